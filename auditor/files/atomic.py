@@ -1,0 +1,66 @@
+"""Write a file so that a reader sees the old one or the new one, never a part."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from auditor.model.errors import CannotWrite
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Replace ``path`` by ``content`` in one step, making its folder where it is missing.
+
+    The content goes to a temporary file beside it, is flushed to the medium, and takes the
+    place of the old file by one rename.
+
+    Raises
+    ------
+    CannotWrite
+        The folder or the file cannot be written; the old file stands.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(
+            prefix=f".{path.name[:40]}-", suffix=".part", dir=path.parent
+        )
+    except OSError as error:
+        raise _refusal(path, error) from error
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        temporary.chmod(_mode_for(path))
+        temporary.replace(path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+        raise _refusal(path, error) from error
+    except BaseException:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+        raise
+
+
+def write_text(path: Path, content: str) -> None:
+    """Like :func:`write_bytes`, in UTF-8; characters that cannot be encoded become "?"."""
+    write_bytes(path, content.encode("utf-8", errors="replace"))
+
+
+def _mode_for(path: Path) -> int:
+    with contextlib.suppress(OSError):
+        return path.stat().st_mode & 0o777
+    umask = os.umask(0)
+    os.umask(umask)
+    return 0o666 & ~umask
+
+
+def _refusal(path: Path, error: OSError) -> CannotWrite:
+    return CannotWrite(
+        f"{path}: cannot be written ({error.strerror}). Choose a folder that can be written "
+        "and has room."
+    )

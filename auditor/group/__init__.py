@@ -1,0 +1,1 @@
+"""Floor 1: which frames belong together, and what that tells."""

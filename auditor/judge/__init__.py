@@ -1,0 +1,1 @@
+"""Floor 1: opinions, worked out again from the facts each time."""

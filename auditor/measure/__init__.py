@@ -1,0 +1,1 @@
+"""Floor 1: arrays in, measurements out. One quantity a file."""

@@ -1,0 +1,359 @@
+"""The audit: what every reporter is handed. Names and meanings are the public face (README).
+
+Shares are fractions of 1. Places in the picture are fractions of the upright picture,
+x from the left and y from the top. An unmeasured value is None, and a note says why.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from auditor.model.errors import FrameFailure
+from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts, Position
+from auditor.model.findings import Finding
+from auditor.model.settings import Settings
+
+SCHEMA_VERSION = "1.0"
+
+
+@dataclass(frozen=True, slots=True)
+class StopHistogram:
+    """Counts per fraction of a stop below saturation; bin i spans first_stop + i*step and on.
+
+    Pixels at or under black are in ``zero_fraction``, not here.
+    """
+
+    first_stop: float
+    step: float
+    counts: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelFigures:
+    """One colour plane of one frame, judged against the settled saturation."""
+
+    name: str
+    black_dn: float
+    black_source: str
+    saturation_dn: float
+    saturation_source: str
+    blown_from_dn: float
+    read_noise_dn: float | None
+    gain_dn_per_e: float | None
+    noise_floor_dn: float | None
+    noise_source: str | None
+    blown_fraction: float
+    blocked_fraction: float | None
+    zero_fraction: float
+    headroom_stops: float | None
+    shadow_room_stops: float | None
+    median_stops: float | None
+    mean_stops: float | None
+    dynamic_range_stops: float | None
+    blown_one_stop_less: float
+    """The blown share if the frame had been given one stop less light (at most: clipped pixels
+    are counted as far as the histogram can tell, see notes)."""
+    blocked_one_stop_more: float | None
+    """The blocked share if it had been given one stop more."""
+    histogram: StopHistogram
+    white_tag_dn: float = 0.0
+    linear_limit_dn: float | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """A connected area: share of the frame, centre (x, y) and box (left, top, right, bottom)."""
+
+    share: float
+    centre: tuple[float, float]
+    box: tuple[float, float, float, float]
+    where: str = ""
+    """In words: "upper left third"."""
+
+
+@dataclass(frozen=True, slots=True)
+class ThirdsShare:
+    """Blown and blocked share within the upper, middle and lower third of the upright frame."""
+
+    blown: tuple[float, float, float]
+    blocked: tuple[float | None, float | None, float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewStory:
+    """The camera's preview against the raw data.
+
+    Parameters
+    ----------
+    blown_fraction, blocked_fraction : float
+        As the preview shows them.
+    cries_early_stops : dict
+        "R", "G", "B": by how many stops the preview clips before the sensor does (positive:
+        too early); absent where the picture does not tell.
+    early_stops : float or None
+        The least of these: how far the whole preview histogram is from the raw truth.
+    by_white_balance_stops : dict
+        The part that the white balance multipliers explain, per channel (log2 of the multiplier).
+    """
+
+    width: int
+    height: int
+    blown_fraction: float
+    blocked_fraction: float
+    cries_early_stops: dict[str, float]
+    early_stops: float | None
+    by_white_balance_stops: dict[str, float]
+    counts: dict[str, tuple[int, ...]]
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HotFigures:
+    """Hot pixels of one frame."""
+
+    count: int
+    per_megapixel: float
+    lasting: int = 0
+    """How many of them are hot in other frames of the same body too."""
+
+
+@dataclass(frozen=True, slots=True)
+class FrameSize:
+    """Visible pixels and bits per sample."""
+
+    width: int
+    height: int
+    bit_depth: int
+
+
+@dataclass(frozen=True, slots=True)
+class FrameResult:
+    """One file of the card, measured and judged, or unreadable with the reason."""
+
+    id: str
+    input: int
+    file: str
+    status: str
+    error: FrameFailure | None
+    camera: CameraFacts
+    lens: LensFacts
+    orientation: int | None
+    captured_at: str | None
+    exposure: ExposureFacts
+    position: Position | None = None
+    temperature_c: float | None = None
+    white_balance: dict[str, float] = field(default_factory=dict)
+    size: FrameSize | None = None
+    layout: str | None = None
+    channels: tuple[ChannelFigures, ...] = ()
+    blown_fraction: float | None = None
+    blown_all_fraction: float | None = None
+    blocked_fraction: float | None = None
+    largest_blown_area: Patch | None = None
+    largest_blocked_area: Patch | None = None
+    thirds: ThirdsShare | None = None
+    tone_range_stops: float | None = None
+    spare_stops: float | None = None
+    preview: PreviewStory | None = None
+    hot_pixels: HotFigures | None = None
+    sharpness: float | None = None
+    findings: tuple[Finding, ...] = ()
+    verdict: str = "unreadable"
+    """"held", "blown", "blocked", "both", "dark frame" or "unreadable"."""
+    companions: tuple[str, ...] = ()
+    also_at: tuple[str, ...] = ()
+    kind: str = ""
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """Frames of one composition, in order of time.
+
+    ``shift_px`` gives (right, down) in sensor pixels, upright, for each frame against the first;
+    None where it could not be told.
+    """
+
+    id: str
+    frames: tuple[str, ...]
+    started_at: str | None
+    focal_mm: float | None
+    shift_px: tuple[tuple[float, float] | None, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Marking:
+    """A filter's marking in its three ways of being written."""
+
+    stops: float
+    density: float
+    factor: float
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SiblingPair:
+    """A short frame and its longer, filtered sibling."""
+
+    setup: str
+    short: str
+    long: str
+    exposure_difference_stops: float
+    filter_stops: float
+    filter_stops_by_channel: dict[str, float]
+    cast_stops: dict[str, float]
+    light_drift_stops: float | None
+    nearest_marking: Marking
+    off_marking_stops: float
+    matched_time_s: float
+    placement_difference_stops: float
+    confidence: float
+    """0 to 1."""
+    reasons: tuple[str, ...]
+    known_filter: str | None = None
+    """Name of the recurring filter in the history that this one matches."""
+    best: bool = True
+    """Whether this short frame is the best sibling of the long one (many to one is allowed)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bracket:
+    """A run of frames at stepped exposures of one composition."""
+
+    setup: str
+    frames: tuple[str, ...]
+    step_stops: float
+    covered_fraction: float
+    """Share of the scene that some frame records between floor and saturation."""
+    covered_by_frame: dict[str, float]
+    needed: tuple[str, ...]
+    spare: tuple[str, ...]
+    lost_bright_fraction: float = 0.0
+    lost_dark_fraction: float = 0.0
+    order: str = ""
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Grad:
+    """A graduated filter, from a pair without and with it.
+
+    ``edge_at`` is the share of the height from the top where the density is half of its top
+    value, ``transition`` the share of the height from 90 % to 10 % of it. ``profile_stops``
+    is the density over the height, top first.
+    """
+
+    setup: str
+    without: str
+    with_: str
+    edge_at: float
+    stops_at_top: float
+    transition: float
+    profile_stops: tuple[float, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SkyBalance:
+    """How the sky stands over the ground in one frame, and what would balance it."""
+
+    frame: str
+    sky_over_ground_stops: float
+    sky_headroom_stops: float | None
+    common_strength_stops: float | None
+    """The common graduated strength that would have balanced it; None where none is needed."""
+    horizon_at: float
+
+
+@dataclass(frozen=True, slots=True)
+class PannedRun:
+    """Frames panned across one view."""
+
+    frames: tuple[str, ...]
+    exposure_spread_stops: float
+    overlaps: tuple[float, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Keeper:
+    """The frame to keep of one set-up, short and filtered frames each judged on their own."""
+
+    setup: str
+    frame: str
+    kind: str
+    """"short" or "long"."""
+    why: tuple[str, ...]
+    rank: tuple[str, ...] = ()
+    """All frames of that kind, best first."""
+
+
+@dataclass(frozen=True, slots=True)
+class LightPoint:
+    """The light of the scene at one moment."""
+
+    frame: str
+    captured_at: str | None
+    scene_ev100: float
+    sun_altitude_deg: float | None = None
+    filtered: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """One of the things worth knowing of the whole shoot."""
+
+    text: str
+    evidence: str
+    frames: tuple[str, ...] = ()
+    code: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PrintFit:
+    """Whether one keeper will carry a print."""
+
+    frame: str
+    sizes_cm: dict[str, tuple[float, float]]
+    """Pixels an inch, as text, to (width, height)."""
+    viewing_cm: dict[str, float]
+    paper_range_stops: float
+    merged_black_fraction: float
+    merged_white_fraction: float
+    unfit_stops: float
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Audit:
+    """A whole audit."""
+
+    schema_version: str
+    tool_version: str
+    made_at: str
+    settings: Settings
+    inputs: tuple[str, ...]
+    frames: tuple[FrameResult, ...]
+    setups: tuple[Setup, ...] = ()
+    siblings: tuple[SiblingPair, ...] = ()
+    brackets: tuple[Bracket, ...] = ()
+    grads: tuple[Grad, ...] = ()
+    skies: tuple[SkyBalance, ...] = ()
+    runs: tuple[PannedRun, ...] = ()
+    keepers: tuple[Keeper, ...] = ()
+    light: tuple[LightPoint, ...] = ()
+    lessons: tuple[Lesson, ...] = ()
+    prints: tuple[PrintFit, ...] = ()
+    passed_over: dict[str, int] = field(default_factory=dict)
+    complete: bool = True
+    """False for a partial audit, left by a stop in the middle."""
+    notes: tuple[str, ...] = ()
+
+    def frame(self, frame_id: str) -> FrameResult:
+        """Return the frame of that id; KeyError where there is none."""
+        for frame in self.frames:
+            if frame.id == frame_id:
+                return frame
+        raise KeyError(frame_id)

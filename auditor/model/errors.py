@@ -1,0 +1,96 @@
+"""One root of errors: a code, what is wrong and what to do, and an exit status."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+
+class AuditorError(Exception):
+    """Something the user can act on. Caught once, in the command.
+
+    Parameters
+    ----------
+    message : str
+        What is wrong, in which file, and what to do.
+    """
+
+    exit_status: ClassVar[int] = 2
+    code: ClassVar[str] = "error"
+
+
+class WrongCall(AuditorError):
+    """The call itself was wrong: a path that is not there, a value that cannot be."""
+
+    code = "wrong-call"
+
+
+class CannotWrite(AuditorError):
+    """Nothing could be written where the reports or the store belong."""
+
+    code = "cannot-write"
+
+
+class BadSettings(AuditorError):
+    """The settings file cannot be understood."""
+
+    code = "bad-settings"
+
+
+class StoreRefused(AuditorError):
+    """The store is newer than this program, damaged beyond use, or locked."""
+
+    code = "store-refused"
+
+
+class UnreadableFile(Exception):
+    """One file cannot be measured. A shoot goes on without it.
+
+    Parameters
+    ----------
+    code : str
+        One of the codes in :data:`FAILURE_CODES`.
+    message : str
+        What is wrong, without the file's path, and what to do.
+    """
+
+    def __init__(self, code: str, message: str) -> None:
+        super().__init__(code, message)
+        self.code = code
+        self.message = message
+
+
+FAILURE_CODES = {
+    "cut-off": "The file ends before its picture does.",
+    "empty": "The file holds no bytes.",
+    "no-pixels": "The picture data are missing or all zero, though the file opens.",
+    "damaged": "The picture data are damaged.",
+    "not-raw": "The file is not a raw file, whatever its name says.",
+    "unsupported": "The decoder does not know this kind of raw file.",
+    "not-sensor-data": "The file holds processed values rather than linear sensor data.",
+    "too-large": "The file claims a picture too large to decode within the memory ceiling.",
+    "timed-out": "Decoding took longer than the time-out.",
+    "out-of-memory": "Decoding needed more than the memory ceiling.",
+    "worker-died": "The decoder crashed on this file.",
+    "no-permission": "The file may not be read.",
+    "vanished": "The file was there when the audit began and is gone.",
+    "input-error": "The file could not be read from its medium.",
+    "internal": "The file met a fault of this program.",
+}
+"""Why a file could not be measured, in one sentence each."""
+
+
+@dataclass(frozen=True, slots=True)
+class FrameFailure:
+    """Why one file could not be measured.
+
+    Parameters
+    ----------
+    code : str
+        A key of :data:`FAILURE_CODES`.
+    message : str
+        What is wrong and what to do.
+    """
+
+    code: str
+    message: str

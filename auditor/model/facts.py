@@ -1,0 +1,180 @@
+"""What a file says of itself, before a single pixel is looked at. Absent is None, never zero."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+
+
+@dataclass(frozen=True, slots=True)
+class CameraFacts:
+    """The body, as the file names it (hostile text until escaped)."""
+
+    make: str | None = None
+    model: str | None = None
+    serial: str | None = None
+
+    @property
+    def body(self) -> str:
+        """A name that tells two bodies apart: model, with the serial number where known."""
+        return " ".join(part for part in (self.model or self.make, self.serial) if part)
+
+
+@dataclass(frozen=True, slots=True)
+class LensFacts:
+    """The lens and the focal length set on it."""
+
+    model: str | None = None
+    focal_mm: float | None = None
+    focal_35mm: float | None = None
+    focus_distance_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureFacts:
+    """The exposure as set.
+
+    Parameters
+    ----------
+    time_s : float or None
+        Shutter time; the true one where the file tells it (see ``time_source``).
+    time_source : str or None
+        "apex" (the APEX shutter value), "tag" (the exposure time as written) or
+        "true of nominal" (the power-of-two time that the nominal one stands for).
+    nominal_time_s : float or None
+        The exposure time as written in the file.
+    """
+
+    time_s: float | None = None
+    time_source: str | None = None
+    nominal_time_s: float | None = None
+    f_number: float | None = None
+    iso: float | None = None
+    bias_ev: float | None = None
+    program: str | None = None
+    metering: str | None = None
+    flash: bool | None = None
+
+    @property
+    def ev100(self) -> float | None:
+        """Exposure value at ISO 100, ``log2(N²/t) - log2(ISO/100)``; None if a part is absent."""
+        parts = (self.f_number, self.time_s, self.iso)
+        if any(part is None or part <= 0 for part in parts):
+            return None
+        f_number, time_s, iso = (float(part) for part in parts if part is not None)
+        return math.log2(f_number**2 / time_s) - math.log2(iso / 100.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """Where the camera stood; degrees, north and east positive."""
+
+    latitude_deg: float
+    longitude_deg: float
+    altitude_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FileFacts:
+    """Everything told by the metadata of one file.
+
+    Parameters
+    ----------
+    captured_at : str or None
+        ISO 8601 with the subseconds, and with the offset when the file holds one.
+        The moment is the one the file records; cameras write it when the shutter opens.
+    orientation : int or None
+        Exif orientation, 1 to 8.
+    white_balance : dict
+        As-shot multipliers for R, G and B, green 1; empty where unknown.
+    noise_profile : dict
+        Plane name to (S, O) of the DNG noise profile; empty where absent.
+    notes : tuple of str
+        What was odd, in words.
+    """
+
+    camera: CameraFacts = CameraFacts()
+    lens: LensFacts = LensFacts()
+    exposure: ExposureFacts = ExposureFacts()
+    captured_at: str | None = None
+    orientation: int | None = None
+    position: Position | None = None
+    temperature_c: float | None = None
+    white_balance: dict[str, float] = field(default_factory=dict)
+    noise_profile: dict[str, tuple[float, float]] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def moment(self) -> datetime | None:
+        """``captured_at`` as a datetime; naive when the file holds no offset."""
+        if self.captured_at is None:
+            return None
+        try:
+            return datetime.fromisoformat(self.captured_at)
+        except ValueError:
+            return None
+
+    @property
+    def clock_s(self) -> float | None:
+        """Seconds since 1970 for differences; a clock without offset counts as UTC."""
+        moment = self.moment
+        if moment is None:
+            return None
+        aware = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+        return (aware - datetime(1970, 1, 1, tzinfo=UTC)) / timedelta(seconds=1)
+
+    @property
+    def middle_s(self) -> float | None:
+        """The middle of the exposure on the scale of :attr:`clock_s`."""
+        if self.clock_s is None:
+            return None
+        return self.clock_s + (self.exposure.time_s or 0.0) / 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class CardFile:
+    """One raw file found under a path.
+
+    Parameters
+    ----------
+    id : str
+        Unique in the audit: the relative path, or ``"2:relative/path"`` where two inputs
+        hold the same relative path.
+    input_index : int
+        Which of the paths given it was found under, from 0.
+    path : str
+        Where it is, for opening (may hold surrogate escapes).
+    file : str
+        Relative to that path, "/"-separated.
+    kind : str
+        The container by content: "dng", "tiff", "cr3", "raf", "mrw", "x3f", "crw" and so on.
+    content_key : str
+        A digest of size, modification time, first and last blocks.
+    companions : tuple of str
+        Relative paths of JPEG and sidecar files of the same stem beside it.
+    also_at : tuple of str
+        Ids of the same frame on another card.
+    """
+
+    id: str
+    input_index: int
+    path: str
+    file: str
+    kind: str
+    size_bytes: int
+    content_key: str
+    companions: tuple[str, ...] = ()
+    also_at: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CardFindings:
+    """All that was found under the paths given: nothing is passed over unsaid."""
+
+    files: tuple[CardFile, ...]
+    inputs: tuple[str, ...]
+    problems: tuple[tuple[str, str, str], ...] = ()
+    """(relative path, failure code, message) of what looked like a raw file and could not be."""
+    passed_over: dict[str, int] = field(default_factory=dict)
+    """Other files by suffix, counted."""

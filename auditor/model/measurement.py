@@ -1,0 +1,298 @@
+"""What is measured on one frame. These are the facts the store keeps; opinions come later.
+
+Nothing here is larger than a histogram or a small picture. All maps are in sensor
+orientation; :mod:`auditor.model.orientation` turns them upright.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from auditor.model.arrays import F32, U16, U32
+from auditor.model.facts import FileFacts
+from auditor.model.mosaic import Layout
+
+MEASUREMENT_VERSION = 1
+"""Raised whenever a measure changes its meaning: older rows of the store are then ignored."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Histogram:
+    """Counts per raw DN (black not subtracted), trimmed at both ends.
+
+    Parameters
+    ----------
+    first_dn : int
+        DN of the first bin.
+    counts : array of uint32, shape (n,)
+        One bin a DN; first and last bin are not empty (n may be 0).
+    """
+
+    first_dn: int
+    counts: U32
+
+    @property
+    def total(self) -> int:
+        """All pixels counted."""
+        return int(self.counts.sum(dtype=np.int64))
+
+    @property
+    def last_dn(self) -> int:
+        """DN of the last bin; ``first_dn - 1`` when empty."""
+        return self.first_dn + len(self.counts) - 1
+
+    def at_or_above(self, level_dn: float) -> int:
+        """Count the pixels whose DN is at least ``level_dn``."""
+        start = max(0, int(np.ceil(level_dn)) - self.first_dn)
+        return int(self.counts[start:].sum(dtype=np.int64))
+
+    def at_or_below(self, level_dn: float) -> int:
+        """Count the pixels whose DN is at most ``level_dn``."""
+        stop = int(np.floor(level_dn)) - self.first_dn + 1
+        return int(self.counts[: max(0, stop)].sum(dtype=np.int64))
+
+
+@dataclass(frozen=True, slots=True)
+class PileUp:
+    """The heap of clipped pixels at the top of one plane's histogram.
+
+    Parameters
+    ----------
+    level_dn : float
+        Centre of the heap, raw DN.
+    from_dn : int
+        Lowest DN that belongs to it: pixels at or above are clipped.
+    spread_dn : float
+        Standard deviation of the heap.
+    share : float
+        Of the plane's pixels.
+    """
+
+    level_dn: float
+    from_dn: int
+    spread_dn: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class NoiseEstimate:
+    """Read noise and gain of one plane; each None where it cannot be had, ``reason`` says why."""
+
+    read_noise_dn: float | None = None
+    gain_dn_per_e: float | None = None
+    source: str | None = None
+    """"masked border", "photon transfer", "masked border and photon transfer", "noise profile"."""
+    reason: str | None = None
+
+    @property
+    def floor_dn(self) -> float | None:
+        """Signal at which SNR is 1, ``(g + sqrt(g² + 4 r²)) / 2`` DN (EMVA 1288)."""
+        if self.read_noise_dn is None or self.gain_dn_per_e is None:
+            return None
+        gain, read = self.gain_dn_per_e, self.read_noise_dn
+        return (gain + float(np.hypot(gain, 2.0 * read))) / 2.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaneMeasurement:
+    """One colour plane.
+
+    Parameters
+    ----------
+    black_dn : float
+        Mean black over the plane's places, the one used for every signal.
+    black_source : str
+        "metadata" or "masked border".
+    white_dn : float
+        Saturation as the file claims it, raw DN.
+    cut_dn : float
+        Raw DN at and above which :class:`TileMaps` counted a pixel as over.
+    hot_dn : array of uint16
+        Raw DN of the pixels recognised as hot, sorted, at most 4096 (the brightest).
+    hot_count : int
+        All pixels recognised as hot.
+    """
+
+    name: str
+    pixels: int
+    black_dn: float
+    black_source: str
+    white_dn: float
+    linear_limit_dn: float | None
+    histogram: Histogram
+    pile_up: PileUp | None
+    noise: NoiseEstimate
+    cut_dn: float
+    hot_dn: U16
+    hot_count: int
+    black_tag_dn: float | None = None
+    masked_black_dn: float | None = None
+    masked_black_error_dn: float | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TileMaps:
+    """The picture in tiles: what grouping, pairing and clip maps are made from.
+
+    Tiles are square, ``tile_px`` sensor pixels a side; the last row and column of tiles may
+    cover less. At most 192 tiles on the longer side.
+
+    Parameters
+    ----------
+    tile_px : int
+    mean_dn : array of float32, shape (planes, rows, cols)
+        Mean signal, black subtracted, hot pixels left out where known.
+    max_dn : array of uint16, shape (planes, rows, cols)
+        Largest raw DN.
+    over_share : array of float32, shape (planes, rows, cols)
+        Share of the tile's pixels of that plane at or above the plane's ``cut_dn``.
+    any_over_share, all_over_share : array of float32, shape (rows, cols)
+        Share of the tile's pattern cells in which any plane, and every plane, is over.
+    detail : array of float32, shape (rows, cols)
+        Fine detail on green: standard deviation of same-coloured neighbour differences
+        divided by what noise alone would give there; 1 where there is nothing but noise,
+        NaN where it could not be told.
+    """
+
+    tile_px: int
+    mean_dn: F32
+    max_dn: U16
+    over_share: F32
+    any_over_share: F32
+    all_over_share: F32
+    detail: F32
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(rows, cols) of tiles."""
+        return int(self.mean_dn.shape[1]), int(self.mean_dn.shape[2])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HotPixels:
+    """Isolated pixels far above their same-coloured neighbours.
+
+    Parameters
+    ----------
+    positions : array of uint32, shape (n, 2)
+        (row, column) on the visible sensor, at most 4096.
+    """
+
+    count: int
+    per_megapixel: float
+    positions: U32
+
+
+@dataclass(frozen=True, slots=True)
+class DamageSign:
+    """A trace of data lost without an error: what, how much of the frame, in words.
+
+    ``kind`` is "constant block", "row jump", "empty rows", "digest mismatch" or "empty plane".
+    """
+
+    kind: str
+    share: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewMeasurement:
+    """What the camera's own preview shows.
+
+    Parameters
+    ----------
+    blown_share, blocked_share : float
+        Share of the preview in which any channel is at 254 or more; every channel at 1 or less.
+    blown_share_by_channel : dict
+        "R", "G", "B".
+    clip_signal_dn : dict
+        "R", "G", "B": the raw signal (black subtracted) at which that channel of the preview
+        reaches 254; a channel is absent where nothing in the picture tells it.
+    block_signal_dn : dict
+        The raw signal under which that channel of the preview is at 1 or less; likewise.
+    counts : dict
+        "R", "G", "B" to 64 counts over the codes 0 to 255.
+    """
+
+    width: int
+    height: int
+    blown_share: float
+    blocked_share: float
+    blown_share_by_channel: dict[str, float]
+    blocked_share_by_channel: dict[str, float]
+    clip_signal_dn: dict[str, float]
+    block_signal_dn: dict[str, float]
+    counts: dict[str, tuple[int, ...]]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """Small pictures, upright, as JPEG bytes; about 360 pixels on the longer side.
+
+    Parameters
+    ----------
+    thumb : bytes
+        The raw data in a plain neutral rendering.
+    preview : bytes or None
+        The camera's own preview.
+    """
+
+    thumb: bytes
+    preview: bytes | None = None
+    width: int = 0
+    height: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MosaicMeasurement:
+    """All that the pixels of one mosaic tell: the work of :mod:`auditor.measure`."""
+
+    layout: Layout
+    width: int
+    height: int
+    bit_depth: int
+    planes: tuple[PlaneMeasurement, ...]
+    maps: TileMaps
+    hot: HotPixels
+    damage: tuple[DamageSign, ...]
+    sharpness: float | None
+    """Upper quartile of the detail over tiles that hold some; None where none does."""
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FrameMeasurement:
+    """Everything measured on one file."""
+
+    facts: FileFacts
+    mosaic: MosaicMeasurement
+    preview: PreviewMeasurement | None
+    pictures: Pictures
+    decoder: str = ""
+    """The decoder and its version."""
+    notes: tuple[str, ...] = ()
+    version: int = field(default=MEASUREMENT_VERSION)
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """Where one plane of one frame clips, as settled over the shoot.
+
+    Parameters
+    ----------
+    saturation_dn : float
+        The clipping level, raw DN.
+    blown_from_dn : float
+        Pixels at or above are blown: the lower edge of the clipping level's spread.
+    source : str
+        "metadata", "measured", "shoot" or "history".
+    """
+
+    saturation_dn: float
+    blown_from_dn: float
+    source: str
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,84 @@
+"""Arithmetic in stops, and honest ways of printing a figure.
+
+Standard library only: the command prints shutter times without loading an array library.
+"""
+
+from __future__ import annotations
+
+import math
+
+STOPS_PER_DENSITY = 1.0 / math.log10(2.0)
+"""Stops in one unit of optical density, 3.321928 (density is -log10 of transmittance)."""
+
+
+def stops_between(upper: float | None, lower: float | None) -> float | None:
+    """Return the ratio of two signals in stops, ``log2(upper / lower)``.
+
+    Parameters
+    ----------
+    upper, lower : float or None
+        Signals in one unit, black level taken off.
+
+    Returns
+    -------
+    float or None
+        None where either signal is absent, zero or negative: a ratio with nothing in it
+        is no number.
+    """
+    if upper is None or lower is None or upper <= 0 or lower <= 0:
+        return None
+    return math.log2(upper / lower)
+
+
+def share_text(part: float, whole: float = 1.0) -> str:
+    """Print a share in per cent; 0 % and 100 % appear only where they are true.
+
+    Parameters
+    ----------
+    part, whole : float
+        The share is ``part / whole``.
+
+    Returns
+    -------
+    str
+        For example ``"12.3 %"``, ``"0.04 %"``, ``"< 0.01 %"``, ``"> 99.99 %"``, ``"0 %"``.
+    """
+    if whole <= 0:
+        return "–"
+    percent = 100.0 * part / whole
+    for bound, text in ((0.0, "0 %"), (0.0099999, "< 0.01 %")):
+        if percent <= bound:
+            return text
+    if percent >= 100:
+        return "100 %"
+    if percent > 99.99:
+        return "> 99.99 %"
+    return f"{percent:.2f} %" if percent < 1 or percent > 99 else f"{percent:.1f} %"
+
+
+def stops_text(stops: float | None, *, signed: bool = False) -> str:
+    """Print stops with one decimal and a true minus sign; an en dash where unmeasured."""
+    if stops is None:
+        return "–"
+    rounded = round(stops, 1) + 0.0
+    text = f"{abs(rounded):.1f}"
+    if rounded < 0:
+        return "−" + text
+    return "+" + text if signed and rounded > 0 else text
+
+
+def time_text(time_s: float | None) -> str:
+    """Print a shutter time as one says it: ``1/125 s``, ``0.8 s``, ``30 s``, ``4 min 16 s``."""
+    if time_s is None or time_s <= 0:
+        return "–"
+    if time_s < 0.3:
+        return f"1/{1.0 / time_s:.0f} s"
+    if time_s < 10:
+        return f"{time_s:.1f} s".replace(".0 s", " s")
+    total_s = round(time_s)
+    if total_s < 60:
+        return f"{total_s} s"
+    minutes, seconds = divmod(total_s, 60)
+    hours, minutes = divmod(minutes, 60)
+    parts = [(hours, "h"), (minutes, "min"), (seconds, "s")]
+    return " ".join(f"{value} {unit}" for value, unit in parts if value)

@@ -1,0 +1,45 @@
+"""Turning pictures and places upright by the Exif orientation (1 to 8)."""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+Scalar = TypeVar("Scalar", bound=np.generic)
+
+_TURNS: dict[int, tuple[int, bool]] = {
+    # orientation: (counter-clockwise quarter turns, then mirrored left to right)
+    1: (0, False),
+    2: (0, True),
+    3: (2, False),
+    4: (2, True),
+    5: (3, True),
+    6: (3, False),
+    7: (1, True),
+    8: (1, False),
+}
+
+
+def upright(
+    picture: NDArray[Scalar], orientation: int | None, *, rows_axis: int = 0
+) -> NDArray[Scalar]:
+    """Turn a picture upright.
+
+    Parameters
+    ----------
+    picture : array
+        Rows on ``rows_axis``, columns on the next axis.
+    orientation : int or None
+        Exif orientation; anything but 2 to 8 leaves the picture as it is.
+
+    Returns
+    -------
+    array
+        A view.
+    """
+    turns, mirrored = _TURNS.get(orientation or 1, (0, False))
+    axes = (rows_axis, rows_axis + 1)
+    turned: NDArray[Any] = np.rot90(picture, turns, axes=axes)
+    return np.flip(turned, axis=axes[1]) if mirrored else turned

@@ -1,0 +1,46 @@
+"""What comes back of work that was sent away."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Generic, Protocol, TypeVar
+
+from auditor.model.errors import FrameFailure
+
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome(Generic[Result]):
+    """One task's end: a value or a failure, never both, never neither.
+
+    Parameters
+    ----------
+    index : int
+        Place of the task in the sequence that was sent.
+    """
+
+    index: int
+    value: Result | None
+    failure: FrameFailure | None = None
+
+
+class Engine(Protocol):
+    """Something that maps a function over tasks and loses nothing.
+
+    An engine knows nothing of frames: it starts workers, sends tasks, and yields one outcome
+    for each task, in the order they end. A worker that dies, hangs or eats memory costs only
+    its own task.
+    """
+
+    def run(
+        self, function: Callable[[Task], Result], tasks: Sequence[Task]
+    ) -> Iterator[Outcome[Result]]:
+        """Yield exactly one outcome a task, as they end. Closing the iterator stops the work."""
+        ...
+
+    def close(self) -> None:
+        """Stop all workers."""
+        ...

@@ -1,0 +1,178 @@
+"""Every number a user may set, with its default and its reason."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+from auditor.model.errors import BadSettings
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureSettings:
+    """What changes the measuring itself: a change here measures every file again.
+
+    Parameters
+    ----------
+    time_limit_s : float
+        A file that takes longer is given up.
+    memory_limit_mb : int
+        Ceiling of a worker's address space above what it holds when idle.
+    preview : bool
+        Whether the camera's own preview is measured.
+    """
+
+    time_limit_s: float = 120.0
+    memory_limit_mb: int = 3072
+    preview: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class JudgeSettings:
+    """What changes the judging of one frame: nothing is decoded again.
+
+    Parameters
+    ----------
+    bright_share, dark_share : float
+        The bright end is the signal that all but this share of a plane stays under; the dark
+        end the one that all but this share stays over.
+    blown_limit : float
+        Share of the frame with a blown plane from which the frame is called blown.
+    blocked_limit : float
+        Share of the frame under every plane's floor from which the frame is called blocked.
+    patch_limit : float
+        A connected blown patch smaller than this share of the frame is a specular point.
+    spare_limit_stops : float
+        Headroom from which "more light could be had" is worth saying.
+    preview_limit_stops : float
+        Disagreement of preview and raw from which it is worth saying.
+    hot_limit_per_megapixel : float
+        Hot pixels from which long-exposure noise is worth saying.
+    """
+
+    bright_share: float = 1e-4
+    dark_share: float = 0.01
+    blown_limit: float = 5e-4
+    blocked_limit: float = 0.01
+    patch_limit: float = 2e-4
+    spare_limit_stops: float = 1.0
+    preview_limit_stops: float = 0.5
+    hot_limit_per_megapixel: float = 20.0
+    histogram_step_stops: float = 0.125
+
+
+@dataclass(frozen=True, slots=True)
+class GroupSettings:
+    """What changes the grouping and pairing.
+
+    Parameters
+    ----------
+    setup_gap_s : float
+        Two frames of one composition may lie this far apart in time.
+    filter_least_stops : float
+        A difference below this is not a filter.
+    exposure_tolerance_stops : float
+        Shutter times agree within this (marked times are rounded).
+    bracket_gap_s : float
+        From the end of one bracketed frame to the start of the next.
+    """
+
+    setup_gap_s: float = 3600.0
+    filter_least_stops: float = 0.8
+    exposure_tolerance_stops: float = 0.17
+    bracket_gap_s: float = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class PrintSettings:
+    """What a print can hold.
+
+    Parameters
+    ----------
+    paper_dmax, paper_dmin : float
+        Optical densities of the paper's black and white; 2.0 is a good gloss, 1.7 a good matte.
+    sizes_ppi : tuple of float
+        Pixels an inch for which print sizes are told.
+    """
+
+    paper_dmax: float = 2.0
+    paper_dmin: float = 0.06
+    sizes_ppi: tuple[float, ...] = (360.0, 300.0, 240.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """All settings of one audit."""
+
+    measure: MeasureSettings = MeasureSettings()
+    judge: JudgeSettings = JudgeSettings()
+    group: GroupSettings = GroupSettings()
+    print: PrintSettings = PrintSettings()
+
+
+Section = TypeVar("Section", MeasureSettings, JudgeSettings, GroupSettings, PrintSettings)
+
+
+def load_settings(path: Path) -> Settings:
+    """Read settings from a TOML file with the tables measure, judge, group and print.
+
+    Raises
+    ------
+    BadSettings
+        The file cannot be read, or holds an unknown table, an unknown name or a wrong type.
+    """
+    try:
+        tables = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise BadSettings(f"{path}: cannot be read ({error.strerror}).") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise BadSettings(f"{path}: is not TOML: {error}.") from error
+    return settings_from(tables, str(path))
+
+
+def settings_from(tables: dict[str, Any], where: str) -> Settings:
+    """Build settings from plain tables; ``where`` names their origin in errors."""
+    known = {entry.name for entry in fields(Settings)}
+    for name, table in tables.items():
+        if name not in known:
+            raise BadSettings(
+                f"{where}: there is no table [{name}]; there are {', '.join(sorted(known))}."
+            )
+        if not isinstance(table, dict):
+            raise BadSettings(f"{where}: {name} must be a table, [{name}].")
+    base = Settings()
+    return Settings(
+        measure=_section(base.measure, tables.get("measure", {}), f"{where}: [measure]"),
+        judge=_section(base.judge, tables.get("judge", {}), f"{where}: [judge]"),
+        group=_section(base.group, tables.get("group", {}), f"{where}: [group]"),
+        print=_section(base.print, tables.get("print", {}), f"{where}: [print]"),
+    )
+
+
+def _section(base: Section, table: dict[str, Any], where: str) -> Section:
+    changes = {name: _value(base, name, value, where) for name, value in table.items()}
+    return replace(base, **changes)
+
+
+def _value(base: Section, name: str, value: Any, where: str) -> Any:
+    known = [entry.name for entry in fields(base)]
+    if name not in known:
+        raise BadSettings(f"{where} has no setting {name!r}; it has {', '.join(known)}.")
+    default = getattr(base, name)
+    if isinstance(default, bool):
+        if isinstance(value, bool):
+            return value
+        raise BadSettings(f"{where} {name} must be true or false.")
+    if isinstance(default, tuple):
+        if isinstance(value, list) and all(_is_positive(item) for item in value):
+            return tuple(float(item) for item in value)
+        raise BadSettings(f"{where} {name} must be a list of positive numbers.")
+    if not _is_positive(value):
+        raise BadSettings(f"{where} {name} must be a positive number.")
+    return type(default)(value)
+
+
+def _is_positive(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and 0 < value < 1e9

@@ -1,0 +1,1 @@
+"""Floor 2: the door out. Page records first, then formatting only."""

@@ -1,0 +1,1 @@
+"""Floor 2: XMP sidecars, in and out."""

@@ -1,0 +1,1 @@
+"""Floor 2: the memory of all shoots so far."""

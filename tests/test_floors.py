@@ -1,0 +1,72 @@
+"""Arrows point down only: no module imports one of a higher floor, lazily or for types either."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parent.parent / "auditor"
+FLOORS = {
+    "model": 0,
+    "files": 1, "measure": 1, "group": 1, "judge": 1, "light": 1, "history": 1, "paper": 1,
+    "read": 2, "store": 2, "engine": 2, "report": 2, "sidecar": 2,
+    "examine": 3,
+    "audit": 4, "api": 4,
+    "cli": 5, "__main__": 6,
+}  # fmt: skip
+ROOF = {"auditor": -1}
+DOORS = {name for name, floor in FLOORS.items() if floor == 2}
+PIXEL_READERS = {"rawpy": "auditor/read/raw.py", "exifread": "auditor/read/exif.py"}
+
+
+def modules() -> list[Path]:
+    return sorted(PACKAGE.rglob("*.py"))
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def imported(path: Path) -> set[str]:
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names.update(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative imports hide the floor they reach"
+            names.update({node.module or ""} | {f"{node.module}.{a.name}" for a in node.names})
+    return names
+
+
+def rooms_reached(path: Path) -> set[str]:
+    rooms = {name.split(".")[1] for name in imported(path) if name.startswith("auditor.")}
+    return {room for room in rooms if room in FLOORS}
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_arrows_point_down(path: Path) -> None:
+    room = room_of(path)
+    if room == "__init__":
+        assert not rooms_reached(path), "the package's face must stay light"
+        return
+    floor = FLOORS[room]
+    for other in rooms_reached(path) - {room}:
+        assert FLOORS[other] <= floor, f"{room} (floor {floor}) reaches up to {other}"
+        if floor == 2:
+            assert other not in DOORS, f"the door {room} imports the door {other}"
+
+
+@pytest.mark.parametrize(("library", "home"), PIXEL_READERS.items())
+def test_one_room_per_reader(library: str, home: str) -> None:
+    users = {
+        str(path.relative_to(PACKAGE.parent))
+        for path in modules()
+        if any(name.split(".")[0] == library for name in imported(path))
+    }
+    assert users <= {home}
+
+
+def test_tests_import_finds_something() -> None:
+    assert len(modules()) > 10
