@@ -1,0 +1,71 @@
+# make demo · make test · make check · make bench        (plain make; GNU make 3.81 will do)
+
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+PIP_OPTIONS := --disable-pip-version-check --quiet --prefer-binary
+MEGAPIXELS ?= 6
+SHOOT := reports/sample-shoot
+OUT := reports/demo
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test check bench example clean
+
+help:
+	@echo "make demo    install, make the sample shoot, audit it; prints where the report is"
+	@echo "make test    install, run all tests"
+	@echo "make check   format, lint and types"
+	@echo "make bench   measure speed and memory, as ratios; writes reports/bench.md"
+	@echo "make example make the small example report under reports/example"
+	@echo "make clean   remove what was made here"
+
+# The environment is made once; a stamp file says that it is whole.
+$(VENV)/bin/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
+	  echo "Python 3.11 or newer is needed; '$(PYTHON)' is older. Try: make PYTHON=python3.12 ..."; exit 1; }
+	@$(PYTHON) -c 'import ensurepip' 2>/dev/null && $(PYTHON) -m venv $(VENV) || { \
+	  rm -rf $(VENV); \
+	  $(PYTHON) -m pip --version >/dev/null 2>&1 && $(PYTHON) -m venv --without-pip $(VENV) || { \
+	    rm -rf $(VENV); \
+	    echo "This Python cannot make an environment. On Debian or Ubuntu: sudo apt install python3-venv"; \
+	    exit 1; }; }
+
+INSTALL = if $(BIN)/python -m pip --version >/dev/null 2>&1; \
+	then $(BIN)/python -m pip install $(PIP_OPTIONS) -e '.[$(1)]'; \
+	else $(PYTHON) -m pip --python $(BIN)/python install $(PIP_OPTIONS) -e '.[$(1)]'; fi
+
+$(VENV)/.ready-samples: pyproject.toml | $(VENV)/bin/python
+	@echo "Installing (about 15 seconds) ..."
+	@$(call INSTALL,samples)
+	@touch $@
+
+$(VENV)/.ready-dev: pyproject.toml | $(VENV)/bin/python
+	@echo "Installing with the test tools (about half a minute) ..."
+	@$(call INSTALL,dev)
+	@touch $@ $(VENV)/.ready-samples
+
+demo: $(VENV)/.ready-samples
+	@if [ -f $(SHOOT)/truth.json ]; then echo "The sample shoot is there: $(SHOOT)"; \
+	else $(BIN)/python -m sample_generation $(SHOOT) --megapixels $(MEGAPIXELS); fi
+	@$(BIN)/auditor audit $(SHOOT)/* --out $(OUT) --store $(OUT)/store.sqlite; \
+	status=$$?; test $$status -le 1 || exit $$status
+	@echo; echo "Open the report: $(OUT)/report.html"
+
+test: $(VENV)/.ready-dev
+	@$(BIN)/python -m pytest
+
+check: $(VENV)/.ready-dev
+	@$(BIN)/ruff format --check .
+	@$(BIN)/ruff check .
+	@$(BIN)/mypy
+
+bench: $(VENV)/.ready-dev
+	@$(BIN)/python -m tests.bench
+
+example: $(VENV)/.ready-samples
+	@$(BIN)/python -m sample_generation reports/example-shoot --megapixels 1 --seed 11
+	@$(BIN)/auditor audit reports/example-shoot/* --out reports/example --no-store --format html --format json; \
+	status=$$?; test $$status -le 1 || exit $$status
+
+clean:
+	rm -rf $(VENV) $(SHOOT) $(OUT) reports/example-shoot .mypy_cache .ruff_cache .pytest_cache .hypothesis
