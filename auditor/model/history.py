@@ -1,0 +1,208 @@
+"""What many shoots tell together: records of the history. Counts and spreads stand beside means.
+
+Stops are base-2 logarithms of ratios; shares are fractions of 1; a figure that too few frames
+carry is None, and a note says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from auditor.model.audit import Marking
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A mean that never goes without its count and spread.
+
+    Parameters
+    ----------
+    count : int
+        How many values, at least 1.
+    mean, median : float
+    spread : float or None
+        Standard deviation of one value (n - 1 in the divisor); None for a single value.
+    least, most : float
+    """
+
+    count: int
+    mean: float
+    median: float
+    spread: float | None
+    least: float
+    most: float
+
+    @property
+    def error(self) -> float | None:
+        """Standard error of the mean, ``spread / sqrt(count)``; None for a single value."""
+        return None if self.spread is None else float(self.spread / self.count**0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownFilter:
+    """A filter that recurs over the shoots, by what was measured of it.
+
+    Parameters
+    ----------
+    name : str
+        Made from the figures, always the same for the same figures: "about 10 stops, warm".
+    stops_by_channel : dict
+        "R", "G", "B": mean of the measured stops.
+    spread_stops : float
+        Standard deviation of one measured pair about the mean, the largest of the channels;
+        0 when there is only one pair.
+    cast_stops : dict
+        "R", "B": that channel's stops less green's (positive: held back more than green).
+    marking : Marking
+        The usual marking that lies nearest.
+    count : int
+        Pairs of frames that the means come from.
+    """
+
+    name: str
+    stops_by_channel: dict[str, float]
+    spread_stops: float
+    cast_stops: dict[str, float]
+    marking: Marking
+    count: int
+    shoots: int = 1
+
+    @property
+    def stops(self) -> float:
+        """Green's stops, or the mean of the channels where there is no green (mono)."""
+        if "G" in self.stops_by_channel:
+            return self.stops_by_channel["G"]
+        return sum(self.stops_by_channel.values()) / len(self.stops_by_channel)
+
+    @property
+    def off_marking_stops(self) -> float:
+        """Measured less marked; positive: denser than its marking says."""
+        return self.stops - self.marking.stops
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureRow:
+    """How the frames of one kind were placed. None in a heading means: all of them.
+
+    Parameters
+    ----------
+    phase : str or None
+        Time against sunrise and sunset, a value of ``auditor.light.sun.PHASES``.
+    filtered : bool or None
+        Behind a neutral density filter.
+    frames : int
+        Frames counted; bracketed frames, dark frames and unreadable ones are not.
+    spare : Spread or None
+        Stops that the frames with no channel lost could still have taken.
+    lost : int
+        Frames with a channel lost beyond the set limit.
+    lost_by_channel : dict
+        Channel name to the count of frames in which it was lost.
+    """
+
+    frames: int
+    spare: Spread | None
+    lost: int
+    body: str | None = None
+    lens: str | None = None
+    phase: str | None = None
+    filtered: bool | None = None
+    lost_by_channel: dict[str, int] | None = None
+
+    @property
+    def lost_share(self) -> float:
+        """Share of the frames with a channel lost."""
+        return self.lost / self.frames if self.frames else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewRow:
+    """How far one body's preview misleads: stops by which it clips before the sensor does."""
+
+    body: str
+    frames: int
+    early: dict[str, Spread]
+    """"R", "G", "B"; a channel is absent where no frame told it."""
+    false_alarms: int
+    """Frames whose preview showed lost highlights where the raw data lost none."""
+
+
+@dataclass(frozen=True, slots=True)
+class HotRow:
+    """Hot pixels of one body."""
+
+    body: str
+    frames: int
+    per_megapixel: Spread
+    long_per_megapixel: Spread | None
+    """The same over exposures of one second and longer."""
+    staying: int | None
+    """Pixels hot in at least half of the frames of at least two shoots; None where the places
+    are not known."""
+
+
+@dataclass(frozen=True, slots=True)
+class SensorRow:
+    """Saturation and noise of one channel of one body at one ISO.
+
+    ``full_well_e``, ``read_noise_e`` and ``dynamic_range_stops`` follow from the means:
+    (saturation - black) / gain, read noise / gain, and saturation over the noise floor.
+    """
+
+    body: str
+    iso: float
+    channel: str
+    frames: int
+    black_dn: Spread
+    saturation_dn: Spread | None
+    """Over frames where it was measured, not claimed by the file."""
+    read_noise_dn: Spread | None
+    gain_dn_per_e: Spread | None
+    full_well_e: float | None = None
+    read_noise_e: float | None = None
+    dynamic_range_stops: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """One habit that would change the pictures, with its evidence.
+
+    Parameters
+    ----------
+    text : str
+        What happens and what to do instead, one sentence.
+    evidence : str
+        Counts, means and spreads behind it.
+    weight : float
+        Frames concerned times stops at stake: what habits are ranked by.
+    caution : str
+        The usual caution where the advice touches sun, tides or dark ground; may be empty.
+    """
+
+    code: str
+    text: str
+    evidence: str
+    weight: float
+    frames: int
+    value_stops: float | None = None
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """All that the shoots in the store tell together."""
+
+    shoots: int
+    frames: int
+    unreadable: int
+    first_at: str | None = None
+    last_at: str | None = None
+    exposure: tuple[ExposureRow, ...] = ()
+    """First the row of all frames, then by body, lens, phase, filter, and by all four."""
+    previews: tuple[PreviewRow, ...] = ()
+    filters: tuple[KnownFilter, ...] = ()
+    hot: tuple[HotRow, ...] = ()
+    sensors: tuple[SensorRow, ...] = ()
+    habits: tuple[Habit, ...] = ()
+    """At most three, the weightiest first."""
+    notes: tuple[str, ...] = ()
