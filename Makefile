@@ -47,7 +47,7 @@ $(VENV)/.ready-dev: pyproject.toml | $(VENV)/bin/python
 demo: $(VENV)/.ready-samples
 	@if [ -f $(SHOOT)/truth.json ]; then echo "The sample shoot is there: $(SHOOT)"; \
 	else $(BIN)/python -m sample_generation $(SHOOT) --megapixels $(MEGAPIXELS); fi
-	@$(BIN)/auditor audit $(SHOOT)/* --out $(OUT) --store $(OUT)/store.sqlite; \
+	@$(BIN)/auditor audit $(SHOOT)/*/ --out $(OUT) --store $(OUT)/store.sqlite; \
 	status=$$?; test $$status -le 1 || exit $$status
 	@echo; echo "Open the report: $(OUT)/report.html"
 
@@ -64,7 +64,7 @@ bench: $(VENV)/.ready-dev
 
 example: $(VENV)/.ready-samples
 	@$(BIN)/python -m sample_generation reports/example-shoot --megapixels 1 --seed 11
-	@$(BIN)/auditor audit reports/example-shoot/* --out reports/example --no-store --format html --format json; \
+	@$(BIN)/auditor audit reports/example-shoot/*/ --out reports/example --no-store --format html --format json; \
 	status=$$?; test $$status -le 1 || exit $$status
 
 clean:

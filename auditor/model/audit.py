@@ -51,11 +51,14 @@ class ChannelFigures:
     mean_stops: float | None
     dynamic_range_stops: float | None
     blown_one_stop_less: float
-    """The blown share if the frame had been given one stop less light (at most: clipped pixels
-    are counted as far as the histogram can tell, see notes)."""
+    """The most that would be blown with one stop less: clipped pixels hide their height."""
     blocked_one_stop_more: float | None
     """The blocked share if it had been given one stop more."""
     histogram: StopHistogram
+    blown_one_stop_more: float = 0.0
+    """The blown share if it had been given one stop more."""
+    blocked_one_stop_less: float | None = None
+    """The blocked share if it had been given one stop less."""
     white_tag_dn: float = 0.0
     linear_limit_dn: float | None = None
     notes: tuple[str, ...] = ()

@@ -1,0 +1,188 @@
+"""The figures of one colour plane, from its histogram, its tiles and its settled saturation."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from auditor.model.arrays import F32, F64
+from auditor.model.audit import ChannelFigures, StopHistogram
+from auditor.model.measurement import Histogram, Level, PlaneMeasurement
+from auditor.model.numbers import stops_between
+from auditor.model.settings import JudgeSettings
+
+NEAR_FLOOR = 4.0
+"""Under this many noise floors, single pixels say more of the noise than of the tone: the dark
+end is then taken from local means."""
+
+HISTOGRAM_STOPS = 18.0
+"""Stops below saturation that a histogram over stops reaches down to."""
+
+
+def channel_figures(
+    plane: PlaneMeasurement,
+    level: Level,
+    tile_mean_dn: F32,
+    tile_weight: F64,
+    settings: JudgeSettings,
+) -> ChannelFigures:
+    """Judge one plane.
+
+    Parameters
+    ----------
+    plane : PlaneMeasurement
+    level : Level
+        Its settled saturation.
+    tile_mean_dn : array of float32, shape (rows, cols)
+        Mean signal a tile.
+    tile_weight : array of float64, shape (rows, cols)
+        Share of the frame that each tile covers; sums to 1.
+    settings : JudgeSettings
+
+    Returns
+    -------
+    ChannelFigures
+    """
+    black, floor = plane.black_dn, plane.noise.floor_dn
+    span_dn = level.saturation_dn - black
+    blown = plane.histogram.at_or_above(level.blown_from_dn)
+    bright_dn = bright_end_dn(plane, settings.bright_share)
+    dark_dn = dark_end_dn(plane, tile_mean_dn, tile_weight, settings.dark_share)
+    total = max(1, plane.histogram.total)
+    return ChannelFigures(
+        name=plane.name,
+        black_dn=black,
+        black_source=plane.black_source,
+        saturation_dn=level.saturation_dn,
+        saturation_source=level.source,
+        blown_from_dn=level.blown_from_dn,
+        read_noise_dn=plane.noise.read_noise_dn,
+        gain_dn_per_e=plane.noise.gain_dn_per_e,
+        noise_floor_dn=floor,
+        noise_source=plane.noise.source,
+        blown_fraction=blown / total,
+        blocked_fraction=_share_under(tile_mean_dn, tile_weight, floor),
+        zero_fraction=plane.histogram.at_or_below(black) / total,
+        headroom_stops=_headroom(bright_dn, level, black),
+        shadow_room_stops=stops_between(dark_dn, floor),
+        median_stops=stops_between(span_dn, quantile_dn(plane.histogram, 0.5) - black),
+        mean_stops=stops_between(span_dn, mean_dn(plane.histogram) - black),
+        dynamic_range_stops=stops_between(span_dn, floor),
+        blown_one_stop_less=_blown_one_stop_less(plane, level),
+        blocked_one_stop_more=_share_under(tile_mean_dn, tile_weight, floor, gain=2.0),
+        blown_one_stop_more=plane.histogram.at_or_above(black + (level.blown_from_dn - black) / 2)
+        / total,
+        blocked_one_stop_less=_share_under(tile_mean_dn, tile_weight, floor, gain=0.5),
+        histogram=stop_histogram(plane.histogram, black, span_dn, settings.histogram_step_stops),
+        white_tag_dn=plane.white_dn,
+        linear_limit_dn=plane.linear_limit_dn,
+        notes=_notes(plane, level, dark_dn, blown),
+    )
+
+
+def bright_end_dn(plane: PlaneMeasurement, share: float) -> float:
+    """Return the raw DN that all but ``share`` of the plane stays under, hot pixels left out."""
+    counts = plane.histogram.counts.astype(np.int64)
+    hot = plane.hot_dn.astype(np.int64) - plane.histogram.first_dn
+    np.subtract.at(counts, hot[(hot >= 0) & (hot < len(counts))], 1)
+    allowed = share * max(0, int(counts.sum()))
+    above = np.cumsum(counts[::-1])
+    beyond = int(np.searchsorted(above, allowed, side="right"))
+    return float(plane.histogram.last_dn - beyond)
+
+
+def dark_end_dn(
+    plane: PlaneMeasurement, tile_mean_dn: F32, tile_weight: F64, share: float
+) -> float:
+    """Return the signal (black taken off) that all but ``share`` of the plane stays over.
+
+    Near the noise floor it is taken from local means, so that noise alone darkens nothing.
+    """
+    by_pixel = quantile_dn(plane.histogram, share) - plane.black_dn
+    floor = plane.noise.floor_dn
+    if floor is not None and by_pixel >= NEAR_FLOOR * floor:
+        return by_pixel
+    by_tile = _weighted_quantile(tile_mean_dn, tile_weight, share)
+    return max(by_pixel, by_tile)
+
+
+def quantile_dn(histogram: Histogram, share: float) -> float:
+    """Return the raw DN at which ``share`` of the pixels lies, between bins by straight line."""
+    if len(histogram.counts) == 0:
+        return float(histogram.first_dn)
+    below = np.cumsum(histogram.counts, dtype=np.int64)
+    wanted = share * float(below[-1])
+    bin_ = int(np.searchsorted(below, wanted, side="left"))
+    before = float(below[bin_ - 1]) if bin_ else 0.0
+    inside = (wanted - before) / max(1.0, float(histogram.counts[bin_]))
+    return histogram.first_dn + bin_ - 0.5 + inside
+
+
+def mean_dn(histogram: Histogram) -> float:
+    """Return the mean raw DN."""
+    positions = np.arange(len(histogram.counts), dtype=np.float64)
+    total = max(1, histogram.total)
+    return histogram.first_dn + float(positions @ histogram.counts.astype(np.float64)) / total
+
+
+def stop_histogram(
+    histogram: Histogram, black_dn: float, span_dn: float, step: float
+) -> StopHistogram:
+    """Gather a histogram over DN into fractions of a stop below saturation.
+
+    Where a bin of one DN is wider than a step (deep shadows) its pixels are spread over the
+    steps that it spans, so that the picture shows no comb that the sensor never made.
+    """
+    edges_stop = np.arange(-1.0, HISTOGRAM_STOPS + step / 2, step)
+    edges_dn = span_dn * np.exp2(-edges_stop)
+    positions = histogram.first_dn - 0.5 + np.arange(len(histogram.counts) + 1) - black_dn
+    below = np.concatenate([[0.0], np.cumsum(histogram.counts, dtype=np.float64)])
+    at_edges = np.interp(edges_dn, positions, below)
+    counts = np.rint(at_edges[:-1] - at_edges[1:]).astype(np.int64)
+    filled = np.flatnonzero(counts)
+    if len(filled) == 0:
+        return StopHistogram(0.0, step, ())
+    first, last = int(filled[0]), int(filled[-1])
+    return StopHistogram(
+        float(edges_stop[first]), step, tuple(int(n) for n in counts[first : last + 1])
+    )
+
+
+def _headroom(bright_dn: float, level: Level, black_dn: float) -> float | None:
+    if bright_dn >= level.blown_from_dn:
+        return 0.0
+    room = stops_between(level.saturation_dn - black_dn, bright_dn - black_dn)
+    return None if room is None else max(0.0, room)
+
+
+def _share_under(
+    tile_mean_dn: F32, tile_weight: F64, floor_dn: float | None, *, gain: float = 1.0
+) -> float | None:
+    if floor_dn is None:
+        return None
+    return float(tile_weight[tile_mean_dn * gain < floor_dn].sum())
+
+
+def _blown_one_stop_less(plane: PlaneMeasurement, level: Level) -> float:
+    """Pixels that clip tell nothing of how far they lie above: all of them are counted."""
+    histogram = plane.histogram
+    return histogram.at_or_above(level.blown_from_dn) / max(1, histogram.total)
+
+
+def _weighted_quantile(values: F32, weights: F64, share: float) -> float:
+    order = np.argsort(values, axis=None)
+    reached = np.cumsum(weights.ravel()[order])
+    place = min(int(np.searchsorted(reached, share * reached[-1])), len(order) - 1)
+    return float(values.ravel()[order[place]])
+
+
+def _notes(plane: PlaneMeasurement, level: Level, dark_dn: float, blown: int) -> tuple[str, ...]:
+    notes = [*plane.notes, *level.notes]
+    if plane.noise.floor_dn is None:
+        notes.append(f"Noise floor not measured: {plane.noise.reason or 'no reason given'}")
+    elif dark_dn <= 0:
+        notes.append("The dark end lies at or under black: its distance to the floor is no number.")
+    if blown:
+        notes.append(
+            "Blown with one stop less is an upper bound: clipped pixels hide their height."
+        )
+    return tuple(dict.fromkeys(notes))

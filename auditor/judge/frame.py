@@ -1,0 +1,144 @@
+"""One frame judged: all figures, the verdict, what the preview told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from auditor.judge.channels import channel_figures
+from auditor.judge.places import ClipMaps, clip_maps, patch_of, thirds, tile_weight
+from auditor.judge.preview import preview_story
+from auditor.model.audit import (
+    ChannelFigures,
+    FrameResult,
+    FrameSize,
+    HotFigures,
+    ThirdsShare,
+)
+from auditor.model.errors import FrameFailure
+from auditor.model.facts import CardFile, FileFacts
+from auditor.model.measurement import FrameMeasurement, Level
+from auditor.model.settings import JudgeSettings
+
+DARK_FRAME_BLOCKED = 0.995
+"""Share under the floor from which nothing was in front of the lens but its cap."""
+
+
+def judge_frame(
+    source: CardFile,
+    measured: FrameMeasurement,
+    levels: Sequence[Level],
+    settings: JudgeSettings,
+) -> FrameResult:
+    """Judge one measured frame; its findings are added later.
+
+    Parameters
+    ----------
+    levels : sequence of Level
+        Settled saturation, one a plane.
+    """
+    facts, mosaic = measured.facts, measured.mosaic
+    weight = tile_weight(mosaic.maps, mosaic.width, mosaic.height)
+    channels = tuple(
+        channel_figures(plane, level, mosaic.maps.mean_dn[index], weight, settings)
+        for index, (plane, level) in enumerate(zip(mosaic.planes, levels, strict=True))
+    )
+    maps = clip_maps(mosaic, levels, facts.orientation)
+    blown_patch = patch_of(maps.any_blown) if maps.blown_fraction else None
+    blocked_patch = patch_of(maps.blocked) if maps.blocked_fraction else None
+    blown_fraction = max(maps.blown_fraction, _least_any(channels))
+    return replace(
+        unjudged_frame(source, facts, "measured"),
+        size=FrameSize(mosaic.width, mosaic.height, mosaic.bit_depth),
+        layout=mosaic.layout.value,
+        channels=channels,
+        blown_fraction=blown_fraction,
+        blown_all_fraction=min(maps.blown_all_fraction, *(c.blown_fraction for c in channels)),
+        blocked_fraction=maps.blocked_fraction,
+        largest_blown_area=blown_patch,
+        largest_blocked_area=blocked_patch,
+        thirds=_thirds(maps),
+        tone_range_stops=_tone_range(channels),
+        spare_stops=_spare(channels),
+        preview=preview_story(measured, levels),
+        hot_pixels=HotFigures(mosaic.hot.count, mosaic.hot.per_megapixel),
+        sharpness=mosaic.sharpness,
+        verdict=_verdict(channels, blown_fraction, blown_patch, maps, settings),
+        notes=(*measured.notes, *mosaic.notes, *facts.notes),
+    )
+
+
+def unreadable_frame(source: CardFile, failure: FrameFailure) -> FrameResult:
+    """Return the record of a file that could not be measured."""
+    return replace(unjudged_frame(source, FileFacts(), "unreadable"), error=failure)
+
+
+def unjudged_frame(source: CardFile, facts: FileFacts, status: str) -> FrameResult:
+    """Return what is known of a frame before its pixels are judged."""
+    return FrameResult(
+        id=source.id,
+        input=source.input_index,
+        file=source.file,
+        status=status,
+        error=None,
+        camera=facts.camera,
+        lens=facts.lens,
+        orientation=facts.orientation,
+        captured_at=facts.captured_at,
+        exposure=facts.exposure,
+        position=facts.position,
+        temperature_c=facts.temperature_c,
+        white_balance=dict(facts.white_balance),
+        companions=source.companions,
+        also_at=source.also_at,
+        kind=source.kind,
+    )
+
+
+def _least_any(channels: Sequence[ChannelFigures]) -> float:
+    """Return what the exact counts of the planes demand of the share in which any is blown.
+
+    A pattern cell holds one pixel of each plane, so the share of cells with any blown plane is
+    at least the largest share of a plane.
+    """
+    return max(channel.blown_fraction for channel in channels)
+
+
+def _spare(channels: Sequence[ChannelFigures]) -> float | None:
+    rooms = [channel.headroom_stops for channel in channels]
+    known = [room for room in rooms if room is not None]
+    return min(known) if len(known) == len(rooms) else None
+
+
+def _tone_range(channels: Sequence[ChannelFigures]) -> float | None:
+    """Bright end over dark end: the widest of the planes."""
+    ranges = []
+    for channel in channels:
+        parts = (channel.dynamic_range_stops, channel.headroom_stops, channel.shadow_room_stops)
+        if all(part is not None for part in parts):
+            span, above, below = (float(part) for part in parts if part is not None)
+            ranges.append(span - above - below)
+    return max(ranges) if ranges else None
+
+
+def _thirds(maps: ClipMaps) -> ThirdsShare:
+    blocked = (None, None, None) if maps.blocked is None else thirds(maps.blocked, maps.weight)
+    return ThirdsShare(thirds(maps.any_blown, maps.weight), blocked)
+
+
+def _verdict(
+    channels: Sequence[ChannelFigures],
+    blown_fraction: float,
+    blown_patch: object,
+    maps: ClipMaps,
+    settings: JudgeSettings,
+) -> str:
+    blocked_fraction = maps.blocked_fraction
+    if blocked_fraction is not None and blocked_fraction >= DARK_FRAME_BLOCKED:
+        return "dark frame"
+    share = getattr(blown_patch, "share", 0.0)
+    blown = blown_fraction >= settings.blown_limit or share >= settings.patch_limit
+    blocked = blocked_fraction is not None and blocked_fraction >= settings.blocked_limit
+    if blown and blocked:
+        return "both"
+    return "blown" if blown else "blocked" if blocked else "held"

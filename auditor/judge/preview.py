@@ -1,0 +1,72 @@
+"""What the camera's own preview showed, against what the sensor recorded."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from auditor.model.audit import PreviewStory
+from auditor.model.measurement import FrameMeasurement, Level, PreviewMeasurement
+from auditor.model.numbers import share_text, stops_between
+
+COLOUR_OF = {"R": "R", "G": "G", "G1": "G", "G2": "G", "B": "B", "L": "G"}
+"""Which channel of a preview shows which plane."""
+
+
+def preview_story(measured: FrameMeasurement, levels: Sequence[Level]) -> PreviewStory | None:
+    """Hold the preview against the raw data; None where the file has no preview."""
+    preview = measured.preview
+    if preview is None:
+        return None
+    spans = _spans_dn(measured, levels)
+    early = {
+        colour: stops
+        for colour, clip_dn in sorted(preview.clip_signal_dn.items(), key=_rgb_order)
+        if (stops := stops_between(spans.get(colour), clip_dn)) is not None
+    }
+    least = min(early.values()) if early else None
+    return PreviewStory(
+        width=preview.width,
+        height=preview.height,
+        blown_fraction=preview.blown_share,
+        blocked_fraction=preview.blocked_share,
+        cries_early_stops=early,
+        early_stops=least,
+        by_white_balance_stops=_white_balance_stops(measured.facts.white_balance),
+        counts=preview.counts,
+        text=_text(preview, early),
+    )
+
+
+def _spans_dn(measured: FrameMeasurement, levels: Sequence[Level]) -> dict[str, float]:
+    """Return saturation over black by colour; the least where two planes share a colour."""
+    spans: dict[str, float] = {}
+    for plane, level in zip(measured.mosaic.planes, levels, strict=True):
+        colour = COLOUR_OF[plane.name]
+        span_dn = level.saturation_dn - plane.black_dn
+        spans[colour] = min(span_dn, spans.get(colour, span_dn))
+    return spans
+
+
+def _white_balance_stops(multipliers: Mapping[str, float]) -> dict[str, float]:
+    return {
+        colour: math.log2(multipliers[colour])
+        for colour in "RGB"
+        if multipliers.get(colour, 0.0) > 0
+    }
+
+
+def _rgb_order(item: tuple[str, float]) -> int:
+    return "RGB".index(item[0])
+
+
+def _text(preview: PreviewMeasurement, early: Mapping[str, float]) -> str:
+    shown = f"The preview shows {share_text(preview.blown_share)} blown"
+    if not early:
+        return f"{shown}; nothing in the picture tells where it clips."
+    parts = [f"{colour} {abs(stops):.1f} stops {_when(stops)}" for colour, stops in early.items()]
+    return f"{shown}; it clips {', '.join(parts)}."
+
+
+def _when(stops: float) -> str:
+    return "before the sensor does" if stops >= 0 else "after the sensor does"
