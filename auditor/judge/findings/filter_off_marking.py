@@ -1,0 +1,43 @@
+"""A filter that holds back more or less than it says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from auditor.judge.findings.base import ShootView, finding
+from auditor.model.findings import Finding, FindingKind, Severity
+from auditor.model.numbers import stops_text
+
+LIMIT_STOPS = 0.25
+
+KIND = FindingKind(
+    code="filter-off-marking",
+    title="Filter off its marking",
+    severity=Severity.NOTE,
+    meaning="The neutral-density filter held back more or less light than the nearest usual "
+    "marking.",
+    measured="Exposure difference less log2 of the long frame's signal over the short frame's, "
+    "over places that hold still, against the nearest usual marking.",
+    next_time="Reckon with the measured stops, not with the marking.",
+    caution="Photographic neutral-density filters are no eye protection.",
+)
+
+
+def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
+    """Tell of each long frame whose filter is off by more than a quarter of a stop."""
+    for pair in view.grouping.siblings:
+        if not pair.best or abs(pair.off_marking_stops) < LIMIT_STOPS:
+            continue
+        more = "more" if pair.off_marking_stops > 0 else "less"
+        yield (
+            pair.long,
+            finding(
+                KIND,
+                f"The filter held back {stops_text(pair.filter_stops)} stops: "
+                f"{abs(pair.off_marking_stops):.2f} {more} than the nearest marking, "
+                f"{pair.nearest_marking.stops:g} stops.",
+                pair.off_marking_stops,
+                limit=LIMIT_STOPS,
+                unit="stops",
+            ),
+        )

@@ -1,0 +1,34 @@
+"""Hot pixels, as long exposures grow them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from auditor.judge.findings.base import FrameView, finding
+from auditor.model.findings import Finding, FindingKind, Severity
+from auditor.model.numbers import time_text
+
+KIND = FindingKind(
+    code="hot-pixels",
+    title="Hot pixels",
+    severity=Severity.NOTE,
+    meaning="Single pixels far above their neighbours, as they grow with time and warmth.",
+    measured="Isolated pixels far above all same-coloured neighbours, against the local noise, "
+    "per megapixel.",
+    next_time="Let the body cool between long exposures, or take a dark frame of the same time.",
+)
+
+
+def find(view: FrameView) -> Iterator[Finding]:
+    """Tell of more hot pixels than the limit."""
+    hot, limit = view.result.hot_pixels, view.settings.judge.hot_limit_per_megapixel
+    if hot is None or hot.per_megapixel < limit:
+        return
+    yield finding(
+        KIND,
+        f"{hot.per_megapixel:.0f} hot pixels a megapixel after "
+        f"{time_text(view.result.exposure.time_s)}.",
+        hot.per_megapixel,
+        limit=limit,
+        unit="a megapixel",
+    )
