@@ -44,8 +44,8 @@ def judge_frame(
         for index, (plane, level) in enumerate(zip(mosaic.planes, levels, strict=True))
     )
     maps = clip_maps(mosaic, levels, facts.orientation)
-    blown_patch = patch_of(maps.any_blown) if maps.blown_fraction else None
-    blocked_patch = patch_of(maps.blocked) if maps.blocked_fraction else None
+    blown_patch = patch_of(maps.any_blown)
+    blocked_patch = None if maps.blocked is None else patch_of(maps.blocked)
     blown_fraction = max(maps.blown_fraction, _least_any(channels))
     return replace(
         unjudged_frame(source, facts, "measured"),

@@ -60,8 +60,9 @@ def tile_weight(maps: TileMaps, width: int, height: int) -> F64:
     rows, cols = maps.shape
     tall = np.clip(height - np.arange(rows) * maps.tile_px, 0, maps.tile_px)
     wide = np.clip(width - np.arange(cols) * maps.tile_px, 0, maps.tile_px)
-    area = np.outer(tall, wide).astype(np.float64)
-    return area / area.sum()
+    area: F64 = np.outer(tall, wide).astype(np.float64)
+    area /= area.sum()
+    return area
 
 
 def clip_maps(
@@ -112,7 +113,8 @@ def _blocked(mosaic: MosaicMeasurement, orientation: int | None) -> Bool | None:
     if any(floor is None for floor in floors):
         return None
     limits = np.array(floors, dtype=np.float32)[:, None, None]
-    return upright((mosaic.maps.mean_dn < limits).all(axis=0), orientation)
+    blocked: Bool = np.all(mosaic.maps.mean_dn < limits, axis=0)
+    return upright(blocked, orientation)
 
 
 def thirds(share: F32 | Bool, weight: F64) -> tuple[float, float, float]:

@@ -30,18 +30,19 @@ def find(view: FrameView) -> Iterator[Finding]:
     if not is_lit(result) or patch is None or patch.share < limits.patch_limit:
         return
     channel = worst_channel(result)
-    every = result.blown_all_fraction or 0.0
     yield finding(
         KIND,
         f"{share_text(result.blown_fraction or 0.0)} of the frame is blown, most of it in "
         f"{channel.name}; the largest patch covers {share_text(patch.share)} {patch.where}. "
-        + (
-            f"Every channel is lost in {share_text(every)}."
-            if every
-            else "No place is lost in all."
-        ),
+        f"{_in_all(result.blown_all_fraction or 0.0)}",
         result.blown_fraction,
         limit=limits.patch_limit,
         unit="share of the frame",
         channel=channel.name,
     )
+
+
+def _in_all(share: float) -> str:
+    if share:
+        return f"Every channel is lost in {share_text(share)}."
+    return "No place is lost in every channel."

@@ -14,7 +14,7 @@ KIND = FindingKind(
     severity=Severity.RISK,
     meaning="The sensor clips where the camera's preview still shows tone: the loss could not be "
     "seen in the field.",
-    measured="Blown share of the raw data above its limit, that of the preview under a tenth of it.",
+    measured="Blown share of the raw data above its limit, the preview's under a tenth of it.",
     next_time="With this camera and picture setting, stay further from the right edge.",
 )
 

@@ -32,7 +32,8 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
             finding(
                 KIND,
                 f"The sky stands {stops_text(sky.sky_over_ground_stops)} stops over the ground; "
-                f"a graduated filter of {sky.common_strength_stops:g} stops would have balanced it.",
+                f"a graduated filter of {sky.common_strength_stops:g} stops would have "
+                "balanced it.",
                 sky.sky_over_ground_stops,
                 unit="stops",
             ),

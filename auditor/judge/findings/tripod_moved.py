@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from auditor.judge.findings.base import ShootView, finding
 from auditor.model.audit import Setup
@@ -35,7 +36,7 @@ def _steps(setup: Setup, view: ShootView) -> Iterator[tuple[str, Finding]]:
         for frame, shift in zip(setup.frames, setup.shift_px, strict=True)
         if shift is not None
     ]
-    for (_, before), (frame, after) in zip(placed, placed[1:], strict=False):
+    for (_, before), (frame, after) in pairwise(placed):
         size = view.results[frame].size
         step = max(abs(after[0] - before[0]), abs(after[1] - before[1]))
         if size is None or step < LIMIT_SHARE * max(size.width, size.height):
