@@ -1,0 +1,35 @@
+"""The cautions that stand beside advice touching the sun, the tide or dark ground."""
+
+from __future__ import annotations
+
+from typing import Final
+
+FILTERS_AND_EYES: Final = (
+    "Photographic neutral density filters protect no eye: they may pass infrared and ultraviolet "
+    "that cannot be seen. Never look at the sun through one, nor through an optical finder or a "
+    "long lens pointed near the sun; compose on the screen, and only briefly."
+)
+SUN_AND_SENSOR: Final = (
+    "The sun in the frame can harm shutter and sensor as well as eyes; keep a long lens capped "
+    "or pointed away until it is needed."
+)
+TIDES: Final = (
+    "A long exposure is time in which the tide moves. Know the tide table and the way back "
+    "before you set up, and never turn your back on the sea."
+)
+DARK_GROUND: Final = (
+    "After sunset the way back is dark and may be slippery: carry two lights, mark the way in, "
+    "and tell somebody when you will be back."
+)
+WHO_COMES_FIRST: Final = (
+    "Local rules, signs and qualified people come before anything printed here."
+)
+
+LONG_EXPOSURE: Final = (FILTERS_AND_EYES, TIDES, WHO_COMES_FIRST)
+"""Beside shutter times behind filters."""
+
+TWILIGHT: Final = (DARK_GROUND, TIDES, WHO_COMES_FIRST)
+"""Beside times of twilight and advice for the time round sunrise and sunset."""
+
+SUN: Final = (FILTERS_AND_EYES, SUN_AND_SENSOR, WHO_COMES_FIRST)
+"""Beside the sun's place and solar filters."""

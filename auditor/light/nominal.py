@@ -1,0 +1,145 @@
+"""Nominal shutter times and f-numbers against the true ones that they stand for.
+
+Dials show rounded figures ("1/30", "f/11"); shutters and apertures step by powers of two:
+``t = 2^(-i/3)`` s and ``N = 2^(i/6)`` for third stops. 30 s on the dial is 32 s in truth,
+0.093 stop more, enough to mislead the measuring of a filter. Names and values after the
+third-, half- and full-stop tables that are common practice; bodies differ from the power of
+two by up to 0.05 stop.
+
+Standard library only.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from typing import Literal, TypeAlias
+
+from auditor.model.numbers import time_text
+
+Series: TypeAlias = Literal["third", "half", "full"]
+
+_STEPS: dict[Series, int] = {"third": 3, "half": 2, "full": 1}
+
+_THIRD_TIMES = (
+    "30 25 20 15 13 10 8 6 5 4 3.2 2.5 2 1.6 1.3 1 0.8 0.6 0.5 0.4 0.3 1/4 1/5 1/6 1/8 1/10 "
+    "1/13 1/15 1/20 1/25 1/30 1/40 1/50 1/60 1/80 1/100 1/125 1/160 1/200 1/250 1/320 1/400 "
+    "1/500 1/640 1/800 1/1000 1/1250 1/1600 1/2000 1/2500 1/3200 1/4000 1/5000 1/6400 1/8000 "
+    "1/10000 1/12800 1/16000 1/20000 1/25000 1/32000"
+)
+_HALF_TIMES = (
+    "30 20 15 10 8 6 4 3 2 1.5 1 0.7 0.5 1/3 1/4 1/6 1/8 1/10 1/15 1/20 1/30 1/45 1/60 1/90 "
+    "1/125 1/180 1/250 1/350 1/500 1/750 1/1000 1/1500 1/2000 1/3000 1/4000 1/6000 1/8000 "
+    "1/12000 1/16000 1/24000 1/32000"
+)
+_LONGEST_STOP = 5
+"""All series begin at 2^5 s, named 30."""
+
+_THIRD_F_NUMBERS = (
+    "1 1.1 1.2 1.4 1.6 1.8 2 2.2 2.5 2.8 3.2 3.5 4 4.5 5 5.6 6.3 7.1 8 9 10 11 13 14 16 18 20 "
+    "22 25 29 32 36 40 45 51 57 64"
+)
+_HALF_F_NUMBERS = "1 1.2 1.4 1.7 2 2.4 2.8 3.3 4 4.8 5.6 6.7 8 9.5 11 13 16 19 22 27 32 38 45 54 64"
+
+NAME_TOLERANCE = 0.02
+"""A written figure is a dial's name when within this share of it: Exif rounds 1/3 to 0.333."""
+
+
+def _seconds(name: str) -> float:
+    top, _, bottom = name.partition("/")
+    return float(top) / float(bottom or 1)
+
+
+@cache
+def _time_names(series: Series) -> list[str]:
+    if series == "half":
+        return _HALF_TIMES.split()
+    return _THIRD_TIMES.split()[:: 3 if series == "full" else 1]
+
+
+@cache
+def _f_number_names(series: Series) -> list[str]:
+    if series == "half":
+        return _HALF_F_NUMBERS.split()
+    return _THIRD_F_NUMBERS.split()[:: 3 if series == "full" else 1]
+
+
+def nominal_times(series: Series = "third") -> dict[str, float]:
+    """Return the dial's names, longest first, with the true time of each in seconds.
+
+    Formula: ``t = 2^(5 - i/n)`` s, n steps a stop, i from 0 (30, truly 32 s).
+    """
+    steps = _STEPS[series]
+    return {name: 2.0 ** (_LONGEST_STOP - i / steps) for i, name in enumerate(_time_names(series))}
+
+
+def nominal_f_numbers(series: Series = "third") -> dict[str, float]:
+    """Return the aperture names with the true f-number of each, ``N = 2^(i/2n)``."""
+    steps = 2 * _STEPS[series]
+    return {name: 2.0 ** (i / steps) for i, name in enumerate(_f_number_names(series))}
+
+
+def true_time(nominal_s: float, series: Series | None = None) -> float:
+    """Return the true time of a shutter time as the dial or the file names it.
+
+    Parameters
+    ----------
+    nominal_s : float
+        Seconds, positive.
+    series : "third", "half", "full" or None
+        The dial's steps. None: third stops, then half stops, whichever holds the name. The
+        few names that both hold (20, 10, 6 and their like) are taken as thirds.
+
+    Returns
+    -------
+    float
+        Seconds; ``nominal_s`` itself where no dial bears that name (a timed exposure).
+    """
+    orders: tuple[Series, ...] = (series,) if series else ("third", "half")
+    for order in orders:
+        found = _named(nominal_s, order)
+        if found is not None:
+            return nominal_times(order)[found]
+    return nominal_s
+
+
+def is_nominal(time_s: float) -> bool:
+    """Tell whether a dial in third or half stops bears this time as a name."""
+    orders: tuple[Series, ...] = ("third", "half")
+    return any(_named(time_s, series) is not None for series in orders)
+
+
+def _named(time_s: float, series: Series) -> str | None:
+    name = min(_time_names(series), key=lambda entry: abs(math.log(_seconds(entry) / time_s)))
+    return name if abs(_seconds(name) / time_s - 1.0) <= NAME_TOLERANCE else None
+
+
+def nominal_name(time_s: float, series: Series = "third") -> str:
+    """Name the nearest setting of the dial for a true time.
+
+    Returns
+    -------
+    str
+        "1/125 s", "0.8 s", "30 s"; beyond half a step over the longest the time itself,
+        as one counts it: "4 min 16 s".
+    """
+    place = (_LONGEST_STOP - math.log2(time_s)) * _STEPS[series]
+    if place < -0.5:
+        return time_text(time_s)
+    names = _time_names(series)
+    return names[min(max(0, round(place)), len(names) - 1)] + " s"
+
+
+def true_f_number(nominal: float, series: Series | None = None) -> float:
+    """Return the true f-number of a nominal one; itself where no scale bears that name."""
+    orders: tuple[Series, ...] = (series,) if series else ("third", "half")
+    for order in orders:
+        for name, exact in nominal_f_numbers(order).items():
+            if abs(float(name) / nominal - 1.0) < NAME_TOLERANCE / 2:
+                return exact
+    return nominal
+
+
+def nominal_error_stops(name: str, series: Series = "third") -> float:
+    """Return by how many stops the dial's name misses the true time (positive: truly longer)."""
+    return math.log2(nominal_times(series)[name] / _seconds(name))
