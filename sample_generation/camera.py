@@ -1,0 +1,289 @@
+"""The simulated camera: light in, a mosaic and its whole truth out. No files here.
+
+For a pixel that would get ``L`` electrons a second at f/1::
+
+    light  = L t / N² · filters · vignetting · (1 + response)        electrons
+    charge = Poisson(light + dark t)                                  (normal from 25 e up)
+    value  = black + g · charge + Normal(0, r)                        DN
+    record = round(min(value, clipping level of this very pixel))
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.model.arrays import F32, F64, U16, Bool
+from auditor.model.mosaic import BlackLevels, MaskedArea, Mosaic
+from auditor.model.orientation import upright
+from sample_generation.filters import GraduatedFilter, NeutralFilter
+from sample_generation.sensor import (
+    LEVEL_STEPS,
+    STRIPE_ROWS,
+    Sensor,
+    corner_loss_stops,
+    digital_scale,
+    fixed_pattern,
+)
+from sample_generation.truth import ExposureTruth
+from sample_generation.truth_of_exposure import Recorded, truth_of
+
+POISSON_BELOW_E = 25.0
+"""Below this many electrons the shot noise is drawn from Poisson's law itself."""
+
+DAYLIGHT_WHITE_BALANCE = {"R": 2.0, "G": 1.0, "B": 1.5}
+"""Multipliers of an invented body in daylight: a neutral gives (1/2, 1, 2/3) of green."""
+
+TO_SENSOR = {1: 1, 2: 2, 3: 3, 4: 4, 5: 5, 6: 8, 7: 7, 8: 6}
+"""The turn that undoes each Exif orientation."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Exposure:
+    """One exposure.
+
+    Parameters
+    ----------
+    mosaic : Mosaic
+        As a reader of the file would hand it over.
+    truth : ExposureTruth
+    stored : array of uint16
+        The whole stored picture, masked border included.
+    """
+
+    mosaic: Mosaic
+    truth: ExposureTruth
+    stored: U16
+    sensor: Sensor
+    time_s: float
+    f_number: float
+    iso: float
+
+
+class SimulatedCamera:
+    """A body to expose scenes with.
+
+    Parameters
+    ----------
+    sensor : Sensor or None
+        The whole body; None for the default one.
+    **changes
+        Fields of :class:`Sensor` to change, such as ``layout="XTRANS"``.
+    """
+
+    def __init__(self, sensor: Sensor | None = None, **changes: Any) -> None:
+        self.sensor = replace(sensor or Sensor(), **changes)
+
+    def expose(
+        self,
+        radiance_rgb: F32 | F64,
+        time_s: float,
+        f_number: float = 8.0,
+        iso: float = 100.0,
+        *,
+        filters: Sequence[NeutralFilter] = (),
+        grad: GraduatedFilter | None = None,
+        rng: np.random.Generator | int = 0,
+        orientation: int = 1,
+        cap_on: bool = False,
+        keep_noiseless: bool = False,
+    ) -> Exposure:
+        """Expose a scene.
+
+        Parameters
+        ----------
+        radiance_rgb : array, shape (height, width, 3) or (height, width), upright
+            Electrons a second that a pixel collects at f/1 in red, green and blue light.
+        filters, grad
+            Before the lens; densities add.
+        rng : Generator or int
+            Of the noise of this exposure.
+        orientation : int
+            Exif orientation: how the camera was held.
+        cap_on : bool
+            No light at all.
+        keep_noiseless : bool
+            Keep ``truth.noiseless_dn``.
+
+        Raises
+        ------
+        ValueError
+            The radiance has another size than the sensor.
+        """
+        sensor = self.sensor
+        factor = 0.0 if cap_on else time_s / f_number**2
+        light = _light(radiance_rgb, factor, filters, grad)
+        light = np.ascontiguousarray(upright(light, TO_SENSOR[orientation]))
+        if light.shape[:2] != (sensor.height, sensor.width):
+            raise ValueError(f"{light.shape[:2]} on a sensor of {sensor.samples[:2]}")
+        light *= _vignetting(sensor, f_number)
+        collected = _on_pattern(light, sensor)
+        del light
+        generator = np.random.default_rng(rng)
+        recorded = _record(sensor, collected, time_s, iso, generator)
+        return Exposure(
+            mosaic=_mosaic(sensor, recorded.stored),
+            truth=truth_of(recorded, keep_noiseless=keep_noiseless),
+            stored=recorded.stored,
+            sensor=sensor,
+            time_s=time_s,
+            f_number=f_number,
+            iso=iso,
+        )
+
+
+def _light(
+    radiance: F32 | F64,
+    factor: float,
+    filters: Sequence[NeutralFilter],
+    grad: GraduatedFilter | None,
+) -> F32:
+    """Electrons per pixel and channel, upright, shape (height, width, 3)."""
+    picture = radiance[..., None] if radiance.ndim == 2 else radiance
+    passed = np.full(3, factor)
+    for each in filters:
+        passed = passed * each.transmission()
+    light: F32 = picture.astype(np.float32) * passed.astype(np.float32)
+    if grad is not None:
+        light *= grad.transmission(light.shape[0])[:, None, None]
+    return light
+
+
+def _vignetting(sensor: Sensor, f_number: float) -> F32:
+    """Share of light left, ``2**(-loss · r²)`` with r = 1 in the corners, shape (h, w, 1)."""
+    loss = corner_loss_stops(sensor.vignetting_stops, f_number)
+    diagonal = float(np.hypot(sensor.height, sensor.width))
+    y = (np.arange(sensor.height) * 2.0 + 1.0 - sensor.height) / diagonal
+    x = (np.arange(sensor.width) * 2.0 + 1.0 - sensor.width) / diagonal
+    down, across = np.exp2(-loss * y**2), np.exp2(-loss * x**2)
+    left: F32 = np.outer(down, across).astype(np.float32)[..., None]
+    return left
+
+
+def _on_pattern(light: F32, sensor: Sensor) -> F32:
+    """Keep the light that each pixel's colour lets through, shape of the pixels."""
+    if sensor.layout == "LINEAR":
+        return light
+    if sensor.layout == "MONO":
+        return np.asarray(light.mean(axis=2, dtype=np.float32))
+    colours = sensor.colours
+    rows, cols = colours.pattern.shape
+    mosaic = np.empty(sensor.samples, dtype=np.float32)
+    for y, x, plane in colours.places():
+        mosaic[y::rows, x::cols] = light[y::rows, x::cols, colours.channel(plane)]
+    return mosaic
+
+
+def _record(
+    sensor: Sensor, collected: F32, time_s: float, iso: float, rng: np.random.Generator
+) -> Recorded:
+    """Turn electrons into recorded values; ``collected`` becomes the noiseless signal."""
+    stored = _masked_border(sensor, time_s, iso, rng)
+    visible = stored[sensor.margin_top :, sensor.margin_left :]
+    cut = np.empty(sensor.samples, dtype=np.bool_)
+    fixed = fixed_pattern(sensor)
+    hot_e = fixed.hot_current_e_s * np.float32(time_s)
+    row_size = collected[0].size
+    for top in range(0, sensor.height, STRIPE_ROWS):
+        part = slice(top, min(top + STRIPE_ROWS, sensor.height))
+        electrons = collected[part]
+        electrons *= 1.0 + fixed.response[part].astype(np.float32)
+        charge = electrons + np.float32(sensor.dark_current_e_s * time_s)
+        first, last = np.searchsorted(fixed.hot_index, (top * row_size, part.stop * row_size))
+        charge.reshape(-1)[fixed.hot_index[first:last] - top * row_size] += hot_e[first:last]
+        limit = _clip_levels(sensor, fixed.level[part], iso)
+        visible[part], cut[part] = _read_out(sensor, charge, limit, iso, rng)
+    collected *= np.float32(sensor.gain_dn_per_e(iso))
+    return Recorded(sensor, stored, collected, cut, hot_e, time_s, iso)
+
+
+def _masked_border(sensor: Sensor, time_s: float, iso: float, rng: np.random.Generator) -> U16:
+    """Make the stored picture with its masked rows and columns filled, the rest zero."""
+    shape = (sensor.height + sensor.margin_top, sensor.width + sensor.margin_left)
+    stored = np.zeros((*shape, *sensor.samples[2:]), dtype=np.uint16)
+    whole = np.s_[:, :]
+    borders = (np.s_[: sensor.margin_top, :], np.s_[sensor.margin_top :, : sensor.margin_left])
+    for rows, cols in borders:
+        border = stored[rows, cols]
+        if border.size:
+            top = 0 if rows.start is None else rows.start
+            charge = np.full(border.shape, sensor.dark_current_e_s * time_s, dtype=np.float32)
+            limit = np.full(border.shape, np.inf, dtype=np.float32)
+            origin = (top - sensor.margin_top, -sensor.margin_left)
+            border[whole], _ = _read_out(sensor, charge, limit, iso, rng, origin=origin)
+    return stored
+
+
+def _read_out(
+    sensor: Sensor,
+    charge_e: F32,
+    limit_dn: F32,
+    iso: float,
+    rng: np.random.Generator,
+    *,
+    origin: tuple[int, int] = (0, 0),
+) -> tuple[U16, Bool]:
+    """Add noise and black, cut at each pixel's limit and round; also tell which were cut."""
+    native, scale = digital_scale(iso)
+    gain = np.float32(sensor.gain_dn_per_e(native))
+    before = sensor.read_noise_e * float(gain)
+    read_variance = np.float32(before**2 + sensor.adc_noise_dn**2)
+    few = charge_e < POISSON_BELOW_E
+    shot_variance = np.where(few, np.float32(0.0), charge_e)
+    charge_e[few] = rng.poisson(charge_e[few])
+    black = _tiled(sensor.black_pattern_dn(), charge_e.shape, origin)
+    value = rng.standard_normal(charge_e.shape, dtype=np.float32)
+    value *= np.sqrt(shot_variance * gain**2 + read_variance)
+    value += charge_e * gain + black
+    cut = value >= limit_dn
+    recorded = np.rint(np.minimum(value, limit_dn))
+    if scale != 1.0:
+        recorded = np.rint((recorded - black) * np.float32(scale) + black)
+    largest = 2**sensor.bit_depth - 1
+    cut |= recorded > largest
+    return np.clip(recorded, 0, largest).astype(np.uint16), cut
+
+
+def _clip_levels(sensor: Sensor, level: Any, iso: float) -> F32:
+    """Clipping level of each pixel in amplifier values (before the digital factor)."""
+    planes = np.arange(len(sensor.colours.planes))
+    centres = sensor.saturation_dn - sensor.saturation_plane_step_dn * planes
+    per_place = centres[sensor.colours.pattern]
+    if sensor.layout == "LINEAR":
+        per_place = centres[None, None, :]
+    spread = np.float32(sensor.saturation_spread_dn / LEVEL_STEPS)
+    limits: F32 = _tiled(per_place, level.shape, (0, 0)) + level * spread
+    return limits
+
+
+def _tiled(pattern: NDArray[Any], shape: tuple[int, ...], origin: tuple[int, int]) -> F32:
+    """Repeat a pattern over ``shape``; ``origin`` is the first pixel's visible (row, column)."""
+    rows, cols = pattern.shape[:2]
+    shifted = np.roll(pattern, (-origin[0], -origin[1]), axis=(0, 1)).astype(np.float32)
+    repeats = (-(-shape[0] // rows), -(-shape[1] // cols)) + (1,) * (len(shape) - 2)
+    return np.tile(shifted, repeats)[: shape[0], : shape[1]]
+
+
+def _mosaic(sensor: Sensor, stored: U16) -> Mosaic:
+    """Hand the exposure over as a reader of its file would."""
+    top, left = sensor.margin_top, sensor.margin_left
+    masked = []
+    if top:
+        masked.append(MaskedArea(stored[:top].copy(), -top, -left))
+    if left:
+        masked.append(MaskedArea(stored[top:, :left].copy(), 0, -left))
+    colours = sensor.colours
+    return Mosaic(
+        pixels=stored[top:, left:],
+        layout=colours.layout,
+        pattern=colours.pattern,
+        black=BlackLevels(sensor.black_pattern_dn() + sensor.black_tag_error_dn),
+        white_dn=(float(sensor.white_tag_dn),) * len(colours.planes),
+        bit_depth=sensor.bit_depth,
+        masked=tuple(masked) if sensor.layout != "LINEAR" else (),
+        white_balance={} if sensor.layout == "MONO" else dict(DAYLIGHT_WHITE_BALANCE),
+    )
