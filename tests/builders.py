@@ -138,17 +138,17 @@ def _figures(seen: Exposed, orientation: int | None) -> dict[str, Any]:
     headrooms = [c.headroom_stops for c in channels if c.headroom_stops is not None]
     darks = [c.dynamic_range_stops - c.shadow_room_stops for c in channels
              if c.dynamic_range_stops is not None and c.shadow_room_stops is not None]  # fmt: skip
-    return dict(
-        channels=channels, size=FrameSize(SENSOR_W, SENSOR_H, 14), layout="bayer",
-        blown_fraction=float(any_blown.mean()), blown_all_fraction=float(blown.all(axis=0).mean()),
-        blocked_fraction=float(blocked.mean()),
-        largest_blown_area=patch_of(any_blown, "upper left third"),
-        largest_blocked_area=patch_of(blocked, "lower right third"),
-        thirds=thirds_of(any_blown, blocked),
-        tone_range_stops=max(darks) - min(headrooms) if darks and headrooms else None,
-        spare_stops=min(headrooms) if headrooms else None,
-        preview=story_of(seen, channels), hot_pixels=HotFigures(41, 1.9, 7), sharpness=2.4,
-    )  # fmt: skip
+    return {
+        "channels": channels, "size": FrameSize(SENSOR_W, SENSOR_H, 14), "layout": "bayer",
+        "blown_fraction": float(any_blown.mean()), "blown_all_fraction": float(blown.all(axis=0).mean()),
+        "blocked_fraction": float(blocked.mean()),
+        "largest_blown_area": patch_of(any_blown, "upper left third"),
+        "largest_blocked_area": patch_of(blocked, "lower right third"),
+        "thirds": thirds_of(any_blown, blocked),
+        "tone_range_stops": max(darks) - min(headrooms) if darks and headrooms else None,
+        "spare_stops": min(headrooms) if headrooms else None,
+        "preview": story_of(seen, channels), "hot_pixels": HotFigures(41, 1.9, 7), "sharpness": 2.4,
+    }  # fmt: skip
 
 
 def _judged(frame: FrameResult, shot: Shot) -> FrameResult:
@@ -171,9 +171,8 @@ def _findings(frame: FrameResult, blown: float, blocked: float) -> list[Finding]
         found.append(Finding("blown-area", Severity.LOST, text, blown, LIMIT_BLOWN, "share"))
     if red.blown_fraction > LIMIT_BLOWN and green.blown_fraction < red.blown_fraction / 4:
         text = f"Red alone is blown over {100 * red.blown_fraction:.2f} % of its pixels."
-        found.append(
-            Finding("one-channel", Severity.RISK, text, red.blown_fraction, LIMIT_BLOWN, "share", "R")
-        )  # fmt: skip
+        share = red.blown_fraction
+        found.append(Finding("one-channel", Severity.RISK, text, share, LIMIT_BLOWN, "share", "R"))
     if blocked > LIMIT_BLOCKED:
         text = f"{100 * blocked:.1f} % of the frame lies under the noise floor."
         found.append(Finding("blocked-area", Severity.LOST, text, blocked, LIMIT_BLOCKED, "share"))
