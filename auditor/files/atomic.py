@@ -5,16 +5,25 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 from auditor.model.errors import CannotWrite
 
 
-def write_bytes(path: Path, content: bytes) -> None:
+def write_bytes(path: Path, content: bytes, *, last_look: Callable[[], None] | None = None) -> None:
     """Replace ``path`` by ``content`` in one step, making its folder where it is missing.
 
     The content goes to a temporary file beside it, is flushed to the medium, and takes the
     place of the old file by one rename.
+
+    Parameters
+    ----------
+    path : Path
+    content : bytes
+    last_look : callable, optional
+        Called when the new content is whole, just before it takes the old file's place.
+        Whatever it raises leaves the old file standing.
 
     Raises
     ------
@@ -35,6 +44,8 @@ def write_bytes(path: Path, content: bytes) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         temporary.chmod(_mode_for(path))
+        if last_look is not None:
+            last_look()
         temporary.replace(path)
     except OSError as error:
         with contextlib.suppress(OSError):
