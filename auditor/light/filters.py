@@ -92,7 +92,7 @@ def _marking(stops: float, density: float, factor: float) -> Marking:
 
 def _thirds(stops: float) -> str:
     whole = int(stops)
-    return f"{whole} {'⅓' if stops - whole < 0.5 else '⅔'}"
+    return f"{whole}{'⅓' if stops - whole < 0.5 else '⅔'}"
 
 
 COMMON_MARKINGS: tuple[Marking, ...] = tuple(

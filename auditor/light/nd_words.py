@@ -1,0 +1,98 @@
+"""The sentences of a plan for a shutter time behind filters."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from auditor.light.filters import FilterStrength, counting_text
+from auditor.light.nominal import nominal_name
+from auditor.model.history import KnownFilter
+from auditor.model.numbers import stops_text, time_text
+
+LONGEST_DIAL_S = 32.0 * 2.0 ** (1 / 6)
+"""Half a third-stop over the longest time on a dial (30, truly 32 s); then one counts."""
+
+DAY_S = 86400.0
+
+
+def setting_text(time_s: float | None) -> str:
+    """Say what to do for a time: set it on the dial, or hold the shutter open and count."""
+    if time_s is None:
+        return "the light falls too fast"
+    if time_s > LONGEST_DIAL_S:
+        return f"count {counting_text(time_s)}"
+    return f"set {nominal_name(time_s)}"
+
+
+def answer_text(time_s: float | None, short_stops: float, strength: FilterStrength) -> str:
+    """Say the result in one sentence."""
+    behind = f"behind {strength.stops:.1f} stops (density {strength.density:.2f})"
+    if time_s is None:
+        return (
+            f"No shutter time {behind} will do: the light falls too fast. Even an endless "
+            f"exposure ends {short_stops:.1f} stops short; open the aperture, raise the ISO "
+            "or take a thinner filter."
+        )
+    if time_s > LONGEST_DIAL_S:
+        return f"Hold the shutter open for {counting_text(time_s)} {behind}."
+    return f"Set {nominal_name(time_s)} {behind}."
+
+
+def formula_text(true_s: float, strength: FilterStrength, steady_s: float, drift: float) -> str:
+    """Write the sum with its figures."""
+    text = (
+        f"t × 2^stops = {_exact(true_s)} × 2^{strength.stops:.2f} = {_exact(steady_s)} "
+        f"({time_text(steady_s)})"
+    )
+    if drift:
+        text += "; with drift g stops a minute: T = 60 / (g ln 2) · ln(1 + t g ln 2 / 60)"
+    return text
+
+
+def _exact(time_s: float) -> str:
+    return f"{time_s:.4g} s" if time_s >= 0.3 else f"1/{1.0 / time_s:.4g} s"
+
+
+def plan_notes(
+    nominal_s: float,
+    true_s: float,
+    time_s: float | None,
+    known: Sequence[KnownFilter],
+    drift: float,
+) -> tuple[str, ...]:
+    """Say what was taken for granted and where the figures come from."""
+    notes = [_nominal_note(nominal_s, true_s)]
+    notes += [_filter_note(entry) for entry in known]
+    if not known:
+        notes.append(
+            "Taken by marking. Filters are often a third of a stop off theirs; the audit of a "
+            "pair with and without the filter measures the true density."
+        )
+    if drift:
+        way = "falls" if drift < 0 else "rises"
+        notes.append(
+            f"The light {way} by {abs(drift):g} stops a minute from the moment the shutter opens."
+        )
+    if time_s is not None and time_s > DAY_S:
+        notes.append("That is more than a day: a thinner filter or a wider aperture is needed.")
+    return tuple(note for note in notes if note)
+
+
+def _nominal_note(nominal_s: float, true_s: float) -> str:
+    off = math.log2(true_s / nominal_s)
+    if abs(off) < 0.02:
+        return ""
+    return (
+        f"{nominal_name(true_s).removesuffix(' s')} on the dial truly runs {_exact(true_s)}, "
+        f"{abs(off):.2f} stop {'longer' if off > 0 else 'shorter'}; the true time is used."
+    )
+
+
+def _filter_note(known: KnownFilter) -> str:
+    signed = stops_text(known.off_marking_stops, signed=True)
+    return (
+        f"{known.name}: measured {known.stops:.2f} stops over {known.count} pairs "
+        f"(one pair scatters by {known.spread_stops:.2f}), {signed} against its marking "
+        f"{known.marking.label}."
+    )
