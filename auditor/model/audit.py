@@ -295,13 +295,68 @@ class Keeper:
 
 @dataclass(frozen=True, slots=True)
 class LightPoint:
-    """The light of the scene at one moment."""
+    """The light of the scene at one moment.
+
+    Parameters
+    ----------
+    scene_ev100 : float
+        Exposure value that would have placed the frame's middle tone at a metered grey
+        (ISO 12232, saturation-based), a filter's stops given back.
+    sun_altitude_deg : float or None
+        Geometric, refraction left out; None where place or time is not known.
+    drift_stops_per_min : float or None
+        How the light of this composition changes round this moment; negative: it falls.
+    moved_stops : float or None
+        How much the light changed while the shutter was open.
+    phase : str or None
+        Time against sunrise and sunset: "night", "before sunrise", "after sunrise", "day",
+        "before sunset" or "after sunset".
+    """
 
     frame: str
     captured_at: str | None
     scene_ev100: float
     sun_altitude_deg: float | None = None
     filtered: bool = False
+    drift_stops_per_min: float | None = None
+    moved_stops: float | None = None
+    phase: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SunDay:
+    """Sunrise, sunset and the twilights of one day at one place, as ISO 8601 times.
+
+    The day runs from one midnight of the sun to the next, so dusk after local midnight still
+    belongs to its evening. An event that does not come is None, with the reason.
+
+    Parameters
+    ----------
+    date : str
+        The local day.
+    noon_at, noon_altitude_deg
+        When the sun stands highest, and how high.
+    reasons : dict
+        Name of the missing event to the reason in words.
+    assumption : str
+        What was taken for granted of the clock or the place; may be empty.
+    """
+
+    date: str
+    latitude_deg: float
+    longitude_deg: float
+    noon_at: str
+    noon_altitude_deg: float
+    astronomical_dawn: str | None = None
+    nautical_dawn: str | None = None
+    civil_dawn: str | None = None
+    sunrise: str | None = None
+    sunset: str | None = None
+    civil_dusk: str | None = None
+    nautical_dusk: str | None = None
+    astronomical_dusk: str | None = None
+    reasons: dict[str, str] = field(default_factory=dict)
+    assumption: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,6 +382,9 @@ class PrintFit:
     merged_white_fraction: float
     unfit_stops: float
     notes: tuple[str, ...] = ()
+    neutral_merged_black_fraction: float | None = None
+    """The same for a neutral black-and-white print."""
+    neutral_merged_white_fraction: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -349,6 +407,7 @@ class Audit:
     light: tuple[LightPoint, ...] = ()
     lessons: tuple[Lesson, ...] = ()
     prints: tuple[PrintFit, ...] = ()
+    sun_days: tuple[SunDay, ...] = ()
     passed_over: dict[str, int] = field(default_factory=dict)
     complete: bool = True
     """False for a partial audit, left by a stop in the middle."""
