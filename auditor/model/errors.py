@@ -74,6 +74,7 @@ FAILURE_CODES = {
     "worker-died": "The decoder crashed on this file.",
     "no-permission": "The file may not be read.",
     "vanished": "The file was there when the audit began and is gone.",
+    "interrupted": "The audit was stopped before this file.",
     "input-error": "The file could not be read from its medium.",
     "internal": "The file met a fault of this program.",
 }

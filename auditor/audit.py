@@ -1,0 +1,241 @@
+"""Floor 4: the story of an audit in one page.
+
+Find, examine, store, conclude (settle, judge, group, choose), report.
+"""
+
+from __future__ import annotations
+
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Protocol
+
+from auditor import __version__
+from auditor.conclude import Past, conclude
+from auditor.engine.choose import make_engine
+from auditor.examine import ExamineTask, examine_file
+from auditor.history.filters import known_filters
+from auditor.judge.findings import KINDS
+from auditor.model.audit import SCHEMA_VERSION, Audit
+from auditor.model.errors import CannotWrite, FrameFailure, WrongCall
+from auditor.model.facts import CardFile, CardFindings, Position
+from auditor.model.settings import Settings
+from auditor.read.card import find_files
+from auditor.report.write import REPORTERS, write_reports
+from auditor.store.store import Store
+
+INTERRUPTED = FrameFailure(
+    "interrupted", "The audit was stopped before this file. Run the same command to go on."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class AuditRequest:
+    """What the user asked for.
+
+    Parameters
+    ----------
+    paths : tuple of str
+        Files and folders to look under.
+    out : Path
+        Where the reports go.
+    formats : tuple of str
+        Of :data:`auditor.report.write.REPORTERS`.
+    workers : int or None
+        None takes the cores there are.
+    cluster : str or None
+        Address of a Dask scheduler.
+    store : Path or None
+        None takes the user's data folder.
+    keep_store : bool
+        False measures into a store that is thrown away.
+    place : Position or None
+        Where the pictures were taken, for files that hold no position.
+    """
+
+    paths: tuple[str, ...]
+    out: Path
+    formats: tuple[str, ...] = ("html", "png", "json", "csv")
+    settings: Settings = Settings()
+    workers: int | None = None
+    cluster: str | None = None
+    store: Path | None = None
+    keep_store: bool = True
+    place: Position | None = None
+
+
+class Watch(Protocol):
+    """Someone who is told how the work goes on."""
+
+    def found(self, files: int, known: int) -> None:
+        """Tell how many files are there, and how many of them were measured before."""
+
+    def examined(self, file: str, failure: FrameFailure | None) -> None:
+        """Tell that one file has ended, well or not."""
+
+    def stage(self, text: str) -> None:
+        """Tell that the next part of the work has begun."""
+
+    def warning(self, text: str) -> None:
+        """Tell something that should not wait for the end."""
+
+
+@dataclass(frozen=True, slots=True)
+class AuditEnd:
+    """What came of it."""
+
+    audit: Audit
+    written: tuple[Path, ...]
+
+    @property
+    def exit_status(self) -> int:
+        """0 when every file was read, 1 when some could not be."""
+        return int(any(frame.status == "unreadable" for frame in self.audit.frames))
+
+
+def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
+    """Audit everything under the paths and write the reports.
+
+    Raises
+    ------
+    AuditorError
+        The call was wrong or nothing could be written; nothing was changed.
+    """
+    check_call(request)
+    found = find_files(request.paths)
+    with open_store(request) as store:
+        for text in store.warnings:
+            watch.warning(text)
+        complete = examine_missing(found, request, store, watch)
+        watch.stage("Judging the frames")
+        audit = make_audit(found, request, store, complete=complete)
+        if request.keep_store and complete:
+            store.save_shoot(audit)
+        watch.stage("Writing the reports")
+        gallery = store.gallery(content_keys(found), request.settings.measure)
+        written = write_reports(audit, gallery, KINDS, request.formats, request.out)
+    return AuditEnd(audit, written)
+
+
+def check_call(request: AuditRequest) -> None:
+    """Refuse what cannot be done before anything is done.
+
+    Raises
+    ------
+    WrongCall
+        An unknown format, or reports that would land on the card itself.
+    """
+    unknown = [name for name in request.formats if name not in REPORTERS]
+    if unknown:
+        raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(REPORTERS)}.")
+    out = request.out.resolve()
+    for path in request.paths:
+        card = Path(path).resolve()
+        if out == card or card in out.parents:
+            raise WrongCall(
+                f"The reports would land on the card ({request.out} is under {path}), and the "
+                "card is never written to. Choose another folder with --out."
+            )
+    if out.exists() and not out.is_dir():
+        raise CannotWrite(f"{request.out}: is a file. Choose a folder with --out.")
+
+
+def open_store(request: AuditRequest) -> Store:
+    """Open the store asked for, or one that is thrown away at the end."""
+    return Store.open(request.store) if request.keep_store else Store.temporary()
+
+
+def content_keys(found: CardFindings) -> dict[str, str]:
+    """Return under which key of the store each frame's measurement lies."""
+    return {file.id: file.content_key for file in found.files}
+
+
+def examine_missing(found: CardFindings, request: AuditRequest, store: Store, watch: Watch) -> bool:
+    """Measure what the store does not hold yet; True unless stopped in the middle."""
+    settings = request.settings.measure
+    missing = {
+        file.content_key: file
+        for file in found.files
+        if store.known(file.content_key, settings) is None
+    }
+    watch.found(len(found.files), len(found.files) - len(missing))
+    return _examine(list(missing.values()), request, store, watch) if missing else True
+
+
+def _examine(missing: list[CardFile], request: AuditRequest, store: Store, watch: Watch) -> bool:
+    settings = request.settings.measure
+    tasks = [ExamineTask(file.path, file.kind, settings) for file in missing]
+    with closing(make_engine(request.workers, request.cluster, settings)) as engine:
+        try:
+            for outcome in engine.run(examine_file, tasks):
+                file = missing[outcome.index]
+                result = outcome.value if outcome.failure is None else outcome.failure
+                assert result is not None, "an outcome is a value or a failure"
+                store.put(file.content_key, settings, result)
+                watch.examined(file.file, outcome.failure)
+        except KeyboardInterrupt:
+            watch.warning("Stopped. The reports hold what is measured; the same command goes on.")
+            return False
+        finally:
+            store.commit()
+    return True
+
+
+def make_audit(
+    found: CardFindings, request: AuditRequest, store: Store, *, complete: bool
+) -> Audit:
+    """Conclude from what the store holds of the files found."""
+    settings = request.settings
+    files = [*found.files, *(_unfound(problem) for problem in found.problems)]
+    failures = _failures(found, store, settings)
+    past = Past(store.level_history(), known_filters(store.shoots()))
+    conclusions = conclude(
+        files,
+        failures,
+        store.gallery(content_keys(found), settings.measure),
+        settings,
+        past=past,
+        place=request.place,
+    )
+    grouping = conclusions.grouping
+    return Audit(
+        schema_version=SCHEMA_VERSION,
+        tool_version=__version__,
+        made_at=datetime.now(UTC).astimezone().isoformat(timespec="seconds"),
+        settings=settings,
+        inputs=found.inputs,
+        frames=conclusions.frames,
+        setups=grouping.setups,
+        siblings=grouping.siblings,
+        brackets=grouping.brackets,
+        grads=grouping.grads,
+        skies=grouping.skies,
+        runs=grouping.runs,
+        keepers=conclusions.keepers,
+        light=conclusions.light,
+        lessons=conclusions.lessons,
+        prints=conclusions.prints,
+        passed_over=dict(found.passed_over),
+        complete=complete,
+        notes=tuple(store.warnings),
+    )
+
+
+def _failures(found: CardFindings, store: Store, settings: Settings) -> dict[str, FrameFailure]:
+    failures = {file: FrameFailure(code, message) for file, code, message in found.problems}
+    for file in found.files:
+        known = store.known(file.content_key, settings.measure)
+        if known is None:
+            failures[file.id] = INTERRUPTED
+        elif isinstance(known, FrameFailure):
+            failures[file.id] = known
+    return failures
+
+
+def _unfound(problem: tuple[str, str, str]) -> CardFile:
+    """Give a file that looked raw and could not even be opened its own line."""
+    file = problem[0]
+    return CardFile(
+        id=file, input_index=0, path=file, file=file, kind="", size_bytes=0, content_key=""
+    )

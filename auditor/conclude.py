@@ -1,0 +1,147 @@
+"""Floor 4: from measurements to opinions. Nothing is decoded here, and nothing is kept.
+
+Settle where each channel clips, judge each frame, group the frames, choose, and sum up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from auditor.group.grouping import Grouping, group_shoot
+from auditor.judge.find import frame_view, with_frame_findings, with_shoot_findings
+from auditor.judge.frame import judge_frame, unreadable_frame
+from auditor.judge.hot import with_lasting_hot_pixels
+from auditor.judge.keepers import choose_keepers
+from auditor.judge.lessons import draw_lessons
+from auditor.judge.settle import ClipEvidence, LevelHistory, clip_evidence, settle_levels
+from auditor.light.curve import light_points
+from auditor.model.audit import FrameResult, Keeper, Lesson, LightPoint, PrintFit
+from auditor.model.errors import FrameFailure
+from auditor.model.facts import CardFile, Position
+from auditor.model.gallery import Gallery
+from auditor.model.history import KnownFilter
+from auditor.model.settings import Settings
+from auditor.model.shoot import ShootFrame
+from auditor.paper.fit import print_fit
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """What earlier shoots taught, as far as it helps to judge this one."""
+
+    levels: LevelHistory = field(default_factory=LevelHistory)
+    filters: tuple[KnownFilter, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Conclusions:
+    """All opinions on one shoot."""
+
+    frames: tuple[FrameResult, ...]
+    grouping: Grouping
+    keepers: tuple[Keeper, ...]
+    light: tuple[LightPoint, ...]
+    lessons: tuple[Lesson, ...]
+    prints: tuple[PrintFit, ...]
+
+
+def conclude(
+    files: Sequence[CardFile],
+    failures: Mapping[str, FrameFailure],
+    gallery: Gallery,
+    settings: Settings,
+    *,
+    past: Past | None = None,
+    place: Position | None = None,
+) -> Conclusions:
+    """Judge a measured shoot.
+
+    Parameters
+    ----------
+    files : sequence of CardFile
+        Every file of the shoot.
+    failures : mapping of frame id to FrameFailure
+        The files that could not be measured; all others are in the gallery.
+    place : Position, optional
+        Where the pictures were taken, for files that hold no position.
+    """
+    past = past or Past()
+    frames = _settled(files, failures, gallery, past.levels)
+    judged = {frame.id: _judged(frame, settings) for frame in frames}
+    judged = with_lasting_hot_pixels(judged, frames)
+    once = _without_copies(frames)
+    grouping = group_shoot(once, settings.group, past.filters)
+    judged = with_shoot_findings(judged, grouping, settings)
+    keepers = choose_keepers(once, judged, grouping)
+    results = {file.id: judged.get(file.id) or _unread(file, failures, settings) for file in files}
+    return Conclusions(
+        frames=tuple(results.values()),
+        grouping=grouping,
+        keepers=keepers,
+        light=light_points(once, judged, _filters(grouping), place),
+        lessons=draw_lessons(results, grouping),
+        prints=_prints(keepers, once, judged, settings),
+    )
+
+
+def _settled(
+    files: Sequence[CardFile],
+    failures: Mapping[str, FrameFailure],
+    gallery: Gallery,
+    history: LevelHistory,
+) -> list[ShootFrame]:
+    evidence: dict[str, ClipEvidence] = {}
+    facts = {}
+    for file in files:
+        if file.id not in failures:
+            measured = gallery.measurement(file.id)
+            evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
+    levels = settle_levels(evidence, history)
+    return [
+        ShootFrame(file, facts[file.id], levels[file.id], gallery)
+        for file in files
+        if file.id in levels
+    ]
+
+
+def _judged(frame: ShootFrame, settings: Settings) -> FrameResult:
+    measured = frame.measured
+    result = judge_frame(frame.source, measured, frame.levels, settings.judge)
+    return with_frame_findings(frame_view(result, measured, settings))
+
+
+def _unread(
+    file: CardFile, failures: Mapping[str, FrameFailure], settings: Settings
+) -> FrameResult:
+    result = unreadable_frame(file, failures[file.id])
+    return with_frame_findings(frame_view(result, None, settings))
+
+
+def _without_copies(frames: Sequence[ShootFrame]) -> list[ShootFrame]:
+    """Keep each frame once, so that a copy on a second card pairs with nothing."""
+    seen: set[str] = set()
+    once = []
+    for frame in frames:
+        if frame.source.content_key not in seen:
+            seen.add(frame.source.content_key)
+            once.append(frame)
+    return once
+
+
+def _filters(grouping: Grouping) -> dict[str, float]:
+    return {pair.long: pair.filter_stops for pair in grouping.siblings if pair.best}
+
+
+def _prints(
+    keepers: Sequence[Keeper],
+    frames: Sequence[ShootFrame],
+    judged: Mapping[str, FrameResult],
+    settings: Settings,
+) -> tuple[PrintFit, ...]:
+    by_id = {frame.id: frame for frame in frames}
+    chosen = dict.fromkeys(keeper.frame for keeper in keepers)
+    return tuple(
+        print_fit(judged[name], by_id[name].measured, by_id[name].levels, settings.print)
+        for name in chosen
+    )
