@@ -41,9 +41,8 @@ def answer_text(time_s: float | None, short_stops: float, strength: FilterStreng
 
 def formula_text(true_s: float, strength: FilterStrength, steady_s: float, drift: float) -> str:
     """Write the sum with its figures."""
-    text = (
-        f"t × 2^stops = {_exact(true_s)} × 2^{strength.stops:.2f} = {_exact(steady_s)} "
-        f"({time_text(steady_s)})"
+    text = f"t × 2^stops = {_exact(true_s)} × 2^{strength.stops:.2f} = {_exact(steady_s)}" + (
+        f" ({time_text(steady_s)})" if steady_s >= 60 else ""
     )
     if drift:
         text += "; with drift g stops a minute: T = 60 / (g ln 2) · ln(1 + t g ln 2 / 60)"

@@ -1,0 +1,179 @@
+"""Depth of field, hyperfocal distance and diffraction, each with its formula.
+
+Lengths in millimetres unless the name says otherwise. Standard library only.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from auditor.model.audit import FrameResult, FrameSize
+from auditor.model.facts import LensFacts
+
+FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
+FULL_FRAME_CIRCLE_MM = 0.03
+"""Permissible circle of confusion on 36 x 24 mm (common practice), scaled with the sensor."""
+
+GREEN_NM = 550.0
+"""Wavelength to which the eye is most sensitive, near enough."""
+
+AIRY_FACTOR = 2.44
+"""Diameter of the first dark ring over wavelength and f-number (2 x 1.21967)."""
+
+HYPERFOCAL_FORMULA = "H = f²/(N c) + f"
+NEAR_FORMULA = "near = s (H − f) / (H + s − 2f)"
+FAR_FORMULA = "far = s (H − f) / (H − s)"
+AIRY_FORMULA = "d = 2.44 λ N"
+PITCH_FORMULA = "pitch = 43.27 mm / crop / diagonal in pixels, crop = focal length in 35 mm / focal"
+
+
+@dataclass(frozen=True, slots=True)
+class Diffraction:
+    """The Airy disk against the pixels.
+
+    Parameters
+    ----------
+    airy_um : float
+        Diameter of the first dark ring.
+    airy_pixels : float or None
+        The same in pixel pitches.
+    from_f_number : float or None
+        Where the disk spans two pixels: from there on diffraction softens single pixels
+        (common practice; a print forgives more).
+    """
+
+    airy_um: float
+    airy_pixels: float | None
+    from_f_number: float | None
+    formula: str = AIRY_FORMULA
+
+
+@dataclass(frozen=True, slots=True)
+class DepthOfField:
+    """What lies sharp, in metres; ``far_m`` is infinite from the hyperfocal distance on.
+
+    ``near_m`` and ``far_m`` are None where the focus distance is not known.
+    """
+
+    hyperfocal_m: float
+    hyperfocal_near_m: float
+    focus_m: float | None
+    near_m: float | None
+    far_m: float | None
+    circle_mm: float
+    formulas: tuple[str, ...] = (HYPERFOCAL_FORMULA, NEAR_FORMULA, FAR_FORMULA)
+
+
+@dataclass(frozen=True, slots=True)
+class FrameOptics:
+    """The optics of one frame, with the reasons for what could not be worked out."""
+
+    focal_mm: float | None
+    f_number: float | None
+    crop: float | None
+    pitch_um: float | None
+    depth: DepthOfField | None
+    diffraction: Diffraction | None
+    reasons: tuple[str, ...] = ()
+
+
+def hyperfocal_mm(focal_mm: float, f_number: float, circle_mm: float) -> float:
+    """Return the hyperfocal distance, ``H = f²/(N c) + f``.
+
+    Focused there, everything from H/2 to infinity is drawn within the circle of confusion.
+    """
+    return focal_mm**2 / (f_number * circle_mm) + focal_mm
+
+
+def near_limit_mm(focus_mm: float, hyperfocal: float, focal_mm: float) -> float:
+    """Return the near limit of the depth of field, ``s (H - f) / (H + s - 2f)``."""
+    return focus_mm * (hyperfocal - focal_mm) / (hyperfocal + focus_mm - 2.0 * focal_mm)
+
+
+def far_limit_mm(focus_mm: float, hyperfocal: float, focal_mm: float) -> float:
+    """Return the far limit, ``s (H - f) / (H - s)``; infinite from the hyperfocal distance on."""
+    if focus_mm >= hyperfocal:
+        return math.inf
+    return focus_mm * (hyperfocal - focal_mm) / (hyperfocal - focus_mm)
+
+
+def airy_diameter_um(f_number: float, wavelength_nm: float = GREEN_NM) -> float:
+    """Return the diameter of the Airy disk to its first dark ring, ``2.44 λ N``, micrometres."""
+    return AIRY_FACTOR * wavelength_nm * 1e-3 * f_number
+
+
+def depth_of_field(
+    focal_mm: float, f_number: float, circle_mm: float, focus_m: float | None = None
+) -> DepthOfField:
+    """Return hyperfocal distance and, where the focus distance is given, near and far limit.
+
+    Parameters
+    ----------
+    focal_mm, f_number, circle_mm : float
+        Positive.
+    focus_m : float or None
+        Longer than the focal length, or taken as not known.
+    """
+    reach = hyperfocal_mm(focal_mm, f_number, circle_mm)
+    near = far = None
+    if focus_m is not None and focus_m * 1000.0 > focal_mm:
+        near = near_limit_mm(focus_m * 1000.0, reach, focal_mm) / 1000.0
+        far = far_limit_mm(focus_m * 1000.0, reach, focal_mm) / 1000.0
+    return DepthOfField(reach / 1000.0, reach / 2000.0, focus_m, near, far, circle_mm)
+
+
+def crop_factor(lens: LensFacts) -> float | None:
+    """Return the sensor's crop, focal length in 35 mm terms over the true one.
+
+    The file rounds the figure to whole millimetres, so it is good to about two per cent.
+    None where either is absent or the quotient is none that a sensor could have.
+    """
+    if not lens.focal_mm or not lens.focal_35mm:
+        return None
+    crop = lens.focal_35mm / lens.focal_mm
+    return crop if 0.3 <= crop <= 12.0 else None
+
+
+def pixel_pitch_um(lens: LensFacts, size: FrameSize | None) -> float | None:
+    """Return the distance of neighbouring pixels, from crop and pixel count.
+
+    Formula: ``43.27 mm / crop / sqrt(width² + height²)``, the diagonal of 36 x 24 mm being
+    what focal lengths in 35 mm terms refer to. None where the crop is not known.
+    """
+    crop = crop_factor(lens)
+    if crop is None or size is None:
+        return None
+    return 1000.0 * FULL_FRAME_DIAGONAL_MM / crop / math.hypot(size.width, size.height)
+
+
+def diffraction(f_number: float, pitch_um: float | None) -> Diffraction:
+    """Compare the Airy disk with the pixel pitch (micrometres; None where it is not known)."""
+    airy_um = airy_diameter_um(f_number)
+    if pitch_um is None:
+        return Diffraction(airy_um, None, None)
+    return Diffraction(airy_um, airy_um / pitch_um, 2.0 * pitch_um / airy_diameter_um(1.0))
+
+
+def frame_optics(frame: FrameResult) -> FrameOptics:
+    """Work out depth of field and diffraction for a frame's own lens, aperture and sensor."""
+    focal_mm, f_number = frame.lens.focal_mm, frame.exposure.f_number
+    crop = crop_factor(frame.lens)
+    pitch_um = pixel_pitch_um(frame.lens, frame.size)
+    depth = None
+    if focal_mm and f_number and crop:
+        circle_mm = FULL_FRAME_CIRCLE_MM / crop
+        depth = depth_of_field(focal_mm, f_number, circle_mm, frame.lens.focus_distance_m)
+    spread = diffraction(f_number, pitch_um) if f_number else None
+    return FrameOptics(focal_mm, f_number, crop, pitch_um, depth, spread, _reasons(frame, crop))
+
+
+def _reasons(frame: FrameResult, crop: float | None) -> tuple[str, ...]:
+    lacking = {
+        "The file does not tell the f-number.": not frame.exposure.f_number,
+        "The file does not tell the focal length.": not frame.lens.focal_mm,
+        "The file does not tell the focal length in 35 mm terms, so the sensor's size is not "
+        "known.": crop is None,
+        "The file does not tell the focus distance.": frame.lens.focus_distance_m is None,
+    }
+    return tuple(reason for reason, holds in lacking.items() if holds)
