@@ -157,7 +157,8 @@ def diffraction(f_number: float, pitch_um: float | None) -> Diffraction:
 
 def frame_optics(frame: FrameResult) -> FrameOptics:
     """Work out depth of field and diffraction for a frame's own lens, aperture and sensor."""
-    focal_mm, f_number = frame.lens.focal_mm, frame.exposure.f_number
+    focal_mm = _within(frame.lens.focal_mm, 0.5, 20_000.0)
+    f_number = _within(frame.exposure.f_number, 0.3, 1_000.0)
     crop = crop_factor(frame.lens)
     pitch_um = pixel_pitch_um(frame.lens, frame.size)
     depth = None
@@ -165,13 +166,21 @@ def frame_optics(frame: FrameResult) -> FrameOptics:
         circle_mm = FULL_FRAME_CIRCLE_MM / crop
         depth = depth_of_field(focal_mm, f_number, circle_mm, frame.lens.focus_distance_m)
     spread = diffraction(f_number, pitch_um) if f_number else None
-    return FrameOptics(focal_mm, f_number, crop, pitch_um, depth, spread, _reasons(frame, crop))
+    reasons = _reasons(frame, focal_mm, f_number, crop)
+    return FrameOptics(focal_mm, f_number, crop, pitch_um, depth, spread, reasons)
 
 
-def _reasons(frame: FrameResult, crop: float | None) -> tuple[str, ...]:
+def _within(value: float | None, least: float, most: float) -> float | None:
+    """Keep what glass can have; files hold zeros and worse."""
+    return value if value is not None and least <= value <= most else None
+
+
+def _reasons(
+    frame: FrameResult, focal_mm: float | None, f_number: float | None, crop: float | None
+) -> tuple[str, ...]:
     lacking = {
-        "The file does not tell the f-number.": not frame.exposure.f_number,
-        "The file does not tell the focal length.": not frame.lens.focal_mm,
+        "The file does not tell the f-number.": f_number is None,
+        "The file does not tell the focal length.": focal_mm is None,
         "The file does not tell the focal length in 35 mm terms, so the sensor's size is not "
         "known.": crop is None,
         "The file does not tell the focus distance.": frame.lens.focus_distance_m is None,
