@@ -1,0 +1,166 @@
+"""A frame judged against what its made-up pixels are known to hold."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from auditor.judge.channels import bright_end_dn, quantile_dn, stop_histogram
+from auditor.judge.find import frame_view, with_frame_findings
+from auditor.judge.frame import judge_frame, unreadable_frame
+from auditor.model.audit import FrameResult
+from auditor.model.errors import FrameFailure
+from auditor.model.measurement import FrameMeasurement, Level
+from auditor.model.settings import JudgeSettings, Settings
+from tests.judge_maker import BLACK_DN, CLIP_DN, card_file, heap, histogram, measured_mono, plane
+
+SIDE = 240
+SETTINGS = JudgeSettings()
+CLIPS = Level(CLIP_DN, CLIP_DN - 6, "measured")
+
+
+def picture(signal_dn: float) -> np.ndarray:
+    return np.full((SIDE, SIDE), int(BLACK_DN + signal_dn), dtype=np.uint16)
+
+
+def judged(measured: FrameMeasurement, level: Level = CLIPS) -> FrameResult:
+    return judge_frame(card_file(), measured, (level,), SETTINGS)
+
+
+def codes(measured: FrameMeasurement) -> set[str]:
+    view = frame_view(judged(measured), measured, Settings())
+    return {finding.code for finding in with_frame_findings(view).findings}
+
+
+def test_headroom_is_saturation_over_the_bright_end() -> None:
+    result = judged(measured_mono(picture((CLIP_DN - BLACK_DN) / 4)))
+    assert result.spare_stops == pytest.approx(2.0, abs=1e-3)
+    assert result.verdict == "held"
+
+
+def test_a_blown_corner_is_told_with_its_share_and_place() -> None:
+    values = picture(4000)
+    values[:60, 180:] = CLIP_DN
+    result = judged(measured_mono(values, pile_up=heap()))
+    assert result.verdict == "blown"
+    assert result.blown_fraction == pytest.approx(1 / 16)
+    assert result.largest_blown_area is not None
+    assert result.largest_blown_area.centre == pytest.approx((0.875, 0.125), abs=0.01)
+    assert result.thirds is not None
+    assert result.thirds.blown[0] == pytest.approx(3 / 16)
+    assert result.thirds.blown[1:] == (0, 0)
+    assert "blown-area" in codes(measured_mono(values, pile_up=heap()))
+
+
+def test_places_are_told_of_the_upright_picture() -> None:
+    values = picture(4000)
+    values[:60, 180:] = CLIP_DN  # upper right on the sensor
+    turned = judged(measured_mono(values, pile_up=heap(), orientation=6)).largest_blown_area
+    assert turned is not None
+    assert turned.centre == pytest.approx((0.875, 0.875), abs=0.01), "turned clockwise: lower right"
+
+
+def test_a_settled_level_below_the_cut_still_finds_its_places() -> None:
+    values = picture(4000)
+    values[:60, :60] = 12_000
+    level = Level(12_000, 11_990, "shoot")
+    result = judged(measured_mono(values), level)
+    assert result.blown_fraction == pytest.approx(1 / 16)
+    assert result.largest_blown_area is not None
+    assert result.largest_blown_area.share == pytest.approx(1 / 16)
+
+
+def test_one_blown_pixel_is_told_and_is_no_blown_frame() -> None:
+    values = picture(4000)
+    values[7, 7] = CLIP_DN
+    result = judged(measured_mono(values, cut_dn=CLIP_DN - 6))
+    assert 0 < (result.blown_fraction or 0) < 1e-4
+    assert result.verdict == "held"
+    assert "blown-points" in codes(measured_mono(values, cut_dn=CLIP_DN - 6))
+
+
+def test_blocked_is_judged_on_the_local_mean() -> None:
+    rng = np.random.default_rng(1)
+    noise = rng.normal(0, 3, (SIDE, SIDE))
+    values = np.where(np.arange(SIDE)[:, None] >= 160, 1.0, 900.0) + BLACK_DN + noise
+    result = judged(measured_mono(np.rint(values).astype(np.uint16)))
+    assert result.blocked_fraction == pytest.approx(1 / 3, abs=0.001)
+    assert result.verdict == "blocked"
+
+
+def test_noise_alone_neither_blocks_nor_rescues() -> None:
+    rng = np.random.default_rng(2)
+    just_over = BLACK_DN + 6.0 + rng.normal(0, 3, (SIDE, SIDE))
+    assert judged(measured_mono(np.rint(just_over).astype(np.uint16))).blocked_fraction == 0
+
+
+def test_a_cap_left_on_is_a_dark_frame() -> None:
+    rng = np.random.default_rng(3)
+    values = np.rint(BLACK_DN + rng.normal(0, 3, (SIDE, SIDE))).astype(np.uint16)
+    assert judged(measured_mono(values)).verdict == "dark frame"
+    assert "dark-frame" in codes(measured_mono(values))
+    assert "blocked-area" not in codes(measured_mono(values))
+
+
+def test_an_unknown_floor_stays_unknown_with_its_reason() -> None:
+    result = judged(measured_mono(picture(4000), gain=None))
+    assert result.blocked_fraction is None
+    assert result.channels[0].noise_floor_dn is None
+    assert any("too flat" in note for note in result.channels[0].notes)
+    assert "noise-unknown" in codes(measured_mono(picture(4000), gain=None))
+
+
+def test_hot_pixels_do_not_make_a_bright_end() -> None:
+    values = picture(1000)
+    hot = tuple([15_000] * 40)
+    values.ravel()[:40] = 15_000
+    assert bright_end_dn(plane("L", values, hot_dn=hot), 1e-4) == BLACK_DN + 1000
+    assert bright_end_dn(plane("L", values), 1e-4) == 15_000
+
+
+def test_the_bright_end_leaves_out_one_in_ten_thousand() -> None:
+    values = picture(1000)
+    values.ravel()[:5] = 15_000  # of 57,600: 0.0087 %
+    assert bright_end_dn(plane("L", values), 1e-4) == BLACK_DN + 1000
+    values.ravel()[:6] = 15_000
+    assert bright_end_dn(plane("L", values), 1e-4) == 15_000
+
+
+def test_the_noise_floor_is_the_emva_threshold() -> None:
+    """EMVA 1288: SNR is 1 at 0.5 + sqrt(0.25 + (r/g)²) electrons, times g in DN."""
+    result = judged(measured_mono(picture(4000), read_noise_dn=3.0, gain=2.0))
+    expected_e = 0.5 + math.sqrt(0.25 + (3.0 / 2.0) ** 2)
+    assert result.channels[0].noise_floor_dn == pytest.approx(2.0 * expected_e)
+
+
+def test_what_if_shares_come_straight_from_the_histogram() -> None:
+    values = picture(4000)
+    values[:24] = 9000  # above half of saturation, a tenth of the frame
+    channel = judged(measured_mono(values)).channels[0]
+    assert channel.blown_one_stop_more == pytest.approx(0.1)
+    assert channel.blown_fraction == channel.blown_one_stop_less == 0
+
+
+def test_a_histogram_over_stops_keeps_every_pixel_above_black() -> None:
+    rng = np.random.default_rng(4)
+    values = np.rint(BLACK_DN + np.exp2(rng.uniform(1, 13.5, 50_000))).astype(np.uint16)
+    stops = stop_histogram(histogram(values), BLACK_DN, CLIP_DN - BLACK_DN, 0.125)
+    assert sum(stops.counts) == pytest.approx(50_000, abs=30)
+    assert stops.step == 0.125
+
+
+def test_quantiles_agree_with_numpy() -> None:
+    values = np.random.default_rng(5).integers(600, 4000, 20_001)
+    for share in (0.01, 0.5, 0.99):
+        assert quantile_dn(histogram(values), share) == pytest.approx(
+            np.quantile(values, share), abs=1.0
+        )
+
+
+def test_an_unreadable_file_keeps_its_line_and_its_reason() -> None:
+    result = unreadable_frame(card_file(), FrameFailure("cut-off", "Ends too early."))
+    assert (result.status, result.verdict) == ("unreadable", "unreadable")
+    assert result.error is not None
+    assert result.blown_fraction is None

@@ -1,0 +1,75 @@
+"""Where a channel clips: this frame, its sisters, the past, and the file's claim, in that order."""
+
+from __future__ import annotations
+
+from auditor.judge.settle import ClipEvidence, LevelHistory, PlaneEvidence, settle_levels
+from auditor.model.measurement import PileUp
+
+BODY = ("Brackwell", "Brackwell F45", "7")
+
+
+def heap(level_dn: float) -> PileUp:
+    return PileUp(level_dn, level_dn - 6, 2.0, 0.01)
+
+
+def frame(
+    pile_up: PileUp | None = None,
+    *,
+    top_dn: int = 9000,
+    iso: float = 100.0,
+    white_dn: float = 16383,
+) -> ClipEvidence:
+    return ClipEvidence(BODY, iso, 14, (PlaneEvidence("R", white_dn, pile_up, top_dn),))
+
+
+def test_a_heap_in_the_frame_itself_is_the_best_evidence() -> None:
+    (level,) = settle_levels({"a": frame(heap(15800), top_dn=15804)})["a"]
+    assert (level.saturation_dn, level.blown_from_dn, level.source) == (15800, 15794, "measured")
+
+
+def test_sisters_of_the_same_body_iso_and_depth_lend_their_level() -> None:
+    levels = settle_levels({"a": frame(), "b": frame(heap(15800)), "c": frame(iso=200.0)})
+    assert levels["a"][0].source == "shoot"
+    assert levels["a"][0].saturation_dn == 15800
+    assert levels["c"][0].source == "metadata", "another ISO clips elsewhere"
+
+
+def test_the_past_serves_where_the_shoot_tells_nothing() -> None:
+    past = LevelHistory({(*BODY, 100.0, 14, "R"): ((15790.0, 15784.0), (15810.0, 15804.0))})
+    (level,) = settle_levels({"a": frame()}, past)["a"]
+    assert (level.saturation_dn, level.source) == (15800.0, "history")
+
+
+def test_nothing_is_invented_where_nothing_clips() -> None:
+    (level,) = settle_levels({"a": frame()})["a"]
+    assert (level.saturation_dn, level.source) == (16383, "metadata")
+
+
+def test_one_odd_heap_among_many_is_overruled() -> None:
+    shoot = {str(n): frame(heap(15800)) for n in range(4)} | {
+        "odd": frame(heap(12000), top_dn=12005)
+    }
+    assert settle_levels(shoot)["odd"][0].saturation_dn == 15800
+
+
+def test_data_above_the_claimed_level_overrule_the_claim() -> None:
+    (level,) = settle_levels({"a": frame(top_dn=16628)})["a"]
+    assert level.saturation_dn == 16628
+    assert level.source == "measured"
+    assert "16383" in level.notes[0]
+
+
+def test_a_frame_brighter_than_its_sisters_level_does_not_take_it() -> None:
+    levels = settle_levels({"a": frame(top_dn=16300), "b": frame(heap(14000))})
+    assert levels["a"][0].source == "metadata"
+
+
+def test_other_channels_of_the_frame_are_better_than_a_claim_they_disprove() -> None:
+    planes = (
+        PlaneEvidence("R", 16383, None, 9000),
+        PlaneEvidence("G1", 16383, heap(15800), 15804),
+    )
+    red, green = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, planes)})["a"]
+    assert green.source == "measured"
+    assert red.saturation_dn == 15800
+    assert "other channels" in red.notes[0]

@@ -1,0 +1,64 @@
+"""Honest rounding, stops and shutter times as one says them."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from auditor.model.numbers import (
+    STOPS_PER_DENSITY,
+    share_text,
+    stops_between,
+    stops_text,
+    time_text,
+)
+
+
+def test_a_ratio_with_nothing_in_it_is_no_number() -> None:
+    assert stops_between(0, 1) is stops_between(1, 0) is stops_between(None, 1) is None
+    assert stops_between(8, 1) == 3
+
+
+def test_one_unit_of_density_is_3_32_stops() -> None:
+    """IEC 60050-845: density is -log10 of transmittance."""
+    assert pytest.approx(3.321928, abs=1e-6) == STOPS_PER_DENSITY
+
+
+@given(st.integers(0, 10**8), st.integers(1, 10**8))
+def test_nothing_and_everything_are_printed_only_where_true(part: int, whole: int) -> None:
+    part = min(part, whole)
+    text = share_text(part, whole)
+    assert (text == "0 %") == (part == 0)
+    assert (text == "100 %") == (part == whole)
+
+
+def test_one_blown_pixel_never_prints_as_nothing() -> None:
+    assert share_text(1, 45_000_000) == "< 0.01 %"
+    assert share_text(44_999_999, 45_000_000) == "> 99.99 %"
+    assert share_text(0.1234) == "12.3 %"
+    assert share_text(0.0004) == "0.04 %"
+
+
+@given(st.floats(-30, 30))
+def test_stops_round_to_a_tenth_and_never_print_minus_nothing(stops: float) -> None:
+    text = stops_text(stops)
+    assert float(text.replace("−", "-")) == pytest.approx(stops, abs=0.0501)
+    assert text != "−0.0"
+
+
+@pytest.mark.parametrize(
+    ("time_s", "text"),
+    [(1 / 128, "1/128 s"), (0.5, "0.5 s"), (4, "4 s"), (30, "30 s"), (256, "4 min 16 s"),
+     (3600, "1 h"), (None, "–")],
+)  # fmt: skip
+def test_times_as_one_says_them(time_s: float | None, text: str) -> None:
+    assert time_text(time_s) == text
+
+
+@given(st.floats(1e-5, 1e6))
+def test_every_time_has_words(time_s: float) -> None:
+    assert time_text(time_s).split()[-1] in {"s", "min", "h"}
+    assert not math.isnan(time_s)
