@@ -380,7 +380,7 @@ class PrintFit:
     paper_range_stops: float
     merged_black_fraction: float
     merged_white_fraction: float
-    unfit_stops: float
+    unfit_stops: float | None
     notes: tuple[str, ...] = ()
     neutral_merged_black_fraction: float | None = None
     """The same for a neutral black-and-white print."""

@@ -1,0 +1,1 @@
+"""Floor 1: what the audits of many shoots tell together."""

@@ -1,0 +1,1 @@
+"""Floor 1: what a print can hold of a frame."""

@@ -1,0 +1,198 @@
+"""Will it print: how large, seen from where, and which tones a paper cannot hold.
+
+The rendering that is assumed is plain on purpose. One stop of light is one stop of reflectance
+on paper; each channel is white-balanced and clipped at saturation; the exposure is raised by
+what the frame had to spare, so that its brightest channel just reaches paper white, and is
+never lowered. A tone with the luminance share Y of white is printed at the density
+``Dmin - log10 Y``, and where that is more than Dmax it merges into paper black. A curve that
+lifts shadows or rolls off highlights moves tones about inside the paper's range; it cannot
+widen it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import F64, Bool
+from auditor.model.audit import FrameResult, PrintFit
+from auditor.model.measurement import FrameMeasurement, Level, TileMaps
+from auditor.model.numbers import STOPS_PER_DENSITY, stops_text
+from auditor.model.settings import PrintSettings
+
+LUMINANCE_WEIGHTS = {"R": 0.2126, "G": 0.7152, "B": 0.0722}
+"""Of red, green and blue in a neutral print (ITU-R BT.709), applied to white-balanced sensor
+values without a colour matrix: near enough for the question asked."""
+
+ACUITY_RADIANS = math.radians(1.0 / 60.0)
+"""One arc minute, what a good eye tells apart."""
+
+CM_PER_INCH = 2.54
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A kind of paper by the densities of its black and white.
+
+    Dmax after published tests of papers (1.7 good matte, 2.0 good gloss, up to 2.3); Dmin is
+    common practice, for papers differ in their whiteness and few makers tell it.
+    """
+
+    name: str
+    dmax: float
+    dmin: float
+
+    def settings(self) -> PrintSettings:
+        """Return print settings for this paper, sizes as by default."""
+        return PrintSettings(paper_dmax=self.dmax, paper_dmin=self.dmin)
+
+
+PAPERS = {
+    "matte": Paper("good matte", 1.7, 0.06),
+    "gloss": Paper("good gloss, semigloss or lustre", 2.0, 0.06),
+    "best gloss": Paper("the deepest gloss", 2.3, 0.08),
+}
+
+
+def paper_range_stops(dmax: float, dmin: float) -> float:
+    """Return what lies between paper white and paper black, ``(Dmax - Dmin) / log10 2`` stops."""
+    return (dmax - dmin) * STOPS_PER_DENSITY
+
+
+def viewing_distance_cm(ppi: float) -> float:
+    """Return from how far a print shows no pixels: ``1 / (ppi tan 1')`` inches, 3438/ppi.
+
+    One pixel then fills one arc minute; seen from nearer, more pixels an inch would show.
+    """
+    return CM_PER_INCH / (ppi * math.tan(ACUITY_RADIANS))
+
+
+def print_size_cm(width_px: int, height_px: int, ppi: float) -> tuple[float, float]:
+    """Return width and height of a print in centimetres."""
+    return width_px / ppi * CM_PER_INCH, height_px / ppi * CM_PER_INCH
+
+
+def print_fit(
+    result: FrameResult,
+    measured: FrameMeasurement,
+    levels: Sequence[Level],
+    settings: PrintSettings,
+) -> PrintFit:
+    """Tell how a frame would print.
+
+    Parameters
+    ----------
+    result : FrameResult
+        For the orientation, the spare stops, the tone range and the blown share.
+    measured : FrameMeasurement
+        For the tile means; tones are judged on them, so noise alone merges nothing.
+    levels : sequence of Level
+        Settled saturation, in the order of the planes.
+    settings : PrintSettings
+        Densities of the paper, pixels an inch.
+    """
+    width, height = _upright(result, measured)
+    span = paper_range_stops(settings.paper_dmax, settings.paper_dmin)
+    tones = rendered_tones(measured, levels, result.spare_stops or 0.0)
+    black, white = 2.0**-span, result.blown_all_fraction or 0.0
+    return PrintFit(
+        frame=result.id,
+        sizes_cm={f"{ppi:g}": print_size_cm(width, height, ppi) for ppi in settings.sizes_ppi},
+        viewing_cm={f"{ppi:g}": viewing_distance_cm(ppi) for ppi in settings.sizes_ppi},
+        paper_range_stops=span,
+        merged_black_fraction=tones.share(tones.brightest <= black),
+        merged_white_fraction=max(white, tones.share(tones.darkest >= 1.0)),
+        neutral_merged_black_fraction=tones.share(tones.luminance <= black),
+        neutral_merged_white_fraction=max(white, tones.share(tones.luminance >= 1.0)),
+        unfit_stops=_unfit_stops(result.tone_range_stops, span),
+        notes=_notes(result, span),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tones:
+    """The rendered picture in tiles, 1 is paper white.
+
+    Parameters
+    ----------
+    brightest, darkest : array, shape (rows, cols)
+        Of the colour channels; a tone is black only where even the brightest is.
+    luminance : array, shape (rows, cols)
+        Of the neutral print.
+    area : array, shape (rows, cols)
+        Share of the frame that each tile covers.
+    """
+
+    brightest: F64
+    darkest: F64
+    luminance: F64
+    area: F64
+
+    def share(self, chosen: Bool) -> float:
+        """Return the share of the frame in the chosen tiles, of those that hold a tone."""
+        known = np.isfinite(self.luminance)
+        whole = float(self.area[known].sum())
+        return float(self.area[known & chosen].sum()) / whole if whole > 0 else 0.0
+
+
+def rendered_tones(
+    measured: FrameMeasurement, levels: Sequence[Level], raised_stops: float
+) -> Tones:
+    """Render the tile means plainly: balance, raise, clip each channel at white."""
+    balance = measured.facts.white_balance
+    shares: dict[str, list[F64]] = {}
+    planes = zip(measured.mosaic.planes, measured.mosaic.maps.mean_dn, levels, strict=True)
+    for plane, mean_dn, level in planes:
+        colour = plane.name[0]
+        full_dn = max(level.saturation_dn - plane.black_dn, 1.0)
+        gain = balance.get(colour, 1.0) * 2.0**raised_stops
+        shares.setdefault(colour, []).append(mean_dn.astype(np.float64) / full_dn * gain)
+    colours = {name: np.clip(np.mean(parts, axis=0), 0.0, 1.0) for name, parts in shares.items()}
+    stack = np.stack(list(colours.values()))
+    return Tones(
+        brightest=stack.max(axis=0),
+        darkest=stack.min(axis=0),
+        luminance=_luminance(colours),
+        area=_tile_areas(measured.mosaic.maps, measured.mosaic.width, measured.mosaic.height),
+    )
+
+
+def _luminance(colours: Mapping[str, F64]) -> F64:
+    """Weigh the channels; a monochrome sensor's only one is its own luminance."""
+    weights = {name: LUMINANCE_WEIGHTS.get(name, 1.0) for name in colours}
+    total = sum(weights.values())
+    parts = [colours[name] * (weight / total) for name, weight in weights.items()]
+    return np.asarray(np.sum(parts, axis=0), dtype=np.float64)
+
+
+def _tile_areas(maps: TileMaps, width: int, height: int) -> F64:
+    """Return the share of the frame in each tile; the last row and column may cover less."""
+    rows, cols = maps.shape
+    down = np.clip(height - np.arange(rows) * maps.tile_px, 0, maps.tile_px)
+    across = np.clip(width - np.arange(cols) * maps.tile_px, 0, maps.tile_px)
+    return np.outer(down, across) / float(max(1, width * height))
+
+
+def _upright(result: FrameResult, measured: FrameMeasurement) -> tuple[int, int]:
+    width, height = measured.mosaic.width, measured.mosaic.height
+    return (height, width) if (result.orientation or 1) >= 5 else (width, height)
+
+
+def _unfit_stops(tone_range_stops: float | None, span: float) -> float | None:
+    return None if tone_range_stops is None else max(0.0, tone_range_stops - span)
+
+
+def _notes(result: FrameResult, span: float) -> tuple[str, ...]:
+    notes = [
+        "Plain rendering: one stop of light is one stop on paper, white-balanced, the brightest "
+        f"channel raised by {stops_text(result.spare_stops or 0.0)} stops to paper white.",
+        f"The paper holds {stops_text(span)} stops between its white and its black.",
+    ]
+    if result.tone_range_stops is None:
+        notes.append(
+            "The frame's tone range could not be told, nor then how many stops do not fit."
+        )
+    return tuple(notes)
