@@ -216,6 +216,7 @@ def make_audit(
         light=conclusions.light,
         lessons=conclusions.lessons,
         prints=conclusions.prints,
+        sun_days=conclusions.sun_days,
         passed_over=dict(found.passed_over),
         complete=complete,
         notes=tuple(store.warnings),

@@ -6,17 +6,13 @@ Everything heavy is imported inside the command that needs it: help answers at o
 from __future__ import annotations
 
 import sys
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import Annotated, NoReturn
 
 import typer
 
 from auditor import __version__
-from auditor.model.errors import AuditorError, WrongCall
-
-if TYPE_CHECKING:
-    from auditor.model.facts import Position
-    from auditor.model.settings import Settings
+from auditor.commands import apply, audit, explain, frame, history, nd_time
+from auditor.model.errors import AuditorError
 
 app = typer.Typer(
     name="auditor",
@@ -35,35 +31,6 @@ one and what the filter really held back; which frames of a bracket are needed. 
 my-audit/report.html. The card is never written to.""",
 )
 
-OutOption = Annotated[
-    Path, typer.Option("--out", "-o", help="Folder for the reports; made where it is missing.")
-]
-SettingsOption = Annotated[
-    Path | None, typer.Option("--settings", help="TOML file with your own limits.")
-]
-StoreOption = Annotated[
-    Path | None,
-    typer.Option("--store", help="The file that remembers measurements and past shoots."),
-]
-NoStoreOption = Annotated[bool, typer.Option("--no-store", help="Remember nothing.")]
-QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="Only problems are told.")]
-FormatOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--format",
-        "-f",
-        help="html, png, json, csv or md; repeat for more than one. Default: html png json csv.",
-    ),
-]
-PlaceOption = Annotated[
-    str | None,
-    typer.Option(
-        "--at",
-        metavar="LAT,LON",
-        help="Where the pictures were taken, in degrees, when the files hold no position.",
-    ),
-]
-
 
 def _print_version(wanted: bool) -> None:
     if wanted:
@@ -81,113 +48,12 @@ def _top(
     pass
 
 
-@app.command(
-    epilog="Exit status: 0 all files were read; 1 some could not be (they are listed); "
-    "2 the call was wrong or nothing could be written."
-)
-def audit(
-    paths: Annotated[
-        list[str], typer.Argument(metavar="PATH...", help="Files and folders: a card, or several.")
-    ],
-    out: OutOption = Path("audit"),
-    formats: FormatOption = None,
-    workers: Annotated[
-        int | None,
-        typer.Option("--workers", min=1, help="Processes; default: the cores there are."),
-    ] = None,
-    cluster: Annotated[
-        str | None, typer.Option("--cluster", metavar="ADDRESS", help="A Dask scheduler, tcp://...")
-    ] = None,
-    settings: SettingsOption = None,
-    store: StoreOption = None,
-    no_store: NoStoreOption = False,
-    at: PlaceOption = None,
-    quiet: QuietOption = False,
-) -> None:
-    r"""Audit a whole card: measure, judge, group, pair, and write the reports.
-
-    \b
-    auditor audit /media/card --out evening
-    auditor audit /media/card-1 /media/card-2 --out evening --at 54.1,-3.2
-    auditor audit shoots/2026 --out year --format json --format csv
-    """
-    from auditor.audit import AuditRequest, run_audit
-    from auditor.console import ConsoleWatch, print_summary
-
-    watch = ConsoleWatch(quiet=quiet)
-    request = AuditRequest(
-        paths=tuple(paths),
-        out=out,
-        formats=tuple(dict.fromkeys(formats or ("html", "png", "json", "csv"))),
-        settings=_settings(settings),
-        workers=workers,
-        cluster=cluster,
-        store=store,
-        keep_store=not no_store,
-        place=_place(at),
-    )
-    with watch:
-        end = run_audit(request, watch)
-    print_summary(end, quiet=quiet)
-    raise typer.Exit(end.exit_status)
-
-
-@app.command()
-def frame(
-    file: Annotated[str, typer.Argument(metavar="FILE", help="One raw file.")],
-    out: OutOption = Path("audit"),
-    settings: SettingsOption = None,
-    quiet: QuietOption = False,
-) -> None:
-    r"""Write one frame's whole sheet: the same measures in depth, as PNG and JSON.
-
-    \b
-    auditor frame DCIM/100/IMG_0042.DNG --out sheets
-    """
-    from auditor.console import print_frame
-    from auditor.single import audit_frame
-
-    end = audit_frame(file, out, _settings(settings))
-    print_frame(end, quiet=quiet)
-    raise typer.Exit(end.exit_status)
-
-
-@app.command()
-def explain(
-    code: Annotated[
-        str | None, typer.Argument(metavar="[CODE]", help="A finding's code; none lists them all.")
-    ] = None,
-) -> None:
-    r"""Say what a finding means, how it is measured, and what to do next time.
-
-    \b
-    auditor explain blown-area
-    """
-    from auditor.console import explanation, explanations
-
-    typer.echo(explanations() if code is None else explanation(code))
-
-
-def _settings(path: Path | None) -> Settings:
-    from auditor.model.settings import Settings, load_settings
-
-    return Settings() if path is None else load_settings(path)
-
-
-def _place(text: str | None) -> Position | None:
-    from auditor.model.facts import Position
-
-    if text is None:
-        return None
-    try:
-        latitude, longitude = (float(part) for part in text.split(","))
-    except ValueError:
-        raise WrongCall(
-            f"--at takes LAT,LON in degrees, such as 54.1,-3.2; not {text!r}."
-        ) from None
-    if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
-        raise WrongCall(f"--at {text}: there is no such place.")
-    return Position(latitude, longitude)
+app.command(short_help="Audit a whole card: the main job.", epilog=audit.EPILOG)(audit.audit)
+app.command(short_help="One frame's whole sheet.")(frame.frame)
+app.command("nd-time", short_help="The shutter time behind filters.")(nd_time.nd_time)
+app.command(short_help="What the shoots so far have taught.")(history.history)
+app.command(short_help="Write culling marks as XMP sidecars.")(apply.apply)
+app.command(short_help="What a finding means.")(explain.explain)
 
 
 def main() -> NoReturn:

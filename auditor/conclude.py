@@ -16,7 +16,8 @@ from auditor.judge.keepers import choose_keepers
 from auditor.judge.lessons import draw_lessons
 from auditor.judge.settle import ClipEvidence, LevelHistory, clip_evidence, settle_levels
 from auditor.light.curve import light_points
-from auditor.model.audit import FrameResult, Keeper, Lesson, LightPoint, PrintFit
+from auditor.light.sun import sun_days
+from auditor.model.audit import FrameResult, Keeper, Lesson, LightPoint, PrintFit, SunDay
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, Position
 from auditor.model.gallery import Gallery
@@ -44,6 +45,7 @@ class Conclusions:
     light: tuple[LightPoint, ...]
     lessons: tuple[Lesson, ...]
     prints: tuple[PrintFit, ...]
+    sun_days: tuple[SunDay, ...]
 
 
 def conclude(
@@ -75,12 +77,20 @@ def conclude(
     judged = with_shoot_findings(judged, grouping, settings)
     keepers = choose_keepers(once, judged, grouping)
     results = {file.id: judged.get(file.id) or _unread(file, failures, settings) for file in files}
+    light = light_points(
+        [judged[frame.id] for frame in once],
+        setups=grouping.setups,
+        siblings=grouping.siblings,
+        grads=grouping.grads,
+        place=place,
+    )
     return Conclusions(
         frames=tuple(results.values()),
         grouping=grouping,
         keepers=keepers,
-        light=light_points(once, judged, _filters(grouping), place),
+        light=light,
         lessons=draw_lessons(results, grouping),
+        sun_days=_sun_days(once, place),
         prints=_prints(keepers, once, judged, settings),
     )
 
@@ -129,8 +139,13 @@ def _without_copies(frames: Sequence[ShootFrame]) -> list[ShootFrame]:
     return once
 
 
-def _filters(grouping: Grouping) -> dict[str, float]:
-    return {pair.long: pair.filter_stops for pair in grouping.siblings if pair.best}
+def _sun_days(frames: Sequence[ShootFrame], place: Position | None) -> tuple[SunDay, ...]:
+    """Return the days of the shoot where a place is known: the first file's own, or the given."""
+    own = next((f.facts.position for f in frames if f.facts.position is not None), None)
+    where = own or place
+    if where is None:
+        return ()
+    return sun_days([f.facts.moment for f in frames if f.facts.moment is not None], where)
 
 
 def _prints(

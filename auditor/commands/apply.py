@@ -1,0 +1,53 @@
+"""The way back: marks become sidecars."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def apply(
+    marks: Annotated[
+        Path, typer.Argument(metavar="MARKS", help="marks.json as saved from the report.")
+    ],
+    to: Annotated[Path, typer.Option("--to", help="The folder that holds the frames.")],
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only tell what would change.")
+    ] = False,
+    from_audit: Annotated[
+        bool,
+        typer.Option("--from-audit", help="MARKS is an audit.json: write the audit's own choice."),
+    ] = False,
+    naming: Annotated[
+        str,
+        typer.Option("--naming", help="A new sidecar's name: stem (A.xmp) or full (A.DNG.xmp)."),
+    ] = "stem",
+    only_input: Annotated[
+        int | None, typer.Option("--input", min=0, help="Only the marks of that card, from 0.")
+    ] = None,
+) -> None:
+    """Write culling marks as XMP sidecars; an existing one keeps all that is not ours.
+
+    \b
+    auditor apply marks.json --to /photos/evening --dry-run
+    auditor apply marks.json --to /photos/evening
+    auditor apply evening/audit.json --from-audit --to /photos/evening
+
+    Raw files are never touched. keeper becomes xmp:Rating 4, spare 2, drop -1 (rejected).
+    """
+    from auditor.console import print_applied
+    from auditor.sidecar.apply import apply_marks
+    from auditor.sidecar.from_audit import marks_from_audit
+
+    wanted = marks_from_audit(marks) if from_audit else marks
+    report = apply_marks(
+        wanted,
+        to,
+        dry_run=dry_run,
+        naming=naming,  # type: ignore[arg-type]
+        only_input=only_input,
+    )
+    print_applied(report)
+    raise typer.Exit(0 if report.complete else 1)

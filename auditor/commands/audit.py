@@ -1,0 +1,72 @@
+"""The main job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from auditor.commands.options import (
+    FormatOption,
+    NoStoreOption,
+    OutOption,
+    PlaceOption,
+    QuietOption,
+    SettingsOption,
+    StoreOption,
+    place_from_text,
+    settings_from_file,
+)
+
+EPILOG = (
+    "Exit status: 0 all files were read; 1 some could not be (they are listed); "
+    "2 the call was wrong or nothing could be written."
+)
+
+
+def audit(
+    paths: Annotated[
+        list[str], typer.Argument(metavar="PATH...", help="Files and folders: a card, or several.")
+    ],
+    out: OutOption = Path("audit"),
+    formats: FormatOption = None,
+    workers: Annotated[
+        int | None,
+        typer.Option("--workers", min=1, help="Processes; default: the cores there are."),
+    ] = None,
+    cluster: Annotated[
+        str | None, typer.Option("--cluster", metavar="ADDRESS", help="A Dask scheduler, tcp://...")
+    ] = None,
+    settings: SettingsOption = None,
+    store: StoreOption = None,
+    no_store: NoStoreOption = False,
+    at: PlaceOption = None,
+    quiet: QuietOption = False,
+) -> None:
+    """Audit a whole card: measure, judge, group, pair, and write the reports.
+
+    \b
+    auditor audit /media/card --out evening
+    auditor audit /media/card-1 /media/card-2 --out evening --at 54.1,-3.2
+    auditor audit shoots/2026 --out year --format json --format csv
+    """
+    from auditor.audit import AuditRequest, run_audit
+    from auditor.console import ConsoleWatch, print_summary
+
+    watch = ConsoleWatch(quiet=quiet)
+    request = AuditRequest(
+        paths=tuple(paths),
+        out=out,
+        formats=tuple(dict.fromkeys(formats or ("html", "png", "json", "csv"))),
+        settings=settings_from_file(settings),
+        workers=workers,
+        cluster=cluster,
+        store=store,
+        keep_store=not no_store,
+        place=place_from_text(at),
+    )
+    with watch:
+        end = run_audit(request, watch)
+    print_summary(end, quiet=quiet)
+    raise typer.Exit(end.exit_status)

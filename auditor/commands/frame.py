@@ -1,0 +1,29 @@
+"""One frame in depth."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from auditor.commands.options import OutOption, QuietOption, SettingsOption, settings_from_file
+
+
+def frame(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="One raw file.")],
+    out: OutOption = Path("audit"),
+    settings: SettingsOption = None,
+    quiet: QuietOption = False,
+) -> None:
+    """Write one frame's whole sheet: the same measures in depth, as PNG and JSON.
+
+    \b
+    auditor frame DCIM/100/IMG_0042.DNG --out sheets
+    """
+    from auditor.console import print_frame
+    from auditor.single import audit_frame
+
+    end = audit_frame(file, out, settings_from_file(settings))
+    print_frame(end, quiet=quiet)
+    raise typer.Exit(end.exit_status)

@@ -1,0 +1,74 @@
+"""The shutter time behind filters."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from auditor.commands.options import StoreOption
+
+
+def nd_time(
+    shutter: Annotated[
+        str, typer.Argument(metavar="SHUTTER", help="As metered without a filter: 1/30, 0.5s, 2m.")
+    ],
+    stops: Annotated[
+        list[float] | None, typer.Option("--stops", help="A filter by its stops; repeat to stack.")
+    ] = None,
+    density: Annotated[
+        list[float] | None, typer.Option("--density", help="A filter by its density (3.0).")
+    ] = None,
+    factor: Annotated[
+        list[float] | None, typer.Option("--factor", help="A filter by its factor (1000).")
+    ] = None,
+    own: Annotated[
+        list[str] | None,
+        typer.Option("--filter", help="A filter of yours by its name in 'auditor history'."),
+    ] = None,
+    drift: Annotated[
+        float,
+        typer.Option("--drift", help="How the light changes, stops a minute; negative: it falls."),
+    ] = 0.0,
+    exact: Annotated[
+        bool, typer.Option("--exact", help="Take the time as written, not as the dial means it.")
+    ] = False,
+    card: Annotated[
+        Path | None, typer.Option("--card", help="Write a card to print: a .png or .pdf file.")
+    ] = None,
+    store: StoreOption = None,
+) -> None:
+    """Tell the shutter time behind one or more filters, and a table round it.
+
+    \b
+    auditor nd-time 1/30 --stops 10
+    auditor nd-time 4 --stops 6
+    auditor nd-time 1/8 --density 3.0 --stops 3 --drift -0.2
+    auditor nd-time 1/15 --factor 1000 --card card.pdf
+    """
+    from auditor.light.nd_plan import plan_nd_time
+    from auditor.light.nd_words import plan_text
+
+    plan = plan_nd_time(
+        shutter,
+        stops=stops or (),
+        densities=density or (),
+        factors=factor or (),
+        drift_stops_per_min=drift,
+        filters=own or (),
+        known=_known(store) if own else (),
+        exact=exact,
+    )
+    typer.echo(plan_text(plan))
+    if card is not None:
+        from auditor.plan_card import write_card
+
+        write_card(plan, card)
+        typer.echo(f"Written: {card}")
+
+
+def _known(store: Path | None):  # type: ignore[no-untyped-def]
+    from auditor.past import remembered_filters
+
+    return remembered_filters(store)

@@ -1,0 +1,73 @@
+"""Options that more than one command takes, and what their text stands for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from auditor.model.errors import WrongCall
+
+if TYPE_CHECKING:
+    from auditor.model.facts import Position
+    from auditor.model.settings import Settings
+
+OutOption = Annotated[
+    Path, typer.Option("--out", "-o", help="Folder for the reports; made where it is missing.")
+]
+SettingsOption = Annotated[
+    Path | None, typer.Option("--settings", help="TOML file with your own limits.")
+]
+StoreOption = Annotated[
+    Path | None,
+    typer.Option("--store", help="The file that remembers measurements and past shoots."),
+]
+NoStoreOption = Annotated[bool, typer.Option("--no-store", help="Remember nothing.")]
+QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="Only problems are told.")]
+FormatOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--format",
+        "-f",
+        help="html, png, json, csv or md; repeat for more than one. Default: html png json csv.",
+    ),
+]
+PlaceOption = Annotated[
+    str | None,
+    typer.Option(
+        "--at",
+        metavar="LAT,LON",
+        help="Where the pictures were taken, in degrees, when the files hold no position.",
+    ),
+]
+
+
+def settings_from_file(path: Path | None) -> Settings:
+    """Read the settings; the defaults where no file is given."""
+    from auditor.model.settings import Settings, load_settings
+
+    return Settings() if path is None else load_settings(path)
+
+
+def place_from_text(text: str | None) -> Position | None:
+    """Read LAT,LON in degrees.
+
+    Raises
+    ------
+    WrongCall
+        The text is no place on earth.
+    """
+    from auditor.model.facts import Position
+
+    if text is None:
+        return None
+    try:
+        latitude, longitude = (float(part) for part in text.split(","))
+    except ValueError:
+        raise WrongCall(
+            f"--at takes LAT,LON in degrees, such as 54.1,-3.2; not {text!r}."
+        ) from None
+    if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
+        raise WrongCall(f"--at {text}: there is no such place.")
+    return Position(latitude, longitude)
