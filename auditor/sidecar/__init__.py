@@ -1,1 +1,1 @@
-"""Floor 2: XMP sidecars, in and out."""
+"""XMP sidecars in and out: the marks of the photographer beside the raw files, never in them."""

@@ -1,0 +1,163 @@
+"""Where a frame's sidecar lies, and never anywhere else.
+
+The paths come from a marks file, which may have been made by anybody: nothing outside the
+folder is looked at or written, and no name is ever written but one that ends in ``.xmp``.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath, PureWindowsPath
+from typing import Literal
+
+from auditor.model.text import visible
+from auditor.sidecar.marks import Marks
+
+Naming = Literal["stem", "full"]
+"""How a new sidecar is named: IMG.xmp or IMG.EXT.xmp."""
+
+_SUFFIXES = (".xmp", ".XMP")
+_KEPT_BESIDE = (".xmp", ".bak")
+
+_BYTE = re.compile(r"\\x([89a-f][0-9a-f])")
+"""A byte of a file name that was no text, as an audit writes it out."""
+
+
+class Refused(Exception):
+    """A sidecar is not written; the text says why."""
+
+
+class NoFrame(Refused):
+    """The frame is not under the folder."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where one frame's sidecar is or will be.
+
+    Parameters
+    ----------
+    sidecar : Path
+    note : str
+        What is worth knowing of it; may be empty.
+    """
+
+    sidecar: Path
+    note: str = ""
+
+
+class Folder:
+    """The folder that holds the frames, or an empty one that collects their sidecars.
+
+    Parameters
+    ----------
+    path : Path
+    marks : Marks
+        All marks: they tell which file names stand for one frame only.
+    naming : {"stem", "full"}
+        For sidecars that are not there yet.
+    """
+
+    def __init__(self, path: Path, marks: Marks, naming: Naming) -> None:
+        self.path = path
+        self.naming = naming
+        self._real = path.resolve()
+        self._collects = _holds_only_sidecars(path)
+        files = [PurePosixPath(mark.file) for mark in marks.marks]
+        self._heads = {part for file in files for part in file.parts[:-1]}
+        names = Counter(file.name.casefold() for file in files)
+        self._shared = {name for name, times in names.items() if times > 1}
+
+    def place_of(self, file: str) -> Place:
+        """Return where the sidecar of ``file`` belongs.
+
+        Raises
+        ------
+        Refused
+            The path leads out of the folder, or nothing of that name is in it.
+        """
+        parts = _safe_parts(file)
+        for candidate in self._candidates(parts):
+            frame = self.path.joinpath(*candidate)
+            there = _sidecars_of(frame)
+            if there or frame.is_file() or self._collects:
+                place = self._choose(frame, there)
+                self._check(place.sidecar)
+                moved = "" if candidate == parts else f"found as {visible('/'.join(candidate))}"
+                return Place(place.sidecar, "; ".join(filter(None, (moved, place.note))))
+        raise NoFrame("no such file under the folder")
+
+    def _candidates(self, parts: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+        """Yield the path itself, the path from this folder on, or the bare name if it is unique.
+
+        The bare name serves a flat copy of the card; not where the marks name this folder
+        among others, for then it holds some of the frames and not those of its neighbours.
+        """
+        yield parts
+        if any("\\x" in part for part in parts):
+            yield tuple(_BYTE.sub(_as_surrogate, part) for part in parts)
+        name = self._real.name
+        if name in parts[:-1]:
+            yield parts[parts.index(name) + 1 :]
+        elif name not in self._heads and parts[-1].casefold() not in self._shared:
+            yield parts[-1:]
+
+    def _choose(self, frame: Path, there: list[Path]) -> Place:
+        if len(there) > 1:
+            left = ", ".join(visible(path.name) for path in there[1:])
+            return Place(there[0], f"{left} stands beside it and was left alone")
+        if there:
+            return Place(there[0])
+        name = frame.name if self.naming == "full" else frame.stem
+        return Place(frame.with_name(name + _SUFFIXES[0]))
+
+    def _check(self, sidecar: Path) -> None:
+        if not sidecar.parent.resolve().is_relative_to(self._real):
+            raise Refused("a link on its way leads out of the folder")
+        if sidecar.is_symlink():
+            raise Refused("the sidecar is a link to another file")
+        if sidecar.exists() and not sidecar.is_file():
+            raise Refused("the sidecar's name is taken by something that is no file")
+        if sidecar.exists() and not os.access(sidecar, os.W_OK):
+            raise Refused("the sidecar is write-protected")
+
+
+def _sidecars_of(frame: Path) -> list[Path]:
+    """Return the sidecars that are there; the one that names the whole file first."""
+    names = [name + suffix for name in (frame.name, frame.stem) for suffix in _SUFFIXES]
+    found = [frame.with_name(name) for name in names if os.path.lexists(frame.with_name(name))]
+    return [path for i, path in enumerate(found) if not any(_same(path, f) for f in found[:i])]
+
+
+def _same(one: Path, other: Path) -> bool:
+    """Whether two spellings name one file, as where case does not count."""
+    return one.exists() and other.exists() and one.samefile(other) and not one.is_symlink()
+
+
+def _as_surrogate(found: re.Match[str]) -> str:
+    return chr(0xDC00 + int(found[1], 16))
+
+
+def _safe_parts(file: str) -> tuple[str, ...]:
+    """Split a relative path, refusing all that could lead elsewhere."""
+    parts = tuple(file.split("/"))
+    windows = PureWindowsPath(file)
+    if any(part in ("", ".", "..") or "\0" in part for part in parts):
+        raise Refused("its path does not stay under the folder")
+    if windows.drive or windows.root or (os.name == "nt" and "\\" in file):
+        raise Refused("its path does not stay under the folder")
+    if parts[-1].lower().endswith(_KEPT_BESIDE):
+        raise Refused("it is a sidecar itself, not a frame")
+    return parts
+
+
+def _holds_only_sidecars(path: Path) -> bool:
+    """Whether a folder is empty but for sidecars, and so may collect them."""
+    for _folder, _below, names in os.walk(path):
+        if any(not name.lower().endswith(_KEPT_BESIDE) for name in names):
+            return False
+    return True
