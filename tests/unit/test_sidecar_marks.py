@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from auditor.model.errors import WrongCall
-from auditor.sidecar.marks import MARKS_SCHEMA, Mark, marks_from_audit, read_marks
+from auditor.sidecar.from_audit import marks_from_audit
+from auditor.sidecar.marks import MARKS_SCHEMA, Mark, read_marks
 
 
 def written(path: Path, table: Any) -> Path:
