@@ -1,0 +1,63 @@
+"""What is told of a task that came to no value: one code, one sentence, what to do."""
+
+from __future__ import annotations
+
+import signal
+
+from auditor.engine.limits import Limits
+from auditor.model.errors import FrameFailure
+
+FROM_OUTSIDE = frozenset({"SIGKILL", "SIGTERM", "SIGHUP", "SIGINT", "SIGQUIT"})
+"""Signals that others send: a process that ends by one of them says nothing of its file."""
+
+_LONGEST_TEXT = 300
+
+
+def timed_out(limits: Limits) -> FrameFailure:
+    """Tell of a task that was given up by the clock."""
+    return FrameFailure(
+        "timed-out",
+        f"Not done within {limits.time_limit_s:g} s, so it was given up. If the medium is slow, "
+        "raise time_limit_s under [measure] in the settings.",
+    )
+
+
+def out_of_memory(limits: Limits) -> FrameFailure:
+    """Tell of a task that met the memory ceiling."""
+    return FrameFailure(
+        "out-of-memory",
+        f"It needs more than {limits.memory_limit_mb} MB of memory. If the file is whole, "
+        "raise memory_limit_mb under [measure] in the settings.",
+    )
+
+
+def worker_died(exit_code: int) -> FrameFailure:
+    """Tell of a worker process that ended on its task (``-n`` is the signal n)."""
+    name = signal_name(exit_code)
+    if name in FROM_OUTSIDE:
+        text = (
+            f"Its worker process was ended from outside ({name}), twice: the machine may be "
+            "short of memory. Audit it again with fewer workers."
+        )
+    else:
+        ended = name or f"exit status {exit_code}"
+        text = (
+            f"The decoder crashed on it ({ended}); nothing else was lost. The file is probably "
+            "damaged: copy it from the card again."
+        )
+    return FrameFailure("worker-died", text)
+
+
+def signal_name(exit_code: int) -> str | None:
+    """Name the signal behind a process's exit code; None where it was no signal."""
+    try:
+        return signal.Signals(-exit_code).name
+    except ValueError:
+        return None
+
+
+def internal(error: BaseException) -> FrameFailure:
+    """Tell of an exception that nobody expected: its type and message, no traceback."""
+    text = " ".join(str(error).split())[:_LONGEST_TEXT]
+    told = f"{type(error).__name__}: {text}" if text else type(error).__name__
+    return FrameFailure("internal", f"A fault of this program met it ({told}). Please report it.")

@@ -1,0 +1,241 @@
+"""Work on this machine's cores: one process a worker, and no task can hurt another."""
+
+from __future__ import annotations
+
+import pickle
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, wait
+from concurrent.futures.process import BrokenProcessPool
+from typing import Any, Generic
+
+from pebble import ProcessExpired
+
+from auditor.engine.failures import (
+    FROM_OUTSIDE,
+    internal,
+    signal_name,
+    timed_out,
+    worker_died,
+)
+from auditor.engine.limits import Limits
+from auditor.engine.pool import WorkerPool
+from auditor.model.errors import AuditorError, FrameFailure
+from auditor.model.outcome import Outcome, Result, Task
+
+TASKS_PER_WORKER = 200
+WAITING_PER_WORKER = 2
+"""One at work and one at hand: enough to keep a worker busy, little enough for any memory."""
+MOST_REBUILDS = 3
+
+
+class LocalEngine:
+    """Maps a function over tasks in worker processes.
+
+    A task that crashes its worker, hangs, or eats memory fails alone. The function and the
+    tasks must be importable and picklable.
+
+    Parameters
+    ----------
+    workers : int
+        At least 1.
+    time_limit_s : float
+        A task that takes longer is ended.
+    memory_limit_mb : int
+        Ceiling of a worker's address space above its idle size (Linux).
+    tasks_per_worker : int
+        A worker is replaced after that many tasks.
+    patience_s : float, optional
+        When nothing at all has ended for so long, the pool is built anew and the tasks under
+        way are tried once more, one at a time. By default well beyond the time limit.
+    """
+
+    def __init__(
+        self,
+        workers: int,
+        time_limit_s: float,
+        memory_limit_mb: int,
+        *,
+        tasks_per_worker: int = TASKS_PER_WORKER,
+        patience_s: float | None = None,
+    ) -> None:
+        self.workers = max(1, workers)
+        self.limits = Limits(time_limit_s, memory_limit_mb)
+        self.patience_s = self.limits.patience_s if patience_s is None else patience_s
+        self._tasks_per_worker = tasks_per_worker
+        self._pool: WorkerPool | None = None
+
+    def run(
+        self, function: Callable[[Task], Result], tasks: Sequence[Task]
+    ) -> Iterator[Outcome[Result]]:
+        """Yield exactly one outcome a task, as they end. Closing the iterator stops the work.
+
+        Only a few tasks a worker are under way at any time, however many there are and however
+        slowly the outcomes are taken.
+
+        Raises
+        ------
+        AuditorError
+            Worker processes cannot be started on this machine.
+        """
+        batch = _Batch(self, function, tasks)
+        done = False
+        try:
+            yield from batch.outcomes()
+            done = True
+        finally:
+            if not done:
+                self.close()
+
+    def pool_for(self, tasks: int) -> WorkerPool:
+        """Return the pool, with no more workers than there are tasks."""
+        wanted = min(self.workers, max(1, tasks))
+        if self._pool is not None and self._pool.workers < wanted:
+            self.close()
+        if self._pool is None:
+            self._pool = WorkerPool(wanted, self.limits, self._tasks_per_worker)
+        return self._pool
+
+    @property
+    def is_running(self) -> bool:
+        """Whether there are workers."""
+        return self._pool is not None
+
+    def close(self) -> None:
+        """Stop all workers. The engine may be used again; it then starts new ones."""
+        pool, self._pool = self._pool, None
+        if pool is not None:
+            pool.stop()
+
+
+class _Batch(Generic[Task, Result]):
+    """One run: which tasks wait, which are under way, which must be tried alone."""
+
+    def __init__(
+        self, engine: LocalEngine, function: Callable[[Task], Result], tasks: Sequence[Task]
+    ) -> None:
+        self._engine = engine
+        self._function = function
+        self._tasks = tasks
+        self._waiting = iter(range(len(tasks)))
+        self._suspects: deque[int] = deque()
+        self._tried_alone: set[int] = set()
+        self._rebuilds = 0
+        self.under_way: dict[Future[bytes], int] = {}
+
+    def outcomes(self) -> Iterator[Outcome[Result]]:
+        while True:
+            yield from self._send()
+            if not self.under_way:
+                return
+            ended = wait(self.under_way, self._engine.patience_s, FIRST_COMPLETED).done
+            if not ended:
+                yield from self._stalled()
+            for index, future in [(self.under_way.pop(future), future) for future in ended]:
+                outcome = self._settle(index, future)
+                if outcome is not None:
+                    self._rebuilds = 0
+                    yield outcome
+
+    def _send(self) -> Iterator[Outcome[Result]]:
+        """Keep the workers busy; a task that cannot even be packed fails here."""
+        for index in self._next():
+            try:
+                packed = pickle.dumps((self._function, self._tasks[index]), protocol=5)
+            except Exception as error:
+                yield Outcome(index, None, internal(error))
+                continue
+            self.under_way[self._schedule(packed)] = index
+
+    def _next(self) -> Iterator[int]:
+        """Yield what to send now: suspects one at a time with nothing beside them."""
+        if self._suspects:
+            if not self.under_way:
+                self._tried_alone.add(self._suspects[0])
+                yield self._suspects.popleft()
+            return
+        most = WAITING_PER_WORKER * self._engine.workers
+        while len(self.under_way) < most:
+            index = next(self._waiting, None)
+            if index is None:
+                return
+            yield index
+
+    def _schedule(self, packed: bytes) -> Future[bytes]:
+        while True:
+            try:
+                return self._engine.pool_for(len(self._tasks)).send(packed)
+            except RuntimeError as error:
+                self._rebuild(error)
+
+    def _rebuild(self, cause: BaseException) -> None:
+        """Throw a broken pool away; what was under way bears no blame and is sent again."""
+        blameless = self._take_back()
+        self._suspects.extend(blameless)
+        self._tried_alone.difference_update(blameless)
+        self._rebuilds += 1
+        if self._rebuilds > MOST_REBUILDS:
+            raise AuditorError(
+                "The worker processes cannot be started. Is the machine out of memory or of "
+                "processes? A script that calls this must do so under "
+                'if __name__ == "__main__".'
+            ) from cause
+
+    def _stalled(self) -> Iterator[Outcome[Result]]:
+        """Nothing has ended for far too long: begin anew, and find out which task it is."""
+        for index in self._take_back():
+            if index in self._tried_alone:
+                yield Outcome(index, None, timed_out(self._engine.limits))
+            else:
+                self._suspects.append(index)
+
+    def _take_back(self) -> list[int]:
+        """Stop the pool and return what was under way; the next task starts a new pool."""
+        self._engine.close()
+        indices = sorted(self.under_way.values())
+        self.under_way.clear()
+        return indices
+
+    def _settle(self, index: int, future: Future[bytes]) -> Outcome[Result] | None:
+        """Return the outcome of an ended task; None where it must be tried again."""
+        try:
+            error = future.exception()
+        except CancelledError as cancelled:
+            error = cancelled
+        if error is None:
+            return _unpacked(index, future.result())
+        if isinstance(error, BrokenProcessPool | CancelledError):
+            self._pool_broke(index, error)
+            return None
+        if self._was_ended_from_outside(error) and index not in self._tried_alone:
+            self._suspects.append(index)
+            return None
+        return Outcome(index, None, self._failure(error))
+
+    def _pool_broke(self, index: int, error: BaseException) -> None:
+        """Send a task again that its pool lost before it began: it bears no blame."""
+        self._suspects.append(index)
+        self._tried_alone.discard(index)
+        if self._engine.is_running:
+            self._rebuild(error)
+
+    @staticmethod
+    def _was_ended_from_outside(error: BaseException) -> bool:
+        return isinstance(error, ProcessExpired) and signal_name(error.exitcode) in FROM_OUTSIDE
+
+    def _failure(self, error: BaseException) -> FrameFailure:
+        if isinstance(error, TimeoutError):
+            return timed_out(self._engine.limits)
+        if isinstance(error, ProcessExpired):
+            if signal_name(error.exitcode) == "SIGALRM":
+                return timed_out(self._engine.limits)
+            return worker_died(error.exitcode)
+        return internal(error)
+
+
+def _unpacked(index: int, reply: bytes) -> Outcome[Any]:
+    try:
+        value, failure = pickle.loads(reply)
+    except Exception as error:
+        return Outcome(index, None, internal(error))
+    return Outcome(index, value, failure)

@@ -1,0 +1,112 @@
+"""What runs inside a worker process. Light to import: every new worker pays for it."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import pickle
+import signal
+from pathlib import Path
+from typing import Any
+
+from auditor.engine.failures import internal, out_of_memory
+from auditor.engine.limits import Limits
+from auditor.model.errors import FrameFailure, UnreadableFile
+
+ONE_THREAD = (
+    "OMP_NUM_THREADS",
+    "OPENBLAS_NUM_THREADS",
+    "MKL_NUM_THREADS",
+    "VECLIB_MAXIMUM_THREADS",
+    "NUMEXPR_NUM_THREADS",
+)
+"""There is a worker for each core already: threads inside them only get in each other's way."""
+
+_MIB = 1 << 20
+
+
+def prepare() -> None:
+    """Make a new worker fit for work: called once, before anything heavy is imported."""
+    for name in ONE_THREAD:
+        os.environ[name] = "1"
+    # The parent decides when work stops. A worker deep in a decoder must still end at once.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    _leave_no_core_files()
+
+
+def call(packed: bytes, limits: Limits) -> bytes:
+    """Run one task and pack its reply, whatever happens.
+
+    Parameters
+    ----------
+    packed : bytes
+        Pickle of (function, task). Unpacked here, so that a function that cannot be imported
+        costs its task and not the worker.
+    limits : Limits
+
+    Returns
+    -------
+    bytes
+        Pickle of (value, None) or (None, FrameFailure). Packed here, so that a value too large
+        to send counts against the memory ceiling.
+    """
+    try:
+        with _alarm(limits.alarm_s):
+            function, task = pickle.loads(packed)
+            _set_ceiling(limits.memory_limit_mb)
+            return pickle.dumps((function(task), None), protocol=5)
+    except BaseException as error:
+        return pickle.dumps((None, failure_of(error, limits)), protocol=5)
+
+
+def failure_of(error: BaseException, limits: Limits) -> FrameFailure:
+    """Turn what a task raised into what is told of it."""
+    if isinstance(error, UnreadableFile):
+        return FrameFailure(error.code, error.message)
+    if isinstance(error, MemoryError):
+        return out_of_memory(limits)
+    return internal(error)
+
+
+class _Ceiling:
+    """The ceiling counts from the idle size, known once the work's modules are imported."""
+
+    is_set = False
+
+
+def _set_ceiling(memory_limit_mb: int) -> None:
+    if _Ceiling.is_set:
+        return
+    _Ceiling.is_set = True
+    # Neither Windows nor macOS has both parts; there the time limit alone must do.
+    with contextlib.suppress(ImportError, OSError, ValueError):
+        import resource  # noqa: PLC0415 - absent on Windows
+
+        pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0])
+        wanted = pages * resource.getpagesize() + memory_limit_mb * _MIB
+        _, hard = resource.getrlimit(resource.RLIMIT_AS)
+        soft = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
+        resource.setrlimit(resource.RLIMIT_AS, (soft, hard))
+
+
+def _leave_no_core_files() -> None:
+    with contextlib.suppress(ImportError, OSError, ValueError):
+        import resource  # noqa: PLC0415 - absent on Windows
+
+        _, hard = resource.getrlimit(resource.RLIMIT_CORE)
+        resource.setrlimit(resource.RLIMIT_CORE, (0, hard))
+
+
+@contextlib.contextmanager
+def _alarm(after_s: float) -> Any:
+    """End this process by the kernel's own clock, should its parent be gone or stuck."""
+    if not hasattr(signal, "setitimer"):
+        yield
+        return
+    signal.signal(signal.SIGALRM, signal.SIG_DFL)
+    signal.setitimer(signal.ITIMER_REAL, after_s)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0.0)

@@ -1,0 +1,182 @@
+"""Workers that really die, hang and eat memory: only their own tasks are lost."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from multiprocessing import active_children
+from pathlib import Path
+
+import pytest
+
+from auditor.engine.local import LocalEngine
+from auditor.model.errors import AuditorError, FrameFailure
+from auditor.model.outcome import Outcome
+from tests.engine_work import Job, work
+
+ROOT = Path(__file__).parents[2]
+
+
+def run_among_honest(
+    *bad: Job, time_limit_s: float = 20, memory_limit_mb: int = 160
+) -> list[FrameFailure | int]:
+    """Put the bad jobs amid honest ones; check the honest, return the ends of the bad."""
+    jobs = [Job("slow", number) for number in range(6)] + list(bad)
+    jobs += [Job("slow", number) for number in range(len(jobs), len(jobs) + 6)]
+    engine = LocalEngine(2, time_limit_s, memory_limit_mb)
+    ended = {outcome.index: outcome for outcome in engine.run(work, jobs)}
+    engine.close()
+    assert sorted(ended) == list(range(len(jobs)))
+    for index, job in enumerate(jobs):
+        if job not in bad:
+            assert ended[index] == Outcome(index, 10 * job.number)
+    return [_end(ended[6 + place]) for place in range(len(bad))]
+
+
+def _end(outcome: Outcome[int]) -> FrameFailure | int:
+    return outcome.failure or outcome.value or 0
+
+
+def codes(ends: list[FrameFailure | int]) -> list[str]:
+    return [end.code if isinstance(end, FrameFailure) else "value" for end in ends]
+
+
+def test_a_segmentation_fault_costs_one_task() -> None:
+    (end,) = run_among_honest(Job("segfault"))
+    assert isinstance(end, FrameFailure)
+    assert end.code == "worker-died"
+    assert "SIGSEGV" in end.message
+
+
+def test_many_crashes_cost_as_many_tasks() -> None:
+    ends = run_among_honest(Job("segfault", 1), Job("vanish", 2), Job("segfault", 3))
+    assert codes(ends) == ["worker-died"] * 3
+
+
+def test_a_loop_is_ended_by_the_time_limit_even_inside_one_c_call() -> None:
+    ends = run_among_honest(Job("loop"), Job("stuck_in_c"), time_limit_s=1.5)
+    assert codes(ends) == ["timed-out", "timed-out"]
+
+
+def test_eating_memory_meets_the_ceiling() -> None:
+    ends = run_among_honest(Job("eat"), Job("eat_bit_by_bit"), Job("huge_answer"), Job("big", 9))
+    assert codes(ends) == ["out-of-memory", "out-of-memory", "out-of-memory", "value"]
+    assert ends[-1] == 90
+
+
+def test_a_worker_killed_from_outside_costs_nothing(tmp_path: Path) -> None:
+    assert run_among_honest(Job("killed_once", 5, str(tmp_path / "mark"))) == [50]
+
+
+def test_a_task_killed_from_outside_twice_is_given_up() -> None:
+    (end,) = run_among_honest(Job("killed_always"))
+    assert isinstance(end, FrameFailure)
+    assert end.code == "worker-died"
+    assert "SIGKILL" in end.message
+
+
+def test_workers_killed_at_random_moments_cost_nothing() -> None:
+    engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500, patience_s=8.0)
+    over = threading.Event()
+
+    def kill_now_and_then() -> None:
+        while not over.wait(0.4):
+            for child in active_children()[:1]:
+                child.kill()
+
+    killer = threading.Thread(target=kill_now_and_then)
+    killer.start()
+    try:
+        jobs = [Job("slow", number) for number in range(60)]
+        outcomes = list(engine.run(work, jobs))
+    finally:
+        over.set()
+        killer.join()
+        engine.close()
+    assert sorted(outcome.index for outcome in outcomes) == list(range(60))
+    lost = [outcome for outcome in outcomes if outcome.failure]
+    # Killed twice over by bad luck is allowed, and must then be told as what it was.
+    assert all(outcome.failure and outcome.failure.code == "worker-died" for outcome in lost)
+    assert len(lost) <= 3
+
+
+def test_workers_that_cannot_start_are_told_rather_than_waited_for(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("auditor.engine.pool.prepare", os.abort)
+    engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500)
+    with pytest.raises(AuditorError, match="cannot be started"):
+        list(engine.run(work, [Job("honest")]))
+
+
+LONG_RUN = """
+import sys
+from auditor.engine.local import LocalEngine
+from tests.engine_work import Job, work
+
+if __name__ == "__main__":
+    engine = LocalEngine(2, 60, 500)
+    taken = 0
+    jobs = [Job("slow", number) for number in range(100000)] + [Job("loop")]
+    try:
+        for outcome in engine.run(work, [Job("process_id")] * 2 + jobs):
+            taken += 1
+            print(outcome.value, flush=True)
+    except KeyboardInterrupt:
+        engine.close()
+        print("stopped", taken, flush=True)
+"""
+
+
+def start_long_run(tmp_path: Path) -> tuple[subprocess.Popen[str], list[int]]:
+    script = tmp_path / "long_run.py"
+    script.write_text(LONG_RUN, encoding="utf-8")
+    running = subprocess.Popen(
+        [sys.executable, str(script)],
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert running.stdout is not None
+    lines = [int(running.stdout.readline()) for _ in range(8)]
+    return running, [pid for pid in lines if pid > 1000]
+
+
+def is_alive(pid: int) -> bool:
+    try:
+        state = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()[0]
+    except OSError:
+        return False
+    return state != "Z"
+
+
+def test_the_interrupt_key_stops_quickly_and_quietly(tmp_path: Path) -> None:
+    running, workers = start_long_run(tmp_path)
+    pressed = time.monotonic()
+    os.killpg(running.pid, signal.SIGINT)  # a terminal sends it to the whole group
+    out, err = running.communicate(timeout=20)
+    took = time.monotonic() - pressed
+    assert out.splitlines()[-1].startswith("stopped")
+    assert err == ""
+    assert running.returncode == 0
+    assert took < 5
+    assert workers
+    assert not any(is_alive(pid) for pid in workers)
+
+
+def test_workers_do_not_outlive_a_killed_parent(tmp_path: Path) -> None:
+    running, workers = start_long_run(tmp_path)
+    running.kill()
+    running.communicate(timeout=20)
+    assert workers
+    deadline = time.monotonic() + 10
+    while any(is_alive(pid) for pid in workers) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert not any(is_alive(pid) for pid in workers)

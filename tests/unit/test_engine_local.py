@@ -1,0 +1,161 @@
+"""The local engine: every task comes to exactly one end, and little is under way at once."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Future
+from typing import overload
+
+import pytest
+
+from auditor.engine.local import LocalEngine
+from auditor.engine.pool import WorkerPool
+from tests.engine_work import Job, work
+
+
+@pytest.fixture
+def engine() -> Iterator[LocalEngine]:
+    made = LocalEngine(2, time_limit_s=20, memory_limit_mb=500)
+    yield made
+    made.close()
+
+
+def test_every_task_has_one_outcome_with_its_own_value(engine: LocalEngine) -> None:
+    jobs = [Job("honest", number) for number in range(300)]
+    outcomes = list(engine.run(work, jobs))
+    assert sorted(outcome.index for outcome in outcomes) == list(range(300))
+    assert all(outcome.value == 10 * outcome.index for outcome in outcomes)
+    assert all(outcome.failure is None for outcome in outcomes)
+
+
+def test_no_tasks_start_no_workers(engine: LocalEngine) -> None:
+    assert list(engine.run(work, [])) == []
+    assert not engine.is_running
+
+
+def test_one_task_starts_one_worker(engine: LocalEngine) -> None:
+    assert [outcome.value for outcome in engine.run(work, [Job("honest", 7)])] == [70]
+    assert engine.pool_for(1).workers == 1
+
+
+def test_engine_works_again_after_being_closed(engine: LocalEngine) -> None:
+    assert [outcome.value for outcome in engine.run(work, [Job("honest", 1)])] == [10]
+    engine.close()
+    assert [outcome.value for outcome in engine.run(work, [Job("honest", 2)])] == [20]
+
+
+def test_workers_are_other_processes_with_one_thread_each(engine: LocalEngine) -> None:
+    before = os.environ.get("OMP_NUM_THREADS")
+    pid, threads = list(engine.run(work, [Job("process_id"), Job("threads")]))
+    values = {pid.index: pid.value, threads.index: threads.value}
+    assert values[0] != os.getpid()
+    assert values[1] == 1
+    assert os.environ.get("OMP_NUM_THREADS") == before
+
+
+def test_workers_are_recycled() -> None:
+    engine = LocalEngine(1, time_limit_s=20, memory_limit_mb=500, tasks_per_worker=3)
+    jobs = [Job("process_id", number) for number in range(9)]
+    pids = [outcome.value for outcome in engine.run(work, jobs)]
+    engine.close()
+    assert len(pids) == 9
+    assert len(set(pids)) == 3
+
+
+class Counted(Sequence[Job]):
+    """A million jobs that exist only when asked for; remembers how far one has asked."""
+
+    def __init__(self) -> None:
+        self.asked = 0
+
+    def __len__(self) -> int:
+        return 1_000_000
+
+    @overload
+    def __getitem__(self, index: int) -> Job: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Job]: ...
+    def __getitem__(self, index: int | slice) -> Job | Sequence[Job]:
+        assert isinstance(index, int)
+        self.asked = max(self.asked, index + 1)
+        return Job("honest", index)
+
+
+def test_only_a_few_of_a_million_tasks_are_under_way(engine: LocalEngine) -> None:
+    jobs = Counted()
+    outcomes = engine.run(work, jobs)
+    for taken in range(1, 51):
+        next(outcomes)
+        assert jobs.asked <= taken + 8
+    outcomes.close()  # type: ignore[attr-defined]
+    assert not engine.is_running
+
+
+def test_what_a_function_raises_is_told_without_a_traceback(engine: LocalEngine) -> None:
+    kinds = ("unreadable", "fault", "leave", "unpicklable")
+    ended = {
+        kinds[outcome.index]: outcome.failure
+        for outcome in engine.run(work, [Job(kind) for kind in kinds])
+    }
+    unreadable, fault, leave, unpicklable = (ended[kind] for kind in kinds)
+    assert unreadable is not None
+    assert fault is not None
+    assert leave is not None
+    assert unpicklable is not None
+    assert unreadable.code == "cut-off"
+    assert unreadable.message == "The file ends before its picture does."
+    assert {fault.code, leave.code, unpicklable.code} == {"internal"}
+    assert "ZeroDivisionError: a fault over two lines" in fault.message
+    assert "Traceback" not in fault.message
+
+
+def test_a_task_that_cannot_be_sent_fails_alone(engine: LocalEngine) -> None:
+    jobs: list[object] = [Job("honest", 1), lambda: None, Job("honest", 2)]
+    outcomes = {outcome.index: outcome for outcome in engine.run(work, jobs)}  # type: ignore[arg-type]
+    assert outcomes[0].value == 10
+    assert outcomes[2].value == 20
+    failure = outcomes[1].failure
+    assert failure is not None
+    assert failure.code == "internal"
+
+
+class Forgetful(WorkerPool):
+    """A pool that loses the second and third task sent, as a broken pipe might."""
+
+    sent = 0
+
+    def send(self, packed: bytes) -> Future[bytes]:
+        Forgetful.sent += 1
+        if Forgetful.sent in (2, 3):
+            return Future()
+        return super().send(packed)
+
+
+def test_watchdog_finds_tasks_that_the_pool_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("auditor.engine.local.WorkerPool", Forgetful)
+    monkeypatch.setattr(Forgetful, "sent", 0)
+    engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500, patience_s=1.0)
+    outcomes = list(engine.run(work, [Job("honest", number) for number in range(8)]))
+    engine.close()
+    assert sorted(outcome.index for outcome in outcomes) == list(range(8))
+    assert all(outcome.value == 10 * outcome.index for outcome in outcomes)
+
+
+class AlwaysForgetful(WorkerPool):
+    """A pool that loses one task whenever it is sent."""
+
+    def send(self, packed: bytes) -> Future[bytes]:
+        return Future() if b"segfault" in packed else super().send(packed)
+
+
+def test_watchdog_gives_a_task_up_that_stalls_alone_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("auditor.engine.local.WorkerPool", AlwaysForgetful)
+    engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500, patience_s=0.7)
+    jobs = [Job("honest", 0), Job("segfault"), Job("honest", 2)]
+    outcomes = {outcome.index: outcome for outcome in engine.run(work, jobs)}
+    engine.close()
+    failure = outcomes[1].failure
+    assert failure is not None
+    assert failure.code == "timed-out"
+    assert [outcomes[0].value, outcomes[2].value] == [0, 20]
