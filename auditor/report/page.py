@@ -1,0 +1,173 @@
+"""The page: an audit in words, for every report that is read by people."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping
+from datetime import datetime
+
+from auditor.model.audit import Audit, Lesson, LightPoint, SunDay
+from auditor.model.findings import FindingKind
+from auditor.model.numbers import stops_text
+from auditor.report import words
+from auditor.report.page_frames import frame_sheets
+from auditor.report.page_groups import run_sheets, setup_sheets
+from auditor.report.page_lore import definitions, legend_entries, setting_lines
+from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
+
+USUAL_FLOOR_STOPS = 12.0
+"""Depth of the stops axis where no noise floor could be measured."""
+
+
+def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
+    """Word a whole audit.
+
+    Parameters
+    ----------
+    audit : Audit
+    kinds : mapping of str to FindingKind
+        The registry of findings, by code.
+
+    Returns
+    -------
+    Page
+        Every text safe to show, every figure honestly rounded.
+    """
+    frames = frame_sheets(audit, kinds)
+    by_id = {frame.id: frame for frame in frames}
+    return Page(
+        title="Exposure audit",
+        when=_when(audit),
+        made=_made(audit),
+        audit_made_at=audit.made_at,
+        summary=tuple(_summary(audit, frames)),
+        tallies=_tallies(frames),
+        frames=frames,
+        light=tuple(_light(point) for point in audit.light),
+        sun_lines=tuple(_sun_day(day) for day in audit.sun_days),
+        lessons=tuple(_lesson(lesson, kinds) for lesson in audit.lessons),
+        setups=setup_sheets(audit, by_id),
+        runs=run_sheets(audit),
+        legend=legend_entries(audit, kinds),
+        settings=setting_lines(audit.settings),
+        definitions=definitions(audit.settings.judge),
+        cautions=words.CAUTIONS,
+        notes=_notes(audit),
+        floor_stops=_depth(frames),
+        by_id=by_id,
+    )
+
+
+def _moments(audit: Audit) -> list[datetime]:
+    """Camera clocks as they show, without their offsets, so that they can be compared."""
+    found = (words.moment(frame.captured_at) for frame in audit.frames)
+    return sorted(when.replace(tzinfo=None) for when in found if when)
+
+
+def _when(audit: Audit) -> str:
+    moments = _moments(audit)
+    if not moments:
+        return "No file tells when it was taken"
+    first, last = moments[0], moments[-1]
+    start, end = first.strftime("%H:%M"), last.strftime("%H:%M")
+    if first.date() == last.date():
+        return f"{words.day(first)}, {start} to {end}"
+    return f"{words.day(first)}, {start}, to {words.day(last)}, {end}"
+
+
+def _made(audit: Audit) -> str:
+    made = words.moment(audit.made_at)
+    told = f"{words.day(made)}, {made.strftime('%H:%M')}" if made else words.name(audit.made_at)
+    return f"Made {told} by exposure-auditor {words.name(audit.tool_version)}"
+
+
+def _summary(audit: Audit, frames: tuple[FrameSheet, ...]) -> list[str]:
+    unreadable = sum(frame.status == "unreadable" for frame in frames)
+    bodies = {frame.camera for frame in frames if frame.camera}
+    lines = [
+        f"{words.counted(len(frames), 'file')} from {words.counted(len(audit.inputs), 'folder')}: "
+        f"{len(frames) - unreadable} measured, {unreadable or 'none'} unreadable.",
+        f"Taken with {words.listed(sorted(bodies))}." if bodies else "",
+        _light_summary(audit.light),
+    ]
+    return [line for line in lines if line]
+
+
+def _light_summary(light: tuple[LightPoint, ...]) -> str:
+    points = sorted((p for p in light if p.captured_at), key=lambda p: p.captured_at or "")
+    if len(points) < 2:
+        return ""
+    first, last = points[0], points[-1]
+    change = last.scene_ev100 - first.scene_ev100
+    moved = "held" if abs(change) < 0.05 else "rose" if change > 0 else "fell"
+    by = f" {words.stops(abs(change))}" if moved != "held" else ""
+    told = f"The light {moved}{by}, from EV {stops_text(first.scene_ev100)} "
+    told += f"to EV {stops_text(last.scene_ev100)}"
+    suns = (first.sun_altitude_deg, last.sun_altitude_deg)
+    if suns[0] is None or suns[1] is None:
+        return f"{told}."
+    return f"{told}, while the sun went from {_degrees(suns[0])} to {_degrees(suns[1])}."
+
+
+def _degrees(altitude: float) -> str:
+    return f"{stops_text(altitude)}°"
+
+
+def _tallies(frames: tuple[FrameSheet, ...]) -> tuple[Tally, ...]:
+    counts = Counter(frame.verdict for frame in frames)
+    return tuple(
+        Tally(verdict, text, counts[verdict])
+        for verdict, text in words.VERDICTS.items()
+        if counts[verdict]
+    )
+
+
+def _light(point: LightPoint) -> LightMoment:
+    parts = [f"scene EV {stops_text(point.scene_ev100)}"]
+    if point.sun_altitude_deg is not None:
+        parts.append(f"sun at {_degrees(point.sun_altitude_deg)}")
+    if point.filtered:
+        parts.append("behind a filter, given back")
+    return LightMoment(
+        point.frame, point.scene_ev100, point.sun_altitude_deg, point.filtered, ", ".join(parts)
+    )
+
+
+def _sun_day(day: SunDay) -> str:
+    named = (
+        ("sunrise", day.sunrise),
+        ("sunset", day.sunset),
+        ("end of civil dusk", day.civil_dusk),
+        ("end of nautical dusk", day.nautical_dusk),
+    )
+    known = [(label, words.moment(when)) for label, when in named]
+    times = [f"{label} {when.strftime('%H:%M')}" for label, when in known if when]
+    reasons = [words.plain(reason) for reason in day.reasons.values()]
+    parts = [words.listed(times), *reasons[:1], words.plain(day.assumption)]
+    return " ".join(words.sentence(part) for part in parts if part)
+
+
+def _lesson(lesson: Lesson, kinds: Mapping[str, FindingKind]) -> LessonSheet:
+    kind = kinds.get(lesson.code)
+    return LessonSheet(
+        text=words.plain(lesson.text),
+        evidence=words.plain(lesson.evidence),
+        frames=lesson.frames,
+        caution=words.plain(kind.caution) if kind else "",
+    )
+
+
+def _notes(audit: Audit) -> tuple[str, ...]:
+    told = [words.plain(note) for note in audit.notes]
+    if not audit.complete:
+        told.insert(0, "This audit was stopped before its end: what stands here is a part.")
+    if audit.passed_over:
+        others = [f"{count} {words.name(suffix)}" for suffix, count in audit.passed_over.items()]
+        told.append(f"Other files, passed over: {words.listed(others)}.")
+    return tuple(told)
+
+
+def _depth(frames: tuple[FrameSheet, ...]) -> float:
+    floors = [frame.bar.floor_stops for frame in frames if frame.bar.floor_stops is not None]
+    return float(math.ceil(max(floors, default=USUAL_FLOOR_STOPS)))

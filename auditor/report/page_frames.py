@@ -1,0 +1,259 @@
+"""Frame sheets: one file of the card in words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from datetime import UTC
+
+from auditor.model.audit import Audit, ChannelFigures, FrameResult, Patch
+from auditor.model.findings import Finding, FindingKind
+from auditor.model.numbers import stops_text
+from auditor.report import words
+from auditor.report.page_records import ChannelSheet, Fact, FindingLine, FrameSheet, ToneBar
+
+
+def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameSheet, ...]:
+    """Word all frames, in order of time; those without a clock come last, by name."""
+    setups = {
+        frame: number for number, setup in enumerate(audit.setups, 1) for frame in setup.frames
+    }
+    roles = _roles(audit)
+    keepers = {keeper.frame for keeper in audit.keepers}
+    repeated = {file for file, count in Counter(f.file for f in audit.frames).items() if count > 1}
+    sheets = [
+        _sheet(
+            frame,
+            kinds,
+            shown=_shown_name(frame, repeated=frame.file in repeated),
+            setup=setups.get(frame.id),
+            roles=tuple(roles.get(frame.id, ())),
+            is_keeper=frame.id in keepers,
+        )
+        for frame in audit.frames
+    ]
+    return tuple(sorted(sheets, key=lambda sheet: (sheet.taken_s is None, sheet.taken_s or 0.0)))
+
+
+def _shown_name(frame: FrameResult, *, repeated: bool) -> str:
+    own = words.name(frame.file.rsplit("/", 1)[-1])
+    return f"{own} (input {frame.input + 1})" if repeated else own
+
+
+def _roles(audit: Audit) -> dict[str, list[str]]:
+    told: dict[str, list[str]] = {}
+    parts = [
+        *((pair.short, "short of a pair") for pair in audit.siblings if pair.best),
+        *((pair.long, "long behind a filter") for pair in audit.siblings if pair.best),
+        *((frame, "in a bracket") for bracket in audit.brackets for frame in bracket.frames),
+        *((grad.without, "without the grad") for grad in audit.grads),
+        *((grad.with_, "with the grad") for grad in audit.grads),
+        *((frame, "in a panned run") for run in audit.runs for frame in run.frames),
+        *((keeper.frame, "keeper") for keeper in audit.keepers),
+    ]
+    for frame, role in parts:
+        if role not in told.setdefault(frame, []):
+            told[frame].append(role)
+    return told
+
+
+def _sheet(
+    frame: FrameResult,
+    kinds: Mapping[str, FindingKind],
+    *,
+    shown: str,
+    setup: int | None,
+    roles: tuple[str, ...],
+    is_keeper: bool,
+) -> FrameSheet:
+    when = words.moment(frame.captured_at)
+    aware = when if when is None or when.tzinfo else when.replace(tzinfo=UTC)
+    return FrameSheet(
+        id=frame.id,
+        input=frame.input,
+        file=frame.file,
+        name=shown,
+        place=words.plain(frame.file),
+        status=frame.status,
+        verdict=frame.verdict,
+        verdict_text=words.VERDICTS.get(frame.verdict, words.name(frame.verdict)),
+        taken_text=words.clock(when),
+        clock_key=when.strftime("%Y-%m-%dT%H:%M") if when else "",
+        taken_s=aware.timestamp() if aware else None,
+        camera=words.name(frame.camera.body),
+        lens=words.lens_line(frame.lens),
+        exposure_text=words.exposure_line(frame.exposure),
+        time_s=frame.exposure.time_s,
+        ev100=frame.exposure.ev100,
+        bar=_frame_bar(frame),
+        blown_text=words.share(frame.blown_fraction),
+        blocked_text=words.share(frame.blocked_fraction),
+        spare_stops=frame.spare_stops,
+        spare_text=words.stops(frame.spare_stops),
+        range_stops=frame.tone_range_stops,
+        range_text=words.stops(frame.tone_range_stops),
+        facts=tuple(_facts(frame)),
+        channels=tuple(_channel(channel) for channel in frame.channels),
+        findings=tuple(_finding(finding, kinds) for finding in frame.findings),
+        setup=setup,
+        roles=roles,
+        is_keeper=is_keeper,
+        error_text=_error(frame),
+        notes=tuple(words.plain(note) for note in frame.notes),
+    )
+
+
+def _error(frame: FrameResult) -> str:
+    return words.plain(frame.error.message) if frame.error else ""
+
+
+def _finding(finding: Finding, kinds: Mapping[str, FindingKind]) -> FindingLine:
+    kind = kinds.get(finding.code)
+    return FindingLine(
+        code=words.name(finding.code),
+        title=words.name(kind.title if kind else finding.code.replace("-", " ")),
+        severity=finding.severity.value,
+        severity_text=words.SEVERITIES[finding.severity],
+        text=words.plain(finding.text),
+        next_time=words.plain(kind.next_time) if kind else "",
+        caution=words.plain(kind.caution) if kind else "",
+    )
+
+
+def _frame_bar(frame: FrameResult) -> ToneBar:
+    """Envelope of all planes: brightest bright end, darkest dark end, deepest floor."""
+    bars = [_bar(channel) for channel in frame.channels]
+    medians = [bar.median_stops for bar in bars if bar.median_stops is not None]
+    return ToneBar(
+        floor_stops=max((b.floor_stops for b in bars if b.floor_stops is not None), default=None),
+        dark_stops=max((b.dark_stops for b in bars if b.dark_stops is not None), default=None),
+        bright_stops=frame.spare_stops,
+        median_stops=sorted(medians)[len(medians) // 2] if medians else None,
+        blown=frame.blown_fraction,
+        blocked=frame.blocked_fraction,
+    )
+
+
+def _bar(channel: ChannelFigures) -> ToneBar:
+    floor, room = channel.dynamic_range_stops, channel.shadow_room_stops
+    return ToneBar(
+        floor_stops=floor,
+        dark_stops=floor - room if floor is not None and room is not None else None,
+        bright_stops=channel.headroom_stops,
+        median_stops=channel.median_stops,
+        blown=channel.blown_fraction,
+        blocked=channel.blocked_fraction,
+    )
+
+
+def _channel(channel: ChannelFigures) -> ChannelSheet:
+    return ChannelSheet(
+        name=channel.name,
+        full_name=words.PLANES.get(channel.name, channel.name),
+        bar=_bar(channel),
+        histogram=channel.histogram,
+        facts=tuple(_channel_facts(channel)),
+        notes=tuple(words.plain(note) for note in channel.notes),
+    )
+
+
+def _channel_facts(channel: ChannelFigures) -> list[Fact]:
+    floor = channel.noise_floor_dn
+    return [
+        Fact("Blown", words.share(channel.blown_fraction)),
+        Fact("Blocked", words.share(channel.blocked_fraction)),
+        Fact("Headroom", words.stops(channel.headroom_stops)),
+        Fact("Shadow room", words.stops(channel.shadow_room_stops)),
+        Fact("Median under saturation", words.stops(channel.median_stops)),
+        Fact("Range of the sensor", words.stops(channel.dynamic_range_stops)),
+        Fact("Blown with a stop less", _at_most(channel)),
+        Fact("Blocked with a stop more", words.share(channel.blocked_one_stop_more)),
+        Fact(
+            "Saturation", f"{channel.saturation_dn:.0f} DN", words.source(channel.saturation_source)
+        ),
+        Fact("Black", f"{channel.black_dn:.1f} DN", words.source(channel.black_source)),
+        Fact(
+            "Noise floor",
+            "–" if floor is None else f"{floor:.1f} DN",
+            words.source(channel.noise_source),
+        ),
+        Fact("At or under black", words.share(channel.zero_fraction)),
+    ]
+
+
+def _at_most(channel: ChannelFigures) -> str:
+    """Clipped pixels hide their height, so the share with less light is an upper bound."""
+    if channel.blown_one_stop_less == 0:
+        return words.share(0.0)
+    return f"at most {words.share(channel.blown_one_stop_less)}"
+
+
+def _facts(frame: FrameResult) -> list[Fact]:
+    rows = [
+        Fact("Camera", words.name(frame.camera.body)),
+        Fact("Lens", words.lens_line(frame.lens), words.focal(frame.lens.focal_mm)),
+        Fact("Exposure", words.exposure_line(frame.exposure), _ev(frame)),
+        Fact("Picture", _size(frame), frame.layout or ""),
+        Fact("Blown in any channel", words.share(frame.blown_fraction), _every(frame)),
+        Fact("Largest blown patch", _patch(frame.largest_blown_area)),
+        Fact("Blocked in every channel", words.share(frame.blocked_fraction)),
+        Fact("Largest blocked patch", _patch(frame.largest_blocked_area)),
+        Fact("Blown by thirds", *_thirds(frame.thirds.blown if frame.thirds else ())),
+        Fact("Blocked by thirds", *_thirds(frame.thirds.blocked if frame.thirds else ())),
+        Fact("Spare", words.stops(frame.spare_stops), "more light before a channel clips"),
+        Fact("Range of tones", words.stops(frame.tone_range_stops)),
+        Fact("Preview", *_preview(frame)),
+        Fact("Hot pixels", *_hot(frame)),
+        Fact("Fine detail", "" if frame.sharpness is None else f"{frame.sharpness:.1f} × noise"),
+        Fact("Sensor temperature", _temperature(frame)),
+        Fact("Beside it", words.plain(", ".join(frame.companions))),
+        Fact("Also at", words.plain(", ".join(frame.also_at))),
+    ]
+    return [row for row in rows if row.text not in ("", "–")]
+
+
+def _ev(frame: FrameResult) -> str:
+    ev100 = frame.exposure.ev100
+    return "" if ev100 is None else f"EV {stops_text(ev100)} at ISO 100"
+
+
+def _every(frame: FrameResult) -> str:
+    if not frame.blown_all_fraction:
+        return ""
+    return f"in every channel {words.share(frame.blown_all_fraction)}"
+
+
+def _size(frame: FrameResult) -> str:
+    size = frame.size
+    return f"{size.width} × {size.height}, {size.bit_depth} bit" if size else ""
+
+
+def _patch(patch: Patch | None) -> str:
+    return f"{words.share(patch.share)} {words.plain(patch.where)}".strip() if patch else ""
+
+
+def _thirds(shares: tuple[float | None, ...]) -> tuple[str, str]:
+    if not any(shares):
+        return "", ""
+    named = zip(("upper", "middle", "lower"), shares, strict=False)
+    return ", ".join(f"{where} {words.share(part)}" for where, part in named), "of each third"
+
+
+def _preview(frame: FrameResult) -> tuple[str, str]:
+    preview = frame.preview
+    if preview is None:
+        return "", ""
+    shown = f"shows {words.share(preview.blown_fraction)} blown"
+    return words.plain(preview.text) or shown, shown if preview.text else ""
+
+
+def _hot(frame: FrameResult) -> tuple[str, str]:
+    hot = frame.hot_pixels
+    if hot is None:
+        return "", ""
+    lasting = f"{hot.lasting} of them in other frames too" if hot.lasting else ""
+    return f"{hot.count} ({hot.per_megapixel:.1f} a megapixel)", lasting
+
+
+def _temperature(frame: FrameResult) -> str:
+    return "" if frame.temperature_c is None else f"{frame.temperature_c:.0f} °C"

@@ -1,0 +1,275 @@
+"""Set-up sheets: pairs, brackets, grads, runs, keepers and prints in words."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from typing import TypeVar
+
+from auditor.model.audit import (
+    Audit,
+    Bracket,
+    Grad,
+    Keeper,
+    PannedRun,
+    PrintFit,
+    Setup,
+    SiblingPair,
+    SkyBalance,
+)
+from auditor.model.numbers import stops_text, time_text
+from auditor.report import words
+from auditor.report.page_records import (
+    BracketSheet,
+    BracketStep,
+    Fact,
+    FrameSheet,
+    GradSheet,
+    KeeperSheet,
+    PairSheet,
+    PrintSheet,
+    RunSheet,
+    SetupSheet,
+    ToneBar,
+)
+
+Frames = Mapping[str, FrameSheet]
+OfSetup = TypeVar("OfSetup", SiblingPair, Bracket, Grad, Keeper)
+
+
+def setup_sheets(audit: Audit, frames: Frames) -> tuple[SetupSheet, ...]:
+    """Word all set-ups, numbered in their order."""
+    parts = _Parts(audit)
+    return tuple(
+        _setup(number, setup, parts, frames) for number, setup in enumerate(audit.setups, 1)
+    )
+
+
+class _Parts:
+    """What was found, gathered by the set-up or frame that it belongs to."""
+
+    def __init__(self, audit: Audit) -> None:
+        self.pairs = _by_setup(audit.siblings)
+        self.brackets = _by_setup(audit.brackets)
+        self.grads = _by_setup(audit.grads)
+        self.keepers = _by_setup(audit.keepers)
+        self.prints = {fit.frame: fit for fit in audit.prints}
+        self.skies = {sky.frame: sky for sky in audit.skies}
+
+
+def _by_setup(found: Iterable[OfSetup]) -> dict[str, list[OfSetup]]:
+    gathered: dict[str, list[OfSetup]] = defaultdict(list)
+    for record in found:
+        gathered[record.setup].append(record)
+    return gathered
+
+
+def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupSheet:
+    skies = (parts.skies[frame] for frame in setup.frames if frame in parts.skies)
+    return SetupSheet(
+        number=number,
+        title=f"Set-up {number}",
+        about=_about(setup),
+        frames=setup.frames,
+        pairs=tuple(_pair(pair, frames) for pair in parts.pairs.get(setup.id, ())),
+        brackets=tuple(_bracket(found, frames) for found in parts.brackets.get(setup.id, ())),
+        grads=tuple(_grad(grad) for grad in parts.grads.get(setup.id, ())),
+        skies=tuple(
+            sky_sentence(sky, frames) for sky in skies if sky.common_strength_stops is not None
+        ),
+        keepers=tuple(
+            _keeper(keeper, parts.prints.get(keeper.frame))
+            for keeper in parts.keepers.get(setup.id, ())
+        ),
+        notes=tuple(words.plain(note) for note in setup.notes),
+    )
+
+
+def _about(setup: Setup) -> str:
+    started = words.moment(setup.started_at)
+    moved = max((max(abs(x), abs(y)) for x, y in filter(None, setup.shift_px)), default=0.0)
+    parts = [
+        f"from {words.clock(started)}" if started else "",
+        words.focal(setup.focal_mm),
+        words.counted(len(setup.frames), "frame"),
+        f"the camera moved by up to {moved:.0f} px" if moved >= 1 else "",
+    ]
+    return " · ".join(part for part in parts if part)
+
+
+def _named(frame: str, frames: Frames) -> str:
+    return frames[frame].name if frame in frames else words.name(frame)
+
+
+def _pair(pair: SiblingPair, frames: Frames) -> PairSheet:
+    return PairSheet(
+        short=pair.short,
+        long=pair.long,
+        title=words.marking(pair.nearest_marking),
+        sentence=_pair_sentence(pair, frames),
+        by_channel=tuple(
+            (channel, value, words.stops(value))
+            for channel, value in pair.filter_stops_by_channel.items()
+        ),
+        facts=tuple(_pair_facts(pair)),
+        reasons=tuple(words.plain(reason) for reason in pair.reasons),
+        best=pair.best,
+        filter_stops=pair.filter_stops,
+    )
+
+
+def _pair_sentence(pair: SiblingPair, frames: Frames) -> str:
+    placed = words.over_under(
+        pair.placement_difference_stops, over="brighter than", under="darker than"
+    )
+    return (
+        f"The filter held back {words.stops(pair.filter_stops)}. "
+        f"{_named(pair.long, frames)} lies {placed} {_named(pair.short, frames)}; "
+        f"{time_text(pair.matched_time_s)} would have matched it."
+    )
+
+
+def _pair_facts(pair: SiblingPair) -> list[Fact]:
+    off = words.over_under(pair.off_marking_stops, over="more", under="less")
+    drift = pair.light_drift_stops
+    return [
+        Fact("Held back", words.stops(pair.filter_stops), "measured on what holds still"),
+        Fact("Nearest marking", words.marking(pair.nearest_marking), f"{off} than marked"
+             if off != "level with" else "as marked"),
+        Fact("Cast against green", words.cast(pair.cast_stops)),
+        Fact("Shutter that would have matched", time_text(pair.matched_time_s)),
+        Fact("Placement of the long frame", words.stops(pair.placement_difference_stops,
+             signed=True), "against the short one, as recorded"),
+        Fact("Difference by the settings", words.stops(pair.exposure_difference_stops)),
+        Fact("The light between the two", "could not be told" if drift is None
+             else f"changed by {words.stops(drift, signed=True)}"),
+        Fact("Known filter", words.name(pair.known_filter)),
+        Fact("Confidence", words.sureness(pair.confidence)),
+    ]  # fmt: skip
+
+
+def _bracket(bracket: Bracket, frames: Frames) -> BracketSheet:
+    needed = set(bracket.needed)
+    evs = [frames[f].ev100 for f in bracket.frames if f in frames]
+    top = max((ev for ev in evs if ev is not None), default=None)
+    return BracketSheet(
+        title=f"Bracket of {len(bracket.frames)} in steps of {words.stops(bracket.step_stops)}",
+        sentence=_bracket_sentence(bracket, frames),
+        steps=tuple(
+            _step(frame, bracket, frames, top, needed=frame in needed) for frame in bracket.frames
+        ),
+        facts=(
+            Fact("Covered", words.share(bracket.covered_fraction), "between floor and saturation"),
+            Fact("Bright part left out", words.share(bracket.lost_bright_fraction)),
+            Fact("Dark part left out", words.share(bracket.lost_dark_fraction)),
+            Fact("Order", words.plain(bracket.order) or "–"),
+        ),
+        notes=tuple(words.plain(note) for note in bracket.notes),
+    )
+
+
+def _bracket_sentence(bracket: Bracket, frames: Frames) -> str:
+    names = words.listed([_named(frame, frames) for frame in bracket.needed])
+    spared = words.counted(len(bracket.spare), "frame")
+    told = f"Together the frames record {words.share(bracket.covered_fraction)} of the scene"
+    if not bracket.needed:
+        return f"{told}."
+    return f"{told}; {names} would do, and {spared} could be spared."
+
+
+def _step(
+    frame: str, bracket: Bracket, frames: Frames, top: float | None, *, needed: bool
+) -> BracketStep:
+    sheet = frames.get(frame)
+    ev100 = sheet.ev100 if sheet else None
+    return BracketStep(
+        frame=frame,
+        offset_stops=None if ev100 is None or top is None else top - ev100,
+        bar=sheet.bar if sheet else ToneBar(),
+        covered_text=words.share(bracket.covered_by_frame.get(frame)),
+        needed=needed,
+    )
+
+
+def _grad(grad: Grad) -> GradSheet:
+    edge, width = words.share(grad.edge_at), words.share(grad.transition)
+    return GradSheet(
+        without=grad.without,
+        with_=grad.with_,
+        sentence=f"The grad holds back {words.stops(grad.stops_at_top)} at the top; its edge lies "
+        f"{edge} of the height from the top and takes {width} of the height.",
+        profile_stops=grad.profile_stops,
+        edge_at=grad.edge_at,
+        facts=(
+            Fact("At the top", words.stops(grad.stops_at_top)),
+            Fact("Edge", edge, "of the height from the top, where the density is half"),
+            Fact("Transition", width, "of the height, from 90 % to 10 % of the density"),
+        ),
+        notes=tuple(words.plain(note) for note in grad.notes),
+    )
+
+
+def sky_sentence(sky: SkyBalance, frames: Frames) -> str:
+    """Say how the sky stands over the ground in one frame, and what would balance it."""
+    stands = words.over_under(sky.sky_over_ground_stops, over="over", under="under")
+    told = f"In {_named(sky.frame, frames)} the sky stands {stands} the ground"
+    if sky.common_strength_stops is None:
+        return f"{told}."
+    return f"{told}: a grad of {stops_text(sky.common_strength_stops)} stops would balance it."
+
+
+def run_sheets(audit: Audit) -> tuple[RunSheet, ...]:
+    """Word the panned runs."""
+    return tuple(_run(number, run) for number, run in enumerate(audit.runs, 1))
+
+
+def _run(number: int, run: PannedRun) -> RunSheet:
+    overlaps = [part for part in run.overlaps if part is not None]
+    overlap = f" Neighbours overlap by {words.share(min(overlaps))} or more." if overlaps else ""
+    spread = run.exposure_spread_stops
+    even = "evenly exposed" if abs(spread) < 0.05 else f"{words.stops(spread)} apart in exposure"
+    return RunSheet(
+        title=f"Panned run {number}",
+        sentence=f"{words.counted(len(run.frames), 'frame')}, {even}.{overlap}",
+        frames=run.frames,
+        notes=tuple(words.plain(note) for note in run.notes),
+    )
+
+
+def _keeper(keeper: Keeper, fit: PrintFit | None) -> KeeperSheet:
+    kinds = {"short": "Of the short frames", "long": "Of the long frames"}
+    return KeeperSheet(
+        frame=keeper.frame,
+        kind_text=kinds.get(keeper.kind, words.name(keeper.kind)),
+        why=tuple(words.sentence(words.plain(reason)) for reason in keeper.why),
+        others=tuple(frame for frame in keeper.rank if frame != keeper.frame),
+        print_fit=_print(fit) if fit else None,
+    )
+
+
+def _print(fit: PrintFit) -> PrintSheet:
+    return PrintSheet(
+        sentence=_print_sentence(fit),
+        sizes=tuple(
+            Fact(
+                f"{words.name(ppi)} px an inch",
+                f"{width:.0f} × {height:.0f} cm",
+                f"seen from {fit.viewing_cm[ppi]:.0f} cm or more" if ppi in fit.viewing_cm else "",
+            )
+            for ppi, (width, height) in fit.sizes_cm.items()
+        ),
+        notes=tuple(words.plain(note) for note in fit.notes),
+    )
+
+
+def _print_sentence(fit: PrintFit) -> str:
+    paper = f"The paper holds {words.stops(fit.paper_range_stops)}"
+    if fit.unfit_stops is None:
+        return f"{paper}; the range of this frame's tones could not be measured."
+    if fit.unfit_stops < 0.05:
+        return f"{paper}, enough for this frame's tones."
+    return (
+        f"{paper}, {words.stops(fit.unfit_stops)} less than this frame's tones: printed as it is, "
+        f"{words.share(fit.merged_black_fraction)} would merge in black and "
+        f"{words.share(fit.merged_white_fraction)} in white."
+    )

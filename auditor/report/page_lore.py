@@ -1,0 +1,111 @@
+"""What the words and settings mean: definitions, settings, and the legend of findings."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import fields
+
+from auditor.model.audit import Audit
+from auditor.model.findings import FindingKind
+from auditor.model.numbers import share_text
+from auditor.model.settings import JudgeSettings, Settings
+from auditor.report import words
+from auditor.report.page_records import Fact, LegendEntry, SettingLine
+
+MEANINGS = {
+    "measure.time_limit_s": "Seconds after which a file is given up.",
+    "measure.memory_limit_mb": "Memory that decoding one file may take.",
+    "measure.preview": "Whether the camera's own preview is measured.",
+    "judge.bright_share": "Share of a channel left above its bright end.",
+    "judge.dark_share": "Share of a channel left below its dark end.",
+    "judge.blown_limit": "Share of the frame from which it is called blown.",
+    "judge.blocked_limit": "Share of the frame from which it is called blocked up.",
+    "judge.patch_limit": "Share of the frame under which a blown patch is a mere point.",
+    "judge.spare_limit_stops": "Headroom in stops from which unused light is worth saying.",
+    "judge.preview_limit_stops": "Stops between preview and raw from which it is worth saying.",
+    "judge.hot_limit_per_megapixel": "Hot pixels a megapixel from which it is worth saying.",
+    "judge.histogram_step_stops": "Width of a histogram's bin in stops.",
+    "group.setup_gap_s": "Seconds that may lie between two frames of one set-up.",
+    "group.filter_least_stops": "Difference in stops from which it is a filter.",
+    "group.exposure_tolerance_stops": "Stops within which exposures count as the same.",
+    "group.bracket_gap_s": "Seconds that may lie between two frames of a bracket.",
+    "print.paper_dmax": "Optical density of the paper's black.",
+    "print.paper_dmin": "Optical density of the paper's white.",
+    "print.sizes_ppi": "Pixels an inch for which print sizes are told.",
+}
+"""What each setting does, by table and name."""
+
+
+def setting_lines(settings: Settings) -> tuple[SettingLine, ...]:
+    """Tell every setting with its value."""
+    return tuple(
+        SettingLine(
+            name=f"{section.name}.{entry.name}",
+            value=_value(getattr(getattr(settings, section.name), entry.name)),
+            meaning=MEANINGS.get(f"{section.name}.{entry.name}", ""),
+        )
+        for section in fields(settings)
+        for entry in fields(getattr(settings, section.name))
+    )
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, tuple):
+        return ", ".join(_value(part) for part in value)
+    return f"{value:g}" if isinstance(value, float) else words.plain(str(value))
+
+
+def legend_entries(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[LegendEntry, ...]:
+    """Explain every kind of finding, with the number of frames that it was found on."""
+    found = Counter(code for frame in audit.frames for code in {f.code for f in frame.findings})
+    return tuple(
+        LegendEntry(
+            code=kind.code,
+            title=words.name(kind.title),
+            severity=kind.severity.value,
+            severity_text=words.SEVERITIES[kind.severity],
+            meaning=words.plain(kind.meaning),
+            measured=words.plain(kind.measured),
+            next_time=words.plain(kind.next_time),
+            caution=words.plain(kind.caution),
+            count=found[kind.code],
+        )
+        for kind in kinds.values()
+    )
+
+
+def definitions(judge: JudgeSettings) -> tuple[Fact, ...]:
+    """Define the terms of the report, with the settings that they depend on."""
+    bright, dark = share_text(judge.bright_share), share_text(judge.dark_share)
+    return (
+        Fact("Signal", "The recorded number (DN) less the black level of its own place in the "
+             "colour pattern."),
+        Fact("Saturation", "Where a channel really clips: seen as a pile-up at the top of the "
+             "histogram, in this frame or in others of the same body and ISO, else as the file "
+             "claims."),
+        Fact("Noise floor", "The signal at which one pixel's signal-to-noise ratio is 1, from "
+             "gain g and read noise r in DN: (g + √(g² + 4 r²)) / 2.",
+             "EMVA 1288, absolute sensitivity threshold"),
+        Fact("Stops", "Base-2 logarithms of ratios of signal. A stop is a doubling of light."),
+        Fact("Bright end", f"The signal that all but {bright} of a channel stays under, hot pixels "
+             "left out."),
+        Fact("Dark end", f"The signal that all but {dark} of a channel stays over."),
+        Fact("Blown", "At or above saturation: the tone is lost. A frame is called blown from "
+             f"{share_text(judge.blown_limit)} of its area on."),
+        Fact("Blocked up", "Under the noise floor, judged on a local mean so that noise alone "
+             "decides nothing. A frame is called blocked up from "
+             f"{share_text(judge.blocked_limit)} of its area on."),
+        Fact("Headroom, spare", "Stops from the bright end to saturation. Spare is the least of "
+             "all channels: how much more light the frame could have taken."),
+        Fact("Shadow room", "Stops from the noise floor to the dark end; negative where the dark "
+             "end is under the floor."),
+        Fact("Exposure value", "EV = log₂(N² / t) − log₂(ISO / 100), for f-number N and time t "
+             "in seconds."),
+        Fact("Filter stops", "The difference of two exposures by their settings, less the "
+             "difference of their signals over places that hold still."),
+        Fact("–", "Not measured, or a ratio with nothing in it. A share printed as 0 % is exactly "
+             "nothing."),
+    )  # fmt: skip

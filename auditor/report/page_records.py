@@ -1,0 +1,312 @@
+"""Page records: all that a reader sees, already worded and rounded.
+
+Every text here is safe to show (:func:`auditor.model.text.visible`) but not yet escaped for
+HTML, Markdown or anything else. Numbers beside the texts serve drawing and sorting only.
+Stops are counted below saturation, as positive numbers. Frames are named by their id.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from auditor.model.audit import StopHistogram
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One line of a table: what, how much, and a remark."""
+
+    label: str
+    text: str
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ToneBar:
+    """Where tones lie between noise floor and saturation; None where unmeasured.
+
+    Parameters
+    ----------
+    floor_stops : float or None
+        The noise floor.
+    dark_stops, bright_stops, median_stops : float or None
+        The dark end, the bright end and the median.
+    blown, blocked : float or None
+        Shares, fractions of 1.
+    """
+
+    floor_stops: float | None = None
+    dark_stops: float | None = None
+    bright_stops: float | None = None
+    median_stops: float | None = None
+    blown: float | None = None
+    blocked: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FindingLine:
+    """One finding on one frame."""
+
+    code: str
+    title: str
+    severity: str
+    severity_text: str
+    text: str
+    next_time: str = ""
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelSheet:
+    """One colour plane of one frame."""
+
+    name: str
+    full_name: str
+    bar: ToneBar
+    histogram: StopHistogram
+    facts: tuple[Fact, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FrameSheet:
+    """One file of the card.
+
+    Parameters
+    ----------
+    id, file : str
+        As in the audit, untouched: for links and marks, never to be shown.
+    name : str
+        The file's own name, to be shown; with the input's number where two would be the same.
+    place : str
+        The whole relative path, to be shown.
+    clock_key : str
+        The camera's clock to the minute, "2031-09-14T18:52"; empty where unknown.
+    taken_s : float or None
+        For sorting by time.
+    """
+
+    id: str
+    input: int
+    file: str
+    name: str
+    place: str
+    status: str
+    verdict: str
+    verdict_text: str
+    taken_text: str
+    clock_key: str
+    taken_s: float | None
+    camera: str
+    lens: str
+    exposure_text: str
+    time_s: float | None
+    ev100: float | None
+    bar: ToneBar
+    blown_text: str
+    blocked_text: str
+    spare_stops: float | None
+    spare_text: str
+    range_stops: float | None
+    range_text: str
+    facts: tuple[Fact, ...] = ()
+    channels: tuple[ChannelSheet, ...] = ()
+    findings: tuple[FindingLine, ...] = ()
+    setup: int | None = None
+    """Number of its set-up as shown, from 1."""
+    roles: tuple[str, ...] = ()
+    is_keeper: bool = False
+    error_text: str = ""
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PairSheet:
+    """A short frame beside its longer, filtered sibling."""
+
+    short: str
+    long: str
+    title: str
+    sentence: str
+    by_channel: tuple[tuple[str, float, str], ...]
+    """(channel, stops, text)."""
+    facts: tuple[Fact, ...]
+    reasons: tuple[str, ...]
+    best: bool
+    filter_stops: float
+
+
+@dataclass(frozen=True, slots=True)
+class BracketStep:
+    """One frame of a bracket on the axis of the scene's own light.
+
+    ``offset_stops`` is where this frame saturates, in stops under the least exposed frame
+    of the bracket; None where an exposure is not known.
+    """
+
+    frame: str
+    offset_stops: float | None
+    bar: ToneBar
+    covered_text: str
+    needed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BracketSheet:
+    """A bracket and how much of the scene it covers."""
+
+    title: str
+    sentence: str
+    steps: tuple[BracketStep, ...]
+    facts: tuple[Fact, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class GradSheet:
+    """A graduated filter from a pair without and with it."""
+
+    without: str
+    with_: str
+    sentence: str
+    profile_stops: tuple[float, ...]
+    edge_at: float
+    facts: tuple[Fact, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RunSheet:
+    """Frames panned across one view."""
+
+    title: str
+    sentence: str
+    frames: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PrintSheet:
+    """Whether a keeper carries a print."""
+
+    sentence: str
+    sizes: tuple[Fact, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class KeeperSheet:
+    """The frame to keep of a set-up."""
+
+    frame: str
+    kind_text: str
+    why: tuple[str, ...]
+    others: tuple[str, ...]
+    """Frames of the same kind that came after it, best first."""
+    print_fit: PrintSheet | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SetupSheet:
+    """One composition with all that was found of its frames."""
+
+    number: int
+    title: str
+    about: str
+    frames: tuple[str, ...]
+    pairs: tuple[PairSheet, ...] = ()
+    brackets: tuple[BracketSheet, ...] = ()
+    grads: tuple[GradSheet, ...] = ()
+    skies: tuple[str, ...] = ()
+    keepers: tuple[KeeperSheet, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def tells_something(self) -> bool:
+        """Whether it holds more than the bare frames."""
+        return bool(self.pairs or self.brackets or self.grads or self.keepers or self.skies)
+
+
+@dataclass(frozen=True, slots=True)
+class LessonSheet:
+    """One of the things worth acting on."""
+
+    text: str
+    evidence: str
+    frames: tuple[str, ...]
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LightMoment:
+    """The scene's light at one frame."""
+
+    frame: str
+    ev100: float
+    sun_deg: float | None
+    filtered: bool
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """How many frames came to one verdict."""
+
+    verdict: str
+    text: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class LegendEntry:
+    """One kind of finding, explained."""
+
+    code: str
+    title: str
+    severity: str
+    severity_text: str
+    meaning: str
+    measured: str
+    next_time: str
+    caution: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class SettingLine:
+    """One setting, its value, and what it does."""
+
+    name: str
+    value: str
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The whole report. Frames stand in order of time, those without a clock last."""
+
+    title: str
+    when: str
+    made: str
+    audit_made_at: str
+    summary: tuple[str, ...]
+    tallies: tuple[Tally, ...]
+    frames: tuple[FrameSheet, ...]
+    light: tuple[LightMoment, ...]
+    sun_lines: tuple[str, ...]
+    lessons: tuple[LessonSheet, ...]
+    setups: tuple[SetupSheet, ...]
+    runs: tuple[RunSheet, ...]
+    legend: tuple[LegendEntry, ...]
+    settings: tuple[SettingLine, ...]
+    definitions: tuple[Fact, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+    floor_stops: float
+    """Depth of the stops axis: the deepest noise floor of the shoot, in whole stops."""
+    by_id: dict[str, FrameSheet] = field(default_factory=dict)
+
+    @property
+    def unreadable(self) -> tuple[FrameSheet, ...]:
+        """The files that could not be read."""
+        return tuple(frame for frame in self.frames if frame.status == "unreadable")

@@ -1,0 +1,206 @@
+"""Facts to words. The one place where the report's sentences about single figures are made."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import datetime
+
+from auditor.model.audit import Marking
+from auditor.model.facts import ExposureFacts, LensFacts
+from auditor.model.findings import Severity
+from auditor.model.numbers import share_text, stops_text, time_text
+from auditor.model.text import visible
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+
+VERDICTS = {
+    "held": "Held",
+    "blown": "Blown",
+    "blocked": "Blocked up",
+    "both": "Blown and blocked",
+    "dark frame": "Dark frame",
+    "unreadable": "Unreadable",
+}
+"""Verdicts in the order in which they are told."""
+
+SEVERITIES = {Severity.LOST: "Lost", Severity.RISK: "At risk", Severity.NOTE: "Worth knowing"}
+
+PLANES = {
+    "R": "Red",
+    "G": "Green",
+    "G1": "Green beside red",
+    "G2": "Green beside blue",
+    "B": "Blue",
+    "L": "All light",
+}
+
+SOURCES = {
+    "measured": "seen in this frame",
+    "shoot": "seen in its sisters on this card",
+    "history": "seen in earlier shoots",
+    "metadata": "as the file claims",
+    "masked border": "from the masked border",
+}
+"""Where black and saturation were had from."""
+
+CAUTIONS = (
+    "Photographic neutral-density and graduated filters are no eye protection. Never look at the "
+    "sun through one, nor for the sun through an optical finder.",
+    "Tides, swell, wet rock and dark ground come before any frame: know the tide table and the "
+    "way back before the light goes.",
+    "Local rules and qualified people come first, ahead of anything that stands here.",
+)
+
+LONGEST_TEXT = 600
+LONGEST_NAME = 120
+
+
+def plain(text: str | None, longest: int = LONGEST_TEXT) -> str:
+    """Return text from outside in one safe line of bounded length; "" for None."""
+    if not text:
+        return ""
+    cut = text if len(text) <= longest else text[: longest - 1] + "…"
+    return visible(_calm(cut))
+
+
+def _calm(text: str) -> str:
+    """Keep at most three combining marks in a row: towers of them would cover other lines."""
+    return re.sub(r"([\u0300-\u036f\u1ab0-\u1aff\u20d0-\u20ff]{3})[\u0300-\u036f]+", r"\1…", text)
+
+
+def name(text: str | None) -> str:
+    """Return a name from outside, shorter still."""
+    return plain(text, LONGEST_NAME)
+
+
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """Return ``1 frame``, ``2 frames``, ``no frames``."""
+    many = plural or noun + "s"
+    return f"{number or 'no'} {noun if number == 1 else many}"
+
+
+def listed(parts: Sequence[str]) -> str:
+    """Join as one says it: ``a``, ``a and b``, ``a, b and c``."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def sentence(text: str) -> str:
+    """Start with a capital and end with a stop."""
+    if not text:
+        return ""
+    whole = text[0].upper() + text[1:]
+    return whole if whole[-1] in ".!?…" else whole + "."
+
+
+def moment(text: str | None) -> datetime | None:
+    """Return an ISO 8601 time as a datetime; None where it is none."""
+    if not text:
+        return None
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def clock(when: datetime | None) -> str:
+    """Return the camera's clock, ``18:52:07``; an en dash where unknown."""
+    return when.strftime("%H:%M:%S") if when else "–"
+
+
+def day(when: datetime) -> str:
+    """Return ``14 September 2031``."""
+    return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
+
+
+def stops(value: float | None, *, signed: bool = False) -> str:
+    """Return ``1.4 stops``, ``0.3 stop``; an en dash where unmeasured."""
+    text = stops_text(value, signed=signed)
+    if value is None:
+        return text
+    return f"{text} stop" if 0 < abs(round(value, 1)) <= 1 else f"{text} stops"
+
+
+def fine(value: float) -> str:
+    """Return signed hundredths of a stop, for differences inside one frame: ``+0.16``."""
+    rounded = round(value, 2) + 0.0
+    sign = "−" if rounded < 0 else "+" if rounded > 0 else ""
+    return f"{sign}{abs(rounded):.2f}"
+
+
+def share(value: float | None) -> str:
+    """Return an honest share; an en dash where unmeasured."""
+    return "–" if value is None else share_text(value)
+
+
+def shutter(exposure: ExposureFacts) -> str:
+    """Return the shutter time as the camera calls it."""
+    return time_text(exposure.nominal_time_s or exposure.time_s)
+
+
+def f_number(value: float | None) -> str:
+    """Return ``f/11``; an en dash where unknown."""
+    return f"f/{round(value, 1):g}" if value else "–"
+
+
+def exposure_line(exposure: ExposureFacts) -> str:
+    """Return ``1/125 s · f/11 · ISO 100`` of what is known."""
+    parts = [
+        shutter(exposure) if exposure.time_s or exposure.nominal_time_s else "",
+        f_number(exposure.f_number) if exposure.f_number else "",
+        f"ISO {exposure.iso:.0f}" if exposure.iso else "",
+    ]
+    return " · ".join(part for part in parts if part) or "exposure not recorded"
+
+
+def lens_line(lens: LensFacts) -> str:
+    """Return the lens; empty where unknown."""
+    return name(lens.model)
+
+
+def focal(value: float | None) -> str:
+    """Return ``35 mm``; empty where unknown."""
+    return f"{round(value, 1):g} mm" if value else ""
+
+
+def over_under(value: float, *, over: str = "over", under: str = "under") -> str:
+    """Return ``0.3 stops over``, ``0.3 stops under``, or ``level with``."""
+    if abs(value) < 0.05:
+        return "level with"
+    return f"{stops(abs(value))} {over if value > 0 else under}"
+
+
+def source(text: str | None) -> str:
+    """Return where a level was had from; empty where it was had from nowhere."""
+    return SOURCES.get(text, f"from {plain(text)}") if text else ""
+
+
+def marking(mark: Marking) -> str:
+    """Return a filter's marking in the three ways of writing it."""
+    if mark.label:
+        return name(mark.label)
+    return f"{mark.stops:g} stops, density {mark.density:g}, ×{mark.factor:g}"
+
+
+def cast(cast_stops: dict[str, float]) -> str:
+    """Return what a filter's cast does to the picture, against green."""
+    told = [
+        f"{channel} {fine(value)}" for channel, value in sorted(cast_stops.items(), reverse=True)
+    ]
+    if not told:
+        return "–"
+    lean = (cast_stops.get("B") or 0.0) - (cast_stops.get("R") or 0.0)
+    if abs(lean) < 0.1:
+        return f"{', '.join(told)}: neutral"
+    return f"{', '.join(told)}: the picture turns {'warmer' if lean > 0 else 'cooler'}"
+
+
+def sureness(value: float) -> str:
+    """Return a confidence of 0 to 1 in a word and two digits."""
+    word = "high" if value >= 0.8 else "fair" if value >= 0.5 else "low"
+    return f"{word} ({value:.2f})"
