@@ -1,0 +1,178 @@
+"""Filters that recur: measured pairs that agree in density and cast are one filter."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from statistics import fmean
+
+from auditor.history.shots import gather
+from auditor.history.spread import spread_of
+from auditor.light.filters import nearest_marking
+from auditor.model.audit import Audit, SiblingPair
+from auditor.model.history import KnownFilter
+
+LEAST_PAIRS = 3
+"""Fewer pairs do not make a filter known."""
+
+LEAST_CONFIDENCE = 0.5
+
+LEVEL_SCALE_STOPS = 0.25
+"""Pairs of one filter lie within this of its mean: light that moves costs up to 0.1 stop."""
+
+CAST_SCALE_STOPS = 0.12
+"""Casts scatter less, for the light moves in all channels alike."""
+
+CAST_WORD_STOPS = 0.1
+"""A cast from which a filter is called warm, cool, green or magenta."""
+
+ROUNDS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class _Point:
+    """One measured pair: green's stops, and the casts of red and blue against it."""
+
+    level: float
+    casts: tuple[float, ...]
+    channels: dict[str, float]
+    shoot: int
+
+    def near(self, other: _Point) -> float:
+        """Return the distance in scales, 1 being the edge of one filter."""
+        parts = [(self.level - other.level) / LEVEL_SCALE_STOPS]
+        parts += [
+            (mine - its) / CAST_SCALE_STOPS
+            for mine, its in zip(self.casts, other.casts, strict=True)
+        ]
+        return float(sum(part**2 for part in parts) ** 0.5)
+
+
+def known_filters(audits: Iterable[Audit]) -> tuple[KnownFilter, ...]:
+    """Find the filters that recur over the audits, thinnest first.
+
+    Parameters
+    ----------
+    audits : iterable of Audit
+        Their best pairs of at least even confidence are used.
+    """
+    return filters_of(gather(audits).pairs)
+
+
+def filters_of(pairs: Iterable[tuple[int, SiblingPair]]) -> tuple[KnownFilter, ...]:
+    """Find the filters that recur among pairs, each with the place of its shoot."""
+    points = [
+        _point(pair, shoot)
+        for shoot, pair in pairs
+        if pair.best and pair.confidence >= LEAST_CONFIDENCE
+    ]
+    found: list[KnownFilter] = []
+    for length in sorted({len(point.casts) for point in points}):
+        alike = [point for point in points if len(point.casts) == length]
+        found += [_known(group) for group in _groups(alike) if len(group) >= LEAST_PAIRS]
+    found.sort(key=lambda entry: (entry.stops, sorted(entry.cast_stops.items())))
+    return _named_apart(found)
+
+
+def _point(pair: SiblingPair, shoot: int) -> _Point:
+    channels = pair.filter_stops_by_channel or {"L": pair.filter_stops}
+    level = channels.get("G", fmean(channels.values()))
+    colours = ("R", "B") if {"R", "G", "B"} <= channels.keys() else ()
+    casts = tuple(channels[name] - level for name in colours)
+    return _Point(level, casts, channels, shoot)
+
+
+def _groups(points: Sequence[_Point]) -> list[list[_Point]]:
+    """Gather points round their means: first come in order of strength, then settled."""
+    ordered = sorted(points, key=lambda point: (point.level, point.casts))
+    means: list[_Point] = []
+    groups: list[list[_Point]] = []
+    for point in ordered:
+        place = _nearest(point, means)
+        if place is None:
+            groups.append([point])
+            means.append(point)
+        else:
+            groups[place].append(point)
+            means[place] = _mean(groups[place])
+    for _ in range(ROUNDS):
+        groups = _assigned(ordered, means)
+        means = [_mean(group) for group in groups]
+    return groups
+
+
+def _assigned(points: Sequence[_Point], means: Sequence[_Point]) -> list[list[_Point]]:
+    groups: list[list[_Point]] = [[] for _ in means]
+    for point in points:
+        place = _nearest(point, means)
+        if place is not None:
+            groups[place].append(point)
+    return [group for group in groups if group]
+
+
+def _nearest(point: _Point, means: Sequence[_Point]) -> int | None:
+    if not means:
+        return None
+    place = min(range(len(means)), key=lambda index: point.near(means[index]))
+    return place if point.near(means[place]) <= 1.0 else None
+
+
+def _mean(group: Sequence[_Point]) -> _Point:
+    names = [name for name in group[0].channels if all(name in one.channels for one in group)]
+    return _Point(
+        level=fmean(point.level for point in group),
+        casts=tuple(
+            fmean(values) for values in zip(*(point.casts for point in group), strict=True)
+        ),
+        channels={name: fmean(point.channels[name] for point in group) for name in names},
+        shoot=group[0].shoot,
+    )
+
+
+def _known(group: Sequence[_Point]) -> KnownFilter:
+    mean = _mean(group)
+    spreads = [spread_of(point.channels[name] for point in group) for name in mean.channels]
+    casts = dict(zip(("R", "B"), mean.casts, strict=False))
+    marking = nearest_marking(mean.level)
+    amount, _, _ = marking.label.partition(",")
+    return KnownFilter(
+        name=f"about {amount}, {cast_word(casts)}",
+        stops_by_channel=mean.channels,
+        spread_stops=max((entry.spread or 0.0) for entry in spreads if entry is not None),
+        cast_stops=casts,
+        marking=marking,
+        count=len(group),
+        shoots=len({point.shoot for point in group}),
+    )
+
+
+def cast_word(cast_stops: dict[str, float]) -> str:
+    """Name the colour that a filter lends: "warm", "cool", "green", "magenta" or "neutral".
+
+    Parameters
+    ----------
+    cast_stops : dict
+        "R", "B": stops held back beyond green's. Blue held back more than red is warm.
+    """
+    red, blue = cast_stops.get("R", 0.0), cast_stops.get("B", 0.0)
+    words = {"warm": blue - red, "cool": red - blue}
+    words |= {"green": (red + blue) / 2.0, "magenta": -(red + blue) / 2.0}
+    word = max(words, key=lambda name: words[name])
+    return word if words[word] >= CAST_WORD_STOPS else "neutral"
+
+
+def _named_apart(filters: Sequence[KnownFilter]) -> tuple[KnownFilter, ...]:
+    """Give namesakes their measured stops, and where even these agree, a number."""
+    first = Counter(entry.name for entry in filters)
+    told = [
+        replace(entry, name=f"{entry.name} ({entry.stops:.1f})") if first[entry.name] > 1 else entry
+        for entry in filters
+    ]
+    seen: Counter[str] = Counter()
+    apart = []
+    for entry in told:
+        seen[entry.name] += 1
+        number = seen[entry.name]
+        apart.append(entry if number == 1 else replace(entry, name=f"{entry.name} no. {number}"))
+    return tuple(apart)

@@ -1,0 +1,274 @@
+"""The habits that would change most, each said in a sentence with its evidence.
+
+Nothing is said from fewer than :data:`LEAST_FRAMES` frames, nor from a difference that the
+scatter of the frames could make. Advice is rounded down to thirds of a stop and keeps a third
+in hand.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from auditor.history.filters import LEAST_PAIRS
+from auditor.history.rows import exposure_row
+from auditor.history.shots import Shot
+from auditor.history.spread import lower_quartile, spread_of
+from auditor.light.cautions import DARK_GROUND, FILTERS_AND_EYES
+from auditor.light.sun import PHASES
+from auditor.model.history import Habit, KnownFilter, PreviewRow, Spread
+from auditor.model.numbers import stops_text
+
+LEAST_FRAMES = 8
+RESERVE_STOPS = 1.0 / 3.0
+"""Kept in hand when more light is advised."""
+
+STANDS_OUT_STOPS = 1.0 / 3.0
+"""By how much a kind of frame must differ from the rest to be named."""
+
+OFTEN = 0.2
+"""Share of the frames from which a loss is a habit."""
+
+MISLEADING_STOPS = 0.5
+OFF_MARKING_STOPS = 0.15
+MOST_HABITS = 3
+
+_PHASE_WORDS = {
+    "night": "at night", "before sunrise": "before sunrise",
+    "after sunrise": "with the low sun after sunrise", "day": "by day",
+    "before sunset": "with the low sun before sunset", "after sunset": "after sunset",
+}  # fmt: skip
+_DARK_PHASES = ("night", "before sunrise", "after sunset")
+_COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "the only one"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """A kind of frame with its name in a sentence, against all the others."""
+
+    words: str
+    shots: tuple[Shot, ...]
+    rest: tuple[Shot, ...]
+    phase: str | None = None
+
+
+def find_habits(
+    shots: Sequence[Shot], previews: Iterable[PreviewRow], filters: Iterable[KnownFilter]
+) -> tuple[Habit, ...]:
+    """Return the three habits that would change most, the weightiest first.
+
+    Parameters
+    ----------
+    shots : sequence of Shot
+    previews : iterable of PreviewRow
+    filters : iterable of KnownFilter
+    """
+    kinds = _kinds([shot for shot in shots if shot.placed])
+    candidates = [_spare_habits(kinds), _loss_habits(kinds), _both_ends_habits(kinds)]
+    candidates += [[_preview_habit(row)] for row in previews]
+    candidates += [[_filter_habit(entry)] for entry in filters]
+    found = [habit for group in candidates for habit in group if habit is not None]
+    found.sort(key=lambda habit: (-habit.weight, habit.code, habit.text))
+    return tuple(found[:MOST_HABITS])
+
+
+def _kinds(shots: Sequence[Shot]) -> list[_Kind]:
+    """Name all frames, then those of each time against the sun, then the filtered ones."""
+    kinds = [_Kind("Your frames", tuple(shots), ())]
+    for phase in PHASES:
+        words = f"Your frames {_PHASE_WORDS[phase]}"
+        kinds.append(_split(words, shots, [shot.phase == phase for shot in shots], phase))
+    kinds.append(_split("Your filtered frames", shots, [shot.filtered for shot in shots]))
+    return kinds
+
+
+def _split(
+    words: str, shots: Sequence[Shot], chosen: Sequence[bool], phase: str | None = None
+) -> _Kind:
+    inside = tuple(shot for shot, wanted in zip(shots, chosen, strict=True) if wanted)
+    outside = tuple(shot for shot, wanted in zip(shots, chosen, strict=True) if not wanted)
+    return _Kind(words, inside, outside, phase)
+
+
+def _spares(shots: Iterable[Shot]) -> list[float]:
+    return [
+        shot.frame.spare_stops
+        for shot in shots
+        if not shot.lost and shot.frame.spare_stops is not None
+    ]
+
+
+def _spare_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
+    """Find where light is left unused: one kind that stands out, else all frames alike.
+
+    All frames are named only when no kind stands out, for the advice would repeat itself.
+    """
+    found = [_spare_habit(kind) for kind in kinds[1:] if _stands_out(kind)]
+    return found if any(found) else [_spare_habit(kinds[0])]
+
+
+def _stands_out(kind: _Kind) -> bool:
+    inside, outside = spread_of(_spares(kind.shots)), spread_of(_spares(kind.rest))
+    if inside is None or outside is None:
+        return False
+    return inside.median - outside.median >= STANDS_OUT_STOPS
+
+
+def _spare_habit(kind: _Kind) -> Habit | None:
+    spares = _spares(kind.shots)
+    if len(spares) < LEAST_FRAMES or len(kind.shots) - len(spares) > OFTEN * len(kind.shots):
+        return None
+    give = math.floor(3.0 * (lower_quartile(spares) - RESERVE_STOPS) + 1e-9) / 3.0
+    told = spread_of(spares)
+    if give < 1.0 / 3.0 or told is None:
+        return None
+    return Habit(
+        code="light-left-unused",
+        text=f"{kind.words} end {stops_text(told.median)} stops under saturation: "
+        f"give {thirds_text(give)} more.",
+        evidence=_spare_evidence(kind, told),
+        weight=len(spares) * give,
+        frames=len(spares),
+        value_stops=told.median,
+        caution=DARK_GROUND if kind.phase in _DARK_PHASES else "",
+    )
+
+
+def _spare_evidence(kind: _Kind, told: Spread) -> str:
+    shoots = len({shot.shoot for shot in kind.shots})
+    parts = [
+        f"{_count(told.count, 'frame')} of {_count(shoots, 'shoot')} with no channel lost: "
+        f"median {told.median:.1f} stops left, {_scatter(told)}"
+    ]
+    rest = spread_of(_spares(kind.rest))
+    if rest is not None:
+        parts.append(f"the {rest.count} others leave {rest.median:.1f}")
+    blocked = sum(shot.frame.verdict == "blocked" for shot in kind.shots)
+    if blocked:
+        parts.append(f"in {blocked} of them shadows sank under the noise floor all the same")
+    return "; ".join(parts) + "."
+
+
+def _loss_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
+    """Find where channels are lost: the kind that loses most, when that is often."""
+    often = [kind for kind in kinds if _often(kind, lambda shot: shot.lost)]
+    worst = max(often, key=lambda kind: exposure_row(kind.shots).lost_share, default=None)
+    return [None if worst is None else _loss_habit(worst)]
+
+
+def _often(kind: _Kind, happened: Callable[[Shot], bool]) -> bool:
+    count = sum(happened(shot) for shot in kind.shots)
+    return len(kind.shots) >= LEAST_FRAMES and count >= max(4, OFTEN * len(kind.shots))
+
+
+def _loss_habit(kind: _Kind) -> Habit:
+    lost = [shot for shot in kind.shots if shot.lost]
+    held = sum(_held_by_a_stop(shot) for shot in lost)
+    advice = (
+        "give one stop less there, or bracket"
+        if 2 * held >= len(lost)
+        else "bracket, or take a graduated filter"
+    )
+    channels = Counter(name for shot in lost for name in shot.lost_channels)
+    names = ", ".join(
+        f"{_COLOURS.get(name, name)} in {count}" for name, count in channels.most_common()
+    )
+    return Habit(
+        code="channels-lost",
+        text=f"{kind.words} lose a channel {len(lost)} times in {len(kind.shots)}: {advice}.",
+        evidence=f"Lost: {names or 'channel not told'}; one stop less would have held "
+        f"{held} of the {len(lost)}.",
+        weight=float(len(lost)),
+        frames=len(lost),
+    )
+
+
+def _held_by_a_stop(shot: Shot) -> bool:
+    limit = shot.judged.blown_limit
+    return all(channel.blown_one_stop_less < limit for channel in shot.frame.channels)
+
+
+def _both_ends_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
+    everything = kinds[0]
+    both = sum(shot.frame.verdict == "both" for shot in everything.shots)
+    if not _often(everything, lambda shot: shot.frame.verdict == "both"):
+        return [None]
+    return [
+        Habit(
+            code="both-ends-lost",
+            text=f"Your frames lose both ends {both} times in {len(everything.shots)}: no single "
+            "exposure holds such scenes, so bracket them or balance the sky.",
+            evidence=f"{_count(both, 'frame')} blown and blocked up at once, brackets not counted.",
+            weight=float(both),
+            frames=both,
+            caution=FILTERS_AND_EYES,
+        )
+    ]
+
+
+def _preview_habit(row: PreviewRow) -> Habit | None:
+    """Tell a preview that clips well before the sensor; the channel that tells least counts."""
+    told = [spread for spread in row.early.values() if spread.count >= LEAST_FRAMES]
+    if not told:
+        return None
+    least = min(told, key=lambda spread: spread.mean)
+    trust = math.floor(3.0 * (least.mean - (least.spread or 0.0)) + 1e-9) / 3.0
+    if least.mean < MISLEADING_STOPS or trust < 1.0 / 3.0:
+        return None
+    figures = ", ".join(
+        f"{_COLOURS[name]} {spread.mean:.1f} ± {spread.spread or 0.0:.1f}"
+        for name, spread in row.early.items()
+    )
+    return Habit(
+        code="preview-cries-early",
+        text=f"The preview of {row.body} clips {stops_text(least.mean)} stops before the sensor "
+        f"does: when its highlights begin to blink, {thirds_text(trust)} more can still be had.",
+        evidence=f"Stops too early over {_count(row.frames, 'frame')}: {figures}; "
+        f"in {row.false_alarms} the preview showed lost highlights that the raw data hold.",
+        weight=least.mean * (row.false_alarms + 0.25 * row.frames),
+        frames=row.frames,
+        value_stops=least.mean,
+    )
+
+
+def _filter_habit(known: KnownFilter) -> Habit | None:
+    off = known.off_marking_stops
+    error = known.spread_stops / known.count**0.5
+    if known.count < LEAST_PAIRS or abs(off) < max(OFF_MARKING_STOPS, 2.0 * error):
+        return None
+    over, more = ("over", "more") if off > 0 else ("under", "less")
+    return Habit(
+        code="filter-off-marking",
+        text=f"Your filter “{known.name}” holds back {known.stops:.1f} stops, "
+        f"{abs(off):.1f} {over} its marking: multiply the shutter by {2.0**known.stops:.0f}, "
+        f"{abs(off):.1f} stop {more} than the marking says.",
+        evidence=f"{_count(known.count, 'pair')} of {_count(known.shoots, 'shoot')}: "
+        f"{known.stops:.2f} stops, one pair scatters by {known.spread_stops:.2f}; "
+        f"marking {known.marking.label}.",
+        weight=known.count * abs(off),
+        frames=known.count,
+        value_stops=off,
+        caution=FILTERS_AND_EYES,
+    )
+
+
+def thirds_text(stops: float) -> str:
+    """Say a number of thirds of a stop in words: "a third of a stop", "one and a third stops"."""
+    whole, part = divmod(round(3.0 * stops), 3)
+    number = {1: "one", 2: "two", 3: "three", 4: "four"}.get(whole, str(whole))
+    if whole == 0:
+        return ("nothing", "a third of a stop", "two thirds of a stop")[part]
+    tail = ("", " and a third", " and two thirds")[part]
+    return f"{number}{tail} {'stop' if (whole, part) == (1, 0) else 'stops'}"
+
+
+def _scatter(spread: Spread) -> str:
+    if spread.spread is None:
+        return "a single frame"
+    return f"one frame scatters by {spread.spread:.1f} ({spread.least:.1f} to {spread.most:.1f})"
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

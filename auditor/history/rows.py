@@ -1,0 +1,193 @@
+"""The tables of the history: placement, preview, sensor and hot pixels, row by row."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from auditor.history.shots import Shot
+from auditor.history.spread import spread_of
+from auditor.model.arrays import U32
+from auditor.model.audit import ChannelFigures
+from auditor.model.history import ExposureRow, HotRow, PreviewRow, SensorRow, Spread
+from auditor.model.measurement import NoiseEstimate
+from auditor.model.numbers import stops_between
+
+LONG_S = 1.0
+"""From this shutter time on hot pixels count as those of a long exposure."""
+
+HotPlaces = Mapping[str, Sequence[tuple[int, U32]]]
+"""Body to (shoot, rows and columns of hot pixels) of each of its long exposures."""
+
+
+def exposure_rows(shots: Sequence[Shot]) -> tuple[ExposureRow, ...]:
+    """Sum up how frames were placed: all of them, by each heading, and by all headings."""
+    placed = [shot for shot in shots if shot.placed]
+    if not placed:
+        return ()
+    headings: tuple[Callable[[Shot], dict[str, Any]], ...] = (
+        lambda shot: {},
+        lambda shot: {"body": shot.body},
+        lambda shot: {"lens": shot.lens},
+        lambda shot: {"phase": shot.phase},
+        lambda shot: {"filtered": shot.filtered},
+        lambda shot: {
+            "body": shot.body,
+            "lens": shot.lens,
+            "phase": shot.phase,
+            "filtered": shot.filtered,
+        },
+    )
+    return tuple(row for heading in headings for row in _rows_under(placed, heading))
+
+
+def _rows_under(
+    shots: Iterable[Shot], heading: Callable[[Shot], dict[str, Any]]
+) -> list[ExposureRow]:
+    groups: dict[tuple[tuple[str, Any], ...], list[Shot]] = defaultdict(list)
+    for shot in shots:
+        told = heading(shot)
+        if None not in told.values():
+            groups[tuple(told.items())].append(shot)
+    ordered = sorted(groups.items(), key=lambda group: str(group[0]))
+    return [exposure_row(members, **dict(told)) for told, members in ordered]
+
+
+def exposure_row(shots: Sequence[Shot], **heading: Any) -> ExposureRow:
+    """Sum up how these frames were placed."""
+    lost = [shot for shot in shots if shot.lost]
+    channels = Counter(name for shot in lost for name in shot.lost_channels)
+    return ExposureRow(
+        frames=len(shots),
+        spare=spread_of(shot.frame.spare_stops for shot in shots if not shot.lost),
+        lost=len(lost),
+        lost_by_channel=dict(sorted(channels.items())),
+        **heading,
+    )
+
+
+def preview_rows(shots: Iterable[Shot]) -> tuple[PreviewRow, ...]:
+    """Sum up, body by body, how far the camera's own preview is from the raw truth."""
+    groups: dict[str, list[Shot]] = defaultdict(list)
+    for shot in shots:
+        if shot.frame.preview is not None and shot.frame.verdict != "dark frame":
+            groups[shot.body].append(shot)
+    return tuple(_preview_row(body, members) for body, members in sorted(groups.items()))
+
+
+def _preview_row(body: str, shots: Sequence[Shot]) -> PreviewRow:
+    stories = [shot.frame.preview for shot in shots if shot.frame.preview is not None]
+    early: dict[str, Spread] = {}
+    for name in ("R", "G", "B"):
+        told = spread_of(story.cries_early_stops.get(name) for story in stories)
+        if told is not None:
+            early[name] = told
+    return PreviewRow(body, len(shots), early, sum(_false_alarm(shot) for shot in shots))
+
+
+def _false_alarm(shot: Shot) -> bool:
+    preview = shot.frame.preview
+    return preview is not None and preview.blown_fraction >= shot.judged.blown_limit > (
+        shot.frame.blown_fraction or 0.0
+    )
+
+
+def sensor_rows(shots: Iterable[Shot]) -> tuple[SensorRow, ...]:
+    """Sum up saturation and noise of every channel of every body at every ISO."""
+    groups: dict[tuple[str, float, str], list[ChannelFigures]] = defaultdict(list)
+    for shot in shots:
+        if shot.frame.exposure.iso:
+            for channel in shot.frame.channels:
+                groups[(shot.body, shot.frame.exposure.iso, channel.name)].append(channel)
+    return tuple(_sensor_row(key, members) for key, members in sorted(groups.items()))
+
+
+def _sensor_row(key: tuple[str, float, str], channels: Sequence[ChannelFigures]) -> SensorRow:
+    black = spread_of(channel.black_dn for channel in channels)
+    assert black is not None, "a group has at least one channel"
+    full = spread_of(
+        channel.saturation_dn for channel in channels if channel.saturation_source == "measured"
+    )
+    read = spread_of(channel.read_noise_dn for channel in channels)
+    gain = spread_of(channel.gain_dn_per_e for channel in channels)
+    signal_dn = None if full is None else full.mean - black.mean
+    floor = NoiseEstimate(_mean(read), _mean(gain)).floor_dn
+    return SensorRow(
+        body=key[0],
+        iso=key[1],
+        channel=key[2],
+        frames=len(channels),
+        black_dn=black,
+        saturation_dn=full,
+        read_noise_dn=read,
+        gain_dn_per_e=gain,
+        full_well_e=_ratio(signal_dn, _mean(gain)),
+        read_noise_e=_ratio(_mean(read), _mean(gain)),
+        dynamic_range_stops=stops_between(signal_dn, floor),
+    )
+
+
+def _mean(spread: Spread | None) -> float | None:
+    return None if spread is None else spread.mean
+
+
+def _ratio(upper: float | None, lower: float | None) -> float | None:
+    return upper / lower if upper is not None and lower is not None and lower > 0 else None
+
+
+def hot_rows(shots: Iterable[Shot], places: HotPlaces | None = None) -> tuple[HotRow, ...]:
+    """Sum up hot pixels body by body; ``places`` tells which of them stay from shoot to shoot."""
+    groups: dict[str, list[Shot]] = defaultdict(list)
+    for shot in shots:
+        if shot.frame.hot_pixels is not None:
+            groups[shot.body].append(shot)
+    rows = (_hot_row(body, members, places) for body, members in sorted(groups.items()))
+    return tuple(row for row in rows if row is not None)
+
+
+def _hot_row(body: str, shots: Sequence[Shot], places: HotPlaces | None) -> HotRow | None:
+    per_megapixel = spread_of(_hot_density(shot) for shot in shots)
+    if per_megapixel is None:
+        return None
+    long = spread_of(
+        _hot_density(shot) for shot in shots if (shot.frame.exposure.time_s or 0.0) >= LONG_S
+    )
+    known = (places or {}).get(body)
+    staying = None if known is None else staying_pixels(known)
+    return HotRow(body, len(shots), per_megapixel, long, staying)
+
+
+def _hot_density(shot: Shot) -> float | None:
+    return None if shot.frame.hot_pixels is None else shot.frame.hot_pixels.per_megapixel
+
+
+def staying_pixels(frames: Sequence[tuple[int, U32]]) -> int | None:
+    """Count the pixels hot in at least half of the frames of at least two shoots.
+
+    Parameters
+    ----------
+    frames : sequence of (shoot, positions)
+        Long exposures of one body; positions are (n, 2) rows and columns.
+
+    Returns
+    -------
+    int or None
+        None where fewer than two shoots are known.
+    """
+    by_shoot: dict[int, list[U32]] = defaultdict(list)
+    for shoot, positions in frames:
+        by_shoot[shoot].append(positions)
+    if len(by_shoot) < 2:
+        return None
+    shoots = Counter(pixel for members in by_shoot.values() for pixel in _lasting(members))
+    return sum(count >= 2 for count in shoots.values())
+
+
+def _lasting(frames: Sequence[U32]) -> list[tuple[int, ...]]:
+    """Return the pixels hot in at least half of one shoot's frames."""
+    every = np.concatenate([np.unique(positions, axis=0) for positions in frames])
+    pixels, counts = np.unique(every, axis=0, return_counts=True)
+    return [tuple(int(part) for part in pixel) for pixel in pixels[2 * counts >= len(frames)]]

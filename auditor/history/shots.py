@@ -1,0 +1,143 @@
+"""Frames of many audits as the history counts them: each once, with what was known about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from auditor.light.sun import phase_at
+from auditor.model.audit import Audit, FrameResult, SiblingPair
+from auditor.model.facts import FileFacts, Position
+from auditor.model.settings import JudgeSettings
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """One measured frame of one shoot.
+
+    Parameters
+    ----------
+    shoot : int
+        Place of its audit, by the time it was made.
+    phase : str or None
+        Time against sunrise and sunset, where it can be told.
+    filtered : bool
+        The longer one of a pair.
+    bracketed : bool
+        One of a bracket: placed high or low on purpose.
+    """
+
+    frame: FrameResult
+    shoot: int
+    judged: JudgeSettings
+    phase: str | None = None
+    filtered: bool = False
+    bracketed: bool = False
+
+    @property
+    def body(self) -> str:
+        """The camera, told apart by its serial number."""
+        return self.frame.camera.body or "unknown camera"
+
+    @property
+    def lens(self) -> str:
+        """The lens's name."""
+        return self.frame.lens.model or "unknown lens"
+
+    @property
+    def lost(self) -> bool:
+        """Whether a channel was lost beyond the limit set."""
+        return self.frame.verdict in ("blown", "both")
+
+    @property
+    def placed(self) -> bool:
+        """Whether its exposure was a choice that a habit can be told from."""
+        return self.frame.verdict != "dark frame" and not self.bracketed
+
+    @property
+    def lost_channels(self) -> frozenset[str]:
+        """Colours with more than the set share blown; both greens are one."""
+        limit = self.judged.blown_limit
+        blown = (entry for entry in self.frame.channels if entry.blown_fraction >= limit)
+        return frozenset(entry.name[0] for entry in blown)
+
+
+@dataclass(frozen=True, slots=True)
+class Shoots:
+    """Everything counted, and what was left out of the count."""
+
+    audits: tuple[Audit, ...]
+    shots: tuple[Shot, ...]
+    pairs: tuple[tuple[int, SiblingPair], ...]
+    """Place of the audit, and the pair; only pairs whose long frame is counted there."""
+    unreadable: int
+    again: int
+    """Frames left out because a later audit holds them again."""
+
+
+def gather(audits: Iterable[Audit], place: Position | None = None) -> Shoots:
+    """Put the frames of all audits together, each frame once: its latest audit counts.
+
+    Parameters
+    ----------
+    audits : iterable of Audit
+    place : Position, optional
+        Where frames without position and without known light were taken.
+    """
+    ordered = tuple(sorted(audits, key=lambda audit: audit.made_at))
+    keeper = _latest(ordered)
+    shots: list[Shot] = []
+    pairs: list[tuple[int, SiblingPair]] = []
+    again = 0
+    for index, audit in enumerate(ordered):
+        counted = [frame for frame in _measured(audit) if keeper[_identity(frame, index)] is frame]
+        again += len(_measured(audit)) - len(counted)
+        shots += _shots(audit, index, counted, place)
+        ids = {frame.id for frame in counted}
+        pairs += [(index, pair) for pair in audit.siblings if pair.long in ids]
+    unreadable = sum(frame.status != "measured" for audit in ordered for frame in audit.frames)
+    return Shoots(ordered, tuple(shots), tuple(pairs), unreadable, again)
+
+
+def _measured(audit: Audit) -> list[FrameResult]:
+    return [frame for frame in audit.frames if frame.status == "measured"]
+
+
+def _identity(frame: FrameResult, index: int) -> tuple[object, ...]:
+    """Tell a frame by body, moment and file name; without a moment it is its audit's own."""
+    if frame.captured_at is None:
+        return (index, frame.id)
+    return (frame.camera, frame.captured_at, frame.file.rpartition("/")[2])
+
+
+def _latest(audits: Sequence[Audit]) -> dict[tuple[object, ...], FrameResult]:
+    return {
+        _identity(frame, index): frame
+        for index, audit in enumerate(audits)
+        for frame in _measured(audit)
+    }
+
+
+def _shots(
+    audit: Audit, index: int, frames: Sequence[FrameResult], place: Position | None
+) -> list[Shot]:
+    phases = {point.frame: point.phase for point in audit.light}
+    filtered = {pair.long for pair in audit.siblings}
+    bracketed = {frame for bracket in audit.brackets for frame in bracket.frames}
+    return [
+        Shot(
+            frame=frame,
+            shoot=index,
+            judged=audit.settings.judge,
+            phase=phases.get(frame.id) or _phase(frame, place),
+            filtered=frame.id in filtered,
+            bracketed=frame.id in bracketed,
+        )
+        for frame in frames
+    ]
+
+
+def _phase(frame: FrameResult, place: Position | None) -> str | None:
+    moment = FileFacts(captured_at=frame.captured_at).moment
+    stood = frame.position or place
+    return None if moment is None or stood is None else phase_at(moment, stood)

@@ -1,0 +1,72 @@
+"""The history: what the audits of many shoots tell together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from auditor.history.filters import filters_of
+from auditor.history.habits import LEAST_FRAMES, find_habits
+from auditor.history.rows import HotPlaces, exposure_rows, hot_rows, preview_rows, sensor_rows
+from auditor.history.shots import Shoots, gather
+from auditor.model.audit import Audit
+from auditor.model.facts import Position
+from auditor.model.history import History
+
+
+def summarise(
+    audits: Iterable[Audit],
+    *,
+    place: Position | None = None,
+    hot_places: HotPlaces | None = None,
+) -> History:
+    """Sum up the audits of many shoots.
+
+    Parameters
+    ----------
+    audits : iterable of Audit
+        In any order; a frame that several hold counts once, as its latest audit judged it.
+    place : Position, optional
+        Where frames were taken that hold no position and whose audit knew none.
+    hot_places : mapping, optional
+        Body to (shoot, positions of hot pixels) of its long exposures; tells which pixels stay.
+
+    Returns
+    -------
+    History
+    """
+    shoots = gather(audits, place)
+    previews = preview_rows(shoots.shots)
+    filters = filters_of(shoots.pairs)
+    moments = sorted(
+        shot.frame.captured_at for shot in shoots.shots if shot.frame.captured_at is not None
+    )
+    return History(
+        shoots=len({shot.shoot for shot in shoots.shots}),
+        frames=len(shoots.shots),
+        unreadable=shoots.unreadable,
+        first_at=moments[0] if moments else None,
+        last_at=moments[-1] if moments else None,
+        exposure=exposure_rows(shoots.shots),
+        previews=previews,
+        filters=filters,
+        hot=hot_rows(shoots.shots, hot_places),
+        sensors=sensor_rows(shoots.shots),
+        habits=find_habits(shoots.shots, previews, filters),
+        notes=_notes(shoots),
+    )
+
+
+def _notes(shoots: Shoots) -> tuple[str, ...]:
+    placed = [shot for shot in shoots.shots if shot.placed]
+    counts = {
+        "{} frames of brackets and dark frames are left out of how frames were placed: "
+        "they are exposed so on purpose.": len(shoots.shots) - len(placed),
+        "{} frames stand in more than one audit; the latest counts.": shoots.again,
+        "For {} frames the time against sunrise and sunset is not known: the files hold no "
+        "position or no time. Audit with --at LAT,LON.": sum(shot.phase is None for shot in placed),
+        "{} files could not be read.": shoots.unreadable,
+    }
+    notes = [text.format(number) for text, number in counts.items() if number]
+    if 0 < len(placed) < LEAST_FRAMES:
+        notes.append(f"Habits are told from {LEAST_FRAMES} frames on; there are {len(placed)}.")
+    return tuple(notes)
