@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 import time
 from types import TracebackType
 from typing import Self
@@ -22,10 +21,8 @@ from rich.table import Table
 from rich.text import Text
 
 from auditor.audit import AuditEnd
-from auditor.judge.findings import KINDS
 from auditor.model.audit import Audit, FrameResult
-from auditor.model.errors import FrameFailure, WrongCall
-from auditor.model.findings import FindingKind
+from auditor.model.errors import FrameFailure
 from auditor.model.numbers import share_text, stops_text, time_text
 from auditor.model.text import visible
 from auditor.single import FrameEnd
@@ -220,39 +217,3 @@ def _channel_table(result: FrameResult) -> Table:
             stops_text(channel.shadow_room_stops),
         )
     return table
-
-
-def explanation(code: str) -> str:
-    """Return what a finding means, as text for a terminal.
-
-    Raises
-    ------
-    WrongCall
-        There is no such finding; the nearest codes are named.
-    """
-    kind = KINDS.get(code.strip().lower())
-    if kind is None:
-        known = ", ".join(sorted(KINDS))
-        raise WrongCall(f"There is no finding {visible(code)!r}. There are: {known}.")
-    parts = [
-        ("What it means", kind.meaning),
-        ("How it is measured", kind.measured),
-        ("Next time", kind.next_time),
-        ("Caution", kind.caution),
-    ]
-    body = "\n\n".join(f"{head}\n{_wrapped(text)}" for head, text in parts if text)
-    return f"{kind.title} ({kind.code}, {kind.severity})\n\n{body}"
-
-
-def explanations() -> str:
-    """Return every code with its title, one a line."""
-    widest = max(len(code) for code in KINDS)
-    return "\n".join(_line(kind, widest) for kind in KINDS.values())
-
-
-def _line(kind: FindingKind, widest: int) -> str:
-    return f"{kind.code:{widest}}  {kind.severity:4}  {kind.title}"
-
-
-def _wrapped(text: str) -> str:
-    return textwrap.fill(text, 88, initial_indent="  ", subsequent_indent="  ")

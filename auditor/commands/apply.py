@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from auditor.model.text import visible
+
+if TYPE_CHECKING:
+    from auditor.sidecar.apply import ApplyReport
 
 
 def apply(
@@ -37,7 +42,6 @@ def apply(
 
     Raw files are never touched. keeper becomes xmp:Rating 4, spare 2, drop -1 (rejected).
     """
-    from auditor.console import print_applied
     from auditor.sidecar.apply import apply_marks
     from auditor.sidecar.from_audit import marks_from_audit
 
@@ -51,3 +55,16 @@ def apply(
     )
     print_applied(report)
     raise typer.Exit(0 if report.complete else 1)
+
+
+def print_applied(report: ApplyReport) -> None:
+    """Print what became of each mark, and the counts."""
+    for one in report.applied:
+        if one.action == "unchanged":
+            continue
+        parts = [one.action, visible(one.file), ", ".join(one.changes), one.reason]
+        typer.echo(": ".join(part for part in parts if part))
+    actions = ("created", "updated", "unchanged", "missing", "refused")
+    counts = ", ".join(f"{report.count(action)} {action}" for action in actions)
+    would = "Nothing was written; it would be: " if report.dry_run else ""
+    typer.echo(f"{would}{counts}.")

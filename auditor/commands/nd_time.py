@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from auditor.commands.options import StoreOption
+from auditor.model.numbers import time_text
+
+if TYPE_CHECKING:
+    from auditor.light.nd_plan import NdPlan
+    from auditor.model.history import KnownFilter
 
 
 def nd_time(
@@ -48,7 +55,6 @@ def nd_time(
     auditor nd-time 1/15 --factor 1000 --card card.pdf
     """
     from auditor.light.nd_plan import plan_nd_time
-    from auditor.light.nd_words import plan_text
 
     plan = plan_nd_time(
         shutter,
@@ -60,15 +66,32 @@ def nd_time(
         known=_known(store) if own else (),
         exact=exact,
     )
-    typer.echo(plan_text(plan))
+    typer.echo("\n".join(plan_lines(plan)))
     if card is not None:
-        from auditor.plan_card import write_card
+        from auditor.report.nd_card import write_card
 
         write_card(plan, card)
         typer.echo(f"Written: {card}")
 
 
-def _known(store: Path | None):  # type: ignore[no-untyped-def]
+def plan_lines(plan: NdPlan) -> Iterator[str]:
+    """Yield the plan as lines for a terminal: the answer, the table, the sum, the cautions."""
+    yield plan.answer
+    if plan.least_s is not None and plan.most_s is not None:
+        spread = f"{time_text(plan.least_s)} to {time_text(plan.most_s)}"
+        yield f"By the spread of the filter's own measurements: {spread}."
+    yield ""
+    yield f"{'metered':>12}  {'behind the filter':>20}"
+    for row in plan.rows:
+        dial = f"  {row.setting}" if row.setting.startswith("set") else ""
+        here = "  <" if row.asked else ""
+        yield f"{row.metered:>12}  {time_text(row.time_s):>20}{dial}{here}"
+    for text in (plan.formula, *plan.notes, *(f"Caution: {text}" for text in plan.cautions)):
+        yield ""
+        yield from textwrap.wrap(text, 88)
+
+
+def _known(store: Path | None) -> tuple[KnownFilter, ...]:
     from auditor.past import remembered_filters
 
     return remembered_filters(store)
