@@ -1,0 +1,60 @@
+"""``audit.json``: every figure, for programs; one record a line, so that audits compare well."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from auditor.model.audit import Audit, FrameResult
+from auditor.report.plain_records import audit_to_plain, frame_to_plain
+
+__all__ = ["audit_to_plain", "build_frame_json", "build_json", "json_schema"]
+
+_SCHEMA_FILE = "audit.schema.json"
+
+
+def build_json(audit: Audit) -> bytes:
+    """Write an audit as JSON, ASCII only, in a stable order.
+
+    Hidden, bidirectional and control characters stand as escapes, so the file is safe to look
+    at in a terminal; there is no NaN and no infinity.
+
+    Returns
+    -------
+    bytes
+        Described by :func:`json_schema`.
+    """
+    members = [
+        f"{_compact(name)}: {_member(value)}" for name, value in audit_to_plain(audit).items()
+    ]
+    return ("{\n" + ",\n".join(members) + "\n}\n").encode("ascii")
+
+
+def build_frame_json(frame: FrameResult) -> bytes:
+    """Write one frame alone, laid out as in ``frames[]``, one measure a line."""
+    members = [f" {_compact(name)}: {_member(v)}" for name, v in frame_to_plain(frame).items()]
+    return ("{\n" + ",\n".join(members) + "\n}\n").encode("ascii")
+
+
+@cache
+def _schema_text() -> str:
+    return files("auditor.report").joinpath(_SCHEMA_FILE).read_text(encoding="utf-8")
+
+
+def json_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of ``audit.json``, anew each time."""
+    schema: dict[str, Any] = json.loads(_schema_text())
+    return schema
+
+
+def _member(value: object) -> str:
+    """Write a list of records one record a line, all else in one line."""
+    if isinstance(value, list) and value and isinstance(value[0], dict):
+        return "[\n  " + ",\n  ".join(_compact(item) for item in value) + "\n ]"
+    return _compact(value)
+
+
+def _compact(value: object) -> str:
+    return json.dumps(value, ensure_ascii=True, allow_nan=False, separators=(", ", ": "))

@@ -1,0 +1,102 @@
+"""Records as plain values, in the public layout of ``audit.json``.
+
+Field names are the records' own. What differs is listed in :data:`_EXTRA` and below: a trailing
+underscore goes (``with_``), exposures tell their exposure value. Numbers are rounded to what
+was measured, never to nothing: shares and signals to seven digits that count, stops to four
+decimals.
+"""
+
+from __future__ import annotations
+
+import math
+import numbers
+from collections.abc import Callable, Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from auditor.model.audit import Audit, FrameResult
+from auditor.model.facts import ExposureFacts
+from auditor.model.text import encodable
+
+SIGNIFICANT_DIGITS = 7
+STOPS_DECIMALS = 4
+DEGREES_DECIMALS = 6
+"""A millionth of a degree is 0.1 m on the ground."""
+
+_BY_UNIT = (
+    (("_stops", "_ev", "ev100", "headroom", "stops_at_top"), STOPS_DECIMALS),
+    (("_deg",), DEGREES_DECIMALS),
+)
+
+_NAMES: dict[type, tuple[tuple[str, str], ...]] = {}
+
+
+def audit_to_plain(audit: Audit) -> dict[str, object]:
+    """Return the whole audit as dictionaries, lists, texts, numbers, booleans and None.
+
+    Returns
+    -------
+    dict
+        The layout of ``audit.json``; a number that is not finite becomes None, a lone
+        surrogate is written out.
+    """
+    return _record(audit)
+
+
+def frame_to_plain(frame: FrameResult) -> dict[str, object]:
+    """Return one frame in the layout of ``frames[]``."""
+    return _record(frame)
+
+
+def _record(record: Any) -> dict[str, object]:
+    plain = {public: _value(getattr(record, name), public) for name, public in _names(type(record))}
+    extra = _EXTRA.get(type(record))
+    return plain if extra is None else {**plain, **extra(record)}
+
+
+def _names(kind: type) -> tuple[tuple[str, str], ...]:
+    """Return (field, public name) of a record's kind; looked up once a kind."""
+    known = _NAMES.get(kind)
+    if known is None:
+        known = tuple((entry.name, entry.name.rstrip("_")) for entry in fields(kind))
+        _NAMES[kind] = known
+    return known
+
+
+def _value(value: Any, name: str) -> object:
+    if is_dataclass(value) and not isinstance(value, type):
+        return _record(value)
+    if isinstance(value, Mapping):
+        return {encodable(str(key)): _value(item, name) for key, item in value.items()}
+    if isinstance(value, tuple | list):
+        return [_value(item, name) for item in value]
+    return _single(value, name)
+
+
+def _single(value: Any, name: str) -> object:
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, str):
+        return encodable(str(value))
+    if isinstance(value, numbers.Integral):
+        return int(value)
+    if isinstance(value, numbers.Real):
+        return rounded(float(value), name)
+    raise TypeError(f"{name} holds a {type(value).__name__}, which no report can tell")
+
+
+def rounded(number: float, name: str = "") -> float | None:
+    """Round by the unit that the name tells; None where the number is not finite."""
+    if not math.isfinite(number):
+        return None
+    for endings, decimals in _BY_UNIT:
+        if name.endswith(endings):
+            return round(number, decimals) + 0.0
+    return float(f"{number:.{SIGNIFICANT_DIGITS}g}") + 0.0
+
+
+def _exposure_extra(exposure: ExposureFacts) -> dict[str, object]:
+    return {"ev100": _value(exposure.ev100, "ev100")}
+
+
+_EXTRA: dict[type, Callable[[Any], dict[str, object]]] = {ExposureFacts: _exposure_extra}
