@@ -1,0 +1,261 @@
+"""Finding the raw files on a card: by content, with their companions and copies.
+
+A raw file may bear any name, and a name that promises one may hold something else: each file's
+first bytes decide. Nothing is passed over unsaid: what is no raw file is counted by suffix, what
+looks like one and cannot be read is told as a problem.
+
+Standard library only; runs in the parent process and opens each file once.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from hashlib import blake2b
+from pathlib import Path, PurePath
+from typing import BinaryIO
+
+from auditor.model.errors import WrongCall
+from auditor.model.facts import CardFile, CardFindings
+from auditor.read.failures import failure_of
+from auditor.read.kinds import HEAD_BYTES, RAW_SUFFIXES, is_resource_fork, kind_of, other_kind
+from auditor.read.names import natural_key, visible_name
+from auditor.read.walk import NO_SUFFIX, Sighting, Walk, walk_path, without_repeats
+
+COMPANION_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".xmp"})
+END_BYTES = 1 << 16
+"""Of the beginning and of the end: what the digest of a file is made from."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Raw:
+    """A raw file before it has its id."""
+
+    seen: Sighting
+    kind: str
+    size_bytes: int
+    modified_ns: int
+    ends: bytes
+    """Digest of its size, first and last blocks: the same for a copy."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    code: str
+    message: str
+
+
+def find_files(paths: Sequence[str]) -> CardFindings:
+    r"""Find the raw files under paths.
+
+    Parameters
+    ----------
+    paths : sequence of str
+        Files and folders; folders are searched to any depth.
+
+    Returns
+    -------
+    CardFindings
+        Files sorted by path given, then by name as people count (IMG_9 before IMG_10); names
+        visible, a byte that is no text as ``\xNN`` (:mod:`auditor.read.names`).
+
+    Raises
+    ------
+    WrongCall
+        No path is given, or one does not exist or is neither file nor folder.
+
+    Notes
+    -----
+    Copies are told by size and by the first and last 64 KiB, which hold the camera's own
+    numbering and time, the preview and the end of the pixels; they are not compared byte for
+    byte. All copies of a frame share one ``content_key``, made from these and from the earliest
+    time of modification among them, so a frame on two cards is decoded once.
+    """
+    walk = Walk()
+    for index, path in enumerate(_checked(paths)):
+        walk_path(walk, index, path)
+    raws, others = _sort_out(walk)
+    companions = _companions(raws, others, walk)
+    for seen in others:
+        walk.passed_over[visible_name(seen.suffix) or NO_SUFFIX] += 1
+    names = _Names(len(paths))
+    raws.sort(key=lambda raw: (raw.seen.input_index, natural_key(raw.seen.relative)))
+    files = [_card_file(raw, names, companions[raw.seen]) for raw in raws]
+    problems = sorted(walk.problems, key=lambda found: (found[0], natural_key(found[1])))
+    return CardFindings(
+        files=tuple(_with_copies(files, raws)),
+        inputs=tuple(visible_name(path) for path in paths),
+        problems=tuple((names.give(i, name), code, text) for i, name, code, text in problems),
+        passed_over=dict(sorted(walk.passed_over.items())),
+    )
+
+
+def _checked(paths: Sequence[str]) -> Sequence[str]:
+    if not paths:
+        raise WrongCall("No path is given. Name the card's folder or the raw files.")
+    for path in paths:
+        try:
+            mode = Path(path).stat().st_mode
+        except (OSError, ValueError) as error:
+            what = failure_of(error)[1] if isinstance(error, PermissionError) else "There is none."
+            raise WrongCall(f"{visible_name(path)}: cannot be found. {what}") from error
+        if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
+            raise WrongCall(
+                f"{visible_name(path)}: is a device, pipe or socket. Name a file or a folder."
+            )
+    return paths
+
+
+def _sort_out(walk: Walk) -> tuple[list[_Raw], list[Sighting]]:
+    """Part raw files from others; problems go to the walk."""
+    raws, others = [], []
+    for seen in without_repeats(walk):
+        found = _look_into(seen)
+        if isinstance(found, _Raw):
+            raws.append(found)
+        elif isinstance(found, _Problem):
+            walk.problem(seen.input_index, seen.relative, found.code, found.message)
+        else:
+            others.append(seen)
+    return raws, others
+
+
+def _look_into(seen: Sighting) -> _Raw | _Problem | None:
+    """Open a file once and tell what it is; None for what is none of this tool's business."""
+    promised = seen.asked or seen.suffix in RAW_SUFFIXES
+    try:
+        # a file may turn into a pipe between listing and opening: never wait for a writer
+        handle = os.open(seen.path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+        with os.fdopen(handle, "rb", buffering=0) as stream:
+            found = os.fstat(stream.fileno())
+            if not stat.S_ISREG(found.st_mode):
+                return None
+            kind = kind_of(stream)
+            if kind is None or (kind == "picture" and seen.suffix not in RAW_SUFFIXES):
+                return _no_raw(stream, found.st_size) if promised else None
+            return _Raw(
+                seen,
+                "tiff" if kind == "picture" else kind,
+                found.st_size,
+                found.st_mtime_ns,
+                _digest_of_ends(stream, found.st_size),
+            )
+    except OSError as error:
+        return _Problem(*failure_of(error)) if promised else None
+
+
+def _no_raw(stream: BinaryIO, size: int) -> _Problem | None:
+    """Say why something that was promised to be a raw file is none."""
+    if size == 0:
+        return _Problem("empty", "It holds no bytes. Copy it from the card again.")
+    stream.seek(0)
+    head = stream.read(HEAD_BYTES)
+    if is_resource_fork(head):
+        return None
+    if not any(head):
+        return _Problem("damaged", "It begins with zeros: the card did not keep it. Copy it again.")
+    what = other_kind(head) or "something else: it begins like no raw file known here"
+    return _Problem("not-raw", f"Whatever its name says, it is {what}.")
+
+
+def _digest_of_ends(stream: BinaryIO, size: int) -> bytes:
+    digest = blake2b(size.to_bytes(8, "little"), digest_size=16)
+    for offset in sorted({0, max(0, size - END_BYTES)}):
+        stream.seek(offset)
+        digest.update(stream.read(END_BYTES))
+    return digest.digest()
+
+
+class _Names:
+    """Gives each file a name of its own in the audit."""
+
+    def __init__(self, inputs: int) -> None:
+        self._inputs = inputs
+        self._given: set[str] = set()
+
+    def give(self, input_index: int, relative: str) -> str:
+        """Return the visible relative path, the path's number before it where it is taken."""
+        name = visible_name(relative)
+        while name in self._given:
+            name = f"{input_index + 1}:{name}"
+        self._given.add(name)
+        return name
+
+
+def _card_file(raw: _Raw, names: _Names, companions: Iterable[str]) -> CardFile:
+    return CardFile(
+        id=names.give(raw.seen.input_index, raw.seen.relative),
+        input_index=raw.seen.input_index,
+        path=raw.seen.path,
+        file=visible_name(raw.seen.relative),
+        kind=raw.kind,
+        size_bytes=raw.size_bytes,
+        content_key="",
+        companions=tuple(visible_name(name) for name in sorted(companions, key=natural_key)),
+    )
+
+
+def _with_copies(files: Sequence[CardFile], raws: Sequence[_Raw]) -> Iterator[CardFile]:
+    """Give each file its key and the ids of its copies."""
+    twins: defaultdict[bytes, list[int]] = defaultdict(list)
+    for place, raw in enumerate(raws):
+        twins[raw.ends].append(place)
+    for place, (file, raw) in enumerate(zip(files, raws, strict=True)):
+        group = twins[raw.ends]
+        modified_ns = min(raws[member].modified_ns for member in group)
+        key = blake2b(raw.ends + modified_ns.to_bytes(16, "little", signed=True), digest_size=16)
+        yield CardFile(
+            id=file.id,
+            input_index=file.input_index,
+            path=file.path,
+            file=file.file,
+            kind=file.kind,
+            size_bytes=file.size_bytes,
+            content_key=key.hexdigest(),
+            companions=file.companions,
+            also_at=tuple(files[member].id for member in group if member != place),
+        )
+
+
+def _companions(
+    raws: Sequence[_Raw], others: list[Sighting], walk: Walk
+) -> defaultdict[Sighting, list[str]]:
+    """Find pictures and sidecars beside each raw file, and take them out of ``others``."""
+    beside: defaultdict[tuple[tuple[int, str], str], list[Sighting]] = defaultdict(list)
+    for seen in others:
+        if seen.suffix in COMPANION_SUFFIXES:
+            beside[seen.folder, _stem(seen)].append(seen)
+    found: defaultdict[Sighting, list[str]] = defaultdict(list)
+    taken: set[Sighting] = set()
+    for raw in raws:
+        if raw.seen.asked:
+            found[raw.seen] = _beside_single(raw.seen)
+        for stem in {_stem(raw.seen), raw.seen.name.casefold()}:
+            mates = beside.get((raw.seen.folder, stem), [])
+            found[raw.seen].extend(mate.relative for mate in mates)
+            taken.update(mates)
+    others[:] = [seen for seen in others if seen not in taken]
+    return found
+
+
+def _stem(seen: Sighting) -> str:
+    return PurePath(seen.name).stem.casefold()
+
+
+def _beside_single(seen: Sighting) -> list[str]:
+    """Find the companions of a file that was named by itself, not found in a folder."""
+    wanted = {_stem(seen), seen.name.casefold()}
+    try:
+        names = [PurePath(mate) for mate in Path(seen.path).parent.iterdir()]
+    except OSError:
+        return []
+    return [
+        mate.name
+        for mate in names
+        if mate.suffix.lower() in COMPANION_SUFFIXES
+        and mate.stem.casefold() in wanted
+        and mate.name != seen.name
+    ]

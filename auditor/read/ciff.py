@@ -1,0 +1,74 @@
+"""The few facts that a CRW file (CIFF) tells plainly: body, time, owner's exposure aside.
+
+A CIFF heap is a block that ends in the offset of its directory; entries of ten bytes name a
+record by type, length and offset, and some records are heaps again. Layout after the CIFF
+specification, version 1.0. The exposure itself is left to the decoder, which knows the bodies.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Iterator
+from datetime import UTC, datetime
+
+from auditor.model.facts import CameraFacts, FileFacts
+from auditor.read.exif_tags import clean
+from auditor.read.tiff import OutOfBounds, Source
+
+MAKE_MODEL, CAPTURED_TIME = 0x080A, 0x180E
+_IN_ENTRY = 0x4000
+_HEAP_KINDS = (0x2800, 0x3000)
+MOST_HEAPS = 32
+MOST_ENTRIES = 512
+
+
+def ciff_facts(source: Source) -> FileFacts:
+    """Read body and time; empty facts where the heap is damaged."""
+    make = model = moment = None
+    try:
+        for tag, body in records(source):
+            if tag == MAKE_MODEL:
+                make, model = _make_and_model(body)
+            elif tag == CAPTURED_TIME and body.size >= 4:
+                moment = _moment(struct.unpack("<I", body.read(0, 4))[0])
+    except (OutOfBounds, struct.error):
+        pass
+    return FileFacts(camera=CameraFacts(make=make, model=model), captured_at=moment)
+
+
+def records(source: Source) -> Iterator[tuple[int, Source]]:
+    """Yield the records of all heaps: type with its storage bits off, and the bytes."""
+    start = struct.unpack("<I", source.read(2, 4))[0]
+    waiting = [source.window(start, source.size - start)]
+    for _ in range(MOST_HEAPS):
+        if not waiting:
+            return
+        heap = waiting.pop(0)
+        for tag, body in _entries(heap):
+            if tag & 0x3800 in _HEAP_KINDS:
+                waiting.append(body)
+            else:
+                yield tag, body
+
+
+def _entries(heap: Source) -> Iterator[tuple[int, Source]]:
+    at = struct.unpack("<I", heap.read(heap.size - 4, 4))[0]
+    count = struct.unpack("<H", heap.read(at, 2))[0]
+    for step in range(min(count, MOST_ENTRIES)):
+        place = at + 2 + 10 * step
+        tag, length, offset = struct.unpack("<HII", heap.read(place, 10))
+        inside = heap.window(place + 2, 8) if tag & _IN_ENTRY else heap.window(offset, length)
+        yield tag & 0x3FFF, inside
+
+
+def _make_and_model(body: Source) -> tuple[str | None, str | None]:
+    parts = body.read(0, min(body.size, 128)).split(b"\0")
+    texts = [clean(part.decode("ascii", "replace")) for part in parts[:2]]
+    return texts[0], texts[1] if len(texts) > 1 else None
+
+
+def _moment(seconds: int) -> str | None:
+    """Return the camera's own clock: seconds since 1970 of a clock without zone."""
+    if not seconds:
+        return None
+    return datetime.fromtimestamp(seconds, UTC).replace(tzinfo=None).isoformat(timespec="seconds")

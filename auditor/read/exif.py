@@ -1,0 +1,237 @@
+"""What a file says of itself: camera, lens, exposure, time and place. No pixel is decoded.
+
+The only module that imports exifread. Its header class is used a directory at a time, with two
+fences that it lacks: only tags that are wanted are read, and reading ends after a bounded number
+of steps, whatever counts and pointers a damaged file holds.
+
+Known limits: BigTIFF is not read. Of CRW (CIFF) and X3F the containers' own lists are read where
+there is no Exif; what those lack the decoder may know. Temperature and focus distance are told
+where the standard tags or one maker's open notes hold them, None otherwise.
+"""
+
+from __future__ import annotations
+
+import logging
+import math
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, BinaryIO, cast
+
+from exifread.core.exif_header import ExifHeader
+from exifread.core.ifd_tag import IfdTag
+from exifread.utils import Ratio
+
+from auditor.model.errors import UnreadableFile
+from auditor.model.facts import CameraFacts, FileFacts, LensFacts
+from auditor.read import exif_exposure, exif_moment
+from auditor.read.ciff import ciff_facts
+from auditor.read.containers import Streams, find_streams
+from auditor.read.exif_tags import EXIF, GPS, IMAGE, ExifTags, Value
+from auditor.read.failures import failure_of
+from auditor.read.maker import EXIF_POINTER, MakerFacts, maker_facts
+from auditor.read.tiff import OutOfBounds, Source, open_tiff, source_of
+from auditor.read.x3f import x3f_facts
+
+MAKE, MODEL, ORIENTATION = 0x010F, 0x0110, 0x0112
+GPS_POINTER = 0x8825
+FOCAL_LENGTH, FOCAL_35MM, SUBJECT_DISTANCE = 0x920A, 0xA405, 0x9206
+BODY_SERIAL, LENS_MODEL, AMBIENT_TEMPERATURE = 0xA431, 0xA434, 0x9400
+UNIQUE_MODEL, DNG_SERIAL = 0xC614, 0xC62F
+
+_SHARED = exif_exposure.TAGS | exif_moment.TAGS | {FOCAL_LENGTH, SUBJECT_DISTANCE}
+WANTED: dict[str, frozenset[int]] = {
+    # TIFF/EP keeps the exposure in the first directory, so both are looked through
+    IMAGE: _SHARED
+    | {MAKE, MODEL, ORIENTATION, EXIF_POINTER, GPS_POINTER, UNIQUE_MODEL, DNG_SERIAL},
+    EXIF: _SHARED | {FOCAL_35MM, BODY_SERIAL, LENS_MODEL, AMBIENT_TEMPERATURE},
+    GPS: exif_moment.GPS_TAGS,
+}
+MOST_VALUES = 1024
+MOST_READS = 40_000
+BLOCK_BYTES = 4096
+
+# its warnings are for developers; what they would tell shows as absent facts
+logging.getLogger("exifread").addHandler(logging.NullHandler())
+logging.getLogger("exifread").propagate = False
+
+
+def read_facts(path: str, kind: str) -> FileFacts:
+    """Read the metadata of one raw file.
+
+    Parameters
+    ----------
+    path : str
+        May hold surrogate escapes.
+    kind : str
+        The container, as :mod:`auditor.read.card` told it.
+
+    Returns
+    -------
+    FileFacts
+        Whatever can be read; a damaged header gives fewer facts, not an error.
+
+    Raises
+    ------
+    UnreadableFile
+        The file cannot be opened or read from its medium.
+    """
+    try:
+        with Path(path).open("rb") as stream:
+            return _read(stream, kind)
+    except OSError as error:
+        raise UnreadableFile(*failure_of(error)) from error
+
+
+def _read(stream: BinaryIO, kind: str) -> FileFacts:
+    source = source_of(stream)
+    if kind == "crw":
+        return ciff_facts(source)
+    streams = find_streams(source, kind)
+    if streams.image is None and kind == "x3f":
+        return x3f_facts(source)
+    tags = ExifTags(_groups(streams))
+    maker = maker_facts(streams.image, streams.maker, tags.text(MAKE, IMAGE))
+    return _facts(tags, maker)
+
+
+def _facts(tags: ExifTags, maker: MakerFacts) -> FileFacts:
+    model = tags.text(MODEL, IMAGE) or tags.text(UNIQUE_MODEL, IMAGE)
+    ambient_c = tags.between(AMBIENT_TEMPERATURE, -100.0, 150.0)
+    orientation = tags.between(ORIENTATION, 1, 8, IMAGE)
+    serial = tags.text(BODY_SERIAL, EXIF) or tags.text(DNG_SERIAL, IMAGE) or maker.serial
+    return FileFacts(
+        camera=CameraFacts(make=tags.text(MAKE, IMAGE), model=model, serial=serial),
+        lens=LensFacts(
+            model=tags.text(LENS_MODEL, EXIF) or maker.lens,
+            focal_mm=tags.between(FOCAL_LENGTH, 0.1, 100_000.0),
+            focal_35mm=tags.between(FOCAL_35MM, 1.0, 65_534.0, EXIF),
+            focus_distance_m=_focus_distance_m(tags) or maker.focus_distance_m,
+        ),
+        exposure=exif_exposure.exposure_facts(tags),
+        captured_at=exif_moment.captured_at(tags),
+        orientation=None if orientation is None else int(orientation),
+        position=exif_moment.position(tags),
+        temperature_c=ambient_c if maker.temperature_c is None else maker.temperature_c,
+    )
+
+
+def _focus_distance_m(tags: ExifTags) -> float | None:
+    """Return the subject distance; 0 stands for unknown, 0xFFFFFFFF over anything for infinity."""
+    return tags.between(SUBJECT_DISTANCE, 0.001, 100_000.0)
+
+
+def _groups(streams: Streams) -> dict[str, dict[int, Value]]:
+    """Read the directories of all streams into one set of groups."""
+    groups: dict[str, dict[int, Value]] = {IMAGE: {}, EXIF: {}, GPS: {}}
+    for source, name in ((streams.image, IMAGE), (streams.exif, EXIF), (streams.gps, GPS)):
+        if source is not None:
+            for key, tag in _read_stream(source, name):
+                groups[key].setdefault(tag.tag, _value(tag))
+    return groups
+
+
+def _read_stream(source: Source, name: str) -> Iterable[tuple[str, IfdTag]]:
+    """Yield (directory, tag) of one TIFF stream whose first directory goes by ``name``."""
+    tiff = open_tiff(source)
+    if tiff is None:
+        return
+    header = _FencedHeader(_FencedStream(source), "I" if tiff.order == "<" else "M")
+    header.dump_fenced(tiff.first_offset, name)
+    pointer = header.tags.get("Image ExifOffset")
+    if name == IMAGE and pointer is not None and pointer.values:
+        header.dump_fenced(pointer.values[0], EXIF)
+    for key, tag in header.tags.items():
+        yield key.split(" ", 1)[0], tag
+
+
+def _value(tag: IfdTag) -> Value:
+    """Turn exifread's value into a text or plain numbers."""
+    values = tag.values
+    if isinstance(values, bytes):  # text that is no UTF-8
+        return values.decode("latin-1")
+    return values if isinstance(values, str) else tuple(_plain(value) for value in values)
+
+
+def _plain(value: Any) -> float | None:
+    if isinstance(value, Ratio):
+        return value.num / value.den if value.den else None
+    if isinstance(value, tuple):  # exifread leaves floats as struct gave them
+        value = value[0] if value else math.nan
+    return value if isinstance(value, int) or math.isfinite(value) else None
+
+
+class _Spent(Exception):
+    """The steps allowed for one stream are used up."""
+
+
+class _FencedStream:
+    """A stream for exifread: reads within a window, and not for ever."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._at = 0
+        self._left = MOST_READS
+        self._blocks: dict[int, bytes] = {}
+
+    def seek(self, position: int) -> None:
+        """Go to an offset of the window."""
+        self._at = position
+
+    def read(self, length: int) -> bytes:
+        """Return up to ``length`` bytes; fewer at the end, none beyond it."""
+        self._left -= 1
+        if self._left < 0:
+            raise _Spent
+        start, stop = self._at, min(self._at + length, self._at + MOST_VALUES)
+        first, last = start // BLOCK_BYTES, (stop - 1) // BLOCK_BYTES
+        content = b"".join(self._block(number) for number in range(first, last + 1))
+        return content[start - first * BLOCK_BYTES : stop - first * BLOCK_BYTES]
+
+    def _block(self, number: int) -> bytes:
+        block = self._blocks.get(number)
+        if block is None:
+            offset = number * BLOCK_BYTES
+            length = min(BLOCK_BYTES, max(0, self._source.size - offset))
+            try:
+                block = self._source.read(offset, length) if length else b""
+            except OutOfBounds:  # the file grew shorter meanwhile
+                block = b""
+            self._blocks[number] = block
+        return block
+
+
+class _FencedHeader(ExifHeader):
+    """exifread's header, which reads wanted tags only and survives each of them."""
+
+    def __init__(self, stream: _FencedStream, endian: str) -> None:
+        super().__init__(cast(BinaryIO, stream), endian, 0, 0, strict=False, detailed=False)
+
+    def dump_fenced(self, offset: int, name: str) -> None:
+        """Read one directory as far as the steps allow."""
+        try:
+            self.dump_ifd(offset, name)
+        except (_Spent, ValueError, TypeError, OverflowError):
+            return
+
+    def _process_tag(  # noqa: PLR0917 - the library calls it so
+        self,
+        ifd: int,
+        ifd_name: str,
+        tag_entry: Any,
+        entry: int,
+        tag: int,
+        tag_name: str,
+        relative: bool,
+        stop_tag: str,
+    ) -> None:
+        wanted = WANTED.get(ifd_name, frozenset())
+        if tag not in wanted or f"{ifd_name} {tag_name}" in self.tags:
+            return
+        if self.s2n(entry + 4, 4) > MOST_VALUES:
+            return
+        try:
+            super()._process_tag(ifd, ifd_name, tag_entry, entry, tag, tag_name, relative, stop_tag)
+        except _Spent:
+            raise
+        except Exception:  # one odd tag must not cost the others
+            self.tags.pop(f"{ifd_name} {tag_name}", None)

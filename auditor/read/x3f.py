@@ -1,0 +1,83 @@
+"""The property list of an X3F file: names and values that its maker keeps beside the pictures.
+
+Layout after the published description of the container: a section ``SECp`` holds pairs of
+offsets into a pool of UTF-16 texts, each ended by a zero.
+"""
+
+from __future__ import annotations
+
+import struct
+from datetime import UTC, datetime
+
+from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts
+from auditor.read.containers import x3f_sections
+from auditor.read.exif_tags import clean
+from auditor.read.tiff import OutOfBounds, Source
+
+MOST_PROPERTIES = 512
+_HEAD_BYTES = 24
+
+
+def x3f_facts(source: Source) -> FileFacts:
+    """Read what the property list tells; empty facts where there is none."""
+    listed = x3f_properties(source)
+    time_us = _number(listed, "EXPTIME")
+    return FileFacts(
+        camera=CameraFacts(
+            make=clean(listed.get("CAMMANUF", "")),
+            model=clean(listed.get("CAMMODEL", "")),
+            serial=clean(listed.get("CAMSERIAL", "")),
+        ),
+        lens=LensFacts(focal_mm=_number(listed, "FLENGTH"), focal_35mm=_number(listed, "FLEQ35MM")),
+        exposure=ExposureFacts(
+            time_s=None if time_us is None else time_us / 1e6,
+            time_source=None if time_us is None else "tag",
+            nominal_time_s=None if time_us is None else time_us / 1e6,
+            f_number=_number(listed, "APERTURE"),
+            iso=_number(listed, "ISO"),
+        ),
+        captured_at=_moment(_number(listed, "TIME")),
+    )
+
+
+def x3f_properties(source: Source) -> dict[str, str]:
+    """Return the property list; empty where there is none or it is damaged."""
+    for name, section in x3f_sections(source):
+        if name == b"PROP":
+            try:
+                return _properties(section)
+            except (OutOfBounds, struct.error):
+                return {}
+    return {}
+
+
+def _properties(section: Source) -> dict[str, str]:
+    magic, _, count, coding = struct.unpack("<4sIII", section.read(0, 16))
+    if magic != b"SECp" or coding != 0 or count > MOST_PROPERTIES:
+        return {}
+    table = section.read(_HEAD_BYTES, 8 * count)
+    start = _HEAD_BYTES + 8 * count
+    pool = section.read(start, min(section.size - start, 1 << 20))
+    pairs = struct.iter_unpack("<II", table)
+    return {_text(pool, name): _text(pool, value) for name, value in pairs}
+
+
+def _text(pool: bytes, character: int) -> str:
+    """Return the text that begins at a character of the pool."""
+    text = pool[2 * character : 2 * character + 512].decode("utf-16-le", "replace")
+    return text.split("\0", 1)[0]
+
+
+def _number(listed: dict[str, str], name: str) -> float | None:
+    try:
+        value = float(listed.get(name, ""))
+    except ValueError:
+        return None
+    return value if 0 < value < 1e12 else None
+
+
+def _moment(seconds: float | None) -> str | None:
+    """Return the camera's own clock: seconds since 1970 of a clock without zone."""
+    if seconds is None or seconds > 4e9:
+        return None
+    return datetime.fromtimestamp(seconds, UTC).replace(tzinfo=None).isoformat(timespec="seconds")
