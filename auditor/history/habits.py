@@ -32,6 +32,7 @@ OFTEN = 0.2
 """Share of the frames from which a loss is a habit."""
 
 MISLEADING_STOPS = 0.5
+LATE_STOPS = 1.0 / 3.0
 OFF_MARKING_STOPS = 0.15
 MOST_HABITS = 3
 
@@ -209,28 +210,50 @@ def _both_ends_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
 
 
 def _preview_habit(row: PreviewRow) -> Habit | None:
-    """Tell a preview that clips well before the sensor; the channel that tells least counts."""
+    """Tell a preview that clips well before the sensor, or after it.
+
+    The channel that misleads least counts: the whole picture is at least that far off.
+    """
     told = [spread for spread in row.early.values() if spread.count >= LEAST_FRAMES]
     if not told:
         return None
     least = min(told, key=lambda spread: spread.mean)
+    if least.mean <= -LATE_STOPS:
+        return _late_preview(row, least)
     trust = math.floor(3.0 * (least.mean - (least.spread or 0.0)) + 1e-9) / 3.0
     if least.mean < MISLEADING_STOPS or trust < 1.0 / 3.0:
         return None
-    figures = ", ".join(
-        f"{_COLOURS[name]} {spread.mean:.1f} ± {spread.spread or 0.0:.1f}"
-        for name, spread in row.early.items()
-    )
     return Habit(
         code="preview-cries-early",
         text=f"The preview of {row.body} clips {stops_text(least.mean)} stops before the sensor "
         f"does: when its highlights begin to blink, {thirds_text(trust)} more can still be had.",
-        evidence=f"Stops too early over {_count(row.frames, 'frame')}: {figures}; "
+        evidence=f"Stops too early over {_count(row.frames, 'frame')}: {_early_text(row)}; "
         f"in {row.false_alarms} the preview showed lost highlights that the raw data hold.",
         weight=least.mean * (row.false_alarms + 0.25 * row.frames),
         frames=row.frames,
         value_stops=least.mean,
     )
+
+
+def _late_preview(row: PreviewRow, least: Spread) -> Habit:
+    return Habit(
+        code="preview-cries-late",
+        text=f"The preview of {row.body} clips {stops_text(-least.mean)} stops after the sensor "
+        "does: what it shows as held may be lost, so stop short of its right edge.",
+        evidence=f"Stops too early (negative: too late) over {_count(row.frames, 'frame')}: "
+        f"{_early_text(row)}.",
+        weight=-least.mean * row.frames,
+        frames=row.frames,
+        value_stops=least.mean,
+    )
+
+
+def _early_text(row: PreviewRow) -> str:
+    figures = (
+        f"{_COLOURS[name]} {spread.mean:.1f} ± {spread.spread or 0.0:.2f}"
+        for name, spread in row.early.items()
+    )
+    return ", ".join(figures)
 
 
 def _filter_habit(known: KnownFilter) -> Habit | None:

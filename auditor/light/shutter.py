@@ -19,8 +19,8 @@ _UNITS = {
     "m": 60.0, "min": 60.0, "'": 60.0, "h": 3600.0,
 }  # fmt: skip
 _TYPOGRAPHIC = str.maketrans({"″": '"', "”": '"', "“": '"', "′": "'", "’": "'", "‘": "'", ",": "."})
-_FRACTION = re.compile(r"(\d{1,4}(?:\.\d{1,6})?)/(\d{1,9}(?:\.\d{1,6})?)(?:s|sec)?")
-_PART = re.compile(r"(\d{1,9}(?:\.\d{0,9})?|\.\d{1,9})(min|sec|''|[smh'\"]?)")
+_FRACTION = re.compile(r"(\d{1,4}(?:\.\d{1,6})?)/(\d{1,9}(?:\.\d{1,6})?)(?:s|sec)?", re.ASCII)
+_PART = re.compile(r"(\d{1,9}(?:\.\d{0,9})?|\.\d{1,9})(min|sec|''|[smh'\"]?)", re.ASCII)
 
 
 def parse_shutter(text: str) -> float:

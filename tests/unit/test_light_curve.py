@@ -1,0 +1,137 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import numpy as np
+import pytest
+
+from auditor.light.curve import drift_of, light_points, middle_share
+from auditor.light.exposure import SATURATION_BASED
+from auditor.model.audit import FrameResult, Grad, Setup
+from tests.evenings import SANDS, ZONE, Habits, frame_at, pair_of
+
+START = datetime(2031, 9, 14, 18, 40, tzinfo=ZONE)
+GREY = SATURATION_BASED.stops_below_saturation
+START_EV = 9.0
+
+
+def dusk(falls: float = -0.2, count: int = 7) -> list[FrameResult]:
+    """Frames two minutes apart, each metered a bit off, in light that falls steadily."""
+    frames = []
+    for place in range(count):
+        time_s = 2.0 ** (place // 2)
+        metered = np.log2(11.0**2 / time_s)
+        scene = START_EV + falls * 2.0 * place + falls * time_s / 2 / 60
+        frames.append(
+            frame_at(
+                f"S{place}", START + timedelta(minutes=2 * place), time_s=time_s,
+                middle_stops=GREY - (scene - metered), position=None,
+            )
+        )  # fmt: skip
+    return frames
+
+
+def one_setup(*frames: FrameResult) -> tuple[Setup, ...]:
+    return (Setup("a", tuple(frame.id for frame in frames), None, 35.0, ()),)
+
+
+def test_light_that_falls_steadily_is_followed_whatever_the_settings() -> None:
+    frames = dusk()
+    points = light_points(frames, setups=one_setup(*frames), place=SANDS)
+    assert [point.frame for point in points] == [frame.id for frame in frames]
+    assert points[0].scene_ev100 == pytest.approx(START_EV, abs=0.02)
+    assert points[-1].scene_ev100 == pytest.approx(START_EV - 2.4, abs=0.02)
+    for point in points:
+        assert point.drift_stops_per_min == pytest.approx(-0.2, abs=1e-6)
+
+
+def test_a_long_exposure_tells_how_far_the_light_moved_meanwhile() -> None:
+    frames = dusk()
+    points = light_points(frames, setups=one_setup(*frames))
+    assert points[-1].moved_stops == pytest.approx(-0.2 * 8.0 / 60.0)
+    short = [replace(frame, exposure=replace(frame.exposure, time_s=0.5)) for frame in frames]
+    assert light_points(short, setups=one_setup(*short))[0].moved_stops is None
+
+
+def test_the_measured_filter_is_given_back_and_kept_out_of_the_drift() -> None:
+    frames = dusk()
+    rng = np.random.default_rng(0)
+    long = frame_at("L", START + timedelta(minutes=5), time_s=64.0, middle_stops=GREY)
+    pair = replace(pair_of(frames[2], long, Habits(), rng), filter_stops_by_channel={"G": 6.3})
+    points = light_points([*frames, long], setups=one_setup(*frames, long), siblings=[pair])
+    told = next(point for point in points if point.frame == "L")
+    assert told.filtered
+    assert told.scene_ev100 == pytest.approx(np.log2(121 / 64) + 6.3)
+    assert told.drift_stops_per_min == pytest.approx(-0.2, abs=1e-6)
+
+
+def test_one_frame_that_does_not_belong_does_not_sway_the_drift() -> None:
+    frames = dusk()
+    frames[3] = replace(
+        frames[3],
+        channels=tuple(
+            replace(entry, median_stops=entry.median_stops + 6.0) for entry in frames[3].channels
+        ),
+    )
+    points = light_points(frames, setups=one_setup(*frames))
+    assert points[0].drift_stops_per_min == pytest.approx(-0.2, abs=0.02)
+
+
+def test_two_compositions_keep_their_own_level() -> None:
+    bright, dim = dusk(), dusk()
+    dim = [
+        replace(
+            frame, id=f"D{place}",
+            captured_at=(START + timedelta(minutes=2 * place + 1)).isoformat(),
+            channels=tuple(
+                replace(entry, median_stops=entry.median_stops + 3.0) for entry in frame.channels
+            ),
+        )
+        for place, frame in enumerate(dim)
+    ]  # fmt: skip
+    setups = (*one_setup(*bright), replace(one_setup(*dim)[0], id="b"))
+    points = light_points([*bright, *dim], setups=setups)
+    assert {round(point.drift_stops_per_min or 0.0, 3) for point in points} == {-0.2}
+
+
+def test_frames_that_tell_nothing_of_the_light_are_left_out() -> None:
+    frames = dusk()
+    graded = Grad("a", without="S0", with_="S1", edge_at=0.4, stops_at_top=3.0, transition=0.1)
+    frames[2] = replace(frames[2], verdict="dark frame")
+    frames[3] = replace(frames[3], exposure=replace(frames[3].exposure, flash=True))
+    frames[4] = replace(frames[4], exposure=replace(frames[4].exposure, iso=None))
+    frames[5] = replace(frames[5], status="unreadable", channels=())
+    points = light_points(frames, setups=one_setup(*frames), grads=[graded])
+    assert [point.frame for point in points] == ["S0", "S6"]
+
+
+def test_a_middle_tone_that_is_blown_or_in_the_noise_is_none() -> None:
+    channels = dusk()[0].channels
+    assert middle_share(channels) == pytest.approx(2.0 ** -channels[1].median_stops)
+    blown = [replace(entry, blown_fraction=0.6) for entry in channels]
+    assert middle_share(blown) is None
+    dark = [replace(entry, median_stops=13.5) for entry in channels]
+    assert middle_share(dark) is None
+    assert middle_share(()) is None
+
+
+def test_the_sun_is_told_where_the_place_is_known() -> None:
+    frames = dusk()
+    known = light_points(frames, place=SANDS)[0]
+    assert known.sun_altitude_deg == pytest.approx(3.0, abs=1.5)
+    assert known.phase == "before sunset"
+    unknown = light_points(frames)[0]
+    assert (unknown.sun_altitude_deg, unknown.phase) == (None, None)
+
+
+def test_frames_without_a_clock_come_last_and_have_no_drift() -> None:
+    frames = dusk()
+    frames[0] = replace(frames[0], captured_at=None)
+    last = light_points(frames, setups=one_setup(*frames), place=SANDS)[-1]
+    assert last.frame == "S0"
+    assert (last.drift_stops_per_min, last.moved_stops, last.phase) == (None, None, None)
+
+
+def test_a_burst_tells_no_drift() -> None:
+    assert drift_of({"a": [(0.0, 9.0), (2.0, 9.4), (4.0, 8.8)]}) is None

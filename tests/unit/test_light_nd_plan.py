@@ -1,0 +1,125 @@
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from auditor.light.cautions import FILTERS_AND_EYES
+from auditor.light.filters import nearest_marking
+from auditor.light.nd_plan import plan_nd_time
+from auditor.light.shutter import parse_shutter
+from auditor.model.errors import WrongCall
+from auditor.model.history import KnownFilter
+
+
+def known(name: str, stops: float, spread: float = 0.05) -> KnownFilter:
+    channels = {"R": stops - 0.1, "G": stops, "B": stops + 0.1}
+    return KnownFilter(name, channels, spread, {"R": -0.1, "B": 0.1}, nearest_marking(stops), 9)
+
+
+SHELF = (known("about 6 stops, warm", 6.3), known("about 10 stops, warm", 10.1))
+
+
+@pytest.mark.parametrize(
+    ("written", "seconds"),
+    [
+        ("1/30", 1 / 30), ("1/30 s", 1 / 30), ("4", 4), ("0.5s", 0.5), ("0,5", 0.5), (".5", 0.5),
+        ("2m", 120), ("2 min", 120), ("1'30\"", 90), ("1′30″", 90), ("30\"", 30), ("1m30s", 90),
+        ("1m30", 90), ("1h", 3600), ("1h2m3s", 3723), ("1/2.5", 0.4), ("1/8000", 1 / 8000),
+    ],
+)  # fmt: skip
+def test_shutter_times_are_read_as_people_write_them(written: str, seconds: float) -> None:
+    assert parse_shutter(written) == pytest.approx(seconds)
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["", "abc", "0", "-1", "1/0", "nan", "inf", "1e3", "30s1", "1/30m", "1h30", "2m3h", "1//2",
+     "25h", "1/1e9", "１/３０"],
+)  # fmt: skip
+def test_what_is_no_shutter_time_is_refused_with_help(written: str) -> None:
+    with pytest.raises(WrongCall, match="Write the unfiltered shutter time"):
+        parse_shutter(written)
+
+
+def test_the_dial_is_taken_at_its_true_time_and_says_so() -> None:
+    plan = plan_nd_time("1/30", stops=[10])
+    assert plan.time_s == pytest.approx(32.0)
+    assert any("1/30 on the dial truly runs 1/32 s" in note for note in plan.notes)
+    exact = plan_nd_time("1/30", stops=[10], exact=True)
+    assert exact.time_s == pytest.approx(34.133, abs=1e-3)
+    assert not any("dial" in note for note in exact.notes)
+
+
+def test_filters_given_three_ways_are_stacked() -> None:
+    plan = plan_nd_time("2", stops=[3], densities=[0.90309], factors=[8])
+    assert plan.strength.stops == pytest.approx(9.0, abs=1e-4)
+    assert plan.answer == "Hold the shutter open for 17 min 4 s behind 9.0 stops (density 2.71)."
+    assert plan.parts == ("3 stops", "density 0.90309", "factor 8")
+
+
+def test_the_table_steps_in_thirds_round_the_shutter_asked_for() -> None:
+    plan = plan_nd_time("1/8", stops=[6])
+    assert [row.metered for row in plan.rows if row.asked] == ["1/8 s"]
+    assert [row.metered for row in plan.rows[5:8]] == ["1/10 s", "1/8 s", "1/6 s"]
+    assert [row.setting for row in plan.rows[5:8]] == ["set 6 s", "set 8 s", "set 10 s"]
+    assert plan.rows[-1].setting == "set 30 s"
+    assert len(plan.rows) == 13
+
+
+def test_a_filter_of_the_history_counts_at_its_measured_density() -> None:
+    plan = plan_nd_time("4", filters=["6 stops"], known=SHELF)
+    assert plan.time_s == pytest.approx(4 * 2**6.3)
+    assert plan.least_s == pytest.approx(4 * 2**6.25)
+    assert plan.most_s == pytest.approx(4 * 2**6.35)
+    assert any("+0.3 against its marking 6 stops" in note for note in plan.notes)
+
+
+@pytest.mark.parametrize(
+    ("name", "message"),
+    [("warm", "fits several"), ("12 stops", "fits no filter"), ("", "fits no filter")],
+)
+def test_a_name_that_fits_not_exactly_one_filter_lists_them(name: str, message: str) -> None:
+    with pytest.raises(WrongCall, match=message) as refusal:
+        plan_nd_time("4", filters=[name], known=SHELF)
+    assert "about 10 stops, warm" in str(refusal.value)
+
+
+def test_an_empty_history_says_so() -> None:
+    with pytest.raises(WrongCall, match="knows no filter yet"):
+        plan_nd_time("4", filters=["6 stops"])
+
+
+def test_no_filter_at_all_is_refused() -> None:
+    with pytest.raises(WrongCall, match="Say which filter"):
+        plan_nd_time("4")
+
+
+def test_falling_light_lengthens_the_plan_until_it_cannot_be_reached() -> None:
+    plan = plan_nd_time("4", stops=[6], drift_stops_per_min=-0.1)
+    assert plan.time_s is not None
+    assert plan.time_s > plan.steady_s == 256.0
+    assert "count 5 min 3 s" in [row.setting for row in plan.rows]
+    hopeless = plan_nd_time("4", stops=[6], drift_stops_per_min=-1.0)
+    assert hopeless.time_s is None
+    assert "falls too fast" in hopeless.answer
+    assert "1.6 stops short" in hopeless.answer
+
+
+@pytest.mark.parametrize("drift", [float("nan"), float("inf"), 99.0])
+def test_an_impossible_drift_is_refused(drift: float) -> None:
+    with pytest.raises(WrongCall, match=r"--drift -0\.2"):
+        plan_nd_time("4", stops=[6], drift_stops_per_min=drift)
+
+
+def test_the_caution_about_eyes_stands_with_every_plan() -> None:
+    assert FILTERS_AND_EYES in plan_nd_time("4", stops=[6]).cautions
+
+
+def test_planning_needs_no_array_library() -> None:
+    code = (
+        "import sys, auditor.light.nd_plan; print('numpy' in sys.modules, 'ephem' in sys.modules)"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert told.stdout.split() == ["False", "False"]
