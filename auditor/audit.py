@@ -20,7 +20,9 @@ from auditor.judge.findings import KINDS
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import CannotWrite, FrameFailure, WrongCall
 from auditor.model.facts import CardFile, CardFindings, Position
-from auditor.model.settings import Settings
+from auditor.model.measurement import FrameMeasurement
+from auditor.model.outcome import Outcome
+from auditor.model.settings import MeasureSettings, Settings
 from auditor.read.card import find_files
 from auditor.report.write import REPORTERS, write_reports
 from auditor.store.store import Store
@@ -94,6 +96,14 @@ class AuditEnd:
         return int(any(frame.status == "unreadable" for frame in self.audit.frames))
 
 
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """How the measuring ended: failures by content key, and whether every file was reached."""
+
+    failures: dict[str, FrameFailure]
+    complete: bool
+
+
 def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
     """Audit everything under the paths and write the reports.
 
@@ -107,10 +117,10 @@ def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
     with open_store(request) as store:
         for text in store.warnings:
             watch.warning(text)
-        complete = examine_missing(found, request, store, watch)
+        examined = examine_missing(found, request, store, watch)
         watch.stage("Judging the frames")
-        audit = make_audit(found, request, store, complete=complete)
-        if request.keep_store and complete:
+        audit = make_audit(found, request, store, examined)
+        if request.keep_store and examined.complete:
             store.save_shoot(audit)
         watch.stage("Writing the reports")
         gallery = store.gallery(content_keys(found), request.settings.measure)
@@ -151,44 +161,67 @@ def content_keys(found: CardFindings) -> dict[str, str]:
     return {file.id: file.content_key for file in found.files}
 
 
-def examine_missing(found: CardFindings, request: AuditRequest, store: Store, watch: Watch) -> bool:
-    """Measure what the store does not hold yet; True unless stopped in the middle."""
+def examine_missing(
+    found: CardFindings, request: AuditRequest, store: Store, watch: Watch
+) -> Examined:
+    """Measure what the store does not hold yet; a stop in the middle keeps what is done."""
     settings = request.settings.measure
-    missing = {
-        file.content_key: file
-        for file in found.files
-        if store.known(file.content_key, settings) is None
-    }
+    missing: dict[str, CardFile] = {}
+    failures: dict[str, FrameFailure] = {}
+    for file in found.files:
+        known = store.known(file.content_key, settings)
+        if isinstance(known, FrameFailure):
+            failures[file.content_key] = known
+        elif known is None:
+            missing.setdefault(file.content_key, file)
     watch.found(len(found.files), len(found.files) - len(missing))
-    return _examine(list(missing.values()), request, store, watch) if missing else True
+    if missing:
+        failures |= _examine(list(missing.values()), request, store, watch)
+    return Examined(failures, INTERRUPTED not in failures.values())
 
 
-def _examine(missing: list[CardFile], request: AuditRequest, store: Store, watch: Watch) -> bool:
+def _examine(
+    missing: list[CardFile], request: AuditRequest, store: Store, watch: Watch
+) -> dict[str, FrameFailure]:
     settings = request.settings.measure
     tasks = [ExamineTask(file.path, file.kind, settings) for file in missing]
+    failures = {file.content_key: INTERRUPTED for file in missing}
     with closing(make_engine(request.workers, request.cluster, settings)) as engine:
         try:
             for outcome in engine.run(examine_file, tasks):
                 file = missing[outcome.index]
-                result = outcome.value if outcome.failure is None else outcome.failure
-                assert result is not None, "an outcome is a value or a failure"
-                store.put(file.content_key, settings, result)
+                _keep(file, outcome, settings, store, failures)
                 watch.examined(file.file, outcome.failure)
         except KeyboardInterrupt:
             watch.warning("Stopped. The reports hold what is measured; the same command goes on.")
-            return False
         finally:
             store.commit()
-    return True
+    return failures
+
+
+def _keep(
+    file: CardFile,
+    outcome: Outcome[FrameMeasurement],
+    settings: MeasureSettings,
+    store: Store,
+    failures: dict[str, FrameFailure],
+) -> None:
+    """Store one outcome; ``failures`` then holds exactly the files that are not measured."""
+    del failures[file.content_key]
+    if outcome.failure is not None:
+        failures[file.content_key] = outcome.failure
+        store.put(file.content_key, settings, outcome.failure)
+    elif outcome.value is not None:
+        store.put(file.content_key, settings, outcome.value)
 
 
 def make_audit(
-    found: CardFindings, request: AuditRequest, store: Store, *, complete: bool
+    found: CardFindings, request: AuditRequest, store: Store, examined: Examined
 ) -> Audit:
     """Conclude from what the store holds of the files found."""
     settings = request.settings
     files = [*found.files, *(_unfound(problem) for problem in found.problems)]
-    failures = _failures(found, store, settings)
+    failures = _failures(found, examined)
     past = Past(store.level_history(), known_filters(store.shoots()))
     conclusions = conclude(
         files,
@@ -218,20 +251,19 @@ def make_audit(
         prints=conclusions.prints,
         sun_days=conclusions.sun_days,
         passed_over=dict(found.passed_over),
-        complete=complete,
+        complete=examined.complete,
         notes=tuple(store.warnings),
     )
 
 
-def _failures(found: CardFindings, store: Store, settings: Settings) -> dict[str, FrameFailure]:
-    failures = {file: FrameFailure(code, message) for file, code, message in found.problems}
-    for file in found.files:
-        known = store.known(file.content_key, settings.measure)
-        if known is None:
-            failures[file.id] = INTERRUPTED
-        elif isinstance(known, FrameFailure):
-            failures[file.id] = known
-    return failures
+def _failures(found: CardFindings, examined: Examined) -> dict[str, FrameFailure]:
+    """Return the failures by frame id: of files that never got so far, and of those that did."""
+    unfound = {file: FrameFailure(code, text) for file, code, text in found.problems}
+    return unfound | {
+        file.id: examined.failures[file.content_key]
+        for file in found.files
+        if file.content_key in examined.failures
+    }
 
 
 def _unfound(problem: tuple[str, str, str]) -> CardFile:

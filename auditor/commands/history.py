@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from auditor.commands.options import StoreOption
+from auditor.model.text import visible
 
 
 def history(
@@ -31,6 +32,32 @@ def history(
     auditor history --verify
     auditor history --export backup.auditor
     """
-    from auditor.past import tell_history
+    from auditor import past
 
-    raise typer.Exit(tell_history(store, out, verify=verify, export=export, import_from=import_))
+    if export is not None:
+        past.export_store(store, export)
+        typer.echo(f"Written: {export}")
+    elif import_ is not None:
+        typer.echo(f"Taken in: {past.import_store(store, import_)}.")
+    elif verify:
+        raise typer.Exit(_told(past.verify_store(store), str(past.store_place(store))))
+    else:
+        _tell(store, out)
+
+
+def _told(problems: list[str], place: str) -> int:
+    for problem in problems:
+        typer.echo(visible(problem), err=True)
+    if not problems:
+        typer.echo(f"{place}: whole.")
+    return 1 if problems else 0
+
+
+def _tell(store: Path | None, out: Path | None) -> None:
+    from auditor import past
+    from auditor.report.history_text import history_text
+
+    history = past.remembered_history(store)
+    typer.echo(history_text(history))
+    for path in past.write_history(history, out) if out is not None else ():
+        typer.echo(f"Written: {path}")
