@@ -76,6 +76,8 @@ class NdPlan:
         The same for a filter one spread thinner and denser, where the history knows it.
     answer : str
         The result in one sentence.
+    exact : bool
+        The shutter time was taken as written.
     """
 
     shutter_text: str
@@ -95,6 +97,7 @@ class NdPlan:
     formula: str
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
+    exact: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +169,7 @@ def plan_nd_time(
         formula=formula_text(true_s, stack.strength, steady_s, drift_stops_per_min),
         notes=plan_notes(nominal_s, true_s, exposed.time_s, stack.known, drift_stops_per_min),
         cautions=LONG_EXPOSURE,
+        exact=exact,
     )
 
 
