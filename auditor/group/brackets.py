@@ -1,0 +1,156 @@
+"""Brackets: frames at evenly stepped exposures, what each records, and which are needed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+
+import numpy as np
+
+from auditor.group.drift import Series
+from auditor.group.levels import Levels
+from auditor.group.setups import SetupShots
+from auditor.group.shots import Shot, gap_s
+from auditor.model.arrays import F32, F64, Bool
+from auditor.model.audit import Bracket
+from auditor.model.numbers import share_text
+from auditor.model.settings import GroupSettings
+
+LEAST_FRAMES, MOST_FRAMES = 3, 9
+LEAST_STEP_STOPS, MOST_STEP_STOPS = 0.25, 4.0
+"""A third of a stop is the smallest step that cameras offer."""
+
+STEADY_SHARE = 0.35
+"""In a bracket the picture follows the settings: light that drifted by more than this share of
+a step from frame to frame means that the exposure followed the light instead."""
+
+AS_GOOD = 5e-4
+"""A set that covers all but this share of what all frames cover, covers it all."""
+
+
+def find_brackets(
+    setup: SetupShots,
+    setup_id: str,
+    levels: Levels,
+    series: Series,
+    flagged: Bool,
+    settings: GroupSettings,
+) -> Iterator[Bracket]:
+    """Yield the brackets of one set-up, in order of time."""
+    for first, last in _bursts(setup.shots, flagged, settings):
+        for start, stop in _best_cut(first, last, levels, settings):
+            yield _record(setup.shots[start:stop], setup_id, levels.settings_stops[start:stop])
+
+
+def _bursts(
+    shots: Sequence[Shot], flagged: Bool, settings: GroupSettings
+) -> Iterator[tuple[int, int]]:
+    """Yield (start, stop) of frames that follow each other at once, all filtered or none."""
+    start = 0
+    for i in range(1, len(shots) + 1):
+        if i < len(shots):
+            gap = gap_s(shots[i - 1], shots[i])
+            soon = gap is None or gap <= settings.bracket_gap_s
+            if soon and flagged[i] == flagged[i - 1]:
+                continue
+        if i - start >= LEAST_FRAMES:
+            yield start, i
+        start = i
+
+
+def _best_cut(
+    first: int, last: int, levels: Levels, settings: GroupSettings
+) -> list[tuple[int, int]]:
+    """Cut a burst into brackets: longer ones count for more than their frames do singly.
+
+    The best sum of squared lengths over all cuts, from the end backwards.
+    """
+    best: dict[int, tuple[int, list[tuple[int, int]]]] = {last: (0, [])}
+    for start in range(last - 1, first - 1, -1):
+        best[start] = best[start + 1]
+        for stop in range(start + LEAST_FRAMES, min(last, start + MOST_FRAMES) + 1):
+            if _step(start, stop, levels, settings) is not None:
+                score, rest = best[stop]
+                score += (stop - start) ** 2
+                if score > best[start][0]:
+                    best[start] = (score, [(start, stop), *rest])
+    return best[first][1]
+
+
+def _step(start: int, stop: int, levels: Levels, settings: GroupSettings) -> float | None:
+    """Return the step if these frames are evenly stepped in steady light, else None."""
+    stops = np.sort(levels.settings_stops[start:stop])
+    if not np.isfinite(stops).all():
+        return None
+    steps = np.diff(stops)
+    step = float(stops[-1] - stops[0]) / (len(stops) - 1)
+    if not LEAST_STEP_STOPS <= step <= MOST_STEP_STOPS:
+        return None
+    if float(np.abs(steps - step).max()) > min(settings.exposure_tolerance_stops, 0.45 * step):
+        return None
+    level = levels.level_stops[start:stop]
+    known = level[np.isfinite(level)]
+    drifted = len(known) >= 2 and float(np.abs(np.diff(known)).max()) > STEADY_SHARE * step
+    return None if drifted else step
+
+
+def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
+    bright = np.stack([shot.plate.lost_bright.astype(np.float32) for shot in shots])
+    dark = np.stack([shot.plate.lost_dark.astype(np.float32) for shot in shots])
+    held = np.clip(1.0 - bright - dark, 0.0, 1.0)
+    whole = _covered(held, range(len(shots)))
+    needed = _smallest(held, settings)
+    lost_bright, lost_dark = float(bright.min(axis=0).mean()), float(dark.min(axis=0).mean())
+    return Bracket(
+        setup=setup_id,
+        frames=tuple(shot.id for shot in shots),
+        step_stops=round(float(np.ptp(settings)) / (len(shots) - 1), 3),
+        covered_fraction=whole,
+        covered_by_frame={
+            shot.id: float(one.mean()) for shot, one in zip(shots, held, strict=True)
+        },
+        needed=tuple(shots[i].id for i in needed),
+        spare=tuple(shot.id for i, shot in enumerate(shots) if i not in needed),
+        lost_bright_fraction=lost_bright,
+        lost_dark_fraction=lost_dark,
+        order=_order(settings),
+        notes=tuple(_notes(lost_bright, lost_dark)),
+    )
+
+
+def _covered(held: F32, members: Sequence[int]) -> float:
+    """Share of the scene that some of the frames record; brighter frames blow what darker do."""
+    return float(held[list(members)].max(axis=0).mean())
+
+
+def _smallest(held: F32, settings: F64) -> tuple[int, ...]:
+    """Return the fewest frames that cover all that all of them cover.
+
+    Among sets as small, the one that covers most; then the one with most light.
+    """
+    count = len(held)
+    whole = _covered(held, range(count))
+    for size in range(1, count + 1):
+        options = [
+            (_covered(held, members), float(settings[list(members)].sum()), members)
+            for members in combinations(range(count), size)
+        ]
+        good = [option for option in options if option[0] >= whole - AS_GOOD]
+        if good:
+            return max(good, key=lambda option: (round(option[0], 4), option[1]))[2]
+    return tuple(range(count))
+
+
+def _order(settings: F64) -> str:
+    """Say in which order the exposures were taken: "0 − +" and so on, by signs against 0."""
+    middle = float(np.sort(settings)[len(settings) // 2])
+    step = float(np.ptp(settings)) / (len(settings) - 1)
+    places = [round((float(value) - middle) / step) for value in settings]
+    return " ".join("0" if p == 0 else f"{'+' if p > 0 else '−'}{abs(p)}" for p in places)
+
+
+def _notes(lost_bright: float, lost_dark: float) -> Iterator[str]:
+    if lost_bright > 0:
+        yield f"{share_text(lost_bright)} of the scene is blown even in the darkest frame."
+    if lost_dark > 0:
+        yield f"{share_text(lost_dark)} of the scene is blocked even in the brightest frame."

@@ -1,0 +1,155 @@
+"""Falling light or a filter? Decided on the whole set-up, never on two frames alone.
+
+Ambient light may drift; a filter comes and goes at once. The light between two unfiltered
+frames cannot have been lower than
+
+- what any frame recorded, less the fastest that daylight falls or rises (twilight changes by
+  about 1.3 stops for a degree of the sun's altitude, and the sun sinks by at most 0.25° a
+  minute: at most 0.35 stop a minute; illuminances of twilight from memory), and
+- the straight line between unfiltered frames before and after, less a share of the change
+  between them for the line's bend.
+
+A longer frame that lies under both by the least filter strength had something before its lens.
+Every frame's level is a lower bound of the light, filtered or not, so a wrong guess elsewhere
+can only miss a filter, never invent one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import F64, Bool
+
+FASTEST_STOPS_PER_S = 0.35 / 60.0
+"""See above."""
+
+LEVEL_ERROR_STOPS = 0.05
+"""What a level may be off by its measuring."""
+
+BEND = 0.35
+"""Share of the change between two frames by which the light may leave the straight line."""
+
+UNKNOWN_GAP_S = 120.0
+"""Taken to pass from frame to frame where no clock tells."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Series:
+    """A set-up's frames in order of time.
+
+    Parameters
+    ----------
+    middle_s : array, shape (n,)
+        Middle of each exposure; see :func:`moments`.
+    time_s : array, shape (n,)
+        Shutter times.
+    level_stops : array, shape (n,)
+        Signal over settings; NaN where unknown.
+    """
+
+    middle_s: F64
+    time_s: F64
+    level_stops: F64
+
+
+def moments(middles_s: Sequence[float | None]) -> F64:
+    """Return moments for all; where a clock is missing, two minutes pass from frame to frame."""
+    if all(moment is not None for moment in middles_s):
+        return np.array(middles_s, dtype=np.float64)
+    return np.arange(len(middles_s), dtype=np.float64) * UNKNOWN_GAP_S
+
+
+def filtered(series: Series, least_stops: float) -> Bool:
+    """Tell which frames had a filter before the lens.
+
+    Parameters
+    ----------
+    least_stops : float
+        A difference below this is not a filter; a filtered frame is also longer than the
+        unfiltered one by at least this.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        False also where it cannot be told.
+    """
+    flagged = _under_fastest(series, least_stops)
+    for _ in range(len(flagged)):
+        more = _under_line(series, flagged, least_stops) & ~flagged
+        if not more.any():
+            break
+        flagged = flagged | more
+    return flagged
+
+
+def _shorter(series: Series, least_stops: float) -> Bool:
+    """[i, j]: whether frame j's shutter time is shorter than frame i's by the least strength."""
+    with np.errstate(divide="ignore"):
+        times = np.log2(series.time_s)
+    with np.errstate(invalid="ignore"):
+        shorter: Bool = times[:, None] - times[None, :] >= least_stops - 1e-6
+    return shorter & np.isfinite(times)[None, :]
+
+
+def _under_fastest(series: Series, least_stops: float) -> Bool:
+    apart_s = np.abs(series.middle_s[:, None] - series.middle_s[None, :])
+    bound = series.level_stops[None, :] - apart_s * FASTEST_STOPS_PER_S - LEVEL_ERROR_STOPS
+    bound = np.where(_shorter(series, least_stops), bound, np.nan)
+    below: Bool = np.nan_to_num(bound - series.level_stops[:, None], nan=-np.inf).max(axis=1) >= (
+        least_stops
+    )
+    return below
+
+
+def _under_line(series: Series, flagged: Bool, least_stops: float) -> Bool:
+    """Compare each frame with the line between its unflagged neighbours."""
+    shorter = _shorter(series, least_stops)
+    found = np.zeros(len(flagged), dtype=bool)
+    level, at = series.level_stops, series.middle_s
+    clear = np.flatnonzero(~flagged & np.isfinite(level))
+    for i in np.flatnonzero(np.isfinite(level)):
+        others = clear[clear != i]
+        before, after = others[at[others] < at[i]], others[at[others] > at[i]]
+        if not len(before) or not len(after):
+            continue
+        j, k = before[np.argmax(at[before])], after[np.argmin(at[after])]
+        if shorter[i, j] or shorter[i, k]:
+            line = np.interp(at[i], [at[j], at[k]], [level[j], level[k]])
+            slack = LEVEL_ERROR_STOPS + BEND * abs(level[j] - level[k])
+            found[i] = line - slack - level[i] >= least_stops
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """How a moment lies between a frame before and a frame after.
+
+    Parameters
+    ----------
+    weight_after : float
+        0 at the frame before, 1 at the frame after.
+    mean_stops : float
+        By how much the mean light over the exposure exceeds the light at its middle, for a
+        drift that is even in stops.
+    """
+
+    weight_after: float
+    mean_stops: float
+
+
+def between(
+    before_s: float, after_s: float, middle_s: float, time_s: float, change_stops: float
+) -> Between:
+    """Place an exposure between two others.
+
+    Light that drifts by g stops over the exposure has the mean
+    ``sinh(x)/x`` with ``x = g ln 2 / 2`` over the light at its middle.
+    """
+    span_s = max(1e-6, after_s - before_s)
+    x = change_stops / span_s * time_s * math.log(2.0) / 2.0
+    mean = 1.0 if abs(x) < 1e-6 else math.sinh(x) / x
+    return Between(min(1.0, max(0.0, (middle_s - before_s) / span_s)), math.log2(mean))

@@ -1,0 +1,245 @@
+"""Graduated filters: the density over the height, from a pair without and with."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import optimize
+
+from auditor.group.drift import UNKNOWN_GAP_S
+from auditor.group.levels import Levels
+from auditor.group.ratio import Seen, held_back
+from auditor.group.setups import SetupShots
+from auditor.model.arrays import F32, F64
+from auditor.model.audit import Grad
+
+LEAST_STOPS = 0.6
+"""Weaker than the weakest grads that are sold (one stop), with room for error."""
+
+SCREEN_STOPS = 0.4
+"""Sky against ground must have changed by this much to be worth a closer look."""
+
+NEIGHBOURS = 4
+"""A pair lies this many frames apart at most."""
+
+LONGEST_GAP_S = 900.0
+
+SKY_DRIFT_STOPS_PER_S = 0.15 / 60.0
+"""Sky and ground drift apart by less than this as the sun sets; a filter does so at once."""
+
+SIDES_AGREE = 0.35
+"""Left, middle and right must show the same density at the top within this share (and 0.25
+stop): a filter does not care for clouds."""
+
+EXPLAINED = 0.85
+"""Share of the profile's variance that the filter's curve must explain."""
+
+CLEAR_STOPS = 0.02
+"""Where the density is less than this, the filter is clear."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A logistic density over the height.
+
+    ``D(y) = base + top (1 + e^(-edge/w)) / (1 + e^((y - edge)/w))``: ``base + top`` at y = 0,
+    half of ``top`` (very nearly) at ``edge``; from 90 % to 10 % over ``2 ln 9 w``.
+
+    Parameters
+    ----------
+    base : float
+        Stops by which all of the picture was held back: another filter, or falling light.
+    top : float
+        Stops at the top of the picture beyond that.
+    edge : float
+        Share of the height from the top.
+    width : float
+        w, share of the height.
+    """
+
+    base: float
+    top: float
+    edge: float
+    width: float
+
+    def stops(self, y: F64) -> F64:
+        """Return the density beyond ``base`` at shares of the height."""
+        scale = self.top * (1.0 + math.exp(-self.edge / self.width))
+        curve: F64 = scale / (1.0 + np.exp(np.clip((y - self.edge) / self.width, -60, 60)))
+        return curve
+
+    @property
+    def edge_at(self) -> float:
+        """Where the density is half of its value at the very top."""
+        shape = 1.0 + 2.0 * math.exp(-self.edge / self.width)
+        return self.edge + self.width * math.log(shape)
+
+    @property
+    def transition(self) -> float:
+        """Share of the height from 90 % to 10 % of the density."""
+        return 2.0 * math.log(9.0) * self.width
+
+    @property
+    def clear_from(self) -> float:
+        """Share of the height below which the filter is clear."""
+        most = max(CLEAR_STOPS * 1.01, self.top)
+        return self.edge + self.width * math.log(most / CLEAR_STOPS)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GradPair:
+    """A graduated filter found between two frames of a set-up, by their indices."""
+
+    without: int
+    with_: int
+    curve: Curve
+    profile_stops: tuple[float, ...]
+    side_spread_stops: float
+
+
+def find_grads(setup: SetupShots, seen: Sequence[Seen | None], levels: Levels) -> list[GradPair]:
+    """Find every frame of a set-up with a graduated filter, with its nearest frame without."""
+    tops = [_sky_less_ground(residual) for residual in levels.residual]
+    pairs: dict[int, list[GradPair]] = {}
+    for i, j in _candidates(setup, tops):
+        frame, other = seen[i], seen[j]
+        pair = None if frame is None or other is None else _pair(frame, other, i, j)
+        if pair is not None and pair.curve.top >= _least(setup, i, j):
+            pairs.setdefault(i, []).append(pair)
+    found = []
+    for i, options in pairs.items():
+        clear = [pair for pair in options if pair.without not in pairs]
+        if clear:
+            found.append(min(clear, key=lambda pair: (_gap_s(setup, i, pair.without), i)))
+    return found
+
+
+def _least(setup: SetupShots, i: int, j: int) -> float:
+    return LEAST_STOPS + SKY_DRIFT_STOPS_PER_S * _gap_s(setup, i, j)
+
+
+def _gap_s(setup: SetupShots, i: int, j: int) -> float:
+    a, b = setup.shots[i].middle_s, setup.shots[j].middle_s
+    return abs(i - j) * UNKNOWN_GAP_S if a is None or b is None else abs(a - b)
+
+
+def _candidates(setup: SetupShots, tops: Sequence[float]) -> Iterator[tuple[int, int]]:
+    """Yield (with, without): frames near in time whose sky stands lower over the ground."""
+    for i in range(len(tops)):
+        for j in range(max(0, i - NEIGHBOURS), min(len(tops), i + NEIGHBOURS + 1)):
+            near = _gap_s(setup, i, j) <= LONGEST_GAP_S
+            if j != i and near and tops[j] - tops[i] >= SCREEN_STOPS:
+                yield i, j
+
+
+def _sky_less_ground(residual: F32) -> float:
+    third = residual.shape[0] // 3
+    top, bottom = residual[:third], residual[-third:]
+    top, bottom = top[np.isfinite(top)], bottom[np.isfinite(bottom)]
+    if len(top) < 20 or len(bottom) < 20:
+        return math.nan
+    return float(np.median(top) - np.median(bottom))
+
+
+def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
+    held = held_back(frame, [(other, 1.0)])
+    if held is None:
+        return None
+    y = frame.plate.row_shares()
+    rows = row_medians(held.tiles)
+    curve = fit_curve(y, rows)
+    if curve is None:
+        return None
+    tops = [fit_top(y, row_medians(part), curve) for part in np.array_split(held.tiles, 3, axis=1)]
+    told = [top for top in tops if top is not None]
+    spread = max(told) - min(told) if len(told) >= 2 else math.inf
+    if spread > max(0.25, SIDES_AGREE * curve.top):
+        return None
+    profile = np.where(np.isfinite(rows), rows - curve.base, curve.stops(y))
+    return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread)
+
+
+def row_medians(tiles: F32) -> F64:
+    """Return the median of each row; NaN where less than a twelfth of it is known."""
+    known = np.isfinite(tiles).sum(axis=1) >= max(3.0, tiles.shape[1] / 12.0)
+    rows = np.full(tiles.shape[0], np.nan)
+    if known.any():
+        rows[known] = np.nanmedian(tiles[known], axis=1)
+    return rows
+
+
+def fit_curve(y: F64, rows: F64) -> Curve | None:
+    """Fit the density over the height; None where it is not that of a graduated filter.
+
+    Parameters
+    ----------
+    y : array, shape (n,)
+        Shares of the height from the top.
+    rows : array, shape (n,)
+        Stops held back; NaN where unknown.
+    """
+    known = np.isfinite(rows)
+    if int(known.sum()) < 12:
+        return None
+    at, stops = y[known], rows[known]
+    starts = [(e, w) for e in (0.25, 0.45, 0.65) for w in (0.02, 0.08)]
+    fits = [_fitted(at, stops, edge, width) for edge, width in starts]
+    cost, curve = min(fits, key=lambda fit: fit[0])
+    error = stops - curve.base - curve.stops(at)
+    total = float(np.var(stops))
+    inside = float(at.min()) < curve.edge_at < float(at.max()) - 0.05
+    good = total > 0 and 1.0 - float(np.var(error)) / total >= EXPLAINED
+    return curve if good and inside and curve.top >= LEAST_STOPS and cost < math.inf else None
+
+
+def _fitted(at: F64, stops: F64, edge: float, width: float) -> tuple[float, Curve]:
+    def error(values: F64) -> F64:
+        curve = Curve(*(float(v) for v in values))
+        return np.asarray(curve.base + curve.stops(at) - stops)
+
+    bottom = float(np.median(stops[-max(3, len(stops) // 6) :]))
+    top = float(np.median(stops[: max(3, len(stops) // 6)])) - bottom
+    bounds = ([-30.0, 0.0, 0.02, 0.004], [30.0, 12.0, 0.98, 0.2])
+    start = [bottom, min(11.0, max(0.3, top)), edge, width]
+    found = optimize.least_squares(error, start, bounds=bounds, loss="soft_l1", f_scale=0.08)
+    return float(found.cost), Curve(*(float(v) for v in found.x))
+
+
+def fit_top(y: F64, rows: F64, curve: Curve) -> float | None:
+    """Return the density at the top by itself, for a curve of known edge and width."""
+    known = np.isfinite(rows)
+    shape = curve.stops(y) / curve.top
+    upper, lower = known & (shape > 0.6), known & (shape < 0.1)
+    if int(upper.sum()) < 3 or int(lower.sum()) < 3:
+        return None
+    top = float(np.median(rows[upper] / shape[upper] - np.median(rows[lower]) / shape[upper]))
+    return top
+
+
+def grad_record(pair: GradPair, setup: SetupShots, setup_id: str) -> Grad:
+    """Make the public record of a graduated filter."""
+    curve = pair.curve
+    notes = []
+    if abs(curve.base) >= LEAST_STOPS:
+        notes.append(
+            f"All of the picture was held back by {curve.base:.1f} stops besides: another filter, "
+            "or the light had changed."
+        )
+    if pair.side_spread_stops >= 0.2:
+        notes.append(
+            f"Left, middle and right differ by {pair.side_spread_stops:.1f} stops: clouds moved, "
+            "or the filter stood aslant."
+        )
+    return Grad(
+        setup=setup_id,
+        without=setup.shots[pair.without].id,
+        with_=setup.shots[pair.with_].id,
+        edge_at=round(curve.edge_at, 4),
+        stops_at_top=round(curve.top, 3),
+        transition=round(curve.transition, 4),
+        profile_stops=pair.profile_stops,
+        notes=tuple(notes),
+    )

@@ -1,0 +1,68 @@
+"""Recognising a filter met in earlier shoots by its density in each channel."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import combinations_with_replacement
+
+from auditor.model.history import KnownFilter
+
+LEAST_TOLERANCE_STOPS = 0.12
+"""Measured pairs of one filter agree within this where its spread is not known better."""
+
+MOST_TOLERANCE_STOPS = 0.25
+SPREADS = 3.0
+CAST_TOLERANCE_STOPS = 0.05
+
+
+def recognised(
+    stops: Mapping[str, float], cast: Mapping[str, float], known: Sequence[KnownFilter]
+) -> str | None:
+    """Return the name of the known filter, or of two stacked ones, that was before the lens.
+
+    Parameters
+    ----------
+    stops : mapping
+        Channel to measured stops.
+    cast : mapping
+        "R", "B": measured cast in stops.
+    known : sequence of KnownFilter
+
+    Returns
+    -------
+    str or None
+        None where none fits; the best where several do. Densities and casts add in a stack.
+    """
+    singles = [(filter_,) for filter_ in known]
+    found = _best(stops, cast, singles)
+    if found is None:
+        found = _best(stops, cast, list(combinations_with_replacement(known, 2)))
+    return None if found is None else " + ".join(filter_.name for filter_ in found)
+
+
+def _best(
+    stops: Mapping[str, float],
+    cast: Mapping[str, float],
+    stacks: Sequence[tuple[KnownFilter, ...]],
+) -> tuple[KnownFilter, ...] | None:
+    fits = [(_misfit(stops, cast, stack), place) for place, stack in enumerate(stacks)]
+    good = [(misfit, place) for misfit, place in fits if misfit is not None]
+    return stacks[min(good)[1]] if good else None
+
+
+def _misfit(
+    stops: Mapping[str, float], cast: Mapping[str, float], stack: tuple[KnownFilter, ...]
+) -> float | None:
+    """Return by how much a stack misses, as a share of what is allowed; None beyond it."""
+    spread = sum(filter_.spread_stops for filter_ in stack)
+    allowed = min(MOST_TOLERANCE_STOPS, max(LEAST_TOLERANCE_STOPS, SPREADS * spread))
+    misses = []
+    for channel, measured in stops.items():
+        expected = [f.stops_by_channel.get(channel) for f in stack]
+        told = [value for value in expected if value is not None]
+        if len(told) == len(expected):
+            misses.append(abs(measured - sum(told)) / allowed)
+    for channel, measured in cast.items():
+        tints = [f.cast_stops.get(channel, 0.0) for f in stack]
+        misses.append(abs(measured - sum(tints)) / (CAST_TOLERANCE_STOPS * len(stack)))
+    return max(misses) if misses and max(misses) <= 1.0 else None

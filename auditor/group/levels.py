@@ -1,0 +1,117 @@
+"""How much light each frame of a set-up got for its settings: one level a frame, in stops.
+
+In steady light without filters all levels are alike. A filter puts a frame's level lower by its
+stops; falling light lets the levels sink from frame to frame. Levels are told by tiles that hold
+still, in the lower half of the picture where it can be, for graduated filters and clouds live
+in the upper half.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.group.core import core_of
+from auditor.group.setups import SetupShots
+from auditor.group.shots import Shot
+from auditor.light.exposure import exposure_difference_stops
+from auditor.model.arrays import F32, F64
+
+ROUNDS = 3
+ENOUGH_TILES = 120
+"""Tiles of the lower half from which the upper half is not asked."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Levels:
+    """Levels of the frames of a set-up.
+
+    Parameters
+    ----------
+    settings_stops : array, shape (n,)
+        What each frame's settings record more than the first known one's; NaN where unknown.
+    level_stops : array, shape (n,)
+        Signal over settings against the set-up's scene; NaN where it cannot be told.
+    residual : array of float32, shape (n, rows, cols)
+        Signal over settings over scene, tile by tile, aligned to the first frame.
+    """
+
+    settings_stops: F64
+    level_stops: F64
+    residual: F32
+
+
+def settings_stops(shots: Sequence[Shot]) -> F64:
+    """Return each frame's settings in stops against the first whose settings are known."""
+    first = next((s for s in shots if s.facts.exposure.time_s), shots[0])
+    found = [
+        exposure_difference_stops(shot.facts.exposure, first.facts.exposure, absent_is_same=True)
+        for shot in shots
+    ]
+    return np.array([np.nan if stops is None else stops for stops in found])
+
+
+def levels_of(setup: SetupShots) -> Levels:
+    """Work out the levels of one set-up by turns: scene from levels, levels from scene."""
+    settings = settings_stops(setup.shots)
+    maps = np.stack([_aligned_stops(setup, i) for i in range(len(setup.shots))])
+    maps -= np.nan_to_num(settings)[:, None, None].astype(np.float32)
+    levels = _first_guess(maps)
+    for _ in range(ROUNDS):
+        scene = _middle(maps - levels[:, None, None].astype(np.float32))
+        levels = np.array([_level(one - scene) for one in maps])
+    levels = np.where(np.isfinite(settings), levels, np.nan)
+    return Levels(settings, levels, maps - scene)
+
+
+def _first_guess(maps: F32) -> F64:
+    """Chain the frames to a growing scene, the best recorded one first."""
+    order = np.argsort(-np.isfinite(maps).sum(axis=(1, 2)), kind="stable")
+    scene = maps[order[0]].copy()
+    levels = np.zeros(len(maps))
+    for i in order[1:]:
+        level = _level(maps[i] - scene)
+        levels[i] = level
+        if np.isfinite(level):
+            scene = np.where(np.isnan(scene), maps[i] - np.float32(level), scene)
+    return np.asarray(levels)
+
+
+def _level(residual: F32) -> float:
+    lower = core_of(residual[residual.shape[0] // 2 :])
+    if lower is not None and lower.of >= ENOUGH_TILES:
+        return lower.value
+    whole = core_of(residual)
+    return np.nan if whole is None else whole.value
+
+
+def _middle(maps: F32) -> F32:
+    """Median over frames; NaN where no frame records the tile."""
+    known = np.isfinite(maps)
+    ordered = np.sort(np.where(known, maps, np.inf), axis=0)
+    count = known.sum(axis=0)
+    low = np.take_along_axis(ordered, np.maximum(0, (count - 1) // 2)[None], axis=0)[0]
+    high = np.take_along_axis(ordered, np.maximum(0, count // 2)[None], axis=0)[0]
+    high = np.where(count > 0, high, np.float32(np.nan))
+    low = np.where(count > 0, low, np.float32(np.nan))
+    return np.asarray((low + high) / 2, dtype=np.float32)
+
+
+def _aligned_stops(setup: SetupShots, index: int) -> F32:
+    plate = setup.shots[index].plate
+    right, down = setup.shifts[index] or (0.0, 0.0)
+    return moved(plate.stops(plate.main), -round(down), -round(right))
+
+
+def moved(picture: F32, down: int, right: int) -> F32:
+    """Move a picture by whole tiles; NaN comes in at the edges."""
+    if not down and not right:
+        return picture
+    rows, cols = picture.shape
+    result = np.full_like(picture, np.nan)
+    result[max(0, down) : rows + min(0, down), max(0, right) : cols + min(0, right)] = picture[
+        max(0, -down) : rows - max(0, down), max(0, -right) : cols - max(0, right)
+    ]
+    return result

@@ -1,0 +1,218 @@
+"""How much light one frame was held back against others, channel by channel."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from auditor.group.core import Core, core_of
+from auditor.group.plates import Plate
+from auditor.model.arrays import F32, Bool
+
+FLOORS = (8.0, 4.0, 2.0)
+"""Tones are trusted from this many noise floors on; the strictest that leaves enough tiles."""
+
+ENOUGH_TILES = 250
+
+STEADY_TILES = 0.15
+"""A shift smaller than this is within what shifts can be told by."""
+
+DETAIL_SPEAKS = 1.5
+"""Detail (1 is noise alone) from which a change of detail means that something moved."""
+
+DETAIL_CHANGE = 2.5
+
+UNEVEN_BLOCK = 12
+"""Tiles a side of the blocks whose levels are compared to tell whether a change was even."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """A frame as one of several that a filtered frame is held against.
+
+    Parameters
+    ----------
+    plate : Plate
+    settings_stops : float
+        What its settings record, on any common scale.
+    shift : (right, down)
+        Tiles, on any common scale.
+    """
+
+    plate: Plate
+    settings_stops: float
+    shift: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Held:
+    """What was measured of a frame against what others say it should have recorded.
+
+    Parameters
+    ----------
+    stops : dict
+        Colour to stops held back; colours that cannot be told are absent.
+    core : Core
+        Of the main colour (green): value, spread, tiles.
+    overlap : float
+        Share of the frame's tiles that all record between floor and saturation.
+    uneven_stops : float
+        How far the parts of the picture disagree: a filter holds back evenly, a cloud does not.
+    tiles : array of float32, shape (rows, cols)
+        Stops held back in the main colour, tile by tile; NaN where unknown.
+    """
+
+    stops: dict[str, float]
+    core: Core
+    overlap: float
+    uneven_stops: float
+    tiles: F32
+
+    @property
+    def main(self) -> float:
+        """Stops of the main colour."""
+        return self.core.value
+
+
+def held_back(
+    frame: Seen, others: Sequence[tuple[Seen, float]], rows: slice | None = None
+) -> Held | None:
+    """Measure by how much a frame got less light than the weighted mean of others tells.
+
+    Formula per tile and colour: ``Σ w (log2 signal - settings) - (log2 signal - settings)``,
+    then the core over tiles that hold still (:mod:`auditor.group.core`). The cast is taken as
+    the difference to green tile by tile, so that what moves or drifts falls out of it.
+
+    Parameters
+    ----------
+    frame : Seen
+    others : sequence of (Seen, weight)
+        Weights sum to 1.
+    rows : slice or None
+        Rows of tiles to look at; all by default.
+
+    Returns
+    -------
+    Held or None
+        None where too little is well recorded by all.
+    """
+    main = frame.plate.main
+    for floors in FLOORS:
+        green = _difference(frame, others, main, floors)
+        still = green if rows is None else green[rows]
+        if int(np.isfinite(still).sum()) >= ENOUGH_TILES:
+            break
+    overlap = float(np.isfinite(green).mean())
+    green = np.where(_moved(frame, [other for other, _ in others]), np.float32(np.nan), green)
+    if rows is not None:
+        green = _only(green, rows)
+    core = core_of(green)
+    if core is None:
+        return None
+    stops = {frame.plate.colours[main]: core.value}
+    near = np.abs(green - core.value) <= max(0.08, 2.0 * core.spread)
+    for colour, name in enumerate(frame.plate.colours):
+        cast = None
+        if colour != main:
+            cast = _cast(_difference(frame, others, colour, floors) - green, near)
+        if cast is not None:
+            stops[name] = core.value + cast
+    ordered = {name: stops[name] for name in frame.plate.colours if name in stops}
+    return Held(ordered, core, overlap, _unevenness(green), green)
+
+
+def _cast(difference: F32, near: Bool) -> float | None:
+    core = core_of(difference[near])
+    return None if core is None else core.value
+
+
+def _difference(
+    frame: Seen, others: Sequence[tuple[Seen, float]], colour: int, floors: float
+) -> F32:
+    """Stops held back, tile by tile; NaN where any fails to record.
+
+    All are brought to a place half-way between, so that a shift by a part of a tile softens
+    the frame and the others alike.
+    """
+    grid = _half_way(frame, [other for other, _ in others])
+    own = _onto(frame, grid, colour, floors)
+    expected = np.zeros_like(own)
+    for other, weight in others:
+        expected = expected + np.float32(weight) * _onto(other, grid, colour, floors)
+    return expected - own
+
+
+def _half_way(frame: Seen, others: Sequence[Seen]) -> tuple[float, float]:
+    right = sum(other.shift[0] for other in others) / len(others)
+    down = sum(other.shift[1] for other in others) / len(others)
+    apart = max(abs(right - frame.shift[0]), abs(down - frame.shift[1]))
+    if apart < STEADY_TILES:
+        return right, down
+    return (right + frame.shift[0]) / 2.0, (down + frame.shift[1]) / 2.0
+
+
+def _onto(seen: Seen, grid: tuple[float, float], colour: int, floors: float) -> F32:
+    """Return a frame's stops less its settings, moved by parts of tiles onto a grid."""
+    right, down = seen.shift[0] - grid[0], seen.shift[1] - grid[1]
+    if max(abs(right), abs(down)) < STEADY_TILES:
+        return seen.plate.stops(colour, floors) - np.float32(seen.settings_stops)
+    signal = seen.plate.signal_dn[colour]
+    least = max(floors * seen.plate.floor_dn[colour], 1e-3)
+    signal = np.where(signal >= least, signal, np.float32(np.nan))
+    moved = ndimage.shift(signal, (-down, -right), order=1, mode="constant", cval=np.nan)
+    stops: F32 = np.log2(moved) - np.float32(seen.settings_stops)
+    return stops
+
+
+def _moved(frame: Seen, others: Sequence[Seen]) -> Bool:
+    """Tell where fine detail came or went: water that flowed, leaves that shook."""
+    moved = np.zeros(frame.plate.shape, dtype=bool)
+    own = _structure(frame.plate)
+    for other in others:
+        right, down = (round(a - b) for a, b in zip(other.shift, frame.shift, strict=True))
+        theirs = _rolled(_structure(other.plate), -down, -right)
+        highest, lowest = np.fmax(own, theirs), np.fmin(own, theirs)
+        speaks = highest >= np.sqrt(DETAIL_SPEAKS**2 - 1.0)
+        with np.errstate(invalid="ignore"):
+            moved |= speaks & (highest > DETAIL_CHANGE * np.maximum(lowest, 0.05))
+    return moved
+
+
+def _structure(plate: Plate) -> F32:
+    """Fine detail with the noise taken out of it, against the square root of the signal.
+
+    Detail is noise-normalised, so the same structure shows more of it the more light there is:
+    as the square root, where shot noise rules.
+    """
+    detail = plate.detail.astype(np.float32)
+    signal = np.maximum(plate.signal_dn[plate.main], plate.floor_dn[plate.main])
+    structure = np.sqrt(np.maximum(detail**2 - 1.0, 0.0))
+    return (structure / np.sqrt(signal / plate.room_dn[plate.main] * 8.0)).astype(np.float32)
+
+
+def _rolled(picture: F32, down: int, right: int) -> F32:
+    return np.roll(picture, (down, right), axis=(0, 1)) if down or right else picture
+
+
+def _only(picture: F32, rows: slice) -> F32:
+    kept = np.full_like(picture, np.nan)
+    kept[rows] = picture[rows]
+    return kept
+
+
+def _unevenness(green: F32) -> float:
+    """Spread of the block medians: from the tenth to the ninetieth part of them."""
+    rows, cols = (max(1, n // UNEVEN_BLOCK) for n in green.shape)
+    medians = []
+    for part in np.array_split(green, rows, axis=0):
+        for block in np.array_split(part, cols, axis=1):
+            known = block[np.isfinite(block)]
+            if len(known) >= 0.3 * block.size:
+                medians.append(float(np.median(known)))
+    if len(medians) < 3:
+        return 0.0
+    low, high = np.percentile(medians, [10, 90])
+    return float(high - low)

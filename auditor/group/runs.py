@@ -1,0 +1,141 @@
+"""Panned runs: set-ups that follow each other at once, each overlapping the one before it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.group.levels import settings_stops
+from auditor.group.setups import SetupShots
+from auditor.group.shift import Comparer, Likeness
+from auditor.group.shots import Shot, gap_s
+from auditor.model.audit import PannedRun
+from auditor.model.numbers import share_text
+from auditor.model.settings import GroupSettings
+
+LEAST_PLACES = 3
+"""Framings that make a run: two alone are as likely a picture framed anew."""
+
+STEP_GAP_S = 60.0
+"""From the end of one frame to the start of the next."""
+
+REACH = (0.3, 0.9)
+LEAST_OVERLAP = 0.1
+LEAST_CORRELATION = 0.5
+LEAST_AGREEING = 3
+
+LEAST_STEP = 0.08
+"""Share of the width or height by which the camera turns at least."""
+
+ALIKE = 0.5
+"""Steps of one run are alike within this share of their median."""
+
+WHITE_BALANCE_STOPS = 0.03
+"""A change of the multipliers that shows where frames are joined."""
+
+BLOWN_SHARE = 5e-4
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """From one framing to the next: by how much of a frame, and what both show."""
+
+    right: float
+    down: float
+    overlap: float
+
+
+def find_runs(
+    setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer
+) -> Iterator[PannedRun]:
+    """Yield the panned runs of one body; ``setups`` in order of time."""
+    chain: list[SetupShots] = list(setups[:1])
+    steps: list[_Step] = []
+    for setup in setups[1:]:
+        step = _step(chain[-1], setup, comparer)
+        if step is not None and (not steps or _alike(steps, step)):
+            chain.append(setup)
+            steps.append(step)
+            continue
+        yield from _run(chain, steps, settings)
+        chain, steps = ([chain[-1], setup], [step]) if step is not None else ([setup], [])
+    yield from _run(chain, steps, settings)
+
+
+def _step(before: SetupShots, after: SetupShots, comparer: Comparer) -> _Step | None:
+    """Tell by how much the camera was turned, None where it was not or the time was too long."""
+    gap = gap_s(before.shots[-1], after.shots[0])
+    if gap is not None and not -1.0 <= gap <= STEP_GAP_S:
+        return None
+    first, second = before.shots[-1].plate, after.shots[0].plate
+    if first.shape != second.shape:
+        return None
+    likeness = comparer.compare(first, second, REACH, least_overlap=LEAST_OVERLAP, lean=0.0)
+    rows, cols = first.shape
+    right, down = likeness.right / cols, likeness.down / rows
+    if not _overlaps(likeness) or max(abs(right), abs(down)) < LEAST_STEP:
+        return None
+    overlap = max(0.0, 1.0 - abs(right)) * max(0.0, 1.0 - abs(down))
+    return _Step(right, down, overlap)
+
+
+def _overlaps(likeness: Likeness) -> bool:
+    agree = likeness.agreeing >= max(LEAST_AGREEING, 0.25 * likeness.voting)
+    return agree and likeness.correlation >= LEAST_CORRELATION
+
+
+def _alike(steps: Sequence[_Step], step: _Step) -> bool:
+    """Whether a step goes the way of the run, by about as much."""
+    way = np.median([[s.right, s.down] for s in steps], axis=0)
+    off = float(np.hypot(step.right - way[0], step.down - way[1]))
+    return off <= ALIKE * max(0.15, float(np.hypot(*way)))
+
+
+def _run(
+    chain: Sequence[SetupShots], steps: Sequence[_Step], settings: GroupSettings
+) -> Iterator[PannedRun]:
+    if len(chain) < LEAST_PLACES:
+        return
+    shots = [shot for setup in chain for shot in setup.shots]
+    overlaps: list[float] = []
+    for place, setup in enumerate(chain):
+        overlaps.extend([1.0] * (len(setup.shots) - 1))
+        if place < len(steps):
+            overlaps.append(round(steps[place].overlap, 3))
+    stops = settings_stops(shots)
+    known = stops[np.isfinite(stops)]
+    spread = float(np.ptp(known)) if len(known) else 0.0
+    yield PannedRun(
+        frames=tuple(shot.id for shot in shots),
+        exposure_spread_stops=round(spread, 3),
+        overlaps=tuple(overlaps),
+        notes=tuple(_notes(shots, spread, overlaps, settings)),
+    )
+
+
+def _notes(
+    shots: Sequence[Shot], spread: float, overlaps: Sequence[float], settings: GroupSettings
+) -> Iterator[str]:
+    if spread > settings.exposure_tolerance_stops:
+        yield f"The exposure changed by {spread:.1f} stops inside the run: set it by hand."
+    if _white_balance_spread(shots) > WHITE_BALANCE_STOPS:
+        yield "The white balance changed inside the run: use one when developing."
+    for shot in shots:
+        blown = float(shot.plate.lost_bright.astype(np.float32).mean())
+        if blown >= BLOWN_SHARE:
+            yield f"{share_text(blown)} of {shot.id} is blown."
+    if overlaps and min(overlaps) < 0.2:
+        yield f"Two frames share only {share_text(min(overlaps))} of the picture: a third is safe."
+
+
+def _white_balance_spread(shots: Sequence[Shot]) -> float:
+    """Return the largest change of a multiplier inside the run, in stops."""
+    spreads = [0.0]
+    for channel in ("R", "B"):
+        told = [shot.facts.white_balance.get(channel) for shot in shots]
+        known = [float(np.log2(value)) for value in told if value is not None and value > 0]
+        if known:
+            spreads.append(max(known) - min(known))
+    return max(spreads)

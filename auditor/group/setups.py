@@ -1,0 +1,227 @@
+"""Set-ups: frames of one tripod position and one framing.
+
+Frames of one body are taken in order; each joins the latest set-up whose gear fits and whose
+content matches (:mod:`auditor.group.shift`), else it starts a set-up of its own. A frame too
+dark or too bright to be compared goes with the frame just before it. Dark frames (cap on)
+belong to no composition.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from auditor.group.plates import Plate
+from auditor.group.shift import Comparer, Likeness
+from auditor.group.shots import AFTER_JUMP_S, Shot, gap_s
+from auditor.light.exposure import exposure_difference_stops
+from auditor.model.audit import Setup
+from auditor.model.facts import FileFacts
+from auditor.model.settings import GroupSettings
+
+SHIFT_LIMIT = 0.08
+"""Share of the frame's longer side by which a knocked tripod may move the picture; beyond it
+the picture was framed anew."""
+
+REACH = (0.2, 0.16)
+"""Shifts looked at, shares of height and width: wider than the limit, so that a new framing is
+seen as one."""
+
+FAR = (0.3, 0.85)
+"""Shifts between the frames of a panned run."""
+
+BLIND_GAP_S = 30.0
+"""A frame that cannot be compared belongs to the set-up before it within this time."""
+
+PROFILE_GAP_S = 900.0
+"""Sky and water alone match by their horizon only within this time."""
+
+ROWS_AGREE = 0.8
+"""Correlation of the steps from row to row from which a bare horizon is the same."""
+
+FOCAL_SLACK = 0.02
+"""Zoom lenses tell the same focal length within this."""
+
+OPEN_SETUPS = 6
+"""How many set-ups back a frame may return to."""
+
+STEADY_STOPS = 0.3
+"""After a gap beyond the limit: the light stood still, so it is the clock that jumped."""
+
+
+@dataclass(slots=True, eq=False)
+class SetupShots:
+    """A set-up with what the later steps work on.
+
+    Parameters
+    ----------
+    shots : list of Shot
+        In order of time.
+    shifts : list of (right, down) or None
+        Tiles by which each picture lies to the right and lower than the first.
+    """
+
+    shots: list[Shot] = field(default_factory=list)
+    shifts: list[tuple[float, float] | None] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def add(self, shot: Shot, shift: tuple[float, float] | None) -> None:
+        """Take in one more frame."""
+        self.shots.append(shot)
+        self.shifts.append(shift)
+        if shot.clock_was_set:
+            self.notes.append(f"The camera's clock was set before {shot.id}.")
+
+
+@dataclass(frozen=True, slots=True)
+class _Verdict:
+    same: bool
+    shift: tuple[float, float] | None
+    blind: bool
+
+
+def find_setups(
+    shots: Sequence[Shot], settings: GroupSettings, comparer: Comparer
+) -> list[SetupShots]:
+    """Sort the frames of one body, in order of time, into set-ups."""
+    setups: list[SetupShots] = []
+    offset_s = 0.0
+    for taken in shots:
+        shot = replace(taken, start_s=None if taken.start_s is None else taken.start_s + offset_s)
+        found, shift, slip_s = _home(shot, setups, settings, comparer)
+        if slip_s:
+            offset_s -= slip_s
+            shot = replace(shot, start_s=(shot.start_s or 0.0) - slip_s, clock_was_set=True)
+        if found is None:
+            setups.append(SetupShots())
+            setups[-1].add(shot, (0.0, 0.0))
+        else:
+            found.add(shot, shift)
+            setups.remove(found)
+            setups.append(found)
+    return sorted(setups, key=lambda setup: shots.index(_like(shots, setup.shots[0].id)))
+
+
+def _like(shots: Sequence[Shot], shot_id: str) -> Shot:
+    return next(shot for shot in shots if shot.id == shot_id)
+
+
+def _home(
+    shot: Shot, setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer
+) -> tuple[SetupShots | None, tuple[float, float] | None, float]:
+    """Find the set-up of one frame, its shift there, and by how much the clock slipped."""
+    latest = setups[-1] if setups else None
+    for setup in reversed(setups[-OPEN_SETUPS:]):
+        if not _gear_fits(setup.shots[-1].facts, shot.facts):
+            continue
+        gap = gap_s(setup.shots[-1], shot)
+        late = gap is not None and gap > settings.setup_gap_s
+        if late and not (setup is latest and shot.follows(setup.shots[-1])):
+            continue
+        verdict = _judged(setup, shot, gap if setup is latest else float("inf"), comparer)
+        if verdict.same and not late:
+            return setup, verdict.shift, 0.0
+        if verdict.same and _steady(setup.shots[-1], shot):
+            return setup, verdict.shift, (gap or 0.0) - AFTER_JUMP_S
+        if verdict.blind and setup is latest and not late and _at_once(gap):
+            return setup, None, 0.0
+    return None, None, 0.0
+
+
+def _at_once(gap: float | None) -> bool:
+    return gap is None or gap <= BLIND_GAP_S
+
+
+def _gear_fits(first: FileFacts, second: FileFacts) -> bool:
+    """Whether lens and focal length may be the same; what a file does not tell fits all."""
+    a, b = first.lens, second.lens
+    if a.model and b.model and a.model != b.model:
+        return False
+    if a.focal_mm and b.focal_mm:
+        return abs(a.focal_mm / b.focal_mm - 1.0) <= FOCAL_SLACK
+    return True
+
+
+def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer) -> _Verdict:
+    """Compare a frame with the first and the latest frames of a set-up."""
+    blind = True
+    for index in _members(len(setup.shots)):
+        other = setup.shots[index]
+        likeness = comparer.compare(other.plate, shot.plate, REACH)
+        shift = setup.shifts[index]
+        if _within(likeness, shot.plate) and likeness.matches:
+            base = shift or (0.0, 0.0)
+            return _Verdict(True, (base[0] + likeness.right, base[1] + likeness.down), False)
+        if _same_horizon(likeness, gap):
+            turned = comparer.compare(other.plate, shot.plate, FAR, least_overlap=0.15, lean=0.0)
+            if not (turned.matches and not _within(turned, shot.plate)):
+                return _Verdict(True, shift, False)
+        same_shape = other.plate.shape == shot.plate.shape
+        blind = blind and same_shape and not likeness.can_tell
+    return _Verdict(False, None, blind)
+
+
+def _members(count: int) -> Iterator[int]:
+    yield 0
+    for index in range(count - 1, max(0, count - 4), -1):
+        yield index
+
+
+def _within(likeness: Likeness, plate: Plate) -> bool:
+    limit = SHIFT_LIMIT * max(plate.shape)
+    return max(abs(likeness.right), abs(likeness.down)) <= limit
+
+
+def _same_horizon(likeness: Likeness, gap: float | None) -> bool:
+    """Whether nothing but sky and water is seen and the horizon lies where it lay."""
+    soon = gap is None or gap <= PROFILE_GAP_S
+    return soon and likeness.featureless and likeness.level_rows >= ROWS_AGREE
+
+
+def _steady(before: Shot, after: Shot) -> bool:
+    """Whether two matching frames show the same light, exposure divided out."""
+    difference = exposure_difference_stops(
+        after.facts.exposure, before.facts.exposure, absent_is_same=True
+    )
+    if difference is None or before.plate.shape != after.plate.shape:
+        return False
+    main = before.plate.main
+    change = after.plate.stops(main) - before.plate.stops(main)
+    if int(np.isfinite(change).sum()) < 50:
+        return False
+    return abs(float(np.nanmedian(change)) - difference) <= STEADY_STOPS
+
+
+def setup_record(setup: SetupShots, number: int) -> Setup:
+    """Make the public record of a set-up."""
+    first = setup.shots[0]
+    tile_px = first.plate.tile_px
+    shifts = tuple(
+        None if shift is None else (round(shift[0] * tile_px, 1), round(shift[1] * tile_px, 1))
+        for shift in setup.shifts
+    )
+    focal = next((s.facts.lens.focal_mm for s in setup.shots if s.facts.lens.focal_mm), None)
+    return Setup(
+        id=f"S{number:02d}",
+        frames=tuple(shot.id for shot in setup.shots),
+        started_at=first.facts.captured_at,
+        focal_mm=focal,
+        shift_px=shifts,
+        notes=tuple([*setup.notes, *_knock_notes(setup, shifts)]),
+    )
+
+
+def _knock_notes(setup: SetupShots, shifts: Sequence[tuple[float, float] | None]) -> Iterator[str]:
+    """Tell each frame at which the picture moved by a tile or more against the one before."""
+    tile_px = setup.shots[0].plate.tile_px
+    last = (0.0, 0.0)
+    for shot, shift in zip(setup.shots, shifts, strict=True):
+        if shift is None:
+            yield f"{shot.id} is too dark or too bright to tell whether the picture moved."
+            continue
+        moved = float(np.hypot(shift[0] - last[0], shift[1] - last[1]))
+        if moved >= 0.5 * tile_px:
+            yield f"The picture moved by about {moved:.0f} pixels before {shot.id}."
+        last = shift

@@ -1,0 +1,168 @@
+"""The frames of one body in the order in which they were taken, with a clock that never jumps.
+
+Cameras' clocks are set in the middle of a trip: back, so that later frames claim to be earlier,
+or forward. A camera's own counter in the file names does not lie about the order, so a frame
+that claims to be earlier than the one numbered just before it shows that the clock was set.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import PurePosixPath
+
+from auditor.group.plates import Plate
+from auditor.model.facts import FileFacts
+from auditor.model.shoot import ShootFrame
+
+CLOCK_SLACK_S = 1.5
+"""Clocks without subseconds may seem to run back by a second."""
+
+AFTER_JUMP_S = 5.0
+"""Taken to pass between two frames where the clock cannot tell."""
+
+ROLL_OVER = 5000
+"""Counters run from 9999 to 0001: a hole this wide in one folder is where they did."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shot:
+    """One frame in its place.
+
+    Parameters
+    ----------
+    id : str
+    facts : FileFacts
+    plate : Plate
+    counter : (str, int) or None
+        The camera's own count: the part of the name before it, and the number.
+    start_s : float or None
+        When the shutter opened, on a clock that never jumps; None without a clock.
+    clock_was_set : bool
+        Whether the camera's clock jumped between the frame before and this one.
+    """
+
+    id: str
+    facts: FileFacts
+    plate: Plate
+    counter: tuple[str, int] | None
+    start_s: float | None
+    clock_was_set: bool = False
+
+    @property
+    def time_s(self) -> float:
+        """Shutter time; 0 where unknown."""
+        return self.facts.exposure.time_s or 0.0
+
+    @property
+    def end_s(self) -> float | None:
+        """When the shutter closed."""
+        return None if self.start_s is None else self.start_s + self.time_s
+
+    @property
+    def middle_s(self) -> float | None:
+        """The middle of the exposure."""
+        return None if self.start_s is None else self.start_s + self.time_s / 2.0
+
+    def follows(self, other: Shot) -> bool:
+        """Whether the camera's own count puts this frame right after the other."""
+        return follows(other.counter, self.counter)
+
+
+def gap_s(earlier: Shot, later: Shot) -> float | None:
+    """Return the seconds from one frame's end to the next one's start; None without clocks."""
+    if earlier.end_s is None or later.start_s is None:
+        return None
+    return later.start_s - earlier.end_s
+
+
+def counter_of(file: str) -> tuple[str, int] | None:
+    """Return the camera's count in a file name: ("BRK_", 17) of "100BRACK/BRK_0017.DNG"."""
+    found = re.fullmatch(r"(.*?)(\d{3,9})", PurePosixPath(file).stem)
+    return (found[1], int(found[2])) if found else None
+
+
+def follows(before: tuple[str, int] | None, after: tuple[str, int] | None) -> bool:
+    """Whether one count comes right after another; 9999 is followed by 1 (or 0)."""
+    if before is None or after is None or before[0] != after[0]:
+        return False
+    rolled = before[1] == 9999 and after[1] in (0, 1)
+    return rolled or after[1] == before[1] + 1
+
+
+def by_body(frames: Iterable[tuple[ShootFrame, Plate]]) -> list[list[Shot]]:
+    """Sort frames into bodies, each in the order of its frames with a settled clock.
+
+    Frames that name no body go with the only body of their card, else by themselves.
+    """
+    bodies: dict[tuple[int, str], list[tuple[ShootFrame, Plate]]] = defaultdict(list)
+    for frame, plate in frames:
+        bodies[frame.source.input_index, frame.facts.camera.body].append((frame, plate))
+    named: dict[int, list[str]] = defaultdict(list)
+    for card, body in bodies:
+        if body:
+            named[card].append(body)
+    merged: dict[str, list[tuple[ShootFrame, Plate]]] = defaultdict(list)
+    for (card, body), members in bodies.items():
+        only = named[card][0] if len(named[card]) == 1 else f"card {card}"
+        merged[body or only].extend(members)
+    return [in_order(members) for members in merged.values()]
+
+
+def in_order(frames: Sequence[tuple[ShootFrame, Plate]]) -> list[Shot]:
+    """Put the frames of one body in order and settle its clock."""
+    shots = [
+        Shot(frame.id, frame.facts, plate, counter_of(frame.source.file), frame.facts.clock_s)
+        for frame, plate in sorted(frames, key=lambda pair: _file_key(pair[0]))
+    ]
+    shots = _settled(_rolled(shots))
+    times, last = [], float("-inf")
+    for shot in shots:
+        last = last if shot.start_s is None else shot.start_s
+        times.append(last)
+    return [shots[i] for i in sorted(range(len(shots)), key=lambda i: times[i])]
+
+
+def _settled(shots: Sequence[Shot]) -> list[Shot]:
+    """Undo every step back that the camera's own count forbids."""
+    settled: list[Shot] = []
+    offset_s = 0.0
+    for shot in shots:
+        before = settled[-1] if settled else None
+        start_s = None if shot.start_s is None else shot.start_s + offset_s
+        jumped = before is not None and _runs_back(before, shot, start_s)
+        if jumped and before is not None and before.end_s is not None and start_s is not None:
+            offset_s += before.end_s + AFTER_JUMP_S - start_s
+            start_s = before.end_s + AFTER_JUMP_S
+        settled.append(replace(shot, start_s=start_s, clock_was_set=jumped))
+    return settled
+
+
+def _runs_back(before: Shot, shot: Shot, start_s: float | None) -> bool:
+    if start_s is None or before.start_s is None or not shot.follows(before):
+        return False
+    return start_s < before.start_s - CLOCK_SLACK_S
+
+
+def _rolled(shots: list[Shot]) -> list[Shot]:
+    """Turn a list that a counter's roll-over has cut: 0001, 0002, 9998, 9999 starts at 9998."""
+    for i in range(1, len(shots)):
+        a, b = shots[i - 1].counter, shots[i].counter
+        if a and b and a[0] == b[0] and b[1] - a[1] > ROLL_OVER and _ends_at_top(shots):
+            return shots[i:] + shots[:i]
+    return shots
+
+
+def _ends_at_top(shots: Sequence[Shot]) -> bool:
+    first, last = shots[0].counter, shots[-1].counter
+    return bool(first and last and last[1] == 9999 and first[1] in (0, 1))
+
+
+def _file_key(frame: ShootFrame) -> tuple[int, list[tuple[int, int, str]]]:
+    """Sort file names as people count: 2 before 10, folder by folder."""
+    parts = re.split(r"(\d+)", frame.source.file)
+    return frame.source.input_index, [
+        (0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts if part
+    ]
