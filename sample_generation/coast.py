@@ -69,13 +69,20 @@ class Dusk:
         return float(np.log2(np.mean(np.exp2(levels))))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Exposed:
+    """What one exposure sees of a view: the colours and the clock."""
+
+    view: Still
+    weather: Weather
+    colours: Palette
+    altitude_deg: float
+    at_s: float
+    time_s: float
+
+
 def coast_radiance(
-    composition: Composition,
-    dusk: Dusk,
-    at_s: float,
-    time_s: float,
-    width: int,
-    height: int,
+    composition: Composition, dusk: Dusk, at_s: float, time_s: float, size: tuple[int, int]
 ) -> F32:
     """Mean radiance over an exposure, upright, shape (height, width, 3).
 
@@ -83,28 +90,29 @@ def coast_radiance(
     ----------
     at_s, time_s : float
         When the shutter opens, seconds of the evening, and for how long.
+    size : tuple of int
+        Width and height.
 
     Returns
     -------
     array of float32
         Electrons a second that a pixel collects at f/1 in red, green and blue.
     """
-    wide, high = work_size(width, height)
-    view = still(composition, wide, high)
-    weather = composition.weather
+    view = still(composition, *work_size(*size))
     altitude = dusk.altitude(at_s + time_s / 2.0)
-    colours = palette(altitude, weather)
-    picture = _sky(view, colours, weather, altitude, at_s, time_s)
-    picture[view.solid] = _land(view, colours, weather, altitude)
-    picture[view.water] = _sea(view, picture, colours, weather, altitude, at_s, time_s)
+    colours = palette(altitude, composition.weather)
+    exposed = _Exposed(view, composition.weather, colours, altitude, at_s, time_s)
+    picture = _sky(exposed)
+    picture[view.solid] = _land(exposed)
+    picture[view.water] = _sea(exposed, picture)
     scale = FULL_LIGHT * 2.0 ** dusk.stops(at_s, time_s)
     picture *= DAYLIGHT_RESPONSE * np.float32(scale)
-    full = _enlarged(picture, width, height)
+    full = _enlarged(picture, *size)
     contrast = np.zeros((*view.solid.shape, 1), dtype=np.float32)
     contrast[view.solid, 0] = view.grain
-    grain = _enlarged(contrast, width, height)
-    full *= 1.0 + grain * _grain(composition, width, height)[..., None]
-    return np.maximum(full, 0.0)
+    grain = _enlarged(contrast, *size)[..., 0] * _grain(composition, *size)
+    full *= 1.0 + grain[..., None]
+    return np.maximum(full, 0.0, out=full)
 
 
 def _moments(at_s: float, time_s: float) -> list[float]:
@@ -113,70 +121,60 @@ def _moments(at_s: float, time_s: float) -> list[float]:
     return [at_s + time_s * (n + 0.5) / count for n in range(count)]
 
 
-def _sky(
-    view: Still,
-    colours: Palette,
-    weather: Weather,
-    altitude: float,
-    at_s: float,
-    time_s: float,
-) -> F32:
+def _sky(exposed: _Exposed) -> F32:
     """Sky with clouds averaged over the exposure; clouds are worked out at half size."""
+    view, weather, colours = exposed.view, exposed.weather, exposed.colours
     rows = min(len(view.u), math.ceil(view.horizon_row) + 1)
     u, up = view.u[:rows], view.up[:rows]
     small_u, small_up = u[::2, ::2], up[::2, ::2]
     clear = clear_sky(small_u, small_up, colours, weather)
-    # clouds move a few cells a minute: a moment every few seconds is enough
-    moments = _moments(at_s, time_s)[:: max(1, int(8 / max(time_s, 1.0)))]
+    # clouds move a cell in ten seconds: a moment every few seconds is enough
+    every = max(1, int(8 / max(exposed.time_s, 1.0)))
+    moments = _moments(exposed.at_s, exposed.time_s)[::every]
     mean = np.zeros_like(clear)
     for moment in moments:
-        mean += with_clouds(clear, small_u, small_up, colours, weather, moment)
+        mean += with_clouds(clear, small_u, small_up, colours, weather, time_s=moment)
     picture = np.zeros((*view.u.shape, 3), dtype=np.float32)
     picture[:rows] = _enlarged(mean / np.float32(len(moments)), u.shape[1], rows)
-    if altitude > -1.2:
-        picture[:rows] += sun_disc(u, up, altitude, weather)
+    if exposed.altitude_deg > -1.2:
+        picture[:rows] += sun_disc(u, up, exposed.altitude_deg, weather)
     return picture
 
 
-def _land(view: Still, colours: Palette, weather: Weather, altitude: float) -> F32:
+def _land(exposed: _Exposed) -> F32:
     """Light from the land: the sky's, the low sun's, and the sky mirrored in wet rock."""
+    view, colours = exposed.view, exposed.colours
     from_sky = 0.75 * colours.zenith + 0.35 * colours.horizon
-    strength = 0.9 * float(np.clip((altitude + 1.0) / 2.0, 0.06, 1.0))
+    strength = 0.9 * float(np.clip((exposed.altitude_deg + 1.0) / 2.0, 0.06, 1.0))
     lit = view.ambient[:, None] * from_sky + (view.facing * strength)[:, None] * colours.glow
-    mirrored = clear_sky(view.mirror_u, view.mirror_up, colours, weather)
+    mirrored = clear_sky(view.mirror_u, view.mirror_up, colours, exposed.weather)
     near = view.albedo[:, None] * 1.6 * lit + view.wet[:, None] * mirrored
     air = 0.3 * colours.horizon + 0.2 * colours.zenith
     haze = view.haze[:, None]
     return np.asarray(near * (1.0 - haze) + air * haze, dtype=np.float32)
 
 
-def _sea(
-    view: Still,
-    picture: F32,
-    colours: Palette,
-    weather: Weather,
-    altitude: float,
-    at_s: float,
-    time_s: float,
-) -> F32:
+def _sea(exposed: _Exposed, picture: F32) -> F32:
     """Light from the water: the mirrored picture, its own colour, glitter and foam."""
-    waves, sparkle, foam = _wave_fields(view, at_s, time_s)
-    mirrored = _mirrored_picture(view, picture, colours, weather)
+    view, colours = exposed.view, exposed.colours
+    waves, sparkle, foam = _wave_fields(view, exposed.at_s, exposed.time_s)
+    mirrored = _mirrored_picture(exposed, picture)
     share = 0.10 + 0.80 * np.exp(-view.below / 0.16)
     body = 0.22 * colours.zenith + 0.05 * colours.horizon * np.array([0.5, 1.0, 1.0], np.float32)
     light = (share * waves)[:, None] * mirrored + (1.0 - share)[:, None] * body
-    u = view.u[view.water]
-    path = np.exp(-(((u - weather.sun_u) / (0.03 + 0.22 * view.below)) ** 2))
-    strength = 1.6 * float(np.clip((altitude + 1.5) / 2.5, 0.05, 1.0))
-    light += (path * strength * sparkle * np.exp(-view.below / 0.4))[:, None] * colours.glow
+    aside = view.u[view.water] - exposed.weather.sun_u
+    path = np.exp(-((aside / (0.03 + 0.22 * view.below)) ** 2) - view.below / 0.4)
+    strength = 1.6 * float(np.clip((exposed.altitude_deg + 1.5) / 2.5, 0.05, 1.0))
+    light += (path * strength * sparkle)[:, None] * colours.glow
     white = 0.5 * colours.zenith + 0.5 * colours.horizon
-    cover = np.minimum(0.55 * np.exp(-view.shallow / 0.22), 0.5)
+    cover = np.minimum(0.4 * np.exp(-view.shallow / 0.2), 0.35)
     light += (cover * foam)[:, None] * white
     return np.asarray(light, dtype=np.float32)
 
 
-def _mirrored_picture(view: Still, picture: F32, colours: Palette, weather: Weather) -> F32:
-    """What the water mirrors: the picture over the horizon turned down and smeared by waves."""
+def _mirrored_picture(exposed: _Exposed, picture: F32) -> F32:
+    """Look up what the water mirrors: the picture turned down and smeared by the waves."""
+    view = exposed.view
     rows, cols = np.nonzero(view.water)
     over = np.rint(2.0 * view.horizon_row - rows - 0.012 * len(view.u)).astype(np.int64)
     size = max(3, len(view.u) // 40)
@@ -184,7 +182,7 @@ def _mirrored_picture(view: Still, picture: F32, colours: Palette, weather: Weat
     mirrored: F32 = smeared[np.maximum(over, 0), cols]
     beyond = over < 0
     u, up = view.u[view.water][beyond], view.below[beyond]
-    mirrored[beyond] = clear_sky(u, up, colours, weather)
+    mirrored[beyond] = clear_sky(u, up, exposed.colours, exposed.weather)
     return mirrored
 
 
@@ -200,8 +198,8 @@ def _wave_fields(view: Still, at_s: float, time_s: float) -> tuple[F32, F32, F32
     for moment in moments:
         x, y = view.wave_x, view.wave_y + np.float32(WAVE_SPEED * moment % SIZE)
         crossing = x + np.float32(0.45 * WAVE_SPEED * moment % SIZE)
-        for total, tile in zip(sums, tiles, strict=True):
-            total += nearest(tile, x, y) * nearest(tile, crossing * 1.3, y * 0.8 + 77.0)
+        for n, tile in enumerate(tiles):
+            sums[n] += nearest(tile, x, y) * nearest(tile, crossing * 1.3, y * 0.8 + 77.0)
     step = time_s / len(moments)
     contrast = np.float32(1.0 / math.hypot(1.0, step / 0.35))
     fields = [1.0 + (total / np.float32(len(moments)) - 1.0) * contrast for total in sums]
@@ -221,7 +219,7 @@ def _enlarged(picture: F32, width: int, height: int) -> F32:
     full = np.empty((height, width, picture.shape[2]), dtype=np.float32)
     for channel in range(picture.shape[2]):
         plane = Image.fromarray(np.ascontiguousarray(picture[..., channel]))
-        full[..., channel] = plane.resize((width, height), Image.Resampling.BICUBIC)
+        full[..., channel] = np.asarray(plane.resize((width, height), Image.Resampling.BICUBIC))
     return full
 
 

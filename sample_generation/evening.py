@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
+from typing import Any
 
 from sample_generation.coast import Dusk
 from sample_generation.filters import GraduatedFilter, NeutralFilter
@@ -45,41 +46,41 @@ def evening(seed: int) -> Plan:
 
 
 def _stacks(hand: Photographer) -> None:
-    """A bracket, then short and filtered frames with a second try."""
-    middle = hand.meter(STACKS, 2.0)
+    """Take a bracket, then short and filtered frames with a second try."""
+    middle = hand.meter(STACKS, 2.2, share=0.01)
     hand.bracket(STACKS, middle, (0, -1, 1, -2, 2))
-    short = hand.meter(STACKS, 0.8)
+    short = hand.meter(STACKS, 1.5, share=0.01)
     hand.take(STACKS, short, "short", copy=True)
     hand.take(STACKS, filtered_time(short, 6.0), "long", filters=(SIX_STOP,), gap_s=45.0)
     first_try = filtered_time(short, 8.7)
     hand.take(STACKS, first_try, "long", "first try", filters=(TEN_STOP,))
     hand.take(STACKS, filtered_time(short, 10.0), "long", "second try", filters=(TEN_STOP,))
-    hand.take(STACKS, hand.meter(STACKS, 0.8), "short", gap_s=150.0)
+    hand.take(STACKS, hand.meter(STACKS, 1.5, share=0.01), "short", gap_s=150.0)
 
 
 def _boulders(hand: Photographer) -> None:
     """Blown by mistake, put right, and a graduated filter for the bright sky."""
     hand.wait_for_sun_at(1.7)
-    good = hand.meter(BOULDERS, 0.6)
-    hand.take(BOULDERS, third_near(good * 2**2.7), "blown", gap_s=12.0)
+    good = hand.meter(BOULDERS, 1.2)
+    hand.take(BOULDERS, third_near(good * 2**3.3), "blown", gap_s=12.0)
     without = hand.take(BOULDERS, good, "short", "without grad", jpeg=True)
     with_ = hand.take(BOULDERS, third_near(good * 2.0), "with grad", grad=SOFT_GRAD)
     hand.grads.append((without, with_))
     long = filtered_time(good, 6.0)
     hand.take(BOULDERS, long, "long", filters=(SIX_STOP,))
-    hand.take(BOULDERS, hand.meter(BOULDERS, 0.6), "short", gap_s=90.0)
+    hand.take(BOULDERS, hand.meter(BOULDERS, 1.2), "short", gap_s=90.0)
 
 
 def _detail(hand: Photographer) -> None:
-    """The stacks again, closer."""
+    """Frame the stacks again, closer."""
     closer = replace(
         STACKS, name="stacks, closer", field_of_view=0.51, centre_u=0.03, horizon_at=0.62
     )
     hand.wait_for_sun_at(0.6)
-    short = hand.meter(closer, 0.7, share=0.01)
+    short = hand.meter(closer, 1.1, share=0.01)
     hand.take(closer, short, "short")
     hand.take(closer, filtered_time(short, 10.0), "long", filters=(TEN_STOP,))
-    hand.take(closer, hand.meter(closer, 0.7, share=0.01), "short", gap_s=120.0)
+    hand.take(closer, hand.meter(closer, 1.1, share=0.01), "short", gap_s=120.0)
 
 
 def _pools(hand: Photographer) -> None:
@@ -87,18 +88,18 @@ def _pools(hand: Photographer) -> None:
     hand.wait_for_sun_at(-0.5)
     middle = hand.meter(POOLS, 2.2, portrait=True)
     hand.bracket(POOLS, middle, (0, -2, 2, -4, 4), orientation=8)
-    short = hand.meter(POOLS, 0.7, portrait=True)
+    short = hand.meter(POOLS, 1.3, portrait=True)
     hand.take(POOLS, short, "short", orientation=8, copy=True)
     for each in (SIX_STOP, TEN_STOP):
         time = filtered_time(short, each.marked_stops)
         hand.take(POOLS, time, "long", filters=(each,), orientation=8)
-    last = hand.meter(POOLS, 0.7, portrait=True)
+    last = hand.meter(POOLS, 1.3, portrait=True)
     hand.take(POOLS, last, "short", orientation=8, gap_s=100.0)
 
 
 def _bay(hand: Photographer) -> None:
     """Four frames panned across the bay, the last one a third of a stop longer."""
-    time = hand.meter(BAY, 0.9)
+    time = hand.meter(BAY, 1.4)
     views = several(BAY, 4, 0.36)
     times = (time, time, time, third_near(time * 2 ** (1 / 3)))
     names = [
@@ -111,23 +112,27 @@ def _bay(hand: Photographer) -> None:
 def _burning_sky(hand: Photographer) -> None:
     """Red lost while green holds; then too dark altogether; then right."""
     hand.wait_for_sun_at(-2.3)
-    red = hand.meter(BURNING_SKY, 0.0, share=0.05, channel=0)
+    red = hand.meter(BURNING_SKY, 0.0, share=0.012, channel=0)
     hand.take(BURNING_SKY, red, "one channel blown", gap_s=15.0)
-    hand.take(BURNING_SKY, third_near(red * 2**-6.3), "blocked", gap_s=15.0)
-    right = hand.meter(BURNING_SKY, 0.4)
+    hand.take(BURNING_SKY, third_near(red * 2**-8.3), "blocked", gap_s=15.0)
+    right = hand.meter(BURNING_SKY, 0.9)
     hand.take(BURNING_SKY, right, "short", jpeg=True)
     hand.take(BURNING_SKY, filtered_time(right, 6.0), "long", filters=(SIX_STOP,))
-    hand.take(BURNING_SKY, hand.meter(BURNING_SKY, 0.4), "short", gap_s=120.0)
+    hand.take(BURNING_SKY, hand.meter(BURNING_SKY, 0.9), "short", gap_s=120.0)
 
 
 def _dusk(hand: Photographer) -> None:
-    """No filter, only darker and darker; one filtered frame; cap on; a card pulled too soon."""
+    """Take no filter, only darker and darker; one filtered frame; cap on; a card pulled."""
     hand.wait_for_sun_at(-3.2)
+    wide_open: dict[str, Any] = {"f_number": 8.0}
     for _ in range(5):
-        hand.take(LONE_STACK, hand.meter(LONE_STACK, 1.0), "dusk", "short", gap_s=110.0)
-    last = hand.meter(LONE_STACK, 0.8)
+        time = hand.meter(LONE_STACK, 1.5, f_number=8.0)
+        hand.take(LONE_STACK, time, "dusk", "short", gap_s=80.0, **wide_open)
+    last = hand.meter(LONE_STACK, 1.5, f_number=8.0)
     long = filtered_time(last, 6.0)
-    hand.take(LONE_STACK, long, "long", filters=(SIX_STOP,), gap_s=10.0)
-    hand.take(LONE_STACK, hand.meter(LONE_STACK, 0.8), "dusk", "short")
-    hand.take(LONE_STACK, long, "dark frame", cap_on=True)
-    hand.take(LONE_STACK, hand.meter(LONE_STACK, 0.8), "cut off", kept_share=0.55)
+    hand.take(LONE_STACK, long, "long", filters=(SIX_STOP,), gap_s=10.0, **wide_open)
+    after = hand.meter(LONE_STACK, 1.5, f_number=8.0)
+    hand.take(LONE_STACK, after, "dusk", "short", **wide_open)
+    hand.take(LONE_STACK, long, "dark frame", cap_on=True, **wide_open)
+    last = hand.meter(LONE_STACK, 1.5, f_number=8.0)
+    hand.take(LONE_STACK, last, "cut off", kept_share=0.55, **wide_open)

@@ -61,7 +61,7 @@ def expose_shot(shot: Shot, megapixels: float, *, keep_noiseless: bool = False) 
     light = (
         np.zeros((high, wide, 3), dtype=np.float32)
         if shot.cap_on
-        else coast_radiance(framing, shot.dusk, shot.at_s, shot.time_s, wide, high)
+        else coast_radiance(framing, shot.dusk, shot.at_s, shot.time_s, (wide, high))
     )
     return SimulatedCamera(sensor).expose(
         light,
@@ -78,7 +78,7 @@ def expose_shot(shot: Shot, megapixels: float, *, keep_noiseless: bool = False) 
 
 
 def facts_of(shot: Shot) -> FrameFacts:
-    """What the camera writes of a shot."""
+    """Collect what the camera writes of a shot."""
     return FrameFacts(
         time_s=shot.time_s,
         f_number=shot.f_number,
@@ -93,7 +93,7 @@ def facts_of(shot: Shot) -> FrameFacts:
 
 
 def _jpeg(exposure: Exposure, shot: Shot) -> bytes:
-    """The JPEG that the camera writes beside the raw file, with the same Exif."""
+    """Make the JPEG that the camera writes beside the raw file, with the same Exif."""
     facts = facts_of(shot)
     first = Directory()
     first.put(271, ASCII, facts.make)

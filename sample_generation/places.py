@@ -65,6 +65,7 @@ BAY = Composition(
         boulder_m=1.8,
         eye_m=6.0,
         stacks=(
+            Stack(-118, 165, 11, 19),
             Stack(-52, 150, 9, 15),
             Stack(-20, 170, 12, 26),
             Stack(18, 210, 10, 14),
@@ -88,7 +89,7 @@ BURNING_SKY = Composition(
         stacks=(Stack(-14, 80, 7, 11), Stack(30, 140, 10, 13)),
         headland=(-0.2, 2000.0, 110.0, -1),
     ),
-    Weather(seed=37, cover=0.66, sun_u=0.02, redness=1.5),
+    Weather(seed=37, cover=0.66, sun_u=0.02, redness=1.75),
     _WIDE,
     horizon_at=0.68,
 )

@@ -16,6 +16,7 @@ from sample_generation.preview import PreviewStyle
 from sample_generation.sensor import Sensor
 from sample_generation.views import Composition
 
+CAMERA_STYLE = PreviewStyle(early_stops=0.5)
 FIRST_CARD, SECOND_CARD = "card-1", "card-2"
 FOLDER = "DCIM/100BRKWL"
 
@@ -38,7 +39,7 @@ class Body:
     layout: str = "RGGB"
     size: float = 1.0
     seed: int = 45
-    style: PreviewStyle = PreviewStyle(early_stops=0.5)
+    style: PreviewStyle = CAMERA_STYLE
 
     def sensor(self, megapixels: float) -> Sensor:
         """Make the body's sensor, 3:2, sides that hold whole cells of every pattern."""
@@ -241,7 +242,8 @@ class Photographer:
             Look at one channel (0 red) instead of the brightest.
         """
         size = (120, 180) if portrait else (180, 120)
-        light = coast_radiance(composition, self.dusk, self.now_s, 0.01, *size)
+        # waves and clouds averaged, so that no single glint moves the meter
+        light = coast_radiance(composition, self.dusk, self.now_s, 20.0, size)
         if grad is not None:
             light = light * grad.transmission(size[1])[:, None, None]
         levels = np.quantile(light, 1.0 - share, axis=(0, 1))

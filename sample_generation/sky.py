@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import F32
+from auditor.model.arrays import F32, F64
 from sample_generation.textures import noise_tile, smooth, smoothstep
 
 SUN_RADIUS = 0.0047
@@ -64,9 +64,9 @@ class Palette:
 
 
 def palette(sun_altitude_deg: float, weather: Weather) -> Palette:
-    """Colours of the sky at a sun altitude."""
+    """Work out the colours of the sky at a sun altitude."""
 
-    def at(table: F32) -> F32:
+    def at(table: F64) -> F32:
         return np.array([np.interp(sun_altitude_deg, _ALTITUDES, table[:, c]) for c in range(3)],
                         dtype=np.float32)  # fmt: skip
 
@@ -83,12 +83,12 @@ def clear_sky(u: F32, up: F32, colours: Palette, weather: Weather) -> F32:
 
 
 def with_clouds(
-    sky: F32, u: F32, up: F32, colours: Palette, weather: Weather, time_s: float
+    sky: F32, u: F32, up: F32, colours: Palette, weather: Weather, *, time_s: float
 ) -> F32:
     """Lay the clouds of one moment over a clear sky."""
     away = 1.0 / (up + 0.05)
-    x = u * away * 17.0 + weather.wind[0] * time_s
-    y = away * 30.0 + weather.wind[1] * time_s
+    x = (u * away * 17.0 + weather.wind[0] * time_s).astype(np.float32)
+    y = (away * 30.0 + weather.wind[1] * time_s).astype(np.float32)
     body = smooth(noise_tile(weather.seed, 2.5, stretch=1.6), x, y)
     wisp = smooth(noise_tile(weather.seed + 1, 2.2, stretch=2.0), x * 3.1, y * 3.1)
     thick = body + 0.35 * wisp

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import F32, Bool
+from auditor.model.arrays import F32, I64, Bool
 from sample_generation.textures import noise_tile, smooth, smoothstep
 
 DEPTH_STEPS = 720
@@ -150,7 +150,7 @@ def see(land: Land, u: F32, v: F32) -> Seen:
     )
 
 
-def _first_in_sight(edge: F32, v: F32) -> F32:
+def _first_in_sight(edge: F32, v: F32) -> I64:
     """Index of the first depth step whose edge lies at or above each row, shape (rows, cols)."""
     rows, cols = len(v), edge.shape[1]
     row = np.searchsorted(v, edge)  # the first row at or under the edge
@@ -158,7 +158,7 @@ def _first_in_sight(edge: F32, v: F32) -> F32:
     counts = np.bincount(flat.ravel(), minlength=(rows + 1) * cols).reshape(rows + 1, cols)
     # steps that come into sight at a later (lower) row lie in front of what is seen here
     from_below = np.cumsum(counts[::-1], axis=0)[::-1]
-    return np.asarray(from_below[1:])
+    return np.asarray(from_below[1:], dtype=np.int64)
 
 
 def _normals(land: Land, x: F32, z: F32, solid: Bool) -> F32:

@@ -97,11 +97,12 @@ def work_size(width: int, height: int) -> tuple[int, int]:
 def still(composition: Composition, width: int, height: int) -> Still:
     """Work out what stands still, for a working picture of that size."""
     field = composition.field_of_view
-    u = ((np.arange(width) + 0.5) / width - 0.5) * field + composition.centre_u
-    v = ((np.arange(height) + 0.5) / height - composition.horizon_at) * field * height / width
-    u, v = u.astype(np.float32), v.astype(np.float32)
+    across, down_share = _middles(width), _middles(height)
+    u: F32 = (across - 0.5) * np.float32(field) + np.float32(composition.centre_u)
+    v: F32 = (down_share - np.float32(composition.horizon_at)) * np.float32(field * height / width)
     seen = see(composition.land, u, v)
-    wide, down = np.meshgrid(u, v)
+    wide: F32 = np.broadcast_to(u[None, :], (height, width))
+    down: F32 = np.broadcast_to(v[:, None], (height, width))
     solid, water = seen.solid, seen.water
     mirror_u, mirror_up, grazing = _mirrored(wide[solid], down[solid], seen.normal[solid])
     below = np.maximum(down[water], 1e-4)
@@ -113,26 +114,31 @@ def still(composition: Composition, width: int, height: int) -> Still:
         ambient=_ambient(seen),
         facing=_towards_sun(seen.normal[solid], composition.weather.sun_u),
         albedo=_albedo(composition.land, seen),
-        wet=(0.03 + 0.5 * grazing**4) * _wetness(seen),
+        wet=(0.01 + 0.45 * grazing**4) * _wetness(seen),
         grain=0.03 + 0.14 * np.exp(-seen.z[solid] / 40.0),
         haze=1.0 - np.exp(-seen.z[solid] / 2500.0),
         mirror_u=mirror_u,
         mirror_up=mirror_up,
-        wave_x=wide[water] / (below + 0.01) ** 0.7 * 30.0,
-        wave_y=48.0 * np.log(below + 0.012),
+        wave_x=np.asarray(wide[water] / (below + 0.01) ** 0.7 * 30.0, dtype=np.float32),
+        wave_y=np.asarray(48.0 * np.log(below + 0.012), dtype=np.float32),
         below=below,
         shallow=np.maximum(-seen.height[water], 0.0),
         horizon_row=composition.horizon_at * height,
     )
 
 
+def _middles(count: int) -> F32:
+    """Middles of ``count`` equal parts of 1."""
+    return ((np.arange(count) + 0.5) / count).astype(np.float32)
+
+
 def _ambient(seen: Seen) -> F32:
     """Share of the sky that each place sees: its tilt, and how deep it lies among others."""
     solid = seen.solid
-    tilt = 0.35 + 0.65 * np.clip(seen.normal[..., 1], 0.0, 1.0)
+    tilt = 0.15 + 0.85 * np.clip(seen.normal[..., 1], 0.0, 1.0) ** 1.5
     height = np.where(solid, seen.height, 0.0)
     hollow = height - ndimage.uniform_filter(height, size=9)
-    buried = np.clip(1.0 + 3.0 * hollow / np.maximum(0.2, 0.03 * seen.z), 0.45, 1.15)
+    buried = np.clip(0.9 + 4.0 * hollow / np.maximum(0.2, 0.03 * seen.z), 0.06, 1.15)
     return np.asarray((tilt * buried)[solid], dtype=np.float32)
 
 
@@ -148,7 +154,7 @@ def _albedo(land: Land, seen: Seen) -> F32:
     x, z, height = seen.x[solid], seen.z[solid], seen.height[solid]
     stain = smooth(noise_tile(land.seed + 11, 2.2), x * 9.0, z * 9.0 + height * 25.0)
     layer = smooth(noise_tile(land.seed + 12, 1.6, stretch=4.0), x * 6.0, height * 38.0 + z)
-    return np.asarray(np.clip(0.11 + 0.028 * stain + 0.02 * layer, 0.03, 0.3), dtype=np.float32)
+    return np.asarray(np.clip(0.10 + 0.028 * stain + 0.02 * layer, 0.02, 0.3), dtype=np.float32)
 
 
 def _wetness(seen: Seen) -> F32:
