@@ -1,0 +1,228 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import numpy as np
+import pytest
+
+from auditor.history.habits import find_habits, thirds_text
+from auditor.history.rows import (
+    exposure_rows,
+    hot_rows,
+    preview_rows,
+    sensor_rows,
+    staying_pixels,
+)
+from auditor.history.shots import Shot, gather
+from auditor.history.spread import lower_quartile, spread_of
+from auditor.history.summarise import summarise
+from auditor.model.audit import Bracket, FrameResult, LightPoint
+from auditor.model.errors import FrameFailure
+from auditor.model.facts import CameraFacts
+from auditor.model.history import PreviewRow
+from auditor.model.settings import JudgeSettings
+from tests.evenings import SANDS, ZONE, audit_of, frame_at, lost
+
+NOON = datetime(2031, 9, 14, 12, tzinfo=ZONE)
+
+
+def frames(count: int, *, spare: float = 0.5, start: datetime = NOON) -> list[FrameResult]:
+    return [
+        frame_at(f"S{place}.dng", start + timedelta(seconds=10 * place), spare=spare)
+        for place in range(count)
+    ]
+
+
+def shots(members: list[FrameResult], **known: object) -> list[Shot]:
+    return [Shot(frame, 0, JudgeSettings(), **known) for frame in members]  # type: ignore[arg-type]
+
+
+def test_a_spread_never_goes_without_its_count() -> None:
+    told = spread_of([1.0, None, 3.0, 2.0])
+    assert told is not None
+    assert (told.count, told.mean, told.median, told.least, told.most) == (3, 2.0, 2.0, 1.0, 3.0)
+    assert told.spread == pytest.approx(1.0)
+    assert told.error == pytest.approx(3**-0.5)
+    single = spread_of([4.0])
+    assert single is not None
+    assert (single.spread, single.error) == (None, None)
+    assert spread_of([None]) is None
+
+
+def test_lower_quartile() -> None:
+    assert lower_quartile([5.0]) == 5.0
+    assert lower_quartile([4.0, 1.0, 3.0, 2.0, 5.0]) == 2.0
+    assert lower_quartile([0.0, 1.0]) == 0.25
+
+
+def test_brackets_and_dark_frames_are_no_choice_of_exposure() -> None:
+    members = frames(6)
+    members[5] = replace(members[5], verdict="dark frame")
+    bracket = Bracket("s", ("S0.dng", "S1.dng", "S2.dng"), 2.0, 1.0, {}, (), ())
+    history = summarise([audit_of(members, brackets=(bracket,))])
+    assert history.exposure[0].frames == 2
+    assert history.frames == 6
+    assert any(note.startswith("4 frames of brackets and dark frames") for note in history.notes)
+
+
+def test_a_frame_audited_twice_counts_once_as_its_latest_audit_judged_it() -> None:
+    first = audit_of(frames(4), made_at="2031-09-15T08:00:00+01:00")
+    again = audit_of([lost(frame) for frame in frames(4)], made_at="2031-09-16T08:00:00+01:00")
+    history = summarise([again, first])
+    assert (history.frames, history.shoots) == (4, 1)
+    assert history.exposure[0].lost == 4
+    assert any(note.startswith("4 frames stand in more than one audit") for note in history.notes)
+
+
+def test_frames_without_a_clock_are_never_taken_for_copies() -> None:
+    blind = [replace(frame, captured_at=None) for frame in frames(3)]
+    assert gather([audit_of(blind), audit_of(blind)]).again == 0
+
+
+def test_unreadable_files_are_counted_apart() -> None:
+    broken = replace(
+        frames(1)[0], status="unreadable", error=FrameFailure("empty", "x"), channels=(),
+        verdict="unreadable",
+    )  # fmt: skip
+    history = summarise([audit_of([*frames(2, start=NOON + timedelta(hours=1)), broken])])
+    assert (history.frames, history.unreadable) == (2, 1)
+
+
+def test_headings_split_by_body_lens_phase_and_filter() -> None:
+    other = [
+        replace(frame, camera=CameraFacts("Brackwell", "Brackwell F24", "0007"))
+        for frame in frames(3)
+    ]
+    rows = exposure_rows([*shots(frames(5), phase="day"), *shots(other, phase="night")])
+    assert rows[0].frames == 8
+    assert {row.body: row.frames for row in rows if row.body and not row.lens} == {
+        "Brackwell F45 0042": 5,
+        "Brackwell F24 0007": 3,
+    }
+    assert {row.phase: row.frames for row in rows if row.phase and not row.body} == {
+        "day": 5,
+        "night": 3,
+    }
+    deepest = [row for row in rows if row.body and row.lens and row.phase]
+    assert sum(row.frames for row in deepest) == 8
+
+
+def test_lost_channels_are_counted_by_colour() -> None:
+    members = frames(4)
+    mixed = [lost(members[0]), lost(members[1], colour="G1"), *members[2:]]
+    row = exposure_rows(shots(mixed))[0]
+    assert (row.lost, row.lost_by_channel) == (2, {"G": 1, "R": 1})
+    assert row.lost_share == 0.5
+    assert row.spare is not None
+    assert row.spare.count == 2
+
+
+def test_the_lights_phase_is_used_where_the_audit_knew_it() -> None:
+    blind = [replace(frame, position=None) for frame in frames(2)]
+    told = replace(
+        audit_of(blind),
+        light=(LightPoint("S0.dng", blind[0].captured_at, 9.0, phase="after sunset"),),
+    )
+    assert [shot.phase for shot in gather([told]).shots] == ["after sunset", None]
+    assert [shot.phase for shot in gather([told], SANDS).shots] == ["after sunset", "day"]
+
+
+def test_a_body_of_unknown_iso_has_no_sensor_row() -> None:
+    members = [replace(frame, exposure=replace(frame.exposure, iso=None)) for frame in frames(2)]
+    assert sensor_rows(shots(members)) == ()
+
+
+def test_saturation_that_was_only_claimed_is_no_measurement() -> None:
+    claimed = [
+        replace(
+            frame,
+            channels=tuple(
+                replace(entry, saturation_source="metadata") for entry in frame.channels
+            ),
+        )
+        for frame in frames(3)
+    ]
+    row = sensor_rows(shots(claimed))[0]
+    assert row.saturation_dn is None
+    assert row.full_well_e is None
+    assert row.dynamic_range_stops is None
+    assert row.read_noise_dn is not None
+
+
+def test_false_alarms_of_the_preview_are_those_the_raw_data_refute() -> None:
+    held, gone = frames(2, spare=0.2), [lost(frame) for frame in frames(2)]
+    (row,) = preview_rows(shots([*held, *gone]))
+    assert (row.frames, row.false_alarms) == (4, 2)
+    assert preview_rows(shots([replace(held[0], preview=None)])) == ()
+
+
+def test_hot_pixels_of_long_exposures_stand_apart() -> None:
+    short = [replace(frame, exposure=replace(frame.exposure, time_s=0.01)) for frame in frames(2)]
+    (row,) = hot_rows(shots([*short, *frames(3)]))
+    assert row.per_megapixel.count == 5
+    assert row.long_per_megapixel is not None
+    assert row.long_per_megapixel.count == 3
+    assert row.staying is None
+
+
+def test_pixels_that_stay_are_hot_in_half_the_frames_of_two_shoots() -> None:
+    def places(*pixels: tuple[int, int]) -> np.ndarray:
+        return np.array(pixels, dtype=np.uint32).reshape(-1, 2)
+
+    stays, leaves, rare = (3, 4), (9, 9), (1, 1)
+    known = [
+        (0, places(stays, leaves)), (0, places(stays, leaves)), (0, places(rare)),
+        (1, places(stays, rare)), (1, places(stays)), (1, places()),
+    ]  # fmt: skip
+    assert staying_pixels(known) == 1
+    assert staying_pixels(known[:3]) is None
+    (row,) = hot_rows(shots(frames(2)), {"Brackwell F45 0042": known})
+    assert row.staying == 1
+
+
+def test_nothing_is_said_from_too_few_frames() -> None:
+    history = summarise([audit_of(frames(5, spare=2.5))])
+    assert history.habits == ()
+    assert any("Habits are told from 8 frames on" in note for note in history.notes)
+
+
+def test_leaving_light_unused_everywhere_is_said_once() -> None:
+    found = find_habits(shots(frames(20, spare=1.4), phase="day"), [], [])
+    assert [habit.code for habit in found] == ["light-left-unused"]
+    assert found[0].text == ("Your frames end 1.4 stops under saturation: give one stop more.")
+
+
+def test_losing_a_channel_often_is_a_habit_with_its_channel() -> None:
+    members = frames(12, spare=0.3)
+    mixed = [*(lost(frame) for frame in members[:5]), *members[5:]]
+    found = find_habits(shots(mixed, phase="before sunset"), [], [])
+    assert [habit.code for habit in found] == ["channels-lost"]
+    assert "lose a channel 5 times in 12" in found[0].text
+    assert "one stop less" in found[0].text
+    assert "red in 5" in found[0].evidence
+
+
+def test_losing_both_ends_often_asks_for_a_bracket() -> None:
+    members = frames(10, spare=0.3)
+    both = [*(lost(frame, verdict="both") for frame in members[:4]), *members[4:]]
+    found = find_habits(shots(both), [], [])
+    assert {habit.code for habit in found} == {"channels-lost", "both-ends-lost"}
+    assert all(habit.caution for habit in found if habit.code == "both-ends-lost")
+
+
+def test_a_preview_that_clips_late_is_a_warning() -> None:
+    late = spread_of([-0.5, -0.4, -0.6] * 4)
+    assert late is not None
+    (found,) = find_habits([], [PreviewRow("Brackwell F24", 12, {"G": late}, 0)], [])
+    assert found.code == "preview-cries-late"
+    assert "clips 0.5 stops after the sensor does" in found.text
+
+
+@pytest.mark.parametrize(
+    ("stops", "text"),
+    [(1 / 3, "a third of a stop"), (2 / 3, "two thirds of a stop"), (1.0, "one stop"),
+     (4 / 3, "one and a third stops"), (2.0, "two stops"), (0.0, "nothing")],
+)  # fmt: skip
+def test_thirds_in_words(stops: float, text: str) -> None:
+    assert thirds_text(stops) == text
