@@ -30,7 +30,7 @@ from tests.built_measures import (
     tiles,
 )
 from tests.built_scene import BLACK_DN, SENSOR_H, SENSOR_W, Exposed, expose
-from tests.built_shots import Shot, shots
+from tests.built_shots import Shot, nominal_s, shots
 
 LIMIT_BLOWN, LIMIT_BLOCKED = 5e-4, 0.01
 
@@ -92,7 +92,15 @@ def _facts(shot: Shot) -> FileFacts:
         camera=CameraFacts("Brackwell", "F45", "F45-001207"),
         lens=LensFacts("Brackwell 24-70 mm f/4", 24.0 + 11 * (shot.scene % 4), None, 4.2),
         exposure=ExposureFacts(
-            shot.time_s, "apex", round(shot.time_s, 4), 11.0, 100.0, 0.0, "manual", "pattern", False
+            shot.time_s,
+            "apex",
+            nominal_s(shot.time_s),
+            11.0,
+            100.0,
+            0.0,
+            "manual",
+            "pattern",
+            False,
         ),
         captured_at=shot.taken.isoformat(timespec="milliseconds"),
         orientation=6 if shot.plan.turned else 1,
@@ -140,7 +148,8 @@ def _figures(seen: Exposed, orientation: int | None) -> dict[str, Any]:
              if c.dynamic_range_stops is not None and c.shadow_room_stops is not None]  # fmt: skip
     return {
         "channels": channels, "size": FrameSize(SENSOR_W, SENSOR_H, 14), "layout": "bayer",
-        "blown_fraction": float(any_blown.mean()), "blown_all_fraction": float(blown.all(axis=0).mean()),
+        "blown_fraction": float(any_blown.mean()),
+        "blown_all_fraction": float(blown.all(axis=0).mean()),
         "blocked_fraction": float(blocked.mean()),
         "largest_blown_area": patch_of(any_blown, "upper left third"),
         "largest_blocked_area": patch_of(blocked, "lower right third"),

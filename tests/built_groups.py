@@ -134,7 +134,7 @@ def _keepers(cycle: list[Shot], ids: list[str]) -> list[Keeper]:
             names = tuple(ids[s.index] for s in _of(cycle, *roles, scene=scene))
             if names:
                 why = ("no plane is blown", "2.1 stops of room in the shadows")
-                made.append(Keeper(_name(cycle, scene), names[-1], kind, why, names[::-1]))
+                made.append(Keeper(_name(cycle, scene), names[0], kind, why, names))
     return made
 
 

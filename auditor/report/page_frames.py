@@ -92,6 +92,7 @@ def _sheet(
         spare_text=words.stops(frame.spare_stops),
         range_stops=frame.tone_range_stops,
         range_text=words.stops(frame.tone_range_stops),
+        verdict_line=_verdict_line(frame),
         facts=tuple(_facts(frame)),
         channels=tuple(_channel(channel) for channel in frame.channels),
         findings=tuple(_finding(finding, kinds) for finding in frame.findings),
@@ -101,6 +102,20 @@ def _sheet(
         error_text=_error(frame),
         notes=tuple(words.plain(note) for note in frame.notes),
     )
+
+
+def _verdict_line(frame: FrameResult) -> str:
+    verdict = words.VERDICTS.get(frame.verdict, words.name(frame.verdict))
+    if frame.status == "unreadable":
+        return _error(frame) or verdict
+    if frame.verdict == "dark frame":
+        return verdict
+    parts = [
+        f"{words.share(frame.blown_fraction)} blown" if frame.blown_fraction else "",
+        f"{words.share(frame.blocked_fraction)} blocked" if frame.blocked_fraction else "",
+        f"{words.stops(frame.spare_stops)} to spare" if frame.spare_stops else "",
+    ]
+    return ", ".join(part for part in (verdict, *parts) if part)
 
 
 def _error(frame: FrameResult) -> str:

@@ -109,6 +109,8 @@ class FrameSheet:
     spare_text: str
     range_stops: float | None
     range_text: str
+    verdict_line: str
+    """The verdict with the shares and the spare light that bear on it."""
     facts: tuple[Fact, ...] = ()
     channels: tuple[ChannelSheet, ...] = ()
     findings: tuple[FindingLine, ...] = ()

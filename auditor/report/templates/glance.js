@@ -1,0 +1,194 @@
+/* The time line: every frame's slice of the wedge, and the light of the scene below it. */
+const line = byId("line");
+const LINE = { left: 46, right: 14, cap: 26, high: 232, floorCap: 22, gap: 40, light: 92 };
+let lineAt = 0;
+let lineColumns = [];
+
+const lightOf = new Map(data.light.map(([number, ev, sun, filtered, text]) => [number, { ev, sun, filtered, text }]));
+
+/* Where frames outnumber what the width can show, neighbours share one column. */
+function columnsFor(wide) {
+  const count = Math.max(1, Math.min(frames.length, Math.floor(wide / 3)));
+  const columns = Array.from({ length: count }, () => ({ frames: [], floor: null, dark: null, bright: null, median: null, blown: 0, blocked: 0, keeper: false, unread: false }));
+  frames.forEach((frame, number) => addTo(columns[Math.floor((number * count) / frames.length)], frame, number));
+  return columns;
+}
+
+function addTo(column, frame, number) {
+  const [floor, dark, bright, median, blown, blocked] = frame.bar;
+  const least = (a, b) => (a === null ? b : b === null ? a : Math.min(a, b));
+  const most = (a, b) => (a === null ? b : b === null ? a : Math.max(a, b));
+  column.frames.push(number);
+  column.floor = most(column.floor, floor);
+  column.bright = least(column.bright, bright);
+  if (bright !== null) column.dark = most(column.dark, dark ?? floor);
+  column.median = column.median ?? median;
+  column.blown = Math.max(column.blown, blown ?? 0);
+  column.blocked = Math.max(column.blocked, blocked ?? 0);
+  column.keeper ||= frame.keeper;
+  column.unread ||= frame.status === "unreadable";
+}
+
+function drawLine() {
+  const wide = line.clientWidth;
+  if (!wide || !frames.length) return;
+  const plot = wide - LINE.left - LINE.right;
+  lineColumns = columnsFor(plot);
+  const pitch = plot / lineColumns.length;
+  const top = LINE.cap + 12, foot = top + LINE.high;
+  const hasLight = data.light.length > 1;
+  const tall = foot + LINE.floorCap + LINE.gap + (hasLight ? LINE.light + 22 : 0);
+  const y = (stops) => top + (Math.max(0, Math.min(DEPTH, stops)) / DEPTH) * LINE.high;
+  const x = (column) => LINE.left + (column + 0.5) * pitch;
+  const picture = draw("svg", { viewBox: `0 0 ${wide} ${tall}`, width: wide, height: tall, "aria-hidden": "true", focusable: "false" });
+  picture.append(draw("defs", {}, wedgeFill("wedge-down", 0, top, 0, foot)));
+  picture.append(...bands(pitch, top, foot), ...lineAxis(y, wide, top, foot));
+  picture.append(...slices(x, y, Math.min(16, Math.max(1.5, pitch * 0.6)), top, foot));
+  picture.append(...clockLabels(pitch, foot + LINE.floorCap + 16));
+  if (hasLight) picture.append(...lightCurve(pitch, tall - LINE.light - 14, LINE.light, wide));
+  picture.append(draw("path", { id: "line-cursor", class: "cursor", d: "" }));
+  line.replaceChildren(picture);
+  line.dataset.tall = tall;
+  moveLine(lineAt, false);
+}
+
+const columnOf = (number) => Math.floor((number * lineColumns.length) / frames.length);
+
+/* Every other set-up lies on a faint band, so that compositions can be told apart. */
+function bands(pitch, top, foot) {
+  let path = "";
+  data.setups.forEach(([, members], index) => {
+    if (index % 2 || !members.length) return;
+    const columns = members.map(columnOf);
+    const from = Math.min(...columns), to = Math.max(...columns) + 1;
+    path += `M${LINE.left + from * pitch} ${top - LINE.cap}h${(to - from) * pitch}V${foot + LINE.floorCap}h${-(to - from) * pitch}z`;
+  });
+  return [draw("path", { d: path, class: "band" })];
+}
+
+function lineAxis(y, wide, top, foot) {
+  const made = [], steps = Math.round(DEPTH);
+  for (let step = 0; step < steps; step += 1) {
+    made.push(draw("rect", { x: 30, y: y(step), width: 9, height: y(step + 1) - y(step), fill: grey(step, steps) }));
+  }
+  made.push(draw("rect", { x: 30, y: top, width: 9, height: foot - top, class: "frame" }));
+  for (let stop = 0; stop <= steps; stop += 2) {
+    const text = draw("text", { x: 25, y: y(stop) + 4, class: "axis", "text-anchor": "end" });
+    text.textContent = stop ? `−${stop}` : "0";
+    made.push(text, draw("path", { d: `M${LINE.left} ${y(stop)}H${wide - LINE.right}`, class: "grid" }));
+  }
+  made.push(draw("path", { d: `M${LINE.left - 4} ${top}H${wide - LINE.right}`, class: "post" }));
+  for (const [words, height] of [["saturation", top - 5], ["noise floor", foot + 14]]) {
+    const text = draw("text", { x: wide - LINE.right, y: height, class: "axis", "text-anchor": "end" });
+    text.textContent = words;
+    made.push(text);
+  }
+  return made;
+}
+
+function slices(x, y, width, top, foot) {
+  const paths = { slice: "", notch: "", hatch: "", stipple: "", dot: "", cross: "", floor: "" };
+  lineColumns.forEach((column, index) => {
+    const left = x(index) - width / 2;
+    if (column.bright !== null) {
+      const from = y(column.bright), to = Math.max(from + 2, y(column.dark ?? DEPTH));
+      paths.slice += `M${left} ${from}h${width}V${to}h${-width}z`;
+    }
+    if (column.floor !== null) paths.floor += `M${left - 1} ${y(column.floor)}h${width + 2}`;
+    if (column.median !== null && column.frames.length === 1 && width > 3) paths.notch += `M${left - 2} ${y(column.median)}h${width + 4}`;
+    const over = cap(column.blown, LINE.cap - 4), under = cap(column.blocked, LINE.floorCap);
+    if (over) paths.hatch += `M${left} ${top - 1.5}h${width}v${-over}h${-width}z`;
+    if (under) paths.stipple += `M${left} ${foot + 1.5}h${width}v${under}h${-width}z`;
+    if (column.keeper) paths.dot += `M${x(index) - 3} ${foot + LINE.floorCap + 2}a3 3 0 1 0 6 0a3 3 0 1 0 -6 0`;
+    if (column.unread) paths.cross += `M${x(index) - 4} ${(top + foot) / 2 - 4}l8 8m0 -8l-8 8`;
+  });
+  return [
+    draw("path", { d: paths.floor, class: "floor" }),
+    draw("path", { d: paths.slice, class: "slice", fill: "url(#wedge-down)" }),
+    draw("path", { d: paths.notch, class: "notch-halo" }), draw("path", { d: paths.notch, class: "notch" }),
+    draw("path", { d: paths.hatch, class: "cap", fill: "url(#hatch)" }),
+    draw("path", { d: paths.stipple, class: "cap", fill: "url(#stipple)" }),
+    draw("path", { d: paths.dot, class: "dot" }), draw("path", { d: paths.cross, class: "cross" }),
+  ];
+}
+
+function clockLabels(pitch, height) {
+  const made = [];
+  let free = 0, day = "";
+  lineColumns.forEach((column, index) => {
+    const frame = frames[column.frames[0]];
+    const at = LINE.left + index * pitch;
+    if (!frame || !frame.clock || at < free || at > LINE.left + lineColumns.length * pitch - 34) return;
+    const [date, clock] = frame.clock.split("T");
+    const words = day && date !== day ? `${date.slice(5)} ${clock}` : clock;
+    day = date;
+    const text = draw("text", { x: at, y: height, class: "axis" });
+    text.textContent = words;
+    made.push(text, draw("path", { d: `M${at} ${height - 18}v6`, class: "track" }));
+    free = at + words.length * 7 + 26;
+  });
+  return made;
+}
+
+function lightCurve(pitch, top, high, wide) {
+  const evs = data.light.map(([, ev]) => ev), suns = data.light.map(([, , sun]) => sun).filter((sun) => sun !== null);
+  const low = Math.floor(Math.min(...evs)), peak = Math.max(low + 1, Math.ceil(Math.max(...evs)));
+  const at = (number) => LINE.left + (columnOf(number) + 0.5) * pitch;
+  const y = (ev) => top + high - ((ev - low) / (peak - low)) * high;
+  const made = [];
+  for (const ev of [low, peak]) {
+    const text = draw("text", { x: 38, y: y(ev) + 4, class: "axis", "text-anchor": "end" });
+    text.textContent = `EV ${ev}`.replace("-", "−");
+    made.push(text, draw("path", { d: `M${LINE.left} ${y(ev)}H${wide - LINE.right}`, class: "grid" }));
+  }
+  const ordered = [...data.light].sort((a, b) => a[0] - b[0]);
+  made.push(draw("path", { d: ordered.map(([number, ev], index) => `${index ? "L" : "M"}${at(number).toFixed(1)} ${y(ev).toFixed(1)}`).join(""), class: "light" }));
+  if (pitch > 5) for (const [number, ev, , filtered] of ordered) made.push(draw("circle", { cx: at(number), cy: y(ev), r: 3, class: filtered ? "moment filtered" : "moment" }));
+  if (suns.length > 1) made.push(...sunCurve(ordered, at, top, high, wide, suns));
+  return made;
+}
+
+function sunCurve(ordered, at, top, high, wide, suns) {
+  const low = Math.min(-2, ...suns), peak = Math.max(2, ...suns);
+  const y = (sun) => top + high - ((sun - low) / (peak - low)) * high;
+  const known = ordered.filter(([, , sun]) => sun !== null);
+  const path = known.map(([number, , sun], index) => `${index ? "L" : "M"}${at(number).toFixed(1)} ${y(sun).toFixed(1)}`).join("");
+  const words = draw("text", { x: wide - LINE.right, y: y(0) - 4, class: "axis", "text-anchor": "end" });
+  words.textContent = "horizon";
+  return [draw("path", { d: `M${LINE.left} ${y(0)}H${wide - LINE.right}`, class: "horizon" }), draw("path", { d: path, class: "sun" }), words];
+}
+
+function lineWords(number) {
+  const frame = frames[number], light = lightOf.get(number);
+  return [frame.name, frame.taken, frame.exposure, frame.verdictLine, light && light.text].filter(Boolean).join(" · ");
+}
+
+function moveLine(number, tell = true) {
+  if (!frames.length) return;
+  lineAt = Math.max(0, Math.min(frames.length - 1, number));
+  line.setAttribute("aria-valuenow", lineAt + 1);
+  line.setAttribute("aria-valuetext", lineWords(lineAt));
+  if (!tell) return;
+  byId("line-says").textContent = lineWords(lineAt);
+  const pitch = (line.clientWidth - LINE.left - LINE.right) / lineColumns.length;
+  const at = LINE.left + (columnOf(lineAt) + 0.5) * pitch;
+  byId("line-cursor")?.setAttribute("d", `M${at} 4V${Number(line.dataset.tall) - 10}`);
+}
+
+function frameUnder(event) {
+  const box = line.getBoundingClientRect();
+  const pitch = (box.width - LINE.left - LINE.right) / lineColumns.length;
+  const column = Math.floor((event.clientX - box.left - LINE.left) / pitch);
+  return lineColumns[Math.max(0, Math.min(lineColumns.length - 1, column))].frames[0];
+}
+
+const LINE_KEYS = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageDown: 10, PageUp: -10, Home: -Infinity, End: Infinity };
+line.addEventListener("keydown", (event) => {
+  if (event.key === "Enter" || event.key === " ") openDetail(lineAt, line);
+  else if (event.key in LINE_KEYS) moveLine(lineAt + LINE_KEYS[event.key]);
+  else return;
+  event.preventDefault();
+});
+line.addEventListener("focus", () => moveLine(lineAt));
+line.addEventListener("pointermove", (event) => { if (event.pointerType === "mouse") moveLine(frameUnder(event)); });
+line.addEventListener("click", (event) => { moveLine(frameUnder(event)); openDetail(lineAt, line); });
