@@ -1,0 +1,69 @@
+"""One evening, made and audited once for all tests that look at it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from auditor.audit import AuditEnd, AuditRequest, run_audit
+from auditor.model.errors import FrameFailure
+from sample_generation.shoots import make_shoot
+
+
+class SilentWatch:
+    """Keeps what it is told."""
+
+    def __init__(self) -> None:
+        self.warnings: list[str] = []
+        self.examined_files: list[str] = []
+
+    def found(self, files: int, known: int) -> None:
+        self.files, self.known = files, known
+
+    def examined(self, file: str, failure: FrameFailure | None) -> None:
+        self.examined_files.append(file)
+
+    def stage(self, text: str) -> None:
+        pass
+
+    def warning(self, text: str) -> None:
+        self.warnings.append(text)
+
+
+@dataclass(frozen=True)
+class Evening:
+    """A made shoot with its truth and its audit."""
+
+    root: Path
+    truth: dict[str, Any]
+    end: AuditEnd
+    out: Path
+    store: Path
+    watch: SilentWatch
+
+    @property
+    def cards(self) -> tuple[str, ...]:
+        return tuple(str(self.root / card) for card in self.truth["cards"])
+
+    def name(self, frame_id: str) -> str:
+        """The frame's name in the truth: BRK_0001 for DCIM/100BRKWL/BRK_0001.DNG."""
+        return Path(frame_id.rpartition(":")[2]).stem
+
+
+def audited_evening(root: Path) -> Evening:
+    """Make the sample evening small, audit it, and keep both."""
+    make_shoot("evening", root / "shoot", megapixels=1.0, seed=7, workers=2)
+    truth = json.loads((root / "shoot" / "truth.json").read_text())
+    cards = tuple(str(root / "shoot" / card) for card in truth["cards"])
+    watch = SilentWatch()
+    request = AuditRequest(
+        cards,
+        root / "out",
+        formats=("html", "png", "json", "csv", "md"),
+        store=root / "store.sqlite",
+        workers=2,
+    )
+    end = run_audit(request, watch)
+    return Evening(root / "shoot", truth, end, root / "out", root / "store.sqlite", watch)
