@@ -1,0 +1,133 @@
+"""Opening the store's file, and what its errors mean to the user."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from auditor.model.errors import AuditorError, CannotWrite, StoreRefused
+
+APPLICATION_ID = 0x45_78_41_75
+"""Written into the file's header, so that another program's database is never touched."""
+
+WAIT_FOR_LOCK_S = 15.0
+PAGE_BYTES = 16384
+"""A frame's maps are a few hundred kilobytes: large pages are read in fewer steps."""
+
+SQLITE_HEADER = b"SQLite format 3\x00"
+_OWNER_AT = slice(68, 72)
+"""Place of the application id in a database's header (sqlite.org/fileformat.html, 1.3)."""
+
+STORE_SUFFIXES = frozenset({".sqlite", ".sqlite3", ".db"})
+
+
+class Damaged(Exception):
+    """The file is, or was, a store, and cannot be read as one any more."""
+
+
+def connect(path: Path, *, lasting: bool = True) -> sqlite3.Connection:
+    """Open or make the store's file; migrations are still to be run.
+
+    Parameters
+    ----------
+    lasting : bool
+        False for a store that is thrown away: nothing waits for the medium then.
+
+    Raises
+    ------
+    StoreRefused
+        The file belongs to something else, is locked, or may not be written.
+    Damaged
+        The file cannot be read as a store.
+    """
+    owned = _check_is_ours(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(path, timeout=WAIT_FOR_LOCK_S, isolation_level=None)
+    except (OSError, sqlite3.Error) as error:
+        raise _not_opened(path, error) from error
+    try:
+        _set_up(connection, path, lasting=lasting)
+    except sqlite3.Error as error:
+        connection.close()
+        meaning = meaning_of(error, path)
+        if isinstance(meaning, Damaged) and not owned:
+            raise _another_program(path) from error
+        raise meaning from error
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _check_is_ours(path: Path) -> bool:
+    """Never open, and above all never rename, what somebody else wrote; True when surely ours."""
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(100)
+    except FileNotFoundError:
+        return False
+    except OSError as error:
+        raise _not_opened(path, error) from error
+    if not head or head.startswith(SQLITE_HEADER):
+        return int.from_bytes(head[_OWNER_AT], "big") == APPLICATION_ID
+    if path.suffix.lower() in STORE_SUFFIXES:
+        raise Damaged("its header is destroyed")
+    raise StoreRefused(f"{path}: is not a store. Name another file with --store.")
+
+
+def _set_up(connection: sqlite3.Connection, path: Path, *, lasting: bool) -> None:
+    (owner,) = connection.execute("PRAGMA application_id").fetchone()
+    (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    if tables and owner != APPLICATION_ID:
+        raise _another_program(path)
+    if not tables:
+        connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute(f"PRAGMA synchronous = {'NORMAL' if lasting else 'OFF'}")
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA trusted_schema = OFF")
+
+
+def open_for_reading(path: Path) -> closing[sqlite3.Connection]:
+    """Open a store's file without ever writing to it; closes at the end of the with block.
+
+    Raises
+    ------
+    sqlite3.Error
+        It cannot be opened.
+    """
+    address = f"{path.absolute().as_uri()}?mode=ro"
+    connection = sqlite3.connect(address, uri=True, timeout=WAIT_FOR_LOCK_S, isolation_level=None)
+    connection.execute("PRAGMA trusted_schema = OFF")
+    return closing(connection)
+
+
+def meaning_of(error: sqlite3.Error, path: Path) -> AuditorError | Damaged:
+    """Say what an error of the database means, and what to do."""
+    code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT):
+        return Damaged(str(error))
+    if code == sqlite3.SQLITE_FULL:
+        return CannotWrite(
+            f"{path}: the disk is full. Make room, or use --no-store; what is kept so far is safe."
+        )
+    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return StoreRefused(
+            f"{path}: another audit is writing to the store. Wait for it to end, or name another "
+            "file with --store."
+        )
+    return _not_opened(path, error)
+
+
+def _another_program(path: Path) -> StoreRefused:
+    return StoreRefused(f"{path}: is another program's database. Name another file with --store.")
+
+
+def _not_opened(path: Path, error: Exception) -> StoreRefused:
+    reason = getattr(error, "strerror", None) or str(error)
+    return StoreRefused(
+        f"{path}: the store cannot be opened for writing ({reason}). Name another file with "
+        "--store, or use --no-store."
+    )

@@ -1,0 +1,203 @@
+"""Measurements and failures by content, version and measuring settings."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from auditor.model.errors import FrameFailure
+from auditor.model.measurement import (
+    MEASUREMENT_VERSION,
+    FrameMeasurement,
+    Histogram,
+    Pictures,
+    TileMaps,
+)
+from auditor.model.settings import MeasureSettings
+from auditor.store.codec import REST, CannotDecode, Packed, pack, unpack
+from auditor.store.keys import PASSING, limits_text, made_by, settings_key, still_fails
+from auditor.store.rows import checksum, now_text, storable, transaction
+
+PART_OF: Mapping[type, str] = {
+    Histogram: "histograms",
+    TileMaps: "maps",
+    Pictures: "pictures",
+}
+"""What lies apart, so that it can be left lying."""
+
+ALL_PARTS = frozenset({REST, *PART_OF.values()})
+COUNTS = frozenset({REST, "histograms"})
+"""What settling the saturation needs."""
+
+_FIND = """SELECT id, failure_code, failure_message, failure_limits, made_by
+    FROM measurement WHERE content_key = ? AND settings_key = ? AND version = ?"""
+
+
+def find(
+    connection: sqlite3.Connection, content_key: str, settings: MeasureSettings
+) -> int | FrameFailure | None:
+    """Return the row of a measurement, or the failure kept in its place, or None.
+
+    Rows of another measurement version, and failures that may not come again, count as absent.
+    """
+    key = (content_key, settings_key(settings), MEASUREMENT_VERSION)
+    row = connection.execute(_FIND, key).fetchone()
+    if row is None:
+        return None
+    row_id, code, message, limits, maker = row
+    if code is None:
+        return int(row_id)
+    if maker == made_by() and still_fails(code, limits, settings):
+        return FrameFailure(code, message)
+    return None
+
+
+def fetch(
+    connection: sqlite3.Connection, row_id: int, parts: frozenset[str] = ALL_PARTS
+) -> FrameMeasurement:
+    """Fetch a measurement; arrays and bytes of parts not asked for come back empty.
+
+    Raises
+    ------
+    CannotDecode
+        The row was changed by something else than this program.
+    """
+    text, text_sum = connection.execute(
+        "SELECT record, checksum FROM measurement WHERE id = ?", (row_id,)
+    ).fetchone()
+    check_content(text, text_sum)
+    found: dict[str, bytes] = {}
+    marks = ",".join("?" * len(parts))
+    for name, content, content_sum in connection.execute(
+        f"SELECT name, content, checksum FROM part WHERE measurement_id = ? AND name IN ({marks})",
+        (row_id, *sorted(parts)),
+    ):
+        check_content(content, content_sum)
+        found[name] = content
+    missing = parts - found.keys()
+    if missing:
+        raise CannotDecode(f"no {' and no '.join(sorted(missing))}")
+    return unpack(FrameMeasurement, Packed(text, found))
+
+
+def check_content(content: str | bytes, wanted: int) -> None:
+    """Compare a content with its checksum; CannotDecode where they differ."""
+    try:
+        same = checksum(content) == wanted
+    except (UnicodeEncodeError, TypeError) as error:
+        raise CannotDecode("not what was written") from error
+    if not same:
+        raise CannotDecode("not what was written")
+
+
+@dataclass(frozen=True, slots=True)
+class PackedMeasurement:
+    """A measurement ready to be kept: packing is most of the work, and a worker can do it.
+
+    Parameters
+    ----------
+    text : str
+        The record, as the codec writes it.
+    parts : dict
+        Its arrays and bytes, by the name of the part.
+    pile_ups : tuple of tuple
+        Make, model, serial, ISO, bit depth, plane, level and lower edge in DN.
+    """
+
+    text: str
+    parts: dict[str, bytes]
+    pile_ups: tuple[tuple[str, str, str, float, int, str, float, float], ...]
+
+
+def pack_measurement(measured: FrameMeasurement) -> PackedMeasurement:
+    """Pack a measurement for :func:`keep`; picklable, and smaller than the measurement."""
+    packed = pack(measured, PART_OF)
+    body = _body_of(measured)
+    heaps = tuple(
+        (*body, plane.name, plane.pile_up.level_dn, float(plane.pile_up.from_dn))
+        for plane in measured.mosaic.planes
+        if plane.pile_up is not None
+    )
+    return PackedMeasurement(packed.text, packed.parts, heaps)
+
+
+def keep(
+    connection: sqlite3.Connection,
+    content_key: str,
+    settings: MeasureSettings,
+    result: PackedMeasurement | FrameFailure,
+) -> None:
+    """Keep what came of one file, in place of what was kept before; all or nothing."""
+    if isinstance(result, FrameFailure):
+        if result.code not in PASSING:
+            with transaction(connection):
+                _keep_failure(connection, content_key, settings, result)
+        return
+    with transaction(connection):
+        row_id = _insert(connection, content_key, settings, result.text, (None, None, None))
+        _keep_parts(connection, row_id, result)
+
+
+def _keep_parts(connection: sqlite3.Connection, row_id: int, result: PackedMeasurement) -> None:
+    contents = [(name, result.parts.get(name, b"")) for name in sorted(ALL_PARTS)]
+    connection.executemany(
+        "INSERT INTO part (measurement_id, name, checksum, content) VALUES (?, ?, ?, ?)",
+        [(row_id, name, checksum(content), content) for name, content in contents],
+    )
+    connection.executemany(
+        """INSERT INTO pile_up (measurement_id, make, model, serial, iso, bit_depth, plane,
+            level_dn, from_dn) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)""",
+        [(row_id, *heap) for heap in result.pile_ups],
+    )
+
+
+def _keep_failure(
+    connection: sqlite3.Connection,
+    content_key: str,
+    settings: MeasureSettings,
+    failure: FrameFailure,
+) -> None:
+    told = (failure.code, storable(failure.message), limits_text(settings))
+    _insert(connection, content_key, settings, "", told)
+
+
+def _insert(
+    connection: sqlite3.Connection,
+    content_key: str,
+    settings: MeasureSettings,
+    record: str,
+    failure: tuple[str | None, str | None, str | None],
+) -> int:
+    key = (content_key, settings_key(settings))
+    connection.execute("DELETE FROM measurement WHERE content_key = ? AND settings_key = ?", key)
+    inserted = connection.execute(
+        """INSERT INTO measurement (content_key, settings_key, version, stored_at, failure_code,
+            failure_message, failure_limits, made_by, record, checksum)
+        VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
+        (*key, MEASUREMENT_VERSION, now_text(), *failure, made_by(), record, checksum(record)),
+    )
+    return int(inserted.lastrowid or 0)
+
+
+def _body_of(measured: FrameMeasurement) -> tuple[str, str, str, float, int]:
+    """Return what a clipping level depends on: make, model, serial, ISO and bit depth."""
+    camera = measured.facts.camera
+    return (
+        storable(camera.make),
+        storable(camera.model),
+        storable(camera.serial),
+        measured.facts.exposure.iso or 0.0,
+        measured.mosaic.bit_depth,
+    )
+
+
+def forget(connection: sqlite3.Connection, row_id: int) -> None:
+    """Drop one row, so that its file is measured again."""
+    with transaction(connection):
+        connection.execute("DELETE FROM measurement WHERE id = ?", (row_id,))
+
+
+Known = Literal["measured"] | FrameFailure | None
+"""What is known of a file: that it was measured, why it cannot be, or nothing."""

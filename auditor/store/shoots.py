@@ -1,0 +1,154 @@
+"""Past audits, each shoot once: what the history is told from."""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+import zlib
+from collections import Counter
+from dataclasses import replace
+from enum import StrEnum
+
+from auditor.model.audit import Audit, ChannelFigures, FrameResult, StopHistogram
+from auditor.store.codec import CannotDecode, Packed, pack, unpack
+from auditor.store.rows import checksum, now_text, storable, transaction
+
+SAME_SHOOT_SHARE = 0.5
+_MOST_TEXT = 1 << 30
+
+
+class Saved(StrEnum):
+    """What became of an audit handed to the history."""
+
+    ADDED = "added"
+    REPLACED = "replaced"
+    ALREADY = "already part of a larger shoot"
+    EMPTY = "holds no measured frame"
+
+
+def save(connection: sqlite3.Connection, audit: Audit) -> Saved:
+    """Keep an audit so that every frame counts once in the history.
+
+    A past shoot of which half or more is in this audit is replaced by it: the card was audited
+    again, perhaps with more frames on it. An audit of which half or more lies in a larger past
+    shoot is a second look at a part of it, and is not kept.
+    """
+    keys = _frame_keys(audit)
+    if not keys:
+        return Saved.EMPTY
+    text = pack(_lightened(audit)).text
+    with transaction(connection):
+        shared = _shared(connection, keys)
+        old = [shoot for shoot, (both, all_) in shared.items() if both >= SAME_SHOOT_SHARE * all_]
+        if not old and any(both >= SAME_SHOOT_SHARE * len(keys) for both, _ in shared.values()):
+            return Saved.ALREADY
+        connection.executemany("DELETE FROM shoot WHERE id = ?", [(shoot,) for shoot in old])
+        _insert(connection, text, keys, audit)
+    return Saved.REPLACED if old else Saved.ADDED
+
+
+def _insert(connection: sqlite3.Connection, text: str, keys: set[str], audit: Audit) -> None:
+    content = zlib.compress(text.encode("ascii"), 6)
+    first_at = min((frame.captured_at for frame in audit.frames if frame.captured_at), default="")
+    inserted = connection.execute(
+        """INSERT INTO shoot (saved_at, first_at, schema_version, checksum, audit)
+        VALUES (?, ?, ?, ?, ?)""",
+        (now_text(), storable(first_at), audit.schema_version, checksum(content), content),
+    )
+    connection.executemany(
+        "INSERT INTO shoot_frame (frame_key, shoot_id) VALUES (?, ?)",
+        [(key, inserted.lastrowid) for key in sorted(keys)],
+    )
+
+
+def _shared(connection: sqlite3.Connection, keys: set[str]) -> dict[int, tuple[int, int]]:
+    """Return by past shoot how many frames it shares with these, and how many it has."""
+    both: Counter[int] = Counter()
+    for key in keys:
+        both.update(
+            shoot
+            for (shoot,) in connection.execute(
+                "SELECT shoot_id FROM shoot_frame WHERE frame_key = ?", (key,)
+            )
+        )
+    count = "SELECT count(*) FROM shoot_frame WHERE shoot_id = ?"
+    return {
+        shoot: (shared, int(connection.execute(count, (shoot,)).fetchone()[0]))
+        for shoot, shared in both.items()
+    }
+
+
+def shoot_ids(connection: sqlite3.Connection) -> list[int]:
+    """Return the rows of all shoots, the earliest first."""
+    rows = connection.execute("SELECT id FROM shoot ORDER BY first_at, saved_at, id")
+    return [int(row_id) for (row_id,) in rows]
+
+
+def load(connection: sqlite3.Connection, row_id: int) -> Audit:
+    """Read one past audit; its histograms and preview counts are empty.
+
+    Raises
+    ------
+    CannotDecode
+        The row was changed by something else than this program.
+    """
+    row = connection.execute("SELECT audit, checksum FROM shoot WHERE id = ?", (row_id,)).fetchone()
+    if row is None:
+        raise CannotDecode("it is gone")
+    content, wanted = row
+    if checksum(content) != wanted:
+        raise CannotDecode("not what was written")
+    try:
+        text = zlib.decompressobj().decompress(content, _MOST_TEXT).decode("ascii")
+    except (zlib.error, UnicodeDecodeError) as error:
+        raise CannotDecode(str(error)) from error
+    return unpack(Audit, Packed(text, {}))
+
+
+def copy_shoot(source: sqlite3.Connection, target: sqlite3.Connection, row_id: int) -> int:
+    """Copy one shoot from another store by the rule of :func:`save`; return how many were kept.
+
+    Raises
+    ------
+    CannotDecode
+        The source's row cannot be read.
+    """
+    try:
+        audit = load(source, row_id)
+    except sqlite3.DatabaseError as error:
+        raise CannotDecode(str(error)) from error
+    if _is_there(target, audit):
+        return 0
+    return int(save(target, audit) in (Saved.ADDED, Saved.REPLACED))
+
+
+def _is_there(connection: sqlite3.Connection, audit: Audit) -> bool:
+    """Tell whether all frames of an audit are in past shoots already, whoever saved them."""
+    one = "SELECT 1 FROM shoot_frame WHERE frame_key = ? LIMIT 1"
+    return all(connection.execute(one, (key,)).fetchone() for key in _frame_keys(audit))
+
+
+def _frame_keys(audit: Audit) -> set[str]:
+    return {_frame_key(frame) for frame in audit.frames if frame.status == "measured"}
+
+
+def _frame_key(frame: FrameResult) -> str:
+    """Tell a frame wherever its card is mounted: by name, moment and body, not by path."""
+    camera = frame.camera
+    name = frame.file.rpartition("/")[2]
+    parts = (name, frame.captured_at, camera.make, camera.model, camera.serial)
+    return hashlib.sha256("\0".join(storable(part) for part in parts).encode()).hexdigest()[:32]
+
+
+def _lightened(audit: Audit) -> Audit:
+    return replace(audit, frames=tuple(_without_counts(frame) for frame in audit.frames))
+
+
+def _without_counts(frame: FrameResult) -> FrameResult:
+    preview = None if frame.preview is None else replace(frame.preview, counts={})
+    return replace(frame, preview=preview, channels=tuple(map(_bare, frame.channels)))
+
+
+def _bare(channel: ChannelFigures) -> ChannelFigures:
+    drawn = channel.histogram
+    return replace(channel, histogram=StopHistogram(drawn.first_stop, drawn.step, ()))

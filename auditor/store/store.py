@@ -1,0 +1,305 @@
+"""The store: what was measured, and past shoots, in one SQLite file that one process writes."""
+
+from __future__ import annotations
+
+import sqlite3
+import tempfile
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from types import TracebackType
+from typing import Any, TypeVar
+
+import platformdirs
+
+from auditor.judge.settle import LevelHistory
+from auditor.model.audit import Audit
+from auditor.model.errors import FrameFailure, StoreRefused
+from auditor.model.measurement import FrameMeasurement
+from auditor.model.settings import MeasureSettings
+from auditor.store.archive import Taken, export_store, import_store, salvage
+from auditor.store.checks import problems
+from auditor.store.codec import CannotDecode
+from auditor.store.connection import Damaged, connect, meaning_of
+from auditor.store.gallery import StoreGallery
+from auditor.store.levels import StoredLevels
+from auditor.store.measurements import (
+    ALL_PARTS,
+    Known,
+    PackedMeasurement,
+    fetch,
+    find,
+    forget,
+    keep,
+    pack_measurement,
+)
+from auditor.store.migrations import migrate
+from auditor.store.shoots import Saved, load, save, shoot_ids
+
+Answer = TypeVar("Answer")
+
+
+def default_path() -> Path:
+    """Return where the store lies unless told otherwise: in the user's data folder."""
+    return platformdirs.user_data_path("exposure-auditor", appauthor=False) / "store.sqlite"
+
+
+class Store:
+    """Measurements keyed by content, and past audits. Use it in a ``with`` block.
+
+    Every ``put`` is whole on its own: a process that is killed loses nothing that was put. One
+    process at a time should write; a second one waits its turn. A damaged file is set aside
+    under another name, what can be read of it is saved, and :attr:`warnings` tells of it.
+
+    Parameters
+    ----------
+    path : Path
+        The store's file, made where it is missing. :meth:`open` and :meth:`temporary` are the
+        usual ways in.
+    """
+
+    def __init__(self, path: Path, folder: tempfile.TemporaryDirectory[str] | None = None) -> None:
+        self.path = path
+        self.warnings: list[str] = []
+        self._folder = folder
+        self._connection = self._connect()
+
+    @classmethod
+    def open(cls, path: Path | None = None) -> Store:
+        """Open the store at ``path``, or the user's own.
+
+        Raises
+        ------
+        StoreRefused
+            It is newer than this program, locked, not writable, or no store at all.
+        """
+        return cls(path or default_path())
+
+    @classmethod
+    def temporary(cls) -> Store:
+        """Open a store that is thrown away when closed."""
+        folder = tempfile.TemporaryDirectory(prefix="exposure-auditor-", ignore_cleanup_errors=True)
+        return cls(Path(folder.name) / "store.sqlite", folder)
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; a temporary store is gone then."""
+        self._connection.close()
+        if self._folder is not None:
+            self._folder.cleanup()
+
+    # Measurements
+
+    def known(self, content_key: str, settings: MeasureSettings) -> Known:
+        """Return "measured", the failure kept, or None, without reading the measurement."""
+        found = self._do(lambda connection: find(connection, content_key, settings))
+        return "measured" if isinstance(found, int) else found
+
+    def get(
+        self,
+        content_key: str,
+        settings: MeasureSettings,
+        *,
+        parts: frozenset[str] = ALL_PARTS,
+    ) -> FrameMeasurement | FrameFailure | None:
+        """Return what is kept of a file; None where there is nothing that still holds.
+
+        Parameters
+        ----------
+        content_key : str
+        settings : MeasureSettings
+            Only rows measured under the same settings (limits aside) are found.
+        parts : frozenset of str
+            Of "rest", "histograms", "maps" and "pictures"; arrays and bytes of parts left out
+            come back empty, and quickly.
+        """
+
+        def fetch_found(connection: sqlite3.Connection) -> FrameMeasurement | FrameFailure | None:
+            found = find(connection, content_key, settings)
+            if not isinstance(found, int):
+                return found
+            try:
+                return fetch(connection, found, parts)
+            except CannotDecode as error:
+                forget(connection, found)
+                self.warnings.append(
+                    f"{self.path}: one measurement was damaged ({error}) and was dropped; its "
+                    "file is measured again at the next audit."
+                )
+                return None
+
+        return self._do(fetch_found)
+
+    def put(
+        self,
+        content_key: str,
+        settings: MeasureSettings,
+        result: FrameMeasurement | PackedMeasurement | FrameFailure,
+    ) -> None:
+        """Keep what came of a file; failures that may pass by themselves are not kept.
+
+        Parameters
+        ----------
+        result : FrameMeasurement, PackedMeasurement or FrameFailure
+            Packed ahead, by :func:`~auditor.store.measurements.pack_measurement` in a worker,
+            it costs this process a fraction of the time.
+
+        Raises
+        ------
+        CannotWrite
+            The disk is full.
+        StoreRefused
+            The store is locked or cannot be written any more.
+        """
+        ready = pack_measurement(result) if isinstance(result, FrameMeasurement) else result
+        self._do(lambda connection: keep(connection, content_key, settings, ready))
+
+    def commit(self) -> None:
+        """Bring everything that was put onto the medium, safe from a loss of power too."""
+        self._do(lambda connection: connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall())
+
+    def gallery(self, content_keys: Mapping[str, str], settings: MeasureSettings) -> StoreGallery:
+        """Return a gallery over frames, given the content key of each frame's id."""
+
+        def fetch_frame(frame_id: str, parts: frozenset[str]) -> FrameMeasurement:
+            told = len(self.warnings)
+            found = self.get(content_keys[frame_id], settings, parts=parts)
+            if isinstance(found, FrameMeasurement):
+                return found
+            if len(self.warnings) > told:
+                raise StoreRefused(f"{self.warnings[-1]} Run the same command again.")
+            raise KeyError(frame_id)
+
+        return StoreGallery(fetch_frame)
+
+    # What many frames tell
+
+    def level_history(self) -> LevelHistory:
+        """Return the pile-ups of all frames in the store, fetched as they are asked for."""
+
+        def ask(question: str, values: Sequence[Any]) -> list[Any]:
+            return self._do(lambda connection: connection.execute(question, values).fetchall())
+
+        return LevelHistory(StoredLevels(ask))
+
+    def save_shoot(self, audit: Audit) -> Saved:
+        """Keep an audit for the history, in place of an earlier one of the same frames."""
+        return self._do(lambda connection: save(connection, audit))
+
+    def shoots(self) -> Iterator[Audit]:
+        """Yield past audits, the earliest first; their histograms and preview counts are empty."""
+        for row_id in self._do(shoot_ids):
+            try:
+                yield self._do(partial(load, row_id=row_id))
+            except CannotDecode as error:
+                self.warnings.append(
+                    f"{self.path}: past shoot {row_id} cannot be read ({error}) and is left out."
+                )
+
+    # The whole
+
+    def verify(self) -> list[str]:
+        """Read the whole store and tell in sentences what is wrong; empty when all is well."""
+        return problems(self._connection)
+
+    def export(self, path: Path) -> None:
+        """Write the whole store into one file.
+
+        Raises
+        ------
+        CannotWrite
+            It cannot be written, or something else than a store is there.
+        """
+        export_store(self._connection, path)
+
+    def import_(self, path: Path) -> Taken:
+        """Take in what another store holds and this one does not.
+
+        Raises
+        ------
+        StoreRefused
+            There is no such store, or it is newer than this program, or damaged.
+        """
+        return self._do(lambda connection: import_store(connection, path))
+
+    # Inside
+
+    def _do(self, work: Callable[[sqlite3.Connection], Answer]) -> Answer:
+        """Do some work; when the file proves damaged, set it aside and do it on the new one."""
+        try:
+            return work(self._connection)
+        except sqlite3.Error as error:
+            meaning = meaning_of(error, self.path)
+            if not isinstance(meaning, Damaged):
+                raise meaning from error
+        self._connection.close()
+        self._connection = self._begin_anew(meaning)
+        return work(self._connection)
+
+    def _connect(self) -> sqlite3.Connection:
+        try:
+            connection = connect(self.path, lasting=self._folder is None)
+        except Damaged as damage:
+            return self._begin_anew(damage)
+        try:
+            migrate(connection, self.path)
+        except sqlite3.Error as error:
+            connection.close()
+            meaning = meaning_of(error, self.path)
+            if isinstance(meaning, Damaged):
+                return self._begin_anew(meaning)
+            raise meaning from error
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
+    def _begin_anew(self, damage: Damaged) -> sqlite3.Connection:
+        aside = set_aside(self.path)
+        connection = connect(self.path, lasting=self._folder is None)
+        migrate(connection, self.path)
+        saved = salvage(aside, connection)
+        self.warnings.append(
+            f"{self.path}: the store was damaged ({damage}). It was set aside as {aside.name}, "
+            f"nothing of it is deleted; saved from it: {saved}. What is missing is measured again."
+        )
+        return connection
+
+
+def set_aside(path: Path) -> Path:
+    """Rename a damaged store, its journals with it, and return its new name.
+
+    Raises
+    ------
+    StoreRefused
+        It cannot be renamed.
+    """
+    stamp = datetime.now().strftime("%Y-%m-%dT%H-%M-%S")
+    aside = path.with_name(f"{path.stem}.damaged-{stamp}{path.suffix}")
+    count = 1
+    while aside.exists():
+        count += 1
+        aside = path.with_name(f"{path.stem}.damaged-{stamp}-{count}{path.suffix}")
+    try:
+        path.rename(aside)
+        for journal in ("-wal", "-shm"):
+            with suppress(FileNotFoundError):
+                Path(f"{path}{journal}").rename(f"{aside}{journal}")
+    except OSError as error:
+        raise StoreRefused(
+            f"{path}: the store is damaged and cannot be set aside ({error.strerror}). Move it "
+            "away, or name another file with --store."
+        ) from error
+    return aside
