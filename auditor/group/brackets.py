@@ -7,10 +7,9 @@ from itertools import combinations
 
 import numpy as np
 
-from auditor.group.drift import Series
 from auditor.group.levels import Levels
-from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot, gap_s
+from auditor.group.view import SetupView
 from auditor.model.arrays import F32, F64, Bool
 from auditor.model.audit import Bracket
 from auditor.model.numbers import share_text
@@ -28,18 +27,12 @@ AS_GOOD = 5e-4
 """A set that covers all but this share of what all frames cover, covers it all."""
 
 
-def find_brackets(
-    setup: SetupShots,
-    setup_id: str,
-    levels: Levels,
-    series: Series,
-    flagged: Bool,
-    settings: GroupSettings,
-) -> Iterator[Bracket]:
+def find_brackets(view: SetupView, settings: GroupSettings) -> Iterator[Bracket]:
     """Yield the brackets of one set-up, in order of time."""
-    for first, last in _bursts(setup.shots, flagged, settings):
+    shots, levels = view.setup.shots, view.levels
+    for first, last in _bursts(shots, view.flagged, settings):
         for start, stop in _best_cut(first, last, levels, settings):
-            yield _record(setup.shots[start:stop], setup_id, levels.settings_stops[start:stop])
+            yield _record(shots[start:stop], view.setup_id, levels.settings_stops[start:stop])
 
 
 def _bursts(

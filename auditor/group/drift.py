@@ -9,9 +9,10 @@ frames cannot have been lower than
 - the straight line between unfiltered frames before and after, less a share of the change
   between them for the line's bend.
 
-A longer frame that lies under both by the least filter strength had something before its lens.
-Every frame's level is a lower bound of the light, filtered or not, so a wrong guess elsewhere
-can only miss a filter, never invent one.
+A longer frame that lies under one of them by the least filter strength had something before its
+lens, unless the frames after it lie as low: then the light had dropped and stayed down. Every
+frame's level is a lower bound of the light, filtered or not, so a wrong guess elsewhere can
+only miss a filter, never invent one.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import F64, Bool
+from auditor.model.arrays import F64, I64, Bool
 
 FASTEST_STOPS_PER_S = 0.35 / 60.0
 """See above."""
@@ -79,10 +80,15 @@ def filtered(series: Series, least_stops: float) -> Bool:
     """
     flagged = _under_fastest(series, least_stops)
     for _ in range(len(flagged)):
-        more = _under_line(series, flagged, least_stops) & ~flagged
+        more = (_against_line(series, flagged, least_stops) > 0) & ~flagged
         if not more.any():
             break
         flagged = flagged | more
+    for _ in range(len(flagged)):
+        on_line = (_against_line(series, flagged, least_stops) < 0) & flagged
+        if not on_line.any():
+            break
+        flagged = flagged & ~on_line
     return flagged
 
 
@@ -105,10 +111,17 @@ def _under_fastest(series: Series, least_stops: float) -> Bool:
     return below
 
 
-def _under_line(series: Series, flagged: Bool, least_stops: float) -> Bool:
-    """Compare each frame with the line between its unflagged neighbours."""
+def _against_line(series: Series, flagged: Bool, least_stops: float) -> I64:
+    """Compare each frame with the line between its unflagged neighbours.
+
+    Returns
+    -------
+    array of int64, shape (n,)
+        1 where the frame lies under it as only a filter puts it, -1 where it does not (light
+        that stays down after a drop), 0 where there are no neighbours to tell.
+    """
     shorter = _shorter(series, least_stops)
-    found = np.zeros(len(flagged), dtype=bool)
+    verdict = np.zeros(len(flagged), dtype=np.int64)
     level, at = series.level_stops, series.middle_s
     clear = np.flatnonzero(~flagged & np.isfinite(level))
     for i in np.flatnonzero(np.isfinite(level)):
@@ -117,11 +130,12 @@ def _under_line(series: Series, flagged: Bool, least_stops: float) -> Bool:
         if not len(before) or not len(after):
             continue
         j, k = before[np.argmax(at[before])], after[np.argmin(at[after])]
+        line = np.interp(at[i], [at[j], at[k]], [level[j], level[k]])
+        slack = LEVEL_ERROR_STOPS + BEND * abs(level[j] - level[k])
+        under = line - slack - level[i] >= least_stops
         if shorter[i, j] or shorter[i, k]:
-            line = np.interp(at[i], [at[j], at[k]], [level[j], level[k]])
-            slack = LEVEL_ERROR_STOPS + BEND * abs(level[j] - level[k])
-            found[i] = line - slack - level[i] >= least_stops
-    return found
+            verdict[i] = 1 if under else -1
+    return verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,12 +158,19 @@ class Between:
 def between(
     before_s: float, after_s: float, middle_s: float, time_s: float, change_stops: float
 ) -> Between:
-    """Place an exposure between two others.
-
-    Light that drifts by g stops over the exposure has the mean
-    ``sinh(x)/x`` with ``x = g ln 2 / 2`` over the light at its middle.
-    """
+    """Place an exposure between two others, the light changing evenly in stops."""
     span_s = max(1e-6, after_s - before_s)
-    x = change_stops / span_s * time_s * math.log(2.0) / 2.0
-    mean = 1.0 if abs(x) < 1e-6 else math.sinh(x) / x
-    return Between(min(1.0, max(0.0, (middle_s - before_s) / span_s)), math.log2(mean))
+    return Between(
+        min(1.0, max(0.0, (middle_s - before_s) / span_s)),
+        mean_over_middle(change_stops / span_s * time_s),
+    )
+
+
+def mean_over_middle(change_stops: float) -> float:
+    """Return by how many stops an exposure's mean light exceeds the light at its middle.
+
+    Light that drifts by g stops over the exposure has the mean ``sinh(x)/x`` with
+    ``x = g ln 2 / 2`` over the light at its middle.
+    """
+    x = change_stops * math.log(2.0) / 2.0
+    return 0.0 if abs(x) < 1e-6 else math.log2(math.sinh(x) / x)

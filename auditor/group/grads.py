@@ -215,8 +215,7 @@ def fit_top(y: F64, rows: F64, curve: Curve) -> float | None:
     upper, lower = known & (shape > 0.6), known & (shape < 0.1)
     if int(upper.sum()) < 3 or int(lower.sum()) < 3:
         return None
-    top = float(np.median(rows[upper] / shape[upper] - np.median(rows[lower]) / shape[upper]))
-    return top
+    return float(np.median((rows[upper] - np.median(rows[lower])) / shape[upper]))
 
 
 def grad_record(pair: GradPair, setup: SetupShots, setup_id: str) -> Grad:

@@ -5,23 +5,20 @@ Each frame's measurement is fetched once, in order, and reduced to a plate of ab
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-
-import numpy as np
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from auditor.group.brackets import find_brackets
-from auditor.group.drift import Series, filtered, moments
-from auditor.group.grads import GradPair, find_grads, grad_record
-from auditor.group.levels import Levels, levels_of
+from auditor.group.grads import grad_record
+from auditor.group.pace import pace_of
 from auditor.group.plates import plate_of
-from auditor.group.ratio import Seen
 from auditor.group.runs import find_runs
 from auditor.group.setups import SetupShots, find_setups, setup_record
 from auditor.group.shift import Comparer
-from auditor.group.shots import Shot, by_body
-from auditor.group.siblings import SetupView, find_siblings
+from auditor.group.shots import by_body
+from auditor.group.siblings import find_siblings
 from auditor.group.skies import sky_balance
+from auditor.group.view import view_of
 from auditor.model.audit import Bracket, Grad, PannedRun, Setup, SiblingPair, SkyBalance
 from auditor.model.history import KnownFilter
 from auditor.model.settings import GroupSettings
@@ -43,14 +40,6 @@ class Grouping:
     runs: tuple[PannedRun, ...] = ()
 
 
-@dataclass(slots=True)
-class _Found:
-    setups: list[Setup] = field(default_factory=list)
-    siblings: list[SiblingPair] = field(default_factory=list)
-    brackets: list[Bracket] = field(default_factory=list)
-    grads: list[Grad] = field(default_factory=list)
-
-
 def group_shoot(
     frames: Sequence[ShootFrame],
     settings: GroupSettings,
@@ -70,28 +59,24 @@ def group_shoot(
     -------
     Grouping
     """
-    bodies = by_body((frame, plate_of(frame)) for frame in frames)
     comparer = Comparer()
-    setups: list[SetupShots] = []
-    runs: list[PannedRun] = []
-    for shots in bodies:
+    parts: list[tuple[list[SetupShots], list[PannedRun]]] = []
+    for shots in by_body((frame, plate_of(frame)) for frame in frames):
         lit = [shot for shot in shots if not shot.plate.is_dark]
-        ours = find_setups(lit, settings, comparer)
-        setups.extend(ours)
-        runs.extend(find_runs(ours, settings, comparer))
-    setups.sort(key=_begin)
-    found = _Found()
-    for number, setup in enumerate(setups, start=1):
-        _look_into(setup, setup_record(setup, number), settings, known_filters, found)
-    skies = [sky_balance(shot) for setup in setups for shot in setup.shots]
-    return Grouping(
-        setups=tuple(found.setups),
-        siblings=tuple(found.siblings),
-        brackets=tuple(found.brackets),
-        grads=tuple(found.grads),
-        skies=tuple(sky for sky in skies if sky is not None),
-        runs=tuple(runs),
-    )
+        setups = find_setups(lit, settings, comparer)
+        parts.append((setups, list(find_runs(setups, settings, comparer))))
+    records = _numbered([setup for setups, _ in parts for setup in setups])
+    found = [_body(setups, records, settings, known_filters) for setups, _ in parts]
+    groupings = [
+        replace(one, runs=tuple(runs)) for one, (_, runs) in zip(found, parts, strict=True)
+    ]
+    return _joined(groupings)
+
+
+def _numbered(setups: Sequence[SetupShots]) -> dict[int, Setup]:
+    """Give each set-up its record, numbered in order of time over all bodies."""
+    ordered = sorted(setups, key=_begin)
+    return {id(setup): setup_record(setup, n) for n, setup in enumerate(ordered, start=1)}
 
 
 def _begin(setup: SetupShots) -> tuple[float, str]:
@@ -99,39 +84,38 @@ def _begin(setup: SetupShots) -> tuple[float, str]:
     return (float("-inf") if first.start_s is None else first.start_s), first.id
 
 
-def _look_into(
-    setup: SetupShots,
-    record: Setup,
+def _body(
+    setups: Sequence[SetupShots],
+    records: Mapping[int, Setup],
     settings: GroupSettings,
     known_filters: Sequence[KnownFilter],
-    found: _Found,
-) -> None:
-    """Find what the frames of one set-up are to each other."""
-    found.setups.append(record)
-    if len(setup.shots) < 2:
-        return
-    levels = levels_of(setup)
-    seen = _seen(setup, levels)
-    series = _series(setup.shots, levels)
-    flagged = filtered(series, settings.filter_least_stops)
-    grads: Sequence[GradPair] = find_grads(setup, seen, levels)
-    view = SetupView(setup, record.id, seen, levels, series, flagged, grads)
-    found.siblings.extend(find_siblings(view, settings, known_filters))
-    found.brackets.extend(find_brackets(setup, record.id, levels, series, flagged, settings))
-    found.grads.extend(grad_record(pair, setup, record.id) for pair in grads)
-
-
-def _series(shots: Sequence[Shot], levels: Levels) -> Series:
-    return Series(
-        moments([shot.middle_s for shot in shots]),
-        np.array([shot.time_s for shot in shots]),
-        levels.level_stops,
+) -> Grouping:
+    """Find what the frames of one body are to each other, set-up by set-up."""
+    several = [setup for setup in setups if len(setup.shots) > 1]
+    views = [view_of(setup, records[id(setup)].id, settings) for setup in several]
+    pace = pace_of((view.series, view.flagged) for view in views)
+    skies = (sky_balance(shot) for setup in setups for shot in setup.shots)
+    return Grouping(
+        setups=tuple(records[id(setup)] for setup in setups),
+        siblings=tuple(
+            pair for view in views for pair in find_siblings(view, pace, settings, known_filters)
+        ),
+        brackets=tuple(one for view in views for one in find_brackets(view, settings)),
+        grads=tuple(
+            grad_record(pair, view.setup, view.setup_id) for view in views for pair in view.grads
+        ),
+        skies=tuple(sky for sky in skies if sky is not None),
     )
 
 
-def _seen(setup: SetupShots, levels: Levels) -> list[Seen | None]:
-    """Return what is compared, None for frames whose settings are not known."""
-    return [
-        Seen(shot.plate, float(stops), shift or (0.0, 0.0)) if np.isfinite(stops) else None
-        for shot, stops, shift in zip(setup.shots, levels.settings_stops, setup.shifts, strict=True)
-    ]
+def _joined(parts: Sequence[Grouping]) -> Grouping:
+    """Put the bodies' findings together, set-ups in order of time."""
+    setups = sorted((s for part in parts for s in part.setups), key=lambda s: int(s.id[1:]))
+    return Grouping(
+        setups=tuple(setups),
+        siblings=tuple(pair for part in parts for pair in part.siblings),
+        brackets=tuple(bracket for part in parts for bracket in part.brackets),
+        grads=tuple(grad for part in parts for grad in part.grads),
+        skies=tuple(sky for part in parts for sky in part.skies),
+        runs=tuple(run for part in parts for run in part.runs),
+    )

@@ -188,7 +188,7 @@ def _lost(mosaic: MosaicMeasurement, frame: ShootFrame, clipped: Bool) -> tuple[
     bright = np.where(np.any(whole, axis=0), 1.0, shares)
     floors = [_floor(mosaic, frame, [i])[0] for i in range(len(mosaic.planes))]
     under = maps.mean_dn < np.array(floors)[:, None, None]
-    return bright.astype(np.float32), under.all(axis=0).astype(np.float32)
+    return np.asarray(bright, np.float32), np.asarray(under.all(axis=0), np.float32)
 
 
 def _pooled(tiles: F32, factor: int) -> F32:

@@ -132,7 +132,7 @@ def _cast(difference: F32, near: Bool) -> float | None:
 def _difference(
     frame: Seen, others: Sequence[tuple[Seen, float]], colour: int, floors: float
 ) -> F32:
-    """Stops held back, tile by tile; NaN where any fails to record.
+    """Return stops held back, tile by tile; NaN where any fails to record.
 
     All are brought to a place half-way between, so that a shift by a part of a tile softens
     the frame and the others alike.
@@ -194,7 +194,8 @@ def _structure(plate: Plate) -> F32:
 
 
 def _rolled(picture: F32, down: int, right: int) -> F32:
-    return np.roll(picture, (down, right), axis=(0, 1)) if down or right else picture
+    rolled: F32 = np.roll(picture, (down, right), axis=(0, 1))
+    return rolled
 
 
 def _only(picture: F32, rows: slice) -> F32:

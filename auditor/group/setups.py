@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import product
 
 import numpy as np
 
@@ -87,13 +88,8 @@ def find_setups(
 ) -> list[SetupShots]:
     """Sort the frames of one body, in order of time, into set-ups."""
     setups: list[SetupShots] = []
-    offset_s = 0.0
-    for taken in shots:
-        shot = replace(taken, start_s=None if taken.start_s is None else taken.start_s + offset_s)
-        found, shift, slip_s = _home(shot, setups, settings, comparer)
-        if slip_s:
-            offset_s -= slip_s
-            shot = replace(shot, start_s=(shot.start_s or 0.0) - slip_s, clock_was_set=True)
+    for shot in shots:
+        found, shift = _home(shot, setups, settings, comparer)
         if found is None:
             setups.append(SetupShots())
             setups[-1].add(shot, (0.0, 0.0))
@@ -101,33 +97,67 @@ def find_setups(
             found.add(shot, shift)
             setups.remove(found)
             setups.append(found)
-    return sorted(setups, key=lambda setup: shots.index(_like(shots, setup.shots[0].id)))
-
-
-def _like(shots: Sequence[Shot], shot_id: str) -> Shot:
-    return next(shot for shot in shots if shot.id == shot_id)
+    place = {shot.id: i for i, shot in enumerate(shots)}
+    setups.sort(key=lambda setup: place[setup.shots[0].id])
+    return _joined_over_jumps(setups, settings, comparer)
 
 
 def _home(
     shot: Shot, setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer
-) -> tuple[SetupShots | None, tuple[float, float] | None, float]:
-    """Find the set-up of one frame, its shift there, and by how much the clock slipped."""
+) -> tuple[SetupShots | None, tuple[float, float] | None]:
+    """Find the set-up of one frame, and its shift there."""
     latest = setups[-1] if setups else None
     for setup in reversed(setups[-OPEN_SETUPS:]):
-        if not _gear_fits(setup.shots[-1].facts, shot.facts):
-            continue
         gap = gap_s(setup.shots[-1], shot)
         late = gap is not None and gap > settings.setup_gap_s
-        if late and not (setup is latest and shot.follows(setup.shots[-1])):
+        if late or not _gear_fits(setup.shots[-1].facts, shot.facts):
             continue
         verdict = _judged(setup, shot, gap if setup is latest else float("inf"), comparer)
-        if verdict.same and not late:
-            return setup, verdict.shift, 0.0
-        if verdict.same and _steady(setup.shots[-1], shot):
-            return setup, verdict.shift, (gap or 0.0) - AFTER_JUMP_S
-        if verdict.blind and setup is latest and not late and _at_once(gap):
-            return setup, None, 0.0
-    return None, None, 0.0
+        if verdict.same:
+            return setup, verdict.shift
+        if verdict.blind and setup is latest and _at_once(gap):
+            return setup, None
+    return None, None
+
+
+def _joined_over_jumps(
+    setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer
+) -> list[SetupShots]:
+    """Join set-ups that only a jump of the camera's clock parts.
+
+    The camera's count goes on without a gap, the picture is the same, and two of the frames
+    show the same light: no time has passed.
+    """
+    joined: list[SetupShots] = []
+    for setup in setups:
+        before = joined[-1] if joined else None
+        shift = None if before is None else _over_jump(before, setup, settings, comparer)
+        if before is None or shift is None:
+            joined.append(setup)
+            continue
+        slip_s = (gap_s(before.shots[-1], setup.shots[0]) or 0.0) - AFTER_JUMP_S
+        for i, (shot, own) in enumerate(zip(setup.shots, setup.shifts, strict=True)):
+            start_s = None if shot.start_s is None else shot.start_s - slip_s
+            moved = None if own is None else (own[0] + shift[0], own[1] + shift[1])
+            before.add(replace(shot, start_s=start_s, clock_was_set=i == 0), moved)
+    return joined
+
+
+def _over_jump(
+    before: SetupShots, after: SetupShots, settings: GroupSettings, comparer: Comparer
+) -> tuple[float, float] | None:
+    """Return the shift between two set-ups that are one, else None."""
+    last, first = before.shots[-1], after.shots[0]
+    gap = gap_s(last, first)
+    if gap is None or gap <= settings.setup_gap_s or not first.follows(last):
+        return None
+    if not _gear_fits(last.facts, first.facts):
+        return None
+    verdict = _judged(before, first, float("inf"), comparer)
+    pairs = product(before.shots[-3:], after.shots[:4])
+    if verdict.same and any(_steady(old, new) for old, new in pairs):
+        return verdict.shift
+    return None
 
 
 def _at_once(gap: float | None) -> bool:
@@ -165,8 +195,7 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
 
 def _members(count: int) -> Iterator[int]:
     yield 0
-    for index in range(count - 1, max(0, count - 4), -1):
-        yield index
+    yield from range(count - 1, max(0, count - 4), -1)
 
 
 def _within(likeness: Likeness, plate: Plate) -> bool:
@@ -209,7 +238,7 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
         started_at=first.facts.captured_at,
         focal_mm=focal,
         shift_px=shifts,
-        notes=tuple([*setup.notes, *_knock_notes(setup, shifts)]),
+        notes=(*setup.notes, *_knock_notes(setup, shifts)),
     )
 
 

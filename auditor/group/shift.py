@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy import fft, ndimage
 
 from auditor.group.plates import Plate
-from auditor.model.arrays import F32, Bool
+from auditor.model.arrays import F32, F64, Bool
 
 C64: TypeAlias = NDArray[np.complex64]
 
@@ -298,10 +298,11 @@ def _below_horizon(a: Structure) -> Bool:
 def _robust_step(slopes: F32, difference: F32) -> tuple[float, float]:
     weights = np.ones(len(difference), dtype=np.float64)
     design = np.column_stack([slopes, np.ones(len(slopes))]).astype(np.float64)
-    solution = np.zeros(3)
+    solution: F64 = np.zeros(3)
     for scale in (0.2, 0.1, 0.05, 0.05):
         weighted = design * weights[:, None]
-        solution = np.linalg.lstsq(weighted.T @ design, weighted.T @ difference, rcond=None)[0]
+        normal, right_side = weighted.T @ design, weighted.T @ difference
+        solution = np.asarray(np.linalg.lstsq(normal, right_side, rcond=None)[0], np.float64)
         error = difference - design @ solution
         weights = 1.0 / (1.0 + (error / scale) ** 2)
     return float(solution[0]), float(solution[1])

@@ -1,0 +1,86 @@
+"""How fast the light drifted through the shoot, told by unfiltered frames of all set-ups.
+
+Where a filtered frame has no unfiltered one on its other side, the pace of the light near that
+time still tells what to take out. Within a set-up two unfiltered frames give the change of the
+light between their middles; the pace at a moment is the mean of such changes near it, weighted
+by their span and by how near they lie.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.group.drift import Series
+from auditor.model.arrays import F64, Bool
+
+SHORTEST_SPAN_S, LONGEST_SPAN_S = 15.0, 900.0
+REACH_S = 900.0
+"""Changes whose middle lies farther away than this are not asked."""
+
+FADE_S = 300.0
+"""Weight falls to 1/e within this."""
+
+LEAST_SPAN_S = 45.0
+"""Weighted span below which the pace is not known."""
+
+UNSTEADY_STOPS_PER_S = 0.06 / 60.0
+"""Changes that scatter by more than this (in flickering light) tell no pace."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pace:
+    """Changes of the light over one body's frames.
+
+    Parameters
+    ----------
+    at_s, span_s : arrays, shape (n,)
+        Middle and length of each stretch between two unfiltered frames.
+    rate : array, shape (n,)
+        Stops a second.
+    """
+
+    at_s: F64
+    span_s: F64
+    rate: F64
+
+    def rate_at(self, moment_s: float) -> float | None:
+        """Return the pace in stops a second at a moment; None where it is not known."""
+        away = np.abs(self.at_s - moment_s)
+        weight = self.span_s * np.exp(-away / FADE_S) * (away <= REACH_S)
+        total = float(weight.sum())
+        if total < LEAST_SPAN_S:
+            return None
+        mean = float((weight * self.rate).sum()) / total
+        scatter = float(np.sqrt((weight * (self.rate - mean) ** 2).sum() / total))
+        return mean if scatter <= max(UNSTEADY_STOPS_PER_S, 0.4 * abs(mean)) else None
+
+
+def pace_of(setups: Iterable[tuple[Series, Bool]]) -> Pace:
+    """Gather the changes between neighbouring unfiltered frames of one body's set-ups.
+
+    Parameters
+    ----------
+    setups : iterable of (Series, flagged)
+        Each set-up's frames in order of time, and which of them were filtered.
+    """
+    stretches = [stretch for series, flagged in setups for stretch in _stretches(series, flagged)]
+    table = np.array(stretches, dtype=np.float64).reshape(-1, 3)
+    return Pace(table[:, 0], table[:, 1], table[:, 2])
+
+
+def _stretches(series: Series, flagged: Bool) -> Iterable[tuple[float, float, float]]:
+    clear = np.flatnonzero(~flagged & np.isfinite(series.level_stops))
+    last = None
+    for i in clear:
+        at = float(series.middle_s[i])
+        if last is not None:
+            span = at - float(series.middle_s[last])
+            if span < SHORTEST_SPAN_S:
+                continue
+            if span <= LONGEST_SPAN_S:
+                change = float(series.level_stops[i] - series.level_stops[last])
+                yield at - span / 2.0, span, change / span
+        last = i

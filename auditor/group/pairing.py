@@ -1,0 +1,159 @@
+"""One filtered frame held against its best unfiltered sibling, the light's drift taken out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from auditor.group.drift import between, mean_over_middle
+from auditor.group.pace import Pace
+from auditor.group.ratio import Held, held_back
+from auditor.group.view import SetupView
+from auditor.model.settings import GroupSettings
+
+STOPS_PER_MINUTE_APART = 0.35
+PER_STOP_OF_PLACEMENT = 0.1
+"""What makes a short frame the better sibling: near in time first, then alike in placement."""
+
+AFTERWARDS = 0.25
+"""A short frame is more often taken before the filter goes on than after it came off."""
+
+LEAST_OVERLAP = 0.03
+"""Share of the frame that both must record."""
+
+UNEVEN_SHARE, UNEVEN_STOPS = 0.3, 0.5
+"""Parts of the picture disagree by less than this share of a filter's stops, or this much: a
+filter holds back evenly, a cloud before the sun does not."""
+
+LEAST_LONGER = 0.3
+"""A filter is used for a longer time: at least this share of its stops."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """A pair as measured.
+
+    Parameters
+    ----------
+    short, long : int
+        Places in the set-up.
+    direct : Held
+        Long against short as recorded, the drift of the light still in it.
+    stops : dict
+        Colour to filter stops, the drift taken out where it is told.
+    drift_stops : float or None
+        By how much the light rose from the short frame to the long one.
+    other : int or None
+        The unfiltered frame on the other side in time that tells the drift; None where there
+        is none (the drift is then told by the pace of the light near that time, or not at all).
+    """
+
+    short: int
+    long: int
+    direct: Held
+    stops: dict[str, float]
+    drift_stops: float | None = None
+    other: int | None = None
+
+
+def measure(view: SetupView, long: int, pace: Pace, settings: GroupSettings) -> Measured | None:
+    """Hold a filtered frame against its best sibling; None where there is none."""
+    before, after = (_side(view, long, later, settings) for later in (False, True))
+    options = [place for place in (before, after) if place is not None]
+    if not options:
+        return None
+    short = min(options, key=lambda place: _cost(view, place, long))
+    direct = _held(view, long, [(short, 1.0)])
+    if direct is None:
+        return None
+    pair = Measured(short, long, direct, direct.stops)
+    if before is None or after is None:
+        return _by_pace(view, pair, pace)
+    return _by_both_sides(view, pair, before, after)
+
+
+def is_filter(view: SetupView, pair: Measured, settings: GroupSettings) -> bool:
+    """Tell whether what held the light back can be a filter."""
+    stops, times = pair.stops[view.main], view.series.time_s
+    longer = float(np.log2(times[pair.long] / times[pair.short]))
+    even = pair.direct.uneven_stops <= max(UNEVEN_STOPS, UNEVEN_SHARE * stops)
+    enough = stops >= settings.filter_least_stops and pair.direct.overlap >= LEAST_OVERLAP
+    return enough and even and longer >= LEAST_LONGER * stops
+
+
+def _by_pace(view: SetupView, pair: Measured, pace: Pace) -> Measured:
+    """Take out the pace of the light near that time."""
+    at, time_s = view.series.middle_s, float(view.series.time_s[pair.long])
+    rate = pace.rate_at(float(at[pair.short] + at[pair.long]) / 2.0)
+    if rate is None:
+        return pair
+    drift = rate * float(at[pair.long] - at[pair.short]) + mean_over_middle(rate * time_s)
+    return replace(pair, stops=_raised(pair.direct.stops, drift), drift_stops=drift)
+
+
+def _by_both_sides(view: SetupView, pair: Measured, before: int, after: int) -> Measured:
+    """Hold the long frame against what lies between the frames before and after, tile by tile.
+
+    Where no tile is recorded by all three, the levels of the frames tell the drift.
+    """
+    at, level = view.series.middle_s, view.series.level_stops
+    place = between(
+        float(at[before]), float(at[after]), float(at[pair.long]),
+        float(view.series.time_s[pair.long]), float(level[after] - level[before]),
+    )  # fmt: skip
+    weights = [(before, 1.0 - place.weight_after), (after, place.weight_after)]
+    both = _held(view, pair.long, weights)
+    if both is None:
+        expected = sum(weight * float(level[index]) for index, weight in weights)
+        drift = expected + place.mean_stops - float(level[pair.short])
+        stops = _raised(pair.direct.stops, drift)
+    else:
+        stops = _raised(both.stops, place.mean_stops)
+        drift = stops[view.main] - pair.direct.stops[view.main]
+    other = after if pair.short == before else before
+    return replace(pair, stops=stops, drift_stops=drift, other=other)
+
+
+def _raised(stops: dict[str, float], by: float) -> dict[str, float]:
+    return {name: value + by for name, value in stops.items()}
+
+
+def _side(view: SetupView, long: int, later: bool, settings: GroupSettings) -> int | None:
+    """Return the best unfiltered, shorter frame before or after a filtered one."""
+    places = range(long + 1, len(view.seen)) if later else range(long)
+    usable = [place for place in places if _usable(view, place, long, settings)]
+    return min(usable, key=lambda place: _cost(view, place, long)) if usable else None
+
+
+def _usable(view: SetupView, place: int, long: int, settings: GroupSettings) -> bool:
+    if view.flagged[place] or view.seen[place] is None:
+        return False
+    times, level = view.series.time_s, view.series.level_stops
+    longest = float(times[long]) * 2.0**-settings.filter_least_stops * (1 + 1e-6)
+    told = bool(np.isfinite(level[place])) and 0 < float(times[place]) <= longest
+    return told and _overlap(view, place, long) >= LEAST_OVERLAP
+
+
+def _overlap(view: SetupView, short: int, long: int) -> float:
+    residual = view.levels.residual
+    return float((np.isfinite(residual[short]) & np.isfinite(residual[long])).mean())
+
+
+def _cost(view: SetupView, short: int, long: int) -> float:
+    recorded = view.series.level_stops + view.levels.settings_stops
+    placement = float(abs(recorded[long] - recorded[short]))
+    unseen = 1.0 - _overlap(view, short, long)
+    later = AFTERWARDS if short > long else 0.0
+    apart = STOPS_PER_MINUTE_APART * view.minutes_between(short, long)
+    return apart + PER_STOP_OF_PLACEMENT * placement + unseen + later
+
+
+def _held(view: SetupView, long: int, others: Sequence[tuple[int, float]]) -> Held | None:
+    frame = view.seen[long]
+    told = [(view.seen[place], weight) for place, weight in others]
+    known = [(seen, weight) for seen, weight in told if seen is not None]
+    if frame is None or len(known) < len(told):
+        return None
+    return held_back(frame, known, view.clear_rows([long, *(place for place, _ in others)]))

@@ -1,0 +1,79 @@
+"""What is known of one set-up when its pairs are sought."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.group.drift import Series, filtered, moments
+from auditor.group.grads import GradPair, find_grads
+from auditor.group.levels import Levels, levels_of
+from auditor.group.ratio import Seen
+from auditor.group.setups import SetupShots
+from auditor.model.arrays import Bool
+from auditor.model.settings import GroupSettings
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SetupView:
+    """One set-up with the levels of its frames.
+
+    Parameters
+    ----------
+    seen : sequence of Seen or None
+        What is compared, None for frames whose settings are not known.
+    flagged : array of bool
+        Frames with a filter before the lens.
+    """
+
+    setup: SetupShots
+    setup_id: str
+    seen: Sequence[Seen | None]
+    levels: Levels
+    series: Series
+    flagged: Bool
+    grads: Sequence[GradPair]
+
+    @property
+    def main(self) -> str:
+        """Name of the colour that levels are told by."""
+        plate = self.setup.shots[0].plate
+        return plate.colours[plate.main]
+
+    def minutes_between(self, i: int, j: int) -> float:
+        """Minutes between the middles of two exposures."""
+        return abs(float(self.series.middle_s[i] - self.series.middle_s[j])) / 60.0
+
+    def moved_px(self, i: int, j: int) -> float:
+        """By how many pixels the picture moved between two frames."""
+        a, b = (self.setup.shifts[place] or (0.0, 0.0) for place in (i, j))
+        return float(np.hypot(a[0] - b[0], a[1] - b[1])) * self.setup.shots[0].plate.tile_px
+
+    def clear_rows(self, places: Sequence[int]) -> slice | None:
+        """Return the rows below a graduated filter that only some of these frames had."""
+        with_ = {pair.with_: pair.curve for pair in self.grads}
+        graded = [with_[place] for place in places if place in with_]
+        if not graded or len(graded) == len(places):
+            return None
+        y = self.setup.shots[0].plate.row_shares()
+        first = int(np.searchsorted(y, max(curve.clear_from for curve in graded)))
+        return slice(first, len(y)) if first < len(y) - 3 else None
+
+
+def view_of(setup: SetupShots, setup_id: str, settings: GroupSettings) -> SetupView:
+    """Work out levels, filtered frames and graduated filters of one set-up."""
+    levels = levels_of(setup)
+    series = Series(
+        moments([shot.middle_s for shot in setup.shots]),
+        np.array([shot.time_s for shot in setup.shots]),
+        levels.level_stops,
+    )
+    seen = [
+        Seen(shot.plate, float(stops), shift or (0.0, 0.0)) if np.isfinite(stops) else None
+        for shot, stops, shift in zip(setup.shots, levels.settings_stops, setup.shifts, strict=True)
+    ]
+    flagged = filtered(series, settings.filter_least_stops)
+    grads = find_grads(setup, seen, levels)
+    return SetupView(setup, setup_id, seen, levels, series, flagged, grads)
