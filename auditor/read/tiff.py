@@ -58,6 +58,19 @@ class Source:
             raise OutOfBounds
         return content
 
+    def long_read(self, offset: int, length: int) -> bytes:
+        """Return ``length`` bytes however many: for pixels, not for tags.
+
+        Raises
+        ------
+        OutOfBounds
+            They are not all there.
+        """
+        if offset < 0 or length < 0 or offset + length > self.size:
+            raise OutOfBounds
+        self._stream.seek(self.start + offset)
+        return self._stream.read(length)
+
     def window(self, offset: int, length: int) -> Source:
         """Return a part of this window; OutOfBounds where it reaches beyond it."""
         if offset < 0 or length < 0 or offset + length > self.size:

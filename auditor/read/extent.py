@@ -1,0 +1,70 @@
+"""Does a file end before its picture does? Told from the offsets and lengths it holds."""
+
+from __future__ import annotations
+
+import struct
+from pathlib import Path
+
+from auditor.read.kinds import TIFF_KINDS
+from auditor.read.tiff import SUB_IFDS, Directory, OutOfBounds, Source, open_tiff, source_of
+
+_CHUNKS = ((273, 279), (324, 325), (513, 514))
+"""Offsets and byte counts of strips, of tiles, and of a JPEG picture."""
+_RAF_PARTS = (84, 92, 100)
+MOST_BOXES = 64
+
+
+def ends_early(path: str, kind: str) -> bool:
+    """Tell whether parts of the picture lie beyond the end of the file.
+
+    Returns
+    -------
+    bool
+        False also where the container does not tell, or the file cannot be read any more.
+    """
+    try:
+        with Path(path).open("rb") as stream:
+            source = source_of(stream)
+            if kind in TIFF_KINDS:
+                return _tiff_ends_early(source)
+            if kind == "cr3":
+                return _boxes_end_early(source)
+            return kind == "raf" and _raf_ends_early(source)
+    except (OSError, OutOfBounds, struct.error):
+        return False
+
+
+def _tiff_ends_early(source: Source) -> bool:
+    tiff = open_tiff(source)
+    if tiff is None:
+        return False
+    return any(_reaches_beyond(found, source.size) for found in tiff.directories())
+
+
+def _reaches_beyond(directory: Directory, size: int) -> bool:
+    if any(offset >= size for offset in directory.numbers(SUB_IFDS, 32)):
+        return True
+    for offsets, counts in _CHUNKS:
+        ends = zip(directory.numbers(offsets), directory.numbers(counts), strict=False)
+        if any(offset + count > size for offset, count in ends):
+            return True
+    return False
+
+
+def _boxes_end_early(source: Source) -> bool:
+    at = 0
+    for _ in range(MOST_BOXES):
+        if at + 16 > source.size:
+            return at != source.size
+        length = struct.unpack(">I", source.read(at, 4))[0]
+        if length == 1:
+            length = struct.unpack(">Q", source.read(at + 8, 8))[0]
+        if length < 8:  # 0: to the end of the file
+            return False
+        at += length
+    return False
+
+
+def _raf_ends_early(source: Source) -> bool:
+    parts = (struct.unpack(">II", source.read(at, 8)) for at in _RAF_PARTS)
+    return any(offset + length > source.size for offset, length in parts)

@@ -1,0 +1,156 @@
+"""Black, white, linearity and noise per plane: the file's own tags where it is a DNG.
+
+What the tags mean: DNG specification 1.7, "Mapping Raw Values to Linear Reference Values": black
+is BlackLevel's pattern plus BlackLevelDeltaH of the column plus BlackLevelDeltaV of the row, all
+counted from the top left of ActiveArea.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from auditor.model.arrays import F64
+from auditor.model.mosaic import BlackLevels, Layout
+from auditor.read.decoded import Decoded
+from auditor.read.dng import DngTags
+from auditor.read.pattern import Pattern
+
+_RGB = "RGB"
+MISFIT = 2.0
+"""Data this many times the tag's white level were rescaled by the decoder."""
+
+
+def black_levels(
+    decoded: Decoded, pattern: Pattern, tags: DngTags | None, notes: list[str]
+) -> BlackLevels:
+    """Return the black level of each place from the top-left visible pixel."""
+    if tags is None or tags.black is None:
+        return BlackLevels(_decoders_black(decoded, pattern))
+    down, across = decoded.top - tags.active[0], decoded.left - tags.active[1]
+    cells = np.array(tags.black, dtype=np.float64).reshape(*tags.black_dim, tags.samples)
+    row_dn = _lines(tags.black_rows, down, decoded.height, tags.active[2] - tags.active[0], notes)
+    column_dn = _lines(
+        tags.black_columns, across, decoded.width, tags.active[3] - tags.active[1], notes
+    )
+    if pattern.layout is Layout.LINEAR:
+        if cells.shape[:2] != (1, 1):
+            notes.append("The black level varies within its pattern; its mean is used.")
+        return BlackLevels(cells.mean(axis=(0, 1))[None, None, :3], row_dn, column_dn)
+    return BlackLevels(np.roll(cells[:, :, 0], (-down, -across), (0, 1)), row_dn, column_dn)
+
+
+def _decoders_black(decoded: Decoded, pattern: Pattern) -> F64:
+    levels = np.array(decoded.black_dn, dtype=np.float64)
+    if pattern.layout is Layout.LINEAR:
+        return levels[None, None, :3]
+    return levels[pattern.colours]
+
+
+def _lines(
+    values: tuple[float, ...], skip: int, length: int, expected: int, notes: list[str]
+) -> F64 | None:
+    """Return what is added a row or a column over the visible part; None where nothing is."""
+    if not any(values):
+        return None
+    if len(values) != expected:
+        notes.append("A black level list does not fit the active area and was left out.")
+        return None
+    found = np.zeros(length)
+    first = max(0, skip)
+    part = values[first : skip + length]
+    found[first - skip : first - skip + len(part)] = part
+    return found
+
+
+def white_levels(
+    decoded: Decoded, pattern: Pattern, tags: DngTags | None, notes: list[str]
+) -> tuple[float, ...]:
+    """Return the saturation claimed by the file, per plane."""
+    planes = range(len(pattern.names))
+    if tags is None:
+        return tuple(decoded.white_dn for _ in planes)
+    claimed = tuple(_of_plane(tags.white, plane, pattern, tags) for plane in planes)
+    if float(decoded.visible[::16].max()) > MISFIT * (max(claimed) + 1.0):
+        notes.append(
+            f"The data reach far above the white level in the file ({max(claimed):g} DN); the "
+            f"decoder's white level ({decoded.white_dn:g} DN) is used."
+        )
+        return tuple(decoded.white_dn for _ in planes)
+    return claimed
+
+
+def _of_plane(values: tuple[float, ...], plane: int, pattern: Pattern, tags: DngTags) -> float:
+    """Pick the value of a plane from a tag with one value, or one a colour, or one a place.
+
+    The specification asks for one a sample, which is one for a colour pattern; writers that give
+    three mean the colours in the order of CFAPlaneColor.
+    """
+    colour = colour_index(pattern.names[plane], tags)
+    if pattern.layout is Layout.LINEAR and len(values) >= len(pattern.names):
+        return float(values[plane])
+    if len(values) == len(tags.plane_colours):
+        return float(values[colour])
+    return float(values[0])
+
+
+def colour_index(name: str, tags: DngTags) -> int:
+    """Return where a plane's colour stands in the order of CFAPlaneColor; 0 for monochrome."""
+    number = _RGB.find(name[0])
+    return tags.plane_colours.index(number) if number in tags.plane_colours else 0
+
+
+def linear_limits(
+    decoded: Decoded,
+    pattern: Pattern,
+    tags: DngTags | None,
+    black: BlackLevels,
+    white_dn: tuple[float, ...],
+) -> tuple[float, ...] | None:
+    """Return where linearity ends, per plane; None where the file does not say.
+
+    For a DNG ``black + limit x (white - black)`` (LinearResponseLimit is a fraction of that
+    range); else the decoder's reading of the maker's own tag.
+    """
+    if tags is None:
+        limits = decoded.linear_limit_dn
+        if limits is None:
+            return None
+        return tuple(limits[pattern.colour_of(plane)] for plane in range(len(pattern.names)))
+    if tags.linear_limit is None:
+        return None
+    blacks = [plane_black_dn(black, pattern, plane) for plane in range(len(pattern.names))]
+    return tuple(
+        low + tags.linear_limit * (high - low) for low, high in zip(blacks, white_dn, strict=True)
+    )
+
+
+def plane_black_dn(black: BlackLevels, pattern: Pattern, plane: int) -> float:
+    """Return the mean black of a plane over one common period of colours and black levels."""
+    if pattern.layout is Layout.LINEAR:
+        return float(black.pattern_dn[0, 0, plane])
+    rows, cols = np.lcm(pattern.planes.shape, black.pattern_dn.shape)
+    planes, levels = (
+        np.tile(part, (rows // part.shape[0], cols // part.shape[1]))
+        for part in (pattern.planes, black.pattern_dn)
+    )
+    return float(levels[planes == plane].mean())
+
+
+def noise_by_plane(pattern: Pattern, tags: DngTags | None) -> dict[str, tuple[float, float]]:
+    """Return the noise profile by plane name; empty where the file holds none that fits."""
+    pairs = tags.noise_profile if tags is not None else ()
+    if tags is None or not pairs:
+        return {}
+    if len(pairs) == 1:
+        return dict.fromkeys(pattern.names, pairs[0])
+    if len(pairs) < len(tags.plane_colours) or pattern.layout is Layout.MONO:
+        return {}
+    return {name: pairs[colour_index(name, tags)] for name in pattern.names}
+
+
+def bit_depth(white_dn: tuple[float, ...], bits: int | None) -> int:
+    """Return the bits a sample that the data use: those stored, fewer where white needs fewer."""
+    needed = max(1, math.ceil(math.log2(max(2.0, max(white_dn) + 1.0))))
+    return min(needed, bits) if bits else needed

@@ -1,0 +1,151 @@
+"""Masked borders: rectangles that the file names, or margins that behave like masked pixels.
+
+Margins of some bodies hold junk: test patterns, constants, half-lit columns. A margin of a file
+that names no masked area is kept only where its lines lie near the black level and vary as noise
+does; what is left out is told in a note. How much is near and what is noise: common practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import F64, U16, Bool
+from auditor.model.mosaic import BlackLevels, MaskedArea
+from auditor.read.decoded import Decoded
+from auditor.read.dng import DngTags, Rectangle
+
+LEAST_LINES = 8
+INNER_LINES = 2
+"""Lines next to the picture are left out: light leaks into them."""
+
+NEAR_SHARE, NEAR_LEAST_DN = 0.005, 4.0
+"""A line is near black within this share of the range from black to white."""
+
+NOISY_SHARE = 0.01
+"""Noise beyond this share of the range is no read noise."""
+
+SAMPLED_LINES = 512
+
+
+def masked_areas(
+    decoded: Decoded, tags: DngTags | None, black: BlackLevels, white_dn: float, notes: list[str]
+) -> tuple[MaskedArea, ...]:
+    """Return copies of the masked pixels, placed relative to the top-left visible pixel."""
+    if decoded.stored.ndim != 2:
+        return ()
+    if tags is not None and tags.masked:
+        return tuple(_named_areas(decoded, tags.masked, notes))
+    return tuple(_found_areas(decoded, black, white_dn, notes))
+
+
+def _named_areas(
+    decoded: Decoded, rectangles: tuple[Rectangle, ...], notes: list[str]
+) -> list[MaskedArea]:
+    areas = []
+    for top, left, bottom, right in rectangles:
+        apart = (
+            bottom <= decoded.top
+            or right <= decoded.left
+            or top >= decoded.top + decoded.height
+            or left >= decoded.left + decoded.width
+        )
+        if apart:
+            areas.append(_area(decoded, (top, left, bottom, right)))
+        else:
+            notes.append("A masked area reaches into the picture and was left out.")
+    return areas
+
+
+def _area(decoded: Decoded, sides: Rectangle) -> MaskedArea:
+    top, left, bottom, right = sides
+    pixels = decoded.stored[top:bottom, left:right].copy()
+    return MaskedArea(pixels, top - decoded.top, left - decoded.left)
+
+
+@dataclass(frozen=True, slots=True)
+class _Margin:
+    """One margin; ``lines`` run along the picture, the innermost next to it."""
+
+    name: str
+    sides: Rectangle
+    across: bool
+    """Lines are columns (left and right margins), else rows."""
+    inner_last: bool
+
+
+def _margins(decoded: Decoded) -> list[_Margin]:
+    rows, cols = decoded.stored.shape
+    top, left = decoded.top, decoded.left
+    bottom, right = top + decoded.height, left + decoded.width
+    return [
+        _Margin("left", (top, 0, bottom, left), across=True, inner_last=True),
+        _Margin("upper", (0, left, top, right), across=False, inner_last=True),
+        _Margin("right", (top, right, bottom, cols), across=True, inner_last=False),
+        _Margin("lower", (bottom, left, rows, right), across=False, inner_last=False),
+    ]
+
+
+def _found_areas(
+    decoded: Decoded, black: BlackLevels, white_dn: float, notes: list[str]
+) -> list[MaskedArea]:
+    areas = []
+    for margin in _margins(decoded):
+        top, left, bottom, right = margin.sides
+        lines = (right - left) if margin.across else (bottom - top)
+        if lines < LEAST_LINES or min(bottom - top, right - left) < LEAST_LINES:
+            continue
+        run = _longest_run(_sound_lines(decoded, margin, black, white_dn), margin)
+        if run is None:
+            notes.append(f"The {margin.name} margin does not behave like masked pixels; unused.")
+        else:
+            areas.append(_area(decoded, _cut(margin, *run)))
+    return areas
+
+
+def _cut(margin: _Margin, first: int, last: int) -> Rectangle:
+    top, left, bottom, right = margin.sides
+    if margin.across:
+        return top, left + first, bottom, left + last
+    return top + first, left, top + last, right
+
+
+def _sound_lines(decoded: Decoded, margin: _Margin, black: BlackLevels, white_dn: float) -> Bool:
+    """Tell which lines lie near black and vary as noise does."""
+    residual = _residual(decoded, margin.sides, black.pattern_dn)
+    lines = residual.T if margin.across else residual
+    step = max(1, lines.shape[1] // SAMPLED_LINES) | 1  # odd, so that every colour is met
+    sample = lines[:, ::step]
+    span = max(1.0, white_dn - float(black.pattern_dn.mean()))
+    middle = np.median(sample, axis=1)
+    low, high = np.percentile(sample, (15.87, 84.13), axis=1)  # one sigma either side
+    sigma = (high - low) / 2.0
+    varies = sample.max(axis=1) > sample.min(axis=1)
+    near = np.abs(middle) <= max(NEAR_LEAST_DN, NEAR_SHARE * span)
+    sound: Bool = near & varies & (sigma <= max(NEAR_LEAST_DN, NOISY_SHARE * span))
+    return sound
+
+
+def _residual(decoded: Decoded, sides: Rectangle, pattern_dn: F64) -> F64:
+    """Return stored values less the black level of each one's own place."""
+    top, left, bottom, right = sides
+    stored: U16 = decoded.stored[top:bottom, left:right]
+    rows = (np.arange(top, bottom) - decoded.top) % pattern_dn.shape[0]
+    cols = (np.arange(left, right) - decoded.left) % pattern_dn.shape[1]
+    residual: F64 = stored - pattern_dn[np.ix_(rows, cols)]
+    return residual
+
+
+def _longest_run(sound: Bool, margin: _Margin) -> tuple[int, int] | None:
+    """Return first and last (excluded) line of the longest sound run, light leaks cut off."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], sound, [False])).astype(np.int8)))
+    runs = list(zip(edges[::2], edges[1::2], strict=True))
+    if not runs:
+        return None
+    first, last = max(runs, key=lambda run: run[1] - run[0])
+    if margin.inner_last:
+        last = min(last, len(sound) - INNER_LINES)
+    else:
+        first = max(first, INNER_LINES)
+    return (int(first), int(last)) if last - first >= LEAST_LINES else None

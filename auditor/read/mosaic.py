@@ -1,0 +1,71 @@
+"""Putting a mosaic together from what the decoder and the file's own tags tell."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from auditor.model.arrays import F64
+from auditor.model.mosaic import BlackLevels, Layout, Mosaic
+from auditor.read.decoded import Decoded
+from auditor.read.dng import DngTags
+from auditor.read.levels import (
+    bit_depth,
+    black_levels,
+    linear_limits,
+    noise_by_plane,
+    white_levels,
+)
+from auditor.read.masked import masked_areas
+from auditor.read.pattern import Pattern, read_pattern
+
+
+def build_mosaic(
+    decoded: Decoded,
+    tags: DngTags | None,
+    notes: list[str],
+    *,
+    white_balance: dict[str, float],
+    own_black: F64 | None = None,
+) -> Mosaic:
+    """Return the mosaic of a decoded file.
+
+    Parameters
+    ----------
+    tags : DngTags or None
+        None for other kinds; levels are then the decoder's.
+    notes : list of str
+        Added to: what was odd.
+    own_black : array or None
+        Black levels by place that another kind of file holds itself.
+
+    Raises
+    ------
+    UnreadableFile
+        The colours lie in no known way.
+    """
+    pattern = read_pattern(decoded)
+    notes.extend(tags.notes if tags is not None else ())
+    black = black_levels(decoded, pattern, tags, notes)
+    if own_black is not None:
+        black = _with_own_pattern(own_black, pattern, black)
+    white_dn = white_levels(decoded, pattern, tags, notes)
+    pixels = decoded.visible
+    pixels.flags.writeable = False
+    return Mosaic(
+        pixels=pixels,
+        layout=pattern.layout,
+        pattern=pattern.planes,
+        black=black,
+        white_dn=white_dn,
+        bit_depth=bit_depth(white_dn, tags.bits if tags is not None else None),
+        masked=masked_areas(decoded, tags, black, max(white_dn), notes),
+        linear_limit_dn=linear_limits(decoded, pattern, tags, black, white_dn),
+        white_balance=white_balance,
+        noise_profile=noise_by_plane(pattern, tags),
+    )
+
+
+def _with_own_pattern(own: F64, pattern: Pattern, black: BlackLevels) -> BlackLevels:
+    """Put the file's own level of each place in place of the decoder's least one."""
+    fits = pattern.layout in (Layout.BAYER, Layout.XTRANS) and bool(np.any(own))
+    return BlackLevels(own) if fits else black

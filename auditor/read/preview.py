@@ -1,0 +1,76 @@
+"""The camera's own preview: an embedded JPEG made small, in the sensor's orientation."""
+
+from __future__ import annotations
+
+import io
+import warnings
+
+import numpy as np
+from PIL import Image
+
+from auditor.model.arrays import U8, U16
+from auditor.model.orientation import upright
+
+_BACK = {5: 5, 6: 8, 7: 7, 8: 6}
+"""The orientation that undoes another; the turns by a quarter only."""
+
+
+class NoPreview(Exception):
+    """There is no preview, or none that can be read; the message says why."""
+
+
+def jpeg_preview(content: bytes, longest_px: int) -> U8:
+    """Decode a JPEG at no more than the size wanted.
+
+    Parameters
+    ----------
+    longest_px : int
+        Longest side of the result; a smaller picture stays as it is.
+
+    Returns
+    -------
+    array of uint8, shape (h, w, 3)
+
+    Raises
+    ------
+    NoPreview
+        It is cut off, damaged, or too large to be a preview.
+    """
+    try:
+        with warnings.catch_warnings():
+            # large previews are meant; only what is beyond all reason is refused
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            with Image.open(io.BytesIO(content), formats=("JPEG",)) as picture:
+                # the decoder halves the picture while reading: much faster for large ones
+                picture.draft("RGB", _fitting(picture.size, longest_px))
+                small = picture.convert("RGB")
+                return np.asarray(
+                    small.resize(_fitting(small.size, longest_px), Image.Resampling.BOX)
+                )
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
+        raise NoPreview("The embedded preview is damaged and was left out.") from error
+
+
+def bitmap_preview(content: U8 | U16, longest_px: int) -> U8:
+    """Make an uncompressed preview of shape (h, w, 1 or 3) small; a copy."""
+    eight_bit = content >> 8 if content.dtype == np.uint16 else content
+    rgb = np.repeat(eight_bit, 3, axis=2) if eight_bit.shape[2] == 1 else eight_bit[:, :, :3]
+    picture = Image.fromarray(np.ascontiguousarray(rgb, dtype=np.uint8))
+    return np.asarray(picture.resize(_fitting(picture.size, longest_px), Image.Resampling.BOX))
+
+
+def _fitting(size: tuple[int, int], longest_px: int) -> tuple[int, int]:
+    scale = min(1.0, longest_px / max(size))
+    return max(1, round(size[0] * scale)), max(1, round(size[1] * scale))
+
+
+def as_on_sensor(preview: U8, landscape: bool, orientation: int | None) -> U8:
+    """Turn a preview that was stored upright back to the sensor's orientation.
+
+    Previews lie as the sensor does, but for some bodies. One that lies across the sensor while
+    the file asks for a quarter turn was turned already.
+    """
+    back = _BACK.get(orientation or 1)
+    if back is None or (preview.shape[1] >= preview.shape[0]) == landscape:
+        return preview
+    return np.ascontiguousarray(upright(preview, back))

@@ -1,0 +1,354 @@
+"""Decoding: one raw file in, its mosaic and the facts to read it by out.
+
+The only module that imports rawpy, and to be run in a process of its own: a damaged file can
+crash or hang the decoder, and no exception can be caught then.
+
+What the decoder gives is not taken on trust: black, white and masked pixels of a DNG come from
+its tags, colours from the decoder's place-by-place answer, invented metadata are refused, and a
+picture of nothing but zeros is no picture.
+
+Known limits: of files that hold several exposures (pixel shift, dual pixels) the first is read.
+Diagonal sensors, floating-point DNG, small raws with colour already balanced, BigTIFF and JPEG XL
+are refused with a reason. The layers of stacked sensors count as R, G, B.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any, cast
+
+import numpy as np
+import rawpy
+
+from auditor.model.arrays import U8
+from auditor.model.errors import UnreadableFile
+from auditor.model.facts import FileFacts
+from auditor.model.mosaic import Mosaic
+from auditor.read.completion import DecoderFacts, complete_facts
+from auditor.read.decoded import Decoded
+from auditor.read.digest import digest_holds
+from auditor.read.dng import LOSSY_JPEG, DngTags, for_shape, read_dng
+from auditor.read.extent import ends_early
+from auditor.read.failures import failure_of
+from auditor.read.lossy import read_lossy
+from auditor.read.mosaic import build_mosaic
+from auditor.read.pattern import BLOCK
+from auditor.read.preview import NoPreview, as_on_sensor, bitmap_preview, jpeg_preview
+from auditor.read.raf import raf_black
+from auditor.read.refusals import refuse_blank, refuse_float, refuse_processed, refuse_size
+
+DECODER = "LibRaw " + ".".join(str(part) for part in rawpy.libraw_version)
+
+
+class _Door:
+    """Holds the decoder while the file is open, and lets go of it at the end.
+
+    The decoder is never told to close: that would pull the memory from under every view of its
+    pixels. It goes when the last view goes.
+    """
+
+    def __init__(self, decoder: rawpy.RawPy) -> None:
+        self.decoder: rawpy.RawPy | None = decoder
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RawFrame:
+    """One open raw file.
+
+    Parameters
+    ----------
+    mosaic : Mosaic
+        Its pixels stay valid as long as they are held, also after the file is closed.
+    facts : FileFacts
+        Completed with what only the decoder knows.
+    decoder : str
+        The decoder and its version.
+    """
+
+    mosaic: Mosaic
+    facts: FileFacts
+    decoder: str
+    _decoded: Decoded
+    _tags: DngTags | None
+    _door: _Door
+    _told: list[str] = field(default_factory=list)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What was odd about the reading so far, in words."""
+        return tuple(self._told)
+
+    def preview(self, longest_px: int) -> U8 | None:
+        """Decode the camera's own preview.
+
+        Parameters
+        ----------
+        longest_px : int
+            Longest side wanted; a smaller preview stays as it is.
+
+        Returns
+        -------
+        array of uint8, shape (h, w, 3), or None
+            RGB, in the sensor's orientation (as the mosaic lies). None where there is none or
+            it cannot be decoded; :attr:`notes` then says why.
+
+        Raises
+        ------
+        ValueError
+            The file is closed.
+        """
+        if self._door.decoder is None:
+            raise ValueError("The file is closed.")
+        try:
+            small = _thumb(self._door.decoder, longest_px)
+        except NoPreview as reason:
+            self._told.append(str(reason))
+            return None
+        landscape = self.mosaic.width >= self.mosaic.height
+        return as_on_sensor(small, landscape, self.facts.orientation)
+
+    def digest_holds(self) -> bool | None:
+        """Check the digest that a DNG carries of its own pixels; None where there is none.
+
+        Takes about an eighth of a second for 45 megapixels.
+        """
+        return None if self._tags is None else digest_holds(self._decoded.stored, self._tags)
+
+
+@contextmanager
+def open_raw(path: str, kind: str, facts: FileFacts) -> Iterator[RawFrame]:
+    """Decode one raw file.
+
+    Parameters
+    ----------
+    path : str
+        May hold surrogate escapes.
+    kind : str
+        The container, as :mod:`auditor.read.card` told it.
+    facts : FileFacts
+        What :func:`auditor.read.exif.read_facts` read of it.
+
+    Yields
+    ------
+    RawFrame
+
+    Raises
+    ------
+    UnreadableFile
+        The file cannot be decoded or holds no linear sensor data; the code says which.
+    MemoryError
+        There was not enough memory.
+    """
+    pictures = read_dng(path) if kind == "dng" else ()
+    refuse_float(pictures)
+    decoder = _unpacked(path, kind)
+    door = _Door(decoder)
+    frame = _frame(path, kind, facts, door, pictures)
+    del decoder
+    try:
+        yield frame
+    finally:
+        door.decoder = None
+
+
+def _unpacked(path: str, kind: str) -> rawpy.RawPy:
+    decoder = rawpy.RawPy()
+    with _told_as_unreadable(path, kind):
+        _open(decoder, path)
+        sizes = decoder.sizes
+        refuse_size(sizes.raw_height, sizes.raw_width)
+        with _quiet():
+            decoder.unpack()
+    return decoder
+
+
+def _open(decoder: rawpy.RawPy, path: str) -> None:
+    try:
+        path.encode("utf-8")
+    except UnicodeEncodeError:
+        # the library wants UTF-8; a name of other bytes is read through memory
+        with Path(path).open("rb") as stream:
+            decoder.open_buffer(stream)
+    else:
+        decoder.open_file(path)
+
+
+_MEANINGS: tuple[tuple[type[Exception], str, str], ...] = (
+    (
+        rawpy.LibRawFileUnsupportedError,
+        "unsupported",
+        "The decoder does not know this kind of file, or its beginning is damaged.",
+    ),
+    (
+        rawpy.LibRawIOError,
+        "cut-off",
+        "The file ends before its picture does, or points outside itself. Copy it from the "
+        "card again.",
+    ),
+    (
+        rawpy.LibRawDataError,
+        "damaged",
+        "The picture data are damaged. Copy it from the card again.",
+    ),
+    (
+        rawpy.LibRawTooBigError,
+        "too-large",
+        "The file claims a picture that is too large to decode.",
+    ),
+    (
+        rawpy.LibRawMemPoolOverflowError,
+        "too-large",
+        "The file claims a picture that is too large for the memory ceiling.",
+    ),
+    (
+        rawpy.LibRawUnsufficientMemoryError,
+        "too-large",
+        "The file claims a picture that is too large for the memory ceiling.",
+    ),
+    (
+        rawpy.LibRawError,
+        "damaged",
+        "The decoder cannot read the picture. Copy it from the card again.",
+    ),
+)
+
+
+@contextmanager
+def _told_as_unreadable(path: str, kind: str) -> Iterator[None]:
+    """Turn the decoder's errors into what they mean for the file."""
+    try:
+        yield
+    except rawpy.LibRawError as error:
+        code, message = next(
+            (code, text) for known, code, text in _MEANINGS if isinstance(error, known)
+        )
+        if code in ("unsupported", "damaged") and ends_early(path, kind):
+            code, message = "cut-off", "The file ends before its picture does. Copy it again."
+        raise UnreadableFile(code, message) from error
+    except OSError as error:
+        raise UnreadableFile(*failure_of(error)) from error
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the decoder's own words off standard error: it writes them without being asked."""
+    try:
+        kept = os.dup(2)
+    except OSError:  # there is no standard error
+        yield
+        return
+    try:
+        with contextlib.suppress(Exception):
+            sys.stderr.flush()
+        with open(os.devnull, "wb") as nowhere:  # noqa: PTH123 - a device, not a path
+            os.dup2(nowhere.fileno(), 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+
+
+def _frame(
+    path: str, kind: str, facts: FileFacts, door: _Door, pictures: tuple[DngTags, ...]
+) -> RawFrame:
+    """Put together what the decoder and the tags tell."""
+    decoder = door.decoder
+    assert decoder is not None
+    with _told_as_unreadable(path, kind):
+        decoded = _decoded(decoder)
+        facts = complete_facts(facts, _decoder_facts(decoder))
+    tags = for_shape(pictures, *decoded.stored.shape[:2])
+    refuse_processed(decoded, kind, tags)
+    if tags is not None and tags.compression == LOSSY_JPEG:
+        stored, tags = read_lossy(path, tags)
+        decoded = replace(decoded, stored=stored)
+    notes: list[str] = []
+    if pictures and tags is None:
+        notes.append("The tags describe no picture of this size; the decoder's levels are used.")
+    mosaic = build_mosaic(
+        decoded,
+        tags,
+        notes,
+        white_balance=facts.white_balance,
+        own_black=raf_black(path) if kind == "raf" else None,
+    )
+    if kind == "x3f":
+        notes.append("The sensor's three stacked layers count as R, G and B.")
+    refuse_blank(mosaic, early=lambda: ends_early(path, kind))
+    facts = replace(facts, noise_profile=mosaic.noise_profile)
+    return RawFrame(mosaic, facts, DECODER, decoded, tags, door, notes)
+
+
+def _decoded(decoder: rawpy.RawPy) -> Decoded:
+    """Take the decoder's answers as plain values."""
+    try:
+        stored = decoder.raw_image
+    except RuntimeError as error:
+        raise UnreadableFile("unsupported", "The decoder gives no raw pixels.") from error
+    sizes = decoder.sizes
+    flat = stored.ndim == 2
+    if sizes.top_margin + sizes.height > stored.shape[0] or (
+        sizes.left_margin + sizes.width > stored.shape[1]
+    ):
+        raise UnreadableFile("unsupported", "The sensor's pixels lie diagonally: not known here.")
+    limits = decoder.camera_white_level_per_channel
+    return Decoded(
+        stored=stored if flat else stored[:, :, :3],
+        top=sizes.top_margin,
+        left=sizes.left_margin,
+        height=sizes.height,
+        width=sizes.width,
+        colours=_colours(decoder, sizes) if flat else None,
+        colour_letters=decoder.color_desc.decode("ascii", "replace"),
+        colour_count=decoder.num_colors,
+        black_dn=tuple(float(level) for level in decoder.black_level_per_channel),
+        white_dn=float(decoder.white_level),
+        linear_limit_dn=tuple(float(level) for level in limits) if limits else None,
+    )
+
+
+def _colours(decoder: rawpy.RawPy, sizes: Any) -> U8:
+    """Ask for the colour of each place; the ready-made pattern is wrong with some margins."""
+    block = [
+        [decoder.raw_color(sizes.top_margin + y, sizes.left_margin + x) for x in range(BLOCK)]
+        for y in range(BLOCK)
+    ]
+    return np.array(block, dtype=np.uint8)
+
+
+def _decoder_facts(decoder: rawpy.RawPy) -> DecoderFacts:
+    try:
+        other = decoder.other
+        moment: datetime | None = other.timestamp
+    except (ValueError, OverflowError, OSError):  # a date that no calendar holds
+        return DecoderFacts(flip=decoder.sizes.flip)
+    return DecoderFacts(
+        iso=other.iso_speed,
+        time_s=other.shutter_speed,
+        f_number=other.aperture,
+        focal_mm=other.focal_length,
+        lens=decoder.lens.model,
+        moment=moment,
+        flip=decoder.sizes.flip,
+        white_balance=tuple(decoder.camera_whitebalance),
+    )
+
+
+def _thumb(decoder: rawpy.RawPy, longest_px: int) -> U8:
+    try:
+        with _quiet():
+            thumb = decoder.extract_thumb()
+    except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError) as error:
+        raise NoPreview("The file holds no preview that can be read.") from error
+    except (rawpy.LibRawError, NotImplementedError, OSError) as error:
+        raise NoPreview("The embedded preview is damaged or of an unknown kind.") from error
+    if thumb.format == rawpy.ThumbFormat.JPEG:
+        return jpeg_preview(cast(bytes, thumb.data), longest_px)
+    return bitmap_preview(cast(U8, thumb.data), longest_px)
