@@ -68,7 +68,7 @@ function findingsDetail(detail) {
     return make("li", {}, make("h4", {}, weight, title, " ", make("small", {}, severityText)), make("p", {}, text),
       next ? make("p", { class: "soft" }, next) : null, caution ? make("p", { class: "caution" }, caution) : null);
   });
-  return [make("h3", {}, "Findings"), make("ul", { class: "found" }, ...items)];
+  return [make("div", {}, make("h3", {}, "Findings"), make("ul", { class: "found" }, ...items))];
 }
 
 function factsDetail(title, facts) {

@@ -59,7 +59,7 @@ function rangeBar([floor, dark, bright, median, blown, blocked]) {
 
 /* Ridges: one row a channel, the histogram over the stops axis, the wedge at its foot. */
 function ridges(channels, { row = 40, labels = true } = {}) {
-  const wide = 480, left = 34, right = 452, foot = labels ? 34 : 12;
+  const wide = 480, left = 58, right = 452, foot = labels ? 34 : 12;
   const depth = DEPTH + 1;
   const x = (stops) => right - (Math.max(-1, Math.min(depth, stops)) / depth) * (right - left);
   const tall = channels.length * row + foot + 6;

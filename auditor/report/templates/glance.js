@@ -78,7 +78,7 @@ function lineAxis(y, wide, top, foot) {
     made.push(text, draw("path", { d: `M${LINE.left} ${y(stop)}H${wide - LINE.right}`, class: "grid" }));
   }
   made.push(draw("path", { d: `M${LINE.left - 4} ${top}H${wide - LINE.right}`, class: "post" }));
-  for (const [words, height] of [["saturation", top - 5], ["noise floor", foot + 14]]) {
+  for (const [words, height] of wide < 700 ? [] : [["saturation", top - 5], ["noise floor", foot + 14]]) {
     const text = draw("text", { x: wide - LINE.right, y: height, class: "axis", "text-anchor": "end" });
     text.textContent = words;
     made.push(text);

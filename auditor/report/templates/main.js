@@ -17,11 +17,15 @@ try {
 
 new ResizeObserver(drawLine).observe(line);
 
+const opened = [];
+
 /* On paper everything is filled that the page would fill only when it is seen. */
 addEventListener("beforeprint", () => {
   document.querySelectorAll("[data-shot]").forEach(fillShot);
   shownCards().forEach(fillCard);
   drawings.forEach((place) => { if (!place.querySelector("svg")) { nearDrawings.unobserve(place); fillDrawing(place); } });
   document.querySelectorAll("img").forEach((image) => { image.decoding = "sync"; });
+  document.querySelectorAll(".legend details:not([open])").forEach((entry) => { entry.open = true; opened.push(entry); });
 });
+addEventListener("afterprint", () => opened.splice(0).forEach((entry) => { entry.open = false; }));
 document.documentElement.dataset.ready = "yes";
