@@ -1,0 +1,101 @@
+"""Small DNG files written with tifffile, one tag at a time, and their reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import tifffile
+from numpy.typing import NDArray
+
+from auditor.model.mosaic import Mosaic
+from auditor.read.exif import read_facts
+from auditor.read.raw import RawFrame, open_raw
+
+BYTE, ASCII, SHORT, LONG, RATIONAL, SRATIONAL, DOUBLE = 1, 2, 3, 4, 5, 10, 12
+BLACK_DIM, BLACK, BLACK_H, BLACK_V, WHITE = 50713, 50714, 50715, 50716, 50717
+ACTIVE, MASKED, LIMIT, NOISE, TABLE, NEUTRAL = 50829, 50830, 50734, 51041, 50712, 50728
+
+Tag = tuple[int, int, Any]
+RGGB = ((0, 1), (1, 2))
+XTRANS = (
+    (1, 2, 1, 1, 0, 1),
+    (0, 1, 0, 2, 1, 2),
+    (1, 2, 1, 1, 0, 1),
+    (1, 0, 1, 1, 2, 1),
+    (2, 1, 2, 0, 1, 0),
+    (1, 0, 1, 1, 2, 1),
+)
+
+
+def extra(tag: int, kind: int, values: Any) -> tuple[int, int, int, Any, bool]:
+    """Make one tag as tifffile takes it; ratios may be given as floats."""
+    if isinstance(values, str | bytes):
+        return tag, kind, len(values), values, True
+    listed = list(values) if isinstance(values, Sequence | np.ndarray) else [values]
+    if kind in (RATIONAL, SRATIONAL):
+        ratios = [Fraction(value).limit_denominator(10**6) for value in listed]
+        flat = [part for ratio in ratios for part in ratio.as_integer_ratio()]
+        return tag, kind, len(listed), tuple(flat), True
+    return tag, kind, len(listed), tuple(listed) if len(listed) > 1 else listed[0], True
+
+
+def common_tags(pattern: Sequence[Sequence[int]] | None) -> list[Tag]:
+    tags: list[Tag] = [
+        (271, ASCII, "Brackwell"),
+        (272, ASCII, "Brackwell F45"),
+        (50706, BYTE, bytes((1, 4, 0, 0))),
+        (50708, ASCII, "Brackwell F45"),
+        (50721, SRATIONAL, (1, 0, 0, 0, 1, 0, 0, 0, 1)),
+    ]
+    if pattern is not None:
+        flat = bytes(code for row in pattern for code in row)
+        tags += [(33421, SHORT, (len(pattern), len(pattern[0]))), (33422, BYTE, flat)]
+    return tags
+
+
+def write_dng(
+    path: Path,
+    stored: NDArray[Any],
+    *tags: Tag,
+    pattern: Sequence[Sequence[int]] | None = RGGB,
+    **options: Any,
+) -> Path:
+    """Write an array as the only picture of a DNG; ``pattern`` None for linear data."""
+    given = {tag[0] for tag in tags}
+    every = [*(tag for tag in common_tags(pattern) if tag[0] not in given), *tags]
+    mono = pattern is None and stored.ndim == 2
+    with tifffile.TiffWriter(path) as writer:
+        writer.write(
+            stored,
+            photometric="CFA" if pattern is not None else "MINISBLACK" if mono else "LINEAR_RAW",
+            extratags=[extra(*tag) for tag in every],
+            metadata=None,
+            planarconfig="CONTIG" if stored.ndim == 3 else None,
+            **options,
+        )
+    if mono:  # the writer knows no linear data of one sample
+        with tifffile.TiffFile(path, mode="r+") as file:
+            file.pages[0].tags[262].overwrite(34892)
+    return path
+
+
+@contextmanager
+def opened(path: Path, kind: str = "dng") -> Iterator[RawFrame]:
+    with open_raw(str(path), kind, read_facts(str(path), kind)) as frame:
+        yield frame
+
+
+def mosaic_of(path: Path) -> Mosaic:
+    with opened(path) as frame:
+        return frame.mosaic
+
+
+def flat(height: int = 48, width: int = 64, dn: int = 1000) -> NDArray[np.uint16]:
+    """Nearly even data with a little texture."""
+    texture = np.arange(height * width, dtype=np.uint16).reshape(height, width) % 7
+    return (texture + dn).astype(np.uint16)

@@ -1,0 +1,145 @@
+"""White, linearity, noise and balance tags as the DNG specification 1.7 defines them.
+
+Tags LinearizationTable (50712), WhiteLevel (50717), AsShotNeutral (50728), LinearResponseLimit
+(50734), CFAPlaneColor (50710) and NoiseProfile (51041).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from auditor.read.dng import read_dng
+from tests.built_dng import (
+    BLACK,
+    BYTE,
+    DOUBLE,
+    LIMIT,
+    LONG,
+    NEUTRAL,
+    NOISE,
+    RATIONAL,
+    SHORT,
+    SRATIONAL,
+    TABLE,
+    WHITE,
+    flat,
+    mosaic_of,
+    opened,
+    write_dng,
+)
+
+NOISE_R, NOISE_G, NOISE_B = (1e-4, 1e-8), (2e-4, 2e-8), (3e-4, 3e-8)
+
+
+@pytest.mark.parametrize(("kind", "expected"), [(np.uint8, 255.0), (np.uint16, 65535.0)])
+def test_white_defaults_to_all_bits_set(
+    tmp_path: Path, kind: type[np.unsignedinteger], expected: float
+) -> None:
+    mosaic = mosaic_of(write_dng(tmp_path / "a.dng", flat(dn=100).astype(kind)))
+    assert mosaic.white_dn == (expected,) * 4
+
+
+def test_white_is_told_with_black_still_on_it(tmp_path: Path) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(), (BLACK, SHORT, 512), (WHITE, LONG, 16383))
+    assert mosaic_of(path).white_dn == (16383.0,) * 4
+
+
+def test_linear_data_have_a_white_level_a_sample(tmp_path: Path) -> None:
+    # the decoder gives the first for all
+    stored = np.stack([flat(), flat(), flat()], axis=2)
+    path = write_dng(tmp_path / "a.dng", stored, (WHITE, LONG, (16383, 16000, 15000)), pattern=None)
+    assert mosaic_of(path).white_dn == (16383.0, 16000.0, 15000.0)
+
+
+def test_three_levels_of_a_colour_pattern_go_by_colour(tmp_path: Path) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(), (WHITE, LONG, (16383, 16000, 15000)))
+    assert mosaic_of(path).white_dn == (16383.0, 16000.0, 16000.0, 15000.0)
+
+
+def test_data_far_above_the_white_level_are_told(tmp_path: Path) -> None:
+    with opened(write_dng(tmp_path / "a.dng", flat(dn=3000), (WHITE, LONG, 1023))) as frame:
+        assert any("far above the white level" in note for note in frame.notes)
+
+
+def test_data_a_little_above_the_white_level_change_nothing(tmp_path: Path) -> None:
+    stored = flat()
+    stored[:] = 16628
+    with opened(write_dng(tmp_path / "a.dng", stored, (WHITE, LONG, 16383))) as frame:
+        assert frame.mosaic.white_dn == (16383.0,) * 4
+        assert frame.mosaic.pixels.max() == 16628
+
+
+def test_linearity_ends_at_a_fraction_of_the_range_above_black(tmp_path: Path) -> None:
+    # 512 + 0.95 (16383 - 512) = 15589.45; the decoder rounds down to 15589
+    tags = (BLACK, SHORT, 512), (WHITE, LONG, 16383), (LIMIT, RATIONAL, 0.95)
+    limits = mosaic_of(write_dng(tmp_path / "a.dng", flat(), *tags)).linear_limit_dn
+    assert limits == pytest.approx((15589.45,) * 4)
+
+
+def test_a_limit_of_one_is_no_limit(tmp_path: Path) -> None:
+    assert (
+        mosaic_of(write_dng(tmp_path / "a.dng", flat(), (LIMIT, RATIONAL, 1))).linear_limit_dn
+        is None
+    )
+
+
+def test_the_linearisation_table_comes_before_all_levels(tmp_path: Path) -> None:
+    # stored 128 through i² / 256 is 64; what lies beyond the table takes its last entry
+    table = [i * i // 256 for i in range(256)]
+    stored = np.full((48, 64), 128, dtype=np.uint16)
+    stored[0, 0] = 300
+    mosaic = mosaic_of(write_dng(tmp_path / "a.dng", stored, (TABLE, SHORT, table)))
+    assert int(mosaic.pixels[1, 1]) == 64
+    assert int(mosaic.pixels[0, 0]) == table[-1]
+
+
+def test_noise_goes_by_colour(tmp_path: Path) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(), (NOISE, DOUBLE, NOISE_R + NOISE_G + NOISE_B))
+    with opened(path) as frame:
+        profile = frame.mosaic.noise_profile
+        assert frame.facts.noise_profile == profile
+    assert profile == {"R": NOISE_R, "G1": NOISE_G, "G2": NOISE_G, "B": NOISE_B}
+
+
+def test_one_pair_of_noise_serves_all_planes(tmp_path: Path) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(), (NOISE, DOUBLE, NOISE_R))
+    assert mosaic_of(path).noise_profile == dict.fromkeys(("R", "G1", "G2", "B"), NOISE_R)
+
+
+def test_noise_follows_the_order_of_the_colours(tmp_path: Path) -> None:
+    reversed_colours = 50710, BYTE, bytes((2, 1, 0))
+    path = write_dng(
+        tmp_path / "a.dng", flat(), reversed_colours, (NOISE, DOUBLE, NOISE_B + NOISE_G + NOISE_R)
+    )
+    profile = mosaic_of(path).noise_profile
+    assert (profile["R"], profile["B"]) == (NOISE_R, NOISE_B)
+
+
+@pytest.mark.parametrize("values", [(1e-4,), (float("nan"), 1e-8), (-1.0, 1e-8)])
+def test_noise_that_cannot_be_is_absent(tmp_path: Path, values: tuple[float, ...]) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(), (NOISE, DOUBLE, values))
+    assert mosaic_of(path).noise_profile == {}
+
+
+def test_white_balance_is_one_over_the_neutral(tmp_path: Path) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(), (NEUTRAL, RATIONAL, (0.5, 1.0, 0.625)))
+    with opened(path) as frame:
+        balance = frame.facts.white_balance
+    assert balance == pytest.approx({"R": 2.0, "G": 1.0, "B": 1.6}, rel=1e-5)
+
+
+def test_baseline_exposure_is_read_and_not_applied(tmp_path: Path) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(), (50730, SRATIONAL, 0.35))
+    assert read_dng(str(path))[0].baseline_exposure_ev == pytest.approx(0.35)
+    assert mosaic_of(path).pixels[0, 0] == 1000
+
+
+@pytest.mark.parametrize(("white", "bits"), [(1023, 10), (4095, 12), (16383, 14), (15000, 14)])
+def test_bits_are_those_that_the_white_level_needs(tmp_path: Path, white: int, bits: int) -> None:
+    assert (
+        mosaic_of(write_dng(tmp_path / "a.dng", flat(dn=900), (WHITE, LONG, white))).bit_depth
+        == bits
+    )
