@@ -190,7 +190,8 @@ def _structure(plate: Plate) -> F32:
     detail = plate.detail.astype(np.float32)
     signal = np.maximum(plate.signal_dn[plate.main], plate.floor_dn[plate.main])
     structure = np.sqrt(np.maximum(detail**2 - 1.0, 0.0))
-    return (structure / np.sqrt(signal / plate.room_dn[plate.main] * 8.0)).astype(np.float32)
+    level = np.sqrt(signal * (8.0 / plate.room_dn[plate.main]))
+    return np.asarray(structure / level, dtype=np.float32)
 
 
 def _rolled(picture: F32, down: int, right: int) -> F32:
@@ -205,15 +206,13 @@ def _only(picture: F32, rows: slice) -> F32:
 
 
 def _unevenness(green: F32) -> float:
-    """Spread of the block medians: from the tenth to the ninetieth part of them."""
+    """Return the spread of the block medians: from the tenth to the ninetieth part of them."""
     rows, cols = (max(1, n // UNEVEN_BLOCK) for n in green.shape)
-    medians = []
-    for part in np.array_split(green, rows, axis=0):
-        for block in np.array_split(part, cols, axis=1):
-            known = block[np.isfinite(block)]
-            if len(known) >= 0.3 * block.size:
-                medians.append(float(np.median(known)))
-    if len(medians) < 3:
+    high, wide = green.shape[0] // rows, green.shape[1] // cols
+    blocks = green[: rows * high, : cols * wide].reshape(rows, high, cols, wide)
+    flat = blocks.swapaxes(1, 2).reshape(rows * cols, high * wide)
+    known = np.isfinite(flat).sum(axis=1) >= 0.3 * flat.shape[1]
+    if int(known.sum()) < 3:
         return 0.0
-    low, high = np.percentile(medians, [10, 90])
-    return float(high - low)
+    low, top = np.percentile(np.nanmedian(flat[known], axis=1), [10, 90])
+    return float(top - low)

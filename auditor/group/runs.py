@@ -1,9 +1,14 @@
-"""Panned runs: set-ups that follow each other at once, each overlapping the one before it."""
+"""Panned runs: framings that follow each other at once, each overlapping the one before it.
+
+Frames are walked in order of time; frames of one set-up in a row are one place. So a view that
+is panned twice makes two runs, though its framings come back.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 
@@ -50,26 +55,35 @@ class _Step:
 def find_runs(
     setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer
 ) -> Iterator[PannedRun]:
-    """Yield the panned runs of one body; ``setups`` in order of time."""
-    chain: list[SetupShots] = list(setups[:1])
+    """Yield the panned runs of one body."""
+    chain: list[list[Shot]] = []
     steps: list[_Step] = []
-    for setup in setups[1:]:
-        step = _step(chain[-1], setup, comparer)
+    for place in _places(setups):
+        step = _step(chain[-1], place, comparer) if chain else None
         if step is not None and (not steps or _alike(steps, step)):
-            chain.append(setup)
+            chain.append(place)
             steps.append(step)
             continue
         yield from _run(chain, steps, settings)
-        chain, steps = ([chain[-1], setup], [step]) if step is not None else ([setup], [])
+        chain, steps = ([chain[-1], place], [step]) if step is not None else ([place], [])
     yield from _run(chain, steps, settings)
 
 
-def _step(before: SetupShots, after: SetupShots, comparer: Comparer) -> _Step | None:
+def _places(setups: Sequence[SetupShots]) -> list[list[Shot]]:
+    """Cut the frames of one body, in order of time, where the set-up changes."""
+    owned = [(shot, number) for number, setup in enumerate(setups) for shot in setup.shots]
+    timed = all(shot.start_s is not None for shot, _ in owned)
+    if timed:
+        owned.sort(key=lambda pair: pair[0].start_s or 0.0)
+    return [[shot for shot, _ in part] for _, part in groupby(owned, key=lambda pair: pair[1])]
+
+
+def _step(before: Sequence[Shot], after: Sequence[Shot], comparer: Comparer) -> _Step | None:
     """Tell by how much the camera was turned, None where it was not or the time was too long."""
-    gap = gap_s(before.shots[-1], after.shots[0])
+    gap = gap_s(before[-1], after[0])
     if gap is not None and not -1.0 <= gap <= STEP_GAP_S:
         return None
-    first, second = before.shots[-1].plate, after.shots[0].plate
+    first, second = before[-1].plate, after[0].plate
     if first.shape != second.shape:
         return None
     likeness = comparer.compare(first, second, REACH, least_overlap=LEAST_OVERLAP, lean=0.0)
@@ -94,16 +108,17 @@ def _alike(steps: Sequence[_Step], step: _Step) -> bool:
 
 
 def _run(
-    chain: Sequence[SetupShots], steps: Sequence[_Step], settings: GroupSettings
+    chain: Sequence[list[Shot]], steps: Sequence[_Step], settings: GroupSettings
 ) -> Iterator[PannedRun]:
     if len(chain) < LEAST_PLACES:
         return
-    shots = [shot for setup in chain for shot in setup.shots]
+    places = _trimmed(chain)
+    shots = [shot for place in places for shot in place]
     overlaps: list[float] = []
-    for place, setup in enumerate(chain):
-        overlaps.extend([1.0] * (len(setup.shots) - 1))
-        if place < len(steps):
-            overlaps.append(round(steps[place].overlap, 3))
+    for number, place in enumerate(places):
+        overlaps.extend([1.0] * (len(place) - 1))
+        if number < len(steps):
+            overlaps.append(round(steps[number].overlap, 3))
     stops = settings_stops(shots)
     known = stops[np.isfinite(stops)]
     spread = float(np.ptp(known)) if len(known) else 0.0
@@ -113,6 +128,12 @@ def _run(
         overlaps=tuple(overlaps),
         notes=tuple(_notes(shots, spread, overlaps, settings)),
     )
+
+
+def _trimmed(chain: Sequence[list[Shot]]) -> list[list[Shot]]:
+    """Leave out what was taken at the first framing before the run, and at the last after it."""
+    usual = int(np.median([len(place) for place in chain[1:-1]]))
+    return [chain[0][-usual:], *chain[1:-1], chain[-1][:usual]]
 
 
 def _notes(

@@ -151,7 +151,11 @@ class Comparer:
         least_overlap: float = 0.3,
         lean: float = LEAN,
     ) -> Likeness:
-        """Find the best shift within ``reach`` (shares of height and width) and judge it."""
+        """Find the best shift within ``reach`` (shares of height and width) and judge it.
+
+        ``lean`` is what a shift must gain in correlation a tile: 0 where the camera was turned
+        (parts of a tile do not matter then and are not refined).
+        """
         if first.shape != second.shape:
             return Likeness()
         a, b = self.structure(first), self.structure(second)
@@ -161,8 +165,9 @@ class Comparer:
         y, x = _best(scores - lean * _distance(down, right))
         ballot = votes(a, b, y - down, x - right)
         rough = y - down + _peak(scores[:, x], y), x - right + _peak(scores[y], x)
-        worth = ballot[0] >= 3 and max(abs(rough[0]), abs(rough[1])) >= UNSURE_TILES
-        fine = refined(a, b, rough) if worth else rough
+        worth = lean > 0 and float(scores[y, x]) >= 0.4 and ballot[0] >= 3
+        moved = max(abs(rough[0]), abs(rough[1])) >= UNSURE_TILES
+        fine = refined(a, b, rough) if worth and moved else rough
         return Likeness(
             correlation=float(scores[y, x]),
             agreeing=ballot[0],

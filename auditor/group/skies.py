@@ -70,24 +70,20 @@ def find_horizon(plate: Plate) -> Horizon | None:
     drop there. Blown tiles count as saturated: a blown sky stands at least so high.
     """
     rows = _row_medians(_filled(plate))
-    known = np.isfinite(rows)
-    if int(known.sum()) < 12:
+    if len(rows) < 12:
         return None
     first, last = int(EDGE_ROWS * len(rows)), math.ceil((1 - EDGE_ROWS) * len(rows))
     splits = range(max(2, first), min(len(rows) - 2, last) + 1)
-    explained = [_explained(rows, split) for split in splits]
+    explained = _explained(rows, splits)
     best = splits[int(np.argmax(explained))]
-    if max(explained) < TELLING:
+    if float(explained.max()) < TELLING:
         return None
     row = _steepest(rows, best)
     near = max(2, round(NEAR_ROWS * len(rows)))
     above, below = rows[max(0, row - near) : row], rows[row : row + near]
-    if not np.isfinite(above).any() or not np.isfinite(below).any():
+    if float(np.median(above) - np.median(below)) < STEP_STOPS:
         return None
-    step = float(np.nanmedian(above) - np.nanmedian(below))
-    if step < STEP_STOPS:
-        return None
-    return Horizon(row, float(np.nanmedian(rows[:row])), float(np.nanmedian(rows[row:])))
+    return Horizon(row, float(np.median(rows[:row])), float(np.median(rows[row:])))
 
 
 def _filled(plate: Plate) -> F32:
@@ -101,15 +97,20 @@ def _row_medians(stops: F32) -> F64:
     return np.median(stops, axis=1).astype(np.float64)
 
 
-def _explained(rows: F64, split: int) -> float:
-    """Return the share of variance between the two parts, 0 where the upper is not brighter."""
-    above, below = rows[:split], rows[split:]
-    difference = float(above.mean() - below.mean())
+def _explained(rows: F64, splits: range) -> F64:
+    """Return for each split the share of variance between its parts.
+
+    0 where the upper part is not the brighter one.
+    """
+    at = np.array(splits)
     total = float(rows.var())
-    if difference <= 0 or total <= 1e-6:
-        return 0.0
-    share = len(above) * len(below) / len(rows) ** 2
-    return share * difference**2 / total
+    if total <= 1e-6:
+        return np.zeros(len(at))
+    sums = np.cumsum(rows)
+    above = sums[at - 1] / at
+    below = (sums[-1] - sums[at - 1]) / (len(rows) - at)
+    share = at * (len(rows) - at) / len(rows) ** 2
+    return np.asarray(share * np.maximum(0.0, above - below) ** 2 / total)
 
 
 def _steepest(rows: F64, split: int) -> int:
