@@ -71,18 +71,34 @@ def find_habits(
     candidates += [[_preview_habit(row)] for row in previews]
     candidates += [[_filter_habit(entry)] for entry in filters]
     found = [habit for group in candidates for habit in group if habit is not None]
+    return _weightiest(found)
+
+
+def _weightiest(found: list[Habit]) -> tuple[Habit, ...]:
+    """Choose the weightiest of each sort first, so that two bodies do not say the same twice."""
     found.sort(key=lambda habit: (-habit.weight, habit.code, habit.text))
-    return tuple(found[:MOST_HABITS])
+    first: dict[str, Habit] = {}
+    for habit in found:
+        first.setdefault(habit.code, habit)
+    others = [habit for habit in found if first[habit.code] is not habit]
+    chosen = [*first.values(), *others][:MOST_HABITS]
+    return tuple(sorted(chosen, key=lambda habit: -habit.weight))
 
 
 def _kinds(shots: Sequence[Shot]) -> list[_Kind]:
-    """Name all frames, then those of each time against the sun, then the filtered ones."""
+    """Name all frames, then those of each time against the sun, filter, body and lens."""
     kinds = [_Kind("Your frames", tuple(shots), ())]
     for phase in PHASES:
         words = f"Your frames {_PHASE_WORDS[phase]}"
         kinds.append(_split(words, shots, [shot.phase == phase for shot in shots], phase))
     kinds.append(_split("Your filtered frames", shots, [shot.filtered for shot in shots]))
-    return kinds
+    for body in sorted({shot.body for shot in shots}):
+        words = f"Your frames from {body}"
+        kinds.append(_split(words, shots, [shot.body == body for shot in shots]))
+    for lens in sorted({shot.lens for shot in shots}):
+        words = f"Your frames through {lens}"
+        kinds.append(_split(words, shots, [shot.lens == lens for shot in shots]))
+    return [kind for kind in kinds if kind.rest or kind is kinds[0]]
 
 
 def _split(

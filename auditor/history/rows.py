@@ -102,7 +102,13 @@ def sensor_rows(shots: Iterable[Shot]) -> tuple[SensorRow, ...]:
         if shot.frame.exposure.iso:
             for channel in shot.frame.channels:
                 groups[(shot.body, shot.frame.exposure.iso, channel.name)].append(channel)
-    return tuple(_sensor_row(key, members) for key, members in sorted(groups.items()))
+    ordered = sorted(groups.items(), key=lambda group: (group[0][:2], _plane_order(group[0][2])))
+    return tuple(_sensor_row(key, members) for key, members in ordered)
+
+
+def _plane_order(name: str) -> tuple[int, str]:
+    """Put planes in the sensor's order: R, G1, G2, B."""
+    return "RGBL".find(name[:1]), name
 
 
 def _sensor_row(key: tuple[str, float, str], channels: Sequence[ChannelFigures]) -> SensorRow:

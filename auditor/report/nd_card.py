@@ -7,8 +7,8 @@ import textwrap
 from pathlib import Path
 from typing import Any
 
-import matplotlib as mpl
 from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 
 from auditor.files.atomic import write_bytes
 from auditor.light.filters import counting_text
@@ -17,6 +17,7 @@ from auditor.light.nd_words import DAY_S
 from auditor.model.errors import WrongCall
 from auditor.model.numbers import time_text
 from auditor.model.text import visible
+from auditor.report.chart_style import chart_style
 from auditor.report.style import (
     CARD,
     INK,
@@ -25,7 +26,6 @@ from auditor.report.style import (
     SOFTWARE,
     TRACK,
     Colour,
-    chart_settings,
     hexed,
 )
 
@@ -72,8 +72,7 @@ def build_card(plan: NdPlan, kind: str) -> bytes:
     bytes
         The same for the same plan.
     """
-    look: Any = chart_settings() | {"pdf.fonttype": 42, "savefig.dpi": DOTS_PER_INCH}
-    with mpl.rc_context(look):
+    with chart_style(pdf_fonttype=42, savefig_dpi=DOTS_PER_INCH):
         figure = Figure(figsize=(WIDTH_MM / MM_PER_INCH, HEIGHT_MM / MM_PER_INCH))
         _draw(_Sheet(figure), plan)
         stream = io.BytesIO()
@@ -102,9 +101,7 @@ class _Sheet:
         self.axes.text(left, top, shown, fontsize=size, **settings)
 
     def fill(self, left: float, top: float, width: float, height: float, colour: str) -> None:
-        self.axes.add_patch(
-            mpl.patches.Rectangle((left, top), width, height, facecolor=colour, linewidth=0.0)
-        )
+        self.axes.add_patch(Rectangle((left, top), width, height, facecolor=colour, linewidth=0.0))
 
 
 def _draw(sheet: _Sheet, plan: NdPlan) -> None:

@@ -1,0 +1,230 @@
+"""The drawings of the history's page as numbers, ready to be put into its SVG."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from auditor.model.numbers import share_text, stops_text
+from auditor.report.history_page import FilterMark, HistoryPage, SnrLine, SpareBar
+
+BAR_WIDTH = 400.0
+SPOT_CENTRE, SPOT_HALF = 240.0, 220.0
+PLOT_LEFT, PLOT_RIGHT, PLOT_TOP, PLOT_BOTTOM = 52.0, 624.0, 16.0, 350.0
+LEAST_SNR_STOPS = -2.0
+MOST_LINES = 8
+LETTER_GAP = 11.0
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar of stops left; x runs from the darkest, left, to saturation, right."""
+
+    label: str
+    text: str
+    left: float
+    width: float
+    median: float
+    lost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bars:
+    """All bars over one axis."""
+
+    bars: tuple[Bar, ...]
+    ticks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """One channel of one filter."""
+
+    colour: str
+    x: float
+    low: float
+    high: float
+    letter_x: float
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """One filter about its marking."""
+
+    label: str
+    text: str
+    dots: tuple[Dot, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A mark on an axis."""
+
+    at: float
+    text: str = ""
+
+    @property
+    def x(self) -> float:
+        """The same, where the axis runs across."""
+        return self.at
+
+
+@dataclass(frozen=True, slots=True)
+class Spots:
+    """All filters over one axis, the marking in the middle."""
+
+    spots: tuple[Spot, ...]
+    ticks: tuple[Tick, ...]
+    left_text: str
+    right_text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """One polyline and its end."""
+
+    label: str
+    points: str
+    end_x: float
+    end_y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Curves:
+    """Signal-to-noise curves over one pair of axes."""
+
+    lines: tuple[Curve, ...]
+    ideal: str
+    x_ticks: tuple[Tick, ...]
+    y_ticks: tuple[Tick, ...]
+    left_out: int
+
+
+@dataclass(frozen=True, slots=True)
+class Charts:
+    """All drawings of the page."""
+
+    bars: Bars
+    spots: Spots
+    curves: Curves
+
+
+def charts_of(page: HistoryPage) -> Charts:
+    """Lay out the drawings."""
+    return Charts(_bars(page.bars), _spots(page.filters), _curves(page.lines))
+
+
+def axis_stops(bars: Sequence[SpareBar]) -> int:
+    """Return how many whole stops the axis of the bars must hold, at least two."""
+    return max(2, math.ceil(max((bar.high for bar in bars), default=0.0)))
+
+
+def spare_text(bar: SpareBar) -> str:
+    """Say what a bar shows: stops left, and how often a channel was lost."""
+    lost = f", {share_text(bar.lost_share)} lost" if bar.lost_share else ""
+    return f"{stops_text(bar.median)} left{lost}"
+
+
+def _bars(bars: Sequence[SpareBar]) -> Bars:
+    stops = axis_stops(bars)
+    scale = BAR_WIDTH / stops
+
+    def x(value: float) -> float:
+        return round(BAR_WIDTH - value * scale, 1)
+
+    drawn = tuple(
+        Bar(
+            label=bar.label,
+            text=spare_text(bar),
+            left=x(bar.high),
+            width=round(max(2.0, (bar.high - bar.low) * scale), 1),
+            median=x(bar.median),
+            lost=round(BAR_WIDTH * 0.25 * bar.lost_share, 1),
+        )
+        for bar in bars
+    )
+    return Bars(drawn, tuple(str(stop) for stop in range(stops, -1, -1)))
+
+
+def _spots(filters: Sequence[FilterMark]) -> Spots:
+    off = [abs(stops - mark.marked) for mark in filters for stops in mark.stops.values()]
+    reach = max(0.5, math.ceil(2.0 * max(off, default=0.0)) / 2.0)
+    thirds = range(-round(3 * reach), round(3 * reach) + 1)
+    return Spots(
+        spots=tuple(_spot(mark, reach) for mark in filters),
+        ticks=tuple(Tick(_spot_x(third / 3.0, reach)) for third in thirds if third),
+        left_text=f"{stops_text(reach)} stop thinner",
+        right_text=f"{stops_text(reach)} stop denser",
+    )
+
+
+def _spot(mark: FilterMark, reach: float) -> Spot:
+    offs = {colour: stops - mark.marked for colour, stops in mark.stops.items()}
+    letters = spread_out([_spot_x(off, reach) for off in offs.values()], LETTER_GAP)
+    dots = tuple(
+        Dot(
+            colour=colour,
+            x=_spot_x(off, reach),
+            low=_spot_x(off - mark.spread, reach),
+            high=_spot_x(off + mark.spread, reach),
+            letter_x=letter,
+        )
+        for (colour, off), letter in zip(offs.items(), letters, strict=True)
+    )
+    told = ", ".join(f"{colour} {off:+.2f}" for colour, off in offs.items())
+    return Spot(mark.label, f"{mark.label}, stops off the marking: {told}", dots)
+
+
+def _spot_x(off: float, reach: float) -> float:
+    share = min(max(off / reach, -1.0), 1.0)
+    return round(SPOT_CENTRE + SPOT_HALF * share, 1)
+
+
+def spread_out(places: Sequence[float], gap: float) -> list[float]:
+    """Move letters apart until none lies nearer to its neighbour than ``gap``, order kept."""
+    order = sorted(range(len(places)), key=lambda index: places[index])
+    moved = list(places)
+    for before, after in pairwise(order):
+        moved[after] = max(moved[after], moved[before] + gap)
+    shift = sum(moved) / max(1, len(moved)) - sum(places) / max(1, len(places))
+    return [round(place - shift, 1) for place in moved]
+
+
+def _curves(lines: Sequence[SnrLine]) -> Curves:
+    shown = lines[:MOST_LINES]
+    top_x = max((line.points[-1][0] for line in shown), default=12.0)
+    most_x, most_y = math.ceil(top_x), math.ceil(top_x / 2.0) + 1
+    plane = _Plane(most_x, most_y)
+    return Curves(
+        lines=tuple(_curve(line, plane) for line in shown),
+        ideal=plane.polyline([(0.0, 0.0), (float(most_x), most_x / 2.0)]),
+        x_ticks=tuple(Tick(plane.x(stop), f"{2**stop}") for stop in range(0, most_x + 1, 2)),
+        y_ticks=tuple(Tick(plane.y(stop), f"{2.0**stop:g}") for stop in range(-2, most_y + 1, 2)),
+        left_out=len(lines) - len(shown),
+    )
+
+
+def _curve(line: SnrLine, plane: _Plane) -> Curve:
+    seen = [point for point in line.points if point[1] >= LEAST_SNR_STOPS]
+    end = line.points[-1]
+    return Curve(line.label, plane.polyline(seen), plane.x(end[0]), plane.y(end[1]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Plane:
+    """Stops of signal across, stops of signal over noise upward."""
+
+    most_x: int
+    most_y: int
+
+    def x(self, stops: float) -> float:
+        return round(PLOT_LEFT + (PLOT_RIGHT - PLOT_LEFT) * stops / self.most_x, 1)
+
+    def y(self, stops: float) -> float:
+        share = (stops - LEAST_SNR_STOPS) / (self.most_y - LEAST_SNR_STOPS)
+        return round(PLOT_BOTTOM - (PLOT_BOTTOM - PLOT_TOP) * share, 1)
+
+    def polyline(self, points: Sequence[tuple[float, float]]) -> str:
+        return " ".join(f"{self.x(x)},{self.y(y)}" for x, y in points)

@@ -1,0 +1,46 @@
+"""The history as one page of HTML: no script, no network, the report's own style."""
+
+from __future__ import annotations
+
+import hashlib
+from base64 import b64encode
+from importlib.resources import files
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from auditor.model.history import History
+from auditor.report.history_charts import charts_of
+from auditor.report.history_page import history_page
+
+STYLES = ("report.css", "history.css")
+
+
+def build_history_html(history: History) -> bytes:
+    """Write the history as one HTML page, UTF-8.
+
+    Parameters
+    ----------
+    history : History
+        Every text in it is escaped.
+    """
+    page = history_page(history)
+    style = "\n".join(_part(name) for name in STYLES)
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    template = environment.from_string(_part("history.html.j2"))
+    text = template.render(
+        page=page, charts=charts_of(page), style=Markup(style), policy=_policy(style)
+    )
+    return text.encode("utf-8", "replace")
+
+
+def _part(name: str) -> str:
+    return files("auditor.report").joinpath("templates", name).read_text(encoding="utf-8")
+
+
+def _policy(style: str) -> str:
+    """Allow this very style sheet and nothing else."""
+    digest = b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
+    return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"

@@ -1,0 +1,57 @@
+"""The history for a terminal: habits first, then the tables."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+
+from auditor.model.history import History
+from auditor.report.history_page import HistoryPage, Table, history_page
+
+WIDTH = 96
+LONGEST_CELL = 40
+
+
+def history_text(history: History) -> str:
+    """Return the whole history as text; every name from a file is made visible in it."""
+    return "\n".join(_lines(history_page(history)))
+
+
+def _lines(page: HistoryPage) -> Iterator[str]:
+    yield page.title
+    yield ""
+    for sentence in (*page.summary, page.no_habits):
+        yield from _wrapped(sentence)
+    for number, habit in enumerate(page.habits, 1):
+        yield ""
+        yield from _wrapped(habit.text, first=f"{number}. ", rest="   ")
+        yield from _wrapped(habit.evidence, first="   ", rest="   ")
+        yield from _wrapped(habit.caution, first="   Caution: ", rest="   ")
+    for table in page.tables:
+        yield ""
+        yield from _table_lines(table)
+    for note in page.notes:
+        yield ""
+        yield from _wrapped(note)
+
+
+def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest) if text else []
+
+
+def _table_lines(table: Table) -> Iterator[str]:
+    rows = [tuple(_cut(cell) for cell in row) for row in (table.columns, *table.rows)]
+    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    yield table.title
+    for row in rows:
+        yield _row_line(row, widths)
+
+
+def _cut(cell: str) -> str:
+    return cell if len(cell) <= LONGEST_CELL else cell[: LONGEST_CELL - 1] + "…"
+
+
+def _row_line(row: tuple[str, ...], widths: list[int]) -> str:
+    first = row[0].ljust(widths[0])
+    others = (cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True))
+    return "  " + "  ".join((first, *others)).rstrip()

@@ -1,0 +1,185 @@
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+from itertools import pairwise
+
+import pytest
+from PIL import Image
+
+from auditor.history.summarise import summarise
+from auditor.model.facts import CameraFacts, LensFacts
+from auditor.model.history import History
+from auditor.report import history_png
+from auditor.report.history_charts import charts_of, spread_out
+from auditor.report.history_html import build_history_html
+from auditor.report.history_page import history_page
+from auditor.report.history_png import build_history_png
+from auditor.report.history_text import history_text
+from auditor.report.png_canvas import Canvas
+from tests.evenings import evenings, lost
+
+HOSTILE = "<script>alert(1)</script>\"'&$\\frac{}\u202e\udc80\x1b[31m\n" + "W" * 400
+
+
+@pytest.fixture(scope="module")
+def history() -> History:
+    return summarise(evenings())
+
+
+@pytest.fixture(scope="module")
+def hostile() -> History:
+    audits = [
+        replace(
+            audit,
+            frames=tuple(
+                replace(
+                    lost(frame) if place % 3 == 0 else frame,
+                    camera=CameraFacts(HOSTILE, HOSTILE, HOSTILE),
+                    lens=LensFacts(HOSTILE),
+                )
+                for place, frame in enumerate(audit.frames)
+            ),
+        )
+        for audit in evenings()
+    ]
+    return summarise(audits)
+
+
+class Reader(HTMLParser):
+    """Collects tags and text; complains of tags that do not close."""
+
+    VOID = frozenset({"meta", "br"})
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+
+def read(history: History) -> Reader:
+    reader = Reader()
+    reader.feed(build_history_html(history).decode("utf-8"))
+    assert reader.open == []
+    return reader
+
+
+def test_page_text_and_terminal_say_the_habits(history: History) -> None:
+    page = " ".join(read(history).words)
+    terminal = " ".join(history_text(history).split())
+    for habit in history.habits:
+        assert habit.text in page
+        assert habit.evidence in page
+        assert habit.text in terminal
+        assert habit.caution in page
+
+
+def test_the_page_needs_no_script_and_no_network(history: History) -> None:
+    reader = read(history)
+    names = {tag for tag, _ in reader.tags}
+    assert not names & {"script", "img", "link", "iframe", "object", "form"}
+    policy = next(
+        attrs["content"] for tag, attrs in reader.tags if attrs.get("http-equiv") is not None
+    )
+    assert policy is not None
+    assert policy.startswith("default-src 'none'; style-src 'sha256-")
+    assert not any("style" in attrs for _, attrs in reader.tags), "the policy forbids these"
+    assert not re.search(rb"https?://", build_history_html(history))
+
+
+def test_every_figure_of_the_tables_is_in_the_page(history: History) -> None:
+    words = set(read(history).words)
+    for table in history_page(history).tables:
+        assert table.title in words
+        for row in table.rows:
+            assert set(row) <= words
+
+
+def test_hostile_names_stay_text_everywhere(hostile: History) -> None:
+    html = build_history_html(hostile).decode("utf-8")
+    assert "<script" not in html
+    reader = read(hostile)
+    assert any("<script>alert(1)" in word for word in reader.words), "shown, as text"
+    terminal = history_text(hostile)
+    for text in (html, terminal):
+        assert not set("\x1b\u202e\udc80") & set(text)
+    assert max(len(line) for line in terminal.split("\n")) < 200
+
+
+def test_an_empty_history_says_what_to_do() -> None:
+    empty = summarise([])
+    assert "Audit a shoot first" in history_text(empty)
+    assert "Audit a shoot first" in " ".join(read(empty).words)
+    with Image.open(io.BytesIO(build_history_png(empty))) as picture:
+        assert picture.height < 600
+
+
+def test_no_habit_is_said_plainly() -> None:
+    quiet = replace(summarise(evenings()), habits=())
+    assert "No habit stands out" in history_text(quiet)
+
+
+@pytest.mark.parametrize("name", ["history", "hostile"])
+def test_no_text_of_the_picture_lies_on_another(
+    name: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn: list[Canvas] = []
+
+    class Kept(Canvas):
+        def __init__(self, width: int, height: int) -> None:
+            super().__init__(width, height)
+            drawn.append(self)
+
+    monkeypatch.setattr(history_png, "Canvas", Kept)
+    png = build_history_png(request.getfixturevalue(name))
+    with Image.open(io.BytesIO(png)) as picture:
+        assert picture.width == 1200
+        height = picture.height
+    boxes = drawn[0].boxes
+    assert len(boxes) > 40
+    for place, box in enumerate(boxes):
+        assert box.left >= 0
+        assert box.right <= 1200
+        assert box.bottom <= height
+        for other in boxes[place + 1 :]:
+            apart = (
+                box.right <= other.left or other.right <= box.left
+                or box.bottom <= other.top or other.bottom <= box.top
+            )  # fmt: skip
+            assert apart, (box, other)
+
+
+def test_bars_run_from_the_dark_to_saturation_at_the_right(history: History) -> None:
+    page = history_page(history)
+    bars = {bar.label: bar for bar in charts_of(page).bars.bars}
+    dark, bright = bars["after sunset"], bars["day"]
+    assert dark.median < bright.median < 400
+    assert dark.left <= dark.median <= dark.left + dark.width
+    phases = [bar.label for bar in page.bars if "sunset" in bar.label or bar.label == "day"]
+    assert phases == ["day", "before sunset", "after sunset"]
+
+
+def test_letters_keep_apart_and_in_order() -> None:
+    moved = spread_out([100.0, 101.0, 99.0], 10.0)
+    assert sorted(range(3), key=lambda index: moved[index]) == [2, 0, 1]
+    steps = sorted(moved)
+    assert all(after - before >= 9.9 for before, after in pairwise(steps))
+    assert sum(moved) / 3 == pytest.approx(100.0, abs=0.1)
+    assert spread_out([], 5.0) == []
