@@ -22,7 +22,7 @@ from auditor.model.mosaic import BlackLevels, MaskedArea, Mosaic
 from auditor.model.orientation import upright
 from sample_generation.filters import GraduatedFilter, NeutralFilter
 from sample_generation.sensor import (
-    LEVEL_STEPS,
+    STEPS,
     STRIPE_ROWS,
     Sensor,
     corner_loss_stops,
@@ -116,13 +116,16 @@ class SimulatedCamera:
         """
         sensor = self.sensor
         factor = 0.0 if cap_on else time_s / f_number**2
-        light = _light(radiance_rgb, factor, filters, grad)
-        light = np.ascontiguousarray(upright(light, TO_SENSOR[orientation]))
-        if light.shape[:2] != (sensor.height, sensor.width):
-            raise ValueError(f"{light.shape[:2]} on a sensor of {sensor.samples[:2]}")
-        light *= _vignetting(sensor, f_number)
-        collected = _on_pattern(light, sensor)
-        del light
+        passed = _passed(factor, filters)
+        turned: NDArray[Any] = upright(radiance_rgb, TO_SENSOR[orientation])
+        if turned.shape[:2] != (sensor.height, sensor.width):
+            raise ValueError(f"{turned.shape[:2]} on a sensor of {sensor.samples[:2]}")
+        collected = _on_pattern(turned, passed, sensor)
+        _dim(collected, _vignetting(sensor, f_number))
+        if grad is not None:
+            rows = grad.transmission(radiance_rgb.shape[0])[:, None]
+            whole = np.broadcast_to(rows, radiance_rgb.shape[:2])
+            _dim(collected, upright(whole, TO_SENSOR[orientation]))
         generator = np.random.default_rng(rng)
         recorded = _record(sensor, collected, time_s, iso, generator)
         return Exposure(
@@ -136,45 +139,44 @@ class SimulatedCamera:
         )
 
 
-def _light(
-    radiance: F32 | F64,
-    factor: float,
-    filters: Sequence[NeutralFilter],
-    grad: GraduatedFilter | None,
-) -> F32:
-    """Electrons per pixel and channel, upright, shape (height, width, 3)."""
-    picture = radiance[..., None] if radiance.ndim == 2 else radiance
+def _passed(factor: float, filters: Sequence[NeutralFilter]) -> F64:
+    """Electrons for each unit of radiance in red, green and blue, behind all filters."""
     passed = np.full(3, factor)
     for each in filters:
         passed = passed * each.transmission()
-    light: F32 = picture.astype(np.float32) * passed.astype(np.float32)
-    if grad is not None:
-        light *= grad.transmission(light.shape[0])[:, None, None]
-    return light
+    return passed
+
+
+def _dim(collected: F32, share: F32) -> None:
+    """Multiply by a share for each place, in place; three samples a place for linear."""
+    collected *= share[..., None] if collected.ndim == 3 else share
 
 
 def _vignetting(sensor: Sensor, f_number: float) -> F32:
-    """Share of light left, ``2**(-loss · r²)`` with r = 1 in the corners, shape (h, w, 1)."""
+    """Share of light left, ``2**(-loss · r²)`` with r = 1 in the corners, shape (h, w)."""
     loss = corner_loss_stops(sensor.vignetting_stops, f_number)
     diagonal = float(np.hypot(sensor.height, sensor.width))
     y = (np.arange(sensor.height) * 2.0 + 1.0 - sensor.height) / diagonal
     x = (np.arange(sensor.width) * 2.0 + 1.0 - sensor.width) / diagonal
     down, across = np.exp2(-loss * y**2), np.exp2(-loss * x**2)
-    left: F32 = np.outer(down, across).astype(np.float32)[..., None]
+    left: F32 = down[:, None].astype(np.float32) * across[None, :].astype(np.float32)
     return left
 
 
-def _on_pattern(light: F32, sensor: Sensor) -> F32:
+def _on_pattern(radiance: NDArray[Any], passed: F64, sensor: Sensor) -> F32:
     """Keep the light that each pixel's colour lets through, shape of the pixels."""
+    channels = radiance[..., None] if radiance.ndim == 2 else radiance
+    channels = np.broadcast_to(channels, (*channels.shape[:2], 3))
     if sensor.layout == "LINEAR":
-        return light
+        return (channels * passed).astype(np.float32)
     if sensor.layout == "MONO":
-        return np.asarray(light.mean(axis=2, dtype=np.float32))
+        return np.asarray((channels @ (passed / 3.0)), dtype=np.float32)
     colours = sensor.colours
     rows, cols = colours.pattern.shape
     mosaic = np.empty(sensor.samples, dtype=np.float32)
     for y, x, plane in colours.places():
-        mosaic[y::rows, x::cols] = light[y::rows, x::cols, colours.channel(plane)]
+        channel = colours.channel(plane)
+        mosaic[y::rows, x::cols] = channels[y::rows, x::cols, channel] * passed[channel]
     return mosaic
 
 
@@ -191,7 +193,7 @@ def _record(
     for top in range(0, sensor.height, STRIPE_ROWS):
         part = slice(top, min(top + STRIPE_ROWS, sensor.height))
         electrons = collected[part]
-        electrons *= 1.0 + fixed.response[part].astype(np.float32)
+        electrons *= 1.0 + fixed.response[part] * np.float32(sensor.prnu / STEPS)
         charge = electrons + np.float32(sensor.dark_current_e_s * time_s)
         first, last = np.searchsorted(fixed.hot_index, (top * row_size, part.stop * row_size))
         charge.reshape(-1)[fixed.hot_index[first:last] - top * row_size] += hot_e[first:last]
@@ -255,7 +257,7 @@ def _clip_levels(sensor: Sensor, level: Any, iso: float) -> F32:
     per_place = centres[sensor.colours.pattern]
     if sensor.layout == "LINEAR":
         per_place = centres[None, None, :]
-    spread = np.float32(sensor.saturation_spread_dn / LEVEL_STEPS)
+    spread = np.float32(sensor.saturation_spread_dn / STEPS)
     limits: F32 = _tiled(per_place, level.shape, (0, 0)) + level * spread
     return limits
 

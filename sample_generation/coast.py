@@ -107,12 +107,14 @@ def coast_radiance(
     picture[view.water] = _sea(exposed, picture)
     scale = FULL_LIGHT * 2.0 ** dusk.stops(at_s, time_s)
     picture *= DAYLIGHT_RESPONSE * np.float32(scale)
-    full = _enlarged(picture, *size)
     contrast = np.zeros((*view.solid.shape, 1), dtype=np.float32)
     contrast[view.solid, 0] = view.grain
-    grain = _enlarged(contrast, *size)[..., 0] * _grain(composition, *size)
-    full *= 1.0 + grain[..., None]
-    return np.maximum(full, 0.0, out=full)
+    grain = 1.0 + _enlarged(contrast, *size)[..., 0] * _grain(composition, *size)
+    full = _enlarged(picture, *size)
+    for channel in range(3):
+        plane = full[..., channel]
+        np.maximum(plane * grain, 0.0, out=plane)
+    return full
 
 
 def _moments(at_s: float, time_s: float) -> list[float]:
@@ -216,11 +218,14 @@ def _enlarged(picture: F32, width: int, height: int) -> F32:
     """Resize by cubic interpolation, shape (height, width, channels)."""
     if picture.shape[:2] == (height, width):
         return picture
-    full = np.empty((height, width, picture.shape[2]), dtype=np.float32)
-    for channel in range(picture.shape[2]):
-        plane = Image.fromarray(np.ascontiguousarray(picture[..., channel]))
-        full[..., channel] = np.asarray(plane.resize((width, height), Image.Resampling.BICUBIC))
-    return full
+    planes = [
+        Image.fromarray(np.ascontiguousarray(picture[..., channel])).resize(
+            (width, height), Image.Resampling.BICUBIC
+        )
+        for channel in range(picture.shape[2])
+    ]
+    # plane after plane in memory: whatever works on one channel then runs through it straight
+    return np.moveaxis(np.stack([np.asarray(plane) for plane in planes]), 0, -1)
 
 
 def _grain(composition: Composition, width: int, height: int) -> F32:

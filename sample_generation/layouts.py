@@ -40,9 +40,9 @@ class ColourLayout:
     pattern: U8
     planes: tuple[str, ...]
 
-    def channel(self, plane: int) -> int | None:
-        """Index of the radiance channel that a plane sees; None for mono."""
-        return RGB_CHANNEL.get(self.planes[plane])
+    def channel(self, plane: int) -> int:
+        """Index of the radiance channel that a plane sees; KeyError for mono."""
+        return RGB_CHANNEL[self.planes[plane]]
 
     def places(self) -> list[tuple[int, int, int]]:
         """(row, column, plane) for each place of the pattern."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,7 @@ from sample_generation.camera import DAYLIGHT_WHITE_BALANCE, Exposure
 from sample_generation.truth_of_exposure import plane_values
 
 LONG_SIDE = 1600
+STEPS = 16384
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,19 +62,29 @@ def tone_curve(x: F32) -> F32:
     return np.asarray(encoded + 0.35 * encoded * (1 - encoded) * (encoded - 0.35), np.float32)
 
 
+@lru_cache(maxsize=1)
+def _codes() -> U8:
+    """Table of the curve's codes; 255 only where it ends, so that white means clipped."""
+    x = np.linspace(0.0, 1.0, STEPS + 1, dtype=np.float32)
+    codes: U8 = np.floor(tone_curve(x) * 255.0 + 1e-3).astype(np.uint8)
+    return codes
+
+
 def preview_picture(exposure: Exposure, style: PreviewStyle) -> U8:
     """Render the recorded values, averaged over whole pattern cells; shape (h, w, 3)."""
     planes = _small_planes(exposure)
     saturations = [p.saturation_signal_dn for p in exposure.truth.planes]
-    relative = [plane / level for plane, level in zip(planes, saturations, strict=True)]
+    relative = [plane / np.float32(level) for plane, level in zip(planes, saturations, strict=True)]
     if len(relative) == 1:
         relative = relative * 3
     elif len(relative) == 4:
         relative = [relative[0], (relative[1] + relative[2]) / 2, relative[3]]
     gains = (1.0, 1.0, 1.0) if len(planes) == 1 else style.white_balance
-    scaled = np.stack(relative, axis=-1) * (np.asarray(gains) * 2.0**style.early_stops)
-    # 255.0 only where the curve ends: values just under white stay just under 255
-    codes: U8 = np.floor(tone_curve(scaled.astype(np.float32)) * 255.0 + 1e-3).astype(np.uint8)
+    scaled = np.stack(relative, axis=-1) * (
+        np.asarray(gains, dtype=np.float32) * np.float32(2.0**style.early_stops)
+    )
+    steps = np.minimum(scaled * np.float32(STEPS), np.float32(STEPS)).astype(np.int32)
+    codes: U8 = _codes()[steps]
     return codes
 
 

@@ -15,8 +15,8 @@ from sample_generation.layouts import ColourLayout, colour_layout
 STRIPE_ROWS = 240
 """Rows worked on at a time: a multiple of both pattern heights, small enough for any cache."""
 
-LEVEL_STEPS = 40.0
-"""Steps of one standard deviation in which each pixel's clipping level is kept (int8)."""
+STEPS = 40.0
+"""Steps of one standard deviation in which each pixel's own response and level are kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,16 +137,16 @@ class FixedPattern:
 
     Parameters
     ----------
-    response : array of float16
-        Relative response less 1.
+    response : array of int8
+        Relative response less 1, in ``prnu / STEPS``; cut at three deviations.
     level : array of int8
-        Clipping level against its plane's centre, in ``spread / LEVEL_STEPS``.
+        Clipping level against its plane's centre, in ``spread / STEPS``; likewise.
     hot_index : array of int64
         Flat indices of defective pixels, sorted.
     hot_current_e_s : array of float32
     """
 
-    response: NDArray[np.float16]
+    response: NDArray[np.int8]
     level: NDArray[np.int8]
     hot_index: NDArray[np.int64]
     hot_current_e_s: F32
@@ -156,16 +156,20 @@ class FixedPattern:
 def fixed_pattern(sensor: Sensor) -> FixedPattern:
     """Make the fixed pattern of a body; the same for the same sensor record."""
     rng = np.random.default_rng([sensor.seed, 7001])
-    response = np.empty(sensor.samples, dtype=np.float16)
-    level = np.empty(sensor.samples, dtype=np.int8)
-    for top in range(0, sensor.height, STRIPE_ROWS):
-        part = slice(top, min(top + STRIPE_ROWS, sensor.height))
-        draw = rng.standard_normal(response[part].shape, dtype=np.float32)
-        response[part] = sensor.prnu * draw
-        draw = rng.standard_normal(response[part].shape, dtype=np.float32)
-        level[part] = np.rint(np.clip(draw, -3.0, 3.0) * LEVEL_STEPS)
+    response = _normal_steps(rng, sensor.samples)
+    level = _normal_steps(rng, sensor.samples)
     total = response.size
     count = round(sensor.hot_per_megapixel * total / 1e6)
     index = np.sort(rng.choice(total, size=count, replace=False, shuffle=False))
     current = sensor.hot_current_e_s * np.exp(1.2 * rng.standard_normal(count))
     return FixedPattern(response, level, index.astype(np.int64), current.astype(np.float32))
+
+
+def _normal_steps(rng: np.random.Generator, shape: tuple[int, ...]) -> NDArray[np.int8]:
+    """Draw normal values, cut at three deviations, in :data:`STEPS`."""
+    steps = np.empty(shape, dtype=np.int8)
+    for top in range(0, shape[0], STRIPE_ROWS):
+        part = slice(top, top + STRIPE_ROWS)
+        draw = rng.standard_normal(steps[part].shape, dtype=np.float32)
+        steps[part] = np.rint(np.clip(draw, -3.0, 3.0) * STEPS)
+    return steps
