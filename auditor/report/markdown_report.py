@@ -1,0 +1,174 @@
+"""``report.md``: the audit in plain words, for notes, issues and mail."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+from auditor.model.audit import Audit
+from auditor.model.findings import FindingKind
+from auditor.report.page import build_page
+from auditor.report.page_records import Fact, FrameSheet, Page, SetupSheet
+from auditor.report.words import counted, sentence
+
+_ACTIVE = re.compile(r"([\\`*_\[\]<>|~&$#!{}^])")
+"""Characters that mean something anywhere in a line (CommonMark, tables, common extensions)."""
+
+_LINK_STARTS = re.compile(r"(?i)((?<=www)\.|:(?=//)|@)")
+"""Where bare addresses are made into links."""
+
+_LINE_STARTS = re.compile(r"^(\d*)([-+=:.)])(?=\s|$|[-=:])")
+"""What starts a list, a rule or an underlined heading."""
+
+
+def build_markdown(audit: Audit, kinds: Mapping[str, FindingKind]) -> bytes:
+    """Write the audit as Markdown with tables, UTF-8.
+
+    Every text from a file is escaped: none becomes markup, a link or a table cell.
+    """
+    page = build_page(audit, kinds)
+    blocks = [*_opening(page), *_acting(page), *_setups(page), *_frames(page), *_ending(page)]
+    return ("\n\n".join(blocks) + "\n").encode("utf-8")
+
+
+def escaped(text: str) -> str:
+    """Return text that Markdown shows as it is, on one line."""
+    line = " ".join(text.split())
+    line = _ACTIVE.sub(r"\\\1", line)
+    line = _LINK_STARTS.sub(r"\\\1", line)
+    return _LINE_STARTS.sub(r"\1\\\2", line)
+
+
+def _opening(page: Page) -> Iterator[str]:
+    yield f"# {escaped(page.title)}"
+    yield escaped(f"{page.when}. {page.made}.")
+    yield from map(escaped, page.summary)
+    if page.tallies:
+        yield _table(("Verdict", "Frames"), ((t.text, str(t.count)) for t in page.tallies))
+
+
+def _acting(page: Page) -> Iterator[str]:
+    if page.lessons:
+        yield "## Worth acting on"
+    for lesson in page.lessons:
+        names = ", ".join(_name(page, frame) for frame in lesson.frames)
+        where = f" Frames: {escaped(names)}." if names else ""
+        caution = f" Caution: {escaped(lesson.caution)}" if lesson.caution else ""
+        yield f"- **{escaped(lesson.text)}** {escaped(lesson.evidence)}.{where}{caution}"
+    yield "## Cautions"
+    yield _list(page.cautions)
+
+
+def _setups(page: Page) -> Iterator[str]:
+    if page.setups or page.runs:
+        yield "## Set-ups"
+    telling = [setup for setup in page.setups if setup.tells_something]
+    for setup in telling:
+        yield f"### {setup.number}. {escaped(setup.title)}"
+        yield escaped(setup.about)
+        lines = list(_setup_lines(page, setup))
+        if lines:
+            yield _list(lines)
+    rest = len(page.setups) - len(telling)
+    if rest:
+        yield escaped(f"{counted(rest, 'more set-up')} with nothing to compare.")
+    for run in page.runs:
+        yield f"### {escaped(run.title)}"
+        yield _list([run.sentence, *run.notes])
+
+
+def _setup_lines(page: Page, setup: SetupSheet) -> Iterator[str]:
+    for pair in setup.pairs:
+        if pair.best:
+            names = f"{_name(page, pair.short)} and {_name(page, pair.long)}"
+            yield f"{pair.title} ({names}): {pair.sentence}"
+            yield from _fact_lines(pair.facts)
+    for bracket in setup.brackets:
+        yield f"{bracket.title}: {bracket.sentence}"
+    for grad in setup.grads:
+        yield grad.sentence
+    yield from setup.skies
+    for keeper in setup.keepers:
+        why = " ".join(sentence(reason) for reason in keeper.why)
+        yield f"{keeper.kind_text}: {_name(page, keeper.frame)}. {why}"
+        if keeper.print_fit is not None:
+            yield keeper.print_fit.sentence
+    yield from setup.notes
+
+
+def _fact_lines(facts: Iterable[Fact]) -> Iterator[str]:
+    for fact in filter(lambda fact: fact.text, facts):
+        remark = f" ({fact.remark})" if fact.remark else ""
+        yield f"{fact.label}: {fact.text}{remark}"
+
+
+def _frames(page: Page) -> Iterator[str]:
+    yield "## Frames"
+    yield _table(
+        ("Frame", "Taken", "Exposure", "Verdict", "Blown", "Blocked", "Spare", "Range", "Findings"),
+        (_frame_row(frame) for frame in page.frames if frame.status == "measured"),
+    )
+    if page.unreadable:
+        yield "## Files that could not be read"
+        yield _table(("File", "Why"), ((f.place, f.error_text) for f in page.unreadable))
+
+
+def _frame_row(frame: FrameSheet) -> tuple[str, ...]:
+    return (
+        frame.name,
+        frame.taken_text,
+        frame.exposure_text,
+        frame.verdict_text,
+        frame.blown_text,
+        frame.blocked_text,
+        frame.spare_text,
+        frame.range_text,
+        " ".join(finding.text for finding in frame.findings),
+    )
+
+
+def _ending(page: Page) -> Iterator[str]:
+    found = [entry for entry in page.legend if entry.count]
+    if found:
+        yield "## What the findings mean"
+        yield _table(
+            ("Finding", "Frames", "Meaning", "Measured", "Next time"),
+            (
+                (
+                    e.title,
+                    str(e.count),
+                    e.meaning,
+                    e.measured,
+                    f"{e.next_time} {'Caution: ' + e.caution if e.caution else ''}",
+                )
+                for e in found
+            ),
+        )
+    yield "## Definitions"
+    yield _table(("Word", "Meaning"), ((f.label, f"{f.text} {f.remark}") for f in page.definitions))
+    yield "## Settings"
+    yield _table(
+        ("Setting", "Value", "What it does"), ((s.name, s.value, s.meaning) for s in page.settings)
+    )
+    notes = [*page.sun_lines, *page.notes]
+    if notes:
+        yield "## Notes"
+        yield _list(notes)
+
+
+def _name(page: Page, frame_id: str) -> str:
+    frame = page.by_id.get(frame_id)
+    return frame.name if frame else ""
+
+
+def _list(lines: Iterable[str]) -> str:
+    return "\n".join(f"- {escaped(line)}" for line in lines if line)
+
+
+def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    lines = [_row(head), _row(["---"] * len(head))]
+    return "\n".join([*lines, *(_row([escaped(cell) for cell in row]) for row in rows)])
+
+
+def _row(cells: Sequence[str]) -> str:
+    return f"| {' | '.join(cells)} |"

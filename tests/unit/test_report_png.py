@@ -1,0 +1,295 @@
+"""Pictures: text keeps to its own box, hatch and stipple lie where tones are lost."""
+
+from __future__ import annotations
+
+import io
+import itertools
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from auditor.judge.findings import KINDS
+from auditor.model.audit import Audit, FrameResult, StopHistogram
+from auditor.model.findings import Finding, Severity
+from auditor.report.page_records import ToneBar
+from auditor.report.png_canvas import (
+    ELLIPSIS,
+    Canvas,
+    fitted,
+    hatch_pattern,
+    stipple_pattern,
+    wrapped,
+)
+from auditor.report.png_contact import (
+    PER_PAGE,
+    build_contact_sheet,
+    draw_contact_page,
+    planned_pages,
+)
+from auditor.report.png_frame import build_frame_sheet, draw_frame_sheet
+from auditor.report.png_histogram import ABOVE_SATURATION, histogram_strips
+from auditor.report.png_marks import StopsAxis, draw_bar, opened, wedge_greys, with_losses
+from auditor.report.png_tables import sources
+from auditor.report.style import CARD, INK, PAPER, SOFT_INK, SOFTWARE, TRACK, Colour
+from tests.builders import DictGallery, make_audit
+from tests.built_hostile import POISON
+
+Made = tuple[Audit, DictGallery]
+
+
+@pytest.fixture(scope="module", params=[False, True], ids=["plain", "hostile"])
+def made(request: pytest.FixtureRequest) -> Made:
+    return make_audit(26, hostile=request.param)
+
+
+@pytest.fixture(scope="module")
+def plain() -> Made:
+    return make_audit(24)
+
+
+def overlaps(canvas: Canvas) -> list[str]:
+    """Pairs of texts of which one lies over the other."""
+    return [
+        f"{a.text[:30]!r} over {b.text[:30]!r}"
+        for a, b in itertools.combinations(canvas.boxes, 2)
+        if a.left < b.right and b.left < a.right and a.top < b.bottom and b.top < a.bottom
+    ]
+
+
+def outside(canvas: Canvas, bottom: int) -> list[str]:
+    width = canvas.picture.width
+    return [b.text for b in canvas.boxes if b.left < 0 or b.right > width or b.bottom > bottom]
+
+
+def flagged(audit: Audit) -> Iterator[FrameResult]:
+    """One frame a kind of verdict is enough to see every mark."""
+    seen: set[str] = set()
+    for frame in audit.frames:
+        if frame.status == "measured" and frame.verdict not in seen:
+            seen.add(frame.verdict)
+            yield frame
+
+
+def test_text_never_overlaps_on_a_sheet(made: Made) -> None:
+    audit, gallery = made
+    for frame in flagged(audit):
+        canvas, bottom = draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)
+        assert len(canvas.boxes) > 60
+        assert overlaps(canvas) == []
+        assert outside(canvas, bottom) == []
+
+
+def test_text_never_overlaps_on_a_contact_sheet(made: Made) -> None:
+    audit, gallery = made
+    (page,) = planned_pages(audit)
+    canvas = draw_contact_page(audit, gallery, page)
+    assert len(canvas.boxes) > 70
+    assert overlaps(canvas) == []
+    assert outside(canvas, canvas.picture.height) == []
+
+
+def test_our_own_words_are_never_cut(plain: Made) -> None:
+    audit, gallery = plain
+    (page,) = planned_pages(audit)
+    sheets = [
+        draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)[0] for frame in flagged(audit)
+    ]
+    boxes = [
+        b for canvas in (draw_contact_page(audit, gallery, page), *sheets) for b in canvas.boxes
+    ]
+    assert [box.text for box in boxes if box.shortened or box.text.endswith(ELLIPSIS)] == []
+
+
+def test_a_sheet_full_of_findings_and_notes_still_keeps_its_texts_apart(plain: Made) -> None:
+    audit, gallery = plain
+    frame = audit.frames[0]
+    findings = tuple(
+        Finding("blown-area", Severity.LOST, f"{number} " + "a sentence of some length " * 30)
+        for number in range(40)
+    )
+    notes = tuple(f"{number} a note of some length " * 40 for number in range(40))
+    crowded = replace(frame, findings=findings, notes=notes, companions=POISON * 9, also_at=notes)
+    canvas, bottom = draw_frame_sheet(crowded, gallery.measurement(frame.id), KINDS)
+    assert overlaps(canvas) == []
+    assert outside(canvas, bottom) == []
+
+
+@pytest.mark.parametrize("missing", ["floor", "preview", "planes"])
+def test_a_sheet_of_what_is_not_measured(plain: Made, missing: str) -> None:
+    audit, gallery = plain
+    frame = audit.frames[0]
+    bare = replace(
+        frame.channels[0], noise_floor_dn=None, dynamic_range_stops=None, headroom_stops=None,
+        shadow_room_stops=None, histogram=StopHistogram(0.0, 0.125, ()),
+    )  # fmt: skip
+    odd = {
+        "floor": replace(frame, channels=(bare, *frame.channels[1:])),
+        "preview": replace(frame, preview=None, captured_at=None, size=None),
+        "planes": replace(frame, channels=(bare,) * 4),
+    }[missing]
+    canvas, bottom = draw_frame_sheet(odd, gallery.measurement(frame.id), KINDS)
+    assert overlaps(canvas) == []
+    assert "–" in {box.text for box in canvas.boxes}
+    assert 500 < bottom < canvas.picture.height
+
+
+def test_a_sheet_is_a_png_that_says_whose_it_is(plain: Made) -> None:
+    audit, gallery = plain
+    frame = audit.frames[21]
+    content = build_frame_sheet(frame, gallery.measurement(frame.id), KINDS)
+    picture = Image.open(io.BytesIO(content))
+    assert picture.format == "PNG"
+    assert picture.width == 1600
+    assert picture.info["Software"] == SOFTWARE
+
+
+def test_every_figure_of_a_channel_is_told_with_its_source(plain: Made) -> None:
+    audit, gallery = plain
+    frame = audit.frames[21]
+    canvas, _bottom = draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)
+    texts = {box.text for box in canvas.boxes}
+    assert {"15870 DN", "15866 DN", "16383 DN", "512.0 DN", "2.40 DN", "2.6 DN"} <= texts
+    assert {"seen in this frame", "from metadata", "from the masked border"} <= texts
+    assert frame.findings[0].text in texts
+    assert any(text.startswith("Caution: ") for text in texts)
+
+
+def test_pages_hold_every_frame_once() -> None:
+    audit, gallery = make_audit(PER_PAGE + 3)
+    pages = list(planned_pages(audit))
+    assert [page.name for page in pages] == ["contact-sheet.png", "contact-sheet-2.png"]
+    shown = [frame.id for page in pages for frame in page.frames]
+    assert sorted(shown) == sorted(frame.id for frame in audit.frames)
+    made = build_contact_sheet(audit, gallery)
+    assert [name for name, _content in made] == [page.name for page in pages]
+    assert all(Image.open(io.BytesIO(content)).format == "PNG" for _name, content in made)
+
+
+def test_a_contact_sheet_of_nothing(plain: Made) -> None:
+    audit, gallery = plain
+    ((name, content),) = build_contact_sheet(replace(audit, frames=()), gallery)
+    assert name == "contact-sheet.png"
+    assert Image.open(io.BytesIO(content)).width > 1000
+
+
+def test_a_frame_whose_pictures_are_gone_leaves_an_empty_place(plain: Made) -> None:
+    audit, _gallery = plain
+    (page,) = planned_pages(audit)
+    canvas = draw_contact_page(audit, DictGallery({}), page)
+    assert sum(box.text == audit.frames[0].file.split("/")[-1] for box in canvas.boxes) == 1
+
+
+@pytest.mark.parametrize("text", [*POISON, "", " ", "a" * 10_000, "a b " * 5000], ids=range(17))
+@pytest.mark.parametrize("width", [0, 8, 60, 400])
+def test_text_stays_in_its_width(text: str, width: int) -> None:
+    canvas = Canvas(500, 200)
+    assert canvas.text(20, 20, width, text) <= width
+    below = canvas.paragraph(20, 60, width, text, most_lines=3)
+    assert below <= 60 + 3 * 19
+    assert all(box.right <= 20 + width for box in canvas.boxes)
+    inked = np.asarray(canvas.picture) != np.array(PAPER)
+    assert not inked[:, :20].any()
+    assert not inked[:, 20 + width :].any()
+
+
+def test_only_what_does_not_fit_is_shortened() -> None:
+    assert fitted("S0001.dng", 400, 13) == "S0001.dng"
+    assert fitted("W" * 400, 100, 13).endswith(ELLIPSIS)
+    assert wrapped("one two three", 1000, 13, 4) == ["one two three"]
+    lines = wrapped("word " * 100, 200, 13, 3)
+    assert len(lines) == 3
+    assert lines[-1].endswith(ELLIPSIS)
+    assert wrapped("word " * 12, 200, 13, 9)[-1].endswith("word")
+
+
+def test_formulas_are_not_typeset() -> None:
+    canvas = Canvas(400, 60)
+    canvas.text(0, 0, 400, r"$\frac{1}{0}$ \unknown{")
+    assert canvas.boxes[0].text == r"$\frac{1}{0}$ \unknown{"
+
+
+def test_hatch_and_stipple_lie_where_tones_are_lost() -> None:
+    picture = np.full((60, 90, 3), 200, np.uint8)
+    blown, blocked = np.zeros((6, 9), bool), np.zeros((6, 9), bool)
+    blown[:2, :3], blocked[4:, 6:] = True, True
+    marked = with_losses(picture, blown, blocked)
+    dark = (marked == np.array(INK)).all(axis=2)
+    assert np.array_equal(dark[:20, :30], hatch_pattern(60, 90)[:20, :30])
+    assert np.array_equal(dark[40:, 60:], stipple_pattern(60, 90)[40:, 60:])
+    assert not dark[20:40].any()
+    assert len(np.unique(marked[30])) == 1
+
+
+def test_an_unknown_floor_gives_no_stipple() -> None:
+    picture = np.full((12, 12, 3), 90, np.uint8)
+    marked = with_losses(picture, np.zeros((2, 2), bool), None)
+    assert not (marked == np.array(INK)).all(axis=2).any()
+
+
+def test_hatch_and_stipple_are_told_apart_without_colour() -> None:
+    hatch, stipple = hatch_pattern(70, 70), stipple_pattern(60, 60)
+    assert 0.2 < hatch.mean() < 0.4
+    assert 0.05 < stipple.mean() < 0.2
+
+
+def test_a_bar_shows_its_tones_and_its_losses() -> None:
+    canvas, axis = Canvas(300, 40), StopsAxis(20, 260, 12.0)
+    bar = ToneBar(12.0, 9.0, 3.0, 6.0, blown=0.01, blocked=None)
+    draw_bar(canvas, axis, bar, 10, 16)
+    middle = np.asarray(canvas.picture)[18]
+    tone = np.flatnonzero((middle == np.array((137, 139, 141))).all(axis=1))
+    assert (tone[0], tone[-1]) == (80, 199)  # 9 and 3 of 12 stops under saturation at x = 260
+    assert (middle[140] == INK).all()
+    patterned = np.asarray(canvas.picture)[10:26, 260 - axis.block : 260]
+    assert (patterned == np.array(INK)).all(axis=2).any()
+    assert not (np.asarray(canvas.picture)[10:26, 22:40] == np.array(INK)).all(axis=2).any()
+
+
+def test_the_axis_keeps_to_its_ends() -> None:
+    axis = StopsAxis(100, 400, 12.0)
+    assert (axis.x(0), axis.x(12), axis.x(20), axis.x(-3), axis.x(6)) == (400, 100, 100, 400, 250)
+
+
+def test_the_wedge_is_even_to_the_eye() -> None:
+    greys = wedge_greys(12)
+    assert greys == sorted(greys)
+    # CIE 15: the grey of half lightness, L* = 50, is 119 of 255 in sRGB (IEC 61966-2-1).
+    assert wedge_greys(3)[1] == pytest.approx(124, abs=1)  # L* 52
+
+
+def test_histogram_strips_stand_where_their_stops_are() -> None:
+    counts = [0] * 100
+    counts[24] = 900  # 3 stops below saturation
+    strips = histogram_strips([("R", StopHistogram(0.0, 0.125, tuple(counts)))], 12.0, 630, 80)
+    assert strips.shape == (80, 630, 4)
+    columns = np.flatnonzero(strips[-2, :, 3])
+    x = 630 * (12.0 - 3.0) / (12.0 + ABOVE_SATURATION)
+    assert columns.max() == pytest.approx(x, abs=2)
+    assert len(columns) == pytest.approx(630 * 0.125 / 12.6, abs=2)
+    assert not strips[:6, :, 3].any()
+
+
+@pytest.mark.parametrize("content", [None, b"", b"\xff\xd8\xff no picture", b"\x89PNG\r\n\x1a\n"])
+def test_a_broken_picture_is_none(content: bytes | None) -> None:
+    assert opened(content, 100, 100) is None
+
+
+def test_sources_are_told_once_or_by_plane() -> None:
+    assert sources(["R", "G", "B"], ["a", "a", "a"]) == "a"
+    assert sources(["R", "G", "B"], ["a", "b", "a"]) == "R, B a; G b"
+
+
+def _luminance(colour: Colour) -> float:
+    parts = [c / 255 for c in colour]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("ground", [PAPER, CARD, TRACK])
+@pytest.mark.parametrize("ink", [INK, SOFT_INK])
+def test_text_stands_out_from_its_ground(ink: Colour, ground: Colour) -> None:
+    # WCAG 2, success criterion 1.4.3: at least 4.5 to 1 for text.
+    assert (_luminance(ground) + 0.05) / (_luminance(ink) + 0.05) >= 4.5

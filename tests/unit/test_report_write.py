@@ -1,0 +1,188 @@
+"""Reports are written whole, side by side, and one that fails costs only itself."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from auditor.judge.findings import KINDS
+from auditor.model.audit import Audit
+from auditor.model.errors import CannotWrite
+from auditor.report import write
+from auditor.report.html import HtmlReport
+from auditor.report.write import (
+    REPORTERS,
+    ReportFile,
+    ReportJob,
+    is_flagged,
+    safe_name,
+    sheet_names,
+    write_reports,
+)
+from tests.builders import DictGallery, make_audit
+from tests.built_hostile import POISON
+
+Made = tuple[Audit, DictGallery]
+
+
+@pytest.fixture(scope="module")
+def made() -> Made:
+    return make_audit(24)
+
+
+@pytest.fixture
+def few(made: Made) -> Made:
+    """The first frames alone: enough for every format, and quick."""
+    audit, gallery = made
+    return replace(audit, frames=audit.frames[:5]), gallery
+
+
+def names_in(folder: Path) -> set[str]:
+    return {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
+
+
+def test_every_format_writes_its_files(made: Made, tmp_path: Path) -> None:
+    audit, gallery = made
+    written = write_reports(audit, gallery, KINDS, ("html", "png", "json", "csv", "md"), tmp_path)
+    flagged = [frame for frame in audit.frames if is_flagged(frame)]
+    assert flagged
+    sheets = {f"sheets/100SELMR-{frame.file[9:]}.png" for frame in flagged}
+    assert names_in(tmp_path) == sheets | {
+        "report.html", "audit.json", "frames.csv", "report.md", "contact-sheet.png",
+    }  # fmt: skip
+    assert {path.relative_to(tmp_path).as_posix() for path in written} == names_in(tmp_path)
+    assert json.loads((tmp_path / "audit.json").read_bytes())["schema_version"] == "1.0"
+
+
+def test_only_what_is_asked_for_is_written(few: Made, tmp_path: Path) -> None:
+    write_reports(*few, KINDS, ("json",), tmp_path / "deep" / "er")
+    assert names_in(tmp_path) == {"deep/er/audit.json"}
+
+
+def test_a_reporter_that_fails_costs_only_itself(
+    few: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(job: ReportJob) -> Iterator[ReportFile]:
+        yield ReportFile("first.txt", lambda: b"whole")
+        yield ReportFile("second.txt", lambda: b"%d" % (1 // len(job.kinds)))
+        yield ReportFile("third.txt", lambda: b"whole too")
+        raise RuntimeError("no more")
+
+    monkeypatch.setattr(write, "REPORTERS", {**REPORTERS, "broken": broken})
+    (tmp_path / "second.txt").write_bytes(b"the old one")
+    with pytest.raises(CannotWrite, match=r"second\.txt.*ZeroDivisionError.*broken.*no more"):
+        write_reports(few[0], few[1], {}, ("broken", "json", "csv"), tmp_path)
+    assert names_in(tmp_path) == {
+        "first.txt", "second.txt", "third.txt", "audit.json", "frames.csv",
+    }  # fmt: skip
+    assert (tmp_path / "second.txt").read_bytes() == b"the old one"
+
+
+def test_a_picture_that_cannot_be_had_costs_only_its_sheet(few: Made, tmp_path: Path) -> None:
+    audit, gallery = few
+    flagged = next(frame for frame in audit.frames if is_flagged(frame))
+    poorer = DictGallery({key: v for key, v in gallery.recipes.items() if key != flagged.id})
+    with pytest.raises(CannotWrite, match="KeyError"):
+        write_reports(audit, poorer, KINDS, ("png", "csv"), tmp_path)
+    assert {"contact-sheet.png", "frames.csv"} <= names_in(tmp_path)
+
+
+def test_where_nothing_can_be_written_it_is_said(few: Made, tmp_path: Path) -> None:
+    (tmp_path / "file").write_bytes(b"")
+    with pytest.raises(CannotWrite, match=r"audit\.json.*frames\.csv"):
+        write_reports(*few, KINDS, ("json", "csv"), tmp_path / "file")
+
+
+@pytest.mark.parametrize(
+    "name", ["../out.txt", "/out.txt", "a/../../out.txt", "a\\..\\out.txt", ""]
+)
+def test_nothing_lands_outside_the_folder(
+    few: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    def html(*_arguments: object) -> HtmlReport:
+        return HtmlReport(b"page", {name: b"beside"})
+
+    monkeypatch.setattr("auditor.report.html.build_html", html)
+    with pytest.raises(CannotWrite):
+        write_reports(*few, KINDS, ("html",), tmp_path / "out")
+    assert names_in(tmp_path) == {"out/report.html"}
+
+
+def test_files_beside_the_page_come_before_it(
+    few: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    report = HtmlReport(b"page", {"pictures/1.jpg": b"one"})
+    monkeypatch.setattr("auditor.report.html.build_html", lambda *_: report)
+    written = write_reports(*few, KINDS, ("html",), tmp_path)
+    assert [path.name for path in written] == ["1.jpg", "report.html"]
+    assert (tmp_path / "pictures/1.jpg").read_bytes() == b"one"
+
+
+def test_sheets_of_an_earlier_audit_go_and_other_pictures_stay(few: Made, tmp_path: Path) -> None:
+    audit, gallery = few
+    write_reports(audit, gallery, KINDS, ("png",), tmp_path)
+    before = names_in(tmp_path)
+    ours = (tmp_path / "contact-sheet.png").read_bytes()
+    (tmp_path / "contact-sheet-2.png").write_bytes(ours)
+    (tmp_path / "contact-sheet-mine.png").write_bytes(b"\x89PNG somebody's own")
+    (tmp_path / "sheets/old.dng.png").write_bytes(ours)
+    (tmp_path / "sheets/keepsake.png").write_bytes(b"\x89PNG somebody's own")
+    write_reports(audit, gallery, KINDS, ("png",), tmp_path)
+    assert names_in(tmp_path) == before | {"contact-sheet-mine.png", "sheets/keepsake.png"}
+
+
+def test_sheets_are_for_measured_frames_with_something_lost_or_at_risk(made: Made) -> None:
+    for frame in made[0].frames:
+        severities = {finding.severity.value for finding in frame.findings}
+        expected = frame.status == "measured" and bool(severities & {"lost", "risk"})
+        assert (frame.id in sheet_names(made[0])) == expected
+
+
+def test_hostile_names_give_plain_and_different_file_names() -> None:
+    audit, _gallery = make_audit(24, hostile=True)
+    names = sheet_names(audit)
+    assert len({name.casefold() for name in names.values()}) == len(names)
+    for name in [*names.values(), *(safe_name(text) for text in POISON)]:
+        assert name.isascii()
+        assert name[0] not in ".-"
+        assert not set(name) & set('/\\:*?"<>| \0')
+        assert len(name) <= 100
+
+
+@pytest.mark.parametrize(
+    ("frame_id", "name"),
+    [
+        ("100SELMR/S0001.dng", "100SELMR-S0001.dng"),
+        ("2:100SELMR/S0001.dng", "2-100SELMR-S0001.dng"),
+        ("../../etc", "etc"),
+        ("CON.dng", "_CON.dng"),
+        ("aux", "_aux"),
+        ("漢字", "frame"),
+        ("", "frame"),
+    ],
+)
+def test_safe_names(frame_id: str, name: str) -> None:
+    assert safe_name(frame_id) == name
+
+
+def test_names_that_come_to_the_same_are_numbered(made: Made) -> None:
+    audit = made[0]
+    flagged = next(frame for frame in audit.frames if is_flagged(frame))
+    twins = tuple(replace(flagged, id=name) for name in ("a/b", "a-b", "A:B"))
+    assert list(sheet_names(replace(audit, frames=twins)).values()) == [
+        "a-b.png", "a-b-2.png", "A-B-3.png",
+    ]  # fmt: skip
+
+
+def test_pictures_are_loaded_only_when_asked_for() -> None:
+    code = (
+        "import sys, auditor.report.write\n"
+        "assert not {'matplotlib', 'PIL', 'jinja2'} & set(sys.modules)"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
