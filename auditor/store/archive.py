@@ -20,8 +20,7 @@ from auditor.store.rows import transaction
 from auditor.store.shoots import copy_shoot, shoot_ids
 
 _MEASUREMENT = (
-    "content_key, settings_key, version, stored_at, failure_code, failure_message, "
-    "failure_limits, made_by, record, checksum"
+    "content_key, settings_key, version, stored_at, failure_code, made_by, record, checksum"
 )
 _PART = "name, checksum, content"
 _PILE_UP = "make, model, serial, iso, bit_depth, plane, level_dn, from_dn"
@@ -127,7 +126,7 @@ def take_all(source: sqlite3.Connection, target: sqlite3.Connection) -> Taken:
         for row_id in ids:
             try:
                 counts[table] += copy(source, target, row_id)
-            except CannotDecode:
+            except (CannotDecode, sqlite3.IntegrityError):
                 counts["unreadable"] += 1
     return Taken(**counts)
 
@@ -185,6 +184,8 @@ def _read_measurement(source: sqlite3.Connection, row_id: int) -> tuple[Row, lis
     of_frame = "WHERE measurement_id = ?"
     parts = source.execute(f"SELECT {_PART} FROM part {of_frame}", (row_id,)).fetchall()
     heaps = source.execute(f"SELECT {_PILE_UP} FROM pile_up {of_frame}", (row_id,)).fetchall()
+    if row is None:
+        raise CannotDecode("it is gone")
     check_content(row[-2], row[-1])
     for _, wanted, content in parts:
         check_content(content, wanted)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from contextlib import closing
 from pathlib import Path
 
@@ -20,6 +21,18 @@ _OWNER_AT = slice(68, 72)
 """Place of the application id in a database's header (sqlite.org/fileformat.html, 1.3)."""
 
 STORE_SUFFIXES = frozenset({".sqlite", ".sqlite3", ".db"})
+
+
+_MEANS_DAMAGE = frozenset(
+    {
+        sqlite3.SQLITE_CORRUPT,
+        sqlite3.SQLITE_NOTADB,
+        sqlite3.SQLITE_FORMAT,
+        sqlite3.SQLITE_CONSTRAINT,
+        sqlite3.SQLITE_MISMATCH,
+    }
+)
+"""The questions put are always the same: rows that break their own rules have been damaged."""
 
 
 class Damaged(Exception):
@@ -47,6 +60,7 @@ def connect(path: Path, *, lasting: bool = True) -> sqlite3.Connection:
         connection = sqlite3.connect(path, timeout=WAIT_FOR_LOCK_S, isolation_level=None)
     except (OSError, sqlite3.Error) as error:
         raise _not_opened(path, error) from error
+    connection.text_factory = _lenient
     try:
         _set_up(connection, path, lasting=lasting)
     except sqlite3.Error as error:
@@ -84,10 +98,24 @@ def _set_up(connection: sqlite3.Connection, path: Path, *, lasting: bool) -> Non
         raise _another_program(path)
     if not tables:
         connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
-    connection.execute("PRAGMA journal_mode = WAL")
+    _use_wal(connection)
     connection.execute(f"PRAGMA synchronous = {'NORMAL' if lasting else 'OFF'}")
     connection.execute("PRAGMA foreign_keys = ON")
     connection.execute("PRAGMA trusted_schema = OFF")
+
+
+def _use_wal(connection: sqlite3.Connection) -> None:
+    """Switch to a write-ahead log; this one step does not wait for locks of its own accord."""
+    give_up = time.monotonic() + WAIT_FOR_LOCK_S
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+            if not busy or time.monotonic() > give_up:
+                raise
+            time.sleep(0.01)
 
 
 def open_for_reading(path: Path) -> closing[sqlite3.Connection]:
@@ -100,14 +128,20 @@ def open_for_reading(path: Path) -> closing[sqlite3.Connection]:
     """
     address = f"{path.absolute().as_uri()}?mode=ro"
     connection = sqlite3.connect(address, uri=True, timeout=WAIT_FOR_LOCK_S, isolation_level=None)
+    connection.text_factory = _lenient
     connection.execute("PRAGMA trusted_schema = OFF")
     return closing(connection)
+
+
+def _lenient(text: bytes) -> str:
+    """Let damaged text through: checksums find it, row by row."""
+    return text.decode("utf-8", errors="replace")
 
 
 def meaning_of(error: sqlite3.Error, path: Path) -> AuditorError | Damaged:
     """Say what an error of the database means, and what to do."""
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
-    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT):
+    if code in _MEANS_DAMAGE or str(error).startswith("no such "):
         return Damaged(str(error))
     if code == sqlite3.SQLITE_FULL:
         return CannotWrite(

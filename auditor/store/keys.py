@@ -8,6 +8,7 @@ from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
 from auditor import __version__
+from auditor.model.errors import FrameFailure
 from auditor.model.settings import MeasureSettings
 
 LIMITS = ("time_limit_s", "memory_limit_mb")
@@ -28,17 +29,25 @@ def settings_key(settings: MeasureSettings) -> str:
     return json.dumps(kept, sort_keys=True)
 
 
-def limits_text(settings: MeasureSettings) -> str:
-    """Return the limits under which a file failed, as text."""
-    return json.dumps([getattr(settings, name) for name in LIMITS])
+def failure_text(failure: FrameFailure, settings: MeasureSettings) -> str:
+    """Return a failure and the limits and versions under which it came, as text."""
+    limits = [getattr(settings, name) for name in LIMITS]
+    return json.dumps([failure.code, failure.message, made_by(), limits])
 
 
-def still_fails(code: str, limits: str, settings: MeasureSettings) -> bool:
-    """Tell whether a failure under those limits would come again under these."""
-    if code not in OF_LIMITS:
-        return True
-    then = json.loads(limits)
-    return all(getattr(settings, name) <= was for name, was in zip(LIMITS, then, strict=True))
+def believed(text: str, settings: MeasureSettings) -> FrameFailure | None:
+    """Return a kept failure; None where it might not come again.
+
+    Raises
+    ------
+    ValueError, TypeError
+        The text is not one that :func:`failure_text` made.
+    """
+    code, message, maker, limits = json.loads(text)
+    if maker != made_by():
+        return None
+    higher = any(getattr(settings, name) > was for name, was in zip(LIMITS, limits, strict=True))
+    return None if code in OF_LIMITS and higher else FrameFailure(code, message)
 
 
 @cache

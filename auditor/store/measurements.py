@@ -17,7 +17,7 @@ from auditor.model.measurement import (
 )
 from auditor.model.settings import MeasureSettings
 from auditor.store.codec import REST, CannotDecode, Packed, pack, unpack
-from auditor.store.keys import PASSING, limits_text, made_by, settings_key, still_fails
+from auditor.store.keys import PASSING, believed, failure_text, made_by, settings_key
 from auditor.store.rows import checksum, now_text, storable, transaction
 
 PART_OF: Mapping[type, str] = {
@@ -31,8 +31,8 @@ ALL_PARTS = frozenset({REST, *PART_OF.values()})
 COUNTS = frozenset({REST, "histograms"})
 """What settling the saturation needs."""
 
-_FIND = """SELECT id, failure_code, failure_message, failure_limits, made_by
-    FROM measurement WHERE content_key = ? AND settings_key = ? AND version = ?"""
+_FIND = """SELECT id, failure_code IS NOT NULL, record, checksum FROM measurement
+    WHERE content_key = ? AND settings_key = ? AND version = ?"""
 
 
 def find(
@@ -46,12 +46,14 @@ def find(
     row = connection.execute(_FIND, key).fetchone()
     if row is None:
         return None
-    row_id, code, message, limits, maker = row
-    if code is None:
+    row_id, failed, text, text_sum = row
+    if not failed:
         return int(row_id)
-    if maker == made_by() and still_fails(code, limits, settings):
-        return FrameFailure(code, message)
-    return None
+    try:
+        check_content(text, text_sum)
+        return believed(text, settings)
+    except (CannotDecode, ValueError, TypeError):
+        return None
 
 
 def fetch(
@@ -132,11 +134,12 @@ def keep(
     """Keep what came of one file, in place of what was kept before; all or nothing."""
     if isinstance(result, FrameFailure):
         if result.code not in PASSING:
+            text = failure_text(result, settings)
             with transaction(connection):
-                _keep_failure(connection, content_key, settings, result)
+                _insert(connection, content_key, settings, text, result.code)
         return
     with transaction(connection):
-        row_id = _insert(connection, content_key, settings, result.text, (None, None, None))
+        row_id = _insert(connection, content_key, settings, result.text, None)
         _keep_parts(connection, row_id, result)
 
 
@@ -153,30 +156,20 @@ def _keep_parts(connection: sqlite3.Connection, row_id: int, result: PackedMeasu
     )
 
 
-def _keep_failure(
-    connection: sqlite3.Connection,
-    content_key: str,
-    settings: MeasureSettings,
-    failure: FrameFailure,
-) -> None:
-    told = (failure.code, storable(failure.message), limits_text(settings))
-    _insert(connection, content_key, settings, "", told)
-
-
 def _insert(
     connection: sqlite3.Connection,
     content_key: str,
     settings: MeasureSettings,
     record: str,
-    failure: tuple[str | None, str | None, str | None],
+    failure_code: str | None,
 ) -> int:
     key = (content_key, settings_key(settings))
     connection.execute("DELETE FROM measurement WHERE content_key = ? AND settings_key = ?", key)
+    row = (MEASUREMENT_VERSION, now_text(), failure_code, made_by(), record, checksum(record))
     inserted = connection.execute(
         """INSERT INTO measurement (content_key, settings_key, version, stored_at, failure_code,
-            failure_message, failure_limits, made_by, record, checksum)
-        VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
-        (*key, MEASUREMENT_VERSION, now_text(), *failure, made_by(), record, checksum(record)),
+            made_by, record, checksum) VALUES (?, ?, ?, ?, ?, ?, ?, ?)""",
+        (*key, *row),
     )
     return int(inserted.lastrowid or 0)
 

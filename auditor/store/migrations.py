@@ -22,8 +22,6 @@ def _measurements(connection: sqlite3.Connection) -> None:
             version INTEGER NOT NULL,
             stored_at TEXT NOT NULL,
             failure_code TEXT,
-            failure_message TEXT,
-            failure_limits TEXT,
             made_by TEXT NOT NULL,
             record TEXT NOT NULL,
             checksum INTEGER NOT NULL,

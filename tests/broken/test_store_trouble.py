@@ -1,0 +1,231 @@
+"""Stores that are damaged, locked, full, read-only, or killed in the middle of writing."""
+
+from __future__ import annotations
+
+import os
+import random
+import sqlite3
+import subprocess
+import sys
+import threading
+import time
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from auditor.model.errors import CannotWrite, StoreRefused
+from auditor.store.connection import PAGE_BYTES
+from auditor.store.store import Store
+from tests.store_frames import SETTINGS, audit, measurement, same
+
+ROOT = Path(__file__).parents[2]
+
+
+def filled(path: Path, count: int = 12) -> Path:
+    with Store.open(path) as store:
+        for number in range(count):
+            store.put(f"key{number}", SETTINGS, measurement(number, rows=64))
+        store.save_shoot(audit(*range(count)))
+    return path
+
+
+def set_aside_beside(path: Path) -> list[Path]:
+    return sorted(path.parent.glob(f"{path.stem}.damaged-*{path.suffix}"))
+
+
+def overwrite(path: Path, start: int, content: bytes) -> None:
+    with path.open("r+b") as stream:
+        stream.seek(start)
+        stream.write(content)
+
+
+def test_a_store_without_its_header_is_set_aside_and_told(tmp_path: Path) -> None:
+    path = filled(tmp_path / "s.sqlite")
+    overwrite(path, 0, os.urandom(200))
+    before = path.read_bytes()
+    with Store.open(path) as store:
+        assert store.known("key1", SETTINGS) is None
+        store.put("key1", SETTINGS, measurement(1))
+        assert "set aside as" in " ".join(store.warnings)
+    (aside,) = set_aside_beside(path)
+    assert aside.read_bytes() == before
+    with Store.open(path) as store:
+        assert store.warnings == []
+        assert store.known("key1", SETTINGS) == "measured"
+
+
+def test_what_can_be_read_of_a_damaged_store_is_saved(tmp_path: Path) -> None:
+    path = filled(tmp_path / "s.sqlite", 40)
+    pages = path.stat().st_size // PAGE_BYTES
+    assert pages > 30
+    for page in (pages // 2, pages // 2 + 1):
+        overwrite(path, page * PAGE_BYTES, bytes(PAGE_BYTES))
+    with Store.open(path) as store:
+        found = [store.get(f"key{number}", SETTINGS) for number in range(40)]
+        saved = [number for number, one in enumerate(found) if one is not None]
+        assert all(same(found[number], measurement(number, rows=64)) for number in saved)
+        assert 20 <= len(saved) < 40
+        assert store.warnings
+        assert store.verify() == []
+
+
+@pytest.mark.parametrize("seed", [*range(8), 34, 129, 195, 207, 220, 236, 243, 256])
+def test_random_damage_never_ends_an_audit_or_changes_a_measurement(
+    tmp_path: Path, seed: int
+) -> None:
+    path = filled(tmp_path / "s.sqlite", 6)
+    chance = random.Random(seed)
+    for _ in range(chance.choice((1, 3, 20))):
+        place = chance.randrange(100, path.stat().st_size - 600)
+        overwrite(path, place, chance.randbytes(chance.choice((1, 30, 512))))
+    with Store.open(path) as store:
+        for number in range(6):
+            read = store.get(f"key{number}", SETTINGS)
+            assert read is None or same(read, measurement(number, rows=64))
+        for number in range(6):
+            store.put(f"key{number}", SETTINGS, measurement(number, rows=64))
+            assert same(store.get(f"key{number}", SETTINGS), measurement(number, rows=64))
+
+
+def test_a_flipped_bit_inside_a_measurement_is_noticed_and_told(tmp_path: Path) -> None:
+    path = filled(tmp_path / "s.sqlite", 2)
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute(
+            "UPDATE part SET content = zeroblob(length(content)) WHERE name = 'maps' "
+            "AND measurement_id = (SELECT id FROM measurement WHERE content_key = 'key0')"
+        )
+    with Store.open(path) as store:
+        assert len(store.verify()) == 1
+        assert "key0" in store.verify()[0]
+        gallery = store.gallery({"a": "key0", "b": "key1"}, SETTINGS)
+        with pytest.raises(StoreRefused, match="same command again"):
+            gallery.measurement("a")
+        assert same(gallery.measurement("b"), measurement(1, rows=64))
+        assert store.known("key0", SETTINGS) is None
+        assert len(store.warnings) == 1
+
+
+def test_a_damaged_past_shoot_is_told_and_the_others_are_read(tmp_path: Path) -> None:
+    path = filled(tmp_path / "s.sqlite", 2)
+    with Store.open(path) as store:
+        store.save_shoot(audit(500))
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute("UPDATE shoot SET audit = x'00' WHERE id = 1")
+    with Store.open(path) as store:
+        assert [shoot.frames[0].file for shoot in store.shoots()] == ["F45_0500.dng"]
+        assert len(store.warnings) == 1
+        assert len(store.verify()) == 1
+
+
+def test_a_whole_store_is_called_whole(tmp_path: Path) -> None:
+    with Store.open(filled(tmp_path / "s.sqlite")) as store:
+        assert store.verify() == []
+
+
+def test_a_locked_store_is_refused_after_a_while(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("auditor.store.connection.WAIT_FOR_LOCK_S", 0.2)
+    path = filled(tmp_path / "s.sqlite", 1)
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        with Store.open(path) as store:
+            assert store.known("key0", SETTINGS) == "measured"
+            with pytest.raises(StoreRefused, match="another audit"):
+                store.put("key1", SETTINGS, measurement(1))
+            other.execute("ROLLBACK")
+            store.put("key1", SETTINGS, measurement(1))
+
+
+def test_two_writers_take_turns(tmp_path: Path) -> None:
+    path = tmp_path / "s.sqlite"
+    errors: list[BaseException] = []
+
+    def write(first: int) -> None:
+        try:
+            with Store.open(path) as store:
+                for number in range(first, first + 15):
+                    store.put(f"key{number}", SETTINGS, measurement(number))
+        except BaseException as error:
+            errors.append(error)
+
+    writers = [threading.Thread(target=write, args=(first,)) for first in (0, 15, 30)]
+    for writer in writers:
+        writer.start()
+    for writer in writers:
+        writer.join()
+    assert errors == []
+    with Store.open(path) as store:
+        assert all(store.known(f"key{number}", SETTINGS) for number in range(45))
+
+
+def put_many(store: Store) -> None:
+    for number in range(100, 120):
+        store.put(f"key{number}", SETTINGS, measurement(number, rows=64))
+
+
+def test_a_full_disk_is_told_and_what_was_kept_is_safe(tmp_path: Path) -> None:
+    path = filled(tmp_path / "s.sqlite", 3)
+    with Store.open(path) as store:
+        (pages,) = store._connection.execute("PRAGMA page_count").fetchone()
+        store._connection.execute(f"PRAGMA max_page_count = {pages}")
+        with pytest.raises(CannotWrite, match="full"):
+            put_many(store)
+    with Store.open(path) as store:
+        assert all(store.known(f"key{number}", SETTINGS) for number in range(3))
+        assert store.verify() == []
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="permissions do not bind the superuser")
+def test_a_read_only_folder_is_refused(tmp_path: Path) -> None:
+    folder = tmp_path / "locked"
+    folder.mkdir(mode=0o500)
+    with pytest.raises(StoreRefused, match="cannot be opened"):
+        Store.open(folder / "s.sqlite")
+
+
+def test_a_place_where_no_folder_can_be_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("not a folder", encoding="utf-8")
+    with pytest.raises(StoreRefused, match="--no-store"):
+        Store.open(tmp_path / "file" / "s.sqlite")
+    with Store.temporary() as store, pytest.raises(CannotWrite, match="cannot be written"):
+        store.export(tmp_path / "file" / "s.sqlite")
+
+
+WRITER = """
+import sys
+from pathlib import Path
+from auditor.store.store import Store
+from tests.store_frames import SETTINGS, audit, measurement
+
+with Store.open(Path(sys.argv[1])) as store:
+    number = 0
+    while True:
+        store.put(f"key{number}", SETTINGS, measurement(number))
+        print(number, flush=True)
+        if number % 5 == 0:
+            store.save_shoot(audit(*range(number + 1)))
+        number += 1
+"""
+
+
+def test_a_writer_killed_at_any_moment_loses_nothing_that_was_put(tmp_path: Path) -> None:
+    chance = random.Random(5)
+    for round_ in range(6):
+        path = tmp_path / f"s{round_}.sqlite"
+        writer = subprocess.Popen(
+            [sys.executable, "-c", WRITER, str(path)], cwd=ROOT, stdout=subprocess.PIPE, text=True
+        )
+        assert writer.stdout is not None
+        writer.stdout.readline()
+        time.sleep(chance.random() * 0.25)
+        writer.kill()
+        out, _ = writer.communicate()
+        put = [0, *(int(line) for line in out.split("\n")[:-1])]
+        with Store.open(path) as store:
+            assert store.warnings == []
+            for number in put:
+                assert same(store.get(f"key{number}", SETTINGS), measurement(number))
+            assert store.verify() == []
+            assert len(list(store.shoots())) <= 1
