@@ -1,0 +1,142 @@
+"""The masked border: what the sensor records where no light comes in, plane by plane.
+
+Taken against the black level that the file claims for each place, so that a pattern of black
+levels does not count as noise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import F64, Bool
+from auditor.model.mosaic import Layout, MaskedArea, Mosaic
+
+LEAST_PIXELS = 100
+"""Fewer pixels of a plane tell too little."""
+
+CLIP_SIGMAS = 5.0
+LINE_SIGMAS = 6.0
+MAD_TO_SIGMA = 1.4826
+"""Standard deviation over the median absolute deviation of a normal law, 1 / Phi^-1(3/4)."""
+
+ROUNDING_SIGMA_DN = 12.0**-0.5
+"""Standard deviation of rounding to whole DN (1/12 DN², EMVA 1288)."""
+
+
+@dataclass(frozen=True, slots=True)
+class BorderLevel:
+    """The masked border of one plane.
+
+    Parameters
+    ----------
+    offset_dn : float
+        Robust mean, less the black level that the file claims there.
+    error_dn : float
+        Its standard error, noise of whole rows and columns included.
+    variance_dn2 : float
+        Variance of single pixels, that of whole rows and columns left out.
+    freedom : int
+        Degrees of freedom behind the variance.
+    """
+
+    offset_dn: float
+    error_dn: float
+    variance_dn2: float
+    freedom: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    mean: float
+    error: float
+    variance: float
+    freedom: int
+
+
+def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
+    """Measure the masked border; a plane is absent where it has none that can be used."""
+    if mosaic.layout is Layout.LINEAR:
+        return {}
+    parts: dict[int, list[_Part]] = {}
+    for area in mosaic.masked:
+        for plane, part in _area_parts(mosaic, area):
+            parts.setdefault(plane, []).append(part)
+    return {plane: _joined(found) for plane, found in parts.items() if _enough(found)}
+
+
+def _enough(parts: list[_Part]) -> bool:
+    return sum(part.freedom for part in parts) >= LEAST_PIXELS
+
+
+def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
+    residual = area.pixels - _claimed_black(mosaic, area)
+    sound = _sound_lines(residual, area)
+    period_y, period_x = mosaic.pattern.shape
+    found = []
+    for y in range(min(period_y, residual.shape[0])):
+        for x in range(min(period_x, residual.shape[1])):
+            place = np.s_[y::period_y, x::period_x]
+            plane = mosaic.pattern[(area.top + y) % period_y, (area.left + x) % period_x]
+            part = _lattice_part(residual[place], sound[place])
+            if part is not None:
+                found.append((int(plane), part))
+    return found
+
+
+def _claimed_black(mosaic: Mosaic, area: MaskedArea) -> F64:
+    """Return the black level that the file claims for each pixel of an area."""
+    pattern = mosaic.black.pattern_dn
+    rows = (area.top + np.arange(area.pixels.shape[0])) % pattern.shape[0]
+    cols = (area.left + np.arange(area.pixels.shape[1])) % pattern.shape[1]
+    return np.asarray(pattern[np.ix_(rows, cols)], dtype=np.float64)
+
+
+def _sound_lines(residual: F64, area: MaskedArea) -> Bool:
+    """Leave out rows and columns that are no masked pixels at all.
+
+    Margins often hold lines of zeros, of test patterns, or lines into which light leaks.
+    """
+    sound = np.ones(residual.shape, dtype=np.bool_)
+    for axis in (0, 1):
+        lines = np.median(residual, axis=axis)
+        centre = float(np.median(lines))
+        scatter = MAD_TO_SIGMA * float(np.median(np.abs(residual - centre)))
+        scatter = max(scatter, ROUNDING_SIGMA_DN)
+        dead = np.ptp(area.pixels, axis=axis) == 0
+        odd = np.abs(lines - centre) > LINE_SIGMAS * scatter
+        bad = (odd | dead) if residual.shape[axis] >= 4 else odd
+        sound &= ~(bad[None, :] if axis == 0 else bad[:, None])
+    return sound
+
+
+def _lattice_part(values: F64, sound: Bool) -> _Part | None:
+    """Measure the pixels of one place of the pattern in one area."""
+    rows, cols = sound.any(axis=1), sound.any(axis=0)
+    kept = values[rows][:, cols]
+    if min(kept.shape, default=0) < 2 or kept.size < 16:
+        return None
+    centre = float(np.median(kept))
+    sigma = max(MAD_TO_SIGMA * float(np.median(np.abs(kept - centre))), ROUNDING_SIGMA_DN)
+    hot = np.abs(kept - centre) > CLIP_SIGMAS * sigma
+    clean = np.where(hot, centre, kept)
+    down, across = clean.mean(axis=1), clean.mean(axis=0)
+    alone = clean - down[:, None] - across[None, :] + clean.mean()
+    freedom = (clean.shape[0] - 1) * (clean.shape[1] - 1) - int(hot.sum())
+    if freedom < 1:
+        return None
+    error = max(float(np.std(line, ddof=1)) / len(line) ** 0.5 for line in (down, across))
+    return _Part(float(clean.mean()), error, float((alone**2).sum()) / freedom, freedom)
+
+
+def _joined(parts: list[_Part]) -> BorderLevel:
+    """Join the areas and places of a plane by their degrees of freedom."""
+    weight = np.array([part.freedom for part in parts], dtype=np.float64)
+    share = weight / weight.sum()
+    means = np.array([part.mean for part in parts])
+    mean = float(share @ means)
+    within = float(np.sqrt((share**2 * np.square([part.error for part in parts])).sum()))
+    between = float(np.sqrt((share**2 * (means - mean) ** 2).sum()))
+    variance = float(share @ np.array([part.variance for part in parts]))
+    return BorderLevel(mean, max(within, between), variance, int(weight.sum()))

@@ -1,0 +1,230 @@
+"""Read noise, gain and noise floor of one plane, from the frame itself where it allows it.
+
+Read noise is that of single pixels, rounding to whole DN included, noise of whole rows left
+out: the noise that a single tone drowns in. First choice is the masked border, then the
+photon-transfer relation at its dark end; gain comes from the photon-transfer relation. The
+file's noise profile fills in what the frame does not tell. What nothing tells is None.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from auditor.measure.black import PlaneBlack
+from auditor.measure.border import BorderLevel
+from auditor.measure.code_gaps import code_step_dn
+from auditor.measure.histogram import upper_end_dn
+from auditor.measure.photon_transfer import (
+    LevelGroups,
+    TransferFit,
+    common_unevenness,
+    fit_transfer,
+    group_levels,
+)
+from auditor.measure.quads import measure_blocks
+from auditor.measure.sheets import Sheet
+from auditor.model.arrays import F32, F64
+from auditor.model.measurement import Histogram, NoiseEstimate
+
+LEAST_VARIANCE_DN2 = 0.24
+"""Below this the variance is that of rounding rather than of the sensor; EMVA 1288 then states
+0.24 DN² (0.49 DN), an upper bound."""
+
+GAIN_ERROR = 0.08
+READ_ERROR = 0.07
+"""Largest relative standard errors that still pass for a measurement."""
+
+WHITE = 0.6
+"""Fine noise under this share of coarser noise was smoothed away: interpolation, lossy coding,
+noise reduction."""
+
+NEAR_TOP = 0.93
+"""Levels above this share of the plane's range may be clipped and are not used."""
+
+FEW = 1e-5
+
+SMOOTHED = "The pixels were smoothed or packed with loss: what is left is no sensor noise."
+
+
+@dataclass(frozen=True, slots=True)
+class NoiseModel:
+    """Noise of one pixel against its signal, ``sigma² = r² + g S + (p S)²``; DN.
+
+    Parameters
+    ----------
+    estimate : NoiseEstimate
+        As reported.
+    uneven : float
+        ``p²``, zero where not known.
+    smoothed : bool
+        The pixels are no plain sensor values: interpolated, denoised or packed with loss.
+    """
+
+    estimate: NoiseEstimate
+    uneven: float = 0.0
+    smoothed: bool = False
+
+    @property
+    def known(self) -> bool:
+        """Whether both read noise and gain were measured."""
+        return self.estimate.floor_dn is not None
+
+    def sigma_dn(self, signal_dn: F32 | F64) -> F64:
+        """Return the standard deviation at a signal; only where :attr:`known`."""
+        signal = np.maximum(np.asarray(signal_dn, dtype=np.float64), 0.0)
+        read, gain = self.estimate.read_noise_dn or 0.0, self.estimate.gain_dn_per_e or 0.0
+        sigma: F64 = np.sqrt(read**2 + gain * signal + self.uneven * signal**2)
+        return sigma
+
+    def shot_sigma_dn(self, signal_dn: F64) -> F64:
+        """Return the least noise that light can have, uneven response left out."""
+        read, gain = self.estimate.read_noise_dn or 0.0, self.estimate.gain_dn_per_e or 0.0
+        sigma: F64 = np.sqrt(read**2 + gain * np.maximum(signal_dn, 0.0))
+        return sigma
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaneView:
+    """What the noise of one plane is measured from.
+
+    Parameters
+    ----------
+    border : BorderLevel or None
+    profile : (S, O) or None
+        The file's noise profile, ``sigma² = S x + O`` with x = signal / (white - black).
+    white_dn : float
+        The white level that the profile refers to.
+    """
+
+    sheet: Sheet
+    plane: int
+    black: PlaneBlack
+    histogram: Histogram
+    border: BorderLevel | None
+    profile: tuple[float, float] | None
+    white_dn: float
+
+
+def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
+    """Measure the noise of all planes of one sensor.
+
+    Uneven response belongs to the sensor, not to a colour: what all planes say of it together
+    sharpens the gain of each.
+    """
+    tones = [_tones(view) for view in views]
+    first = [
+        None if groups is None else fit_transfer(groups, view.border)
+        for (groups, _), view in zip(tones, views, strict=True)
+    ]
+    uneven = common_unevenness(first)
+    return tuple(
+        _model(view, groups, reason, uneven)
+        for view, (groups, reason) in zip(views, tones, strict=True)
+    )
+
+
+def _tones(view: PlaneView) -> tuple[LevelGroups | None, str]:
+    """Levels with their noise; or None, and why there are none."""
+    blocks = measure_blocks(view.sheet, view.plane, view.black)
+    if blocks is None:
+        return None, "The picture is too small to tell noise from tone."
+    black_dn = view.black.mean_dn
+    top_dn = upper_end_dn(view.histogram, FEW)
+    groups = group_levels(blocks, black_dn + NEAR_TOP * (top_dn - black_dn))
+    if len(groups.signal_dn) == 0:
+        return None, "Every tone is clipped or cut off at zero."
+    if float(np.median(groups.whiteness)) < WHITE:
+        return None, SMOOTHED
+    groups = _without_gaps(groups, view.histogram, black_dn)
+    if len(groups.signal_dn) == 0:
+        return None, "The values are packed too coarsely for the noise to show."
+    return groups, ""
+
+
+def _model(
+    view: PlaneView, groups: LevelGroups | None, reason: str, uneven: tuple[float, float]
+) -> NoiseModel:
+    fit = None if groups is None else fit_transfer(groups, view.border, uneven)
+    if not reason and (fit is None or not _tells_gain(fit)):
+        reason = "Too few flat places between black and clipping to tell the gain."
+    estimate = _filled(
+        _estimate(fit, view.border, reason), view.profile, view.white_dn - view.black.mean_dn
+    )
+    return NoiseModel(estimate, max(0.0, uneven[0]), reason == SMOOTHED)
+
+
+def _tells_gain(fit: TransferFit) -> bool:
+    return 0.0 < fit.gain_error <= GAIN_ERROR * fit.gain_dn_per_e
+
+
+def _without_gaps(groups: LevelGroups, histogram: Histogram, black_dn: float) -> LevelGroups:
+    """Take the noise of coarse codes off, ``(step² - 1) / 12``; drop where it rules."""
+    step = code_step_dn(histogram, groups.signal_dn + black_dn)
+    excess = np.where(step >= 1.5, (step**2 - 1.0) / 12.0, 0.0)
+    kept = excess < 0.5 * groups.noise_dn2
+    return LevelGroups(
+        groups.signal_dn[kept],
+        (groups.noise_dn2 - excess)[kept],
+        groups.freedom[kept],
+        groups.whiteness[kept],
+    )
+
+
+def _estimate(
+    transfer: TransferFit | None, border: BorderLevel | None, reason: str
+) -> NoiseEstimate:
+    gain = None if transfer is None or reason else transfer.gain_dn_per_e
+    read, from_border, read_reason = _read_noise(transfer, border)
+    sources = ["masked border"] if from_border else []
+    if gain is not None or (read is not None and not from_border):
+        sources.append("photon transfer")
+    reasons = [text for text in (reason if gain is None else "", read_reason) if text]
+    return NoiseEstimate(read, gain, " and ".join(sources) or None, " ".join(reasons) or None)
+
+
+def _read_noise(
+    transfer: TransferFit | None, border: BorderLevel | None
+) -> tuple[float | None, bool, str]:
+    """Read noise, whether the border told it, and what is to be said about it."""
+    if border is not None and border.variance_dn2 > 0:
+        return (*_bounded(border.variance_dn2, True),)
+    if transfer is None or transfer.read_error_dn2 > 2 * READ_ERROR * max(
+        transfer.read_dn2, LEAST_VARIANCE_DN2
+    ):
+        return None, False, "No masked border and no dark tones flat enough to tell the read noise."
+    return (*_bounded(transfer.read_dn2, False),)
+
+
+def _bounded(variance_dn2: float, from_border: bool) -> tuple[float, bool, str]:
+    if variance_dn2 >= LEAST_VARIANCE_DN2:
+        return variance_dn2**0.5, from_border, ""
+    bound = LEAST_VARIANCE_DN2**0.5
+    text = f"Read noise is finer than whole DN can show: {bound:.2f} DN is its upper bound."
+    return bound, from_border, text
+
+
+def _filled(
+    measured: NoiseEstimate, profile: tuple[float, float] | None, range_dn: float
+) -> NoiseEstimate:
+    """Fill in from the file's noise profile: ``g = S (W - B)``, ``r = sqrt(O) (W - B)``."""
+    if profile is None or range_dn <= 0 or measured.floor_dn is not None:
+        return measured
+    scale, offset = profile
+    if scale <= 0 or offset < 0:
+        return measured
+    read = measured.read_noise_dn
+    source = "noise profile"
+    if read is not None and measured.source == "masked border":
+        source = "masked border and noise profile"
+    elif read is not None or measured.gain_dn_per_e is not None:
+        source = "photon transfer and noise profile"
+    return replace(
+        measured,
+        read_noise_dn=offset**0.5 * range_dn if read is None else read,
+        gain_dn_per_e=measured.gain_dn_per_e or scale * range_dn,
+        source=source,
+        reason=None,
+    )

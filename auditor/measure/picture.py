@@ -1,0 +1,53 @@
+"""Small upright pictures as JPEG bytes."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+from PIL import Image
+
+from auditor.model.arrays import U8
+from auditor.model.measurement import Pictures
+from auditor.model.orientation import upright
+
+LONGEST_PX = 360
+SLACK = 1.1
+"""A picture this little longer is left as it is: scaling would only blur it."""
+
+QUALITY = 82
+
+
+def encode_pictures(rgb: U8, preview: U8 | None, orientation: int | None) -> Pictures:
+    """Encode the thumb of the raw data and the camera's preview.
+
+    Parameters
+    ----------
+    rgb, preview : array of uint8, shape (rows, cols, 3)
+        Both as they lie on the sensor.
+    orientation : int or None
+        Exif orientation, 1 to 8.
+
+    Returns
+    -------
+    Pictures
+        Upright; its width and height are those of the thumb.
+    """
+    thumb = _small(rgb, orientation)
+    shown = None if preview is None else _jpeg(_small(preview, orientation))
+    return Pictures(_jpeg(thumb), shown, thumb.width, thumb.height)
+
+
+def _small(picture: U8, orientation: int | None) -> Image.Image:
+    image = Image.fromarray(np.ascontiguousarray(upright(picture, orientation)))
+    longest = max(image.size)
+    if longest <= LONGEST_PX * SLACK:
+        return image
+    size = (max(1, round(side * LONGEST_PX / longest)) for side in image.size)
+    return image.resize((next(size), next(size)), Image.Resampling.BOX, reducing_gap=2.0)
+
+
+def _jpeg(image: Image.Image) -> bytes:
+    stream = io.BytesIO()
+    image.save(stream, "JPEG", quality=QUALITY)
+    return stream.getvalue()

@@ -1,0 +1,255 @@
+"""The heap of clipped pixels at the top of a histogram: found where there is one, never made up.
+
+Light is never steadier than its own shot noise. Whatever the scene, the histogram of unclipped
+pixels is some distribution blurred by at least the noise ``sigma`` of that level, and such a
+curve can nowhere bend more sharply than the normal law itself: for any level ``x`` and any
+distance ``d``, the counts of three equal windows obey ::
+
+    N(x - d) N(x + d) >= N(x)² exp(-(d / sigma)²)
+
+A bright even sky, a white wall, the edge of a scene all keep to it. Pixels cut at one level (or
+within a few DN of it) cannot: they are a heap with nothing above. A heap is accepted when the
+counts break the rule beyond all chance, with the noise taken well below its measured value.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.measure.code_gaps import code_step_dn
+from auditor.measure.histogram import upper_end_dn
+from auditor.measure.noise import NoiseModel, PlaneView
+from auditor.model.arrays import F64, I64
+from auditor.model.measurement import Histogram, PileUp
+
+NOISE_SHARE = 0.6
+"""Share of the measured noise that the rule is held against: a margin for its error."""
+
+STEADIEST = 1.0 / 447.0
+"""Least noise over signal of any light, for where noise is not measured: a pixel of 200,000
+electrons, more than common practice in cameras."""
+
+WINDOW_SIGMAS = 0.15
+DISTANCE_SIGMAS = 0.5
+
+LEAST_EVIDENCE = 40.0
+"""Twice the log of the likelihood ratio; 40 is more than six standard errors."""
+
+BEYOND_SHARE = 0.05
+"""Of the heap may lie above it: pixels that clip a little higher."""
+
+FAR_BELOW = 1.5
+FEW = 1e-4
+"""Share of another channel's pixels from which what it reaches counts."""
+
+LEAST_SIGMA_DN = 0.3
+"""Rounding to whole DN, 12**-0.5."""
+
+LEAST_PIXELS = 16
+LEAST_SIGNAL_SIGMAS = 12.0
+LEAST_RANGE_SHARE = 0.02
+
+TILTS = np.linspace(-12.0, 12.0, 97)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Top:
+    """A histogram with its sums, from DN 0, and the window sizes at every DN."""
+
+    counts: I64
+    below: I64
+    sigma_dn: F64
+    window_dn: I64
+    distance_dn: I64
+
+    def between(self, first: I64, last: I64) -> I64:
+        """Count pixels from ``first`` to ``last``, both included."""
+        end = len(self.counts)
+        return self.below[np.clip(last + 1, 0, end)] - self.below[np.clip(first, 0, end)]
+
+
+def find_pile_ups(
+    views: Sequence[PlaneView], noises: Sequence[NoiseModel], bit_depth: int
+) -> tuple[PileUp | None, ...]:
+    """Find the heap of each plane of one sensor.
+
+    Channels clip close together. A heap far below what another channel records is dropped: it
+    was made by something else than the sensor.
+    """
+    heaps = [
+        find_pile_up(view.histogram, view.black.mean_dn, view.white_dn, bit_depth, noise)
+        for view, noise in zip(views, noises, strict=True)
+    ]
+    reach = max((upper_end_dn(v.histogram, FEW) - v.black.mean_dn for v in views), default=0.0)
+    return tuple(
+        None if heap is None or reach > FAR_BELOW * (heap.level_dn - view.black.mean_dn) else heap
+        for heap, view in zip(heaps, views, strict=True)
+    )
+
+
+def find_pile_up(
+    histogram: Histogram, black_dn: float, white_dn: float, bit_depth: int, noise: NoiseModel
+) -> PileUp | None:
+    """Find the heap of clipped pixels of one plane.
+
+    Parameters
+    ----------
+    white_dn : float
+        The file's claim; only asked where the noise is not known.
+    bit_depth : int
+        Likewise: the largest value that can be recorded.
+
+    Returns
+    -------
+    PileUp or None
+        None when the plane does not clip, or not enough pixels do to tell.
+    """
+    if histogram.total < LEAST_PIXELS:
+        return None
+    top = _top_of(histogram, black_dn, noise)
+    place = _best_place(top, black_dn, white_dn, noise)
+    if place is None:
+        return None
+    heap = _heap_at(top, place)
+    if heap is None or not (noise.known or _near_claim(heap, white_dn, black_dn, bit_depth, noise)):
+        return None
+    return heap
+
+
+def _top_of(histogram: Histogram, black_dn: float, noise: NoiseModel) -> _Top:
+    counts = np.zeros(histogram.last_dn + 1, dtype=np.int64)
+    counts[histogram.first_dn :] = histogram.counts
+    level = np.arange(len(counts), dtype=np.float64)
+    signal = level - black_dn
+    sigma = noise.shot_sigma_dn(signal) if noise.known else signal * STEADIEST
+    sigma = np.maximum(sigma, LEAST_SIGMA_DN)
+    step = code_step_dn(histogram, level)
+    window = np.rint(np.maximum(WINDOW_SIGMAS * sigma, step - 1.0)).astype(np.int64)
+    distance = np.maximum(2 * window + 1, np.rint(DISTANCE_SIGMAS * sigma).astype(np.int64))
+    return _Top(counts, np.concatenate([[0], np.cumsum(counts)]), sigma, window, distance)
+
+
+def _best_place(top: _Top, black_dn: float, white_dn: float, noise: NoiseModel) -> int | None:
+    """Return the DN where the rule is broken most, if it is broken at all."""
+    least = black_dn + max(
+        LEAST_RANGE_SHARE * (white_dn - black_dn),
+        LEAST_SIGNAL_SIGMAS * (noise.estimate.read_noise_dn or 0.0),
+    )
+    place = np.arange(max(1, int(np.ceil(least))), len(top.counts), dtype=np.int64)
+    window, distance = top.window_dn[place], top.distance_dn[place]
+    heap = top.between(place - window, place + window)
+    beyond = top.between(
+        place + distance + window + 1, np.full(len(place), len(top.counts), dtype=np.int64)
+    )
+    usable = (heap >= LEAST_PIXELS) & (beyond <= BEYOND_SHARE * heap)
+    place, window, distance, heap = (x[usable] for x in (place, window, distance, heap))
+    under = top.between(place - distance - window, place - distance + window)
+    over = top.between(place + distance - window, place + distance + window)
+    allowed = np.exp(-((distance / (NOISE_SHARE * top.sigma_dn[place])) ** 2))
+    evidence = _evidence(heap, under, over, allowed)
+    if len(place) == 0 or evidence.max() < LEAST_EVIDENCE:
+        return None
+    return int(place[np.argmax(evidence)])
+
+
+def _evidence(heap: I64, under: I64, over: I64, allowed: F64) -> F64:
+    """Twice the log likelihood ratio of three counts, free against held to the rule.
+
+    Held to the rule, the expected counts are ``a``, ``sqrt(k) a e^u`` and ``sqrt(k) a e^-u``
+    with ``k`` the allowed ratio; ``u`` is tried out.
+    """
+    evidence = np.zeros(len(heap))
+    broken = np.flatnonzero(
+        under.astype(np.float64) * over < allowed * heap.astype(np.float64) ** 2
+    )
+    a, b, c = (x[broken].astype(np.float64)[:, None] for x in (heap, under, over))
+    log_k = np.log(np.maximum(allowed[broken], 1e-300))[:, None]
+    total = a + b + c
+    log_a = np.log(total) - np.log1p(2.0 * np.exp(log_k / 2.0) * np.cosh(TILTS))
+    held = total * log_a + (b + c) * log_k / 2.0 + (b - c) * TILTS
+    free = _n_log_n(a) + _n_log_n(b) + _n_log_n(c)
+    evidence[broken] = 2.0 * (free - held.max(axis=1, keepdims=True))[:, 0]
+    return evidence
+
+
+def _n_log_n(count: F64) -> F64:
+    result: F64 = count * np.log(np.maximum(count, 1.0))
+    return result
+
+
+def _heap_at(top: _Top, place: int) -> PileUp | None:
+    """Measure the heap: its centre, its spread, and from where it counts.
+
+    The unclipped pixels under it are estimated from the density just below and taken off; the
+    lower edge is put where the count of all pixels above equals the count of clipped ones.
+    """
+    above = top.below[-1] - top.below
+    reach = int(top.distance_dn[place])
+    start, centre, spread, clipped = place - reach, float(place), 0.0, 0.0
+    for _ in range(4):
+        start = max(0, start)
+        density = _density_below(top, start, reach)
+        clipped = float(above[start]) - density * max(0.0, centre - start)
+        if clipped < LEAST_PIXELS / 2:
+            return None
+        centre = _level_with_above(above, 0.5 * clipped)
+        upper = _level_with_above(above, 0.1587 * clipped)
+        lower = _level_with_excess(above, 0.8413 * clipped, centre, density)
+        spread = max(0.0, (upper - min(lower, centre)) / 2.0)
+        start = int(np.floor(centre - 4.5 * max(spread, upper - centre) - 1.5))
+        start = max(start, place - reach)
+    edge = _edge(above, clipped, start, centre)
+    share = float(above[edge]) / float(top.below[-1])
+    return PileUp(centre, edge, spread, share)
+
+
+def _density_below(top: _Top, start: int, reach: int) -> float:
+    """Pixels a DN just below ``start``, carried on by the slope of the logarithm."""
+    half = max(2, reach // 2)
+    first = np.array([start - half, start - 2 * half], dtype=np.int64)
+    near, far = (float(count) / half for count in top.between(first, first + half - 1))
+    if near * half < 50 or far * half < 50:
+        return near
+    return near * math.sqrt(min(1.25, max(0.8, near / far)))
+
+
+def _level_with_above(above: I64, wanted: float) -> float:
+    """Return the level that ``wanted`` pixels lie above, between bins by straight line."""
+    bin_ = int((above > wanted).sum()) - 1
+    inside = (float(above[bin_]) - wanted) / max(1.0, float(above[bin_] - above[bin_ + 1]))
+    return bin_ - 0.5 + inside
+
+
+def _level_with_excess(above: I64, wanted: float, centre: float, density: float) -> float:
+    """Likewise below the centre, where unclipped pixels are among them."""
+    level = np.arange(len(above), dtype=np.float64)
+    excess = above - density * np.maximum(0.0, centre - level + 0.5)
+    low = max(0, int(centre) - 2000)
+    enough = np.flatnonzero(excess[low : int(np.ceil(centre)) + 1] >= wanted)
+    return float(low + enough[-1]) if len(enough) else centre
+
+
+def _edge(above: I64, clipped: float, start: int, centre: float) -> int:
+    levels = np.arange(max(1, start), int(np.floor(centre + 0.5)) + 1)
+    off = np.abs(above[levels] - clipped)
+    return int(levels[len(off) - 1 - int(np.argmin(off[::-1]))])
+
+
+def _near_claim(
+    heap: PileUp, white_dn: float, black_dn: float, bit_depth: int, noise: NoiseModel
+) -> bool:
+    """Where the noise is not known, a heap must lie where the file lets expect one.
+
+    A picture of one single value is only taken for clipped at the claimed level or at the
+    largest value; smoothed pixels hold narrow heaps of all kinds.
+    """
+    largest = 2.0**bit_depth - 1.0
+    at_claim = min(abs(heap.level_dn - white_dn), abs(heap.level_dn - largest))
+    if noise.smoothed or (heap.spread_dn < 0.3 and heap.share > 0.999):
+        return at_claim <= 0.01 * (white_dn - black_dn)
+    share = (heap.level_dn - black_dn) / max(1.0, white_dn - black_dn)
+    return share >= 0.7

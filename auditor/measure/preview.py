@@ -1,0 +1,220 @@
+"""The camera's own preview: what it shows as blown and blocked, and at which raw signal.
+
+The preview is laid over the tiles of the raw data; the signal from which a channel is white is
+the one that best parts the places where it is white from those where it is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import F32, F64, I64, U8, Bool
+from auditor.model.measurement import MosaicMeasurement, PreviewMeasurement, TileMaps
+
+WHITE_CODE = 254
+BLACK_CODE = 1
+
+CHANNELS = {"R": ("R",), "G": ("G", "G1", "G2"), "B": ("B",)}
+"""Planes that a channel of the preview shows; every channel shows a single plane "L"."""
+
+BAR_CODE = 12
+ASPECT_SLACK = 0.01
+"""Bars are looked for where the preview's shape differs from the sensor's by more than this."""
+
+LEAST_AGREEMENT = 0.5
+"""Correlation of preview and raw data under which they do not show the same picture."""
+
+LEAST_PLACES = 6
+LARGEST_GAP = 1.35
+"""Ratio of neighbouring signals across the threshold up to which it is told."""
+
+WORST_PARTING = 0.3
+"""Places on the wrong side of the threshold, over those on its smaller side."""
+
+BINS = 64
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Grid:
+    """Which place of a common grid each row and column of a picture falls on."""
+
+    rows: I64
+    cols: I64
+    shape: tuple[int, int]
+
+    def mean(self, values: F64) -> F64:
+        """Return means over the places, shape of the grid; NaN where nothing falls."""
+        flat = (self.rows[:, None] * self.shape[1] + self.cols[None, :]).ravel()
+        size = self.shape[0] * self.shape[1]
+        sums = np.bincount(flat, weights=values.ravel(), minlength=size)
+        counts = np.bincount(flat, minlength=size)
+        with np.errstate(invalid="ignore"):
+            means: F64 = (sums / counts).reshape(self.shape)
+        return means
+
+    def mean_of_codes(self, codes: U8) -> F64:
+        """Return the same for a large picture of which every place holds something."""
+        down, row_starts = np.unique(self.rows, return_index=True)
+        across, col_starts = np.unique(self.cols, return_index=True)
+        rows = np.add.reduceat(codes, row_starts, axis=0, dtype=np.uint32)
+        sums = np.add.reduceat(rows, col_starts, axis=1)
+        counts = np.outer(
+            np.bincount(self.rows, minlength=len(down)),
+            np.bincount(self.cols, minlength=len(across)),
+        )
+        means: F64 = sums / counts
+        return means
+
+
+def measure_preview(preview: U8, measurement: MosaicMeasurement) -> PreviewMeasurement:
+    """Measure the preview against the raw data.
+
+    Parameters
+    ----------
+    preview : array of uint8, shape (rows, cols, 3)
+        In the sensor's orientation.
+    measurement : MosaicMeasurement
+        Of the raw data of the same file.
+    """
+    picture, notes = _without_bars(preview, measurement.width / measurement.height)
+    channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
+    white = [codes >= WHITE_CODE for codes in channels]
+    black = [codes <= BLACK_CODE for codes in channels]
+    clip, block, more = _thresholds(channels, white, black, measurement)
+    height, width = preview.shape[:2]
+    return PreviewMeasurement(
+        width=width,
+        height=height,
+        blown_share=float((white[0] | white[1] | white[2]).mean()),
+        blocked_share=float((black[0] & black[1] & black[2]).mean()),
+        blown_share_by_channel=_by_channel(white),
+        blocked_share_by_channel=_by_channel(black),
+        clip_signal_dn=clip,
+        block_signal_dn=block,
+        counts={name: _counts(codes) for name, codes in zip("RGB", channels, strict=True)},
+        notes=(*notes, *more),
+    )
+
+
+def _by_channel(flags: Sequence[Bool]) -> dict[str, float]:
+    return {name: float(own.mean()) for name, own in zip("RGB", flags, strict=True)}
+
+
+def _counts(codes: U8) -> tuple[int, ...]:
+    counted = np.bincount(codes.ravel(), minlength=256).reshape(BINS, -1).sum(axis=1)
+    return tuple(int(count) for count in counted)
+
+
+def _without_bars(preview: U8, aspect: float) -> tuple[U8, tuple[str, ...]]:
+    """Cut off the black bars that bring a preview to another shape than the sensor's."""
+    height, width = preview.shape[:2]
+    shape = width / height
+    if abs(shape / aspect - 1) <= ASPECT_SLACK:
+        return preview, ()
+    if shape > aspect:
+        bar = int((width - height * aspect) / 2)
+        sides, inner = (preview[:, :bar], preview[:, width - bar :]), preview[:, bar : width - bar]
+    else:
+        bar = int((height - width / aspect) / 2)
+        sides, inner = (preview[:bar], preview[height - bar :]), preview[bar : height - bar]
+    if bar and all(int(np.percentile(side, 99)) <= BAR_CODE for side in sides):
+        return inner, ("Black bars of the preview are left out.",)
+    return preview, ("The preview shows another section of the picture than the raw data.",)
+
+
+def _thresholds(
+    channels: Sequence[U8],
+    white: Sequence[Bool],
+    black: Sequence[Bool],
+    measurement: MosaicMeasurement,
+) -> tuple[dict[str, float], dict[str, float], tuple[str, ...]]:
+    on_raw, on_picture = _common_grid(channels[0].shape, measurement)
+    signals = _signals(measurement, on_raw)
+    if not _show_the_same(on_picture.mean_of_codes(channels[1]), signals):
+        return {}, {}, ("The preview could not be laid over the raw data.",)
+    clip: dict[str, float] = {}
+    block: dict[str, float] = {}
+    for i, name in enumerate("RGB"):
+        for found, flags, rising in ((clip, white[i], True), (block, black[i], False)):
+            if not flags.any():
+                continue
+            share = on_picture.mean_of_codes(flags.view(np.uint8))
+            level = parting_signal_dn(signals[name], share if rising else 1.0 - share)
+            if level is not None:
+                found[name] = level
+    return clip, block, ()
+
+
+def _common_grid(size: tuple[int, ...], measurement: MosaicMeasurement) -> tuple[_Grid, _Grid]:
+    """Grids for the tiles and for a preview of that size, no finer than either allows."""
+    maps = measurement.maps
+    rows = max(1, min(maps.shape[0], size[0] // 2))
+    cols = max(1, min(maps.shape[1], size[1] // 2))
+    raw_rows = (np.arange(maps.shape[0]) + 0.5) * maps.tile_px / measurement.height
+    raw_cols = (np.arange(maps.shape[1]) + 0.5) * maps.tile_px / measurement.width
+    own_rows = (np.arange(size[0]) + 0.5) / size[0]
+    own_cols = (np.arange(size[1]) + 0.5) / size[1]
+    return (
+        _Grid(_places(raw_rows, rows), _places(raw_cols, cols), (rows, cols)),
+        _Grid(_places(own_rows, rows), _places(own_cols, cols), (rows, cols)),
+    )
+
+
+def _places(positions: F64, count: int) -> I64:
+    return np.minimum((positions * count).astype(np.int64), count - 1)
+
+
+def _signals(measurement: MosaicMeasurement, grid: _Grid) -> dict[str, F64]:
+    """Mean raw signal of each channel on the grid."""
+    return {
+        name: grid.mean(np.mean(_channel_planes(measurement.maps, measurement, planes), axis=0))
+        for name, planes in CHANNELS.items()
+    }
+
+
+def _channel_planes(maps: TileMaps, measurement: MosaicMeasurement, names: tuple[str, ...]) -> F32:
+    own = [i for i, plane in enumerate(measurement.planes) if plane.name in names]
+    return maps.mean_dn[own] if own else maps.mean_dn
+
+
+def _show_the_same(codes: F64, signals: dict[str, F64]) -> bool:
+    level = np.log1p(np.maximum(sum(signals.values()), 0.0))
+    known = np.isfinite(level) & np.isfinite(codes)
+    codes, level = codes[known], level[known]
+    if len(codes) < LEAST_PLACES or codes.std() < 0.5 or level.std() == 0.0:
+        return False
+    return bool(np.corrcoef(codes, level)[0, 1] >= LEAST_AGREEMENT)
+
+
+def parting_signal_dn(signal_dn: F64, share: F64) -> float | None:
+    """Return the signal that best parts places with a share of 0 from those with 1.
+
+    Parameters
+    ----------
+    signal_dn, share : array of float64
+        Signal, and share of the place that counts, rising with the signal; NaN is left out.
+
+    Returns
+    -------
+    float or None
+        None where one side is missing, where the two sides mix, or where no place lies near.
+    """
+    known = np.isfinite(signal_dn) & np.isfinite(share)
+    order = np.argsort(signal_dn[known], kind="stable")
+    signal, counted = signal_dn[known][order], share[known][order]
+    if len(signal) < 2 * LEAST_PLACES:
+        return None
+    under = np.concatenate([[0.0], np.cumsum(counted)])
+    over = np.concatenate([np.cumsum((1.0 - counted)[::-1])[::-1], [0.0]])
+    wrong = under + over
+    part = int(wrong.argmin())
+    smaller = min(float(counted.sum()), float((1.0 - counted).sum()))
+    if not LEAST_PLACES <= part <= len(signal) - LEAST_PLACES:
+        return None
+    below, above = float(signal[part - 1]), float(signal[part])
+    if wrong[part] > WORST_PARTING * smaller or above > LARGEST_GAP * max(below, 1.0):
+        return None
+    return (below + above) / 2.0

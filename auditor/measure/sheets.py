@@ -1,0 +1,109 @@
+"""Two-dimensional lattices of pixels: what every measure works on, whatever the layout.
+
+A mosaic is one sheet whose planes share a repeating pattern. Three-sample linear data are three
+sheets of one plane each. Every measure is written once, for a sheet of any pattern.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import I64, U8, U16
+from auditor.model.mosaic import Layout, Mosaic
+
+STRIPE_ROWS = 48
+"""Rows worked on at a time: with all temporary arrays they fit a core's own cache."""
+
+TILES_ON_LONG_SIDE = 192
+LEAST_CELL_PX = 4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sheet:
+    """One lattice of pixels.
+
+    Parameters
+    ----------
+    pixels : array of uint16, shape (height, width)
+        A view; never written to.
+    pattern : array of uint8, shape (rows, cols)
+        Plane index per place, repeating from the top-left pixel.
+    """
+
+    pixels: U16
+    pattern: U8
+
+    @property
+    def planes(self) -> list[int]:
+        """Planes on this sheet, in order."""
+        return sorted({int(plane) for plane in self.pattern.flat})
+
+    def places(self, plane: int) -> list[tuple[int, int]]:
+        """(row, column) of the places of a plane within the pattern."""
+        return [(int(y), int(x)) for y, x in np.argwhere(self.pattern == plane)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stripe:
+    """Some whole rows of a sheet, ``top`` to ``bottom``; ``top`` is a multiple of the cell."""
+
+    sheet: Sheet
+    top: int
+    bottom: int
+
+    @property
+    def pixels(self) -> U16:
+        """The rows, a view of shape (bottom - top, width)."""
+        return self.sheet.pixels[self.top : self.bottom]
+
+
+def sheets_of(mosaic: Mosaic) -> tuple[Sheet, ...]:
+    """Return the sheets of a mosaic: one, or three for linear data."""
+    if mosaic.layout is Layout.LINEAR:
+        return tuple(
+            Sheet(mosaic.pixels[:, :, plane], np.full((1, 1), plane, dtype=np.uint8))
+            for plane in range(len(mosaic.plane_names))
+        )
+    return (Sheet(mosaic.pixels, mosaic.pattern),)
+
+
+def cell_size_px(mosaic: Mosaic) -> int:
+    """Return the side of a cell in pixels: half a tile, a multiple of the pattern.
+
+    Tiles are chosen so that there are at most 192 on the longer side, and never so small that
+    the mean over one is no better than a pixel.
+    """
+    period = int(np.lcm(*mosaic.pattern.shape))
+    longest = max(mosaic.width, mosaic.height)
+    needed = -(-longest // (2 * TILES_ON_LONG_SIDE * period))
+    return period * max(needed, -(-LEAST_CELL_PX // period))
+
+
+def stripes_of(sheet: Sheet, cell_px: int) -> Iterator[Stripe]:
+    """Walk a sheet in stripes of whole cells; the last stripe may end within one."""
+    rows = cell_px * max(1, round(STRIPE_ROWS / cell_px))
+    height = sheet.pixels.shape[0]
+    for top in range(0, height, rows):
+        yield Stripe(sheet, top, min(top + rows, height))
+
+
+def pixels_per_cell(sheet: Sheet, plane: int, cell_px: int) -> I64:
+    """Count the pixels of a plane in each cell, (rows, cols)."""
+    height, width = sheet.pixels.shape
+    total = np.zeros((-(-height // cell_px), -(-width // cell_px)), dtype=np.int64)
+    for y, x in sheet.places(plane):
+        down = lattice_counts(height, cell_px, y, sheet.pattern.shape[0])
+        across = lattice_counts(width, cell_px, x, sheet.pattern.shape[1])
+        total += np.outer(down, across)
+    return total
+
+
+def lattice_counts(length: int, cell_px: int, offset: int, step: int) -> I64:
+    """Count the positions ``offset, offset + step, ...`` below ``length`` in each cell."""
+    edges = np.minimum(np.arange(0, length + cell_px, cell_px), length)
+    below = -((offset - edges) // step)
+    counts: I64 = np.diff(np.maximum(below, 0)).astype(np.int64)
+    return counts
