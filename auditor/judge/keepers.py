@@ -1,0 +1,240 @@
+"""Keepers: of each composition the short and the filtered frame to keep, each kind on its own.
+
+Still water or moving water is the photographer's choice, so a filtered frame never stands
+against a short one. Nothing is deleted and nothing is hidden: a keeper is a suggestion, with
+the reasons in words and the whole order beside it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from auditor.group.grouping import Grouping
+from auditor.judge.steadiness import (
+    Contrast,
+    Steadiness,
+    compare_steadiness,
+    contrast_of,
+    softer_than,
+)
+from auditor.model.audit import FrameResult, Keeper, Setup
+from auditor.model.numbers import share_text, stops_text
+from auditor.model.settings import JudgeSettings
+from auditor.model.shoot import ShootFrame
+
+LIMITS = JudgeSettings()
+
+BLOWN_STEP, BLOWN_SLOPE = 0.5, 12.0
+BLOCKED_STEP, BLOCKED_SLOPE = 0.3, 6.0
+"""Harm of lost tones: a step where they pass the usual limit, and a slope by their share."""
+
+SPARE_FREE_STOPS, SPARE_SLOPE = 0.3, 0.35
+"""Light not given: each stop beyond the first third costs a third of a stop's worth of noise."""
+
+SOFT_SLOPE, MOST_SOFT = 3.0, 4.0
+NOISE_SLOPE = 0.35
+HOT_SLOPE = 0.1
+DAMAGED = 5.0
+
+SOFT_SHARE = 0.85
+"""Contrast against the sharpest sibling below which a frame is called softer."""
+
+MOVED_SHARE = 0.15
+
+TOLD_OTHERS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """One frame of a kind, with what speaks against it: words, and harm in about stops."""
+
+    id: str
+    harm: float
+    against: tuple[tuple[float, str], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """What is fetched of one frame."""
+
+    contrast: Contrast
+    damaged: bool
+
+
+def choose_keepers(
+    frames: Sequence[ShootFrame], results: Mapping[str, FrameResult], grouping: Grouping
+) -> tuple[Keeper, ...]:
+    """Choose the frames to keep, set-up by set-up.
+
+    Parameters
+    ----------
+    frames : sequence of ShootFrame
+    results : mapping of frame id to FrameResult
+        The frames as judged.
+    grouping : Grouping
+
+    Returns
+    -------
+    tuple of Keeper
+        For each set-up one of the short frames and one of the filtered ones, where it has any.
+    """
+    by_id = {frame.id: frame for frame in frames}
+    long = {pair.long: pair.short for pair in grouping.siblings if pair.best}
+    chosen: list[Keeper] = []
+    for setup in grouping.setups:
+        members = [name for name in setup.frames if name in by_id and name in results]
+        looks = {name: _look(by_id[name]) for name in members} if len(members) > 1 else {}
+        for kind, names in (
+            ("short", [name for name in members if name not in long]),
+            ("long", [name for name in members if name in long]),
+        ):
+            if names:
+                judged = _judge(names, results, looks)
+                chosen.append(_keeper(setup, kind, judged, results, _Siblings(long, looks)))
+    return tuple(chosen)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Siblings:
+    """The short sibling of each filtered frame, and the looks of both."""
+
+    shorts: Mapping[str, str]
+    looks: Mapping[str, _Look]
+
+    def softness(self, frame_id: str) -> float | None:
+        """Contrast against the short sibling's."""
+        frame, sibling = self.looks.get(frame_id), self.looks.get(self.shorts.get(frame_id, ""))
+        if frame is None or sibling is None:
+            return None
+        return softer_than(frame.contrast, sibling.contrast)
+
+
+def _look(frame: ShootFrame) -> _Look:
+    mosaic = frame.measured.mosaic
+    return _Look(contrast_of(mosaic, frame.levels), bool(mosaic.damage))
+
+
+def _judge(
+    names: Sequence[str], results: Mapping[str, FrameResult], looks: Mapping[str, _Look]
+) -> list[_Judged]:
+    """Judge the frames of one kind, the best first; of equals the one taken first."""
+    steady = compare_steadiness({name: looks[name].contrast for name in names if name in looks})
+    ranges = {name: _range_stops(results[name]) for name in names}
+    widest = max((value for value in ranges.values() if value is not None), default=None)
+    judged = []
+    for name in names:
+        lost = None if widest is None else _less(widest, ranges[name])
+        damaged = name in looks and looks[name].damaged
+        against = tuple(
+            sorted(_against(results[name], steady.get(name), lost, damaged=damaged), reverse=True)
+        )
+        judged.append(_Judged(name, sum(harm for harm, _ in against), against))
+    return sorted(judged, key=lambda one: round(one.harm, 3))
+
+
+def _less(widest: float, own: float | None) -> float | None:
+    return None if own is None else widest - own
+
+
+def _range_stops(result: FrameResult) -> float | None:
+    """Return the range from noise floor to saturation, of the worst channel."""
+    known = [c.dynamic_range_stops for c in result.channels if c.dynamic_range_stops is not None]
+    return min(known) if known else None
+
+
+def _against(
+    result: FrameResult, steady: Steadiness | None, range_lost: float | None, *, damaged: bool
+) -> Iterator[tuple[float, str]]:
+    """Yield what speaks against a frame: harm in about stops, and words."""
+    if damaged:
+        yield DAMAGED, "data damaged"
+    yield from _lost_tones(result)
+    spare = result.spare_stops or 0.0
+    if spare > SPARE_FREE_STOPS:
+        yield SPARE_SLOPE * (spare - SPARE_FREE_STOPS), f"{stops_text(spare)} stops not given"
+    if steady is not None and steady.sharpness < 0.98:
+        soft = SOFT_SLOPE * -math.log2(max(0.05, steady.sharpness))
+        less = share_text(1.0 - steady.sharpness)
+        yield min(MOST_SOFT, soft), f"{less} softer where nothing moves (the tripod shook)"
+    if steady is not None and steady.moved_share > MOVED_SHARE:
+        yield (
+            2.0 * (steady.moved_share - MOVED_SHARE),
+            f"{share_text(steady.moved_share)} of the structure moved (wind or water)",
+        )
+    if range_lost is not None and range_lost > 0.1:
+        yield NOISE_SLOPE * range_lost, f"noisier by {stops_text(range_lost)} stops of range"
+    hot = result.hot_pixels.per_megapixel if result.hot_pixels else 0.0
+    if hot > LIMITS.hot_limit_per_megapixel:
+        yield (
+            HOT_SLOPE * math.log2(hot / LIMITS.hot_limit_per_megapixel),
+            f"{hot:.0f} hot pixels a megapixel",
+        )
+
+
+def _lost_tones(result: FrameResult) -> Iterator[tuple[float, str]]:
+    blown, blocked = result.blown_fraction or 0.0, result.blocked_fraction or 0.0
+    if blown > 0:
+        step = BLOWN_STEP if blown >= LIMITS.blown_limit else 0.0
+        yield step + BLOWN_SLOPE * min(0.4, blown), f"{share_text(blown)} blown"
+    if blocked > 0:
+        step = BLOCKED_STEP if blocked >= LIMITS.blocked_limit else 0.0
+        yield step + BLOCKED_SLOPE * min(0.6, blocked), f"{share_text(blocked)} blocked"
+
+
+def _keeper(
+    setup: Setup,
+    kind: str,
+    judged: Sequence[_Judged],
+    results: Mapping[str, FrameResult],
+    siblings: _Siblings,
+) -> Keeper:
+    best = judged[0]
+    why = [_first_reason(kind, len(judged)), *_held_reasons(results[best.id])]
+    why.extend(_steady_reasons(kind, judged, siblings))
+    why.extend(f"{other.id}: {_in_words(other)}." for other in judged[1 : 1 + TOLD_OTHERS])
+    return Keeper(
+        setup=setup.id,
+        frame=best.id,
+        kind=kind,
+        why=tuple(why),
+        rank=tuple(one.id for one in judged),
+    )
+
+
+def _first_reason(kind: str, count: int) -> str:
+    name = "short" if kind == "short" else "filtered"
+    if count == 1:
+        return f"The only {name} frame of this composition."
+    return f"Best of {count} {name} frames of this composition."
+
+
+def _held_reasons(result: FrameResult) -> Iterator[str]:
+    blown, blocked = result.blown_fraction, result.blocked_fraction
+    if blown is not None:
+        under = blown < LIMITS.blown_limit
+        dark = "not measured" if blocked is None else share_text(blocked)
+        held = under and (blocked is None or blocked < LIMITS.blocked_limit)
+        begin = "Both ends held" if held else "Not all tones held"
+        yield f"{begin}: {share_text(blown)} blown, {dark} blocked."
+    if result.spare_stops:
+        yield f"Light given to within {stops_text(result.spare_stops)} stops of clipping."
+
+
+def _steady_reasons(kind: str, judged: Sequence[_Judged], siblings: _Siblings) -> Iterator[str]:
+    softness = siblings.softness(judged[0].id) if kind == "long" else None
+    if softness is None:
+        return
+    if softness < SOFT_SHARE:
+        yield (
+            f"{share_text(1.0 - softness)} softer than its short sibling where both hold still: "
+            "the tripod shook during the exposure."
+        )
+    else:
+        yield "As sharp as its short sibling where both hold still."
+
+
+def _in_words(judged: _Judged) -> str:
+    told = [words for harm, words in judged.against if harm >= 0.05][:3]
+    return "; ".join(told) if told else "as good, taken later"
