@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean
 
-from auditor.history.shots import gather
+from auditor.history.shots import counted_pairs
 from auditor.history.spread import spread_of
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import Audit, SiblingPair
@@ -57,7 +57,7 @@ def known_filters(audits: Iterable[Audit]) -> tuple[KnownFilter, ...]:
     audits : iterable of Audit
         Their best pairs of at least even confidence are used.
     """
-    return filters_of(gather(audits).pairs)
+    return filters_of(counted_pairs(audits))
 
 
 def filters_of(pairs: Iterable[tuple[int, SiblingPair]]) -> tuple[KnownFilter, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from auditor.light.sun import phase_at
@@ -66,7 +66,6 @@ class Shot:
 class Shoots:
     """Everything counted, and what was left out of the count."""
 
-    audits: tuple[Audit, ...]
     shots: tuple[Shot, ...]
     pairs: tuple[tuple[int, SiblingPair], ...]
     """Place of the audit, and the pair; only pairs whose long frame is counted there."""
@@ -84,19 +83,52 @@ def gather(audits: Iterable[Audit], place: Position | None = None) -> Shoots:
     place : Position, optional
         Where frames without position and without known light were taken.
     """
-    ordered = tuple(sorted(audits, key=lambda audit: audit.made_at))
-    keeper = _latest(ordered)
-    shots: list[Shot] = []
+    counted = _counted(audits)
+    frames = sum(len(_measured(entry.audit)) for entry in counted)
+    shots = [shot for entry in counted for shot in _shots(entry, place)]
+    unreadable = sum(
+        frame.status != "measured" for entry in counted for frame in entry.audit.frames
+    )
+    return Shoots(tuple(shots), _pairs(counted), unreadable, frames - len(shots))
+
+
+def counted_pairs(audits: Iterable[Audit]) -> tuple[tuple[int, SiblingPair], ...]:
+    """Return the pairs of all audits, each with the place of its audit, none twice."""
+    return _pairs(_counted(audits))
+
+
+@dataclass(frozen=True, slots=True)
+class _Counted:
+    """One audit and those of its frames that no later audit holds again."""
+
+    index: int
+    audit: Audit
+    frames: tuple[FrameResult, ...]
+
+
+def _counted(audits: Iterable[Audit]) -> list[_Counted]:
+    ordered = sorted(audits, key=lambda audit: audit.made_at)
+    latest = {
+        _identity(frame, index): frame
+        for index, audit in enumerate(ordered)
+        for frame in _measured(audit)
+    }
+    return [
+        _Counted(
+            index,
+            audit,
+            tuple(frame for frame in _measured(audit) if latest[_identity(frame, index)] is frame),
+        )
+        for index, audit in enumerate(ordered)
+    ]
+
+
+def _pairs(counted: Iterable[_Counted]) -> tuple[tuple[int, SiblingPair], ...]:
     pairs: list[tuple[int, SiblingPair]] = []
-    again = 0
-    for index, audit in enumerate(ordered):
-        counted = [frame for frame in _measured(audit) if keeper[_identity(frame, index)] is frame]
-        again += len(_measured(audit)) - len(counted)
-        shots += _shots(audit, index, counted, place)
-        ids = {frame.id for frame in counted}
-        pairs += [(index, pair) for pair in audit.siblings if pair.long in ids]
-    unreadable = sum(frame.status != "measured" for audit in ordered for frame in audit.frames)
-    return Shoots(ordered, tuple(shots), tuple(pairs), unreadable, again)
+    for entry in counted:
+        ids = {frame.id for frame in entry.frames}
+        pairs += [(entry.index, pair) for pair in entry.audit.siblings if pair.long in ids]
+    return tuple(pairs)
 
 
 def _measured(audit: Audit) -> list[FrameResult]:
@@ -110,30 +142,21 @@ def _identity(frame: FrameResult, index: int) -> tuple[object, ...]:
     return (frame.camera, frame.captured_at, frame.file.rpartition("/")[2])
 
 
-def _latest(audits: Sequence[Audit]) -> dict[tuple[object, ...], FrameResult]:
-    return {
-        _identity(frame, index): frame
-        for index, audit in enumerate(audits)
-        for frame in _measured(audit)
-    }
-
-
-def _shots(
-    audit: Audit, index: int, frames: Sequence[FrameResult], place: Position | None
-) -> list[Shot]:
+def _shots(entry: _Counted, place: Position | None) -> list[Shot]:
+    audit = entry.audit
     phases = {point.frame: point.phase for point in audit.light}
     filtered = {pair.long for pair in audit.siblings}
     bracketed = {frame for bracket in audit.brackets for frame in bracket.frames}
     return [
         Shot(
             frame=frame,
-            shoot=index,
+            shoot=entry.index,
             judged=audit.settings.judge,
             phase=phases.get(frame.id) or _phase(frame, place),
             filtered=frame.id in filtered,
             bracketed=frame.id in bracketed,
         )
-        for frame in frames
+        for frame in entry.frames
     ]
 
 

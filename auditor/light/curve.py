@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import fmean, median
 
 from auditor.light.exposure import scene_ev100
 from auditor.light.sun import phase_of, sun_position
@@ -30,6 +31,9 @@ MIDDLE_SHARE = 0.5
 
 WINDOW_S = 20.0 * 60.0
 """Frames this far before and after tell the drift of a moment."""
+
+SPAN_S = 30.0
+"""Unfiltered frames within so long a time count as one: a bracket, a burst, a time lapse."""
 
 LEAST_SPAN_S = 60.0
 """Two frames closer than this tell the shutter's error rather than the light's drift."""
@@ -82,7 +86,8 @@ def light_points(
     ]
     told = [dot for dot in dots if dot is not None]
     told.sort(key=lambda dot: math.inf if dot.at_s is None else dot.at_s)
-    return tuple(_with_drift(dot, told) for dot in told)
+    drifts = _Drifts(told)
+    return tuple(_with_drift(dot, drifts) for dot in told)
 
 
 def filter_stops(siblings: Iterable[SiblingPair]) -> dict[str, float]:
@@ -141,21 +146,57 @@ def _with_sun(point: LightPoint, facts: FileFacts, place: Position | None) -> Li
     return replace(point, sun_altitude_deg=sun.altitude_deg, phase=phase_of(sun))
 
 
-def _with_drift(dot: _Dot, dots: Sequence[_Dot]) -> LightPoint:
-    drift = None if dot.at_s is None else _drift_at(dot.at_s, dot.setup, dots)
+def _with_drift(dot: _Dot, drifts: _Drifts) -> LightPoint:
+    drift = None if dot.at_s is None else drifts.at(dot.at_s, dot.setup)
     moved = drift * dot.time_s / 60.0 if drift is not None and dot.time_s >= LONG_S else None
     return replace(dot.point, drift_stops_per_min=drift, moved_stops=moved)
 
 
-def _drift_at(at_s: float, setup: str, dots: Sequence[_Dot]) -> float | None:
-    """Tell the drift by the frame's own set-up, or by all that were in use about then."""
-    near = [dot for dot in dots if dot.at_s is not None and abs(dot.at_s - at_s) <= WINDOW_S]
-    by_setup: dict[str, list[tuple[float, float]]] = {}
-    for dot in near:
-        if not dot.point.filtered and dot.setup and dot.at_s is not None:
-            by_setup.setdefault(dot.setup, []).append((dot.at_s, dot.point.scene_ev100))
-    own = drift_of({setup: by_setup.get(setup, [])})
-    return own if own is not None else drift_of(by_setup)
+class _Drifts:
+    """The drift at any moment, from unfiltered frames, half a minute of them taken as one.
+
+    A time lapse of thousands of frames then costs no more than its minutes.
+    """
+
+    def __init__(self, dots: Iterable[_Dot]) -> None:
+        spans: dict[str, dict[int, list[tuple[float, float]]]] = {}
+        for dot in dots:
+            if dot.at_s is not None and dot.setup and not dot.point.filtered:
+                spot = (dot.at_s, dot.point.scene_ev100)
+                spans.setdefault(dot.setup, {}).setdefault(_span(dot.at_s), []).append(spot)
+        self._spans = {
+            setup: {span: _middle(spots) for span, spots in members.items()}
+            for setup, members in spans.items()
+        }
+        self._known: dict[tuple[int, str], float | None] = {}
+
+    def at(self, at_s: float, setup: str) -> float | None:
+        """Tell the drift by the frame's own set-up, or by all that were in use about then."""
+        key = (_span(at_s), setup)
+        if key not in self._known:
+            own = drift_of({setup: self._near(key[0], setup)})
+            self._known[key] = own if own is not None else self._of_all(key[0])
+        return self._known[key]
+
+    def _of_all(self, span: int) -> float | None:
+        key = (span, "")
+        if key not in self._known:
+            self._known[key] = drift_of({setup: self._near(span, setup) for setup in self._spans})
+        return self._known[key]
+
+    def _near(self, span: int, setup: str) -> list[tuple[float, float]]:
+        reach = round(WINDOW_S / SPAN_S)
+        members = self._spans.get(setup, {})
+        return [spot for place, spot in members.items() if abs(place - span) <= reach]
+
+
+def _span(at_s: float) -> int:
+    return math.floor(at_s / SPAN_S)
+
+
+def _middle(spots: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Return the mean moment and the median light of frames close together."""
+    return fmean(at_s for at_s, _ in spots), median(light for _, light in spots)
 
 
 def drift_of(series: Mapping[str, Collection[tuple[float, float]]]) -> float | None:
