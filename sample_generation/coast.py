@@ -159,7 +159,7 @@ def _land(exposed: _Exposed) -> F32:
 def _sea(exposed: _Exposed, picture: F32) -> F32:
     """Light from the water: the mirrored picture, its own colour, glitter and foam."""
     view, colours = exposed.view, exposed.colours
-    waves, sparkle, foam = _wave_fields(view, exposed.at_s, exposed.time_s)
+    waves, sparkle, foam = _wave_fields(exposed)
     mirrored = _mirrored_picture(exposed, picture)
     share = 0.10 + 0.80 * np.exp(-view.below / 0.16)
     body = 0.22 * colours.zenith + 0.05 * colours.horizon * np.array([0.5, 1.0, 1.0], np.float32)
@@ -188,22 +188,23 @@ def _mirrored_picture(exposed: _Exposed, picture: F32) -> F32:
     return mirrored
 
 
-def _wave_fields(view: Still, at_s: float, time_s: float) -> tuple[F32, F32, F32]:
+def _wave_fields(exposed: _Exposed) -> tuple[F32, F32, F32]:
     """Mean fields of swell, glitter and foam over the exposure; each has mean 1 over the sea.
 
     Within one moment's share of the exposure the water moves on; its contrast is lowered by
     ``1 / sqrt(1 + (dt / 0.35 s)²)`` for that.
     """
     tiles = (_bumps(31, 0.34, 1.9), _bumps(33, 1.2, 1.5), _bumps(35, 0.8, 1.9))
-    moments = _moments(at_s, time_s)
+    view = exposed.view
+    moments = _moments(exposed.at_s, exposed.time_s)
     sums = [np.zeros_like(view.wave_x) for _ in tiles]
     for moment in moments:
         x, y = view.wave_x, view.wave_y + np.float32(WAVE_SPEED * moment % SIZE)
         crossing = x + np.float32(0.45 * WAVE_SPEED * moment % SIZE)
         for n, tile in enumerate(tiles):
             sums[n] += nearest(tile, x, y) * nearest(tile, crossing * 1.3, y * 0.8 + 77.0)
-    step = time_s / len(moments)
-    contrast = np.float32(1.0 / math.hypot(1.0, step / 0.35))
+    step = exposed.time_s / len(moments)
+    contrast = np.float32(exposed.weather.swell / math.hypot(1.0, step / 0.35))
     fields = [1.0 + (total / np.float32(len(moments)) - 1.0) * contrast for total in sums]
     return fields[0], fields[1], fields[2]
 

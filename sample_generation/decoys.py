@@ -122,7 +122,7 @@ def dusk_falling(seed: int) -> Plan:
     made = kit(seed, FALLING)
     place = made.places[0]
     for _ in range(8):
-        made.hand.take(place, made.hand.meter(place, 1.3, f_number=8.0), "dusk", f_number=8.0)
+        made.hand.take(place, made.hand.meter(place, 1.3, f_number=4.0), "dusk", f_number=4.0)
         made.hand.wait(420.0)
     return made.hand.plan()
 
@@ -180,10 +180,10 @@ def partly_lost(seed: int) -> Plan:
     for place in made.places[:2]:
         short = made.hand.meter(place, 1.0)
         made.hand.take(place, short, "short")
-        long = filtered_time(short, 6.0)
-        over, under = long * 2**2.5, long * 2**-7.5
-        made.hand.take(place, third_near(over), "long", "partly blown", filters=(made.six,))
-        made.hand.take(place, third_near(under), "long", "partly blocked", filters=(made.six,))
+        over = third_near(filtered_time(short, 6.0) * 2**2.5)
+        made.hand.take(place, over, "long", "partly blown", filters=(made.six,))
+        under = third_near(filtered_time(short, 10.0) * 2**-6)
+        made.hand.take(place, under, "long", "partly blocked", filters=(made.ten,))
         made.hand.wait(200.0)
     return made.hand.plan()
 

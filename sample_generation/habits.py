@@ -1,6 +1,6 @@
 """Three evenings of one photographer with habits: for what a history of shoots should tell.
 
-True of all three: frames after sunset are given 1.3 stops less than those before it; the
+True of all three: frames after sunset are placed 1.3 stops lower than those before it; the
 six-stop filter holds back 0.3 stop more than its marking; the preview clips a stop before the
 sensor. The files hold a position, for which the sunsets are right.
 """
@@ -25,7 +25,7 @@ FILTER_OVER_MARKING_STOPS = 0.3
 PREVIEW_EARLY_STOPS = 1.0
 USUAL_HEADROOM_STOPS = 0.7
 SUNSET_ALTITUDE_DEG = -0.83
-"""The sun's centre at sunset: 50 minutes of arc under the level (check: almanac usage)."""
+"""The sun's centre at sunset: 50 minutes of arc under the level (almanac practice)."""
 
 POSITION = (54.2, 3.6)
 
@@ -63,11 +63,13 @@ def habit_evening(number: int, seed: int) -> Plan:
 
 
 def _elsewhere(place: Composition, rng: np.random.Generator) -> Composition:
-    """Make another piece of the same coast, the sun out of the frame."""
+    """Make another piece of the same coast on a calm day, the sun out of the frame."""
     return replace(
         place,
         land=replace(place.land, seed=int(rng.integers(100, 100_000))),
-        weather=replace(place.weather, seed=int(rng.integers(100, 100_000)), sun_u=-1.1),
+        weather=replace(
+            place.weather, seed=int(rng.integers(100, 100_000)), sun_u=-1.1, swell=0.25
+        ),
     )
 
 

@@ -32,7 +32,7 @@ def light_stops(sun_altitude_deg: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Weather:
-    """Clouds and the sun's place.
+    """Clouds, waves and the sun's place.
 
     Parameters
     ----------
@@ -43,8 +43,10 @@ class Weather:
         Direction of the sun as a tangent to the right.
     wind : tuple of float
         Movement of the clouds, cells a second.
+    swell : float
+        Contrast of waves, glitter and foam; 1 is a fresh breeze, 0 a mirror.
     redness : float
-        Exponent on the warmth of the glow; over 1 for a sky that burns.
+        Factor on red in the glow, and its inverse on blue; over 1 for a sky that burns.
     """
 
     seed: int = 5
@@ -52,6 +54,7 @@ class Weather:
     sun_u: float = 0.1
     wind: tuple[float, float] = (0.10, 0.03)
     redness: float = 1.0
+    swell: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
