@@ -87,19 +87,30 @@ def _groups(points: Sequence[_Point]) -> list[list[_Point]]:
     """Gather points round their means: first come in order of strength, then settled."""
     ordered = sorted(points, key=lambda point: (point.level, point.casts))
     means: list[_Point] = []
-    groups: list[list[_Point]] = []
+    counts: list[int] = []
     for point in ordered:
         place = _nearest(point, means)
         if place is None:
-            groups.append([point])
             means.append(point)
+            counts.append(1)
         else:
-            groups[place].append(point)
-            means[place] = _mean(groups[place])
+            counts[place] += 1
+            means[place] = _drawn(means[place], point, counts[place])
+    groups: list[list[_Point]] = []
     for _ in range(ROUNDS):
         groups = _assigned(ordered, means)
         means = [_mean(group) for group in groups]
     return groups
+
+
+def _drawn(mean: _Point, point: _Point, count: int) -> _Point:
+    """Return the mean after one more point, ``count`` in all."""
+    casts = zip(mean.casts, point.casts, strict=True)
+    return replace(
+        mean,
+        level=mean.level + (point.level - mean.level) / count,
+        casts=tuple(old + (new - old) / count for old, new in casts),
+    )
 
 
 def _assigned(points: Sequence[_Point], means: Sequence[_Point]) -> list[list[_Point]]:
