@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import matplotlib as mpl
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.patches import StepPatch
 
 from auditor.model.arrays import F64, U8
 from auditor.model.audit import StopHistogram
@@ -40,9 +42,10 @@ def histogram_strips(
         With opacity.
     """
     height = strip_height * len(planes)
+    settings: Any = chart_settings()
     with mpl.rc_context():
         mpl.rcdefaults()
-        mpl.rcParams.update(chart_settings())
+        mpl.rcParams.update(settings)
         figure = Figure(figsize=(width / 100, height / 100), dpi=100)
         canvas = FigureCanvasAgg(figure)
         figure.patch.set_alpha(0.0)
@@ -51,15 +54,14 @@ def histogram_strips(
         axes.set_xlim(depth, -ABOVE_SATURATION)
         axes.set_ylim(len(planes), 0)
         for row, (name, heights, edges) in enumerate(_scaled(planes)):
-            axes.stairs(
-                row + 1 - heights,
-                edges,
-                baseline=row + 1,
-                fill=True,
-                color=hexed(PLANE_COLOURS.get(name, PLANE_COLOURS["L"])),
-            )
-        canvas.draw()
-        return np.array(canvas.buffer_rgba())
+            axes.add_artist(_bars(name, row + 1 - heights, edges, row + 1.0))
+        canvas.draw()  # type: ignore[no-untyped-call]
+        return np.array(canvas.buffer_rgba())  # type: ignore[no-untyped-call]
+
+
+def _bars(name: str, tops: F64, edges: F64, baseline: float) -> StepPatch:
+    colour = hexed(PLANE_COLOURS.get(name, PLANE_COLOURS["L"]))
+    return StepPatch(tops, edges, baseline=baseline, fill=True, color=colour)
 
 
 def _scaled(planes: Sequence[tuple[str, StopHistogram]]) -> list[tuple[str, F64, F64]]:
@@ -73,4 +75,5 @@ def _scaled(planes: Sequence[tuple[str, StopHistogram]]) -> list[tuple[str, F64,
 
 
 def _edges(histogram: StopHistogram) -> F64:
-    return histogram.first_stop + histogram.step * np.arange(len(histogram.counts) + 1)
+    steps = np.arange(len(histogram.counts) + 1, dtype=np.float64)
+    return histogram.first_stop + histogram.step * steps

@@ -136,6 +136,24 @@ def test_a_sheet_of_what_is_not_measured(plain: Made, missing: str) -> None:
     assert 500 < bottom < canvas.picture.height
 
 
+@pytest.mark.parametrize("planes", [1, 3])
+def test_a_sheet_of_a_sensor_with_fewer_planes(plain: Made, planes: int) -> None:
+    audit, gallery = plain
+    frame = audit.frames[21]
+    whole = gallery.measurement(frame.id)
+    maps = replace(
+        whole.mosaic.maps,
+        **{n: getattr(whole.mosaic.maps, n)[:planes] for n in ("mean_dn", "max_dn", "over_share")},
+    )
+    mosaic = replace(whole.mosaic, planes=whole.mosaic.planes[:planes], maps=maps)
+    names = ("L",) if planes == 1 else ("R", "G", "B")
+    channels = [replace(c, name=n) for c, n in zip(frame.channels, names, strict=False)]
+    fewer = replace(frame, channels=tuple(channels))
+    canvas, _bottom = draw_frame_sheet(fewer, replace(whole, mosaic=mosaic), KINDS)
+    assert overlaps(canvas) == []
+    assert set(names) <= {box.text for box in canvas.boxes}
+
+
 def test_a_sheet_is_a_png_that_says_whose_it_is(plain: Made) -> None:
     audit, gallery = plain
     frame = audit.frames[21]
