@@ -1,0 +1,69 @@
+"""The page of the history in a browser: quiet, offline, accessible, narrow."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from auditor.history.summarise import summarise
+from auditor.report.history_html import build_history_html
+from tests.evenings import evenings
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here"),
+]
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> str:
+    path: Path = tmp_path_factory.mktemp("history") / "history.html"
+    path.write_bytes(build_history_html(summarise(evenings())))
+    return path.as_uri()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[object]:
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as session:
+        opened = session.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
+        )
+        yield opened
+        opened.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_page_is_quiet_offline_accessible_and_fits_a_phone(
+    browser, address: str, scheme: str
+) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    context = browser.new_context(
+        viewport={"width": 360, "height": 740}, color_scheme=scheme, bypass_csp=True
+    )
+    page = context.new_page()
+    said: list[str] = []
+    asked: list[str] = []
+    page.on("console", lambda message: said.append(message.text))
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(address)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    found = axe.Axe().run(page).response["violations"]
+    assert [(entry["id"], entry["impact"]) for entry in found] == []
+    assert said == []
+    assert asked == [address]
+    context.close()
+
+
+def test_the_pages_own_policy_lets_its_style_in(browser, address: str) -> None:
+    page = browser.new_page()
+    said: list[str] = []
+    page.on("console", lambda message: said.append(message.text))
+    page.goto(address)
+    padding = page.evaluate("getComputedStyle(document.querySelector('.mast-in')).paddingTop")
+    assert float(padding.removesuffix("px")) > 10
+    assert said == []
