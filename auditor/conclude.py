@@ -15,13 +15,15 @@ from auditor.judge.hot import with_lasting_hot_pixels
 from auditor.judge.keepers import choose_keepers
 from auditor.judge.lessons import draw_lessons
 from auditor.judge.settle import ClipEvidence, LevelHistory, clip_evidence, settle_levels
+from auditor.judge.settle_noise import SettledGallery, settle_noise
 from auditor.light.curve import light_points
 from auditor.light.sun import sun_days
 from auditor.model.audit import FrameResult, Keeper, Lesson, LightPoint, PrintFit, SunDay
 from auditor.model.errors import FrameFailure
-from auditor.model.facts import CardFile, Position
+from auditor.model.facts import CardFile, FileFacts, Position
 from auditor.model.gallery import Gallery
 from auditor.model.history import KnownFilter
+from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import Settings
 from auditor.model.shoot import ShootFrame
 from auditor.paper.fit import print_fit
@@ -102,14 +104,17 @@ def _settled(
     history: LevelHistory,
 ) -> list[ShootFrame]:
     evidence: dict[str, ClipEvidence] = {}
-    facts = {}
+    facts: dict[str, FileFacts] = {}
+    noise: dict[str, tuple[NoiseEstimate, ...]] = {}
     for file in files:
         if file.id not in failures:
             measured = gallery.measurement(file.id)
             evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
+            noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
     levels = settle_levels(evidence, history)
+    settled = SettledGallery(gallery, settle_noise(evidence, noise))
     return [
-        ShootFrame(file, facts[file.id], levels[file.id], gallery)
+        ShootFrame(file, facts[file.id], levels[file.id], settled)
         for file in files
         if file.id in levels
     ]

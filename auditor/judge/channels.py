@@ -159,7 +159,7 @@ def _share_under(
 ) -> float | None:
     if floor_dn is None:
         return None
-    return float(tile_weight[tile_mean_dn * gain < floor_dn].sum())
+    return min(1.0, float(tile_weight[tile_mean_dn * gain < floor_dn].sum()))
 
 
 def _blown_one_stop_less(plane: PlaneMeasurement, level: Level) -> float:

@@ -13,6 +13,7 @@ from auditor.model.audit import (
     FrameResult,
     FrameSize,
     HotFigures,
+    Patch,
     ThirdsShare,
 )
 from auditor.model.errors import FrameFailure
@@ -22,6 +23,9 @@ from auditor.model.settings import JudgeSettings
 
 DARK_FRAME_BLOCKED = 0.995
 """Share under the floor from which nothing was in front of the lens but its cap."""
+
+DARK_ZERO_SHARE = 0.45
+"""Read noise alone puts half of the pixels at or under black."""
 
 
 def judge_frame(
@@ -129,16 +133,29 @@ def _thirds(maps: ClipMaps) -> ThirdsShare:
 def _verdict(
     channels: Sequence[ChannelFigures],
     blown_fraction: float,
-    blown_patch: object,
+    blown_patch: Patch | None,
     maps: ClipMaps,
     settings: JudgeSettings,
 ) -> str:
     blocked_fraction = maps.blocked_fraction
     if blocked_fraction is not None and blocked_fraction >= DARK_FRAME_BLOCKED:
         return "dark frame"
-    share = getattr(blown_patch, "share", 0.0)
-    blown = blown_fraction >= settings.blown_limit or share >= settings.patch_limit
+    if blocked_fraction is None and all(_is_dark(channel) for channel in channels):
+        return "dark frame"
+    blown = is_blown(blown_fraction, blown_patch, settings)
     blocked = blocked_fraction is not None and blocked_fraction >= settings.blocked_limit
     if blown and blocked:
         return "both"
     return "blown" if blown else "blocked" if blocked else "held"
+
+
+def is_blown(share: float, patch: Patch | None, settings: JudgeSettings) -> bool:
+    """Whether a loss is more than points: one connected area, or very many of them."""
+    return share >= settings.blown_limit or (
+        patch is not None and patch.share >= settings.patch_limit
+    )
+
+
+def _is_dark(channel: ChannelFigures) -> bool:
+    """Without a floor: half of the pixels at or under black means that no light came in."""
+    return channel.zero_fraction >= DARK_ZERO_SHARE

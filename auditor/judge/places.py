@@ -52,7 +52,7 @@ class ClipMaps:
     @property
     def blocked_fraction(self) -> float | None:
         """Share of the frame where every plane is under its floor."""
-        return None if self.blocked is None else float(self.weight[self.blocked].sum())
+        return None if self.blocked is None else min(1.0, float(self.weight[self.blocked].sum()))
 
 
 def tile_weight(maps: TileMaps, width: int, height: int) -> F64:

@@ -39,11 +39,13 @@ class JudgeSettings:
         The bright end is the signal that all but this share of a plane stays under; the dark
         end the one that all but this share stays over.
     blown_limit : float
-        Share of the frame with a blown plane from which the frame is called blown.
+        Share of the frame with a blown plane from which the frame is called blown, however
+        scattered.
     blocked_limit : float
         Share of the frame under every plane's floor from which the frame is called blocked.
     patch_limit : float
-        A connected blown patch smaller than this share of the frame is a specular point.
+        Share of the frame from which one connected blown patch makes the frame blown; what is
+        smaller is a specular point.
     spare_limit_stops : float
         Headroom from which "more light could be had" is worth saying.
     preview_limit_stops : float
@@ -54,7 +56,7 @@ class JudgeSettings:
 
     bright_share: float = 1e-4
     dark_share: float = 0.01
-    blown_limit: float = 5e-4
+    blown_limit: float = 5e-3
     blocked_limit: float = 0.01
     patch_limit: float = 2e-4
     spare_limit_stops: float = 1.0

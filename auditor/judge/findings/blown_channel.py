@@ -14,11 +14,13 @@ KIND = FindingKind(
     severity=Severity.RISK,
     meaning="One colour clips where the others still record: the tone can often be rebuilt, but "
     "its colour shifts, as in a sunset that turns yellow.",
-    measured="Blown share of each plane against the share in which every plane is blown; the "
-    "limit is the one for a blown frame.",
+    measured="Blown share of each plane against that of the other colours.",
     next_time="Watch the single channels: with a warm sky red goes first, under a blue one blue. "
     "Give that channel's excess less.",
 )
+
+LIMIT_SHARE = 1e-3
+"""Of the plane: less is glitter."""
 
 ALONE = 0.8
 """Most of the loss lies in one colour when all planes share less than this part of it."""
@@ -29,7 +31,7 @@ def find(view: FrameView) -> Iterator[Finding]:
     result = view.result
     if not is_lit(result) or len(result.channels) < 3:
         return
-    channel, limit = worst_channel(result), view.settings.judge.blown_limit
+    channel, limit = worst_channel(result), LIMIT_SHARE
     others = [c.blown_fraction for c in result.channels if c.name[0] != channel.name[0]]
     if channel.blown_fraction < limit or max(others) > (1 - ALONE) * channel.blown_fraction:
         return

@@ -15,7 +15,7 @@ KIND = FindingKind(
     meaning="A few scattered points clip: glitter on water, lamps, wet stone. They belong to the "
     "picture and need no correction.",
     measured="Some pixels reach the clipping level, but no connected patch is larger than the "
-    "limit for specular points.",
+    "limit for specular points. Very many of them count as a loss.",
     next_time="Nothing. Do not underexpose a whole frame to save its glitter.",
 )
 
@@ -27,11 +27,14 @@ def find(view: FrameView) -> Iterator[Finding]:
     small = patch is None or patch.share < limits.patch_limit
     if not is_lit(result) or not result.blown_fraction or not small:
         return
+    many = result.blown_fraction >= limits.blown_limit
     yield finding(
         KIND,
-        f"{share_text(result.blown_fraction)} of the frame is blown, in scattered points.",
+        f"{share_text(result.blown_fraction)} of the frame is blown, in "
+        f"{'very many ' if many else ''}scattered points.",
         result.blown_fraction,
-        limit=limits.patch_limit,
+        limit=limits.blown_limit,
         unit="share of the frame",
         channel=worst_channel(result).name,
+        severity=Severity.RISK if many else None,
     )

@@ -18,10 +18,13 @@ KIND = FindingKind(
     next_time="With this camera and picture setting, stay further from the right edge.",
 )
 
+LIMIT_SHARE = 1e-3
+"""Of the frame: less is glitter, which no preview shows."""
+
 
 def find(view: FrameView) -> Iterator[Finding]:
     """Tell of a raw loss that the preview does not show."""
-    result, limit = view.result, view.settings.judge.blown_limit
+    result, limit = view.result, LIMIT_SHARE
     blown = result.blown_fraction or 0.0
     if result.preview is None or not is_lit(result) or blown < limit:
         return
