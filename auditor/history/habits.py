@@ -12,7 +12,8 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from auditor.history.filters import LEAST_PAIRS
+from auditor.history.gear_habits import LEAST_FRAMES, filter_habit, preview_habit
+from auditor.history.phrases import COLOUR_WORDS, counted, thirds_text
 from auditor.history.rows import exposure_row
 from auditor.history.shots import Shot
 from auditor.history.spread import lower_quartile, spread_of
@@ -21,7 +22,6 @@ from auditor.light.sun import PHASES
 from auditor.model.history import Habit, KnownFilter, PreviewRow, Spread
 from auditor.model.numbers import stops_text
 
-LEAST_FRAMES = 8
 RESERVE_STOPS = 1.0 / 3.0
 """Kept in hand when more light is advised."""
 
@@ -31,9 +31,6 @@ STANDS_OUT_STOPS = 1.0 / 3.0
 OFTEN = 0.2
 """Share of the frames from which a loss is a habit."""
 
-MISLEADING_STOPS = 0.5
-LATE_STOPS = 1.0 / 3.0
-OFF_MARKING_STOPS = 0.15
 MOST_HABITS = 3
 
 _PHASE_WORDS = {
@@ -42,7 +39,6 @@ _PHASE_WORDS = {
     "before sunset": "with the low sun before sunset", "after sunset": "after sunset",
 }  # fmt: skip
 _DARK_PHASES = ("night", "before sunrise", "after sunset")
-_COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "the only one"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +64,8 @@ def find_habits(
     """
     kinds = _kinds([shot for shot in shots if shot.placed])
     candidates = [_spare_habits(kinds), _loss_habits(kinds), _both_ends_habits(kinds)]
-    candidates += [[_preview_habit(row)] for row in previews]
-    candidates += [[_filter_habit(entry)] for entry in filters]
+    candidates += [[preview_habit(row)] for row in previews]
+    candidates += [[filter_habit(entry)] for entry in filters]
     found = [habit for group in candidates for habit in group if habit is not None]
     return _weightiest(found)
 
@@ -156,7 +152,7 @@ def _spare_habit(kind: _Kind) -> Habit | None:
 def _spare_evidence(kind: _Kind, told: Spread) -> str:
     shoots = len({shot.shoot for shot in kind.shots})
     parts = [
-        f"{_count(told.count, 'frame')} of {_count(shoots, 'shoot')} with no channel lost: "
+        f"{counted(told.count, 'frame')} of {counted(shoots, 'shoot')} with no channel lost: "
         f"median {told.median:.1f} stops left, {_scatter(told)}"
     ]
     rest = spread_of(_spares(kind.rest))
@@ -190,7 +186,7 @@ def _loss_habit(kind: _Kind) -> Habit:
     )
     channels = Counter(name for shot in lost for name in shot.lost_channels)
     names = ", ".join(
-        f"{_COLOURS.get(name, name)} in {count}" for name, count in channels.most_common()
+        f"{COLOUR_WORDS.get(name, name)} in {count}" for name, count in channels.most_common()
     )
     return Habit(
         code="channels-lost",
@@ -217,7 +213,7 @@ def _both_ends_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
             code="both-ends-lost",
             text=f"Your frames lose both ends {both} times in {len(everything.shots)}: no single "
             "exposure holds such scenes, so bracket them or balance the sky.",
-            evidence=f"{_count(both, 'frame')} blown and blocked up at once, brackets not counted.",
+            evidence=f"{counted(both, 'frame')} outside brackets blown and blocked up at once.",
             weight=float(both),
             frames=both,
             caution=FILTERS_AND_EYES,
@@ -225,89 +221,7 @@ def _both_ends_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
     ]
 
 
-def _preview_habit(row: PreviewRow) -> Habit | None:
-    """Tell a preview that clips well before the sensor, or after it.
-
-    The channel that misleads least counts: the whole picture is at least that far off.
-    """
-    told = [spread for spread in row.early.values() if spread.count >= LEAST_FRAMES]
-    if not told:
-        return None
-    least = min(told, key=lambda spread: spread.mean)
-    if least.mean <= -LATE_STOPS:
-        return _late_preview(row, least)
-    trust = math.floor(3.0 * (least.mean - (least.spread or 0.0)) + 1e-9) / 3.0
-    if least.mean < MISLEADING_STOPS or trust < 1.0 / 3.0:
-        return None
-    return Habit(
-        code="preview-cries-early",
-        text=f"The preview of {row.body} clips {stops_text(least.mean)} stops before the sensor "
-        f"does: when its highlights begin to blink, {thirds_text(trust)} more can still be had.",
-        evidence=f"Stops too early over {_count(row.frames, 'frame')}: {_early_text(row)}; "
-        f"in {row.false_alarms} the preview showed lost highlights that the raw data hold.",
-        weight=least.mean * (row.false_alarms + 0.25 * row.frames),
-        frames=row.frames,
-        value_stops=least.mean,
-    )
-
-
-def _late_preview(row: PreviewRow, least: Spread) -> Habit:
-    return Habit(
-        code="preview-cries-late",
-        text=f"The preview of {row.body} clips {stops_text(-least.mean)} stops after the sensor "
-        "does: what it shows as held may be lost, so stop short of its right edge.",
-        evidence=f"Stops too early (negative: too late) over {_count(row.frames, 'frame')}: "
-        f"{_early_text(row)}.",
-        weight=-least.mean * row.frames,
-        frames=row.frames,
-        value_stops=least.mean,
-    )
-
-
-def _early_text(row: PreviewRow) -> str:
-    figures = (
-        f"{_COLOURS[name]} {spread.mean:.1f} ± {spread.spread or 0.0:.2f}"
-        for name, spread in row.early.items()
-    )
-    return ", ".join(figures)
-
-
-def _filter_habit(known: KnownFilter) -> Habit | None:
-    off = known.off_marking_stops
-    error = known.spread_stops / known.count**0.5
-    if known.count < LEAST_PAIRS or abs(off) < max(OFF_MARKING_STOPS, 2.0 * error):
-        return None
-    over, more = ("over", "more") if off > 0 else ("under", "less")
-    return Habit(
-        code="filter-off-marking",
-        text=f"Your filter “{known.name}” holds back {known.stops:.1f} stops, "
-        f"{abs(off):.1f} {over} its marking: multiply the shutter by {2.0**known.stops:.0f}, "
-        f"{abs(off):.1f} stop {more} than the marking says.",
-        evidence=f"{_count(known.count, 'pair')} of {_count(known.shoots, 'shoot')}: "
-        f"{known.stops:.2f} stops, one pair scatters by {known.spread_stops:.2f}; "
-        f"marking {known.marking.label}.",
-        weight=known.count * abs(off),
-        frames=known.count,
-        value_stops=off,
-        caution=FILTERS_AND_EYES,
-    )
-
-
-def thirds_text(stops: float) -> str:
-    """Say a number of thirds of a stop in words: "a third of a stop", "one and a third stops"."""
-    whole, part = divmod(round(3.0 * stops), 3)
-    number = {1: "one", 2: "two", 3: "three", 4: "four"}.get(whole, str(whole))
-    if whole == 0:
-        return ("nothing", "a third of a stop", "two thirds of a stop")[part]
-    tail = ("", " and a third", " and two thirds")[part]
-    return f"{number}{tail} {'stop' if (whole, part) == (1, 0) else 'stops'}"
-
-
 def _scatter(spread: Spread) -> str:
     if spread.spread is None:
         return "a single frame"
     return f"one frame scatters by {spread.spread:.1f} ({spread.least:.1f} to {spread.most:.1f})"
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -146,11 +146,15 @@ def plan_nd_time(
     """
     _check_drift(drift_stops_per_min)
     stack = _stack(stops, densities, factors, [find_filter(name, known) for name in filters])
+    return _planned(shutter, stack, drift_stops_per_min, exact=exact)
+
+
+def _planned(shutter: str, stack: _Stack, drift: float, *, exact: bool) -> NdPlan:
     nominal_s = parse_shutter(shutter)
     true_s = nominal_s if exact else true_time(nominal_s)
     steady_s = stack.strength.behind(true_s)
-    exposed = drifting(steady_s, drift_stops_per_min)
-    least_s, most_s = _span(stack, steady_s, drift_stops_per_min)
+    exposed = drifting(steady_s, drift)
+    least_s, most_s = _span(stack, steady_s, drift)
     return NdPlan(
         shutter_text=shutter,
         nominal_s=nominal_s,
@@ -158,16 +162,16 @@ def plan_nd_time(
         strength=stack.strength,
         marking=nearest_marking(stack.strength.stops),
         parts=stack.parts,
-        drift_stops_per_min=drift_stops_per_min,
+        drift_stops_per_min=drift,
         steady_s=steady_s,
         time_s=exposed.time_s,
         short_stops=exposed.short_stops,
         least_s=least_s,
         most_s=most_s,
         answer=answer_text(exposed.time_s, exposed.short_stops, stack.strength),
-        rows=_rows(true_s, stack.strength, drift_stops_per_min),
-        formula=formula_text(true_s, stack.strength, steady_s, drift_stops_per_min),
-        notes=plan_notes(nominal_s, true_s, exposed.time_s, stack.known, drift_stops_per_min),
+        rows=_rows(true_s, stack.strength, drift),
+        formula=formula_text(true_s, stack.strength, steady_s, drift),
+        notes=plan_notes(nominal_s, true_s, exposed.time_s, stack.known, drift),
         cautions=LONG_EXPOSURE,
         exact=exact,
     )

@@ -6,7 +6,8 @@ import textwrap
 from collections.abc import Iterator
 
 from auditor.model.history import History
-from auditor.report.history_page import HistoryPage, Table, history_page
+from auditor.report.history_page import HistoryPage, history_page
+from auditor.report.history_tables import Table
 
 WIDTH = 96
 LONGEST_CELL = 40

@@ -6,7 +6,8 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
-from auditor.history.habits import find_habits, thirds_text
+from auditor.history.habits import find_habits
+from auditor.history.phrases import thirds_text
 from auditor.history.rows import (
     exposure_rows,
     hot_rows,
