@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from auditor.read.kinds import TIFF_KINDS
 from auditor.read.tiff import OutOfBounds, Source
 
-CANON_UUID = bytes.fromhex("85c0b687820f11e08111f4ce462b6a48")
+MAKER_UUID = bytes.fromhex("85c0b687820f11e08111f4ce462b6a48")
 MOST_STEPS = 256
 X3F_SEARCH_BYTES = 1 << 20
 
@@ -58,7 +58,7 @@ def _in_cr3(source: Source) -> Streams:
     for name, movie in boxes(source):
         if name == b"moov":
             for inner, body in boxes(movie):
-                if inner == b"uuid" and body.read(0, 16) == CANON_UUID:
+                if inner == b"uuid" and body.read(0, 16) == MAKER_UUID:
                     found.update(boxes(body.window(16, body.size - 16)))
             break
     return Streams(found.get(b"CMT1"), found.get(b"CMT2"), found.get(b"CMT3"), found.get(b"CMT4"))

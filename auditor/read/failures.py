@@ -1,8 +1,12 @@
-"""What an error of the system means for one file: a failure code and what to do."""
+"""What an error of the system or of the decoder means for one file: a code and what to do."""
 
 from __future__ import annotations
 
 import errno
+from pathlib import Path
+
+from auditor.model.errors import UnreadableFile
+from auditor.read.extent import ends_early
 
 
 def failure_of(error: OSError) -> tuple[str, str]:
@@ -15,3 +19,50 @@ def failure_of(error: OSError) -> tuple[str, str]:
         return "vanished", "It is a link that leads to itself. Remove it."
     what = error.strerror or type(error).__name__
     return "input-error", f"It could not be read ({what}). Try the card in another reader."
+
+
+_MEMORY = "too-large", "The file claims a picture that is too large for the memory ceiling."
+_MEANINGS = {
+    "LibRawFileUnsupportedError": (
+        "unsupported",
+        "The decoder does not know this kind of file, or its beginning is damaged.",
+    ),
+    "LibRawIOError": (
+        "cut-off",
+        "The file ends before its picture does, or points outside itself. Copy it from the card "
+        "again.",
+    ),
+    "LibRawDataError": (
+        "damaged",
+        "The picture data are damaged. Copy the file from the card again.",
+    ),
+    "LibRawTooBigError": (
+        "too-large",
+        "The file claims a picture that is too large to decode. Is its header damaged?",
+    ),
+    "LibRawMemPoolOverflowError": _MEMORY,
+    "LibRawUnsufficientMemoryError": _MEMORY,
+}
+_OTHERWISE = "damaged", "The decoder cannot read the picture. Copy the file from the card again."
+
+
+def decoder_failure(name: str, path: str, kind: str) -> UnreadableFile:
+    """Return what an error of the decoder means.
+
+    Parameters
+    ----------
+    name : str
+        The name of its class.
+    path, kind : str
+        The file: the system is asked first whether it can still be read (the decoder only says
+        that reading failed), then the file itself whether it ends too early.
+    """
+    try:
+        with Path(path).open("rb") as stream:
+            stream.read(1)
+    except OSError as error:
+        return UnreadableFile(*failure_of(error))
+    code, message = _MEANINGS.get(name, _OTHERWISE)
+    if code in ("unsupported", "damaged") and ends_early(path, kind):
+        code, message = _MEANINGS["LibRawIOError"]
+    return UnreadableFile(code, message)

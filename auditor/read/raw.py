@@ -14,9 +14,6 @@ are refused with a reason. The layers of stacked sensors count as R, G, B.
 
 from __future__ import annotations
 
-import contextlib
-import os
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -36,11 +33,12 @@ from auditor.read.decoded import Decoded
 from auditor.read.digest import digest_holds
 from auditor.read.dng import LOSSY_JPEG, DngTags, for_shape, read_dng
 from auditor.read.extent import ends_early
-from auditor.read.failures import failure_of
+from auditor.read.failures import decoder_failure, failure_of
 from auditor.read.lossy import read_lossy
 from auditor.read.mosaic import build_mosaic
 from auditor.read.pattern import BLOCK
 from auditor.read.preview import NoPreview, as_on_sensor, bitmap_preview, jpeg_preview
+from auditor.read.quiet import quiet
 from auditor.read.raf import raf_black
 from auditor.read.refusals import refuse_blank, refuse_float, refuse_processed, refuse_size
 
@@ -164,7 +162,7 @@ def _unpacked(path: str, kind: str) -> rawpy.RawPy:
         _open(decoder, path)
         sizes = decoder.sizes
         refuse_size(sizes.raw_height, sizes.raw_width)
-        with _quiet():
+        with quiet():
             decoder.unpack()
     return decoder
 
@@ -180,79 +178,15 @@ def _open(decoder: rawpy.RawPy, path: str) -> None:
         decoder.open_file(path)
 
 
-_MEANINGS: tuple[tuple[type[Exception], str, str], ...] = (
-    (
-        rawpy.LibRawFileUnsupportedError,
-        "unsupported",
-        "The decoder does not know this kind of file, or its beginning is damaged.",
-    ),
-    (
-        rawpy.LibRawIOError,
-        "cut-off",
-        "The file ends before its picture does, or points outside itself. Copy it from the "
-        "card again.",
-    ),
-    (
-        rawpy.LibRawDataError,
-        "damaged",
-        "The picture data are damaged. Copy it from the card again.",
-    ),
-    (
-        rawpy.LibRawTooBigError,
-        "too-large",
-        "The file claims a picture that is too large to decode.",
-    ),
-    (
-        rawpy.LibRawMemPoolOverflowError,
-        "too-large",
-        "The file claims a picture that is too large for the memory ceiling.",
-    ),
-    (
-        rawpy.LibRawUnsufficientMemoryError,
-        "too-large",
-        "The file claims a picture that is too large for the memory ceiling.",
-    ),
-    (
-        rawpy.LibRawError,
-        "damaged",
-        "The decoder cannot read the picture. Copy it from the card again.",
-    ),
-)
-
-
 @contextmanager
 def _told_as_unreadable(path: str, kind: str) -> Iterator[None]:
     """Turn the decoder's errors into what they mean for the file."""
     try:
         yield
     except rawpy.LibRawError as error:
-        code, message = next(
-            (code, text) for known, code, text in _MEANINGS if isinstance(error, known)
-        )
-        if code in ("unsupported", "damaged") and ends_early(path, kind):
-            code, message = "cut-off", "The file ends before its picture does. Copy it again."
-        raise UnreadableFile(code, message) from error
+        raise decoder_failure(type(error).__name__, path, kind) from error
     except OSError as error:
         raise UnreadableFile(*failure_of(error)) from error
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Keep the decoder's own words off standard error: it writes them without being asked."""
-    try:
-        kept = os.dup(2)
-    except OSError:  # there is no standard error
-        yield
-        return
-    try:
-        with contextlib.suppress(Exception):
-            sys.stderr.flush()
-        with open(os.devnull, "wb") as nowhere:  # noqa: PTH123 - a device, not a path
-            os.dup2(nowhere.fileno(), 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
 
 
 def _frame(
@@ -343,7 +277,7 @@ def _decoder_facts(decoder: rawpy.RawPy) -> DecoderFacts:
 
 def _thumb(decoder: rawpy.RawPy, longest_px: int) -> U8:
     try:
-        with _quiet():
+        with quiet():
             thumb = decoder.extract_thumb()
     except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError) as error:
         raise NoPreview("The file holds no preview that can be read.") from error
