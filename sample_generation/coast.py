@@ -61,7 +61,7 @@ class Dusk:
 
     def stops(self, at_s: float, time_s: float = 0.0) -> float:
         """Mean ambient light from ``at_s`` over ``time_s``, stops against full light."""
-        moments = at_s + np.linspace(0.0, time_s, 9)
+        moments = at_s + time_s * (np.arange(16) + 0.5) / 16.0
         levels = [
             light_stops(self.altitude(float(m))) + self.drift_stops_per_min * float(m) / 60.0
             for m in moments
