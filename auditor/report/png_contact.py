@@ -14,6 +14,7 @@ from auditor.report.page_pictures import frame_pictures
 from auditor.report.page_records import FrameSheet, ToneBar
 from auditor.report.png_canvas import Canvas, line_height
 from auditor.report.png_marks import (
+    LONGEST_CAP,
     StopsAxis,
     draw_bar,
     draw_picture,
@@ -27,6 +28,8 @@ PER_PAGE = COLUMNS * ROWS
 MARGIN, GAP = 32, 18
 CELL_WIDTH, PICTURE_HEIGHT, BAR_HEIGHT = 276, 186, 14
 PADDING = 10
+CAPS = LONGEST_CAP + 2
+"""Room beside a bar for its caps."""
 INNER_WIDTH = CELL_WIDTH - 2 * PADDING
 CELL_HEIGHT = PADDING + PICTURE_HEIGHT + 8 + BAR_HEIGHT + 6 + 20 + 2 * 18 + PADDING
 WIDTH = 2 * MARGIN + COLUMNS * CELL_WIDTH + (COLUMNS - 1) * GAP
@@ -107,7 +110,7 @@ def _draw_head(canvas: Canvas, audit: Audit, page: PlannedPage, depth: float) ->
     wide = WIDTH - 2 * MARGIN - 560
     title = "Contact sheet" + (f", page {page.number} of {pages}" if pages > 1 else "")
     canvas.text(MARGIN, MARGIN, wide, title, size=24, bold=True)
-    told = ", ".join(f"{count} {text.lower()}" for text, count in _verdicts(audit))
+    told = ", ".join(_counted(count, text.lower()) for text, count in _verdicts(audit))
     top = MARGIN + line_height(24) + 2
     frames = words.counted(len(audit.frames), "frame")
     canvas.text(MARGIN, top, wide, words.sentence(f"{frames}: {told}" if told else frames), size=14)
@@ -124,18 +127,22 @@ def _verdicts(audit: Audit) -> list[tuple[str, int]]:
     return [(text, count) for text, count in counts if count]
 
 
+def _counted(count: int, verdict: str) -> str:
+    return words.counted(count, verdict, verdict + "s" * verdict.endswith("frame"))
+
+
 def _draw_legend(canvas: Canvas, depth: float) -> None:
-    """Explain the bar once: wedge, track, tones, median, hatch and stipple."""
-    axis = StopsAxis(WIDTH - MARGIN - 520, WIDTH - MARGIN - 20, depth)
+    """Explain the bar once: wedge, slice, median, hatch and stipple."""
+    axis = StopsAxis(WIDTH - MARGIN - 520, WIDTH - MARGIN - CAPS - 3, depth)
     top = MARGIN + 2
     draw_wedge(canvas, axis, top, 12)
     sample = replace(SAMPLE, floor_stops=depth, blown=0.01, blocked=0.01)
     draw_bar(canvas, axis, sample, top + 18, BAR_HEIGHT)
-    below = top + 18 + BAR_HEIGHT + 4
+    below = top + 18 + BAR_HEIGHT + 6
     half = (axis.right - axis.left) // 2
     canvas.text(axis.left, below, half - 10, f"noise floor, {depth:g} stops down", size=12)
     canvas.text(axis.left + half, below, half, "saturation", size=12, align="right")
-    told = "band: tones; tick: median; hatch: blown; stipple: blocked up"
+    told = "slice: tones; notch: median; hatch: blown; stipple: blocked up"
     below += line_height(12)
     canvas.text(axis.left, below, 2 * half, told, size=12, colour=SOFT_INK, align="middle")
 
@@ -154,7 +161,8 @@ def _draw_cell(
         canvas.paragraph(left + 10, top + 60, width - 20, sheet.error_text, most_lines=4)
     top += PICTURE_HEIGHT + 8
     if sheet.channels:
-        draw_bar(canvas, StopsAxis(left, left + width - 1, depth), sheet.bar, top, BAR_HEIGHT)
+        axis = StopsAxis(left + CAPS, left + width - CAPS - 3, depth)
+        draw_bar(canvas, axis, sheet.bar, top, BAR_HEIGHT)
     top += BAR_HEIGHT + 6
     mark = "keeper" if sheet.is_keeper else ""
     canvas.text(left, top, width - 64, sheet.name, size=13, bold=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,10 +12,10 @@ from PIL import Image
 from auditor.model.arrays import U8, Bool
 from auditor.report.page_records import ToneBar
 from auditor.report.png_canvas import Canvas, hatch_pattern, stipple_pattern
-from auditor.report.style import CARD, INK, LINE, SOFT_INK, TONE, TRACK
+from auditor.report.style import CARD, EDGE, INK, LINE, SOFT_INK, TRACK
 
-END_BLOCK = 0.45
-"""Width of the hatched and stippled ends of a bar, in stops."""
+LONGEST_CAP, SHORTEST_CAP = 22, 3
+"""Length of a hatched or stippled cap beyond the ends of a bar, pixels."""
 
 DIMMED = 0.45
 """How much of the picture shows through under a clip map."""
@@ -41,15 +42,10 @@ class StopsAxis:
         share = min(max(stops / self.depth, 0.0), 1.0)
         return self.right - share * (self.right - self.left)
 
-    @property
-    def block(self) -> int:
-        """Width of a bar's end block, pixels."""
-        return max(5, round(END_BLOCK * (self.right - self.left) / self.depth))
-
 
 def wedge_greys(steps: int) -> list[int]:
     """Return the greys of a step wedge, dark first, even to the eye (CIE L* in even steps)."""
-    lightness = [8.0 + 88.0 * step / max(1, steps - 1) for step in range(steps)]
+    lightness = [10.0 + 87.0 * step / max(1, steps - 1) for step in range(steps)]
     return [round(255 * _srgb(_linear(value))) for value in lightness]
 
 
@@ -65,39 +61,54 @@ def _srgb(linear: float) -> float:
 
 def draw_wedge(canvas: Canvas, axis: StopsAxis, top: int, height: int) -> None:
     """Draw one step a stop, the brightest next to saturation."""
-    steps = max(1, int(axis.depth))
-    for step, grey in enumerate(reversed(wedge_greys(steps))):
-        canvas.fill(axis.x(step + 1), top, axis.x(step), top + height, (grey, grey, grey))
-    canvas.frame(round(axis.x(steps)), top, axis.right, top + height, LINE)
+    _draw_slice(canvas, axis, (top, top + height), 0.0, float(max(1, int(axis.depth))))
+
+
+def _draw_slice(
+    canvas: Canvas, axis: StopsAxis, rows: tuple[int, int], bright: float, dark: float
+) -> None:
+    """Draw the part of the wedge between two places on the axis, with an edge round it."""
+    greys = wedge_greys(max(1, round(axis.depth)))
+    for step, grey in enumerate(reversed(greys)):
+        right, left = axis.x(max(step, bright)), axis.x(min(step + 1, dark))
+        canvas.fill(left, rows[0], right, rows[1], (grey, grey, grey))
+    left, right = round(axis.x(dark)), round(axis.x(bright))
+    canvas.frame(left, rows[0], max(right, left + 2), rows[1], EDGE)
+
+
+def cap_length(share: float | None) -> int:
+    """Return the length of a cap, pixels: it grows with the logarithm and hides no share."""
+    if not share:
+        return 0
+    part = (math.log10(max(share, 1e-5)) + 5.0) / 5.0
+    return max(SHORTEST_CAP, round(LONGEST_CAP * part))
 
 
 def draw_bar(canvas: Canvas, axis: StopsAxis, bar: ToneBar, top: int, height: int) -> None:
-    """Draw one range bar: the sensor's range as a track, the tones in it, what is lost at its ends.
+    """Draw one range bar: the slice of the wedge that the tones take, what is lost beyond it.
 
-    A hatched block at the right end says blown, a stippled one at the left end blocked; the
-    dark tick is the median.
+    A hatched cap beyond saturation says blown, a stippled one beyond the left end blocked;
+    the notch is the median, the thin post the noise floor. Caps reach
+    :data:`LONGEST_CAP` pixels beyond the axis.
     """
+    middle, bottom = top + height // 2, top + height
     floor = axis.depth if bar.floor_stops is None else bar.floor_stops
-    canvas.fill(axis.x(floor), top, axis.right, top + height, TRACK)
-    if bar.bright_stops is not None and bar.dark_stops is not None:
-        inset = height // 4
-        canvas.fill(
-            axis.x(bar.dark_stops),
-            top + inset,
-            axis.x(bar.bright_stops),
-            top + height - inset,
-            TONE,
-        )
-    if bar.blown:
-        canvas.pattern("blown", (axis.right - axis.block, top, axis.right, top + height))
-    if bar.blocked:
-        start = axis.x(floor)
-        canvas.pattern("blocked", (start, top, start + axis.block, top + height))
+    for stop in range(1, int(axis.depth)):
+        canvas.fill(axis.x(stop), middle - 2, axis.x(stop) + 1, middle + 3, LINE)
+    canvas.rule(round(axis.x(floor)), axis.right, middle, EDGE)
+    if bar.bright_stops is not None:
+        dark = floor if bar.dark_stops is None else bar.dark_stops
+        _draw_slice(canvas, axis, (top, bottom), bar.bright_stops, dark)
     if bar.median_stops is not None:
-        middle = axis.x(bar.median_stops)
-        canvas.fill(middle - 1, top, middle + 1, top + height, INK)
-    canvas.fill(axis.x(floor) - 1, top, axis.x(floor), top + height, SOFT_INK)
-    canvas.fill(axis.right, top, axis.right + 1, top + height, SOFT_INK)
+        notch = axis.x(bar.median_stops)
+        canvas.fill(notch - 2, top - 2, notch + 2, bottom + 2, CARD)
+        canvas.fill(notch - 1, top - 2, notch + 1, bottom + 2, INK)
+    if bar.floor_stops is not None:
+        canvas.fill(axis.x(floor), top - 1, axis.x(floor) + 1, bottom + 1, SOFT_INK)
+    canvas.fill(axis.right, top - 3, axis.right + 2, bottom + 3, INK)
+    over, under = cap_length(bar.blown), cap_length(bar.blocked)
+    canvas.pattern("blown", (axis.right + 3, top, axis.right + 3 + over, bottom))
+    canvas.pattern("blocked", (axis.left - 2 - under, top, axis.left - 2, bottom))
 
 
 def opened(jpeg: bytes | None, width: int, height: int) -> U8 | None:

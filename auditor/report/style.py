@@ -13,23 +13,23 @@ from typing import Any
 
 Colour = tuple[int, int, int]
 
-PAPER: Colour = (246, 246, 244)
-CARD: Colour = (255, 255, 254)
-INK: Colour = (32, 33, 35)
-SOFT_INK: Colour = (92, 94, 98)
-"""Contrast against PAPER is 6.3:1 (WCAG 2 asks for 4.5:1)."""
-LINE: Colour = (201, 202, 200)
-TRACK: Colour = (226, 226, 223)
-TONE: Colour = (137, 139, 141)
+PAPER: Colour = (244, 244, 244)
+CARD: Colour = (255, 255, 255)
+INK: Colour = (25, 25, 25)
+SOFT_INK: Colour = (81, 81, 81)
+LINE: Colour = (198, 198, 198)
+TRACK: Colour = (218, 218, 218)
+TONE: Colour = (137, 137, 137)
+EDGE: Colour = (140, 140, 140)
 PATTERN_BACK: Colour = (255, 255, 255)
 
 PLANE_COLOURS: dict[str, Colour] = {
-    "R": (166, 74, 58),
-    "G": (70, 122, 92),
-    "G1": (70, 122, 92),
-    "G2": (70, 122, 92),
-    "B": (62, 96, 150),
-    "L": (100, 100, 100),
+    "R": (165, 71, 46),
+    "G": (61, 106, 55),
+    "G1": (61, 106, 55),
+    "G2": (61, 106, 55),
+    "B": (49, 91, 146),
+    "L": (96, 96, 96),
 }
 """Muted, of about one lightness: they name the plane beside its letter, nothing more."""
 

@@ -31,9 +31,17 @@ from auditor.report.png_contact import (
 )
 from auditor.report.png_frame import build_frame_sheet, draw_frame_sheet
 from auditor.report.png_histogram import ABOVE_SATURATION, histogram_strips
-from auditor.report.png_marks import StopsAxis, draw_bar, opened, wedge_greys, with_losses
+from auditor.report.png_marks import (
+    LONGEST_CAP,
+    StopsAxis,
+    cap_length,
+    draw_bar,
+    opened,
+    wedge_greys,
+    with_losses,
+)
 from auditor.report.png_tables import sources
-from auditor.report.style import CARD, INK, PAPER, SOFT_INK, SOFTWARE, TRACK, Colour
+from auditor.report.style import CARD, EDGE, INK, PAPER, SOFT_INK, SOFTWARE, TRACK, Colour
 from tests.builders import DictGallery, make_audit
 from tests.built_hostile import POISON
 
@@ -176,12 +184,12 @@ def test_every_figure_of_a_channel_is_told_with_its_source(plain: Made) -> None:
 
 
 def test_pages_hold_every_frame_once() -> None:
-    audit, gallery = make_audit(PER_PAGE + 3)
+    audit, _gallery = make_audit(PER_PAGE + 3)
     pages = list(planned_pages(audit))
     assert [page.name for page in pages] == ["contact-sheet.png", "contact-sheet-2.png"]
     shown = [frame.id for page in pages for frame in page.frames]
     assert sorted(shown) == sorted(frame.id for frame in audit.frames)
-    made = build_contact_sheet(audit, gallery)
+    made = build_contact_sheet(audit, DictGallery({}))
     assert [name for name, _content in made] == [page.name for page in pages]
     assert all(Image.open(io.BytesIO(content)).format == "PNG" for _name, content in made)
 
@@ -253,17 +261,29 @@ def test_hatch_and_stipple_are_told_apart_without_colour() -> None:
     assert 0.05 < stipple.mean() < 0.2
 
 
+def inked(canvas: Canvas, left: int, right: int) -> bool:
+    region = np.asarray(canvas.picture)[10:26, left:right]
+    return bool((region == np.array(INK)).all(axis=2).any())
+
+
 def test_a_bar_shows_its_tones_and_its_losses() -> None:
-    canvas, axis = Canvas(300, 40), StopsAxis(20, 260, 12.0)
-    bar = ToneBar(12.0, 9.0, 3.0, 6.0, blown=0.01, blocked=None)
-    draw_bar(canvas, axis, bar, 10, 16)
-    middle = np.asarray(canvas.picture)[18]
-    tone = np.flatnonzero((middle == np.array((137, 139, 141))).all(axis=1))
-    assert (tone[0], tone[-1]) == (80, 199)  # 9 and 3 of 12 stops under saturation at x = 260
-    assert (middle[140] == INK).all()
-    patterned = np.asarray(canvas.picture)[10:26, 260 - axis.block : 260]
-    assert (patterned == np.array(INK)).all(axis=2).any()
-    assert not (np.asarray(canvas.picture)[10:26, 22:40] == np.array(INK)).all(axis=2).any()
+    canvas, axis = Canvas(300, 40), StopsAxis(40, 260, 11.0)
+    draw_bar(canvas, axis, ToneBar(11.0, 9.0, 3.0, 6.0, blown=0.01, blocked=None), 10, 16)
+    top_edge = np.asarray(canvas.picture)[10]
+    slice_ = np.flatnonzero((top_edge == np.array(EDGE)).all(axis=1))
+    assert (slice_[0], slice_[-1]) == (80, 199)  # 9 and 3 of 11 stops, 20 pixels a stop
+    assert inked(canvas, 139, 141)  # the median, 6 stops under saturation
+    assert inked(canvas, 263, 263 + cap_length(0.01))
+    assert not inked(canvas, 0, 38)
+
+
+def test_caps_hide_no_share_and_stay_in_their_room() -> None:
+    shares = [1e-9, 1e-5, 1e-4, 0.01, 0.3, 1.0]
+    lengths = [cap_length(share) for share in shares]
+    assert lengths == sorted(lengths)
+    assert lengths[0] >= 3
+    assert lengths[-1] == LONGEST_CAP
+    assert cap_length(0.0) == cap_length(None) == 0
 
 
 def test_the_axis_keeps_to_its_ends() -> None:
@@ -274,8 +294,8 @@ def test_the_axis_keeps_to_its_ends() -> None:
 def test_the_wedge_is_even_to_the_eye() -> None:
     greys = wedge_greys(12)
     assert greys == sorted(greys)
-    # CIE 15: the grey of half lightness, L* = 50, is 119 of 255 in sRGB (IEC 61966-2-1).
-    assert wedge_greys(3)[1] == pytest.approx(124, abs=1)  # L* 52
+    # CIE 15 and IEC 61966-2-1: L* of 10, 53.5 and 97 are 27, 128 and 246 of 255 in sRGB.
+    assert wedge_greys(3) == [27, 128, 246]
 
 
 def test_histogram_strips_stand_where_their_stops_are() -> None:
