@@ -26,7 +26,7 @@ from auditor.model.outcome import Outcome, Result, Task
 TASKS_PER_WORKER = 200
 WAITING_PER_WORKER = 2
 """One at work and one at hand: enough to keep a worker busy, little enough for any memory."""
-MOST_REBUILDS = 3
+MOST_REBUILDS = 5
 
 
 class LocalEngine:

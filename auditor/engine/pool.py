@@ -22,7 +22,8 @@ class Worker(SpawnProcess):
     """A process that never sees the interrupt key, not even while it starts."""
 
     def start(self) -> None:
-        """Start with the signal blocked: the child inherits that."""
+        """Start with the signal blocked, which the child inherits, and bound to this process."""
+        self.daemon = True  # whoever ends this process in good order ends its workers too
         with _interrupts_blocked():
             super().start()
 

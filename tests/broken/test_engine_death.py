@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
+import random
 import signal
 import subprocess
 import sys
-import threading
 import time
 from multiprocessing import active_children
 from pathlib import Path
@@ -80,28 +80,21 @@ def test_a_task_killed_from_outside_twice_is_given_up() -> None:
 
 
 def test_workers_killed_at_random_moments_cost_nothing() -> None:
-    engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500, patience_s=8.0)
-    over = threading.Event()
-
-    def kill_now_and_then() -> None:
-        while not over.wait(0.4):
+    engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500)
+    chance = random.Random(3)
+    outcomes = []
+    for outcome in engine.run(work, [Job("slow", number) for number in range(60)]):
+        outcomes.append(outcome)
+        if len(outcomes) % 12 == 0:
+            time.sleep(0.1 * chance.random())
             for child in active_children()[:1]:
                 child.kill()
-
-    killer = threading.Thread(target=kill_now_and_then)
-    killer.start()
-    try:
-        jobs = [Job("slow", number) for number in range(60)]
-        outcomes = list(engine.run(work, jobs))
-    finally:
-        over.set()
-        killer.join()
-        engine.close()
+    engine.close()
     assert sorted(outcome.index for outcome in outcomes) == list(range(60))
     lost = [outcome for outcome in outcomes if outcome.failure]
     # Killed twice over by bad luck is allowed, and must then be told as what it was.
     assert all(outcome.failure and outcome.failure.code == "worker-died" for outcome in lost)
-    assert len(lost) <= 3
+    assert len(lost) <= 1
 
 
 def test_workers_that_cannot_start_are_told_rather_than_waited_for(
@@ -125,7 +118,7 @@ if __name__ == "__main__":
     try:
         for outcome in engine.run(work, [Job("process_id")] * 2 + jobs):
             taken += 1
-            print(outcome.value, flush=True)
+            print("pid" if outcome.index < 2 else "value", outcome.value, flush=True)
     except KeyboardInterrupt:
         engine.close()
         print("stopped", taken, flush=True)
@@ -145,8 +138,8 @@ def start_long_run(tmp_path: Path) -> tuple[subprocess.Popen[str], list[int]]:
         start_new_session=True,
     )
     assert running.stdout is not None
-    lines = [int(running.stdout.readline()) for _ in range(8)]
-    return running, [pid for pid in lines if pid > 1000]
+    lines = [running.stdout.readline().split() for _ in range(8)]
+    return running, [int(number) for what, number in lines if what == "pid"]
 
 
 def is_alive(pid: int) -> bool:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import os
+import pickle
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future
 from typing import overload
 
 import pytest
 
+from auditor.engine.limits import Limits
 from auditor.engine.local import LocalEngine
-from auditor.engine.pool import WorkerPool
 from tests.engine_work import Job, work
 
 
@@ -120,41 +121,51 @@ def test_a_task_that_cannot_be_sent_fails_alone(engine: LocalEngine) -> None:
     assert failure.code == "internal"
 
 
-class Forgetful(WorkerPool):
-    """A pool that loses the second and third task sent, as a broken pipe might."""
+class AtOnce:
+    """A pool without processes, which loses the tasks that it is told to lose."""
 
+    lost_sends: tuple[int, ...] = ()
+    lost_kind = "nothing"
     sent = 0
 
+    def __init__(self, workers: int, limits: Limits, tasks_per_worker: int) -> None:
+        self.workers = workers
+
     def send(self, packed: bytes) -> Future[bytes]:
-        Forgetful.sent += 1
-        if Forgetful.sent in (2, 3):
-            return Future()
-        return super().send(packed)
+        AtOnce.sent += 1
+        function, job = pickle.loads(packed)
+        ended: Future[bytes] = Future()
+        if AtOnce.sent not in self.lost_sends and job.kind != self.lost_kind:
+            ended.set_result(pickle.dumps((function(job), None)))
+        return ended
+
+    def stop(self) -> None:
+        pass
 
 
-def test_watchdog_finds_tasks_that_the_pool_lost(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("auditor.engine.local.WorkerPool", Forgetful)
-    monkeypatch.setattr(Forgetful, "sent", 0)
-    engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500, patience_s=1.0)
-    outcomes = list(engine.run(work, [Job("honest", number) for number in range(8)]))
-    engine.close()
+@pytest.fixture
+def forgetful_engine(monkeypatch: pytest.MonkeyPatch) -> LocalEngine:
+    monkeypatch.setattr("auditor.engine.local.WorkerPool", AtOnce)
+    monkeypatch.setattr(AtOnce, "sent", 0)
+    return LocalEngine(2, time_limit_s=20, memory_limit_mb=500, patience_s=0.1)
+
+
+def test_watchdog_finds_tasks_that_the_pool_lost(
+    forgetful_engine: LocalEngine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(AtOnce, "lost_sends", (2, 3))
+    outcomes = list(forgetful_engine.run(work, [Job("honest", number) for number in range(8)]))
     assert sorted(outcome.index for outcome in outcomes) == list(range(8))
     assert all(outcome.value == 10 * outcome.index for outcome in outcomes)
+    assert AtOnce.sent == 10
 
 
-class AlwaysForgetful(WorkerPool):
-    """A pool that loses one task whenever it is sent."""
-
-    def send(self, packed: bytes) -> Future[bytes]:
-        return Future() if b"segfault" in packed else super().send(packed)
-
-
-def test_watchdog_gives_a_task_up_that_stalls_alone_too(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("auditor.engine.local.WorkerPool", AlwaysForgetful)
-    engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500, patience_s=0.7)
-    jobs = [Job("honest", 0), Job("segfault"), Job("honest", 2)]
-    outcomes = {outcome.index: outcome for outcome in engine.run(work, jobs)}
-    engine.close()
+def test_watchdog_gives_a_task_up_that_stalls_alone_too(
+    forgetful_engine: LocalEngine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(AtOnce, "lost_kind", "fault")
+    jobs = [Job("honest", 0), Job("fault"), Job("honest", 2)]
+    outcomes = {outcome.index: outcome for outcome in forgetful_engine.run(work, jobs)}
     failure = outcomes[1].failure
     assert failure is not None
     assert failure.code == "timed-out"

@@ -1,0 +1,259 @@
+"""Work on the machines of a Dask cluster; needs the extra ``cluster``.
+
+Workers need the same version of this package, the same paths to the files (a shared folder
+mounted at the same place, or addresses that the task's function can open), and leave to start
+processes of their own::
+
+    dask scheduler
+    DASK_DISTRIBUTED__WORKER__DAEMON=False dask worker tcp://host:8786 --nworkers 16 --nthreads 1
+
+Only the calling process gathers results and writes; workers open no store.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+import uuid
+from collections.abc import Callable, Iterator, Sequence
+from queue import Empty, SimpleQueue
+from typing import Any, Generic, TypeAlias
+
+from distributed import Client, KilledWorker
+
+from auditor import __version__
+from auditor.engine.failures import internal, worker_died
+from auditor.engine.limits import Limits
+from auditor.engine.remote import WorkerFacts, run_apart, worker_facts
+from auditor.model.errors import AuditorError, WrongCall
+from auditor.model.outcome import Outcome, Result, Task
+
+Connection: TypeAlias = Any
+"""A connected client; the library has no types to check against."""
+
+CONNECT_WITHIN_S = 10.0
+WORKERS_WITHIN_S = 30.0
+WAITING_PER_THREAD = 3
+RETRIES = 3
+"""How often a task is sent again after an error that is not its own: a lost worker or network."""
+LOOK_AGAIN_S = 2.0
+
+
+class ClusterEngine:
+    """Maps a function over tasks on a Dask cluster.
+
+    Every task runs in a process of its own on its machine, under the same limits as on one
+    machine. A worker or a machine that dies costs nothing: its tasks are done by others.
+
+    Parameters
+    ----------
+    address : str
+        Of the scheduler, ``tcp://host:8786``.
+    time_limit_s, memory_limit_mb
+        As for :class:`auditor.engine.local.LocalEngine`.
+    patience_s : float, optional
+        When nothing has ended for so long, the run is given up. By default well beyond the
+        time limit.
+    """
+
+    def __init__(
+        self,
+        address: str,
+        time_limit_s: float,
+        memory_limit_mb: int,
+        *,
+        patience_s: float | None = None,
+    ) -> None:
+        self.address = address
+        self.limits = Limits(time_limit_s, memory_limit_mb)
+        self.patience_s = 2 * self.limits.patience_s if patience_s is None else patience_s
+        self._client: Connection = None
+
+    def run(
+        self, function: Callable[[Task], Result], tasks: Sequence[Task]
+    ) -> Iterator[Outcome[Result]]:
+        """Yield exactly one outcome a task, as they end. Closing the iterator stops the work.
+
+        Raises
+        ------
+        WrongCall
+            No scheduler answers, it has no workers, or they are not fit for the work.
+        AuditorError
+            The cluster was lost in the middle; what was yielded stands.
+        """
+        if not tasks:
+            return
+        batch = _Batch(self.client(), function, tasks, self)
+        done = False
+        try:
+            yield from batch.outcomes()
+            done = True
+        finally:
+            if not done:
+                self.close()
+
+    def client(self) -> Connection:
+        """Return the connection to the scheduler, made and checked when first asked for."""
+        if self._client is None:
+            client = _connect(self.address)
+            try:
+                _check_workers(client, self.address)
+            except BaseException:
+                client.close()
+                raise
+            self._client = client
+        return self._client
+
+    def close(self) -> None:
+        """Leave the cluster; tasks that have not begun are dropped by it."""
+        client, self._client = self._client, None
+        if client is not None:
+            client.close()
+
+
+class _Batch(Generic[Task, Result]):
+    """One run: which tasks wait and which are under way."""
+
+    def __init__(
+        self,
+        client: Connection,
+        function: Callable[[Task], Result],
+        tasks: Sequence[Task],
+        engine: ClusterEngine,
+    ) -> None:
+        self._client = client
+        self._function = function
+        self._tasks = tasks
+        self._engine = engine
+        self._name = uuid.uuid4().hex
+        self._waiting = iter(range(len(tasks)))
+        self._under_way: dict[str, tuple[int, Any]] = {}
+        self._ended: SimpleQueue[str] = SimpleQueue()
+        self._most = 0
+
+    def outcomes(self) -> Iterator[Outcome[Result]]:
+        last = looked = time.monotonic()
+        self._look()
+        while True:
+            self._send()
+            if not self._under_way:
+                return
+            try:
+                key = self._ended.get(timeout=LOOK_AGAIN_S)
+            except Empty:
+                self._check_patience(last)
+                self._look()
+                continue
+            yield self._settle(key)
+            last = time.monotonic()
+            if last - looked > LOOK_AGAIN_S:
+                self._look()
+                looked = last
+
+    def _look(self) -> None:
+        """See how many workers there are now: machines may join and leave."""
+        try:
+            threads = sum(self._client.nthreads().values())
+        except (OSError, TimeoutError, RuntimeError, ValueError) as error:
+            raise self._lost("its scheduler does not answer") from error
+        self._most = max(2, WAITING_PER_THREAD * threads)
+
+    def _send(self) -> None:
+        while len(self._under_way) < self._most:
+            index = next(self._waiting, None)
+            if index is None:
+                return
+            key = f"{self._name}-{index}"
+            future = self._client.submit(
+                run_apart,
+                self._function,
+                self._tasks[index],
+                self._engine.limits,
+                key=key,
+                retries=RETRIES,
+                pure=False,
+            )
+            self._under_way[key] = (index, future)
+            future.add_done_callback(lambda ended: self._ended.put(ended.key))
+
+    def _settle(self, key: str) -> Outcome[Result]:
+        index, future = self._under_way.pop(key)
+        try:
+            outcome: Outcome[Result] = future.result(timeout=self._engine.patience_s)
+        except KilledWorker:
+            return Outcome(index, None, worker_died(-9))
+        except (TimeoutError, OSError) as error:
+            raise self._lost("a result could not be fetched") from error
+        except Exception as error:
+            self._check_connected(error)
+            return Outcome(index, None, internal(error))
+        finally:
+            future.release()
+        return Outcome(index, outcome.value, outcome.failure)
+
+    def _check_connected(self, error: BaseException) -> None:
+        if self._client.status != "running":
+            raise self._lost("the connection broke") from error
+
+    def _check_patience(self, since: float) -> None:
+        if time.monotonic() - since > self._engine.patience_s:
+            raise self._lost(f"nothing has ended for {self._engine.patience_s:.0f} s")
+
+    def _lost(self, why: str) -> AuditorError:
+        return AuditorError(
+            f"The cluster at {self._engine.address} is lost: {why}. What was measured is kept; "
+            "run the same command again to go on."
+        )
+
+
+def _connect(address: str) -> Connection:
+    for name in ("distributed", "distributed.client", "distributed.core"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)  # its troubles are told as ours
+    client: Connection = Client
+    try:
+        return client(
+            address, timeout=CONNECT_WITHIN_S, set_as_default=False, name="exposure-auditor"
+        )
+    except (OSError, TimeoutError, ValueError) as error:
+        raise WrongCall(
+            f"--cluster {address}: no scheduler answers there. Give the address that "
+            "'dask scheduler' printed, such as tcp://192.0.2.10:8786."
+        ) from error
+
+
+def _check_workers(client: Connection, address: str) -> None:
+    """Find out before any work is sent whether it can be done.
+
+    Raises
+    ------
+    WrongCall
+        It cannot; the message says what to change.
+    """
+    try:
+        client.wait_for_workers(1, timeout=WORKERS_WITHIN_S)
+    except TimeoutError as error:
+        raise WrongCall(
+            f"--cluster {address}: the scheduler has no workers. Start some with 'dask worker'."
+        ) from error
+    try:
+        facts: dict[str, Any] = client.run(worker_facts)
+    except ImportError as error:
+        raise WrongCall(
+            f"--cluster {address}: its workers lack this program ({error}). Install "
+            f"exposure-auditor {__version__} on each of them."
+        ) from error
+    for worker, told in facts.items():
+        _check_worker(worker, told)
+
+
+def _check_worker(worker: str, told: WorkerFacts) -> None:
+    if told.version != __version__:
+        raise WrongCall(
+            f"The worker {worker} runs version {told.version} of this program, here it is "
+            f"{__version__}. Install the same version everywhere."
+        )
+    if not told.may_have_children:
+        raise WrongCall(
+            f"The worker {worker} may not start processes. Start workers with "
+            "DASK_DISTRIBUTED__WORKER__DAEMON=False in their environment."
+        )
