@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from collections import Counter
 from pathlib import Path
 
 import pytest
 
+from sample_generation.__main__ import main
 from sample_generation.evening import SIX_STOP, TEN_STOP, evening
 from sample_generation.frames import expose_shot
 from sample_generation.habits import HABITS, SUNSET_ALTITUDE_DEG, UNDER_AFTER_SUNSET_STOPS
-from sample_generation.plans import Plan, Shot, filtered_time, several, third_near
 from sample_generation.places import BAY
+from sample_generation.plans import Plan, Shot, filtered_time, several, third_near
 from sample_generation.records import Truth, read_truth
 from sample_generation.shoots import SHOOTS, make_shoot
 
@@ -53,7 +55,7 @@ def test_the_evening_holds_every_kind_of_frame(plan: Plan) -> None:
 def test_no_body_opens_its_shutter_before_it_has_closed(name: str) -> None:
     shots = SHOOTS[name](5).shots
     assert len({shot.name for shot in shots}) == len(shots)
-    for earlier, later in zip(shots, shots[1:], strict=False):
+    for earlier, later in itertools.pairwise(shots):
         assert later.at_s >= earlier.at_s + earlier.time_s
         assert later.captured_at > earlier.captured_at
 
@@ -183,5 +185,25 @@ def test_times_behind_a_filter_are_set_as_marked() -> None:
 
 def test_panned_views_go_from_left_to_right() -> None:
     views = several(BAY, 4, 0.25)
-    steps = [b.centre_u - a.centre_u for a, b in zip(views, views[1:], strict=False)]
+    steps = [b.centre_u - a.centre_u for a, b in itertools.pairwise(views)]
     assert steps == pytest.approx([0.75 * BAY.field_of_view] * 3)
+
+
+def test_the_command_makes_a_shoot_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    arguments = [
+        str(tmp_path),
+        "--shoot",
+        "decoy-stacked",
+        "--megapixels",
+        "0.03",
+        "--workers",
+        "1",
+    ]
+    monkeypatch.setattr("sys.argv", ["sample_generation", *arguments])
+    main()
+    said = capsys.readouterr()
+    assert "3 frames of the shoot 'decoy-stacked'" in said.out
+    assert "3 of 3 frames" in said.err
+    assert len(read_truth(tmp_path).frames) == 3
