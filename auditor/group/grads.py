@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +25,9 @@ SCREEN_STOPS = 0.4
 NEIGHBOURS = 4
 """A pair lies this many frames apart at most."""
 
+TRIES = 3
+"""Frames without a filter that one with a filter is held against before it is given up."""
+
 LONGEST_GAP_S = 900.0
 
 SKY_DRIFT_STOPS_PER_S = 0.15 / 60.0
@@ -34,8 +37,14 @@ SIDES_AGREE = 0.35
 """Left, middle and right must show the same density at the top within this share (and 0.25
 stop): a filter does not care for clouds."""
 
-EXPLAINED = 0.85
-"""Share of the profile's variance that the filter's curve must explain."""
+ROUGHLY_EXPLAINED, EXPLAINED = 0.6, 0.85
+"""Share of the profile's variance that the filter's curve must explain, at first and at last."""
+
+MOST_TILES = 1500
+"""Tiles that the last fit looks at."""
+
+ROW_ERROR_STOPS, TILE_ERROR_STOPS = 0.03, 0.03
+"""What a row or a tile that holds still may be off by."""
 
 CLEAR_STOPS = 0.02
 """Where the density is less than this, the filter is clear."""
@@ -101,20 +110,26 @@ class GradPair:
 
 
 def find_grads(setup: SetupShots, seen: Sequence[Seen | None], levels: Levels) -> list[GradPair]:
-    """Find every frame of a set-up with a graduated filter, with its nearest frame without."""
+    """Find every frame of a set-up with a graduated filter, with its nearest frame without.
+
+    Frames are gone through from the brightest sky over its ground to the darkest, so whether a
+    frame has no filter is known before it is asked to show what another's filter did.
+    """
     tops = [_sky_less_ground(residual) for residual in levels.residual]
-    pairs: dict[int, list[GradPair]] = {}
-    for i, j in _candidates(setup, tops):
-        frame, other = seen[i], seen[j]
-        pair = None if frame is None or other is None else _pair(frame, other, i, j)
-        if pair is not None and pair.curve.top >= _least(setup, i, j):
-            pairs.setdefault(i, []).append(pair)
-    found = []
-    for i, options in pairs.items():
-        clear = [pair for pair in options if pair.without not in pairs]
-        if clear:
-            found.append(min(clear, key=lambda pair: (_gap_s(setup, i, pair.without), i)))
-    return found
+    found: dict[int, GradPair] = {}
+    for i in sorted(
+        (i for i, top in enumerate(tops) if not math.isnan(top)), key=lambda i: -tops[i]
+    ):
+        frame = seen[i]
+        for j in [] if frame is None else _candidates(setup, tops, i):
+            other = seen[j]
+            if frame is None or other is None or j in found:
+                continue
+            pair = _pair(frame, other, i, j)
+            if pair is not None and pair.curve.top >= _least(setup, i, j):
+                found[i] = pair
+                break
+    return [found[i] for i in sorted(found)]
 
 
 def _least(setup: SetupShots, i: int, j: int) -> float:
@@ -126,13 +141,14 @@ def _gap_s(setup: SetupShots, i: int, j: int) -> float:
     return abs(i - j) * UNKNOWN_GAP_S if a is None or b is None else abs(a - b)
 
 
-def _candidates(setup: SetupShots, tops: Sequence[float]) -> Iterator[tuple[int, int]]:
-    """Yield (with, without): frames near in time whose sky stands lower over the ground."""
-    for i in range(len(tops)):
-        for j in range(max(0, i - NEIGHBOURS), min(len(tops), i + NEIGHBOURS + 1)):
-            near = _gap_s(setup, i, j) <= LONGEST_GAP_S
-            if j != i and near and tops[j] - tops[i] >= SCREEN_STOPS:
-                yield i, j
+def _candidates(setup: SetupShots, tops: Sequence[float], i: int) -> list[int]:
+    """Return frames near in time whose sky stands higher over the ground, the nearest first."""
+    near = [
+        j
+        for j in range(max(0, i - NEIGHBOURS), min(len(tops), i + NEIGHBOURS + 1))
+        if j != i and tops[j] - tops[i] >= SCREEN_STOPS and _gap_s(setup, i, j) <= LONGEST_GAP_S
+    ]
+    return sorted(near, key=lambda j: _gap_s(setup, i, j))[:TRIES]
 
 
 def _sky_less_ground(residual: F32) -> float:
@@ -150,7 +166,7 @@ def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
         return None
     y = frame.plate.row_shares()
     rows = row_medians(held.tiles)
-    curve = fit_curve(y, rows)
+    curve = fit_curve(y, held.tiles)
     if curve is None:
         return None
     tops = [fit_top(y, row_medians(part), curve) for part in np.array_split(held.tiles, 3, axis=1)]
@@ -171,40 +187,63 @@ def row_medians(tiles: F32) -> F64:
     return rows
 
 
-def fit_curve(y: F64, rows: F64) -> Curve | None:
+def fit_curve(y: F64, tiles: F32) -> Curve | None:
     """Fit the density over the height; None where it is not that of a graduated filter.
+
+    First to the medians of the rows, weighted by how far each row agrees with itself, then to
+    all tiles with a loss that forgets what disagrees: waves and clouds moved between the frames,
+    rocks and clear sky did not.
 
     Parameters
     ----------
-    y : array, shape (n,)
+    y : array, shape (rows,)
         Shares of the height from the top.
-    rows : array, shape (n,)
+    tiles : array of float32, shape (rows, cols)
         Stops held back; NaN where unknown.
     """
+    rows = row_medians(tiles)
     known = np.isfinite(rows)
     if int(known.sum()) < 12:
         return None
     at, stops = y[known], rows[known]
-    starts = [(e, w) for e in (0.25, 0.45, 0.65) for w in (0.02, 0.08)]
-    fits = [_fitted(at, stops, edge, width) for edge, width in starts]
-    cost, curve = min(fits, key=lambda fit: fit[0])
-    error = stops - curve.base - curve.stops(at)
-    total = float(np.var(stops))
+    spread = np.nanmedian(np.abs(tiles[known] - stops[:, None]), axis=1)
+    error = ROW_ERROR_STOPS + spread.astype(np.float64)
+    starts = [_start(stops, e, w) for e in (0.25, 0.45, 0.65) for w in (0.02, 0.08)]
+    rough = min((_fitted(at, stops, error, start) for start in starts), key=lambda fit: fit[0])[1]
+    if not _is_grad(rough, at, stops, error, ROUGHLY_EXPLAINED):
+        return None
+    there = np.flatnonzero(np.isfinite(tiles))
+    there = there[:: max(1, len(there) // MOST_TILES)]
+    where, values = y[there // tiles.shape[1]], tiles.ravel()[there].astype(np.float64)
+    curve = _fitted(where, values, np.full(len(values), TILE_ERROR_STOPS), rough)[1]
+    return curve if _is_grad(curve, at, stops, error, EXPLAINED) else None
+
+
+def _is_grad(curve: Curve, at: F64, stops: F64, error: F64, least: float) -> bool:
+    """Whether a fitted curve is that of a filter, and explains the rows that agree."""
+    weight = 1.0 / error**2
+    mean = float((weight * stops).sum() / weight.sum())
+    total = float((weight * (stops - mean) ** 2).sum())
+    missed = float((weight * (stops - curve.base - curve.stops(at)) ** 2).sum())
     inside = float(at.min()) < curve.edge_at < float(at.max()) - 0.05
-    good = total > 0 and 1.0 - float(np.var(error)) / total >= EXPLAINED
-    return curve if good and inside and curve.top >= LEAST_STOPS and cost < math.inf else None
+    explained = total > 0 and 1.0 - missed / total >= least
+    return explained and inside and curve.top >= LEAST_STOPS
 
 
-def _fitted(at: F64, stops: F64, edge: float, width: float) -> tuple[float, Curve]:
-    def error(values: F64) -> F64:
+def _start(stops: F64, edge: float, width: float) -> Curve:
+    some = max(3, len(stops) // 6)
+    bottom, top = float(np.median(stops[-some:])), float(np.median(stops[:some]))
+    return Curve(bottom, min(11.0, max(0.3, top - bottom)), edge, width)
+
+
+def _fitted(at: F64, stops: F64, error: F64, start: Curve) -> tuple[float, Curve]:
+    def misses(values: F64) -> F64:
         curve = Curve(*(float(v) for v in values))
-        return np.asarray(curve.base + curve.stops(at) - stops)
+        return np.asarray((curve.base + curve.stops(at) - stops) / error)
 
-    bottom = float(np.median(stops[-max(3, len(stops) // 6) :]))
-    top = float(np.median(stops[: max(3, len(stops) // 6)])) - bottom
     bounds = ([-30.0, 0.0, 0.02, 0.004], [30.0, 12.0, 0.98, 0.2])
-    start = [bottom, min(11.0, max(0.3, top)), edge, width]
-    found = optimize.least_squares(error, start, bounds=bounds, loss="soft_l1", f_scale=0.08)
+    first = np.clip([start.base, start.top, start.edge, start.width], *bounds)
+    found = optimize.least_squares(misses, first, bounds=bounds, loss="cauchy")
     return float(found.cost), Curve(*(float(v) for v in found.x))
 
 

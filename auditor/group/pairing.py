@@ -20,6 +20,9 @@ PER_STOP_OF_PLACEMENT = 0.1
 AFTERWARDS = 0.25
 """A short frame is more often taken before the filter goes on than after it came off."""
 
+UNLIKE_GRADS = 1.0
+"""Where only one of them has a graduated filter, another sibling is better if there is one."""
+
 LEAST_OVERLAP = 0.03
 """Share of the frame that both must record."""
 
@@ -146,8 +149,9 @@ def _cost(view: SetupView, short: int, long: int) -> float:
     placement = float(abs(recorded[long] - recorded[short]))
     unseen = 1.0 - _overlap(view, short, long)
     later = AFTERWARDS if short > long else 0.0
+    graded = UNLIKE_GRADS if view.clear_rows([short, long]) is not None else 0.0
     apart = STOPS_PER_MINUTE_APART * view.minutes_between(short, long)
-    return apart + PER_STOP_OF_PLACEMENT * placement + unseen + later
+    return apart + PER_STOP_OF_PLACEMENT * placement + unseen + later + graded
 
 
 def _held(view: SetupView, long: int, others: Sequence[tuple[int, float]]) -> Held | None:

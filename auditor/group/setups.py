@@ -33,6 +33,9 @@ seen as one."""
 FAR = (0.3, 0.85)
 """Shifts between the frames of a panned run."""
 
+SURE_CORRELATION, BETTER_BY = 0.75, 0.15
+"""A weaker match must stand against the shifts of a panned run."""
+
 BLIND_GAP_S = 30.0
 """A frame that cannot be compared belongs to the set-up before it within this time."""
 
@@ -107,6 +110,7 @@ def _home(
 ) -> tuple[SetupShots | None, tuple[float, float] | None]:
     """Find the set-up of one frame, and its shift there."""
     latest = setups[-1] if setups else None
+    blind: SetupShots | None = None
     for setup in reversed(setups[-OPEN_SETUPS:]):
         gap = gap_s(setup.shots[-1], shot)
         late = gap is not None and gap > settings.setup_gap_s
@@ -116,8 +120,8 @@ def _home(
         if verdict.same:
             return setup, verdict.shift
         if verdict.blind and setup is latest and _at_once(gap):
-            return setup, None
-    return None, None
+            blind = setup
+    return blind, None
 
 
 def _joined_over_jumps(
@@ -178,19 +182,30 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
     """Compare a frame with the first and the latest frames of a set-up."""
     blind = True
     for index in _members(len(setup.shots)):
-        other = setup.shots[index]
-        likeness = comparer.compare(other.plate, shot.plate, REACH)
+        other = setup.shots[index].plate
+        likeness = comparer.compare(other, shot.plate, REACH)
         shift = setup.shifts[index]
-        if _within(likeness, shot.plate) and likeness.matches:
+        matched = _within(likeness, shot.plate) and likeness.matches
+        if matched and not _better_turned(likeness, other, shot.plate, comparer):
             base = shift or (0.0, 0.0)
             return _Verdict(True, (base[0] + likeness.right, base[1] + likeness.down), False)
-        if _same_horizon(likeness, gap):
-            turned = comparer.compare(other.plate, shot.plate, FAR, least_overlap=0.15, lean=0.0)
-            if not (turned.matches and not _within(turned, shot.plate)):
-                return _Verdict(True, shift, False)
-        same_shape = other.plate.shape == shot.plate.shape
-        blind = blind and same_shape and not likeness.can_tell
+        horizon = not matched and _same_horizon(likeness, gap)
+        if horizon and not _better_turned(likeness, other, shot.plate, comparer):
+            return _Verdict(True, shift, False)
+        blind = blind and other.shape == shot.plate.shape and not likeness.can_tell
     return _Verdict(False, None, blind)
+
+
+def _better_turned(likeness: Likeness, first: Plate, second: Plate, comparer: Comparer) -> bool:
+    """Whether two frames match far better as neighbours in a panned run.
+
+    Rocks and headlands look alike: a turned camera may find another one where the first stood.
+    """
+    if likeness.correlation >= SURE_CORRELATION:
+        return False
+    turned = comparer.compare(first, second, FAR, least_overlap=0.15, lean=0.0)
+    better = turned.correlation >= likeness.correlation + BETTER_BY
+    return turned.matches and better and not _within(turned, second)
 
 
 def _members(count: int) -> Iterator[int]:

@@ -110,7 +110,7 @@ class Likeness:
     @property
     def can_tell(self) -> bool:
         """Whether both frames hold enough to compare."""
-        return self.voting >= 4 and self.overlap >= 0.05
+        return self.voting >= 4 and self.overlap >= 0.05 and self.correlation > -1.0
 
     @property
     def featureless(self) -> bool:
@@ -148,7 +148,7 @@ class Comparer:
         second: Plate,
         reach: tuple[float, float],
         *,
-        least_overlap: float = 0.3,
+        least_overlap: float = 0.1,
         lean: float = LEAN,
     ) -> Likeness:
         """Find the best shift within ``reach`` (shares of height and width) and judge it.
