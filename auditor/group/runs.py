@@ -96,7 +96,7 @@ def _step(before: Sequence[Shot], after: Sequence[Shot], comparer: Comparer) -> 
 
 
 def _overlaps(likeness: Likeness) -> bool:
-    agree = likeness.agreeing >= max(LEAST_AGREEING, 0.25 * likeness.voting)
+    agree = likeness.ballot.agreeing >= max(LEAST_AGREEING, 0.25 * likeness.ballot.voting)
     return agree and likeness.correlation >= LEAST_CORRELATION
 
 

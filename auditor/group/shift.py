@@ -79,6 +79,27 @@ class Structure:
 
 
 @dataclass(frozen=True, slots=True)
+class Ballot:
+    """What the blocks of two frames say.
+
+    Parameters
+    ----------
+    agreeing, voting : int
+        Blocks with structure in both, and those of them that agree.
+    strong : int
+        Blocks in which either frame shows what neither waves nor clouds do.
+    strong_agreement : float
+        Middle of the correlations of the strong blocks: rocks of different places are alike as
+        a whole, but not block by block.
+    """
+
+    agreeing: int = 0
+    voting: int = 0
+    strong: int = 0
+    strong_agreement: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Likeness:
     """How alike two frames are at their best shift.
 
@@ -86,10 +107,8 @@ class Likeness:
     ----------
     correlation : float
         Over all that both record, at that shift.
-    agreeing, voting : int
-        Blocks with structure, and those of them that agree.
-    strong : int
-        Blocks in which either frame shows what neither waves nor clouds do.
+    ballot : Ballot
+        What the blocks say at that shift.
     overlap : float
         Share of the frame that both record at that shift.
     right, down : float
@@ -99,9 +118,7 @@ class Likeness:
     """
 
     correlation: float = 0.0
-    agreeing: int = 0
-    voting: int = 0
-    strong: int = 0
+    ballot: Ballot = Ballot()
     overlap: float = 0.0
     right: float = 0.0
     down: float = 0.0
@@ -110,19 +127,25 @@ class Likeness:
     @property
     def can_tell(self) -> bool:
         """Whether both frames hold enough to compare."""
-        return self.voting >= 4 and self.overlap >= 0.05 and self.correlation > -1.0
+        return self.ballot.voting >= 4 and self.overlap >= 0.05 and self.correlation > -1.0
 
     @property
     def featureless(self) -> bool:
         """Whether there is nothing in either frame but sky and water."""
-        return self.strong < 3
+        return self.ballot.strong < 3
 
     @property
     def matches(self) -> bool:
-        """Whether what holds still is the same in both, at that shift."""
+        """Whether what holds still is the same in both, at that shift.
+
+        A best shift of next to nothing is itself a sign of one tripod position; any other must
+        bring better proof.
+        """
         unmoved = max(abs(self.right), abs(self.down)) <= UNMOVED_TILES
-        agreeing, least = (6, 0.4) if unmoved else (3, 0.5)
-        return self.can_tell and self.agreeing >= agreeing and self.correlation >= least
+        least, agreeing, block = (0.4, 6, 0.5) if unmoved else (0.5, 3, 0.68)
+        firm = self.ballot.strong < 4 or self.ballot.strong_agreement >= block
+        enough = self.ballot.agreeing >= agreeing and self.correlation >= least
+        return self.can_tell and firm and enough
 
 
 class Comparer:
@@ -165,14 +188,12 @@ class Comparer:
         y, x = _best(scores - lean * _distance(down, right))
         ballot = votes(a, b, y - down, x - right)
         rough = y - down + _peak(scores[:, x], y), x - right + _peak(scores[y], x)
-        worth = lean > 0 and float(scores[y, x]) >= 0.4 and ballot[0] >= 3
+        worth = lean > 0 and float(scores[y, x]) >= 0.4 and ballot.agreeing >= 3
         moved = max(abs(rough[0]), abs(rough[1])) >= UNSURE_TILES
         fine = refined(a, b, rough) if worth and moved else rough
         return Likeness(
             correlation=float(scores[y, x]),
-            agreeing=ballot[0],
-            voting=ballot[1],
-            strong=ballot[2],
+            ballot=ballot,
             overlap=float(shares[y, x]),
             right=fine[1],
             down=fine[0],
@@ -313,22 +334,24 @@ def _robust_step(slopes: F32, difference: F32) -> tuple[float, float]:
     return float(solution[0]), float(solution[1])
 
 
-def votes(a: Structure, b: Structure, down: int, right: int) -> tuple[int, int, int]:
-    """Count the blocks that agree, those with structure, and those with strong structure.
-
-    At a whole-tile shift; a block takes part where both frames record most of it.
-    """
+def votes(a: Structure, b: Structure, down: int, right: int) -> Ballot:
+    """Let the blocks vote at a whole-tile shift; each where both frames record most of it."""
     first, second = overlapping(a.values, b.values, down, right)
     known_a, known_b = overlapping(a.known, b.known, down, right)
     known = _blocks(known_a * known_b)
     count = known.sum(axis=1)
     x, y = _centred(_blocks(first), known), _centred(_blocks(second), known)
     xx, yy, xy = (np.einsum("bi,bi->b", p, q) for p, q in ((x, x), (y, y), (x, y)))
+    agreement = xy / np.sqrt(np.maximum(xx * yy, 1e-12))
     whole = count >= BLOCK**2 * 0.6
     voting = whole & (np.minimum(xx, yy) >= count * BLOCK_STOPS**2)
-    agreeing = voting & (xy >= BLOCK_AGREES * np.sqrt(np.maximum(xx * yy, 1e-12)))
     strong = whole & (np.maximum(xx, yy) >= count * BLOCK_STRONG_STOPS**2)
-    return int(agreeing.sum()), int(voting.sum()), int(strong.sum())
+    return Ballot(
+        int((voting & (agreement >= BLOCK_AGREES)).sum()),
+        int(voting.sum()),
+        int(strong.sum()),
+        float(np.median(agreement[strong])) if strong.any() else 0.0,
+    )
 
 
 def overlapping(first: F32, second: F32, down: int, right: int) -> tuple[F32, F32]:
