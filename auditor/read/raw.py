@@ -40,7 +40,7 @@ from auditor.read.pattern import BLOCK
 from auditor.read.preview import NoPreview, as_on_sensor, bitmap_preview, jpeg_preview
 from auditor.read.quiet import quiet
 from auditor.read.raf import raf_black
-from auditor.read.refusals import refuse_blank, refuse_float, refuse_processed, refuse_size
+from auditor.read.refusals import refuse_float, refuse_lost, refuse_processed, refuse_size
 
 DECODER = "LibRaw " + ".".join(str(part) for part in rawpy.libraw_version)
 
@@ -215,7 +215,7 @@ def _frame(
     )
     if kind == "x3f":
         notes.append("The sensor's three stacked layers count as R, G and B.")
-    refuse_blank(mosaic, early=lambda: ends_early(path, kind))
+    refuse_lost(mosaic, early=lambda: ends_early(path, kind))
     facts = replace(facts, noise_profile=mosaic.noise_profile)
     return RawFrame(mosaic, facts, DECODER, decoded, tags, door, notes)
 

@@ -54,27 +54,62 @@ def refuse_processed(decoded: Decoded, kind: str, tags: DngTags | None) -> None:
     )
 
 
-def refuse_blank(mosaic: Mosaic, early: Callable[[], bool]) -> None:
-    """Refuse a picture of zeros: some files that were cut off decode without an error.
+def refuse_lost(mosaic: Mosaic, early: Callable[[], bool]) -> None:
+    """Refuse a picture that was lost in part or whole though it decodes without an error.
 
-    A dark frame of a body whose black level is 0 holds many true zeros, but in every part of
-    the picture something is left of the noise; so there only zeros from some row on count.
+    Where a file was cut off, some decoders leave zeros, others repeat the last row they read.
 
     Parameters
     ----------
     early : callable
         Tells whether the file ends before its picture does; asked only when needed.
+
+    Raises
+    ------
+    UnreadableFile
+        "no-pixels" for next to nothing but zeros, "cut-off" where the lower part is missing and
+        the file ends too early.
     """
+    if _nearly_all_zero(mosaic):
+        _refuse_blank(mosaic, early)
+    tail = _empty_tail_rows(mosaic)
+    if tail and early():
+        share = 100.0 * (1.0 - tail / mosaic.height)
+        raise UnreadableFile(
+            "cut-off",
+            f"The file ends before its picture does: only the upper {share:.0f} % of it are "
+            "there. Copy it from the card again.",
+        )
+
+
+def _nearly_all_zero(mosaic: Mosaic) -> bool:
     step = max(1, mosaic.height // SAMPLED_ROWS) | 1  # odd, so that every colour is met
     sample = mosaic.pixels[::step]
-    if np.count_nonzero(sample) > (1.0 - BLANK_SHARE) * sample.size:
-        return
-    filled = np.flatnonzero(mosaic.pixels.reshape(mosaic.height, -1).any(axis=1))
-    last = int(filled[-1]) + 1 if filled.size else 0
-    if float(mosaic.black.pattern_dn.min()) <= 0 and last > DECODED_PART * mosaic.height:
+    return bool(np.count_nonzero(sample) <= (1.0 - BLANK_SHARE) * sample.size)
+
+
+def _refuse_blank(mosaic: Mosaic, early: Callable[[], bool]) -> None:
+    """Refuse zeros, but not true darkness.
+
+    A dark frame of a body whose black level is 0 holds many true zeros, yet something is left of
+    the noise in every part of the picture: there only zeros from some row on count.
+    """
+    across = tuple(range(1, mosaic.pixels.ndim))
+    filled = np.flatnonzero(mosaic.pixels.any(axis=across))
+    reached = (int(filled[-1]) + 1) / mosaic.height if filled.size else 0.0
+    if float(mosaic.black.pattern_dn.min()) <= 0 and reached > DECODED_PART:
         return
     why = "it ends before its picture does" if early() else "it was cut off or never written"
     raise UnreadableFile(
         "no-pixels",
         f"The file opens, but its picture is zeros: {why}. Copy it from the card again.",
     )
+
+
+def _empty_tail_rows(mosaic: Mosaic) -> int:
+    """Count the rows at the lower end that are zeros or repeat the row above."""
+    for count in range(mosaic.height - 1):
+        last = mosaic.pixels[mosaic.height - 1 - count]
+        if last.any() and not np.array_equal(last, mosaic.pixels[mosaic.height - 2 - count]):
+            return count
+    return mosaic.height

@@ -258,6 +258,15 @@ def test_a_true_dark_frame_is_measured(tmp_path: Path) -> None:
         assert int(frame.mosaic.pixels.max()) == 1
 
 
+def test_a_real_file_cut_in_the_middle_is_refused(tmp_path: Path) -> None:
+    # the decoder repeats the last row it read, without an error
+    path = tmp_path / "cut.arw"
+    path.write_bytes(real_file("full-frame.arw").read_bytes()[:10_000_000])
+    with pytest.raises(UnreadableFile, match="upper 52 %") as caught, opened(path, "arw"):
+        pass
+    assert caught.value.code == "cut-off"
+
+
 def test_colours_in_an_unknown_pattern_are_refused(tmp_path: Path) -> None:
     stripes = ((0, 1), (2, 1))
     assert refusal(write_dng(tmp_path / "a.dng", flat(), pattern=stripes)) == "unsupported"
