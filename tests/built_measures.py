@@ -65,6 +65,11 @@ def maps_of(shot: Exposed) -> TileMaps:
 
 
 def measurement_of(shot: Exposed, facts: FileFacts, *, turned: bool) -> FrameMeasurement:
+    return replace(_measurement(shot, turned), facts=facts)
+
+
+@lru_cache(maxsize=256)
+def _measurement(shot: Exposed, turned: bool) -> FrameMeasurement:
     size = (240, 360) if turned else (360, 240)
     mosaic = MosaicMeasurement(
         Layout.BAYER, SENSOR_W, SENSOR_H, 14,
@@ -72,7 +77,11 @@ def measurement_of(shot: Exposed, facts: FileFacts, *, turned: bool) -> FrameMea
         maps_of(shot), HotPixels(41, 1.9, np.zeros((0, 2), np.uint32)), (), 2.4,
     )  # fmt: skip
     return FrameMeasurement(
-        facts, mosaic, _preview(shot), Pictures(shot.thumb, shot.preview, *size), "invented 1.0"
+        FileFacts(),
+        mosaic,
+        _preview(shot),
+        Pictures(shot.thumb, shot.preview, *size),
+        "invented 1.0",
     )
 
 

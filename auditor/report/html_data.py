@@ -60,9 +60,14 @@ def page_data(page: Page, numbers: Mapping[str, int]) -> dict[str, Any]:
             [setup.number, [numbers[frame] for frame in setup.frames if frame in numbers]]
             for setup in page.setups
         ],
-        "findings": {
-            entry.code: [entry.title, entry.severity, entry.severity_text] for entry in page.legend
+        "kinds": {
+            finding.code: [finding.title, finding.next_time, finding.caution]
+            for frame in page.frames
+            for finding in frame.findings
         },
+        "channelLabels": next(
+            ([fact.label for fact in f.channels[0].facts] for f in page.frames if f.channels), []
+        ),
     }
 
 
@@ -96,7 +101,7 @@ def _card(frame: FrameSheet) -> dict[str, Any]:
         "verdictLine": frame.verdict_line,
         "spareStops": _rounded(frame.spare_stops),
         "rangeStops": _rounded(frame.range_stops),
-        "findings": [[f.code, f.title, f.severity] for f in frame.findings],
+        "findings": [[f.code, f.severity] for f in frame.findings],
         "setup": frame.setup,
         "roles": list(frame.roles),
         "keeper": frame.is_keeper,
@@ -135,10 +140,7 @@ def detail_data(frame: FrameSheet, pictures: FramePictures | None, links: list[s
         "tiles": [*reversed(pictures.blown.shape)] if pictures else None,
         "channels": _channels(frame.channels),
         "facts": [[fact.label, fact.text, fact.remark] for fact in frame.facts],
-        "findings": [
-            [f.title, f.severity, f.severity_text, f.text, f.next_time, f.caution]
-            for f in frame.findings
-        ],
+        "findings": [[f.code, f.severity, f.severity_text, f.text] for f in frame.findings],
         "notes": list(frame.notes),
     }
 
@@ -153,7 +155,8 @@ def _channels(channels: tuple[ChannelSheet, ...]) -> list[dict[str, Any]]:
             "first": channel.histogram.first_stop,
             "step": channel.histogram.step,
             "heights": heights_text(channel.histogram.counts, most),
-            "facts": [[fact.label, fact.text, fact.remark] for fact in channel.facts],
+            "texts": [fact.text for fact in channel.facts],
+            "remarks": [fact.remark for fact in channel.facts],
             "notes": list(channel.notes),
         }
         for channel in channels

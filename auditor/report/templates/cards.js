@@ -1,8 +1,17 @@
 /* One card a frame: built once, its pictures filled when it comes near. */
 const list = byId("cards");
-const pattern = byId("card").content.firstElementChild;
+const pattern = withoutBlanks(byId("card").content.firstElementChild);
 const MOST_CHIPS = 4;
 const cards = frames.map(buildCard);
+
+/* Blank text between the parts would be copied with every card. */
+function withoutBlanks(element) {
+  for (const child of [...element.childNodes]) {
+    if (child.nodeType === Node.TEXT_NODE && !child.data.trim()) child.remove();
+    else if (child.nodeType === Node.ELEMENT_NODE) withoutBlanks(child);
+  }
+  return element;
+}
 
 function buildCard(frame, number) {
   const card = pattern.cloneNode(true);
@@ -22,8 +31,8 @@ function buildCard(frame, number) {
 
 function chips(frame) {
   const roles = frame.roles.map((role) => make("li", { class: "role" }, role));
-  const found = frame.findings.slice(0, MOST_CHIPS).map(([, title, severity]) => {
-    const chip = make("li", {}, make("span", { class: "weight", "aria-hidden": "true" }), title);
+  const found = frame.findings.slice(0, MOST_CHIPS).map(([code, severity]) => {
+    const chip = make("li", {}, make("span", { class: "weight", "aria-hidden": "true" }), data.kinds[code][0]);
     chip.firstChild.dataset.severity = severity;
     return chip;
   });

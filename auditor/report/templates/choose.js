@@ -1,7 +1,7 @@
 /* Sort, filter, search. */
 const tools = byId("tools");
 const choice = Object.fromEntries(["q", "by-finding", "by-camera", "by-lens", "by-mark", "from", "to", "sort"].map((id) => [id, byId(id)]));
-const searchText = frames.map((frame) => [frame.place, frame.name, frame.camera, frame.lens, frame.exposure, frame.verdictText, ...frame.roles, ...frame.findings.map(([, title]) => title), frame.setup ? `set-up ${frame.setup}` : ""].join("\n").toLowerCase());
+const searchText = frames.map((frame) => [frame.place, frame.name, frame.camera, frame.lens, frame.exposure, frame.verdictText, ...frame.roles, ...frame.findings.map(([code]) => data.kinds[code][0]), frame.setup ? `set-up ${frame.setup}` : ""].join("\n").toLowerCase());
 
 function offer(select, counts) {
   for (const [value, words, count] of counts) select.append(make("option", { value }, count === undefined ? words : `${words} (${count})`));
@@ -16,7 +16,6 @@ function tally(values) {
 function offerChoices() {
   const verdicts = tally(frames.map((frame) => frame.verdict));
   const words = new Map(frames.map((frame) => [frame.verdict, frame.verdictText]));
-  const titles = new Map(frames.flatMap((frame) => frame.findings.map(([code, title]) => [code, title])));
   const codes = tally(frames.flatMap((frame) => [...new Set(frame.findings.map(([code]) => code))]));
   const group = (label, options) => {
     const holder = make("optgroup", { label });
@@ -24,7 +23,7 @@ function offerChoices() {
     if (options.length) choice["by-finding"].append(holder);
   };
   group("Verdict", verdicts.map(([verdict, count]) => [`v:${verdict}`, words.get(verdict), count]));
-  group("Finding", codes.map(([code, count]) => [`f:${code}`, titles.get(code), count]));
+  group("Finding", codes.map(([code, count]) => [`f:${code}`, data.kinds[code][0], count]));
   offer(choice["by-camera"], tally(frames.map((frame) => frame.camera)).map(([body, count]) => [body, body, count]));
   offer(choice["by-lens"], tally(frames.map((frame) => frame.lens)).map(([lens, count]) => [lens, lens, count]));
   const clocks = frames.map((frame) => frame.clock).filter(Boolean).sort();

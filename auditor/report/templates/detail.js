@@ -62,7 +62,8 @@ function histogramDetail(frame, detail) {
 
 function findingsDetail(detail) {
   if (!detail.findings.length) return [];
-  const items = detail.findings.map(([title, severity, severityText, text, next, caution]) => {
+  const items = detail.findings.map(([code, severity, severityText, text]) => {
+    const [title, next, caution] = data.kinds[code];
     const weight = make("span", { class: "weight", "aria-hidden": "true" });
     weight.dataset.severity = severity;
     return make("li", {}, make("h4", {}, weight, title, " ", make("small", {}, severityText)), make("p", {}, text),
@@ -73,15 +74,15 @@ function findingsDetail(detail) {
 
 function factsDetail(title, facts) {
   const rows = facts.map(([label, text, remark]) => make("tr", {}, make("th", { scope: "row" }, label), make("td", {}, text, remark ? make("small", {}, ` ${remark}`) : null)));
-  return make("div", {}, make("h3", {}, title), make("div", { class: "scroll" }, make("table", {}, make("tbody", {}, ...rows))));
+  return make("div", {}, make("h3", {}, title), make("table", {}, make("tbody", {}, ...rows)));
 }
 
 function channelsDetail(channels) {
   if (!channels.length) return make("div");
   const head = make("tr", {}, make("td"), ...channels.map((channel) => make("th", { scope: "col", title: channel.fullName }, channel.name)));
-  const rows = channels[0].facts.map(([label], index) => {
-    const remarks = [...new Set(channels.map((channel) => channel.facts[index][2]).filter(Boolean))];
-    return make("tr", {}, make("th", { scope: "row" }, label, ...remarks.map((remark) => make("small", {}, ` ${remark}`))), ...channels.map((channel) => make("td", { class: "figure" }, channel.facts[index][1])));
+  const rows = data.channelLabels.map((label, index) => {
+    const remarks = [...new Set(channels.map((channel) => channel.remarks[index]).filter(Boolean))];
+    return make("tr", {}, make("th", { scope: "row" }, label, ...remarks.map((remark) => make("small", {}, ` ${remark}`))), ...channels.map((channel) => make("td", { class: "figure" }, channel.texts[index])));
   });
   const table = make("table", {}, make("thead", {}, head), make("tbody", {}, ...rows));
   return make("div", {}, make("h3", { id: "channels-h" }, "The channels"), make("div", { class: "scroll", tabIndex: 0, role: "region", "aria-labelledby": "channels-h" }, table));
@@ -117,13 +118,20 @@ function turnDetail(step) {
 
 byId("previous").addEventListener("click", () => turnDetail(-1));
 byId("next").addEventListener("click", () => turnDetail(1));
-byId("close").addEventListener("click", () => detailView.close());
-detailView.addEventListener("click", (event) => { if (event.target === detailView) detailView.close(); });
-detailView.addEventListener("close", () => {
+byId("close").addEventListener("click", closeDetail);
+detailView.addEventListener("click", (event) => { if (event.target === detailView) closeDetail(); });
+detailView.addEventListener("cancel", (event) => {
+  event.preventDefault();
+  closeDetail();
+});
+
+/* Back to the frame that was shown last, or to where the dialog was opened from. */
+function closeDetail() {
+  detailView.close();
   const card = cards[detailAt];
   if (detailFrom?.classList.contains("card") && !card.hidden) card.focus();
   else detailFrom?.focus?.();
-});
+}
 detailView.addEventListener("keydown", (event) => {
   if (isTyping(event.target) || event.ctrlKey || event.metaKey || event.altKey) return;
   if (event.key === "ArrowRight") turnDetail(1);

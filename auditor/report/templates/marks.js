@@ -63,7 +63,7 @@ function showMarks() {
     if (mark) counts[mark] += 1;
     if (note) counts.notes += 1;
   }
-  const told = [["keeper", "keep"], ["spare", "spare"], ["drop", "drop"], ["notes", "notes"]].filter(([key]) => counts[key]).map(([key, word]) => `${counts[key]} ${word}`);
+  const told = [["keeper", "keep"], ["spare", "spare"], ["drop", "drop"], ["notes", "noted"]].filter(([key]) => counts[key]).map(([key, word]) => `${counts[key]} ${word}`);
   byId("marks-state").textContent = told.join(", ") || "No marks";
   byId("marks-save").disabled = marks.size === 0;
 }
