@@ -10,6 +10,7 @@ from dataclasses import replace
 from enum import StrEnum
 
 from auditor.model.audit import Audit, ChannelFigures, FrameResult, StopHistogram
+from auditor.model.facts import CameraFacts
 from auditor.store.codec import CannotDecode, Packed, pack, unpack
 from auditor.store.rows import checksum, now_text, storable, transaction
 
@@ -38,9 +39,8 @@ def save(connection: sqlite3.Connection, audit: Audit) -> Saved:
         return Saved.EMPTY
     text = pack(_lightened(audit)).text
     with transaction(connection):
-        shared = _shared(connection, keys)
-        old = [shoot for shoot, (both, all_) in shared.items() if both >= SAME_SHOOT_SHARE * all_]
-        if not old and any(both >= SAME_SHOOT_SHARE * len(keys) for both, _ in shared.values()):
+        old, larger = _same_shoots(connection, keys)
+        if not old and larger:
             return Saved.ALREADY
         connection.executemany("DELETE FROM shoot WHERE id = ?", [(shoot,) for shoot in old])
         _insert(connection, text, keys, audit)
@@ -59,6 +59,20 @@ def _insert(connection: sqlite3.Connection, text: str, keys: set[str], audit: Au
         "INSERT INTO shoot_frame (frame_key, shoot_id) VALUES (?, ?)",
         [(key, inserted.lastrowid) for key in sorted(keys)],
     )
+
+
+def _same_shoots(connection: sqlite3.Connection, keys: set[str]) -> tuple[list[int], list[int]]:
+    """Return the past shoots that mostly lie in these frames, and those they mostly lie in."""
+    shared = _shared(connection, keys)
+    old = [shoot for shoot, (both, all_) in shared.items() if both >= SAME_SHOOT_SHARE * all_]
+    larger = [shoot for shoot, (both, _) in shared.items() if both >= SAME_SHOOT_SHARE * len(keys)]
+    return old, larger
+
+
+def other_shoot_ids(connection: sqlite3.Connection, keys: set[str]) -> list[int]:
+    """Return the rows of all shoots but the one that these frames are, the earliest first."""
+    old, larger = _same_shoots(connection, keys)
+    return [row_id for row_id in shoot_ids(connection) if row_id not in {*old, *larger}]
 
 
 def _shared(connection: sqlite3.Connection, keys: set[str]) -> dict[int, tuple[int, int]]:
@@ -129,14 +143,17 @@ def _is_there(connection: sqlite3.Connection, audit: Audit) -> bool:
 
 
 def _frame_keys(audit: Audit) -> set[str]:
-    return {_frame_key(frame) for frame in audit.frames if frame.status == "measured"}
+    return {
+        frame_key(frame.file, frame.captured_at, frame.camera)
+        for frame in audit.frames
+        if frame.status == "measured"
+    }
 
 
-def _frame_key(frame: FrameResult) -> str:
+def frame_key(file: str, captured_at: str | None, camera: CameraFacts) -> str:
     """Tell a frame wherever its card is mounted: by name, moment and body, not by path."""
-    camera = frame.camera
-    name = frame.file.rpartition("/")[2]
-    parts = (name, frame.captured_at, camera.make, camera.model, camera.serial)
+    name = file.rpartition("/")[2]
+    parts = (name, captured_at, camera.make, camera.model, camera.serial)
     return hashlib.sha256("\0".join(storable(part) for part in parts).encode()).hexdigest()[:32]
 
 

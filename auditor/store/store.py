@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import suppress
-from datetime import datetime
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from types import TracebackType
@@ -17,9 +15,11 @@ import platformdirs
 from auditor.judge.settle import LevelHistory
 from auditor.model.audit import Audit
 from auditor.model.errors import FrameFailure, StoreRefused
+from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
 from auditor.store.archive import Taken, export_store, import_store, salvage
+from auditor.store.aside import set_aside
 from auditor.store.checks import problems
 from auditor.store.codec import CannotDecode
 from auditor.store.connection import Damaged, connect, meaning_of
@@ -36,7 +36,7 @@ from auditor.store.measurements import (
     pack_measurement,
 )
 from auditor.store.migrations import migrate
-from auditor.store.shoots import Saved, load, save, shoot_ids
+from auditor.store.shoots import Saved, frame_key, load, other_shoot_ids, save, shoot_ids
 
 Answer = TypeVar("Answer")
 
@@ -142,6 +142,11 @@ class Store:
 
         return self._do(fetch_found)
 
+    def facts(self, content_key: str, settings: MeasureSettings) -> FileFacts | None:
+        """Return only what a measured file says of itself; None where it is not measured."""
+        found = self.get(content_key, settings, parts=frozenset())
+        return found.facts if isinstance(found, FrameMeasurement) else None
+
     def put(
         self,
         content_key: str,
@@ -200,7 +205,23 @@ class Store:
 
     def shoots(self) -> Iterator[Audit]:
         """Yield past audits, the earliest first; their histograms and preview counts are empty."""
-        for row_id in self._do(shoot_ids):
+        return self._load_shoots(self._do(shoot_ids))
+
+    def other_shoots(self, files: Iterable[CardFile], settings: MeasureSettings) -> Iterator[Audit]:
+        """Yield past audits but the ones of these very frames.
+
+        A shoot must not learn from itself, or a second audit of it would say something else than
+        the first.
+        """
+        keys = set()
+        for file in files:
+            facts = self.facts(file.content_key, settings)
+            if facts is not None:
+                keys.add(frame_key(file.file, facts.captured_at, facts.camera))
+        return self._load_shoots(self._do(lambda connection: other_shoot_ids(connection, keys)))
+
+    def _load_shoots(self, row_ids: list[int]) -> Iterator[Audit]:
+        for row_id in row_ids:
             try:
                 yield self._do(partial(load, row_id=row_id))
             except CannotDecode as error:
@@ -276,30 +297,3 @@ class Store:
             f"nothing of it is deleted; saved from it: {saved}. What is missing is measured again."
         )
         return connection
-
-
-def set_aside(path: Path) -> Path:
-    """Rename a damaged store, its journals with it, and return its new name.
-
-    Raises
-    ------
-    StoreRefused
-        It cannot be renamed.
-    """
-    stamp = datetime.now().strftime("%Y-%m-%dT%H-%M-%S")
-    aside = path.with_name(f"{path.stem}.damaged-{stamp}{path.suffix}")
-    count = 1
-    while aside.exists():
-        count += 1
-        aside = path.with_name(f"{path.stem}.damaged-{stamp}-{count}{path.suffix}")
-    try:
-        path.rename(aside)
-        for journal in ("-wal", "-shm"):
-            with suppress(FileNotFoundError):
-                Path(f"{path}{journal}").rename(f"{aside}{journal}")
-    except OSError as error:
-        raise StoreRefused(
-            f"{path}: the store is damaged and cannot be set aside ({error.strerror}). Move it "
-            "away, or name another file with --store."
-        ) from error
-    return aside

@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from auditor.model.audit import Audit
+from auditor.model.facts import CameraFacts, CardFile
 from auditor.store.shoots import Saved
 from auditor.store.store import Store
-from tests.store_frames import audit
+from tests.store_frames import SETTINGS, audit, measurement
 
 
 @pytest.fixture
@@ -74,3 +75,21 @@ def test_an_audit_without_a_measured_frame_is_not_kept(store: Store) -> None:
     unread = replace(made.frames[0], status="unreadable")
     assert store.save_shoot(replace(made, frames=(unread,))) is Saved.EMPTY
     assert names(store) == []
+
+
+def test_a_shoot_does_not_learn_from_itself(store: Store) -> None:
+    files = []
+    for number in (1, 2, 3):
+        measured = measurement(number)
+        camera = CameraFacts("Brackwell", "Brackwell F45", "F45-000217")
+        taken = audit(number).frames[0].captured_at
+        facts = replace(measured.facts, camera=camera, captured_at=taken)
+        store.put(f"key{number}", SETTINGS, replace(measured, facts=facts))
+        name = f"DCIM/F45_{number:04d}.dng"
+        files.append(CardFile(name, 0, f"card/{name}", name, "dng", 1000, f"key{number}"))
+    store.save_shoot(audit(1, 2, 3))
+    store.save_shoot(audit(11, 12))
+    assert [len(shoot) for shoot in names(store)] == [3, 2]
+    others = [len(shoot.frames) for shoot in store.other_shoots(files, SETTINGS)]
+    assert others == [2]
+    assert [len(shoot.frames) for shoot in store.other_shoots([], SETTINGS)] == [3, 2]
