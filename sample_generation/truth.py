@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from auditor.model.arrays import F32, I64
 
@@ -108,16 +110,21 @@ def noise_floor_dn(gain_dn_per_e: float, read_noise_dn: float) -> float:
     return (gain_dn_per_e + math.hypot(gain_dn_per_e, 2.0 * read_noise_dn)) / 2.0
 
 
-def bright_end(signal_dn: F32) -> float:
+def bright_end(signal_dn: NDArray[Any]) -> float:
     """Smallest signal with at most :data:`BRIGHT_SHARE` of the values above it."""
-    allowed = math.floor(BRIGHT_SHARE * signal_dn.size)
-    at = signal_dn.size - 1 - allowed
-    return float(np.partition(signal_dn, at)[at])
+    return middle_and_bright_end(signal_dn)[1]
 
 
-def headroom_stops(saturation_signal_dn: float, signal_dn: F32) -> float | None:
+def middle_and_bright_end(signal_dn: NDArray[Any]) -> tuple[float, float]:
+    """Median (the lower of two) and bright end."""
+    middle = (signal_dn.size - 1) // 2
+    end = signal_dn.size - 1 - math.floor(BRIGHT_SHARE * signal_dn.size)
+    parted = np.partition(signal_dn, (middle, end))
+    return float(parted[middle]), float(parted[end])
+
+
+def headroom_stops(saturation_signal_dn: float, end_dn: float) -> float | None:
     """Saturation over the bright end in stops; 0 where it reaches it, None where it is dark."""
-    end = bright_end(signal_dn)
-    if end <= 0.0:
+    if end_dn <= 0.0:
         return None
-    return max(0.0, math.log2(saturation_signal_dn / end))
+    return max(0.0, math.log2(saturation_signal_dn / end_dn))

@@ -14,7 +14,9 @@ from sample_generation.sensor import Sensor, digital_scale, fixed_pattern
 from sample_generation.truth import (
     ExposureTruth,
     PlaneTruth,
+    bright_end,
     headroom_stops,
+    middle_and_bright_end,
     noise_floor_dn,
 )
 
@@ -55,7 +57,8 @@ def truth_of(recorded: Recorded, *, keep_noiseless: bool) -> ExposureTruth:
     index = fixed_pattern(sensor).hot_index
     sound = np.ones(sensor.samples, dtype=np.bool_)
     sound.reshape(-1)[index] = False
-    planes = tuple(_plane(recorded, sound, p) for p in range(len(sensor.colours.planes)))
+    over = _over_nominal_black(recorded)
+    planes = tuple(_plane(recorded, over, sound, p) for p in range(len(sensor.colours.planes)))
     any_blown, all_blown = _blown_cells(recorded)
     positions = np.stack(np.unravel_index(index, sensor.samples)[:2], axis=1).astype(np.int64)
     return ExposureTruth(
@@ -80,16 +83,17 @@ def _flat(picture: NDArray[Any], sensor: Sensor, plane: int) -> NDArray[Any]:
     return np.concatenate([part.ravel() for part in plane_values(picture, sensor, plane)])
 
 
-def _plane(recorded: Recorded, sound: Bool, plane: int) -> PlaneTruth:
+def _plane(recorded: Recorded, over: NDArray[np.int32], sound: Bool, plane: int) -> PlaneTruth:
     sensor, iso = recorded.sensor, recorded.iso
     gain, read = sensor.gain_dn_per_e(iso), sensor.read_noise_dn(iso)
     light = _flat(recorded.noiseless_dn, sensor, plane)
     blacks = _blacks(sensor, plane)
     black = float(np.mean(blacks)) + gain * sensor.dark_current_e_s * recorded.time_s
     saturation, spread = saturation_dn(sensor, plane, iso)
-    values = _flat(_over_nominal_black(recorded), sensor, plane)
-    kept = values[_flat(sound, sensor, plane)].astype(np.float32)
+    values = _flat(over, sensor, plane)
+    kept = values[_flat(sound, sensor, plane)]
     floor = noise_floor_dn(gain, read)
+    median, end = middle_and_bright_end(light)
     signal = saturation - black
     return PlaneTruth(
         name=sensor.colours.planes[plane],
@@ -104,10 +108,10 @@ def _plane(recorded: Recorded, sound: Bool, plane: int) -> PlaneTruth:
         blown_pixels=int(np.count_nonzero(_flat(recorded.cut, sensor, plane))),
         blocked_fraction=float(np.mean(light < floor)),
         zero_fraction=float(np.mean(values <= 0)),
-        headroom_stops=headroom_stops(signal, light),
-        headroom_recorded_stops=headroom_stops(signal, kept),
+        headroom_stops=headroom_stops(signal, end),
+        headroom_recorded_stops=headroom_stops(signal, bright_end(kept)),
         mean_signal_dn=float(light.mean(dtype=np.float64)),
-        median_signal_dn=float(np.median(light)),
+        median_signal_dn=median,
     )
 
 
