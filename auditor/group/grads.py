@@ -169,7 +169,8 @@ def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
     curve = fit_curve(y, held.tiles)
     if curve is None:
         return None
-    tops = [fit_top(y, row_medians(part), curve) for part in np.array_split(held.tiles, 3, axis=1)]
+    parts = np.array_split(held.tiles, 3, axis=1)
+    tops = [side_top(y, row_medians(part), curve) for part in parts]
     told = [top for top in tops if top is not None]
     spread = max(told) - min(told) if len(told) >= 2 else math.inf
     if spread > max(0.25, SIDES_AGREE * curve.top):
@@ -247,14 +248,13 @@ def _fitted(at: F64, stops: F64, error: F64, start: Curve) -> tuple[float, Curve
     return float(found.cost), Curve(*(float(v) for v in found.x))
 
 
-def fit_top(y: F64, rows: F64, curve: Curve) -> float | None:
-    """Return the density at the top by itself, for a curve of known edge and width."""
-    known = np.isfinite(rows)
+def side_top(y: F64, rows: F64, curve: Curve) -> float | None:
+    """Return the density at the top told by some columns alone, for a curve of known place."""
     shape = curve.stops(y) / curve.top
-    upper, lower = known & (shape > 0.6), known & (shape < 0.1)
-    if int(upper.sum()) < 3 or int(lower.sum()) < 3:
+    upper = np.isfinite(rows) & (shape > 0.6)
+    if int(upper.sum()) < 3:
         return None
-    return float(np.median((rows[upper] - np.median(rows[lower])) / shape[upper]))
+    return float(np.median((rows[upper] - curve.base) / shape[upper]))
 
 
 def grad_record(pair: GradPair, setup: SetupShots, setup_id: str) -> Grad:
