@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
-from datetime import UTC, datetime
 
 from auditor.model.facts import CameraFacts, FileFacts
+from auditor.read.exif_moment import moment_of_seconds
 from auditor.read.exif_tags import clean
 from auditor.read.tiff import OutOfBounds, Source
 
@@ -30,7 +30,7 @@ def ciff_facts(source: Source) -> FileFacts:
             if tag == MAKE_MODEL:
                 make, model = _make_and_model(body)
             elif tag == CAPTURED_TIME and body.size >= 4:
-                moment = _moment(struct.unpack("<I", body.read(0, 4))[0])
+                moment = moment_of_seconds(struct.unpack("<I", body.read(0, 4))[0])
     except (OutOfBounds, struct.error):
         pass
     return FileFacts(camera=CameraFacts(make=make, model=model), captured_at=moment)
@@ -65,10 +65,3 @@ def _make_and_model(body: Source) -> tuple[str | None, str | None]:
     parts = body.read(0, min(body.size, 128)).split(b"\0")
     texts = [clean(part.decode("ascii", "replace")) for part in parts[:2]]
     return texts[0], texts[1] if len(texts) > 1 else None
-
-
-def _moment(seconds: int) -> str | None:
-    """Return the camera's own clock: seconds since 1970 of a clock without zone."""
-    if not seconds:
-        return None
-    return datetime.fromtimestamp(seconds, UTC).replace(tzinfo=None).isoformat(timespec="seconds")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from datetime import datetime
+from datetime import UTC, datetime
 
 from auditor.model.facts import Position
 from auditor.read.exif_tags import EXIF, GPS, ExifTags
@@ -69,17 +69,27 @@ def _offset_of(tags: ExifTags, when: int, own: int) -> str:
     return ""
 
 
+def moment_of_seconds(seconds: float | None) -> str | None:
+    """Return the moment on a camera's clock that counts seconds since 1970, of no known zone.
+
+    0 is no moment; nor is one after 2^32 seconds, which no such clock can show.
+    """
+    if not seconds or not 0 < seconds < 2**32:
+        return None
+    return datetime.fromtimestamp(seconds, UTC).replace(tzinfo=None).isoformat(timespec="seconds")
+
+
 def position(tags: ExifTags) -> Position | None:
     """Return where the camera stood; None without a whole fix.
 
     A status of "V" (void) means that the receiver had none; nor has a place with a part over
-    zero, out of range, or without its hemisphere.
+    zero, out of range, without its hemisphere, or all zeros (as bodies without a receiver write).
     """
     if (tags.text(STATUS, GPS) or "").upper().startswith("V"):
         return None
     latitude = _degrees(tags, LATITUDE, LATITUDE_REF, "NS", 90.0)
     longitude = _degrees(tags, LONGITUDE, LONGITUDE_REF, "EW", 180.0)
-    if latitude is None or longitude is None:
+    if latitude is None or longitude is None or latitude == longitude == 0.0:
         return None
     return Position(latitude, longitude, _altitude(tags))
 

@@ -21,7 +21,6 @@ def failure_of(error: OSError) -> tuple[str, str]:
     return "input-error", f"It could not be read ({what}). Try the card in another reader."
 
 
-_MEMORY = "too-large", "The file claims a picture that is too large for the memory ceiling."
 _MEANINGS = {
     "LibRawFileUnsupportedError": (
         "unsupported",
@@ -40,8 +39,14 @@ _MEANINGS = {
         "too-large",
         "The file claims a picture that is too large to decode. Is its header damaged?",
     ),
-    "LibRawMemPoolOverflowError": _MEMORY,
-    "LibRawUnsufficientMemoryError": _MEMORY,
+    "LibRawMemPoolOverflowError": (
+        "too-large",
+        "The file claims a picture that is too large for the memory ceiling.",
+    ),
+    "LibRawUnsufficientMemoryError": (
+        "out-of-memory",
+        "Decoding needed more memory than there is. Raise memory_limit_mb in the settings.",
+    ),
 }
 _OTHERWISE = "damaged", "The decoder cannot read the picture. Copy the file from the card again."
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import F64, U16, Bool
+from auditor.model.arrays import F64, I64, Bool
 from auditor.model.mosaic import BlackLevels, MaskedArea
 from auditor.read.decoded import Decoded
 from auditor.read.dng import DngTags, Rectangle
@@ -26,7 +26,7 @@ NEAR_SHARE, NEAR_LEAST_DN = 0.005, 4.0
 NOISY_SHARE = 0.01
 """Noise beyond this share of the range is no read noise."""
 
-SAMPLED_LINES = 512
+SAMPLED_PIXELS = 512
 
 
 def masked_areas(
@@ -112,11 +112,14 @@ def _cut(margin: _Margin, first: int, last: int) -> Rectangle:
 
 
 def _sound_lines(decoded: Decoded, margin: _Margin, black: BlackLevels, white_dn: float) -> Bool:
-    """Tell which lines lie near black and vary as noise does."""
-    residual = _residual(decoded, margin.sides, black.pattern_dn)
-    lines = residual.T if margin.across else residual
-    step = max(1, lines.shape[1] // SAMPLED_LINES) | 1  # odd, so that every colour is met
-    sample = lines[:, ::step]
+    """Tell which lines lie near black and vary as noise does; each is sampled along its length."""
+    top, left, bottom, right = margin.sides
+    length = (bottom - top) if margin.across else (right - left)
+    step = max(1, length // SAMPLED_PIXELS) | 1  # odd, so that every colour is met
+    rows = np.arange(top, bottom, step if margin.across else 1)
+    cols = np.arange(left, right, 1 if margin.across else step)
+    residual = _residual(decoded, rows, cols, black.pattern_dn)
+    sample = residual.T if margin.across else residual
     span = max(1.0, white_dn - float(black.pattern_dn.mean()))
     middle = np.median(sample, axis=1)
     low, high = np.percentile(sample, (15.87, 84.13), axis=1)  # one sigma either side
@@ -127,13 +130,12 @@ def _sound_lines(decoded: Decoded, margin: _Margin, black: BlackLevels, white_dn
     return sound
 
 
-def _residual(decoded: Decoded, sides: Rectangle, pattern_dn: F64) -> F64:
+def _residual(decoded: Decoded, rows: I64, cols: I64, pattern_dn: F64) -> F64:
     """Return stored values less the black level of each one's own place."""
-    top, left, bottom, right = sides
-    stored: U16 = decoded.stored[top:bottom, left:right]
-    rows = (np.arange(top, bottom) - decoded.top) % pattern_dn.shape[0]
-    cols = (np.arange(left, right) - decoded.left) % pattern_dn.shape[1]
-    residual: F64 = stored - pattern_dn[np.ix_(rows, cols)]
+    stored = decoded.stored[np.ix_(rows, cols)]
+    down = (rows - decoded.top) % pattern_dn.shape[0]
+    across = (cols - decoded.left) % pattern_dn.shape[1]
+    residual: F64 = stored - pattern_dn[np.ix_(down, across)]
     return residual
 
 

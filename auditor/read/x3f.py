@@ -7,10 +7,10 @@ offsets into a pool of UTF-16 texts, each ended by a zero.
 from __future__ import annotations
 
 import struct
-from datetime import UTC, datetime
 
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts
 from auditor.read.containers import x3f_sections
+from auditor.read.exif_moment import moment_of_seconds
 from auditor.read.exif_tags import clean
 from auditor.read.tiff import OutOfBounds, Source
 
@@ -36,7 +36,7 @@ def x3f_facts(source: Source) -> FileFacts:
             f_number=_number(listed, "APERTURE"),
             iso=_number(listed, "ISO"),
         ),
-        captured_at=_moment(_number(listed, "TIME")),
+        captured_at=moment_of_seconds(_number(listed, "TIME")),
     )
 
 
@@ -74,10 +74,3 @@ def _number(listed: dict[str, str], name: str) -> float | None:
     except ValueError:
         return None
     return value if 0 < value < 1e12 else None
-
-
-def _moment(seconds: float | None) -> str | None:
-    """Return the camera's own clock: seconds since 1970 of a clock without zone."""
-    if seconds is None or seconds > 4e9:
-        return None
-    return datetime.fromtimestamp(seconds, UTC).replace(tzinfo=None).isoformat(timespec="seconds")

@@ -191,6 +191,7 @@ def test_the_offset_of_another_time_counts_only_where_it_is_the_same(
     [
         {2: ratio(0, 0, 0, 0, 0, 0)},
         {2: (RATIONAL, (91, 0, 0))},
+        {2: (RATIONAL, (0, 0, 0)), 4: (RATIONAL, (0, 0, 0))},
         {1: (ASCII, "")},
         {3: (ASCII, "N")},
         {9: (ASCII, "V")},
