@@ -181,7 +181,9 @@ def _findings(frame: FrameResult, blown: float, blocked: float) -> list[Finding]
     if red.blown_fraction > LIMIT_BLOWN and green.blown_fraction < red.blown_fraction / 4:
         text = f"Red alone is blown over {100 * red.blown_fraction:.2f} % of its pixels."
         share = red.blown_fraction
-        found.append(Finding("one-channel", Severity.RISK, text, share, LIMIT_BLOWN, "share", "R"))
+        found.append(
+            Finding("blown-channel", Severity.RISK, text, share, LIMIT_BLOWN, "share", channel="R")
+        )
     if blocked > LIMIT_BLOCKED:
         text = f"{100 * blocked:.1f} % of the frame lies under the noise floor."
         found.append(Finding("blocked-area", Severity.LOST, text, blocked, LIMIT_BLOCKED, "share"))

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from auditor.judge.findings import KINDS
 from auditor.model.audit import (
     Audit,
     Bracket,
@@ -19,12 +20,20 @@ from auditor.model.audit import (
     Setup,
     SiblingPair,
     SkyBalance,
+    SunDay,
 )
-from auditor.model.findings import FindingKind, Severity
+from auditor.model.findings import FindingKind
 from tests.built_shots import Shot
 
 MARKINGS = {6: Marking(6.0, 1.8, 64.0, "6 stops, ND64, density 1.8"),
             10: Marking(9.966, 3.0, 1000.0, "10 stops, ND1000, density 3.0")}  # fmt: skip
+
+
+SUNDAY = SunDay(
+    "2031-09-14", 12.0, 3.5, "2031-09-14T13:41:00+01:00", 81.2,
+    sunrise="2031-09-14T07:35:00+01:00", sunset="2031-09-14T19:46:00+01:00",
+    civil_dusk="2031-09-14T20:07:00+01:00", nautical_dusk="2031-09-14T20:31:00+01:00",
+)  # fmt: skip
 
 
 def grouped(audit: Audit, plan: list[Shot]) -> Audit:
@@ -42,6 +51,7 @@ def grouped(audit: Audit, plan: list[Shot]) -> Audit:
         keepers=tuple(k for cycle in cycles for k in _keepers(cycle, ids)),
         light=tuple(_light(plan, ids)),
         lessons=_lessons(ids),
+        sun_days=(SUNDAY,),
         prints=tuple(_print(ids[k]) for k in range(0, len(ids), 24)),
     )
 
@@ -141,7 +151,7 @@ def _keepers(cycle: list[Shot], ids: list[str]) -> list[Keeper]:
 def _light(plan: list[Shot], ids: list[str]) -> list[LightPoint]:
     return [
         LightPoint(ids[s.index], s.taken.isoformat(timespec="milliseconds"), s.scene_ev, s.sun_deg,
-                   s.plan.filter_stops > 0)
+                   s.plan.filter_stops > 0, -0.06, 0.1 if s.time_s > 60 else None, "before sunset")
         for s in plan if s.plan.role not in ("dark", "unreadable")
     ]  # fmt: skip
 
@@ -156,7 +166,7 @@ def _lessons(ids: list[str]) -> tuple[Lesson, ...]:
          "1.4 stops under saturation", (0,)),
         ("preview-early", "The preview cries clipping 0.4 stop before green does: trust it less.",
          "median of all measured frames", ()),
-        ("sky-balance", "A 2-stop grad would have balanced sky and ground.", "2.4 stops apart",
+        ("sky-over-ground", "A 2-stop grad would have balanced sky and ground.", "2.4 stops apart",
          (12,)),
     )  # fmt: skip
     return tuple(
@@ -172,18 +182,5 @@ def _print(frame: str) -> PrintFit:
 
 
 def make_kinds() -> dict[str, FindingKind]:
-    """Finding kinds for the codes used here."""
-    eyes = "Photographic ND filters are no eye protection: never look at the sun through one."
-    kinds = (
-        FindingKind("blown-area", "Blown area", Severity.LOST, "A connected area is clipped.",
-                    "Share of pixels at or above saturation.", "Give less light.", eyes),
-        FindingKind("one-channel", "One channel blown", Severity.RISK, "Only one plane is clipped.",
-                    "Blown share per plane.", "Watch that channel."),
-        FindingKind("blocked-area", "Blocked area", Severity.LOST, "Shadows are under the floor.",
-                    "Local mean under the signal at which SNR is 1.", "Give more light.",
-                    "Mind the tide and wet rock in the dark; local rules come first."),
-        FindingKind("spare-light", "Light to spare", Severity.NOTE, "More light could be had.",
-                    "log2(saturation / bright end).", "Expose longer."),
-        FindingKind("dark-frame", "Dark frame", Severity.NOTE, "No light.", "All at black.", ""),
-    )  # fmt: skip
-    return {kind.code: kind for kind in kinds}
+    """The registry of findings."""
+    return dict(KINDS)

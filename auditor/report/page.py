@@ -129,6 +129,8 @@ def _light(point: LightPoint) -> LightMoment:
         parts.append(f"sun at {_degrees(point.sun_altitude_deg)}")
     if point.filtered:
         parts.append("behind a filter, given back")
+    if point.moved_stops:
+        parts.append(f"it changed by {words.stops(point.moved_stops, signed=True)} meanwhile")
     return LightMoment(
         point.frame, point.scene_ev100, point.sun_altitude_deg, point.filtered, ", ".join(parts)
     )

@@ -1,0 +1,130 @@
+"""The HTML report as a file: whole, alone, and closed to everything from outside."""
+
+from __future__ import annotations
+
+import json
+import re
+from base64 import b64encode
+from dataclasses import replace
+from hashlib import sha256
+from importlib.resources import files
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import array_shapes, arrays
+
+from auditor.model.arrays import Bool
+from auditor.report.html import BESIDE_FOLDER, SCRIPTS, build_html
+from auditor.report.html_data import HEIGHTS, as_json, audit_key, heights_text, map_text
+from auditor.report.page import build_page
+from tests.builders import make_audit
+from tests.built_groups import make_kinds
+
+
+@pytest.fixture(scope="module")
+def html() -> str:
+    return build_html(*make_audit(), make_kinds()).html.decode("utf-8")
+
+
+def test_policy_allows_this_script_and_style_and_nothing_else(html: str) -> None:
+    policy = re.search(r'Content-Security-Policy" content="([^"]+)"', html)
+    assert policy is not None
+    told = policy.group(1).replace("&#39;", "'")
+    for tag, kind in (("script", "script-src"), ("style", "style-src")):
+        content = re.findall(rf"<{tag}>(.*?)</{tag}>", html, re.DOTALL)
+        assert len(content) == 1
+        digest = b64encode(sha256(content[0].encode()).digest()).decode()
+        assert f"{kind} 'sha256-{digest}'" in told
+    assert told.startswith("default-src 'none'; ")
+    assert "unsafe" not in told
+
+
+def test_nothing_points_out_of_the_file(html: str) -> None:
+    links = re.findall(r'\b(?:src|href|action|srcset|poster)="([^"]*)"', html)
+    assert links
+    assert all(link.startswith("#") for link in links)
+    addresses = set(re.findall(r"https?://[^\"'\s<)]+", html))
+    assert addresses <= {"http://www.w3.org/2000/svg"}, "a namespace is a name, not an address"
+
+
+def test_handlers_and_styles_stand_in_no_attribute(html: str) -> None:
+    assert (
+        re.findall(r"<[^>]+\son\w+=", re.sub(r"<script.*?</script>", "", html, flags=re.DOTALL))
+        == []
+    )
+    assert ' style="' not in html
+
+
+def test_every_script_is_joined_and_none_can_end_early() -> None:
+    folder = files("auditor.report").joinpath("templates")
+    there = {part.name for part in folder.iterdir() if part.name.endswith(".js")}
+    assert there == set(SCRIPTS)
+    for name in SCRIPTS:
+        assert "</script" not in folder.joinpath(name).read_text(encoding="utf-8").lower()
+    assert "</style" not in folder.joinpath("report.css").read_text(encoding="utf-8").lower()
+
+
+def test_the_same_audit_makes_the_same_bytes(html: str) -> None:
+    assert build_html(*make_audit(), make_kinds()).html.decode("utf-8") == html
+
+
+def test_hostile_text_stays_text() -> None:
+    hostile = build_html(*make_audit(hostile=True), make_kinds()).html.decode("utf-8")
+    assert hostile.count("<script") == hostile.count("</script>") == 3
+    assert "<img src=x" not in hostile
+    assert "\u202e" not in hostile
+    assert "{{7*7}}" in hostile, "a template's marks in a name are shown, never run"
+
+
+def test_every_frame_is_fetched_once() -> None:
+    audit, gallery = make_audit()
+    build_html(audit, gallery, make_kinds())
+    measured = [frame.id for frame in audit.frames if frame.status == "measured"]
+    assert sorted(gallery.asked) == sorted(measured)
+
+
+def test_pictures_lie_beside_a_large_report() -> None:
+    audit, gallery = make_audit(6)
+    report = build_html(audit, gallery, make_kinds(), beside_from=6)
+    assert set(report.beside) == {f"{BESIDE_FOLDER}/{n:06d}.jpg" for n in range(1, 7)}
+    assert report.beside[f"{BESIDE_FOLDER}/000001.jpg"].startswith(b"\xff\xd8")
+    assert b"base64," not in report.html.split(b"<script>")[0].split(b"page-data")[1]
+
+
+def test_a_missing_measurement_costs_only_its_pictures() -> None:
+    audit, gallery = make_audit()
+    del gallery.recipes[audit.frames[3].id]
+    assert b"S0004.dng" in build_html(audit, gallery, make_kinds()).html
+
+
+@given(st.recursive(st.text() | st.none(), lambda inner: st.lists(inner, max_size=3), max_leaves=9))
+def test_json_can_stand_inside_a_script(value: object) -> None:
+    text = as_json(value)
+    assert text.isascii()
+    assert not set("<>&") & set(text)
+    assert json.loads(text) == value
+
+
+@given(arrays(np.bool_, array_shapes(min_dims=2, max_dims=2, max_side=40)))
+def test_maps_come_back_from_their_runs(tiles: Bool) -> None:
+    lengths = [int(run, 36) for run in map_text(tiles).split()]
+    flat = [on for index, n in enumerate(lengths) for on in [index % 2 == 1] * n]
+    assert flat == (tiles.ravel().tolist() if tiles.any() else [])
+
+
+@given(st.lists(st.integers(0, 10**9), min_size=1, max_size=50))
+def test_heights_show_whatever_is_there(counts: list[int]) -> None:
+    text = heights_text(tuple(counts), max(counts))
+    assert [HEIGHTS.index(c) > 0 for c in text] == [n > 0 for n in counts]
+    assert not any(counts) or "_" in text
+
+
+def test_marks_belong_to_the_files_and_not_to_the_run() -> None:
+    audit, _ = make_audit()
+    key = audit_key(build_page(audit, {}))
+    again = replace(audit, made_at="2031-09-15T08:00:00+01:00")
+    assert audit_key(build_page(again, {})) == key
+    fewer = replace(audit, frames=audit.frames[1:])
+    assert audit_key(build_page(fewer, {})) != key

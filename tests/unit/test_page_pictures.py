@@ -1,0 +1,81 @@
+"""Pictures and lost areas of one frame."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from auditor.model.audit import Audit
+from auditor.report.page_pictures import MOST_TILES, FramePictures, frame_pictures
+from tests.builders import DictGallery, make_audit
+
+
+@pytest.fixture(scope="module")
+def made() -> tuple[Audit, DictGallery]:
+    return make_audit()
+
+
+def pictures(made: tuple[Audit, DictGallery], name: str) -> FramePictures:
+    found = frame_pictures(made[0].frame(f"100SELMR/{name}.dng"), made[1])
+    assert found is not None
+    return found
+
+
+def test_blown_tiles_cover_about_the_blown_share(made: tuple[Audit, DictGallery]) -> None:
+    share = made[0].frame("100SELMR/S0022.dng").blown_fraction
+    assert float(pictures(made, "S0022").blown.mean()) == pytest.approx(share, abs=0.02)
+
+
+def test_a_dark_frame_is_blocked_all_over(made: tuple[Audit, DictGallery]) -> None:
+    blocked = pictures(made, "S0019").blocked
+    assert blocked is not None
+    assert blocked.all()
+
+
+def test_maps_of_a_turned_frame_are_upright(made: tuple[Audit, DictGallery]) -> None:
+    found = pictures(made, "S0011")
+    assert (found.height, found.width) == (360, 240)
+    assert found.blown.shape == (90, 60)
+    rows, _ = np.nonzero(found.blown)
+    assert rows.max() < 45, "the glow of the sky lies in the upper half"
+
+
+def test_a_lower_settled_level_marks_the_tiles_that_reach_it(
+    made: tuple[Audit, DictGallery],
+) -> None:
+    frame = made[0].frame("100SELMR/S0014.dng")
+    assert not pictures(made, "S0014").blown.any()
+    lower = tuple(replace(c, blown_from_dn=5000.0, blown_fraction=0.02) for c in frame.channels)
+    found = frame_pictures(replace(frame, channels=lower), made[1])
+    assert found is not None
+    assert 0 < found.blown.mean() < 0.2
+
+
+def test_an_unknown_floor_leaves_the_blocked_map_unknown(made: tuple[Audit, DictGallery]) -> None:
+    frame = made[0].frame("100SELMR/S0021.dng")
+    no_floor = (replace(frame.channels[0], noise_floor_dn=None), *frame.channels[1:])
+    found = frame_pictures(replace(frame, channels=no_floor), made[1])
+    assert found is not None
+    assert found.blocked is None
+
+
+def test_fine_maps_are_gathered(made: tuple[Audit, DictGallery]) -> None:
+    frame = made[0].frame("100SELMR/S0022.dng")
+    measured = made[1].measurement(frame.id)
+    maps = measured.mosaic.maps
+    fine = replace(maps, any_over_share=np.kron(maps.any_over_share, np.ones((3, 3), np.float32)))
+
+    class Finer:
+        def measurement(self, _: str) -> object:
+            return replace(measured, mosaic=replace(measured.mosaic, maps=fine))
+
+    found = frame_pictures(frame, Finer())  # type: ignore[arg-type]
+    assert found is not None
+    assert max(found.blown.shape) <= MOST_TILES
+    assert float(found.blown.mean()) == pytest.approx(frame.blown_fraction, abs=0.02)
+
+
+def test_the_unreadable_have_no_pictures(made: tuple[Audit, DictGallery]) -> None:
+    assert frame_pictures(made[0].frame("100SELMR/S0024.dng"), made[1]) is None

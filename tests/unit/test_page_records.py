@@ -1,0 +1,195 @@
+"""The page: an audit in words, honest about what was not measured."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass, replace
+
+import pytest
+
+from auditor.model.audit import Audit, LightPoint, PrintFit
+from auditor.model.settings import Settings
+from auditor.report.page import build_page
+from auditor.report.page_groups import setup_sheets
+from auditor.report.page_lore import MEANINGS
+from auditor.report.page_records import FrameSheet, Page
+from tests.builders import make_audit
+from tests.built_groups import make_kinds
+
+AS_IN_THE_AUDIT = {"id", "file", "frame", "frames", "short", "long", "without", "with_", "others"}
+"""Fields that name a frame for links and marks; they are never shown."""
+
+
+@pytest.fixture(scope="module")
+def audit() -> Audit:
+    return make_audit()[0]
+
+
+@pytest.fixture(scope="module")
+def page(audit: Audit) -> Page:
+    return build_page(audit, make_kinds())
+
+
+def test_frames_stand_in_order_of_time_and_the_timeless_last(page: Page, audit: Audit) -> None:
+    clocks = [frame.taken_s for frame in page.frames]
+    known = [clock for clock in clocks if clock is not None]
+    assert known == sorted(known)
+    assert clocks[-1] is None
+    assert {frame.id for frame in page.frames} == {frame.id for frame in audit.frames}
+
+
+def test_head_tells_when_how_many_and_how_the_light_went(page: Page) -> None:
+    assert page.when == "14 September 2031, 18:52 to 20:03"
+    assert page.summary == (
+        "24 files from 2 folders: 23 measured, 1 unreadable.",
+        "Taken with F24 F24-000318 and F45 F45-001207.",
+        "The light fell 7.3 stops, from EV 12.2 to EV 4.9, while the sun went from 7.5° to −5.9°.",
+    )
+    assert page.sun_lines[0].startswith("Sunrise 07:35, sunset 19:46,")
+
+
+def test_tallies_count_every_frame_once(page: Page) -> None:
+    assert sum(tally.count for tally in page.tallies) == len(page.frames)
+    assert {tally.verdict for tally in page.tallies} == {frame.verdict for frame in page.frames}
+
+
+def test_a_light_that_nobody_measured_is_not_told(audit: Audit) -> None:
+    only = LightPoint("x", "2031-09-14T19:00:00", 9.0)
+    page = build_page(replace(audit, light=(only,)), {})
+    assert not any("light" in line for line in page.summary)
+
+
+def test_same_names_from_two_inputs_are_told_apart(audit: Audit) -> None:
+    twin = replace(audit.frames[0], id="2:" + audit.frames[0].id, input=1)
+    page = build_page(replace(audit, frames=(audit.frames[0], twin)), {})
+    assert [f.name for f in page.frames] == ["S0001.dng (input 1)", "S0001.dng (input 2)"]
+
+
+def test_the_unmeasured_is_a_dash_and_never_a_zero(audit: Audit) -> None:
+    channel = replace(
+        audit.frames[0].channels[0],
+        blocked_fraction=None, noise_floor_dn=None, dynamic_range_stops=None,
+        shadow_room_stops=None, headroom_stops=None,
+    )  # fmt: skip
+    bare = replace(audit.frames[0], channels=(channel,), blocked_fraction=None, spare_stops=None)
+    sheet = build_page(replace(audit, frames=(bare,)), {}).frames[0]
+    assert (sheet.bar.floor_stops, sheet.bar.dark_stops, sheet.bar.bright_stops) == (None,) * 3
+    texts = {fact.label: fact.text for fact in sheet.channels[0].facts}
+    for label in ("Blocked", "Headroom", "Shadow room", "Range of the sensor", "Noise floor"):
+        assert texts[label] == "–"
+    assert (sheet.blocked_text, sheet.spare_text) == ("–", "–")
+    assert "spare" not in sheet.verdict_line
+
+
+def test_bar_runs_from_dark_end_to_bright_end(page: Page, audit: Audit) -> None:
+    frame = audit.frames[0]
+    bar = page.by_id[frame.id].bar
+    assert bar.bright_stops == frame.spare_stops
+    assert bar.dark_stops is not None
+    assert bar.dark_stops - (bar.bright_stops or 0.0) == pytest.approx(frame.tone_range_stops)
+
+
+def test_less_light_promises_no_more_than_it_can(audit: Audit) -> None:
+    frame = audit.frames[0]
+    channels = tuple(replace(c, blown_one_stop_less=0.002) for c in frame.channels)
+    sheet = build_page(replace(audit, frames=(replace(frame, channels=channels),)), {}).frames[0]
+    told = {fact.label: fact.text for fact in sheet.channels[0].facts}
+    assert told["Blown with a stop less"] == "at most 0.20 %"
+
+
+def test_pairs_tell_filter_placement_and_matching_shutter(page: Page) -> None:
+    pair = page.setups[1].pairs[0]
+    assert pair.title == "6 stops, ND64, density 1.8"
+    assert pair.sentence == (
+        "The filter held back 6.2 stops. S0007.dng lies 1.0 stop darker than S0006.dng; "
+        "3.2 s would have matched it."
+    )
+    facts = {fact.label: (fact.text, fact.remark) for fact in pair.facts}
+    assert facts["Nearest marking"] == ("6 stops, ND64, density 1.8", "0.2 stop more than marked")
+    assert facts["The light between the two"] == ("could not be told", "")
+
+
+def test_bracket_steps_lie_on_the_light_of_the_scene(page: Page, audit: Audit) -> None:
+    bracket, sheet = audit.brackets[0], page.setups[0].brackets[0]
+    evs = [audit.frame(frame).exposure.ev100 or 0.0 for frame in bracket.frames]
+    offsets = [step.offset_stops for step in sheet.steps]
+    assert offsets == pytest.approx([max(evs) - ev for ev in evs])
+    assert [step.frame for step in sheet.steps if step.needed] == sorted(bracket.needed)
+
+
+def test_a_print_of_unknown_range_says_so(page: Page, audit: Audit) -> None:
+    unknown = replace(audit.prints[0], unfit_stops=None)
+    told = [print_sentence(page, audit, fit) for fit in (audit.prints[0], unknown)]
+    assert "1.2 stops less than this frame's tones" in told[0]
+    assert "could not be measured" in told[1]
+
+
+def print_sentence(page: Page, audit: Audit, fit: PrintFit) -> str:
+    setups = setup_sheets(replace(audit, prints=(fit,)), page.by_id)
+    printed = setups[0].keepers[0].print_fit
+    assert printed is not None
+    return printed.sentence
+
+
+def test_every_setting_is_told_with_its_meaning() -> None:
+    known = {
+        f"{section.name}.{entry.name}"
+        for section in fields(Settings)
+        for entry in fields(getattr(Settings(), section.name))
+    }
+    assert set(MEANINGS) == known
+
+
+def test_legend_counts_frames_and_survives_unknown_codes(audit: Audit) -> None:
+    page = build_page(audit, make_kinds())
+    blown = next(entry for entry in page.legend if entry.code == "blown-area")
+    assert blown.count == sum(
+        any(f.code == "blown-area" for f in frame.findings) for frame in audit.frames
+    )
+    bare = build_page(audit, {})
+    assert bare.legend == ()
+    assert any(f.title == "blown area" for frame in bare.frames for f in frame.findings)
+
+
+def test_cautions_name_eyes_tides_and_local_rules(page: Page) -> None:
+    told = " ".join(page.cautions)
+    for word in ("no eye protection", "Tides", "Local rules"):
+        assert word in told
+
+
+def test_a_partial_audit_says_so(audit: Audit) -> None:
+    assert "stopped before its end" in build_page(replace(audit, complete=False), {}).notes[0]
+
+
+def test_an_empty_audit_still_makes_a_page(audit: Audit) -> None:
+    bare = Audit("1.0", "0", "2031-09-14T21:40:03+01:00", audit.settings, ("card",), ())
+    page = build_page(bare, make_kinds())
+    assert page.when == "No file tells when it was taken"
+    assert page.summary == ("no files from 1 folder: 0 measured, none unreadable.",)
+
+
+def test_hostile_text_never_hides_or_floods(page: Page) -> None:
+    hostile = build_page(make_audit(hostile=True)[0], make_kinds())
+    shown = list(texts(hostile))
+    assert len(shown) > 1000
+    for text in shown:
+        assert len(text) < 1500
+        assert all(unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Zl", "Zp") for c in text)
+
+
+def texts(value: object, name: str = "") -> Iterator[str]:
+    """Every text of a record that is meant to be shown."""
+    if isinstance(value, str):
+        yield value
+    elif is_dataclass(value) and not isinstance(value, type):
+        for entry in fields(value):
+            if entry.name not in AS_IN_THE_AUDIT or isinstance(value, Page):
+                yield from texts(getattr(value, entry.name), entry.name)
+    elif isinstance(value, tuple):
+        for part in value:
+            yield from texts(part)
+    elif isinstance(value, dict):
+        for part in value.values():
+            assert isinstance(part, FrameSheet)
+            yield from texts(part)
