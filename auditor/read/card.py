@@ -13,8 +13,8 @@ import os
 import stat
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from hashlib import blake2b
+from dataclasses import dataclass, replace
+from hashlib import sha256
 from pathlib import Path, PurePath
 from typing import BinaryIO
 
@@ -28,6 +28,8 @@ from auditor.read.walk import NO_SUFFIX, Sighting, Walk, walk_path, without_repe
 COMPANION_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".xmp"})
 END_BYTES = 1 << 16
 """Of the beginning and of the end: what the digest of a file is made from."""
+
+KEY_LETTERS = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +164,7 @@ def _no_raw(stream: BinaryIO, size: int) -> _Problem | None:
 
 
 def _digest_of_ends(stream: BinaryIO, size: int) -> bytes:
-    digest = blake2b(size.to_bytes(8, "little"), digest_size=16)
+    digest = sha256(size.to_bytes(8, "little"))
     for offset in sorted({0, max(0, size - END_BYTES)}):
         stream.seek(offset)
         digest.update(stream.read(END_BYTES))
@@ -206,16 +208,10 @@ def _with_copies(files: Sequence[CardFile], raws: Sequence[_Raw]) -> Iterator[Ca
     for place, (file, raw) in enumerate(zip(files, raws, strict=True)):
         group = twins[raw.ends]
         modified_ns = min(raws[member].modified_ns for member in group)
-        key = blake2b(raw.ends + modified_ns.to_bytes(16, "little", signed=True), digest_size=16)
-        yield CardFile(
-            id=file.id,
-            input_index=file.input_index,
-            path=file.path,
-            file=file.file,
-            kind=file.kind,
-            size_bytes=file.size_bytes,
-            content_key=key.hexdigest(),
-            companions=file.companions,
+        key = sha256(raw.ends + modified_ns.to_bytes(16, "little", signed=True))
+        yield replace(
+            file,
+            content_key=key.hexdigest()[:KEY_LETTERS],
             also_at=tuple(files[member].id for member in group if member != place),
         )
 

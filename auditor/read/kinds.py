@@ -19,7 +19,7 @@ RAW_SUFFIXES = frozenset({
 })  # fmt: skip
 """Suffixes that promise a raw file: what bears one and is none is told as a problem."""
 
-TIFF_KINDS = frozenset({"dng", "cr2", "nef", "arw", "pef", "srw", "iiq", "orf", "rw2", "tiff"})
+TIFF_KINDS = frozenset({"dng", "cr2", "iiq", "orf", "rw2", "tiff"})
 """Kinds laid out as TIFF directories from the first byte on."""
 
 _STARTS: tuple[tuple[int, bytes, str], ...] = (
@@ -36,21 +36,12 @@ _STARTS: tuple[tuple[int, bytes, str], ...] = (
 _TIFF_STARTS = (b"II*\0", b"MM\0*")
 _RESOURCE_FORK = b"\0\x05\x16\x07"
 
-_DNG_VERSION, _MAKE, _PHOTOMETRIC, _COMPRESSION = 50706, 271, 262, 259
+_DNG_VERSION, _PHOTOMETRIC, _COMPRESSION = 50706, 262, 259
 _CFA_PATTERN = 33422
 _CFA, _LINEAR_RAW = 32803, 34892
 _RAW_COMPRESSIONS = frozenset({32767, 32769, 32770, 34713, 65000, 65024, 65535})
 """Makers' own compressions of sensor data (as the decoder's source names them)."""
 
-_MAKERS: tuple[tuple[str, str], ...] = (
-    ("nikon", "nef"),
-    ("sony", "arw"),
-    ("pentax", "pef"),
-    ("ricoh", "pef"),
-    ("samsung", "srw"),
-    ("phase one", "iiq"),
-    ("leaf", "iiq"),
-)
 HEAD_BYTES = 64
 
 
@@ -60,8 +51,8 @@ def kind_of(stream: BinaryIO) -> str | None:
     Returns
     -------
     str or None
-        "dng", "cr2", "cr3", "nef", "arw", "raf" and so on; "tiff" for another TIFF that holds
-        sensor data; "picture" for a TIFF that shows no sign of it; None for all else.
+        "dng", "cr2", "cr3", "raf" and so on; "tiff" for another TIFF that holds sensor data;
+        "picture" for a TIFF that shows no sign of it; None for all else.
     """
     source = source_of(stream)
     head = _head(source)
@@ -114,10 +105,7 @@ def _tiff_kind(tiff: Tiff, head: bytes) -> str:
     directories = list(tiff.directories())
     if any(_DNG_VERSION in directory for directory in directories[:1]):
         return "dng"
-    if not any(_holds_sensor_data(directory) for directory in directories):
-        return "picture"
-    make = directories[0].text(_MAKE).casefold()
-    return next((kind for maker, kind in _MAKERS if make.startswith(maker)), "tiff")
+    return "tiff" if any(_holds_sensor_data(found) for found in directories) else "picture"
 
 
 def _holds_sensor_data(directory: Directory) -> bool:

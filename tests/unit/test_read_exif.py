@@ -251,14 +251,14 @@ def test_a_file_of_another_kind_gives_no_facts(tmp_path: Path) -> None:
 
 
 def test_real_nef_is_told() -> None:
-    facts = read_facts(str(real_file("truncated.nef")), "nef")
+    facts = read_facts(str(real_file("truncated.nef")), "tiff")
     assert facts.captured_at == "2013-09-03T09:45:16.40"
     assert (facts.exposure.nominal_time_s, facts.exposure.time_s) == (10 / 300, 1 / 32)
     assert (facts.exposure.f_number, facts.exposure.iso, facts.lens.focal_mm) == (8.0, 100, 50.0)
 
 
 def test_real_arw_is_told_with_its_place() -> None:
-    facts = read_facts(str(real_file("opens-but-zeros.arw")), "arw")
+    facts = read_facts(str(real_file("opens-but-zeros.arw")), "tiff")
     assert facts.lens.model == "DT 18-200mm F3.5-6.3"
     assert facts.position is not None
     assert facts.position.altitude_m == pytest.approx(1199.9)
