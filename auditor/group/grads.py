@@ -37,8 +37,13 @@ SIDES_AGREE = 0.35
 """Left, middle and right must show the same density at the top within this share (and 0.25
 stop): a filter does not care for clouds."""
 
-ROUGHLY_EXPLAINED, EXPLAINED = 0.6, 0.85
-"""Share of the profile's variance that the filter's curve must explain, at first and at last."""
+EXPLAINED = 0.85
+"""Share of the profile's variance that the filter's curve must explain, each row weighted by
+how far it agrees with itself."""
+
+EDGES = tuple(0.08 + 0.06 * n for n in range(15))
+WIDTHS = (0.01, 0.025, 0.05, 0.08, 0.13)
+STARTS = 3
 
 MOST_TILES = 1500
 """Tiles that the last fit looks at."""
@@ -191,9 +196,9 @@ def row_medians(tiles: F32) -> F64:
 def fit_curve(y: F64, tiles: F32) -> Curve | None:
     """Fit the density over the height; None where it is not that of a graduated filter.
 
-    First to the medians of the rows, weighted by how far each row agrees with itself, then to
-    all tiles with a loss that forgets what disagrees: waves and clouds moved between the frames,
-    rocks and clear sky did not.
+    Tiles that disagree cost no more the farther off they are (Geman and McClure's loss): waves
+    and clouds moved between the frames, rocks and clear sky did not. Starts are the best of a
+    grid over edge and width.
 
     Parameters
     ----------
@@ -209,25 +214,24 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     at, stops = y[known], rows[known]
     spread = np.nanmedian(np.abs(tiles[known] - stops[:, None]), axis=1)
     error = ROW_ERROR_STOPS + spread.astype(np.float64)
-    starts = [_start(stops, e, w) for e in (0.25, 0.45, 0.65) for w in (0.02, 0.08)]
-    rough = min((_fitted(at, stops, error, start) for start in starts), key=lambda fit: fit[0])[1]
-    if not _is_grad(rough, at, stops, error, ROUGHLY_EXPLAINED):
-        return None
     there = np.flatnonzero(np.isfinite(tiles))
     there = there[:: max(1, len(there) // MOST_TILES)]
     where, values = y[there // tiles.shape[1]], tiles.ravel()[there].astype(np.float64)
-    curve = _fitted(where, values, np.full(len(values), TILE_ERROR_STOPS), rough)[1]
-    return curve if _is_grad(curve, at, stops, error, EXPLAINED) else None
+    grid = [_start(stops, e, w) for e in EDGES for w in WIDTHS]
+    grid.sort(key=lambda start: _cost(start, where, values))
+    fits = [_fitted(where, values, start) for start in grid[:STARTS]]
+    curve = min(fits, key=lambda fit: _cost(fit, where, values))
+    return curve if _is_grad(curve, at, stops, error) else None
 
 
-def _is_grad(curve: Curve, at: F64, stops: F64, error: F64, least: float) -> bool:
+def _is_grad(curve: Curve, at: F64, stops: F64, error: F64) -> bool:
     """Whether a fitted curve is that of a filter, and explains the rows that agree."""
     weight = 1.0 / error**2
     mean = float((weight * stops).sum() / weight.sum())
     total = float((weight * (stops - mean) ** 2).sum())
     missed = float((weight * (stops - curve.base - curve.stops(at)) ** 2).sum())
     inside = float(at.min()) < curve.edge_at < float(at.max()) - 0.05
-    explained = total > 0 and 1.0 - missed / total >= least
+    explained = total > 0 and 1.0 - missed / total >= EXPLAINED
     return explained and inside and curve.top >= LEAST_STOPS
 
 
@@ -237,15 +241,26 @@ def _start(stops: F64, edge: float, width: float) -> Curve:
     return Curve(bottom, min(11.0, max(0.3, top - bottom)), edge, width)
 
 
-def _fitted(at: F64, stops: F64, error: F64, start: Curve) -> tuple[float, Curve]:
+def _cost(curve: Curve, at: F64, stops: F64) -> float:
+    misses = (curve.base + curve.stops(at) - stops) / TILE_ERROR_STOPS
+    return float((misses**2 / (1.0 + misses**2)).sum())
+
+
+def _fitted(at: F64, stops: F64, start: Curve) -> Curve:
     def misses(values: F64) -> F64:
         curve = Curve(*(float(v) for v in values))
-        return np.asarray((curve.base + curve.stops(at) - stops) / error)
+        return np.asarray((curve.base + curve.stops(at) - stops) / TILE_ERROR_STOPS)
 
     bounds = ([-30.0, 0.0, 0.02, 0.004], [30.0, 12.0, 0.98, 0.2])
     first = np.clip([start.base, start.top, start.edge, start.width], *bounds)
-    found = optimize.least_squares(misses, first, bounds=bounds, loss="cauchy")
-    return float(found.cost), Curve(*(float(v) for v in found.x))
+    found = optimize.least_squares(misses, first, bounds=bounds, loss=_forgetting)
+    return Curve(*(float(v) for v in found.x))
+
+
+def _forgetting(squares: F64) -> F64:
+    """Return Geman and McClure's loss of squared misses, with its first two derivatives."""
+    more = 1.0 + squares
+    return np.stack([squares / more, more**-2, -2.0 * more**-3])
 
 
 def side_top(y: F64, rows: F64, curve: Curve) -> float | None:
