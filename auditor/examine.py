@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import errno
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from auditor.measure.mosaic import measure_mosaic
 from auditor.measure.picture import encode_pictures
 from auditor.measure.preview import measure_preview
 from auditor.model.errors import UnreadableFile
-from auditor.model.measurement import FrameMeasurement
+from auditor.model.measurement import DamageSign, FrameMeasurement, MosaicMeasurement
 from auditor.model.settings import MeasureSettings
 from auditor.read.exif import read_facts
 from auditor.read.raw import open_raw
@@ -32,11 +32,14 @@ class ExamineTask:
         Where the worker finds it.
     kind : str
         The container, as :mod:`auditor.read.card` told it.
+    thorough : bool
+        Also hold the digest that some files carry against their pixels, which takes a while.
     """
 
     path: str
     kind: str
     settings: MeasureSettings
+    thorough: bool = False
 
 
 def examine_file(task: ExamineTask) -> FrameMeasurement:
@@ -51,13 +54,15 @@ def examine_file(task: ExamineTask) -> FrameMeasurement:
     facts = read_facts(task.path, task.kind)
     with open_raw(task.path, task.kind, facts) as raw:
         picture = measure_mosaic(raw.mosaic, task.settings)
+        mismatch = task.thorough and raw.digest_holds() is False
         preview = raw.preview(PREVIEW_LONGEST_PX) if task.settings.preview else None
         facts, decoder, notes = raw.facts, raw.decoder, raw.notes
-    _refuse_empty(picture.measurement.damage)
+    measurement = _with_mismatch(picture.measurement) if mismatch else picture.measurement
+    _refuse_empty(measurement.damage)
     return FrameMeasurement(
         facts=facts,
-        mosaic=picture.measurement,
-        preview=None if preview is None else measure_preview(preview, picture.measurement),
+        mosaic=measurement,
+        preview=None if preview is None else measure_preview(preview, measurement),
         pictures=encode_pictures(picture.rgb, preview, facts.orientation),
         decoder=decoder,
         notes=tuple(notes),
@@ -86,9 +91,16 @@ def _check_openable(path: str) -> None:
         raise UnreadableFile("empty", "The file holds no bytes. Copy it from the card again.")
 
 
-def _refuse_empty(damage: tuple[object, ...]) -> None:
+def _with_mismatch(measurement: MosaicMeasurement) -> MosaicMeasurement:
+    sign = DamageSign(
+        "digest mismatch", 1.0, "The pixels are not those of which the file holds the digest."
+    )
+    return replace(measurement, damage=(*measurement.damage, sign))
+
+
+def _refuse_empty(damage: tuple[DamageSign, ...]) -> None:
     for sign in damage:
-        if getattr(sign, "kind", "") == "empty plane" and getattr(sign, "share", 0.0) > 0.9:
+        if sign.kind == "empty plane" and sign.share > 0.9:
             raise UnreadableFile(
                 "no-pixels",
                 "The file opens, but its picture is all zeros: it was cut off or never written. "

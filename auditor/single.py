@@ -78,7 +78,7 @@ def audit_frame(path: str, out: Path, settings: Settings) -> FrameEnd:
 def _examine(
     file: CardFile, settings: Settings
 ) -> tuple[FrameMeasurement | None, FrameFailure | None]:
-    task = ExamineTask(file.path, file.kind, settings.measure)
+    task = ExamineTask(file.path, file.kind, settings.measure, thorough=True)
     with closing(make_engine(1, None, settings.measure)) as engine:
         outcome = next(iter(engine.run(examine_file, [task])))
     return outcome.value, outcome.failure
