@@ -14,6 +14,7 @@ import numpy as np
 from auditor.measure.black import PlaneBlack, plane_black
 from auditor.measure.border import BorderLevel, border_levels
 from auditor.measure.cells import Cells, CellSummer
+from auditor.measure.damage import DamageView, find_damage
 from auditor.measure.detail import GreenView, detail_map, detail_plane, sharpness
 from auditor.measure.histogram import HistogramCounter
 from auditor.measure.hot_pixels import (
@@ -38,7 +39,7 @@ from auditor.model.measurement import (
     PlaneMeasurement,
     TileMaps,
 )
-from auditor.model.mosaic import Mosaic
+from auditor.model.mosaic import Layout, Mosaic
 from auditor.model.settings import MeasureSettings
 
 CANDIDATE_SIGMAS = 8.0
@@ -110,7 +111,7 @@ def measure_mosaic(mosaic: Mosaic, settings: MeasureSettings) -> MosaicPicture:
         planes=_plane_records(mosaic, counted, planes, hot),
         maps=maps,
         hot=hot_summary(hot, mosaic.height, mosaic.width),
-        damage=(),
+        damage=find_damage(_damage_view(mosaic, sheets, counted, planes)),
         sharpness=sharpness(maps.detail, maps.any_over_share == 0),
         notes=mosaic.notes,
     )
@@ -156,9 +157,8 @@ def _settle_planes(
         border, sheet = borders.get(plane), of_plane[plane]
         black = plane_black(mosaic, sheet, plane, border)
         profile, white_dn = mosaic.noise_profile.get(name), mosaic.white_dn[plane]
-        views.append(
-            PlaneView(sheet, plane, black, counted.histograms[plane], border, profile, white_dn)
-        )
+        histogram, linear = counted.histograms[plane], mosaic.layout is Layout.LINEAR
+        views.append(PlaneView(sheet, plane, black, histogram, border, profile, white_dn, linear))
     noises = measure_noises(views)
     heaps = find_pile_ups(views, noises, mosaic.bit_depth)
     cuts = (
@@ -186,6 +186,20 @@ def _tile_maps(
         any_over_share=over.any_plane,
         all_over_share=over.every_plane,
         detail=np.where(over.planes[green] > 0, np.float32(np.nan), detail),
+    )
+
+
+def _damage_view(
+    mosaic: Mosaic, sheets: tuple[Sheet, ...], counted: _Counted, planes: _Planes
+) -> DamageView:
+    return DamageView(
+        sheets=sheets,
+        histograms=counted.histograms,
+        cells=counted.cells,
+        blacks_dn=[black.mean_dn for black in planes.blacks],
+        noises=planes.noises,
+        cuts_dn=planes.cuts_dn,
+        bit_depth=mosaic.bit_depth,
     )
 
 

@@ -15,18 +15,19 @@ import numpy as np
 
 from auditor.measure.black import PlaneBlack
 from auditor.measure.border import BorderLevel
-from auditor.measure.code_gaps import code_step_dn
+from auditor.measure.code_gaps import without_code_noise
 from auditor.measure.histogram import upper_end_dn
 from auditor.measure.photon_transfer import (
-    LevelGroups,
+    UNEVEN_LIMIT,
     TransferFit,
     common_unevenness,
+    fine_over_coarse,
     fit_transfer,
-    group_levels,
+    usable_blocks,
 )
-from auditor.measure.quads import measure_blocks
+from auditor.measure.quads import Blocks, measure_blocks
 from auditor.measure.sheets import Sheet
-from auditor.model.arrays import F32, F64
+from auditor.model.arrays import F32, F64, I64
 from auditor.model.measurement import Histogram, NoiseEstimate
 
 LEAST_VARIANCE_DN2 = 0.24
@@ -37,9 +38,11 @@ GAIN_ERROR = 0.08
 READ_ERROR = 0.07
 """Largest relative standard errors that still pass for a measurement."""
 
-WHITE = 0.6
-"""Fine noise under this share of coarser noise was smoothed away: interpolation, lossy coding,
-noise reduction."""
+WHITE = 0.25
+WHITE_LINEAR = 0.6
+"""Fine noise under this share of coarser noise was smoothed away: lossy coding, noise reduction,
+interpolation. Three-sample data are mostly interpolated and held to more; in a mosaic, fine
+texture all over the picture comes near to the lower one."""
 
 NEAR_TOP = 0.93
 """Levels above this share of the plane's range may be clipped and are not used."""
@@ -97,6 +100,8 @@ class PlaneView:
         The file's noise profile, ``sigma² = S x + O`` with x = signal / (white - black).
     white_dn : float
         The white level that the profile refers to.
+    linear : bool
+        Whether these are three-sample data.
     """
 
     sheet: Sheet
@@ -106,6 +111,7 @@ class PlaneView:
     border: BorderLevel | None
     profile: tuple[float, float] | None
     white_dn: float
+    linear: bool = False
 
 
 def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
@@ -116,40 +122,45 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
     """
     tones = [_tones(view) for view in views]
     first = [
-        None if groups is None else fit_transfer(groups, view.border)
-        for (groups, _), view in zip(tones, views, strict=True)
+        None if own.blocks is None else fit_transfer(own.blocks, own.groups, view.border)
+        for own, view in zip(tones, views, strict=True)
     ]
     uneven = common_unevenness(first)
-    return tuple(
-        _model(view, groups, reason, uneven)
-        for view, (groups, reason) in zip(views, tones, strict=True)
-    )
+    return tuple(_model(view, own, uneven) for view, own in zip(views, tones, strict=True))
 
 
-def _tones(view: PlaneView) -> tuple[LevelGroups | None, str]:
-    """Levels with their noise; or None, and why there are none."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tones:
+    """Places of one plane by level; or none, and why."""
+
+    blocks: Blocks | None
+    groups: list[I64]
+    reason: str = ""
+
+
+def _tones(view: PlaneView) -> _Tones:
     blocks = measure_blocks(view.sheet, view.plane, view.black)
     if blocks is None:
-        return None, "The picture is too small to tell noise from tone."
+        return _Tones(None, [], "The picture is too small to tell noise from tone.")
     black_dn = view.black.mean_dn
+    blocks = without_code_noise(blocks, view.histogram, black_dn)
+    if blocks is None:
+        return _Tones(None, [], "The values are packed too coarsely for the noise to show.")
     top_dn = upper_end_dn(view.histogram, FEW)
-    groups = group_levels(blocks, black_dn + NEAR_TOP * (top_dn - black_dn))
-    if len(groups.signal_dn) == 0:
-        return None, "Every tone is clipped or cut off at zero."
-    if float(np.median(groups.whiteness)) < WHITE:
-        return None, SMOOTHED
-    groups = _without_gaps(groups, view.histogram, black_dn)
-    if len(groups.signal_dn) == 0:
-        return None, "The values are packed too coarsely for the noise to show."
-    return groups, ""
+    groups = usable_blocks(blocks, black_dn + NEAR_TOP * (top_dn - black_dn))
+    if not groups:
+        return _Tones(None, [], "Every tone is clipped or cut off at zero.")
+    if fine_over_coarse(blocks, groups) < (WHITE_LINEAR if view.linear else WHITE):
+        return _Tones(None, [], SMOOTHED)
+    return _Tones(blocks, groups)
 
 
-def _model(
-    view: PlaneView, groups: LevelGroups | None, reason: str, uneven: tuple[float, float]
-) -> NoiseModel:
-    fit = None if groups is None else fit_transfer(groups, view.border, uneven)
-    if not reason and (fit is None or not _tells_gain(fit)):
-        reason = "Too few flat places between black and clipping to tell the gain."
+def _model(view: PlaneView, tones: _Tones, uneven: tuple[float, float]) -> NoiseModel:
+    fit, reason = None, tones.reason
+    if tones.blocks is not None:
+        fit = fit_transfer(tones.blocks, tones.groups, view.border, uneven)
+        if fit is None or not _tells_gain(fit):
+            reason = "Too few flat places between black and clipping to tell the gain."
     estimate = _filled(
         _estimate(fit, view.border, reason), view.profile, view.white_dn - view.black.mean_dn
     )
@@ -157,20 +168,8 @@ def _model(
 
 
 def _tells_gain(fit: TransferFit) -> bool:
-    return 0.0 < fit.gain_error <= GAIN_ERROR * fit.gain_dn_per_e
-
-
-def _without_gaps(groups: LevelGroups, histogram: Histogram, black_dn: float) -> LevelGroups:
-    """Take the noise of coarse codes off, ``(step² - 1) / 12``; drop where it rules."""
-    step = code_step_dn(histogram, groups.signal_dn + black_dn)
-    excess = np.where(step >= 1.5, (step**2 - 1.0) / 12.0, 0.0)
-    kept = excess < 0.5 * groups.noise_dn2
-    return LevelGroups(
-        groups.signal_dn[kept],
-        (groups.noise_dn2 - excess)[kept],
-        groups.freedom[kept],
-        groups.whiteness[kept],
-    )
+    sure = 0.0 < fit.gain_error <= GAIN_ERROR * fit.gain_dn_per_e
+    return sure and fit.uneven <= UNEVEN_LIMIT
 
 
 def _estimate(

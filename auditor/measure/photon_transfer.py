@@ -3,6 +3,11 @@
 The variance of a pixel is ``r² + g S + (p S)²``: read noise (rounding included), shot noise of
 the signal ``S`` in DN with the gain ``g`` in DN per electron, uneven response ``p`` (the
 photon-transfer relation of EMVA 1288; there two frames take ``p`` out, here the fit does).
+
+Texture only ever adds to the variance. The fit starts from the calmest places of each level
+and then takes in every place whose unrest is no more than the noise found so far: of places
+with nothing but noise that is the calmer half, of places with texture it is hardly any. Unrest
+and noise are independent measures of a place (see ``quads``), so the choice biases nothing.
 """
 
 from __future__ import annotations
@@ -14,21 +19,24 @@ import numpy as np
 
 from auditor.measure.border import MAD_TO_SIGMA, BorderLevel
 from auditor.measure.quads import Blocks
-from auditor.model.arrays import F64, Bool
+from auditor.model.arrays import F64, I64, Bool
 
 GROUPS = 48
-LEAST_BLOCKS = 40
-"""Blocks a group of levels must hold."""
+LEAST_BLOCKS = 24
+"""Blocks a group of like level must hold."""
 
-FLATTEST = (1.0, 0.5, 0.25, 0.12)
-"""Shares of a group's blocks, flattest first, that are tried until texture has gone."""
+CALMEST = 0.1
+"""Share of a group's blocks, calmest first, that the fit starts from."""
 
-TEXTURE_ERRORS = 2.5
-RISE = 1.2
-"""Variance grows with the level: a group this much above a brighter one holds texture."""
+CALM_SHARE = 0.08
+"""A group of which fewer blocks are calm holds texture throughout: chance ones do not count."""
 
-UNEVEN_UNKNOWN = (0.0, 1e-4)
-"""Expected ``p²`` and its error where the frame itself does not tell: a response within 1 %."""
+UNEVEN_UNKNOWN = (2e-5, 4e-5)
+"""Expected ``p²`` and its error where the frame itself does not tell: common sensors respond
+within 1 % (common practice; EMVA 1288 data sheets state 0.3 % to 1 %)."""
+
+UNEVEN_LIMIT = 2e-4
+"""A larger ``p²`` is texture."""
 
 MODEL_SLACK = 0.01
 ROUNDS = 8
@@ -43,14 +51,11 @@ class LevelGroups:
     signal_dn, noise_dn2 : array of float64
     freedom : array of float64
         Degrees of freedom behind each variance.
-    whiteness : array of float64
-        Fine noise over coarse noise; 1 for white noise, far less where pixels were smoothed.
     """
 
     signal_dn: F64
     noise_dn2: F64
     freedom: F64
-    whiteness: F64
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,88 +82,113 @@ class TransferFit:
     uneven_error: float
     groups: int
 
+    def variance_dn2(self, signal_dn: F64) -> F64:
+        """Return the variance of a pixel at a signal."""
+        return _variance(np.array([self.read_dn2, self.gain_dn_per_e, self.uneven]), signal_dn)
 
-def group_levels(blocks: Blocks, clip_dn: float) -> LevelGroups:
-    """Gather blocks of like level and find the noise of each group's flattest.
+
+def usable_blocks(blocks: Blocks, clip_dn: float) -> list[I64]:
+    """Gather the blocks in groups of like level, darkest first.
 
     Parameters
     ----------
     blocks : Blocks
     clip_dn : float
-        Raw DN at and above which pixels may be clipped; groups that reach it, or that reach
+        Raw DN at and above which pixels may be clipped. Groups that reach it, or that reach
         down to DN 0, are left out whole, lest noise chooses the blocks.
+
+    Returns
+    -------
+    list of array of int64
+        Indices of each group's blocks, calmest first.
     """
     order = np.argsort(blocks.signal_dn, kind="stable")
     count = max(1, min(GROUPS, len(order) // LEAST_BLOCKS))
-    found = []
-    for members in np.array_split(order, count):
-        if len(members) < LEAST_BLOCKS // 2 or _is_cut(blocks, members, clip_dn):
-            continue
-        found.append(_flattest(blocks, members))
-    columns = np.array(found, dtype=np.float64).reshape(-1, 4).T
-    return LevelGroups(*columns)
+    cut = (blocks.top_dn >= clip_dn) | (blocks.low_dn <= 0)
+    return [
+        members[np.argsort(blocks.unrest_dn2[members], kind="stable")]
+        for members in np.array_split(order, count)
+        if len(members) >= LEAST_BLOCKS // 2 and cut[members].mean() <= 0.02
+    ]
 
 
-def _is_cut(blocks: Blocks, members: np.ndarray, clip_dn: float) -> bool:
-    cut = (blocks.top_dn[members] >= clip_dn) | (blocks.low_dn[members] <= 0)
-    return bool(cut.mean() > 0.02)
+def fine_over_coarse(blocks: Blocks, groups: Sequence[I64]) -> float:
+    """Return fine noise over coarse noise of the calmest places.
 
-
-def _flattest(blocks: Blocks, members: np.ndarray) -> tuple[float, float, float, float]:
-    """Level, variance, freedom and whiteness of the flattest part that holds no texture."""
-    ranked = members[np.argsort(blocks.unrest_dn2[members], kind="stable")]
-    noise = np.cumsum(blocks.noise_dn2[ranked], dtype=np.float64)
-    chosen = len(ranked)
-    for share in FLATTEST:
-        chosen = max(8, round(share * len(ranked)))
-        inner = max(4, chosen // 2)
-        allowed = 1.0 + TEXTURE_ERRORS * (2.0 / (inner * blocks.freedom)) ** 0.5
-        if noise[chosen - 1] / chosen <= noise[inner - 1] / inner * allowed:
-            break
-    part = ranked[:chosen]
-    unrest = float(blocks.unrest_dn2[part].mean())
-    level = float(noise[chosen - 1] / chosen)
-    return (
-        float(blocks.signal_dn[part].mean()),
-        level,
-        float(chosen * blocks.freedom),
-        level / unrest if unrest > 0 else 1.0,
-    )
+    At least 1 for the white noise of a sensor; far below where pixels were interpolated or
+    smoothed, for that takes the finest noise away first.
+    """
+    calmest = np.concatenate([members[: max(2, len(members) // 20)] for members in groups])
+    coarse = float(blocks.unrest_dn2[calmest].mean())
+    return float(blocks.noise_dn2[calmest].mean()) / coarse if coarse > 0 else np.inf
 
 
 def fit_transfer(
-    groups: LevelGroups,
+    blocks: Blocks,
+    groups: Sequence[I64],
     border: BorderLevel | None,
     uneven: tuple[float, float] = UNEVEN_UNKNOWN,
 ) -> TransferFit | None:
     """Fit the photon-transfer relation; None where fewer than two groups are left.
 
-    Groups that stand above the relation hold texture and are dropped, one round after another.
-
     Parameters
     ----------
-    groups : LevelGroups
+    blocks : Blocks
+    groups : sequence of array of int64
+        From :func:`usable_blocks`.
     border : BorderLevel or None
         What the masked border says of the noise without light.
     uneven : (float, float)
         What is known beforehand of ``p²``, and its error.
     """
-    kept = _rising(groups)
-    values = np.array([0.0, 0.0, 0.0])
-    model = groups.noise_dn2.copy()
+    start = [members[: max(4, round(CALMEST * len(members)))] for members in groups]
+    fit = fit_groups(_levels(blocks, start), border, uneven)
+    for _ in range(ROUNDS):
+        if fit is None:
+            return None
+        calm = [_calm(blocks, members, fit) for members in groups]
+        fit = fit_groups(_levels(blocks, [part for part in calm if len(part)]), border, uneven)
+    return fit
+
+
+def _calm(blocks: Blocks, members: I64, fit: TransferFit) -> I64:
+    """Blocks with no more unrest than the noise of their level; none where they are few."""
+    level = fit.variance_dn2(blocks.signal_dn[members].astype(np.float64))
+    calm = members[blocks.unrest_dn2[members] <= level]
+    return calm if len(calm) >= max(4, CALM_SHARE * len(members)) else calm[:0]
+
+
+def _levels(blocks: Blocks, parts: Sequence[I64]) -> LevelGroups:
+    signal = np.array([blocks.signal_dn[part].mean(dtype=np.float64) for part in parts])
+    noise = np.array([blocks.noise_dn2[part].mean(dtype=np.float64) for part in parts])
+    freedom = np.array([float(len(part) * blocks.freedom) for part in parts])
+    return LevelGroups(signal, noise, freedom)
+
+
+def fit_groups(
+    groups: LevelGroups, border: BorderLevel | None, uneven: tuple[float, float]
+) -> TransferFit | None:
+    """Fit groups of levels; those off the common relation are dropped, round after round."""
+    kept = np.ones(len(groups.signal_dn), dtype=np.bool_)
+    model = np.maximum(groups.noise_dn2, 1e-3)
+    values, errors = np.zeros(3), np.zeros(3)
     for _ in range(ROUNDS):
         if int(kept.sum()) < 2:
             return None
         values, covariance, spread = _solve(groups, kept, model, border, uneven)
+        errors = np.sqrt(np.diag(covariance)) * max(1.0, spread)
         model = np.maximum(_variance(values, groups.signal_dn), 1e-3)
-        sigma = _sigma(model, groups.freedom) * max(1.0, spread)
-        off = (groups.noise_dn2 - model) / sigma
-        kept = _rising(groups) & (off < 3.5) & (off > -6.0)
-    errors = np.sqrt(np.diag(covariance)) * max(1.0, spread)
+        off = (groups.noise_dn2 - model) / (_sigma(model, groups.freedom) * max(1.0, spread))
+        kept = (off < 3.0) & (off > -5.0)
     return TransferFit(
-        float(values[0]), float(values[1]), float(values[2]),
-        float(errors[0]), float(errors[1]), float(errors[2]), int(kept.sum()),
-    )  # fmt: skip
+        read_dn2=float(values[0]),
+        gain_dn_per_e=float(values[1]),
+        uneven=float(values[2]),
+        read_error_dn2=float(errors[0]),
+        gain_error=float(errors[1]),
+        uneven_error=float(errors[2]),
+        groups=int(kept.sum()),
+    )
 
 
 def common_unevenness(fits: Sequence[TransferFit | None]) -> tuple[float, float]:
@@ -168,16 +198,6 @@ def common_unevenness(fits: Sequence[TransferFit | None]) -> tuple[float, float]
         return UNEVEN_UNKNOWN
     values = [fit.uneven for fit in fits if fit is not None]
     return float(np.average(values, weights=weight)), float(sum(weight) ** -0.5)
-
-
-def _rising(groups: LevelGroups) -> Bool:
-    """Drop groups whose variance exceeds that of a brighter group: texture."""
-    upper = groups.noise_dn2 * (1.0 + 3.0 * np.sqrt(2.0 / groups.freedom))
-    order = np.argsort(groups.signal_dn)
-    least = np.minimum.accumulate(upper[order][::-1])[::-1]
-    kept = np.ones(len(order), dtype=np.bool_)
-    kept[order[:-1]] = groups.noise_dn2[order[:-1]] <= RISE * least[1:]
-    return kept
 
 
 def _variance(values: F64, signal_dn: F64) -> F64:

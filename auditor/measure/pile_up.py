@@ -20,7 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.measure.code_gaps import code_step_dn
+from auditor.measure.code_gaps import code_step_at, code_steps_dn
 from auditor.measure.histogram import upper_end_dn
 from auditor.measure.noise import NoiseModel, PlaneView
 from auditor.model.arrays import F64, I64
@@ -33,8 +33,10 @@ STEADIEST = 1.0 / 447.0
 """Least noise over signal of any light, for where noise is not measured: a pixel of 200,000
 electrons, more than common practice in cameras."""
 
-WINDOW_SIGMAS = 0.15
+WINDOWS_SIGMAS = (0.15, 0.04)
 DISTANCE_SIGMAS = 0.5
+"""Half width of the windows, and the distance between them, over the noise of the level: narrow
+windows show a sharp heap in a dense sky, wide ones a loose heap of few pixels."""
 
 LEAST_EVIDENCE = 40.0
 """Twice the log of the likelihood ratio; 40 is more than six standard errors."""
@@ -53,23 +55,32 @@ LEAST_PIXELS = 16
 LEAST_SIGNAL_SIGMAS = 12.0
 LEAST_RANGE_SHARE = 0.02
 
+ROUNDS = 6
+SIGMAS_DOWN = 4.5
+WIDEST = 3.0
+STEEPEST = 0.5
+"""Bounds of the heap's measure: how far below its centre it may reach, in spreads and in window
+distances, and the largest change of the log density a window that is carried on."""
+
 TILTS = np.linspace(-12.0, 12.0, 97)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Top:
-    """A histogram with its sums, from DN 0, and the window sizes at every DN."""
+    """A histogram from DN 0, its sums, and what the noise is at every DN."""
 
-    counts: I64
     below: I64
     sigma_dn: F64
-    window_dn: I64
-    distance_dn: I64
+    step_dn: F64
 
     def between(self, first: I64, last: I64) -> I64:
         """Count pixels from ``first`` to ``last``, both included."""
-        end = len(self.counts)
+        end = len(self.below) - 1
         return self.below[np.clip(last + 1, 0, end)] - self.below[np.clip(first, 0, end)]
+
+    def distance_dn(self, place: I64) -> I64:
+        """Distance between windows at each DN."""
+        return np.maximum(1, np.rint(DISTANCE_SIGMAS * self.sigma_dn[place])).astype(np.int64)
 
 
 def find_pile_ups(
@@ -127,10 +138,8 @@ def _top_of(histogram: Histogram, black_dn: float, noise: NoiseModel) -> _Top:
     signal = level - black_dn
     sigma = noise.shot_sigma_dn(signal) if noise.known else signal * STEADIEST
     sigma = np.maximum(sigma, LEAST_SIGMA_DN)
-    step = code_step_dn(histogram, level)
-    window = np.rint(np.maximum(WINDOW_SIGMAS * sigma, step - 1.0)).astype(np.int64)
-    distance = np.maximum(2 * window + 1, np.rint(DISTANCE_SIGMAS * sigma).astype(np.int64))
-    return _Top(counts, np.concatenate([[0], np.cumsum(counts)]), sigma, window, distance)
+    step = code_step_at(code_steps_dn(histogram), level)
+    return _Top(np.concatenate([[0], np.cumsum(counts)]), sigma, step)
 
 
 def _best_place(top: _Top, black_dn: float, white_dn: float, noise: NoiseModel) -> int | None:
@@ -139,21 +148,30 @@ def _best_place(top: _Top, black_dn: float, white_dn: float, noise: NoiseModel) 
         LEAST_RANGE_SHARE * (white_dn - black_dn),
         LEAST_SIGNAL_SIGMAS * (noise.estimate.read_noise_dn or 0.0),
     )
-    place = np.arange(max(1, int(np.ceil(least))), len(top.counts), dtype=np.int64)
-    window, distance = top.window_dn[place], top.distance_dn[place]
+    places = np.arange(max(1, int(np.ceil(least))), len(top.sigma_dn), dtype=np.int64)
+    best, most = None, LEAST_EVIDENCE
+    for window_sigmas in WINDOWS_SIGMAS:
+        usable, evidence = _breaks(top, places, window_sigmas)
+        if len(usable) and float(evidence.max()) > most:
+            best, most = int(usable[evidence.argmax()]), float(evidence.max())
+    return best
+
+
+def _breaks(top: _Top, place: I64, window_sigmas: float) -> tuple[I64, F64]:
+    """Return the places with a heap and nothing above it, and how plainly they break the rule."""
+    sigma = top.sigma_dn[place]
+    window = np.rint(np.maximum(window_sigmas * sigma, top.step_dn[place] - 1.0)).astype(np.int64)
+    distance = np.maximum(2 * window + 1, top.distance_dn(place))
     heap = top.between(place - window, place + window)
-    beyond = top.between(
-        place + distance + window + 1, np.full(len(place), len(top.counts), dtype=np.int64)
-    )
+    beyond = top.below[-1] - top.below[np.minimum(place + distance + window + 1, len(top.sigma_dn))]
     usable = (heap >= LEAST_PIXELS) & (beyond <= BEYOND_SHARE * heap)
-    place, window, distance, heap = (x[usable] for x in (place, window, distance, heap))
+    place, window, distance, heap, sigma = (
+        values[usable] for values in (place, window, distance, heap, sigma)
+    )
     under = top.between(place - distance - window, place - distance + window)
     over = top.between(place + distance - window, place + distance + window)
-    allowed = np.exp(-((distance / (NOISE_SHARE * top.sigma_dn[place])) ** 2))
-    evidence = _evidence(heap, under, over, allowed)
-    if len(place) == 0 or evidence.max() < LEAST_EVIDENCE:
-        return None
-    return int(place[np.argmax(evidence)])
+    allowed = np.exp(-((distance / (NOISE_SHARE * sigma)) ** 2))
+    return place, _evidence(heap, under, over, allowed)
 
 
 def _evidence(heap: I64, under: I64, over: I64, allowed: F64) -> F64:
@@ -188,11 +206,10 @@ def _heap_at(top: _Top, place: int) -> PileUp | None:
     lower edge is put where the count of all pixels above equals the count of clipped ones.
     """
     above = top.below[-1] - top.below
-    reach = int(top.distance_dn[place])
-    start, centre, spread, clipped = place - reach, float(place), 0.0, 0.0
-    for _ in range(4):
-        start = max(0, start)
-        density = _density_below(top, start, reach)
+    reach = int(top.distance_dn(np.array([place]))[0])
+    start, centre, spread, clipped = max(0, place - reach), float(place), 0.0, 0.0
+    for _ in range(ROUNDS):
+        density = _density_under(top, start, centre, reach)
         clipped = float(above[start]) - density * max(0.0, centre - start)
         if clipped < LEAST_PIXELS / 2:
             return None
@@ -200,21 +217,26 @@ def _heap_at(top: _Top, place: int) -> PileUp | None:
         upper = _level_with_above(above, 0.1587 * clipped)
         lower = _level_with_excess(above, 0.8413 * clipped, centre, density)
         spread = max(0.0, (upper - min(lower, centre)) / 2.0)
-        start = int(np.floor(centre - 4.5 * max(spread, upper - centre) - 1.5))
-        start = max(start, place - reach)
+        wide = SIGMAS_DOWN * max(spread, upper - centre) + 1.5
+        start = max(0, int(np.floor(centre - min(wide, WIDEST * reach))))
     edge = _edge(above, clipped, start, centre)
     share = float(above[edge]) / float(top.below[-1])
     return PileUp(centre, edge, spread, share)
 
 
-def _density_below(top: _Top, start: int, reach: int) -> float:
-    """Pixels a DN just below ``start``, carried on by the slope of the logarithm."""
+def _density_under(top: _Top, start: int, centre: float, reach: int) -> float:
+    """Unclipped pixels a DN between ``start`` and the centre of the heap.
+
+    Carried on from two windows below ``start`` by the slope of the logarithm.
+    """
     half = max(2, reach // 2)
     first = np.array([start - half, start - 2 * half], dtype=np.int64)
-    near, far = (float(count) / half for count in top.between(first, first + half - 1))
-    if near * half < 50 or far * half < 50:
-        return near
-    return near * math.sqrt(min(1.25, max(0.8, near / far)))
+    near, far = (float(count) for count in top.between(first, first + half - 1))
+    if near < 50.0 or far < 50.0:
+        return near / half
+    away = 0.5 + 0.5 * max(0.0, centre - start) / half
+    slope = min(STEEPEST, max(-STEEPEST, math.log(near / far)))
+    return near / half * math.exp(slope * away)
 
 
 def _level_with_above(above: I64, wanted: float) -> float:

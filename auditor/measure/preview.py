@@ -1,7 +1,8 @@
 """The camera's own preview: what it shows as blown and blocked, and at which raw signal.
 
 The preview is laid over the tiles of the raw data; the signal from which a channel is white is
-the one that best parts the places where it is white from those where it is not.
+the one that best parts the places where it is white from those where it is not. Only even places
+are asked: in texture a place is part white and part not, and lossy compression blurs the two.
 """
 
 from __future__ import annotations
@@ -12,7 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.model.arrays import F32, F64, I64, U8, Bool
-from auditor.model.measurement import MosaicMeasurement, PreviewMeasurement, TileMaps
+from auditor.model.measurement import (
+    MosaicMeasurement,
+    NoiseEstimate,
+    PreviewMeasurement,
+    TileMaps,
+)
 
 WHITE_CODE = 254
 BLACK_CODE = 1
@@ -33,6 +39,14 @@ LARGEST_GAP = 1.35
 
 WORST_PARTING = 0.3
 """Places on the wrong side of the threshold, over those on its smaller side."""
+
+EVEN_RATIO = 1.25
+"""The brightest pixel of an even place over its mean, noise aside."""
+
+NOISE_SIGMAS = 4.0
+
+PURE_SHARE = 0.05
+"""A place is white, or not, when all but this share of it is."""
 
 BINS = 64
 
@@ -137,12 +151,16 @@ def _thresholds(
         return {}, {}, ("The preview could not be laid over the raw data.",)
     clip: dict[str, float] = {}
     block: dict[str, float] = {}
+    even = _even_signals(signals, measurement, on_raw)
     for i, name in enumerate("RGB"):
         for found, flags, rising in ((clip, white[i], True), (block, black[i], False)):
             if not flags.any():
                 continue
             share = on_picture.mean_of_codes(flags.view(np.uint8))
-            level = parting_signal_dn(signals[name], share if rising else 1.0 - share)
+            if rising:
+                level = parting_signal_dn(even[name], _pure(share))
+            else:
+                level = parting_signal_dn(signals[name], 1.0 - share)
             if level is not None:
                 found[name] = level
     return clip, block, ()
@@ -173,6 +191,41 @@ def _signals(measurement: MosaicMeasurement, grid: _Grid) -> dict[str, F64]:
         name: grid.mean(np.mean(_channel_planes(measurement.maps, measurement, planes), axis=0))
         for name, planes in CHANNELS.items()
     }
+
+
+def _even_signals(
+    signals: dict[str, F64], measurement: MosaicMeasurement, grid: _Grid
+) -> dict[str, F64]:
+    """Return the signals with NaN in places where the channel is not even."""
+    return {
+        name: np.where(grid.mean(_uneven(measurement, planes).astype(np.float64)) > 0.0, np.nan, s)
+        for (name, planes), s in zip(CHANNELS.items(), signals.values(), strict=True)
+    }
+
+
+def _uneven(measurement: MosaicMeasurement, names: tuple[str, ...]) -> Bool:
+    maps, planes = measurement.maps, measurement.planes
+    own = [i for i, plane in enumerate(planes) if plane.name in names] or list(range(len(planes)))
+    uneven = np.zeros(maps.shape, dtype=bool)
+    for i in own:
+        mean_dn = np.maximum(maps.mean_dn[i], 0.0)
+        most_dn = EVEN_RATIO * mean_dn + NOISE_SIGMAS * _noise_dn(planes[i].noise, mean_dn)
+        uneven |= maps.max_dn[i] - planes[i].black_dn > most_dn
+    return uneven
+
+
+def _noise_dn(noise: NoiseEstimate, signal_dn: F32) -> F32 | float:
+    """Return the standard deviation of one pixel, ``sqrt(r² + g s)``; 0 where not known."""
+    if noise.read_noise_dn is None or noise.gain_dn_per_e is None:
+        return 0.0
+    noise_dn: F32 = np.sqrt(noise.read_noise_dn**2 + noise.gain_dn_per_e * signal_dn)
+    return noise_dn
+
+
+def _pure(share: F64) -> F64:
+    """Return 0 or 1 where a place is nearly all that, NaN where it is mixed."""
+    mixed = (share > PURE_SHARE) & (share < 1.0 - PURE_SHARE)
+    return np.where(mixed, np.nan, np.round(share))
 
 
 def _channel_planes(maps: TileMaps, measurement: MosaicMeasurement, names: tuple[str, ...]) -> F32:

@@ -1,0 +1,181 @@
+"""Traces of picture data lost without an error: what no sensor records and no scene makes.
+
+Every sign is held against what clean frames show: blown skies and dark frames are constant too,
+single dead pixels are dark too, a level horizon jumps from row to row too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.measure.cells import Cells
+from auditor.measure.noise import NoiseModel
+from auditor.measure.row_breaks import find_row_break
+from auditor.measure.sheets import Sheet, pixels_per_cell
+from auditor.model.arrays import F64, Bool
+from auditor.model.measurement import DamageSign, Histogram
+
+EMPTY_SHARE = 0.9
+"""A plane with more zeros than this was never written."""
+
+LOST_SIGMAS = 12.0
+LEAST_DEPTH_DN = 8.0
+"""So far under black lies nothing that a sensor recorded."""
+
+LEAST_LOST = 64
+RUN_SHARE = 0.7
+"""Lost data come in runs along the rows, dead pixels alone: this share has a lost neighbour."""
+
+ROW_SHARE = 0.95
+LEAST_NOISE_DN = 0.7
+"""Where the noise is less than this, even places are no wonder."""
+
+LEAST_BLOCK_CELLS = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DamageView:
+    """What signs of damage are looked for in.
+
+    Parameters
+    ----------
+    blacks_dn, cuts_dn : sequence of float
+        Mean black and the level of clipping, per plane.
+    bit_depth : int
+    """
+
+    sheets: Sequence[Sheet]
+    histograms: Sequence[Histogram]
+    cells: Cells
+    blacks_dn: Sequence[float]
+    noises: Sequence[NoiseModel]
+    cuts_dn: Sequence[float]
+    bit_depth: int
+
+
+def find_damage(view: DamageView) -> tuple[DamageSign, ...]:
+    """Look for all signs; an empty picture needs no others."""
+    empty = _empty_planes(view)
+    if empty:
+        return empty
+    found = [_lost_pixels(view), _wild_pixels(view), _constant_block(view), _row_break(view)]
+    return tuple(sign for sign in found if sign is not None)
+
+
+def _empty_planes(view: DamageView) -> tuple[DamageSign, ...]:
+    zeros = [histogram.at_or_below(0) for histogram in view.histograms]
+    totals = [max(1, histogram.total) for histogram in view.histograms]
+    empty = [zero > EMPTY_SHARE * total for zero, total in zip(zeros, totals, strict=True)]
+    if not any(empty):
+        return ()
+    lost = sum(zero for zero, is_empty in zip(zeros, empty, strict=True) if is_empty)
+    count = sum(empty)
+    which = "The picture is" if count == len(empty) else f"{count} of {len(empty)} planes are"
+    text = f"{which} all but empty: the data were never written, or were cut off."
+    return (DamageSign("empty plane", lost / sum(totals), text),)
+
+
+def _lost_pixels(view: DamageView) -> DamageSign | None:
+    """Find runs of pixels far under black: zeroed data in a file that has a black level."""
+    limits = [
+        black - max(LEAST_DEPTH_DN, LOST_SIGMAS * (noise.estimate.read_noise_dn or 0.0))
+        for black, noise in zip(view.blacks_dn, view.noises, strict=True)
+    ]
+    counts = [h.at_or_below(limit) for h, limit in zip(view.histograms, limits, strict=True)]
+    if sum(counts) < LEAST_LOST:
+        return None
+    rows, share = 0, 0.0
+    for sheet in view.sheets:
+        flags = _compared(sheet, limits, below=True)
+        if _in_runs(flags):
+            rows += int((flags.mean(axis=1) >= ROW_SHARE).sum())
+            share += float(flags.mean()) / len(view.sheets)
+    if share == 0.0:
+        return None
+    if rows:
+        return DamageSign("empty rows", share, f"{rows} whole rows hold no picture data.")
+    return DamageSign("constant block", share, "Runs of pixels hold no picture data.")
+
+
+def _wild_pixels(view: DamageView) -> DamageSign | None:
+    """Find crowds of values larger than the file's own bit depth."""
+    largest = 2.0**view.bit_depth - 1.0
+    counts = [histogram.at_or_above(largest + 1.0) for histogram in view.histograms]
+    if sum(counts) < LEAST_LOST:
+        return None
+    limits = [largest] * len(view.histograms)
+    flags = [_compared(sheet, limits, below=False) for sheet in view.sheets]
+    share = float(np.mean([own.mean() for own in flags]))
+    if share > 0.5 or not any(_crowded(own) for own in flags):
+        return None
+    text = f"Rows hold values above {largest:.0f}, which {view.bit_depth} bits cannot record."
+    return DamageSign("row jump", share, text)
+
+
+def _compared(sheet: Sheet, limits_dn: Sequence[float], *, below: bool) -> Bool:
+    """Flag pixels at or below (or above) their plane's limit."""
+    flags = np.empty(sheet.pixels.shape, dtype=np.bool_)
+    rows, cols = sheet.pattern.shape
+    for plane in sheet.planes:
+        for y, x in sheet.places(plane):
+            part = sheet.pixels[y::rows, x::cols]
+            limit = limits_dn[plane]
+            flags[y::rows, x::cols] = part <= limit if below else part > limit
+    return flags
+
+
+def _in_runs(flags: Bool) -> bool:
+    """Whether most flagged pixels have a flagged one beside them."""
+    beside = flags[:, 1:] & flags[:, :-1]
+    return bool(beside.sum() >= max(LEAST_LOST / 2, RUN_SHARE * flags.sum()))
+
+
+def _crowded(flags: Bool) -> bool:
+    """Whether flagged pixels crowd in some rows rather than lie about."""
+    per_row = flags.sum(axis=1)
+    return bool(np.quantile(per_row, 0.5) * 4 + LEAST_LOST / 2 < per_row.max())
+
+
+def _constant_block(view: DamageView) -> DamageSign | None:
+    """Places where every plane holds one value only, below clipping and above zero.
+
+    Noise makes that impossible wherever it is not lost in rounding.
+    """
+    constant = np.ones(view.cells.tops.shape[1:], dtype=np.bool_)
+    for sheet in view.sheets:
+        for plane in sheet.planes:
+            constant &= _constant_cells(view, sheet, plane)
+    count = int(constant.sum())
+    if count < LEAST_BLOCK_CELLS:
+        return None
+    text = "A block of the picture holds one value only, without any noise."
+    return DamageSign("constant block", count / constant.size, text)
+
+
+def _constant_cells(view: DamageView, sheet: Sheet, plane: int) -> Bool:
+    tops = view.cells.tops[plane].astype(np.int64)
+    counts = pixels_per_cell(sheet, plane, view.cells.cell_px)
+    even: Bool = (view.cells.sums[plane] == tops * counts) & (counts >= 4)
+    noisy = _noise_at(view.noises[plane], tops - view.blacks_dn[plane]) >= LEAST_NOISE_DN
+    inside = (tops > 0) & (tops < view.cuts_dn[plane]) & (tops < view.histograms[plane].last_dn)
+    flags: Bool = even & noisy & inside
+    return flags
+
+
+def _noise_at(noise: NoiseModel, signal_dn: F64) -> F64:
+    """Noise at a signal; where gain is unknown read noise alone; where both are, no noise."""
+    if noise.known:
+        return noise.sigma_dn(signal_dn)
+    return np.full(signal_dn.shape, noise.estimate.read_noise_dn or 0.0)
+
+
+def _row_break(view: DamageView) -> DamageSign | None:
+    row = find_row_break(view.sheets[0])
+    if row is None:
+        return None
+    height = view.sheets[0].pixels.shape[0]
+    text = f"From row {row} on the picture is displaced or lifted: data are missing there."
+    return DamageSign("row jump", (height - row) / height, text)
