@@ -200,20 +200,23 @@ def print_frame(end: FrameEnd, *, quiet: bool) -> None:
 
 
 def _channel_table(result: FrameResult) -> Table:
-    table = Table(title=Text(f"{visible(result.file)}: {result.verdict}"), title_justify="left")
-    for name in ("", "black", "clips at", "from", "floor", "blown", "blocked", "headroom", "room"):
-        table.add_column(name, justify="right")
+    table = Table(title=Text(f"{visible(result.file)}: {result.verdict}"), box=None)
+    table.title_justify = "left"
+    for name in ("", "black", "clips at", "floor", "blown", "blocked", "headroom", "shadow room"):
+        table.add_column(name, justify="right", no_wrap=True)
     for channel in result.channels:
         floor, blocked = channel.noise_floor_dn, channel.blocked_fraction
         table.add_row(
             channel.name,
             f"{channel.black_dn:.1f}",
             f"{channel.saturation_dn:.0f}",
-            channel.saturation_source,
             "–" if floor is None else f"{floor:.1f}",
             share_text(channel.blown_fraction),
             "–" if blocked is None else share_text(blocked),
             stops_text(channel.headroom_stops),
             stops_text(channel.shadow_room_stops),
         )
+    sources = {channel.saturation_source for channel in result.channels}
+    table.caption = f"Levels in DN, rooms in stops. Clipping level: {', '.join(sorted(sources))}."
+    table.caption_justify = "left"
     return table

@@ -14,6 +14,9 @@ NEAR_FLOOR = 4.0
 """Under this many noise floors, single pixels say more of the noise than of the tone: the dark
 end is then taken from local means."""
 
+DEEPEST_STOPS = -4.0
+"""A dark end further under the floor than this cannot be told from black."""
+
 HISTOGRAM_STOPS = 18.0
 """Stops below saturation that a histogram over stops reaches down to."""
 
@@ -63,7 +66,7 @@ def channel_figures(
         blocked_fraction=_share_under(tile_mean_dn, tile_weight, floor),
         zero_fraction=plane.histogram.at_or_below(black) / total,
         headroom_stops=_headroom(bright_dn, level, black),
-        shadow_room_stops=stops_between(dark_dn, floor),
+        shadow_room_stops=_shadow_room(dark_dn, floor),
         median_stops=stops_between(span_dn, quantile_dn(plane.histogram, 0.5) - black),
         mean_stops=stops_between(span_dn, mean_dn(plane.histogram) - black),
         dynamic_range_stops=stops_between(span_dn, floor),
@@ -154,6 +157,11 @@ def _headroom(bright_dn: float, level: Level, black_dn: float) -> float | None:
     return None if room is None else max(0.0, room)
 
 
+def _shadow_room(dark_dn: float, floor_dn: float | None) -> float | None:
+    room = stops_between(dark_dn, floor_dn)
+    return None if room is None or room < DEEPEST_STOPS else room
+
+
 def _share_under(
     tile_mean_dn: F32, tile_weight: F64, floor_dn: float | None, *, gain: float = 1.0
 ) -> float | None:
@@ -179,8 +187,8 @@ def _notes(plane: PlaneMeasurement, level: Level, dark_dn: float, blown: int) ->
     notes = [*plane.notes, *level.notes]
     if plane.noise.floor_dn is None:
         notes.append(f"Noise floor not measured: {plane.noise.reason or 'no reason given'}")
-    elif dark_dn <= 0:
-        notes.append("The dark end lies at or under black: its distance to the floor is no number.")
+    elif _shadow_room(dark_dn, plane.noise.floor_dn) is None:
+        notes.append("The dark end cannot be told from black: its distance to the floor is open.")
     if blown:
         notes.append(
             "Blown with one stop less is an upper bound: clipped pixels hide their height."
