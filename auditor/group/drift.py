@@ -92,23 +92,22 @@ def filtered(series: Series, least_stops: float) -> Bool:
     return flagged
 
 
-def _shorter(series: Series, least_stops: float) -> Bool:
-    """[i, j]: whether frame j's shutter time is shorter than frame i's by the least strength."""
-    with np.errstate(divide="ignore"):
-        times = np.log2(series.time_s)
-    with np.errstate(invalid="ignore"):
-        shorter: Bool = times[:, None] - times[None, :] >= least_stops - 1e-6
-    return shorter & np.isfinite(times)[None, :]
+def _shorter(series: Series, i: int, least_stops: float) -> Bool:
+    """Tell which frames' shutter times are shorter than frame i's by the least strength."""
+    longest = series.time_s[i] * 2.0**-least_stops * (1.0 + 1e-6)
+    shorter: Bool = (series.time_s > 0) & (series.time_s <= longest)
+    return shorter
 
 
 def _under_fastest(series: Series, least_stops: float) -> Bool:
-    apart_s = np.abs(series.middle_s[:, None] - series.middle_s[None, :])
-    bound = series.level_stops[None, :] - apart_s * FASTEST_STOPS_PER_S - LEVEL_ERROR_STOPS
-    bound = np.where(_shorter(series, least_stops), bound, np.nan)
-    below: Bool = np.nan_to_num(bound - series.level_stops[:, None], nan=-np.inf).max(axis=1) >= (
-        least_stops
-    )
-    return below
+    level, at = series.level_stops, series.middle_s
+    under = np.zeros(len(level), dtype=bool)
+    for i in np.flatnonzero(np.isfinite(level)):
+        others = _shorter(series, int(i), least_stops) & np.isfinite(level)
+        if others.any():
+            fall = np.abs(at[others] - at[i]) * FASTEST_STOPS_PER_S + LEVEL_ERROR_STOPS
+            under[i] = (level[others] - fall).max() - level[i] >= least_stops
+    return under
 
 
 def _against_line(series: Series, flagged: Bool, least_stops: float) -> I64:
@@ -120,21 +119,21 @@ def _against_line(series: Series, flagged: Bool, least_stops: float) -> I64:
         1 where the frame lies under it as only a filter puts it, -1 where it does not (light
         that stays down after a drop), 0 where there are no neighbours to tell.
     """
-    shorter = _shorter(series, least_stops)
     verdict = np.zeros(len(flagged), dtype=np.int64)
     level, at = series.level_stops, series.middle_s
     clear = np.flatnonzero(~flagged & np.isfinite(level))
+    clear = clear[np.argsort(at[clear], kind="stable")]
+    moments_s = at[clear]
     for i in np.flatnonzero(np.isfinite(level)):
-        others = clear[clear != i]
-        before, after = others[at[others] < at[i]], others[at[others] > at[i]]
-        if not len(before) or not len(after):
+        before = int(np.searchsorted(moments_s, at[i], side="left")) - 1
+        after = int(np.searchsorted(moments_s, at[i], side="right"))
+        if before < 0 or after >= len(clear):
             continue
-        j, k = before[np.argmax(at[before])], after[np.argmin(at[after])]
+        j, k = clear[before], clear[after]
         line = np.interp(at[i], [at[j], at[k]], [level[j], level[k]])
         slack = LEVEL_ERROR_STOPS + BEND * abs(level[j] - level[k])
-        under = line - slack - level[i] >= least_stops
-        if shorter[i, j] or shorter[i, k]:
-            verdict[i] = 1 if under else -1
+        if _shorter(series, int(i), least_stops)[[j, k]].any():
+            verdict[i] = 1 if line - slack - level[i] >= least_stops else -1
     return verdict
 
 

@@ -20,6 +20,9 @@ from auditor.light.exposure import exposure_difference_stops
 from auditor.model.arrays import F32, F64
 
 ROUNDS = 3
+SCENE_FRAMES = 60
+"""Of longer series every n-th frame makes the scene."""
+
 ENOUGH_TILES = 120
 """Tiles of the lower half from which the upper half is not asked."""
 
@@ -60,7 +63,8 @@ def levels_of(setup: SetupShots) -> Levels:
     maps -= np.nan_to_num(settings)[:, None, None].astype(np.float32)
     levels = _first_guess(maps)
     for _ in range(ROUNDS):
-        scene = _middle(maps - levels[:, None, None].astype(np.float32))
+        some = slice(None, None, max(1, len(maps) // SCENE_FRAMES))
+        scene = _middle(maps[some] - levels[some, None, None].astype(np.float32))
         levels = np.array([_level(one - scene) for one in maps])
     levels = np.where(np.isfinite(settings), levels, np.nan)
     return Levels(settings, levels, maps - scene)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 
@@ -22,6 +23,9 @@ AFTERWARDS = 0.25
 
 UNLIKE_GRADS = 1.0
 """Where only one of them has a graduated filter, another sibling is better if there is one."""
+
+NEAREST = 24
+"""Unfiltered frames that are looked at on each side."""
 
 LEAST_OVERLAP = 0.03
 """Share of the frame that both must record."""
@@ -125,8 +129,9 @@ def _raised(stops: dict[str, float], by: float) -> dict[str, float]:
 
 def _side(view: SetupView, long: int, later: bool, settings: GroupSettings) -> int | None:
     """Return the best unfiltered, shorter frame before or after a filtered one."""
-    places = range(long + 1, len(view.seen)) if later else range(long)
-    usable = [place for place in places if _usable(view, place, long, settings)]
+    places = range(long + 1, len(view.seen)) if later else range(long - 1, -1, -1)
+    good = (place for place in places if _usable(view, place, long, settings))
+    usable = list(islice(good, NEAREST))
     return min(usable, key=lambda place: _cost(view, place, long)) if usable else None
 
 

@@ -25,6 +25,9 @@ DETAIL_SPEAKS = 1.5
 
 DETAIL_CHANGE = 2.5
 
+FIRM_STOPS = 0.12
+"""Median deviation within a block up to which its level says something."""
+
 UNEVEN_BLOCK = 12
 """Tiles a side of the blocks whose levels are compared to tell whether a change was even."""
 
@@ -206,13 +209,22 @@ def _only(picture: F32, rows: slice) -> F32:
 
 
 def _unevenness(green: F32) -> float:
-    """Return the spread of the block medians: from the tenth to the ninetieth part of them."""
+    """Return the spread of the block medians, from the tenth to the ninetieth part of them.
+
+    Only blocks that agree with themselves are asked: waves scatter, but a part of the picture
+    on which the sun went in changes as one.
+    """
     rows, cols = (max(1, n // UNEVEN_BLOCK) for n in green.shape)
     high, wide = green.shape[0] // rows, green.shape[1] // cols
     blocks = green[: rows * high, : cols * wide].reshape(rows, high, cols, wide)
     flat = blocks.swapaxes(1, 2).reshape(rows * cols, high * wide)
-    known = np.isfinite(flat).sum(axis=1) >= 0.3 * flat.shape[1]
-    if int(known.sum()) < 3:
+    flat = flat[np.isfinite(flat).sum(axis=1) >= 0.3 * flat.shape[1]]
+    if len(flat) < 3:
         return 0.0
-    low, top = np.percentile(np.nanmedian(flat[known], axis=1), [10, 90])
+    middles = np.nanmedian(flat, axis=1)
+    scatter = np.nanmedian(np.abs(flat - middles[:, None]), axis=1)
+    firm = middles[scatter <= FIRM_STOPS]
+    if len(firm) < 3:
+        return 0.0
+    low, top = np.percentile(firm, [10, 90])
     return float(top - low)
