@@ -16,7 +16,7 @@ from auditor.model.measurement import (
     TileMaps,
 )
 from auditor.model.settings import MeasureSettings
-from auditor.store.codec import REST, CannotDecode, Packed, pack, unpack
+from auditor.store.codec import REST, CannotDecode, Packed, Record, pack, unpack
 from auditor.store.keys import PASSING, believed, failure_text, made_by, settings_key
 from auditor.store.rows import checksum, now_text, storable, transaction
 
@@ -66,6 +66,19 @@ def fetch(
     CannotDecode
         The row was changed by something else than this program.
     """
+    return fetch_as(FrameMeasurement, connection, row_id, parts)
+
+
+def fetch_as(
+    kind: type[Record], connection: sqlite3.Connection, row_id: int, parts: frozenset[str]
+) -> Record:
+    """Fetch so much of a measurement as ``kind`` has fields for, nested ones too.
+
+    Raises
+    ------
+    CannotDecode
+        The row was changed by something else than this program.
+    """
     text, text_sum = connection.execute(
         "SELECT record, checksum FROM measurement WHERE id = ?", (row_id,)
     ).fetchone()
@@ -81,7 +94,7 @@ def fetch(
     missing = parts - found.keys()
     if missing:
         raise CannotDecode(f"no {' and no '.join(sorted(missing))}")
-    return unpack(FrameMeasurement, Packed(text, found))
+    return unpack(kind, Packed(text, found))
 
 
 def check_content(content: str | bytes, wanted: int) -> None:

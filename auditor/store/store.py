@@ -24,6 +24,7 @@ from auditor.store.checks import problems
 from auditor.store.codec import CannotDecode
 from auditor.store.connection import Damaged, connect, meaning_of
 from auditor.store.gallery import StoreGallery
+from auditor.store.hot import HotFrames, hot_places
 from auditor.store.levels import StoredLevels
 from auditor.store.measurements import (
     ALL_PARTS,
@@ -198,6 +199,13 @@ class Store:
             return self._do(lambda connection: connection.execute(question, values).fetchall())
 
         return LevelHistory(StoredLevels(ask))
+
+    def hot_places(self, least_s: float) -> HotFrames:
+        """Return body to (shoot, hot pixels) of each exposure of at least so many seconds.
+
+        Shoots are told apart by the day of capture, from noon to noon.
+        """
+        return self._do(lambda connection: hot_places(connection, least_s))
 
     def save_shoot(self, audit: Audit) -> Saved:
         """Keep an audit for the history, in place of an earlier one of the same frames."""
