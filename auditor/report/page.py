@@ -100,9 +100,7 @@ def _light_summary(light: tuple[LightPoint, ...]) -> str:
         return ""
     first, last = points[0], points[-1]
     change = last.scene_ev100 - first.scene_ev100
-    moved = "held" if abs(change) < 0.05 else "rose" if change > 0 else "fell"
-    by = f" {words.stops(abs(change))}" if moved != "held" else ""
-    told = f"The light {moved}{by}, from EV {stops_text(first.scene_ev100)} "
+    told = f"The light {words.changed(change)}, from EV {stops_text(first.scene_ev100)} "
     told += f"to EV {stops_text(last.scene_ev100)}"
     suns = (first.sun_altitude_deg, last.sun_altitude_deg)
     if suns[0] is None or suns[1] is None:
@@ -130,7 +128,7 @@ def _light(point: LightPoint) -> LightMoment:
     if point.filtered:
         parts.append("behind a filter, given back")
     if point.moved_stops:
-        parts.append(f"it changed by {words.stops(point.moved_stops, signed=True)} meanwhile")
+        parts.append(f"it {words.changed(point.moved_stops)} meanwhile")
     return LightMoment(
         point.frame, point.scene_ev100, point.sun_altitude_deg, point.filtered, ", ".join(parts)
     )

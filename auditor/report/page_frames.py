@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import UTC
 
 from auditor.model.audit import Audit, ChannelFigures, FrameResult, Patch
 from auditor.model.findings import Finding, FindingKind
 from auditor.model.numbers import stops_text
 from auditor.report import words
+from auditor.report.page_prints import print_sheet
 from auditor.report.page_records import ChannelSheet, Fact, FindingLine, FrameSheet, ToneBar
 
 
@@ -18,7 +19,7 @@ def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameS
     setups = {
         frame: number for number, setup in enumerate(audit.setups, 1) for frame in setup.frames
     }
-    roles = _roles(audit)
+    extras = _Extras(audit)
     keepers = {keeper.frame for keeper in audit.keepers}
     repeated = {file for file, count in Counter(f.file for f in audit.frames).items() if count > 1}
     sheets = [
@@ -27,8 +28,9 @@ def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameS
             kinds,
             shown=_shown_name(frame, repeated=frame.file in repeated),
             setup=setups.get(frame.id),
-            roles=tuple(roles.get(frame.id, ())),
+            roles=tuple(extras.roles.get(frame.id, ())),
             is_keeper=frame.id in keepers,
+            more=tuple(extras.facts(frame.id)),
         )
         for frame in audit.frames
     ]
@@ -38,6 +40,27 @@ def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameS
 def _shown_name(frame: FrameResult, *, repeated: bool) -> str:
     own = words.name(frame.file.rsplit("/", 1)[-1])
     return f"{own} (input {frame.input + 1})" if repeated else own
+
+
+class _Extras:
+    """What other records tell of single frames."""
+
+    def __init__(self, audit: Audit) -> None:
+        self.roles = _roles(audit)
+        self.skies = {sky.frame: sky for sky in audit.skies}
+        self.prints = {fit.frame: fit for fit in audit.prints}
+
+    def facts(self, frame: str) -> Iterator[Fact]:
+        """Yield the lines on sky and paper."""
+        sky, fit = self.skies.get(frame), self.prints.get(frame)
+        if sky is not None:
+            wanted = sky.common_strength_stops
+            remark = "" if wanted is None else f"{words.strength(wanted)} would balance it"
+            yield Fact("Sky over ground", words.stops(sky.sky_over_ground_stops), remark)
+        if fit is not None:
+            sheet = print_sheet(fit)
+            sizes = ", ".join(f"{size.text} at {size.label}" for size in sheet.sizes)
+            yield Fact("On paper", sheet.sentence, sizes)
 
 
 def _roles(audit: Audit) -> dict[str, list[str]]:
@@ -65,6 +88,7 @@ def _sheet(
     setup: int | None,
     roles: tuple[str, ...],
     is_keeper: bool,
+    more: tuple[Fact, ...],
 ) -> FrameSheet:
     when = words.moment(frame.captured_at)
     aware = when if when is None or when.tzinfo else when.replace(tzinfo=UTC)
@@ -93,7 +117,7 @@ def _sheet(
         range_stops=frame.tone_range_stops,
         range_text=words.stops(frame.tone_range_stops),
         verdict_line=_verdict_line(frame),
-        facts=tuple(_facts(frame)),
+        facts=(*_facts(frame), *more),
         channels=tuple(_channel(channel) for channel in frame.channels),
         findings=tuple(_finding(finding, kinds) for finding in frame.findings),
         setup=setup,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from statistics import median
 from typing import TypeVar
 
 from auditor.model.audit import (
@@ -19,6 +20,7 @@ from auditor.model.audit import (
 )
 from auditor.model.numbers import stops_text, time_text
 from auditor.report import words
+from auditor.report.page_prints import print_sheet
 from auditor.report.page_records import (
     BracketSheet,
     BracketStep,
@@ -27,7 +29,6 @@ from auditor.report.page_records import (
     GradSheet,
     KeeperSheet,
     PairSheet,
-    PrintSheet,
     RunSheet,
     SetupSheet,
     ToneBar,
@@ -74,9 +75,7 @@ def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupShe
         pairs=tuple(_pair(pair, frames) for pair in parts.pairs.get(setup.id, ())),
         brackets=tuple(_bracket(found, frames) for found in parts.brackets.get(setup.id, ())),
         grads=tuple(_grad(grad) for grad in parts.grads.get(setup.id, ())),
-        skies=tuple(
-            sky_sentence(sky, frames) for sky in skies if sky.common_strength_stops is not None
-        ),
+        skies=tuple(_sky_lines(list(skies))),
         keepers=tuple(
             _keeper(keeper, parts.prints.get(keeper.frame))
             for keeper in parts.keepers.get(setup.id, ())
@@ -142,7 +141,7 @@ def _pair_facts(pair: SiblingPair) -> list[Fact]:
              signed=True), "against the short one, as recorded"),
         Fact("Difference by the settings", words.stops(pair.exposure_difference_stops)),
         Fact("The light between the two", "could not be told" if drift is None
-             else f"changed by {words.stops(drift, signed=True)}"),
+             else words.changed(drift)),
         Fact("Known filter", words.name(pair.known_filter)),
         Fact("Confidence", words.sureness(pair.confidence)),
     ]  # fmt: skip
@@ -209,13 +208,18 @@ def _grad(grad: Grad) -> GradSheet:
     )
 
 
-def sky_sentence(sky: SkyBalance, frames: Frames) -> str:
-    """Say how the sky stands over the ground in one frame, and what would balance it."""
-    stands = words.over_under(sky.sky_over_ground_stops, over="over", under="under")
-    told = f"In {_named(sky.frame, frames)} the sky stands {stands} the ground"
-    if sky.common_strength_stops is None:
-        return f"{told}."
-    return f"{told}: a grad of {stops_text(sky.common_strength_stops)} stops would balance it."
+def _sky_lines(skies: list[SkyBalance]) -> list[str]:
+    """Say once how the sky stands over the ground, where a grad would balance it."""
+    needing = [sky for sky in skies if sky.common_strength_stops is not None]
+    if not needing:
+        return []
+    stands = sorted(sky.sky_over_ground_stops for sky in needing)
+    strengths = [sky.common_strength_stops or 0.0 for sky in needing]
+    low, high = stops_text(stands[0]), words.stops(stands[-1])
+    span = high if stands[-1] - stands[0] < 0.15 else f"{low} to {high}"
+    counted = words.counted(len(needing), "frame")
+    grad = words.strength(median(strengths))
+    return [f"The sky stands {span} over the ground in {counted}: {grad} would balance it."]
 
 
 def run_sheets(audit: Audit) -> tuple[RunSheet, ...]:
@@ -238,38 +242,28 @@ def _run(number: int, run: PannedRun) -> RunSheet:
 
 def _keeper(keeper: Keeper, fit: PrintFit | None) -> KeeperSheet:
     kinds = {"short": "Of the short frames", "long": "Of the long frames"}
+    against = dict(_against(keeper))
     return KeeperSheet(
         frame=keeper.frame,
         kind_text=kinds.get(keeper.kind, words.name(keeper.kind)),
-        why=tuple(words.sentence(words.plain(reason)) for reason in keeper.why),
-        others=tuple(frame for frame in keeper.rank if frame != keeper.frame),
-        print_fit=_print(fit) if fit else None,
-    )
-
-
-def _print(fit: PrintFit) -> PrintSheet:
-    return PrintSheet(
-        sentence=_print_sentence(fit),
-        sizes=tuple(
-            Fact(
-                f"{words.name(ppi)} px an inch",
-                f"{width:.0f} × {height:.0f} cm",
-                f"seen from {fit.viewing_cm[ppi]:.0f} cm or more" if ppi in fit.viewing_cm else "",
-            )
-            for ppi, (width, height) in fit.sizes_cm.items()
+        why=tuple(
+            words.sentence(words.plain(reason))
+            for reason in keeper.why
+            if not any(_is_of(reason, frame) for frame in against)
         ),
-        notes=tuple(words.plain(note) for note in fit.notes),
+        others=tuple(frame for frame in keeper.rank if frame != keeper.frame),
+        against=tuple(against.items()),
+        print_fit=print_sheet(fit) if fit else None,
     )
 
 
-def _print_sentence(fit: PrintFit) -> str:
-    paper = f"The paper holds {words.stops(fit.paper_range_stops)}"
-    if fit.unfit_stops is None:
-        return f"{paper}; the range of this frame's tones could not be measured."
-    if fit.unfit_stops < 0.05:
-        return f"{paper}, enough for this frame's tones."
-    return (
-        f"{paper}, {words.stops(fit.unfit_stops)} less than this frame's tones: printed as it is, "
-        f"{words.share(fit.merged_black_fraction)} would merge in black and "
-        f"{words.share(fit.merged_white_fraction)} in white."
-    )
+def _is_of(reason: str, frame: str) -> bool:
+    return reason.startswith(f"{frame}: ")
+
+
+def _against(keeper: Keeper) -> Iterator[tuple[str, str]]:
+    """Yield what is told of the frames that came after: reasons that begin with their id."""
+    for frame in keeper.rank:
+        for reason in keeper.why:
+            if frame != keeper.frame and _is_of(reason, frame):
+                yield frame, words.sentence(words.plain(reason[len(frame) + 2 :]))

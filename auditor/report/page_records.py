@@ -205,6 +205,8 @@ class KeeperSheet:
     why: tuple[str, ...]
     others: tuple[str, ...]
     """Frames of the same kind that came after it, best first."""
+    against: tuple[tuple[str, str], ...] = ()
+    """(frame, text): why the others came after it, where it is told."""
     print_fit: PrintSheet | None = None
 
 
@@ -225,8 +227,9 @@ class SetupSheet:
 
     @property
     def tells_something(self) -> bool:
-        """Whether it holds more than the bare frames."""
-        return bool(self.pairs or self.brackets or self.grads or self.keepers or self.skies)
+        """Whether there is anything to set side by side, or to choose from."""
+        chosen = any(keeper.others for keeper in self.keepers)
+        return bool(self.pairs or self.brackets or self.grads or chosen)
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,6 +310,14 @@ class Page:
     floor_stops: float
     """Depth of the stops axis: the deepest noise floor of the shoot, in whole stops."""
     by_id: dict[str, FrameSheet] = field(default_factory=dict)
+
+    def pictured(self, frames: tuple[str, ...]) -> tuple[str, ...]:
+        """Return those of the frames that have a picture."""
+        return tuple(
+            frame
+            for frame in frames
+            if frame in self.by_id and self.by_id[frame].status == "measured"
+        )
 
     @property
     def unreadable(self) -> tuple[FrameSheet, ...]:

@@ -180,6 +180,19 @@ def source(text: str | None) -> str:
     return SOURCES.get(text, f"from {plain(text)}") if text else ""
 
 
+def strength(value: float) -> str:
+    """Return a graduated filter by its strength: ``a grad of 2 stops``, ``a grad of 1 stop``."""
+    rounded = round(value, 1)
+    return f"a grad of {rounded:g} stop{'' if rounded == 1 else 's'}"
+
+
+def changed(value: float) -> str:
+    """Return ``fell by 0.3 stop``, ``rose by 1.2 stops``, or ``hardly changed``."""
+    if abs(value) < 0.05:
+        return "hardly changed"
+    return f"{'rose' if value > 0 else 'fell'} by {stops(abs(value))}"
+
+
 def marking(mark: Marking) -> str:
     """Return a filter's marking in the three ways of writing it."""
     if mark.label:

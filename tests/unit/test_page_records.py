@@ -8,11 +8,11 @@ from dataclasses import fields, is_dataclass, replace
 
 import pytest
 
-from auditor.model.audit import Audit, LightPoint, PrintFit
+from auditor.model.audit import Audit, LightPoint, SkyBalance
 from auditor.model.settings import Settings
 from auditor.report.page import build_page
-from auditor.report.page_groups import setup_sheets
 from auditor.report.page_lore import MEANINGS
+from auditor.report.page_prints import print_sheet
 from auditor.report.page_records import FrameSheet, Page
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
@@ -44,7 +44,8 @@ def test_head_tells_when_how_many_and_how_the_light_went(page: Page) -> None:
     assert page.summary == (
         "24 files from 2 folders: 23 measured, 1 unreadable.",
         "Taken with F24 F24-000318 and F45 F45-001207.",
-        "The light fell 7.3 stops, from EV 12.2 to EV 4.9, while the sun went from 7.5° to −5.9°.",
+        "The light fell by 7.3 stops, from EV 12.2 to EV 4.9, "
+        "while the sun went from 7.5° to −5.9°.",
     )
     assert page.sun_lines[0].startswith("Sunrise 07:35, sunset 19:46,")
 
@@ -118,18 +119,43 @@ def test_bracket_steps_lie_on_the_light_of_the_scene(page: Page, audit: Audit) -
     assert [step.frame for step in sheet.steps if step.needed] == sorted(bracket.needed)
 
 
-def test_a_print_of_unknown_range_says_so(page: Page, audit: Audit) -> None:
-    unknown = replace(audit.prints[0], unfit_stops=None)
-    told = [print_sentence(page, audit, fit) for fit in (audit.prints[0], unknown)]
-    assert "1.2 stops less than this frame's tones" in told[0]
-    assert "could not be measured" in told[1]
+def test_a_print_of_unknown_range_says_so(audit: Audit) -> None:
+    fit = audit.prints[0]
+    assert "1.2 stops less than this frame's tones" in print_sheet(fit).sentence
+    assert "could not be measured" in print_sheet(replace(fit, unfit_stops=None)).sentence
 
 
-def print_sentence(page: Page, audit: Audit, fit: PrintFit) -> str:
-    setups = setup_sheets(replace(audit, prints=(fit,)), page.by_id)
-    printed = setups[0].keepers[0].print_fit
-    assert printed is not None
-    return printed.sentence
+def test_frames_carry_their_sky_and_print(page: Page) -> None:
+    facts = {f.label: f for f in page.by_id["100SELMR/S0013.dng"].facts}
+    assert facts["Sky over ground"].remark == "a grad of 2 stops would balance it"
+    printed = {f.label: f for f in page.by_id["100SELMR/S0001.dng"].facts}["On paper"]
+    assert printed.remark.startswith("41 × 27 cm at 360 px an inch, ")
+
+
+def test_skies_of_a_set_up_are_told_once(audit: Audit) -> None:
+    first, second = audit.setups[3].frames
+    skies = tuple(
+        SkyBalance(frame, stands, 0.5, strength, 0.4)
+        for frame, stands, strength in ((first, 2.4, 2.0), (second, 1.9, 2.0))
+    )
+    page = build_page(replace(audit, skies=skies), {})
+    assert page.setups[3].skies == (
+        "The sky stands 1.9 to 2.4 stops over the ground in 2 frames: "
+        "a grad of 2 stops would balance it.",
+    )
+
+
+def test_reasons_against_others_stand_with_them(audit: Audit) -> None:
+    keeper = replace(
+        audit.keepers[0], why=("both ends held", f"{audit.keepers[0].rank[1]}: softer")
+    )
+    sheet = build_page(replace(audit, keepers=(keeper,)), {}).setups[0].keepers[0]
+    assert sheet.why == ("Both ends held.",)
+    assert sheet.against == ((keeper.rank[1], "Softer."),)
+
+
+def test_set_ups_of_one_frame_hold_nothing_to_compare(page: Page) -> None:
+    assert [setup.number for setup in page.setups if setup.tells_something] == [1, 2, 3, 4]
 
 
 def test_every_setting_is_told_with_its_meaning() -> None:

@@ -38,6 +38,7 @@ const across = (stops) => BAR.right - (Math.max(0, Math.min(DEPTH, stops)) / DEP
 function rangeBar([floor, dark, bright, median, blown, blocked]) {
   const middle = BAR.top + BAR.high / 2;
   const picture = draw("svg", { viewBox: `0 0 ${BAR.wide} ${BAR.tall}`, class: "range", "aria-hidden": "true", focusable: "false" });
+  if (floor === null && bright === null) return picture;
   let ticks = `M${across(floor ?? DEPTH)} ${middle}H${BAR.right}`;
   for (let stop = 1; stop < DEPTH; stop += 1) ticks += `M${across(stop)} ${middle - 2}v4`;
   picture.append(draw("path", { d: ticks, class: "track" }));

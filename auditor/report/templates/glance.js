@@ -1,6 +1,6 @@
 /* The time line: every frame's slice of the wedge, and the light of the scene below it. */
 const line = byId("line");
-const LINE = { left: 46, right: 14, cap: 26, high: 232, floorCap: 22, gap: 40, light: 92 };
+const LINE = { left: 46, right: 14, words: 78, cap: 26, high: 232, floorCap: 22, gap: 40, light: 92 };
 let lineAt = 0;
 let lineColumns = [];
 
@@ -29,10 +29,15 @@ function addTo(column, frame, number) {
   column.unread ||= frame.status === "unreadable";
 }
 
+/* Where there is room, the names of the levels stand beside the plot. */
+const hasWords = () => line.clientWidth >= 700;
+const lineEnd = () => line.clientWidth - (hasWords() ? LINE.words : LINE.right);
+const plotWidth = () => lineEnd() - LINE.left;
+
 function drawLine() {
   const wide = line.clientWidth;
   if (!wide || !frames.length) return;
-  const plot = wide - LINE.left - LINE.right;
+  const plot = plotWidth();
   lineColumns = columnsFor(plot);
   const pitch = plot / lineColumns.length;
   const top = LINE.cap + 12, foot = top + LINE.high;
@@ -42,10 +47,10 @@ function drawLine() {
   const x = (column) => LINE.left + (column + 0.5) * pitch;
   const picture = draw("svg", { viewBox: `0 0 ${wide} ${tall}`, width: wide, height: tall, "aria-hidden": "true", focusable: "false" });
   picture.append(draw("defs", {}, wedgeFill("wedge-down", 0, top, 0, foot)));
-  picture.append(...bands(pitch, top, foot), ...lineAxis(y, wide, top, foot));
+  picture.append(...bands(pitch, top, foot), ...lineAxis(y, top, foot));
   picture.append(...slices(x, y, Math.min(16, Math.max(1.5, pitch * 0.6)), top, foot));
   picture.append(...clockLabels(pitch, foot + LINE.floorCap + 16));
-  if (hasLight) picture.append(...lightCurve(pitch, tall - LINE.light - 14, LINE.light, wide));
+  if (hasLight) picture.append(...lightCurve(pitch, tall - LINE.light - 14, LINE.light));
   picture.append(draw("path", { id: "line-cursor", class: "cursor", d: "" }));
   line.replaceChildren(picture);
   line.dataset.tall = tall;
@@ -66,7 +71,7 @@ function bands(pitch, top, foot) {
   return [draw("path", { d: path, class: "band" })];
 }
 
-function lineAxis(y, wide, top, foot) {
+function lineAxis(y, top, foot) {
   const made = [], steps = Math.round(DEPTH);
   for (let step = 0; step < steps; step += 1) {
     made.push(draw("rect", { x: 30, y: y(step), width: 9, height: y(step + 1) - y(step), fill: grey(step, steps) }));
@@ -75,15 +80,19 @@ function lineAxis(y, wide, top, foot) {
   for (let stop = 0; stop <= steps; stop += 2) {
     const text = draw("text", { x: 25, y: y(stop) + 4, class: "axis", "text-anchor": "end" });
     text.textContent = stop ? `−${stop}` : "0";
-    made.push(text, draw("path", { d: `M${LINE.left} ${y(stop)}H${wide - LINE.right}`, class: "grid" }));
+    made.push(text, draw("path", { d: `M${LINE.left} ${y(stop)}H${lineEnd()}`, class: "grid" }));
   }
-  made.push(draw("path", { d: `M${LINE.left - 4} ${top}H${wide - LINE.right}`, class: "post" }));
-  for (const [words, height] of wide < 700 ? [] : [["saturation", top - 5], ["noise floor", foot + 14]]) {
-    const text = draw("text", { x: wide - LINE.right, y: height, class: "axis", "text-anchor": "end" });
-    text.textContent = words;
-    made.push(text);
-  }
+  made.push(draw("path", { d: `M${LINE.left - 4} ${top}H${lineEnd()}`, class: "post" }));
+  const floors = frames.map((frame) => frame.bar[0]).filter((floor) => floor !== null).sort((a, b) => a - b);
+  made.push(...levelName("saturation", top), ...levelName("noise floor", y(floors[floors.length >> 1] ?? DEPTH)));
   return made;
+}
+
+function levelName(words, height) {
+  if (!hasWords()) return [];
+  const text = draw("text", { x: lineEnd() + 8, y: height + 4, class: "axis" });
+  text.textContent = words;
+  return [text];
 }
 
 function slices(x, y, width, top, foot) {
@@ -114,14 +123,15 @@ function slices(x, y, width, top, foot) {
 
 function clockLabels(pitch, height) {
   const made = [];
-  let free = 0, day = "";
+  let free = 0, day = "", before = "";
   lineColumns.forEach((column, index) => {
     const frame = frames[column.frames[0]];
     const at = LINE.left + index * pitch;
     if (!frame || !frame.clock || at < free || at > LINE.left + lineColumns.length * pitch - 34) return;
     const [date, clock] = frame.clock.split("T");
     const words = day && date !== day ? `${date.slice(5)} ${clock}` : clock;
-    day = date;
+    if (words === before) return;
+    [day, before] = [date, words];
     const text = draw("text", { x: at, y: height, class: "axis" });
     text.textContent = words;
     made.push(text, draw("path", { d: `M${at} ${height - 18}v6`, class: "track" }));
@@ -130,7 +140,7 @@ function clockLabels(pitch, height) {
   return made;
 }
 
-function lightCurve(pitch, top, high, wide) {
+function lightCurve(pitch, top, high) {
   const evs = data.light.map(([, ev]) => ev), suns = data.light.map(([, , sun]) => sun).filter((sun) => sun !== null);
   const low = Math.floor(Math.min(...evs)), peak = Math.max(low + 1, Math.ceil(Math.max(...evs)));
   const at = (number) => LINE.left + (columnOf(number) + 0.5) * pitch;
@@ -139,23 +149,21 @@ function lightCurve(pitch, top, high, wide) {
   for (const ev of [low, peak]) {
     const text = draw("text", { x: 38, y: y(ev) + 4, class: "axis", "text-anchor": "end" });
     text.textContent = `EV ${ev}`.replace("-", "−");
-    made.push(text, draw("path", { d: `M${LINE.left} ${y(ev)}H${wide - LINE.right}`, class: "grid" }));
+    made.push(text, draw("path", { d: `M${LINE.left} ${y(ev)}H${lineEnd()}`, class: "grid" }));
   }
   const ordered = [...data.light].sort((a, b) => a[0] - b[0]);
   made.push(draw("path", { d: ordered.map(([number, ev], index) => `${index ? "L" : "M"}${at(number).toFixed(1)} ${y(ev).toFixed(1)}`).join(""), class: "light" }));
   if (pitch > 5) for (const [number, ev, , filtered] of ordered) made.push(draw("circle", { cx: at(number), cy: y(ev), r: 3, class: filtered ? "moment filtered" : "moment" }));
-  if (suns.length > 1) made.push(...sunCurve(ordered, at, top, high, wide, suns));
+  if (suns.length > 1) made.push(...sunCurve(ordered, at, top, high, suns));
   return made;
 }
 
-function sunCurve(ordered, at, top, high, wide, suns) {
+function sunCurve(ordered, at, top, high, suns) {
   const low = Math.min(-2, ...suns), peak = Math.max(2, ...suns);
   const y = (sun) => top + high - ((sun - low) / (peak - low)) * high;
   const known = ordered.filter(([, , sun]) => sun !== null);
   const path = known.map(([number, , sun], index) => `${index ? "L" : "M"}${at(number).toFixed(1)} ${y(sun).toFixed(1)}`).join("");
-  const words = draw("text", { x: wide - LINE.right, y: y(0) - 4, class: "axis", "text-anchor": "end" });
-  words.textContent = "horizon";
-  return [draw("path", { d: `M${LINE.left} ${y(0)}H${wide - LINE.right}`, class: "horizon" }), draw("path", { d: path, class: "sun" }), words];
+  return [draw("path", { d: `M${LINE.left} ${y(0)}H${lineEnd()}`, class: "horizon" }), draw("path", { d: path, class: "sun" }), ...levelName("horizon", y(0))];
 }
 
 function lineWords(number) {
@@ -170,14 +178,14 @@ function moveLine(number, tell = true) {
   line.setAttribute("aria-valuetext", lineWords(lineAt));
   if (!tell) return;
   byId("line-says").textContent = lineWords(lineAt);
-  const pitch = (line.clientWidth - LINE.left - LINE.right) / lineColumns.length;
+  const pitch = plotWidth() / lineColumns.length;
   const at = LINE.left + (columnOf(lineAt) + 0.5) * pitch;
   byId("line-cursor")?.setAttribute("d", `M${at} 4V${Number(line.dataset.tall) - 10}`);
 }
 
 function frameUnder(event) {
   const box = line.getBoundingClientRect();
-  const pitch = (box.width - LINE.left - LINE.right) / lineColumns.length;
+  const pitch = plotWidth() / lineColumns.length;
   const column = Math.floor((event.clientX - box.left - LINE.left) / pitch);
   return lineColumns[Math.max(0, Math.min(lineColumns.length - 1, column))].frames[0];
 }

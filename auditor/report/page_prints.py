@@ -1,0 +1,36 @@
+"""Print sheets: whether a frame carries a print, in words."""
+
+from __future__ import annotations
+
+from auditor.model.audit import PrintFit
+from auditor.report import words
+from auditor.report.page_records import Fact, PrintSheet
+
+
+def print_sheet(fit: PrintFit) -> PrintSheet:
+    """Word one frame's fit for paper."""
+    return PrintSheet(
+        sentence=_sentence(fit),
+        sizes=tuple(
+            Fact(
+                f"{words.name(ppi)} px an inch",
+                f"{width:.0f} × {height:.0f} cm",
+                f"seen from {fit.viewing_cm[ppi]:.0f} cm or more" if ppi in fit.viewing_cm else "",
+            )
+            for ppi, (width, height) in fit.sizes_cm.items()
+        ),
+        notes=tuple(words.plain(note) for note in fit.notes),
+    )
+
+
+def _sentence(fit: PrintFit) -> str:
+    paper = f"The paper holds {words.stops(fit.paper_range_stops)}"
+    if fit.unfit_stops is None:
+        return f"{paper}; the range of this frame's tones could not be measured."
+    if fit.unfit_stops < 0.05:
+        return f"{paper}, enough for this frame's tones."
+    return (
+        f"{paper}, {words.stops(fit.unfit_stops)} less than this frame's tones: printed as it is, "
+        f"{words.share(fit.merged_black_fraction)} would merge in black and "
+        f"{words.share(fit.merged_white_fraction)} in white."
+    )
