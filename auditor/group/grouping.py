@@ -65,6 +65,7 @@ def group_shoot(
         lit = [shot for shot in shots if not shot.plate.is_dark]
         setups = find_setups(lit, settings, comparer)
         parts.append((setups, list(find_runs(setups, settings, comparer))))
+    parts.sort(key=lambda part: _begin(part[0][0]) if part[0] else (float("inf"), ""))
     records = _numbered([setup for setups, _ in parts for setup in setups])
     found = [_body(setups, records, settings, known_filters) for setups, _ in parts]
     groupings = [

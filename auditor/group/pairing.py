@@ -34,9 +34,6 @@ UNEVEN_SHARE, UNEVEN_STOPS = 0.3, 0.5
 """Parts of the picture disagree by less than this share of a filter's stops, or this much: a
 filter holds back evenly, a cloud before the sun does not."""
 
-LEAST_LONGER = 0.3
-"""A filter is used for a longer time: at least this share of its stops."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measured:
@@ -83,11 +80,10 @@ def measure(view: SetupView, long: int, pace: Pace, settings: GroupSettings) -> 
 
 def is_filter(view: SetupView, pair: Measured, settings: GroupSettings) -> bool:
     """Tell whether what held the light back can be a filter."""
-    stops, times = pair.stops[view.main], view.series.time_s
-    longer = float(np.log2(times[pair.long] / times[pair.short]))
+    stops = pair.stops[view.main]
     even = pair.direct.uneven_stops <= max(UNEVEN_STOPS, UNEVEN_SHARE * stops)
     enough = stops >= settings.filter_least_stops and pair.direct.overlap >= LEAST_OVERLAP
-    return enough and even and longer >= LEAST_LONGER * stops
+    return enough and even
 
 
 def _by_pace(view: SetupView, pair: Measured, pace: Pace) -> Measured:

@@ -139,12 +139,17 @@ class Likeness:
         """Whether what holds still is the same in both, at that shift.
 
         A best shift of next to nothing is itself a sign of one tripod position; any other must
-        bring better proof.
+        bring better proof. Where most of a frame is blown, the correlation of what is left
+        says little, but its blocks do.
         """
         unmoved = max(abs(self.right), abs(self.down)) <= UNMOVED_TILES
+        ballot = self.ballot
+        most = ballot.agreeing >= max(5.0, 0.7 * ballot.voting)
+        if unmoved and most and ballot.strong_agreement >= 0.8:
+            return True
         least, agreeing, block = (0.4, 6, 0.5) if unmoved else (0.5, 3, 0.68)
-        firm = self.ballot.strong < 4 or self.ballot.strong_agreement >= block
-        enough = self.ballot.agreeing >= agreeing and self.correlation >= least
+        firm = ballot.strong < 4 or ballot.strong_agreement >= block
+        enough = ballot.agreeing >= agreeing and self.correlation >= least
         return self.can_tell and firm and enough
 
 
