@@ -206,11 +206,11 @@ def _even_signals(
 def _uneven(measurement: MosaicMeasurement, names: tuple[str, ...]) -> Bool:
     maps, planes = measurement.maps, measurement.planes
     own = [i for i, plane in enumerate(planes) if plane.name in names] or list(range(len(planes)))
-    uneven = np.zeros(maps.shape, dtype=bool)
+    uneven: Bool = np.zeros(maps.shape, dtype=np.bool_)
     for i in own:
         mean_dn = np.maximum(maps.mean_dn[i], 0.0)
         most_dn = EVEN_RATIO * mean_dn + NOISE_SIGMAS * _noise_dn(planes[i].noise, mean_dn)
-        uneven |= maps.max_dn[i] - planes[i].black_dn > most_dn
+        uneven = uneven | (maps.max_dn[i] - planes[i].black_dn > most_dn)
     return uneven
 
 

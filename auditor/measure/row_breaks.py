@@ -21,12 +21,14 @@ SUSPECTS = 6
 AROUND = 12
 LEAST_ROWS = 64
 
-ALIKE = 0.75
+ALIKE = 0.55
 """Correlation of the rows above with those below, once moved back."""
 
-UNALIKE = 0.4
+UNALIKE = 0.6
+"""At any other displacement they are less alike than this share of it."""
+
 LEAST_MOVE_PX = 4
-LIFT_SHARE = 0.12
+LIFT_SHARE = 0.25
 """Scatter of a lift over the lift itself: the same in all columns."""
 
 HOT_BOUND = 3.0
@@ -82,26 +84,30 @@ def _is_break(sheet: Sheet, row: int, step: int) -> bool:
     upper, lower = above.mean(axis=0), below.mean(axis=0)
     if min(_scatter(upper), _scatter(lower)) < LEAST_CONTRAST * max(noise, 1.0) / 2.0:
         return False
-    return _is_lifted(upper, lower, noise) or _is_moved(upper, lower)
+    likeness = _likeness(upper, lower)
+    return _is_lifted(upper, lower, noise, float(likeness[0])) or _is_moved(likeness)
 
 
-def _is_lifted(upper: F64, lower: F64, noise: float) -> bool:
+def _is_lifted(upper: F64, lower: F64, noise: float, alike: float) -> bool:
+    """Whether the two are alike as they lie, one of them lifted by one amount throughout."""
     lift = lower - upper
     size = abs(float(np.median(lift)))
-    scatter = float(np.median(np.abs(lift - np.median(lift))))
-    return size > 3.0 * max(noise, 1.0) and scatter < LIFT_SHARE * size and scatter < noise
+    return alike >= ALIKE and size > max(noise, 1.0) and _scatter(lift) < LIFT_SHARE * size
 
 
-def _is_moved(upper: F64, lower: F64) -> bool:
+def _is_moved(likeness: F64) -> bool:
     """Whether the two are alike once one of them is moved sideways, and not before."""
-    likeness = _likeness(upper, lower)
     best = int(likeness.argmax())
     move = min(best, len(likeness) - best)
-    return bool(move >= LEAST_MOVE_PX and likeness[best] >= ALIKE and likeness[0] <= UNALIKE)
+    aside = np.abs(np.arange(len(likeness)) - best)
+    away = np.minimum(aside, len(likeness) - aside) > _grain(len(likeness))
+    others = max(float(likeness[away].max(initial=-1.0)), float(likeness[0]))
+    alone = others < UNALIKE * float(likeness[best])
+    return move >= LEAST_MOVE_PX and float(likeness[best]) >= ALIKE and alone
 
 
 def _likeness(upper: F64, lower: F64) -> F64:
-    """Correlation at every displacement (cyclic), of what is finer than a sixteenth of a row."""
+    """Correlation at every displacement (cyclic), of what is fine."""
     fine = [_fine(line) for line in (upper, lower)]
     spectra = [np.fft.rfft(line) for line in fine]
     size = float(np.sqrt((fine[0] ** 2).sum() * (fine[1] ** 2).sum()))
@@ -109,9 +115,14 @@ def _likeness(upper: F64, lower: F64) -> F64:
     return crossed / max(size, 1e-12)
 
 
+def _grain(length: int) -> int:
+    """Size of what counts as fine, in pixels of one colour."""
+    return max(5, length // 16)
+
+
 def _fine(line: F64) -> F64:
     """Take off what is coarse, and cut what stands out: one hot pixel is like any other."""
-    wide = max(3, len(line) // 16)
+    wide = _grain(len(line))
     smooth = np.convolve(np.pad(line, wide, mode="edge"), np.ones(wide) / wide, mode="same")
     fine = line - smooth[wide:-wide]
     bound = HOT_BOUND * _scatter(fine)
