@@ -62,10 +62,12 @@ check: $(VENV)/.ready-dev
 bench: $(VENV)/.ready-dev
 	@$(BIN)/python -m tests.bench
 
-example: $(VENV)/.ready-samples
+example: $(VENV)/.ready-dev
+	@rm -rf reports/example-shoot
 	@$(BIN)/python -m sample_generation reports/example-shoot --megapixels 1 --seed 11
 	@$(BIN)/auditor audit reports/example-shoot/*/ --out reports/example --no-store --format html --format json; \
 	status=$$?; test $$status -le 1 || exit $$status
+	@$(BIN)/python -m tests.report_picture reports/example/report.html reports/example/report.png
 
 clean:
 	rm -rf $(VENV) $(SHOOT) $(OUT) reports/example-shoot .mypy_cache .ruff_cache .pytest_cache .hypothesis
