@@ -166,7 +166,7 @@ def _sea(exposed: _Exposed, picture: F32) -> F32:
     light = (share * waves)[:, None] * mirrored + (1.0 - share)[:, None] * body
     aside = view.u[view.water] - exposed.weather.sun_u
     path = np.exp(-((aside / (0.03 + 0.22 * view.below)) ** 2) - view.below / 0.4)
-    strength = 1.6 * float(np.clip((exposed.altitude_deg + 1.5) / 2.5, 0.05, 1.0))
+    strength = float(np.clip((exposed.altitude_deg + 1.5) / 2.5, 0.05, 1.0))
     light += (path * strength * sparkle)[:, None] * colours.glow
     white = 0.5 * colours.zenith + 0.5 * colours.horizon
     cover = np.minimum(0.4 * np.exp(-view.shallow / 0.2), 0.35)
@@ -194,7 +194,7 @@ def _wave_fields(exposed: _Exposed) -> tuple[F32, F32, F32]:
     Within one moment's share of the exposure the water moves on; its contrast is lowered by
     ``1 / sqrt(1 + (dt / 0.35 s)²)`` for that.
     """
-    tiles = (_bumps(31, 0.34, 1.9), _bumps(33, 1.2, 1.5), _bumps(35, 0.8, 1.9))
+    tiles = (_bumps(31, 0.34, 1.9), _bumps(33, 0.9, 1.5), _bumps(35, 0.8, 1.9))
     view = exposed.view
     moments = _moments(exposed.at_s, exposed.time_s)
     sums = [np.zeros_like(view.wave_x) for _ in tiles]
@@ -216,12 +216,12 @@ def _bumps(seed: int, strength: float, slope: float) -> F32:
 
 
 def _enlarged(picture: F32, width: int, height: int) -> F32:
-    """Resize by cubic interpolation, shape (height, width, channels)."""
+    """Resize between neighbours, so that no value leaves their range; (height, width, channels)."""
     if picture.shape[:2] == (height, width):
         return picture
     planes = [
         Image.fromarray(np.ascontiguousarray(picture[..., channel])).resize(
-            (width, height), Image.Resampling.BICUBIC
+            (width, height), Image.Resampling.BILINEAR
         )
         for channel in range(picture.shape[2])
     ]

@@ -49,13 +49,13 @@ def _stacks(hand: Photographer) -> None:
     """Take a bracket, then short and filtered frames with a second try."""
     middle = hand.meter(STACKS, 2.2, share=0.01)
     hand.bracket(STACKS, middle, (0, -1, 1, -2, 2))
-    short = hand.meter(STACKS, 1.5, share=0.01)
+    short = hand.meter(STACKS, 2.0, share=0.01)
     hand.take(STACKS, short, "short", copy=True)
     hand.take(STACKS, filtered_time(short, 6.0), "long", filters=(SIX_STOP,), gap_s=45.0)
     first_try = filtered_time(short, 8.7)
     hand.take(STACKS, first_try, "long", "first try", filters=(TEN_STOP,))
     hand.take(STACKS, filtered_time(short, 10.0), "long", "second try", filters=(TEN_STOP,))
-    hand.take(STACKS, hand.meter(STACKS, 1.5, share=0.01), "short", gap_s=150.0)
+    hand.take(STACKS, hand.meter(STACKS, 2.0, share=0.01), "short", gap_s=150.0)
 
 
 def _boulders(hand: Photographer) -> None:
@@ -77,10 +77,10 @@ def _detail(hand: Photographer) -> None:
         STACKS, name="stacks, closer", field_of_view=0.51, centre_u=0.03, horizon_at=0.62
     )
     hand.wait_for_sun_at(0.6)
-    short = hand.meter(closer, 1.1, share=0.01)
+    short = hand.meter(closer, 1.6, share=0.01)
     hand.take(closer, short, "short")
     hand.take(closer, filtered_time(short, 10.0), "long", filters=(TEN_STOP,))
-    hand.take(closer, hand.meter(closer, 1.1, share=0.01), "short", gap_s=120.0)
+    hand.take(closer, hand.meter(closer, 1.6, share=0.01), "short", gap_s=120.0)
 
 
 def _pools(hand: Photographer) -> None:

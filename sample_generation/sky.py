@@ -114,7 +114,7 @@ def sun_disc(u: F32, up: F32, sun_altitude_deg: float, weather: Weather) -> F32:
     away = np.hypot(u - weather.sun_u, up - altitude)
     seen = smoothstep(0.0, 0.004, np.asarray(up + 0.002, np.float32))
     disc = 60.0 * smoothstep(1.6 * SUN_RADIUS, 0.6 * SUN_RADIUS, away)
-    glare = 2.2 * np.exp(-away / 0.022) + 0.5 * np.exp(-away / 0.11)
+    glare = 1.4 * np.exp(-away / 0.014) + 0.5 * np.exp(-away / 0.11)
     strength = float(np.clip((sun_altitude_deg + 1.2) / 1.2, 0.0, 1.0))
     warm = np.array([1.0, 0.62, 0.25], dtype=np.float32)
     return np.asarray((strength * seen * (disc + glare))[..., None] * warm, dtype=np.float32)

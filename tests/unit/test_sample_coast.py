@@ -125,6 +125,11 @@ def test_larger_pictures_show_the_same_scene() -> None:
     assert np.median(np.abs(halved[sky] / small[sky] - 1.0)) < 0.01
 
 
+def test_enlarging_leaves_no_place_without_light() -> None:
+    large = coast_radiance(STACKS, STEADY, 0.0, 0.01, (1500, 1000))
+    assert large.min() > 0.0
+
+
 def test_noise_tiles_are_normal_and_without_a_seam() -> None:
     tile = noise_tile(3, 2.2)
     assert (tile.mean(), tile.std()) == (pytest.approx(0.0, abs=1e-5), pytest.approx(1.0))
