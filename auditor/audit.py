@@ -222,7 +222,8 @@ def make_audit(
     settings = request.settings
     files = [*found.files, *(_unfound(problem) for problem in found.problems)]
     failures = _failures(found, examined)
-    past = Past(store.level_history(), known_filters(store.shoots()))
+    others = store.other_shoots(found.files, settings.measure)
+    past = Past(store.level_history(), known_filters(others))
     conclusions = conclude(
         files,
         failures,
@@ -250,6 +251,7 @@ def make_audit(
         lessons=conclusions.lessons,
         prints=conclusions.prints,
         sun_days=conclusions.sun_days,
+        lasting_hot_pixels=conclusions.lasting_hot_pixels,
         passed_over=dict(found.passed_over),
         complete=examined.complete,
         notes=tuple(store.warnings),

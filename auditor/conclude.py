@@ -6,19 +6,29 @@ Settle where each channel clips, judge each frame, group the frames, choose, and
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from auditor.group.grouping import Grouping, group_shoot
 from auditor.judge.find import frame_view, with_frame_findings, with_shoot_findings
 from auditor.judge.frame import judge_frame, unreadable_frame
-from auditor.judge.hot import with_lasting_hot_pixels
+from auditor.judge.hot import place_numbers, with_lasting_hot_pixels
 from auditor.judge.keepers import choose_keepers
 from auditor.judge.lessons import draw_lessons
 from auditor.judge.settle import ClipEvidence, LevelHistory, clip_evidence, settle_levels
 from auditor.judge.settle_noise import SettledGallery, settle_noise
 from auditor.light.curve import light_points
+from auditor.light.optics import frame_optics
 from auditor.light.sun import sun_days
-from auditor.model.audit import FrameResult, Keeper, Lesson, LightPoint, PrintFit, SunDay
+from auditor.model.arrays import I64
+from auditor.model.audit import (
+    FrameResult,
+    Keeper,
+    LastingHotPixels,
+    Lesson,
+    LightPoint,
+    PrintFit,
+    SunDay,
+)
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts, Position
 from auditor.model.gallery import Gallery
@@ -48,6 +58,7 @@ class Conclusions:
     lessons: tuple[Lesson, ...]
     prints: tuple[PrintFit, ...]
     sun_days: tuple[SunDay, ...]
+    lasting_hot_pixels: tuple[LastingHotPixels, ...]
 
 
 def conclude(
@@ -71,11 +82,11 @@ def conclude(
         Where the pictures were taken, for files that hold no position.
     """
     past = past or Past()
-    frames = _settled(files, failures, gallery, past.levels)
+    frames, hot = _settled(files, failures, gallery, past.levels)
     judged = {frame.id: _judged(frame, settings) for frame in frames}
-    judged = with_lasting_hot_pixels(judged, frames)
     once = _without_copies(frames)
     grouping = group_shoot(once, settings.group, past.filters)
+    judged, lasting = with_lasting_hot_pixels(judged, once, hot, grouping.setups)
     judged = with_shoot_findings(judged, grouping, settings)
     keepers = choose_keepers(once, judged, grouping)
     results = {file.id: judged.get(file.id) or _unread(file, failures, settings) for file in files}
@@ -94,6 +105,7 @@ def conclude(
         lessons=draw_lessons(results, grouping),
         sun_days=_sun_days(once, place),
         prints=_prints(keepers, once, judged, settings),
+        lasting_hot_pixels=lasting,
     )
 
 
@@ -102,27 +114,32 @@ def _settled(
     failures: Mapping[str, FrameFailure],
     gallery: Gallery,
     history: LevelHistory,
-) -> list[ShootFrame]:
+) -> tuple[list[ShootFrame], dict[str, I64]]:
+    """Settle levels and noise over the shoot; also return each frame's hot pixels by number."""
     evidence: dict[str, ClipEvidence] = {}
     facts: dict[str, FileFacts] = {}
     noise: dict[str, tuple[NoiseEstimate, ...]] = {}
+    hot: dict[str, I64] = {}
     for file in files:
         if file.id not in failures:
             measured = gallery.measurement(file.id)
             evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
             noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
+            hot[file.id] = place_numbers(measured.mosaic.hot.positions)
     levels = settle_levels(evidence, history)
     settled = SettledGallery(gallery, settle_noise(evidence, noise))
-    return [
+    frames = [
         ShootFrame(file, facts[file.id], levels[file.id], settled)
         for file in files
         if file.id in levels
     ]
+    return frames, hot
 
 
 def _judged(frame: ShootFrame, settings: Settings) -> FrameResult:
     measured = frame.measured
     result = judge_frame(frame.source, measured, frame.levels, settings.judge)
+    result = replace(result, optics=frame_optics(result))
     return with_frame_findings(frame_view(result, measured, settings))
 
 

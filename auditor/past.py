@@ -6,6 +6,7 @@ from pathlib import Path
 
 from auditor.files.atomic import write_bytes
 from auditor.history.filters import known_filters
+from auditor.history.rows import STAYING_S
 from auditor.history.summarise import summarise
 from auditor.model.facts import Position
 from auditor.model.history import History, KnownFilter
@@ -21,9 +22,9 @@ def remembered_filters(path: Path | None) -> tuple[KnownFilter, ...]:
 
 
 def remembered_history(path: Path | None, place: Position | None = None) -> History:
-    """Sum up all shoots in the store."""
+    """Sum up all shoots in the store; ``place`` stands in for files without a position."""
     with Store.open(path) as store:
-        return summarise(store.shoots(), place=place)
+        return summarise(store.shoots(), place=place, hot_places=store.hot_places(STAYING_S))
 
 
 def write_history(history: History, out: Path) -> tuple[Path, ...]:

@@ -19,8 +19,11 @@ from auditor.model.numbers import stops_between
 LONG_S = 1.0
 """From this shutter time on hot pixels count as those of a long exposure."""
 
+STAYING_S = 5.0
+"""From this shutter time on most defects have outgrown what the scene itself lays over them."""
+
 HotPlaces = Mapping[str, Sequence[tuple[int, U32]]]
-"""Body to (shoot, rows and columns of hot pixels) of each of its long exposures."""
+"""Body to (shoot, rows and columns of hot pixels) of each exposure from STAYING_S on."""
 
 
 def exposure_rows(shots: Sequence[Shot]) -> tuple[ExposureRow, ...]:

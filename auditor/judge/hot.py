@@ -1,36 +1,112 @@
-"""Pixels that are hot in frame after frame of one body."""
+"""Pixels that are hot in frame after frame of one body.
+
+A pixel is at fault itself when it is hot in several frames of different compositions: a glint or
+a lamp stands still only while the camera does.
+"""
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from auditor.model.audit import FrameResult
+import numpy as np
+
+from auditor.model.arrays import I64, U32
+from auditor.model.audit import FrameResult, LastingHotPixels, Setup
 from auditor.model.shoot import ShootFrame
 
 LASTING_FRAMES = 3
-"""Hot in this many frames of a body: the pixel itself is at fault, not the scene."""
+LASTING_SETUPS = 2
+"""Hot in so many frames of so many set-ups: the pixel itself is at fault, not the scene."""
+
+MOST_LISTED = 1000
+
+_ROW = 1 << 32
+"""What one row adds to a place's number."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lasting:
+    """The lasting pixels of one body by number, in how many frames each was hot, out of how many.
+
+    Numbers are sorted; ``seen`` goes with them.
+    """
+
+    places: I64
+    seen: I64
+    frames: int
+
+
+def place_numbers(positions: U32) -> I64:
+    """Return one number for each (row, column), sorted, none twice."""
+    rows, cols = positions.reshape(-1, 2).astype(np.int64).T
+    return np.unique(rows * _ROW + cols)
 
 
 def with_lasting_hot_pixels(
-    results: Mapping[str, FrameResult], frames: Sequence[ShootFrame]
-) -> dict[str, FrameResult]:
-    """Tell each frame how many of its hot pixels are hot in others of the same body too."""
-    places = {frame.id: _places(frame) for frame in frames}
-    seen: dict[str, Counter[tuple[int, int]]] = defaultdict(Counter)
-    for frame in frames:
-        seen[frame.facts.camera.body].update(places[frame.id])
+    results: Mapping[str, FrameResult],
+    frames: Sequence[ShootFrame],
+    places: Mapping[str, I64],
+    setups: Sequence[Setup],
+) -> tuple[dict[str, FrameResult], tuple[LastingHotPixels, ...]]:
+    """Find the pixels that stay hot, and tell each frame how many of its own are among them.
+
+    Parameters
+    ----------
+    results : mapping of frame id to FrameResult
+    frames : sequence of ShootFrame
+        Each frame once: a copy would count its pixels twice.
+    places : mapping of frame id to array
+        Hot pixels of each frame, as :func:`place_numbers` makes them.
+    setups : sequence of Setup
+        A frame of none (a dark frame) has no scene, and counts as a set-up of its own.
+    """
+    lasting = _by_body(frames, places, setups)
     updated = dict(results)
-    for frame in frames:
-        hot = results[frame.id].hot_pixels
-        if hot is None:
-            continue
-        counts = seen[frame.facts.camera.body]
-        lasting = sum(counts[place] >= LASTING_FRAMES for place in places[frame.id])
-        updated[frame.id] = replace(results[frame.id], hot_pixels=replace(hot, lasting=lasting))
-    return updated
+    for frame_id, numbers in places.items():
+        result = results[frame_id]
+        own = lasting.get(result.camera.body)
+        if result.hot_pixels is not None and own is not None:
+            count = int(np.isin(numbers, own.places).sum())
+            updated[frame_id] = replace(
+                result, hot_pixels=replace(result.hot_pixels, lasting=count)
+            )
+    return updated, tuple(_record(body, own) for body, own in lasting.items())
 
 
-def _places(frame: ShootFrame) -> set[tuple[int, int]]:
-    return {(int(row), int(col)) for row, col in frame.measured.mosaic.hot.positions}
+def _by_body(
+    frames: Sequence[ShootFrame], places: Mapping[str, I64], setups: Sequence[Setup]
+) -> dict[str, _Lasting]:
+    """Return the lasting pixels of each body that has any, in the order of their names."""
+    setup_of = {name: place for place, setup in enumerate(setups) for name in setup.frames}
+    found = {}
+    for body in sorted({frame.facts.camera.body for frame in frames}):
+        own = [frame.id for frame in frames if frame.facts.camera.body == body]
+        alone = len(setups)
+        views = [setup_of.get(name, alone + place) for place, name in enumerate(own)]
+        lasting = _lasting([places[name] for name in own], views)
+        if lasting.places.size:
+            found[body] = lasting
+    return found
+
+
+def _lasting(frames: Sequence[I64], setups: Sequence[int]) -> _Lasting:
+    every = np.concatenate(frames)
+    numbers, seen = np.unique(every, return_counts=True)
+    where = np.repeat(np.asarray(setups, dtype=np.int64), [len(frame) for frame in frames])
+    apart = np.unique(np.stack([every, where]), axis=1)[0]
+    views = np.unique(apart, return_counts=True)[1]
+    stays = (seen >= LASTING_FRAMES) & (views >= LASTING_SETUPS)
+    return _Lasting(numbers[stays], seen[stays].astype(np.int64), len(frames))
+
+
+def _record(body: str, lasting: _Lasting) -> LastingHotPixels:
+    order = np.argsort(-lasting.seen, kind="stable")[:MOST_LISTED]
+    rows, cols = np.divmod(lasting.places[order], _ROW)
+    return LastingHotPixels(
+        body=body,
+        frames=lasting.frames,
+        count=len(lasting.places),
+        positions=tuple(zip(rows.tolist(), cols.tolist(), strict=True)),
+        seen=tuple(lasting.seen[order].tolist()),
+    )

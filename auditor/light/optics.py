@@ -6,10 +6,10 @@ Lengths in millimetres unless the name says otherwise. Standard library only.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from auditor.model.audit import FrameResult, FrameSize
 from auditor.model.facts import LensFacts
+from auditor.model.optics import DepthOfField, Diffraction, FrameOptics
 
 FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
 FULL_FRAME_CIRCLE_MM = 0.03
@@ -26,56 +26,6 @@ NEAR_FORMULA = "near = s (H − f) / (H + s − 2f)"
 FAR_FORMULA = "far = s (H − f) / (H − s)"
 AIRY_FORMULA = "d = 2.44 λ N"
 PITCH_FORMULA = "pitch = 43.27 mm / crop / diagonal in pixels, crop = focal length in 35 mm / focal"
-
-
-@dataclass(frozen=True, slots=True)
-class Diffraction:
-    """The Airy disk against the pixels.
-
-    Parameters
-    ----------
-    airy_um : float
-        Diameter of the first dark ring.
-    airy_pixels : float or None
-        The same in pixel pitches.
-    from_f_number : float or None
-        Where the disk spans two pixels: from there on diffraction softens single pixels
-        (common practice; a print forgives more).
-    """
-
-    airy_um: float
-    airy_pixels: float | None
-    from_f_number: float | None
-    formula: str = AIRY_FORMULA
-
-
-@dataclass(frozen=True, slots=True)
-class DepthOfField:
-    """What lies sharp, in metres; ``far_m`` is infinite from the hyperfocal distance on.
-
-    ``near_m`` and ``far_m`` are None where the focus distance is not known.
-    """
-
-    hyperfocal_m: float
-    hyperfocal_near_m: float
-    focus_m: float | None
-    near_m: float | None
-    far_m: float | None
-    circle_mm: float
-    formulas: tuple[str, ...] = (HYPERFOCAL_FORMULA, NEAR_FORMULA, FAR_FORMULA)
-
-
-@dataclass(frozen=True, slots=True)
-class FrameOptics:
-    """The optics of one frame, with the reasons for what could not be worked out."""
-
-    focal_mm: float | None
-    f_number: float | None
-    crop: float | None
-    pitch_um: float | None
-    depth: DepthOfField | None
-    diffraction: Diffraction | None
-    reasons: tuple[str, ...] = ()
 
 
 def hyperfocal_mm(focal_mm: float, f_number: float, circle_mm: float) -> float:

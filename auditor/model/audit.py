@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts, Position
 from auditor.model.findings import Finding
+from auditor.model.optics import FrameOptics
 from auditor.model.settings import Settings
 
 SCHEMA_VERSION = "1.0"
@@ -118,7 +119,30 @@ class HotFigures:
     count: int
     per_megapixel: float
     lasting: int = 0
-    """How many of them are hot in other frames of the same body too."""
+    """How many of them stay: see :class:`LastingHotPixels`."""
+
+
+@dataclass(frozen=True, slots=True)
+class LastingHotPixels:
+    """The pixels of one body that are hot in frame after frame, whatever it looks at.
+
+    Parameters
+    ----------
+    frames : int
+        Frames of that body that were looked at.
+    count : int
+        Pixels that are hot in at least three frames of at least two set-ups.
+    positions : tuple of (int, int)
+        Row and column on the visible sensor, those hot most often first; at most a thousand.
+    seen : tuple of int
+        In how many frames each of these was hot.
+    """
+
+    body: str
+    frames: int
+    count: int
+    positions: tuple[tuple[int, int], ...]
+    seen: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +185,7 @@ class FrameResult:
     preview: PreviewStory | None = None
     hot_pixels: HotFigures | None = None
     sharpness: float | None = None
+    optics: FrameOptics | None = None
     findings: tuple[Finding, ...] = ()
     verdict: str = "unreadable"
     """"held", "blown", "blocked", "both", "dark frame" or "unreadable"."""
@@ -408,6 +433,7 @@ class Audit:
     lessons: tuple[Lesson, ...] = ()
     prints: tuple[PrintFit, ...] = ()
     sun_days: tuple[SunDay, ...] = ()
+    lasting_hot_pixels: tuple[LastingHotPixels, ...] = ()
     passed_over: dict[str, int] = field(default_factory=dict)
     complete: bool = True
     """False for a partial audit, left by a stop in the middle."""

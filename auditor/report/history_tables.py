@@ -158,7 +158,7 @@ def _hot_table(rows: Sequence[HotRow]) -> Table:
     return Table(
         "hot", "Hot pixels",
         "Isolated bright pixels a megapixel. Those that stay are hot in at least half of the "
-        "long exposures of two shoots or more.",
+        "exposures from five seconds on, in two shoots or more.",
         ("", "frames", "a megapixel", "from one second on", "that stay"),
         tuple(
             (

@@ -1,9 +1,9 @@
 """Records as plain values, in the public layout of ``audit.json``.
 
 Field names are the records' own. What differs is listed in :data:`_EXTRA` and below: a trailing
-underscore goes (``with_``), exposures tell their exposure value. Numbers are rounded to what
-was measured, never to nothing: shares and signals to seven digits that count, stops to four
-decimals.
+underscore goes (``with_``), exposures tell their exposure value, depth of field whether it
+reaches infinity. Numbers are rounded to what was measured, never to nothing: shares and signals
+to seven digits that count, stops to four decimals.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from typing import Any
 
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.facts import ExposureFacts
+from auditor.model.optics import DepthOfField
 from auditor.model.text import encodable
 
 SIGNIFICANT_DIGITS = 7
@@ -99,4 +100,11 @@ def _exposure_extra(exposure: ExposureFacts) -> dict[str, object]:
     return {"ev100": _value(exposure.ev100, "ev100")}
 
 
-_EXTRA: dict[type, Callable[[Any], dict[str, object]]] = {ExposureFacts: _exposure_extra}
+def _depth_extra(depth: DepthOfField) -> dict[str, object]:
+    return {"to_infinity": depth.to_infinity}
+
+
+_EXTRA: dict[type, Callable[[Any], dict[str, object]]] = {
+    ExposureFacts: _exposure_extra,
+    DepthOfField: _depth_extra,
+}

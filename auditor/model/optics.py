@@ -1,0 +1,67 @@
+"""What a frame's lens, aperture and sensor do to its sharpness."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Diffraction:
+    """The Airy disk against the pixels.
+
+    Parameters
+    ----------
+    airy_um : float
+        Diameter of the first dark ring.
+    airy_pixels : float or None
+        The same in pixel pitches.
+    from_f_number : float or None
+        Where the disk spans two pixels: from there on diffraction softens single pixels
+        (common practice; a print forgives more).
+    """
+
+    airy_um: float
+    airy_pixels: float | None
+    from_f_number: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class DepthOfField:
+    """What lies sharp, in metres.
+
+    Parameters
+    ----------
+    hyperfocal_m, hyperfocal_near_m : float
+        Focused at the first, everything is sharp from the second to infinity.
+    focus_m, near_m : float or None
+        None where the focus distance is not known.
+    far_m : float or None
+        Likewise; infinite from the hyperfocal distance on.
+    circle_mm : float
+        Permissible circle of confusion.
+    """
+
+    hyperfocal_m: float
+    hyperfocal_near_m: float
+    focus_m: float | None
+    near_m: float | None
+    far_m: float | None
+    circle_mm: float
+
+    @property
+    def to_infinity(self) -> bool | None:
+        """Whether it is sharp to infinity; None where the focus distance is not known."""
+        return None if self.far_m is None else self.far_m == float("inf")
+
+
+@dataclass(frozen=True, slots=True)
+class FrameOptics:
+    """The optics of one frame, with the reasons for what could not be worked out."""
+
+    focal_mm: float | None
+    f_number: float | None
+    crop: float | None
+    pitch_um: float | None
+    depth: DepthOfField | None
+    diffraction: Diffraction | None
+    reasons: tuple[str, ...] = ()
