@@ -14,7 +14,7 @@ from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_scene import Scene
 
-SEEDS = range(4)
+SEEDS = range(3)
 TEN = (10.1, 10.0, 9.93)
 SIX = (6.12, 6.03, 5.97)
 SECOND_BODY = CameraFacts("Brackwell", "Brackwell F24", "2002")

@@ -58,14 +58,20 @@ class Scene:
         cloud_stops: float = 0.25,
         wave_stops: float = 0.35,
         shore_share: float = 0.4,
+        bare: bool = False,
     ) -> Scene:
-        """Make a coast: ``shore_share`` of the lower rows is land, with a headland behind."""
+        """Make a coast: ``shore_share`` of the lower rows is land, with a headland behind.
+
+        ``bare``: nothing but sky and sea, the horizon level.
+        """
         rng = np.random.default_rng(seed)
         height, width = (rows + 24) * FINE, cols * 3 * FINE
         y = np.arange(height, dtype=np.float32)[:, None] / FINE - 12
         skyline = horizon * rows - np.clip(
             6.0 * texture(rng, (1, width), (14.0 * FINE,), "wrap"), 0.0, 9.0
         )
+        if bare:
+            skyline = np.full((1, width), horizon * rows, dtype=np.float32)
         shore_top = rows * (1 - shore_share) + 4.0 * texture(
             rng, (1, width), (9.0 * FINE, 3.0 * FINE), "wrap"
         )
@@ -73,6 +79,7 @@ class Scene:
         headland = (y >= skyline) & (y < horizon * rows)
         rocks = texture(rng, (height, width), (3.0 * FINE, 6.0 * FINE), "wrap") > 1.6
         shore = headland | (y >= shore_top) | (rocks & (y > horizon * rows + 4))
+        shore = shore & (not bare)
         ground = 0.7 * texture(rng, (height, width), (1.0 * FINE, 2.5 * FINE), "wrap")
         still = np.where(shore, ground - 0.6, 0.5)
         glow = sky_over_ground - 0.8 * (horizon * rows - y) / (horizon * rows)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize
 
-from auditor.group.drift import UNKNOWN_GAP_S
+from auditor.group.drift import FASTEST_STOPS_PER_S, UNKNOWN_GAP_S
 from auditor.group.levels import Levels
 from auditor.group.ratio import Seen, held_back
 from auditor.group.setups import SetupShots
@@ -32,6 +32,12 @@ LONGEST_GAP_S = 900.0
 
 SKY_DRIFT_STOPS_PER_S = 0.15 / 60.0
 """Sky and ground drift apart by less than this as the sun sets; a filter does so at once."""
+
+BRIGHTER_STOPS = 0.3
+"""The frame with the filter may have got this much more light over all of the picture."""
+
+LEAST_DARK_TILES = 15
+"""Tiles of rocks before the sky that are enough to tell whether they were held back too."""
 
 SIDES_AGREE = 0.35
 """Left, middle and right must show the same density at the top within this share (and 0.25
@@ -131,14 +137,20 @@ def find_grads(setup: SetupShots, seen: Sequence[Seen | None], levels: Levels) -
             if frame is None or other is None or j in found:
                 continue
             pair = _pair(frame, other, i, j)
-            if pair is not None and pair.curve.top >= _least(setup, i, j):
+            if pair is not None and _is_sudden(setup, pair):
                 found[i] = pair
                 break
     return [found[i] for i in sorted(found)]
 
 
-def _least(setup: SetupShots, i: int, j: int) -> float:
-    return LEAST_STOPS + SKY_DRIFT_STOPS_PER_S * _gap_s(setup, i, j)
+def _is_sudden(setup: SetupShots, pair: GradPair) -> bool:
+    """Whether the light cannot have done it by itself in the time between the two frames.
+
+    Nor may the frame with the filter have got more light all over: then the light changed.
+    """
+    gap_s = _gap_s(setup, pair.with_, pair.without)
+    enough = pair.curve.top >= LEAST_STOPS + SKY_DRIFT_STOPS_PER_S * gap_s
+    return enough and pair.curve.base >= -(BRIGHTER_STOPS + FASTEST_STOPS_PER_S * gap_s)
 
 
 def _gap_s(setup: SetupShots, i: int, j: int) -> float:
@@ -174,6 +186,8 @@ def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
     curve = fit_curve(y, held.tiles)
     if curve is None:
         return None
+    if not _can_be_glass(curve, held.tiles, other, y):
+        return None
     parts = np.array_split(held.tiles, 3, axis=1)
     tops = [side_top(y, row_medians(part), curve) for part in parts]
     told = [top for top in tops if top is not None]
@@ -182,6 +196,22 @@ def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
         return None
     profile = np.where(np.isfinite(rows), rows - curve.base, curve.stops(y))
     return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread)
+
+
+def _can_be_glass(curve: Curve, tiles: F32, other: Seen, y: F64) -> bool:
+    """Tell a filter from a change of the light: it does not care what it covers.
+
+    Rocks and headlands that stand into the dense part are held back like the sky beside them;
+    where the sky dimmed they are not.
+    """
+    stops = other.plate.stops(other.plate.main)
+    dense = curve.stops(y) > 0.6 * curve.top
+    rows = row_medians(stops)
+    dark = dense[:, None] & (stops < rows[:, None] - 1.0) & np.isfinite(tiles)
+    if int(dark.sum()) < LEAST_DARK_TILES:
+        return True
+    share = (tiles - curve.base)[dark] / np.broadcast_to(curve.stops(y)[:, None], dark.shape)[dark]
+    return float(np.median(share)) >= 0.6
 
 
 def row_medians(tiles: F32) -> F64:

@@ -165,6 +165,7 @@ def _over_jump(
 
 
 def _at_once(gap: float | None) -> bool:
+    """Whether there was hardly time to carry the tripod to another place."""
     return gap is None or gap <= BLIND_GAP_S
 
 
@@ -191,6 +192,8 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
             return _Verdict(True, (base[0] + likeness.right, base[1] + likeness.down), False)
         horizon = not matched and _same_horizon(likeness, gap)
         if horizon and not _better_turned(likeness, other, shot.plate, comparer):
+            return _Verdict(True, shift, False)
+        if _at_once(gap) and comparer.compare_still(other, shot.plate).matches:
             return _Verdict(True, shift, False)
         blind = blind and other.shape == shot.plate.shape and not likeness.can_tell
     return _Verdict(False, None, blind)

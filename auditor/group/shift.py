@@ -205,12 +205,31 @@ class Comparer:
             level_rows=_row_likeness(a.row_steps, b.row_steps),
         )
 
+    def compare_still(self, first: Plate, second: Plate) -> Likeness:
+        """Compare without any shift, over nothing but what both record.
 
-def structure_of(plate: Plate) -> Structure:
-    """Work out the structure of one plate."""
-    stops = plate.stops(plate.main, floors=2.0)
-    known = np.isfinite(stops).astype(np.float32)
-    values = np.nan_to_num(stops, nan=0.0)
+        Where most of a frame is lost, the edges of what is left distort its structure; here
+        both frames get the same edges.
+        """
+        if first.shape != second.shape:
+            return Likeness()
+        known = np.isfinite(_stops(first)) & np.isfinite(_stops(second))
+        a, b = structure_of(first, known), structure_of(second, known)
+        scores, shares = correlations(a, b, 0, 0, 0.0)
+        ballot = votes(a, b, 0, 0)
+        return Likeness(float(scores[0, 0]), ballot, float(shares[0, 0]))
+
+
+def _stops(plate: Plate) -> F32:
+    return plate.stops(plate.main, floors=2.0)
+
+
+def structure_of(plate: Plate, where: Bool | None = None) -> Structure:
+    """Work out the structure of one plate, of tiles in ``where`` only if that is given."""
+    stops = _stops(plate)
+    there = np.isfinite(stops) if where is None else where & np.isfinite(stops)
+    known = there.astype(np.float32)
+    values = np.where(there, stops, np.float32(0.0))
     band = _smooth(values, known, FINE_TILES) - _smooth(values, known, COARSE_TILES)
     rows = (band * known).sum(axis=1) / np.maximum(1.0, known.sum(axis=1))
     band = np.clip((band - rows[:, None]) * known, -MOST_STOPS, MOST_STOPS).astype(np.float32)

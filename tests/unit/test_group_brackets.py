@@ -1,0 +1,122 @@
+"""Brackets: steps, order, what is covered, what is needed."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from auditor.group.grouping import group_shoot
+from auditor.model.audit import Bracket
+from auditor.model.settings import GroupSettings
+from tests.shoot_maker import Shoot
+from tests.shoot_plans import SEEDS, SIX, coast, shutter_for
+from tests.shoot_scene import Scene
+
+
+def brackets(shoot: Shoot) -> tuple[Bracket, ...]:
+    return group_shoot(shoot.frames, GroupSettings()).brackets
+
+
+def burst(shoot: Shoot, place: Scene, steps: tuple[float, ...], start: float = 0.0) -> list[str]:
+    return [shoot.take(place, start + i * 1.5, 2.0 ** (step - 3)) for i, step in enumerate(steps)]
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize(
+    ("steps", "step", "order"),
+    [
+        ((0, -1, 1, -2, 2), 1.0, "0 −1 +1 −2 +2"),
+        ((-2, 0, 2), 2.0, "−1 0 +1"),
+        ((2 / 3, 1 / 3, 0, -1 / 3, -2 / 3), 1 / 3, "+2 +1 0 −1 −2"),
+    ],
+)
+def test_steps_and_order(seed: int, steps: tuple[float, ...], step: float, order: str) -> None:
+    shoot = Shoot(seed)
+    frames = burst(shoot, coast(seed), steps)
+    (bracket,) = brackets(shoot)
+    assert bracket.frames == tuple(frames)
+    assert bracket.step_stops == pytest.approx(step, abs=0.01)
+    assert bracket.order == order
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_two_brackets_in_a_row_and_a_test_shot_before_them(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    burst(shoot, place, (1,))
+    first = burst(shoot, place, (0, -1, 1, -2, 2), 3.0)
+    second = burst(shoot, place, (0, -2, 2), 14.0)
+    third = burst(shoot, place, (0, -2, 2), 22.0)
+    found = [bracket.frames for bracket in brackets(shoot)]
+    assert found == [tuple(first), tuple(second), tuple(third)]
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_exposures_that_follow_the_light_are_no_bracket(seed: int) -> None:
+    shoot, place = Shoot(seed, light=lambda at_s: -at_s / 15.0), coast(seed)
+    for i in range(6):
+        shoot.take(place, i * 10.0, shutter_for(shoot.light(i * 10.0)))
+    assert brackets(shoot) == ()
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_same_exposures_and_slow_series_are_no_bracket(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    burst(shoot, place, (0, 0, 0, 0))
+    for i, step in enumerate((0, -1, 1)):
+        shoot.take(place, 100.0 + 60.0 * i, 2.0 ** (step - 3))
+    assert brackets(shoot) == ()
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_filtered_frame_is_no_part_of_a_bracket(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0, 1 / 16)
+    shoot.take(place, 1.0, 1 / 4)
+    shoot.take(place, 2.0, 1.0, nd=SIX)
+    assert brackets(shoot) == ()
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_filtered_bracket_is_one(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0)
+    frames = [
+        shoot.take(place, 20.0 + 30.0 * i, 2.0 ** (step + 3), nd=SIX)
+        for i, step in enumerate((0, -1, 1))
+    ]
+    grouping = group_shoot(shoot.frames, GroupSettings(bracket_gap_s=30.0))
+    assert [bracket.frames for bracket in grouping.brackets] == [tuple(frames)]
+    assert [pair.long for pair in grouping.siblings] == frames
+
+
+def test_covered_shares_and_the_smallest_set() -> None:
+    """A scene of 9 stops: bright and dark parts each need a frame of their own."""
+    shoot, place = Shoot(3), Scene.invent(3, sky_over_ground=8.0, cloud_stops=0.1)
+    frames = burst(shoot, place, (-8, -5, -2, 1))
+    (bracket,) = brackets(shoot)
+    assert bracket.covered_fraction == pytest.approx(1.0, abs=1e-3)
+    assert bracket.covered_by_frame[frames[3]] < 0.8
+    assert set(bracket.needed) | set(bracket.spare) == set(frames)
+    assert 1 <= len(bracket.needed) < 4
+    needed = [bracket.covered_by_frame[name] for name in bracket.needed]
+    assert all(share > 0.2 for share in needed)
+    assert bracket.lost_bright_fraction == pytest.approx(0.0, abs=1e-3)
+
+
+def test_what_even_the_whole_bracket_loses() -> None:
+    shoot, place = Shoot(3), Scene.invent(3, sky_over_ground=6.0, cloud_stops=0.1)
+    burst(shoot, place, (-1, 0, 1))
+    (bracket,) = brackets(shoot)
+    sky = float(place.sky[24:152, 192:384].mean())
+    assert bracket.lost_bright_fraction == pytest.approx(sky, abs=0.05)
+    assert bracket.covered_fraction == pytest.approx(1.0 - bracket.lost_bright_fraction, abs=0.01)
+    assert "blown even in the darkest frame" in " ".join(bracket.notes)
+
+
+def test_one_frame_is_enough_where_one_holds_it_all() -> None:
+    shoot = Shoot(2)
+    burst(shoot, Scene.invent(2, sky_over_ground=1.0), (0, -1, 1))
+    (bracket,) = brackets(shoot)
+    assert len(bracket.needed) == 1
+    assert math.isclose(bracket.covered_fraction, bracket.covered_by_frame[bracket.needed[0]])

@@ -1,0 +1,166 @@
+"""Pairs of a short frame and its filtered sibling: figures, choices, words."""
+
+from __future__ import annotations
+
+import pytest
+
+from auditor.group.grouping import Grouping, group_shoot
+from auditor.light.filters import nearest_marking
+from auditor.model.audit import SiblingPair
+from auditor.model.facts import LensFacts
+from auditor.model.history import KnownFilter
+from auditor.model.settings import GroupSettings
+from tests.shoot_maker import GradGlass, Shoot
+from tests.shoot_plans import SEEDS, SIX, TEN, coast, shutter_for, stacked
+
+
+def grouped(shoot: Shoot) -> Grouping:
+    return group_shoot(shoot.frames, GroupSettings())
+
+
+def only(shoot: Shoot) -> SiblingPair:
+    (pair,) = grouped(shoot).siblings
+    return pair
+
+
+def short_and_long(seed: int = 1, **more: float) -> Shoot:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 16.0, nd=SIX, **more)  # type: ignore[arg-type]
+    shoot.take(place, 50.0)
+    return shoot
+
+
+def test_the_arithmetic_of_a_pair() -> None:
+    pair = only(short_and_long())
+    assert pair.exposure_difference_stops == pytest.approx(7.0, abs=0.001)
+    assert pair.placement_difference_stops == pytest.approx(7.0 - SIX[1], abs=0.01)
+    assert pair.matched_time_s == pytest.approx(0.125 * 2 ** SIX[1], rel=0.01)
+    assert pair.light_drift_stops == pytest.approx(0.0, abs=0.01)
+    assert pair.nearest_marking.stops == 6.0
+    assert pair.off_marking_stops == pytest.approx(SIX[1] - 6.0, abs=0.01)
+    assert pair.best
+    assert 0.9 < pair.confidence <= 1.0
+
+
+def test_aperture_and_speed_count_in_the_difference() -> None:
+    shoot, place = Shoot(1), coast(1)
+    shoot.take(place, 0.0, 1 / 60, f_number=8.0, iso=400.0)
+    shoot.take(place, 20.0, 60.0, f_number=11.0, iso=100.0, nd=TEN)
+    pair = only(shoot)
+    assert pair.filter_stops == pytest.approx(10.0, abs=0.02)
+    assert pair.exposure_difference_stops == pytest.approx(8.8950, abs=0.001)
+
+
+def test_a_lens_without_contacts_is_taken_as_unchanged() -> None:
+    shoot, place = Shoot(1), coast(1)
+    shoot.take(place, 0.0, f_number=None, lens=LensFacts())
+    shoot.take(place, 20.0, 8.0, f_number=None, lens=LensFacts(), nd=SIX)
+    assert only(shoot).filter_stops == pytest.approx(SIX[1], abs=0.02)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("stops", [1.0, 2.0, 3.0])
+def test_weak_filters_that_come_and_go(seed: int, stops: float) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    nd = (stops + 0.03, stops, stops - 0.02)
+    shoot.take(place, 0.0, 0.5)
+    shoot.take(place, 25.0, 0.5 * 2**stops, nd=nd)
+    shoot.take(place, 60.0, 0.5)
+    assert only(shoot).filter_stops == pytest.approx(stops, abs=0.02)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("drop", [0.7, 1.0, 1.3])
+def test_light_that_drops_at_once_and_stays_down_is_no_filter(seed: int, drop: float) -> None:
+    shoot, place = Shoot(seed, light=lambda at_s: -drop * (at_s > 30.0)), coast(seed)
+    for at_s in (0.0, 15.0, 40.0, 60.0, 90.0, 600.0):
+        shoot.take(place, at_s, shutter_for(shoot.light(at_s)))
+    assert grouped(shoot).siblings == ()
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_sun_going_in_is_no_filter(seed: int) -> None:
+    shoot, place = Shoot(seed, light=lambda at_s: -2.0 * (at_s > 10.0)), coast(seed)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 0.5, sky_less_ground=1.7)
+    assert grouped(shoot).siblings == ()
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_one_sided_pairs_take_the_pace_of_the_light_out(seed: int) -> None:
+    shoot, place = Shoot(seed, light=lambda at_s: -at_s / 300.0), coast(seed)
+    for at_s in (0.0, 120.0, 240.0):
+        shoot.take(place, at_s)
+    shoot.take(place, 260.0, 200.0, nd=TEN)
+    pair = only(shoot)
+    assert pair.filter_stops == pytest.approx(10.0, abs=0.05)
+    assert pair.light_drift_stops == pytest.approx(-0.40, abs=0.05)
+    assert any("pace" in reason for reason in pair.reasons)
+
+
+def test_drift_that_nothing_tells_is_said_not_guessed() -> None:
+    shoot, place = Shoot(1), coast(1)
+    shoot.take(place, 0.0)
+    shoot.take(place, 260.0, 200.0, nd=TEN)
+    pair = only(shoot)
+    assert pair.light_drift_stops is None
+    assert any("drift is in the figure" in reason for reason in pair.reasons)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_sibling_is_the_short_frame_of_a_bracket_that_is_placed_alike(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    frames = [shoot.take(place, float(i), 2.0 ** (k - 3)) for i, k in enumerate((0, -2, -1, 1, 2))]
+    shoot.take(place, 30.0, 128.0, nd=TEN)
+    shoot.take(place, 400.0)
+    assert only(shoot).short == frames[0]
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_grad_on_one_of_them_leaves_the_ground_to_measure_by(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 16.0, nd=SIX, grad=GradGlass(2.0, 0.4, 0.2))
+    pair = only(shoot)
+    assert pair.filter_stops == pytest.approx(SIX[1], abs=0.05)
+    assert any("graduated" in reason for reason in pair.reasons)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_grad_on_both_is_no_matter(seed: int) -> None:
+    shoot, place, glass = Shoot(seed), coast(seed), GradGlass(3.0, 0.4, 0.2)
+    shoot.take(place, 0.0, grad=glass)
+    shoot.take(place, 20.0, 16.0, nd=SIX, grad=glass)
+    assert only(shoot).filter_stops == pytest.approx(SIX[1], abs=0.05)
+    assert grouped(shoot).grads == ()
+
+
+def test_what_was_lost_and_what_moved_is_told() -> None:
+    shoot, place = Shoot(2), coast(2)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 8.0 * 2**2.5, nd=SIX, shift=(1.5, 0.5))
+    reasons = " ".join(only(shoot).reasons)
+    assert "of the long frame is blown and was left out" in reasons
+    assert "moved by about" in reasons
+
+
+def test_known_filters_are_recognised_alone_and_stacked() -> None:
+    def known(name: str, stops: tuple[float, float, float]) -> KnownFilter:
+        by_channel = dict(zip("RGB", stops, strict=True))
+        cast = {"R": stops[0] - stops[1], "B": stops[2] - stops[1]}
+        return KnownFilter(name, by_channel, 0.03, cast, nearest_marking(stops[1]), 5)
+
+    history = (known("about 6 stops", SIX), known("about 10 stops", TEN),
+               known("another six", (6.03, 6.03, 6.03)))  # fmt: skip
+    six = group_shoot(short_and_long().frames, GroupSettings(), history)
+    assert [pair.known_filter for pair in six.siblings] == ["about 6 stops"]
+    both = group_shoot(stacked(1).shoot.frames, GroupSettings(), history)
+    assert [pair.known_filter for pair in both.siblings] == ["about 6 stops + about 10 stops"]
+    strange = group_shoot(short_and_long().frames, GroupSettings(), history[1:2])
+    assert [pair.known_filter for pair in strange.siblings] == [None]
+
+
+def test_the_least_strength_is_a_setting() -> None:
+    shoot = short_and_long()
+    assert group_shoot(shoot.frames, GroupSettings(filter_least_stops=6.5)).siblings == ()
