@@ -16,8 +16,11 @@ from auditor.model.audit import FrameResult, LastingHotPixels, Setup
 from auditor.model.shoot import ShootFrame
 
 LASTING_FRAMES = 3
-LASTING_SETUPS = 2
-"""Hot in so many frames of so many set-ups: the pixel itself is at fault, not the scene."""
+LASTING_VIEWS = 2
+"""Hot in so many frames of so many views: the pixel itself is at fault, not the scene."""
+
+ANOTHER_VIEW_S = 120.0
+"""Set-ups less than this apart may show one view: a knocked tripod, a blown first guess."""
 
 MOST_LISTED = 1000
 
@@ -59,7 +62,7 @@ def with_lasting_hot_pixels(
     places : mapping of frame id to array
         Hot pixels of each frame, as :func:`place_numbers` makes them.
     setups : sequence of Setup
-        A frame of none (a dark frame) has no scene, and counts as a set-up of its own.
+        A frame of none (a dark frame) has no scene, and counts as a view of its own.
     """
     lasting = _by_body(frames, places, setups)
     updated = dict(results)
@@ -78,25 +81,48 @@ def _by_body(
     frames: Sequence[ShootFrame], places: Mapping[str, I64], setups: Sequence[Setup]
 ) -> dict[str, _Lasting]:
     """Return the lasting pixels of each body that has any, in the order of their names."""
-    setup_of = {name: place for place, setup in enumerate(setups) for name in setup.frames}
+    setup_of = {name: setup.id for setup in setups for name in setup.frames}
     found = {}
     for body in sorted({frame.facts.camera.body for frame in frames}):
-        own = [frame.id for frame in frames if frame.facts.camera.body == body]
-        alone = len(setups)
-        views = [setup_of.get(name, alone + place) for place, name in enumerate(own)]
-        lasting = _lasting([places[name] for name in own], views)
+        own = [frame for frame in frames if frame.facts.camera.body == body]
+        views = _views(own, setup_of)
+        lasting = _lasting([places[name] for name in views], list(views.values()))
         if lasting.places.size:
             found[body] = lasting
     return found
 
 
-def _lasting(frames: Sequence[I64], setups: Sequence[int]) -> _Lasting:
+def _views(frames: Sequence[ShootFrame], setup_of: Mapping[str, str]) -> dict[str, int]:
+    """Give each frame the number of its view: set-ups that no time parts count as one."""
+    views: dict[str, int] = {}
+    of_setup: dict[str, int] = {}
+    before: ShootFrame | None = None
+    for frame in sorted(frames, key=lambda frame: frame.facts.clock_s or 0.0):
+        setup = setup_of.get(frame.id)
+        view = len(frames) + len(views)
+        if setup is not None:
+            if before is not None and _apart_s(before, frame) < ANOTHER_VIEW_S:
+                view = views[before.id]
+            view = of_setup.setdefault(setup, view)
+            before = frame
+        views[frame.id] = view
+    return views
+
+
+def _apart_s(before: ShootFrame, after: ShootFrame) -> float:
+    """Return the time from the end of one exposure to the start of the next; 0 where unknown."""
+    first, second = before.facts.clock_s, after.facts.clock_s
+    if first is None or second is None:
+        return 0.0
+    return second - first - (before.facts.exposure.time_s or 0.0)
+
+
+def _lasting(frames: Sequence[I64], views: Sequence[int]) -> _Lasting:
     every = np.concatenate(frames)
     numbers, seen = np.unique(every, return_counts=True)
-    where = np.repeat(np.asarray(setups, dtype=np.int64), [len(frame) for frame in frames])
+    where = np.repeat(np.asarray(views, dtype=np.int64), [len(frame) for frame in frames])
     apart = np.unique(np.stack([every, where]), axis=1)[0]
-    views = np.unique(apart, return_counts=True)[1]
-    stays = (seen >= LASTING_FRAMES) & (views >= LASTING_SETUPS)
+    stays = (seen >= LASTING_FRAMES) & (np.unique(apart, return_counts=True)[1] >= LASTING_VIEWS)
     return _Lasting(numbers[stays], seen[stays].astype(np.int64), len(frames))
 
 

@@ -131,7 +131,8 @@ class LastingHotPixels:
     frames : int
         Frames of that body that were looked at.
     count : int
-        Pixels that are hot in at least three frames of at least two set-ups.
+        Pixels that are hot in at least three frames of at least two views. Set-ups within two
+        minutes of each other count as one view, a dark frame as one of its own.
     positions : tuple of (int, int)
         Row and column on the visible sensor, those hot most often first; at most a thousand.
     seen : tuple of int
