@@ -1,0 +1,85 @@
+"""Examples for the reference: at least one for every option of every command."""
+
+from __future__ import annotations
+
+EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
+    "audit": (
+        ("auditor audit /media/card --out evening", "One card, all reports."),
+        (
+            "auditor audit /media/card-1 /media/card-2 --out evening --at 54.1,-3.2",
+            "Two cards of one evening; the files hold no position.",
+        ),
+        (
+            "auditor audit shoots/2026 --out year --format json --format csv",
+            "Figures only, for a whole year.",
+        ),
+        (
+            "auditor audit /media/card --out evening --settings limits.toml --format html",
+            "Your own limits; nothing is decoded again unless a measuring setting changed.",
+        ),
+        (
+            "auditor audit /media/card --out evening --workers 2 --no-store --quiet --format csv",
+            "Two processes, nothing remembered, only problems told.",
+        ),
+        (
+            "auditor audit /archive/2026 --out year -f json --cluster tcp://192.0.2.10:8786 "
+            "--store year.sqlite",
+            "On the machines of a cluster, into a store of its own.",
+        ),
+    ),
+    "frame": (
+        ("auditor frame DCIM/100/IMG_0042.DNG --out sheets", "One frame's sheet and figures."),
+        (
+            "auditor frame DCIM/100/IMG_0042.DNG -o sheets --settings limits.toml --quiet",
+            "The same with your own limits, silently.",
+        ),
+    ),
+    "nd-time": (
+        ("auditor nd-time 1/30 --stops 10", "By stops."),
+        ("auditor nd-time 4 --stops 6", "Four seconds behind six stops: 4 min 16 s."),
+        ("auditor nd-time 1/15 --factor 1000 --card card.pdf", "By factor, with a card to print."),
+        (
+            "auditor nd-time 1/8 --density 1.8 --stops 3 --drift -0.2",
+            "Two filters stacked, in light that falls by a fifth of a stop a minute.",
+        ),
+        (
+            "auditor nd-time 1/8 --density 3.0 --stops 3 --drift -0.2",
+            "The same behind too much: the light falls faster than the shutter gathers it.",
+        ),
+        (
+            'auditor nd-time 1/15 --filter "about 10 stops" --exact',
+            "A filter of yours at its measured density; the time taken as written.",
+        ),
+        (
+            'auditor nd-time 1/15 --filter "about 6 stops" --store evening.sqlite',
+            "The same from another store.",
+        ),
+    ),
+    "history": (
+        ("auditor history", "All shoots remembered, in the terminal."),
+        ("auditor history --out habits", "As a page and a picture."),
+        ("auditor history --verify", "Is the store whole?"),
+        ("auditor history --export backup.auditor", "Everything remembered, in one file."),
+        (
+            "auditor history --import backup.auditor --store evening.sqlite",
+            "Add what another store exported.",
+        ),
+    ),
+    "apply": (
+        ("auditor apply marks.json --to /photos/evening --dry-run", "What would change?"),
+        ("auditor apply marks.json --to /photos/evening", "Write it."),
+        (
+            "auditor apply marks.json --to /photos/evening --naming full --input 0",
+            "Only the marks of the first card, new sidecars named IMG.EXT.xmp.",
+        ),
+        (
+            "auditor apply evening/audit.json --from-audit --to /photos/evening",
+            "The audit's own choice instead of yours.",
+        ),
+    ),
+    "explain": (
+        ("auditor explain", "All findings, one a line."),
+        ("auditor explain blown-area", "One of them."),
+    ),
+}
+"""Command to its examples: the line, and what it is for. Tests run every line."""
