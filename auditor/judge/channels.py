@@ -124,7 +124,7 @@ def mean_dn(histogram: Histogram) -> float:
     """Return the mean raw DN."""
     positions = np.arange(len(histogram.counts), dtype=np.float64)
     total = max(1, histogram.total)
-    return histogram.first_dn + float(positions @ histogram.counts.astype(np.float64)) / total
+    return histogram.first_dn + float((positions * histogram.counts).sum()) / total
 
 
 def stop_histogram(
