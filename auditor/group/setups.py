@@ -186,17 +186,21 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
         other = setup.shots[index].plate
         likeness = comparer.compare(other, shot.plate, REACH)
         shift = setup.shifts[index]
-        matched = _within(likeness, shot.plate) and likeness.matches
-        if matched and not _better_turned(likeness, other, shot.plate, comparer):
+        still = _within(likeness, shot.plate) and likeness.matches
+        if not still and _at_once(gap):
+            likeness = _clearer(likeness, comparer.compare_still(other, shot.plate))
+            still = likeness.matches and _within(likeness, shot.plate)
+        alike = still or _same_horizon(likeness, gap)
+        if alike and not _better_turned(likeness, other, shot.plate, comparer):
             base = shift or (0.0, 0.0)
-            return _Verdict(True, (base[0] + likeness.right, base[1] + likeness.down), False)
-        horizon = not matched and _same_horizon(likeness, gap)
-        if horizon and not _better_turned(likeness, other, shot.plate, comparer):
-            return _Verdict(True, shift, False)
-        if _at_once(gap) and comparer.compare_still(other, shot.plate).matches:
-            return _Verdict(True, shift, False)
+            moved = (base[0] + likeness.right, base[1] + likeness.down)
+            return _Verdict(True, moved if still else shift, False)
         blind = blind and other.shape == shot.plate.shape and not likeness.can_tell
     return _Verdict(False, None, blind)
+
+
+def _clearer(likeness: Likeness, still: Likeness) -> Likeness:
+    return still if still.matches else likeness
 
 
 def _better_turned(likeness: Likeness, first: Plate, second: Plate, comparer: Comparer) -> bool:
