@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Mapping
 from datetime import datetime
 
+from auditor.light.cautions import AUDIT
 from auditor.model.audit import Audit, Lesson, LightPoint, SunDay
 from auditor.model.findings import FindingKind
 from auditor.model.numbers import stops_text
@@ -18,6 +19,9 @@ from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Pa
 
 USUAL_FLOOR_STOPS = 12.0
 """Depth of the stops axis where no noise floor could be measured."""
+
+MOST_BODIES = 4
+"""Bodies named in the summary."""
 
 
 def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
@@ -52,7 +56,7 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         legend=legend_entries(audit, kinds),
         settings=setting_lines(audit.settings),
         definitions=definitions(audit.settings.judge),
-        cautions=words.CAUTIONS,
+        cautions=AUDIT,
         notes=_notes(audit),
         floor_stops=_depth(frames),
         by_id=by_id,
@@ -84,11 +88,14 @@ def _made(audit: Audit) -> str:
 
 def _summary(audit: Audit, frames: tuple[FrameSheet, ...]) -> list[str]:
     unreadable = sum(frame.status == "unreadable" for frame in frames)
-    bodies = {frame.camera for frame in frames if frame.camera}
+    bodies = sorted({frame.camera for frame in frames if frame.camera})
+    named = bodies[:MOST_BODIES]
+    if len(bodies) > MOST_BODIES:
+        named.append(f"{len(bodies) - MOST_BODIES} more")
     lines = [
         f"{words.counted(len(frames), 'file')} from {words.counted(len(audit.inputs), 'folder')}: "
         f"{len(frames) - unreadable} measured, {unreadable or 'none'} unreadable.",
-        f"Taken with {words.listed(sorted(bodies))}." if bodies else "",
+        f"Taken with {words.listed(named)}." if bodies else "",
         _light_summary(audit.light),
     ]
     return [line for line in lines if line]

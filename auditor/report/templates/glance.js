@@ -6,27 +6,33 @@ let lineColumns = [];
 
 const lightOf = new Map(data.light.map(([number, ev, sun, filtered, text]) => [number, { ev, sun, filtered, text }]));
 
-/* Where frames outnumber what the width can show, neighbours share one column. */
+/* Where frames outnumber what the width can show, neighbours share one column: its slice is the
+   middle of their ends, a thin line reaches to the outermost, shares are averages. */
 function columnsFor(wide) {
-  const count = Math.max(1, Math.min(frames.length, Math.floor(wide / 3)));
-  const columns = Array.from({ length: count }, () => ({ frames: [], floor: null, dark: null, bright: null, median: null, blown: 0, blocked: 0, keeper: false, unread: false }));
-  frames.forEach((frame, number) => addTo(columns[Math.floor((number * count) / frames.length)], frame, number));
-  return columns;
+  const single = frames.length <= wide / 5;
+  const count = single ? frames.length : Math.max(1, Math.floor(wide / 9));
+  const groups = Array.from({ length: count }, () => []);
+  frames.forEach((_, number) => groups[Math.floor((number * count) / frames.length)].push(number));
+  byId("line-gathered").hidden = single;
+  return groups.filter((members) => members.length).map(columnOver);
 }
 
-function addTo(column, frame, number) {
-  const [floor, dark, bright, median, blown, blocked] = frame.bar;
-  const least = (a, b) => (a === null ? b : b === null ? a : Math.min(a, b));
-  const most = (a, b) => (a === null ? b : b === null ? a : Math.max(a, b));
-  column.frames.push(number);
-  column.floor = most(column.floor, floor);
-  column.bright = least(column.bright, bright);
-  if (bright !== null) column.dark = most(column.dark, dark ?? floor);
-  column.median = column.median ?? median;
-  column.blown = Math.max(column.blown, blown ?? 0);
-  column.blocked = Math.max(column.blocked, blocked ?? 0);
-  column.keeper ||= frame.keeper;
-  column.unread ||= frame.status === "unreadable";
+const known = (values) => values.filter((value) => value !== null).sort((a, b) => a - b);
+const middle = (values) => (values.length ? values[values.length >> 1] : null);
+const mean = (values) => values.reduce((sum, value) => sum + (value ?? 0), 0) / values.length;
+
+function columnOver(members) {
+  const bars = members.map((number) => frames[number].bar);
+  const darks = known(bars.map(([floor, dark, bright]) => (bright === null ? null : dark ?? floor)));
+  const brights = known(bars.map((bar) => bar[2]));
+  const single = members.length === 1;
+  return {
+    frames: members, floor: middle(known(bars.map((bar) => bar[0]))),
+    dark: middle(darks), bright: middle(brights), median: single ? bars[0][3] : null,
+    darkest: darks.at(-1) ?? null, brightest: brights[0] ?? null,
+    blown: mean(bars.map((bar) => bar[4])), blocked: mean(bars.map((bar) => bar[5])),
+    keeper: single && frames[members[0]].keeper, unread: single && frames[members[0]].status === "unreadable",
+  };
 }
 
 /* Where there is room, the names of the levels stand beside the plot. */
@@ -96,7 +102,7 @@ function levelName(words, height) {
 }
 
 function slices(x, y, width, top, foot) {
-  const paths = { slice: "", notch: "", hatch: "", stipple: "", dot: "", cross: "", floor: "" };
+  const paths = { slice: "", reach: "", notch: "", hatch: "", stipple: "", dot: "", cross: "", floor: "" };
   lineColumns.forEach((column, index) => {
     const left = x(index) - width / 2;
     if (column.bright !== null) {
@@ -104,7 +110,8 @@ function slices(x, y, width, top, foot) {
       paths.slice += `M${left} ${from}h${width}V${to}h${-width}z`;
     }
     if (column.floor !== null) paths.floor += `M${left - 1} ${y(column.floor)}h${width + 2}`;
-    if (column.median !== null && column.frames.length === 1 && width > 3) paths.notch += `M${left - 2} ${y(column.median)}h${width + 4}`;
+    if (column.frames.length > 1 && column.brightest !== null) paths.reach += `M${x(index)} ${y(column.brightest)}V${y(column.darkest)}`;
+    if (column.median !== null && width > 3) paths.notch += `M${left - 2} ${y(column.median)}h${width + 4}`;
     const over = cap(column.blown, LINE.cap - 4), under = cap(column.blocked, LINE.floorCap);
     if (over) paths.hatch += `M${left} ${top - 1.5}h${width}v${-over}h${-width}z`;
     if (under) paths.stipple += `M${left} ${foot + 1.5}h${width}v${under}h${-width}z`;
@@ -113,6 +120,7 @@ function slices(x, y, width, top, foot) {
   });
   return [
     draw("path", { d: paths.floor, class: "floor" }),
+    draw("path", { d: paths.reach, class: "reach" }),
     draw("path", { d: paths.slice, class: "slice", fill: "url(#wedge-down)" }),
     draw("path", { d: paths.notch, class: "notch-halo" }), draw("path", { d: paths.notch, class: "notch" }),
     draw("path", { d: paths.hatch, class: "cap", fill: "url(#hatch)" }),
@@ -153,7 +161,7 @@ function lightCurve(pitch, top, high) {
   }
   const ordered = [...data.light].sort((a, b) => a[0] - b[0]);
   made.push(draw("path", { d: ordered.map(([number, ev], index) => `${index ? "L" : "M"}${at(number).toFixed(1)} ${y(ev).toFixed(1)}`).join(""), class: "light" }));
-  if (pitch > 5) for (const [number, ev, , filtered] of ordered) made.push(draw("circle", { cx: at(number), cy: y(ev), r: 3, class: filtered ? "moment filtered" : "moment" }));
+  if (lineColumns.length === frames.length && pitch > 7) for (const [number, ev, , filtered] of ordered) made.push(draw("circle", { cx: at(number), cy: y(ev), r: 3, class: filtered ? "moment filtered" : "moment" }));
   if (suns.length > 1) made.push(...sunCurve(ordered, at, top, high, suns));
   return made;
 }
