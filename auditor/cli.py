@@ -5,6 +5,7 @@ Everything heavy is imported inside the command that needs it: help answers at o
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import Annotated, NoReturn
 
@@ -58,6 +59,7 @@ app.command(short_help="What a finding means.")(explain.explain)
 
 def main() -> NoReturn:
     """Run the command; every error that a user can act on ends here, in one line."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small vectors: waking threads costs more
     try:
         app(standalone_mode=False)
     except AuditorError as error:
