@@ -5,10 +5,23 @@ from __future__ import annotations
 from typing import Final
 
 FILTERS_AND_EYES: Final = (
-    "Photographic neutral density filters protect no eye: they may pass infrared and ultraviolet "
-    "that cannot be seen. Never look at the sun through one, nor through an optical finder or a "
-    "long lens pointed near the sun; compose on the screen, and only briefly."
+    "Photographic filters, neutral density and graduated ones, protect no eye: they may pass "
+    "infrared and ultraviolet that cannot be seen. Never look at the sun through one, nor through "
+    "an optical finder or a long lens pointed near the sun; compose on the screen, and only "
+    "briefly."
 )
+EYES_IN_SHORT: Final = (
+    "Never look for the sun through an optical finder; photographic neutral density and graduated "
+    "filters are no eye protection."
+)
+"""Where there is room for one line."""
+
+GROUND_IN_SHORT: Final = (
+    "On rising tides and dark or slippery ground, mind the place before the frame; local rules "
+    "and qualified people come first."
+)
+"""Likewise."""
+
 SUN_AND_SENSOR: Final = (
     "The sun in the frame can harm shutter and sensor as well as eyes; keep a long lens capped "
     "or pointed away until it is needed."
@@ -24,6 +37,9 @@ DARK_GROUND: Final = (
 WHO_COMES_FIRST: Final = (
     "Local rules, signs and qualified people come before anything printed here."
 )
+
+AUDIT: Final = (FILTERS_AND_EYES, TIDES, DARK_GROUND, WHO_COMES_FIRST)
+"""Beside what a whole audit says."""
 
 LONG_EXPOSURE: Final = (FILTERS_AND_EYES, TIDES, WHO_COMES_FIRST)
 """Beside shutter times behind filters."""

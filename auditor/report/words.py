@@ -47,14 +47,6 @@ SOURCES = {
 }
 """Where black and saturation were had from."""
 
-CAUTIONS = (
-    "Photographic neutral-density and graduated filters are no eye protection. Never look at the "
-    "sun through one, nor for the sun through an optical finder.",
-    "Tides, swell, wet rock and dark ground come before any frame: know the tide table and the "
-    "way back before the light goes.",
-    "Local rules and qualified people come first, ahead of anything that stands here.",
-)
-
 LONGEST_TEXT = 600
 LONGEST_NAME = 120
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.judge.findings.base import FrameView, finding, is_lit, worst_channel
+from auditor.light.cautions import EYES_IN_SHORT
 from auditor.model.findings import Finding, FindingKind, Severity
 from auditor.model.numbers import share_text
 
@@ -18,8 +19,7 @@ KIND = FindingKind(
     "largest connected patch of tiles in which more than half of the cells are.",
     next_time="Give less light by the stops you need, or hold the sky back with a graduated "
     "filter. Judge by the raw share, not by the preview.",
-    caution="Never look for the sun through an optical finder; photographic neutral-density and "
-    "graduated filters are no eye protection.",
+    caution=EYES_IN_SHORT,
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.judge.findings.base import ShootView, finding
+from auditor.light.cautions import EYES_IN_SHORT
 from auditor.model.findings import Finding, FindingKind, Severity
 from auditor.model.numbers import stops_text
 
@@ -19,7 +20,7 @@ KIND = FindingKind(
     measured="Exposure difference less log2 of the long frame's signal over the short frame's, "
     "over places that hold still, against the nearest usual marking.",
     next_time="Reckon with the measured stops, not with the marking.",
-    caution="Photographic neutral-density filters are no eye protection.",
+    caution=EYES_IN_SHORT,
 )
 
 

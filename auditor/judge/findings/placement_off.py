@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.judge.findings.base import ShootView, finding
+from auditor.light.cautions import GROUND_IN_SHORT
 from auditor.model.findings import Finding, FindingKind, Severity
 from auditor.model.numbers import stops_text, time_text
 
@@ -18,8 +19,7 @@ KIND = FindingKind(
     measured="log2 of the long frame's signal over the short frame's, over places that hold still.",
     next_time="Use the shutter time told here: the short frame's time multiplied by two to the "
     "measured filter stops.",
-    caution="On rising tides and dark or slippery ground, mind the place before the frame; local "
-    "rules and qualified people come first.",
+    caution=GROUND_IN_SHORT,
 )
 
 

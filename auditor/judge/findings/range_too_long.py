@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.judge.findings.base import FrameView, finding
+from auditor.light.cautions import EYES_IN_SHORT
 from auditor.model.findings import Finding, FindingKind, Severity
 from auditor.model.numbers import share_text
 
@@ -16,7 +17,7 @@ KIND = FindingKind(
     "have held both.",
     measured="Blown share and blocked share both above their limits.",
     next_time="Bracket, or bring the sky down with a graduated filter.",
-    caution="Photographic filters are no eye protection.",
+    caution=EYES_IN_SHORT,
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.judge.findings.base import ShootView, finding
+from auditor.light.cautions import EYES_IN_SHORT
 from auditor.model.findings import Finding, FindingKind, Severity
 from auditor.model.numbers import stops_text
 
@@ -16,8 +17,7 @@ KIND = FindingKind(
     measured="Median tone above the horizon over the median below it; told where the frame lost "
     "an end.",
     next_time="A graduated filter of the strength told here, or a bracket.",
-    caution="Never judge a bright sky through an optical finder; photographic filters are no eye "
-    "protection.",
+    caution=EYES_IN_SHORT,
 )
 
 
