@@ -36,8 +36,9 @@ def preview_habit(row: PreviewRow) -> Habit | None:
         code="preview-cries-early",
         text=f"The preview of {row.body} clips {stops_text(least.mean)} stops before the sensor "
         f"does: when its highlights begin to blink, {thirds_text(trust)} more can still be had.",
-        evidence=f"Stops too early over {counted(row.frames, 'frame')}: {_early_text(row)}; "
-        f"in {row.false_alarms} the preview showed lost highlights that the raw data hold.",
+        evidence=f"Stops too early: {_early_text(row)} of {counted(row.frames, 'frame')}, where "
+        f"the picture tells; in {row.false_alarms} the preview showed lost highlights that the raw "
+        "data hold.",
         weight=least.mean * (row.false_alarms + 0.25 * row.frames),
         frames=row.frames,
         value_stops=least.mean,
@@ -49,8 +50,8 @@ def _late_preview(row: PreviewRow, least: Spread) -> Habit:
         code="preview-cries-late",
         text=f"The preview of {row.body} clips {stops_text(-least.mean)} stops after the sensor "
         "does: what it shows as held may be lost, so stop short of its right edge.",
-        evidence=f"Stops too early (negative: too late) over {counted(row.frames, 'frame')}: "
-        f"{_early_text(row)}.",
+        evidence=f"Stops too early (negative: too late): {_early_text(row)} of "
+        f"{counted(row.frames, 'frame')}, where the picture tells.",
         weight=-least.mean * row.frames,
         frames=row.frames,
         value_stops=least.mean,
@@ -59,7 +60,7 @@ def _late_preview(row: PreviewRow, least: Spread) -> Habit:
 
 def _early_text(row: PreviewRow) -> str:
     figures = (
-        f"{COLOUR_WORDS[name]} {spread.mean:.1f} ± {spread.spread or 0.0:.2f}"
+        f"{COLOUR_WORDS[name]} {spread.mean:.1f} ± {spread.spread or 0.0:.2f} in {spread.count}"
         for name, spread in row.early.items()
     )
     return ", ".join(figures)

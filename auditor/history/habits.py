@@ -14,7 +14,6 @@ from dataclasses import dataclass
 
 from auditor.history.gear_habits import LEAST_FRAMES, filter_habit, preview_habit
 from auditor.history.phrases import COLOUR_WORDS, counted, thirds_text
-from auditor.history.rows import exposure_row
 from auditor.history.shots import Shot
 from auditor.history.spread import lower_quartile, spread_of
 from auditor.light.cautions import DARK_GROUND, FILTERS_AND_EYES
@@ -157,7 +156,10 @@ def _spare_evidence(kind: _Kind, told: Spread) -> str:
     ]
     rest = spread_of(_spares(kind.rest))
     if rest is not None:
-        parts.append(f"the {rest.count} others leave {rest.median:.1f}")
+        darker = stops_text(told.median - rest.median)
+        parts.append(
+            f"the {rest.count} others leave {rest.median:.1f}, so these are {darker} stops darker"
+        )
     blocked = sum(shot.frame.verdict == "blocked" for shot in kind.shots)
     if blocked:
         parts.append(f"in {blocked} of them shadows sank under the noise floor all the same")
@@ -165,10 +167,14 @@ def _spare_evidence(kind: _Kind, told: Spread) -> str:
 
 
 def _loss_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
-    """Find where channels are lost: the kind that loses most, when that is often."""
-    often = [kind for kind in kinds if _often(kind, lambda shot: shot.lost)]
-    worst = max(often, key=lambda kind: exposure_row(kind.shots).lost_share, default=None)
+    """Find where channels are lost for good: the kind that loses most, when that is often."""
+    often = [kind for kind in kinds if _often(kind, lambda shot: shot.missed)]
+    worst = max(often, key=_missed_share, default=None)
     return [None if worst is None else _loss_habit(worst)]
+
+
+def _missed_share(kind: _Kind) -> float:
+    return sum(shot.missed for shot in kind.shots) / len(kind.shots)
 
 
 def _often(kind: _Kind, happened: Callable[[Shot], bool]) -> bool:
@@ -177,7 +183,7 @@ def _often(kind: _Kind, happened: Callable[[Shot], bool]) -> bool:
 
 
 def _loss_habit(kind: _Kind) -> Habit:
-    lost = [shot for shot in kind.shots if shot.lost]
+    lost = [shot for shot in kind.shots if shot.missed]
     held = sum(_held_by_a_stop(shot) for shot in lost)
     advice = (
         "give one stop less there, or bracket"
@@ -192,10 +198,15 @@ def _loss_habit(kind: _Kind) -> Habit:
         code="channels-lost",
         text=f"{kind.words} lose a channel {len(lost)} times in {len(kind.shots)}: {advice}.",
         evidence=f"Lost: {names or 'channel not told'}; one stop less would have held "
-        f"{held} of the {len(lost)}.",
+        f"{held} of the {len(lost)}.{_retaken_text(kind)}",
         weight=float(len(lost)),
         frames=len(lost),
     )
+
+
+def _retaken_text(kind: _Kind) -> str:
+    again = sum(shot.retaken for shot in kind.shots)
+    return f" {counted(again, 'more frame')} taken again at once with less light." if again else ""
 
 
 def _held_by_a_stop(shot: Shot) -> bool:

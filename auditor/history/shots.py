@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from auditor.history.retakes import retaken
 from auditor.light.sun import phase_at
 from auditor.model.audit import Audit, FrameResult, SiblingPair
 from auditor.model.facts import FileFacts, Position
@@ -25,6 +26,8 @@ class Shot:
         The longer one of a pair.
     bracketed : bool
         One of a bracket: placed high or low on purpose.
+    retaken : bool
+        Blown, seen, and taken again with less light.
     """
 
     frame: FrameResult
@@ -33,6 +36,7 @@ class Shot:
     phase: str | None = None
     filtered: bool = False
     bracketed: bool = False
+    retaken: bool = False
 
     @property
     def body(self) -> str:
@@ -48,6 +52,11 @@ class Shot:
     def lost(self) -> bool:
         """Whether a channel was lost beyond the limit set."""
         return self.frame.verdict in ("blown", "both")
+
+    @property
+    def missed(self) -> bool:
+        """Whether a channel was lost for good: not taken again at once."""
+        return self.lost and not self.retaken
 
     @property
     def placed(self) -> bool:
@@ -147,6 +156,7 @@ def _shots(entry: _Counted, place: Position | None) -> list[Shot]:
     phases = {point.frame: point.phase for point in audit.light}
     filtered = {pair.long for pair in audit.siblings}
     bracketed = {frame for bracket in audit.brackets for frame in bracket.frames}
+    again = retaken(entry.frames)
     return [
         Shot(
             frame=frame,
@@ -155,6 +165,7 @@ def _shots(entry: _Counted, place: Position | None) -> list[Shot]:
             phase=phases.get(frame.id) or _phase(frame, place),
             filtered=frame.id in filtered,
             bracketed=frame.id in bracketed,
+            retaken=frame.id in again,
         )
         for frame in entry.frames
     ]

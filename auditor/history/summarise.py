@@ -29,7 +29,8 @@ def summarise(
     place : Position, optional
         Where frames were taken that hold no position and whose audit knew none.
     hot_places : mapping, optional
-        Body to (shoot, positions of hot pixels) of its long exposures; tells which pixels stay.
+        Body to (shoot, positions of hot pixels) of its exposures from five seconds on; tells which
+        pixels stay.
 
     Returns
     -------

@@ -137,8 +137,8 @@ class HotRow:
     long_per_megapixel: Spread | None
     """The same over exposures of one second and longer."""
     staying: int | None
-    """Pixels hot in at least half of the frames of at least two shoots; None where the places
-    are not known."""
+    """Pixels hot in at least half of the exposures from five seconds on, in two shoots or more;
+    None where the places are not known."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,69 @@
+"""A blown first guess that was taken again at once is no lost picture."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import pytest
+
+from auditor.history.habits import find_habits
+from auditor.history.retakes import RETAKE_S, retaken
+from auditor.history.shots import Shot
+from auditor.model.audit import FrameResult
+from auditor.model.settings import JudgeSettings
+from tests.evenings import ZONE, frame_at
+
+START = datetime(2031, 9, 14, 18, 0, tzinfo=ZONE)
+
+
+def frame(name: str, after_s: float, verdict: str, time_s: float) -> FrameResult:
+    made = frame_at(name, START + timedelta(seconds=after_s))
+    exposure = replace(made.exposure, time_s=time_s)
+    return replace(made, verdict=verdict, exposure=exposure)
+
+
+BLOWN = frame("a", 0.0, "blown", 1.0)
+
+
+def test_a_second_try_with_less_light_makes_it_good() -> None:
+    assert retaken([frame("b", 20.0, "held", 0.125), BLOWN]) == {"a"}
+
+
+@pytest.mark.parametrize(
+    "second",
+    [
+        frame("b", 20.0, "blown", 0.5),
+        frame("b", 20.0, "held", 1.0),
+        frame("b", RETAKE_S + 1.0, "held", 0.125),
+        frame("b", -20.0, "held", 0.125),
+        frame("b", 20.0, "dark frame", 0.125),
+        replace(frame("b", 20.0, "held", 0.125), captured_at=None),
+        replace(
+            frame("b", 20.0, "held", 0.125), lens=replace(BLOWN.lens, focal_mm=70.0)
+        ),
+        replace(
+            frame("b", 20.0, "held", 0.125), camera=replace(BLOWN.camera, serial="other")
+        ),
+    ],
+    ids=["blown too", "no less light", "too late", "before", "dark", "timeless", "other view",
+         "other body"],
+)  # fmt: skip
+def test_anything_else_does_not(second: FrameResult) -> None:
+    assert retaken([BLOWN, second]) == frozenset()
+
+
+def shots(*, again: bool) -> list[Shot]:
+    lost = [Shot(BLOWN, 0, JudgeSettings(), retaken=again) for _ in range(6)]
+    return [*lost, *(Shot(replace(BLOWN, verdict="held"), 0, JudgeSettings()) for _ in range(6))]
+
+
+def test_only_frames_lost_for_good_make_a_habit() -> None:
+    assert [habit.code for habit in find_habits(shots(again=False), [], [])] == ["channels-lost"]
+    assert find_habits(shots(again=True), [], []) == ()
+
+
+def test_retakes_are_told_beside_the_frames_that_were_lost() -> None:
+    (found,) = find_habits([*shots(again=False), *shots(again=True)[:2]], [], [])
+    assert found.frames == 6
+    assert "2 more frames taken again at once with less light." in found.evidence
