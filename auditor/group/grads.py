@@ -36,8 +36,19 @@ SKY_DRIFT_STOPS_PER_S = 0.15 / 60.0
 BRIGHTER_STOPS = 0.3
 """The frame with the filter may have got this much more light over all of the picture."""
 
-LEAST_DARK_TILES = 15
-"""Tiles of rocks before the sky that are enough to tell whether they were held back too."""
+ABOVE_EDGE, BELOW_EDGE = 0.12, 0.04
+"""Shares of the height round the edge in which sky and ground are compared."""
+
+SEEN_ROWS = 0.6
+"""Share of the rows round the edge that must be known for an edge to be there."""
+
+SHARPEST = 0.02
+"""A filter stands centimetres before a lens that is millimetres wide open: its edge cannot be
+sharper than this share of the height (f/16 at 24 mm, 8 cm away: 1.9 mm over 80 mm is a fortieth
+of a radian, and the picture is one radian high)."""
+
+SIDE_TILES = 4
+"""Tiles of sky and of ground that a row must hold to be asked."""
 
 SIDES_AGREE = 0.35
 """Left, middle and right must show the same density at the top within this share (and 0.25
@@ -201,17 +212,25 @@ def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
 def _can_be_glass(curve: Curve, tiles: F32, other: Seen, y: F64) -> bool:
     """Tell a filter from a change of the light: it does not care what it covers.
 
-    Rocks and headlands that stand into the dense part are held back like the sky beside them;
-    where the sky dimmed they are not.
+    Rocks and headlands are held back like the sky beside them; where the sky itself dimmed,
+    they are not. Rows round the edge that hold both are asked. And no edge so
+    near before the lens is sharp in the picture.
     """
+    if curve.transition < SHARPEST:
+        return False
     stops = other.plate.stops(other.plate.main)
-    dense = curve.stops(y) > 0.6 * curve.top
-    rows = row_medians(stops)
-    dark = dense[:, None] & (stops < rows[:, None] - 1.0) & np.isfinite(tiles)
-    if int(dark.sum()) < LEAST_DARK_TILES:
-        return True
-    share = (tiles - curve.base)[dark] / np.broadcast_to(curve.stops(y)[:, None], dark.shape)[dark]
-    return float(np.median(share)) >= 0.6
+    apart = []
+    near = (y >= curve.edge_at - ABOVE_EDGE) & (y <= curve.edge_at + BELOW_EDGE)
+    for row in np.flatnonzero(near):
+        known = np.isfinite(stops[row]) & np.isfinite(tiles[row])
+        if int(known.sum()) < 2 * SIDE_TILES:
+            continue
+        tone, held = stops[row][known], tiles[row][known]
+        bright = tone > np.percentile(tone, 90) - 0.7
+        dark = tone < np.percentile(tone, 90) - 1.3
+        if min(int(bright.sum()), int(dark.sum())) >= SIDE_TILES:
+            apart.append(float(np.median(held[bright]) - np.median(held[dark])))
+    return len(apart) < 2 or float(np.median(np.abs(apart))) <= 0.4 * curve.top
 
 
 def row_medians(tiles: F32) -> F64:
@@ -251,7 +270,9 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     grid.sort(key=lambda start: _cost(start, where, values))
     fits = [_fitted(where, values, start) for start in grid[:STARTS]]
     curve = min(fits, key=lambda fit: _cost(fit, where, values))
-    return curve if _is_grad(curve, at, stops, error) else None
+    round_edge = np.abs(y - curve.edge_at) <= max(0.05, curve.transition / 2.0)
+    seen = round_edge.any() and float(known[round_edge].mean()) >= SEEN_ROWS
+    return curve if seen and _is_grad(curve, at, stops, error) else None
 
 
 def _is_grad(curve: Curve, at: F64, stops: F64, error: F64) -> bool:

@@ -31,6 +31,10 @@ LEAST_OVERLAP = 0.1
 LEAST_CORRELATION = 0.5
 LEAST_AGREEING = 3
 
+WEAK_CORRELATION, SAME_STEP = 0.3, 0.05
+"""A weaker match is believed where the camera turned by as much as just before, to within this
+share of the frame."""
+
 LEAST_STEP = 0.08
 """Share of the width or height by which the camera turns at least."""
 
@@ -59,7 +63,7 @@ def find_runs(
     chain: list[list[Shot]] = []
     steps: list[_Step] = []
     for place in _places(setups):
-        step = _step(chain[-1], place, comparer) if chain else None
+        step = _step(chain[-1], place, comparer, steps) if chain else None
         if step is not None and (not steps or _alike(steps, step)):
             chain.append(place)
             steps.append(step)
@@ -78,7 +82,9 @@ def _places(setups: Sequence[SetupShots]) -> list[list[Shot]]:
     return [[shot for shot, _ in part] for _, part in groupby(owned, key=lambda pair: pair[1])]
 
 
-def _step(before: Sequence[Shot], after: Sequence[Shot], comparer: Comparer) -> _Step | None:
+def _step(
+    before: Sequence[Shot], after: Sequence[Shot], comparer: Comparer, steps: Sequence[_Step]
+) -> _Step | None:
     """Tell by how much the camera was turned, None where it was not or the time was too long."""
     gap = gap_s(before[-1], after[0])
     if gap is not None and not -1.0 <= gap <= STEP_GAP_S:
@@ -89,15 +95,25 @@ def _step(before: Sequence[Shot], after: Sequence[Shot], comparer: Comparer) -> 
     likeness = comparer.compare(first, second, REACH, least_overlap=LEAST_OVERLAP, lean=0.0)
     rows, cols = first.shape
     right, down = likeness.right / cols, likeness.down / rows
-    if not _overlaps(likeness) or max(abs(right), abs(down)) < LEAST_STEP:
-        return None
     overlap = max(0.0, 1.0 - abs(right)) * max(0.0, 1.0 - abs(down))
-    return _Step(right, down, overlap)
+    step = _Step(right, down, overlap)
+    if max(abs(right), abs(down)) < LEAST_STEP:
+        return None
+    return step if _overlaps(likeness) or _as_before(likeness, step, steps) else None
 
 
 def _overlaps(likeness: Likeness) -> bool:
-    agree = likeness.ballot.agreeing >= max(LEAST_AGREEING, 0.25 * likeness.ballot.voting)
+    ballot = likeness.ballot
+    agree = ballot.agreeing >= max(LEAST_AGREEING, 0.25 * ballot.voting)
     return agree and likeness.correlation >= LEAST_CORRELATION
+
+
+def _as_before(likeness: Likeness, step: _Step, steps: Sequence[_Step]) -> bool:
+    """Whether a weak match is borne out by the step before it: the same turn once more."""
+    if not steps or likeness.correlation < WEAK_CORRELATION:
+        return False
+    off = float(np.hypot(step.right - steps[-1].right, step.down - steps[-1].down))
+    return off <= SAME_STEP and likeness.ballot.agreeing >= 2
 
 
 def _alike(steps: Sequence[_Step], step: _Step) -> bool:

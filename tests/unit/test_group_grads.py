@@ -1,0 +1,135 @@
+"""Graduated filters from pairs, and the sky over the ground from single frames."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from auditor.group.grads import Curve
+from auditor.group.grouping import Grouping, group_shoot
+from auditor.model.audit import Grad, SkyBalance
+from auditor.model.settings import GroupSettings
+from tests.shoot_maker import GradGlass, Shoot
+from tests.shoot_plans import SEEDS, SIX, coast
+from tests.shoot_scene import Scene
+
+
+def grouped(shoot: Shoot) -> Grouping:
+    return group_shoot(shoot.frames, GroupSettings())
+
+
+def only(shoot: Shoot) -> Grad:
+    (grad,) = grouped(shoot).grads
+    return grad
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize(
+    "glass",
+    [GradGlass(3.0, 0.4, 0.08), GradGlass(2.0, 0.5, 0.3), GradGlass(1.0, 0.35, 0.15),
+     GradGlass(4.0, 0.6, 0.2)],
+    ids=str,
+)  # fmt: skip
+def test_strength_edge_and_softness(seed: int, glass: GradGlass) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    without = shoot.take(place, 0.0)
+    with_ = shoot.take(place, 25.0, 0.25, grad=glass)
+    grad = only(shoot)
+    assert (grad.without, grad.with_) == (without, with_)
+    assert grad.stops_at_top == pytest.approx(glass.stops, abs=0.1)
+    assert grad.edge_at == pytest.approx(glass.edge, abs=0.03)
+    assert grad.transition == pytest.approx(glass.transition, abs=0.06)
+
+
+def test_the_profile_is_the_density_over_the_height() -> None:
+    shoot, place, glass = Shoot(1), coast(1), GradGlass(3.0, 0.4, 0.2)
+    shoot.take(place, 0.0)
+    shoot.take(place, 5.0, grad=glass)
+    profile = np.array(only(shoot).profile_stops)
+    off = np.abs(profile - glass.density(len(profile)))
+    assert len(profile) == 64
+    assert np.median(off) < 0.03
+
+
+def test_the_edge_is_where_half_of_the_top_density_is_left() -> None:
+    curve = Curve(base=0.0, top=2.0, edge=0.3, width=0.1)
+    assert curve.stops(np.array([0.0, curve.edge_at])) == pytest.approx([2.0, 1.0], abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_grad_with_a_uniform_filter_besides(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 16.0, nd=SIX, grad=GradGlass(2.0, 0.4, 0.2))
+    grad = only(shoot)
+    assert grad.stops_at_top == pytest.approx(2.0, abs=0.1)
+    assert any("6.0 stops besides" in note for note in grad.notes)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_two_strengths_each_against_the_frame_without(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    without = shoot.take(place, 0.0)
+    for at_s, stops in ((15.0, 1.0), (30.0, 3.0)):
+        shoot.take(place, at_s, grad=GradGlass(stops, 0.4, 0.2))
+    grads = grouped(shoot).grads
+    assert [grad.without for grad in grads] == [without, without]
+    assert [grad.stops_at_top for grad in grads] == pytest.approx([1.0, 3.0], abs=0.1)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("change", [-1.5, 1.5])
+def test_a_sky_that_dims_or_brightens_by_itself_is_no_grad(seed: int, change: float) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0)
+    shoot.take(place, 60.0, sky_less_ground=change)
+    assert grouped(shoot).grads == ()
+
+
+def sky(shoot: Shoot) -> SkyBalance:
+    (balance,) = grouped(shoot).skies
+    return balance
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize(("over", "strength"), [(2.4, 1.0), (4.6, 3.0)])
+def test_how_the_sky_stands_over_the_ground(seed: int, over: float, strength: float) -> None:
+    """The invented sky falls off by 0.8 stop upwards, the ground lies 0 to 0.6 stop lower."""
+    shoot = Shoot(seed)
+    shoot.take(Scene.invent(seed, sky_over_ground=over, cloud_stops=0.1, horizon=0.4), 0.0, 1 / 30)
+    balance = sky(shoot)
+    assert balance.horizon_at == pytest.approx(0.4, abs=0.06)
+    assert over - 0.9 <= balance.sky_over_ground_stops <= over + 0.3
+    wanted = balance.sky_over_ground_stops - 1.0
+    assert balance.common_strength_stops == pytest.approx(wanted, abs=0.5)
+    assert balance.common_strength_stops == pytest.approx(strength, abs=1.0)
+
+
+def test_what_the_sky_had_in_hand() -> None:
+    shoot = Shoot(1)
+    place = Scene.invent(1, sky_over_ground=3.0, cloud_stops=0.1)
+    shoot.take(place, 0.0, 1 / 8)
+    shoot.take(place, 5.0, 1 / 16)
+    shoot.take(place, 10.0, 0.5)
+    rooms = [balance.sky_headroom_stops for balance in grouped(shoot).skies]
+    assert None not in rooms
+    first, second, blown = (float(room) for room in rooms if room is not None)
+    assert second - first == pytest.approx(1.0, abs=0.05)
+    assert blown == 0.0
+
+
+def test_an_even_sky_needs_no_grad_and_a_bare_wall_has_none() -> None:
+    shoot = Shoot(1)
+    shoot.take(Scene.invent(1, sky_over_ground=1.0, cloud_stops=0.05), 0.0)
+    assert sky(shoot).common_strength_stops is None
+    wall = Shoot(1)
+    wall.take(Scene.invent(1, horizon=0.02, shore_share=1.2), 0.0)
+    assert grouped(wall).skies == ()
+
+
+def test_a_grad_shows_in_the_balance() -> None:
+    shoot, place = Shoot(2), Scene.invent(2, sky_over_ground=4.0, cloud_stops=0.1)
+    shoot.take(place, 0.0)
+    shoot.take(place, 5.0, grad=GradGlass(2.0, 0.42, 0.05))
+    before, after = (balance.sky_over_ground_stops for balance in grouped(shoot).skies)
+    assert before - after == pytest.approx(2.0, abs=0.25)
