@@ -38,13 +38,13 @@ def settings_tables() -> str:
     """Every setting by table, with its default and what it does."""
     parts = []
     for section in fields(Settings):
-        record = section.default
+        record = getattr(Settings(), section.name)
         doc = parameter_texts(inspect.getdoc(type(record)) or "")
         told = json_schema()["$defs"]["settings"]["properties"][section.name]["properties"]
         rows = [
             (f"`{entry.name}`", toml(getattr(record, entry.name)),
              doc.get(entry.name) or told[entry.name]["description"])
-            for entry in fields(type(record))
+            for entry in fields(record)
         ]  # fmt: skip
         about = (inspect.getdoc(type(record)) or "").partition("\n")[0]
         parts.append(f"### `[{section.name}]`\n\n{about}\n\n")
