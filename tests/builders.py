@@ -74,6 +74,29 @@ def make_audit(
     return poisoned(audit, gallery) if hostile else (audit, gallery)
 
 
+class Repeated:
+    """A gallery for :func:`repeated`."""
+
+    def __init__(self, gallery: DictGallery) -> None:
+        self.gallery = gallery
+
+    def measurement(self, frame_id: str) -> FrameMeasurement:
+        return self.gallery.measurement(frame_id.partition("/")[2])
+
+
+def repeated(times: int) -> tuple[Audit, Repeated]:
+    """The evening of 24 frames over and over, without its groups: many frames, cheaply."""
+    audit, gallery = make_audit()
+    frames = tuple(
+        replace(frame, id=f"{turn}/{frame.id}", file=f"{turn}/{frame.file}")
+        for turn in range(times)
+        for frame in audit.frames
+    )
+    bare = Audit(audit.schema_version, audit.tool_version, audit.made_at, audit.settings,
+                 audit.inputs, frames)  # fmt: skip
+    return bare, Repeated(gallery)
+
+
 def _exposed(shot: Shot, seed: int) -> Exposed:
     plan = shot.plan
     placed = shot.scene_ev - _ev(shot) - plan.filter_stops

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,8 +17,9 @@ from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
 from auditor.report.page_records import Page as Sheets
 from auditor.sidecar.marks import read_marks
+from tests.bench.html_report import SCROLL
 from tests.browser import Watched, chromium, eventually, opened, unfold
-from tests.builders import make_audit
+from tests.builders import make_audit, repeated
 from tests.built_groups import make_kinds
 
 pytestmark = pytest.mark.browser
@@ -386,6 +388,38 @@ def test_pictures_beside_the_file_are_found(browser: Browser, tmp_path: Path) ->
         image = watched.page.locator("#cards > .card img").first
         eventually(watched.page, "document.querySelector('#cards img')?.complete")
         assert image.evaluate("image => image.naturalWidth") == 360
+        watched.assert_quiet()
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_hardly_any_frames_make_a_quiet_page(browser: Browser, tmp_path: Path, count: int) -> None:
+    audit, gallery = make_audit(1)
+    path = tmp_path / "report.html"
+    path.write_bytes(
+        build_html(replace(audit, frames=audit.frames[:count]), gallery, make_kinds()).html
+    )
+    with opened(browser, path) as watched:
+        page = watched.page
+        page.locator("#line").focus()
+        page.keyboard.press("End")
+        page.keyboard.press("Enter")
+        assert page.evaluate("document.getElementById('detail').open") is (count == 1)
+        assert len(shown_names(page)) == count
+        watched.assert_quiet()
+
+
+def test_a_crowded_time_line_gathers_and_scrolling_shows_no_holes(
+    browser: Browser, tmp_path: Path
+) -> None:
+    path = tmp_path / "report.html"
+    path.write_bytes(build_html(*repeated(10), make_kinds()).html)
+    with opened(browser, path) as watched:
+        page = watched.page
+        assert page.locator("#line-gathered").is_visible()
+        page.locator("#line").focus()
+        page.keyboard.press("End")
+        assert page.locator("#line").get_attribute("aria-valuenow") == "240"
+        assert page.evaluate(SCROLL) == 0
         watched.assert_quiet()
 
 
