@@ -10,8 +10,6 @@ from auditor.history.rows import STAYING_S
 from auditor.history.summarise import summarise
 from auditor.model.facts import Position
 from auditor.model.history import History, KnownFilter
-from auditor.report.history_html import build_history_html
-from auditor.report.history_png import build_history_png
 from auditor.store.store import Store, default_path
 
 
@@ -35,6 +33,10 @@ def write_history(history: History, out: Path) -> tuple[Path, ...]:
     CannotWrite
         The folder cannot be written.
     """
+    # Templates and drawing are slow to load, and filters are asked for without them.
+    from auditor.report.history_html import build_history_html  # noqa: PLC0415
+    from auditor.report.history_png import build_history_png  # noqa: PLC0415
+
     page, picture = out / "history.html", out / "history.png"
     write_bytes(page, build_history_html(history))
     write_bytes(picture, build_history_png(history))

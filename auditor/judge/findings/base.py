@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from auditor.group.grouping import Grouping
 from auditor.model.audit import ChannelFigures, FrameResult
 from auditor.model.findings import Finding, FindingKind, Severity
-from auditor.model.measurement import DamageSign
 from auditor.model.settings import Settings
+
+if TYPE_CHECKING:
+    # Only named here: explaining a finding must not wait for the array libraries.
+    from auditor.group.grouping import Grouping
+    from auditor.model.measurement import DamageSign
 
 
 @dataclass(frozen=True, slots=True)
