@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from auditor.measure.sheets import Stripe
+from auditor.measure.sheets import Sheet, Stripe
 from auditor.model.arrays import U16, U32
+
+WAITING = 8
+"""Stripes whose reduced rows wait to be gathered."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,52 +31,64 @@ class Cells:
     tops: U16
 
 
-class CellSummer:
-    """Sums stripes into cells.
+def no_cells(planes: int, height: int, width: int, cell_px: int) -> Cells:
+    """Return cells that nothing was summed into yet."""
+    shape = (planes, -(-height // cell_px), -(-width // cell_px))
+    return Cells(cell_px, np.zeros(shape, np.uint32), np.zeros(shape, np.uint16))
 
-    Rows are reduced first: whole rows add up and compare at the speed of memory, and what is
-    left to be gathered by columns is small.
+
+class CellSummer:
+    """Sums the stripes of one sheet into cells.
+
+    Rows are reduced first: whole rows add up and compare at the speed of memory. What is left
+    waits until there is enough of it to be gathered by columns in one go.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    cells : Cells
+        Where the results go, shared by the sheets of one mosaic.
     """
 
-    def __init__(self, planes: int, height: int, width: int, cell_px: int) -> None:
-        shape = (planes, -(-height // cell_px), -(-width // cell_px))
-        self._cell_px = cell_px
-        self._sums = np.zeros(shape, dtype=np.uint32)
-        self._tops = np.zeros(shape, dtype=np.uint16)
-        self._size = (height, width)
+    def __init__(self, sheet: Sheet, cells: Cells) -> None:
+        self._pattern = sheet.pattern
+        self._cells = cells
+        self._waiting: list[tuple[int, int, U16, U32]] = []
 
     def take(self, stripe: Stripe) -> int:
         """Sum a stripe; returns its largest DN."""
-        rows, pattern = stripe.pixels, stripe.sheet.pattern
+        cell_px, period = self._cells.cell_px, len(self._pattern)
+        whole = stripe.bottom - (stripe.bottom - stripe.top) % cell_px
         top_dn = 0
-        for start, stop in self._row_groups(stripe, len(pattern)):
-            group = rows[start - stripe.top : stop - stripe.top]
-            for phase in range(min(len(pattern), self._cell_px, stop - start)):
-                tops, sums = _reduce_rows(group, phase, len(pattern), self._cell_px)
+        for start, stop in ((stripe.top, whole), (whole, stripe.bottom)):
+            group = stripe.sheet.pixels[start:stop]
+            for phase in range(min(period, stop - start)):
+                tops, sums = _reduce_rows(group, phase, period, cell_px)
                 top_dn = max(top_dn, int(tops.max()))
-                self._gather(pattern[phase], start // self._cell_px, tops, sums)
+                self._waiting.append((phase, start // cell_px, tops, sums))
+        if len(self._waiting) >= WAITING * period:
+            self.finish()
         return top_dn
 
-    def finish(self) -> Cells:
-        """Return the cells."""
-        return Cells(self._cell_px, self._sums, self._tops)
+    def finish(self) -> None:
+        """Gather what waits."""
+        for phase in range(len(self._pattern)):
+            own = [part for part in self._waiting if part[0] == phase]
+            if own:
+                tops = np.concatenate([part[2] for part in own])
+                sums = np.concatenate([part[3] for part in own])
+                self._gather(phase, own[0][1], tops, sums)
+        self._waiting.clear()
 
-    def _row_groups(self, stripe: Stripe, rows: int) -> list[tuple[int, int]]:
-        """Split a stripe into its whole cells and the part of a cell at the picture's end."""
-        whole = stripe.bottom - (stripe.bottom - stripe.top) % self._cell_px
-        groups = [(stripe.top, whole), (whole, stripe.bottom)]
-        return [(start, stop) for start, stop in groups if stop > start]
-
-    def _gather(self, row_planes: NDArray[np.uint8], first: int, tops: U16, sums: U32) -> None:
-        columns, width = len(row_planes), self._size[1]
-        place = slice(first, first + len(tops))
-        for column in range(min(columns, width)):
-            plane = int(row_planes[column])
-            starts = np.arange(0, len(range(column, width, columns)), self._cell_px // columns)
-            part = np.s_[place, : len(starts)]
-            found = np.maximum.reduceat(tops[:, column::columns], starts, axis=1)
-            np.maximum(self._tops[plane][part], found, out=self._tops[plane][part])
-            self._sums[plane][part] += np.add.reduceat(sums[:, column::columns], starts, axis=1)
+    def _gather(self, phase: int, first: int, tops: U16, sums: U32) -> None:
+        """Join the columns of each cell and plane, one column of all cells at a time."""
+        cells, rows = self._cells, slice(first, first + len(tops))
+        for column in range(min(cells.cell_px, tops.shape[1])):
+            plane = int(self._pattern[phase, column % self._pattern.shape[1]])
+            part = tops[:, column :: cells.cell_px]
+            place = (plane, rows, slice(0, part.shape[1]))
+            np.maximum(cells.tops[place], part, out=cells.tops[place])
+            cells.sums[place] += sums[:, column :: cells.cell_px]
 
 
 def _reduce_rows(group: U16, phase: int, period: int, cell_px: int) -> tuple[U16, U32]:

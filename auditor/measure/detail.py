@@ -14,7 +14,7 @@ from auditor.measure.sheets import Sheet
 from auditor.model.arrays import F32, F64, I64, Bool
 from auditor.model.mosaic import PLANE_NAMES, Layout
 
-DIFFERENCES = 64
+DIFFERENCES = 40
 """About so many in each direction tell the detail of a tile; in larger tiles rows are left out."""
 
 SOME_DETAIL = 1.5

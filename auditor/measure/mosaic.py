@@ -13,7 +13,7 @@ import numpy as np
 
 from auditor.measure.black import PlaneBlack, plane_black
 from auditor.measure.border import BorderLevel, border_levels
-from auditor.measure.cells import Cells, CellSummer
+from auditor.measure.cells import Cells, CellSummer, no_cells
 from auditor.measure.damage import DamageView, find_damage
 from auditor.measure.detail import GreenView, detail_map, detail_plane, sharpness
 from auditor.measure.histogram import HistogramCounter
@@ -122,20 +122,21 @@ def _one_pass(
     mosaic: Mosaic, sheets: tuple[Sheet, ...], borders: dict[int, BorderLevel]
 ) -> _Counted:
     cell_px = cell_size_px(mosaic)
-    cells = CellSummer(len(mosaic.plane_names), mosaic.height, mosaic.width, cell_px)
+    cells = no_cells(len(mosaic.plane_names), mosaic.height, mosaic.width, cell_px)
     histograms: dict[int, Histogram] = {}
     candidates = []
     for sheet in sheets:
-        counter = HistogramCounter(sheet)
+        summer, counter = CellSummer(sheet, cells), HistogramCounter(sheet)
         hot = HotCandidates(sheet, _candidate_dn(mosaic, borders))
         for stripe in stripes_of(sheet, cell_px):
-            top_dn = cells.take(stripe)
+            top_dn = summer.take(stripe)
             counter.take(stripe, top_dn)
             hot.take(stripe, top_dn)
+        summer.finish()
         histograms |= counter.finish()
         candidates.append(hot.finish())
     ordered = tuple(histograms[plane] for plane in sorted(histograms))
-    return _Counted(ordered, cells.finish(), tuple(candidates))
+    return _Counted(ordered, cells, tuple(candidates))
 
 
 def _candidate_dn(mosaic: Mosaic, borders: dict[int, BorderLevel]) -> int:

@@ -19,15 +19,16 @@ from auditor.measure.code_gaps import without_code_noise
 from auditor.measure.histogram import upper_end_dn
 from auditor.measure.photon_transfer import (
     UNEVEN_LIMIT,
+    Ranked,
     TransferFit,
     common_unevenness,
     fine_over_coarse,
     fit_transfer,
-    usable_blocks,
+    rank_blocks,
 )
-from auditor.measure.quads import Blocks, measure_blocks
+from auditor.measure.quads import measure_blocks
 from auditor.measure.sheets import Sheet
-from auditor.model.arrays import F32, F64, I64
+from auditor.model.arrays import F32, F64
 from auditor.model.measurement import Histogram, NoiseEstimate
 
 LEAST_VARIANCE_DN2 = 0.24
@@ -122,7 +123,7 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
     """
     tones = [_tones(view) for view in views]
     first = [
-        None if own.blocks is None else fit_transfer(own.blocks, own.groups, view.border)
+        None if own.ranked is None else fit_transfer(own.ranked, view.border)
         for own, view in zip(tones, views, strict=True)
     ]
     uneven = common_unevenness(first)
@@ -133,32 +134,31 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
 class _Tones:
     """Places of one plane by level; or none, and why."""
 
-    blocks: Blocks | None
-    groups: list[I64]
+    ranked: Ranked | None
     reason: str = ""
 
 
 def _tones(view: PlaneView) -> _Tones:
     blocks = measure_blocks(view.sheet, view.plane, view.black)
     if blocks is None:
-        return _Tones(None, [], "The picture is too small to tell noise from tone.")
+        return _Tones(None, "The picture is too small to tell noise from tone.")
     black_dn = view.black.mean_dn
     blocks = without_code_noise(blocks, view.histogram, black_dn)
     if blocks is None:
-        return _Tones(None, [], "The values are packed too coarsely for the noise to show.")
+        return _Tones(None, "The values are packed too coarsely for the noise to show.")
     top_dn = upper_end_dn(view.histogram, FEW)
-    groups = usable_blocks(blocks, black_dn + NEAR_TOP * (top_dn - black_dn))
-    if not groups:
-        return _Tones(None, [], "Every tone is clipped or cut off at zero.")
-    if fine_over_coarse(blocks, groups) < (WHITE_LINEAR if view.linear else WHITE):
-        return _Tones(None, [], SMOOTHED)
-    return _Tones(blocks, groups)
+    ranked = rank_blocks(blocks, black_dn + NEAR_TOP * (top_dn - black_dn))
+    if ranked is None:
+        return _Tones(None, "Every tone is clipped or cut off at zero.")
+    if fine_over_coarse(ranked) < (WHITE_LINEAR if view.linear else WHITE):
+        return _Tones(None, SMOOTHED)
+    return _Tones(ranked)
 
 
 def _model(view: PlaneView, tones: _Tones, uneven: tuple[float, float]) -> NoiseModel:
     fit, reason = None, tones.reason
-    if tones.blocks is not None:
-        fit = fit_transfer(tones.blocks, tones.groups, view.border, uneven)
+    if tones.ranked is not None:
+        fit = fit_transfer(tones.ranked, view.border, uneven)
         if fit is None or not _tells_gain(fit):
             reason = "Too few flat places between black and clipping to tell the gain."
     estimate = _filled(

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.measure.sheets import Sheet
-from auditor.model.arrays import F32, F64, U16, Bool
+from auditor.measure.sheets import Sheet, lattice_counts, pixels_per_cell
+from auditor.model.arrays import F32, F64, I64, U16, Bool
 
 LARGEST_DN = 0xFFFF
 GAP_TILES = 4
@@ -45,17 +45,43 @@ def over_shares(
     sheets: Sequence[Sheet], tops_dn: U16, cuts_dn: Sequence[float], tile_px: int
 ) -> OverShares:
     """Count what lies at or above each plane's cut; only tiles that reach it are looked at."""
-    limits = [min(float(LARGEST_DN + 1), np.ceil(cut)) for cut in cuts_dn]
-    touched: Bool = np.logical_or.reduce(tops_dn >= np.array(limits)[:, None, None])
-    planes = np.zeros(tops_dn.shape, dtype=np.float32)
-    some = np.zeros(touched.shape, dtype=np.float32)
-    every = np.zeros(touched.shape, dtype=np.float32)
+    limits = np.array([min(LARGEST_DN + 1.0, np.ceil(cut)) for cut in cuts_dn])
+    touched: Bool = np.logical_or.reduce(tops_dn >= limits[:, None, None])
+    planes, some, every = np.zeros(tops_dn.shape), np.zeros(touched.shape), np.zeros(touched.shape)
+    lines = [_limit_lines(sheet, limits) for sheet in sheets]
     for run in _runs(touched):
         place = np.s_[run.row, run.first : run.last + 1]
-        cells = _over_cells(sheets, run, limits, tile_px, planes)
-        some[place] = _share(np.logical_or.reduce(cells), tile_px, sheets[0])
-        every[place] = _share(np.logical_and.reduce(cells), tile_px, sheets[0])
-    return OverShares(planes, some, every)
+        cells: list[Bool] = []
+        for sheet, limit_dn in zip(sheets, lines, strict=True):
+            over = _over_pixels(sheet, run, limit_dn, tile_px)
+            cells += _over_cells(sheet, over)
+            _add_planes(sheet, over, tile_px, planes[(slice(None), *place)])
+        columns = tile_px // sheets[0].pattern.shape[1]
+        some[place] = _column_sums(np.logical_or.reduce(cells), columns)
+        every[place] = _column_sums(np.logical_and.reduce(cells), columns)
+    whole = np.maximum(_whole_cells(sheets[0], tile_px), 1)
+    pixels = _plane_pixels(sheets, tops_dn.shape, tile_px)
+    return OverShares(
+        (planes / np.maximum(pixels, 1)).astype(np.float32),
+        (some / whole).astype(np.float32),
+        (every / whole).astype(np.float32),
+    )
+
+
+def _plane_pixels(sheets: Sequence[Sheet], shape: tuple[int, ...], tile_px: int) -> I64:
+    pixels = np.zeros(shape, dtype=np.int64)
+    for sheet in sheets:
+        for plane in sheet.planes:
+            pixels[plane] = pixels_per_cell(sheet, plane, tile_px)
+    return pixels
+
+
+def _whole_cells(sheet: Sheet, tile_px: int) -> I64:
+    """Count the whole cells of the pattern in each tile."""
+    (height, width), (rows, cols) = sheet.pixels.shape, sheet.pattern.shape
+    down = lattice_counts(height, tile_px, rows - 1, rows)
+    across = lattice_counts(width, tile_px, cols - 1, cols)
+    return np.outer(down, across)
 
 
 def _runs(touched: Bool) -> Iterator[_Run]:
@@ -66,54 +92,55 @@ def _runs(touched: Bool) -> Iterator[_Run]:
             yield _Run(int(row), int(group[0]), int(group[-1]))
 
 
-def _over_cells(
-    sheets: Sequence[Sheet], run: _Run, limits: Sequence[float], tile_px: int, shares: F32
-) -> list[Bool]:
-    """Tell for each whole pattern cell of a run whether each plane is over in it.
-
-    The share of each plane's pixels goes into ``shares``.
-    """
-    found: dict[int, Bool] = {}
-    for sheet in sheets:
-        block = sheet.pixels[
-            run.row * tile_px : (run.row + 1) * tile_px,
-            run.first * tile_px : (run.last + 1) * tile_px,
-        ]
-        rows, cols = sheet.pattern.shape
-        high, wide = block.shape[0] // rows, block.shape[1] // cols
-        for plane in sheet.planes:
-            limit = np.uint16(min(limits[plane], LARGEST_DN))
-            parts = [block[y::rows, x::cols] >= limit for y, x in sheet.places(plane)]
-            place = np.s_[plane, run.row, run.first : run.last + 1]
-            shares[place] = _plane_share(parts, tile_px // cols)
-            found[plane] = np.logical_or.reduce([part[:high, :wide] for part in parts])
-    return [found[plane] for plane in sorted(found)]
+def _limit_lines(sheet: Sheet, limits_dn: F64) -> U16:
+    """Limits of each row of the pattern over the whole width."""
+    lines = np.minimum(limits_dn[sheet.pattern], LARGEST_DN).astype(np.uint16)
+    width = sheet.pixels.shape[1]
+    return np.tile(lines, (1, -(-width // lines.shape[1])))[:, :width]
 
 
-def _plane_share(parts: Sequence[Bool], columns: int) -> F64:
-    counts = [_column_sums(part, columns) for part in parts]
-    sizes = [_column_sums(np.ones_like(part[:1]), columns) * len(part) for part in parts]
-    length = max(len(count) for count in counts)
-    joined, size = np.zeros(length), np.zeros(length)
-    for count, pixels in zip(counts, sizes, strict=True):
-        joined[: len(count)] += count
-        size[: len(pixels)] += pixels
-    share: F64 = joined / np.maximum(size, 1.0)
-    return share
+def _over_pixels(sheet: Sheet, run: _Run, limit_dn: U16, tile_px: int) -> Bool:
+    """Flag the pixels of a run that lie at or above their plane's limit."""
+    rows = slice(run.row * tile_px, (run.row + 1) * tile_px)
+    cols = slice(run.first * tile_px, (run.last + 1) * tile_px)
+    block = sheet.pixels[rows, cols]
+    over = np.empty(block.shape, dtype=np.bool_)
+    period = len(limit_dn)
+    for y in range(period):
+        np.greater_equal(block[y::period], limit_dn[y, cols], out=over[y::period])
+    return over
 
 
-def _share(cells: Bool, tile_px: int, sheet: Sheet) -> F64:
-    columns = tile_px // sheet.pattern.shape[1]
-    share: F64 = _column_sums(cells, columns) / np.maximum(
-        _column_sums(np.ones_like(cells[:1]), columns) * len(cells), 1.0
-    )
-    return share
+def _over_cells(sheet: Sheet, over: Bool) -> list[Bool]:
+    """Tell for each whole pattern cell whether each plane of the sheet is over in it."""
+    rows, cols = sheet.pattern.shape
+    whole = over[: over.shape[0] // rows * rows, : over.shape[1] // cols * cols]
+    return [
+        np.logical_or.reduce([whole[y::rows, x::cols] for y, x in sheet.places(plane)])
+        for plane in sheet.planes
+    ]
+
+
+def _add_planes(sheet: Sheet, over: Bool, tile_px: int, counts: F64) -> None:
+    """Add the pixels over to the counts of a run, shape (planes, tiles)."""
+    rows, cols = sheet.pattern.shape
+    for y in range(min(rows, len(over))):
+        down = _down_sums(over[y::rows])
+        for x in range(min(cols, len(down))):
+            part = down[x::cols]
+            starts = np.arange(0, len(part), tile_px // cols)
+            counts[sheet.pattern[y, x], : len(starts)] += np.add.reduceat(part, starts)
 
 
 def _column_sums(flags: Bool, columns: int) -> F64:
     """Count over all rows and over groups of columns."""
+    down = _down_sums(flags)
+    sums: F64 = np.add.reduceat(down, np.arange(0, max(1, len(down)), columns))
+    return sums
+
+
+def _down_sums(flags: Bool) -> F64:
+    """Count over all rows."""
     kind = np.uint8 if len(flags) <= 0xFF else np.uint32
-    down = flags.view(np.uint8).sum(axis=0, dtype=kind)
-    starts = np.arange(0, max(1, len(down)), columns)
-    sums: F64 = np.add.reduceat(down.astype(np.float64), starts)
+    sums: F64 = flags.view(np.uint8).sum(axis=0, dtype=kind).astype(np.float64)
     return sums

@@ -39,7 +39,11 @@ UNEVEN_LIMIT = 2e-4
 """A larger ``p²`` is texture."""
 
 MODEL_SLACK = 0.01
-ROUNDS = 8
+ROUNDS = 4
+DROPPING_ROUNDS = 3
+CUT_SHARE = 0.02
+RIDGE = 1e-12
+"""Keeps the equations solvable where the levels tell nothing."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,8 +91,35 @@ class TransferFit:
         return _variance(np.array([self.read_dn2, self.gain_dn_per_e, self.uneven]), signal_dn)
 
 
-def usable_blocks(blocks: Blocks, clip_dn: float) -> list[I64]:
-    """Gather the blocks in groups of like level, darkest first.
+@dataclass(frozen=True, slots=True, eq=False)
+class Ranked:
+    """Blocks that can be used, in groups of like level.
+
+    Parameters
+    ----------
+    signal_dn, noise_dn2, unrest_dn2 : array of float64
+        As in :class:`auditor.measure.quads.Blocks`.
+    group : array of int64
+        Group of each block, 0 for the darkest.
+    rank : array of float64
+        Share of the group's blocks that are calmer.
+    sizes : array of int64
+        Blocks a group.
+    freedom : int
+        Quads a block.
+    """
+
+    signal_dn: F64
+    noise_dn2: F64
+    unrest_dn2: F64
+    group: I64
+    rank: F64
+    sizes: I64
+    freedom: int
+
+
+def rank_blocks(blocks: Blocks, clip_dn: float) -> Ranked | None:
+    """Gather the blocks in groups of like level and rank each group's by their unrest.
 
     Parameters
     ----------
@@ -99,70 +130,86 @@ def usable_blocks(blocks: Blocks, clip_dn: float) -> list[I64]:
 
     Returns
     -------
-    list of array of int64
-        Indices of each group's blocks, calmest first.
+    Ranked or None
+        None where no group is left.
     """
     order = np.argsort(blocks.signal_dn, kind="stable")
     count = max(1, min(GROUPS, len(order) // LEAST_BLOCKS))
-    cut = (blocks.top_dn >= clip_dn) | (blocks.low_dn <= 0)
-    return [
-        members[np.argsort(blocks.unrest_dn2[members], kind="stable")]
-        for members in np.array_split(order, count)
-        if len(members) >= LEAST_BLOCKS // 2 and cut[members].mean() <= 0.02
-    ]
+    group = np.arange(len(order)) * count // len(order)
+    cut = ((blocks.top_dn >= clip_dn) | (blocks.low_dn <= 0))[order]
+    sizes = np.bincount(group, minlength=count)
+    kept = np.bincount(group, weights=cut, minlength=count) <= CUT_SHARE * sizes
+    kept &= sizes >= LEAST_BLOCKS // 2
+    if not kept.any():
+        return None
+    order, group = order[kept[group]], (np.cumsum(kept) - 1)[group[kept[group]]]
+    order = order[np.lexsort((blocks.unrest_dn2[order], group))]
+    sizes = sizes[kept]
+    first = np.concatenate([[0], np.cumsum(sizes)[:-1]])
+    return Ranked(
+        signal_dn=blocks.signal_dn[order].astype(np.float64),
+        noise_dn2=blocks.noise_dn2[order].astype(np.float64),
+        unrest_dn2=blocks.unrest_dn2[order].astype(np.float64),
+        group=group,
+        rank=(np.arange(len(order)) - first[group]) / sizes[group],
+        sizes=sizes,
+        freedom=blocks.freedom,
+    )
 
 
-def fine_over_coarse(blocks: Blocks, groups: Sequence[I64]) -> float:
+def fine_over_coarse(ranked: Ranked) -> float:
     """Return fine noise over coarse noise of the calmest places.
 
     At least 1 for the white noise of a sensor; far below where pixels were interpolated or
     smoothed, for that takes the finest noise away first.
     """
-    calmest = np.concatenate([members[: max(2, len(members) // 20)] for members in groups])
-    coarse = float(blocks.unrest_dn2[calmest].mean())
-    return float(blocks.noise_dn2[calmest].mean()) / coarse if coarse > 0 else np.inf
+    calmest = ranked.rank < CALMEST / 2
+    coarse = float(ranked.unrest_dn2[calmest].sum())
+    return float(ranked.noise_dn2[calmest].sum()) / coarse if coarse > 0 else np.inf
 
 
 def fit_transfer(
-    blocks: Blocks,
-    groups: Sequence[I64],
-    border: BorderLevel | None,
-    uneven: tuple[float, float] = UNEVEN_UNKNOWN,
+    ranked: Ranked, border: BorderLevel | None, uneven: tuple[float, float] = UNEVEN_UNKNOWN
 ) -> TransferFit | None:
     """Fit the photon-transfer relation; None where fewer than two groups are left.
 
     Parameters
     ----------
-    blocks : Blocks
-    groups : sequence of array of int64
-        From :func:`usable_blocks`.
+    ranked : Ranked
     border : BorderLevel or None
         What the masked border says of the noise without light.
     uneven : (float, float)
         What is known beforehand of ``p²``, and its error.
     """
-    start = [members[: max(4, round(CALMEST * len(members)))] for members in groups]
-    fit = fit_groups(_levels(blocks, start), border, uneven)
+    fit = fit_groups(_levels(ranked, ranked.rank < CALMEST), border, uneven)
     for _ in range(ROUNDS):
         if fit is None:
             return None
-        calm = [_calm(blocks, members, fit) for members in groups]
-        fit = fit_groups(_levels(blocks, [part for part in calm if len(part)]), border, uneven)
+        fit = fit_groups(_levels(ranked, _calm(ranked, fit)), border, uneven)
     return fit
 
 
-def _calm(blocks: Blocks, members: I64, fit: TransferFit) -> I64:
+def _calm(ranked: Ranked, fit: TransferFit) -> Bool:
     """Blocks with no more unrest than the noise of their level; none where they are few."""
-    level = fit.variance_dn2(blocks.signal_dn[members].astype(np.float64))
-    calm = members[blocks.unrest_dn2[members] <= level]
-    return calm if len(calm) >= max(4, CALM_SHARE * len(members)) else calm[:0]
+    calm = ranked.unrest_dn2 <= fit.variance_dn2(ranked.signal_dn)
+    count = np.bincount(ranked.group[calm], minlength=len(ranked.sizes))
+    enough = count >= np.maximum(4, CALM_SHARE * ranked.sizes)
+    flags: Bool = calm & enough[ranked.group]
+    return flags
 
 
-def _levels(blocks: Blocks, parts: Sequence[I64]) -> LevelGroups:
-    signal = np.array([blocks.signal_dn[part].mean(dtype=np.float64) for part in parts])
-    noise = np.array([blocks.noise_dn2[part].mean(dtype=np.float64) for part in parts])
-    freedom = np.array([float(len(part) * blocks.freedom) for part in parts])
-    return LevelGroups(signal, noise, freedom)
+def _levels(ranked: Ranked, chosen: Bool) -> LevelGroups:
+    """Mean level and noise of the chosen blocks of each group that has some."""
+    group, groups = ranked.group[chosen], len(ranked.sizes)
+    count = np.bincount(group, minlength=groups)
+    signal = np.bincount(group, weights=ranked.signal_dn[chosen], minlength=groups)
+    noise = np.bincount(group, weights=ranked.noise_dn2[chosen], minlength=groups)
+    some = count > 0
+    return LevelGroups(
+        signal[some] / count[some],
+        noise[some] / count[some],
+        (count[some] * ranked.freedom).astype(np.float64),
+    )
 
 
 def fit_groups(
@@ -172,7 +219,7 @@ def fit_groups(
     kept = np.ones(len(groups.signal_dn), dtype=np.bool_)
     model = np.maximum(groups.noise_dn2, 1e-3)
     values, errors = np.zeros(3), np.zeros(3)
-    for _ in range(ROUNDS):
+    for _ in range(DROPPING_ROUNDS):
         if int(kept.sum()) < 2:
             return None
         values, covariance, spread = _solve(groups, kept, model, border, uneven)
@@ -233,19 +280,21 @@ def _solve(
     matrix, target = np.concatenate(rows) * weight[:, None], np.concatenate(wanted) * weight
     values, covariance = _least_squares(matrix, target)
     off = (target - matrix @ values)[: len(signal)]
-    spread = MAD_TO_SIGMA * float(np.median(np.abs(off)))
+    spread = MAD_TO_SIGMA * float(np.sort(np.abs(off))[len(off) // 2])
     return values, covariance, spread
 
 
 def _least_squares(matrix: F64, target: F64) -> tuple[F64, F64]:
-    """Solve with scaled columns; read noise and unevenness never below zero."""
+    """Solve the normal equations, columns scaled; read noise and unevenness never below zero."""
     scale = np.maximum(np.abs(matrix).max(axis=0), 1e-300)
     scaled = matrix / scale
-    covariance = np.linalg.pinv(scaled.T @ scaled) / np.outer(scale, scale)
+    normal, wanted = scaled.T @ scaled, scaled.T @ target
+    normal += RIDGE * np.eye(3)
+    covariance = np.linalg.inv(normal) / np.outer(scale, scale)
     free = [0, 1, 2]
     while True:
         values = np.zeros(3)
-        values[free] = np.linalg.lstsq(scaled[:, free], target, rcond=None)[0] / scale[free]
+        values[free] = np.linalg.solve(normal[np.ix_(free, free)], wanted[free]) / scale[free]
         below = [i for i in free if values[i] < 0 and i != 1]
         if not below:
             return values, covariance

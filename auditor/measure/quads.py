@@ -130,12 +130,12 @@ def _corners(across: Offset, down: Offset) -> tuple[Offset, ...]:
 
 
 def sample_bands(sheet: Sheet, band_rows: int) -> U16:
-    """Copy bands of rows, evenly spread; shape (bands, band_rows, width)."""
+    """Return bands of rows, evenly spread; a view of shape (bands, band_rows, width)."""
     height, width = sheet.pixels.shape
     count = height // band_rows
     every = max(1, height * width // SAMPLE_PIXELS)
     bands = sheet.pixels[: count * band_rows].reshape(count, band_rows, width)
-    return np.ascontiguousarray(bands[::every])
+    return bands[::every]
 
 
 def measure_blocks(sheet: Sheet, plane: int, black: PlaneBlack) -> Blocks | None:

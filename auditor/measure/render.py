@@ -14,6 +14,9 @@ import numpy as np
 from auditor.model.arrays import F32, F64, U8
 from auditor.model.mosaic import PLANE_NAMES, Layout
 
+STEPS = 16384
+"""Of the table that the tone curve is read from."""
+
 CHANNELS = {"R": (0,), "G": (1,), "G1": (1,), "G2": (1,), "B": (2,), "L": (0, 1, 2)}
 """Channel of a picture that each plane belongs to."""
 
@@ -35,19 +38,21 @@ def render_cells(
     -------
     array of uint8, shape (rows, cols, 3)
     """
-    picture = np.zeros((*signals_dn.shape[1:], 3), dtype=np.float64)
-    planes = np.zeros(3)
-    ceiling = np.full(3, np.inf)
-    for signal, name, range_dn in zip(signals_dn, PLANE_NAMES[layout], ranges_dn, strict=True):
-        for channel in CHANNELS[name]:
-            picture[..., channel] += signal
-            planes[channel] += 1
-            ceiling[channel] = min(ceiling[channel], max(1.0, range_dn))
-    factors = np.array([white_balance.get(name, 1.0) for name in "RGB"])
-    balanced = picture / planes * factors
-    white = float((ceiling * factors).min())
-    codes: U8 = np.rint(255.0 * srgb_curve(balanced / white)).astype(np.uint8)
-    return codes
+    factors = [white_balance.get(name, 1.0) for name in "RGB"]
+    names = PLANE_NAMES[layout]
+    own = [[i for i, name in enumerate(names) if c in CHANNELS[name]] for c in range(3)]
+    white = min(
+        factor * max(1.0, min(ranges_dn[plane] for plane in planes))
+        for factor, planes in zip(factors, own, strict=True)
+    )
+    table = np.rint(255.0 * srgb_curve(np.arange(STEPS + 1) / STEPS)).astype(np.uint8)
+    picture = np.empty((*signals_dn.shape[1:], 3), dtype=np.uint8)
+    for channel, planes in enumerate(own):
+        scale = np.float32(STEPS * factors[channel] / white / len(planes))
+        signal = sum((signals_dn[plane] for plane in planes[1:]), signals_dn[planes[0]])
+        steps = np.clip(signal * scale, 0.0, STEPS).astype(np.int16)
+        picture[..., channel] = table[steps]
+    return picture
 
 
 def srgb_curve(linear: F64) -> F64:

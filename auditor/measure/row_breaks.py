@@ -12,13 +12,14 @@ from auditor.measure.border import MAD_TO_SIGMA
 from auditor.measure.sheets import Sheet
 from auditor.model.arrays import F64
 
-STRIPS = 12
-STRIP_PX = 24
+STRIPS = 10
+STRIP_PX = 16
 SPIKE = 3.0
 """Difference to the next row over the usual one around it, from which a row is looked at."""
 
 SUSPECTS = 6
-AROUND = 12
+ONE_EVENT = 4
+AROUND = 7
 LEAST_ROWS = 64
 
 ALIKE = 0.55
@@ -68,7 +69,11 @@ def _suspects(change: F64) -> list[int]:
     spike = change / np.maximum(usual, 1.0)
     inside = slice(AROUND, len(change) - AROUND)
     rows = np.arange(len(change))[inside][spike[inside] > SPIKE]
-    return [int(row) for row in rows[np.argsort(spike[rows])[::-1][:SUSPECTS]]]
+    chosen: list[int] = []
+    for row in rows[np.argsort(spike[rows])[::-1]].tolist():
+        if len(chosen) < SUSPECTS and all(abs(row - other) > ONE_EVENT for other in chosen):
+            chosen.append(row)
+    return chosen
 
 
 def _is_break(sheet: Sheet, row: int, step: int) -> bool:
@@ -100,7 +105,7 @@ def _is_moved(likeness: F64) -> bool:
     best = int(likeness.argmax())
     move = min(best, len(likeness) - best)
     aside = np.abs(np.arange(len(likeness)) - best)
-    away = np.minimum(aside, len(likeness) - aside) > _grain(len(likeness))
+    away = np.minimum(aside, len(likeness) - aside) > 2 * _grain(len(likeness))
     others = max(float(likeness[away].max(initial=-1.0)), float(likeness[0]))
     alone = others < UNALIKE * float(likeness[best])
     return move >= LEAST_MOVE_PX and float(likeness[best]) >= ALIKE and alone
@@ -111,20 +116,22 @@ def _likeness(upper: F64, lower: F64) -> F64:
     fine = [_fine(line) for line in (upper, lower)]
     spectra = [np.fft.rfft(line) for line in fine]
     size = float(np.sqrt((fine[0] ** 2).sum() * (fine[1] ** 2).sum()))
-    crossed: F64 = np.fft.irfft(np.conj(spectra[0]) * spectra[1], len(upper))
-    return crossed / max(size, 1e-12)
+    crossed = np.fft.irfft(np.conj(spectra[0]) * spectra[1], len(upper))
+    likeness: F64 = crossed / max(size, 1e-12)
+    return likeness
 
 
 def _grain(length: int) -> int:
-    """Size of what counts as fine, in pixels of one colour."""
-    return max(5, length // 16)
+    """Half the size of what counts as fine, in pixels of one colour."""
+    return max(3, length // 32)
 
 
 def _fine(line: F64) -> F64:
     """Take off what is coarse, and cut what stands out: one hot pixel is like any other."""
     wide = _grain(len(line))
-    smooth = np.convolve(np.pad(line, wide, mode="edge"), np.ones(wide) / wide, mode="same")
-    fine = line - smooth[wide:-wide]
+    below = np.concatenate([[0.0], np.cumsum(np.pad(line, wide, mode="edge"))])
+    smooth = (below[2 * wide + 1 :] - below[: -2 * wide - 1]) / (2 * wide + 1)
+    fine = line - smooth
     bound = HOT_BOUND * _scatter(fine)
     return np.clip(fine, -bound, bound)
 
