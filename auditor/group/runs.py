@@ -13,8 +13,9 @@ from itertools import groupby
 import numpy as np
 
 from auditor.group.levels import settings_stops
+from auditor.group.likeness import Likeness
 from auditor.group.setups import SetupShots
-from auditor.group.shift import Comparer, Likeness
+from auditor.group.shift import Comparer
 from auditor.group.shots import Shot, gap_s
 from auditor.model.audit import PannedRun
 from auditor.model.numbers import share_text

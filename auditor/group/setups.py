@@ -14,8 +14,9 @@ from itertools import product
 
 import numpy as np
 
+from auditor.group.likeness import Likeness
 from auditor.group.plates import Plate
-from auditor.group.shift import Comparer, Likeness
+from auditor.group.shift import Comparer
 from auditor.group.shots import AFTER_JUMP_S, Shot, gap_s
 from auditor.light.exposure import exposure_difference_stops
 from auditor.model.audit import Setup

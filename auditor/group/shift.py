@@ -1,50 +1,28 @@
-"""Whether two frames show one composition, and by how much the picture moved between them.
+"""By how much the picture moved between two frames, and how alike they are there.
 
-What is compared is *structure*: the logarithm of the signal (so exposure, filters and overall
-light only add a constant), band-passed, with the mean of each row taken off (so a horizon, a
-graduated filter or a sky's fall-off match nothing by themselves). The correlation over all
-shifts is worked out at once by Fourier transforms with masks for blown and blocked parts
-(D. Padfield, "Masked object registration in the Fourier domain", 2012).
+The correlation of their structure (:mod:`auditor.group.structure`) over all shifts is worked out
+at once by Fourier transforms, with masks for blown and blocked parts ("Masked object registration
+in the Fourier domain", IEEE Transactions on Image Processing, 2012); then blocks of tiles vote.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import fft, ndimage
 
+from auditor.group.likeness import Likeness
 from auditor.group.plates import Plate
+from auditor.group.structure import (
+    C64,
+    Structure,
+    row_likeness,
+    structure_of,
+    structure_stops,
+    votes,
+)
 from auditor.model.arrays import F32, F64, Bool
-
-C64: TypeAlias = NDArray[np.complex64]
-
-FINE_TILES, COARSE_TILES = 0.8, 5.0
-"""Band that is compared, in tiles: finer is noise and sub-tile shifts, coarser is light."""
-
-MOST_STOPS = 1.5
-"""Structure is cut off here, so that one bright thing cannot decide alone."""
-
-SKY_WEIGHT = 0.4
-"""Weight of the top row against the bottom row: the ground holds still, the sky does not."""
-
-BLOCK = 8
-"""Tiles a side of the blocks that vote."""
-
-BLOCK_STOPS = 0.07
-"""Structure (standard deviation) from which a block has something to say."""
-
-BLOCK_AGREES = 0.75
-"""Correlation from which a block agrees."""
-
-BLOCK_STRONG_STOPS = 0.35
-"""Structure that neither waves nor clouds show in tiles: rocks, a skyline, trees."""
-
-UNMOVED_TILES = 0.75
-"""A best shift this small is itself a sign of one tripod position."""
 
 UNSURE_TILES = 0.15
 """A shift smaller than this is as good as none, and is not refined."""
@@ -54,103 +32,6 @@ HORIZON_STOPS = 0.4
 
 LEAN = 0.01
 """Correlation that a shift must gain a tile: tripods hold still and clouds do not."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Structure:
-    """Structure of one plate and its spectra.
-
-    Parameters
-    ----------
-    values : array of float32, shape (rows, cols)
-        Zero where unknown.
-    known : array of float32
-        1 where the tile is well recorded, else 0.
-    spectra : three arrays of complex64
-        Of weighted values, of their squares, of ``known``.
-    row_steps : array of float32, shape (rows - 1,)
-        Steps of the mean from row to row, over tiles known in both; NaN where there are none.
-    """
-
-    values: F32
-    known: F32
-    spectra: tuple[C64, C64, C64]
-    row_steps: F32
-
-
-@dataclass(frozen=True, slots=True)
-class Ballot:
-    """What the blocks of two frames say.
-
-    Parameters
-    ----------
-    agreeing, voting : int
-        Blocks with structure in both, and those of them that agree.
-    strong : int
-        Blocks in which either frame shows what neither waves nor clouds do.
-    strong_agreement : float
-        Middle of the correlations of the strong blocks: rocks of different places are alike as
-        a whole, but not block by block.
-    """
-
-    agreeing: int = 0
-    voting: int = 0
-    strong: int = 0
-    strong_agreement: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Likeness:
-    """How alike two frames are at their best shift.
-
-    Parameters
-    ----------
-    correlation : float
-        Over all that both record, at that shift.
-    ballot : Ballot
-        What the blocks say at that shift.
-    overlap : float
-        Share of the frame that both record at that shift.
-    right, down : float
-        By how many tiles the second picture lies to the right and lower.
-    level_rows : float
-        Correlation of the steps between rows (a horizon, a far shore) without any shift.
-    """
-
-    correlation: float = 0.0
-    ballot: Ballot = Ballot()
-    overlap: float = 0.0
-    right: float = 0.0
-    down: float = 0.0
-    level_rows: float = 0.0
-
-    @property
-    def can_tell(self) -> bool:
-        """Whether both frames hold enough to compare."""
-        return self.ballot.voting >= 4 and self.overlap >= 0.05 and self.correlation > -1.0
-
-    @property
-    def featureless(self) -> bool:
-        """Whether there is nothing in either frame but sky and water."""
-        return self.ballot.strong < 3
-
-    @property
-    def matches(self) -> bool:
-        """Whether what holds still is the same in both, at that shift.
-
-        A best shift of next to nothing is itself a sign of one tripod position; any other must
-        bring better proof. Where most of a frame is blown, the correlation of what is left
-        says little, but its blocks do.
-        """
-        unmoved = max(abs(self.right), abs(self.down)) <= UNMOVED_TILES
-        ballot = self.ballot
-        most = ballot.agreeing >= max(5.0, 0.7 * ballot.voting)
-        if unmoved and most and ballot.strong_agreement >= 0.8:
-            return True
-        least, agreeing, block = (0.4, 6, 0.5) if unmoved else (0.5, 3, 0.68)
-        firm = ballot.strong < 4 or ballot.strong_agreement >= block
-        enough = ballot.agreeing >= agreeing and self.correlation >= least
-        return self.can_tell and firm and enough
 
 
 class Comparer:
@@ -202,7 +83,7 @@ class Comparer:
             overlap=float(shares[y, x]),
             right=fine[1],
             down=fine[0],
-            level_rows=_row_likeness(a.row_steps, b.row_steps),
+            level_rows=row_likeness(a.row_steps, b.row_steps),
         )
 
     def compare_still(self, first: Plate, second: Plate) -> Likeness:
@@ -213,57 +94,11 @@ class Comparer:
         """
         if first.shape != second.shape:
             return Likeness()
-        known = np.isfinite(_stops(first)) & np.isfinite(_stops(second))
+        known = np.isfinite(structure_stops(first)) & np.isfinite(structure_stops(second))
         a, b = structure_of(first, known), structure_of(second, known)
         scores, shares = correlations(a, b, 0, 0, 0.0)
         ballot = votes(a, b, 0, 0)
         return Likeness(float(scores[0, 0]), ballot, float(shares[0, 0]))
-
-
-def _stops(plate: Plate) -> F32:
-    return plate.stops(plate.main, floors=2.0)
-
-
-def structure_of(plate: Plate, where: Bool | None = None) -> Structure:
-    """Work out the structure of one plate, of tiles in ``where`` only if that is given."""
-    stops = _stops(plate)
-    there = np.isfinite(stops) if where is None else where & np.isfinite(stops)
-    known = there.astype(np.float32)
-    values = np.where(there, stops, np.float32(0.0))
-    band = _smooth(values, known, FINE_TILES) - _smooth(values, known, COARSE_TILES)
-    rows = (band * known).sum(axis=1) / np.maximum(1.0, known.sum(axis=1))
-    band = np.clip((band - rows[:, None]) * known, -MOST_STOPS, MOST_STOPS).astype(np.float32)
-    ramp = np.linspace(SKY_WEIGHT, 1.0, band.shape[0], dtype=np.float32)[:, None]
-    weighted = band * np.sqrt(ramp)
-    size = [fft.next_fast_len(2 * n, real=True) for n in band.shape]
-    spectra = tuple(fft.rfft2(part, size) for part in (weighted, weighted**2, known))
-    steps = _row_steps(values, known)
-    return Structure(band, known, (spectra[0], spectra[1], spectra[2]), steps)
-
-
-def _row_steps(values: F32, known: F32) -> F32:
-    both = known[1:] * known[:-1]
-    count = both.sum(axis=1)
-    steps = ((values[1:] - values[:-1]) * both).sum(axis=1) / np.maximum(1.0, count)
-    return np.where(count >= 0.2 * known.shape[1], steps, np.float32(np.nan)).astype(np.float32)
-
-
-def _row_likeness(first: F32, second: F32) -> float:
-    """Correlate two columns of steps; a soft step may fall between rows, hence the smoothing."""
-    known = np.isfinite(first) & np.isfinite(second)
-    if int(known.sum()) < 8:
-        return 0.0
-    a, b = (ndimage.gaussian_filter1d(np.nan_to_num(line), 0.7)[known] for line in (first, second))
-    a, b = a - np.median(a), b - np.median(b)
-    return float((a @ b) / max(1e-9, float(np.sqrt((a @ a) * (b @ b)))))
-
-
-def _smooth(values: F32, known: F32, sigma: float) -> F32:
-    """Gaussian mean over what is known."""
-    mass = ndimage.gaussian_filter(known, sigma, mode="nearest")
-    total = ndimage.gaussian_filter(values * known, sigma, mode="nearest")
-    smooth: F32 = total / np.maximum(mass, 1e-4)
-    return smooth
 
 
 def correlations(
@@ -316,8 +151,8 @@ def _peak(line: F32, at: int) -> float:
 def refined(a: Structure, b: Structure, rough: tuple[float, float]) -> tuple[float, float]:
     """Refine a shift (down, right) by least squares on the gradients of what holds still.
 
-    ``b - a = c - gradient · δ`` for small δ (B. Lucas and T. Kanade, 1981); tiles that disagree
-    lose their weight from round to round.
+    ``b - a = c - gradient · δ`` for small δ; tiles that disagree lose their weight from round
+    to round.
     """
     down, right = rough
     known = (a.known > 0) & _below_horizon(a)
@@ -356,44 +191,3 @@ def _robust_step(slopes: F32, difference: F32) -> tuple[float, float]:
         error = difference - design @ solution
         weights = 1.0 / (1.0 + (error / scale) ** 2)
     return float(solution[0]), float(solution[1])
-
-
-def votes(a: Structure, b: Structure, down: int, right: int) -> Ballot:
-    """Let the blocks vote at a whole-tile shift; each where both frames record most of it."""
-    first, second = overlapping(a.values, b.values, down, right)
-    known_a, known_b = overlapping(a.known, b.known, down, right)
-    known = _blocks(known_a * known_b)
-    count = known.sum(axis=1)
-    x, y = _centred(_blocks(first), known), _centred(_blocks(second), known)
-    xx, yy, xy = (np.einsum("bi,bi->b", p, q) for p, q in ((x, x), (y, y), (x, y)))
-    agreement = xy / np.sqrt(np.maximum(xx * yy, 1e-12))
-    whole = count >= BLOCK**2 * 0.6
-    voting = whole & (np.minimum(xx, yy) >= count * BLOCK_STOPS**2)
-    strong = whole & (np.maximum(xx, yy) >= count * BLOCK_STRONG_STOPS**2)
-    return Ballot(
-        int((voting & (agreement >= BLOCK_AGREES)).sum()),
-        int(voting.sum()),
-        int(strong.sum()),
-        float(np.median(agreement[strong])) if strong.any() else 0.0,
-    )
-
-
-def overlapping(first: F32, second: F32, down: int, right: int) -> tuple[F32, F32]:
-    """Cut both pictures to the part they share when the second lies ``down`` and ``right``."""
-    rows, cols = first.shape[-2:]
-    a = first[..., max(0, -down) : rows - max(0, down), max(0, -right) : cols - max(0, right)]
-    b = second[..., max(0, down) : rows - max(0, -down), max(0, right) : cols - max(0, -right)]
-    return a, b
-
-
-def _blocks(picture: F32) -> F32:
-    rows, cols = (n // BLOCK for n in picture.shape)
-    cut = picture[: rows * BLOCK, : cols * BLOCK].reshape(rows, BLOCK, cols, BLOCK)
-    blocks: F32 = cut.swapaxes(1, 2).reshape(rows * cols, BLOCK * BLOCK)
-    return blocks
-
-
-def _centred(blocks: F32, known: F32) -> F32:
-    mean = (blocks * known).sum(axis=1) / np.maximum(1.0, known.sum(axis=1))
-    centred: F32 = (blocks - mean[:, None]) * known
-    return centred

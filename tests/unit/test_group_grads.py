@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from auditor.group.grads import Curve
+from auditor.group.grad_curve import Curve
 from auditor.group.grouping import Grouping, group_shoot
 from auditor.model.audit import Grad, SkyBalance
 from auditor.model.settings import GroupSettings

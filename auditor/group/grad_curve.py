@@ -1,0 +1,162 @@
+"""The density of a graduated filter over the height, fitted to tiles that hold still."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import optimize
+
+from auditor.model.arrays import F32, F64
+
+LEAST_STOPS = 0.6
+"""Weaker than the weakest grads that are sold (one stop), with room for error."""
+
+SEEN_ROWS = 0.6
+"""Share of the rows round the edge that must be known for an edge to be there."""
+
+EXPLAINED = 0.85
+"""Share of the profile's variance that the filter's curve must explain, each row weighted by
+how far it agrees with itself."""
+
+EDGES = tuple(0.08 + 0.06 * n for n in range(15))
+WIDTHS = (0.01, 0.025, 0.05, 0.08, 0.13)
+STARTS = 3
+
+MOST_TILES = 1500
+"""Tiles that the last fit looks at."""
+
+ROW_ERROR_STOPS, TILE_ERROR_STOPS = 0.03, 0.03
+"""What a row or a tile that holds still may be off by."""
+
+CLEAR_STOPS = 0.02
+"""Where the density is less than this, the filter is clear."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A logistic density over the height.
+
+    ``D(y) = base + top (1 + e^(-edge/w)) / (1 + e^((y - edge)/w))``: ``base + top`` at y = 0,
+    half of ``top`` (very nearly) at ``edge``; from 90 % to 10 % over ``2 ln 9 w``.
+
+    Parameters
+    ----------
+    base : float
+        Stops by which all of the picture was held back: another filter, or falling light.
+    top : float
+        Stops at the top of the picture beyond that.
+    edge : float
+        Share of the height from the top.
+    width : float
+        w, share of the height.
+    """
+
+    base: float
+    top: float
+    edge: float
+    width: float
+
+    def stops(self, y: F64) -> F64:
+        """Return the density beyond ``base`` at shares of the height."""
+        scale = self.top * (1.0 + math.exp(-self.edge / self.width))
+        curve: F64 = scale / (1.0 + np.exp(np.clip((y - self.edge) / self.width, -60, 60)))
+        return curve
+
+    @property
+    def edge_at(self) -> float:
+        """Where the density is half of its value at the very top."""
+        shape = 1.0 + 2.0 * math.exp(-self.edge / self.width)
+        return self.edge + self.width * math.log(shape)
+
+    @property
+    def transition(self) -> float:
+        """Share of the height from 90 % to 10 % of the density."""
+        return 2.0 * math.log(9.0) * self.width
+
+    @property
+    def clear_from(self) -> float:
+        """Share of the height below which the filter is clear."""
+        most = max(CLEAR_STOPS * 1.01, self.top)
+        return self.edge + self.width * math.log(most / CLEAR_STOPS)
+
+
+def row_medians(tiles: F32) -> F64:
+    """Return the median of each row; NaN where less than a twelfth of it is known."""
+    known = np.isfinite(tiles).sum(axis=1) >= max(3.0, tiles.shape[1] / 12.0)
+    rows = np.full(tiles.shape[0], np.nan)
+    if known.any():
+        rows[known] = np.nanmedian(tiles[known], axis=1)
+    return rows
+
+
+def fit_curve(y: F64, tiles: F32) -> Curve | None:
+    """Fit the density over the height; None where it is not that of a graduated filter.
+
+    Tiles that disagree cost no more the farther off they are: waves and clouds moved between
+    the frames, rocks and clear sky did not. Starts are the best of a grid over edge and width.
+
+    Parameters
+    ----------
+    y : array, shape (rows,)
+        Shares of the height from the top.
+    tiles : array of float32, shape (rows, cols)
+        Stops held back; NaN where unknown.
+    """
+    rows = row_medians(tiles)
+    known = np.isfinite(rows)
+    if int(known.sum()) < 12:
+        return None
+    at, stops = y[known], rows[known]
+    spread = np.nanmedian(np.abs(tiles[known] - stops[:, None]), axis=1)
+    error = ROW_ERROR_STOPS + spread.astype(np.float64)
+    there = np.flatnonzero(np.isfinite(tiles))
+    there = there[:: max(1, len(there) // MOST_TILES)]
+    where, values = y[there // tiles.shape[1]], tiles.ravel()[there].astype(np.float64)
+    grid = [_start(stops, e, w) for e in EDGES for w in WIDTHS]
+    grid.sort(key=lambda start: _cost(start, where, values))
+    fits = [_fitted(where, values, start) for start in grid[:STARTS]]
+    curve = min(fits, key=lambda fit: _cost(fit, where, values))
+    round_edge = np.abs(y - curve.edge_at) <= max(0.05, curve.transition / 2.0)
+    seen = round_edge.any() and float(known[round_edge].mean()) >= SEEN_ROWS
+    return curve if seen and _is_grad(curve, at, stops, error) else None
+
+
+def _is_grad(curve: Curve, at: F64, stops: F64, error: F64) -> bool:
+    """Whether a fitted curve is that of a filter, and explains the rows that agree."""
+    weight = 1.0 / error**2
+    mean = float((weight * stops).sum() / weight.sum())
+    total = float((weight * (stops - mean) ** 2).sum())
+    missed = float((weight * (stops - curve.base - curve.stops(at)) ** 2).sum())
+    inside = float(at.min()) < curve.edge_at < float(at.max()) - 0.05
+    explained = total > 0 and 1.0 - missed / total >= EXPLAINED
+    return explained and inside and curve.top >= LEAST_STOPS
+
+
+def _start(stops: F64, edge: float, width: float) -> Curve:
+    some = max(3, len(stops) // 6)
+    bottom, top = float(np.median(stops[-some:])), float(np.median(stops[:some]))
+    return Curve(bottom, min(11.0, max(0.3, top - bottom)), edge, width)
+
+
+def _cost(curve: Curve, at: F64, stops: F64) -> float:
+    misses = (curve.base + curve.stops(at) - stops) / TILE_ERROR_STOPS
+    return float((misses**2 / (1.0 + misses**2)).sum())
+
+
+def _fitted(at: F64, stops: F64, start: Curve) -> Curve:
+    def misses(values: F64) -> F64:
+        curve = Curve(*(float(v) for v in values))
+        return np.asarray((curve.base + curve.stops(at) - stops) / TILE_ERROR_STOPS)
+
+    bounds = ([-30.0, 0.0, 0.02, 0.004], [30.0, 12.0, 0.98, 0.2])
+    first = np.clip([start.base, start.top, start.edge, start.width], *bounds)
+    found = optimize.least_squares(misses, first, bounds=bounds, loss=_forgetting)
+    return Curve(*(float(v) for v in found.x))
+
+
+def _forgetting(squares: F64) -> F64:
+    """Return the loss ``z/(1 + z)`` of squared misses, with its first two derivatives."""
+    more = 1.0 + squares
+    return np.stack([squares / more, more**-2, -2.0 * more**-3])

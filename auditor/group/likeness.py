@@ -1,0 +1,83 @@
+"""How alike two frames are, and whether that makes them one composition."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+UNMOVED_TILES = 0.75
+"""A best shift this small is itself a sign of one tripod position."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ballot:
+    """What the blocks of two frames say.
+
+    Parameters
+    ----------
+    agreeing, voting : int
+        Blocks with structure in both, and those of them that agree.
+    strong : int
+        Blocks in which either frame shows what neither waves nor clouds do.
+    strong_agreement : float
+        Middle of the correlations of the strong blocks: rocks of different places are alike as
+        a whole, but not block by block.
+    """
+
+    agreeing: int = 0
+    voting: int = 0
+    strong: int = 0
+    strong_agreement: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Likeness:
+    """How alike two frames are at their best shift.
+
+    Parameters
+    ----------
+    correlation : float
+        Over all that both record, at that shift.
+    ballot : Ballot
+        What the blocks say at that shift.
+    overlap : float
+        Share of the frame that both record at that shift.
+    right, down : float
+        By how many tiles the second picture lies to the right and lower.
+    level_rows : float
+        Correlation of the steps between rows (a horizon, a far shore) without any shift.
+    """
+
+    correlation: float = 0.0
+    ballot: Ballot = Ballot()
+    overlap: float = 0.0
+    right: float = 0.0
+    down: float = 0.0
+    level_rows: float = 0.0
+
+    @property
+    def can_tell(self) -> bool:
+        """Whether both frames hold enough to compare."""
+        return self.ballot.voting >= 4 and self.overlap >= 0.05 and self.correlation > -1.0
+
+    @property
+    def featureless(self) -> bool:
+        """Whether there is nothing in either frame but sky and water."""
+        return self.ballot.strong < 3
+
+    @property
+    def matches(self) -> bool:
+        """Whether what holds still is the same in both, at that shift.
+
+        A best shift of next to nothing is itself a sign of one tripod position; any other must
+        bring better proof. Where most of a frame is blown, the correlation of what is left
+        says little, but its blocks do.
+        """
+        unmoved = max(abs(self.right), abs(self.down)) <= UNMOVED_TILES
+        ballot = self.ballot
+        most = ballot.agreeing >= max(5.0, 0.7 * ballot.voting)
+        if unmoved and most and ballot.strong_agreement >= 0.8:
+            return True
+        least, agreeing, block = (0.4, 6, 0.5) if unmoved else (0.5, 3, 0.68)
+        firm = ballot.strong < 4 or ballot.strong_agreement >= block
+        enough = ballot.agreeing >= agreeing and self.correlation >= least
+        return self.can_tell and firm and enough
