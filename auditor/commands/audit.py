@@ -42,6 +42,16 @@ def audit(
     store: StoreOption = None,
     no_store: NoStoreOption = False,
     at: PlaceOption = None,
+    paper: Annotated[
+        str | None,
+        typer.Option("--paper", help="What you print on: matte, gloss or best-gloss."),
+    ] = None,
+    paper_dmax: Annotated[
+        float | None,
+        typer.Option(
+            "--paper-dmax", metavar="D", help="Optical density of your paper's black, such as 1.65."
+        ),
+    ] = None,
     quiet: QuietOption = False,
 ) -> None:
     """Audit a whole card: measure, judge, group, pair, and write the reports.
@@ -50,16 +60,18 @@ def audit(
     auditor audit /media/card --out evening
     auditor audit /media/card-1 /media/card-2 --out evening --at 54.1,-3.2
     auditor audit shoots/2026 --out year --format json --format csv
+    auditor audit /media/card --out evening --paper matte --paper-dmax 1.65
     """
     from auditor.audit import AuditRequest, run_audit
     from auditor.console import ConsoleWatch, print_summary
+    from auditor.paper.choose import with_paper
 
     watch = ConsoleWatch(quiet=quiet)
     request = AuditRequest(
         paths=tuple(paths),
         out=out,
         formats=tuple(dict.fromkeys(formats or ("html", "png", "json", "csv"))),
-        settings=settings_from_file(settings),
+        settings=with_paper(settings_from_file(settings), paper, paper_dmax),
         workers=workers,
         cluster=cluster,
         store=store,

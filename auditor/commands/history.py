@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.commands.options import StoreOption
+from auditor.commands.options import PlaceOption, StoreOption, place_from_text
 from auditor.model.text import visible
+
+if TYPE_CHECKING:
+    from auditor.model.facts import Position
 
 
 def history(
@@ -16,6 +19,7 @@ def history(
         Path | None, typer.Option("--out", "-o", help="Folder for history.html and history.png.")
     ] = None,
     store: StoreOption = None,
+    at: PlaceOption = None,
     verify: Annotated[bool, typer.Option("--verify", help="Check the store and say so.")] = False,
     export: Annotated[
         Path | None, typer.Option("--export", help="Write everything remembered into one file.")
@@ -29,6 +33,7 @@ def history(
     \b
     auditor history
     auditor history --out habits
+    auditor history --at 54.1,-3.2
     auditor history --verify
     auditor history --export backup.auditor
     """
@@ -42,7 +47,7 @@ def history(
     elif verify:
         raise typer.Exit(_told(past.verify_store(store), str(past.store_place(store))))
     else:
-        _tell(store, out)
+        _tell(store, out, place_from_text(at))
 
 
 def _told(problems: list[str], place: str) -> int:
@@ -53,11 +58,11 @@ def _told(problems: list[str], place: str) -> int:
     return 1 if problems else 0
 
 
-def _tell(store: Path | None, out: Path | None) -> None:
+def _tell(store: Path | None, out: Path | None, place: Position | None) -> None:
     from auditor import past
     from auditor.report.history_text import history_text
 
-    history = past.remembered_history(store)
+    history = past.remembered_history(store, place)
     typer.echo(history_text(history))
     for path in past.write_history(history, out) if out is not None else ():
         typer.echo(f"Written: {path}")
