@@ -31,7 +31,7 @@ from auditor.measure.pile_up import find_pile_ups
 from auditor.measure.render import render_cells
 from auditor.measure.sheets import Sheet, cell_size_px, sheets_of, stripes_of
 from auditor.measure.tiles import CELLS_PER_TILE, cell_signals_dn, tile_means_dn, tile_tops_dn
-from auditor.model.arrays import F32, F64, I64, U8
+from auditor.model.arrays import F32, I64, U8
 from auditor.model.measurement import (
     Histogram,
     MosaicMeasurement,
@@ -236,7 +236,7 @@ def _plane_records(
     return tuple(records)
 
 
-def _thumb(mosaic: Mosaic, planes: _Planes, sums: F64, counts: F64) -> U8:
-    signals = (sums / np.maximum(counts, 1.0)).astype(np.float32)
+def _thumb(mosaic: Mosaic, planes: _Planes, sums: F32, counts: F32) -> U8:
+    signals = (sums / np.maximum(counts, np.float32(1.0))).astype(np.float32, copy=False)
     ranges = [cut - black.mean_dn for cut, black in zip(planes.cuts_dn, planes.blacks, strict=True)]
     return render_cells(signals, mosaic.layout, ranges, mosaic.white_balance)

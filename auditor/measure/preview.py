@@ -71,14 +71,14 @@ class _Grid:
 
     def mean_of_codes(self, codes: U8) -> F64:
         """Return the same for a large picture of which every place holds something."""
-        down, row_starts = np.unique(self.rows, return_index=True)
-        across, col_starts = np.unique(self.cols, return_index=True)
-        rows = np.add.reduceat(codes, row_starts, axis=0, dtype=np.uint32)
-        sums = np.add.reduceat(rows, col_starts, axis=1)
-        counts = np.outer(
-            np.bincount(self.rows, minlength=len(down)),
-            np.bincount(self.cols, minlength=len(across)),
-        )
+        down, across = np.bincount(self.rows), np.bincount(self.cols)
+        stops = np.cumsum(down).tolist()
+        rows = [
+            codes[start:stop].sum(axis=0, dtype=np.uint32)
+            for start, stop in zip([0, *stops[:-1]], stops, strict=True)
+        ]
+        sums = np.add.reduceat(np.array(rows), np.cumsum(across) - across, axis=1)
+        counts = np.outer(down, across)
         means: F64 = sums / counts
         return means
 

@@ -29,6 +29,8 @@ BLOCK = 4
 SAMPLE_PIXELS = 2_500_000
 """So many pixels, spread over the height, tell the noise well enough."""
 
+BANDS_AT_ONCE = 6
+
 Offset = tuple[int, int]
 
 
@@ -150,8 +152,9 @@ def measure_blocks(sheet: Sheet, plane: int, black: PlaneBlack) -> Blocks | None
     bands = sample_bands(sheet, BLOCK * period[0])
     parts = [
         part
+        for start in range(0, len(bands), BANDS_AT_ONCE)
         for anchor in _anchors(plan, period)
-        if (part := _anchor_blocks(bands, anchor, plan, period, black)) is not None
+        if (part := _anchor_blocks(bands[start : start + BANDS_AT_ONCE], anchor, plan, black))
     ]
     if not parts:
         return None
@@ -181,9 +184,8 @@ def _anchors(plan: QuadPlan, period: Offset) -> list[Offset]:
     ]
 
 
-def _anchor_blocks(
-    bands: U16, anchor: Offset, plan: QuadPlan, period: Offset, black: PlaneBlack
-) -> Blocks | None:
+def _anchor_blocks(bands: U16, anchor: Offset, plan: QuadPlan, black: PlaneBlack) -> Blocks | None:
+    period = _common_period(plan, black)
     aside = period[1] if plan.down[1] < 0 else 0
     corners = _corners(plan.across, plan.down)
     spots = [(anchor[0] + dy, anchor[1] + dx + aside) for dy, dx in corners]

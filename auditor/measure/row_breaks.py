@@ -131,9 +131,9 @@ def _fine(line: F64) -> F64:
     wide = _grain(len(line))
     below = np.concatenate([[0.0], np.cumsum(np.pad(line, wide, mode="edge"))])
     smooth = (below[2 * wide + 1 :] - below[: -2 * wide - 1]) / (2 * wide + 1)
-    fine = line - smooth
-    bound = HOT_BOUND * _scatter(fine)
-    return np.clip(fine, -bound, bound)
+    bound = HOT_BOUND * _scatter(line - smooth)
+    fine: F64 = np.clip(line - smooth, -bound, bound)
+    return fine
 
 
 def _scatter(values: F64) -> float:

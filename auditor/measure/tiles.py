@@ -10,7 +10,7 @@ from auditor.measure.black import PlaneBlack, black_sums_dn
 from auditor.measure.cells import Cells
 from auditor.measure.hot_pixels import HotFound
 from auditor.measure.sheets import Sheet
-from auditor.model.arrays import F32, F64, U16
+from auditor.model.arrays import F32, U16
 
 CELLS_PER_TILE = 2
 """Along each side."""
@@ -18,7 +18,7 @@ CELLS_PER_TILE = 2
 
 def cell_signals_dn(
     cells: Cells, sheets: Sequence[Sheet], blacks: Sequence[PlaneBlack], hot: HotFound
-) -> tuple[F64, F64]:
+) -> tuple[F32, F32]:
     """Return the summed signal and the count of pixels per cell.
 
     The black level of each pixel's own place is taken off; a hot pixel counts as what its
@@ -26,23 +26,24 @@ def cell_signals_dn(
 
     Returns
     -------
-    sums, counts : array of float64, shape (planes, rows, cols)
+    sums, counts : array of float32, shape (planes, rows, cols)
     """
-    sums = cells.sums.astype(np.float64)
-    counts = np.zeros_like(sums)
+    sums = np.empty(cells.sums.shape, dtype=np.float32)
+    counts = np.empty(cells.sums.shape, dtype=np.float32)
     for sheet in sheets:
         for plane in sheet.planes:
             black, counts[plane] = black_sums_dn(blacks[plane], sheet, plane, cells.cell_px)
-            sums[plane] -= black
+            sums[plane] = cells.sums[plane] - black
     rows, cols = hot.rows // cells.cell_px, hot.cols // cells.cell_px
-    np.subtract.at(sums, (hot.planes, rows, cols), hot.value_dn - hot.neighbours_dn)
+    excess = (hot.value_dn - hot.neighbours_dn).astype(np.float32)
+    np.subtract.at(sums, (hot.planes, rows, cols), excess)
     return sums, counts
 
 
-def tile_means_dn(sums: F64, counts: F64) -> F32:
+def tile_means_dn(sums: F32, counts: F32) -> F32:
     """Return the mean signal per tile, shape (planes, rows, cols)."""
-    means: F32 = (_pooled(sums) / np.maximum(_pooled(counts), 1.0)).astype(np.float32)
-    return means
+    means = _pooled(sums) / np.maximum(_pooled(counts), np.float32(1.0))
+    return means.astype(np.float32, copy=False)
 
 
 def tile_tops_dn(tops: U16) -> U16:
@@ -53,10 +54,10 @@ def tile_tops_dn(tops: U16) -> U16:
     return joined
 
 
-def _pooled(values: F64) -> F64:
-    even: F64 = np.pad(values, _to_even(values.shape))
+def _pooled(values: F32) -> F32:
+    even: F32 = np.pad(values, _to_even(values.shape))
     rows = even[:, 0::2] + even[:, 1::2]
-    joined: F64 = rows[:, :, 0::2] + rows[:, :, 1::2]
+    joined: F32 = rows[:, :, 0::2] + rows[:, :, 1::2]
     return joined
 
 
