@@ -22,6 +22,10 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
             "Two processes, nothing remembered, only problems told.",
         ),
         (
+            "auditor audit /media/card --out evening --paper matte --paper-dmax 1.65",
+            "Against the paper that you print on.",
+        ),
+        (
             "auditor audit /archive/2026 --out year -f json --cluster tcp://192.0.2.10:8786 "
             "--store year.sqlite",
             "On the machines of a cluster, into a store of its own.",
@@ -58,6 +62,10 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
     "history": (
         ("auditor history", "All shoots remembered, in the terminal."),
         ("auditor history --out habits", "As a page and a picture."),
+        (
+            "auditor history --at 54.1,-3.2",
+            "Where the files hold no position: time against sunrise and sunset.",
+        ),
         ("auditor history --verify", "Is the store whole?"),
         ("auditor history --export backup.auditor", "Everything remembered, in one file."),
         (

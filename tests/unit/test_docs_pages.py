@@ -12,10 +12,11 @@ from pathlib import Path
 
 import pytest
 
-from auditor.group import grads, setups
+from auditor.group import setups
+from auditor.group.grad_curve import LEAST_STOPS
 from auditor.history.filters import CAST_SCALE_STOPS
 from auditor.history.gear_habits import LEAST_FRAMES
-from auditor.judge import frame, hot
+from auditor.judge import channels, frame, hot
 from auditor.judge.findings import KINDS
 from auditor.light.exposure import SATURATION_BASED
 from auditor.measure import black, hot_pixels
@@ -158,11 +159,12 @@ def test_figures_in_the_measures_are_those_of_the_code() -> None:
         f"more than {black.TRUSTED_ERRORS:g} of its own standard errors",
         f"more than {100 * black.LARGEST_CORRECTION:g} % of the range off",
         f"at least {hot_pixels.LEAST_SIGMAS:g} standard deviations",
-        f"hot in at least {hot.LASTING_FRAMES} frames",
+        f"hot in at least {hot.LASTING_FRAMES} frames and {hot.LASTING_VIEWS} views",
+        f"beyond {-channels.DEEPEST_STOPS:g} stops under it is empty",
         f"up to {100 * setups.SHIFT_LIMIT:g} % of the longer side",
         f"grey is {100 * SATURATION_BASED.share:.1f} % of it",
         f"weaker than {Settings().group.filter_least_stops:g} stop",
-        f"Weaker than {grads.LEAST_STOPS:g} stop",
+        f"Weaker than {LEAST_STOPS:g} stop",
         f"{CAST_SCALE_STOPS:g} stop in cast",
         f"{paper_range_stops(paper.paper_dmax, paper.paper_dmin):.1f} with the defaults "
         f"{paper.paper_dmax:.1f} and {paper.paper_dmin:g}",
@@ -170,3 +172,22 @@ def test_figures_in_the_measures_are_those_of_the_code() -> None:
         assert phrase in text, phrase
     assert LEAST_FRAMES == 8
     assert "told from eight frames on" in text
+
+
+def test_the_sums_of_the_archive_add_up() -> None:
+    text = prose(DOCS / "howto-archive.md")
+    core_s, file_mb, kept_mb, million = 1.3, 46, 0.56, 1e6
+    by_cores, by_network = 160 / core_s, 1250 / file_mb
+    for phrase in (
+        f"a file of {file_mb} MB",
+        f"took {core_s} s of one core",
+        f"about {kept_mb} MB",
+        f"÷ {core_s} s = {by_cores:.0f} frames/s | {million / by_cores / 3600:.1f} h |",
+        f"÷ {file_mb} MB = {by_network:.0f} frames/s | {million / by_network / 3600:.1f} h |",
+        f"{million * 128 * 1024 / 1e9:.0f} GB in all | at 500 files/s {million / 500 / 3600:.1f} h",
+        f"× {kept_mb} MB = {by_network * kept_mb:.0f} MB/s | {million * kept_mb / 1e6:g} TB",
+        f"{round(by_network * 3.6):d},000 frames an hour",
+        f"× {core_s} = {by_network * core_s:.0f} cores busy",
+        f"{by_cores * file_mb / 1000:.1f} GB/s, which is {by_cores * file_mb * 8e-3:.0f} Gbit/s",
+    ):
+        assert phrase in text, phrase
