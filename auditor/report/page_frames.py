@@ -10,6 +10,7 @@ from auditor.model.audit import Audit, ChannelFigures, FrameResult, Patch
 from auditor.model.findings import Finding, FindingKind
 from auditor.model.numbers import stops_text
 from auditor.report import words
+from auditor.report.page_optics import optics_facts
 from auditor.report.page_prints import print_sheet
 from auditor.report.page_records import ChannelSheet, Fact, FindingLine, FrameSheet, ToneBar
 
@@ -244,6 +245,7 @@ def _facts(frame: FrameResult) -> list[Fact]:
         Fact("Preview", *_preview(frame)),
         Fact("Hot pixels", *_hot(frame)),
         Fact("Fine detail", "" if frame.sharpness is None else f"{frame.sharpness:.1f} × noise"),
+        *optics_facts(frame),
         Fact("Sensor temperature", _temperature(frame)),
         Fact("Beside it", words.plain(", ".join(frame.companions))),
         Fact("Also at", words.plain(", ".join(frame.also_at))),
@@ -290,7 +292,7 @@ def _hot(frame: FrameResult) -> tuple[str, str]:
     hot = frame.hot_pixels
     if hot is None:
         return "", ""
-    lasting = f"{hot.lasting} of them in other frames too" if hot.lasting else ""
+    lasting = f"{hot.lasting} of them stay from view to view" if hot.lasting else ""
     return f"{hot.count} ({hot.per_megapixel:.1f} a megapixel)", lasting
 
 

@@ -1,0 +1,70 @@
+"""Depth of field and diffraction in the sheet, with the formula and the reasons."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import datetime
+
+import pytest
+
+from auditor.light.optics import frame_optics
+from auditor.model.audit import FrameResult
+from auditor.model.facts import LensFacts
+from auditor.report.page_optics import distance, optics_facts
+from tests.evenings import ZONE, frame_at
+
+FRAME = frame_at("S.dng", datetime(2031, 9, 14, 19, tzinfo=ZONE))
+
+
+def facts_of(frame: FrameResult) -> dict[str, tuple[str, str]]:
+    told = replace(frame, optics=frame_optics(frame))
+    return {fact.label: (fact.text, fact.remark) for fact in optics_facts(told)}
+
+
+def test_hyperfocal_distance_and_diffraction_with_their_formulas() -> None:
+    """35 mm at f/11 with c = 0.03 mm: 3712 mm and the focal length more (check value)."""
+    told = facts_of(FRAME)
+    assert told["Hyperfocal distance"] == (
+        "3.7 m: focused there, sharp from 1.9 m to infinity",
+        "H = f²/(N c) + f with c = 0.030 mm",
+    )
+    text, formula = told["Diffraction"]
+    assert text == "Airy disk 14.8 µm over pixels of 4.39 µm: 3.4 of them"
+    assert formula == "d = 2.44 λ N with λ = 550 nm; two pixels wide from f/6.5 on"
+    assert told["Depth of field"] == ("not known", "The file does not tell the focus distance.")
+
+
+def test_a_known_focus_distance_tells_near_and_far() -> None:
+    lens = replace(FRAME.lens, focus_distance_m=2.0)
+    text, formula = facts_of(replace(FRAME, lens=lens))["Depth of field"]
+    assert text == "1.3 m to 4.2 m, focused at s = 2 m"
+    assert formula.startswith("near = s (H − f)")
+    assert "far = s (H − f)" in formula
+
+
+def test_from_the_hyperfocal_distance_on_it_reaches_infinity() -> None:
+    lens = replace(FRAME.lens, focus_distance_m=10.0)
+    text, formula = facts_of(replace(FRAME, lens=lens))["Depth of field"]
+    assert text == "2.7 m to infinity, focused at s = 10 m"
+    assert "far" not in formula
+
+
+def test_what_is_not_known_has_a_reason() -> None:
+    told = facts_of(replace(FRAME, lens=LensFacts()))
+    assert told["Depth of field"][0] == "not known"
+    assert "does not tell the focal length" in told["Depth of field"][1]
+    assert told["Diffraction"][0] == "Airy disk 14.8 µm"
+    bare = facts_of(replace(FRAME, exposure=replace(FRAME.exposure, f_number=None)))
+    assert "Diffraction" not in bare
+    assert "f-number" in bare["Depth of field"][1]
+    assert optics_facts(replace(FRAME, optics=None)) == ()
+
+
+@pytest.mark.parametrize(
+    ("metres", "text"),
+    [(0.0885, "8.8 cm"), (0.88, "88 cm"), (0.999, "1 m"), (1.77, "1.8 m"), (17.6, "18 m"),
+     (143.2, "140 m"), (1430.0, "1.4 km"), (123_456.0, "120 km"), (math.inf, "infinity")],
+)  # fmt: skip
+def test_distances_to_two_digits(metres: float, text: str) -> None:
+    assert distance(metres) == text
