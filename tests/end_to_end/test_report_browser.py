@@ -279,6 +279,10 @@ def test_histograms_show_on_hover_and_in_detail(view: Watched) -> None:
     first.locator(".picture").click()
     assert page.locator("#detail .ridges .letter").all_text_contents() == ["R", "G1", "G2", "B"]
     assert page.locator("#detail table th[scope=col]").all_inner_texts() == ["R", "G1", "G2", "B"]
+    widths = page.locator("#detail th[scope=row]").evaluate_all(
+        "all => all.map(th => th.offsetWidth)"
+    )
+    assert min(widths) > 100
 
 
 def test_the_preview_can_be_set_against_the_raw_picture(view: Watched) -> None:

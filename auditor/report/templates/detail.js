@@ -82,14 +82,16 @@ function channelsDetail(channels) {
   const head = make("tr", {}, make("td"), ...channels.map((channel) => make("th", { scope: "col", title: channel.fullName }, channel.name)));
   const rows = data.channelLabels.map((label, index) => {
     const remarks = [...new Set(channels.map((channel) => channel.remarks[index]).filter(Boolean))];
-    return make("tr", {}, make("th", { scope: "row" }, label, ...remarks.map((remark) => make("small", {}, ` ${remark}`))), ...channels.map((channel) => make("td", { class: "figure" }, channel.texts[index])));
+    return make("tr", {}, make("th", { scope: "row" }, label, remarks.length ? make("small", {}, ` ${remarks.join("; ")}`) : null), ...channels.map((channel) => make("td", { class: "figure" }, channel.texts[index])));
   });
   const table = make("table", {}, make("thead", {}, head), make("tbody", {}, ...rows));
   return make("div", {}, make("h3", { id: "channels-h" }, "The channels"), make("div", { class: "scroll", tabIndex: 0, role: "region", "aria-labelledby": "channels-h" }, table));
 }
 
 function notesDetail(detail) {
-  const told = [...detail.notes, ...detail.channels.flatMap((channel) => channel.notes.map((note) => `${channel.name}: ${note}`))];
+  const planes = new Map();
+  for (const { name, notes } of detail.channels) for (const note of notes) planes.set(note, [...(planes.get(note) ?? []), name]);
+  const told = [...detail.notes, ...[...planes].map(([note, names]) => `${names.join(", ")}: ${note}`)];
   return told.length ? [make("ul", { class: "notes" }, ...told.map((note) => make("li", {}, note)))] : [];
 }
 
