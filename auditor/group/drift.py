@@ -7,7 +7,8 @@ frames cannot have been lower than
   about 1.3 stops for a degree of the sun's altitude, and the sun sinks by at most 0.25° a
   minute: at most 0.35 stop a minute; illuminances of twilight from memory), and
 - the straight line between unfiltered frames before and after, less a share of the change
-  between them for the line's bend.
+  between them for the line's bend; here the frame must lie lower than both, for light that only
+  falls, however unevenly, never comes back.
 
 A longer frame that lies under one of them by the least filter strength had something before its
 lens, unless the frames after it lie as low: then the light had dropped and stayed down. Every
@@ -33,6 +34,9 @@ LEVEL_ERROR_STOPS = 0.05
 
 BEND = 0.35
 """Share of the change between two frames by which the light may leave the straight line."""
+
+DIP_SHARE = 0.5
+"""Share of the least filter strength by which a frame must lie lower than both neighbours."""
 
 UNKNOWN_GAP_S = 120.0
 """Taken to pass from frame to frame where no clock tells."""
@@ -116,8 +120,9 @@ def _against_line(series: Series, flagged: Bool, least_stops: float) -> I64:
     Returns
     -------
     array of int64, shape (n,)
-        1 where the frame lies under it as only a filter puts it, -1 where it does not (light
-        that stays down after a drop), 0 where there are no neighbours to tell.
+        1 where the frame lies under it, and lower than both, as only a filter puts it; -1 where
+        it does not lie under it (light that stays down after a drop); 0 where the neighbours do
+        not tell.
     """
     verdict = np.zeros(len(flagged), dtype=np.int64)
     level, at = series.level_stops, series.middle_s
@@ -132,8 +137,11 @@ def _against_line(series: Series, flagged: Bool, least_stops: float) -> I64:
         j, k = clear[before], clear[after]
         line = np.interp(at[i], [at[j], at[k]], [level[j], level[k]])
         slack = LEVEL_ERROR_STOPS + BEND * abs(level[j] - level[k])
-        if _shorter(series, int(i), least_stops)[[j, k]].any():
-            verdict[i] = 1 if line - slack - level[i] >= least_stops else -1
+        if not _shorter(series, int(i), least_stops)[[j, k]].any():
+            continue
+        under = line - slack - level[i] >= least_stops
+        dips = min(level[j], level[k]) - level[i] >= DIP_SHARE * least_stops
+        verdict[i] = -1 if not under else int(dips)
     return verdict
 
 

@@ -11,8 +11,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import ndimage
 
-from auditor.model.arrays import F32
+from auditor.group.core import core_of
+from auditor.model.arrays import F32, Bool
 from auditor.model.measurement import Level, MosaicMeasurement
 
 STRUCTURED = 1.6
@@ -23,6 +25,10 @@ LIT_FLOORS = 8.0
 
 LEAST_TILES = 40
 """Fewer tiles with structure tell nothing."""
+
+SAME_TONE_STOPS = 0.05
+MOST = 0.6
+"""What holds still keeps its tone within this in most of the frames and most tiles round it."""
 
 SOFT_PATCH = 0.6
 """A tile this much softer than in the sharpest sibling has moved by itself."""
@@ -37,10 +43,14 @@ class Contrast:
     share : array of float32, shape (rows, cols)
         Standard deviation of neighbouring pixels as a share of the signal, noise taken out.
     structured : array of bool, shape (rows, cols)
+        Where there is more than noise.
+    tone_stops : array of float32, shape (rows, cols)
+        log2 of the mean signal: what holds still keeps it from frame to frame.
     """
 
     share: F32
-    structured: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+    structured: Bool
+    tone_stops: F32
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +60,7 @@ class Steadiness:
     Parameters
     ----------
     sharpness : float
-        Middle of the ratio of contrasts over tiles that hold structure in most frames; the
+        Middle of the ratio of contrasts over tiles that hold still and hold structure; the
         sharpest frame has 1.
     moved_share : float
         Share of these tiles that are much softer than the frame as a whole.
@@ -83,7 +93,10 @@ def contrast_of(mosaic: MosaicMeasurement, levels: Sequence[Level]) -> Contrast:
     with np.errstate(invalid="ignore"):
         share = np.sqrt(np.maximum(detail**2 - 1.0, 0.0)) * noise_share
         structured = told & (detail >= STRUCTURED)
-    return Contrast(np.where(told, share, np.nan).astype(np.float32), structured)
+    tone = np.where(told, np.log2(signal), np.nan)
+    return Contrast(
+        np.where(told, share, np.nan).astype(np.float32), structured, tone.astype(np.float32)
+    )
 
 
 def compare_steadiness(frames: Mapping[str, Contrast]) -> dict[str, Steadiness]:
@@ -102,27 +115,48 @@ def compare_steadiness(frames: Mapping[str, Contrast]) -> dict[str, Steadiness]:
     shapes = {contrast.share.shape for contrast in frames.values()}
     if len(frames) < 2 or len(shapes) > 1:
         return {}
-    shares = np.stack([contrast.share for contrast in frames.values()])
-    counted = np.stack([contrast.structured for contrast in frames.values()]).sum(axis=0)
-    common = counted >= max(1, len(frames) // 2)
-    if int(common.sum()) < LEAST_TILES:
-        return {}
-    best = np.nanmax(np.where(np.isfinite(shares), shares, 0.0), axis=0)
-    ratios = [share[common & np.isfinite(share)] / best[common & np.isfinite(share)]
-              for share in shares]  # fmt: skip
+    looks = list(frames.values())
+    shares = np.stack([look.share for look in looks])
+    counted = np.stack([look.structured for look in looks]).sum(axis=0)
+    common = (counted >= max(1, len(looks) // 2)) & holds_still(looks)
+    best = np.max(np.nan_to_num(shares), axis=0)
+    ratios = {
+        name: (look.share / np.maximum(best, 1e-6))[common & np.isfinite(look.share)]
+        for name, look in frames.items()
+    }
     middles = {
-        name: float(np.median(ratio))
-        for name, ratio in zip(frames, ratios, strict=True)
-        if len(ratio) >= LEAST_TILES
+        name: float(np.median(ratio)) for name, ratio in ratios.items() if len(ratio) >= LEAST_TILES
     }
-    if not middles:
-        return {}
-    top = max(middles.values())
+    top = max(middles.values(), default=1.0)
     return {
-        name: Steadiness(middles[name] / top, float((ratio < SOFT_PATCH * middles[name]).mean()))
-        for name, ratio in zip(frames, ratios, strict=True)
-        if name in middles
+        name: Steadiness(middle / top, float((ratios[name] < SOFT_PATCH * middle).mean()))
+        for name, middle in middles.items()
     }
+
+
+def holds_still(looks: Sequence[Contrast]) -> Bool:
+    """Tell where the tone stays the same from frame to frame, light and exposure divided out.
+
+    Against the frame that tells most, most of the others must agree, and so must the tiles
+    round about: a wave may be as bright as the one before it in one tile, not in nine.
+    """
+    first = max(looks, key=lambda look: int(np.isfinite(look.tone_stops).sum()))
+    agree = [_same_tone(first, look) for look in looks if look is not first]
+    told = [mask for mask in agree if mask is not None]
+    if not told:
+        return np.zeros(first.share.shape, dtype=bool)
+    still: Bool = np.mean(told, axis=0) >= MOST
+    return still
+
+
+def _same_tone(first: Contrast, other: Contrast) -> Bool | None:
+    change = other.tone_stops - first.tone_stops
+    core = core_of(change)
+    if core is None:
+        return None
+    same: Bool = np.abs(change - core.value) <= SAME_TONE_STOPS
+    around: Bool = ndimage.uniform_filter(same.astype(np.float32), 3, mode="nearest") >= MOST
+    return np.asarray(same & around)
 
 
 def softer_than(frame: Contrast, sibling: Contrast) -> float | None:
@@ -137,7 +171,7 @@ def softer_than(frame: Contrast, sibling: Contrast) -> float | None:
     """
     if frame.share.shape != sibling.share.shape:
         return None
-    both = frame.structured & sibling.structured
+    both = frame.structured & sibling.structured & holds_still([frame, sibling])
     if int(both.sum()) < LEAST_TILES:
         return None
     return float(np.median(frame.share[both] / np.maximum(sibling.share[both], 1e-6)))

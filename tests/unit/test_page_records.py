@@ -96,7 +96,7 @@ def test_less_light_promises_no_more_than_it_can(audit: Audit) -> None:
     channels = tuple(replace(c, blown_one_stop_less=0.002) for c in frame.channels)
     sheet = build_page(replace(audit, frames=(replace(frame, channels=channels),)), {}).frames[0]
     told = {fact.label: fact.text for fact in sheet.channels[0].facts}
-    assert told["Blown with a stop less"] == "at most 0.20 %"
+    assert told["Blown with a stop less"] == "≤ 0.20 %"
 
 
 def test_pairs_tell_filter_placement_and_matching_shutter(page: Page) -> None:

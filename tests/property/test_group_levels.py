@@ -1,0 +1,85 @@
+"""What must hold for any light and any values: no filter out of drift, a core that is a core."""
+
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from auditor.group.brackets import LEAST_FRAMES, _smallest
+from auditor.group.core import core_of
+from auditor.group.drift import FASTEST_STOPS_PER_S, Series, filtered
+from auditor.group.shots import counter_of
+
+LEAST = 0.8
+GAPS = st.lists(st.floats(20.0, 1500.0), min_size=1, max_size=12)
+RATES = st.lists(st.floats(-1.0, 1.0), min_size=12, max_size=12)
+
+
+def drifting(gaps: list[float], rates: list[float]) -> Series:
+    """Return frames in light that never drifts faster than daylight can."""
+    at = np.concatenate([[0.0], np.cumsum(gaps)])
+    change = np.array(rates[: len(gaps)]) * FASTEST_STOPS_PER_S * np.array(gaps)
+    level = np.concatenate([[0.0], np.cumsum(change)])
+    return Series(at, 0.125 * 2.0**-level, level)
+
+
+@given(gaps=GAPS, rate=st.floats(-1.0, 1.0))
+def test_evenly_drifting_light_is_never_a_filter(gaps: list[float], rate: float) -> None:
+    assert not filtered(drifting(gaps, [rate] * 12), LEAST).any()
+
+
+@given(gaps=GAPS, rates=st.lists(st.floats(-1.0, 0.0), min_size=12, max_size=12))
+def test_light_that_only_falls_at_any_pace_is_never_a_filter(
+    gaps: list[float], rates: list[float]
+) -> None:
+    assert not filtered(drifting(gaps, rates), LEAST).any()
+
+
+@given(gaps=st.lists(st.floats(20.0, 300.0), min_size=2, max_size=12), rates=RATES,
+       stops=st.floats(6.0, 20.0), where=st.integers(1, 12))  # fmt: skip
+def test_a_strong_filter_among_near_frames_is_always_seen(
+    gaps: list[float], rates: list[float], stops: float, where: int
+) -> None:
+    series = drifting(gaps, rates)
+    place = min(where, len(gaps))
+    level, time_s = series.level_stops.copy(), series.time_s.copy()
+    level[place] -= stops
+    time_s[place] = time_s[place - 1] * 2.0**stops
+    flags = filtered(Series(series.middle_s, time_s, level), LEAST)
+    assert flags[place]
+
+
+@given(
+    values=st.lists(st.floats(-20.0, 20.0), min_size=12, max_size=300),
+    shift=st.floats(-10.0, 10.0),
+)
+def test_the_core_lies_among_the_values_and_moves_with_them(
+    values: list[float], shift: float
+) -> None:
+    line = np.array(values)
+    core, moved = core_of(line), core_of(line + shift)
+    assert core is not None
+    assert moved is not None
+    assert line.min() <= core.value <= line.max()
+    assert 0 < core.count <= core.of == len(values)
+
+
+@given(st.integers(3, 6).flatmap(lambda n: st.lists(
+    st.lists(st.floats(0.0, 1.0), min_size=6, max_size=6), min_size=n, max_size=n)))  # fmt: skip
+def test_the_smallest_set_covers_what_all_cover(shares: list[list[float]]) -> None:
+    held = np.array(shares, dtype=np.float32)[:, :, None]
+    settings = np.arange(len(shares), dtype=np.float64)
+    needed = _smallest(held, settings)
+    assert len(shares) >= LEAST_FRAMES
+    whole, part = held.max(axis=0).mean(), held[list(needed)].max(axis=0).mean()
+    assert part >= whole - 6e-4
+    for left_out in needed if len(needed) > 1 else ():
+        fewer = [n for n in needed if n != left_out]
+        assert held[fewer].max(axis=0).mean() < whole - 4e-4, "a smaller set would have done"
+
+
+@given(st.text(max_size=40))
+def test_any_file_name_has_a_count_or_none(name: str) -> None:
+    counter = counter_of(name)
+    assert counter is None or (isinstance(counter[0], str) and counter[1] >= 0)

@@ -1,0 +1,166 @@
+"""Keepers: ranked within their kind, with reasons; nothing is lost."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from auditor.group.grouping import group_shoot
+from auditor.group.plates import plate_of
+from auditor.judge.keepers import choose_keepers
+from auditor.judge.steadiness import compare_steadiness, contrast_of, softer_than
+from auditor.model.audit import ChannelFigures, FrameResult, HotFigures, Keeper, StopHistogram
+from auditor.model.measurement import DamageSign
+from auditor.model.settings import GroupSettings
+from tests.shoot_maker import Shoot
+from tests.shoot_plans import SEEDS, SIX, TEN, a_lot_at_once, coast
+
+
+def figures(range_stops: float) -> ChannelFigures:
+    return ChannelFigures(
+        name="G1", black_dn=512.0, black_source="metadata", saturation_dn=15600.0,
+        saturation_source="shoot", blown_from_dn=15592.0, read_noise_dn=2.4, gain_dn_per_e=0.25,
+        noise_floor_dn=2.5, noise_source="photon transfer", blown_fraction=0.0,
+        blocked_fraction=0.0, zero_fraction=0.0, headroom_stops=0.3, shadow_room_stops=2.0,
+        median_stops=4.0, mean_stops=4.0, dynamic_range_stops=range_stops,
+        blown_one_stop_less=0.0, blocked_one_stop_more=0.0,
+        histogram=StopHistogram(0.0, 0.125, ()),
+    )  # fmt: skip
+
+
+def results(shoot: Shoot, **changes: dict[str, object]) -> dict[str, FrameResult]:
+    """Judge the frames by their plates; ``changes`` are by the frame's place, "f1" and on."""
+    judged = {}
+    for number, frame in enumerate(shoot.frames, start=1):
+        plate, facts = plate_of(frame), frame.facts
+        brightest = float(np.nan_to_num(plate.signal_dn[1], nan=15088.0).max())
+        iso = facts.exposure.iso or 100.0
+        result = FrameResult(
+            id=frame.id, input=0, file=frame.id, status="measured", error=None,
+            camera=facts.camera, lens=facts.lens, orientation=facts.orientation,
+            captured_at=facts.captured_at, exposure=facts.exposure,
+            channels=(figures(12.5 - float(np.log2(iso / 100.0))),),
+            blown_fraction=float(plate.lost_bright.mean()),
+            blocked_fraction=float(plate.lost_dark.mean()),
+            spare_stops=max(0.0, float(np.log2(15088.0 / brightest)) - 0.2),
+            hot_pixels=HotFigures(0, 0.0),
+        )  # fmt: skip
+        judged[frame.id] = replace(result, **changes.get(f"f{number}", {}))  # type: ignore[arg-type]
+    return judged
+
+
+def keepers(shoot: Shoot, judged: Mapping[str, FrameResult] | None = None) -> list[Keeper]:
+    grouping = group_shoot(shoot.frames, GroupSettings())
+    return list(choose_keepers(shoot.frames, judged or results(shoot), grouping))
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_short_and_filtered_frames_stand_each_on_their_own(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shorts = [shoot.take(place, 0.0, 1 / 4), shoot.take(place, 10.0, 1 / 10)]
+    longs = [shoot.take(place, 30.0, 128.0, nd=TEN), shoot.take(place, 200.0, 20.0, nd=TEN)]
+    short, long = keepers(shoot)
+    assert (short.kind, set(short.rank)) == ("short", set(shorts))
+    assert (long.kind, set(long.rank)) == ("long", set(longs))
+    assert short.frame == short.rank[0]
+    assert long.frame == longs[0], "the other one gave the light away"
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_both_ends_held_goes_before_all(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    frames = [shoot.take(place, float(40 * i), 2.0**step) for i, step in enumerate((0, -4, -10))]
+    (keeper,) = keepers(shoot)
+    assert keeper.frame == frames[1]
+    assert any("Both ends held: 0 % blown, 0 % blocked." in why for why in keeper.why)
+    told = {name: why for why in keeper.why for name in frames if why.startswith(name)}
+    assert "blown" in told[frames[0]]
+    assert "not given" in told[frames[2]]
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_steadier_of_two_is_kept(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shaken = shoot.take(place, 0.0, 1 / 10, blur=0.5)
+    steady = shoot.take(place, 10.0, 1 / 10)
+    (keeper,) = keepers(shoot)
+    assert keeper.frame == steady
+    assert any(why.startswith(shaken) and "softer where nothing moves" in why
+               for why in keeper.why)  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_filtered_frame_that_shook_is_held_against_its_short_sibling(seed: int) -> None:
+    for blur, words in ((0.5, "softer than its short sibling"), (1.0, "As sharp as its short")):
+        shoot, place = Shoot(seed), coast(seed)
+        shoot.take(place, 0.0)
+        shoot.take(place, 20.0, 8.0, nd=SIX, blur=blur)
+        long = keepers(shoot)[1]
+        assert any(words in why for why in long.why), long.why
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_noise_hot_pixels_and_damage_count(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    noisy = shoot.take(place, 0.0, 1 / 160, iso=1600.0)
+    clean = shoot.take(place, 10.0, 1 / 10)
+    hot = shoot.take(place, 20.0, 1 / 10)
+    damaged = shoot.take(place, 30.0, 1 / 10)
+    measured = shoot.kept[damaged]
+    signs = (DamageSign("row jump", 0.1, "A tenth of the rows is shifted."),)
+    shoot.kept[damaged] = replace(measured, mosaic=replace(measured.mosaic, damage=signs))
+    judged = results(shoot, f3={"hot_pixels": HotFigures(90000, 4000.0)})
+    (keeper,) = keepers(shoot, judged)
+    assert keeper.rank == (clean, hot, noisy, damaged)
+    assert any("data damaged" in why for why in keeper.why)
+
+
+def test_every_grouped_frame_stands_in_exactly_one_rank() -> None:
+    shoot = a_lot_at_once(0).shoot
+    grouping = group_shoot(shoot.frames, GroupSettings())
+    chosen = choose_keepers(shoot.frames, results(shoot), grouping)
+    ranked = sorted(name for keeper in chosen for name in keeper.rank)
+    assert ranked == sorted(name for setup in grouping.setups for name in setup.frames)
+
+
+def test_a_frame_alone_is_kept_and_said_to_be_the_only_one() -> None:
+    shoot = Shoot(1)
+    frame = shoot.take(coast(1), 0.0)
+    (keeper,) = keepers(shoot)
+    assert keeper.rank == (frame,)
+    assert keeper.why[0] == "The only short frame of this composition."
+
+
+def test_no_result_no_keeper() -> None:
+    shoot = Shoot(1)
+    shoot.take(coast(1), 0.0)
+    grouping = group_shoot(shoot.frames, GroupSettings())
+    assert choose_keepers(shoot.frames, {}, grouping) == ()
+
+
+@pytest.mark.parametrize("blur", [1.0, 0.8, 0.6])
+def test_contrast_is_measured_whatever_the_exposure(blur: float) -> None:
+    shoot, place = Shoot(2), coast(2)
+    for time_s, soft in ((1 / 10, 1.0), (1 / 80, blur)):
+        shoot.take(place, 0.0, time_s, blur=soft)
+    looks = {frame.id: contrast_of(frame.measured.mosaic, frame.levels) for frame in shoot.frames}
+    first, second = (frame.id for frame in shoot.frames)
+    steady = compare_steadiness(looks)
+    assert steady[first].sharpness == pytest.approx(1.0, abs=0.03)
+    assert steady[second].sharpness == pytest.approx(blur, abs=0.06)
+    softness = softer_than(looks[second], looks[first])
+    assert softness is not None
+    assert softness == pytest.approx(blur, abs=0.06)
+
+
+def test_sharpness_of_one_frame_cannot_be_compared() -> None:
+    shoot = Shoot(2)
+    shoot.take(coast(2), 0.0)
+    frame = shoot.frames[0]
+    look = contrast_of(frame.measured.mosaic, frame.levels)
+    assert compare_steadiness({frame.id: look}) == {}
+    nothing = replace(look, structured=np.zeros_like(look.structured))
+    assert softer_than(look, nothing) is None

@@ -1,0 +1,118 @@
+"""Plates: what is kept of each frame for grouping."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from auditor.group.plates import LONGEST, Plate, plate_of
+from auditor.model.measurement import NoiseEstimate, TileMaps
+from auditor.model.mosaic import Layout
+from auditor.model.shoot import ShootFrame
+from tests.shoot_maker import BLACK_DN, SATURATION_DN, Shoot
+from tests.shoot_plans import coast
+
+
+def taken(time_s: float = 0.125, **more: int) -> tuple[Shoot, ShootFrame]:
+    shoot = Shoot(1)
+    shoot.take(coast(1), 0.0, time_s, **more)  # type: ignore[arg-type]
+    return shoot, shoot.frames[0]
+
+
+def changed(shoot: Shoot, frame: ShootFrame, **mosaic: object) -> Plate:
+    measured = shoot.kept[frame.id]
+    shoot.kept[frame.id] = replace(measured, mosaic=replace(measured.mosaic, **mosaic))  # type: ignore[arg-type]
+    return plate_of(frame)
+
+
+def fourfold(maps: TileMaps) -> TileMaps:
+    """Return the same picture in tiles half as large."""
+    halves = [
+        np.repeat(np.repeat(getattr(maps, name), 2, axis=-1), 2, axis=-2)
+        for name in ("mean_dn", "max_dn", "over_share", "any_over_share", "all_over_share",
+                     "detail")
+    ]  # fmt: skip
+    return TileMaps(maps.tile_px // 2, *halves)
+
+
+def test_greens_are_averaged_and_colours_named() -> None:
+    shoot, frame = taken()
+    maps = shoot.kept[frame.id].mosaic.maps
+    plate = plate_of(frame)
+    assert plate.colours == ("R", "G", "B")
+    assert plate.signal_dn[1] == pytest.approx((maps.mean_dn[1] + maps.mean_dn[2]) / 2)
+    assert plate.room_dn == (SATURATION_DN - BLACK_DN,) * 3
+
+
+def test_large_maps_are_pooled_to_the_same_plate() -> None:
+    shoot, frame = taken()
+    coarse = plate_of(frame)
+    fine = changed(shoot, frame, maps=fourfold(shoot.kept[frame.id].mosaic.maps))
+    assert max(fine.shape) <= LONGEST
+    assert fine.tile_px == coarse.tile_px
+    assert fine.signal_dn == pytest.approx(coarse.signal_dn, nan_ok=True)
+    assert fine.row_shares() == pytest.approx(coarse.row_shares())
+
+
+@pytest.mark.parametrize("orientation", [3, 6, 8])
+def test_plates_are_upright(orientation: int) -> None:
+    upright = plate_of(taken()[1])
+    turned = plate_of(taken(orientation=orientation)[1])
+    assert turned.signal_dn == pytest.approx(upright.signal_dn)
+    assert (turned.width_px, turned.height_px) == (upright.width_px, upright.height_px)
+
+
+def test_blown_tiles_are_unknown_and_counted_as_lost() -> None:
+    plate = plate_of(taken(0.5)[1])
+    blown = np.isnan(plate.signal_dn[1])
+    assert 0.2 < blown.mean() < 0.6
+    assert (plate.lost_bright[blown] > 0).mean() > 0.95
+    assert plate.lost_bright[~np.isnan(plate.signal_dn).any(axis=0)].max() == 0.0
+
+
+def test_a_hot_pixel_in_a_dark_tile_loses_nothing() -> None:
+    shoot, frame = taken(1 / 60)
+    maps = shoot.kept[frame.id].mosaic.maps
+    top, share = maps.max_dn.copy(), maps.over_share.copy()
+    top[0, 60, 10], share[0, 60, 10] = 16383, 1e-3
+    plate = changed(shoot, frame, maps=replace(maps, max_dn=top, over_share=share))
+    assert np.isfinite(plate.signal_dn[0, 60, 10])
+    assert plate.lost_bright[60, 10] == 0.0
+
+
+def test_an_unmeasured_floor_is_guessed_with_care_and_said() -> None:
+    shoot, frame = taken()
+    planes = tuple(
+        replace(plane, noise=NoiseEstimate(reason="one frame only"))
+        for plane in shoot.kept[frame.id].mosaic.planes
+    )
+    plate = changed(shoot, frame, planes=planes)
+    assert not plate.floor_known
+    assert plate.floor_dn[0] == pytest.approx((SATURATION_DN - BLACK_DN) / 1024)
+
+
+def test_one_colour_sensors_have_one_colour() -> None:
+    shoot, frame = taken()
+    mosaic = shoot.kept[frame.id].mosaic
+    maps = replace(
+        mosaic.maps,
+        mean_dn=mosaic.maps.mean_dn[1:2],
+        max_dn=mosaic.maps.max_dn[1:2],
+        over_share=mosaic.maps.over_share[1:2],
+    )
+    mono = (replace(mosaic.planes[1], name="L"),)
+    frame = replace(frame, levels=frame.levels[:1])
+    plate = changed(shoot, frame, maps=maps, planes=mono, layout=Layout.MONO)
+    assert plate.colours == ("L",)
+    assert plate.main == 0
+
+
+def test_a_cap_is_told_from_a_dark_scene() -> None:
+    shoot = Shoot(1)
+    shoot.take(None, 0.0, 30.0)
+    shoot.take(coast(1), 0.0, 1 / 1000)
+    cap, scene = (plate_of(frame) for frame in shoot.frames)
+    assert cap.is_dark
+    assert not scene.is_dark
