@@ -8,7 +8,6 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from auditor.light.cautions import AUDIT
-from auditor.light.cautions import AUDIT
 from auditor.model.audit import Audit, Lesson, LightPoint, SunDay
 from auditor.model.findings import FindingKind
 from auditor.model.numbers import stops_text

@@ -223,9 +223,8 @@ def _channel_facts(channel: ChannelFigures) -> list[Fact]:
 
 def _at_most(channel: ChannelFigures) -> str:
     """Clipped pixels hide their height, so the share with less light is an upper bound."""
-    if channel.blown_one_stop_less == 0:
-        return words.share(0.0)
-    return f"at most {words.share(channel.blown_one_stop_less)}"
+    share = words.share(channel.blown_one_stop_less)
+    return share if channel.blown_one_stop_less == 0 or share.startswith("<") else f"≤ {share}"
 
 
 def _facts(frame: FrameResult) -> list[Fact]:
@@ -285,7 +284,9 @@ def _preview(frame: FrameResult) -> tuple[str, str]:
     if preview is None:
         return "", ""
     shown = f"shows {words.share(preview.blown_fraction)} blown"
-    return words.plain(preview.text) or shown, shown if preview.text else ""
+    if not preview.text:
+        return shown, ""
+    return words.plain(preview.text), "" if "blown" in preview.text else shown
 
 
 def _hot(frame: FrameResult) -> tuple[str, str]:
