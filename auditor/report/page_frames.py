@@ -6,13 +6,14 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from datetime import UTC
 
-from auditor.model.audit import Audit, ChannelFigures, FrameResult, Patch
+from auditor.model.audit import Audit, FrameResult, Patch
 from auditor.model.findings import Finding, FindingKind
 from auditor.model.numbers import stops_text
 from auditor.report import words
+from auditor.report.page_channels import channel_bar, channel_sheet
 from auditor.report.page_optics import optics_facts
 from auditor.report.page_prints import print_sheet
-from auditor.report.page_records import ChannelSheet, Fact, FindingLine, FrameSheet, ToneBar
+from auditor.report.page_records import Fact, FindingLine, FrameSheet, ToneBar
 
 
 def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameSheet, ...]:
@@ -119,7 +120,7 @@ def _sheet(
         range_text=words.stops(frame.tone_range_stops),
         verdict_line=_verdict_line(frame),
         facts=(*_facts(frame), *more),
-        channels=tuple(_channel(channel) for channel in frame.channels),
+        channels=tuple(channel_sheet(channel) for channel in frame.channels),
         findings=tuple(_finding(finding, kinds) for finding in frame.findings),
         setup=setup,
         roles=roles,
@@ -162,7 +163,7 @@ def _finding(finding: Finding, kinds: Mapping[str, FindingKind]) -> FindingLine:
 
 def _frame_bar(frame: FrameResult) -> ToneBar:
     """Envelope of all planes: brightest bright end, darkest dark end, deepest floor."""
-    bars = [_bar(channel) for channel in frame.channels]
+    bars = [channel_bar(channel) for channel in frame.channels]
     medians = [bar.median_stops for bar in bars if bar.median_stops is not None]
     return ToneBar(
         floor_stops=max((b.floor_stops for b in bars if b.floor_stops is not None), default=None),
@@ -172,59 +173,6 @@ def _frame_bar(frame: FrameResult) -> ToneBar:
         blown=frame.blown_fraction,
         blocked=frame.blocked_fraction,
     )
-
-
-def _bar(channel: ChannelFigures) -> ToneBar:
-    floor, room = channel.dynamic_range_stops, channel.shadow_room_stops
-    return ToneBar(
-        floor_stops=floor,
-        dark_stops=floor - room if floor is not None and room is not None else None,
-        bright_stops=channel.headroom_stops,
-        median_stops=channel.median_stops,
-        blown=channel.blown_fraction,
-        blocked=channel.blocked_fraction,
-    )
-
-
-def _channel(channel: ChannelFigures) -> ChannelSheet:
-    return ChannelSheet(
-        name=channel.name,
-        full_name=words.PLANES.get(channel.name, channel.name),
-        bar=_bar(channel),
-        histogram=channel.histogram,
-        facts=tuple(_channel_facts(channel)),
-        notes=tuple(words.plain(note) for note in channel.notes),
-    )
-
-
-def _channel_facts(channel: ChannelFigures) -> list[Fact]:
-    floor = channel.noise_floor_dn
-    return [
-        Fact("Blown", words.share(channel.blown_fraction)),
-        Fact("Blocked", words.share(channel.blocked_fraction)),
-        Fact("Headroom", words.stops(channel.headroom_stops)),
-        Fact("Shadow room", words.stops(channel.shadow_room_stops)),
-        Fact("Median under saturation", words.stops(channel.median_stops)),
-        Fact("Range of the sensor", words.stops(channel.dynamic_range_stops)),
-        Fact("Blown with a stop less", _at_most(channel)),
-        Fact("Blocked with a stop more", words.share(channel.blocked_one_stop_more)),
-        Fact(
-            "Saturation", f"{channel.saturation_dn:.0f} DN", words.source(channel.saturation_source)
-        ),
-        Fact("Black", f"{channel.black_dn:.1f} DN", words.source(channel.black_source)),
-        Fact(
-            "Noise floor",
-            "–" if floor is None else f"{floor:.1f} DN",
-            words.source(channel.noise_source),
-        ),
-        Fact("At or under black", words.share(channel.zero_fraction)),
-    ]
-
-
-def _at_most(channel: ChannelFigures) -> str:
-    """Clipped pixels hide their height, so the share with less light is an upper bound."""
-    share = words.share(channel.blown_one_stop_less)
-    return share if channel.blown_one_stop_less == 0 or share.startswith("<") else f"≤ {share}"
 
 
 def _facts(frame: FrameResult) -> list[Fact]:
