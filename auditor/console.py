@@ -25,6 +25,7 @@ from auditor.model.audit import Audit, FrameResult
 from auditor.model.errors import FrameFailure
 from auditor.model.numbers import share_text, stops_text, time_text
 from auditor.model.text import visible
+from auditor.report.page_optics import optics_facts
 from auditor.single import FrameEnd
 
 PLAIN_EVERY_S = 10.0
@@ -195,6 +196,9 @@ def print_frame(end: FrameEnd, *, quiet: bool) -> None:
         console.print(_channel_table(result))
     for finding in result.findings:
         console.print(Text(f"{finding.code}: {visible(finding.text)}"))
+    for fact in optics_facts(result):
+        told = Text(f"{fact.label}: {fact.text}")
+        console.print(told.append(f" ({fact.remark})" if fact.remark else "", style="dim"))
     for path in end.written:
         console.print(Text(f"Written: {path}"), soft_wrap=True)
 
