@@ -14,6 +14,7 @@ from auditor.model.numbers import stops_text
 from auditor.report import words
 from auditor.report.page_frames import frame_sheets
 from auditor.report.page_groups import run_sheets, setup_sheets
+from auditor.report.page_hot import lasting_lines
 from auditor.report.page_lore import definitions, legend_entries, setting_lines
 from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
 
@@ -172,6 +173,7 @@ def _notes(audit: Audit) -> tuple[str, ...]:
     if audit.passed_over:
         others = [f"{count} {words.name(suffix)}" for suffix, count in audit.passed_over.items()]
         told.append(f"Other files, passed over: {words.listed(others)}.")
+    told += lasting_lines(audit)
     return tuple(told)
 
 

@@ -1,0 +1,44 @@
+"""The line on pixels that stay hot."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from auditor.model.audit import LastingHotPixels
+from auditor.report.markdown_report import build_markdown
+from auditor.report.page_hot import MOST_NAMED, lasting_lines
+from tests.builders import make_audit
+
+AUDIT = make_audit(4)[0]
+PLACES = tuple((row, 7) for row in range(9))
+
+
+def lines(*lasting: LastingHotPixels) -> tuple[str, ...]:
+    return lasting_lines(replace(AUDIT, lasting_hot_pixels=lasting))
+
+
+def test_places_are_named_with_how_often_they_were_hot() -> None:
+    (line,) = lines(LastingHotPixels("Brackwell F45 7", 14, 2, ((40, 7), (3, 3)), (5, 3)))
+    assert line == (
+        "Brackwell F45 7: 2 pixels stay hot from view to view, in 14 frames looked at. "
+        "Row/column: 40/7 (5 frames), 3/3 (3 frames)."
+    )
+
+
+def test_of_many_the_surest_are_named_and_the_rest_pointed_to() -> None:
+    (line,) = lines(LastingHotPixels("Brackwell F45 7", 14, 9, PLACES, (4,) * 9))
+    assert line.count("(4 frames)") == MOST_NAMED
+    assert line.endswith("audit.json lists the others.")
+
+
+def test_one_line_a_body_and_none_without_any() -> None:
+    one = LastingHotPixels("Brackwell F45 7", 14, 1, ((40, 7),), (3,))
+    assert len(lines(one, replace(one, body="Brackwell F24 2"))) == 2
+    assert "1 pixel stays" in lines(one)[0]
+    assert lines() == ()
+
+
+def test_the_report_says_so() -> None:
+    one = LastingHotPixels("Brackwell F45 7", 14, 1, ((40, 7),), (3,))
+    report = build_markdown(replace(AUDIT, lasting_hot_pixels=(one,)), {}).decode()
+    assert "Brackwell F45 7: 1 pixel stays hot" in report
