@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
-import tempfile
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
-from types import TracebackType
-from typing import Any, TypeVar
+from typing import Any
 
 import platformdirs
 
@@ -18,11 +16,10 @@ from auditor.model.errors import FrameFailure, StoreRefused
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
-from auditor.store.archive import Taken, export_store, import_store, salvage
-from auditor.store.aside import set_aside
+from auditor.store.archive import Taken, export_store, import_store
 from auditor.store.checks import problems
 from auditor.store.codec import CannotDecode
-from auditor.store.connection import Damaged, connect, meaning_of
+from auditor.store.file import StoreFile
 from auditor.store.gallery import StoreGallery
 from auditor.store.hot import HotFrames, hot_places
 from auditor.store.levels import StoredLevels
@@ -36,10 +33,7 @@ from auditor.store.measurements import (
     keep,
     pack_measurement,
 )
-from auditor.store.migrations import migrate
 from auditor.store.shoots import Saved, frame_key, load, other_shoot_ids, save, shoot_ids
-
-Answer = TypeVar("Answer")
 
 
 def default_path() -> Path:
@@ -47,7 +41,7 @@ def default_path() -> Path:
     return platformdirs.user_data_path("exposure-auditor", appauthor=False) / "store.sqlite"
 
 
-class Store:
+class Store(StoreFile):
     """Measurements keyed by content, and past audits. Use it in a ``with`` block.
 
     Every ``put`` is whole on its own: a process that is killed loses nothing that was put. One
@@ -60,12 +54,6 @@ class Store:
         The store's file, made where it is missing. :meth:`open` and :meth:`temporary` are the
         usual ways in.
     """
-
-    def __init__(self, path: Path, folder: tempfile.TemporaryDirectory[str] | None = None) -> None:
-        self.path = path
-        self.warnings: list[str] = []
-        self._folder = folder
-        self._connection = self._connect()
 
     @classmethod
     def open(cls, path: Path | None = None) -> Store:
@@ -81,25 +69,7 @@ class Store:
     @classmethod
     def temporary(cls) -> Store:
         """Open a store that is thrown away when closed."""
-        folder = tempfile.TemporaryDirectory(prefix="exposure-auditor-", ignore_cleanup_errors=True)
-        return cls(Path(folder.name) / "store.sqlite", folder)
-
-    def __enter__(self) -> Store:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the file; a temporary store is gone then."""
-        self._connection.close()
-        if self._folder is not None:
-            self._folder.cleanup()
+        return cls(None)
 
     # Measurements
 
@@ -262,46 +232,3 @@ class Store:
             There is no such store, or it is newer than this program, or damaged.
         """
         return self._do(lambda connection: import_store(connection, path))
-
-    # Inside
-
-    def _do(self, work: Callable[[sqlite3.Connection], Answer]) -> Answer:
-        """Do some work; when the file proves damaged, set it aside and do it on the new one."""
-        try:
-            return work(self._connection)
-        except sqlite3.Error as error:
-            meaning = meaning_of(error, self.path)
-            if not isinstance(meaning, Damaged):
-                raise meaning from error
-        self._connection.close()
-        self._connection = self._begin_anew(meaning)
-        return work(self._connection)
-
-    def _connect(self) -> sqlite3.Connection:
-        try:
-            connection = connect(self.path, lasting=self._folder is None)
-        except Damaged as damage:
-            return self._begin_anew(damage)
-        try:
-            migrate(connection, self.path)
-        except sqlite3.Error as error:
-            connection.close()
-            meaning = meaning_of(error, self.path)
-            if isinstance(meaning, Damaged):
-                return self._begin_anew(meaning)
-            raise meaning from error
-        except BaseException:
-            connection.close()
-            raise
-        return connection
-
-    def _begin_anew(self, damage: Damaged) -> sqlite3.Connection:
-        aside = set_aside(self.path)
-        connection = connect(self.path, lasting=self._folder is None)
-        migrate(connection, self.path)
-        saved = salvage(aside, connection)
-        self.warnings.append(
-            f"{self.path}: the store was damaged ({damage}). It was set aside as {aside.name}, "
-            f"nothing of it is deleted; saved from it: {saved}. What is missing is measured again."
-        )
-        return connection
