@@ -95,9 +95,9 @@ The report saves its marks as `marks.json`, and `auditor apply` reads them:
 }
 ```
 
-`mark` is one of %s, or null, which leaves rating and label as they are. `frame` is the id in the
-audit, `file` the path relative to the input, `input` which of the inputs, from 0. A note becomes
-`dc:description`; an empty one changes nothing.
+`mark` is one of %s, or null, which leaves rating and label as
+they are. `frame` is the id in the audit, `file` the path relative to the input, `input` which of
+the inputs, from 0. A note becomes `dc:description`; an empty one changes nothing.
 
 """
 

@@ -181,10 +181,19 @@ def _said(told: Mapping[str, Any]) -> str:
 
 
 def _sentences(told: Mapping[str, Any]) -> Iterator[str]:
-    if told.get("description"):
-        yield str(told["description"])
+    if told.get("description") or _record_in(told):
+        yield str(told.get("description") or _record_in(told)["description"])
     if "minimum" in told and "maximum" in told:
         yield f"From {told['minimum']:g} to {told['maximum']:g}."
+
+
+def _record_in(told: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The record that a field holds, one or a list of them; empty where it holds none."""
+    for part in (told, told.get("items", {}), *told.get("anyOf", ())):
+        if "$ref" in part:
+            record: Mapping[str, Any] = json_schema()["$defs"][part["$ref"].rpartition("/")[2]]
+            return record
+    return {}
 
 
 def python_table() -> str:
