@@ -16,6 +16,7 @@ from auditor.model.mosaic import Layout, MaskedArea, Mosaic
 ENOUGH_PIXELS = 60_000
 """Of an area; more of them tell nothing more."""
 
+LEAST_LINES = 2
 LEAST_PIXELS = 100
 """Fewer pixels of a plane tell too little."""
 
@@ -67,6 +68,8 @@ def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
         return {}
     parts: dict[int, list[_Part]] = {}
     for area in mosaic.masked:
+        if min(area.pixels.shape) < LEAST_LINES:
+            continue
         for plane, part in _area_parts(mosaic, area):
             parts.setdefault(plane, []).append(part)
     return {plane: _joined(found) for plane, found in parts.items() if _enough(found)}

@@ -70,7 +70,7 @@ def detail_map(view: GreenView) -> F32:
     alone = 2.0 * np.square(view.noise.sigma_dn(view.mean_dn))
     with np.errstate(invalid="ignore", divide="ignore"):
         detail = np.sqrt(squares / (2.0 * counts) / alone)
-    return np.where(counts > 0, detail, np.nan).astype(np.float32)
+    return np.where((counts > 0) & (alone > 0.0), detail, np.nan).astype(np.float32)
 
 
 def sharpness(detail: F32, unclipped: Bool) -> float | None:

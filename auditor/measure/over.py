@@ -57,8 +57,8 @@ def over_shares(
             cells += _over_cells(sheet, over)
             _add_planes(sheet, over, tile_px, planes[(slice(None), *place)])
         columns = tile_px // sheets[0].pattern.shape[1]
-        some[place] = _column_sums(np.logical_or.reduce(cells), columns)
-        every[place] = _column_sums(np.logical_and.reduce(cells), columns)
+        _add_cells(np.logical_or.reduce(cells), columns, some[place])
+        _add_cells(np.logical_and.reduce(cells), columns, every[place])
     whole = np.maximum(_whole_cells(sheets[0], tile_px), 1)
     pixels = _plane_pixels(sheets, tops_dn.shape, tile_px)
     return OverShares(
@@ -132,11 +132,11 @@ def _add_planes(sheet: Sheet, over: Bool, tile_px: int, counts: F64) -> None:
             counts[sheet.pattern[y, x], : len(starts)] += np.add.reduceat(part, starts)
 
 
-def _column_sums(flags: Bool, columns: int) -> F64:
-    """Count over all rows and over groups of columns."""
-    down = _down_sums(flags)
-    sums: F64 = np.add.reduceat(down, np.arange(0, max(1, len(down)), columns))
-    return sums
+def _add_cells(flags: Bool, columns: int, counts: F64) -> None:
+    """Add flagged cells to the counts of a run's tiles; its last may hold no whole cell."""
+    starts = np.arange(0, flags.shape[1], columns)
+    if len(starts):
+        counts[: len(starts)] += np.add.reduceat(_down_sums(flags), starts)
 
 
 def _down_sums(flags: Bool) -> F64:

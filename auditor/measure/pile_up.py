@@ -256,7 +256,8 @@ def _level_with_excess(above: I64, wanted: float, centre: float, density: float)
 
 
 def _edge(above: I64, clipped: float, start: int, centre: float) -> int:
-    levels = np.arange(max(1, start), int(np.floor(centre + 0.5)) + 1)
+    last = max(0, int(np.floor(centre + 0.5)))
+    levels = np.arange(min(max(1, start), last), last + 1)
     off = np.abs(above[levels] - clipped)
     return int(levels[len(off) - 1 - int(np.argmin(off[::-1]))])
 
