@@ -13,7 +13,7 @@ from typing import Any
 
 from auditor.model.errors import CannotWrite, StoreRefused
 from auditor.store.codec import CannotDecode
-from auditor.store.connection import Damaged, connect, meaning_of, open_for_reading
+from auditor.store.connection import READING_ERRORS, Damaged, connect, meaning_of, open_for_reading
 from auditor.store.measurements import check_content
 from auditor.store.migrations import STEPS, check_not_newer, migrate, version_of
 from auditor.store.rows import transaction
@@ -109,7 +109,7 @@ def _current(path: Path) -> Iterator[sqlite3.Connection]:
                     return
                 with contextlib.closing(sqlite3.connect(copy)) as target:
                     source.backup(target)
-        except sqlite3.Error as error:
+        except READING_ERRORS as error:
             raise meaning_of(error, path) from error
         with contextlib.closing(connect(copy, lasting=False)) as older:
             migrate(older, path)
@@ -133,7 +133,7 @@ def take_all(source: sqlite3.Connection, target: sqlite3.Connection) -> Taken:
 
 def salvage(path: Path, target: sqlite3.Connection) -> Taken:
     """Take from a damaged store whatever can still be read, which may be nothing."""
-    with contextlib.suppress(sqlite3.Error), open_for_reading(path) as source:
+    with contextlib.suppress(*READING_ERRORS), open_for_reading(path) as source:
         if version_of(source) == len(STEPS):
             return take_all(source, target)
     return Taken()
@@ -143,7 +143,7 @@ def _ids(source: sqlite3.Connection) -> list[int]:
     """List the rows from either end: damage in the middle then hides only the middle."""
     found: set[int] = set()
     for order in ("ASC", "DESC"):
-        with contextlib.suppress(sqlite3.DatabaseError):
+        with contextlib.suppress(*READING_ERRORS):
             for (row_id,) in source.execute(f"SELECT id FROM measurement ORDER BY id {order}"):
                 found.add(row_id)
             break
@@ -151,7 +151,7 @@ def _ids(source: sqlite3.Connection) -> list[int]:
 
 
 def _shoot_ids(source: sqlite3.Connection) -> list[int]:
-    with contextlib.suppress(sqlite3.DatabaseError):
+    with contextlib.suppress(*READING_ERRORS):
         return shoot_ids(source)
     return []
 
@@ -159,7 +159,7 @@ def _shoot_ids(source: sqlite3.Connection) -> list[int]:
 def _copy_measurement(source: sqlite3.Connection, target: sqlite3.Connection, row_id: int) -> int:
     try:
         row, parts, heaps = _read_measurement(source, row_id)
-    except sqlite3.DatabaseError as error:
+    except READING_ERRORS as error:
         raise CannotDecode(str(error)) from error
     with transaction(target):
         if not _is_wanted(target, row):

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from auditor.model.measurement import MEASUREMENT_VERSION
 from auditor.store.codec import CannotDecode
+from auditor.store.connection import READING_ERRORS
 from auditor.store.measurements import fetch
 from auditor.store.shoots import load, shoot_ids
 
@@ -18,7 +19,7 @@ def problems(connection: sqlite3.Connection) -> list[str]:
     found = [*_of_pages(connection)]
     try:
         found += [*_of_measurements(connection), *_of_shoots(connection)]
-    except sqlite3.DatabaseError as error:
+    except READING_ERRORS as error:
         found.append(f"Reading stopped before the end: {error}.")
     return found
 

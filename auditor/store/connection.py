@@ -35,6 +35,10 @@ _MEANS_DAMAGE = frozenset(
 """The questions put are always the same: rows that break their own rules have been damaged."""
 
 
+READING_ERRORS = (sqlite3.Error, UnicodeDecodeError)
+"""What the database's own library raises; on a damaged file even its messages may be spoilt."""
+
+
 class Damaged(Exception):
     """The file is, or was, a store, and cannot be read as one any more."""
 
@@ -63,7 +67,7 @@ def connect(path: Path, *, lasting: bool = True) -> sqlite3.Connection:
     connection.text_factory = _lenient
     try:
         _set_up(connection, path, lasting=lasting)
-    except sqlite3.Error as error:
+    except READING_ERRORS as error:
         connection.close()
         meaning = meaning_of(error, path)
         if isinstance(meaning, Damaged) and not owned:
@@ -138,10 +142,11 @@ def _lenient(text: bytes) -> str:
     return text.decode("utf-8", errors="replace")
 
 
-def meaning_of(error: sqlite3.Error, path: Path) -> AuditorError | Damaged:
+def meaning_of(error: Exception, path: Path) -> AuditorError | Damaged:
     """Say what an error of the database means, and what to do."""
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
-    if code in _MEANS_DAMAGE or str(error).startswith("no such "):
+    spoilt = isinstance(error, UnicodeDecodeError) or str(error).startswith("no such ")
+    if spoilt or code in _MEANS_DAMAGE:
         return Damaged(str(error))
     if code == sqlite3.SQLITE_FULL:
         return CannotWrite(

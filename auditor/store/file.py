@@ -11,7 +11,7 @@ from typing import Self, TypeVar
 
 from auditor.store.archive import salvage
 from auditor.store.aside import set_aside
-from auditor.store.connection import Damaged, connect, meaning_of
+from auditor.store.connection import READING_ERRORS, Damaged, connect, meaning_of
 from auditor.store.migrations import migrate
 
 Answer = TypeVar("Answer")
@@ -63,7 +63,7 @@ class StoreFile:
         """Do some work; when the file proves damaged, set it aside and do it on the new one."""
         try:
             return work(self._connection)
-        except sqlite3.Error as error:
+        except READING_ERRORS as error:
             meaning = meaning_of(error, self.path)
             if not isinstance(meaning, Damaged):
                 raise meaning from error
@@ -78,7 +78,7 @@ class StoreFile:
             return self._begin_anew(damage)
         try:
             migrate(connection, self.path)
-        except sqlite3.Error as error:
+        except READING_ERRORS as error:
             connection.close()
             meaning = meaning_of(error, self.path)
             if isinstance(meaning, Damaged):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from auditor.model.errors import FrameFailure
+from auditor.model.facts import FileFacts
 from auditor.model.measurement import (
     MEASUREMENT_VERSION,
     FrameMeasurement,
@@ -95,6 +96,13 @@ def fetch_as(
     if missing:
         raise CannotDecode(f"no {' and no '.join(sorted(missing))}")
     return unpack(kind, Packed(text, found))
+
+
+@dataclass(frozen=True, slots=True)
+class FactsAlone:
+    """So much of a measurement as the file said of itself."""
+
+    facts: FileFacts
 
 
 def check_content(content: str | bytes, wanted: int) -> None:

@@ -16,7 +16,7 @@ def _measurements(connection: sqlite3.Connection) -> None:
     """Keep what was measured on each file, and where each plane's clipped pixels pile up."""
     connection.execute(
         """CREATE TABLE measurement (
-            id INTEGER PRIMARY KEY,
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
             content_key TEXT NOT NULL,
             settings_key TEXT NOT NULL,
             version INTEGER NOT NULL,
@@ -73,7 +73,18 @@ def _shoots(connection: sqlite3.Connection) -> None:
     connection.execute("CREATE INDEX shoot_frame_of_shoot ON shoot_frame (shoot_id)")
 
 
-STEPS: tuple[Step, ...] = (_measurements, _shoots)
+def _conclusions(connection: sqlite3.Connection) -> None:
+    """Keep the latest audits whole, for as long as nothing changes that they depend on."""
+    connection.execute(
+        """CREATE TABLE conclusion (
+            conclusion_key TEXT PRIMARY KEY,
+            saved_at TEXT NOT NULL,
+            checksum INTEGER NOT NULL,
+            audit BLOB NOT NULL)"""
+    )
+
+
+STEPS: tuple[Step, ...] = (_measurements, _shoots, _conclusions)
 """Only ever appended to: step n takes a store of version n - 1 to version n."""
 
 

@@ -12,6 +12,7 @@ from enum import StrEnum
 from auditor.model.audit import Audit, ChannelFigures, FrameResult, StopHistogram
 from auditor.model.facts import CameraFacts
 from auditor.store.codec import CannotDecode, Packed, pack, unpack
+from auditor.store.connection import READING_ERRORS
 from auditor.store.rows import checksum, now_text, storable, transaction
 
 SAME_SHOOT_SHARE = 0.5
@@ -129,7 +130,7 @@ def copy_shoot(source: sqlite3.Connection, target: sqlite3.Connection, row_id: i
     """
     try:
         audit = load(source, row_id)
-    except sqlite3.DatabaseError as error:
+    except READING_ERRORS as error:
         raise CannotDecode(str(error)) from error
     if _is_there(target, audit):
         return 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -18,21 +18,23 @@ from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
 from auditor.store.archive import Taken, export_store, import_store
 from auditor.store.checks import problems
-from auditor.store.codec import CannotDecode
+from auditor.store.codec import CannotDecode, Record
 from auditor.store.file import StoreFile
 from auditor.store.gallery import StoreGallery
 from auditor.store.hot import HotFrames, hot_places
 from auditor.store.levels import StoredLevels
 from auditor.store.measurements import (
     ALL_PARTS,
+    FactsAlone,
     Known,
     PackedMeasurement,
-    fetch,
+    fetch_as,
     find,
     forget,
     keep,
     pack_measurement,
 )
+from auditor.store.recall import conclusion_key, recall, remember
 from auditor.store.shoots import Saved, frame_key, load, other_shoot_ids, save, shoot_ids
 
 
@@ -96,13 +98,22 @@ class Store(StoreFile):
             Of "rest", "histograms", "maps" and "pictures"; arrays and bytes of parts left out
             come back empty, and quickly.
         """
+        return self._fetch(FrameMeasurement, content_key, settings, parts)
 
-        def fetch_found(connection: sqlite3.Connection) -> FrameMeasurement | FrameFailure | None:
+    def facts(self, content_key: str, settings: MeasureSettings) -> FileFacts | None:
+        """Return only what a measured file says of itself; None where it is not measured."""
+        found = self._fetch(FactsAlone, content_key, settings, frozenset())
+        return found.facts if isinstance(found, FactsAlone) else None
+
+    def _fetch(
+        self, kind: type[Record], content_key: str, settings: MeasureSettings, parts: frozenset[str]
+    ) -> Record | FrameFailure | None:
+        def fetch_found(connection: sqlite3.Connection) -> Record | FrameFailure | None:
             found = find(connection, content_key, settings)
             if not isinstance(found, int):
                 return found
             try:
-                return fetch(connection, found, parts)
+                return fetch_as(kind, connection, found, parts)
             except CannotDecode as error:
                 forget(connection, found)
                 self.warnings.append(
@@ -112,11 +123,6 @@ class Store(StoreFile):
                 return None
 
         return self._do(fetch_found)
-
-    def facts(self, content_key: str, settings: MeasureSettings) -> FileFacts | None:
-        """Return only what a measured file says of itself; None where it is not measured."""
-        found = self.get(content_key, settings, parts=frozenset())
-        return found.facts if isinstance(found, FrameMeasurement) else None
 
     def put(
         self,
@@ -191,12 +197,49 @@ class Store(StoreFile):
         A shoot must not learn from itself, or a second audit of it would say something else than
         the first.
         """
-        keys = set()
-        for file in files:
-            facts = self.facts(file.content_key, settings)
-            if facts is not None:
-                keys.add(frame_key(file.file, facts.captured_at, facts.camera))
+        keys = self._frame_keys(files, settings)
         return self._load_shoots(self._do(lambda connection: other_shoot_ids(connection, keys)))
+
+    def concluded(
+        self,
+        inputs: Sequence[Any],
+        files: Sequence[CardFile],
+        settings: MeasureSettings,
+        conclude: Callable[[], Audit],
+    ) -> Audit:
+        """Return what was concluded before, if nothing has changed since; else conclude and keep.
+
+        Parameters
+        ----------
+        inputs : sequence
+            All that the conclusions depend on beside the store and the program: records, texts,
+            numbers, and mappings and sequences of these.
+        files : sequence of CardFile
+            The frames of the shoot.
+        conclude : callable
+            Makes the audit; its ``made_at`` and ``notes`` are then the caller's to renew.
+        """
+        keys = self._frame_keys(files, settings)
+
+        def key_now(connection: sqlite3.Connection) -> str:
+            return conclusion_key(
+                connection, [*inputs, list(files)], other_shoot_ids(connection, keys)
+            )
+
+        key = self._do(key_now)
+        audit = self._do(lambda connection: recall(connection, key))
+        if audit is None:
+            audit = conclude()
+            self._do(lambda connection: remember(connection, key, audit))
+        return audit
+
+    def _frame_keys(self, files: Iterable[CardFile], settings: MeasureSettings) -> set[str]:
+        told = [(file.file, self.facts(file.content_key, settings)) for file in files]
+        return {
+            frame_key(file, facts.captured_at, facts.camera)
+            for file, facts in told
+            if facts is not None
+        }
 
     def _load_shoots(self, row_ids: list[int]) -> Iterator[Audit]:
         for row_id in row_ids:

@@ -1,0 +1,118 @@
+"""Conclusions are recalled while nothing has changed, and drawn anew when anything has."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from auditor.model.audit import Audit
+from auditor.model.facts import CardFile, Position
+from auditor.model.settings import JudgeSettings, Settings
+from auditor.store.store import Store
+from tests.store_frames import CUT_OFF, SETTINGS, audit, measurement
+
+FILE = CardFile("a.dng", 0, "card/a.dng", "a.dng", "dng", 1000, "key")
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with Store.open(tmp_path / "store.sqlite") as opened:
+        opened.put("key", SETTINGS, measurement(1))
+        yield opened
+
+
+class Concluding:
+    """Concludes an audit of its own at each call, and counts the calls."""
+
+    def __init__(self) -> None:
+        self.count = 0
+
+    def __call__(self) -> Audit:
+        self.count += 1
+        return audit(self.count)
+
+
+def asked(
+    store: Store, conclude: Concluding, *inputs: Any, files: tuple[CardFile, ...] = (FILE,)
+) -> Audit:
+    return store.concluded(inputs, files, SETTINGS, conclude)
+
+
+def test_the_same_question_is_answered_from_memory_and_to_the_last_figure(store: Store) -> None:
+    conclude = Concluding()
+    first = asked(store, conclude, Settings(), None, {"b.dng": CUT_OFF})
+    with Store.open(store.path) as other:
+        again = asked(other, conclude, Settings(), None, {"b.dng": CUT_OFF})
+    assert conclude.count == 1
+    assert again == first == audit(1)
+    assert again.frames[0].channels[0].histogram.counts
+
+
+CHANGED: tuple[tuple[Any, ...], ...] = (
+    (Settings(judge=JudgeSettings(blown_limit=0.01)), None, {}),
+    (Settings(), Position(54.5, -3.5), {}),
+    (Settings(), None, {"b.dng": CUT_OFF}),
+    (Settings(), None),
+)
+
+
+@pytest.mark.parametrize("inputs", CHANGED)
+def test_any_other_input_is_concluded_anew(store: Store, inputs: tuple[Any, ...]) -> None:
+    conclude = Concluding()
+    asked(store, conclude, Settings(), None, {})
+    asked(store, conclude, *inputs)
+    assert conclude.count == 2
+
+
+def test_another_file_measurement_or_shoot_is_concluded_anew(store: Store) -> None:
+    conclude = Concluding()
+    asked(store, conclude)
+    asked(store, conclude, files=(FILE, replace(FILE, id="b.dng")))
+    assert conclude.count == 2
+    store.put("other", SETTINGS, measurement(2))
+    asked(store, conclude)
+    assert conclude.count == 3
+    store.save_shoot(audit(100, 101))
+    asked(store, conclude)
+    assert conclude.count == 4
+    asked(store, conclude)
+    assert conclude.count == 4
+
+
+def test_another_program_concludes_anew(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    conclude = Concluding()
+    asked(store, conclude)
+    monkeypatch.setattr("auditor.store.recall._program", lambda: "edited")
+    asked(store, conclude)
+    assert conclude.count == 2
+
+
+def test_damaged_memory_is_concluded_anew(store: Store) -> None:
+    conclude = Concluding()
+    asked(store, conclude)
+    with closing(sqlite3.connect(store.path)) as connection, connection:
+        connection.execute("UPDATE conclusion SET audit = zeroblob(length(audit))")
+    assert asked(store, conclude) == audit(2)
+    assert asked(store, conclude) == audit(2)
+    assert conclude.count == 2
+
+
+def test_only_the_latest_few_are_kept(store: Store) -> None:
+    conclude = Concluding()
+    for number in range(15):
+        asked(store, conclude, number)
+    asked(store, conclude, 14)
+    assert conclude.count == 15
+    asked(store, conclude, 0)
+    assert conclude.count == 16
+
+
+def test_what_has_no_lasting_text_is_no_key(store: Store) -> None:
+    with pytest.raises(TypeError, match="part of a key"):
+        asked(store, Concluding(), object())
