@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from auditor.model.arrays import F32, Bool
+from auditor.model.arrays import F32, I64, Bool
 
 FINE = 2
 """Samples a tile: shifts of a part of a tile move light between tiles as they really do."""
@@ -109,44 +109,37 @@ class Scene:
         cloud_speed : float
             Tiles a second.
         """
-        stops = self.still_stops + np.where(self.sky, np.float32(sky_less_ground), 0)
-        light = np.exp2(stops) * np.where(self.sky, self._sky(at_s, time_s, cloud_speed), 1.0)
-        water = ~self.sky & ~self.shore
-        amount = self.wave_stops / np.sqrt(1.0 + time_s / 0.3)
-        waves = np.exp2(amount * texture(rng, light.shape, (1.0 * FINE, 2.0 * FINE), "wrap"))
-        light = np.where(water, light * waves / waves.mean(), light).astype(np.float32)
-        tint = self._tint()
-        picture = np.stack([self._frame(light * tint[c], shift, pan) for c in range(3)])
-        shore = self._frame(self.shore.astype(np.float32), shift, pan) > 0.6
-        moving = self._frame(water.astype(np.float32), shift, pan)
-        return picture, shore, moving
-
-    def _sky(self, at_s: float, time_s: float, speed: float) -> F32:
-        steps = min(8, 1 + int(time_s * speed))
-        moments = at_s + (np.arange(steps) + 0.5) / steps * time_s
-        layers = [
-            np.exp2(self.cloud_stops * np.roll(self.clouds, round(m * speed * FINE), axis=1))
-            for m in moments
-        ]
-        mean: F32 = np.mean(layers, axis=0, dtype=np.float32)
-        return mean
-
-    def _tint(self) -> F32:
-        tint = np.empty((3, *self.sky.shape), dtype=np.float32)
-        for channel in range(3):
-            tint[channel] = TINT["sea"][channel]
-            tint[channel][self.shore] = TINT["shore"][channel]
-            tint[channel][self.sky] = TINT["sky"][channel]
-        return tint
-
-    def _frame(self, canvas: F32, shift: tuple[float, float], pan: float) -> F32:
-        """Cut the frame out of the canvas and gather the samples of each tile."""
         left = (self.cols * (1.0 + pan) - shift[0]) * FINE
         top = (12 - shift[1]) * FINE
-        whole_x, whole_y = int(np.floor(left)), int(np.floor(top))
-        across = np.arange(whole_x, whole_x + self.cols * FINE + 1)
-        part = canvas[whole_y : whole_y + self.rows * FINE + 1].take(across, axis=1, mode="wrap")
-        fx, fy = left - whole_x, top - whole_y
+        rows = np.arange(self.rows * FINE + 1) + int(np.floor(top))
+        cols = np.arange(self.cols * FINE + 1) + int(np.floor(left))
+        window = np.ix_(rows, cols % self.sky.shape[1])
+        sky, shore, still = self.sky[window], self.shore[window], self.still_stops[window]
+        clouds = self._clouds(rows, cols, at_s, time_s, cloud_speed)
+        light = np.exp2(still + np.where(sky, np.float32(sky_less_ground), 0))
+        water = ~sky & ~shore
+        amount = self.wave_stops / np.sqrt(1.0 + time_s / 0.3)
+        waves = np.exp2(amount * texture(rng, light.shape, (1.0 * FINE, 2.0 * FINE), "wrap"))
+        light = light * np.where(sky, clouds, np.where(water, waves / waves.mean(), 1.0))
+        part = (left % 1.0, top % 1.0)
+        kinds = np.where(sky, 0, np.where(shore, 2, 1))
+        tints = np.array(list(TINT.values()), dtype=np.float32)
+        picture = np.stack([self._tiles(light * tints[kinds, c], part) for c in range(3)])
+        land = self._tiles(shore.astype(np.float32), part) > 0.6
+        return picture.astype(np.float32), land, self._tiles(water.astype(np.float32), part)
+
+    def _clouds(self, rows: I64, cols: I64, at_s: float, time_s: float, speed: float) -> F32:
+        """Return what the clouds let through, on average over an exposure."""
+        steps = min(8, 1 + int(time_s * speed))
+        total = np.zeros((len(rows), len(cols)), dtype=np.float32)
+        for moment in at_s + (np.arange(steps) + 0.5) / steps * time_s:
+            there = (cols - round(float(moment) * speed * FINE)) % self.sky.shape[1]
+            total += np.exp2(np.float32(self.cloud_stops) * self.clouds[np.ix_(rows, there)])
+        return total / np.float32(steps)
+
+    def _tiles(self, part: F32, offset: tuple[float, float]) -> F32:
+        """Move a window by parts of a sample and gather the samples of each tile."""
+        fx, fy = offset
         part = part[:, :-1] * (1 - fx) + part[:, 1:] * fx
         part = part[:-1] * (1 - fy) + part[1:] * fy
         tiles: F32 = part.reshape(self.rows, FINE, self.cols, FINE).mean(axis=(1, 3))

@@ -37,6 +37,10 @@ FAR = (0.3, 0.85)
 SURE_CORRELATION, BETTER_BY = 0.75, 0.15
 """A weaker match must stand against the shifts of a panned run."""
 
+LOST_OVERLAP, LEAST_OVERLAP = 0.7, 0.08
+"""Where less than the first share of the frame is recorded by both, it is compared again by
+nothing but that, if it is at least the second."""
+
 BLIND_GAP_S = 30.0
 """A frame that cannot be compared belongs to the set-up before it within this time."""
 
@@ -188,9 +192,10 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
         likeness = comparer.compare(other, shot.plate, REACH)
         shift = setup.shifts[index]
         still = _within(likeness, shot.plate) and likeness.matches
-        if not still and _at_once(gap):
-            likeness = _clearer(likeness, comparer.compare_still(other, shot.plate))
-            still = likeness.matches and _within(likeness, shot.plate)
+        if not still and likeness.overlap < LOST_OVERLAP:
+            unmoved = comparer.compare_still(other, shot.plate)
+            still = unmoved.overlap >= LEAST_OVERLAP and unmoved.correlation >= SURE_CORRELATION
+            likeness = unmoved if still else likeness
         alike = still or _same_horizon(likeness, gap)
         if alike and not _better_turned(likeness, other, shot.plate, comparer):
             base = shift or (0.0, 0.0)
@@ -198,10 +203,6 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
             return _Verdict(True, moved if still else shift, False)
         blind = blind and other.shape == shot.plate.shape and not likeness.can_tell
     return _Verdict(False, None, blind)
-
-
-def _clearer(likeness: Likeness, still: Likeness) -> Likeness:
-    return still if still.matches else likeness
 
 
 def _better_turned(likeness: Likeness, first: Plate, second: Plate, comparer: Comparer) -> bool:

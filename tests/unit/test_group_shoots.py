@@ -7,9 +7,9 @@ from functools import cache
 import pytest
 
 from auditor.group.grouping import Grouping
-from tests.shoot_plans import PLANS, SEEDS, Planned
+from tests.shoot_plans import PLANS, SHOOT_SEEDS, Planned
 
-CASES = [(name, seed) for name in PLANS for seed in SEEDS]
+CASES = [(name, seed) for name in PLANS for seed in SHOOT_SEEDS]
 MOVING = {"light falls a stop", "dusk with filters", "a lot at once"}
 
 
@@ -53,7 +53,7 @@ def test_brackets_are_found_and_none_invented(name: str, seed: int) -> None:
     assert [bracket.frames for bracket in grouping.brackets] == planned.brackets
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("seed", SHOOT_SEEDS)
 def test_an_evening_has_its_grad_its_pan_and_no_more(seed: int) -> None:
     planned, grouping = case("a lot at once", seed)
     (grad,) = grouping.grads
@@ -65,14 +65,14 @@ def test_an_evening_has_its_grad_its_pan_and_no_more(seed: int) -> None:
 
 
 @pytest.mark.parametrize("name", [name for name in PLANS if name != "a lot at once"])
-@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("seed", SHOOT_SEEDS)
 def test_no_grad_and_no_pan_is_invented(name: str, seed: int) -> None:
     _, grouping = case(name, seed)
     assert grouping.grads == ()
     assert grouping.runs == ()
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("seed", SHOOT_SEEDS)
 def test_a_dark_frame_belongs_to_no_composition(seed: int) -> None:
     planned, grouping = case("a lot at once", seed)
     grouped = {frame for setup in grouping.setups for frame in setup.frames}
@@ -83,14 +83,14 @@ def test_a_dark_frame_belongs_to_no_composition(seed: int) -> None:
     assert dark not in {sky.frame for sky in grouping.skies}
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("seed", SHOOT_SEEDS)
 def test_each_measurement_is_fetched_once(seed: int) -> None:
     planned = PLANS["steady pairs"](seed)
     planned.grouped()
     assert planned.shoot.fetched == len(planned.shoot.frames)
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("seed", SHOOT_SEEDS)
 def test_the_order_in_which_frames_come_does_not_matter(seed: int) -> None:
     planned, grouping = case("two bodies", seed)
     planned.shoot.frames.reverse()
