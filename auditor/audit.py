@@ -24,6 +24,7 @@ from auditor.model.measurement import FrameMeasurement
 from auditor.model.outcome import Outcome
 from auditor.model.settings import MeasureSettings, Settings
 from auditor.read.card import find_files
+from auditor.read.remote import is_url
 from auditor.report.write import REPORTERS, write_reports
 from auditor.store.store import Store
 
@@ -140,7 +141,7 @@ def check_call(request: AuditRequest) -> None:
     if unknown:
         raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(REPORTERS)}.")
     out = request.out.resolve()
-    for path in request.paths:
+    for path in (path for path in request.paths if not is_url(path)):
         card = Path(path).resolve()
         if out == card or card in out.parents:
             raise WrongCall(

@@ -17,6 +17,7 @@ from auditor.model.measurement import DamageSign, FrameMeasurement, MosaicMeasur
 from auditor.model.settings import MeasureSettings
 from auditor.read.exif import read_facts
 from auditor.read.raw import open_raw
+from auditor.read.remote import local_copy
 
 PREVIEW_LONGEST_PX = 800
 """Enough to share out a preview over the tiles; a larger one costs time and tells no more."""
@@ -29,7 +30,7 @@ class ExamineTask:
     Parameters
     ----------
     path : str
-        Where the worker finds it.
+        Where the worker finds it, on its own disk or at a URL.
     kind : str
         The container, as :mod:`auditor.read.card` told it.
     thorough : bool
@@ -50,9 +51,14 @@ def examine_file(task: ExamineTask) -> FrameMeasurement:
     UnreadableFile
         The file cannot be measured; its code and message say why.
     """
-    _check_openable(task.path)
-    facts = read_facts(task.path, task.kind)
-    with open_raw(task.path, task.kind, facts) as raw:
+    with local_copy(task.path) as path:
+        return _examine(path, task)
+
+
+def _examine(path: str, task: ExamineTask) -> FrameMeasurement:
+    _check_openable(path)
+    facts = read_facts(path, task.kind)
+    with open_raw(path, task.kind, facts) as raw:
         picture = measure_mosaic(raw.mosaic, task.settings)
         mismatch = task.thorough and raw.digest_holds() is False
         preview = raw.preview(PREVIEW_LONGEST_PX) if task.settings.preview else None

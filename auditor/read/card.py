@@ -13,6 +13,7 @@ import os
 import stat
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path, PurePath
@@ -23,6 +24,7 @@ from auditor.model.facts import CardFile, CardFindings
 from auditor.read.failures import failure_of
 from auditor.read.kinds import HEAD_BYTES, RAW_SUFFIXES, is_resource_fork, kind_of, other_kind
 from auditor.read.names import natural_key, visible_name
+from auditor.read.remote import is_url, open_url, walk_url
 from auditor.read.walk import NO_SUFFIX, Sighting, Walk, walk_path, without_repeats
 
 COMPANION_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".xmp"})
@@ -45,6 +47,15 @@ class _Raw:
 
 
 @dataclass(frozen=True, slots=True)
+class _Opened:
+    """A file open for a first look."""
+
+    stream: BinaryIO
+    size_bytes: int
+    modified_ns: int
+
+
+@dataclass(frozen=True, slots=True)
 class _Problem:
     code: str
     message: str
@@ -56,7 +67,8 @@ def find_files(paths: Sequence[str]) -> CardFindings:
     Parameters
     ----------
     paths : sequence of str
-        Files and folders; folders are searched to any depth.
+        Files and folders, of this machine or at a URL that fsspec opens; folders are searched
+        to any depth.
 
     Returns
     -------
@@ -78,7 +90,7 @@ def find_files(paths: Sequence[str]) -> CardFindings:
     """
     walk = Walk()
     for index, path in enumerate(_checked(paths)):
-        walk_path(walk, index, path)
+        (walk_url if is_url(path) else walk_path)(walk, index, path)
     raws, others = _sort_out(walk)
     companions = _companions(raws, others, walk)
     for seen in others:
@@ -98,7 +110,7 @@ def find_files(paths: Sequence[str]) -> CardFindings:
 def _checked(paths: Sequence[str]) -> Sequence[str]:
     if not paths:
         raise WrongCall("No path is given. Name the card's folder or the raw files.")
-    for path in paths:
+    for path in (path for path in paths if not is_url(path)):
         try:
             mode = Path(path).stat().st_mode
         except (OSError, ValueError) as error:
@@ -129,24 +141,38 @@ def _look_into(seen: Sighting) -> _Raw | _Problem | None:
     """Open a file once and tell what it is; None for what is none of this tool's business."""
     promised = seen.asked or seen.suffix in RAW_SUFFIXES
     try:
-        # a file may turn into a pipe between listing and opening: never wait for a writer
-        handle = os.open(seen.path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
-        with os.fdopen(handle, "rb", buffering=0) as stream:
-            found = os.fstat(stream.fileno())
-            if not stat.S_ISREG(found.st_mode):
-                return None
-            kind = kind_of(stream)
-            if kind is None or (kind == "picture" and seen.suffix not in RAW_SUFFIXES):
-                return _no_raw(stream, found.st_size) if promised else None
-            return _Raw(
-                seen,
-                "tiff" if kind == "picture" else kind,
-                found.st_size,
-                found.st_mtime_ns,
-                _digest_of_ends(stream, found.st_size),
-            )
+        with _opened(seen) as opened:
+            return None if opened is None else _identified(seen, opened, promised=promised)
     except OSError as error:
         return _Problem(*failure_of(error)) if promised else None
+
+
+@contextmanager
+def _opened(seen: Sighting) -> Iterator[_Opened | None]:
+    """Open a file wherever it lies; None for what is no regular file."""
+    if is_url(seen.path):
+        with open_url(seen.path) as remote:
+            yield _Opened(remote.stream, remote.size_bytes, remote.changed)
+        return
+    # a file may turn into a pipe between listing and opening: never wait for a writer
+    handle = os.open(seen.path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+    with os.fdopen(handle, "rb", buffering=0) as stream:
+        found = os.fstat(stream.fileno())
+        regular = stat.S_ISREG(found.st_mode)
+        yield _Opened(stream, found.st_size, found.st_mtime_ns) if regular else None
+
+
+def _identified(seen: Sighting, opened: _Opened, *, promised: bool) -> _Raw | _Problem | None:
+    kind = kind_of(opened.stream)
+    if kind is None or (kind == "picture" and seen.suffix not in RAW_SUFFIXES):
+        return _no_raw(opened.stream, opened.size_bytes) if promised else None
+    return _Raw(
+        seen,
+        "tiff" if kind == "picture" else kind,
+        opened.size_bytes,
+        opened.modified_ns,
+        _digest_of_ends(opened.stream, opened.size_bytes),
+    )
 
 
 def _no_raw(stream: BinaryIO, size: int) -> _Problem | None:
@@ -243,6 +269,8 @@ def _stem(seen: Sighting) -> str:
 
 def _beside_single(seen: Sighting) -> list[str]:
     """Find the companions of a file that was named by itself, not found in a folder."""
+    if is_url(seen.path):
+        return []
     wanted = {_stem(seen), seen.name.casefold()}
     try:
         names = [PurePath(mate) for mate in Path(seen.path).parent.iterdir()]

@@ -1,0 +1,145 @@
+"""Files that lie at a URL: object stores, web folders, archives, whatever fsspec opens.
+
+The parent lists them and reads a few blocks of each; a worker copies one file at a time to its
+own disk, measures it there and throws the copy away. fsspec is imported only when a URL is given.
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path, PurePosixPath
+from typing import Any, BinaryIO
+
+from auditor.model.errors import UnreadableFile, WrongCall
+from auditor.read.walk import Sighting, Walk
+
+_URL = re.compile(r"[a-z][a-z0-9+.-]*://", re.IGNORECASE)
+_CHUNK_BYTES = 1 << 20
+_CHANGE_MARKS = ("mtime", "LastModified", "last_modified", "ETag", "etag", "created")
+
+
+@dataclass(frozen=True, slots=True)
+class RemoteFile:
+    """An open file at a URL, with what its store tells of it.
+
+    Parameters
+    ----------
+    changed : int
+        A number that changes with the file, as far as the store tells.
+    """
+
+    stream: BinaryIO
+    size_bytes: int
+    changed: int
+
+
+def is_url(path: str) -> bool:
+    """Whether a path names something that fsspec opens rather than a file of this machine."""
+    return _URL.match(path) is not None
+
+
+def walk_url(walk: Walk, input_index: int, url: str) -> None:
+    """Add every file under one URL, or the URL itself where it is a file.
+
+    Raises
+    ------
+    WrongCall
+        fsspec is missing, the URL cannot be understood, or nothing is there.
+    """
+    system, root = _system(url)
+    try:
+        found = [root] if system.isfile(root) else sorted(system.find(root))
+        there = bool(found) or system.exists(root)
+    except Exception as error:
+        raise WrongCall(f"{url}: cannot be listed ({_reason(error)}).") from error
+    if not there:
+        raise WrongCall(f"{url}: cannot be found. There is none.")
+    for path in found:
+        below = PurePosixPath(path).name if path == root else path[len(root) :].lstrip("/")
+        where = _url_of(url, path)
+        walk.files.append(Sighting(input_index, where, below, where, asked=path == root))
+
+
+@contextmanager
+def open_url(url: str) -> Iterator[RemoteFile]:
+    """Open one file at a URL for reading here and there.
+
+    Raises
+    ------
+    OSError
+        It cannot be read.
+    """
+    system, path = _system(url)
+    try:
+        info = system.info(path)
+        with system.open(path, "rb") as stream:
+            yield RemoteFile(stream, int(info.get("size") or 0), _changed(info))
+    except (OSError, UnreadableFile):
+        raise
+    except Exception as error:
+        raise OSError(_reason(error)) from error
+
+
+@contextmanager
+def local_copy(path: str) -> Iterator[str]:
+    """Give a path of this machine: the file itself, or a copy of what lies at a URL.
+
+    Raises
+    ------
+    UnreadableFile
+        The file cannot be fetched.
+    """
+    if not is_url(path):
+        yield path
+        return
+    with tempfile.TemporaryDirectory(prefix="exposure-auditor-") as folder:
+        target = Path(folder) / f"frame{PurePosixPath(path.partition('::')[0]).suffix}"
+        try:
+            _fetch(path, target)
+        except FileNotFoundError as error:
+            raise UnreadableFile("vanished", "The file is gone from where it was.") from error
+        except OSError as error:
+            text = f"The file cannot be fetched ({_reason(error)})."
+            raise UnreadableFile("input-error", text) from error
+        yield str(target)
+
+
+def _fetch(url: str, target: Path) -> None:
+    with open_url(url) as remote, target.open("wb") as copy:
+        while chunk := remote.stream.read(_CHUNK_BYTES):
+            copy.write(chunk)
+
+
+def _system(url: str) -> tuple[Any, str]:
+    try:
+        import fsspec  # noqa: PLC0415 - an extra, and slow to import
+    except ImportError as error:
+        raise WrongCall(
+            f"{url}: reading from a URL needs fsspec. Install exposure-auditor[cluster]."
+        ) from error
+    try:
+        system, root = fsspec.core.url_to_fs(url)
+    except Exception as error:
+        raise WrongCall(f"{url}: cannot be understood ({_reason(error)}).") from error
+    return system, str(root).rstrip("/")
+
+
+def _url_of(given: str, path: str) -> str:
+    """Return the URL of a file found under a URL, the archives it lies in kept."""
+    first, chain, rest = given.partition("::")
+    protocol = first.partition("://")[0]
+    return f"{protocol}://{path}{chain}{rest}"
+
+
+def _changed(info: dict[str, Any]) -> int:
+    marks = "|".join(str(info[name]) for name in _CHANGE_MARKS if name in info)
+    return int.from_bytes(sha256(marks.encode()).digest()[:7], "little")
+
+
+def _reason(error: Exception) -> str:
+    return getattr(error, "strerror", None) or str(error) or type(error).__name__

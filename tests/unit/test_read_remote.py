@@ -1,0 +1,79 @@
+"""Files at a URL: listed by the parent, copied by the worker, told as any other file."""
+
+from __future__ import annotations
+
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from auditor.examine import ExamineTask, examine_file
+from auditor.model.errors import UnreadableFile, WrongCall
+from auditor.model.settings import MeasureSettings
+from auditor.read.card import find_files
+from auditor.read.remote import is_url, local_copy
+from tests.real_files import HERE
+
+RAW = HERE / "compact-1996.kdc"
+
+
+@pytest.fixture
+def card(tmp_path: Path) -> Path:
+    folder = tmp_path / "card" / "DCIM" / "100"
+    folder.mkdir(parents=True)
+    (folder / "A_0010.KDC").write_bytes(RAW.read_bytes())
+    (folder / "A_0010.JPG").write_bytes(b"\xff\xd8\xff\xe0 a picture")
+    (folder / "A_0011.KDC").write_bytes(b"")
+    return tmp_path / "card"
+
+
+def zipped(card: Path) -> str:
+    archive = card.parent / "card.zip"
+    with zipfile.ZipFile(archive, "w") as target:
+        for path in sorted(card.rglob("*.*")):
+            target.write(path, path.relative_to(card).as_posix())
+    return f"zip://DCIM::file://{archive}"
+
+
+def test_a_url_is_told_from_a_path() -> None:
+    assert is_url("s3://shoots/2026")
+    assert is_url("zip://DCIM::file:///card.zip")
+    assert not is_url("/media/card")
+    assert not is_url("C:\\card")
+
+
+def test_a_card_at_a_url_is_found_like_one_on_disk(card: Path) -> None:
+    here, there = find_files([str(card)]), find_files([f"file://{card}"])
+    assert [file.file for file in there.files] == [file.file for file in here.files]
+    assert [file.kind for file in there.files] == [file.kind for file in here.files]
+    assert there.files[0].companions == here.files[0].companions
+    assert there.problems == here.problems
+
+
+def test_a_frame_inside_an_archive_is_measured_to_the_same_figures(card: Path) -> None:
+    (file,) = find_files([zipped(card)]).files
+    assert file.file == "100/A_0010.KDC"
+    settings = MeasureSettings()
+    there = examine_file(ExamineTask(file.path, file.kind, settings))
+    here = examine_file(ExamineTask(str(RAW), file.kind, settings))
+    for plane, same in zip(there.mosaic.planes, here.mosaic.planes, strict=True):
+        assert (plane.histogram.counts == same.histogram.counts).all()
+
+
+def test_the_copy_is_thrown_away(card: Path) -> None:
+    with local_copy(f"file://{card}/DCIM/100/A_0010.KDC") as path:
+        assert Path(path).read_bytes() == RAW.read_bytes()
+    assert not Path(path).exists()
+
+
+def test_a_file_that_is_gone_is_told(card: Path) -> None:
+    task = ExamineTask(f"file://{card}/DCIM/100/NONE.KDC", "tiff", MeasureSettings())
+    with pytest.raises(UnreadableFile) as caught:
+        examine_file(task)
+    assert caught.value.code == "vanished"
+
+
+@pytest.mark.parametrize("url", ["file:///nowhere/at/all", "nosuchscheme://a/b"])
+def test_a_wrong_url_is_a_wrong_call(url: str) -> None:
+    with pytest.raises(WrongCall):
+        find_files([url])
