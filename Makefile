@@ -9,13 +9,14 @@ SHOOT := reports/sample-shoot
 OUT := reports/demo
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test check bench example clean
+.PHONY: help demo test check bench docs example clean
 
 help:
 	@echo "make demo    install, make the sample shoot, audit it; prints where the report is"
 	@echo "make test    install, run all tests"
 	@echo "make check   format, lint and types"
 	@echo "make bench   measure speed and memory, as ratios; writes reports/bench.md"
+	@echo "make docs    make the reference anew from the code"
 	@echo "make example make the small example report under reports/example"
 	@echo "make clean   remove what was made here"
 
@@ -61,6 +62,9 @@ check: $(VENV)/.ready-dev
 
 bench: $(VENV)/.ready-dev
 	@$(BIN)/python -m tests.bench
+
+docs: $(VENV)/.ready-dev
+	@$(BIN)/python -m tests.docs_maker
 
 example: $(VENV)/.ready-dev
 	@rm -rf reports/example-shoot
