@@ -1,0 +1,81 @@
+"""The frames that the benches run on, made once and kept."""
+
+from __future__ import annotations
+
+import shutil
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+
+from sample_generation.dng import DngOptions, dng_bytes
+from sample_generation.evening import evening
+from sample_generation.frames import expose_shot, facts_of
+from sample_generation.shoots import SHOOTS, make_shoot
+
+SEED = 7
+KINDS = ("short", "bracket", "long", "one channel blown", "blown", "blocked")
+"""One frame of each, in this order: ordinary ones first."""
+SMALL_MEGAPIXELS = 0.3
+"""Maps and records of a small frame are as large as those of a large one; decoding is not."""
+
+
+@dataclass(frozen=True)
+class _Order:
+    index: int
+    megapixels: float
+    path: Path
+    digests: bool
+
+
+def large_frames(folder: Path, megapixels: float, count: int) -> list[Path]:
+    """Return ``count`` lossless frames; with no digest of the pixels, as cameras write them."""
+    chosen = _chosen()[:count]
+    orders = [
+        _Order(index, megapixels, folder / f"{megapixels:g}mp-{index:02d}.DNG", digests=False)
+        for index in chosen
+    ]
+    return _made(orders)
+
+
+def frame_with_digest(folder: Path, megapixels: float) -> Path:
+    """Return the first of the large frames with a digest of its pixels, as converters write."""
+    index = _chosen()[0]
+    path = folder / f"{megapixels:g}mp-{index:02d}-digest.DNG"
+    return _made([_Order(index, megapixels, path, digests=True)])[0]
+
+
+def season(folder: Path) -> list[Path]:
+    """Return the cards of one small evening and every other small shoot that can be made."""
+    cards = []
+    for name in SHOOTS:
+        shoot = folder / "season" / name
+        if not (shoot / "truth.json").exists():
+            shutil.rmtree(shoot, ignore_errors=True)
+            make_shoot(name, shoot, megapixels=SMALL_MEGAPIXELS, seed=SEED)
+        cards += sorted(path for path in shoot.iterdir() if path.is_dir())
+    return cards
+
+
+def _chosen() -> list[int]:
+    shots = evening(SEED).shots
+    return [next(place for place, shot in enumerate(shots) if kind in shot.kinds) for kind in KINDS]
+
+
+def _made(orders: list[_Order]) -> list[Path]:
+    missing = [order for order in orders if not order.path.exists()]
+    if missing:
+        missing[0].path.parent.mkdir(parents=True, exist_ok=True)
+        with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+            list(pool.map(_make, missing))
+    return [order.path for order in orders]
+
+
+def _make(order: _Order) -> None:
+    shot = evening(SEED).shots[order.index]
+    exposure = expose_shot(shot, order.megapixels)
+    options = DngOptions(digests=order.digests)
+    content = dng_bytes(exposure, facts_of(shot), style=shot.body.style, options=options)
+    part = order.path.with_suffix(".part")
+    part.write_bytes(content)
+    part.rename(order.path)

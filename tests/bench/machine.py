@@ -1,0 +1,44 @@
+"""The machine in general terms: nothing that tells one machine from its likes."""
+
+from __future__ import annotations
+
+import os
+import platform
+import sqlite3
+from importlib.metadata import version
+from pathlib import Path
+
+LIBRARIES = ("rawpy", "numpy", "scipy", "pillow", "matplotlib", "pebble")
+
+
+def description() -> list[str]:
+    """Lines on processor cores, memory, system and versions."""
+    libraries = ", ".join(f"{name} {version(name)}" for name in LIBRARIES)
+    return [
+        f"{len(os.sched_getaffinity(0))} cores of {_processor()}, {_memory_gb():.0f} GB of memory, "
+        f"{platform.system()}; files in the page cache",
+        f"Python {platform.python_version()}, {libraries}, LibRaw {_libraw()}, "
+        f"SQLite {sqlite3.sqlite_version}",
+    ]
+
+
+def _processor() -> str:
+    for line in Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines():
+        if line.startswith("model name"):
+            return line.partition(":")[2].strip()
+    return platform.machine()
+
+
+def _memory_gb() -> float:
+    return os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 1e9
+
+
+def _libraw() -> str:
+    import rawpy
+
+    return ".".join(str(part) for part in rawpy.libraw_version)
+
+
+def load() -> float:
+    """Processes that wanted a core, on average over the last minute."""
+    return os.getloadavg()[0]

@@ -1,0 +1,180 @@
+"""What is measured, each in a fresh process: ``python -m tests.bench.parts NAME ARGUMENT...``.
+
+Prints one JSON object. Processor time is this process's own, so a busy machine disturbs little;
+where the clock on the wall is what counts, it says so.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+Figures = dict[str, float]
+
+
+def peak_mb() -> float:
+    """Peak resident memory of this process alone, since it was started."""
+    for line in Path("/proc/self/status").read_text(encoding="ascii").splitlines():
+        if line.startswith("VmHWM"):
+            return int(line.split()[1]) / 1024
+    raise RuntimeError("the system does not tell")
+
+
+def per_file(work: Callable[[str], object], files: list[str]) -> Figures:
+    """Processor seconds a file, the first file once beforehand to warm everything up."""
+    idle = peak_mb()
+    work(files[0])
+    began = time.process_time()
+    for file in files:
+        work(file)
+    took = time.process_time() - began
+    return {"cpu_s": took / len(files), "peak_mb": peak_mb(), "idle_mb": idle}
+
+
+def decode(files: list[str]) -> Figures:
+    """LibRaw's decode alone: open, unpack, look at one pixel."""
+    import rawpy
+
+    def work(file: str) -> int:
+        with rawpy.imread(file) as raw:
+            return int(raw.raw_image[0, 0])
+
+    return per_file(work, files)
+
+
+def examine(files: list[str]) -> Figures:
+    """What a worker does with a file: facts, decode, all measures, small pictures."""
+    from auditor.examine import ExamineTask, examine_file
+    from auditor.model.settings import MeasureSettings
+
+    settings = MeasureSettings()
+    return per_file(lambda file: examine_file(ExamineTask(file, "dng", settings)), files)
+
+
+def script(files: list[str]) -> Figures:
+    """Run the plain script."""
+    from tests.bench.plain_script import main
+
+    with tempfile.TemporaryDirectory() as out:
+
+        def work(file: str) -> None:
+            with contextlib.redirect_stdout(io.StringIO()):
+                main([file], out)
+
+        return per_file(work, files)
+
+
+def keep(files: list[str]) -> Figures:
+    """What the parent does with a measurement: unpack the reply and put it into the store."""
+    import pickle
+
+    from auditor.examine import ExamineTask, examine_file
+    from auditor.model.settings import MeasureSettings
+    from auditor.store.store import Store
+
+    settings = MeasureSettings()
+    replies = [
+        pickle.dumps(examine_file(ExamineTask(file, "dng", settings)), protocol=5) for file in files
+    ]
+    with Store.temporary() as store:
+
+        def work(number: int) -> None:
+            store.put(f"key{number}", settings, pickle.loads(replies[number % len(replies)]))
+
+        work(0)
+        began = time.process_time()
+        for number in range(24):
+            work(number)
+        took = (time.process_time() - began) / 24
+        store.commit()
+        stored = store.path.stat().st_size
+    return {"cpu_s": took, "reply_mb": len(replies[0]) / 1e6, "stored_mb": stored / 24e6}
+
+
+def spread(arguments: list[str]) -> Figures:
+    """Wall seconds a file with so many workers, once they are warm; outcomes go to a store."""
+    from auditor.engine.local import LocalEngine
+    from auditor.examine import ExamineTask, examine_file
+    from auditor.model.settings import MeasureSettings
+    from auditor.store.store import Store
+
+    workers, files = int(arguments[0]), arguments[1:]
+    settings = MeasureSettings()
+    engine = LocalEngine(workers, settings.time_limit_s, settings.memory_limit_mb)
+    tasks = [ExamineTask(file, "dng", settings) for file in files]
+    with Store.temporary() as store:
+        list(engine.run(examine_file, tasks[: 2 * workers]))
+        began = time.perf_counter()
+        for outcome in engine.run(examine_file, tasks):
+            assert outcome.value is not None, outcome.failure
+            store.put(f"key{outcome.index}", settings, outcome.value)
+        took = time.perf_counter() - began
+    engine.close()
+    return {"wall_s": took / len(files)}
+
+
+class _Quiet:
+    """Counts what was examined; says nothing."""
+
+    count = 0
+
+    def found(self, files: int, known: int) -> None:
+        self.files, self.known = files, known
+
+    def examined(self, file: str, failure: object) -> None:
+        self.count += 1
+
+    def stage(self, text: str) -> None:
+        pass
+
+    def warning(self, text: str) -> None:
+        pass
+
+
+def again(arguments: list[str]) -> Figures:
+    """Audit cards twice with one store; tell of the second time, and of each report."""
+    from auditor.audit import AuditRequest, run_audit
+    from auditor.judge.findings import KINDS
+    from auditor.model.settings import MeasureSettings
+    from auditor.read.card import find_files
+    from auditor.report.write import write_reports
+    from auditor.store.store import Store
+
+    folder, cards = Path(arguments[0]), tuple(arguments[1:])
+    request = AuditRequest(cards, folder / "out", formats=("json",), store=folder / "s.sqlite")
+    run_audit(request, _Quiet())
+    watch = _Quiet()
+    began = time.process_time()
+    end = run_audit(request, watch)
+    took = time.process_time() - began
+    assert watch.count == 0, "the second audit has decoded something"
+    count = len(end.audit.frames)
+    figures: Figures = {"frames": count, "cpu_s": took / count, "peak_mb": peak_mb()}
+    keys = {file.id: file.content_key for file in find_files(cards).files}
+    with Store.open(request.store) as store:
+        for name in ("json", "csv", "md", "html", "png"):
+            gallery = store.gallery(keys, MeasureSettings())
+            began = time.process_time()
+            write_reports(end.audit, gallery, KINDS, (name,), folder / "out")
+            figures[f"{name}_cpu_s"] = (time.process_time() - began) / count
+    return figures
+
+
+PARTS: dict[str, Callable[[list[str]], Any]] = {
+    "decode": decode,
+    "examine": examine,
+    "script": script,
+    "keep": keep,
+    "spread": spread,
+    "again": again,
+}
+
+if __name__ == "__main__":
+    print(json.dumps(PARTS[sys.argv[1]](sys.argv[2:])))
