@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import math
+import subprocess
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -45,3 +49,35 @@ def test_a_black_that_no_paper_has_is_refused(dmax: float) -> None:
 def test_an_unknown_paper_is_refused_with_those_there_are() -> None:
     with pytest.raises(WrongCall, match="matte, gloss, best-gloss"):
         with_paper(Settings(), "newsprint")
+
+
+def audit_of_nothing(tmp_path: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    (tmp_path / "card").mkdir()
+    fixed = ("audit", str(tmp_path / "card"), "--out", str(tmp_path / "out"), "--no-store")
+    return subprocess.run(
+        [sys.executable, "-m", "auditor", *fixed, "--format", "json", *words],
+        capture_output=True, text=True, timeout=120, check=False,
+    )  # fmt: skip
+
+
+def test_the_command_line_wins_over_the_settings_file(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text("[print]\npaper_dmax = 1.9\nsizes_ppi = [200]\n", encoding="utf-8")
+    words = ("--settings", str(own), "--paper", "best-gloss", "--paper-dmax", "2.2")
+    assert audit_of_nothing(tmp_path, *words).returncode == 0
+    told = json.loads((tmp_path / "out" / "audit.json").read_text(encoding="utf-8"))
+    assert told["settings"]["print"] == {
+        "paper_dmax": 2.2,
+        "paper_dmin": 0.08,
+        "sizes_ppi": [200.0],
+    }
+
+
+@pytest.mark.parametrize("words", [("--paper", "newsprint"), ("--paper-dmax", "9")])
+def test_a_wrong_paper_is_a_wrong_call_and_writes_nothing(
+    tmp_path: Path, words: tuple[str, str]
+) -> None:
+    refused = audit_of_nothing(tmp_path, *words)
+    assert refused.returncode == 2
+    assert words[1] in refused.stderr
+    assert not (tmp_path / "out").exists()
