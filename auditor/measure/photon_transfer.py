@@ -31,6 +31,10 @@ CALMEST = 0.1
 CALM_SHARE = 0.08
 """A group of which fewer blocks are calm holds texture throughout: chance ones do not count."""
 
+EVEN_SHARE = 0.45
+EVEN_UNREST = 1.3
+"""Share of calm blocks in a group without texture, and how much unrest is noise there."""
+
 UNEVEN_UNKNOWN = (2e-5, 4e-5)
 """Expected ``p²`` and its error where the frame itself does not tell: common sensors respond
 within 1 % (common practice; EMVA 1288 data sheets state 0.3 % to 1 %)."""
@@ -105,8 +109,8 @@ class Ranked:
         Share of the group's blocks that are calmer.
     sizes : array of int64
         Blocks a group.
-    freedom : int
-        Quads a block.
+    freedom : float
+        Independent quads a block.
     """
 
     signal_dn: F64
@@ -115,7 +119,7 @@ class Ranked:
     group: I64
     rank: F64
     sizes: I64
-    freedom: int
+    freedom: float
 
 
 def rank_blocks(blocks: Blocks, clip_dn: float) -> Ranked | None:
@@ -158,14 +162,18 @@ def rank_blocks(blocks: Blocks, clip_dn: float) -> Ranked | None:
 
 
 def fine_over_coarse(ranked: Ranked) -> float:
-    """Return fine noise over coarse noise of the calmest places.
+    """Return fine noise over coarse noise of the calmest places of the calmer levels.
 
     At least 1 for the white noise of a sensor; far below where pixels were interpolated or
-    smoothed, for that takes the finest noise away first.
+    smoothed, for that takes the finest noise away first, everywhere. Slopes and texture lower it
+    as well, but not on all levels: the upper quartile over the levels is what counts.
     """
-    calmest = ranked.rank < CALMEST / 2
-    coarse = float(ranked.unrest_dn2[calmest].sum())
-    return float(ranked.noise_dn2[calmest].sum()) / coarse if coarse > 0 else np.inf
+    calmest, groups = ranked.rank < CALMEST, len(ranked.sizes)
+    group = ranked.group[calmest]
+    fine = np.bincount(group, weights=ranked.noise_dn2[calmest], minlength=groups)
+    coarse = np.bincount(group, weights=ranked.unrest_dn2[calmest], minlength=groups)
+    told = coarse > 0
+    return float(np.quantile(fine[told] / coarse[told], 0.75)) if told.any() else np.inf
 
 
 def fit_transfer(
@@ -190,11 +198,15 @@ def fit_transfer(
 
 
 def _calm(ranked: Ranked, fit: TransferFit) -> Bool:
-    """Blocks with no more unrest than the noise of their level; none where they are few."""
-    calm = ranked.unrest_dn2 <= fit.variance_dn2(ranked.signal_dn)
-    count = np.bincount(ranked.group[calm], minlength=len(ranked.sizes))
+    """Blocks with no more unrest than the noise of their level; none where they are few.
+
+    Where half of a group's blocks are calm there is no texture, and more of them can be used.
+    """
+    unrest = ranked.unrest_dn2 / fit.variance_dn2(ranked.signal_dn)
+    count = np.bincount(ranked.group[unrest <= 1.0], minlength=len(ranked.sizes))
     enough = count >= np.maximum(4, CALM_SHARE * ranked.sizes)
-    flags: Bool = calm & enough[ranked.group]
+    limit = np.where(count >= EVEN_SHARE * ranked.sizes, EVEN_UNREST, 1.0)
+    flags: Bool = (unrest <= limit[ranked.group]) & enough[ranked.group]
     return flags
 
 

@@ -29,6 +29,11 @@ BLOCK = 4
 SAMPLE_PIXELS = 2_500_000
 """So many pixels, spread over the height, tell the noise well enough."""
 
+OVERLAPPED_SHARE = 2
+OVERLAPPED_WORTH = 1.0 / 2.25
+"""In small pictures quads may overlap. Their squares are then correlated, by 1/4 with each quad
+beside and 1/16 with each at a corner: ``(1 + 2/4)² = 2.25`` quads are worth one."""
+
 BANDS_AT_ONCE = 6
 
 Offset = tuple[int, int]
@@ -44,12 +49,15 @@ class QuadPlan:
         After which the quads repeat.
     anchors : tuple of (row, column)
         First pixel of each quad within a period.
+    overlapping : tuple of (row, column)
+        All first pixels of quads within a period, those that share pixels included.
     across, down : (rows, columns)
         From the first pixel to its two neighbours; ``across`` stays in the row.
     """
 
     period: Offset
     anchors: tuple[Offset, ...]
+    overlapping: tuple[Offset, ...]
     across: Offset
     down: Offset
 
@@ -69,8 +77,8 @@ class Blocks:
         ``noise_dn2`` where there is nothing but white noise.
     low_dn, top_dn : array of float32
         Smallest and largest raw DN.
-    freedom : int
-        Quads a block.
+    freedom : float
+        Independent quads a block.
     """
 
     signal_dn: F32
@@ -78,7 +86,7 @@ class Blocks:
     unrest_dn2: F32
     low_dn: F32
     top_dn: F32
-    freedom: int
+    freedom: float
 
 
 def plan_quads(sheet: Sheet, plane: int) -> QuadPlan | None:
@@ -111,7 +119,7 @@ def _closest(places: set[Offset], period: Offset) -> QuadPlan | None:
     for across, down in steps:
         anchors = _disjoint(places, period, across, down)
         if anchors:
-            return QuadPlan(period, anchors, across, down)
+            return QuadPlan(period, anchors, _whole(places, period, across, down), across, down)
     return None
 
 
@@ -119,12 +127,25 @@ def _disjoint(
     places: set[Offset], period: Offset, across: Offset, down: Offset
 ) -> tuple[Offset, ...]:
     free, anchors = set(places), []
-    for y, x in sorted(places):
-        quad = {((y + dy) % period[0], (x + dx) % period[1]) for dy, dx in _corners(across, down)}
-        if len(quad) == 4 and quad <= free:
-            anchors.append((y, x))
+    for anchor in _whole(places, period, across, down):
+        quad = _quad(anchor, period, across, down)
+        if quad <= free:
+            anchors.append(anchor)
             free -= quad
     return tuple(anchors)
+
+
+def _whole(places: set[Offset], period: Offset, across: Offset, down: Offset) -> tuple[Offset, ...]:
+    """Places from which all four corners fall on the plane, each on a place of its own."""
+    quads = {place: _quad(place, period, across, down) for place in sorted(places)}
+    return tuple(place for place, quad in quads.items() if len(quad) == 4 and quad <= places)
+
+
+def _quad(anchor: Offset, period: Offset, across: Offset, down: Offset) -> set[Offset]:
+    return {
+        ((anchor[0] + dy) % period[0], (anchor[1] + dx) % period[1])
+        for dy, dx in _corners(across, down)
+    }
 
 
 def _corners(across: Offset, down: Offset) -> tuple[Offset, ...]:
@@ -150,24 +171,27 @@ def measure_blocks(sheet: Sheet, plane: int, black: PlaneBlack) -> Blocks | None
     if height < BLOCK * period[0] or width < 2 * BLOCK * period[1]:
         return None
     bands = sample_bands(sheet, BLOCK * period[0])
+    small = sheet.pixels.size * OVERLAPPED_SHARE <= SAMPLE_PIXELS
+    firsts = plan.overlapping if small else plan.anchors
     parts = [
         part
         for start in range(0, len(bands), BANDS_AT_ONCE)
-        for anchor in _anchors(plan, period)
+        for anchor in _anchors(firsts, plan, period)
         if (part := _anchor_blocks(bands[start : start + BANDS_AT_ONCE], anchor, plan, black))
     ]
     if not parts:
         return None
-    return _joined(parts)
+    worth = 1.0 if len(firsts) == len(plan.anchors) else OVERLAPPED_WORTH
+    return _joined(parts, worth)
 
 
-def _joined(parts: list[Blocks]) -> Blocks:
+def _joined(parts: list[Blocks], worth: float) -> Blocks:
     columns = {
         field.name: np.concatenate([getattr(part, field.name) for part in parts])
         for field in fields(Blocks)
         if field.name != "freedom"
     }
-    return Blocks(**columns, freedom=min(part.freedom for part in parts))
+    return Blocks(**columns, freedom=worth * min(part.freedom for part in parts))
 
 
 def _common_period(plan: QuadPlan, black: PlaneBlack) -> Offset:
@@ -175,10 +199,11 @@ def _common_period(plan: QuadPlan, black: PlaneBlack) -> Offset:
     return int(rows), int(cols)
 
 
-def _anchors(plan: QuadPlan, period: Offset) -> list[Offset]:
+def _anchors(firsts: tuple[Offset, ...], plan: QuadPlan, period: Offset) -> list[Offset]:
+    """First pixels within a period of colours and black levels together."""
     return [
         (y + i, x + j)
-        for y, x in plan.anchors
+        for y, x in firsts
         for i in range(0, period[0], plan.period[0])
         for j in range(0, period[1], plan.period[1])
     ]

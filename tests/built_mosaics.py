@@ -1,0 +1,105 @@
+"""Mosaics to measure: made of plain arrays, or exposed by the simulated camera."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.measure.mosaic import measure_mosaic
+from auditor.model.measurement import Histogram, MosaicMeasurement, PlaneMeasurement
+from auditor.model.mosaic import BlackLevels, Layout, MaskedArea, Mosaic
+from auditor.model.settings import MeasureSettings
+from sample_generation.camera import Exposure, SimulatedCamera
+
+BLACK_DN = 512.0
+RGGB = np.array([[0, 1], [2, 3]], dtype=np.uint8)
+MONO = np.zeros((1, 1), dtype=np.uint8)
+SATURATION_E = (15872.0 - 512.0) / 0.3
+"""Electrons that saturate the default sensor at ISO 100."""
+
+
+def mosaic_of(pixels: NDArray[Any], pattern: NDArray[np.uint8] = MONO, **changes: Any) -> Mosaic:
+    """A mosaic of given values; black 512, white 16383, 14 bits unless changed."""
+    layout = {1: Layout.MONO, 4: Layout.BAYER, 36: Layout.XTRANS}[pattern.size]
+    if pixels.ndim == 3:
+        layout = Layout.LINEAR
+    planes = {Layout.MONO: 1, Layout.BAYER: 4}.get(layout, 3)
+    facts: dict[str, Any] = {
+        "black": BlackLevels(np.full((1, 1, 3) if pixels.ndim == 3 else (1, 1), BLACK_DN)),
+        "white_dn": (16383.0,) * planes,
+        "bit_depth": 14,
+    }
+    return Mosaic(pixels.astype(np.uint16), layout, pattern, **(facts | changes))
+
+
+def measured(mosaic: Mosaic) -> MosaicMeasurement:
+    return measure_mosaic(mosaic, MeasureSettings()).measurement
+
+
+def only_plane(mosaic: Mosaic) -> PlaneMeasurement:
+    (plane,) = measured(mosaic).planes
+    return plane
+
+
+def histogram_of(values: NDArray[Any]) -> Histogram:
+    """The histogram of some values."""
+    whole = np.rint(values).astype(np.int64).ravel()
+    first = int(whole.min())
+    return Histogram(first, np.bincount(whole - first).astype(np.uint32))
+
+
+def noisy(
+    signal_dn: NDArray[Any] | float,
+    shape: tuple[int, int],
+    *,
+    gain: float = 0.3,
+    read: float = 2.0,
+    seed: int = 0,
+) -> NDArray[np.float64]:
+    """Raw values of a signal: black, shot noise (normal) and read noise; not rounded."""
+    rng = np.random.default_rng(seed)
+    level = np.broadcast_to(np.asarray(signal_dn, dtype=np.float64), shape)
+    sigma = np.sqrt(read**2 + gain * np.maximum(level, 0.0))
+    return BLACK_DN + level + sigma * rng.standard_normal(shape)
+
+
+def border_of(
+    shape: tuple[int, int], *, black: float = BLACK_DN, read: float = 2.0, seed: int = 9
+) -> MaskedArea:
+    """A masked border above the picture."""
+    values = black + read * np.random.default_rng(seed).standard_normal(shape)
+    return MaskedArea(np.rint(values).astype(np.uint16), -shape[0], 0)
+
+
+def coast(height: int, width: int) -> NDArray[np.float32]:
+    """Light of a plain coast in shares of green saturation, shape (height, width, 3).
+
+    A bright sky with a blown glow, a ramp of land that runs down into the noise, soft texture
+    on a part of it.
+    """
+    y, x = np.linspace(0, 1, height)[:, None], np.linspace(0, 1, width)[None, :]
+    sky = 0.25 + 0.45 * y + 1.1 * np.exp(-(((x - 0.6) / 0.14) ** 2) - ((y - 0.35) / 0.14) ** 2)
+    land = 0.2 * (1.0 - y) ** 3 * (1.0 + 0.5 * np.sin(9 * x)) ** 2 + 2e-5
+    waves = 1.0 + 0.3 * np.sin(90 * x + 40 * y) * np.sin(130 * y) * (x < 0.3)
+    light = np.where(y < 0.5, sky, land * waves)
+    return (light[..., None] * np.array([0.6, 1.0, 0.75])).astype(np.float32)
+
+
+@lru_cache(maxsize=16)
+def exposed(layout: str = "RGGB", iso: float = 100.0, width: int = 900, height: int = 600,
+            scene: str = "coast", **body: Any) -> Exposure:  # fmt: skip
+    """A scene exposed by the simulated camera in 1 s at f/8."""
+    camera = SimulatedCamera(layout=layout, width=width, height=height, **body)
+    share = coast(height, width) if scene == "coast" else np.ones((height, width, 3), np.float32)
+    if scene.startswith("wall "):
+        share = share * np.float32(scene.removeprefix("wall "))
+    light = share * np.float32(SATURATION_E * 64.0 * 100.0 / iso)
+    return camera.expose(light, 1.0, 8.0, iso, rng=11)
+
+
+@lru_cache(maxsize=16)
+def measured_coast(layout: str = "RGGB", iso: float = 100.0, **more: Any) -> MosaicMeasurement:
+    return measured(exposed(layout, iso, **more).mosaic)
