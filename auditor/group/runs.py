@@ -29,8 +29,15 @@ STEP_GAP_S = 60.0
 
 REACH = (0.3, 0.9)
 LEAST_OVERLAP = 0.1
-LEAST_CORRELATION = 0.5
-LEAST_AGREEING = 3
+LEAST_CORRELATION, NARROW_CORRELATION = 0.55, 0.75
+NARROW = 0.25
+"""Where less than this is shared, only a better correlation is believed."""
+
+LEAST_AGREEING, LEAST_STRONG = 4, 0.75
+"""Blocks that must agree, and the middle of the correlations of the strong ones."""
+
+ASLANT = 0.06
+"""Share of the frame by which the camera may rise or sink while it turns."""
 
 WEAK_CORRELATION, SAME_STEP = 0.3, 0.05
 """A weaker match is believed where the camera turned by as much as just before, to within this
@@ -100,13 +107,16 @@ def _step(
     step = _Step(right, down, overlap)
     if max(abs(right), abs(down)) < LEAST_STEP:
         return None
-    return step if _overlaps(likeness) or _as_before(likeness, step, steps) else None
+    return step if _overlaps(likeness, step) or _as_before(likeness, step, steps) else None
 
 
-def _overlaps(likeness: Likeness) -> bool:
+def _overlaps(likeness: Likeness, step: _Step) -> bool:
+    """Whether two frames show a part of one view, turned one way, and not two places alike."""
     ballot = likeness.ballot
-    agree = ballot.agreeing >= max(LEAST_AGREEING, 0.25 * ballot.voting)
-    return agree and likeness.correlation >= LEAST_CORRELATION
+    one_way = min(abs(step.right), abs(step.down)) <= ASLANT
+    agree = ballot.agreeing >= LEAST_AGREEING and ballot.strong_agreement >= LEAST_STRONG
+    least = LEAST_CORRELATION if step.overlap >= NARROW else NARROW_CORRELATION
+    return one_way and agree and likeness.correlation >= least
 
 
 def _as_before(likeness: Likeness, step: _Step, steps: Sequence[_Step]) -> bool:
