@@ -30,13 +30,20 @@ BLOWN_STEP, BLOWN_SLOPE = 0.5, 12.0
 BLOCKED_STEP, BLOCKED_SLOPE = 0.3, 6.0
 """Harm of lost tones: a step where they pass the usual limit, and a slope by their share."""
 
-SPARE_FREE_STOPS, SPARE_SLOPE = 0.3, 0.35
-"""Light not given: each stop beyond the first third costs a third of a stop's worth of noise."""
+SPARE_FREE_STOPS, SPARE_SLOPE = 0.3, 0.15
+"""Light that could have been given: each stop beyond the first third."""
 
-SOFT_SLOPE, MOST_SOFT = 3.0, 4.0
-NOISE_SLOPE = 0.35
+NOISE_SLOPE = 0.25
+"""Each stop by which the middle tones stand nearer to the noise than in the best sibling."""
+
+SOFT_FREE, SOFT_SLOPE, MOST_SOFT = 0.93, 3.0, 4.0
+"""Contrast against the sharpest sibling within what it can be told by, and harm a halving."""
+
 HOT_SLOPE = 0.1
 DAMAGED = 5.0
+
+TOLD_HARM = 0.05
+"""A sibling is told to be worse by something from this much more harm on."""
 
 SOFT_SHARE = 0.85
 """Contrast against the sharpest sibling below which a frame is called softer."""
@@ -47,12 +54,25 @@ TOLD_OTHERS = 4
 
 
 @dataclass(frozen=True, slots=True)
+class _Against:
+    """One thing that speaks against a frame: harm in about stops, and words."""
+
+    what: str
+    harm: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class _Judged:
-    """One frame of a kind, with what speaks against it: words, and harm in about stops."""
+    """One frame of a kind, with what speaks against it."""
 
     id: str
-    harm: float
-    against: tuple[tuple[float, str], ...]
+    against: tuple[_Against, ...]
+
+    @property
+    def harm(self) -> float:
+        """All that speaks against it, in about stops."""
+        return sum(one.harm for one in self.against)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,66 +141,79 @@ def _judge(
 ) -> list[_Judged]:
     """Judge the frames of one kind, the best first; of equals the one taken first."""
     steady = compare_steadiness({name: looks[name].contrast for name in names if name in looks})
-    ranges = {name: _range_stops(results[name]) for name in names}
-    widest = max((value for value in ranges.values() if value is not None), default=None)
+    tones = {name: _tone_stops(results[name]) for name in names}
+    held = [name for name in names if (results[name].blown_fraction or 0.0) < LIMITS.blown_limit]
+    known = [tone for tone in (tones[name] for name in held or names) if tone is not None]
     judged = []
     for name in names:
-        lost = None if widest is None else _less(widest, ranges[name])
-        damaged = name in looks and looks[name].damaged
-        against = tuple(
-            sorted(_against(results[name], steady.get(name), lost, damaged=damaged), reverse=True)
-        )
-        judged.append(_Judged(name, sum(harm for harm, _ in against), against))
-    return sorted(judged, key=lambda one: round(one.harm, 3))
+        tone, damaged = tones[name], name in looks and looks[name].damaged
+        darker = max(known) - tone if known and tone is not None else 0.0
+        against = _against(results[name], steady.get(name), darker, damaged=damaged)
+        ordered = sorted(against, key=lambda one: -one.harm)
+        judged.append(_Judged(name, tuple(ordered)))
+    return sorted(judged, key=lambda one: round(one.harm, 2))
 
 
-def _less(widest: float, own: float | None) -> float | None:
-    return None if own is None else widest - own
+def _tone_stops(result: FrameResult) -> float | None:
+    """Return how far the middle tones stand over the noise floor, in stops; the worst channel.
 
-
-def _range_stops(result: FrameResult) -> float | None:
-    """Return the range from noise floor to saturation, of the worst channel."""
-    known = [c.dynamic_range_stops for c in result.channels if c.dynamic_range_stops is not None]
-    return min(known) if known else None
+    Where no floor was measured, the ISO speed stands for it: doubling it costs a stop.
+    """
+    iso = result.exposure.iso
+    tones = []
+    for channel in result.channels:
+        span = channel.dynamic_range_stops
+        if span is None and iso:
+            span = -math.log2(iso / 100.0)
+        if span is None or channel.median_stops is None:
+            return None
+        tones.append(span - channel.median_stops)
+    return min(tones, default=None)
 
 
 def _against(
-    result: FrameResult, steady: Steadiness | None, range_lost: float | None, *, damaged: bool
-) -> Iterator[tuple[float, str]]:
-    """Yield what speaks against a frame: harm in about stops, and words."""
+    result: FrameResult, steady: Steadiness | None, darker: float, *, damaged: bool
+) -> Iterator[_Against]:
+    """Yield what speaks against a frame."""
     if damaged:
-        yield DAMAGED, "data damaged"
+        yield _Against("damage", DAMAGED, "data damaged")
     yield from _lost_tones(result)
     spare = result.spare_stops or 0.0
     if spare > SPARE_FREE_STOPS:
-        yield SPARE_SLOPE * (spare - SPARE_FREE_STOPS), f"{stops_text(spare)} stops not given"
-    if steady is not None and steady.sharpness < 0.98:
-        soft = SOFT_SLOPE * -math.log2(max(0.05, steady.sharpness))
-        less = share_text(1.0 - steady.sharpness)
-        yield min(MOST_SOFT, soft), f"{less} softer where nothing moves (the tripod shook)"
-    if steady is not None and steady.moved_share > MOVED_SHARE:
-        yield (
-            2.0 * (steady.moved_share - MOVED_SHARE),
-            f"{share_text(steady.moved_share)} of the structure moved (wind or water)",
-        )
-    if range_lost is not None and range_lost > 0.1:
-        yield NOISE_SLOPE * range_lost, f"noisier by {stops_text(range_lost)} stops of range"
+        harm = SPARE_SLOPE * (spare - SPARE_FREE_STOPS)
+        yield _Against("spare", harm, f"{stops_text(spare)} stops of light not given")
+    if darker > 0.1:
+        words = f"middle tones {stops_text(darker)} stops nearer to the noise"
+        yield _Against("noise", NOISE_SLOPE * darker, words)
+    if steady is not None:
+        yield from _unsteady(steady)
     hot = result.hot_pixels.per_megapixel if result.hot_pixels else 0.0
     if hot > LIMITS.hot_limit_per_megapixel:
-        yield (
-            HOT_SLOPE * math.log2(hot / LIMITS.hot_limit_per_megapixel),
-            f"{hot:.0f} hot pixels a megapixel",
-        )
+        harm = HOT_SLOPE * math.log2(hot / LIMITS.hot_limit_per_megapixel)
+        yield _Against("hot", harm, f"{hot:.0f} hot pixels a megapixel")
 
 
-def _lost_tones(result: FrameResult) -> Iterator[tuple[float, str]]:
+def _lost_tones(result: FrameResult) -> Iterator[_Against]:
     blown, blocked = result.blown_fraction or 0.0, result.blocked_fraction or 0.0
     if blown > 0:
         step = BLOWN_STEP if blown >= LIMITS.blown_limit else 0.0
-        yield step + BLOWN_SLOPE * min(0.4, blown), f"{share_text(blown)} blown"
+        harm = step + BLOWN_SLOPE * min(0.4, blown)
+        yield _Against("blown", harm, f"{share_text(blown)} blown")
     if blocked > 0:
         step = BLOCKED_STEP if blocked >= LIMITS.blocked_limit else 0.0
-        yield step + BLOCKED_SLOPE * min(0.6, blocked), f"{share_text(blocked)} blocked"
+        harm = step + BLOCKED_SLOPE * min(0.6, blocked)
+        yield _Against("blocked", harm, f"{share_text(blocked)} blocked")
+
+
+def _unsteady(steady: Steadiness) -> Iterator[_Against]:
+    if steady.sharpness < SOFT_FREE:
+        harm = min(MOST_SOFT, SOFT_SLOPE * -math.log2(max(0.05, steady.sharpness)))
+        less = share_text(1.0 - steady.sharpness)
+        yield _Against("soft", harm, f"{less} softer where nothing moves: the camera shook")
+    if steady.moved_share > MOVED_SHARE:
+        harm = 2.0 * (steady.moved_share - MOVED_SHARE)
+        share = share_text(steady.moved_share)
+        yield _Against("wind", harm, f"{share} of the structure blurred by itself: wind")
 
 
 def _keeper(
@@ -193,7 +226,7 @@ def _keeper(
     best = judged[0]
     why = [_first_reason(kind, len(judged)), *_held_reasons(results[best.id])]
     why.extend(_steady_reasons(kind, judged, siblings))
-    why.extend(f"{other.id}: {_in_words(other)}." for other in judged[1 : 1 + TOLD_OTHERS])
+    why.extend(f"{other.id}: {_in_words(other, best)}." for other in judged[1 : 1 + TOLD_OTHERS])
     return Keeper(
         setup=setup.id,
         frame=best.id,
@@ -214,11 +247,13 @@ def _held_reasons(result: FrameResult) -> Iterator[str]:
     blown, blocked = result.blown_fraction, result.blocked_fraction
     if blown is not None:
         under = blown < LIMITS.blown_limit
-        dark = "not measured" if blocked is None else share_text(blocked)
+        dark = "blocked share not measured"
+        if blocked is not None:
+            dark = f"{share_text(blocked)} blocked"
         held = under and (blocked is None or blocked < LIMITS.blocked_limit)
         begin = "Both ends held" if held else "Not all tones held"
-        yield f"{begin}: {share_text(blown)} blown, {dark} blocked."
-    if result.spare_stops:
+        yield f"{begin}: {share_text(blown)} blown, {dark}."
+    if result.spare_stops is not None and result.spare_stops >= 0.05:
         yield f"Light given to within {stops_text(result.spare_stops)} stops of clipping."
 
 
@@ -229,12 +264,14 @@ def _steady_reasons(kind: str, judged: Sequence[_Judged], siblings: _Siblings) -
     if softness < SOFT_SHARE:
         yield (
             f"{share_text(1.0 - softness)} softer than its short sibling where both hold still: "
-            "the tripod shook during the exposure."
+            "the camera shook during the exposure."
         )
     else:
         yield "As sharp as its short sibling where both hold still."
 
 
-def _in_words(judged: _Judged) -> str:
-    told = [words for harm, words in judged.against if harm >= 0.05][:3]
-    return "; ".join(told) if told else "as good, taken later"
+def _in_words(judged: _Judged, best: _Judged) -> str:
+    """Say in what a frame is worse than the best."""
+    harms = {one.what: one.harm for one in best.against}
+    worse = [one for one in judged.against if one.harm - harms.get(one.what, 0.0) >= TOLD_HARM]
+    return "; ".join(one.words for one in worse[:3]) if worse else "as good, taken later"
