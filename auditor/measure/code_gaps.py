@@ -11,7 +11,7 @@ from auditor.model.arrays import F64, I64
 from auditor.model.measurement import Histogram
 
 WINDOW = 64
-ENOUGH = 30
+ENOUGH = 8
 """Mean count a bin from which an empty one is no accident."""
 
 TAIL = 0.01
@@ -35,9 +35,9 @@ def code_steps_dn(histogram: Histogram) -> F64:
     total = below[:, -1:]
     inside = (below > TAIL * total) & (below - table < (1.0 - TAIL) * total)
     width = _span(inside)
-    occupied = np.maximum((inside & (table > 0)).sum(axis=1), 1)
-    dense = (width > 2) & (total[:, 0] >= ENOUGH * width)
-    steps: F64 = np.where(dense, width / occupied, 1.0)
+    intervals = (inside & (table > 0)).sum(axis=1) - 1
+    dense = (intervals > 0) & (total[:, 0] >= ENOUGH * width)
+    steps: F64 = np.where(dense, (width - 1) / np.maximum(intervals, 1), 1.0)
     return steps
 
 

@@ -39,7 +39,7 @@ GAIN_ERROR = 0.08
 READ_ERROR = 0.07
 """Largest relative standard errors that still pass for a measurement."""
 
-WHITE = 0.35
+WHITE = 0.4
 WHITE_LINEAR = 0.8
 """Fine noise under this share of coarser noise was smoothed away: lossy coding, noise reduction,
 interpolation. Three-sample data are mostly interpolated and held to more; in a mosaic, fine
