@@ -44,6 +44,9 @@ fiftieth of a radian, and the picture is about one radian high)."""
 SIDE_TILES = 4
 """Tiles of sky and of ground that a row must hold to be asked."""
 
+FIRM_STOPS = 0.12
+"""Rows that scatter by more than this hold waves or clouds: the curve stands for them."""
+
 SIDES_AGREE = 0.35
 """Left, middle and right must show the same density at the top within this share (and 0.25
 stop): a filter does not care for clouds."""
@@ -134,7 +137,10 @@ def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
     spread = max(told) - min(told) if len(told) >= 2 else math.inf
     if spread > max(0.25, SIDES_AGREE * curve.top):
         return None
-    profile = np.where(np.isfinite(rows), rows - curve.base, curve.stops(y))
+    scatter = np.full(len(rows), np.inf)
+    known = np.isfinite(rows)
+    scatter[known] = np.nanmedian(np.abs(held.tiles[known] - rows[known, None]), axis=1)
+    profile = np.where(scatter <= FIRM_STOPS, rows - curve.base, curve.stops(y))
     return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread)
 
 

@@ -17,7 +17,7 @@ from auditor.group.setups import SetupShots, find_setups, setup_record
 from auditor.group.shift import Comparer
 from auditor.group.shots import by_body
 from auditor.group.siblings import find_siblings
-from auditor.group.skies import sky_balance
+from auditor.group.skies import sky_balances
 from auditor.group.view import view_of
 from auditor.model.audit import Bracket, Grad, PannedRun, Setup, SiblingPair, SkyBalance
 from auditor.model.history import KnownFilter
@@ -95,7 +95,6 @@ def _body(
     several = [setup for setup in setups if len(setup.shots) > 1]
     views = [view_of(setup, records[id(setup)].id, settings) for setup in several]
     pace = pace_of((view.series, view.flagged) for view in views)
-    skies = (sky_balance(shot) for setup in setups for shot in setup.shots)
     return Grouping(
         setups=tuple(records[id(setup)] for setup in setups),
         siblings=tuple(
@@ -105,7 +104,7 @@ def _body(
         grads=tuple(
             grad_record(pair, view.setup, view.setup_id) for view in views for pair in view.grads
         ),
-        skies=tuple(sky for sky in skies if sky is not None),
+        skies=tuple(sky for setup in setups for sky in sky_balances(setup)),
     )
 
 

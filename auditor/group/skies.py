@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator
 
 import numpy as np
 
 from auditor.group.plates import Plate
+from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import SkyBalance
 
-EDGE_ROWS = 0.1
-"""No horizon is sought nearer than this to the top or bottom."""
+HIGHEST, LOWEST = 0.1, 0.78
+"""No line is sought nearer to the top than the first or lower than the second share of the
+height: no graduated filter would be drawn there."""
 
 TELLING = 0.55
 """Share of the variance between rows that one step must explain to be a horizon."""
@@ -37,53 +39,59 @@ BLOWN_SHARE = 5e-4
 """Blown share of the sky from which it had nothing in hand."""
 
 
-@dataclass(frozen=True, slots=True)
-class Horizon:
-    """A horizon: first row of tiles below it, and medians above and below in stops."""
+def sky_balances(setup: SetupShots) -> Iterator[SkyBalance]:
+    """Yield how the sky stands over the ground in each frame of a set-up.
 
-    row: int
-    sky_stops: float
-    ground_stops: float
+    All frames of one composition have one horizon: the middle of those found in them.
+    Nothing is yielded where less than half of the frames show one.
+    """
+    downs = [shift[1] if shift else 0.0 for shift in setup.shifts]
+    rows = [find_horizon(shot.plate) for shot in setup.shots]
+    found = [row - down for row, down in zip(rows, downs, strict=True) if row is not None]
+    if 2 * len(found) < len(rows) or not found:
+        return
+    common = float(np.median(found))
+    for shot, down in zip(setup.shots, downs, strict=True):
+        balance = _balance(shot, round(common + down))
+        if balance is not None:
+            yield balance
 
 
-def sky_balance(shot: Shot) -> SkyBalance | None:
-    """Return how the sky stands over the ground; None where no horizon is found."""
+def _balance(shot: Shot, row: int) -> SkyBalance | None:
     plate = shot.plate
-    horizon = find_horizon(plate)
-    if horizon is None:
+    rows = _row_medians(_filled(plate))
+    if not 0 < row < len(rows):
         return None
-    over = horizon.sky_stops - horizon.ground_stops
+    over = float(np.median(rows[:row]) - np.median(rows[row:]))
     return SkyBalance(
         frame=shot.id,
         sky_over_ground_stops=round(over, 3),
-        sky_headroom_stops=_headroom(plate, horizon.row),
+        sky_headroom_stops=_headroom(plate, row),
         common_strength_stops=_strength(over),
-        horizon_at=round(horizon.row * plate.tile_px / plate.height_px, 4),
+        horizon_at=round(row * plate.tile_px / plate.height_px, 4),
     )
 
 
-def find_horizon(plate: Plate) -> Horizon | None:
-    """Find the row at which a brighter upper part meets a darker lower part.
+def find_horizon(plate: Plate) -> int | None:
+    """Find the first row of tiles below the line where a bright upper part meets a dark one.
 
     The row is sought that splits the column of row medians into two with the least variance
     within them; it is a horizon if that explains most of the variance and the brightness does
-    drop there. Blown tiles count as saturated: a blown sky stands at least so high.
+    drop there. Water as bright as the sky belongs to the bright part: the line then is the
+    shore. Blown tiles count as saturated: a blown sky stands at least so high.
     """
     rows = _row_medians(_filled(plate))
     if len(rows) < 12:
         return None
-    first, last = int(EDGE_ROWS * len(rows)), math.ceil((1 - EDGE_ROWS) * len(rows))
-    splits = range(max(2, first), min(len(rows) - 2, last) + 1)
+    first, last = math.ceil(HIGHEST * len(rows)), int(LOWEST * len(rows))
+    splits = range(max(2, first), last + 1)
     explained = _explained(rows, splits)
-    best = splits[int(np.argmax(explained))]
     if float(explained.max()) < TELLING:
         return None
-    row = _steepest(rows, best)
+    row = _steepest(rows, splits[int(np.argmax(explained))])
     near = max(2, round(NEAR_ROWS * len(rows)))
     above, below = rows[max(0, row - near) : row], rows[row : row + near]
-    if float(np.median(above) - np.median(below)) < STEP_STOPS:
-        return None
-    return Horizon(row, float(np.median(rows[:row])), float(np.median(rows[row:])))
+    return row if float(np.median(above) - np.median(below)) >= STEP_STOPS else None
 
 
 def _filled(plate: Plate) -> F32:

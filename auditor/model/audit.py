@@ -294,6 +294,8 @@ class SkyBalance:
     common_strength_stops: float | None
     """The common graduated strength that would have balanced it; None where none is needed."""
     horizon_at: float
+    """Where the bright upper part of the picture meets the darker lower one: the horizon, or the
+    near shore where water mirrors the sky. Share of the height from the top."""
 
 
 @dataclass(frozen=True, slots=True)
