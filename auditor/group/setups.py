@@ -83,6 +83,13 @@ class SetupShots:
         if shot.clock_was_set:
             self.notes.append(f"The camera's clock was set before {shot.id}.")
 
+    def placed(self, index: int) -> tuple[float, float]:
+        """Return a frame's shift; a frame that others match has not moved, as far as is known."""
+        shift = self.shifts[index]
+        if shift is None:
+            shift = self.shifts[index] = (0.0, 0.0)
+        return shift
+
 
 @dataclass(frozen=True, slots=True)
 class _Verdict:
@@ -190,7 +197,6 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
     for index in _members(len(setup.shots)):
         other = setup.shots[index].plate
         likeness = comparer.compare(other, shot.plate, REACH)
-        shift = setup.shifts[index]
         still = _within(likeness, shot.plate) and likeness.matches
         if not still and likeness.overlap < LOST_OVERLAP:
             unmoved = comparer.compare_still(other, shot.plate)
@@ -198,9 +204,9 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
             likeness = unmoved if still else likeness
         alike = still or _same_horizon(likeness, gap)
         if alike and not _better_turned(likeness, other, shot.plate, comparer):
-            base = shift or (0.0, 0.0)
+            base = setup.placed(index)
             moved = (base[0] + likeness.right, base[1] + likeness.down)
-            return _Verdict(True, moved if still else shift, False)
+            return _Verdict(True, moved if still else base, False)
         blind = blind and other.shape == shot.plate.shape and not likeness.can_tell
     return _Verdict(False, None, blind)
 

@@ -69,7 +69,8 @@ class Comparer:
             return Likeness()
         a, b = self.structure(first), self.structure(second)
         rows, cols = first.shape
-        down, right = max(1, round(reach[0] * rows)), max(1, round(reach[1] * cols))
+        down = min(rows - 1, max(1, round(reach[0] * rows)))
+        right = min(cols - 1, max(1, round(reach[1] * cols)))
         scores, shares = correlations(a, b, down, right, least_overlap)
         y, x = _best(scores - lean * _distance(down, right))
         ballot = votes(a, b, y - down, x - right)

@@ -23,7 +23,7 @@ class SetupView:
     Parameters
     ----------
     seen : sequence of Seen or None
-        What is compared, None for frames whose settings are not known.
+        What is compared, None for frames whose settings or whose place is not known.
     flagged : array of bool
         Frames with a filter before the lens.
     """
@@ -71,7 +71,7 @@ def view_of(setup: SetupShots, setup_id: str, settings: GroupSettings) -> SetupV
         levels.level_stops,
     )
     seen = [
-        Seen(shot.plate, float(stops), shift or (0.0, 0.0)) if np.isfinite(stops) else None
+        Seen(shot.plate, float(stops), shift) if shift is not None and np.isfinite(stops) else None
         for shot, stops, shift in zip(setup.shots, levels.settings_stops, setup.shifts, strict=True)
     ]
     flagged = filtered(series, settings.filter_least_stops)
