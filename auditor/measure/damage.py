@@ -61,8 +61,9 @@ def find_damage(view: DamageView) -> tuple[DamageSign, ...]:
     empty = _empty_planes(view)
     if empty:
         return empty
-    found = [_lost_pixels(view), _wild_pixels(view), _constant_block(view), _row_break(view)]
-    return tuple(sign for sign in found if sign is not None)
+    found = [_lost_pixels(view), _wild_pixels(view), _constant_block(view)]
+    signs = tuple(sign for sign in found if sign is not None)
+    return signs or _row_breaks(view)
 
 
 def _empty_planes(view: DamageView) -> tuple[DamageSign, ...]:
@@ -172,10 +173,11 @@ def _noise_at(noise: NoiseModel, signal_dn: F64) -> F64:
     return np.full(signal_dn.shape, noise.estimate.read_noise_dn or 0.0)
 
 
-def _row_break(view: DamageView) -> DamageSign | None:
+def _row_breaks(view: DamageView) -> tuple[DamageSign, ...]:
+    """Look for a broken row; other damage breaks rows too, and is told more plainly."""
     row = find_row_break(view.sheets[0])
     if row is None:
-        return None
+        return ()
     height = view.sheets[0].pixels.shape[0]
     text = f"From row {row} on the picture is displaced or lifted: data are missing there."
-    return DamageSign("row jump", (height - row) / height, text)
+    return (DamageSign("row jump", (height - row) / height, text),)

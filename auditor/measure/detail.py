@@ -17,8 +17,11 @@ from auditor.model.mosaic import PLANE_NAMES, Layout
 DIFFERENCES = 40
 """About so many in each direction tell the detail of a tile; in larger tiles rows are left out."""
 
-SOME_DETAIL = 1.5
+SOME_DETAIL = 1.8
 LEAST_TILES = 8
+LEAST_SHARE = 0.005
+"""Tiles with that much detail, and how many of them there must be: small tiles scatter."""
+
 CHUNK_ROWS = 64
 
 
@@ -62,7 +65,10 @@ def detail_map(view: GreenView) -> F32:
     if not view.noise.known or plan is None:
         return np.full(shape, np.nan, dtype=np.float32)
     squares, counts = np.zeros(shape), np.zeros(shape)
-    for anchor in plan.anchors:
+    anchors = plan.anchors
+    if 2 * _per_tile(plan, len(anchors), view.tile_px) < DIFFERENCES:
+        anchors = plan.overlapping
+    for anchor in anchors:
         rows, cols = _lattice(view, anchor, plan)
         for part in _chunks(rows) if len(cols) else ():
             both = _differences(view, part, cols, plan)
@@ -73,30 +79,38 @@ def detail_map(view: GreenView) -> F32:
     return np.where((counts > 0) & (alone > 0.0), detail, np.nan).astype(np.float32)
 
 
-def sharpness(detail: F32, unclipped: Bool) -> float | None:
+def sharpness(detail: F32, usable: Bool) -> float | None:
     """Return the upper quartile of the detail over the tiles that hold some.
 
     Parameters
     ----------
     detail : array of float32, shape (rows, cols)
-    unclipped : array of bool, shape (rows, cols)
+    usable : array of bool, shape (rows, cols)
         Tiles that count: nothing in them is over the cut.
 
     Returns
     -------
     float or None
-        None where fewer than eight tiles hold detail.
+        None where hardly more tiles hold detail than noise alone would show by chance.
     """
-    some = detail[unclipped & (np.nan_to_num(detail) >= SOME_DETAIL)]
-    return float(np.quantile(some, 0.75)) if len(some) >= LEAST_TILES else None
+    known = detail[usable & np.isfinite(detail)]
+    some = known[known >= SOME_DETAIL]
+    if len(some) < max(LEAST_TILES, LEAST_SHARE * len(known)):
+        return None
+    return float(np.quantile(some, 0.75))
+
+
+def _per_tile(plan: QuadPlan, anchors: int, tile_px: int) -> float:
+    """Quads in a tile."""
+    return (tile_px / plan.period[0]) * (tile_px / plan.period[1]) * anchors
 
 
 def _lattice(view: GreenView, anchor: tuple[int, int], plan: QuadPlan) -> tuple[range, range]:
     """Rows and columns of the first pixels of all differences of one anchor."""
     height, width = view.sheet.pixels.shape
     down, across = plan.period
-    per_tile = (view.tile_px / down) * (view.tile_px / across) * len(plan.anchors)
-    every = max(1, min(int(per_tile // DIFFERENCES), view.tile_px // down))
+    spare = int(_per_tile(plan, len(plan.anchors), view.tile_px) // DIFFERENCES)
+    every = max(1, min(spare, view.tile_px // down))
     left = anchor[1] + (across if plan.down[1] < 0 else 0)
     right = max(plan.across[1], plan.down[1])
     rows = range(anchor[0], height - plan.down[0], down * every)

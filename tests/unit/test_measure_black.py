@@ -102,7 +102,11 @@ def test_each_plane_has_the_mean_of_its_own_places_in_a_larger_pattern() -> None
 
 def test_tiles_take_off_the_black_of_each_place_row_and_column() -> None:
     rng = np.random.default_rng(5)
-    pattern, rows, cols = rng.uniform(480, 540, (6, 5)), rng.normal(0, 3, 120), rng.normal(0, 3, 180)
+    pattern, rows, cols = (
+        rng.uniform(480, 540, (6, 5)),
+        rng.normal(0, 3, 120),
+        rng.normal(0, 3, 180),
+    )
     black = np.tile(pattern, (20, 36)) + rows[:, None] + cols[None, :]
     mosaic = mosaic_of(np.rint(black + 1000.0), RGGB, black=BlackLevels(pattern, rows, cols))
     found = measured(mosaic)

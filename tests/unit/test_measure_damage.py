@@ -1,0 +1,162 @@
+"""Lost data leave their traces; clean frames of all kinds show none."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from auditor.model.measurement import DamageSign
+from auditor.model.mosaic import BlackLevels, Mosaic
+from sample_generation.camera import SimulatedCamera
+from sample_generation.layouts import LAYOUT_NAMES
+from tests.built_mosaics import RGGB, border_of, coast, exposed, measured, mosaic_of, noisy
+
+SHAPE = (400, 600)
+
+
+def scene() -> NDArray[np.float64]:
+    """Something that differs along every row: bumps of several sizes, with noise."""
+    y, x = np.mgrid[: SHAPE[0], : SHAPE[1]]
+    rng = np.random.default_rng(2)
+    bumps = sum(
+        np.cos(x * rng.uniform(0.05, 0.5) + y * rng.uniform(-0.03, 0.03) + rng.uniform(0, 6))
+        for _ in range(24)
+    )
+    return noisy(3000.0 + 150.0 * bumps, SHAPE)
+
+
+def damaged(values: NDArray[np.float64] | None = None, **changes: object) -> Mosaic:
+    pixels = scene() if values is None else values
+    facts = {"masked": (border_of((20, 600)),)} | changes
+    return mosaic_of(np.rint(pixels).clip(0, 65535), RGGB, **facts)
+
+
+def signs(mosaic: Mosaic) -> tuple[DamageSign, ...]:
+    return measured(mosaic).damage
+
+
+def only_sign(values: NDArray[np.float64]) -> DamageSign:
+    (sign,) = signs(damaged(values))
+    return sign
+
+
+def test_a_whole_scene_shows_none() -> None:
+    assert signs(damaged()) == ()
+
+
+def test_a_picture_of_zeros() -> None:
+    sign = only_sign(np.zeros(SHAPE))
+    assert (sign.kind, sign.share) == ("empty plane", 1.0)
+
+
+def test_a_picture_of_nearly_all_zeros() -> None:
+    values = scene()
+    values[10:] = 0
+    sign = only_sign(values)
+    assert sign.kind == "empty plane"
+    assert sign.share == pytest.approx(0.975)
+
+
+def test_one_plane_of_zeros() -> None:
+    values = scene()
+    values[1::2, 0::2] = 0
+    sign = only_sign(values)
+    assert (sign.kind, sign.share) == ("empty plane", 0.25)
+    assert "1 of 4" in sign.text
+
+
+def test_zeroed_rows() -> None:
+    values = scene()
+    values[300:] = 0
+    sign = only_sign(values)
+    assert sign.kind == "empty rows"
+    assert sign.share == pytest.approx(0.25)
+    assert "100 whole rows" in sign.text
+
+
+def test_a_zeroed_sector_within_a_row() -> None:
+    values = scene()
+    values[200, 100:500] = 0
+    sign = only_sign(values)
+    assert sign.kind == "constant block"
+    assert sign.share == pytest.approx(400 / values.size)
+
+
+def test_foreign_bytes() -> None:
+    values = scene()
+    values[200:204] = np.random.default_rng(1).integers(0, 65536, (4, 600))
+    sign = only_sign(values)
+    assert sign.kind == "row jump"
+    assert sign.share == pytest.approx(3 / 400, rel=0.1)
+
+
+def test_a_block_that_stands_still() -> None:
+    values = scene()
+    values[120:200, 80:240] = 2345
+    sign = only_sign(values)
+    assert sign.kind == "constant block"
+    assert sign.share == pytest.approx(80 * 160 / values.size, rel=0.15)
+
+
+@pytest.mark.parametrize("move_px", [26, 74, -140])
+def test_rows_displaced_sideways(move_px: int) -> None:
+    values = scene()
+    values[250:] = np.roll(values[250:], move_px, axis=1)
+    sign = only_sign(values)
+    assert sign.kind == "row jump"
+    assert sign.share == pytest.approx(150 / 400, abs=0.006)
+
+
+@pytest.mark.parametrize("lift_dn", [900, -700])
+def test_rows_lifted_by_one_amount(lift_dn: int) -> None:
+    values = scene()
+    values[250:] += lift_dn
+    sign = only_sign(values)
+    assert sign.kind == "row jump"
+    assert "row 25" in sign.text
+
+
+def test_dead_pixels_lie_alone_and_are_no_damage() -> None:
+    values, rng = scene(), np.random.default_rng(3)
+    values[rng.integers(0, 400, 300), rng.integers(0, 600, 300)] = 0
+    assert signs(damaged(values)) == ()
+
+
+def test_a_level_horizon_is_no_damage() -> None:
+    y, x = np.mgrid[: SHAPE[0], : SHAPE[1]]
+    for edge in (200.0, 200.5, 201.0):
+        sky = 9000.0 * (1 + 0.3 * np.cos(x / 90.0))
+        sea = 1200.0 * (1 + 0.2 * np.sin(x / 3.0 + y / 2.0))
+        assert signs(damaged(noisy(np.where(y < edge, sky, sea), SHAPE))) == ()
+
+
+def test_a_blown_sky_is_no_damage() -> None:
+    values = scene()
+    values[:200] = 16383
+    assert signs(damaged(values)) == ()
+    assert signs(damaged(np.full(SHAPE, 16383.0))) == ()
+
+
+def test_dark_frames_are_no_damage() -> None:
+    assert signs(damaged(noisy(0.0, SHAPE))) == ()
+    cut_off = np.maximum(noisy(0.0, SHAPE) - 512.0, 0.0)
+    zero = BlackLevels(np.zeros((1, 1)))
+    assert signs(damaged(cut_off, black=zero, masked=())) == ()
+
+
+def test_quiet_values_that_rounding_makes_even_are_no_damage() -> None:
+    quiet = noisy(3.0, SHAPE, gain=0.001, read=0.05)
+    assert signs(damaged(quiet, masked=(border_of((20, 600), black=512.2, read=0.05),))) == ()
+
+
+@pytest.mark.parametrize("layout", LAYOUT_NAMES)
+@pytest.mark.parametrize("stops", [-6, 4])
+def test_frames_of_the_simulated_camera_are_whole(layout: str, stops: int) -> None:
+    camera = SimulatedCamera(layout=layout, width=600, height=400)
+    light = coast(400, 600) * np.float32(51200.0 * 64.0 * 2.0**stops)
+    assert signs(camera.expose(light, 1.0, rng=4).mosaic) == ()
+    taken = exposed(layout, 100.0, 600, 400).mosaic
+    assert signs(replace(taken, masked=())) == ()

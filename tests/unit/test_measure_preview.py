@@ -1,0 +1,126 @@
+"""The preview against the raw data: shares, and the signals at which its channels clip."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from auditor.measure.preview import measure_preview, parting_signal_dn
+from auditor.model.measurement import PreviewMeasurement
+from sample_generation.layouts import LAYOUT_NAMES
+from sample_generation.preview import PreviewStyle, preview_picture
+from tests.built_mosaics import exposed, measured, measured_coast, mosaic_of
+
+SIZE = {"width": 1200, "height": 804}
+STYLE = PreviewStyle()
+
+
+@lru_cache(maxsize=8)
+def picture(layout: str, early_stops: float = 0.5) -> NDArray[np.uint8]:
+    return preview_picture(exposed(layout, **SIZE), PreviewStyle(early_stops=early_stops))
+
+
+def early_stops(layout: str, found: PreviewMeasurement) -> dict[str, float]:
+    truth = {p.name: p.saturation_signal_dn for p in exposed(layout, **SIZE).truth.planes}
+    spans = {"R": truth.get("R"), "G": truth.get("G", truth.get("G1")), "B": truth.get("B")}
+    return {
+        name: math.log2((spans[name] or truth["L"]) / level)
+        for name, level in found.clip_signal_dn.items()
+    }
+
+
+@pytest.mark.parametrize("layout", [name for name in LAYOUT_NAMES if name != "MONO"])
+def test_each_channel_clips_where_the_camera_made_it_clip(layout: str) -> None:
+    found = measure_preview(picture(layout), measured_coast(layout, **SIZE))
+    wanted = STYLE.cries_early_stops()
+    early = early_stops(layout, found)
+    assert set(early) == {"R", "G", "B"}
+    for name, stops in early.items():
+        assert stops == pytest.approx(wanted[name], abs=0.08)
+
+
+@pytest.mark.parametrize("stops", [0.2, 1.0])
+def test_a_preview_that_cries_more_or_less_early(stops: float) -> None:
+    found = measure_preview(picture("RGGB", stops), measured_coast("RGGB", **SIZE))
+    assert early_stops("RGGB", found)["G"] == pytest.approx(stops, abs=0.08)
+
+
+def test_shares_and_counts_are_of_the_previews_own_pixels() -> None:
+    codes = picture("RGGB")
+    found = measure_preview(codes, measured_coast("RGGB", **SIZE))
+    assert (found.width, found.height) == codes.shape[1::-1]
+    assert found.blown_share == float((codes >= 254).any(axis=2).mean())
+    assert found.blocked_share == float((codes <= 1).all(axis=2).mean())
+    for i, name in enumerate("RGB"):
+        assert found.blown_share_by_channel[name] == float((codes[..., i] >= 254).mean())
+        assert found.blocked_share_by_channel[name] == float((codes[..., i] <= 1).mean())
+        assert found.counts[name] == tuple(np.histogram(codes[..., i], 64, (0, 256))[0])
+
+
+def test_the_signal_under_which_it_is_black() -> None:
+    measurement = measured_coast("RGGB", **SIZE)
+    codes = picture("RGGB").copy()
+    signal = np.kron(measurement.maps.mean_dn[1], np.ones((4, 4)))
+    rows = np.linspace(0, signal.shape[0] - 1, codes.shape[0]).astype(int)
+    cols = np.linspace(0, signal.shape[1] - 1, codes.shape[1]).astype(int)
+    codes[signal[np.ix_(rows, cols)] < 60.0] = 0
+    found = measure_preview(codes, measurement)
+    assert found.block_signal_dn["G"] == pytest.approx(60.0, rel=0.25)
+
+
+def test_black_bars_are_left_out() -> None:
+    codes = picture("RGGB")
+    bar = np.full((60, codes.shape[1], 3), 4, dtype=np.uint8)
+    boxed = np.concatenate([bar, codes, bar])
+    plain = measure_preview(codes, measured_coast("RGGB", **SIZE))
+    found = measure_preview(boxed, measured_coast("RGGB", **SIZE))
+    assert found.notes == ("Black bars of the preview are left out.",)
+    assert found.blown_share == pytest.approx(plain.blown_share, rel=0.02)
+    assert found.clip_signal_dn["G"] == pytest.approx(plain.clip_signal_dn["G"], rel=0.05)
+
+
+def test_another_picture_tells_no_signal() -> None:
+    other = np.ascontiguousarray(picture("RGGB")[::-1])
+    found = measure_preview(other, measured_coast("RGGB", **SIZE))
+    assert found.clip_signal_dn == found.block_signal_dn == {}
+    assert found.notes == ("The preview could not be laid over the raw data.",)
+    assert found.blown_share > 0
+
+
+def test_a_preview_without_white_tells_no_clip() -> None:
+    dim = (picture("RGGB") // 2).astype(np.uint8)
+    found = measure_preview(dim, measured_coast("RGGB", **SIZE))
+    assert found.clip_signal_dn == {}
+    assert found.blown_share == 0.0
+
+
+def test_a_tiny_preview_is_measured_on_its_own_grid() -> None:
+    codes = picture("RGGB")
+    high, wide = codes.shape[0] // 6 * 6, codes.shape[1] // 6 * 6
+    tiny = codes[:high, :wide].reshape(high // 6, 6, wide // 6, 6, 3).mean(axis=(1, 3))
+    found = measure_preview(tiny.astype(np.uint8), measured_coast("RGGB", **SIZE))
+    assert early_stops("RGGB", found)["G"] == pytest.approx(0.5, abs=0.15)
+
+
+def test_a_dark_frame_tells_nothing() -> None:
+    dark = measured(mosaic_of(np.full((200, 300), 512)))
+    found = measure_preview(np.zeros((80, 120, 3), np.uint8), dark)
+    assert found.blocked_share == 1.0
+    assert found.clip_signal_dn == found.block_signal_dn == {}
+
+
+def test_the_parting_signal() -> None:
+    signal = np.arange(100.0)
+    share = (signal >= 60).astype(float)
+    assert parting_signal_dn(signal, share) == 59.5
+    noisy_share = share.copy()
+    noisy_share[[10, 90]] = 1 - noisy_share[[10, 90]]
+    assert parting_signal_dn(signal, noisy_share) == 59.5
+    assert parting_signal_dn(signal, np.zeros(100)) is None
+    assert parting_signal_dn(signal, np.tile([0.0, 1.0], 50)) is None
+    gap = np.where(signal < 60, signal, signal * 3)
+    assert parting_signal_dn(gap, share) is None
