@@ -44,7 +44,7 @@ class Mutant:
 
 @dataclass(frozen=True)
 class Told:
-    """What came of one mutant."""
+    """What came of one mutant, and the processor time it took."""
 
     how: str
     code: str
@@ -155,14 +155,14 @@ WAYS: tuple[tuple[str, Callable[[bytearray, random.Random], bytearray]], ...] = 
 
 def examine_mutant(mutant: Mutant) -> Told:
     """Make a mutant and take it all the way from the card to the report."""
-    began = time.monotonic()
+    began = time.process_time()
     source = Path(mutant.source)
     how, content = mutate(source.read_bytes(), mutant.number)
     with tempfile.TemporaryDirectory(prefix="mutant-") as folder:
         path = Path(folder) / f"{mutant.number}{source.suffix}"
         path.write_bytes(content)
         code = _audited(path)
-    return Told(how, code, time.monotonic() - began)
+    return Told(how, code, time.process_time() - began)
 
 
 def _audited(path: Path) -> str:
@@ -187,19 +187,20 @@ def run(files: Sequence[str], numbers: range, workers: int, time_limit_s: float)
     for file in files:
         mutants = [Mutant(file, number) for number in numbers]
         codes: Counter[str] = Counter()
-        slowest = 0.0
+        slowest = (0.0, 0)
         for outcome in engine.run(examine_mutant, mutants):
-            code = outcome.failure.code if outcome.failure or not outcome.value else ""
-            if outcome.value is not None:
-                code, slowest = outcome.value.code, max(slowest, outcome.value.took_s)
+            told, number = outcome.value, mutants[outcome.index].number
+            code = told.code if told else outcome.failure.code if outcome.failure else "nothing"
             codes[code] += 1
-            if code in BAD_ENDS:
+            slowest = max(slowest, (told.took_s if told else time_limit_s, number))
+            if code in BAD_ENDS or not told:
                 bad += 1
                 why = outcome.failure.message if outcome.failure else "as a reason"
-                print(f"  {Path(file).name} {mutants[outcome.index].number}: {code}: {why}")
+                print(f"  {Path(file).name} {number}: {code}: {why}")
         assert codes.total() == len(mutants), "a mutant is not accounted for"
-        told = ", ".join(f"{code} {count}" for code, count in codes.most_common())
-        print(f"{Path(file).name}: {len(mutants)} mutants, slowest {slowest:.1f} s: {told}")
+        ends = ", ".join(f"{code} {count}" for code, count in codes.most_common())
+        print(f"{Path(file).name}: {len(mutants)} mutants: {ends}")
+        print(f"  slowest: {slowest[0]:.1f} s, number {slowest[1]}")
         sys.stdout.flush()
     engine.close()
     return bad
