@@ -114,7 +114,7 @@ def _burning_sky(hand: Photographer) -> None:
     hand.wait_for_sun_at(-2.3)
     red = hand.meter(BURNING_SKY, 0.0, share=0.012, channel=0)
     hand.take(BURNING_SKY, red, "one channel blown", gap_s=15.0)
-    hand.take(BURNING_SKY, third_near(red * 2**-8.3), "blocked", gap_s=15.0)
+    hand.take(BURNING_SKY, third_near(red * 2**-9.0), "blocked", gap_s=15.0)
     right = hand.meter(BURNING_SKY, 0.9)
     hand.take(BURNING_SKY, right, "short", jpeg=True)
     hand.take(BURNING_SKY, filtered_time(right, 6.0), "long", filters=(SIX_STOP,))

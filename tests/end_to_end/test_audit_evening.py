@@ -44,12 +44,12 @@ def test_every_file_is_accounted_for(evening: Evening) -> None:
     assert unread[0].error.code in {"cut-off", "damaged", "no-pixels"}
 
 
-def test_blown_shares_are_recovered_within_two_hundredths_of_a_point(evening: Evening) -> None:
+def test_blown_shares_are_recovered_within_five_hundredths_of_a_point(evening: Evening) -> None:
     found = frames(evening)
     for truth in truths(evening):
         for plane, channel in zip(truth["planes"], found[truth["name"]].channels, strict=True):
             assert channel.name == plane["name"]
-            assert channel.blown_fraction == pytest.approx(plane["blown_fraction"], abs=2e-4), (
+            assert channel.blown_fraction == pytest.approx(plane["blown_fraction"], abs=5e-4), (
                 f"{truth['name']} {channel.name}"
             )
 
