@@ -17,6 +17,9 @@ FLOORS = (8.0, 4.0, 2.0)
 
 ENOUGH_TILES = 250
 
+LEAST_STILL = 60
+"""Tiles without a change of detail below which such changes are not looked at."""
+
 STEADY_TILES = 0.15
 """A shift smaller than this is within what shifts can be told by."""
 
@@ -102,29 +105,42 @@ def held_back(
     Held or None
         None where too little is well recorded by all.
     """
-    main = frame.plate.main
-    for floors in FLOORS:
-        green = _difference(frame, others, main, floors)
-        still = green if rows is None else green[rows]
-        if int(np.isfinite(still).sum()) >= ENOUGH_TILES:
-            break
+    green, floors = _main_difference(frame, others, rows)
     overlap = float(np.isfinite(green).mean())
-    green = np.where(_moved(frame, [other for other, _ in others]), np.float32(np.nan), green)
+    green = _still(green, _moved(frame, [other for other, _ in others]))
     if rows is not None:
         green = _only(green, rows)
     core = core_of(green)
     if core is None:
         return None
-    stops = {frame.plate.colours[main]: core.value}
     near = np.abs(green - core.value) <= max(0.08, 2.0 * core.spread)
+    stops = {}
     for colour, name in enumerate(frame.plate.colours):
-        cast = None
-        if colour != main:
+        cast: float | None = 0.0
+        if colour != frame.plate.main:
             cast = _cast(_difference(frame, others, colour, floors) - green, near)
         if cast is not None:
             stops[name] = core.value + cast
-    ordered = {name: stops[name] for name in frame.plate.colours if name in stops}
-    return Held(ordered, core, overlap, _unevenness(green), green)
+    return Held(stops, core, overlap, _unevenness(green), green)
+
+
+def _main_difference(
+    frame: Seen, others: Sequence[tuple[Seen, float]], rows: slice | None
+) -> tuple[F32, float]:
+    """Return the main colour's stops held back, and the noise floors it was trusted from."""
+    for floors in FLOORS:
+        green = _difference(frame, others, frame.plate.main, floors)
+        asked = green if rows is None else green[rows]
+        if int(np.isfinite(asked).sum()) >= ENOUGH_TILES:
+            break
+    return green, floors
+
+
+def _still(green: F32, moved: Bool) -> F32:
+    """Leave out what moved, unless hardly anything would be left."""
+    still = np.where(moved, np.float32(np.nan), green)
+    enough = int(np.isfinite(still).sum()) >= LEAST_STILL
+    return still if enough else green
 
 
 def _cast(difference: F32, near: Bool) -> float | None:
