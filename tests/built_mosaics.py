@@ -9,7 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.measure.mosaic import measure_mosaic
-from auditor.model.measurement import Histogram, MosaicMeasurement, PlaneMeasurement
+from auditor.measure.noise import NoiseModel
+from auditor.model.measurement import (
+    Histogram,
+    MosaicMeasurement,
+    NoiseEstimate,
+    PlaneMeasurement,
+)
 from auditor.model.mosaic import BlackLevels, Layout, MaskedArea, Mosaic
 from auditor.model.settings import MeasureSettings
 from sample_generation.camera import Exposure, SimulatedCamera
@@ -17,6 +23,7 @@ from sample_generation.camera import Exposure, SimulatedCamera
 BLACK_DN = 512.0
 RGGB = np.array([[0, 1], [2, 3]], dtype=np.uint8)
 MONO = np.zeros((1, 1), dtype=np.uint8)
+KNOWN_NOISE = NoiseModel(NoiseEstimate(2.0, 0.3, "photon transfer"))
 SATURATION_E = (15872.0 - 512.0) / 0.3
 """Electrons that saturate the default sensor at ISO 100."""
 

@@ -99,10 +99,12 @@ def _claimed(mosaic: Mosaic, sheet: Sheet, plane: int) -> PlaneBlack:
 
 
 def mean_black_dn(black: PlaneBlack, sheet: Sheet, plane: int) -> float:
-    """Return the mean black over the pixels of a plane."""
+    """Return the mean black over the pixels of a plane, over all places where it has none."""
     longest = max(sheet.pixels.shape)
     sums, counts = black_sums_dn(black, sheet, plane, longest)
-    return float(sums.sum() / max(1.0, counts.sum()))
+    if counts.sum() == 0:
+        return float(black.pattern_dn.mean())
+    return float(sums.sum() / counts.sum())
 
 
 def black_sums_dn(black: PlaneBlack, sheet: Sheet, plane: int, cell_px: int) -> tuple[F64, F64]:

@@ -50,7 +50,14 @@ NEAR_TOP = 0.93
 
 FEW = 1e-5
 
-SMOOTHED = "The pixels were smoothed or packed with loss: what is left is no sensor noise."
+LEAST_LEVELS = 6
+"""Groups of levels from which it can be told whether pixels were smoothed."""
+
+FEW_LEVELS = "Too few flat places between black and clipping to tell the gain."
+SMOOTHED = (
+    "The pixels were smoothed or packed with loss, or no place is flat: "
+    "what is left is no sensor noise."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +71,8 @@ class NoiseModel:
     uneven : float
         ``p²``, zero where not known.
     smoothed : bool
-        The pixels are no plain sensor values: interpolated, denoised or packed with loss.
+        Three-sample data that were interpolated, denoised or packed with loss: even places may
+        then be steadier than any light. In a mosaic it could as well be fine texture.
     """
 
     estimate: NoiseEstimate
@@ -150,6 +158,8 @@ def _tones(view: PlaneView) -> _Tones:
     ranked = rank_blocks(blocks, black_dn + NEAR_TOP * (top_dn - black_dn))
     if ranked is None:
         return _Tones(None, "Every tone is clipped or cut off at zero.")
+    if len(ranked.sizes) < LEAST_LEVELS:
+        return _Tones(None, FEW_LEVELS) if view.linear else _Tones(ranked)
     if fine_over_coarse(ranked) < (WHITE_LINEAR if view.linear else WHITE):
         return _Tones(None, SMOOTHED)
     return _Tones(ranked)
@@ -160,11 +170,11 @@ def _model(view: PlaneView, tones: _Tones, uneven: tuple[float, float]) -> Noise
     if tones.ranked is not None:
         fit = fit_transfer(tones.ranked, view.border, uneven)
         if fit is None or not _tells_gain(fit):
-            reason = "Too few flat places between black and clipping to tell the gain."
+            reason = FEW_LEVELS
     estimate = _filled(
         _estimate(fit, view.border, reason), view.profile, view.white_dn - view.black.mean_dn
     )
-    return NoiseModel(estimate, max(0.0, uneven[0]), reason == SMOOTHED)
+    return NoiseModel(estimate, max(0.0, uneven[0]), view.linear and reason == SMOOTHED)
 
 
 def _tells_gain(fit: TransferFit) -> bool:

@@ -13,6 +13,7 @@ from auditor.measure.pile_up import find_pile_up
 from auditor.model.measurement import NoiseEstimate, PileUp
 from tests.built_mosaics import (
     BLACK_DN,
+    KNOWN_NOISE,
     RGGB,
     exposed,
     histogram_of,
@@ -24,12 +25,11 @@ from tests.built_mosaics import (
 
 SHAPE = (500, 800)
 CLIP_DN = 15000.0
-KNOWN = NoiseModel(NoiseEstimate(2.0, 0.3, "photon transfer"))
 UNKNOWN = NoiseModel(NoiseEstimate())
 
 
 def heap_in(
-    values: NDArray[Any], noise: NoiseModel = KNOWN, white_dn: float = 16383.0, bits: int = 14
+    values: NDArray[Any], noise: NoiseModel = KNOWN_NOISE, white_dn: float = 16383.0, bits: int = 14
 ) -> PileUp | None:
     return find_pile_up(histogram_of(values), BLACK_DN, white_dn, bits, noise)
 
@@ -117,14 +117,14 @@ def test_specular_points_that_do_not_clip_are_none() -> None:
     assert heap_in(values) is None
 
 
-@pytest.mark.parametrize("noise", [KNOWN, UNKNOWN], ids=["noise known", "noise unknown"])
+@pytest.mark.parametrize("noise", [KNOWN_NOISE, UNKNOWN], ids=["noise known", "noise unknown"])
 @pytest.mark.parametrize("signal_dn", [2000.0, 9000.0, 14000.0, 14300.0])
 def test_a_bright_even_sky_is_no_heap(signal_dn: float, noise: NoiseModel) -> None:
     for seed in range(5):
         assert heap_in(sky(signal_dn, seed), noise) is None
 
 
-@pytest.mark.parametrize("noise", [KNOWN, UNKNOWN], ids=["noise known", "noise unknown"])
+@pytest.mark.parametrize("noise", [KNOWN_NOISE, UNKNOWN], ids=["noise known", "noise unknown"])
 def test_the_edge_of_a_bounded_scene_is_no_heap(noise: NoiseModel) -> None:
     blocks = np.repeat(np.array([500.0, 4000.0, 9000.0, 13000.0]), SHAPE[1] // 4)
     assert heap_in(noisy(blocks, SHAPE), noise) is None
