@@ -125,10 +125,13 @@ def black_sums_dn(black: PlaneBlack, sheet: Sheet, plane: int, cell_px: int) -> 
             down = lattice_counts(height, cell_px, y, period_y)
             across = lattice_counts(width, cell_px, x, period_x)
             level = black.pattern_dn[y % len(black.pattern_dn), x % black.pattern_dn.shape[1]]
-            counts += np.outer(down, across)
-            sums += level * np.outer(down, across)
-            sums += np.outer(_line_sums(black.row_dn, shape[0], cell_px, y, period_y), across)
-            sums += np.outer(down, _line_sums(black.column_dn, shape[1], cell_px, x, period_x))
+            pixels = np.outer(down, across).astype(np.float64)
+            counts += pixels
+            sums += level * pixels
+            if black.row_dn is not None:
+                sums += np.outer(_line_sums(black.row_dn, shape[0], cell_px, y, period_y), across)
+            if black.column_dn is not None:
+                sums += np.outer(down, _line_sums(black.column_dn, shape[1], cell_px, x, period_x))
     return sums, counts
 
 
@@ -138,11 +141,10 @@ def _period(black: PlaneBlack, sheet: Sheet) -> tuple[int, int]:
     return int(rows), int(cols)
 
 
-def _line_sums(lines_dn: F64 | None, cells: int, cell_px: int, offset: int, step: int) -> F64:
+def _line_sums(lines_dn: F64, cells: int, cell_px: int, offset: int, step: int) -> F64:
     """Add up what is given per row (or column) over the rows of one place, a cell each."""
     sums = np.zeros(cells)
-    if lines_dn is not None:
-        positions = np.arange(offset, len(lines_dn), step)
-        inside = positions[positions // cell_px < cells]
-        np.add.at(sums, inside // cell_px, lines_dn[inside])
+    positions = np.arange(offset, len(lines_dn), step)
+    inside = positions[positions // cell_px < cells]
+    np.add.at(sums, inside // cell_px, lines_dn[inside])
     return sums

@@ -13,7 +13,7 @@ import numpy as np
 from auditor.model.arrays import F64, Bool
 from auditor.model.mosaic import Layout, MaskedArea, Mosaic
 
-ENOUGH_PIXELS = 60_000
+ENOUGH_PIXELS = 40_000
 """Of an area; more of them tell nothing more."""
 
 LEAST_LINES = 2

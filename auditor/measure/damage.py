@@ -15,7 +15,7 @@ from auditor.measure.cells import Cells
 from auditor.measure.noise import NoiseModel
 from auditor.measure.row_breaks import find_row_break
 from auditor.measure.sheets import Sheet, pixels_per_cell
-from auditor.model.arrays import F64, Bool
+from auditor.model.arrays import F64, U16, Bool
 from auditor.model.measurement import DamageSign, Histogram
 
 EMPTY_SHARE = 0.9
@@ -141,14 +141,18 @@ def _crowded(flags: Bool) -> bool:
 
 
 def _constant_block(view: DamageView) -> DamageSign | None:
-    """Places where every plane holds one value only, below clipping and above zero.
+    """Find places where every plane holds one value only, below clipping and above zero.
 
     Noise makes that impossible wherever it is not lost in rounding.
     """
     constant = np.ones(view.cells.tops.shape[1:], dtype=np.bool_)
-    for sheet in view.sheets:
-        for plane in sheet.planes:
-            constant &= _constant_cells(view, sheet, plane)
+    planes = [(sheet, plane) for sheet in view.sheets for plane in sheet.planes]
+    for sheet, plane in planes:
+        if constant.any():
+            constant &= _even_cells(view, sheet, plane)
+    for _, plane in planes:
+        if constant.any():
+            constant[constant] = _noisy_inside(view, plane, view.cells.tops[plane][constant])
     count = int(constant.sum())
     if count < LEAST_BLOCK_CELLS:
         return None
@@ -156,14 +160,20 @@ def _constant_block(view: DamageView) -> DamageSign | None:
     return DamageSign("constant block", count / constant.size, text)
 
 
-def _constant_cells(view: DamageView, sheet: Sheet, plane: int) -> Bool:
-    tops = view.cells.tops[plane].astype(np.int64)
+def _even_cells(view: DamageView, sheet: Sheet, plane: int) -> Bool:
+    """Cells whose pixels of a plane are all as large as the largest."""
     counts = pixels_per_cell(sheet, plane, view.cells.cell_px)
-    even: Bool = (view.cells.sums[plane] == tops * counts) & (counts >= 4)
-    noisy = _noise_at(view.noises[plane], tops - view.blacks_dn[plane]) >= LEAST_NOISE_DN
-    inside = (tops > 0) & (tops < view.cuts_dn[plane]) & (tops < view.histograms[plane].last_dn)
-    flags: Bool = even & noisy & inside
-    return flags
+    even: Bool = view.cells.sums[plane] == view.cells.tops[plane] * counts
+    return even & (counts >= 4)
+
+
+def _noisy_inside(view: DamageView, plane: int, level_dn: U16) -> Bool:
+    """Whether a plane's noise would show at some levels, and they are neither end."""
+    signal = level_dn.astype(np.float64) - view.blacks_dn[plane]
+    end_dn = min(view.cuts_dn[plane], float(view.histograms[plane].last_dn))
+    noisy: Bool = _noise_at(view.noises[plane], signal) >= LEAST_NOISE_DN
+    inside: Bool = (level_dn > 0) & (level_dn < end_dn)
+    return noisy & inside
 
 
 def _noise_at(noise: NoiseModel, signal_dn: F64) -> F64:

@@ -45,6 +45,7 @@ UNEVEN_LIMIT = 2e-4
 MODEL_SLACK = 0.01
 ROUNDS = 4
 DROPPING_ROUNDS = 3
+SETTLED = 0.002
 CUT_SHARE = 0.02
 RIDGE = 1e-12
 """Keeps the equations solvable where the levels tell nothing."""
@@ -193,7 +194,10 @@ def fit_transfer(
     for _ in range(ROUNDS):
         if fit is None:
             return None
+        before = fit.gain_dn_per_e
         fit = fit_groups(_levels(ranked, _calm(ranked, fit)), border, uneven)
+        if fit is not None and abs(fit.gain_dn_per_e - before) <= SETTLED * abs(before):
+            return fit
     return fit
 
 

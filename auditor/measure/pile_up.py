@@ -78,6 +78,13 @@ class _Top:
         end = len(self.below) - 1
         return self.below[np.clip(last + 1, 0, end)] - self.below[np.clip(first, 0, end)]
 
+    def first_with_few_above(self) -> int:
+        """Return the lowest DN that could be a heap: hardly more lies above it than in it."""
+        above = self.below[-1] - self.below
+        few = int((above > BEYOND_SHARE * self.below[-1]).sum()) - 1
+        windows = 3 * int(self.distance_dn(np.array([few]))[0]) + 6 * int(self.step_dn[few - 1])
+        return max(0, few - windows - 2)
+
     def distance_dn(self, place: I64) -> I64:
         """Distance between windows at each DN."""
         return np.maximum(1, np.rint(DISTANCE_SIGMAS * self.sigma_dn[place])).astype(np.int64)
@@ -148,7 +155,8 @@ def _best_place(top: _Top, black_dn: float, white_dn: float, noise: NoiseModel) 
         LEAST_RANGE_SHARE * (white_dn - black_dn),
         LEAST_SIGNAL_SIGMAS * (noise.estimate.read_noise_dn or 0.0),
     )
-    places = np.arange(max(1, int(np.ceil(least))), len(top.sigma_dn), dtype=np.int64)
+    first = max(1, int(np.ceil(least)), top.first_with_few_above())
+    places = np.arange(first, len(top.sigma_dn), dtype=np.int64)
     best, most = None, LEAST_EVIDENCE
     for window_sigmas in WINDOWS_SIGMAS:
         usable, evidence = _breaks(top, places, window_sigmas)
