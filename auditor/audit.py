@@ -6,7 +6,7 @@ Find, examine, store, conclude (settle, judge, group, choose), report.
 from __future__ import annotations
 
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Protocol
@@ -120,7 +120,7 @@ def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
             watch.warning(text)
         examined = examine_missing(found, request, store, watch)
         watch.stage("Judging the frames")
-        audit = make_audit(found, request, store, examined)
+        audit = recall_or_make(found, request, store, examined)
         if request.keep_store and examined.complete:
             store.save_shoot(audit)
         watch.stage("Writing the reports")
@@ -216,6 +216,23 @@ def _keep(
         store.put(file.content_key, settings, outcome.value)
 
 
+def recall_or_make(
+    found: CardFindings, request: AuditRequest, store: Store, examined: Examined
+) -> Audit:
+    """Conclude, unless nothing has changed since it was concluded before."""
+    audit = store.concluded(
+        [request.settings, request.place, examined, replace(found, files=())],
+        found.files,
+        request.settings.measure,
+        lambda: make_audit(found, request, store, examined),
+    )
+    return replace(audit, made_at=_now(), notes=tuple(store.warnings))
+
+
+def _now() -> str:
+    return datetime.now(UTC).astimezone().isoformat(timespec="seconds")
+
+
 def make_audit(
     found: CardFindings, request: AuditRequest, store: Store, examined: Examined
 ) -> Audit:
@@ -237,7 +254,7 @@ def make_audit(
     return Audit(
         schema_version=SCHEMA_VERSION,
         tool_version=__version__,
-        made_at=datetime.now(UTC).astimezone().isoformat(timespec="seconds"),
+        made_at=_now(),
         settings=settings,
         inputs=found.inputs,
         frames=conclusions.frames,

@@ -65,6 +65,8 @@ def _names(kind: type) -> tuple[tuple[str, str], ...]:
 
 
 def _value(value: Any, name: str) -> object:
+    if type(value) is int or value is None:  # most of an audit are counts of histograms
+        return value
     if is_dataclass(value) and not isinstance(value, type):
         return _record(value)
     if isinstance(value, Mapping):
