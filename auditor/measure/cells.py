@@ -9,7 +9,7 @@ import numpy as np
 from auditor.measure.sheets import Sheet, Stripe
 from auditor.model.arrays import U16, U32
 
-WAITING = 8
+WAITING = 4
 """Stripes whose reduced rows wait to be gathered."""
 
 

@@ -52,7 +52,8 @@ class HistogramCounter:
 
     def finish(self) -> dict[int, Histogram]:
         """Return the histogram of each plane of the sheet, trimmed."""
-        total = {plane: np.zeros(LEVELS, np.int64) for plane in np.unique(self._pattern).tolist()}
+        levels = max((bins for _, bins in self._tallies), default=1)
+        total = {plane: np.zeros(levels, np.int64) for plane in np.unique(self._pattern).tolist()}
         for (phase, bins), tally in self._tallies.items():
             for plane, counts in zip(self._rows[phase][0], tally.reshape(-1, bins), strict=True):
                 total[int(plane)][:bins] += counts

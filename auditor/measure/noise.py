@@ -19,14 +19,12 @@ from auditor.measure.code_gaps import without_code_noise
 from auditor.measure.histogram import upper_end_dn
 from auditor.measure.photon_transfer import (
     UNEVEN_LIMIT,
-    Ranked,
     TransferFit,
     common_unevenness,
-    fine_over_coarse,
     fit_transfer,
-    rank_blocks,
 )
 from auditor.measure.quads import measure_blocks
+from auditor.measure.ranked import Ranked, fine_over_coarse, rank_blocks
 from auditor.measure.sheets import Sheet
 from auditor.model.arrays import F32, F64
 from auditor.model.measurement import Histogram, NoiseEstimate
