@@ -58,7 +58,7 @@ class SilentWatch:
     def __init__(self) -> None:
         self.warnings: list[str] = []
 
-    def found(self, files: int, known: int) -> None:
+    def found(self, files: int, known: int, copies: int) -> None:
         """Pass over the count."""
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:

@@ -71,8 +71,8 @@ class AuditRequest:
 class Watch(Protocol):
     """Someone who is told how the work goes on."""
 
-    def found(self, files: int, known: int) -> None:
-        """Tell how many files are there, and how many of them were measured before."""
+    def found(self, files: int, known: int, copies: int) -> None:
+        """Tell how many files are there; how many were measured before, or are copies."""
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
         """Tell that one file has ended, well or not."""
@@ -169,13 +169,15 @@ def examine_missing(
     settings = request.settings.measure
     missing: dict[str, CardFile] = {}
     failures: dict[str, FrameFailure] = {}
+    remembered = 0
     for file in found.files:
         known = store.known(file.content_key, settings)
+        remembered += known is not None
         if isinstance(known, FrameFailure):
             failures[file.content_key] = known
         elif known is None:
             missing.setdefault(file.content_key, file)
-    watch.found(len(found.files), len(found.files) - len(missing))
+    watch.found(len(found.files), remembered, len(found.files) - remembered - len(missing))
     if missing:
         failures |= _examine(list(missing.values()), request, store, watch)
     return Examined(failures, INTERRUPTED not in failures.values())

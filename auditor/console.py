@@ -75,12 +75,13 @@ class ConsoleWatch:
         """Leave the terminal clean, whatever happened."""
         self.progress.stop()
 
-    def found(self, files: int, known: int) -> None:
-        """Tell how many files are there, and how many of them were measured before."""
-        self.total, self.done = files - known, 0
+    def found(self, files: int, known: int, copies: int) -> None:
+        """Tell how many files are there; how many were measured before, or are copies."""
+        self.total, self.done = files - known - copies, 0
         self.started_s = self.told_s = time.monotonic()
         known_text = f", {known} of them measured before" if known else ""
-        self._say(f"{files} raw files{known_text}.")
+        copies_text = f", {copies} of them copies" if copies else ""
+        self._say(f"{files} raw {_plural(files, 'file')}{known_text}{copies_text}.")
         if self.total:
             self.task = self.progress.add_task("Measuring", total=self.total)
 
@@ -146,31 +147,34 @@ def _counts_table(audit: Audit) -> Table:
     table.add_column(justify="right")
     table.add_column()
     verdicts = [frame.verdict for frame in audit.frames]
-    for verdict, words in VERDICT_WORDS.items():
-        if verdict in verdicts:
-            table.add_row(str(verdicts.count(verdict)), words)
-    for number, words in (
-        (len(audit.setups), "set-ups (one tripod position, one framing)"),
-        (sum(pair.best for pair in audit.siblings), "filtered frames paired with a short one"),
-        (len(audit.brackets), "brackets"),
-        (len(audit.grads), "graduated filters measured"),
-        (len(audit.runs), "panned runs"),
-        (len(audit.keepers), "frames to keep"),
-    ):
+    counts = [(verdicts.count(verdict), *words) for verdict, words in VERDICT_WORDS.items()]
+    counts += [
+        (len(audit.setups), "set-up", "(one tripod position, one framing)"),
+        (sum(pair.best for pair in audit.siblings), "filtered frame", "paired with a short one"),
+        (len(audit.brackets), "bracket", ""),
+        (len(audit.grads), "graduated filter", "measured"),
+        (len(audit.runs), "panned run", ""),
+        (len(audit.keepers), "frame", "to keep"),
+    ]
+    for number, noun, rest in counts:
         if number:
-            table.add_row(str(number), words)
+            table.add_row(str(number), f"{_plural(number, noun)} {rest}".strip())
     return table
 
 
+def _plural(number: int, noun: str) -> str:
+    return noun if number == 1 else f"{noun}s"
+
+
 VERDICT_WORDS = {
-    "held": "frames held at both ends",
-    "blown": "frames blown",
-    "blocked": "frames blocked up",
-    "both": "frames blown and blocked up",
-    "dark frame": "dark frames",
-    "unreadable": "files that could not be read",
+    "held": ("frame", "held at both ends"),
+    "blown": ("frame", "blown"),
+    "blocked": ("frame", "blocked up"),
+    "both": ("frame", "blown and blocked up"),
+    "dark frame": ("dark frame", ""),
+    "unreadable": ("file", "that could not be read"),
 }
-"""Verdicts in the order in which they are counted out."""
+"""Verdicts in the order in which they are counted out, with their words."""
 
 
 def _print_unread(console: Console, audit: Audit) -> None:

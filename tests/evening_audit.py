@@ -19,8 +19,8 @@ class SilentWatch:
         self.warnings: list[str] = []
         self.examined_files: list[str] = []
 
-    def found(self, files: int, known: int) -> None:
-        self.files, self.known = files, known
+    def found(self, files: int, known: int, copies: int) -> None:
+        self.files, self.known, self.copies = files, known, copies
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
         self.examined_files.append(file)

@@ -35,15 +35,20 @@ URGENCY = {
 }
 """Weight of what can be acted on, over the plain count of frames."""
 
+MEANT = {"blown-area", "blown-channel", "blocked-area", "range-too-long", "spare-light"}
+"""What the frames of a bracket are taken for: told at the frame, but no lesson."""
+
 Told = Sequence[tuple[FrameResult, Finding]]
 
 
 def draw_lessons(results: Mapping[str, FrameResult], grouping: Grouping) -> tuple[Lesson, ...]:
     """Return at most five lessons, the one that touches most first."""
     by_code: dict[str, list[tuple[FrameResult, Finding]]] = defaultdict(list)
+    bracketed = {frame for bracket in grouping.brackets for frame in bracket.frames}
     for result in results.values():
         for finding in result.findings:
-            by_code[finding.code].append((result, finding))
+            if finding.code not in MEANT or result.id not in bracketed:
+                by_code[finding.code].append((result, finding))
     ranked = sorted(by_code.items(), key=lambda item: (-_weight(item[0], item[1]), item[0]))
     lessons = [_lesson(code, told, len(results)) for code, told in ranked if _weight(code, told)]
     unreadable = [result for result in results.values() if result.status == "unreadable"]

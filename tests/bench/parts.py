@@ -125,7 +125,7 @@ class _Quiet:
 
     count = 0
 
-    def found(self, files: int, known: int) -> None:
+    def found(self, files: int, known: int, copies: int) -> None:
         self.files, self.known = files, known
 
     def examined(self, file: str, failure: object) -> None:
