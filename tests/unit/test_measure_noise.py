@@ -75,9 +75,10 @@ def test_uneven_response_is_told_from_shot_noise() -> None:
     assert found.gain_dn_per_e == pytest.approx(GAIN, rel=0.03)
 
 
-def test_texture_on_two_thirds_of_the_picture_is_kept_out() -> None:
+@pytest.mark.parametrize("contrast", [0.02, 0.05, 0.25])
+def test_texture_on_two_thirds_of_the_picture_is_kept_out(contrast: float) -> None:
     rng = np.random.default_rng(7)
-    leaves = np.exp(0.25 * rng.standard_normal((SHAPE[0] // 2, SHAPE[1] // 2)))
+    leaves = np.exp(contrast * rng.standard_normal((SHAPE[0] // 2, SHAPE[1] // 2)))
     grain = np.repeat(np.repeat(leaves, 2, axis=0), 2, axis=1)
     grain[:, : SHAPE[1] // 3] = 1.0
     found = noise(picture(noisy(ramp() * grain, SHAPE), masked=(border_of((40, 800)),)))

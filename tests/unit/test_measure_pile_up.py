@@ -169,7 +169,9 @@ def test_random_numbers_without_any_noise_law_are_no_heap() -> None:
 def test_a_heap_far_below_what_another_channel_records_is_dropped() -> None:
     values = np.rint(noisy(ramp(14000.0), SHAPE))
     values[0::2, 0::2] = np.minimum(values[0::2, 0::2], 6000.0)
-    planes = measured(mosaic_of(values, RGGB)).planes
+    claims = (6000.0, 16383.0, 16383.0, 16383.0)
+    assert heap_in(values[0::2, 0::2], UNKNOWN, claims[0]) is not None
+    planes = measured(mosaic_of(values, RGGB, white_dn=claims)).planes
     assert [plane.pile_up for plane in planes] == [None] * 4
 
 
