@@ -59,9 +59,10 @@ def _examine(path: str, task: ExamineTask) -> FrameMeasurement:
     _check_openable(path)
     facts = read_facts(path, task.kind)
     with open_raw(path, task.kind, facts) as raw:
+        # the preview first: what decoding it takes is free again before measuring takes its share
+        preview = raw.preview(PREVIEW_LONGEST_PX) if task.settings.preview else None
         picture = measure_mosaic(raw.mosaic, task.settings)
         mismatch = task.thorough and raw.digest_holds() is False
-        preview = raw.preview(PREVIEW_LONGEST_PX) if task.settings.preview else None
         facts, decoder, notes = raw.facts, raw.decoder, raw.notes
     measurement = _with_mismatch(picture.measurement) if mismatch else picture.measurement
     _refuse_empty(measurement.damage)

@@ -11,12 +11,15 @@ lossless file, so it is made on demand only.
 
 from __future__ import annotations
 
-from hashlib import md5
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from auditor.model.arrays import U16
 from auditor.read.dng import LOSSY_JPEG, DngTags
+
+if TYPE_CHECKING:
+    from hashlib import _Hash
 
 TILE = 256
 
@@ -46,19 +49,26 @@ def digest_holds(stored: U16, tags: DngTags) -> bool | None:
 
 def old_digest(stored: U16) -> bytes:
     """Return the RawImageDigest of a picture."""
-    return md5(_bytes_of(stored, "<u2"), usedforsecurity=False).digest()
+    return _md5(_bytes_of(stored, "<u2")).digest()
 
 
 def new_digest(stored: U16, *, narrow: bool = False) -> bytes:
     """Return the NewRawImageDigest of a picture; ``narrow`` for 8-bit samples."""
     planes = stored if stored.ndim == 3 else stored[:, :, None]
-    whole = md5(usedforsecurity=False)
+    whole = _md5()
     for top in range(0, planes.shape[0], TILE):
         for left in range(0, planes.shape[1], TILE):
             tile = planes[top : top + TILE, left : left + TILE].transpose(2, 0, 1)
             samples = _bytes_of(tile, "u1" if narrow else "<u2")
-            whole.update(md5(samples, usedforsecurity=False).digest())
+            whole.update(_md5(samples).digest())
     return whole.digest()
+
+
+def _md5(content: bytes | memoryview = b"") -> _Hash:
+    # four megabytes of a worker's memory, which few audits ask for
+    from hashlib import md5  # noqa: PLC0415
+
+    return md5(content, usedforsecurity=False)
 
 
 def _bytes_of(samples: U16, kind: str) -> memoryview:
