@@ -192,7 +192,7 @@ def run(files: Sequence[str], numbers: range, workers: int, time_limit_s: float)
             told, number = outcome.value, mutants[outcome.index].number
             code = told.code if told else outcome.failure.code if outcome.failure else "nothing"
             codes[code] += 1
-            slowest = max(slowest, (told.took_s if told else time_limit_s, number))
+            slowest = max(slowest, (told.took_s if told else 0.0, number))
             if code in BAD_ENDS or not told:
                 bad += 1
                 why = outcome.failure.message if outcome.failure else "as a reason"
