@@ -25,6 +25,8 @@ URGENCY = {
     "filter-off-marking": 4.0,
     "placement-off": 3.0,
     "filter-cast": 1.5,
+    "hot-pixels": 0.2,
+    "dark-frame": 0.0,
     "noise-unknown": 0.0,
     "exposure-unknown": 0.0,
     "copy-elsewhere": 0.0,

@@ -14,20 +14,23 @@ KIND = FindingKind(
     severity=Severity.NOTE,
     meaning="Single pixels far above their neighbours, as they grow with time and warmth.",
     measured="Isolated pixels far above all same-coloured neighbours, against the local noise, "
-    "per megapixel.",
+    "per megapixel; told of exposures of a second and longer, for in short ones an isolated speck "
+    "is more often glitter or texture.",
     next_time="Let the body cool between long exposures, or take a dark frame of the same time.",
 )
+
+LONG_S = 1.0
 
 
 def find(view: FrameView) -> Iterator[Finding]:
     """Tell of more hot pixels than the limit."""
     hot, limit = view.result.hot_pixels, view.settings.judge.hot_limit_per_megapixel
-    if hot is None or hot.per_megapixel < limit:
+    time_s = view.result.exposure.time_s
+    if hot is None or hot.per_megapixel < limit or (time_s is not None and time_s < LONG_S):
         return
     yield finding(
         KIND,
-        f"{hot.per_megapixel:.0f} hot pixels a megapixel after "
-        f"{time_text(view.result.exposure.time_s)}.",
+        f"{hot.per_megapixel:.0f} hot pixels a megapixel after {time_text(time_s)}.",
         hot.per_megapixel,
         limit=limit,
         unit="a megapixel",
