@@ -53,7 +53,7 @@ demo: $(VENV)/.ready-samples
 	@echo; echo "Open the report: $(OUT)/report.html"
 
 test: $(VENV)/.ready-dev
-	@$(BIN)/python -m pytest
+	@$(BIN)/python -m pytest -n 2 --dist loadfile
 
 check: $(VENV)/.ready-dev
 	@$(BIN)/ruff format --check .
