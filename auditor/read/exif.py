@@ -90,7 +90,7 @@ def _read(stream: BinaryIO, kind: str) -> FileFacts:
     if streams.image is None and kind == "x3f":
         return x3f_facts(source)
     tags = ExifTags(_groups(streams))
-    maker = maker_facts(streams.image, streams.maker, tags.text(MAKE, IMAGE))
+    maker = maker_facts(streams.image, streams.maker, kind)
     return _facts(tags, maker)
 
 

@@ -14,6 +14,8 @@ from auditor.read.tiff import Directory, Source, open_tiff, read_directory
 
 EXIF_POINTER, MAKER_NOTE = 0x8769, 0x927C
 
+KNOWN_KINDS = frozenset({"cr2", "cr3"})
+
 _SHOT_INFO, _SERIAL, _FILE_INFO, _LENS = 0x0004, 0x000C, 0x0093, 0x0095
 _TEMPERATURE_AT, _ZERO_CELSIUS = 12, 128
 _FAR_AT, _NEAR_AT = 20, 21
@@ -30,7 +32,7 @@ class MakerFacts:
     serial: str | None = None
 
 
-def maker_facts(image: Source | None, maker: Source | None, make: str | None) -> MakerFacts:
+def maker_facts(image: Source | None, maker: Source | None, kind: str) -> MakerFacts:
     """Read the notes of a file.
 
     Parameters
@@ -39,10 +41,10 @@ def maker_facts(image: Source | None, maker: Source | None, make: str | None) ->
         Its main TIFF stream.
     maker : Source or None
         A stream of the notes alone (CR3).
-    make : str or None
-        Only "Canon" is known.
+    kind : str
+        The container; only in those of :data:`KNOWN_KINDS` are the notes laid out as known here.
     """
-    if make != "Canon":
+    if kind not in KNOWN_KINDS:
         return MakerFacts()
     notes = _own_stream(maker) if maker is not None else _inside(image)
     return _read(notes) if notes is not None else MakerFacts()

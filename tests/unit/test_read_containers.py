@@ -30,8 +30,6 @@ from tests.built_containers import (
 )
 from tests.real_files import real_file
 
-NOTED: dict[int, tuple[int, object]] = {**IMAGE, 0x010F: (ASCII, "Canon")}
-
 
 def expected(tmp_path: Path, *, gps: bool = False) -> FileFacts:
     return facts_of(tmp_path, exif_tiff(gps=GPS if gps else None))
@@ -68,7 +66,7 @@ def test_the_makers_notes_of_cr3_add_temperature_and_distance(tmp_path: Path) ->
     info = [0] * 20 + [294, 265] + [0] * 4
     maker = {0x0004: (SHORT, shot), 0x0093: (SHORT, info), 0x0095: (ASCII, "EF lens")}
     exif = {tag: value for tag, value in EXIF.items() if tag != 0xA434}
-    facts = facts_of(tmp_path, cr3_file(NOTED, exif, GPS, maker), "cr3")
+    facts = facts_of(tmp_path, cr3_file(IMAGE, exif, GPS, maker), "cr3")
     assert facts.temperature_c == 38.0
     assert facts.lens.focus_distance_m == pytest.approx(2.795)
     assert facts.lens.model == "EF lens"
@@ -81,7 +79,7 @@ def test_notes_without_values_tell_nothing(
     tmp_path: Path, shot: list[int], info: list[int]
 ) -> None:
     maker = {0x0004: (SHORT, shot), 0x0093: (SHORT, info)}
-    facts = facts_of(tmp_path, cr3_file(NOTED, EXIF, GPS, maker), "cr3")
+    facts = facts_of(tmp_path, cr3_file(IMAGE, EXIF, GPS, maker), "cr3")
     assert (facts.temperature_c, facts.lens.focus_distance_m) == (None, None)
 
 
