@@ -22,6 +22,8 @@ SPARSE_SHARE = 0.05
 """Below this share of values that are not zero, only those are kept, with their places."""
 MOST_VALUES = 1 << 28
 _PROBE = 4096
+WORTH_A_TRY = WORTH_DEFLATING + 0.05
+"""A short piece deflates a little worse than the whole that it is taken from."""
 _DENSE, _SPARSE = 0, 1
 _PLAIN, _DEFLATED, _CONSTANT = 0, 1, 2
 _HEAD = struct.Struct("<BI")
@@ -94,7 +96,7 @@ def _seems_worth_it(values: bytes) -> bool:
     if len(values) <= 4 * _PROBE:
         return True
     middle = values[len(values) // 2 :][:_PROBE]
-    return len(zlib.compress(middle, LEVEL)) < (1 + WORTH_DEFLATING) / 2 * len(middle)
+    return len(zlib.compress(middle, LEVEL)) < WORTH_A_TRY * len(middle)
 
 
 def _next_run(packed: memoryview, count: int) -> tuple[bytes | memoryview, memoryview]:
