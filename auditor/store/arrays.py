@@ -22,8 +22,6 @@ SPARSE_SHARE = 0.05
 """Below this share of values that are not zero, only those are kept, with their places."""
 MOST_VALUES = 1 << 28
 _PROBE = 4096
-WORTH_A_TRY = WORTH_DEFLATING + 0.05
-"""A short piece deflates a little worse than the whole that it is taken from."""
 _DENSE, _SPARSE = 0, 1
 _PLAIN, _DEFLATED, _CONSTANT = 0, 1, 2
 _HEAD = struct.Struct("<BI")
