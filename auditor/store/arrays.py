@@ -21,7 +21,7 @@ WORTH_DEFLATING = 0.75
 SPARSE_SHARE = 0.05
 """Below this share of values that are not zero, only those are kept, with their places."""
 MOST_VALUES = 1 << 28
-_PROBE, _PROBES = 1024, 6
+_PROBE = 4096
 _DENSE, _SPARSE = 0, 1
 _PLAIN, _DEFLATED, _CONSTANT = 0, 1, 2
 _HEAD = struct.Struct("<BI")
@@ -90,12 +90,11 @@ def _run(values: bytes) -> bytes:
 
 
 def _seems_worth_it(values: bytes) -> bool:
-    """Try pieces from all over before deflating all of a long run in vain."""
-    if len(values) <= 4 * _PROBE * _PROBES:
+    """Try a piece from the middle before deflating all of a long run in vain."""
+    if len(values) <= 4 * _PROBE:
         return True
-    step = len(values) // _PROBES
-    pieces = b"".join(values[start : start + _PROBE] for start in range(0, step * _PROBES, step))
-    return len(zlib.compress(pieces, LEVEL)) < WORTH_DEFLATING * len(pieces)
+    middle = values[len(values) // 2 :][:_PROBE]
+    return len(zlib.compress(middle, LEVEL)) < (1 + WORTH_DEFLATING) / 2 * len(middle)
 
 
 def _next_run(packed: memoryview, count: int) -> tuple[bytes | memoryview, memoryview]:
