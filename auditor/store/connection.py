@@ -96,8 +96,9 @@ def _check_is_ours(path: Path) -> bool:
 
 
 def _set_up(connection: sqlite3.Connection, path: Path, *, lasting: bool) -> None:
-    (owner,) = connection.execute("PRAGMA application_id").fetchone()
+    # In this order: another process may be making the tables, and signs them in one step.
     (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    (owner,) = connection.execute("PRAGMA application_id").fetchone()
     if tables and owner != APPLICATION_ID:
         raise _another_program(path)
     if not tables:
