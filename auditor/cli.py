@@ -57,11 +57,14 @@ app.command(short_help="Write culling marks as XMP sidecars.")(apply.apply)
 app.command(short_help="What a finding means.")(explain.explain)
 
 
+INTERRUPTED_STATUS = 130
+
+
 def main() -> NoReturn:
     """Run the command; every error that a user can act on ends here, in one line."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small vectors: waking threads costs more
     try:
-        app(standalone_mode=False)
+        status = app(standalone_mode=False)
     except AuditorError as error:
         typer.echo(f"auditor: {error}", err=True)
         sys.exit(error.exit_status)
@@ -76,4 +79,5 @@ def main() -> NoReturn:
             raise
         show()
         sys.exit(2)
-    sys.exit(0)
+    # out of standalone mode an exit status is returned rather than raised; 130 is an interrupt
+    sys.exit(2 if status == INTERRUPTED_STATUS else status or 0)

@@ -114,3 +114,16 @@ def test_help_loads_nothing_heavy() -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
     )
     assert shown.stdout.strip().endswith("HEAVY []")
+
+
+def test_an_unreadable_file_ends_in_status_one(tmp_path: Path) -> None:
+    card = tmp_path / "card"
+    card.mkdir()
+    (card / "A_0001.DNG").write_bytes(b"")
+    done = auditor("audit", str(card), "--out", str(tmp_path / "out"), "--no-store", "-f", "json")
+    assert done.returncode == 1
+    assert "A_0001.DNG" in done.stdout + done.stderr
+    assert (tmp_path / "out" / "audit.json").exists()
+    assert (
+        auditor("frame", str(card / "A_0001.DNG"), "--out", str(tmp_path / "one")).returncode == 1
+    )
