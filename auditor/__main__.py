@@ -1,6 +1,7 @@
 """Run the command with ``python -m auditor``."""
 
-from auditor.cli import main
-
 if __name__ == "__main__":
+    # not above: every worker process imports this module once more, and needs no command line
+    from auditor.cli import main
+
     main()

@@ -14,18 +14,18 @@ from typing import Protocol
 from auditor import __version__
 from auditor.conclude import Past, conclude
 from auditor.engine.choose import make_engine
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import ExamineTask, examine_packed
 from auditor.history.filters import known_filters
 from auditor.judge.findings import KINDS
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import CannotWrite, FrameFailure, WrongCall
 from auditor.model.facts import CardFile, CardFindings, Position
-from auditor.model.measurement import FrameMeasurement
 from auditor.model.outcome import Outcome
 from auditor.model.settings import MeasureSettings, Settings
 from auditor.read.card import find_files
 from auditor.read.remote import is_url
 from auditor.report.write import REPORTERS, write_reports
+from auditor.store.packing import PackedMeasurement
 from auditor.store.store import Store
 
 INTERRUPTED = FrameFailure(
@@ -191,7 +191,7 @@ def _examine(
     failures = {file.content_key: INTERRUPTED for file in missing}
     with closing(make_engine(request.workers, request.cluster, settings)) as engine:
         try:
-            for outcome in engine.run(examine_file, tasks):
+            for outcome in engine.run(examine_packed, tasks):
                 file = missing[outcome.index]
                 _keep(file, outcome, settings, store, failures)
                 watch.examined(file.file, outcome.failure)
@@ -204,7 +204,7 @@ def _examine(
 
 def _keep(
     file: CardFile,
-    outcome: Outcome[FrameMeasurement],
+    outcome: Outcome[PackedMeasurement],
     settings: MeasureSettings,
     store: Store,
     failures: dict[str, FrameFailure],

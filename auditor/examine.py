@@ -12,12 +12,15 @@ from dataclasses import dataclass, replace
 from auditor.measure.mosaic import measure_mosaic
 from auditor.measure.picture import encode_pictures
 from auditor.measure.preview import measure_preview
+from auditor.model.arrays import U8
 from auditor.model.errors import UnreadableFile
+from auditor.model.facts import FileFacts
 from auditor.model.measurement import DamageSign, FrameMeasurement, MosaicMeasurement
 from auditor.model.settings import MeasureSettings
 from auditor.read.exif import read_facts
 from auditor.read.raw import open_raw
 from auditor.read.remote import local_copy
+from auditor.store.packing import PackedMeasurement, pack_measurement
 
 PREVIEW_LONGEST_PX = 800
 """Enough to share out a preview over the tiles; a larger one costs time and tells no more."""
@@ -55,25 +58,54 @@ def examine_file(task: ExamineTask) -> FrameMeasurement:
         return _examine(path, task)
 
 
+def examine_packed(task: ExamineTask) -> PackedMeasurement:
+    """Examine a file and pack what came of it: what engines run.
+
+    Packed it is a third of the size to send, and whoever gathers what many workers found only
+    has to put it away.
+
+    Raises
+    ------
+    UnreadableFile
+        As :func:`examine_file`.
+    """
+    return pack_measurement(examine_file(task))
+
+
 def _examine(path: str, task: ExamineTask) -> FrameMeasurement:
     _check_openable(path)
-    facts = read_facts(path, task.kind)
-    with open_raw(path, task.kind, facts) as raw:
+    seen = _seen(path, task)  # the pixels are gone when this returns
+    _refuse_empty(seen.measurement.damage)
+    return FrameMeasurement(
+        facts=seen.facts,
+        mosaic=seen.measurement,
+        preview=None if seen.preview is None else measure_preview(seen.preview, seen.measurement),
+        pictures=encode_pictures(seen.rgb, seen.preview, seen.facts.orientation),
+        decoder=seen.decoder,
+        notes=seen.notes,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """What is left of a file once its pixels are let go: a measurement and two small pictures."""
+
+    facts: FileFacts
+    measurement: MosaicMeasurement
+    rgb: U8
+    preview: U8 | None
+    decoder: str
+    notes: tuple[str, ...]
+
+
+def _seen(path: str, task: ExamineTask) -> _Seen:
+    with open_raw(path, task.kind, read_facts(path, task.kind)) as raw:
         # the preview first: what decoding it takes is free again before measuring takes its share
         preview = raw.preview(PREVIEW_LONGEST_PX) if task.settings.preview else None
         picture = measure_mosaic(raw.mosaic, task.settings)
         mismatch = task.thorough and raw.digest_holds() is False
-        facts, decoder, notes = raw.facts, raw.decoder, raw.notes
-    measurement = _with_mismatch(picture.measurement) if mismatch else picture.measurement
-    _refuse_empty(measurement.damage)
-    return FrameMeasurement(
-        facts=facts,
-        mosaic=measurement,
-        preview=None if preview is None else measure_preview(preview, measurement),
-        pictures=encode_pictures(picture.rgb, preview, facts.orientation),
-        decoder=decoder,
-        notes=tuple(notes),
-    )
+        measurement = _with_mismatch(picture.measurement) if mismatch else picture.measurement
+        return _Seen(raw.facts, measurement, picture.rgb, preview, raw.decoder, raw.notes)
 
 
 _OPENING_FAILURES = {

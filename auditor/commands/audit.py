@@ -63,7 +63,8 @@ def audit(
     auditor audit /media/card --out evening --paper matte --paper-dmax 1.65
     """
     from auditor.audit import AuditRequest, run_audit
-    from auditor.console import ConsoleWatch, print_summary
+    from auditor.console.progress import ConsoleWatch
+    from auditor.console.summary import print_summary
     from auditor.paper.choose import with_paper
 
     watch = ConsoleWatch(quiet=quiet)

@@ -21,7 +21,7 @@ def frame(
     \b
     auditor frame DCIM/100/IMG_0042.DNG --out sheets
     """
-    from auditor.console import print_frame
+    from auditor.console.frame import print_frame
     from auditor.single import audit_frame
 
     end = audit_frame(file, out, settings_from_file(settings))

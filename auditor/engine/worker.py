@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import os
 import pickle
 import signal
@@ -23,6 +24,8 @@ ONE_THREAD = (
 """There is a worker for each core already: threads inside them only get in each other's way."""
 
 _MIB = 1 << 20
+_GIB = 1 << 30
+_TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3  # glibc's numbers, malloc.h
 
 
 def prepare() -> None:
@@ -33,6 +36,7 @@ def prepare() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     _leave_no_core_files()
+    _keep_freed_memory()
 
 
 def call(packed: bytes, limits: Limits) -> bytes:
@@ -96,6 +100,19 @@ def _leave_no_core_files() -> None:
 
         _, hard = resource.getrlimit(resource.RLIMIT_CORE)
         resource.setrlimit(resource.RLIMIT_CORE, (0, hard))
+
+
+def _keep_freed_memory() -> None:
+    """Use the memory of one frame again for the next.
+
+    Given back to the system, it would have to be asked for and zeroed page by page each time:
+    a sixteenth of the work on a large frame.
+    """
+    # only glibc has this; elsewhere the system's own way must do
+    with contextlib.suppress(OSError, AttributeError, TypeError):
+        libc = ctypes.CDLL(None)
+        for threshold in (_MMAP_THRESHOLD, _TRIM_THRESHOLD):
+            libc.mallopt(threshold, _GIB)
 
 
 @contextlib.contextmanager

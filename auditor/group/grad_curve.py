@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize
 
 from auditor.model.arrays import F32, F64
 
@@ -146,6 +145,9 @@ def _cost(curve: Curve, at: F64, stops: F64) -> float:
 
 
 def _fitted(at: F64, stops: F64, start: Curve) -> Curve:
+    # here, since it takes a quarter of a second to load, and most shoots never need it
+    from scipy import optimize  # noqa: PLC0415
+
     def misses(values: F64) -> F64:
         curve = Curve(*(float(v) for v in values))
         return np.asarray((curve.base + curve.stops(at) - stops) / TILE_ERROR_STOPS)

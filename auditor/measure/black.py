@@ -125,9 +125,10 @@ def black_sums_dn(black: PlaneBlack, sheet: Sheet, plane: int, cell_px: int) -> 
             down = lattice_counts(height, cell_px, y, period_y)
             across = lattice_counts(width, cell_px, x, period_x)
             level = black.pattern_dn[y % len(black.pattern_dn), x % black.pattern_dn.shape[1]]
-            pixels = np.outer(down, across).astype(np.float64)
+            pixels = np.outer(down.astype(np.float64), across)
             counts += pixels
-            sums += level * pixels
+            pixels *= level
+            sums += pixels
             if black.row_dn is not None:
                 sums += np.outer(_line_sums(black.row_dn, shape[0], cell_px, y, period_y), across)
             if black.column_dn is not None:

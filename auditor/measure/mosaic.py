@@ -101,8 +101,8 @@ def measure_mosaic(mosaic: Mosaic, settings: MeasureSettings) -> MosaicPicture:
             for sheet, found in zip(sheets, counted.hot_candidates, strict=True)
         ]
     )
-    sums, counts = cell_signals_dn(counted.cells, sheets, planes.blacks, hot)
-    maps = _tile_maps(mosaic, sheets, counted.cells, planes, tile_means_dn(sums, counts))
+    mean_dn, thumb = _means_and_thumb(mosaic, sheets, counted.cells, planes, hot)
+    maps = _tile_maps(mosaic, sheets, counted.cells, planes, mean_dn)
     measurement = MosaicMeasurement(
         layout=mosaic.layout,
         width=mosaic.width,
@@ -115,7 +115,7 @@ def measure_mosaic(mosaic: Mosaic, settings: MeasureSettings) -> MosaicPicture:
         sharpness=sharpness(maps.detail, maps.any_over_share == 0),
         notes=mosaic.notes,
     )
-    return MosaicPicture(measurement, _thumb(mosaic, planes, sums, counts))
+    return MosaicPicture(measurement, thumb)
 
 
 def _one_pass(
@@ -236,7 +236,12 @@ def _plane_records(
     return tuple(records)
 
 
-def _thumb(mosaic: Mosaic, planes: _Planes, sums: F32, counts: F32) -> U8:
-    signals = (sums / np.maximum(counts, np.float32(1.0))).astype(np.float32, copy=False)
+def _means_and_thumb(
+    mosaic: Mosaic, sheets: tuple[Sheet, ...], cells: Cells, planes: _Planes, hot: HotFound
+) -> tuple[F32, U8]:
+    """Return the mean signal per tile, and the thumb; the sums per cell are gone after that."""
+    sums, counts = cell_signals_dn(cells, sheets, planes.blacks, hot)
+    mean_dn = tile_means_dn(sums, counts)
+    sums /= np.maximum(counts, np.float32(1.0))
     ranges = [cut - black.mean_dn for cut, black in zip(planes.cuts_dn, planes.blacks, strict=True)]
-    return render_cells(signals, mosaic.layout, ranges, mosaic.white_balance)
+    return mean_dn, render_cells(sums, mosaic.layout, ranges, mosaic.white_balance)

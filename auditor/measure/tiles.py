@@ -33,7 +33,7 @@ def cell_signals_dn(
     for sheet in sheets:
         for plane in sheet.planes:
             black, counts[plane] = black_sums_dn(blacks[plane], sheet, plane, cells.cell_px)
-            sums[plane] = cells.sums[plane] - black
+            np.subtract(cells.sums[plane], black, out=sums[plane], casting="same_kind")
     rows, cols = hot.rows // cells.cell_px, hot.cols // cells.cell_px
     excess = (hot.value_dn - hot.neighbours_dn).astype(np.float32)
     np.subtract.at(sums, (hot.planes, rows, cols), excess)

@@ -43,7 +43,7 @@ def jpeg_preview(content: bytes, longest_px: int) -> U8:
             with Image.open(io.BytesIO(content), formats=("JPEG",)) as picture:
                 # the decoder halves the picture while reading: much faster for large ones
                 picture.draft("RGB", _fitting(picture.size, longest_px))
-                small = picture.convert("RGB")
+                small = picture if picture.mode == "RGB" else picture.convert("RGB")
                 return np.asarray(
                     small.resize(_fitting(small.size, longest_px), Image.Resampling.BOX)
                 )

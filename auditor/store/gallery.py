@@ -6,7 +6,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping
 
 from auditor.model.measurement import FrameMeasurement
-from auditor.store.measurements import ALL_PARTS, COUNTS
+from auditor.store.packing import ALL_PARTS, COUNTS
 
 AT_HAND = 64
 """Frames kept decoded: about 100 MB at 45 megapixels, and more than one set-up holds."""

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from auditor.model.measurement import MEASUREMENT_VERSION
-from auditor.store.rows import storable
+from auditor.store.texts import storable
 
 LevelKey = tuple[str, str, str, float, int, str]
 """Make, model, serial, ISO, bit depth, plane."""

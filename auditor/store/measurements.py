@@ -3,34 +3,17 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import FileFacts
-from auditor.model.measurement import (
-    MEASUREMENT_VERSION,
-    FrameMeasurement,
-    Histogram,
-    Pictures,
-    TileMaps,
-)
+from auditor.model.measurement import MEASUREMENT_VERSION, FrameMeasurement
 from auditor.model.settings import MeasureSettings
-from auditor.store.codec import REST, CannotDecode, Packed, Record, pack, unpack
+from auditor.store.codec import CannotDecode, Packed, Record, unpack
 from auditor.store.keys import PASSING, believed, failure_text, made_by, settings_key
-from auditor.store.rows import checksum, now_text, storable, transaction
-
-PART_OF: Mapping[type, str] = {
-    Histogram: "histograms",
-    TileMaps: "maps",
-    Pictures: "pictures",
-}
-"""What lies apart, so that it can be left lying."""
-
-ALL_PARTS = frozenset({REST, *PART_OF.values()})
-COUNTS = frozenset({REST, "histograms"})
-"""What settling the saturation needs."""
+from auditor.store.packing import ALL_PARTS, PackedMeasurement
+from auditor.store.rows import checksum, now_text, transaction
 
 _FIND = """SELECT id, failure_code IS NOT NULL, record, checksum FROM measurement
     WHERE content_key = ? AND settings_key = ? AND version = ?"""
@@ -115,37 +98,6 @@ def check_content(content: str | bytes, wanted: int) -> None:
         raise CannotDecode("not what was written")
 
 
-@dataclass(frozen=True, slots=True)
-class PackedMeasurement:
-    """A measurement ready to be kept: packing is most of the work, and a worker can do it.
-
-    Parameters
-    ----------
-    text : str
-        The record, as the codec writes it.
-    parts : dict
-        Its arrays and bytes, by the name of the part.
-    pile_ups : tuple of tuple
-        Make, model, serial, ISO, bit depth, plane, level and lower edge in DN.
-    """
-
-    text: str
-    parts: dict[str, bytes]
-    pile_ups: tuple[tuple[str, str, str, float, int, str, float, float], ...]
-
-
-def pack_measurement(measured: FrameMeasurement) -> PackedMeasurement:
-    """Pack a measurement for :func:`keep`; picklable, and smaller than the measurement."""
-    packed = pack(measured, PART_OF)
-    body = _body_of(measured)
-    heaps = tuple(
-        (*body, plane.name, plane.pile_up.level_dn, float(plane.pile_up.from_dn))
-        for plane in measured.mosaic.planes
-        if plane.pile_up is not None
-    )
-    return PackedMeasurement(packed.text, packed.parts, heaps)
-
-
 def keep(
     connection: sqlite3.Connection,
     content_key: str,
@@ -193,18 +145,6 @@ def _insert(
         (*key, *row),
     )
     return int(inserted.lastrowid or 0)
-
-
-def _body_of(measured: FrameMeasurement) -> tuple[str, str, str, float, int]:
-    """Return what a clipping level depends on: make, model, serial, ISO and bit depth."""
-    camera = measured.facts.camera
-    return (
-        storable(camera.make),
-        storable(camera.model),
-        storable(camera.serial),
-        measured.facts.exposure.iso or 0.0,
-        measured.mosaic.bit_depth,
-    )
 
 
 def forget(connection: sqlite3.Connection, row_id: int) -> None:

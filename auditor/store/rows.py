@@ -1,4 +1,4 @@
-"""Small things that every table shares: transactions, checksums, moments, texts."""
+"""Small things that every table shares: transactions, checksums, moments."""
 
 from __future__ import annotations
 
@@ -30,8 +30,3 @@ def checksum(content: bytes | str) -> int:
 def now_text() -> str:
     """Return this moment, ISO 8601 in UTC, sortable."""
     return datetime.now(UTC).isoformat(timespec="microseconds")
-
-
-def storable(text: str | None) -> str:
-    """Make any text from a file fit a column: lone surrogates have no encoding."""
-    return (text or "").encode("utf-8", errors="replace").decode("utf-8")

@@ -13,7 +13,8 @@ from auditor.model.audit import Audit, ChannelFigures, FrameResult, StopHistogra
 from auditor.model.facts import CameraFacts
 from auditor.store.codec import CannotDecode, Packed, pack, unpack
 from auditor.store.connection import READING_ERRORS
-from auditor.store.rows import checksum, now_text, storable, transaction
+from auditor.store.rows import checksum, now_text, transaction
+from auditor.store.texts import storable
 
 SAME_SHOOT_SHARE = 0.5
 _MOST_TEXT = 1 << 30

@@ -23,17 +23,8 @@ from auditor.store.file import StoreFile
 from auditor.store.gallery import StoreGallery
 from auditor.store.hot import HotFrames, hot_places
 from auditor.store.levels import StoredLevels
-from auditor.store.measurements import (
-    ALL_PARTS,
-    FactsAlone,
-    Known,
-    PackedMeasurement,
-    fetch_as,
-    find,
-    forget,
-    keep,
-    pack_measurement,
-)
+from auditor.store.measurements import FactsAlone, Known, fetch_as, find, forget, keep
+from auditor.store.packing import ALL_PARTS, PackedMeasurement, pack_measurement
 from auditor.store.recall import conclusion_key, recall, remember
 from auditor.store.shoots import Saved, frame_key, load, other_shoot_ids, save, shoot_ids
 
@@ -135,7 +126,7 @@ class Store(StoreFile):
         Parameters
         ----------
         result : FrameMeasurement, PackedMeasurement or FrameFailure
-            Packed ahead, by :func:`~auditor.store.measurements.pack_measurement` in a worker,
+            Packed ahead, by :func:`~auditor.store.packing.pack_measurement` in a worker,
             it costs this process a fraction of the time.
 
         Raises

@@ -14,8 +14,7 @@ from sample_generation.frames import expose_shot, facts_of
 from sample_generation.shoots import SHOOTS, make_shoot
 
 SEED = 7
-KINDS = ("short", "bracket", "long", "one channel blown", "blown", "blocked")
-"""One frame of each, in this order: ordinary ones first."""
+WITH_DIGEST = 5
 SMALL_MEGAPIXELS = 0.3
 """Maps and records of a small frame are as large as those of a large one; decoding is not."""
 
@@ -28,21 +27,24 @@ class _Order:
     digests: bool
 
 
-def large_frames(folder: Path, megapixels: float, count: int) -> list[Path]:
-    """Return ``count`` lossless frames; with no digest of the pixels, as cameras write them."""
-    chosen = _chosen()[:count]
-    orders = [
-        _Order(index, megapixels, folder / f"{megapixels:g}mp-{index:02d}.DNG", digests=False)
-        for index in chosen
-    ]
-    return _made(orders)
+def large_card(folder: Path, megapixels: float) -> list[Path]:
+    """Return every whole frame of the sample evening at that size: some minutes to make.
+
+    With no digest of the pixels, as cameras write them.
+    """
+    shots = enumerate(evening(SEED).shots)
+    whole = [index for index, shot in shots if "cut off" not in shot.kinds]
+    return _made([_order(folder, megapixels, index) for index in whole])
+
+
+def _order(folder: Path, megapixels: float, index: int) -> _Order:
+    return _Order(index, megapixels, folder / f"{megapixels:g}mp-{index:02d}.DNG", digests=False)
 
 
 def frame_with_digest(folder: Path, megapixels: float) -> Path:
-    """Return the first of the large frames with a digest of its pixels, as converters write."""
-    index = _chosen()[0]
-    path = folder / f"{megapixels:g}mp-{index:02d}-digest.DNG"
-    return _made([_Order(index, megapixels, path, digests=True)])[0]
+    """Return one of the large frames with a digest of its pixels, as converters write."""
+    path = folder / f"{megapixels:g}mp-{WITH_DIGEST:02d}-digest.DNG"
+    return _made([_Order(WITH_DIGEST, megapixels, path, digests=True)])[0]
 
 
 def season(folder: Path) -> list[Path]:
@@ -55,11 +57,6 @@ def season(folder: Path) -> list[Path]:
             make_shoot(name, shoot, megapixels=SMALL_MEGAPIXELS, seed=SEED)
         cards += sorted(path for path in shoot.iterdir() if path.is_dir())
     return cards
-
-
-def _chosen() -> list[int]:
-    shots = evening(SEED).shots
-    return [next(place for place, shot in enumerate(shots) if kind in shot.kinds) for kind in KINDS]
 
 
 def _made(orders: list[_Order]) -> list[Path]:

@@ -1,7 +1,7 @@
 """What is measured, each in a fresh process: ``python -m tests.bench.parts NAME ARGUMENT...``.
 
-Prints one JSON object. Processor time is this process's own, so a busy machine disturbs little;
-where the clock on the wall is what counts, it says so.
+Prints one JSON object at the end. Processor time is this process's own, so a busy machine disturbs
+little; where the clock on the wall is what counts, it says so.
 """
 
 from __future__ import annotations
@@ -27,18 +27,24 @@ def peak_mb() -> float:
     raise RuntimeError("the system does not tell")
 
 
-def per_file(work: Callable[[str], object], files: list[str]) -> Figures:
-    """Processor seconds a file, the first file once beforehand to warm everything up."""
+def in_turns(work: Callable[[str], object]) -> Figures:
+    """Work on the files named on standard input, one a line; answer each with processor seconds.
+
+    Whoever asks lets several such processes take turns, so that they see the same machine. The
+    first file is done twice, to warm everything up.
+    """
     idle = peak_mb()
-    work(files[0])
-    began = time.process_time()
-    for file in files:
+    for number, line in enumerate(sys.stdin):
+        file = line.rstrip("\n")
+        if number == 0:
+            work(file)
+        began = time.process_time()
         work(file)
-    took = time.process_time() - began
-    return {"cpu_s": took / len(files), "peak_mb": peak_mb(), "idle_mb": idle}
+        print(time.process_time() - began, flush=True)
+    return {"peak_mb": peak_mb(), "idle_mb": idle}
 
 
-def decode(files: list[str]) -> Figures:
+def decode(_: list[str]) -> Figures:
     """LibRaw's decode alone: open, unpack, look at one pixel."""
     import rawpy
 
@@ -46,19 +52,22 @@ def decode(files: list[str]) -> Figures:
         with rawpy.imread(file) as raw:
             return int(raw.raw_image[0, 0])
 
-    return per_file(work, files)
+    return in_turns(work)
 
 
-def examine(files: list[str]) -> Figures:
-    """What a worker does with a file: facts, decode, all measures, small pictures."""
-    from auditor.examine import ExamineTask, examine_file
+def examine(_: list[str]) -> Figures:
+    """What a worker does with a file: facts, decode, all measures, small pictures, packing."""
+    from auditor.engine.worker import prepare
+
+    prepare()
+    from auditor.examine import ExamineTask, examine_packed
     from auditor.model.settings import MeasureSettings
 
     settings = MeasureSettings()
-    return per_file(lambda file: examine_file(ExamineTask(file, "dng", settings)), files)
+    return in_turns(lambda file: examine_packed(ExamineTask(file, "dng", settings)))
 
 
-def script(files: list[str]) -> Figures:
+def script(_: list[str]) -> Figures:
     """Run the plain script."""
     from tests.bench.plain_script import main
 
@@ -68,21 +77,29 @@ def script(files: list[str]) -> Figures:
             with contextlib.redirect_stdout(io.StringIO()):
                 main([file], out)
 
-        return per_file(work, files)
+        return in_turns(work)
+
+
+def pool(_: list[str]) -> Figures:
+    """Memory that the pool of processes takes in each of them before anything is done."""
+    bare = peak_mb()
+    from auditor.engine import pool as loaded
+
+    assert loaded
+    return {"pool_mb": peak_mb() - bare}
 
 
 def keep(files: list[str]) -> Figures:
     """What the parent does with a measurement: unpack the reply and put it into the store."""
     import pickle
 
-    from auditor.examine import ExamineTask, examine_file
+    from auditor.examine import ExamineTask, examine_packed
     from auditor.model.settings import MeasureSettings
     from auditor.store.store import Store
 
     settings = MeasureSettings()
-    replies = [
-        pickle.dumps(examine_file(ExamineTask(file, "dng", settings)), protocol=5) for file in files
-    ]
+    tasks = [ExamineTask(file, "dng", settings) for file in files]
+    replies = [pickle.dumps(examine_packed(task), protocol=5) for task in tasks]
     with Store.temporary() as store:
 
         def work(number: int) -> None:
@@ -101,7 +118,7 @@ def keep(files: list[str]) -> Figures:
 def spread(arguments: list[str]) -> Figures:
     """Wall seconds a file with so many workers, once they are warm; outcomes go to a store."""
     from auditor.engine.local import LocalEngine
-    from auditor.examine import ExamineTask, examine_file
+    from auditor.examine import ExamineTask, examine_packed
     from auditor.model.settings import MeasureSettings
     from auditor.store.store import Store
 
@@ -110,9 +127,9 @@ def spread(arguments: list[str]) -> Figures:
     engine = LocalEngine(workers, settings.time_limit_s, settings.memory_limit_mb)
     tasks = [ExamineTask(file, "dng", settings) for file in files]
     with Store.temporary() as store:
-        list(engine.run(examine_file, tasks[: 2 * workers]))
+        list(engine.run(examine_packed, tasks[: 2 * workers]))
         began = time.perf_counter()
-        for outcome in engine.run(examine_file, tasks):
+        for outcome in engine.run(examine_packed, tasks):
             assert outcome.value is not None, outcome.failure
             store.put(f"key{outcome.index}", settings, outcome.value)
         took = time.perf_counter() - began
@@ -171,6 +188,7 @@ PARTS: dict[str, Callable[[list[str]], Any]] = {
     "decode": decode,
     "examine": examine,
     "script": script,
+    "pool": pool,
     "keep": keep,
     "spread": spread,
     "again": again,

@@ -21,13 +21,22 @@ PROGRAM = (
 
 
 def loaded_by(*words: str) -> set[str]:
-    shown = subprocess.run(
-        [sys.executable, "-c", PROGRAM, *words],
-        capture_output=True, text=True, timeout=60, check=True,
-    )  # fmt: skip
-    status, modules = shown.stdout.rstrip("\n").split("\n")[-2:]
+    status, modules = said_by(PROGRAM, *words)[-2:]
     assert status == "STATUS 0"
     return set(modules.split()[1:])
+
+
+def loaded_with(module: str) -> set[str]:
+    (modules,) = said_by(f"import sys, {module}\nprint(*sys.modules)")
+    return set(modules.split())
+
+
+def said_by(program: str, *words: str) -> list[str]:
+    shown = subprocess.run(
+        [sys.executable, "-c", program, *words],
+        capture_output=True, text=True, timeout=60, check=True,
+    )  # fmt: skip
+    return shown.stdout.rstrip("\n").split("\n")
 
 
 @pytest.mark.parametrize(
@@ -51,3 +60,19 @@ def test_the_store_is_asked_without_loading_what_draws(tmp_path: Path) -> None:
     assert DRAWING & loaded_by(*words), "drawing is seen when it is there"
     store = ("history", "--verify", "--store", str(tmp_path / "store.sqlite"))
     assert DRAWING & loaded_by(*store) == set()
+
+
+def test_an_audit_loads_no_drawing_of_pictures_before_one_is_drawn(tmp_path: Path) -> None:
+    empty = tmp_path / "card"
+    empty.mkdir()
+    words = ("audit", str(empty), "--out", str(tmp_path / "out"), "--no-store", "-f", "json")
+    loaded = loaded_by(*words)
+    assert "scipy.ndimage" in loaded, "the whole way was gone"
+    assert not {"matplotlib", "scipy.optimize"} & loaded
+
+
+def test_a_worker_loads_what_it_measures_with_and_nothing_to_judge_or_to_store() -> None:
+    loaded = loaded_with("auditor.examine")
+    assert "rawpy" in loaded
+    assert not {"scipy", "matplotlib", "sqlite3", "typer", "jinja2"} & loaded
+    assert not {"auditor.group", "auditor.judge", "auditor.report"} & loaded

@@ -12,7 +12,7 @@ from auditor.model.audit import Audit
 from auditor.model.measurement import FrameMeasurement
 from auditor.store.arrays import from_bytes, to_bytes
 from auditor.store.codec import CannotDecode, Packed, pack, unpack
-from auditor.store.measurements import PART_OF
+from auditor.store.packing import PART_OF
 from tests.store_frames import audit, measurement, same
 
 

@@ -11,7 +11,7 @@ import pytest
 from auditor.model.errors import FAILURE_CODES, FrameFailure
 from auditor.model.measurement import MEASUREMENT_VERSION, FrameMeasurement
 from auditor.store.gallery import MemoryGallery, StoreGallery
-from auditor.store.measurements import pack_measurement
+from auditor.store.packing import pack_measurement
 from auditor.store.store import Store, default_path
 from tests.store_frames import CUT_OFF, SETTINGS, measurement, same
 

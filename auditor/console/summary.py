@@ -1,0 +1,72 @@
+"""What is worth knowing at the end of an audit, on standard output."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from auditor.audit import AuditEnd
+from auditor.console.words import plural
+from auditor.model.audit import Audit
+from auditor.model.text import visible
+
+
+def print_summary(end: AuditEnd, *, quiet: bool) -> None:
+    """Print what is worth knowing at the end: counts, lessons, where the report is."""
+    if quiet:
+        return
+    console = Console(highlight=False)
+    audit = end.audit
+    console.print(_counts_table(audit))
+    for number, lesson in enumerate(audit.lessons, 1):
+        console.print(Text(f"\n{number}. {visible(lesson.text)}", style="bold"))
+        console.print(Text(f"   {visible(lesson.evidence)}", style="dim"))
+    _print_unread(console, audit)
+    console.print()
+    for path in end.written[:6]:
+        console.print(Text(f"Written: {path}"), soft_wrap=True)
+    if len(end.written) > 6:
+        console.print(Text(f"Written: {len(end.written) - 6} more beside them"))
+    if not audit.complete:
+        console.print(Text("This audit is partial. Run the same command again to go on."))
+
+
+def _counts_table(audit: Audit) -> Table:
+    table = Table(title="The shoot", title_justify="left", box=None, show_header=False)
+    table.add_column(justify="right")
+    table.add_column()
+    verdicts = [frame.verdict for frame in audit.frames]
+    counts = [(verdicts.count(verdict), *words) for verdict, words in VERDICT_WORDS.items()]
+    counts += [
+        (len(audit.setups), "set-up", "(one tripod position, one framing)"),
+        (sum(pair.best for pair in audit.siblings), "filtered frame", "paired with a short one"),
+        (len(audit.brackets), "bracket", ""),
+        (len(audit.grads), "graduated filter", "measured"),
+        (len(audit.runs), "panned run", ""),
+        (len(audit.keepers), "frame", "to keep"),
+    ]
+    for number, noun, rest in counts:
+        if number:
+            table.add_row(str(number), f"{plural(number, noun)} {rest}".strip())
+    return table
+
+
+VERDICT_WORDS = {
+    "held": ("frame", "held at both ends"),
+    "blown": ("frame", "blown"),
+    "blocked": ("frame", "blocked up"),
+    "both": ("frame", "blown and blocked up"),
+    "dark frame": ("dark frame", ""),
+    "unreadable": ("file", "that could not be read"),
+}
+"""Verdicts in the order in which they are counted out, with their words."""
+
+
+def _print_unread(console: Console, audit: Audit) -> None:
+    unread = [frame for frame in audit.frames if frame.error is not None]
+    if unread:
+        console.print(Text("\nCould not be read:", style="bold"))
+    for frame in unread:
+        message = frame.error.message if frame.error else ""
+        console.print(Text(f"   {visible(frame.id)}: {visible(message)}"), soft_wrap=True)

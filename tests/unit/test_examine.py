@@ -1,0 +1,29 @@
+"""One path in, one measurement out, as it is and packed."""
+
+from __future__ import annotations
+
+import pickle
+from pathlib import Path
+
+from auditor.examine import ExamineTask, examine_file, examine_packed
+from auditor.model.settings import MeasureSettings
+from auditor.store.store import Store
+from tests.real_files import HERE
+from tests.store_frames import same
+
+SETTINGS = MeasureSettings()
+TASK = ExamineTask(str(HERE / "compact-1996.kdc"), "kdc", SETTINGS)
+
+
+def test_what_a_worker_packs_is_the_measurement(tmp_path: Path) -> None:
+    sent = pickle.loads(pickle.dumps(examine_packed(TASK), protocol=5))
+    with Store.open(tmp_path / "store.sqlite") as store:
+        store.put("key", SETTINGS, sent)
+        assert same(store.get("key", SETTINGS), examine_file(TASK))
+
+
+def test_packed_it_is_less_to_send() -> None:
+    packed, plain = (
+        len(pickle.dumps(examine(TASK), protocol=5)) for examine in (examine_packed, examine_file)
+    )
+    assert packed < 0.8 * plain
