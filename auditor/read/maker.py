@@ -60,18 +60,18 @@ def _inside(image: Source | None) -> Directory | None:
     first = tiff.first() if tiff else None
     if tiff is None or first is None:
         return None
-    exif = tiff.directory(int(first.number(EXIF_POINTER) or 0))
+    exif = tiff.directory(first.offset(EXIF_POINTER))
     note = exif.entries.get(MAKER_NOTE) if exif is not None else None
     return read_directory(tiff.source, tiff.order, note.offset) if note else None
 
 
 def _read(notes: Directory) -> MakerFacts:
-    serial = notes.number(_SERIAL)
+    serial = next(iter(notes.whole(_SERIAL)), 0)
     return MakerFacts(
         temperature_c=_temperature(notes.whole(_SHOT_INFO, 256)),
         focus_distance_m=_distance(notes.whole(_FILE_INFO, 256)),
         lens=clean(notes.text(_LENS)),
-        serial=str(int(serial)) if serial else None,
+        serial=str(serial) if serial else None,
     )
 
 

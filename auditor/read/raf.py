@@ -30,7 +30,7 @@ def raf_black(path: str) -> F64 | None:
             first = tiff.first() if tiff else None
             if tiff is None or first is None:
                 return None
-            own = tiff.directory(int(first.number(_DIRECTORY) or 0))
+            own = tiff.directory(first.offset(_DIRECTORY))
             levels = own.numbers(_BLACK, 36) if own is not None else ()
     except (OSError, OutOfBounds, struct.error):
         return None

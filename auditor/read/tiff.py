@@ -7,6 +7,7 @@ BigTIFF is not read (the decoder does not know it either).
 
 from __future__ import annotations
 
+import math
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -154,12 +155,17 @@ class Directory:
     def whole(self, tag: int, most: int = 70_000) -> tuple[int, ...]:
         """Return a value as whole numbers; empty where it is anything else."""
         values = self.numbers(tag, most)
-        return tuple(int(value) for value in values if value == value // 1)[: len(values)]
+        sound = all(math.isfinite(value) and value == int(value) for value in values)
+        return tuple(int(value) for value in values) if sound else ()
 
     def number(self, tag: int) -> float | None:
         """Return the first number of a value, or None."""
         values = self.numbers(tag)
         return values[0] if values else None
+
+    def offset(self, tag: int) -> int:
+        """Return where a pointer leads, 0 (nowhere) where it is absent or no whole number."""
+        return next(iter(self.whole(tag)), 0)
 
     def text(self, tag: int, most: int = 256) -> str:
         """Return a value as text up to its first NUL; what is no UTF-8 becomes U+FFFD."""
@@ -199,7 +205,7 @@ class Tiff:
             if directory is None:
                 continue
             yield directory
-            waiting[:0] = [int(sub) for sub in directory.numbers(SUB_IFDS, 32)]
+            waiting[:0] = directory.whole(SUB_IFDS, 32)
             waiting.append(directory.next_offset)
 
 

@@ -163,6 +163,19 @@ def jpeg_of_empty_segments() -> bytes:
     return head.ljust(start, b"\0") + jpeg
 
 
+def pointers_that_are_no_numbers() -> bytes:
+    """Pointers of type FLOAT that hold NaN and infinity."""
+    nan, endless = 0x7FC00000, 0x7F800000
+    tags = [(330, 11, 1, nan), (34665, 11, 1, endless), (34853, 11, 1, nan)]
+    return header(ifd([*tags, (0xF000, 11, 1, nan)]))
+
+
+def black_levels_behind_no_number() -> bytes:
+    start = 160
+    head = b"FUJIFILMCCD-RAW ".ljust(100, b"\0") + struct.pack(">2I", start, 200)
+    return head.ljust(start, b"\0") + pointers_that_are_no_numbers().ljust(200, b"\0")
+
+
 CRAFTED: list[tuple[str, Callable[[], bytes]]] = [
     ("tiff", ring_of_directories),
     ("tiff", ring_of_sub_directories),
@@ -172,10 +185,15 @@ CRAFTED: list[tuple[str, Callable[[], bytes]]] = [
     ("dng", many_sub_directories),
     ("cr3", nested_boxes),
     ("raf", jpeg_of_empty_segments),
+    ("tiff", pointers_that_are_no_numbers),
+    ("cr2", pointers_that_are_no_numbers),
+    ("raf", black_levels_behind_no_number),
 ]
 
 
-@pytest.mark.parametrize(("kind", "make"), CRAFTED, ids=[make.__name__ for _, make in CRAFTED])
+@pytest.mark.parametrize(
+    ("kind", "make"), CRAFTED, ids=[f"{kind}-{make.__name__}" for kind, make in CRAFTED]
+)
 def test_crafted_headers_end_soon(tmp_path: Path, kind: str, make: Callable[[], bytes]) -> None:
     path = tmp_path / f"a.{kind}"
     path.write_bytes(make())
