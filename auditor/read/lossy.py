@@ -166,7 +166,10 @@ def _polynomial(content: bytes, degree: int, linear: F64) -> F64:
     if degree > 8:
         raise UnreadableFile("damaged", "Its opcode list is damaged.")
     coefficients = struct.unpack(f">{degree + 1}d", content[: 8 * (degree + 1)])
-    curve: F64 = np.polynomial.polynomial.polyval(linear, coefficients)
+    with np.errstate(all="ignore"):  # what comes of hostile coefficients is refused below
+        curve: F64 = np.polynomial.polynomial.polyval(linear, coefficients)
+    if not np.isfinite(curve).all():
+        raise UnreadableFile("damaged", "Its opcode list is damaged.")
     return curve
 
 

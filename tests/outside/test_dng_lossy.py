@@ -134,3 +134,14 @@ def test_an_unknown_opcode_is_refused_unless_optional(tmp_path: Path) -> None:
                 pass
         else:
             assert signal_of(path) == pytest.approx([0.502] * 3, abs=0.01)
+
+
+@pytest.mark.parametrize("coefficient", [float("nan"), float("inf"), 1e308])
+def test_a_curve_that_leads_to_no_number_is_refused(tmp_path: Path, coefficient: float) -> None:
+    table = struct.pack(">9I2H", 0, 0, 64, 64, 0, 3, 1, 1, 2, 1, 2)
+    mapped = struct.pack(">4I", 7, 0x01030000, 0, len(table)) + table
+    curve = polynomial(0, coefficient, coefficient, coefficient)
+    path = lossy_file(tmp_path / "a.dng", 128, (OPCODES_2, BYTE, opcode_list(curve, mapped)))
+    with pytest.raises(UnreadableFile) as caught, opened(path):
+        pass
+    assert caught.value.code == "damaged"
