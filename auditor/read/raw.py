@@ -258,20 +258,23 @@ def _colours(decoder: rawpy.RawPy, sizes: Any) -> U8:
 
 
 def _decoder_facts(decoder: rawpy.RawPy) -> DecoderFacts:
+    timeless = DecoderFacts(
+        lens=decoder.lens.model,
+        flip=decoder.sizes.flip,
+        white_balance=tuple(decoder.camera_whitebalance),
+    )
     try:
         other = decoder.other
         moment: datetime | None = other.timestamp
     except (ValueError, OverflowError, OSError):  # a date that no calendar holds
-        return DecoderFacts(flip=decoder.sizes.flip)
-    return DecoderFacts(
+        return timeless
+    return replace(
+        timeless,
         iso=other.iso_speed,
         time_s=other.shutter_speed,
         f_number=other.aperture,
         focal_mm=other.focal_length,
-        lens=decoder.lens.model,
         moment=moment,
-        flip=decoder.sizes.flip,
-        white_balance=tuple(decoder.camera_whitebalance),
     )
 
 

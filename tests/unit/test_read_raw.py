@@ -6,16 +6,19 @@ import io
 import os
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
+import rawpy
 import tifffile
 from PIL import Image
 
 from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
 from auditor.model.mosaic import Layout
-from auditor.read.raw import DECODER, open_raw
+from auditor.read.raw import DECODER, _decoder_facts, open_raw
 from tests.built_dng import (
     BLACK,
     LONG,
@@ -331,3 +334,19 @@ def test_tags_that_describe_another_picture_are_not_used(tmp_path: Path) -> None
     with opened(path) as frame:
         assert frame.mosaic.white_dn == (4095.0,) * 4
         assert frame.notes == ()
+
+
+def test_an_impossible_date_costs_neither_lens_nor_white_balance() -> None:
+    class Undated:
+        lens = SimpleNamespace(model="Brackwell 24-70 mm f/4")
+        sizes = SimpleNamespace(flip=6)
+        camera_whitebalance = (2.0, 1.0, 1.5, 0.0)
+
+        @property
+        def other(self) -> object:
+            raise OverflowError
+
+    told = _decoder_facts(cast(rawpy.RawPy, Undated()))
+    assert (told.lens, told.flip) == ("Brackwell 24-70 mm f/4", 6)
+    assert told.white_balance == (2.0, 1.0, 1.5, 0.0)
+    assert told.moment is None
