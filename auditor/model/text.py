@@ -1,7 +1,13 @@
-"""Text from files made safe to show: every character that hides or steers becomes visible."""
+r"""Text from files made safe to show: every character that hides or steers becomes visible.
+
+A file name that is not UTF-8 (old cards, other systems) reaches Python with surrogate escapes,
+which neither print nor go into JSON. It is shown with its bytes written out, and the backslash
+doubled so that no two names look the same.
+"""
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
@@ -9,6 +15,10 @@ _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 line and paragraph separators."""
 
 _NONCHARACTERS = frozenset({0xFFFE, 0xFFFF})
+
+_WRITTEN_OUT = re.compile(
+    r"\\(?:\\|x([0-9a-f]{2})|u([0-9a-f]{4})|U(00(?:0[0-9a-f]|10)[0-9a-f]{4}))"
+)  # what visible_name writes
 
 
 def visible(text: str) -> str:
@@ -48,3 +58,24 @@ def encodable(text: str) -> str:
     if text.isascii():
         return text
     return "".join(_shown(char) if "\ud800" <= char <= "\udfff" else char for char in text)
+
+
+def visible_name(name: str) -> str:
+    r"""Return a name fit to print and to encode: nothing hidden, nothing lost.
+
+    ``\`` becomes ``\\``, a byte that is no text ``\xNN``, a control or other hidden character
+    ``\uNNNN``. Ordinary names stay as they are.
+    """
+    return visible(name.replace("\\", "\\\\"))
+
+
+def real_name(shown: str) -> str:
+    """Return the name that :func:`visible_name` made ``shown`` from."""
+    return _WRITTEN_OUT.sub(_unwritten, shown)
+
+
+def _unwritten(match: re.Match[str]) -> str:
+    byte, short, long = match.groups()
+    if byte:
+        return chr(0xDC00 + int(byte, 16))
+    return chr(int(short or long, 16)) if short or long else "\\"

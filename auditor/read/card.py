@@ -21,10 +21,11 @@ from typing import BinaryIO
 
 from auditor.model.errors import WrongCall
 from auditor.model.facts import CardFile, CardFindings
+from auditor.model.text import visible_name
 from auditor.read.failures import failure_of
 from auditor.read.kinds import HEAD_BYTES, RAW_SUFFIXES, is_resource_fork, kind_of, other_kind
-from auditor.read.names import natural_key, visible_name
-from auditor.read.remote import is_url, open_url, walk_url
+from auditor.read.names import natural_key
+from auditor.read.remote import NOTHING_THERE, is_url, open_url, walk_url
 from auditor.read.walk import NO_SUFFIX, Sighting, Walk, walk_path, without_repeats
 
 COMPANION_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".xmp"})
@@ -74,7 +75,7 @@ def find_files(paths: Sequence[str]) -> CardFindings:
     -------
     CardFindings
         Files sorted by path given, then by name as people count (IMG_9 before IMG_10); names
-        visible, a byte that is no text as ``\xNN`` (:mod:`auditor.read.names`).
+        visible, a byte that is no text as ``\xNN`` (:mod:`auditor.model.text`).
 
     Raises
     ------
@@ -113,9 +114,10 @@ def _checked(paths: Sequence[str]) -> Sequence[str]:
     for path in (path for path in paths if not is_url(path)):
         try:
             mode = Path(path).stat().st_mode
-        except (OSError, ValueError) as error:
-            what = failure_of(error)[1] if isinstance(error, PermissionError) else "There is none."
-            raise WrongCall(f"{visible_name(path)}: cannot be found. {what}") from error
+        except (FileNotFoundError, NotADirectoryError, ValueError) as error:
+            raise WrongCall(f"{visible_name(path)}: cannot be found. {NOTHING_THERE}") from error
+        except OSError as error:
+            raise WrongCall(f"{visible_name(path)}: {failure_of(error)[1]}") from error
         if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
             raise WrongCall(
                 f"{visible_name(path)}: is a device, pipe or socket. Name a file or a folder."

@@ -15,10 +15,11 @@ from pathlib import Path, PurePosixPath
 from typing import Any, BinaryIO
 
 from auditor.model.errors import UnreadableFile, WrongCall
-from auditor.read.walk import Sighting, Walk
+from auditor.read.walk import HIDDEN_FOLDER, Sighting, Walk, hides
 
 _URL = re.compile(r"[a-z][a-z0-9+.-]*://", re.IGNORECASE)
 _CHUNK_BYTES = 1 << 20
+NOTHING_THERE = "Is its name right, and is the card or drive there?"
 _CHANGE_MARKS = ("mtime", "LastModified", "last_modified", "ETag", "etag", "created")
 
 
@@ -57,11 +58,27 @@ def walk_url(walk: Walk, input_index: int, url: str) -> None:
     except Exception as error:
         raise WrongCall(f"{url}: cannot be listed ({_reason(error)}).") from error
     if not there:
-        raise WrongCall(f"{url}: cannot be found. There is none.")
+        raise WrongCall(f"{url}: cannot be found. {NOTHING_THERE}")
+    hidden: set[PurePosixPath] = set()
     for path in found:
-        below = PurePosixPath(path).name if path == root else path[len(root) :].lstrip("/")
-        where = _url_of(url, path)
-        walk.files.append(Sighting(input_index, where, below, where, asked=path == root))
+        asked = path == root
+        below = path[len(root) :].lstrip("/")
+        shut = None if asked else _hidden_folder(below)
+        if shut is not None:
+            hidden.add(shut)
+            continue
+        where = url if asked else _url_below(url, below)
+        name = PurePosixPath(path).name if asked else below
+        real = f"{hash(system)}:{path}"  # the system stands for the host, which a path may lack
+        walk.files.append(Sighting(input_index, where, name, real, asked=asked))
+    if hidden:
+        walk.passed_over[HIDDEN_FOLDER] += len(hidden)
+
+
+def _hidden_folder(below: str) -> PurePosixPath | None:
+    """Return the outermost folder on the way that hides, or None."""
+    folders = [*PurePosixPath(below).parents][-2::-1]  # from the outermost in, "." left out
+    return next((folder for folder in folders if hides(folder.name)), None)
 
 
 @contextmanager
@@ -130,11 +147,11 @@ def _system(url: str) -> tuple[Any, str]:
     return system, str(root).rstrip("/")
 
 
-def _url_of(given: str, path: str) -> str:
-    """Return the URL of a file found under a URL, the archives it lies in kept."""
+def _url_below(given: str, below: str) -> str:
+    """Return the URL of a file under a URL: its host and the archives it lies in are kept."""
     first, chain, rest = given.partition("::")
-    protocol = first.partition("://")[0]
-    return f"{protocol}://{path}{chain}{rest}"
+    folder = first if first.endswith("/") else f"{first}/"
+    return f"{folder}{below}{chain}{rest}"
 
 
 def _changed(info: dict[str, Any]) -> int:

@@ -133,14 +133,15 @@ def _walk_folder(walk: Walk, folder: _Folder) -> list[_Folder]:
     for entry in entries:
         if not _is_folder(entry):
             _note(walk, folder, entry, real)
-        elif _hides(entry.name):
+        elif hides(entry.name):
             walk.passed_over[HIDDEN_FOLDER] += 1
         else:
             below.append(_Folder(folder.input_index, entry.path, folder.below(entry.name)))
     return below
 
 
-def _hides(name: str) -> bool:
+def hides(name: str) -> bool:
+    """Tell a folder that is not entered by its name."""
     return name.startswith(".") or name.casefold() in HIDDEN_FOLDERS
 
 

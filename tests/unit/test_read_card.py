@@ -171,6 +171,24 @@ def test_a_path_that_is_not_there_is_a_wrong_call(tmp_path: Path, path: str) -> 
         find_files([f"{tmp_path}/{path}"])
 
 
+@pytest.mark.parametrize(
+    ("error", "told"),
+    [
+        (PermissionError(13, "Permission denied"), "may not be read"),
+        (OSError(5, "Input/output error"), r"could not be read \(Input/output error\)"),
+    ],
+)
+def test_a_path_that_is_there_but_fails_is_not_told_as_missing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: OSError, told: str
+) -> None:
+    def refusing(_path: Path) -> os.stat_result:
+        raise error
+
+    monkeypatch.setattr(Path, "stat", refusing)
+    with pytest.raises(WrongCall, match=told):
+        find_files([str(tmp_path)])
+
+
 def test_no_path_is_a_wrong_call() -> None:
     with pytest.raises(WrongCall):
         find_files([])

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditor.read.names import natural_key, real_name, visible_name
+from auditor.model.text import real_name, visible_name
+from auditor.read.names import natural_key
 
 anything = st.binary(max_size=40).map(os.fsdecode)
 

@@ -6,12 +6,15 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from fsspec.implementations.memory import MemoryFileSystem
+from fsspec.registry import register_implementation
 
 from auditor.examine import ExamineTask, examine_file
 from auditor.model.errors import UnreadableFile, WrongCall
 from auditor.model.settings import MeasureSettings
 from auditor.read.card import find_files
-from auditor.read.remote import is_url, local_copy
+from auditor.read.remote import is_url, local_copy, walk_url
+from auditor.read.walk import Walk, without_repeats
 from tests.real_files import HERE
 
 RAW = HERE / "compact-1996.kdc"
@@ -58,6 +61,73 @@ def test_a_frame_inside_an_archive_is_measured_to_the_same_figures(card: Path) -
     here = examine_file(ExamineTask(str(RAW), file.kind, settings))
     for plane, same in zip(there.mosaic.planes, here.mosaic.planes, strict=True):
         assert (plane.histogram.counts == same.histogram.counts).all()
+
+
+class Hosted(MemoryFileSystem):  # type: ignore[misc]
+    """A store that keeps the host to itself: its paths hold none, as with FTP."""
+
+    protocol = "hosted"
+
+    def __init__(self, host: str = "", **options: object) -> None:
+        super().__init__(**options)
+        self.host = host
+
+    @classmethod
+    def _strip_protocol(cls, path: str) -> str:
+        return (
+            "/" + path.removeprefix("hosted://").partition("/")[2].strip("/")
+            if ("://" in path)
+            else path
+        )
+
+    @staticmethod
+    def _get_kwargs_from_urls(path: str) -> dict[str, str]:
+        return {"host": path.removeprefix("hosted://").partition("/")[0]}
+
+
+class Linked(MemoryFileSystem):  # type: ignore[misc]
+    """A store whose paths are whole URLs, as with HTTP."""
+
+    protocol = "linked"
+
+    @classmethod
+    def _strip_protocol(cls, path: str) -> str:
+        return path
+
+    def isfile(self, path: str) -> bool:
+        return path.endswith(".KDC")
+
+    def find(self, path: str) -> list[str]:
+        return [f"{path}/DCIM/A.KDC"]
+
+
+@pytest.mark.parametrize("store", [Hosted, Linked])
+def test_a_file_below_a_url_keeps_its_host_and_names_it_once(store: type[MemoryFileSystem]) -> None:
+    register_implementation(store.protocol, store, clobber=True)
+    if store is Hosted:
+        Hosted(host="pier").pipe("/card/DCIM/A.KDC", b"")
+    walk = Walk()
+    walk_url(walk, 0, f"{store.protocol}://pier/card/")
+    (seen,) = walk.files
+    assert (seen.path, seen.relative) == (f"{store.protocol}://pier/card/DCIM/A.KDC", "DCIM/A.KDC")
+
+
+def test_the_same_path_on_two_hosts_is_two_files() -> None:
+    register_implementation("hosted", Hosted, clobber=True)
+    Hosted(host="pier").pipe("/card/A.KDC", b"")
+    walk = Walk()
+    for index, url in enumerate(["hosted://pier/card/A.KDC", "hosted://dune/card/A.KDC"]):
+        walk_url(walk, index, url)
+    assert len(without_repeats(walk)) == 2
+
+
+def test_hidden_folders_at_a_url_are_left_alone(card: Path) -> None:
+    for name in (".Trashes/501/B.KDC", "DCIM/.thumbs/C.KDC"):
+        (card / name).parent.mkdir(parents=True)
+        (card / name).write_bytes(RAW.read_bytes())
+    here, there = find_files([str(card)]), find_files([f"file://{card}"])
+    assert [file.file for file in there.files] == [file.file for file in here.files]
+    assert there.passed_over == here.passed_over == {"(hidden folder)": 2}
 
 
 def test_the_copy_is_thrown_away(card: Path) -> None:
