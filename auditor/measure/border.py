@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import F64, Bool
+from auditor.model.arrays import F64, I64, Bool
 from auditor.model.mosaic import Layout, MaskedArea, Mosaic
 
 ENOUGH_PIXELS = 40_000
@@ -80,8 +80,8 @@ def _enough(parts: list[_Part]) -> bool:
 
 
 def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
-    area = _thinned(area, mosaic)
-    residual = area.pixels - _claimed_black(mosaic, area)
+    area, rows, cols = _thinned(area, mosaic)
+    residual = area.pixels - _claimed_black(mosaic, rows, cols)
     sound = _sound_lines(residual, area)
     period_y, period_x = mosaic.pattern.shape
     found = []
@@ -95,24 +95,39 @@ def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
     return found
 
 
-def _thinned(area: MaskedArea, mosaic: Mosaic) -> MaskedArea:
-    """Cut a large area down along its longer side, whole periods of all patterns at a time."""
+def _thinned(area: MaskedArea, mosaic: Mosaic) -> tuple[MaskedArea, I64, I64]:
+    """Cut a large area down along its longer side, whole periods of all patterns at a time.
+
+    Also returns the rows and columns that are left, from the top-left visible pixel.
+    """
+    lines = [np.arange(size, dtype=np.int64) for size in area.pixels.shape]
     spare = area.pixels.size // ENOUGH_PIXELS
-    if spare < 2:
-        return area
-    axis = int(area.pixels.shape[0] < area.pixels.shape[1])
-    period = int(np.lcm(mosaic.pattern.shape[axis], mosaic.black.pattern_dn.shape[axis]))
-    positions = np.arange(area.pixels.shape[axis])
-    kept = positions[positions // period % spare == 0]
-    return MaskedArea(np.take(area.pixels, kept, axis=axis), area.top, area.left)
+    if spare >= 2:
+        axis = int(area.pixels.shape[0] < area.pixels.shape[1])
+        period = int(np.lcm(mosaic.pattern.shape[axis], mosaic.black.pattern_dn.shape[axis]))
+        lines[axis] = lines[axis][lines[axis] // period % spare == 0]
+        area = MaskedArea(np.take(area.pixels, lines[axis], axis=axis), area.top, area.left)
+    return area, area.top + lines[0], area.left + lines[1]
 
 
-def _claimed_black(mosaic: Mosaic, area: MaskedArea) -> F64:
-    """Return the black level that the file claims for each pixel of an area."""
-    pattern = mosaic.black.pattern_dn
-    rows = (area.top + np.arange(area.pixels.shape[0])) % pattern.shape[0]
-    cols = (area.left + np.arange(area.pixels.shape[1])) % pattern.shape[1]
-    return np.asarray(pattern[np.ix_(rows, cols)], dtype=np.float64)
+def _claimed_black(mosaic: Mosaic, rows: I64, cols: I64) -> F64:
+    """Return the black level that the file claims for each pixel of some rows and columns."""
+    black, (period_y, period_x) = mosaic.black, mosaic.pattern.shape
+    down, across = black.pattern_dn.shape
+    level = np.asarray(black.pattern_dn[np.ix_(rows % down, cols % across)], dtype=np.float64)
+    if black.row_dn is not None:
+        level = level + _line_dn(black.row_dn, rows, period_y)[:, None]
+    if black.column_dn is not None:
+        level = level + _line_dn(black.column_dn, cols, period_x)
+    return level
+
+
+def _line_dn(lines_dn: F64, places: I64, period: int) -> F64:
+    """Return what is added per row (or column); beside the picture, the mean over like lines."""
+    beside = np.array([lines_dn[y::period].mean() for y in range(min(period, len(lines_dn)))])
+    inside = (places >= 0) & (places < len(lines_dn))
+    own = lines_dn[np.clip(places, 0, len(lines_dn) - 1)]
+    return np.where(inside, own, beside[places % len(beside)])
 
 
 def _sound_lines(residual: F64, area: MaskedArea) -> Bool:

@@ -115,6 +115,31 @@ def test_tiles_take_off_the_black_of_each_place_row_and_column() -> None:
     assert [plane.black_dn for plane in found.planes] == pytest.approx(wanted, abs=1e-6)
 
 
+@pytest.mark.parametrize("size", [(24, 180), (600, 180)])
+def test_what_is_added_per_row_and_column_is_no_offset_of_the_border(size: tuple[int, int]) -> None:
+    # A border as the file claims it: pattern, 5 DN for even rows and 9 for odd, 2 DN a column.
+    lines = BlackLevels(np.full((1, 1), 500.0), np.tile([5.0, 9.0], 60), np.full(180, 2.0))
+    rows = np.tile([5.0, 9.0], size[0] // 2)[:, None]
+    border = area(values(size, 502.0) + rows)
+    found = measured(mosaic_of(np.full(SHAPE, 600), RGGB, black=lines, masked=(border,)))
+    for plane, wanted in zip(found.planes, (507.0, 507.0, 511.0, 511.0), strict=True):
+        assert plane.black_source == "metadata"
+        assert plane.black_dn == pytest.approx(wanted)
+        assert plane.masked_black_dn == pytest.approx(wanted, abs=0.2)
+
+
+def test_each_row_of_a_border_beside_the_picture_has_its_own_black() -> None:
+    added = np.linspace(-6.0, 14.0, SHAPE[0])
+    pixels = values((SHAPE[0], 24), BLACK_DN) + added[:, None]
+    beside = MaskedArea(np.rint(pixels).astype(np.uint16), 0, -24)
+    lines = BlackLevels(np.full((1, 1), BLACK_DN), added)
+    plane = only_plane(flat(black=lines, masked=(beside,)))
+    assert plane.black_source == "metadata"
+    assert plane.noise.read_noise_dn == pytest.approx((4 + 1 / 12) ** 0.5, rel=0.05)
+    assert plane.masked_black_error_dn is not None
+    assert plane.masked_black_error_dn < 0.2
+
+
 def test_the_border_is_read_by_the_planes_of_its_own_places() -> None:
     pixels = np.tile(np.array([[510.0, 514.0], [518.0, 522.0]]), (12, 90))
     noise = 2.0 * np.random.default_rng(2).standard_normal(pixels.shape)
