@@ -88,16 +88,18 @@ def _lost_pixels(view: DamageView) -> DamageSign | None:
     counts = [h.at_or_below(limit) for h, limit in zip(view.histograms, limits, strict=True)]
     if sum(counts) < LEAST_LOST:
         return None
-    rows, share = 0, 0.0
+    hollow, share = np.zeros(len(view.sheets[0].pixels), dtype=np.bool_), 0.0
     for sheet in view.sheets:
         flags = _compared(sheet, limits, below=True)
         if _in_runs(flags):
-            rows += int((flags.mean(axis=1) >= ROW_SHARE).sum())
+            hollow |= flags.mean(axis=1) >= ROW_SHARE
             share += float(flags.mean()) / len(view.sheets)
     if share == 0.0:
         return None
+    rows = int(hollow.sum())
     if rows:
-        return DamageSign("empty rows", share, f"{rows} whole rows hold no picture data.")
+        told = "1 whole row holds" if rows == 1 else f"{rows} whole rows hold"
+        return DamageSign("empty rows", share, f"{told} no picture data.")
     return DamageSign("constant block", share, "Runs of pixels hold no picture data.")
 
 

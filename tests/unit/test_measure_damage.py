@@ -77,6 +77,19 @@ def test_zeroed_rows() -> None:
     assert "100 whole rows" in sign.text
 
 
+def test_zeroed_rows_of_three_samples_are_counted_once() -> None:
+    values = np.stack([scene()] * 3, axis=-1)
+    values[300:] = 0
+    (sign,) = signs(mosaic_of(np.rint(values).clip(0, 65535)))
+    assert sign.text == "100 whole rows hold no picture data."
+
+
+def test_one_zeroed_row() -> None:
+    values = scene()
+    values[200] = 0
+    assert only_sign(values).text == "1 whole row holds no picture data."
+
+
 def test_a_zeroed_sector_within_a_row() -> None:
     values = scene()
     values[200, 100:500] = 0
