@@ -30,6 +30,11 @@ BAR_CODE = 12
 ASPECT_SLACK = 0.01
 """Bars are looked for where the preview's shape differs from the sensor's by more than this."""
 
+CROP_SLACK = 0.04
+"""Without bars, a shape that differs by more than this is that of another section."""
+
+OTHER_SECTION = "The preview shows another section of the picture than the raw data."
+
 LEAST_AGREEMENT = 0.5
 """Correlation of preview and raw data under which they do not show the same picture."""
 
@@ -97,7 +102,9 @@ def measure_preview(preview: U8, measurement: MosaicMeasurement) -> PreviewMeasu
     channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
     white = [codes >= WHITE_CODE for codes in channels]
     black = [codes <= BLACK_CODE for codes in channels]
-    clip, block, more = _thresholds(channels, white, black, measurement)
+    clip, block, more = (
+        ({}, {}, ()) if OTHER_SECTION in notes else _thresholds(channels, white, black, measurement)
+    )
     height, width = preview.shape[:2]
     return PreviewMeasurement(
         width=width,
@@ -136,7 +143,7 @@ def _without_bars(preview: U8, aspect: float) -> tuple[U8, tuple[str, ...]]:
         sides, inner = (preview[:bar], preview[height - bar :]), preview[bar : height - bar]
     if bar and all(int(np.percentile(side, 99)) <= BAR_CODE for side in sides):
         return inner, ("Black bars of the preview are left out.",)
-    return preview, ("The preview shows another section of the picture than the raw data.",)
+    return preview, (OTHER_SECTION,) if abs(shape / aspect - 1) > CROP_SLACK else ()
 
 
 def _thresholds(

@@ -83,6 +83,25 @@ def test_black_bars_are_left_out() -> None:
     assert found.clip_signal_dn["G"] == pytest.approx(plain.clip_signal_dn["G"], rel=0.05)
 
 
+def test_another_section_tells_no_signal() -> None:
+    codes = picture("RGGB")
+    rows = codes.shape[1] * 9 // 16
+    top = (codes.shape[0] - rows) // 2
+    section = codes[top : top + rows]
+    found = measure_preview(section, measured_coast("RGGB", **SIZE))
+    assert found.clip_signal_dn == found.block_signal_dn == {}
+    assert found.notes == ("The preview shows another section of the picture than the raw data.",)
+    assert found.blown_share > 0
+
+
+def test_a_shape_that_is_off_by_a_rounding_is_the_same_section() -> None:
+    codes = picture("RGGB")
+    trimmed = codes[: round(codes.shape[0] * 0.98)]
+    found = measure_preview(trimmed, measured_coast("RGGB", **SIZE))
+    assert found.notes == ()
+    assert set(found.clip_signal_dn) == {"R", "G", "B"}
+
+
 def test_another_picture_tells_no_signal() -> None:
     other = np.ascontiguousarray(picture("RGGB")[::-1])
     found = measure_preview(other, measured_coast("RGGB", **SIZE))
