@@ -79,19 +79,11 @@ class SimulatedCamera:
         self.sensor = replace(sensor or Sensor(), **changes)
 
     def expose(
-        self,
-        radiance_rgb: F32 | F64,
-        time_s: float,
-        f_number: float = 8.0,
-        iso: float = 100.0,
-        *,
-        filters: Sequence[NeutralFilter] = (),
-        grad: GraduatedFilter | None = None,
-        rng: np.random.Generator | int = 0,
-        orientation: int = 1,
-        cap_on: bool = False,
-        keep_noiseless: bool = False,
-    ) -> Exposure:
+        self, radiance_rgb: F32 | F64, time_s: float, f_number: float = 8.0, iso: float = 100.0, *,
+        filters: Sequence[NeutralFilter] = (), grad: GraduatedFilter | None = None,
+        rng: np.random.Generator | int = 0, orientation: int = 1,
+        cap_on: bool = False, keep_noiseless: bool = False,
+    ) -> Exposure:  # fmt: skip
         """Expose a scene.
 
         Parameters
@@ -115,28 +107,30 @@ class SimulatedCamera:
             The radiance has another size than the sensor.
         """
         sensor = self.sensor
-        factor = 0.0 if cap_on else time_s / f_number**2
-        passed = _passed(factor, filters)
-        turned: NDArray[Any] = upright(radiance_rgb, TO_SENSOR[orientation])
-        if turned.shape[:2] != (sensor.height, sensor.width):
-            raise ValueError(f"{turned.shape[:2]} on a sensor of {sensor.samples[:2]}")
-        collected = _on_pattern(turned, passed, sensor)
+        passed = _passed(0.0 if cap_on else time_s / f_number**2, filters)
+        collected = _collected(sensor, radiance_rgb, passed, orientation)
         _dim(collected, _vignetting(sensor, f_number))
         if grad is not None:
-            rows = grad.transmission(radiance_rgb.shape[0])[:, None]
-            whole = np.broadcast_to(rows, radiance_rgb.shape[:2])
-            _dim(collected, upright(whole, TO_SENSOR[orientation]))
-        generator = np.random.default_rng(rng)
-        recorded = _record(sensor, collected, time_s, iso, generator)
-        return Exposure(
-            mosaic=_mosaic(sensor, recorded.stored),
-            truth=truth_of(recorded, keep_noiseless=keep_noiseless),
-            stored=recorded.stored,
-            sensor=sensor,
-            time_s=time_s,
-            f_number=f_number,
-            iso=iso,
-        )
+            _dim(collected, _grad_shares(grad, radiance_rgb, orientation))
+        recorded = _record(sensor, collected, time_s, iso, np.random.default_rng(rng))
+        truth = truth_of(recorded, keep_noiseless=keep_noiseless)
+        mosaic = _mosaic(sensor, recorded.stored)
+        return Exposure(mosaic, truth, recorded.stored, sensor, time_s, f_number, iso)
+
+
+def _collected(sensor: Sensor, radiance: NDArray[Any], passed: F64, orientation: int) -> F32:
+    """Electrons of upright light on the sensor as it is held, before the lens takes its share."""
+    turned: NDArray[Any] = upright(radiance, TO_SENSOR[orientation])
+    if turned.shape[:2] != (sensor.height, sensor.width):
+        raise ValueError(f"{turned.shape[:2]} on a sensor of {sensor.samples[:2]}")
+    return _on_pattern(turned, passed, sensor)
+
+
+def _grad_shares(grad: GraduatedFilter, radiance: NDArray[Any], orientation: int) -> F32:
+    """Share of light that a graduated filter passes, for each place of the sensor as it is held."""
+    rows = grad.transmission(radiance.shape[0])[:, None]
+    shares: F32 = upright(np.broadcast_to(rows, radiance.shape[:2]), TO_SENSOR[orientation])
+    return shares
 
 
 def _passed(factor: float, filters: Sequence[NeutralFilter]) -> F64:

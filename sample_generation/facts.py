@@ -101,7 +101,7 @@ def exif_directory(facts: FrameFacts) -> Directory:
 
 def _put_exposure(exif: Directory, facts: FrameFacts) -> None:
     numerator, denominator = nominal_time(facts.time_s)
-    exif.put(33434, RATIONAL, 0)
+    # the marked pair as it stands on the dial: not reduced, so not by put
     exif.entries[33434] = (RATIONAL, 1, numerator.to_bytes(4, "little")
                            + denominator.to_bytes(4, "little"))  # fmt: skip
     exif.put(33437, RATIONAL, nominal_f_number(facts.f_number))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -158,7 +158,6 @@ class Truth:
     grads: tuple[GradRecord, ...] = ()
     runs: tuple[RunRecord, ...] = ()
     cards: tuple[str, ...] = ()
-    notes: tuple[str, ...] = field(default=())
 
     def frame(self, name: str) -> FrameRecord:
         """Return the frame of that name; KeyError where there is none."""
@@ -193,7 +192,6 @@ def read_truth(folder: Path) -> Truth:
         grads=tuple(GradRecord(**row) for row in table["grads"]),
         runs=tuple(RunRecord(**_tuples(row)) for row in table["runs"]),
         cards=tuple(table["cards"]),
-        notes=tuple(table["notes"]),
     )
 
 

@@ -56,7 +56,7 @@ class Sensor:
     hot_current_e_s : float
         Median of their (log-normal) dark current.
     vignetting_stops : float
-        Loss in the corners, wide open included only through :func:`corner_loss_stops`.
+        Loss in the corners at f/4; :func:`corner_loss_stops` tells it for other apertures.
     seed : int
         Of everything that is fixed in this body.
     """

@@ -32,8 +32,8 @@ class PlaneTruth:
     zero_fraction : float
         Share of the plane recorded at or under the nominal black of its place.
     headroom_stops : float or None
-        True saturation over the bright end of the noiseless light; None when it is blown there
-        or dark.
+        True saturation over the bright end of the noiseless light; 0 where it is blown there,
+        None where it is dark.
     headroom_recorded_stops : float or None
         The same from the recorded values, hot pixels left out.
     mean_signal_dn, median_signal_dn : float
