@@ -14,14 +14,12 @@ from sample_generation.places import (
     BURNING_SKY,
     LONE_STACK,
     POOLS,
+    POSITION,
     STACKS,
 )
 from sample_generation.plans import Photographer, Plan, filtered_time, several, third_near
 
 SUMMER_TIME = timezone(timedelta(hours=2))
-POSITION = (54.2, 3.6)
-"""Out at sea: the coast is invented."""
-
 SUNSET = datetime(2024, 10, 3, 19, 10, 11, tzinfo=SUMMER_TIME)
 """The sun's centre on the level there, refraction left out (worked out once with ephem)."""
 

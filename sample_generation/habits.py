@@ -16,7 +16,7 @@ import numpy as np
 
 from sample_generation.coast import Dusk
 from sample_generation.filters import NeutralFilter
-from sample_generation.places import BOULDERS, LONE_STACK, POOLS, STACKS
+from sample_generation.places import BOULDERS, LONE_STACK, POOLS, POSITION, STACKS
 from sample_generation.plans import CAMERA_STYLE, MAIN_BODY, Photographer, Plan, filtered_time
 from sample_generation.views import Composition
 
@@ -26,8 +26,6 @@ PREVIEW_EARLY_STOPS = 1.0
 USUAL_HEADROOM_STOPS = 0.7
 SUNSET_ALTITUDE_DEG = -0.83
 """The sun's centre at sunset: 50 minutes of arc under the level (almanac practice)."""
-
-POSITION = (54.2, 3.6)
 
 # When the sun's centre is level there, refraction left out (worked out once with ephem).
 _LEVEL = (
