@@ -80,9 +80,9 @@ def test_headroom_is_that_of_the_light_under_saturation(scene: str, stops: float
         light = electrons(scene, stops, plane.name)
         wanted = math.log2(SATURATION_E / float(np.quantile(light, 1 - 1e-4)))
         room = math.log2((15872.0 - 512.0) / (bright_end_dn(plane, 1e-4) - plane.black_dn))
-        if wanted > 0.1:
-            assert plane.pile_up is None
-            assert room == pytest.approx(wanted, abs=0.04)
+        assert room == pytest.approx(max(wanted, 0.0), abs=0.04)
+        if abs(wanted) > 0.1:  # nearer than that, noise decides which pixels reach saturation
+            assert (plane.pile_up is not None) == (wanted < 0.0)
 
 
 @scenes
