@@ -16,7 +16,6 @@ FLOORS = {
     "conclude": 4, "audit": 4, "single": 4, "past": 4, "api": 4,
     "console": 5, "commands": 5, "cli": 5, "__main__": 6,
 }  # fmt: skip
-ROOF = {"auditor": -1}
 DOORS = {name for name, floor in FLOORS.items() if floor == 2}
 PIXEL_READERS = {"rawpy": "auditor/read/raw.py", "exifread": "auditor/read/exif.py"}
 
@@ -65,7 +64,7 @@ def test_one_room_per_reader(library: str, home: str) -> None:
         for path in modules()
         if any(name.split(".")[0] == library for name in imported(path))
     }
-    assert users <= {home}
+    assert users == {home}
 
 
 def test_tests_import_finds_something() -> None:
