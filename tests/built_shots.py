@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
+from sample_generation.facts import nominal_time
+
 PLUS_ONE = timezone(timedelta(hours=1))
 START = datetime(2031, 9, 14, 18, 52, 7, 250000, tzinfo=PLUS_ONE)
 F_NUMBER, ISO = 11.0, 100.0
@@ -47,18 +49,10 @@ CYCLE = (
 )
 
 
-NOMINAL_S = (
-    30, 25, 20, 15, 13, 10, 8, 6, 5, 4, 3.2, 2.5, 2, 1.6, 1.3, 1, 0.8, 0.6, 0.5, 0.4, 0.3,
-    *(1 / n for n in (4, 5, 6, 8, 10, 13, 15, 20, 25, 30, 40, 50, 60, 80, 100, 125, 160, 200, 250,
-                      320, 400, 500)),
-)  # fmt: skip
-"""Shutter times as marked, from 2⁵ s down in thirds of a stop."""
-
-
 def nominal_s(time_s: float) -> float:
-    """The marked time nearest to a true one; beyond the marks the true one, in whole seconds."""
-    step = round(3 * (5 - math.log2(time_s)))
-    return NOMINAL_S[step] if 0 <= step < len(NOMINAL_S) else float(round(time_s, 4))
+    """The marked time nearest to a true one; over 32 s the true one, in tenths of a second."""
+    above, below = nominal_time(time_s)
+    return above / below
 
 
 @dataclass(frozen=True)

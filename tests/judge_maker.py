@@ -4,18 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from auditor.model import measurement as m
 from auditor.model.facts import CardFile, ExposureFacts, FileFacts
-from auditor.model.measurement import (
-    FrameMeasurement,
-    Histogram,
-    HotPixels,
-    MosaicMeasurement,
-    NoiseEstimate,
-    Pictures,
-    PileUp,
-    PlaneMeasurement,
-    TileMaps,
-)
 from auditor.model.mosaic import Layout
 
 BLACK_DN = 512.0
@@ -25,24 +15,24 @@ SIDE_TILES = 12
 TILE_PX = 20
 
 
-def histogram(values_dn: np.ndarray) -> Histogram:
+def histogram(values_dn: np.ndarray) -> m.Histogram:
     counts = np.bincount(values_dn.astype(np.int64).ravel())
     first = int(np.flatnonzero(counts)[0])
-    return Histogram(first, counts[first:].astype(np.uint32))
+    return m.Histogram(first, counts[first:].astype(np.uint32))
 
 
 def plane(
     name: str,
     values_dn: np.ndarray,
     *,
-    pile_up: PileUp | None = None,
+    pile_up: m.PileUp | None = None,
     read_noise_dn: float | None = 3.0,
     gain: float | None = 2.0,
     hot_dn: tuple[int, ...] = (),
     cut_dn: float | None = None,
     white_dn: float = WHITE_DN,
-) -> PlaneMeasurement:
-    return PlaneMeasurement(
+) -> m.PlaneMeasurement:
+    return m.PlaneMeasurement(
         name=name,
         pixels=int(values_dn.size),
         black_dn=BLACK_DN,
@@ -51,26 +41,26 @@ def plane(
         linear_limit_dn=None,
         histogram=histogram(values_dn),
         pile_up=pile_up,
-        noise=NoiseEstimate(read_noise_dn, gain, "photon transfer", None if gain else "too flat"),
+        noise=m.NoiseEstimate(read_noise_dn, gain, "photon transfer", None if gain else "too flat"),
         cut_dn=cut_dn or (pile_up.from_dn if pile_up else white_dn),
         hot_dn=np.array(hot_dn, dtype=np.uint16),
         hot_count=len(hot_dn),
     )
 
 
-def heap(level_dn: float = CLIP_DN, share: float = 0.01) -> PileUp:
-    return PileUp(level_dn=level_dn, from_dn=level_dn - 6, spread_dn=2.0, share=share)
+def heap(level_dn: float = CLIP_DN, share: float = 0.01) -> m.PileUp:
+    return m.PileUp(level_dn=level_dn, from_dn=level_dn - 6, spread_dn=2.0, share=share)
 
 
 def measured_mono(
     values_dn: np.ndarray, *, orientation: int | None = None, **options: object
-) -> FrameMeasurement:
+) -> m.FrameMeasurement:
     """Measure a square mono picture of SIDE_TILES x TILE_PX pixels by plain arithmetic."""
     assert values_dn.shape == (SIDE_TILES * TILE_PX,) * 2
     made = plane("L", values_dn, **options)  # type: ignore[arg-type]
     tiles = values_dn.reshape(SIDE_TILES, TILE_PX, SIDE_TILES, TILE_PX)
     over = (tiles >= made.cut_dn).mean(axis=(1, 3)).astype(np.float32)
-    maps = TileMaps(
+    maps = m.TileMaps(
         tile_px=TILE_PX,
         mean_dn=(tiles.mean(axis=(1, 3)) - BLACK_DN)[None].astype(np.float32),
         max_dn=tiles.max(axis=(1, 3))[None].astype(np.uint16),
@@ -79,21 +69,21 @@ def measured_mono(
         all_over_share=over,
         detail=np.ones((SIDE_TILES, SIDE_TILES), np.float32),
     )
-    mosaic = MosaicMeasurement(
+    mosaic = m.MosaicMeasurement(
         layout=Layout.MONO,
         width=values_dn.shape[1],
         height=values_dn.shape[0],
         bit_depth=14,
         planes=(made,),
         maps=maps,
-        hot=HotPixels(0, 0.0, np.zeros((0, 2), np.uint32)),
+        hot=m.HotPixels(0, 0.0, np.zeros((0, 2), np.uint32)),
         damage=(),
         sharpness=None,
     )
     facts = FileFacts(
         exposure=ExposureFacts(time_s=1.0, f_number=11.0, iso=100.0), orientation=orientation
     )
-    return FrameMeasurement(facts, mosaic, None, Pictures(b""))
+    return m.FrameMeasurement(facts, mosaic, None, m.Pictures(b""))
 
 
 def card_file(name: str = "A/ONE.DNG") -> CardFile:

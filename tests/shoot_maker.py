@@ -25,13 +25,14 @@ from auditor.model.measurement import (
 from auditor.model.mosaic import Layout
 from auditor.model.orientation import upright
 from auditor.model.shoot import ShootFrame
+from sample_generation.camera import TO_SENSOR
+from sample_generation.filters import GraduatedFilter
 from tests.shoot_scene import Scene
 
 BLACK_DN, SATURATION_DN, GAIN, READ_DN = 512.0, 15600.0, 0.25, 2.4
 EVENING = datetime(2026, 9, 12, 17, 0, 0, tzinfo=UTC)
 CAMERA = CameraFacts("Brackwell", "Brackwell F45", "1001")
 LENS = LensFacts("Brackwell 24-70 mm f/4", 24.0, 24.0)
-TO_SENSOR = {1: 1, 3: 3, 6: 8, 8: 6}
 GROUND_DN = 900.0
 """Green signal of the mean ground at 1/8 s, f/11, ISO 100 before the light moves."""
 
@@ -46,9 +47,7 @@ class GradGlass:
 
     def density(self, rows: int) -> F64:
         y = (np.arange(rows) + 0.5) / rows
-        width = self.transition / (2 * np.log(9.0))
-        whole = self.stops * (1 + np.exp(-self.edge / width))
-        return np.asarray(whole / (1 + np.exp((y - self.edge) / width)))
+        return GraduatedFilter(self.stops, self.edge, self.transition).stops(y)
 
 
 @dataclass(eq=False)
@@ -71,30 +70,16 @@ class Shoot:
         return self.kept[frame_id]
 
     def take(
-        self,
-        scene: Scene | None,
-        at_s: float,
-        time_s: float = 0.125,
-        *,
-        f_number: float | None = 11.0,
-        iso: float | None = 100.0,
-        nd: tuple[float, float, float] = (0.0, 0.0, 0.0),
-        grad: GradGlass | None = None,
-        shift: tuple[float, float] = (0.0, 0.0),
-        pan: float = 0.0,
-        gain_stops: float = 0.0,
-        sky_less_ground: float = 0.0,
-        blur: float = 1.0,
-        camera: CameraFacts = CAMERA,
-        lens: LensFacts = LENS,
-        name: str | None = None,
-        clock_s: float | None = None,
-        clock: bool = True,
-        exposure_known: bool = True,
-        white_balance: dict[str, float] | None = None,
-        orientation: int = 1,
+        self, scene: Scene | None, at_s: float, time_s: float = 0.125, *,
+        f_number: float | None = 11.0, iso: float | None = 100.0,
+        nd: tuple[float, float, float] = (0.0, 0.0, 0.0), grad: GradGlass | None = None,
+        shift: tuple[float, float] = (0.0, 0.0), pan: float = 0.0, gain_stops: float = 0.0,
+        sky_less_ground: float = 0.0, blur: float = 1.0, camera: CameraFacts = CAMERA,
+        lens: LensFacts = LENS, name: str | None = None, clock_s: float | None = None,
+        clock: bool = True, exposure_known: bool = True,
+        white_balance: dict[str, float] | None = None, orientation: int = 1,
         also_at: tuple[str, ...] = (),
-    ) -> str:
+    ) -> str:  # fmt: skip
         """Take a frame of a scene (None: the cap is on) and return its id."""
         shutter = ExposureFacts(time_s, "apex", time_s, f_number, iso)
         moment = EVENING + timedelta(seconds=at_s if clock_s is None else clock_s)

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from auditor.model import measurement as m
 from auditor.model.audit import (
     SCHEMA_VERSION,
     Audit,
@@ -18,19 +19,6 @@ from auditor.model.audit import (
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts, Position
 from auditor.model.findings import Finding, Severity
-from auditor.model.measurement import (
-    DamageSign,
-    FrameMeasurement,
-    Histogram,
-    HotPixels,
-    MosaicMeasurement,
-    NoiseEstimate,
-    Pictures,
-    PileUp,
-    PlaneMeasurement,
-    PreviewMeasurement,
-    TileMaps,
-)
 from auditor.model.mosaic import Layout
 from auditor.model.settings import MeasureSettings, Settings
 
@@ -41,7 +29,7 @@ NAMES = ("R", "G1", "G2", "B")
 
 def measurement(
     number: int = 0, *, iso: float = 100.0, clipped: bool = True, rows: int = 8
-) -> FrameMeasurement:
+) -> m.FrameMeasurement:
     """A frame of the invented body; ``number`` sets its noise, ``rows`` the size of its maps."""
     noise = np.random.default_rng(number)
     exposure = ExposureFacts(1 / 60, "apex", 1 / 60, 11.0, iso, 0.0, "manual", "spot", False)
@@ -57,37 +45,37 @@ def measurement(
         {"R": (1e-5, 2e-9)},
         ("odd \udcff name", 'quote " and \\ and \x00'),
     )
-    mosaic = MosaicMeasurement(
+    mosaic = m.MosaicMeasurement(
         Layout.BAYER, 8256, 5504, 14,
         tuple(_plane(name, noise, number, clipped=clipped) for name in NAMES),
         _maps(noise, rows),
-        HotPixels(2, 0.04, noise.integers(0, 5504, (2, 2)).astype(np.uint32)),
-        (DamageSign("row jump", 0.01, "Rows 100 to 132 do not follow."),), 1.7, ("a note",),
+        m.HotPixels(2, 0.04, noise.integers(0, 5504, (2, 2)).astype(np.uint32)),
+        (m.DamageSign("row jump", 0.01, "Rows 100 to 132 do not follow."),), 1.7, ("a note",),
     )  # fmt: skip
-    return FrameMeasurement(
-        facts, mosaic, _preview(), Pictures(noise.bytes(90), None, 360, 240), "invented 1.0"
+    return m.FrameMeasurement(
+        facts, mosaic, _preview(), m.Pictures(noise.bytes(90), None, 360, 240), "invented 1.0"
     )
 
 
 def _plane(
     name: str, noise: np.random.Generator, number: int, *, clipped: bool
-) -> PlaneMeasurement:
+) -> m.PlaneMeasurement:
     counts = noise.integers(0, 90_000, 400).astype(np.uint32)
-    heap = PileUp(15871.25 + number, 15866, 1.5, 0.003) if clipped else None
-    return PlaneMeasurement(
-        name, 11_360_256, 512.0, "masked border", 16383.0, 16000.0, Histogram(505, counts), heap,
-        NoiseEstimate(3.1, None, "masked border", "too little light"), 15866.0,
+    heap = m.PileUp(15871.25 + number, 15866, 1.5, 0.003) if clipped else None
+    return m.PlaneMeasurement(
+        name, 11_360_256, 512.0, "masked border", 16383.0, 16000.0, m.Histogram(505, counts), heap,
+        m.NoiseEstimate(3.1, None, "masked border", "too little light"), 15866.0,
         np.array([900, 4000], np.uint16), 2, 512.0, 512.125, 0.004, ("another",),
     )  # fmt: skip
 
 
-def _maps(noise: np.random.Generator, rows: int) -> TileMaps:
+def _maps(noise: np.random.Generator, rows: int) -> m.TileMaps:
     shape = (rows, rows * 3 // 2)
     over = np.zeros((4, *shape), np.float32)
     over[:, 0, 0] = 0.25
     detail = noise.normal(1, 0.1, shape).astype(np.float32)
     detail[-1, -1] = np.nan
-    return TileMaps(
+    return m.TileMaps(
         43,
         noise.normal(2000, 300, (4, *shape)).astype(np.float32),
         noise.integers(3000, 16000, (4, *shape)).astype(np.uint16),
@@ -95,8 +83,8 @@ def _maps(noise: np.random.Generator, rows: int) -> TileMaps:
     )  # fmt: skip
 
 
-def _preview() -> PreviewMeasurement:
-    return PreviewMeasurement(
+def _preview() -> m.PreviewMeasurement:
+    return m.PreviewMeasurement(
         1620, 1080, 0.1, 0.02, {"R": 0.1}, {"R": 0.02}, {"R": 6700.5}, {},
         {name: tuple(range(64)) for name in "RGB"}, ("a preview",),
     )  # fmt: skip
