@@ -6,7 +6,6 @@ import os
 import platform
 import sqlite3
 from importlib.metadata import version
-from pathlib import Path
 
 LIBRARIES = ("rawpy", "numpy", "scipy", "pillow", "matplotlib", "pebble")
 
@@ -15,18 +14,11 @@ def description() -> list[str]:
     """Lines on processor cores, memory, system and versions."""
     libraries = ", ".join(f"{name} {version(name)}" for name in LIBRARIES)
     return [
-        f"{len(os.sched_getaffinity(0))} cores of {_processor()}, {_memory_gb():.0f} GB of memory, "
-        f"{platform.system()}; files in the page cache",
+        f"{len(os.sched_getaffinity(0))} cores ({platform.machine()}), {_memory_gb():.0f} GB of "
+        f"memory, {platform.system()}; files in the page cache",
         f"Python {platform.python_version()}, {libraries}, LibRaw {_libraw()}, "
         f"SQLite {sqlite3.sqlite_version}",
     ]
-
-
-def _processor() -> str:
-    for line in Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines():
-        if line.startswith("model name"):
-            return line.partition(":")[2].strip()
-    return platform.machine()
 
 
 def _memory_gb() -> float:
