@@ -74,4 +74,4 @@ example: $(VENV)/.ready-dev
 	@$(BIN)/python -m tests.report_picture reports/example/report.html reports/example/report.png
 
 clean:
-	rm -rf $(VENV) $(SHOOT) $(OUT) reports/example-shoot .mypy_cache .ruff_cache .pytest_cache .hypothesis
+	rm -rf $(VENV) $(SHOOT) $(OUT) reports/example-shoot reports/bench-frames .mypy_cache .ruff_cache .pytest_cache .hypothesis
