@@ -166,7 +166,9 @@ def test_the_preview_is_caught_crying_out_early(evening: Evening) -> None:
     for truth in truths(evening):
         story = frames(evening)[truth["name"]].preview
         for colour, stops in (story.cries_early_stops if story else {}).items():
-            assert stops == pytest.approx(truth["preview_early_stops"][colour], abs=0.35)
+            assert stops == pytest.approx(truth["preview_early_stops"][colour], abs=0.1), (
+                f"{truth['name']} {colour}"
+            )
             checked += 1
     assert checked > 10
 
