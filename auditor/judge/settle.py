@@ -15,7 +15,8 @@ from statistics import median
 from auditor.model.measurement import FrameMeasurement, Level, PileUp, PlaneMeasurement
 
 OUTLIER_SHARE = 0.03
-"""A heap this far from those of three sister frames or more is something else than clipping."""
+LEAST_SISTERS = 3
+"""A heap this far from those of so many sister frames is something else than clipping."""
 
 ABOVE_TAG_SHARE = 1e-5
 """Share of a plane above the claimed white level from which the claim is plainly too low."""
@@ -37,8 +38,14 @@ class ClipEvidence:
 
     body: tuple[str, str, str]
     iso: float
+    """0 where the file does not tell it."""
     bit_depth: int
     planes: tuple[PlaneEvidence, ...]
+
+    @property
+    def has_sisters(self) -> bool:
+        """Whether other frames can be told to be of the same body and ISO."""
+        return self.iso > 0 and any(self.body)
 
     def key(self, plane: str) -> LevelKey:
         """Return what the level of a plane depends on."""
@@ -134,6 +141,8 @@ def _settle_plane(
     sisters: Mapping[LevelKey, list[PileUp]],
     history: LevelHistory,
 ) -> Level:
+    if not frame.has_sisters:
+        sisters, history = {}, LevelHistory()
     heaps = sisters.get(frame.key(plane.name), [])
     shoot = _middle([(heap.level_dn, heap.from_dn) for heap in heaps])
     if plane.pile_up is not None and not _is_outlier(plane.pile_up, shoot, len(heaps)):
@@ -153,7 +162,9 @@ def _middle(levels: Iterable[tuple[float, float]]) -> tuple[float, float] | None
 
 
 def _is_outlier(heap: PileUp, shoot: tuple[float, float] | None, count: int) -> bool:
-    return shoot is not None and count >= 3 and abs(heap.level_dn / shoot[0] - 1) > OUTLIER_SHARE
+    """Whether the heap lies off the others; ``count`` includes the heap itself."""
+    far = shoot is not None and abs(heap.level_dn / shoot[0] - 1) > OUTLIER_SHARE
+    return far and count > LEAST_SISTERS
 
 
 def _claimed(plane: PlaneEvidence) -> Level:

@@ -61,7 +61,8 @@ def settle_noise(
     Returns
     -------
     dict
-        Frame id to one estimate a plane; what was measured is never replaced.
+        Frame id to one estimate a plane; what was measured is never replaced. A frame that does
+        not tell its body or ISO has no sisters.
     """
     gains = _by_key(evidence, noise, "gain_dn_per_e")
     reads = _by_key(evidence, noise, "read_noise_dn")
@@ -81,6 +82,8 @@ def _by_key(
 ) -> dict[LevelKey, float]:
     values: dict[LevelKey, list[float]] = defaultdict(list)
     for frame_id, frame in evidence.items():
+        if not frame.has_sisters:
+            continue
         for plane, estimate in zip(frame.planes, noise[frame_id], strict=True):
             value = getattr(estimate, figure)
             if value is not None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from auditor.judge.settle import ClipEvidence, LevelHistory, PlaneEvidence, settle_levels
 from auditor.model.measurement import PileUp
 
@@ -9,7 +11,7 @@ BODY = ("Brackwell", "Brackwell F45", "7")
 
 
 def heap(level_dn: float) -> PileUp:
-    return PileUp(level_dn, level_dn - 6, 2.0, 0.01)
+    return PileUp(level_dn, int(level_dn) - 6, 2.0, 0.01)
 
 
 def frame(
@@ -50,6 +52,22 @@ def test_one_odd_heap_among_many_is_overruled() -> None:
         "odd": frame(heap(12000), top_dn=12005)
     }
     assert settle_levels(shoot)["odd"][0].saturation_dn == 15800
+
+
+def test_two_sisters_do_not_overrule_a_frame_of_its_own() -> None:
+    shoot = {str(n): frame(heap(15800)) for n in range(2)} | {
+        "odd": frame(heap(12000), top_dn=12005)
+    }
+    assert settle_levels(shoot)["odd"][0].saturation_dn == 12000
+
+
+def test_a_frame_of_unknown_iso_or_body_has_no_sisters_and_no_past() -> None:
+    past = LevelHistory({(*BODY, 0.0, 14, "R"): ((15790.0, 15784.0),)})
+    levels = settle_levels({"a": frame(iso=0.0), "b": frame(heap(15800), iso=0.0)}, past)
+    assert levels["a"][0].source == "metadata"
+    assert levels["b"][0].source == "measured"
+    nameless = {n: replace(frame(h), body=("", "", "")) for n, h in (("a", None), ("b", heap(9)))}
+    assert settle_levels(nameless)["a"][0].source == "metadata"
 
 
 def test_data_above_the_claimed_level_overrule_the_claim() -> None:

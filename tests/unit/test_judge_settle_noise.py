@@ -50,5 +50,9 @@ def test_another_iso_lends_nothing() -> None:
     assert settled({"a": SILENT, "b": OWN}, {"b": 400.0})["a"] == SILENT
 
 
+def test_frames_of_unknown_iso_lend_nothing_to_each_other() -> None:
+    assert settled({"a": SILENT, "b": OWN}, {"a": 0.0, "b": 0.0})["a"] == SILENT
+
+
 def test_nothing_is_invented_where_no_frame_tells() -> None:
     assert settled({"a": SILENT, "b": SILENT}) == {"a": SILENT, "b": SILENT}
