@@ -74,6 +74,11 @@ class _Judged:
         """All that speaks against it, in about stops."""
         return sum(one.harm for one in self.against)
 
+    @property
+    def order(self) -> float:
+        """What frames are ordered by: of those as good the one taken first goes before."""
+        return round(self.harm, 2)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Look:
@@ -141,7 +146,8 @@ def _judge(
 ) -> list[_Judged]:
     """Judge the frames of one kind, the best first; of equals the one taken first."""
     steady = compare_steadiness({name: looks[name].contrast for name in names if name in looks})
-    tones = {name: _tone_stops(results[name]) for name in names}
+    floors = all(c.dynamic_range_stops is not None for n in names for c in results[n].channels)
+    tones = {name: _tone_stops(results[name], by_floor=floors) for name in names}
     held = [name for name in names if (results[name].blown_fraction or 0.0) < LIMITS.blown_limit]
     known = [tone for tone in (tones[name] for name in held or names) if tone is not None]
     judged = []
@@ -151,24 +157,27 @@ def _judge(
         against = _against(results[name], steady.get(name), darker, damaged=damaged)
         ordered = sorted(against, key=lambda one: -one.harm)
         judged.append(_Judged(name, tuple(ordered)))
-    return sorted(judged, key=lambda one: round(one.harm, 2))
+    return sorted(judged, key=lambda one: one.order)
 
 
-def _tone_stops(result: FrameResult) -> float | None:
+def _tone_stops(result: FrameResult, *, by_floor: bool) -> float | None:
     """Return how far the middle tones stand over the noise floor, in stops; the worst channel.
 
-    Where no floor was measured, the ISO speed stands for it: doubling it costs a stop.
+    Where not every frame's floor was measured, the ISO speed stands for it in all of them:
+    doubling it costs a stop. The two scales cannot be compared.
     """
     iso = result.exposure.iso
     tones = []
     for channel in result.channels:
-        span = channel.dynamic_range_stops
-        if span is None and iso:
-            span = -math.log2(iso / 100.0)
+        span = channel.dynamic_range_stops if by_floor else _span_by_iso(iso)
         if span is None or channel.median_stops is None:
             return None
         tones.append(span - channel.median_stops)
     return min(tones, default=None)
+
+
+def _span_by_iso(iso: float | None) -> float | None:
+    return -math.log2(iso / 100.0) if iso else None
 
 
 def _against(
@@ -246,12 +255,11 @@ def _first_reason(kind: str, count: int) -> str:
 def _held_reasons(result: FrameResult) -> Iterator[str]:
     blown, blocked = result.blown_fraction, result.blocked_fraction
     if blown is not None:
-        under = blown < LIMITS.blown_limit
-        dark = "blocked share not measured"
+        dark, begin = "blocked share not measured", "Bright end held"
         if blocked is not None:
-            dark = f"{share_text(blocked)} blocked"
-        held = under and (blocked is None or blocked < LIMITS.blocked_limit)
-        begin = "Both ends held" if held else "Not all tones held"
+            dark, begin = f"{share_text(blocked)} blocked", "Both ends held"
+        if result.verdict != "held":
+            begin = "Not all tones held"
         yield f"{begin}: {share_text(blown)} blown, {dark}."
     if result.spare_stops is not None and result.spare_stops >= 0.05:
         yield f"Light given to within {stops_text(result.spare_stops)} stops of clipping."
@@ -274,4 +282,6 @@ def _in_words(judged: _Judged, best: _Judged) -> str:
     """Say in what a frame is worse than the best."""
     harms = {one.what: one.harm for one in best.against}
     worse = [one for one in judged.against if one.harm - harms.get(one.what, 0.0) >= TOLD_HARM]
-    return "; ".join(one.words for one in worse[:3]) if worse else "as good, taken later"
+    if worse:
+        return "; ".join(one.words for one in worse[:3])
+    return "as good, taken later" if judged.order == best.order else "hardly worse"

@@ -47,6 +47,8 @@ def results(shoot: Shoot, **changes: dict[str, object]) -> dict[str, FrameResult
             blocked_fraction=float(plate.lost_dark.mean()),
             spare_stops=max(0.0, float(np.log2(15088.0 / brightest)) - 0.2),
             hot_pixels=HotFigures(0, 0.0),
+            verdict="held" if max(plate.lost_bright.mean(), plate.lost_dark.mean()) < 5e-3
+            else "both",
         )  # fmt: skip
         judged[frame.id] = replace(result, **changes.get(f"f{number}", {}))  # type: ignore[arg-type]
     return judged
@@ -79,6 +81,39 @@ def test_both_ends_held_goes_before_all(seed: int) -> None:
     told = {name: why for why in keeper.why for name in frames if why.startswith(name)}
     assert "blown" in told[frames[0]]
     assert "not given" in told[frames[2]]
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [({"verdict": "blown", "blown_fraction": 0.003}, "Not all tones held: 0.30 % blown"),
+     ({"blocked_fraction": None}, "Bright end held: 0 % blown, blocked share not measured.")],
+)  # fmt: skip
+def test_what_held_is_said_as_the_verdict_has_it(change: dict[str, object], words: str) -> None:
+    shoot = Shoot(1)
+    shoot.take(coast(1), 0.0, 1 / 10)
+    (keeper,) = keepers(shoot, results(shoot, f1=change))
+    assert any(why.startswith(words) for why in keeper.why), keeper.why
+
+
+def test_a_frame_hardly_worse_is_not_said_to_be_taken_later() -> None:
+    shoot, place = Shoot(1), coast(1)
+    earlier, later = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
+    alike = {"blown_fraction": 0.0, "blocked_fraction": 0.0, "spare_stops": 0.0}
+    told = results(shoot, f1=alike | {"blown_fraction": 0.0025}, f2=alike)
+    (keeper,) = keepers(shoot, told)
+    assert keeper.frame == later
+    assert f"{earlier}: hardly worse." in keeper.why
+    (keeper,) = keepers(shoot, results(shoot, f1=alike, f2=alike))
+    assert f"{later}: as good, taken later." in keeper.why
+
+
+def test_a_frame_without_a_floor_is_compared_by_iso() -> None:
+    shoot, place = Shoot(1), coast(1)
+    first, second = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
+    floorless = (replace(figures(12.5), dynamic_range_stops=None),)
+    (keeper,) = keepers(shoot, results(shoot, f2={"channels": floorless}))
+    assert keeper.rank == (first, second)
+    assert not any("nearer to the noise" in why for why in keeper.why)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
