@@ -133,12 +133,15 @@ def stop_histogram(
     """Gather a histogram over DN into fractions of a stop below saturation.
 
     Where a bin of one DN is wider than a step (deep shadows) its pixels are spread over the
-    steps that it spans, so that the picture shows no comb that the sensor never made.
+    steps that it spans, so that the picture shows no comb that the sensor never made. Pixels at
+    or under black have no stops and are left out.
     """
     edges_stop = np.arange(-1.0, HISTOGRAM_STOPS + step / 2, step)
     edges_dn = span_dn * np.exp2(-edges_stop)
-    positions = histogram.first_dn - 0.5 + np.arange(len(histogram.counts) + 1) - black_dn
-    below = np.concatenate([[0.0], np.cumsum(histogram.counts, dtype=np.float64)])
+    levels_dn = histogram.first_dn + np.arange(len(histogram.counts) + 1)
+    positions = np.maximum(levels_dn - 0.5 - black_dn, edges_dn[-1])
+    over_black = np.where(levels_dn[:-1] > black_dn, histogram.counts, 0)
+    below = np.concatenate([[0.0], np.cumsum(over_black, dtype=np.float64)])
     at_edges = np.interp(edges_dn, positions, below)
     counts = np.rint(at_edges[:-1] - at_edges[1:]).astype(np.int64)
     filled = np.flatnonzero(counts)
@@ -189,6 +192,8 @@ def _notes(plane: PlaneMeasurement, level: Level, dark_dn: float, blown: int) ->
         notes.append(f"Noise floor not measured: {plane.noise.reason or 'no reason given'}")
     elif _shadow_room(dark_dn, plane.noise.floor_dn) is None:
         notes.append("The dark end cannot be told from black: its distance to the floor is open.")
+    if plane.noise.floor_dn is not None and plane.noise.reason:
+        notes.append(plane.noise.reason)
     if blown:
         notes.append(
             "Blown with one stop less is an upper bound: clipped pixels hide their height."

@@ -138,11 +138,9 @@ def _verdict(
     settings: JudgeSettings,
 ) -> str:
     blocked_fraction = maps.blocked_fraction
-    if blocked_fraction is not None and blocked_fraction >= DARK_FRAME_BLOCKED:
-        return "dark frame"
-    if blocked_fraction is None and all(_is_dark(channel) for channel in channels):
-        return "dark frame"
     blown = is_blown(blown_fraction, blown_patch, settings)
+    if _is_unlit(blocked_fraction, channels) and not _has_area(blown_patch, settings):
+        return "dark frame"
     blocked = blocked_fraction is not None and blocked_fraction >= settings.blocked_limit
     if blown and blocked:
         return "both"
@@ -151,11 +149,16 @@ def _verdict(
 
 def is_blown(share: float, patch: Patch | None, settings: JudgeSettings) -> bool:
     """Whether a loss is more than points: one connected area, or very many of them."""
-    return share >= settings.blown_limit or (
-        patch is not None and patch.share >= settings.patch_limit
-    )
+    return share >= settings.blown_limit or _has_area(patch, settings)
 
 
-def _is_dark(channel: ChannelFigures) -> bool:
-    """Without a floor: half of the pixels at or under black means that no light came in."""
-    return channel.zero_fraction >= DARK_ZERO_SHARE
+def _has_area(patch: Patch | None, settings: JudgeSettings) -> bool:
+    """Whether a connected patch is larger than a specular point."""
+    return patch is not None and patch.share >= settings.patch_limit
+
+
+def _is_unlit(blocked_fraction: float | None, channels: Sequence[ChannelFigures]) -> bool:
+    """Whether next to nothing is over the floor; without a floor, whether all is at black."""
+    if blocked_fraction is not None:
+        return blocked_fraction >= DARK_FRAME_BLOCKED
+    return all(channel.zero_fraction >= DARK_ZERO_SHARE for channel in channels)

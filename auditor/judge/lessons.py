@@ -133,18 +133,21 @@ def _preview(told: Told) -> str:
 
 
 def _filter(told: Told) -> str:
-    off = median(_values(told))
-    more = "more" if off > 0 else "less"
-    return f"Filters held back {abs(off):.2f} stops {more} than marked ({_frames(told)})."
+    off, more = _off(_values(told), "more", "less")
+    return f"Filters held back {off:.2f} stops {more} than marked ({_frames(told)})."
 
 
 def _placement(told: Told) -> str:
-    off = median(_values(told))
-    where = "above" if off > 0 else "below"
+    off, where = _off(_values(told), "above", "below")
     return (
-        f"{_frames(told)} behind a filter landed {stops_text(abs(off))} stops {where} "
-        "the short sibling."
+        f"{_frames(told)} behind a filter landed {stops_text(off)} stops {where} the short sibling."
     )
+
+
+def _off(values: Sequence[float], over: str, under: str) -> tuple[float, str]:
+    """Return the middle distance and its side; some to each side must not cancel out."""
+    sides = [word for word, there in ((over, max(values) > 0), (under, min(values) < 0)) if there]
+    return median(abs(value) for value in values), " or ".join(sides)
 
 
 SENTENCES: dict[str, Callable[[Told], str]] = {

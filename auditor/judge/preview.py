@@ -63,9 +63,9 @@ def _rgb_order(item: tuple[str, float]) -> int:
 def _text(preview: PreviewMeasurement, early: Mapping[str, float]) -> str:
     shown = f"The preview shows {share_text(preview.blown_share)} blown"
     if not early:
-        return f"{shown}; nothing in the picture tells where it clips."
+        return " ".join((f"{shown}; nothing in the picture tells where it clips.", *preview.notes))
     parts = [f"{colour} {abs(stops):.1f} stops {_when(stops)}" for colour, stops in early.items()]
-    return f"{shown}; it clips {', '.join(parts)}."
+    return " ".join((f"{shown}; it clips {', '.join(parts)}.", *preview.notes))
 
 
 def _when(stops: float) -> str:

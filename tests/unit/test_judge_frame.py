@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from auditor.group.grouping import Grouping
 from auditor.judge.channels import bright_end_dn, quantile_dn, stop_histogram
 from auditor.judge.find import frame_view, with_frame_findings
+from auditor.judge.findings import white_level_tag
+from auditor.judge.findings.base import ShootView
 from auditor.judge.frame import judge_frame, unreadable_frame
 from auditor.model.audit import FrameResult
 from auditor.model.errors import FrameFailure
-from auditor.model.measurement import FrameMeasurement, Level
+from auditor.model.facts import FileFacts
+from auditor.model.findings import Finding
+from auditor.model.measurement import FrameMeasurement, Level, Pictures
 from auditor.model.settings import JudgeSettings, Settings
+from tests.built_mosaics import measured, mosaic_of
 from tests.judge_maker import BLACK_DN, CLIP_DN, card_file, heap, histogram, measured_mono, plane
 
 SIDE = 240
@@ -30,8 +37,12 @@ def judged(measured: FrameMeasurement, level: Level = CLIPS) -> FrameResult:
 
 
 def codes(measured: FrameMeasurement) -> set[str]:
+    return {finding.code for finding in findings(measured)}
+
+
+def findings(measured: FrameMeasurement, code: str = "") -> list[Finding]:
     view = frame_view(judged(measured), measured, Settings())
-    return {finding.code for finding in with_frame_findings(view).findings}
+    return [one for one in with_frame_findings(view).findings if code in ("", one.code)]
 
 
 def test_headroom_is_saturation_over_the_bright_end() -> None:
@@ -104,6 +115,53 @@ def test_a_cap_left_on_is_a_dark_frame() -> None:
     assert "blocked-area" not in codes(measured_mono(values))
 
 
+def test_a_moon_on_a_black_sky_is_no_dark_frame() -> None:
+    rng = np.random.default_rng(3)
+    values = np.rint(BLACK_DN + rng.normal(0, 3, (600, 800)))
+    dark = FrameMeasurement(FileFacts(), measured(mosaic_of(values)), None, Pictures(b""))
+    assert judged(dark).verdict == "dark frame"
+    values[100:116, 200:216] = CLIP_DN
+    moon = FrameMeasurement(FileFacts(), measured(mosaic_of(values)), None, Pictures(b""))
+    assert judged(moon).verdict == "blown"
+    assert "blown-area" in codes(moon)
+
+
+def test_a_dark_frame_without_a_floor_is_told_by_its_pixels_at_black() -> None:
+    rng = np.random.default_rng(3)
+    values = np.rint(BLACK_DN + rng.normal(0, 3, (SIDE, SIDE))).astype(np.uint16)
+    (told,) = findings(measured_mono(values, gain=None), "dark-frame")
+    assert told.value == pytest.approx(0.565, abs=0.01)
+    assert told.text.startswith("In every channel 56")
+
+
+def test_a_read_noise_that_is_only_a_bound_says_so() -> None:
+    found = measured_mono(picture(4000))
+    text = "Read noise is finer than whole DN can show: 0.49 DN is its upper bound."
+    noise = replace(found.mosaic.planes[0].noise, reason=text)
+    planes = (replace(found.mosaic.planes[0], noise=noise),)
+    (channel,) = judged(replace(found, mosaic=replace(found.mosaic, planes=planes))).channels
+    assert text in channel.notes
+
+
+def test_hot_pixels_of_a_frame_without_a_time_are_told_without_one() -> None:
+    found = measured_mono(picture(4000))
+    hot = replace(found.mosaic.hot, count=2, per_megapixel=34.7)
+    found = replace(found, facts=FileFacts(), mosaic=replace(found.mosaic, hot=hot))
+    (told,) = findings(found, "hot-pixels")
+    assert told.text == "35 hot pixels a megapixel."
+
+
+@pytest.mark.parametrize(
+    ("level", "words"),
+    [(Level(15800, 15794, "measured"), "L clips at 15800 DN, 0.05 stops below the 16383"),
+     (Level(17100, 17101, "measured"), "L records up to 17100 DN, 0.06 stops above the 16383")],
+)  # fmt: skip
+def test_a_wrong_white_level_is_told_by_how_much(level: Level, words: str) -> None:
+    result = judged(measured_mono(picture(4000)), level)
+    ((_, told),) = white_level_tag.find(ShootView({result.id: result}, Grouping(), Settings()))
+    assert words in told.text
+
+
 def test_an_unknown_floor_stays_unknown_with_its_reason() -> None:
     result = judged(measured_mono(picture(4000), gain=None))
     assert result.blocked_fraction is None
@@ -149,6 +207,13 @@ def test_a_histogram_over_stops_keeps_every_pixel_above_black() -> None:
     stops = stop_histogram(histogram(values), BLACK_DN, CLIP_DN - BLACK_DN, 0.125)
     assert sum(stops.counts) == pytest.approx(50_000, abs=30)
     assert stops.step == 0.125
+
+
+@pytest.mark.parametrize("black_dn", [512.0, 511.7, 512.2])
+def test_a_histogram_over_stops_leaves_out_what_is_at_or_under_black(black_dn: float) -> None:
+    values = np.rint(np.random.default_rng(4).normal(512.0, 2.0, 50_000)).astype(np.uint16)
+    stops = stop_histogram(histogram(values), black_dn, CLIP_DN - black_dn, 0.125)
+    assert sum(stops.counts) == pytest.approx((values > black_dn).sum(), abs=30)
 
 
 def test_quantiles_agree_with_numpy() -> None:

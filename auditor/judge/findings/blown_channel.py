@@ -16,7 +16,7 @@ KIND = FindingKind(
     "its colour shifts, as in a sunset that turns yellow.",
     measured="Blown share of each plane against that of the other colours.",
     next_time="Watch the single channels: with a warm sky red goes first, under a blue one blue. "
-    "Give that channel's excess less.",
+    "Give less light until that channel holds.",
 )
 
 LIMIT_SHARE = 1e-3

@@ -45,4 +45,6 @@ def _where(bracket: Bracket) -> str:
     bright, dark = bracket.lost_bright_fraction, bracket.lost_dark_fraction
     if bright and dark:
         return "at both ends"
+    if not bright and not dark:
+        return "where no single frame holds both ends"
     return "at the bright end" if bright else "at the dark end"

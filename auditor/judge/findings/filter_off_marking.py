@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from auditor.judge.findings.base import ShootView, finding
 from auditor.light.cautions import EYES_IN_SHORT
+from auditor.model.audit import Marking
 from auditor.model.findings import Finding, FindingKind, Severity
 from auditor.model.numbers import stops_text
 
@@ -36,9 +37,14 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
                 KIND,
                 f"The filter held back {stops_text(pair.filter_stops)} stops: "
                 f"{abs(pair.off_marking_stops):.2f} {more} than the nearest marking, "
-                f"{pair.nearest_marking.stops:g} stops.",
+                f"{_named(pair.nearest_marking)}.",
                 pair.off_marking_stops,
                 limit=LIMIT_STOPS,
                 unit="stops",
             ),
         )
+
+
+def _named(marking: Marking) -> str:
+    """Name a marking as it is written: thirds of a stop have no short figure."""
+    return marking.label or f"{stops_text(marking.stops)} stops"

@@ -14,8 +14,8 @@ KIND = FindingKind(
     severity=Severity.NOTE,
     meaning="Single pixels far above their neighbours, as they grow with time and warmth.",
     measured="Isolated pixels far above all same-coloured neighbours, against the local noise, "
-    "per megapixel; told of exposures of a second and longer, for in short ones an isolated speck "
-    "is more often glitter or texture.",
+    "per megapixel; told of exposures of a second and longer, and of those of unknown time, for in "
+    "short ones an isolated speck is more often glitter or texture.",
     next_time="Let the body cool between long exposures, or take a dark frame of the same time.",
 )
 
@@ -28,9 +28,10 @@ def find(view: FrameView) -> Iterator[Finding]:
     time_s = view.result.exposure.time_s
     if hot is None or hot.per_megapixel < limit or (time_s is not None and time_s < LONG_S):
         return
+    after = "" if time_s is None else f" after {time_text(time_s)}"
     yield finding(
         KIND,
-        f"{hot.per_megapixel:.0f} hot pixels a megapixel after {time_text(time_s)}.",
+        f"{hot.per_megapixel:.0f} hot pixels a megapixel{after}.",
         hot.per_megapixel,
         limit=limit,
         unit="a megapixel",

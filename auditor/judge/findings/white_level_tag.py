@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.judge.findings.base import ShootView, finding
+from auditor.model.audit import ChannelFigures
 from auditor.model.findings import Finding, FindingKind, Severity
-from auditor.model.numbers import stops_between, stops_text
+from auditor.model.numbers import stops_between
 
 LIMIT_STOPS = 0.03
 
@@ -40,9 +41,10 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
                     result.id,
                     finding(
                         KIND,
-                        f"{channel.name} clips at {channel.saturation_dn:.0f} DN; the file claims "
-                        f"{channel.white_tag_dn:.0f}, {stops_text(off, signed=True)} stops off. "
-                        "Told once for this body.",
+                        f"{channel.name} {_found(channel)} {channel.saturation_dn:.0f} DN, "
+                        f"{abs(off):.2f} stops {'below' if off > 0 else 'above'} the "
+                        f"{channel.white_tag_dn:.0f} that the file claims. Told once for this "
+                        "body.",
                         off,
                         limit=LIMIT_STOPS,
                         unit="stops",
@@ -50,3 +52,8 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
                     ),
                 )
                 break
+
+
+def _found(channel: ChannelFigures) -> str:
+    """Say what is known of the level: data beyond the claim do not tell where they clip."""
+    return "clips at" if channel.blown_from_dn <= channel.saturation_dn else "records up to"
