@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import sys
 from pathlib import Path
 
 import pytest
@@ -65,6 +66,12 @@ def test_one_room_per_reader(library: str, home: str) -> None:
         if any(name.split(".")[0] == library for name in imported(path))
     }
     assert users == {home}
+
+
+@pytest.mark.parametrize("path", sorted((PACKAGE / "model").glob("*.py")), ids=lambda p: p.name)
+def test_facts_need_the_standard_library_and_numpy_only(path: Path) -> None:
+    roots = {name.split(".")[0] for name in imported(path)}
+    assert roots <= {*sys.stdlib_module_names, "numpy", "auditor"}
 
 
 def test_tests_import_finds_something() -> None:
