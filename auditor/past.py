@@ -2,27 +2,80 @@
 
 from __future__ import annotations
 
+import warnings
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 from auditor.files.atomic import write_bytes
 from auditor.history.filters import known_filters
 from auditor.history.rows import STAYING_S
 from auditor.history.summarise import summarise
+from auditor.model.errors import StoreRefused
 from auditor.model.facts import Position
 from auditor.model.history import History, KnownFilter
 from auditor.store.store import Store, default_path
 
+Tell = Callable[[str], None]
+"""Is told what a store has to say: that it was damaged, and what became of it."""
 
-def remembered_filters(path: Path | None) -> tuple[KnownFilter, ...]:
-    """Return the filters that recur over the shoots in the store; none where it is empty."""
-    with Store.open(path) as store:
+
+def _warn(text: str) -> None:
+    warnings.warn(text, stacklevel=5)
+
+
+def remembered_filters(path: Path | None, tell: Tell = _warn) -> tuple[KnownFilter, ...]:
+    """Return the filters that recur over the shoots in the store; none where it is empty.
+
+    Raises
+    ------
+    StoreRefused
+        The store named is not there, or cannot be opened.
+    """
+    with _remembering(path, tell) as store:
         return known_filters(store.shoots())
 
 
 def remembered_history(path: Path | None, place: Position | None = None) -> History:
-    """Sum up all shoots in the store; ``place`` stands in for files without a position."""
-    with Store.open(path) as store:
-        return summarise(store.shoots(), place=place, hot_places=store.hot_places(STAYING_S))
+    """Sum up all shoots in the store; ``place`` stands in for files without a position.
+
+    Raises
+    ------
+    StoreRefused
+        The store named is not there, or cannot be opened.
+    """
+    told: list[str] = []
+    with _remembering(path, told.append) as store:
+        history = summarise(store.shoots(), place=place, hot_places=store.hot_places(STAYING_S))
+    return replace(history, notes=(*history.notes, *told))
+
+
+@contextmanager
+def _remembering(path: Path | None, tell: Tell) -> Iterator[Store]:
+    """Open a store to ask it; where the user has none yet, an empty one that is thrown away."""
+    opened = Store.temporary() if path is None and _is_absent(default_path()) else _existing(path)
+    with opened as store:
+        yield store
+        _pass_on(store, tell)
+
+
+def _existing(path: Path | None) -> Store:
+    """Open a store that is there: a name misspelt must not make a new one."""
+    place = store_place(path)
+    if _is_absent(place):
+        raise StoreRefused(f"{place}: there is no store. Name the right file with --store.")
+    return Store.open(place)
+
+
+def _is_absent(place: Path) -> bool:
+    try:
+        place.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return True
+    except OSError:
+        return False  # opening it says why
+    return False
 
 
 def write_history(history: History, out: Path) -> tuple[Path, ...]:
@@ -44,21 +97,50 @@ def write_history(history: History, out: Path) -> tuple[Path, ...]:
 
 
 def verify_store(path: Path | None) -> list[str]:
-    """Tell in sentences what is wrong with the store; empty when all is well."""
-    with Store.open(path) as store:
-        return [*store.warnings, *store.verify()]
+    """Tell in sentences what is wrong with the store; empty when all is well.
+
+    Raises
+    ------
+    StoreRefused
+        There is none, or it cannot be opened.
+    """
+    with _existing(path) as store:
+        found = store.verify()
+        return [*store.warnings, *found]
 
 
-def export_store(path: Path | None, target: Path) -> None:
-    """Write everything remembered into one file."""
-    with Store.open(path) as store:
+def export_store(path: Path | None, target: Path, tell: Tell = _warn) -> None:
+    """Write everything remembered into one file.
+
+    Raises
+    ------
+    StoreRefused
+        There is no store, or it cannot be opened.
+    CannotWrite
+        The file cannot be written.
+    """
+    with _existing(path) as store:
         store.export(target)
+        _pass_on(store, tell)
 
 
-def import_store(path: Path | None, source: Path) -> str:
-    """Take in what another store exported; returns a sentence on what was new."""
+def import_store(path: Path | None, source: Path, tell: Tell = _warn) -> str:
+    """Take in what another store exported; returns a sentence on what was new.
+
+    Raises
+    ------
+    StoreRefused
+        One of the two cannot be opened, or ``source`` is not there.
+    """
     with Store.open(path) as store:
-        return str(store.import_(source))
+        taken = str(store.import_(source))
+        _pass_on(store, tell)
+    return taken
+
+
+def _pass_on(store: Store, tell: Tell) -> None:
+    for text in store.warnings:
+        tell(text)
 
 
 def store_place(path: Path | None) -> Path:

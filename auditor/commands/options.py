@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from auditor.model.errors import WrongCall
+from auditor.model.text import visible
 
 if TYPE_CHECKING:
     from auditor.model.facts import Position
@@ -41,6 +42,11 @@ PlaceOption = Annotated[
         help="Where the pictures were taken, in degrees, when the files hold no position.",
     ),
 ]
+
+
+def tell_trouble(text: str) -> None:
+    """Tell on standard error what went wrong without stopping the work."""
+    typer.echo(visible(text), err=True)
 
 
 def settings_from_file(path: Path | None) -> Settings:

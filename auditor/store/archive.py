@@ -39,15 +39,22 @@ class Taken:
         return text if not self.unreadable else f"{text}; {self.unreadable} could not be read"
 
 
-def export_store(connection: sqlite3.Connection, path: Path) -> None:
+def export_store(connection: sqlite3.Connection, own: Path, path: Path) -> None:
     """Write the whole store into one file of its own; an older export is replaced in one step.
+
+    Parameters
+    ----------
+    own : Path
+        Where the store itself lies.
 
     Raises
     ------
     CannotWrite
-        The folder cannot be written, or the file there is something else than a store.
+        The folder cannot be written, or the file there is the store itself or no store at all.
+    sqlite3.DatabaseError
+        The store is damaged.
     """
-    _check_may_replace(path)
+    _check_may_replace(own, path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".export-", dir=path.parent) as folder:
@@ -55,7 +62,9 @@ def export_store(connection: sqlite3.Connection, path: Path) -> None:
             connection.execute("VACUUM INTO ?", (str(whole),))
             _flush(whole)
             whole.replace(path)
-    except (OSError, sqlite3.Error) as error:
+    except (OSError, sqlite3.Error, UnicodeEncodeError) as error:
+        if isinstance(error, sqlite3.Error) and isinstance(meaning_of(error, path), Damaged):
+            raise
         reason = getattr(error, "strerror", None) or str(error)
         raise CannotWrite(
             f"{path}: cannot be written ({reason}). Choose a folder that can be written and has "
@@ -63,9 +72,11 @@ def export_store(connection: sqlite3.Connection, path: Path) -> None:
         ) from error
 
 
-def _check_may_replace(path: Path) -> None:
-    if not path.exists():
+def _check_may_replace(own: Path, path: Path) -> None:
+    if not os.path.exists(path):  # noqa: PTH110 - unlike Path.exists it takes any name
         return
+    if path.samefile(own):
+        raise CannotWrite(f"{path}: is the store itself. Choose another name for the export.")
     try:
         connect(path).close()
     except (StoreRefused, Damaged) as error:
@@ -87,7 +98,7 @@ def import_store(connection: sqlite3.Connection, path: Path) -> Taken:
     StoreRefused
         There is no such store, it is newer than this program, or it is damaged.
     """
-    if not path.is_file():
+    if not os.path.isfile(path):  # noqa: PTH113 - unlike Path.is_file it takes any name
         raise StoreRefused(f"{path}: there is no such file to import.")
     try:
         with _current(path) as source:
@@ -101,19 +112,34 @@ def _current(path: Path) -> Iterator[sqlite3.Connection]:
     """Open another store for reading; an older one is brought up to date in a copy of it."""
     with tempfile.TemporaryDirectory(prefix="exposure-auditor-") as folder:
         copy = Path(folder) / "store.sqlite"
-        try:
-            with open_for_reading(path) as source:
-                check_not_newer(source, path)
-                if version_of(source) == len(STEPS):
-                    yield source
-                    return
-                with contextlib.closing(sqlite3.connect(copy)) as target:
-                    source.backup(target)
-        except READING_ERRORS as error:
-            raise meaning_of(error, path) from error
+        # what goes wrong while rows are taken is the taker's to tell, so nothing is caught there
+        with contextlib.closing(_opened(path)) as source:
+            if version_of(source) == len(STEPS):
+                yield source
+                return
+            _back_up(source, copy, path)
         with contextlib.closing(connect(copy, lasting=False)) as older:
             migrate(older, path)
             yield older
+
+
+def _opened(path: Path) -> sqlite3.Connection:
+    try:
+        with contextlib.ExitStack() as on_error:
+            source = on_error.enter_context(open_for_reading(path))
+            check_not_newer(source, path)
+            on_error.pop_all()
+            return source
+    except READING_ERRORS as error:
+        raise meaning_of(error, path) from error
+
+
+def _back_up(source: sqlite3.Connection, copy: Path, path: Path) -> None:
+    try:
+        with contextlib.closing(sqlite3.connect(copy)) as target:
+            source.backup(target)
+    except READING_ERRORS as error:
+        raise meaning_of(error, path) from error
 
 
 def take_all(source: sqlite3.Connection, target: sqlite3.Connection) -> Taken:

@@ -16,11 +16,13 @@ MOST_TOLD = 20
 
 def problems(connection: sqlite3.Connection) -> list[str]:
     """Read everything there is and tell what is not as it was written; empty: all is well."""
-    found = [*_of_pages(connection)]
-    try:
-        found += [*_of_measurements(connection), *_of_shoots(connection)]
-    except READING_ERRORS as error:
-        found.append(f"Reading stopped before the end: {error}.")
+    found: list[str] = []
+    for check in (_of_pages, _of_links, _of_measurements, _of_shoots):
+        try:
+            for problem in check(connection):
+                found.append(problem)  # noqa: PERF402 - what was found before an error stands
+        except READING_ERRORS as error:
+            found.append(f"Reading stopped before the end: {error}.")
     return found
 
 
@@ -28,6 +30,9 @@ def _of_pages(connection: sqlite3.Connection) -> Iterator[str]:
     for (text,) in connection.execute(f"PRAGMA integrity_check({MOST_TOLD})"):
         if text != "ok":
             yield f"The file is damaged: {text}."
+
+
+def _of_links(connection: sqlite3.Connection) -> Iterator[str]:
     for table, row_id, parent, _ in connection.execute("PRAGMA foreign_key_check").fetchmany(
         MOST_TOLD
     ):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import stat
 import time
 from contextlib import closing
 from pathlib import Path
@@ -63,7 +64,7 @@ def connect(path: Path, *, lasting: bool = True) -> sqlite3.Connection:
         path.parent.mkdir(parents=True, exist_ok=True)
         connection = sqlite3.connect(path, timeout=WAIT_FOR_LOCK_S, isolation_level=None)
     except (OSError, sqlite3.Error) as error:
-        raise _not_opened(path, error) from error
+        raise not_opened(path, error) from error
     connection.text_factory = _lenient
     try:
         _set_up(connection, path, lasting=lasting)
@@ -82,12 +83,15 @@ def connect(path: Path, *, lasting: bool = True) -> sqlite3.Connection:
 def _check_is_ours(path: Path) -> bool:
     """Never open, and above all never rename, what somebody else wrote; True when surely ours."""
     try:
+        # a pipe would be waited for without end, and a device must never be renamed
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise StoreRefused(f"{path}: is not a file. Name a file with --store.")
         with path.open("rb") as stream:
             head = stream.read(100)
     except FileNotFoundError:
         return False
     except OSError as error:
-        raise _not_opened(path, error) from error
+        raise not_opened(path, error) from error
     if not head or head.startswith(SQLITE_HEADER):
         return int.from_bytes(head[_OWNER_AT], "big") == APPLICATION_ID
     if path.suffix.lower() in STORE_SUFFIXES:
@@ -158,14 +162,15 @@ def meaning_of(error: Exception, path: Path) -> AuditorError | Damaged:
             f"{path}: another audit is writing to the store. Wait for it to end, or name another "
             "file with --store."
         )
-    return _not_opened(path, error)
+    return not_opened(path, error)
 
 
 def _another_program(path: Path) -> StoreRefused:
     return StoreRefused(f"{path}: is another program's database. Name another file with --store.")
 
 
-def _not_opened(path: Path, error: Exception) -> StoreRefused:
+def not_opened(path: Path, error: Exception) -> StoreRefused:
+    """Say that the file cannot be opened, and why."""
     reason = getattr(error, "strerror", None) or str(error)
     return StoreRefused(
         f"{path}: the store cannot be opened for writing ({reason}). Name another file with "

@@ -9,9 +9,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeVar
 
+from auditor.model.errors import AuditorError, CannotWrite, StoreRefused
 from auditor.store.archive import salvage
 from auditor.store.aside import set_aside
-from auditor.store.connection import READING_ERRORS, Damaged, connect, meaning_of
+from auditor.store.connection import READING_ERRORS, Damaged, connect, meaning_of, not_opened
 from auditor.store.migrations import migrate
 
 Answer = TypeVar("Answer")
@@ -34,9 +35,7 @@ class StoreFile:
     def __init__(self, path: Path | None) -> None:
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         if path is None:
-            self._folder = tempfile.TemporaryDirectory(
-                prefix="exposure-auditor-", ignore_cleanup_errors=True
-            )
+            self._folder = _temporary_folder()
             path = Path(self._folder.name) / "store.sqlite"
         self.path = path
         self.warnings: list[str] = []
@@ -64,12 +63,25 @@ class StoreFile:
         try:
             return work(self._connection)
         except READING_ERRORS as error:
-            meaning = meaning_of(error, self.path)
+            meaning = self._meaning_of(error)
             if not isinstance(meaning, Damaged):
                 raise meaning from error
         self._connection.close()
         self._connection = self._begin_anew(meaning)
-        return work(self._connection)
+        try:
+            return work(self._connection)
+        except READING_ERRORS as error:
+            again = self._meaning_of(error)
+            raise not_opened(self.path, error) if isinstance(again, Damaged) else again from error
+
+    def _meaning_of(self, error: Exception) -> AuditorError | Damaged:
+        meaning = meaning_of(error, self.path)
+        if self._folder is not None and isinstance(meaning, CannotWrite):
+            return CannotWrite(
+                f"{self.path.parent}: the disk is full, and without a store what is measured is "
+                "put there for the while. Set TMPDIR to a folder that has room, or use --store."
+            )
+        return meaning
 
     def _connect(self) -> sqlite3.Connection:
         try:
@@ -91,11 +103,25 @@ class StoreFile:
 
     def _begin_anew(self, damage: Damaged) -> sqlite3.Connection:
         aside = set_aside(self.path)
-        connection = connect(self.path, lasting=self._folder is None)
-        migrate(connection, self.path)
-        saved = salvage(aside, connection)
-        self.warnings.append(
+        told = (
             f"{self.path}: the store was damaged ({damage}). It was set aside as {aside.name}, "
-            f"nothing of it is deleted; saved from it: {saved}. What is missing is measured again."
+            "nothing of it is deleted"
         )
+        try:
+            connection = connect(self.path, lasting=self._folder is None)
+            migrate(connection, self.path)
+        except (*READING_ERRORS, AuditorError, Damaged) as error:
+            raise StoreRefused(f"{told}; a new one cannot be made ({error}).") from error
+        saved = salvage(aside, connection)
+        self.warnings.append(f"{told}; saved from it: {saved}. What is missing is measured again.")
         return connection
+
+
+def _temporary_folder() -> tempfile.TemporaryDirectory[str]:
+    try:
+        return tempfile.TemporaryDirectory(prefix="exposure-auditor-", ignore_cleanup_errors=True)
+    except OSError as error:
+        raise CannotWrite(
+            f"There is no room for what is measured: no temporary folder can be made "
+            f"({error.strerror}). Set TMPDIR to a folder that can be written."
+        ) from error

@@ -63,9 +63,12 @@ def fetch_as(
     CannotDecode
         The row was changed by something else than this program.
     """
-    text, text_sum = connection.execute(
+    row = connection.execute(
         "SELECT record, checksum FROM measurement WHERE id = ?", (row_id,)
     ).fetchone()
+    if row is None:
+        raise CannotDecode("it is gone")
+    text, text_sum = row
     check_content(text, text_sum)
     found: dict[str, bytes] = {}
     marks = ",".join("?" * len(parts))

@@ -22,6 +22,7 @@ import auditor
 from auditor.model.audit import Audit
 from auditor.model.measurement import MEASUREMENT_VERSION
 from auditor.store.codec import CannotDecode, Packed, pack, unpack
+from auditor.store.measurements import check_content
 from auditor.store.rows import checksum, now_text, transaction
 
 MOST_KEPT = 12
@@ -52,9 +53,10 @@ def recall(connection: sqlite3.Connection, key: str) -> Audit | None:
     row = connection.execute(
         "SELECT audit, checksum FROM conclusion WHERE conclusion_key = ?", (key,)
     ).fetchone()
-    if row is None or checksum(row[0]) != row[1]:
+    if row is None:
         return None
     try:
+        check_content(*row)
         return unpack(Audit, Packed(zlib.decompress(row[0]).decode("ascii"), {}))
     except (CannotDecode, zlib.error, UnicodeDecodeError):
         return None

@@ -13,6 +13,7 @@ from auditor.model.audit import Audit, ChannelFigures, FrameResult, StopHistogra
 from auditor.model.facts import CameraFacts
 from auditor.store.codec import CannotDecode, Packed, pack, unpack
 from auditor.store.connection import READING_ERRORS
+from auditor.store.measurements import check_content
 from auditor.store.rows import checksum, now_text, transaction
 from auditor.store.texts import storable
 
@@ -112,8 +113,7 @@ def load(connection: sqlite3.Connection, row_id: int) -> Audit:
     if row is None:
         raise CannotDecode("it is gone")
     content, wanted = row
-    if checksum(content) != wanted:
-        raise CannotDecode("not what was written")
+    check_content(content, wanted)
     try:
         text = zlib.decompressobj().decompress(content, _MOST_TEXT).decode("ascii")
     except (zlib.error, UnicodeDecodeError) as error:

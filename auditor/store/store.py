@@ -255,7 +255,7 @@ class Store(StoreFile):
         CannotWrite
             It cannot be written, or something else than a store is there.
         """
-        export_store(self._connection, path)
+        self._do(lambda connection: export_store(connection, self.path, path))
 
     def import_(self, path: Path) -> Taken:
         """Take in what another store holds and this one does not.

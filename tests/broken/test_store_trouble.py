@@ -7,6 +7,7 @@ import random
 import sqlite3
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from contextlib import closing
@@ -15,7 +16,9 @@ from pathlib import Path
 import pytest
 
 from auditor.model.errors import CannotWrite, StoreRefused
+from auditor.store.codec import CannotDecode
 from auditor.store.connection import PAGE_BYTES
+from auditor.store.measurements import fetch
 from auditor.store.store import Store
 from tests.store_frames import SETTINGS, audit, measurement, same
 
@@ -118,6 +121,37 @@ def test_a_damaged_past_shoot_is_told_and_the_others_are_read(tmp_path: Path) ->
         assert len(store.verify()) == 1
 
 
+def test_a_past_shoot_that_turned_into_text_is_told(tmp_path: Path) -> None:
+    path = filled(tmp_path / "s.sqlite", 2)
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute("UPDATE shoot SET audit = CAST(audit AS TEXT)")
+    with Store.open(path) as store:
+        assert list(store.shoots()) == []
+        assert len(store.warnings) == 1
+        assert "Shoot 1" in " ".join(store.verify())
+
+
+def test_a_measurement_that_another_process_dropped_is_no_fault(tmp_path: Path) -> None:
+    path = filled(tmp_path / "s.sqlite", 1)
+    with Store.open(path) as store, pytest.raises(CannotDecode, match="gone"):
+        fetch(store._connection, 999)
+
+
+@pytest.mark.parametrize("table", ["part", "shoot_frame"])
+def test_verify_tells_of_broken_pages_and_still_reads_the_rest(tmp_path: Path, table: str) -> None:
+    path = filled(tmp_path / "s.sqlite", 3)
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute("UPDATE shoot SET checksum = 0")
+        (page,) = connection.execute(
+            "SELECT rootpage FROM sqlite_master WHERE name = ?", (table,)
+        ).fetchone()
+    overwrite(path, (page - 1) * PAGE_BYTES, b"\xff" * 64)
+    with Store.open(path) as store:
+        found = " ".join(store.verify())
+        assert "damaged" in found or "before the end" in found
+        assert "Shoot 1" in found
+
+
 def test_a_whole_store_is_called_whole(tmp_path: Path) -> None:
     with Store.open(filled(tmp_path / "s.sqlite")) as store:
         assert store.verify() == []
@@ -175,6 +209,88 @@ def test_a_full_disk_is_told_and_what_was_kept_is_safe(tmp_path: Path) -> None:
     with Store.open(path) as store:
         assert all(store.known(f"key{number}", SETTINGS) for number in range(3))
         assert store.verify() == []
+
+
+def test_a_disk_that_fills_at_an_import_is_told_of_the_right_file(tmp_path: Path) -> None:
+    source, path = filled(tmp_path / "source.sqlite", 20), filled(tmp_path / "s.sqlite", 1)
+    with Store.open(path) as store:
+        (pages,) = store._connection.execute("PRAGMA page_count").fetchone()
+        store._connection.execute(f"PRAGMA max_page_count = {pages}")
+        with pytest.raises(CannotWrite, match="full") as refused:
+            store.import_(source)
+    assert str(refused.value).startswith(f"{path}:")
+
+
+def test_a_temporary_store_on_a_full_disk_names_another_place(tmp_path: Path) -> None:
+    with Store.temporary() as store:
+        (pages,) = store._connection.execute("PRAGMA page_count").fetchone()
+        store._connection.execute(f"PRAGMA max_page_count = {pages}")
+        with pytest.raises(CannotWrite, match="TMPDIR"):
+            put_many(store)
+
+
+def test_no_temporary_folder_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", "/nowhere/at/all")
+    with pytest.raises(CannotWrite, match="TMPDIR"):
+        Store.temporary()
+
+
+def test_a_damaged_store_that_cannot_be_begun_anew_is_told_with_its_new_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = filled(tmp_path / "s.sqlite", 1)
+    overwrite(path, 0, os.urandom(200))
+
+    def no_room(connection: sqlite3.Connection, path: Path) -> None:
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr("auditor.store.file.migrate", no_room)
+    with pytest.raises(StoreRefused, match="set aside as"):
+        Store.open(path)
+    assert len(set_aside_beside(path)) == 1
+
+
+def test_a_pipe_is_never_waited_for_nor_renamed(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe.sqlite"
+    os.mkfifo(pipe)
+    script = "import sys; from pathlib import Path; from auditor.store.store import Store; "
+    asked = subprocess.run(
+        [sys.executable, "-c", f"{script} Store.open(Path(sys.argv[1]))", str(pipe)],
+        cwd=ROOT, capture_output=True, text=True, timeout=30, check=False,
+    )  # fmt: skip
+    assert "is not a file" in asked.stderr
+    assert pipe.is_fifo()
+    with Store.temporary() as store, pytest.raises(CannotWrite, match="not a store"):
+        store.export(pipe)
+
+
+def test_an_export_onto_the_store_itself_is_refused(tmp_path: Path) -> None:
+    path = filled(tmp_path / "s.sqlite", 1)
+    with Store.open(path) as store:
+        with pytest.raises(CannotWrite, match="the store itself"):
+            store.export(path)
+        assert store.known("key0", SETTINGS) == "measured"
+
+
+def test_an_export_under_a_name_that_cannot_be_is_refused(tmp_path: Path) -> None:
+    with Store.temporary() as store:
+        for name in ("n" * 300, os.fsdecode(b"folder\xff") + "/s.sqlite"):
+            with pytest.raises(CannotWrite, match="cannot be written"):
+                store.export(tmp_path / name)
+        with pytest.raises(StoreRefused, match="no such file"):
+            store.import_(tmp_path / ("n" * 300))
+
+
+def test_an_export_of_a_damaged_store_writes_what_can_be_read_and_tells(tmp_path: Path) -> None:
+    path = filled(tmp_path / "s.sqlite", 12)
+    pages = path.stat().st_size // PAGE_BYTES
+    for page in range(pages // 3, pages // 2):
+        overwrite(path, page * PAGE_BYTES, b"\xff" * PAGE_BYTES)
+    with Store.open(path) as store:
+        store.export(tmp_path / "copy.sqlite")
+        assert "set aside" in " ".join(store.warnings)
+    with Store.open(tmp_path / "copy.sqlite") as copy:
+        assert copy.verify() == []
 
 
 @pytest.mark.skipif(os.geteuid() == 0, reason="permissions do not bind the superuser")
