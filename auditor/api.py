@@ -18,7 +18,7 @@ from auditor.audit import AuditEnd, AuditRequest, Watch, run_audit
 from auditor.judge.findings import KINDS
 from auditor.light.nd_plan import plan_nd_time
 from auditor.model.audit import Audit, FrameResult, SiblingPair
-from auditor.model.errors import AuditorError, FrameFailure
+from auditor.model.errors import AuditorError, FrameFailure, WrongCall
 from auditor.model.findings import FindingKind
 from auditor.model.settings import Settings
 from auditor.past import remembered_filters, remembered_history
@@ -89,7 +89,7 @@ def audit_shoot(
     paths : sequence of path
         Files and folders; never written to.
     out : Path, optional
-        Where reports go when ``formats`` names any.
+        Where reports go; must be given when ``formats`` names any.
     formats : sequence of str
         Of "html", "png", "json", "csv", "md"; none by default.
     store : Path, optional
@@ -105,6 +105,8 @@ def audit_shoot(
     Decoding runs in processes of its own, started afresh: guard your script's entry with
     ``if __name__ == "__main__":`` as :mod:`multiprocessing` asks for.
     """
+    if formats and out is None:
+        raise WrongCall("Reports are asked for and no folder is: give out as well as formats.")
     with tempfile.TemporaryDirectory(prefix="exposure-auditor-") as aside:
         request = AuditRequest(
             paths=tuple(str(path) for path in paths),

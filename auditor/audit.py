@@ -5,6 +5,7 @@ Find, examine, store, conclude (settle, judge, group, choose), report.
 
 from __future__ import annotations
 
+import os
 from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -135,21 +136,54 @@ def check_call(request: AuditRequest) -> None:
     Raises
     ------
     WrongCall
-        An unknown format, or reports that would land on the card itself.
+        An unknown format, or reports or a store that would land on the card itself.
+    CannotWrite
+        The reports' folder is a file, or may not be written.
     """
     unknown = [name for name in request.formats if name not in REPORTERS]
     if unknown:
         raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(REPORTERS)}.")
-    out = request.out.resolve()
+    if request.formats:
+        _check_off_card(request, request.out, "The reports", "folder with --out")
+        _check_out(request.out)
+    if request.keep_store and request.store is not None:
+        _check_off_card(request, request.store, "The store", "file with --store")
+
+
+def _check_off_card(request: AuditRequest, target: Path, what: str, instead: str) -> None:
+    real = Path(os.path.realpath(target))
     for path in (path for path in request.paths if not is_url(path)):
-        card = Path(path).resolve()
-        if out == card or card in out.parents:
+        card = Path(os.path.realpath(path))  # unlike Path.resolve it passes over rings of links
+        if real == card or card in real.parents:
             raise WrongCall(
-                f"The reports would land on the card ({request.out} is under {path}), and the "
-                "card is never written to. Choose another folder with --out."
+                f"{what} would land on the card ({target} is under {path}), and the card is "
+                f"never written to. Choose another {instead}."
             )
-    if out.exists() and not out.is_dir():
-        raise CannotWrite(f"{request.out}: is a file. Choose a folder with --out.")
+
+
+def _check_out(out: Path) -> None:
+    """Find out before hours of work whether reports can be written at their end."""
+    try:
+        there = next(place for place in (out, *out.parents) if _is_there(place))
+        is_folder = there.is_dir()
+    except OSError as error:
+        raise CannotWrite(
+            f"{out}: cannot be written ({error.strerror}). Choose another folder with --out."
+        ) from error
+    if not is_folder:
+        raise CannotWrite(f"{there}: is not a folder. Choose a folder with --out.")
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise CannotWrite(
+            f"{out}: cannot be written ({there} is read-only). Choose another folder with --out."
+        )
+
+
+def _is_there(place: Path) -> bool:
+    try:
+        place.lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    return True
 
 
 def open_store(request: AuditRequest) -> Store:
@@ -209,13 +243,16 @@ def _keep(
     store: Store,
     failures: dict[str, FrameFailure],
 ) -> None:
-    """Store one outcome; ``failures`` then holds exactly the files that are not measured."""
-    del failures[file.content_key]
+    """Store one outcome; ``failures`` then holds exactly the files that are not measured.
+
+    In this order: the interrupt key may be pressed while the store writes.
+    """
     if outcome.failure is not None:
         failures[file.content_key] = outcome.failure
         store.put(file.content_key, settings, outcome.failure)
     elif outcome.value is not None:
         store.put(file.content_key, settings, outcome.value)
+        del failures[file.content_key]
 
 
 def recall_or_make(

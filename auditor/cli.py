@@ -71,13 +71,19 @@ def main() -> NoReturn:
     except typer.Exit as done:
         sys.exit(done.exit_code)
     except (KeyboardInterrupt, typer.Abort):
-        typer.echo("auditor: stopped.", err=True)
-        sys.exit(2)
+        _stopped()
     except Exception as error:
         show = getattr(error, "show", None)
         if show is None:
             raise
         show()
         sys.exit(2)
-    # out of standalone mode an exit status is returned rather than raised; 130 is an interrupt
-    sys.exit(2 if status == INTERRUPTED_STATUS else status or 0)
+    # out of standalone mode an exit status is returned rather than raised
+    if status == INTERRUPTED_STATUS:
+        _stopped()
+    sys.exit(status or 0)
+
+
+def _stopped() -> NoReturn:
+    typer.echo("auditor: stopped; no report was written.", err=True)
+    sys.exit(2)

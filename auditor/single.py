@@ -5,6 +5,7 @@ The decoder still runs in a process of its own: a file that crashes it costs onl
 
 from __future__ import annotations
 
+import os
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -59,8 +60,10 @@ def audit_frame(path: str, out: Path, settings: Settings) -> FrameEnd:
     ------
     WrongCall
         There is no such file, or it is a folder.
+    CannotWrite
+        The folder cannot be written.
     """
-    if Path(path).is_dir():
+    if os.path.isdir(path):  # noqa: PTH112 - unlike Path.is_dir it takes names that are too long
         raise WrongCall(f"{path}: is a folder. Use 'auditor audit {path}' for a whole card.")
     found = find_files([path])
     if found.files:

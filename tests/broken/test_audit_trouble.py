@@ -6,14 +6,20 @@ import errno
 import json
 import os
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
+from auditor.api import audit_shoot
 from auditor.audit import AuditRequest, run_audit
-from auditor.model.errors import CannotWrite, FrameFailure
+from auditor.model.errors import CannotWrite, FrameFailure, WrongCall
+from auditor.store.store import Store
 from tests.built_dng import write_dng
 from tests.evening_audit import SilentWatch
 
@@ -74,6 +80,46 @@ def test_stopped_by_hand_it_leaves_a_whole_partial_audit_and_goes_on(card: Path)
     assert all(frame.status == "measured" for frame in whole.audit.frames)
 
 
+def test_stopped_while_the_store_writes_the_file_is_measured_again(
+    card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put, calls = Store.put, iter(range(100))
+
+    def pressed(store: Store, *given: Any) -> None:
+        if next(calls) == 2:
+            press_the_key()
+        put(store, *given)
+
+    monkeypatch.setattr(Store, "put", pressed)
+    partial = run_audit(request_for(card), SilentWatch()).audit
+    assert not partial.complete
+    assert [frame.status for frame in partial.frames].count("measured") == 2
+    again = SilentWatch()
+    assert run_audit(request_for(card), again).audit.complete
+    assert len(again.examined_files) == FILES - 2
+
+
+def test_stopped_before_measuring_the_command_says_so_and_writes_nothing(card: Path) -> None:
+    program = (
+        "import os, signal, auditor.audit as audit\n"
+        "def stop(paths):\n    os.kill(os.getpid(), signal.SIGINT)\n    raise AssertionError\n"
+        "audit.find_files = stop\n"
+        "from auditor.cli import main\n"
+        "main()\n"
+    )
+    before = {path: path.read_bytes() for path in card.parent.rglob("*") if path.is_file()}
+    out = str(card.parent / "out")
+    ended = subprocess.run(
+        [sys.executable, "-c", program, "audit", str(card), "--out", out, "--no-store"],
+        capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert ended.returncode == 2
+    assert ended.stdout == ""
+    assert ended.stderr == "auditor: stopped; no report was written.\n"
+    after = {path: path.read_bytes() for path in card.parent.rglob("*") if path.is_file()}
+    assert after == before
+
+
 def test_a_card_pulled_out_costs_what_was_not_read_and_is_told(card: Path) -> None:
     end = run_audit(request_for(card), ActingWatch(lambda: shutil.rmtree(card)))
     assert len(end.audit.frames) == FILES
@@ -119,3 +165,43 @@ def test_an_output_that_is_a_file_is_refused_before_anything_is_read(card: Path)
         run_audit(request_for(card), watch)
     assert watch.examined_files == []
     assert not (card.parent / "store.sqlite").exists()
+
+
+def nothing_done(card: Path) -> bool:
+    """Whether neither reports nor a store were begun."""
+    return sorted(path.name for path in card.parent.iterdir()) == ["card"]
+
+
+def test_a_name_that_is_too_long_is_refused_before_anything_is_read(card: Path) -> None:
+    with pytest.raises(CannotWrite, match="--out"):
+        run_audit(replace(request_for(card), out=card.parent / ("n" * 300)), SilentWatch())
+    assert nothing_done(card)
+
+
+def test_a_target_that_may_not_be_written_is_refused_before_anything_is_read(
+    card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "access", lambda path, mode: Path(path) != card.parent)
+    with pytest.raises(CannotWrite, match="read-only"):
+        run_audit(request_for(card), SilentWatch())
+    assert nothing_done(card)
+
+
+def test_links_in_a_ring_are_refused_as_path_and_as_target(card: Path) -> None:
+    ring = card.parent / "ring"
+    ring.symlink_to(ring)
+    with pytest.raises(WrongCall, match="ring"):
+        run_audit(request_for(ring), SilentWatch())
+    with pytest.raises(CannotWrite, match="not a folder"):
+        run_audit(replace(request_for(card), out=ring), SilentWatch())
+
+
+def test_a_store_never_lands_on_the_card(card: Path) -> None:
+    with pytest.raises(WrongCall, match="--store"):
+        run_audit(replace(request_for(card), store=card / "store.sqlite"), SilentWatch())
+    assert len(list(card.iterdir())) == FILES
+
+
+def test_reports_without_a_folder_are_refused_rather_than_thrown_away(card: Path) -> None:
+    with pytest.raises(WrongCall, match="out"):
+        audit_shoot([card], formats=("json",))
