@@ -5,7 +5,6 @@ Picklable in and out: engines send it to worker processes and to other machines.
 
 from __future__ import annotations
 
-import errno
 import os
 from dataclasses import dataclass, replace
 
@@ -18,6 +17,7 @@ from auditor.model.facts import FileFacts
 from auditor.model.measurement import DamageSign, FrameMeasurement, MosaicMeasurement
 from auditor.model.settings import MeasureSettings
 from auditor.read.exif import read_facts
+from auditor.read.failures import failure_of
 from auditor.read.raw import open_raw
 from auditor.read.remote import local_copy
 from auditor.store.packing import PackedMeasurement, pack_measurement
@@ -108,13 +108,6 @@ def _seen(path: str, task: ExamineTask) -> _Seen:
         return _Seen(raw.facts, measurement, picture.rgb, preview, raw.decoder, raw.notes)
 
 
-_OPENING_FAILURES = {
-    errno.ENOENT: ("vanished", "The file is gone. Was the card taken out?"),
-    errno.EACCES: ("no-permission", "The file may not be read. Change its permissions."),
-    errno.EPERM: ("no-permission", "The file may not be read. Change its permissions."),
-}
-
-
 def _check_openable(path: str) -> None:
     """Open once for reading, so that the medium's own complaint is told rather than a decoder's."""
     try:
@@ -122,10 +115,7 @@ def _check_openable(path: str) -> None:
             first = stream.read(16)
             size = os.fstat(stream.fileno()).st_size
     except OSError as error:
-        code, message = _OPENING_FAILURES.get(
-            error.errno or 0, ("input-error", f"The file cannot be read ({error.strerror}).")
-        )
-        raise UnreadableFile(code, message) from error
+        raise UnreadableFile(*failure_of(error)) from error
     if size == 0 or not first:
         raise UnreadableFile("empty", "The file holds no bytes. Copy it from the card again.")
 
