@@ -54,9 +54,10 @@ def jpeg_preview(content: bytes, longest_px: int) -> U8:
 def bitmap_preview(content: U8 | U16, longest_px: int) -> U8:
     """Make an uncompressed preview of shape (h, w, 1 or 3) small; a copy."""
     eight_bit = content >> 8 if content.dtype == np.uint16 else content
-    if eight_bit.ndim != 3 or eight_bit.size == 0:
+    # two layers are what a damaged header makes of three: no picture to measure
+    if eight_bit.ndim != 3 or eight_bit.size == 0 or eight_bit.shape[2] == 2:
         raise NoPreview("The embedded preview is damaged and was left out.")
-    grey = eight_bit.shape[2] < 3
+    grey = eight_bit.shape[2] == 1
     rgb = np.repeat(eight_bit[:, :, :1], 3, axis=2) if grey else eight_bit[:, :, :3]
     picture = Image.fromarray(np.ascontiguousarray(rgb, dtype=np.uint8))
     return np.asarray(picture.resize(_fitting(picture.size, longest_px), Image.Resampling.BOX))
