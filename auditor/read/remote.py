@@ -121,7 +121,7 @@ def local_copy(path: str) -> Iterator[str]:
             _fetch(path, target)
         except FileNotFoundError as error:
             raise UnreadableFile("vanished", "The file is gone from where it was.") from error
-        except OSError as error:
+        except (OSError, WrongCall) as error:
             text = f"The file cannot be fetched ({_reason(error)})."
             raise UnreadableFile("input-error", text) from error
         yield str(target)

@@ -143,6 +143,12 @@ def test_a_file_that_is_gone_is_told(card: Path) -> None:
     assert caught.value.code == "vanished"
 
 
+def test_a_store_that_the_worker_does_not_know_is_told() -> None:
+    with pytest.raises(UnreadableFile, match="cannot be fetched") as caught:
+        local_copy("nosuchscheme://a/b.dng").__enter__()
+    assert caught.value.code == "input-error"
+
+
 @pytest.mark.parametrize("url", ["file:///nowhere/at/all", "nosuchscheme://a/b"])
 def test_a_wrong_url_is_a_wrong_call(url: str) -> None:
     with pytest.raises(WrongCall):
