@@ -31,8 +31,6 @@ class Decoded:
         One for all.
     linear_limit_dn : tuple of float or None
         By colour number.
-    white_balance : tuple of float
-        By colour number, of any scale; 0 where unknown.
     """
 
     stored: U16
@@ -46,7 +44,6 @@ class Decoded:
     black_dn: tuple[float, ...]
     white_dn: float
     linear_limit_dn: tuple[float, ...] | None = None
-    white_balance: tuple[float, ...] = ()
 
     @property
     def visible(self) -> U16:

@@ -54,7 +54,7 @@ def _reaches_beyond(directory: Directory, size: int) -> bool:
 def _boxes_end_early(source: Source) -> bool:
     at = 0
     for _ in range(MOST_BOXES):
-        if at + 16 > source.size:
+        if at + 8 > source.size:
             return at != source.size
         length = struct.unpack(">I", source.read(at, 4))[0]
         if length == 1:
