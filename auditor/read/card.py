@@ -167,7 +167,7 @@ def _opened(seen: Sighting) -> Iterator[_Opened | None]:
 def _identified(seen: Sighting, opened: _Opened, *, promised: bool) -> _Raw | _Problem | None:
     kind = kind_of(opened.stream)
     if kind is None or (kind == "picture" and seen.suffix not in RAW_SUFFIXES):
-        return _no_raw(opened.stream, opened.size_bytes) if promised else None
+        return _no_raw(seen, opened) if promised else None
     return _Raw(
         seen,
         "tiff" if kind == "picture" else kind,
@@ -177,13 +177,13 @@ def _identified(seen: Sighting, opened: _Opened, *, promised: bool) -> _Raw | _P
     )
 
 
-def _no_raw(stream: BinaryIO, size: int) -> _Problem | None:
+def _no_raw(seen: Sighting, opened: _Opened) -> _Problem | None:
     """Say why something that was promised to be a raw file is none."""
-    if size == 0:
+    if opened.size_bytes == 0:
         return _Problem("empty", "It holds no bytes. Copy it from the card again.")
-    stream.seek(0)
-    head = stream.read(HEAD_BYTES)
-    if is_resource_fork(head):
+    opened.stream.seek(0)
+    head = opened.stream.read(HEAD_BYTES)
+    if is_resource_fork(head) and not seen.asked:
         return None
     if not any(head):
         return _Problem("damaged", "It begins with zeros: the card did not keep it. Copy it again.")

@@ -84,6 +84,7 @@ def other_kind(head: bytes) -> str | None:
         (b"<!DOC", "a web page"),
         (b"<html", "a web page"),
         (b"RIFF", "a film, a sound or a web picture"),
+        (_RESOURCE_FORK, "what another system left beside a picture, not the picture"),
     ):
         if head.startswith(magic):
             return name

@@ -118,6 +118,12 @@ def test_resource_forks_of_foreign_cards_are_no_problem(tmp_path: Path) -> None:
     assert (found.problems, found.passed_over) == ((), {".dng": 1})
 
 
+def test_a_resource_fork_named_by_itself_is_a_problem(tmp_path: Path) -> None:
+    put(tmp_path, {"._IMG_1.DNG": b"\0\x05\x16\x07" + b"\0" * 99})
+    found = find_files([str(tmp_path / "._IMG_1.DNG")])
+    assert (problems(found), found.passed_over) == ({"._IMG_1.DNG": "not-raw"}, {})
+
+
 def test_a_file_named_by_itself_must_be_raw(tmp_path: Path) -> None:
     put(tmp_path, {"a.jpg": JPEG})
     assert problems(find_files([str(tmp_path / "a.jpg")])) == {"a.jpg": "not-raw"}
