@@ -23,7 +23,14 @@ from auditor.model.errors import WrongCall
 from auditor.model.facts import CardFile, CardFindings
 from auditor.model.text import visible_name
 from auditor.read.failures import failure_of
-from auditor.read.kinds import HEAD_BYTES, RAW_SUFFIXES, is_resource_fork, kind_of, other_kind
+from auditor.read.kinds import (
+    BIG_TIFF_STARTS,
+    HEAD_BYTES,
+    RAW_SUFFIXES,
+    is_resource_fork,
+    kind_of,
+    other_kind,
+)
 from auditor.read.names import natural_key
 from auditor.read.remote import NOTHING_THERE, is_url, open_url, walk_url
 from auditor.read.walk import NO_SUFFIX, Sighting, Walk, walk_path, without_repeats
@@ -185,6 +192,8 @@ def _no_raw(seen: Sighting, opened: _Opened) -> _Problem | None:
     head = opened.stream.read(HEAD_BYTES)
     if is_resource_fork(head) and not seen.asked:
         return None
+    if head.startswith(BIG_TIFF_STARTS):
+        return _Problem("unsupported", "It is laid out as BigTIFF, which is not read here.")
     if not any(head):
         return _Problem("damaged", "It begins with zeros: the card did not keep it. Copy it again.")
     what = other_kind(head) or "something else: it begins like no raw file known here"

@@ -34,6 +34,7 @@ _STARTS: tuple[tuple[int, bytes, str], ...] = (
     (25, b"ARECOYK", "contax"),
 )
 _TIFF_STARTS = (b"II*\0", b"MM\0*")
+BIG_TIFF_STARTS = (b"II+\0", b"MM\0+")
 _RESOURCE_FORK = b"\0\x05\x16\x07"
 
 _DNG_VERSION, _PHOTOMETRIC, _COMPRESSION = 50706, 262, 259

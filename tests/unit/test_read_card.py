@@ -90,6 +90,8 @@ def test_signs_of_sensor_data_make_a_tiff_raw(tmp_path: Path, tags: dict[int, ob
         (b"\0" * 4096, "damaged"),
         (b"hello, this is no picture", "not-raw"),
         (b"II", "not-raw"),
+        (b"II+\0\x08\0\0\0", "unsupported"),
+        (b"MM\0+\0\x08\0\0", "unsupported"),
     ],
 )
 def test_a_raw_name_with_something_else_in_it_is_a_problem(
