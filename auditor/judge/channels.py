@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TypedDict
+
 import numpy as np
 
 from auditor.model.arrays import F32, F64
@@ -28,7 +30,7 @@ def channel_figures(
     tile_weight: F64,
     settings: JudgeSettings,
 ) -> ChannelFigures:
-    """Judge one plane.
+    """Judge one plane and return its figures.
 
     Parameters
     ----------
@@ -40,10 +42,6 @@ def channel_figures(
     tile_weight : array of float64, shape (rows, cols)
         Share of the frame that each tile covers; sums to 1.
     settings : JudgeSettings
-
-    Returns
-    -------
-    ChannelFigures
     """
     black, floor = plane.black_dn, plane.noise.floor_dn
     span_dn = level.saturation_dn - black
@@ -52,16 +50,8 @@ def channel_figures(
     dark_dn = dark_end_dn(plane, tile_mean_dn, tile_weight, settings.dark_share)
     total = max(1, plane.histogram.total)
     return ChannelFigures(
-        name=plane.name,
-        black_dn=black,
-        black_source=plane.black_source,
-        saturation_dn=level.saturation_dn,
-        saturation_source=level.source,
-        blown_from_dn=level.blown_from_dn,
-        read_noise_dn=plane.noise.read_noise_dn,
-        gain_dn_per_e=plane.noise.gain_dn_per_e,
-        noise_floor_dn=floor,
-        noise_source=plane.noise.source,
+        **_known_levels(plane, level),
+        **_with_other_light(plane, level, tile_mean_dn, tile_weight),
         blown_fraction=blown / total,
         blocked_fraction=_share_under(tile_mean_dn, tile_weight, floor),
         zero_fraction=plane.histogram.at_or_below(black) / total,
@@ -70,15 +60,66 @@ def channel_figures(
         median_stops=stops_between(span_dn, quantile_dn(plane.histogram, 0.5) - black),
         mean_stops=stops_between(span_dn, mean_dn(plane.histogram) - black),
         dynamic_range_stops=stops_between(span_dn, floor),
-        blown_one_stop_less=_blown_one_stop_less(plane, level),
-        blocked_one_stop_more=_share_under(tile_mean_dn, tile_weight, floor, gain=2.0),
-        blown_one_stop_more=plane.histogram.at_or_above(black + (level.blown_from_dn - black) / 2)
-        / total,
-        blocked_one_stop_less=_share_under(tile_mean_dn, tile_weight, floor, gain=0.5),
         histogram=stop_histogram(plane.histogram, black, span_dn, settings.histogram_step_stops),
+        notes=_notes(plane, level, dark_dn, blown),
+    )
+
+
+class _Levels(TypedDict):
+    """What the figures are told against."""
+
+    name: str
+    black_dn: float
+    black_source: str
+    saturation_dn: float
+    saturation_source: str
+    blown_from_dn: float
+    read_noise_dn: float | None
+    gain_dn_per_e: float | None
+    noise_floor_dn: float | None
+    noise_source: str | None
+    white_tag_dn: float
+    linear_limit_dn: float | None
+
+
+def _known_levels(plane: PlaneMeasurement, level: Level) -> _Levels:
+    return _Levels(
+        name=plane.name,
+        black_dn=plane.black_dn,
+        black_source=plane.black_source,
+        saturation_dn=level.saturation_dn,
+        saturation_source=level.source,
+        blown_from_dn=level.blown_from_dn,
+        read_noise_dn=plane.noise.read_noise_dn,
+        gain_dn_per_e=plane.noise.gain_dn_per_e,
+        noise_floor_dn=plane.noise.floor_dn,
+        noise_source=plane.noise.source,
         white_tag_dn=plane.white_dn,
         linear_limit_dn=plane.linear_limit_dn,
-        notes=_notes(plane, level, dark_dn, blown),
+    )
+
+
+class _OtherLight(TypedDict):
+    """What would be lost with one stop more, or less."""
+
+    blown_one_stop_less: float
+    blown_one_stop_more: float
+    blocked_one_stop_less: float | None
+    blocked_one_stop_more: float | None
+
+
+def _with_other_light(
+    plane: PlaneMeasurement, level: Level, tile_mean_dn: F32, tile_weight: F64
+) -> _OtherLight:
+    """Pixels that clip tell nothing of how far they lie above: with less light all still count."""
+    histogram, floor = plane.histogram, plane.noise.floor_dn
+    total = max(1, histogram.total)
+    half_dn = plane.black_dn + (level.blown_from_dn - plane.black_dn) / 2
+    return _OtherLight(
+        blown_one_stop_less=histogram.at_or_above(level.blown_from_dn) / total,
+        blown_one_stop_more=histogram.at_or_above(half_dn) / total,
+        blocked_one_stop_less=_share_under(tile_mean_dn, tile_weight, floor, gain=0.5),
+        blocked_one_stop_more=_share_under(tile_mean_dn, tile_weight, floor, gain=2.0),
     )
 
 
@@ -171,12 +212,6 @@ def _share_under(
     if floor_dn is None:
         return None
     return min(1.0, float(tile_weight[tile_mean_dn * gain < floor_dn].sum()))
-
-
-def _blown_one_stop_less(plane: PlaneMeasurement, level: Level) -> float:
-    """Pixels that clip tell nothing of how far they lie above: all of them are counted."""
-    histogram = plane.histogram
-    return histogram.at_or_above(level.blown_from_dn) / max(1, histogram.total)
 
 
 def _weighted_quantile(values: F32, weights: F64, share: float) -> float:

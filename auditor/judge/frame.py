@@ -18,7 +18,7 @@ from auditor.model.audit import (
 )
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts
-from auditor.model.measurement import FrameMeasurement, Level
+from auditor.model.measurement import FrameMeasurement, Level, MosaicMeasurement
 from auditor.model.settings import JudgeSettings
 
 DARK_FRAME_BLOCKED = 0.995
@@ -42,11 +42,7 @@ def judge_frame(
         Settled saturation, one a plane.
     """
     facts, mosaic = measured.facts, measured.mosaic
-    weight = tile_weight(mosaic.maps, mosaic.width, mosaic.height)
-    channels = tuple(
-        channel_figures(plane, level, mosaic.maps.mean_dn[index], weight, settings)
-        for index, (plane, level) in enumerate(zip(mosaic.planes, levels, strict=True))
-    )
+    channels = _channels(mosaic, levels, settings)
     maps = clip_maps(mosaic, levels, facts.orientation)
     blown_patch = patch_of(maps.any_blown)
     blocked_patch = None if maps.blocked is None else patch_of(maps.blocked)
@@ -69,6 +65,16 @@ def judge_frame(
         sharpness=mosaic.sharpness,
         verdict=_verdict(channels, blown_fraction, blown_patch, maps, settings),
         notes=(*measured.notes, *mosaic.notes, *facts.notes),
+    )
+
+
+def _channels(
+    mosaic: MosaicMeasurement, levels: Sequence[Level], settings: JudgeSettings
+) -> tuple[ChannelFigures, ...]:
+    weight = tile_weight(mosaic.maps, mosaic.width, mosaic.height)
+    planes = zip(mosaic.planes, levels, mosaic.maps.mean_dn, strict=True)
+    return tuple(
+        channel_figures(plane, level, mean_dn, weight, settings) for plane, level, mean_dn in planes
     )
 
 

@@ -16,8 +16,8 @@ KIND = FindingKind(
     "the sensor does. Trusting it costs light.",
     measured="Per channel, log2 of saturation over the raw signal at which the preview reaches "
     "254 of 255; white balance multipliers above 1 explain a part of it.",
-    next_time="Let that channel of the camera's histogram run past the right edge by the stops "
-    "told here, less a third for safety.",
+    next_time="Let the channel that cries first run past the right edge of the camera's histogram, "
+    "by the stops told here less a third for safety.",
 )
 
 
