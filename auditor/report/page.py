@@ -12,6 +12,7 @@ from auditor.model.audit import Audit, Lesson, LightPoint, SunDay
 from auditor.model.findings import FindingKind
 from auditor.model.numbers import stops_text
 from auditor.report import words
+from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page_frames import frame_sheets
 from auditor.report.page_groups import run_sheets, setup_sheets
 from auditor.report.page_hot import lasting_lines
@@ -40,6 +41,7 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         Every text safe to show, every figure honestly rounded.
     """
     frames = frame_sheets(audit, kinds)
+    names = short_names(audit.frames)
     by_id = {frame.id: frame for frame in frames}
     return Page(
         title="Exposure audit",
@@ -51,9 +53,9 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         frames=frames,
         light=tuple(_light(point) for point in audit.light),
         sun_lines=tuple(_sun_day(day) for day in audit.sun_days),
-        lessons=tuple(_lesson(lesson, kinds) for lesson in audit.lessons),
-        setups=setup_sheets(audit, by_id),
-        runs=run_sheets(audit),
+        lessons=tuple(_lesson(lesson, kinds, names) for lesson in audit.lessons),
+        setups=setup_sheets(audit, by_id, names),
+        runs=run_sheets(audit, names),
         legend=legend_entries(audit, kinds),
         settings=setting_lines(audit.settings),
         definitions=definitions(audit.settings.judge),
@@ -93,9 +95,11 @@ def _summary(audit: Audit, frames: tuple[FrameSheet, ...]) -> list[str]:
     named = bodies[:MOST_BODIES]
     if len(bodies) > MOST_BODIES:
         named.append(f"{len(bodies) - MOST_BODIES} more")
+    found = f"{words.counted(len(frames), 'file')} in {words.counted(len(audit.inputs), 'place')}"
     lines = [
-        f"{words.counted(len(frames), 'file')} from {words.counted(len(audit.inputs), 'folder')}: "
-        f"{len(frames) - unreadable} measured, {unreadable or 'none'} unreadable.",
+        words.sentence(
+            f"{found}: {len(frames) - unreadable} measured, {unreadable or 'none'} unreadable."
+        ),
         f"Taken with {words.listed(named)}." if bodies else "",
         _light_summary(audit.light),
     ]
@@ -156,11 +160,13 @@ def _sun_day(day: SunDay) -> str:
     return " ".join(words.sentence(part) for part in parts if part)
 
 
-def _lesson(lesson: Lesson, kinds: Mapping[str, FindingKind]) -> LessonSheet:
+def _lesson(
+    lesson: Lesson, kinds: Mapping[str, FindingKind], names: Mapping[str, str]
+) -> LessonSheet:
     kind = kinds.get(lesson.code)
     return LessonSheet(
-        text=words.plain(lesson.text),
-        evidence=words.plain(lesson.evidence),
+        text=words.plain(with_short_names(lesson.text, names)),
+        evidence=words.plain(with_short_names(lesson.evidence, names)),
         frames=lesson.frames,
         caution=words.plain(kind.caution) if kind else "",
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Mapping
 from datetime import UTC
 
@@ -10,6 +9,7 @@ from auditor.model.audit import Audit, FrameResult, Patch
 from auditor.model.findings import Finding, FindingKind
 from auditor.model.numbers import stops_text
 from auditor.report import words
+from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page_channels import channel_bar, channel_sheet
 from auditor.report.page_optics import optics_facts
 from auditor.report.page_prints import print_sheet
@@ -23,12 +23,12 @@ def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameS
     }
     extras = _Extras(audit)
     keepers = {keeper.frame for keeper in audit.keepers}
-    repeated = {file for file, count in Counter(f.file for f in audit.frames).items() if count > 1}
+    names = short_names(audit.frames)
     sheets = [
         _sheet(
             frame,
             kinds,
-            shown=_shown_name(frame, repeated=frame.file in repeated),
+            names,
             setup=setups.get(frame.id),
             roles=tuple(extras.roles.get(frame.id, ())),
             is_keeper=frame.id in keepers,
@@ -37,11 +37,6 @@ def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameS
         for frame in audit.frames
     ]
     return tuple(sorted(sheets, key=lambda sheet: (sheet.taken_s is None, sheet.taken_s or 0.0)))
-
-
-def _shown_name(frame: FrameResult, *, repeated: bool) -> str:
-    own = words.name(frame.file.rsplit("/", 1)[-1])
-    return f"{own} (input {frame.input + 1})" if repeated else own
 
 
 class _Extras:
@@ -85,8 +80,8 @@ def _roles(audit: Audit) -> dict[str, list[str]]:
 def _sheet(
     frame: FrameResult,
     kinds: Mapping[str, FindingKind],
+    names: Mapping[str, str],
     *,
-    shown: str,
     setup: int | None,
     roles: tuple[str, ...],
     is_keeper: bool,
@@ -98,7 +93,7 @@ def _sheet(
         id=frame.id,
         input=frame.input,
         file=frame.file,
-        name=shown,
+        name=words.name(names[frame.id]),
         place=words.plain(frame.file),
         status=frame.status,
         verdict=frame.verdict,
@@ -121,7 +116,7 @@ def _sheet(
         verdict_line=_verdict_line(frame),
         facts=(*_facts(frame), *more),
         channels=tuple(channel_sheet(channel) for channel in frame.channels),
-        findings=tuple(_finding(finding, kinds) for finding in frame.findings),
+        findings=tuple(_finding(finding, kinds, names) for finding in frame.findings),
         setup=setup,
         roles=roles,
         is_keeper=is_keeper,
@@ -148,14 +143,16 @@ def _error(frame: FrameResult) -> str:
     return words.plain(frame.error.message) if frame.error else ""
 
 
-def _finding(finding: Finding, kinds: Mapping[str, FindingKind]) -> FindingLine:
+def _finding(
+    finding: Finding, kinds: Mapping[str, FindingKind], names: Mapping[str, str]
+) -> FindingLine:
     kind = kinds.get(finding.code)
     return FindingLine(
         code=words.name(finding.code),
         title=words.name(kind.title if kind else finding.code.replace("-", " ")),
         severity=finding.severity.value,
         severity_text=words.SEVERITIES[finding.severity],
-        text=words.plain(finding.text),
+        text=words.plain(with_short_names(finding.text, names)),
         next_time=words.plain(kind.next_time) if kind else "",
         caution=words.plain(kind.caution) if kind else "",
     )

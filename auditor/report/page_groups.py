@@ -20,6 +20,7 @@ from auditor.model.audit import (
 )
 from auditor.model.numbers import stops_text, time_text
 from auditor.report import words
+from auditor.report.frame_names import with_short_names
 from auditor.report.page_prints import print_sheet
 from auditor.report.page_records import (
     BracketSheet,
@@ -35,12 +36,13 @@ from auditor.report.page_records import (
 )
 
 Frames = Mapping[str, FrameSheet]
+Names = Mapping[str, str]
 OfSetup = TypeVar("OfSetup", SiblingPair, Bracket, Grad, Keeper)
 
 
-def setup_sheets(audit: Audit, frames: Frames) -> tuple[SetupSheet, ...]:
-    """Word all set-ups, numbered in their order."""
-    parts = _Parts(audit)
+def setup_sheets(audit: Audit, frames: Frames, names: Names) -> tuple[SetupSheet, ...]:
+    """Word all set-ups, numbered in their order; ``names`` are the frames' short ones."""
+    parts = _Parts(audit, names)
     return tuple(
         _setup(number, setup, parts, frames) for number, setup in enumerate(audit.setups, 1)
     )
@@ -49,7 +51,8 @@ def setup_sheets(audit: Audit, frames: Frames) -> tuple[SetupSheet, ...]:
 class _Parts:
     """What was found, gathered by the set-up or frame that it belongs to."""
 
-    def __init__(self, audit: Audit) -> None:
+    def __init__(self, audit: Audit, names: Names) -> None:
+        self.names = names
         self.pairs = _by_setup(audit.siblings)
         self.brackets = _by_setup(audit.brackets)
         self.grads = _by_setup(audit.grads)
@@ -80,8 +83,12 @@ def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupShe
             _keeper(keeper, parts.prints.get(keeper.frame))
             for keeper in parts.keepers.get(setup.id, ())
         ),
-        notes=tuple(words.plain(note) for note in setup.notes),
+        notes=_noted(setup.notes, parts.names),
     )
+
+
+def _noted(notes: Iterable[str], names: Names) -> tuple[str, ...]:
+    return tuple(words.plain(with_short_names(note, names)) for note in notes)
 
 
 def _about(setup: Setup) -> str:
@@ -169,10 +176,12 @@ def _bracket(bracket: Bracket, frames: Frames) -> BracketSheet:
 
 def _bracket_sentence(bracket: Bracket, frames: Frames) -> str:
     names = words.listed([_named(frame, frames) for frame in bracket.needed])
-    spared = words.counted(len(bracket.spare), "frame")
     told = f"Together the frames record {words.share(bracket.covered_fraction)} of the scene"
     if not bracket.needed:
         return f"{told}."
+    if not bracket.spare:
+        return f"{told}, and all of them are needed."
+    spared = words.counted(len(bracket.spare), "frame")
     return f"{told}; {names} would do, and {spared} could be spared."
 
 
@@ -222,12 +231,12 @@ def _sky_lines(skies: list[SkyBalance]) -> list[str]:
     return [f"The sky stands {span} over the ground in {counted}: {grad} would balance it."]
 
 
-def run_sheets(audit: Audit) -> tuple[RunSheet, ...]:
+def run_sheets(audit: Audit, names: Names) -> tuple[RunSheet, ...]:
     """Word the panned runs."""
-    return tuple(_run(number, run) for number, run in enumerate(audit.runs, 1))
+    return tuple(_run(number, run, names) for number, run in enumerate(audit.runs, 1))
 
 
-def _run(number: int, run: PannedRun) -> RunSheet:
+def _run(number: int, run: PannedRun, names: Names) -> RunSheet:
     overlaps = [part for part in run.overlaps if part is not None]
     overlap = f" Neighbours overlap by {words.share(min(overlaps))} or more." if overlaps else ""
     spread = run.exposure_spread_stops
@@ -236,7 +245,7 @@ def _run(number: int, run: PannedRun) -> RunSheet:
         title=f"Panned run {number}",
         sentence=f"{words.counted(len(run.frames), 'frame')}, {even}.{overlap}",
         frames=run.frames,
-        notes=tuple(words.plain(note) for note in run.notes),
+        notes=_noted(run.notes, names),
     )
 
 

@@ -94,7 +94,8 @@ def definitions(judge: JudgeSettings) -> tuple[Fact, ...]:
              "left out."),
         Fact("Dark end", f"The signal that all but {dark} of a channel stays over."),
         Fact("Blown", "At or above saturation: the tone is lost. A frame is called blown from "
-             f"{share_text(judge.blown_limit)} of its area on."),
+             f"{share_text(judge.blown_limit)} of its area on, or from one connected patch of "
+             f"{share_text(judge.patch_limit)} on."),
         Fact("Blocked up", "Under the noise floor, judged on a local mean so that noise alone "
              "decides nothing. A frame is called blocked up from "
              f"{share_text(judge.blocked_limit)} of its area on."),

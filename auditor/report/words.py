@@ -161,7 +161,7 @@ def focal(value: float | None) -> str:
 
 
 def over_under(value: float, *, over: str = "over", under: str = "under") -> str:
-    """Return ``0.3 stops over``, ``0.3 stops under``, or ``level with``."""
+    """Return ``0.3 stop over``, ``1.2 stops under``, or ``level with``."""
     if abs(value) < 0.05:
         return "level with"
     return f"{stops(abs(value))} {over if value > 0 else under}"

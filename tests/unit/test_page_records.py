@@ -8,7 +8,7 @@ from dataclasses import fields, is_dataclass, replace
 
 import pytest
 
-from auditor.model.audit import Audit, LightPoint, SkyBalance
+from auditor.model.audit import Audit, Lesson, LightPoint, SkyBalance
 from auditor.model.settings import Settings
 from auditor.report.page import build_page
 from auditor.report.page_lore import MEANINGS
@@ -42,7 +42,7 @@ def test_frames_stand_in_order_of_time_and_the_timeless_last(page: Page, audit: 
 def test_head_tells_when_how_many_and_how_the_light_went(page: Page) -> None:
     assert page.when == "14 September 2031, 18:52 to 20:03"
     assert page.summary == (
-        "24 files from 2 folders: 23 measured, 1 unreadable.",
+        "24 files in 2 places: 23 measured, 1 unreadable.",
         "Taken with F24 F24-000318 and F45 F45-001207.",
         "The light fell by 7.3 stops, from EV 12.2 to EV 4.9, "
         "while the sun went from 7.5° to −5.9°.",
@@ -65,6 +65,27 @@ def test_same_names_from_two_inputs_are_told_apart(audit: Audit) -> None:
     twin = replace(audit.frames[0], id="2:" + audit.frames[0].id, input=1)
     page = build_page(replace(audit, frames=(audit.frames[0], twin)), {})
     assert [f.name for f in page.frames] == ["S0001.dng (input 1)", "S0001.dng (input 2)"]
+
+
+def test_same_names_from_two_folders_are_told_apart(audit: Audit) -> None:
+    first = audit.frames[0]
+    twin = replace(first, id="101SELMR/S0001.dng", file="101SELMR/S0001.dng")
+    page = build_page(replace(audit, frames=(first, twin)), {})
+    assert {f.name for f in page.frames} == {"100SELMR/S0001.dng", "101SELMR/S0001.dng"}
+
+
+def test_sentences_name_frames_shortly(audit: Audit) -> None:
+    lesson = Lesson("At worst 2 % of 100SELMR/S0001.dng.", "100SELMR/S0002.dng", code="x")
+    setup = replace(audit.setups[0], notes=("The clock was set before 100SELMR/S0003.dng.",))
+    finding = replace(audit.frames[21].findings[0], text="Darker than 100SELMR/S0004.dng.")
+    frames = (*audit.frames[:21], replace(audit.frames[21], findings=(finding,)))
+    told = replace(audit, lessons=(lesson,), setups=(setup,), frames=frames)
+    page = build_page(told, {})
+    assert (page.lessons[0].text, page.lessons[0].evidence) == (
+        "At worst 2 % of S0001.dng.", "S0002.dng",
+    )  # fmt: skip
+    assert page.setups[0].notes == ("The clock was set before S0003.dng.",)
+    assert page.by_id[frames[-1].id].findings[0].text == "Darker than S0004.dng."
 
 
 def test_the_unmeasured_is_a_dash_and_never_a_zero(audit: Audit) -> None:
@@ -117,6 +138,17 @@ def test_bracket_steps_lie_on_the_light_of_the_scene(page: Page, audit: Audit) -
     offsets = [step.offset_stops for step in sheet.steps]
     assert offsets == pytest.approx([max(evs) - ev for ev in evs])
     assert [step.frame for step in sheet.steps if step.needed] == sorted(bracket.needed)
+
+
+def test_a_bracket_without_a_spare_frame_says_so(audit: Audit) -> None:
+    bracket = replace(audit.brackets[0], needed=audit.brackets[0].frames, spare=())
+    sheet = build_page(replace(audit, brackets=(bracket,)), {}).setups[0].brackets[0]
+    assert sheet.sentence.endswith("of the scene, and all of them are needed.")
+
+
+def test_blown_is_defined_by_share_and_by_patch(page: Page) -> None:
+    blown = next(fact.text for fact in page.definitions if fact.label == "Blown")
+    assert "0.50 % of its area on, or from one connected patch of 0.02 % on" in blown
 
 
 def test_a_print_of_unknown_range_says_so(audit: Audit) -> None:
@@ -192,7 +224,7 @@ def test_an_empty_audit_still_makes_a_page(audit: Audit) -> None:
     bare = Audit("1.0", "0", "2031-09-14T21:40:03+01:00", audit.settings, ("card",), ())
     page = build_page(bare, make_kinds())
     assert page.when == "No file tells when it was taken"
-    assert page.summary == ("no files from 1 folder: 0 measured, none unreadable.",)
+    assert page.summary == ("No files in 1 place: 0 measured, none unreadable.",)
 
 
 def test_hostile_text_never_hides_or_floods(page: Page) -> None:
