@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.commands.options import PlaceOption, StoreOption, place_from_text
+from auditor.commands.options import PlaceOption, StoreOption, place_from_text, tell_trouble
+from auditor.model.errors import WrongCall
 from auditor.model.text import visible
 
 if TYPE_CHECKING:
@@ -39,22 +40,30 @@ def history(
     """
     from auditor import past
 
+    _one_of({"--out": out, "--export": export, "--import": import_, "--verify": verify or None})
     if export is not None:
-        past.export_store(store, export)
-        typer.echo(f"Written: {export}")
+        past.export_store(store, export, tell_trouble)
+        typer.echo(f"Written: {visible(str(export))}")
     elif import_ is not None:
-        typer.echo(f"Taken in: {past.import_store(store, import_)}.")
+        typer.echo(f"Taken in: {past.import_store(store, import_, tell_trouble)}.")
     elif verify:
         raise typer.Exit(_told(past.verify_store(store), str(past.store_place(store))))
     else:
         _tell(store, out, place_from_text(at))
 
 
+def _one_of(given: dict[str, object]) -> None:
+    """Refuse a call of which one half would be passed over in silence."""
+    named = [option for option, value in given.items() if value is not None]
+    if len(named) > 1:
+        raise WrongCall(f"{' and '.join(named)} do not go together: make two calls of it.")
+
+
 def _told(problems: list[str], place: str) -> int:
     for problem in problems:
-        typer.echo(visible(problem), err=True)
+        tell_trouble(problem)
     if not problems:
-        typer.echo(f"{place}: whole.")
+        typer.echo(f"{visible(place)}: whole.")
     return 1 if problems else 0
 
 
@@ -65,4 +74,4 @@ def _tell(store: Path | None, out: Path | None, place: Position | None) -> None:
     history = past.remembered_history(store, place)
     typer.echo(history_text(history))
     for path in past.write_history(history, out) if out is not None else ():
-        typer.echo(f"Written: {path}")
+        typer.echo(f"Written: {visible(str(path))}")

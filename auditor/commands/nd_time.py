@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.commands.options import StoreOption
+from auditor.commands.options import StoreOption, tell_trouble
 from auditor.model.numbers import time_text
+from auditor.model.text import visible
 
 if TYPE_CHECKING:
     from auditor.light.nd_plan import NdPlan
@@ -71,7 +72,7 @@ def nd_time(
         from auditor.report.nd_card import write_card
 
         write_card(plan, card)
-        typer.echo(f"Written: {card}")
+        typer.echo(f"Written: {visible(str(card))}")
 
 
 def plan_lines(plan: NdPlan) -> Iterator[str]:
@@ -94,4 +95,4 @@ def plan_lines(plan: NdPlan) -> Iterator[str]:
 def _known(store: Path | None) -> tuple[KnownFilter, ...]:
     from auditor.past import remembered_filters
 
-    return remembered_filters(store)
+    return remembered_filters(store, tell_trouble)

@@ -31,7 +31,7 @@ def print_frame(end: FrameEnd, *, quiet: bool) -> None:
         told = Text(f"{fact.label}: {fact.text}")
         console.print(told.append(f" ({fact.remark})" if fact.remark else "", style="dim"))
     for path in end.written:
-        console.print(Text(f"Written: {path}"), soft_wrap=True)
+        console.print(Text(f"Written: {visible(str(path))}"), soft_wrap=True)
 
 
 def _channel_table(result: FrameResult) -> Table:

@@ -82,11 +82,14 @@ class ConsoleWatch:
             self.task = self.progress.add_task("Measuring", total=self.total)
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
-        """Move the bar; name a file that could not be read at once."""
+        """Move the bar; name a file that could not be read at once, unless quiet.
+
+        The end lists it in any case.
+        """
         self.done += 1
         if self.task is not None:
             self.progress.advance(self.task)
-        if failure is not None:
+        if failure is not None and not self.quiet:
             self.warning(f"{file}: {failure.message}")
         self._tell_plainly()
 

@@ -1,4 +1,4 @@
-"""What is worth knowing at the end of an audit, on standard output."""
+"""What is worth knowing at the end of an audit: on standard output, problems on standard error."""
 
 from __future__ import annotations
 
@@ -8,28 +8,38 @@ from rich.text import Text
 
 from auditor.audit import AuditEnd
 from auditor.console.words import plural
+from auditor.judge.findings import KINDS
 from auditor.model.audit import Audit
 from auditor.model.text import visible
+from auditor.report.frame_names import short_names, with_short_names
 
 
 def print_summary(end: AuditEnd, *, quiet: bool) -> None:
-    """Print what is worth knowing at the end: counts, lessons, where the report is."""
-    if quiet:
-        return
-    console = Console(highlight=False)
+    """Print counts, lessons, and where the reports are; the files not read even when quiet."""
     audit = end.audit
+    console = Console(highlight=False, quiet=quiet)
     console.print(_counts_table(audit))
-    for number, lesson in enumerate(audit.lessons, 1):
-        console.print(Text(f"\n{number}. {visible(lesson.text)}", style="bold"))
-        console.print(Text(f"   {visible(lesson.evidence)}", style="dim"))
-    _print_unread(console, audit)
+    _print_lessons(console, audit)
+    _print_unread(Console(stderr=True, highlight=False), audit)
     console.print()
     for path in end.written[:6]:
-        console.print(Text(f"Written: {path}"), soft_wrap=True)
+        console.print(Text(f"Written: {visible(str(path))}"), soft_wrap=True)
     if len(end.written) > 6:
         console.print(Text(f"Written: {len(end.written) - 6} more beside them"))
     if not audit.complete:
         console.print(Text("This audit is partial. Run the same command again to go on."))
+
+
+def _print_lessons(console: Console, audit: Audit) -> None:
+    """Print the lessons, and after them the cautions that belong to their advice."""
+    names = short_names(audit.frames)
+    for number, lesson in enumerate(audit.lessons, 1):
+        text, evidence = (with_short_names(part, names) for part in (lesson.text, lesson.evidence))
+        console.print(Text(f"\n{number}. {visible(text)}", style="bold"))
+        console.print(Text(f"   {visible(evidence)}", style="dim"))
+    kinds = (KINDS[lesson.code] for lesson in audit.lessons if lesson.code in KINDS)
+    for caution in dict.fromkeys(kind.caution for kind in kinds if kind.caution):
+        console.print(Text(f"\nCaution: {caution}"))
 
 
 def _counts_table(audit: Audit) -> Table:
@@ -66,7 +76,7 @@ VERDICT_WORDS = {
 def _print_unread(console: Console, audit: Audit) -> None:
     unread = [frame for frame in audit.frames if frame.error is not None]
     if unread:
-        console.print(Text("\nCould not be read:", style="bold"))
+        console.print(Text("Could not be read:", style="bold"))
     for frame in unread:
         message = frame.error.message if frame.error else ""
         console.print(Text(f"   {visible(frame.id)}: {visible(message)}"), soft_wrap=True)

@@ -45,6 +45,7 @@ def test_the_version_is_told() -> None:
         (("explain", "blown-aera"), "There is no finding"),
         (("nd-time", "soon", "--stops", "6"), "soon"),
         (("nd-time", "4"), "filter"),
+        (("history", "--export", "all.auditor", "--import", "old.auditor"), "do not go together"),
         (("nothing",), "nothing"),
     ],
 )  # fmt: skip
@@ -100,6 +101,14 @@ def test_six_stops_on_four_seconds_is_four_minutes_sixteen() -> None:
     assert "no eye" in " ".join(planned.stdout.split())
 
 
+def test_a_path_that_is_no_text_is_shown_all_the_same(tmp_path: Path) -> None:
+    card = f"{tmp_path}/card-\udcff.png"
+    planned = auditor("nd-time", "4", "--stops", "6", "--card", card)
+    assert planned.returncode == 0, planned.stderr
+    assert r"card-\xff.png" in planned.stdout
+    assert Path(card).exists()
+
+
 def test_help_loads_nothing_heavy() -> None:
     code = (
         "import sys\n"
@@ -116,13 +125,16 @@ def test_help_loads_nothing_heavy() -> None:
     assert shown.stdout.strip().endswith("HEAVY []")
 
 
-def test_an_unreadable_file_ends_in_status_one(tmp_path: Path) -> None:
+@pytest.mark.parametrize("quiet", [(), ("--quiet",)])
+def test_an_unreadable_file_ends_in_status_one(quiet: tuple[str, ...], tmp_path: Path) -> None:
     card = tmp_path / "card"
     card.mkdir()
     (card / "A_0001.DNG").write_bytes(b"")
-    done = auditor("audit", str(card), "--out", str(tmp_path / "out"), "--no-store", "-f", "json")
+    out = str(tmp_path / "out")
+    done = auditor("audit", str(card), "--out", out, "--no-store", "-f", "json", *quiet)
     assert done.returncode == 1
-    assert "A_0001.DNG" in done.stdout + done.stderr
+    assert "A_0001.DNG: " in done.stderr
+    assert bool(done.stdout) is not bool(quiet)
     assert (tmp_path / "out" / "audit.json").exists()
     assert (
         auditor("frame", str(card / "A_0001.DNG"), "--out", str(tmp_path / "one")).returncode == 1
