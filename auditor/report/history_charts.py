@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from auditor.model.numbers import share_text, stops_text
+from auditor.report import words
 from auditor.report.history_page import FilterMark, HistoryPage, SnrLine, SpareBar
 
 BAR_WIDTH = 400.0
@@ -121,6 +122,12 @@ def axis_stops(bars: Sequence[SpareBar]) -> int:
     return max(2, math.ceil(max((bar.high for bar in bars), default=0.0)))
 
 
+def reach_stops(filters: Sequence[FilterMark]) -> float:
+    """Return how far the axis of the filters goes to either side of the marking, in stops."""
+    off = [abs(stops - mark.marked) for mark in filters for stops in mark.stops.values()]
+    return max(0.5, math.ceil(2.0 * max(off, default=0.0)) / 2.0)
+
+
 def spare_text(bar: SpareBar) -> str:
     """Say what a bar shows: stops left, and how often a channel was lost."""
     lost = f", {share_text(bar.lost_share)} lost" if bar.lost_share else ""
@@ -149,14 +156,13 @@ def _bars(bars: Sequence[SpareBar]) -> Bars:
 
 
 def _spots(filters: Sequence[FilterMark]) -> Spots:
-    off = [abs(stops - mark.marked) for mark in filters for stops in mark.stops.values()]
-    reach = max(0.5, math.ceil(2.0 * max(off, default=0.0)) / 2.0)
+    reach = reach_stops(filters)
     thirds = range(-round(3 * reach), round(3 * reach) + 1)
     return Spots(
         spots=tuple(_spot(mark, reach) for mark in filters),
         ticks=tuple(Tick(_spot_x(third / 3.0, reach)) for third in thirds if third),
-        left_text=f"{stops_text(reach)} stop thinner",
-        right_text=f"{stops_text(reach)} stop denser",
+        left_text=f"{words.stops(reach)} thinner",
+        right_text=f"{words.stops(reach)} denser",
     )
 
 
@@ -173,7 +179,7 @@ def _spot(mark: FilterMark, reach: float) -> Spot:
         )
         for (colour, off), letter in zip(offs.items(), letters, strict=True)
     )
-    told = ", ".join(f"{colour} {off:+.2f}" for colour, off in offs.items())
+    told = ", ".join(f"{colour} {words.fine(off)}" for colour, off in offs.items())
     return Spot(mark.label, f"{mark.label}, stops off the marking: {told}", dots)
 
 

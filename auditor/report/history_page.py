@@ -12,11 +12,13 @@ from auditor.model.history import (
     Habit,
     History,
     KnownFilter,
+    PreviewRow,
     SensorRow,
     Spread,
 )
 from auditor.model.numbers import share_text, stops_text
 from auditor.report.history_tables import (
+    COLOURS,
     Table,
     detail_table,
     history_tables,
@@ -40,7 +42,11 @@ class SpareBar:
 
 @dataclass(frozen=True, slots=True)
 class FilterMark:
-    """What one filter holds back of each channel, against its marking."""
+    """What was measured of each channel, in stops, against where it was meant to lie.
+
+    What a filter holds back against its marking; by how much a preview clips before the sensor
+    does, against 0.
+    """
 
     label: str
     marked: float
@@ -68,6 +74,7 @@ class HistoryPage:
     detail: Table | None
     bars: tuple[SpareBar, ...]
     filters: tuple[FilterMark, ...]
+    previews: tuple[FilterMark, ...]
     lines: tuple[SnrLine, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -84,6 +91,7 @@ def history_page(history: History) -> HistoryPage:
         detail=detail_table(history.exposure),
         bars=_bars(history.exposure),
         filters=tuple(_mark(entry) for entry in history.filters),
+        previews=tuple(_early(row) for row in history.previews if row.early),
         lines=_lines(history.sensors),
         notes=tuple(plain(note) for note in history.notes),
         cautions=(FILTERS_AND_EYES, WHO_COMES_FIRST),
@@ -153,6 +161,12 @@ def _mark(entry: KnownFilter) -> FilterMark:
     return FilterMark(
         name(entry.name), entry.marking.stops, entry.stops_by_channel, entry.spread_stops
     )
+
+
+def _early(row: PreviewRow) -> FilterMark:
+    early = {colour: row.early[colour].mean for colour in COLOURS if colour in row.early}
+    scatter = max(spread.spread or 0.0 for spread in row.early.values())
+    return FilterMark(name(row.body), 0.0, early, scatter)
 
 
 def _lines(rows: Sequence[SensorRow]) -> tuple[SnrLine, ...]:

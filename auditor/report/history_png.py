@@ -10,8 +10,15 @@ from matplotlib.figure import Figure
 
 from auditor.model.arrays import U8
 from auditor.model.history import Habit, History
+from auditor.report import words
 from auditor.report.chart_style import chart_style
-from auditor.report.history_charts import MOST_LINES, axis_stops, spare_text, spread_out
+from auditor.report.history_charts import (
+    MOST_LINES,
+    axis_stops,
+    reach_stops,
+    spare_text,
+    spread_out,
+)
 from auditor.report.history_page import FilterMark, HistoryPage, SnrLine, SpareBar, history_page
 from auditor.report.png_canvas import Canvas, line_height
 from auditor.report.png_marks import StopsAxis, draw_wedge
@@ -34,6 +41,11 @@ ROW = 30
 MOST_ROWS = 24
 MOST_HEIGHT = 5000
 CHART_WIDTH, CHART_HEIGHT = 760, 430
+TABLE_ONLY = {"filters": " Use the name", "previews": " False alarms"}
+"""Where the words on a table turn to what the picture does not show."""
+
+FILTER_SIDES = ("thinner", "as marked", "denser")
+PREVIEW_SIDES = ("after it", "with the sensor", "before it")
 DASHES = ("-", (0, (7, 3)), (0, (2, 2)), (0, (9, 3, 2, 3)))
 
 
@@ -46,10 +58,18 @@ def build_history_png(history: History) -> bytes:
         top = _draw_habit(canvas, number, habit, top)
     if page.bars:
         top = _draw_bars(canvas, page.bars[:MOST_ROWS], _headed(canvas, top, page, "placement"))
-    if page.filters:
-        top = _draw_filters(canvas, page.filters[:MOST_ROWS], _headed(canvas, top, page, "filters"))
+        top = _draw_rest(canvas, len(page.bars) - MOST_ROWS, top)
+    for key, marks, sides in (
+        ("previews", page.previews, PREVIEW_SIDES),
+        ("filters", page.filters, FILTER_SIDES),
+    ):
+        if marks:
+            below = _headed(canvas, top, page, key)
+            top = _draw_filters(canvas, marks[:MOST_ROWS], below, sides)
+            top = _draw_rest(canvas, len(marks) - MOST_ROWS, top)
     if page.lines:
         top = _draw_curves(canvas, page.lines[:MOST_LINES], _headed(canvas, top, page, "sensor"))
+        top = _draw_rest(canvas, len(page.lines) - MOST_LINES, top)
     return canvas.to_png(_draw_foot(canvas, page, top))
 
 
@@ -79,8 +99,14 @@ def _headed(canvas: Canvas, top: int, page: HistoryPage, key: str) -> int:
     table = next(table for table in page.tables if table.key == key)
     canvas.rule(MARGIN, WIDTH - MARGIN, top + 6, LINE)
     canvas.text(MARGIN, top + 28, INNER, table.title, size=24, bold=True)
-    about = table.about.partition(" Use the name")[0]
+    about = table.about.partition(TABLE_ONLY[key])[0] if key in TABLE_ONLY else table.about
     return canvas.paragraph(MARGIN, top + 70, INNER, about, size=14, colour=SOFT_INK) + 16
+
+
+def _draw_rest(canvas: Canvas, more: int, top: int) -> int:
+    """Say how many rows had no room; return the y below."""
+    told = f"{more} more stand in history.html." if more > 0 else ""
+    return canvas.paragraph(MARGIN, top, INNER, told, size=14, colour=SOFT_INK)
 
 
 def _draw_bars(canvas: Canvas, bars: tuple[SpareBar, ...], top: int) -> int:
@@ -110,16 +136,18 @@ def _draw_label(canvas: Canvas, label: str, top: int) -> None:
     canvas.text(MARGIN, top + 1, LABEL_WIDTH, label, size=15)
 
 
-def _draw_filters(canvas: Canvas, filters: tuple[FilterMark, ...], top: int) -> int:
-    off = [abs(stops - mark.marked) for mark in filters for stops in mark.stops.values()]
-    reach = max(0.5, float(np.ceil(2.0 * max(off))) / 2.0)
+def _draw_filters(
+    canvas: Canvas, filters: tuple[FilterMark, ...], top: int, sides: tuple[str, str, str]
+) -> int:
+    """Draw where each channel lies about the middle; ``sides`` names left, middle and right."""
+    reach = reach_stops(filters)
     for mark in filters:
         _draw_filter(canvas, mark, reach, top)
         top += ROW + 16
     for share, text in (
-        (-1.0, f"{reach:g} thinner"),
-        (0.0, "as marked"),
-        (1.0, f"{reach:g} denser"),
+        (-1.0, f"{words.stops(reach)} {sides[0]}"),
+        (0.0, sides[1]),
+        (1.0, f"{words.stops(reach)} {sides[2]}"),
     ):
         canvas.text(
             round(_filter_x(share)) - 60, top, 120, text, size=12, colour=SOFT_INK, align="middle"
@@ -128,7 +156,8 @@ def _draw_filters(canvas: Canvas, filters: tuple[FilterMark, ...], top: int) -> 
 
 
 def _filter_x(share: float) -> float:
-    return (BAR_LEFT + BAR_RIGHT) / 2 + share * (BAR_RIGHT - BAR_LEFT) / 2
+    within = min(max(share, -1.0), 1.0)
+    return (BAR_LEFT + BAR_RIGHT) / 2 + within * (BAR_RIGHT - BAR_LEFT) / 2
 
 
 def _draw_filter(canvas: Canvas, mark: FilterMark, reach: float, top: int) -> None:
@@ -136,18 +165,19 @@ def _draw_filter(canvas: Canvas, mark: FilterMark, reach: float, top: int) -> No
     _draw_label(canvas, mark.label, top + 16)
     canvas.rule(BAR_LEFT, BAR_RIGHT, axis, LINE)
     canvas.fill(_filter_x(0.0) - 1, axis - 9, _filter_x(0.0) + 1, axis + 10, INK)
-    places = {name: _filter_x((stops - mark.marked) / reach) for name, stops in mark.stops.items()}
-    letters = spread_out(list(places.values()), 14.0)
-    for (name, x), letter in zip(places.items(), letters, strict=True):
-        colour = PLANE_COLOURS.get(name, SOFT_INK)
-        scatter = mark.spread / reach * (BAR_RIGHT - BAR_LEFT) / 2
-        canvas.fill(x - scatter, axis, x + scatter, axis + 2, colour)
+    offs = {name: stops - mark.marked for name, stops in mark.stops.items()}
+    letters = spread_out([_filter_x(off / reach) for off in offs.values()], 14.0)
+    for (name, off), letter in zip(offs.items(), letters, strict=True):
+        colour, x = PLANE_COLOURS.get(name, SOFT_INK), _filter_x(off / reach)
+        low, high = (_filter_x((off + side) / reach) for side in (-mark.spread, mark.spread))
+        canvas.fill(low, axis, high, axis + 2, colour)
         canvas.fill(x - 4, axis - 4, x + 5, axis + 5, colour)
         canvas.text(
             round(letter) - 10, top + 5, 20, name, size=13, bold=True, colour=colour,
             align="middle",
         )  # fmt: skip
     told = ", ".join(f"{name} {stops:.2f}" for name, stops in mark.stops.items())
+    told = told.replace("-", "−")
     canvas.text(BAR_RIGHT + 20, top + 17, TEXT_WIDTH, told, size=14, colour=SOFT_INK)
 
 

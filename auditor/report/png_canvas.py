@@ -34,6 +34,9 @@ from auditor.report.style import (
 Align = Literal["left", "right", "middle"]
 Mark = Literal["blown", "blocked"]
 ELLIPSIS = "…"
+NO_CHARACTER = "\uffff"
+"""Never a character: it is drawn with the sign that stands for all that the font lacks."""
+
 NARROWEST = 0.25
 """Width of the narrowest letters in font sizes: longer text is cut before it is measured."""
 
@@ -110,9 +113,10 @@ class Canvas:
     ) -> int:
         """Write one line into a box of that width; return the width that it took.
 
-        What does not fit ends in an ellipsis; hidden characters are written out.
+        What does not fit ends in an ellipsis; characters that are hidden, or that the font has
+        no sign for, are written out.
         """
-        text = visible(text)
+        text = drawable(text, bold=bold)
         if not text or width <= 0:
             return 0
         shown = fitted(text, width, size, bold=bold)
@@ -137,7 +141,7 @@ class Canvas:
         most_lines: int = 4,
     ) -> int:
         """Write text over several lines; return the y below the last one."""
-        for line in wrapped(visible(text), width, size, most_lines):
+        for line in wrapped(drawable(text), width, size, most_lines):
             self.text(left, top, width, line, size=size, colour=colour)
             top += line_height(size)
         return top
@@ -167,6 +171,20 @@ def stipple_pattern(height: int, width: int) -> Bool:
         shifted % STIPPLE_PERIOD_PX < STIPPLE_DOT_PX
     )
     return pattern
+
+
+def drawable(text: str, *, bold: bool = False) -> str:
+    r"""Return text of which every character shows: what the font cannot draw is written out.
+
+    A letter of a script that the font does not hold becomes ``\uNNNN``, as
+    :func:`auditor.model.text.visible` writes a hidden one, instead of an empty box.
+    """
+    shown = visible(text)
+    if shown.isascii():
+        return shown
+    return "".join(
+        c if _has_sign(c, bold) else c.encode("ascii", "backslashreplace").decode() for c in shown
+    )
 
 
 PATTERNS = {"blown": hatch_pattern, "blocked": stipple_pattern}
@@ -221,6 +239,17 @@ def _most_characters(width: int, size: int) -> int:
 def _font(size: int, bold: bool) -> ImageFont.FreeTypeFont:
     # The basic layout is the same everywhere; the other one needs a library of the system.
     return ImageFont.truetype(font_path(bold=bold), size, layout_engine=ImageFont.Layout.BASIC)
+
+
+@lru_cache(maxsize=8192)
+def _has_sign(character: str, bold: bool) -> bool:
+    return character.isascii() or _drawn(character, bold) != _drawn(NO_CHARACTER, bold)
+
+
+def _drawn(character: str, bold: bool) -> bytes:
+    mask = Image.new("L", (40, 40))
+    ImageDraw.Draw(mask).text((8, 30), character, 255, _font(20, bold), anchor="ls")
+    return mask.tobytes()
 
 
 @lru_cache(maxsize=8192)

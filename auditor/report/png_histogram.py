@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
-import matplotlib as mpl
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -13,7 +11,8 @@ from matplotlib.patches import StepPatch
 
 from auditor.model.arrays import F64, U8
 from auditor.model.audit import StopHistogram
-from auditor.report.style import PLANE_COLOURS, chart_settings, hexed
+from auditor.report.chart_style import chart_style
+from auditor.report.style import PLANE_COLOURS, hexed
 
 ABOVE_SATURATION = 0.6
 """Stops shown above saturation: the clipping level has a spread."""
@@ -42,10 +41,7 @@ def histogram_strips(
         With opacity.
     """
     height = strip_height * len(planes)
-    settings: Any = chart_settings()
-    with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update(settings)
+    with chart_style():
         figure = Figure(figsize=(width / 100, height / 100), dpi=100)
         canvas = FigureCanvasAgg(figure)
         figure.patch.set_alpha(0.0)

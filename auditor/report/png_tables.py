@@ -97,7 +97,7 @@ def _further(channel: ChannelFigures) -> tuple[Fact, ...]:
     return (
         Fact("Mean under saturation", words.stops(channel.mean_stops)),
         Fact("Blown from", _dn(channel.blown_from_dn)),
-        Fact("Saturation as claimed", _dn(channel.white_tag_dn), "from metadata"),
+        Fact("Saturation as claimed", _dn(channel.white_tag_dn or None), "from metadata"),
         Fact("Linear up to", _dn(channel.linear_limit_dn)),
         Fact("Read noise", _dn(channel.read_noise_dn, 2), noise),
         Fact("Gain", "–" if gain is None else f"{gain:.3f} DN/e", noise),

@@ -176,6 +176,43 @@ def test_bars_run_from_the_dark_to_saturation_at_the_right(history: History) -> 
     assert phases == ["day", "before sunset", "after sunset"]
 
 
+def drawn_texts(history: History, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    canvases: list[Canvas] = []
+
+    def keep(width: int, height: int) -> Canvas:
+        canvases.append(Canvas(width, height))
+        return canvases[-1]
+
+    monkeypatch.setattr(history_png, "Canvas", keep)
+    build_history_png(history)
+    return [box.text for box in canvases[0].boxes]
+
+
+def test_the_picture_shows_how_early_each_preview_clips(
+    history: History, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    texts = drawn_texts(history, monkeypatch)
+    assert "How far the camera's preview misleads" in texts
+    for row in history.previews:
+        told = ", ".join(f"{colour} {row.early[colour].mean:.2f}" for colour in row.early)
+        assert told.replace("-", "−") in texts
+
+
+def test_the_picture_counts_the_rows_that_it_has_no_room_for(
+    history: History, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    many = replace(history, filters=history.filters[:1] * (history_png.MOST_ROWS + 3))
+    assert "3 more stand in history.html." in drawn_texts(many, monkeypatch)
+
+
+def test_the_axis_of_the_filters_is_told_in_stops(history: History) -> None:
+    wide = replace(
+        history.filters[0], stops_by_channel={"G": history.filters[0].marking.stops + 1.3}
+    )
+    spots = charts_of(history_page(replace(history, filters=(wide,)))).spots
+    assert (spots.left_text, spots.right_text) == ("1.5 stops thinner", "1.5 stops denser")
+
+
 def test_letters_keep_apart_and_in_order() -> None:
     moved = spread_out([100.0, 101.0, 99.0], 10.0)
     assert sorted(range(3), key=lambda index: moved[index]) == [2, 0, 1]

@@ -144,6 +144,14 @@ def test_a_sheet_of_what_is_not_measured(plain: Made, missing: str) -> None:
     assert 500 < bottom < canvas.picture.height
 
 
+def test_a_white_level_that_no_file_claims_is_no_zero(plain: Made) -> None:
+    audit, gallery = plain
+    frame = audit.frames[0]
+    bare = replace(frame, channels=tuple(replace(c, white_tag_dn=0.0) for c in frame.channels))
+    canvas, _bottom = draw_frame_sheet(bare, gallery.measurement(frame.id), KINDS)
+    assert "0 DN" not in {box.text for box in canvas.boxes}
+
+
 @pytest.mark.parametrize("planes", [1, 3])
 def test_a_sheet_of_a_sensor_with_fewer_planes(plain: Made, planes: int) -> None:
     audit, gallery = plain
@@ -229,6 +237,21 @@ def test_only_what_does_not_fit_is_shortened() -> None:
     assert len(lines) == 3
     assert lines[-1].endswith(ELLIPSIS)
     assert wrapped("word " * 12, 200, 13, 9)[-1].endswith("word")
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("Brücke Ωмґ ½ ′", "Brücke Ωмґ ½ ′"),
+        ("漢.dng", r"\u6f22.dng"),
+        ("a\U0001f4f7", r"a\U0001f4f7"),
+    ],
+)
+def test_what_the_font_cannot_draw_is_written_out(text: str, shown: str) -> None:
+    canvas = Canvas(400, 90)
+    canvas.text(0, 0, 400, text, bold=True)
+    canvas.paragraph(0, 40, 400, text)
+    assert [box.text for box in canvas.boxes] == [shown, shown]
 
 
 def test_formulas_are_not_typeset() -> None:
