@@ -9,7 +9,10 @@ from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
 from auditor.report.page import build_page
 from auditor.report.page_records import Fact, FrameSheet, Page, SetupSheet
-from auditor.report.words import counted, sentence
+from auditor.report.words import counted, listed, sentence
+
+MOST_NAMED = 12
+"""Frames named behind a lesson; the table of all frames tells the others."""
 
 _ACTIVE = re.compile(r"([\\`*_\[\]<>|~&$#!{}^])")
 """Characters that mean something anywhere in a line (CommonMark, tables, common extensions)."""
@@ -51,12 +54,19 @@ def _acting(page: Page) -> Iterator[str]:
     if page.lessons:
         yield "## Worth acting on"
     for lesson in page.lessons:
-        names = ", ".join(_name(page, frame) for frame in lesson.frames)
-        where = f" Frames: {escaped(names)}." if names else ""
+        where = f" {escaped(_named(page, lesson.frames))}" if lesson.frames else ""
         caution = f" Caution: {escaped(lesson.caution)}" if lesson.caution else ""
-        yield f"- **{escaped(lesson.text)}** {escaped(lesson.evidence)}.{where}{caution}"
+        evidence = f" {escaped(sentence(lesson.evidence))}" if lesson.evidence else ""
+        yield f"- **{escaped(lesson.text)}**{evidence}{where}{caution}"
     yield "## Cautions"
     yield _list(page.cautions)
+
+
+def _named(page: Page, frames: Sequence[str]) -> str:
+    named = [_name(page, frame) for frame in frames[:MOST_NAMED]]
+    if len(frames) > MOST_NAMED:
+        named.append(f"{len(frames) - MOST_NAMED} more")
+    return f"Frames: {listed(named)}."
 
 
 def _setups(page: Page) -> Iterator[str]:

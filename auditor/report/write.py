@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path, PurePosixPath
@@ -210,15 +211,20 @@ _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
 def remove_stale(out: Path, written: Sequence[Path]) -> None:
     """Remove pages and sheets of an earlier audit that this one does not have.
 
-    Only pictures that say inside that this program made them are touched.
+    Only pictures that say inside that this program made them are touched; one that cannot be
+    read or removed stays.
     """
     new = {path.name.casefold() for path in written}
     old = [*out.glob("contact-sheet-*.png"), *(out / SHEETS).glob("*.png")]
     for path in old:
-        if path.name.casefold() not in new and path.is_file() and _is_ours(path):
+        if path.name.casefold() not in new:
+            with suppress(OSError):
+                _remove_if_ours(path)
+
+
+def _remove_if_ours(path: Path) -> None:
+    if path.is_file():
+        with path.open("rb") as stream:
+            ours = b"Software\x00" + SOFTWARE.encode() in stream.read(200)
+        if ours:
             path.unlink(missing_ok=True)
-
-
-def _is_ours(path: Path) -> bool:
-    with path.open("rb") as stream:
-        return b"Software\x00" + SOFTWARE.encode() in stream.read(200)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from auditor.judge.findings import KINDS
+from auditor.model.audit import Lesson
 from auditor.model.text import visible
 from auditor.report.markdown_report import build_markdown, escaped
 from auditor.report.page import build_page
@@ -72,8 +75,18 @@ def test_every_frame_has_its_row_and_every_lesson_its_line() -> None:
         assert text.count(f"| {frame.name} |") == (frame.status == "measured")
     for lesson in page.lessons:
         assert f"- **{escaped(lesson.text)}**" in text
+    assert ".." not in text
     assert all(escaped(caution) in text for caution in page.cautions)
     assert escaped(page.unreadable[0].error_text) in text
+
+
+def test_a_lesson_names_some_of_its_frames_and_counts_the_others() -> None:
+    audit, _gallery = make_audit(24)
+    ids = tuple(frame.id for frame in audit.frames)
+    lesson = Lesson("Many.", "Evidence that ends as a sentence does.", ids, "x")
+    text = build_markdown(replace(audit, lessons=(lesson,)), KINDS).decode("utf-8")
+    assert "- **Many.** Evidence that ends as a sentence does. Frames: S0001.dng, " in text
+    assert "S0012.dng and 12 more." in text
 
 
 def test_tables_keep_their_columns_whatever_the_cells_hold() -> None:

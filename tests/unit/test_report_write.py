@@ -137,6 +137,21 @@ def test_sheets_of_an_earlier_audit_go_and_other_pictures_stay(few: Made, tmp_pa
     assert names_in(tmp_path) == before | {"contact-sheet-mine.png", "sheets/keepsake.png"}
 
 
+def test_an_earlier_picture_that_cannot_be_removed_stays(
+    few: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(path: Path, missing_ok: bool = False) -> None:
+        raise PermissionError(13, "no", str(path))
+
+    write_reports(*few, KINDS, ("png",), tmp_path)
+    old = tmp_path / "contact-sheet-2.png"
+    old.write_bytes((tmp_path / "contact-sheet.png").read_bytes())
+    monkeypatch.setattr(Path, "unlink", refuse)
+    written = write_reports(*few, KINDS, ("png",), tmp_path)
+    assert tmp_path / "contact-sheet.png" in written
+    assert old.exists()
+
+
 def test_sheets_are_for_measured_frames_with_something_lost_or_at_risk(made: Made) -> None:
     for frame in made[0].frames:
         severities = {finding.severity.value for finding in frame.findings}
