@@ -285,6 +285,37 @@ def test_histograms_show_on_hover_and_in_detail(view: Watched) -> None:
     assert min(widths) > 100
 
 
+def test_the_last_frame_still_hears_the_keys(view: Watched, sheets: Sheets) -> None:
+    page = view.page
+    page.locator("#cards > .card .picture").nth(22).click()
+    page.locator("#next").focus()
+    page.keyboard.press("Enter")
+    assert page.locator("#next").is_disabled()
+    page.keyboard.press("ArrowLeft")
+    assert page.locator("#detail-h").inner_text() == sheets.frames[22].name
+
+
+def test_channels_of_different_sources_are_told_apart(browser: Browser, tmp_path: Path) -> None:
+    audit, gallery = make_audit(1)
+    frame = audit.frames[0]
+    sources = ("measured", "metadata", "metadata", "shoot")
+    channels = tuple(
+        replace(channel, saturation_source=source)
+        for channel, source in zip(frame.channels, sources, strict=True)
+    )
+    told = replace(audit, frames=(replace(frame, channels=channels),))
+    path = tmp_path / "report.html"
+    path.write_bytes(build_html(told, gallery, make_kinds()).html)
+    with opened(browser, path) as watched:
+        watched.page.locator("#cards > .card .picture").first.click()
+        heads = watched.page.locator("#detail th[scope=row]").all_inner_texts()
+        assert next(head for head in heads if head.startswith("Saturation")) == (
+            "Saturation R seen in this frame; G1, G2 as the file claims; "
+            "B seen in its sisters on this card"
+        )
+        watched.assert_quiet()
+
+
 def test_the_preview_can_be_set_against_the_raw_picture(view: Watched) -> None:
     page = view.page
     page.locator("#cards > .card .picture").first.click()

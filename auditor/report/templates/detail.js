@@ -21,6 +21,7 @@ function fillDetail(number) {
   const order = shownCards(), here = order.indexOf(cards[number]);
   byId("previous").disabled = here === 0 || order.length < 2;
   byId("next").disabled = here === order.length - 1 || order.length < 2;
+  if (document.activeElement?.disabled) byId("detail-h").focus(); /* a button at its end hears no keys */
 }
 
 function unreadableDetail(frame) {
@@ -81,11 +82,19 @@ function channelsDetail(channels) {
   if (!channels.length) return make("div");
   const head = make("tr", {}, make("td"), ...channels.map((channel) => make("th", { scope: "col", title: channel.fullName }, channel.name)));
   const rows = data.channelLabels.map((label, index) => {
-    const remarks = [...new Set(channels.map((channel) => channel.remarks[index]).filter(Boolean))];
-    return make("tr", {}, make("th", { scope: "row" }, label, remarks.length ? make("small", {}, ` ${remarks.join("; ")}`) : null), ...channels.map((channel) => make("td", { class: "figure" }, channel.texts[index])));
+    const remark = sharedRemark(channels, index);
+    return make("tr", {}, make("th", { scope: "row" }, label, remark ? make("small", {}, ` ${remark}`) : null), ...channels.map((channel) => make("td", { class: "figure" }, channel.texts[index])));
   });
   const table = make("table", {}, make("thead", {}, head), make("tbody", {}, ...rows));
   return make("div", {}, make("h3", { id: "channels-h" }, "The channels"), make("div", { class: "scroll", tabIndex: 0, role: "region", "aria-labelledby": "channels-h" }, table));
+}
+
+/* A source that all channels share is told once; else each with the channels that it holds for. */
+function sharedRemark(channels, index) {
+  const holds = new Map();
+  for (const { name, remarks } of channels) holds.set(remarks[index], [...(holds.get(remarks[index]) ?? []), name]);
+  if (holds.size === 1) return channels[0].remarks[index];
+  return [...holds].map(([remark, names]) => `${names.join(", ")} ${remark || "–"}`).join("; ");
 }
 
 function notesDetail(detail) {

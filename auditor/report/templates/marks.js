@@ -81,7 +81,7 @@ async function loadMarks(file) {
     const { taken, strange } = takeMarks(JSON.parse(await file.text()));
     keepMarks();
     markWatchers.forEach((tell) => tell(null));
-    say(`Loaded ${taken} ${taken === 1 ? "mark" : "marks"}${strange ? `; ${strange} belong to no frame here and were left out` : ""}.`);
+    say(`Loaded ${taken} ${taken === 1 ? "mark" : "marks"}${strange ? `; ${strange} ${strange === 1 ? "belongs to no frame here and was" : "belong to no frame here and were"} left out` : ""}.`);
   } catch {
     say("That file holds no marks of this report. Choose a marks.json that was saved here.");
   }
