@@ -52,6 +52,8 @@ class JudgeSettings:
         Disagreement of preview and raw from which it is worth saying.
     hot_limit_per_megapixel : float
         Hot pixels from which long-exposure noise is worth saying.
+    histogram_step_stops : float
+        Width of a bin of the histograms.
     """
 
     bright_share: float = 1e-4
@@ -114,6 +116,11 @@ class Settings:
     print: PrintSettings = PrintSettings()
 
 
+_SHARES = frozenset({
+    "bright_share", "dark_share", "blown_limit", "blocked_limit", "patch_limit",
+})  # fmt: skip
+LEAST_STEP_STOPS, MOST_STEP_STOPS = 0.01, 2.0
+
 Section = TypeVar("Section", MeasureSettings, JudgeSettings, GroupSettings, PrintSettings)
 
 
@@ -123,7 +130,8 @@ def load_settings(path: Path) -> Settings:
     Raises
     ------
     BadSettings
-        The file cannot be read, or holds an unknown table, an unknown name or a wrong type.
+        The file cannot be read, or holds an unknown table, an unknown name, a wrong type or
+        a value that cannot be.
     """
     try:
         tables = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -145,12 +153,15 @@ def settings_from(tables: dict[str, Any], where: str) -> Settings:
         if not isinstance(table, dict):
             raise BadSettings(f"{where}: {name} must be a table, [{name}].")
     base = Settings()
-    return Settings(
+    found = Settings(
         measure=_section(base.measure, tables.get("measure", {}), f"{where}: [measure]"),
         judge=_section(base.judge, tables.get("judge", {}), f"{where}: [judge]"),
         group=_section(base.group, tables.get("group", {}), f"{where}: [group]"),
         print=_section(base.print, tables.get("print", {}), f"{where}: [print]"),
     )
+    if found.print.paper_dmin >= found.print.paper_dmax:
+        raise BadSettings(f"{where}: [print] paper_dmin must be less than paper_dmax.")
+    return found
 
 
 def _section(base: Section, table: dict[str, Any], where: str) -> Section:
@@ -171,8 +182,20 @@ def _value(base: Section, name: str, value: Any, where: str) -> Any:
         if isinstance(value, list) and all(_is_positive(item) for item in value):
             return tuple(float(item) for item in value)
         raise BadSettings(f"{where} {name} must be a list of positive numbers.")
+    return _number(default, name, value, where)
+
+
+def _number(default: int | float, name: str, value: Any, where: str) -> int | float:
     if not _is_positive(value):
         raise BadSettings(f"{where} {name} must be a positive number.")
+    if isinstance(default, int) and value != int(value):
+        raise BadSettings(f"{where} {name} must be a whole number.")
+    if name in _SHARES and value > 1:
+        raise BadSettings(f"{where} {name} is a share: at most 1, and 0.01 for 1 %.")
+    if name == "histogram_step_stops" and not LEAST_STEP_STOPS <= value <= MOST_STEP_STOPS:
+        raise BadSettings(
+            f"{where} {name} must lie between {LEAST_STEP_STOPS:g} and {MOST_STEP_STOPS:g} stops."
+        )
     return type(default)(value)
 
 
