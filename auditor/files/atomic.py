@@ -43,7 +43,8 @@ def write_bytes(path: Path, content: bytes, *, last_look: Callable[[], None] | N
             stream.write(content)
             stream.flush()
             os.fsync(stream.fileno())
-        temporary.chmod(_mode_for(path))
+        with contextlib.suppress(OSError):  # some drives keep no permissions
+            temporary.chmod(_mode_for(path))
         if last_look is not None:
             last_look()
         temporary.replace(path)

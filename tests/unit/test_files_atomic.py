@@ -41,6 +41,17 @@ def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
         write_text(tmp_path / "file" / "report.html", "x")
 
 
+def test_a_drive_that_keeps_no_permissions_takes_the_file_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(_path: Path, _mode: int) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(Path, "chmod", refused)
+    write_text(tmp_path / "report.html", "x")
+    assert (tmp_path / "report.html").read_text() == "x"
+
+
 def test_permissions_follow_the_umask_and_then_the_old_file(tmp_path: Path) -> None:
     path = tmp_path / "report.html"
     old = os.umask(0o027)
