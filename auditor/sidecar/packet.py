@@ -210,7 +210,8 @@ def _span(content: bytes) -> tuple[int, int]:
     parser.DefaultHandler = anything_else
     try:
         parser.Parse(content, True)
-    except expat.ExpatError as error:
+    except (expat.ExpatError, ValueError, LookupError) as error:
+        # the latter two: an encoding that only the other parser knows
         raise BadPacket(f"it is not well-formed XML ({error})") from error
     return start, end
 

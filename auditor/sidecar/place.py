@@ -7,14 +7,13 @@ folder is looked at or written, and no name is ever written but one that ends in
 from __future__ import annotations
 
 import os
-import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Literal
 
-from auditor.model.text import visible
+from auditor.model.text import real_name, visible
 from auditor.sidecar.marks import Marks
 
 Naming = Literal["stem", "full"]
@@ -22,9 +21,6 @@ Naming = Literal["stem", "full"]
 
 _SUFFIXES = (".xmp", ".XMP")
 _KEPT_BESIDE = (".xmp", ".bak")
-
-_BYTE = re.compile(r"\\x([89a-f][0-9a-f])")
-"""A byte of a file name that was no text, as an audit writes it out."""
 
 
 class Refused(Exception):
@@ -67,7 +63,7 @@ class Folder:
         self.naming = naming
         self._real = path.resolve()
         self._collects = _holds_only_sidecars(path)
-        files = [PurePosixPath(mark.file) for mark in marks.marks]
+        files = [PurePosixPath(real_name(mark.file)) for mark in marks.marks]
         self._heads = {part for file in files for part in file.parts[:-1]}
         names = Counter(file.name.casefold() for file in files)
         self._shared = {name for name, times in names.items() if times > 1}
@@ -80,31 +76,32 @@ class Folder:
         Refused
             The path leads out of the folder, or nothing of that name is in it.
         """
-        parts = _safe_parts(file)
-        for candidate in self._candidates(parts):
+        # an audit writes out what hides in a name; a mark made by hand may not
+        spellings = _safe_parts(real_name(file)), _safe_parts(file)
+        for candidate in self._candidates(*spellings):
             frame = self.path.joinpath(*candidate)
             there = _sidecars_of(frame)
             if there or frame.is_file() or self._collects:
                 place = self._choose(frame, there)
                 self._check(place.sidecar)
-                moved = "" if candidate == parts else f"found as {visible('/'.join(candidate))}"
+                moved = "" if candidate in spellings else f"found as {visible('/'.join(candidate))}"
                 return Place(place.sidecar, "; ".join(filter(None, (moved, place.note))))
         raise NoFrame("no such file under the folder")
 
-    def _candidates(self, parts: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+    def _candidates(self, *spellings: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
         """Yield the path itself, the path from this folder on, or the bare name if it is unique.
 
         The bare name serves a flat copy of the card; not where the marks name this folder
         among others, for then it holds some of the frames and not those of its neighbours.
         """
-        yield parts
-        if any("\\x" in part for part in parts):
-            yield tuple(_BYTE.sub(_as_surrogate, part) for part in parts)
+        yield from spellings
         name = self._real.name
-        if name in parts[:-1]:
-            yield parts[parts.index(name) + 1 :]
-        elif name not in self._heads and parts[-1].casefold() not in self._shared:
-            yield parts[-1:]
+        guess = name not in self._heads and spellings[0][-1].casefold() not in self._shared
+        for parts in spellings:
+            if name in parts[:-1]:
+                yield parts[parts.index(name) + 1 :]
+            elif guess:
+                yield parts[-1:]
 
     def _choose(self, frame: Path, there: list[Path]) -> Place:
         if len(there) > 1:
@@ -136,10 +133,6 @@ def _sidecars_of(frame: Path) -> list[Path]:
 def _same(one: Path, other: Path) -> bool:
     """Whether two spellings name one file, as where case does not count."""
     return one.exists() and other.exists() and one.samefile(other) and not one.is_symlink()
-
-
-def _as_surrogate(found: re.Match[str]) -> str:
-    return chr(0xDC00 + int(found[1], 16))
 
 
 def _safe_parts(file: str) -> tuple[str, ...]:

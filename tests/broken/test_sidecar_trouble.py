@@ -10,8 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from auditor.model.text import visible_name
 from auditor.sidecar import apply as applying
 from auditor.sidecar.apply import apply_marks
+from auditor.sidecar.packet import RDF
 from auditor.sidecar.read import read_rating
 from tests import foreign_sidecars as foreign
 from tests.built_hostile import POISON
@@ -20,6 +22,7 @@ from tests.sidecar_folder import RAW, contents, folder_with, marks_on
 ESCAPES = [
     "../outside.dng", "a/../../outside.dng", "/etc/outside.dng", "./a.dng", "a//b.dng", "", "..",
     "C:\\outside.dng", "C:outside.dng", "\\\\host\\share\\a.dng", "a.dng/", "a\0b.dng", "a.dng\0",
+    "\\u002e\\u002e/outside.dng", "..\\u002foutside.dng", "a\\u0000b.dng", "\\Uffffffff.dng",
     "link/outside.dng", "a.xmp", "a.XMP", "a.xmp.bak",
 ]  # fmt: skip
 
@@ -70,8 +73,13 @@ def test_a_write_protected_sidecar_is_left_alone(
 
 
 @pytest.mark.parametrize(
-    "content", [b"", b"<broken", foreign.ELEMENTS[:-30], b"<!DOCTYPE a><a/>", b"\x00" * 9]
-)
+    "content",
+    [
+        b"", b"<broken", foreign.ELEMENTS[:-30], b"<!DOCTYPE a><a/>", b"\x00" * 9,
+        # an encoding that only one of the two parsers knows
+        b'<?xml version="1.0" encoding="GB2312"?><rdf:RDF xmlns:rdf="' + RDF.encode() + b'"/>',
+    ],
+)  # fmt: skip
 def test_a_broken_sidecar_is_left_alone_and_the_others_are_written(
     tmp_path: Path, content: bytes
 ) -> None:
@@ -166,9 +174,30 @@ def test_hostile_names_and_notes_harm_nothing(tmp_path: Path, poison: str) -> No
     assert told.isprintable()
 
 
+ODD_NAMES = ["k\udcfcste", "two\nlines", "right\u202eleft", "back\\slash", "soft\u00adhyphen"]
+
+
 @pytest.mark.skipif(sys.platform != "linux", reason="needs file names that are bytes")
-def test_a_name_that_is_no_text_is_found_by_how_the_audit_writes_it(tmp_path: Path) -> None:
-    folder = folder_with(tmp_path, "k\udcfcste.dng")
-    report = apply_marks(marks_on(("k\\xfcste.dng", "keeper")), folder)
+@pytest.mark.parametrize("name", ODD_NAMES, ids=visible_name)
+@pytest.mark.parametrize("below", ["", "100SELMR/"], ids=["same", "flat"])
+def test_an_odd_name_is_found_by_how_the_audit_writes_it(
+    tmp_path: Path, name: str, below: str
+) -> None:
+    folder = folder_with(tmp_path, f"{name}.dng")
+    report = apply_marks(marks_on((f"{below}{visible_name(name)}.dng", "keeper")), folder)
     assert report.applied[0].action == "created"
-    assert read_rating(folder / "k\udcfcste.xmp") == 4
+    assert report.applied[0].reason.isprintable()
+    assert read_rating(folder / f"{name}.xmp") == 4
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs file names that are bytes")
+def test_an_odd_name_that_two_frames_share_is_not_guessed(tmp_path: Path) -> None:
+    folder = folder_with(tmp_path, "k\udcfcste.dng")
+    marks = marks_on(("100SELMR/k\\xfcste.dng", "keeper"), ("101SELMR/k\\xfcste.dng", "drop"))
+    assert apply_marks(marks, folder).count("missing") == 2
+
+
+def test_an_empty_folder_collects_by_the_real_name(tmp_path: Path) -> None:
+    folder = folder_with(tmp_path)
+    apply_marks(marks_on(("back\\\\slash.dng", "keeper")), folder)
+    assert set(contents(folder)) == {"back\\slash.xmp"}
