@@ -83,14 +83,11 @@ class ClusterEngine:
         """
         if not tasks:
             return
-        batch = _Batch(self.client(), function, tasks, self)
-        done = False
         try:
-            yield from batch.outcomes()
-            done = True
-        finally:
-            if not done:
-                self.close()
+            yield from _Batch(self.client(), function, tasks, self).outcomes()
+        except BaseException:  # being closed by the caller too
+            self.close()
+            raise
 
     def client(self) -> Connection:
         """Return the connection to the scheduler, made and checked when first asked for."""
@@ -154,7 +151,7 @@ class _Batch(Generic[Task, Result]):
         """See how many workers there are now: machines may join and leave."""
         try:
             threads = sum(self._client.nthreads().values())
-        except (OSError, TimeoutError, RuntimeError, ValueError) as error:
+        except Exception as error:  # whatever it is: nothing but the connection was asked
             raise self._lost("its scheduler does not answer") from error
         self._most = max(2, WAITING_PER_THREAD * threads)
 
@@ -164,6 +161,10 @@ class _Batch(Generic[Task, Result]):
             if index is None:
                 return
             key = f"{self._name}-{index}"
+            self._under_way[key] = (index, self._submitted(index, key))
+
+    def _submitted(self, index: int, key: str) -> Any:
+        try:
             future = self._client.submit(
                 run_apart,
                 self._function,
@@ -173,8 +174,11 @@ class _Batch(Generic[Task, Result]):
                 retries=RETRIES,
                 pure=False,
             )
-            self._under_way[key] = (index, future)
-            future.add_done_callback(lambda ended: self._ended.put(ended.key))
+        except Exception as error:
+            self._check_connected(error)
+            raise
+        future.add_done_callback(lambda ended: self._ended.put(ended.key))
+        return future
 
     def _settle(self, key: str) -> Outcome[Result]:
         index, future = self._under_way.pop(key)
@@ -214,7 +218,7 @@ def _connect(address: str) -> Connection:
         return client(
             address, timeout=CONNECT_WITHIN_S, set_as_default=False, name="exposure-auditor"
         )
-    except (OSError, TimeoutError, ValueError) as error:
+    except Exception as error:  # the address alone decides which kind it is
         raise WrongCall(
             f"--cluster {address}: no scheduler answers there. Give the address that "
             "'dask scheduler' printed, such as tcp://192.0.2.10:8786."
@@ -228,6 +232,8 @@ def _check_workers(client: Connection, address: str) -> None:
     ------
     WrongCall
         It cannot; the message says what to change.
+    AuditorError
+        They do not answer.
     """
     try:
         client.wait_for_workers(1, timeout=WORKERS_WITHIN_S)
@@ -241,6 +247,11 @@ def _check_workers(client: Connection, address: str) -> None:
         raise WrongCall(
             f"--cluster {address}: its workers lack this program ({error}). Install "
             f"exposure-auditor {__version__} on each of them."
+        ) from error
+    except Exception as error:  # theirs, ours and the network's alike
+        raise AuditorError(
+            f"--cluster {address}: its workers could not be asked what they are "
+            f"({type(error).__name__}). Look at what they print, and run the same command again."
         ) from error
     for worker, told in facts.items():
         _check_worker(worker, told)

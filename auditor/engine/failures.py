@@ -36,8 +36,8 @@ def worker_died(exit_code: int) -> FrameFailure:
     name = signal_name(exit_code)
     if name in FROM_OUTSIDE:
         text = (
-            f"Its worker process was ended from outside ({name}), twice: the machine may be "
-            "short of memory. Audit it again with fewer workers."
+            f"Its worker process was ended from outside ({name}) each time it was tried: the "
+            "machine may be short of memory. Audit it again with fewer workers."
         )
     else:
         ended = name or f"exit status {exit_code}"

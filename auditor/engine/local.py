@@ -78,14 +78,11 @@ class LocalEngine:
         AuditorError
             Worker processes cannot be started on this machine.
         """
-        batch = _Batch(self, function, tasks)
-        done = False
         try:
-            yield from batch.outcomes()
-            done = True
-        finally:
-            if not done:
-                self.close()
+            yield from _Batch(self, function, tasks).outcomes()
+        except BaseException:  # being closed by the caller too
+            self.close()
+            raise
 
     def pool_for(self, tasks: int) -> WorkerPool:
         """Return the pool, with no more workers than there are tasks."""
@@ -165,7 +162,7 @@ class _Batch(Generic[Task, Result]):
         while True:
             try:
                 return self._engine.pool_for(len(self._tasks)).send(packed)
-            except RuntimeError as error:
+            except (RuntimeError, OSError) as error:
                 self._rebuild(error)
 
     def _rebuild(self, cause: BaseException) -> None:

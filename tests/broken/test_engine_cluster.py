@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Iterator
+from typing import NoReturn
 
 import pytest
+from distributed.client import ClosedClientError
 
 from auditor.engine.cluster import ClusterEngine
 from auditor.engine.remote import WorkerFacts
@@ -117,7 +119,7 @@ def test_a_lost_scheduler_is_told_and_what_came_before_stands(lonely: Cluster) -
 
 def test_nobody_at_the_address_is_a_wrong_call(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("auditor.engine.cluster.CONNECT_WITHIN_S", 0.3)
-    for address in ("tcp://127.0.0.1:9", "not an address"):
+    for address in ("tcp://127.0.0.1:9", "not an address", "tls://127.0.0.1:9", "nosuch://x:1"):
         engine = ClusterEngine(address, 3, 160)
         with pytest.raises(WrongCall, match="no scheduler"):
             list(engine.run(work, [Job("honest")]))
@@ -138,6 +140,41 @@ def test_unfit_workers_are_found_before_work_is_sent(
     monkeypatch.setattr("auditor.engine.cluster.worker_facts", _Told(facts))
     with pytest.raises(WrongCall, match=told):
         list(engine.run(work, [Job("honest")]))
+
+
+def test_workers_that_cannot_be_asked_are_told(
+    engine: ClusterEngine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("auditor.engine.cluster.worker_facts", _fail)
+    with pytest.raises(AuditorError, match="ZeroDivisionError"):
+        list(engine.run(work, [Job("honest")]))
+
+
+def _fail() -> NoReturn:
+    raise ZeroDivisionError
+
+
+class _Closed:
+    """A connection that broke just before a task was sent."""
+
+    status = "closed"
+
+    def nthreads(self) -> dict[str, int]:
+        return {"one": 1}
+
+    def submit(self, *given: object, **named: object) -> NoReturn:
+        raise ClosedClientError
+
+    def close(self) -> None:
+        self.status = "left"
+
+
+def test_a_connection_that_breaks_while_sending_is_told() -> None:
+    engine, closed = ClusterEngine("tcp://192.0.2.10:8786", 3, 160), _Closed()
+    engine._client = closed
+    with pytest.raises(AuditorError, match="same command again"):
+        list(engine.run(work, [Job("honest")]))
+    assert closed.status == "left"
 
 
 class _Told:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import random
 import signal
@@ -10,6 +11,7 @@ import sys
 import time
 from multiprocessing import active_children
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
@@ -101,6 +103,16 @@ def test_workers_that_cannot_start_are_told_rather_than_waited_for(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr("auditor.engine.pool.prepare", os.abort)
+    engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500)
+    with pytest.raises(AuditorError, match="cannot be started"):
+        list(engine.run(work, [Job("honest")]))
+
+
+def test_a_machine_without_room_for_workers_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_pipes(*given: object) -> NoReturn:
+        raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
+
+    monkeypatch.setattr("pebble.pool.process.channels", no_pipes)
     engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500)
     with pytest.raises(AuditorError, match="cannot be started"):
         list(engine.run(work, [Job("honest")]))
