@@ -65,6 +65,16 @@ def test_a_blown_corner_is_told_with_its_share_and_place() -> None:
     assert "blown-area" in codes(measured_mono(values, pile_up=heap()))
 
 
+def test_a_blown_area_is_held_against_the_limit_for_areas() -> None:
+    values = picture(4000)
+    values[:60, 180:] = CLIP_DN
+    values[200, ::2] = CLIP_DN
+    (told,) = findings(measured_mono(values, pile_up=heap()), "blown-area")
+    assert told.value == pytest.approx(1 / 16), "the patch, not the points besides"
+    assert told.limit == SETTINGS.patch_limit
+    assert told.text.startswith("6.5 % of the frame is blown")
+
+
 def test_places_are_told_of_the_upright_picture() -> None:
     values = picture(4000)
     values[:60, 180:] = CLIP_DN  # upper right on the sensor

@@ -35,7 +35,7 @@ def find(view: FrameView) -> Iterator[Finding]:
         f"{share_text(result.blown_fraction or 0.0)} of the frame is blown, most of it in "
         f"{channel.name}; the largest patch covers {share_text(patch.share)} {patch.where}. "
         f"{_in_all(result.blown_all_fraction or 0.0)}",
-        result.blown_fraction,
+        patch.share,
         limit=limits.patch_limit,
         unit="share of the frame",
         channel=channel.name,
