@@ -121,8 +121,7 @@ def apply_marks(
     """
     if naming not in ("stem", "full"):
         raise WrongCall("The naming of new sidecars is stem or full.")
-    if not folder.is_dir():
-        raise WrongCall(f"{folder}: there is no such folder. Give the one that holds the frames.")
+    _check_folder(folder)
     found = read_marks(marks) if isinstance(marks, Path) else marks
     wanted = [
         mark for mark in found.marks if mark.says_something and only_input in (None, mark.input)
@@ -131,6 +130,15 @@ def apply_marks(
     write = _pretend if dry_run else _replace
     applied = [_carry_out(mark, places[i], found.by_audit, write) for i, mark in enumerate(wanted)]
     return ApplyReport(folder, dry_run, tuple(applied))
+
+
+def _check_folder(folder: Path) -> None:
+    try:
+        if folder.is_dir():
+            return
+    except OSError as error:
+        raise WrongCall(f"{folder}: cannot be looked into ({error.strerror}).") from error
+    raise WrongCall(f"{folder}: there is no such folder. Give the one that holds the frames.")
 
 
 def _places(wanted: list[Mark], folder: Folder) -> list[Place | Applied]:

@@ -149,8 +149,12 @@ def _safe_parts(file: str) -> tuple[str, ...]:
 
 
 def _holds_only_sidecars(path: Path) -> bool:
-    """Whether a folder is empty but for sidecars, and so may collect them."""
-    for _folder, _below, names in os.walk(path):
+    """Whether a folder is empty but for sidecars, and so may collect them.
+
+    What cannot be listed is not empty.
+    """
+    unlisted: list[OSError] = []
+    for _folder, _below, names in os.walk(path, onerror=unlisted.append):
         if any(not name.lower().endswith(_KEPT_BESIDE) for name in names):
             return False
-    return True
+    return not unlisted

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from auditor.model.errors import WrongCall
 from auditor.model.text import visible_name
 from auditor.sidecar import apply as applying
 from auditor.sidecar.apply import apply_marks
@@ -52,6 +53,32 @@ def test_a_sidecar_that_is_a_link_is_left_alone(tmp_path: Path) -> None:
     assert report.applied[0].reason == "the sidecar is a link to another file"
     assert victim.read_bytes() == foreign.ATTRIBUTES
     assert (folder / "a.xmp").is_symlink()
+
+
+def test_a_folder_that_cannot_be_listed_collects_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = folder_with(tmp_path)
+
+    def refused(_path: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(os, "scandir", refused)
+    report = apply_marks(marks_on(("100SELMR/a.dng", "keeper")), folder)
+    monkeypatch.undo()
+    assert report.applied[0].action == "missing"
+    assert contents(folder) == {}
+
+
+def test_a_folder_that_fails_is_a_wrong_call(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(_path: Path) -> bool:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(Path, "is_dir", fails)
+    with pytest.raises(WrongCall, match="Input/output error"):
+        apply_marks(marks_on(("a.dng", "keeper")), tmp_path)
 
 
 def test_a_folder_in_the_sidecars_place_is_left_alone(tmp_path: Path) -> None:
