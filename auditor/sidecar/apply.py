@@ -16,7 +16,6 @@ A note becomes ``dc:description``. A mark of null and an empty note change nothi
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -127,8 +126,8 @@ def apply_marks(
         mark for mark in found.marks if mark.says_something and only_input in (None, mark.input)
     ]
     places = _places(wanted, Folder(folder, found, naming))
-    write = _pretend if dry_run else _replace
-    applied = [_carry_out(mark, places[i], found.by_audit, write) for i, mark in enumerate(wanted)]
+    desk = _Rehearsal() if dry_run else _Desk()
+    applied = [_carry_out(mark, places[i], found.by_audit, desk) for i, mark in enumerate(wanted)]
     return ApplyReport(folder, dry_run, tuple(applied))
 
 
@@ -168,17 +167,41 @@ def _place(mark: Mark, folder: Folder) -> Place | Applied:
         return _ended(mark, "refused", f"its path cannot be used ({_plain(error)})")
 
 
-def _carry_out(
-    mark: Mark, place: Place | Applied, by_audit: bool, write: Callable[..., None]
-) -> Applied:
+class _Desk:
+    """Reads and writes sidecars."""
+
+    def read(self, sidecar: Path) -> bytes | None:
+        """Return the bytes of a sidecar, None where it is not there."""
+        return sidecar.read_bytes() if sidecar.exists() else None
+
+    def write(self, sidecar: Path, before: bytes | None, after: bytes) -> None:
+        """Put new bytes in place of those that were read."""
+        _replace(sidecar, before, after)
+
+
+class _Rehearsal(_Desk):
+    """Writes nothing and remembers what it would: a sidecar may stand for two frames."""
+
+    def __init__(self) -> None:
+        self._held: dict[Path, bytes] = {}
+
+    def read(self, sidecar: Path) -> bytes | None:
+        held = self._held.get(sidecar)
+        return super().read(sidecar) if held is None else held
+
+    def write(self, sidecar: Path, before: bytes | None, after: bytes) -> None:
+        self._held[sidecar] = after
+
+
+def _carry_out(mark: Mark, place: Place | Applied, by_audit: bool, desk: _Desk) -> Applied:
     if isinstance(place, Applied):
         return place
     try:
-        before = place.sidecar.read_bytes() if place.sidecar.exists() else None
+        before = desk.read(place.sidecar)
         packet = read_packet(NEW_PACKET if before is None else before)
         changes = _merge(packet, mark, by_audit)
         if changes:
-            write(place.sidecar, before, packet.to_bytes())
+            desk.write(place.sidecar, before, packet.to_bytes())
     except BadPacket as error:
         return _ended(mark, "refused", f"it was left alone: {visible(str(error))}", place.sidecar)
     except (Refused, CannotWrite, OSError) as error:
@@ -221,10 +244,6 @@ def _change(word: str, old: str | None, new: str) -> str:
 def _short(text: str | None) -> str:
     shown = visible(text or "")
     return shown if len(shown) <= 60 else shown[:59] + "…"
-
-
-def _pretend(_sidecar: Path, _before: bytes | None, _after: bytes) -> None:
-    """Write nothing."""
 
 
 def _replace(sidecar: Path, before: bytes | None, after: bytes) -> None:

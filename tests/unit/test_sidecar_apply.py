@@ -137,6 +137,14 @@ def test_a_dry_run_tells_all_and_writes_nothing(tmp_path: Path) -> None:
     assert real.applied == dry.applied
 
 
+def test_a_dry_run_counts_a_sidecar_of_two_frames_once(tmp_path: Path) -> None:
+    folder = folder_with(tmp_path, "a.dng", "a.raf")
+    marks = marks_on(("a.dng", "keeper"), ("a.raf", "keeper"))
+    dry = apply_marks(marks, folder, dry_run=True)
+    assert [one.action for one in dry.applied] == ["created", "unchanged"]
+    assert apply_marks(marks, folder).applied == dry.applied
+
+
 def test_the_audits_words_never_replace_anybodys(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng", "b.dng")
     (folder / "a.xmp").write_bytes(foreign.ELEMENTS)
