@@ -54,11 +54,14 @@ class Series:
         Shutter times.
     level_stops : array, shape (n,)
         Signal over settings; NaN where unknown.
+    timed : bool
+        False where a clock is missing, so that ``middle_s`` holds the order alone.
     """
 
     middle_s: F64
     time_s: F64
     level_stops: F64
+    timed: bool = True
 
 
 def moments(middles_s: Sequence[float | None]) -> F64:

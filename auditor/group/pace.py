@@ -64,9 +64,11 @@ def pace_of(setups: Iterable[tuple[Series, Bool]]) -> Pace:
     Parameters
     ----------
     setups : iterable of (Series, flagged)
-        Each set-up's frames in order of time, and which of them were filtered.
+        Each set-up's frames in order of time, and which of them were filtered. Set-ups whose
+        files do not all tell their time say nothing of a pace.
     """
-    stretches = [stretch for series, flagged in setups for stretch in _stretches(series, flagged)]
+    timed = [(series, flagged) for series, flagged in setups if series.timed]
+    stretches = [stretch for series, flagged in timed for stretch in _stretches(series, flagged)]
     table = np.array(stretches, dtype=np.float64).reshape(-1, 3)
     return Pace(table[:, 0], table[:, 1], table[:, 2])
 

@@ -87,7 +87,9 @@ def is_filter(view: SetupView, pair: Measured, settings: GroupSettings) -> bool:
 
 
 def _by_pace(view: SetupView, pair: Measured, pace: Pace) -> Measured:
-    """Take out the pace of the light near that time."""
+    """Take out the pace of the light near that time, where the time is known."""
+    if not view.series.timed:
+        return pair
     at, time_s = view.series.middle_s, float(view.series.time_s[pair.long])
     rate = pace.rate_at(float(at[pair.short] + at[pair.long]) / 2.0)
     if rate is None:

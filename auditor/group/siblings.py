@@ -87,15 +87,11 @@ def _reasons(view: SetupView, pair: Measured) -> Iterator[str]:
     shots, core = view.setup.shots, pair.direct.core
     yield (
         f"{core.count} tiles ({share_text(core.count, pair.direct.tiles.size)} of the frame) "
-        f"are recorded well by both, hold still and agree within {core.spread:.2f} stop."
+        f"are recorded well by both, hold still and agree within {_spread_text(core.spread)} stop."
     )
     yield _light_reason(view, pair)
+    yield _time_reason(view, pair)
     short, long = shots[pair.short], shots[pair.long]
-    apart = time_text(60.0 * view.minutes_between(pair.short, pair.long))
-    yield (
-        f"The shutter stood open for {time_text(long.time_s)} against {time_text(short.time_s)}, "
-        f"the middles of the exposures {apart} apart."
-    )
     for name, place in (("long", pair.long), ("short", pair.short)):
         yield from _lost_reasons(name, view, place)
     moved = view.moved_px(pair.short, pair.long)
@@ -107,15 +103,36 @@ def _reasons(view: SetupView, pair: Measured) -> Iterator[str]:
         yield "The noise floor is not known: only tones within ten stops of saturation were used."
 
 
+def _spread_text(stops: float) -> str:
+    """Print a spread; 0 is never true."""
+    return "less than 0.01" if stops < 0.005 else f"{stops:.2f}"
+
+
+def _time_reason(view: SetupView, pair: Measured) -> str:
+    short_s, long_s = (view.setup.shots[place].time_s for place in (pair.short, pair.long))
+    opened = f"The shutter stood open for {time_text(long_s)} against {time_text(short_s)}"
+    if view.series.timed:
+        apart = time_text(60.0 * view.minutes_between(pair.short, pair.long))
+        return f"{opened}, the middles of the exposures {apart} apart."
+    evenly = "; frames are taken to lie evenly apart" if pair.other is not None else ""
+    return f"{opened}; not every file tells its time, so how far apart is not known{evenly}."
+
+
 def _light_reason(view: SetupView, pair: Measured) -> str:
     if pair.drift_stops is None:
         return "No unfiltered frame tells how the light drifted: any drift is in the figure."
-    verb = "fell" if pair.drift_stops < 0 else "rose"
-    moved = f"The light {verb} by {abs(pair.drift_stops):.2f} stop between them"
+    moved = f"The light {_drift_text(pair.drift_stops)} between them"
     if pair.other is None:
         return f"{moved} at the pace of unfiltered frames near that time; that is taken out."
     frames = " and ".join(view.setup.shots[place].id for place in (pair.short, pair.other))
     return f"{moved}, told by {frames} before and after it; that is taken out."
+
+
+def _drift_text(stops: float) -> str:
+    if abs(stops) < 0.005:
+        return "changed by less than 0.01 stop"
+    verb, noun = "fell" if stops < 0 else "rose", "stop" if abs(stops) <= 1.0 else "stops"
+    return f"{verb} by {abs(stops):.2f} {noun}"
 
 
 def _lost_reasons(name: str, view: SetupView, place: int) -> Iterator[str]:

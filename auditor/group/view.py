@@ -65,10 +65,12 @@ class SetupView:
 def view_of(setup: SetupShots, setup_id: str, settings: GroupSettings) -> SetupView:
     """Work out levels, filtered frames and graduated filters of one set-up."""
     levels = levels_of(setup)
+    middles_s = [shot.middle_s for shot in setup.shots]
     series = Series(
-        moments([shot.middle_s for shot in setup.shots]),
+        moments(middles_s),
         np.array([shot.time_s for shot in setup.shots]),
         levels.level_stops,
+        timed=None not in middles_s,
     )
     seen = [
         Seen(shot.plate, float(stops), shift) if shift is not None and np.isfinite(stops) else None

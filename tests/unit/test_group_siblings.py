@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from auditor.group.grouping import Grouping, group_shoot
+from auditor.group.siblings import _drift_text, _spread_text
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import SiblingPair
 from auditor.model.facts import LensFacts
@@ -12,6 +13,8 @@ from auditor.model.history import KnownFilter
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, coast, shutter_for, stacked
+
+NOTHING = (0.0, 0.0, 0.0)
 
 
 def grouped(shoot: Shoot) -> Grouping:
@@ -164,3 +167,34 @@ def test_known_filters_are_recognised_alone_and_stacked() -> None:
 def test_the_least_strength_is_a_setting() -> None:
     shoot = short_and_long()
     assert group_shoot(shoot.frames, GroupSettings(filter_least_stops=6.5)).siblings == ()
+
+
+def test_no_spread_and_no_drift_is_told_as_nothing() -> None:
+    assert "0.00 stop" not in " ".join(only(short_and_long()).reasons)
+    assert _spread_text(0.001) == "less than 0.01"
+    assert _spread_text(0.0149) == "0.01"
+    assert _drift_text(-0.004) == "changed by less than 0.01 stop"
+    assert _drift_text(-0.4) == "fell by 0.40 stop"
+    assert _drift_text(1.5) == "rose by 1.50 stops"
+
+
+def test_without_times_no_pace_is_told_and_no_gap_invented() -> None:
+    shoot = Shoot(1, light=lambda at_s: -at_s / 300.0)
+    for at_s in (0.0, 120.0, 240.0):
+        shoot.take(coast(1, 1), at_s, clock=False)
+    shoot.take(coast(1), 260.0, clock=False)
+    shoot.take(coast(1), 280.0, 128.0, nd=TEN, clock=False)
+    pair = only(shoot)
+    assert pair.light_drift_stops is None
+    assert any("how far apart is not known." in reason for reason in pair.reasons)
+    assert not any("middles" in reason for reason in pair.reasons)
+
+
+def test_without_times_what_is_taken_for_granted_of_the_drift_is_said() -> None:
+    shoot, place = Shoot(1), coast(1)
+    for time_s, nd in ((0.125, NOTHING), (16.0, SIX), (0.125, NOTHING)):
+        shoot.take(place, 20.0 * len(shoot.frames), time_s, nd=nd, clock=False)
+    pair = only(shoot)
+    assert pair.filter_stops == pytest.approx(SIX[1], abs=0.02)
+    assert pair.light_drift_stops is not None
+    assert any("taken to lie evenly apart" in reason for reason in pair.reasons)
