@@ -155,7 +155,8 @@ def _joined_over_jumps(
         for i, (shot, own) in enumerate(zip(setup.shots, setup.shifts, strict=True)):
             start_s = None if shot.start_s is None else shot.start_s - slip_s
             moved = None if own is None else (own[0] + shift[0], own[1] + shift[1])
-            before.add(replace(shot, start_s=start_s, clock_was_set=i == 0), moved)
+            set_here = i == 0 or shot.clock_was_set
+            before.add(replace(shot, start_s=start_s, clock_was_set=set_here), moved)
     return joined
 
 
@@ -273,7 +274,7 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
 
 
 def _knock_notes(setup: SetupShots, shifts: Sequence[tuple[float, float] | None]) -> Iterator[str]:
-    """Tell each frame at which the picture moved by a tile or more against the one before."""
+    """Tell each frame at which the picture moved by half a tile or more against the one before."""
     tile_px = setup.shots[0].plate.tile_px
     last = (0.0, 0.0)
     for shot, shift in zip(setup.shots, shifts, strict=True):

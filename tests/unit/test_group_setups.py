@@ -154,3 +154,15 @@ def test_nothing_makes_nothing() -> None:
     shoot = Shoot()
     shoot.take(None, 0.0, 30.0)
     assert grouped(shoot) == Grouping()
+
+
+def test_every_setting_of_the_clock_is_told() -> None:
+    shoot, place = Shoot(1), coast(1)
+    for clock_s in (0.0, 20.0, 7260.0, 100.0):
+        shoot.take(place, 20.0 * len(shoot.frames), clock_s=clock_s)
+    (setup,) = grouped(shoot).setups
+    told = [note for note in setup.notes if "clock was set" in note]
+    assert [frame.id in note for frame, note in zip(shoot.frames[2:], told, strict=True)] == [
+        True,
+        True,
+    ]
