@@ -146,15 +146,26 @@ def _run(
         overlaps.extend([1.0] * (len(place) - 1))
         if number < len(steps):
             overlaps.append(round(steps[number].overlap, 3))
-    stops = settings_stops(shots)
-    known = stops[np.isfinite(stops)]
-    spread = float(np.ptp(known)) if len(known) else 0.0
+    spread = _exposure_spread(places)
     yield PannedRun(
         frames=tuple(shot.id for shot in shots),
         exposure_spread_stops=round(spread, 3),
         overlaps=tuple(overlaps),
         notes=tuple(_notes(shots, spread, overlaps, settings)),
     )
+
+
+def _exposure_spread(places: Sequence[Sequence[Shot]]) -> float:
+    """Return by how many stops the exposure changed from framing to framing.
+
+    Where every framing got as many frames (a bracket each), the darkest are held against the
+    darkest and so on up: the steps of a bracket are no change.
+    """
+    stops = settings_stops([shot for place in places for shot in place])
+    if np.isfinite(stops).all() and len({len(place) for place in places}) == 1:
+        return float(np.ptp(np.sort(stops.reshape(len(places), -1), axis=1), axis=0).max())
+    known = stops[np.isfinite(stops)]
+    return float(np.ptp(known)) if len(known) else 0.0
 
 
 def _trimmed(chain: Sequence[list[Shot]]) -> list[list[Shot]]:

@@ -118,3 +118,16 @@ def test_a_bracket_at_every_framing(seed: int) -> None:
     (run,) = grouping.runs
     assert len(run.frames) == 9
     assert run.overlaps == pytest.approx([1, 1, 0.7, 1, 1, 0.7, 1, 1], abs=0.03)
+    assert run.exposure_spread_stops == 0.0, "the steps of the brackets are no change"
+    assert not any("exposure changed" in note for note in run.notes)
+
+
+def test_a_bracket_that_was_set_anew_inside_the_run_is_told() -> None:
+    shoot = Shoot(1)
+    for turn in range(3):
+        for i, step in enumerate((0, -2, 2)):
+            time_s = 2.0 ** (step - 5 + (turn == 2))
+            shoot.take(coast(1, 2), 10.0 * turn + i, time_s, pan=0.3 * turn)
+    (run,) = runs(shoot)
+    assert run.exposure_spread_stops == pytest.approx(1.0, abs=0.01)
+    assert any("changed by 1.0 stops" in note for note in run.notes)
