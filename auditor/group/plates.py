@@ -58,6 +58,10 @@ class Plate:
         Sensor pixels a tile, each way.
     height_px, width_px : int
         Of the upright picture.
+    top_px : int
+        Where the first row of tiles begins: tiles count from the sensor's own corner, so in a
+        picture turned over they begin under the top, or (the last one reaching beyond the
+        sensor) above it.
     """
 
     colours: tuple[str, ...]
@@ -71,6 +75,7 @@ class Plate:
     tile_px: int
     height_px: int
     width_px: int
+    top_px: int = 0
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -102,7 +107,11 @@ class Plate:
 
     def row_shares(self) -> NDArray[np.float64]:
         """Return the middle of each row of tiles as a share of the height from the top."""
-        return np.asarray((np.arange(self.shape[0]) + 0.5) * self.tile_px / self.height_px)
+        return np.array([self.row_edge(row + 0.5) for row in range(self.shape[0])])
+
+    def row_edge(self, row: float) -> float:
+        """Return where a row of tiles begins, as a share of the height from the top."""
+        return (self.top_px + row * self.tile_px) / self.height_px
 
 
 def plate_of(frame: ShootFrame) -> Plate:
@@ -119,24 +128,35 @@ def reduced(mosaic: MosaicMeasurement, frame: ShootFrame) -> Plate:
     signal = np.stack([_colour_signal(mosaic, clipped, planes) for planes in groups.values()])
     floors = [_floor(mosaic, frame, planes) for planes in groups.values()]
     lost_bright, lost_dark = _lost(mosaic, frame, clipped)
-    turned = _sides_swap(orientation)
+    tile_px = mosaic.maps.tile_px * factor
+    height_px, width_px = _upright_size(mosaic, orientation)
+    turned_signal = _upright(_pooled(signal, factor), orientation).astype(np.float32)
     return Plate(
         colours=tuple(groups),
-        signal_dn=_upright(_pooled(signal, factor), orientation).astype(np.float32),
+        signal_dn=turned_signal,
         floor_dn=tuple(floor for floor, _ in floors),
         floor_known=all(known for _, known in floors),
         room_dn=tuple(_room(mosaic, frame, planes) for planes in groups.values()),
         lost_bright=_upright(_pooled(lost_bright, factor), orientation).astype(np.float16),
         lost_dark=_upright(_pooled(lost_dark, factor), orientation).astype(np.float16),
         detail=_upright(_pooled(mosaic.maps.detail, factor), orientation).astype(np.float16),
-        tile_px=mosaic.maps.tile_px * factor,
-        height_px=mosaic.width if turned else mosaic.height,
-        width_px=mosaic.height if turned else mosaic.width,
+        tile_px=tile_px,
+        height_px=height_px,
+        width_px=width_px,
+        top_px=height_px - turned_signal.shape[1] * tile_px if _turned_over(orientation) else 0,
     )
 
 
-def _sides_swap(orientation: int | None) -> bool:
-    return orientation in (5, 6, 7, 8)
+def _upright_size(mosaic: MosaicMeasurement, orientation: int | None) -> tuple[int, int]:
+    """Return height and width of the upright picture."""
+    sides_swap = orientation in (5, 6, 7, 8)
+    size = mosaic.height, mosaic.width
+    return (size[1], size[0]) if sides_swap else size
+
+
+def _turned_over(orientation: int | None) -> bool:
+    """Whether the sensor's last rows or columns are the top of the upright picture."""
+    return orientation in (3, 4, 7, 8)
 
 
 def _colour_planes(mosaic: MosaicMeasurement) -> dict[str, list[int]]:
@@ -192,12 +212,16 @@ def _lost(mosaic: MosaicMeasurement, frame: ShootFrame, clipped: Bool) -> tuple[
 
 
 def _pooled(tiles: F32, factor: int) -> F32:
-    """Average ``factor`` x ``factor`` tiles over the last two axes; NaN stays NaN."""
+    """Average ``factor`` x ``factor`` tiles over the last two axes; NaN stays NaN.
+
+    A side of fewer tiles than that becomes one.
+    """
     if factor == 1:
         return tiles
-    rows, cols = (max(1, n // factor) for n in tiles.shape[-2:])
-    cut = tiles[..., : rows * factor, : cols * factor]
-    shape = (*tiles.shape[:-2], rows, factor, cols, factor)
+    high, wide = (min(factor, n) for n in tiles.shape[-2:])
+    rows, cols = tiles.shape[-2] // high, tiles.shape[-1] // wide
+    cut = tiles[..., : rows * high, : cols * wide]
+    shape = (*tiles.shape[:-2], rows, high, cols, wide)
     pooled: F32 = cut.reshape(shape).mean(axis=(-3, -1))
     return pooled
 

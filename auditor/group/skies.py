@@ -68,7 +68,7 @@ def _balance(shot: Shot, row: int) -> SkyBalance | None:
         sky_over_ground_stops=round(over, 3),
         sky_headroom_stops=_headroom(plate, row),
         common_strength_stops=_strength(over),
-        horizon_at=round(row * plate.tile_px / plate.height_px, 4),
+        horizon_at=round(plate.row_edge(row), 4),
     )
 
 

@@ -32,7 +32,7 @@ def with_maps(mean_dn: np.ndarray, count: int = 3) -> Shoot:
     return shoot
 
 
-@pytest.mark.parametrize("shape", [(1, 1), (1, 9), (5, 7), (9, 2), (192, 3)])
+@pytest.mark.parametrize("shape", [(1, 1), (1, 9), (5, 7), (9, 2), (192, 3), (192, 1), (1, 192)])
 def test_tiny_and_narrow_pictures(shape: tuple[int, int]) -> None:
     shoot = with_maps(np.random.default_rng(1).uniform(50, 9000, (4, *shape)))
     grouping = group_shoot(shoot.frames, GroupSettings())

@@ -64,6 +64,18 @@ def test_plates_are_upright(orientation: int) -> None:
     assert (turned.width_px, turned.height_px) == (upright.width_px, upright.height_px)
 
 
+@pytest.mark.parametrize(("orientation", "side"), [(3, "height"), (8, "width")])
+def test_rows_of_a_picture_turned_over_end_at_its_foot(orientation: int, side: str) -> None:
+    """The sensor's last tiles reach beyond it by 40 pixels: there the upright picture begins."""
+    shoot, frame = taken(orientation=orientation)
+    size = getattr(shoot.kept[frame.id].mosaic, side) - 40
+    plate = changed(shoot, frame, **{side: size})
+    assert plate.height_px == size
+    assert plate.row_shares()[-1] == pytest.approx(1.0 - 30 / size)
+    plain = changed(*taken(), height=size)
+    assert plain.row_shares()[0] == pytest.approx(30 / size)
+
+
 def test_blown_tiles_are_unknown_and_counted_as_lost() -> None:
     plate = plate_of(taken(0.5)[1])
     blown = np.isnan(plate.signal_dn[1])
