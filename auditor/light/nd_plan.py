@@ -17,14 +17,14 @@ from auditor.light.filters import (
     stacked,
 )
 from auditor.light.nd_words import answer_text, formula_text, plan_notes, setting_text
-from auditor.light.nominal import nominal_name, true_time
+from auditor.light.nominal import STEPS_A_STOP, Series, dial_of, nominal_name, true_time
 from auditor.light.shutter import parse_shutter
 from auditor.model.audit import Marking
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
 
-TABLE_THIRDS = 6
-"""Rows above and below the shutter asked for: two stops each way."""
+TABLE_STOPS = 2
+"""How far the table goes each way from the shutter asked for."""
 
 MOST_DRIFT = 10.0
 """Stops a minute; an eclipse reaches about five."""
@@ -37,9 +37,10 @@ class NdRow:
     Parameters
     ----------
     offset_stops : float
-        Against the shutter asked for, in thirds: positive is longer.
+        Against the shutter asked for, in the steps of the dial that bears it (thirds where
+        none does): positive is longer.
     metered : str
-        Name on the dial of the unfiltered shutter.
+        Name on that dial of the unfiltered shutter.
     metered_s : float
         Its true time.
     time_s : float or None
@@ -155,6 +156,8 @@ def _planned(shutter: str, stack: _Stack, drift: float, *, exact: bool) -> NdPla
     steady_s = stack.strength.behind(true_s)
     exposed = drifting(steady_s, drift)
     least_s, most_s = _span(stack, steady_s, drift)
+    dial = dial_of(nominal_s)
+    series: Series = "third" if dial is None else dial[0]
     return NdPlan(
         shutter_text=shutter,
         nominal_s=nominal_s,
@@ -168,8 +171,8 @@ def _planned(shutter: str, stack: _Stack, drift: float, *, exact: bool) -> NdPla
         short_stops=exposed.short_stops,
         least_s=least_s,
         most_s=most_s,
-        answer=answer_text(exposed.time_s, exposed.short_stops, stack.strength),
-        rows=_rows(true_s, stack.strength, drift),
+        answer=answer_text(exposed.time_s, exposed.short_stops, stack.strength, series),
+        rows=_rows(true_s, stack.strength, drift, series),
         formula=formula_text(true_s, stack.strength, steady_s, drift),
         notes=plan_notes(nominal_s, true_s, exposed.time_s, stack.known, drift),
         cautions=LONG_EXPOSURE,
@@ -241,20 +244,24 @@ def _span(stack: _Stack, steady_s: float, drift: float) -> tuple[float | None, f
     return drifting(steady_s / ratio, drift).time_s, drifting(steady_s * ratio, drift).time_s
 
 
-def _rows(true_s: float, strength: FilterStrength, drift: float) -> tuple[NdRow, ...]:
-    return tuple(
-        _row(true_s, thirds, strength, drift) for thirds in range(-TABLE_THIRDS, TABLE_THIRDS + 1)
-    )
+def _rows(
+    true_s: float, strength: FilterStrength, drift: float, series: Series
+) -> tuple[NdRow, ...]:
+    steps = STEPS_A_STOP[series]
+    places = range(-TABLE_STOPS * steps, TABLE_STOPS * steps + 1)
+    return tuple(_row(true_s, place / steps, strength, drift, series) for place in places)
 
 
-def _row(true_s: float, thirds: int, strength: FilterStrength, drift: float) -> NdRow:
-    metered_s = true_s * 2.0 ** (thirds / 3.0)
+def _row(
+    true_s: float, offset_stops: float, strength: FilterStrength, drift: float, series: Series
+) -> NdRow:
+    metered_s = true_s * 2.0**offset_stops
     time_s = drifting(strength.behind(metered_s), drift).time_s
     return NdRow(
-        offset_stops=thirds / 3.0,
-        metered=nominal_name(metered_s),
+        offset_stops=offset_stops,
+        metered=nominal_name(metered_s, series),
         metered_s=metered_s,
         time_s=time_s,
-        setting=setting_text(time_s),
-        asked=thirds == 0,
+        setting=setting_text(time_s, series),
+        asked=offset_stops == 0,
     )

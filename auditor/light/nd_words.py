@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from auditor.light.filters import FilterStrength, counting_text
-from auditor.light.nominal import nominal_name
+from auditor.light.nominal import Series, dial_of, nominal_name
 from auditor.model.history import KnownFilter
 from auditor.model.numbers import stops_text, time_text
 
@@ -16,16 +16,18 @@ LONGEST_DIAL_S = 32.0 * 2.0 ** (1 / 6)
 DAY_S = 86400.0
 
 
-def setting_text(time_s: float | None) -> str:
+def setting_text(time_s: float | None, series: Series = "third") -> str:
     """Say what to do for a time: set it on the dial, or hold the shutter open and count."""
     if time_s is None:
         return "the light falls too fast"
     if time_s > LONGEST_DIAL_S:
         return f"count {counting_text(time_s)}"
-    return f"set {nominal_name(time_s)}"
+    return f"set {nominal_name(time_s, series)}"
 
 
-def answer_text(time_s: float | None, short_stops: float, strength: FilterStrength) -> str:
+def answer_text(
+    time_s: float | None, short_stops: float, strength: FilterStrength, series: Series = "third"
+) -> str:
     """Say the result in one sentence."""
     behind = f"behind {strength.stops:.1f} stops (density {strength.density:.2f})"
     if time_s is None:
@@ -36,7 +38,7 @@ def answer_text(time_s: float | None, short_stops: float, strength: FilterStreng
         )
     if time_s > LONGEST_DIAL_S:
         return f"Hold the shutter open for {counting_text(time_s)} {behind}."
-    return f"Set {nominal_name(time_s)} {behind}."
+    return f"Set {nominal_name(time_s, series)} {behind}."
 
 
 def formula_text(true_s: float, strength: FilterStrength, steady_s: float, drift: float) -> str:
@@ -79,11 +81,11 @@ def plan_notes(
 
 
 def _nominal_note(nominal_s: float, true_s: float) -> str:
-    off = math.log2(true_s / nominal_s)
-    if abs(off) < 0.02:
+    off, dial = math.log2(true_s / nominal_s), dial_of(nominal_s)
+    if abs(off) < 0.02 or dial is None:
         return ""
     return (
-        f"{nominal_name(true_s).removesuffix(' s')} on the dial truly runs {_exact(true_s)}, "
+        f"{dial[1]} on the dial truly runs {_exact(true_s)}, "
         f"{abs(off):.2f} stop {'longer' if off > 0 else 'shorter'}; the true time is used."
     )
 

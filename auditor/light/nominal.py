@@ -19,7 +19,7 @@ from auditor.model.numbers import time_text
 
 Series: TypeAlias = Literal["third", "half", "full"]
 
-_STEPS: dict[Series, int] = {"third": 3, "half": 2, "full": 1}
+STEPS_A_STOP: dict[Series, int] = {"third": 3, "half": 2, "full": 1}
 
 _THIRD_TIMES = (
     "30 25 20 15 13 10 8 6 5 4 3.2 2.5 2 1.6 1.3 1 0.8 0.6 0.5 0.4 0.3 1/4 1/5 1/6 1/8 1/10 "
@@ -69,13 +69,13 @@ def nominal_times(series: Series = "third") -> dict[str, float]:
 
     Formula: ``t = 2^(5 - i/n)`` s, n steps a stop, i from 0 (30, truly 32 s).
     """
-    steps = _STEPS[series]
+    steps = STEPS_A_STOP[series]
     return {name: 2.0 ** (_LONGEST_STOP - i / steps) for i, name in enumerate(_time_names(series))}
 
 
 def nominal_f_numbers(series: Series = "third") -> dict[str, float]:
     """Return the aperture names with the true f-number of each, ``N = 2^(i/2n)``."""
-    steps = 2 * _STEPS[series]
+    steps = 2 * STEPS_A_STOP[series]
     return {name: 2.0 ** (i / steps) for i, name in enumerate(_f_number_names(series))}
 
 
@@ -95,18 +95,21 @@ def true_time(nominal_s: float, series: Series | None = None) -> float:
     float
         Seconds; ``nominal_s`` itself where no dial bears that name (a timed exposure).
     """
+    found = dial_of(nominal_s, series)
+    return nominal_s if found is None else nominal_times(found[0])[found[1]]
+
+
+def dial_of(nominal_s: float, series: Series | None = None) -> tuple[Series, str] | None:
+    """Return the dial that bears a shutter time, as :func:`true_time` takes it, and its name.
+
+    None where no dial does.
+    """
     orders: tuple[Series, ...] = (series,) if series else ("third", "half")
     for order in orders:
-        found = _named(nominal_s, order)
-        if found is not None:
-            return nominal_times(order)[found]
-    return nominal_s
-
-
-def is_nominal(time_s: float) -> bool:
-    """Tell whether a dial in third or half stops bears this time as a name."""
-    orders: tuple[Series, ...] = ("third", "half")
-    return any(_named(time_s, series) is not None for series in orders)
+        name = _named(nominal_s, order)
+        if name is not None:
+            return order, name
+    return None
 
 
 def _named(time_s: float, series: Series) -> str | None:
@@ -123,7 +126,7 @@ def nominal_name(time_s: float, series: Series = "third") -> str:
         "1/125 s", "0.8 s", "30 s"; beyond half a step over the longest the time itself,
         as one counts it: "4 min 16 s".
     """
-    place = (_LONGEST_STOP - math.log2(time_s)) * _STEPS[series]
+    place = (_LONGEST_STOP - math.log2(time_s)) * STEPS_A_STOP[series]
     if place < -0.5:
         return time_text(time_s)
     names = _time_names(series)

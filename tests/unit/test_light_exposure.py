@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from auditor.light.exposure import ev100, exposure_difference_stops, scene_ev100
-from auditor.light.nominal import nominal_name, nominal_times, true_time
+from auditor.light.nominal import dial_of, nominal_name, nominal_times, true_time
 from auditor.model.facts import ExposureFacts
 
 
@@ -60,4 +60,7 @@ def test_half_stop_dials_are_known_too() -> None:
     assert true_time(0.333) == pytest.approx(2**-1.5)
     assert true_time(20.0) == pytest.approx(20.159, abs=1e-3)
     assert true_time(20.0, "half") == pytest.approx(22.627, abs=1e-3)
+    assert dial_of(1 / 45) == ("half", "1/45")
+    assert dial_of(20.0) == ("third", "20")
+    assert dial_of(47.0) is None
     assert list(nominal_times("full"))[:4] == ["30", "15", "8", "4"]

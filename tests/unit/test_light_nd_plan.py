@@ -68,6 +68,15 @@ def test_the_table_steps_in_thirds_round_the_shutter_asked_for() -> None:
     assert len(plan.rows) == 13
 
 
+def test_a_dial_in_half_stops_keeps_its_own_names_and_steps() -> None:
+    plan = plan_nd_time("1.5", stops=[3])
+    assert [row.metered for row in plan.rows[3:6]] == ["1 s", "1.5 s", "2 s"]
+    assert [row.offset_stops for row in plan.rows] == [place / 2 for place in range(-4, 5)]
+    assert [row.setting for row in plan.rows if row.asked] == ["set 10 s"]
+    assert plan.answer.startswith("Set 10 s behind 3.0 stops"), "truly 11.3 s, the half dial's 10"
+    assert any("1.5 on the dial truly runs 1.414 s" in note for note in plan.notes)
+
+
 def test_a_filter_of_the_history_counts_at_its_measured_density() -> None:
     plan = plan_nd_time("4", filters=["6 stops"], known=SHELF)
     assert plan.time_s == pytest.approx(4 * 2**6.3)
