@@ -25,7 +25,6 @@ HYPERFOCAL_FORMULA = "H = f²/(N c) + f"
 NEAR_FORMULA = "near = s (H − f) / (H + s − 2f)"
 FAR_FORMULA = "far = s (H − f) / (H − s)"
 AIRY_FORMULA = "d = 2.44 λ N"
-PITCH_FORMULA = "pitch = 43.27 mm / crop / diagonal in pixels, crop = focal length in 35 mm / focal"
 
 
 def hyperfocal_mm(focal_mm: float, f_number: float, circle_mm: float) -> float:
@@ -128,11 +127,27 @@ def _within(value: float | None, least: float, most: float) -> float | None:
 def _reasons(
     frame: FrameResult, focal_mm: float | None, f_number: float | None, crop: float | None
 ) -> tuple[str, ...]:
-    lacking = {
-        "The file does not tell the f-number.": f_number is None,
-        "The file does not tell the focal length.": focal_mm is None,
-        "The file does not tell the focal length in 35 mm terms, so the sensor's size is not "
-        "known.": crop is None,
-        "The file does not tell the focus distance.": frame.lens.focus_distance_m is None,
-    }
-    return tuple(reason for reason, holds in lacking.items() if holds)
+    reasons = (
+        "" if f_number else "The file does not tell the f-number.",
+        "" if focal_mm else "The file does not tell the focal length.",
+        "" if crop else _size_reason(frame.lens),
+        _focus_reason(frame.lens.focus_distance_m, focal_mm),
+    )
+    return tuple(reason for reason in reasons if reason)
+
+
+def _size_reason(lens: LensFacts) -> str:
+    if not lens.focal_35mm:
+        why = "The file does not tell the focal length in 35 mm terms"
+    elif not lens.focal_mm:
+        why = "The focal length in 35 mm terms tells nothing without the true one"
+    else:
+        why = "The two focal lengths in the file fit no sensor"
+    return f"{why}, so the sensor's size is not known."
+
+
+def _focus_reason(focus_m: float | None, focal_mm: float | None) -> str:
+    if focus_m is None:
+        return "The file does not tell the focus distance."
+    too_near = focal_mm is not None and focus_m * 1000.0 <= focal_mm
+    return "The focus distance in the file is shorter than the focal length." if too_near else ""

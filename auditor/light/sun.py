@@ -109,7 +109,11 @@ def sun_position(moment: datetime, place: Position, air: Air | None = None) -> S
     """
     if not usable(moment, place):
         return None
-    observer = _observer(place, with_zone(moment, place)[0], air)
+    return _stands(with_zone(moment, place)[0], place, air)
+
+
+def _stands(moment: datetime, place: Position, air: Air | None = None) -> SunPosition:
+    observer = _observer(place, moment, air)
     sun = ephem.Sun(observer)
     turn = float(observer.sidereal_time()) - float(sun.ra)
     return SunPosition(
@@ -162,13 +166,12 @@ def sun_day(moment: datetime, place: Position) -> SunDay | None:
         times[name] = None if event is None else _iso(event, aware)
         if reason:
             reasons[name] = reason
-    highest = sun_position(noon, place)
     return SunDay(
         date=aware.date().isoformat(),
         latitude_deg=place.latitude_deg,
         longitude_deg=place.longitude_deg,
         noon_at=_iso(noon, aware),
-        noon_altitude_deg=highest.altitude_deg if highest else math.nan,
+        noon_altitude_deg=_stands(noon, place).altitude_deg,
         reasons=reasons,
         assumption=assumption,
         **times,

@@ -53,7 +53,7 @@ def test_focused_at_the_hyperfocal_distance() -> None:
 
 
 def test_limits_enclose_the_focus() -> None:
-    # The same equations at 5 m: 5 (H - f) / (H ± s ...), worked by hand: 3.390 m and 9.526 m.
+    # The same equations at 5 m: 5 (H - f) / (H ± s ...), worked by hand: 3.390 m and 9.528 m.
     depth = depth_of_field(50, 8, 0.03, focus_m=5.0)
     assert depth.near_m == pytest.approx(5 * 10416.667 / (10466.667 + 5000 - 100), rel=1e-6)
     assert depth.far_m == pytest.approx(5 * 10416.667 / (10466.667 - 5000), rel=1e-6)

@@ -37,6 +37,22 @@ def test_a_sensor_of_unknown_size_has_no_pitch_but_a_reason(lens: LensFacts) -> 
     assert any("sensor's size" in reason for reason in told.reasons)
 
 
+@pytest.mark.parametrize(
+    ("lens", "reason"),
+    [
+        (LensFacts(focal_mm=35.0), "does not tell the focal length in 35 mm terms"),
+        (LensFacts(focal_mm=0.0, focal_35mm=35.0), "nothing without the true one"),
+        (LensFacts(focal_mm=35.0, focal_35mm=35000.0), "fit no sensor"),
+        (replace(FRAME.lens, focus_distance_m=0.02), "shorter than the focal length"),
+    ],
+)
+def test_the_reason_is_the_true_one(lens: LensFacts, reason: str) -> None:
+    told = frame_optics(replace(FRAME, lens=lens)).reasons
+    assert sum(reason in entry for entry in told) == 1
+    own = "in 35 mm terms, so" in " ".join(told)
+    assert own == (lens.focal_35mm is None), "what the file does tell is not called absent"
+
+
 def test_a_frame_tells_depth_and_diffraction_for_its_own_settings() -> None:
     told = frame_optics(FRAME)
     assert told.depth is not None

@@ -103,3 +103,10 @@ def test_the_poles_have_a_sun_too(latitude: float) -> None:
 def test_one_sun_day_for_each_local_day() -> None:
     moments = [datetime(2031, 9, day, hour, tzinfo=ZONE) for day in (15, 14) for hour in (9, 21)]
     assert [day.date for day in sun_days(moments, SANDS)] == ["2031-09-14", "2031-09-15"]
+
+
+def test_the_last_noon_of_the_age_has_its_height() -> None:
+    west = timezone(timedelta(hours=-12))
+    day = sun_day(datetime(2199, 12, 31, 12, tzinfo=west), Position(0.0, -180.0))
+    assert day is not None
+    assert day.noon_altitude_deg == pytest.approx(66.9, abs=0.3)
