@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from auditor.history.filters import LEAST_PAIRS
-from auditor.history.phrases import COLOUR_WORDS, counted, thirds_text
+from auditor.history.phrases import COLOUR_WORDS, counted, said, thirds_text
 from auditor.light.cautions import FILTERS_AND_EYES
 from auditor.model.history import Habit, KnownFilter, PreviewRow, Spread
 from auditor.model.numbers import stops_text
@@ -34,8 +34,9 @@ def preview_habit(row: PreviewRow) -> Habit | None:
         return None
     return Habit(
         code="preview-cries-early",
-        text=f"The preview of {row.body} clips {stops_text(least.mean)} stops before the sensor "
-        f"does: when its highlights begin to blink, {thirds_text(trust)} more can still be had.",
+        text=f"The preview of {said(row.body)} clips {stops_text(least.mean)} stops before the "
+        f"sensor does: when its highlights begin to blink, {thirds_text(trust)} more can still be "
+        "had.",
         evidence=f"Stops too early: {_early_text(row)} of {counted(row.frames, 'frame')}, where "
         f"the picture tells; in {row.false_alarms} the preview showed lost highlights that the raw "
         "data hold.",
@@ -48,8 +49,8 @@ def preview_habit(row: PreviewRow) -> Habit | None:
 def _late_preview(row: PreviewRow, least: Spread) -> Habit:
     return Habit(
         code="preview-cries-late",
-        text=f"The preview of {row.body} clips {stops_text(-least.mean)} stops after the sensor "
-        "does: what it shows as held may be lost, so stop short of its right edge.",
+        text=f"The preview of {said(row.body)} clips {stops_text(-least.mean)} stops after the "
+        "sensor does: what it shows as held may be lost, so stop short of its right edge.",
         evidence=f"Stops too early (negative: too late): {_early_text(row)} of "
         f"{counted(row.frames, 'frame')}, where the picture tells.",
         weight=-least.mean * row.frames,
@@ -60,10 +61,15 @@ def _late_preview(row: PreviewRow, least: Spread) -> Habit:
 
 def _early_text(row: PreviewRow) -> str:
     figures = (
-        f"{COLOUR_WORDS[name]} {spread.mean:.1f} ± {spread.spread or 0.0:.2f} in {spread.count}"
+        f"{COLOUR_WORDS[name]} {stops_text(spread.mean)}{_scatter_text(spread)} in {spread.count}"
         for name, spread in row.early.items()
     )
     return ", ".join(figures)
+
+
+def _scatter_text(spread: Spread) -> str:
+    """Print the scatter; one frame alone has none."""
+    return "" if spread.spread is None else f" ± {spread.spread:.2f}"
 
 
 def filter_habit(known: KnownFilter) -> Habit | None:

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from auditor.history.gear_habits import LEAST_FRAMES, filter_habit, preview_habit
-from auditor.history.phrases import COLOUR_WORDS, counted, thirds_text
+from auditor.history.phrases import COLOUR_WORDS, counted, said, thirds_text
 from auditor.history.shots import Shot
 from auditor.history.spread import lower_quartile, spread_of
 from auditor.light.cautions import DARK_GROUND, FILTERS_AND_EYES
@@ -26,6 +26,9 @@ RESERVE_STOPS = 1.0 / 3.0
 
 STANDS_OUT_STOPS = 1.0 / 3.0
 """By how much a kind of frame must differ from the rest to be named."""
+
+SCATTERS = 2.0
+"""And by so many standard errors of the difference: less could be chance."""
 
 OFTEN = 0.2
 """Share of the frames from which a loss is a habit."""
@@ -88,10 +91,10 @@ def _kinds(shots: Sequence[Shot]) -> list[_Kind]:
         kinds.append(_split(words, shots, [shot.phase == phase for shot in shots], phase))
     kinds.append(_split("Your filtered frames", shots, [shot.filtered for shot in shots]))
     for body in sorted({shot.body for shot in shots}):
-        words = f"Your frames from {body}"
+        words = f"Your frames from {said(body)}"
         kinds.append(_split(words, shots, [shot.body == body for shot in shots]))
     for lens in sorted({shot.lens for shot in shots}):
-        words = f"Your frames through {lens}"
+        words = f"Your frames through {said(lens)}"
         kinds.append(_split(words, shots, [shot.lens == lens for shot in shots]))
     return [kind for kind in kinds if kind.rest or kind is kinds[0]]
 
@@ -123,9 +126,10 @@ def _spare_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
 
 def _stands_out(kind: _Kind) -> bool:
     inside, outside = spread_of(_spares(kind.shots)), spread_of(_spares(kind.rest))
-    if inside is None or outside is None:
+    if inside is None or outside is None or inside.error is None or outside.error is None:
         return False
-    return inside.median - outside.median >= STANDS_OUT_STOPS
+    scatter = SCATTERS * math.hypot(inside.error, outside.error)
+    return inside.median - outside.median >= max(STANDS_OUT_STOPS, scatter)
 
 
 def _spare_habit(kind: _Kind) -> Habit | None:
@@ -190,7 +194,7 @@ def _loss_habit(kind: _Kind) -> Habit:
         if 2 * held >= len(lost)
         else "bracket, or take a graduated filter"
     )
-    channels = Counter(name for shot in lost for name in shot.lost_channels)
+    channels = Counter(name for shot in lost for name in sorted(shot.lost_channels))
     names = ", ".join(
         f"{COLOUR_WORDS.get(name, name)} in {count}" for name, count in channels.most_common()
     )
@@ -210,7 +214,8 @@ def _retaken_text(kind: _Kind) -> str:
 
 
 def _held_by_a_stop(shot: Shot) -> bool:
-    limit = shot.judged.blown_limit
+    """Whether a stop less leaves too little even for one connected blown area."""
+    limit = min(shot.judged.blown_limit, shot.judged.patch_limit)
     return all(channel.blown_one_stop_less < limit for channel in shot.frame.channels)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from auditor.history.phrases import UNKNOWN_CAMERA, UNKNOWN_LENS
 from auditor.history.retakes import retaken
 from auditor.light.sun import phase_at
 from auditor.model.audit import Audit, FrameResult, SiblingPair
@@ -41,12 +42,12 @@ class Shot:
     @property
     def body(self) -> str:
         """The camera, told apart by its serial number."""
-        return self.frame.camera.body or "unknown camera"
+        return self.frame.camera.body or UNKNOWN_CAMERA
 
     @property
     def lens(self) -> str:
         """The lens's name."""
-        return self.frame.lens.model or "unknown lens"
+        return self.frame.lens.model or UNKNOWN_LENS
 
     @property
     def lost(self) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from auditor.history.filters import filters_of
 from auditor.history.gear_habits import LEAST_FRAMES
 from auditor.history.habits import find_habits
+from auditor.history.phrases import counted
 from auditor.history.rows import HotPlaces, exposure_rows, hot_rows, preview_rows, sensor_rows
 from auditor.history.shots import Shoots, gather
 from auditor.model.audit import Audit
@@ -60,15 +61,16 @@ def summarise(
 
 def _notes(shoots: Shoots) -> tuple[str, ...]:
     placed = [shot for shot in shoots.shots if shot.placed]
-    counts = {
-        "{} frames of brackets and dark frames are left out of how frames were placed: "
-        "they are exposed so on purpose.": len(shoots.shots) - len(placed),
-        "{} frames stand in more than one audit; the latest counts.": shoots.again,
-        "For {} frames the time against sunrise and sunset is not known: the files hold no "
-        "position or no time. Audit with --at LAT,LON.": sum(shot.phase is None for shot in placed),
-        "{} files could not be read.": shoots.unreadable,
-    }
-    notes = [text.format(number) for text, number in counts.items() if number]
+    counts = (
+        ("Left out of how frames were placed, being exposed so on purpose: {} (brackets, dark "
+         "frames).", "frame", len(shoots.shots) - len(placed)),
+        ("Left out because a later audit holds the same frames: {}.", "older result",
+         shoots.again),
+        ("The time against sunrise and sunset is not known for {}: the files hold no position or "
+         "no time. Audit with --at LAT,LON.", "frame", sum(shot.phase is None for shot in placed)),
+        ("Could not be read: {}.", "file", shoots.unreadable),
+    )  # fmt: skip
+    notes = [text.format(counted(number, noun)) for text, noun, number in counts if number]
     if 0 < len(placed) < LEAST_FRAMES:
-        notes.append(f"Habits are told from {LEAST_FRAMES} frames on; there are {len(placed)}.")
+        notes.append(f"Habits are told from {LEAST_FRAMES} frames on; so far: {len(placed)}.")
     return tuple(notes)

@@ -64,7 +64,7 @@ def test_brackets_and_dark_frames_are_no_choice_of_exposure() -> None:
     history = summarise([audit_of(members, brackets=(bracket,))])
     assert history.exposure[0].frames == 2
     assert history.frames == 6
-    assert any(note.startswith("4 frames of brackets and dark frames") for note in history.notes)
+    assert any(": 4 frames (brackets, dark frames)." in note for note in history.notes)
 
 
 def test_a_frame_audited_twice_counts_once_as_its_latest_audit_judged_it() -> None:
@@ -73,7 +73,7 @@ def test_a_frame_audited_twice_counts_once_as_its_latest_audit_judged_it() -> No
     history = summarise([again, first])
     assert (history.frames, history.shoots) == (4, 1)
     assert history.exposure[0].lost == 4
-    assert any(note.startswith("4 frames stand in more than one audit") for note in history.notes)
+    assert any("holds the same frames: 4 older results." in note for note in history.notes)
 
 
 def test_frames_without_a_clock_are_never_taken_for_copies() -> None:
@@ -227,3 +227,47 @@ def test_a_preview_that_clips_late_is_a_warning() -> None:
 )  # fmt: skip
 def test_thirds_in_words(stops: float, text: str) -> None:
     assert thirds_text(stops) == text
+
+
+def test_a_kind_does_not_stand_out_by_what_its_scatter_could_make() -> None:
+    """The medians lie 0.4 stop apart, but so they might by chance."""
+    wild = [frame for spare in (1.2, 3.2) * 4 for frame in frames(1, spare=spare)]
+    tame = [frame for spare in (1.0, 2.6) * 4 for frame in frames(1, spare=spare)]
+    found = find_habits([*shots(wild, phase="night"), *shots(tame, phase="day")], [], [])
+    assert [habit.text.partition(" end ")[0] for habit in found] == ["Your frames"]
+
+
+def test_lost_channels_are_told_in_one_order() -> None:
+    gone = [lost(lost(lost(frame), colour="B"), colour="G1") for frame in frames(8)]
+    (found,) = find_habits(shots(gone), [], [])
+    assert "Lost: blue in 8, green in 8, red in 8;" in found.evidence
+
+
+def test_a_stop_less_that_leaves_a_blown_area_would_not_have_held() -> None:
+    left = [
+        replace(
+            frame,
+            channels=tuple(replace(entry, blown_one_stop_less=2e-3) for entry in frame.channels),
+        )
+        for frame in map(lost, frames(8))
+    ]
+    (found,) = find_habits(shots(left), [], [])
+    assert "would have held 0 of the 8" in found.evidence
+    assert "bracket, or take a graduated filter" in found.text
+
+
+def test_a_preview_told_by_one_frame_has_no_scatter() -> None:
+    many, one = spread_of([-0.5, -0.4, -0.6] * 4), spread_of([-0.7])
+    assert many is not None
+    assert one is not None
+    row = PreviewRow("unknown camera", 12, {"R": one, "G": many}, 0)
+    (found,) = find_habits([], [row], [])
+    assert "red −0.7 in 1, green −0.5 ± 0.09 in 12" in found.evidence
+    assert found.text.startswith("The preview of an unknown camera clips")
+
+
+def test_a_single_frame_is_counted_as_one() -> None:
+    dark = replace(frames(1)[0], verdict="dark frame")
+    notes = " ".join(summarise([audit_of([dark, *frames(2)[1:]])]).notes)
+    assert ": 1 frame (brackets, dark frames)." in notes
+    assert "so far: 1." in notes
