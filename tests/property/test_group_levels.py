@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -51,18 +52,21 @@ def test_a_strong_filter_among_near_frames_is_always_seen(
 
 
 @given(
-    values=st.lists(st.floats(-20.0, 20.0), min_size=12, max_size=300),
-    shift=st.floats(-10.0, 10.0),
+    values=st.lists(st.integers(-1280, 1280).map(lambda n: n / 64), min_size=12, max_size=300),
+    shift=st.integers(-10, 10),
 )
 def test_the_core_lies_among_the_values_and_moves_with_them(
-    values: list[float], shift: float
+    values: list[float], shift: int
 ) -> None:
+    """Values and shifts are whole 64ths, so that adding them rounds nothing."""
     line = np.array(values)
     core, moved = core_of(line), core_of(line + shift)
     assert core is not None
     assert moved is not None
     assert line.min() <= core.value <= line.max()
     assert 0 < core.count <= core.of == len(values)
+    assert moved.value == pytest.approx(core.value + shift, abs=1e-9)
+    assert (moved.count, moved.of) == (core.count, core.of)
 
 
 @given(st.integers(3, 6).flatmap(lambda n: st.lists(
