@@ -53,7 +53,7 @@ class JudgeSettings:
     hot_limit_per_megapixel : float
         Hot pixels from which long-exposure noise is worth saying.
     histogram_step_stops : float
-        Width of a bin of the histograms.
+        Width of a histogram bin.
     """
 
     bright_share: float = 1e-4
