@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from auditor.light.cautions import LONG_EXPOSURE
 from auditor.light.filters import (
+    MOST_STOPS,
     FilterStrength,
     drifting,
     nearest_marking,
@@ -231,9 +232,12 @@ def _stack(
             "repeat them for stacked filters."
         )
     total = stacked(strength for strength, _ in named)
-    return _Stack(
-        FilterStrength.from_stops(total.stops), tuple(text for _, text in named), tuple(known)
-    )
+    if total.stops > MOST_STOPS:
+        raise WrongCall(
+            f"These filters stacked would hold back {total.stops:g} stops; no more than "
+            f"{MOST_STOPS:.0f} can be. Leave out --stops, --density or --factor given too often."
+        )
+    return _Stack(total, tuple(text for _, text in named), tuple(known))
 
 
 def _span(stack: _Stack, steady_s: float, drift: float) -> tuple[float | None, float | None]:

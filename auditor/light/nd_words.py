@@ -52,7 +52,12 @@ def formula_text(true_s: float, strength: FilterStrength, steady_s: float, drift
 
 
 def _exact(time_s: float) -> str:
-    return f"{time_s:.4g} s" if time_s >= 0.3 else f"1/{1.0 / time_s:.4g} s"
+    return f"{_digits(time_s)} s" if time_s >= 0.3 else f"1/{_digits(1.0 / time_s)} s"
+
+
+def _digits(value: float) -> str:
+    """Print four digits or more, never a power of ten."""
+    return f"{value:.4g}" if value < 1000.0 else f"{value:.0f}"
 
 
 def plan_notes(

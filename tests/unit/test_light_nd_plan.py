@@ -77,6 +77,20 @@ def test_a_dial_in_half_stops_keeps_its_own_names_and_steps() -> None:
     assert any("1.5 on the dial truly runs 1.414 s" in note for note in plan.notes)
 
 
+def test_the_sum_is_written_without_powers_of_ten() -> None:
+    assert plan_nd_time("1", stops=[15]).formula == (
+        "t × 2^stops = 1 s × 2^15.00 = 32768 s (9 h 6 min 8 s)"
+    )
+    fast = plan_nd_time("1/16000", stops=[4])
+    assert fast.formula == "t × 2^stops = 1/16384 s × 2^4.00 = 1/1024 s"
+    assert any("truly runs 1/16384 s" in note for note in fast.notes)
+
+
+def test_a_stack_that_cannot_be_is_refused_as_a_stack() -> None:
+    with pytest.raises(WrongCall, match="stacked would hold back 45 stops"):
+        plan_nd_time("1", stops=[30, 15])
+
+
 def test_a_filter_of_the_history_counts_at_its_measured_density() -> None:
     plan = plan_nd_time("4", filters=["6 stops"], known=SHELF)
     assert plan.time_s == pytest.approx(4 * 2**6.3)
