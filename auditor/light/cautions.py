@@ -22,10 +22,6 @@ GROUND_IN_SHORT: Final = (
 )
 """Likewise."""
 
-SUN_AND_SENSOR: Final = (
-    "The sun in the frame can harm shutter and sensor as well as eyes; keep a long lens capped "
-    "or pointed away until it is needed."
-)
 TIDES: Final = (
     "A long exposure is time in which the tide moves. Know the tide table and the way back "
     "before you set up, and never turn your back on the sea."
@@ -46,6 +42,3 @@ LONG_EXPOSURE: Final = (FILTERS_AND_EYES, TIDES, WHO_COMES_FIRST)
 
 TWILIGHT: Final = (DARK_GROUND, TIDES, WHO_COMES_FIRST)
 """Beside times of twilight and advice for the time round sunrise and sunset."""
-
-SUN: Final = (FILTERS_AND_EYES, SUN_AND_SENSOR, WHO_COMES_FIRST)
-"""Beside the sun's place and solar filters."""
