@@ -181,7 +181,12 @@ def grad_record(pair: GradPair, setup: SetupShots, setup_id: str) -> Grad:
     """Make the public record of a graduated filter."""
     curve = pair.curve
     notes = []
-    if abs(curve.base) >= LEAST_STOPS:
+    if curve.base <= -LEAST_STOPS:
+        notes.append(
+            f"All of the picture got {-curve.base:.1f} stops more light besides: the light had "
+            "changed."
+        )
+    if curve.base >= LEAST_STOPS:
         notes.append(
             f"All of the picture was held back by {curve.base:.1f} stops besides: another filter, "
             "or the light had changed."

@@ -6,7 +6,11 @@ import numpy as np
 import pytest
 
 from auditor.group.grad_curve import Curve
+from auditor.group.grads import GradPair, grad_record
 from auditor.group.grouping import Grouping, group_shoot
+from auditor.group.plates import plate_of
+from auditor.group.setups import SetupShots
+from auditor.group.shots import by_body
 from auditor.model.audit import Grad, SkyBalance
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot
@@ -133,3 +137,15 @@ def test_a_grad_shows_in_the_balance() -> None:
     shoot.take(place, 5.0, grad=GradGlass(2.0, 0.42, 0.05))
     before, after = (balance.sky_over_ground_stops for balance in grouped(shoot).skies)
     assert before - after == pytest.approx(2.0, abs=0.25)
+
+
+def test_light_that_rose_meanwhile_is_not_called_held_back() -> None:
+    shoot = Shoot(1)
+    for at_s in (0.0, 100.0):
+        shoot.take(coast(1), at_s)
+    (shots,) = by_body((frame, plate_of(frame)) for frame in shoot.frames)
+    pair = GradPair(0, 1, Curve(base=-0.7, top=2.0, edge=0.4, width=0.05), (), 0.0)
+    grad = grad_record(pair, SetupShots(shots), "S01")
+    assert grad.notes == (
+        "All of the picture got 0.7 stops more light besides: the light had changed.",
+    )
