@@ -82,7 +82,7 @@ def filter_habit(known: KnownFilter) -> Habit | None:
     return Habit(
         code="filter-off-marking",
         text=f"Your filter “{known.name}” holds back {known.stops:.1f} stops, "
-        f"{abs(off):.1f} {over} its marking: multiply the shutter by {2.0**known.stops:.0f}, "
+        f"{abs(off):.1f} {over} its marking: multiply the shutter by {_factor_text(known.stops)}, "
         f"{abs(off):.1f} stop {more} than the marking says.",
         evidence=f"{counted(known.count, 'pair')} of {counted(known.shoots, 'shoot')}: "
         f"{known.stops:.2f} stops, one pair scatters by {known.spread_stops:.2f}; "
@@ -92,3 +92,8 @@ def filter_habit(known: KnownFilter) -> Habit | None:
         value_stops=off,
         caution=FILTERS_AND_EYES,
     )
+
+
+def _factor_text(stops: float) -> str:
+    factor = 2.0**stops
+    return f"{factor:.0f}" if factor >= 10.0 else f"{factor:.1f}"

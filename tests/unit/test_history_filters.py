@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from auditor.history.filters import cast_word, filters_of, known_filters
+from auditor.history.gear_habits import filter_habit
 from auditor.model.audit import SiblingPair
 from tests.evenings import ZONE, Habits, audit_of, frame_at, pair_of
 
@@ -96,3 +97,10 @@ def test_filters_come_from_the_audits_best_pairs() -> None:
     ]
     (found,) = known_filters([audit_of(frames, pairs=chosen)])
     assert found.stops == pytest.approx(6.3, abs=0.06)
+
+
+def test_a_weak_filters_factor_is_told_to_a_tenth() -> None:
+    (known,) = filters_of(pairs(1.2, count=9))
+    told = filter_habit(known)
+    assert told is not None
+    assert "multiply the shutter by 2.3," in told.text
