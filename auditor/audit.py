@@ -277,7 +277,7 @@ def make_audit(
 ) -> Audit:
     """Conclude from what the store holds of the files found."""
     settings = request.settings
-    files = [*found.files, *(_unfound(problem) for problem in found.problems)]
+    files = [*found.files, *found.unread]
     failures = _failures(found, examined)
     others = store.other_shoots(found.files, settings.measure)
     past = Past(store.level_history(), known_filters(others))
@@ -317,17 +317,9 @@ def make_audit(
 
 def _failures(found: CardFindings, examined: Examined) -> dict[str, FrameFailure]:
     """Return the failures by frame id: of files that never got so far, and of those that did."""
-    unfound = {file: FrameFailure(code, text) for file, code, text in found.problems}
-    return unfound | {
+    unread = {file: FrameFailure(code, text) for file, code, text in found.problems}
+    return unread | {
         file.id: examined.failures[file.content_key]
         for file in found.files
         if file.content_key in examined.failures
     }
-
-
-def _unfound(problem: tuple[str, str, str]) -> CardFile:
-    """Give a file that looked raw and could not even be opened its own line."""
-    file = problem[0]
-    return CardFile(
-        id=file, input_index=0, path=file, file=file, kind="", size_bytes=0, content_key=""
-    )

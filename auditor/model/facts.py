@@ -175,6 +175,8 @@ class CardFindings:
     files: tuple[CardFile, ...]
     inputs: tuple[str, ...]
     problems: tuple[tuple[str, str, str], ...] = ()
-    """(relative path, failure code, message) of what looked like a raw file and could not be."""
+    """(id, failure code, message) of what looked like a raw file and could not be opened as one."""
     passed_over: dict[str, int] = field(default_factory=dict)
     """Other files by suffix, counted."""
+    unread: tuple[CardFile, ...] = ()
+    """The files of ``problems``, in the same order: where each lies, nothing of its content."""

@@ -107,10 +107,14 @@ def find_files(paths: Sequence[str]) -> CardFindings:
     raws.sort(key=lambda raw: (raw.seen.input_index, natural_key(raw.seen.relative)))
     files = [_card_file(raw, names, companions[raw.seen]) for raw in raws]
     problems = sorted(walk.problems, key=lambda found: (found[0], natural_key(found[1])))
+    unread = tuple(_unread(index, name, names) for index, name, _, _ in problems)
     return CardFindings(
         files=tuple(_with_copies(files, raws)),
         inputs=tuple(visible_name(path) for path in paths),
-        problems=tuple((names.give(i, name), code, text) for i, name, code, text in problems),
+        problems=tuple(
+            (file.id, code, text) for file, (_, _, code, text) in zip(unread, problems, strict=True)
+        ),
+        unread=unread,
         passed_over=dict(sorted(walk.passed_over.items())),
     )
 
@@ -234,6 +238,20 @@ def _card_file(raw: _Raw, names: _Names, companions: Iterable[str]) -> CardFile:
         size_bytes=raw.size_bytes,
         content_key="",
         companions=tuple(visible_name(name) for name in sorted(companions, key=natural_key)),
+    )
+
+
+def _unread(input_index: int, relative: str, names: _Names) -> CardFile:
+    """Give a file that looked raw and could not even be opened a line of its own."""
+    file = visible_name(relative)
+    return CardFile(
+        id=names.give(input_index, relative),
+        input_index=input_index,
+        path=file,
+        file=file,
+        kind="",
+        size_bytes=0,
+        content_key="",
     )
 
 

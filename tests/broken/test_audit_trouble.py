@@ -205,3 +205,14 @@ def test_a_store_never_lands_on_the_card(card: Path) -> None:
 def test_reports_without_a_folder_are_refused_rather_than_thrown_away(card: Path) -> None:
     with pytest.raises(WrongCall, match="out"):
         audit_shoot([card], formats=("json",))
+
+
+def test_files_that_cannot_be_opened_are_told_of_the_right_card(card: Path) -> None:
+    other = card.parent / "other"
+    other.mkdir()
+    for folder in (card, other):
+        (folder / "F45_0099.DNG").touch()
+    request = replace(request_for(card), paths=(str(card), str(other)))
+    frames = run_audit(request, SilentWatch()).audit.frames
+    bad = [(frame.input, frame.file) for frame in frames if frame.error is not None]
+    assert bad == [(0, "F45_0099.DNG"), (1, "F45_0099.DNG")]
