@@ -12,7 +12,7 @@ from tests.evening_audit import Evening, SilentWatch
 
 
 class KillingWatch(SilentWatch):
-    """Kills a worker once a few files are examined, and brings another."""
+    """Kills a worker once a few files are examined."""
 
     def __init__(self, cluster: Cluster) -> None:
         super().__init__()
