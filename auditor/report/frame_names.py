@@ -19,13 +19,13 @@ def short_names(frames: Sequence[FrameResult]) -> dict[str, str]:
     -------
     dict of str to str
         Frame id to ``IMG_0042.DNG``; ``101/IMG_0042.DNG`` where another folder has that name
-        too, ``IMG_0042.DNG (input 2)`` where another input has that path too. Not yet made safe
+        too, ``IMG_0042.DNG (place 2)`` where another input has that path too. Not yet made safe
         to show.
     """
     inputs = Counter(frame.file for frame in frames)
     tails = _tails(inputs)
     return {
-        frame.id: tails[frame.file] + (f" (input {frame.input + 1})" * (inputs[frame.file] > 1))
+        frame.id: tails[frame.file] + (f" (place {frame.input + 1})" * (inputs[frame.file] > 1))
         for frame in frames
     }
 

@@ -75,9 +75,11 @@ def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupShe
         title=f"Set-up {number}",
         about=_about(setup),
         frames=setup.frames,
-        pairs=tuple(_pair(pair, frames) for pair in parts.pairs.get(setup.id, ())),
-        brackets=tuple(_bracket(found, frames) for found in parts.brackets.get(setup.id, ())),
-        grads=tuple(_grad(grad) for grad in parts.grads.get(setup.id, ())),
+        pairs=tuple(_pair(pair, frames, parts.names) for pair in parts.pairs.get(setup.id, ())),
+        brackets=tuple(
+            _bracket(found, frames, parts.names) for found in parts.brackets.get(setup.id, ())
+        ),
+        grads=tuple(_grad(grad, parts.names) for grad in parts.grads.get(setup.id, ())),
         skies=tuple(_sky_lines(list(skies))),
         keepers=tuple(
             _keeper(keeper, parts.prints.get(keeper.frame))
@@ -107,7 +109,7 @@ def _named(frame: str, frames: Frames) -> str:
     return frames[frame].name if frame in frames else words.name(frame)
 
 
-def _pair(pair: SiblingPair, frames: Frames) -> PairSheet:
+def _pair(pair: SiblingPair, frames: Frames, names: Names) -> PairSheet:
     return PairSheet(
         short=pair.short,
         long=pair.long,
@@ -118,7 +120,7 @@ def _pair(pair: SiblingPair, frames: Frames) -> PairSheet:
             for channel, value in pair.filter_stops_by_channel.items()
         ),
         facts=tuple(_pair_facts(pair)),
-        reasons=tuple(words.plain(reason) for reason in pair.reasons),
+        reasons=_noted(pair.reasons, names),
         best=pair.best,
         filter_stops=pair.filter_stops,
     )
@@ -154,7 +156,7 @@ def _pair_facts(pair: SiblingPair) -> list[Fact]:
     ]  # fmt: skip
 
 
-def _bracket(bracket: Bracket, frames: Frames) -> BracketSheet:
+def _bracket(bracket: Bracket, frames: Frames, names: Names) -> BracketSheet:
     needed = set(bracket.needed)
     evs = [frames[f].ev100 for f in bracket.frames if f in frames]
     top = max((ev for ev in evs if ev is not None), default=None)
@@ -170,7 +172,7 @@ def _bracket(bracket: Bracket, frames: Frames) -> BracketSheet:
             Fact("Dark part left out", words.share(bracket.lost_dark_fraction)),
             Fact("Order", words.plain(bracket.order) or "–"),
         ),
-        notes=tuple(words.plain(note) for note in bracket.notes),
+        notes=_noted(bracket.notes, names),
     )
 
 
@@ -199,7 +201,7 @@ def _step(
     )
 
 
-def _grad(grad: Grad) -> GradSheet:
+def _grad(grad: Grad, names: Names) -> GradSheet:
     edge, width = words.share(grad.edge_at), words.share(grad.transition)
     return GradSheet(
         without=grad.without,
@@ -213,7 +215,7 @@ def _grad(grad: Grad) -> GradSheet:
             Fact("Edge", edge, "of the height from the top, where the density is half"),
             Fact("Transition", width, "of the height, from 90 % to 10 % of the density"),
         ),
-        notes=tuple(words.plain(note) for note in grad.notes),
+        notes=_noted(grad.notes, names),
     )
 
 

@@ -77,7 +77,7 @@ class FrameSheet:
     id, file : str
         As in the audit, untouched: for links and marks, never to be shown.
     name : str
-        The file's own name, to be shown; with as much of its path, or with its input's number,
+        The file's own name, to be shown; with as much of its path, or with its place's number,
         as tells it from every other frame.
     place : str
         The whole relative path, to be shown.

@@ -64,7 +64,7 @@ def test_a_light_that_nobody_measured_is_not_told(audit: Audit) -> None:
 def test_same_names_from_two_inputs_are_told_apart(audit: Audit) -> None:
     twin = replace(audit.frames[0], id="2:" + audit.frames[0].id, input=1)
     page = build_page(replace(audit, frames=(audit.frames[0], twin)), {})
-    assert [f.name for f in page.frames] == ["S0001.dng (input 1)", "S0001.dng (input 2)"]
+    assert [f.name for f in page.frames] == ["S0001.dng (place 1)", "S0001.dng (place 2)"]
 
 
 def test_same_names_from_two_folders_are_told_apart(audit: Audit) -> None:
@@ -77,13 +77,18 @@ def test_same_names_from_two_folders_are_told_apart(audit: Audit) -> None:
 def test_sentences_name_frames_shortly(audit: Audit) -> None:
     lesson = Lesson("At worst 2 % of 100SELMR/S0001.dng.", "100SELMR/S0002.dng", code="x")
     setup = replace(audit.setups[0], notes=("The clock was set before 100SELMR/S0003.dng.",))
+    pair = replace(audit.siblings[0], reasons=("Told by 100SELMR/S0005.dng before it.",))
     finding = replace(audit.frames[21].findings[0], text="Darker than 100SELMR/S0004.dng.")
     frames = (*audit.frames[:21], replace(audit.frames[21], findings=(finding,)))
-    told = replace(audit, lessons=(lesson,), setups=(setup,), frames=frames)
+    told = replace(
+        audit, lessons=(lesson,), setups=(setup, *audit.setups[1:]), frames=frames, siblings=(pair,)
+    )
     page = build_page(told, {})
     assert (page.lessons[0].text, page.lessons[0].evidence) == (
         "At worst 2 % of S0001.dng.", "S0002.dng",
     )  # fmt: skip
+    reasons = [found.reasons for setup in page.setups for found in setup.pairs]
+    assert reasons == [("Told by S0005.dng before it.",)]
     assert page.setups[0].notes == ("The clock was set before S0003.dng.",)
     assert page.by_id[frames[-1].id].findings[0].text == "Darker than S0004.dng."
 
