@@ -20,8 +20,9 @@ def print_summary(end: AuditEnd, *, quiet: bool) -> None:
     console = Console(highlight=False, quiet=quiet)
     console.print(_counts_table(audit))
     _print_lessons(console, audit)
-    _print_unread(Console(stderr=True, highlight=False), audit)
     console.print()
+    if _print_unread(Console(stderr=True, highlight=False), audit):
+        console.print()
     for path in end.written[:6]:
         console.print(Text(f"Written: {visible(str(path))}"), soft_wrap=True)
     if len(end.written) > 6:
@@ -35,8 +36,10 @@ def _print_lessons(console: Console, audit: Audit) -> None:
     names = short_names(audit.frames)
     for number, lesson in enumerate(audit.lessons, 1):
         text, evidence = (with_short_names(part, names) for part in (lesson.text, lesson.evidence))
-        console.print(Text(f"\n{number}. {visible(text)}", style="bold"))
-        console.print(Text(f"   {visible(evidence)}", style="dim"))
+        grid = Table.grid(padding=(0, 1))
+        grid.add_row(f"\n{number}.", Text(f"\n{visible(text)}", style="bold"))
+        grid.add_row("", Text(visible(evidence), style="dim"))
+        console.print(grid)
     kinds = (KINDS[lesson.code] for lesson in audit.lessons if lesson.code in KINDS)
     for caution in dict.fromkeys(kind.caution for kind in kinds if kind.caution):
         console.print(Text(f"\nCaution: {caution}"))
@@ -73,10 +76,12 @@ VERDICT_WORDS = {
 """Verdicts in the order in which they are counted out, with their words."""
 
 
-def _print_unread(console: Console, audit: Audit) -> None:
+def _print_unread(console: Console, audit: Audit) -> bool:
+    """List the files that could not be read; return whether there are any."""
     unread = [frame for frame in audit.frames if frame.error is not None]
     if unread:
         console.print(Text("Could not be read:", style="bold"))
     for frame in unread:
         message = frame.error.message if frame.error else ""
         console.print(Text(f"   {visible(frame.id)}: {visible(message)}"), soft_wrap=True)
+    return bool(unread)

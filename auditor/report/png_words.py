@@ -39,9 +39,12 @@ def _draw_finding(canvas: Canvas, column: Column, finding: FindingLine, top: int
 
 
 def draw_notes(canvas: Canvas, column: Column, sheet: FrameSheet, top: int) -> int:
-    """Write the notes of the frame and of its planes; return the y below."""
-    notes = [*sheet.notes]
-    notes += [f"{channel.name}: {note}" for channel in sheet.channels for note in channel.notes]
+    """Write the notes of the frame, and each of its planes' once; return the y below."""
+    planes: dict[str, list[str]] = {}
+    for channel in sheet.channels:
+        for note in channel.notes:
+            planes.setdefault(note, []).append(channel.name)
+    notes = [*sheet.notes, *(f"{', '.join(names)}: {note}" for note, names in planes.items())]
     if not notes:
         return top
     canvas.text(column.left, top, column.width, "Notes", size=15, bold=True)

@@ -144,6 +144,17 @@ def test_a_sheet_of_what_is_not_measured(plain: Made, missing: str) -> None:
     assert 500 < bottom < canvas.picture.height
 
 
+def test_a_note_of_several_planes_is_written_once(plain: Made) -> None:
+    audit, gallery = plain
+    frame = audit.frames[0]
+    notes = (("one for all",), ("one for all",), ("one for all", "its own"), ("one for all",))
+    channels = (replace(c, notes=n) for c, n in zip(frame.channels, notes, strict=True))
+    noted = replace(frame, channels=tuple(channels))
+    canvas, _bottom = draw_frame_sheet(noted, gallery.measurement(frame.id), KINDS)
+    told = [box.text for box in canvas.boxes if "one for all" in box.text or "its own" in box.text]
+    assert told == ["R, G1, G2, B: one for all", "G2: its own"]
+
+
 def test_a_white_level_that_no_file_claims_is_no_zero(plain: Made) -> None:
     audit, gallery = plain
     frame = audit.frames[0]
