@@ -285,6 +285,14 @@ def test_histograms_show_on_hover_and_in_detail(view: Watched) -> None:
     assert min(widths) > 100
 
 
+def test_advice_in_the_detail_says_that_it_is_for_next_time(view: Watched) -> None:
+    page = view.page
+    page.locator("#cards > .card").nth(card(page, "S0022.dng")).locator(".picture").click()
+    told = page.locator("#detail .found p.soft").all_inner_texts()
+    assert told
+    assert all(text.startswith("Next time: ") for text in told)
+
+
 def test_the_last_frame_still_hears_the_keys(view: Watched, sheets: Sheets) -> None:
     page = view.page
     page.locator("#cards > .card .picture").nth(22).click()

@@ -213,6 +213,13 @@ def test_the_axis_of_the_filters_is_told_in_stops(history: History) -> None:
     assert (spots.left_text, spots.right_text) == ("1.5 stops thinner", "1.5 stops denser")
 
 
+def test_no_label_of_the_curves_is_cut(history: History) -> None:
+    ticks = charts_of(history_page(history)).curves.x_ticks
+    assert len(ticks) > 5
+    wide, digit = 640.0, 0.65 * 17  # the drawing's width; a digit in the letters of a phone
+    assert all(tick.x + len(tick.text) * digit / 2 < wide for tick in ticks)
+
+
 def test_letters_keep_apart_and_in_order() -> None:
     moved = spread_out([100.0, 101.0, 99.0], 10.0)
     assert sorted(range(3), key=lambda index: moved[index]) == [2, 0, 1]

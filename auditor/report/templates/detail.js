@@ -68,7 +68,7 @@ function findingsDetail(detail) {
     const weight = make("span", { class: "weight", "aria-hidden": "true" });
     weight.dataset.severity = severity;
     return make("li", {}, make("h4", {}, weight, title, " ", make("small", {}, severityText)), make("p", {}, text),
-      next ? make("p", { class: "soft" }, next) : null, caution ? make("p", { class: "caution" }, caution) : null);
+      next ? make("p", { class: "soft" }, `Next time: ${next}`) : null, caution ? make("p", { class: "caution" }, caution) : null);
   });
   return [make("div", {}, make("h3", {}, "Findings"), make("ul", { class: "found" }, ...items))];
 }

@@ -150,7 +150,7 @@ function castRule(channels, centre) {
     const y = 14 + index * 15;
     picture.append(draw("path", { d: `M150 ${y}H${x(stops)}`, class: `lean c-${name[0]}` }));
     picture.append(draw("circle", { cx: x(stops), cy: y, r: 4, class: `bead c-${name[0]}` }));
-    const side = stops < centre ? -1 : 1;
+    const side = centre - stops > 0.005 ? -1 : 1;
     const letter = draw("text", { x: x(stops) + side * 8, y: y + 4, class: "letter", "text-anchor": side < 0 ? "end" : "start" });
     letter.textContent = name;
     picture.append(letter);
