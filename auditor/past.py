@@ -18,15 +18,20 @@ from auditor.model.history import History, KnownFilter
 from auditor.store.store import Store, default_path
 
 Tell = Callable[[str], None]
-"""Is told what a store has to say: that it was damaged, and what became of it."""
+"""Is told what a store has to say: that it was damaged, and what became of it. None: a warning."""
 
 
 def _warn(text: str) -> None:
     warnings.warn(text, stacklevel=5)
 
 
-def remembered_filters(path: Path | None, tell: Tell = _warn) -> tuple[KnownFilter, ...]:
+def remembered_filters(path: Path | None, tell: Tell | None = None) -> tuple[KnownFilter, ...]:
     """Return the filters that recur over the shoots in the store; none where it is empty.
+
+    Parameters
+    ----------
+    tell : callable, optional
+        Is told in a sentence when the store was damaged; without one it is a warning.
 
     Raises
     ------
@@ -52,7 +57,7 @@ def remembered_history(path: Path | None, place: Position | None = None) -> Hist
 
 
 @contextmanager
-def _remembering(path: Path | None, tell: Tell) -> Iterator[Store]:
+def _remembering(path: Path | None, tell: Tell | None) -> Iterator[Store]:
     """Open a store to ask it; where the user has none yet, an empty one that is thrown away."""
     opened = Store.temporary() if path is None and _is_absent(default_path()) else _existing(path)
     with opened as store:
@@ -109,7 +114,7 @@ def verify_store(path: Path | None) -> list[str]:
         return [*store.warnings, *found]
 
 
-def export_store(path: Path | None, target: Path, tell: Tell = _warn) -> None:
+def export_store(path: Path | None, target: Path, tell: Tell | None = None) -> None:
     """Write everything remembered into one file.
 
     Raises
@@ -124,7 +129,7 @@ def export_store(path: Path | None, target: Path, tell: Tell = _warn) -> None:
         _pass_on(store, tell)
 
 
-def import_store(path: Path | None, source: Path, tell: Tell = _warn) -> str:
+def import_store(path: Path | None, source: Path, tell: Tell | None = None) -> str:
     """Take in what another store exported; returns a sentence on what was new.
 
     Raises
@@ -138,9 +143,9 @@ def import_store(path: Path | None, source: Path, tell: Tell = _warn) -> str:
     return taken
 
 
-def _pass_on(store: Store, tell: Tell) -> None:
+def _pass_on(store: Store, tell: Tell | None) -> None:
     for text in store.warnings:
-        tell(text)
+        (tell or _warn)(text)
 
 
 def store_place(path: Path | None) -> Path:
