@@ -23,6 +23,7 @@ from auditor.report.html_data import (
     page_data,
     pair_data,
     picture_link,
+    unbroken,
 )
 from auditor.report.page import build_page
 from auditor.report.page_pictures import FramePictures, frame_pictures
@@ -108,7 +109,9 @@ def _environment(numbers: Mapping[str, int]) -> Environment:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.filters.update(bracket=bracket_data, grad=grad_data, pair=pair_data)
+    environment.filters.update(
+        bracket=bracket_data, grad=grad_data, pair=pair_data, unbroken=unbroken
+    )
     environment.tests["known"] = numbers.__contains__
     return environment
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from base64 import b64encode
 from collections.abc import Mapping
 from typing import Any
@@ -28,6 +29,8 @@ CHUNK = 40
 HEIGHTS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz-_"
 """One character a histogram bin: the height in 63 steps."""
 
+_UNITS = re.compile(r"(?<=\d) (?=%|(?:s|min|h|stops?)\b)|(?<=\bISO) (?=\d)")
+
 DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
 
 
@@ -35,6 +38,11 @@ def as_json(value: object) -> str:
     """Return JSON that may stand inside a script element: ASCII only, no ``<``, ``>``, ``&``."""
     text = json.dumps(value, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def unbroken(text: str) -> str:
+    """Return text in which a number and its unit, or ISO and its number, stay on one line."""
+    return _UNITS.sub("\N{NO-BREAK SPACE}", text)
 
 
 def page_data(page: Page, numbers: Mapping[str, int]) -> dict[str, Any]:
@@ -94,11 +102,11 @@ def _card(frame: FrameSheet) -> dict[str, Any]:
         "takenS": frame.taken_s,
         "camera": frame.camera,
         "lens": frame.lens,
-        "exposure": frame.exposure_text,
+        "exposure": unbroken(frame.exposure_text),
         "timeS": frame.time_s,
         "ev": _rounded(frame.ev100),
         "bar": bar_data(frame.bar),
-        "verdictLine": frame.verdict_line,
+        "verdictLine": unbroken(frame.verdict_line),
         "spareStops": _rounded(frame.spare_stops),
         "rangeStops": _rounded(frame.range_stops),
         "findings": [[f.code, f.severity] for f in frame.findings],

@@ -17,7 +17,7 @@ from hypothesis.extra.numpy import array_shapes, arrays
 
 from auditor.model.arrays import Bool
 from auditor.report.html import BESIDE_FOLDER, SCRIPTS, build_html
-from auditor.report.html_data import HEIGHTS, as_json, audit_key, heights_text, map_text
+from auditor.report.html_data import HEIGHTS, as_json, audit_key, heights_text, map_text, unbroken
 from auditor.report.page import build_page
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
@@ -119,6 +119,14 @@ def test_heights_show_whatever_is_there(counts: list[int]) -> None:
     text = heights_text(tuple(counts), max(counts))
     assert [HEIGHTS.index(c) > 0 for c in text] == [n > 0 for n in counts]
     assert not any(counts) or "_" in text
+
+
+def test_numbers_keep_their_units_on_one_line() -> None:
+    told = unbroken("1 min 21 s · f/11 · ISO 100, 0.32 % blown, 1.6 stops to spare")
+    assert told.split(" ") == [
+        "1\xa0min", "21\xa0s", "·", "f/11", "·", "ISO\xa0100,", "0.32\xa0%", "blown,",
+        "1.6\xa0stops", "to", "spare",
+    ]  # fmt: skip
 
 
 def test_marks_belong_to_the_files_and_not_to_the_run() -> None:
