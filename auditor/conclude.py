@@ -88,7 +88,7 @@ def conclude(
     grouping = group_shoot(once, settings.group, past.filters)
     judged, lasting = with_lasting_hot_pixels(judged, once, hot, grouping.setups)
     judged = with_shoot_findings(judged, grouping, settings)
-    keepers = choose_keepers(once, judged, grouping)
+    keepers = choose_keepers(once, judged, grouping, settings.judge)
     results = {file.id: judged.get(file.id) or _unread(file, failures, settings) for file in files}
     light = light_points(
         [judged[frame.id] for frame in once],
@@ -115,23 +115,28 @@ def _settled(
     gallery: Gallery,
     history: LevelHistory,
 ) -> tuple[list[ShootFrame], dict[str, I64]]:
-    """Settle levels and noise over the shoot; also return each frame's hot pixels by number."""
+    """Settle levels and noise over the shoot; also return hot pixels by number.
+
+    A frame bears witness once, however many copies of it there are.
+    """
     evidence: dict[str, ClipEvidence] = {}
     facts: dict[str, FileFacts] = {}
     noise: dict[str, tuple[NoiseEstimate, ...]] = {}
     hot: dict[str, I64] = {}
-    for file in files:
-        if file.id not in failures:
+    first: dict[str, str] = {}
+    readable = [file for file in files if file.id not in failures]
+    for file in readable:
+        if first.setdefault(file.content_key, file.id) == file.id:
             measured = gallery.measurement(file.id)
             evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
             noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
             hot[file.id] = place_numbers(measured.mosaic.hot.positions)
-    levels = settle_levels(evidence, history)
-    settled = SettledGallery(gallery, settle_noise(evidence, noise))
+    levels, noise = settle_levels(evidence, history), settle_noise(evidence, noise)
+    witness = {file.id: first[file.content_key] for file in readable}
+    settled = SettledGallery(gallery, {name: noise[own] for name, own in witness.items()})
     frames = [
-        ShootFrame(file, facts[file.id], levels[file.id], settled)
-        for file in files
-        if file.id in levels
+        ShootFrame(file, facts[witness[file.id]], levels[witness[file.id]], settled)
+        for file in readable
     ]
     return frames, hot
 

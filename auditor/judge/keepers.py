@@ -24,8 +24,6 @@ from auditor.model.numbers import share_text, stops_text
 from auditor.model.settings import JudgeSettings
 from auditor.model.shoot import ShootFrame
 
-LIMITS = JudgeSettings()
-
 BLOWN_STEP, BLOWN_SLOPE = 0.5, 12.0
 BLOCKED_STEP, BLOCKED_SLOPE = 0.3, 6.0
 """Harm of lost tones: a step where they pass the usual limit, and a slope by their share."""
@@ -89,7 +87,10 @@ class _Look:
 
 
 def choose_keepers(
-    frames: Sequence[ShootFrame], results: Mapping[str, FrameResult], grouping: Grouping
+    frames: Sequence[ShootFrame],
+    results: Mapping[str, FrameResult],
+    grouping: Grouping,
+    limits: JudgeSettings,
 ) -> tuple[Keeper, ...]:
     """Choose the frames to keep, set-up by set-up.
 
@@ -99,6 +100,8 @@ def choose_keepers(
     results : mapping of frame id to FrameResult
         The frames as judged.
     grouping : Grouping
+    limits : JudgeSettings
+        What counts as blown, blocked and hot.
 
     Returns
     -------
@@ -116,7 +119,7 @@ def choose_keepers(
             ("long", [name for name in members if name in long]),
         ):
             if names:
-                judged = _judge(names, results, looks)
+                judged = _judge(names, results, looks, limits)
                 chosen.append(_keeper(setup, kind, judged, results, _Siblings(long, looks)))
     return tuple(chosen)
 
@@ -142,19 +145,23 @@ def _look(frame: ShootFrame) -> _Look:
 
 
 def _judge(
-    names: Sequence[str], results: Mapping[str, FrameResult], looks: Mapping[str, _Look]
+    names: Sequence[str],
+    results: Mapping[str, FrameResult],
+    looks: Mapping[str, _Look],
+    limits: JudgeSettings,
 ) -> list[_Judged]:
     """Judge the frames of one kind, the best first; of equals the one taken first."""
     steady = compare_steadiness({name: looks[name].contrast for name in names if name in looks})
     floors = all(c.dynamic_range_stops is not None for n in names for c in results[n].channels)
     tones = {name: _tone_stops(results[name], by_floor=floors) for name in names}
-    held = [name for name in names if (results[name].blown_fraction or 0.0) < LIMITS.blown_limit]
+    held = [name for name in names if (results[name].blown_fraction or 0.0) < limits.blown_limit]
     known = [tone for tone in (tones[name] for name in held or names) if tone is not None]
     judged = []
     for name in names:
         tone, damaged = tones[name], name in looks and looks[name].damaged
         darker = max(known) - tone if known and tone is not None else 0.0
-        against = _against(results[name], steady.get(name), darker, damaged=damaged)
+        against = [*_lost_tones(results[name], limits), *_too_hot(results[name], limits)]
+        against += _against(results[name], steady.get(name), darker, damaged=damaged)
         ordered = sorted(against, key=lambda one: -one.harm)
         judged.append(_Judged(name, tuple(ordered)))
     return sorted(judged, key=lambda one: one.order)
@@ -183,10 +190,9 @@ def _span_by_iso(iso: float | None) -> float | None:
 def _against(
     result: FrameResult, steady: Steadiness | None, darker: float, *, damaged: bool
 ) -> Iterator[_Against]:
-    """Yield what speaks against a frame."""
+    """Yield what speaks against a frame beside lost tones and hot pixels."""
     if damaged:
         yield _Against("damage", DAMAGED, "data damaged")
-    yield from _lost_tones(result)
     spare = result.spare_stops or 0.0
     if spare > SPARE_FREE_STOPS:
         harm = SPARE_SLOPE * (spare - SPARE_FREE_STOPS)
@@ -196,20 +202,23 @@ def _against(
         yield _Against("noise", NOISE_SLOPE * darker, words)
     if steady is not None:
         yield from _unsteady(steady)
+
+
+def _too_hot(result: FrameResult, limits: JudgeSettings) -> Iterator[_Against]:
     hot = result.hot_pixels.per_megapixel if result.hot_pixels else 0.0
-    if hot > LIMITS.hot_limit_per_megapixel:
-        harm = HOT_SLOPE * math.log2(hot / LIMITS.hot_limit_per_megapixel)
+    if hot > limits.hot_limit_per_megapixel:
+        harm = HOT_SLOPE * math.log2(hot / limits.hot_limit_per_megapixel)
         yield _Against("hot", harm, f"{hot:.0f} hot pixels a megapixel")
 
 
-def _lost_tones(result: FrameResult) -> Iterator[_Against]:
+def _lost_tones(result: FrameResult, limits: JudgeSettings) -> Iterator[_Against]:
     blown, blocked = result.blown_fraction or 0.0, result.blocked_fraction or 0.0
     if blown > 0:
-        step = BLOWN_STEP if blown >= LIMITS.blown_limit else 0.0
+        step = BLOWN_STEP if blown >= limits.blown_limit else 0.0
         harm = step + BLOWN_SLOPE * min(0.4, blown)
         yield _Against("blown", harm, f"{share_text(blown)} blown")
     if blocked > 0:
-        step = BLOCKED_STEP if blocked >= LIMITS.blocked_limit else 0.0
+        step = BLOCKED_STEP if blocked >= limits.blocked_limit else 0.0
         harm = step + BLOCKED_SLOPE * min(0.6, blocked)
         yield _Against("blocked", harm, f"{share_text(blocked)} blocked")
 

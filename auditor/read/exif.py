@@ -139,7 +139,11 @@ def _read_stream(source: Source, name: str) -> Iterable[tuple[str, IfdTag]]:
     header.dump_fenced(tiff.first_offset, name)
     pointer = header.tags.get("Image ExifOffset")
     if name == IMAGE and pointer is not None and pointer.values:
-        header.dump_fenced(pointer.values[0], EXIF)
+        place = pointer.values[0]
+        if isinstance(
+            place, int
+        ):  # damaged files point by text, fractions and nothing over nothing
+            header.dump_fenced(place, EXIF)
     for key, tag in header.tags.items():
         yield key.split(" ", 1)[0], tag
 

@@ -43,7 +43,8 @@ SAMPLES: dict[str, bytes] = {
     ),
     "crw": crw_file("Brackwell", "Brackwell F24", 1947177727),
 }
-LONGEST_S = 2.0
+ENDLESS_S = 10.0
+"""Processor time; the crafted files once took minutes or for ever, now a fraction of a second."""
 
 quickly = settings(
     max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
@@ -61,7 +62,7 @@ def mutated(content: bytes, changes: list[tuple[float, int]], kept: float) -> by
 
 def read_all(path: Path, kind: str) -> FileFacts:
     """Everything that reads headers; any exception fails the test."""
-    started = time.monotonic()
+    started = time.process_time()
     facts = read_facts(str(path), kind)
     ends_early(str(path), kind)
     raf_black(str(path))
@@ -70,7 +71,7 @@ def read_all(path: Path, kind: str) -> FileFacts:
         kind_of(stream)
     found = find_files([str(path)])
     assert len(found.files) + len(found.problems) == 1
-    assert time.monotonic() - started < LONGEST_S
+    assert time.process_time() - started < ENDLESS_S
     # what was read can be written down: no lone surrogates, nothing that is no number
     json.dumps(asdict(facts), allow_nan=False).encode("utf-8")
     assert facts.captured_at is None or facts.moment is not None
@@ -170,6 +171,12 @@ def pointers_that_are_no_numbers() -> bytes:
     return header(ifd([*tags, (0xF000, 11, 1, nan)]))
 
 
+def pointer_by_nothing_over_nothing() -> bytes:
+    """An Exif pointer of type RATIONAL whose parts are both nothing."""
+    beyond = 200
+    return header(ifd([(34665, 5, 1, beyond)])).ljust(beyond + 8, b"\0")
+
+
 def black_levels_behind_no_number() -> bytes:
     start = 160
     head = b"FUJIFILMCCD-RAW ".ljust(100, b"\0") + struct.pack(">2I", start, 200)
@@ -187,6 +194,7 @@ CRAFTED: list[tuple[str, Callable[[], bytes]]] = [
     ("raf", jpeg_of_empty_segments),
     ("tiff", pointers_that_are_no_numbers),
     ("cr2", pointers_that_are_no_numbers),
+    ("tiff", pointer_by_nothing_over_nothing),
     ("raf", black_levels_behind_no_number),
 ]
 

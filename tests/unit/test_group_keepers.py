@@ -14,7 +14,7 @@ from auditor.judge.keepers import choose_keepers
 from auditor.judge.steadiness import compare_steadiness, contrast_of, softer_than
 from auditor.model.audit import ChannelFigures, FrameResult, HotFigures, Keeper, StopHistogram
 from auditor.model.measurement import DamageSign
-from auditor.model.settings import GroupSettings
+from auditor.model.settings import GroupSettings, JudgeSettings
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, a_lot_at_once, coast
 
@@ -54,9 +54,13 @@ def results(shoot: Shoot, **changes: dict[str, object]) -> dict[str, FrameResult
     return judged
 
 
-def keepers(shoot: Shoot, judged: Mapping[str, FrameResult] | None = None) -> list[Keeper]:
+def keepers(
+    shoot: Shoot,
+    judged: Mapping[str, FrameResult] | None = None,
+    limits: JudgeSettings = JudgeSettings(),  # noqa: B008 - frozen
+) -> list[Keeper]:
     grouping = group_shoot(shoot.frames, GroupSettings())
-    return list(choose_keepers(shoot.frames, judged or results(shoot), grouping))
+    return list(choose_keepers(shoot.frames, judged or results(shoot), grouping, limits))
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -93,6 +97,16 @@ def test_what_held_is_said_as_the_verdict_has_it(change: dict[str, object], word
     shoot.take(coast(1), 0.0, 1 / 10)
     (keeper,) = keepers(shoot, results(shoot, f1=change))
     assert any(why.startswith(words) for why in keeper.why), keeper.why
+
+
+def test_what_counts_as_blown_is_the_photographers_own_choice() -> None:
+    shoot, place = Shoot(1), coast(1)
+    glint, dim = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
+    judged = results(
+        shoot, f1={"blown_fraction": 0.004, "spare_stops": 0.0}, f2={"spare_stops": 2.0}
+    )
+    assert keepers(shoot, judged, JudgeSettings(blown_limit=0.001))[0].frame == dim
+    assert keepers(shoot, judged, JudgeSettings(blown_limit=0.01))[0].frame == glint
 
 
 def test_a_frame_hardly_worse_is_not_said_to_be_taken_later() -> None:
@@ -156,7 +170,7 @@ def test_noise_hot_pixels_and_damage_count(seed: int) -> None:
 def test_every_grouped_frame_stands_in_exactly_one_rank() -> None:
     shoot = a_lot_at_once(0).shoot
     grouping = group_shoot(shoot.frames, GroupSettings())
-    chosen = choose_keepers(shoot.frames, results(shoot), grouping)
+    chosen = choose_keepers(shoot.frames, results(shoot), grouping, JudgeSettings())
     ranked = sorted(name for keeper in chosen for name in keeper.rank)
     assert ranked == sorted(name for setup in grouping.setups for name in setup.frames)
 
@@ -173,7 +187,7 @@ def test_no_result_no_keeper() -> None:
     shoot = Shoot(1)
     shoot.take(coast(1), 0.0)
     grouping = group_shoot(shoot.frames, GroupSettings())
-    assert choose_keepers(shoot.frames, {}, grouping) == ()
+    assert choose_keepers(shoot.frames, {}, grouping, JudgeSettings()) == ()
 
 
 @pytest.mark.parametrize("blur", [1.0, 0.8, 0.6])

@@ -11,7 +11,7 @@ from auditor.group.grouping import group_shoot
 from auditor.judge.keepers import choose_keepers
 from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import TileMaps
-from auditor.model.settings import GroupSettings
+from auditor.model.settings import GroupSettings, JudgeSettings
 from tests.shoot_maker import BLACK_DN, Shoot
 from tests.shoot_plans import coast
 
@@ -37,7 +37,7 @@ def test_tiny_and_narrow_pictures(shape: tuple[int, int]) -> None:
     shoot = with_maps(np.random.default_rng(1).uniform(50, 9000, (4, *shape)))
     grouping = group_shoot(shoot.frames, GroupSettings())
     assert sum(len(setup.frames) for setup in grouping.setups) == 3
-    assert choose_keepers(shoot.frames, {}, grouping) == ()
+    assert choose_keepers(shoot.frames, {}, grouping, JudgeSettings()) == ()
 
 
 @pytest.mark.parametrize("value", [0.0, -3.0, 5000.0, 16000.0, np.nan])

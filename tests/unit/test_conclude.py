@@ -1,0 +1,48 @@
+"""From measurements to opinions: what a shoot's frames tell of one another."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from auditor.conclude import conclude
+from auditor.model.facts import CameraFacts, CardFile
+from auditor.model.measurement import FrameMeasurement, NoiseEstimate
+from auditor.model.settings import Settings
+from auditor.store.gallery import MemoryGallery
+from tests.judge_maker import SIDE_TILES, TILE_PX, card_file, measured_mono
+
+DIM = np.random.default_rng(4).normal(3000.0, 60.0, (SIDE_TILES * TILE_PX,) * 2).round()
+BODY = CameraFacts("Brackwell", "Brackwell F45", "7")
+SILENT = NoiseEstimate(None, None, None, "all texture")
+
+
+def frame(name: str, noise: NoiseEstimate, key: str) -> tuple[CardFile, FrameMeasurement]:
+    measured = measured_mono(DIM)
+    planes = tuple(replace(plane, noise=noise) for plane in measured.mosaic.planes)
+    mosaic = replace(measured.mosaic, planes=planes)
+    facts = replace(measured.facts, camera=BODY)
+    return replace(card_file(name), content_key=key), replace(measured, facts=facts, mosaic=mosaic)
+
+
+def gain_lent(*frames: tuple[CardFile, FrameMeasurement]) -> list[float | None]:
+    files = [file for file, _ in frames]
+    gallery = MemoryGallery({file.id: measured for file, measured in frames})
+    judged = conclude(files, {}, gallery, Settings()).frames
+    return [result.channels[0].gain_dn_per_e for result in judged]
+
+
+def test_a_frame_bears_witness_once_however_many_copies_there_are() -> None:
+    silent = frame("A/1.DNG", SILENT, "silent")
+    one, other = (NoiseEstimate(3.0, gain, "photon transfer") for gain in (1.0, 2.0))
+    copies = [frame(f"{card}/2.DNG", one, "one") for card in "ABC"]
+    last = frame("A/3.DNG", other, "other")
+    assert gain_lent(silent, *copies, last) == [1.5, 1.0, 1.0, 1.0, 2.0]
+    assert gain_lent(silent, copies[0], last) == [1.5, 1.0, 2.0]
+
+
+def test_a_copy_of_a_silent_frame_is_lent_the_same() -> None:
+    told = frame("A/1.DNG", NoiseEstimate(3.0, 2.0, "photon transfer"), "told")
+    silent = [frame(f"{card}/2.DNG", SILENT, "silent") for card in "AB"]
+    assert gain_lent(told, *silent) == [2.0, 2.0, 2.0]
