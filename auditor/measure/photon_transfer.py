@@ -117,11 +117,11 @@ def _calm(ranked: Ranked, fit: TransferFit) -> Bool:
 
     Where half of a group's blocks are calm there is no texture, and more of them can be used.
     """
-    unrest = ranked.unrest_dn2 / fit.variance_dn2(ranked.signal_dn)
-    count = np.bincount(ranked.group[unrest <= 1.0], minlength=len(ranked.sizes))
+    unrest, noise = ranked.unrest_dn2, fit.variance_dn2(ranked.signal_dn)
+    count = np.bincount(ranked.group[unrest <= noise], minlength=len(ranked.sizes))
     enough = count >= np.maximum(4, CALM_SHARE * ranked.sizes)
     limit = np.where(count >= EVEN_SHARE * ranked.sizes, EVEN_UNREST, 1.0)
-    flags: Bool = (unrest <= limit[ranked.group]) & enough[ranked.group]
+    flags: Bool = (unrest <= limit[ranked.group] * noise) & enough[ranked.group]
     return flags
 
 

@@ -10,7 +10,9 @@ import pytest
 from numpy.typing import NDArray
 
 from auditor.measure.code_gaps import code_steps_dn
+from auditor.measure.photon_transfer import fit_transfer
 from auditor.measure.quads import plan_quads
+from auditor.measure.ranked import Ranked
 from auditor.measure.sheets import Sheet
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.mosaic import Layout, Mosaic
@@ -188,3 +190,16 @@ def test_quads_lie_on_one_plane_and_start_along_a_row(name: str) -> None:
         for y, x in plan.anchors:
             for dy, dx in ((0, 0), plan.across, plan.down):
                 assert colours.pattern[(y + dy) % rows, (x + dx) % cols] == plane
+
+
+def test_a_plane_without_any_noise_at_black_is_fitted_without_complaint() -> None:
+    """Damaged files show that: read noise fitted to nothing, and blocks at black."""
+    levels, each = 8, 50
+    group = np.repeat(np.arange(levels), each)
+    signal = 100.0 * group
+    noise = np.maximum(0.0, GAIN * signal - 2.0)
+    rank, sizes = np.tile(np.linspace(0, 1, each), levels), np.full(levels, each)
+    fit = fit_transfer(Ranked(signal, noise, noise / 2, group, rank, sizes, 10.0), None)
+    assert fit is not None
+    assert fit.read_dn2 == 0.0
+    assert fit.gain_dn_per_e == pytest.approx(GAIN, rel=0.1)
