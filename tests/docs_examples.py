@@ -6,7 +6,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
     "audit": (
         ("auditor audit /media/card --out evening", "One card, all reports."),
         (
-            "auditor audit /media/card-1 /media/card-2 --out evening --at 54.1,-3.2",
+            "auditor audit /media/card-1 /media/card-2 --out evening --at 54.2,3.6",
             "Two cards of one evening; the files hold no position.",
         ),
         (
@@ -63,7 +63,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
         ("auditor history", "All shoots remembered, in the terminal."),
         ("auditor history --out habits", "As a page and a picture."),
         (
-            "auditor history --at 54.1,-3.2",
+            "auditor history --at 54.2,3.6",
             "Where the files hold no position: time against sunrise and sunset.",
         ),
         ("auditor history --verify", "Is the store whole?"),

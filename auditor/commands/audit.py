@@ -58,7 +58,7 @@ def audit(
 
     \b
     auditor audit /media/card --out evening
-    auditor audit /media/card-1 /media/card-2 --out evening --at 54.1,-3.2
+    auditor audit /media/card-1 /media/card-2 --out evening --at 54.2,3.6
     auditor audit shoots/2026 --out year --format json --format csv
     auditor audit /media/card --out evening --paper matte --paper-dmax 1.65
     """

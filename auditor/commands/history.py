@@ -34,7 +34,7 @@ def history(
     \b
     auditor history
     auditor history --out habits
-    auditor history --at 54.1,-3.2
+    auditor history --at 54.2,3.6
     auditor history --verify
     auditor history --export backup.auditor
     """

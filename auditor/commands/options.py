@@ -71,9 +71,7 @@ def place_from_text(text: str | None) -> Position | None:
     try:
         latitude, longitude = (float(part) for part in text.split(","))
     except ValueError:
-        raise WrongCall(
-            f"--at takes LAT,LON in degrees, such as 54.1,-3.2; not {text!r}."
-        ) from None
+        raise WrongCall(f"--at takes LAT,LON in degrees, such as 54.2,3.6; not {text!r}.") from None
     if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
         raise WrongCall(f"--at {text}: there is no such place.")
     return Position(latitude, longitude)

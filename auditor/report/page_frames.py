@@ -131,12 +131,14 @@ def _verdict_line(frame: FrameResult) -> str:
         return _error(frame) or verdict
     if frame.verdict == "dark frame":
         return verdict
+    said_by_figures = frame.verdict in ("blown", "blocked", "both")
     parts = [
+        "" if said_by_figures else verdict,
         f"{words.share(frame.blown_fraction)} blown" if frame.blown_fraction else "",
         f"{words.share(frame.blocked_fraction)} blocked" if frame.blocked_fraction else "",
         f"{words.stops(frame.spare_stops)} to spare" if frame.spare_stops else "",
     ]
-    return ", ".join(part for part in (verdict, *parts) if part)
+    return ", ".join(part for part in parts if part) or verdict
 
 
 def _error(frame: FrameResult) -> str:

@@ -186,4 +186,4 @@ def _verdict_line(sheet: FrameSheet) -> str:
         )
         if sheet.verdict in verdicts
     ]
-    return f"{sheet.verdict_text}: {', '.join(lost)}" if lost else sheet.verdict_text
+    return ", ".join(lost) or sheet.verdict_text

@@ -109,6 +109,26 @@ def test_the_unmeasured_is_a_dash_and_never_a_zero(audit: Audit) -> None:
     assert "spare" not in sheet.verdict_line
 
 
+@pytest.mark.parametrize(
+    ("verdict", "blown", "blocked", "line"),
+    [
+        ("blown", 0.458, 0.0, "45.8 % blown"),
+        ("both", 0.458, 0.021, "45.8 % blown, 2.1 % blocked"),
+        ("held", 0.0002, 0.0, "Held, 0.02 % blown, 1.2 stops to spare"),
+        ("dark frame", 0.0, 1.0, "Dark frame"),
+    ],
+)
+def test_a_verdict_and_its_figures_are_said_once(
+    audit: Audit, verdict: str, blown: float, blocked: float, line: str
+) -> None:
+    spare = 1.2 if verdict == "held" else 0.0
+    frame = replace(
+        audit.frames[0], verdict=verdict, blown_fraction=blown, blocked_fraction=blocked,
+        spare_stops=spare,
+    )  # fmt: skip
+    assert build_page(replace(audit, frames=(frame,)), {}).frames[0].verdict_line == line
+
+
 def test_bar_runs_from_dark_end_to_bright_end(page: Page, audit: Audit) -> None:
     frame = audit.frames[0]
     bar = page.by_id[frame.id].bar
