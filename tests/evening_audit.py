@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from auditor.audit import AuditEnd, AuditRequest, run_audit
+from auditor.audit import AuditEnd, run_audit
 from auditor.model.errors import FrameFailure
+from auditor.request import AuditRequest
 from sample_generation.shoots import make_shoot
 
 

@@ -14,7 +14,7 @@ FLOORS = {
     "files": 1, "measure": 1, "group": 1, "judge": 1, "light": 1, "history": 1, "paper": 1,
     "read": 2, "store": 2, "engine": 2, "report": 2, "sidecar": 2,
     "examine": 3,
-    "conclude": 4, "audit": 4, "single": 4, "past": 4, "api": 4,
+    "request": 4, "measuring": 4, "conclude": 4, "audit": 4, "single": 4, "past": 4, "api": 4,
     "console": 5, "commands": 5, "cli": 5, "__main__": 6,
 }  # fmt: skip
 DOORS = {name for name, floor in FLOORS.items() if floor == 2}

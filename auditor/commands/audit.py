@@ -62,10 +62,11 @@ def audit(
     auditor audit shoots/2026 --out year --format json --format csv
     auditor audit /media/card --out evening --paper matte --paper-dmax 1.65
     """
-    from auditor.audit import AuditRequest, run_audit
+    from auditor.audit import run_audit
     from auditor.console.progress import ConsoleWatch
     from auditor.console.summary import print_summary
     from auditor.paper.choose import with_paper
+    from auditor.request import AuditRequest
 
     watch = ConsoleWatch(quiet=quiet)
     request = AuditRequest(

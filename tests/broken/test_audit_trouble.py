@@ -17,8 +17,9 @@ import numpy as np
 import pytest
 
 from auditor.api import audit_shoot
-from auditor.audit import AuditRequest, run_audit
+from auditor.audit import run_audit
 from auditor.model.errors import CannotWrite, FrameFailure, WrongCall
+from auditor.request import AuditRequest
 from auditor.store.store import Store
 from tests.built_dng import write_dng
 from tests.evening_audit import SilentWatch
@@ -127,6 +128,50 @@ def test_a_card_pulled_out_costs_what_was_not_read_and_is_told(card: Path) -> No
     assert gone
     assert {frame.error.code for frame in gone if frame.error} == {"vanished"}
     assert end.exit_status == 1
+
+
+def with_copies(card: Path) -> AuditRequest:
+    """Ask for the card and for another that holds the same."""
+    other = shutil.copytree(card, card.parent / "other")
+    return replace(request_for(card), paths=(str(card), str(other)))
+
+
+def test_copies_on_another_card_are_read_where_one_was_pulled_out(card: Path) -> None:
+    watch = ActingWatch(lambda: shutil.rmtree(card))
+    end = run_audit(with_copies(card), watch)
+    first, second = ([f for f in end.audit.frames if f.input == place] for place in (0, 1))
+    lost = [frame.file for frame in first if frame.status == "unreadable"]
+    assert lost, "the first card was pulled out"
+    assert {frame.error.code for frame in first if frame.error} == {"vanished"}
+    assert [frame.status for frame in second] == ["measured"] * FILES
+    assert end.audit.complete
+    assert end.exit_status == 1
+
+
+def test_stopped_between_two_cards_every_copy_is_accounted_for(card: Path) -> None:
+    def pull_out_and_stop() -> None:
+        shutil.rmtree(card)
+        watch.key_after = len(watch.examined_files) + FILES // 2
+
+    class Stopping(ActingWatch):
+        key_after = 2 * FILES
+
+        def examined(self, file: str, failure: FrameFailure | None) -> None:
+            super().examined(file, failure)
+            if len(self.examined_files) >= self.key_after:
+                press_the_key()
+
+    watch = Stopping(pull_out_and_stop)
+    end = run_audit(with_copies(card), watch)
+    assert not end.audit.complete
+    assert len(end.audit.frames) == 2 * FILES
+    codes = [frame.error.code for frame in end.audit.frames if frame.error]
+    assert {"vanished", "interrupted"} >= set(codes) >= {"interrupted"}
+    assert run_audit(with_other(card), SilentWatch()).audit.complete
+
+
+def with_other(card: Path) -> AuditRequest:
+    return replace(request_for(card), paths=(str(card.parent / "other"),))
 
 
 def test_a_file_that_came_back_is_measured_at_the_next_audit(card: Path) -> None:

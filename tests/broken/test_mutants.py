@@ -9,9 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from auditor.audit import AuditRequest, run_audit
+from auditor.audit import run_audit
 from auditor.engine.local import LocalEngine
 from auditor.model.errors import FAILURE_CODES
+from auditor.request import AuditRequest
 from tests.broken.mutants import BAD_ENDS, WAYS, Mutant, examine_mutant, mutate
 from tests.built_dng import write_dng
 from tests.evening_audit import SilentWatch

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from auditor.audit import AuditRequest, run_audit
+from auditor.audit import run_audit
 from auditor.model.errors import FrameFailure
+from auditor.request import AuditRequest
 from tests.cluster_machines import Cluster
 from tests.evening_audit import Evening, SilentWatch
 

@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 
-from auditor.audit import AuditRequest, run_audit
+from auditor.audit import run_audit
 from auditor.model.audit import FrameResult
+from auditor.request import AuditRequest
 from tests.evening_audit import Evening, SilentWatch
 
 

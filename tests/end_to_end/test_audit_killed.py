@@ -14,9 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from auditor.audit import AuditRequest, run_audit
+from auditor.audit import run_audit
 from auditor.model.audit import Audit
 from auditor.model.errors import FrameFailure
+from auditor.request import AuditRequest
 from tests.evening_audit import Evening, SilentWatch
 
 KILLS = 20

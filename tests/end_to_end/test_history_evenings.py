@@ -15,12 +15,13 @@ from statistics import median
 import pytest
 from PIL import Image
 
-from auditor.audit import AuditRequest, run_audit
+from auditor.audit import run_audit
 from auditor.model.audit import Audit
 from auditor.model.history import ExposureRow, Habit, History
 from auditor.model.numbers import stops_text
 from auditor.past import remembered_filters, remembered_history, write_history
 from auditor.report.history_text import history_text
+from auditor.request import AuditRequest
 from sample_generation.habits import (
     FILTER_OVER_MARKING_STOPS,
     PREVIEW_EARLY_STOPS,

@@ -1,0 +1,121 @@
+"""Floor 4: what the user asked for, and what is refused before anything is done."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from auditor.model.errors import CannotWrite, FrameFailure, WrongCall
+from auditor.model.facts import Position
+from auditor.model.settings import Settings
+from auditor.read.remote import is_url
+from auditor.report.write import REPORTERS
+
+
+@dataclass(frozen=True, slots=True)
+class AuditRequest:
+    """What the user asked for.
+
+    Parameters
+    ----------
+    paths : tuple of str
+        Files and folders to look under.
+    out : Path
+        Where the reports go.
+    formats : tuple of str
+        Of :data:`auditor.report.write.REPORTERS`.
+    workers : int or None
+        None takes the cores there are.
+    cluster : str or None
+        Address of a Dask scheduler.
+    store : Path or None
+        None takes the user's data folder.
+    keep_store : bool
+        False measures into a store that is thrown away.
+    place : Position or None
+        Where the pictures were taken, for files that hold no position.
+    """
+
+    paths: tuple[str, ...]
+    out: Path
+    formats: tuple[str, ...] = ("html", "png", "json", "csv")
+    settings: Settings = Settings()
+    workers: int | None = None
+    cluster: str | None = None
+    store: Path | None = None
+    keep_store: bool = True
+    place: Position | None = None
+
+
+class Watch(Protocol):
+    """Someone who is told how the work goes on."""
+
+    def found(self, files: int, known: int, copies: int) -> None:
+        """Tell how many files are there; how many were measured before, or are copies."""
+
+    def examined(self, file: str, failure: FrameFailure | None) -> None:
+        """Tell that one file has ended, well or not."""
+
+    def stage(self, text: str) -> None:
+        """Tell that the next part of the work has begun."""
+
+    def warning(self, text: str) -> None:
+        """Tell something that should not wait for the end."""
+
+
+def check_call(request: AuditRequest) -> None:
+    """Refuse what cannot be done before anything is done.
+
+    Raises
+    ------
+    WrongCall
+        An unknown format, or reports or a store that would land on the card itself.
+    CannotWrite
+        The reports' folder is a file, or may not be written.
+    """
+    unknown = [name for name in request.formats if name not in REPORTERS]
+    if unknown:
+        raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(REPORTERS)}.")
+    if request.formats:
+        _check_off_card(request, request.out, "The reports", "folder with --out")
+        _check_out(request.out)
+    if request.keep_store and request.store is not None:
+        _check_off_card(request, request.store, "The store", "file with --store")
+
+
+def _check_off_card(request: AuditRequest, target: Path, what: str, instead: str) -> None:
+    real = Path(os.path.realpath(target))
+    for path in (path for path in request.paths if not is_url(path)):
+        card = Path(os.path.realpath(path))  # unlike Path.resolve it passes over rings of links
+        if real == card or card in real.parents:
+            raise WrongCall(
+                f"{what} would land on the card ({target} is under {path}), and the card is "
+                f"never written to. Choose another {instead}."
+            )
+
+
+def _check_out(out: Path) -> None:
+    """Find out before hours of work whether reports can be written at their end."""
+    try:
+        there = next(place for place in (out, *out.parents) if _is_there(place))
+        is_folder = there.is_dir()
+    except OSError as error:
+        raise CannotWrite(
+            f"{out}: cannot be written ({error.strerror}). Choose another folder with --out."
+        ) from error
+    if not is_folder:
+        raise CannotWrite(f"{there}: is not a folder. Choose a folder with --out.")
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise CannotWrite(
+            f"{out}: cannot be written ({there} is read-only). Choose another folder with --out."
+        )
+
+
+def _is_there(place: Path) -> bool:
+    try:
+        place.lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    return True
