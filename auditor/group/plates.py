@@ -185,7 +185,9 @@ def _colour_signal(mosaic: MosaicMeasurement, clipped: Bool, planes: list[int]) 
 
 
 def _room(mosaic: MosaicMeasurement, frame: ShootFrame, planes: list[int]) -> float:
-    return min(frame.levels[i].saturation_dn - mosaic.planes[i].black_dn for i in planes)
+    """Return saturation over black: 1 DN at the least, whatever a damaged file claims."""
+    rooms = [frame.levels[i].saturation_dn - mosaic.planes[i].black_dn for i in planes]
+    return max(1.0, min(rooms))
 
 
 def _floor(mosaic: MosaicMeasurement, frame: ShootFrame, planes: list[int]) -> tuple[float, bool]:

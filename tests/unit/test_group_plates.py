@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from auditor.group.plates import LONGEST, Plate, plate_of
+from auditor.group.skies import find_horizon
 from auditor.model.measurement import NoiseEstimate, TileMaps
 from auditor.model.mosaic import Layout
 from auditor.model.shoot import ShootFrame
@@ -44,6 +45,17 @@ def test_greens_are_averaged_and_colours_named() -> None:
     assert plate.colours == ("R", "G", "B")
     assert plate.signal_dn[1] == pytest.approx((maps.mean_dn[1] + maps.mean_dn[2]) / 2)
     assert plate.room_dn == (SATURATION_DN - BLACK_DN,) * 3
+
+
+def test_a_frame_that_claims_to_clip_under_black_is_looked_at_all_the_same() -> None:
+    shoot, frame = taken()
+    planes = shoot.kept[frame.id].mosaic.planes
+    silent = NoiseEstimate(None, None, None, "damaged")
+    above = tuple(replace(p, black_dn=SATURATION_DN + 9.0, noise=silent) for p in planes)
+    plate = changed(shoot, frame, planes=above)
+    assert plate.room_dn == (1.0, 1.0, 1.0)
+    assert all(floor > 0 for floor in plate.floor_dn)
+    find_horizon(plate)  # warnings are errors here: no logarithm of nothing
 
 
 def test_large_maps_are_pooled_to_the_same_plate() -> None:
