@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from auditor.model.audit import LastingHotPixels
 from auditor.report.markdown_report import build_markdown
 from auditor.report.page_hot import MOST_NAMED, lasting_lines
@@ -25,10 +27,12 @@ def test_places_are_named_with_how_often_they_were_hot() -> None:
     )
 
 
-def test_of_many_the_surest_are_named_and_the_rest_pointed_to() -> None:
-    (line,) = lines(LastingHotPixels("Brackwell F45 7", 14, 9, PLACES, (4,) * 9))
-    assert line.count("(4 frames)") == MOST_NAMED
-    assert line.endswith("audit.json lists the others.")
+@pytest.mark.parametrize("count", [MOST_NAMED, MOST_NAMED + 1])
+def test_of_many_only_the_count_is_told_and_where_to_look(count: int) -> None:
+    (line,) = lines(LastingHotPixels("Brackwell F45 7", 14, count, PLACES[:count], (4,) * count))
+    assert f" {count} pixels stay hot" in line
+    assert line.count("(4 frames)") == (count if count == MOST_NAMED else 0)
+    assert line.endswith("audit.json.") == (count > MOST_NAMED)
 
 
 def test_one_line_a_body_and_none_without_any() -> None:
