@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from auditor.store.store import Store
+
 ARRAYS = {"numpy", "scipy", "sqlite3"}
 DRAWING = {"matplotlib", "PIL", "jinja2"}
 OTHERS = {"rawpy", "lxml", "ephem", "distributed", "pebble"}
@@ -58,8 +60,9 @@ def test_it_loads_no_arrays_and_opens_no_store(words: tuple[str, ...]) -> None:
 def test_the_store_is_asked_without_loading_what_draws(tmp_path: Path) -> None:
     words = ("nd-time", "1/30", "--stops", "3", "--card", str(tmp_path / "card.png"))
     assert DRAWING & loaded_by(*words), "drawing is seen when it is there"
-    store = ("history", "--verify", "--store", str(tmp_path / "store.sqlite"))
-    assert DRAWING & loaded_by(*store) == set()
+    with Store.open(tmp_path / "store.sqlite") as store:
+        asked = ("history", "--verify", "--store", str(store.path))
+    assert DRAWING & loaded_by(*asked) == set()
 
 
 def test_an_audit_loads_no_drawing_of_pictures_before_one_is_drawn(tmp_path: Path) -> None:
