@@ -22,7 +22,8 @@ from sample_generation.tiff import (
     tiff_bytes,
 )
 
-Tags = Mapping[int, tuple[int, Any]]
+Tags = Mapping[int, tuple[int, Any] | tuple[int, int, bytes]]
+"""By number: kind and values, or kind, count and bytes as they lie in the file."""
 
 IMAGE: Tags = {
     0x010F: (ASCII, "Brackwell"),

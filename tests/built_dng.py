@@ -80,8 +80,14 @@ def write_dng(
         )
     if mono:  # the writer knows no linear data of one sample
         with tifffile.TiffFile(path, mode="r+") as file:
-            file.pages[0].tags[262].overwrite(34892)
+            file.pages.first.tags[262].overwrite(34892)
     return path
+
+
+def page_below(page: tifffile.TiffPage) -> tifffile.TiffPage:
+    """The first of a directory's own directories."""
+    assert page.pages is not None
+    return page.pages.first
 
 
 @contextmanager

@@ -44,7 +44,8 @@ def painted(pattern: tuple[tuple[int, ...], ...], top: int, left: int) -> NDArra
     cells = np.array(pattern)
     rows = (np.arange(HEIGHT) - top) % cells.shape[0]
     cols = (np.arange(WIDTH) - left) % cells.shape[1]
-    return np.vectorize(CODES.get)(cells[np.ix_(rows, cols)]).astype(np.uint16)
+    codes: NDArray[np.uint16] = np.vectorize(CODES.get)(cells[np.ix_(rows, cols)]).astype(np.uint16)
+    return codes
 
 
 def plane_values(mosaic: Mosaic) -> dict[str, set[int]]:

@@ -14,21 +14,22 @@ import numpy as np
 import pytest
 import rawpy
 import tifffile
+from numpy.typing import NDArray
 from PIL import Image
 
 from auditor.model.errors import UnreadableFile
 from auditor.model.mosaic import Layout
 from auditor.read.lossy import PEDESTAL, WHITE_DN
-from tests.built_dng import BLACK, BYTE, SHORT, WHITE, opened, write_dng
+from tests.built_dng import BLACK, BYTE, SHORT, WHITE, opened, page_below, write_dng
 from tests.real_files import real_file
 
 OPCODES_2 = 51009
 
 
-def worked_out(path: Path) -> np.ndarray:
+def worked_out(path: Path) -> NDArray[np.float64]:
     """Linear values, 1 at white, from another JPEG decoder and the tags as tifffile reads them."""
     with tifffile.TiffFile(path) as file, path.open("rb") as stream:
-        tags = file.pages[0].pages[0].tags
+        tags = page_below(file.pages.first).tags
         tiles = []
         for offset, count in zip(tags[324].value, tags[325].value, strict=True):
             stream.seek(offset)
@@ -36,7 +37,7 @@ def worked_out(path: Path) -> np.ndarray:
         codes = np.concatenate(tiles, axis=1)[:400, :600].astype(float)
         black = np.array(tags[BLACK].value).reshape(3, 2)
         opcodes = tags[OPCODES_2].value
-    x = (codes - black[:, 0] / black[:, 1]) / (255 - black[:, 0] / black[:, 1])
+    x: NDArray[np.float64] = (codes - black[:, 0] / black[:, 1]) / (255 - black[:, 0] / black[:, 1])
     for plane in range(3):
         coefficients = struct.unpack(">4d", opcodes[4 + plane * 84 + 52 : 4 + (plane + 1) * 84])
         x[:, :, plane] = np.polynomial.polynomial.polyval(x[:, :, plane], coefficients)
@@ -97,7 +98,7 @@ def lossy_file(path: Path, code: int, *tags: tuple[int, int, object]) -> Path:
     content = jpeg(codes)
     write_dng(path, codes, (WHITE, SHORT, (255, 255, 255)), *tags, pattern=None, rowsperstrip=64)
     with tifffile.TiffFile(path, mode="r+") as file:
-        page = file.pages[0]
+        page = file.pages.first
         page.tags[259].overwrite(34892)
         page.tags[279].overwrite(len(content))
         offset = page.tags[273].value[0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -50,7 +51,7 @@ def test_real_files_read_the_same(name: str) -> None:
 
 
 @pytest.mark.parametrize("order", ["<", ">"])
-def test_both_byte_orders_read_the_same(tmp_path: Path, order: str) -> None:
+def test_both_byte_orders_read_the_same(tmp_path: Path, order: Literal["<", ">"]) -> None:
     path = tmp_path / "a.dng"
     tags = ((BLACK_DIM, 3, (4, 4)), (BLACK, 4, list(range(70_000, 70_016))),
             (BLACK_H, SRATIONAL, np.linspace(-2, 2, 64)), (NOISE, 12, (1e-5, 1e-9)))  # fmt: skip

@@ -11,6 +11,7 @@ import math
 from datetime import datetime, timedelta, timezone
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import exifread
 import numpy as np
@@ -28,6 +29,7 @@ from sample_generation.layouts import LAYOUT_NAMES
 from sample_generation.preview import PreviewStyle
 from sample_generation.real_scenes import real_radiance
 from sample_generation.truth_of_exposure import plane_values
+from tests.built_dng import page_below
 
 DATA = Path(__file__).parent.parent / "data"
 WIDTH, HEIGHT = 636, 426
@@ -42,10 +44,10 @@ FACTS = FrameFacts(
     position=(54.2, -3.6),
 )
 ALL = DngOptions(digests=True, noise_profile=True)
-Tags = dict[str, object]
+Tags = dict[str, Any]
 
 
-def exposed(layout: str = "RGGB", top: int = 12, left: int = 24, **body: float) -> Exposure:
+def exposed(layout: str = "RGGB", top: int = 12, left: int = 24, **body: Any) -> Exposure:
     """A ramp from black to a stop over saturation."""
     taken = SimulatedCamera(
         layout=layout, width=WIDTH, height=HEIGHT, margin_top=top, margin_left=left, **body
@@ -69,9 +71,12 @@ def decoded(content: bytes, path: Path) -> rawpy.RawPy:
 def tags_of(content: bytes) -> tuple[Tags, Tags]:
     """Tags of the first directory and of the raw picture's, by tifffile."""
     with tifffile.TiffFile(io.BytesIO(content)) as file:
-        first = file.pages[0]
-        below = first.pages[0] if first.pages else first
-        return tuple({tag.name: tag.value for tag in page.tags} for page in (first, below))
+        first = file.pages.first
+        return named(first), named(page_below(first) if first.pages else first)
+
+
+def named(page: tifffile.TiffPage) -> Tags:
+    return {tag.name: tag.value for tag in page.tags}
 
 
 @pytest.mark.parametrize("compressed", [True, False])
@@ -86,7 +91,7 @@ def test_every_reader_gets_every_pixel(
         pixels = raw.raw_image[..., :3] if layout == "LINEAR" else raw.raw_image
         assert np.array_equal(pixels, taken.stored)
     with tifffile.TiffFile(io.BytesIO(content)) as file:
-        assert np.array_equal(file.pages[0].pages[0].asarray(), taken.stored)
+        assert np.array_equal(page_below(file.pages.first).asarray(), taken.stored)
 
 
 def test_without_a_preview_the_raw_picture_comes_first(tmp_path: Path) -> None:
@@ -219,6 +224,7 @@ def test_the_preview_is_found_and_clips_when_it_says(tmp_path: Path) -> None:
     with decoded(dng_bytes(taken, FACTS, style=style), tmp_path / "frame.dng") as raw:
         thumb = raw.extract_thumb()
     assert thumb.format == rawpy.ThumbFormat.JPEG
+    assert isinstance(thumb.data, bytes)
     picture = np.asarray(Image.open(io.BytesIO(thumb.data))).mean(axis=0)
     said = style.cries_early_stops()
     for channel, (name, plane) in enumerate((("R", 0), ("G", 1), ("B", 3))):

@@ -15,6 +15,7 @@ from auditor.read.card import find_files
 from sample_generation.tiff import ASCII, BYTE, SHORT
 from tests.built_containers import (
     IMAGE,
+    Tags,
     cr3_file,
     crw_file,
     exif_tiff,
@@ -77,7 +78,7 @@ def test_content_tells_the_kind_under_any_name(tmp_path: Path, kind: str, name: 
 @pytest.mark.parametrize(
     "tags", [{262: (SHORT, 32803)}, {262: (SHORT, 34892)}, {259: (SHORT, 34713)}]
 )
-def test_signs_of_sensor_data_make_a_tiff_raw(tmp_path: Path, tags: dict[int, object]) -> None:
+def test_signs_of_sensor_data_make_a_tiff_raw(tmp_path: Path, tags: Tags) -> None:
     (file,) = find_files([put(tmp_path, {"a.tif": plain_tiff({**IMAGE, **tags})})]).files
     assert file.kind == "tiff"
 

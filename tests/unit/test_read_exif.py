@@ -20,6 +20,7 @@ from tests.built_containers import (
     EXIF,
     GPS,
     IMAGE,
+    Tags,
     exif_facts,
     exif_tiff,
     facts_of,
@@ -198,12 +199,12 @@ def test_the_offset_of_another_time_counts_only_where_it_is_the_same(
         {4: (ASCII, "nowhere")},
     ],
 )
-def test_half_a_place_is_no_place(tmp_path: Path, changes: dict[int, object]) -> None:
+def test_half_a_place_is_no_place(tmp_path: Path, changes: Tags) -> None:
     assert facts_of(tmp_path, exif_tiff(gps={**GPS, **changes})).position is None
 
 
 def test_south_west_and_below_the_sea_are_negative(tmp_path: Path) -> None:
-    changes = {1: (ASCII, "S"), 5: (BYTE, 1)}
+    changes: Tags = {1: (ASCII, "S"), 5: (BYTE, 1)}
     told = facts_of(tmp_path, exif_tiff(gps={**GPS, **changes})).position
     assert told == Position(-54.51, -3.25, -12.0)
 

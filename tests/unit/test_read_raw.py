@@ -143,7 +143,7 @@ def with_preview(path: Path, preview: bytes, shape: tuple[int, int], orientation
         raw = [extra(*tag) for tag in common_tags(((0, 1), (1, 2))) if tag[0] >= 33421]
         writer.write(flat(), photometric="CFA", subfiletype=0, metadata=None, extratags=raw)
     with tifffile.TiffFile(path, mode="r+") as file:
-        page = file.pages[0]
+        page = file.pages.first
         page.tags[259].overwrite(7)
         page.tags[262].overwrite(6)
         page.tags[279].overwrite(len(preview))
@@ -185,7 +185,8 @@ def test_a_preview_is_made_as_small_as_wanted(
     with opened(path) as frame:
         preview = frame.preview(longest)
     assert preview is not None
-    assert (preview.shape, preview.dtype) == (shape, np.uint8)
+    assert preview.shape == shape
+    assert preview.dtype == np.uint8
     assert red_corner(preview) == (0, 0)
 
 
@@ -285,8 +286,8 @@ def test_three_processed_values_a_pixel_are_refused(tmp_path: Path) -> None:
 def test_a_claim_of_huge_size_is_refused_before_memory_is_asked_for(tmp_path: Path) -> None:
     path = write_dng(tmp_path / "a.dng", flat())
     with tifffile.TiffFile(path, mode="r+") as file:
-        file.pages[0].tags[256].overwrite(60_000)
-        file.pages[0].tags[257].overwrite(60_000)
+        file.pages.first.tags[256].overwrite(60_000)
+        file.pages.first.tags[257].overwrite(60_000)
     assert refusal(path) == "too-large"
 
 
