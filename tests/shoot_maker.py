@@ -122,7 +122,8 @@ class Shoot:
             return np.zeros(shape, np.float32)
         water = np.asarray(moving) * 0.12 / np.sqrt(1.0 + time_s / 0.05)
         still = np.where(np.asarray(shore), 0.12 * blur, 0.004)
-        return (still + water).astype(np.float32)
+        contrast: F32 = (still + water).astype(np.float32)
+        return contrast
 
     def _maps(self, signal: F32, contrast: F32, orientation: int) -> TileMaps:
         planes = signal[[0, 1, 1, 2]]

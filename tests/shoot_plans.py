@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 
@@ -21,6 +21,9 @@ TEN = (10.1, 10.0, 9.93)
 SIX = (6.12, 6.03, 5.97)
 SECOND_BODY = CameraFacts("Brackwell", "Brackwell F24", "2002")
 
+Colours = tuple[float, float, float]
+"""Stops of a filter in red, green and blue."""
+
 
 @dataclass(eq=False)
 class Planned:
@@ -28,19 +31,24 @@ class Planned:
 
     shoot: Shoot
     setups: list[set[str]] = field(default_factory=list)
-    filters: dict[str, tuple[float, float, float]] = field(default_factory=dict)
+    filters: dict[str, Colours] = field(default_factory=dict)
     shorts: dict[str, set[str]] = field(default_factory=dict)
     brackets: list[tuple[str, ...]] = field(default_factory=list)
 
     def together(self, *frames: str) -> None:
         self.setups.append(set(frames))
 
-    def pair(self, long: str, nd: tuple[float, float, float], *shorts: str) -> None:
+    def pair(self, long: str, nd: Colours, *shorts: str) -> None:
         self.filters[long] = nd
         self.shorts[long] = set(shorts)
 
     def grouped(self) -> Grouping:
         return group_shoot(self.shoot.frames, GroupSettings())
+
+
+def by_colour(stops: Iterable[float]) -> Colours:
+    red, green, blue = stops
+    return red, green, blue
 
 
 @cache
@@ -124,7 +132,7 @@ def knocked(seed: int) -> Planned:
 def stacked(seed: int) -> Planned:
     """Two filters at once: a ten and a six."""
     made = Planned(Shoot(seed))
-    place, both = coast(seed), tuple(a + b for a, b in zip(SIX, TEN, strict=True))
+    place, both = coast(seed), by_colour(a + b for a, b in zip(SIX, TEN, strict=True))
     short = made.shoot.take(place, 0.0, 1 / 60)
     long = made.shoot.take(place, 30.0, 480.0, f_number=8.0, nd=both)
     made.together(short, long)
@@ -179,13 +187,16 @@ def dusk(seed: int, light: Callable[[float], float]) -> Planned:
 def dusk_with_filters(seed: int) -> Planned:
     """Dusk for most of an hour on one place, now and then a filter."""
     rng = np.random.default_rng(seed)
-    light = lambda at_s: -0.15 * at_s / 60.0  # noqa: E731
+
+    def light(at_s: float) -> float:
+        return -0.15 * at_s / 60.0
+
     made = Planned(Shoot(seed, light=light))
     place, at_s, shorts, longs = coast(seed), 0.0, [], []
     while at_s < 3000.0:
         shorts.append(made.shoot.take(place, at_s, shutter_for(light(at_s))))
         strength = float(rng.choice([3.0, 6.0, 10.0]))
-        nd = tuple(float(v) for v in strength + rng.normal(0.0, 0.12, 3))
+        nd = by_colour(float(v) for v in strength + rng.normal(0.0, 0.12, 3))
         time_s = min(300.0, shutter_for(light(at_s), strength))
         longs.append((made.shoot.take(place, at_s + 30.0, time_s, nd=nd), nd))
         at_s += 50.0 + time_s
@@ -232,5 +243,5 @@ PLANS: dict[str, Callable[[int], Planned]] = {
     "light falls a stop": light_falls_a_stop,
     "dusk with filters": dusk_with_filters,
     "a lot at once": a_lot_at_once,
-    **{f"dusk, {name}": lambda seed, f=light: dusk(seed, f) for name, light in DUSKS.items()},
+    **{f"dusk, {name}": partial(dusk, light=light) for name, light in DUSKS.items()},
 }

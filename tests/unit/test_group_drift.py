@@ -93,5 +93,5 @@ def test_the_pace_of_the_light_comes_from_unfiltered_frames_only() -> None:
 
 def test_flickering_light_tells_no_pace() -> None:
     level = np.array([0.0, -1.0, 0.3, -0.9, 0.2])
-    series = Series(np.arange(5) * 60.0, np.full(5, 0.1), level)
+    series = Series(np.array([0.0, 60.0, 120.0, 180.0, 240.0]), np.full(5, 0.1), level)
     assert pace_of([(series, np.zeros(5, dtype=bool))]).rate_at(120.0) is None

@@ -31,7 +31,7 @@ def figures(range_stops: float) -> ChannelFigures:
     )  # fmt: skip
 
 
-def results(shoot: Shoot, **changes: dict[str, object]) -> dict[str, FrameResult]:
+def results(shoot: Shoot, **changes: Mapping[str, object]) -> dict[str, FrameResult]:
     """Judge the frames by their plates; ``changes`` are by the frame's place, "f1" and on."""
     judged = {}
     for number, frame in enumerate(shoot.frames, start=1):

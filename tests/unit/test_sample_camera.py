@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ HEIGHT, WIDTH = 240, 360
 FULL_E = (15872.0 - 512.0) / 0.3
 
 
-def camera(**changes: object) -> SimulatedCamera:
+def camera(**changes: Any) -> SimulatedCamera:
     return SimulatedCamera(width=WIDTH, height=HEIGHT, **changes)
 
 
@@ -27,7 +28,7 @@ def flat(electrons: float, height: int = HEIGHT, width: int = WIDTH) -> np.ndarr
     return np.full((height, width, 3), electrons * 4096.0, dtype=np.float32)
 
 
-def expose(taken: SimulatedCamera, electrons: float, **more: object) -> Exposure:
+def expose(taken: SimulatedCamera, electrons: float, **more: Any) -> Exposure:
     return taken.expose(flat(electrons), 1 / 64, 8.0, **more)
 
 

@@ -169,9 +169,9 @@ def test_habit_evenings_place_frames_lower_after_sunset(name: str) -> None:
     rooms: dict[bool, list[float]] = {True: [], False: []}
     for shot in HABITS[name](2).shots:
         if shot.kinds == ("short",):
-            after = shot.dusk.altitude(shot.at_s) < SUNSET_ALTITUDE_DEG
+            low = shot.dusk.altitude(shot.at_s) < SUNSET_ALTITUDE_DEG
             truth = expose_shot(shot, 0.15).truth
-            rooms[after].append(min(plane.headroom_stops or 0.0 for plane in truth.planes))
+            rooms[low].append(min(plane.headroom_stops or 0.0 for plane in truth.planes))
     before, after = (sorted(rooms[key])[len(rooms[key]) // 2] for key in (False, True))
     assert after - before == pytest.approx(UNDER_AFTER_SUNSET_STOPS, abs=0.35)
 
