@@ -92,7 +92,8 @@ def coast(height: int, width: int) -> NDArray[np.float32]:
     land = 0.2 * (1.0 - y) ** 3 * (1.0 + 0.5 * np.sin(9 * x)) ** 2 + 2e-5
     waves = 1.0 + 0.3 * np.sin(90 * x + 40 * y) * np.sin(130 * y) * (x < 0.3)
     light = np.where(y < 0.5, sky, land * waves)
-    return (light[..., None] * np.array([0.6, 1.0, 0.75])).astype(np.float32)
+    shares: NDArray[np.float32] = (light[..., None] * np.array([0.6, 1.0, 0.75])).astype(np.float32)
+    return shares
 
 
 @lru_cache(maxsize=16)

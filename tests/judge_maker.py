@@ -48,7 +48,7 @@ def plane(
     )
 
 
-def heap(level_dn: float = CLIP_DN, share: float = 0.01) -> m.PileUp:
+def heap(level_dn: int = CLIP_DN, share: float = 0.01) -> m.PileUp:
     return m.PileUp(level_dn=level_dn, from_dn=level_dn - 6, spread_dn=2.0, share=share)
 
 

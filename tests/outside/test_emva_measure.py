@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 # The package was written for an older NumPy.
-np.asfarray = getattr(np, "asfarray", lambda a: np.asarray(a, float))  # noqa: NPY201
+vars(np).setdefault("asfarray", lambda a: np.asarray(a, float))
 
 camera_module = pytest.importorskip("emva1288.camera.camera", reason="emva1288 is not installed")
 process = pytest.importorskip("emva1288.process", reason="emva1288 is not installed")

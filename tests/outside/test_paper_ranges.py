@@ -9,10 +9,9 @@ from auditor.paper.fit import PAPERS, paper_range_stops, print_size_cm, viewing_
 
 def test_print_size_at_300_ppi() -> None:
     # Worked by hand: 6000 x 4000 px at 300 ppi are 20 x 13.33 in, 50.8 x 33.87 cm.
-    assert print_size_cm(6000, 4000, 300.0) == (
-        pytest.approx(50.8),
-        pytest.approx(33.867, abs=1e-3),
-    )
+    width_cm, height_cm = print_size_cm(6000, 4000, 300.0)
+    assert width_cm == pytest.approx(50.8)
+    assert height_cm == pytest.approx(33.867, abs=1e-3)
 
 
 @pytest.mark.parametrize(

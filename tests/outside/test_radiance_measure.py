@@ -36,7 +36,7 @@ def radiance(scene: str) -> NDArray[np.float32]:
 def time_for(scene: str, stops: float) -> float:
     """The time that puts all but a thousandth of green so many stops under saturation."""
     bright = float(np.quantile(radiance(scene)[..., 1], 0.999))
-    return SATURATION_E * F_NUMBER**2 / bright / 2.0**stops
+    return float(SATURATION_E * F_NUMBER**2 / bright / 2.0**stops)
 
 
 @lru_cache(maxsize=8)

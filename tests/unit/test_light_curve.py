@@ -8,7 +8,7 @@ import pytest
 
 from auditor.light.curve import drift_of, light_points, middle_share
 from auditor.light.exposure import SATURATION_BASED
-from auditor.model.audit import FrameResult, Grad, Setup
+from auditor.model.audit import ChannelFigures, FrameResult, Grad, Setup
 from tests.evenings import SANDS, ZONE, Habits, frame_at, pair_of
 
 START = datetime(2031, 9, 14, 18, 40, tzinfo=ZONE)
@@ -34,6 +34,16 @@ def dusk(falls: float = -0.2, count: int = 7) -> list[FrameResult]:
 
 def one_setup(*frames: FrameResult) -> tuple[Setup, ...]:
     return (Setup("a", tuple(frame.id for frame in frames), None, 35.0, ()),)
+
+
+def median_of(channel: ChannelFigures) -> float:
+    assert channel.median_stops is not None
+    return channel.median_stops
+
+
+def darker(channels: tuple[ChannelFigures, ...], stops: float) -> tuple[ChannelFigures, ...]:
+    """Channels whose middle lies so many stops further down."""
+    return tuple(replace(entry, median_stops=median_of(entry) + stops) for entry in channels)
 
 
 def test_light_that_falls_steadily_is_followed_whatever_the_settings() -> None:
@@ -68,12 +78,7 @@ def test_the_measured_filter_is_given_back_and_kept_out_of_the_drift() -> None:
 
 def test_one_frame_that_does_not_belong_does_not_sway_the_drift() -> None:
     frames = dusk()
-    frames[3] = replace(
-        frames[3],
-        channels=tuple(
-            replace(entry, median_stops=entry.median_stops + 6.0) for entry in frames[3].channels
-        ),
-    )
+    frames[3] = replace(frames[3], channels=darker(frames[3].channels, 6.0))
     points = light_points(frames, setups=one_setup(*frames))
     assert points[0].drift_stops_per_min == pytest.approx(-0.2, abs=0.02)
 
@@ -84,9 +89,7 @@ def test_two_compositions_keep_their_own_level() -> None:
         replace(
             frame, id=f"D{place}",
             captured_at=(START + timedelta(minutes=2 * place + 1)).isoformat(),
-            channels=tuple(
-                replace(entry, median_stops=entry.median_stops + 3.0) for entry in frame.channels
-            ),
+            channels=darker(frame.channels, 3.0),
         )
         for place, frame in enumerate(dim)
     ]  # fmt: skip
@@ -108,7 +111,7 @@ def test_frames_that_tell_nothing_of_the_light_are_left_out() -> None:
 
 def test_a_middle_tone_that_is_blown_or_in_the_noise_is_none() -> None:
     channels = dusk()[0].channels
-    assert middle_share(channels) == pytest.approx(2.0 ** -channels[1].median_stops)
+    assert middle_share(channels) == pytest.approx(2.0 ** -median_of(channels[1]))
     blown = [replace(entry, blown_fraction=0.6) for entry in channels]
     assert middle_share(blown) is None
     dark = [replace(entry, median_stops=13.5) for entry in channels]

@@ -7,7 +7,9 @@ from auditor.light.nominal import dial_of, nominal_name, nominal_times, true_tim
 from auditor.model.facts import ExposureFacts
 
 
-def settings(time_s=1.0, f_number=8.0, iso=100.0) -> ExposureFacts:
+def settings(
+    time_s: float | None = 1.0, f_number: float | None = 8.0, iso: float | None = 100.0
+) -> ExposureFacts:
     return ExposureFacts(time_s=time_s, f_number=f_number, iso=iso)
 
 
@@ -20,7 +22,9 @@ def settings(time_s=1.0, f_number=8.0, iso=100.0) -> ExposureFacts:
         (settings(time_s=32.0, f_number=16.0, iso=50.0), settings(), 2.0),
     ],
 )
-def test_exposure_difference_adds_time_aperture_and_speed(long, short, stops: float) -> None:
+def test_exposure_difference_adds_time_aperture_and_speed(
+    long: ExposureFacts, short: ExposureFacts, stops: float
+) -> None:
     assert exposure_difference_stops(long, short) == pytest.approx(stops)
     assert exposure_difference_stops(short, long) == pytest.approx(-stops)
 

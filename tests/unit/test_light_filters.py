@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 
@@ -12,6 +13,7 @@ from auditor.light.filters import (
     drifting,
     nearest_marking,
 )
+from auditor.model.audit import Marking
 from auditor.model.errors import WrongCall
 
 
@@ -35,7 +37,9 @@ def test_a_measured_filter_gets_the_marking_it_most_likely_bears(
 
 
 @pytest.mark.parametrize("marking", COMMON_MARKINGS + RARE_MARKINGS, ids=lambda m: m.label)
-def test_the_three_figures_of_a_marking_agree_within_a_tenth_of_a_stop(marking) -> None:
+def test_the_three_figures_of_a_marking_agree_within_a_tenth_of_a_stop(
+    marking: Marking,
+) -> None:
     by_density = FilterStrength.from_density(marking.density).stops
     by_factor = FilterStrength.from_factor(marking.factor).stops
     assert marking.stops == pytest.approx(by_density, abs=0.1)
@@ -53,7 +57,7 @@ def test_the_three_figures_of_a_marking_agree_within_a_tenth_of_a_stop(marking) 
         lambda: FilterStrength.from_factor(math.inf),
     ],
 )
-def test_impossible_strengths_are_refused_with_help(make) -> None:
+def test_impossible_strengths_are_refused_with_help(make: Callable[[], FilterStrength]) -> None:
     with pytest.raises(WrongCall, match="--"):
         make()
 

@@ -27,8 +27,9 @@ def wedge() -> NDArray[np.float64]:
 def grain(blur_px: int) -> NDArray[np.float64]:
     rough = np.random.default_rng(1).standard_normal(SHAPE)
     for axis in (0, 1):
-        rough = sum(np.roll(rough, shift, axis) for shift in range(blur_px)) / blur_px
-    return 1.0 + 0.1 * rough / rough.std()
+        moved = [np.roll(rough, shift, axis) for shift in range(blur_px)]
+        rough = sum(moved, np.zeros(SHAPE)) / blur_px
+    return 1.0 + 0.1 * rough / float(rough.std())
 
 
 @pytest.mark.parametrize("layout", LAYOUT_NAMES)

@@ -136,8 +136,8 @@ def test_noise_finer_than_whole_dn_is_an_upper_bound() -> None:
 
 def test_smoothed_pixels_are_refused() -> None:
     rough = noisy(ramp(), SHAPE)
-    smooth = sum(np.roll(rough, (y, x), (0, 1)) for y in range(3) for x in range(3)) / 9.0
-    found = noise(picture(smooth))
+    moved = (np.roll(rough, (y, x), (0, 1)) for y in range(3) for x in range(3))
+    found = noise(picture(sum(moved, np.zeros(SHAPE)) / 9.0))
     assert found.gain_dn_per_e is None
     assert found.reason is not None
     assert "smoothed" in found.reason
@@ -196,7 +196,7 @@ def test_a_plane_without_any_noise_at_black_is_fitted_without_complaint() -> Non
     """Damaged files show that: read noise fitted to nothing, and blocks at black."""
     levels, each = 8, 50
     group = np.repeat(np.arange(levels), each)
-    signal = 100.0 * group
+    signal = 100.0 * group.astype(np.float64)
     noise = np.maximum(0.0, GAIN * signal - 2.0)
     rank, sizes = np.tile(np.linspace(0, 1, each), levels), np.full(levels, each)
     fit = fit_transfer(Ranked(signal, noise, noise / 2, group, rank, sizes, 10.0), None)

@@ -96,7 +96,7 @@ def plane_cells(flags: np.ndarray, down: int, across: int) -> np.ndarray:
     """Whether any pixel of each whole pattern cell is flagged."""
     high, wide = flags.shape[0] // down, flags.shape[1] // across
     whole = flags[: high * down, : wide * across]
-    return whole.reshape(high, down, wide, across).any(axis=(1, 3))
+    return np.asarray(whole.reshape(high, down, wide, across).any(axis=(1, 3)))
 
 
 def test_nothing_at_the_cut_is_nothing_over() -> None:

@@ -7,7 +7,13 @@ import pytest
 
 from auditor.model.audit import FrameResult
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts
-from auditor.model.measurement import FrameMeasurement, Level, MosaicMeasurement, TileMaps
+from auditor.model.measurement import (
+    FrameMeasurement,
+    Level,
+    MosaicMeasurement,
+    PlaneMeasurement,
+    TileMaps,
+)
 from auditor.model.mosaic import Layout
 from auditor.model.settings import PrintSettings
 from auditor.paper.fit import PAPERS, print_fit, rendered_tones
@@ -35,7 +41,9 @@ def replace_maps(maps: TileMaps, mean_dn: np.ndarray) -> TileMaps:
     return replace(maps, mean_dn=mean_dn, tile_px=TILE_PX)
 
 
-def replace_mosaic(mosaic: MosaicMeasurement, planes, maps: TileMaps) -> MosaicMeasurement:
+def replace_mosaic(
+    mosaic: MosaicMeasurement, planes: tuple[PlaneMeasurement, ...], maps: TileMaps
+) -> MosaicMeasurement:
     return replace(
         mosaic, layout=Layout.BAYER, planes=planes, maps=maps, width=COLS * TILE_PX,
         height=ROWS * TILE_PX,
