@@ -7,6 +7,7 @@ import os
 import signal
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NoReturn
 
@@ -116,7 +117,7 @@ def threads(job: Job) -> int:
     return int(os.environ["OMP_NUM_THREADS"]) * int(os.environ["OPENBLAS_NUM_THREADS"])
 
 
-KINDS = {
+KINDS: dict[str, Callable[[Job], int]] = {
     name: function
     for name, function in list(globals().items())
     if callable(function)

@@ -113,7 +113,8 @@ def foreign_parts(content: bytes) -> str:
         if len(block) == 0 and set(block.attrib) <= {f"{{{RDF}}}about"}:
             rdf.remove(block)
     whole = root.getroottree()
-    return etree.canonicalize(whole, with_comments=True, strip_text=True)
+    canonical: str = etree.canonicalize(whole, with_comments=True, strip_text=True)
+    return canonical
 
 
 def wrapping(content: bytes) -> tuple[bytes, bytes]:

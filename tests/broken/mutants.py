@@ -122,7 +122,8 @@ def _entries(held: bytes, order: str) -> Iterator[tuple[int, int]]:
     """Yield (directory, entry) places of every TIFF directory, sub-directories included."""
     if len(held) < 8 or held[:2] not in (b"II", b"MM"):
         return
-    waiting, seen = [struct.unpack_from(order + "I", held, 4)[0]], set()
+    waiting: list[int] = [struct.unpack_from(order + "I", held, 4)[0]]
+    seen: set[int] = set()
     while waiting and len(seen) < 20:
         directory = waiting.pop()
         if directory in seen or directory + 2 > len(held):

@@ -5,12 +5,16 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
 import pytest
 
 from auditor.history.summarise import summarise
 from auditor.report.history_html import build_history_html
 from tests.evenings import evenings
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = [
@@ -27,7 +31,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[object]:
+def browser() -> Iterator[Browser]:
     playwright = pytest.importorskip("playwright.sync_api")
     with playwright.sync_playwright() as session:
         opened = session.chromium.launch(
@@ -39,7 +43,7 @@ def browser() -> Iterator[object]:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_page_is_quiet_offline_accessible_and_fits_a_phone(
-    browser, address: str, scheme: str
+    browser: Browser, address: str, scheme: Literal["light", "dark"]
 ) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     context = browser.new_context(
@@ -59,7 +63,7 @@ def test_the_page_is_quiet_offline_accessible_and_fits_a_phone(
     context.close()
 
 
-def test_the_pages_own_policy_lets_its_style_in(browser, address: str) -> None:
+def test_the_pages_own_policy_lets_its_style_in(browser: Browser, address: str) -> None:
     page = browser.new_page()
     said: list[str] = []
     page.on("console", lambda message: said.append(message.text))

@@ -165,7 +165,7 @@ def test_a_number_that_is_none_is_null(audit: Audit, bad: float) -> None:
 def test_array_library_numbers_are_plain_ones(audit: Audit) -> None:
     frame = replace(
         audit.frames[0],
-        orientation=np.int64(6),
+        orientation=np.int64(6),  # type: ignore[arg-type]
         sharpness=np.float32(1.5),  # type: ignore[arg-type]
     )
     plain = json.loads(build_frame_json(frame))

@@ -2,12 +2,13 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from typing import Any, cast
 
 import pytest
 from PIL import Image
 
 from auditor.light.filters import nearest_marking
-from auditor.light.nd_plan import plan_nd_time
+from auditor.light.nd_plan import NdPlan, plan_nd_time
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.model.history import KnownFilter
 from auditor.report import nd_card
@@ -18,11 +19,13 @@ HOSTILE = KnownFilter(
 )
 
 
-def texts(plan, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+def texts(plan: NdPlan, monkeypatch: pytest.MonkeyPatch) -> list[str]:
     said: list[str] = []
     write = nd_card._Sheet.text
 
-    def note(sheet, left, top, text, size, **look):
+    def note(
+        sheet: nd_card._Sheet, left: float, top: float, text: str, size: float, **look: Any
+    ) -> None:
         said.append(text)
         write(sheet, left, top, text, size, **look)
 
@@ -34,7 +37,8 @@ def texts(plan, monkeypatch: pytest.MonkeyPatch) -> list[str]:
 def test_the_card_is_a_six_at_300_dots_an_inch() -> None:
     with Image.open(io.BytesIO(build_card(plan_nd_time("4", stops=[6]), "png"))) as card:
         assert card.size == (1240, 1748)
-        assert card.convert("L").getextrema()[0] < 60
+        darkest, _ = cast(tuple[float, float], card.convert("L").getextrema())
+        assert darkest < 60
 
 
 def test_the_card_says_times_and_cautions(monkeypatch: pytest.MonkeyPatch) -> None:
