@@ -85,5 +85,5 @@ def main() -> NoReturn:
 
 
 def _stopped() -> NoReturn:
-    typer.echo("auditor: stopped; no report was written.", err=True)
+    typer.echo("auditor: stopped. Every report is whole, or as it was before.", err=True)
     sys.exit(2)
