@@ -123,10 +123,10 @@ def _settled(
     facts: dict[str, FileFacts] = {}
     noise: dict[str, tuple[NoiseEstimate, ...]] = {}
     hot: dict[str, I64] = {}
-    first: dict[str, str] = {}
     readable = [file for file in files if file.id not in failures]
+    first = _first_of_copies(readable)
     for file in readable:
-        if first.setdefault(file.content_key, file.id) == file.id:
+        if first[file.content_key] == file.id:
             measured = gallery.measurement(file.id)
             evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
             noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
@@ -157,13 +157,13 @@ def _unread(
 
 def _without_copies(frames: Sequence[ShootFrame]) -> list[ShootFrame]:
     """Keep each frame once, so that a copy on a second card pairs with nothing."""
-    seen: set[str] = set()
-    once = []
-    for frame in frames:
-        if frame.source.content_key not in seen:
-            seen.add(frame.source.content_key)
-            once.append(frame)
-    return once
+    first = _first_of_copies([frame.source for frame in frames])
+    return [frame for frame in frames if first[frame.source.content_key] == frame.source.id]
+
+
+def _first_of_copies(files: Sequence[CardFile]) -> dict[str, str]:
+    """Return the id of the first file of each content."""
+    return {file.content_key: file.id for file in reversed(files)}
 
 
 def _sun_days(frames: Sequence[ShootFrame], place: Position | None) -> tuple[SunDay, ...]:
