@@ -103,6 +103,8 @@ def test_stopped_while_the_store_writes_the_file_is_measured_again(
 def test_stopped_before_measuring_the_command_says_so_and_writes_nothing(card: Path) -> None:
     program = (
         "import os, signal, auditor.audit as audit\n"
+        # a suite run in the background hands the key down as ignored
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "def stop(paths):\n    os.kill(os.getpid(), signal.SIGINT)\n    raise AssertionError\n"
         "audit.find_files = stop\n"
         "from auditor.cli import main\n"

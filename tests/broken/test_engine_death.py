@@ -9,6 +9,8 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from multiprocessing import active_children
 from pathlib import Path
 from typing import NoReturn
@@ -119,11 +121,13 @@ def test_a_machine_without_room_for_workers_is_told(monkeypatch: pytest.MonkeyPa
 
 
 LONG_RUN = """
-import sys
+import signal
 from auditor.engine.local import LocalEngine
 from tests.engine_work import Job, work
 
 if __name__ == "__main__":
+    # a suite run in the background hands the key down as ignored
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     engine = LocalEngine(2, 60, 500)
     taken = 0
     jobs = [Job("slow", number) for number in range(100000)] + [Job("loop")]
@@ -137,10 +141,12 @@ if __name__ == "__main__":
 """
 
 
-def start_long_run(tmp_path: Path) -> tuple[subprocess.Popen[str], list[int]]:
+@contextmanager
+def long_run(tmp_path: Path) -> Iterator[tuple[subprocess.Popen[str], list[int]]]:
+    """Start a run that never ends by itself; give it and its workers' process numbers."""
     script = tmp_path / "long_run.py"
     script.write_text(LONG_RUN, encoding="utf-8")
-    running = subprocess.Popen(
+    with subprocess.Popen(
         [sys.executable, str(script)],
         cwd=ROOT,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
@@ -148,10 +154,13 @@ def start_long_run(tmp_path: Path) -> tuple[subprocess.Popen[str], list[int]]:
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
-    )
-    assert running.stdout is not None
-    lines = [running.stdout.readline().split() for _ in range(8)]
-    return running, [int(number) for what, number in lines if what == "pid"]
+    ) as running:
+        try:
+            assert running.stdout is not None
+            lines = [running.stdout.readline().split() for _ in range(8)]
+            yield running, [int(number) for what, number in lines if what == "pid"]
+        finally:
+            running.kill()
 
 
 def is_alive(pid: int) -> bool:
@@ -163,11 +172,11 @@ def is_alive(pid: int) -> bool:
 
 
 def test_the_interrupt_key_stops_quickly_and_quietly(tmp_path: Path) -> None:
-    running, workers = start_long_run(tmp_path)
-    pressed = time.monotonic()
-    os.killpg(running.pid, signal.SIGINT)  # a terminal sends it to the whole group
-    out, err = running.communicate(timeout=20)
-    took = time.monotonic() - pressed
+    with long_run(tmp_path) as (running, workers):
+        pressed = time.monotonic()
+        os.killpg(running.pid, signal.SIGINT)  # a terminal sends it to the whole group
+        out, err = running.communicate(timeout=20)
+        took = time.monotonic() - pressed
     assert out.splitlines()[-1].startswith("stopped")
     assert err == ""
     assert running.returncode == 0
@@ -177,9 +186,9 @@ def test_the_interrupt_key_stops_quickly_and_quietly(tmp_path: Path) -> None:
 
 
 def test_workers_do_not_outlive_a_killed_parent(tmp_path: Path) -> None:
-    running, workers = start_long_run(tmp_path)
-    running.kill()
-    running.communicate(timeout=20)
+    with long_run(tmp_path) as (running, workers):
+        running.kill()
+        running.communicate(timeout=20)
     assert workers
     deadline = time.monotonic() + 10
     while any(is_alive(pid) for pid in workers) and time.monotonic() < deadline:
