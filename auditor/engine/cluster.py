@@ -210,10 +210,27 @@ class _Batch(Generic[Task, Result]):
         )
 
 
+class _Client(Client):
+    """A client that leaves nothing behind where it cannot connect.
+
+    The library would close it when Python's collector happens to come by, and waits for ever if
+    that is while another client is being made.
+    """
+
+    def start(self, **options: Any) -> None:
+        start: Any = super().start
+        close: Any = self.close
+        try:
+            start(**options)
+        except BaseException:
+            close()
+            raise
+
+
 def _connect(address: str) -> Connection:
     for name in ("distributed", "distributed.client", "distributed.core"):
         logging.getLogger(name).setLevel(logging.CRITICAL)  # its troubles are told as ours
-    client: Connection = Client
+    client: Connection = _Client
     try:
         return client(
             address, timeout=CONNECT_WITHIN_S, set_as_default=False, name="exposure-auditor"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import time
 from collections.abc import Iterator
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import pytest
+from distributed import Client
 from distributed.client import ClosedClientError
 
 from auditor.engine.cluster import ClusterEngine
@@ -123,6 +125,26 @@ def test_nobody_at_the_address_is_a_wrong_call(monkeypatch: pytest.MonkeyPatch) 
         engine = ClusterEngine(address, 3, 160)
         with pytest.raises(WrongCall, match="no scheduler"):
             list(engine.run(work, [Job("honest")]))
+
+
+def test_a_connection_that_failed_is_closed_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Left to the garbage collector, it could block whoever connects next for ever."""
+    closed: list[str] = []
+    close: Any = Client.close
+
+    def note(client: Any, *given: Any, **named: Any) -> Any:
+        closed.append(client.status)
+        return close(client, *given, **named)
+
+    monkeypatch.setattr(Client, "close", note)
+    gc.disable()
+    try:
+        with pytest.raises(WrongCall, match="no scheduler"):
+            list(ClusterEngine("not an address", 3, 160).run(work, [Job("honest")]))
+        at_once = tuple(closed)
+    finally:
+        gc.enable()
+    assert at_once == ("connecting",)
 
 
 @pytest.mark.parametrize(
