@@ -169,8 +169,9 @@ def _model(view: PlaneView, tones: _Tones, uneven: tuple[float, float]) -> Noise
         fit = fit_transfer(tones.ranked, view.border, uneven)
         if fit is None or not _tells_gain(fit):
             reason = FEW_LEVELS
+    read = _read_noise(fit, view.border)
     estimate = _filled(
-        _estimate(fit, view.border, reason), view.profile, view.white_dn - view.black.mean_dn
+        _estimate(fit, read, reason), read, view.profile, view.white_dn - view.black.mean_dn
     )
     return NoiseModel(estimate, max(0.0, uneven[0]), view.linear and reason == SMOOTHED)
 
@@ -180,58 +181,64 @@ def _tells_gain(fit: TransferFit) -> bool:
     return sure and fit.uneven <= UNEVEN_LIMIT
 
 
-def _estimate(
-    transfer: TransferFit | None, border: BorderLevel | None, reason: str
-) -> NoiseEstimate:
+@dataclass(frozen=True, slots=True)
+class _ReadNoise:
+    """Read noise, whether the masked border told it, and what is to be said about it."""
+
+    dn: float | None
+    from_border: bool = False
+    said: str = ""
+
+
+def _estimate(transfer: TransferFit | None, read: _ReadNoise, reason: str) -> NoiseEstimate:
     gain = None if transfer is None or reason else transfer.gain_dn_per_e
-    read, from_border, read_reason = _read_noise(transfer, border)
-    sources = ["masked border"] if from_border else []
-    if gain is not None or (read is not None and not from_border):
+    sources = ["masked border"] if read.from_border else []
+    if gain is not None or (read.dn is not None and not read.from_border):
         sources.append("photon transfer")
-    reasons = [text for text in (reason if gain is None else "", read_reason) if text]
-    return NoiseEstimate(read, gain, " and ".join(sources) or None, " ".join(reasons) or None)
+    reasons = [text for text in (reason if gain is None else "", read.said) if text]
+    return NoiseEstimate(read.dn, gain, " and ".join(sources) or None, " ".join(reasons) or None)
 
 
-def _read_noise(
-    transfer: TransferFit | None, border: BorderLevel | None
-) -> tuple[float | None, bool, str]:
-    """Read noise, whether the border told it, and what is to be said about it."""
+def _read_noise(transfer: TransferFit | None, border: BorderLevel | None) -> _ReadNoise:
     if border is not None and border.variance_dn2 > 0:
-        return (*_bounded(border.variance_dn2, True),)
+        return _bounded(border.variance_dn2, from_border=True)
     if transfer is None or transfer.read_error_dn2 > 2 * READ_ERROR * max(
         transfer.read_dn2, LEAST_VARIANCE_DN2
     ):
-        return None, False, "No masked border and no dark tones flat enough to tell the read noise."
-    return (*_bounded(transfer.read_dn2, False),)
+        said = "No masked border and no dark tones flat enough to tell the read noise."
+        return _ReadNoise(None, said=said)
+    return _bounded(transfer.read_dn2, from_border=False)
 
 
-def _bounded(variance_dn2: float, from_border: bool) -> tuple[float, bool, str]:
+def _bounded(variance_dn2: float, *, from_border: bool) -> _ReadNoise:
     if variance_dn2 >= LEAST_VARIANCE_DN2:
-        return variance_dn2**0.5, from_border, ""
+        return _ReadNoise(variance_dn2**0.5, from_border)
     bound = LEAST_VARIANCE_DN2**0.5
-    text = f"Read noise is finer than whole DN can show: {bound:.2f} DN is its upper bound."
-    return bound, from_border, text
+    said = f"Read noise is finer than whole DN can show: {bound:.2f} DN is its upper bound."
+    return _ReadNoise(bound, from_border, said)
 
 
 def _filled(
-    measured: NoiseEstimate, profile: tuple[float, float] | None, range_dn: float
+    measured: NoiseEstimate, read: _ReadNoise, profile: tuple[float, float] | None, range_dn: float
 ) -> NoiseEstimate:
-    """Fill in from the file's noise profile: ``g = S (W - B)``, ``r = sqrt(O) (W - B)``."""
+    """Fill in from the file's noise profile: ``g = S (W - B)``, ``r = sqrt(O) (W - B)``.
+
+    A read noise that was measured stays, and so does what was said of it.
+    """
     if profile is None or range_dn <= 0 or measured.floor_dn is not None:
         return measured
     scale, offset = profile
     if scale <= 0 or offset < 0:
         return measured
-    read = measured.read_noise_dn
     source = "noise profile"
-    if read is not None and measured.source == "masked border":
+    if read.from_border:
         source = "masked border and noise profile"
-    elif read is not None or measured.gain_dn_per_e is not None:
+    elif read.dn is not None or measured.gain_dn_per_e is not None:
         source = "photon transfer and noise profile"
     return replace(
         measured,
-        read_noise_dn=offset**0.5 * range_dn if read is None else read,
+        read_noise_dn=offset**0.5 * range_dn if read.dn is None else read.dn,
         gain_dn_per_e=measured.gain_dn_per_e or scale * range_dn,
         source=source,
-        reason=None,
+        reason=(read.said or None) if read.dn is not None else None,
     )

@@ -14,7 +14,7 @@ from auditor.model.arrays import F32, U16, U32
 from auditor.model.facts import FileFacts
 from auditor.model.mosaic import Layout
 
-MEASUREMENT_VERSION = 2
+MEASUREMENT_VERSION = 3
 """Raised whenever a measure changes its meaning: older rows of the store are then ignored."""
 
 

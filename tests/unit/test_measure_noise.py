@@ -164,6 +164,19 @@ def test_the_noise_profile_fills_in_what_the_frame_does_not_tell() -> None:
     assert found.read_noise_dn == pytest.approx(READ)
 
 
+def test_what_was_said_of_a_measured_read_noise_stays_where_the_profile_tells_the_gain() -> None:
+    flat = picture(
+        noisy(6000.0, SHAPE),
+        masked=(border_of((40, 800), black=512.2, read=0.1),),
+        noise_profile={"L": (GAIN / (16383.0 - BLACK_DN), 0.0)},
+    )
+    found = noise(flat)
+    assert found.source == "masked border and noise profile"
+    assert found.gain_dn_per_e == pytest.approx(GAIN, rel=0.01)
+    assert found.reason is not None
+    assert "upper bound" in found.reason
+
+
 def test_a_measured_noise_is_preferred_to_the_profile() -> None:
     found = noise(picture(masked=(border_of((40, 800)),), noise_profile={"L": (1.0, 1.0)}))
     assert found.gain_dn_per_e == pytest.approx(GAIN, rel=0.02)
