@@ -14,7 +14,7 @@ from auditor.group.view import SetupView
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import SiblingPair
 from auditor.model.history import KnownFilter
-from auditor.model.numbers import share_text, time_text
+from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.settings import GroupSettings
 
 UNTOLD_STOPS_PER_MINUTE = 0.15
@@ -131,8 +131,8 @@ def _light_reason(view: SetupView, pair: Measured) -> str:
 def _drift_text(stops: float) -> str:
     if abs(stops) < 0.005:
         return "changed by less than 0.01 stop"
-    verb, noun = "fell" if stops < 0 else "rose", "stop" if abs(stops) <= 1.0 else "stops"
-    return f"{verb} by {abs(stops):.2f} {noun}"
+    verb = "fell" if stops < 0 else "rose"
+    return f"{verb} by {counted_stops(abs(stops), digits=2)}"
 
 
 def _lost_reasons(name: str, view: SetupView, place: int) -> Iterator[str]:

@@ -67,6 +67,25 @@ def stops_text(stops: float | None, *, signed: bool = False) -> str:
     return "+" + text if signed and rounded > 0 else text
 
 
+def counted_stops(stops: float | None, *, signed: bool = False, digits: int = 1) -> str:
+    """Print stops with their noun: ``1.4 stops``, ``0.3 stop``, ``1.0 stop``, ``0.0 stops``.
+
+    Parameters
+    ----------
+    stops : float or None
+        An en dash alone where unmeasured.
+    digits : int
+        Decimals; 0 drops those that a whole or half figure does not need: ``1 stop``.
+    """
+    if stops is None:
+        return "–"
+    rounded = round(stops, digits or 1) + 0.0
+    shown = abs(rounded)
+    sign = "−" if rounded < 0 else "+" if signed and rounded > 0 else ""
+    figure = f"{shown:.{digits}f}" if digits else f"{shown:g}"
+    return f"{sign}{figure} {'stop' if 0 < shown <= 1 else 'stops'}"
+
+
 def time_text(time_s: float | None) -> str:
     """Print a shutter time as one says it: ``1/125 s``, ``0.8 s``, ``30 s``, ``4 min 16 s``."""
     if time_s is None or time_s <= 0:

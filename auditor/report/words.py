@@ -9,7 +9,7 @@ from datetime import datetime
 from auditor.model.audit import Marking
 from auditor.model.facts import ExposureFacts, LensFacts
 from auditor.model.findings import Severity
-from auditor.model.numbers import share_text, stops_text, time_text
+from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.text import visible
 
 MONTHS = (
@@ -112,10 +112,7 @@ def day(when: datetime) -> str:
 
 def stops(value: float | None, *, signed: bool = False) -> str:
     """Return ``1.4 stops``, ``0.3 stop``; an en dash where unmeasured."""
-    text = stops_text(value, signed=signed)
-    if value is None:
-        return text
-    return f"{text} stop" if 0 < abs(round(value, 1)) <= 1 else f"{text} stops"
+    return counted_stops(value, signed=signed)
 
 
 def fine(value: float) -> str:
@@ -174,8 +171,7 @@ def source(text: str | None) -> str:
 
 def strength(value: float) -> str:
     """Return a graduated filter by its strength: ``a grad of 2 stops``, ``a grad of 1 stop``."""
-    rounded = round(value, 1)
-    return f"a grad of {rounded:g} stop{'' if rounded == 1 else 's'}"
+    return f"a grad of {counted_stops(value, digits=0)}"
 
 
 def changed(value: float) -> str:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from auditor.model.numbers import (
     STOPS_PER_DENSITY,
+    counted_stops,
     share_text,
     stops_between,
     stops_text,
@@ -62,3 +63,13 @@ def test_times_as_one_says_them(time_s: float | None, text: str) -> None:
 def test_every_time_has_words(time_s: float) -> None:
     assert time_text(time_s).split()[-1] in {"s", "min", "h"}
     assert not math.isnan(time_s)
+
+
+@pytest.mark.parametrize(
+    ("stops", "digits", "text"),
+    [(1.44, 1, "1.4 stops"), (1.04, 1, "1.0 stop"), (-0.26, 1, "−0.3 stop"), (0.04, 1, "0.0 stops"),
+     (0.104, 2, "0.10 stop"), (-1.004, 2, "−1.00 stop"), (1.5, 2, "1.50 stops"),
+     (1.0, 0, "1 stop"), (1.5, 0, "1.5 stops"), (2.0, 0, "2 stops"), (None, 2, "–")],
+)  # fmt: skip
+def test_stops_agree_with_their_noun(stops: float | None, digits: int, text: str) -> None:
+    assert counted_stops(stops, digits=digits) == text
