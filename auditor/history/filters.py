@@ -9,6 +9,7 @@ from statistics import fmean
 
 from auditor.history.shots import counted_pairs
 from auditor.history.spread import spread_of
+from auditor.light.casts import cast_word
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import Audit, SiblingPair
 from auditor.model.history import KnownFilter
@@ -23,9 +24,6 @@ LEVEL_SCALE_STOPS = 0.25
 
 CAST_SCALE_STOPS = 0.12
 """Casts scatter less, for the light moves in all channels alike."""
-
-CAST_WORD_STOPS = 0.1
-"""A cast from which a filter is called warm, cool, green or magenta."""
 
 ROUNDS = 3
 
@@ -156,21 +154,6 @@ def _known(group: Sequence[_Point]) -> KnownFilter:
         count=len(group),
         shoots=len({point.shoot for point in group}),
     )
-
-
-def cast_word(cast_stops: dict[str, float]) -> str:
-    """Name the colour that a filter lends: "warm", "cool", "green", "magenta" or "neutral".
-
-    Parameters
-    ----------
-    cast_stops : dict
-        "R", "B": stops held back beyond green's. Blue held back more than red is warm.
-    """
-    red, blue = cast_stops.get("R", 0.0), cast_stops.get("B", 0.0)
-    words = {"warm": blue - red, "cool": red - blue}
-    words |= {"green": (red + blue) / 2.0, "magenta": -(red + blue) / 2.0}
-    word = max(words, key=lambda name: words[name])
-    return word if words[word] >= CAST_WORD_STOPS else "neutral"
 
 
 def _named_apart(filters: Sequence[KnownFilter]) -> tuple[KnownFilter, ...]:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from datetime import datetime
 
+from auditor.light.casts import cast_word
 from auditor.model.audit import Marking
 from auditor.model.facts import ExposureFacts, LensFacts
 from auditor.model.findings import Severity
@@ -46,6 +47,9 @@ SOURCES = {
     "masked border": "from the masked border",
 }
 """Where black and saturation were had from."""
+
+TURNS = {"warm": "warmer", "cool": "cooler", "green": "greener", "magenta": "more magenta"}
+"""What a cast of that name does to the picture."""
 
 LONGEST_TEXT = 600
 LONGEST_NAME = 120
@@ -195,10 +199,9 @@ def cast(cast_stops: dict[str, float]) -> str:
     ]
     if not told:
         return "–"
-    lean = (cast_stops.get("B") or 0.0) - (cast_stops.get("R") or 0.0)
-    if abs(lean) < 0.1:
-        return f"{', '.join(told)}: neutral"
-    return f"{', '.join(told)}: the picture turns {'warmer' if lean > 0 else 'cooler'}"
+    word = cast_word(cast_stops)
+    turns = word if word == "neutral" else f"the picture turns {TURNS[word]}"
+    return f"{', '.join(told)}: {turns}"
 
 
 def sureness(value: float) -> str:

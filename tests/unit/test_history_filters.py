@@ -6,7 +6,7 @@ from datetime import datetime
 import numpy as np
 import pytest
 
-from auditor.history.filters import cast_word, filters_of, known_filters
+from auditor.history.filters import filters_of, known_filters
 from auditor.history.gear_habits import filter_habit
 from auditor.model.audit import SiblingPair
 from tests.evenings import ZONE, Habits, audit_of, frame_at, pair_of
@@ -79,13 +79,9 @@ def test_a_monochrome_bodys_pairs_make_a_filter_without_cast() -> None:
     assert found.off_marking_stops == pytest.approx(0.1)
 
 
-@pytest.mark.parametrize(
-    ("red", "blue", "word"),
-    [(-0.1, 0.1, "warm"), (0.1, -0.1, "cool"), (0.2, 0.2, "green"), (-0.2, -0.2, "magenta"),
-     (0.02, -0.03, "neutral"), (0.0, 0.0, "neutral")],
-)  # fmt: skip
-def test_words_for_casts(red: float, blue: float, word: str) -> None:
-    assert cast_word({"R": red, "B": blue}) == word
+def test_a_filter_that_holds_green_back_more_is_called_magenta() -> None:
+    (found,) = filters_of(pairs(5.8, (-0.1, -0.1), count=12))
+    assert found.name.endswith(", magenta")
 
 
 def test_filters_come_from_the_audits_best_pairs() -> None:

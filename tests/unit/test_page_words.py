@@ -41,6 +41,8 @@ def test_exposure_is_said_as_the_camera_says_it(exposure: ExposureFacts, text: s
         ({"R": -0.22, "B": 0.16}, "R −0.22, B +0.16: the picture turns warmer"),
         ({"R": 0.3, "B": 0.0}, "R +0.30, B 0.00: the picture turns cooler"),
         ({"R": 0.02, "B": -0.03}, "R +0.02, B −0.03: neutral"),
+        ({"R": -0.1, "B": -0.09}, "R −0.10, B −0.09: the picture turns more magenta"),
+        ({"R": 0.2, "B": 0.15}, "R +0.20, B +0.15: the picture turns greener"),
         ({}, "–"),
     ],
 )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.judge.findings.base import ShootView, finding
+from auditor.light.casts import LEAST_CAST_STOPS, cast_word, strongest_cast
 from auditor.model.findings import Finding, FindingKind, Severity
-
-LIMIT_STOPS = 0.1
+from auditor.model.numbers import counted_stops
 
 KIND = FindingKind(
     code="filter-cast",
@@ -24,20 +24,20 @@ KIND = FindingKind(
 def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of the stronger cast of each pair."""
     for pair in view.grouping.siblings:
-        if not pair.best or not pair.cast_stops:
+        strongest = strongest_cast(pair.cast_stops) if pair.best else None
+        if strongest is None:
             continue
-        colour, cast = max(pair.cast_stops.items(), key=lambda item: abs(item[1]))
-        if abs(cast) < LIMIT_STOPS:
-            continue
+        colour, cast = strongest
         name = {"R": "red", "B": "blue"}.get(colour, colour)
         more = "more" if cast > 0 else "less"
         yield (
             pair.long,
             finding(
                 KIND,
-                f"The filter held back {name} {abs(cast):.2f} stops {more} than green.",
+                f"The filter held back {name} {counted_stops(abs(cast), digits=2)} {more} than "
+                f"green: a {cast_word(pair.cast_stops)} cast.",
                 cast,
-                limit=LIMIT_STOPS,
+                limit=LEAST_CAST_STOPS,
                 unit="stops",
                 channel=colour,
             ),
