@@ -8,7 +8,7 @@ from itertools import islice
 
 import numpy as np
 
-from auditor.group.drift import between, mean_over_middle
+from auditor.group.drift import LEVEL_ERROR_STOPS, between, mean_over_middle
 from auditor.group.pace import Pace
 from auditor.group.ratio import Held, held_back
 from auditor.group.view import SetupView
@@ -52,6 +52,8 @@ class Measured:
     other : int or None
         The unfiltered frame on the other side in time that tells the drift; None where there
         is none (the drift is then told by the pace of the light near that time, or not at all).
+    drift_stops_per_min : float or None
+        The pace of the light about the long frame; None where no drift or no clock tells it.
     """
 
     short: int
@@ -60,6 +62,7 @@ class Measured:
     stops: dict[str, float]
     drift_stops: float | None = None
     other: int | None = None
+    drift_stops_per_min: float | None = None
 
 
 def measure(view: SetupView, long: int, pace: Pace, settings: GroupSettings) -> Measured | None:
@@ -95,7 +98,8 @@ def _by_pace(view: SetupView, pair: Measured, pace: Pace) -> Measured:
     if rate is None:
         return pair
     drift = rate * float(at[pair.long] - at[pair.short]) + mean_over_middle(rate * time_s)
-    return replace(pair, stops=_raised(pair.direct.stops, drift), drift_stops=drift)
+    stops = _raised(pair.direct.stops, drift)
+    return replace(pair, stops=stops, drift_stops=drift, drift_stops_per_min=60.0 * rate)
 
 
 def _by_both_sides(view: SetupView, pair: Measured, before: int, after: int) -> Measured:
@@ -118,7 +122,17 @@ def _by_both_sides(view: SetupView, pair: Measured, before: int, after: int) -> 
         stops = _raised(both.stops, place.mean_stops)
         drift = stops[view.main] - pair.direct.stops[view.main]
     other = after if pair.short == before else before
-    return replace(pair, stops=stops, drift_stops=drift, other=other)
+    pace = _pace_between(view, before, after)
+    return replace(pair, stops=stops, drift_stops=drift, other=other, drift_stops_per_min=pace)
+
+
+def _pace_between(view: SetupView, before: int, after: int) -> float | None:
+    """Return the pace in stops a minute; a change within what levels may be off by is none."""
+    if not view.series.timed:
+        return None
+    change = float(view.series.level_stops[after] - view.series.level_stops[before])
+    minutes = max(1e-6, view.minutes_between(before, after))
+    return change / minutes if abs(change) > LEVEL_ERROR_STOPS else 0.0
 
 
 def _raised(stops: dict[str, float], by: float) -> dict[str, float]:

@@ -11,7 +11,8 @@ from auditor.group.known import recognised
 from auditor.group.pace import Pace
 from auditor.group.pairing import Measured, is_filter, measure
 from auditor.group.view import SetupView
-from auditor.light.filters import nearest_marking
+from auditor.light.filters import nearest_marking, rematched
+from auditor.light.nominal import dial_text, nominal_name
 from auditor.model.audit import SiblingPair
 from auditor.model.history import KnownFilter
 from auditor.model.numbers import counted_stops, share_text, time_text
@@ -25,6 +26,9 @@ WEAK_STOPS, WEAK_STOPS_OFF = 2.5, 0.25
 
 SURE_SHARE = 0.25
 """An error of this share of the filter's stops halves the confidence."""
+
+WORTH_TELLING = 0.05
+"""Share by which the drift must change the matching shutter to be told with it."""
 
 
 def find_siblings(
@@ -56,12 +60,36 @@ def _record(view: SetupView, pair: Measured, known: Sequence[KnownFilter]) -> Si
         light_drift_stops=None if pair.drift_stops is None else round(pair.drift_stops, 4),
         nearest_marking=marking,
         off_marking_stops=round(stops[main] - marking.stops, 4),
-        matched_time_s=float(view.series.time_s[pair.long] * 2.0**-placement),
+        matched_time_s=_matched_s(view, pair, placement),
         placement_difference_stops=round(placement, 4),
         confidence=round(_confidence(view, pair), 2),
-        reasons=tuple(_reasons(view, pair)),
+        reasons=(*_reasons(view, pair), *_matched_reason(view, pair, placement)),
         known_filter=recognised(stops, cast, known),
     )
+
+
+def _matched_s(view: SetupView, pair: Measured, placement: float) -> float | None:
+    """Return the shutter that would have matched, the drift going on where it is told."""
+    long_s = float(view.series.time_s[pair.long])
+    return rematched(long_s, -placement, pair.drift_stops_per_min or 0.0).time_s
+
+
+def _matched_reason(view: SetupView, pair: Measured, placement: float) -> Iterator[str]:
+    """Say where falling or rising light makes the matching shutter another one."""
+    pace = pair.drift_stops_per_min or 0.0
+    matched_s = _matched_s(view, pair, placement)
+    steady_s = float(view.series.time_s[pair.long]) * 2.0**-placement
+    way = f"light that {'falls' if pace < 0 else 'rises'} by {_stops_text(pace)} a minute"
+    if matched_s is None:
+        yield (
+            f"No shutter time would have matched in {way}: take a thinner filter, open the "
+            "aperture or raise the ISO."
+        )
+    elif abs(matched_s / steady_s - 1.0) >= WORTH_TELLING:
+        yield (
+            f"The matching shutter allows for {way}; in steady light it would be "
+            f"{nominal_name(steady_s)}."
+        )
 
 
 def _confidence(view: SetupView, pair: Measured) -> float:
@@ -96,7 +124,7 @@ def _reasons(view: SetupView, pair: Measured) -> Iterator[str]:
         yield from _lost_reasons(name, view, place)
     moved = view.moved_px(pair.short, pair.long)
     if moved >= 0.15 * short.plate.tile_px:
-        yield f"The picture moved by about {moved:.0f} pixels between them and was aligned."
+        yield f"The picture moved by about {moved:.0f} px between them and was aligned."
     if view.clear_rows([pair.long, pair.short]) is not None:
         yield "One of them has a graduated filter: only what lies below its edge was compared."
     if not (short.plate.floor_known and long.plate.floor_known):
@@ -109,8 +137,8 @@ def _spread_text(stops: float) -> str:
 
 
 def _time_reason(view: SetupView, pair: Measured) -> str:
-    short_s, long_s = (view.setup.shots[place].time_s for place in (pair.short, pair.long))
-    opened = f"The shutter stood open for {time_text(long_s)} against {time_text(short_s)}"
+    long, short = (dial_text(view.setup.shots[n].facts.exposure) for n in (pair.long, pair.short))
+    opened = f"The shutter stood open for {long} against {short}"
     if view.series.timed:
         apart = time_text(60.0 * view.minutes_between(pair.short, pair.long))
         return f"{opened}, the middles of the exposures {apart} apart."
@@ -119,20 +147,27 @@ def _time_reason(view: SetupView, pair: Measured) -> str:
 
 
 def _light_reason(view: SetupView, pair: Measured) -> str:
+    """Tell the drift in order of time, whichever of the two was taken first."""
     if pair.drift_stops is None:
         return "No unfiltered frame tells how the light drifted: any drift is in the figure."
-    moved = f"The light {_drift_text(pair.drift_stops)} between them"
+    first, second = ("short", "long") if pair.short < pair.long else ("long", "short")
+    passed = pair.drift_stops if pair.short < pair.long else -pair.drift_stops
+    moved = f"The light {_drift_text(passed)} from the {first} frame to the {second} one"
     if pair.other is None:
         return f"{moved} at the pace of unfiltered frames near that time; that is taken out."
-    frames = " and ".join(view.setup.shots[place].id for place in (pair.short, pair.other))
-    return f"{moved}, told by {frames} before and after it; that is taken out."
+    both = sorted((pair.short, pair.other))
+    frames = " and ".join(view.setup.shots[place].id for place in both)
+    return f"{moved}, told by {frames} before and after the long one; that is taken out."
 
 
 def _drift_text(stops: float) -> str:
     if abs(stops) < 0.005:
         return "changed by less than 0.01 stop"
-    verb = "fell" if stops < 0 else "rose"
-    return f"{verb} by {counted_stops(abs(stops), digits=2)}"
+    return f"{'fell' if stops < 0 else 'rose'} by {_stops_text(stops)}"
+
+
+def _stops_text(stops: float) -> str:
+    return counted_stops(abs(stops), digits=2)
 
 
 def _lost_reasons(name: str, view: SetupView, place: int) -> Iterator[str]:

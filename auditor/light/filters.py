@@ -183,6 +183,22 @@ def steady_equivalent_s(time_s: float, drift_stops_per_min: float) -> float:
     return time_s if abs(rate * time_s) < 1e-9 else math.expm1(rate * time_s) / rate
 
 
+def rematched(time_s: float, more_stops: float, drift_stops_per_min: float) -> Exposed:
+    """Return the time that gathers more light than an exposure did, opened at the same moment.
+
+    Parameters
+    ----------
+    time_s : float
+        How long the shutter stood open, in seconds.
+    more_stops : float
+        By how much more light is wanted; negative: less.
+    drift_stops_per_min : float
+        How the light changed, and goes on changing, from the moment it opened.
+    """
+    gathered_s = steady_equivalent_s(time_s, drift_stops_per_min)
+    return drifting(gathered_s * 2.0**more_stops, drift_stops_per_min)
+
+
 def counting_text(time_s: float) -> str:
     """Say a time as one counts it with a cable release: whole seconds, minutes, hours.
 

@@ -15,6 +15,7 @@ import math
 from functools import cache
 from typing import Literal, TypeAlias
 
+from auditor.model.facts import ExposureFacts
 from auditor.model.numbers import time_text
 
 Series: TypeAlias = Literal["third", "half", "full"]
@@ -43,6 +44,9 @@ _HALF_F_NUMBERS = "1 1.2 1.4 1.7 2 2.4 2.8 3.3 4 4.8 5.6 6.7 8 9.5 11 13 16 19 2
 
 NAME_TOLERANCE = 0.02
 """A written figure is a dial's name when within this share of it: Exif rounds 1/3 to 0.333."""
+
+SAME_SHARE = 0.03
+"""A dial's name this near to the true time is as good: 1/125 for 1/128, not 30 s for 32 s."""
 
 
 def _seconds(name: str) -> float:
@@ -131,6 +135,22 @@ def nominal_name(time_s: float, series: Series = "third") -> str:
         return time_text(time_s)
     names = _time_names(series)
     return names[min(max(0, round(place)), len(names) - 1)] + " s"
+
+
+def dial_text(exposure: ExposureFacts) -> str:
+    """Say how long the shutter stood open where the true time counts: ``30 s (32 s true)``.
+
+    Returns
+    -------
+    str
+        The time as the camera calls it; the true one with it where they differ by more than
+        :data:`SAME_SHARE` of it. An en dash where neither is known.
+    """
+    true_s = exposure.time_s
+    named_s = exposure.nominal_time_s or true_s
+    if named_s is None or true_s is None or abs(named_s / true_s - 1.0) <= SAME_SHARE:
+        return time_text(named_s)
+    return f"{time_text(named_s)} ({time_text(true_s)} true)"
 
 
 def true_f_number(nominal: float, series: Series | None = None) -> float:

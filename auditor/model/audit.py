@@ -236,7 +236,9 @@ class SiblingPair:
     light_drift_stops: float | None
     nearest_marking: Marking
     off_marking_stops: float
-    matched_time_s: float
+    matched_time_s: float | None
+    """True time; the drift goes on through it, where it is told. None where the light falls too
+    fast for any."""
     placement_difference_stops: float
     confidence: float
     """0 to 1."""

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from statistics import median
 from typing import TypeVar
 
+from auditor.light.nominal import nominal_name
 from auditor.model.audit import (
     Audit,
     Bracket,
@@ -18,7 +19,7 @@ from auditor.model.audit import (
     SiblingPair,
     SkyBalance,
 )
-from auditor.model.numbers import stops_text, time_text
+from auditor.model.numbers import stops_text
 from auditor.report import words
 from auditor.report.frame_names import with_short_names
 from auditor.report.page_prints import print_sheet
@@ -119,7 +120,7 @@ def _pair(pair: SiblingPair, frames: Frames, names: Names) -> PairSheet:
             (channel, value, words.stops(value))
             for channel, value in pair.filter_stops_by_channel.items()
         ),
-        facts=tuple(_pair_facts(pair)),
+        facts=tuple(_pair_facts(pair, frames)),
         reasons=_noted(pair.reasons, names),
         best=pair.best,
         filter_stops=pair.filter_stops,
@@ -133,24 +134,48 @@ def _pair_sentence(pair: SiblingPair, frames: Frames) -> str:
     return (
         f"The filter held back {words.stops(pair.filter_stops)}. "
         f"{_named(pair.long, frames)} lies {placed} {_named(pair.short, frames)}; "
-        f"{time_text(pair.matched_time_s)} would have matched it."
+        f"{_matching(pair)}."
     )
 
 
-def _pair_facts(pair: SiblingPair) -> list[Fact]:
-    off = words.over_under(pair.off_marking_stops, over="more", under="less")
+def _matching(pair: SiblingPair) -> str:
+    """Say which setting would have placed the long frame as the short one."""
+    if pair.matched_time_s is None:
+        return "no shutter time would have matched it, for the light fell too fast"
+    if abs(pair.placement_difference_stops) < words.LEVEL_STOPS:
+        return "its shutter time was right"
+    return f"{nominal_name(pair.matched_time_s)} would have matched it"
+
+
+def _between(pair: SiblingPair, frames: Frames) -> str:
+    """Say how the light went from the earlier frame of a pair to the later one."""
     drift = pair.light_drift_stops
+    if drift is None:
+        return "could not be told"
+    short_s, long_s = (_taken_s(frame, frames) for frame in (pair.short, pair.long))
+    if short_s is not None and long_s is not None and long_s < short_s:
+        return f"{words.changed(-drift)} from the long frame to the short one"
+    return f"{words.changed(drift)} from the short frame to the long one"
+
+
+def _taken_s(frame: str, frames: Frames) -> float | None:
+    return frames[frame].taken_s if frame in frames else None
+
+
+def _pair_facts(pair: SiblingPair, frames: Frames) -> list[Fact]:
+    off = words.over_under(pair.off_marking_stops, over="more", under="less")
+    matched_s = pair.matched_time_s
     return [
         Fact("Held back", words.stops(pair.filter_stops), "measured on what holds still"),
         Fact("Nearest marking", words.marking(pair.nearest_marking), f"{off} than marked"
              if off != "level with" else "as marked"),
         Fact("Cast against green", words.cast(pair.cast_stops)),
-        Fact("Shutter that would have matched", time_text(pair.matched_time_s)),
+        Fact("Shutter that would have matched", "none: the light fell too fast"
+             if matched_s is None else nominal_name(matched_s)),
         Fact("Placement of the long frame", words.stops(pair.placement_difference_stops,
              signed=True), "against the short one, as recorded"),
         Fact("Difference by the settings", words.stops(pair.exposure_difference_stops)),
-        Fact("The light between the two", "could not be told" if drift is None
-             else words.changed(drift)),
+        Fact("The light between the two", _between(pair, frames)),
         Fact("Known filter", words.name(pair.known_filter)),
         Fact("Confidence", words.sureness(pair.confidence)),
     ]  # fmt: skip

@@ -51,6 +51,9 @@ SOURCES = {
 TURNS = {"warm": "warmer", "cool": "cooler", "green": "greener", "magenta": "more magenta"}
 """What a cast of that name does to the picture."""
 
+LEVEL_STOPS = 0.05
+"""Less than this prints as nothing."""
+
 LONGEST_TEXT = 600
 LONGEST_NAME = 120
 
@@ -163,7 +166,7 @@ def focal(value: float | None) -> str:
 
 def over_under(value: float, *, over: str = "over", under: str = "under") -> str:
     """Return ``0.3 stop over``, ``1.2 stops under``, or ``level with``."""
-    if abs(value) < 0.05:
+    if abs(value) < LEVEL_STOPS:
         return "level with"
     return f"{stops(abs(value))} {over if value > 0 else under}"
 
@@ -180,7 +183,7 @@ def strength(value: float) -> str:
 
 def changed(value: float) -> str:
     """Return ``fell by 0.3 stop``, ``rose by 1.2 stops``, or ``hardly changed``."""
-    if abs(value) < 0.05:
+    if abs(value) < LEVEL_STOPS:
         return "hardly changed"
     return f"{'rose' if value > 0 else 'fell'} by {stops(abs(value))}"
 

@@ -90,6 +90,7 @@ def test_what_the_tutorial_says_in_words_is_so(evening: Evening) -> None:
     first_try = next(p for p in behind(evening, 10) if evening.name(p.long) == "BRK_0008")
     taken = frame(evening, "BRK_0008").exposure.time_s
     assert taken is not None
+    assert first_try.matched_time_s is not None
     assert first_try.matched_time_s > 1.8 * taken, "the first try was far too short"
     assert all(pair.light_drift_stops is not None for pair in audit.siblings)
     assert len(audit.lessons) == 5

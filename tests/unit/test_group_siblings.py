@@ -6,9 +6,10 @@ import pytest
 
 from auditor.group.grouping import Grouping, group_shoot
 from auditor.group.siblings import _drift_text, _spread_text
-from auditor.light.filters import nearest_marking
+from auditor.light.filters import drifting, nearest_marking
+from auditor.light.nominal import dial_text
 from auditor.model.audit import SiblingPair
-from auditor.model.facts import LensFacts
+from auditor.model.facts import ExposureFacts, LensFacts
 from auditor.model.history import KnownFilter
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot
@@ -100,6 +101,60 @@ def test_one_sided_pairs_take_the_pace_of_the_light_out(seed: int) -> None:
     assert pair.filter_stops == pytest.approx(10.0, abs=0.05)
     assert pair.light_drift_stops == pytest.approx(-0.40, abs=0.05)
     assert any("pace" in reason for reason in pair.reasons)
+
+
+def dusk(stops_per_min: float, short_s: float, long_s: float) -> Shoot:
+    """A pair with frames before and after, in light that changes evenly in stops."""
+    shoot = Shoot(1, light=lambda at_s: stops_per_min * at_s / 60.0)
+    shoot.take(coast(1), 0.0, short_s)
+    shoot.take(coast(1), 8.0, long_s, nd=TEN)
+    shoot.take(coast(1), 48.0 + long_s, short_s)
+    return shoot
+
+
+@pytest.mark.parametrize(("drift", "long_s"), [(-0.2, 90.0), (-0.33, 180.0), (0.2, 90.0)])
+def test_the_matching_shutter_goes_on_through_the_drift(drift: float, long_s: float) -> None:
+    """The same sum as the plan of a shutter time, from the moment the long one opened."""
+    pair = only(dusk(drift, 0.125, long_s))
+    opened_stops = -drift * (8.0 - 0.125 / 2.0) / 60.0
+    expected = drifting(128.0 * 2.0**opened_stops, drift).time_s
+    assert expected is not None
+    assert pair.matched_time_s == pytest.approx(expected, rel=0.02)
+
+
+def test_a_shutter_that_allows_for_the_drift_says_so() -> None:
+    reasons = " ".join(only(dusk(-0.2, 0.125, 90.0)).reasons)
+    assert "allows for light that falls by 0.20 stop a minute; in steady light it would" in reasons
+
+
+def test_where_no_shutter_would_have_matched_it_is_null_with_the_reason() -> None:
+    pair = only(dusk(-0.33, 0.5, 360.0))
+    assert drifting(512.0, -0.33).time_s is None
+    assert pair.matched_time_s is None
+    assert "take a thinner filter" in pair.reasons[-1]
+
+
+def test_drift_is_told_in_order_of_time() -> None:
+    shoot = Shoot(1, light=lambda at_s: -0.2 * at_s / 60.0)
+    shoot.take(coast(1), 0.0)
+    shoot.take(coast(1), 300.0, 128.0, nd=TEN)
+    near = shoot.take(coast(1), 440.0)
+    pair = only(shoot)
+    assert pair.short == near
+    assert (pair.light_drift_stops or 0.0) > 0.1, "as defined: from the short frame to the long"
+    told = " ".join(pair.reasons)
+    assert "The light fell by" in told
+    assert "from the long frame to the short one" in told
+    assert f"told by {shoot.frames[0].id} and {near} before and after" in told
+
+
+def test_a_dials_time_stands_first_and_the_true_one_with_it() -> None:
+    reasons = " ".join(only(short_and_long()).reasons)
+    assert "stood open for 16 s against 1/8 s" in reasons
+    assert dial_text(ExposureFacts(32.0, "apex", 30.0)) == "30 s (32 s true)"
+    assert dial_text(ExposureFacts(1 / 128, "apex", 1 / 125)) == "1/125 s"
+    assert dial_text(ExposureFacts(406.2, "tag", 406.2)) == "6 min 46 s"
+    assert dial_text(ExposureFacts()) == "–"
 
 
 def test_drift_that_nothing_tells_is_said_not_guessed() -> None:

@@ -8,12 +8,18 @@ import numpy as np
 import pytest
 
 from auditor.group.grouping import Grouping
-from auditor.judge.findings import KINDS, bracket_gap, filter_off_marking
+from auditor.judge.findings import (
+    KINDS,
+    bracket_gap,
+    filter_off_marking,
+    light_moved,
+    placement_off,
+)
 from auditor.judge.findings.base import ShootView
 from auditor.judge.frame import judge_frame, unjudged_frame
 from auditor.judge.lessons import draw_lessons
 from auditor.light.filters import nearest_marking
-from auditor.model.audit import Bracket, SiblingPair
+from auditor.model.audit import Bracket, Setup, SiblingPair
 from auditor.model.facts import FileFacts
 from auditor.model.findings import Finding
 from auditor.model.measurement import Level, PreviewMeasurement
@@ -70,6 +76,30 @@ def test_a_marking_at_a_third_of_a_stop_is_named_as_it_is_written() -> None:
     view = ShootView({}, Grouping(siblings=(pair(17.0),)), Settings())
     ((_, told),) = filter_off_marking.find(view)
     assert "than the nearest marking, 16⅔ stops, density 5.0, ×100000." in told.text
+
+
+def test_the_light_of_a_pair_is_told_in_order_of_time() -> None:
+    moved = replace(pair(6.0), light_drift_stops=0.6)
+    for frames, words in (
+        (("short", "long"), "The light rose by 0.6 stop from short to this frame."),
+        (("long", "short"), "The light fell by 0.6 stop from this frame to short."),
+    ):
+        setup = Setup("s1", frames, None, None, (None, None))
+        view = ShootView({}, Grouping(setups=(setup,), siblings=(moved,)), Settings())
+        ((frame, told),) = light_moved.find(view)
+        assert (frame, told.text, told.value) == ("long", words, 0.6)
+
+
+@pytest.mark.parametrize(
+    ("matched_s", "words"),
+    [(31.0, "; 30 s would have matched."), (None, "; no shutter time would have matched,")],
+)
+def test_a_frame_placed_off_tells_the_dials_time_or_that_none_would_do(
+    matched_s: float | None, words: str
+) -> None:
+    off = replace(pair(6.0), matched_time_s=matched_s, placement_difference_stops=-0.8)
+    ((_, told),) = placement_off.find(ShootView({}, Grouping(siblings=(off,)), Settings()))
+    assert words in told.text
 
 
 def lesson(code: str, *values: float) -> str:

@@ -8,7 +8,7 @@ from dataclasses import fields, is_dataclass, replace
 
 import pytest
 
-from auditor.model.audit import Audit, Lesson, LightPoint, SkyBalance
+from auditor.model.audit import Audit, Lesson, LightPoint, SiblingPair, SkyBalance
 from auditor.model.settings import Settings
 from auditor.report.page import build_page
 from auditor.report.page_lore import MEANINGS
@@ -155,6 +155,39 @@ def test_pairs_tell_filter_placement_and_matching_shutter(page: Page) -> None:
     facts = {fact.label: (fact.text, fact.remark) for fact in pair.facts}
     assert facts["Nearest marking"] == ("6 stops, ND64, density 1.8", "0.2 stop more than marked")
     assert facts["The light between the two"] == ("could not be told", "")
+
+
+def pair_facts(audit: Audit, pair: SiblingPair) -> dict[str, str]:
+    page = build_page(replace(audit, siblings=(pair,)), {})
+    (sheet,) = (found for setup in page.setups for found in setup.pairs)
+    return {"sentence": sheet.sentence} | {fact.label: fact.text for fact in sheet.facts}
+
+
+def test_the_light_of_a_pair_is_told_in_order_of_time(audit: Audit) -> None:
+    pair = replace(audit.siblings[0], light_drift_stops=0.3)
+    told = pair_facts(audit, pair)["The light between the two"]
+    assert told == "rose by 0.3 stop from the short frame to the long one"
+    turned = replace(pair, short=pair.long, long=pair.short)
+    told = pair_facts(audit, turned)["The light between the two"]
+    assert told == "fell by 0.3 stop from the long frame to the short one"
+
+
+@pytest.mark.parametrize(
+    ("matched_s", "off", "words", "fact"),
+    [
+        (31.0, 0.4, "; 30 s would have matched it.", "30 s"),
+        (256.0, 0.4, "; 4 min 16 s would have matched it.", "4 min 16 s"),
+        (31.0, 0.01, "; its shutter time was right.", "30 s"),
+        (None, -1.8, "; no shutter time would have matched it,", "none: the light fell too fast"),
+    ],
+)
+def test_the_matching_shutter_is_told_as_the_dial_names_it(
+    audit: Audit, matched_s: float | None, off: float, words: str, fact: str
+) -> None:
+    pair = replace(audit.siblings[0], matched_time_s=matched_s, placement_difference_stops=off)
+    told = pair_facts(audit, pair)
+    assert words in told["sentence"]
+    assert told["Shutter that would have matched"] == fact
 
 
 def test_bracket_steps_lie_on_the_light_of_the_scene(page: Page, audit: Audit) -> None:

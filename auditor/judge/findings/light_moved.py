@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.judge.findings.base import ShootView, finding
+from auditor.model.audit import SiblingPair
 from auditor.model.findings import Finding, FindingKind, Severity
-from auditor.model.numbers import stops_text
+from auditor.model.numbers import counted_stops
 
 LIMIT_STOPS = 0.33
 
@@ -27,15 +28,23 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
         drift = pair.light_drift_stops
         if not pair.best or drift is None or abs(drift) < LIMIT_STOPS:
             continue
-        verb = "rose" if drift > 0 else "fell"
         yield (
             pair.long,
             finding(
                 KIND,
-                f"The light {verb} by {stops_text(abs(drift))} stops between {pair.short} and "
-                "this frame.",
+                f"The light {_moved(pair, drift, view)}.",
                 drift,
                 limit=LIMIT_STOPS,
                 unit="stops",
             ),
         )
+
+
+def _moved(pair: SiblingPair, drift: float, view: ShootView) -> str:
+    """Tell the change in order of time; the drift itself runs from the short frame to the long."""
+    order = next((setup.frames for setup in view.grouping.setups if setup.id == pair.setup), ())
+    places = [order.index(frame) for frame in (pair.short, pair.long) if frame in order]
+    long_first = len(places) == 2 and places[1] < places[0]
+    verb = "rose" if (drift > 0) != long_first else "fell"
+    ends = f"this frame to {pair.short}" if long_first else f"{pair.short} to this frame"
+    return f"{verb} by {counted_stops(abs(drift))} from {ends}"

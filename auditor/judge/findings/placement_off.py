@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from auditor.judge.findings.base import ShootView, finding
 from auditor.light.cautions import GROUND_IN_SHORT
+from auditor.light.nominal import nominal_name
 from auditor.model.findings import Finding, FindingKind, Severity
-from auditor.model.numbers import stops_text, time_text
+from auditor.model.numbers import counted_stops
 
 LIMIT_STOPS = 0.5
 
@@ -17,8 +18,9 @@ KIND = FindingKind(
     severity=Severity.NOTE,
     meaning="Behind the filter the tones landed higher or lower than in the unfiltered sibling.",
     measured="log2 of the long frame's signal over the short frame's, over places that hold still.",
-    next_time="Use the shutter time told here: the short frame's time multiplied by two to the "
-    "measured filter stops.",
+    next_time="Multiply the short frame's time by 2 to the power of the filter's measured stops; "
+    "where the light falls meanwhile, give as much more. auditor nd-time reckons both, with "
+    "--stops and --drift.",
     caution=GROUND_IN_SHORT,
 )
 
@@ -34,10 +36,19 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
             pair.long,
             finding(
                 KIND,
-                f"Placed {stops_text(abs(off))} stops {where} its short sibling; "
-                f"{time_text(pair.matched_time_s)} would have matched.",
+                f"Placed {counted_stops(abs(off))} {where} its short sibling; "
+                f"{_matching(pair.matched_time_s)}.",
                 off,
                 limit=LIMIT_STOPS,
                 unit="stops",
             ),
         )
+
+
+def _matching(matched_s: float | None) -> str:
+    if matched_s is None:
+        return (
+            "no shutter time would have matched, for the light fell too fast: take a thinner "
+            "filter, open the aperture or raise the ISO"
+        )
+    return f"{nominal_name(matched_s)} would have matched"
