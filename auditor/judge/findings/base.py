@@ -67,6 +67,25 @@ def worst_channel(result: FrameResult) -> ChannelFigures:
     return max(result.channels, key=lambda channel: channel.blown_fraction)
 
 
+SUN_MOST_SHARE = 2e-3
+"""Of the frame. The sun's disk of half a degree covers 0.04 % of a frame at 70 mm (35 mm
+equivalent) and 0.3 % at 200 mm; its glare adds to it."""
+
+SUN_LEAST_ALL = 0.5
+"""Lost in every channel, of the patch: a colour that clips alone is no sun."""
+
+
+def may_be_sun(result: FrameResult) -> bool:
+    """Whether all that is blown is one small patch lost in every channel, as the sun leaves it.
+
+    It may as well be a lamp or foam: nothing but the photographer's eye can tell.
+    """
+    patch, everywhere = result.largest_blown_area, result.blown_all_fraction or 0.0
+    if patch is None or (result.blown_fraction or 0.0) > SUN_MOST_SHARE:
+        return False
+    return everywhere >= SUN_LEAST_ALL * patch.share
+
+
 def is_lit(result: FrameResult) -> bool:
     """Whether the frame was measured and shows more than the inside of a lens cap."""
     return result.status == "measured" and result.verdict != "dark frame"
