@@ -47,6 +47,12 @@ SIDE_TILES = 4
 FIRM_STOPS = 0.12
 """Rows that scatter by more than this hold waves or clouds: the curve stands for them."""
 
+NEAR_ROWS = 2
+"""Rows above and below that a row is held against."""
+
+LONE_STOPS = 0.05
+"""A row that leaves the curve by so much more than its neighbours holds two tones."""
+
 SIDES_AGREE = 0.35
 """Left, middle and right must show the same density at the top within this share (and 0.25
 stop): a filter does not care for clouds."""
@@ -125,7 +131,6 @@ def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
     if held is None:
         return None
     y = frame.plate.row_shares()
-    rows = row_medians(held.tiles)
     curve = fit_curve(y, held.tiles)
     if curve is None:
         return None
@@ -137,11 +142,33 @@ def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
     spread = max(told) - min(told) if len(told) >= 2 else math.inf
     if spread > max(0.25, SIDES_AGREE * curve.top):
         return None
+    profile = profile_of(y, held.tiles, curve)
+    return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread)
+
+
+def profile_of(y: F64, tiles: F32, curve: Curve) -> F64:
+    """Return the density over the height, row by row, the curve where a row does not tell.
+
+    A row tells where its tiles agree, and where it stands off the curve as its neighbours do:
+    the row of the horizon holds sky and ground, and whichever has more of it sets its median.
+
+    Parameters
+    ----------
+    y : array, shape (rows,)
+        Shares of the height from the top.
+    tiles : array of float32, shape (rows, cols)
+        Stops held back; NaN where unknown.
+    curve : Curve
+        As fitted to them.
+    """
+    rows, expected = row_medians(tiles), curve.stops(y)
     scatter = np.full(len(rows), np.inf)
     known = np.isfinite(rows)
-    scatter[known] = np.nanmedian(np.abs(held.tiles[known] - rows[known, None]), axis=1)
-    profile = np.where(scatter <= FIRM_STOPS, rows - curve.base, curve.stops(y))
-    return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread)
+    scatter[known] = np.nanmedian(np.abs(tiles[known] - rows[known, None]), axis=1)
+    off = np.where(scatter <= FIRM_STOPS, rows - curve.base - expected, 0.0)
+    padded = np.pad(off, NEAR_ROWS, mode="edge")
+    around = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * NEAR_ROWS + 1), axis=1)
+    return np.asarray(expected + np.where(np.abs(off - around) <= LONE_STOPS, off, around))
 
 
 def _can_be_glass(curve: Curve, tiles: F32, other: Seen, y: F64) -> bool:

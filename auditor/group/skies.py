@@ -10,6 +10,7 @@ import numpy as np
 from auditor.group.plates import Plate
 from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
+from auditor.light.graduated import balancing_strength
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import SkyBalance
 
@@ -26,14 +27,11 @@ STEP_STOPS = 0.4
 NEAR_ROWS = 0.08
 """Share of the height above and below the horizon in which the step must lie."""
 
-KEPT_STOPS = 1.0
-"""Common practice: the sky is left a stop brighter than the ground, as the eye expects it."""
-
-COMMON_STOPS = (1.0, 2.0, 3.0, 4.0)
-"""Graduated filters are sold at densities 0.3, 0.6, 0.9 and 1.2."""
-
 BRIGHT_TILES = 0.999
 """The sky's bright end: the light that all but this share of its tiles stay under."""
+
+END_STOPS = 0.01
+"""A middle tone this near to saturation or to the floor is not recorded."""
 
 BLOWN_SHARE = 5e-4
 """Blown share of the sky from which it had nothing in hand."""
@@ -62,14 +60,29 @@ def _balance(shot: Shot, row: int) -> SkyBalance | None:
     rows = _row_medians(_filled(plate))
     if not 0 < row < len(rows):
         return None
-    over = float(np.median(rows[:row]) - np.median(rows[row:]))
+    sky, ground = float(np.median(rows[:row])), float(np.median(rows[row:]))
+    top, floor = (math.log2(ends[plate.main]) for ends in (plate.room_dn, plate.floor_dn))
+    told = None if ground >= top - END_STOPS else round(sky - ground, 3)
+    sky_blown, ground_unlit = sky >= top - END_STOPS, ground <= floor + END_STOPS
     return SkyBalance(
         frame=shot.id,
-        sky_over_ground_stops=round(over, 3),
+        sky_over_ground_stops=told,
         sky_headroom_stops=_headroom(plate, row),
-        common_strength_stops=_strength(over),
+        common_strength_stops=None if told is None else balancing_strength(told),
         horizon_at=round(plate.row_edge(row), 4),
+        at_least=told is not None and (sky_blown or ground_unlit),
+        notes=tuple(_notes(told, sky_blown=sky_blown, ground_unlit=ground_unlit)),
     )
+
+
+def _notes(told: float | None, *, sky_blown: bool, ground_unlit: bool) -> Iterator[str]:
+    """Say why a figure is missing, or only the least it can be."""
+    if told is None:
+        yield "The ground is blown too: how far the sky stands over it cannot be told."
+    elif sky_blown:
+        yield "The middle of the sky is blown: it stands at least so high."
+    elif ground_unlit:
+        yield "The ground lies under the noise floor: the sky stands at least so high over it."
 
 
 def find_horizon(plate: Plate) -> int | None:
@@ -140,11 +153,3 @@ def _headroom(plate: Plate, row: int) -> float | None:
         if len(sky) and float(np.quantile(sky, BRIGHT_TILES)) > 0:
             rooms.append(math.log2(room_dn / float(np.quantile(sky, BRIGHT_TILES))))
     return round(max(0.0, min(rooms)), 3) if rooms else None
-
-
-def _strength(over_stops: float) -> float | None:
-    """Return the common strength that leaves the sky about a stop over the ground."""
-    wanted = over_stops - KEPT_STOPS
-    if wanted < COMMON_STOPS[0] / 2:
-        return None
-    return min(COMMON_STOPS, key=lambda strength: abs(strength - wanted))

@@ -291,13 +291,19 @@ class SkyBalance:
     """How the sky stands over the ground in one frame, and what would balance it."""
 
     frame: str
-    sky_over_ground_stops: float
+    sky_over_ground_stops: float | None
+    """None where the ground is blown too, so that it cannot be told."""
     sky_headroom_stops: float | None
     common_strength_stops: float | None
-    """The common graduated strength that would have balanced it; None where none is needed."""
+    """The common graduated strength that would have balanced it; None where none is needed, or
+    where it cannot be told."""
     horizon_at: float
     """Where the bright upper part of the picture meets the darker lower one: the horizon, or the
     near shore where water mirrors the sky. Share of the height from the top."""
+    at_least: bool = False
+    """Whether the sky stands at least so far over the ground: its middle is blown, or that of the
+    ground lies under the noise floor. The strength then is the least, too."""
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

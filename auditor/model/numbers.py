@@ -56,6 +56,21 @@ def share_text(part: float, whole: float = 1.0) -> str:
     return f"{percent:.2f} %" if percent < 1 or percent > 99 else f"{percent:.1f} %"
 
 
+def whole_share_text(part: float) -> str:
+    """Print a measured share in whole per cent, where tenths would promise too much.
+
+    Parameters
+    ----------
+    part : float
+        A fraction of 1. 0 % and 100 % appear only where they are true: ``< 1 %``, ``> 99 %``.
+    """
+    if 0 < part < 0.005:
+        return "< 1 %"
+    if 0.995 <= part < 1:
+        return "> 99 %"
+    return f"{100.0 * part:.0f} %"
+
+
 def stops_text(stops: float | None, *, signed: bool = False) -> str:
     """Print stops with one decimal and a true minus sign; an en dash where unmeasured."""
     if stops is None:

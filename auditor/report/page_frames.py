@@ -14,6 +14,7 @@ from auditor.report.page_channels import channel_bar, channel_sheet
 from auditor.report.page_optics import optics_facts
 from auditor.report.page_prints import print_sheet
 from auditor.report.page_records import Fact, FindingLine, FrameSheet, ToneBar
+from auditor.report.page_skies import sky_fact
 
 
 def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameSheet, ...]:
@@ -45,15 +46,14 @@ class _Extras:
     def __init__(self, audit: Audit) -> None:
         self.roles = _roles(audit)
         self.skies = {sky.frame: sky for sky in audit.skies}
+        self.graded = {grad.with_ for grad in audit.grads}
         self.prints = {fit.frame: fit for fit in audit.prints}
 
     def facts(self, frame: str) -> Iterator[Fact]:
         """Yield the lines on sky and paper."""
         sky, fit = self.skies.get(frame), self.prints.get(frame)
         if sky is not None:
-            wanted = sky.common_strength_stops
-            remark = "" if wanted is None else f"{words.strength(wanted)} would balance it"
-            yield Fact("Sky over ground", words.stops(sky.sky_over_ground_stops), remark)
+            yield sky_fact(sky, graded=frame in self.graded)
         if fit is not None:
             sheet = print_sheet(fit)
             sizes = ", ".join(f"{size.text} at {size.label}" for size in sheet.sizes)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from statistics import median
 from typing import TypeVar
 
 from auditor.light.nominal import nominal_name
@@ -17,9 +16,7 @@ from auditor.model.audit import (
     PrintFit,
     Setup,
     SiblingPair,
-    SkyBalance,
 )
-from auditor.model.numbers import stops_text
 from auditor.report import words
 from auditor.report.frame_names import with_short_names
 from auditor.report.page_prints import print_sheet
@@ -35,6 +32,7 @@ from auditor.report.page_records import (
     SetupSheet,
     ToneBar,
 )
+from auditor.report.page_skies import grad_outcome, sky_lines
 
 Frames = Mapping[str, FrameSheet]
 Names = Mapping[str, str]
@@ -60,6 +58,7 @@ class _Parts:
         self.keepers = _by_setup(audit.keepers)
         self.prints = {fit.frame: fit for fit in audit.prints}
         self.skies = {sky.frame: sky for sky in audit.skies}
+        self.graded = {grad.with_ for grad in audit.grads}
 
 
 def _by_setup(found: Iterable[OfSetup]) -> dict[str, list[OfSetup]]:
@@ -70,7 +69,7 @@ def _by_setup(found: Iterable[OfSetup]) -> dict[str, list[OfSetup]]:
 
 
 def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupSheet:
-    skies = (parts.skies[frame] for frame in setup.frames if frame in parts.skies)
+    skies = [parts.skies[frame] for frame in setup.frames if frame in parts.skies]
     return SetupSheet(
         number=number,
         title=f"Set-up {number}",
@@ -80,8 +79,8 @@ def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupShe
         brackets=tuple(
             _bracket(found, frames, parts.names) for found in parts.brackets.get(setup.id, ())
         ),
-        grads=tuple(_grad(grad, parts.names) for grad in parts.grads.get(setup.id, ())),
-        skies=tuple(_sky_lines(list(skies))),
+        grads=tuple(_grad(grad, parts) for grad in parts.grads.get(setup.id, ())),
+        skies=tuple(sky_lines(skies, parts.graded)),
         keepers=tuple(
             _keeper(keeper, parts.prints.get(keeper.frame))
             for keeper in parts.keepers.get(setup.id, ())
@@ -152,6 +151,8 @@ def _between(pair: SiblingPair, frames: Frames) -> str:
     drift = pair.light_drift_stops
     if drift is None:
         return "could not be told"
+    if abs(drift) < words.LEVEL_STOPS:
+        return words.changed(drift)
     short_s, long_s = (_taken_s(frame, frames) for frame in (pair.short, pair.long))
     if short_s is not None and long_s is not None and long_s < short_s:
         return f"{words.changed(-drift)} from the long frame to the short one"
@@ -226,13 +227,15 @@ def _step(
     )
 
 
-def _grad(grad: Grad, names: Names) -> GradSheet:
-    edge, width = words.share(grad.edge_at), words.share(grad.transition)
+def _grad(grad: Grad, parts: _Parts) -> GradSheet:
+    edge, width = words.whole_share(grad.edge_at), words.whole_share(grad.transition)
+    skies = (parts.skies.get(frame) for frame in (grad.without, grad.with_))
+    outcome = " ".join(grad_outcome(grad, *skies))
     return GradSheet(
         without=grad.without,
         with_=grad.with_,
         sentence=f"The grad holds back {words.stops(grad.stops_at_top)} at the top; its edge lies "
-        f"{edge} of the height from the top and takes {width} of the height.",
+        f"{edge} of the height from the top and takes {width} of the height. {outcome}".rstrip(),
         profile_stops=grad.profile_stops,
         edge_at=grad.edge_at,
         facts=(
@@ -240,22 +243,8 @@ def _grad(grad: Grad, names: Names) -> GradSheet:
             Fact("Edge", edge, "of the height from the top, where the density is half"),
             Fact("Transition", width, "of the height, from 90 % to 10 % of the density"),
         ),
-        notes=_noted(grad.notes, names),
+        notes=_noted(grad.notes, parts.names),
     )
-
-
-def _sky_lines(skies: list[SkyBalance]) -> list[str]:
-    """Say once how the sky stands over the ground, where a grad would balance it."""
-    needing = [sky for sky in skies if sky.common_strength_stops is not None]
-    if not needing:
-        return []
-    stands = sorted(sky.sky_over_ground_stops for sky in needing)
-    strengths = [sky.common_strength_stops or 0.0 for sky in needing]
-    low, high = stops_text(stands[0]), words.stops(stands[-1])
-    span = high if stands[-1] - stands[0] < 0.15 else f"{low} to {high}"
-    counted = words.counted(len(needing), "frame")
-    grad = words.strength(median(strengths))
-    return [f"The sky stands {span} over the ground in {counted}: {grad} would balance it."]
 
 
 def run_sheets(audit: Audit, names: Names) -> tuple[RunSheet, ...]:
@@ -265,7 +254,9 @@ def run_sheets(audit: Audit, names: Names) -> tuple[RunSheet, ...]:
 
 def _run(number: int, run: PannedRun, names: Names) -> RunSheet:
     overlaps = [part for part in run.overlaps if part is not None]
-    overlap = f" Neighbours overlap by {words.share(min(overlaps))} or more." if overlaps else ""
+    overlap = (
+        f" Neighbours overlap by {words.whole_share(min(overlaps))} or more." if overlaps else ""
+    )
     spread = run.exposure_spread_stops
     even = "evenly exposed" if abs(spread) < 0.05 else f"{words.stops(spread)} apart in exposure"
     return RunSheet(

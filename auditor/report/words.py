@@ -10,7 +10,7 @@ from auditor.light.casts import cast_word
 from auditor.model.audit import Marking
 from auditor.model.facts import ExposureFacts, LensFacts
 from auditor.model.findings import Severity
-from auditor.model.numbers import counted_stops, share_text, time_text
+from auditor.model.numbers import counted_stops, share_text, time_text, whole_share_text
 from auditor.model.text import visible
 
 MONTHS = (
@@ -132,6 +132,11 @@ def fine(value: float) -> str:
 def share(value: float | None) -> str:
     """Return an honest share; an en dash where unmeasured."""
     return "–" if value is None else share_text(value)
+
+
+def whole_share(value: float | None) -> str:
+    """Return a measured share in whole per cent; an en dash where unmeasured."""
+    return "–" if value is None else whole_share_text(value)
 
 
 def shutter(exposure: ExposureFacts) -> str:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from auditor.group.grad_curve import Curve
-from auditor.group.grads import GradPair, grad_record
+from auditor.group.grads import GradPair, grad_record, profile_of
 from auditor.group.grouping import Grouping, group_shoot
 from auditor.group.plates import plate_of
 from auditor.group.setups import SetupShots
@@ -53,6 +53,27 @@ def test_the_profile_is_the_density_over_the_height() -> None:
     off = np.abs(profile - glass.density(len(profile)))
     assert len(profile) == 64
     assert np.median(off) < 0.03
+
+
+def test_a_row_that_holds_two_tones_stays_out_of_the_profile() -> None:
+    """The horizon's row is half sky and half ground: its median stands apart from both."""
+    curve = Curve(base=0.2, top=3.0, edge=0.36, width=0.05)
+    y = (np.arange(64) + 0.5) / 64
+    rows = curve.base + curve.stops(y)
+    tiles = np.repeat(rows[:, None], 96, axis=1).astype(np.float32)
+    tiles[22] -= 0.42
+    tiles[45, ::2] = np.nan
+    profile = profile_of(y, tiles, curve)
+    assert profile == pytest.approx(curve.stops(y), abs=0.01)
+    assert (np.diff(profile) <= 0.01).all()
+
+
+def test_a_profile_that_leaves_the_curve_over_many_rows_is_kept() -> None:
+    curve = Curve(base=0.0, top=3.0, edge=0.36, width=0.05)
+    y = (np.arange(64) + 0.5) / 64
+    rows = curve.stops(y) + 0.3 * np.exp(-(((y - 0.2) / 0.1) ** 2))
+    tiles = np.repeat(rows[:, None], 96, axis=1).astype(np.float32)
+    assert profile_of(y, tiles, curve) == pytest.approx(rows, abs=0.01)
 
 
 def test_the_edge_is_where_half_of_the_top_density_is_left() -> None:
@@ -103,6 +124,7 @@ def test_how_the_sky_stands_over_the_ground(seed: int, over: float, strength: fl
     shoot.take(Scene.invent(seed, sky_over_ground=over, cloud_stops=0.1, horizon=0.4), 0.0, 1 / 30)
     balance = sky(shoot)
     assert balance.horizon_at == pytest.approx(0.4, abs=0.06)
+    assert balance.sky_over_ground_stops is not None
     assert over - 0.9 <= balance.sky_over_ground_stops <= over + 0.3
     wanted = balance.sky_over_ground_stops - 1.0
     assert balance.common_strength_stops == pytest.approx(wanted, abs=0.5)
@@ -122,6 +144,26 @@ def test_what_the_sky_had_in_hand() -> None:
     assert blown == 0.0
 
 
+def test_a_blown_sky_stands_at_least_so_high() -> None:
+    shoot, place = Shoot(1), Scene.invent(1, sky_over_ground=4.0, cloud_stops=0.1)
+    shoot.take(place, 0.0, 1 / 30)
+    shoot.take(place, 5.0, 0.5)
+    whole, blown = grouped(shoot).skies
+    assert (whole.at_least, blown.at_least) == (False, True)
+    assert blown.sky_over_ground_stops is not None
+    assert blown.sky_over_ground_stops < (whole.sky_over_ground_stops or 0.0)
+    assert "at least so high" in blown.notes[0]
+
+
+def test_where_the_ground_is_blown_too_the_sky_cannot_be_told() -> None:
+    shoot, place = Shoot(1), Scene.invent(1, sky_over_ground=4.0, cloud_stops=0.1)
+    shoot.take(place, 0.0, 1 / 30)
+    shoot.take(place, 5.0, 30.0)
+    lost = grouped(shoot).skies[1]
+    assert (lost.sky_over_ground_stops, lost.common_strength_stops) == (None, None)
+    assert "ground is blown too" in lost.notes[0]
+
+
 def test_an_even_sky_needs_no_grad_and_a_bare_wall_has_none() -> None:
     shoot = Shoot(1)
     shoot.take(Scene.invent(1, sky_over_ground=1.0, cloud_stops=0.05), 0.0)
@@ -136,6 +178,8 @@ def test_a_grad_shows_in_the_balance() -> None:
     shoot.take(place, 0.0)
     shoot.take(place, 5.0, grad=GradGlass(2.0, 0.42, 0.05))
     before, after = (balance.sky_over_ground_stops for balance in grouped(shoot).skies)
+    assert before is not None
+    assert after is not None
     assert before - after == pytest.approx(2.0, abs=0.25)
 
 

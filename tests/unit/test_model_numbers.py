@@ -15,6 +15,7 @@ from auditor.model.numbers import (
     stops_between,
     stops_text,
     time_text,
+    whole_share_text,
 )
 
 
@@ -73,3 +74,11 @@ def test_every_time_has_words(time_s: float) -> None:
 )  # fmt: skip
 def test_stops_agree_with_their_noun(stops: float | None, digits: int, text: str) -> None:
     assert counted_stops(stops, digits=digits) == text
+
+
+@pytest.mark.parametrize(
+    ("part", "text"),
+    [(0.361, "36 %"), (0.0, "0 %"), (0.004, "< 1 %"), (0.9951, "> 99 %"), (1.0, "100 %")],
+)
+def test_whole_per_cent_stay_honest_at_the_ends(part: float, text: str) -> None:
+    assert whole_share_text(part) == text

@@ -8,7 +8,7 @@ from dataclasses import fields, is_dataclass, replace
 
 import pytest
 
-from auditor.model.audit import Audit, Lesson, LightPoint, SiblingPair, SkyBalance
+from auditor.model.audit import Audit, Lesson, LightPoint, SiblingPair
 from auditor.model.settings import Settings
 from auditor.report.page import build_page
 from auditor.report.page_lore import MEANINGS
@@ -167,6 +167,8 @@ def test_the_light_of_a_pair_is_told_in_order_of_time(audit: Audit) -> None:
     pair = replace(audit.siblings[0], light_drift_stops=0.3)
     told = pair_facts(audit, pair)["The light between the two"]
     assert told == "rose by 0.3 stop from the short frame to the long one"
+    still = replace(pair, light_drift_stops=-0.02)
+    assert pair_facts(audit, still)["The light between the two"] == "hardly changed"
     turned = replace(pair, short=pair.long, long=pair.short)
     told = pair_facts(audit, turned)["The light between the two"]
     assert told == "fell by 0.3 stop from the long frame to the short one"
@@ -215,24 +217,17 @@ def test_a_print_of_unknown_range_says_so(audit: Audit) -> None:
     assert "could not be measured" in print_sheet(replace(fit, unfit_stops=None)).sentence
 
 
+def test_overlaps_are_told_in_whole_per_cent(audit: Audit) -> None:
+    run = replace(audit.runs[0], overlaps=(0.361, 0.405))
+    sheet = build_page(replace(audit, runs=(run,)), {}).runs[0]
+    assert sheet.sentence.endswith("Neighbours overlap by 36 % or more.")
+
+
 def test_frames_carry_their_sky_and_print(page: Page) -> None:
     facts = {f.label: f for f in page.by_id["100SELMR/S0013.dng"].facts}
-    assert facts["Sky over ground"].remark == "a grad of 2 stops would balance it"
+    assert facts["Sky over ground"].remark == "a grad of 2 stops would leave it 0.4 stop brighter"
     printed = {f.label: f for f in page.by_id["100SELMR/S0001.dng"].facts}["On paper"]
     assert printed.remark.startswith("41 × 27 cm at 360 px an inch, ")
-
-
-def test_skies_of_a_set_up_are_told_once(audit: Audit) -> None:
-    first, second = audit.setups[3].frames
-    skies = tuple(
-        SkyBalance(frame, stands, 0.5, strength, 0.4)
-        for frame, stands, strength in ((first, 2.4, 2.0), (second, 1.9, 2.0))
-    )
-    page = build_page(replace(audit, skies=skies), {})
-    assert page.setups[3].skies == (
-        "The sky stands 1.9 to 2.4 stops over the ground in 2 frames: "
-        "a grad of 2 stops would balance it.",
-    )
 
 
 def test_reasons_against_others_stand_with_them(audit: Audit) -> None:

@@ -1,0 +1,122 @@
+"""Skies and graduated filters in words: how far the sky stands, and what a grad did."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from statistics import median
+
+from auditor.light.graduated import (
+    KEPT_SLACK_STOPS,
+    KEPT_STOPS,
+    balancing_strength,
+    left_brighter,
+    nearest_strength,
+)
+from auditor.model.audit import Grad, SkyBalance
+from auditor.model.numbers import stops_text
+from auditor.report import words
+from auditor.report.page_records import Fact
+
+ALIKE_STOPS = 0.15
+"""Skies that stand this much alike are told by one figure."""
+
+
+def sky_fact(sky: SkyBalance, *, graded: bool) -> Fact:
+    """Tell the sky of one frame; a frame behind a grad is not told which grad it needs."""
+    over, strength = sky.sky_over_ground_stops, sky.common_strength_stops
+    label, note = "Sky over ground", " ".join(sky.notes)
+    if over is None:
+        return Fact(label, "could not be told", note)
+    if sky.at_least:
+        return Fact(label, f"at least {words.stops(over)}", note)
+    if graded or strength is None:
+        return Fact(label, words.stops(over))
+    return Fact(label, words.stops(over), _leaves(over, strength))
+
+
+def _leaves(over: float, strength: float) -> str:
+    return f"{words.strength(strength)} would leave it {left_brighter(over, strength)}"
+
+
+def sky_lines(skies: Sequence[SkyBalance], graded: Collection[str]) -> list[str]:
+    """Say once how the sky stands over the ground, where a grad would balance it.
+
+    Frames behind a grad are left out, and those whose sky is blown where others tell better.
+    """
+    bare = [sky for sky in skies if sky.frame not in graded]
+    told = [sky for sky in bare if sky.sky_over_ground_stops is not None]
+    exact = [sky for sky in told if not sky.at_least]
+    whole = [sky for sky in exact if sky.sky_headroom_stops != 0.0]
+    asked = whole or exact or told
+    stands = sorted(sky.sky_over_ground_stops or 0.0 for sky in asked)
+    middle = median(stands) if stands else 0.0
+    strength = balancing_strength(middle)
+    if strength is None:
+        return []
+    counted = words.counted(len(asked), "frame")
+    if not exact:
+        least = f"at least {words.stops(max(stands))} over the ground in {counted}"
+        return [f"The sky stands {least}, for it is blown there."]
+    return [f"The sky stands {_span(stands)} over the ground in {counted}: "
+            f"{_leaves(middle, strength)}."]  # fmt: skip
+
+
+def _span(stands: Sequence[float]) -> str:
+    low, high = stops_text(stands[0]), words.stops(stands[-1])
+    return high if stands[-1] - stands[0] < ALIKE_STOPS else f"{low} to {high}"
+
+
+def grad_outcome(grad: Grad, without: SkyBalance | None, with_: SkyBalance | None) -> Iterator[str]:
+    """Say what a grad did: where the sky stands with it and without, whether it held, if it fits.
+
+    Nothing is said of what was not measured.
+    """
+    if with_ is None or with_.sky_over_ground_stops is None:
+        return
+    yield _stands_sentence(without, with_)
+    yield from _held(without, with_)
+    if without is not None and not with_.at_least:
+        yield from _fit(grad, without, with_.sky_over_ground_stops)
+
+
+def _stands_sentence(without: SkyBalance | None, with_: SkyBalance) -> str:
+    told = f"With it the sky stands {_stands(with_)}"
+    if without is None or without.sky_over_ground_stops is None:
+        return f"{told} the ground."
+    return f"{told} the ground, without it {_stands(without)}."
+
+
+def _stands(sky: SkyBalance) -> str:
+    least = "at least " if sky.at_least else ""
+    return least + words.over_under(sky.sky_over_ground_stops or 0.0)
+
+
+def _held(without: SkyBalance | None, with_: SkyBalance) -> Iterator[str]:
+    if with_.sky_headroom_stops is None:
+        return
+    was_blown = without is not None and without.sky_headroom_stops == 0.0
+    if with_.sky_headroom_stops > 0.0:
+        yield "The sky held; without it a part was blown." if was_blown else "The sky held."
+    else:
+        yield f"A part of the sky is {'still blown' if was_blown else 'blown'}."
+
+
+def _fit(grad: Grad, without: SkyBalance, left_stops: float) -> Iterator[str]:
+    """Say whether another strength would have left the sky about a stop over the ground."""
+    over = without.sky_over_ground_stops
+    if over is None:
+        return
+    used, wanted = nearest_strength(grad.stops_at_top), balancing_strength(over)
+    if abs(left_stops - KEPT_STOPS) <= KEPT_SLACK_STOPS:
+        yield "About the right strength."
+    elif left_stops > KEPT_STOPS:
+        if wanted is not None and wanted > used:
+            more = " or more" if without.at_least else ""
+            yield f"Too weak: {words.strength(wanted)}{more} was needed."
+        elif not without.at_least:
+            yield "Much of the bright part lies under its edge."
+    elif not without.at_least:
+        if wanted is None:
+            yield "No grad was needed."
+        elif wanted < used:
+            yield f"Too strong: {words.strength(wanted)} would have done."
