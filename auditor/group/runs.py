@@ -18,7 +18,7 @@ from auditor.group.setups import SetupShots
 from auditor.group.shift import Comparer
 from auditor.group.shots import Shot, gap_s
 from auditor.model.audit import PannedRun
-from auditor.model.numbers import share_text
+from auditor.model.numbers import share_text, whole_share_text
 from auditor.model.settings import GroupSettings
 
 LEAST_PLACES = 3
@@ -186,7 +186,8 @@ def _notes(
         if blown >= BLOWN_SHARE:
             yield f"{share_text(blown)} of {shot.id} is blown."
     if overlaps and min(overlaps) < 0.2:
-        yield f"Two frames share only {share_text(min(overlaps))} of the picture: a third is safe."
+        least = whole_share_text(min(overlaps))
+        yield f"Two frames share only {least} of the picture: a third is safe."
 
 
 def _white_balance_spread(shots: Sequence[Shot]) -> float:

@@ -283,5 +283,5 @@ def _knock_notes(setup: SetupShots, shifts: Sequence[tuple[float, float] | None]
             continue
         moved = float(np.hypot(shift[0] - last[0], shift[1] - last[1]))
         if moved >= 0.5 * tile_px:
-            yield f"The picture moved by about {moved:.0f} pixels before {shot.id}."
+            yield f"The picture moved by about {moved:.0f} px before {shot.id}."
         last = shift

@@ -9,19 +9,17 @@ import pytest
 
 from auditor.group.grouping import Grouping
 from auditor.judge.findings import (
-    KINDS,
     bracket_gap,
     filter_off_marking,
     light_moved,
     placement_off,
+    tripod_moved,
 )
 from auditor.judge.findings.base import ShootView
 from auditor.judge.frame import judge_frame, unjudged_frame
-from auditor.judge.lessons import draw_lessons
 from auditor.light.filters import nearest_marking
-from auditor.model.audit import Bracket, Setup, SiblingPair
+from auditor.model.audit import Bracket, FrameSize, Setup, SiblingPair
 from auditor.model.facts import FileFacts
-from auditor.model.findings import Finding
 from auditor.model.measurement import Level, PreviewMeasurement
 from auditor.model.settings import JudgeSettings, Settings
 from tests.judge_maker import card_file, measured_mono
@@ -46,7 +44,7 @@ def test_the_preview_tells_why_it_tells_nothing() -> None:
 def test_what_was_left_out_of_a_preview_that_tells_is_said() -> None:
     note = "Black bars of the preview are left out."
     told = preview_text(replace(PREVIEW, clip_signal_dn={"G": 7644.0}, notes=(note,)))
-    assert told.endswith(f"it clips G 1.0 stops before the sensor does. {note}")
+    assert told.endswith(f"it clips G 1.0 stop before the sensor does. {note}")
 
 
 @pytest.mark.parametrize(
@@ -90,6 +88,15 @@ def test_the_light_of_a_pair_is_told_in_order_of_time() -> None:
         assert (frame, told.text, told.value) == ("long", words, 0.6)
 
 
+def test_a_shift_has_a_true_minus_sign_and_one_unit() -> None:
+    size = FrameSize(6000, 4000, 14)
+    results = {n: replace(unjudged_frame(card_file(n), FileFacts(), "measured"), size=size)
+               for n in "ab"}  # fmt: skip
+    setup = Setup("s1", ("a", "b"), None, None, ((0.0, 0.0), (-24.2, 3.4)))
+    ((_, told),) = tripod_moved.find(ShootView(results, Grouping(setups=(setup,)), Settings()))
+    assert told.text == "Shifted by −24 px across and +3 px down against the frame before."
+
+
 @pytest.mark.parametrize(
     ("matched_s", "words"),
     [(31.0, "; 30 s would have matched."), (None, "; no shutter time would have matched,")],
@@ -100,29 +107,3 @@ def test_a_frame_placed_off_tells_the_dials_time_or_that_none_would_do(
     off = replace(pair(6.0), matched_time_s=matched_s, placement_difference_stops=-0.8)
     ((_, told),) = placement_off.find(ShootView({}, Grouping(siblings=(off,)), Settings()))
     assert words in told.text
-
-
-def lesson(code: str, *values: float) -> str:
-    kind = KINDS[code]
-    results = {}
-    for number, value in enumerate(values):
-        result = unjudged_frame(card_file(f"{number}.DNG"), FileFacts(), "measured")
-        told = Finding(code, kind.severity, "", value)
-        results[result.id] = replace(result, findings=(told,))
-    (drawn,) = draw_lessons(results, Grouping())
-    return drawn.text
-
-
-@pytest.mark.parametrize(
-    ("values", "words"),
-    [((0.3, 0.5, 0.4), "Filters held back 0.40 stops more than marked (3 frames)."),
-     ((-0.3,), "Filters held back 0.30 stops less than marked (1 frame)."),
-     ((0.3, -0.4), "Filters held back 0.35 stops more or less than marked (2 frames).")],
-)  # fmt: skip
-def test_filters_off_to_both_sides_do_not_cancel_out(values: tuple[float, ...], words: str) -> None:
-    assert lesson("filter-off-marking", *values).startswith(words)
-
-
-def test_frames_above_and_below_their_siblings_do_not_cancel_out() -> None:
-    told = lesson("placement-off", 1.2, -1.2)
-    assert told.startswith("2 frames behind a filter landed 1.2 stops above or below the short")

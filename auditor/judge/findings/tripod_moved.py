@@ -45,10 +45,17 @@ def _steps(setup: Setup, view: ShootView) -> Iterator[tuple[str, Finding]]:
             frame,
             finding(
                 KIND,
-                f"Shifted by {after[0] - before[0]:+.0f} pixels across and "
-                f"{after[1] - before[1]:+.0f} down against the frame before.",
+                f"Shifted by {_px(after[0] - before[0])} across and "
+                f"{_px(after[1] - before[1])} down against the frame before.",
                 step,
                 limit=LIMIT_SHARE * max(size.width, size.height),
                 unit="pixels",
             ),
         )
+
+
+def _px(shift: float) -> str:
+    """Print a signed shift with a true minus sign: ``+24 px``, ``−3 px``, ``0 px``."""
+    whole = round(shift)
+    sign = "−" if whole < 0 else "+" if whole > 0 else ""
+    return f"{sign}{abs(whole)} px"
