@@ -318,7 +318,7 @@ class PannedRun:
 
 @dataclass(frozen=True, slots=True)
 class Keeper:
-    """The frame to keep of one set-up, short and filtered frames each judged on their own."""
+    """The frame to keep of one set-up: of its short frames, or of those behind one filter."""
 
     setup: str
     frame: str
@@ -326,7 +326,7 @@ class Keeper:
     """"short" or "long"."""
     why: tuple[str, ...]
     rank: tuple[str, ...] = ()
-    """All frames of that kind, best first."""
+    """All frames that it was chosen from, best first."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,9 +10,21 @@ import pytest
 
 from auditor.group.grouping import group_shoot
 from auditor.group.plates import plate_of
+from auditor.judge.keeper_kinds import keeper_kinds
 from auditor.judge.keepers import choose_keepers
 from auditor.judge.steadiness import compare_steadiness, contrast_of, softer_than
-from auditor.model.audit import ChannelFigures, FrameResult, HotFigures, Keeper, StopHistogram
+from auditor.light.filters import nearest_marking
+from auditor.model.audit import (
+    Bracket,
+    ChannelFigures,
+    FrameResult,
+    HotFigures,
+    Keeper,
+    Patch,
+    SiblingPair,
+    StopHistogram,
+)
+from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import DamageSign
 from auditor.model.settings import GroupSettings, JudgeSettings
 from tests.shoot_maker import Shoot
@@ -107,6 +119,109 @@ def test_what_counts_as_blown_is_the_photographers_own_choice() -> None:
     )
     assert keepers(shoot, judged, JudgeSettings(blown_limit=0.001))[0].frame == dim
     assert keepers(shoot, judged, JudgeSettings(blown_limit=0.01))[0].frame == glint
+
+
+def area(share: float, blown: float, everywhere: float = 0.0) -> dict[str, object]:
+    patch = Patch(share, (0.5, 0.5), (0.4, 0.4, 0.6, 0.6))
+    return {
+        "verdict": "blown", "blown_fraction": blown, "blown_all_fraction": everywhere,
+        "largest_blown_area": patch, "spare_stops": 0.0, "blocked_fraction": 0.0,
+    }  # fmt: skip
+
+
+HELD: dict[str, object] = {"blown_fraction": 4e-4, "blocked_fraction": 0.0, "spare_stops": 0.0}
+
+
+def test_a_frame_that_held_goes_before_one_that_lost_an_area() -> None:
+    shoot, place = Shoot(1), coast(1)
+    lost, held = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
+    (keeper,) = keepers(shoot, results(shoot, f1=area(1e-3, 2.9e-3), f2=HELD))
+    assert keeper.rank == (held, lost)
+    assert "Both ends held: 0.04 % blown in scattered points, 0 % blocked." in keeper.why
+    assert f"{lost}: 0.29 % blown with a patch of 0.10 %." in keeper.why
+
+
+def test_a_loss_that_is_accepted_is_accounted_for() -> None:
+    shoot, place = Shoot(1), coast(1)
+    sun, dim = shoot.take(place, 0.0, 1 / 10), shoot.take(place, 10.0, 1 / 10)
+    darker = HELD | {"channels": (replace(figures(12.5), median_stops=9.0),)}
+    (keeper,) = keepers(shoot, results(shoot, f1=area(4e-4, 6e-4, 4e-4), f2=darker))
+    assert keeper.frame == sun
+    assert (
+        "What it lost may be the sun or its reflection, and is accepted, for the best frame that "
+        f"is not blown is worse off: {dim} (middle tones 5.0 stops nearer to the noise)."
+    ) in keeper.why
+    both = results(shoot, f1=area(1e-3, 6e-3), f2=area(1e-3, 6e-3))
+    assert "Every frame of its kind is blown." in keepers(shoot, both)[0].why
+
+
+@pytest.mark.parametrize(
+    ("needed", "words"),
+    [((1,), "The bracket's own choice is {1}, which alone records all that the bracket does; as "
+            "a single picture it stands behind this one (2.0 stops of light not given)."),
+     ((1, 2), "To put the bracket together keep {1} and {2}: this is the best single frame."),
+     ((0, 1), "To put the bracket together keep {1} too: this is the best single frame.")],
+)  # fmt: skip
+def test_the_keeper_and_the_brackets_choice_are_reconciled(
+    needed: tuple[int, ...], words: str
+) -> None:
+    shoot, place = Shoot(1), coast(1)
+    frames = [shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0, 20.0)]
+    dim = HELD | {"spare_stops": 2.0}
+    grouping = group_shoot(shoot.frames, GroupSettings())
+    setup = grouping.setups[0].id
+    bracket = Bracket(
+        setup, tuple(frames), 1.0, 1.0, {}, tuple(frames[place] for place in needed), ()
+    )
+    judged = results(shoot, f1=HELD, f2=dim, f3=dim)
+    grouping = replace(grouping, brackets=(bracket,))
+    (keeper,) = choose_keepers(shoot.frames, judged, grouping, JudgeSettings())
+    assert keeper.frame == frames[0]
+    assert words.format(*frames) in keeper.why
+
+
+@pytest.mark.parametrize(
+    ("spare_stops", "words"),
+    [(0.4, "Light given to within 0.4 stop of clipping."),
+     (1.5, "1.5 stops more light still to be had.")],
+)  # fmt: skip
+def test_light_not_given_is_no_reason_to_keep(spare_stops: float, words: str) -> None:
+    shoot = Shoot(1)
+    shoot.take(coast(1), 0.0, 1 / 10)
+    (keeper,) = keepers(shoot, results(shoot, f1={"spare_stops": spare_stops}))
+    assert words in keeper.why
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_each_filter_has_its_own_keeper(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0, 1 / 10)
+    flowing = shoot.take(place, 30.0, 8.0, nd=SIX)
+    still = shoot.take(place, 60.0, 128.0, nd=TEN)
+    hot = results(shoot, f3={"hot_pixels": HotFigures(900, 40.0)})
+    first, second = keepers(shoot, hot)[1:]
+    assert (first.frame, second.frame) == (flowing, still)
+    assert first.kind == second.kind == "long"
+    assert "behind the 6-stop filter" in first.why[0]
+    assert "behind the 10-stop filter" in second.why[0]
+
+
+def test_other_water_behind_one_filter_is_another_choice() -> None:
+    exposures = {
+        name: ExposureFacts(time_s=time_s)
+        for name, time_s in (("a", 4.0), ("b", 32.0), ("c", 32.0), ("d", 5.0))
+    }
+    placed = {"a": 0.0, "b": 0.2, "c": 3.0, "d": 0.1}
+    pairs = {
+        name: SiblingPair("s1", "s", name, 0.0, 10.0, {}, {}, None, nearest_marking(10.0), 0.0,
+                          1.0, placement, 0.9, ())
+        for name, placement in placed.items()
+    }  # fmt: skip
+    kinds = keeper_kinds("abcd", exposures, pairs)
+    assert [kind.frames for kind in kinds] == [("a", "c", "d"), ("b",)], "c was a slip"
+    assert [kind.behind for kind in kinds] == [
+        " behind the 10-stop filter near 4 s", " behind the 10-stop filter near 32 s",
+    ]  # fmt: skip
 
 
 def test_a_frame_hardly_worse_is_not_said_to_be_taken_later() -> None:
