@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from auditor.group.grouping import Grouping
-from auditor.judge.findings import frame_rules, shoot_rules
+from auditor.judge.findings import frame_rules, shoot_rules, spare_light
 from auditor.judge.findings.base import FrameView, ShootView
 from auditor.model.audit import FrameResult
 from auditor.model.findings import Finding, Severity
@@ -41,7 +41,12 @@ def with_frame_findings(view: FrameView) -> FrameResult:
 def with_shoot_findings(
     results: Mapping[str, FrameResult], grouping: Grouping, settings: Settings
 ) -> dict[str, FrameResult]:
-    """Return all frames with the findings of the rules on pairs and groups added."""
+    """Return all frames with the findings of the rules on pairs and groups added.
+
+    The darker frames of a bracket are not told that more light would have fitted.
+    """
+    meant = meant_dark(results, grouping)
+    results = {name: _without_spare(one) if name in meant else one for name, one in results.items()}
     view = ShootView(results, grouping, settings)
     found: dict[str, list[Finding]] = defaultdict(list)
     for rule in shoot_rules():
@@ -53,6 +58,25 @@ def with_shoot_findings(
         else result
         for frame_id, result in results.items()
     }
+
+
+def meant_dark(results: Mapping[str, FrameResult], grouping: Grouping) -> frozenset[str]:
+    """Return the frames that a bracket holds brighter too: what light they lack was meant."""
+    return frozenset(
+        frame
+        for bracket in grouping.brackets
+        for frame in bracket.frames
+        if _spare(results[frame]) > min(_spare(results[other]) for other in bracket.frames)
+    )
+
+
+def _spare(result: FrameResult) -> float:
+    return result.spare_stops or 0.0
+
+
+def _without_spare(result: FrameResult) -> FrameResult:
+    kept = tuple(one for one in result.findings if one.code != spare_light.KIND.code)
+    return replace(result, findings=kept)
 
 
 def _ordered(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:

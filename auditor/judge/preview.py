@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from auditor.model.audit import PreviewStory
 from auditor.model.measurement import FrameMeasurement, Level, PreviewMeasurement
-from auditor.model.numbers import share_text, stops_between
+from auditor.model.numbers import counted_stops, share_text, stops_between
 
 COLOUR_OF = {"R": "R", "G": "G", "G1": "G", "G2": "G", "B": "B", "L": "G"}
 """Which channel of a preview shows which plane."""
@@ -64,7 +64,9 @@ def _text(preview: PreviewMeasurement, early: Mapping[str, float]) -> str:
     shown = f"The preview shows {share_text(preview.blown_share)} blown"
     if not early:
         return " ".join((f"{shown}; nothing in the picture tells where it clips.", *preview.notes))
-    parts = [f"{colour} {abs(stops):.1f} stops {_when(stops)}" for colour, stops in early.items()]
+    parts = [
+        f"{colour} {counted_stops(abs(stops))} {_when(stops)}" for colour, stops in early.items()
+    ]
     return " ".join((f"{shown}; it clips {', '.join(parts)}.", *preview.notes))
 
 

@@ -11,12 +11,12 @@ import pytest
 from auditor.group.grouping import Grouping
 from auditor.judge.channels import bright_end_dn, quantile_dn, stop_histogram
 from auditor.judge.find import frame_view, with_frame_findings
-from auditor.judge.findings import white_level_tag
-from auditor.judge.findings.base import ShootView
+from auditor.judge.findings import blown_area, white_level_tag
+from auditor.judge.findings.base import FrameView, ShootView
 from auditor.judge.frame import judge_frame, unreadable_frame
 from auditor.model.audit import FrameResult
 from auditor.model.errors import FrameFailure
-from auditor.model.facts import FileFacts
+from auditor.model.facts import ExposureFacts, FileFacts
 from auditor.model.findings import Finding
 from auditor.model.measurement import FrameMeasurement, Level, Pictures
 from auditor.model.settings import JudgeSettings, Settings
@@ -161,10 +161,45 @@ def test_hot_pixels_of_a_frame_without_a_time_are_told_without_one() -> None:
     assert told.text == "35 hot pixels a megapixel."
 
 
+def test_hot_pixels_are_told_after_the_time_that_the_dial_names() -> None:
+    found = measured_mono(picture(4000))
+    hot = replace(found.mosaic.hot, count=2, per_megapixel=34.7)
+    facts = FileFacts(exposure=ExposureFacts(time_s=32.0, nominal_time_s=30.0))
+    found = replace(found, facts=facts, mosaic=replace(found.mosaic, hot=hot))
+    (told,) = findings(found, "hot-pixels")
+    assert told.text == "35 hot pixels a megapixel after 30 s."
+
+
+def test_what_the_sun_may_have_blown_is_let_go() -> None:
+    values = picture(4000)
+    values[:20, :20] = CLIP_DN
+    limits = replace(SETTINGS, patch_limit=1e-6)
+    blown = judge_frame(card_file(), measured_mono(values, pile_up=heap()), (CLIPS,), limits)
+    assert blown.largest_blown_area is not None
+    small = replace(blown.largest_blown_area, share=4e-4)
+    sun = replace(blown, blown_fraction=6e-4, blown_all_fraction=3e-4, largest_blown_area=small)
+    cloud = replace(sun, blown_all_fraction=1e-5)
+    for result, there in ((sun, True), (cloud, False), (blown, False)):
+        (told,) = blown_area.find(FrameView(result, Settings()))
+        assert ("the sun or its reflection" in told.text) is there
+    assert "no eye protection" in blown_area.KIND.caution
+
+
+def test_light_in_hand_is_told_once() -> None:
+    rng = np.random.default_rng(1)
+    noise = rng.normal(0, 3, (SIDE, SIDE))
+    for bright, told in ((900.0, False), (9000.0, True)):
+        values = np.where(np.arange(SIDE)[:, None] >= 160, 1.0, bright) + BLACK_DN + noise
+        found = measured_mono(np.rint(values).astype(np.uint16))
+        (blocked,) = findings(found, "blocked-area")
+        assert ("in hand" in blocked.text) is told
+        assert len(findings(found, "spare-light")) == (not told)
+
+
 @pytest.mark.parametrize(
     ("level", "words"),
-    [(Level(15800, 15794, "measured"), "L clips at 15800 DN, 0.05 stops below the 16383"),
-     (Level(17100, 17101, "measured"), "L records up to 17100 DN, 0.06 stops above the 16383")],
+    [(Level(15800, 15794, "measured"), "L clips at 15800 DN, 0.05 stop below the 16383"),
+     (Level(17100, 17101, "measured"), "L records up to 17100 DN, 0.06 stop above the 16383")],
 )  # fmt: skip
 def test_a_wrong_white_level_is_told_by_how_much(level: Level, words: str) -> None:
     result = judged(measured_mono(picture(4000)), level)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from auditor.judge.findings.base import FrameView, finding, is_lit
 from auditor.model.findings import Finding, FindingKind, Severity
-from auditor.model.numbers import share_text, stops_text
+from auditor.model.numbers import counted_stops, share_text
 
 KIND = FindingKind(
     code="blocked-area",
@@ -29,7 +29,9 @@ def find(view: FrameView) -> Iterator[Finding]:
         return
     patch, spare = result.largest_blocked_area, result.spare_stops
     where = f", the largest patch {patch.where}" if patch else ""
-    room = f" The bright end had {stops_text(spare)} stops in hand." if spare else ""
+    # From the limit on, a finding of its own tells of light left unused.
+    told = spare is not None and spare >= limits.spare_limit_stops
+    room = f" The bright end had {counted_stops(spare)} in hand." if spare and not told else ""
     yield finding(
         KIND,
         f"{share_text(share)} of the frame is under the noise floor{where}.{room}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from auditor.judge.findings.base import FrameView, finding, is_lit, worst_channel
+from auditor.judge.findings.base import FrameView, finding, is_lit, may_be_sun, worst_channel
 from auditor.light.cautions import EYES_IN_SHORT
 from auditor.model.findings import Finding, FindingKind, Severity
 from auditor.model.numbers import share_text
@@ -18,9 +18,13 @@ KIND = FindingKind(
     measured="Share of pattern cells with a pixel at or above the settled clipping level; the "
     "largest connected patch of tiles in which more than half of the cells are.",
     next_time="Give less light by the stops you need, or hold the sky back with a graduated "
-    "filter. Judge by the raw share, not by the preview.",
+    "filter. Judge by the raw share, not by the preview. A small patch lost in every channel may "
+    "be the sun or its reflection itself, which no exposure holds: let it go.",
     caution=EYES_IN_SHORT,
 )
+
+
+SUN = " So small a patch may be the sun or its reflection itself: then let it go."
 
 
 def find(view: FrameView) -> Iterator[Finding]:
@@ -34,7 +38,7 @@ def find(view: FrameView) -> Iterator[Finding]:
         KIND,
         f"{share_text(result.blown_fraction or 0.0)} of the frame is blown, most of it in "
         f"{channel.name}; the largest patch covers {share_text(patch.share)} {patch.where}. "
-        f"{_in_all(result.blown_all_fraction or 0.0)}",
+        f"{_in_all(result.blown_all_fraction or 0.0)}{SUN if may_be_sun(result) else ''}",
         patch.share,
         limit=limits.patch_limit,
         unit="share of the frame",

@@ -38,9 +38,17 @@ def find(view: FrameView) -> Iterator[Finding]:
     yield finding(
         KIND,
         f"{channel.name} is blown in {share_text(channel.blown_fraction)} of its pixels, the "
-        f"other colours in at most {share_text(max(others))}.",
+        f"other colours in {_at_most(max(others))}.",
         channel.blown_fraction,
         limit=limit,
         unit="share of the plane",
         channel=channel.name,
     )
+
+
+def _at_most(share: float) -> str:
+    """Bound the others' share, once: "under 0.01 %" is a bound of its own."""
+    text = share_text(share)
+    if share == 0:
+        return "no pixel"
+    return text.replace("<", "under") if text.startswith("<") else f"at most {text}"

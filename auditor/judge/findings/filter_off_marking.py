@@ -8,7 +8,7 @@ from auditor.judge.findings.base import ShootView, finding
 from auditor.light.cautions import EYES_IN_SHORT
 from auditor.model.audit import Marking
 from auditor.model.findings import Finding, FindingKind, Severity
-from auditor.model.numbers import stops_text
+from auditor.model.numbers import counted_stops
 
 LIMIT_STOPS = 0.25
 
@@ -35,7 +35,7 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
             pair.long,
             finding(
                 KIND,
-                f"The filter held back {stops_text(pair.filter_stops)} stops: "
+                f"The filter held back {counted_stops(pair.filter_stops)}: "
                 f"{abs(pair.off_marking_stops):.2f} {more} than the nearest marking, "
                 f"{_named(pair.nearest_marking)}.",
                 pair.off_marking_stops,
@@ -47,4 +47,4 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
 
 def _named(marking: Marking) -> str:
     """Name a marking as it is written: thirds of a stop have no short figure."""
-    return marking.label or f"{stops_text(marking.stops)} stops"
+    return marking.label or counted_stops(marking.stops)

@@ -25,10 +25,12 @@ LONG_S = 1.0
 def find(view: FrameView) -> Iterator[Finding]:
     """Tell of more hot pixels than the limit."""
     hot, limit = view.result.hot_pixels, view.settings.judge.hot_limit_per_megapixel
-    time_s = view.result.exposure.time_s
+    exposure = view.result.exposure
+    time_s = exposure.time_s
     if hot is None or hot.per_megapixel < limit or (time_s is not None and time_s < LONG_S):
         return
-    after = "" if time_s is None else f" after {time_text(time_s)}"
+    # As the dial names it: the true 32 s beside a frame of 30 s would read as another frame's.
+    after = "" if time_s is None else f" after {time_text(exposure.nominal_time_s or time_s)}"
     yield finding(
         KIND,
         f"{hot.per_megapixel:.0f} hot pixels a megapixel{after}.",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from auditor.judge.findings.base import FrameView, finding, is_lit
 from auditor.model.findings import Finding, FindingKind, Severity
-from auditor.model.numbers import stops_between, stops_text
+from auditor.model.numbers import counted_stops, stops_between
 
 KIND = FindingKind(
     code="linear-limit",
@@ -30,8 +30,8 @@ def find(view: FrameView) -> Iterator[Finding]:
         if limit is not None and room is not None and 0 < room < limit:
             yield finding(
                 KIND,
-                f"{channel.name} ends {stops_text(room)} stops under clipping; the file promises "
-                f"linearity only to {stops_text(limit)} stops under it.",
+                f"{channel.name} ends {counted_stops(room)} under clipping; the file promises "
+                f"linearity only to {counted_stops(limit)} under it.",
                 room,
                 limit=limit,
                 unit="stops",

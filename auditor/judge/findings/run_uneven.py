@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from auditor.judge.findings.base import ShootView, finding
 from auditor.model.findings import Finding, FindingKind, Severity
-from auditor.model.numbers import stops_text
+from auditor.model.numbers import counted_stops
 
 LIMIT_STOPS = 0.1
 
@@ -31,7 +31,7 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
             run.frames[0],
             finding(
                 KIND,
-                f"Exposure differs by {stops_text(run.exposure_spread_stops)} stops over "
+                f"Exposure differs by {counted_stops(run.exposure_spread_stops)} over "
                 f"{len(run.frames)} frames. {notes}".strip(),
                 run.exposure_spread_stops,
                 limit=LIMIT_STOPS,

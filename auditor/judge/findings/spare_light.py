@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from auditor.judge.findings.base import FrameView, finding, is_lit
 from auditor.model.findings import Finding, FindingKind, Severity
-from auditor.model.numbers import stops_text
+from auditor.model.numbers import counted_stops
 
 KIND = FindingKind(
     code="spare-light",
@@ -16,7 +16,7 @@ KIND = FindingKind(
     "would have lifted every tone further out of the noise.",
     measured="The least headroom of all planes: log2 of saturation over the bright end, the "
     "signal that all but 0.01 % of the plane stays under, hot pixels left out.",
-    next_time="Give the spare stops, less a third for safety, by a longer shutter; keep base ISO.",
+    next_time="Give the spare stops, less a third of a stop, by a longer shutter; keep base ISO.",
 )
 
 
@@ -29,7 +29,7 @@ def find(view: FrameView) -> Iterator[Finding]:
     least = min(result.channels, key=lambda c: c.headroom_stops or 0.0)
     yield finding(
         KIND,
-        f"{stops_text(spare)} stops more light would have fitted; {least.name} is the nearest "
+        f"{counted_stops(spare)} more light would have fitted; {least.name} is the nearest "
         "to clipping.",
         spare,
         limit=limit,

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from auditor.judge.findings.base import ShootView, finding
 from auditor.model.audit import ChannelFigures
 from auditor.model.findings import Finding, FindingKind, Severity
-from auditor.model.numbers import stops_between
+from auditor.model.numbers import counted_stops, stops_between
 
 LIMIT_STOPS = 0.03
 
@@ -42,8 +42,8 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
                     finding(
                         KIND,
                         f"{channel.name} {_found(channel)} {channel.saturation_dn:.0f} DN, "
-                        f"{abs(off):.2f} stops {'below' if off > 0 else 'above'} the "
-                        f"{channel.white_tag_dn:.0f} that the file claims. Told once for this "
+                        f"{counted_stops(abs(off), digits=2)} {'below' if off > 0 else 'above'} "
+                        f"the {channel.white_tag_dn:.0f} that the file claims. Told once for this "
                         "body.",
                         off,
                         limit=LIMIT_STOPS,
