@@ -82,7 +82,7 @@ def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupShe
         grads=tuple(_grad(grad, parts) for grad in parts.grads.get(setup.id, ())),
         skies=tuple(sky_lines(skies, parts.graded)),
         keepers=tuple(
-            _keeper(keeper, parts.prints.get(keeper.frame))
+            _keeper(keeper, parts.prints.get(keeper.frame), parts.names)
             for keeper in parts.keepers.get(setup.id, ())
         ),
         notes=_noted(setup.notes, parts.names),
@@ -267,14 +267,14 @@ def _run(number: int, run: PannedRun, names: Names) -> RunSheet:
     )
 
 
-def _keeper(keeper: Keeper, fit: PrintFit | None) -> KeeperSheet:
+def _keeper(keeper: Keeper, fit: PrintFit | None, names: Names) -> KeeperSheet:
     kinds = {"short": "Of the short frames", "long": "Of the long frames"}
     against = dict(_against(keeper))
     return KeeperSheet(
         frame=keeper.frame,
         kind_text=kinds.get(keeper.kind, words.name(keeper.kind)),
         why=tuple(
-            words.sentence(words.plain(reason))
+            words.sentence(words.plain(with_short_names(reason, names)))
             for reason in keeper.why
             if not any(_is_of(reason, frame) for frame in against)
         ),

@@ -231,11 +231,13 @@ def test_frames_carry_their_sky_and_print(page: Page) -> None:
 
 
 def test_reasons_against_others_stand_with_them(audit: Audit) -> None:
+    other = audit.keepers[0].rank[1]
     keeper = replace(
-        audit.keepers[0], why=("both ends held", f"{audit.keepers[0].rank[1]}: softer")
+        audit.keepers[0], why=("both ends held", f"the bracket needs {other}", f"{other}: softer")
     )
     sheet = build_page(replace(audit, keepers=(keeper,)), {}).setups[0].keepers[0]
-    assert sheet.why == ("Both ends held.",)
+    short = other.rpartition("/")[2]
+    assert sheet.why == ("Both ends held.", f"The bracket needs {short}."), "by its short name"
     assert sheet.against == ((keeper.rank[1], "Softer."),)
 
 
