@@ -20,7 +20,7 @@ import numpy as np
 from auditor.model.arrays import F64, Bool
 from auditor.model.audit import FrameResult, PrintFit
 from auditor.model.measurement import FrameMeasurement, Level, TileMaps
-from auditor.model.numbers import STOPS_PER_DENSITY, stops_text
+from auditor.model.numbers import STOPS_PER_DENSITY, counted_stops
 from auditor.model.settings import PrintSettings
 
 LUMINANCE_WEIGHTS = {"R": 0.2126, "G": 0.7152, "B": 0.0722}
@@ -55,6 +55,14 @@ PAPERS = {
     "gloss": Paper("good gloss, semigloss or lustre", 2.0, 0.06),
     "best gloss": Paper("the deepest gloss", 2.3, 0.08),
 }
+
+
+def paper_words(settings: PrintSettings) -> str:
+    """Name the paper of some settings by its kind, where it is one of ours, and its black."""
+    asked = (settings.paper_dmax, settings.paper_dmin)
+    kind = next((p.name for p in PAPERS.values() if (p.dmax, p.dmin) == asked), "")
+    named = f"{kind} paper".strip()
+    return f"{named[0].upper()}{named[1:]} (black of density {settings.paper_dmax:g})"
 
 
 def paper_range_stops(dmax: float, dmin: float) -> float:
@@ -108,7 +116,7 @@ def print_fit(
         neutral_merged_black_fraction=tones.share(tones.luminance <= black),
         neutral_merged_white_fraction=max(white, tones.share(tones.luminance >= 1.0)),
         unfit_stops=_unfit_stops(result.tone_range_stops, span),
-        notes=_notes(result, span),
+        notes=_notes(result),
     )
 
 
@@ -185,11 +193,12 @@ def _unfit_stops(tone_range_stops: float | None, span: float) -> float | None:
     return None if tone_range_stops is None else max(0.0, tone_range_stops - span)
 
 
-def _notes(result: FrameResult, span: float) -> tuple[str, ...]:
+def _notes(result: FrameResult) -> tuple[str, ...]:
+    raised = result.spare_stops or 0.0
+    told = f"raised by {counted_stops(raised)} to paper white" if raised >= 0.05 else "as recorded"
     notes = [
         "Plain rendering: one stop of light is one stop on paper, white-balanced, the brightest "
-        f"channel raised by {stops_text(result.spare_stops or 0.0)} stops to paper white.",
-        f"The paper holds {stops_text(span)} stops between its white and its black.",
+        f"channel {told}.",
     ]
     if result.tone_range_stops is None:
         notes.append(

@@ -48,6 +48,7 @@ class _Extras:
         self.skies = {sky.frame: sky for sky in audit.skies}
         self.graded = {grad.with_ for grad in audit.grads}
         self.prints = {fit.frame: fit for fit in audit.prints}
+        self.printing = audit.settings.print
 
     def facts(self, frame: str) -> Iterator[Fact]:
         """Yield the lines on sky and paper."""
@@ -55,7 +56,7 @@ class _Extras:
         if sky is not None:
             yield sky_fact(sky, graded=frame in self.graded)
         if fit is not None:
-            sheet = print_sheet(fit)
+            sheet = print_sheet(fit, self.printing)
             sizes = ", ".join(f"{size.text} at {size.label}" for size in sheet.sizes)
             yield Fact("On paper", sheet.sentence, sizes)
 

@@ -13,7 +13,6 @@ from auditor.model.audit import (
     Grad,
     Keeper,
     PannedRun,
-    PrintFit,
     Setup,
     SiblingPair,
 )
@@ -28,6 +27,7 @@ from auditor.report.page_records import (
     GradSheet,
     KeeperSheet,
     PairSheet,
+    PrintSheet,
     RunSheet,
     SetupSheet,
     ToneBar,
@@ -56,7 +56,7 @@ class _Parts:
         self.brackets = _by_setup(audit.brackets)
         self.grads = _by_setup(audit.grads)
         self.keepers = _by_setup(audit.keepers)
-        self.prints = {fit.frame: fit for fit in audit.prints}
+        self.prints = {fit.frame: print_sheet(fit, audit.settings.print) for fit in audit.prints}
         self.skies = {sky.frame: sky for sky in audit.skies}
         self.graded = {grad.with_ for grad in audit.grads}
 
@@ -267,7 +267,7 @@ def _run(number: int, run: PannedRun, names: Names) -> RunSheet:
     )
 
 
-def _keeper(keeper: Keeper, fit: PrintFit | None, names: Names) -> KeeperSheet:
+def _keeper(keeper: Keeper, fit: PrintSheet | None, names: Names) -> KeeperSheet:
     kinds = {"short": "Of the short frames", "long": "Of the long frames"}
     against = dict(_against(keeper))
     return KeeperSheet(
@@ -280,7 +280,7 @@ def _keeper(keeper: Keeper, fit: PrintFit | None, names: Names) -> KeeperSheet:
         ),
         others=tuple(frame for frame in keeper.rank if frame != keeper.frame),
         against=tuple(against.items()),
-        print_fit=print_sheet(fit) if fit else None,
+        print_fit=fit,
     )
 
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from auditor.model.audit import PrintFit
+from auditor.model.settings import PrintSettings
+from auditor.paper.fit import paper_words
 from auditor.report import words
 from auditor.report.page_records import Fact, PrintSheet
 
 
-def print_sheet(fit: PrintFit) -> PrintSheet:
-    """Word one frame's fit for paper."""
+def print_sheet(fit: PrintFit, settings: PrintSettings) -> PrintSheet:
+    """Word one frame's fit for the paper of these settings."""
     return PrintSheet(
-        sentence=_sentence(fit),
+        sentence=_sentence(fit, paper_words(settings)),
         sizes=tuple(
             Fact(
                 f"{words.name(ppi)} px an inch",
@@ -23,8 +25,8 @@ def print_sheet(fit: PrintFit) -> PrintSheet:
     )
 
 
-def _sentence(fit: PrintFit) -> str:
-    paper = f"The paper holds {words.stops(fit.paper_range_stops)}"
+def _sentence(fit: PrintFit, paper_name: str) -> str:
+    paper = f"{paper_name} holds {words.stops(fit.paper_range_stops)}"
     if fit.unfit_stops is None:
         return f"{paper}; the range of this frame's tones could not be measured."
     if fit.unfit_stops < 0.05:

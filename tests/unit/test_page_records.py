@@ -9,7 +9,8 @@ from dataclasses import fields, is_dataclass, replace
 import pytest
 
 from auditor.model.audit import Audit, Lesson, LightPoint, SiblingPair
-from auditor.model.settings import Settings
+from auditor.model.settings import PrintSettings, Settings
+from auditor.paper.fit import PAPERS
 from auditor.report.page import build_page
 from auditor.report.page_lore import MEANINGS
 from auditor.report.page_prints import print_sheet
@@ -213,8 +214,17 @@ def test_blown_is_defined_by_share_and_by_patch(page: Page) -> None:
 
 def test_a_print_of_unknown_range_says_so(audit: Audit) -> None:
     fit = audit.prints[0]
-    assert "1.2 stops less than this frame's tones" in print_sheet(fit).sentence
-    assert "could not be measured" in print_sheet(replace(fit, unfit_stops=None)).sentence
+    paper = PrintSettings()
+    assert "1.2 stops less than this frame's tones" in print_sheet(fit, paper).sentence
+    assert "could not be measured" in print_sheet(replace(fit, unfit_stops=None), paper).sentence
+
+
+def test_a_print_names_its_paper(audit: Audit) -> None:
+    fit = replace(audit.prints[0], paper_range_stops=5.4)
+    told = print_sheet(fit, PAPERS["matte"].settings()).sentence
+    assert told.startswith("Good matte paper (black of density 1.7) holds 5.4 stops, ")
+    unknown = print_sheet(fit, PrintSettings(paper_dmax=1.55)).sentence
+    assert unknown.startswith("Paper (black of density 1.55) holds 5.4 stops, ")
 
 
 def test_overlaps_are_told_in_whole_per_cent(audit: Audit) -> None:

@@ -127,6 +127,15 @@ def test_an_unknown_tone_range_is_unknown_not_zero() -> None:
     assert any("could not be told" in note for note in fit.notes)
 
 
+def test_a_rendering_says_by_how_much_it_was_raised_and_nothing_else_twice() -> None:
+    raised, plain = (
+        print_fit(result(spare=spare), picture(halves(3.0, 3.0)), LEVELS, GLOSS).notes
+        for spare in (1.0, 0.0)
+    )
+    assert ["raised by 1.0 stop to paper white" in note for note in raised] == [True]
+    assert ["brightest channel as recorded." in note for note in plain] == [True]
+
+
 def test_a_monochrome_sensor_is_its_own_luminance() -> None:
     values = np.full((240, 240), 512.0 + FULL_DN / 8)
     fit = print_fit(result(), measured_mono(values), LEVELS[:1], GLOSS)
