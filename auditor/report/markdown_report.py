@@ -78,7 +78,7 @@ def _setups(page: Page) -> Iterator[str]:
         yield escaped(setup.about)
         lines = list(_setup_lines(page, setup))
         if lines:
-            yield _list(lines)
+            yield "\n".join(lines)
     rest = len(page.setups) - len(telling)
     if rest:
         yield escaped(f"{counted(rest, 'more set-up')} with nothing to compare.")
@@ -88,22 +88,29 @@ def _setups(page: Page) -> Iterator[str]:
 
 
 def _setup_lines(page: Page, setup: SetupSheet) -> Iterator[str]:
+    """Yield a bullet for each thing found, with what is told of it one level under it."""
     for pair in setup.pairs:
         if pair.best:
             names = f"{_name(page, pair.short)} and {_name(page, pair.long)}"
-            yield f"{pair.title} ({names}): {pair.sentence}"
-            yield from _fact_lines(pair.facts)
+            yield from _nested(f"{pair.title} ({names}): {pair.sentence}", _fact_lines(pair.facts))
     for bracket in setup.brackets:
-        yield f"{bracket.title}: {bracket.sentence}"
-    for grad in setup.grads:
-        yield grad.sentence
-    yield from setup.skies
+        yield _list([f"{bracket.title}: {bracket.sentence}"])
+    yield from (_list([line]) for line in (*(g.sentence for g in setup.grads), *setup.skies))
     for keeper in setup.keepers:
         why = " ".join(sentence(reason) for reason in keeper.why)
-        yield f"{keeper.kind_text}: {_name(page, keeper.frame)}. {why}"
-        if keeper.print_fit is not None:
-            yield keeper.print_fit.sentence
-    yield from setup.notes
+        told = f"{_keep(keeper.kind_text)}: {_name(page, keeper.frame)}. {why}"
+        yield from _nested(told, [keeper.print_fit.sentence] if keeper.print_fit else [])
+    yield from (_list([note]) for note in setup.notes)
+
+
+def _keep(kind_text: str) -> str:
+    """Say what a keeper is for where no heading says it: ``Keep of the short frames``."""
+    return f"Keep {kind_text[:1].lower()}{kind_text[1:]}"
+
+
+def _nested(line: str, under: Iterable[str]) -> Iterator[str]:
+    yield _list([line])
+    yield from (f"  {_list([part])}" for part in under if part)
 
 
 def _fact_lines(facts: Iterable[Fact]) -> Iterator[str]:

@@ -99,3 +99,13 @@ def test_tables_keep_their_columns_whatever_the_cells_hold() -> None:
         elif token.type in ("td_open", "th_open"):
             widths[-1] += 1
     assert widths.count(9) == 1 + sum(f.status == "measured" for f in audit.frames)
+
+
+def test_what_is_told_of_a_pair_lies_under_it_and_keepers_are_to_be_kept() -> None:
+    audit, _gallery = make_audit(24)
+    text = build_markdown(audit, KINDS).decode("utf-8")
+    assert "\n  - Confidence: " in text
+    assert "\n- Confidence: " not in text
+    assert "\n- Keep of the short frames: S0001.dng. " in text
+    levels = {t.level for t in parsed(text) if t.type == "bullet_list_open"}
+    assert levels == {0, 2}
