@@ -197,7 +197,7 @@ def marking(mark: Marking) -> str:
     """Return a filter's marking in the three ways of writing it."""
     if mark.label:
         return name(mark.label)
-    return f"{mark.stops:g} stops, density {mark.density:g}, ×{mark.factor:g}"
+    return f"{counted_stops(mark.stops, digits=0)}, density {mark.density:g}, ×{mark.factor:g}"
 
 
 def cast(cast_stops: dict[str, float]) -> str:

@@ -52,6 +52,7 @@ def test_blue_held_back_more_than_red_is_warmer(cast: dict[str, float], text: st
 
 def test_marking_is_told_in_stops_density_and_factor() -> None:
     assert words.marking(Marking(6.0, 1.8, 64.0)) == "6 stops, density 1.8, ×64"
+    assert words.marking(Marking(1.0, 0.3, 2.0)) == "1 stop, density 0.3, ×2"
     assert words.marking(Marking(6.0, 1.8, 64.0, "six")) == "six"
 
 
