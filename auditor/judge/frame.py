@@ -44,8 +44,8 @@ def judge_frame(
     facts, mosaic = measured.facts, measured.mosaic
     channels = _channels(mosaic, levels, settings)
     maps = clip_maps(mosaic, levels, facts.orientation)
-    blown_patch = patch_of(maps.any_blown)
-    blocked_patch = None if maps.blocked is None else patch_of(maps.blocked)
+    blown_patch = patch_of(maps.any_blown, maps.weight)
+    blocked_patch = None if maps.blocked is None else patch_of(maps.blocked, maps.weight)
     blown_fraction = max(maps.blown_fraction, _least_any(channels))
     return replace(
         unjudged_frame(source, facts, "measured"),

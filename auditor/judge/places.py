@@ -17,7 +17,7 @@ SAME_COUNT_SHARE = 0.02
 """Maps counted at one level serve another one when the plane's counts agree this well."""
 
 WHOLLY = 0.5
-"""A tile belongs to a patch when at least this share of it is blown."""
+"""A tile is of the core of a patch when at least this share of it is blown."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,24 +71,43 @@ def clip_maps(
     """Make the maps of one frame for its settled saturation."""
     maps = mosaic.maps
     weight = tile_weight(maps, mosaic.width, mosaic.height)
-    if all(
-        _counted_there(plane, level) for plane, level in zip(mosaic.planes, levels, strict=True)
-    ):
-        any_blown, all_blown = maps.any_over_share, maps.all_over_share
-    else:
-        shares = np.stack(
-            [
-                _estimated_share(plane, level, maps.max_dn[index], weight)
-                for index, (plane, level) in enumerate(zip(mosaic.planes, levels, strict=True))
-            ]
-        )
-        any_blown, all_blown = shares.max(axis=0), shares.min(axis=0)
+    any_blown, all_blown = _blown_shares(mosaic, levels, weight)
     return ClipMaps(
         any_blown=upright(any_blown, orientation),
         all_blown=upright(all_blown, orientation),
         blocked=_blocked(mosaic, orientation),
         weight=upright(weight, orientation),
     )
+
+
+def _blown_shares(
+    mosaic: MosaicMeasurement, levels: Sequence[Level], weight: F64
+) -> tuple[F32, F32]:
+    """Return the shares of each tile in which any plane, and every plane, is blown.
+
+    As counted, wherever that was done at the settled level or comes to the same; what is wanting
+    is estimated plane by plane.
+    """
+    maps, planes = mosaic.maps, list(zip(mosaic.planes, levels, strict=True))
+    counted = [_counted_there(plane, level) for plane, level in planes]
+    if all(counted):
+        return maps.any_over_share, maps.all_over_share
+    shares = np.stack(
+        [
+            maps.over_share[index]
+            if counted[index]
+            else _estimated_share(plane, level, maps.max_dn[index], weight)
+            for index, (plane, level) in enumerate(planes)
+        ]
+    )
+    any_blown = shares.max(axis=0)
+    if all(
+        here or plane.cut_dn >= level.blown_from_dn
+        for here, (plane, level) in zip(counted, planes, strict=True)
+    ):
+        # nothing was counted that is not blown: together the planes cover at least so much
+        any_blown = np.maximum(any_blown, maps.any_over_share)
+    return any_blown, shares.min(axis=0)
 
 
 def _counted_there(plane: PlaneMeasurement, level: Level) -> bool:
@@ -126,9 +145,9 @@ def thirds(share: F32 | Bool, weight: F64) -> tuple[float, float, float]:
     return upper, middle, lower
 
 
-def patch_of(share: F32 | Bool) -> Patch | None:
+def patch_of(share: F32 | Bool, weight: F64) -> Patch | None:
     """Return the largest connected patch of an upright map; None where there is none."""
-    found = largest_patch(np.asarray(share, dtype=np.float32), WHOLLY)
+    found = largest_patch(share, WHOLLY, weight)
     if found is None:
         return None
     return Patch(found.share, found.centre, found.box, _words(found.centre))

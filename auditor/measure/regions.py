@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from auditor.model.arrays import F32
+from auditor.model.arrays import F32, F64, Bool
 
 TOUCHING = np.ones((3, 3), dtype=np.int8)
 """Tiles that meet at a corner belong together."""
@@ -32,32 +32,42 @@ class RawPatch:
     box: tuple[float, float, float, float]
 
 
-def largest_patch(share_map: F32, threshold: float) -> RawPatch | None:
-    """Find the largest connected patch of tiles.
+def largest_patch(
+    share_map: F32 | Bool, threshold: float, area: F64 | None = None
+) -> RawPatch | None:
+    """Find the largest connected patch of tiles, with what lies in the tiles right around it.
+
+    A patch ends within tiles: those at its rim are partly covered, and left out they would make
+    every patch too small, a small one by a third.
 
     Parameters
     ----------
     share_map : array of float32, shape (rows, cols)
         Share of each tile that counts.
     threshold : float
-        A tile belongs to a patch from this share on.
+        A tile is of the core of a patch from this share on.
+    area : array of float64, shape (rows, cols), optional
+        Share of the map that each tile covers; alike by default.
 
     Returns
     -------
     RawPatch or None
-        The patch with the largest sum of shares; None where no tile reaches the threshold.
+        The patch whose core holds most; None where no tile reaches the threshold.
     """
-    flags = share_map >= threshold
-    labels, count = ndimage.label(flags, structure=TOUCHING)
+    shares = np.asarray(share_map, dtype=np.float64)
+    weights = shares / shares.size if area is None else shares * area
+    core = shares >= threshold
+    labels, count = ndimage.label(core, structure=TOUCHING)
     if count == 0:
         return None
-    weights = np.where(flags, share_map, 0.0).astype(np.float64)
     sums = np.bincount(labels.ravel(), weights=weights.ravel(), minlength=count + 1)
     sums[0] = -1.0
-    return _patch(np.where(labels == int(sums.argmax()), weights, 0.0))
+    own = labels == int(sums.argmax())
+    rim = ndimage.binary_dilation(own, structure=TOUCHING) & ~core
+    return _patch(np.where(own | rim, weights, 0.0))
 
 
-def _patch(weights: np.ndarray) -> RawPatch:
+def _patch(weights: F64) -> RawPatch:
     rows, cols = weights.shape
     y, x = np.nonzero(weights)
     mass = weights[y, x]
@@ -72,4 +82,4 @@ def _patch(weights: np.ndarray) -> RawPatch:
         float((x.max() + 1) / cols),
         float((y.max() + 1) / rows),
     )
-    return RawPatch(total / weights.size, centre, box)
+    return RawPatch(total, centre, box)
