@@ -9,7 +9,7 @@ from rich.text import Text
 from auditor.audit import AuditEnd
 from auditor.console.words import plural
 from auditor.judge.findings import KINDS
-from auditor.model.audit import Audit
+from auditor.model.audit import Audit, FrameResult
 from auditor.model.text import visible
 from auditor.report.frame_names import short_names, with_short_names
 
@@ -49,7 +49,7 @@ def _counts_table(audit: Audit) -> Table:
     table = Table(title="The shoot", title_justify="left", box=None, show_header=False)
     table.add_column(justify="right")
     table.add_column()
-    verdicts = [frame.verdict for frame in audit.frames]
+    verdicts = [_verdict(frame) for frame in audit.frames]
     counts = [(verdicts.count(verdict), *words) for verdict, words in VERDICT_WORDS.items()]
     counts += [
         (len(audit.setups), "set-up", "(one tripod position, one framing)"),
@@ -65,8 +65,15 @@ def _counts_table(audit: Audit) -> Table:
     return table
 
 
+def _verdict(frame: FrameResult) -> str:
+    """Return the verdict; of the dark end only where it was measured."""
+    open_below = frame.verdict == "held" and frame.blocked_fraction is None
+    return "bright end held" if open_below else frame.verdict
+
+
 VERDICT_WORDS = {
     "held": ("frame", "held at both ends"),
+    "bright end held": ("frame", "held at the bright end; the dark end is not measured"),
     "blown": ("frame", "blown"),
     "blocked": ("frame", "blocked up"),
     "both": ("frame", "blown and blocked up"),

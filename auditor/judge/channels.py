@@ -17,7 +17,7 @@ NEAR_FLOOR = 4.0
 end is then taken from local means."""
 
 DEEPEST_STOPS = -4.0
-"""A dark end further under the floor than this cannot be told from black."""
+"""A tone further under the floor than this cannot be told from black."""
 
 HISTOGRAM_STOPS = 18.0
 """Stops below saturation that a histogram over stops reaches down to."""
@@ -48,6 +48,7 @@ def channel_figures(
     blown = plane.histogram.at_or_above(level.blown_from_dn)
     bright_dn = bright_end_dn(plane, settings.bright_share)
     dark_dn = dark_end_dn(plane, tile_mean_dn, tile_weight, settings.dark_share)
+    median_dn = quantile_dn(plane.histogram, 0.5) - black
     total = max(1, plane.histogram.total)
     return ChannelFigures(
         **_known_levels(plane, level),
@@ -57,11 +58,11 @@ def channel_figures(
         zero_fraction=plane.histogram.at_or_below(black) / total,
         headroom_stops=_headroom(bright_dn, level, black),
         shadow_room_stops=_shadow_room(dark_dn, floor),
-        median_stops=stops_between(span_dn, quantile_dn(plane.histogram, 0.5) - black),
-        mean_stops=stops_between(span_dn, mean_dn(plane.histogram) - black),
+        median_stops=_below_saturation(median_dn, span_dn, floor),
+        mean_stops=_below_saturation(mean_dn(plane.histogram) - black, span_dn, floor),
         dynamic_range_stops=stops_between(span_dn, floor),
         histogram=stop_histogram(plane.histogram, black, span_dn, settings.histogram_step_stops),
-        notes=_notes(plane, level, dark_dn, blown),
+        notes=_notes(plane, level, (dark_dn, median_dn), blown),
     )
 
 
@@ -206,6 +207,13 @@ def _shadow_room(dark_dn: float, floor_dn: float | None) -> float | None:
     return None if room is None or room < DEEPEST_STOPS else room
 
 
+def _below_saturation(signal_dn: float, span_dn: float, floor_dn: float | None) -> float | None:
+    """Return the stops of a tone under saturation; None where it cannot be told from black."""
+    if floor_dn is not None and _shadow_room(signal_dn, floor_dn) is None:
+        return None
+    return stops_between(span_dn, signal_dn)
+
+
 def _share_under(
     tile_mean_dn: F32, tile_weight: F64, floor_dn: float | None, *, gain: float = 1.0
 ) -> float | None:
@@ -221,13 +229,18 @@ def _weighted_quantile(values: F32, weights: F64, share: float) -> float:
     return float(values.ravel()[order[place]])
 
 
-def _notes(plane: PlaneMeasurement, level: Level, dark_dn: float, blown: int) -> tuple[str, ...]:
+def _notes(
+    plane: PlaneMeasurement, level: Level, dark_and_median_dn: tuple[float, float], blown: int
+) -> tuple[str, ...]:
+    floor, (dark_dn, median_dn) = plane.noise.floor_dn, dark_and_median_dn
     notes = [*plane.notes, *level.notes]
-    if plane.noise.floor_dn is None:
+    if floor is None:
         notes.append(f"Noise floor not measured: {plane.noise.reason or 'no reason given'}")
-    elif _shadow_room(dark_dn, plane.noise.floor_dn) is None:
+    elif _shadow_room(dark_dn, floor) is None:
         notes.append("The dark end cannot be told from black: its distance to the floor is open.")
-    if plane.noise.floor_dn is not None and plane.noise.reason:
+    if _below_saturation(median_dn, 1.0, floor) is None:
+        notes.append("Half of the plane cannot be told from black: its median in stops is open.")
+    if floor is not None and plane.noise.reason:
         notes.append(plane.noise.reason)
     if blown:
         notes.append(

@@ -64,7 +64,7 @@ def judge_frame(
         hot_pixels=HotFigures(mosaic.hot.count, mosaic.hot.per_megapixel),
         sharpness=mosaic.sharpness,
         verdict=_verdict(channels, blown_fraction, blown_patch, maps, settings),
-        notes=(*measured.notes, *mosaic.notes, *facts.notes),
+        notes=(*measured.notes, *mosaic.notes, *facts.notes, *_open_range(channels)),
     )
 
 
@@ -121,14 +121,23 @@ def _spare(channels: Sequence[ChannelFigures]) -> float | None:
 
 
 def _tone_range(channels: Sequence[ChannelFigures]) -> float | None:
-    """Bright end over dark end: the widest of the planes."""
-    ranges = []
-    for channel in channels:
-        parts = (channel.dynamic_range_stops, channel.headroom_stops, channel.shadow_room_stops)
-        if all(part is not None for part in parts):
-            span, above, below = (float(part) for part in parts if part is not None)
-            ranges.append(span - above - below)
-    return max(ranges) if ranges else None
+    """Bright end over dark end: the widest of the planes that tell."""
+    ranges = [span for span in map(_plane_range, channels) if span is not None]
+    return max(ranges, default=None)
+
+
+def _plane_range(channel: ChannelFigures) -> float | None:
+    span, above = channel.dynamic_range_stops, channel.headroom_stops
+    below = channel.shadow_room_stops
+    return None if span is None or above is None or below is None else span - above - below
+
+
+def _open_range(channels: Sequence[ChannelFigures]) -> tuple[str, ...]:
+    """Say where the widest plane may be one that does not tell."""
+    silent = [c.name for c in channels if _plane_range(c) is None]
+    if not silent or len(silent) == len(channels):
+        return ()
+    return (f"The tone range is a lower bound: that of {', '.join(silent)} is open.",)
 
 
 def _thirds(maps: ClipMaps) -> ThirdsShare:

@@ -33,3 +33,15 @@ def test_advice_never_goes_without_its_caution(capsys: pytest.CaptureFixture[str
     assert len(cautions) > 1
     for caution in cautions:
         assert told.count(f"Caution: {caution}") == 1
+
+
+def test_frames_whose_dark_end_was_not_measured_are_not_counted_as_held_at_both(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    audit = make_audit()[0]
+    held = next(frame for frame in audit.frames if frame.verdict == "held")
+    pair = (held, replace(held, blocked_fraction=None))
+    print_summary(AuditEnd(replace(audit, frames=pair), ()), quiet=False)
+    told = " ".join(capsys.readouterr().out.split())
+    assert "1 frame held at both ends" in told
+    assert "1 frame held at the bright end; the dark end is not measured" in told

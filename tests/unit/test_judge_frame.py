@@ -18,9 +18,15 @@ from auditor.model.audit import FrameResult
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import ExposureFacts, FileFacts
 from auditor.model.findings import Finding
-from auditor.model.measurement import FrameMeasurement, Level, Pictures
+from auditor.model.measurement import (
+    FrameMeasurement,
+    Level,
+    NoiseEstimate,
+    Pictures,
+    PlaneMeasurement,
+)
 from auditor.model.settings import JudgeSettings, Settings
-from tests.built_mosaics import measured, mosaic_of
+from tests.built_mosaics import RGGB, measured, mosaic_of
 from tests.judge_maker import BLACK_DN, CLIP_DN, card_file, heap, histogram, measured_mono, plane
 
 SIDE = 240
@@ -236,6 +242,38 @@ def test_the_noise_floor_is_the_emva_threshold() -> None:
     result = judged(measured_mono(picture(4000), read_noise_dn=3.0, gain=2.0))
     expected_e = 0.5 + math.sqrt(0.25 + (3.0 / 2.0) ** 2)
     assert result.channels[0].noise_floor_dn == pytest.approx(2.0 * expected_e)
+
+
+def test_a_tone_that_cannot_be_told_from_black_has_no_stops() -> None:
+    values = picture(0)
+    values[:2] += 400  # the middle lies a hair over black, by straight line within its bin
+    result = judged(measured_mono(values))
+    channel = result.channels[0]
+    assert channel.median_stops is None
+    assert channel.mean_stops is not None
+    assert any("median" in note for note in channel.notes)
+    lit = judged(measured_mono(picture(40))).channels[0]
+    assert lit.median_stops == pytest.approx(math.log2((CLIP_DN - BLACK_DN) / 40))
+    assert not any("median" in note for note in lit.notes)
+
+
+def test_a_tone_range_that_not_every_plane_tells_is_called_a_lower_bound() -> None:
+    pixels = np.random.default_rng(8).normal(BLACK_DN + 3000, 30, (SIDE, SIDE))
+    pixels[:120] = np.random.default_rng(9).normal(BLACK_DN + 60, 4, (120, SIDE))
+    whole = measured(mosaic_of(np.rint(pixels), RGGB))
+    noise = NoiseEstimate(3.0, 0.3)
+    planes = tuple(replace(each, noise=noise) for each in whole.planes)
+    levels = (CLIPS,) * 4
+
+    def told(first: PlaneMeasurement) -> FrameResult:
+        mosaic = replace(whole, planes=(first, *planes[1:]))
+        frame = FrameMeasurement(FileFacts(), mosaic, None, Pictures(b""))
+        return judge_frame(card_file(), frame, levels, SETTINGS)
+
+    every, but_red = told(planes[0]), told(replace(planes[0], noise=NoiseEstimate(None, None)))
+    assert every.tone_range_stops == pytest.approx(but_red.tone_range_stops, abs=0.3)
+    assert not any("tone range" in note for note in every.notes)
+    assert any("tone range" in note and "R" in note for note in but_red.notes)
 
 
 def test_what_if_shares_come_straight_from_the_histogram() -> None:
