@@ -98,7 +98,7 @@ def _sheet(
         place=words.plain(frame.file),
         status=frame.status,
         verdict=frame.verdict,
-        verdict_text=words.VERDICTS.get(frame.verdict, words.name(frame.verdict)),
+        verdict_text=_verdict(frame),
         taken_text=words.clock(when),
         clock_key=when.strftime("%Y-%m-%dT%H:%M") if when else "",
         taken_s=aware.timestamp() if aware else None,
@@ -126,8 +126,14 @@ def _sheet(
     )
 
 
+def _verdict(frame: FrameResult) -> str:
+    if frame.verdict == "held" and frame.blocked_fraction is None:
+        return words.BRIGHT_END_ONLY
+    return words.VERDICTS.get(frame.verdict, words.name(frame.verdict))
+
+
 def _verdict_line(frame: FrameResult) -> str:
-    verdict = words.VERDICTS.get(frame.verdict, words.name(frame.verdict))
+    verdict = _verdict(frame)
     if frame.status == "unreadable":
         return _error(frame) or verdict
     if frame.verdict == "dark frame":

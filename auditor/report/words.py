@@ -28,6 +28,9 @@ VERDICTS = {
 }
 """Verdicts in the order in which they are told."""
 
+BRIGHT_END_ONLY = "Bright end held"
+"""Instead of "Held", where the dark end was not measured."""
+
 SEVERITIES = {Severity.LOST: "Lost", Severity.RISK: "At risk", Severity.NOTE: "Worth knowing"}
 
 PLANES = {

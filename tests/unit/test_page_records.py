@@ -51,6 +51,25 @@ def test_head_tells_when_how_many_and_how_the_light_went(page: Page) -> None:
     assert page.sun_lines[0].startswith("Sunrise 07:35, sunset 19:46,")
 
 
+def test_held_is_said_of_both_ends_only_where_both_were_measured(audit: Audit) -> None:
+    held = next(frame for frame in audit.frames if frame.verdict == "held")
+    open_below = replace(held, blocked_fraction=None)
+    (sheet,) = build_page(replace(audit, frames=(open_below,)), {}).frames
+    assert sheet.verdict_text == "Bright end held"
+    (whole,) = build_page(replace(audit, frames=(held,)), {}).frames
+    assert whole.verdict_text == "Held"
+
+
+def test_head_tells_cards_and_copies(audit: Audit) -> None:
+    first = audit.frames[0]
+    files = ("card-1/DCIM/A.DNG", "card-1/DCIM/B.DNG", "card-2/DCIM/A.DNG")
+    frames = [replace(first, id=file, file=file, also_at=()) for file in files]
+    frames[0] = replace(frames[0], also_at=(files[2],))
+    frames[2] = replace(frames[2], also_at=(files[0],))
+    told = build_page(replace(audit, inputs=("shoot",), frames=tuple(frames)), {}).summary[0]
+    assert told == "3 files on 2 cards, 1 of them a copy: 3 measured, none unreadable."
+
+
 def test_tallies_count_every_frame_once(page: Page) -> None:
     assert sum(tally.count for tally in page.tallies) == len(page.frames)
     assert {tally.verdict for tally in page.tallies} == {frame.verdict for frame in page.frames}
