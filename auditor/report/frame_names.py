@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import zip_longest
 
 from auditor.model.audit import FrameResult
 
@@ -19,15 +20,48 @@ def short_names(frames: Sequence[FrameResult]) -> dict[str, str]:
     -------
     dict of str to str
         Frame id to ``IMG_0042.DNG``; ``101/IMG_0042.DNG`` where another folder has that name
-        too, ``IMG_0042.DNG (place 2)`` where another input has that path too. Not yet made safe
-        to show.
+        too, ``card-1 … IMG_0042.DNG`` where only a folder further up tells them apart,
+        ``IMG_0042.DNG (place 2)`` where another input has that path too. Not yet made safe to
+        show.
     """
     inputs = Counter(frame.file for frame in frames)
-    tails = _tails(inputs)
+    told = _told_apart(inputs)
     return {
-        frame.id: tails[frame.file] + (f" (place {frame.input + 1})" * (inputs[frame.file] > 1))
+        frame.id: told[frame.file] + (f" (place {frame.input + 1})" * (inputs[frame.file] > 1))
         for frame in frames
     }
+
+
+def _told_apart(files: Iterable[str]) -> dict[str, str]:
+    """Name each path by its own name and the nearest folder that tells it from its namesakes."""
+    namesakes: dict[str, list[str]] = defaultdict(list)
+    for file in files:
+        namesakes[file.rpartition("/")[2]].append(file)
+    named = {file: told for group in namesakes.values() for file, told in _by_folder(group).items()}
+    return named if len(set(named.values())) == len(named) else _tails(named)
+
+
+def _by_folder(files: Sequence[str]) -> dict[str, str]:
+    """Name paths that end alike, each by one folder; by their ends where no folder will do."""
+    if len(files) == 1:
+        return {files[0]: files[0].rpartition("/")[2]}
+    tails = _tails(files)
+    levels = [Counter(above) for above in zip_longest(*map(_upwards, files))]
+    return {file: _with_folder(file, levels) or tails[file] for file in files}
+
+
+def _upwards(file: str) -> list[str]:
+    """Return the folders over a file, the nearest first."""
+    return file.split("/")[-2::-1]
+
+
+def _with_folder(file: str, levels: Sequence[Counter[str | None]]) -> str:
+    """Name a path by its nearest folder that no namesake has as far up; empty where none is."""
+    name = file.rpartition("/")[2]
+    for up, (folder, counts) in enumerate(zip(_upwards(file), levels, strict=False)):
+        if counts[folder] == 1:
+            return f"{folder} … {name}" if up else f"{folder}/{name}"
+    return ""
 
 
 def _tails(files: Iterable[str]) -> dict[str, str]:

@@ -110,16 +110,17 @@ class Canvas:
         bold: bool = False,
         colour: Colour = INK,
         align: Align = "left",
+        keep_end: bool = False,
     ) -> int:
         """Write one line into a box of that width; return the width that it took.
 
-        What does not fit ends in an ellipsis; characters that are hidden, or that the font has
-        no sign for, are written out.
+        What does not fit ends in an ellipsis, or begins with one to keep its end; characters
+        that are hidden, or that the font has no sign for, are written out.
         """
         text = drawable(text, bold=bold)
         if not text or width <= 0:
             return 0
-        shown = fitted(text, width, size, bold=bold)
+        shown = (fitted_to_end if keep_end else fitted)(text, width, size, bold=bold)
         taken = min(width, _width_of(shown, size, bold))
         start = {"left": left, "right": left + width - taken, "middle": left + (width - taken) // 2}
         x, height = start[align], line_height(size)
@@ -208,6 +209,14 @@ def fitted(text: str, width: int, size: int, *, bold: bool = False) -> str:
         else:
             most = middle - 1
     return text[:least].rstrip() + ELLIPSIS
+
+
+def fitted_to_end(text: str, width: int, size: int, *, bold: bool = False) -> str:
+    """Return the text, or as much of its end as fits with an ellipsis before it."""
+    if _width_of(text, size, bold) <= width:
+        return text
+    back = fitted(text[::-1], width, size, bold=bold)
+    return ELLIPSIS + back.removesuffix(ELLIPSIS)[::-1].lstrip()
 
 
 def wrapped(text: str, width: int, size: int, most_lines: int) -> Sequence[str]:

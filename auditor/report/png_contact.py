@@ -165,7 +165,8 @@ def _draw_cell(
         draw_bar(canvas, axis, sheet.bar, top, BAR_HEIGHT)
     top += BAR_HEIGHT + 6
     mark = "keeper" if sheet.is_keeper else ""
-    canvas.text(left, top, width - 64, sheet.name, size=13, bold=True)
+    room = width - 64 if mark else width
+    canvas.text(left, top, room, sheet.name, size=13, bold=True, keep_end=True)
     canvas.text(left + width - 60, top, 60, mark, size=12, align="right")
     canvas.text(left, top + 20, width, _verdict_line(sheet), size=12)
     about = " · ".join(part for part in (sheet.taken_text, sheet.exposure_text) if part != "–")

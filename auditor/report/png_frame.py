@@ -85,7 +85,7 @@ def draw_frame_sheet(
 
 def _draw_head(canvas: Canvas, sheet: FrameSheet, frame: FrameResult) -> int:
     wide = WIDTH - 2 * MARGIN
-    canvas.text(MARGIN, MARGIN, wide - 420, sheet.name, size=24, bold=True)
+    canvas.text(MARGIN, MARGIN, wide - 420, sheet.name, size=24, bold=True, keep_end=True)
     canvas.text(
         WIDTH - MARGIN - 400, MARGIN, 400, sheet.verdict_text, size=24, bold=True, align="right"
     )

@@ -25,7 +25,13 @@ def frames(*files: str) -> list[FrameResult]:
         (["DCIM/100/A.DNG", "DCIM/100/B.DNG"], ["A.DNG", "B.DNG"]),
         (["DCIM/100/A.DNG", "DCIM/101/A.DNG"], ["100/A.DNG", "101/A.DNG"]),
         (["A.DNG", "DCIM/A.DNG"], ["A.DNG", "DCIM/A.DNG"]),
-        (["x/a/A.DNG", "y/a/A.DNG", "z/b/A.DNG"], ["x/a/A.DNG", "y/a/A.DNG", "b/A.DNG"]),
+        (["x/a/A.DNG", "y/a/A.DNG", "z/b/A.DNG"], ["x … A.DNG", "y … A.DNG", "b/A.DNG"]),
+        (
+            ["card-1/DCIM/100/A.DNG", "card-2/DCIM/100/A.DNG", "card-2/DCIM/100/B.DNG"],
+            ["card-1 … A.DNG", "card-2 … A.DNG", "B.DNG"],
+        ),
+        (["x/a/A", "x/b/A", "y/a/A", "y/b/A"], ["x/a/A", "x/b/A", "y/a/A", "y/b/A"]),
+        (["x/a/A", "y/a/A", "x … A"], ["x/a/A", "y/a/A", "x … A"]),
     ],
 )
 def test_names_are_as_short_as_they_can_be(files: list[str], names: list[str]) -> None:

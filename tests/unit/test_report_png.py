@@ -19,6 +19,7 @@ from auditor.report.png_canvas import (
     ELLIPSIS,
     Canvas,
     fitted,
+    fitted_to_end,
     hatch_pattern,
     stipple_pattern,
     wrapped,
@@ -243,6 +244,10 @@ def test_text_stays_in_its_width(text: str, width: int) -> None:
 def test_only_what_does_not_fit_is_shortened() -> None:
     assert fitted("S0001.dng", 400, 13) == "S0001.dng"
     assert fitted("W" * 400, 100, 13).endswith(ELLIPSIS)
+    assert fitted_to_end("S0001.dng", 400, 13) == "S0001.dng"
+    far = fitted_to_end("a-very-long-folder … S0001.dng", 120, 13)
+    assert far.startswith(ELLIPSIS)
+    assert far.endswith("S0001.dng")
     assert wrapped("one two three", 1000, 13, 4) == ["one two three"]
     lines = wrapped("word " * 100, 200, 13, 3)
     assert len(lines) == 3
