@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from auditor.light.cautions import AUDIT
-from auditor.model.audit import Audit, Lesson, LightPoint, SunDay
+from auditor.light.cautions import AUDIT, GROUND_IN_SHORT
+from auditor.model.audit import Audit, FrameResult, Lesson, LightPoint, SunDay
 from auditor.model.findings import FindingKind
 from auditor.model.numbers import stops_text
 from auditor.report import words
@@ -60,6 +60,7 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         settings=setting_lines(audit.settings),
         definitions=definitions(audit.settings.judge),
         cautions=AUDIT,
+        ground_caution=GROUND_IN_SHORT,
         notes=_notes(audit),
         floor_stops=_depth(frames),
         by_id=by_id,
@@ -95,15 +96,48 @@ def _summary(audit: Audit, frames: tuple[FrameSheet, ...]) -> list[str]:
     named = bodies[:MOST_BODIES]
     if len(bodies) > MOST_BODIES:
         named.append(f"{len(bodies) - MOST_BODIES} more")
-    found = f"{words.counted(len(frames), 'file')} in {words.counted(len(audit.inputs), 'place')}"
     lines = [
         words.sentence(
-            f"{found}: {len(frames) - unreadable} measured, {unreadable or 'none'} unreadable."
+            f"{_found(audit)}: {len(frames) - unreadable} measured, "
+            f"{unreadable or 'none'} unreadable."
         ),
         f"Taken with {words.listed(named)}." if bodies else "",
         _light_summary(audit.light),
     ]
     return [line for line in lines if line]
+
+
+def _found(audit: Audit) -> str:
+    """Count the files, where they lay, and how many of them were there before."""
+    copies = _copies(audit.frames)
+    told = f", {copies} of them {'a copy' if copies == 1 else 'copies'}" if copies else ""
+    return f"{words.counted(len(audit.frames), 'file')}{_where(audit)}{told}"
+
+
+def _where(audit: Audit) -> str:
+    """Count the cards where every file lay on one, told by the DCIM folder; else what was named."""
+    tops = {_card(frame) for frame in audit.frames}
+    if tops and None not in tops:
+        return f" on {words.counted(len(tops), 'card')}"
+    named = len(audit.inputs)
+    return f" in {words.counted(named, 'place')}" if named > 1 else ""
+
+
+def _card(frame: FrameResult) -> tuple[int, tuple[str, ...]] | None:
+    """Return where the folder of pictures lies that DCF puts at the top of every card."""
+    folders = frame.file.split("/")[:-1]
+    found = [folder.upper() for folder in folders]
+    return (frame.input, tuple(folders[: found.index("DCIM")])) if "DCIM" in found else None
+
+
+def _copies(frames: Sequence[FrameResult]) -> int:
+    """Count the files that a file before them holds too."""
+    seen: set[str] = set()
+    count = 0
+    for frame in frames:
+        count += not seen.isdisjoint(frame.also_at)
+        seen.add(frame.id)
+    return count
 
 
 def _light_summary(light: tuple[LightPoint, ...]) -> str:

@@ -307,6 +307,8 @@ class Page:
     settings: tuple[SettingLine, ...]
     definitions: tuple[Fact, ...]
     cautions: tuple[str, ...]
+    ground_caution: str
+    """One line on tides and dark ground, to stand where long exposures are advised."""
     notes: tuple[str, ...]
     floor_stops: float
     """Depth of the stops axis: the deepest noise floor of the shoot, in whole stops."""

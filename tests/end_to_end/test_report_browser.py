@@ -342,11 +342,19 @@ def test_every_picture_of_a_set_up_is_filled_when_seen(view: Watched) -> None:
     assert page.locator(".setup .shot img").count() == page.locator(".setup .shot").count() > 10
     assert page.locator(".rung svg").count() == 5
     assert page.locator(".profile svg").count() == 1
+    scale = page.locator(".cast").first.locator("text").all_text_contents()
+    assert {"−0.5", "+0.5"} <= set(scale)
 
 
 def test_prints_everything_that_is_shown(view: Watched) -> None:
     page = view.page
+    page.evaluate(
+        "addEventListener('beforeprint', () => {"
+        " window.folded = document.querySelectorAll('.more:not([open])').length; })"
+    )
     pdf = page.pdf(format="A4")
+    assert page.evaluate("window.folded") == 0
+    assert page.locator(".more:not([open])").count() > 0
     assert pdf.startswith(b"%PDF")
     assert 5 < pdf.count(b"/Type /Page\n") < 30
     assert page.locator("#cards > .card:not([data-filled])").count() == 0
@@ -363,6 +371,9 @@ def test_fits_a_phone(browser: Browser, report: Path) -> None:
         page = watched.page
         unfold(page)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        settings = page.locator("#meaning .stacking tbody tr").first
+        page.locator("#meaning .more").evaluate("fold => { fold.open = true; }")
+        assert settings.locator("td").last.evaluate("cell => cell.offsetWidth") > 200
         page.locator("#cards > .card .picture").first.tap()
         detail = "document.getElementById('detail')"
         assert page.evaluate(f"{detail}.getBoundingClientRect().width") <= 360

@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
 
+from auditor.light.cautions import GROUND_IN_SHORT
 from auditor.model.arrays import Bool
 from auditor.report.html import BESIDE_FOLDER, SCRIPTS, build_html
 from auditor.report.html_data import HEIGHTS, as_json, audit_key, heights_text, map_text, unbroken
@@ -136,3 +137,18 @@ def test_marks_belong_to_the_files_and_not_to_the_run() -> None:
     assert audit_key(build_page(again, {})) == key
     fewer = replace(audit, frames=audit.frames[1:])
     assert audit_key(build_page(fewer, {})) != key
+
+
+def test_the_ground_is_cautioned_of_where_advice_begins_and_beside_long_frames(html: str) -> None:
+    parts = ("lessons", "setups", "frames")
+    lessons, setups, frames = (html.index(f'<section id="{part}"') for part in parts)
+    assert html[lessons:setups].index(GROUND_IN_SHORT) < html[lessons:setups].index("<ol")
+    assert html[setups:frames].index(GROUND_IN_SHORT) < html[setups:frames].index("<article")
+
+
+def test_what_is_secondary_is_folded_and_the_four_first_facts_of_a_pair_are_not(html: str) -> None:
+    pair = html[html.index('<div class="across">') :]
+    open_part, folded = pair[: pair.index("</details>")].split('<details class="more">')
+    assert open_part.count("<dt>") == 4
+    assert "Confidence" in folded
+    assert re.search(r'<details class="more"><summary><h3 id="settings-h">', html)

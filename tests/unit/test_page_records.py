@@ -308,7 +308,7 @@ def test_an_empty_audit_still_makes_a_page(audit: Audit) -> None:
     bare = Audit("1.0", "0", "2031-09-14T21:40:03+01:00", audit.settings, ("card",), ())
     page = build_page(bare, make_kinds())
     assert page.when == "No file tells when it was taken"
-    assert page.summary == ("No files in 1 place: 0 measured, none unreadable.",)
+    assert page.summary == ("No files: 0 measured, none unreadable.",)
 
 
 def test_hostile_text_never_hides_or_floods(page: Page) -> None:

@@ -140,12 +140,12 @@ function ladder(steps, wide) {
 function castRule(channels, centre) {
   const reach = Math.max(0.5, Math.ceil(2 * Math.max(...channels.map(([, stops]) => Math.abs(stops - centre))) + 0.2) / 2);
   const x = (stops) => 150 + ((stops - centre) / reach) * 128;
-  const tall = 34 + channels.length * 15;
+  const tall = 48 + channels.length * 15, foot = tall - 34;
   const picture = draw("svg", { viewBox: `0 0 300 ${tall}`, class: "rule", "aria-hidden": "true", focusable: "false" });
-  let ticks = `M${x(centre - reach)} ${tall - 20}H${x(centre + reach)}`;
-  for (let tick = -10; tick <= 10; tick += 1) ticks += `M${x(centre + (tick / 10) * reach)} ${tall - 20}v${tick % 5 ? 3 : 7}`;
+  let ticks = `M${x(centre - reach)} ${foot}H${x(centre + reach)}`;
+  for (let tick = -10; tick <= 10; tick += 1) ticks += `M${x(centre + (tick / 10) * reach)} ${foot}v${tick % 5 ? 3 : 7}`;
   picture.append(draw("path", { d: ticks, class: "track" }));
-  picture.append(draw("path", { d: `M150 6V${tall - 20}`, class: "floor" }));
+  picture.append(draw("path", { d: `M150 6V${foot}`, class: "floor" }));
   channels.forEach(([name, stops], index) => {
     const y = 14 + index * 15;
     picture.append(draw("path", { d: `M150 ${y}H${x(stops)}`, class: `lean c-${name[0]}` }));
@@ -155,14 +155,15 @@ function castRule(channels, centre) {
     letter.textContent = name;
     picture.append(letter);
   });
-  for (const [stops, words] of [[centre - reach, "held back less"], [centre + reach, "held back more"]]) {
-    const text = draw("text", { x: x(stops), y: tall - 3, class: "axis", "text-anchor": stops < centre ? "start" : "end" });
+  const say = (at, height, words, anchor = "middle") => {
+    const text = draw("text", { x: at, y: height, class: "axis", "text-anchor": anchor });
     text.textContent = words;
     picture.append(text);
-  }
-  const middle = draw("text", { x: 150, y: tall - 3, class: "axis", "text-anchor": "middle" });
-  middle.textContent = `${centre.toFixed(1)} stops`;
-  picture.append(middle);
+  };
+  for (const part of [-1, -0.5, 0.5, 1]) say(x(centre + part * reach), tall - 17, `${part < 0 ? "−" : "+"}${Math.abs(part * reach)}`);
+  say(150, tall - 17, `${centre.toFixed(1)} stops`);
+  say(x(centre - reach), tall - 3, "held back less", "start");
+  say(x(centre + reach), tall - 3, "held back more", "end");
   return picture;
 }
 

@@ -25,7 +25,7 @@ addEventListener("beforeprint", () => {
   shownCards().forEach(fillCard);
   drawings.forEach((place) => { if (!place.querySelector("svg")) { nearDrawings.unobserve(place); fillDrawing(place); } });
   document.querySelectorAll("img").forEach((image) => { image.decoding = "sync"; });
-  document.querySelectorAll(".legend details:not([open]), .paper:not([open])").forEach((entry) => { entry.open = true; opened.push(entry); });
+  document.querySelectorAll(".legend details[data-found]:not([open]), .more:not([open])").forEach((entry) => { entry.open = true; opened.push(entry); });
 });
 addEventListener("afterprint", () => opened.splice(0).forEach((entry) => { entry.open = false; }));
 document.documentElement.dataset.ready = "yes";
