@@ -77,9 +77,11 @@ def nd_time(
 
 def plan_lines(plan: NdPlan) -> Iterator[str]:
     """Yield the plan as lines for a terminal: the answer, the table, the sum, the cautions."""
+    from auditor.light.nd_words import span_text
+
     yield plan.answer
-    if plan.least_s is not None and plan.most_s is not None:
-        spread = f"{time_text(plan.least_s)} to {time_text(plan.most_s)}"
+    spread = span_text(plan.least_s, plan.most_s)
+    if spread:
         yield f"By the spread of the filter's own measurements: {spread}."
     yield ""
     yield f"{'metered':>12}  {'behind the filter':>20}"

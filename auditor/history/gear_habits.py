@@ -7,6 +7,7 @@ import math
 from auditor.history.filters import LEAST_PAIRS
 from auditor.history.phrases import COLOUR_WORDS, counted, said, thirds_text
 from auditor.light.cautions import FILTERS_AND_EYES
+from auditor.light.nd_words import scatter_text
 from auditor.model.history import Habit, KnownFilter, PreviewRow, Spread
 from auditor.model.numbers import stops_text
 
@@ -78,6 +79,7 @@ def filter_habit(known: KnownFilter) -> Habit | None:
     error = known.spread_stops / known.count**0.5
     if known.count < LEAST_PAIRS or abs(off) < max(OFF_MARKING_STOPS, 2.0 * error):
         return None
+    scatter = scatter_text(known.spread_stops)
     over, more = ("over", "more") if off > 0 else ("under", "less")
     return Habit(
         code="filter-off-marking",
@@ -85,8 +87,7 @@ def filter_habit(known: KnownFilter) -> Habit | None:
         f"{abs(off):.1f} {over} its marking: multiply the shutter by {_factor_text(known.stops)}, "
         f"{abs(off):.1f} stop {more} than the marking says.",
         evidence=f"{counted(known.count, 'pair')} of {counted(known.shoots, 'shoot')}: "
-        f"{known.stops:.2f} stops, one pair scatters by {known.spread_stops:.2f}; "
-        f"marking {known.marking.label}.",
+        f"{known.stops:.2f} stops{scatter and ', '}{scatter}; marking {known.marking.label}.",
         weight=known.count * abs(off),
         frames=known.count,
         value_stops=off,

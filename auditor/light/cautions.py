@@ -40,5 +40,8 @@ AUDIT: Final = (FILTERS_AND_EYES, TIDES, DARK_GROUND, WHO_COMES_FIRST)
 LONG_EXPOSURE: Final = (FILTERS_AND_EYES, TIDES, WHO_COMES_FIRST)
 """Beside shutter times behind filters."""
 
+LONG_EXPOSURE_AT_DUSK: Final = (FILTERS_AND_EYES, TIDES, DARK_GROUND, WHO_COMES_FIRST)
+"""The same where the light falls."""
+
 TWILIGHT: Final = (DARK_GROUND, TIDES, WHO_COMES_FIRST)
 """Beside times of twilight and advice for the time round sunrise and sunset."""

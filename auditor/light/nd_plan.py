@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from auditor.light.cautions import LONG_EXPOSURE
+from auditor.light.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 from auditor.light.filters import (
     MOST_STOPS,
     FilterStrength,
@@ -176,7 +176,7 @@ def _planned(shutter: str, stack: _Stack, drift: float, *, exact: bool) -> NdPla
         rows=_rows(true_s, stack.strength, drift, series),
         formula=formula_text(true_s, stack.strength, steady_s, drift),
         notes=plan_notes(nominal_s, true_s, exposed.time_s, stack.known, drift),
-        cautions=LONG_EXPOSURE,
+        cautions=LONG_EXPOSURE_AT_DUSK if drift < 0 else LONG_EXPOSURE,
         exact=exact,
     )
 

@@ -41,6 +41,19 @@ def answer_text(
     return f"Set {nominal_name(time_s, series)} {behind}."
 
 
+def span_text(least_s: float | None, most_s: float | None) -> str:
+    """Say between which times a filter's own scatter leaves one; nothing where they read alike."""
+    if least_s is None or most_s is None:
+        return ""
+    least, most = counting_text(least_s), counting_text(most_s)
+    return "" if least == most else f"{least} to {most}"
+
+
+def scatter_text(spread_stops: float) -> str:
+    """Say how far one pair lies from the next; nothing where two digits show none."""
+    return f"one pair scatters by {spread_stops:.2f}" if round(spread_stops, 2) else ""
+
+
 def formula_text(true_s: float, strength: FilterStrength, steady_s: float, drift: float) -> str:
     """Write the sum with its figures."""
     text = f"t × 2^stops = {_exact(true_s)} × 2^{strength.stops:.2f} = {_exact(steady_s)}" + (
@@ -97,8 +110,9 @@ def _nominal_note(nominal_s: float, true_s: float) -> str:
 
 def _filter_note(known: KnownFilter) -> str:
     signed = stops_text(known.off_marking_stops, signed=True)
+    scatter = scatter_text(known.spread_stops)
     return (
-        f"{known.name}: measured {known.stops:.2f} stops over {known.count} pairs "
-        f"(one pair scatters by {known.spread_stops:.2f}), {signed} against its marking "
+        f"{known.name}: measured {known.stops:.2f} stops over {known.count} pairs"
+        f"{f' ({scatter})' if scatter else ''}, {signed} against its marking "
         f"{known.marking.label}."
     )

@@ -101,15 +101,23 @@ def counted_stops(stops: float | None, *, signed: bool = False, digits: int = 1)
     return f"{sign}{figure} {'stop' if 0 < shown <= 1 else 'stops'}"
 
 
+TIME_STEPS = ((3600.0, 60), (600.0, 5))
+"""From how many seconds on a time is told in steps of how many seconds: none counts closer."""
+
+
 def time_text(time_s: float | None) -> str:
-    """Print a shutter time as one says it: ``1/125 s``, ``0.8 s``, ``30 s``, ``4 min 16 s``."""
+    """Print a shutter time as one says it: ``1/125 s``, ``0.8 s``, ``30 s``, ``4 min 16 s``.
+
+    From ten minutes on to five seconds, from an hour on to a minute: ``17 min 5 s``, ``9 h 6 min``.
+    """
     if time_s is None or time_s <= 0:
         return "–"
     if time_s < 0.3:
         return f"1/{1.0 / time_s:.0f} s"
     if time_s < 10:
         return f"{time_s:.1f} s".replace(".0 s", " s")
-    total_s = round(time_s)
+    step_s = next((step for least_s, step in TIME_STEPS if time_s >= least_s), 1)
+    total_s = step_s * round(time_s / step_s)
     if total_s < 60:
         return f"{total_s} s"
     minutes, seconds = divmod(total_s, 60)

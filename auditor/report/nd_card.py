@@ -13,7 +13,7 @@ from matplotlib.patches import Rectangle
 from auditor.files.atomic import write_bytes
 from auditor.light.filters import counting_text
 from auditor.light.nd_plan import NdPlan, NdRow
-from auditor.light.nd_words import DAY_S
+from auditor.light.nd_words import DAY_S, span_text
 from auditor.model.errors import WrongCall
 from auditor.model.numbers import time_text
 from auditor.model.text import visible
@@ -159,11 +159,18 @@ def _draw_row(sheet: _Sheet, row: NdRow, top: float) -> None:
     look = {"va": "center", "weight": "bold" if row.asked else "normal"}
     sheet.text(MARGIN_MM + 2.0, middle, row.metered, 10.0, **look)
     sheet.text(MARGIN_MM + 27.0, middle, _behind_text(row), 10.0, **look)
-    dial = row.setting.removeprefix("set ") if row.setting.startswith("set ") else ""
+    on_dial = row.setting.startswith("set ")
     sheet.text(
-        WIDTH_MM - MARGIN_MM - 2.0, middle, dial or "hold open", 8.0,
-        **(look | {"ha": "right", "color": hexed(INK if dial else SOFT_INK)}),
+        WIDTH_MM - MARGIN_MM - 2.0, middle, _dial_text(row), 8.0,
+        **(look | {"ha": "right", "color": hexed(INK if on_dial else SOFT_INK)}),
     )  # fmt: skip
+
+
+def _dial_text(row: NdRow) -> str:
+    """Say what to do at the camera; no shutter is held open for a time that cannot be."""
+    if row.time_s is None or row.time_s > DAY_S:
+        return "thinner filter"
+    return row.setting.removeprefix("set ") if row.setting.startswith("set ") else "hold open"
 
 
 def _behind_text(row: NdRow) -> str:
@@ -189,9 +196,7 @@ def _draw_lines(sheet: _Sheet, top: float, lines: list[str], colour: Colour) -> 
 
 
 def _span_text(plan: NdPlan) -> str:
-    if plan.least_s is None or plan.most_s is None:
+    span = span_text(plan.least_s, plan.most_s)
+    if not span:
         return ""
-    return (
-        f"By the scatter of its own pairs the filter asks for {counting_text(plan.least_s)} to "
-        f"{counting_text(plan.most_s)} in the marked row."
-    )
+    return f"By the scatter of its own pairs the filter asks for {span} in the marked row."

@@ -56,7 +56,7 @@ def _diffraction_facts(optics: FrameOptics) -> Iterator[Fact]:
     formula = f"{AIRY_FORMULA} with λ = {GREEN_NM:.0f} nm"
     text = f"Airy disk {spread.airy_um:.1f} µm"
     if spread.airy_pixels is not None and optics.pitch_um is not None:
-        text += f" over pixels of {optics.pitch_um:.2f} µm: {spread.airy_pixels:.1f} of them"
+        text += f" over pixels of {optics.pitch_um:.3g} µm: {spread.airy_pixels:.1f} of them"
     if spread.from_f_number is not None:
         formula += f"; two pixels wide from {words.f_number(spread.from_f_number)} on"
     yield Fact("Diffraction", text, formula)

@@ -216,6 +216,5 @@ def cast(cast_stops: dict[str, float]) -> str:
 
 
 def sureness(value: float) -> str:
-    """Return a confidence of 0 to 1 in a word and two digits."""
-    word = "high" if value >= 0.8 else "fair" if value >= 0.5 else "low"
-    return f"{word} ({value:.2f})"
+    """Return a confidence of 0 to 1 in a word."""
+    return "high" if value >= 0.8 else "fair" if value >= 0.5 else "low"

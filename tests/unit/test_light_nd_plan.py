@@ -5,9 +5,10 @@ import sys
 
 import pytest
 
-from auditor.light.cautions import FILTERS_AND_EYES
+from auditor.light.cautions import DARK_GROUND, FILTERS_AND_EYES
 from auditor.light.filters import nearest_marking
 from auditor.light.nd_plan import plan_nd_time
+from auditor.light.nd_words import scatter_text, span_text
 from auditor.light.shutter import parse_shutter
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
@@ -55,7 +56,7 @@ def test_the_dial_is_taken_at_its_true_time_and_says_so() -> None:
 def test_filters_given_three_ways_are_stacked() -> None:
     plan = plan_nd_time("2", stops=[3], densities=[0.90309], factors=[8])
     assert plan.strength.stops == pytest.approx(9.0, abs=1e-4)
-    assert plan.answer == "Hold the shutter open for 17 min 4 s behind 9.0 stops (density 2.71)."
+    assert plan.answer == "Hold the shutter open for 17 min 5 s behind 9.0 stops (density 2.71)."
     assert plan.parts == ("3 stops", "density 0.90309", "factor 8")
 
 
@@ -79,7 +80,7 @@ def test_a_dial_in_half_stops_keeps_its_own_names_and_steps() -> None:
 
 def test_the_sum_is_written_without_powers_of_ten() -> None:
     assert plan_nd_time("1", stops=[15]).formula == (
-        "t × 2^stops = 1 s × 2^15.00 = 32768 s (9 h 6 min 8 s)"
+        "t × 2^stops = 1 s × 2^15.00 = 32768 s (9 h 6 min)"
     )
     fast = plan_nd_time("1/16000", stops=[4])
     assert fast.formula == "t × 2^stops = 1/16384 s × 2^4.00 = 1/1024 s"
@@ -138,6 +139,19 @@ def test_an_impossible_drift_is_refused(drift: float) -> None:
 
 def test_the_caution_about_eyes_stands_with_every_plan() -> None:
     assert FILTERS_AND_EYES in plan_nd_time("4", stops=[6]).cautions
+
+
+def test_falling_light_brings_the_caution_about_dark_ground() -> None:
+    dusk, dawn = (plan_nd_time("4", stops=[6], drift_stops_per_min=g) for g in (-0.1, 0.1))
+    assert {DARK_GROUND, FILTERS_AND_EYES} <= set(dusk.cautions)
+    assert DARK_GROUND not in dawn.cautions
+
+
+def test_a_span_or_scatter_that_reads_as_none_is_left_out() -> None:
+    assert span_text(4.9, 4.9) == span_text(4.97, 5.03) == span_text(4.9, None) == ""
+    assert span_text(60.0, 64.0) == "1 min to 1 min 4 s"
+    assert scatter_text(0.004) == ""
+    assert scatter_text(0.05) == "one pair scatters by 0.05"
 
 
 def test_planning_needs_no_array_library() -> None:

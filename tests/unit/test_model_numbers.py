@@ -54,7 +54,8 @@ def test_stops_round_to_a_tenth_and_never_print_minus_nothing(stops: float) -> N
 @pytest.mark.parametrize(
     ("time_s", "text"),
     [(1 / 128, "1/128 s"), (0.5, "0.5 s"), (4, "4 s"), (30, "30 s"), (256, "4 min 16 s"),
-     (3600, "1 h"), (None, "–")],
+     (3600, "1 h"), (512, "8 min 32 s"), (1024, "17 min 5 s"), (2048, "34 min 10 s"),
+     (3599, "1 h"), (3725, "1 h 2 min"), (524288, "145 h 38 min"), (None, "–")],
 )  # fmt: skip
 def test_times_as_one_says_them(time_s: float | None, text: str) -> None:
     assert time_text(time_s) == text

@@ -9,6 +9,7 @@ from PIL import Image
 
 from auditor.light.filters import nearest_marking
 from auditor.light.nd_plan import NdPlan, plan_nd_time
+from auditor.light.nd_words import DAY_S
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.model.history import KnownFilter
 from auditor.report import nd_card
@@ -51,9 +52,21 @@ def test_the_card_says_times_and_cautions(monkeypatch: pytest.MonkeyPatch) -> No
 
 
 def test_times_beyond_a_day_and_beyond_reach_are_said_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert "more than a day" in texts(plan_nd_time("30", stops=[20]), monkeypatch)
+    endless = plan_nd_time("30", stops=[20])
     lost = plan_nd_time("30", stops=[10], drift_stops_per_min=-1.0)
-    assert "light falls too fast" in texts(lost, monkeypatch)
+    for plan, why in ((endless, "more than a day"), (lost, "light falls too fast")):
+        said = texts(plan, monkeypatch)
+        assert why in said
+        assert "thinner filter" in said
+        assert said.count("hold open") == sum(row.time_s is not None for row in plan.rows) - sum(
+            (row.time_s or 0.0) > DAY_S for row in plan.rows
+        )
+
+
+def test_falling_light_puts_dark_ground_on_the_card(monkeypatch: pytest.MonkeyPatch) -> None:
+    said = " ".join(texts(plan_nd_time("4", stops=[6], drift_stops_per_min=-0.1), monkeypatch))
+    assert "way back is dark" in said
+    assert "protect no eye" in said
 
 
 @pytest.mark.parametrize("kind", ["png", "pdf"])
