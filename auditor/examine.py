@@ -15,15 +15,18 @@ from auditor.model.arrays import U8
 from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import DamageSign, FrameMeasurement, MosaicMeasurement
+from auditor.model.mosaic import CameraPreview
 from auditor.model.settings import MeasureSettings
 from auditor.read.exif import read_facts
 from auditor.read.failures import failure_of
-from auditor.read.raw import open_raw
+from auditor.read.preview import NoPreview
+from auditor.read.raw import read_preview, read_raw
 from auditor.read.remote import local_copy
 from auditor.store.packing import PackedMeasurement, pack_measurement
 
-PREVIEW_LONGEST_PX = 800
-"""Enough to share out a preview over the tiles; a larger one costs time and tells no more."""
+PREVIEW_LONGEST_PX = 2048
+"""A preview up to this size is counted pixel by pixel; a larger one would cost as much time as the
+raw data."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,36 +79,48 @@ def _examine(path: str, task: ExamineTask) -> FrameMeasurement:
     _check_openable(path)
     seen = _seen(path, task)  # the pixels are gone when this returns
     _refuse_empty(seen.measurement.damage)
+    preview, missing = _preview(path, seen) if task.settings.preview else (None, ())
     return FrameMeasurement(
         facts=seen.facts,
         mosaic=seen.measurement,
-        preview=None if seen.preview is None else measure_preview(seen.preview, seen.measurement),
-        pictures=encode_pictures(seen.rgb, seen.preview, seen.facts.orientation),
+        preview=None if preview is None else measure_preview(preview, seen.measurement),
+        pictures=encode_pictures(
+            seen.rgb, None if preview is None else preview.pixels, seen.facts.orientation
+        ),
         decoder=seen.decoder,
-        notes=seen.notes,
+        notes=(*seen.notes, *missing),
     )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Seen:
-    """What is left of a file once its pixels are let go: a measurement and two small pictures."""
+    """What is left of a file once its pixels are let go: a measurement and a small picture."""
 
     facts: FileFacts
     measurement: MosaicMeasurement
     rgb: U8
-    preview: U8 | None
     decoder: str
     notes: tuple[str, ...]
 
 
 def _seen(path: str, task: ExamineTask) -> _Seen:
-    with open_raw(path, task.kind, read_facts(path, task.kind)) as raw:
-        # the preview first: what decoding it takes is free again before measuring takes its share
-        preview = raw.preview(PREVIEW_LONGEST_PX) if task.settings.preview else None
-        picture = measure_mosaic(raw.mosaic, task.settings)
-        mismatch = task.thorough and raw.digest_holds() is False
-        measurement = _with_mismatch(picture.measurement) if mismatch else picture.measurement
-        return _Seen(raw.facts, measurement, picture.rgb, preview, raw.decoder, raw.notes)
+    raw = read_raw(path, task.kind, read_facts(path, task.kind))
+    picture = measure_mosaic(raw.mosaic, task.settings)
+    mismatch = task.thorough and raw.digest_holds() is False
+    measurement = _with_mismatch(picture.measurement) if mismatch else picture.measurement
+    return _Seen(raw.facts, measurement, picture.rgb, raw.decoder, raw.notes)
+
+
+def _preview(path: str, seen: _Seen) -> tuple[CameraPreview | None, tuple[str, ...]]:
+    """Read the preview; without one, say why."""
+    landscape = seen.measurement.width >= seen.measurement.height
+    try:
+        preview = read_preview(
+            path, PREVIEW_LONGEST_PX, landscape=landscape, orientation=seen.facts.orientation
+        )
+    except NoPreview as reason:
+        return None, (str(reason),)
+    return preview, ()
 
 
 def _check_openable(path: str) -> None:

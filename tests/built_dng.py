@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,7 @@ from numpy.typing import NDArray
 
 from auditor.model.mosaic import Mosaic
 from auditor.read.exif import read_facts
-from auditor.read.raw import RawFrame, open_raw
+from auditor.read.raw import RawFrame, read_raw
 
 BYTE, ASCII, SHORT, LONG, RATIONAL, SRATIONAL, DOUBLE = 1, 2, 3, 4, 5, 10, 12
 BLACK_DIM, BLACK, BLACK_H, BLACK_V, WHITE = 50713, 50714, 50715, 50716, 50717
@@ -90,15 +89,13 @@ def page_below(page: tifffile.TiffPage) -> tifffile.TiffPage:
     return page.pages.first
 
 
-@contextmanager
-def opened(path: Path, kind: str = "dng") -> Iterator[RawFrame]:
-    with open_raw(str(path), kind, read_facts(str(path), kind)) as frame:
-        yield frame
+def opened(path: Path, kind: str = "dng") -> RawFrame:
+    return read_raw(str(path), kind, read_facts(str(path), kind))
 
 
 def mosaic_of(path: Path) -> Mosaic:
-    with opened(path) as frame:
-        return frame.mosaic
+    frame = opened(path)
+    return frame.mosaic
 
 
 def flat(height: int = 48, width: int = 64, dn: int = 1000) -> NDArray[np.uint16]:

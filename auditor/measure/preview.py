@@ -7,11 +7,11 @@ are asked: in texture a place is part white and part not, and lossy compression 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.measure.picture import fitted
 from auditor.model.arrays import F32, F64, I64, U8, Bool
 from auditor.model.measurement import (
     MosaicMeasurement,
@@ -19,6 +19,7 @@ from auditor.model.measurement import (
     PreviewMeasurement,
     TileMaps,
 )
+from auditor.model.mosaic import CameraPreview
 
 WHITE_CODE = 254
 BLACK_CODE = 1
@@ -55,6 +56,9 @@ PURE_SHARE = 0.05
 
 BINS = 64
 
+LAID_OVER_PX = 800
+"""Enough to share out a preview over the tiles; a larger one costs time and tells no more."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
@@ -88,45 +92,62 @@ class _Grid:
         return means
 
 
-def measure_preview(preview: U8, measurement: MosaicMeasurement) -> PreviewMeasurement:
+def measure_preview(preview: CameraPreview, measurement: MosaicMeasurement) -> PreviewMeasurement:
     """Measure the preview against the raw data.
+
+    Shares are counted on its pixels; it is laid over the raw data made small.
 
     Parameters
     ----------
-    preview : array of uint8, shape (rows, cols, 3)
-        In the sensor's orientation.
+    preview : CameraPreview
     measurement : MosaicMeasurement
         Of the raw data of the same file.
     """
-    picture, notes = _without_bars(preview, measurement.width / measurement.height)
-    channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
-    white = [codes >= WHITE_CODE for codes in channels]
-    black = [codes <= BLACK_CODE for codes in channels]
+    picture, notes = _without_bars(preview.pixels, measurement.width / measurement.height)
     clip, block, more = (
-        ({}, {}, ()) if OTHER_SECTION in notes else _thresholds(channels, white, black, measurement)
+        ({}, {}, ()) if OTHER_SECTION in notes else _thresholds(picture, measurement)
     )
-    height, width = preview.shape[:2]
+    channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
+    by_channel = {name: _codes(own) for name, own in zip("RGB", channels, strict=True)}
+    highest = _codes(np.maximum(np.maximum(channels[0], channels[1]), channels[2]))
     return PreviewMeasurement(
-        width=width,
-        height=height,
-        blown_share=float((white[0] | white[1] | white[2]).mean()),
-        blocked_share=float((black[0] & black[1] & black[2]).mean()),
-        blown_share_by_channel=_by_channel(white),
-        blocked_share_by_channel=_by_channel(black),
+        width=preview.width,
+        height=preview.height,
+        blown_share=_white_share(highest),
+        blocked_share=_black_share(highest),
+        blown_share_by_channel={name: _white_share(own) for name, own in by_channel.items()},
+        blocked_share_by_channel={name: _black_share(own) for name, own in by_channel.items()},
         clip_signal_dn=clip,
         block_signal_dn=block,
-        counts={name: _counts(codes) for name, codes in zip("RGB", channels, strict=True)},
-        notes=(*notes, *more),
+        counts={name: _binned(own) for name, own in by_channel.items()},
+        notes=(*notes, *more, *_counted_small(preview)),
     )
 
 
-def _by_channel(flags: Sequence[Bool]) -> dict[str, float]:
-    return {name: float(own.mean()) for name, own in zip("RGB", flags, strict=True)}
+def _codes(channel: U8) -> I64:
+    return np.bincount(channel.ravel(), minlength=256)
 
 
-def _counts(codes: U8) -> tuple[int, ...]:
-    counted = np.bincount(codes.ravel(), minlength=256).reshape(BINS, -1).sum(axis=1)
-    return tuple(int(count) for count in counted)
+def _white_share(counts: I64) -> float:
+    return float(counts[WHITE_CODE:].sum() / counts.sum())
+
+
+def _black_share(counts: I64) -> float:
+    return float(counts[: BLACK_CODE + 1].sum() / counts.sum())
+
+
+def _binned(counts: I64) -> tuple[int, ...]:
+    return tuple(int(count) for count in counts.reshape(BINS, -1).sum(axis=1))
+
+
+def _counted_small(preview: CameraPreview) -> tuple[str, ...]:
+    rows, cols = preview.pixels.shape[:2]
+    if max(rows, cols) >= max(preview.width, preview.height):
+        return ()
+    return (
+        f"The preview's {preview.width} × {preview.height} pixels were counted at "
+        f"{cols} × {rows}: single white or black ones may go unseen.",
+    )
 
 
 def _without_bars(preview: U8, aspect: float) -> tuple[U8, tuple[str, ...]]:
@@ -147,11 +168,12 @@ def _without_bars(preview: U8, aspect: float) -> tuple[U8, tuple[str, ...]]:
 
 
 def _thresholds(
-    channels: Sequence[U8],
-    white: Sequence[Bool],
-    black: Sequence[Bool],
-    measurement: MosaicMeasurement,
+    picture: U8, measurement: MosaicMeasurement
 ) -> tuple[dict[str, float], dict[str, float], tuple[str, ...]]:
+    small = fitted(picture, LAID_OVER_PX)
+    channels = [np.ascontiguousarray(small[:, :, i]) for i in range(3)]
+    white = [codes >= WHITE_CODE for codes in channels]
+    black = [codes <= BLACK_CODE for codes in channels]
     on_raw, on_picture = _common_grid(channels[0].shape, measurement)
     signals = _signals(measurement, on_raw)
     if not _show_the_same(on_picture.mean_of_codes(channels[1]), signals):

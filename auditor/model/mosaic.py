@@ -129,3 +129,20 @@ class Mosaic:
                 across = len(range(x, self.width, cols))
                 counts[self.pattern[y, x]] += down * across
         return tuple(int(count) for count in counts)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CameraPreview:
+    """The camera's own rendering, as it lies on the sensor.
+
+    Parameters
+    ----------
+    pixels : array of uint8, shape (rows, cols, 3)
+        RGB; smaller than the preview where that is large.
+    width, height : int
+        The preview's own size.
+    """
+
+    pixels: U8
+    width: int
+    height: int

@@ -1,4 +1,4 @@
-"""The camera's own preview: an embedded JPEG made small, in the sensor's orientation."""
+"""The camera's own preview: decoded no larger than wanted, in the sensor's orientation."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from PIL import Image
 
 from auditor.model.arrays import U8, U16
+from auditor.model.mosaic import CameraPreview
 from auditor.model.orientation import upright
 
 _BACK = {5: 5, 6: 8, 7: 7, 8: 6}
@@ -19,17 +20,13 @@ class NoPreview(Exception):
     """There is no preview, or none that can be read; the message says why."""
 
 
-def jpeg_preview(content: bytes, longest_px: int) -> U8:
+def jpeg_preview(content: bytes, longest_px: int) -> CameraPreview:
     """Decode a JPEG at no more than the size wanted.
 
     Parameters
     ----------
     longest_px : int
         Longest side of the result; a smaller picture stays as it is.
-
-    Returns
-    -------
-    array of uint8, shape (h, w, 3)
 
     Raises
     ------
@@ -41,18 +38,17 @@ def jpeg_preview(content: bytes, longest_px: int) -> U8:
             # large previews are meant; only what is beyond all reason is refused
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             with Image.open(io.BytesIO(content), formats=("JPEG",)) as picture:
+                width, height = picture.size
                 # the decoder halves the picture while reading: much faster for large ones
                 picture.draft("RGB", _fitting(picture.size, longest_px))
                 small = picture if picture.mode == "RGB" else picture.convert("RGB")
-                return np.asarray(
-                    small.resize(_fitting(small.size, longest_px), Image.Resampling.BOX)
-                )
+                return CameraPreview(_fitted(small, longest_px), width, height)
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         raise NoPreview("The embedded preview is damaged and was left out.") from error
 
 
-def bitmap_preview(content: U8 | U16, longest_px: int) -> U8:
-    """Make an uncompressed preview of shape (h, w, 1 or 3) small; a copy."""
+def bitmap_preview(content: U8 | U16, longest_px: int) -> CameraPreview:
+    """Make an uncompressed preview of shape (h, w, 1 or 3) no larger than wanted; a copy."""
     eight_bit = content >> 8 if content.dtype == np.uint16 else content
     # two layers are what a damaged header makes of three: no picture to measure
     if eight_bit.ndim != 3 or eight_bit.size == 0 or eight_bit.shape[2] == 2:
@@ -60,7 +56,12 @@ def bitmap_preview(content: U8 | U16, longest_px: int) -> U8:
     grey = eight_bit.shape[2] == 1
     rgb = np.repeat(eight_bit[:, :, :1], 3, axis=2) if grey else eight_bit[:, :, :3]
     picture = Image.fromarray(np.ascontiguousarray(rgb, dtype=np.uint8))
-    return np.asarray(picture.resize(_fitting(picture.size, longest_px), Image.Resampling.BOX))
+    return CameraPreview(_fitted(picture, longest_px), *picture.size)
+
+
+def _fitted(picture: Image.Image, longest_px: int) -> U8:
+    size = _fitting(picture.size, longest_px)
+    return np.array(picture.resize(size, Image.Resampling.BOX) if size != picture.size else picture)
 
 
 def _fitting(size: tuple[int, int], longest_px: int) -> tuple[int, int]:
@@ -68,13 +69,14 @@ def _fitting(size: tuple[int, int], longest_px: int) -> tuple[int, int]:
     return max(1, round(size[0] * scale)), max(1, round(size[1] * scale))
 
 
-def as_on_sensor(preview: U8, landscape: bool, orientation: int | None) -> U8:
+def as_on_sensor(preview: CameraPreview, landscape: bool, orientation: int | None) -> CameraPreview:
     """Turn a preview that was stored upright back to the sensor's orientation.
 
     Previews lie as the sensor does, but for some bodies. One that lies across the sensor while
     the file asks for a quarter turn was turned already.
     """
     back = _BACK.get(orientation or 1)
-    if back is None or (preview.shape[1] >= preview.shape[0]) == landscape:
+    if back is None or (preview.width >= preview.height) == landscape:
         return preview
-    return np.ascontiguousarray(upright(preview, back))
+    turned = np.ascontiguousarray(upright(preview.pixels, back))
+    return CameraPreview(turned, preview.height, preview.width)

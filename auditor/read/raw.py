@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, cast
@@ -27,7 +27,7 @@ import rawpy
 from auditor.model.arrays import U8
 from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
-from auditor.model.mosaic import Mosaic
+from auditor.model.mosaic import CameraPreview, Mosaic
 from auditor.read.completion import DecoderFacts, complete_facts
 from auditor.read.decoded import Decoded
 from auditor.read.digest import digest_holds
@@ -45,72 +45,28 @@ from auditor.read.refusals import refuse_float, refuse_lost, refuse_processed, r
 DECODER = "LibRaw " + ".".join(str(part) for part in rawpy.libraw_version)
 
 
-class _Door:
-    """Holds the decoder while the file is open, and lets go of it at the end.
-
-    The decoder is never told to close: that would pull the memory from under every view of its
-    pixels. It goes when the last view goes.
-    """
-
-    def __init__(self, decoder: rawpy.RawPy) -> None:
-        self.decoder: rawpy.RawPy | None = decoder
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class RawFrame:
-    """One open raw file.
+    """One decoded raw file.
 
     Parameters
     ----------
     mosaic : Mosaic
-        Its pixels stay valid as long as they are held, also after the file is closed.
+        Its pixels stay valid as long as they are held.
     facts : FileFacts
         Completed with what only the decoder knows.
     decoder : str
         The decoder and its version.
+    notes : tuple of str
+        What was odd about the reading, in words.
     """
 
     mosaic: Mosaic
     facts: FileFacts
     decoder: str
+    notes: tuple[str, ...]
     _decoded: Decoded
     _tags: DngTags | None
-    _door: _Door
-    _told: list[str] = field(default_factory=list)
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """What was odd about the reading so far, in words."""
-        return tuple(self._told)
-
-    def preview(self, longest_px: int) -> U8 | None:
-        """Decode the camera's own preview.
-
-        Parameters
-        ----------
-        longest_px : int
-            Longest side wanted; a smaller preview stays as it is.
-
-        Returns
-        -------
-        array of uint8, shape (h, w, 3), or None
-            RGB, in the sensor's orientation (as the mosaic lies). None where there is none or
-            it cannot be decoded; :attr:`notes` then says why.
-
-        Raises
-        ------
-        ValueError
-            The file is closed.
-        """
-        if self._door.decoder is None:
-            raise ValueError("The file is closed.")
-        try:
-            small = _thumb(self._door.decoder, longest_px)
-        except NoPreview as reason:
-            self._told.append(str(reason))
-            return None
-        landscape = self.mosaic.width >= self.mosaic.height
-        return as_on_sensor(small, landscape, self.facts.orientation)
 
     def digest_holds(self) -> bool | None:
         """Check the digest that a DNG carries of its own pixels; None where there is none.
@@ -120,9 +76,11 @@ class RawFrame:
         return None if self._tags is None else digest_holds(self._decoded.stored, self._tags)
 
 
-@contextmanager
-def open_raw(path: str, kind: str, facts: FileFacts) -> Iterator[RawFrame]:
+def read_raw(path: str, kind: str, facts: FileFacts) -> RawFrame:
     """Decode one raw file.
+
+    The decoder is never told to close: that would pull the memory from under every view of its
+    pixels. It goes when the last view goes.
 
     Parameters
     ----------
@@ -133,10 +91,6 @@ def open_raw(path: str, kind: str, facts: FileFacts) -> Iterator[RawFrame]:
     facts : FileFacts
         What :func:`auditor.read.exif.read_facts` read of it.
 
-    Yields
-    ------
-    RawFrame
-
     Raises
     ------
     UnreadableFile
@@ -146,14 +100,49 @@ def open_raw(path: str, kind: str, facts: FileFacts) -> Iterator[RawFrame]:
     """
     pictures = read_dng(path) if kind == "dng" else ()
     refuse_float(pictures)
-    decoder = _unpacked(path, kind)
-    door = _Door(decoder)
-    frame = _frame(path, kind, facts, door, pictures)
-    del decoder
+    return _frame(path, kind, facts, _unpacked(path, kind), pictures)
+
+
+def read_preview(
+    path: str, longest_px: int, *, landscape: bool, orientation: int | None
+) -> CameraPreview:
+    """Decode the camera's own preview.
+
+    Read by itself, so that it takes no memory beside the pixels of the raw data.
+
+    Parameters
+    ----------
+    longest_px : int
+        Longest side wanted; a smaller preview stays as it is.
+    landscape : bool
+        Whether the raw data are wider than high.
+    orientation : int or None
+        Exif orientation, 1 to 8.
+
+    Returns
+    -------
+    CameraPreview
+        In the sensor's orientation (as the mosaic lies).
+
+    Raises
+    ------
+    NoPreview
+        There is none or it cannot be decoded; the message says which.
+    """
+    decoder = rawpy.RawPy()
     try:
-        yield frame
-    finally:
-        door.decoder = None
+        with quiet():
+            _open(decoder, path)
+            thumb = decoder.extract_thumb()
+    except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError) as error:
+        raise NoPreview("The file holds no preview that can be read.") from error
+    except (rawpy.LibRawError, NotImplementedError, OSError) as error:
+        raise NoPreview("The embedded preview is damaged or of an unknown kind.") from error
+    if thumb.format == rawpy.ThumbFormat.JPEG:
+        preview = jpeg_preview(cast(bytes, thumb.data), longest_px)
+    else:
+        preview = bitmap_preview(cast(U8, thumb.data), longest_px)
+    return as_on_sensor(preview, landscape, orientation)
 
 
 def _unpacked(path: str, kind: str) -> rawpy.RawPy:
@@ -190,11 +179,9 @@ def _told_as_unreadable(path: str, kind: str) -> Iterator[None]:
 
 
 def _frame(
-    path: str, kind: str, facts: FileFacts, door: _Door, pictures: tuple[DngTags, ...]
+    path: str, kind: str, facts: FileFacts, decoder: rawpy.RawPy, pictures: tuple[DngTags, ...]
 ) -> RawFrame:
     """Put together what the decoder and the tags tell."""
-    decoder = door.decoder
-    assert decoder is not None
     with _told_as_unreadable(path, kind):
         decoded = _decoded(decoder)
         facts = complete_facts(facts, _decoder_facts(decoder))
@@ -217,7 +204,7 @@ def _frame(
         notes.append("The sensor's three stacked layers count as R, G and B.")
     refuse_lost(mosaic, early=lambda: ends_early(path, kind))
     facts = replace(facts, noise_profile=mosaic.noise_profile)
-    return RawFrame(mosaic, facts, DECODER, decoded, tags, door, notes)
+    return RawFrame(mosaic, facts, DECODER, tuple(notes), decoded, tags)
 
 
 def _decoded(decoder: rawpy.RawPy) -> Decoded:
@@ -276,16 +263,3 @@ def _decoder_facts(decoder: rawpy.RawPy) -> DecoderFacts:
         focal_mm=other.focal_length,
         moment=moment,
     )
-
-
-def _thumb(decoder: rawpy.RawPy, longest_px: int) -> U8:
-    try:
-        with quiet():
-            thumb = decoder.extract_thumb()
-    except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError) as error:
-        raise NoPreview("The file holds no preview that can be read.") from error
-    except (rawpy.LibRawError, NotImplementedError, OSError) as error:
-        raise NoPreview("The embedded preview is damaged or of an unknown kind.") from error
-    if thumb.format == rawpy.ThumbFormat.JPEG:
-        return jpeg_preview(cast(bytes, thumb.data), longest_px)
-    return bitmap_preview(cast(U8, thumb.data), longest_px)

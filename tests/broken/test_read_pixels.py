@@ -24,13 +24,15 @@ READ_ONE_AFTER_ANOTHER = """
 import json, sys
 from auditor.model.errors import UnreadableFile
 from auditor.read.exif import read_facts
-from auditor.read.raw import open_raw
+from auditor.read.preview import NoPreview
+from auditor.read.raw import read_preview, read_raw
 for path in sys.argv[2:]:
     try:
-        with open_raw(path, sys.argv[1], read_facts(path, sys.argv[1])) as frame:
-            mosaic = frame.mosaic
-            told = {"code": "read", "peak": int(mosaic.pixels.max()), "white": min(mosaic.white_dn)}
-            frame.preview(64)
+        mosaic = read_raw(path, sys.argv[1], read_facts(path, sys.argv[1])).mosaic
+        told = {"code": "read", "peak": int(mosaic.pixels.max()), "white": min(mosaic.white_dn)}
+        read_preview(path, 64, landscape=True, orientation=None)
+    except NoPreview:
+        pass
     except UnreadableFile as error:
         told = {"code": error.code, "message": error.message}
     except MemoryError:

@@ -123,9 +123,9 @@ def test_levels_follow_when_the_decoder_moves_an_odd_active_area(tmp_path: Path)
         (BLACK_V, SRATIONAL, down),
         (ACTIVE, LONG, (3, 5, HEIGHT, WIDTH)),
     )
-    with opened(path) as frame:
-        top, left = frame._decoded.top, frame._decoded.left
-        mosaic = frame.mosaic
+    frame = opened(path)
+    top, left = frame._decoded.top, frame._decoded.left
+    mosaic = frame.mosaic
     moved = np.roll(levels, (3 - top, 5 - left), (0, 1))
     assert mosaic.black.pattern_dn.tolist() == moved.tolist()
     assert mosaic.black.row_dn is not None
@@ -176,9 +176,9 @@ def test_a_masked_area_within_the_picture_is_left_out_and_told(tmp_path: Path) -
     path = write_dng(
         tmp_path / "a.dng", flat(), (BLACK, SHORT, 512), (MASKED, LONG, (0, 0, HEIGHT, 8))
     )
-    with opened(path) as frame:
-        assert frame.mosaic.masked == ()
-        assert any("reaches into the picture" in note for note in frame.notes)
+    frame = opened(path)
+    assert frame.mosaic.masked == ()
+    assert any("reaches into the picture" in note for note in frame.notes)
 
 
 def test_levels_of_linear_data_are_one_a_sample(tmp_path: Path) -> None:
@@ -193,6 +193,6 @@ def test_levels_that_do_not_fit_their_pattern_are_told_and_left_to_the_decoder(
     path = write_dng(
         tmp_path / "a.dng", flat(), (BLACK_DIM, SHORT, (4, 4)), (BLACK, SHORT, (500, 501, 502))
     )
-    with opened(path) as frame:
-        assert frame.mosaic.black.pattern_dn.shape == (2, 2)
-        assert any("does not fit its pattern" in note for note in frame.notes)
+    frame = opened(path)
+    assert frame.mosaic.black.pattern_dn.shape == (2, 2)
+    assert any("does not fit its pattern" in note for note in frame.notes)

@@ -124,8 +124,6 @@ def test_the_raw_picture_is_found_in_a_sub_directory(tmp_path: Path) -> None:
 
 
 def test_pixels_cannot_be_written_to(tmp_path: Path) -> None:
-    with (
-        opened(write_dng(tmp_path / "a.dng", flat())) as frame,
-        pytest.raises(ValueError, match="read-only"),
-    ):
+    frame = opened(write_dng(tmp_path / "a.dng", flat()))
+    with pytest.raises(ValueError, match="read-only"):
         frame.mosaic.pixels[0, 0] = 1

@@ -60,16 +60,16 @@ def test_three_levels_of_a_colour_pattern_go_by_colour(tmp_path: Path) -> None:
 
 
 def test_data_far_above_the_white_level_are_told(tmp_path: Path) -> None:
-    with opened(write_dng(tmp_path / "a.dng", flat(dn=3000), (WHITE, LONG, 1023))) as frame:
-        assert any("far above the white level" in note for note in frame.notes)
+    frame = opened(write_dng(tmp_path / "a.dng", flat(dn=3000), (WHITE, LONG, 1023)))
+    assert any("far above the white level" in note for note in frame.notes)
 
 
 def test_data_a_little_above_the_white_level_change_nothing(tmp_path: Path) -> None:
     stored = flat()
     stored[:] = 16628
-    with opened(write_dng(tmp_path / "a.dng", stored, (WHITE, LONG, 16383))) as frame:
-        assert frame.mosaic.white_dn == (16383.0,) * 4
-        assert frame.mosaic.pixels.max() == 16628
+    frame = opened(write_dng(tmp_path / "a.dng", stored, (WHITE, LONG, 16383)))
+    assert frame.mosaic.white_dn == (16383.0,) * 4
+    assert frame.mosaic.pixels.max() == 16628
 
 
 def test_linearity_ends_at_a_fraction_of_the_range_above_black(tmp_path: Path) -> None:
@@ -98,9 +98,9 @@ def test_the_linearisation_table_comes_before_all_levels(tmp_path: Path) -> None
 
 def test_noise_goes_by_colour(tmp_path: Path) -> None:
     path = write_dng(tmp_path / "a.dng", flat(), (NOISE, DOUBLE, NOISE_R + NOISE_G + NOISE_B))
-    with opened(path) as frame:
-        profile = frame.mosaic.noise_profile
-        assert frame.facts.noise_profile == profile
+    frame = opened(path)
+    profile = frame.mosaic.noise_profile
+    assert frame.facts.noise_profile == profile
     assert profile == {"R": NOISE_R, "G1": NOISE_G, "G2": NOISE_G, "B": NOISE_B}
 
 
@@ -126,8 +126,8 @@ def test_noise_that_cannot_be_is_absent(tmp_path: Path, values: tuple[float, ...
 
 def test_white_balance_is_one_over_the_neutral(tmp_path: Path) -> None:
     path = write_dng(tmp_path / "a.dng", flat(), (NEUTRAL, RATIONAL, (0.5, 1.0, 0.625)))
-    with opened(path) as frame:
-        balance = frame.facts.white_balance
+    frame = opened(path)
+    balance = frame.facts.white_balance
     assert balance == pytest.approx({"R": 2.0, "G": 1.0, "B": 1.6}, rel=1e-5)
 
 

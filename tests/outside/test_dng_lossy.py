@@ -46,8 +46,8 @@ def worked_out(path: Path) -> NDArray[np.float64]:
 
 def test_a_real_lossy_file_is_straightened_by_its_own_curve() -> None:
     path = real_file("linear-lossy.dng")
-    with opened(path) as frame:
-        mosaic = frame.mosaic
+    frame = opened(path)
+    mosaic = frame.mosaic
     assert mosaic.layout is Layout.LINEAR
     signal = (mosaic.pixels - mosaic.black.pattern_dn) / (mosaic.white_dn[0] - PEDESTAL)
     # half a DN of rounding, and a code of difference between two JPEG decoders
@@ -66,8 +66,8 @@ def test_the_decoders_own_values_do_not_fit_the_tags() -> None:
 def test_its_dark_pixels_are_as_noisy_as_its_noise_profile_says() -> None:
     # A dark frame, made smaller from 5568 x 3712 (OriginalDefaultFinalSize): a mean over n pixels
     # of a colour has the noise sqrt(O / n). The decoder's values miss this by a factor of 100.
-    with opened(real_file("linear-lossy.dng")) as frame:
-        mosaic = frame.mosaic
+    frame = opened(real_file("linear-lossy.dng"))
+    mosaic = frame.mosaic
     shrunk = 5568 * 3712 / (600 * 400)
     for index, name in enumerate(mosaic.plane_names):
         pixels = shrunk / (2 if name == "G" else 4)
@@ -109,8 +109,8 @@ def lossy_file(path: Path, code: int, *tags: tuple[int, int, object]) -> Path:
 
 
 def signal_of(path: Path) -> list[float]:
-    with opened(path) as frame:
-        mosaic = frame.mosaic
+    frame = opened(path)
+    mosaic = frame.mosaic
     grey = (mosaic.pixels[5, 5] - mosaic.black.pattern_dn[0, 0]) / (mosaic.white_dn[0] - PEDESTAL)
     return [float(value) for value in grey]
 
@@ -131,8 +131,8 @@ def test_an_unknown_opcode_is_refused_unless_optional(tmp_path: Path) -> None:
         gain = struct.pack(">4I", 9, 0x01030000, flags, 4) + b"\0\0\0\0"
         path = lossy_file(tmp_path / "a.dng", 128, (OPCODES_2, BYTE, opcode_list(gain)))
         if refused:
-            with pytest.raises(UnreadableFile, match="opcode 9"), opened(path):
-                pass
+            with pytest.raises(UnreadableFile, match="opcode 9"):
+                opened(path)
         else:
             assert signal_of(path) == pytest.approx([0.502] * 3, abs=0.01)
 
@@ -143,6 +143,6 @@ def test_a_curve_that_leads_to_no_number_is_refused(tmp_path: Path, coefficient:
     mapped = struct.pack(">4I", 7, 0x01030000, 0, len(table)) + table
     curve = polynomial(0, coefficient, coefficient, coefficient)
     path = lossy_file(tmp_path / "a.dng", 128, (OPCODES_2, BYTE, opcode_list(curve, mapped)))
-    with pytest.raises(UnreadableFile) as caught, opened(path):
-        pass
+    with pytest.raises(UnreadableFile) as caught:
+        opened(path)
     assert caught.value.code == "damaged"

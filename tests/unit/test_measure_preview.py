@@ -10,7 +10,8 @@ import pytest
 from numpy.typing import NDArray
 
 from auditor.measure.preview import measure_preview, parting_signal_dn
-from auditor.model.measurement import PreviewMeasurement
+from auditor.model.measurement import MosaicMeasurement, PreviewMeasurement
+from auditor.model.mosaic import CameraPreview
 from sample_generation.layouts import LAYOUT_NAMES
 from sample_generation.preview import PreviewStyle, preview_picture
 from tests.built_mosaics import exposed, measured, measured_coast, mosaic_of
@@ -24,6 +25,12 @@ def picture(layout: str, early_stops: float = 0.5) -> NDArray[np.uint8]:
     return preview_picture(exposed(layout, **SIZE), PreviewStyle(early_stops=early_stops))
 
 
+def measured_preview(
+    codes: NDArray[np.uint8], measurement: MosaicMeasurement
+) -> PreviewMeasurement:
+    return measure_preview(CameraPreview(codes, codes.shape[1], codes.shape[0]), measurement)
+
+
 def early_stops(layout: str, found: PreviewMeasurement) -> dict[str, float]:
     truth = {p.name: p.saturation_signal_dn for p in exposed(layout, **SIZE).truth.planes}
     spans = {"R": truth.get("R"), "G": truth.get("G", truth.get("G1")), "B": truth.get("B")}
@@ -35,7 +42,7 @@ def early_stops(layout: str, found: PreviewMeasurement) -> dict[str, float]:
 
 @pytest.mark.parametrize("layout", [name for name in LAYOUT_NAMES if name != "MONO"])
 def test_each_channel_clips_where_the_camera_made_it_clip(layout: str) -> None:
-    found = measure_preview(picture(layout), measured_coast(layout, **SIZE))
+    found = measured_preview(picture(layout), measured_coast(layout, **SIZE))
     wanted = STYLE.cries_early_stops()
     early = early_stops(layout, found)
     assert set(early) == {"R", "G", "B"}
@@ -45,13 +52,13 @@ def test_each_channel_clips_where_the_camera_made_it_clip(layout: str) -> None:
 
 @pytest.mark.parametrize("stops", [0.2, 1.0])
 def test_a_preview_that_cries_more_or_less_early(stops: float) -> None:
-    found = measure_preview(picture("RGGB", stops), measured_coast("RGGB", **SIZE))
+    found = measured_preview(picture("RGGB", stops), measured_coast("RGGB", **SIZE))
     assert early_stops("RGGB", found)["G"] == pytest.approx(stops, abs=0.08)
 
 
 def test_shares_and_counts_are_of_the_previews_own_pixels() -> None:
     codes = picture("RGGB")
-    found = measure_preview(codes, measured_coast("RGGB", **SIZE))
+    found = measured_preview(codes, measured_coast("RGGB", **SIZE))
     assert (found.width, found.height) == codes.shape[1::-1]
     assert found.blown_share == float((codes >= 254).any(axis=2).mean())
     assert found.blocked_share == float((codes <= 1).all(axis=2).mean())
@@ -68,7 +75,7 @@ def test_the_signal_under_which_it_is_black() -> None:
     rows = np.linspace(0, signal.shape[0] - 1, codes.shape[0]).astype(int)
     cols = np.linspace(0, signal.shape[1] - 1, codes.shape[1]).astype(int)
     codes[signal[np.ix_(rows, cols)] < 60.0] = 0
-    found = measure_preview(codes, measurement)
+    found = measured_preview(codes, measurement)
     assert found.block_signal_dn["G"] == pytest.approx(60.0, rel=0.25)
 
 
@@ -76,8 +83,8 @@ def test_black_bars_are_left_out() -> None:
     codes = picture("RGGB")
     bar = np.full((60, codes.shape[1], 3), 4, dtype=np.uint8)
     boxed = np.concatenate([bar, codes, bar])
-    plain = measure_preview(codes, measured_coast("RGGB", **SIZE))
-    found = measure_preview(boxed, measured_coast("RGGB", **SIZE))
+    plain = measured_preview(codes, measured_coast("RGGB", **SIZE))
+    found = measured_preview(boxed, measured_coast("RGGB", **SIZE))
     assert found.notes == ("Black bars of the preview are left out.",)
     assert found.blown_share == pytest.approx(plain.blown_share, rel=0.02)
     assert found.clip_signal_dn["G"] == pytest.approx(plain.clip_signal_dn["G"], rel=0.05)
@@ -88,7 +95,7 @@ def test_another_section_tells_no_signal() -> None:
     rows = codes.shape[1] * 9 // 16
     top = (codes.shape[0] - rows) // 2
     section = codes[top : top + rows]
-    found = measure_preview(section, measured_coast("RGGB", **SIZE))
+    found = measured_preview(section, measured_coast("RGGB", **SIZE))
     assert found.clip_signal_dn == found.block_signal_dn == {}
     assert found.notes == ("The preview shows another section of the picture than the raw data.",)
     assert found.blown_share > 0
@@ -97,14 +104,14 @@ def test_another_section_tells_no_signal() -> None:
 def test_a_shape_that_is_off_by_a_rounding_is_the_same_section() -> None:
     codes = picture("RGGB")
     trimmed = codes[: round(codes.shape[0] * 0.98)]
-    found = measure_preview(trimmed, measured_coast("RGGB", **SIZE))
+    found = measured_preview(trimmed, measured_coast("RGGB", **SIZE))
     assert found.notes == ()
     assert set(found.clip_signal_dn) == {"R", "G", "B"}
 
 
 def test_another_picture_tells_no_signal() -> None:
     other = np.ascontiguousarray(picture("RGGB")[::-1])
-    found = measure_preview(other, measured_coast("RGGB", **SIZE))
+    found = measured_preview(other, measured_coast("RGGB", **SIZE))
     assert found.clip_signal_dn == found.block_signal_dn == {}
     assert found.notes == ("The preview could not be laid over the raw data.",)
     assert found.blown_share > 0
@@ -112,7 +119,7 @@ def test_another_picture_tells_no_signal() -> None:
 
 def test_a_preview_without_white_tells_no_clip() -> None:
     dim = (picture("RGGB") // 2).astype(np.uint8)
-    found = measure_preview(dim, measured_coast("RGGB", **SIZE))
+    found = measured_preview(dim, measured_coast("RGGB", **SIZE))
     assert found.clip_signal_dn == {}
     assert found.blown_share == 0.0
 
@@ -121,13 +128,13 @@ def test_a_tiny_preview_is_measured_on_its_own_grid() -> None:
     codes = picture("RGGB")
     high, wide = codes.shape[0] // 6 * 6, codes.shape[1] // 6 * 6
     tiny = codes[:high, :wide].reshape(high // 6, 6, wide // 6, 6, 3).mean(axis=(1, 3))
-    found = measure_preview(tiny.astype(np.uint8), measured_coast("RGGB", **SIZE))
+    found = measured_preview(tiny.astype(np.uint8), measured_coast("RGGB", **SIZE))
     assert early_stops("RGGB", found)["G"] == pytest.approx(0.5, abs=0.15)
 
 
 def test_a_dark_frame_tells_nothing() -> None:
     dark = measured(mosaic_of(np.full((200, 300), 512)))
-    found = measure_preview(np.zeros((80, 120, 3), np.uint8), dark)
+    found = measured_preview(np.zeros((80, 120, 3), np.uint8), dark)
     assert found.blocked_share == 1.0
     assert found.clip_signal_dn == found.block_signal_dn == {}
 
@@ -143,3 +150,18 @@ def test_the_parting_signal() -> None:
     assert parting_signal_dn(signal, np.tile([0.0, 1.0], 50)) is None
     gap = np.where(signal < 60, signal, signal * 3)
     assert parting_signal_dn(gap, share) is None
+
+
+def test_a_single_white_pixel_of_a_large_preview_is_counted() -> None:
+    codes = np.full((804, 1200, 3), 120, dtype=np.uint8)
+    codes[400, 600] = 255
+    found = measured_preview(codes, measured_coast("RGGB", **SIZE))
+    assert found.blown_share == pytest.approx(1 / (804 * 1200))
+    assert not any("counted" in note for note in found.notes)
+
+
+def test_a_preview_that_was_counted_small_says_so() -> None:
+    shown = CameraPreview(picture("RGGB"), 6000, 4020)
+    found = measure_preview(shown, measured_coast("RGGB", **SIZE))
+    assert (found.width, found.height) == (6000, 4020)
+    assert any("6000 × 4020" in note and "counted" in note for note in found.notes)

@@ -18,10 +18,10 @@ def test_a_bitmap_of_an_impossible_shape_is_no_preview(shape: tuple[int, ...]) -
 
 def test_a_single_layer_is_shown_grey() -> None:
     found = bitmap_preview(np.full((4, 6, 1), 90, dtype=np.uint8), 3)
-    assert found.tolist() == [[[90, 90, 90]] * 3] * 2
+    assert found.pixels.tolist() == [[[90, 90, 90]] * 3] * 2
 
 
 def test_sixteen_bits_become_eight() -> None:
     found = bitmap_preview(np.full((2, 2, 3), 0xABCD, dtype=np.uint16), 2)
-    assert found.dtype == np.uint8
-    assert set(found.flat) == {0xAB}
+    assert found.pixels.dtype == np.uint8
+    assert set(found.pixels.flat) == {0xAB}

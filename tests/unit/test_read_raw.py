@@ -15,10 +15,13 @@ import rawpy
 import tifffile
 from PIL import Image
 
+from auditor.examine import ExamineTask, examine_file
 from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
 from auditor.model.mosaic import Layout
-from auditor.read.raw import DECODER, _decoder_facts, open_raw
+from auditor.model.settings import MeasureSettings
+from auditor.read.preview import NoPreview
+from auditor.read.raw import DECODER, _decoder_facts, read_preview, read_raw
 from tests.built_dng import (
     BLACK,
     LONG,
@@ -36,8 +39,8 @@ from tests.real_files import real_file
 
 def refusal(path: Path, kind: str = "dng") -> str:
     """Open a file that must be refused; return the code."""
-    with pytest.raises(UnreadableFile) as caught, opened(path, kind):
-        pass
+    with pytest.raises(UnreadableFile) as caught:
+        opened(path, kind)
     assert caught.value.message
     return caught.value.code
 
@@ -47,17 +50,17 @@ def refusal(path: Path, kind: str = "dng") -> str:
 
 def test_the_large_real_file_reaches_above_its_white_level() -> None:
     # 14 bits; data to 16628 above white 16383, linear to 15360, black 512 (seen with LibRaw)
-    with opened(real_file("full-frame.arw"), "tiff") as frame:
-        mosaic = frame.mosaic
-        assert (mosaic.layout, mosaic.pixels.shape) == (Layout.BAYER, (3464, 5184))
-        assert int(mosaic.pixels.max()) == 16628
-        assert mosaic.white_dn == (16383.0,) * 4
-        assert mosaic.linear_limit_dn == (15360.0,) * 4
-        assert mosaic.bit_depth == 14
-        assert mosaic.black.pattern_dn.tolist() == [[512.0, 512.0], [512.0, 512.0]]
-        assert mosaic.masked == ()
-        assert frame.facts.white_balance["R"] == pytest.approx(2528 / 1024)
-        assert frame.decoder == DECODER
+    frame = opened(real_file("full-frame.arw"), "tiff")
+    mosaic = frame.mosaic
+    assert (mosaic.layout, mosaic.pixels.shape) == (Layout.BAYER, (3464, 5184))
+    assert int(mosaic.pixels.max()) == 16628
+    assert mosaic.white_dn == (16383.0,) * 4
+    assert mosaic.linear_limit_dn == (15360.0,) * 4
+    assert mosaic.bit_depth == 14
+    assert mosaic.black.pattern_dn.tolist() == [[512.0, 512.0], [512.0, 512.0]]
+    assert mosaic.masked == ()
+    assert frame.facts.white_balance["R"] == pytest.approx(2528 / 1024)
+    assert frame.decoder == DECODER
 
 
 @pytest.mark.parametrize(
@@ -70,12 +73,12 @@ def test_the_large_real_file_reaches_above_its_white_level() -> None:
 def test_old_real_files_are_read_with_the_iso_that_only_the_decoder_finds(
     name: str, shape: tuple[int, int], white_dn: float, iso: float
 ) -> None:
-    with opened(real_file(name), "tiff") as frame:
-        assert frame.mosaic.pixels.shape == shape
-        assert frame.mosaic.white_dn == (white_dn,) * 4
-        assert frame.mosaic.pattern.tolist() == [[1, 0], [3, 2]]
-        assert frame.facts.exposure.iso == iso
-        assert frame.facts.notes == ("Not in the metadata, from the decoder: ISO.",)
+    frame = opened(real_file(name), "tiff")
+    assert frame.mosaic.pixels.shape == shape
+    assert frame.mosaic.white_dn == (white_dn,) * 4
+    assert frame.mosaic.pattern.tolist() == [[1, 0], [3, 2]]
+    assert frame.facts.exposure.iso == iso
+    assert frame.facts.notes == ("Not in the metadata, from the decoder: ISO.",)
 
 
 @pytest.mark.parametrize(
@@ -99,29 +102,17 @@ def test_the_decoder_says_nothing_of_its_own(capfd: pytest.CaptureFixture[str]) 
 
 
 def test_pixels_held_stay_valid_after_the_file_is_closed(tmp_path: Path) -> None:
-    with opened(write_dng(tmp_path / "a.dng", flat())) as frame:
-        pixels = frame.mosaic.pixels
+    frame = opened(write_dng(tmp_path / "a.dng", flat()))
+    pixels = frame.mosaic.pixels
     del frame
     assert pixels.tolist() == flat().tolist()
-
-
-def test_a_closed_file_gives_no_preview(tmp_path: Path) -> None:
-    with opened(write_dng(tmp_path / "a.dng", flat())) as frame:
-        pass
-    with pytest.raises(ValueError, match="closed"):
-        frame.preview(800)
-
-
-def test_an_error_inside_is_passed_on(tmp_path: Path) -> None:
-    with pytest.raises(ZeroDivisionError), opened(write_dng(tmp_path / "a.dng", flat())):
-        raise ZeroDivisionError
 
 
 def test_names_of_other_bytes_are_decoded(tmp_path: Path) -> None:
     path = Path(os.fsdecode(os.fsencode(tmp_path) + b"/caf\xe9.dng"))
     shutil.copy(write_dng(tmp_path / "a.dng", flat()), path)
-    with opened(path) as frame:
-        assert frame.mosaic.pixels.tolist() == flat().tolist()
+    frame = opened(path)
+    assert frame.mosaic.pixels.tolist() == flat().tolist()
 
 
 # --- previews --------------------------------------------------------------------------------
@@ -182,12 +173,11 @@ def test_a_preview_is_made_as_small_as_wanted(
     tmp_path: Path, longest: int, shape: tuple[int, ...]
 ) -> None:
     path = with_preview(tmp_path / "a.dng", jpeg(160, 240), (160, 240), 1)
-    with opened(path) as frame:
-        preview = frame.preview(longest)
-    assert preview is not None
-    assert preview.shape == shape
-    assert preview.dtype == np.uint8
-    assert red_corner(preview) == (0, 0)
+    preview = read_preview(str(path), longest, landscape=True, orientation=1)
+    assert preview.pixels.shape == shape
+    assert preview.pixels.dtype == np.uint8
+    assert (preview.width, preview.height) == (240, 160), "its own size"
+    assert red_corner(preview.pixels) == (0, 0)
 
 
 @pytest.mark.parametrize(
@@ -207,31 +197,30 @@ def test_a_preview_lies_as_the_sensor_does(
     tmp_path: Path, shape: tuple[int, int], orientation: int, corner: tuple[int, int]
 ) -> None:
     path = with_preview(tmp_path / "a.dng", jpeg(*shape), shape, orientation)
-    with opened(path) as frame:
-        preview = frame.preview(800)
-    assert preview is not None
-    assert red_corner(preview) == corner
+    preview = read_preview(str(path), 800, landscape=True, orientation=orientation)
+    assert red_corner(preview.pixels) == corner
+    assert preview.pixels.shape[:2] == (preview.height, preview.width)
 
 
 def test_a_damaged_preview_is_left_out_and_told(tmp_path: Path) -> None:
     whole = jpeg(160, 240)
     path = with_preview(tmp_path / "a.dng", whole[: len(whole) // 2], (160, 240), 1)
-    with opened(path) as frame:
-        assert frame.preview(800) is None
-        assert any("preview" in note for note in frame.notes)
+    with pytest.raises(NoPreview, match="damaged"):
+        read_preview(str(path), 800, landscape=True, orientation=1)
+    measured = examine_file(ExamineTask(str(path), "dng", MeasureSettings()))
+    assert measured.preview is None
+    assert any("preview is damaged" in note for note in measured.notes)
 
 
 def test_a_file_without_a_preview_tells_so(tmp_path: Path) -> None:
-    with opened(write_dng(tmp_path / "a.dng", flat())) as frame:
-        assert frame.preview(800) is None
-        assert any("no preview" in note for note in frame.notes)
+    with pytest.raises(NoPreview, match="no preview"):
+        read_preview(str(write_dng(tmp_path / "a.dng", flat())), 800, landscape=True, orientation=1)
 
 
 def test_an_uncompressed_preview_is_read() -> None:
-    with opened(real_file("compact-1996.kdc"), "tiff") as frame:
-        preview = frame.preview(48)
-    assert preview is not None
-    assert preview.shape == (32, 48, 3)
+    path = str(real_file("compact-1996.kdc"))
+    preview = read_preview(path, 48, landscape=True, orientation=None)
+    assert preview.pixels.shape == (32, 48, 3)
 
 
 # --- refusals --------------------------------------------------------------------------------
@@ -258,16 +247,16 @@ def test_a_true_dark_frame_is_measured(tmp_path: Path) -> None:
     # black level 0: nearly all zeros, a little noise everywhere
     stored = flat(400, 64) * 0
     stored[::7, ::9] = 1
-    with opened(write_dng(tmp_path / "a.dng", stored)) as frame:
-        assert int(frame.mosaic.pixels.max()) == 1
+    frame = opened(write_dng(tmp_path / "a.dng", stored))
+    assert int(frame.mosaic.pixels.max()) == 1
 
 
 def test_a_real_file_cut_in_the_middle_is_refused(tmp_path: Path) -> None:
     # the decoder repeats the last row it read, without an error
     path = tmp_path / "cut.arw"
     path.write_bytes(real_file("full-frame.arw").read_bytes()[:10_000_000])
-    with pytest.raises(UnreadableFile, match="upper 52 %") as caught, opened(path, "tiff"):
-        pass
+    with pytest.raises(UnreadableFile, match="upper 52 %") as caught:
+        opened(path, "tiff")
     assert caught.value.code == "cut-off"
 
 
@@ -308,8 +297,8 @@ def test_a_file_cut_off_anywhere_is_refused(tmp_path: Path, share: float) -> Non
 
 @pytest.mark.parametrize("kind", ["dng", "tiff"])
 def test_a_file_that_is_gone_is_told(tmp_path: Path, kind: str) -> None:
-    with pytest.raises(UnreadableFile) as caught, open_raw(str(tmp_path / "a"), kind, FileFacts()):
-        pass
+    with pytest.raises(UnreadableFile) as caught:
+        read_raw(str(tmp_path / "a"), kind, FileFacts())
     assert caught.value.code == "vanished"
 
 
@@ -324,17 +313,17 @@ def test_the_decoders_invented_values_are_not_taken(tmp_path: Path) -> None:
         writer.write(
             flat(), photometric="CFA", metadata=None, extratags=[extra(*tag) for tag in tags]
         )
-    with opened(path) as frame:
-        exposure = frame.facts.exposure
+    frame = opened(path)
+    exposure = frame.facts.exposure
     assert (exposure.time_s, exposure.f_number, exposure.iso) == (None, None, None)
     assert frame.facts.captured_at is None
 
 
 def test_tags_that_describe_another_picture_are_not_used(tmp_path: Path) -> None:
     path = write_dng(tmp_path / "a.dng", flat(), (WHITE, LONG, 4095))
-    with opened(path) as frame:
-        assert frame.mosaic.white_dn == (4095.0,) * 4
-        assert frame.notes == ()
+    frame = opened(path)
+    assert frame.mosaic.white_dn == (4095.0,) * 4
+    assert frame.notes == ()
 
 
 def test_an_impossible_date_costs_neither_lens_nor_white_balance() -> None:
