@@ -15,6 +15,7 @@ from auditor.group.ratio import Seen, held_back
 from auditor.group.setups import SetupShots
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import Grad
+from auditor.model.numbers import counted_stops
 
 SCREEN_STOPS = 0.4
 """Sky against ground must have changed by this much to be worth a closer look."""
@@ -210,18 +211,18 @@ def grad_record(pair: GradPair, setup: SetupShots, setup_id: str) -> Grad:
     notes = []
     if curve.base <= -LEAST_STOPS:
         notes.append(
-            f"All of the picture got {-curve.base:.1f} stops more light besides: the light had "
-            "changed."
+            f"All of the picture got {counted_stops(-curve.base)} more light besides: the light "
+            "had changed."
         )
     if curve.base >= LEAST_STOPS:
         notes.append(
-            f"All of the picture was held back by {curve.base:.1f} stops besides: another filter, "
-            "or the light had changed."
+            f"All of the picture was held back by {counted_stops(curve.base)} besides: another "
+            "filter, or the light had changed."
         )
     if pair.side_spread_stops >= 0.2:
         notes.append(
-            f"Left, middle and right differ by {pair.side_spread_stops:.1f} stops: clouds moved, "
-            "or the filter stood aslant."
+            f"Left, middle and right differ by {counted_stops(pair.side_spread_stops)}: clouds "
+            "moved, or the filter stood aslant."
         )
     return Grad(
         setup=setup_id,

@@ -18,7 +18,7 @@ from auditor.group.setups import SetupShots
 from auditor.group.shift import Comparer
 from auditor.group.shots import Shot, gap_s
 from auditor.model.audit import PannedRun
-from auditor.model.numbers import share_text, whole_share_text
+from auditor.model.numbers import counted_stops, share_text, whole_share_text
 from auditor.model.settings import GroupSettings
 
 LEAST_PLACES = 3
@@ -178,7 +178,7 @@ def _notes(
     shots: Sequence[Shot], spread: float, overlaps: Sequence[float], settings: GroupSettings
 ) -> Iterator[str]:
     if spread > settings.exposure_tolerance_stops:
-        yield f"The exposure changed by {spread:.1f} stops inside the run: set it by hand."
+        yield f"The exposure changed by {counted_stops(spread)} inside the run: set it by hand."
     if _white_balance_spread(shots) > WHITE_BALANCE_STOPS:
         yield "The white balance changed inside the run: use one when developing."
     for shot in shots:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from statistics import median
 
 from auditor.group.grouping import Grouping
@@ -54,7 +54,8 @@ def draw_lessons(results: Mapping[str, FrameResult], grouping: Grouping) -> tupl
     by_code: dict[str, list[tuple[FrameResult, Finding]]] = defaultdict(list)
     aside: dict[str, dict[str, str]] = defaultdict(dict)
     bracketed = {frame for bracket in grouping.brackets for frame in bracket.frames}
-    for result in results.values():
+    once = _measured_once(results.values())
+    for result in once:
         for finding in result.findings:
             reason = _left_aside(finding.code, result, bracketed)
             if reason:
@@ -63,7 +64,7 @@ def draw_lessons(results: Mapping[str, FrameResult], grouping: Grouping) -> tupl
                 by_code[finding.code].append((result, finding))
     ranked = sorted(by_code.items(), key=_rank)
     lessons = [
-        _lesson(code, told, _evidence(told, len(results), aside[code]), grouping)
+        _lesson(code, told, _evidence(told, len(once), aside[code]), grouping)
         for code, told in ranked
         if _weight(code, told)
     ]
@@ -71,6 +72,15 @@ def draw_lessons(results: Mapping[str, FrameResult], grouping: Grouping) -> tupl
     if unreadable:
         lessons.insert(0, _unreadable(unreadable))
     return tuple(lessons[:MOST])
+
+
+def _measured_once(results: Iterable[FrameResult]) -> list[FrameResult]:
+    """Return what was measured, the first of copies for all: a copy is no second frame."""
+    kept: dict[str, FrameResult] = {}
+    for result in results:
+        if result.status == "measured" and kept.keys().isdisjoint(result.also_at):
+            kept[result.id] = result
+    return list(kept.values())
 
 
 def _left_aside(code: str, result: FrameResult, bracketed: set[str]) -> str | None:

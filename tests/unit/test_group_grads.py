@@ -191,5 +191,5 @@ def test_light_that_rose_meanwhile_is_not_called_held_back() -> None:
     pair = GradPair(0, 1, Curve(base=-0.7, top=2.0, edge=0.4, width=0.05), (), 0.0)
     grad = grad_record(pair, SetupShots(shots), "S01")
     assert grad.notes == (
-        "All of the picture got 0.7 stops more light besides: the light had changed.",
+        "All of the picture got 0.7 stop more light besides: the light had changed.",
     )

@@ -130,4 +130,4 @@ def test_a_bracket_that_was_set_anew_inside_the_run_is_told() -> None:
             shoot.take(coast(1, 2), 10.0 * turn + i, time_s, pan=0.3 * turn)
     (run,) = runs(shoot)
     assert run.exposure_spread_stops == pytest.approx(1.0, abs=0.01)
-    assert any("changed by 1.0 stops" in note for note in run.notes)
+    assert any("changed by 1.0 stop " in note for note in run.notes)

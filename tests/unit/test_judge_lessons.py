@@ -142,3 +142,13 @@ def test_a_file_not_read_is_to_be_copied_again_once() -> None:
     (told,) = drawn([result])
     assert "Copy from the card again" in told.text
     assert told.evidence == "The file ends before its picture does."
+
+
+def test_shares_count_measured_frames_and_each_copy_once() -> None:
+    first, other, lost = (frame(number, "spare-light", 1.5) for number in range(3))
+    copy = replace(first, id="2:0.DNG", also_at=(first.id,))
+    first = replace(first, also_at=(copy.id,))
+    lost = replace(lost, findings=(), status="unreadable")
+    told = next(one for one in drawn([first, other, copy, lost]) if one.code == "spare-light")
+    assert told.evidence.startswith("2 of 2 frames")
+    assert copy.id not in told.frames
