@@ -14,7 +14,7 @@ from auditor.model.findings import Finding
 from auditor.model.optics import FrameOptics
 from auditor.model.settings import Settings
 
-SCHEMA_VERSION = "1.0"
+SCHEMA_VERSION = "1.1"
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from auditor.judge.findings import KINDS
-from auditor.model.audit import Audit
+from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import CannotWrite
 from auditor.report import write
 from auditor.report.html import HtmlReport
@@ -57,7 +57,7 @@ def test_every_format_writes_its_files(made: Made, tmp_path: Path) -> None:
         "report.html", "audit.json", "frames.csv", "report.md", "contact-sheet.png",
     }  # fmt: skip
     assert {path.relative_to(tmp_path).as_posix() for path in written} == names_in(tmp_path)
-    assert json.loads((tmp_path / "audit.json").read_bytes())["schema_version"] == "1.0"
+    assert json.loads((tmp_path / "audit.json").read_bytes())["schema_version"] == SCHEMA_VERSION
 
 
 def test_only_what_is_asked_for_is_written(few: Made, tmp_path: Path) -> None:
