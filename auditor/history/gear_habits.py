@@ -9,7 +9,7 @@ from auditor.history.phrases import COLOUR_WORDS, counted, said, thirds_text
 from auditor.light.cautions import FILTERS_AND_EYES
 from auditor.light.nd_words import scatter_text
 from auditor.model.history import Habit, KnownFilter, PreviewRow, Spread
-from auditor.model.numbers import stops_text
+from auditor.model.numbers import counted_stops, stops_text
 
 LEAST_FRAMES = 8
 """Nothing is said from fewer frames."""
@@ -35,7 +35,7 @@ def preview_habit(row: PreviewRow) -> Habit | None:
         return None
     return Habit(
         code="preview-cries-early",
-        text=f"The preview of {said(row.body)} clips {stops_text(least.mean)} stops before the "
+        text=f"The preview of {said(row.body)} clips {counted_stops(least.mean)} before the "
         f"sensor does: when its highlights begin to blink, {thirds_text(trust)} more can still be "
         "had.",
         evidence=f"Stops too early: {_early_text(row)} of {counted(row.frames, 'frame')}, where "
@@ -50,7 +50,7 @@ def preview_habit(row: PreviewRow) -> Habit | None:
 def _late_preview(row: PreviewRow, least: Spread) -> Habit:
     return Habit(
         code="preview-cries-late",
-        text=f"The preview of {said(row.body)} clips {stops_text(-least.mean)} stops after the "
+        text=f"The preview of {said(row.body)} clips {counted_stops(-least.mean)} after the "
         "sensor does: what it shows as held may be lost, so stop short of its right edge.",
         evidence=f"Stops too early (negative: too late): {_early_text(row)} of "
         f"{counted(row.frames, 'frame')}, where the picture tells.",
@@ -83,9 +83,9 @@ def filter_habit(known: KnownFilter) -> Habit | None:
     over, more = ("over", "more") if off > 0 else ("under", "less")
     return Habit(
         code="filter-off-marking",
-        text=f"Your filter “{known.name}” holds back {known.stops:.1f} stops, "
+        text=f"Your filter “{known.name}” holds back {counted_stops(known.stops)}, "
         f"{abs(off):.1f} {over} its marking: multiply the shutter by {_factor_text(known.stops)}, "
-        f"{abs(off):.1f} stop {more} than the marking says.",
+        f"{counted_stops(abs(off))} {more} than the marking says.",
         evidence=f"{counted(known.count, 'pair')} of {counted(known.shoots, 'shoot')}: "
         f"{known.stops:.2f} stops{scatter and ', '}{scatter}; marking {known.marking.label}.",
         weight=known.count * abs(off),

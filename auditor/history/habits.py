@@ -19,7 +19,7 @@ from auditor.history.spread import lower_quartile, spread_of
 from auditor.light.cautions import DARK_GROUND, FILTERS_AND_EYES
 from auditor.light.sun import PHASES
 from auditor.model.history import Habit, KnownFilter, PreviewRow, Spread
-from auditor.model.numbers import stops_text
+from auditor.model.numbers import counted_stops
 
 RESERVE_STOPS = 1.0 / 3.0
 """Kept in hand when more light is advised."""
@@ -142,7 +142,7 @@ def _spare_habit(kind: _Kind) -> Habit | None:
         return None
     return Habit(
         code="light-left-unused",
-        text=f"{kind.words} end {stops_text(told.median)} stops under saturation: "
+        text=f"{kind.words} end {counted_stops(told.median)} under saturation: "
         f"give {thirds_text(give)} more.",
         evidence=_spare_evidence(kind, told),
         weight=len(spares) * give,
@@ -156,13 +156,13 @@ def _spare_evidence(kind: _Kind, told: Spread) -> str:
     shoots = len({shot.shoot for shot in kind.shots})
     parts = [
         f"{counted(told.count, 'frame')} of {counted(shoots, 'shoot')} with no channel lost: "
-        f"median {told.median:.1f} stops left, {_scatter(told)}"
+        f"median {counted_stops(told.median)} left, {_scatter(told)}"
     ]
     rest = spread_of(_spares(kind.rest))
     if rest is not None:
-        darker = stops_text(told.median - rest.median)
+        darker = counted_stops(told.median - rest.median)
         parts.append(
-            f"the {rest.count} others leave {rest.median:.1f}, so these are {darker} stops darker"
+            f"the {rest.count} others leave {rest.median:.1f}, so these are {darker} darker"
         )
     blocked = sum(shot.frame.verdict == "blocked" for shot in kind.shots)
     if blocked:
@@ -189,23 +189,40 @@ def _often(kind: _Kind, happened: Callable[[Shot], bool]) -> bool:
 def _loss_habit(kind: _Kind) -> Habit:
     lost = [shot for shot in kind.shots if shot.missed]
     held = sum(_held_by_a_stop(shot) for shot in lost)
+    less = 2 * held >= len(lost)
     advice = (
-        "give one stop less there, or bracket"
-        if 2 * held >= len(lost)
-        else "bracket, or take a graduated filter"
-    )
-    channels = Counter(name for shot in lost for name in sorted(shot.lost_channels))
-    names = ", ".join(
-        f"{COLOUR_WORDS.get(name, name)} in {count}" for name, count in channels.most_common()
+        "give one stop less there, or bracket" if less else "bracket, or take a graduated filter"
     )
     return Habit(
         code="channels-lost",
         text=f"{kind.words} lose a channel {len(lost)} times in {len(kind.shots)}: {advice}.",
-        evidence=f"Lost: {names or 'channel not told'}; one stop less would have held "
-        f"{held} of the {len(lost)}.{_retaken_text(kind)}",
+        evidence=f"{_channels_text(lost)}{_held_text(held, len(lost))}{_retaken_text(kind)}",
         weight=float(len(lost)),
         frames=len(lost),
+        caution="" if less else FILTERS_AND_EYES,
     )
+
+
+def _channels_text(lost: Sequence[Shot]) -> str:
+    """Count the frames by the channels they lost, and say why the counts may not add up."""
+    channels = Counter(name for shot in lost for name in sorted(shot.lost_channels))
+    if not channels:
+        return ""
+    names = ", ".join(
+        f"{COLOUR_WORDS.get(name, name)} in {count}" for name, count in channels.most_common()
+    )
+    several = " (a frame may lose several)" if channels.total() > len(lost) else ""
+    return f"Lost: {names}{several}. "
+
+
+def _held_text(held: int, lost: int) -> str:
+    """Say how many a stop less would have held for sure: clipping hides the others' height."""
+    hidden = "cannot be told: clipped pixels hide their height."
+    if not held:
+        return f"Whether one stop less would have held them {hidden}"
+    if held == lost:
+        return f"One stop less would have held {'it' if lost == 1 else f'all {lost}'}."
+    return f"One stop less would have held {held} of the {lost}; of the others it {hidden}"
 
 
 def _retaken_text(kind: _Kind) -> str:
@@ -214,9 +231,11 @@ def _retaken_text(kind: _Kind) -> str:
 
 
 def _held_by_a_stop(shot: Shot) -> bool:
-    """Whether a stop less leaves too little even for one connected blown area."""
-    limit = min(shot.judged.blown_limit, shot.judged.patch_limit)
-    return all(channel.blown_one_stop_less < limit for channel in shot.frame.channels)
+    """Whether a stop less surely leaves too little even for one connected blown area.
+
+    What is blown with a stop less is known as an upper bound only, so no is not an answer.
+    """
+    return all(channel.blown_one_stop_less < shot.least_loss for channel in shot.frame.channels)
 
 
 def _both_ends_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:

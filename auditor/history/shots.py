@@ -65,11 +65,25 @@ class Shot:
         return self.frame.verdict != "dark frame" and not self.bracketed
 
     @property
+    def least_loss(self) -> float:
+        """The least share from which one connected area, or many points, count as lost."""
+        return min(self.judged.blown_limit, self.judged.patch_limit)
+
+    @property
     def lost_channels(self) -> frozenset[str]:
-        """Colours with more than the set share blown; both greens are one."""
-        limit = self.judged.blown_limit
-        blown = (entry for entry in self.frame.channels if entry.blown_fraction >= limit)
-        return frozenset(entry.name[0] for entry in blown)
+        """Colours lost in a lost frame, both greens as one: blown by the least that counts.
+
+        Where many small losses or a patch over several channels made the frame lost, it may be
+        that none alone reaches that share: then the channel that is blown the most.
+        """
+        blown = {entry.name[0]: 0.0 for entry in self.frame.channels}
+        for entry in self.frame.channels:
+            blown[entry.name[0]] = max(blown[entry.name[0]], entry.blown_fraction)
+        most = max(blown.values(), default=0.0)
+        if not self.lost or not most:
+            return frozenset()
+        limit = min(self.least_loss, most)
+        return frozenset(name for name, share in blown.items() if share >= limit)
 
 
 @dataclass(frozen=True, slots=True)

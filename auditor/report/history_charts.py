@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, repeat
 
-from auditor.model.numbers import share_text, stops_text
+from auditor.model.numbers import stops_text, whole_share_text
 from auditor.report import words
 from auditor.report.history_page import FilterMark, HistoryPage, SnrLine, SpareBar
 
@@ -17,6 +17,10 @@ PLOT_LEFT, PLOT_RIGHT, PLOT_TOP, PLOT_BOTTOM = 52.0, 600.0, 16.0, 350.0
 LEAST_SNR_STOPS = -2.0
 MOST_LINES = 8
 LETTER_GAP = 11.0
+NUMBER_GAP = 16.0
+"""Between the numbers of two curves that end at one place."""
+MOST_NUMBER_X = 628.0
+BAR_NOTE = "Each bar spans the scatter of one frame about the mean; the tick is the median."
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +32,6 @@ class Bar:
     left: float
     width: float
     median: float
-    lost: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,7 @@ class Bars:
 
     bars: tuple[Bar, ...]
     ticks: tuple[str, ...]
+    note: str = BAR_NOTE
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +88,13 @@ class Spots:
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """One polyline and its end."""
+    """One polyline, its end, and where its number stands across."""
 
     label: str
     points: str
     end_x: float
     end_y: float
+    number_x: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +135,7 @@ def reach_stops(filters: Sequence[FilterMark]) -> float:
 
 def spare_text(bar: SpareBar) -> str:
     """Say what a bar shows: stops left, and how often a channel was lost."""
-    lost = f", {share_text(bar.lost_share)} lost" if bar.lost_share else ""
+    lost = f", {whole_share_text(bar.lost_share)} lost" if bar.lost_share else ""
     return f"{stops_text(bar.median)} left{lost}"
 
 
@@ -148,7 +153,6 @@ def _bars(bars: Sequence[SpareBar]) -> Bars:
             left=x(bar.high),
             width=round(max(2.0, (bar.high - bar.low) * scale), 1),
             median=x(bar.median),
-            lost=round(BAR_WIDTH * 0.25 * bar.lost_share, 1),
         )
         for bar in bars
     )
@@ -204,7 +208,7 @@ def _curves(lines: Sequence[SnrLine]) -> Curves:
     most_x, most_y = math.ceil(top_x), math.ceil(top_x / 2.0) + 1
     plane = _Plane(most_x, most_y)
     return Curves(
-        lines=tuple(_curve(line, plane) for line in shown),
+        lines=tuple(map(_curve, shown, repeat(plane), _number_places(shown, plane))),
         ideal=plane.polyline([(0.0, 0.0), (float(most_x), most_x / 2.0)]),
         x_ticks=tuple(Tick(plane.x(stop), f"{2**stop}") for stop in range(0, most_x + 1, 2)),
         y_ticks=tuple(Tick(plane.y(stop), f"{2.0**stop:g}") for stop in range(-2, most_y + 1, 2)),
@@ -212,10 +216,17 @@ def _curves(lines: Sequence[SnrLine]) -> Curves:
     )
 
 
-def _curve(line: SnrLine, plane: _Plane) -> Curve:
+def _number_places(lines: Sequence[SnrLine], plane: _Plane) -> list[float]:
+    """Place the curves' numbers side by side, within the drawing."""
+    places = spread_out([plane.x(line.points[-1][0]) for line in lines], NUMBER_GAP)
+    over = max(0.0, max(places, default=0.0) - MOST_NUMBER_X)
+    return [round(place - over, 1) for place in places]
+
+
+def _curve(line: SnrLine, plane: _Plane, number_x: float) -> Curve:
     seen = [point for point in line.points if point[1] >= LEAST_SNR_STOPS]
     end = line.points[-1]
-    return Curve(line.label, plane.polyline(seen), plane.x(end[0]), plane.y(end[1]))
+    return Curve(line.label, plane.polyline(seen), plane.x(end[0]), plane.y(end[1]), number_x)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from auditor.model.history import (
     SensorRow,
     Spread,
 )
-from auditor.model.numbers import share_text, stops_text
+from auditor.model.numbers import counted_stops, whole_share_text
 from auditor.report.history_tables import (
     COLOURS,
     Table,
@@ -118,9 +118,9 @@ def _summary(history: History) -> Iterable[str]:
     yield f"{counted(history.frames, 'frame')} of {shoots}{_span(history)}."
     row = history.exposure[0] if history.exposure else None
     if row is not None and row.spare is not None:
-        lost = f"a channel was lost in {share_text(row.lost, row.frames)} of the frames"
+        lost = f"a channel was lost in {whole_share_text(row.lost_share)} of the frames"
         yield (
-            f"Frames that lost no channel could have taken {stops_text(row.spare.median)} stops "
+            f"Frames that lost no channel could have taken {counted_stops(row.spare.median)} "
             f"more light (median of {row.spare.count}); {lost if row.lost else 'none lost one'}."
         )
 

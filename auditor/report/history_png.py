@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
@@ -13,6 +14,7 @@ from auditor.model.history import Habit, History
 from auditor.report import words
 from auditor.report.chart_style import chart_style
 from auditor.report.history_charts import (
+    BAR_NOTE,
     MOST_LINES,
     axis_stops,
     reach_stops,
@@ -117,9 +119,6 @@ def _draw_bars(canvas: Canvas, bars: tuple[SpareBar, ...], top: int) -> int:
         canvas.fill(
             axis.x(bar.high), top + 7, max(axis.x(bar.low), axis.x(bar.high) + 2), top + 17, TONE
         )
-        if bar.lost_share:
-            block = max(3.0, 0.25 * bar.lost_share * (axis.right - axis.left))
-            canvas.pattern("blown", (axis.right - block, top + 4, axis.right, top + 20))
         canvas.fill(axis.x(bar.median) - 1, top + 2, axis.x(bar.median) + 2, top + 22, INK)
         canvas.fill(axis.right, top + 2, axis.right + 1, top + 22, SOFT_INK)
         canvas.text(BAR_RIGHT + 20, top + 2, TEXT_WIDTH, spare_text(bar), size=14, colour=SOFT_INK)
@@ -129,7 +128,7 @@ def _draw_bars(canvas: Canvas, bars: tuple[SpareBar, ...], top: int) -> int:
             round(axis.x(stop)) - 20, top, 40, str(stop), size=12, colour=SOFT_INK, align="middle"
         )
     canvas.text(BAR_RIGHT + 24, top, TEXT_WIDTH, "stops under saturation", size=12, colour=SOFT_INK)
-    return top + 34
+    return canvas.paragraph(MARGIN, top + 26, INNER, BAR_NOTE, size=13, colour=SOFT_INK) + 14
 
 
 def _draw_label(canvas: Canvas, label: str, top: int) -> None:
@@ -205,13 +204,10 @@ def _curve_chart(lines: tuple[SnrLine, ...]) -> U8:
             electrons, ratios = (2.0 ** np.array(part) for part in zip(*line.points, strict=True))
             dashes = DASHES[number % len(DASHES)]
             axes.plot(electrons, ratios, color=hexed(INK), linewidth=1.6, linestyle=dashes)
-            axes.annotate(
-                str(number + 1), (electrons[-1], ratios[-1]), xytext=(0, 5), ha="center",
-                textcoords="offset points", fontsize=10, fontweight="bold", color=hexed(INK),
-            )  # fmt: skip
         axes.set_xscale("log", base=2)
         axes.set_yscale("log", base=2)
         axes.set_ylim(bottom=0.25)
+        _number_curves(axes, lines)
         axes.grid(color=hexed(TRACK), linewidth=0.8)
         axes.xaxis.set_major_formatter("{x:.0f}")
         axes.yaxis.set_major_formatter("{x:g}")
@@ -221,6 +217,18 @@ def _curve_chart(lines: tuple[SnrLine, ...]) -> U8:
         drawn: Any = FigureCanvasAgg(figure)
         drawn.draw()
         return np.array(drawn.buffer_rgba())
+
+
+def _number_curves(axes: Axes, lines: tuple[SnrLine, ...]) -> None:
+    """Write the curves' numbers at their ends, side by side where they end at one place."""
+    ends = [tuple(2.0**part for part in line.points[-1]) for line in lines]
+    across = [float(axes.transData.transform(end)[0]) for end in ends]
+    places = spread_out(across, 14.0)
+    for number, (end, own, place) in enumerate(zip(ends, across, places, strict=True), 1):
+        axes.annotate(
+            str(number), end, xytext=(place - own, 7), ha="center", textcoords="offset pixels",
+            fontsize=10, fontweight="bold", color=hexed(INK),
+        )  # fmt: skip
 
 
 def _draw_foot(canvas: Canvas, page: HistoryPage, top: int) -> int:

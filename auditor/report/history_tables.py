@@ -15,7 +15,7 @@ from auditor.model.history import (
     SensorRow,
     Spread,
 )
-from auditor.model.numbers import share_text, stops_text
+from auditor.model.numbers import stops_text, whole_share_text
 from auditor.report.words import listed, name
 
 DASH = "–"
@@ -82,7 +82,8 @@ def _exposure_table(rows: Sequence[ExposureRow]) -> Table:
     return Table(
         "placement", "How your frames are placed",
         "Stops left under saturation over the frames that lost no channel: median, and mean with "
-        "the scatter of one frame. Brackets and dark frames are not counted.",
+        "the scatter of one frame. Brackets and dark frames are not counted. A frame may lose "
+        "several channels.",
         ("", "frames", "median left", "mean left", "channel lost", "which"),
         tuple(_exposure_cells(row) for row in shown),
     )  # fmt: skip
@@ -107,7 +108,7 @@ def _exposure_cells(row: ExposureRow) -> tuple[str, ...]:
         str(row.frames),
         DASH if row.spare is None else stops_text(row.spare.median),
         _spread_text(row.spare),
-        f"{row.lost} ({share_text(row.lost, row.frames)})" if row.lost else "none",
+        f"{row.lost} ({whole_share_text(row.lost_share)})" if row.lost else "none",
         listed([f"{COLOURS.get(colour, colour)} {count}" for colour, count in channels]) or DASH,
     )
 
@@ -148,7 +149,7 @@ def _filter_cells(row: KnownFilter) -> tuple[str, ...]:
         str(row.count),
         str(row.shoots),
         *(DASH if value is None else f"{value:.2f}" for value in stops),
-        f"± {row.spread_stops:.2f}",
+        f"± {row.spread_stops:.2f}" if round(row.spread_stops, 2) else "< 0.01",
         row.marking.label,
         f"{row.off_marking_stops:+.2f}".replace("-", "−"),
     )

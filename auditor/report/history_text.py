@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
+from itertools import zip_longest
 
 from auditor.model.history import History
 from auditor.report.history_page import HistoryPage, history_page
 from auditor.report.history_tables import Table
 
 WIDTH = 96
+TABLE_WIDTH = 100
 LONGEST_CELL = 40
+INDENT = GAP = "  "
 
 
 def history_text(history: History) -> str:
@@ -42,10 +45,33 @@ def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
 
 def _table_lines(table: Table) -> Iterator[str]:
     rows = [tuple(_cut(cell) for cell in row) for row in (table.columns, *table.rows)]
-    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    widths = _widths(rows)
     yield table.title
     for row in rows:
-        yield _row_line(row, widths)
+        yield from _row_lines(row, widths)
+
+
+def _widths(rows: list[tuple[str, ...]]) -> list[int]:
+    """Return the columns' widths, made narrower until all stand on a line.
+
+    Headings of several words give way first, then the widest column.
+    """
+    columns = list(zip(*rows, strict=True))
+    widths = [max(map(len, column)) for column in columns]
+    needs = [max(map(len, (*column[0].split(), *column[1:]))) for column in columns]
+    room = TABLE_WIDTH - len(INDENT) - len(GAP) * (len(widths) - 1)
+    while sum(widths) > room and max(widths) > 1:
+        spare = [width - need for width, need in zip(widths, needs, strict=True)]
+        ranks = spare if max(spare) > 0 else widths
+        widths[ranks.index(max(ranks))] -= 1
+    return widths
+
+
+def _row_lines(row: tuple[str, ...], widths: list[int]) -> Iterator[str]:
+    """Yield a row's lines: cells that are too wide go on below."""
+    cells = [textwrap.wrap(cell, width) for cell, width in zip(row, widths, strict=True)]
+    for parts in zip_longest(*cells, fillvalue=""):
+        yield _row_line(parts, widths)
 
 
 def _cut(cell: str) -> str:
@@ -55,4 +81,4 @@ def _cut(cell: str) -> str:
 def _row_line(row: tuple[str, ...], widths: list[int]) -> str:
     first = row[0].ljust(widths[0])
     others = (cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True))
-    return "  " + "  ".join((first, *others)).rstrip()
+    return INDENT + GAP.join((first, *others)).rstrip()

@@ -135,7 +135,7 @@ def test_a_filter_over_its_marking_is_told(evenings: Evenings) -> None:
 def test_a_preview_that_clips_early_is_told_a_channel(evenings: Evenings) -> None:
     habit = evenings.habit("preview-cries-early")
     assert habit.value_stops == pytest.approx(PREVIEW_EARLY_STOPS, abs=0.1)
-    assert "clips 1.0 stops before the sensor does" in habit.text
+    assert "clips 1.0 stop before the sensor does" in habit.text
     (row,) = evenings.history.previews
     by_balance = CAMERA_STYLE.cries_early_stops()
     for colour, spread in row.early.items():

@@ -58,7 +58,7 @@ def test_filter_over_its_marking_in_figures_and_words(history: History) -> None:
 def test_preview_a_stop_early_in_figures_and_words(history: History) -> None:
     found = habit(history, "preview-cries-early")
     assert found.value_stops == pytest.approx(1.0, abs=0.05)
-    assert "Brackwell F45 0042 clips 1.0 stops before the sensor does" in found.text
+    assert "Brackwell F45 0042 clips 1.0 stop before the sensor does" in found.text
     (row,) = history.previews
     assert row.early["G"].mean == pytest.approx(1.0, abs=0.02)
     assert row.early["R"].mean == pytest.approx(1.3, abs=0.02)

@@ -18,6 +18,7 @@ from auditor.history.rows import (
 from auditor.history.shots import Shot, gather
 from auditor.history.spread import lower_quartile, spread_of
 from auditor.history.summarise import summarise
+from auditor.light.cautions import FILTERS_AND_EYES
 from auditor.model.audit import Bracket, FrameResult, LightPoint
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts
@@ -217,7 +218,7 @@ def test_a_preview_that_clips_late_is_a_warning() -> None:
     assert late is not None
     (found,) = find_habits([], [PreviewRow("Brackwell F24", 12, {"G": late}, 0)], [])
     assert found.code == "preview-cries-late"
-    assert "clips 0.5 stops after the sensor does" in found.text
+    assert "clips 0.5 stop after the sensor does" in found.text
 
 
 @pytest.mark.parametrize(
@@ -240,10 +241,10 @@ def test_a_kind_does_not_stand_out_by_what_its_scatter_could_make() -> None:
 def test_lost_channels_are_told_in_one_order() -> None:
     gone = [lost(lost(lost(frame), colour="B"), colour="G1") for frame in frames(8)]
     (found,) = find_habits(shots(gone), [], [])
-    assert "Lost: blue in 8, green in 8, red in 8;" in found.evidence
+    assert "Lost: blue in 8, green in 8, red in 8 (a frame may lose several)." in found.evidence
 
 
-def test_a_stop_less_that_leaves_a_blown_area_would_not_have_held() -> None:
+def test_a_stop_less_that_may_leave_a_blown_area_is_not_told_to_hold_or_not() -> None:
     left = [
         replace(
             frame,
@@ -252,8 +253,41 @@ def test_a_stop_less_that_leaves_a_blown_area_would_not_have_held() -> None:
         for frame in map(lost, frames(8))
     ]
     (found,) = find_habits(shots(left), [], [])
-    assert "would have held 0 of the 8" in found.evidence
+    assert "would have held them cannot be told" in found.evidence
+    assert "held 0" not in found.evidence
     assert "bracket, or take a graduated filter" in found.text
+    assert found.caution == FILTERS_AND_EYES
+
+
+def test_a_frame_lost_by_a_patch_names_its_channel() -> None:
+    """A patch counts from 0.02 % on, many points from 0.5 % on; less in every channel: the most."""
+    for share in (1e-3, 1e-4):
+        frame = lost(frames(1)[0])
+        channels = tuple(
+            replace(entry, blown_fraction=share if entry.name == "B" else share / 1e3)
+            for entry in frame.channels
+        )
+        (shot,) = shots([replace(frame, channels=channels, blown_fraction=share)])
+        assert shot.lost_channels == {"B"}
+
+
+def test_a_frame_that_held_lost_no_channel() -> None:
+    (shot,) = shots(frames(1))
+    assert shot.lost_channels == frozenset()
+
+
+def test_what_some_frames_surely_held_is_told_with_what_cannot_be() -> None:
+    sure = [lost(frame) for frame in frames(6)]
+    unsure = [
+        replace(
+            frame,
+            channels=tuple(replace(entry, blown_one_stop_less=2e-3) for entry in frame.channels),
+        )
+        for frame in map(lost, frames(2))
+    ]
+    (found,) = find_habits(shots([*sure, *unsure]), [], [])
+    assert "would have held 6 of the 8; of the others it cannot be told" in found.evidence
+    assert "several" not in found.evidence
 
 
 def test_a_preview_told_by_one_frame_has_no_scatter() -> None:

@@ -13,6 +13,7 @@ from auditor.history.summarise import summarise
 from auditor.model.facts import CameraFacts, LensFacts
 from auditor.model.history import History
 from auditor.report import history_png
+from auditor.report import history_text as history_text_module
 from auditor.report.history_charts import charts_of, spread_out
 from auditor.report.history_html import build_history_html
 from auditor.report.history_page import history_page
@@ -227,3 +228,38 @@ def test_letters_keep_apart_and_in_order() -> None:
     assert all(after - before >= 9.9 for before, after in pairwise(steps))
     assert sum(moved) / 3 == pytest.approx(100.0, abs=0.1)
     assert spread_out([], 5.0) == []
+
+
+def test_no_line_for_the_terminal_is_wider_than_it(history: History) -> None:
+    wide = replace(history.filters[0], name="about 10 stops, neutral")
+    text = history_text(replace(history, filters=(wide,) * 2))
+    assert "density" in text
+    assert max(map(len, text.splitlines())) <= history_text_module.TABLE_WIDTH
+
+
+def test_the_numbers_of_curves_that_end_at_one_place_stand_side_by_side(history: History) -> None:
+    line = history_page(history).lines[0]
+    page = replace(history_page(history), lines=(line,) * 8)
+    places = sorted(curve.number_x for curve in charts_of(page).curves.lines)
+    assert all(after - before >= 15.9 for before, after in pairwise(places))
+    assert places[-1] + 0.65 * 17 / 2 < 640
+
+
+def test_the_axis_of_stops_bears_no_share_and_the_picture_explains_its_bars(
+    history: History, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lossy = [replace(bar, lost_share=0.9) for bar in history_page(history).bars]
+    page = replace(history_page(history), bars=tuple(lossy))
+    clean = replace(page, bars=tuple(replace(bar, lost_share=0.0) for bar in lossy))
+    shapes = [
+        [(bar.left, bar.width, bar.median) for bar in charts_of(one).bars.bars]
+        for one in (page, clean)
+    ]
+    assert shapes[0] == shapes[1]
+    assert "90 % lost" in charts_of(page).bars.bars[0].text
+    assert any("the tick is the median" in text for text in drawn_texts(history, monkeypatch))
+
+
+def test_the_table_says_that_a_frame_may_lose_several_channels(history: History) -> None:
+    table = next(table for table in history_page(history).tables if table.key == "placement")
+    assert "may lose several" in table.about
