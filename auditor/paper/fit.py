@@ -62,7 +62,7 @@ def paper_words(settings: PrintSettings) -> str:
     asked = (settings.paper_dmax, settings.paper_dmin)
     kind = next((p.name for p in PAPERS.values() if (p.dmax, p.dmin) == asked), "")
     named = f"{kind} paper".strip()
-    return f"{named[0].upper()}{named[1:]} (black of density {settings.paper_dmax:g})"
+    return f"{named[0].upper()}{named[1:]} (black of density {round(settings.paper_dmax, 2)})"
 
 
 def paper_range_stops(dmax: float, dmin: float) -> float:
