@@ -68,3 +68,13 @@ def test_what_is_not_known_has_a_reason() -> None:
 )  # fmt: skip
 def test_distances_to_two_digits(metres: float, text: str) -> None:
     assert distance(metres) == text
+
+
+def test_a_pixel_pitch_has_three_digits() -> None:
+    """The pitch of 4.39 µm, over as many pixels as make it 11.99 µm."""
+    size = FRAME.size
+    assert size is not None
+    few = replace(
+        size, width=round(size.width * 4.39 / 11.99), height=round(size.height * 4.39 / 11.99)
+    )
+    assert "over pixels of 12 µm" in facts_of(replace(FRAME, size=few))["Diffraction"][0]

@@ -80,3 +80,10 @@ def test_lists_are_joined_as_one_says_them(parts: list[str], text: str) -> None:
 
 def test_counts_agree_with_their_noun() -> None:
     assert [words.counted(n, "frame") for n in (0, 1, 2)] == ["no frames", "1 frame", "2 frames"]
+
+
+@pytest.mark.parametrize(
+    ("value", "word"), [(1.0, "high"), (0.8, "high"), (0.5, "fair"), (0.49, "low")]
+)
+def test_confidence_is_told_in_a_word(value: float, word: str) -> None:
+    assert words.sureness(value) == word
