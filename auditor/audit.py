@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 from auditor import __version__
@@ -19,7 +20,7 @@ from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFindings
 from auditor.read.card import find_files
 from auditor.report.write import write_reports
-from auditor.request import AuditRequest, Watch, check_call
+from auditor.request import AuditRequest, Watch, check_call, check_reports_off_card
 from auditor.store.store import Store
 
 
@@ -56,7 +57,8 @@ def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
             store.save_shoot(audit)
         watch.stage("Writing the reports")
         gallery = store.gallery(content_keys(found), request.settings.measure)
-        written = write_reports(audit, gallery, KINDS, request.formats, request.out)
+        look = partial(check_reports_off_card, request.paths)
+        written = write_reports(audit, gallery, KINDS, request.formats, request.out, look=look)
     return AuditEnd(audit, written)
 
 

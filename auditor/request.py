@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -11,7 +12,8 @@ from auditor.model.errors import CannotWrite, FrameFailure, WrongCall
 from auditor.model.facts import Position
 from auditor.model.settings import Settings
 from auditor.read.remote import is_url
-from auditor.report.write import REPORTERS
+from auditor.report.write import REPORTERS, SHEETS
+from auditor.store.store import default_path
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,21 +81,50 @@ def check_call(request: AuditRequest) -> None:
     if unknown:
         raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(REPORTERS)}.")
     if request.formats:
-        _check_off_card(request, request.out, "The reports", "folder with --out")
+        for place in (request.out, request.out / SHEETS):
+            check_reports_off_card(request.paths, place)
         _check_out(request.out)
-    if request.keep_store and request.store is not None:
-        _check_off_card(request, request.store, "The store", "file with --store")
+    if request.keep_store:
+        store = request.store or default_path()
+        _check_off_card(request.paths, store, "The store", "file with --store")
 
 
-def _check_off_card(request: AuditRequest, target: Path, what: str, instead: str) -> None:
-    real = Path(os.path.realpath(target))
-    for path in (path for path in request.paths if not is_url(path)):
-        card = Path(os.path.realpath(path))  # unlike Path.resolve it passes over rings of links
+def check_reports_off_card(paths: Sequence[str], target: Path) -> None:
+    """Refuse a file or folder of the reports that would lie on the card, by whatever links.
+
+    Parameters
+    ----------
+    paths : sequence of str
+        What is read. On the card is what lies in a folder named, in the folder of a file named,
+        or in the folder that holds the DCIM in which either lies.
+
+    Raises
+    ------
+    WrongCall
+        It would.
+    """
+    _check_off_card(paths, target, "The reports", "folder with --out")
+
+
+def _check_off_card(paths: Sequence[str], target: Path, what: str, instead: str) -> None:
+    real = Path(os.path.realpath(target))  # unlike Path.resolve it passes over rings of links
+    for card in (card for path in paths if not is_url(path) for card in _card_folders(path)):
         if real == card or card in real.parents:
             raise WrongCall(
-                f"{what} would land on the card ({target} is under {path}), and the card is "
+                f"{what} would land on the card ({target} is under {card}), and the card is "
                 f"never written to. Choose another {instead}."
             )
+
+
+def _card_folders(path: str) -> Iterator[Path]:
+    """Yield the folder that a path names or lies in, and the root of the card it is part of."""
+    place = Path(os.path.realpath(path))
+    folder = place.parent if os.path.isfile(place) else place  # noqa: PTH113 - takes any name
+    yield folder
+    for holder in (folder, *folder.parents):
+        # what lies beside a DCIM at the root of all files is no card
+        if holder.name.casefold() == "dcim" and holder.parent != Path("/"):
+            yield holder.parent
 
 
 def _check_out(out: Path) -> None:

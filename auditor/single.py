@@ -24,6 +24,7 @@ from auditor.read.card import find_files
 from auditor.report.json_report import build_frame_json
 from auditor.report.png_frame import build_frame_sheet
 from auditor.report.write import safe_name
+from auditor.request import check_reports_off_card
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +60,13 @@ def audit_frame(path: str, out: Path, settings: Settings) -> FrameEnd:
     Raises
     ------
     WrongCall
-        There is no such file, or it is a folder.
+        There is no such file, it is a folder, or its sheet would land on the card.
     CannotWrite
         The folder cannot be written.
     """
     if os.path.isdir(path):  # noqa: PTH112 - unlike Path.is_dir it takes names that are too long
         raise WrongCall(f"{path}: is a folder. Use 'auditor audit {path}' for a whole card.")
+    check_reports_off_card([path], out)
     found = find_files([path])
     if found.files:
         file = found.files[0]

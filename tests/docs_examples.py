@@ -32,9 +32,13 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
         ),
     ),
     "frame": (
-        ("auditor frame DCIM/100/IMG_0042.DNG --out sheets", "One frame's sheet and figures."),
         (
-            "auditor frame DCIM/100/IMG_0042.DNG -o sheets --settings limits.toml --quiet",
+            "auditor frame /media/card/DCIM/100/IMG_0042.DNG --out sheets",
+            "One frame's sheet and figures.",
+        ),
+        (
+            "auditor frame /media/card/DCIM/100/IMG_0042.DNG -o sheets --settings limits.toml "
+            "--quiet",
             "The same with your own limits, silently.",
         ),
     ),

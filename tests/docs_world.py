@@ -78,7 +78,6 @@ def make_world(root: Path, evening: Evening) -> World:
         "media/card-1/DCIM/100": names[:3],
         "media/card-2/DCIM/101": names[3:],
         "shoots/2026": names,
-        "DCIM/100": names[:1],
         "photos/evening": names,
     }.items():
         _fill(root / place, {name: frames[name] for name in chosen})

@@ -19,7 +19,7 @@ def frame(
     """Write one frame's whole sheet: the same measures in depth, as PNG and JSON.
 
     \b
-    auditor frame DCIM/100/IMG_0042.DNG --out sheets
+    auditor frame /media/card/DCIM/100/IMG_0042.DNG --out sheets
     """
     from auditor.console.frame import print_frame
     from auditor.single import audit_frame

@@ -11,7 +11,7 @@ from pathlib import Path, PurePosixPath
 
 from auditor.files.atomic import write_bytes
 from auditor.model.audit import Audit, FrameResult
-from auditor.model.errors import CannotWrite
+from auditor.model.errors import AuditorError, CannotWrite
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.gallery import Gallery
 from auditor.model.text import visible
@@ -56,6 +56,8 @@ def write_reports(
     kinds: Mapping[str, FindingKind],
     formats: Sequence[str],
     out: Path,
+    *,
+    look: Callable[[Path], None] = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write the audit in each format into ``out``.
 
@@ -65,6 +67,9 @@ def write_reports(
     ----------
     formats : sequence of str
         Names in :data:`REPORTERS`.
+    look : callable
+        Is shown each path before it is written; an AuditorError that it raises keeps the file
+        from being made.
 
     Returns
     -------
@@ -81,7 +86,7 @@ def write_reports(
     troubles: list[str] = []
     for name in formats:
         before = len(troubles)
-        files = _written(REPORTERS[name](job), name, out, troubles)
+        files = _written(REPORTERS[name](job), name, _Place(out, look), troubles)
         written += files
         if name == "png" and len(troubles) == before:
             remove_stale(out, files)
@@ -90,21 +95,32 @@ def write_reports(
     return tuple(written)
 
 
-def _written(files: Iterator[ReportFile], name: str, out: Path, troubles: list[str]) -> list[Path]:
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """The reports' folder, and who looks at each path before it is written."""
+
+    out: Path
+    look: Callable[[Path], None]
+
+
+def _written(
+    files: Iterator[ReportFile], name: str, place: _Place, troubles: list[str]
+) -> list[Path]:
     written: list[Path] = []
     try:
         for file in files:
-            _write_one(file, out, written, troubles)
+            _write_one(file, place, written, troubles)
     except Exception as error:  # a fault in one reporter must not cost the others their files
         troubles.append(f"{name}: {_told(error)}")
     return written
 
 
-def _write_one(file: ReportFile, out: Path, written: list[Path], troubles: list[str]) -> None:
+def _write_one(file: ReportFile, place: _Place, written: list[Path], troubles: list[str]) -> None:
     try:
-        path = out.joinpath(*_inside(file.name))
+        path = place.out.joinpath(*_inside(file.name))
+        place.look(path)
         write_bytes(path, file.make())
-    except CannotWrite as error:
+    except AuditorError as error:
         troubles.append(str(error))
     except Exception as error:  # as above
         troubles.append(f"{visible(file.name)}: {_told(error)}")

@@ -13,7 +13,7 @@ import pytest
 
 from auditor.judge.findings import KINDS
 from auditor.model.audit import SCHEMA_VERSION, Audit
-from auditor.model.errors import CannotWrite
+from auditor.model.errors import CannotWrite, WrongCall
 from auditor.report import write
 from auditor.report.html import HtmlReport
 from auditor.report.write import (
@@ -112,6 +112,16 @@ def test_nothing_lands_outside_the_folder(
     with pytest.raises(CannotWrite):
         write_reports(*few, KINDS, ("html",), tmp_path / "out")
     assert names_in(tmp_path) == {"out/report.html"}
+
+
+def test_each_path_is_looked_at_before_it_is_written(few: Made, tmp_path: Path) -> None:
+    def look(path: Path) -> None:
+        if path.name == "audit.json":
+            raise WrongCall("Not there, please.")
+
+    with pytest.raises(CannotWrite, match="Not there, please"):
+        write_reports(*few, KINDS, ("json", "csv"), tmp_path, look=look)
+    assert names_in(tmp_path) == {"frames.csv"}
 
 
 def test_files_beside_the_page_come_before_it(
