@@ -67,6 +67,12 @@ def test_the_white_level_in_the_file_is_not_asked(white_dn: float) -> None:
     assert heap.level_dn == pytest.approx(CLIP_DN, abs=1.0)
 
 
+def test_where_the_noise_is_not_known_a_heap_must_lie_near_the_white_level_in_the_file() -> None:
+    values = cut(noisy(ramp(18000.0), SHAPE))
+    assert heap_in(values, UNKNOWN, white_dn=16383.0) is not None
+    assert heap_in(values, UNKNOWN, white_dn=22000.0, bits=16) is None
+
+
 def test_third_stop_iso_that_is_pushed_leaves_a_comb() -> None:
     pushed = np.rint(np.rint(cut(noisy(ramp(18000.0), SHAPE)) - BLACK_DN) * 0.8) + BLACK_DN
     heap = heap_in(pushed)
@@ -135,6 +141,14 @@ def test_the_brightest_object_is_no_heap() -> None:
     values = sky(1500.0)
     values[40:60, 40:60] = noisy(11000.0, (20, 20), seed=5)
     assert heap_in(values) is None
+
+
+@pytest.mark.parametrize("seed", [0, 2, 6, 7])
+def test_a_sky_calmer_than_its_measured_noise_is_no_heap(seed: int) -> None:
+    """The rule takes the noise at six tenths; here it was measured half too high."""
+    tones = np.concatenate([np.linspace(8434.2, 8490.2, 1400), np.full(140, 8540.2)])
+    calm = noisy(tones, (1400, 1540), gain=0.3 * 0.65**2, read=2.0 * 0.65, seed=seed)
+    assert heap_in(calm) is None
 
 
 def test_darkness_is_no_heap() -> None:
