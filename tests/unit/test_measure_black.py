@@ -85,11 +85,27 @@ def test_a_border_too_far_off_to_be_black_is_noted_and_not_used() -> None:
     assert any("too far to be black" in note for note in plane.notes)
 
 
-def test_a_file_that_claims_no_black_gets_it_from_the_border() -> None:
+@pytest.mark.parametrize("level", [BLACK_DN, 2048.0, 4000.0])
+def test_a_file_that_claims_no_black_gets_it_from_the_border(level: float) -> None:
     unclaimed = BlackLevels(np.zeros((1, 1)))
-    plane = only_plane(flat(black=unclaimed, masked=(border_of((24, 180)),)))
+    plane = only_plane(flat(black=unclaimed, masked=(border_of((24, 180), black=level),)))
     assert plane.black_source == "masked border"
-    assert plane.black_dn == pytest.approx(BLACK_DN, abs=0.2)
+    assert plane.black_dn == pytest.approx(level, abs=0.2)
+
+
+def test_a_border_beyond_a_quarter_of_the_range_is_no_black_for_such_a_file_either() -> None:
+    unclaimed = BlackLevels(np.zeros((1, 1)))
+    plane = only_plane(flat(black=unclaimed, masked=(border_of((24, 180), black=4200.0),)))
+    assert (plane.black_dn, plane.black_source) == (0.0, "metadata")
+
+
+def test_borders_that_contradict_each_other_widen_the_error_and_the_file_stands() -> None:
+    above = border_of((24, 180))
+    beside = MaskedArea(area(values((120, 36), BLACK_DN + 4)).pixels, 0, -36)
+    plane = only_plane(flat(masked=(above, beside)))
+    assert plane.masked_black_dn == pytest.approx(BLACK_DN + 2, abs=0.2)
+    assert plane.masked_black_error_dn == pytest.approx(2.0 / 2**0.5, rel=0.1)
+    assert plane.black_source == "metadata"
 
 
 def test_each_plane_has_the_mean_of_its_own_places_in_a_larger_pattern() -> None:

@@ -114,6 +114,15 @@ def test_a_block_that_stands_still() -> None:
     assert sign.share == pytest.approx(80 * 160 / values.size, rel=0.15)
 
 
+def test_two_cells_that_stand_still_are_a_block_and_one_is_none() -> None:
+    values = scene()
+    values[120:124, 80:88] = 2345
+    assert only_sign(values).kind == "constant block"
+    values = scene()
+    values[120:124, 80:84] = 2345
+    assert signs(damaged(values)) == ()
+
+
 @pytest.mark.parametrize("move_px", [26, 74, -140])
 def test_rows_displaced_sideways(move_px: int) -> None:
     values = scene()
@@ -136,6 +145,19 @@ def test_dead_pixels_lie_alone_and_are_no_damage() -> None:
     values, rng = scene(), np.random.default_rng(3)
     values[rng.integers(0, 400, 300), rng.integers(0, 600, 300)] = 0
     assert signs(damaged(values)) == ()
+
+
+def test_single_pixels_beyond_the_bit_depth_are_no_damage() -> None:
+    values, rng = scene(), np.random.default_rng(3)
+    values[rng.integers(0, 400, 300), rng.integers(0, 600, 300)] = 20000
+    assert signs(damaged(values)) == ()
+
+
+def test_a_regular_pattern_set_off_by_half_is_no_damage() -> None:
+    """Palings, courses of bricks: alike at many displacements, so none of them is the true one."""
+    y, x = np.mgrid[: SHAPE[0], : SHAPE[1]]
+    palings = np.cos(2 * np.pi * (x / 48.0 + 0.5 * (y >= 200)))
+    assert signs(damaged(noisy(3000.0 + 900.0 * palings, SHAPE))) == ()
 
 
 def test_a_level_horizon_is_no_damage() -> None:
@@ -161,7 +183,8 @@ def test_dark_frames_are_no_damage() -> None:
 
 
 def test_quiet_values_that_rounding_makes_even_are_no_damage() -> None:
-    quiet = noisy(3.0, SHAPE, gain=0.001, read=0.05)
+    darker_half = np.where(np.arange(SHAPE[0]) < 200, 3.0, 40.0)[:, None]
+    quiet = noisy(darker_half, SHAPE, gain=0.001, read=0.05)
     assert signs(damaged(quiet, masked=(border_of((20, 600), black=512.2, read=0.05),))) == ()
 
 

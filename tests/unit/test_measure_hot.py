@@ -36,6 +36,17 @@ def test_isolated_pixels_are_found_in_every_layout(layout: str) -> None:
     assert sum(plane.hot_count for plane in found.planes) == 5
 
 
+def test_a_place_hot_in_all_three_samples_is_one_hot_pixel() -> None:
+    values = base("LINEAR")
+    for place in PLACES:
+        values[place] += 5000
+    found = measured(mosaic_of(np.rint(values)))
+    assert (found.hot.count, len(found.hot.positions)) == (5, 5)
+    assert found.hot.per_megapixel == pytest.approx(5e6 / (SHAPE[0] * SHAPE[1]))
+    assert places(found) == set(PLACES)
+    assert [plane.hot_count for plane in found.planes] == [5, 5, 5]
+
+
 def test_their_values_are_listed_plane_by_plane_in_order() -> None:
     values = np.rint(base("MONO"))
     for height_dn, place in zip((3000, 9000, 6000), PLACES, strict=False):

@@ -87,6 +87,14 @@ def test_texture_on_two_thirds_of_the_picture_is_kept_out(contrast: float) -> No
     assert found.gain_dn_per_e == pytest.approx(GAIN, rel=0.05)
 
 
+def test_fine_texture_all_over_is_no_uneven_response_and_tells_no_gain() -> None:
+    grain = 1.0 + 0.1 * np.random.default_rng(6).standard_normal(SHAPE)
+    found = noise(picture(noisy(ramp() * grain, SHAPE), masked=(border_of((40, 800)),)))
+    assert found.gain_dn_per_e is None
+    assert found.reason is not None
+    assert "gain" in found.reason
+
+
 @pytest.mark.parametrize("iso", [100.0, 800.0, 3200.0])
 def test_gain_follows_the_iso_of_the_simulated_camera(iso: float) -> None:
     truth = exposed("RGGB", iso).truth
@@ -189,6 +197,15 @@ def test_steps_of_a_lossy_curve_are_seen_and_taken_off() -> None:
     seen = code_steps_dn(histogram_of(values))
     assert seen[64:160] == pytest.approx(12.0, rel=0.12)
     assert found.gain_dn_per_e == pytest.approx(GAIN, rel=0.04)
+
+
+def test_noise_of_root_codes_is_not_taken_for_gain() -> None:
+    """Values packed as their square roots: steps grow with the signal as shot noise does."""
+    gain, codes = 0.1, 4.0
+    root = np.sqrt(np.maximum(noisy(ramp() / 3, SHAPE, gain=gain) - BLACK_DN + 64.0, 0.0))
+    packed = (np.rint(root * codes) / codes) ** 2 - 64.0 + BLACK_DN
+    found = noise(picture(packed, masked=(border_of((40, 800)),)))
+    assert found.gain_dn_per_e == pytest.approx(gain, rel=0.05)
 
 
 @pytest.mark.parametrize("name", LAYOUT_NAMES)

@@ -14,7 +14,7 @@ from auditor.model.measurement import MosaicMeasurement, PreviewMeasurement
 from auditor.model.mosaic import CameraPreview
 from sample_generation.layouts import LAYOUT_NAMES
 from sample_generation.preview import PreviewStyle, preview_picture
-from tests.built_mosaics import exposed, measured, measured_coast, mosaic_of
+from tests.built_mosaics import exposed, measured, measured_coast, mosaic_of, noisy
 
 SIZE = {"width": 1200, "height": 804}
 STYLE = PreviewStyle()
@@ -54,6 +54,29 @@ def test_each_channel_clips_where_the_camera_made_it_clip(layout: str) -> None:
 def test_a_preview_that_cries_more_or_less_early(stops: float) -> None:
     found = measured_preview(picture("RGGB", stops), measured_coast("RGGB", **SIZE))
     assert early_stops("RGGB", found)["G"] == pytest.approx(stops, abs=0.08)
+
+
+def clip_told(light_dn: NDArray[np.float64], shown: NDArray[np.float64]) -> float | None:
+    """The signal of white in a grey preview of half the size: white where ``shown`` is 1."""
+    taken = measured(mosaic_of(np.rint(noisy(light_dn, light_dn.shape)).clip(0, 16383)))
+    half = shown.reshape(200, 2, 300, 2).mean(axis=(1, 3))
+    codes = np.rint(255.0 * half.clip(0.0, 1.0)).astype(np.uint8)
+    return measured_preview(np.stack([codes] * 3, axis=-1), taken).clip_signal_dn.get("G")
+
+
+def test_texture_that_was_clipped_before_it_was_made_small_does_not_sway_the_signal() -> None:
+    """A chequer of bright and dark pixels is grey in the preview, however bright its mean."""
+    down, (y, x) = np.linspace(0.02, 2.0, 400)[:, None], np.mgrid[:400, :600]
+    chequer = np.where(x < 300, np.where((y + x) % 2 == 0, 1.8, 0.2), 1.0)
+    light = down * chequer
+    assert clip_told(5000.0 * light, np.minimum(light, 1.0)) == pytest.approx(5000.0, rel=0.03)
+
+
+def test_places_that_are_white_in_parts_do_not_hide_the_signal() -> None:
+    """A sky that only just clips, seen through the grain of a preview."""
+    light = np.broadcast_to(np.linspace(0.02, 1.12, 400)[:, None], (400, 600))
+    grain = np.kron(np.random.default_rng(4).standard_normal((200, 300)), np.ones((2, 2)))
+    assert clip_told(5000.0 * light, light * (1 + 0.05 * grain)) == pytest.approx(5000.0, rel=0.03)
 
 
 def test_shares_and_counts_are_of_the_previews_own_pixels() -> None:
