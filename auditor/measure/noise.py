@@ -1,9 +1,11 @@
 """Read noise, gain and noise floor of one plane, from the frame itself where it allows it.
 
 Read noise is that of single pixels, rounding to whole DN included, noise of whole rows left
-out: the noise that a single tone drowns in. First choice is the masked border, then the
-photon-transfer relation at its dark end; gain comes from the photon-transfer relation. The
-file's noise profile fills in what the frame does not tell. What nothing tells is None.
+out: the noise that a single tone drowns in. One frame cannot part what changes from frame to
+frame from the fixed pattern of its dark pixels, so it holds both, ``sqrt(sigma_d² + DSNU²)``;
+EMVA 1288, which takes many frames, states the two one by one. First choice is the masked border,
+then the photon-transfer relation at its dark end; gain comes from the photon-transfer relation.
+The file's noise profile fills in what the frame does not tell. What nothing tells is None.
 """
 
 from __future__ import annotations

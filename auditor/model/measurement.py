@@ -78,7 +78,10 @@ class PileUp:
 
 @dataclass(frozen=True, slots=True)
 class NoiseEstimate:
-    """Read noise and gain of one plane; each None where it cannot be had, ``reason`` says why."""
+    """Read noise and gain of one plane; each None where it cannot be had, ``reason`` says why.
+
+    From one frame: read noise holds the fixed pattern of dark pixels (DSNU) as well.
+    """
 
     read_noise_dn: float | None = None
     gain_dn_per_e: float | None = None
