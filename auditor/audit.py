@@ -23,6 +23,10 @@ from auditor.report.write import write_reports
 from auditor.request import AuditRequest, Watch, check_call, check_reports_off_card
 from auditor.store.store import Store
 
+PARTIAL_STATUS = 130
+"""The shells' convention for the interrupt key (128 and the number of the signal): a loop over
+shoots that goes on after 1 ends here."""
+
 
 @dataclass(frozen=True, slots=True)
 class AuditEnd:
@@ -33,7 +37,9 @@ class AuditEnd:
 
     @property
     def exit_status(self) -> int:
-        """0 when every file was read, 1 when some could not be."""
+        """0 when every file was read, 1 when some could not be, 130 when it was stopped."""
+        if not self.audit.complete:
+            return PARTIAL_STATUS
         return int(any(frame.status == "unreadable" for frame in self.audit.frames))
 
 

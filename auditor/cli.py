@@ -6,13 +6,16 @@ Everything heavy is imported inside the command that needs it: help answers at o
 from __future__ import annotations
 
 import os
+import signal
 import sys
+from contextlib import suppress
 from typing import Annotated, NoReturn
 
 import typer
 
 from auditor import __version__
 from auditor.commands import apply, audit, explain, frame, history, nd_time
+from auditor.console.outlet import steady_streams
 from auditor.model.errors import AuditorError
 
 app = typer.Typer(
@@ -57,33 +60,69 @@ app.command(short_help="Write culling marks as XMP sidecars.")(apply.apply)
 app.command(short_help="What a finding means.")(explain.explain)
 
 
-INTERRUPTED_STATUS = 130
+BY_INTERRUPT = 130
+"""What typer makes of the interrupt key when a command lets it through."""
 
 
 def main() -> NoReturn:
     """Run the command; every error that a user can act on ends here, in one line."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small vectors: waking threads costs more
+    _end_in_good_order()
+    with steady_streams() as lost:
+        status = _run()
+    for error in lost:
+        with suppress(OSError):
+            typer.echo(f"auditor: standard output: cannot be written ({error.strerror}).", err=True)
+    sys.exit(status or (2 if lost else 0))
+
+
+def _end_in_good_order() -> None:
+    """Let a wish to end be the interrupt key: what is measured is kept, no files lie about."""
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)  # not every system has both
+        # what is ignored stays so: that is how a command outlives its terminal
+        if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+            signal.signal(number, signal.default_int_handler)
+
+
+def _run() -> int:
     try:
+        # out of standalone mode an exit status is returned rather than raised
         status = app(standalone_mode=False)
     except AuditorError as error:
         typer.echo(f"auditor: {error}", err=True)
-        sys.exit(error.exit_status)
-    except typer.Exit as done:
-        sys.exit(done.exit_code)
+        return error.exit_status
+    except SystemExit as done:
+        return done.code if isinstance(done.code, int) else 0
     except (KeyboardInterrupt, typer.Abort):
-        _stopped()
+        return _stopped()
     except Exception as error:
-        show = getattr(error, "show", None)
-        if show is None:
-            raise
+        return _told(error)
+    return _stopped() if status == BY_INTERRUPT else int(status or 0)
+
+
+def _told(error: Exception) -> int:
+    """Tell of a call that the parser refused, or of a folder that went away; raise what is else."""
+    show = getattr(error, "show", None)
+    if show is not None:
         show()
-        sys.exit(2)
-    # out of standalone mode an exit status is returned rather than raised
-    if status == INTERRUPTED_STATUS:
-        _stopped()
-    sys.exit(status or 0)
+    elif isinstance(error, FileNotFoundError) and not _has_current_folder():
+        typer.echo(
+            "auditor: the current folder is no longer there. Change to another folder.", err=True
+        )
+    else:
+        raise error
+    return 2
 
 
-def _stopped() -> NoReturn:
+def _has_current_folder() -> bool:
+    try:
+        os.getcwd()  # noqa: PTH109 - the same, and plainer to ask
+    except OSError:
+        return False
+    return True
+
+
+def _stopped() -> int:
     typer.echo("auditor: stopped. Every report is whole, or as it was before.", err=True)
-    sys.exit(2)
+    return 2

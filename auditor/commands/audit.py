@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -21,7 +22,8 @@ from auditor.commands.options import (
 
 EPILOG = (
     "Exit status: 0 all files were read; 1 some could not be (they are listed); "
-    "2 the call was wrong or nothing could be written."
+    "2 the call was wrong or nothing could be written; 130 it was stopped, and the reports hold "
+    "what was measured until then: the same command goes on."
 )
 
 
@@ -83,4 +85,5 @@ def audit(
     with watch:
         end = run_audit(request, watch)
     print_summary(end, quiet=quiet)
-    raise typer.Exit(end.exit_status)
+    # not typer's own exit: there 130 would say that nothing could be kept of a stopped audit
+    sys.exit(end.exit_status)

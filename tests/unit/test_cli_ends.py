@@ -1,0 +1,158 @@
+"""How a call ends: stopped, with nobody to read it, on a full disk, in an old encoding."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from auditor.audit import AuditEnd
+from auditor.console.outlet import steady_streams
+from tests.builders import make_audit
+from tests.built_dng import flat, write_dng
+
+AUDITOR = (sys.executable, "-m", "auditor")
+STOPPED_WHILE_MEASURING = """
+import os, sys, time
+import auditor.measuring
+from auditor.cli import main
+
+NUMBER = int(sys.argv.pop())
+
+class Engine:
+    def run(self, function, tasks):
+        os.kill(os.getpid(), NUMBER)
+        time.sleep(20)
+        yield
+
+    def close(self):
+        pass
+
+auditor.measuring.make_engine = lambda *_: Engine()
+main()
+"""
+
+
+@pytest.fixture
+def card(tmp_path: Path) -> Path:
+    folder = tmp_path / "card"
+    folder.mkdir()
+    (folder / "A_0001.DNG").write_bytes(b"")
+    return folder
+
+
+def ended(
+    *words: str, into: int | None = subprocess.PIPE, **more: str
+) -> subprocess.CompletedProcess[str]:
+    environment: Mapping[str, str] = os.environ | more
+    return subprocess.run(
+        [*AUDITOR, *words], stdout=into, stderr=subprocess.PIPE,
+        text=True, errors="replace", timeout=60, check=False, env=environment,
+    )  # fmt: skip
+
+
+def test_a_part_of_an_audit_ends_a_loop_that_goes_on_after_one() -> None:
+    audit = replace(make_audit()[0], complete=False)
+    assert AuditEnd(audit, ()).exit_status == 130
+    assert AuditEnd(replace(audit, complete=True, frames=()), ()).exit_status == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of another family")
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_stopped_while_measuring_it_keeps_what_it_has_and_leaves_nothing_lying(
+    name: str, tmp_path: Path
+) -> None:
+    card, aside, out = (tmp_path / part for part in ("card", "aside", "out"))
+    card.mkdir()
+    aside.mkdir()
+    write_dng(card / "A_0001.DNG", flat())
+    words = ("audit", str(card), "--out", str(out), "--no-store", "-f", "json")
+    done = subprocess.run(
+        [sys.executable, "-c", STOPPED_WHILE_MEASURING, *words, str(int(getattr(signal, name)))],
+        capture_output=True, text=True, timeout=60, check=False,
+        env=os.environ | {"TMPDIR": str(aside)},
+    )  # fmt: skip
+    assert done.returncode == 130, done.stderr
+    assert "Stopped." in done.stderr
+    assert json.loads((out / "audit.json").read_bytes())["complete"] is False
+    assert list(aside.iterdir()) == []
+
+
+def test_a_reader_that_goes_away_changes_neither_status_nor_list(
+    card: Path, tmp_path: Path
+) -> None:
+    there, away = os.pipe()
+    os.close(there)
+    words = ("--out", str(tmp_path / "out"), "--no-store", "-f", "json")
+    unread = ended("audit", str(card), *words, into=away)
+    (card / "A_0001.DNG").unlink()
+    read = ended("audit", str(card), *words, into=away)
+    os.close(away)
+    assert (unread.returncode, read.returncode) == (1, 0)
+    assert unread.stderr.count("A_0001.DNG: ") == 1
+    assert "Could not be read" in unread.stderr
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")
+def test_a_full_disk_under_standard_output_is_told_in_a_sentence() -> None:
+    with Path("/dev/full").open("wb") as full:
+        done = ended("explain", into=full.fileno())
+    assert done.returncode == 2
+    assert "standard output: cannot be written" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp437", "cp1252"])
+def test_an_old_encoding_ends_no_command(encoding: str) -> None:
+    done = ended("nd-time", "1'30", "--stops", "9.9", PYTHONIOENCODING=encoding)
+    assert done.returncode == 0, done.stderr
+    assert "Caution" in done.stdout
+
+
+def test_signs_that_an_encoding_lacks_become_plain_ones(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with (tmp_path / "told").open("w", encoding="ascii") as old:
+        monkeypatch.setattr(sys, "stdout", old)
+        with steady_streams():
+            print("−0.3 stop … 漢")
+        assert sys.stdout is old
+    assert (tmp_path / "told").read_text() == "-0.3 stop ... \\u6f22\n"
+
+
+def test_a_stream_that_is_no_file_is_left_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    own = io.StringIO()
+    monkeypatch.setattr(sys, "stdout", own)
+    with steady_streams() as lost:
+        print("–")
+    assert own.getvalue() == "–\n"
+    assert lost == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there no folder goes while one stands in it")
+@pytest.mark.parametrize(
+    "words", [("audit", ".", "--no-store"), ("apply", "marks.json", "--to", ".")], ids=" ".join
+)
+def test_a_current_folder_that_is_gone_is_told_in_a_sentence(
+    words: tuple[str, ...], tmp_path: Path
+) -> None:
+    program = (
+        "import os, sys\nfrom auditor.cli import main\n"
+        "os.chdir(sys.argv[1])\nos.rmdir(sys.argv.pop(1))\nmain()"
+    )
+    (tmp_path / "gone").mkdir()
+    done = subprocess.run(
+        [sys.executable, "-c", program, str(tmp_path / "gone"), *words],
+        capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+    assert "no longer there" in done.stderr or "cannot be read" in done.stderr
