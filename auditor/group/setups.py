@@ -70,16 +70,23 @@ class SetupShots:
         In order of time.
     shifts : list of (right, down) or None
         Tiles by which each picture lies to the right and lower than the first.
+    alike : list of float or None
+        Correlation of each picture with the one that its shift was told by; None where it was
+        compared with none.
     """
 
     shots: list[Shot] = field(default_factory=list)
     shifts: list[tuple[float, float] | None] = field(default_factory=list)
+    alike: list[float | None] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
-    def add(self, shot: Shot, shift: tuple[float, float] | None) -> None:
+    def add(
+        self, shot: Shot, shift: tuple[float, float] | None, alike: float | None = None
+    ) -> None:
         """Take in one more frame."""
         self.shots.append(shot)
         self.shifts.append(shift)
+        self.alike.append(alike)
         if shot.clock_was_set:
             self.notes.append(f"The camera's clock was set before {shot.id}.")
 
@@ -96,6 +103,7 @@ class _Verdict:
     same: bool
     shift: tuple[float, float] | None
     blind: bool
+    alike: float | None = None
 
 
 def find_setups(
@@ -104,12 +112,12 @@ def find_setups(
     """Sort the frames of one body, in order of time, into set-ups."""
     setups: list[SetupShots] = []
     for shot in shots:
-        found, shift = _home(shot, setups, settings, comparer)
+        found, verdict = _home(shot, setups, settings, comparer)
         if found is None:
             setups.append(SetupShots())
             setups[-1].add(shot, (0.0, 0.0))
         else:
-            found.add(shot, shift)
+            found.add(shot, verdict.shift, verdict.alike)
             setups.remove(found)
             setups.append(found)
     place = {shot.id: i for i, shot in enumerate(shots)}
@@ -119,8 +127,8 @@ def find_setups(
 
 def _home(
     shot: Shot, setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer
-) -> tuple[SetupShots | None, tuple[float, float] | None]:
-    """Find the set-up of one frame, and its shift there."""
+) -> tuple[SetupShots | None, _Verdict]:
+    """Find the set-up of one frame, and how it lies there."""
     latest = setups[-1] if setups else None
     blind: SetupShots | None = None
     for setup in reversed(setups[-OPEN_SETUPS:]):
@@ -130,10 +138,10 @@ def _home(
             continue
         verdict = _judged(setup, shot, gap if setup is latest else float("inf"), comparer)
         if verdict.same:
-            return setup, verdict.shift
+            return setup, verdict
         if verdict.blind and setup is latest and _at_once(gap):
             blind = setup
-    return blind, None
+    return blind, _Verdict(False, None, True)
 
 
 def _joined_over_jumps(
@@ -147,8 +155,9 @@ def _joined_over_jumps(
     joined: list[SetupShots] = []
     for setup in setups:
         before = joined[-1] if joined else None
-        shift = None if before is None else _over_jump(before, setup, settings, comparer)
-        if before is None or shift is None:
+        same = None if before is None else _over_jump(before, setup, settings, comparer)
+        shift = None if same is None else same.shift
+        if before is None or same is None or shift is None:
             joined.append(setup)
             continue
         slip_s = (gap_s(before.shots[-1], setup.shots[0]) or 0.0) - AFTER_JUMP_S
@@ -156,14 +165,15 @@ def _joined_over_jumps(
             start_s = None if shot.start_s is None else shot.start_s - slip_s
             moved = None if own is None else (own[0] + shift[0], own[1] + shift[1])
             set_here = i == 0 or shot.clock_was_set
-            before.add(replace(shot, start_s=start_s, clock_was_set=set_here), moved)
+            alike = same.alike if i == 0 else setup.alike[i]
+            before.add(replace(shot, start_s=start_s, clock_was_set=set_here), moved, alike)
     return joined
 
 
 def _over_jump(
     before: SetupShots, after: SetupShots, settings: GroupSettings, comparer: Comparer
-) -> tuple[float, float] | None:
-    """Return the shift between two set-ups that are one, else None."""
+) -> _Verdict | None:
+    """Return how one set-up lies to another that it goes on, else None."""
     last, first = before.shots[-1], after.shots[0]
     gap = gap_s(last, first)
     if gap is None or gap <= settings.setup_gap_s or not first.follows(last):
@@ -173,7 +183,7 @@ def _over_jump(
     verdict = _judged(before, first, float("inf"), comparer)
     pairs = product(before.shots[-3:], after.shots[:4])
     if verdict.same and any(_steady(old, new) for old, new in pairs):
-        return verdict.shift
+        return verdict
     return None
 
 
@@ -207,7 +217,7 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
         if alike and not _better_turned(likeness, other, shot.plate, comparer):
             base = setup.placed(index)
             moved = (base[0] + likeness.right, base[1] + likeness.down)
-            return _Verdict(True, moved if still else base, False)
+            return _Verdict(True, moved if still else base, False, likeness.correlation)
         blind = blind and other.shape == shot.plate.shape and not likeness.can_tell
     return _Verdict(False, None, blind)
 
@@ -269,19 +279,24 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
         started_at=first.facts.captured_at,
         focal_mm=focal,
         shift_px=shifts,
+        shift_correlation=tuple(None if r is None else round(r, 3) for r in setup.alike),
         notes=(*setup.notes, *_knock_notes(setup, shifts)),
     )
 
 
 def _knock_notes(setup: SetupShots, shifts: Sequence[tuple[float, float] | None]) -> Iterator[str]:
-    """Tell each frame at which the picture moved by half a tile or more against the one before."""
+    """Tell each frame at which the picture moved by half a tile or more against the one before.
+
+    Where pictures are little alike, by a whole tile.
+    """
     tile_px = setup.shots[0].plate.tile_px
     last = (0.0, 0.0)
-    for shot, shift in zip(setup.shots, shifts, strict=True):
+    for shot, shift, alike in zip(setup.shots, shifts, setup.alike, strict=True):
         if shift is None:
             yield f"{shot.id} is too dark or too bright to tell whether the picture moved."
             continue
         moved = float(np.hypot(shift[0] - last[0], shift[1] - last[1]))
-        if moved >= 0.5 * tile_px:
+        unsure = alike is not None and alike < SURE_CORRELATION
+        if moved >= (1.0 if unsure else 0.5) * tile_px:
             yield f"The picture moved by about {moved:.0f} px before {shot.id}."
         last = shift

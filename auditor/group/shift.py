@@ -30,6 +30,10 @@ UNSURE_TILES = 0.15
 HORIZON_STOPS = 0.4
 """Drop of brightness from row to row that makes a horizon: below it more holds still."""
 
+SAME_PEAK_TILES = 0.6
+"""A refined shift stays this near the whole tile at which the correlation is highest: half a tile,
+and a little where the peak lies on the border of two."""
+
 LEAN = 0.01
 """Correlation that a shift must gain a tile: tripods hold still and clouds do not."""
 
@@ -77,7 +81,7 @@ class Comparer:
         rough = y - down + _peak(scores[:, x], y), x - right + _peak(scores[y], x)
         worth = lean > 0 and float(scores[y, x]) >= 0.4 and ballot.agreeing >= 3
         moved = max(abs(rough[0]), abs(rough[1])) >= UNSURE_TILES
-        fine = refined(a, b, rough) if worth and moved else rough
+        fine = refined(a, b, rough, (y - down, x - right)) if worth and moved else rough
         return Likeness(
             correlation=float(scores[y, x]),
             ballot=ballot,
@@ -149,26 +153,43 @@ def _peak(line: F32, at: int) -> float:
     return float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5))
 
 
-def refined(a: Structure, b: Structure, rough: tuple[float, float]) -> tuple[float, float]:
+def refined(
+    a: Structure, b: Structure, rough: tuple[float, float], peak: tuple[int, int]
+) -> tuple[float, float]:
     """Refine a shift (down, right) by least squares on the gradients of what holds still.
 
     ``b - a = c - gradient · δ`` for small δ; tiles that disagree lose their weight from round
-    to round.
+    to round. Near the noise floor that can drift away: a step that leaves the tile of the
+    correlation's ``peak``, or after which the pictures are less alike, is not taken.
     """
-    down, right = rough
-    known = (a.known > 0) & _below_horizon(a)
+    still = (a.known > 0) & _below_horizon(a)
+    at = rough
     for _ in range(2):
-        moved = ndimage.shift(b.values, (-down, -right), order=1, mode="nearest")
-        there = ndimage.shift(b.known, (-down, -right), order=1, mode="constant") > 0.99
+        moved, use = _moved(b, at, still)
         slope_y, slope_x = np.gradient((a.values + moved) / 2.0)
-        use = known & there & (np.hypot(slope_y, slope_x) > 0.02)
+        use &= np.hypot(slope_y, slope_x) > 0.02
         if int(use.sum()) < 60:
             return rough
         step = _robust_step(np.stack([slope_y[use], slope_x[use]], axis=1), (moved - a.values)[use])
-        down, right = down - step[0], right - step[1]
-    if max(abs(down - rough[0]), abs(right - rough[1])) > 1.0:
-        return rough
-    return down, right
+        at = at[0] - step[0], at[1] - step[1]
+    away = max(abs(at[0] - peak[0]), abs(at[1] - peak[1]))
+    better = away <= SAME_PEAK_TILES and _alike(a, b, at, still) >= _alike(a, b, rough, still)
+    return at if better else rough
+
+
+def _moved(b: Structure, shift: tuple[float, float], still: Bool) -> tuple[F32, Bool]:
+    """Move a picture back by parts of tiles; also return where of ``still`` it is known."""
+    back = (-shift[0], -shift[1])
+    moved: F32 = ndimage.shift(b.values, back, order=1, mode="nearest")
+    there: Bool = still & (ndimage.shift(b.known, back, order=1, mode="constant") > 0.99)
+    return moved, there
+
+
+def _alike(a: Structure, b: Structure, shift: tuple[float, float], still: Bool) -> float:
+    moved, use = _moved(b, shift, still)
+    first, second = a.values[use], moved[use]
+    energy = float((first @ first) * (second @ second))
+    return float(first @ second) / max(1e-9, float(np.sqrt(energy)))
 
 
 def _below_horizon(a: Structure) -> Bool:

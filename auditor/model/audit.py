@@ -210,6 +210,8 @@ class Setup:
     focal_mm: float | None
     shift_px: tuple[tuple[float, float] | None, ...]
     notes: tuple[str, ...] = ()
+    shift_correlation: tuple[float | None, ...] = ()
+    """Of each frame with the one that its shift was told by; the first has none."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,6 +69,18 @@ def test_shifts_are_told_in_pixels_right_and_down(seed: int) -> None:
     assert sum("moved by about" in note for note in setup.notes) == 2
 
 
+def test_how_alike_frames_are_where_a_shift_was_told() -> None:
+    shoot, place = Shoot(1), coast(1)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, shift=(2.0, -1.0))
+    shoot.take(place, 21.0, 2.0**-20)
+    (setup,) = grouped(shoot).setups
+    first, second, dark = setup.shift_correlation
+    assert (first, dark) == (None, None)
+    assert second is not None
+    assert 0.75 < second < 1.0
+
+
 @pytest.mark.parametrize("orientation", [1, 3, 6, 8])
 def test_shifts_are_told_upright_whatever_the_orientation(orientation: int) -> None:
     shoot, place = Shoot(1), coast(1)

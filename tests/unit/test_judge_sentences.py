@@ -98,6 +98,23 @@ def test_a_shift_has_a_true_minus_sign_and_one_unit() -> None:
 
 
 @pytest.mark.parametrize(
+    ("alike", "told"),
+    [((None, 0.95, 0.9), ["b", "c"]), ((None, 0.56, 0.9), []), ((), ["b", "c"])],
+)
+def test_a_small_shift_of_a_frame_little_alike_is_not_told(
+    alike: tuple[float | None, ...], told: list[str]
+) -> None:
+    """Near the noise floor a shift is less sure, and so are both steps to and from it."""
+    size = FrameSize(3000, 2000, 14)
+    results = {n: replace(unjudged_frame(card_file(n), FileFacts(), "measured"), size=size)
+               for n in "abc"}  # fmt: skip
+    places = ((0.0, 0.0), (-20.0, 3.4), (-1.0, 0.5))
+    setup = Setup("s1", ("a", "b", "c"), None, None, places, shift_correlation=alike)
+    found = tripod_moved.find(ShootView(results, Grouping(setups=(setup,)), Settings()))
+    assert [frame for frame, _ in found] == told
+
+
+@pytest.mark.parametrize(
     ("matched_s", "words"),
     [(31.0, "; 30 s would have matched."), (None, "; no shutter time would have matched,")],
 )

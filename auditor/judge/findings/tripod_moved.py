@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
+from auditor.group.setups import SURE_CORRELATION
 from auditor.judge.findings.base import ShootView, finding
 from auditor.model.audit import Setup
 from auditor.model.findings import Finding, FindingKind, Severity
 
 LIMIT_SHARE = 0.004
 """Of the picture's width: less is the measuring's own uncertainty."""
+
+UNSURE_TIMES = 2.0
+"""So many times as much is asked where the frames are little alike, as near the noise floor."""
 
 KIND = FindingKind(
     code="tripod-moved",
@@ -31,27 +35,33 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
 
 
 def _steps(setup: Setup, view: ShootView) -> Iterator[tuple[str, Finding]]:
+    alike = setup.shift_correlation or (None,) * len(setup.frames)
     placed = [
-        (frame, shift)
-        for frame, shift in zip(setup.frames, setup.shift_px, strict=True)
+        (frame, shift, unlike)
+        for frame, shift, unlike in zip(
+            setup.frames, setup.shift_px, map(_unlike, alike), strict=True
+        )
         if shift is not None
     ]
-    for (_, before), (frame, after) in pairwise(placed):
+    for (_, before, unlike_before), (frame, after, unlike) in pairwise(placed):
         size = view.results[frame].size
-        step = max(abs(after[0] - before[0]), abs(after[1] - before[1]))
-        if size is None or step < LIMIT_SHARE * max(size.width, size.height):
+        if size is None:
             continue
-        yield (
-            frame,
-            finding(
-                KIND,
-                f"Shifted by {_px(after[0] - before[0])} across and "
-                f"{_px(after[1] - before[1])} down against the frame before.",
-                step,
-                limit=LIMIT_SHARE * max(size.width, size.height),
-                unit="pixels",
-            ),
-        )
+        right, down = after[0] - before[0], after[1] - before[1]
+        limit = LIMIT_SHARE * max(size.width, size.height)
+        limit *= UNSURE_TIMES if unlike or unlike_before else 1.0
+        if max(abs(right), abs(down)) >= limit:
+            yield frame, _moved(right, down, limit)
+
+
+def _unlike(correlation: float | None) -> bool:
+    return correlation is not None and correlation < SURE_CORRELATION
+
+
+def _moved(right: float, down: float, limit: float) -> Finding:
+    text = f"Shifted by {_px(right)} across and {_px(down)} down against the frame before."
+    step = max(abs(right), abs(down))
+    return finding(KIND, text, step, limit=limit, unit="pixels")
 
 
 def _px(shift: float) -> str:
