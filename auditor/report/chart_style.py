@@ -1,14 +1,47 @@
-"""The charts' own style, whatever the user's plotting settings are."""
+"""The charts' own style, whatever the user's plotting settings are.
+
+The one door to the drawing library: it is loaded here, for here it heeds no environment.
+"""
 
 from __future__ import annotations
 
+import logging
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-import matplotlib as mpl
-
 from auditor.report.style import chart_settings
+
+BACKEND = "MPLBACKEND"
+
+
+@contextmanager
+def _by_ourselves() -> Iterator[None]:
+    """Load the library as if nobody had set it up: all is drawn into memory, never on a screen.
+
+    A notebook names in the environment a backend that only it has. A home folder that cannot be
+    written costs the library its cache and nobody a picture: that is not told.
+    """
+    log = logging.getLogger("matplotlib")
+    level, named = log.level, os.environ.pop(BACKEND, None)
+    log.setLevel(logging.ERROR)
+    try:
+        yield
+    finally:
+        log.setLevel(level)
+        if named is not None:
+            os.environ[BACKEND] = named
+
+
+with _by_ourselves():
+    import matplotlib as mpl
+    from matplotlib.axes import Axes
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+    from matplotlib.patches import Rectangle, StepPatch
+
+__all__ = ["Axes", "Figure", "FigureCanvasAgg", "Rectangle", "StepPatch", "chart_style"]
 
 
 @contextmanager

@@ -5,14 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 
 from auditor.model.arrays import U8
 from auditor.model.history import Habit, History
 from auditor.report import words
-from auditor.report.chart_style import chart_style
+from auditor.report.chart_style import Axes, Figure, FigureCanvasAgg, chart_style
 from auditor.report.history_charts import (
     BAR_NOTE,
     MOST_LINES,

@@ -7,9 +7,6 @@ import textwrap
 from pathlib import Path
 from typing import Any
 
-from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
-
 from auditor.files.atomic import write_bytes
 from auditor.light.filters import counting_text
 from auditor.light.nd_plan import NdPlan, NdRow
@@ -17,7 +14,7 @@ from auditor.light.nd_words import DAY_S, span_text
 from auditor.model.errors import WrongCall
 from auditor.model.numbers import time_text
 from auditor.model.text import visible
-from auditor.report.chart_style import chart_style
+from auditor.report.chart_style import Figure, Rectangle, chart_style
 from auditor.report.style import (
     CARD,
     INK,

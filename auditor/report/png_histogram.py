@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
-from matplotlib.patches import StepPatch
 
 from auditor.model.arrays import F64, U8
 from auditor.model.audit import StopHistogram
-from auditor.report.chart_style import chart_style
+from auditor.report.chart_style import Figure, FigureCanvasAgg, StepPatch, chart_style
 from auditor.report.style import PLANE_COLOURS, hexed
 
 ABOVE_SATURATION = 0.6
