@@ -8,6 +8,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from auditor.model.errors import BadSettings
+from auditor.model.plain_file import read_plain
+
+LARGEST_BYTES = 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,10 +137,10 @@ def load_settings(path: Path) -> Settings:
         a value that cannot be.
     """
     try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8"))
+        tables = tomllib.loads(read_plain(path, LARGEST_BYTES).decode("utf-8"))
     except OSError as error:
         raise BadSettings(f"{path}: cannot be read ({error.strerror}).") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise BadSettings(f"{path}: is not TOML: {error}.") from error
     return settings_from(tables, str(path))
 

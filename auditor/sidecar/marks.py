@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from auditor.model.errors import WrongCall
+from auditor.model.plain_file import read_plain
 
 MARKS_SCHEMA = "exposure-auditor marks 1"
 MARK_WORDS = ("keeper", "spare", "drop")
@@ -74,6 +75,8 @@ def read_marks(path: Path) -> Marks:
         raise WrongCall(
             f"{path}: is not a marks file ({MARKS_SCHEMA!r}). Save the marks from the report again."
         )
+    if "marks" not in table:
+        raise WrongCall(f"{path}: holds no list of marks. Save the marks from the report again.")
     return Marks(
         marks=tuple(
             mark_of(entry, f"{path}: mark {place}")
@@ -87,9 +90,7 @@ def read_marks(path: Path) -> Marks:
 def read_table(path: Path) -> dict[str, Any]:
     """Read one JSON object; WrongCall where the file holds none."""
     try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise WrongCall(f"{path}: is too large to be a file of this tool.")
-        found = json.loads(path.read_bytes())
+        found = json.loads(read_plain(path, LARGEST_BYTES))
     except OSError as error:
         raise WrongCall(f"{path}: cannot be read ({error.strerror}).") from error
     except (ValueError, RecursionError) as error:

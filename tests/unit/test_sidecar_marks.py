@@ -49,6 +49,7 @@ def test_marks_are_read_as_the_report_saved_them(tmp_path: Path) -> None:
         ([], "neither"),
         ({"marks": []}, "not a marks file"),
         ({"schema": "exposure-auditor marks 9", "marks": []}, "not a marks file"),
+        ({"schema": MARKS_SCHEMA}, "holds no list of marks"),
         ({"schema": MARKS_SCHEMA, "marks": {}}, "list"),
         ({"schema": MARKS_SCHEMA, "marks": ["a.dng"]}, "list"),
         ({"schema": MARKS_SCHEMA, "marks": [{"file": "a", "mark": "best"}]}, "keeper, spare, drop"),
