@@ -73,10 +73,11 @@ def check_call(request: AuditRequest) -> None:
     Raises
     ------
     WrongCall
-        An unknown format, or reports or a store that would land on the card itself.
+        An empty path, an unknown format, or reports or a store that would land on the card itself.
     CannotWrite
         The reports' folder is a file, or may not be written.
     """
+    check_named(request.paths)
     unknown = [name for name in request.formats if name not in REPORTERS]
     if unknown:
         raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(REPORTERS)}.")
@@ -87,6 +88,18 @@ def check_call(request: AuditRequest) -> None:
     if request.keep_store:
         store = request.store or default_path()
         _check_off_card(request.paths, store, "The store", "file with --store")
+
+
+def check_named(paths: Sequence[str]) -> None:
+    """Refuse an empty path: an unset variable is not the current folder.
+
+    Raises
+    ------
+    WrongCall
+        There is one.
+    """
+    if not all(path.strip() for path in paths):
+        raise WrongCall("A path is empty. Name the card's folder or the raw files.")
 
 
 def check_reports_off_card(paths: Sequence[str], target: Path) -> None:

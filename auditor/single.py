@@ -24,7 +24,7 @@ from auditor.read.card import find_files
 from auditor.report.json_report import build_frame_json
 from auditor.report.png_frame import build_frame_sheet
 from auditor.report.write import safe_name
-from auditor.request import check_reports_off_card
+from auditor.request import check_named, check_reports_off_card
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +64,7 @@ def audit_frame(path: str, out: Path, settings: Settings) -> FrameEnd:
     CannotWrite
         The folder cannot be written.
     """
+    check_named([path])
     if os.path.isdir(path):  # noqa: PTH112 - unlike Path.is_dir it takes names that are too long
         raise WrongCall(f"{path}: is a folder. Use 'auditor audit {path}' for a whole card.")
     check_reports_off_card([path], out)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from auditor.commands.options import named_path
 from auditor.model.text import visible
 
 if TYPE_CHECKING:
@@ -15,9 +16,17 @@ if TYPE_CHECKING:
 
 def apply(
     marks: Annotated[
-        Path, typer.Argument(metavar="MARKS", help="marks.json as saved from the report.")
+        Path,
+        typer.Argument(
+            metavar="MARKS", parser=named_path, help="marks.json as saved from the report."
+        ),
     ],
-    to: Annotated[Path, typer.Option("--to", help="The folder that holds the frames.")],
+    to: Annotated[
+        Path,
+        typer.Option(
+            "--to", parser=named_path, metavar="PATH", help="The folder that holds the frames."
+        ),
+    ],
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Only tell what would change.")
     ] = False,

@@ -14,15 +14,38 @@ if TYPE_CHECKING:
     from auditor.model.facts import Position
     from auditor.model.settings import Settings
 
+
+def named_path(text: str) -> Path:
+    """Take a path; an empty text, such as an unset variable leaves, is not the current folder."""
+    if not str(text).strip():
+        raise typer.BadParameter("No path is given: it is empty.")
+    return Path(text)
+
+
 OutOption = Annotated[
-    Path, typer.Option("--out", "-o", help="Folder for the reports; made where it is missing.")
+    Path,
+    typer.Option(
+        "--out",
+        "-o",
+        parser=named_path,
+        metavar="PATH",
+        help="Folder for the reports; made where it is missing.",
+    ),
 ]
 SettingsOption = Annotated[
-    Path | None, typer.Option("--settings", help="TOML file with your own limits.")
+    Path | None,
+    typer.Option(
+        "--settings", parser=named_path, metavar="PATH", help="TOML file with your own limits."
+    ),
 ]
 StoreOption = Annotated[
     Path | None,
-    typer.Option("--store", help="The file that remembers measurements and past shoots."),
+    typer.Option(
+        "--store",
+        parser=named_path,
+        metavar="PATH",
+        help="The file that remembers measurements and past shoots.",
+    ),
 ]
 NoStoreOption = Annotated[bool, typer.Option("--no-store", help="Remember nothing.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="Only problems are told.")]
