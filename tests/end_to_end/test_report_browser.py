@@ -69,6 +69,8 @@ def test_sorts_by_blown_share_with_the_unmeasured_last(view: Watched, sheets: Sh
     expected = sorted(sheets.frames, key=lambda f: (f.bar.blown is None, -(f.bar.blown or 0)))
     assert shown_names(view.page) == [frame.name for frame in expected]
     view.page.click("#reverse")
+    # the browser may take the click after the call has returned
+    eventually(view.page, "document.getElementById('reverse').ariaPressed === 'true'")
     least = [f for f in shown_names(view.page) if f != expected[-1].name]
     blown = {frame.name: frame.bar.blown or 0.0 for frame in sheets.frames}
     assert [blown[name] for name in least] == sorted(blown[name] for name in least)
