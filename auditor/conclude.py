@@ -92,9 +92,9 @@ def conclude(
     results = {file.id: judged.get(file.id) or _unread(file, failures, settings) for file in files}
     light = light_points(
         [judged[frame.id] for frame in once],
-        setups=grouping.setups,
         siblings=grouping.siblings,
         grads=grouping.grads,
+        drifts=grouping.drifts,
         place=place,
     )
     return Conclusions(

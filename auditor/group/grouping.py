@@ -5,12 +5,12 @@ Each frame's measurement is fetched once, in order, and reduced to a plate of ab
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from auditor.group.brackets import find_brackets
 from auditor.group.grads import grad_record
-from auditor.group.pace import pace_of
+from auditor.group.pace import Pace, pace_of
 from auditor.group.plates import plate_of
 from auditor.group.runs import find_runs
 from auditor.group.setups import SetupShots, find_setups, setup_record
@@ -30,6 +30,12 @@ class Grouping:
     """All that a shoot's frames say together.
 
     Every frame with a picture belongs to exactly one set-up; dark frames belong to none.
+
+    Parameters
+    ----------
+    drifts : dict
+        Frame to the pace of the light at the middle of its exposure, stops a minute; negative:
+        it falls. Frames near which no unfiltered frames tell it are left out.
     """
 
     setups: tuple[Setup, ...] = ()
@@ -38,6 +44,7 @@ class Grouping:
     grads: tuple[Grad, ...] = ()
     skies: tuple[SkyBalance, ...] = ()
     runs: tuple[PannedRun, ...] = ()
+    drifts: dict[str, float] = field(default_factory=dict)
 
 
 def group_shoot(
@@ -105,7 +112,15 @@ def _body(
             grad_record(pair, view.setup, view.setup_id) for view in views for pair in view.grads
         ),
         skies=tuple(sky for setup in setups for sky in sky_balances(setup)),
+        drifts=dict(_drifts(setups, pace)),
     )
+
+
+def _drifts(setups: Sequence[SetupShots], pace: Pace) -> Iterator[tuple[str, float]]:
+    for shot in (shot for setup in setups for shot in setup.shots):
+        rate = None if shot.middle_s is None else pace.rate_at(shot.middle_s)
+        if rate is not None:
+            yield shot.id, 60.0 * rate
 
 
 def _joined(parts: Sequence[Grouping]) -> Grouping:
@@ -118,4 +133,5 @@ def _joined(parts: Sequence[Grouping]) -> Grouping:
         grads=tuple(grad for part in parts for grad in part.grads),
         skies=tuple(sky for part in parts for sky in part.skies),
         runs=tuple(run for part in parts for run in part.runs),
+        drifts={frame: drift for part in parts for frame, drift in part.drifts.items()},
     )

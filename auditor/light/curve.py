@@ -2,16 +2,16 @@
 
 A frame's middle tone (the median of green) over saturation, with the exposure divided out and
 the filter given back, is the scene's exposure value on the scale of ISO 12232's
-saturation-based speed. Different compositions look at different things, so only frames of one
-set-up tell how the light drifts.
+saturation-based speed. It follows what passes before the lens as well, waves and clouds, so it
+does not tell how the light drifts: that is read from what holds still in frames of one set-up, by
+who groups them, and handed in.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from statistics import fmean, median
 
 from auditor.light.exposure import scene_ev100
 from auditor.light.sun import phase_of, sun_position
@@ -20,7 +20,6 @@ from auditor.model.audit import (
     FrameResult,
     Grad,
     LightPoint,
-    Setup,
     SiblingPair,
 )
 from auditor.model.facts import FileFacts, Position
@@ -28,15 +27,6 @@ from auditor.model.facts import FileFacts, Position
 GREENS = ("G1", "G2", "G", "L")
 MIDDLE_SHARE = 0.5
 """With this share of green blown the median is no measure any more."""
-
-WINDOW_S = 20.0 * 60.0
-"""Frames this far before and after tell the drift of a moment."""
-
-SPAN_S = 30.0
-"""Unfiltered frames within so long a time count as one: a bracket, a burst, a time lapse."""
-
-LEAST_SPAN_S = 60.0
-"""Two frames closer than this tell the shutter's error rather than the light's drift."""
 
 LONG_S = 1.0
 """From this shutter time on it is worth telling how much the light moved meanwhile."""
@@ -47,15 +37,14 @@ class _Dot:
     point: LightPoint
     at_s: float | None
     time_s: float
-    setup: str
 
 
 def light_points(
     frames: Sequence[FrameResult],
     *,
-    setups: Sequence[Setup] = (),
     siblings: Sequence[SiblingPair] = (),
     grads: Sequence[Grad] = (),
+    drifts: Mapping[str, float] | None = None,
     place: Position | None = None,
 ) -> tuple[LightPoint, ...]:
     """Follow the light of the scene over the shoot.
@@ -65,9 +54,12 @@ def light_points(
     frames : sequence of FrameResult
         Those that are unreadable, dark, flashed, blown in the middle or without exposure
         settings tell nothing and are left out.
-    setups, siblings, grads
-        What was grouped: drift is told within a set-up, the measured filter of a pair is given
-        back, frames behind a graduated filter are left out.
+    siblings, grads
+        What was grouped: the measured filter of a pair is given back, frames behind a graduated
+        filter are left out.
+    drifts : mapping of str to float, optional
+        Frame to the pace of the light about it, stops a minute, where unfiltered frames of a
+        set-up tell it; a frame that is not in it has none.
     place : Position, optional
         Where the files hold no position of their own.
 
@@ -78,16 +70,10 @@ def light_points(
     """
     graded = {grad.with_ for grad in grads}
     filters = filter_stops(siblings)
-    home = {frame: setup.id for setup in setups for frame in setup.frames}
-    dots = [
-        _dot(frame, filters.get(frame.id), home.get(frame.id, ""), place)
-        for frame in frames
-        if frame.id not in graded
-    ]
+    dots = [_dot(frame, filters.get(frame.id), place) for frame in frames if frame.id not in graded]
     told = [dot for dot in dots if dot is not None]
     told.sort(key=lambda dot: math.inf if dot.at_s is None else dot.at_s)
-    drifts = _Drifts(told)
-    return tuple(_with_drift(dot, drifts) for dot in told)
+    return tuple(_with_drift(dot, (drifts or {}).get(dot.point.frame)) for dot in told)
 
 
 def filter_stops(siblings: Iterable[SiblingPair]) -> dict[str, float]:
@@ -116,9 +102,7 @@ def _share(channel: ChannelFigures) -> float | None:
     return share
 
 
-def _dot(
-    frame: FrameResult, held_stops: float | None, setup: str, place: Position | None
-) -> _Dot | None:
+def _dot(frame: FrameResult, held_stops: float | None, place: Position | None) -> _Dot | None:
     share = middle_share(frame.channels)
     if share is None or frame.verdict == "dark frame" or frame.exposure.flash:
         return None
@@ -133,7 +117,7 @@ def _dot(
         filtered=held_stops is not None,
     )
     lit = _with_sun(point, facts, frame.position or place)
-    return _Dot(lit, facts.middle_s, frame.exposure.time_s or 0.0, setup)
+    return _Dot(lit, facts.middle_s, frame.exposure.time_s or 0.0)
 
 
 def _with_sun(point: LightPoint, facts: FileFacts, place: Position | None) -> LightPoint:
@@ -146,82 +130,6 @@ def _with_sun(point: LightPoint, facts: FileFacts, place: Position | None) -> Li
     return replace(point, sun_altitude_deg=sun.altitude_deg, phase=phase_of(sun))
 
 
-def _with_drift(dot: _Dot, drifts: _Drifts) -> LightPoint:
-    drift = None if dot.at_s is None else drifts.at(dot.at_s, dot.setup)
+def _with_drift(dot: _Dot, drift: float | None) -> LightPoint:
     moved = drift * dot.time_s / 60.0 if drift is not None and dot.time_s >= LONG_S else None
     return replace(dot.point, drift_stops_per_min=drift, moved_stops=moved)
-
-
-class _Drifts:
-    """The drift at any moment, from unfiltered frames, half a minute of them taken as one.
-
-    A time lapse of thousands of frames then costs no more than its minutes.
-    """
-
-    def __init__(self, dots: Iterable[_Dot]) -> None:
-        spans: dict[str, dict[int, list[tuple[float, float]]]] = {}
-        for dot in dots:
-            if dot.at_s is not None and dot.setup and not dot.point.filtered:
-                spot = (dot.at_s, dot.point.scene_ev100)
-                spans.setdefault(dot.setup, {}).setdefault(_span(dot.at_s), []).append(spot)
-        self._spans = {
-            setup: {span: _middle(spots) for span, spots in members.items()}
-            for setup, members in spans.items()
-        }
-        self._known: dict[tuple[int, str], float | None] = {}
-
-    def at(self, at_s: float, setup: str) -> float | None:
-        """Tell the drift by the frame's own set-up, or by all that were in use about then."""
-        key = (_span(at_s), setup)
-        if key not in self._known:
-            own = drift_of({setup: self._near(key[0], setup)})
-            self._known[key] = own if own is not None else self._of_all(key[0])
-        return self._known[key]
-
-    def _of_all(self, span: int) -> float | None:
-        key = (span, "")
-        if key not in self._known:
-            self._known[key] = drift_of({setup: self._near(span, setup) for setup in self._spans})
-        return self._known[key]
-
-    def _near(self, span: int, setup: str) -> list[tuple[float, float]]:
-        reach = round(WINDOW_S / SPAN_S)
-        members = self._spans.get(setup, {})
-        return [spot for place, spot in members.items() if abs(place - span) <= reach]
-
-
-def _span(at_s: float) -> int:
-    return math.floor(at_s / SPAN_S)
-
-
-def _middle(spots: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """Return the mean moment and the median light of frames close together."""
-    return fmean(at_s for at_s, _ in spots), median(light for _, light in spots)
-
-
-def drift_of(series: Mapping[str, Collection[tuple[float, float]]]) -> float | None:
-    """Return the drift in stops a minute over series of (seconds, exposure value).
-
-    The median of the slopes between any two points of one series, each weighing as much as
-    the time between them: a frame that does not belong does not sway it.
-
-    Returns
-    -------
-    float or None
-        None where no series spans a minute.
-    """
-    slopes = sorted(slope for points in series.values() for slope in _slopes(points))
-    half, passed = sum(span for _, span in slopes) / 2.0, 0.0
-    for slope, span in slopes:
-        passed += span
-        if passed >= half:
-            return slope
-    return None
-
-
-def _slopes(points: Collection[tuple[float, float]]) -> Iterable[tuple[float, float]]:
-    ordered = sorted(points)
-    for place, (start_s, start) in enumerate(ordered):
-        for end_s, end in ordered[place + 1 :]:
-            if end_s - start_s >= LEAST_SPAN_S:
-                yield (end - start) / (end_s - start_s) * 60.0, end_s - start_s

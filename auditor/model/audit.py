@@ -343,9 +343,11 @@ class LightPoint:
     sun_altitude_deg : float or None
         Geometric, refraction left out; None where place or time is not known.
     drift_stops_per_min : float or None
-        How the light of this composition changes round this moment; negative: it falls.
+        How the light changes round this moment, by what holds still in unfiltered frames;
+        negative: it falls. None without a clock, where too few such frames lie near, or where
+        they disagree (flickering light).
     moved_stops : float or None
-        How much the light changed while the shutter was open.
+        How much the light changed while the shutter was open; None for less than a second, too.
     phase : str or None
         Time against sunrise and sunset: "night", "before sunrise", "after sunrise", "day",
         "before sunset" or "after sunset".

@@ -6,9 +6,9 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
-from auditor.light.curve import drift_of, light_points, middle_share
+from auditor.light.curve import light_points, middle_share
 from auditor.light.exposure import SATURATION_BASED
-from auditor.model.audit import ChannelFigures, FrameResult, Grad, Setup
+from auditor.model.audit import ChannelFigures, FrameResult, Grad
 from tests.evenings import SANDS, ZONE, Habits, frame_at, pair_of
 
 START = datetime(2031, 9, 14, 18, 40, tzinfo=ZONE)
@@ -32,10 +32,6 @@ def dusk(falls: float = -0.2, count: int = 7) -> list[FrameResult]:
     return frames
 
 
-def one_setup(*frames: FrameResult) -> tuple[Setup, ...]:
-    return (Setup("a", tuple(frame.id for frame in frames), None, 35.0, ()),)
-
-
 def median_of(channel: ChannelFigures) -> float:
     assert channel.median_stops is not None
     return channel.median_stops
@@ -48,54 +44,37 @@ def darker(channels: tuple[ChannelFigures, ...], stops: float) -> tuple[ChannelF
 
 def test_light_that_falls_steadily_is_followed_whatever_the_settings() -> None:
     frames = dusk()
-    points = light_points(frames, setups=one_setup(*frames), place=SANDS)
+    points = light_points(frames, place=SANDS)
     assert [point.frame for point in points] == [frame.id for frame in frames]
     assert points[0].scene_ev100 == pytest.approx(START_EV, abs=0.02)
     assert points[-1].scene_ev100 == pytest.approx(START_EV - 2.4, abs=0.02)
-    for point in points:
-        assert point.drift_stops_per_min == pytest.approx(-0.2, abs=1e-6)
+
+
+def test_the_drift_is_what_it_was_told_and_not_the_slope_of_the_middle_tones() -> None:
+    """Waves and clouds pass through the middle tone; what holds still tells the light."""
+    frames = dusk(falls=0.1)
+    points = light_points(frames, drifts={"S0": -0.08, "S6": -0.08})
+    assert points[0].drift_stops_per_min == -0.08
+    assert (points[1].drift_stops_per_min, points[1].moved_stops) == (None, None)
 
 
 def test_a_long_exposure_tells_how_far_the_light_moved_meanwhile() -> None:
     frames = dusk()
-    points = light_points(frames, setups=one_setup(*frames))
-    assert points[-1].moved_stops == pytest.approx(-0.2 * 8.0 / 60.0)
+    drifts = {frame.id: -0.2 for frame in frames}
+    assert light_points(frames, drifts=drifts)[-1].moved_stops == pytest.approx(-0.2 * 8.0 / 60.0)
     short = [replace(frame, exposure=replace(frame.exposure, time_s=0.5)) for frame in frames]
-    assert light_points(short, setups=one_setup(*short))[0].moved_stops is None
+    assert light_points(short, drifts=drifts)[0].moved_stops is None
 
 
-def test_the_measured_filter_is_given_back_and_kept_out_of_the_drift() -> None:
+def test_the_measured_filter_is_given_back() -> None:
     frames = dusk()
     rng = np.random.default_rng(0)
     long = frame_at("L", START + timedelta(minutes=5), time_s=64.0, middle_stops=GREY)
     pair = replace(pair_of(frames[2], long, Habits(), rng), filter_stops_by_channel={"G": 6.3})
-    points = light_points([*frames, long], setups=one_setup(*frames, long), siblings=[pair])
+    points = light_points([*frames, long], siblings=[pair])
     told = next(point for point in points if point.frame == "L")
     assert told.filtered
     assert told.scene_ev100 == pytest.approx(np.log2(121 / 64) + 6.3)
-    assert told.drift_stops_per_min == pytest.approx(-0.2, abs=1e-6)
-
-
-def test_one_frame_that_does_not_belong_does_not_sway_the_drift() -> None:
-    frames = dusk()
-    frames[3] = replace(frames[3], channels=darker(frames[3].channels, 6.0))
-    points = light_points(frames, setups=one_setup(*frames))
-    assert points[0].drift_stops_per_min == pytest.approx(-0.2, abs=0.02)
-
-
-def test_two_compositions_keep_their_own_level() -> None:
-    bright, dim = dusk(), dusk()
-    dim = [
-        replace(
-            frame, id=f"D{place}",
-            captured_at=(START + timedelta(minutes=2 * place + 1)).isoformat(),
-            channels=darker(frame.channels, 3.0),
-        )
-        for place, frame in enumerate(dim)
-    ]  # fmt: skip
-    setups = (*one_setup(*bright), replace(one_setup(*dim)[0], id="b"))
-    points = light_points([*bright, *dim], setups=setups)
-    assert {round(point.drift_stops_per_min or 0.0, 3) for point in points} == {-0.2}
 
 
 def test_frames_that_tell_nothing_of_the_light_are_left_out() -> None:
@@ -105,7 +84,7 @@ def test_frames_that_tell_nothing_of_the_light_are_left_out() -> None:
     frames[3] = replace(frames[3], exposure=replace(frames[3].exposure, flash=True))
     frames[4] = replace(frames[4], exposure=replace(frames[4].exposure, iso=None))
     frames[5] = replace(frames[5], status="unreadable", channels=())
-    points = light_points(frames, setups=one_setup(*frames), grads=[graded])
+    points = light_points(frames, grads=[graded])
     assert [point.frame for point in points] == ["S0", "S6"]
 
 
@@ -128,13 +107,9 @@ def test_the_sun_is_told_where_the_place_is_known() -> None:
     assert (unknown.sun_altitude_deg, unknown.phase) == (None, None)
 
 
-def test_frames_without_a_clock_come_last_and_have_no_drift() -> None:
+def test_frames_without_a_clock_come_last() -> None:
     frames = dusk()
     frames[0] = replace(frames[0], captured_at=None)
-    last = light_points(frames, setups=one_setup(*frames), place=SANDS)[-1]
+    last = light_points(frames, place=SANDS)[-1]
     assert last.frame == "S0"
-    assert (last.drift_stops_per_min, last.moved_stops, last.phase) == (None, None, None)
-
-
-def test_a_burst_tells_no_drift() -> None:
-    assert drift_of({"a": [(0.0, 9.0), (2.0, 9.4), (4.0, 8.8)]}) is None
+    assert last.phase is None
