@@ -207,3 +207,37 @@ def test_the_command_makes_a_shoot_and_says_so(
     assert "3 frames of the shoot 'decoy-stacked'" in said.out
     assert "3 of 3 frames" in said.err
     assert len(read_truth(tmp_path).frames) == 3
+
+
+@pytest.mark.parametrize(
+    ("words", "complaint"),
+    [
+        (("--megapixels", "-1"), "more than 0"),
+        (("--megapixels", "nan"), "more than 0"),
+        (("--megapixels", "inf"), "more than 0"),
+        (("--seed", "-1"), "whole number from 0"),
+        (("--workers", "0"), "whole number from 1"),
+        (("--workers", "many"), "whole number"),
+    ],
+)
+def test_a_wrong_call_is_told_in_a_sentence(
+    words: tuple[str, ...],
+    complaint: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setattr("sys.argv", ["sample_generation", str(tmp_path / "out"), *words])
+    with pytest.raises(SystemExit, match="2"):
+        main()
+    assert complaint in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_place_that_cannot_be_written_is_told_in_a_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "out").write_bytes(b"")
+    monkeypatch.setattr("sys.argv", ["sample_generation", str(tmp_path / "out")])
+    with pytest.raises(SystemExit, match="out: cannot be written"):
+        main()
