@@ -11,7 +11,6 @@ from pathlib import Path
 
 from sample_generation.shoots import SHOOTS, make_shoot
 
-
 MOST_MEGAPIXELS = 200.0
 """Above the largest sensors sold, and as much as a process can be asked to hold."""
 
