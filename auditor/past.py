@@ -15,6 +15,7 @@ from auditor.history.summarise import summarise
 from auditor.model.errors import StoreRefused
 from auditor.model.facts import Position
 from auditor.model.history import History, KnownFilter
+from auditor.store.archive import Taken, check_importable
 from auditor.store.store import Store, default_path
 
 Tell = Callable[[str], None]
@@ -70,7 +71,7 @@ def _existing(path: Path | None) -> Store:
     place = store_place(path)
     if _is_absent(place):
         raise StoreRefused(f"{place}: there is no store. Name the right file with --store.")
-    return Store.open(place)
+    return Store.existing(place)
 
 
 def _is_absent(place: Path) -> bool:
@@ -129,16 +130,17 @@ def export_store(path: Path | None, target: Path, tell: Tell | None = None) -> N
         _pass_on(store, tell)
 
 
-def import_store(path: Path | None, source: Path, tell: Tell | None = None) -> str:
-    """Take in what another store exported; returns a sentence on what was new.
+def import_store(path: Path | None, source: Path, tell: Tell | None = None) -> Taken:
+    """Take in what another store exported; returns what was new, and whether all was read.
 
     Raises
     ------
     StoreRefused
         One of the two cannot be opened, or ``source`` is not there.
     """
+    check_importable(source)  # a name misspelt must not make a store
     with Store.open(path) as store:
-        taken = str(store.import_(source))
+        taken = store.import_(source)
         _pass_on(store, tell)
     return taken
 

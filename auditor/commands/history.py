@@ -40,12 +40,14 @@ def history(
     """
     from auditor import past
 
-    _one_of({"--out": out, "--export": export, "--import": import_, "--verify": verify or None})
+    others = {"--export": export, "--import": import_, "--verify": verify or None}
+    _one_of({"--out": out, **others})
+    _one_of({"--at": at, **others})
     if export is not None:
         past.export_store(store, export, tell_trouble)
         typer.echo(f"Written: {visible(str(export))}")
     elif import_ is not None:
-        typer.echo(f"Taken in: {past.import_store(store, import_, tell_trouble)}.")
+        raise typer.Exit(_take_in(store, import_))
     elif verify:
         raise typer.Exit(_told(past.verify_store(store), str(past.store_place(store))))
     else:
@@ -57,6 +59,20 @@ def _one_of(given: dict[str, object]) -> None:
     named = [option for option, value in given.items() if value is not None]
     if len(named) > 1:
         raise WrongCall(f"{' and '.join(named)} do not go together: make two calls of it.")
+
+
+def _take_in(store: Path | None, source: Path) -> int:
+    from auditor import past
+
+    taken = past.import_store(store, source, tell_trouble)
+    typer.echo(f"Taken in: {taken}.")
+    if taken.whole:
+        return 0
+    tell_trouble(
+        f"{source}: is damaged, and not all that it held could be taken in. Import another copy, "
+        "or audit the cards again: what is missing is then measured anew."
+    )
+    return 1
 
 
 def _told(problems: list[str], place: str) -> int:

@@ -1,29 +1,32 @@
-"""Whole stores: copied out, taken in, and saved from damage as far as they can be."""
+"""Whole stores: taken in, and saved from damage as far as they can be."""
 
 from __future__ import annotations
 
 import contextlib
 import os
 import sqlite3
-import tempfile
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from auditor.model.errors import CannotWrite, StoreRefused
+from auditor.history.phrases import counted
+from auditor.model.errors import StoreRefused
 from auditor.store.codec import CannotDecode
-from auditor.store.connection import READING_ERRORS, Damaged, connect, meaning_of, open_for_reading
+from auditor.store.connection import READING_ERRORS, Damaged
 from auditor.store.measurements import check_content
-from auditor.store.migrations import STEPS, check_not_newer, migrate, version_of
+from auditor.store.migrations import STEPS, version_of
+from auditor.store.reading import current, open_for_reading, opened
 from auditor.store.rows import transaction
 from auditor.store.shoots import copy_shoot, shoot_ids
 
-_MEASUREMENT = (
-    "content_key, settings_key, version, stored_at, failure_code, made_by, record, checksum"
-)
+WANTED_BY = "content_key, settings_key, version, stored_at, failure_code"
+"""So much of a measurement's row tells whether it is wanted."""
+
+_MEASUREMENT = f"{WANTED_BY}, made_by, record, checksum"
 _PART = "name, checksum, content"
 _PILE_UP = "make, model, serial, iso, bit_depth, plane, level_dn, from_dn"
+
+_ANOTHER_SOURCE = "Name another file to import."
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,61 +36,33 @@ class Taken:
     measurements: int = 0
     shoots: int = 0
     unreadable: int = 0
+    complete: bool = True
+    """False where damage hides how much there was."""
+
+    @property
+    def whole(self) -> bool:
+        """Whether all that the other store held could be read."""
+        return self.complete and not self.unreadable
 
     def __str__(self) -> str:
-        text = f"{self.measurements} measurements and {self.shoots} shoots"
+        text = f"{counted(self.measurements, 'measurement')} and {counted(self.shoots, 'shoot')}"
         return text if not self.unreadable else f"{text}; {self.unreadable} could not be read"
 
 
-def export_store(connection: sqlite3.Connection, own: Path, path: Path) -> None:
-    """Write the whole store into one file of its own; an older export is replaced in one step.
-
-    Parameters
-    ----------
-    own : Path
-        Where the store itself lies.
+def check_importable(path: Path) -> None:
+    """See that a file can be opened as another store, before anything is made for it.
 
     Raises
     ------
-    CannotWrite
-        The folder cannot be written, or the file there is the store itself or no store at all.
-    sqlite3.DatabaseError
-        The store is damaged.
+    StoreRefused
+        There is no such file, or it is newer than this program, damaged, empty or no store.
     """
-    _check_may_replace(own, path)
+    if not os.path.isfile(path):  # noqa: PTH113 - unlike Path.is_file it takes any name
+        raise StoreRefused(f"{path}: there is no such file to import.")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=".export-", dir=path.parent) as folder:
-            whole = Path(folder) / "store.sqlite"
-            connection.execute("VACUUM INTO ?", (str(whole),))
-            _flush(whole)
-            whole.replace(path)
-    except (OSError, sqlite3.Error, UnicodeEncodeError) as error:
-        if isinstance(error, sqlite3.Error) and isinstance(meaning_of(error, path), Damaged):
-            raise
-        reason = getattr(error, "strerror", None) or str(error)
-        raise CannotWrite(
-            f"{path}: cannot be written ({reason}). Choose a folder that can be written and has "
-            "room."
-        ) from error
-
-
-def _check_may_replace(own: Path, path: Path) -> None:
-    if not os.path.exists(path):  # noqa: PTH110 - unlike Path.exists it takes any name
-        return
-    if path.samefile(own):
-        raise CannotWrite(f"{path}: is the store itself. Choose another name for the export.")
-    try:
-        connect(path).close()
-    except (StoreRefused, Damaged) as error:
-        raise CannotWrite(
-            f"{path}: is there already and is not a store. Choose another name for the export."
-        ) from error
-
-
-def _flush(path: Path) -> None:
-    with path.open("rb") as stream:
-        os.fsync(stream.fileno())
+        opened(path, _ANOTHER_SOURCE).close()
+    except Damaged as error:
+        raise _too_damaged(path, error) from error
 
 
 def import_store(connection: sqlite3.Connection, path: Path) -> Taken:
@@ -98,63 +73,43 @@ def import_store(connection: sqlite3.Connection, path: Path) -> Taken:
     StoreRefused
         There is no such store, it is newer than this program, or it is damaged.
     """
-    if not os.path.isfile(path):  # noqa: PTH113 - unlike Path.is_file it takes any name
-        raise StoreRefused(f"{path}: there is no such file to import.")
+    check_importable(path)
     try:
-        with _current(path) as source:
-            return take_all(source, connection)
+        with current(path, _ANOTHER_SOURCE) as source:
+            taken = take_all(source, connection)
+            return replace(taken, complete=taken.complete and _is_sound(source))
     except Damaged as error:
-        raise StoreRefused(f"{path}: is damaged ({error}) and cannot be imported.") from error
+        raise _too_damaged(path, error) from error
 
 
-@contextlib.contextmanager
-def _current(path: Path) -> Iterator[sqlite3.Connection]:
-    """Open another store for reading; an older one is brought up to date in a copy of it."""
-    with tempfile.TemporaryDirectory(prefix="exposure-auditor-") as folder:
-        copy = Path(folder) / "store.sqlite"
-        # what goes wrong while rows are taken is the taker's to tell, so nothing is caught there
-        with contextlib.closing(_opened(path)) as source:
-            if version_of(source) == len(STEPS):
-                yield source
-                return
-            _back_up(source, copy, path)
-        with contextlib.closing(connect(copy, lasting=False)) as older:
-            migrate(older, path)
-            yield older
+def _too_damaged(path: Path, error: Damaged) -> StoreRefused:
+    return StoreRefused(f"{path}: is damaged ({error}) and cannot be imported. {_ANOTHER_SOURCE}")
 
 
-def _opened(path: Path) -> sqlite3.Connection:
+def _is_sound(source: sqlite3.Connection) -> bool:
+    """Tell whether the pages hang together: rows of a lost page are missed without an error."""
     try:
-        with contextlib.ExitStack() as on_error:
-            source = on_error.enter_context(open_for_reading(path))
-            check_not_newer(source, path)
-            on_error.pop_all()
-            return source
-    except READING_ERRORS as error:
-        raise meaning_of(error, path) from error
-
-
-def _back_up(source: sqlite3.Connection, copy: Path, path: Path) -> None:
-    try:
-        with contextlib.closing(sqlite3.connect(copy)) as target:
-            source.backup(target)
-    except READING_ERRORS as error:
-        raise meaning_of(error, path) from error
+        (told,) = source.execute("PRAGMA quick_check(1)").fetchone()
+    except READING_ERRORS:
+        return False
+    return bool(told == "ok")
 
 
 def take_all(source: sqlite3.Connection, target: sqlite3.Connection) -> Taken:
     """Copy every row that can be read and is not there yet, each on its own."""
     counts = {"measurements": 0, "shoots": 0, "unreadable": 0}
-    for table, ids, copy in (
+    complete = True
+    for table, (ids, all_found), copy in (
         ("measurements", _ids(source), _copy_measurement),
         ("shoots", _shoot_ids(source), copy_shoot),
     ):
+        complete &= all_found
         for row_id in ids:
             try:
                 counts[table] += copy(source, target, row_id)
             except (CannotDecode, sqlite3.IntegrityError):
                 counts["unreadable"] += 1
-    return Taken(**counts)
+    return Taken(**counts, complete=complete)
 
 
 def salvage(path: Path, target: sqlite3.Connection) -> Taken:
@@ -165,21 +120,24 @@ def salvage(path: Path, target: sqlite3.Connection) -> Taken:
     return Taken()
 
 
-def _ids(source: sqlite3.Connection) -> list[int]:
-    """List the rows from either end: damage in the middle then hides only the middle."""
+def _ids(source: sqlite3.Connection) -> tuple[list[int], bool]:
+    """List the rows, and whether all of them were found.
+
+    They are read from either end: damage in the middle then hides only the middle.
+    """
     found: set[int] = set()
     for order in ("ASC", "DESC"):
         with contextlib.suppress(*READING_ERRORS):
             for (row_id,) in source.execute(f"SELECT id FROM measurement ORDER BY id {order}"):
                 found.add(row_id)
-            break
-    return sorted(found)
+            return sorted(found), order == "ASC"
+    return sorted(found), False
 
 
-def _shoot_ids(source: sqlite3.Connection) -> list[int]:
+def _shoot_ids(source: sqlite3.Connection) -> tuple[list[int], bool]:
     with contextlib.suppress(*READING_ERRORS):
-        return shoot_ids(source)
-    return []
+        return shoot_ids(source), True
+    return [], False
 
 
 def _copy_measurement(source: sqlite3.Connection, target: sqlite3.Connection, row_id: int) -> int:
@@ -188,7 +146,7 @@ def _copy_measurement(source: sqlite3.Connection, target: sqlite3.Connection, ro
     except READING_ERRORS as error:
         raise CannotDecode(str(error)) from error
     with transaction(target):
-        if not _is_wanted(target, row):
+        if not is_wanted(target, row):
             return 0
         target.execute(
             "DELETE FROM measurement WHERE content_key = ? AND settings_key = ?", row[:2]
@@ -218,8 +176,11 @@ def _read_measurement(source: sqlite3.Connection, row_id: int) -> tuple[Row, lis
     return row, parts, heaps
 
 
-def _is_wanted(target: sqlite3.Connection, row: Row) -> bool:
-    """Prefer a later measurement version to an earlier, then a measurement to a failure."""
+def is_wanted(target: sqlite3.Connection, row: Row) -> bool:
+    """Tell whether a row that begins with :data:`WANTED_BY` holds more than what is there.
+
+    A later measurement version is more than an earlier, then a measurement than a failure.
+    """
     there = target.execute(
         """SELECT version, failure_code IS NULL FROM measurement
         WHERE content_key = ? AND settings_key = ?""",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 import tempfile
 from collections.abc import Callable
@@ -12,8 +13,16 @@ from typing import Self, TypeVar
 from auditor.model.errors import AuditorError, CannotWrite, StoreRefused
 from auditor.store.archive import salvage
 from auditor.store.aside import set_aside
-from auditor.store.connection import READING_ERRORS, Damaged, connect, meaning_of, not_opened
+from auditor.store.connection import (
+    NAME_ANOTHER,
+    READING_ERRORS,
+    Damaged,
+    connect,
+    meaning_of,
+    not_opened,
+)
 from auditor.store.migrations import migrate
+from auditor.store.reading import current
 
 Answer = TypeVar("Answer")
 
@@ -25,6 +34,8 @@ class StoreFile:
     ----------
     path : Path or None
         Made where it is missing; None for a file that is thrown away when closed.
+    reading : bool
+        The file is only read, and must be there.
 
     Attributes
     ----------
@@ -32,7 +43,9 @@ class StoreFile:
         What went wrong without stopping the work, in sentences.
     """
 
-    def __init__(self, path: Path | None) -> None:
+    def __init__(self, path: Path | None, *, reading: bool = False) -> None:
+        self._reading = reading
+        self._behind = contextlib.ExitStack()
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         if path is None:
             self._folder = _temporary_folder()
@@ -55,6 +68,7 @@ class StoreFile:
     def close(self) -> None:
         """Close the file; a temporary store is gone then."""
         self._connection.close()
+        self._behind.close()
         if self._folder is not None:
             self._folder.cleanup()
 
@@ -66,6 +80,8 @@ class StoreFile:
             meaning = self._meaning_of(error)
             if not isinstance(meaning, Damaged):
                 raise meaning from error
+            if self._reading:
+                raise self._left_damaged(meaning) from error
         self._connection.close()
         self._connection = self._begin_anew(meaning)
         try:
@@ -75,7 +91,7 @@ class StoreFile:
             raise not_opened(self.path, error) if isinstance(again, Damaged) else again from error
 
     def _meaning_of(self, error: Exception) -> AuditorError | Damaged:
-        meaning = meaning_of(error, self.path)
+        meaning = meaning_of(error, self.path, reading=NAME_ANOTHER if self._reading else None)
         if self._folder is not None and isinstance(meaning, CannotWrite):
             return CannotWrite(
                 f"{self.path.parent}: the disk is full, and without a store what is measured is "
@@ -83,7 +99,22 @@ class StoreFile:
             )
         return meaning
 
+    def _connect_reading(self) -> sqlite3.Connection:
+        try:
+            return self._behind.enter_context(current(self.path))
+        except Damaged as damage:
+            raise self._left_damaged(damage) from damage
+
+    def _left_damaged(self, damage: Damaged) -> StoreRefused:
+        return StoreRefused(
+            f"{self.path}: the store is damaged ({damage}) and lies where nothing can be written. "
+            "Copy it to a folder that can be written, and name the copy with --store: what can be "
+            "read of it is saved."
+        )
+
     def _connect(self) -> sqlite3.Connection:
+        if self._reading:
+            return self._connect_reading()
         try:
             connection = connect(self.path, lasting=self._folder is None)
         except Damaged as damage:

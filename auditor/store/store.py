@@ -16,15 +16,17 @@ from auditor.model.errors import FrameFailure, StoreRefused
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
-from auditor.store.archive import Taken, export_store, import_store
+from auditor.store.archive import Taken, import_store
 from auditor.store.checks import problems
 from auditor.store.codec import CannotDecode, Record
+from auditor.store.export import export_store
 from auditor.store.file import StoreFile
 from auditor.store.gallery import StoreGallery
 from auditor.store.hot import HotFrames, hot_places
 from auditor.store.levels import StoredLevels
 from auditor.store.measurements import FactsAlone, Known, fetch_as, find, forget, keep
 from auditor.store.packing import ALL_PARTS, PackedMeasurement, pack_measurement
+from auditor.store.reading import check_not_empty, may_be_written
 from auditor.store.recall import conclusion_key, recall, remember
 from auditor.store.shoots import Saved, frame_key, load, other_shoot_ids, save, shoot_ids
 
@@ -58,6 +60,19 @@ class Store(StoreFile):
             It is newer than this program, locked, not writable, or no store at all.
         """
         return cls(path or default_path())
+
+    @classmethod
+    def existing(cls, path: Path) -> Store:
+        """Open a store that is there, to ask it; where it cannot be written it is only read.
+
+        Raises
+        ------
+        StoreRefused
+            It is empty, newer than this program, locked, no store at all, or cannot be read; or
+            it is damaged where nothing can be written.
+        """
+        check_not_empty(path)
+        return cls(path, reading=not may_be_written(path))
 
     @classmethod
     def temporary(cls) -> Store:
@@ -253,7 +268,7 @@ class Store(StoreFile):
         Raises
         ------
         CannotWrite
-            It cannot be written, or something else than a store is there.
+            It cannot be written, or what is there is no store or holds what this one lacks.
         """
         self._do(lambda connection: export_store(connection, self.path, path))
 

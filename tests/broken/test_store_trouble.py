@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from auditor import past
 from auditor.model.errors import CannotWrite, StoreRefused
 from auditor.store.codec import CannotDecode
 from auditor.store.connection import PAGE_BYTES
@@ -279,6 +280,61 @@ def test_an_export_under_a_name_that_cannot_be_is_refused(tmp_path: Path) -> Non
                 store.export(tmp_path / name)
         with pytest.raises(StoreRefused, match="no such file"):
             store.import_(tmp_path / ("n" * 300))
+
+
+def exported(path: Path) -> Path:
+    with Store.open(filled(path.with_suffix(".sqlite"))) as store:
+        store.export(path)
+    return path
+
+
+def page_of(path: Path, table: str) -> int:
+    with closing(sqlite3.connect(path)) as connection:
+        (page,) = connection.execute(
+            "SELECT rootpage FROM sqlite_master WHERE name = ?", (table,)
+        ).fetchone()
+    return (int(page) - 1) * PAGE_BYTES
+
+
+@pytest.mark.parametrize("table", ["measurement", "shoot", "part"])
+def test_an_import_tells_that_a_damaged_export_was_not_taken_in_whole(
+    tmp_path: Path, table: str
+) -> None:
+    source = exported(tmp_path / "d.auditor")
+    overwrite(source, page_of(source, table), b"\xa5" * 16)
+    with Store.temporary() as store:
+        assert not store.import_(source).whole
+        assert store.warnings == []
+        assert store.verify() == []
+
+
+def test_rows_that_vanish_with_their_page_are_missed(tmp_path: Path) -> None:
+    source = exported(tmp_path / "d.auditor")
+    place = page_of(source, "shoot")
+    overwrite(source, place + 3, b"\x00\x00")  # the page says that it holds no rows
+    with Store.temporary() as store:
+        taken = store.import_(source)
+        assert (taken.shoots, taken.unreadable, taken.complete) == (0, 0, False)
+
+
+def test_one_measurement_that_changed_is_told_and_the_others_are_taken_in(tmp_path: Path) -> None:
+    source = exported(tmp_path / "d.auditor")
+    with closing(sqlite3.connect(source)) as connection, connection:
+        connection.execute("UPDATE measurement SET checksum = 0 WHERE content_key = 'key3'")
+    with Store.temporary() as store:
+        taken = store.import_(source)
+        assert (taken.measurements, taken.unreadable, taken.whole) == (11, 1, False)
+
+
+def test_an_export_whose_tables_cannot_be_read_is_refused_before_a_store_is_made(
+    tmp_path: Path,
+) -> None:
+    source = exported(tmp_path / "d.auditor")
+    overwrite(source, 96, b"\xa5" * 16)
+    for path, why in ((source, "is damaged"), (tmp_path / "nope", "no such file")):
+        with pytest.raises(StoreRefused, match=why):
+            past.import_store(tmp_path / "new.sqlite", path)
+    assert not (tmp_path / "new.sqlite").exists()
 
 
 def test_an_export_of_a_damaged_store_writes_what_can_be_read_and_tells(tmp_path: Path) -> None:

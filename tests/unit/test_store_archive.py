@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from auditor.model.errors import CannotWrite, StoreRefused
+from auditor.store.archive import Taken
 from auditor.store.connection import APPLICATION_ID, connect
 from auditor.store.migrations import STEPS, migrate, version_of
 from auditor.store.store import Store
@@ -89,8 +90,9 @@ def test_a_store_of_a_newer_version_is_refused_and_untouched(tmp_path: Path) -> 
 
 def test_an_export_holds_everything_and_can_be_opened_as_a_store(tmp_path: Path) -> None:
     copy = tmp_path / "out" / "copy.sqlite"
-    with Store.open(filled(tmp_path / "s.sqlite", 1, 2)) as store:
+    with Store.open(filled(tmp_path / "s.sqlite", 1)) as store:
         store.export(copy)
+    with Store.open(filled(tmp_path / "s.sqlite", 1, 2)) as store:
         store.export(copy)  # an older export gives way
     assert [path.name for path in copy.parent.iterdir()] == ["copy.sqlite"]
     with Store.open(copy) as store:
@@ -134,6 +136,49 @@ def test_import_refuses_what_is_no_store(tmp_path: Path) -> None:
         for path in (picture, foreign, tmp_path / "absent.sqlite", tmp_path):
             with pytest.raises(StoreRefused):
                 store.import_(path)
+
+
+@pytest.mark.parametrize(
+    ("numbers", "shoot", "lost"),
+    [((1, 2), (1,), "1 measurement not"), ((1,), (1, 3), "1 shoot not"),
+     ((2, 4), (3,), "2 measurements and 1 shoot not")],
+)  # fmt: skip
+def test_an_export_never_replaces_a_store_that_holds_more(
+    tmp_path: Path, numbers: tuple[int, ...], shoot: tuple[int, ...], lost: str
+) -> None:
+    other = tmp_path / "other.sqlite"
+    with Store.open(other) as store:
+        for number in numbers:
+            store.put(f"key{number}", SETTINGS, measurement(number))
+        store.save_shoot(audit(*shoot))
+    before = other.read_bytes()
+    with Store.open(filled(tmp_path / "s.sqlite", 1)) as store:
+        with pytest.raises(CannotWrite, match=lost):
+            store.export(other)
+        assert other.read_bytes() == before
+        store.import_(other)
+        store.export(other)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["other.sqlite", "s.sqlite"]
+
+
+def test_an_export_replaces_an_empty_file_and_no_store_in_use_or_newer(tmp_path: Path) -> None:
+    empty, used = tmp_path / "empty.auditor", tmp_path / "used.sqlite"
+    empty.touch()
+    with Store.open(filled(tmp_path / "s.sqlite", 1)) as store:
+        store.export(empty)
+        with Store.open(used) as other:
+            other.put("key1", SETTINGS, measurement(1))
+            with pytest.raises(CannotWrite, match="in use"):
+                store.export(used)
+        with pytest.raises(CannotWrite, match="not one that can be read"):
+            store.export(newer(tmp_path / "newer.sqlite"))
+    with Store.open(empty) as store:
+        assert store.known("key1", SETTINGS) == "measured"
+
+
+def test_what_was_taken_in_is_counted_in_plain_words() -> None:
+    assert str(Taken(1, 1)) == "1 measurement and 1 shoot"
+    assert str(Taken(0, 2, 1)) == "0 measurements and 2 shoots; 1 could not be read"
 
 
 def test_an_export_never_replaces_something_else(tmp_path: Path) -> None:
