@@ -23,8 +23,9 @@ STEADY_SHARE = 0.35
 """In a bracket the picture follows the settings: light that drifted by more than this share of
 a step from frame to frame means that the exposure followed the light instead."""
 
-AS_GOOD = 5e-4
-"""A set that covers all but this share of what all frames cover, covers it all."""
+AS_GOOD = 1e-4
+"""A set that covers all but this share of the scene of what all frames cover, covers it all: half
+of the least patch that a frame is called blown for."""
 
 
 def find_brackets(view: SetupView, settings: GroupSettings) -> Iterator[Bracket]:
@@ -91,16 +92,17 @@ def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
     bright = np.stack([shot.plate.lost_bright.astype(np.float32) for shot in shots])
     dark = np.stack([shot.plate.lost_dark.astype(np.float32) for shot in shots])
     held = np.clip(1.0 - bright - dark, 0.0, 1.0)
-    whole = _covered(held, range(len(shots)))
-    needed = _smallest(held, settings)
-    lost_bright, lost_dark = float(bright.min(axis=0).mean()), float(dark.min(axis=0).mean())
+    areas = shots[0].plate.areas()
+    whole = _covered(held, areas, range(len(shots)))
+    needed = _smallest(held, areas, settings)
+    lost_bright, lost_dark = (_share(lost.min(axis=0), areas) for lost in (bright, dark))
     return Bracket(
         setup=setup_id,
         frames=tuple(shot.id for shot in shots),
         step_stops=round(float(np.ptp(settings)) / (len(shots) - 1), 3),
         covered_fraction=whole,
         covered_by_frame={
-            shot.id: float(one.mean()) for shot, one in zip(shots, held, strict=True)
+            shot.id: _share(one, areas) for shot, one in zip(shots, held, strict=True)
         },
         needed=tuple(shots[i].id for i in needed),
         spare=tuple(shot.id for i, shot in enumerate(shots) if i not in needed),
@@ -111,21 +113,26 @@ def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
     )
 
 
-def _covered(held: F32, members: Sequence[int]) -> float:
+def _share(tiles: F32, areas: F64) -> float:
+    """Share of the scene; rounding never carries it past all of it."""
+    return min(1.0, float((tiles * areas).sum()))
+
+
+def _covered(held: F32, areas: F64, members: Sequence[int]) -> float:
     """Share of the scene that some of the frames record; brighter frames blow what darker do."""
-    return float(held[list(members)].max(axis=0).mean())
+    return _share(held[list(members)].max(axis=0), areas)
 
 
-def _smallest(held: F32, settings: F64) -> tuple[int, ...]:
+def _smallest(held: F32, areas: F64, settings: F64) -> tuple[int, ...]:
     """Return the fewest frames that cover all that all of them cover.
 
     Among sets as small, the one that covers most; then the one with most light.
     """
     count = len(held)
-    whole = _covered(held, range(count))
+    whole = _covered(held, areas, range(count))
     for size in range(1, count + 1):
         options = [
-            (_covered(held, members), float(settings[list(members)].sum()), members)
+            (_covered(held, areas, members), float(settings[list(members)].sum()), members)
             for members in combinations(range(count), size)
         ]
         good = [option for option in options if option[0] >= whole - AS_GOOD]

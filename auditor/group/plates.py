@@ -62,6 +62,8 @@ class Plate:
         Where the first row of tiles begins: tiles count from the sensor's own corner, so in a
         picture turned over they begin under the top, or (the last one reaching beyond the
         sensor) above it.
+    left_px : int
+        Where the first column begins, likewise.
     """
 
     colours: tuple[str, ...]
@@ -76,6 +78,7 @@ class Plate:
     height_px: int
     width_px: int
     top_px: int = 0
+    left_px: int = 0
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -113,6 +116,28 @@ class Plate:
         """Return where a row of tiles begins, as a share of the height from the top."""
         return (self.top_px + row * self.tile_px) / self.height_px
 
+    def areas(self) -> NDArray[np.float64]:
+        """Return each tile's share of all that the tiles cover of the picture.
+
+        Tiles at an edge may reach beyond it: what lies there counts for nothing.
+
+        Returns
+        -------
+        array, shape (rows, cols)
+            Sums to 1.
+        """
+        rows, cols = self.shape
+        down = _inside(self.top_px, rows, self.tile_px, self.height_px)
+        across = _inside(self.left_px, cols, self.tile_px, self.width_px)
+        areas: NDArray[np.float64] = np.outer(down, across) / max(1.0, down.sum() * across.sum())
+        return areas
+
+
+def _inside(first_px: int, count: int, tile_px: int, length_px: int) -> NDArray[np.float64]:
+    """Return how many pixels of each tile in a line lie between 0 and the line's length."""
+    edges = np.clip(first_px + tile_px * np.arange(count + 1), 0, length_px)
+    return np.diff(edges).astype(np.float64)
+
 
 def plate_of(frame: ShootFrame) -> Plate:
     """Reduce one frame; its measurement is fetched once and let go."""
@@ -144,6 +169,7 @@ def reduced(mosaic: MosaicMeasurement, frame: ShootFrame) -> Plate:
         height_px=height_px,
         width_px=width_px,
         top_px=height_px - turned_signal.shape[1] * tile_px if _turned_over(orientation) else 0,
+        left_px=width_px - turned_signal.shape[2] * tile_px if _turned_about(orientation) else 0,
     )
 
 
@@ -157,6 +183,11 @@ def _upright_size(mosaic: MosaicMeasurement, orientation: int | None) -> tuple[i
 def _turned_over(orientation: int | None) -> bool:
     """Whether the sensor's last rows or columns are the top of the upright picture."""
     return orientation in (3, 4, 7, 8)
+
+
+def _turned_about(orientation: int | None) -> bool:
+    """Whether the sensor's last rows or columns are the left of the upright picture."""
+    return orientation in (2, 3, 6, 7)
 
 
 def _colour_planes(mosaic: MosaicMeasurement) -> dict[str, list[int]]:

@@ -259,7 +259,8 @@ class Bracket:
     frames: tuple[str, ...]
     step_stops: float
     covered_fraction: float
-    """Share of the scene that some frame records between floor and saturation."""
+    """Share of the scene that some frame records: no plane blown there, and not every plane under
+    its floor."""
     covered_by_frame: dict[str, float]
     needed: tuple[str, ...]
     spare: tuple[str, ...]

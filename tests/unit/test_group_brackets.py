@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from auditor.group.grouping import group_shoot
 from auditor.model.audit import Bracket
-from auditor.model.settings import GroupSettings
-from tests.shoot_maker import Shoot
+from auditor.model.settings import GroupSettings, JudgeSettings
+from tests.shoot_maker import BLACK_DN, SATURATION_DN, Shoot
 from tests.shoot_plans import SEEDS, SIX, coast, shutter_for
 from tests.shoot_scene import Scene
 
@@ -120,3 +121,59 @@ def test_one_frame_is_enough_where_one_holds_it_all() -> None:
     (bracket,) = brackets(shoot)
     assert len(bracket.needed) == 1
     assert math.isclose(bracket.covered_fraction, bracket.covered_by_frame[bracket.needed[0]])
+
+
+def lose(shoot: Shoot, frame: str, tiles: tuple[slice, slice], *, bright: bool) -> None:
+    """Blow or block some tiles of a frame that has been taken."""
+    measured = shoot.kept[frame]
+    maps = measured.mosaic.maps
+    mean, highest, any_over = maps.mean_dn.copy(), maps.max_dn.copy(), maps.any_over_share.copy()
+    mean[:, *tiles] = SATURATION_DN - BLACK_DN if bright else 0.0
+    highest[:, *tiles] = SATURATION_DN if bright else BLACK_DN
+    any_over[tiles] = float(bright)
+    maps = replace(maps, mean_dn=mean, max_dn=highest, any_over_share=any_over)
+    shoot.kept[frame] = replace(measured, mosaic=replace(measured.mosaic, maps=maps))
+
+
+def test_a_frame_that_alone_holds_a_patch_called_lost_is_needed() -> None:
+    shoot = Shoot(2)
+    frames = burst(shoot, Scene.invent(2, sky_over_ground=1.0), (0, -1, 1))
+    patch = slice(50, 51), slice(30, 32)
+    rows, cols = shoot.kept[frames[0]].mosaic.maps.shape
+    assert JudgeSettings().patch_limit < 2 / (rows * cols) < 5e-4
+    for frame in (frames[0], frames[2]):
+        lose(shoot, frame, patch, bright=True)
+    lose(shoot, frames[1], (slice(40, 43), slice(10, 20)), bright=False)
+    (bracket,) = brackets(shoot)
+    assert frames[1] in bracket.needed
+    assert len(bracket.needed) == 2
+
+
+def test_a_place_is_held_where_one_plane_is_over_its_floor() -> None:
+    """As a frame's blocked share is defined: every plane must be under its floor."""
+    shoot = Shoot(2)
+    frames = burst(shoot, Scene.invent(2, sky_over_ground=1.0), (0, -1, 1))
+    whole = [bracket.covered_fraction for bracket in brackets(shoot)]
+    for frame in frames:
+        measured = shoot.kept[frame]
+        mean = measured.mosaic.maps.mean_dn.copy()
+        mean[0, 40:43, 10:20] = 0.0
+        maps = replace(measured.mosaic.maps, mean_dn=mean)
+        shoot.kept[frame] = replace(measured, mosaic=replace(measured.mosaic, maps=maps))
+    assert [bracket.covered_fraction for bracket in brackets(shoot)] == whole
+
+
+@pytest.mark.parametrize(("cut_px", "weight"), [(0, 1.0), (40, 1 / 3)])
+def test_tiles_at_the_edge_weigh_by_the_area_they_cover(cut_px: int, weight: float) -> None:
+    shoot = Shoot(2)
+    frames = burst(shoot, Scene.invent(2, sky_over_ground=1.0), (0, -1, 1))
+    for frame in frames:
+        lose(shoot, frame, (slice(63, 64), slice(None)), bright=True)
+        measured = shoot.kept[frame]
+        mosaic = replace(measured.mosaic, height=measured.mosaic.height - cut_px)
+        shoot.kept[frame] = replace(measured, mosaic=mosaic)
+    (bracket,) = brackets(shoot)
+    lost = weight / (63 + weight)
+    assert bracket.lost_bright_fraction == pytest.approx(lost)
+    assert bracket.covered_fraction == pytest.approx(1.0 - lost)
+    assert bracket.covered_by_frame[frames[1]] == pytest.approx(1.0 - lost)

@@ -88,6 +88,34 @@ def test_rows_of_a_picture_turned_over_end_at_its_foot(orientation: int, side: s
     assert plain.row_shares()[0] == pytest.approx(30 / size)
 
 
+LEFT, RIGHT, TOP, FOOT = np.s_[:, 0], np.s_[:, -1], np.s_[0], np.s_[-1]
+
+
+@pytest.mark.parametrize(
+    ("orientation", "side", "cut", "whole"),
+    [
+        (1, "width", RIGHT, LEFT), (1, "height", FOOT, TOP),
+        (2, "width", LEFT, RIGHT), (2, "height", FOOT, TOP),
+        (3, "width", LEFT, RIGHT), (3, "height", TOP, FOOT),
+        (4, "width", RIGHT, LEFT), (4, "height", TOP, FOOT),
+        (5, "width", FOOT, TOP), (5, "height", RIGHT, LEFT),
+        (6, "width", FOOT, TOP), (6, "height", LEFT, RIGHT),
+        (7, "width", TOP, FOOT), (7, "height", LEFT, RIGHT),
+        (8, "width", TOP, FOOT), (8, "height", RIGHT, LEFT),
+    ],
+)  # fmt: skip
+def test_tiles_cut_at_the_sensors_edge_weigh_less_wherever_they_come_to_lie(
+    orientation: int, side: str, cut: tuple[slice, int], whole: tuple[slice, int]
+) -> None:
+    shoot, frame = taken(orientation=orientation)
+    size = getattr(shoot.kept[frame.id].mosaic, side)
+    areas = changed(shoot, frame, **{side: size - 40}).areas()
+    assert areas.sum() == pytest.approx(1.0)
+    assert areas[cut] == pytest.approx(areas[whole] / 3)
+    level = plate_of(taken(orientation=orientation)[1]).areas()
+    assert level == pytest.approx(1.0 / level.size)
+
+
 def test_blown_tiles_are_unknown_and_counted_as_lost() -> None:
     plate = plate_of(taken(0.5)[1])
     blown = np.isnan(plate.signal_dn[1])

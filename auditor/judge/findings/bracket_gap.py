@@ -17,7 +17,8 @@ KIND = FindingKind(
     severity=Severity.RISK,
     meaning="A part of the scene is recorded between floor and saturation by no frame of the "
     "bracket.",
-    measured="Share of the tiles that some frame holds in every plane.",
+    measured="Share of the scene that every frame has lost: a plane blown there, or all planes "
+    "under their floors.",
     next_time="Extend the bracket at the end that is lost.",
 )
 
