@@ -74,24 +74,24 @@ class SilentWatch:
 
 
 def audit_shoot(
-    paths: Sequence[str | Path],
-    out: Path | None = None,
+    paths: str | Path | Sequence[str | Path],
+    out: str | Path | None = None,
     *,
     settings: Settings | None = None,
-    formats: Sequence[str] = (),
+    formats: str | Sequence[str] = (),
     workers: int | None = None,
-    store: Path | None = None,
+    store: str | Path | None = None,
     watch: Watch | None = None,
 ) -> Audit:
     """Audit files and folders and return the whole audit.
 
     Parameters
     ----------
-    paths : sequence of path
-        Files and folders; never written to.
+    paths : path or sequence of path
+        Files and folders; never written to. One may stand by itself.
     out : Path, optional
         Where reports go; must be given when ``formats`` names any.
-    formats : sequence of str
+    formats : str or sequence of str
         Of "html", "png", "json", "csv", "md"; none by default.
     store : Path, optional
         A store to remember measurements in; none by default.
@@ -110,15 +110,21 @@ def audit_shoot(
         raise WrongCall("Reports are asked for and no folder is: give out as well as formats.")
     with tempfile.TemporaryDirectory(prefix="exposure-auditor-") as aside:
         request = AuditRequest(
-            paths=tuple(str(path) for path in paths),
-            out=out or Path(aside),
-            formats=tuple(formats),
+            paths=_each(paths),
+            out=Path(aside if out is None else out),
+            formats=_each(formats),
             settings=settings or Settings(),
             workers=workers,
-            store=store,
+            store=None if store is None else Path(store),
             keep_store=store is not None,
         )
         return run_audit(request, watch or SilentWatch()).audit
+
+
+def _each(given: str | Path | Sequence[str | Path]) -> tuple[str, ...]:
+    """Return what is given as texts; a text by itself is one, not its letters."""
+    several = (given,) if isinstance(given, str | Path) else given
+    return tuple(str(one) for one in several)
 
 
 def finding_kinds() -> Mapping[str, FindingKind]:

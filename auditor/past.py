@@ -26,7 +26,9 @@ def _warn(text: str) -> None:
     warnings.warn(text, stacklevel=5)
 
 
-def remembered_filters(path: Path | None, tell: Tell | None = None) -> tuple[KnownFilter, ...]:
+def remembered_filters(
+    path: str | Path | None = None, tell: Tell | None = None
+) -> tuple[KnownFilter, ...]:
     """Return the filters that recur over the shoots in the store; none where it is empty.
 
     Parameters
@@ -43,7 +45,7 @@ def remembered_filters(path: Path | None, tell: Tell | None = None) -> tuple[Kno
         return known_filters(store.shoots())
 
 
-def remembered_history(path: Path | None, place: Position | None = None) -> History:
+def remembered_history(path: str | Path | None = None, place: Position | None = None) -> History:
     """Sum up all shoots in the store; ``place`` stands in for files without a position.
 
     Raises
@@ -58,7 +60,7 @@ def remembered_history(path: Path | None, place: Position | None = None) -> Hist
 
 
 @contextmanager
-def _remembering(path: Path | None, tell: Tell | None) -> Iterator[Store]:
+def _remembering(path: str | Path | None, tell: Tell | None) -> Iterator[Store]:
     """Open a store to ask it; where the user has none yet, an empty one that is thrown away."""
     opened = Store.temporary() if path is None and _is_absent(default_path()) else _existing(path)
     with opened as store:
@@ -66,7 +68,7 @@ def _remembering(path: Path | None, tell: Tell | None) -> Iterator[Store]:
         _pass_on(store, tell)
 
 
-def _existing(path: Path | None) -> Store:
+def _existing(path: str | Path | None) -> Store:
     """Open a store that is there: a name misspelt must not make a new one."""
     place = store_place(path)
     if _is_absent(place):
@@ -150,6 +152,6 @@ def _pass_on(store: Store, tell: Tell | None) -> None:
         (tell or _warn)(text)
 
 
-def store_place(path: Path | None) -> Path:
+def store_place(path: str | Path | None) -> Path:
     """Return where the store lies."""
-    return path or default_path()
+    return default_path() if path is None else Path(path)

@@ -54,7 +54,7 @@ class _OneFrame:
         return self.measured
 
 
-def audit_frame(path: str, out: Path, settings: Settings) -> FrameEnd:
+def audit_frame(path: str | Path, out: str | Path, settings: Settings | None = None) -> FrameEnd:
     """Measure one raw file and write its sheet and its figures into ``out``.
 
     Raises
@@ -64,6 +64,7 @@ def audit_frame(path: str, out: Path, settings: Settings) -> FrameEnd:
     CannotWrite
         The folder cannot be written.
     """
+    path, out, settings = str(path), Path(out), settings or Settings()
     check_named([path])
     if os.path.isdir(path):  # noqa: PTH112 - unlike Path.is_dir it takes names that are too long
         raise WrongCall(f"{path}: is a folder. Use 'auditor audit {path}' for a whole card.")

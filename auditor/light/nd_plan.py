@@ -114,7 +114,7 @@ class _Stack:
 
 
 def plan_nd_time(
-    shutter: str,
+    shutter: str | float,
     *,
     stops: Sequence[float] = (),
     densities: Sequence[float] = (),
@@ -128,8 +128,9 @@ def plan_nd_time(
 
     Parameters
     ----------
-    shutter : str
-        The unfiltered shutter time as metered: "1/30", "4", "0.5s", "2m", "1'30\"".
+    shutter : str or float
+        The unfiltered shutter time as metered: "1/30", "4", "0.5s", "2m", "1'30\""; a number
+        counts in seconds.
     stops, densities, factors : sequences of float
         Filters by any of their three figures; all that are given are stacked.
     drift_stops_per_min : float
@@ -147,8 +148,9 @@ def plan_nd_time(
         A figure or a name cannot be, or no filter is given; the message says what to write.
     """
     _check_drift(drift_stops_per_min)
+    text = shutter if isinstance(shutter, str) else f"{shutter:.9f}".rstrip("0").rstrip(".")
     stack = _stack(stops, densities, factors, [find_filter(name, known) for name in filters])
-    return _planned(shutter, stack, drift_stops_per_min, exact=exact)
+    return _planned(text, stack, drift_stops_per_min, exact=exact)
 
 
 def _planned(shutter: str, stack: _Stack, drift: float, *, exact: bool) -> NdPlan:

@@ -83,8 +83,8 @@ class ApplyReport:
 
 
 def apply_marks(
-    marks: Path | Marks,
-    folder: Path,
+    marks: str | Path | Marks,
+    folder: str | Path,
     *,
     dry_run: bool = False,
     naming: Naming = "stem",
@@ -100,8 +100,8 @@ def apply_marks(
 
     Parameters
     ----------
-    marks : Path or Marks
-    folder : Path
+    marks : path or Marks
+    folder : path
     dry_run : bool
         Only tell what would change.
     naming : {"stem", "full"}
@@ -120,8 +120,9 @@ def apply_marks(
     """
     if naming not in ("stem", "full"):
         raise WrongCall("The naming of new sidecars is stem or full.")
+    folder = Path(folder)
     _check_folder(folder)
-    found = read_marks(marks) if isinstance(marks, Path) else marks
+    found = marks if isinstance(marks, Marks) else read_marks(Path(marks))
     wanted = [
         mark for mark in found.marks if mark.says_something and only_input in (None, mark.input)
     ]
