@@ -421,11 +421,14 @@ class PrintFit:
     paper_range_stops: float
     merged_black_fraction: float
     merged_white_fraction: float
+    """At least so much: what every plane blows, or tiles whose mean is paper white. Points smaller
+    than a tile that only the rendering takes to white are not in it."""
     unfit_stops: float | None
     notes: tuple[str, ...] = ()
     neutral_merged_black_fraction: float | None = None
     """The same for a neutral black-and-white print."""
     neutral_merged_white_fraction: float | None = None
+    """At least so much, likewise."""
 
 
 @dataclass(frozen=True, slots=True)

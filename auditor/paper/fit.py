@@ -96,7 +96,8 @@ def print_fit(
     result : FrameResult
         For the orientation, the spare stops, the tone range and the blown share.
     measured : FrameMeasurement
-        For the tile means; tones are judged on them, so noise alone merges nothing.
+        For the tile means; tones are judged on them, so noise alone merges nothing. A mean hides
+        the brightest points of its tile: shares of white are lower bounds.
     levels : sequence of Level
         Settled saturation, in the order of the planes.
     settings : PrintSettings

@@ -34,5 +34,10 @@ def _sentence(fit: PrintFit, paper_name: str) -> str:
     return (
         f"{paper}, {words.stops(fit.unfit_stops)} less than this frame's tones: printed as it is, "
         f"{words.share(fit.merged_black_fraction)} would merge in black and "
-        f"{words.share(fit.merged_white_fraction)} in white."
+        f"{_in_white(fit.merged_white_fraction)} in white."
     )
+
+
+def _in_white(least: float) -> str:
+    """Word a lower bound: tones are judged tile by tile, and a tile hides its brightest points."""
+    return f"at least {words.share(least)}" if least > 0 else "small points at most"

@@ -238,6 +238,17 @@ def test_a_print_of_unknown_range_says_so(audit: Audit) -> None:
     assert "could not be measured" in print_sheet(replace(fit, unfit_stops=None), paper).sentence
 
 
+@pytest.mark.parametrize(
+    ("least", "words"),
+    [(0.0, "and small points at most in white."), (0.0002, "and at least 0.02 % in white.")],
+)
+def test_the_share_of_white_in_a_print_is_told_as_the_least_and_never_as_none(
+    audit: Audit, least: float, words: str
+) -> None:
+    fit = replace(audit.prints[0], unfit_stops=1.2, merged_white_fraction=least)
+    assert print_sheet(fit, PrintSettings()).sentence.endswith(words)
+
+
 def test_a_print_names_its_paper(audit: Audit) -> None:
     fit = replace(audit.prints[0], paper_range_stops=5.4)
     told = print_sheet(fit, PAPERS["matte"].settings()).sentence
