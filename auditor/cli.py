@@ -67,6 +67,8 @@ BY_INTERRUPT = 130
 def main() -> NoReturn:
     """Run the command; every error that a user can act on ends here, in one line."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small vectors: waking threads costs more
+    if os.environ.get("COLUMNS") == "0":
+        del os.environ["COLUMNS"]  # so a terminal of unknown width tells; nothing fits into 0
     _end_in_good_order()
     with steady_streams() as lost:
         status = _run()

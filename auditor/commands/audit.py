@@ -16,6 +16,8 @@ from auditor.commands.options import (
     QuietOption,
     SettingsOption,
     StoreOption,
+    decimal_number,
+    not_together,
     place_from_text,
     settings_from_file,
 )
@@ -51,7 +53,10 @@ def audit(
     paper_dmax: Annotated[
         float | None,
         typer.Option(
-            "--paper-dmax", metavar="D", help="Optical density of your paper's black, such as 1.65."
+            "--paper-dmax",
+            parser=decimal_number,
+            metavar="D",
+            help="Optical density of your paper's black, such as 1.65.",
         ),
     ] = None,
     quiet: QuietOption = False,
@@ -70,6 +75,8 @@ def audit(
     from auditor.paper.choose import with_paper
     from auditor.request import AuditRequest
 
+    not_together(store=store, no_store=no_store)
+    not_together(cluster=cluster, workers=workers)
     watch = ConsoleWatch(quiet=quiet)
     request = AuditRequest(
         paths=tuple(paths),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.commands.options import StoreOption, tell_trouble
+from auditor.commands.options import StoreOption, decimal_number, tell_trouble
 from auditor.model.numbers import time_text
 from auditor.model.text import visible
 
@@ -23,13 +23,31 @@ def nd_time(
         str, typer.Argument(metavar="SHUTTER", help="As metered without a filter: 1/30, 0.5s, 2m.")
     ],
     stops: Annotated[
-        list[float] | None, typer.Option("--stops", help="A filter by its stops; repeat to stack.")
+        list[float] | None,
+        typer.Option(
+            "--stops",
+            metavar="NUMBER",
+            parser=decimal_number,
+            help="A filter by its stops; repeat to stack.",
+        ),
     ] = None,
     density: Annotated[
-        list[float] | None, typer.Option("--density", help="A filter by its density (3.0).")
+        list[float] | None,
+        typer.Option(
+            "--density",
+            metavar="NUMBER",
+            parser=decimal_number,
+            help="A filter by its density (3.0).",
+        ),
     ] = None,
     factor: Annotated[
-        list[float] | None, typer.Option("--factor", help="A filter by its factor (1000).")
+        list[float] | None,
+        typer.Option(
+            "--factor",
+            metavar="NUMBER",
+            parser=decimal_number,
+            help="A filter by its factor (1000).",
+        ),
     ] = None,
     own: Annotated[
         list[str] | None,
@@ -37,7 +55,12 @@ def nd_time(
     ] = None,
     drift: Annotated[
         float,
-        typer.Option("--drift", help="How the light changes, stops a minute; negative: it falls."),
+        typer.Option(
+            "--drift",
+            metavar="NUMBER",
+            parser=decimal_number,
+            help="How the light changes, stops a minute; negative: it falls.",
+        ),
     ] = 0.0,
     exact: Annotated[
         bool, typer.Option("--exact", help="Take the time as written, not as the dial means it.")
@@ -67,11 +90,12 @@ def nd_time(
         known=_known(store) if own else (),
         exact=exact,
     )
-    typer.echo("\n".join(plan_lines(plan)))
     if card is not None:
         from auditor.report.nd_card import write_card
 
         write_card(plan, card)
+    typer.echo("\n".join(plan_lines(plan)))
+    if card is not None:
         typer.echo(f"Written: {visible(str(card))}")
 
 

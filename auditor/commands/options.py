@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -20,6 +21,40 @@ def named_path(text: str) -> Path:
     if not str(text).strip():
         raise typer.BadParameter("No path is given: it is empty.")
     return Path(text)
+
+
+def decimal_number(text: str | float) -> float:
+    """Take a number, with a comma for its point as with a shutter time.
+
+    ``1,000`` is refused: it is a thousand to one reader and 1 to another.
+    """
+    written = str(text)
+    if re.fullmatch(r"[-+]?\d{1,3}(,\d{3})+", written):
+        raise typer.BadParameter(f"{written!r} can be read in two ways: write 1000 or 1.0.")
+    try:
+        return float(written.replace(",", "."))
+    except ValueError:
+        raise typer.BadParameter(f"{written!r} is no number.") from None
+
+
+def not_together(**given: object) -> None:
+    """Refuse a call of which one half would be passed over in silence.
+
+    Parameters
+    ----------
+    **given
+        Options by their names, "_" for "-"; None and False where they are not given.
+
+    Raises
+    ------
+    WrongCall
+        More than one is given.
+    """
+    named = [
+        f"--{name.replace('_', '-')}" for name, value in given.items() if value not in (None, False)
+    ]
+    if len(named) > 1:
+        raise WrongCall(f"{' and '.join(named)} do not go together: leave one out.")
 
 
 OutOption = Annotated[

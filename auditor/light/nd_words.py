@@ -13,6 +13,9 @@ from auditor.model.numbers import stops_text, time_text
 LONGEST_DIAL_S = 32.0 * 2.0 ** (1 / 6)
 """Half a third-stop over the longest time on a dial (30, truly 32 s); then one counts."""
 
+SHORTEST_DIAL_S = 2.0**-15 * 2.0 ** (-1 / 6)
+"""Half a third-stop under the shortest time on any dial (1/32000, truly 1/32768 s)."""
+
 DAY_S = 86400.0
 
 
@@ -22,6 +25,8 @@ def setting_text(time_s: float | None, series: Series = "third") -> str:
         return "the light falls too fast"
     if time_s > LONGEST_DIAL_S:
         return f"count {counting_text(time_s)}"
+    if time_s < SHORTEST_DIAL_S:
+        return "shorter than any dial goes"
     return f"set {nominal_name(time_s, series)}"
 
 
@@ -38,6 +43,11 @@ def answer_text(
         )
     if time_s > LONGEST_DIAL_S:
         return f"Hold the shutter open for {counting_text(time_s)} {behind}."
+    if time_s < SHORTEST_DIAL_S:
+        return (
+            f"{time_text(time_s)} {behind}: shorter than any dial goes. Close the aperture, lower "
+            "the ISO or take a denser filter."
+        )
     return f"Set {nominal_name(time_s, series)} {behind}."
 
 

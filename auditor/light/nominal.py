@@ -127,13 +127,13 @@ def nominal_name(time_s: float, series: Series = "third") -> str:
     Returns
     -------
     str
-        "1/125 s", "0.8 s", "30 s"; beyond half a step over the longest the time itself,
-        as one counts it: "4 min 16 s".
+        "1/125 s", "0.8 s", "30 s"; beyond half a step over the longest or under the shortest
+        the time itself: "4 min 16 s", as one counts it.
     """
     place = (_LONGEST_STOP - math.log2(time_s)) * STEPS_A_STOP[series]
-    if place < -0.5:
-        return time_text(time_s)
     names = _time_names(series)
+    if not -0.5 <= place <= len(names) - 0.5:
+        return time_text(time_s)
     return names[min(max(0, round(place)), len(names) - 1)] + " s"
 
 

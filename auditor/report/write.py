@@ -228,7 +228,8 @@ def remove_stale(out: Path, written: Sequence[Path]) -> None:
     """Remove pages and sheets of an earlier audit that this one does not have.
 
     Only pictures that say inside that this program made them are touched; one that cannot be
-    read or removed stays.
+    read or removed stays, and so does one with its figures beside it: that is the sheet of one
+    frame that was asked for by itself.
     """
     new = {path.name.casefold() for path in written}
     old = [*out.glob("contact-sheet-*.png"), *(out / SHEETS).glob("*.png")]
@@ -239,7 +240,7 @@ def remove_stale(out: Path, written: Sequence[Path]) -> None:
 
 
 def _remove_if_ours(path: Path) -> None:
-    if path.is_file():
+    if path.is_file() and not path.with_suffix(".json").exists():
         with path.open("rb") as stream:
             ours = b"Software\x00" + SOFTWARE.encode() in stream.read(200)
         if ours:

@@ -54,6 +54,10 @@ def test_the_version_is_told() -> None:
         (("frame", ""), "path is empty"),
         (("apply", "marks.json", "--to", ""), "--to"),
         (("apply", "", "--to", "."), "MARKS"),
+        (("audit", "..", "--store", "x.sqlite", "--no-store"), "do not go together"),
+        (("audit", "..", "--cluster", "tcp://x", "--workers", "2"), "do not go together"),
+        (("nd-time", "4", "--factor", "1,000"), "in two ways"),
+        (("nd-time", "4", "--stops", "six"), "no number"),
         (("nothing",), "nothing"),
     ],
 )  # fmt: skip
@@ -107,6 +111,30 @@ def test_six_stops_on_four_seconds_is_four_minutes_sixteen() -> None:
     assert planned.returncode == 0
     assert "4 min 16 s" in planned.stdout
     assert "no eye" in " ".join(planned.stdout.split())
+
+
+def test_a_comma_is_a_decimal_point_in_every_number() -> None:
+    with_commas = auditor("nd-time", "0,5", "--stops", "6,5", "--drift", "-0,2")
+    assert with_commas.returncode == 0
+    assert with_commas.stdout == auditor(
+        "nd-time", "0.5", "--stops", "6.5", "--drift", "-0.2"
+    ).stdout.replace("0.5 s on", "0,5 s on")
+
+
+def test_a_card_of_no_known_kind_is_refused_before_anything_is_told(tmp_path: Path) -> None:
+    refused = auditor("nd-time", "4", "--stops", "6", "--card", str(tmp_path / "card.txt"))
+    assert (refused.returncode, refused.stdout) == (2, "")
+    assert ".png or a .pdf" in refused.stderr
+
+
+def test_a_terminal_that_tells_no_width_is_written_to_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "A_0001.DNG").write_bytes(b"")
+    monkeypatch.setenv("COLUMNS", "0")
+    told = auditor("frame", str(tmp_path / "A_0001.DNG"), "--out", str(tmp_path.parent / "one"))
+    assert "A_0001.DNG: " in told.stderr
+    assert "Written: " in told.stdout
 
 
 def test_a_path_that_is_no_text_is_shown_all_the_same(tmp_path: Path) -> None:

@@ -160,3 +160,15 @@ def test_planning_needs_no_array_library() -> None:
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert told.stdout.split() == ["False", "False"]
+
+
+@pytest.mark.parametrize("steps", [1, 2, 4])
+def test_a_time_shorter_than_any_dial_is_not_called_the_shortest_setting(steps: int) -> None:
+    """The shortest in use is 1/32000 s, truly 2^-15 s."""
+    plan = plan_nd_time(f"1/{32768 * 2**steps}", stops=[0.0], exact=True)
+    assert "shorter than any dial goes" in plan.answer
+    assert "Set" not in plan.answer
+    assert "denser filter" in plan.answer
+    assert plan_nd_time("1/32000", stops=[0.0]).answer.startswith("Set 1/32000 s")
+    asked = next(row for row in plan.rows if row.asked)
+    assert asked.setting == "shorter than any dial goes"

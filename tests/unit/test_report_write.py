@@ -143,8 +143,13 @@ def test_sheets_of_an_earlier_audit_go_and_other_pictures_stay(few: Made, tmp_pa
     (tmp_path / "contact-sheet-mine.png").write_bytes(b"\x89PNG somebody's own")
     (tmp_path / "sheets/old.dng.png").write_bytes(ours)
     (tmp_path / "sheets/keepsake.png").write_bytes(b"\x89PNG somebody's own")
+    (tmp_path / "sheets/by-itself.dng.png").write_bytes(ours)
+    (tmp_path / "sheets/by-itself.dng.json").write_bytes(b"{}")
     write_reports(audit, gallery, KINDS, ("png",), tmp_path)
-    assert names_in(tmp_path) == before | {"contact-sheet-mine.png", "sheets/keepsake.png"}
+    assert names_in(tmp_path) == before | {
+        "contact-sheet-mine.png", "sheets/keepsake.png",
+        "sheets/by-itself.dng.png", "sheets/by-itself.dng.json",
+    }  # fmt: skip
 
 
 def test_an_earlier_picture_that_cannot_be_removed_stays(
