@@ -28,6 +28,10 @@ HOT_SHARE, HOT_TONE = 0.004, 0.2
 """A tile whose mean is under this share of saturation and in which fewer pixels than this clip
 holds hot pixels, not lost light."""
 
+COUNTED_SHARE = 0.5
+"""Where a tile's mean lies at the clipping level, more of its pixels than this are counted as
+blown, if they were counted against that level."""
+
 DARK_TILES = 0.995
 """Share of tiles under the floor from which a frame has no picture: its cap was on."""
 
@@ -152,7 +156,11 @@ def reduced(mosaic: MosaicMeasurement, frame: ShootFrame) -> Plate:
     groups = _colour_planes(mosaic)
     signal = np.stack([_colour_signal(mosaic, clipped, planes) for planes in groups.values()])
     floors = [_floor(mosaic, frame, planes) for planes in groups.values()]
-    lost_bright, lost_dark = _lost(mosaic, frame, clipped)
+    areas = _areas(mosaic)
+    lost_bright, lost_dark = (
+        _upright(_pooled(lost * areas, factor) / _pooled(areas, factor), orientation)
+        for lost in _lost(mosaic, frame, clipped)
+    )
     tile_px = mosaic.maps.tile_px * factor
     height_px, width_px = _upright_size(mosaic, orientation)
     turned_signal = _upright(_pooled(signal, factor), orientation).astype(np.float32)
@@ -162,8 +170,8 @@ def reduced(mosaic: MosaicMeasurement, frame: ShootFrame) -> Plate:
         floor_dn=tuple(floor for floor, _ in floors),
         floor_known=all(known for _, known in floors),
         room_dn=tuple(_room(mosaic, frame, planes) for planes in groups.values()),
-        lost_bright=_upright(_pooled(lost_bright, factor), orientation).astype(np.float16),
-        lost_dark=_upright(_pooled(lost_dark, factor), orientation).astype(np.float16),
+        lost_bright=lost_bright.astype(np.float16),
+        lost_dark=lost_dark.astype(np.float16),
         detail=_upright(_pooled(mosaic.maps.detail, factor), orientation).astype(np.float16),
         tile_px=tile_px,
         height_px=height_px,
@@ -231,17 +239,31 @@ def _floor(mosaic: MosaicMeasurement, frame: ShootFrame, planes: list[int]) -> t
 
 
 def _lost(mosaic: MosaicMeasurement, frame: ShootFrame, clipped: Bool) -> tuple[F32, F32]:
-    """Return the share of each tile that is blown, and whether all planes are under the floor."""
+    """Return the share of each tile that is blown, and whether all planes are under the floor.
+
+    Shares were counted before the shoot settled where each plane clips. A tile whose mean lies at
+    that level though hardly a pixel was counted is blown all the same.
+    """
     maps = mosaic.maps
     whole = [
         maps.mean_dn[i] + plane.black_dn >= 0.995 * level.blown_from_dn
         for i, (plane, level) in enumerate(zip(mosaic.planes, frame.levels, strict=True))
     ]
     shares = np.where(clipped.any(axis=0), maps.any_over_share, 0.0)
-    bright = np.where(np.any(whole, axis=0), 1.0, shares)
+    missed = np.any(whole, axis=0) & (shares < COUNTED_SHARE)
+    bright = np.where(missed, 1.0, shares)
     floors = [_floor(mosaic, frame, [i])[0] for i in range(len(mosaic.planes))]
     under = maps.mean_dn < np.array(floors)[:, None, None]
     return np.asarray(bright, np.float32), np.asarray(under.all(axis=0), np.float32)
+
+
+def _areas(mosaic: MosaicMeasurement) -> F32:
+    """Return by how much of its area each tile lies on the sensor."""
+    rows, cols = mosaic.maps.shape
+    tile_px = mosaic.maps.tile_px
+    down = _inside(0, rows, tile_px, mosaic.height)
+    across = _inside(0, cols, tile_px, mosaic.width)
+    return np.maximum(np.outer(down, across) / tile_px**2, 1e-6).astype(np.float32)
 
 
 def _pooled(tiles: F32, factor: int) -> F32:

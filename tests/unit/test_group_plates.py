@@ -116,12 +116,40 @@ def test_tiles_cut_at_the_sensors_edge_weigh_less_wherever_they_come_to_lie(
     assert level == pytest.approx(1.0 / level.size)
 
 
+def test_lost_shares_of_pooled_tiles_weigh_what_lies_on_the_sensor() -> None:
+    """Of the last pair of rows the first lies on the sensor whole, the second by a fifth."""
+    shoot, frame = taken()
+    maps = fourfold(shoot.kept[frame.id].mosaic.maps)
+    top, share = maps.max_dn.copy(), maps.any_over_share.copy()
+    mean = maps.mean_dn.copy()
+    mean[:, -2:], top[:, -2:], share[-2:] = 100.0, BLACK_DN, 0.0
+    mean[:, -1], top[:, -1], share[-1] = SATURATION_DN - BLACK_DN, SATURATION_DN, 1.0
+    maps = replace(maps, mean_dn=mean, max_dn=top, any_over_share=share)
+    height = shoot.kept[frame.id].mosaic.height - round(0.8 * maps.tile_px)
+    plate = changed(shoot, frame, maps=maps, height=height)
+    assert plate.lost_bright[-1] == pytest.approx(0.2 / 1.2, abs=1e-3)
+
+
 def test_blown_tiles_are_unknown_and_counted_as_lost() -> None:
     plate = plate_of(taken(0.5)[1])
     blown = np.isnan(plate.signal_dn[1])
     assert 0.2 < blown.mean() < 0.6
     assert (plate.lost_bright[blown] > 0).mean() > 0.95
     assert plate.lost_bright[~np.isnan(plate.signal_dn).any(axis=0)].max() == 0.0
+
+
+@pytest.mark.parametrize(("counted", "lost"), [(0.8, 0.8), (0.0, 1.0)])
+def test_a_blown_tile_loses_what_was_counted_and_all_if_nothing_was(
+    counted: float, lost: float
+) -> None:
+    """Nothing is counted where the level was settled lower after the measuring."""
+    shoot, frame = taken(1 / 60)
+    maps = shoot.kept[frame.id].mosaic.maps
+    mean, top, share = maps.mean_dn.copy(), maps.max_dn.copy(), maps.any_over_share.copy()
+    mean[:, 60, 10] = SATURATION_DN - BLACK_DN
+    top[:, 60, 10], share[60, 10] = SATURATION_DN, counted
+    maps = replace(maps, mean_dn=mean, max_dn=top, any_over_share=share)
+    assert changed(shoot, frame, maps=maps).lost_bright[60, 10] == pytest.approx(lost, abs=1e-3)
 
 
 def test_a_hot_pixel_in_a_dark_tile_loses_nothing() -> None:
