@@ -7,6 +7,9 @@ from dataclasses import dataclass
 UNMOVED_TILES = 0.75
 """A best shift this small is itself a sign of one tripod position."""
 
+SURE_CORRELATION = 0.75
+"""A weaker match must stand against the shifts of a panned run, and tells a shift less surely."""
+
 
 @dataclass(frozen=True, slots=True)
 class Ballot:

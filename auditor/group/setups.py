@@ -14,7 +14,7 @@ from itertools import product
 
 import numpy as np
 
-from auditor.group.likeness import Likeness
+from auditor.group.likeness import SURE_CORRELATION, Likeness
 from auditor.group.plates import Plate
 from auditor.group.shift import Comparer
 from auditor.group.shots import AFTER_JUMP_S, Shot, gap_s
@@ -34,8 +34,8 @@ seen as one."""
 FAR = (0.3, 0.85)
 """Shifts between the frames of a panned run."""
 
-SURE_CORRELATION, BETTER_BY = 0.75, 0.15
-"""A weaker match must stand against the shifts of a panned run."""
+BETTER_BY = 0.15
+"""By so much a weaker match must beat the shifts of a panned run."""
 
 LOST_OVERLAP, LEAST_OVERLAP = 0.7, 0.08
 """Where less than the first share of the frame is recorded by both, it is compared again by

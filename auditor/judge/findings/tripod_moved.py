@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from auditor.group.setups import SURE_CORRELATION
+from auditor.group.likeness import SURE_CORRELATION
 from auditor.judge.findings.base import ShootView, finding
 from auditor.model.audit import Setup
 from auditor.model.findings import Finding, FindingKind, Severity
