@@ -168,26 +168,31 @@ def _is_outlier(heap: PileUp, shoot: tuple[float, float] | None, count: int) -> 
 
 
 def _claimed(plane: PlaneEvidence) -> Level:
+    """Take the file's claim, raised to what the data reach: no clipping was measured."""
     if plane.top_dn > plane.white_dn:
         note = (
             f"The data reach {plane.top_dn} DN although the file claims {plane.white_dn:.0f}: "
             "the level is at least that, where it clips is not known."
         )
-        return Level(float(plane.top_dn), float(plane.top_dn) + 1.0, "measured", (note,))
+        return Level(float(plane.top_dn), float(plane.top_dn) + 1.0, "metadata", (note,))
     return Level(plane.white_dn, plane.white_dn, "metadata")
 
 
 def _from_other_planes(
     plane: PlaneEvidence, level: Level, frame: ClipEvidence, levels: list[Level]
 ) -> Level:
-    """Channels of one sensor clip close together: better than a claim that others disprove."""
+    """Channels of one sensor clip close together: better than a claim that others disprove.
+
+    This channel's own clipping was seen by no frame: what another measured here is lent to it.
+    """
     found = [
         other
         for name, other in zip((p.name for p in frame.planes), levels, strict=True)
-        if other.source != "metadata" and name != plane.name and not other.notes
+        if other.source != "metadata" and name != plane.name
     ]
     usable = _middle([(other.saturation_dn, other.blown_from_dn) for other in found])
     if usable is None or plane.top_dn > usable[0]:
         return level
     note = "No frame clips in this channel; the level is the one of the other channels."
-    return Level(usable[0], usable[1], found[0].source, (note,))
+    past = all(other.source == "history" for other in found)
+    return Level(usable[0], usable[1], "history" if past else "shoot", (note,))

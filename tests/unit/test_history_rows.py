@@ -135,13 +135,12 @@ def test_a_body_of_unknown_iso_has_no_sensor_row() -> None:
     assert sensor_rows(shots(members)) == ()
 
 
-def test_saturation_that_was_only_claimed_is_no_measurement() -> None:
+@pytest.mark.parametrize("source", ["metadata", "shoot", "history"])
+def test_saturation_that_was_claimed_or_lent_is_no_measurement(source: str) -> None:
     claimed = [
         replace(
             frame,
-            channels=tuple(
-                replace(entry, saturation_source="metadata") for entry in frame.channels
-            ),
+            channels=tuple(replace(entry, saturation_source=source) for entry in frame.channels),
         )
         for frame in frames(3)
     ]
@@ -157,6 +156,12 @@ def test_false_alarms_of_the_preview_are_those_the_raw_data_refute() -> None:
     (row,) = preview_rows(shots([*held, *gone]))
     assert (row.frames, row.false_alarms) == (4, 2)
     assert preview_rows(shots([replace(held[0], preview=None)])) == ()
+
+
+def test_a_dark_frame_tells_nothing_of_the_preview() -> None:
+    lit, dark = frames(2)
+    (row,) = preview_rows(shots([lit, replace(dark, verdict="dark frame")]))
+    assert row.frames == 1
 
 
 def test_hot_pixels_of_long_exposures_stand_apart() -> None:

@@ -11,7 +11,7 @@ import pytest
 from auditor.group.grouping import Grouping
 from auditor.judge.channels import bright_end_dn, quantile_dn, stop_histogram
 from auditor.judge.find import frame_view, with_frame_findings
-from auditor.judge.findings import blown_area, white_level_tag
+from auditor.judge.findings import blown_area, spare_light, white_level_tag
 from auditor.judge.findings.base import FrameView, ShootView
 from auditor.judge.frame import judge_frame, unreadable_frame
 from auditor.model.audit import FrameResult
@@ -24,6 +24,7 @@ from auditor.model.measurement import (
     NoiseEstimate,
     Pictures,
     PlaneMeasurement,
+    PreviewMeasurement,
 )
 from auditor.model.settings import JudgeSettings, Settings
 from tests.built_mosaics import RGGB, measured, mosaic_of
@@ -205,7 +206,7 @@ def test_light_in_hand_is_told_once() -> None:
 @pytest.mark.parametrize(
     ("level", "words"),
     [(Level(15800, 15794, "measured"), "L clips at 15800 DN, 0.05 stop below the 16383"),
-     (Level(17100, 17101, "measured"), "L records up to 17100 DN, 0.06 stop above the 16383")],
+     (Level(17100, 17101, "metadata"), "L records up to 17100 DN, 0.06 stop above the 16383")],
 )  # fmt: skip
 def test_a_wrong_white_level_is_told_by_how_much(level: Level, words: str) -> None:
     result = judged(measured_mono(picture(4000)), level)
@@ -274,6 +275,93 @@ def test_a_tone_range_that_not_every_plane_tells_is_called_a_lower_bound() -> No
     assert every.tone_range_stops == pytest.approx(but_red.tone_range_stops, abs=0.3)
     assert not any("tone range" in note for note in every.notes)
     assert any("tone range" in note and "R" in note for note in but_red.notes)
+
+
+def four_planes(pixels: np.ndarray, levels: tuple[Level, ...] = (CLIPS,) * 4) -> FrameResult:
+    """Judge a Bayer picture with a known noise in every plane."""
+    mosaic = measured(mosaic_of(pixels, RGGB))
+    planes = tuple(replace(each, noise=NoiseEstimate(3.0, 2.0)) for each in mosaic.planes)
+    frame = FrameMeasurement(FileFacts(), replace(mosaic, planes=planes), None, Pictures(b""))
+    return judge_frame(card_file(), frame, levels, SETTINGS)
+
+
+def test_blocked_is_where_every_plane_is_under_its_floor() -> None:
+    pixels = picture(900)
+    pixels[:, :120] = int(BLACK_DN + 1)
+    pixels[:40, :120:2] = int(BLACK_DN + 900)  # two planes out of four hold there
+    assert four_planes(pixels).blocked_fraction == pytest.approx(5 / 12, abs=0.02)
+
+
+def test_any_plane_blown_is_no_less_than_the_most_blown_plane() -> None:
+    pixels = picture(4000)
+    pixels[:20:2, :20:2] = CLIP_DN
+    result = four_planes(pixels)
+    assert result.blown_fraction is not None
+    assert result.blown_fraction >= result.channels[0].blown_fraction > 0
+
+
+def test_all_planes_blown_is_no_more_than_the_least_blown_plane() -> None:
+    pixels = picture(4000)
+    pixels[:20, :20] = CLIP_DN
+    pixels[1::2, 1::2] = int(BLACK_DN + 4000)
+    pixels[1, 1] = CLIP_DN
+    result = four_planes(pixels)
+    assert result.blown_all_fraction is not None
+    assert result.blown_all_fraction <= result.channels[3].blown_fraction
+
+
+def test_the_tone_range_is_that_of_the_plane_with_the_widest() -> None:
+    pixels = picture(1000)
+    pixels[::2, ::2][:60] = int(BLACK_DN + 8000)  # red alone spans three stops
+    assert four_planes(pixels).tone_range_stops == pytest.approx(3.0, abs=0.01)
+
+
+def test_half_of_saturation_is_halved_over_black() -> None:
+    half_dn = (CLIP_DN - 6 - BLACK_DN) / 2
+    for signal_dn, share in ((half_dn - 100, 0.0), (half_dn + 100, 1.0)):
+        (channel,) = judged(measured_mono(picture(signal_dn))).channels
+        assert channel.blown_one_stop_more == share
+
+
+def test_blocked_with_other_light_is_the_tone_doubled_and_halved() -> None:
+    """A floor of 2 + sqrt(4 + 36) over 2, 4.2 DN: 3 DN are over it doubled, 6 under it halved."""
+    values = picture(3)
+    values[80:] = int(BLACK_DN + 6)
+    (channel,) = judged(measured_mono(values)).channels
+    assert channel.blocked_fraction == pytest.approx(1 / 3)
+    assert channel.blocked_one_stop_more == 0.0
+    assert channel.blocked_one_stop_less == 1.0
+
+
+def test_noise_alone_darkens_no_dark_end() -> None:
+    noise = np.random.default_rng(6).normal(0, 6, (SIDE, SIDE))
+    values = np.rint(BLACK_DN + 10 + noise).astype(np.uint16)
+    (channel,) = judged(measured_mono(values)).channels
+    floor = channel.noise_floor_dn
+    assert floor is not None
+    assert channel.shadow_room_stops == pytest.approx(math.log2(10 / floor), abs=0.2)
+
+
+def test_a_preview_is_held_against_the_nearest_level_of_its_colour() -> None:
+    lower = Level(BLACK_DN + 8000, BLACK_DN + 8000, "shoot")
+    mosaic = measured(mosaic_of(picture(4000), RGGB))
+    clips = {"R": 2000.0, "G": 4000.0}
+    shown = PreviewMeasurement(160, 120, 0.0, 0.0, {}, {}, clips, {}, {})
+    frame = FrameMeasurement(FileFacts(), mosaic, shown, Pictures(b""))
+    for greens in ((CLIPS, lower), (lower, CLIPS)):
+        told = judge_frame(card_file(), frame, (lower, *greens, lower), SETTINGS).preview
+        assert told is not None
+        assert told.cries_early_stops == pytest.approx({"R": 2.0, "G": 1.0}), "the lesser green"
+        assert told.early_stops == pytest.approx(1.0), "the channel that clips least early"
+
+
+def test_spare_light_is_the_one_plane_nearest_to_clipping() -> None:
+    pixels = picture(2000)
+    pixels[1::2, ::2] = int(BLACK_DN + 3000)
+    result = four_planes(pixels)
+    (told,) = spare_light.find(FrameView(result, Settings()))
+    assert told.channel == "G2"
+    assert told.value == pytest.approx(result.channels[2].headroom_stops)
 
 
 def test_what_if_shares_come_straight_from_the_histogram() -> None:

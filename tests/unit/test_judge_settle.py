@@ -70,10 +70,10 @@ def test_a_frame_of_unknown_iso_or_body_has_no_sisters_and_no_past() -> None:
     assert settle_levels(nameless)["a"][0].source == "metadata"
 
 
-def test_data_above_the_claimed_level_overrule_the_claim() -> None:
+def test_data_above_the_claimed_level_overrule_the_claim_and_measure_no_clipping() -> None:
     (level,) = settle_levels({"a": frame(top_dn=16628)})["a"]
     assert level.saturation_dn == 16628
-    assert level.source == "measured"
+    assert level.source == "metadata"
     assert "16383" in level.notes[0]
 
 
@@ -82,12 +82,32 @@ def test_a_frame_brighter_than_its_sisters_level_does_not_take_it() -> None:
     assert levels["a"][0].source == "metadata"
 
 
+def coloured(red: PlaneEvidence, green: PlaneEvidence) -> ClipEvidence:
+    return ClipEvidence(BODY, 100.0, 14, (red, green))
+
+
+RED, GREEN = PlaneEvidence("R", 16383, None, 9000), PlaneEvidence("G1", 16383, heap(15800), 15804)
+
+
 def test_other_channels_of_the_frame_are_better_than_a_claim_they_disprove() -> None:
-    planes = (
-        PlaneEvidence("R", 16383, None, 9000),
-        PlaneEvidence("G1", 16383, heap(15800), 15804),
-    )
-    red, green = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, planes)})["a"]
+    red, green = settle_levels({"a": coloured(RED, GREEN)})["a"]
     assert green.source == "measured"
-    assert red.saturation_dn == 15800
+    assert (red.saturation_dn, red.source) == (15800, "shoot"), "lent, not measured here"
     assert "other channels" in red.notes[0]
+
+
+def test_a_level_lent_by_a_channel_that_only_the_past_knows_is_of_the_past() -> None:
+    past = LevelHistory({(*BODY, 100.0, 14, "G1"): ((15790.0, 15784.0),)})
+    red, green = settle_levels({"a": coloured(RED, replace(GREEN, pile_up=None))}, past)["a"]
+    assert [level.source for level in (red, green)] == ["history", "history"]
+
+
+def test_a_channel_brighter_than_the_others_level_does_not_take_it() -> None:
+    (red, _) = settle_levels({"a": coloured(replace(RED, top_dn=16000), GREEN)})["a"]
+    assert (red.saturation_dn, red.source) == (16383, "metadata")
+
+
+def test_a_level_that_is_only_a_lower_bound_is_lent_to_no_other_channel() -> None:
+    above = PlaneEvidence("G1", 16383, None, 16628)
+    (red, _) = settle_levels({"a": coloured(RED, above)})["a"]
+    assert (red.saturation_dn, red.source) == (16383, "metadata")

@@ -30,7 +30,7 @@ def find(view: ShootView) -> Iterator[tuple[str, Finding]]:
         if result.camera.body in told:
             continue
         for channel in result.channels:
-            if channel.saturation_source == "metadata" or channel.white_tag_dn <= 0:
+            if channel.white_tag_dn <= 0:
                 continue
             off = stops_between(
                 channel.white_tag_dn - channel.black_dn, channel.saturation_dn - channel.black_dn
