@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -69,18 +71,31 @@ def test_the_core_lies_among_the_values_and_moves_with_them(
     assert (moved.count, moved.of) == (core.count, core.of)
 
 
-@given(st.integers(3, 6).flatmap(lambda n: st.lists(
-    st.lists(st.floats(0.0, 1.0), min_size=6, max_size=6), min_size=n, max_size=n)))  # fmt: skip
-def test_the_smallest_set_covers_what_all_cover(shares: list[list[float]]) -> None:
+@given(
+    st.integers(3, 6).flatmap(
+        lambda n: st.lists(
+            st.lists(st.floats(0.0, 1.0), min_size=6, max_size=6), min_size=n, max_size=n
+        )
+    ),
+    st.lists(st.integers(1, 32), min_size=6, max_size=6),
+)
+def test_the_smallest_set_covers_what_all_cover(
+    shares: list[list[float]], sizes: list[int]
+) -> None:
     held = np.array(shares, dtype=np.float32)[:, :, None]
+    areas = np.array(sizes, dtype=np.float64)[:, None] / sum(sizes)
     settings = np.arange(len(shares), dtype=np.float64)
-    needed = _smallest(held, settings)
+
+    def covered(frames: Sequence[int]) -> float:
+        return float((held[list(frames)].max(axis=0) * areas).sum())
+
+    needed = _smallest(held, areas, settings)
     assert len(shares) >= LEAST_FRAMES
-    whole, part = held.max(axis=0).mean(), held[list(needed)].max(axis=0).mean()
-    assert part >= whole - 6e-4
+    whole = covered(range(len(shares)))
+    assert covered(needed) >= whole - 1.1e-4
     for left_out in needed if len(needed) > 1 else ():
         fewer = [n for n in needed if n != left_out]
-        assert held[fewer].max(axis=0).mean() < whole - 4e-4, "a smaller set would have done"
+        assert covered(fewer) < whole - 0.9e-4, "a smaller set would have done"
 
 
 @given(st.text(max_size=40))
