@@ -100,3 +100,19 @@ def test_a_weak_filters_factor_is_told_to_a_tenth() -> None:
     told = filter_habit(known)
     assert told is not None
     assert "multiply the shutter by 2.3," in told.text
+
+
+def test_a_filter_scatters_as_its_most_scattered_channel_does() -> None:
+    reds = (5.95, 6.0, 6.05, 6.0)
+    (found,) = filters_of(
+        (0, replace(pair, filter_stops_by_channel={"R": red, "G": 6.0, "B": 6.0}))
+        for (_, pair), red in zip(pairs(6.0, count=4), reds, strict=True)
+    )
+    assert found.count == 4
+    assert found.spread_stops == pytest.approx(np.std(reds, ddof=1))
+
+
+def test_a_filter_is_called_off_its_marking_only_beyond_twice_the_error_of_its_mean() -> None:
+    (found,) = filters_of(pairs(6.3, count=9))
+    assert filter_habit(replace(found, spread_stops=0.3)) is not None, "an error of 0.1"
+    assert filter_habit(replace(found, spread_stops=0.6)) is None, "an error of 0.2"

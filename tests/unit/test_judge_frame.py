@@ -277,12 +277,12 @@ def test_a_tone_range_that_not_every_plane_tells_is_called_a_lower_bound() -> No
     assert any("tone range" in note and "R" in note for note in but_red.notes)
 
 
-def four_planes(pixels: np.ndarray, levels: tuple[Level, ...] = (CLIPS,) * 4) -> FrameResult:
+def four_planes(pixels: np.ndarray, white_dn: float = 16383.0) -> FrameResult:
     """Judge a Bayer picture with a known noise in every plane."""
-    mosaic = measured(mosaic_of(pixels, RGGB))
+    mosaic = measured(mosaic_of(pixels, RGGB, white_dn=(white_dn,) * 4))
     planes = tuple(replace(each, noise=NoiseEstimate(3.0, 2.0)) for each in mosaic.planes)
     frame = FrameMeasurement(FileFacts(), replace(mosaic, planes=planes), None, Pictures(b""))
-    return judge_frame(card_file(), frame, levels, SETTINGS)
+    return judge_frame(card_file(), frame, (CLIPS,) * 4, SETTINGS)
 
 
 def test_blocked_is_where_every_plane_is_under_its_floor() -> None:
@@ -303,11 +303,11 @@ def test_any_plane_blown_is_no_less_than_the_most_blown_plane() -> None:
 def test_all_planes_blown_is_no_more_than_the_least_blown_plane() -> None:
     pixels = picture(4000)
     pixels[:20, :20] = CLIP_DN
-    pixels[1::2, 1::2] = int(BLACK_DN + 4000)
-    pixels[1, 1] = CLIP_DN
-    result = four_planes(pixels)
-    assert result.blown_all_fraction is not None
-    assert result.blown_all_fraction <= result.channels[3].blown_fraction
+    pixels[1, 1] = CLIP_DN - 50  # over the claim that the tiles were counted at, not blown
+    result = four_planes(pixels, white_dn=CLIP_DN - 100)
+    blue = result.channels[3].blown_fraction
+    assert blue == pytest.approx(99 / 14400)
+    assert result.blown_all_fraction == pytest.approx(blue, rel=1e-6)
 
 
 def test_the_tone_range_is_that_of_the_plane_with_the_widest() -> None:

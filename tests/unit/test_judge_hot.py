@@ -110,3 +110,12 @@ def test_those_hot_most_often_come_first_and_the_list_ends() -> None:
     assert lasting.count == MOST_LISTED + 51
     assert len(lasting.positions) == MOST_LISTED == len(lasting.seen)
     assert (lasting.positions[0], lasting.seen[0]) == (DEFECT, 5)
+
+
+def test_set_ups_are_as_far_apart_as_from_the_end_of_one_exposure_to_the_next() -> None:
+    hot = {"a": [GLINT], "b": [GLINT], "c": [GLINT]}
+    for time_s, told in ((90.0, False), (30.0, True)):
+        first = frame("a", 0)
+        facts = replace(first.facts, exposure=ExposureFacts(time_s=time_s))
+        frames = [replace(first, facts=facts), frame("b", 3), frame("c", 4)]
+        assert bool(judged(frames, hot, ["a"], ["b", "c"])[1]) is told

@@ -152,3 +152,9 @@ def test_shares_count_measured_frames_and_each_copy_once() -> None:
     told = next(one for one in drawn([first, other, copy, lost]) if one.code == "spare-light")
     assert told.evidence.startswith("2 of 2 frames")
     assert copy.id not in told.frames
+
+
+def test_what_can_be_acted_on_goes_before_what_more_frames_show() -> None:
+    many = [frame(number, "hot-pixels", 30.0) for number in range(4)]
+    codes = [told.code for told in drawn([*many, frame(9, "spare-light", 1.5)])]
+    assert codes == ["spare-light", "hot-pixels"]

@@ -69,3 +69,10 @@ def test_a_patch_is_as_large_as_what_is_blown_of_it() -> None:
     cells = (pixels[::2, ::2] == CLIP_DN).sum()
     assert patch.share == pytest.approx(cells / (SIDE // 2) ** 2)
     assert patch.share == pytest.approx(maps.blown_fraction)
+
+
+def test_every_channel_is_blown_nowhere_where_one_alone_is_though_another_is_estimated() -> None:
+    found = measured(mosaic_of(one_red_patch(stray_dn=16100), RGGB))
+    maps = clip_maps(found, (BLOWN, LOWER, LOWER, BLOWN), 1)
+    assert maps.blown_fraction > 0
+    assert maps.blown_all_fraction == 0

@@ -113,3 +113,10 @@ def test_frames_without_a_clock_come_last() -> None:
     last = light_points(frames, place=SANDS)[-1]
     assert last.frame == "S0"
     assert last.phase is None
+
+
+def test_the_curve_is_in_order_of_time_whatever_the_order_of_the_files() -> None:
+    frames = dusk()
+    blind = replace(frames[0], id="blind", captured_at=None)
+    told = light_points([blind, *frames[::-1]])
+    assert [point.frame for point in told] == [*(frame.id for frame in frames), "blind"]

@@ -172,3 +172,11 @@ def test_a_time_shorter_than_any_dial_is_not_called_the_shortest_setting(steps: 
     assert plan_nd_time("1/32000", stops=[0.0]).answer.startswith("Set 1/32000 s")
     asked = next(row for row in plan.rows if row.asked)
     assert asked.setting == "shorter than any dial goes"
+
+
+def test_scatters_of_stacked_filters_add_up_in_quadrature() -> None:
+    """Independent errors: the square root of the sum of squares (JCGM 100:2008, 5.1.2)."""
+    shelf = (known("six", 6.0, spread=0.3), known("ten", 10.0, spread=0.4))
+    plan = plan_nd_time("1/30", filters=["six", "ten"], known=shelf)
+    assert plan.least_s == pytest.approx(plan.steady_s / 2**0.5)
+    assert plan.most_s == pytest.approx(plan.steady_s * 2**0.5)

@@ -82,3 +82,11 @@ def test_an_aperture_no_glass_can_have_is_told_as_absent(f_number: float) -> Non
 
 def test_focus_nearer_than_the_focal_length_counts_as_unknown() -> None:
     assert depth_of_field(50.0, 8.0, 0.03, focus_m=0.01).near_m is None
+
+
+def test_a_smaller_sensor_asks_for_a_smaller_circle() -> None:
+    """H = f² / (N c) + f, with c = 0.03 mm on full frame over the crop factor 1.5."""
+    lens = LensFacts(focal_mm=24.0, focal_35mm=36.0)
+    depth = frame_optics(replace(FRAME, lens=lens)).depth
+    assert depth is not None
+    assert depth.hyperfocal_m == pytest.approx((24**2 / (11 * 0.02) + 24) / 1000)

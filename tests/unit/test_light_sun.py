@@ -5,7 +5,16 @@ from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 
-from auditor.light.sun import PHASES, phase_at, sun_day, sun_days, sun_position, with_zone
+from auditor.light.sun import (
+    PHASES,
+    SunPosition,
+    phase_at,
+    phase_of,
+    sun_day,
+    sun_days,
+    sun_position,
+    with_zone,
+)
 from auditor.model.facts import Position
 from tests.evenings import SANDS, ZONE
 
@@ -110,3 +119,12 @@ def test_the_last_noon_of_the_age_has_its_height() -> None:
     day = sun_day(datetime(2199, 12, 31, 12, tzinfo=west), Position(0.0, -180.0))
     assert day is not None
     assert day.noon_altitude_deg == pytest.approx(66.9, abs=0.3)
+
+
+@pytest.mark.parametrize(
+    ("altitude_deg", "evening", "morning"),
+    [(6.1, "day", "day"), (5.9, "before sunset", "after sunrise")],
+)
+def test_the_sun_is_low_up_to_six_degrees(altitude_deg: float, evening: str, morning: str) -> None:
+    assert phase_of(SunPosition(altitude_deg, 260.0, 80.0)) == evening
+    assert phase_of(SunPosition(altitude_deg, 100.0, -80.0)) == morning

@@ -151,3 +151,7 @@ def test_a_tile_that_is_cut_at_the_edge_counts_by_its_area() -> None:
     tones = rendered_tones(replace(frame, mosaic=wider), LEVELS, 0.0)
     assert tones.area.sum() == pytest.approx(1.0)
     assert tones.area[0, -1] == pytest.approx(tones.area[0, 0] / 4)
+    lower = replace(frame.mosaic, height=ROWS * TILE_PX - 3)
+    tones = rendered_tones(replace(frame, mosaic=lower), LEVELS, 0.0)
+    assert tones.area.sum() == pytest.approx(1.0)
+    assert tones.area[-1, 0] == pytest.approx(tones.area[0, 0] / 4)
