@@ -59,10 +59,15 @@ ELEMENTS = b"""<?xml version="1.0" encoding="utf-8"?>\r
 """
 
 TWICE = b"""<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF
- xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#" xmlns:q="http://ns.adobe.com/xap/1.0/">
+ xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#" xmlns:q="http://ns.adobe.com/xap/1.0/"
+ xmlns:dc="http://purl.org/dc/elements/1.1/">
 <rdf:Description rdf:about="" q:Rating="1" q:CreatorTool="Kiln"/>
-<rdf:Description rdf:about=""><q:Rating>5</q:Rating><q:Nickname>ebb</q:Nickname></rdf:Description>
-<rdf:Description rdf:about="" q:Rating="3"/>
+<rdf:Description rdf:about=""><q:Rating>5</q:Rating><q:Nickname>ebb</q:Nickname>
+<dc:description><rdf:Alt><rdf:li xml:lang="x-default">one</rdf:li></rdf:Alt></dc:description>
+</rdf:Description>
+<rdf:Description rdf:about="" q:Rating="3">
+<dc:description><rdf:Alt><rdf:li xml:lang="x-default">two</rdf:li></rdf:Alt></dc:description>
+</rdf:Description>
 </rdf:RDF></x:xmpmeta>"""
 
 BARE_UTF16 = ("\ufeff" + """<?xml version="1.0" encoding="UTF-16"?>

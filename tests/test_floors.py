@@ -21,6 +21,14 @@ DOORS = {name for name, floor in FLOORS.items() if floor == 2}
 PIXEL_READERS = {"rawpy": "auditor/read/raw.py", "exifread": "auditor/read/exif.py"}
 
 
+OUTSIDE = {"sqlite3", "subprocess", "socket", "urllib", "http", "requests", "shutil", "tempfile"}
+TOUCHES = {
+    "open", "read_text", "read_bytes", "write_text", "write_bytes", "unlink", "mkdir", "touch",
+    "rename", "urlopen", "fromfile", "tofile", "memmap", "savez", "loadtxt",
+}  # fmt: skip
+"""What reads or writes, as a function or a method. Pictures held in memory are opened by theirs."""
+
+
 def modules() -> list[Path]:
     return sorted(PACKAGE.rglob("*.py"))
 
@@ -56,6 +64,23 @@ def test_arrows_point_down(path: Path) -> None:
         assert FLOORS[other] <= floor, f"{room} (floor {floor}) reaches up to {other}"
         if floor == 2:
             assert other not in DOORS, f"the door {room} imports the door {other}"
+
+
+def calls(path: Path) -> set[str]:
+    called = [
+        n.func for n in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(n, ast.Call)
+    ]
+    return {f.id if isinstance(f, ast.Name) else getattr(f, "attr", "") for f in called}
+
+
+def thinkers() -> list[Path]:
+    return [p for p in modules() if FLOORS.get(room_of(p)) == 1 and room_of(p) != "files"]
+
+
+@pytest.mark.parametrize("path", thinkers(), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_what_thinks_neither_reads_nor_writes(path: Path) -> None:
+    assert not {name.split(".")[0] for name in imported(path)} & OUTSIDE
+    assert not calls(path) & TOUCHES
 
 
 @pytest.mark.parametrize(("library", "home"), PIXEL_READERS.items())

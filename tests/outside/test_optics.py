@@ -39,7 +39,7 @@ def test_published_hyperfocal_distances(
 
 def test_the_two_definitions_differ_by_one_focal_length() -> None:
     # piglix.com Hyperfocal_distance: definition 1 less definition 2 is exactly f; and with
-    # dofmaster.com/equations.html (Greenleaf): 50 mm f/8 c 0.03 is 10466.67 mm.
+    # dofmaster.com/equations.html: 50 mm f/8 c 0.03 is 10466.67 mm.
     assert hyperfocal_mm(50, 8, 0.03) == pytest.approx(10466.67, abs=0.005)
     assert hyperfocal_mm(24, 11, 0.03) == pytest.approx(1769.45, abs=0.005)
     assert hyperfocal_mm(50, 8, 0.03) - 50**2 / (8 * 0.03) == pytest.approx(50)

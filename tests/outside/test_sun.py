@@ -13,7 +13,7 @@ from auditor.model.audit import SunDay
 from auditor.model.facts import Position
 
 ALMANAC = Path(ephem.__file__).parent / "tests" / "usno" / "riset_sun.txt"
-ATLANTA = Position(33.0 + 46.0 / 60.0, -(84.0 + 25.0 / 60.0))
+TABLE_PLACE = Position(33.0 + 46.0 / 60.0, -(84.0 + 25.0 / 60.0))
 EASTERN = timezone(timedelta(hours=-5))
 
 
@@ -42,7 +42,7 @@ def test_a_year_of_almanac_rows() -> None:
     assert rows[date(2007, 6, 21)] == ("0527", "1951")
     off = []
     for day, (rise, down) in rows.items():
-        told = sun_day(datetime(day.year, day.month, day.day, 15, tzinfo=EASTERN), ATLANTA)
+        told = sun_day(datetime(day.year, day.month, day.day, 15, tzinfo=EASTERN), TABLE_PLACE)
         assert told is not None
         off += [minutes_off(told.sunrise, day, rise), minutes_off(told.sunset, day, down)]
     # The table gives whole minutes, rounded: half a minute and a breath.
@@ -57,8 +57,8 @@ def clock(day: SunDay, name: str) -> str:
     return rounded.strftime("%H:%M")
 
 
-def test_rise_and_set_in_ohio() -> None:
-    # U.S. Naval Observatory for Bluffton, 2018-09-12, as in skyfield's test_almanac.py.
+def test_rise_and_set_of_an_almanac_row() -> None:
+    # U.S. Naval Observatory, the row of 2018-09-12, as in skyfield's test_almanac.py.
     told = sun_day(
         datetime(2018, 9, 12, 20, tzinfo=timezone(timedelta(hours=-4))),
         Position(40.8939, -83.8917),
@@ -68,8 +68,8 @@ def test_rise_and_set_in_ohio() -> None:
     assert told.date == "2018-09-12"
 
 
-def test_twilights_in_ohio() -> None:
-    # Defiance, 2019-11-08, skyfield's test_almanac.py (computed with DE421, rounded).
+def test_twilights_of_an_almanac_row() -> None:
+    # The row of 2019-11-08 in skyfield's test_almanac.py (computed with DE421, rounded).
     told = sun_day(datetime(2019, 11, 8, 17, tzinfo=UTC), Position(41.281944, -84.362778))
     assert told is not None
     published = {

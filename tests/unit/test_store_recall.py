@@ -14,6 +14,7 @@ import pytest
 from auditor.model.audit import Audit
 from auditor.model.facts import CardFile, Position
 from auditor.model.settings import JudgeSettings, Settings
+from auditor.store.recall import _program
 from auditor.store.store import Store
 from tests.store_frames import CUT_OFF, SETTINGS, audit, measurement
 
@@ -91,6 +92,19 @@ def test_another_program_concludes_anew(store: Store, monkeypatch: pytest.Monkey
     monkeypatch.setattr("auditor.store.recall._program", lambda: "edited")
     asked(store, conclude)
     assert conclude.count == 2
+
+
+def test_an_edited_or_added_module_is_another_program(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    face = tmp_path / "__init__.py"
+    face.write_text("")
+    monkeypatch.setattr("auditor.__file__", str(face))
+    programs = [_program.__wrapped__()]
+    for content in ("LIMIT = 1", "LIMIT = 10"):
+        (tmp_path / "rule.py").write_text(content)
+        programs.append(_program.__wrapped__())
+    assert len(set(programs)) == 3
 
 
 def test_damaged_memory_is_concluded_anew(store: Store) -> None:
