@@ -282,6 +282,42 @@ def test_noise_hot_pixels_and_damage_count(seed: int) -> None:
     assert any("data damaged" in why for why in keeper.why)
 
 
+ALIKE: dict[str, object] = {"blown_fraction": 0.0, "blocked_fraction": 0.0, "spare_stops": 0.0}
+
+
+@pytest.mark.parametrize(
+    ("against", "spare_stops", "words"),
+    [
+        ({"hot_pixels": HotFigures(90000, 4000.0)}, 0.0, "4000 hot pixels a megapixel"),
+        ({"blocked_fraction": 0.01}, 1.8, "1.0 % blocked"),
+        ({"blown_fraction": 0.005}, 2.8, "0.50 % blown"),
+    ],
+)
+def test_hot_pixels_and_losses_at_their_limit_stand_against_the_frame_taken_first(
+    against: dict[str, object], spare_stops: float, words: str
+) -> None:
+    """The other frame's spare light weighs less than the step at a limit, more than the slope."""
+    shoot, place = Shoot(1), coast(1)
+    worse, better = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
+    given = ALIKE | {"spare_stops": spare_stops}
+    (keeper,) = keepers(shoot, results(shoot, f1=ALIKE | against, f2=given))
+    assert keeper.rank == (better, worse)
+    assert any(why.startswith(worse) and words in why for why in keeper.why)
+
+
+def test_what_the_wind_blurred_stands_against_a_frame_that_did_not_shake() -> None:
+    shoot, place = Shoot(1), coast(1)
+    windy, calm = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
+    measured = shoot.kept[windy]
+    detail = measured.mosaic.maps.detail.copy()
+    detail[:, ::3] = 1.0 + (detail[:, ::3] - 1.0) * 0.1
+    maps = replace(measured.mosaic.maps, detail=detail)
+    shoot.kept[windy] = replace(measured, mosaic=replace(measured.mosaic, maps=maps))
+    (keeper,) = keepers(shoot, results(shoot, f1=ALIKE, f2=ALIKE))
+    assert keeper.rank == (calm, windy)
+    assert any(why.startswith(windy) and "blurred by itself: wind" in why for why in keeper.why)
+
+
 def test_every_grouped_frame_stands_in_exactly_one_rank() -> None:
     shoot = a_lot_at_once(0).shoot
     grouping = group_shoot(shoot.frames, GroupSettings())
