@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import platform
+import signal
 import subprocess
 import sys
 
@@ -42,3 +43,17 @@ def test_a_worker_uses_the_memory_of_one_frame_for_the_next() -> None:
     kept = held_after_each(prepared=True)
     assert min(kept) > FRAME_BYTES * 3 // 4
     assert max(kept) < FRAME_BYTES * 5 // 4, "the next frame takes the place of the one before"
+
+
+ORPHAN = """
+import time
+from auditor.engine.worker import _alarm
+with _alarm(0.2):
+    time.sleep(5.0)
+"""
+
+
+@pytest.mark.skipif(not hasattr(signal, "setitimer"), reason="no such clock on this system")
+def test_a_worker_whom_nobody_ends_is_ended_by_its_own_alarm() -> None:
+    ended = subprocess.run([sys.executable, "-c", ORPHAN], check=False, timeout=20.0)
+    assert ended.returncode == -signal.SIGALRM

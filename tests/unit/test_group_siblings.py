@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from auditor.group.grouping import Grouping, group_shoot
+from auditor.group.known import recognised
 from auditor.group.siblings import _drift_text, _spread_text
 from auditor.light.filters import drifting, nearest_marking
 from auditor.light.nominal import dial_text
@@ -217,6 +218,16 @@ def test_known_filters_are_recognised_alone_and_stacked() -> None:
     assert [pair.known_filter for pair in both.siblings] == ["about 6 stops + about 10 stops"]
     strange = group_shoot(short_and_long().frames, GroupSettings(), history[1:2])
     assert [pair.known_filter for pair in strange.siblings] == [None]
+
+
+@pytest.mark.parametrize(("red", "name"), [(0.04, "neutral"), (0.08, "warm"), (0.20, None)])
+def test_filters_of_like_density_are_told_apart_by_their_cast(red: float, name: str | None) -> None:
+    def known(title: str, cast: float) -> KnownFilter:
+        by_channel = {"R": 6.05, "G": 6.0, "B": 6.0}
+        return KnownFilter(title, by_channel, 0.0, {"R": cast, "B": 0.0}, nearest_marking(6.0), 5)
+
+    history = (known("neutral", 0.0), known("warm", 0.1))
+    assert recognised({"R": 6.05, "G": 6.0, "B": 6.0}, {"R": red, "B": 0.0}, history) == name
 
 
 def test_the_least_strength_is_a_setting() -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -146,6 +148,17 @@ def test_levels_are_remembered_by_body_iso_and_depth(store: Store) -> None:
     assert len(levels) == 8
     store.put("key3", SETTINGS, CUT_OFF)
     assert (*body, 400.0, 14, "B") not in store.level_history().levels
+
+
+def test_levels_of_an_older_way_of_measuring_are_let_go(store: Store) -> None:
+    store.put("key", SETTINGS, measurement(1))
+    assert len(store.level_history().levels) > 0
+    keys = tuple(store.level_history().levels)
+    with closing(sqlite3.connect(store.path)) as connection, connection:
+        connection.execute("UPDATE measurement SET version = version - 1")
+    levels = store.level_history().levels
+    assert list(levels) == []
+    assert [levels.get(key) for key in keys] == [None] * len(keys)
 
 
 def replace_serial(measured: FrameMeasurement) -> FrameMeasurement:
