@@ -55,6 +55,29 @@ def test_blown_shares_are_recovered_within_five_hundredths_of_a_point(evening: E
             )
 
 
+def test_the_share_blown_in_any_and_in_every_plane_is_recovered(evening: Evening) -> None:
+    found = frames(evening)
+    for truth in truths(evening):
+        frame = found[truth["name"]]
+        told = (frame.blown_fraction, frame.blown_all_fraction)
+        known = (truth["blown_any_fraction"], truth["blown_all_fraction"])
+        assert told == pytest.approx(known, abs=1e-3), truth["name"]
+
+
+def test_blocked_is_what_every_plane_has_blocked(evening: Evening) -> None:
+    """Fine dark structure within a local mean is not blocked, so the truth is an upper bound."""
+    found = frames(evening)
+    for truth in truths(evening):
+        frame = found[truth["name"]]
+        planes = [channel.blocked_fraction or 0.0 for channel in frame.channels]
+        bounds = [*planes, *(plane["blocked_fraction"] for plane in truth["planes"])]
+        assert frame.blocked_fraction is not None
+        assert frame.blocked_fraction <= min(bounds) + 1e-9, truth["name"]
+    for truth in (*truths(evening, "blocked"), *truths(evening, "dark frame")):
+        least = min(plane["blocked_fraction"] for plane in truth["planes"])
+        assert (found[truth["name"]].blocked_fraction or 0.0) > least / 4, truth["name"]
+
+
 def test_headroom_is_recovered_within_three_hundredths_of_a_stop(evening: Evening) -> None:
     found, checked = frames(evening), 0
     for truth in truths(evening):
