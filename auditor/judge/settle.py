@@ -193,6 +193,6 @@ def _from_other_planes(
     usable = _middle([(other.saturation_dn, other.blown_from_dn) for other in found])
     if usable is None or plane.top_dn > usable[0]:
         return level
-    note = "Too little clips in this channel to tell where; the level is the one of the other channels."
+    note = "Too little clips in this channel to tell where: the level is the other channels'."
     past = all(other.source == "history" for other in found)
     return Level(usable[0], usable[1], "history" if past else "shoot", (note,))
