@@ -12,6 +12,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, Page
 
+from auditor.model.facts import LensFacts
 from auditor.report.html import build_html
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
@@ -94,6 +95,23 @@ def test_filters_show_exactly_what_answers(
     view.page.select_option(f"#{field}", value)
     assert shown_names(view.page) == answers[value]
     assert 0 < len(answers[value]) < 24
+
+
+def test_the_lens_filter_shows_the_frames_of_that_lens(browser: Browser, tmp_path: Path) -> None:
+    made, gallery = make_audit()
+    odd = {frame.id for frame in made.frames[3:8] if frame.status == "measured"}
+    other = LensFacts("Brackwell 70-200 mm f/4", 70.0)
+    frames = [replace(f, lens=other) if f.id in odd else f for f in made.frames]
+    path = tmp_path / "report.html"
+    path.write_bytes(build_html(replace(made, frames=tuple(frames)), gallery, make_kinds()).html)
+    with opened(browser, path) as watched:
+        every = len(shown_names(watched.page))
+        lens = watched.page.locator("#by-lens option", has_text=other.model).get_attribute("value")
+        watched.page.select_option("#by-lens", lens)
+        assert 0 < len(shown_names(watched.page)) == len(odd) < every
+        watched.page.select_option("#by-lens", "")
+        assert len(shown_names(watched.page)) == every
+        watched.assert_quiet()
 
 
 def test_filters_join_and_can_be_taken_back(view: Watched, sheets: Sheets) -> None:

@@ -303,6 +303,14 @@ def test_links_to_files_count_once(tmp_path: Path) -> None:
     assert found.passed_over == {"(link to nothing)": 1, "(the same file again)": 1}
 
 
+def test_the_file_itself_stands_before_a_link_to_it_under_an_earlier_path(tmp_path: Path) -> None:
+    links, card = put(tmp_path / "links", {}), put(tmp_path / "card", {"z.dng": dng(1)})
+    (tmp_path / "links").mkdir(exist_ok=True)
+    (tmp_path / "links" / "a.dng").symlink_to(tmp_path / "card" / "z.dng")
+    found = find_files([links, card])
+    assert [(file.input_index, file.file) for file in found.files] == [(1, "z.dng")]
+
+
 @pytest.fixture
 def odd_folder(tmp_path: Path) -> Iterator[str]:
     card = put(tmp_path / "c", {"a.dng": DNG})
