@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import tifffile
 
 from auditor.read.dng import read_dng
 from tests.built_dng import (
@@ -21,10 +22,13 @@ from tests.built_dng import (
     NEUTRAL,
     NOISE,
     RATIONAL,
+    RGGB,
     SHORT,
     SRATIONAL,
     TABLE,
     WHITE,
+    common_tags,
+    extra,
     flat,
     mosaic_of,
     opened,
@@ -116,6 +120,25 @@ def test_noise_follows_the_order_of_the_colours(tmp_path: Path) -> None:
     )
     profile = mosaic_of(path).noise_profile
     assert (profile["R"], profile["B"]) == (NOISE_R, NOISE_B)
+
+
+def test_the_main_picture_comes_first_and_takes_the_noise_of_the_first_directory(
+    tmp_path: Path,
+) -> None:
+    # TIFF 6.0, NewSubfileType: bit 0 is a reduced picture. Older DNG files hold one NoiseProfile,
+    # in their first directory (from memory).
+    path = tmp_path / "a.dng"
+    tags = [extra(*tag) for tag in common_tags(RGGB)]
+    with tifffile.TiffWriter(path) as writer:
+        for side, kind, more in ((64, 1, [extra(NOISE, DOUBLE, NOISE_R)]), (32, 0, [])):
+            writer.write(
+                flat(side, side), photometric="CFA", subfiletype=kind,
+                extratags=[*tags, *more], metadata=None,
+            )  # fmt: skip
+    assert [(found.height, found.noise_profile) for found in read_dng(str(path))] == [
+        (32, (NOISE_R,)),
+        (64, (NOISE_R,)),
+    ]
 
 
 @pytest.mark.parametrize("values", [(1e-4,), (float("nan"), 1e-8), (-1.0, 1e-8)])
