@@ -29,6 +29,7 @@ class PlaneRecord:
     headroom_recorded_stops: float | None
     mean_signal_dn: float
     median_signal_dn: float
+    dark_signal_dn: float
 
 
 @dataclass(frozen=True, slots=True)

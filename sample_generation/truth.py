@@ -14,6 +14,9 @@ from auditor.model.arrays import F32, I64
 BRIGHT_SHARE = 1e-4
 """The bright end is the signal that all but this share of a plane stays under."""
 
+DARK_SHARE = 1e-2
+"""The dark end is the signal that all but this share of a plane stays over."""
+
 
 @dataclass(frozen=True, slots=True)
 class PlaneTruth:
@@ -36,8 +39,8 @@ class PlaneTruth:
         None where it is dark.
     headroom_recorded_stops : float or None
         The same from the recorded values, hot pixels left out.
-    mean_signal_dn, median_signal_dn : float
-        Of the noiseless light, not clipped.
+    mean_signal_dn, median_signal_dn, dark_signal_dn : float
+        Of the noiseless light, not clipped; all but :data:`DARK_SHARE` lies over the last.
     """
 
     name: str
@@ -56,6 +59,7 @@ class PlaneTruth:
     headroom_recorded_stops: float | None
     mean_signal_dn: float
     median_signal_dn: float
+    dark_signal_dn: float
 
     @property
     def blown_fraction(self) -> float:
@@ -113,6 +117,12 @@ def noise_floor_dn(gain_dn_per_e: float, read_noise_dn: float) -> float:
 def bright_end(signal_dn: NDArray[Any]) -> float:
     """Smallest signal with at most :data:`BRIGHT_SHARE` of the values above it."""
     return middle_and_bright_end(signal_dn)[1]
+
+
+def dark_end(signal_dn: NDArray[Any]) -> float:
+    """Largest signal with at most :data:`DARK_SHARE` of the values under it."""
+    place = math.floor(DARK_SHARE * signal_dn.size)
+    return float(np.partition(signal_dn, place)[place])
 
 
 def middle_and_bright_end(signal_dn: NDArray[Any]) -> tuple[float, float]:

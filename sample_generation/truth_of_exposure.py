@@ -15,6 +15,7 @@ from sample_generation.truth import (
     ExposureTruth,
     PlaneTruth,
     bright_end,
+    dark_end,
     headroom_stops,
     middle_and_bright_end,
     noise_floor_dn,
@@ -112,6 +113,7 @@ def _plane(recorded: Recorded, over: NDArray[np.int32], sound: Bool, plane: int)
         headroom_recorded_stops=headroom_stops(signal, bright_end(kept)),
         mean_signal_dn=float(light.mean(dtype=np.float64)),
         median_signal_dn=median,
+        dark_signal_dn=dark_end(light),
     )
 
 

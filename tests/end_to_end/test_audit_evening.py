@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -91,6 +92,27 @@ def test_headroom_is_recovered_within_three_hundredths_of_a_stop(evening: Evenin
             ), f"{truth['name']} {channel.name}"
             checked += 1
     assert checked > 100
+
+
+def true_range_stops(plane: dict[str, Any]) -> float:
+    """Bright end over dark end of the noiseless light, cut at saturation."""
+    full_dn = plane["saturation_dn"] - plane["black_dn"]
+    return math.log2(full_dn / plane["dark_signal_dn"]) - float(plane["headroom_stops"])
+
+
+def test_the_tone_range_is_that_of_the_widest_plane_well_over_the_floor(evening: Evening) -> None:
+    found, apart, checked = frames(evening), 0.0, 0
+    for truth in truths(evening):
+        planes = truth["planes"]
+        if any(plane["dark_signal_dn"] < 30 * plane["noise_floor_dn"] for plane in planes):
+            continue
+        ranges = [true_range_stops(plane) for plane in planes]
+        assert found[truth["name"]].tone_range_stops == pytest.approx(max(ranges), abs=0.1), truth[
+            "name"
+        ]
+        apart, checked = max(apart, max(ranges) - min(ranges)), checked + 1
+    assert checked >= 5
+    assert apart > 0.3, "the widest is not any of them"
 
 
 def test_saturation_is_settled_over_the_shoot(evening: Evening) -> None:
