@@ -18,6 +18,7 @@ from typing import NoReturn
 import pytest
 
 from auditor.engine.local import LocalEngine
+from auditor.engine.pool import WorkerPool
 from auditor.model.errors import AuditorError, FrameFailure
 from auditor.model.outcome import Outcome
 from tests.engine_work import Job, work
@@ -74,6 +75,24 @@ def test_eating_memory_meets_the_ceiling() -> None:
 
 def test_a_worker_killed_from_outside_costs_nothing(tmp_path: Path) -> None:
     assert run_among_honest(Job("killed_once", 5, str(tmp_path / "mark"))) == [50]
+
+
+def test_many_pools_lost_one_after_another_are_no_reason_to_give_up(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    engine, calls = LocalEngine(1, 20, 160), iter(range(100))
+    pool_for = engine.pool_for
+
+    def now_and_then(tasks: int) -> WorkerPool:
+        if next(calls) % 6 == 5:
+            raise OSError(errno.EAGAIN, "no room")
+        return pool_for(tasks)
+
+    monkeypatch.setattr("auditor.engine.local.MOST_REBUILDS", 1)
+    monkeypatch.setattr(engine, "pool_for", now_and_then)
+    jobs = [Job("honest", number) for number in range(12)]
+    assert sorted(outcome.index for outcome in engine.run(work, jobs)) == list(range(12))
+    engine.close()
 
 
 def test_a_task_killed_from_outside_twice_is_given_up() -> None:
