@@ -19,14 +19,14 @@ from auditor.model.mosaic import CameraPreview
 from auditor.model.settings import MeasureSettings
 from auditor.read.exif import read_facts
 from auditor.read.failures import failure_of
-from auditor.read.preview import NoPreview
+from auditor.read.preview import NoPreview, as_on_sensor
 from auditor.read.raw import read_preview, read_raw
 from auditor.read.remote import local_copy
 from auditor.store.packing import PackedMeasurement, pack_measurement
 
-PREVIEW_LONGEST_PX = 2048
-"""A preview up to this size is counted pixel by pixel; a larger one would cost as much time as the
-raw data."""
+PREVIEW_LONGEST_PX = 800
+"""Enough to share out a preview over the tiles; a larger one would cost time, and memory beside
+the raw data."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +77,12 @@ def examine_packed(task: ExamineTask) -> PackedMeasurement:
 
 def _examine(path: str, task: ExamineTask) -> FrameMeasurement:
     _check_openable(path)
+    # the preview first: what decoding it takes is free again before the raw data take their share
+    shown, missing = _preview(path) if task.settings.preview else (None, ())
     seen = _seen(path, task)  # the pixels are gone when this returns
     _refuse_empty(seen.measurement.damage)
-    preview, missing = _preview(path, seen) if task.settings.preview else (None, ())
+    landscape = seen.measurement.width >= seen.measurement.height
+    preview = None if shown is None else as_on_sensor(shown, landscape, seen.facts.orientation)
     return FrameMeasurement(
         facts=seen.facts,
         mosaic=seen.measurement,
@@ -111,16 +114,12 @@ def _seen(path: str, task: ExamineTask) -> _Seen:
     return _Seen(raw.facts, measurement, picture.rgb, raw.decoder, raw.notes)
 
 
-def _preview(path: str, seen: _Seen) -> tuple[CameraPreview | None, tuple[str, ...]]:
-    """Read the preview; without one, say why."""
-    landscape = seen.measurement.width >= seen.measurement.height
+def _preview(path: str) -> tuple[CameraPreview | None, tuple[str, ...]]:
+    """Read the preview as it is stored; without one, say why."""
     try:
-        preview = read_preview(
-            path, PREVIEW_LONGEST_PX, landscape=landscape, orientation=seen.facts.orientation
-        )
+        return read_preview(path, PREVIEW_LONGEST_PX), ()
     except NoPreview as reason:
         return None, (str(reason),)
-    return preview, ()
 
 
 def _check_openable(path: str) -> None:

@@ -26,7 +26,7 @@ TOUCHES = {
     "open", "read_text", "read_bytes", "write_text", "write_bytes", "unlink", "mkdir", "touch",
     "rename", "urlopen", "fromfile", "tofile", "memmap", "savez", "loadtxt",
 }  # fmt: skip
-"""What reads or writes, as a function or a method. Pictures held in memory are opened by theirs."""
+"""What reads or writes, as a function or a method."""
 
 
 def modules() -> list[Path]:

@@ -18,16 +18,6 @@ SLACK = 1.1
 QUALITY = 82
 
 
-def fitted(picture: U8, longest_px: int) -> U8:
-    """Return a picture of shape (rows, cols, 3) no larger than wanted, by plain means."""
-    rows, cols = picture.shape[:2]
-    if max(rows, cols) <= longest_px:
-        return picture
-    size = (max(1, round(side * longest_px / max(rows, cols))) for side in (cols, rows))
-    image = Image.fromarray(np.ascontiguousarray(picture))
-    return np.asarray(image.resize((next(size), next(size)), Image.Resampling.BOX))
-
-
 def encode_pictures(rgb: U8, preview: U8 | None, orientation: int | None) -> Pictures:
     """Encode the thumb of the raw data and the camera's preview.
 

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.measure.picture import fitted
 from auditor.model.arrays import F32, F64, I64, U8, Bool
 from auditor.model.measurement import (
     MosaicMeasurement,
@@ -56,9 +55,6 @@ PURE_SHARE = 0.05
 
 BINS = 64
 
-LAID_OVER_PX = 800
-"""Enough to share out a preview over the tiles; a larger one costs time and tells no more."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
@@ -94,8 +90,6 @@ class _Grid:
 
 def measure_preview(preview: CameraPreview, measurement: MosaicMeasurement) -> PreviewMeasurement:
     """Measure the preview against the raw data.
-
-    Shares are counted on its pixels; it is laid over the raw data made small.
 
     Parameters
     ----------
@@ -170,8 +164,7 @@ def _without_bars(preview: U8, aspect: float) -> tuple[U8, tuple[str, ...]]:
 def _thresholds(
     picture: U8, measurement: MosaicMeasurement
 ) -> tuple[dict[str, float], dict[str, float], tuple[str, ...]]:
-    small = fitted(picture, LAID_OVER_PX)
-    channels = [np.ascontiguousarray(small[:, :, i]) for i in range(3)]
+    channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
     white = [codes >= WHITE_CODE for codes in channels]
     black = [codes <= BLACK_CODE for codes in channels]
     on_raw, on_picture = _common_grid(channels[0].shape, measurement)

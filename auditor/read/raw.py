@@ -37,7 +37,7 @@ from auditor.read.failures import decoder_failure, failure_of
 from auditor.read.lossy import read_lossy
 from auditor.read.mosaic import build_mosaic
 from auditor.read.pattern import BLOCK
-from auditor.read.preview import NoPreview, as_on_sensor, bitmap_preview, jpeg_preview
+from auditor.read.preview import NoPreview, bitmap_preview, jpeg_preview
 from auditor.read.quiet import quiet
 from auditor.read.raf import raf_black
 from auditor.read.refusals import refuse_float, refuse_lost, refuse_processed, refuse_size
@@ -103,9 +103,7 @@ def read_raw(path: str, kind: str, facts: FileFacts) -> RawFrame:
     return _frame(path, kind, facts, _unpacked(path, kind), pictures)
 
 
-def read_preview(
-    path: str, longest_px: int, *, landscape: bool, orientation: int | None
-) -> CameraPreview:
+def read_preview(path: str, longest_px: int) -> CameraPreview:
     """Decode the camera's own preview.
 
     Read by itself, so that it takes no memory beside the pixels of the raw data.
@@ -114,15 +112,11 @@ def read_preview(
     ----------
     longest_px : int
         Longest side wanted; a smaller preview stays as it is.
-    landscape : bool
-        Whether the raw data are wider than high.
-    orientation : int or None
-        Exif orientation, 1 to 8.
 
     Returns
     -------
     CameraPreview
-        In the sensor's orientation (as the mosaic lies).
+        As it is stored; :func:`auditor.read.preview.as_on_sensor` turns it as the mosaic lies.
 
     Raises
     ------
@@ -139,10 +133,8 @@ def read_preview(
     except (rawpy.LibRawError, NotImplementedError, OSError) as error:
         raise NoPreview("The embedded preview is damaged or of an unknown kind.") from error
     if thumb.format == rawpy.ThumbFormat.JPEG:
-        preview = jpeg_preview(cast(bytes, thumb.data), longest_px)
-    else:
-        preview = bitmap_preview(cast(U8, thumb.data), longest_px)
-    return as_on_sensor(preview, landscape, orientation)
+        return jpeg_preview(cast(bytes, thumb.data), longest_px)
+    return bitmap_preview(cast(U8, thumb.data), longest_px)
 
 
 def _unpacked(path: str, kind: str) -> rawpy.RawPy:

@@ -30,7 +30,7 @@ for path in sys.argv[2:]:
     try:
         mosaic = read_raw(path, sys.argv[1], read_facts(path, sys.argv[1])).mosaic
         told = {"code": "read", "peak": int(mosaic.pixels.max()), "white": min(mosaic.white_dn)}
-        read_preview(path, 64, landscape=True, orientation=None)
+        read_preview(path, 64)
     except NoPreview:
         pass
     except UnreadableFile as error:

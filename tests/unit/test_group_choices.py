@@ -1,0 +1,104 @@
+"""Choices between frames that lie close together, and what is left out of a comparison."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import cast
+
+import numpy as np
+import pytest
+
+from auditor.group.brackets import _smallest
+from auditor.group.grad_curve import Curve
+from auditor.group.grads import GradPair, _is_sudden
+from auditor.group.grouping import group_shoot
+from auditor.group.pairing import Measured
+from auditor.group.plates import Plate
+from auditor.group.ratio import Seen, _moved, _onto
+from auditor.group.setups import SetupShots
+from auditor.group.siblings import _confidence
+from auditor.group.view import SetupView
+from auditor.model.settings import GroupSettings
+from tests.shoot_maker import GradGlass, Shoot
+from tests.shoot_plans import SIX, coast
+
+ROWS, COLS = 6, 8
+
+
+def seen(signal_dn: float, *, detail: float = 1.0, shift: tuple[float, float] = (0, 0)) -> Seen:
+    shape = (ROWS, COLS)
+    plate = Plate(
+        colours=("L",),
+        signal_dn=np.full((1, *shape), signal_dn, dtype=np.float32),
+        floor_dn=(5.0,),
+        floor_known=True,
+        room_dn=(15000.0,),
+        lost_bright=np.zeros(shape, dtype=np.float16),
+        lost_dark=np.zeros(shape, dtype=np.float16),
+        detail=np.full(shape, detail, dtype=np.float16),
+        tile_px=40,
+        height_px=40 * ROWS,
+        width_px=40 * COLS,
+    )
+    return Seen(plate, 0.0, shift)
+
+
+def test_a_short_frame_before_the_long_one_is_its_sibling_rather_than_one_as_near_after() -> None:
+    shoot, place = Shoot(1), coast(1)
+    before = shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 16.0, nd=SIX)
+    after = shoot.take(place, 54.0)
+    (pair,) = (pair for pair in group_shoot(shoot.frames, GroupSettings()).siblings if pair.best)
+    assert pair.short == before
+    assert before != after
+
+
+def test_a_sibling_without_a_grad_is_better_than_a_nearer_one_behind_it() -> None:
+    shoot, place = Shoot(1), coast(1)
+    plain = shoot.take(place, 0.0)
+    shoot.take(place, 12.0, grad=GradGlass(2.0, 0.45, 0.1))
+    shoot.take(place, 18.0, 16.0, nd=SIX)
+    (pair,) = (pair for pair in group_shoot(shoot.frames, GroupSettings()).siblings if pair.best)
+    assert pair.short == plain
+
+
+def test_of_frames_that_record_as_much_the_one_with_most_light_is_needed() -> None:
+    held = np.ones((3, 4), dtype=np.float32)
+    areas = np.full(4, 0.25)
+    assert _smallest(held, areas, np.array([0.0, 2.0, 1.0])) == (1,)
+
+
+@pytest.mark.parametrize(("base", "sudden"), [(-0.2, True), (-0.5, False)])
+def test_a_frame_that_got_more_light_all_over_shows_no_grad(base: float, sudden: bool) -> None:
+    shots = [SimpleNamespace(middle_s=0.0), SimpleNamespace(middle_s=10.0)]
+    curve = Curve(base=base, top=2.0, edge=0.4, width=0.05)
+    pair = GradPair(0, 1, curve, (2.0, 1.0, 0.0), 0.0)
+    assert _is_sudden(cast(SetupShots, SimpleNamespace(shots=shots)), pair) is sudden
+
+
+@pytest.mark.parametrize(("tiles", "least", "most"), [(300, 0.9, 1.0), (30, 0.0, 0.25)])
+def test_a_filter_told_by_a_few_tiles_is_not_sure(tiles: int, least: float, most: float) -> None:
+    core = SimpleNamespace(count=tiles, spread=0.0)
+    pair = SimpleNamespace(
+        direct=SimpleNamespace(core=core, uneven_stops=0.0),
+        stops={"G": 10.0}, drift_stops=0.0, other=2, short=0, long=1,
+    )  # fmt: skip
+    view = SimpleNamespace(main="G")
+    told = _confidence(cast(SetupView, view), cast(Measured, pair))
+    assert least <= told <= most
+
+
+def test_tones_near_the_floor_are_left_out_of_a_picture_that_moved_too() -> None:
+    moved = _onto(seen(12.0, shift=(0.5, 0.0)), (0.0, 0.0), 0, 4.0)
+    assert np.isnan(moved).all(), "under four noise floors"
+    bright = _onto(seen(1024.0, shift=(0.5, 0.0)), (0.0, 0.0), 0, 4.0)
+    assert np.nanmax(bright) == pytest.approx(10.0)
+
+
+def test_places_whose_detail_came_or_went_count_as_moved() -> None:
+    still, stirred = seen(4000.0, detail=6.0), seen(4000.0, detail=6.0)
+    stirred.plate.detail[2:4, 3:5] = 1.0
+    moved = _moved(still, [stirred])
+    assert moved[2:4, 3:5].all()
+    assert moved.sum() == 4
+    assert not _moved(still, [seen(4000.0, detail=5.0)]).any()
