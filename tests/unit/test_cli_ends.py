@@ -21,8 +21,10 @@ from tests.built_dng import flat, write_dng
 
 AUDITOR = (sys.executable, "-m", "auditor")
 STOPPED_WHILE_MEASURING = """
-import os, sys, time
+import os, signal, sys, time
 import auditor.measuring
+# a suite run in the background hands the interrupt key down as ignored
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from auditor.cli import main
 
 NUMBER = int(sys.argv.pop())
