@@ -10,7 +10,7 @@ from typing import Any
 
 from auditor import api
 from auditor.judge.findings import KINDS
-from auditor.model.errors import FAILURE_CODES, AuditorError
+from auditor.model.errors import FAILURE_CODES, FAILURE_KINDS, AuditorError
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.settings import Settings
 from auditor.report.csv_report import build_csv
@@ -73,8 +73,11 @@ def toml(value: object) -> str:
 
 def failures_table() -> str:
     """Every failure code, and whether the next audit tries the file again."""
-    rows = ((f"`{code}`", text, again(code)) for code, text in FAILURE_CODES.items())
-    return table(("code", "meaning", "the next audit"), rows)
+    rows = (
+        (f"`{code}`", text, FAILURE_KINDS[code].value, again(code))
+        for code, text in FAILURE_CODES.items()
+    )
+    return table(("code", "meaning", "kind", "the next audit"), rows)
 
 
 def again(code: str) -> str:

@@ -42,8 +42,9 @@ def worker_died(exit_code: int) -> FrameFailure:
     else:
         ended = name or f"exit status {exit_code}"
         text = (
-            f"The decoder crashed on it ({ended}); nothing else was lost. The file is probably "
-            "damaged: copy it from the card again."
+            f"The decoder crashed on it ({ended}); nothing else was lost. Raise memory_limit_mb "
+            "under [measure] in the settings if it is low; a damaged file can do this too: "
+            "compare it with a second copy."
         )
     return FrameFailure("worker-died", text)
 

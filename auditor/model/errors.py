@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import ClassVar
 
 
@@ -60,6 +61,19 @@ class UnreadableFile(Exception):
         self.message = message
 
 
+class FailureKind(StrEnum):
+    """Whose fault a failure is, and so what to do about it."""
+
+    MEDIUM = "medium"
+    """The card, reader, link or permissions: try another reader, then another copy."""
+    DAMAGED = "damaged"
+    """The bytes were read and are not a whole picture: another copy may be whole."""
+    UNSUPPORTED = "unsupported"
+    """The file may well be whole; nothing here reads it."""
+    OURS = "ours"
+    """A limit or a fault of this program or of its libraries: nothing is said of the file."""
+
+
 FAILURE_CODES = {
     "cut-off": "The file ends before its picture does.",
     "empty": "The file holds no bytes.",
@@ -68,17 +82,27 @@ FAILURE_CODES = {
     "not-raw": "The file is not a raw file, whatever its name says.",
     "unsupported": "The decoder does not know this kind of raw file.",
     "not-sensor-data": "The file holds processed values rather than linear sensor data.",
-    "too-large": "The file claims a picture too large to decode within the memory ceiling.",
+    "too-large": "The decoder holds no picture of this size, though the file may be whole.",
     "timed-out": "Decoding took longer than the time-out.",
     "out-of-memory": "Decoding needed more than the memory ceiling.",
     "worker-died": "The decoder crashed on this file.",
     "no-permission": "The file may not be read.",
     "vanished": "The file was there when the audit began and is gone.",
+    "changed": "The file changed while it was read.",
     "interrupted": "The audit was stopped before this file.",
     "input-error": "The file could not be read from its medium.",
     "internal": "The file met a fault of this program.",
 }
 """Why a file could not be measured, in one sentence each."""
+
+_KINDS = {
+    FailureKind.MEDIUM: ("no-permission", "vanished", "changed", "input-error"),
+    FailureKind.DAMAGED: ("cut-off", "empty", "no-pixels", "damaged"),
+    FailureKind.UNSUPPORTED: ("not-raw", "unsupported", "not-sensor-data", "too-large"),
+    FailureKind.OURS: ("timed-out", "out-of-memory", "worker-died", "interrupted", "internal"),
+}
+FAILURE_KINDS = {code: kind for kind, codes in _KINDS.items() for code in codes}
+"""The kind of each code of :data:`FAILURE_CODES`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,3 +119,8 @@ class FrameFailure:
 
     code: str
     message: str
+
+    @property
+    def kind(self) -> FailureKind:
+        """Whose fault it is; a code from elsewhere says nothing of the file."""
+        return FAILURE_KINDS.get(self.code, FailureKind.OURS)

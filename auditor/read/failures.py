@@ -21,6 +21,10 @@ def failure_of(error: OSError) -> tuple[str, str]:
     return "input-error", f"It could not be read ({what}). Try the card in another reader."
 
 
+_MORE_MEMORY = (
+    "Decoding needed more memory than it may take. Raise memory_limit_mb under [measure] in the "
+    "settings."
+)
 _MEANINGS = {
     "LibRawFileUnsupportedError": (
         "unsupported",
@@ -37,16 +41,14 @@ _MEANINGS = {
     ),
     "LibRawTooBigError": (
         "too-large",
-        "The file claims a picture that is too large to decode. Is its header damaged?",
+        "The picture is larger than the decoder holds. If its true size is not so large, its "
+        "header is damaged.",
     ),
     "LibRawMemPoolOverflowError": (
-        "too-large",
-        "The file claims a picture that is too large for the memory ceiling.",
-    ),
-    "LibRawUnsufficientMemoryError": (
         "out-of-memory",
-        "Decoding needed more memory than there is. Raise memory_limit_mb in the settings.",
+        _MORE_MEMORY,
     ),
+    "LibRawUnsufficientMemoryError": ("out-of-memory", _MORE_MEMORY),
 }
 _OTHERWISE = "damaged", "The decoder cannot read the picture. Copy the file from the card again."
 

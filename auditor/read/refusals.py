@@ -24,7 +24,7 @@ def refuse_size(height: int, width: int) -> None:
     """Refuse a picture that no camera makes before memory is asked for."""
     if not 0 < height * width <= MOST_PIXELS:
         raise UnreadableFile(
-            "too-large" if height * width else "damaged",
+            "damaged",
             f"The file claims a picture of {width} x {height} pixels. Its header is damaged.",
         )
 

@@ -33,8 +33,8 @@ _FIGURES = (
 """Fields of one channel, each a column for each plane that the audit holds."""
 
 _FIELDS = (
-    "file", "id", "input", "status", "verdict", "error.code", "error.message", "captured_at",
-    "camera.make", "camera.model", "camera.serial", "lens.model", "lens.focal_mm",
+    "file", "id", "input", "status", "verdict", "error.code", "error.kind", "error.message",
+    "captured_at", "camera.make", "camera.model", "camera.serial", "lens.model", "lens.focal_mm",
     "lens.focal_35mm", "orientation", "exposure.time_s", "exposure.f_number", "exposure.iso",
     "exposure.bias_ev", "exposure.ev100", "exposure.program", "exposure.metering",
     "exposure.flash", "position.latitude_deg", "position.longitude_deg", "temperature_c",

@@ -2,8 +2,8 @@
 
 Field names are the records' own. What differs is listed in :data:`_EXTRA` and below: a trailing
 underscore goes (``with_``), exposures tell their exposure value, depth of field whether it
-reaches infinity. Numbers are rounded to what was measured, never to nothing: shares and signals
-to seven digits that count, stops to four decimals.
+reaches infinity, failures their kind. Numbers are rounded to what was measured, never to nothing:
+shares and signals to seven digits that count, stops to four decimals.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 from auditor.model.audit import Audit, FrameResult
+from auditor.model.errors import FrameFailure
 from auditor.model.facts import ExposureFacts
 from auditor.model.optics import DepthOfField
 from auditor.model.text import encodable
@@ -106,7 +107,12 @@ def _depth_extra(depth: DepthOfField) -> dict[str, object]:
     return {"to_infinity": depth.to_infinity}
 
 
+def _failure_extra(failure: FrameFailure) -> dict[str, object]:
+    return {"kind": failure.kind.value}
+
+
 _EXTRA: dict[type, Callable[[Any], dict[str, object]]] = {
     ExposureFacts: _exposure_extra,
     DepthOfField: _depth_extra,
+    FrameFailure: _failure_extra,
 }

@@ -15,11 +15,19 @@ LIMITS = ("time_limit_s", "memory_limit_mb")
 """Settings that decide whether a file is measured, not what is measured."""
 
 PASSING = frozenset(
-    {"vanished", "no-permission", "input-error", "worker-died", "internal", "interrupted"}
+    {
+        "vanished",
+        "changed",
+        "no-permission",
+        "input-error",
+        "worker-died",
+        "internal",
+        "interrupted",
+    }
 )
 """Failures that say nothing lasting of the file: never kept, the next audit tries again."""
 
-OF_LIMITS = frozenset({"timed-out", "out-of-memory", "too-large"})
+OF_LIMITS = frozenset({"timed-out", "out-of-memory"})
 """Failures that a higher limit may cure."""
 
 

@@ -79,7 +79,7 @@ BAD: dict[str, tuple[Callable[[Path], None], set[str], str]] = {
     "F45_0002.DNG": (cut_off, {"cut-off"}, "again"),
     "F45_0003.DNG": (empty, {"empty"}, "again"),
     "F45_0004.DNG": (zeros, {"damaged"}, "again"),
-    "F45_0005.DNG": (huge, {"too-large"}, "header is damaged"),
+    "F45_0005.DNG": (huge, {"damaged"}, "header is damaged"),
     "F45_0006.DNG": (looping, {"unsupported", "damaged", "cut-off"}, ""),
     "F45_0007.DNG": (ring, {"vanished"}, "Remove it"),
     "F45_0008.DNG": (picture, {"not-raw"}, "JPEG"),

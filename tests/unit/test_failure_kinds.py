@@ -1,0 +1,61 @@
+"""Whose fault a failure is: every code has one kind, and a limit of ours blames no file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from auditor.engine.failures import worker_died
+from auditor.engine.limits import Limits
+from auditor.engine.worker import failure_of
+from auditor.model.errors import FAILURE_CODES, FAILURE_KINDS, FailureKind, FrameFailure
+from auditor.read.failures import decoder_failure
+from tests.built_dng import flat, write_dng
+
+
+def test_every_code_has_one_kind_and_every_kind_a_code() -> None:
+    assert FAILURE_KINDS.keys() == FAILURE_CODES.keys()
+    assert set(FAILURE_KINDS.values()) == set(FailureKind)
+
+
+@pytest.mark.parametrize("name", ["LibRawUnsufficientMemoryError", "LibRawMemPoolOverflowError"])
+def test_a_decoder_short_of_memory_blames_the_limit_and_not_the_file(
+    tmp_path: Path, name: str
+) -> None:
+    error = decoder_failure(name, str(write_dng(tmp_path / "a.dng", flat())), "dng")
+    failure = FrameFailure(error.code, error.message)
+    assert failure.kind is FailureKind.OURS
+    assert "memory_limit_mb" in failure.message
+    assert "damaged" not in failure.message
+
+
+def test_a_library_short_of_memory_blames_the_limit_and_not_the_file() -> None:
+    assert failure_of(MemoryError(), Limits(1.0, 64)).kind is FailureKind.OURS
+
+
+def test_a_crash_says_nothing_sure_of_the_file() -> None:
+    failure = worker_died(-11)
+    assert failure.kind is FailureKind.OURS
+    assert "probably damaged" not in failure.message
+    assert "memory_limit_mb" in failure.message
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [
+        ("LibRawFileUnsupportedError", FailureKind.UNSUPPORTED),
+        ("LibRawTooBigError", FailureKind.UNSUPPORTED),
+        ("LibRawDataError", FailureKind.DAMAGED),
+        ("LibRawIOError", FailureKind.DAMAGED),
+    ],
+)
+def test_the_decoder_s_own_refusals_have_their_kind(
+    tmp_path: Path, name: str, kind: FailureKind
+) -> None:
+    error = decoder_failure(name, str(write_dng(tmp_path / "a.dng", flat())), "dng")
+    assert FrameFailure(error.code, error.message).kind is kind
+
+
+def test_a_code_from_elsewhere_blames_no_file() -> None:
+    assert FrameFailure("of a later version", "").kind is FailureKind.OURS
