@@ -123,7 +123,8 @@ def _way(hint: Any) -> _Way:
 
 def _generic_way(hint: Any) -> _Way:
     origin, arguments = get_origin(hint), get_args(hint)
-    if origin is np.ndarray:
+    # numpy 2.5 writes NDArray as an alias of its own kind where Python has them (3.12 and later)
+    if origin is np.ndarray or get_origin(getattr(origin, "__value__", None)) is np.ndarray:
         return _Way(_array_to, _array_from)
     if origin is tuple:
         return _tuple_way(arguments)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import types
 
 import numpy as np
 import pytest
@@ -42,6 +43,19 @@ def test_parts_left_out_come_back_empty_and_the_rest_whole() -> None:
     assert same(read.mosaic.planes, measured.mosaic.planes)
     assert same(read.facts, measured.facts)
     assert read.pictures == measured.pictures
+
+
+class ArrayAlias:
+    """Stands for an alias of an array type, as numpy writes NDArray on Python 3.12 and later."""
+
+    __value__ = np.ndarray[tuple[int, ...], np.dtype[np.float32]]
+    __class_getitem__ = classmethod(types.GenericAlias)
+
+
+def test_an_alias_of_an_array_type_is_stored_as_an_array() -> None:
+    values = np.arange(3, dtype=np.float32)
+    kind = dataclasses.make_dataclass("Aliased", [("values", ArrayAlias[np.float32])])
+    assert np.array_equal(unpack(kind, pack(kind(values))).values, values)
 
 
 @dataclasses.dataclass(frozen=True)
