@@ -16,7 +16,6 @@ from auditor.store.codec import CannotDecode, Packed, pack, unpack
 from auditor.store.packing import PART_OF
 from tests.store_frames import audit, measurement, same
 
-
 Item = TypeVar("Item")
 
 
