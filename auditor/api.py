@@ -15,7 +15,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from auditor.audit import AuditEnd, run_audit
-from auditor.judge.findings import KINDS
 from auditor.light.nd_plan import plan_nd_time
 from auditor.model.audit import Audit, FrameResult, SiblingPair
 from auditor.model.errors import AuditorError, FrameFailure, WrongCall
@@ -25,6 +24,7 @@ from auditor.past import remembered_filters, remembered_history
 from auditor.report.json_report import json_schema
 from auditor.report.plain_records import audit_to_plain
 from auditor.request import AuditRequest, Watch
+from auditor.rules import KINDS
 from auditor.sidecar.apply import apply_marks
 from auditor.single import audit_frame
 

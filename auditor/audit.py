@@ -12,15 +12,15 @@ from pathlib import Path
 
 from auditor import __version__
 from auditor.conclude import Past, conclude
+from auditor.gather import Examined, examine_missing
 from auditor.history.filters import known_filters
-from auditor.judge.findings import KINDS
-from auditor.measuring import Examined, examine_missing
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFindings
 from auditor.read.card import find_files
 from auditor.report.write import write_reports
 from auditor.request import AuditRequest, Watch, check_call, check_reports_off_card
+from auditor.rules import KINDS
 from auditor.store.store import Store
 
 PARTIAL_STATUS = 130

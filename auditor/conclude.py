@@ -8,14 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from auditor.group.grouping import Grouping, group_shoot
-from auditor.judge.find import frame_view, with_frame_findings, with_shoot_findings
-from auditor.judge.frame import judge_frame, unreadable_frame
-from auditor.judge.hot import place_numbers, with_lasting_hot_pixels
-from auditor.judge.keepers import choose_keepers
-from auditor.judge.lessons import draw_lessons
-from auditor.judge.settle import ClipEvidence, LevelHistory, clip_evidence, settle_levels
-from auditor.judge.settle_noise import SettledGallery, settle_noise
+from auditor.advise.keepers import choose_keepers
+from auditor.advise.lessons import draw_lessons
+from auditor.clipping.settle import ClipEvidence, LevelHistory, clip_evidence, settle_levels
+from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
+from auditor.figures.frame import judge_frame, unreadable_frame
+from auditor.group.grouping import group_shoot
 from auditor.light.curve import light_points
 from auditor.light.optics import frame_optics
 from auditor.light.sun import sun_days
@@ -32,11 +30,14 @@ from auditor.model.audit import (
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts, Position
 from auditor.model.gallery import Gallery
+from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import Settings
 from auditor.model.shoot import ShootFrame
-from auditor.paper.fit import print_fit
+from auditor.noise.settle import SettledGallery, settle_noise
+from auditor.print.fit import print_fit
+from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,15 +8,15 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass, replace
 
-from auditor.measure.mosaic import measure_mosaic
-from auditor.measure.picture import encode_pictures
-from auditor.measure.preview import measure_preview
+from auditor.measures.mosaic import measure_mosaic
 from auditor.model.arrays import U8
 from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import DamageSign, FrameMeasurement, MosaicMeasurement
 from auditor.model.mosaic import CameraPreview
 from auditor.model.settings import MeasureSettings
+from auditor.pictures.encode import encode_pictures
+from auditor.preview.measure import measure_preview
 from auditor.read.exif import read_facts
 from auditor.read.failures import failure_of
 from auditor.read.preview import NoPreview, as_on_sensor

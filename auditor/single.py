@@ -14,7 +14,6 @@ from auditor.conclude import conclude
 from auditor.engine.choose import make_engine
 from auditor.examine import ExamineTask, examine_file
 from auditor.files.atomic import write_bytes
-from auditor.judge.findings import KINDS
 from auditor.model.audit import FrameResult
 from auditor.model.errors import FrameFailure, WrongCall
 from auditor.model.facts import CardFile
@@ -25,6 +24,7 @@ from auditor.report.json_report import build_frame_json
 from auditor.report.png_frame import build_frame_sheet
 from auditor.report.write import safe_name
 from auditor.request import check_named, check_reports_off_card
+from auditor.rules import KINDS
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.measure.mosaic import measure_mosaic
-from auditor.measure.noise import NoiseModel
+from auditor.measures.mosaic import measure_mosaic
 from auditor.model.measurement import (
     Histogram,
     MosaicMeasurement,
@@ -18,6 +17,7 @@ from auditor.model.measurement import (
 )
 from auditor.model.mosaic import BlackLevels, Layout, MaskedArea, Mosaic
 from auditor.model.settings import MeasureSettings
+from auditor.noise.estimate import NoiseModel
 from sample_generation.camera import Exposure, SimulatedCamera
 
 BLACK_DN = 512.0

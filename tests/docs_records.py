@@ -9,12 +9,12 @@ from dataclasses import fields
 from typing import Any
 
 from auditor import api
-from auditor.judge.findings import KINDS
 from auditor.model.errors import FAILURE_CODES, FAILURE_KINDS, AuditorError
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.settings import Settings
 from auditor.report.csv_report import build_csv
 from auditor.report.json_report import json_schema
+from auditor.rules import KINDS
 from auditor.sidecar.apply import LABELS, RATINGS
 from auditor.store.keys import OF_LIMITS, PASSING
 from tests.builders import make_audit

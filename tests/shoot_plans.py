@@ -9,8 +9,9 @@ from functools import cache, partial
 
 import numpy as np
 
-from auditor.group.grouping import Grouping, group_shoot
+from auditor.group.grouping import group_shoot
 from auditor.model.facts import CameraFacts
+from auditor.model.grouping import Grouping
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_scene import Scene

@@ -72,7 +72,7 @@ def audit(
     from auditor.audit import run_audit
     from auditor.console.progress import ConsoleWatch
     from auditor.console.summary import print_summary
-    from auditor.paper.choose import with_paper
+    from auditor.print.choose import with_paper
     from auditor.request import AuditRequest
 
     not_together(store=store, no_store=no_store)

@@ -25,7 +25,7 @@ def explain(
     \b
     auditor explain blown-area
     """
-    from auditor.judge.findings import KINDS
+    from auditor.rules import KINDS
 
     typer.echo(all_kinds(KINDS) if code is None else explanation(code, KINDS))
 

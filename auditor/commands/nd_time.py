@@ -101,7 +101,7 @@ def nd_time(
 
 def plan_lines(plan: NdPlan) -> Iterator[str]:
     """Yield the plan as lines for a terminal: the answer, the table, the sum, the cautions."""
-    from auditor.light.nd_words import span_text
+    from auditor.words.nd_plan import span_text
 
     yield plan.answer
     spread = span_text(plan.least_s, plan.most_s)

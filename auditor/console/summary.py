@@ -8,10 +8,10 @@ from rich.text import Text
 
 from auditor.audit import AuditEnd
 from auditor.console.words import plural
-from auditor.judge.findings import KINDS
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.text import visible
 from auditor.report.frame_names import short_names, with_short_names
+from auditor.rules import KINDS
 
 
 def print_summary(end: AuditEnd, *, quiet: bool) -> None:

@@ -6,7 +6,7 @@ Each frame's measurement is fetched once, in order, and reduced to a plate of ab
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from auditor.group.brackets import find_brackets
 from auditor.group.grads import grad_record
@@ -19,32 +19,11 @@ from auditor.group.shots import by_body
 from auditor.group.siblings import find_siblings
 from auditor.group.skies import sky_balances
 from auditor.group.view import view_of
-from auditor.model.audit import Bracket, Grad, PannedRun, Setup, SiblingPair, SkyBalance
+from auditor.model.audit import PannedRun, Setup
+from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
 from auditor.model.settings import GroupSettings
 from auditor.model.shoot import ShootFrame
-
-
-@dataclass(frozen=True, slots=True)
-class Grouping:
-    """All that a shoot's frames say together.
-
-    Every frame with a picture belongs to exactly one set-up; dark frames belong to none.
-
-    Parameters
-    ----------
-    drifts : dict
-        Frame to the pace of the light at the middle of its exposure, stops a minute; negative:
-        it falls. Frames near which no unfiltered frames tell it are left out.
-    """
-
-    setups: tuple[Setup, ...] = ()
-    siblings: tuple[SiblingPair, ...] = ()
-    brackets: tuple[Bracket, ...] = ()
-    grads: tuple[Grad, ...] = ()
-    skies: tuple[SkyBalance, ...] = ()
-    runs: tuple[PannedRun, ...] = ()
-    drifts: dict[str, float] = field(default_factory=dict)
 
 
 def group_shoot(

@@ -17,12 +17,12 @@ from auditor.light.filters import (
     nearest_marking,
     stacked,
 )
-from auditor.light.nd_words import answer_text, formula_text, plan_notes, setting_text
 from auditor.light.nominal import STEPS_A_STOP, Series, dial_of, nominal_name, true_time
 from auditor.light.shutter import parse_shutter
 from auditor.model.audit import Marking
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
+from auditor.words.nd_plan import answer_text, formula_text, plan_notes, setting_text
 
 TABLE_STOPS = 2
 """How far the table goes each way from the shutter asked for."""

@@ -1,4 +1,4 @@
-"""What a finding is. The findings themselves live one a file in :mod:`auditor.judge.findings`."""
+"""What a finding is. The findings live with their subject; :mod:`auditor.rules` lists them."""
 
 from __future__ import annotations
 

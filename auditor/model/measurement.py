@@ -252,7 +252,7 @@ class Pictures:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MosaicMeasurement:
-    """All that the pixels of one mosaic tell: the work of :mod:`auditor.measure`."""
+    """All that the pixels of one mosaic tell: the work of :mod:`auditor.measures.mosaic`."""
 
     layout: Layout
     width: int

@@ -10,7 +10,6 @@ from typing import Any
 from auditor.files.atomic import write_bytes
 from auditor.light.filters import counting_text
 from auditor.light.nd_plan import NdPlan, NdRow
-from auditor.light.nd_words import DAY_S, span_text
 from auditor.model.errors import WrongCall
 from auditor.model.numbers import time_text
 from auditor.model.text import visible
@@ -25,6 +24,7 @@ from auditor.report.style import (
     Colour,
     hexed,
 )
+from auditor.words.nd_plan import DAY_S, span_text
 
 WIDTH_MM, HEIGHT_MM = 105.0, 148.0
 """A6."""

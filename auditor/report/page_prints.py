@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from auditor.model.audit import PrintFit
 from auditor.model.settings import PrintSettings
-from auditor.paper.fit import paper_words
+from auditor.print.fit import paper_words
 from auditor.report import words
 from auditor.report.page_records import Fact, PrintSheet
 

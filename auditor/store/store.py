@@ -10,7 +10,7 @@ from typing import Any
 
 import platformdirs
 
-from auditor.judge.settle import LevelHistory
+from auditor.clipping.settle import LevelHistory
 from auditor.model.audit import Audit
 from auditor.model.errors import FrameFailure, StoreRefused
 from auditor.model.facts import CardFile, FileFacts

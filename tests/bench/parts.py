@@ -158,11 +158,11 @@ class _Quiet:
 def again(arguments: list[str]) -> Figures:
     """Audit cards twice with one store; tell of the second time, and of each report."""
     from auditor.audit import run_audit
-    from auditor.judge.findings import KINDS
     from auditor.model.settings import MeasureSettings
     from auditor.read.card import find_files
     from auditor.report.write import write_reports
     from auditor.request import AuditRequest
+    from auditor.rules import KINDS
     from auditor.store.store import Store
 
     folder, cards = Path(arguments[0]), tuple(arguments[1:])

@@ -8,10 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from auditor.clipping.settle import clip_evidence, settle_levels
 from auditor.examine import ExamineTask, examine_file
-from auditor.group.grouping import Grouping, group_shoot
-from auditor.judge.settle import clip_evidence, settle_levels
+from auditor.group.grouping import group_shoot
 from auditor.model.facts import CardFile
+from auditor.model.grouping import Grouping
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import GroupSettings, MeasureSettings
 from auditor.model.shoot import ShootFrame

@@ -25,7 +25,7 @@ camera_module = pytest.importorskip("emva1288.camera.camera", reason="emva1288 i
 process = pytest.importorskip("emva1288.process", reason="emva1288 is not installed")
 routines = pytest.importorskip("emva1288.process.routines", reason="emva1288 is not installed")
 
-from auditor.measure.border import ROUNDING_SIGMA_DN  # noqa: E402
+from auditor.black.border import ROUNDING_SIGMA_DN  # noqa: E402
 from auditor.model.measurement import NoiseEstimate  # noqa: E402
 from auditor.model.mosaic import BlackLevels, MaskedArea  # noqa: E402
 from tests.built_mosaics import mosaic_of, only_plane  # noqa: E402

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from auditor.paper.fit import PAPERS, paper_range_stops, print_size_cm, viewing_distance_cm
+from auditor.print.fit import PAPERS, paper_range_stops, print_size_cm, viewing_distance_cm
 
 
 def test_print_size_at_300_ppi() -> None:

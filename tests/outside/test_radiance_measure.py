@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from auditor.judge.channels import bright_end_dn, quantile_dn
+from auditor.figures.channel import bright_end_dn, quantile_dn
 from auditor.model.measurement import MosaicMeasurement
 from sample_generation.camera import SimulatedCamera
 from sample_generation.layouts import RGB_CHANNEL, colour_layout

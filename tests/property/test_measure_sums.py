@@ -9,11 +9,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from auditor.measure.histogram import upper_end_dn
-from auditor.measure.pile_up import find_pile_up
-from auditor.measure.regions import largest_patch
+from auditor.clipping.patches import largest_patch
+from auditor.clipping.pile_up import find_pile_up
 from auditor.model.measurement import Histogram, MosaicMeasurement, NoiseEstimate
 from auditor.model.mosaic import BlackLevels, Mosaic
+from auditor.sensor.histogram import upper_end_dn
 from sample_generation.layouts import LAYOUT_NAMES, colour_layout
 from tests.built_mosaics import KNOWN_NOISE, histogram_of, measured, mosaic_of
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from auditor import __version__
-from auditor.judge.findings import KINDS
+from auditor.rules import KINDS
 
 COMMANDS = ("audit", "frame", "nd-time", "history", "apply", "explain")
 

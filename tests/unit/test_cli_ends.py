@@ -22,7 +22,7 @@ from tests.built_dng import flat, write_dng
 AUDITOR = (sys.executable, "-m", "auditor")
 STOPPED_WHILE_MEASURING = """
 import os, signal, sys, time
-import auditor.measuring
+import auditor.gather
 # a suite run in the background hands the interrupt key down as ignored
 signal.signal(signal.SIGINT, signal.default_int_handler)
 from auditor.cli import main
@@ -38,7 +38,7 @@ class Engine:
     def close(self):
         pass
 
-auditor.measuring.make_engine = lambda *_: Engine()
+auditor.gather.make_engine = lambda *_: Engine()
 main()
 """
 

@@ -9,8 +9,8 @@ import pytest
 
 from auditor.audit import AuditEnd
 from auditor.console.summary import print_summary
-from auditor.judge.findings import KINDS
 from auditor.model.audit import Lesson
+from auditor.rules import KINDS
 from tests.builders import make_audit
 
 

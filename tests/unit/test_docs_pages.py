@@ -12,18 +12,21 @@ from pathlib import Path
 
 import pytest
 
+from auditor.black import levels as black
+from auditor.defects import hot_pixels
+from auditor.defects import lasting as hot
+from auditor.figures import channel as channels
+from auditor.figures import frame
 from auditor.group import setups
 from auditor.group.grad_curve import LEAST_STOPS
 from auditor.history.filters import CAST_SCALE_STOPS
 from auditor.history.gear_habits import LEAST_FRAMES
-from auditor.judge import channels, frame, hot
-from auditor.judge.findings import KINDS
 from auditor.light.exposure import SATURATION_BASED
-from auditor.measure import black, hot_pixels
 from auditor.model.errors import FAILURE_CODES
 from auditor.model.numbers import share_text
 from auditor.model.settings import Settings, settings_from
-from auditor.paper.fit import paper_range_stops
+from auditor.print.fit import paper_range_stops
+from auditor.rules import KINDS
 from auditor.sidecar.marks import read_marks
 from tests.docs_commands import HELP, Command, commands, top_options
 from tests.docs_examples import EXAMPLES

@@ -7,11 +7,12 @@ import pytest
 
 from auditor.group.grad_curve import Curve
 from auditor.group.grads import GradPair, grad_record, profile_of
-from auditor.group.grouping import Grouping, group_shoot
+from auditor.group.grouping import group_shoot
 from auditor.group.plates import plate_of
 from auditor.group.setups import SetupShots
 from auditor.group.shots import by_body
 from auditor.model.audit import Grad, SkyBalance
+from auditor.model.grouping import Grouping
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, coast

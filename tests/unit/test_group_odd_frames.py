@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from auditor.advise.keepers import choose_keepers
 from auditor.group.grouping import group_shoot
-from auditor.judge.keepers import choose_keepers
 from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import TileMaps
 from auditor.model.settings import GroupSettings, JudgeSettings

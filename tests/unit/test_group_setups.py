@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from auditor.group.grouping import Grouping, group_shoot
+from auditor.group.grouping import group_shoot
 from auditor.model.facts import LensFacts
+from auditor.model.grouping import Grouping
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import LENS, GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, coast

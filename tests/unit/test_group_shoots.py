@@ -6,7 +6,7 @@ from functools import cache
 
 import pytest
 
-from auditor.group.grouping import Grouping
+from auditor.model.grouping import Grouping
 from tests.shoot_plans import PLANS, SHOOT_SEEDS, Planned
 
 CASES = [(name, seed) for name in PLANS for seed in SHOOT_SEEDS]

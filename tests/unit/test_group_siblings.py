@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from auditor.group.grouping import Grouping, group_shoot
+from auditor.group.grouping import group_shoot
 from auditor.group.known import recognised
 from auditor.group.siblings import _drift_text, _spread_text
 from auditor.light.filters import drifting, nearest_marking
 from auditor.light.nominal import dial_text
 from auditor.model.audit import SiblingPair
 from auditor.model.facts import ExposureFacts, LensFacts
+from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot

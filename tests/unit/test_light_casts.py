@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from auditor.group.grouping import Grouping
-from auditor.judge.findings import filter_cast
-from auditor.judge.findings.base import ShootView
+from auditor.findings.base import ShootView
+from auditor.group.pair_findings import find_filter_cast
 from auditor.light.casts import cast_word, strongest_cast
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import SiblingPair
+from auditor.model.grouping import Grouping
 from auditor.model.settings import Settings
 from auditor.report import words
 
@@ -33,7 +33,7 @@ def test_words_for_casts(red: float, blue: float, word: str) -> None:
 def test_finding_report_and_name_agree(red: float, blue: float, word: str) -> None:
     casts = {"R": red, "B": blue}
     grouping = Grouping(siblings=(replace(PAIR, cast_stops=casts),))
-    found = [told.text for _, told in filter_cast.find(ShootView({}, grouping, Settings()))]
+    found = [told.text for _, told in find_filter_cast(ShootView({}, grouping, Settings()))]
     assert words.cast(casts).endswith("neutral") == (word == "neutral") == (not found)
     assert all(text.endswith(f"a {word} cast.") for text in found)
 

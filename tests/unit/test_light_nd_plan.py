@@ -8,10 +8,10 @@ import pytest
 from auditor.light.cautions import DARK_GROUND, FILTERS_AND_EYES
 from auditor.light.filters import nearest_marking
 from auditor.light.nd_plan import plan_nd_time
-from auditor.light.nd_words import scatter_text, span_text
 from auditor.light.shutter import parse_shutter
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
+from auditor.words.nd_plan import scatter_text, span_text
 
 
 def known(name: str, stops: float, spread: float = 0.05) -> KnownFilter:

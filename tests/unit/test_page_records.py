@@ -10,7 +10,7 @@ import pytest
 
 from auditor.model.audit import Audit, Lesson, LightPoint, SiblingPair
 from auditor.model.settings import PrintSettings, Settings
-from auditor.paper.fit import PAPERS
+from auditor.print.fit import PAPERS
 from auditor.report.page import build_page
 from auditor.report.page_lore import MEANINGS
 from auditor.report.page_prints import print_sheet

@@ -78,4 +78,4 @@ def test_a_worker_loads_what_it_measures_with_and_nothing_to_judge_or_to_store()
     loaded = loaded_with("auditor.examine")
     assert "rawpy" in loaded
     assert not {"scipy", "matplotlib", "sqlite3", "typer", "jinja2"} & loaded
-    assert not {"auditor.group", "auditor.judge", "auditor.report"} & loaded
+    assert not {"auditor.group", "auditor.advise", "auditor.figures", "auditor.report"} & loaded

@@ -8,11 +8,11 @@ import pytest
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
-from auditor.judge.findings import KINDS
 from auditor.model.audit import Lesson
 from auditor.model.text import visible
 from auditor.report.markdown_report import build_markdown, escaped
 from auditor.report.page import build_page
+from auditor.rules import KINDS
 from tests.builders import make_audit
 from tests.built_hostile import POISON
 

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from auditor.judge.findings import KINDS
 from auditor.model.audit import Audit, FrameResult, StopHistogram
 from auditor.model.findings import Finding, Severity
 from auditor.report.page_records import ToneBar
@@ -43,6 +42,7 @@ from auditor.report.png_marks import (
 )
 from auditor.report.png_tables import sources
 from auditor.report.style import CARD, EDGE, INK, PAPER, SOFT_INK, SOFTWARE, TRACK, Colour
+from auditor.rules import KINDS
 from tests.builders import DictGallery, make_audit
 from tests.built_hostile import POISON
 

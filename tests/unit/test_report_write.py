@@ -11,7 +11,6 @@ from pathlib import Path
 
 import pytest
 
-from auditor.judge.findings import KINDS
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.report import write
@@ -25,6 +24,7 @@ from auditor.report.write import (
     sheet_names,
     write_reports,
 )
+from auditor.rules import KINDS
 from tests.builders import DictGallery, make_audit
 from tests.built_hostile import POISON
 

@@ -1,0 +1,1 @@
+"""Floor 1: what to keep and what to do next time."""

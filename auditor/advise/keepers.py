@@ -1,0 +1,180 @@
+"""Keepers: of each composition the frame to keep of each kind, each kind on its own.
+
+Still water or moving water is the photographer's choice, so a filtered frame never stands
+against a short one, nor against one behind another filter. Nothing is deleted and nothing is
+hidden: a keeper is a suggestion, with the reasons in words and the whole order beside it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+
+from auditor.advise.keeper_kinds import keeper_kinds
+from auditor.detail.steadiness import Steadiness, compare_steadiness, contrast_of
+from auditor.figures.frame import is_blown
+from auditor.findings.base import may_be_sun
+from auditor.model.audit import FrameResult, Keeper
+from auditor.model.grouping import Grouping
+from auditor.model.numbers import counted_stops, share_text
+from auditor.model.settings import JudgeSettings
+from auditor.model.shoot import ShootFrame
+from auditor.words.keepers import Against, Choice, Judged, Look, how_blown, reasons
+
+BLOWN_STEP, BLOWN_SLOPE = 0.5, 12.0
+BLOCKED_STEP, BLOCKED_SLOPE = 0.3, 6.0
+"""Harm of lost tones: a step where they pass the usual limit, and a slope by their share."""
+
+SPARE_FREE_STOPS, SPARE_SLOPE = 0.3, 0.15
+"""Light that could have been given: each stop beyond the first third."""
+
+NOISE_SLOPE = 0.25
+"""Each stop by which the middle tones stand nearer to the noise than in the best sibling."""
+
+SOFT_FREE, SOFT_SLOPE, MOST_SOFT = 0.93, 3.0, 4.0
+"""Contrast against the sharpest sibling within what it can be told by, and harm a halving."""
+
+HOT_SLOPE = 0.1
+DAMAGED = 5.0
+
+MOVED_SHARE = 0.15
+
+
+def choose_keepers(
+    frames: Sequence[ShootFrame],
+    results: Mapping[str, FrameResult],
+    grouping: Grouping,
+    limits: JudgeSettings,
+) -> tuple[Keeper, ...]:
+    """Choose the frames to keep, set-up by set-up.
+
+    Parameters
+    ----------
+    frames : sequence of ShootFrame
+    results : mapping of frame id to FrameResult
+        The frames as judged.
+    grouping : Grouping
+    limits : JudgeSettings
+        What counts as blown, blocked and hot.
+
+    Returns
+    -------
+    tuple of Keeper
+        For each set-up one of the short frames and one of those behind each filter, where it
+        has any.
+    """
+    by_id = {frame.id: frame for frame in frames}
+    pairs = {pair.long: pair for pair in grouping.siblings if pair.best}
+    exposures = {name: result.exposure for name, result in results.items()}
+    chosen: list[Keeper] = []
+    for setup in grouping.setups:
+        members = [name for name in setup.frames if name in by_id and name in results]
+        looks = {name: _look(by_id[name]) for name in members} if len(members) > 1 else {}
+        brackets = [bracket for bracket in grouping.brackets if bracket.setup == setup.id]
+        for kind in keeper_kinds(members, exposures, pairs):
+            judged = _judge(kind.frames, results, looks, limits)
+            why = reasons(Choice(kind, judged, results, limits, pairs, looks, brackets))
+            rank = tuple(one.id for one in judged)
+            chosen.append(Keeper(setup.id, rank[0], kind.kind, tuple(why), rank))
+    return tuple(chosen)
+
+
+def _look(frame: ShootFrame) -> Look:
+    mosaic = frame.measured.mosaic
+    return Look(contrast_of(mosaic, frame.levels), bool(mosaic.damage))
+
+
+def _judge(
+    names: Sequence[str],
+    results: Mapping[str, FrameResult],
+    looks: Mapping[str, Look],
+    limits: JudgeSettings,
+) -> list[Judged]:
+    """Judge the frames of one kind, the best first; of equals the one taken first."""
+    steady = compare_steadiness({name: looks[name].contrast for name in names if name in looks})
+    floors = all(c.dynamic_range_stops is not None for n in names for c in results[n].channels)
+    tones = {name: _tone_stops(results[name], by_floor=floors) for name in names}
+    held = [name for name in names if not _gave_too_much(results[name], limits)]
+    known = [tone for tone in (tones[name] for name in held or names) if tone is not None]
+    judged = []
+    for name in names:
+        tone, damaged = tones[name], name in looks and looks[name].damaged
+        darker = max(known) - tone if known and tone is not None else 0.0
+        against = [*_lost_tones(results[name], limits), *_too_hot(results[name], limits)]
+        against += _against(results[name], steady.get(name), darker, damaged=damaged)
+        ordered = sorted(against, key=lambda one: -one.harm)
+        judged.append(Judged(name, tuple(ordered)))
+    return sorted(judged, key=lambda one: one.order)
+
+
+def _gave_too_much(result: FrameResult, limits: JudgeSettings) -> bool:
+    """Whether a frame is brighter than it should be; one that lost the sun alone is not."""
+    blown = is_blown(result.blown_fraction or 0.0, result.largest_blown_area, limits)
+    return blown and not may_be_sun(result)
+
+
+def _tone_stops(result: FrameResult, *, by_floor: bool) -> float | None:
+    """Return how far the middle tones stand over the noise floor, in stops; the worst channel.
+
+    Where not every frame's floor was measured, the ISO speed stands for it in all of them:
+    doubling it costs a stop. The two scales cannot be compared.
+    """
+    iso = result.exposure.iso
+    tones = []
+    for channel in result.channels:
+        span = channel.dynamic_range_stops if by_floor else _span_by_iso(iso)
+        if span is None or channel.median_stops is None:
+            return None
+        tones.append(span - channel.median_stops)
+    return min(tones, default=None)
+
+
+def _span_by_iso(iso: float | None) -> float | None:
+    return -math.log2(iso / 100.0) if iso else None
+
+
+def _against(
+    result: FrameResult, steady: Steadiness | None, darker: float, *, damaged: bool
+) -> Iterator[Against]:
+    """Yield what speaks against a frame beside lost tones and hot pixels."""
+    if damaged:
+        yield Against("damage", DAMAGED, "data damaged")
+    spare = result.spare_stops or 0.0
+    if spare > SPARE_FREE_STOPS:
+        harm = SPARE_SLOPE * (spare - SPARE_FREE_STOPS)
+        yield Against("spare", harm, f"{counted_stops(spare)} of light not given")
+    if darker > 0.1:
+        words = f"middle tones {counted_stops(darker)} nearer to the noise"
+        yield Against("noise", NOISE_SLOPE * darker, words)
+    if steady is not None:
+        yield from _unsteady(steady)
+
+
+def _too_hot(result: FrameResult, limits: JudgeSettings) -> Iterator[Against]:
+    hot = result.hot_pixels.per_megapixel if result.hot_pixels else 0.0
+    if hot > limits.hot_limit_per_megapixel:
+        harm = HOT_SLOPE * math.log2(hot / limits.hot_limit_per_megapixel)
+        yield Against("hot", harm, f"{hot:.0f} hot pixels a megapixel")
+
+
+def _lost_tones(result: FrameResult, limits: JudgeSettings) -> Iterator[Against]:
+    blown, blocked = result.blown_fraction or 0.0, result.blocked_fraction or 0.0
+    if blown > 0:
+        step = BLOWN_STEP if is_blown(blown, result.largest_blown_area, limits) else 0.0
+        harm = step + BLOWN_SLOPE * min(0.4, blown)
+        yield Against("blown", harm, f"{share_text(blown)} blown{how_blown(result, limits)}")
+    if blocked > 0:
+        step = BLOCKED_STEP if blocked >= limits.blocked_limit else 0.0
+        harm = step + BLOCKED_SLOPE * min(0.6, blocked)
+        yield Against("blocked", harm, f"{share_text(blocked)} blocked")
+
+
+def _unsteady(steady: Steadiness) -> Iterator[Against]:
+    if steady.sharpness < SOFT_FREE:
+        harm = min(MOST_SOFT, SOFT_SLOPE * -math.log2(max(0.05, steady.sharpness)))
+        less = share_text(1.0 - steady.sharpness)
+        yield Against("soft", harm, f"{less} softer where nothing moves: the camera shook")
+    if steady.moved_share > MOVED_SHARE:
+        harm = 2.0 * (steady.moved_share - MOVED_SHARE)
+        share = share_text(steady.moved_share)
+        yield Against("wind", harm, f"{share} of the structure blurred by itself: wind")

@@ -1,0 +1,1 @@
+"""Floor 1: what each pixel records without light."""

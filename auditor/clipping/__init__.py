@@ -1,0 +1,1 @@
+"""Floor 1: where a channel clips, what lies above, and what follows."""

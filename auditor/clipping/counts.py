@@ -1,0 +1,146 @@
+"""Shares of each tile at or above the cut, plane by plane, in any plane and in all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import F32, F64, I64, U16, Bool
+from auditor.sensor.lattice import Sheet, lattice_counts, pixels_per_cell
+
+LARGEST_DN = 0xFFFF
+GAP_TILES = 4
+"""Touched tiles closer than this are worked on together."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OverShares:
+    """Shares per tile.
+
+    Parameters
+    ----------
+    planes : array of float32, shape (planes, rows, cols)
+        Share of the plane's pixels.
+    any_plane, every_plane : array of float32, shape (rows, cols)
+        Share of the pattern's cells in which a pixel of any plane, and of every plane, is over.
+    """
+
+    planes: F32
+    any_plane: F32
+    every_plane: F32
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """Adjoining tiles of one row of tiles."""
+
+    row: int
+    first: int
+    last: int
+
+
+def over_shares(
+    sheets: Sequence[Sheet], tops_dn: U16, cuts_dn: Sequence[float], tile_px: int
+) -> OverShares:
+    """Count what lies at or above each plane's cut; only tiles that reach it are looked at."""
+    limits = np.array([min(LARGEST_DN + 1.0, np.ceil(cut)) for cut in cuts_dn])
+    touched: Bool = np.logical_or.reduce(tops_dn >= limits[:, None, None])
+    planes, some, every = np.zeros(tops_dn.shape), np.zeros(touched.shape), np.zeros(touched.shape)
+    lines = [_limit_lines(sheet, limits) for sheet in sheets]
+    for run in _runs(touched):
+        place = np.s_[run.row, run.first : run.last + 1]
+        cells: list[Bool] = []
+        for sheet, limit_dn in zip(sheets, lines, strict=True):
+            over = _over_pixels(sheet, run, limit_dn, tile_px)
+            cells += _over_cells(sheet, over)
+            _add_planes(sheet, over, tile_px, planes[(slice(None), *place)])
+        columns = tile_px // sheets[0].pattern.shape[1]
+        _add_cells(np.logical_or.reduce(cells), columns, some[place])
+        _add_cells(np.logical_and.reduce(cells), columns, every[place])
+    whole = np.maximum(_whole_cells(sheets[0], tile_px), 1)
+    pixels = _plane_pixels(sheets, tops_dn.shape, tile_px)
+    return OverShares(
+        (planes / np.maximum(pixels, 1)).astype(np.float32),
+        (some / whole).astype(np.float32),
+        (every / whole).astype(np.float32),
+    )
+
+
+def _plane_pixels(sheets: Sequence[Sheet], shape: tuple[int, ...], tile_px: int) -> I64:
+    pixels = np.zeros(shape, dtype=np.int64)
+    for sheet in sheets:
+        for plane in sheet.planes:
+            pixels[plane] = pixels_per_cell(sheet, plane, tile_px)
+    return pixels
+
+
+def _whole_cells(sheet: Sheet, tile_px: int) -> I64:
+    """Count the whole cells of the pattern in each tile."""
+    (height, width), (rows, cols) = sheet.pixels.shape, sheet.pattern.shape
+    down = lattice_counts(height, tile_px, rows - 1, rows)
+    across = lattice_counts(width, tile_px, cols - 1, cols)
+    return np.outer(down, across)
+
+
+def _runs(touched: Bool) -> Iterator[_Run]:
+    for row in np.flatnonzero(touched.any(axis=1)):
+        tiles = np.flatnonzero(touched[row])
+        breaks = np.flatnonzero(np.diff(tiles) > GAP_TILES) + 1
+        for group in np.split(tiles, breaks):
+            yield _Run(int(row), int(group[0]), int(group[-1]))
+
+
+def _limit_lines(sheet: Sheet, limits_dn: F64) -> U16:
+    """Limits of each row of the pattern over the whole width."""
+    lines = np.minimum(limits_dn[sheet.pattern], LARGEST_DN).astype(np.uint16)
+    width = sheet.pixels.shape[1]
+    return np.tile(lines, (1, -(-width // lines.shape[1])))[:, :width]
+
+
+def _over_pixels(sheet: Sheet, run: _Run, limit_dn: U16, tile_px: int) -> Bool:
+    """Flag the pixels of a run that lie at or above their plane's limit."""
+    rows = slice(run.row * tile_px, (run.row + 1) * tile_px)
+    cols = slice(run.first * tile_px, (run.last + 1) * tile_px)
+    block = sheet.pixels[rows, cols]
+    over = np.empty(block.shape, dtype=np.bool_)
+    period = len(limit_dn)
+    for y in range(period):
+        np.greater_equal(block[y::period], limit_dn[y, cols], out=over[y::period])
+    return over
+
+
+def _over_cells(sheet: Sheet, over: Bool) -> list[Bool]:
+    """Tell for each whole pattern cell whether each plane of the sheet is over in it."""
+    rows, cols = sheet.pattern.shape
+    whole = over[: over.shape[0] // rows * rows, : over.shape[1] // cols * cols]
+    return [
+        np.logical_or.reduce([whole[y::rows, x::cols] for y, x in sheet.places(plane)])
+        for plane in sheet.planes
+    ]
+
+
+def _add_planes(sheet: Sheet, over: Bool, tile_px: int, counts: F64) -> None:
+    """Add the pixels over to the counts of a run, shape (planes, tiles)."""
+    rows, cols = sheet.pattern.shape
+    for y in range(min(rows, len(over))):
+        down = _down_sums(over[y::rows])
+        for x in range(min(cols, len(down))):
+            part = down[x::cols]
+            starts = np.arange(0, len(part), tile_px // cols)
+            counts[sheet.pattern[y, x], : len(starts)] += np.add.reduceat(part, starts)
+
+
+def _add_cells(flags: Bool, columns: int, counts: F64) -> None:
+    """Add flagged cells to the counts of a run's tiles; its last may hold no whole cell."""
+    starts = np.arange(0, flags.shape[1], columns)
+    if len(starts):
+        counts[: len(starts)] += np.add.reduceat(_down_sums(flags), starts)
+
+
+def _down_sums(flags: Bool) -> F64:
+    """Count over all rows."""
+    kind = np.uint8 if len(flags) <= 0xFF else np.uint32
+    sums: F64 = flags.view(np.uint8).sum(axis=0, dtype=kind).astype(np.float64)
+    return sums

@@ -1,0 +1,195 @@
+"""Traces of picture data lost without an error: what no sensor records and no scene makes.
+
+Every sign is held against what clean frames show: blown skies and dark frames are constant too,
+single dead pixels are dark too, a level horizon jumps from row to row too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.defects.row_breaks import find_row_break
+from auditor.model.arrays import F64, U16, Bool
+from auditor.model.measurement import DamageSign, Histogram
+from auditor.noise.estimate import NoiseModel
+from auditor.sensor.cells import Cells
+from auditor.sensor.lattice import Sheet, pixels_per_cell
+
+EMPTY_SHARE = 0.9
+"""A plane with more zeros than this was never written."""
+
+LOST_SIGMAS = 12.0
+LEAST_DEPTH_DN = 8.0
+"""So far under black lies nothing that a sensor recorded."""
+
+LEAST_LOST = 64
+RUN_SHARE = 0.7
+"""Lost data come in runs along the rows, dead pixels alone: this share has a lost neighbour."""
+
+ROW_SHARE = 0.95
+LEAST_NOISE_DN = 0.7
+"""Where the noise is less than this, even places are no wonder."""
+
+LEAST_BLOCK_CELLS = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DamageView:
+    """What signs of damage are looked for in.
+
+    Parameters
+    ----------
+    blacks_dn, cuts_dn : sequence of float
+        Mean black and the level of clipping, per plane.
+    bit_depth : int
+    """
+
+    sheets: Sequence[Sheet]
+    histograms: Sequence[Histogram]
+    cells: Cells
+    blacks_dn: Sequence[float]
+    noises: Sequence[NoiseModel]
+    cuts_dn: Sequence[float]
+    bit_depth: int
+
+
+def find_damage(view: DamageView) -> tuple[DamageSign, ...]:
+    """Look for all signs; an empty picture needs no others."""
+    empty = _empty_planes(view)
+    if empty:
+        return empty
+    found = [_lost_pixels(view), _wild_pixels(view), _constant_block(view)]
+    signs = tuple(sign for sign in found if sign is not None)
+    return signs or _row_breaks(view)
+
+
+def _empty_planes(view: DamageView) -> tuple[DamageSign, ...]:
+    zeros = [histogram.at_or_below(0) for histogram in view.histograms]
+    totals = [max(1, histogram.total) for histogram in view.histograms]
+    empty = [zero > EMPTY_SHARE * total for zero, total in zip(zeros, totals, strict=True)]
+    if not any(empty):
+        return ()
+    lost = sum(zero for zero, is_empty in zip(zeros, empty, strict=True) if is_empty)
+    count = sum(empty)
+    which = "The picture is" if count == len(empty) else f"{count} of {len(empty)} planes are"
+    text = f"{which} all but empty: the data were never written, or were cut off."
+    return (DamageSign("empty plane", lost / sum(totals), text),)
+
+
+def _lost_pixels(view: DamageView) -> DamageSign | None:
+    """Find runs of pixels far under black: zeroed data in a file that has a black level."""
+    limits = [
+        black - max(LEAST_DEPTH_DN, LOST_SIGMAS * (noise.estimate.read_noise_dn or 0.0))
+        for black, noise in zip(view.blacks_dn, view.noises, strict=True)
+    ]
+    counts = [h.at_or_below(limit) for h, limit in zip(view.histograms, limits, strict=True)]
+    if sum(counts) < LEAST_LOST:
+        return None
+    hollow, share = np.zeros(len(view.sheets[0].pixels), dtype=np.bool_), 0.0
+    for sheet in view.sheets:
+        flags = _compared(sheet, limits, below=True)
+        if _in_runs(flags):
+            hollow |= flags.mean(axis=1) >= ROW_SHARE
+            share += float(flags.mean()) / len(view.sheets)
+    if share == 0.0:
+        return None
+    rows = int(hollow.sum())
+    if rows:
+        told = "1 whole row holds" if rows == 1 else f"{rows} whole rows hold"
+        return DamageSign("empty rows", share, f"{told} no picture data.")
+    return DamageSign("constant block", share, "Runs of pixels hold no picture data.")
+
+
+def _wild_pixels(view: DamageView) -> DamageSign | None:
+    """Find crowds of values larger than the file's own bit depth."""
+    largest = 2.0**view.bit_depth - 1.0
+    counts = [histogram.at_or_above(largest + 1.0) for histogram in view.histograms]
+    if sum(counts) < LEAST_LOST:
+        return None
+    limits = [largest] * len(view.histograms)
+    flags = [_compared(sheet, limits, below=False) for sheet in view.sheets]
+    share = float(np.mean([own.mean() for own in flags]))
+    if share > 0.5 or not any(_crowded(own) for own in flags):
+        return None
+    text = f"Rows hold values above {largest:.0f}, which {view.bit_depth} bits cannot record."
+    return DamageSign("row jump", share, text)
+
+
+def _compared(sheet: Sheet, limits_dn: Sequence[float], *, below: bool) -> Bool:
+    """Flag pixels at or below (or above) their plane's limit."""
+    flags = np.empty(sheet.pixels.shape, dtype=np.bool_)
+    rows, cols = sheet.pattern.shape
+    for plane in sheet.planes:
+        for y, x in sheet.places(plane):
+            part = sheet.pixels[y::rows, x::cols]
+            limit = limits_dn[plane]
+            flags[y::rows, x::cols] = part <= limit if below else part > limit
+    return flags
+
+
+def _in_runs(flags: Bool) -> bool:
+    """Whether most flagged pixels have a flagged one beside them."""
+    beside = flags[:, 1:] & flags[:, :-1]
+    return bool(beside.sum() >= max(LEAST_LOST / 2, RUN_SHARE * flags.sum()))
+
+
+def _crowded(flags: Bool) -> bool:
+    """Whether flagged pixels crowd in some rows rather than lie about."""
+    per_row = flags.sum(axis=1)
+    return bool(np.quantile(per_row, 0.5) * 4 + LEAST_LOST / 2 < per_row.max())
+
+
+def _constant_block(view: DamageView) -> DamageSign | None:
+    """Find places where every plane holds one value only, below clipping and above zero.
+
+    Noise makes that impossible wherever it is not lost in rounding.
+    """
+    constant = np.ones(view.cells.tops.shape[1:], dtype=np.bool_)
+    planes = [(sheet, plane) for sheet in view.sheets for plane in sheet.planes]
+    for sheet, plane in planes:
+        if constant.any():
+            constant &= _even_cells(view, sheet, plane)
+    for _, plane in planes:
+        if constant.any():
+            constant[constant] = _noisy_inside(view, plane, view.cells.tops[plane][constant])
+    count = int(constant.sum())
+    if count < LEAST_BLOCK_CELLS:
+        return None
+    text = "A block of the picture holds one value only, without any noise."
+    return DamageSign("constant block", count / constant.size, text)
+
+
+def _even_cells(view: DamageView, sheet: Sheet, plane: int) -> Bool:
+    """Cells whose pixels of a plane are all as large as the largest."""
+    counts = pixels_per_cell(sheet, plane, view.cells.cell_px)
+    even: Bool = view.cells.sums[plane] == view.cells.tops[plane] * counts
+    return even & (counts >= 4)
+
+
+def _noisy_inside(view: DamageView, plane: int, level_dn: U16) -> Bool:
+    """Whether a plane's noise would show at some levels, and they are neither end."""
+    signal = level_dn.astype(np.float64) - view.blacks_dn[plane]
+    end_dn = min(view.cuts_dn[plane], float(view.histograms[plane].last_dn))
+    noisy: Bool = _noise_at(view.noises[plane], signal) >= LEAST_NOISE_DN
+    inside: Bool = (level_dn > 0) & (level_dn < end_dn)
+    return noisy & inside
+
+
+def _noise_at(noise: NoiseModel, signal_dn: F64) -> F64:
+    """Noise at a signal; where gain is unknown read noise alone; where both are, no noise."""
+    if noise.known:
+        return noise.sigma_dn(signal_dn)
+    return np.full(signal_dn.shape, noise.estimate.read_noise_dn or 0.0)
+
+
+def _row_breaks(view: DamageView) -> tuple[DamageSign, ...]:
+    """Look for a broken row; other damage breaks rows too, and is told more plainly."""
+    row = find_row_break(view.sheets[0])
+    if row is None:
+        return ()
+    height = view.sheets[0].pixels.shape[0]
+    text = f"From row {row} on the picture is displaced or lifted: data are missing there."
+    return (DamageSign("row jump", (height - row) / height, text),)

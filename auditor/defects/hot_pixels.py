@@ -1,0 +1,276 @@
+"""Hot pixels: single pixels far above all their same-coloured neighbours.
+
+Time and warmth make them, light does not: a point of light is spread by the lens over pixels of
+the other colours too, a hot pixel stands alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.model.arrays import F64, I64, U16
+from auditor.model.measurement import HotPixels
+from auditor.noise.estimate import NoiseModel
+from auditor.sensor.lattice import Sheet, Stripe
+
+KEPT = 4096
+"""At most so many are listed: the brightest."""
+
+LEAST_SIGMAS = 8.0
+"""A hot pixel stands so many standard deviations over its brightest neighbour."""
+
+LEAST_CONTRAST = 3.0
+"""It stands over its neighbours by so many times the range of these: texture does not."""
+
+SPREAD_SHARE = 0.08
+SPREAD_SIGMAS = 3.0
+"""Light reaches the four pixels around with more than this share of the peak, on average."""
+
+REACH = 3
+"""Pixels to each side that are looked at; the frame's outermost ones are not judged."""
+
+ROWS_AT_ONCE = 24
+"""So few that all arrays of a step stay in the fastest cache."""
+
+CROWD_SHARE = 0.02
+"""More candidates than this share of a stripe are texture: the threshold rises."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HotFound:
+    """Hot pixels, one value a pixel.
+
+    Parameters
+    ----------
+    planes, rows, cols : array of int64
+    value_dn : array of float64
+        Raw DN.
+    neighbours_dn : array of float64
+        Median of its same-coloured neighbours, raw DN.
+    """
+
+    planes: I64
+    rows: I64
+    cols: I64
+    value_dn: F64
+    neighbours_dn: F64
+
+
+class HotCandidates:
+    """Picks out pixels above their four nearest neighbours of the same place, stripe by stripe.
+
+    A candidate stands over all four by ``least_dn`` and an eighth of their value: cheap to
+    find, and nothing that would show is lost.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    least_dn : int
+    """
+
+    def __init__(self, sheet: Sheet, least_dn: int) -> None:
+        self._sheet = sheet
+        self._least_dn = least_dn
+        self._found: list[tuple[I64, I64]] = []
+        width = max(0, sheet.pixels.shape[1] - 2 * sheet.pattern.shape[1])
+        self._work = np.empty((2, ROWS_AT_ONCE, width), dtype=np.uint16)
+
+    def take(self, stripe: Stripe, top_dn: int) -> None:
+        """Look at a stripe whose largest DN is ``top_dn``."""
+        down, across = self._sheet.pattern.shape
+        height, width = self._sheet.pixels.shape
+        first = max(stripe.top, down, REACH)
+        last = min(stripe.bottom, height - max(down, REACH))
+        if width <= 2 * max(across, REACH):
+            return
+        for top in range(first, last, ROWS_AT_ONCE):
+            block = self._sheet.pixels[top - down : min(top + ROWS_AT_ONCE, last) + down]
+            self._look(block, top, top_dn)
+
+    def _look(self, block: U16, top: int, top_dn: int) -> None:
+        flags = self._stands_out(block, top_dn)
+        count = int(np.count_nonzero(flags))
+        while count > CROWD_SHARE * flags.size:
+            self._least_dn *= 2
+            flags = self._stands_out(block, top_dn)
+            count = int(np.count_nonzero(flags))
+        if count:
+            down, across = self._sheet.pattern.shape
+            rows, cols = np.divmod(np.flatnonzero(flags), flags.shape[1])
+            rows, cols = rows + down, cols + across
+            kept = (cols >= REACH) & (cols < self._sheet.pixels.shape[1] - REACH)
+            kept &= self._without_texture(block, rows, cols)
+            self._found.append((rows[kept] + (top - down), cols[kept]))
+
+    def _without_texture(self, block: U16, rows: I64, cols: I64) -> NDArray[np.bool_]:
+        """Quickly sort out most texture by the four neighbours across the corners."""
+        down, across = self._sheet.pattern.shape
+        corners = [block[rows + y, cols + x] for y in (-down, down) for x in (-across, across)]
+        around = np.array(corners, dtype=np.int32)
+        brightest = around.max(axis=0)
+        over = block[rows, cols] - brightest
+        plain: NDArray[np.bool_] = over > LEAST_CONTRAST * (brightest - around.min(axis=0))
+        return plain
+
+    def _stands_out(self, block: U16, top_dn: int) -> NDArray[np.bool_]:
+        """Flag pixels above their four neighbours at the pattern's distance."""
+        down, across = self._sheet.pattern.shape
+        centre = block[down:-down]
+        limit, margin = (work[: len(centre)] for work in self._work)
+        np.maximum(centre[:, : -2 * across], centre[:, 2 * across :], out=limit)
+        np.maximum(limit, block[: -2 * down, across:-across], out=limit)
+        np.maximum(limit, block[2 * down :, across:-across], out=limit)
+        ceiling = (0xFFFF - self._least_dn) * 8 // 9
+        if top_dn > ceiling:
+            np.minimum(limit, np.uint16(max(0, ceiling)), out=limit)
+        np.right_shift(limit, 3, out=margin)
+        margin += np.uint16(min(self._least_dn, 0xFFFF))
+        limit += margin
+        flags: NDArray[np.bool_] = centre[:, across:-across] > limit
+        return flags
+
+    def finish(self) -> tuple[I64, I64]:
+        """Return rows and columns of the candidates."""
+        if not self._found:
+            return np.zeros(0, np.int64), np.zeros(0, np.int64)
+        rows, cols = zip(*self._found, strict=True)
+        return np.concatenate(rows), np.concatenate(cols)
+
+
+def confirm_hot(
+    sheet: Sheet, candidates: tuple[I64, I64], noises: Sequence[NoiseModel], blacks: Sequence[float]
+) -> HotFound:
+    """Keep the candidates that are hot pixels.
+
+    Parameters
+    ----------
+    noises, blacks : sequence
+        Noise and mean black level by plane.
+    """
+    rows, cols = candidates
+    period_y, period_x = sheet.pattern.shape
+    parts = []
+    for y in range(period_y):
+        for x in range(period_x):
+            here = (rows % period_y == y) & (cols % period_x == x)
+            if here.any():
+                plane = int(sheet.pattern[y, x])
+                site = _Site(sheet, (y, x), rows[here], cols[here])
+                parts.append(_confirm_site(site, plane, noises[plane], blacks[plane]))
+    return joined_hot(parts)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Site:
+    """Candidates that share one place of the pattern."""
+
+    sheet: Sheet
+    place: tuple[int, int]
+    rows: I64
+    cols: I64
+
+    def values(self, offsets: Sequence[tuple[int, int]]) -> F64:
+        """Return the pixels at some offsets, shape (offsets, candidates)."""
+        found = [self.sheet.pixels[self.rows + dy, self.cols + dx] for dy, dx in offsets]
+        return np.array(found, dtype=np.float64)
+
+    def plane_at(self, offset: tuple[int, int]) -> int:
+        """Return the plane at an offset."""
+        rows, cols = self.sheet.pattern.shape
+        y, x = self.place[0] + offset[0], self.place[1] + offset[1]
+        return int(self.sheet.pattern[y % rows, x % cols])
+
+    def like(self, plane: int, nearest: int, farthest: int) -> list[tuple[int, int]]:
+        """Return the offsets of a plane's pixels between two distances."""
+        span = range(-farthest, farthest + 1)
+        return [
+            (dy, dx)
+            for dy in span
+            for dx in span
+            if nearest <= max(abs(dy), abs(dx)) and self.plane_at((dy, dx)) == plane
+        ]
+
+    def chosen(self, kept: NDArray[np.bool_]) -> _Site:
+        """Return the site with some of its candidates."""
+        return _Site(self.sheet, self.place, self.rows[kept], self.cols[kept])
+
+
+def _confirm_site(site: _Site, plane: int, noise: NoiseModel, black_dn: float) -> HotFound:
+    around = _nearest_alike(site, plane)
+    neighbours = site.values(around)
+    value = site.values([(0, 0)])[0]
+    middle, brightest = np.median(neighbours, axis=0), neighbours.max(axis=0)
+    contrast = brightest - neighbours.min(axis=0)
+    sigma = _sigma(noise, middle - black_dn, neighbours)
+    alone = (value - brightest > LEAST_SIGMAS * sigma) & (
+        value - brightest > LEAST_CONTRAST * contrast
+    )
+    site, value, middle, sigma = site.chosen(alone), value[alone], middle[alone], sigma[alone]
+    dark = ~_is_light(site, value - middle, sigma)
+    site = site.chosen(dark)
+    count = len(site.rows)
+    return HotFound(
+        np.full(count, plane, np.int64), site.rows, site.cols, value[dark], middle[dark]
+    )
+
+
+def _nearest_alike(site: _Site, plane: int) -> list[tuple[int, int]]:
+    """Same-coloured neighbours: the closest ring that holds at least six."""
+    for reach in range(1, REACH + 1):
+        around = site.like(plane, 1, reach)
+        if len(around) >= 6:
+            return around
+    return site.like(plane, 1, REACH)
+
+
+def _sigma(noise: NoiseModel, signal_dn: F64, neighbours: F64) -> F64:
+    """Noise at a signal; from the neighbours' own scatter where it is not known."""
+    if noise.known:
+        return noise.sigma_dn(signal_dn)
+    scatter: F64 = neighbours.std(axis=0, ddof=1)
+    sigma: F64 = np.maximum(scatter, noise.estimate.read_noise_dn or 1.0)
+    return sigma
+
+
+def _is_light(site: _Site, excess: F64, sigma: F64) -> NDArray[np.bool_]:
+    """Tell whether the pixels around, of whatever colour, got light too."""
+    gained = np.zeros(len(excess))
+    beside = [(-1, 0), (1, 0), (0, -1), (0, 1)]
+    for offset in beside:
+        alike = site.like(site.plane_at(offset), 2, REACH)
+        usual = np.median(site.values(alike), axis=0)
+        gained += site.values([offset])[0] - usual
+    share = gained > len(beside) * SPREAD_SHARE * excess
+    certain = gained > SPREAD_SIGMAS * sigma * len(beside) ** 0.5
+    light: NDArray[np.bool_] = share & certain
+    return light
+
+
+def joined_hot(parts: Sequence[HotFound]) -> HotFound:
+    """Join what was found at the places of one sheet, or on several sheets."""
+    whole = [np.zeros(0, np.int64)] * 3 + [np.zeros(0)] * 2
+    columns = [
+        np.concatenate([empty, *(getattr(part, name) for part in parts)])
+        for name, empty in zip(HotFound.__slots__, whole, strict=True)
+    ]
+    return HotFound(*columns)
+
+
+def hot_summary(hot: HotFound, height: int, width: int) -> HotPixels:
+    """Sum up: count, density, and the positions of the brightest."""
+    order = np.argsort(hot.value_dn - hot.neighbours_dn, kind="stable")[::-1]
+    places = np.stack([hot.rows, hot.cols], axis=1)[order]
+    _, first = np.unique(places, axis=0, return_index=True)
+    kept = places[np.sort(first)[:KEPT]]
+    megapixels = height * width / 1e6
+    return HotPixels(len(first), len(first) / megapixels, kept.astype(np.uint32))
+
+
+def hot_values_dn(hot: HotFound, plane: int) -> tuple[U16, int]:
+    """Return the raw DN of a plane's hot pixels, sorted, and how many there are."""
+    values = np.sort(hot.value_dn[hot.planes == plane])
+    return values[-KEPT:].astype(np.uint16), len(values)

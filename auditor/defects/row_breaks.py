@@ -1,0 +1,141 @@
+"""Rows at which the picture breaks: displaced sideways, or lifted by one amount throughout.
+
+A decoder that loses its place goes on with pixels in the wrong columns or on a wrong level. No
+edge in a scene does that: what lies below an edge is another thing, not the same thing moved.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from auditor.black.border import MAD_TO_SIGMA
+from auditor.model.arrays import F64
+from auditor.sensor.lattice import Sheet
+
+STRIPS = 10
+STRIP_PX = 16
+SPIKE = 3.0
+"""Difference to the next row over the usual one around it, from which a row is looked at."""
+
+SUSPECTS = 6
+ONE_EVENT = 4
+AROUND = 7
+LEAST_ROWS = 64
+
+ALIKE = 0.55
+"""Correlation of the rows above with those below, once moved back."""
+
+UNALIKE = 0.6
+"""At any other displacement they are less alike than this share of it."""
+
+LEAST_MOVE_PX = 4
+LIFT_SHARE = 0.25
+"""Scatter of a lift over the lift itself: the same in all columns."""
+
+HOT_BOUND = 3.0
+LEAST_CONTRAST = 4.0
+"""Scatter along a row over the noise between neighbouring rows: an even row tells nothing."""
+
+
+def find_row_break(sheet: Sheet) -> int | None:
+    """Return the first row of the lower part of a broken picture; None for a whole one."""
+    if min(sheet.pixels.shape) < LEAST_ROWS:
+        return None
+    step = len(sheet.pattern)
+    change = _row_changes(sheet, step)
+    for row in _suspects(change):
+        if _is_break(sheet, row, step):
+            return row + step
+    return None
+
+
+def _row_changes(sheet: Sheet, step: int) -> F64:
+    """Mean difference of each row to the next of the same colours, in strips of columns."""
+    width = sheet.pixels.shape[1]
+    starts = np.linspace(0, max(0, width - STRIP_PX), STRIPS).astype(np.int64)
+    total = np.zeros(sheet.pixels.shape[0] - step)
+    for start in np.unique(starts):
+        strip = sheet.pixels[:, start : start + STRIP_PX].astype(np.int32)
+        total += np.abs(strip[step:] - strip[:-step]).mean(axis=1)
+    return total / len(starts)
+
+
+def _suspects(change: F64) -> list[int]:
+    """Rows that differ from the next one far more than the rows around them do."""
+    windows = np.lib.stride_tricks.sliding_window_view(
+        np.pad(change, AROUND, mode="reflect"), 2 * AROUND + 1
+    )
+    usual = np.median(windows, axis=1)
+    spike = change / np.maximum(usual, 1.0)
+    inside = slice(AROUND, len(change) - AROUND)
+    rows = np.arange(len(change))[inside][spike[inside] > SPIKE]
+    chosen: list[int] = []
+    for row in rows[np.argsort(spike[rows])[::-1]].tolist():
+        if len(chosen) < SUSPECTS and all(abs(row - other) > ONE_EVENT for other in chosen):
+            chosen.append(row)
+    return chosen
+
+
+def _is_break(sheet: Sheet, row: int, step: int) -> bool:
+    """Hold the rows above a suspect against the rows below it."""
+    first = row % step
+    lines = sheet.pixels[first::step, :: sheet.pattern.shape[1]]
+    place = row // step
+    above = lines[max(0, place - 2) : place + 1].astype(np.float64)
+    below = lines[place + 1 : place + 4].astype(np.float64)
+    if len(above) < 3 or len(below) < 3:
+        return False
+    noise = float(np.abs(np.diff(above, axis=0)).mean() + np.abs(np.diff(below, axis=0)).mean())
+    upper, lower = above.mean(axis=0), below.mean(axis=0)
+    if min(_scatter(upper), _scatter(lower)) < LEAST_CONTRAST * max(noise, 1.0) / 2.0:
+        return False
+    likeness = _likeness(upper, lower)
+    return _is_lifted(upper, lower, noise, float(likeness[0])) or _is_moved(likeness)
+
+
+def _is_lifted(upper: F64, lower: F64, noise: float, alike: float) -> bool:
+    """Whether the two are alike as they lie, one of them lifted by one amount throughout."""
+    lift = lower - upper
+    size = abs(float(np.median(lift)))
+    return alike >= ALIKE and size > max(noise, 1.0) and _scatter(lift) < LIFT_SHARE * size
+
+
+def _is_moved(likeness: F64) -> bool:
+    """Whether the two are alike once one of them is moved sideways, and not before."""
+    best = int(likeness.argmax())
+    move = min(best, len(likeness) - best)
+    aside = np.abs(np.arange(len(likeness)) - best)
+    away = np.minimum(aside, len(likeness) - aside) > 2 * _grain(len(likeness))
+    others = max(float(likeness[away].max(initial=-1.0)), float(likeness[0]))
+    alone = others < UNALIKE * float(likeness[best])
+    return move >= LEAST_MOVE_PX and float(likeness[best]) >= ALIKE and alone
+
+
+def _likeness(upper: F64, lower: F64) -> F64:
+    """Correlation at every displacement (cyclic), of what is fine."""
+    fine = [_fine(line) for line in (upper, lower)]
+    spectra = [np.fft.rfft(line) for line in fine]
+    size = float(np.sqrt((fine[0] ** 2).sum() * (fine[1] ** 2).sum()))
+    crossed = np.fft.irfft(np.conj(spectra[0]) * spectra[1], len(upper))
+    likeness: F64 = crossed / max(size, 1e-12)
+    return likeness
+
+
+def _grain(length: int) -> int:
+    """Half the size of what counts as fine, in pixels of one colour."""
+    return max(3, length // 32)
+
+
+def _fine(line: F64) -> F64:
+    """Take off what is coarse, and cut what stands out: one hot pixel is like any other."""
+    wide = _grain(len(line))
+    below = np.concatenate([[0.0], np.cumsum(np.pad(line, wide, mode="edge"))])
+    smooth = (below[2 * wide + 1 :] - below[: -2 * wide - 1]) / (2 * wide + 1)
+    bound = HOT_BOUND * _scatter(line - smooth)
+    fine: F64 = np.clip(line - smooth, -bound, bound)
+    return fine
+
+
+def _scatter(values: F64) -> float:
+    """Robust standard deviation: hot pixels count for nothing."""
+    return MAD_TO_SIGMA * float(np.median(np.abs(values - np.median(values))))

@@ -1,0 +1,1 @@
+"""Floor 1: fine detail and whether the camera stood still."""

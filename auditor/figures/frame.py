@@ -1,0 +1,179 @@
+"""One frame judged: all figures, the verdict, what the preview told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from auditor.clipping.maps import ClipMaps, clip_maps, patch_of, thirds, tile_weight
+from auditor.figures.channel import channel_figures
+from auditor.model.audit import (
+    ChannelFigures,
+    FrameResult,
+    FrameSize,
+    HotFigures,
+    Patch,
+    ThirdsShare,
+)
+from auditor.model.errors import FrameFailure
+from auditor.model.facts import CardFile, FileFacts
+from auditor.model.measurement import FrameMeasurement, Level, MosaicMeasurement
+from auditor.model.settings import JudgeSettings
+from auditor.preview.story import preview_story
+
+DARK_FRAME_BLOCKED = 0.995
+"""Share under the floor from which nothing was in front of the lens but its cap."""
+
+DARK_ZERO_SHARE = 0.45
+"""Read noise alone puts half of the pixels at or under black."""
+
+
+def judge_frame(
+    source: CardFile,
+    measured: FrameMeasurement,
+    levels: Sequence[Level],
+    settings: JudgeSettings,
+) -> FrameResult:
+    """Judge one measured frame; its findings are added later.
+
+    Parameters
+    ----------
+    levels : sequence of Level
+        Settled saturation, one a plane.
+    """
+    facts, mosaic = measured.facts, measured.mosaic
+    channels = _channels(mosaic, levels, settings)
+    maps = clip_maps(mosaic, levels, facts.orientation)
+    blown_patch = patch_of(maps.any_blown, maps.weight)
+    blocked_patch = None if maps.blocked is None else patch_of(maps.blocked, maps.weight)
+    blown_fraction = max(maps.blown_fraction, _least_any(channels))
+    return replace(
+        unjudged_frame(source, facts, "measured"),
+        size=FrameSize(mosaic.width, mosaic.height, mosaic.bit_depth),
+        layout=mosaic.layout.value,
+        channels=channels,
+        blown_fraction=blown_fraction,
+        blown_all_fraction=min(maps.blown_all_fraction, *(c.blown_fraction for c in channels)),
+        blocked_fraction=maps.blocked_fraction,
+        largest_blown_area=blown_patch,
+        largest_blocked_area=blocked_patch,
+        thirds=_thirds(maps),
+        tone_range_stops=_tone_range(channels),
+        spare_stops=_spare(channels),
+        preview=preview_story(measured, levels),
+        hot_pixels=HotFigures(mosaic.hot.count, mosaic.hot.per_megapixel),
+        sharpness=mosaic.sharpness,
+        verdict=_verdict(channels, blown_fraction, blown_patch, maps, settings),
+        notes=(*measured.notes, *mosaic.notes, *facts.notes, *_open_range(channels)),
+    )
+
+
+def _channels(
+    mosaic: MosaicMeasurement, levels: Sequence[Level], settings: JudgeSettings
+) -> tuple[ChannelFigures, ...]:
+    weight = tile_weight(mosaic.maps, mosaic.width, mosaic.height)
+    planes = zip(mosaic.planes, levels, mosaic.maps.mean_dn, strict=True)
+    return tuple(
+        channel_figures(plane, level, mean_dn, weight, settings) for plane, level, mean_dn in planes
+    )
+
+
+def unreadable_frame(source: CardFile, failure: FrameFailure) -> FrameResult:
+    """Return the record of a file that could not be measured."""
+    return replace(unjudged_frame(source, FileFacts(), "unreadable"), error=failure)
+
+
+def unjudged_frame(source: CardFile, facts: FileFacts, status: str) -> FrameResult:
+    """Return what is known of a frame before its pixels are judged."""
+    return FrameResult(
+        id=source.id,
+        input=source.input_index,
+        file=source.file,
+        status=status,
+        error=None,
+        camera=facts.camera,
+        lens=facts.lens,
+        orientation=facts.orientation,
+        captured_at=facts.captured_at,
+        exposure=facts.exposure,
+        position=facts.position,
+        temperature_c=facts.temperature_c,
+        white_balance=dict(facts.white_balance),
+        companions=source.companions,
+        also_at=source.also_at,
+        kind=source.kind,
+    )
+
+
+def _least_any(channels: Sequence[ChannelFigures]) -> float:
+    """Return what the exact counts of the planes demand of the share in which any is blown.
+
+    A pattern cell holds one pixel of each plane, so the share of cells with any blown plane is
+    at least the largest share of a plane.
+    """
+    return max(channel.blown_fraction for channel in channels)
+
+
+def _spare(channels: Sequence[ChannelFigures]) -> float | None:
+    rooms = [channel.headroom_stops for channel in channels]
+    known = [room for room in rooms if room is not None]
+    return min(known) if len(known) == len(rooms) else None
+
+
+def _tone_range(channels: Sequence[ChannelFigures]) -> float | None:
+    """Bright end over dark end: the widest of the planes that tell."""
+    ranges = [span for span in map(_plane_range, channels) if span is not None]
+    return max(ranges, default=None)
+
+
+def _plane_range(channel: ChannelFigures) -> float | None:
+    span, above = channel.dynamic_range_stops, channel.headroom_stops
+    below = channel.shadow_room_stops
+    return None if span is None or above is None or below is None else span - above - below
+
+
+def _open_range(channels: Sequence[ChannelFigures]) -> tuple[str, ...]:
+    """Say where the widest plane may be one that does not tell."""
+    silent = [c.name for c in channels if _plane_range(c) is None]
+    if not silent or len(silent) == len(channels):
+        return ()
+    return (f"The tone range is a lower bound: that of {', '.join(silent)} is open.",)
+
+
+def _thirds(maps: ClipMaps) -> ThirdsShare:
+    blocked = (None, None, None) if maps.blocked is None else thirds(maps.blocked, maps.weight)
+    return ThirdsShare(thirds(maps.any_blown, maps.weight), blocked)
+
+
+def _verdict(
+    channels: Sequence[ChannelFigures],
+    blown_fraction: float,
+    blown_patch: Patch | None,
+    maps: ClipMaps,
+    settings: JudgeSettings,
+) -> str:
+    blocked_fraction = maps.blocked_fraction
+    blown = is_blown(blown_fraction, blown_patch, settings)
+    if _is_unlit(blocked_fraction, channels) and not _has_area(blown_patch, settings):
+        return "dark frame"
+    blocked = blocked_fraction is not None and blocked_fraction >= settings.blocked_limit
+    if blown and blocked:
+        return "both"
+    return "blown" if blown else "blocked" if blocked else "held"
+
+
+def is_blown(share: float, patch: Patch | None, settings: JudgeSettings) -> bool:
+    """Whether a loss is more than points: one connected area, or very many of them."""
+    return share >= settings.blown_limit or _has_area(patch, settings)
+
+
+def _has_area(patch: Patch | None, settings: JudgeSettings) -> bool:
+    """Whether a connected patch is larger than a specular point."""
+    return patch is not None and patch.share >= settings.patch_limit
+
+
+def _is_unlit(blocked_fraction: float | None, channels: Sequence[ChannelFigures]) -> bool:
+    """Whether next to nothing is over the floor; without a floor, whether all is at black."""
+    if blocked_fraction is not None:
+        return blocked_fraction >= DARK_FRAME_BLOCKED
+    return all(channel.zero_fraction >= DARK_ZERO_SHARE for channel in channels)

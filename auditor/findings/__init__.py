@@ -1,0 +1,1 @@
+"""Floor 1: what a rule sees, and how it speaks."""

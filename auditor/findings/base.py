@@ -1,0 +1,91 @@
+"""What a rule sees, and how it speaks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from auditor.model.audit import ChannelFigures, FrameResult
+from auditor.model.findings import Finding, FindingKind, Severity
+from auditor.model.settings import Settings
+
+if TYPE_CHECKING:
+    # Only named here: explaining a finding must not wait for the array libraries.
+    from auditor.model.grouping import Grouping
+    from auditor.model.measurement import DamageSign
+
+
+@dataclass(frozen=True, slots=True)
+class FrameView:
+    """One judged frame, with the few facts of its measurement that a rule may need."""
+
+    result: FrameResult
+    settings: Settings
+    damage: tuple[DamageSign, ...] = ()
+    masked_black: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    """Plane name to (tag black, masked border's black) where the border won."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShootView:
+    """The whole shoot, grouped and judged."""
+
+    results: Mapping[str, FrameResult]
+    grouping: Grouping
+    settings: Settings
+
+
+FrameRule = Callable[[FrameView], Iterator[Finding]]
+ShootRule = Callable[[ShootView], Iterator[tuple[str, Finding]]]
+
+
+def finding(
+    kind: FindingKind,
+    text: str,
+    value: float | None = None,
+    *,
+    limit: float | None = None,
+    unit: str = "",
+    channel: str | None = None,
+    severity: Severity | None = None,
+) -> Finding:
+    """Make a finding of a kind, in its own severity unless another is given."""
+    return Finding(
+        code=kind.code,
+        severity=severity or kind.severity,
+        text=text,
+        value=value,
+        limit=limit,
+        unit=unit,
+        channel=channel,
+    )
+
+
+def worst_channel(result: FrameResult) -> ChannelFigures:
+    """Return the plane with the largest blown share."""
+    return max(result.channels, key=lambda channel: channel.blown_fraction)
+
+
+SUN_MOST_SHARE = 2e-3
+"""Of the frame. The sun's disk of half a degree covers 0.04 % of a frame at 70 mm (35 mm
+equivalent) and 0.3 % at 200 mm; its glare adds to it."""
+
+SUN_LEAST_ALL = 0.5
+"""Lost in every channel, of the patch: a colour that clips alone is no sun."""
+
+
+def may_be_sun(result: FrameResult) -> bool:
+    """Whether all that is blown is one small patch lost in every channel, as the sun leaves it.
+
+    It may as well be a lamp or foam: nothing but the photographer's eye can tell.
+    """
+    patch, everywhere = result.largest_blown_area, result.blown_all_fraction or 0.0
+    if patch is None or (result.blown_fraction or 0.0) > SUN_MOST_SHARE:
+        return False
+    return everywhere >= SUN_LEAST_ALL * patch.share
+
+
+def is_lit(result: FrameResult) -> bool:
+    """Whether the frame was measured and shows more than the inside of a lens cap."""
+    return result.status == "measured" and result.verdict != "dark frame"

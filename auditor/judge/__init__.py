@@ -1,1 +1,0 @@
-"""Floor 1: opinions, worked out again from the facts each time."""

@@ -1,1 +1,0 @@
-"""Floor 1: arrays in, measurements out. One quantity a file."""

@@ -1,0 +1,29 @@
+"""All that a shoot's frames say together: what grouping finds and judging reads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from auditor.model.audit import Bracket, Grad, PannedRun, Setup, SiblingPair, SkyBalance
+
+
+@dataclass(frozen=True, slots=True)
+class Grouping:
+    """All that a shoot's frames say together.
+
+    Every frame with a picture belongs to exactly one set-up; dark frames belong to none.
+
+    Parameters
+    ----------
+    drifts : dict
+        Frame to the pace of the light at the middle of its exposure, stops a minute; negative:
+        it falls. Frames near which no unfiltered frames tell it are left out.
+    """
+
+    setups: tuple[Setup, ...] = ()
+    siblings: tuple[SiblingPair, ...] = ()
+    brackets: tuple[Bracket, ...] = ()
+    grads: tuple[Grad, ...] = ()
+    skies: tuple[SkyBalance, ...] = ()
+    runs: tuple[PannedRun, ...] = ()
+    drifts: dict[str, float] = field(default_factory=dict)

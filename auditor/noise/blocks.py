@@ -1,0 +1,267 @@
+"""Small blocks of same-coloured pixels: their mean, their fine noise, and how flat they are.
+
+Four same-coloured neighbours ``a b / c d`` give three differences that are independent of one
+another and of the mean when there is nothing but noise (the Haar transform)::
+
+    level    = (a + b + c + d) / 4
+    across   = (a - b + c - d) / 2
+    down     = (a + b - c - d) / 2
+    diagonal = (a - b - c + d) / 2        variance: that of one pixel
+
+The diagonal difference is blind to any slope and to noise of whole rows; the other two say,
+without touching it, whether the place is flat. Choosing flat places by them keeps texture out
+of the noise and biases nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from auditor.black.levels import PlaneBlack
+from auditor.model.arrays import F32, U16
+from auditor.sensor.lattice import Sheet
+
+BLOCK = 4
+"""A block is 4 x 4 quads."""
+
+SAMPLE_PIXELS = 2_500_000
+"""So many pixels, spread over the height, tell the noise well enough."""
+
+OVERLAPPED_SHARE = 2
+OVERLAPPED_WORTH = 1.0 / 2.25
+"""In small pictures quads may overlap. Their squares are then correlated, by 1/4 with each quad
+beside and 1/16 with each at a corner: ``(1 + 2/4)² = 2.25`` quads are worth one."""
+
+BANDS_AT_ONCE = 6
+
+Offset = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class QuadPlan:
+    """Where the quads of a plane lie.
+
+    Parameters
+    ----------
+    period : (rows, columns)
+        After which the quads repeat.
+    anchors : tuple of (row, column)
+        First pixel of each quad within a period.
+    overlapping : tuple of (row, column)
+        All first pixels of quads within a period, those that share pixels included.
+    across, down : (rows, columns)
+        From the first pixel to its two neighbours; ``across`` stays in the row.
+    """
+
+    period: Offset
+    anchors: tuple[Offset, ...]
+    overlapping: tuple[Offset, ...]
+    across: Offset
+    down: Offset
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Blocks:
+    """Blocks of one plane, one value a block.
+
+    Parameters
+    ----------
+    signal_dn : array of float32
+        Mean, black subtracted.
+    noise_dn2 : array of float32
+        Mean square of the diagonal differences: the variance of one pixel.
+    unrest_dn2 : array of float32
+        Variance of the two other differences within the block, slopes taken out; equals
+        ``noise_dn2`` where there is nothing but white noise.
+    low_dn, top_dn : array of float32
+        Smallest and largest raw DN.
+    freedom : float
+        Independent quads a block.
+    """
+
+    signal_dn: F32
+    noise_dn2: F32
+    unrest_dn2: F32
+    low_dn: F32
+    top_dn: F32
+    freedom: float
+
+
+def plan_quads(sheet: Sheet, plane: int) -> QuadPlan | None:
+    """Find the closest quads of same-coloured pixels that fill a period without overlapping."""
+    rows, cols = sheet.pattern.shape
+    best: QuadPlan | None = None
+    for repeats in (1, 2):
+        places = {
+            (y + rows * i, x + cols * j)
+            for y, x in sheet.places(plane)
+            for i in range(repeats)
+            for j in range(repeats)
+        }
+        best = _closest(places, (rows * repeats, cols * repeats))
+        if best is not None and len(best.anchors) * 8 >= len(places):
+            return best
+    return best
+
+
+def _closest(places: set[Offset], period: Offset) -> QuadPlan | None:
+    steps = sorted(
+        (
+            ((0, across), (down, aside))
+            for across in range(1, period[1] + 1)
+            for down in range(1, period[0] + 1)
+            for aside in range(-(period[1] // 2), period[1] // 2 + 1)
+        ),
+        key=lambda step: step[0][1] ** 2 + step[1][0] ** 2 + step[1][1] ** 2,
+    )
+    for across, down in steps:
+        anchors = _disjoint(places, period, across, down)
+        if anchors:
+            return QuadPlan(period, anchors, _whole(places, period, across, down), across, down)
+    return None
+
+
+def _disjoint(
+    places: set[Offset], period: Offset, across: Offset, down: Offset
+) -> tuple[Offset, ...]:
+    free, anchors = set(places), []
+    for anchor in _whole(places, period, across, down):
+        quad = _quad(anchor, period, across, down)
+        if quad <= free:
+            anchors.append(anchor)
+            free -= quad
+    return tuple(anchors)
+
+
+def _whole(places: set[Offset], period: Offset, across: Offset, down: Offset) -> tuple[Offset, ...]:
+    """Places from which all four corners fall on the plane, each on a place of its own."""
+    quads = {place: _quad(place, period, across, down) for place in sorted(places)}
+    return tuple(place for place, quad in quads.items() if len(quad) == 4 and quad <= places)
+
+
+def _quad(anchor: Offset, period: Offset, across: Offset, down: Offset) -> set[Offset]:
+    return {
+        ((anchor[0] + dy) % period[0], (anchor[1] + dx) % period[1])
+        for dy, dx in _corners(across, down)
+    }
+
+
+def _corners(across: Offset, down: Offset) -> tuple[Offset, ...]:
+    return (0, 0), across, down, (across[0] + down[0], across[1] + down[1])
+
+
+def sample_bands(sheet: Sheet, band_rows: int) -> U16:
+    """Return bands of rows, evenly spread; a view of shape (bands, band_rows, width)."""
+    height, width = sheet.pixels.shape
+    count = height // band_rows
+    every = max(1, height * width // SAMPLE_PIXELS)
+    bands = sheet.pixels[: count * band_rows].reshape(count, band_rows, width)
+    return bands[::every]
+
+
+def measure_blocks(sheet: Sheet, plane: int, black: PlaneBlack) -> Blocks | None:
+    """Measure the blocks of one plane; None where the picture is too small for any."""
+    plan = plan_quads(sheet, plane)
+    if plan is None:
+        return None
+    period = _common_period(plan, black)
+    height, width = sheet.pixels.shape
+    if height < BLOCK * period[0] or width < 2 * BLOCK * period[1]:
+        return None
+    bands = sample_bands(sheet, BLOCK * period[0])
+    small = sheet.pixels.size * OVERLAPPED_SHARE <= SAMPLE_PIXELS
+    firsts = plan.overlapping if small else plan.anchors
+    parts = [
+        part
+        for start in range(0, len(bands), BANDS_AT_ONCE)
+        for anchor in _anchors(firsts, plan, period)
+        if (part := _anchor_blocks(bands[start : start + BANDS_AT_ONCE], anchor, plan, black))
+    ]
+    if not parts:
+        return None
+    worth = 1.0 if len(firsts) == len(plan.anchors) else OVERLAPPED_WORTH
+    return _joined(parts, worth)
+
+
+def _joined(parts: list[Blocks], worth: float) -> Blocks:
+    columns = {
+        field.name: np.concatenate([getattr(part, field.name) for part in parts])
+        for field in fields(Blocks)
+        if field.name != "freedom"
+    }
+    return Blocks(**columns, freedom=worth * min(part.freedom for part in parts))
+
+
+def _common_period(plan: QuadPlan, black: PlaneBlack) -> Offset:
+    rows, cols = np.lcm(plan.period, black.pattern_dn.shape)
+    return int(rows), int(cols)
+
+
+def _anchors(firsts: tuple[Offset, ...], plan: QuadPlan, period: Offset) -> list[Offset]:
+    """First pixels within a period of colours and black levels together."""
+    return [
+        (y + i, x + j)
+        for y, x in firsts
+        for i in range(0, period[0], plan.period[0])
+        for j in range(0, period[1], plan.period[1])
+    ]
+
+
+def _anchor_blocks(bands: U16, anchor: Offset, plan: QuadPlan, black: PlaneBlack) -> Blocks | None:
+    period = _common_period(plan, black)
+    aside = period[1] if plan.down[1] < 0 else 0
+    corners = _corners(plan.across, plan.down)
+    spots = [(anchor[0] + dy, anchor[1] + dx + aside) for dy, dx in corners]
+    views = [bands[:, y :: period[0], x :: period[1]] for y, x in spots]
+    rows = min(view.shape[1] for view in views)
+    cols = min(view.shape[2] for view in views) // BLOCK * BLOCK
+    if rows < 2 or cols == 0:
+        return None
+    levels = [black_at(black, spot) for spot in spots]
+    quads = [
+        view[:, :rows, :cols].astype(np.float32) - np.float32(level)
+        for view, level in zip(views, levels, strict=True)
+    ]
+    return _haar_blocks(quads, np.float32(np.mean(levels)))
+
+
+def _haar_blocks(quads: list[F32], offset_dn: np.float32) -> Blocks:
+    """Transform four pictures of one corner each; see the head of this module."""
+    a, b, c, d = quads
+    rows = a.shape[1]
+    low = np.minimum(np.minimum(a, b), np.minimum(c, d))
+    top = np.maximum(np.maximum(a, b), np.maximum(c, d))
+    ab, cd, a_b, c_d = a + b, c + d, a - b, c - d
+    share = np.float32(1.0 / (4.0 * rows * BLOCK))
+    return Blocks(
+        signal_dn=_pooled(ab + cd, np.add).ravel() * share,
+        noise_dn2=_pooled((a_b - c_d) ** 2, np.add).ravel() * share,
+        unrest_dn2=(_spread(a_b + c_d) + _spread(ab - cd)).ravel() / np.float32(8.0),
+        low_dn=_pooled(low, np.minimum).ravel() + offset_dn,
+        top_dn=_pooled(top, np.maximum).ravel() + offset_dn,
+        freedom=rows * BLOCK,
+    )
+
+
+def black_at(black: PlaneBlack, spot: Offset) -> float:
+    """Return the black level of the place that a (row, column) of the sheet falls on."""
+    rows, cols = black.pattern_dn.shape
+    return float(black.pattern_dn[spot[0] % rows, spot[1] % cols])
+
+
+def _pooled(values: F32, join: np.ufunc) -> F32:
+    """Join the quads of each block; (bands, rows, columns) to (bands, columns / 4)."""
+    rows = join.reduce(values, axis=1)
+    pairs = join(rows[:, 0::2], rows[:, 1::2])
+    blocks: F32 = join(pairs[:, 0::2], pairs[:, 1::2])
+    return blocks
+
+
+def _spread(values: F32) -> F32:
+    """Variance within each block."""
+    count = np.float32(values.shape[1] * BLOCK)
+    mean = _pooled(values, np.add) / count
+    spread = (_pooled(values**2, np.add) - count * mean**2) / (count - np.float32(1.0))
+    return spread.astype(np.float32, copy=False)

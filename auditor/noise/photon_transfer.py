@@ -1,0 +1,228 @@
+"""Gain and read noise from one frame: local variance against local mean, texture kept out.
+
+The variance of a pixel is ``r² + g S + (p S)²``: read noise (rounding included), shot noise of
+the signal ``S`` in DN with the gain ``g`` in DN per electron, uneven response ``p`` (the
+photon-transfer relation of EMVA 1288; there two frames take ``p`` out, here the fit does).
+
+Texture only ever adds to the variance. The fit starts from the calmest places of each level
+and then takes in every place whose unrest is no more than the noise found so far: of places
+with nothing but noise that is the calmer half, of places with texture it is hardly any. Unrest
+and noise are independent measures of a place (see ``quads``), so the choice biases nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.black.border import MAD_TO_SIGMA, BorderLevel
+from auditor.model.arrays import F64, Bool
+from auditor.noise.level_bins import CALMEST, Ranked
+
+CALM_SHARE = 0.08
+"""A group of which fewer blocks are calm holds texture throughout: chance ones do not count."""
+
+EVEN_SHARE = 0.45
+EVEN_UNREST = 1.3
+"""Share of calm blocks in a group without texture, and how much unrest is noise there."""
+
+UNEVEN_UNKNOWN = (2e-5, 4e-5)
+"""Expected ``p²`` and its error where the frame itself does not tell: common sensors respond
+within 1 % (common practice)."""
+
+UNEVEN_LIMIT = 2e-4
+"""A larger ``p²`` is texture."""
+
+MODEL_SLACK = 0.01
+ROUNDS = 4
+DROPPING_ROUNDS = 3
+SETTLED = 0.002
+RIDGE = 1e-12
+"""Keeps the equations solvable where the levels tell nothing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LevelGroups:
+    """Variance by level, one value a group of blocks.
+
+    Parameters
+    ----------
+    signal_dn, noise_dn2 : array of float64
+    freedom : array of float64
+        Degrees of freedom behind each variance.
+    """
+
+    signal_dn: F64
+    noise_dn2: F64
+    freedom: F64
+
+
+@dataclass(frozen=True, slots=True)
+class TransferFit:
+    """The photon-transfer relation of one plane, with standard errors.
+
+    Parameters
+    ----------
+    read_dn2 : float
+        Variance without light, DN².
+    gain_dn_per_e : float
+    uneven : float
+        ``p²``.
+    read_error_dn2, gain_error, uneven_error : float
+    groups : int
+        Groups of levels that the fit kept.
+    """
+
+    read_dn2: float
+    gain_dn_per_e: float
+    uneven: float
+    read_error_dn2: float
+    gain_error: float
+    uneven_error: float
+    groups: int
+
+    def variance_dn2(self, signal_dn: F64) -> F64:
+        """Return the variance of a pixel at a signal."""
+        return _variance(np.array([self.read_dn2, self.gain_dn_per_e, self.uneven]), signal_dn)
+
+
+def fit_transfer(
+    ranked: Ranked, border: BorderLevel | None, uneven: tuple[float, float] = UNEVEN_UNKNOWN
+) -> TransferFit | None:
+    """Fit the photon-transfer relation; None where fewer than two groups are left.
+
+    Parameters
+    ----------
+    ranked : Ranked
+    border : BorderLevel or None
+        What the masked border says of the noise without light.
+    uneven : (float, float)
+        What is known beforehand of ``p²``, and its error.
+    """
+    fit = fit_groups(_levels(ranked, ranked.rank < CALMEST), border, uneven)
+    for _ in range(ROUNDS):
+        if fit is None:
+            return None
+        before = fit.gain_dn_per_e
+        fit = fit_groups(_levels(ranked, _calm(ranked, fit)), border, uneven)
+        if fit is not None and abs(fit.gain_dn_per_e - before) <= SETTLED * abs(before):
+            return fit
+    return fit
+
+
+def _calm(ranked: Ranked, fit: TransferFit) -> Bool:
+    """Blocks with no more unrest than the noise of their level; none where they are few.
+
+    Where half of a group's blocks are calm there is no texture, and more of them can be used.
+    """
+    unrest, noise = ranked.unrest_dn2, fit.variance_dn2(ranked.signal_dn)
+    count = np.bincount(ranked.group[unrest <= noise], minlength=len(ranked.sizes))
+    enough = count >= np.maximum(4, CALM_SHARE * ranked.sizes)
+    limit = np.where(count >= EVEN_SHARE * ranked.sizes, EVEN_UNREST, 1.0)
+    flags: Bool = (unrest <= limit[ranked.group] * noise) & enough[ranked.group]
+    return flags
+
+
+def _levels(ranked: Ranked, chosen: Bool) -> LevelGroups:
+    """Mean level and noise of the chosen blocks of each group that has some."""
+    group, groups = ranked.group[chosen], len(ranked.sizes)
+    count = np.bincount(group, minlength=groups)
+    signal = np.bincount(group, weights=ranked.signal_dn[chosen], minlength=groups)
+    noise = np.bincount(group, weights=ranked.noise_dn2[chosen], minlength=groups)
+    some = count > 0
+    return LevelGroups(
+        signal[some] / count[some],
+        noise[some] / count[some],
+        (count[some] * ranked.freedom).astype(np.float64),
+    )
+
+
+def fit_groups(
+    groups: LevelGroups, border: BorderLevel | None, uneven: tuple[float, float]
+) -> TransferFit | None:
+    """Fit groups of levels; those off the common relation are dropped, round after round."""
+    kept = np.ones(len(groups.signal_dn), dtype=np.bool_)
+    model = np.maximum(groups.noise_dn2, 1e-3)
+    values, errors = np.zeros(3), np.zeros(3)
+    for _ in range(DROPPING_ROUNDS):
+        if int(kept.sum()) < 2:
+            return None
+        values, covariance, spread = _solve(groups, kept, model, border, uneven)
+        errors = np.sqrt(np.diag(covariance)) * max(1.0, spread)
+        model = np.maximum(_variance(values, groups.signal_dn), 1e-3)
+        off = (groups.noise_dn2 - model) / (_sigma(model, groups.freedom) * max(1.0, spread))
+        kept = (off < 3.0) & (off > -5.0)
+    return TransferFit(
+        read_dn2=float(values[0]),
+        gain_dn_per_e=float(values[1]),
+        uneven=float(values[2]),
+        read_error_dn2=float(errors[0]),
+        gain_error=float(errors[1]),
+        uneven_error=float(errors[2]),
+        groups=int(kept.sum()),
+    )
+
+
+def common_unevenness(fits: Sequence[TransferFit | None]) -> tuple[float, float]:
+    """Join what the planes of one sensor say of ``p²``; with its standard error."""
+    weight = [1.0 / fit.uneven_error**2 for fit in fits if fit is not None]
+    if not weight:
+        return UNEVEN_UNKNOWN
+    values = [fit.uneven for fit in fits if fit is not None]
+    return float(np.average(values, weights=weight)), float(sum(weight) ** -0.5)
+
+
+def _variance(values: F64, signal_dn: F64) -> F64:
+    result: F64 = values[0] + values[1] * signal_dn + values[2] * signal_dn**2
+    return result
+
+
+def _sigma(model: F64, freedom: F64) -> F64:
+    result: F64 = model * np.sqrt(2.0 / freedom + MODEL_SLACK**2)
+    return result
+
+
+def _solve(
+    groups: LevelGroups,
+    kept: Bool,
+    model: F64,
+    border: BorderLevel | None,
+    uneven: tuple[float, float],
+) -> tuple[F64, F64, float]:
+    """Weighted least squares; returns values, covariance and the scatter in standard errors."""
+    signal = groups.signal_dn[kept]
+    rows = [np.stack([np.ones_like(signal), signal, signal**2], axis=1)]
+    sigma = [_sigma(model[kept], groups.freedom[kept])]
+    wanted = [groups.noise_dn2[kept]]
+    rows.append(np.array([[0.0, 0.0, 1.0]]))
+    sigma.append(np.array([uneven[1]]))
+    wanted.append(np.array([uneven[0]]))
+    if border is not None and border.variance_dn2 > 0:
+        rows.append(np.array([[1.0, 0.0, 0.0]]))
+        sigma.append(_sigma(np.array([border.variance_dn2]), np.array([border.freedom])))
+        wanted.append(np.array([border.variance_dn2]))
+    weight = 1.0 / np.concatenate(sigma)
+    matrix, target = np.concatenate(rows) * weight[:, None], np.concatenate(wanted) * weight
+    values, covariance = _least_squares(matrix, target)
+    off = (target - matrix @ values)[: len(signal)]
+    spread = MAD_TO_SIGMA * float(np.sort(np.abs(off))[len(off) // 2])
+    return values, covariance, spread
+
+
+def _least_squares(matrix: F64, target: F64) -> tuple[F64, F64]:
+    """Solve the normal equations, columns scaled; read noise and unevenness never below zero."""
+    scale = np.maximum(np.abs(matrix).max(axis=0), 1e-300)
+    scaled = matrix / scale
+    normal, wanted = scaled.T @ scaled, scaled.T @ target
+    normal += RIDGE * np.eye(3)
+    covariance = np.linalg.inv(normal) / np.outer(scale, scale)
+    free = [0, 1, 2]
+    while True:
+        values = np.zeros(3)
+        values[free] = np.linalg.solve(normal[np.ix_(free, free)], wanted[free]) / scale[free]
+        below = [i for i in free if values[i] < 0 and i != 1]
+        if not below:
+            return values, covariance
+        free.remove(below[-1])

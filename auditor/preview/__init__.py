@@ -1,0 +1,1 @@
+"""Floor 1: The camera's own preview against the raw data."""

@@ -1,0 +1,114 @@
+"""Sums and maxima over small square cells: four cells make a tile, one a pixel of the thumb."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import U16, U32
+from auditor.sensor.lattice import Sheet, Stripe
+
+WAITING = 4
+"""Stripes whose reduced rows wait to be gathered."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cells:
+    """Raw sums and maxima, black not subtracted.
+
+    Parameters
+    ----------
+    cell_px : int
+        Side of a cell; the last row and column of cells may cover less.
+    sums : array of uint32, shape (planes, rows, cols)
+    tops : array of uint16, shape (planes, rows, cols)
+        Largest DN.
+    """
+
+    cell_px: int
+    sums: U32
+    tops: U16
+
+
+def no_cells(planes: int, height: int, width: int, cell_px: int) -> Cells:
+    """Return cells that nothing was summed into yet."""
+    shape = (planes, -(-height // cell_px), -(-width // cell_px))
+    return Cells(cell_px, np.zeros(shape, np.uint32), np.zeros(shape, np.uint16))
+
+
+class CellSummer:
+    """Sums the stripes of one sheet into cells.
+
+    Rows are reduced first: whole rows add up and compare at the speed of memory. What is left
+    waits until there is enough of it to be gathered by columns in one go.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    cells : Cells
+        Where the results go, shared by the sheets of one mosaic.
+    """
+
+    def __init__(self, sheet: Sheet, cells: Cells) -> None:
+        self._pattern = sheet.pattern
+        self._cells = cells
+        self._waiting: list[tuple[int, int, U16, U32]] = []
+
+    def take(self, stripe: Stripe) -> int:
+        """Sum a stripe; returns its largest DN."""
+        cell_px, period = self._cells.cell_px, len(self._pattern)
+        whole = stripe.bottom - (stripe.bottom - stripe.top) % cell_px
+        top_dn = 0
+        for start, stop in ((stripe.top, whole), (whole, stripe.bottom)):
+            group = stripe.sheet.pixels[start:stop]
+            for phase in range(min(period, stop - start)):
+                tops, sums = _reduce_rows(group, phase, period, cell_px)
+                top_dn = max(top_dn, int(tops.max()))
+                self._waiting.append((phase, start // cell_px, tops, sums))
+        if len(self._waiting) >= WAITING * period:
+            self.finish()
+        return top_dn
+
+    def finish(self) -> None:
+        """Gather what waits."""
+        for phase in range(len(self._pattern)):
+            own = [part for part in self._waiting if part[0] == phase]
+            if own:
+                tops = np.concatenate([part[2] for part in own])
+                sums = np.concatenate([part[3] for part in own])
+                self._gather(phase, own[0][1], tops, sums)
+        self._waiting.clear()
+
+    def _gather(self, phase: int, first: int, tops: U16, sums: U32) -> None:
+        """Join the columns of each cell and plane, one column of all cells at a time."""
+        cells, rows = self._cells, slice(first, first + len(tops))
+        for column in range(min(cells.cell_px, tops.shape[1])):
+            plane = int(self._pattern[phase, column % self._pattern.shape[1]])
+            part = tops[:, column :: cells.cell_px]
+            place = (plane, rows, slice(0, part.shape[1]))
+            np.maximum(cells.tops[place], part, out=cells.tops[place])
+            cells.sums[place] += sums[:, column :: cells.cell_px]
+
+
+def _reduce_rows(group: U16, phase: int, period: int, cell_px: int) -> tuple[U16, U32]:
+    """Largest DN and sum over the rows of one phase in each cell, shape (cells, width)."""
+    if len(group) < cell_px:
+        rows = group[phase::period][None]
+    else:
+        split = group.reshape(-1, cell_px // period, period, group.shape[1])
+        rows = split[:, :, phase]
+    tops = rows.max(axis=1)
+    return tops, _sum_rows(rows, int(tops.max()))
+
+
+def _sum_rows(rows: U16, top_dn: int) -> U32:
+    """Add rows, in 16 bits for as long as nothing can overflow: twice as fast as in 32."""
+    at_once = max(1, 0xFFFF // max(1, top_dn))
+    if at_once == 1:
+        whole: U32 = rows.sum(axis=1, dtype=np.uint32)
+        return whole
+    total = np.zeros((rows.shape[0], rows.shape[2]), dtype=np.uint32)
+    for start in range(0, rows.shape[1], at_once):
+        total += rows[:, start : start + at_once].sum(axis=1, dtype=np.uint16)
+    return total

@@ -1,0 +1,82 @@
+"""Steps between the values that occur: one DN, or more where the file was packed with loss."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from auditor.model.arrays import F64, I64
+from auditor.model.measurement import Histogram
+from auditor.noise.blocks import Blocks
+
+WINDOW = 64
+ENOUGH = 8
+"""Mean count a bin from which an empty one is no accident."""
+
+TAIL = 0.01
+"""Share of a window's pixels left out at each end: beyond lies what noise hardly reaches."""
+
+COARSE = 1.5
+"""Steps from which codes add to the noise; finer combs come from third-stop ISOs."""
+
+
+def code_steps_dn(histogram: Histogram) -> F64:
+    """Return the mean step between values that occur, one per window of 64 DN from DN 0.
+
+    Lossy packing leaves gaps in the histogram, wider towards the bright end; so does
+    multiplying the values for a third-stop ISO. Where counts are too few to tell, the step is 1.
+    """
+    windows = histogram.last_dn // WINDOW + 1
+    counts = np.zeros(windows * WINDOW, dtype=np.int64)
+    counts[histogram.first_dn : histogram.last_dn + 1] = histogram.counts
+    table = counts.reshape(windows, WINDOW)
+    below = table.cumsum(axis=1)
+    total = below[:, -1:]
+    inside = (below > TAIL * total) & (below - table < (1.0 - TAIL) * total)
+    width = _span(inside)
+    intervals = (inside & (table > 0)).sum(axis=1) - 1
+    dense = (intervals > 0) & (total[:, 0] >= ENOUGH * width)
+    steps: F64 = np.where(dense, (width - 1) / np.maximum(intervals, 1), 1.0)
+    return steps
+
+
+def _span(flags: np.ndarray) -> I64:
+    """Return the distance from the first to the last flag of each row, both included."""
+    first = flags.argmax(axis=1)
+    last = flags.shape[1] - 1 - flags[:, ::-1].argmax(axis=1)
+    span: I64 = np.where(flags.any(axis=1), last - first + 1, 0).astype(np.int64)
+    return span
+
+
+def code_step_at(steps_dn: F64, level_dn: F64) -> F64:
+    """Return the step around each raw level."""
+    window = np.clip(np.asarray(level_dn, dtype=np.int64) // WINDOW, 0, len(steps_dn) - 1)
+    step: F64 = steps_dn[window]
+    return step
+
+
+def without_code_noise(blocks: Blocks, histogram: Histogram, black_dn: float) -> Blocks | None:
+    """Take the noise of coarse codes, ``(step² - 1) / 12``, off the noise of blocks.
+
+    Returns
+    -------
+    Blocks or None
+        Without the blocks in which it rules; None where none are left.
+    """
+    step = code_step_at(code_steps_dn(histogram), blocks.signal_dn.astype(np.float64) + black_dn)
+    coarse = step >= COARSE
+    if not coarse.any():
+        return blocks
+    excess = np.where(coarse, (step**2 - 1.0) / 12.0, 0.0).astype(np.float32)
+    kept = excess < 0.5 * blocks.noise_dn2
+    if not kept.any():
+        return None
+    return replace(
+        blocks,
+        signal_dn=blocks.signal_dn[kept],
+        noise_dn2=(blocks.noise_dn2 - excess)[kept],
+        unrest_dn2=(blocks.unrest_dn2 - excess)[kept],
+        low_dn=blocks.low_dn[kept],
+        top_dn=blocks.top_dn[kept],
+    )

@@ -1,0 +1,113 @@
+"""Where a channel clips: this frame, its sisters, the past, and the file's claim, in that order."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from auditor.clipping.settle import ClipEvidence, LevelHistory, PlaneEvidence, settle_levels
+from auditor.model.measurement import PileUp
+
+BODY = ("Brackwell", "Brackwell F45", "7")
+
+
+def heap(level_dn: float) -> PileUp:
+    return PileUp(level_dn, int(level_dn) - 6, 2.0, 0.01)
+
+
+def frame(
+    pile_up: PileUp | None = None,
+    *,
+    top_dn: int = 9000,
+    iso: float = 100.0,
+    white_dn: float = 16383,
+) -> ClipEvidence:
+    return ClipEvidence(BODY, iso, 14, (PlaneEvidence("R", white_dn, pile_up, top_dn),))
+
+
+def test_a_heap_in_the_frame_itself_is_the_best_evidence() -> None:
+    (level,) = settle_levels({"a": frame(heap(15800), top_dn=15804)})["a"]
+    assert (level.saturation_dn, level.blown_from_dn, level.source) == (15800, 15794, "measured")
+
+
+def test_sisters_of_the_same_body_iso_and_depth_lend_their_level() -> None:
+    levels = settle_levels({"a": frame(), "b": frame(heap(15800)), "c": frame(iso=200.0)})
+    assert levels["a"][0].source == "shoot"
+    assert levels["a"][0].saturation_dn == 15800
+    assert levels["c"][0].source == "metadata", "another ISO clips elsewhere"
+
+
+def test_the_past_serves_where_the_shoot_tells_nothing() -> None:
+    past = LevelHistory({(*BODY, 100.0, 14, "R"): ((15790.0, 15784.0), (15810.0, 15804.0))})
+    (level,) = settle_levels({"a": frame()}, past)["a"]
+    assert (level.saturation_dn, level.source) == (15800.0, "history")
+
+
+def test_nothing_is_invented_where_nothing_clips() -> None:
+    (level,) = settle_levels({"a": frame()})["a"]
+    assert (level.saturation_dn, level.source) == (16383, "metadata")
+
+
+def test_one_odd_heap_among_many_is_overruled() -> None:
+    shoot = {str(n): frame(heap(15800)) for n in range(4)} | {
+        "odd": frame(heap(12000), top_dn=12005)
+    }
+    assert settle_levels(shoot)["odd"][0].saturation_dn == 15800
+
+
+def test_two_sisters_do_not_overrule_a_frame_of_its_own() -> None:
+    shoot = {str(n): frame(heap(15800)) for n in range(2)} | {
+        "odd": frame(heap(12000), top_dn=12005)
+    }
+    assert settle_levels(shoot)["odd"][0].saturation_dn == 12000
+
+
+def test_a_frame_of_unknown_iso_or_body_has_no_sisters_and_no_past() -> None:
+    past = LevelHistory({(*BODY, 0.0, 14, "R"): ((15790.0, 15784.0),)})
+    levels = settle_levels({"a": frame(iso=0.0), "b": frame(heap(15800), iso=0.0)}, past)
+    assert levels["a"][0].source == "metadata"
+    assert levels["b"][0].source == "measured"
+    nameless = {n: replace(frame(h), body=("", "", "")) for n, h in (("a", None), ("b", heap(9)))}
+    assert settle_levels(nameless)["a"][0].source == "metadata"
+
+
+def test_data_above_the_claimed_level_overrule_the_claim_and_measure_no_clipping() -> None:
+    (level,) = settle_levels({"a": frame(top_dn=16628)})["a"]
+    assert level.saturation_dn == 16628
+    assert level.source == "metadata"
+    assert "16383" in level.notes[0]
+
+
+def test_a_frame_brighter_than_its_sisters_level_does_not_take_it() -> None:
+    levels = settle_levels({"a": frame(top_dn=16300), "b": frame(heap(14000))})
+    assert levels["a"][0].source == "metadata"
+
+
+def coloured(red: PlaneEvidence, green: PlaneEvidence) -> ClipEvidence:
+    return ClipEvidence(BODY, 100.0, 14, (red, green))
+
+
+RED, GREEN = PlaneEvidence("R", 16383, None, 9000), PlaneEvidence("G1", 16383, heap(15800), 15804)
+
+
+def test_other_channels_of_the_frame_are_better_than_a_claim_they_disprove() -> None:
+    red, green = settle_levels({"a": coloured(RED, GREEN)})["a"]
+    assert green.source == "measured"
+    assert (red.saturation_dn, red.source) == (15800, "shoot"), "lent, not measured here"
+    assert "other channels" in red.notes[0]
+
+
+def test_a_level_lent_by_a_channel_that_only_the_past_knows_is_of_the_past() -> None:
+    past = LevelHistory({(*BODY, 100.0, 14, "G1"): ((15790.0, 15784.0),)})
+    red, green = settle_levels({"a": coloured(RED, replace(GREEN, pile_up=None))}, past)["a"]
+    assert [level.source for level in (red, green)] == ["history", "history"]
+
+
+def test_a_channel_brighter_than_the_others_level_does_not_take_it() -> None:
+    (red, _) = settle_levels({"a": coloured(replace(RED, top_dn=16000), GREEN)})["a"]
+    assert (red.saturation_dn, red.source) == (16383, "metadata")
+
+
+def test_a_level_that_is_only_a_lower_bound_is_lent_to_no_other_channel() -> None:
+    above = PlaneEvidence("G1", 16383, None, 16628)
+    (red, _) = settle_levels({"a": coloured(RED, above)})["a"]
+    assert (red.saturation_dn, red.source) == (16383, "metadata")

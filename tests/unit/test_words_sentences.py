@@ -1,0 +1,125 @@
+"""Sentences about previews, brackets, filters and whole shoots say what was found, no more."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from auditor.figures.frame import judge_frame, unjudged_frame
+from auditor.findings.base import ShootView
+from auditor.group.pair_findings import (
+    find_filter_off_marking,
+    find_light_moved,
+    find_placement_off,
+)
+from auditor.group.set_findings import find_bracket_gap, find_tripod_moved
+from auditor.light.filters import nearest_marking
+from auditor.model.audit import Bracket, FrameSize, Setup, SiblingPair
+from auditor.model.facts import FileFacts
+from auditor.model.grouping import Grouping
+from auditor.model.measurement import Level, PreviewMeasurement
+from auditor.model.settings import JudgeSettings, Settings
+from tests.judge_maker import card_file, measured_mono
+
+LEVEL = Level(15800, 15794, "measured")
+PREVIEW = PreviewMeasurement(160, 120, 0.02, 0.0, {}, {}, {}, {}, {})
+
+
+def preview_text(preview: PreviewMeasurement) -> str:
+    frame = replace(measured_mono(np.full((240, 240), 4000)), preview=preview)
+    story = judge_frame(card_file(), frame, (LEVEL,), JudgeSettings()).preview
+    assert story is not None
+    return story.text
+
+
+def test_the_preview_tells_why_it_tells_nothing() -> None:
+    note = "The preview could not be laid over the raw data."
+    assert preview_text(PREVIEW).endswith("nothing in the picture tells where it clips.")
+    assert preview_text(replace(PREVIEW, notes=(note,))).endswith(note)
+
+
+def test_what_was_left_out_of_a_preview_that_tells_is_said() -> None:
+    note = "Black bars of the preview are left out."
+    told = preview_text(replace(PREVIEW, clip_signal_dn={"G": 7644.0}, notes=(note,)))
+    assert told.endswith(f"it clips G 1.0 stop before the sensor does. {note}")
+
+
+@pytest.mark.parametrize(
+    ("bright", "dark", "words"),
+    [(0.02, 0.0, "at the bright end"), (0.0, 0.02, "at the dark end"),
+     (0.02, 0.02, "at both ends"), (0.0, 0.0, "where no single frame holds both ends")],
+)  # fmt: skip
+def test_a_bracket_tells_at_which_end_it_leaves_a_part_out(
+    bright: float, dark: float, words: str
+) -> None:
+    bracket = Bracket("s1", ("a", "b"), 2.0, 0.9, {}, ("a",), (), bright, dark)
+    view = ShootView({}, Grouping(brackets=(bracket,)), Settings())
+    ((frame, told),) = find_bracket_gap(view)
+    assert frame == "a"
+    assert told.text == f"The bracket of 2 leaves 10.0 % of the scene unrecorded, {words}."
+
+
+def pair(filter_stops: float) -> SiblingPair:
+    marking = nearest_marking(filter_stops)
+    return SiblingPair(
+        "s1", "short", "long", 0.0, filter_stops, {}, {}, None, marking,
+        filter_stops - marking.stops, 1.0, 0.0, 0.9, (),
+    )  # fmt: skip
+
+
+def test_a_marking_at_a_third_of_a_stop_is_named_as_it_is_written() -> None:
+    view = ShootView({}, Grouping(siblings=(pair(17.0),)), Settings())
+    ((_, told),) = find_filter_off_marking(view)
+    assert "than the nearest marking, 16⅔ stops, density 5.0, ×100000." in told.text
+
+
+def test_the_light_of_a_pair_is_told_in_order_of_time() -> None:
+    moved = replace(pair(6.0), light_drift_stops=0.6)
+    for frames, words in (
+        (("short", "long"), "The light rose by 0.6 stop from short to this frame."),
+        (("long", "short"), "The light fell by 0.6 stop from this frame to short."),
+    ):
+        setup = Setup("s1", frames, None, None, (None, None))
+        view = ShootView({}, Grouping(setups=(setup,), siblings=(moved,)), Settings())
+        ((frame, told),) = find_light_moved(view)
+        assert (frame, told.text, told.value) == ("long", words, 0.6)
+
+
+def test_a_shift_has_a_true_minus_sign_and_one_unit() -> None:
+    size = FrameSize(6000, 4000, 14)
+    results = {n: replace(unjudged_frame(card_file(n), FileFacts(), "measured"), size=size)
+               for n in "ab"}  # fmt: skip
+    setup = Setup("s1", ("a", "b"), None, None, ((0.0, 0.0), (-24.2, 3.4)))
+    ((_, told),) = find_tripod_moved(ShootView(results, Grouping(setups=(setup,)), Settings()))
+    assert told.text == "Shifted by −24 px across and +3 px down against the frame before."
+
+
+@pytest.mark.parametrize(
+    ("alike", "told"),
+    [((None, 0.95, 0.9), ["b", "c"]), ((None, 0.56, 0.9), []), ((), ["b", "c"])],
+)
+def test_a_small_shift_of_a_frame_little_alike_is_not_told(
+    alike: tuple[float | None, ...], told: list[str]
+) -> None:
+    """Near the noise floor a shift is less sure, and so are both steps to and from it."""
+    size = FrameSize(3000, 2000, 14)
+    results = {n: replace(unjudged_frame(card_file(n), FileFacts(), "measured"), size=size)
+               for n in "abc"}  # fmt: skip
+    places = ((0.0, 0.0), (-20.0, 3.4), (-1.0, 0.5))
+    setup = Setup("s1", ("a", "b", "c"), None, None, places, shift_correlation=alike)
+    found = find_tripod_moved(ShootView(results, Grouping(setups=(setup,)), Settings()))
+    assert [frame for frame, _ in found] == told
+
+
+@pytest.mark.parametrize(
+    ("matched_s", "words"),
+    [(31.0, "; 30 s would have matched."), (None, "; no shutter time would have matched,")],
+)
+def test_a_frame_placed_off_tells_the_dials_time_or_that_none_would_do(
+    matched_s: float | None, words: str
+) -> None:
+    off = replace(pair(6.0), matched_time_s=matched_s, placement_difference_stops=-0.8)
+    ((_, told),) = find_placement_off(ShootView({}, Grouping(siblings=(off,)), Settings()))
+    assert words in told.text
