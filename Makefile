@@ -9,7 +9,7 @@ SHOOT := reports/sample-shoot
 OUT := reports/demo
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test check bench docs example clean
+.PHONY: help demo test check bench docs example lock clean
 
 help:
 	@echo "make demo    install, make the sample shoot, audit it; prints where the report is"
@@ -18,6 +18,7 @@ help:
 	@echo "make bench   measure speed and memory, as ratios; writes reports/bench.md"
 	@echo "make docs    make the reference anew from the code"
 	@echo "make example make the small example report under reports/example"
+	@echo "make lock    write down anew which versions are tested (needs uv)"
 	@echo "make clean   remove what was made here"
 
 # The environment is made once; a stamp file says that it is whole.
@@ -72,6 +73,10 @@ example: $(VENV)/.ready-dev
 	@$(BIN)/auditor audit reports/example-shoot/*/ --out reports/example --no-store --format html --format json; \
 	status=$$?; test $$status -le 1 || exit $$status
 	@$(BIN)/python -m tests.report_picture reports/example/report.html reports/example/report.png
+
+lock:
+	@UV_CUSTOM_COMPILE_COMMAND="make lock" uv pip compile --quiet --universal --python-version 3.11 --upgrade \
+	  --all-extras --no-annotate --output-file tests/locks/tested.txt pyproject.toml
 
 clean:
 	rm -rf $(VENV) $(SHOOT) $(OUT) reports/example-shoot reports/bench-frames .mypy_cache .ruff_cache .pytest_cache .hypothesis

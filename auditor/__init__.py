@@ -5,3 +5,6 @@ This module stays light: the command must answer before a hand leaves the key.
 """
 
 __version__ = "0.1.0"
+
+PROJECT_URL = "https://example.org/exposure-auditor"
+"""Where the project lives: faults are reported there."""
