@@ -5,7 +5,6 @@ Picklable in and out: engines send it to worker processes and to other machines.
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass, replace
 
 from auditor.measures.mosaic import measure_mosaic
@@ -17,11 +16,10 @@ from auditor.model.mosaic import CameraPreview
 from auditor.model.settings import MeasureSettings
 from auditor.pictures.encode import encode_pictures
 from auditor.preview.measure import measure_preview
+from auditor.read.content import read_content
 from auditor.read.exif import read_facts
-from auditor.read.failures import failure_of
 from auditor.read.preview import NoPreview, as_on_sensor
 from auditor.read.raw import read_preview, read_raw
-from auditor.read.remote import local_copy
 from auditor.store.packing import PackedMeasurement, pack_measurement
 
 PREVIEW_LONGEST_PX = 800
@@ -57,8 +55,7 @@ def examine_file(task: ExamineTask) -> FrameMeasurement:
     UnreadableFile
         The file cannot be measured; its code and message say why.
     """
-    with local_copy(task.path) as path:
-        return _examine(path, task)
+    return _examine(read_content(task.path).data, task)
 
 
 def examine_packed(task: ExamineTask) -> PackedMeasurement:
@@ -75,11 +72,10 @@ def examine_packed(task: ExamineTask) -> PackedMeasurement:
     return pack_measurement(examine_file(task))
 
 
-def _examine(path: str, task: ExamineTask) -> FrameMeasurement:
-    _check_openable(path)
+def _examine(data: bytes, task: ExamineTask) -> FrameMeasurement:
     # the preview first: what decoding it takes is free again before the raw data take their share
-    shown, missing = _preview(path) if task.settings.preview else (None, ())
-    seen = _seen(path, task)  # the pixels are gone when this returns
+    shown, missing = _preview(data) if task.settings.preview else (None, ())
+    seen = _seen(data, task)  # the pixels are gone when this returns
     _refuse_empty(seen.measurement.damage)
     landscape = seen.measurement.width >= seen.measurement.height
     preview = None if shown is None else as_on_sensor(shown, landscape, seen.facts.orientation)
@@ -106,32 +102,20 @@ class _Seen:
     notes: tuple[str, ...]
 
 
-def _seen(path: str, task: ExamineTask) -> _Seen:
-    raw = read_raw(path, task.kind, read_facts(path, task.kind))
+def _seen(data: bytes, task: ExamineTask) -> _Seen:
+    raw = read_raw(data, task.kind, read_facts(data, task.kind))
     picture = measure_mosaic(raw.mosaic, task.settings)
     mismatch = task.thorough and raw.digest_holds() is False
     measurement = _with_mismatch(picture.measurement) if mismatch else picture.measurement
     return _Seen(raw.facts, measurement, picture.rgb, raw.decoder, raw.notes)
 
 
-def _preview(path: str) -> tuple[CameraPreview | None, tuple[str, ...]]:
+def _preview(data: bytes) -> tuple[CameraPreview | None, tuple[str, ...]]:
     """Read the preview as it is stored; without one, say why."""
     try:
-        return read_preview(path, PREVIEW_LONGEST_PX), ()
+        return read_preview(data, PREVIEW_LONGEST_PX), ()
     except NoPreview as reason:
         return None, (str(reason),)
-
-
-def _check_openable(path: str) -> None:
-    """Open once for reading, so that the medium's own complaint is told rather than a decoder's."""
-    try:
-        with open(path, "rb") as stream:  # noqa: PTH123 - the path may hold surrogate escapes
-            first = stream.read(16)
-            size = os.fstat(stream.fileno()).st_size
-    except OSError as error:
-        raise UnreadableFile(*failure_of(error)) from error
-    if size == 0 or not first:
-        raise UnreadableFile("empty", "The file holds no bytes. Copy it from the card again.")
 
 
 def _with_mismatch(measurement: MosaicMeasurement) -> MosaicMeasurement:

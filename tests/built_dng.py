@@ -90,7 +90,8 @@ def page_below(page: tifffile.TiffPage) -> tifffile.TiffPage:
 
 
 def opened(path: Path, kind: str = "dng") -> RawFrame:
-    return read_raw(str(path), kind, read_facts(str(path), kind))
+    data = path.read_bytes()
+    return read_raw(data, kind, read_facts(data, kind))
 
 
 def mosaic_of(path: Path) -> Mosaic:

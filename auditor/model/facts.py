@@ -133,6 +133,22 @@ class FileFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class FileLook:
+    """A quick look at a file: enough to find what it may be, not to know it.
+
+    Parameters
+    ----------
+    key : str
+        The file in its place, unchanged since: the same for the same bytes in the same place.
+    ends : str
+        Size, first and last blocks: the same for a copy, and for a copy that rotted between.
+    """
+
+    key: str
+    ends: str
+
+
+@dataclass(frozen=True, slots=True)
 class CardFile:
     """One raw file found under a path.
 

@@ -9,19 +9,16 @@ Standard library only; runs in the parent process and opens each file once.
 
 from __future__ import annotations
 
-import os
 import stat
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from hashlib import sha256
 from pathlib import Path, PurePath
-from typing import BinaryIO
 
 from auditor.model.errors import WrongCall
-from auditor.model.facts import CardFile, CardFindings
+from auditor.model.facts import CardFile, CardFindings, FileLook
 from auditor.model.text import visible_name
+from auditor.read.content import OpenedFile, look_at, open_file
 from auditor.read.failures import failure_of
 from auditor.read.kinds import (
     BIG_TIFF_STARTS,
@@ -32,14 +29,10 @@ from auditor.read.kinds import (
     other_kind,
 )
 from auditor.read.names import natural_key
-from auditor.read.remote import NOTHING_THERE, is_url, open_url, walk_url
+from auditor.read.remote import NOTHING_THERE, is_url, walk_url
 from auditor.read.walk import NO_SUFFIX, Sighting, Walk, walk_path, without_repeats
 
 COMPANION_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".xmp"})
-END_BYTES = 1 << 16
-"""Of the beginning and of the end: what the digest of a file is made from."""
-
-KEY_LETTERS = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,18 +42,7 @@ class _Raw:
     seen: Sighting
     kind: str
     size_bytes: int
-    modified_ns: int
-    ends: bytes
-    """Digest of its size, first and last blocks: the same for a copy."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Opened:
-    """A file open for a first look."""
-
-    stream: BinaryIO
-    size_bytes: int
-    modified_ns: int
+    look: FileLook
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,28 +136,13 @@ def _look_into(seen: Sighting) -> _Raw | _Problem | None:
     """Open a file once and tell what it is; None for what is none of this tool's business."""
     promised = seen.asked or seen.suffix in RAW_SUFFIXES
     try:
-        with _opened(seen) as opened:
+        with open_file(seen.path) as opened:
             return None if opened is None else _identified(seen, opened, promised=promised)
     except OSError as error:
         return _Problem(*failure_of(error)) if promised else None
 
 
-@contextmanager
-def _opened(seen: Sighting) -> Iterator[_Opened | None]:
-    """Open a file wherever it lies; None for what is no regular file."""
-    if is_url(seen.path):
-        with open_url(seen.path) as remote:
-            yield _Opened(remote.stream, remote.size_bytes, remote.changed)
-        return
-    # a file may turn into a pipe between listing and opening: never wait for a writer
-    handle = os.open(seen.path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
-    with os.fdopen(handle, "rb", buffering=0) as stream:
-        found = os.fstat(stream.fileno())
-        regular = stat.S_ISREG(found.st_mode)
-        yield _Opened(stream, found.st_size, found.st_mtime_ns) if regular else None
-
-
-def _identified(seen: Sighting, opened: _Opened, *, promised: bool) -> _Raw | _Problem | None:
+def _identified(seen: Sighting, opened: OpenedFile, *, promised: bool) -> _Raw | _Problem | None:
     kind = kind_of(opened.stream)
     if kind is None or (kind == "picture" and seen.suffix not in RAW_SUFFIXES):
         return _no_raw(seen, opened) if promised else None
@@ -183,12 +150,11 @@ def _identified(seen: Sighting, opened: _Opened, *, promised: bool) -> _Raw | _P
         seen,
         "tiff" if kind == "picture" else kind,
         opened.size_bytes,
-        opened.modified_ns,
-        _digest_of_ends(opened.stream, opened.size_bytes),
+        look_at(opened),
     )
 
 
-def _no_raw(seen: Sighting, opened: _Opened) -> _Problem | None:
+def _no_raw(seen: Sighting, opened: OpenedFile) -> _Problem | None:
     """Say why something that was promised to be a raw file is none."""
     if opened.size_bytes == 0:
         return _Problem("empty", "It holds no bytes. Copy it from the card again.")
@@ -202,14 +168,6 @@ def _no_raw(seen: Sighting, opened: _Opened) -> _Problem | None:
         return _Problem("damaged", "It begins with zeros: the card did not keep it. Copy it again.")
     what = other_kind(head) or "something else: it begins like no raw file known here"
     return _Problem("not-raw", f"Whatever its name says, it is {what}.")
-
-
-def _digest_of_ends(stream: BinaryIO, size: int) -> bytes:
-    digest = sha256(size.to_bytes(8, "little"))
-    for offset in sorted({0, max(0, size - END_BYTES)}):
-        stream.seek(offset)
-        digest.update(stream.read(END_BYTES))
-    return digest.digest()
 
 
 class _Names:
@@ -257,16 +215,14 @@ def _unread(input_index: int, relative: str, names: _Names) -> CardFile:
 
 def _with_copies(files: Sequence[CardFile], raws: Sequence[_Raw]) -> Iterator[CardFile]:
     """Give each file its key and the ids of its copies."""
-    twins: defaultdict[bytes, list[int]] = defaultdict(list)
+    twins: defaultdict[str, list[int]] = defaultdict(list)
     for place, raw in enumerate(raws):
-        twins[raw.ends].append(place)
+        twins[raw.look.ends].append(place)
     for place, (file, raw) in enumerate(zip(files, raws, strict=True)):
-        group = twins[raw.ends]
-        modified_ns = min(raws[member].modified_ns for member in group)
-        key = sha256(raw.ends + modified_ns.to_bytes(16, "little", signed=True))
+        group = twins[raw.look.ends]
         yield replace(
             file,
-            content_key=key.hexdigest()[:KEY_LETTERS],
+            content_key=raw.look.ends,
             also_at=tuple(files[member].id for member in group if member != place),
         )
 

@@ -10,11 +10,8 @@ from __future__ import annotations
 import math
 import struct
 from dataclasses import dataclass
-from pathlib import Path
 
-from auditor.model.errors import UnreadableFile
-from auditor.read.failures import failure_of
-from auditor.read.tiff import Directory, open_tiff, source_of
+from auditor.read.tiff import Directory, open_tiff, source_in
 
 CFA, LINEAR_RAW = 32803, 34892
 LOSSY_JPEG = 34892
@@ -107,28 +104,19 @@ class DngTags:
     notes: tuple[str, ...] = ()
 
 
-def read_dng(path: str) -> tuple[DngTags, ...]:
+def read_dng(data: bytes) -> tuple[DngTags, ...]:
     """Read the tags of every raw picture in a DNG, the main one first.
 
     Returns
     -------
     tuple of DngTags
         Empty where no directory describes a raw picture.
-
-    Raises
-    ------
-    UnreadableFile
-        The file cannot be opened or read from its medium.
     """
-    try:
-        with Path(path).open("rb") as stream:
-            tiff = open_tiff(source_of(stream))
-            directories = list(tiff.directories()) if tiff else []
-            raw = [found for found in directories if found.number(_PHOTOMETRIC) in _RAW]
-            raw.sort(key=_precedence)
-            return tuple(_read(found, directories[0]) for found in raw)
-    except OSError as error:
-        raise UnreadableFile(*failure_of(error)) from error
+    tiff = open_tiff(source_in(data))
+    directories = list(tiff.directories()) if tiff else []
+    raw = [found for found in directories if found.number(_PHOTOMETRIC) in _RAW]
+    raw.sort(key=_precedence)
+    return tuple(_read(found, directories[0]) for found in raw)
 
 
 _RAW = (CFA, LINEAR_RAW)

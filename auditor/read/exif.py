@@ -14,22 +14,19 @@ from __future__ import annotations
 import logging
 import math
 from collections.abc import Iterable
-from pathlib import Path
 from typing import Any, BinaryIO, cast
 
 from exifread.core.exif_header import ExifHeader
 from exifread.core.ifd_tag import IfdTag
 from exifread.utils import Ratio
 
-from auditor.model.errors import UnreadableFile
 from auditor.model.facts import CameraFacts, FileFacts, LensFacts
 from auditor.read import exif_exposure, exif_moment
 from auditor.read.ciff import ciff_facts
 from auditor.read.containers import Streams, find_streams
 from auditor.read.exif_tags import EXIF, GPS, IMAGE, ExifTags, Value
-from auditor.read.failures import failure_of
 from auditor.read.maker import EXIF_POINTER, MakerFacts, maker_facts
-from auditor.read.tiff import OutOfBounds, Source, open_tiff, source_of
+from auditor.read.tiff import OutOfBounds, Source, open_tiff, source_in
 from auditor.read.x3f import x3f_facts
 
 MAKE, MODEL, ORIENTATION = 0x010F, 0x0110, 0x0112
@@ -55,13 +52,13 @@ logging.getLogger("exifread").addHandler(logging.NullHandler())
 logging.getLogger("exifread").propagate = False
 
 
-def read_facts(path: str, kind: str) -> FileFacts:
+def read_facts(data: bytes, kind: str) -> FileFacts:
     """Read the metadata of one raw file.
 
     Parameters
     ----------
-    path : str
-        May hold surrogate escapes.
+    data : bytes
+        The whole file.
     kind : str
         The container, as :mod:`auditor.read.card` told it.
 
@@ -69,21 +66,8 @@ def read_facts(path: str, kind: str) -> FileFacts:
     -------
     FileFacts
         Whatever can be read; a damaged header gives fewer facts, not an error.
-
-    Raises
-    ------
-    UnreadableFile
-        The file cannot be opened or read from its medium.
     """
-    try:
-        with Path(path).open("rb") as stream:
-            return _read(stream, kind)
-    except OSError as error:
-        raise UnreadableFile(*failure_of(error)) from error
-
-
-def _read(stream: BinaryIO, kind: str) -> FileFacts:
-    source = source_of(stream)
+    source = source_in(data)
     if kind == "crw":
         return ciff_facts(source)
     streams = find_streams(source, kind)

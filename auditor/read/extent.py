@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import struct
-from pathlib import Path
 
 from auditor.read.kinds import TIFF_KINDS
-from auditor.read.tiff import SUB_IFDS, Directory, OutOfBounds, Source, open_tiff, source_of
+from auditor.read.tiff import SUB_IFDS, Directory, OutOfBounds, Source, open_tiff, source_in
 
 _CHUNKS = ((273, 279), (324, 325), (513, 514))
 """Offsets and byte counts of strips, of tiles, and of a JPEG picture."""
@@ -14,23 +13,22 @@ _RAF_PARTS = (84, 92, 100)
 MOST_BOXES = 64
 
 
-def ends_early(path: str, kind: str) -> bool:
+def ends_early(data: bytes, kind: str) -> bool:
     """Tell whether parts of the picture lie beyond the end of the file.
 
     Returns
     -------
     bool
-        False also where the container does not tell, or the file cannot be read any more.
+        False also where the container does not tell.
     """
     try:
-        with Path(path).open("rb") as stream:
-            source = source_of(stream)
-            if kind in TIFF_KINDS:
-                return _tiff_ends_early(source)
-            if kind == "cr3":
-                return _boxes_end_early(source)
-            return kind == "raf" and _raf_ends_early(source)
-    except (OSError, OutOfBounds, struct.error):
+        source = source_in(data)
+        if kind in TIFF_KINDS:
+            return _tiff_ends_early(source)
+        if kind == "cr3":
+            return _boxes_end_early(source)
+        return kind == "raf" and _raf_ends_early(source)
+    except (OutOfBounds, struct.error):
         return False
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-from pathlib import Path
 
 from auditor.model.errors import UnreadableFile
 from auditor.read.extent import ends_early
@@ -53,23 +52,17 @@ _MEANINGS = {
 _OTHERWISE = "damaged", "The decoder cannot read the picture. Copy the file from the card again."
 
 
-def decoder_failure(name: str, path: str, kind: str) -> UnreadableFile:
+def decoder_failure(name: str, data: bytes, kind: str) -> UnreadableFile:
     """Return what an error of the decoder means.
 
     Parameters
     ----------
     name : str
         The name of its class.
-    path, kind : str
-        The file: the system is asked first whether it can still be read (the decoder only says
-        that reading failed), then the file itself whether it ends too early.
+    data : bytes
+        The whole file: it is asked whether it ends too early.
     """
-    try:
-        with Path(path).open("rb") as stream:
-            stream.read(1)
-    except OSError as error:
-        return UnreadableFile(*failure_of(error))
     code, message = _MEANINGS.get(name, _OTHERWISE)
-    if code in ("unsupported", "damaged") and ends_early(path, kind):
+    if code in ("unsupported", "damaged") and ends_early(data, kind):
         code, message = _MEANINGS["LibRawIOError"]
     return UnreadableFile(code, message)

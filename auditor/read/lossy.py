@@ -17,7 +17,6 @@ from __future__ import annotations
 import io
 import struct
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 from PIL import Image
@@ -25,8 +24,6 @@ from PIL import Image
 from auditor.model.arrays import F64, U8, U16
 from auditor.model.errors import UnreadableFile
 from auditor.read.dng import DngTags
-from auditor.read.failures import failure_of
-from auditor.read.tiff import Source, source_of
 
 PEDESTAL = 1024.0
 WHITE_DN = 65535.0
@@ -36,7 +33,7 @@ _OPTIONAL = 1
 _AREA_BYTES = 32
 
 
-def read_lossy(path: str, tags: DngTags) -> tuple[U16, DngTags]:
+def read_lossy(data: bytes, tags: DngTags) -> tuple[U16, DngTags]:
     """Decode a lossy DNG into linear values.
 
     Returns
@@ -52,7 +49,7 @@ def read_lossy(path: str, tags: DngTags) -> tuple[U16, DngTags]:
     """
     if tags.samples != 3 or tags.chunks is None:
         raise _unknown("its samples are not laid out as three a pixel in tiles or strips")
-    codes = _codes(path, tags)
+    codes = _codes(data, tags)
     tables = np.stack([_table(tags, plane) for plane in range(3)], axis=1)
     pixels = np.empty(codes.shape, dtype=np.uint16)
     for plane in range(3):
@@ -77,7 +74,7 @@ def _unknown(what: str) -> UnreadableFile:
     return UnreadableFile("unsupported", f"This lossy DNG cannot be read here: {what}.")
 
 
-def _codes(path: str, tags: DngTags) -> U8:
+def _codes(data: bytes, tags: DngTags) -> U8:
     """Decode all chunks into one picture of codes."""
     chunks = tags.chunks
     assert chunks is not None
@@ -86,25 +83,19 @@ def _codes(path: str, tags: DngTags) -> U8:
     if len(chunks.parts) != across * down:
         raise UnreadableFile("damaged", "The tiles do not cover the picture.")
     codes = np.zeros((tags.height, tags.width, 3), dtype=np.uint8)
-    try:
-        with Path(path).open("rb") as stream:
-            source = source_of(stream)
-            for place, (offset, length) in enumerate(chunks.parts):
-                top, left = place // across * chunks.height, place % across * chunks.width
-                tile = _decode(source, offset, length)
-                wanted = codes[top : top + chunks.height, left : left + chunks.width]
-                wanted[:] = _cut(tile, wanted.shape[:2])
-    except OSError as error:
-        raise UnreadableFile(*failure_of(error)) from error
+    for place, (offset, length) in enumerate(chunks.parts):
+        top, left = place // across * chunks.height, place % across * chunks.width
+        tile = _decode(data, offset, length)
+        wanted = codes[top : top + chunks.height, left : left + chunks.width]
+        wanted[:] = _cut(tile, wanted.shape[:2])
     return codes
 
 
-def _decode(source: Source, offset: int, length: int) -> U8:
-    if offset + length > source.size:
+def _decode(data: bytes, offset: int, length: int) -> U8:
+    if offset + length > len(data):
         raise UnreadableFile("cut-off", "The file ends before its picture does. Copy it again.")
-    content = source.long_read(offset, length)
     try:
-        with Image.open(io.BytesIO(content), formats=("JPEG",)) as picture:
+        with Image.open(io.BytesIO(data[offset : offset + length]), formats=("JPEG",)) as picture:
             return np.asarray(picture.convert("RGB"))
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         raise UnreadableFile("damaged", "A tile of the picture cannot be decoded.") from error

@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
-from pathlib import Path
+from io import BytesIO
 from typing import Any, cast
 
 import numpy as np
@@ -33,7 +33,7 @@ from auditor.read.decoded import Decoded
 from auditor.read.digest import digest_holds
 from auditor.read.dng import LOSSY_JPEG, DngTags, for_shape, read_dng
 from auditor.read.extent import ends_early
-from auditor.read.failures import decoder_failure, failure_of
+from auditor.read.failures import decoder_failure
 from auditor.read.lossy import read_lossy
 from auditor.read.mosaic import build_mosaic
 from auditor.read.pattern import BLOCK
@@ -76,7 +76,7 @@ class RawFrame:
         return None if self._tags is None else digest_holds(self._decoded.stored, self._tags)
 
 
-def read_raw(path: str, kind: str, facts: FileFacts) -> RawFrame:
+def read_raw(data: bytes, kind: str, facts: FileFacts) -> RawFrame:
     """Decode one raw file.
 
     The decoder is never told to close: that would pull the memory from under every view of its
@@ -84,8 +84,8 @@ def read_raw(path: str, kind: str, facts: FileFacts) -> RawFrame:
 
     Parameters
     ----------
-    path : str
-        May hold surrogate escapes.
+    data : bytes
+        The whole file.
     kind : str
         The container, as :mod:`auditor.read.card` told it.
     facts : FileFacts
@@ -98,12 +98,12 @@ def read_raw(path: str, kind: str, facts: FileFacts) -> RawFrame:
     MemoryError
         There was not enough memory.
     """
-    pictures = read_dng(path) if kind == "dng" else ()
+    pictures = read_dng(data) if kind == "dng" else ()
     refuse_float(pictures)
-    return _frame(path, kind, facts, _unpacked(path, kind), pictures)
+    return _frame(data, kind, facts, _unpacked(data, kind), pictures)
 
 
-def read_preview(path: str, longest_px: int) -> CameraPreview:
+def read_preview(data: bytes, longest_px: int) -> CameraPreview:
     """Decode the camera's own preview.
 
     Read by itself, so that it takes no memory beside the pixels of the raw data.
@@ -126,21 +126,21 @@ def read_preview(path: str, longest_px: int) -> CameraPreview:
     decoder = rawpy.RawPy()
     try:
         with quiet():
-            _open(decoder, path)
+            decoder.open_buffer(BytesIO(data))
             thumb = decoder.extract_thumb()
     except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError) as error:
         raise NoPreview("The file holds no preview that can be read.") from error
-    except (rawpy.LibRawError, NotImplementedError, OSError) as error:
+    except (rawpy.LibRawError, NotImplementedError) as error:
         raise NoPreview("The embedded preview is damaged or of an unknown kind.") from error
     if thumb.format == rawpy.ThumbFormat.JPEG:
         return jpeg_preview(cast(bytes, thumb.data), longest_px)
     return bitmap_preview(cast(U8, thumb.data), longest_px)
 
 
-def _unpacked(path: str, kind: str) -> rawpy.RawPy:
+def _unpacked(data: bytes, kind: str) -> rawpy.RawPy:
     decoder = rawpy.RawPy()
-    with _told_as_unreadable(path, kind):
-        _open(decoder, path)
+    with _told_as_unreadable(data, kind):
+        decoder.open_buffer(BytesIO(data))
         sizes = decoder.sizes
         refuse_size(sizes.raw_height, sizes.raw_width)
         with quiet():
@@ -148,39 +148,26 @@ def _unpacked(path: str, kind: str) -> rawpy.RawPy:
     return decoder
 
 
-def _open(decoder: rawpy.RawPy, path: str) -> None:
-    try:
-        path.encode("utf-8")
-    except UnicodeEncodeError:
-        # the library wants UTF-8; a name of other bytes is read through memory
-        with Path(path).open("rb") as stream:
-            decoder.open_buffer(stream)
-    else:
-        decoder.open_file(path)
-
-
 @contextmanager
-def _told_as_unreadable(path: str, kind: str) -> Iterator[None]:
+def _told_as_unreadable(data: bytes, kind: str) -> Iterator[None]:
     """Turn the decoder's errors into what they mean for the file."""
     try:
         yield
     except rawpy.LibRawError as error:
-        raise decoder_failure(type(error).__name__, path, kind) from error
-    except OSError as error:
-        raise UnreadableFile(*failure_of(error)) from error
+        raise decoder_failure(type(error).__name__, data, kind) from error
 
 
 def _frame(
-    path: str, kind: str, facts: FileFacts, decoder: rawpy.RawPy, pictures: tuple[DngTags, ...]
+    data: bytes, kind: str, facts: FileFacts, decoder: rawpy.RawPy, pictures: tuple[DngTags, ...]
 ) -> RawFrame:
     """Put together what the decoder and the tags tell."""
-    with _told_as_unreadable(path, kind):
+    with _told_as_unreadable(data, kind):
         decoded = _decoded(decoder)
         facts = complete_facts(facts, _decoder_facts(decoder))
     tags = for_shape(pictures, *decoded.stored.shape[:2])
     refuse_processed(decoded, kind, tags)
     if tags is not None and tags.compression == LOSSY_JPEG:
-        stored, tags = read_lossy(path, tags)
+        stored, tags = read_lossy(data, tags)
         decoded = replace(decoded, stored=stored)
     notes: list[str] = []
     if pictures and tags is None:
@@ -190,11 +177,11 @@ def _frame(
         tags,
         notes,
         white_balance=facts.white_balance,
-        own_black=raf_black(path) if kind == "raf" else None,
+        own_black=raf_black(data) if kind == "raf" else None,
     )
     if kind == "x3f":
         notes.append("The sensor's three stacked layers count as R, G and B.")
-    refuse_lost(mosaic, early=lambda: ends_early(path, kind))
+    refuse_lost(mosaic, early=lambda: ends_early(data, kind))
     facts = replace(facts, noise_profile=mosaic.noise_profile)
     return RawFrame(mosaic, facts, DECODER, tuple(notes), decoded, tags)
 

@@ -1,7 +1,7 @@
 """Files that lie at a URL: object stores, web folders, archives, whatever fsspec opens.
 
-The parent lists them and reads a few blocks of each; a worker copies one file at a time to its
-own disk, measures it there and throws the copy away. fsspec is imported only when a URL is given.
+The parent lists them and reads a few blocks of each; a worker reads one file at a time. fsspec
+is imported only when a URL is given.
 """
 
 from __future__ import annotations
@@ -11,14 +11,13 @@ import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
+from pathlib import PurePosixPath
 from typing import Any, BinaryIO
 
-from auditor.model.errors import UnreadableFile, WrongCall
+from auditor.model.errors import WrongCall
 from auditor.read.walk import HIDDEN_FOLDER, Sighting, Walk, hides
 
 _URL = re.compile(r"[a-z][a-z0-9+.-]*://", re.IGNORECASE)
-_CHUNK_BYTES = 1 << 20
 NOTHING_THERE = "Is its name right, and is the card or drive there?"
 _CHANGE_MARKS = ("mtime", "LastModified", "last_modified", "ETag", "etag", "created")
 
@@ -56,7 +55,7 @@ def walk_url(walk: Walk, input_index: int, url: str) -> None:
         found = [root] if system.isfile(root) else sorted(system.find(root))
         there = bool(found) or system.exists(root)
     except Exception as error:
-        raise WrongCall(f"{url}: cannot be listed ({_reason(error)}).") from error
+        raise WrongCall(f"{url}: cannot be listed ({reason_of(error)}).") from error
     if not there:
         raise WrongCall(f"{url}: cannot be found. {NOTHING_THERE}")
     hidden: set[PurePosixPath] = set()
@@ -95,42 +94,10 @@ def open_url(url: str) -> Iterator[RemoteFile]:
         info = system.info(path)
         with system.open(path, "rb") as stream:
             yield RemoteFile(stream, int(info.get("size") or 0), _changed(info))
-    except (OSError, UnreadableFile):
+    except (OSError, WrongCall):
         raise
     except Exception as error:
-        raise OSError(_reason(error)) from error
-
-
-@contextmanager
-def local_copy(path: str) -> Iterator[str]:
-    """Give a path of this machine: the file itself, or a copy of what lies at a URL.
-
-    Raises
-    ------
-    UnreadableFile
-        The file cannot be fetched.
-    """
-    if not is_url(path):
-        yield path
-        return
-    import tempfile  # noqa: PLC0415 - workers that read no URL are spared it
-
-    with tempfile.TemporaryDirectory(prefix="exposure-auditor-") as folder:
-        target = Path(folder) / f"frame{PurePosixPath(path.partition('::')[0]).suffix}"
-        try:
-            _fetch(path, target)
-        except FileNotFoundError as error:
-            raise UnreadableFile("vanished", "The file is gone from where it was.") from error
-        except (OSError, WrongCall) as error:
-            text = f"The file cannot be fetched ({_reason(error)})."
-            raise UnreadableFile("input-error", text) from error
-        yield str(target)
-
-
-def _fetch(url: str, target: Path) -> None:
-    with open_url(url) as remote, target.open("wb") as copy:
-        while chunk := remote.stream.read(_CHUNK_BYTES):
-            copy.write(chunk)
+        raise OSError(reason_of(error)) from error
 
 
 def _system(url: str) -> tuple[Any, str]:
@@ -143,7 +110,7 @@ def _system(url: str) -> tuple[Any, str]:
     try:
         system, root = fsspec.core.url_to_fs(url)
     except Exception as error:
-        raise WrongCall(f"{url}: cannot be understood ({_reason(error)}).") from error
+        raise WrongCall(f"{url}: cannot be understood ({reason_of(error)}).") from error
     return system, str(root).rstrip("/")
 
 
@@ -159,5 +126,6 @@ def _changed(info: dict[str, Any]) -> int:
     return zlib.crc32(marks.encode())
 
 
-def _reason(error: Exception) -> str:
+def reason_of(error: Exception) -> str:
+    """Say in few words what an error was."""
     return getattr(error, "strerror", None) or str(error) or type(error).__name__

@@ -11,6 +11,7 @@ import math
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
+from io import BytesIO
 from typing import BinaryIO
 
 MOST_ENTRIES = 2048
@@ -59,19 +60,6 @@ class Source:
             raise OutOfBounds
         return content
 
-    def long_read(self, offset: int, length: int) -> bytes:
-        """Return ``length`` bytes however many: for pixels, not for tags.
-
-        Raises
-        ------
-        OutOfBounds
-            They are not all there.
-        """
-        if offset < 0 or length < 0 or offset + length > self.size:
-            raise OutOfBounds
-        self._stream.seek(self.start + offset)
-        return self._stream.read(length)
-
     def window(self, offset: int, length: int) -> Source:
         """Return a part of this window; OutOfBounds where it reaches beyond it."""
         if offset < 0 or length < 0 or offset + length > self.size:
@@ -82,6 +70,11 @@ class Source:
 def source_of(stream: BinaryIO) -> Source:
     """Return the whole of an open file as a window."""
     return Source(stream, stream.seek(0, 2))
+
+
+def source_in(data: bytes) -> Source:
+    """Return the whole of a file that was read as a window."""
+    return Source(BytesIO(data), len(data))
 
 
 @dataclass(frozen=True, slots=True)

@@ -166,7 +166,7 @@ def failing_open(monkeypatch: pytest.MonkeyPatch, error: OSError) -> Iterator[No
         raise error
 
     with monkeypatch.context() as patched:
-        patched.setattr("builtins.open", refuse)
+        patched.setattr("os.open", refuse)
         yield
 
 

@@ -22,15 +22,17 @@ SEED = 20310914
 MUTANTS = 40
 READ_ONE_AFTER_ANOTHER = """
 import json, sys
+from pathlib import Path
 from auditor.model.errors import UnreadableFile
 from auditor.read.exif import read_facts
 from auditor.read.preview import NoPreview
 from auditor.read.raw import read_preview, read_raw
 for path in sys.argv[2:]:
+    data = Path(path).read_bytes()
     try:
-        mosaic = read_raw(path, sys.argv[1], read_facts(path, sys.argv[1])).mosaic
+        mosaic = read_raw(data, sys.argv[1], read_facts(data, sys.argv[1])).mosaic
         told = {"code": "read", "peak": int(mosaic.pixels.max()), "white": min(mosaic.white_dn)}
-        read_preview(path, 64)
+        read_preview(data, 64)
     except NoPreview:
         pass
     except UnreadableFile as error:

@@ -23,7 +23,7 @@ def test_every_code_has_one_kind_and_every_kind_a_code() -> None:
 def test_a_decoder_short_of_memory_blames_the_limit_and_not_the_file(
     tmp_path: Path, name: str
 ) -> None:
-    error = decoder_failure(name, str(write_dng(tmp_path / "a.dng", flat())), "dng")
+    error = decoder_failure(name, write_dng(tmp_path / "a.dng", flat()).read_bytes(), "dng")
     failure = FrameFailure(error.code, error.message)
     assert failure.kind is FailureKind.OURS
     assert "memory_limit_mb" in failure.message
@@ -53,7 +53,7 @@ def test_a_crash_says_nothing_sure_of_the_file() -> None:
 def test_the_decoder_s_own_refusals_have_their_kind(
     tmp_path: Path, name: str, kind: FailureKind
 ) -> None:
-    error = decoder_failure(name, str(write_dng(tmp_path / "a.dng", flat())), "dng")
+    error = decoder_failure(name, write_dng(tmp_path / "a.dng", flat()).read_bytes(), "dng")
     assert FrameFailure(error.code, error.message).kind is kind
 
 

@@ -17,11 +17,10 @@ from PIL import Image
 
 from auditor.examine import ExamineTask, examine_file
 from auditor.model.errors import UnreadableFile
-from auditor.model.facts import FileFacts
 from auditor.model.mosaic import Layout
 from auditor.model.settings import MeasureSettings
 from auditor.read.preview import NoPreview, as_on_sensor
-from auditor.read.raw import DECODER, _decoder_facts, read_preview, read_raw
+from auditor.read.raw import DECODER, _decoder_facts, read_preview
 from tests.built_dng import (
     BLACK,
     LONG,
@@ -173,7 +172,7 @@ def test_a_preview_is_made_as_small_as_wanted(
     tmp_path: Path, longest: int, shape: tuple[int, ...]
 ) -> None:
     path = with_preview(tmp_path / "a.dng", jpeg(160, 240), (160, 240), 1)
-    preview = read_preview(str(path), longest)
+    preview = read_preview(path.read_bytes(), longest)
     assert preview.pixels.shape == shape
     assert preview.pixels.dtype == np.uint8
     assert (preview.width, preview.height) == (240, 160), "its own size"
@@ -197,7 +196,7 @@ def test_a_preview_lies_as_the_sensor_does(
     tmp_path: Path, shape: tuple[int, int], orientation: int, corner: tuple[int, int]
 ) -> None:
     path = with_preview(tmp_path / "a.dng", jpeg(*shape), shape, orientation)
-    preview = as_on_sensor(read_preview(str(path), 800), True, orientation)
+    preview = as_on_sensor(read_preview(path.read_bytes(), 800), True, orientation)
     assert red_corner(preview.pixels) == corner
     assert preview.pixels.shape[:2] == (preview.height, preview.width)
 
@@ -206,7 +205,7 @@ def test_a_damaged_preview_is_left_out_and_told(tmp_path: Path) -> None:
     whole = jpeg(160, 240)
     path = with_preview(tmp_path / "a.dng", whole[: len(whole) // 2], (160, 240), 1)
     with pytest.raises(NoPreview, match="damaged"):
-        read_preview(str(path), 800)
+        read_preview(path.read_bytes(), 800)
     measured = examine_file(ExamineTask(str(path), "dng", MeasureSettings()))
     assert measured.preview is None
     assert any("preview is damaged" in note for note in measured.notes)
@@ -214,12 +213,11 @@ def test_a_damaged_preview_is_left_out_and_told(tmp_path: Path) -> None:
 
 def test_a_file_without_a_preview_tells_so(tmp_path: Path) -> None:
     with pytest.raises(NoPreview, match="no preview"):
-        read_preview(str(write_dng(tmp_path / "a.dng", flat())), 800)
+        read_preview(write_dng(tmp_path / "a.dng", flat()).read_bytes(), 800)
 
 
 def test_an_uncompressed_preview_is_read() -> None:
-    path = str(real_file("compact-1996.kdc"))
-    preview = read_preview(path, 48)
+    preview = read_preview(real_file("compact-1996.kdc").read_bytes(), 48)
     assert preview.pixels.shape == (32, 48, 3)
 
 
@@ -293,13 +291,6 @@ def test_a_file_cut_off_anywhere_is_refused(tmp_path: Path, share: float) -> Non
     cut = head + int(share * (len(whole) - head))
     (tmp_path / "cut.dng").write_bytes(whole[:cut])
     assert refusal(tmp_path / "cut.dng") in ("cut-off", "unsupported", "no-pixels")
-
-
-@pytest.mark.parametrize("kind", ["dng", "tiff"])
-def test_a_file_that_is_gone_is_told(tmp_path: Path, kind: str) -> None:
-    with pytest.raises(UnreadableFile) as caught:
-        read_raw(str(tmp_path / "a"), kind, FileFacts())
-    assert caught.value.code == "vanished"
 
 
 # --- facts -----------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""Files at a URL: listed by the parent, copied by the worker, told as any other file."""
+"""Files at a URL: listed by the parent, read by the worker, told as any other file."""
 
 from __future__ import annotations
 
@@ -13,7 +13,8 @@ from auditor.examine import ExamineTask, examine_file
 from auditor.model.errors import UnreadableFile, WrongCall
 from auditor.model.settings import MeasureSettings
 from auditor.read.card import find_files
-from auditor.read.remote import is_url, local_copy, walk_url
+from auditor.read.content import read_content
+from auditor.read.remote import is_url, walk_url
 from auditor.read.walk import Walk, without_repeats
 from tests.real_files import HERE
 
@@ -130,10 +131,11 @@ def test_hidden_folders_at_a_url_are_left_alone(card: Path) -> None:
     assert there.passed_over == here.passed_over == {"(hidden folder)": 2}
 
 
-def test_the_copy_is_thrown_away(card: Path) -> None:
-    with local_copy(f"file://{card}/DCIM/100/A_0010.KDC") as path:
-        assert Path(path).read_bytes() == RAW.read_bytes()
-    assert not Path(path).exists()
+def test_a_file_at_a_url_has_the_digest_of_its_bytes(card: Path) -> None:
+    (file,) = find_files([zipped(card)]).files
+    there = read_content(file.path)
+    assert there.data == RAW.read_bytes()
+    assert there.digest == read_content(str(RAW)).digest
 
 
 def test_a_file_that_is_gone_is_told(card: Path) -> None:
@@ -145,7 +147,7 @@ def test_a_file_that_is_gone_is_told(card: Path) -> None:
 
 def test_a_store_that_the_worker_does_not_know_is_told() -> None:
     with pytest.raises(UnreadableFile, match="cannot be fetched") as caught:
-        local_copy("nosuchscheme://a/b.dng").__enter__()
+        read_content("nosuchscheme://a/b.dng")
     assert caught.value.code == "input-error"
 
 

@@ -1,0 +1,158 @@
+"""One file, read once and in order: its bytes, their digest, and what the system said of it.
+
+The bytes are read here and nowhere else, so that a read error of the medium is the system's own
+(a decoder that reads for itself takes it for damaged data), and what is decoded is what was
+digested. The system is asked before and after: bytes of which some were written meanwhile belong
+to no content at all.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import BinaryIO
+
+from auditor.model.errors import UnreadableFile, WrongCall
+from auditor.model.facts import FileLook
+from auditor.read.failures import failure_of
+from auditor.read.remote import is_url, open_url, reason_of
+
+END_BYTES = 1 << 16
+"""Of the beginning and of the end: what a quick look reads."""
+
+KEY_LETTERS = 32
+TRIES = 2
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedFile:
+    """A file open for reading.
+
+    Parameters
+    ----------
+    place : str
+        Where it lies and what the system says of its last change: the same text promises the same
+        bytes, as far as the system knows.
+    """
+
+    stream: BinaryIO
+    size_bytes: int
+    place: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FileContent:
+    """What a file held when it was read.
+
+    Parameters
+    ----------
+    digest : str
+        Of all bytes: who the file is.
+    """
+
+    data: bytes
+    digest: str
+    look: FileLook
+
+
+@contextmanager
+def open_file(path: str) -> Iterator[OpenedFile | None]:
+    """Open a file wherever it lies; None for what is no regular file.
+
+    Raises
+    ------
+    OSError
+        It cannot be read.
+    """
+    if is_url(path):
+        with open_url(path) as remote:
+            yield OpenedFile(remote.stream, remote.size_bytes, f"{path} {remote.changed}")
+        return
+    # a file may turn into a pipe between listing and opening: never wait for a writer
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    with os.fdopen(handle, "rb", buffering=0) as stream:
+        found = os.fstat(handle)
+        regular = stat.S_ISREG(found.st_mode)
+        yield OpenedFile(stream, found.st_size, _place(found)) if regular else None
+
+
+def _place(found: os.stat_result) -> str:
+    # the time of a file's last change of any kind cannot be set back by a program
+    parts = (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns)
+    return " ".join(str(part) for part in parts)
+
+
+def look_at(opened: OpenedFile) -> FileLook:
+    """Look at a file's two ends.
+
+    Raises
+    ------
+    OSError
+        They cannot be read.
+    """
+    blocks = []
+    for offset in _offsets(opened.size_bytes):
+        opened.stream.seek(offset)
+        blocks.append(opened.stream.read(END_BYTES))
+    return _look(opened.place, opened.size_bytes, blocks)
+
+
+def _offsets(size: int) -> list[int]:
+    return sorted({0, max(0, size - END_BYTES)})
+
+
+def _look(place: str, size: int, blocks: list[bytes]) -> FileLook:
+    ends = digest_of(size.to_bytes(8, "little") + b"".join(blocks))
+    return FileLook(digest_of(f"{place} {ends}".encode("utf-8", "surrogateescape")), ends)
+
+
+def digest_of(content: bytes) -> str:
+    """Return the digest of bytes, as text."""
+    return sha256(content).hexdigest()[:KEY_LETTERS]
+
+
+def read_content(path: str) -> FileContent:
+    """Read a whole file, once more where it changed meanwhile.
+
+    Raises
+    ------
+    UnreadableFile
+        It cannot be read, is no file any more, or changes as often as it is read.
+    """
+    for _ in range(TRIES):
+        try:
+            content = _read(path)
+        except OSError as error:
+            raise UnreadableFile(*failure_of(error)) from error
+        except WrongCall as error:
+            text = f"The file cannot be fetched ({reason_of(error)})."
+            raise UnreadableFile("input-error", text) from error
+        if content is not None:
+            return content
+    raise UnreadableFile(
+        "changed",
+        "The file changed while it was read: something still writes it. Audit again once that is "
+        "done.",
+    )
+
+
+def _read(path: str) -> FileContent | None:
+    """Read a whole file; None where it changed meanwhile."""
+    with open_file(path) as opened:
+        if opened is None:
+            text = "It is no file any more, but a folder, pipe or device. Was it replaced?"
+            raise UnreadableFile("changed", text)
+        data = opened.stream.read()
+        place, size = opened.place, len(data)
+        if not is_url(path):
+            place = _place(os.fstat(opened.stream.fileno()))
+    if not data:
+        raise UnreadableFile("empty", "The file holds no bytes. Copy it from the card again.")
+    if (place, size) != (opened.place, opened.size_bytes):
+        return None
+    blocks = [data[offset : offset + END_BYTES] for offset in _offsets(size)]
+    return FileContent(data, digest_of(data), _look(place, size, blocks))
