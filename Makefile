@@ -33,17 +33,17 @@ $(VENV)/bin/python:
 	    exit 1; }; }
 
 INSTALL = if $(BIN)/python -m pip --version >/dev/null 2>&1; \
-	then $(BIN)/python -m pip install $(PIP_OPTIONS) -e '.[$(1)]'; \
-	else $(PYTHON) -m pip --python $(BIN)/python install $(PIP_OPTIONS) -e '.[$(1)]'; fi
+	then $(BIN)/python -m pip install $(PIP_OPTIONS) -e '.$(1)'; \
+	else $(PYTHON) -m pip --python $(BIN)/python install $(PIP_OPTIONS) -e '.$(1)'; fi
 
 $(VENV)/.ready-samples: pyproject.toml | $(VENV)/bin/python
 	@echo "Installing (about 15 seconds) ..."
-	@$(call INSTALL,samples)
+	@$(call INSTALL,)
 	@touch $@
 
 $(VENV)/.ready-dev: pyproject.toml | $(VENV)/bin/python
 	@echo "Installing with the test tools (about half a minute) ..."
-	@$(call INSTALL,dev)
+	@$(call INSTALL,[dev])
 	@touch $@ $(VENV)/.ready-samples
 
 demo: $(VENV)/.ready-samples

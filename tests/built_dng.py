@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import tifffile
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from auditor.model.mosaic import Mosaic
 from auditor.read.exif import read_facts
 from auditor.read.raw import RawFrame, read_raw
+from sample_generation.tiff import Directory, tiff_bytes
 
 BYTE, ASCII, SHORT, LONG, RATIONAL, SRATIONAL, DOUBLE = 1, 2, 3, 4, 5, 10, 12
 BLACK_DIM, BLACK, BLACK_H, BLACK_V, WHITE = 50713, 50714, 50715, 50716, 50717
@@ -62,13 +63,14 @@ def write_dng(
     stored: NDArray[Any],
     *tags: Tag,
     pattern: Sequence[Sequence[int]] | None = RGGB,
+    byteorder: Literal["<", ">"] | None = None,
     **options: Any,
 ) -> Path:
     """Write an array as the only picture of a DNG; ``pattern`` None for linear data."""
     given = {tag[0] for tag in tags}
     every = [*(tag for tag in common_tags(pattern) if tag[0] not in given), *tags]
     mono = pattern is None and stored.ndim == 2
-    with tifffile.TiffWriter(path) as writer:
+    with tifffile.TiffWriter(path, byteorder=byteorder) as writer:
         writer.write(
             stored,
             photometric="CFA" if pattern is not None else "MINISBLACK" if mono else "LINEAR_RAW",
@@ -103,3 +105,58 @@ def flat(height: int = 48, width: int = 64, dn: int = 1000) -> NDArray[np.uint16
     """Nearly even data with a little texture."""
     texture = np.arange(height * width, dtype=np.uint16).reshape(height, width) % 7
     return (texture + dn).astype(np.uint16)
+
+
+def chunked_dng(
+    path: Path,
+    chunks: Sequence[bytes],
+    shape: tuple[int, ...],
+    *tags: Tag,
+    compression: int,
+    bits: int = 16,
+    tile: tuple[int, int] | None = None,
+    strip_rows: int | None = None,
+) -> Path:
+    """Write compressed tiles or strips as the only picture of a DNG, byte for byte.
+
+    ``shape`` is (height, width) for a mosaic, (height, width, 3) for linear data.
+    """
+    raw = Directory()
+    samples = shape[2] if len(shape) == 3 else 1
+    raw.put(254, LONG, 0)
+    raw.put(256, LONG, shape[1])
+    raw.put(257, LONG, shape[0])
+    raw.put(258, SHORT, [bits] * samples)
+    raw.put(259, SHORT, compression)
+    raw.put(262, SHORT, 34892 if samples == 3 else 32803)
+    raw.put(277, SHORT, samples)
+    raw.put(284, SHORT, 1)
+    raw.put(WHITE, LONG, [2**bits - 1] * samples)
+    for tag, kind, value in common_tags(None if samples == 3 else RGGB):
+        raw.put(tag, kind, value)
+    places, lengths = (324, 325) if tile else (273, 279)
+    if tile:
+        raw.put(322, LONG, tile[1])
+        raw.put(323, LONG, tile[0])
+    else:
+        raw.put(278, LONG, strip_rows or shape[0])
+    raw.put(places, LONG, [0] * len(chunks))
+    raw.put(lengths, LONG, [len(chunk) for chunk in chunks])
+    for tag, kind, value in tags:
+        raw.put(tag, kind, value)
+    start = len(tiff_bytes(raw))
+    offsets = start + np.cumsum([0, *(len(chunk) for chunk in chunks[:-1])])
+    raw.put(places, LONG, [int(offset) for offset in offsets])
+    path.write_bytes(tiff_bytes(raw) + b"".join(chunks))
+    return path
+
+
+def tiles_of(stored: NDArray[Any], height: int, width: int) -> list[NDArray[Any]]:
+    """Cut a picture into whole tiles, its edge repeated where it ends."""
+    down, across = -stored.shape[0] % height, -stored.shape[1] % width
+    grown = np.pad(stored, ((0, down), (0, across), *[(0, 0)] * (stored.ndim - 2)), mode="edge")
+    return [
+        np.ascontiguousarray(grown[top : top + height, left : left + width])
+        for top in range(0, grown.shape[0], height)
+        for left in range(0, grown.shape[1], width)
+    ]

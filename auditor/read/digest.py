@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from auditor.model.arrays import U16
-from auditor.read.dng import LOSSY_JPEG, DngTags
+from auditor.read.dng.tags import JPEG_XL, LOSSY_JPEG, DngTags
 
 if TYPE_CHECKING:
     from hashlib import _Hash
@@ -38,7 +38,7 @@ def digest_holds(stored: U16, tags: DngTags) -> bool | None:
         None where there is nothing to compare: no digest, lossy or linearised data (the stored
         samples are then not at hand), or a picture of another size.
     """
-    if tags.compression == LOSSY_JPEG or tags.table:
+    if tags.compression in (LOSSY_JPEG, JPEG_XL) or tags.table:
         return None
     if stored.shape[:2] != (tags.height, tags.width):
         return None

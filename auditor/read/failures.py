@@ -52,6 +52,11 @@ _MEANINGS = {
 _OTHERWISE = "damaged", "The decoder cannot read the picture. Copy the file from the card again."
 
 
+def ends_too_early() -> UnreadableFile:
+    """Return what it means that a part of the picture lies beyond the end of the file."""
+    return UnreadableFile(*_MEANINGS["LibRawIOError"])
+
+
 def decoder_failure(name: str, data: bytes, kind: str) -> UnreadableFile:
     """Return what an error of the decoder means.
 

@@ -14,7 +14,7 @@ import numpy as np
 from auditor.model.arrays import F64, I64, Bool
 from auditor.model.mosaic import BlackLevels, MaskedArea
 from auditor.read.decoded import Decoded
-from auditor.read.dng import DngTags, Rectangle
+from auditor.read.dng.tags import DngTags, Rectangle
 
 LEAST_LINES = 8
 INNER_LINES = 2

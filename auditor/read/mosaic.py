@@ -7,7 +7,7 @@ import numpy as np
 from auditor.model.arrays import F64
 from auditor.model.mosaic import BlackLevels, Layout, Mosaic
 from auditor.read.decoded import Decoded
-from auditor.read.dng import DngTags
+from auditor.read.dng.tags import DngTags
 from auditor.read.levels import (
     bit_depth,
     black_levels,

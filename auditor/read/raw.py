@@ -1,15 +1,16 @@
 """Decoding: one raw file in, its mosaic and the facts to read it by out.
 
-The only module that imports rawpy, and to be run in a process of its own: a damaged file can
-crash or hang the decoder, and no exception can be caught then.
+A DNG is decoded by :mod:`auditor.read.dng`; every other container, and a DNG that is stored in a
+way not known there, by LibRaw. The only module that imports rawpy, and to be run in a process of
+its own: a damaged file can crash or hang a decoder, and no exception can be caught then.
 
-What the decoder gives is not taken on trust: black, white and masked pixels of a DNG come from
+What LibRaw gives is not taken on trust: black, white and masked pixels of a DNG come from
 its tags, colours from the decoder's place-by-place answer, invented metadata are refused, and a
 picture of nothing but zeros is no picture.
 
 Known limits: of files that hold several exposures (pixel shift, dual pixels) the first is read.
-Diagonal sensors, floating-point DNG, small raws with colour already balanced, BigTIFF and JPEG XL
-are refused with a reason. The layers of stacked sensors count as R, G, B.
+Diagonal sensors, floating-point DNG, small raws with colour already balanced and BigTIFF are
+refused with a reason. The layers of stacked sensors count as R, G, B.
 """
 
 from __future__ import annotations
@@ -31,10 +32,13 @@ from auditor.model.mosaic import CameraPreview, Mosaic
 from auditor.read.completion import DecoderFacts, complete_facts
 from auditor.read.decoded import Decoded
 from auditor.read.digest import digest_holds
-from auditor.read.dng import LOSSY_JPEG, DngTags, for_shape, read_dng
+from auditor.read.dng.curve import on_curve
+from auditor.read.dng.decode import decode_dng, told_by_tags
+from auditor.read.dng.pixels import DECODER as OWN_DECODER
+from auditor.read.dng.pixels import DamagedTile, NotRead
+from auditor.read.dng.tags import DngTags, for_shape, read_dng
 from auditor.read.extent import ends_early
 from auditor.read.failures import decoder_failure
-from auditor.read.lossy import read_lossy
 from auditor.read.mosaic import build_mosaic
 from auditor.read.pattern import BLOCK
 from auditor.read.preview import NoPreview, bitmap_preview, jpeg_preview
@@ -79,7 +83,7 @@ class RawFrame:
 def read_raw(data: bytes, kind: str, facts: FileFacts) -> RawFrame:
     """Decode one raw file.
 
-    The decoder is never told to close: that would pull the memory from under every view of its
+    LibRaw is never told to close: that would pull the memory from under every view of its
     pixels. It goes when the last view goes.
 
     Parameters
@@ -100,7 +104,12 @@ def read_raw(data: bytes, kind: str, facts: FileFacts) -> RawFrame:
     """
     pictures = read_dng(data) if kind == "dng" else ()
     refuse_float(pictures)
-    return _frame(data, kind, facts, _unpacked(data, kind), pictures)
+    if not pictures:
+        return _by_libraw(data, kind, facts, pictures)
+    try:
+        return _by_tags(data, facts, pictures[0])
+    except NotRead as reason:
+        return _after_all(data, facts, pictures, reason)
 
 
 def read_preview(data: bytes, longest_px: int) -> CameraPreview:
@@ -157,33 +166,71 @@ def _told_as_unreadable(data: bytes, kind: str) -> Iterator[None]:
         raise decoder_failure(type(error).__name__, data, kind) from error
 
 
-def _frame(
-    data: bytes, kind: str, facts: FileFacts, decoder: rawpy.RawPy, pictures: tuple[DngTags, ...]
+def _by_tags(data: bytes, facts: FileFacts, tags: DngTags) -> RawFrame:
+    """Decode a DNG as its tags describe it."""
+    decoded, tags = decode_dng(data, tags)
+    facts = complete_facts(facts, told_by_tags(tags))
+    return _frame(data, "dng", facts, _Read(OWN_DECODER, decoded, tags))
+
+
+def _after_all(
+    data: bytes, facts: FileFacts, pictures: tuple[DngTags, ...], reason: NotRead
 ) -> RawFrame:
-    """Put together what the decoder and the tags tell."""
+    """Let LibRaw read a DNG that could not be read as its tags describe it."""
+    damaged = isinstance(reason, DamagedTile)
+    why = UnreadableFile(
+        "damaged" if damaged else "unsupported",
+        f"The picture cannot be read: {reason}."
+        + (" Copy the file from the card again." if damaged else ""),
+    )
+    if on_curve(pictures[0]):  # LibRaw's values of such a file mean something else
+        raise why from reason
+    try:
+        return _by_libraw(data, "dng", facts, pictures, f"Read by LibRaw, for {reason}.")
+    except UnreadableFile as error:
+        raise (why if error.code == "unsupported" else error) from reason
+
+
+def _by_libraw(
+    data: bytes, kind: str, facts: FileFacts, pictures: tuple[DngTags, ...], *notes: str
+) -> RawFrame:
+    """Let LibRaw decode; what it loses of a DNG's tags is put right."""
+    decoder = _unpacked(data, kind)
     with _told_as_unreadable(data, kind):
         decoded = _decoded(decoder)
         facts = complete_facts(facts, _decoder_facts(decoder))
     tags = for_shape(pictures, *decoded.stored.shape[:2])
     refuse_processed(decoded, kind, tags)
-    if tags is not None and tags.compression == LOSSY_JPEG:
-        stored, tags = read_lossy(data, tags)
-        decoded = replace(decoded, stored=stored)
-    notes: list[str] = []
     if pictures and tags is None:
-        notes.append("The tags describe no picture of this size; the decoder's levels are used.")
+        notes = (*notes, "The tags describe no picture of this size; LibRaw's levels are used.")
+    if kind == "x3f":
+        notes = (*notes, "The sensor's three stacked layers count as R, G and B.")
+    return _frame(data, kind, facts, _Read(DECODER, decoded, tags, notes))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Read:
+    """What one of the two decoders gave."""
+
+    decoder: str
+    decoded: Decoded
+    tags: DngTags | None
+    notes: tuple[str, ...] = ()
+
+
+def _frame(data: bytes, kind: str, facts: FileFacts, read: _Read) -> RawFrame:
+    """Put together what the decoder and the tags tell."""
+    notes = list(read.notes)
     mosaic = build_mosaic(
-        decoded,
-        tags,
+        read.decoded,
+        read.tags,
         notes,
         white_balance=facts.white_balance,
         own_black=raf_black(data) if kind == "raf" else None,
     )
-    if kind == "x3f":
-        notes.append("The sensor's three stacked layers count as R, G and B.")
     refuse_lost(mosaic, early=lambda: ends_early(data, kind))
     facts = replace(facts, noise_profile=mosaic.noise_profile)
-    return RawFrame(mosaic, facts, DECODER, tuple(notes), decoded, tags)
+    return RawFrame(mosaic, facts, read.decoder, tuple(notes), read.decoded, read.tags)
 
 
 def _decoded(decoder: rawpy.RawPy) -> Decoded:

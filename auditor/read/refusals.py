@@ -9,7 +9,7 @@ import numpy as np
 from auditor.model.errors import UnreadableFile
 from auditor.model.mosaic import Mosaic
 from auditor.read.decoded import Decoded
-from auditor.read.dng import DngTags
+from auditor.read.dng.tags import DngTags
 
 MOST_PIXELS = 600_000_000
 """A header that claims more is damaged: the largest sensors have a quarter of it."""

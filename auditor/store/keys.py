@@ -64,8 +64,12 @@ def made_by() -> str:
 
     A failure is believed only by the same: a newer decoder may read what an older could not.
     """
+    decoders = ("rawpy", "imagecodecs")
+    return " ".join([__version__, *(_version_of(name) for name in decoders)])
+
+
+def _version_of(package: str) -> str:
     try:
-        decoder = version("rawpy")
+        return version(package)
     except PackageNotFoundError:
-        decoder = "?"
-    return f"{__version__} {decoder}"
+        return "?"

@@ -6,6 +6,7 @@ import hashlib
 import json
 from pathlib import Path
 
+import imagecodecs
 import numpy as np
 import pytest
 
@@ -14,7 +15,7 @@ from auditor.engine.local import LocalEngine
 from auditor.model.errors import FAILURE_CODES
 from auditor.request import AuditRequest
 from tests.broken.mutants import BAD_ENDS, WAYS, Mutant, examine_mutant, mutate
-from tests.built_dng import write_dng
+from tests.built_dng import chunked_dng, tiles_of, write_dng
 from tests.evening_audit import SilentWatch
 from tests.real_files import BESIDE, HERE
 
@@ -28,9 +29,23 @@ def small_dng(folder: Path) -> Path:
     return write_dng(folder / "small.dng", pixels)
 
 
+def small_lossless_dng(folder: Path) -> Path:
+    pixels = np.random.default_rng(6).normal(3000, 60, (128, 192)).astype(np.uint16)
+    tiles = [
+        bytes(imagecodecs.ljpeg_encode(tile.reshape(32, 128), bitspersample=14))
+        for tile in tiles_of(pixels, 64, 64)
+    ]
+    return chunked_dng(folder / "lossless.dng", tiles, pixels.shape, compression=7, tile=(64, 64))
+
+
 def sources(folder: Path) -> list[Path]:
     beside = [BESIDE / name for name in ("linear-lossy.dng", "header-only.cr3")]
-    return [*sorted(HERE.glob("*.kdc")), small_dng(folder), *(p for p in beside if p.exists())]
+    return [
+        *sorted(HERE.glob("*.kdc")),
+        small_dng(folder),
+        small_lossless_dng(folder),
+        *(p for p in beside if p.exists()),
+    ]
 
 
 def test_a_number_always_makes_the_same_mutant(tmp_path: Path) -> None:

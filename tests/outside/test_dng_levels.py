@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import tifffile
 
-from auditor.read.dng import read_dng
+from auditor.read.dng.tags import read_dng
 from tests.built_dng import (
     BLACK,
     BYTE,

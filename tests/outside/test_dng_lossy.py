@@ -19,7 +19,7 @@ from PIL import Image
 
 from auditor.model.errors import UnreadableFile
 from auditor.model.mosaic import Layout
-from auditor.read.lossy import PEDESTAL, WHITE_DN
+from auditor.read.dng.curve import PEDESTAL, WHITE_DN
 from tests.built_dng import BLACK, BYTE, SHORT, WHITE, opened, page_below, write_dng
 from tests.real_files import real_file
 

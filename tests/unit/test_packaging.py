@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[2]
 WHOLE = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 PROJECT = WHOLE["project"]
 LOCK = (ROOT / "tests" / "locks" / "tested.txt").read_text(encoding="utf-8")
-EXTRAS = ("cluster", "samples")
+EXTRAS = ("cluster",)
 """What users may ask for as well; the rest is for whoever develops."""
 NAMED_BY_YEAR = {"distributed", "fsspec", "imagecodecs"}
 
@@ -55,7 +55,7 @@ def test_what_is_imported_is_declared_and_what_is_declared_is_imported() -> None
     assert RUN.keys() <= imported(), "declared, never imported"
 
 
-@pytest.mark.parametrize("need", RUN.values(), ids=str)
+@pytest.mark.parametrize("need", (RUN | ADDED).values(), ids=str)
 def test_each_dependency_has_a_floor_and_ends_before_the_next_major_version(
     need: Requirement,
 ) -> None:
@@ -63,17 +63,12 @@ def test_each_dependency_has_a_floor_and_ends_before_the_next_major_version(
     if "==" in bounds:
         assert bounds == {"==": "3.5.*"}, "a pinned series is the exception, with its why"
         return
+    if need.name in NAMED_BY_YEAR:
+        assert bounds.keys() == {">="}
+        return
     floor, ceiling = Version(bounds[">="]), Version(bounds["<"])
     assert floor < ceiling
     assert ceiling.release == (ceiling.major,), "a ceiling is a major version"
-
-
-@pytest.mark.parametrize("need", ADDED.values(), ids=str)
-def test_an_extra_has_a_floor_and_a_ceiling_unless_its_versions_are_years(
-    need: Requirement,
-) -> None:
-    bounds = {one.operator for one in need.specifier}
-    assert bounds == ({">="} if need.name in NAMED_BY_YEAR else {">=", "<"})
 
 
 def test_the_lock_holds_every_dependency_within_its_bounds() -> None:

@@ -1,8 +1,8 @@
-"""The DNG tags that the decoder loses, read from the directory of the raw picture itself.
+"""The tags of a DNG's raw picture, each as the DNG specification 1.7 defines it.
 
-The decoder gives one black level a colour, whole numbers only, and one white level; it puts the
-mean of the masked pixels in place of the file's black level, and passes over noise profile and
-baseline exposure. So the tags are read here, each as the DNG specification 1.7 defines it.
+LibRaw gives one black level a colour, whole numbers only, and one white level; it puts the mean
+of the masked pixels in place of the file's black level, and passes over noise profile and
+baseline exposure. So levels come from here whoever decodes the pixels.
 """
 
 from __future__ import annotations
@@ -14,7 +14,9 @@ from dataclasses import dataclass
 from auditor.read.tiff import Directory, open_tiff, source_in
 
 CFA, LINEAR_RAW = 32803, 34892
-LOSSY_JPEG = 34892
+PLAIN, JPEG, DEFLATE, OLD_DEFLATE, LOSSY_JPEG, JPEG_XL = 1, 7, 8, 32946, 34892, 52546
+"""Compression (tag 259): plain, lossless JPEG, deflate under two numbers, 8-bit JPEG, JPEG XL."""
+
 FLOATING = 3
 MOST_PATTERN = 64
 """Rows and columns of a black pattern beyond this are a mistake, not a pattern."""
@@ -22,7 +24,9 @@ MOST_PATTERN = 64
 MOST_OPCODES, MOST_OPCODE_BYTES = 64, 1 << 20
 
 _SUBFILE, _WIDTH, _HEIGHT, _BITS, _COMPRESSION, _PHOTOMETRIC = 254, 256, 257, 258, 259, 262
-_SAMPLES, _SAMPLE_FORMAT = 277, 339
+_SAMPLES, _SAMPLE_FORMAT, _FILL_ORDER, _PLANAR, _PREDICTOR = 277, 339, 266, 284, 317
+_CFA_DIM, _CFA_PATTERN, _CFA_LAYOUT, _VERSION = 33421, 33422, 50711, 50706
+_ROW_FIELDS, _COLUMN_FIELDS, _NEUTRAL, _SCALE, _LENS = 50975, 52547, 50728, 50718, 50736
 _TABLE, _BLACK_DIM, _BLACK, _BLACK_H, _BLACK_V, _WHITE = 50712, 50713, 50714, 50715, 50716, 50717
 _BASELINE_EXPOSURE, _LINEAR_LIMIT = 50730, 50734
 _STRIP_OFFSETS, _STRIP_HEIGHT, _STRIP_LENGTHS = 273, 278, 279
@@ -41,6 +45,38 @@ class Chunks:
     height: int
     width: int
     parts: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Storage:
+    """How samples are put away, beside the compression itself.
+
+    Parameters
+    ----------
+    order : str
+        Byte order of samples of two bytes, "<" or ">".
+    interleaved : bool
+        The samples of a pixel lie side by side (PlanarConfiguration 1).
+    predictor : int
+        Of deflated data: 1 none, 2 the neighbour; 34892, 34893 the second and fourth neighbour.
+    high_bit_first : bool
+        FillOrder 1.
+    fields : (int, int)
+        RowInterleaveFactor and ColumnInterleaveFactor: so many smaller pictures lie below and
+        beside one another, each of every n-th row and column.
+    square : bool
+        Colours lie in rows and columns (CFALayout 1).
+    version : tuple of int
+        DNGVersion.
+    """
+
+    order: str = "<"
+    interleaved: bool = True
+    predictor: int = 1
+    high_bit_first: bool = True
+    fields: tuple[int, int] = (1, 1)
+    square: bool = True
+    version: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +112,14 @@ class DngTags:
     opcodes : tuple of (int, int, bytes)
         Number, flags and parameters of OpcodeList2.
     chunks : Chunks or None
+    pattern : tuple of tuple of int
+        CFAPattern row by row from the top left of the active area: 0 red, 1 green, 2 blue; empty
+        where the tags do not fit each other.
+    storage : Storage
+    neutral : tuple of float
+        AsShotNeutral: what a grey place gives in each colour; empty where absent.
+    pixel_aspect : float
+        Width of a pixel over its height (DefaultScale).
     """
 
     height: int
@@ -101,6 +145,11 @@ class DngTags:
     table: tuple[int, ...] = ()
     opcodes: tuple[tuple[int, int, bytes], ...] = ()
     chunks: Chunks | None = None
+    pattern: tuple[tuple[int, ...], ...] = ()
+    storage: Storage = Storage()
+    neutral: tuple[float, ...] = ()
+    pixel_aspect: float = 1.0
+    lens: tuple[float, ...] = ()
     notes: tuple[str, ...] = ()
 
 
@@ -167,8 +216,38 @@ def _read(raw: Directory, first: Directory) -> DngTags:
         table=raw.whole(_TABLE),
         opcodes=_opcodes(raw.raw(_OPCODES_2, MOST_OPCODE_BYTES)),
         chunks=_chunks(raw, width, height),
+        pattern=_pattern(raw),
+        storage=_storage(raw, first),
+        neutral=_finite(first.numbers(_NEUTRAL, 8)),
+        pixel_aspect=_pixel_aspect(raw.numbers(_SCALE, 2) or first.numbers(_SCALE, 2)),
+        lens=_finite(first.numbers(_LENS, 4)),
         notes=tuple(notes),
     )
+
+
+def _storage(raw: Directory, first: Directory) -> Storage:
+    return Storage(
+        order=raw.order,
+        interleaved=_whole(raw, _PLANAR, 1) == 1,
+        predictor=_whole(raw, _PREDICTOR, 1),
+        high_bit_first=_whole(raw, _FILL_ORDER, 1) == 1,
+        fields=(_whole(raw, _ROW_FIELDS, 1), _whole(raw, _COLUMN_FIELDS, 1)),
+        square=_whole(raw, _CFA_LAYOUT, 1) == 1,
+        version=first.whole(_VERSION, 4),
+    )
+
+
+def _pattern(raw: Directory) -> tuple[tuple[int, ...], ...]:
+    dim, codes = raw.whole(_CFA_DIM, 2), raw.whole(_CFA_PATTERN, MOST_PATTERN * MOST_PATTERN)
+    if len(dim) != 2 or min(dim) < 1 or dim[0] * dim[1] != len(codes):
+        return ()
+    return tuple(codes[at : at + dim[1]] for at in range(0, len(codes), dim[1]))
+
+
+def _pixel_aspect(scale: tuple[float, ...]) -> float:
+    """Width over height; absurd values count as square."""
+    sound = len(scale) == 2 and all(0.1 <= value <= 10.0 for value in scale)
+    return scale[0] / scale[1] if sound else 1.0
 
 
 def _whole(directory: Directory, tag: int, default: int) -> int:

@@ -1,110 +1,84 @@
-"""Lossy DNG (8-bit JPEG, compression 34892): decoded here, because the decoder's values mislead.
+"""Codes made linear: LinearizationTable and the curves of lossy DNG, a table of values by code.
 
-Such a file stores codes on a curve. The DNG specification 1.7 says how light is had back: take
-off the black level, divide by the range from black to white, then apply OpcodeList2, whose
-MapPolynomial straightens the curve. The decoder applies the polynomial to the code itself, black
-still on it, and claims a white level of 65535: neither its values nor the tags' levels fit them.
+A lossy file (8-bit JPEG, or JPEG XL with a curve) stores codes on a curve. The DNG specification
+1.7 says how light is had back: take off the black level, divide by the range from black to white,
+then apply OpcodeList2, whose MapPolynomial straightens the curve. LibRaw applies the polynomial to
+the code itself, black still on it, and claims a white level of 65535: neither its values nor the
+tags' levels fit them.
 
-Here each code goes through a table of 256 entries worked out as the specification says. The
-values are linear: black lies at :data:`PEDESTAL`, what the tags call white at 65535.
+So each code goes through a table worked out as the specification says. The values are linear:
+black lies at :data:`PEDESTAL`, what the tags call white at 65535.
 
 Known limits: of the opcodes only MapPolynomial (8) and MapTable (7) over the whole picture are
-known; another one that is not optional, or a file with neither tiles nor strips, is refused.
+known; another one that is not optional is refused.
 """
 
 from __future__ import annotations
 
-import io
 import struct
 from dataclasses import replace
 
 import numpy as np
-from PIL import Image
 
-from auditor.model.arrays import F64, U8, U16
+from auditor.model.arrays import F64, U16
 from auditor.model.errors import UnreadableFile
-from auditor.read.dng import DngTags
+from auditor.read.dng.tags import JPEG_XL, LOSSY_JPEG, DngTags
 
 PEDESTAL = 1024.0
 WHITE_DN = 65535.0
-CODES = 256
 _MAP_TABLE, _MAP_POLYNOMIAL = 7, 8
 _OPTIONAL = 1
 _AREA_BYTES = 32
 
 
-def read_lossy(data: bytes, tags: DngTags) -> tuple[U16, DngTags]:
-    """Decode a lossy DNG into linear values.
+def on_curve(tags: DngTags) -> bool:
+    """Tell whether the codes of a file stand on a curve that its opcodes straighten."""
+    mapped = any(number in (_MAP_TABLE, _MAP_POLYNOMIAL) for number, _, _ in tags.opcodes)
+    return tags.compression == LOSSY_JPEG or (tags.compression == JPEG_XL and mapped)
+
+
+def sample_tables(tags: DngTags) -> U16 | None:
+    """Return the value of each code.
 
     Returns
     -------
-    pixels : array of uint16, shape (height, width, 3)
-    tags : DngTags
-        The same with the levels that fit these values.
+    array of uint16, shape (1, codes) or (samples, codes), or None
+        One table for all samples or one for each; None where codes are values. The last entry
+        counts for all codes beyond.
 
     Raises
     ------
     UnreadableFile
-        It is cut off, damaged, or stored in a way that is not known here.
+        The curve is damaged or of a kind that is not known here.
     """
-    if tags.samples != 3 or tags.chunks is None:
-        raise _unknown("its samples are not laid out as three a pixel in tiles or strips")
-    codes = _codes(data, tags)
-    tables = np.stack([_table(tags, plane) for plane in range(3)], axis=1)
-    pixels = np.empty(codes.shape, dtype=np.uint16)
-    for plane in range(3):
-        np.take(tables[:, plane], codes[:, :, plane], out=pixels[:, :, plane])
+    if on_curve(tags):
+        return np.stack([_table(tags, plane) for plane in range(tags.samples)])
+    if tags.table:
+        return np.array(tags.table, dtype=np.int64).clip(0, 65535).astype(np.uint16)[None]
+    return None
+
+
+def straightened(tags: DngTags) -> DngTags:
+    """Return tags whose levels fit the values that :func:`sample_tables` makes of the codes."""
+    if not on_curve(tags):
+        return tags
     note = (
-        "Lossy 8-bit data on a curve, straightened as the file itself says: black lies at "
+        "Lossy data on a curve, straightened as the file itself says: black lies at "
         f"{PEDESTAL:.0f} DN, the file's white level at {WHITE_DN:.0f} DN."
     )
-    fitting = replace(
+    return replace(
         tags,
         black_dim=(1, 1),
-        black=(PEDESTAL,) * 3,
+        black=(PEDESTAL,) * tags.samples,
         black_rows=(),
         black_columns=(),
         white=(WHITE_DN,),
         notes=(*tags.notes, note),
     )
-    return pixels, fitting
 
 
 def _unknown(what: str) -> UnreadableFile:
     return UnreadableFile("unsupported", f"This lossy DNG cannot be read here: {what}.")
-
-
-def _codes(data: bytes, tags: DngTags) -> U8:
-    """Decode all chunks into one picture of codes."""
-    chunks = tags.chunks
-    assert chunks is not None
-    across = -(-tags.width // chunks.width)
-    down = -(-tags.height // chunks.height)
-    if len(chunks.parts) != across * down:
-        raise UnreadableFile("damaged", "The tiles do not cover the picture.")
-    codes = np.zeros((tags.height, tags.width, 3), dtype=np.uint8)
-    for place, (offset, length) in enumerate(chunks.parts):
-        top, left = place // across * chunks.height, place % across * chunks.width
-        tile = _decode(data, offset, length)
-        wanted = codes[top : top + chunks.height, left : left + chunks.width]
-        wanted[:] = _cut(tile, wanted.shape[:2])
-    return codes
-
-
-def _decode(data: bytes, offset: int, length: int) -> U8:
-    if offset + length > len(data):
-        raise UnreadableFile("cut-off", "The file ends before its picture does. Copy it again.")
-    try:
-        with Image.open(io.BytesIO(data[offset : offset + length]), formats=("JPEG",)) as picture:
-            return np.asarray(picture.convert("RGB"))
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
-        raise UnreadableFile("damaged", "A tile of the picture cannot be decoded.") from error
-
-
-def _cut(tile: U8, shape: tuple[int, int]) -> U8:
-    if tile.shape[0] < shape[0] or tile.shape[1] < shape[1]:
-        raise UnreadableFile("damaged", "A tile of the picture is smaller than it should be.")
-    return tile[: shape[0], : shape[1]]
 
 
 def _table(tags: DngTags, plane: int) -> U16:
@@ -122,10 +96,7 @@ def _table(tags: DngTags, plane: int) -> U16:
 
 def _stored(tags: DngTags) -> tuple[int, ...]:
     """Return what each code stands for before the black level is taken off."""
-    if not tags.table:
-        return tuple(range(CODES))
-    last = tags.table[-1]
-    return tuple(tags.table[:CODES]) + (last,) * (CODES - len(tags.table))
+    return tags.table or tuple(range(1 << tags.bits))
 
 
 def _mean_black(tags: DngTags, plane: int) -> float:

@@ -1,0 +1,1 @@
+"""DNG, as its specification 1.7 has it: tags, pixels, curves; no LibRaw."""

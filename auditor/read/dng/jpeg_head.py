@@ -1,0 +1,109 @@
+"""What a JPEG stream says of itself, read before a byte of memory is asked for its picture.
+
+Layout of the segments: ITU-T T.81, annex B.
+"""
+
+from __future__ import annotations
+
+import re
+import struct
+from dataclasses import dataclass, replace
+
+LOSSLESS = 0xC3
+_FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
+_START, _SCAN, _END, _INTERVAL = b"\xff\xd8", 0xDA, 0xD9, 0xDD
+_RESTARTS = range(0xD0, 0xD8)
+_MARKER = re.compile(rb"\xff[^\x00\xff]")
+MOST_SEGMENTS = 64
+MOST_LEFT = 16
+"""Bytes other than zero behind the end of a picture that may be chance."""
+
+
+@dataclass(frozen=True, slots=True)
+class JpegHead:
+    """The frame header, and where the scan begins.
+
+    Parameters
+    ----------
+    process : int
+        The SOF marker: 0xC3 for lossless Huffman.
+    bits, height, width, components : int
+    scan_at : int
+        Offset of the first byte of the scan's own data.
+    restarts : bool
+        The scan is cut by restart marks.
+    """
+
+    process: int
+    bits: int
+    height: int
+    width: int
+    components: int
+    scan_at: int = 0
+    restarts: bool = False
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Shape of the array that a decoder returns."""
+        flat = (self.height, self.width)
+        return flat if self.components == 1 else (*flat, self.components)
+
+    def ends_well(self, content: bytes) -> bool | None:
+        """Tell whether the scan goes on to its end mark, and the end mark to the end.
+
+        A decoder only warns where it meets a marker in the midst of a scan, and fills up what is
+        missing.
+
+        Returns
+        -------
+        bool or None
+            None where there is no end mark at all.
+        """
+        for found in _MARKER.finditer(content, self.scan_at):
+            marker = content[found.start() + 1]
+            if marker == _END:
+                return len(content[found.end() :].strip(b"\0")) <= MOST_LEFT
+            if marker not in _RESTARTS or not self.restarts:
+                return False
+        return None
+
+
+def read_jpeg_head(content: bytes) -> JpegHead | None:
+    """Return the frame header of a JPEG stream.
+
+    Returns
+    -------
+    JpegHead or None
+        None where there is none before the scan, where its components are sampled unequally, or
+        where the height is told only after the scan.
+    """
+    if content[:2] != _START:
+        return None
+    at, head, restarts = 2, None, False
+    for _ in range(MOST_SEGMENTS):
+        if at + 4 > len(content) or content[at] != 0xFF:
+            return None
+        marker, length = content[at + 1], int.from_bytes(content[at + 2 : at + 4], "big")
+        if length < 2:
+            return None
+        if marker in _FRAMES:
+            head = _frame(marker, content[at + 4 : at + 2 + length])
+        elif marker == _INTERVAL:
+            restarts = any(content[at + 4 : at + 6])
+        at += 2 + length
+        if marker == _SCAN:
+            return None if head is None else replace(head, scan_at=at, restarts=restarts)
+    return None
+
+
+def _frame(marker: int, segment: bytes) -> JpegHead | None:
+    if len(segment) < 6:
+        return None
+    bits, height, width, components = struct.unpack_from(">BHHB", segment)
+    factors = segment[7::3]
+    if len(factors) != components or not height * width * components:
+        return None
+    # one component alone lies row by row whatever its factors
+    if marker == LOSSLESS and components > 1 and any(factor != 0x11 for factor in factors):
+        return None
+    return JpegHead(marker, bits, height, width, components)

@@ -1,0 +1,262 @@
+"""The pixels of a DNG, decoded tile by tile through imagecodecs.
+
+Known are plain samples of 8 to 16 bits, lossless JPEG however its width and components are cut,
+deflate, 8-bit JPEG and JPEG XL, in tiles or strips, with a linearisation table and interleaved
+fields. Whatever else a file may hold raises :class:`NotRead`, and LibRaw is asked instead.
+
+No length in a file is taken on trust: what a tile says of its own size is compared with the size
+it must have before it is decoded, and nothing is decoded into more room than that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import imagecodecs
+import numpy as np
+
+from auditor.model.arrays import U16
+from auditor.read.dng.curve import sample_tables
+from auditor.read.dng.jpeg_head import LOSSLESS, JpegHead, read_jpeg_head
+from auditor.read.dng.tags import (
+    DEFLATE,
+    JPEG,
+    JPEG_XL,
+    LOSSY_JPEG,
+    OLD_DEFLATE,
+    PLAIN,
+    Chunks,
+    DngTags,
+)
+from auditor.read.tiff import OutOfBounds
+
+DECODER = f"imagecodecs {imagecodecs.__version__}"
+
+Samples = np.ndarray[tuple[int, ...], np.dtype[np.uint8 | np.uint16]]
+
+LARGEST_TILE = 4
+"""A tile may be padded, but not to more than so many times the picture (and a large tile)."""
+
+USUAL_TILE_PX = 4096 * 4096
+_NEIGHBOURS = {1: 0, 2: 1, 34892: 2, 34893: 4}
+"""Predictors of deflated integers: to which neighbour the difference is stored."""
+
+_16_BITS_MENDED = (1, 1)
+"""Before this version of the specification differences of 16 bits were written another way."""
+
+
+class NotRead(Exception):
+    """A file is not read here; the message says why."""
+
+
+class DamagedTile(NotRead):
+    """A tile cannot be decoded."""
+
+
+def read_pixels(data: bytes, tags: DngTags) -> U16:
+    """Decode the raw picture.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    tags : DngTags
+        Its size was checked against what cameras make.
+
+    Returns
+    -------
+    array of uint16, shape (height, width) or (height, width, samples)
+        As stored, masked border included, linearised.
+
+    Raises
+    ------
+    NotRead
+        It is stored in a way that is not known here, or (:class:`DamagedTile`) is damaged.
+    OutOfBounds
+        The file ends before its picture does.
+    """
+    chunks = _checked(tags)
+    tables = sample_tables(tags)
+    decode = _DECODERS[tags.compression]
+    across = -(-tags.width // chunks.width)
+    planes = () if tags.samples == 1 else (tags.samples,)
+    stored = np.empty((tags.height, tags.width, *planes), dtype=np.uint16)
+    for place, (offset, length) in enumerate(chunks.parts):
+        top, left = place // across * chunks.height, place % across * chunks.width
+        wanted = stored[top : top + chunks.height, left : left + chunks.width]
+        # tiles are always whole, the last strip is not
+        rows = len(wanted) if chunks.width == tags.width else chunks.height
+        if offset + length > len(data):
+            raise OutOfBounds
+        content = data[offset : offset + length]
+        room = _room(wanted, rows, tables)
+        part = decode(content, (rows, chunks.width, tags.samples), tags, room)
+        _put(part, wanted, tables)
+    return _without_fields(stored, tags.storage.fields)
+
+
+def _checked(tags: DngTags) -> Chunks:
+    """Return the tiles of a picture that is stored in a known way."""
+    chunks, storage = tags.chunks, tags.storage
+    if tags.compression not in _DECODERS or tags.floating:
+        raise NotRead("its compression is not known")
+    if tags.samples not in (1, 3) or not storage.interleaved or not storage.high_bit_first:
+        raise NotRead("its samples are laid out in an unknown way")
+    if not 8 <= tags.bits <= 16:
+        raise NotRead(f"it holds samples of {tags.bits} bits")
+    if chunks is None:
+        raise NotRead("it has neither tiles nor strips")
+    count = -(-tags.width // chunks.width) * -(-tags.height // chunks.height)
+    if len(chunks.parts) != count:
+        raise NotRead("its tiles do not cover the picture")
+    room = LARGEST_TILE * max(tags.height * tags.width, USUAL_TILE_PX)
+    if chunks.height * chunks.width > room:
+        raise DamagedTile("a tile claims to be far larger than the picture")
+    if not all(1 <= factor <= 16 for factor in storage.fields):
+        raise NotRead("its fields are laid out in an unknown way")
+    return chunks
+
+
+def _room(wanted: U16, rows: int, tables: U16 | None) -> U16 | None:
+    """Return the place of a tile in the picture where it may be decoded straight into it."""
+    fits = tables is None and wanted.flags.c_contiguous and len(wanted) == rows
+    return wanted if fits else None
+
+
+def _put(part: Samples, wanted: U16, tables: U16 | None) -> None:
+    """Put a decoded tile into the picture, what lies beyond it cut off, codes made values."""
+    if np.may_share_memory(part, wanted):  # decoded straight into its place
+        return
+    cut = part.reshape(*part.shape[:2], *wanted.shape[2:])[: wanted.shape[0], : wanted.shape[1]]
+    if cut.shape != wanted.shape:
+        raise DamagedTile("a tile is smaller than its size")
+    if tables is None:
+        wanted[...] = cut
+    elif len(tables) == 1:
+        np.take(tables[0], cut, out=wanted, mode="clip")
+    else:
+        for plane, table in enumerate(tables):
+            wanted[..., plane] = np.take(table, cut[..., plane], mode="clip")
+
+
+def _plain(content: bytes, shape: tuple[int, int, int], tags: DngTags, room: U16 | None) -> Samples:
+    rows, line = shape[0], shape[1] * shape[2]
+    size = rows * -(-line * tags.bits // 8)
+    if len(content) < size:
+        raise DamagedTile("a part of the picture is shorter than its size")
+    if tags.bits in (8, 16):
+        kind = "u1" if tags.bits == 8 else f"{tags.storage.order}u2"
+        return np.frombuffer(content, kind, rows * line).reshape(shape)
+    unpacked: Samples = imagecodecs.packints_decode(
+        content[:size], np.uint16, tags.bits, runlen=line
+    )
+    return unpacked.reshape(shape)
+
+
+def _lossless(
+    content: bytes, shape: tuple[int, int, int], tags: DngTags, room: U16 | None
+) -> Samples:
+    """Decode a lossless JPEG. Only its count of samples must be that of the tile.
+
+    Mosaics are often cut into other widths, heights and components, so that a pixel is foretold
+    from one of its own colour.
+    """
+    head = _head(content, LOSSLESS)
+    if head.height * head.width * head.components != math.prod(shape):
+        raise NotRead("a tile holds another number of samples than its size asks for")
+    if head.bits == 16 and tags.storage.version[:2] < _16_BITS_MENDED:
+        raise NotRead("it was written after an early version of the specification")
+    whole = head.ends_well(content)
+    if whole is None:
+        raise NotRead("a tile has no end mark")
+    if not whole:
+        raise DamagedTile("a tile of the picture breaks off")
+    target = None
+    if room is not None and head.bits > 8:
+        target = room.reshape(head.shape)
+    picture: Samples = _decoded(imagecodecs.jpeg8_decode, content, target)
+    return picture.reshape(shape)
+
+
+def _lossy(content: bytes, shape: tuple[int, int, int], tags: DngTags, room: U16 | None) -> Samples:
+    head = _head(content)
+    if head.process == LOSSLESS or head.bits != 8 or head.components != shape[2]:
+        raise NotRead("a tile is no 8-bit JPEG of as many colours as the picture")
+    if head.height > shape[0] or head.width > shape[1]:
+        raise DamagedTile("a tile is larger than its size")
+    picture: Samples = _decoded(imagecodecs.jpeg8_decode, content, None)
+    return picture.reshape(*head.shape[:2], shape[2])
+
+
+def _deflated(
+    content: bytes, shape: tuple[int, int, int], tags: DngTags, room: U16 | None
+) -> Samples:
+    neighbour = _NEIGHBOURS.get(tags.storage.predictor)
+    if tags.bits not in (8, 16) or neighbour is None:
+        raise NotRead("its samples are deflated in an unknown way")
+    kind = np.dtype("u1" if tags.bits == 8 else f"{tags.storage.order}u2")
+    size = math.prod(shape) * kind.itemsize
+    inflated = _decoded(imagecodecs.zlib_decode, content, bytearray(size))
+    if len(inflated) != size:
+        raise DamagedTile("a tile is smaller than its size")
+    samples = np.frombuffer(inflated, kind).reshape(shape)
+    for first in range(neighbour):
+        part = samples[:, first::neighbour]
+        np.cumsum(part, axis=1, dtype=kind, out=part)
+    return samples
+
+
+def _jpeg_xl(
+    content: bytes, shape: tuple[int, int, int], tags: DngTags, room: U16 | None
+) -> Samples:
+    flat = shape[:2] if shape[2] == 1 else shape
+    target = np.empty(flat, dtype=np.uint8 if tags.bits <= 8 else np.uint16)
+    picture: Samples = _decoded(imagecodecs.jpegxl_decode, content, target, numthreads=1)
+    return picture.reshape(shape)
+
+
+_DECODERS: dict[int, Callable[..., Samples]] = {
+    PLAIN: _plain,
+    JPEG: _lossless,
+    DEFLATE: _deflated,
+    OLD_DEFLATE: _deflated,
+    LOSSY_JPEG: _lossy,
+    JPEG_XL: _jpeg_xl,
+}
+
+
+def _head(content: bytes, process: int | None = None) -> JpegHead:
+    head = read_jpeg_head(content)
+    if head is None:
+        raise DamagedTile("a tile of the picture does not begin as it should")
+    if process is not None and head.process != process:
+        raise NotRead("a tile is compressed in another way than the file says")
+    return head
+
+
+def _decoded(function: Callable[..., Any], content: bytes, out: object, **how: object) -> Any:
+    """Call a codec; each has errors of its own, all are RuntimeError or ValueError."""
+    try:
+        return function(content, out=out, **how)
+    except (RuntimeError, ValueError, ImportError) as error:
+        raise DamagedTile("a tile of the picture cannot be decoded") from error
+
+
+def _without_fields(stored: U16, fields: tuple[int, int]) -> U16:
+    """Put the smaller pictures of interleaved fields together (over the whole, not by tile)."""
+    if fields == (1, 1):
+        return stored
+    woven = np.empty_like(stored)
+    top = 0
+    for row in range(fields[0]):
+        rows = len(range(row, stored.shape[0], fields[0]))
+        left = 0
+        for column in range(fields[1]):
+            cols = len(range(column, stored.shape[1], fields[1]))
+            part = stored[top : top + rows, left : left + cols]
+            woven[row :: fields[0], column :: fields[1]] = part
+            left += cols
+        top += rows
+    return woven
