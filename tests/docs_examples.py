@@ -48,7 +48,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
         ("auditor nd-time 1/15 --factor 1000 --card card.pdf", "By factor, with a card to print."),
         (
             "auditor nd-time 1/8 --density 1.8 --stops 3 --drift -0.2",
-            "Two filters stacked, in light that falls by a fifth of a stop a minute.",
+            "Two filters stacked, in light that falls by 0.2 stop a minute.",
         ),
         (
             "auditor nd-time 1/8 --density 3.0 --stops 3 --drift -0.2",
@@ -61,6 +61,14 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
         (
             'auditor nd-time 1/15 --filter "about 6 stops" --store evening.sqlite',
             "The same from another store.",
+        ),
+        (
+            "auditor nd-time --kit --filter six=6.2 --filter big=9.8 --card kit.pdf --replace",
+            "All your filters and their useful stacks; the card may take an older one's place.",
+        ),
+        (
+            "auditor nd-time 1/30 --want 60s --f 11 --iso 100 --filter big=9.8",
+            "The reverse: which filter and f-number give a minute?",
         ),
     ),
     "history": (

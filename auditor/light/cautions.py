@@ -22,6 +22,11 @@ GROUND_IN_SHORT: Final = (
 )
 """Likewise."""
 
+IN_ONE_LINE: Final = (
+    "Filters protect no eye: never look at the sun. Mind tides, dark ground and local rules first."
+)
+"""Where a terminal has one line for all of it."""
+
 TIDES: Final = (
     "A long exposure is time in which the tide moves. Know the tide table and the way back "
     "before you set up, and never turn your back on the sea."

@@ -6,6 +6,7 @@ Standard library only, so that the answer is there at once.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -22,7 +23,14 @@ from auditor.light.shutter import parse_shutter
 from auditor.model.audit import Marking
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
-from auditor.words.nd_plan import answer_text, formula_text, plan_notes, setting_text
+from auditor.words.nd_plan import (
+    answer_text,
+    formula_text,
+    plan_notes,
+    remedy_text,
+    setting_text,
+    written_time,
+)
 
 TABLE_STOPS = 2
 """How far the table goes each way from the shutter asked for."""
@@ -38,16 +46,16 @@ class NdRow:
     Parameters
     ----------
     offset_stops : float
-        Against the shutter asked for, in the steps of the dial that bears it (thirds where
-        none does): positive is longer.
+        Against the shutter asked for: positive is longer.
     metered : str
-        Name on that dial of the unfiltered shutter.
+        Name of the unfiltered shutter on the dial that bears the shutter asked for (in thirds
+        where none does); what no dial bears as it was written.
     metered_s : float
         Its true time.
     time_s : float or None
         Behind the filters, drift allowed for; None when the light falls too fast.
     setting : str
-        What to do: "set 1/8 s", or "count 4 min 16 s" with the shutter held open.
+        What to do: "set 1/8 s", or "Bulb 4 min 16 s".
     """
 
     offset_stops: float
@@ -77,7 +85,7 @@ class NdPlan:
     least_s, most_s : float or None
         The same for a filter one spread thinner and denser, where the history knows it.
     answer : str
-        The result in one sentence.
+        The result in one sentence; where no time will do, what would.
     exact : bool
         The shutter time was taken as written.
     """
@@ -100,6 +108,33 @@ class NdPlan:
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
     exact: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class OwnFilter:
+    """A filter on hand.
+
+    Parameters
+    ----------
+    known : KnownFilter or None
+        What the history measured of it; None for a strength that was given.
+    """
+
+    name: str
+    stops: float
+    known: KnownFilter | None = None
+
+    @classmethod
+    def of(cls, known: KnownFilter) -> OwnFilter:
+        """Take a filter of the history at its measured strength."""
+        return cls(known.name, max(0.0, known.stops), known)
+
+    @property
+    def text(self) -> str:
+        """The filter in words: its name, and where its strength is from unless the name says it."""
+        if self.known is None and (not self.name or self.name[0].isdigit()):
+            return self.name
+        return f"{self.name} ({'measured' if self.known else f'{self.stops:g} stops'})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +171,8 @@ def plan_nd_time(
     drift_stops_per_min : float
         How the light changes while the shutter is open; negative: it falls.
     filters : sequence of str
-        Names of filters that the history knows, taken at their measured density.
+        Names of filters that the history knows, taken at their measured density; or a filter of
+        your own as "NAME=STOPS".
     known : sequence of KnownFilter
         The history's filters.
     exact : bool
@@ -147,20 +183,24 @@ def plan_nd_time(
     WrongCall
         A figure or a name cannot be, or no filter is given; the message says what to write.
     """
-    _check_drift(drift_stops_per_min)
+    check_drift(drift_stops_per_min)
     text = shutter if isinstance(shutter, str) else f"{shutter:.9f}".rstrip("0").rstrip(".")
-    stack = _stack(stops, densities, factors, [find_filter(name, known) for name in filters])
+    stack = _stack(stops, densities, factors, own_filters(filters, known))
     return _planned(text, stack, drift_stops_per_min, exact=exact)
 
 
 def _planned(shutter: str, stack: _Stack, drift: float, *, exact: bool) -> NdPlan:
     nominal_s = parse_shutter(shutter)
+    exact = exact or is_timed(shutter)
     true_s = nominal_s if exact else true_time(nominal_s)
     steady_s = stack.strength.behind(true_s)
     exposed = drifting(steady_s, drift)
     least_s, most_s = _span(stack, steady_s, drift)
     dial = dial_of(nominal_s)
     series: Series = "third" if dial is None else dial[0]
+    answer = answer_text(exposed.time_s, stack.strength, series)
+    if exposed.time_s is None:
+        answer += " " + remedy_text(steady_s, exposed.short_stops, stack.strength, drift)
     return NdPlan(
         shutter_text=shutter,
         nominal_s=nominal_s,
@@ -174,13 +214,46 @@ def _planned(shutter: str, stack: _Stack, drift: float, *, exact: bool) -> NdPla
         short_stops=exposed.short_stops,
         least_s=least_s,
         most_s=most_s,
-        answer=answer_text(exposed.time_s, exposed.short_stops, stack.strength, series),
-        rows=_rows(true_s, stack.strength, drift, series),
+        answer=answer,
+        rows=tuple(
+            _row(row, true_s, stack.strength, drift, series)
+            for row in _metered(true_s, series, on_dial=dial is not None and not exact)
+        ),
         formula=formula_text(true_s, stack.strength, steady_s, drift),
         notes=plan_notes(nominal_s, true_s, exposed.time_s, stack.known, drift),
         cautions=LONG_EXPOSURE_AT_DUSK if drift < 0 else LONG_EXPOSURE,
         exact=exact,
     )
+
+
+def is_timed(shutter: str) -> bool:
+    """Tell a time written to three digits or more, such as 30.0 or 0.512: none of a dial's."""
+    digits = re.fullmatch(r"\s*0*(\d*)[.,](\d+)\s*s?\s*", shutter)
+    return digits is not None and len((digits[1] + digits[2]).lstrip("0")) >= 3
+
+
+def own_filters(names: Sequence[str], known: Sequence[KnownFilter]) -> list[OwnFilter]:
+    """Return filters by their names: those of the history, and "NAME=STOPS" as it says.
+
+    Raises
+    ------
+    WrongCall
+        A name fits none of the history's filters or several, or the stops are none.
+    """
+    return [
+        _given(text) if "=" in text else OwnFilter.of(find_filter(text, known)) for text in names
+    ]
+
+
+def _given(text: str) -> OwnFilter:
+    name, _, written = text.rpartition("=")
+    try:
+        strength = FilterStrength.from_stops(float(written.replace(",", ".")))
+    except ValueError:
+        strength = None
+    if strength is None or not name.strip():
+        raise WrongCall(f"--filter {text[:60]!r} is no NAME=STOPS, such as --filter big=9.7.")
+    return OwnFilter(name.strip(), strength.stops)
 
 
 def find_filter(name: str, known: Sequence[KnownFilter]) -> KnownFilter:
@@ -207,11 +280,13 @@ def find_filter(name: str, known: Sequence[KnownFilter]) -> KnownFilter:
     raise WrongCall(f"{name[:60]!r} {trouble} of the history. There are: {names}.")
 
 
-def _check_drift(drift: float) -> None:
+def check_drift(drift: float) -> None:
+    """Refuse a drift that no light has."""
     if not (math.isfinite(drift) and abs(drift) <= MOST_DRIFT):
         raise WrongCall(
-            f"A drift of {drift:g} stops a minute cannot be. Dusk falls by a tenth to half a "
-            "stop a minute: --drift -0.2 for falling light, --drift 0.2 for rising light."
+            f"A drift of {drift:g} stops a minute cannot be. Clear light after sunset falls by a "
+            "third of a stop a minute at the equator, a fifth at a latitude of 50 degrees: "
+            "--drift -0.2 for falling light, --drift 0.2 for rising light."
         )
 
 
@@ -219,15 +294,10 @@ def _stack(
     stops: Sequence[float],
     densities: Sequence[float],
     factors: Sequence[float],
-    known: Sequence[KnownFilter],
+    own: Sequence[OwnFilter],
 ) -> _Stack:
-    named = [(FilterStrength.from_stops(value), f"{value:g} stops") for value in stops]
-    named += [(FilterStrength.from_density(value), f"density {value:g}") for value in densities]
-    named += [(FilterStrength.from_factor(value), f"factor {value:g}") for value in factors]
-    named += [
-        (FilterStrength.from_stops(max(0.0, entry.stops)), f"{entry.name} (measured)")
-        for entry in known
-    ]
+    named = marked_strengths(stops, densities, factors)
+    named += [(FilterStrength.from_stops(entry.stops), entry.text) for entry in own]
     if not named:
         raise WrongCall(
             "Say which filter: --stops 6, --density 1.8, --factor 64 or --filter NAME; "
@@ -236,10 +306,20 @@ def _stack(
     total = stacked(strength for strength, _ in named)
     if total.stops > MOST_STOPS:
         raise WrongCall(
-            f"These filters stacked would hold back {total.stops:g} stops; no more than "
+            f"These filters stacked would measure {total.stops:g} stops; no more than "
             f"{MOST_STOPS:.0f} can be. Leave out --stops, --density or --factor given too often."
         )
-    return _Stack(total, tuple(text for _, text in named), tuple(known))
+    known = tuple(entry.known for entry in own if entry.known is not None)
+    return _Stack(total, tuple(text for _, text in named), known)
+
+
+def marked_strengths(
+    stops: Sequence[float], densities: Sequence[float], factors: Sequence[float]
+) -> list[tuple[FilterStrength, str]]:
+    """Return filters given by any of their three figures, each with its words."""
+    named = [(FilterStrength.from_stops(value), f"{value:g} stops") for value in stops]
+    named += [(FilterStrength.from_density(value), f"density {value:g}") for value in densities]
+    return named + [(FilterStrength.from_factor(value), f"factor {value:g}") for value in factors]
 
 
 def _span(stack: _Stack, steady_s: float, drift: float) -> tuple[float | None, float | None]:
@@ -250,22 +330,41 @@ def _span(stack: _Stack, steady_s: float, drift: float) -> tuple[float | None, f
     return drifting(steady_s / ratio, drift).time_s, drifting(steady_s * ratio, drift).time_s
 
 
-def _rows(
-    true_s: float, strength: FilterStrength, drift: float, series: Series
-) -> tuple[NdRow, ...]:
+def _metered(true_s: float, series: Series, *, on_dial: bool) -> list[tuple[float, str]]:
+    """Return the times of the table with their names, shortest first.
+
+    They are the dial's; a time that is not on it keeps a row of its own between them.
+    """
     steps = STEPS_A_STOP[series]
-    places = range(-TABLE_STOPS * steps, TABLE_STOPS * steps + 1)
-    return tuple(_row(true_s, place / steps, strength, drift, series) for place in places)
+    place = math.log2(true_s) * steps
+    near = [
+        step / steps
+        for step in range(
+            math.ceil(place) - TABLE_STOPS * steps - 1, math.floor(place) + TABLE_STOPS * steps + 2
+        )
+    ]
+    dial_s = [2.0**stop for stop in near if abs(stop - place / steps) <= TABLE_STOPS + 1e-6]
+    if on_dial:
+        return [(time_s, nominal_name(time_s, series)) for time_s in dial_s]
+    own = written_time(true_s)
+    others = [(t, nominal_name(t, series)) for t in dial_s if abs(t / true_s - 1.0) > 1e-4]
+    marked = f"{own} exactly" if own in (name for _, name in others) else own
+    return sorted([*others, (true_s, marked)])
 
 
 def _row(
-    true_s: float, offset_stops: float, strength: FilterStrength, drift: float, series: Series
+    metered: tuple[float, str],
+    asked_s: float,
+    strength: FilterStrength,
+    drift: float,
+    series: Series,
 ) -> NdRow:
-    metered_s = true_s * 2.0**offset_stops
+    metered_s, name = metered
     time_s = drifting(strength.behind(metered_s), drift).time_s
+    offset_stops = round(math.log2(metered_s / asked_s), 9)
     return NdRow(
         offset_stops=offset_stops,
-        metered=nominal_name(metered_s, series),
+        metered=name,
         metered_s=metered_s,
         time_s=time_s,
         setting=setting_text(time_s, series),

@@ -43,7 +43,8 @@ _THIRD_F_NUMBERS = (
 _HALF_F_NUMBERS = "1 1.2 1.4 1.7 2 2.4 2.8 3.3 4 4.8 5.6 6.7 8 9.5 11 13 16 19 22 27 32 38 45 54 64"
 
 NAME_TOLERANCE = 0.02
-"""A written figure is a dial's name when within this share of it: Exif rounds 1/3 to 0.333."""
+"""A written figure is a dial's name when within this share of it, and within one unit of its own
+last digit: Exif rounds 1/3 to 0.333, but 30.2 s was timed."""
 
 SAME_SHARE = 0.03
 """A dial's name this near to the true time is as good: 1/125 for 1/128, not 30 s for 32 s."""
@@ -118,7 +119,19 @@ def dial_of(nominal_s: float, series: Series | None = None) -> tuple[Series, str
 
 def _named(time_s: float, series: Series) -> str | None:
     name = min(_time_names(series), key=lambda entry: abs(math.log(_seconds(entry) / time_s)))
-    return name if abs(_seconds(name) / time_s - 1.0) <= NAME_TOLERANCE else None
+    # as seconds or as "1/x", whichever takes fewer digits
+    given, meant = min(
+        (time_s, _seconds(name)),
+        (1.0 / time_s, 1.0 / _seconds(name)),
+        key=lambda two: _digits(two[0]),
+    )
+    unit = 10.0 ** (math.floor(math.log10(given)) - _digits(given) + 1)
+    return name if abs(given - meant) < min(0.999 * unit, NAME_TOLERANCE * given) else None
+
+
+def _digits(value: float) -> int:
+    """Return how many digits a figure has, nine at most."""
+    return len(f"{value:.8e}".split("e")[0].replace(".", "").rstrip("0"))
 
 
 def nominal_name(time_s: float, series: Series = "third") -> str:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from auditor.light.filters import FilterStrength, counting_text
+from auditor.light.filters import FilterStrength, counting_text, drifting
 from auditor.light.nominal import Series, dial_of, nominal_name
 from auditor.model.history import KnownFilter
-from auditor.model.numbers import stops_text, time_text
+from auditor.model.numbers import TIME_STEPS, stops_text, time_text
 
 LONGEST_DIAL_S = 32.0 * 2.0 ** (1 / 6)
 """Half a third-stop over the longest time on a dial (30, truly 32 s); then one counts."""
@@ -19,36 +19,73 @@ SHORTEST_DIAL_S = 2.0**-15 * 2.0 ** (-1 / 6)
 DAY_S = 86400.0
 
 
+LONG_S = 600.0
+"""From ten minutes on light, battery and heat have a say (common practice)."""
+
+
 def setting_text(time_s: float | None, series: Series = "third") -> str:
-    """Say what to do for a time: set it on the dial, or hold the shutter open and count."""
+    """Say what to do for a time: set it on the dial, or Bulb and the time to count."""
     if time_s is None:
         return "the light falls too fast"
     if time_s > LONGEST_DIAL_S:
-        return f"count {counting_text(time_s)}"
+        return f"Bulb {counting_text(time_s)}"
     if time_s < SHORTEST_DIAL_S:
         return "shorter than any dial goes"
     return f"set {nominal_name(time_s, series)}"
 
 
-def answer_text(
-    time_s: float | None, short_stops: float, strength: FilterStrength, series: Series = "third"
-) -> str:
-    """Say the result in one sentence."""
+def written_time(time_s: float) -> str:
+    """Say a time that no dial bears as it was given, four digits: "1/7 s", "1 min 30 s"."""
+    return _exact(time_s) if time_s < 60.0 else time_text(time_s)
+
+
+def short_time(time_s: float | None) -> str:
+    """Say a time in the room of a table's cell: "1/60", "15 s", "4′16″", "1 h 08′"."""
+    if time_s is None:
+        return "–"
+    if time_s <= LONGEST_DIAL_S:
+        name = nominal_name(time_s)
+        return name.removesuffix(" s") if "/" in name else name
+    step_s = next((step for least_s, step in TIME_STEPS if time_s >= least_s), 1)
+    seconds = step_s * round(time_s / step_s)
+    if seconds >= 3600:
+        return f"{seconds // 3600} h {seconds % 3600 // 60:02d}′"
+    return f"{seconds // 60}′{seconds % 60:02d}″" if seconds >= 60 else f"{seconds}″"
+
+
+def answer_text(time_s: float | None, strength: FilterStrength, series: Series = "third") -> str:
+    """Say the result in one sentence; :func:`remedy_text` where no time will do."""
     behind = f"behind {strength.stops:.1f} stops (density {strength.density:.2f})"
     if time_s is None:
-        return (
-            f"No shutter time {behind} will do: the light falls too fast. Even an endless "
-            f"exposure ends {short_stops:.1f} stops short; open the aperture, raise the ISO "
-            "or take a thinner filter."
-        )
+        return f"No shutter time {behind} will do: the light falls too fast."
     if time_s > LONGEST_DIAL_S:
-        return f"Hold the shutter open for {counting_text(time_s)} {behind}."
+        return f"Bulb {counting_text(time_s)} {behind}."
     if time_s < SHORTEST_DIAL_S:
         return (
             f"{time_text(time_s)} {behind}: shorter than any dial goes. Close the aperture, lower "
             "the ISO or take a denser filter."
         )
     return f"Set {nominal_name(time_s, series)} {behind}."
+
+
+def remedy_text(steady_s: float, short_stops: float, strength: FilterStrength, drift: float) -> str:
+    """Say what would work in light that falls too fast: a stop more than is missing, in thirds.
+
+    One stop more than the least is reached just while the light falls by a stop.
+    """
+    more_stops = math.ceil(3.0 * (short_stops + 1.0) - 1e-9) / 3.0
+    time_s = drifting(steady_s / 2.0**more_stops, drift).time_s
+    thinner = strength.stops - more_stops
+    ways = [
+        f"open the aperture by {more_stops:.1f} stops",
+        f"raise the ISO {2**more_stops:.1f}-fold",
+    ]
+    ways += [f"take a filter of {thinner:.1f} stops"] if thinner > 0 else []
+    return (
+        f"Even an endless exposure ends {short_stops:.1f} stops short. "
+        f"With {more_stops:.1f} stops more light {counting_text(time_s or 0.0)} will do: "
+        f"{', or '.join(ways)}."
+    )
 
 
 def span_text(least_s: float | None, most_s: float | None) -> str:
@@ -95,17 +132,36 @@ def plan_notes(
     notes += [_filter_note(entry) for entry in known]
     if not known:
         notes.append(
-            "Taken by marking. Filters are often a third of a stop off theirs; the audit of a "
-            "pair with and without the filter measures the true density."
+            "Using the marked strength. Filters are often a third of a stop off theirs; the audit "
+            "of a pair with and without the filter measures the true density."
         )
     if drift:
         way = "falls" if drift < 0 else "rises"
         notes.append(
             f"The light {way} by {abs(drift):g} stops a minute from the moment the shutter opens."
         )
-    if time_s is not None and time_s > DAY_S:
-        notes.append("That is more than a day: a thinner filter or a wider aperture is needed.")
+    notes += long_notes(time_s or 0.0)
     return tuple(note for note in notes if note)
+
+
+def long_notes(time_s: float) -> list[str]:
+    """Say what a long time asks for: a covered finder, and from ten minutes on a good deal more."""
+    notes = []
+    if time_s > LONGEST_DIAL_S:
+        notes.append(
+            "Cover an optical finder: light enters through it. A sensor needs no correction for a "
+            "long time; reciprocity failure is film's alone."
+        )
+    if time_s > LONG_S:
+        notes.append(
+            "Beyond ten minutes the light changes (see --drift), a weak battery may end the "
+            "exposure, and a warm sensor shows more hot pixels. The camera's noise reduction takes "
+            f"a dark frame as long: {time_text(2.0 * time_s)} in all. Switched off, one dark frame "
+            "of the same time and ISO, taken while packing, serves for all."
+        )
+    if time_s > DAY_S:
+        notes.append("That is more than a day: a thinner filter or a wider aperture is needed.")
+    return notes
 
 
 def _nominal_note(nominal_s: float, true_s: float) -> str:

@@ -21,7 +21,7 @@ from tests.evening_audit import Evening
 
 ANSWERS = {
     "auditor nd-time 4 --stops 6": "4 min 16 s",
-    "auditor nd-time 1/15 --stops 10 --card card.pdf": "1 min 4 s",
+    "auditor nd-time 1/15 --stops 10 --card pocket.pdf": "1 min 4 s",
     'auditor nd-time 1/15 --filter "about 10 stops"': "52 s behind 9.7 stops",
     "auditor nd-time 1/8 --stops 10 --drift -0.2": "2 min 32 s",
     "auditor nd-time 1/8 --stops 6 --density 0.9": "1 min 4 s",

@@ -68,3 +68,18 @@ def test_half_stop_dials_are_known_too() -> None:
     assert dial_of(20.0) == ("third", "20")
     assert dial_of(47.0) is None
     assert list(nominal_times("full"))[:4] == ["30", "15", "8", "4"]
+
+
+@pytest.mark.parametrize("time_s", [30.2, 31.0, 29.9, 1 / 7, 1 / 61, 1 / 128, 0.77])
+def test_a_figure_that_is_no_rounded_name_was_timed(time_s: float) -> None:
+    assert dial_of(time_s) is None
+    assert true_time(time_s) == time_s
+
+
+@pytest.mark.parametrize(
+    ("time_s", "name"), [(0.333, "1/3"), (0.167, "1/6"), (0.017, "1/60"), (0.0166667, "1/60")]
+)
+def test_a_name_rounded_by_a_file_is_still_that_name(time_s: float, name: str) -> None:
+    found = dial_of(time_s)
+    assert found is not None
+    assert found[1] == name

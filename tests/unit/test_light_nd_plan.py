@@ -56,7 +56,7 @@ def test_the_dial_is_taken_at_its_true_time_and_says_so() -> None:
 def test_filters_given_three_ways_are_stacked() -> None:
     plan = plan_nd_time("2", stops=[3], densities=[0.90309], factors=[8])
     assert plan.strength.stops == pytest.approx(9.0, abs=1e-4)
-    assert plan.answer == "Hold the shutter open for 17 min 5 s behind 9.0 stops (density 2.71)."
+    assert plan.answer == "Bulb 17 min 5 s behind 9.0 stops (density 2.71)."
     assert plan.parts == ("3 stops", "density 0.90309", "factor 8")
 
 
@@ -88,7 +88,7 @@ def test_the_sum_is_written_without_powers_of_ten() -> None:
 
 
 def test_a_stack_that_cannot_be_is_refused_as_a_stack() -> None:
-    with pytest.raises(WrongCall, match="stacked would hold back 45 stops"):
+    with pytest.raises(WrongCall, match="stacked would measure 45 stops"):
         plan_nd_time("1", stops=[30, 15])
 
 
@@ -124,7 +124,7 @@ def test_falling_light_lengthens_the_plan_until_it_cannot_be_reached() -> None:
     plan = plan_nd_time("4", stops=[6], drift_stops_per_min=-0.1)
     assert plan.time_s is not None
     assert plan.time_s > plan.steady_s == 256.0
-    assert "count 5 min 3 s" in [row.setting for row in plan.rows]
+    assert "Bulb 5 min 3 s" in [row.setting for row in plan.rows]
     hopeless = plan_nd_time("4", stops=[6], drift_stops_per_min=-1.0)
     assert hopeless.time_s is None
     assert "falls too fast" in hopeless.answer
@@ -180,3 +180,82 @@ def test_scatters_of_stacked_filters_add_up_in_quadrature() -> None:
     plan = plan_nd_time("1/30", filters=["six", "ten"], known=shelf)
     assert plan.least_s == pytest.approx(plan.steady_s / 2**0.5)
     assert plan.most_s == pytest.approx(plan.steady_s * 2**0.5)
+
+
+@pytest.mark.parametrize(
+    ("written", "name", "behind_s"),
+    [("1/7", "1/7 s", 64 / 7), ("0.7", "0.7 s", 64 * 2**-0.5), ("47", "47 s", 47 * 64)],
+)
+def test_a_time_that_is_on_no_third_stop_dial_has_a_row_of_its_own(
+    written: str, name: str, behind_s: float
+) -> None:
+    plan = plan_nd_time(written, stops=[6])
+    asked = next(row for row in plan.rows if row.asked)
+    assert asked.metered == name
+    assert asked.time_s == pytest.approx(behind_s)
+    if written == "1/7":
+        times = {row.metered: row.time_s for row in plan.rows}
+        assert times["1/8 s"] == pytest.approx(8.0), "the dial's own row keeps its own result"
+        assert times["1/6 s"] == pytest.approx(2 ** (-8 / 3) * 64)
+        assert [row.metered for row in plan.rows[5:8]] == ["1/8 s", "1/7 s", "1/6 s"]
+
+
+def test_a_dials_time_taken_exactly_stands_beside_the_dials_own_row() -> None:
+    plan = plan_nd_time("1/30", stops=[10], exact=True)
+    times = {row.metered: row.time_s for row in plan.rows}
+    assert times["1/30 s"] == pytest.approx(32.0)
+    assert times["1/30 s exactly"] == pytest.approx(1024 / 30)
+
+
+@pytest.mark.parametrize("written", ["30.2", "30.0", "0.512 s", "29,5"])
+def test_a_time_written_to_three_digits_is_no_dials(written: str) -> None:
+    plan = plan_nd_time(written, stops=[0])
+    assert plan.exact
+    assert plan.time_s == parse_shutter(written)
+    assert not plan_nd_time("30", stops=[0]).exact
+
+
+def test_light_that_falls_too_fast_is_answered_by_what_would_work() -> None:
+    """1/8 s behind 13 stops, the light falling 0.2 stop a minute: 1024 s are needed, 433 to be had.
+
+    Each way offered is tried: it is reached, within about a stop's fall of the light.
+    """
+    plan = plan_nd_time("1/8", stops=[13], drift_stops_per_min=-0.2)
+    assert plan.time_s is None
+    assert "open the aperture by 2.3 stops" in plan.answer
+    assert "raise the ISO 5.0-fold" in plan.answer
+    assert "take a filter of 10.7 stops" in plan.answer
+    works = plan_nd_time("1/8", stops=[10.7], drift_stops_per_min=-0.2)
+    assert works.time_s is not None
+    assert works.time_s * 0.2 / 60 <= 1.05, "no longer than the light takes to fall by a stop"
+    assert "4 min 34 s will do" in plan.answer
+    assert works.time_s == pytest.approx(275, abs=15)
+
+
+def test_ten_minutes_and_more_speak_of_light_battery_heat_and_the_dark_frame() -> None:
+    short, long = plan_nd_time("1/2", stops=[10]), plan_nd_time("1", stops=[10])
+    assert short.time_s == 512.0
+    assert not any("battery" in note for note in short.notes)
+    told = " ".join(long.notes)
+    assert all(word in told for word in ("light changes", "battery", "warm sensor", "dark frame"))
+    assert "34 min 10 s in all" in told, "1024 s twice"
+
+
+def test_bulb_times_ask_for_a_covered_finder_and_no_correction() -> None:
+    set_, bulb = plan_nd_time("1/30", stops=[10]), plan_nd_time("1/25", stops=[10])
+    assert not any("finder" in note for note in set_.notes)
+    told = " ".join(bulb.notes)
+    assert "Cover an optical finder" in told
+    assert "film's alone" in told
+
+
+def test_a_filter_may_be_given_by_name_and_stops() -> None:
+    plan = plan_nd_time("1/8", filters=["big = 9,7", "6 stops"], known=SHELF)
+    assert plan.strength.stops == pytest.approx(16.0)
+    assert plan.parts[0] == "big (9.7 stops)"
+
+
+@pytest.mark.parametrize("text", ["=3", "big=", "big=x", "big=-1", "big=nan"])
+def test_a_name_with_stops_that_cannot_be_is_refused(text: str) -> None:
+    with pytest.raises(WrongCall):
+        plan_nd_time("1/8", filters=[text])

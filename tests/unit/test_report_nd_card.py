@@ -8,10 +8,11 @@ import pytest
 from PIL import Image
 
 from auditor.light.filters import nearest_marking
+from auditor.light.nd_kit import Kit, plan_kit
 from auditor.light.nd_plan import NdPlan, plan_nd_time
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.model.history import KnownFilter
-from auditor.report import nd_card
+from auditor.report.card_sheet import CardSheet
 from auditor.report.nd_card import build_card, write_card
 from auditor.words.nd_plan import DAY_S
 
@@ -20,17 +21,17 @@ HOSTILE = KnownFilter(
 )
 
 
-def texts(plan: NdPlan, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+def texts(plan: NdPlan | Kit, monkeypatch: pytest.MonkeyPatch) -> list[str]:
     said: list[str] = []
-    write = nd_card._Sheet.text
+    write = CardSheet.text
 
     def note(
-        sheet: nd_card._Sheet, left: float, top: float, text: str, size: float, **look: Any
+        sheet: CardSheet, left: float, top: float, text: str, size: float, **look: Any
     ) -> None:
         said.append(text)
         write(sheet, left, top, text, size, **look)
 
-    monkeypatch.setattr(nd_card._Sheet, "text", note)
+    monkeypatch.setattr(CardSheet, "text", note)
     build_card(plan, "png")
     return said
 
@@ -58,7 +59,7 @@ def test_times_beyond_a_day_and_beyond_reach_are_said_so(monkeypatch: pytest.Mon
         said = texts(plan, monkeypatch)
         assert why in said
         assert "thinner filter" in said
-        assert said.count("hold open") == sum(row.time_s is not None for row in plan.rows) - sum(
+        assert said.count("Bulb") == sum(row.time_s is not None for row in plan.rows) - sum(
             (row.time_s or 0.0) > DAY_S for row in plan.rows
         )
 
@@ -88,3 +89,44 @@ def test_a_folder_that_is_a_file_cannot_take_a_card(tmp_path: Path) -> None:
     (tmp_path / "place").write_text("a file")
     with pytest.raises(CannotWrite):
         write_card(plan_nd_time("4", stops=[6]), tmp_path / "place" / "card.png")
+
+
+def test_a_card_that_is_there_is_not_written_over_unasked(tmp_path: Path) -> None:
+    plan, card = plan_nd_time("4", stops=[6]), tmp_path / "card.png"
+    card.write_bytes(b"mine")
+    with pytest.raises(WrongCall, match="--replace"):
+        write_card(plan, card)
+    assert card.read_bytes() == b"mine"
+    (tmp_path / "link.png").symlink_to(tmp_path / "nowhere")
+    with pytest.raises(WrongCall, match="--replace"):
+        write_card(plan, tmp_path / "link.png")
+    write_card(plan, card, replace=True)
+    assert card.read_bytes().startswith(b"\x89PNG")
+
+
+def test_the_kits_card_lies_on_its_side_and_says_times_and_cautions(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    kit = plan_kit(filters=["six=6.2", "big=9.8"])
+    said = texts(kit, monkeypatch)
+    assert {"A", "B", "A+B", "6.2 stops", "16.0 stops", "1/500 s", "8 s", "2′08″"} <= set(said)
+    told = " ".join(said)
+    assert "no eye protection" in told
+    assert "tides" in told
+    with Image.open(io.BytesIO(build_card(kit, "png"))) as card:
+        assert card.size == (1748, 1240)
+
+
+def test_a_kit_of_eight_hostile_filters_stays_on_its_card(monkeypatch: pytest.MonkeyPatch) -> None:
+    names = [f"{HOSTILE.name}{number}={number + 1}" for number in range(8)]
+    kit = plan_kit(filters=names, drift_stops_per_min=-0.1)
+    lowest: list[float] = []
+    lines = CardSheet.lines
+
+    def note(sheet: CardSheet, top: float, told: Any, colour: Any) -> None:
+        lowest.append(top + 3.3 * len(told))
+        lines(sheet, top, told, colour)
+
+    monkeypatch.setattr(CardSheet, "lines", note)
+    assert build_card(kit, "pdf").startswith(b"%PDF-")
+    assert max(lowest) <= 105.0, "the last line lies on the paper"

@@ -1,0 +1,82 @@
+"""Shutter times behind filters as lines for a terminal: plan, kit, wanted time."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from auditor.light.cautions import IN_ONE_LINE
+from auditor.light.filters import counting_text
+from auditor.light.nd_kit import Kit, strength_text
+from auditor.light.nd_plan import NdPlan
+from auditor.light.nd_want import WantPlan, change_text
+from auditor.light.nominal import nominal_name
+from auditor.model.numbers import time_text
+from auditor.model.text import visible
+from auditor.words.nd_plan import LONGEST_DIAL_S, span_text
+
+WIDTH = 88
+KIT_COLUMNS = 6
+
+
+def lines_of(told: NdPlan | Kit) -> Iterator[str]:
+    """Yield a plan or a kit."""
+    return kit_lines(told) if isinstance(told, Kit) else plan_lines(told)
+
+
+def plan_lines(plan: NdPlan) -> Iterator[str]:
+    """Yield the answer, the table, the sum and the notes."""
+    yield from textwrap.wrap(plan.answer, WIDTH)
+    spread = span_text(plan.least_s, plan.most_s)
+    if spread:
+        yield f"By the spread of the filter's own measurements: {spread}."
+    yield ""
+    yield f"{'metered':>12}  {'behind the filter':>20}"
+    for row in plan.rows:
+        to_do = {"set": row.setting, "Bulb": "Bulb"}.get(row.setting.partition(" ")[0], "")
+        mark = "  <" if row.asked else ""
+        yield f"{row.metered:>12}  {time_text(row.time_s):>20}  {to_do}{mark}".rstrip()
+    yield from _foot((plan.formula, *plan.notes))
+
+
+def kit_lines(kit: Kit) -> Iterator[str]:
+    """Yield the filters, the table and the notes."""
+    for column in kit.columns:
+        if column.name:
+            yield f"{column.mark}  {visible(column.name)}: {strength_text(column)}"
+    rows = [
+        ("metered", *(column.mark for column in kit.columns)),
+        ("", *(f"{column.stops:.1f} stops" for column in kit.columns)),
+        *((row.metered, *map(_kit_cell, row.times_s)) for row in kit.rows),
+    ]
+    for first in range(1, len(rows[0]), KIT_COLUMNS):
+        yield ""
+        for row in rows:
+            cells = (row[0], *row[first : first + KIT_COLUMNS])
+            yield "".join(f"{cell:>12}" for cell in cells)
+    notes = ["Up to 30 s: the dial's times; longer ones: Bulb. –: more than a day, or never."]
+    if kit.left_out:
+        notes.append(f"{kit.left_out} more are left out; name those you want by --filter.")
+    yield from _foot((*notes, *kit.notes))
+
+
+def want_lines(plan: WantPlan) -> Iterator[str]:
+    """Yield the ways to the wanted time, the best first, and the notes."""
+    yield from textwrap.wrap(plan.answer, WIDTH)
+    for way in plan.ways[1:]:
+        behind = " and ".join(way.filters) or "no filter"
+        yield f"  or {visible(behind)}, {change_text(way)}: {way.setting}"
+    yield from _foot(plan.notes)
+
+
+def _kit_cell(time_s: float | None) -> str:
+    if time_s is None:
+        return "–"
+    return nominal_name(time_s) if time_s <= LONGEST_DIAL_S else counting_text(time_s)
+
+
+def _foot(notes: Iterable[str]) -> Iterator[str]:
+    for text in notes:
+        yield ""
+        yield from textwrap.wrap(text, WIDTH)
+    yield f"\nCaution: {IN_ONE_LINE}"

@@ -1,0 +1,186 @@
+"""All filters on hand at a glance: metered times against each filter and each useful stack.
+
+Standard library only, so that the answer is there at once.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from auditor.light.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
+from auditor.light.filters import FilterStrength, drifting
+from auditor.light.nd_plan import OwnFilter, check_drift, marked_strengths, own_filters
+from auditor.light.nominal import nominal_name
+from auditor.model.errors import WrongCall
+from auditor.model.history import KnownFilter
+from auditor.words.nd_plan import DAY_S, LONGEST_DIAL_S, long_notes, scatter_text
+
+FASTEST_STOP, SLOWEST_STOP = -9, 3
+"""Metered from 1/500 (truly 2^-9) to 8 s, in full stops."""
+
+MOST_FILTERS, MOST_COLUMNS = 8, 8
+LEAST_FILTER_STOPS = 0.5
+"""What is less (a clear or a polarising filter turned aside) takes no column."""
+
+APART_STOPS = 0.7
+"""A stack nearer than this to a filter or another stack tells nothing new."""
+
+MOST_STACK_STOPS = 20.0
+"""A stack beyond this turns 1/500 into more than half an hour."""
+
+
+@dataclass(frozen=True, slots=True)
+class KitColumn:
+    """One filter, or two stacked.
+
+    Parameters
+    ----------
+    mark : str
+        "A", or "A+B" for a stack.
+    name : str
+        The filter's name; empty for a stack.
+    spread_stops : float
+        By how much one measured pair scatters; 0 where it was not measured.
+    measured : bool
+        The strength comes from the history, not from a marking.
+    """
+
+    mark: str
+    name: str
+    stops: float
+    spread_stops: float
+    measured: bool
+
+
+@dataclass(frozen=True, slots=True)
+class KitRow:
+    """One metered time: its name, and the time behind each column (None: none will do)."""
+
+    metered: str
+    times_s: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Kit:
+    """The whole table.
+
+    Parameters
+    ----------
+    left_out : int
+        Stacks, and filters beyond the first eight, for which there was no room.
+    """
+
+    columns: tuple[KitColumn, ...]
+    rows: tuple[KitRow, ...]
+    drift_stops_per_min: float
+    left_out: int
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def strength_text(column: KitColumn) -> str:
+    """Say how strong a filter is and where that is from: "6.2 stops (density 1.87), measured"."""
+    strength = FilterStrength(column.stops)
+    scatter = scatter_text(column.spread_stops)
+    source = f"measured{f', {scatter}' if scatter else ''}" if column.measured else "as given"
+    return f"{column.stops:.1f} stops (density {strength.density:.2f}), {source}"
+
+
+def on_hand(
+    filters: Sequence[str],
+    known: Sequence[KnownFilter],
+    stops: Sequence[float] = (),
+    densities: Sequence[float] = (),
+    factors: Sequence[float] = (),
+) -> list[OwnFilter]:
+    """Return the filters given, thinnest first; where none is, those of the history."""
+    own = own_filters(filters, known)
+    own += [OwnFilter(text, s.stops) for s, text in marked_strengths(stops, densities, factors)]
+    return sorted(own or map(OwnFilter.of, known), key=lambda entry: entry.stops)
+
+
+def plan_kit(
+    *,
+    filters: Sequence[str] = (),
+    known: Sequence[KnownFilter] = (),
+    stops: Sequence[float] = (),
+    densities: Sequence[float] = (),
+    factors: Sequence[float] = (),
+    drift_stops_per_min: float = 0.0,
+) -> Kit:
+    """Plan the times behind all filters on hand and their useful stacks of two.
+
+    Parameters
+    ----------
+    filters : sequence of str
+        Names of filters that the history knows, or "NAME=STOPS"; none takes all that it knows.
+    known : sequence of KnownFilter
+        The history's filters.
+    stops, densities, factors : sequences of float
+        Further filters by any of their three figures.
+
+    Raises
+    ------
+    WrongCall
+        There is no filter, or a name or figure cannot be.
+    """
+    check_drift(drift_stops_per_min)
+    own = on_hand(filters, known, stops, densities, factors)
+    own = [entry for entry in own if entry.stops >= LEAST_FILTER_STOPS]
+    if not own:
+        raise WrongCall(
+            "The history knows no filter yet. Name yours: --kit --filter six=6.2 --filter big=9.8."
+        )
+    singles = [_single(number, entry) for number, entry in enumerate(own[:MOST_FILTERS])]
+    stacks = _useful_stacks(singles)
+    columns = [*singles, *stacks][:MOST_COLUMNS]
+    rows = tuple(
+        _row(2.0**stop, columns, drift_stops_per_min)
+        for stop in range(FASTEST_STOP, SLOWEST_STOP + 1)
+    )
+    longest_s = max((time_s or 0.0 for row in rows for time_s in row.times_s), default=0.0)
+    return Kit(
+        columns=tuple(columns),
+        rows=rows,
+        drift_stops_per_min=drift_stops_per_min,
+        left_out=len(own) + len(stacks) - len(columns),
+        notes=tuple(long_notes(min(longest_s, LONGEST_DIAL_S + 1.0))),
+        cautions=LONG_EXPOSURE_AT_DUSK if drift_stops_per_min < 0 else LONG_EXPOSURE,
+    )
+
+
+def _single(number: int, entry: OwnFilter) -> KitColumn:
+    spread = entry.known.spread_stops if entry.known else 0.0
+    mark = chr(ord("A") + number)
+    return KitColumn(mark, entry.name, entry.stops, spread, entry.known is not None)
+
+
+def _useful_stacks(singles: Sequence[KitColumn]) -> list[KitColumn]:
+    """Return the stacks of two that give a strength of their own, thinnest first."""
+    stacks = sorted(
+        (
+            KitColumn(
+                f"{one.mark}+{other.mark}", "", one.stops + other.stops,
+                math.hypot(one.spread_stops, other.spread_stops), one.measured and other.measured,
+            )
+            for one, other in combinations(singles, 2)
+        ),
+        key=lambda stack: stack.stops,
+    )  # fmt: skip
+    useful: list[KitColumn] = []
+    for stack in stacks:
+        taken = (entry.stops for entry in (*singles, *useful))
+        if stack.stops <= MOST_STACK_STOPS and all(
+            abs(stack.stops - stops) >= APART_STOPS for stops in taken
+        ):
+            useful.append(stack)
+    return useful
+
+
+def _row(metered_s: float, columns: Sequence[KitColumn], drift: float) -> KitRow:
+    found = (drifting(metered_s * 2.0**column.stops, drift).time_s for column in columns)
+    times_s = tuple(None if time_s is None or time_s > DAY_S else time_s for time_s in found)
+    return KitRow(nominal_name(metered_s, "full"), times_s)

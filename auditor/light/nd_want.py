@@ -1,0 +1,241 @@
+"""The reverse question: which filter and which f-number give the shutter time that is wanted.
+
+Standard library only, so that the answer is there at once.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import chain, combinations
+
+from auditor.light.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
+from auditor.light.filters import counting_text, drifting, steady_equivalent_s
+from auditor.light.nd_kit import on_hand
+from auditor.light.nd_plan import OwnFilter, check_drift, is_timed
+from auditor.light.nominal import nominal_f_numbers, true_f_number, true_time
+from auditor.light.shutter import parse_shutter
+from auditor.model.errors import WrongCall
+from auditor.model.history import KnownFilter
+from auditor.words.nd_plan import long_notes, setting_text
+
+USUAL_FILTERS = (OwnFilter("3 stops", 3.0), OwnFilter("6 stops", 6.0), OwnFilter("10 stops", 10.0),
+                 OwnFilter("15 stops", 15.0))  # fmt: skip
+"""Sold everywhere; taken where nothing is known of the filters on hand."""
+
+WIDEST_F, NARROWEST_F = 2.8, 16.0
+"""Between these most lenses have their say; beyond f/16 diffraction softens (common practice)."""
+
+LOWEST_ISO, HIGHEST_ISO = 100.0, 1600.0
+FREE_STOPS = 2.0
+"""Without the meter's f-number no more is asked of the aperture than this, either way."""
+
+MOST_MISSED_STOPS = 1.0 / 3.0
+MOST_WAYS = 6
+ISO_COST, FILTER_COST = 2.0, 0.25
+"""What a stop by the ISO, and a filter, count against a stop by the aperture."""
+
+
+@dataclass(frozen=True, slots=True)
+class WantedWay:
+    """One way to the time wanted.
+
+    Parameters
+    ----------
+    filters : tuple of str
+        Each filter in words; empty for none.
+    stops : float
+        What they measure together.
+    close_stops : float
+        How far the aperture closes from the meter's; negative: opens.
+    f_number : str or None
+        The aperture to set; None where the meter's was not told.
+    iso : int or None
+        The ISO to set; None where the meter's was not told.
+    time_s : float
+        The time that these settings ask for, drift allowed for.
+    setting : str
+        "Bulb 1 min 2 s", or "set 30 s".
+    """
+
+    filters: tuple[str, ...]
+    stops: float
+    close_stops: float
+    f_number: str | None
+    iso: int | None
+    time_s: float
+    setting: str
+    cost: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class WantPlan:
+    """Ways to a shutter time, the one that changes least first; none where none will do."""
+
+    wanted_s: float
+    metered_s: float
+    needed_stops: float
+    ways: tuple[WantedWay, ...]
+    answer: str
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Meter:
+    """The meter's settings in thirds of a stop, and how far each may move: (least, most)."""
+
+    time_s: float
+    f_number: float | None
+    iso: float | None
+
+    def aperture_thirds(self) -> tuple[int, int]:
+        if self.f_number is None:
+            return -round(3 * FREE_STOPS), round(3 * FREE_STOPS)
+        now = _f_place(self.f_number)
+        return min(0, _f_place(WIDEST_F) - now), max(0, _f_place(NARROWEST_F) - now)
+
+    def iso_thirds(self) -> tuple[int, int]:
+        """How far the ISO may go, as thirds by which the time grows: lowering it is positive."""
+        if self.iso is None:
+            return 0, 0
+        now = round(3 * math.log2(self.iso / 100.0))
+        highest, lowest = (round(3 * math.log2(iso / 100.0)) for iso in (HIGHEST_ISO, LOWEST_ISO))
+        return min(0, now - highest), max(0, now - lowest)
+
+
+def _f_place(f_number: float) -> int:
+    return round(6.0 * math.log2(true_f_number(f_number)))
+
+
+def plan_wanted_time(
+    wanted: str,
+    shutter: str,
+    *,
+    f_number: float | None = None,
+    iso: float | None = None,
+    filters: Sequence[str] = (),
+    known: Sequence[KnownFilter] = (),
+    stops: Sequence[float] = (),
+    densities: Sequence[float] = (),
+    factors: Sequence[float] = (),
+    drift_stops_per_min: float = 0.0,
+    exact: bool = False,
+) -> WantPlan:
+    """Find which filters, f-number and ISO turn a metered time into the one wanted.
+
+    Parameters
+    ----------
+    wanted, shutter : str
+        The time wanted, taken as written; the unfiltered time as metered.
+    f_number, iso : float, optional
+        The meter's.
+    filters, stops, densities, factors
+        The filters on hand, as :func:`~auditor.light.nd_kit.plan_kit` takes them; where there are
+        none, the strengths that are sold everywhere.
+
+    Raises
+    ------
+    WrongCall
+        A figure or a name cannot be.
+    """
+    check_drift(drift_stops_per_min)
+    wanted_s, nominal_s = parse_shutter(wanted), parse_shutter(shutter)
+    metered_s = nominal_s if exact or is_timed(shutter) else true_time(nominal_s)
+    meter = _checked(_Meter(metered_s, f_number, iso))
+    own = on_hand(filters, known, stops, densities, factors)
+    needed = math.log2(steady_equivalent_s(wanted_s, drift_stops_per_min) / metered_s)
+    sets = chain([()], *(combinations(own or USUAL_FILTERS, count) for count in (1, 2)))
+    found = sorted(
+        (way for held in sets for way in _ways(held, needed, meter, drift_stops_per_min)),
+        key=lambda way: way.cost,
+    )[:MOST_WAYS]
+    notes = [] if own else ["Using the strengths that are sold everywhere; name yours by --filter."]
+    return WantPlan(
+        wanted_s=wanted_s,
+        metered_s=metered_s,
+        needed_stops=needed,
+        ways=tuple(found),
+        answer=_answer(wanted_s, needed, found),
+        notes=(*notes, *long_notes(wanted_s)),
+        cautions=LONG_EXPOSURE_AT_DUSK if drift_stops_per_min < 0 else LONG_EXPOSURE,
+    )
+
+
+def _checked(meter: _Meter) -> _Meter:
+    if meter.f_number is not None and not 0.5 <= meter.f_number <= 128.0:
+        raise WrongCall(f"--f {meter.f_number:g} is no f-number, such as --f 11.")
+    if meter.iso is not None and not 1.0 <= meter.iso <= 1e7:
+        raise WrongCall(f"--iso {meter.iso:g} is no ISO, such as --iso 100.")
+    return meter
+
+
+def _ways(
+    held: Sequence[OwnFilter], needed: float, meter: _Meter, drift: float
+) -> Iterator[WantedWay]:
+    """Yield the way that these filters offer, if any: aperture first, then the ISO."""
+    stops = sum(entry.stops for entry in held)
+    thirds = round(3.0 * (needed - stops))
+    by_aperture = _within(thirds, meter.aperture_thirds())
+    by_iso = _within(thirds - by_aperture, meter.iso_thirds())
+    missed = needed - stops - (by_aperture + by_iso) / 3.0
+    time_s = drifting(meter.time_s * 2.0 ** (needed - missed), drift).time_s
+    if abs(missed) > MOST_MISSED_STOPS or time_s is None:
+        return
+    yield WantedWay(
+        filters=tuple(entry.text for entry in held),
+        stops=stops,
+        close_stops=by_aperture / 3.0,
+        f_number=_f_name(meter.f_number, by_aperture),
+        iso=_iso(meter.iso, by_iso),
+        time_s=time_s,
+        setting=setting_text(time_s),
+        cost=abs(by_aperture / 3.0) + ISO_COST * abs(by_iso / 3.0) + abs(missed)
+        + FILTER_COST * len(held),
+    )  # fmt: skip
+
+
+def _within(value: int, limits: tuple[int, int]) -> int:
+    return max(limits[0], min(limits[1], value))
+
+
+def _f_name(f_number: float | None, thirds: int) -> str | None:
+    if f_number is None:
+        return None
+    names = list(nominal_f_numbers())
+    place = _f_place(f_number) + thirds
+    return f"{f_number:g}" if thirds == 0 or not 0 <= place < len(names) else names[place]
+
+
+def _iso(iso: float | None, thirds: int) -> int | None:
+    """Return the ISO as bodies name it: 100, 125, 160 and their doubles, rounded."""
+    if iso is None or thirds == 0:
+        return None if iso is None else round(iso)
+    place = round(3 * math.log2(iso / 100.0)) - thirds
+    value = (100.0, 125.0, 160.0)[place % 3] * 2.0 ** (place // 3)
+    return {1280: 1250, 2560: 2500, 5120: 5000, 10240: 10000}.get(round(value), round(value))
+
+
+def change_text(way: WantedWay) -> str:
+    """Say the aperture and ISO to set, or by how much the aperture moves."""
+    if way.f_number is not None:
+        return f"f/{way.f_number}" + (f", ISO {way.iso}" if way.iso else "")
+    if way.close_stops == 0.0:
+        return "aperture as metered"
+    moved = (
+        f"{'close' if way.close_stops > 0 else 'open'} the aperture by {abs(way.close_stops):.1f}"
+    )
+    return moved + (f" stops, ISO {way.iso}" if way.iso else " stops")
+
+
+def _answer(wanted_s: float, needed: float, ways: Sequence[WantedWay]) -> str:
+    wanted = counting_text(wanted_s)
+    if not ways:
+        sense = f"{needed:.1f} stops less light are needed" if needed > 0 else "it needs more light"
+        return (
+            f"No filter on hand gives {wanted}: {sense}, more than filters, aperture and ISO can."
+        )
+    best = ways[0]
+    behind = " and ".join(best.filters) or "no filter"
+    return f"For {wanted}: {behind}, {change_text(best)}, {best.setting}."

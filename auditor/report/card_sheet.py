@@ -1,0 +1,102 @@
+"""A card to print and carry, A6, as PNG or PDF: the paper, its pen, and the file it goes to."""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from auditor.model.errors import WrongCall
+from auditor.model.text import visible
+from auditor.report.chart_style import Figure, Rectangle, chart_style
+from auditor.report.style import CARD, INK, SOFTWARE, Colour, hexed
+
+SHORT_MM, LONG_MM = 105.0, 148.0
+"""A6."""
+
+DOTS_PER_INCH = 300
+MARGIN_MM = 8.0
+LINE_MM = 3.3
+MM_PER_INCH = 25.4
+WEDGE_GREYS = 13
+
+FORMATS = {".png": "png", ".pdf": "pdf"}
+
+
+def check_card(path: Path, *, replace: bool) -> None:
+    """Refuse a card that could not be written, before anything is worked out.
+
+    Raises
+    ------
+    WrongCall
+        Its name ends otherwise than in .png or .pdf, or it is there already and may not be
+        replaced.
+    """
+    if path.suffix.lower() not in FORMATS:
+        raise WrongCall(f"{path}: a card is a .png or a .pdf file, for example --card card.pdf.")
+    if os.path.lexists(path) and not replace:
+        raise WrongCall(
+            f"{path}: is there already. Choose another name, or add --replace to write over it."
+        )
+
+
+def draw_card(draw: Callable[[CardSheet], None], kind: str, *, wide: bool = False) -> bytes:
+    """Return a card as a file's bytes, the same for the same drawing.
+
+    Parameters
+    ----------
+    draw : callable
+        Draws onto the empty sheet.
+    kind : str
+        "png" or "pdf".
+    """
+    with chart_style(pdf_fonttype=42, savefig_dpi=DOTS_PER_INCH):
+        sheet = CardSheet(*((LONG_MM, SHORT_MM) if wide else (SHORT_MM, LONG_MM)))
+        sheet.fill(0.0, 0.0, sheet.width_mm, sheet.height_mm, hexed(CARD))
+        sheet.wedge()
+        draw(sheet)
+        stream = io.BytesIO()
+        sheet.figure.savefig(stream, format=kind, metadata=_facts(kind))
+    return stream.getvalue()
+
+
+def _facts(kind: str) -> dict[str, Any]:
+    if kind == "pdf":
+        return {"Creator": SOFTWARE, "Producer": SOFTWARE, "CreationDate": None}
+    return {"Software": SOFTWARE}
+
+
+class CardSheet:
+    """A sheet that is drawn on in millimetres from the top left."""
+
+    def __init__(self, width_mm: float, height_mm: float) -> None:
+        self.width_mm, self.height_mm = width_mm, height_mm
+        self.figure = Figure(figsize=(width_mm / MM_PER_INCH, height_mm / MM_PER_INCH))
+        self.axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self.axes.set_xlim(0.0, width_mm)
+        self.axes.set_ylim(height_mm, 0.0)
+        self.axes.axis("off")
+
+    def text(self, left: float, top: float, text: str, size: float, **look: Any) -> None:
+        """Write text; what hides or steers in it becomes visible."""
+        settings = {"color": hexed(INK), "va": "top", "ha": "left"} | look
+        shown = "\n".join(visible(line) for line in text.split("\n"))
+        self.axes.text(left, top, shown, fontsize=size, **settings)
+
+    def fill(self, left: float, top: float, width: float, height: float, colour: str) -> None:
+        """Fill a box."""
+        self.axes.add_patch(Rectangle((left, top), width, height, facecolor=colour, linewidth=0.0))
+
+    def lines(self, top: float, lines: Sequence[str], colour: Colour) -> None:
+        """Write small lines, one under the other."""
+        for number, line in enumerate(lines):
+            self.text(MARGIN_MM, top + number * LINE_MM, line, 6.4, color=hexed(colour))
+
+    def wedge(self) -> None:
+        """Draw a step wedge across the top, the mark of every sheet here."""
+        width = self.width_mm / WEDGE_GREYS
+        for step in range(WEDGE_GREYS):
+            grey = 0.12 + 0.84 * step / (WEDGE_GREYS - 1)
+            self.fill(step * width, 0.0, width + 0.1, 3.2, str(round(grey, 3)))
