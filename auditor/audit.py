@@ -12,14 +12,14 @@ from pathlib import Path
 
 from auditor import __version__
 from auditor.conclude import Past, conclude
-from auditor.gather import Examined, examine_missing
+from auditor.gather import Examined, examine_missing, refuse_all_ours
 from auditor.history.filters import known_filters
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFindings
 from auditor.read.card import find_files
 from auditor.report.write import write_reports
-from auditor.request import AuditRequest, Watch, check_call, check_reports_off_card
+from auditor.request import AuditRequest, Watch, check_call, check_found, check_reports_off_card
 from auditor.rules import KINDS
 from auditor.store.store import Store
 
@@ -49,14 +49,18 @@ def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
     Raises
     ------
     AuditorError
-        The call was wrong or nothing could be written; nothing was changed.
+        The call was wrong, there is no raw file, every file met a fault of this program, or
+        nothing could be written; no report was changed.
     """
     check_call(request)
     found = find_files(request.paths)
+    for text in check_found(found):
+        watch.warning(text)
     with open_store(request) as store:
         for text in store.warnings:
             watch.warning(text)
         examined = examine_missing(found, request, store, watch)
+        refuse_all_ours(found, examined)
         watch.stage("Judging the frames")
         audit = recall_or_make(found, request, store, examined)
         if request.keep_store and examined.complete:

@@ -61,7 +61,7 @@ app.command(short_help="What a finding means.")(explain.explain)
 
 
 BY_INTERRUPT = 130
-"""What typer makes of the interrupt key when a command lets it through."""
+"""What the shells make of the interrupt key, and typer when a command lets it through."""
 
 
 def main() -> NoReturn:
@@ -104,7 +104,7 @@ def _run() -> int:
 
 
 def _told(error: Exception) -> int:
-    """Tell of a call that the parser refused, or of a folder that went away; raise what is else."""
+    """Tell of a call that the parser refused, of a folder that went away, or of our own fault."""
     show = getattr(error, "show", None)
     if show is not None:
         show()
@@ -113,7 +113,10 @@ def _told(error: Exception) -> int:
             "auditor: the current folder is no longer there. Change to another folder.", err=True
         )
     else:
-        raise error
+        from auditor.model.faults import keep_trace, please_report, trace_of  # noqa: PLC0415
+
+        keep_trace(" ".join(sys.argv), trace_of(error))
+        typer.echo(f"auditor: {please_report(error)}", err=True)
     return 2
 
 
@@ -127,4 +130,4 @@ def _has_current_folder() -> bool:
 
 def _stopped() -> int:
     typer.echo("auditor: stopped. Every report is whole, or as it was before.", err=True)
-    return 2
+    return BY_INTERRUPT

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
 
 from auditor.engine.choose import make_engine
 from auditor.examine import ExamineTask, examine_packed
-from auditor.model.errors import FrameFailure
+from auditor.model.errors import EngineLost, FailureKind, FrameFailure, ProgramFailed
 from auditor.model.facts import CardFile, CardFindings
+from auditor.model.faults import keep_trace
 from auditor.model.outcome import Outcome
 from auditor.request import AuditRequest, Watch
 from auditor.store.packing import PackedMeasurement
 from auditor.store.store import Store
 
-INTERRUPTED = FrameFailure(
-    "interrupted", "The audit was stopped before this file. Run the same command to go on."
-)
+INTERRUPTED = FrameFailure("interrupted", "The audit was stopped before this file.")
 
 OF_THE_MEDIUM = frozenset({"vanished", "no-permission", "input-error"})
 """Failures of the card that the file lies on: a copy on another card may well be read."""
@@ -55,8 +55,40 @@ def examine_missing(
         waiting = [rest for files in waiting if (rest := _after(files, ended, failures))]
         if INTERRUPTED in ended.values():
             failures |= {file.id: INTERRUPTED for rest in waiting for file in rest}
+            watch.warning(_stopped(failures, len(found.files), request))
             break
     return Examined(failures, INTERRUPTED not in failures.values())
+
+
+def _stopped(failures: dict[str, FrameFailure], files: int, request: AuditRequest) -> str:
+    """Say in one line how far it came, and what becomes of that."""
+    reached = files - sum(failure is INTERRUPTED for failure in failures.values())
+    after = (
+        "The same command goes on from there."
+        if request.keep_store
+        else "Nothing is remembered without a store: the same command begins anew."
+    )
+    return f"Stopped after {reached} of {files} files; the reports hold these. {after}"
+
+
+def refuse_all_ours(found: CardFindings, examined: Examined) -> None:
+    """Refuse to report on a shoot of which no file was measured, through no fault of the files.
+
+    Raises
+    ------
+    ProgramFailed
+        Every file that could be opened met a limit or a fault of this program.
+    """
+    failures = [examined.failures.get(file.id) for file in found.files]
+    told = [one for one in failures if one is not None and one.kind is FailureKind.OURS]
+    if not told or len(told) < len(failures) or INTERRUPTED in told:
+        return
+    (message, count), *others = Counter(one.message for one in told).most_common()
+    more = f" ({count} of {len(told)} files; others otherwise.)" if others else ""
+    raise ProgramFailed(
+        f"No file was measured, and that says nothing of the files. {message}{more} Nothing was "
+        "written."
+    )
 
 
 def _after(
@@ -83,9 +115,14 @@ def _examine(
             for outcome in engine.run(examine_packed, tasks):
                 file = files[outcome.index]
                 _keep(file, outcome, request, store, failures)
+                if outcome.trace:
+                    keep_trace(file.path, outcome.trace)
                 watch.examined(file.file, outcome.failure)
         except KeyboardInterrupt:
-            watch.warning("Stopped. The reports hold what is measured; the same command goes on.")
+            pass  # what is still in ``failures`` was not reached, and is told with its count
+        except EngineLost as error:
+            kept = " What was measured is kept: the same command goes on." * request.keep_store
+            raise EngineLost(f"{error}{kept}") from error
         finally:
             store.commit()
     return failures

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from auditor.model.errors import CannotWrite, FrameFailure, WrongCall
-from auditor.model.facts import Position
+from auditor.model.errors import CannotWrite, FrameFailure, NothingFound, WrongCall
+from auditor.model.facts import CardFindings, Position
 from auditor.model.settings import Settings
 from auditor.read.remote import is_url
 from auditor.report.write import REPORTERS, SHEETS
@@ -87,7 +87,35 @@ def check_call(request: AuditRequest) -> None:
         _check_out(request.out)
     if request.keep_store:
         store = request.store or default_path()
-        _check_off_card(request.paths, store, "The store", "file with --store")
+        check_off_card(request.paths, store, "The store", "file with --store")
+
+
+def check_found(found: CardFindings) -> tuple[str, ...]:
+    """Refuse to report on nothing: an empty card is a mistake, and no reason to write.
+
+    Returns
+    -------
+    tuple of str
+        A warning for each path under which nothing was found, where others hold something.
+
+    Raises
+    ------
+    NothingFound
+        There is no raw file under the paths, nor anything that promises to be one.
+    """
+    holding = {file.input_index for file in (*found.files, *found.unread)}
+    if not holding:
+        others = ", ".join(f"{count} {suffix}" for suffix, count in found.passed_over.items())
+        aside = f" ({others} passed over)" if others else ""
+        raise NothingFound(
+            f"There is no raw file under {' or '.join(found.inputs)}{aside}. Is it the right "
+            "folder, and is the card mounted? Nothing was written."
+        )
+    return tuple(
+        f"There is no raw file under {name}."
+        for place, name in enumerate(found.inputs)
+        if place not in holding
+    )
 
 
 def check_named(paths: Sequence[str]) -> None:
@@ -116,10 +144,17 @@ def check_reports_off_card(paths: Sequence[str], target: Path) -> None:
     WrongCall
         It would.
     """
-    _check_off_card(paths, target, "The reports", "folder with --out")
+    check_off_card(paths, target, "The reports", "folder with --out")
 
 
-def _check_off_card(paths: Sequence[str], target: Path, what: str, instead: str) -> None:
+def check_off_card(paths: Sequence[str], target: Path, what: str, instead: str) -> None:
+    """Refuse a file or folder that would lie on the card; ``instead`` says what to choose.
+
+    Raises
+    ------
+    WrongCall
+        It would.
+    """
     real = Path(os.path.realpath(target))  # unlike Path.resolve it passes over rings of links
     for card in (card for path in paths if not is_url(path) for card in _card_folders(path)):
         if real == card or card in real.parents:

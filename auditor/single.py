@@ -17,6 +17,7 @@ from auditor.files.atomic import write_bytes
 from auditor.model.audit import FrameResult
 from auditor.model.errors import FrameFailure, WrongCall
 from auditor.model.facts import CardFile
+from auditor.model.faults import keep_trace
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
@@ -88,6 +89,8 @@ def _examine(
     task = ExamineTask(file.path, file.kind, settings.measure, thorough=True)
     with closing(make_engine(1, None, settings.measure)) as engine:
         outcome = next(iter(engine.run(examine_file, [task])))
+    if outcome.trace:
+        keep_trace(file.path, outcome.trace)
     return outcome.value, outcome.failure
 
 

@@ -14,6 +14,10 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
             "Figures only, for a whole year.",
         ),
         (
+            "auditor audit /media/card --out evening --debug faults.txt",
+            "Keep what a report of a fault needs.",
+        ),
+        (
             "auditor audit /media/card --out evening --settings limits.toml --format html",
             "Your own limits; nothing is decoded again unless a measuring setting changed.",
         ),
@@ -38,7 +42,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
         ),
         (
             "auditor frame /media/card/DCIM/100/IMG_0042.DNG -o sheets --settings limits.toml "
-            "--quiet",
+            "--debug faults.txt --quiet",
             "The same with your own limits, silently.",
         ),
     ),

@@ -47,9 +47,11 @@ EXIT = """\
 | 0 | All is well: every file was read, every mark written, the store is whole. |
 | 1 | The work is complete, but something in it is not: files that could not be read, marks \
 without a frame, a store with a fault. Each is named. |
-| 2 | The call was wrong, or something could not be written. |
-| 130 | The audit was stopped while it measured. The reports hold what was measured until then and \
-say so; they take the place of older ones in the same folder. The same command goes on. |
+| 2 | The call was wrong, there was no raw file, no file could be measured through a fault of this \
+program, or something could not be written. |
+| 130 | It was stopped. While an audit measures, the reports hold what was measured until then and \
+say so; they take the place of older ones of the same shoot. Unless `--no-store` was given, the \
+same command goes on. |
 
 A pipe whose reader has gone changes no status.
 

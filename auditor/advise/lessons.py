@@ -9,6 +9,7 @@ from statistics import median
 
 from auditor.findings.base import may_be_sun
 from auditor.model.audit import FrameResult, Lesson
+from auditor.model.errors import FailureKind
 from auditor.model.findings import Finding, Severity
 from auditor.model.grouping import Grouping
 from auditor.model.numbers import counted_stops, share_text
@@ -68,10 +69,14 @@ def draw_lessons(results: Mapping[str, FrameResult], grouping: Grouping) -> tupl
         for code, told in ranked
         if _weight(code, told)
     ]
-    unreadable = [result for result in results.values() if result.status == "unreadable"]
-    if unreadable:
-        lessons.insert(0, _unreadable(unreadable))
-    return tuple(lessons[:MOST])
+    unread = [result for result in results.values() if _is_unread(result)]
+    return tuple([*_unreadable(unread), *lessons][:MOST])
+
+
+def _is_unread(result: FrameResult) -> bool:
+    """Whether a file could not be read; one that was not reached may well be."""
+    reached = result.error is None or result.error.code != "interrupted"
+    return result.status == "unreadable" and reached
 
 
 def _measured_once(results: Iterable[FrameResult]) -> list[FrameResult]:
@@ -120,16 +125,37 @@ def _lesson(code: str, told: Told, evidence: str, grouping: Grouping) -> Lesson:
     )
 
 
-def _unreadable(unreadable: Sequence[FrameResult]) -> Lesson:
-    return Lesson(
-        text=f"{_count(len(unreadable), 'file')} could not be read. Copy from the card again "
-        "before the card is formatted.",
-        evidence=", ".join(
-            _without_copying(result.error.message) for result in unreadable[:1] if result.error
-        ),
-        frames=tuple(result.id for result in unreadable),
-        code="unreadable",
-    )
+NOT_READ = {
+    "another copy": (
+        "{files} could not be read. Copy from the card again before the card is formatted."
+    ),
+    "unsupported": "{files} could not be read here, whole as they may be. Keep them.",
+    "ours": (
+        "{files} could not be measured, through a limit or a fault of this program. That says "
+        "nothing of the files."
+    ),
+}
+"""What is said of files that were not measured, by what may help; never to copy what is whole."""
+
+
+def _unreadable(unread: Sequence[FrameResult]) -> list[Lesson]:
+    """Return a lesson for each thing that may help, that for damaged files first."""
+    told: dict[str, list[FrameResult]] = {helps: [] for helps in NOT_READ}
+    for result in unread:
+        kind = FailureKind.DAMAGED if result.error is None else result.error.kind
+        told[kind if kind in told else "another copy"].append(result)
+    return [
+        Lesson(
+            text=NOT_READ[helps].format(files=_count(len(results), "file")),
+            evidence=", ".join(
+                _without_copying(result.error.message) for result in results[:1] if result.error
+            ),
+            frames=tuple(result.id for result in results),
+            code="unreadable",
+        )
+        for helps, results in told.items()
+        if results
+    ]
 
 
 def _without_copying(message: str) -> str:

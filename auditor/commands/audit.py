@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from auditor.commands.options import (
+    DebugOption,
     FormatOption,
     NoStoreOption,
     OutOption,
@@ -17,6 +18,7 @@ from auditor.commands.options import (
     SettingsOption,
     StoreOption,
     decimal_number,
+    keep_traces_in,
     not_together,
     place_from_text,
     settings_from_file,
@@ -24,8 +26,9 @@ from auditor.commands.options import (
 
 EPILOG = (
     "Exit status: 0 all files were read; 1 some could not be (they are listed); "
-    "2 the call was wrong or nothing could be written; 130 it was stopped, and the reports hold "
-    "what was measured until then: the same command goes on."
+    "2 the call was wrong, there was no raw file, no file could be measured through a fault of "
+    "this program, or nothing could be written; 130 it was stopped: the reports hold what was "
+    "measured until then, and unless --no-store was given the same command goes on."
 )
 
 
@@ -60,6 +63,7 @@ def audit(
         ),
     ] = None,
     quiet: QuietOption = False,
+    debug: DebugOption = None,
 ) -> None:
     """Audit a whole card: measure, judge, group, pair, and write the reports.
 
@@ -75,6 +79,7 @@ def audit(
     from auditor.print.choose import with_paper
     from auditor.request import AuditRequest
 
+    keep_traces_in(debug, paths)
     not_together(store=store, no_store=no_store)
     not_together(cluster=cluster, workers=workers)
     watch = ConsoleWatch(quiet=quiet)

@@ -7,7 +7,14 @@ from typing import Annotated
 
 import typer
 
-from auditor.commands.options import OutOption, QuietOption, SettingsOption, settings_from_file
+from auditor.commands.options import (
+    DebugOption,
+    OutOption,
+    QuietOption,
+    SettingsOption,
+    keep_traces_in,
+    settings_from_file,
+)
 
 
 def frame(
@@ -15,6 +22,7 @@ def frame(
     out: OutOption = Path("audit"),
     settings: SettingsOption = None,
     quiet: QuietOption = False,
+    debug: DebugOption = None,
 ) -> None:
     """Write one frame's whole sheet: the same measures in depth, as PNG and JSON.
 
@@ -24,6 +32,7 @@ def frame(
     from auditor.console.frame import print_frame
     from auditor.single import audit_frame
 
+    keep_traces_in(debug, [file])
     end = audit_frame(file, out, settings_from_file(settings))
     print_frame(end, quiet=quiet)
     raise typer.Exit(end.exit_status)

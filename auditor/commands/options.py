@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.model.errors import WrongCall
+from auditor.model.errors import CannotWrite, WrongCall
 from auditor.model.text import visible
 
 if TYPE_CHECKING:
@@ -92,6 +93,15 @@ FormatOption = Annotated[
         help="html, png, json, csv or md; repeat for more than one. Default: html png json csv.",
     ),
 ]
+DebugOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--debug",
+        parser=named_path,
+        metavar="FILE",
+        help="Keep the tracebacks of this program's own faults in FILE, to report them.",
+    ),
+]
 PlaceOption = Annotated[
     str | None,
     typer.Option(
@@ -105,6 +115,30 @@ PlaceOption = Annotated[
 def tell_trouble(text: str) -> None:
     """Tell on standard error what went wrong without stopping the work."""
     typer.echo(visible(text), err=True)
+
+
+def keep_traces_in(path: Path | None, paths: Sequence[str]) -> None:
+    """Keep tracebacks in a file from now on, behind what it holds; never on the card.
+
+    Raises
+    ------
+    WrongCall
+        The file lies on the card.
+    CannotWrite
+        It cannot be written.
+    """
+    from auditor.model.faults import traces_go_to
+    from auditor.request import check_off_card
+
+    if path is None:
+        return
+    check_off_card(paths, path, "The tracebacks", "file with --debug")
+    try:
+        traces_go_to(path)
+    except OSError as error:
+        raise CannotWrite(
+            f"{path}: cannot be written ({error.strerror}). Choose another file with --debug."
+        ) from error
 
 
 def settings_from_file(path: Path | None) -> Settings:

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from auditor.audit import AuditEnd
-from auditor.console.words import plural
+from auditor.console.words import counted, plural
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.text import visible
 from auditor.report.frame_names import short_names, with_short_names
+from auditor.report.write import SHEETS
 from auditor.rules import KINDS
 
 
@@ -23,12 +28,34 @@ def print_summary(end: AuditEnd, *, quiet: bool) -> None:
     console.print()
     if _print_unread(Console(stderr=True, highlight=False), audit):
         console.print()
-    for path in end.written[:6]:
-        console.print(Text(f"Written: {visible(str(path))}"), soft_wrap=True)
-    if len(end.written) > 6:
-        console.print(Text(f"Written: {len(end.written) - 6} more beside them"))
-    if not audit.complete:
-        console.print(Text("This audit is partial. Run the same command again to go on."))
+    for line in report_lines(end.written):
+        console.print(Text(visible(line)), soft_wrap=True)
+
+
+def report_lines(written: Sequence[Path]) -> Iterator[str]:
+    """Yield where the report is, by itself, and then what lies beside it, counted."""
+    if not written:
+        return
+    report = min(written, key=lambda path: _READ_FIRST.get(path.name, len(_READ_FIRST)))
+    yield f"Report: {report}"
+    kinds = Counter(_kind(path, report.parent) for path in written if path != report)
+    rest = [noun if is_name else counted(number, noun) for (is_name, noun), number in kinds.items()]
+    if rest:
+        yield f"Beside it: {', '.join(rest)}"
+
+
+_READ_FIRST = {
+    name: rank for rank, name in enumerate(("report.html", "report.md", "audit.json", "frames.csv"))
+}
+
+
+def _kind(path: Path, folder: Path) -> tuple[bool, str]:
+    """Return a report's own name, or what a picture is one of."""
+    if path.name.startswith("contact-sheet"):
+        return False, "contact sheet"
+    if path.parent == folder:
+        return True, path.name
+    return False, "sheet" if path.parent.name == SHEETS else "picture"
 
 
 def _print_lessons(console: Console, audit: Audit) -> None:
@@ -67,6 +94,8 @@ def _counts_table(audit: Audit) -> Table:
 
 def _verdict(frame: FrameResult) -> str:
     """Return the verdict; of the dark end only where it was measured."""
+    if frame.error is not None and frame.error.code == "interrupted":
+        return "not reached"
     open_below = frame.verdict == "held" and frame.blocked_fraction is None
     return "bright end held" if open_below else frame.verdict
 
@@ -79,16 +108,26 @@ VERDICT_WORDS = {
     "both": ("frame", "blown and blocked up"),
     "dark frame": ("dark frame", ""),
     "unreadable": ("file", "that could not be read"),
+    "not reached": ("file", "not reached before the stop"),
 }
 """Verdicts in the order in which they are counted out, with their words."""
 
 
+MOST_ALIKE = 20
+"""So many files with one and the same reason are named; the reports name all."""
+
+
 def _print_unread(console: Console, audit: Audit) -> bool:
     """List the files that could not be read; return whether there are any."""
-    unread = [frame for frame in audit.frames if frame.error is not None]
-    if unread:
+    alike: defaultdict[str, list[FrameResult]] = defaultdict(list)
+    for frame in audit.frames:
+        if frame.error is not None and frame.error.code != "interrupted":
+            alike[frame.error.message].append(frame)
+    if alike:
         console.print(Text("Could not be read:", style="bold"))
-    for frame in unread:
-        message = frame.error.message if frame.error else ""
-        console.print(Text(f"   {visible(frame.id)}: {visible(message)}"), soft_wrap=True)
-    return bool(unread)
+    for message, frames in alike.items():
+        for frame in frames[:MOST_ALIKE]:
+            console.print(Text(f"   {visible(frame.id)}: {visible(message)}"), soft_wrap=True)
+        if len(frames) > MOST_ALIKE:
+            console.print(Text(f"   and {len(frames) - MOST_ALIKE} more, for the same reason"))
+    return bool(alike)

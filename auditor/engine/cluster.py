@@ -16,6 +16,7 @@ import logging
 import time
 import uuid
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from queue import Empty, SimpleQueue
 from typing import Any, Generic, TypeAlias
 
@@ -25,7 +26,9 @@ from auditor import __version__
 from auditor.engine.failures import internal, worker_died
 from auditor.engine.limits import Limits
 from auditor.engine.remote import WorkerFacts, run_apart, worker_facts
-from auditor.model.errors import AuditorError, WrongCall
+from auditor.model.addresses import public_address
+from auditor.model.errors import AuditorError, EngineLost, WrongCall
+from auditor.model.faults import trace_of
 from auditor.model.outcome import Outcome, Result, Task
 
 Connection: TypeAlias = Any
@@ -78,7 +81,7 @@ class ClusterEngine:
         ------
         WrongCall
             No scheduler answers, it has no workers, or they are not fit for the work.
-        AuditorError
+        EngineLost
             The cluster was lost in the middle; what was yielded stands.
         """
         if not tasks:
@@ -190,10 +193,10 @@ class _Batch(Generic[Task, Result]):
             raise self._lost("a result could not be fetched") from error
         except Exception as error:
             self._check_connected(error)
-            return Outcome(index, None, internal(error))
+            return Outcome(index, None, internal(error), trace_of(error))
         finally:
             future.release()
-        return Outcome(index, outcome.value, outcome.failure)
+        return replace(outcome, index=index)
 
     def _check_connected(self, error: BaseException) -> None:
         if self._client.status != "running":
@@ -203,11 +206,8 @@ class _Batch(Generic[Task, Result]):
         if time.monotonic() - since > self._engine.patience_s:
             raise self._lost(f"nothing has ended for {self._engine.patience_s:.0f} s")
 
-    def _lost(self, why: str) -> AuditorError:
-        return AuditorError(
-            f"The cluster at {self._engine.address} is lost: {why}. What was measured is kept; "
-            "run the same command again to go on."
-        )
+    def _lost(self, why: str) -> EngineLost:
+        return EngineLost(f"The cluster at {public_address(self._engine.address)} is lost: {why}.")
 
 
 class _Client(Client):
@@ -237,8 +237,8 @@ def _connect(address: str) -> Connection:
         )
     except Exception as error:  # the address alone decides which kind it is
         raise WrongCall(
-            f"--cluster {address}: no scheduler answers there. Give the address that "
-            "'dask scheduler' printed, such as tcp://192.0.2.10:8786."
+            f"--cluster {public_address(address)}: no scheduler answers there. Give the address "
+            "that 'dask scheduler' printed, such as tcp://192.0.2.10:8786."
         ) from error
 
 
@@ -256,18 +256,19 @@ def _check_workers(client: Connection, address: str) -> None:
         client.wait_for_workers(1, timeout=WORKERS_WITHIN_S)
     except TimeoutError as error:
         raise WrongCall(
-            f"--cluster {address}: the scheduler has no workers. Start some with 'dask worker'."
+            f"--cluster {public_address(address)}: the scheduler has no workers. Start some "
+            "with 'dask worker'."
         ) from error
     try:
         facts: dict[str, Any] = client.run(worker_facts)
     except ImportError as error:
         raise WrongCall(
-            f"--cluster {address}: its workers lack this program ({error}). Install "
-            f"exposure-auditor {__version__} on each of them."
+            f"--cluster {public_address(address)}: its workers lack this program ({error}). "
+            f"Install exposure-auditor {__version__} on each of them."
         ) from error
     except Exception as error:  # theirs, ours and the network's alike
         raise AuditorError(
-            f"--cluster {address}: its workers could not be asked what they are "
+            f"--cluster {public_address(address)}: its workers could not be asked what they are "
             f"({type(error).__name__}). Look at what they print, and run the same command again."
         ) from error
     for worker, told in facts.items():

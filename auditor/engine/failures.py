@@ -6,11 +6,10 @@ import signal
 
 from auditor.engine.limits import Limits
 from auditor.model.errors import FrameFailure
+from auditor.model.faults import please_report
 
 FROM_OUTSIDE = frozenset({"SIGKILL", "SIGTERM", "SIGHUP", "SIGINT", "SIGQUIT"})
 """Signals that others send: a process that ends by one of them says nothing of its file."""
-
-_LONGEST_TEXT = 300
 
 
 def timed_out(limits: Limits) -> FrameFailure:
@@ -58,7 +57,5 @@ def signal_name(exit_code: int) -> str | None:
 
 
 def internal(error: BaseException) -> FrameFailure:
-    """Tell of an exception that nobody expected: its type and message, no traceback."""
-    text = " ".join(str(error).split())[:_LONGEST_TEXT]
-    told = f"{type(error).__name__}: {text}" if text else type(error).__name__
-    return FrameFailure("internal", f"A fault of this program met it ({told}). Please report it.")
+    """Tell of an exception that nobody expected: no traceback, and no blame on the file."""
+    return FrameFailure("internal", f"{please_report(error)} It says nothing of the file.")

@@ -21,6 +21,7 @@ from auditor.engine.failures import (
 from auditor.engine.limits import Limits
 from auditor.engine.pool import WorkerPool
 from auditor.model.errors import AuditorError, FrameFailure
+from auditor.model.faults import trace_of
 from auditor.model.outcome import Outcome, Result, Task
 
 TASKS_PER_WORKER = 200
@@ -140,7 +141,7 @@ class _Batch(Generic[Task, Result]):
             try:
                 packed = pickle.dumps((self._function, self._tasks[index]), protocol=5)
             except Exception as error:
-                yield Outcome(index, None, internal(error))
+                yield _fault(index, error)
                 continue
             self.under_way[self._schedule(packed)] = index
 
@@ -207,7 +208,8 @@ class _Batch(Generic[Task, Result]):
         if self._was_ended_from_outside(error) and index not in self._tried_alone:
             self._suspects.append(index)
             return None
-        return Outcome(index, None, self._failure(error))
+        failure = self._failure(error)
+        return _fault(index, error) if failure is None else Outcome(index, None, failure)
 
     def _pool_broke(self, index: int, error: BaseException) -> None:
         """Send a task again that its pool lost before it began: it bears no blame."""
@@ -220,19 +222,22 @@ class _Batch(Generic[Task, Result]):
     def _was_ended_from_outside(error: BaseException) -> bool:
         return isinstance(error, ProcessExpired) and signal_name(error.exitcode) in FROM_OUTSIDE
 
-    def _failure(self, error: BaseException) -> FrameFailure:
+    def _failure(self, error: BaseException) -> FrameFailure | None:
         if isinstance(error, TimeoutError):
             return timed_out(self._engine.limits)
         if isinstance(error, ProcessExpired):
             if signal_name(error.exitcode) == "SIGALRM":
                 return timed_out(self._engine.limits)
             return worker_died(error.exitcode)
-        return internal(error)
+        return None
 
 
 def _unpacked(index: int, reply: bytes) -> Outcome[Any]:
     try:
-        value, failure = pickle.loads(reply)
+        return Outcome(index, *pickle.loads(reply))
     except Exception as error:
-        return Outcome(index, None, internal(error))
-    return Outcome(index, value, failure)
+        return _fault(index, error)
+
+
+def _fault(index: int, error: BaseException) -> Outcome[Any]:
+    return Outcome(index, None, internal(error), trace_of(error))

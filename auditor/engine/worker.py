@@ -13,6 +13,7 @@ from typing import Any
 from auditor.engine.failures import internal, out_of_memory
 from auditor.engine.limits import Limits
 from auditor.model.errors import FrameFailure, UnreadableFile
+from auditor.model.faults import trace_of
 
 ONE_THREAD = (
     "OMP_NUM_THREADS",
@@ -52,16 +53,18 @@ def call(packed: bytes, limits: Limits) -> bytes:
     Returns
     -------
     bytes
-        Pickle of (value, None) or (None, FrameFailure). Packed here, so that a value too large
-        to send counts against the memory ceiling.
+        Pickle of (value, None, "") or (None, FrameFailure, traceback of a fault of ours). Packed
+        here, so that a value too large to send counts against the memory ceiling.
     """
     try:
         with _alarm(limits.alarm_s):
             function, task = pickle.loads(packed)
             _set_ceiling(limits.memory_limit_mb)
-            return pickle.dumps((function(task), None), protocol=5)
+            return pickle.dumps((function(task), None, ""), protocol=5)
     except BaseException as error:
-        return pickle.dumps((None, failure_of(error, limits)), protocol=5)
+        failure = failure_of(error, limits)
+        trace = trace_of(error) if failure.code == "internal" else ""
+        return pickle.dumps((None, failure, trace), protocol=5)
 
 
 def failure_of(error: BaseException, limits: Limits) -> FrameFailure:

@@ -44,6 +44,24 @@ class StoreRefused(AuditorError):
     code = "store-refused"
 
 
+class NothingFound(WrongCall):
+    """There is no raw file under the paths."""
+
+    code = "nothing-found"
+
+
+class EngineLost(AuditorError):
+    """The machines that measure are gone in the middle of the work."""
+
+    code = "engine-lost"
+
+
+class ProgramFailed(AuditorError):
+    """No file could be measured, and the fault lies here, not with the files."""
+
+    code = "program-failed"
+
+
 class UnreadableFile(Exception):
     """One file cannot be measured. A shoot goes on without it.
 

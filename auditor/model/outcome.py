@@ -20,11 +20,14 @@ class Outcome(Generic[Result]):
     ----------
     index : int
         Place of the task in the sequence that was sent.
+    trace : str
+        The traceback of a fault of this program; empty for every other failure.
     """
 
     index: int
     value: Result | None
     failure: FrameFailure | None = None
+    trace: str = ""
 
 
 class Engine(Protocol):

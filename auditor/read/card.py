@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
 
+from auditor.model.addresses import public_address
 from auditor.model.errors import WrongCall
 from auditor.model.facts import CardFile, CardFindings, FileLook
 from auditor.model.text import visible_name
@@ -92,7 +93,7 @@ def find_files(paths: Sequence[str]) -> CardFindings:
     unread = tuple(_unread(index, name, names) for index, name, _, _ in problems)
     return CardFindings(
         files=tuple(_with_copies(files, raws)),
-        inputs=tuple(visible_name(path) for path in paths),
+        inputs=tuple(visible_name(public_address(path)) for path in paths),
         problems=tuple(
             (file.id, code, text) for file, (_, _, code, text) in zip(unread, problems, strict=True)
         ),

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import Any, BinaryIO
 
+from auditor.model.addresses import public_address, without_secrets
 from auditor.model.errors import WrongCall
 from auditor.read.walk import HIDDEN_FOLDER, Sighting, Walk, hides
 
@@ -55,19 +56,20 @@ def walk_url(walk: Walk, input_index: int, url: str) -> None:
         found = [root] if system.isfile(root) else sorted(system.find(root))
         there = bool(found) or system.exists(root)
     except Exception as error:
-        raise WrongCall(f"{url}: cannot be listed ({reason_of(error)}).") from error
+        raise WrongCall(f"{public_address(url)}: cannot be listed ({reason_of(error)}).") from error
     if not there:
-        raise WrongCall(f"{url}: cannot be found. {NOTHING_THERE}")
+        raise WrongCall(f"{public_address(url)}: cannot be found. {NOTHING_THERE}")
     hidden: set[PurePosixPath] = set()
+    top = public_address(root)  # some systems name files by whole addresses, query and all
     for path in found:
         asked = path == root
-        below = path[len(root) :].lstrip("/")
+        below = public_address(path)[len(top) :].lstrip("/")
         shut = None if asked else _hidden_folder(below)
         if shut is not None:
             hidden.add(shut)
             continue
         where = url if asked else _url_below(url, below)
-        name = PurePosixPath(path).name if asked else below
+        name = PurePosixPath(top).name if asked else below
         real = f"{hash(system)}:{path}"  # the system stands for the host, which a path may lack
         walk.files.append(Sighting(input_index, where, name, real, asked=asked))
     if hidden:
@@ -105,20 +107,26 @@ def _system(url: str) -> tuple[Any, str]:
         import fsspec  # noqa: PLC0415 - an extra, and slow to import
     except ImportError as error:
         raise WrongCall(
-            f"{url}: reading from a URL needs fsspec. Install exposure-auditor[cluster]."
+            f"{public_address(url)}: reading from a URL needs fsspec. "
+            "Install exposure-auditor[cluster]."
         ) from error
     try:
         system, root = fsspec.core.url_to_fs(url)
     except Exception as error:
-        raise WrongCall(f"{url}: cannot be understood ({reason_of(error)}).") from error
+        raise WrongCall(
+            f"{public_address(url)}: cannot be understood ({reason_of(error)})."
+        ) from error
     return system, str(root).rstrip("/")
 
 
 def _url_below(given: str, below: str) -> str:
-    """Return the URL of a file under a URL: its host and the archives it lies in are kept."""
+    """Return the URL of a file under a URL: its host and the archives it lies in are kept.
+
+    So is the query of a web address, which may be what opens it.
+    """
     first, chain, rest = given.partition("::")
-    folder = first if first.endswith("/") else f"{first}/"
-    return f"{folder}{below}{chain}{rest}"
+    folder, mark, query = first.partition("?") if first.startswith("http") else (first, "", "")
+    return f"{folder.removesuffix('/')}/{below}{mark}{query}{chain}{rest}"
 
 
 def _changed(info: dict[str, Any]) -> int:
@@ -127,5 +135,6 @@ def _changed(info: dict[str, Any]) -> int:
 
 
 def reason_of(error: Exception) -> str:
-    """Say in few words what an error was."""
-    return getattr(error, "strerror", None) or str(error) or type(error).__name__
+    """Say in few words what an error was; addresses in it open nothing."""
+    told = getattr(error, "strerror", None) or str(error) or type(error).__name__
+    return without_secrets(told)

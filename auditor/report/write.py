@@ -12,6 +12,7 @@ from pathlib import Path, PurePosixPath
 from auditor.files.atomic import write_bytes
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.errors import AuditorError, CannotWrite
+from auditor.model.faults import keep_trace, please_report, trace_of
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.gallery import Gallery
 from auditor.model.text import visible
@@ -111,7 +112,7 @@ def _written(
         for file in files:
             _write_one(file, place, written, troubles)
     except Exception as error:  # a fault in one reporter must not cost the others their files
-        troubles.append(f"{name}: {_told(error)}")
+        troubles.append(_told(name, error))
     return written
 
 
@@ -123,7 +124,7 @@ def _write_one(file: ReportFile, place: _Place, written: list[Path], troubles: l
     except AuditorError as error:
         troubles.append(str(error))
     except Exception as error:  # as above
-        troubles.append(f"{visible(file.name)}: {_told(error)}")
+        troubles.append(_told(file.name, error))
     else:
         written.append(path)
 
@@ -135,8 +136,9 @@ def _inside(name: str) -> tuple[str, ...]:
     return parts
 
 
-def _told(error: Exception) -> str:
-    return f"could not be made ({type(error).__name__}: {visible(str(error))[:200]})."
+def _told(name: str, error: Exception) -> str:
+    keep_trace(name, trace_of(error))
+    return f"{visible(name)}: could not be made. {visible(please_report(error))}"
 
 
 def _html(job: ReportJob) -> Iterator[ReportFile]:

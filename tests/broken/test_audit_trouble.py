@@ -116,7 +116,7 @@ def test_stopped_before_measuring_the_command_says_so_and_writes_nothing(card: P
         [sys.executable, "-c", program, "audit", str(card), "--out", out, "--no-store"],
         capture_output=True, text=True, timeout=60, check=False,
     )  # fmt: skip
-    assert ended.returncode == 2
+    assert ended.returncode == 130
     assert ended.stdout == ""
     assert ended.stderr == "auditor: stopped. Every report is whole, or as it was before.\n"
     after = {path: path.read_bytes() for path in card.parent.rglob("*") if path.is_file()}

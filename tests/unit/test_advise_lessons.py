@@ -144,6 +144,25 @@ def test_a_file_not_read_is_to_be_copied_again_once() -> None:
     assert told.evidence == "The file ends before its picture does."
 
 
+def test_only_what_another_copy_may_cure_is_to_be_copied_again() -> None:
+    codes = ("internal", "unsupported", "interrupted", "input-error", "cut-off", "cut-off")
+    told = drawn(
+        [
+            replace(
+                unjudged_frame(card_file(f"{number}.DNG"), FileFacts(), "unreadable"),
+                error=FrameFailure(code, "It is so."),
+            )
+            for number, code in enumerate(codes)
+        ]
+    )
+    assert [lesson.text.partition(" could not be")[0] for lesson in told] == [
+        "3 files", "1 file", "1 file",
+    ]  # fmt: skip
+    assert ["from the card" in lesson.text for lesson in told] == [True, False, False]
+    assert "fault of this program" in told[2].text
+    assert sum(len(lesson.frames) for lesson in told) == len(codes) - 1, "not reached is not lost"
+
+
 def test_shares_count_measured_frames_and_each_copy_once() -> None:
     first, other, lost = (frame(number, "spare-light", 1.5) for number in range(3))
     copy = replace(first, id="2:0.DNG", also_at=(first.id,))

@@ -81,14 +81,6 @@ def test_reports_never_land_on_the_card(tmp_path: Path) -> None:
     assert list(card.iterdir()) == []
 
 
-def test_an_empty_card_is_an_audit_of_nothing(tmp_path: Path) -> None:
-    (tmp_path / "card").mkdir()
-    done = auditor("audit", str(tmp_path / "card"), "--out", str(tmp_path / "out"), "--no-store")
-    assert done.returncode == 0
-    assert "0 raw files" in done.stderr
-    assert (tmp_path / "out" / "report.html").exists()
-
-
 @pytest.mark.parametrize("code", sorted(KINDS))
 def test_every_finding_has_all_its_words(code: str) -> None:
     kind = KINDS[code]

@@ -83,7 +83,9 @@ def test_stopped_while_measuring_it_keeps_what_it_has_and_leaves_nothing_lying(
         env=os.environ | {"TMPDIR": str(aside)},
     )  # fmt: skip
     assert done.returncode == 130, done.stderr
-    assert "Stopped." in done.stderr
+    assert "Stopped after 0 of 1 files" in done.stderr
+    assert done.stderr.count("A_0001.DNG") == 0, "counted, not listed"
+    assert "goes on" not in done.stderr, "nothing is remembered here"
     assert json.loads((out / "audit.json").read_bytes())["complete"] is False
     assert list(aside.iterdir()) == []
 
@@ -96,6 +98,7 @@ def test_a_reader_that_goes_away_changes_neither_status_nor_list(
     words = ("--out", str(tmp_path / "out"), "--no-store", "-f", "json")
     unread = ended("audit", str(card), *words, into=away)
     (card / "A_0001.DNG").unlink()
+    write_dng(card / "A_0002.DNG", flat())
     read = ended("audit", str(card), *words, into=away)
     os.close(away)
     assert (unread.returncode, read.returncode) == (1, 0)

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from auditor.store.store import Store
+from tests.built_dng import flat, write_dng
 
 ARRAYS = {"numpy", "scipy", "sqlite3"}
 DRAWING = {"matplotlib", "PIL", "jinja2"}
@@ -66,9 +67,17 @@ def test_the_store_is_asked_without_loading_what_draws(tmp_path: Path) -> None:
 
 
 def test_an_audit_loads_no_drawing_of_pictures_before_one_is_drawn(tmp_path: Path) -> None:
-    empty = tmp_path / "card"
-    empty.mkdir()
-    words = ("audit", str(empty), "--out", str(tmp_path / "out"), "--no-store", "-f", "json")
+    (tmp_path / "card").mkdir()
+    write_dng(tmp_path / "card" / "A_0001.DNG", flat())
+    words = (
+        "audit",
+        str(tmp_path / "card"),
+        "--out",
+        str(tmp_path / "out"),
+        "--no-store",
+        "-f",
+        "json",
+    )
     loaded = loaded_by(*words)
     assert "scipy.ndimage" in loaded, "the whole way was gone"
     assert not {"matplotlib", "scipy.optimize"} & loaded
