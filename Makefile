@@ -9,12 +9,13 @@ SHOOT := reports/sample-shoot
 OUT := reports/demo
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test check bench docs example lock clean
+.PHONY: help demo test check wheel bench docs example lock clean
 
 help:
 	@echo "make demo    install, make the sample shoot, audit it; prints where the report is"
 	@echo "make test    install, run all tests"
 	@echo "make check   format, lint and types"
+	@echo "make wheel   install the built wheel on every Python that is here, audit with it, compare"
 	@echo "make bench   measure speed and memory, as ratios; writes reports/bench.md"
 	@echo "make docs    make the reference anew from the code"
 	@echo "make example make the small example report under reports/example"
@@ -60,6 +61,9 @@ check: $(VENV)/.ready-dev
 	@$(BIN)/ruff format --check .
 	@$(BIN)/ruff check .
 	@$(BIN)/mypy
+
+wheel: $(VENV)/.ready-samples
+	@$(BIN)/python -m tests.wheel_check
 
 bench: $(VENV)/.ready-dev
 	@$(BIN)/python -m tests.bench
