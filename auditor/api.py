@@ -14,6 +14,7 @@ import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
+from auditor.apply import apply_marks, undo_marks
 from auditor.audit import AuditEnd, run_audit
 from auditor.light.nd_plan import plan_nd_time
 from auditor.model.audit import Audit, FrameResult, SiblingPair
@@ -25,7 +26,6 @@ from auditor.report.json_report import json_schema
 from auditor.report.plain_records import audit_to_plain
 from auditor.request import AuditRequest, Watch
 from auditor.rules import KINDS
-from auditor.sidecar.apply import apply_marks
 from auditor.single import audit_frame
 
 __all__ = [
@@ -48,6 +48,7 @@ __all__ = [
     "remembered_history",
     "run_audit",
     "sibling_rows",
+    "undo_marks",
 ]
 
 Cell = str | float | int | bool | None

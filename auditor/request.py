@@ -36,8 +36,6 @@ class AuditRequest:
         None takes the user's data folder.
     keep_store : bool
         False measures into a store that is thrown away.
-    again : bool
-        Measure every file anew, whatever the store holds of it.
     place : Position or None
         Where the pictures were taken, for files that hold no position.
     """
@@ -50,7 +48,6 @@ class AuditRequest:
     cluster: str | None = None
     store: Path | None = None
     keep_store: bool = True
-    again: bool = False
     place: Position | None = None
 
 
@@ -159,7 +156,7 @@ def check_off_card(paths: Sequence[str], target: Path, what: str, instead: str) 
         It would.
     """
     real = Path(os.path.realpath(target))  # unlike Path.resolve it passes over rings of links
-    for card in (card for path in paths if not is_url(path) for card in _card_folders(path)):
+    for card in (card for path in paths for card in card_folders(path)):
         if real == card or card in real.parents:
             raise WrongCall(
                 f"{what} would land on the card ({target} is under {card}), and the card is "
@@ -167,8 +164,10 @@ def check_off_card(paths: Sequence[str], target: Path, what: str, instead: str) 
             )
 
 
-def _card_folders(path: str) -> Iterator[Path]:
+def card_folders(path: str) -> Iterator[Path]:
     """Yield the folder that a path names or lies in, and the root of the card it is part of."""
+    if is_url(path):
+        return
     place = Path(os.path.realpath(path))
     folder = place.parent if os.path.isfile(place) else place  # noqa: PTH113 - takes any name
     yield folder

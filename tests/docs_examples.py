@@ -93,13 +93,14 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
         ("auditor apply marks.json --to /photos/evening --dry-run", "What would change?"),
         ("auditor apply marks.json --to /photos/evening", "Write it."),
         (
-            "auditor apply marks.json --to /photos/evening --naming full --input 0",
+            "auditor apply marks.json --to /photos/evening --naming full --input 1",
             "Only the marks of the first card, new sidecars named IMG.EXT.xmp.",
         ),
         (
             "auditor apply evening/audit.json --from-audit --to /photos/evening",
             "The audit's own choice instead of yours.",
         ),
+        ("auditor apply --undo --to /photos/evening", "Take back the last run."),
     ),
     "explain": (
         ("auditor explain", "All findings, one a line."),

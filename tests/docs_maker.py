@@ -77,7 +77,8 @@ its pictures lie in a folder beside it. |
 | `history.html`, `history.png` | `history --out` | What all shoots tell together. |
 | the file named | `history --export` | Measurements and shoots, to be read by `--import`. |
 | the file named, `.png` or `.pdf` | `nd-time --card` | Shutter times to print and carry. |
-| `NAME.xmp`, `NAME.xmp.bak` | `apply` | A sidecar; what it held before its first change. |
+| `NAME.xmp` | `apply` | A sidecar beside the raw file. |
+| `.auditor-undo/0001.jsonl` … in the folder | `apply` | What each sidecar held before that run. |
 | `store.sqlite` in the user's data folder | `audit` | Measurements and past shoots, unless \
 `--no-store`; `auditor history --verify` prints where it lies. |
 """
@@ -92,18 +93,21 @@ The report saves its marks as `marks.json`, and `auditor apply` reads them:
  "schema": "%s",
  "made_at": "2026-10-03T21:14:05.000Z",
  "audit_made_at": "2026-10-03T20:58:40+02:00",
+ "inputs": ["/media/card"],
  "marks": [
   {"frame": "DCIM/100/IMG_0042.DNG", "file": "DCIM/100/IMG_0042.DNG", "input": 0,
-   "mark": "keeper", "note": "the short one"},
+   "mark": "keep", "note": "the short one"},
   {"frame": "DCIM/100/IMG_0043.DNG", "file": "DCIM/100/IMG_0043.DNG", "input": 0,
    "mark": null, "note": "water too smooth"}
  ]
 }
 ```
 
-`mark` is one of %s, or null, which leaves rating and label as
-they are. `frame` is the id in the audit, `file` the path relative to the input, `input` which of
-the inputs, from 0. A note becomes `dc:description`; an empty one changes nothing.
+`mark` is one of %s, or null, which takes out what an earlier run
+wrote and nobody changed. `frame` is the id in the audit, `file` the path relative to the input,
+`input` which of the `inputs`, from 0 (ids and `--input` count from 1). A note becomes
+`dc:description`. Files with the schema "exposure-auditor marks 1" (keeper, spare, drop) are still
+read.
 
 """
 

@@ -15,8 +15,8 @@ from auditor.model.settings import Settings
 from auditor.report.csv_report import build_csv
 from auditor.report.json_report import json_schema
 from auditor.rules import KINDS
-from auditor.sidecar.apply import LABELS, RATINGS
-from auditor.store.keys import OF_THE_CONTENT
+from auditor.sidecar.merge import LABELS, RATINGS
+from auditor.store.keys import OF_LIMITS, PASSING
 from tests.builders import make_audit
 
 SEVERITIES = {
@@ -81,10 +81,12 @@ def failures_table() -> str:
 
 
 def again(code: str) -> str:
-    """What the next audit makes of a file that failed."""
-    if FAILURE_KINDS[code] in OF_THE_CONTENT:
-        return "reads it again, and decodes it where its bytes or the program changed"
-    return "tries again"
+    """When a file that failed is tried again."""
+    if code in PASSING:
+        return "tries again"
+    if code in OF_LIMITS:
+        return "tries again with a higher limit"
+    return "remembers it, until the file or the program changes"
 
 
 def errors_table() -> str:
@@ -117,7 +119,9 @@ def _finding(kind: FindingKind) -> str:
 
 def ratings_table() -> str:
     """What each mark becomes in a sidecar."""
-    rows = ((f"`{word}`", RATINGS[word], LABELS[word]) for word in RATINGS)
+    rows = (
+        (f"`{word}`", RATINGS[word], label) for word, label in zip(RATINGS, LABELS, strict=True)
+    )
     return table(("mark", "`xmp:Rating`", "`xmp:Label`"), rows)
 
 

@@ -6,9 +6,10 @@ import re
 
 from lxml import etree
 
+from auditor.sidecar.merge import MARK, MARKED_BY, REASONS, RECORDS
 from auditor.sidecar.packet import DESCRIPTION, LABEL, RATING, RDF
 
-OURS = (RATING, LABEL, DESCRIPTION)
+OURS = (RATING, LABEL, DESCRIPTION, *RECORDS.values(), MARK, MARKED_BY, REASONS)
 
 ATTRIBUTES = """\ufeff<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/" x:xmptk="Drawer 3.1">

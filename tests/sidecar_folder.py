@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from auditor.sidecar.marks import Mark, Marks
+from auditor.sidecar.undo import FOLDER
 
 RAW = b"II*\x00 not a picture, and never to be touched"
 
@@ -24,8 +25,9 @@ def marks_on(*entries: tuple[str, str | None] | tuple[str, str | None, str]) -> 
 
 
 def contents(folder: Path) -> dict[str, bytes]:
+    """Return every file but the backups for undoing."""
     return {
         path.relative_to(folder).as_posix(): path.read_bytes()
         for path in folder.rglob("*")
-        if path.is_file()
+        if path.is_file() and path.parent.name != FOLDER
     }

@@ -2,78 +2,143 @@
 
 from __future__ import annotations
 
+import signal
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.commands.options import named_path
+from auditor.commands.options import named_path, not_together
+from auditor.model.errors import WrongCall
 from auditor.model.text import visible
 
 if TYPE_CHECKING:
     from auditor.sidecar.apply import ApplyReport
 
+STOPPED = 130
+
 
 def apply(
-    marks: Annotated[
-        Path,
-        typer.Argument(
-            metavar="MARKS", parser=named_path, help="marks.json as saved from the report."
-        ),
-    ],
     to: Annotated[
         Path,
         typer.Option(
-            "--to", parser=named_path, metavar="PATH", help="The folder that holds the frames."
+            "--to", parser=named_path, metavar="FOLDER", help="The folder that holds the frames."
         ),
     ],
+    marks: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[MARKS]", parser=named_path, help="marks.json as saved from the report."
+        ),
+    ] = None,
     dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Only tell what would change.")
+        bool, typer.Option("--dry-run", help="Only list each file and what would be written.")
     ] = False,
     from_audit: Annotated[
         bool,
         typer.Option("--from-audit", help="MARKS is an audit.json: write the audit's own choice."),
     ] = False,
+    labels: Annotated[
+        str | None,
+        typer.Option(
+            "--labels", metavar="KEEP,SECOND,DROP", help="Label texts that your converter colours."
+        ),
+    ] = None,
     naming: Annotated[
         str,
         typer.Option("--naming", help="A new sidecar's name: stem (A.xmp) or full (A.DNG.xmp)."),
     ] = "stem",
     only_input: Annotated[
-        int | None, typer.Option("--input", min=0, help="Only the marks of that card, from 0.")
+        int | None,
+        typer.Option(
+            "--input", min=1, metavar="N", help="Only the marks of card N, as ids count them."
+        ),
     ] = None,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Replace also what somebody else set.")
+    ] = False,
+    in_place: Annotated[
+        bool, typer.Option("--in-place", help="The audited folder is a copy, not the card.")
+    ] = False,
+    undo: Annotated[
+        bool, typer.Option("--undo", help="Take back the last run under FOLDER.")
+    ] = False,
 ) -> None:
-    """Write culling marks as XMP sidecars; an existing one keeps all that is not ours.
+    """Write culling marks as XMP sidecars; ratings, labels and captions set by others stay.
 
     \b
     auditor apply marks.json --to /photos/evening --dry-run
     auditor apply marks.json --to /photos/evening
     auditor apply evening/audit.json --from-audit --to /photos/evening
+    auditor apply --undo --to /photos/evening
 
-    Raw files are never touched. keeper becomes xmp:Rating 4, spare 2, drop -1 (rejected).
+    Raw files are never touched. keep becomes xmp:Rating 4, second 2, drop -1 (rejected).
     """
-    from auditor.sidecar.apply import apply_marks
+    from auditor.apply import apply_marks, undo_marks
     from auditor.sidecar.from_audit import marks_from_audit
+    from auditor.sidecar.merge import LABELS
 
-    wanted = marks_from_audit(marks) if from_audit else marks
-    report = apply_marks(
-        wanted,
-        to,
-        dry_run=dry_run,
-        naming=naming,  # type: ignore[arg-type]
-        only_input=only_input,
-    )
-    print_applied(report)
+    not_together(undo=undo, MARKS=marks)
+    not_together(undo=undo, from_audit=from_audit)
+    with _stopped_once():
+        if undo:
+            report = undo_marks(to, dry_run=dry_run, replace=replace)
+        elif marks is None:
+            raise WrongCall("MARKS is missing: name the marks.json saved from the report.")
+        else:
+            report = apply_marks(
+                marks_from_audit(marks) if from_audit else marks,
+                to,
+                dry_run=dry_run,
+                naming=naming,  # type: ignore[arg-type]
+                only_input=only_input,
+                labels=LABELS if labels is None else tuple(x.strip() for x in labels.split(",")),
+                replace=replace,
+                in_place=in_place,
+            )
+        print_applied(report)
+    if report.stopped:
+        sys.exit(STOPPED)
     raise typer.Exit(0 if report.complete else 1)
+
+
+@contextmanager
+def _stopped_once() -> Iterator[None]:
+    """Let the first interrupt end the work, and none after it the list of what was written."""
+
+    def first(_number: int, _frame: object) -> None:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        raise KeyboardInterrupt
+
+    before = signal.getsignal(signal.SIGINT)
+    if before is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, first)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def print_applied(report: ApplyReport) -> None:
     """Print what became of each mark, and the counts."""
     for one in report.applied:
-        if one.action == "unchanged":
+        if one.action == "unchanged" and not one.kept and not report.dry_run:
             continue
-        parts = [one.action, visible(one.file), ", ".join(one.changes), one.reason]
-        typer.echo(": ".join(part for part in parts if part))
-    actions = ("created", "updated", "unchanged", "missing", "refused")
+        name = visible(one.file)
+        if one.sidecar is not None and one.action != "refused":
+            name += f" ({visible(one.sidecar.name)})"
+        parts = [one.action, name, ", ".join(one.changes), "; ".join((*one.kept, one.reason))]
+        typer.echo(": ".join(part.strip("; ") for part in parts if part.strip("; ")))
+    actions = ["created", "updated", "unchanged", "missing", "refused"]
+    actions += [more for more in ("not written", "restored", "removed") if report.count(more)]
     counts = ", ".join(f"{report.count(action)} {action}" for action in actions)
-    would = "Nothing was written; it would be: " if report.dry_run else ""
-    typer.echo(f"{would}{counts}.")
+    if report.stopped:
+        typer.echo(f"Stopped: {counts}. The same command writes the rest.")
+    else:
+        would = "Nothing was written; it would be: " if report.dry_run else ""
+        typer.echo(f"{would}{counts}.")
+    if any(one.kept for one in report.applied):
+        typer.echo("What somebody else set was kept; --replace overrules it, --undo takes it back.")

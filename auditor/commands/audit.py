@@ -48,9 +48,6 @@ def audit(
     settings: SettingsOption = None,
     store: StoreOption = None,
     no_store: NoStoreOption = False,
-    again: Annotated[
-        bool, typer.Option("--again", help="Measure every file anew, whatever is remembered of it.")
-    ] = False,
     at: PlaceOption = None,
     paper: Annotated[
         str | None,
@@ -95,7 +92,6 @@ def audit(
         cluster=cluster,
         store=store,
         keep_store=not no_store,
-        again=again,
         place=place_from_text(at),
     )
     with watch:

@@ -35,7 +35,8 @@ class OpenedFile:
     Parameters
     ----------
     place : str
-        As in :class:`FileLook`.
+        Where it lies and what the system says of its last change: the same text promises the same
+        bytes, as far as the system knows.
     """
 
     stream: BinaryIO
@@ -69,9 +70,7 @@ def open_file(path: str) -> Iterator[OpenedFile | None]:
     """
     if is_url(path):
         with open_url(path) as remote:
-            # a digest of the address: it may hold a password
-            place = f"{digest_of(path.encode('utf-8', 'surrogateescape'))} {remote.changed}"
-            yield OpenedFile(remote.stream, remote.size_bytes, place)
+            yield OpenedFile(remote.stream, remote.size_bytes, f"{path} {remote.changed}")
         return
     # a file may turn into a pipe between listing and opening: never wait for a writer
     handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
@@ -79,16 +78,6 @@ def open_file(path: str) -> Iterator[OpenedFile | None]:
         found = os.fstat(handle)
         regular = stat.S_ISREG(found.st_mode)
         yield OpenedFile(stream, found.st_size, _place(found)) if regular else None
-
-
-def has_changed(path: str, look: FileLook) -> bool:
-    """Tell whether a file is another by now; False for what is gone, or lies at a URL."""
-    if is_url(path):
-        return False
-    try:
-        return _place(os.stat(path)) != look.place  # noqa: PTH116 - the name may be no text
-    except OSError:
-        return False
 
 
 def _place(found: os.stat_result) -> str:
@@ -117,7 +106,8 @@ def _offsets(size: int) -> list[int]:
 
 
 def _look(place: str, size: int, blocks: list[bytes]) -> FileLook:
-    return FileLook(place, digest_of(size.to_bytes(8, "little") + b"".join(blocks)))
+    ends = digest_of(size.to_bytes(8, "little") + b"".join(blocks))
+    return FileLook(digest_of(f"{place} {ends}".encode("utf-8", "surrogateescape")), ends)
 
 
 def digest_of(content: bytes) -> str:

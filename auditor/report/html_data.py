@@ -55,7 +55,7 @@ def page_data(page: Page, numbers: Mapping[str, int]) -> dict[str, Any]:
         Frame id to its place among the page's frames.
     """
     return {
-        "audit": {"made_at": page.audit_made_at, "key": audit_key(page)},
+        "audit": {"made_at": page.audit_made_at, "inputs": page.inputs, "key": audit_key(page)},
         "depth": page.floor_stops,
         "chunk": CHUNK,
         "frames": [_card(frame) for frame in page.frames],

@@ -48,6 +48,7 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         when=_when(audit),
         made=_made(audit),
         audit_made_at=audit.made_at,
+        inputs=audit.inputs,
         summary=tuple(_summary(audit, frames)),
         tallies=_tallies(frames),
         frames=frames,

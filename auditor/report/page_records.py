@@ -295,6 +295,7 @@ class Page:
     when: str
     made: str
     audit_made_at: str
+    inputs: tuple[str, ...]
     summary: tuple[str, ...]
     tallies: tuple[Tally, ...]
     frames: tuple[FrameSheet, ...]

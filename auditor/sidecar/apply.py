@@ -1,41 +1,40 @@
 """Write marks as sidecars: merged into what is there, whole or not at all.
 
-What the words become (ISO 16684-1: ``xmp:Rating`` is -1 for rejected, 0 to 5 else):
+What the words become (ISO 16684-1: ``xmp:Rating`` is -1 for rejected, 1 to 5 else):
 
 ======  ==========  =========
 mark    xmp:Rating  xmp:Label
 ======  ==========  =========
-keeper  4           Keeper
-spare   2           Spare
+keep    4           Keep
+second  2           Second
 drop    -1          Drop
 ======  ==========  =========
 
-A note becomes ``dc:description``. A mark of null and an empty note change nothing.
+A note becomes ``dc:description``; the audit's reasons stand in our own namespace.
 """
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from auditor.files.atomic import write_bytes
 from auditor.model.errors import CannotWrite, WrongCall
+from auditor.model.plain_file import read_plain
 from auditor.model.text import visible
-from auditor.sidecar.marks import Mark, Marks, read_marks
-from auditor.sidecar.packet import (
-    LABEL,
-    NEW_PACKET,
-    RATING,
-    BadPacket,
-    Packet,
-    read_packet,
-    xml_text,
-)
+from auditor.sidecar.marks import LONGEST_NOTE, MARK_WORDS, Mark, Marks
+from auditor.sidecar.merge import Merge, Rules, merge
+from auditor.sidecar.packet import LARGEST_BYTES, NEW_PACKET, BadPacket, Packet, read_packet
 from auditor.sidecar.place import Folder, Naming, NoFrame, Place, Refused
+from auditor.sidecar.undo import Backup, Change, digest, last_run
 
-RATINGS = {"keeper": "4", "spare": "2", "drop": "-1"}
-LABELS = {"keeper": "Keeper", "spare": "Spare", "drop": "Drop"}
+LONGEST_LABEL = 64
+
+Embedded = Callable[[Path], bytes | None]
+"""The XMP in a frame, None where it holds none; OSError where it cannot be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +46,16 @@ class Applied:
     frame, file : str
         As the marks file names them.
     action : str
-        "created", "updated", "unchanged", "missing" (no such frame under the folder) or
-        "refused". In a dry run: what would be done.
+        "created", "updated", "unchanged", "missing" (no such frame under the folder), "refused",
+        or "not written" (stopped before it). In a dry run: what would be done. Of an undo:
+        "restored", "removed", "unchanged" or "refused".
     sidecar : Path or None
     changes : tuple of str
         For example "rating 2 to 4"; hidden characters written out.
     reason : str
         Why it was refused or missing, or what is worth knowing.
+    kept : tuple of str
+        What was wanted and stays as others set it.
     """
 
     frame: str
@@ -62,6 +64,7 @@ class Applied:
     sidecar: Path | None = None
     changes: tuple[str, ...] = ()
     reason: str = ""
+    kept: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +74,7 @@ class ApplyReport:
     folder: Path
     dry_run: bool
     applied: tuple[Applied, ...]
+    stopped: bool = False
 
     def count(self, action: str) -> int:
         """Return how many marks came to that end."""
@@ -78,67 +82,96 @@ class ApplyReport:
 
     @property
     def complete(self) -> bool:
-        """Whether no mark was refused and none missed its frame."""
-        return all(one.action not in ("refused", "missing") for one in self.applied)
+        """Whether no mark was refused, none missed its frame and none was left unwritten."""
+        return all(one.action not in ("refused", "missing", "not written") for one in self.applied)
 
 
-def apply_marks(
-    marks: str | Path | Marks,
-    folder: str | Path,
-    *,
-    dry_run: bool = False,
-    naming: Naming = "stem",
-    only_input: int | None = None,
-) -> ApplyReport:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """How the marks are to be written; see :func:`auditor.apply.apply_marks`."""
+
+    rules: Rules = field(default_factory=Rules)
+    dry_run: bool = False
+    naming: Naming = "stem"
+    only_input: int | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        if self.naming not in ("stem", "full"):
+            raise WrongCall("The naming of new sidecars is stem or full.")
+        labels = self.rules.labels
+        if len(labels) != len(MARK_WORDS) or len(set(labels)) != len(labels):
+            raise WrongCall("Three different labels are needed, for keep, second and drop.")
+        if not all(label.strip() == label and 0 < len(label) <= LONGEST_LABEL for label in labels):
+            raise WrongCall(f"A label has 1 to {LONGEST_LABEL} characters, none of them a margin.")
+        if not all(label.isprintable() for label in labels):
+            raise WrongCall("A label holds a character that cannot be seen.")
+
+
+def write_marks(marks: Marks, folder: Path, wish: Wish, embedded: Embedded) -> ApplyReport:
     """Write the marks as sidecars beside the frames under ``folder``.
 
     A frame is looked for by its path under the folder, by the part of its path from the
     folder's own name on, or, in a flat copy, by its name where only one frame has it. A folder
     that is empty but for sidecars collects them. The sidecar that is there is updated, be it
-    IMG.xmp or IMG.EXT.xmp; where both are, the one that names the whole file. Before the first
-    change of a sidecar its bytes are kept as ``NAME.xmp.bak``; a .bak that is there stays.
+    IMG.xmp or IMG.EXT.xmp; where both are, the one that names the whole file. The interrupt key
+    ends the work between two sidecars; the report tells which were written.
+    """
+    wanted = [mark for mark in marks.marks if wish.only_input in (None, mark.input + 1)]
+    places = _places(wanted, Folder(folder, marks, wish.naming))
+    desk = _Rehearsal() if wish.dry_run else _Desk(Backup(folder))
+    both = list(zip(wanted, places, strict=True))
+    applied: list[Applied] = []
+    stopped = False
+    try:
+        for mark, place in both:
+            applied.append(_carry_out(mark, place, wish.rules, desk, embedded))
+    except KeyboardInterrupt:
+        stopped = True
+        left = both[len(applied) :]
+        applied += [_left(mark, place, wish.rules, desk, embedded) for mark, place in left]
+    finally:
+        desk.close()
+    told = [one for one in applied if one.action != "silent"]
+    return ApplyReport(folder, wish.dry_run, tuple(told), stopped)
 
-    Parameters
-    ----------
-    marks : path or Marks
-    folder : path
-    dry_run : bool
-        Only tell what would change.
-    naming : {"stem", "full"}
-        Name of a new sidecar: IMG.xmp or IMG.EXT.xmp.
-    only_input : int, optional
-        Apply only the marks of that input, from 0: for two cards that hold the same names.
 
-    Returns
-    -------
-    ApplyReport
+def undo_last(folder: Path, *, dry_run: bool = False, replace: bool = False) -> ApplyReport:
+    """Put the sidecars back as they were before the last run that changed any.
+
+    What was changed since by somebody else stays and is told, unless ``replace``. The backup is
+    done with when nothing was refused.
 
     Raises
     ------
     WrongCall
-        The marks cannot be read or the folder is not there; nothing was changed.
+        There is no run to undo.
     """
-    if naming not in ("stem", "full"):
-        raise WrongCall("The naming of new sidecars is stem or full.")
-    folder = Path(folder)
-    _check_folder(folder)
-    found = marks if isinstance(marks, Marks) else read_marks(Path(marks))
-    wanted = [
-        mark for mark in found.marks if mark.says_something and only_input in (None, mark.input)
-    ]
-    places = _places(wanted, Folder(folder, found, naming))
-    desk = _Rehearsal() if dry_run else _Desk()
-    applied = [_carry_out(mark, places[i], found.by_audit, desk) for i, mark in enumerate(wanted)]
-    return ApplyReport(folder, dry_run, tuple(applied))
+    run, changes = last_run(folder)
+    place = Folder(folder, Marks(()), "stem")
+    applied = tuple(_put_back(change, place, dry_run, replace) for change in changes)
+    report = ApplyReport(folder, dry_run, applied)
+    if report.complete and not dry_run:
+        run.unlink(missing_ok=True)
+    return report
 
 
-def _check_folder(folder: Path) -> None:
+def _put_back(change: Change, folder: Folder, dry_run: bool, replace: bool) -> Applied:
+    shown = visible(change.sidecar)
     try:
-        if folder.is_dir():
-            return
-    except OSError as error:
-        raise WrongCall(f"{folder}: cannot be looked into ({error.strerror}).") from error
-    raise WrongCall(f"{folder}: there is no such folder. Give the one that holds the frames.")
+        sidecar = folder.sidecar_at(change.sidecar)
+        now = _read(sidecar)
+        if now == change.before:
+            return Applied(shown, shown, "unchanged", sidecar)
+        if not replace and (now is None or digest(now) != change.after):
+            return Applied(shown, shown, "refused", sidecar, (), "it was changed since; it stays")
+        if not dry_run and change.before is None:
+            sidecar.unlink(missing_ok=True)
+        elif not dry_run and change.before is not None:
+            write_bytes(sidecar, change.before, last_look=lambda: _unchanged(sidecar, now))
+    except (Refused, CannotWrite, OSError, ValueError) as error:
+        return Applied(shown, shown, "refused", None, (), _plain(error))
+    return Applied(shown, shown, "removed" if change.before is None else "restored", sidecar)
 
 
 def _places(wanted: list[Mark], folder: Folder) -> list[Place | Applied]:
@@ -149,10 +182,13 @@ def _places(wanted: list[Mark], folder: Folder) -> list[Place | Applied]:
         if isinstance(place, Place):
             rivals[place.sidecar].append(index)
     for sidecar, indices in rivals.items():
-        if len({(wanted[i].mark, wanted[i].note) for i in indices}) > 1:
-            for i in indices:
+        speak = [i for i in indices if wanted[i].says_something]
+        for i in set(indices) - set(speak if speak else indices[:1]):
+            places[i] = _ended(wanted[i], "silent", "")
+        if len({(wanted[i].mark, wanted[i].note) for i in speak}) > 1:
+            for i in speak:
                 reason = (
-                    f"{visible(sidecar.name)} would stand for {len(indices)} frames that are "
+                    f"{visible(sidecar.name)} would stand for {len(speak)} frames that are "
                     "marked differently; name one input, or name new sidecars in full"
                 )
                 places[i] = _ended(wanted[i], "refused", reason)
@@ -160,6 +196,15 @@ def _places(wanted: list[Mark], folder: Folder) -> list[Place | Applied]:
 
 
 def _place(mark: Mark, folder: Folder) -> Place | Applied:
+    if not mark.says_something:
+        try:
+            place = folder.place_of(mark.file)
+        except (Refused, OSError, ValueError):
+            return _ended(mark, "silent", "")
+        return place if place.sidecar.exists() else _ended(mark, "silent", "")
+    if len(mark.note) > LONGEST_NOTE:
+        reason = f"its note has {len(mark.note):,} characters, {LONGEST_NOTE:,} at most; shorten it"
+        return _ended(mark, "refused", reason)
     try:
         return folder.place_of(mark.file)
     except Refused as error:
@@ -169,46 +214,148 @@ def _place(mark: Mark, folder: Folder) -> Place | Applied:
 
 
 class _Desk:
-    """Reads and writes sidecars."""
+    """Reads and writes sidecars, and keeps what they held."""
+
+    def __init__(self, backup: Backup | None = None) -> None:
+        self._backup = backup
+        self._parts: dict[Path, list[Path]] = {}
+        self._written = False
+        self.last: tuple[Path, str] | None = None
 
     def read(self, sidecar: Path) -> bytes | None:
         """Return the bytes of a sidecar, None where it is not there."""
-        return sidecar.read_bytes() if sidecar.exists() else None
+        return _read(sidecar)
 
     def write(self, sidecar: Path, before: bytes | None, after: bytes) -> None:
-        """Put new bytes in place of those that were read."""
-        _replace(sidecar, before, after)
+        """Put new bytes in place of those that were read, unless they are others by now."""
+        self._sweep(sidecar)
+        if self._backup is not None:
+            try:
+                self._backup.keep(sidecar, before, after)
+            except OSError as error:
+                raise Refused(f"no backup can be kept in the folder ({_plain(error)})") from error
+        self.last = sidecar, "created" if before is None else "updated"
+
+        try:
+            write_bytes(sidecar, after, last_look=lambda: _unchanged(sidecar, before))
+        except (Refused, CannotWrite):
+            self.last = None
+            raise
+        finally:
+            self._written = self._written or self.last is not None
+
+    def close(self) -> None:
+        """End the backup."""
+        if self._backup is not None:
+            self._backup.close(of_use=self._written)
+
+    def _sweep(self, sidecar: Path) -> None:
+        """Remove what a killed run left of writing this sidecar."""
+        folder = sidecar.parent
+        if folder not in self._parts:
+            self._parts[folder] = list(folder.glob(".*.part"))
+        part = re.compile(re.escape(f".{sidecar.name[:40]}-") + r"[a-z0-9_]{8}\.part")
+        for path in self._parts[folder]:
+            if part.fullmatch(path.name) and not path.is_dir():
+                path.unlink(missing_ok=True)
 
 
 class _Rehearsal(_Desk):
     """Writes nothing and remembers what it would: a sidecar may stand for two frames."""
 
     def __init__(self) -> None:
-        self._held: dict[Path, bytes] = {}
+        super().__init__()
+        self._told: dict[Path, bytes] = {}
 
     def read(self, sidecar: Path) -> bytes | None:
-        held = self._held.get(sidecar)
-        return super().read(sidecar) if held is None else held
+        told = self._told.get(sidecar)
+        return super().read(sidecar) if told is None else told
 
     def write(self, sidecar: Path, before: bytes | None, after: bytes) -> None:
-        self._held[sidecar] = after
+        self._told[sidecar] = after
 
 
-def _carry_out(mark: Mark, place: Place | Applied, by_audit: bool, desk: _Desk) -> Applied:
+def _carry_out(
+    mark: Mark, place: Place | Applied, rules: Rules, desk: _Desk, embedded: Embedded
+) -> Applied:
     if isinstance(place, Applied):
         return place
     try:
         before = desk.read(place.sidecar)
-        packet = read_packet(NEW_PACKET if before is None else before)
-        changes = _merge(packet, mark, by_audit)
-        if changes:
-            desk.write(place.sidecar, before, packet.to_bytes())
+        inner = _embedded(place.frame, embedded, hidden=before is None)
+        packet = read_packet((inner or NEW_PACKET) if before is None else before)
+        done = merge(packet, _sisters(place, inner), mark, rules)
+        if done.values:
+            after = packet.changed(done.values)
+            read_packet(after)  # nothing is written that could not be read again
+            desk.write(place.sidecar, before, after)
     except BadPacket as error:
         return _ended(mark, "refused", f"it was left alone: {visible(str(error))}", place.sidecar)
     except (Refused, CannotWrite, OSError) as error:
         return _ended(mark, "refused", _plain(error), place.sidecar)
-    action = "unchanged" if not changes else "created" if before is None else "updated"
-    return Applied(mark.frame, mark.file, action, place.sidecar, changes, place.note)
+    return _told(mark, place, done, before, carried=before is None and inner is not None)
+
+
+def _told(mark: Mark, place: Place, done: Merge, before: bytes | None, carried: bool) -> Applied:
+    action = "unchanged" if not done.values else "created" if before is None else "updated"
+    if action == "unchanged" and not mark.says_something:
+        action = "silent"
+    note = "the XMP in the frame was carried over" if carried and action == "created" else ""
+    reason = "; ".join(filter(None, (place.note, note)))
+    return Applied(mark.frame, mark.file, action, place.sidecar, done.changes, reason, done.kept)
+
+
+def _left(
+    mark: Mark, place: Place | Applied, rules: Rules, desk: _Desk, embedded: Embedded
+) -> Applied:
+    """Tell of a mark after a stop; the first may have been written just before."""
+    now = _carry_out(mark, place, rules, _Rehearsal(), embedded)
+    if now.action in ("created", "updated"):
+        return _ended(mark, "not written", "", now.sidecar)
+    if now.action == "unchanged" and desk.last is not None and now.sidecar == desk.last[0]:
+        return _ended(mark, desk.last[1], "", now.sidecar)
+    return now
+
+
+def _embedded(frame: Path, embedded: Embedded, *, hidden: bool) -> bytes | None:
+    """Return the XMP in a frame; Refused where a new sidecar would hide what cannot be read."""
+    if not frame.is_file():
+        return None
+    try:
+        content = embedded(frame)
+        if content is not None:
+            read_packet(content)
+    except (OSError, BadPacket) as error:
+        if not hidden:
+            return None
+        raise Refused(
+            f"the XMP in the frame itself cannot be read ({_plain(error)}), and a new sidecar "
+            "would hide it"
+        ) from error
+    return content
+
+
+def _sisters(place: Place, inner: bytes | None) -> Sequence[Packet]:
+    """Return what else speaks of the frame; what cannot be read says nothing."""
+    found = [] if inner is None else [read_packet(inner)]
+    for other in place.others:
+        try:
+            found.append(read_packet(_read(other) or b""))
+        except (OSError, BadPacket):
+            continue
+    return found
+
+
+def _read(sidecar: Path) -> bytes | None:
+    try:
+        return read_plain(sidecar, LARGEST_BYTES)
+    except FileNotFoundError:
+        return None
+
+
+def _unchanged(sidecar: Path, before: bytes | None) -> None:
+    if sidecar.is_symlink() or _read(sidecar) != before:
+        raise Refused("it was changed by another program meanwhile; apply the marks again")
 
 
 def _ended(mark: Mark, action: str, reason: str, sidecar: Path | None = None) -> Applied:
@@ -217,45 +364,3 @@ def _ended(mark: Mark, action: str, reason: str, sidecar: Path | None = None) ->
 
 def _plain(error: Exception) -> str:
     return visible(str(getattr(error, "strerror", None) or error))
-
-
-def _merge(packet: Packet, mark: Mark, by_audit: bool) -> tuple[str, ...]:
-    """Set what the mark says; return the changes in words."""
-    changes: list[str] = []
-    if mark.mark is not None:
-        for name, word, value in (
-            (RATING, "rating", RATINGS[mark.mark]),
-            (LABEL, "label", LABELS[mark.mark]),
-        ):
-            olds = packet.texts_of(name)
-            if olds != [value]:
-                packet.set_text(name, value)
-                changes.append(_change(word, " and ".join(olds), value))
-    old = packet.description()
-    if mark.note and old != xml_text(mark.note) and not (by_audit and old):
-        packet.set_description(mark.note)
-        changes.append(_change("description", old, mark.note))
-    return tuple(changes)
-
-
-def _change(word: str, old: str | None, new: str) -> str:
-    return f"{word} {_short(old)} to {_short(new)}" if old else f"{word} {_short(new)}"
-
-
-def _short(text: str | None) -> str:
-    shown = visible(text or "")
-    return shown if len(shown) <= 60 else shown[:59] + "…"
-
-
-def _replace(sidecar: Path, before: bytes | None, after: bytes) -> None:
-    """Put the new bytes in place of the old ones, unless those are not the old ones any more."""
-
-    def last_look() -> None:
-        now = sidecar.read_bytes() if sidecar.exists() else None
-        if now != before or sidecar.is_symlink():
-            raise Refused("it was changed by another program meanwhile; apply the marks again")
-
-    backup = sidecar.with_name(sidecar.name + ".bak")
-    if before is not None and not backup.exists() and not backup.is_symlink():
-        write_bytes(backup, before)
-    write_bytes(sidecar, after, last_look=last_look)

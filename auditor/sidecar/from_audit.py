@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from auditor.model.errors import WrongCall
-from auditor.sidecar.marks import Marks, entries_of, mark_of, read_table, text_of
+from auditor.sidecar.marks import Marks, entries_of, mark_of, read_table, text_of, texts_of
+
+MOST_LOST = 0.10
+"""Share of the frame, blown and black together, that a picture may lose and still be suggested
+as one: the sun, its glitter and the dark of rocks stay well under it (common practice)."""
+
+NO_PICTURE = frozenset({"damaged-data", "dark-frame"})
+"""Findings of frames that are never suggested."""
 
 
 def marks_from_audit(path: Path) -> Marks:
-    """Make marks of the audit's own verdict, from its ``audit.json``.
+    """Make marks of the audit's own choice, from its ``audit.json``.
 
-    The keeper of each set-up and the frames that a bracket needs become "keeper", the frames
-    ranked behind a keeper and those a bracket can spare become "spare". The audit never says
-    "drop": throwing a picture away is the photographer's word. Frames it has no opinion of
-    stay unmarked.
+    What a bracket's blend needs is "keep", and so is the best frame of each kind in a set-up;
+    those ranked behind it are "second". A frame that lost more than :data:`MOST_LOST` of its
+    area, is damaged, or was not measured is suggested for a blend or not at all. The audit never
+    says "drop": throwing a picture away is the photographer's word. Frames that it does not
+    choose bear no mark, which takes out what an earlier choice of its own wrote.
 
     Raises
     ------
@@ -26,48 +34,70 @@ def marks_from_audit(path: Path) -> Marks:
     audit = read_table(path)
     if "schema_version" not in audit:
         raise WrongCall(f"{path}: is not an audit. Give the audit.json of a report.")
-    verdicts, notes = _verdicts(audit, path)
     frames = entries_of(audit, "frames", path)
-    marks = [mark_of(_as_mark(frame, verdicts, notes), f"{path}: a frame") for frame in frames]
+    choice = _choice(audit, {_id(frame) for frame in frames if _usable(frame)}, path)
     return Marks(
-        marks=tuple(mark for mark in marks if mark.says_something),
+        marks=tuple(mark_of(_as_mark(frame, choice), f"{path}: a frame") for frame in frames),
         audit_made_at=text_of(audit, "made_at", f"{path}"),
+        inputs=texts_of(audit.get("inputs")),
         by_audit=True,
     )
 
 
-def _verdicts(audit: dict[str, Any], path: Path) -> tuple[dict[str, str], dict[str, str]]:
-    """Return frame id to mark, and frame id to the reasons; the better mark wins."""
-    verdicts: dict[str, str] = {}
-    notes: dict[str, str] = {}
+def _choice(audit: dict[str, Any], usable: set[str], path: Path) -> dict[str, tuple[str, str]]:
+    """Return frame id to mark and reasons; the better mark wins."""
+    choice: dict[str, tuple[str, str]] = {}
     keepers, brackets = entries_of(audit, "keepers", path), entries_of(audit, "brackets", path)
     for keeper in keepers:
-        verdicts[str(keeper.get("frame"))] = "keeper"
-        notes[str(keeper.get("frame"))] = "; ".join(_texts(keeper.get("why")))
+        if (frame := str(keeper.get("frame"))) in usable:
+            choice[frame] = ("keep", "; ".join(texts_of(keeper.get("why"))))
+    sound = {_id(f) for f in entries_of(audit, "frames", path) if not _spoilt(f)}
+    for frame, reason in _for_blends(brackets):
+        if frame in sound:
+            choice.setdefault(frame, ("keep", reason))
+    behind = [frame for keeper in keepers for frame in texts_of(keeper.get("rank"))]
     for bracket in brackets:
-        for frame in _texts(bracket.get("needed")):
-            verdicts.setdefault(frame, "keeper")
-            notes.setdefault(frame, "needed to cover the range of its bracket")
-    for frame in (
-        *(frame for keeper in keepers for frame in _texts(keeper.get("rank"))),
-        *(frame for bracket in brackets for frame in _texts(bracket.get("spare"))),
-    ):
-        verdicts.setdefault(frame, "spare")
-    return verdicts, notes
+        behind += [*texts_of(bracket.get("not_needed")), *texts_of(bracket.get("spare"))]
+    for frame in behind:
+        if frame in usable:
+            choice.setdefault(frame, ("second", ""))
+    return choice
 
 
-def _as_mark(
-    frame: dict[str, Any], verdicts: dict[str, str], notes: dict[str, str]
-) -> dict[str, Any]:
-    frame_id = frame.get("id", frame.get("file"))
+def _for_blends(brackets: list[dict[str, Any]]) -> Iterator[tuple[str, str]]:
+    """Yield the frames that blends need, each with its job where the audit tells it."""
+    for bracket in brackets:
+        blend = bracket.get("blend")
+        for part in blend if isinstance(blend, list) else []:
+            if isinstance(part, dict):
+                yield str(part.get("frame")), f"for the blend: {part.get('job') or 'needed'}"
+        for frame in texts_of(bracket.get("needed")):
+            yield frame, "needed to cover the range of its bracket"
+
+
+def _usable(frame: dict[str, Any]) -> bool:
+    """Whether a frame was measured and would do as a picture by itself."""
+    lost = [frame.get("blown_fraction"), frame.get("blocked_fraction")]
+    shares = [share for share in lost if isinstance(share, int | float)]
+    return len(shares) == len(lost) and sum(shares) <= MOST_LOST and not _spoilt(frame)
+
+
+def _spoilt(frame: dict[str, Any]) -> bool:
+    found = frame.get("findings")
+    codes = {f.get("code") for f in found if isinstance(f, dict)} if isinstance(found, list) else ()
+    return frame.get("status") == "unreadable" or not NO_PICTURE.isdisjoint(codes)
+
+
+def _id(frame: dict[str, Any]) -> str:
+    return str(frame.get("id", frame.get("file")))
+
+
+def _as_mark(frame: dict[str, Any], choice: dict[str, tuple[str, str]]) -> dict[str, Any]:
+    mark, reasons = choice.get(_id(frame), (None, ""))
     return {
-        "frame": frame_id,
+        "frame": _id(frame),
         "file": frame.get("file"),
         "input": frame.get("input", 0),
-        "mark": verdicts.get(str(frame_id)),
-        "note": notes.get(str(frame_id), ""),
+        "mark": mark,
+        "reasons": reasons,
     }
-
-
-def _texts(values: object) -> Iterable[str]:
-    return [value for value in values if isinstance(value, str)] if isinstance(values, list) else []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,9 +11,16 @@ from typing import Any
 from auditor.model.errors import WrongCall
 from auditor.model.plain_file import read_plain
 
-MARKS_SCHEMA = "exposure-auditor marks 1"
-MARK_WORDS = ("keeper", "spare", "drop")
+MARKS_SCHEMA = "exposure-auditor marks 2"
+MARK_WORDS = ("keep", "second", "drop")
+OLDER_SCHEMA = "exposure-auditor marks 1"
+OLDER_WORDS = {"keeper": "keep", "spare": "second", "drop": "drop"}
+"""A file of the first kind is still read."""
+
 LARGEST_BYTES = 256 * 1024 * 1024
+
+LONGEST_NOTE = 2000
+"""Characters; the page takes as many, and so does a caption (IPTC IIM 4.2, dataset 2:120)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +38,9 @@ class Mark:
     mark : str or None
         One of :data:`MARK_WORDS`; None leaves rating and label as they are.
     note : str
-        Empty leaves the description as it is.
+        The photographer's words, for a caption; empty where there are none.
+    reasons : str
+        The audit's reasons for its choice.
     """
 
     frame: str
@@ -38,10 +48,11 @@ class Mark:
     input: int = 0
     mark: str | None = None
     note: str = ""
+    reasons: str = ""
 
     @property
     def says_something(self) -> bool:
-        """Whether there is anything to write."""
+        """Whether there is anything to write; if not, what we wrote earlier is taken out."""
         return self.mark is not None or bool(self.note)
 
 
@@ -51,14 +62,16 @@ class Marks:
 
     Parameters
     ----------
+    inputs : tuple of str
+        The folders and files that were audited; empty where the file does not tell.
     by_audit : bool
-        True where the audit's own verdict speaks: its notes then never replace words that
-        somebody wrote.
+        True where the audit's own choice speaks.
     """
 
     marks: tuple[Mark, ...]
     made_at: str = ""
     audit_made_at: str = ""
+    inputs: tuple[str, ...] = ()
     by_audit: bool = False
 
 
@@ -71,19 +84,22 @@ def read_marks(path: Path) -> Marks:
         The file cannot be read, is not a marks file, or holds a word that is no mark.
     """
     table = read_table(path)
-    if table.get("schema") != MARKS_SCHEMA:
+    schema = table.get("schema")
+    if schema not in (MARKS_SCHEMA, OLDER_SCHEMA):
         raise WrongCall(
             f"{path}: is not a marks file ({MARKS_SCHEMA!r}). Save the marks from the report again."
         )
     if "marks" not in table:
         raise WrongCall(f"{path}: holds no list of marks. Save the marks from the report again.")
+    older = OLDER_WORDS if schema == OLDER_SCHEMA else {}
     return Marks(
         marks=tuple(
-            mark_of(entry, f"{path}: mark {place}")
+            mark_of(entry, f"{path}: mark {place}", older)
             for place, entry in enumerate(entries_of(table, "marks", path), 1)
         ),
         made_at=text_of(table, "made_at", f"{path}"),
         audit_made_at=text_of(table, "audit_made_at", f"{path}"),
+        inputs=texts_of(table.get("inputs")),
     )
 
 
@@ -108,9 +124,22 @@ def entries_of(table: dict[str, Any], name: str, path: Path) -> list[dict[str, A
     return entries
 
 
-def mark_of(entry: dict[str, Any], where: str) -> Mark:
-    """Read one mark; WrongCall, with ``where`` in it, when it cannot be one."""
+def texts_of(values: object) -> tuple[str, ...]:
+    """Return the texts in a list, none where it is no list."""
+    return tuple(v for v in values if isinstance(v, str)) if isinstance(values, list) else ()
+
+
+def mark_of(entry: dict[str, Any], where: str, older: Mapping[str, str] | None = None) -> Mark:
+    """Read one mark; WrongCall, with ``where`` in it, when it cannot be one.
+
+    Parameters
+    ----------
+    older : mapping, optional
+        Words of an older kind of file and what they are called now.
+    """
     word = entry.get("mark")
+    if older and isinstance(word, str):
+        word = older.get(word, word)
     if word is not None and word not in MARK_WORDS:
         raise WrongCall(f"{where}: a mark is one of {', '.join(MARK_WORDS)} or null.")
     number = entry.get("input", 0)
@@ -120,7 +149,8 @@ def mark_of(entry: dict[str, Any], where: str) -> Mark:
     if not file:
         raise WrongCall(f"{where}: names no file.")
     frame = text_of(entry, "frame", where) or file
-    return Mark(frame, file, number, word, text_of(entry, "note", where))
+    note, reasons = text_of(entry, "note", where), text_of(entry, "reasons", where)
+    return Mark(frame, file, number, word, note, reasons)
 
 
 def text_of(entry: dict[str, Any], name: str, where: str) -> str:

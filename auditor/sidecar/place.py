@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Literal
 
@@ -38,11 +38,17 @@ class Place:
     Parameters
     ----------
     sidecar : Path
+    frame : Path
+        Where the frame itself is, or would be.
+    others : tuple of Path
+        Sidecars of the same frame by another name, which other programs keep.
     note : str
         What is worth knowing of it; may be empty.
     """
 
     sidecar: Path
+    frame: Path
+    others: tuple[Path, ...] = ()
     note: str = ""
 
 
@@ -83,10 +89,19 @@ class Folder:
             there = _sidecars_of(frame)
             if there or frame.is_file() or self._collects:
                 place = self._choose(frame, there)
-                self._check(place.sidecar)
+                self.check(place.sidecar)
                 moved = "" if candidate in spellings else f"found as {visible('/'.join(candidate))}"
-                return Place(place.sidecar, "; ".join(filter(None, (moved, place.note))))
+                return replace(place, note="; ".join(filter(None, (moved, place.note))))
         raise NoFrame("no such file under the folder")
+
+    def sidecar_at(self, relative: str) -> Path:
+        """Return a sidecar by its path under the folder; Refused where that leads elsewhere."""
+        *parents, name = relative.split("/")
+        if not name.lower().endswith(_SUFFIXES[0]):
+            raise Refused("it is no sidecar")
+        sidecar = self.path.joinpath(*_safe_parts("/".join([*parents, name + "-"]))[:-1], name)
+        self.check(sidecar)
+        return sidecar
 
     def _candidates(self, *spellings: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
         """Yield the path itself, the path from this folder on, or the bare name if it is unique.
@@ -104,22 +119,25 @@ class Folder:
                 yield parts[-1:]
 
     def _choose(self, frame: Path, there: list[Path]) -> Place:
-        if len(there) > 1:
-            left = ", ".join(visible(path.name) for path in there[1:])
-            return Place(there[0], f"{left} stands beside it and was left alone")
         if there:
-            return Place(there[0])
+            first, *others = there
+            left = ", ".join(visible(path.name) for path in others)
+            note = f"{left} stands beside it and was left alone" if others else ""
+            return Place(first, frame, tuple(others), note)
         name = frame.name if self.naming == "full" else frame.stem
-        return Place(frame.with_name(name + _SUFFIXES[0]))
+        return Place(frame.with_name(name + _SUFFIXES[0]), frame)
 
-    def _check(self, sidecar: Path) -> None:
+    def check(self, sidecar: Path) -> None:
+        """Refuse a sidecar that must not be written."""
         if not sidecar.parent.resolve().is_relative_to(self._real):
             raise Refused("a link on its way leads out of the folder")
         if sidecar.is_symlink():
             raise Refused("the sidecar is a link to another file")
         if sidecar.exists() and not sidecar.is_file():
             raise Refused("the sidecar's name is taken by something that is no file")
-        if sidecar.exists() and not os.access(sidecar, os.W_OK):
+        # who may do everything is held by a lock on the file all the same
+        locked = sidecar.exists() and not sidecar.stat().st_mode & 0o222
+        if locked or (sidecar.exists() and not os.access(sidecar, os.W_OK)):
             raise Refused("the sidecar is write-protected")
 
 
@@ -149,12 +167,13 @@ def _safe_parts(file: str) -> tuple[str, ...]:
 
 
 def _holds_only_sidecars(path: Path) -> bool:
-    """Whether a folder is empty but for sidecars, and so may collect them.
+    """Whether a folder is empty but for sidecars and hidden files, and so may collect them.
 
     What cannot be listed is not empty.
     """
     unlisted: list[OSError] = []
-    for _folder, _below, names in os.walk(path, onerror=unlisted.append):
-        if any(not name.lower().endswith(_KEPT_BESIDE) for name in names):
+    for _folder, below, names in os.walk(path, onerror=unlisted.append):
+        below[:] = [name for name in below if not name.startswith(".")]
+        if any(not name.lower().endswith(_KEPT_BESIDE) for name in names if name[0] != "."):
             return False
     return not unlisted

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from auditor.model.errors import UnreadableFile
-from auditor.sidecar.packet import LABEL, RATING, BadPacket, read_packet
+from auditor.model.plain_file import read_plain
+from auditor.sidecar.packet import LABEL, LARGEST_BYTES, RATING, BadPacket, read_packet
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,7 @@ def read_sidecar(path: Path) -> SidecarFacts:
         The file cannot be read or is no XMP.
     """
     try:
-        packet = read_packet(path.read_bytes())
+        packet = read_packet(read_plain(path, LARGEST_BYTES))
     except OSError as error:
         raise UnreadableFile("input-error", f"It cannot be read ({error.strerror}).") from error
     except BadPacket as error:

@@ -17,7 +17,7 @@ from auditor.report.html import build_html
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
 from auditor.report.page_records import Page as Sheets
-from auditor.sidecar.marks import read_marks
+from auditor.sidecar.marks import MARKS_SCHEMA, read_marks
 from tests.bench.html_report import SCROLL
 from tests.browser import Watched, chromium, eventually, opened, unfold
 from tests.builders import make_audit, repeated
@@ -144,7 +144,7 @@ def test_keyboard_alone_walks_marks_and_opens(view: Watched, sheets: Sheets) -> 
     page.locator("#cards > .card").first.focus()
     page.keyboard.press("ArrowRight")
     page.keyboard.press("k")
-    assert page.locator("#cards > .card").nth(1).get_attribute("data-marked") == "keeper"
+    assert page.locator("#cards > .card").nth(1).get_attribute("data-marked") == "keep"
     page.keyboard.press("ArrowDown")
     page.keyboard.press("Enter")
     columns = page.evaluate(
@@ -191,7 +191,7 @@ def saved_marks(page: Page, path: Path) -> Path:
 
 
 def mark_three(page: Page) -> None:
-    for name, word in (("S0002.dng", "keeper"), ("S0005.dng", "drop"), ("S0007.dng", "spare")):
+    for name, word in (("S0002.dng", "keep"), ("S0005.dng", "drop"), ("S0007.dng", "second")):
         page.locator("#cards > .card").nth(card(page, name)).locator(f"[data-mark={word}]").click()
     page.locator("#cards > .card").nth(card(page, "S0005.dng")).locator("[data-note]").click()
     page.fill("#detail-note", 'glow lost; "try again" ≈ 19:40')
@@ -202,16 +202,16 @@ def test_marks_are_saved_as_the_command_reads_them(view: Watched, tmp_path: Path
     mark_three(view.page)
     path = saved_marks(view.page, tmp_path / "marks.json")
     raw = json.loads(path.read_bytes())
-    assert raw["schema"] == "exposure-auditor marks 1"
+    assert raw["schema"] == MARKS_SCHEMA
     assert raw["audit_made_at"] == "2031-09-14T21:40:03+01:00"
     told = {
         mark.file: (mark.frame, mark.input, mark.mark, mark.note) for mark in read_marks(path).marks
     }
     folder = "100SELMR"
     assert told == {
-        f"{folder}/S0002.dng": (f"{folder}/S0002.dng", 0, "keeper", ""),
+        f"{folder}/S0002.dng": (f"{folder}/S0002.dng", 0, "keep", ""),
         f"{folder}/S0005.dng": (f"{folder}/S0005.dng", 0, "drop", 'glow lost; "try again" ≈ 19:40'),
-        f"{folder}/S0007.dng": (f"{folder}/S0007.dng", 0, "spare", ""),
+        f"{folder}/S0007.dng": (f"{folder}/S0007.dng", 0, "second", ""),
     }
 
 
@@ -222,13 +222,15 @@ def test_marks_outlive_the_page_and_travel_by_file(
         mark_three(first.page)
         path = saved_marks(first.page, tmp_path / "marks.json")
         first.page.reload()
-        assert first.page.locator("#marks-state").inner_text() == "1 keep, 1 spare, 1 drop, 1 noted"
+        assert (
+            first.page.locator("#marks-state").inner_text() == "1 keep, 1 second, 1 drop, 1 noted"
+        )
         assert first.page.locator('[data-marked="drop"] h3').text_content() == "S0005.dng"
     with opened(browser, report) as second:
         assert second.page.locator("#marks-state").inner_text() == "No marks"
         second.page.set_input_files("#marks-file", path)
-        second.page.wait_for_selector('[data-marked="keeper"]')
-        assert second.page.locator('[data-marked="spare"] h3').text_content() == "S0007.dng"
+        second.page.wait_for_selector('[data-marked="keep"]')
+        assert second.page.locator('[data-marked="second"] h3').text_content() == "S0007.dng"
         second.page.select_option("#by-mark", "note")
         assert shown_names(second.page) == ["S0005.dng"]
         second.assert_quiet()
@@ -250,16 +252,31 @@ def test_a_file_that_holds_no_marks_changes_nothing(
 
 def test_marks_for_frames_that_are_not_here_are_told(view: Watched, tmp_path: Path) -> None:
     entries = [
-        {"frame": "elsewhere.dng", "file": "elsewhere.dng", "input": 0, "mark": "keeper"},
+        {"frame": "elsewhere.dng", "file": "elsewhere.dng", "input": 0, "mark": "keep"},
         {"frame": "100SELMR/S0001.dng", "file": "100SELMR/S0001.dng", "input": 0, "mark": "best"},
-        {"frame": "gone", "file": "100SELMR/S0003.dng", "input": 0, "mark": "keeper"},
+        {"frame": "gone", "file": "100SELMR/S0003.dng", "input": 0, "mark": "keep"},
     ]
     path = tmp_path / "marks.json"
+    path.write_text(json.dumps({"schema": MARKS_SCHEMA, "marks": entries}))
+    view.page.set_input_files("#marks-file", path)
+    view.page.wait_for_selector('[data-marked="keep"]')
+    assert "Loaded 1 mark; 2 belong to no frame here" in view.page.locator("#says").inner_text()
+    assert view.page.locator('[data-marked="keep"] h3').text_content() == "S0003.dng"
+
+
+def test_marks_of_the_first_kind_are_loaded_by_their_new_names(
+    view: Watched, tmp_path: Path
+) -> None:
+    words = {"S0001.dng": "keeper", "S0002.dng": "spare", "S0003.dng": "drop"}
+    entries = [{"frame": "", "file": f"100SELMR/{f}", "mark": w} for f, w in words.items()]
+    path = tmp_path / "older.json"
     path.write_text(json.dumps({"schema": "exposure-auditor marks 1", "marks": entries}))
     view.page.set_input_files("#marks-file", path)
-    view.page.wait_for_selector('[data-marked="keeper"]')
-    assert "Loaded 1 mark; 2 belong to no frame here" in view.page.locator("#says").inner_text()
-    assert view.page.locator('[data-marked="keeper"] h3').text_content() == "S0003.dng"
+    view.page.wait_for_selector('[data-marked="keep"]')
+    assert view.page.locator("#marks-state").inner_text() == "1 keep, 1 second, 1 drop"
+    marks = read_marks(saved_marks(view.page, tmp_path / "marks.json"))
+    assert [mark.mark for mark in marks.marks] == ["keep", "second", "drop"]
+    assert marks.inputs == make_audit()[0].inputs
 
 
 def blown_box(frame_id: str) -> list[float]:

@@ -48,7 +48,7 @@ def test_a_frame_takes_texts_and_paths_and_no_settings(card: Path, tmp_path: Pat
 
 
 def test_marks_are_applied_from_texts(card: Path, tmp_path: Path) -> None:
-    marks = {"schema": MARKS_SCHEMA, "marks": [{"file": "A_0001.DNG", "mark": "keeper"}]}
+    marks = {"schema": MARKS_SCHEMA, "marks": [{"file": "A_0001.DNG", "mark": "keep"}]}
     (tmp_path / "marks.json").write_text(json.dumps(marks))
     report = api.apply_marks(str(tmp_path / "marks.json"), str(card))
     assert report.count("created") == 1

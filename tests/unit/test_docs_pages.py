@@ -146,7 +146,7 @@ def test_settings_in_the_documentation_can_be_read() -> None:
 def test_the_marks_in_the_reference_are_marks(tmp_path: Path) -> None:
     (block,) = [block for block in blocks(REFERENCE) if block.language == "json"]
     (tmp_path / "marks.json").write_text(block.text, encoding="utf-8")
-    assert [mark.mark for mark in read_marks(tmp_path / "marks.json").marks] == ["keeper", None]
+    assert [mark.mark for mark in read_marks(tmp_path / "marks.json").marks] == ["keep", None]
     assert json.loads(block.text)["schema"] in REFERENCE.read_text(encoding="utf-8")
 
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from auditor.apply import apply_marks, undo_marks
 from auditor.model.errors import UnreadableFile, WrongCall
-from auditor.sidecar.apply import apply_marks
 from auditor.sidecar.marks import MARKS_SCHEMA, Mark, Marks
 from auditor.sidecar.read import SidecarFacts, read_rating, read_sidecar
 from tests import foreign_sidecars as foreign
@@ -23,7 +22,7 @@ def only(report: object) -> tuple[str, str]:
 
 @pytest.mark.parametrize(
     ("mark", "rating", "label"),
-    [("keeper", 4, "Keeper"), ("spare", 2, "Spare"), ("drop", -1, "Drop")],
+    [("keep", 4, "Keep"), ("second", 2, "Second"), ("drop", -1, "Drop")],
 )
 def test_a_mark_becomes_rating_label_and_note(
     tmp_path: Path, mark: str, rating: float, label: str
@@ -44,7 +43,7 @@ def test_a_mark_becomes_rating_label_and_note(
 
 def test_the_marks_file_itself_may_be_given(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng")
-    table = {"schema": MARKS_SCHEMA, "marks": [{"file": "a.dng", "mark": "spare"}]}
+    table = {"schema": MARKS_SCHEMA, "marks": [{"file": "a.dng", "mark": "second"}]}
     (tmp_path / "marks.json").write_text(json.dumps(table))
     assert apply_marks(tmp_path / "marks.json", folder).count("created") == 1
 
@@ -60,45 +59,40 @@ def test_new_sidecars_may_be_named_in_full(tmp_path: Path) -> None:
 def test_the_sidecar_that_is_there_is_updated(tmp_path: Path, there: str, naming: str) -> None:
     folder = folder_with(tmp_path, "a.dng")
     (folder / there).write_bytes(foreign.ELEMENTS)
-    report = apply_marks(marks_on(("a.dng", "keeper")), folder, naming=naming)  # type: ignore[arg-type]
+    report = apply_marks(marks_on(("a.dng", "keep")), folder, naming=naming)  # type: ignore[arg-type]
     assert only(report) == ("updated", "")
-    assert report.applied[0].changes == ("rating 0 to 4", "label second look to Keeper")
+    assert report.applied[0].changes == ("rating 4",)
+    assert report.applied[0].kept == ("label second look is not ours and stays",)
     assert read_rating(folder / there) == 4
-    assert set(contents(folder)) == {"a.dng", there, f"{there}.bak"}
+    assert set(contents(folder)) == {"a.dng", there}
 
 
 def test_where_both_are_there_the_full_name_wins_and_it_is_told(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng")
     for name in ("a.xmp", "a.dng.xmp"):
-        (folder / name).write_bytes(foreign.ATTRIBUTES)
+        (folder / name).write_bytes(foreign.LATIN)
     report = apply_marks(marks_on(("a.dng", "drop")), folder)
     assert only(report) == ("updated", "a.xmp stands beside it and was left alone")
     assert read_rating(folder / "a.dng.xmp") == -1
-    assert (folder / "a.xmp").read_bytes() == foreign.ATTRIBUTES
+    assert (folder / "a.xmp").read_bytes() == foreign.LATIN
 
 
 @pytest.mark.parametrize("content", foreign.FOREIGN.values(), ids=foreign.FOREIGN)
 def test_a_foreign_sidecar_survives_and_is_kept_as_it_was(tmp_path: Path, content: bytes) -> None:
     folder = folder_with(tmp_path, "a.dng")
     (folder / "a.xmp").write_bytes(content)
-    assert apply_marks(marks_on(("a.dng", "keeper", "n")), folder).count("updated") == 1
+    marks = marks_on(("a.dng", "keep", "n"))
+    assert apply_marks(marks, folder, replace=True).count("updated") == 1
     after = (folder / "a.xmp").read_bytes()
     assert foreign.foreign_parts(after) == foreign.foreign_parts(content)
-    assert (folder / "a.xmp.bak").read_bytes() == content
     assert (folder / "a.dng").read_bytes() == RAW
-
-
-def test_a_backup_that_is_there_stays(tmp_path: Path) -> None:
-    folder = folder_with(tmp_path, "a.dng")
-    (folder / "a.xmp").write_bytes(foreign.NESTED)
-    apply_marks(marks_on(("a.dng", "keeper")), folder)
-    apply_marks(marks_on(("a.dng", "drop")), folder)
-    assert (folder / "a.xmp.bak").read_bytes() == foreign.NESTED
+    undo_marks(folder)
+    assert contents(folder) == {"a.dng": RAW, "a.xmp": content}
 
 
 def test_the_same_marks_again_write_nothing(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng")
-    marks = marks_on(("a.dng", "keeper", "a  note\r\nof two lines\t"))
+    marks = marks_on(("a.dng", "keep", "a  note\r\nof two lines\t"))
     apply_marks(marks, folder)
     before, stamp = contents(folder), (folder / "a.xmp").stat().st_mtime_ns
     assert only(apply_marks(marks, folder)) == ("unchanged", "")
@@ -108,17 +102,22 @@ def test_the_same_marks_again_write_nothing(tmp_path: Path) -> None:
 def test_a_double_rating_is_mended(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng")
     (folder / "a.xmp").write_bytes(foreign.TWICE)
-    report = apply_marks(marks_on(("a.dng", "keeper")), folder)
+    report = apply_marks(marks_on(("a.dng", "keep")), folder)
+    assert report.applied[0].kept == ("rating 1 and 5 and 3 is not ours and stays",)
+    report = apply_marks(marks_on(("a.dng", "keep")), folder, replace=True)
     assert report.applied[0].changes[0] == "rating 1 and 5 and 3 to 4"
-    assert (folder / "a.xmp").read_bytes().count(b"Rating=") == 0
+    assert (folder / "a.xmp").read_bytes().count(b":Rating=") == 0
 
 
 def test_no_mark_and_no_note_leave_what_is_there(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng", "b.dng")
     (folder / "a.xmp").write_bytes(foreign.ELEMENTS)
     report = apply_marks(marks_on(("a.dng", None, "only words"), ("b.dng", None)), folder)
-    assert [one.file for one in report.applied] == ["a.dng"]
-    assert read_sidecar(folder / "a.xmp") == SidecarFacts(0, "second look", "only words")
+    assert [(one.file, one.action) for one in report.applied] == [("a.dng", "unchanged")]
+    assert (folder / "a.xmp").read_bytes() == foreign.ELEMENTS
+    (folder / "a.xmp").write_bytes(foreign.LATIN)
+    apply_marks(marks_on(("a.dng", None, "only words"), ("b.dng", None)), folder)
+    assert read_sidecar(folder / "a.xmp") == SidecarFacts(None, None, "only words")
 
 
 def test_a_dry_run_tells_all_and_writes_nothing(tmp_path: Path) -> None:
@@ -126,9 +125,7 @@ def test_a_dry_run_tells_all_and_writes_nothing(tmp_path: Path) -> None:
     (folder / "a.xmp").write_bytes(foreign.ELEMENTS)
     (folder / "c.xmp").write_bytes(b"<broken")
     before = contents(folder)
-    marks = marks_on(
-        ("a.dng", "drop"), ("b.dng", "keeper"), ("c.dng", "spare"), ("d.dng", "keeper")
-    )
+    marks = marks_on(("a.dng", "drop"), ("b.dng", "keep"), ("c.dng", "second"), ("d.dng", "keep"))
     dry = apply_marks(marks, folder, dry_run=True)
     assert contents(folder) == before
     assert [one.action for one in dry.applied] == ["updated", "created", "refused", "missing"]
@@ -139,27 +136,15 @@ def test_a_dry_run_tells_all_and_writes_nothing(tmp_path: Path) -> None:
 
 def test_a_dry_run_counts_a_sidecar_of_two_frames_once(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng", "a.raf")
-    marks = marks_on(("a.dng", "keeper"), ("a.raf", "keeper"))
+    marks = marks_on(("a.dng", "keep"), ("a.raf", "keep"))
     dry = apply_marks(marks, folder, dry_run=True)
     assert [one.action for one in dry.applied] == ["created", "unchanged"]
     assert apply_marks(marks, folder).applied == dry.applied
 
 
-def test_the_audits_words_never_replace_anybodys(tmp_path: Path) -> None:
-    folder = folder_with(tmp_path, "a.dng", "b.dng")
-    (folder / "a.xmp").write_bytes(foreign.ELEMENTS)
-    marks = replace(
-        marks_on(("a.dng", "keeper", "sharpest"), ("b.dng", "keeper", "sharpest")), by_audit=True
-    )
-    apply_marks(marks, folder)
-    assert read_sidecar(folder / "a.xmp").description == "Selmer Sands at dusk"
-    assert read_rating(folder / "a.xmp") == 4
-    assert read_sidecar(folder / "b.xmp").description == "sharpest"
-
-
 def test_an_empty_folder_collects_the_sidecars(tmp_path: Path) -> None:
     folder = folder_with(tmp_path)
-    marks = marks_on(("100SELMR/a.dng", "keeper"), ("100SELMR/b.dng", "drop"))
+    marks = marks_on(("100SELMR/a.dng", "keep"), ("100SELMR/b.dng", "drop"))
     for action in ("created", "unchanged"):
         assert apply_marks(marks, folder).count(action) == 2
     assert set(contents(folder)) == {"100SELMR/a.xmp", "100SELMR/b.xmp"}
@@ -167,7 +152,7 @@ def test_an_empty_folder_collects_the_sidecars(tmp_path: Path) -> None:
 
 def test_a_wrong_folder_is_not_littered(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "letters.txt")
-    assert only(apply_marks(marks_on(("a.dng", "keeper")), folder)) == (
+    assert only(apply_marks(marks_on(("a.dng", "keep")), folder)) == (
         "missing",
         "no such file under the folder",
     )
@@ -176,20 +161,20 @@ def test_a_wrong_folder_is_not_littered(tmp_path: Path) -> None:
 
 def test_a_flat_copy_is_found_by_name_and_it_is_told(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng")
-    report = apply_marks(marks_on(("DCIM/100SELMR/a.dng", "keeper")), folder)
+    report = apply_marks(marks_on(("DCIM/100SELMR/a.dng", "keep")), folder)
     assert only(report) == ("created", "found as a.dng")
 
 
 def test_a_name_that_two_frames_share_is_not_guessed(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng")
-    marks = marks_on(("100SELMR/a.dng", "keeper"), ("101SELMR/a.dng", "drop"))
+    marks = marks_on(("100SELMR/a.dng", "keep"), ("101SELMR/a.dng", "drop"))
     assert apply_marks(marks, folder).count("missing") == 2
 
 
 def test_one_folder_of_the_card_takes_its_own_frames_only(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "100SELMR/a.dng", "100SELMR/b.dng") / "100SELMR"
     marks = marks_on(
-        ("DCIM/100SELMR/a.dng", "keeper"), ("DCIM/101SELMR/a.dng", "drop"),
+        ("DCIM/100SELMR/a.dng", "keep"), ("DCIM/101SELMR/a.dng", "drop"),
         ("DCIM/101SELMR/b.dng", "drop"),
     )  # fmt: skip
     report = apply_marks(marks, folder)
@@ -199,7 +184,7 @@ def test_one_folder_of_the_card_takes_its_own_frames_only(tmp_path: Path) -> Non
 
 def test_two_frames_of_one_stem_marked_differently_are_refused(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng", "a.raf")
-    marks = marks_on(("a.dng", "keeper"), ("a.raf", "drop"))
+    marks = marks_on(("a.dng", "keep"), ("a.raf", "drop"))
     assert apply_marks(marks, folder).count("refused") == 2
     assert apply_marks(marks, folder, naming="full").count("created") == 2
     assert read_rating(folder / "a.raf.xmp") == -1
@@ -207,9 +192,9 @@ def test_two_frames_of_one_stem_marked_differently_are_refused(tmp_path: Path) -
 
 def test_two_cards_of_the_same_names_are_told_apart_by_input(tmp_path: Path) -> None:
     folder = folder_with(tmp_path, "a.dng")
-    marks = Marks((Mark("a.dng", "a.dng", 0, "keeper"), Mark("2:a.dng", "a.dng", 1, "drop")))
+    marks = Marks((Mark("a.dng", "a.dng", 0, "keep"), Mark("2:a.dng", "a.dng", 1, "drop")))
     assert apply_marks(marks, folder).count("refused") == 2
-    assert only(apply_marks(marks, folder, only_input=1)) == ("created", "")
+    assert only(apply_marks(marks, folder, only_input=2)) == ("created", "")
     assert read_rating(folder / "a.xmp") == -1
 
 

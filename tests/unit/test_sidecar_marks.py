@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from auditor.model.errors import WrongCall
-from auditor.sidecar.from_audit import marks_from_audit
+from auditor.rules import KINDS
+from auditor.sidecar.from_audit import MOST_LOST, marks_from_audit
 from auditor.sidecar.marks import MARKS_SCHEMA, Mark, read_marks
 
 
@@ -52,8 +53,8 @@ def test_marks_are_read_as_the_report_saved_them(tmp_path: Path) -> None:
         ({"schema": MARKS_SCHEMA}, "holds no list of marks"),
         ({"schema": MARKS_SCHEMA, "marks": {}}, "list"),
         ({"schema": MARKS_SCHEMA, "marks": ["a.dng"]}, "list"),
-        ({"schema": MARKS_SCHEMA, "marks": [{"file": "a", "mark": "best"}]}, "keeper, spare, drop"),
-        ({"schema": MARKS_SCHEMA, "marks": [{"file": "a", "mark": ["drop"]}]}, "keeper, spare"),
+        ({"schema": MARKS_SCHEMA, "marks": [{"file": "a", "mark": "best"}]}, "keep, second, drop"),
+        ({"schema": MARKS_SCHEMA, "marks": [{"file": "a", "mark": ["drop"]}]}, "keep, second"),
         ({"schema": MARKS_SCHEMA, "marks": [{"file": 7}]}, "file must be text"),
         ({"schema": MARKS_SCHEMA, "marks": [{"frame": "x"}]}, "names no file"),
         ({"schema": MARKS_SCHEMA, "marks": [{"file": "a", "input": -1}]}, "input"),
@@ -80,38 +81,103 @@ def test_a_missing_file_is_told(tmp_path: Path) -> None:
         read_marks(tmp_path / "none.json")
 
 
+def test_a_marks_file_of_the_first_kind_is_still_read(tmp_path: Path) -> None:
+    words = ["keeper", "spare", "drop", None]
+    table = {
+        "schema": "exposure-auditor marks 1",
+        "marks": [{"file": f"{n}.dng", "mark": word} for n, word in enumerate(words)],
+    }
+    marks = read_marks(written(tmp_path / "marks.json", table))
+    assert [mark.mark for mark in marks.marks] == ["keep", "second", "drop", None]
+    table["marks"] = [{"file": "a.dng", "mark": "keep"}]
+    assert read_marks(written(tmp_path / "marks.json", table)).marks[0].mark == "keep"
+    table["schema"] = MARKS_SCHEMA
+    table["marks"] = [{"file": "a.dng", "mark": "keeper"}]
+    with pytest.raises(WrongCall, match="keep, second, drop"):
+        read_marks(written(tmp_path / "marks.json", table))
+
+
+def frame(name: str, blown: float | None = 0.001, blocked: float | None = 0.01, **more: Any) -> Any:
+    shares = {"blown_fraction": blown, "blocked_fraction": blocked}
+    return {"id": name, "file": name, "input": 0, "status": "measured", **shares, **more}
+
+
 AUDIT: dict[str, Any] = {
-    "schema_version": "1.0",
+    "schema_version": "2.0",
     "made_at": "2031-09-14T22:00:00Z",
-    "frames": [
-        {"id": name, "file": name, "input": 0, "verdict": "held"}
-        for name in ("a.dng", "b.dng", "c.dng", "d.dng", "e.dng", "f.dng")
-    ],
+    "inputs": ["/media/card"],
+    "frames": [frame(f"{letter}.dng") for letter in "abcdef"],
     "keepers": [
         {"setup": "1", "frame": "a.dng", "why": ["sharpest", "nothing blown"],
          "rank": ["a.dng", "b.dng"]},
     ],
-    "brackets": [{"setup": "2", "needed": ["c.dng", "b.dng"], "spare": ["d.dng", "c.dng"]}],
+    "brackets": [{"setup": "2", "needed": ["c.dng", "b.dng"], "not_needed": ["d.dng", "c.dng"]}],
 }  # fmt: skip
 
 
-def test_the_audits_verdict_becomes_marks_and_never_a_drop(tmp_path: Path) -> None:
+def choice(tmp_path: Path, audit: dict[str, Any]) -> dict[str, str | None]:
+    marks = marks_from_audit(written(tmp_path / "audit.json", audit)).marks
+    return {mark.file: mark.mark for mark in marks if mark.mark}
+
+
+def test_the_audits_choice_becomes_marks_and_never_a_drop(tmp_path: Path) -> None:
     marks = marks_from_audit(written(tmp_path / "audit.json", AUDIT))
     assert {mark.file: mark.mark for mark in marks.marks} == {
-        "a.dng": "keeper",
-        "b.dng": "keeper",
-        "c.dng": "keeper",
-        "d.dng": "spare",
-    }
+        "a.dng": "keep", "b.dng": "keep", "c.dng": "keep", "d.dng": "second",
+        "e.dng": None, "f.dng": None,
+    }  # fmt: skip
     assert marks.by_audit
-    assert marks.marks[0].note == "sharpest; nothing blown"
-    assert marks.audit_made_at == AUDIT["made_at"]
+    assert (marks.marks[0].note, marks.marks[0].reasons) == ("", "sharpest; nothing blown")
+    assert marks.marks[1].reasons == "needed to cover the range of its bracket"
+    assert (marks.audit_made_at, marks.inputs) == (AUDIT["made_at"], ("/media/card",))
+
+
+def test_an_audit_of_the_first_schema_is_read_alike(tmp_path: Path) -> None:
+    (bracket,) = AUDIT["brackets"]
+    older = {"setup": "2", "needed": bracket["needed"], "spare": bracket["not_needed"]}
+    audit = {**AUDIT, "schema_version": "1.1", "brackets": [older]}
+    assert choice(tmp_path, audit) == choice(tmp_path, AUDIT)
+
+
+@pytest.mark.parametrize(
+    "lost",
+    [{"blown": 0.44}, {"blocked": 0.44}, {"blown": 0.08, "blocked": 0.05}, {"blown": None}],
+    ids=str,
+)
+@pytest.mark.parametrize("name", ["a.dng", "d.dng"], ids=["best", "behind"])
+def test_a_frame_that_lost_much_is_no_suggestion(
+    tmp_path: Path, lost: dict[str, Any], name: str
+) -> None:
+    frames = [frame(name, **lost) if f["id"] == name else f for f in AUDIT["frames"]]
+    assert name not in choice(tmp_path, {**AUDIT, "frames": frames})
+
+
+def test_a_frame_that_lost_little_is_a_second(tmp_path: Path) -> None:
+    for share, told in ((MOST_LOST * 0.7, True), (MOST_LOST * 1.3, False)):
+        frames = [frame("d.dng", 0.0, share) if f["id"] == "d.dng" else f for f in AUDIT["frames"]]
+        assert ("d.dng" in choice(tmp_path, {**AUDIT, "frames": frames})) is told
+
+
+def test_a_dark_frame_of_a_bracket_is_kept_for_its_blend(tmp_path: Path) -> None:
+    frames = [frame("c.dng", 0.0, 0.6) if f["id"] == "c.dng" else f for f in AUDIT["frames"]]
+    blend = [{"frame": "c.dng", "job": "the sun"}]
+    audit = {**AUDIT, "frames": frames, "brackets": [{**AUDIT["brackets"][0], "blend": blend}]}
+    marks = marks_from_audit(written(tmp_path / "audit.json", audit)).marks
+    assert [(m.mark, m.reasons) for m in marks if m.file == "c.dng"] == [
+        ("keep", "for the blend: the sun")
+    ]
+
+
+@pytest.mark.parametrize("code", ["damaged-data", "dark-frame"])
+def test_a_damaged_or_dark_frame_is_never_suggested(tmp_path: Path, code: str) -> None:
+    assert code in KINDS
+    frames = [frame(f"{letter}.dng", findings=[{"code": code}]) for letter in "abcdef"]
+    assert choice(tmp_path, {**AUDIT, "frames": frames}) == {}
 
 
 def test_an_audit_without_ids_is_keyed_by_file(tmp_path: Path) -> None:
-    frames = [{"file": frame["file"]} for frame in AUDIT["frames"]]
-    marks = marks_from_audit(written(tmp_path / "audit.json", {**AUDIT, "frames": frames}))
-    assert len(marks.marks) == 4
+    frames = [{k: v for k, v in f.items() if k != "id"} for f in AUDIT["frames"]]
+    assert len(choice(tmp_path, {**AUDIT, "frames": frames})) == 4
 
 
 @pytest.mark.parametrize("table", [{}, {"frames": []}, {"schema_version": "1.0", "frames": [3]}])

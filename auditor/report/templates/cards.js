@@ -106,7 +106,7 @@ function moveCard(card, key) {
   to?.scrollIntoView({ block: "nearest" });
 }
 
-const CARD_MARKS = { k: "keeper", s: "spare", d: "drop" };
+const CARD_MARKS = { k: "keep", s: "second", d: "drop" };
 function cardKey(number, key) {
   if (key in CARD_MARKS) toggleMark(number, CARD_MARKS[key]);
   else if (key === "u") setMark(number, null, noteOf(number));

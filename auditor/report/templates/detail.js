@@ -105,7 +105,7 @@ function notesDetail(detail) {
 }
 
 function marksDetail(number) {
-  const buttons = Object.entries({ keeper: "Keep", spare: "Spare", drop: "Drop" }).map(([mark, words]) => {
+  const buttons = Object.entries({ keep: "Keep", second: "Second", drop: "Drop" }).map(([mark, words]) => {
     const button = make("button", { type: "button", "aria-pressed": markOf(number) === mark }, words);
     button.dataset.mark = mark;
     button.addEventListener("click", () => toggleMark(number, mark));

@@ -1,6 +1,8 @@
 /* Culling marks: kept in this browser, saved to and loaded from a small file. */
-const MARKS_SCHEMA = "exposure-auditor marks 1";
-const MARK_WORDS = { keeper: "keeper", spare: "spare", drop: "drop" };
+const MARKS_SCHEMA = "exposure-auditor marks 2";
+const OLDER_SCHEMA = "exposure-auditor marks 1";
+const MARK_WORDS = { keep: "keep", second: "second", drop: "drop" };
+const OLDER_WORDS = { keeper: "keep", spare: "second", drop: "drop" };
 const MARKS_PLACE = `exposure-auditor marks ${data.audit.key}`;
 const LONGEST_NOTE = 2000;
 const marks = new Map();
@@ -29,7 +31,7 @@ function marksFile() {
   const entries = [...marks].sort((a, b) => a[0] - b[0]).map(([number, { mark, note }]) => ({
     frame: frames[number].id, file: frames[number].file, input: frames[number].input, mark, note,
   }));
-  return { schema: MARKS_SCHEMA, made_at: new Date().toISOString(), audit_made_at: data.audit.made_at, marks: entries };
+  return { schema: MARKS_SCHEMA, made_at: new Date().toISOString(), audit_made_at: data.audit.made_at, inputs: data.audit.inputs, marks: entries };
 }
 
 let canKeep = true;
@@ -45,11 +47,12 @@ function keepMarks() {
 
 /* Take marks from a table; returns how many were taken and how many have no frame here. */
 function takeMarks(table) {
-  if (table?.schema !== MARKS_SCHEMA || !Array.isArray(table.marks)) throw new Error("not marks");
+  const older = table?.schema === OLDER_SCHEMA ? OLDER_WORDS : {};
+  if (![MARKS_SCHEMA, OLDER_SCHEMA].includes(table?.schema) || !Array.isArray(table.marks)) throw new Error("not marks");
   let taken = 0, strange = 0;
   for (const entry of table.marks) {
     const number = numberOf.get(entry?.frame) ?? numberAt.get(`${entry?.input ?? 0}:${entry?.file}`);
-    const mark = entry?.mark ?? null, note = entry?.note ?? "";
+    const word = entry?.mark ?? null, mark = Object.hasOwn(older, word) ? older[word] : word, note = entry?.note ?? "";
     if (number === undefined || (mark !== null && !Object.hasOwn(MARK_WORDS, mark)) || typeof note !== "string") { strange += 1; continue; }
     marks.set(number, { mark, note: note.slice(0, LONGEST_NOTE) });
     taken += 1;
@@ -58,12 +61,12 @@ function takeMarks(table) {
 }
 
 function showMarks() {
-  const counts = { keeper: 0, spare: 0, drop: 0, notes: 0 };
+  const counts = { keep: 0, second: 0, drop: 0, notes: 0 };
   for (const { mark, note } of marks.values()) {
     if (mark) counts[mark] += 1;
     if (note) counts.notes += 1;
   }
-  const told = [["keeper", "keep"], ["spare", "spare"], ["drop", "drop"], ["notes", "noted"]].filter(([key]) => counts[key]).map(([key, word]) => `${counts[key]} ${word}`);
+  const told = [["keep", "keep"], ["second", "second"], ["drop", "drop"], ["notes", "noted"]].filter(([key]) => counts[key]).map(([key, word]) => `${counts[key]} ${word}`);
   byId("marks-state").textContent = told.join(", ") || "No marks";
   byId("marks-save").disabled = marks.size === 0;
 }
