@@ -12,9 +12,68 @@ from auditor.model.plain_file import read_plain
 
 LARGEST_BYTES = 1024 * 1024
 
+SHARES = frozenset({
+    "bright_share", "dark_share", "blown_limit", "blocked_limit", "patch_limit",
+})  # fmt: skip
+MAY_BE_NOTHING = frozenset({"paper_dmin"})
+LEAST_STEP_STOPS, MOST_STEP_STOPS = 0.01, 2.0
+
+
+def _value(name: str, value: Any, default: Any, table: str) -> Any:
+    if isinstance(default, bool):
+        if isinstance(value, bool):
+            return value
+        raise BadSettings(f"{table} {name} must be true or false.")
+    if isinstance(default, tuple):
+        if isinstance(value, list | tuple) and all(_is_positive(item) for item in value):
+            return tuple(float(item) for item in value)
+        raise BadSettings(f"{table} {name} must be a list of positive numbers.")
+    return _number(name, value, default, table)
+
+
+def _number(name: str, value: Any, default: int | float, table: str) -> int | float:
+    if not (_is_positive(value) or (name in MAY_BE_NOTHING and value == 0)):
+        raise BadSettings(f"{table} {name} must be a positive number.")
+    if isinstance(default, int) and value != int(value):
+        raise BadSettings(f"{table} {name} must be a whole number.")
+    if name in SHARES and value > 1:
+        raise BadSettings(f"{table} {name} is a share: at most 1, and 0.01 for 1 %.")
+    if name == "histogram_step_stops" and not LEAST_STEP_STOPS <= value <= MOST_STEP_STOPS:
+        raise BadSettings(
+            f"{table} {name} must lie between {LEAST_STEP_STOPS:g} and {MOST_STEP_STOPS:g} stops."
+        )
+    return type(default)(value)
+
+
+def _is_positive(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and 0 < value < 1e9
+
+
+class _Checked:
+    """Holds only values that can be, wherever they come from."""
+
+    __slots__ = ()
+
+    def __post_init__(self) -> None:
+        """Take each value in its field's type.
+
+        Raises
+        ------
+        BadSettings
+            One cannot be; the message names its table and its name.
+        """
+        for entry in fields(self):  # type: ignore[arg-type]  # every heir is a dataclass
+            value = _value(entry.name, getattr(self, entry.name), entry.default, self.table())
+            object.__setattr__(self, entry.name, value)
+
+    @classmethod
+    def table(cls) -> str:
+        """Name the table of a settings file: "[judge]"."""
+        return f"[{cls.__name__.removesuffix('Settings').lower()}]"
+
 
 @dataclass(frozen=True, slots=True)
-class MeasureSettings:
+class MeasureSettings(_Checked):
     """What changes the measuring itself: a change here measures every file again.
 
     Parameters
@@ -33,7 +92,7 @@ class MeasureSettings:
 
 
 @dataclass(frozen=True, slots=True)
-class JudgeSettings:
+class JudgeSettings(_Checked):
     """What changes the judging of one frame: nothing is decoded again.
 
     Parameters
@@ -71,7 +130,7 @@ class JudgeSettings:
 
 
 @dataclass(frozen=True, slots=True)
-class GroupSettings:
+class GroupSettings(_Checked):
     """What changes the grouping and pairing.
 
     Parameters
@@ -93,7 +152,7 @@ class GroupSettings:
 
 
 @dataclass(frozen=True, slots=True)
-class PrintSettings:
+class PrintSettings(_Checked):
     """What a print can hold.
 
     Parameters
@@ -108,6 +167,12 @@ class PrintSettings:
     paper_dmin: float = 0.06
     sizes_ppi: tuple[float, ...] = (360.0, 300.0, 240.0)
 
+    def __post_init__(self) -> None:
+        """Also hold the paper's black against its white."""
+        _Checked.__post_init__(self)
+        if self.paper_dmin >= self.paper_dmax:
+            raise BadSettings("[print] paper_dmin must be less than paper_dmax.")
+
 
 @dataclass(frozen=True, slots=True)
 class Settings:
@@ -118,11 +183,6 @@ class Settings:
     group: GroupSettings = GroupSettings()
     print: PrintSettings = PrintSettings()
 
-
-_SHARES = frozenset({
-    "bright_share", "dark_share", "blown_limit", "blocked_limit", "patch_limit",
-})  # fmt: skip
-LEAST_STEP_STOPS, MOST_STEP_STOPS = 0.01, 2.0
 
 Section = TypeVar("Section", MeasureSettings, JudgeSettings, GroupSettings, PrintSettings)
 
@@ -136,18 +196,35 @@ def load_settings(path: Path) -> Settings:
         The file cannot be read, or holds an unknown table, an unknown name, a wrong type or
         a value that cannot be.
     """
+    return settings_from(read_toml(path), str(path))
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a TOML file as plain tables.
+
+    Raises
+    ------
+    BadSettings
+        It cannot be read or is not TOML.
+    """
     try:
-        tables = tomllib.loads(read_plain(path, LARGEST_BYTES).decode("utf-8"))
+        return tomllib.loads(read_plain(path, LARGEST_BYTES).decode("utf-8"))
     except OSError as error:
         raise BadSettings(f"{path}: cannot be read ({error.strerror}).") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise BadSettings(f"{path}: is not TOML: {error}.") from error
-    return settings_from(tables, str(path))
 
 
-def settings_from(tables: dict[str, Any], where: str) -> Settings:
-    """Build settings from plain tables; ``where`` names their origin in errors."""
-    known = {entry.name for entry in fields(Settings)}
+def settings_from(tables: dict[str, Any], where: str, base: Settings | None = None) -> Settings:
+    """Change settings by plain tables; ``where`` names their origin in errors.
+
+    Parameters
+    ----------
+    base : Settings, optional
+        What the tables leave as it is; the defaults without one.
+    """
+    settings = base or Settings()
+    known = {entry.name: getattr(settings, entry.name) for entry in fields(Settings)}
     for name, table in tables.items():
         if name not in known:
             raise BadSettings(
@@ -155,52 +232,18 @@ def settings_from(tables: dict[str, Any], where: str) -> Settings:
             )
         if not isinstance(table, dict):
             raise BadSettings(f"{where}: {name} must be a table, [{name}].")
-    base = Settings()
-    found = Settings(
-        measure=_section(base.measure, tables.get("measure", {}), f"{where}: [measure]"),
-        judge=_section(base.judge, tables.get("judge", {}), f"{where}: [judge]"),
-        group=_section(base.group, tables.get("group", {}), f"{where}: [group]"),
-        print=_section(base.print, tables.get("print", {}), f"{where}: [print]"),
-    )
-    if found.print.paper_dmin >= found.print.paper_dmax:
-        raise BadSettings(f"{where}: [print] paper_dmin must be less than paper_dmax.")
-    return found
+        known[name] = _section(known[name], table, where)
+    return Settings(**known)
 
 
 def _section(base: Section, table: dict[str, Any], where: str) -> Section:
-    changes = {name: _value(base, name, value, where) for name, value in table.items()}
-    return replace(base, **changes)
-
-
-def _value(base: Section, name: str, value: Any, where: str) -> Any:
     known = [entry.name for entry in fields(base)]
-    if name not in known:
-        raise BadSettings(f"{where} has no setting {name!r}; it has {', '.join(known)}.")
-    default = getattr(base, name)
-    if isinstance(default, bool):
-        if isinstance(value, bool):
-            return value
-        raise BadSettings(f"{where} {name} must be true or false.")
-    if isinstance(default, tuple):
-        if isinstance(value, list) and all(_is_positive(item) for item in value):
-            return tuple(float(item) for item in value)
-        raise BadSettings(f"{where} {name} must be a list of positive numbers.")
-    return _number(default, name, value, where)
-
-
-def _number(default: int | float, name: str, value: Any, where: str) -> int | float:
-    if not _is_positive(value):
-        raise BadSettings(f"{where} {name} must be a positive number.")
-    if isinstance(default, int) and value != int(value):
-        raise BadSettings(f"{where} {name} must be a whole number.")
-    if name in _SHARES and value > 1:
-        raise BadSettings(f"{where} {name} is a share: at most 1, and 0.01 for 1 %.")
-    if name == "histogram_step_stops" and not LEAST_STEP_STOPS <= value <= MOST_STEP_STOPS:
-        raise BadSettings(
-            f"{where} {name} must lie between {LEAST_STEP_STOPS:g} and {MOST_STEP_STOPS:g} stops."
-        )
-    return type(default)(value)
-
-
-def _is_positive(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and 0 < value < 1e9
+    for name in table:
+        if name not in known:
+            raise BadSettings(
+                f"{where}: {base.table()} has no setting {name!r}; it has {', '.join(known)}."
+            )
+    try:
+        return replace(base, **table)
+    except BadSettings as error:
+        raise BadSettings(f"{where}: {error}") from None

@@ -17,6 +17,7 @@ from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 
+from auditor.model.errors import BadSettings
 from auditor.store.arrays import from_bytes, to_bytes
 
 Record = TypeVar("Record")
@@ -27,6 +28,11 @@ REST = "rest"
 
 class CannotDecode(Exception):
     """What is stored does not make such a record."""
+
+
+_NO_RECORD = (
+    ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, BadSettings
+)  # fmt: skip
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -71,7 +77,7 @@ def unpack(kind: type[Record], packed: Packed) -> Record:
         views = {name: memoryview(content) for name, content in packed.parts.items()}
         hint: Any = kind
         record: Record = _way(hint).decode(value, views)
-    except (ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError) as error:
+    except _NO_RECORD as error:
         raise CannotDecode(f"{kind.__name__}: {error}") from error
     return record
 

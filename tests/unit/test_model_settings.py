@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from auditor.model.errors import BadSettings
-from auditor.model.settings import Settings, load_settings
+from auditor.model.settings import (
+    JudgeSettings,
+    MeasureSettings,
+    PrintSettings,
+    Settings,
+    load_settings,
+)
+from auditor.store.codec import CannotDecode, Packed, unpack
 
 
 def written(tmp_path: Path, text: str) -> Path:
@@ -59,3 +68,35 @@ def test_whole_numbers_may_be_written_with_a_point(tmp_path: Path) -> None:
 def test_a_missing_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BadSettings, match="cannot be read"):
         load_settings(tmp_path / "none.toml")
+
+
+@pytest.mark.parametrize(
+    ("make", "complaint"),
+    [
+        (lambda: JudgeSettings(blown_limit=float("nan")), r"\[judge\] blown_limit must be"),
+        (lambda: JudgeSettings(dark_share=5), "is a share"),
+        (lambda: JudgeSettings(histogram_step_stops=1e-8), "between 0.01 and 2"),
+        (lambda: MeasureSettings(time_limit_s=True), "positive number"),
+        (lambda: MeasureSettings(memory_limit_mb=0.5), "whole number"),  # type: ignore[arg-type]
+        (lambda: MeasureSettings(preview=1), "true or false"),  # type: ignore[arg-type]
+        (lambda: PrintSettings(paper_dmax=0.05), "paper_dmin must be less"),
+        (lambda: PrintSettings(sizes_ppi=(300.0, -1.0)), "list of positive"),
+    ],
+)
+def test_settings_made_in_python_are_held_to_the_same(
+    make: Callable[[], Any], complaint: str
+) -> None:
+    with pytest.raises(BadSettings, match=complaint):
+        make()
+
+
+def test_a_value_takes_its_fields_type_so_that_the_same_settings_are_equal() -> None:
+    made = MeasureSettings(time_limit_s=60)
+    assert isinstance(made.time_limit_s, float)
+    assert PrintSettings(sizes_ppi=[300, 240]).sizes_ppi == (300.0, 240.0)  # type: ignore[arg-type]
+    assert PrintSettings(paper_dmin=0).paper_dmin == 0.0
+
+
+def test_settings_in_a_store_that_cannot_be_are_a_damaged_record() -> None:
+    with pytest.raises(CannotDecode, match="blown_limit"):
+        unpack(JudgeSettings, Packed('{"blown_limit": -1}', {}))
