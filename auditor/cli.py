@@ -14,7 +14,7 @@ from typing import Annotated, NoReturn
 import typer
 
 from auditor import __version__
-from auditor.commands import apply, audit, explain, frame, history, nd_time
+from auditor.commands import apply, audit, explain, frame, history, nd_time, settings
 from auditor.console.outlet import steady_streams
 from auditor.model.errors import AuditorError
 
@@ -58,6 +58,7 @@ app.command("nd-time", short_help="The shutter time behind filters.")(nd_time.nd
 app.command(short_help="What the shoots so far have taught.")(history.history)
 app.command(short_help="Write culling marks as XMP sidecars.")(apply.apply)
 app.command(short_help="What a finding means.")(explain.explain)
+app.command(short_help="What is in force, and from where.")(settings.settings)
 
 
 BY_INTERRUPT = 130

@@ -10,7 +10,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
             "Two cards of one evening; the files hold no position.",
         ),
         (
-            "auditor audit shoots/2026 --out year --format json --format csv",
+            "auditor audit shoots/2026 --out year --format json,csv",
             "Figures only, for a whole year.",
         ),
         (
@@ -101,6 +101,10 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
             "The audit's own choice instead of yours.",
         ),
         ("auditor apply --undo --to /photos/evening", "Take back the last run."),
+    ),
+    "settings": (
+        ("auditor settings", "Every setting in force, and where it comes from."),
+        ("auditor settings --settings limits.toml", "The same for a call with these limits."),
     ),
     "explain": (
         ("auditor explain", "All findings, one a line."),

@@ -112,6 +112,31 @@ read.
 """
 
 
+SETTINGS = """## Settings
+
+Your own stand in a TOML file: `settings.toml` in the user's configuration folder, or the file that
+`AUDITOR_SETTINGS` names. `auditor settings` prints which file it is, what is in force and from
+where. A file given with `--settings` lies over it, and the options of the call over both. What is
+left out keeps its default; an unknown table, name or type is refused. The Python interface reads no
+file by itself.
+
+Before the tables may stand what else you would give with every call; `~` is your home, and a
+relative path counts from the settings file:
+
+```toml
+place = "54.2,3.6"                    # --at, for files that hold no position
+paper = "matte"                       # --paper
+out = "~/audits"                      # where reports go
+store = "~/audits/store.sqlite"       # --store
+labels = ["Keep", "Second", "Drop"]   # the label texts that apply writes
+formats = ["html", "json"]            # --format
+```
+
+Only `measure.preview` changes what is kept of a file; a changed limit of time or memory counts for
+files that failed by it, and every other change decodes nothing.
+"""
+
+
 def build_reference() -> str:
     """The whole page."""
     words = ", ".join(f"`{word}`" for word in MARK_WORDS)
@@ -122,10 +147,7 @@ def build_reference() -> str:
         *(_command(command) for command in commands()),
         EXIT + "\n" + errors_table(),
         FILES.rstrip(),
-        "## Settings\n\nA TOML file given with `--settings`; what it leaves out keeps its default. "
-        "An unknown table, name or type is refused. Only `measure.preview` changes what is kept of "
-        "a file; a changed limit of time or memory counts for files that failed by it, and every "
-        "other change decodes nothing.",
+        SETTINGS.rstrip(),
         settings_tables(),
         "## Findings\n\n`auditor explain CODE` prints the same.",
         findings_list(),

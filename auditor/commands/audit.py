@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from auditor.commands.options import (
+    DEFAULT_FORMATS,
     DebugOption,
     FormatOption,
     NoStoreOption,
@@ -17,11 +18,11 @@ from auditor.commands.options import (
     QuietOption,
     SettingsOption,
     StoreOption,
+    chosen_formats,
     decimal_number,
     keep_traces_in,
     not_together,
     place_from_text,
-    settings_from_file,
 )
 
 EPILOG = (
@@ -40,7 +41,9 @@ def audit(
     formats: FormatOption = None,
     workers: Annotated[
         int | None,
-        typer.Option("--workers", min=1, help="Processes; default: the cores there are."),
+        typer.Option(
+            "--workers", min=1, metavar="N", help="Processes; default: the cores there are."
+        ),
     ] = None,
     cluster: Annotated[
         str | None, typer.Option("--cluster", metavar="ADDRESS", help="A Dask scheduler, tcp://...")
@@ -51,7 +54,9 @@ def audit(
     at: PlaceOption = None,
     paper: Annotated[
         str | None,
-        typer.Option("--paper", help="What you print on: matte, gloss or best-gloss."),
+        typer.Option(
+            "--paper", metavar="KIND", help="What you print on: matte, gloss or best-gloss."
+        ),
     ] = None,
     paper_dmax: Annotated[
         float | None,
@@ -70,10 +75,11 @@ def audit(
     \b
     auditor audit /media/card --out evening
     auditor audit /media/card-1 /media/card-2 --out evening --at 54.2,3.6
-    auditor audit shoots/2026 --out year --format json --format csv
+    auditor audit shoots/2026 --out year --format json,csv
     auditor audit /media/card --out evening --paper matte --paper-dmax 1.65
     """
     from auditor.audit import run_audit
+    from auditor.commands.own import own_settings
     from auditor.console.progress import ConsoleWatch
     from auditor.console.summary import print_summary
     from auditor.print.choose import with_paper
@@ -82,17 +88,18 @@ def audit(
     keep_traces_in(debug, paths)
     not_together(store=store, no_store=no_store)
     not_together(cluster=cluster, workers=workers)
+    own = own_settings(settings)
     watch = ConsoleWatch(quiet=quiet)
     request = AuditRequest(
         paths=tuple(paths),
         out=out,
-        formats=tuple(dict.fromkeys(formats or ("html", "png", "json", "csv"))),
-        settings=with_paper(settings_from_file(settings), paper, paper_dmax),
+        formats=chosen_formats(formats) if formats else own.formats or DEFAULT_FORMATS,
+        settings=with_paper(own.settings, paper, paper_dmax),
         workers=workers,
         cluster=cluster,
-        store=store,
+        store=store or own.store,
         keep_store=not no_store,
-        place=place_from_text(at),
+        place=place_from_text(at) or own.place,
     )
     with watch:
         end = run_audit(request, watch)

@@ -13,7 +13,6 @@ from auditor.commands.options import (
     QuietOption,
     SettingsOption,
     keep_traces_in,
-    settings_from_file,
 )
 
 
@@ -29,10 +28,11 @@ def frame(
     \b
     auditor frame /media/card/DCIM/100/IMG_0042.DNG --out sheets
     """
+    from auditor.commands.own import own_settings
     from auditor.console.frame import print_frame
     from auditor.single import audit_frame
 
     keep_traces_in(debug, [file])
-    end = audit_frame(file, out, settings_from_file(settings))
+    end = audit_frame(file, out, own_settings(settings).settings)
     print_frame(end, quiet=quiet)
     raise typer.Exit(end.exit_status)

@@ -17,16 +17,21 @@ if TYPE_CHECKING:
 
 def history(
     out: Annotated[
-        Path | None, typer.Option("--out", "-o", help="Folder for history.html and history.png.")
+        Path | None,
+        typer.Option(
+            "--out", "-o", metavar="FOLDER", help="Folder for history.html and history.png."
+        ),
     ] = None,
     store: StoreOption = None,
     at: PlaceOption = None,
     verify: Annotated[bool, typer.Option("--verify", help="Check the store and say so.")] = False,
     export: Annotated[
-        Path | None, typer.Option("--export", help="Write everything remembered into one file.")
+        Path | None,
+        typer.Option("--export", metavar="FILE", help="Write everything remembered into one file."),
     ] = None,
     import_: Annotated[
-        Path | None, typer.Option("--import", help="Add what another store exported.")
+        Path | None,
+        typer.Option("--import", metavar="FILE", help="Add what another store exported."),
     ] = None,
 ) -> None:
     """Tell what all shoots so far have taught: habits, filters, bodies, previews.
@@ -39,7 +44,10 @@ def history(
     auditor history --export backup.auditor
     """
     from auditor import past
+    from auditor.commands.own import own_settings
 
+    own = own_settings()
+    store = store or own.store
     others = {"--export": export, "--import": import_, "--verify": verify or None}
     _one_of({"--out": out, **others})
     _one_of({"--at": at, **others})
@@ -51,7 +59,7 @@ def history(
     elif verify:
         raise typer.Exit(_told(past.verify_store(store), str(past.store_place(store))))
     else:
-        _tell(store, out, place_from_text(at))
+        _tell(store, out, place_from_text(at) or own.place)
 
 
 def _one_of(given: dict[str, object]) -> None:

@@ -10,11 +10,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from auditor.model.errors import CannotWrite, WrongCall
-from auditor.model.text import visible
+from auditor.model.text import did_you_mean, visible
 
 if TYPE_CHECKING:
     from auditor.model.facts import Position
-    from auditor.model.settings import Settings
 
 
 def named_path(text: str) -> Path:
@@ -64,14 +63,17 @@ OutOption = Annotated[
         "--out",
         "-o",
         parser=named_path,
-        metavar="PATH",
+        metavar="FOLDER",
         help="Folder for the reports; made where it is missing.",
     ),
 ]
 SettingsOption = Annotated[
     Path | None,
     typer.Option(
-        "--settings", parser=named_path, metavar="PATH", help="TOML file with your own limits."
+        "--settings",
+        parser=named_path,
+        metavar="FILE",
+        help="TOML file with limits for this call, over your own ('auditor settings').",
     ),
 ]
 StoreOption = Annotated[
@@ -79,18 +81,24 @@ StoreOption = Annotated[
     typer.Option(
         "--store",
         parser=named_path,
-        metavar="PATH",
+        metavar="FILE",
         help="The file that remembers measurements and past shoots.",
     ),
 ]
 NoStoreOption = Annotated[bool, typer.Option("--no-store", help="Remember nothing.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="Only problems are told.")]
+FORMATS = ("html", "png", "json", "csv", "md")
+"""What reports are written as; held against those who write them by a test."""
+
+DEFAULT_FORMATS = ("html", "png", "json", "csv")
 FormatOption = Annotated[
     list[str] | None,
     typer.Option(
         "--format",
         "-f",
-        help="html, png, json, csv or md; repeat for more than one. Default: html png json csv.",
+        metavar="FORMAT",
+        help=f"{', '.join(FORMATS[:-1])} or {FORMATS[-1]}; several with commas, or repeat. "
+        f"Default: {','.join(DEFAULT_FORMATS)}.",
     ),
 ]
 DebugOption = Annotated[
@@ -141,14 +149,25 @@ def keep_traces_in(path: Path | None, paths: Sequence[str]) -> None:
         ) from error
 
 
-def settings_from_file(path: Path | None) -> Settings:
-    """Read the settings; the defaults where no file is given."""
-    from auditor.model.settings import Settings, load_settings
+def chosen_formats(given: Sequence[str]) -> tuple[str, ...]:
+    """Return the formats named, each once: in any case, several with commas between them.
 
-    return Settings() if path is None else load_settings(path)
+    Raises
+    ------
+    WrongCall
+        There is no such format.
+    """
+    named = [name.strip().lower() for text in given for name in text.split(",")]
+    for name in named:
+        if name not in FORMATS:
+            raise WrongCall(
+                f"There is no format {visible(name)!r}.{did_you_mean(name, FORMATS)} "
+                f"There are {', '.join(FORMATS)}."
+            )
+    return tuple(dict.fromkeys(named))
 
 
-def place_from_text(text: str | None) -> Position | None:
+def place_from_text(text: str | None, option: str = "--at") -> Position | None:
     """Read LAT,LON in degrees.
 
     Raises
@@ -163,7 +182,9 @@ def place_from_text(text: str | None) -> Position | None:
     try:
         latitude, longitude = (float(part) for part in text.split(","))
     except ValueError:
-        raise WrongCall(f"--at takes LAT,LON in degrees, such as 54.2,3.6; not {text!r}.") from None
+        raise WrongCall(
+            f"{option} takes LAT,LON in degrees, such as 54.2,3.6; not {visible(text)!r}."
+        ) from None
     if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
-        raise WrongCall(f"--at {text}: there is no such place.")
+        raise WrongCall(f"{option} {visible(text)}: there is no such place.")
     return Position(latitude, longitude)

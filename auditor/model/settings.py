@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from auditor.model.errors import BadSettings
 from auditor.model.plain_file import read_plain
+from auditor.model.text import did_you_mean
 
 LARGEST_BYTES = 1024 * 1024
 
@@ -215,20 +216,29 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise BadSettings(f"{path}: is not TOML: {error}.") from error
 
 
-def settings_from(tables: dict[str, Any], where: str, base: Settings | None = None) -> Settings:
+def settings_from(
+    tables: dict[str, Any],
+    where: str,
+    base: Settings | None = None,
+    beside: tuple[str, ...] = (),
+) -> Settings:
     """Change settings by plain tables; ``where`` names their origin in errors.
 
     Parameters
     ----------
     base : Settings, optional
         What the tables leave as it is; the defaults without one.
+    beside : tuple of str
+        What else might have stood there, for the message that tells of a name unknown.
     """
     settings = base or Settings()
     known = {entry.name: getattr(settings, entry.name) for entry in fields(Settings)}
     for name, table in tables.items():
         if name not in known:
             raise BadSettings(
-                f"{where}: there is no table [{name}]; there are {', '.join(sorted(known))}."
+                f"{where}: there is no table [{name}].{did_you_mean(name, (*known, *beside))} "
+                f"There are {', '.join(f'[{table}]' for table in sorted(known))}"
+                + (f"; before them {', '.join(beside)}." if beside else ".")
             )
         if not isinstance(table, dict):
             raise BadSettings(f"{where}: {name} must be a table, [{name}].")
@@ -241,7 +251,8 @@ def _section(base: Section, table: dict[str, Any], where: str) -> Section:
     for name in table:
         if name not in known:
             raise BadSettings(
-                f"{where}: {base.table()} has no setting {name!r}; it has {', '.join(known)}."
+                f"{where}: {base.table()} has no setting {name!r}.{did_you_mean(name, known)} "
+                f"It has {', '.join(known)}."
             )
     try:
         return replace(base, **table)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
 
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 """Unicode categories: controls, format characters (the bidirectional ones too), surrogates,
@@ -19,6 +20,14 @@ _NONCHARACTERS = frozenset({0xFFFE, 0xFFFF})
 _WRITTEN_OUT = re.compile(
     r"\\(?:\\|x([0-9a-f]{2})|u([0-9a-f]{4})|U(00(?:0[0-9a-f]|10)[0-9a-f]{4}))"
 )  # what visible_name writes
+
+
+def did_you_mean(text: str, known: Iterable[str]) -> str:
+    """Return " Did you mean this or that?" for the known words nearest to one misspelt, or ""."""
+    from difflib import get_close_matches  # noqa: PLC0415 - only who errs waits for it
+
+    near = get_close_matches(text.strip().lower(), known, 2, 0.6)
+    return f" Did you mean {' or '.join(near)}?" if near else ""
 
 
 def visible(text: str) -> str:

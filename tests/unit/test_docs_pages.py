@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import shlex
-import tomllib
 from dataclasses import fields
 from importlib.resources import files
 from pathlib import Path
@@ -13,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from auditor.black import levels as black
+from auditor.commands.own import OwnSettings, with_file
 from auditor.defects import hot_pixels
 from auditor.defects import lasting as hot
 from auditor.figures import channel as channels
@@ -24,7 +24,7 @@ from auditor.history.gear_habits import LEAST_FRAMES
 from auditor.light.exposure import SATURATION_BASED
 from auditor.model.errors import FAILURE_CODES
 from auditor.model.numbers import share_text
-from auditor.model.settings import Settings, settings_from
+from auditor.model.settings import Settings
 from auditor.print.fit import paper_range_stops
 from auditor.rules import KINDS
 from auditor.sidecar.marks import read_marks
@@ -136,11 +136,12 @@ def test_a_caution_stands_where_the_advice_touches_sun_tide_or_dark_ground(name:
     assert re.search(r"no eye|protects? no\s+(>\s+)?eye|no\s+(>\s+)?eye\s+protection", cautions)
 
 
-def test_settings_in_the_documentation_can_be_read() -> None:
+def test_settings_in_the_documentation_can_be_read(tmp_path: Path) -> None:
     found = [block for path in pages() for block in blocks(path) if block.language == "toml"]
     assert found
     for block in found:
-        assert settings_from(tomllib.loads(block.text), "docs") != Settings()
+        (tmp_path / "docs.toml").write_text(block.text, encoding="utf-8")
+        assert with_file(OwnSettings(), tmp_path / "docs.toml") != OwnSettings()
 
 
 def test_the_marks_in_the_reference_are_marks(tmp_path: Path) -> None:
