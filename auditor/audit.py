@@ -12,7 +12,7 @@ from pathlib import Path
 
 from auditor import __version__
 from auditor.conclude import Past, conclude
-from auditor.gather import Examined, examine_missing, refuse_all_ours
+from auditor.gather import Gathered, gather, refuse_all_ours
 from auditor.history.filters import known_filters
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import FrameFailure
@@ -59,14 +59,14 @@ def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
     with open_store(request) as store:
         for text in store.warnings:
             watch.warning(text)
-        examined = examine_missing(found, request, store, watch)
-        refuse_all_ours(found, examined)
+        gathered = gather(found, request, store, watch)
+        refuse_all_ours(gathered)
         watch.stage("Judging the frames")
-        audit = recall_or_make(found, request, store, examined)
-        if request.keep_store and examined.complete:
+        audit = recall_or_make(request, store, gathered)
+        if request.keep_store and gathered.complete:
             store.save_shoot(audit)
         watch.stage("Writing the reports")
-        gallery = store.gallery(content_keys(found), request.settings.measure)
+        gallery = store.gallery(content_keys(gathered.found), request.settings.measure)
         look = partial(check_reports_off_card, request.paths)
         written = write_reports(audit, gallery, KINDS, request.formats, request.out, look=look)
     return AuditEnd(audit, written)
@@ -82,15 +82,15 @@ def content_keys(found: CardFindings) -> dict[str, str]:
     return {file.id: file.content_key for file in found.files}
 
 
-def recall_or_make(
-    found: CardFindings, request: AuditRequest, store: Store, examined: Examined
-) -> Audit:
+def recall_or_make(request: AuditRequest, store: Store, gathered: Gathered) -> Audit:
     """Conclude, unless nothing has changed since it was concluded before."""
+    files = gathered.found.files
+    rest = replace(gathered, found=replace(gathered.found, files=()))
     audit = store.concluded(
-        [request.settings, request.place, examined, replace(found, files=())],
-        found.files,
+        [request.settings, request.place, rest],
+        files,
         request.settings.measure,
-        lambda: make_audit(found, request, store, examined),
+        lambda: make_audit(request, store, gathered),
     )
     return replace(audit, made_at=_now(), notes=tuple(store.warnings))
 
@@ -99,13 +99,11 @@ def _now() -> str:
     return datetime.now(UTC).astimezone().isoformat(timespec="seconds")
 
 
-def make_audit(
-    found: CardFindings, request: AuditRequest, store: Store, examined: Examined
-) -> Audit:
+def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit:
     """Conclude from what the store holds of the files found."""
-    settings = request.settings
+    found, settings = gathered.found, request.settings
     files = [*found.files, *found.unread]
-    failures = _failures(found, examined)
+    failures = _failures(gathered)
     others = store.other_shoots(found.files, settings.measure)
     past = Past(store.level_history(), known_filters(others))
     conclusions = conclude(
@@ -137,12 +135,12 @@ def make_audit(
         sun_days=conclusions.sun_days,
         lasting_hot_pixels=conclusions.lasting_hot_pixels,
         passed_over=dict(found.passed_over),
-        complete=examined.complete,
+        complete=gathered.complete,
         notes=tuple(store.warnings),
     )
 
 
-def _failures(found: CardFindings, examined: Examined) -> dict[str, FrameFailure]:
+def _failures(gathered: Gathered) -> dict[str, FrameFailure]:
     """Return the failures by frame id: of files that never got so far, and of those that did."""
-    unread = {file: FrameFailure(code, text) for file, code, text in found.problems}
-    return unread | examined.failures
+    unread = {file: FrameFailure(code, text) for file, code, text in gathered.found.problems}
+    return unread | gathered.failures

@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 
 from auditor.measures.mosaic import measure_mosaic
 from auditor.model.arrays import U8
-from auditor.model.errors import UnreadableFile
-from auditor.model.facts import FileFacts
+from auditor.model.errors import FrameFailure, UnreadableFile
+from auditor.model.facts import FileFacts, FileLook
 from auditor.model.measurement import DamageSign, FrameMeasurement, MosaicMeasurement
 from auditor.model.mosaic import CameraPreview
 from auditor.model.settings import MeasureSettings
@@ -39,12 +39,34 @@ class ExamineTask:
         The container, as :mod:`auditor.read.card` told it.
     thorough : bool
         Also hold the digest that some files carry against their pixels, which takes a while.
+    known : tuple of str
+        Digests of contents of which everything is known: such a file is read, not decoded.
     """
 
     path: str
     kind: str
     settings: MeasureSettings
     thorough: bool = False
+    known: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """What a file is, and what came of it.
+
+    Parameters
+    ----------
+    digest : str
+        Of all its bytes.
+    look : FileLook
+        What a quick look at what was read would have told.
+    result : PackedMeasurement, FrameFailure or None
+        None for a content that was known before.
+    """
+
+    digest: str
+    look: FileLook
+    result: PackedMeasurement | FrameFailure | None
 
 
 def examine_file(task: ExamineTask) -> FrameMeasurement:
@@ -58,7 +80,7 @@ def examine_file(task: ExamineTask) -> FrameMeasurement:
     return _examine(read_content(task.path).data, task)
 
 
-def examine_packed(task: ExamineTask) -> PackedMeasurement:
+def examine_packed(task: ExamineTask) -> Examined:
     """Examine a file and pack what came of it: what engines run.
 
     Packed it is a third of the size to send, and whoever gathers what many workers found only
@@ -67,9 +89,16 @@ def examine_packed(task: ExamineTask) -> PackedMeasurement:
     Raises
     ------
     UnreadableFile
-        As :func:`examine_file`.
+        The file cannot be read; one that was read and cannot be measured has a result that says so.
     """
-    return pack_measurement(examine_file(task))
+    content = read_content(task.path)
+    result: PackedMeasurement | FrameFailure | None = None
+    if content.digest not in task.known:
+        try:
+            result = pack_measurement(_examine(content.data, task))
+        except UnreadableFile as error:
+            result = FrameFailure(error.code, error.message)
+    return Examined(content.digest, content.look, result)
 
 
 def _examine(data: bytes, task: ExamineTask) -> FrameMeasurement:

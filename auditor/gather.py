@@ -1,63 +1,75 @@
-"""Floor 4: what the store does not hold yet, measured by an engine."""
+"""Floor 4: every file read, and measured where the store does not hold its content yet.
+
+A quick look finds what a file may be; who it is, and so what is known of it, what is its copy and
+what a failure belongs to, the digest of all its bytes decides. Only a file that lies untouched
+where it was read before, as far as the system tells, is not read again.
+"""
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 from auditor.engine.choose import make_engine
-from auditor.examine import ExamineTask, examine_packed
+from auditor.examine import Examined, ExamineTask, examine_packed
 from auditor.model.errors import EngineLost, FailureKind, FrameFailure, ProgramFailed
-from auditor.model.facts import CardFile, CardFindings
+from auditor.model.facts import CardFile, CardFindings, DifferingCopy, FileLook
 from auditor.model.faults import keep_trace
+from auditor.model.measurement import FrameMeasurement
 from auditor.model.outcome import Outcome
+from auditor.read.content import has_changed
 from auditor.request import AuditRequest, Watch
-from auditor.store.packing import PackedMeasurement
 from auditor.store.store import Store
+from auditor.words.copies import copies_differ
 
 INTERRUPTED = FrameFailure("interrupted", "The audit was stopped before this file.")
-
-OF_THE_MEDIUM = frozenset({"vanished", "no-permission", "input-error"})
-"""Failures of the card that the file lies on: a copy on another card may well be read."""
+_UNREAD = FileLook("", "")
 
 
 @dataclass(frozen=True, slots=True)
-class Examined:
-    """How the measuring ended: failures by frame id, and whether every file was reached."""
+class Gathered:
+    """How the measuring ended.
 
+    Parameters
+    ----------
+    found : CardFindings
+        Every file with the digest of its bytes, its copies, and what ought to be one and is not.
+    failures : dict of frame id to FrameFailure
+    complete : bool
+        Whether every file was reached.
+    """
+
+    found: CardFindings
     failures: dict[str, FrameFailure]
     complete: bool
 
 
-def examine_missing(
-    found: CardFindings, request: AuditRequest, store: Store, watch: Watch
-) -> Examined:
-    """Measure what the store does not hold yet; a stop in the middle keeps what is done.
+def gather(found: CardFindings, request: AuditRequest, store: Store, watch: Watch) -> Gathered:
+    """Read every file and measure what the store does not hold yet.
 
-    Of copies one is measured for all; the next where the medium of the one before failed.
+    A stop in the middle keeps what is done. Of what may be copies one is measured first; the
+    others are then read, and measured only where their bytes differ.
     """
-    copies: dict[str, list[CardFile]] = {}
-    failures: dict[str, FrameFailure] = {}
-    remembered = 0
-    for file in found.files:
-        known = store.known(file.content_key, request.settings.measure)
-        remembered += known is not None
-        if isinstance(known, FrameFailure):
-            failures[file.id] = known
-        elif known is None:
-            copies.setdefault(file.content_key, []).append(file)
-    watch.found(len(found.files), remembered, len(found.files) - remembered - len(copies))
-    waiting: list[Sequence[CardFile]] = list(copies.values())
-    while waiting:
-        ended = _examine([files[0] for files in waiting], request, store, watch)
-        waiting = [rest for files in waiting if (rest := _after(files, ended, failures))]
-        if INTERRUPTED in ended.values():
-            failures |= {file.id: INTERRUPTED for rest in waiting for file in rest}
-            watch.warning(_stopped(failures, len(found.files), request))
-            break
-    return Examined(failures, INTERRUPTED not in failures.values())
+    work = _Work(request, store, watch)
+    unread = [file for file in found.files if not work.lies_untouched(file)]
+    first = {_look(file).ends: file for file in reversed(unread)}
+    lead = list(first.values())[::-1]
+    after = [file for file in unread if first[_look(file).ends] is not file]
+    watch.found(len(found.files), len(found.files) - len(unread), len(after))
+    for part in (lead, after):
+        work.examine(part)
+    work.examine([file for file in found.files if work.has_changed(file)])
+    files = _with_copies(found.files, work)
+    for file in files:
+        if file.differing_copies:
+            own = DifferingCopy(file.id, file.input_index + 1, work.whole(file))
+            watch.warning(f"{file.file}: {copies_differ(own, file.differing_copies)}")
+    complete = not work.stopped
+    if not complete:
+        watch.warning(_stopped(work.failures, len(files), request))
+    return Gathered(replace(found, files=files), work.failures, complete)
 
 
 def _stopped(failures: dict[str, FrameFailure], files: int, request: AuditRequest) -> str:
@@ -71,7 +83,7 @@ def _stopped(failures: dict[str, FrameFailure], files: int, request: AuditReques
     return f"Stopped after {reached} of {files} files; the reports hold these. {after}"
 
 
-def refuse_all_ours(found: CardFindings, examined: Examined) -> None:
+def refuse_all_ours(gathered: Gathered) -> None:
     """Refuse to report on a shoot of which no file was measured, through no fault of the files.
 
     Raises
@@ -79,7 +91,7 @@ def refuse_all_ours(found: CardFindings, examined: Examined) -> None:
     ProgramFailed
         Every file that could be opened met a limit or a fault of this program.
     """
-    failures = [examined.failures.get(file.id) for file in found.files]
+    failures = [gathered.failures.get(file.id) for file in gathered.found.files]
     told = [one for one in failures if one is not None and one.kind is FailureKind.OURS]
     if not told or len(told) < len(failures) or INTERRUPTED in told:
         return
@@ -91,58 +103,134 @@ def refuse_all_ours(found: CardFindings, examined: Examined) -> None:
     )
 
 
-def _after(
-    files: Sequence[CardFile], ended: dict[str, FrameFailure], failures: dict[str, FrameFailure]
-) -> Sequence[CardFile]:
-    """Note what became of the first of some copies; return those that are still to be tried."""
-    failure = ended.get(files[0].id)
-    if failure is None:
-        return ()
-    of_medium = failure.code in OF_THE_MEDIUM
-    failures.update({file.id: failure for file in (files[:1] if of_medium else files)})
-    return files[1:] if of_medium else ()
+def _look(file: CardFile) -> FileLook:
+    return file.look or _UNREAD
 
 
-def _examine(
-    files: Sequence[CardFile], request: AuditRequest, store: Store, watch: Watch
-) -> dict[str, FrameFailure]:
-    """Examine files; return the failures by frame id, and keep everything else in the store."""
-    settings = request.settings.measure
-    tasks = [ExamineTask(file.path, file.kind, settings) for file in files]
-    failures = {file.id: INTERRUPTED for file in files}
-    with closing(make_engine(request.workers, request.cluster, settings)) as engine:
-        try:
-            for outcome in engine.run(examine_packed, tasks):
-                file = files[outcome.index]
-                _keep(file, outcome, request, store, failures)
-                if outcome.trace:
-                    keep_trace(file.path, outcome.trace)
-                watch.examined(file.file, outcome.failure)
-        except KeyboardInterrupt:
-            pass  # what is still in ``failures`` was not reached, and is told with its count
-        except EngineLost as error:
-            kept = " What was measured is kept: the same command goes on." * request.keep_store
-            raise EngineLost(f"{error}{kept}") from error
-        finally:
-            store.commit()
-    return failures
+@dataclass(slots=True)
+class _Work:
+    """What is known by now: the digest and look of each file read, and every failure."""
+
+    request: AuditRequest
+    store: Store
+    watch: Watch
+    digests: dict[str, str] = field(default_factory=dict)
+    looks: dict[str, FileLook] = field(default_factory=dict)
+    failures: dict[str, FrameFailure] = field(default_factory=dict)
+    ended: dict[str, FrameFailure | None] = field(default_factory=dict)
+    """By digest, what came of the contents examined in this run; None for measured."""
+
+    stopped: bool = False
+
+    def lies_untouched(self, file: CardFile) -> bool:
+        """Take what the store holds of a measured file that lies where it was read before."""
+        look = _look(file)
+        digest = None if self.request.again else self.store.content_at(look)
+        if digest is None or self._known(digest) != "measured":
+            return False
+        self.digests[file.id], self.looks[file.id] = digest, look
+        return True
+
+    def _known(self, digest: str) -> str | FrameFailure | None:
+        if digest in self.ended:
+            return self.ended[digest] or "measured"
+        if self.request.again:
+            return None
+        return self.store.known(digest, self.request.settings.measure)
+
+    def has_changed(self, file: CardFile) -> bool:
+        """Tell whether a file is another by now than the one that was read."""
+        look = self.looks.get(file.id)
+        return look is not None and has_changed(file.path, look)
+
+    def _task(self, file: CardFile) -> ExamineTask:
+        like = self.store.contents_like(_look(file))
+        known = tuple(digest for digest in like if self._known(digest) is not None)
+        return ExamineTask(file.path, file.kind, self.request.settings.measure, known=known)
+
+    def examine(self, files: Sequence[CardFile]) -> None:
+        """Read files, and measure what is new in them."""
+        self.failures |= {file.id: INTERRUPTED for file in files}
+        if self.stopped or not files:
+            return
+        tasks = [self._task(file) for file in files]
+        request, settings = self.request, self.request.settings.measure
+        with closing(make_engine(request.workers, request.cluster, settings)) as engine:
+            try:
+                for outcome in engine.run(examine_packed, tasks):
+                    file = files[outcome.index]
+                    self._keep(file, outcome)
+                    if outcome.trace:
+                        keep_trace(file.path, outcome.trace)
+                    self.watch.examined(file.file, self.failures.get(file.id))
+            except KeyboardInterrupt:
+                self.stopped = True
+            except EngineLost as error:
+                kept = " What was measured is kept: the same command goes on." * request.keep_store
+                raise EngineLost(f"{error}{kept}") from error
+            finally:
+                self.store.commit()
+
+    def _keep(self, file: CardFile, outcome: Outcome[Examined]) -> None:
+        """Store one outcome; ``failures`` then holds exactly the files that are not measured.
+
+        In this order: the interrupt key may be pressed while the store writes.
+        """
+        if outcome.value is None:
+            self.failures[file.id] = outcome.failure or INTERRUPTED
+            return
+        read = outcome.value
+        if read.look != self.looks.get(file.id, file.look):
+            self.watch.warning(f"{file.file}: changed during the audit; it is told as it is now.")
+        if read.result is not None:
+            self.store.put(read.digest, self.request.settings.measure, read.result)
+            failed = read.result if isinstance(read.result, FrameFailure) else None
+            self.ended[read.digest] = failed
+        self.store.note_content(read.look, read.digest)
+        self.digests[file.id], self.looks[file.id] = read.digest, read.look
+        known = self._known(read.digest)
+        if isinstance(known, FrameFailure):
+            self.failures[file.id] = known
+        elif known is not None:
+            del self.failures[file.id]
+
+    def whole(self, file: CardFile) -> bool | None:
+        """Tell whether a file shows no damage; None where it could not be read."""
+        failure = self.failures.get(file.id)
+        if failure is not None:
+            return False if failure.kind is FailureKind.DAMAGED else None
+        measured = self.store.get(
+            self.digests[file.id], self.request.settings.measure, parts=frozenset()
+        )
+        return isinstance(measured, FrameMeasurement) and not measured.mosaic.damage
 
 
-def _keep(
-    file: CardFile,
-    outcome: Outcome[PackedMeasurement],
-    request: AuditRequest,
-    store: Store,
-    failures: dict[str, FrameFailure],
-) -> None:
-    """Store one outcome; ``failures`` then holds exactly the files that are not measured.
+def _with_copies(files: Sequence[CardFile], work: _Work) -> tuple[CardFile, ...]:
+    """Give each file its digest, its copies, and what ought to be a copy and is not."""
+    digests = {file.id: work.digests.get(file.id, "") for file in files}
+    alike = _grouped((digests[file.id], file) for file in files)
+    related = _grouped((_look(file).ends, file) for file in files)
 
-    In this order: the interrupt key may be pressed while the store writes.
-    """
-    settings = request.settings.measure
-    if outcome.failure is not None:
-        failures[file.id] = outcome.failure
-        store.put(file.content_key, settings, outcome.failure)
-    elif outcome.value is not None:
-        store.put(file.content_key, settings, outcome.value)
-        del failures[file.id]
+    def identified(file: CardFile) -> CardFile:
+        digest = digests[file.id]
+        same = [other.id for other in alike[digest] if digest and other.id != file.id]
+        unlike = [o for o in related[_look(file).ends] if digests[o.id] != digest]
+        return replace(
+            file,
+            content_key=digest,
+            also_at=tuple(same),
+            differing_copies=tuple(
+                DifferingCopy(other.id, other.input_index + 1, work.whole(other))
+                for other in unlike
+            ),
+            look=None,
+        )
+
+    return tuple(identified(file) for file in files)
+
+
+def _grouped(pairs: Iterable[tuple[str, CardFile]]) -> Mapping[str, list[CardFile]]:
+    groups: defaultdict[str, list[CardFile]] = defaultdict(list)
+    for key, file in pairs:
+        groups[key].append(file)
+    return groups

@@ -36,6 +36,8 @@ class AuditRequest:
         None takes the user's data folder.
     keep_store : bool
         False measures into a store that is thrown away.
+    again : bool
+        Measure every file anew, whatever the store holds of it.
     place : Position or None
         Where the pictures were taken, for files that hold no position.
     """
@@ -48,6 +50,7 @@ class AuditRequest:
     cluster: str | None = None
     store: Path | None = None
     keep_store: bool = True
+    again: bool = False
     place: Position | None = None
 
 

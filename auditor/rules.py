@@ -36,8 +36,10 @@ from auditor.defects.findings import (
 )
 from auditor.findings.base import FrameRule, FrameView, ShootRule, ShootView
 from auditor.findings.of_files import (
+    COPIES_DIFFER,
     COPY_ELSEWHERE,
     EXPOSURE_UNKNOWN,
+    find_copies_differ,
     find_copy_elsewhere,
     find_exposure_unknown,
 )
@@ -105,6 +107,7 @@ FRAME_RULES: tuple[tuple[FindingKind, FrameRule], ...] = (
     (NOISE_UNKNOWN, find_noise_unknown),
     (EXPOSURE_UNKNOWN, find_exposure_unknown),
     (COPY_ELSEWHERE, find_copy_elsewhere),
+    (COPIES_DIFFER, find_copies_differ),
 )
 """Rules on one frame, in the order in which findings are told."""
 

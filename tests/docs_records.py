@@ -16,7 +16,7 @@ from auditor.report.csv_report import build_csv
 from auditor.report.json_report import json_schema
 from auditor.rules import KINDS
 from auditor.sidecar.merge import LABELS, RATINGS
-from auditor.store.keys import OF_LIMITS, PASSING
+from auditor.store.keys import OF_THE_CONTENT
 from tests.builders import make_audit
 
 SEVERITIES = {
@@ -81,12 +81,10 @@ def failures_table() -> str:
 
 
 def again(code: str) -> str:
-    """When a file that failed is tried again."""
-    if code in PASSING:
-        return "tries again"
-    if code in OF_LIMITS:
-        return "tries again with a higher limit"
-    return "remembers it, until the file or the program changes"
+    """What the next audit makes of a file that failed."""
+    if FAILURE_KINDS[code] in OF_THE_CONTENT:
+        return "reads it again, and decodes it where its bytes or the program changed"
+    return "tries again"
 
 
 def errors_table() -> str:

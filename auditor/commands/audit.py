@@ -51,6 +51,9 @@ def audit(
     settings: SettingsOption = None,
     store: StoreOption = None,
     no_store: NoStoreOption = False,
+    again: Annotated[
+        bool, typer.Option("--again", help="Measure every file anew, whatever is remembered of it.")
+    ] = False,
     at: PlaceOption = None,
     paper: Annotated[
         str | None,
@@ -99,6 +102,7 @@ def audit(
         cluster=cluster,
         store=store or own.store,
         keep_store=not no_store,
+        again=again,
         place=place_from_text(at) or own.place,
     )
     with watch:

@@ -101,6 +101,7 @@ def unjudged_frame(source: CardFile, facts: FileFacts, status: str) -> FrameResu
         white_balance=dict(facts.white_balance),
         companions=source.companions,
         also_at=source.also_at,
+        differing_copies=source.differing_copies,
         kind=source.kind,
     )
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from auditor.model.errors import FrameFailure
-from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts, Position
+from auditor.model.facts import CameraFacts, DifferingCopy, ExposureFacts, LensFacts, Position
 from auditor.model.findings import Finding
 from auditor.model.optics import FrameOptics
 from auditor.model.settings import Settings
@@ -192,6 +192,7 @@ class FrameResult:
     """"held", "blown", "blocked", "both", "dark frame" or "unreadable"."""
     companions: tuple[str, ...] = ()
     also_at: tuple[str, ...] = ()
+    differing_copies: tuple[DifferingCopy, ...] = ()
     kind: str = ""
     notes: tuple[str, ...] = ()
 

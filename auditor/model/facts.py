@@ -138,14 +138,40 @@ class FileLook:
 
     Parameters
     ----------
-    key : str
-        The file in its place, unchanged since: the same for the same bytes in the same place.
+    place : str
+        Where it lies and what the system says of its last change: the same text promises the same
+        bytes, as far as the system knows.
     ends : str
-        Size, first and last blocks: the same for a copy, and for a copy that rotted between.
+        Digest of its size, first and last blocks: the same for a copy, and for a copy that rotted
+        between.
     """
 
-    key: str
+    place: str
     ends: str
+
+    @property
+    def key(self) -> str:
+        """The file in its place, unchanged since."""
+        return f"{self.place} {self.ends}"
+
+
+@dataclass(frozen=True, slots=True)
+class DifferingCopy:
+    """A file that ought to be a copy, by its size and ends, and is not the same.
+
+    Parameters
+    ----------
+    id : str
+    card : int
+        Number of the path it was found under, from 1.
+    whole : bool or None
+        True where it was measured without a sign of damage, False where there are signs, None
+        where it could not be read.
+    """
+
+    id: str
+    card: int
+    whole: bool | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,11 +192,15 @@ class CardFile:
     kind : str
         The container by content: "dng", "tiff", "cr3", "raf", "mrw", "x3f", "crw" and so on.
     content_key : str
-        A digest of size, modification time, first and last blocks.
+        The digest of all its bytes; empty until it was read.
     companions : tuple of str
         Relative paths of JPEG and sidecar files of the same stem beside it.
     also_at : tuple of str
-        Ids of the same frame on another card.
+        Ids of the same bytes elsewhere.
+    differing_copies : tuple of DifferingCopy
+        What ought to be a copy and is not.
+    look : FileLook or None
+        Only until the file was read.
     """
 
     id: str
@@ -182,6 +212,8 @@ class CardFile:
     content_key: str
     companions: tuple[str, ...] = ()
     also_at: tuple[str, ...] = ()
+    differing_copies: tuple[DifferingCopy, ...] = ()
+    look: FileLook | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 import stat
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path, PurePath
 
 from auditor.model.addresses import public_address
@@ -74,10 +74,8 @@ def find_files(paths: Sequence[str]) -> CardFindings:
 
     Notes
     -----
-    Copies are told by size and by the first and last 64 KiB, which hold the camera's own
-    numbering and time, the preview and the end of the pixels; they are not compared byte for
-    byte. All copies of a frame share one ``content_key``, made from these and from the earliest
-    time of modification among them, so a frame on two cards is decoded once.
+    A quick look at each file (size, first and last 64 KiB) finds what may be its copy; what it is,
+    only its whole content tells, which a worker reads.
     """
     walk = Walk()
     for index, path in enumerate(_checked(paths)):
@@ -92,7 +90,7 @@ def find_files(paths: Sequence[str]) -> CardFindings:
     problems = sorted(walk.problems, key=lambda found: (found[0], natural_key(found[1])))
     unread = tuple(_unread(index, name, names) for index, name, _, _ in problems)
     return CardFindings(
-        files=tuple(_with_copies(files, raws)),
+        files=tuple(files),
         inputs=tuple(visible_name(public_address(path)) for path in paths),
         problems=tuple(
             (file.id, code, text) for file, (_, _, code, text) in zip(unread, problems, strict=True)
@@ -196,6 +194,7 @@ def _card_file(raw: _Raw, names: _Names, companions: Iterable[str]) -> CardFile:
         kind=raw.kind,
         size_bytes=raw.size_bytes,
         content_key="",
+        look=raw.look,
         companions=tuple(visible_name(name) for name in sorted(companions, key=natural_key)),
     )
 
@@ -212,20 +211,6 @@ def _unread(input_index: int, relative: str, names: _Names) -> CardFile:
         size_bytes=0,
         content_key="",
     )
-
-
-def _with_copies(files: Sequence[CardFile], raws: Sequence[_Raw]) -> Iterator[CardFile]:
-    """Give each file its key and the ids of its copies."""
-    twins: defaultdict[str, list[int]] = defaultdict(list)
-    for place, raw in enumerate(raws):
-        twins[raw.look.ends].append(place)
-    for place, (file, raw) in enumerate(zip(files, raws, strict=True)):
-        group = twins[raw.look.ends]
-        yield replace(
-            file,
-            content_key=raw.look.ends,
-            also_at=tuple(files[member].id for member in group if member != place),
-        )
 
 
 def _companions(

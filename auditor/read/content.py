@@ -35,8 +35,7 @@ class OpenedFile:
     Parameters
     ----------
     place : str
-        Where it lies and what the system says of its last change: the same text promises the same
-        bytes, as far as the system knows.
+        As in :class:`FileLook`.
     """
 
     stream: BinaryIO
@@ -70,7 +69,9 @@ def open_file(path: str) -> Iterator[OpenedFile | None]:
     """
     if is_url(path):
         with open_url(path) as remote:
-            yield OpenedFile(remote.stream, remote.size_bytes, f"{path} {remote.changed}")
+            # a digest of the address: it may hold a password
+            place = f"{digest_of(path.encode('utf-8', 'surrogateescape'))} {remote.changed}"
+            yield OpenedFile(remote.stream, remote.size_bytes, place)
         return
     # a file may turn into a pipe between listing and opening: never wait for a writer
     handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
@@ -78,6 +79,16 @@ def open_file(path: str) -> Iterator[OpenedFile | None]:
         found = os.fstat(handle)
         regular = stat.S_ISREG(found.st_mode)
         yield OpenedFile(stream, found.st_size, _place(found)) if regular else None
+
+
+def has_changed(path: str, look: FileLook) -> bool:
+    """Tell whether a file is another by now; False for what is gone, or lies at a URL."""
+    if is_url(path):
+        return False
+    try:
+        return _place(os.stat(path)) != look.place  # noqa: PTH116 - the name may be no text
+    except OSError:
+        return False
 
 
 def _place(found: os.stat_result) -> str:
@@ -106,8 +117,7 @@ def _offsets(size: int) -> list[int]:
 
 
 def _look(place: str, size: int, blocks: list[bytes]) -> FileLook:
-    ends = digest_of(size.to_bytes(8, "little") + b"".join(blocks))
-    return FileLook(digest_of(f"{place} {ends}".encode("utf-8", "surrogateescape")), ends)
+    return FileLook(place, digest_of(size.to_bytes(8, "little") + b"".join(blocks)))
 
 
 def digest_of(content: bytes) -> str:

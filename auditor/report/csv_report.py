@@ -84,6 +84,7 @@ def _columns(audit: Audit) -> Mapping[str, Callable[[FrameResult], Cell]]:
         "findings": lambda frame: _joined(finding.code for finding in frame.findings),
         "companions": lambda frame: _joined(frame.companions),
         "also_at": lambda frame: _joined(frame.also_at),
+        "differing_copies": lambda frame: _joined(copy.id for copy in frame.differing_copies),
         "notes": lambda frame: _joined(frame.notes),
     }
 

@@ -13,6 +13,7 @@ from auditor.history.phrases import counted
 from auditor.model.errors import StoreRefused
 from auditor.store.codec import CannotDecode
 from auditor.store.connection import READING_ERRORS, Damaged
+from auditor.store.contents import copy_contents
 from auditor.store.measurements import check_content
 from auditor.store.migrations import STEPS, version_of
 from auditor.store.reading import current, open_for_reading, opened
@@ -109,6 +110,8 @@ def take_all(source: sqlite3.Connection, target: sqlite3.Connection) -> Taken:
                 counts[table] += copy(source, target, row_id)
             except (CannotDecode, sqlite3.IntegrityError):
                 counts["unreadable"] += 1
+    with contextlib.suppress(*READING_ERRORS):
+        copy_contents(source, target)
     return Taken(**counts, complete=complete)
 
 

@@ -8,27 +8,15 @@ from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
 from auditor import __version__
-from auditor.model.errors import FrameFailure
+from auditor.model.errors import FailureKind, FrameFailure
 from auditor.model.settings import MeasureSettings
 
 LIMITS = ("time_limit_s", "memory_limit_mb")
 """Settings that decide whether a file is measured, not what is measured."""
 
-PASSING = frozenset(
-    {
-        "vanished",
-        "changed",
-        "no-permission",
-        "input-error",
-        "worker-died",
-        "internal",
-        "interrupted",
-    }
-)
-"""Failures that say nothing lasting of the file: never kept, the next audit tries again."""
-
-OF_LIMITS = frozenset({"timed-out", "out-of-memory"})
-"""Failures that a higher limit may cure."""
+OF_THE_CONTENT = frozenset({FailureKind.DAMAGED, FailureKind.UNSUPPORTED})
+"""Failures that come again with the same bytes; any other says nothing lasting of the file and is
+never kept."""
 
 
 def settings_key(settings: MeasureSettings) -> str:
@@ -37,13 +25,12 @@ def settings_key(settings: MeasureSettings) -> str:
     return json.dumps(kept, sort_keys=True)
 
 
-def failure_text(failure: FrameFailure, settings: MeasureSettings) -> str:
-    """Return a failure and the limits and versions under which it came, as text."""
-    limits = [getattr(settings, name) for name in LIMITS]
-    return json.dumps([failure.code, failure.message, made_by(), limits])
+def failure_text(failure: FrameFailure) -> str:
+    """Return a failure and the versions that made it, as text."""
+    return json.dumps([failure.code, failure.message, made_by()])
 
 
-def believed(text: str, settings: MeasureSettings) -> FrameFailure | None:
+def believed(text: str) -> FrameFailure | None:
     """Return a kept failure; None where it might not come again.
 
     Raises
@@ -51,11 +38,9 @@ def believed(text: str, settings: MeasureSettings) -> FrameFailure | None:
     ValueError, TypeError
         The text is not one that :func:`failure_text` made.
     """
-    code, message, maker, limits = json.loads(text)
-    if maker != made_by():
-        return None
-    higher = any(getattr(settings, name) > was for name, was in zip(LIMITS, limits, strict=True))
-    return None if code in OF_LIMITS and higher else FrameFailure(code, message)
+    code, message, maker = json.loads(text)
+    failure = FrameFailure(code, message)
+    return failure if maker == made_by() and failure.kind in OF_THE_CONTENT else None
 
 
 @cache

@@ -11,7 +11,7 @@ from auditor.model.facts import FileFacts
 from auditor.model.measurement import MEASUREMENT_VERSION, FrameMeasurement
 from auditor.model.settings import MeasureSettings
 from auditor.store.codec import CannotDecode, Packed, Record, unpack
-from auditor.store.keys import PASSING, believed, failure_text, made_by, settings_key
+from auditor.store.keys import OF_THE_CONTENT, believed, failure_text, made_by, settings_key
 from auditor.store.packing import ALL_PARTS, PackedMeasurement
 from auditor.store.rows import checksum, now_text, transaction
 
@@ -35,7 +35,7 @@ def find(
         return int(row_id)
     try:
         check_content(text, text_sum)
-        return believed(text, settings)
+        return believed(text)
     except (CannotDecode, ValueError, TypeError):
         return None
 
@@ -109,8 +109,8 @@ def keep(
 ) -> None:
     """Keep what came of one file, in place of what was kept before; all or nothing."""
     if isinstance(result, FrameFailure):
-        if result.code not in PASSING:
-            text = failure_text(result, settings)
+        if result.kind in OF_THE_CONTENT:
+            text = failure_text(result)
             with transaction(connection):
                 _insert(connection, content_key, settings, text, result.code)
         return

@@ -84,7 +84,20 @@ def _conclusions(connection: sqlite3.Connection) -> None:
     )
 
 
-STEPS: tuple[Step, ...] = (_measurements, _shoots, _conclusions)
+def _contents(connection: sqlite3.Connection) -> None:
+    """Keep which bytes were last read where."""
+    connection.execute(
+        """CREATE TABLE content (
+            place TEXT PRIMARY KEY,
+            ends TEXT NOT NULL,
+            digest TEXT NOT NULL,
+            read_at TEXT NOT NULL)"""
+    )
+    connection.execute("CREATE INDEX content_of_ends ON content (ends)")
+    connection.execute("CREATE INDEX content_of_digest ON content (digest)")
+
+
+STEPS: tuple[Step, ...] = (_measurements, _shoots, _conclusions, _contents)
 """Only ever appended to: step n takes a store of version n - 1 to version n."""
 
 

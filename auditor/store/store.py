@@ -13,12 +13,13 @@ import platformdirs
 from auditor.clipping.settle import LevelHistory
 from auditor.model.audit import Audit
 from auditor.model.errors import FrameFailure, StoreRefused
-from auditor.model.facts import CardFile, FileFacts
+from auditor.model.facts import CardFile, FileFacts, FileLook
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
 from auditor.store.archive import Taken, import_store
 from auditor.store.checks import problems
 from auditor.store.codec import CannotDecode, Record
+from auditor.store.contents import content_at, contents_like, note_content
 from auditor.store.export import export_store
 from auditor.store.file import StoreFile
 from auditor.store.gallery import StoreGallery
@@ -153,6 +154,20 @@ class Store(StoreFile):
         """
         ready = pack_measurement(result) if isinstance(result, FrameMeasurement) else result
         self._do(lambda connection: keep(connection, content_key, settings, ready))
+
+    # Who a file is
+
+    def content_at(self, look: FileLook) -> str | None:
+        """Return the digest of what was read in that very place, unchanged since; else None."""
+        return self._do(lambda connection: content_at(connection, look))
+
+    def contents_like(self, look: FileLook) -> list[str]:
+        """Return the digests of all that was read with the same size and ends."""
+        return self._do(lambda connection: contents_like(connection, look))
+
+    def note_content(self, look: FileLook, digest: str) -> None:
+        """Keep the digest of what was just read in a place."""
+        self._do(lambda connection: note_content(connection, look, digest))
 
     def commit(self) -> None:
         """Bring everything that was put onto the medium, safe from a loss of power too."""

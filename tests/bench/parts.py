@@ -94,6 +94,7 @@ def keep(files: list[str]) -> Figures:
     import pickle
 
     from auditor.examine import ExamineTask, examine_packed
+    from auditor.model.facts import FileLook
     from auditor.model.settings import MeasureSettings
     from auditor.store.store import Store
 
@@ -103,7 +104,9 @@ def keep(files: list[str]) -> Figures:
     with Store.temporary() as store:
 
         def work(number: int) -> None:
-            store.put(f"key{number}", settings, pickle.loads(replies[number % len(replies)]))
+            read = pickle.loads(replies[number % len(replies)])
+            store.put(f"key{number}", settings, read.result)
+            store.note_content(FileLook(f"{number}", read.look.ends), f"key{number}")
 
         work(0)
         began = time.process_time()
@@ -131,7 +134,8 @@ def spread(arguments: list[str]) -> Figures:
         began = time.perf_counter()
         for outcome in engine.run(examine_packed, tasks):
             assert outcome.value is not None, outcome.failure
-            store.put(f"key{outcome.index}", settings, outcome.value)
+            assert outcome.value.result is not None
+            store.put(f"key{outcome.index}", settings, outcome.value.result)
         took = time.perf_counter() - began
     engine.close()
     return {"wall_s": took / len(files)}
@@ -157,7 +161,8 @@ class _Quiet:
 
 def again(arguments: list[str]) -> Figures:
     """Audit cards twice with one store; tell of the second time, and of each report."""
-    from auditor.audit import run_audit
+    from auditor.audit import content_keys, run_audit
+    from auditor.gather import gather
     from auditor.model.settings import MeasureSettings
     from auditor.read.card import find_files
     from auditor.report.write import write_reports
@@ -175,8 +180,8 @@ def again(arguments: list[str]) -> Figures:
     assert watch.count == 0, "the second audit has decoded something"
     count = len(end.audit.frames)
     figures: Figures = {"frames": count, "cpu_s": took / count, "peak_mb": peak_mb()}
-    keys = {file.id: file.content_key for file in find_files(cards).files}
     with Store.open(request.store) as store:
+        keys = content_keys(gather(find_files(cards), request, store, watch).found)
         for name in ("json", "csv", "md", "html", "png"):
             gallery = store.gallery(keys, MeasureSettings())
             began = time.process_time()

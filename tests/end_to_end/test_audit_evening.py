@@ -229,13 +229,16 @@ def test_all_reports_are_there_and_agree(evening: Evening) -> None:
     assert list((evening.out / "sheets").glob("*.png"))
 
 
-def test_a_second_audit_decodes_nothing_and_says_the_same(evening: Evening, tmp_path: Path) -> None:
+def test_a_second_audit_reads_only_what_failed_and_says_the_same(
+    evening: Evening, tmp_path: Path
+) -> None:
     watch = SilentWatch()
     request = AuditRequest(
         evening.cards, tmp_path / "again", formats=("json",), store=evening.store, workers=1
     )
     end = run_audit(request, watch)
-    assert watch.examined_files == []
+    failed = [frame.file for frame in evening.end.audit.frames if frame.error]
+    assert watch.examined_files == failed
     for again, before in zip(end.audit.frames, evening.end.audit.frames, strict=True):
         assert again.channels == before.channels
         assert again.verdict == before.verdict

@@ -16,7 +16,7 @@ TASK = ExamineTask(str(HERE / "compact-1996.kdc"), "kdc", SETTINGS)
 
 
 def test_what_a_worker_packs_is_the_measurement(tmp_path: Path) -> None:
-    sent = pickle.loads(pickle.dumps(examine_packed(TASK), protocol=5))
+    sent = pickle.loads(pickle.dumps(examine_packed(TASK).result, protocol=5))
     with Store.open(tmp_path / "store.sqlite") as store:
         store.put("key", SETTINGS, sent)
         assert same(store.get("key", SETTINGS), examine_file(TASK))

@@ -231,37 +231,29 @@ def test_a_file_named_by_itself_has_companions_too(tmp_path: Path) -> None:
     assert file.companions == ("IMG_1.JPG",)
 
 
-def test_a_copy_is_told_both_ways_and_shares_its_key(tmp_path: Path) -> None:
+def test_a_quick_look_finds_what_may_be_a_copy_and_says_nothing_sure(tmp_path: Path) -> None:
     long = dng(7) + bytes(range(256)) * 1000
     one = put(tmp_path / "one", {"IMG_1.DNG": long, "IMG_2.DNG": dng(2)})
     two = put(tmp_path / "two", {"IMG_0001.DNG": long, "IMG_3.DNG": dng(3)})
-    os.utime(tmp_path / "two" / "IMG_0001.DNG", (1e9, 1e9))
     files = {file.id: file for file in find_files([one, two]).files}
-    assert files["IMG_1.DNG"].also_at == ("IMG_0001.DNG",)
-    assert files["IMG_0001.DNG"].also_at == ("IMG_1.DNG",)
-    assert files["IMG_1.DNG"].content_key == files["IMG_0001.DNG"].content_key
-    assert len({file.content_key for file in files.values()}) == 3
+    ends = {name: file.look.ends for name, file in files.items() if file.look}
+    assert ends["IMG_1.DNG"] == ends["IMG_0001.DNG"]
+    assert len(set(ends.values())) == 3
+    assert all(not file.also_at and not file.content_key for file in files.values())
 
 
 @pytest.mark.parametrize("change", ["first", "last", "size"])
-def test_the_key_changes_with_the_file(tmp_path: Path, change: str) -> None:
+def test_other_ends_are_another_file(tmp_path: Path, change: str) -> None:
     path = tmp_path / "a.dng"
     content = bytearray(DNG + bytes(200_000))
     path.write_bytes(content)
-    os.utime(path, (1e9, 1e9))
-    before = find_files([str(path)]).files[0].content_key
-    content[{"first": 200, "last": -1, "size": 300, "time": 300}[change]] ^= change != "time"
+    before = find_files([str(path)]).files[0].look
+    content[{"first": 200, "last": -1, "size": 300}[change]] ^= 1
     path.write_bytes(content + (b"x" if change == "size" else b""))
-    os.utime(path, (2e9, 2e9) if change == "time" else (1e9, 1e9))
-    assert find_files([str(path)]).files[0].content_key != before
-
-
-def test_the_key_stays_with_the_name_changed(tmp_path: Path) -> None:
-    path = tmp_path / "a.dng"
-    path.write_bytes(DNG)
-    before = find_files([str(path)]).files[0].content_key
-    path.rename(tmp_path / "b.dng")
-    assert find_files([str(tmp_path / "b.dng")]).files[0].content_key == before
+    after = find_files([str(path)]).files[0].look
+    assert before is not None
+    assert after is not None
+    assert after.ends != before.ends
 
 
 # --- odd things on a card --------------------------------------------------------------------

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from auditor.model.errors import FAILURE_CODES, FrameFailure
+from auditor.model.errors import FAILURE_CODES, FailureKind, FrameFailure
 from auditor.model.measurement import MEASUREMENT_VERSION, FrameMeasurement
 from auditor.store.gallery import MemoryGallery, StoreGallery
 from auditor.store.packing import pack_measurement
@@ -77,30 +77,12 @@ def test_light_reading_leaves_the_heavy_parts_lying(store: Store) -> None:
     assert light.pictures.thumb == b""
 
 
-PASSING = (
-    "vanished",
-    "changed",
-    "no-permission",
-    "input-error",
-    "worker-died",
-    "internal",
-    "interrupted",
-)
-
-
 @pytest.mark.parametrize("code", sorted(FAILURE_CODES))
-def test_only_lasting_failures_are_kept(store: Store, code: str) -> None:
+def test_only_failures_of_the_content_are_kept(store: Store, code: str) -> None:
     failure = FrameFailure(code, "Why.")
     store.put("key", SETTINGS, failure)
-    assert store.get("key", SETTINGS) == (None if code in PASSING else failure)
-
-
-@pytest.mark.parametrize("code", ["timed-out", "out-of-memory"])
-def test_a_higher_limit_gives_a_file_another_chance(store: Store, code: str) -> None:
-    store.put("key", SETTINGS, FrameFailure(code, "Why."))
-    assert store.known("key", replace(SETTINGS, time_limit_s=60.0)) is not None
-    assert store.known("key", replace(SETTINGS, time_limit_s=600.0)) is None
-    assert store.known("key", replace(SETTINGS, memory_limit_mb=9000)) is None
+    lasting = failure.kind in (FailureKind.DAMAGED, FailureKind.UNSUPPORTED)
+    assert store.get("key", SETTINGS) == (failure if lasting else None)
 
 
 def test_a_newer_decoder_gives_a_file_another_chance(
