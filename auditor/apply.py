@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from auditor.files.mounts import lies_within
 from auditor.model.errors import WrongCall
 from auditor.model.text import real_name
 from auditor.read.xmp import embedded_xmp
@@ -110,7 +111,7 @@ def _check_off_card(folder: Path, inputs: tuple[str, ...]) -> None:
                 "Give the folder to which you copied it."
             )
     for card in (card for path in inputs for card in card_folders(real_name(path))):
-        if card == real or card in real.parents:
+        if lies_within(folder, card):
             raise WrongCall(
                 f"{folder} was audited as the card, and the card is never written to. Give the "
                 "folder to which you copied it; if this is the copy, add --in-place."

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+from auditor.files.mounts import lies_within
 from auditor.model.errors import CannotWrite, FrameFailure, NothingFound, WrongCall
 from auditor.model.facts import CardFindings, Position
 from auditor.model.settings import Settings
-from auditor.read.remote import is_url
+from auditor.read.remote import local_places
 from auditor.report.write import REPORTERS, SHEETS
 from auditor.store.store import default_path
 
@@ -134,7 +135,7 @@ def check_named(paths: Sequence[str]) -> None:
 
 
 def check_reports_off_card(paths: Sequence[str], target: Path) -> None:
-    """Refuse a file or folder of the reports that would lie on the card, by whatever links.
+    """Refuse a file or folder of the reports that would lie on the card, by whatever name.
 
     Parameters
     ----------
@@ -158,9 +159,8 @@ def check_off_card(paths: Sequence[str], target: Path, what: str, instead: str) 
     WrongCall
         It would.
     """
-    real = Path(os.path.realpath(target))  # unlike Path.resolve it passes over rings of links
     for card in (card for path in paths for card in card_folders(path)):
-        if real == card or card in real.parents:
+        if lies_within(target, card):
             raise WrongCall(
                 f"{what} would land on the card ({target} is under {card}), and the card is "
                 f"never written to. Choose another {instead}."
@@ -169,15 +169,14 @@ def check_off_card(paths: Sequence[str], target: Path, what: str, instead: str) 
 
 def card_folders(path: str) -> Iterator[Path]:
     """Yield the folder that a path names or lies in, and the root of the card it is part of."""
-    if is_url(path):
-        return
-    place = Path(os.path.realpath(path))
-    folder = place.parent if os.path.isfile(place) else place  # noqa: PTH113 - takes any name
-    yield folder
-    for holder in (folder, *folder.parents):
-        # what lies beside a DCIM at the root of all files is no card
-        if holder.name.casefold() == "dcim" and holder.parent != Path("/"):
-            yield holder.parent
+    for name in local_places(path):
+        place = Path(os.path.realpath(name))
+        folder = place.parent if os.path.isfile(place) else place  # noqa: PTH113 - takes any name
+        yield folder
+        for holder in (folder, *folder.parents):
+            # what lies beside a DCIM at the root of all files is no card
+            if holder.name.casefold() == "dcim" and holder.parent != Path("/"):
+                yield holder.parent
 
 
 def _check_out(out: Path) -> None:

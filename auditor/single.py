@@ -21,6 +21,7 @@ from auditor.model.faults import keep_trace
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
+from auditor.read.remote import local_path
 from auditor.report.json_report import build_frame_json
 from auditor.report.png_frame import build_frame_sheet
 from auditor.report.write import safe_name
@@ -67,6 +68,7 @@ def audit_frame(path: str | Path, out: str | Path, settings: Settings | None = N
     """
     path, out, settings = str(path), Path(out), settings or Settings()
     check_named([path])
+    path = local_path(path)
     if os.path.isdir(path):  # noqa: PTH112 - unlike Path.is_dir it takes names that are too long
         raise WrongCall(f"{path}: is a folder. Use 'auditor audit {path}' for a whole card.")
     check_reports_off_card([path], out)

@@ -30,7 +30,7 @@ from auditor.read.kinds import (
     other_kind,
 )
 from auditor.read.names import natural_key
-from auditor.read.remote import NOTHING_THERE, is_url, walk_url
+from auditor.read.remote import NOTHING_THERE, is_url, local_path, walk_url
 from auditor.read.walk import NO_SUFFIX, Sighting, Walk, walk_path, without_repeats
 
 COMPANION_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".xmp"})
@@ -78,7 +78,7 @@ def find_files(paths: Sequence[str]) -> CardFindings:
     only its whole content tells, which a worker reads.
     """
     walk = Walk()
-    for index, path in enumerate(_checked(paths)):
+    for index, path in enumerate(_checked([local_path(path) for path in paths])):
         (walk_url if is_url(path) else walk_path)(walk, index, path)
     raws, others = _sort_out(walk)
     companions = _companions(raws, others, walk)

@@ -11,13 +11,15 @@ import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 from typing import Any, BinaryIO
+from urllib.parse import unquote
 
 from auditor.model.addresses import public_address, without_secrets
 from auditor.model.errors import WrongCall
 from auditor.read.walk import HIDDEN_FOLDER, Sighting, Walk, hides
 
+_LOCAL_ADDRESS = re.compile(r"(?:file|local)://(?:localhost(?=/))?(.*)", re.IGNORECASE)
 _URL = re.compile(r"[a-z][a-z0-9+.-]*://", re.IGNORECASE)
 NOTHING_THERE = "Is its name right, and is the card or drive there?"
 _CHANGE_MARKS = ("mtime", "LastModified", "last_modified", "ETag", "etag", "created")
@@ -41,6 +43,26 @@ class RemoteFile:
 def is_url(path: str) -> bool:
     """Whether a path names something that fsspec opens rather than a file of this machine."""
     return _URL.match(path) is not None
+
+
+def local_path(path: str) -> str:
+    """Return the path that a ``file://`` or ``local://`` address names; any other as it is."""
+    places = local_places(path)
+    if not places or "::" in path:
+        return path
+    return next((place for place in places if Path(place).exists()), places[0])
+
+
+def local_places(path: str) -> list[str]:
+    """Return every place of this machine that a path or an address may name.
+
+    Of an address chained of several (an archive in a folder) the local parts; both as it is
+    written and with its escapes undone, for programs write addresses either way.
+    """
+    if not is_url(path):
+        return [path]
+    names = [found[1] for part in path.split("::") if (found := _LOCAL_ADDRESS.fullmatch(part))]
+    return list(dict.fromkeys(place for name in names for place in (name, unquote(name))))
 
 
 def walk_url(walk: Walk, input_index: int, url: str) -> None:

@@ -25,7 +25,7 @@ UNPAIRED = {"bracket", "blown", "dark frame", "cut off"}
 
 
 class LoggingWatch(SilentWatch):
-    """Writes down each file as soon as its outcome is kept."""
+    """Writes down each file as soon as its measurement is kept; one that failed is opened again."""
 
     def __init__(self, log: Path) -> None:
         super().__init__()
@@ -33,7 +33,7 @@ class LoggingWatch(SilentWatch):
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
         with self._log.open("a", encoding="utf-8") as stream:
-            stream.write(f"{file}\n")
+            stream.write(f"{file}\n" if failure is None else "")
 
 
 def request_for(paths: tuple[str, ...], folder: Path) -> AuditRequest:
