@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -31,7 +32,7 @@ def apply(
     marks: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[MARKS]", parser=named_path, help="marks.json as saved from the report."
+            metavar="MARKS", parser=named_path, help="marks.json as saved from the report."
         ),
     ] = None,
     dry_run: Annotated[
@@ -81,8 +82,9 @@ def apply(
     from auditor.sidecar.from_audit import marks_from_audit
     from auditor.sidecar.merge import LABELS
 
-    not_together(undo=undo, MARKS=marks)
-    not_together(undo=undo, from_audit=from_audit)
+    not_together(undo=undo, from_audit=from_audit, labels=labels)
+    if undo and marks is not None:
+        raise WrongCall("--undo takes no MARKS: it takes back the last run under FOLDER.")
     with _stopped_once():
         if undo:
             report = undo_marks(to, dry_run=dry_run, replace=replace)
@@ -128,17 +130,18 @@ def print_applied(report: ApplyReport) -> None:
         if one.action == "unchanged" and not one.kept and not report.dry_run:
             continue
         name = visible(one.file)
-        if one.sidecar is not None and one.action != "refused":
+        if one.sidecar is not None and not one.file.endswith(one.sidecar.name):
             name += f" ({visible(one.sidecar.name)})"
-        parts = [one.action, name, ", ".join(one.changes), "; ".join((*one.kept, one.reason))]
-        typer.echo(": ".join(part.strip("; ") for part in parts if part.strip("; ")))
-    actions = ["created", "updated", "unchanged", "missing", "refused"]
-    actions += [more for more in ("not written", "restored", "removed") if report.count(more)]
-    counts = ", ".join(f"{report.count(action)} {action}" for action in actions)
+        remarks = "; ".join(filter(None, (*one.kept, one.reason)))
+        parts = (one.action, name, ", ".join(one.changes), remarks)
+        typer.echo(": ".join(filter(None, parts)))
+    counts = Counter(one.action for one in report.applied)
+    told = ", ".join(f"{number} {action}" for action, number in counts.items()) or "no marks"
     if report.stopped:
-        typer.echo(f"Stopped: {counts}. The same command writes the rest.")
+        typer.echo(f"Stopped: {told}. The same command writes the rest.")
+    elif report.dry_run:
+        typer.echo(f"Nothing was written; it would be: {told}.")
     else:
-        would = "Nothing was written; it would be: " if report.dry_run else ""
-        typer.echo(f"{would}{counts}.")
+        typer.echo(f"{told[0].upper()}{told[1:]}.")
     if any(one.kept for one in report.applied):
-        typer.echo("What somebody else set was kept; --replace overrules it, --undo takes it back.")
+        typer.echo("What somebody else set was kept; --replace overrules that.")

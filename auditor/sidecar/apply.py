@@ -15,6 +15,7 @@ A note becomes ``dc:description``; the audit's reasons stand in our own namespac
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections import defaultdict
 from collections.abc import Callable, Sequence
@@ -153,6 +154,8 @@ def undo_last(folder: Path, *, dry_run: bool = False, replace: bool = False) -> 
     report = ApplyReport(folder, dry_run, applied)
     if report.complete and not dry_run:
         run.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # earlier runs are kept there
+            run.parent.rmdir()
     return report
 
 
