@@ -15,17 +15,21 @@ from auditor.conclude import Past, conclude
 from auditor.gather import Gathered, gather, refuse_all_ours
 from auditor.history.filters import known_filters
 from auditor.model.audit import SCHEMA_VERSION, Audit
-from auditor.model.errors import FrameFailure
+from auditor.model.errors import FrameFailure, StoreRefused, StoreUnusable
 from auditor.model.facts import CardFindings
 from auditor.read.card import find_files
 from auditor.report.write import write_reports
 from auditor.request import AuditRequest, Watch, check_call, check_found, check_reports_off_card
 from auditor.rules import KINDS
-from auditor.store.store import Store
+from auditor.store.store import MeasurementLost, Store
 
 PARTIAL_STATUS = 130
 """The shells' convention for the interrupt key (128 and the number of the signal): a loop over
 shoots that goes on after 1 ends here."""
+
+
+ROUNDS = 3
+"""How often an audit is begun again where the store has lost something meanwhile."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,30 +60,69 @@ def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
     found = find_files(request.paths)
     for text in check_found(found):
         watch.warning(text)
-    with open_store(request) as store:
-        for text in store.warnings:
-            watch.warning(text)
-        gathered = gather(found, request, store, watch)
-        refuse_all_ours(gathered)
-        watch.stage("Judging the frames")
-        audit = recall_or_make(request, store, gathered)
-        if request.keep_store and gathered.complete:
-            store.save_shoot(audit)
-        watch.stage("Writing the reports")
-        gallery = store.gallery(content_keys(gathered.found), request.settings.measure)
-        look = partial(check_reports_off_card, request.paths)
-        written = write_reports(audit, gallery, KINDS, request.formats, request.out, look=look)
+    notes: list[str] = []
+    if request.keep_store:
+        try:
+            with Store.open(request.store) as store:
+                return _healing(found, request, store, watch)
+        except StoreRefused as error:
+            # what was named by hand and is no store is for the user to put right
+            if request.store is not None and not isinstance(error, StoreUnusable):
+                raise
+            notes.append(f"{error} This audit was made without the store.")
+    with Store.temporary() as store:
+        store.warnings += notes
+        return _healing(found, replace(request, keep_store=False), store, watch)
+
+
+def _healing(found: CardFindings, request: AuditRequest, store: Store, watch: Watch) -> AuditEnd:
+    """Audit; where a measurement that was there proves lost, measure it and audit again."""
+    for _ in range(ROUNDS):
+        try:
+            return _audited(found, request, store, watch)
+        except MeasurementLost:
+            continue
+    raise StoreUnusable(
+        f"{store.path}: measurements were lost again and again. Look after its disk, or name "
+        "another file with --store."
+    )
+
+
+def _audited(found: CardFindings, request: AuditRequest, store: Store, watch: Watch) -> AuditEnd:
+    told = _tell_from(0, store, watch)
+    gathered = gather(found, request, store, watch)
+    refuse_all_ours(gathered)
+    told = _tell_from(told, store, watch)
+    watch.stage("Judging the frames")
+    audit = recall_or_make(request, store, gathered)
+    if request.keep_store and gathered.complete:
+        _save_shoot(audit, store)
+    _tell_from(told, store, watch)
+    watch.stage("Writing the reports")
+    gallery = store.gallery(content_keys(gathered), request.settings.measure)
+    look = partial(check_reports_off_card, request.paths)
+    written = write_reports(audit, gallery, KINDS, request.formats, request.out, look=look)
     return AuditEnd(audit, written)
 
 
-def open_store(request: AuditRequest) -> Store:
-    """Open the store asked for, or one that is thrown away at the end."""
-    return Store.open(request.store) if request.keep_store else Store.temporary()
+def _tell_from(number: int, store: Store, watch: Watch) -> int:
+    """Tell what the store has warned of since; returns how much it has told."""
+    for text in store.warnings[number:]:
+        watch.warning(text)
+    return len(store.warnings)
 
 
-def content_keys(found: CardFindings) -> dict[str, str]:
-    """Return under which key of the store each frame's measurement lies."""
-    return {file.id: file.content_key for file in found.files}
+def _save_shoot(audit: Audit, store: Store) -> None:
+    try:
+        store.save_shoot(audit)
+    except StoreRefused as error:  # the reports do not depend on it
+        store.warnings.append(f"{error} This shoot is not part of the history.")
+
+
+def content_keys(gathered: Gathered) -> dict[str, str]:
+    """Return under which key of the store the measurement of each measured frame lies."""
+    files = gathered.found.files
+    return {file.id: file.content_key for file in files if file.id not in gathered.failures}
 
 
 def recall_or_make(request: AuditRequest, store: Store, gathered: Gathered) -> Audit:
@@ -109,7 +152,7 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
     conclusions = conclude(
         files,
         failures,
-        store.gallery(content_keys(found), settings.measure),
+        store.gallery(content_keys(gathered), settings.measure),
         settings,
         past=past,
         place=request.place,

@@ -5,22 +5,22 @@ Picklable in and out: engines send it to worker processes and to other machines.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
-from auditor.measures.mosaic import measure_mosaic
-from auditor.model.arrays import U8
+from auditor.measures.frame import FrameView
+from auditor.measures.mosaic import MosaicView
 from auditor.model.errors import FrameFailure, UnreadableFile
-from auditor.model.facts import FileFacts, FileLook
-from auditor.model.measurement import DamageSign, FrameMeasurement, MosaicMeasurement
+from auditor.model.facts import FileLook
+from auditor.model.measurement import DamageSign, FrameMeasurement
+from auditor.model.measures import MEASURES, Values, all_names, measurement_of
 from auditor.model.mosaic import CameraPreview
 from auditor.model.settings import MeasureSettings
-from auditor.pictures.encode import encode_pictures
-from auditor.preview.measure import measure_preview
 from auditor.read.content import read_content
 from auditor.read.exif import read_facts
 from auditor.read.preview import NoPreview, as_on_sensor
 from auditor.read.raw import read_preview, read_raw
-from auditor.store.packing import PackedMeasurement, pack_measurement
+from auditor.store.packing import PackedMeasures, pack_values
 
 PREVIEW_LONGEST_PX = 800
 """Enough to share out a preview over the tiles; a larger one would cost time, and memory beside
@@ -39,15 +39,16 @@ class ExamineTask:
         The container, as :mod:`auditor.read.card` told it.
     thorough : bool
         Also hold the digest that some files carry against their pixels, which takes a while.
-    known : tuple of str
-        Digests of contents of which everything is known: such a file is read, not decoded.
+    lacking : mapping of digest to frozenset of str
+        Of contents of which something is known: the measures that they lack. Where they lack
+        none the file is read and not decoded; of any other content all are measured.
     """
 
     path: str
     kind: str
     settings: MeasureSettings
     thorough: bool = False
-    known: tuple[str, ...] = ()
+    lacking: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +61,13 @@ class Examined:
         Of all its bytes.
     look : FileLook
         What a quick look at what was read would have told.
-    result : PackedMeasurement, FrameFailure or None
-        None for a content that was known before.
+    result : PackedMeasures, FrameFailure or None
+        None for a content of which everything was known.
     """
 
     digest: str
     look: FileLook
-    result: PackedMeasurement | FrameFailure | None
+    result: PackedMeasures | FrameFailure | None
 
 
 def examine_file(task: ExamineTask) -> FrameMeasurement:
@@ -77,13 +78,13 @@ def examine_file(task: ExamineTask) -> FrameMeasurement:
     UnreadableFile
         The file cannot be measured; its code and message say why.
     """
-    return _examine(read_content(task.path).data, task)
+    return measurement_of(_measured(read_content(task.path).data, task, all_names()))
 
 
 def examine_packed(task: ExamineTask) -> Examined:
-    """Examine a file and pack what came of it: what engines run.
+    """Examine a file and pack the measures that it lacks: what engines run.
 
-    Packed it is a third of the size to send, and whoever gathers what many workers found only
+    Packed they are a third of the size to send, and whoever gathers what many workers found only
     has to put it away.
 
     Raises
@@ -92,51 +93,53 @@ def examine_packed(task: ExamineTask) -> Examined:
         The file cannot be read; one that was read and cannot be measured has a result that says so.
     """
     content = read_content(task.path)
-    result: PackedMeasurement | FrameFailure | None = None
-    if content.digest not in task.known:
+    wanted = task.lacking.get(content.digest, all_names())
+    result: PackedMeasures | FrameFailure | None = None
+    if wanted:
         try:
-            result = pack_measurement(_examine(content.data, task))
+            result = pack_values(_measured(content.data, task, wanted), wanted)
         except UnreadableFile as error:
             result = FrameFailure(error.code, error.message)
     return Examined(content.digest, content.look, result)
 
 
-def _examine(data: bytes, task: ExamineTask) -> FrameMeasurement:
+def _measured(data: bytes, task: ExamineTask, wanted: frozenset[str]) -> Values:
     # the preview first: what decoding it takes is free again before the raw data take their share
     shown, missing = _preview(data) if task.settings.preview else (None, ())
-    seen = _seen(data, task)  # the pixels are gone when this returns
-    _refuse_empty(seen.measurement.damage)
-    landscape = seen.measurement.width >= seen.measurement.height
-    preview = None if shown is None else as_on_sensor(shown, landscape, seen.facts.orientation)
-    return FrameMeasurement(
-        facts=seen.facts,
-        mosaic=seen.measurement,
-        preview=None if preview is None else measure_preview(preview, seen.measurement),
-        pictures=encode_pictures(
-            seen.rgb, None if preview is None else preview.pixels, seen.facts.orientation
-        ),
-        decoder=seen.decoder,
-        notes=(*seen.notes, *missing),
+    frame = _decoded(data, task, shown, missing)
+    # what the file says of itself costs nothing, and tells whose clipping levels these are
+    measures = [measure for measure in MEASURES if measure.name in wanted | {"file"}]
+    values: Values = {}
+    for measure in measures:
+        if measure.pixels:
+            values |= measure.measure(frame)
+    _refuse_empty(values.get("mosaic.damage", ()))
+    rest = [measure for measure in measures if not measure.pixels]
+    if rest:
+        frame.let_pixels_go()
+    for measure in rest:
+        values |= measure.measure(frame)
+    return values
+
+
+def _decoded(
+    data: bytes, task: ExamineTask, shown: CameraPreview | None, missing: tuple[str, ...]
+) -> FrameView:
+    raw = read_raw(data, task.kind, read_facts(data, task.kind))
+    landscape = raw.mosaic.width >= raw.mosaic.height
+    return FrameView(
+        facts=raw.facts,
+        decoder=raw.decoder,
+        notes=(*raw.notes, *missing),
+        preview=None if shown is None else as_on_sensor(shown, landscape, raw.facts.orientation),
+        mismatch=(_MISMATCH,) if task.thorough and raw.digest_holds() is False else (),
+        pixels=MosaicView(raw.mosaic, task.settings),
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Seen:
-    """What is left of a file once its pixels are let go: a measurement and a small picture."""
-
-    facts: FileFacts
-    measurement: MosaicMeasurement
-    rgb: U8
-    decoder: str
-    notes: tuple[str, ...]
-
-
-def _seen(data: bytes, task: ExamineTask) -> _Seen:
-    raw = read_raw(data, task.kind, read_facts(data, task.kind))
-    picture = measure_mosaic(raw.mosaic, task.settings)
-    mismatch = task.thorough and raw.digest_holds() is False
-    measurement = _with_mismatch(picture.measurement) if mismatch else picture.measurement
-    return _Seen(raw.facts, measurement, picture.rgb, raw.decoder, raw.notes)
+_MISMATCH = DamageSign(
+    "digest mismatch", 1.0, "The pixels are not those of which the file holds the digest."
+)
 
 
 def _preview(data: bytes) -> tuple[CameraPreview | None, tuple[str, ...]]:
@@ -145,13 +148,6 @@ def _preview(data: bytes) -> tuple[CameraPreview | None, tuple[str, ...]]:
         return read_preview(data, PREVIEW_LONGEST_PX), ()
     except NoPreview as reason:
         return None, (str(reason),)
-
-
-def _with_mismatch(measurement: MosaicMeasurement) -> MosaicMeasurement:
-    sign = DamageSign(
-        "digest mismatch", 1.0, "The pixels are not those of which the file holds the digest."
-    )
-    return replace(measurement, damage=(*measurement.damage, sign))
 
 
 def _refuse_empty(damage: tuple[DamageSign, ...]) -> None:

@@ -18,6 +18,7 @@ from auditor.model.errors import EngineLost, FailureKind, FrameFailure, ProgramF
 from auditor.model.facts import CardFile, CardFindings, DifferingCopy, FileLook
 from auditor.model.faults import keep_trace
 from auditor.model.measurement import FrameMeasurement
+from auditor.model.measures import all_names
 from auditor.model.outcome import Outcome
 from auditor.read.content import has_changed
 from auditor.request import AuditRequest, Watch
@@ -25,6 +26,7 @@ from auditor.store.store import Store
 from auditor.words.copies import copies_differ
 
 INTERRUPTED = FrameFailure("interrupted", "The audit was stopped before this file.")
+NOTHING: frozenset[str] = frozenset()
 _UNREAD = FileLook("", "")
 
 
@@ -126,17 +128,18 @@ class _Work:
         """Take what the store holds of a measured file that lies where it was read before."""
         look = _look(file)
         digest = None if self.request.again else self.store.content_at(look)
-        if digest is None or self._known(digest) != "measured":
+        if digest is None or self._lacks(digest) != NOTHING:
             return False
         self.digests[file.id], self.looks[file.id] = digest, look
         return True
 
-    def _known(self, digest: str) -> str | FrameFailure | None:
+    def _lacks(self, digest: str) -> frozenset[str] | FrameFailure:
+        """Return the measures that a content lacks, or why it can have none."""
         if digest in self.ended:
-            return self.ended[digest] or "measured"
+            return self.ended[digest] or NOTHING
         if self.request.again:
-            return None
-        return self.store.known(digest, self.request.settings.measure)
+            return all_names()
+        return self.store.missing(digest, self.request.settings.measure)
 
     def has_changed(self, file: CardFile) -> bool:
         """Tell whether a file is another by now than the one that was read."""
@@ -144,9 +147,16 @@ class _Work:
         return look is not None and has_changed(file.path, look)
 
     def _task(self, file: CardFile) -> ExamineTask:
-        like = self.store.contents_like(_look(file))
-        known = tuple(digest for digest in like if self._known(digest) is not None)
-        return ExamineTask(file.path, file.kind, self.request.settings.measure, known=known)
+        lacking = {digest: self._lacks(digest) for digest in self.store.contents_like(_look(file))}
+        return ExamineTask(
+            file.path,
+            file.kind,
+            self.request.settings.measure,
+            lacking={
+                digest: NOTHING if isinstance(lacks, FrameFailure) else lacks
+                for digest, lacks in lacking.items()
+            },
+        )
 
     def examine(self, files: Sequence[CardFile]) -> None:
         """Read files, and measure what is new in them."""
@@ -188,10 +198,10 @@ class _Work:
             self.ended[read.digest] = failed
         self.store.note_content(read.look, read.digest)
         self.digests[file.id], self.looks[file.id] = read.digest, read.look
-        known = self._known(read.digest)
-        if isinstance(known, FrameFailure):
-            self.failures[file.id] = known
-        elif known is not None:
+        lacks = self._lacks(read.digest)
+        if isinstance(lacks, FrameFailure):
+            self.failures[file.id] = lacks
+        elif not lacks:
             del self.failures[file.id]
 
     def whole(self, file: CardFile) -> bool | None:
@@ -199,9 +209,7 @@ class _Work:
         failure = self.failures.get(file.id)
         if failure is not None:
             return False if failure.kind is FailureKind.DAMAGED else None
-        measured = self.store.get(
-            self.digests[file.id], self.request.settings.measure, parts=frozenset()
-        )
+        measured = self.store.get(self.digests[file.id], self.request.settings.measure)
         return isinstance(measured, FrameMeasurement) and not measured.mosaic.damage
 
 

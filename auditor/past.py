@@ -15,7 +15,7 @@ from auditor.history.summarise import summarise
 from auditor.model.errors import StoreRefused
 from auditor.model.facts import Position
 from auditor.model.history import History, KnownFilter
-from auditor.store.archive import Taken, check_importable
+from auditor.store.exchange import Taken, check_importable
 from auditor.store.store import Store, default_path
 
 Tell = Callable[[str], None]

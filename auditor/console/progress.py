@@ -78,6 +78,9 @@ class ConsoleWatch:
         known_text = f", {known} of them measured before" if known else ""
         copies_text = f", {copies} of them copies" if copies else ""
         self._say(f"{files} raw {plural(files, 'file')}{known_text}{copies_text}.")
+        if self.task is not None:  # begun again: something was lost meanwhile
+            self.progress.remove_task(self.task)
+            self.task = None
         if self.total:
             self.task = self.progress.add_task("Measuring", total=self.total)
 

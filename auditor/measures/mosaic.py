@@ -1,19 +1,20 @@
 """Measure one mosaic: one pass over the pixels in stripes, then each quantity from its sums.
 
-A new quantity is one file beside this one, and one line in :func:`measure_mosaic`; one that must
-see every pixel gets its line in :func:`_one_pass` as well.
+Nothing is worked out before it is asked for, so a measure that is wanted alone costs what it
+needs and no more. One that must see every pixel gets its line in :func:`_one_pass`.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from auditor.black.border import BorderLevel, border_levels
 from auditor.black.levels import PlaneBlack, plane_black
-from auditor.clipping.counts import over_shares
+from auditor.clipping.counts import OverShares, over_shares
 from auditor.clipping.pile_up import find_pile_ups
 from auditor.defects.damage import DamageView, find_damage
 from auditor.defects.hot_pixels import (
@@ -25,10 +26,19 @@ from auditor.defects.hot_pixels import (
     joined_hot,
 )
 from auditor.detail.texture import GreenView, detail_map, detail_plane, sharpness
-from auditor.measures.tiles import CELLS_PER_TILE, cell_signals_dn, tile_means_dn, tile_tops_dn
-from auditor.model.arrays import F32, I64, U8
+from auditor.measures.tiles import (
+    CELLS_PER_TILE,
+    DETAIL_BITS,
+    cell_signals_dn,
+    rounded,
+    tile_means_dn,
+    tile_tops_dn,
+)
+from auditor.model.arrays import F32, I64, U8, U16
 from auditor.model.measurement import (
+    DamageSign,
     Histogram,
+    HotPixels,
     MosaicMeasurement,
     PileUp,
     PlaneMeasurement,
@@ -82,8 +92,8 @@ class _Planes:
     cuts_dn: tuple[float, ...]
 
 
-def measure_mosaic(mosaic: Mosaic, settings: MeasureSettings) -> MosaicPicture:
-    """Measure everything that the pixels of one mosaic tell.
+class MosaicView:
+    """One mosaic while it is measured: each quantity is worked out once, when asked for.
 
     Parameters
     ----------
@@ -91,31 +101,130 @@ def measure_mosaic(mosaic: Mosaic, settings: MeasureSettings) -> MosaicPicture:
         Its pixels are only read, and nothing of them is kept.
     settings : MeasureSettings
     """
-    sheets = sheets_of(mosaic)
-    borders = border_levels(mosaic)
-    counted = _one_pass(mosaic, sheets, borders)
-    planes = _settle_planes(mosaic, sheets, borders, counted)
-    hot = joined_hot(
-        [
-            confirm_hot(sheet, found, planes.noises, [b.mean_dn for b in planes.blacks])
-            for sheet, found in zip(sheets, counted.hot_candidates, strict=True)
-        ]
-    )
-    mean_dn, thumb = _means_and_thumb(mosaic, sheets, counted.cells, planes, hot)
-    maps = _tile_maps(mosaic, sheets, counted.cells, planes, mean_dn)
-    measurement = MosaicMeasurement(
-        layout=mosaic.layout,
-        width=mosaic.width,
-        height=mosaic.height,
-        bit_depth=mosaic.bit_depth,
-        planes=_plane_records(mosaic, counted, planes, hot),
-        maps=maps,
-        hot=hot_summary(hot, mosaic.height, mosaic.width),
-        damage=find_damage(_damage_view(mosaic, sheets, counted, planes)),
-        sharpness=sharpness(maps.detail, maps.any_over_share == 0),
-        notes=mosaic.notes,
-    )
-    return MosaicPicture(measurement, thumb)
+
+    def __init__(self, mosaic: Mosaic, settings: MeasureSettings) -> None:
+        self.mosaic = mosaic
+        self.settings = settings
+        self.sheets = sheets_of(mosaic)
+
+    @cached_property
+    def borders(self) -> dict[int, BorderLevel]:
+        """What the masked border tells of each plane."""
+        return border_levels(self.mosaic)
+
+    @cached_property
+    def counted(self) -> _Counted:
+        """What the one pass over the pixels gives."""
+        return _one_pass(self.mosaic, self.sheets, self.borders)
+
+    @cached_property
+    def settled(self) -> _Planes:
+        """Black, noise and pile-up of each plane."""
+        return _settle_planes(self.mosaic, self.sheets, self.borders, self.counted)
+
+    @cached_property
+    def _hot(self) -> HotFound:
+        blacks_dn = [black.mean_dn for black in self.settled.blacks]
+        found = zip(self.sheets, self.counted.hot_candidates, strict=True)
+        noises = self.settled.noises
+        return joined_hot([confirm_hot(sheet, own, noises, blacks_dn) for sheet, own in found])
+
+    @cached_property
+    def _means_and_thumb(self) -> tuple[F32, U8]:
+        return _means_and_thumb(
+            self.mosaic, self.sheets, self.counted.cells, self.settled, self._hot
+        )
+
+    @property
+    def mean_dn(self) -> F32:
+        """Mean signal of each plane per tile, hot pixels left out."""
+        return self._means_and_thumb[0]
+
+    @property
+    def rgb(self) -> U8:
+        """A small picture in sensor orientation, at most 384 pixels on the longer side."""
+        return self._means_and_thumb[1]
+
+    @property
+    def tile_px(self) -> int:
+        """Side of a tile in pixels."""
+        return CELLS_PER_TILE * self.counted.cells.cell_px
+
+    @cached_property
+    def tops_dn(self) -> U16:
+        """Largest DN of each plane per tile."""
+        return tile_tops_dn(self.counted.cells.tops)
+
+    @cached_property
+    def over(self) -> OverShares:
+        """Share of each tile at or above the cut."""
+        return over_shares(self.sheets, self.tops_dn, self.settled.cuts_dn, self.tile_px)
+
+    @cached_property
+    def detail(self) -> F32:
+        """Fine detail per tile on green, not a number where something is over the cut."""
+        green = detail_plane(self.mosaic.layout)
+        sheet = next(sheet for sheet in self.sheets if green in sheet.planes)
+        black, noise = self.settled.blacks[green], self.settled.noises[green]
+        view = GreenView(sheet, green, black, noise, self.mean_dn[green], self.tile_px)
+        return np.where(
+            self.over.planes[green] > 0, np.float32(np.nan), rounded(detail_map(view), DETAIL_BITS)
+        )
+
+    @cached_property
+    def maps(self) -> TileMaps:
+        """All maps of tiles."""
+        return TileMaps(
+            tile_px=self.tile_px,
+            mean_dn=self.mean_dn,
+            max_dn=self.tops_dn,
+            over_share=self.over.planes,
+            any_over_share=self.over.any_plane,
+            all_over_share=self.over.every_plane,
+            detail=self.detail,
+        )
+
+    @cached_property
+    def planes(self) -> tuple[PlaneMeasurement, ...]:
+        """The record of each plane."""
+        return _plane_records(self.mosaic, self.counted, self.settled, self._hot)
+
+    @cached_property
+    def hot(self) -> HotPixels:
+        """Where the hot pixels are."""
+        return hot_summary(self._hot, self.mosaic.height, self.mosaic.width)
+
+    @cached_property
+    def damage(self) -> tuple[DamageSign, ...]:
+        """Traces of data lost."""
+        return find_damage(_damage_view(self.mosaic, self.sheets, self.counted, self.settled))
+
+    @cached_property
+    def sharpness(self) -> float | None:
+        """Upper quartile of the detail."""
+        return sharpness(self.detail, self.over.any_plane == 0)
+
+    @cached_property
+    def measurement(self) -> MosaicMeasurement:
+        """Everything that the pixels of the mosaic tell."""
+        return MosaicMeasurement(
+            layout=self.mosaic.layout,
+            width=self.mosaic.width,
+            height=self.mosaic.height,
+            bit_depth=self.mosaic.bit_depth,
+            planes=self.planes,
+            maps=self.maps,
+            hot=self.hot,
+            damage=self.damage,
+            sharpness=self.sharpness,
+            notes=self.mosaic.notes,
+        )
+
+
+def measure_mosaic(mosaic: Mosaic, settings: MeasureSettings) -> MosaicPicture:
+    """Measure everything that the pixels of one mosaic tell."""
+    view = MosaicView(mosaic, settings)
+    return MosaicPicture(view.measurement, view.rgb)
 
 
 def _one_pass(
@@ -167,27 +276,6 @@ def _settle_planes(
         for white, heap in zip(mosaic.white_dn, heaps, strict=True)
     )
     return _Planes(tuple(view.black for view in views), noises, heaps, tuple(cuts))
-
-
-def _tile_maps(
-    mosaic: Mosaic, sheets: tuple[Sheet, ...], cells: Cells, planes: _Planes, mean_dn: F32
-) -> TileMaps:
-    tile_px = CELLS_PER_TILE * cells.cell_px
-    tops_dn = tile_tops_dn(cells.tops)
-    over = over_shares(sheets, tops_dn, planes.cuts_dn, tile_px)
-    green = detail_plane(mosaic.layout)
-    green_sheet = next(sheet for sheet in sheets if green in sheet.planes)
-    black, noise = planes.blacks[green], planes.noises[green]
-    detail = detail_map(GreenView(green_sheet, green, black, noise, mean_dn[green], tile_px))
-    return TileMaps(
-        tile_px=tile_px,
-        mean_dn=mean_dn,
-        max_dn=tops_dn,
-        over_share=over.planes,
-        any_over_share=over.any_plane,
-        all_over_share=over.every_plane,
-        detail=np.where(over.planes[green] > 0, np.float32(np.nan), detail),
-    )
 
 
 def _damage_view(

@@ -39,7 +39,7 @@ class BadSettings(AuditorError):
 
 
 class StoreRefused(AuditorError):
-    """The store is newer than this program, damaged beyond use, or locked."""
+    """The store is no store, or cannot be opened."""
 
     code = "store-refused"
 
@@ -60,6 +60,14 @@ class ProgramFailed(AuditorError):
     """No file could be measured, and the fault lies here, not with the files."""
 
     code = "program-failed"
+
+
+class StoreUnusable(StoreRefused):
+    """It is a store, and cannot be used for now: newer, locked, or not to be set aside."""
+
+
+class StoreFull(StoreUnusable):
+    """The disk that the store lies on is full."""
 
 
 class UnreadableFile(Exception):

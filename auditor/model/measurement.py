@@ -6,16 +6,13 @@ orientation; :mod:`auditor.model.orientation` turns them upright.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from auditor.model.arrays import F32, U16, U32
 from auditor.model.facts import FileFacts
 from auditor.model.mosaic import Layout
-
-MEASUREMENT_VERSION = 3
-"""Raised whenever a measure changes its meaning: older rows of the store are then ignored."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -278,7 +275,6 @@ class FrameMeasurement:
     decoder: str = ""
     """The decoder and its version."""
     notes: tuple[str, ...] = ()
-    version: int = field(default=MEASUREMENT_VERSION)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,45 +1,52 @@
 """Arrays as bytes: exactly, compactly, and quick to read back.
 
-Bytes of equal weight lie together (all first bytes, then all second bytes ...), each such run
-deflated where that saves enough. The high bytes of counts and of floating-point maps nearly
-vanish so, while the low bytes, which are noise, are kept as they are and cost no time. Where
-nearly all is zero, as in the shares of clipped pixels, only the rest is kept.
+Neighbours differ little. Values are taken as whole numbers (floats by their bits), less the low
+bits that are zero in all of them; each is kept as its difference from the one before it, and
+planes of maps as their difference from the plane before. Bytes of equal weight then lie together
+and are Huffman coded: small differences are short, and runs of equal ones vanish.
 """
 
 from __future__ import annotations
 
-import struct
+import math
 import zlib
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-LEVEL = 1
-WORTH_DEFLATING = 0.75
-"""A run is deflated only below this share of its size: reading is more frequent than writing."""
+MOST_VALUES = 1 << 20
+"""Seven times the largest map: whatever a damaged store promises, no more is made room for."""
+
+BLOCK_MEMORY = 6
+"""zlib's ``memLevel``: small blocks, so that smooth and rough parts get codes of their own."""
+
 SPARSE_SHARE = 0.05
 """Below this share of values that are not zero, only those are kept, with their places."""
-MOST_VALUES = 1 << 28
-_PROBE = 4096
-_DENSE, _SPARSE = 0, 1
-_PLAIN, _DEFLATED, _CONSTANT = 0, 1, 2
-_HEAD = struct.Struct("<BI")
+
+_SPARSE = 0xFF
+
+Bits = NDArray[np.unsignedinteger[Any]]
 
 
 def to_bytes(array: NDArray[Any]) -> bytes:
     """Pack the values of an array of plain numbers; dtype and shape are told elsewhere."""
-    stored = np.ascontiguousarray(array, dtype=array.dtype.newbyteorder("<")).reshape(-1)
-    bits = stored.view(f"<u{stored.itemsize}")
+    stored = np.ascontiguousarray(array, dtype=array.dtype.newbyteorder("<"))
+    bits = stored.view(f"<u{stored.itemsize}").reshape(array.shape)
     places = np.flatnonzero(bits)
     if places.size < SPARSE_SHARE * bits.size:
-        return bytes([_SPARSE]) + places.astype("<u4").tobytes() + bits[places].tobytes()
-    weights = bits.view(np.uint8).reshape(-1, stored.itemsize)
-    runs = [_run(weights[:, place].tobytes()) for place in range(stored.itemsize)]
-    return bytes([_DENSE]) + b"".join(runs)
+        values = bits.reshape(-1)[places].tobytes()
+        return bytes([_SPARSE, 0]) + places.astype("<u4").tobytes() + values
+    used = int(np.bitwise_or.reduce(bits, axis=None)) if bits.size else 0
+    unused = (used & -used).bit_length() - 1 if used else 0
+    runs = _zigzag(_differences(bits >> bits.dtype.type(unused)))
+    width = -(-int(runs.max(initial=0)).bit_length() // 8)
+    by_weight = runs.view(np.uint8).reshape(-1, stored.itemsize)[:, :width].T.tobytes()
+    deflate = zlib.compressobj(1, zlib.DEFLATED, -zlib.MAX_WBITS, BLOCK_MEMORY, zlib.Z_RLE)
+    return bytes([unused, width]) + deflate.compress(by_weight) + deflate.flush()
 
 
-def from_bytes(packed: memoryview, dtype: np.dtype[Any], shape: tuple[int, ...]) -> NDArray[Any]:
+def from_bytes(packed: bytes, dtype: np.dtype[Any], shape: tuple[int, ...]) -> NDArray[Any]:
     """Unpack what :func:`to_bytes` packed.
 
     Raises
@@ -47,71 +54,70 @@ def from_bytes(packed: memoryview, dtype: np.dtype[Any], shape: tuple[int, ...])
     ValueError
         The bytes do not make such an array.
     """
-    count = int(np.prod(shape, dtype=np.int64))
-    if not 0 <= count <= MOST_VALUES or min(shape, default=0) < 0:
+    if not all(0 <= side <= MOST_VALUES for side in shape) or math.prod(shape) > MOST_VALUES:
         raise ValueError(f"no array has the shape {shape}")
-    if not packed:
+    if len(packed) < 2:
         raise ValueError("bytes are missing")
-    read = _sparse_bits if packed[0] == _SPARSE else _dense_bits
-    little = read(packed[1:], count, dtype.itemsize).view(dtype.newbyteorder("<"))
-    return little.astype(dtype, copy=False).reshape(shape)
+    count, (unused, width) = math.prod(shape), packed[:2]
+    kind = np.dtype(f"<u{dtype.itemsize}")
+    if unused == _SPARSE:
+        bits = _sparse(packed[2:], kind, count).reshape(shape)
+    elif unused < 8 * dtype.itemsize and width <= dtype.itemsize:
+        runs = np.frombuffer(_inflated(packed[2:], count * width), np.uint8).reshape(width, count)
+        joined = np.zeros(count, kind)
+        for place in range(width):
+            joined |= runs[place].astype(kind) << kind.type(8 * place)
+        bits = _sums(_unzigzag(joined), shape) << kind.type(unused)
+    else:
+        raise ValueError("the bytes do not make such an array")
+    little: NDArray[Any] = bits.view(dtype.newbyteorder("<"))
+    return little.astype(dtype, copy=False)
 
 
-def _sparse_bits(packed: memoryview, count: int, itemsize: int) -> NDArray[Any]:
-    entries, rest = divmod(len(packed), 4 + itemsize)
-    if rest:
-        raise ValueError("bytes are missing")
-    places = np.frombuffer(packed, dtype="<u4", count=entries)
-    if entries and int(places.max()) >= count:
-        raise ValueError("a place lies outside of the array")
-    bits = np.zeros(count, dtype=f"<u{itemsize}")
-    bits[places] = np.frombuffer(packed[4 * entries :], dtype=bits.dtype)
+def _sparse(packed: bytes, kind: np.dtype[Any], count: int) -> Bits:
+    entries, rest = divmod(len(packed), 4 + kind.itemsize)
+    places = np.frombuffer(packed, "<u4", entries)
+    if rest or (entries and int(places.max()) >= count):
+        raise ValueError("the bytes do not make such an array")
+    bits = np.zeros(count, kind)
+    bits[places] = np.frombuffer(packed[4 * entries :], kind)
     return bits
 
 
-def _dense_bits(packed: memoryview, count: int, itemsize: int) -> NDArray[Any]:
-    weights = np.empty((count, itemsize), dtype=np.uint8)
-    for place in range(itemsize):
-        run, packed = _next_run(packed, count)
-        weights[:, place] = np.frombuffer(run, dtype=np.uint8)
-    if len(packed):
-        raise ValueError("bytes are left over")
-    return weights.reshape(-1)
+def _differences(bits: Bits) -> Bits:
+    """Return each value less the one before, wrapping; flat."""
+    if bits.ndim == 3:
+        bits = np.concatenate([bits[:1], bits[1:] - bits[:-1]])
+    flat = bits.reshape(-1)
+    return np.concatenate([flat[:1], flat[1:] - flat[:-1]])
 
 
-def _run(values: bytes) -> bytes:
-    if values and values.count(values[:1]) == len(values):
-        return _HEAD.pack(_CONSTANT, 1) + values[:1]
-    if _seems_worth_it(values):
-        deflated = zlib.compress(values, LEVEL)
-        if len(deflated) < WORTH_DEFLATING * len(values):
-            return _HEAD.pack(_DEFLATED, len(deflated)) + deflated
-    return _HEAD.pack(_PLAIN, len(values)) + values
+def _sums(differences: Bits, shape: tuple[int, ...]) -> Bits:
+    bits = np.cumsum(differences, dtype=differences.dtype).reshape(shape)
+    return np.cumsum(bits, axis=0, dtype=bits.dtype) if len(shape) == 3 else bits
 
 
-def _seems_worth_it(values: bytes) -> bool:
-    """Try a piece from the middle before deflating all of a long run in vain."""
-    if len(values) <= 4 * _PROBE:
-        return True
-    middle = values[len(values) // 2 :][:_PROBE]
-    return len(zlib.compress(middle, LEVEL)) < (1 + WORTH_DEFLATING) / 2 * len(middle)
+def _zigzag(signed: Bits) -> Bits:
+    """Fold negative differences in between the others: small ones stay small."""
+    one = signed.dtype.type(1)
+    sign = signed >> signed.dtype.type(8 * signed.itemsize - 1)
+    folded: Bits = (signed << one) ^ (signed.dtype.type(0) - sign)
+    return folded
 
 
-def _next_run(packed: memoryview, count: int) -> tuple[bytes | memoryview, memoryview]:
-    if len(packed) < _HEAD.size:
-        raise ValueError("bytes are missing")
-    kind, length = _HEAD.unpack(packed[: _HEAD.size])
-    body, rest = packed[_HEAD.size :][:length], packed[_HEAD.size + length :]
-    run = _inflated(body, count) if kind == _DEFLATED else body
-    expected = 1 if kind == _CONSTANT else count
-    if len(body) != length or len(run) != expected or kind > _CONSTANT:
-        raise ValueError("the bytes do not make such an array")
-    return run, rest
+def _unzigzag(folded: Bits) -> Bits:
+    one = folded.dtype.type(1)
+    signed: Bits = (folded >> one) ^ (folded.dtype.type(0) - (folded & one))
+    return signed
 
 
-def _inflated(body: memoryview, count: int) -> bytes:
-    """Inflate to at most the size expected: a store may come from elsewhere."""
+def _inflated(packed: bytes, size: int) -> bytes:
+    """Inflate to exactly the size expected: a store may come from elsewhere."""
+    inflate = zlib.decompressobj(-zlib.MAX_WBITS)
     try:
-        return zlib.decompressobj().decompress(body, count + 1)
+        content = inflate.decompress(packed, size + 1)
     except zlib.error as error:
         raise ValueError(str(error)) from error
+    if len(content) != size or not inflate.eof or inflate.unused_data:
+        raise ValueError("the bytes do not make such an array")
+    return content

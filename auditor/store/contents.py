@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 from auditor.model.facts import FileLook
-from auditor.store.rows import now_text, transaction
+from auditor.store.database import checksum, now_text, transaction
 
 MOST_PLACES = 8
 """Of one content; a card that is put in again is another place each time."""
@@ -13,8 +13,11 @@ MOST_PLACES = 8
 
 def content_at(connection: sqlite3.Connection, look: FileLook) -> str | None:
     """Return the digest of what was read in that very place, unchanged since; None if unknown."""
-    row = connection.execute("SELECT digest FROM content WHERE place = ?", (look.key,)).fetchone()
-    return None if row is None else str(row[0])
+    row = connection.execute(
+        "SELECT digest, checksum FROM content WHERE place = ?", (look.key,)
+    ).fetchone()
+    sound = row is not None and checksum(look.key, row[0]) == row[1]
+    return str(row[0]) if sound else None
 
 
 def contents_like(connection: sqlite3.Connection, look: FileLook) -> list[str]:
@@ -27,8 +30,8 @@ def note_content(connection: sqlite3.Connection, look: FileLook, digest: str) ->
     """Keep the digest of what was just read in a place."""
     with transaction(connection):
         connection.execute(
-            "INSERT OR REPLACE INTO content (place, ends, digest, read_at) VALUES (?, ?, ?, ?)",
-            (look.key, look.ends, digest, now_text()),
+            "INSERT OR REPLACE INTO content VALUES (?, ?, ?, ?, ?)",
+            (look.key, look.ends, digest, now_text(), checksum(look.key, digest)),
         )
         connection.execute(
             """DELETE FROM content WHERE digest = ? AND place NOT IN (SELECT place FROM content
@@ -37,11 +40,12 @@ def note_content(connection: sqlite3.Connection, look: FileLook, digest: str) ->
         )
 
 
-def copy_contents(source: sqlite3.Connection, target: sqlite3.Connection) -> None:
+def read_contents(source: sqlite3.Connection) -> list[tuple[object, ...]]:
+    """Return all that a store knows of contents."""
+    return source.execute("SELECT place, ends, digest, read_at, checksum FROM content").fetchall()
+
+
+def keep_contents(target: sqlite3.Connection, rows: list[tuple[object, ...]]) -> None:
     """Take over what another store knows of contents and this one does not."""
-    rows = source.execute("SELECT place, ends, digest, read_at FROM content").fetchall()
     with transaction(target):
-        target.executemany(
-            "INSERT OR IGNORE INTO content (place, ends, digest, read_at) VALUES (?, ?, ?, ?)",
-            rows,
-        )
+        target.executemany("INSERT OR IGNORE INTO content VALUES (?, ?, ?, ?, ?)", rows)

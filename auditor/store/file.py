@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import sqlite3
 import tempfile
 from collections.abc import Callable
@@ -10,19 +9,17 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeVar
 
-from auditor.model.errors import AuditorError, CannotWrite, StoreRefused
-from auditor.store.archive import salvage
-from auditor.store.aside import set_aside
-from auditor.store.connection import (
+from auditor.model.errors import AuditorError, CannotWrite, StoreFull, StoreRefused, StoreUnusable
+from auditor.store.database import (
     NAME_ANOTHER,
     READING_ERRORS,
     Damaged,
     connect,
+    connect_to_read,
     meaning_of,
-    not_opened,
+    set_aside,
 )
-from auditor.store.migrations import migrate
-from auditor.store.reading import current
+from auditor.store.exchange import salvage
 
 Answer = TypeVar("Answer")
 
@@ -45,7 +42,6 @@ class StoreFile:
 
     def __init__(self, path: Path | None, *, reading: bool = False) -> None:
         self._reading = reading
-        self._behind = contextlib.ExitStack()
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         if path is None:
             self._folder = _temporary_folder()
@@ -68,7 +64,6 @@ class StoreFile:
     def close(self) -> None:
         """Close the file; a temporary store is gone then."""
         self._connection.close()
-        self._behind.close()
         if self._folder is not None:
             self._folder.cleanup()
 
@@ -88,49 +83,30 @@ class StoreFile:
             return work(self._connection)
         except READING_ERRORS as error:
             again = self._meaning_of(error)
-            raise not_opened(self.path, error) if isinstance(again, Damaged) else again from error
+            raise self._not_begun(again) if isinstance(again, Damaged) else again from error
 
     def _meaning_of(self, error: Exception) -> AuditorError | Damaged:
         meaning = meaning_of(error, self.path, reading=NAME_ANOTHER if self._reading else None)
-        if self._folder is not None and isinstance(meaning, CannotWrite):
+        if self._folder is not None and isinstance(meaning, StoreFull):
             return CannotWrite(
                 f"{self.path.parent}: the disk is full, and without a store what is measured is "
                 "put there for the while. Set TMPDIR to a folder that has room, or use --store."
             )
         return meaning
 
-    def _connect_reading(self) -> sqlite3.Connection:
-        try:
-            return self._behind.enter_context(current(self.path))
-        except Damaged as damage:
-            raise self._left_damaged(damage) from damage
-
-    def _left_damaged(self, damage: Damaged) -> StoreRefused:
-        return StoreRefused(
-            f"{self.path}: the store is damaged ({damage}) and lies where nothing can be written. "
-            "Copy it to a folder that can be written, and name the copy with --store: what can be "
-            "read of it is saved."
-        )
-
     def _connect(self) -> sqlite3.Connection:
-        if self._reading:
-            return self._connect_reading()
         try:
-            connection = connect(self.path, lasting=self._folder is None)
+            if self._reading:
+                return connect_to_read(self.path)
+            return connect(self.path, lasting=self._folder is None)
         except Damaged as damage:
+            if self._reading:
+                raise self._left_damaged(damage) from damage
             return self._begin_anew(damage)
-        try:
-            migrate(connection, self.path)
-        except READING_ERRORS as error:
-            connection.close()
-            meaning = meaning_of(error, self.path)
-            if isinstance(meaning, Damaged):
-                return self._begin_anew(meaning)
-            raise meaning from error
-        except BaseException:
-            connection.close()
+        except StoreFull as error:
+            if isinstance(error.__cause__, sqlite3.Error):
+                raise self._meaning_of(error.__cause__) from error
             raise
-        return connection
 
     def _begin_anew(self, damage: Damaged) -> sqlite3.Connection:
         aside = set_aside(self.path)
@@ -140,12 +116,24 @@ class StoreFile:
         )
         try:
             connection = connect(self.path, lasting=self._folder is None)
-            migrate(connection, self.path)
-        except (*READING_ERRORS, AuditorError, Damaged) as error:
-            raise StoreRefused(f"{told}; a new one cannot be made ({error}).") from error
+        except (AuditorError, Damaged) as error:
+            raise StoreUnusable(f"{told}; a new one cannot be made ({error}).") from error
         saved = salvage(aside, connection)
         self.warnings.append(f"{told}; saved from it: {saved}. What is missing is measured again.")
         return connection
+
+    def _left_damaged(self, damage: Damaged) -> StoreRefused:
+        return StoreRefused(
+            f"{self.path}: the store is damaged ({damage}) and lies where nothing can be written. "
+            "Copy it to a folder that can be written, and name the copy with --store: what can be "
+            "read of it is saved."
+        )
+
+    def _not_begun(self, damage: Damaged) -> StoreUnusable:
+        return StoreUnusable(
+            f"{self.path}: the store is damaged, and so is the new one begun in its place "
+            f"({damage}). Look after the disk, or name another file with --store."
+        )
 
 
 def _temporary_folder() -> tempfile.TemporaryDirectory[str]:

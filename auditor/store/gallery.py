@@ -6,7 +6,6 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping
 
 from auditor.model.measurement import FrameMeasurement
-from auditor.store.packing import ALL_PARTS, COUNTS
 
 AT_HAND = 64
 """Frames kept decoded: about 100 MB at 45 megapixels, and more than one set-up holds."""
@@ -29,14 +28,12 @@ class StoreGallery:
     Parameters
     ----------
     fetch : callable
-        Returns the measurement for a frame's id with the parts asked for, or raises KeyError.
+        Returns the measurement for a frame's id, or raises KeyError.
     at_hand : int
         How many frames to keep decoded.
     """
 
-    def __init__(
-        self, fetch: Callable[[str, frozenset[str]], FrameMeasurement], at_hand: int = AT_HAND
-    ) -> None:
+    def __init__(self, fetch: Callable[[str], FrameMeasurement], at_hand: int = AT_HAND) -> None:
         self._fetch = fetch
         self._room = max(1, at_hand)
         self._at_hand: OrderedDict[str, FrameMeasurement] = OrderedDict()
@@ -46,14 +43,7 @@ class StoreGallery:
         if frame_id in self._at_hand:
             self._at_hand.move_to_end(frame_id)
             return self._at_hand[frame_id]
-        fetched = self._at_hand[frame_id] = self._fetch(frame_id, ALL_PARTS)
+        fetched = self._at_hand[frame_id] = self._fetch(frame_id)
         if len(self._at_hand) > self._room:
             self._at_hand.popitem(last=False)
         return fetched
-
-    def without_maps(self, frame_id: str) -> FrameMeasurement:
-        """Return facts, planes and histograms only; maps and pictures come back empty.
-
-        A quarter of the time of the whole: enough to settle where channels clip.
-        """
-        return self._at_hand.get(frame_id) or self._fetch(frame_id, COUNTS)

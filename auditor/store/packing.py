@@ -1,64 +1,70 @@
-"""A measurement packed for the store, where it was made: workers do it, and need no database."""
+"""Measures packed for the store where they were made: workers do it, and need no database."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
-from auditor.model.measurement import FrameMeasurement, Histogram, Pictures, TileMaps
-from auditor.store.codec import REST, pack
-from auditor.store.texts import storable
+from auditor.model.measurement import FrameMeasurement
+from auditor.model.measures import MEASURES, values_of
+from auditor.store.codec import encode
 
-PART_OF: Mapping[type, str] = {
-    Histogram: "histograms",
-    TileMaps: "maps",
-    Pictures: "pictures",
-}
-"""What lies apart, so that it can be left lying."""
-
-ALL_PARTS = frozenset({REST, *PART_OF.values()})
-COUNTS = frozenset({REST, "histograms"})
-"""What settling the saturation needs."""
+PileUpRow = tuple[str, str, str, float, int, str, float, float]
+"""Make, model, serial, ISO, bit depth, plane, level and lower edge in DN."""
 
 
 @dataclass(frozen=True, slots=True)
-class PackedMeasurement:
-    """A measurement ready to be kept: packing is most of the work, and a worker can do it.
+class PackedMeasures:
+    """Measures of one file ready to be kept: packing is most of the work of keeping.
 
     Parameters
     ----------
-    text : str
-        The record, as the codec writes it.
-    parts : dict
-        Its arrays and bytes, by the name of the part.
+    records : dict
+        Name of a measure to its record, as the codec writes it.
     pile_ups : tuple of tuple
-        Make, model, serial, ISO, bit depth, plane, level and lower edge in DN.
+        Of the planes, where these were measured.
     """
 
-    text: str
-    parts: dict[str, bytes]
-    pile_ups: tuple[tuple[str, str, str, float, int, str, float, float], ...]
+    records: dict[str, bytes]
+    pile_ups: tuple[PileUpRow, ...] = ()
 
 
-def pack_measurement(measured: FrameMeasurement) -> PackedMeasurement:
-    """Pack a measurement for the store; picklable, and smaller than the measurement."""
-    packed = pack(measured, PART_OF)
-    body = _body_of(measured)
-    heaps = tuple(
-        (*body, plane.name, plane.pile_up.level_dn, float(plane.pile_up.from_dn))
-        for plane in measured.mosaic.planes
+def pack_values(values: Mapping[str, Any], names: Iterable[str]) -> PackedMeasures:
+    """Pack the measures of these names; smaller than the records, and quick to send."""
+    wanted = frozenset(names)
+    records = {
+        measure.name: encode(tuple(values[field] for field in measure.fields))
+        for measure in MEASURES
+        if measure.name in wanted
+    }
+    return PackedMeasures(records, _pile_ups(values) if "planes" in wanted else ())
+
+
+def pack_measurement(measured: FrameMeasurement) -> PackedMeasures:
+    """Pack all measures of a file."""
+    return pack_values(values_of(measured), (measure.name for measure in MEASURES))
+
+
+def _pile_ups(values: Mapping[str, Any]) -> tuple[PileUpRow, ...]:
+    """Return what is remembered of a body's clipping levels, with all that they depend on."""
+    facts = values["facts"]
+    camera, iso = facts.camera, facts.exposure.iso or 0.0
+    body = (storable(camera.make), storable(camera.model), storable(camera.serial))
+    return tuple(
+        (
+            *body,
+            float(iso),
+            int(values["mosaic.bit_depth"]),
+            plane.name,
+            float(plane.pile_up.level_dn),
+            float(plane.pile_up.from_dn),
+        )
+        for plane in values["mosaic.planes"]
         if plane.pile_up is not None
     )
-    return PackedMeasurement(packed.text, packed.parts, heaps)
 
 
-def _body_of(measured: FrameMeasurement) -> tuple[str, str, str, float, int]:
-    """Return what a clipping level depends on: make, model, serial, ISO and bit depth."""
-    camera = measured.facts.camera
-    return (
-        storable(camera.make),
-        storable(camera.model),
-        storable(camera.serial),
-        measured.facts.exposure.iso or 0.0,
-        measured.mosaic.bit_depth,
-    )
+def storable(text: str | None) -> str:
+    """Make any text from a file fit a column: lone surrogates have no encoding."""
+    return (text or "").encode("utf-8", errors="replace").decode("utf-8")

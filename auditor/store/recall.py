@@ -7,12 +7,10 @@ says, and the program itself, down to the time at which each of its modules was 
 
 from __future__ import annotations
 
-import dataclasses
 import hashlib
 import json
 import sqlite3
-import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -20,10 +18,9 @@ from typing import Any
 
 import auditor
 from auditor.model.audit import Audit
-from auditor.model.measurement import MEASUREMENT_VERSION
-from auditor.store.codec import CannotDecode, Packed, pack, unpack
-from auditor.store.measurements import check_content
-from auditor.store.rows import checksum, now_text, transaction
+from auditor.model.measures import MEASURES
+from auditor.store.codec import CannotDecode, decode_deflated, encode, encode_deflated
+from auditor.store.database import MOST_BYTES, checksum, now_text, transaction
 
 MOST_KEPT = 12
 _LIBRARIES = ("numpy", "scipy", "ephem")
@@ -39,13 +36,14 @@ def conclusion_key(connection: sqlite3.Connection, inputs: Sequence[Any], others
     others : list of int
         Rows of the past shoots that may have a say.
     """
-    said = connection.execute("SELECT max(id) FROM measurement").fetchone()[0]
+    said = connection.execute("SELECT max(id) FROM measure").fetchone()[0]
     shoots = [
         connection.execute("SELECT checksum, saved_at FROM shoot WHERE id = ?", (row,)).fetchone()
         for row in others
     ]
-    plain = [_program(), MEASUREMENT_VERSION, said, shoots, _plain(inputs)]
-    return hashlib.sha256(json.dumps(plain).encode("ascii")).hexdigest()
+    versions = [(measure.name, measure.version) for measure in MEASURES]
+    told = encode((_program(), versions, said, shoots, tuple(inputs)))
+    return hashlib.sha256(told).hexdigest()
 
 
 def recall(connection: sqlite3.Connection, key: str) -> Audit | None:
@@ -53,23 +51,24 @@ def recall(connection: sqlite3.Connection, key: str) -> Audit | None:
     row = connection.execute(
         "SELECT audit, checksum FROM conclusion WHERE conclusion_key = ?", (key,)
     ).fetchone()
-    if row is None:
+    if row is None or not isinstance(row[0], bytes) or checksum(key, row[0]) != row[1]:
         return None
     try:
-        check_content(*row)
-        return unpack(Audit, Packed(zlib.decompress(row[0]).decode("ascii"), {}))
-    except (CannotDecode, zlib.error, UnicodeDecodeError):
+        return decode_deflated(Audit, row[0])
+    except CannotDecode:
         return None
 
 
 def remember(connection: sqlite3.Connection, key: str, audit: Audit) -> None:
-    """Keep an audit under its key, and only the latest few."""
-    content = zlib.compress(pack(audit).text.encode("ascii"), 1)
+    """Keep an audit under its key, and only the latest few; none too large to be read again."""
+    content = encode_deflated(audit)
+    if len(content) > MOST_BYTES // 2:
+        return
     with transaction(connection):
         connection.execute(
             """INSERT OR REPLACE INTO conclusion (conclusion_key, saved_at, checksum, audit)
             VALUES (?, ?, ?, ?)""",
-            (key, now_text(), checksum(content), content),
+            (key, now_text(), checksum(key, content), content),
         )
         connection.execute(
             """DELETE FROM conclusion WHERE conclusion_key NOT IN
@@ -89,15 +88,3 @@ def _program() -> str:
     ]
     libraries = [version(name) for name in _LIBRARIES]
     return hashlib.sha256(json.dumps([modules, libraries]).encode("ascii")).hexdigest()
-
-
-def _plain(value: Any) -> Any:
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return [type(value).__name__, pack(value).text]
-    if isinstance(value, Mapping):
-        return [[_plain(key), _plain(item)] for key, item in value.items()]
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    if value is None or isinstance(value, str | int | float | bool):
-        return value
-    raise TypeError(f"{type(value).__name__} cannot be part of a key")

@@ -4,21 +4,17 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
-import zlib
 from collections import Counter
 from dataclasses import replace
 from enum import StrEnum
 
 from auditor.model.audit import Audit, ChannelFigures, FrameResult, StopHistogram
 from auditor.model.facts import CameraFacts
-from auditor.store.codec import CannotDecode, Packed, pack, unpack
-from auditor.store.connection import READING_ERRORS
-from auditor.store.measurements import check_content
-from auditor.store.rows import checksum, now_text, transaction
-from auditor.store.texts import storable
+from auditor.store.codec import CannotDecode, decode_deflated, encode_deflated
+from auditor.store.database import checksum, now_text, transaction
+from auditor.store.packing import storable
 
 SAME_SHOOT_SHARE = 0.5
-_MOST_TEXT = 1 << 30
 
 
 class Saved(StrEnum):
@@ -40,23 +36,21 @@ def save(connection: sqlite3.Connection, audit: Audit) -> Saved:
     keys = _frame_keys(audit)
     if not keys:
         return Saved.EMPTY
-    text = pack(_lightened(audit)).text
+    content = encode_deflated(_lightened(audit))
     with transaction(connection):
         old, larger = _same_shoots(connection, keys)
         if not old and larger:
             return Saved.ALREADY
         connection.executemany("DELETE FROM shoot WHERE id = ?", [(shoot,) for shoot in old])
-        _insert(connection, text, keys, audit)
+        _insert(connection, content, keys, audit)
     return Saved.REPLACED if old else Saved.ADDED
 
 
-def _insert(connection: sqlite3.Connection, text: str, keys: set[str], audit: Audit) -> None:
-    content = zlib.compress(text.encode("ascii"), 6)
+def _insert(connection: sqlite3.Connection, content: bytes, keys: set[str], audit: Audit) -> None:
     first_at = min((frame.captured_at for frame in audit.frames if frame.captured_at), default="")
     inserted = connection.execute(
-        """INSERT INTO shoot (saved_at, first_at, schema_version, checksum, audit)
-        VALUES (?, ?, ?, ?, ?)""",
-        (now_text(), storable(first_at), audit.schema_version, checksum(content), content),
+        "INSERT INTO shoot (saved_at, first_at, checksum, audit) VALUES (?, ?, ?, ?)",
+        (now_text(), storable(first_at), checksum(content), content),
     )
     connection.executemany(
         "INSERT INTO shoot_frame (frame_key, shoot_id) VALUES (?, ?)",
@@ -113,32 +107,12 @@ def load(connection: sqlite3.Connection, row_id: int) -> Audit:
     if row is None:
         raise CannotDecode("it is gone")
     content, wanted = row
-    check_content(content, wanted)
-    try:
-        text = zlib.decompressobj().decompress(content, _MOST_TEXT).decode("ascii")
-    except (zlib.error, UnicodeDecodeError) as error:
-        raise CannotDecode(str(error)) from error
-    return unpack(Audit, Packed(text, {}))
+    if not isinstance(content, bytes) or checksum(content) != wanted:
+        raise CannotDecode("it is not what was written")
+    return decode_deflated(Audit, content)
 
 
-def copy_shoot(source: sqlite3.Connection, target: sqlite3.Connection, row_id: int) -> int:
-    """Copy one shoot from another store by the rule of :func:`save`; return how many were kept.
-
-    Raises
-    ------
-    CannotDecode
-        The source's row cannot be read.
-    """
-    try:
-        audit = load(source, row_id)
-    except READING_ERRORS as error:
-        raise CannotDecode(str(error)) from error
-    if _is_there(target, audit):
-        return 0
-    return int(save(target, audit) in (Saved.ADDED, Saved.REPLACED))
-
-
-def _is_there(connection: sqlite3.Connection, audit: Audit) -> bool:
+def is_there(connection: sqlite3.Connection, audit: Audit) -> bool:
     """Tell whether all frames of an audit are in past shoots already, whoever saved them."""
     one = "SELECT 1 FROM shoot_frame WHERE frame_key = ? LIMIT 1"
     return all(connection.execute(one, (key,)).fetchone() for key in _frame_keys(audit))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
@@ -12,24 +13,25 @@ import platformdirs
 
 from auditor.clipping.settle import LevelHistory
 from auditor.model.audit import Audit
-from auditor.model.errors import FrameFailure, StoreRefused
+from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused
 from auditor.model.facts import CardFile, FileFacts, FileLook
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
-from auditor.store.archive import Taken, import_store
-from auditor.store.checks import problems
-from auditor.store.codec import CannotDecode, Record
+from auditor.store.codec import CannotDecode
 from auditor.store.contents import content_at, contents_like, note_content
-from auditor.store.export import export_store
+from auditor.store.database import NAME_ANOTHER, may_be_written
+from auditor.store.exchange import Taken, export_store, import_store, problems
 from auditor.store.file import StoreFile
+from auditor.store.frames import drop_unreadable, fetch, fetch_values, keep, key_of, missing
 from auditor.store.gallery import StoreGallery
-from auditor.store.hot import HotFrames, hot_places
-from auditor.store.levels import StoredLevels
-from auditor.store.measurements import FactsAlone, Known, fetch_as, find, forget, keep
-from auditor.store.packing import ALL_PARTS, PackedMeasurement, pack_measurement
-from auditor.store.reading import check_not_empty, may_be_written
+from auditor.store.learnt import HotFrames, StoredLevels, hot_places
+from auditor.store.packing import PackedMeasures, pack_measurement
 from auditor.store.recall import conclusion_key, recall, remember
 from auditor.store.shoots import Saved, frame_key, load, other_shoot_ids, save, shoot_ids
+
+
+class MeasurementLost(Exception):
+    """A measurement that was there cannot be read, and was dropped: its file is to be measured."""
 
 
 def default_path() -> Path:
@@ -72,7 +74,8 @@ class Store(StoreFile):
             It is empty, newer than this program, locked, no store at all, or cannot be read; or
             it is damaged where nothing can be written.
         """
-        check_not_empty(path)
+        if os.path.isfile(path) and os.path.getsize(path) == 0:  # noqa: PTH113, PTH202 - any name
+            raise StoreRefused(f"{path}: is empty: a store never is, nor an export. {NAME_ANOTHER}")
         return cls(path, reading=not may_be_written(path))
 
     @classmethod
@@ -82,68 +85,62 @@ class Store(StoreFile):
 
     # Measurements
 
-    def known(self, content_key: str, settings: MeasureSettings) -> Known:
-        """Return "measured", the failure kept, or None, without reading the measurement."""
-        found = self._do(lambda connection: find(connection, content_key, settings))
-        return "measured" if isinstance(found, int) else found
+    def missing(self, content_key: str, settings: MeasureSettings) -> frozenset[str] | FrameFailure:
+        """Return the names of the measures a file lacks, or the failure kept; reads none of them.
+
+        Empty: all is there. Only what was measured under the same settings (limits aside) counts.
+        """
+        return self._do(lambda connection: missing(connection, content_key, settings))
 
     def get(
-        self,
-        content_key: str,
-        settings: MeasureSettings,
-        *,
-        parts: frozenset[str] = ALL_PARTS,
+        self, content_key: str, settings: MeasureSettings
     ) -> FrameMeasurement | FrameFailure | None:
-        """Return what is kept of a file; None where there is nothing that still holds.
+        """Return what is kept of a file; None where a measure is missing or cannot be read.
 
-        Parameters
-        ----------
-        content_key : str
-        settings : MeasureSettings
-            Only rows measured under the same settings (limits aside) are found.
-        parts : frozenset of str
-            Of "rest", "histograms", "maps" and "pictures"; arrays and bytes of parts left out
-            come back empty, and quickly.
+        What cannot be read is dropped, and told in :attr:`warnings`.
         """
-        return self._fetch(FrameMeasurement, content_key, settings, parts)
 
-    def facts(self, content_key: str, settings: MeasureSettings) -> FileFacts | None:
-        """Return only what a measured file says of itself; None where it is not measured."""
-        found = self._fetch(FactsAlone, content_key, settings, frozenset())
-        return found.facts if isinstance(found, FactsAlone) else None
-
-    def _fetch(
-        self, kind: type[Record], content_key: str, settings: MeasureSettings, parts: frozenset[str]
-    ) -> Record | FrameFailure | None:
-        def fetch_found(connection: sqlite3.Connection) -> Record | FrameFailure | None:
-            found = find(connection, content_key, settings)
-            if not isinstance(found, int):
-                return found
+        def get_whole(connection: sqlite3.Connection) -> FrameMeasurement | FrameFailure | None:
+            lacking = missing(connection, content_key, settings)
+            if lacking:
+                return lacking if isinstance(lacking, FrameFailure) else None
             try:
-                return fetch_as(kind, connection, found, parts)
-            except CannotDecode as error:
-                forget(connection, found)
+                return fetch(connection, content_key, settings)
+            except CannotDecode:
+                lost = drop_unreadable(connection, key_of(content_key, settings))
                 self.warnings.append(
-                    f"{self.path}: one measurement was damaged ({error}) and was dropped; its "
-                    "file is measured again at the next audit."
+                    f"{self.path}: of one file {len(lost)} of its measures were damaged "
+                    f"({', '.join(lost)}), and are measured again."
                 )
                 return None
 
-        return self._do(fetch_found)
+        return self._do(get_whole)
+
+    def facts(self, content_key: str, settings: MeasureSettings) -> FileFacts | None:
+        """Return only what a measured file says of itself; None where it is not measured."""
+
+        def get_facts(connection: sqlite3.Connection) -> FileFacts | None:
+            try:
+                values = fetch_values(connection, key_of(content_key, settings), ["file"])
+            except CannotDecode:
+                return None
+            facts: FileFacts = values["facts"]
+            return facts
+
+        return self._do(get_facts)
 
     def put(
         self,
         content_key: str,
         settings: MeasureSettings,
-        result: FrameMeasurement | PackedMeasurement | FrameFailure,
+        result: FrameMeasurement | PackedMeasures | FrameFailure,
     ) -> None:
         """Keep what came of a file; failures that may pass by themselves are not kept.
 
         Parameters
         ----------
-        result : FrameMeasurement, PackedMeasurement or FrameFailure
-            Packed ahead, by :func:`~auditor.store.packing.pack_measurement` in a worker,
-            it costs this process a fraction of the time.
+        result : FrameMeasurement, PackedMeasures or FrameFailure
+            Some measures, packed in a worker, take their places beside those that are there.
 
         Raises
         ------
@@ -174,16 +171,16 @@ class Store(StoreFile):
         self._do(lambda connection: connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall())
 
     def gallery(self, content_keys: Mapping[str, str], settings: MeasureSettings) -> StoreGallery:
-        """Return a gallery over frames, given the content key of each frame's id."""
+        """Return a gallery over measured frames, given the content key of each frame's id.
 
-        def fetch_frame(frame_id: str, parts: frozenset[str]) -> FrameMeasurement:
-            told = len(self.warnings)
-            found = self.get(content_keys[frame_id], settings, parts=parts)
+        It raises :class:`MeasurementLost` where a measurement that was there cannot be read.
+        """
+
+        def fetch_frame(frame_id: str) -> FrameMeasurement:
+            found = self.get(content_keys[frame_id], settings)
             if isinstance(found, FrameMeasurement):
                 return found
-            if len(self.warnings) > told:
-                raise StoreRefused(f"{self.warnings[-1]} Run the same command again.")
-            raise KeyError(frame_id)
+            raise MeasurementLost(frame_id)
 
         return StoreGallery(fetch_frame)
 
@@ -251,7 +248,10 @@ class Store(StoreFile):
         audit = self._do(lambda connection: recall(connection, key))
         if audit is None:
             audit = conclude()
-            self._do(lambda connection: remember(connection, key, audit))
+            try:
+                self._do(lambda connection: remember(connection, key, audit))
+            except (CannotWrite, StoreRefused) as error:  # it would only have saved time
+                self.warnings.append(str(error))
         return audit
 
     def _frame_keys(self, files: Iterable[CardFile], settings: MeasureSettings) -> set[str]:

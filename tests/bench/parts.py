@@ -181,7 +181,7 @@ def again(arguments: list[str]) -> Figures:
     count = len(end.audit.frames)
     figures: Figures = {"frames": count, "cpu_s": took / count, "peak_mb": peak_mb()}
     with Store.open(request.store) as store:
-        keys = content_keys(gather(find_files(cards), request, store, watch).found)
+        keys = content_keys(gather(find_files(cards), request, store, watch))
         for name in ("json", "csv", "md", "html", "png"):
             gallery = store.gallery(keys, MeasureSettings())
             began = time.process_time()

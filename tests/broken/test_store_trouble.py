@@ -16,11 +16,11 @@ from pathlib import Path
 import pytest
 
 from auditor import past
-from auditor.model.errors import CannotWrite, StoreRefused
+from auditor.model.errors import CannotWrite, StoreFull, StoreRefused
 from auditor.store.codec import CannotDecode
-from auditor.store.connection import PAGE_BYTES
-from auditor.store.measurements import fetch
-from auditor.store.store import Store
+from auditor.store.database import PAGE_BYTES, connect
+from auditor.store.frames import fetch
+from auditor.store.store import MeasurementLost, Store
 from tests.store_frames import SETTINGS, audit, measurement, same
 
 ROOT = Path(__file__).parents[2]
@@ -49,14 +49,14 @@ def test_a_store_without_its_header_is_set_aside_and_told(tmp_path: Path) -> Non
     overwrite(path, 0, os.urandom(200))
     before = path.read_bytes()
     with Store.open(path) as store:
-        assert store.known("key1", SETTINGS) is None
+        assert store.missing("key1", SETTINGS)
         store.put("key1", SETTINGS, measurement(1))
         assert "set aside as" in " ".join(store.warnings)
     (aside,) = set_aside_beside(path)
     assert aside.read_bytes() == before
     with Store.open(path) as store:
         assert store.warnings == []
-        assert store.known("key1", SETTINGS) == "measured"
+        assert store.missing("key1", SETTINGS) == frozenset()
 
 
 def test_what_can_be_read_of_a_damaged_store_is_saved(tmp_path: Path) -> None:
@@ -96,17 +96,17 @@ def test_a_flipped_bit_inside_a_measurement_is_noticed_and_told(tmp_path: Path) 
     path = filled(tmp_path / "s.sqlite", 2)
     with closing(sqlite3.connect(path)) as connection, connection:
         connection.execute(
-            "UPDATE part SET content = zeroblob(length(content)) WHERE name = 'maps' "
-            "AND measurement_id = (SELECT id FROM measurement WHERE content_key = 'key0')"
+            "UPDATE measure SET record = zeroblob(length(record)) WHERE name = 'tiles' "
+            "AND frame_id = (SELECT id FROM frame WHERE content_key = 'key0')"
         )
     with Store.open(path) as store:
         assert len(store.verify()) == 1
         assert "key0" in store.verify()[0]
         gallery = store.gallery({"a": "key0", "b": "key1"}, SETTINGS)
-        with pytest.raises(StoreRefused, match="same command again"):
+        with pytest.raises(MeasurementLost):
             gallery.measurement("a")
         assert same(gallery.measurement("b"), measurement(1, rows=64))
-        assert store.known("key0", SETTINGS) is None
+        assert store.missing("key0", SETTINGS) == frozenset({"tiles"})
         assert len(store.warnings) == 1
 
 
@@ -134,11 +134,11 @@ def test_a_past_shoot_that_turned_into_text_is_told(tmp_path: Path) -> None:
 
 def test_a_measurement_that_another_process_dropped_is_no_fault(tmp_path: Path) -> None:
     path = filled(tmp_path / "s.sqlite", 1)
-    with Store.open(path) as store, pytest.raises(CannotDecode, match="gone"):
-        fetch(store._connection, 999)
+    with Store.open(path) as store, pytest.raises(CannotDecode, match="no tiles"):
+        fetch(store._connection, "other", SETTINGS)
 
 
-@pytest.mark.parametrize("table", ["part", "shoot_frame"])
+@pytest.mark.parametrize("table", ["measure", "shoot_frame"])
 def test_verify_tells_of_broken_pages_and_still_reads_the_rest(tmp_path: Path, table: str) -> None:
     path = filled(tmp_path / "s.sqlite", 3)
     with closing(sqlite3.connect(path)) as connection, connection:
@@ -161,12 +161,12 @@ def test_a_whole_store_is_called_whole(tmp_path: Path) -> None:
 def test_a_locked_store_is_refused_after_a_while(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("auditor.store.connection.WAIT_FOR_LOCK_S", 0.2)
+    monkeypatch.setattr("auditor.store.database.WAIT_FOR_LOCK_S", 0.2)
     path = filled(tmp_path / "s.sqlite", 1)
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with Store.open(path) as store:
-            assert store.known("key0", SETTINGS) == "measured"
+            assert store.missing("key0", SETTINGS) == frozenset()
             with pytest.raises(StoreRefused, match="another audit"):
                 store.put("key1", SETTINGS, measurement(1))
             other.execute("ROLLBACK")
@@ -192,7 +192,7 @@ def test_two_writers_take_turns(tmp_path: Path) -> None:
         writer.join()
     assert errors == []
     with Store.open(path) as store:
-        assert all(store.known(f"key{number}", SETTINGS) for number in range(45))
+        assert not any(store.missing(f"key{number}", SETTINGS) for number in range(45))
 
 
 def put_many(store: Store) -> None:
@@ -205,10 +205,10 @@ def test_a_full_disk_is_told_and_what_was_kept_is_safe(tmp_path: Path) -> None:
     with Store.open(path) as store:
         (pages,) = store._connection.execute("PRAGMA page_count").fetchone()
         store._connection.execute(f"PRAGMA max_page_count = {pages}")
-        with pytest.raises(CannotWrite, match="full"):
+        with pytest.raises(StoreFull, match="full"):
             put_many(store)
     with Store.open(path) as store:
-        assert all(store.known(f"key{number}", SETTINGS) for number in range(3))
+        assert not any(store.missing(f"key{number}", SETTINGS) for number in range(3))
         assert store.verify() == []
 
 
@@ -217,7 +217,7 @@ def test_a_disk_that_fills_at_an_import_is_told_of_the_right_file(tmp_path: Path
     with Store.open(path) as store:
         (pages,) = store._connection.execute("PRAGMA page_count").fetchone()
         store._connection.execute(f"PRAGMA max_page_count = {pages}")
-        with pytest.raises(CannotWrite, match="full") as refused:
+        with pytest.raises(StoreFull, match="full") as refused:
             store.import_(source)
     assert str(refused.value).startswith(f"{path}:")
 
@@ -242,10 +242,12 @@ def test_a_damaged_store_that_cannot_be_begun_anew_is_told_with_its_new_name(
     path = filled(tmp_path / "s.sqlite", 1)
     overwrite(path, 0, os.urandom(200))
 
-    def no_room(connection: sqlite3.Connection, path: Path) -> None:
-        raise sqlite3.OperationalError("database or disk is full")
+    def no_room(path: Path, *, lasting: bool) -> sqlite3.Connection:
+        if path.exists():
+            return connect(path, lasting=lasting)
+        raise StoreFull("the disk is full")
 
-    monkeypatch.setattr("auditor.store.file.migrate", no_room)
+    monkeypatch.setattr("auditor.store.file.connect", no_room)
     with pytest.raises(StoreRefused, match="set aside as"):
         Store.open(path)
     assert len(set_aside_beside(path)) == 1
@@ -270,14 +272,14 @@ def test_an_export_onto_the_store_itself_is_refused(tmp_path: Path) -> None:
     with Store.open(path) as store:
         with pytest.raises(CannotWrite, match="the store itself"):
             store.export(path)
-        assert store.known("key0", SETTINGS) == "measured"
+        assert store.missing("key0", SETTINGS) == frozenset()
 
 
 def test_an_export_under_a_name_that_cannot_be_is_refused(tmp_path: Path) -> None:
     with Store.temporary() as store:
-        for name in ("n" * 300, os.fsdecode(b"folder\xff") + "/s.sqlite"):
-            with pytest.raises(CannotWrite, match="cannot be written"):
-                store.export(tmp_path / name)
+        with pytest.raises(CannotWrite, match="cannot be written"):
+            store.export(tmp_path / ("n" * 300))
+        store.export(tmp_path / os.fsdecode(b"folder\xff") / "s.sqlite")
         with pytest.raises(StoreRefused, match="no such file"):
             store.import_(tmp_path / ("n" * 300))
 
@@ -296,7 +298,7 @@ def page_of(path: Path, table: str) -> int:
     return (int(page) - 1) * PAGE_BYTES
 
 
-@pytest.mark.parametrize("table", ["measurement", "shoot", "part"])
+@pytest.mark.parametrize("table", ["frame", "shoot", "measure"])
 def test_an_import_tells_that_a_damaged_export_was_not_taken_in_whole(
     tmp_path: Path, table: str
 ) -> None:
@@ -320,7 +322,7 @@ def test_rows_that_vanish_with_their_page_are_missed(tmp_path: Path) -> None:
 def test_one_measurement_that_changed_is_told_and_the_others_are_taken_in(tmp_path: Path) -> None:
     source = exported(tmp_path / "d.auditor")
     with closing(sqlite3.connect(source)) as connection, connection:
-        connection.execute("UPDATE measurement SET checksum = 0 WHERE content_key = 'key3'")
+        connection.execute("UPDATE measure SET checksum = 0 WHERE frame_id = 4")
     with Store.temporary() as store:
         taken = store.import_(source)
         assert (taken.measurements, taken.unreadable, taken.whole) == (11, 1, False)
@@ -368,7 +370,7 @@ def test_a_place_where_no_folder_can_be_is_refused(tmp_path: Path) -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from auditor.store.store import Store
+from auditor.store.store import MeasurementLost, Store
 from tests.store_frames import SETTINGS, audit, measurement
 
 with Store.open(Path(sys.argv[1])) as store:

@@ -9,9 +9,8 @@ from pathlib import Path
 import pytest
 
 from auditor.model.errors import CannotWrite, StoreRefused
-from auditor.store.archive import Taken
-from auditor.store.connection import APPLICATION_ID, connect
-from auditor.store.migrations import STEPS, migrate, version_of
+from auditor.store.database import APPLICATION_ID, VERSION
+from auditor.store.exchange import Taken
 from auditor.store.store import Store
 from tests.store_frames import CUT_OFF, SETTINGS, audit, measurement, same
 
@@ -24,58 +23,46 @@ def filled(path: Path, *numbers: int) -> Path:
     return path
 
 
-def refusing_step(connection: sqlite3.Connection) -> None:
-    connection.execute("CREATE TABLE half (done INTEGER)")
-    raise RuntimeError("stopped in the middle of a step")
+def marked(path: Path, pragma: str, value: int) -> Path:
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute(f"PRAGMA {pragma} = {value}")
+    return path
 
 
-def added_step(connection: sqlite3.Connection) -> None:
-    connection.execute("ALTER TABLE measurement ADD COLUMN extra TEXT")
-
-
-def test_a_new_store_has_taken_every_step_and_bears_our_mark(tmp_path: Path) -> None:
+def test_a_new_store_bears_our_mark_and_its_version(tmp_path: Path) -> None:
     with closing(sqlite3.connect(filled(tmp_path / "s.sqlite", 1))) as connection:
-        assert version_of(connection) == len(STEPS)
+        assert connection.execute("PRAGMA user_version").fetchone() == (VERSION,)
         assert connection.execute("PRAGMA application_id").fetchone() == (APPLICATION_ID,)
 
 
-@pytest.mark.parametrize("taken", range(len(STEPS)))
-def test_an_older_store_takes_the_steps_that_it_lacks(tmp_path: Path, taken: int) -> None:
-    path = tmp_path / "s.sqlite"
-    with closing(connect(path)) as connection:
-        migrate(connection, path, STEPS[:taken])
-        assert version_of(connection) == taken
+@pytest.mark.parametrize(
+    ("pragma", "value"), [("user_version", 0), ("user_version", -7), ("application_id", 12)]
+)
+def test_a_store_of_an_odd_version_or_mark_is_set_aside_and_its_rows_are_saved(
+    tmp_path: Path, pragma: str, value: int
+) -> None:
+    path = marked(filled(tmp_path / "s.sqlite", 1, 2), pragma, value)
     with Store.open(path) as store:
-        store.put("key", SETTINGS, measurement(1))
-        store.save_shoot(audit(1))
+        assert "set aside as" in store.warnings[0]
+        assert "2 measurements and 1 shoot" in store.warnings[0]
+        assert same(store.get("key1", SETTINGS), measurement(1))
         assert store.verify() == []
 
 
-def test_a_step_that_fails_leaves_the_store_as_it_was(tmp_path: Path) -> None:
-    path = filled(tmp_path / "s.sqlite", 1)
-    with closing(connect(path)) as connection:
-        with pytest.raises(RuntimeError, match="in the middle"):
-            migrate(connection, path, (*STEPS, refusing_step))
-        assert version_of(connection) == len(STEPS)
-        tables = connection.execute("SELECT name FROM sqlite_master").fetchall()
-        assert ("half",) not in tables
+def test_a_store_with_the_tables_of_an_older_version_is_begun_anew(tmp_path: Path) -> None:
+    path = tmp_path / "s.sqlite"
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("CREATE TABLE measurement (id INTEGER PRIMARY KEY)")
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute("PRAGMA user_version = 3")
     with Store.open(path) as store:
-        assert same(store.get("key1", SETTINGS), measurement(1))
-
-
-def test_a_step_keeps_what_was_there(tmp_path: Path) -> None:
-    path = filled(tmp_path / "s.sqlite", 1)
-    with closing(connect(path)) as connection:
-        migrate(connection, path, (*STEPS, added_step))
-        assert version_of(connection) == len(STEPS) + 1
-        (count,) = connection.execute("SELECT count(extra IS NULL) FROM measurement").fetchone()
-        assert count == 1
+        assert "of version 3" in store.warnings[0]
+        store.put("key", SETTINGS, measurement(1))
+        assert store.verify() == []
 
 
 def newer(path: Path) -> Path:
-    with closing(connect(path)) as connection:
-        migrate(connection, path, (*STEPS, added_step))
-    return path
+    return marked(path, "user_version", VERSION + 1)
 
 
 def test_a_store_of_a_newer_version_is_refused_and_untouched(tmp_path: Path) -> None:
@@ -118,14 +105,6 @@ def test_an_import_adds_what_is_missing_and_keeps_what_is_there(tmp_path: Path) 
     assert source.read_bytes() == before
 
 
-def test_an_older_store_can_be_imported(tmp_path: Path) -> None:
-    path = tmp_path / "old.sqlite"
-    with closing(connect(path)) as connection:
-        migrate(connection, path, STEPS[:1])
-    with Store.temporary() as store:
-        assert store.import_(path).measurements == 0
-
-
 def test_import_refuses_what_is_no_store(tmp_path: Path) -> None:
     picture = tmp_path / "F45_0001.dng"
     picture.write_bytes(b"II*\x00" + bytes(5000))
@@ -140,8 +119,8 @@ def test_import_refuses_what_is_no_store(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("numbers", "shoot", "lost"),
-    [((1, 2), (1,), "1 measurement not"), ((1,), (1, 3), "1 shoot not"),
-     ((2, 4), (3,), "2 measurements and 1 shoot not")],
+    [((1, 2), (1,), "1 measured file not"), ((1,), (1, 3), "1 shoot not"),
+     ((2, 4), (3,), "2 measured files and 1 shoot not")],
 )  # fmt: skip
 def test_an_export_never_replaces_a_store_that_holds_more(
     tmp_path: Path, numbers: tuple[int, ...], shoot: tuple[int, ...], lost: str
@@ -173,7 +152,7 @@ def test_an_export_replaces_an_empty_file_and_no_store_in_use_or_newer(tmp_path:
         with pytest.raises(CannotWrite, match="not one that can be read"):
             store.export(newer(tmp_path / "newer.sqlite"))
     with Store.open(empty) as store:
-        assert store.known("key1", SETTINGS) == "measured"
+        assert store.missing("key1", SETTINGS) == frozenset()
 
 
 def test_what_was_taken_in_is_counted_in_plain_words() -> None:

@@ -3,25 +3,30 @@
 from __future__ import annotations
 
 import dataclasses
-import json
-from typing import Any, Generic, TypeVar
+import zlib
+from typing import Any
 
+import msgspec
 import numpy as np
 import pytest
 
+from auditor.model.arrays import F64
 from auditor.model.audit import Audit
 from auditor.model.measurement import FrameMeasurement
 from auditor.store.arrays import from_bytes, to_bytes
-from auditor.store.codec import CannotDecode, Packed, pack, unpack
-from auditor.store.packing import PART_OF
+from auditor.store.codec import (
+    CannotDecode,
+    decode,
+    decode_deflated,
+    encode,
+    encode_deflated,
+)
 from tests.store_frames import audit, measurement, same
-
-Item = TypeVar("Item")
 
 
 def test_a_measurement_comes_back_to_the_bit() -> None:
     measured = measurement(3)
-    assert same(unpack(FrameMeasurement, pack(measured, PART_OF)), measured)
+    assert same(decode(FrameMeasurement, encode(measured)), measured)
 
 
 def test_the_comparison_itself_sees_a_single_bit() -> None:
@@ -33,30 +38,8 @@ def test_the_comparison_itself_sees_a_single_bit() -> None:
 
 def test_an_audit_comes_back_the_same() -> None:
     made = audit(1, 2, 3)
-    assert unpack(Audit, pack(made)) == made
-
-
-def test_parts_left_out_come_back_empty_and_the_rest_whole() -> None:
-    measured = measurement(4)
-    packed = pack(measured, PART_OF)
-    light = Packed(packed.text, {n: c for n, c in packed.parts.items() if n != "maps"})
-    read = unpack(FrameMeasurement, light)
-    assert read.mosaic.maps.mean_dn.shape == (0, 0, 0)
-    assert same(read.mosaic.planes, measured.mosaic.planes)
-    assert same(read.facts, measured.facts)
-    assert read.pictures == measured.pictures
-
-
-class ArrayAlias(Generic[Item]):
-    """Stands for an alias of an array type, as numpy writes NDArray on Python 3.12 and later."""
-
-    __value__ = np.ndarray[tuple[int, ...], np.dtype[np.float32]]
-
-
-def test_an_alias_of_an_array_type_is_stored_as_an_array() -> None:
-    values = np.arange(3, dtype=np.float32)
-    kind: Any = dataclasses.make_dataclass("Aliased", [("values", ArrayAlias[np.float32])])
-    assert np.array_equal(unpack(kind, pack(kind(values))).values, values)
+    assert decode(Audit, encode(made)) == made
+    assert decode_deflated(Audit, encode_deflated(made)) == made
 
 
 @dataclasses.dataclass(frozen=True)
@@ -72,55 +55,75 @@ class New:
 
 
 def test_a_field_gained_takes_its_default_and_one_lost_is_passed_over() -> None:
-    assert unpack(New, pack(Old("R", 5))) == New("R", None)
+    assert decode(New, encode(Old("R", 5))) == New("R", None)
 
 
 def test_scalars_of_array_libraries_are_kept_as_plain_numbers() -> None:
-    read = unpack(New, pack(New("R", np.float32(0.5))))  # type: ignore[arg-type]
+    read = decode(New, encode(New("R", np.float32(0.5))))  # type: ignore[arg-type]
     assert read.added == 0.5
     assert type(read.added) is float
 
 
-@dataclasses.dataclass(frozen=True)
-class Strange:
-    anything: int | str
-
-
-def test_a_type_that_cannot_be_kept_is_refused_when_packed() -> None:
+def test_a_value_that_cannot_be_kept_is_refused_when_packed() -> None:
     with pytest.raises(TypeError, match="cannot be stored"):
-        pack(Strange(1))
+        encode(object())
 
 
 @pytest.mark.parametrize(
-    "text", ["", "[]", "null", '{"facts": 3}', "{", '{"facts": {}, "mosaic": {"layout": "?"}}']
+    "content",
+    [
+        b"",
+        b"\x00",
+        b"\x01",
+        b"\x00\x90",
+        b"\x00\xc0",
+        b"\x01\xd9\xff",
+        b"\x02",
+        b"\x00\x81\xa5facts\x03",
+    ],
 )
-def test_damaged_text_is_no_record(text: str) -> None:
+def test_damaged_content_is_no_record(content: bytes) -> None:
+    for read in (decode, decode_deflated):
+        with pytest.raises(CannotDecode):
+            read(FrameMeasurement, content)
     with pytest.raises(CannotDecode):
-        unpack(FrameMeasurement, Packed(text, {}))
+        decode_deflated(FrameMeasurement, zlib.compress(content))
 
 
-def test_cut_or_shifted_parts_are_no_record() -> None:
-    packed = pack(measurement(5), PART_OF)
-    for name, content in packed.parts.items():
-        for wrong in (content[:-1], content[: len(content) // 2], b""):
-            parts = {**packed.parts, name: wrong}
-            with pytest.raises(CannotDecode):
-                unpack(FrameMeasurement, Packed(packed.text, parts))
+def test_cut_content_is_no_record() -> None:
+    content = encode(measurement(5))
+    for end in (len(content) - 1, len(content) // 2, 1):
+        with pytest.raises(CannotDecode):
+            decode(FrameMeasurement, content[:end])
 
 
-def test_a_text_that_promises_endless_arrays_is_refused() -> None:
-    packed = pack(measurement(5), PART_OF)
-    value = json.loads(packed.text)
-    value["mosaic"]["maps"]["detail"][1] = [1 << 20, 1 << 20]
+@pytest.mark.parametrize(
+    "shape", [(1 << 20, 1 << 20), (1 << 40,), (-1, 4), (0, 1 << 40), ("8", 12), (4.5,)]
+)
+def test_arrays_of_a_shape_that_cannot_be_are_refused_before_room_is_made(shape: Any) -> None:
+    for values in (np.zeros(15), np.arange(16.0)):
+        told = ("f8", shape, to_bytes(values))
+        with pytest.raises(CannotDecode):
+            decode(F64, b"\x00" + msgspec.msgpack.encode(told))
+
+
+def test_an_array_of_another_count_is_refused() -> None:
+    told = ("f8", (3, 6), to_bytes(np.arange(16.0)))
     with pytest.raises(CannotDecode):
-        unpack(FrameMeasurement, Packed(json.dumps(value), packed.parts))
+        decode(F64, b"\x00" + msgspec.msgpack.encode(told))
 
 
-def test_noise_is_kept_plain_and_smooth_counts_are_deflated() -> None:
+def test_an_array_whose_bytes_inflate_without_end_is_refused() -> None:
+    bomb = bytes([0, 8]) + zlib.compress(bytes(1 << 24), 9)[2:-4]
+    with pytest.raises(CannotDecode):
+        decode(F64, b"\x00" + msgspec.msgpack.encode(("f8", (16,), bomb)))
+
+
+def test_noise_takes_its_own_room_and_smooth_counts_hardly_any() -> None:
     noise = np.random.default_rng(1).integers(0, 1 << 32, 30_000, dtype=np.uint32)
     smooth = np.full(30_000, 70_000, np.uint32) + np.arange(30_000, dtype=np.uint32) // 300
-    assert noise.nbytes <= len(to_bytes(noise)) <= noise.nbytes + 64
-    assert len(to_bytes(smooth)) < smooth.nbytes / 20
+    assert noise.nbytes <= len(to_bytes(noise)) <= 1.01 * noise.nbytes
+    assert len(to_bytes(smooth)) < smooth.nbytes / 100
 
 
 def test_an_array_of_hardly_anything_is_kept_as_hardly_anything() -> None:
@@ -129,6 +132,6 @@ def test_an_array_of_hardly_anything_is_kept_as_hardly_anything() -> None:
     shares[3, 0, 0] = -0.0
     packed = to_bytes(shares)
     assert len(packed) < 400
-    read = from_bytes(memoryview(packed), shares.dtype, shares.shape)
+    read = from_bytes(packed, shares.dtype, shares.shape)
     assert same(read, shares)
     read[0, 0, 0] = 1.0  # and it may be written to

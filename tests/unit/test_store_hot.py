@@ -83,6 +83,6 @@ def test_a_damaged_row_is_left_out(store: Store) -> None:
     store.put("long", SETTINGS, long_frame("2031-09-14T19:30:00"))
     store.put("other", SETTINGS, long_frame("2031-09-14T19:31:00"))
     with sqlite3.connect(store.path) as connection:
-        connection.execute("UPDATE measurement SET record = '{}' WHERE content_key = 'long'")
+        connection.execute("UPDATE measure SET record = x'00' WHERE name = 'hot' AND frame_id = 1")
     connection.close()
     assert len(store.hot_places(1.0)[BODY]) == 1

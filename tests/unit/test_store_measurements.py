@@ -11,10 +11,11 @@ from pathlib import Path
 import pytest
 
 from auditor.model.errors import FAILURE_CODES, FailureKind, FrameFailure
-from auditor.model.measurement import MEASUREMENT_VERSION, FrameMeasurement
+from auditor.model.measurement import FrameMeasurement
+from auditor.model.measures import MEASURES, all_names, values_of
 from auditor.store.gallery import MemoryGallery, StoreGallery
-from auditor.store.packing import pack_measurement
-from auditor.store.store import Store, default_path
+from auditor.store.packing import pack_measurement, pack_values
+from auditor.store.store import MeasurementLost, Store, default_path
 from tests.store_frames import CUT_OFF, SETTINGS, measurement, same
 
 
@@ -28,38 +29,61 @@ def test_a_measurement_is_found_again_by_another_opening(store: Store) -> None:
     store.put("key", SETTINGS, measurement(1))
     with Store.open(store.path) as other:
         assert same(other.get("key", SETTINGS), measurement(1))
-        assert other.known("key", SETTINGS) == "measured"
+        assert other.missing("key", SETTINGS) == frozenset()
 
 
 def test_nothing_is_known_of_other_content(store: Store) -> None:
     store.put("key", SETTINGS, measurement(1))
     assert store.get("other", SETTINGS) is None
-    assert store.known("other", SETTINGS) is None
+    assert store.missing("other", SETTINGS) == all_names()
 
 
 def test_measuring_settings_count_and_limits_do_not(store: Store) -> None:
     store.put("key", SETTINGS, measurement(1))
     assert store.get("key", replace(SETTINGS, preview=False)) is None
-    assert store.known("key", replace(SETTINGS, time_limit_s=1.0, memory_limit_mb=9)) == "measured"
+    limits = replace(SETTINGS, time_limit_s=1.0, memory_limit_mb=9)
+    assert store.missing("key", limits) == frozenset()
 
 
-def test_a_measurement_of_an_older_version_is_ignored_and_replaced(
+def raised(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """Raise the version of one measure."""
+    table = tuple(replace(m, version=m.version + (m.name == name)) for m in MEASURES)
+    for module in ("auditor.model.measures", "auditor.store.frames"):
+        monkeypatch.setattr(f"{module}.MEASURES", table)
+
+
+def test_only_the_measure_whose_version_was_raised_is_missing_and_replaced(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     store.put("key", SETTINGS, measurement(1))
-    monkeypatch.setattr("auditor.store.measurements.MEASUREMENT_VERSION", MEASUREMENT_VERSION + 1)
+    before = rows(store)
+    raised(monkeypatch, "damage")
+    assert store.missing("key", SETTINGS) == frozenset({"damage"})
     assert store.get("key", SETTINGS) is None
-    store.put("key", SETTINGS, measurement(2))
-    assert same(store.get("key", SETTINGS), measurement(2))
+    other = measurement(2)
+    other = replace(other, mosaic=replace(other.mosaic, damage=()))
+    packed = pack_values(values_of(other), ["damage"])
+    store.put("key", SETTINGS, packed)
+    whole = measurement(1)
+    wanted = replace(whole, mosaic=replace(whole.mosaic, damage=()))
+    assert same(store.get("key", SETTINGS), wanted)
+    after = rows(store)
+    assert {name for name in after if after[name] != before[name]} == {"damage"}
+
+
+def rows(store: Store) -> dict[str, int]:
+    """Return the row of each measure: a new one each time that it is kept."""
+    with closing(sqlite3.connect(store.path)) as connection:
+        return dict(connection.execute("SELECT name, id FROM measure").fetchall())
 
 
 def test_a_later_result_takes_the_place_of_an_earlier(store: Store) -> None:
     store.put("key", SETTINGS, CUT_OFF)
     assert store.get("key", SETTINGS) == CUT_OFF
     store.put("key", SETTINGS, measurement(1))
-    assert store.known("key", SETTINGS) == "measured"
+    assert store.missing("key", SETTINGS) == frozenset()
     store.put("key", SETTINGS, CUT_OFF)
-    assert store.known("key", SETTINGS) == CUT_OFF
+    assert store.missing("key", SETTINGS) == CUT_OFF
     assert store.verify() == []
 
 
@@ -68,13 +92,10 @@ def test_a_measurement_packed_ahead_is_kept_the_same(store: Store) -> None:
     assert same(store.get("key", SETTINGS), measurement(1))
 
 
-def test_light_reading_leaves_the_heavy_parts_lying(store: Store) -> None:
+def test_what_a_file_says_of_itself_is_read_without_the_rest(store: Store) -> None:
     store.put("key", SETTINGS, measurement(1))
-    light = store.get("key", SETTINGS, parts=frozenset({"rest", "histograms"}))
-    assert isinstance(light, FrameMeasurement)
-    assert same(light.mosaic.planes, measurement(1).mosaic.planes)
-    assert light.mosaic.maps.mean_dn.size == 0
-    assert light.pictures.thumb == b""
+    assert store.facts("key", SETTINGS) == measurement(1).facts
+    assert store.facts("other", SETTINGS) is None
 
 
 @pytest.mark.parametrize("code", sorted(FAILURE_CODES))
@@ -90,7 +111,7 @@ def test_a_newer_decoder_gives_a_file_another_chance(
 ) -> None:
     store.put("key", SETTINGS, CUT_OFF)
     monkeypatch.setattr("auditor.store.keys.made_by", lambda: "another")
-    assert store.known("key", SETTINGS) is None
+    assert store.missing("key", SETTINGS) == all_names()
 
 
 def test_the_gallery_fetches_by_frame_and_keeps_the_last_ones(store: Store) -> None:
@@ -99,16 +120,16 @@ def test_the_gallery_fetches_by_frame_and_keeps_the_last_ones(store: Store) -> N
     first = gallery.measurement("a.dng")
     assert same(first, measurement(1))
     assert gallery.measurement("a.dng") is first
-    assert same(gallery.without_maps("a.dng").mosaic.planes, first.mosaic.planes)
-    for frame in ("b.dng", "c.dng"):
-        with pytest.raises(KeyError):
-            gallery.measurement(frame)
+    with pytest.raises(MeasurementLost):
+        gallery.measurement("b.dng")
+    with pytest.raises(KeyError):
+        gallery.measurement("c.dng")
 
 
 def test_a_gallery_holds_no_more_than_it_has_room_for() -> None:
     asked: list[str] = []
 
-    def fetch(frame_id: str, parts: frozenset[str]) -> FrameMeasurement:
+    def fetch(frame_id: str) -> FrameMeasurement:
         asked.append(frame_id)
         return measurement(int(frame_id))
 
@@ -140,15 +161,28 @@ def test_levels_are_remembered_by_body_iso_and_depth(store: Store) -> None:
     assert (*body, 400.0, 14, "B") not in store.level_history().levels
 
 
-def test_levels_of_an_older_way_of_measuring_are_let_go(store: Store) -> None:
+def test_levels_go_with_the_planes_they_were_measured_on_and_with_nothing_else(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
     store.put("key", SETTINGS, measurement(1))
-    assert len(store.level_history().levels) > 0
     keys = tuple(store.level_history().levels)
-    with closing(sqlite3.connect(store.path)) as connection, connection:
-        connection.execute("UPDATE measurement SET version = version - 1")
+    assert len(keys) == 4
+    for name in sorted(all_names() - {"planes"}):
+        raised(monkeypatch, name)
+        assert tuple(store.level_history().levels) == keys
+    raised(monkeypatch, "planes")
     levels = store.level_history().levels
     assert list(levels) == []
     assert [levels.get(key) for key in keys] == [None] * len(keys)
+
+
+def test_a_level_that_was_damaged_is_let_go(store: Store) -> None:
+    store.put("key", SETTINGS, measurement(1))
+    store.put("other", SETTINGS, measurement(1))
+    with closing(sqlite3.connect(store.path)) as connection, connection:
+        connection.execute("UPDATE pile_up SET level_dn = 3.0 WHERE plane = 'R' AND frame_id = 1")
+    counts = {key[-1]: len(found) for key, found in store.level_history().levels.items()}
+    assert counts == {"R": 1, "G1": 2, "G2": 2, "B": 2}
 
 
 def replace_serial(measured: FrameMeasurement) -> FrameMeasurement:
@@ -172,7 +206,7 @@ def test_texts_that_have_no_encoding_are_kept_and_found(store: Store) -> None:
 def test_a_temporary_store_works_and_leaves_nothing_behind() -> None:
     with Store.temporary() as store:
         store.put("key", SETTINGS, measurement(1))
-        assert store.known("key", SETTINGS) == "measured"
+        assert store.missing("key", SETTINGS) == frozenset()
         folder = store.path.parent
         assert folder.is_dir()
     assert not folder.exists()

@@ -12,9 +12,7 @@ import pytest
 
 from auditor import past
 from auditor.model.errors import StoreRefused
-from auditor.store.connection import connect
-from auditor.store.migrations import STEPS, migrate
-from auditor.store.reading import current, open_for_reading
+from auditor.store.database import connect_to_read
 from auditor.store.store import Store
 from tests.store_frames import SETTINGS, audit, measurement
 
@@ -44,7 +42,7 @@ def lock(monkeypatch: pytest.MonkeyPatch) -> Iterator[Lock]:
             locked[os.path.realpath(path)] = path.stat().st_mode
             path.chmod(0o500 if path.is_dir() else 0o400)
 
-    monkeypatch.setattr("auditor.store.reading.os.access", access)
+    monkeypatch.setattr("auditor.store.database.os.access", access)
     yield take
     for name, mode in locked.items():
         Path(name).chmod(mode)
@@ -67,19 +65,6 @@ def test_a_store_that_cannot_be_written_is_asked_and_left_as_it_lies(
     assert list(store.parent.iterdir()) == [store]
 
 
-def test_an_older_store_that_cannot_be_written_is_read_from_a_copy(
-    tmp_path: Path, lock: Lock
-) -> None:
-    path = tmp_path / "old.sqlite"
-    with closing(connect(path)) as connection:
-        migrate(connection, path, STEPS[:1])
-    before = path.read_bytes()
-    lock(path)
-    assert past.verify_store(path) == []
-    assert past.remembered_history(path).shoots == 0
-    assert path.read_bytes() == before
-
-
 def test_damage_where_nothing_can_be_written_is_told_and_nothing_is_set_aside(
     store: Path, lock: Lock
 ) -> None:
@@ -93,10 +78,10 @@ def test_damage_where_nothing_can_be_written_is_told_and_nothing_is_set_aside(
 
 def test_reading_a_store_that_can_be_written_leaves_no_journal_beside_it(store: Path) -> None:
     before = store.read_bytes()
-    with open_for_reading(store) as reading:
-        assert reading.execute("SELECT count(*) FROM measurement").fetchone() == (1,)
+    with closing(connect_to_read(store)) as reading:
+        assert reading.execute("SELECT count(*) FROM frame").fetchone() == (1,)
         with pytest.raises(sqlite3.OperationalError, match="readonly"):
-            reading.execute("DELETE FROM measurement")
+            reading.execute("DELETE FROM frame")
     assert list(store.parent.iterdir()) == [store]
     assert store.read_bytes() == before
 
@@ -110,13 +95,13 @@ def test_what_still_lies_in_a_log_is_read_too(store: Path, tmp_path: Path) -> No
 def test_a_log_that_cannot_be_read_is_never_passed_over(
     store: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def refused(path: Path) -> closing[sqlite3.Connection]:
+    def refused(*arguments: object, **options: object) -> None:
         raise sqlite3.OperationalError("unable to open database file")
 
     store.with_name("s.sqlite-wal").write_bytes(b"\0" * 32)
-    monkeypatch.setattr("auditor.store.reading.open_for_reading", refused)
-    with pytest.raises(StoreRefused, match=r"s\.sqlite-wal: copy both"), current(store):
-        pass
+    monkeypatch.setattr("auditor.store.database.sqlite3.connect", refused)
+    with pytest.raises(StoreRefused, match=r"s\.sqlite-wal: copy both"):
+        connect_to_read(store)
 
 
 @pytest.mark.skipif(os.geteuid() == 0, reason="permissions do not bind the superuser")

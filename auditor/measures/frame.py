@@ -1,0 +1,119 @@
+"""One frame while it is examined, and what the measures of the table take from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from auditor.measures.mosaic import MosaicView
+from auditor.model.arrays import F32, U8, U16
+from auditor.model.facts import FileFacts
+from auditor.model.measurement import (
+    DamageSign,
+    HotPixels,
+    MosaicMeasurement,
+    Pictures,
+    PlaneMeasurement,
+    PreviewMeasurement,
+)
+from auditor.model.mosaic import CameraPreview
+from auditor.pictures.encode import encode_pictures
+from auditor.preview.measure import measure_preview
+
+
+@dataclass(slots=True, kw_only=True)
+class FrameView:
+    """One frame while it is examined.
+
+    Parameters
+    ----------
+    facts : FileFacts
+    decoder : str
+    notes : tuple of str
+    preview : CameraPreview or None
+        As it lies on the sensor.
+    mismatch : tuple of DamageSign
+        Where the file holds a digest that its pixels do not have.
+    pixels : MosaicView or None
+        The mosaic and what follows from it; None once the pixels are let go.
+    """
+
+    facts: FileFacts
+    decoder: str
+    notes: tuple[str, ...]
+    preview: CameraPreview | None
+    mismatch: tuple[DamageSign, ...]
+    pixels: MosaicView | None
+    _measurement: MosaicMeasurement | None = None
+    _rgb: U8 | None = None
+
+    @property
+    def mosaic(self) -> MosaicView:
+        """The mosaic, while its pixels are there."""
+        if self.pixels is None:
+            raise RuntimeError("the pixels are gone: say in the table that the measure needs them")
+        return self.pixels
+
+    @property
+    def measurement(self) -> MosaicMeasurement:
+        """All that the pixels told."""
+        if self._measurement is None:
+            self._measurement = self.mosaic.measurement
+        return self._measurement
+
+    @property
+    def rgb(self) -> U8:
+        """A small picture of the raw data."""
+        if self._rgb is None:
+            self._rgb = self.mosaic.rgb
+        return self._rgb
+
+    def let_pixels_go(self) -> None:
+        """Keep what the pixels told, and nothing of them."""
+        self._measurement, self._rgb = self.measurement, self.rgb
+        self.pixels = None
+
+
+def file_facts(frame: FrameView) -> tuple[Any, ...]:
+    """Return what the file says of itself and of its mosaic."""
+    mosaic = frame.mosaic.mosaic
+    told = (mosaic.layout, mosaic.width, mosaic.height, mosaic.bit_depth, mosaic.notes)
+    return (frame.facts, frame.decoder, frame.notes, *told)
+
+
+def planes(frame: FrameView) -> tuple[PlaneMeasurement, ...]:
+    """Return the record of each plane."""
+    return frame.mosaic.planes
+
+
+def tiles(frame: FrameView) -> tuple[int, F32, U16, F32, F32, F32]:
+    """Return the side of a tile, and means, maxima and blown shares per tile."""
+    view = frame.mosaic
+    over = view.over
+    return view.tile_px, view.mean_dn, view.tops_dn, over.planes, over.any_plane, over.every_plane
+
+
+def detail(frame: FrameView) -> tuple[F32, float | None]:
+    """Return the detail per tile, and the upper quartile of it."""
+    return frame.mosaic.detail, frame.mosaic.sharpness
+
+
+def hot(frame: FrameView) -> HotPixels:
+    """Return the hot pixels."""
+    return frame.mosaic.hot
+
+
+def damage(frame: FrameView) -> tuple[DamageSign, ...]:
+    """Return the traces of data lost."""
+    return (*frame.mosaic.damage, *frame.mismatch)
+
+
+def preview(frame: FrameView) -> PreviewMeasurement | None:
+    """Hold the camera's preview against the raw data."""
+    return None if frame.preview is None else measure_preview(frame.preview, frame.measurement)
+
+
+def pictures(frame: FrameView) -> Pictures:
+    """Make the small pictures."""
+    shown = None if frame.preview is None else frame.preview.pixels
+    return encode_pictures(frame.rgb, shown, frame.facts.orientation)

@@ -1,0 +1,298 @@
+"""Whole stores: checked, written out, taken in, and saved from damage as far as they can be."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from auditor.history.phrases import counted
+from auditor.model.errors import CannotWrite, StoreRefused
+from auditor.store.codec import CannotDecode
+from auditor.store.contents import keep_contents, read_contents
+from auditor.store.database import (
+    READING_ERRORS,
+    Damaged,
+    checksum,
+    connect_to_read,
+    has_log,
+    may_be_written,
+    meaning_of,
+    open_bare,
+)
+from auditor.store.frames import FAILURE, Key, keep_rows, unreadable
+from auditor.store.packing import PileUpRow
+from auditor.store.shoots import Saved, is_there, load, save, shoot_ids
+
+MOST_TOLD = 20
+_ANOTHER_SOURCE = "Name another file to import."
+
+
+def problems(connection: sqlite3.Connection) -> list[str]:
+    """Read everything there is and tell what is not as it was written; empty: all is well."""
+    found: list[str] = []
+    for check in (_of_pages, _of_frames, _of_shoots):
+        try:
+            for problem in check(connection):
+                found.append(problem)  # noqa: PERF402 - what was found before an error stands
+        except READING_ERRORS as error:
+            found.append(f"Reading stopped before the end: {error}.")
+    return found
+
+
+def _of_pages(connection: sqlite3.Connection) -> Iterator[str]:
+    for (text,) in connection.execute(f"PRAGMA integrity_check({MOST_TOLD})"):
+        if text != "ok":
+            yield f"The file is damaged: {text}."
+    for table, row_id, parent, _ in connection.execute("PRAGMA foreign_key_check").fetchmany(
+        MOST_TOLD
+    ):
+        yield f"Row {row_id} of {table} has lost its {parent}."
+
+
+def _of_frames(connection: sqlite3.Connection) -> Iterator[str]:
+    for key in _keys(connection):
+        lost = sorted(unreadable(connection, key))
+        if lost:
+            yield f"Of {key[0]} cannot be read: {', '.join(lost)}. It will be measured again."
+
+
+def _of_shoots(connection: sqlite3.Connection) -> Iterator[str]:
+    for row_id in shoot_ids(connection):
+        try:
+            load(connection, row_id)
+        except CannotDecode as error:
+            yield f"Shoot {row_id} cannot be read: {error}. Audit its card again."
+
+
+def _keys(connection: sqlite3.Connection, order: str = "") -> list[Key]:
+    return connection.execute(f"SELECT content_key, settings_key FROM frame {order}").fetchall()
+
+
+def export_store(connection: sqlite3.Connection, own: Path, path: Path) -> None:
+    """Write the whole store into one file of its own; an older export is replaced in one step.
+
+    Parameters
+    ----------
+    own : Path
+        Where the store itself lies.
+
+    Raises
+    ------
+    CannotWrite
+        The folder cannot be written, or the file there is the store itself, no store at all, or
+        a store that holds something this one lacks.
+    sqlite3.DatabaseError
+        The store is damaged.
+    """
+    _check_may_replace(connection, own, path)
+    if not _is_sound(connection):  # pages are copied as they are
+        raise sqlite3.DatabaseError("its pages are malformed")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".export-", dir=path.parent) as folder:
+            whole = Path(folder) / "store.sqlite"
+            with closing(sqlite3.connect(whole)) as target:
+                connection.backup(target)
+                target.execute("PRAGMA journal_mode = DELETE")
+            with whole.open("rb") as stream:
+                os.fsync(stream.fileno())
+            whole.replace(path)
+    except (OSError, sqlite3.Error, UnicodeEncodeError) as error:
+        if isinstance(error, sqlite3.Error) and isinstance(meaning_of(error, path), Damaged):
+            raise
+        reason = getattr(error, "strerror", None) or str(error)
+        raise CannotWrite(
+            f"{path}: cannot be written ({reason}). Choose a folder that can be written and has "
+            "room."
+        ) from error
+
+
+def _check_may_replace(connection: sqlite3.Connection, own: Path, path: Path) -> None:
+    if not os.path.exists(path):  # noqa: PTH110 - unlike Path.exists it takes any name
+        return
+    if path.samefile(own):
+        raise CannotWrite(f"{path}: is the store itself. Choose another name for the export.")
+    if path.is_file() and path.stat().st_size == 0:
+        return
+    if path.is_file() and not may_be_written(path):
+        raise _is_there(path, "may not be written")
+    if has_log(path):
+        # what lies in a journal would be read into the new file
+        raise _is_there(path, "is in use as a store")
+    try:
+        with closing(connect_to_read(path)) as there:
+            lost = (
+                (len(set(_keys(there)) - set(_keys(connection))), "measured file"),
+                (len(_shoots_beyond(there, connection)), "shoot"),
+            )
+    except (StoreRefused, Damaged, *READING_ERRORS) as error:
+        raise _is_there(path, "is not a store, or not one that can be read") from error
+    if any(count for count, _ in lost):
+        more = " and ".join(counted(count, noun) for count, noun in lost if count)
+        raise CannotWrite(
+            f"{path}: is a store that holds {more} not in the one exported. Choose another name "
+            "for the export, or take them in first, with --import."
+        )
+
+
+def _shoots_beyond(there: sqlite3.Connection, connection: sqlite3.Connection) -> set[int]:
+    """Return the shoots of one store of which another lacks a frame."""
+    ask = "SELECT frame_key, shoot_id FROM shoot_frame"
+    known = {key for key, _ in connection.execute(ask)}
+    return {shoot for key, shoot in there.execute(ask) if key not in known}
+
+
+def _is_there(path: Path, why: str) -> CannotWrite:
+    return CannotWrite(f"{path}: is there already and {why}. Choose another name for the export.")
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What was taken from another store; rows that it could not read are counted, not hidden."""
+
+    measurements: int = 0
+    shoots: int = 0
+    unreadable: int = 0
+    complete: bool = True
+    """False where damage hides how much there was."""
+
+    @property
+    def whole(self) -> bool:
+        """Whether all that the other store held could be read."""
+        return self.complete and not self.unreadable
+
+    def __str__(self) -> str:
+        text = f"{counted(self.measurements, 'measurement')} and {counted(self.shoots, 'shoot')}"
+        return text if not self.unreadable else f"{text}; {self.unreadable} could not be read"
+
+
+def check_importable(path: Path) -> None:
+    """See that a file can be opened as another store, before anything is made for it.
+
+    Raises
+    ------
+    StoreRefused
+        There is no such file, or it is newer than this program, damaged, empty or no store.
+    """
+    _to_import(path).close()
+
+
+def _to_import(path: Path) -> sqlite3.Connection:
+    if not os.path.isfile(path):  # noqa: PTH113 - unlike Path.is_file it takes any name
+        raise StoreRefused(f"{path}: there is no such file to import.")
+    try:
+        return connect_to_read(path, _ANOTHER_SOURCE)
+    except Damaged as error:
+        raise StoreRefused(
+            f"{path}: is damaged ({error}) and cannot be imported. {_ANOTHER_SOURCE}"
+        ) from error
+
+
+def import_store(connection: sqlite3.Connection, path: Path) -> Taken:
+    """Take in what another store holds and this one does not.
+
+    Raises
+    ------
+    StoreRefused
+        There is no such store, it is newer than this program, or it is damaged.
+    """
+    with closing(_to_import(path)) as source:
+        return _take(source, connection)
+
+
+def salvage(path: Path, target: sqlite3.Connection) -> Taken:
+    """Take from a damaged store whatever can still be read, which may be nothing."""
+    with contextlib.suppress(StoreRefused, Damaged), closing(open_bare(path)) as source:
+        return _take(source, target)
+    return Taken(complete=False)
+
+
+def _take(source: sqlite3.Connection, target: sqlite3.Connection) -> Taken:
+    """Copy every row that can be read and is not there yet, each on its own."""
+    taken = {"measurements": 0, "shoots": 0, "unreadable": 0}
+    complete = _is_sound(source)
+    copies: list[tuple[str, Callable[[sqlite3.Connection, sqlite3.Connection], bool]]] = [
+        ("measurements", partial(_copy_frame, key=key)) for key in _all_keys(source)
+    ]
+    with contextlib.suppress(*READING_ERRORS):
+        copies += [("shoots", partial(_copy_shoot, row_id=row)) for row in shoot_ids(source)]
+    for table, copy in copies:
+        try:
+            taken[table] += copy(source, target)
+        except CannotDecode:
+            taken["unreadable"] += 1
+    try:
+        rows = read_contents(source)
+    except READING_ERRORS:
+        rows = []
+    keep_contents(target, rows)
+    return Taken(**taken, complete=complete)
+
+
+def _is_sound(source: sqlite3.Connection) -> bool:
+    """Tell whether the pages hang together: rows of a lost page are missed without an error."""
+    try:
+        (told,) = source.execute("PRAGMA quick_check(1)").fetchone()
+    except READING_ERRORS:
+        return False
+    return bool(told == "ok")
+
+
+def _all_keys(source: sqlite3.Connection) -> list[Key]:
+    """List the files from either end: damage in the middle then hides only the middle."""
+    found: dict[Key, None] = {}
+    for order in ("ORDER BY id", "ORDER BY id DESC"):
+        with contextlib.suppress(*READING_ERRORS):
+            for key in source.execute(f"SELECT content_key, settings_key FROM frame {order}"):
+                found[key] = None
+            break  # all were found
+    return list(found)
+
+
+def _copy_frame(source: sqlite3.Connection, target: sqlite3.Connection, key: Key) -> bool:
+    """Copy the measures of a file that the other store lacks, or has in an older version.
+
+    A measurement is more than a failure.
+    """
+    of_frame = "JOIN frame ON frame.id = frame_id WHERE content_key = ? AND settings_key = ?"
+    ask = f"SELECT name, version, measure.checksum FROM measure {of_frame}"
+    there = {name: version for name, version, _ in target.execute(ask, key)}
+    try:
+        rows = source.execute(ask.replace("checksum", "checksum, record"), key).fetchall()
+        heaps: list[tuple[*PileUpRow, int]] = source.execute(
+            f"""SELECT make, model, serial, iso, bit_depth, plane, level_dn, from_dn, checksum
+            FROM pile_up {of_frame}""",
+            key,
+        ).fetchall()
+    except READING_ERRORS as error:
+        raise CannotDecode(str(error)) from error
+    sound = [
+        row
+        for row in rows
+        if isinstance(row[3], bytes) and row[2] == checksum(*key, *row[:2], row[3])
+    ]
+    wanted = [
+        row for row in sound if (row[0] != FAILURE or not there) and row[1] > there.get(row[0], -1)
+    ]
+    if wanted:
+        keep_rows(
+            target, key, wanted, [heap[:8] for heap in heaps if checksum(*heap[:8]) == heap[8]]
+        )
+    if len(sound) < len(rows) or not rows:
+        raise CannotDecode("a row is not what was written")
+    return bool(wanted)
+
+
+def _copy_shoot(source: sqlite3.Connection, target: sqlite3.Connection, row_id: int) -> bool:
+    try:
+        audit = load(source, row_id)
+    except READING_ERRORS as error:
+        raise CannotDecode(str(error)) from error
+    return not is_there(target, audit) and save(target, audit) in (Saved.ADDED, Saved.REPLACED)

@@ -1,0 +1,194 @@
+"""Measures and failures of files, by content and measuring settings; each measure a row."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from auditor.model.errors import FrameFailure
+from auditor.model.measurement import FrameMeasurement
+from auditor.model.measures import MEASURES, all_names, measurement_of, record_kind, version_of
+from auditor.model.settings import MeasureSettings
+from auditor.store.codec import CannotDecode, decode
+from auditor.store.database import checksum, transaction
+from auditor.store.keys import OF_THE_CONTENT, believed, failure_text, settings_key
+from auditor.store.packing import PackedMeasures, PileUpRow
+
+FAILURE = "failure"
+"""Name of the row that stands in place of all measures where there could be none."""
+
+Key = tuple[str, str]
+"""Content and measuring settings of a file."""
+
+Row = tuple[str, int, int, bytes]
+"""Name, version, checksum and record of a measure."""
+
+_ROWS = """SELECT measure.name, measure.version, measure.checksum, measure.record
+    FROM measure JOIN frame ON frame.id = frame_id WHERE content_key = ? AND settings_key = ?"""
+
+
+def key_of(content_key: str, settings: MeasureSettings) -> Key:
+    """Return what a file's rows lie under."""
+    return content_key, settings_key(settings)
+
+
+def missing(
+    connection: sqlite3.Connection, content_key: str, settings: MeasureSettings
+) -> frozenset[str] | FrameFailure:
+    """Return the measures that a file lacks, in today's versions; or the failure kept of it.
+
+    A failure that may not come again counts as absent.
+    """
+    key = key_of(content_key, settings)
+    there = {}
+    for name, version, wanted, record in connection.execute(
+        """SELECT name, version, measure.checksum, iif(name = 'failure', record, NULL)
+        FROM measure JOIN frame ON frame.id = frame_id
+        WHERE content_key = ? AND settings_key = ?""",
+        key,
+    ):
+        if name == FAILURE:
+            failure = _failure(key, (name, version, wanted, record))
+            if failure is not None:
+                return failure
+        there[name] = version
+    return frozenset(
+        measure.name for measure in MEASURES if there.get(measure.name) != measure.version
+    )
+
+
+def _failure(key: Key, row: tuple[Any, ...]) -> FrameFailure | None:
+    try:
+        return believed(_checked(key, row).decode())
+    except (CannotDecode, ValueError, TypeError):
+        return None
+
+
+def fetch(
+    connection: sqlite3.Connection, content_key: str, settings: MeasureSettings
+) -> FrameMeasurement:
+    """Fetch the whole measurement of a file.
+
+    Raises
+    ------
+    CannotDecode
+        A measure is missing, or its row cannot be read.
+    """
+    key = key_of(content_key, settings)
+    return measurement_of(fetch_values(connection, key, all_names()))
+
+
+def fetch_values(connection: sqlite3.Connection, key: Key, names: Iterable[str]) -> dict[str, Any]:
+    """Fetch the values of some measures of a file, by field.
+
+    Raises
+    ------
+    CannotDecode
+        A measure is missing, or its row cannot be read.
+    """
+    wanted = frozenset(names)
+    marks = ",".join("?" * len(wanted))
+    rows = connection.execute(f"{_ROWS} AND name IN ({marks})", (*key, *sorted(wanted)))
+    contents = {row[0]: _checked(key, row) for row in rows if row[1] == version_of(row[0])}
+    if wanted - contents.keys():
+        raise CannotDecode(f"no {' and no '.join(sorted(wanted - contents.keys()))}")
+    values: dict[str, Any] = {}
+    for measure in MEASURES:
+        if measure.name in wanted:
+            record: Any = decode(record_kind(measure.fields), contents[measure.name])
+            values.update(zip(measure.fields, record, strict=True))
+    return values
+
+
+def _checked(key: Key, row: tuple[Any, ...]) -> bytes:
+    """Return the record of a row; CannotDecode where it is not the one that was kept there."""
+    name, version, wanted, record = row
+    if not isinstance(record, bytes) or checksum(*key, name, version, record) != wanted:
+        raise CannotDecode(f"{name} is not what was written")
+    return record
+
+
+def drop_unreadable(connection: sqlite3.Connection, key: Key) -> list[str]:
+    """Drop the rows of a file that cannot be read, so that they are measured again; say which."""
+    lost = list(unreadable(connection, key))
+    for name in lost:
+        connection.execute(
+            """DELETE FROM measure WHERE name IS ? AND frame_id IN
+            (SELECT id FROM frame WHERE content_key = ? AND settings_key = ?)""",
+            (name, *key),
+        )
+    return lost
+
+
+def unreadable(connection: sqlite3.Connection, key: Key) -> Iterator[str]:
+    """Yield the names of a file's measures of today that are there and cannot be read."""
+    names = [name for name, version, _, _ in connection.execute(_ROWS, key).fetchall()
+             if version == version_of(name)]  # fmt: skip
+    for name in names:
+        try:
+            fetch_values(connection, key, [name])
+        except CannotDecode:
+            yield name
+
+
+def keep(
+    connection: sqlite3.Connection,
+    content_key: str,
+    settings: MeasureSettings,
+    result: PackedMeasures | FrameFailure,
+) -> None:
+    """Keep what came of a file: each measure in place of its former self, others as they are.
+
+    A failure takes the place of all. All is kept or nothing.
+    """
+    key = key_of(content_key, settings)
+    if isinstance(result, FrameFailure):
+        if result.kind not in OF_THE_CONTENT:
+            return
+        record = failure_text(result).encode()
+        keep_rows(connection, key, [_row(key, FAILURE, record)], (), clear=True)
+    else:
+        rows = [_row(key, name, record) for name, record in result.records.items()]
+        keep_rows(connection, key, rows, result.pile_ups)
+
+
+def _row(key: Key, name: str, record: bytes) -> Row:
+    version = version_of(name) or 0
+    return name, version, checksum(*key, name, version, record), record
+
+
+def keep_rows(
+    connection: sqlite3.Connection,
+    key: Key,
+    rows: Sequence[Row],
+    pile_ups: Iterable[PileUpRow],
+    *,
+    clear: bool = False,
+) -> None:
+    """Keep rows of a file, in place of those of these names."""
+    with transaction(connection):
+        connection.execute(
+            "INSERT OR IGNORE INTO frame (content_key, settings_key) VALUES (?, ?)", key
+        )
+        (frame_id,) = connection.execute(
+            "SELECT id FROM frame WHERE content_key = ? AND settings_key = ?", key
+        ).fetchone()
+        names = [row[0] for row in rows]
+        if clear:
+            connection.execute("DELETE FROM measure WHERE frame_id = ?", (frame_id,))
+        connection.executemany(
+            "DELETE FROM measure WHERE frame_id = ? AND name = ?",
+            [(frame_id, name) for name in (FAILURE, *names)],
+        )
+        connection.executemany(
+            """INSERT INTO measure (frame_id, name, version, checksum, record)
+            VALUES (?, ?, ?, ?, ?)""",
+            [(frame_id, *row) for row in rows],
+        )
+        if clear or "planes" in names:
+            connection.execute("DELETE FROM pile_up WHERE frame_id = ?", (frame_id,))
+            connection.executemany(
+                "INSERT INTO pile_up VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                [(frame_id, *row, checksum(*row)) for row in pile_ups],
+            )
