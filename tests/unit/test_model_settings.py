@@ -16,7 +16,7 @@ from auditor.model.settings import (
     Settings,
     load_settings,
 )
-from auditor.store.codec import CannotDecode, Packed, unpack
+from auditor.store.codec import CannotDecode, decode, encode
 
 
 def written(tmp_path: Path, text: str) -> Path:
@@ -99,4 +99,4 @@ def test_a_value_takes_its_fields_type_so_that_the_same_settings_are_equal() -> 
 
 def test_settings_in_a_store_that_cannot_be_are_a_damaged_record() -> None:
     with pytest.raises(CannotDecode, match="blown_limit"):
-        unpack(JudgeSettings, Packed('{"blown_limit": -1}', {}))
+        decode(JudgeSettings, encode({"blown_limit": -1.0}))
