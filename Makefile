@@ -51,7 +51,9 @@ demo: $(VENV)/.ready-samples
 	@if [ -f $(SHOOT)/truth.json ]; then echo "The sample shoot is there: $(SHOOT)"; \
 	else $(BIN)/python -m sample_generation $(SHOOT) --megapixels $(MEGAPIXELS); fi
 	@$(BIN)/auditor audit $(SHOOT)/*/ --out $(OUT) --store $(OUT)/store.sqlite; \
-	status=$$?; test $$status -le 1 || exit $$status
+	status=$$?; test $$status -le 1 || { echo "The demo failed: the audit ended with status $$status." >&2; exit $$status; }
+	@grep -q '"status": *"measured"' $(OUT)/audit.json || { \
+	  echo "The demo failed: no frame of the sample shoot could be measured; the reasons stand above." >&2; exit 1; }
 	@echo; echo "Open the report: $(OUT)/report.html"
 
 test: $(VENV)/.ready-dev

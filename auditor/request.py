@@ -5,8 +5,8 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Protocol
+from pathlib import Path, PurePath
+from typing import Protocol, TypeVar
 
 from auditor.files.mounts import lies_within
 from auditor.model.errors import CannotWrite, FrameFailure, NothingFound, WrongCall
@@ -15,6 +15,8 @@ from auditor.model.settings import Settings
 from auditor.read.remote import local_places
 from auditor.report.write import REPORTERS, SHEETS
 from auditor.store.store import default_path
+
+AnyPath = TypeVar("AnyPath", bound=PurePath)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,10 +175,15 @@ def card_folders(path: str) -> Iterator[Path]:
         place = Path(os.path.realpath(name))
         folder = place.parent if os.path.isfile(place) else place  # noqa: PTH113 - takes any name
         yield folder
-        for holder in (folder, *folder.parents):
-            # what lies beside a DCIM at the root of all files is no card
-            if holder.name.casefold() == "dcim" and holder.parent != Path("/"):
-                yield holder.parent
+        yield from card_roots(folder)
+
+
+def card_roots(folder: AnyPath) -> Iterator[AnyPath]:
+    """Yield what holds a DCIM in which a folder lies: on some systems a card is a whole drive."""
+    for holder in (folder, *folder.parents):
+        # what lies beside a DCIM at the root of all files is no card
+        if holder.name.casefold() == "dcim" and str(holder.parent) != "/":
+            yield holder.parent
 
 
 def _check_out(out: Path) -> None:

@@ -54,7 +54,7 @@ class Cluster:
 
 
 def _address_in(told: Path) -> str:
-    deadline = time.monotonic() + 30
+    deadline = time.monotonic() + 120
     while time.monotonic() < deadline:
         try:
             return str(json.loads(told.read_text(encoding="utf-8"))["address"])

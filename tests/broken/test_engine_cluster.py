@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gc
 import os
-import time
 from collections.abc import Iterator
 from typing import Any, NoReturn
 
@@ -30,7 +29,7 @@ def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
 
 @pytest.fixture
 def engine(cluster: Cluster) -> Iterator[ClusterEngine]:
-    made = ClusterEngine(cluster.address, time_limit_s=2, memory_limit_mb=160)
+    made = ClusterEngine(cluster.address, time_limit_s=6, memory_limit_mb=160)
     yield made
     made.close()
 
@@ -104,7 +103,7 @@ def test_a_scheduler_without_workers_is_a_wrong_call(
 
 def test_a_lost_scheduler_is_told_and_what_came_before_stands(lonely: Cluster) -> None:
     lonely.add_worker()
-    engine = ClusterEngine(lonely.address, time_limit_s=3, memory_limit_mb=160)
+    engine = ClusterEngine(lonely.address, time_limit_s=60, memory_limit_mb=160)
     taken: list[int] = []
 
     def take_until_lost() -> None:
@@ -209,7 +208,9 @@ class _Told:
         return self._facts
 
 
-def test_no_tasks_need_no_cluster() -> None:
-    started = time.monotonic()
+def test_no_tasks_need_no_cluster(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(address: str) -> NoReturn:
+        raise AssertionError("a scheduler was asked for")
+
+    monkeypatch.setattr("auditor.engine.cluster._connect", refused)
     assert list(ClusterEngine("tcp://127.0.0.1:9", 3, 160).run(work, [])) == []
-    assert time.monotonic() - started < 1

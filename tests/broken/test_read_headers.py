@@ -46,9 +46,7 @@ SAMPLES: dict[str, bytes] = {
 ENDLESS_S = 10.0
 """Processor time; the crafted files once took minutes or for ever, now a fraction of a second."""
 
-quickly = settings(
-    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+quickly = settings(max_examples=120, suppress_health_check=[HealthCheck.function_scoped_fixture])
 edits = st.lists(st.tuples(st.floats(0, 1), st.integers(0, 255)), min_size=1, max_size=12)
 
 

@@ -22,6 +22,7 @@ from auditor.store.database import PAGE_BYTES, connect
 from auditor.store.frames import fetch
 from auditor.store.store import MeasurementLost, Store
 from tests.store_frames import SETTINGS, audit, measurement, same
+from tests.surroundings import needs_permissions
 
 ROOT = Path(__file__).parents[2]
 
@@ -351,7 +352,7 @@ def test_an_export_of_a_damaged_store_writes_what_can_be_read_and_tells(tmp_path
         assert copy.verify() == []
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="permissions do not bind the superuser")
+@needs_permissions
 def test_a_read_only_folder_is_refused(tmp_path: Path) -> None:
     folder = tmp_path / "locked"
     folder.mkdir(mode=0o500)

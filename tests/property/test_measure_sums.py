@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -17,7 +17,7 @@ from auditor.sensor.histogram import upper_end_dn
 from sample_generation.layouts import LAYOUT_NAMES, colour_layout
 from tests.built_mosaics import KNOWN_NOISE, histogram_of, measured, mosaic_of
 
-quick = settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+quick = settings(max_examples=20)
 sizes = st.tuples(st.integers(1, 70), st.integers(1, 70))
 layouts = st.sampled_from(LAYOUT_NAMES)
 seeds = st.integers(0, 10_000)

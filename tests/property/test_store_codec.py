@@ -75,13 +75,13 @@ OUTERS = st.builds(
 
 
 @given(OUTERS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_any_record_comes_back_the_same(record: Outer) -> None:
     assert same(decode(Outer, encode(record)), record)
 
 
 @given(st.sampled_from(["u1", "u2", "u4", "i8", "f4", "f8"]), st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_any_array_comes_back_to_the_bit(kind: str, data: st.DataObject) -> None:
     array = data.draw(arrays(np.dtype(kind)))
     turned = array.T[::-1] if array.ndim > 1 else array[::2]
@@ -91,7 +91,7 @@ def test_any_array_comes_back_to_the_bit(kind: str, data: st.DataObject) -> None
 
 
 @given(OUTERS, st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_damaged_bytes_give_an_error_or_a_record_but_never_anything_else(
     record: Outer, data: st.DataObject
 ) -> None:

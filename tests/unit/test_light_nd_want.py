@@ -3,7 +3,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from auditor.light.nd_want import MOST_MISSED_STOPS, change_text, plan_wanted_time
@@ -63,7 +63,6 @@ def test_a_meter_that_cannot_be_is_refused(f: float | None, iso: float | None) -
         plan_wanted_time("60s", "1/30", f_number=f, iso=iso)
 
 
-@settings(deadline=None)
 @given(
     wanted_s=st.floats(0.5, 1800), metered=st.sampled_from(["1/500", "1/60", "1/8", "1", "8"]),
     f=st.sampled_from(sorted(nominal_f_numbers().values())),

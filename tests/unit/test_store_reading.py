@@ -15,6 +15,7 @@ from auditor.model.errors import StoreRefused
 from auditor.store.database import connect_to_read
 from auditor.store.store import Store
 from tests.store_frames import SETTINGS, audit, measurement
+from tests.surroundings import needs_permissions
 
 Lock = Callable[..., None]
 
@@ -104,7 +105,7 @@ def test_a_log_that_cannot_be_read_is_never_passed_over(
         connect_to_read(store)
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="permissions do not bind the superuser")
+@needs_permissions
 def test_a_store_that_may_not_be_read_is_refused_without_options_that_are_not_there(
     store: Path,
 ) -> None:
