@@ -50,7 +50,7 @@ def _choice(audit: dict[str, Any], usable: set[str], path: Path) -> dict[str, tu
     keepers, brackets = entries_of(audit, "keepers", path), entries_of(audit, "brackets", path)
     for keeper in keepers:
         if (frame := str(keeper.get("frame"))) in usable:
-            choice[frame] = ("keep", "; ".join(texts_of(keeper.get("why"))))
+            choice[frame] = ("keep", " ".join(texts_of(keeper.get("why"))))
     sound = {_id(f) for f in entries_of(audit, "frames", path) if not _spoilt(f)}
     for frame, reason in _for_blends(brackets):
         if frame in sound:
@@ -93,7 +93,9 @@ def _id(frame: dict[str, Any]) -> str:
 
 
 def _as_mark(frame: dict[str, Any], choice: dict[str, tuple[str, str]]) -> dict[str, Any]:
-    mark, reasons = choice.get(_id(frame), (None, ""))
+    # of a picture that lies on two cards one is judged; the choice holds for both
+    names = (_id(frame), *texts_of(frame.get("also_at")))
+    mark, reasons = next((choice[name] for name in names if name in choice), (None, ""))
     return {
         "frame": _id(frame),
         "file": frame.get("file"),

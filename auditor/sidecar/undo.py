@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import contextlib
 import hashlib
 import json
 import os
@@ -76,7 +77,10 @@ class Backup:
             raise OSError(0, f"{FOLDER} is a link")
         place.mkdir(exist_ok=True)
         number = max((_number(run) for run in _runs(self._folder)), default=0) + 1
-        return (place / f"{number:04d}{_SUFFIX}").open("xb")
+        while True:
+            with contextlib.suppress(FileExistsError):  # of another run at the same time
+                return (place / f"{number:04d}{_SUFFIX}").open("xb")
+            number += 1
 
 
 def last_run(folder: Path) -> tuple[Path, list[Change]]:

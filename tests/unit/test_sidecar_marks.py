@@ -108,7 +108,7 @@ AUDIT: dict[str, Any] = {
     "inputs": ["/media/card"],
     "frames": [frame(f"{letter}.dng") for letter in "abcdef"],
     "keepers": [
-        {"setup": "1", "frame": "a.dng", "why": ["sharpest", "nothing blown"],
+        {"setup": "1", "frame": "a.dng", "why": ["Sharpest.", "Nothing blown."],
          "rank": ["a.dng", "b.dng"]},
     ],
     "brackets": [{"setup": "2", "needed": ["c.dng", "b.dng"], "not_needed": ["d.dng", "c.dng"]}],
@@ -127,7 +127,7 @@ def test_the_audits_choice_becomes_marks_and_never_a_drop(tmp_path: Path) -> Non
         "e.dng": None, "f.dng": None,
     }  # fmt: skip
     assert marks.by_audit
-    assert (marks.marks[0].note, marks.marks[0].reasons) == ("", "sharpest; nothing blown")
+    assert (marks.marks[0].note, marks.marks[0].reasons) == ("", "Sharpest. Nothing blown.")
     assert marks.marks[1].reasons == "needed to cover the range of its bracket"
     assert (marks.audit_made_at, marks.inputs) == (AUDIT["made_at"], ("/media/card",))
 
@@ -173,6 +173,12 @@ def test_a_damaged_or_dark_frame_is_never_suggested(tmp_path: Path, code: str) -
     assert code in KINDS
     frames = [frame(f"{letter}.dng", findings=[{"code": code}]) for letter in "abcdef"]
     assert choice(tmp_path, {**AUDIT, "frames": frames}) == {}
+
+
+def test_the_choice_holds_for_the_copy_on_another_card(tmp_path: Path) -> None:
+    copy = {**frame("2:a.dng", also_at=["a.dng"]), "file": "other/a.dng", "input": 1}
+    audit = {**AUDIT, "frames": [*AUDIT["frames"], copy]}
+    assert choice(tmp_path, audit)["other/a.dng"] == "keep"
 
 
 def test_an_audit_without_ids_is_keyed_by_file(tmp_path: Path) -> None:

@@ -189,6 +189,11 @@ def test_labels_are_those_asked_for_and_follow(folder: Path) -> None:
     assert facts(folder) == SidecarFacts(-1, "Fort mit dir", None)
 
 
+def test_the_longest_label_is_taken(folder: Path) -> None:
+    apply_marks(marks_on(("a.dng", "keep")), folder, labels=("a" * 64, "b", "c"))
+    assert facts(folder).label == "a" * 64
+
+
 @pytest.mark.parametrize(
     "labels",
     [

@@ -10,7 +10,7 @@ import pytest
 from auditor.apply import apply_marks, undo_marks
 from auditor.model.errors import WrongCall
 from auditor.sidecar.read import read_rating
-from auditor.sidecar.undo import FOLDER
+from auditor.sidecar.undo import FOLDER, Backup
 from tests import foreign_sidecars as foreign
 from tests.sidecar_folder import RAW, contents, folder_with, marks_on
 
@@ -119,3 +119,18 @@ def test_old_backups_of_any_number_are_counted_on(folder: Path) -> None:
     assert (folder / FOLDER / "10000.jsonl").exists()
     undo_marks(folder)
     assert read_rating(folder / "b.xmp") is None
+
+
+def test_two_runs_at_once_keep_two_backups(folder: Path) -> None:
+    run = Backup(folder)
+    real = Path.open
+
+    def opened(path: Path, mode: str) -> object:
+        (folder / FOLDER / "0001.jsonl").touch()  # the other run was quicker
+        return real(path, mode)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Path, "open", opened)
+        run.keep(folder / "b.xmp", b"", b"1")
+    run.close(of_use=True)
+    assert sorted(path.name for path in (folder / FOLDER).iterdir()) == ["0001.jsonl", "0002.jsonl"]
