@@ -6,7 +6,6 @@ Everything heavy is imported inside the command that needs it: help answers at o
 from __future__ import annotations
 
 import os
-import signal
 import sys
 from contextlib import suppress
 from typing import Annotated, NoReturn
@@ -15,6 +14,7 @@ import typer
 
 from auditor import __version__
 from auditor.commands import apply, audit, explain, frame, history, nd_time, settings
+from auditor.console.ending import end_in_good_order
 from auditor.console.outlet import steady_streams
 from auditor.model.errors import AuditorError
 
@@ -70,22 +70,13 @@ def main() -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small vectors: waking threads costs more
     if os.environ.get("COLUMNS") == "0":
         del os.environ["COLUMNS"]  # so a terminal of unknown width tells; nothing fits into 0
-    _end_in_good_order()
+    end_in_good_order()
     with steady_streams() as lost:
         status = _run()
     for error in lost:
         with suppress(OSError):
             typer.echo(f"auditor: standard output: cannot be written ({error.strerror}).", err=True)
     sys.exit(status or (2 if lost else 0))
-
-
-def _end_in_good_order() -> None:
-    """Let a wish to end be the interrupt key: what is measured is kept, no files lie about."""
-    for name in ("SIGTERM", "SIGHUP"):
-        number = getattr(signal, name, None)  # not every system has both
-        # what is ignored stays so: that is how a command outlives its terminal
-        if number is not None and signal.getsignal(number) == signal.SIG_DFL:
-            signal.signal(number, signal.default_int_handler)
 
 
 def _run() -> int:

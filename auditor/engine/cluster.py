@@ -12,15 +12,18 @@ Only the calling process gathers results and writes; workers open no store.
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import time
 import uuid
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from queue import Empty, SimpleQueue
 from typing import Any, Generic, TypeAlias
 
 from distributed import Client, KilledWorker
+from distributed.core import rpc
 
 from auditor import __version__
 from auditor.engine.failures import internal, worker_died
@@ -34,7 +37,9 @@ from auditor.model.outcome import Outcome, Result, Task
 Connection: TypeAlias = Any
 """A connected client; the library has no types to check against."""
 
-CONNECT_WITHIN_S = 10.0
+CONNECT_WITHIN_S = 8.0
+"""Whatever is at the address: with the start of the program some ten seconds in all."""
+
 WORKERS_WITHIN_S = 30.0
 WAITING_PER_THREAD = 3
 RETRIES = 3
@@ -232,6 +237,9 @@ def _connect(address: str) -> Connection:
         logging.getLogger(name).setLevel(logging.CRITICAL)  # its troubles are told as ours
     client: Connection = _Client
     try:
+        # a client waits for ever for what listens and does not answer; this gives up
+        with ThreadPoolExecutor(1) as apart:  # the caller may be in an event loop of its own
+            apart.submit(asyncio.run, _answer(address)).result()
         return client(
             address, timeout=CONNECT_WITHIN_S, set_as_default=False, name="exposure-auditor"
         )
@@ -240,6 +248,17 @@ def _connect(address: str) -> Connection:
             f"--cluster {public_address(address)}: no scheduler answers there. Give the address "
             "that 'dask scheduler' printed, such as tcp://192.0.2.10:8786."
         ) from error
+
+
+async def _answer(address: str) -> None:
+    """Let a scheduler say what it is."""
+
+    async def ask() -> None:
+        connect: Any = rpc
+        async with connect(address, timeout=CONNECT_WITHIN_S) as scheduler:
+            await scheduler.identity()
+
+    await asyncio.wait_for(ask(), CONNECT_WITHIN_S)
 
 
 def _check_workers(client: Connection, address: str) -> None:

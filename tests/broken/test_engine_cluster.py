@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import socket
 from collections.abc import Iterator
 from typing import Any, NoReturn
 
@@ -11,6 +12,7 @@ import pytest
 from distributed import Client
 from distributed.client import ClosedClientError
 
+from auditor.engine import cluster as engine_cluster
 from auditor.engine.cluster import ClusterEngine
 from auditor.engine.remote import WorkerFacts
 from auditor.model.errors import AuditorError, WrongCall
@@ -214,3 +216,19 @@ def test_no_tasks_need_no_cluster(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr("auditor.engine.cluster._connect", refused)
     assert list(ClusterEngine("tcp://127.0.0.1:9", 3, 160).run(work, [])) == []
+
+
+@pytest.mark.parametrize("backlog", [0, 50])
+def test_an_address_that_listens_and_never_answers_is_given_up(
+    monkeypatch: pytest.MonkeyPatch, backlog: int
+) -> None:
+    assert engine_cluster.CONNECT_WITHIN_S <= 10.0
+    monkeypatch.setattr(engine_cluster, "CONNECT_WITHIN_S", 0.5)
+    with socket.socket() as silent:
+        silent.bind(("127.0.0.1", 0))
+        silent.listen(backlog)
+        address = f"tcp://127.0.0.1:{silent.getsockname()[1]}"
+        engine = ClusterEngine(address, time_limit_s=2, memory_limit_mb=160)
+        with pytest.raises(WrongCall, match="no scheduler answers there"):
+            list(engine.run(work, [Job("slow")]))
+        engine.close()

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from auditor.audit import AuditEnd
+from auditor.console import ending
 from auditor.console.outlet import steady_streams
 from tests.builders import make_audit
 from tests.built_dng import flat, write_dng
@@ -22,7 +23,7 @@ from tests.built_dng import flat, write_dng
 AUDITOR = (sys.executable, "-m", "auditor")
 STOPPED_WHILE_MEASURING = """
 import os, signal, sys, time
-import auditor.gather
+import auditor.console.ending, auditor.gather
 # a suite run in the background hands the interrupt key down as ignored
 signal.signal(signal.SIGINT, signal.default_int_handler)
 from auditor.cli import main
@@ -39,6 +40,29 @@ class Engine:
         pass
 
 auditor.gather.make_engine = lambda *_: Engine()
+auditor.console.ending.ENDS_WITHIN_S = 50  # the machine may be busy
+main()
+"""
+
+STUCK = """
+import os, signal, sys, time
+import auditor.audit, auditor.console.ending
+from auditor.cli import main
+
+auditor.console.ending.ENDS_WITHIN_S = 0.5
+
+def stuck(paths):
+    os.write(1, b"stuck\\n")
+    while True:  # swallows the interrupt, as a library may
+        try:
+            if sys.argv[-1] == "in C":  # holds the interpreter's lock: no handler ever runs
+                sum(range(10**15))
+            time.sleep(60)
+        except KeyboardInterrupt:
+            pass
+
+auditor.audit.find_files = stuck
+auditor.audit.check_call = lambda request: None
 main()
 """
 
@@ -88,6 +112,25 @@ def test_stopped_while_measuring_it_keeps_what_it_has_and_leaves_nothing_lying(
     assert "goes on" not in done.stderr, "nothing is remembered here"
     assert json.loads((out / "audit.json").read_bytes())["complete"] is False
     assert list(aside.iterdir()) == []
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="signals of another family")
+@pytest.mark.parametrize("how", ["in C", "in Python"])
+def test_a_library_that_stays_in_its_own_code_does_not_outlive_a_wish_to_end(how: str) -> None:
+    """As a loop in linear algebra does, under a ceiling of memory that it does not expect."""
+    with subprocess.Popen(
+        [sys.executable, "-c", STUCK, "audit", how],
+        stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+    ) as process:  # fmt: skip
+        assert process.stdout is not None
+        assert process.stdout.readline() == b"stuck\n"
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(timeout=50) == -signal.SIGKILL
+        assert process.stdout.read() == b"", "nobody else holds its output open"
+
+
+def test_a_wish_to_end_is_met_within_five_seconds() -> None:
+    assert 3.0 <= ending.ENDS_WITHIN_S <= 5.0
 
 
 def test_a_reader_that_goes_away_changes_neither_status_nor_list(
