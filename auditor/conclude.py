@@ -35,7 +35,7 @@ from auditor.model.history import KnownFilter
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import Settings
 from auditor.model.shoot import ShootFrame
-from auditor.noise.settle import SettledGallery, settle_noise
+from auditor.noise.settle import settle_noise
 from auditor.print.fit import print_fit
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
 
@@ -133,20 +133,21 @@ def _settled(
             noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
             hot[file.id] = place_numbers(measured.mosaic.hot.positions)
     levels, noise = settle_levels(evidence, history), settle_noise(evidence, noise)
-    witness = {file.id: first[file.content_key] for file in readable}
-    settled = SettledGallery(gallery, {name: noise[own] for name, own in witness.items()})
     frames = [
-        ShootFrame(file, facts[witness[file.id]], levels[witness[file.id]], settled)
+        ShootFrame(
+            source=file, facts=facts[own], levels=levels[own], noise=noise[own], gallery=gallery
+        )
         for file in readable
+        for own in [first[file.content_key]]
     ]
     return frames, hot
 
 
 def _judged(frame: ShootFrame, settings: Settings) -> FrameResult:
-    measured = frame.measured
-    result = judge_frame(frame.source, measured, frame.levels, settings.judge)
+    settled = frame.settled()
+    result = judge_frame(frame.source, settled, settings.judge)
     result = replace(result, optics=frame_optics(result))
-    return with_frame_findings(frame_view(result, measured, settings))
+    return with_frame_findings(frame_view(result, settled.measurement, settings))
 
 
 def _unread(
@@ -184,7 +185,4 @@ def _prints(
 ) -> tuple[PrintFit, ...]:
     by_id = {frame.id: frame for frame in frames}
     chosen = dict.fromkeys(keeper.frame for keeper in keepers)
-    return tuple(
-        print_fit(judged[name], by_id[name].measured, by_id[name].levels, settings.print)
-        for name in chosen
-    )
+    return tuple(print_fit(judged[name], by_id[name].settled(), settings.print) for name in chosen)

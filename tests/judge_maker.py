@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from auditor.model import measurement as m
 from auditor.model.facts import CardFile, ExposureFacts, FileFacts
 from auditor.model.mosaic import Layout
+from auditor.model.settled import SettledFrame, settle
 
 BLACK_DN = 512.0
 WHITE_DN = 16383.0
@@ -46,6 +49,11 @@ def plane(
         hot_dn=np.array(hot_dn, dtype=np.uint16),
         hot_count=len(hot_dn),
     )
+
+
+def settled(measured: m.FrameMeasurement, levels: Sequence[m.Level]) -> SettledFrame:
+    """Join a measurement with levels, its noise as measured."""
+    return settle(measured, levels, [plane.noise for plane in measured.mosaic.planes])
 
 
 def heap(level_dn: int = CLIP_DN, share: float = 0.01) -> m.PileUp:

@@ -173,5 +173,9 @@ class Shoot:
         self.kept[file] = FrameMeasurement(facts, mosaic, None, Pictures(b""))
         source = CardFile(file, 0, "/card/" + file, file, "dng", 1, file, also_at=also_at)
         level = Level(SATURATION_DN, SATURATION_DN - 8, "shoot")
-        self.frames.append(ShootFrame(source, facts, (level,) * 4, self))
+        self.frames.append(
+            ShootFrame(
+                source=source, facts=facts, levels=(level,) * 4, noise=(noise,) * 4, gallery=self
+            )
+        )
         return file

@@ -80,8 +80,8 @@ def choose_keepers(
 
 
 def _look(frame: ShootFrame) -> Look:
-    mosaic = frame.measured.mosaic
-    return Look(contrast_of(mosaic, frame.levels), bool(mosaic.damage))
+    settled = frame.settled()
+    return Look(contrast_of(settled), bool(settled.mosaic.damage))
 
 
 def _judge(

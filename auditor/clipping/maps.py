@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from auditor.clipping.patches import largest_patch
-from auditor.model.arrays import F32, F64, Bool
+from auditor.model.arrays import F32, F64, U16, Bool
 from auditor.model.audit import Patch
-from auditor.model.measurement import Level, MosaicMeasurement, PlaneMeasurement, TileMaps
 from auditor.model.orientation import upright
+from auditor.model.settled import SettledFrame, SettledPlane
 
 SAME_COUNT_SHARE = 0.02
 """Maps counted at one level serve another one when the plane's counts agree this well."""
 
 WHOLLY = 0.5
-"""A tile is of the core of a patch when at least this share of it is blown."""
+"""A tile is lost, and of the core of a patch, when at least this share of it is blown."""
+
+HOT_SHARE, HOT_TONE = 0.004, 0.2
+"""A tile whose mean is under this share of saturation and in which fewer pixels than this clip
+holds hot pixels, not lost light."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ClipMaps:
-    """Shares a tile, upright, with the share of the frame that each tile covers.
+    """Shares a tile, with the share of the frame that each tile covers.
 
     Parameters
     ----------
+    planes : array of float32, shape (planes, rows, cols)
+        Share of the tile in which each plane is blown.
     any_blown, all_blown : array of float32, shape (rows, cols)
         Share of the tile in which any plane, and every plane, is blown.
     blocked : array of bool, or None
@@ -34,10 +40,23 @@ class ClipMaps:
         Share of the frame; sums to 1.
     """
 
+    planes: F32
     any_blown: F32
     all_blown: F32
     blocked: Bool | None
     weight: F64
+
+    @property
+    def lost(self) -> Bool:
+        """Tiles lost in some plane: what is drawn as blown area."""
+        lost: Bool = self.any_blown >= WHOLLY
+        return lost
+
+    @property
+    def specks(self) -> Bool:
+        """Tiles in which something is blown, but less than half: what is drawn as points."""
+        specks: Bool = (self.any_blown > 0) & ~self.lost
+        return specks
 
     @property
     def blown_fraction(self) -> float:
@@ -55,85 +74,92 @@ class ClipMaps:
         return None if self.blocked is None else min(1.0, float(self.weight[self.blocked].sum()))
 
 
-def tile_weight(maps: TileMaps, width: int, height: int) -> F64:
-    """Return the share of the frame each tile covers, (rows, cols), sensor orientation."""
-    rows, cols = maps.shape
-    tall = np.clip(height - np.arange(rows) * maps.tile_px, 0, maps.tile_px)
-    wide = np.clip(width - np.arange(cols) * maps.tile_px, 0, maps.tile_px)
-    area: F64 = np.outer(tall, wide).astype(np.float64)
-    area /= area.sum()
-    return area
-
-
-def clip_maps(
-    mosaic: MosaicMeasurement, levels: Sequence[Level], orientation: int | None
-) -> ClipMaps:
-    """Make the maps of one frame for its settled saturation."""
-    maps = mosaic.maps
-    weight = tile_weight(maps, mosaic.width, mosaic.height)
-    any_blown, all_blown = _blown_shares(mosaic, levels, weight)
+def clip_maps(frame: SettledFrame) -> ClipMaps:
+    """Make the maps of one frame, upright: the one answer to where it is blown or blocked."""
+    maps, turn = sensor_maps(frame), partial(upright, orientation=frame.orientation)
     return ClipMaps(
-        any_blown=upright(any_blown, orientation),
-        all_blown=upright(all_blown, orientation),
-        blocked=_blocked(mosaic, orientation),
-        weight=upright(weight, orientation),
+        planes=upright(maps.planes, frame.orientation, rows_axis=1),
+        any_blown=turn(maps.any_blown),
+        all_blown=turn(maps.all_blown),
+        blocked=None if maps.blocked is None else turn(maps.blocked),
+        weight=turn(maps.weight),
     )
 
 
-def _blown_shares(
-    mosaic: MosaicMeasurement, levels: Sequence[Level], weight: F64
-) -> tuple[F32, F32]:
-    """Return the shares of each tile in which any plane, and every plane, is blown.
+def sensor_maps(frame: SettledFrame) -> ClipMaps:
+    """Make the same maps as the sensor lies."""
+    shares, any_blown, all_blown = _blown_shares(frame)
+    floors = frame.floors_dn
+    return ClipMaps(
+        planes=shares,
+        any_blown=any_blown,
+        all_blown=all_blown,
+        blocked=None if floors is None else np.all(frame.maps.mean_dn < floors, axis=0),
+        weight=frame.mosaic.tile_area,
+    )
+
+
+def cut_tiles(frame: SettledFrame) -> Bool:
+    """Tell where any light of a plane was cut, so that a tile's mean says too little.
+
+    Lone hot pixels are no light: a dark tile in which hardly any pixel clips holds those.
+
+    Returns
+    -------
+    array of bool, shape (planes, rows, cols)
+        Sensor orientation.
+    """
+    maps = frame.maps
+    blown_from = np.array([p.level.blown_from_dn for p in frame.planes])[:, None, None]
+    spans = np.array([plane.span_dn for plane in frame.planes])[:, None, None]
+    hot = (maps.over_share < HOT_SHARE) & (maps.mean_dn < HOT_TONE * spans)
+    cut: Bool = (maps.max_dn >= blown_from) & ~hot
+    return cut
+
+
+def _blown_shares(frame: SettledFrame) -> tuple[F32, F32, F32]:
+    """Return the share of each tile in which each plane, any plane and every plane is blown.
 
     As counted, wherever that was done at the settled level or comes to the same; what is wanting
     is estimated plane by plane.
     """
-    maps, planes = mosaic.maps, list(zip(mosaic.planes, levels, strict=True))
-    counted = [_counted_there(plane, level) for plane, level in planes]
-    if all(counted):
-        return maps.any_over_share, maps.all_over_share
+    maps, area = frame.maps, frame.mosaic.tile_area
+    counted = [_counted_there(plane) for plane in frame.planes]
     shares = np.stack(
         [
             maps.over_share[index]
             if counted[index]
-            else _estimated_share(plane, level, maps.max_dn[index], weight)
-            for index, (plane, level) in enumerate(planes)
+            else _estimated_share(plane, maps.max_dn[index], area)
+            for index, plane in enumerate(frame.planes)
         ]
     )
+    if all(counted):
+        return shares, maps.any_over_share, maps.all_over_share
     any_blown = shares.max(axis=0)
     if all(
-        here or plane.cut_dn >= level.blown_from_dn
-        for here, (plane, level) in zip(counted, planes, strict=True)
+        here or plane.measured.cut_dn >= plane.level.blown_from_dn
+        for here, plane in zip(counted, frame.planes, strict=True)
     ):
         # nothing was counted that is not blown: together the planes cover at least so much
         any_blown = np.maximum(any_blown, maps.any_over_share)
-    return any_blown, shares.min(axis=0)
+    return shares, any_blown, shares.min(axis=0)
 
 
-def _counted_there(plane: PlaneMeasurement, level: Level) -> bool:
+def _counted_there(plane: SettledPlane) -> bool:
     """Whether counting at the plane's cut and at the settled level comes to the same."""
-    at_cut = plane.histogram.at_or_above(plane.cut_dn)
-    at_level = plane.histogram.at_or_above(level.blown_from_dn)
+    at_cut = plane.measured.histogram.at_or_above(plane.measured.cut_dn)
+    at_level = plane.blown_pixels
     return abs(at_cut - at_level) <= SAME_COUNT_SHARE * max(at_cut, at_level)
 
 
-def _estimated_share(plane: PlaneMeasurement, level: Level, max_dn: np.ndarray, weight: F64) -> F32:
+def _estimated_share(plane: SettledPlane, max_dn: U16, area: F64) -> F32:
     """Share the plane's exact count out over the tiles that reach the level."""
-    touched = max_dn >= level.blown_from_dn
-    area = float(weight[touched].sum())
-    if area == 0.0:
+    touched = max_dn >= plane.level.blown_from_dn
+    reached = float(area[touched].sum())
+    if reached == 0.0:
         return np.zeros(max_dn.shape, np.float32)
-    blown = plane.histogram.at_or_above(level.blown_from_dn) / max(1, plane.pixels)
-    return np.where(touched, min(1.0, blown / area), 0.0).astype(np.float32)
-
-
-def _blocked(mosaic: MosaicMeasurement, orientation: int | None) -> Bool | None:
-    floors = [plane.noise.floor_dn for plane in mosaic.planes]
-    if any(floor is None for floor in floors):
-        return None
-    limits = np.array(floors, dtype=np.float32)[:, None, None]
-    blocked: Bool = np.all(mosaic.maps.mean_dn < limits, axis=0)
-    return upright(blocked, orientation)
+    blown = plane.blown_pixels / max(1, plane.measured.pixels)
+    return np.where(touched, min(1.0, blown / reached), 0.0).astype(np.float32)
 
 
 def thirds(share: F32 | Bool, weight: F64) -> tuple[float, float, float]:

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
+from auditor.clipping.maps import cut_tiles
 from auditor.group.core import core_of
 from auditor.model.arrays import F32, Bool
-from auditor.model.measurement import Level, MosaicMeasurement
+from auditor.model.settled import SettledFrame
 
 STRUCTURED = 1.6
 """Detail (1 is noise alone) from which a tile holds structure."""
@@ -70,25 +71,22 @@ class Steadiness:
     moved_share: float
 
 
-def contrast_of(mosaic: MosaicMeasurement, levels: Sequence[Level]) -> Contrast:
+def contrast_of(frame: SettledFrame) -> Contrast:
     """Return the fine contrast of one frame.
 
     Formula: ``sqrt(detail² - 1) σ / S`` with ``σ² = g S + r²``; where noise was not measured,
     ``1 / sqrt(S)`` stands for ``σ / S`` (shot noise).
     """
-    names = [plane.name for plane in mosaic.planes]
-    greens = [i for i, name in enumerate(names) if name.startswith("G")] or [0]
-    signal = np.maximum(mosaic.maps.mean_dn[greens].mean(axis=0), 1e-3)
-    noise = mosaic.planes[greens[0]].noise
+    greens = frame.indices("G") or [0]
+    signal = np.maximum(frame.maps.mean_dn[greens].mean(axis=0), 1e-3)
+    noise = frame.planes[greens[0]].noise
     floor = noise.floor_dn or 0.0
-    clipped = np.any([mosaic.maps.max_dn[i] >= levels[i].blown_from_dn for i in greens], axis=0) & (
-        mosaic.maps.over_share[greens].max(axis=0) > 0.004
-    )
+    clipped = cut_tiles(frame)[greens].any(axis=0)
     if noise.gain_dn_per_e is None or noise.read_noise_dn is None:
         noise_share = 1.0 / np.sqrt(signal)
     else:
         noise_share = np.sqrt(noise.gain_dn_per_e * signal + noise.read_noise_dn**2) / signal
-    detail = mosaic.maps.detail
+    detail = frame.maps.detail
     told = np.isfinite(detail) & (signal >= LIT_FLOORS * floor) & ~clipped
     with np.errstate(invalid="ignore"):
         share = np.sqrt(np.maximum(detail**2 - 1.0, 0.0)) * noise_share

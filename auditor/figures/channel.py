@@ -11,6 +11,7 @@ from auditor.model.audit import ChannelFigures, StopHistogram
 from auditor.model.measurement import Histogram, Level, PlaneMeasurement
 from auditor.model.numbers import stops_between
 from auditor.model.settings import JudgeSettings
+from auditor.model.settled import SettledPlane
 
 NEAR_FLOOR = 4.0
 """Under this many noise floors, single pixels say more of the noise than of the tone: the dark
@@ -24,45 +25,38 @@ HISTOGRAM_STOPS = 18.0
 
 
 def channel_figures(
-    plane: PlaneMeasurement,
-    level: Level,
-    tile_mean_dn: F32,
-    tile_weight: F64,
-    settings: JudgeSettings,
+    plane: SettledPlane, tile_mean_dn: F32, tile_weight: F64, settings: JudgeSettings
 ) -> ChannelFigures:
     """Judge one plane and return its figures.
 
     Parameters
     ----------
-    plane : PlaneMeasurement
-    level : Level
-        Its settled saturation.
+    plane : SettledPlane
     tile_mean_dn : array of float32, shape (rows, cols)
         Mean signal a tile.
     tile_weight : array of float64, shape (rows, cols)
         Share of the frame that each tile covers; sums to 1.
     settings : JudgeSettings
     """
-    black, floor = plane.black_dn, plane.noise.floor_dn
-    span_dn = level.saturation_dn - black
-    blown = plane.histogram.at_or_above(level.blown_from_dn)
-    bright_dn = bright_end_dn(plane, settings.bright_share)
+    histogram, black, floor = plane.measured.histogram, plane.measured.black_dn, plane.floor_dn
+    span_dn = plane.level.saturation_dn - black
+    bright_dn = bright_end_dn(plane.measured, settings.bright_share)
     dark_dn = dark_end_dn(plane, tile_mean_dn, tile_weight, settings.dark_share)
-    median_dn = quantile_dn(plane.histogram, 0.5) - black
-    total = max(1, plane.histogram.total)
+    median_dn = quantile_dn(histogram, 0.5) - black
+    total = max(1, histogram.total)
     return ChannelFigures(
-        **_known_levels(plane, level),
-        **_with_other_light(plane, level, tile_mean_dn, tile_weight),
-        blown_fraction=blown / total,
+        **_known_levels(plane),
+        **_with_other_light(plane, tile_mean_dn, tile_weight),
+        blown_fraction=plane.blown_pixels / total,
         blocked_fraction=_share_under(tile_mean_dn, tile_weight, floor),
-        zero_fraction=plane.histogram.at_or_below(black) / total,
-        headroom_stops=_headroom(bright_dn, level, black),
+        zero_fraction=histogram.at_or_below(black) / total,
+        headroom_stops=_headroom(bright_dn, plane.level, black),
         shadow_room_stops=_shadow_room(dark_dn, floor),
         median_stops=_below_saturation(median_dn, span_dn, floor),
-        mean_stops=_below_saturation(mean_dn(plane.histogram) - black, span_dn, floor),
+        mean_stops=_below_saturation(mean_dn(histogram) - black, span_dn, floor),
         dynamic_range_stops=stops_between(span_dn, floor),
-        histogram=stop_histogram(plane.histogram, black, span_dn, settings.histogram_step_stops),
-        notes=_notes(plane, level, (dark_dn, median_dn), blown),
+        histogram=stop_histogram(histogram, black, span_dn, settings.histogram_step_stops),
+        notes=_notes(plane, dark_dn, median_dn),
     )
 
 
@@ -83,20 +77,21 @@ class _Levels(TypedDict):
     linear_limit_dn: float | None
 
 
-def _known_levels(plane: PlaneMeasurement, level: Level) -> _Levels:
+def _known_levels(plane: SettledPlane) -> _Levels:
+    measured, level, noise = plane.measured, plane.level, plane.noise
     return _Levels(
         name=plane.name,
-        black_dn=plane.black_dn,
-        black_source=plane.black_source,
+        black_dn=measured.black_dn,
+        black_source=measured.black_source,
         saturation_dn=level.saturation_dn,
         saturation_source=level.source,
         blown_from_dn=level.blown_from_dn,
-        read_noise_dn=plane.noise.read_noise_dn,
-        gain_dn_per_e=plane.noise.gain_dn_per_e,
-        noise_floor_dn=plane.noise.floor_dn,
-        noise_source=plane.noise.source,
-        white_tag_dn=plane.white_dn,
-        linear_limit_dn=plane.linear_limit_dn,
+        read_noise_dn=noise.read_noise_dn,
+        gain_dn_per_e=noise.gain_dn_per_e,
+        noise_floor_dn=noise.floor_dn,
+        noise_source=noise.source,
+        white_tag_dn=measured.white_dn,
+        linear_limit_dn=measured.linear_limit_dn,
     )
 
 
@@ -109,15 +104,13 @@ class _OtherLight(TypedDict):
     blocked_one_stop_more: float | None
 
 
-def _with_other_light(
-    plane: PlaneMeasurement, level: Level, tile_mean_dn: F32, tile_weight: F64
-) -> _OtherLight:
+def _with_other_light(plane: SettledPlane, tile_mean_dn: F32, tile_weight: F64) -> _OtherLight:
     """Pixels that clip tell nothing of how far they lie above: with less light all still count."""
-    histogram, floor = plane.histogram, plane.noise.floor_dn
-    total = max(1, histogram.total)
-    half_dn = plane.black_dn + (level.blown_from_dn - plane.black_dn) / 2
+    histogram, floor = plane.measured.histogram, plane.floor_dn
+    total, black = max(1, histogram.total), plane.measured.black_dn
+    half_dn = black + (plane.level.blown_from_dn - black) / 2
     return _OtherLight(
-        blown_one_stop_less=histogram.at_or_above(level.blown_from_dn) / total,
+        blown_one_stop_less=plane.blown_pixels / total,
         blown_one_stop_more=histogram.at_or_above(half_dn) / total,
         blocked_one_stop_less=_share_under(tile_mean_dn, tile_weight, floor, gain=0.5),
         blocked_one_stop_more=_share_under(tile_mean_dn, tile_weight, floor, gain=2.0),
@@ -135,15 +128,13 @@ def bright_end_dn(plane: PlaneMeasurement, share: float) -> float:
     return float(plane.histogram.last_dn - beyond)
 
 
-def dark_end_dn(
-    plane: PlaneMeasurement, tile_mean_dn: F32, tile_weight: F64, share: float
-) -> float:
+def dark_end_dn(plane: SettledPlane, tile_mean_dn: F32, tile_weight: F64, share: float) -> float:
     """Return the signal (black taken off) that all but ``share`` of the plane stays over.
 
     Near the noise floor it is taken from local means, so that noise alone darkens nothing.
     """
-    by_pixel = quantile_dn(plane.histogram, share) - plane.black_dn
-    floor = plane.noise.floor_dn
+    by_pixel = quantile_dn(plane.measured.histogram, share) - plane.measured.black_dn
+    floor = plane.floor_dn
     if floor is not None and by_pixel >= NEAR_FLOOR * floor:
         return by_pixel
     by_tile = _weighted_quantile(tile_mean_dn, tile_weight, share)
@@ -229,11 +220,9 @@ def _weighted_quantile(values: F32, weights: F64, share: float) -> float:
     return float(values.ravel()[order[place]])
 
 
-def _notes(
-    plane: PlaneMeasurement, level: Level, dark_and_median_dn: tuple[float, float], blown: int
-) -> tuple[str, ...]:
-    floor, (dark_dn, median_dn) = plane.noise.floor_dn, dark_and_median_dn
-    notes = [*plane.notes, *level.notes]
+def _notes(plane: SettledPlane, dark_dn: float, median_dn: float) -> tuple[str, ...]:
+    floor = plane.floor_dn
+    notes = [*plane.measured.notes, *plane.level.notes]
     if floor is None:
         notes.append(f"Noise floor not measured: {plane.noise.reason or 'no reason given'}")
     elif _shadow_room(dark_dn, floor) is None:
@@ -242,7 +231,7 @@ def _notes(
         notes.append("Half of the plane cannot be told from black: its median in stops is open.")
     if floor is not None and plane.noise.reason:
         notes.append(plane.noise.reason)
-    if blown:
+    if plane.blown_pixels:
         notes.append(
             "Blown with one stop less is an upper bound: clipped pixels hide their height."
         )

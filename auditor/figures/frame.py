@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from auditor.clipping.maps import ClipMaps, clip_maps, patch_of, thirds, tile_weight
+from auditor.clipping.maps import ClipMaps, clip_maps, patch_of, thirds
 from auditor.figures.channel import channel_figures
 from auditor.model.audit import (
     ChannelFigures,
@@ -17,8 +17,8 @@ from auditor.model.audit import (
 )
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts
-from auditor.model.measurement import FrameMeasurement, Level, MosaicMeasurement
 from auditor.model.settings import JudgeSettings
+from auditor.model.settled import SettledFrame
 from auditor.preview.story import preview_story
 
 DARK_FRAME_BLOCKED = 0.995
@@ -28,22 +28,14 @@ DARK_ZERO_SHARE = 0.45
 """Read noise alone puts half of the pixels at or under black."""
 
 
-def judge_frame(
-    source: CardFile,
-    measured: FrameMeasurement,
-    levels: Sequence[Level],
-    settings: JudgeSettings,
-) -> FrameResult:
-    """Judge one measured frame; its findings are added later.
-
-    Parameters
-    ----------
-    levels : sequence of Level
-        Settled saturation, one a plane.
-    """
-    facts, mosaic = measured.facts, measured.mosaic
-    channels = _channels(mosaic, levels, settings)
-    maps = clip_maps(mosaic, levels, facts.orientation)
+def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) -> FrameResult:
+    """Judge one measured frame; its findings are added later."""
+    facts, mosaic, area = frame.measurement.facts, frame.mosaic, frame.mosaic.tile_area
+    channels = tuple(
+        channel_figures(plane, mean_dn, area, settings)
+        for plane, mean_dn in zip(frame.planes, frame.maps.mean_dn, strict=True)
+    )
+    maps = clip_maps(frame)
     blown_patch = patch_of(maps.any_blown, maps.weight)
     blocked_patch = None if maps.blocked is None else patch_of(maps.blocked, maps.weight)
     blown_fraction = max(maps.blown_fraction, _least_any(channels))
@@ -60,21 +52,11 @@ def judge_frame(
         thirds=_thirds(maps),
         tone_range_stops=_tone_range(channels),
         spare_stops=_spare(channels),
-        preview=preview_story(measured, levels),
+        preview=preview_story(frame),
         hot_pixels=HotFigures(mosaic.hot.count, mosaic.hot.per_megapixel),
         sharpness=mosaic.sharpness,
         verdict=_verdict(channels, blown_fraction, blown_patch, maps, settings),
-        notes=(*measured.notes, *mosaic.notes, *facts.notes, *_open_range(channels)),
-    )
-
-
-def _channels(
-    mosaic: MosaicMeasurement, levels: Sequence[Level], settings: JudgeSettings
-) -> tuple[ChannelFigures, ...]:
-    weight = tile_weight(mosaic.maps, mosaic.width, mosaic.height)
-    planes = zip(mosaic.planes, levels, mosaic.maps.mean_dn, strict=True)
-    return tuple(
-        channel_figures(plane, level, mean_dn, weight, settings) for plane, level, mean_dn in planes
+        notes=(*frame.measurement.notes, *mosaic.notes, *facts.notes, *_open_range(channels)),
     )
 
 

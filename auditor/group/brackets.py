@@ -89,10 +89,10 @@ def _step(start: int, stop: int, levels: Levels, settings: GroupSettings) -> flo
 
 
 def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
-    bright = np.stack([shot.plate.lost_bright.astype(np.float32) for shot in shots])
-    dark = np.stack([shot.plate.lost_dark.astype(np.float32) for shot in shots])
+    bright = np.stack([shot.image.lost_bright.astype(np.float32) for shot in shots])
+    dark = np.stack([shot.image.lost_dark.astype(np.float32) for shot in shots])
     held = np.clip(1.0 - bright - dark, 0.0, 1.0)
-    areas = shots[0].plate.areas()
+    areas = shots[0].image.areas()
     whole = _covered(held, areas, range(len(shots)))
     needed = _smallest(held, areas, settings)
     lost_bright, lost_dark = (_share(lost.min(axis=0), areas) for lost in (bright, dark))

@@ -131,7 +131,7 @@ def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
     held = held_back(frame, [(other, 1.0)])
     if held is None:
         return None
-    y = frame.plate.row_shares()
+    y = frame.image.row_shares()
     curve = fit_curve(y, held.tiles)
     if curve is None:
         return None
@@ -181,7 +181,7 @@ def _can_be_glass(curve: Curve, tiles: F32, other: Seen, y: F64) -> bool:
     """
     if curve.transition < SHARPEST:
         return False
-    stops = other.plate.stops(other.plate.main)
+    stops = other.image.stops(other.image.main)
     apart = []
     near = (y >= curve.edge_at - ABOVE_EDGE) & (y <= curve.edge_at + BELOW_EDGE)
     for row in np.flatnonzero(near):

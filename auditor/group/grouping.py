@@ -1,6 +1,6 @@
 """A shoot understood: set-ups, filter siblings, brackets, graduated filters, skies, panned runs.
 
-Each frame's measurement is fetched once, in order, and reduced to a plate of about 110 KB.
+Each frame's measurement is fetched once, in order, and reduced to a image of about 110 KB.
 """
 
 from __future__ import annotations
@@ -11,13 +11,13 @@ from dataclasses import replace
 from auditor.group.brackets import find_brackets
 from auditor.group.grads import grad_record
 from auditor.group.pace import Pace, pace_of
-from auditor.group.plates import plate_of
 from auditor.group.runs import find_runs
 from auditor.group.setups import SetupShots, find_setups, setup_record
 from auditor.group.shift import Comparer
 from auditor.group.shots import by_body
 from auditor.group.siblings import find_siblings
 from auditor.group.skies import sky_balances
+from auditor.group.tile_image import tile_image
 from auditor.group.view import view_of
 from auditor.model.audit import PannedRun, Setup
 from auditor.model.grouping import Grouping
@@ -47,8 +47,8 @@ def group_shoot(
     """
     comparer = Comparer()
     parts: list[tuple[list[SetupShots], list[PannedRun]]] = []
-    for shots in by_body((frame, plate_of(frame)) for frame in frames):
-        lit = [shot for shot in shots if not shot.plate.is_dark]
+    for shots in by_body((frame, tile_image(frame)) for frame in frames):
+        lit = [shot for shot in shots if not shot.image.is_dark]
         setups = find_setups(lit, settings, comparer)
         parts.append((setups, list(find_runs(setups, settings, comparer))))
     parts.sort(key=lambda part: _begin(part[0][0]) if part[0] else (float("inf"), ""))

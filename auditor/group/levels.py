@@ -104,9 +104,9 @@ def _middle(maps: F32) -> F32:
 
 
 def _aligned_stops(setup: SetupShots, index: int) -> F32:
-    plate = setup.shots[index].plate
+    image = setup.shots[index].image
     right, down = setup.shifts[index] or (0.0, 0.0)
-    return moved(plate.stops(plate.main), -round(down), -round(right))
+    return moved(image.stops(image.main), -round(down), -round(right))
 
 
 def moved(picture: F32, down: int, right: int) -> F32:

@@ -9,7 +9,7 @@ import numpy as np
 from scipy import ndimage
 
 from auditor.group.core import Core, core_of
-from auditor.group.plates import Plate
+from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32, Bool
 
 FLOORS = (8.0, 4.0, 2.0)
@@ -41,14 +41,14 @@ class Seen:
 
     Parameters
     ----------
-    plate : Plate
+    image : TileImage
     settings_stops : float
         What its settings record, on any common scale.
     shift : (right, down)
         Tiles, on any common scale.
     """
 
-    plate: Plate
+    image: TileImage
     settings_stops: float
     shift: tuple[float, float]
 
@@ -115,9 +115,9 @@ def held_back(
         return None
     near = np.abs(green - core.value) <= max(0.08, 2.0 * core.spread)
     stops = {}
-    for colour, name in enumerate(frame.plate.colours):
+    for colour, name in enumerate(frame.image.colours):
         cast: float | None = 0.0
-        if colour != frame.plate.main:
+        if colour != frame.image.main:
             cast = _cast(_difference(frame, others, colour, floors) - green, near)
         if cast is not None:
             stops[name] = core.value + cast
@@ -129,7 +129,7 @@ def _main_difference(
 ) -> tuple[F32, float]:
     """Return the main colour's stops held back, and the noise floors it was trusted from."""
     for floors in FLOORS:
-        green = _difference(frame, others, frame.plate.main, floors)
+        green = _difference(frame, others, frame.image.main, floors)
         asked = green if rows is None else green[rows]
         if int(np.isfinite(asked).sum()) >= ENOUGH_TILES:
             break
@@ -177,9 +177,9 @@ def _onto(seen: Seen, grid: tuple[float, float], colour: int, floors: float) -> 
     """Return a frame's stops less its settings, moved by parts of tiles onto a grid."""
     right, down = seen.shift[0] - grid[0], seen.shift[1] - grid[1]
     if max(abs(right), abs(down)) < STEADY_TILES:
-        return seen.plate.stops(colour, floors) - np.float32(seen.settings_stops)
-    signal = seen.plate.signal_dn[colour]
-    least = max(floors * seen.plate.floor_dn[colour], 1e-3)
+        return seen.image.stops(colour, floors) - np.float32(seen.settings_stops)
+    signal = seen.image.signal_dn[colour]
+    least = max(floors * seen.image.floor_dn[colour], 1e-3)
     signal = np.where(signal >= least, signal, np.float32(np.nan))
     moved = ndimage.shift(signal, (-down, -right), order=1, mode="constant", cval=np.nan)
     stops: F32 = np.log2(moved) - np.float32(seen.settings_stops)
@@ -188,11 +188,11 @@ def _onto(seen: Seen, grid: tuple[float, float], colour: int, floors: float) -> 
 
 def _moved(frame: Seen, others: Sequence[Seen]) -> Bool:
     """Tell where fine detail came or went: water that flowed, leaves that shook."""
-    moved = np.zeros(frame.plate.shape, dtype=bool)
-    own = _structure(frame.plate)
+    moved = np.zeros(frame.image.shape, dtype=bool)
+    own = _structure(frame.image)
     for other in others:
         right, down = (round(a - b) for a, b in zip(other.shift, frame.shift, strict=True))
-        theirs = _rolled(_structure(other.plate), -down, -right)
+        theirs = _rolled(_structure(other.image), -down, -right)
         highest, lowest = np.fmax(own, theirs), np.fmin(own, theirs)
         speaks = highest >= np.sqrt(DETAIL_SPEAKS**2 - 1.0)
         with np.errstate(invalid="ignore"):
@@ -200,16 +200,16 @@ def _moved(frame: Seen, others: Sequence[Seen]) -> Bool:
     return moved
 
 
-def _structure(plate: Plate) -> F32:
+def _structure(image: TileImage) -> F32:
     """Fine detail with the noise taken out of it, against the square root of the signal.
 
     Detail is noise-normalised, so the same structure shows more of it the more light there is:
     as the square root, where shot noise rules.
     """
-    detail = plate.detail.astype(np.float32)
-    signal = np.maximum(plate.signal_dn[plate.main], plate.floor_dn[plate.main])
+    detail = image.detail.astype(np.float32)
+    signal = np.maximum(image.signal_dn[image.main], image.floor_dn[image.main])
     structure = np.sqrt(np.maximum(detail**2 - 1.0, 0.0))
-    level = np.sqrt(signal * (8.0 / plate.room_dn[plate.main]))
+    level = np.sqrt(signal * (8.0 / image.room_dn[image.main]))
     return np.asarray(structure / level, dtype=np.float32)
 
 

@@ -97,7 +97,7 @@ def _step(
     gap = gap_s(before[-1], after[0])
     if gap is not None and not -1.0 <= gap <= STEP_GAP_S:
         return None
-    first, second = before[-1].plate, after[0].plate
+    first, second = before[-1].image, after[0].image
     if first.shape != second.shape:
         return None
     likeness = comparer.compare(first, second, REACH, least_overlap=LEAST_OVERLAP, lean=0.0)
@@ -182,7 +182,7 @@ def _notes(
     if _white_balance_spread(shots) > WHITE_BALANCE_STOPS:
         yield "The white balance changed inside the run: use one when developing."
     for shot in shots:
-        blown = float(shot.plate.lost_bright.astype(np.float32).mean())
+        blown = float(shot.image.lost_bright.astype(np.float32).mean())
         if blown >= BLOWN_SHARE:
             yield f"{share_text(blown)} of {shot.id} is blown."
     if overlaps and min(overlaps) < 0.2:

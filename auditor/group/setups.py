@@ -15,9 +15,9 @@ from itertools import product
 import numpy as np
 
 from auditor.group.likeness import SURE_CORRELATION, Likeness
-from auditor.group.plates import Plate
 from auditor.group.shift import Comparer
 from auditor.group.shots import AFTER_JUMP_S, Shot, gap_s
+from auditor.group.tile_image import TileImage
 from auditor.light.exposure import exposure_difference_stops
 from auditor.model.audit import Setup
 from auditor.model.facts import FileFacts
@@ -206,23 +206,25 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
     """Compare a frame with the first and the latest frames of a set-up."""
     blind = True
     for index in _members(len(setup.shots)):
-        other = setup.shots[index].plate
-        likeness = comparer.compare(other, shot.plate, REACH)
-        still = _within(likeness, shot.plate) and likeness.matches
+        other = setup.shots[index].image
+        likeness = comparer.compare(other, shot.image, REACH)
+        still = _within(likeness, shot.image) and likeness.matches
         if not still and likeness.overlap < LOST_OVERLAP:
-            unmoved = comparer.compare_still(other, shot.plate)
+            unmoved = comparer.compare_still(other, shot.image)
             still = unmoved.overlap >= LEAST_OVERLAP and unmoved.correlation >= SURE_CORRELATION
             likeness = unmoved if still else likeness
         alike = still or _same_horizon(likeness, gap)
-        if alike and not _better_turned(likeness, other, shot.plate, comparer):
+        if alike and not _better_turned(likeness, other, shot.image, comparer):
             base = setup.placed(index)
             moved = (base[0] + likeness.right, base[1] + likeness.down)
             return _Verdict(True, moved if still else base, False, likeness.correlation)
-        blind = blind and other.shape == shot.plate.shape and not likeness.can_tell
+        blind = blind and other.shape == shot.image.shape and not likeness.can_tell
     return _Verdict(False, None, blind)
 
 
-def _better_turned(likeness: Likeness, first: Plate, second: Plate, comparer: Comparer) -> bool:
+def _better_turned(
+    likeness: Likeness, first: TileImage, second: TileImage, comparer: Comparer
+) -> bool:
     """Whether two frames match far better as neighbours in a panned run.
 
     Rocks and headlands look alike: a turned camera may find another one where the first stood.
@@ -239,8 +241,8 @@ def _members(count: int) -> Iterator[int]:
     yield from range(count - 1, max(0, count - 4), -1)
 
 
-def _within(likeness: Likeness, plate: Plate) -> bool:
-    limit = SHIFT_LIMIT * max(plate.shape)
+def _within(likeness: Likeness, image: TileImage) -> bool:
+    limit = SHIFT_LIMIT * max(image.shape)
     return max(abs(likeness.right), abs(likeness.down)) <= limit
 
 
@@ -255,10 +257,10 @@ def _steady(before: Shot, after: Shot) -> bool:
     difference = exposure_difference_stops(
         after.facts.exposure, before.facts.exposure, absent_is_same=True
     )
-    if difference is None or before.plate.shape != after.plate.shape:
+    if difference is None or before.image.shape != after.image.shape:
         return False
-    main = before.plate.main
-    change = after.plate.stops(main) - before.plate.stops(main)
+    main = before.image.main
+    change = after.image.stops(main) - before.image.stops(main)
     if int(np.isfinite(change).sum()) < 50:
         return False
     return abs(float(np.nanmedian(change)) - difference) <= STEADY_STOPS
@@ -267,7 +269,7 @@ def _steady(before: Shot, after: Shot) -> bool:
 def setup_record(setup: SetupShots, number: int) -> Setup:
     """Make the public record of a set-up."""
     first = setup.shots[0]
-    tile_px = first.plate.tile_px
+    tile_px = first.image.tile_px
     shifts = tuple(
         None if shift is None else (round(shift[0] * tile_px, 1), round(shift[1] * tile_px, 1))
         for shift in setup.shifts
@@ -289,7 +291,7 @@ def _knock_notes(setup: SetupShots, shifts: Sequence[tuple[float, float] | None]
 
     Where pictures are little alike, by a whole tile.
     """
-    tile_px = setup.shots[0].plate.tile_px
+    tile_px = setup.shots[0].image.tile_px
     last = (0.0, 0.0)
     for shot, shift, alike in zip(setup.shots, shifts, setup.alike, strict=True):
         if shift is None:

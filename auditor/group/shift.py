@@ -13,7 +13,6 @@ import numpy as np
 from scipy import fft, ndimage
 
 from auditor.group.likeness import Likeness
-from auditor.group.plates import Plate
 from auditor.group.structure import (
     C64,
     Structure,
@@ -22,6 +21,7 @@ from auditor.group.structure import (
     structure_stops,
     votes,
 )
+from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32, F64, Bool
 
 UNSURE_TILES = 0.15
@@ -39,17 +39,17 @@ LEAN = 0.01
 
 
 class Comparer:
-    """Compares plates, and keeps the structure of the latest ones."""
+    """Compares images, and keeps the structure of the latest ones."""
 
     def __init__(self, keep: int = 64) -> None:
         self._keep = keep
-        self._kept: OrderedDict[int, tuple[Plate, Structure]] = OrderedDict()
+        self._kept: OrderedDict[int, tuple[TileImage, Structure]] = OrderedDict()
 
-    def structure(self, plate: Plate) -> Structure:
-        """Return the structure of a plate, worked out once while it is in use."""
-        key = id(plate)
+    def structure(self, image: TileImage) -> Structure:
+        """Return the structure of a image, worked out once while it is in use."""
+        key = id(image)
         if key not in self._kept:
-            self._kept[key] = (plate, structure_of(plate))
+            self._kept[key] = (image, structure_of(image))
             if len(self._kept) > self._keep:
                 self._kept.popitem(last=False)
         self._kept.move_to_end(key)
@@ -57,8 +57,8 @@ class Comparer:
 
     def compare(
         self,
-        first: Plate,
-        second: Plate,
+        first: TileImage,
+        second: TileImage,
         reach: tuple[float, float],
         *,
         least_overlap: float = 0.1,
@@ -91,7 +91,7 @@ class Comparer:
             level_rows=row_likeness(a.row_steps, b.row_steps),
         )
 
-    def compare_still(self, first: Plate, second: Plate) -> Likeness:
+    def compare_still(self, first: TileImage, second: TileImage) -> Likeness:
         """Compare without any shift, over nothing but what both record.
 
         Where most of a frame is lost, the edges of what is left distort its structure; here

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 
-from auditor.group.plates import Plate
+from auditor.group.tile_image import TileImage
 from auditor.model.facts import FileFacts
 from auditor.model.shoot import ShootFrame
 
@@ -35,7 +35,7 @@ class Shot:
     ----------
     id : str
     facts : FileFacts
-    plate : Plate
+    image : TileImage
     counter : (str, int) or None
         The camera's own count: the part of the name before it, and the number.
     start_s : float or None
@@ -46,7 +46,7 @@ class Shot:
 
     id: str
     facts: FileFacts
-    plate: Plate
+    image: TileImage
     counter: tuple[str, int] | None
     start_s: float | None
     clock_was_set: bool = False
@@ -92,30 +92,30 @@ def follows(before: tuple[str, int] | None, after: tuple[str, int] | None) -> bo
     return rolled or after[1] == before[1] + 1
 
 
-def by_body(frames: Iterable[tuple[ShootFrame, Plate]]) -> list[list[Shot]]:
+def by_body(frames: Iterable[tuple[ShootFrame, TileImage]]) -> list[list[Shot]]:
     """Sort frames into bodies, each in the order of its frames with a settled clock.
 
     Frames that name no body go with the only body of their card, else by themselves.
     """
-    bodies: dict[tuple[int, str], list[tuple[ShootFrame, Plate]]] = defaultdict(list)
-    for frame, plate in frames:
-        bodies[frame.source.input_index, frame.facts.camera.body].append((frame, plate))
+    bodies: dict[tuple[int, str], list[tuple[ShootFrame, TileImage]]] = defaultdict(list)
+    for frame, image in frames:
+        bodies[frame.source.input_index, frame.facts.camera.body].append((frame, image))
     named: dict[int, list[str]] = defaultdict(list)
     for card, body in bodies:
         if body:
             named[card].append(body)
-    merged: dict[str, list[tuple[ShootFrame, Plate]]] = defaultdict(list)
+    merged: dict[str, list[tuple[ShootFrame, TileImage]]] = defaultdict(list)
     for (card, body), members in bodies.items():
         only = named[card][0] if len(named[card]) == 1 else f"card {card}"
         merged[body or only].extend(members)
     return [in_order(members) for members in merged.values()]
 
 
-def in_order(frames: Sequence[tuple[ShootFrame, Plate]]) -> list[Shot]:
+def in_order(frames: Sequence[tuple[ShootFrame, TileImage]]) -> list[Shot]:
     """Put the frames of one body in order and settle its clock."""
     shots = [
-        Shot(frame.id, frame.facts, plate, counter_of(frame.source.file), frame.facts.clock_s)
-        for frame, plate in sorted(frames, key=lambda pair: _file_key(pair[0]))
+        Shot(frame.id, frame.facts, image, counter_of(frame.source.file), frame.facts.clock_s)
+        for frame, image in sorted(frames, key=lambda pair: _file_key(pair[0]))
     ]
     shots = _settled(_rolled(shots))
     times, last = [], float("-inf")

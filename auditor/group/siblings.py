@@ -123,11 +123,11 @@ def _reasons(view: SetupView, pair: Measured) -> Iterator[str]:
     for name, place in (("long", pair.long), ("short", pair.short)):
         yield from _lost_reasons(name, view, place)
     moved = view.moved_px(pair.short, pair.long)
-    if moved >= 0.15 * short.plate.tile_px:
+    if moved >= 0.15 * short.image.tile_px:
         yield f"The picture moved by about {moved:.0f} px between them and was aligned."
     if view.clear_rows([pair.long, pair.short]) is not None:
         yield "One of them has a graduated filter: only what lies below its edge was compared."
-    if not (short.plate.floor_known and long.plate.floor_known):
+    if not (short.image.floor_known and long.image.floor_known):
         yield "The noise floor is not known: only tones within ten stops of saturation were used."
 
 
@@ -171,8 +171,8 @@ def _stops_text(stops: float) -> str:
 
 
 def _lost_reasons(name: str, view: SetupView, place: int) -> Iterator[str]:
-    plate = view.setup.shots[place].plate
-    for what, lost in (("blown", plate.lost_bright), ("blocked", plate.lost_dark)):
+    image = view.setup.shots[place].image
+    for what, lost in (("blown", image.lost_bright), ("blocked", image.lost_dark)):
         share = float(lost.astype(np.float32).mean())
         if share >= 0.005:
             yield f"{share_text(share)} of the {name} frame is {what} and was left out."

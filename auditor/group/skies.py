@@ -7,9 +7,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from auditor.group.plates import Plate
 from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
+from auditor.group.tile_image import TileImage
 from auditor.light.graduated import balancing_strength
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import SkyBalance
@@ -44,7 +44,7 @@ def sky_balances(setup: SetupShots) -> Iterator[SkyBalance]:
     Nothing is yielded where less than half of the frames show one.
     """
     downs = [shift[1] if shift else 0.0 for shift in setup.shifts]
-    rows = [find_horizon(shot.plate) for shot in setup.shots]
+    rows = [find_horizon(shot.image) for shot in setup.shots]
     found = [row - down for row, down in zip(rows, downs, strict=True) if row is not None]
     if 2 * len(found) < len(rows) or not found:
         return
@@ -56,20 +56,20 @@ def sky_balances(setup: SetupShots) -> Iterator[SkyBalance]:
 
 
 def _balance(shot: Shot, row: int) -> SkyBalance | None:
-    plate = shot.plate
-    rows = _row_medians(_filled(plate))
+    image = shot.image
+    rows = _row_medians(_filled(image))
     if not 0 < row < len(rows):
         return None
     sky, ground = float(np.median(rows[:row])), float(np.median(rows[row:]))
-    top, floor = (math.log2(ends[plate.main]) for ends in (plate.room_dn, plate.floor_dn))
+    top, floor = (math.log2(ends[image.main]) for ends in (image.room_dn, image.floor_dn))
     told = None if ground >= top - END_STOPS else round(sky - ground, 3)
     sky_blown, ground_unlit = sky >= top - END_STOPS, ground <= floor + END_STOPS
     return SkyBalance(
         frame=shot.id,
         sky_over_ground_stops=told,
-        sky_headroom_stops=_headroom(plate, row),
+        sky_headroom_stops=_headroom(image, row),
         common_strength_stops=None if told is None else balancing_strength(told),
-        horizon_at=round(plate.row_edge(row), 4),
+        horizon_at=round(image.row_edge(row), 4),
         at_least=told is not None and (sky_blown or ground_unlit),
         notes=tuple(_notes(told, sky_blown=sky_blown, ground_unlit=ground_unlit)),
     )
@@ -85,7 +85,7 @@ def _notes(told: float | None, *, sky_blown: bool, ground_unlit: bool) -> Iterat
         yield "The ground lies under the noise floor: the sky stands at least so high over it."
 
 
-def find_horizon(plate: Plate) -> int | None:
+def find_horizon(image: TileImage) -> int | None:
     """Find the first row of tiles below the line where a bright upper part meets a dark one.
 
     The row is sought that splits the column of row medians into two with the least variance
@@ -93,7 +93,7 @@ def find_horizon(plate: Plate) -> int | None:
     drop there. Water as bright as the sky belongs to the bright part: the line then is the
     shore. Blown tiles count as saturated: a blown sky stands at least so high.
     """
-    rows = _row_medians(_filled(plate))
+    rows = _row_medians(_filled(image))
     if len(rows) < 12:
         return None
     first, last = math.ceil(HIGHEST * len(rows)), int(LOWEST * len(rows))
@@ -107,11 +107,11 @@ def find_horizon(plate: Plate) -> int | None:
     return row if float(np.median(above) - np.median(below)) >= STEP_STOPS else None
 
 
-def _filled(plate: Plate) -> F32:
+def _filled(image: TileImage) -> F32:
     """Return stops of the main colour, blown tiles at saturation, unlit ones at the floor."""
-    signal = plate.signal_dn[plate.main]
-    signal = np.where(np.isnan(signal), np.float32(plate.room_dn[plate.main]), signal)
-    return np.log2(np.maximum(signal, np.float32(plate.floor_dn[plate.main])))
+    signal = image.signal_dn[image.main]
+    signal = np.where(np.isnan(signal), np.float32(image.room_dn[image.main]), signal)
+    return np.log2(np.maximum(signal, np.float32(image.floor_dn[image.main])))
 
 
 def _row_medians(stops: F32) -> F64:
@@ -142,13 +142,13 @@ def _steepest(rows: F64, split: int) -> int:
     return low + int(np.argmax(drops))
 
 
-def _headroom(plate: Plate, row: int) -> float | None:
+def _headroom(image: TileImage, row: int) -> float | None:
     """Return how much more light the sky could have taken; 0 where a part of it is blown."""
-    if float(plate.lost_bright[:row].astype(np.float32).mean()) >= BLOWN_SHARE:
+    if float(image.lost_bright[:row].astype(np.float32).mean()) >= BLOWN_SHARE:
         return 0.0
     rooms = []
-    for colour, room_dn in enumerate(plate.room_dn):
-        sky = plate.signal_dn[colour][:row]
+    for colour, room_dn in enumerate(image.room_dn):
+        sky = image.signal_dn[colour][:row]
         sky = sky[np.isfinite(sky)]
         if len(sky) and float(np.quantile(sky, BRIGHT_TILES)) > 0:
             rooms.append(math.log2(room_dn / float(np.quantile(sky, BRIGHT_TILES))))

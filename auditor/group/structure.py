@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy import fft, ndimage
 
 from auditor.group.likeness import Ballot
-from auditor.group.plates import Plate
+from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32, Bool
 
 C64: TypeAlias = NDArray[np.complex64]
@@ -44,7 +44,7 @@ BLOCK_STRONG_STOPS = 0.35
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Structure:
-    """Structure of one plate and its spectra.
+    """Structure of one image and its spectra.
 
     Parameters
     ----------
@@ -64,14 +64,14 @@ class Structure:
     row_steps: F32
 
 
-def structure_stops(plate: Plate) -> F32:
+def structure_stops(image: TileImage) -> F32:
     """Return the stops that structure is made from; NaN where blown or under two floors."""
-    return plate.stops(plate.main, floors=2.0)
+    return image.stops(image.main, floors=2.0)
 
 
-def structure_of(plate: Plate, where: Bool | None = None) -> Structure:
-    """Work out the structure of one plate, of tiles in ``where`` only if that is given."""
-    stops = structure_stops(plate)
+def structure_of(image: TileImage, where: Bool | None = None) -> Structure:
+    """Work out the structure of one image, of tiles in ``where`` only if that is given."""
+    stops = structure_stops(image)
     there = np.isfinite(stops) if where is None else where & np.isfinite(stops)
     known = there.astype(np.float32)
     values = np.where(there, stops, np.float32(0.0))

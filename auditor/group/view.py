@@ -39,8 +39,8 @@ class SetupView:
     @property
     def main(self) -> str:
         """Name of the colour that levels are told by."""
-        plate = self.setup.shots[0].plate
-        return plate.colours[plate.main]
+        image = self.setup.shots[0].image
+        return image.colours[image.main]
 
     def minutes_between(self, i: int, j: int) -> float:
         """Minutes between the middles of two exposures."""
@@ -49,7 +49,7 @@ class SetupView:
     def moved_px(self, i: int, j: int) -> float:
         """By how many pixels the picture moved between two frames."""
         a, b = (self.setup.shifts[place] or (0.0, 0.0) for place in (i, j))
-        return float(np.hypot(a[0] - b[0], a[1] - b[1])) * self.setup.shots[0].plate.tile_px
+        return float(np.hypot(a[0] - b[0], a[1] - b[1])) * self.setup.shots[0].image.tile_px
 
     def clear_rows(self, places: Sequence[int]) -> slice | None:
         """Return the rows below a graduated filter that only some of these frames had."""
@@ -57,7 +57,7 @@ class SetupView:
         graded = [with_[place] for place in places if place in with_]
         if not graded or len(graded) == len(places):
             return None
-        y = self.setup.shots[0].plate.row_shares()
+        y = self.setup.shots[0].image.row_shares()
         first = int(np.searchsorted(y, max(curve.clear_from for curve in graded)))
         return slice(first, len(y)) if first < len(y) - 3 else None
 
@@ -73,7 +73,7 @@ def view_of(setup: SetupShots, setup_id: str, settings: GroupSettings) -> SetupV
         timed=None not in middles_s,
     )
     seen = [
-        Seen(shot.plate, float(stops), shift) if shift is not None and np.isfinite(stops) else None
+        Seen(shot.image, float(stops), shift) if shift is not None and np.isfinite(stops) else None
         for shot, stops, shift in zip(setup.shots, levels.settings_stops, setup.shifts, strict=True)
     ]
     flagged = filtered(series, settings.filter_least_stops)

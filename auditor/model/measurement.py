@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import F32, U16, U32
+from auditor.model.arrays import F32, F64, U16, U32
 from auditor.model.facts import FileFacts
 from auditor.model.mosaic import Layout
 
@@ -262,6 +262,16 @@ class MosaicMeasurement:
     sharpness: float | None
     """Upper quartile of the detail over tiles that hold some; None where none does."""
     notes: tuple[str, ...] = ()
+
+    @property
+    def tile_area(self) -> F64:
+        """Share of the frame that each tile covers, shape (rows, cols); sums to 1."""
+        rows, cols = self.maps.shape
+        tile_px = self.maps.tile_px
+        tall = np.clip(self.height - np.arange(rows) * tile_px, 0, tile_px)
+        wide = np.clip(self.width - np.arange(cols) * tile_px, 0, tile_px)
+        area: F64 = np.outer(tall, wide) / max(1.0, float(tall.sum() * wide.sum()))
+        return area
 
 
 @dataclass(frozen=True, slots=True, eq=False)

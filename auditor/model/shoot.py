@@ -1,4 +1,4 @@
-"""A measured frame with all that was found of it: what grouping and judging work on."""
+"""A measured frame of a shoot, as light as thousands of them need it."""
 
 from __future__ import annotations
 
@@ -6,27 +6,31 @@ from dataclasses import dataclass
 
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.gallery import Gallery
-from auditor.model.measurement import FrameMeasurement, Level
+from auditor.model.measurement import Level, NoiseEstimate
+from auditor.model.settled import SettledFrame, settle
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class ShootFrame:
-    """One measured frame of the shoot.
+    """One measured frame of the shoot; its heavy part is fetched when it is asked for.
 
     Parameters
     ----------
     source : CardFile
     facts : FileFacts
-        The same as ``measured.facts``, at hand without fetching the heavy part.
+        Those of its measurement, at hand without fetching the heavy part.
     levels : tuple of Level
-        Settled saturation, one a plane, in the order of ``measured.mosaic.planes``.
+        Settled saturation, one a plane, in the order of the mosaic's planes.
+    noise : tuple of NoiseEstimate
+        Settled noise, likewise.
     gallery : Gallery
-        Where the heavy part is fetched from.
+        Where the heavy part is fetched from, under the frame's id.
     """
 
     source: CardFile
     facts: FileFacts
     levels: tuple[Level, ...]
+    noise: tuple[NoiseEstimate, ...]
     gallery: Gallery
 
     @property
@@ -34,7 +38,6 @@ class ShootFrame:
         """The frame's id in the audit."""
         return self.source.id
 
-    @property
-    def measured(self) -> FrameMeasurement:
-        """The whole measurement; fetched anew each time, so take it once where it is used."""
-        return self.gallery.measurement(self.source.id)
+    def settled(self) -> SettledFrame:
+        """Fetch the measurement and join it with levels and noise; take it once where used."""
+        return settle(self.gallery.measurement(self.source.id), self.levels, self.noise)

@@ -8,42 +8,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from statistics import median
 
 from auditor.clipping.settle import ClipEvidence, LevelKey
-from auditor.model.gallery import Gallery
-from auditor.model.measurement import FrameMeasurement, NoiseEstimate, PlaneMeasurement
+from auditor.model.measurement import NoiseEstimate
 
 SHOOT = "other frames of the shoot"
-
-
-@dataclass(frozen=True, slots=True)
-class SettledGallery:
-    """A gallery whose planes carry the noise settled over the shoot.
-
-    Parameters
-    ----------
-    inner : Gallery
-    noise : mapping of frame id to tuple of NoiseEstimate
-        One a plane, in order.
-    """
-
-    inner: Gallery
-    noise: Mapping[str, tuple[NoiseEstimate, ...]]
-
-    def measurement(self, frame_id: str) -> FrameMeasurement:
-        """Return the measurement with its noise settled; KeyError as the inner gallery has it."""
-        measured = self.inner.measurement(frame_id)
-        planes = tuple(
-            _with_noise(plane, settled)
-            for plane, settled in zip(measured.mosaic.planes, self.noise[frame_id], strict=True)
-        )
-        return replace(measured, mosaic=replace(measured.mosaic, planes=planes))
-
-
-def _with_noise(plane: PlaneMeasurement, settled: NoiseEstimate) -> PlaneMeasurement:
-    return plane if plane.noise == settled else replace(plane, noise=settled)
 
 
 def settle_noise(

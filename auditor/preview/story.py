@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from auditor.model.audit import PreviewStory
-from auditor.model.measurement import FrameMeasurement, Level, PreviewMeasurement
+from auditor.model.measurement import PreviewMeasurement
 from auditor.model.numbers import counted_stops, share_text, stops_between
+from auditor.model.settled import SettledFrame
 
 COLOUR_OF = {"R": "R", "G": "G", "G1": "G", "G2": "G", "B": "B", "L": "G"}
 """Which channel of a preview shows which plane."""
 
 
-def preview_story(measured: FrameMeasurement, levels: Sequence[Level]) -> PreviewStory | None:
+def preview_story(frame: SettledFrame) -> PreviewStory | None:
     """Hold the preview against the raw data; None where the file has no preview."""
-    preview = measured.preview
+    preview = frame.measurement.preview
     if preview is None:
         return None
-    spans = _spans_dn(measured, levels)
+    spans = _spans_dn(frame)
     early = {
         colour: stops
         for colour, clip_dn in sorted(preview.clip_signal_dn.items(), key=_rgb_order)
@@ -32,19 +33,18 @@ def preview_story(measured: FrameMeasurement, levels: Sequence[Level]) -> Previe
         blocked_fraction=preview.blocked_share,
         cries_early_stops=early,
         early_stops=least,
-        by_white_balance_stops=_white_balance_stops(measured.facts.white_balance),
+        by_white_balance_stops=_white_balance_stops(frame.measurement.facts.white_balance),
         counts=preview.counts,
         text=_text(preview, early),
     )
 
 
-def _spans_dn(measured: FrameMeasurement, levels: Sequence[Level]) -> dict[str, float]:
+def _spans_dn(frame: SettledFrame) -> dict[str, float]:
     """Return saturation over black by colour; the least where two planes share a colour."""
     spans: dict[str, float] = {}
-    for plane, level in zip(measured.mosaic.planes, levels, strict=True):
+    for plane in frame.planes:
         colour = COLOUR_OF[plane.name]
-        span_dn = level.saturation_dn - plane.black_dn
-        spans[colour] = min(span_dn, spans.get(colour, span_dn))
+        spans[colour] = min(plane.span_dn, spans.get(colour, plane.span_dn))
     return spans
 
 

@@ -12,16 +12,16 @@ widen it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from auditor.model.arrays import F64, Bool
 from auditor.model.audit import FrameResult, PrintFit
-from auditor.model.measurement import FrameMeasurement, Level, TileMaps
 from auditor.model.numbers import STOPS_PER_DENSITY, counted_stops
 from auditor.model.settings import PrintSettings
+from auditor.model.settled import SettledFrame
 
 LUMINANCE_WEIGHTS = {"R": 0.2126, "G": 0.7152, "B": 0.0722}
 """Of red, green and blue in a neutral print (ITU-R BT.709), applied to white-balanced sensor
@@ -83,29 +83,22 @@ def print_size_cm(width_px: int, height_px: int, ppi: float) -> tuple[float, flo
     return width_px / ppi * CM_PER_INCH, height_px / ppi * CM_PER_INCH
 
 
-def print_fit(
-    result: FrameResult,
-    measured: FrameMeasurement,
-    levels: Sequence[Level],
-    settings: PrintSettings,
-) -> PrintFit:
+def print_fit(result: FrameResult, frame: SettledFrame, settings: PrintSettings) -> PrintFit:
     """Tell how a frame would print.
 
     Parameters
     ----------
     result : FrameResult
         For the orientation, the spare stops, the tone range and the blown share.
-    measured : FrameMeasurement
+    frame : SettledFrame
         For the tile means; tones are judged on them, so noise alone merges nothing. A mean hides
         the brightest points of its tile: shares of white are lower bounds.
-    levels : sequence of Level
-        Settled saturation, in the order of the planes.
     settings : PrintSettings
         Densities of the paper, pixels an inch.
     """
-    width, height = _upright(result, measured)
+    height, width = frame.upright_size
     span = paper_range_stops(settings.paper_dmax, settings.paper_dmin)
-    tones = rendered_tones(measured, levels, result.spare_stops or 0.0)
+    tones = rendered_tones(frame, result.spare_stops or 0.0)
     black, white = 2.0**-span, result.blown_all_fraction or 0.0
     return PrintFit(
         frame=result.id,
@@ -147,25 +140,21 @@ class Tones:
         return float(self.area[known & chosen].sum()) / whole if whole > 0 else 0.0
 
 
-def rendered_tones(
-    measured: FrameMeasurement, levels: Sequence[Level], raised_stops: float
-) -> Tones:
+def rendered_tones(frame: SettledFrame, raised_stops: float) -> Tones:
     """Render the tile means plainly: balance, raise, clip each channel at white."""
-    balance = measured.facts.white_balance
+    balance = frame.measurement.facts.white_balance
     shares: dict[str, list[F64]] = {}
-    planes = zip(measured.mosaic.planes, measured.mosaic.maps.mean_dn, levels, strict=True)
-    for plane, mean_dn, level in planes:
+    for plane, mean_dn in zip(frame.planes, frame.maps.mean_dn, strict=True):
         colour = plane.name[0]
-        full_dn = max(level.saturation_dn - plane.black_dn, 1.0)
         gain = balance.get(colour, 1.0) * 2.0**raised_stops
-        shares.setdefault(colour, []).append(mean_dn.astype(np.float64) / full_dn * gain)
+        shares.setdefault(colour, []).append(mean_dn.astype(np.float64) / plane.span_dn * gain)
     colours = {name: np.clip(np.mean(parts, axis=0), 0.0, 1.0) for name, parts in shares.items()}
     stack = np.stack(list(colours.values()))
     return Tones(
         brightest=stack.max(axis=0),
         darkest=stack.min(axis=0),
         luminance=_luminance(colours),
-        area=_tile_areas(measured.mosaic.maps, measured.mosaic.width, measured.mosaic.height),
+        area=frame.mosaic.tile_area,
     )
 
 
@@ -175,19 +164,6 @@ def _luminance(colours: Mapping[str, F64]) -> F64:
     total = sum(weights.values())
     parts = [colours[name] * (weight / total) for name, weight in weights.items()]
     return np.asarray(np.sum(parts, axis=0), dtype=np.float64)
-
-
-def _tile_areas(maps: TileMaps, width: int, height: int) -> F64:
-    """Return the share of the frame in each tile; the last row and column may cover less."""
-    rows, cols = maps.shape
-    down = np.clip(height - np.arange(rows) * maps.tile_px, 0, maps.tile_px)
-    across = np.clip(width - np.arange(cols) * maps.tile_px, 0, maps.tile_px)
-    return np.outer(down, across) / float(max(1, width * height))
-
-
-def _upright(result: FrameResult, measured: FrameMeasurement) -> tuple[int, int]:
-    width, height = measured.mosaic.width, measured.mosaic.height
-    return (height, width) if (result.orientation or 1) >= 5 else (width, height)
 
 
 def _unfit_stops(tone_range_stops: float | None, span: float) -> float | None:

@@ -52,7 +52,13 @@ def grouped(shoot: str, folder: Path) -> tuple[Truth, Grouping]:
         files[frame.name] = CardFile(frame.name, 0, task.path, frame.file, "dng", 1, frame.name)
     levels = settle_levels({name: clip_evidence(measured) for name, measured in kept.items()})
     frames = [
-        ShootFrame(files[name], measured.facts, levels[name], Shelf(kept))
+        ShootFrame(
+            source=files[name],
+            facts=measured.facts,
+            levels=levels[name],
+            noise=tuple(plane.noise for plane in measured.mosaic.planes),
+            gallery=Shelf(kept),
+        )
         for name, measured in kept.items()
     ]
     return truth, group_shoot(frames, GroupSettings())

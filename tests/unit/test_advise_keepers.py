@@ -12,7 +12,7 @@ from auditor.advise.keeper_kinds import keeper_kinds
 from auditor.advise.keepers import choose_keepers
 from auditor.detail.steadiness import compare_steadiness, contrast_of, softer_than
 from auditor.group.grouping import group_shoot
-from auditor.group.plates import plate_of
+from auditor.group.tile_image import tile_image
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import (
     Bracket,
@@ -44,22 +44,22 @@ def figures(range_stops: float) -> ChannelFigures:
 
 
 def results(shoot: Shoot, **changes: Mapping[str, object]) -> dict[str, FrameResult]:
-    """Judge the frames by their plates; ``changes`` are by the frame's place, "f1" and on."""
+    """Judge the frames by their images; ``changes`` are by the frame's place, "f1" and on."""
     judged = {}
     for number, frame in enumerate(shoot.frames, start=1):
-        plate, facts = plate_of(frame), frame.facts
-        brightest = float(np.nan_to_num(plate.signal_dn[1], nan=15088.0).max())
+        image, facts = tile_image(frame), frame.facts
+        brightest = float(np.nan_to_num(image.signal_dn[1], nan=15088.0).max())
         iso = facts.exposure.iso or 100.0
         result = FrameResult(
             id=frame.id, input=0, file=frame.id, status="measured", error=None,
             camera=facts.camera, lens=facts.lens, orientation=facts.orientation,
             captured_at=facts.captured_at, exposure=facts.exposure,
             channels=(figures(12.5 - float(np.log2(iso / 100.0))),),
-            blown_fraction=float(plate.lost_bright.mean()),
-            blocked_fraction=float(plate.lost_dark.mean()),
+            blown_fraction=float(image.lost_bright.mean()),
+            blocked_fraction=float(image.lost_dark.mean()),
             spare_stops=max(0.0, float(np.log2(15088.0 / brightest)) - 0.2),
             hot_pixels=HotFigures(0, 0.0),
-            verdict="held" if max(plate.lost_bright.mean(), plate.lost_dark.mean()) < 5e-3
+            verdict="held" if max(image.lost_bright.mean(), image.lost_dark.mean()) < 5e-3
             else "both",
         )  # fmt: skip
         judged[frame.id] = replace(result, **changes.get(f"f{number}", {}))  # type: ignore[arg-type]
@@ -346,7 +346,7 @@ def test_contrast_is_measured_whatever_the_exposure(blur: float) -> None:
     shoot, place = Shoot(2), coast(2)
     for time_s, soft in ((1 / 10, 1.0), (1 / 80, blur)):
         shoot.take(place, 0.0, time_s, blur=soft)
-    looks = {frame.id: contrast_of(frame.measured.mosaic, frame.levels) for frame in shoot.frames}
+    looks = {frame.id: contrast_of(frame.settled()) for frame in shoot.frames}
     first, second = (frame.id for frame in shoot.frames)
     steady = compare_steadiness(looks)
     assert steady[first].sharpness == pytest.approx(1.0, abs=0.03)
@@ -360,7 +360,7 @@ def test_sharpness_of_one_frame_cannot_be_compared() -> None:
     shoot = Shoot(2)
     shoot.take(coast(2), 0.0)
     frame = shoot.frames[0]
-    look = contrast_of(frame.measured.mosaic, frame.levels)
+    look = contrast_of(frame.settled())
     assert compare_steadiness({frame.id: look}) == {}
     nothing = replace(look, structured=np.zeros_like(look.structured))
     assert softer_than(look, nothing) is None

@@ -7,8 +7,11 @@ import pytest
 
 from auditor.clipping.maps import clip_maps, patch_of
 from auditor.model.arrays import F32, U16
-from auditor.model.measurement import Level, MosaicMeasurement
+from auditor.model.facts import FileFacts
+from auditor.model.measurement import FrameMeasurement, Level, MosaicMeasurement, Pictures
+from auditor.model.settled import SettledFrame
 from tests.built_mosaics import RGGB, measured, mosaic_of
+from tests.judge_maker import settled
 
 SIDE = 240
 CLIP_DN = 16383
@@ -24,6 +27,10 @@ def one_red_patch(stray_dn: int = 2000) -> U16:
     return pixels
 
 
+def of(mosaic: MosaicMeasurement, levels: tuple[Level, ...]) -> SettledFrame:
+    return settled(FrameMeasurement(FileFacts(), mosaic, None, Pictures(b"")), levels)
+
+
 def tiles_with_red_blown(pixels: U16, found: MosaicMeasurement) -> F32:
     rows, cols = found.maps.shape
     half = found.maps.tile_px // 2
@@ -36,7 +43,7 @@ def tiles_with_red_blown(pixels: U16, found: MosaicMeasurement) -> F32:
 def test_a_stray_pixel_of_another_channel_leaves_what_was_counted() -> None:
     pixels = one_red_patch(stray_dn=16100)
     found = measured(mosaic_of(pixels, RGGB))
-    maps = clip_maps(found, (BLOWN, LOWER, LOWER, BLOWN), 1)
+    maps = clip_maps(of(found, (BLOWN, LOWER, LOWER, BLOWN)))
     expected = tiles_with_red_blown(pixels, found)
     touched = expected > 0
     assert maps.any_blown[touched] == pytest.approx(expected[touched])
@@ -46,10 +53,10 @@ def test_a_stray_pixel_of_another_channel_leaves_what_was_counted() -> None:
 def test_every_channel_blown_is_told_only_where_every_one_is() -> None:
     pixels = one_red_patch()
     pixels[100:140, 100:140] = CLIP_DN
-    maps = clip_maps(measured(mosaic_of(pixels, RGGB)), (BLOWN,) * 4, 1)
+    maps = clip_maps(of(measured(mosaic_of(pixels, RGGB)), (BLOWN,) * 4))
     assert maps.blown_all_fraction == pytest.approx(40 * 40 / SIDE**2)
     assert maps.blown_fraction > maps.blown_all_fraction
-    both = clip_maps(measured(mosaic_of(pixels, RGGB)), (BLOWN, LOWER, LOWER, BLOWN), 1)
+    both = clip_maps(of(measured(mosaic_of(pixels, RGGB)), (BLOWN, LOWER, LOWER, BLOWN)))
     assert both.blown_all_fraction == pytest.approx(40 * 40 / SIDE**2)
 
 
@@ -57,13 +64,13 @@ def test_a_cut_under_the_settled_level_counts_no_more_than_is_blown() -> None:
     pixels = one_red_patch()
     pixels[100:140, 100:140] = 16100
     found = measured(mosaic_of(pixels, RGGB, white_dn=(CLIP_DN, 16000, 16000, CLIP_DN)))
-    maps = clip_maps(found, (BLOWN,) * 4, 1)
+    maps = clip_maps(of(found, (BLOWN,) * 4))
     assert maps.any_blown == pytest.approx(tiles_with_red_blown(pixels, found))
 
 
 def test_a_patch_is_as_large_as_what_is_blown_of_it() -> None:
     pixels = one_red_patch()
-    maps = clip_maps(measured(mosaic_of(pixels, RGGB)), (BLOWN,) * 4, 1)
+    maps = clip_maps(of(measured(mosaic_of(pixels, RGGB)), (BLOWN,) * 4))
     patch = patch_of(maps.any_blown, maps.weight)
     assert patch is not None
     cells = (pixels[::2, ::2] == CLIP_DN).sum()
@@ -73,6 +80,6 @@ def test_a_patch_is_as_large_as_what_is_blown_of_it() -> None:
 
 def test_every_channel_is_blown_nowhere_where_one_alone_is_though_another_is_estimated() -> None:
     found = measured(mosaic_of(one_red_patch(stray_dn=16100), RGGB))
-    maps = clip_maps(found, (BLOWN, LOWER, LOWER, BLOWN), 1)
+    maps = clip_maps(of(found, (BLOWN, LOWER, LOWER, BLOWN)))
     assert maps.blown_fraction > 0
     assert maps.blown_all_fraction == 0

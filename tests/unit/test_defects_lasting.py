@@ -25,7 +25,7 @@ def frame(name: str, minute: int, serial: str = "7") -> ShootFrame:
         exposure=ExposureFacts(time_s=8.0),
         captured_at=f"2031-09-14T18:{minute:02d}:00",
     )
-    return ShootFrame(file, facts, (), MemoryGallery({}))
+    return ShootFrame(source=file, facts=facts, levels=(), noise=(), gallery=MemoryGallery({}))
 
 
 def judged(

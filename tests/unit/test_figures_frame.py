@@ -33,7 +33,16 @@ from auditor.model.measurement import (
 from auditor.model.settings import JudgeSettings, Settings
 from auditor.rules import frame_view, with_frame_findings
 from tests.built_mosaics import RGGB, measured, mosaic_of
-from tests.judge_maker import BLACK_DN, CLIP_DN, card_file, heap, histogram, measured_mono, plane
+from tests.judge_maker import (
+    BLACK_DN,
+    CLIP_DN,
+    card_file,
+    heap,
+    histogram,
+    measured_mono,
+    plane,
+    settled,
+)
 
 SIDE = 240
 SETTINGS = JudgeSettings()
@@ -45,7 +54,7 @@ def picture(signal_dn: float) -> np.ndarray:
 
 
 def judged(measured: FrameMeasurement, level: Level = CLIPS) -> FrameResult:
-    return judge_frame(card_file(), measured, (level,), SETTINGS)
+    return judge_frame(card_file(), settled(measured, (level,)), SETTINGS)
 
 
 def codes(measured: FrameMeasurement) -> set[str]:
@@ -186,7 +195,9 @@ def test_what_the_sun_may_have_blown_is_let_go() -> None:
     values = picture(4000)
     values[:20, :20] = CLIP_DN
     limits = replace(SETTINGS, patch_limit=1e-6)
-    blown = judge_frame(card_file(), measured_mono(values, pile_up=heap()), (CLIPS,), limits)
+    blown = judge_frame(
+        card_file(), settled(measured_mono(values, pile_up=heap()), (CLIPS,)), limits
+    )
     assert blown.largest_blown_area is not None
     small = replace(blown.largest_blown_area, share=4e-4)
     sun = replace(blown, blown_fraction=6e-4, blown_all_fraction=3e-4, largest_blown_area=small)
@@ -274,7 +285,7 @@ def test_a_tone_range_that_not_every_plane_tells_is_called_a_lower_bound() -> No
     def told(first: PlaneMeasurement) -> FrameResult:
         mosaic = replace(whole, planes=(first, *planes[1:]))
         frame = FrameMeasurement(FileFacts(), mosaic, None, Pictures(b""))
-        return judge_frame(card_file(), frame, levels, SETTINGS)
+        return judge_frame(card_file(), settled(frame, levels), SETTINGS)
 
     every, but_red = told(planes[0]), told(replace(planes[0], noise=NoiseEstimate(None, None)))
     assert every.tone_range_stops == pytest.approx(but_red.tone_range_stops, abs=0.3)
@@ -287,7 +298,7 @@ def four_planes(pixels: np.ndarray, white_dn: float = 16383.0) -> FrameResult:
     mosaic = measured(mosaic_of(pixels, RGGB, white_dn=(white_dn,) * 4))
     planes = tuple(replace(each, noise=NoiseEstimate(3.0, 2.0)) for each in mosaic.planes)
     frame = FrameMeasurement(FileFacts(), replace(mosaic, planes=planes), None, Pictures(b""))
-    return judge_frame(card_file(), frame, (CLIPS,) * 4, SETTINGS)
+    return judge_frame(card_file(), settled(frame, (CLIPS,) * 4), SETTINGS)
 
 
 def test_blocked_is_where_every_plane_is_under_its_floor() -> None:
@@ -354,7 +365,7 @@ def test_a_preview_is_held_against_the_nearest_level_of_its_colour() -> None:
     shown = PreviewMeasurement(160, 120, 0.0, 0.0, {}, {}, clips, {}, {})
     frame = FrameMeasurement(FileFacts(), mosaic, shown, Pictures(b""))
     for greens in ((CLIPS, lower), (lower, CLIPS)):
-        told = judge_frame(card_file(), frame, (lower, *greens, lower), SETTINGS).preview
+        told = judge_frame(card_file(), settled(frame, (lower, *greens, lower)), SETTINGS).preview
         assert told is not None
         assert told.cries_early_stops == pytest.approx({"R": 2.0, "G": 1.0}), "the lesser green"
         assert told.early_stops == pytest.approx(1.0), "the channel that clips least early"

@@ -13,10 +13,10 @@ from auditor.group.grad_curve import Curve
 from auditor.group.grads import GradPair, _is_sudden
 from auditor.group.grouping import group_shoot
 from auditor.group.pairing import Measured
-from auditor.group.plates import Plate
 from auditor.group.ratio import Seen, _moved, _onto
 from auditor.group.setups import SetupShots
 from auditor.group.siblings import _confidence
+from auditor.group.tile_image import TileImage
 from auditor.group.view import SetupView
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot
@@ -27,7 +27,7 @@ ROWS, COLS = 6, 8
 
 def seen(signal_dn: float, *, detail: float = 1.0, shift: tuple[float, float] = (0, 0)) -> Seen:
     shape = (ROWS, COLS)
-    plate = Plate(
+    image = TileImage(
         colours=("L",),
         signal_dn=np.full((1, *shape), signal_dn, dtype=np.float32),
         floor_dn=(5.0,),
@@ -40,7 +40,7 @@ def seen(signal_dn: float, *, detail: float = 1.0, shift: tuple[float, float] = 
         height_px=40 * ROWS,
         width_px=40 * COLS,
     )
-    return Seen(plate, 0.0, shift)
+    return Seen(image, 0.0, shift)
 
 
 def test_a_short_frame_before_the_long_one_is_its_sibling_rather_than_one_as_near_after() -> None:
@@ -97,7 +97,7 @@ def test_tones_near_the_floor_are_left_out_of_a_picture_that_moved_too() -> None
 
 def test_places_whose_detail_came_or_went_count_as_moved() -> None:
     still, stirred = seen(4000.0, detail=6.0), seen(4000.0, detail=6.0)
-    stirred.plate.detail[2:4, 3:5] = 1.0
+    stirred.image.detail[2:4, 3:5] = 1.0
     moved = _moved(still, [stirred])
     assert moved[2:4, 3:5].all()
     assert moved.sum() == 4

@@ -8,9 +8,9 @@ import pytest
 from auditor.group.grad_curve import Curve
 from auditor.group.grads import GradPair, grad_record, profile_of
 from auditor.group.grouping import group_shoot
-from auditor.group.plates import plate_of
 from auditor.group.setups import SetupShots
 from auditor.group.shots import by_body
+from auditor.group.tile_image import tile_image
 from auditor.model.audit import Grad, SkyBalance
 from auditor.model.grouping import Grouping
 from auditor.model.settings import GroupSettings
@@ -188,7 +188,7 @@ def test_light_that_rose_meanwhile_is_not_called_held_back() -> None:
     shoot = Shoot(1)
     for at_s in (0.0, 100.0):
         shoot.take(coast(1), at_s)
-    (shots,) = by_body((frame, plate_of(frame)) for frame in shoot.frames)
+    (shots,) = by_body((frame, tile_image(frame)) for frame in shoot.frames)
     pair = GradPair(0, 1, Curve(base=-0.7, top=2.0, edge=0.4, width=0.05), (), 0.0)
     grad = grad_record(pair, SetupShots(shots), "S01")
     assert grad.notes == (

@@ -57,7 +57,9 @@ def test_pictures_of_nothing_but_noise_pair_with_nothing() -> None:
     for i in range(4):
         other = with_maps(rng.uniform(100, 8000, (4, 64, 96)), 1)
         name = shoot.take(coast(1), 20.0 * i, 0.125 * 8**i)
-        shoot.kept[name] = replace(other.frames[0].measured, facts=shoot.frames[i].facts)
+        shoot.kept[name] = replace(
+            other.frames[0].settled().measurement, facts=shoot.frames[i].facts
+        )
     grouping = group_shoot(shoot.frames, GroupSettings())
     assert (grouping.siblings, grouping.grads, grouping.brackets) == ((), (), ())
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from auditor.group.plates import plate_of
 from auditor.group.shots import Shot, by_body, counter_of, follows, gap_s
+from auditor.group.tile_image import tile_image
 from auditor.model.facts import CameraFacts
 from tests.shoot_maker import Shoot
 
 
 def ordered(shoot: Shoot) -> list[list[Shot]]:
-    return by_body((frame, plate_of(frame)) for frame in shoot.frames)
+    return by_body((frame, tile_image(frame)) for frame in shoot.frames)
 
 
 def numbered(*frames: tuple[int, float | None], folder: str = "100BRACK") -> Shoot:

@@ -7,7 +7,6 @@ import math
 import numpy as np
 import pytest
 
-from auditor.clipping.maps import tile_weight
 from auditor.figures.channel import bright_end_dn
 from auditor.model.measurement import PlaneMeasurement
 from sample_generation.layouts import LAYOUT_NAMES
@@ -64,8 +63,8 @@ def test_saturation_is_within_two_thousandths(layout: str) -> None:
 
 @layouts
 def test_shares_over_in_any_and_every_plane_are_those_of_the_pattern_cells(layout: str) -> None:
-    maps, truth = measured_coast(layout, **SIZE).maps, exposed(layout, **SIZE).truth
-    weight = tile_weight(maps, SIZE["width"], SIZE["height"])
+    mosaic, truth = measured_coast(layout, **SIZE), exposed(layout, **SIZE).truth
+    maps, weight = mosaic.maps, mosaic.tile_area
     any_share = float((maps.any_over_share * weight).sum())
     every = float((maps.all_over_share * weight).sum())
     assert any_share == pytest.approx(truth.blown_any_fraction, abs=2e-4)
@@ -107,8 +106,8 @@ def test_read_noise_is_within_five_per_cent(layout: str) -> None:
 
 @layouts
 def test_blocked_share_by_tiles_is_within_a_point(layout: str) -> None:
-    maps = measured_coast(layout, **SIZE).maps
-    weight = tile_weight(maps, SIZE["width"], SIZE["height"])
+    mosaic = measured_coast(layout, **SIZE)
+    maps, weight = mosaic.maps, mosaic.tile_area
     for index, (plane, truth) in enumerate(pairs(layout)):
         assert plane.noise.floor_dn is not None
         share = float(weight[maps.mean_dn[index] < plane.noise.floor_dn].sum())

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from auditor.model.audit import Audit
-from auditor.report.page_pictures import MOST_TILES, FramePictures, frame_pictures
+from auditor.report.page_pictures import FramePictures, frame_pictures
 from tests.builders import DictGallery, make_audit
 
 
@@ -55,26 +55,10 @@ def test_a_lower_settled_level_marks_the_tiles_that_reach_it(
 
 def test_an_unknown_floor_leaves_the_blocked_map_unknown(made: tuple[Audit, DictGallery]) -> None:
     frame = made[0].frame("100SELMR/S0021.dng")
-    no_floor = (replace(frame.channels[0], noise_floor_dn=None), *frame.channels[1:])
+    no_floor = (replace(frame.channels[0], gain_dn_per_e=None), *frame.channels[1:])
     found = frame_pictures(replace(frame, channels=no_floor), made[1])
     assert found is not None
     assert found.blocked is None
-
-
-def test_fine_maps_are_gathered(made: tuple[Audit, DictGallery]) -> None:
-    frame = made[0].frame("100SELMR/S0022.dng")
-    measured = made[1].measurement(frame.id)
-    maps = measured.mosaic.maps
-    fine = replace(maps, any_over_share=np.kron(maps.any_over_share, np.ones((3, 3), np.float32)))
-
-    class Finer:
-        def measurement(self, _: str) -> object:
-            return replace(measured, mosaic=replace(measured.mosaic, maps=fine))
-
-    found = frame_pictures(frame, Finer())  # type: ignore[arg-type]
-    assert found is not None
-    assert max(found.blown.shape) <= MOST_TILES
-    assert float(found.blown.mean()) == pytest.approx(frame.blown_fraction, abs=0.02)
 
 
 def test_the_unreadable_have_no_pictures(made: tuple[Audit, DictGallery]) -> None:

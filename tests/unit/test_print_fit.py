@@ -17,7 +17,7 @@ from auditor.model.measurement import (
 from auditor.model.mosaic import Layout
 from auditor.model.settings import PrintSettings
 from auditor.print.fit import PAPERS, print_fit, rendered_tones
-from tests.judge_maker import measured_mono, plane
+from tests.judge_maker import measured_mono, plane, settled
 
 FULL_DN = 16383.0 - 512.0
 ROWS, COLS, TILE_PX = 10, 20, 4
@@ -26,14 +26,16 @@ GLOSS = PrintSettings(paper_dmax=2.0, paper_dmin=0.0)
 """6.64 stops."""
 
 
-def picture(stops: np.ndarray, *, balance: dict[str, float] | None = None) -> FrameMeasurement:
+def picture(
+    stops: np.ndarray, *, balance: dict[str, float] | None = None, orientation: int = 1
+) -> FrameMeasurement:
     """A Bayer frame whose tiles lie so many stops below saturation, alike in every plane."""
     base = measured_mono(np.full((240, 240), 512.0))
     planes = tuple(plane(name, np.full((4, 4), 600.0)) for name in ("R", "G1", "G2", "B"))
     mean_dn = np.broadcast_to(FULL_DN * 2.0**-stops, (4, ROWS, COLS)).astype(np.float32)
     maps = replace_maps(base.mosaic.maps, mean_dn)
     mosaic = replace_mosaic(base.mosaic, planes, maps)
-    facts = FileFacts(white_balance=balance or {})
+    facts = FileFacts(white_balance=balance or {}, orientation=orientation)
     return FrameMeasurement(facts, mosaic, None, base.pictures)
 
 
@@ -63,7 +65,7 @@ def halves(left: float, right: float) -> np.ndarray:
 
 
 def test_tones_past_the_papers_range_merge_into_black() -> None:
-    fit = print_fit(result(), picture(halves(7.0, 3.0)), LEVELS, GLOSS)
+    fit = print_fit(result(), settled(picture(halves(7.0, 3.0)), LEVELS), GLOSS)
     assert fit.paper_range_stops == pytest.approx(6.644, abs=1e-3)
     assert fit.merged_black_fraction == pytest.approx(0.25)
     assert fit.neutral_merged_black_fraction == pytest.approx(0.25)
@@ -74,7 +76,9 @@ def test_tones_past_the_papers_range_merge_into_black() -> None:
 def test_a_matte_paper_merges_more_than_a_gloss_one() -> None:
     ramp = np.linspace(0.5, 9.5, COLS) * np.ones((ROWS, 1))
     shares = [
-        print_fit(result(), picture(ramp), LEVELS, PAPERS[name].settings()).merged_black_fraction
+        print_fit(
+            result(), settled(picture(ramp), LEVELS), PAPERS[name].settings()
+        ).merged_black_fraction
         for name in ("matte", "gloss", "best gloss")
     ]
     assert shares[0] > shares[1] > shares[2] > 0
@@ -82,14 +86,14 @@ def test_a_matte_paper_merges_more_than_a_gloss_one() -> None:
 
 def test_spare_light_is_used_before_anything_merges() -> None:
     dark = picture(halves(7.0, 3.0))
-    assert print_fit(result(spare=1.0), dark, LEVELS, GLOSS).merged_black_fraction == 0.0
+    assert print_fit(result(spare=1.0), settled(dark, LEVELS), GLOSS).merged_black_fraction == 0.0
 
 
 def test_blown_tones_are_paper_white() -> None:
-    fit = print_fit(result(), picture(halves(0.0, 3.0)), LEVELS, GLOSS)
+    fit = print_fit(result(), settled(picture(halves(0.0, 3.0)), LEVELS), GLOSS)
     assert fit.merged_white_fraction == pytest.approx(0.25)
     pixels = replace(result(), blown_all_fraction=0.3)
-    told = print_fit(pixels, picture(halves(2.0, 3.0)), LEVELS, GLOSS)
+    told = print_fit(pixels, settled(picture(halves(2.0, 3.0)), LEVELS), GLOSS)
     assert told.merged_white_fraction == pytest.approx(0.3)
 
 
@@ -98,23 +102,24 @@ def test_a_neutral_print_weighs_the_channels() -> None:
     frame.mosaic.maps.mean_dn.setflags(write=True)
     frame.mosaic.maps.mean_dn[1:3] = FULL_DN * 2.0**-9
     frame.mosaic.maps.mean_dn[3] = FULL_DN * 2.0**-9
-    tones = rendered_tones(frame, LEVELS, 0.0)
+    tones = rendered_tones(settled(frame, LEVELS), 0.0)
     expected = 0.2126 * 2.0**-3 + (0.7152 + 0.0722) * 2.0**-9
     assert tones.luminance[0, 0] == pytest.approx(expected, rel=1e-5)
-    fit = print_fit(result(), frame, LEVELS, PrintSettings(paper_dmax=1.5, paper_dmin=0.0))
+    fit = print_fit(result(), settled(frame, LEVELS), PrintSettings(paper_dmax=1.5, paper_dmin=0.0))
     assert fit.merged_black_fraction == 0.0
     assert fit.neutral_merged_black_fraction == 1.0
 
 
 def test_white_balance_lifts_a_channel_out_of_black() -> None:
     flat = halves(7.5, 7.5)
-    cold = print_fit(result(), picture(flat), LEVELS, GLOSS)
-    warm = print_fit(result(), picture(flat, balance={"R": 2.0}), LEVELS, GLOSS)
+    cold = print_fit(result(), settled(picture(flat), LEVELS), GLOSS)
+    warm = print_fit(result(), settled(picture(flat, balance={"R": 2.0}), LEVELS), GLOSS)
     assert (cold.merged_black_fraction, warm.merged_black_fraction) == (1.0, 0.0)
 
 
 def test_a_turned_frame_prints_upright() -> None:
-    fit = print_fit(result(orientation=6), picture(halves(3.0, 3.0)), LEVELS, GLOSS)
+    turned = picture(halves(3.0, 3.0), orientation=6)
+    fit = print_fit(result(orientation=6), settled(turned, LEVELS), GLOSS)
     assert set(fit.sizes_cm) == set(fit.viewing_cm) == {"360", "300", "240"}
     width, height = fit.sizes_cm["300"]
     assert (width, height) == pytest.approx((40 / 300 * 2.54, 80 / 300 * 2.54))
@@ -122,14 +127,14 @@ def test_a_turned_frame_prints_upright() -> None:
 
 
 def test_an_unknown_tone_range_is_unknown_not_zero() -> None:
-    fit = print_fit(result(tones=None), picture(halves(3.0, 3.0)), LEVELS, GLOSS)
+    fit = print_fit(result(tones=None), settled(picture(halves(3.0, 3.0)), LEVELS), GLOSS)
     assert fit.unfit_stops is None
     assert any("could not be told" in note for note in fit.notes)
 
 
 def test_a_rendering_says_by_how_much_it_was_raised_and_nothing_else_twice() -> None:
     raised, plain = (
-        print_fit(result(spare=spare), picture(halves(3.0, 3.0)), LEVELS, GLOSS).notes
+        print_fit(result(spare=spare), settled(picture(halves(3.0, 3.0)), LEVELS), GLOSS).notes
         for spare in (1.0, 0.0)
     )
     assert ["raised by 1.0 stop to paper white" in note for note in raised] == [True]
@@ -138,9 +143,9 @@ def test_a_rendering_says_by_how_much_it_was_raised_and_nothing_else_twice() -> 
 
 def test_a_monochrome_sensor_is_its_own_luminance() -> None:
     values = np.full((240, 240), 512.0 + FULL_DN / 8)
-    fit = print_fit(result(), measured_mono(values), LEVELS[:1], GLOSS)
+    fit = print_fit(result(), settled(measured_mono(values), LEVELS[:1]), GLOSS)
     assert fit.merged_black_fraction == fit.neutral_merged_black_fraction == 0.0
-    assert rendered_tones(measured_mono(values), LEVELS[:1], 0.0).luminance[0, 0] == (
+    assert rendered_tones(settled(measured_mono(values), LEVELS[:1]), 0.0).luminance[0, 0] == (
         pytest.approx(1 / 8, rel=1e-3)
     )
 
@@ -148,10 +153,10 @@ def test_a_monochrome_sensor_is_its_own_luminance() -> None:
 def test_a_tile_that_is_cut_at_the_edge_counts_by_its_area() -> None:
     frame = picture(halves(7.0, 3.0))
     wider = replace(frame.mosaic, width=COLS * TILE_PX - 3)
-    tones = rendered_tones(replace(frame, mosaic=wider), LEVELS, 0.0)
+    tones = rendered_tones(settled(replace(frame, mosaic=wider), LEVELS), 0.0)
     assert tones.area.sum() == pytest.approx(1.0)
     assert tones.area[0, -1] == pytest.approx(tones.area[0, 0] / 4)
     lower = replace(frame.mosaic, height=ROWS * TILE_PX - 3)
-    tones = rendered_tones(replace(frame, mosaic=lower), LEVELS, 0.0)
+    tones = rendered_tones(settled(replace(frame, mosaic=lower), LEVELS), 0.0)
     assert tones.area.sum() == pytest.approx(1.0)
     assert tones.area[-1, 0] == pytest.approx(tones.area[0, 0] / 4)

@@ -17,7 +17,7 @@ from auditor.model.measurement import Level
 from auditor.model.settings import JudgeSettings, Settings
 from auditor.preview.findings import find_preview_early
 from auditor.rules import with_shoot_findings
-from tests.judge_maker import card_file, measured_mono
+from tests.judge_maker import card_file, measured_mono, settled
 
 LEVEL = Level(15800, 15794, "measured")
 BALANCE = {"R": 1.0, "G": 0.0, "B": 0.585}
@@ -27,7 +27,7 @@ def told_of_preview(
     early: dict[str, float], verdict: str = "held", balance: dict[str, float] | None = None
 ) -> list[Finding]:
     result = judge_frame(
-        card_file(), measured_mono(np.full((240, 240), 4000)), (LEVEL,), JudgeSettings()
+        card_file(), settled(measured_mono(np.full((240, 240), 4000)), (LEVEL,)), JudgeSettings()
     )
     story = PreviewStory(
         160, 120, 0.02, 0.0, early, None, BALANCE if balance is None else balance, {}
@@ -60,7 +60,9 @@ def test_a_blown_frame_is_not_told_to_take_more_light(verdict: str) -> None:
 
 def lit(name: str, spare_stops: float) -> FrameResult:
     result = judge_frame(
-        card_file(name), measured_mono(np.full((240, 240), 4000)), (LEVEL,), JudgeSettings()
+        card_file(name),
+        settled(measured_mono(np.full((240, 240), 4000)), (LEVEL,)),
+        JudgeSettings(),
     )
     result = replace(result, spare_stops=spare_stops)
     return replace(result, findings=tuple(find_spare_light(FrameView(result, Settings()))))

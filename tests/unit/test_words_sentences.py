@@ -21,7 +21,7 @@ from auditor.model.facts import FileFacts
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import Level, PreviewMeasurement
 from auditor.model.settings import JudgeSettings, Settings
-from tests.judge_maker import card_file, measured_mono
+from tests.judge_maker import card_file, measured_mono, settled
 
 LEVEL = Level(15800, 15794, "measured")
 PREVIEW = PreviewMeasurement(160, 120, 0.02, 0.0, {}, {}, {}, {}, {})
@@ -29,7 +29,7 @@ PREVIEW = PreviewMeasurement(160, 120, 0.02, 0.0, {}, {}, {}, {}, {})
 
 def preview_text(preview: PreviewMeasurement) -> str:
     frame = replace(measured_mono(np.full((240, 240), 4000)), preview=preview)
-    story = judge_frame(card_file(), frame, (LEVEL,), JudgeSettings()).preview
+    story = judge_frame(card_file(), settled(frame, (LEVEL,)), JudgeSettings()).preview
     assert story is not None
     return story.text
 

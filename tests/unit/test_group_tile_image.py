@@ -1,4 +1,4 @@
-"""Plates: what is kept of each frame for grouping."""
+"""Images: what is kept of each frame for grouping."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from auditor.group.plates import LONGEST, Plate, plate_of
 from auditor.group.skies import find_horizon
+from auditor.group.tile_image import LONGEST, TileImage, tile_image
 from auditor.model.measurement import NoiseEstimate, TileMaps
 from auditor.model.mosaic import Layout
 from auditor.model.shoot import ShootFrame
@@ -22,10 +22,10 @@ def taken(time_s: float = 0.125, **more: int) -> tuple[Shoot, ShootFrame]:
     return shoot, shoot.frames[0]
 
 
-def changed(shoot: Shoot, frame: ShootFrame, **mosaic: object) -> Plate:
+def changed(shoot: Shoot, frame: ShootFrame, **mosaic: object) -> TileImage:
     measured = shoot.kept[frame.id]
     shoot.kept[frame.id] = replace(measured, mosaic=replace(measured.mosaic, **mosaic))  # type: ignore[arg-type]
-    return plate_of(frame)
+    return tile_image(frame)
 
 
 def fourfold(maps: TileMaps) -> TileMaps:
@@ -41,10 +41,10 @@ def fourfold(maps: TileMaps) -> TileMaps:
 def test_greens_are_averaged_and_colours_named() -> None:
     shoot, frame = taken()
     maps = shoot.kept[frame.id].mosaic.maps
-    plate = plate_of(frame)
-    assert plate.colours == ("R", "G", "B")
-    assert plate.signal_dn[1] == pytest.approx((maps.mean_dn[1] + maps.mean_dn[2]) / 2)
-    assert plate.room_dn == (SATURATION_DN - BLACK_DN,) * 3
+    image = tile_image(frame)
+    assert image.colours == ("R", "G", "B")
+    assert image.signal_dn[1] == pytest.approx((maps.mean_dn[1] + maps.mean_dn[2]) / 2)
+    assert image.room_dn == (SATURATION_DN - BLACK_DN,) * 3
 
 
 def test_a_frame_that_claims_to_clip_under_black_is_looked_at_all_the_same() -> None:
@@ -52,15 +52,15 @@ def test_a_frame_that_claims_to_clip_under_black_is_looked_at_all_the_same() -> 
     planes = shoot.kept[frame.id].mosaic.planes
     silent = NoiseEstimate(None, None, None, "damaged")
     above = tuple(replace(p, black_dn=SATURATION_DN + 9.0, noise=silent) for p in planes)
-    plate = changed(shoot, frame, planes=above)
-    assert plate.room_dn == (1.0, 1.0, 1.0)
-    assert all(floor > 0 for floor in plate.floor_dn)
-    find_horizon(plate)  # warnings are errors here: no logarithm of nothing
+    image = changed(shoot, frame, planes=above)
+    assert image.room_dn == (1.0, 1.0, 1.0)
+    assert all(floor > 0 for floor in image.floor_dn)
+    find_horizon(image)  # warnings are errors here: no logarithm of nothing
 
 
-def test_large_maps_are_pooled_to_the_same_plate() -> None:
+def test_large_maps_are_pooled_to_the_same_image() -> None:
     shoot, frame = taken()
-    coarse = plate_of(frame)
+    coarse = tile_image(frame)
     fine = changed(shoot, frame, maps=fourfold(shoot.kept[frame.id].mosaic.maps))
     assert max(fine.shape) <= LONGEST
     assert fine.tile_px == coarse.tile_px
@@ -69,9 +69,9 @@ def test_large_maps_are_pooled_to_the_same_plate() -> None:
 
 
 @pytest.mark.parametrize("orientation", [3, 6, 8])
-def test_plates_are_upright(orientation: int) -> None:
-    upright = plate_of(taken()[1])
-    turned = plate_of(taken(orientation=orientation)[1])
+def test_tile_images_are_upright(orientation: int) -> None:
+    upright = tile_image(taken()[1])
+    turned = tile_image(taken(orientation=orientation)[1])
     assert turned.signal_dn == pytest.approx(upright.signal_dn)
     assert (turned.width_px, turned.height_px) == (upright.width_px, upright.height_px)
 
@@ -81,9 +81,9 @@ def test_rows_of_a_picture_turned_over_end_at_its_foot(orientation: int, side: s
     """The sensor's last tiles reach beyond it by 40 pixels: there the upright picture begins."""
     shoot, frame = taken(orientation=orientation)
     size = getattr(shoot.kept[frame.id].mosaic, side) - 40
-    plate = changed(shoot, frame, **{side: size})
-    assert plate.height_px == size
-    assert plate.row_shares()[-1] == pytest.approx(1.0 - 30 / size)
+    image = changed(shoot, frame, **{side: size})
+    assert image.height_px == size
+    assert image.row_shares()[-1] == pytest.approx(1.0 - 30 / size)
     plain = changed(*taken(), height=size)
     assert plain.row_shares()[0] == pytest.approx(30 / size)
 
@@ -112,7 +112,7 @@ def test_tiles_cut_at_the_sensors_edge_weigh_less_wherever_they_come_to_lie(
     areas = changed(shoot, frame, **{side: size - 40}).areas()
     assert areas.sum() == pytest.approx(1.0)
     assert areas[cut] == pytest.approx(areas[whole] / 3)
-    level = plate_of(taken(orientation=orientation)[1]).areas()
+    level = tile_image(taken(orientation=orientation)[1]).areas()
     assert level == pytest.approx(1.0 / level.size)
 
 
@@ -126,30 +126,26 @@ def test_lost_shares_of_pooled_tiles_weigh_what_lies_on_the_sensor() -> None:
     mean[:, -1], top[:, -1], share[-1] = SATURATION_DN - BLACK_DN, SATURATION_DN, 1.0
     maps = replace(maps, mean_dn=mean, max_dn=top, any_over_share=share)
     height = shoot.kept[frame.id].mosaic.height - round(0.8 * maps.tile_px)
-    plate = changed(shoot, frame, maps=maps, height=height)
-    assert plate.lost_bright[-1] == pytest.approx(0.2 / 1.2, abs=1e-3)
+    image = changed(shoot, frame, maps=maps, height=height)
+    assert image.lost_bright[-1] == pytest.approx(0.2 / 1.2, abs=1e-3)
 
 
 def test_blown_tiles_are_unknown_and_counted_as_lost() -> None:
-    plate = plate_of(taken(0.5)[1])
-    blown = np.isnan(plate.signal_dn[1])
+    image = tile_image(taken(0.5)[1])
+    blown = np.isnan(image.signal_dn[1])
     assert 0.2 < blown.mean() < 0.6
-    assert (plate.lost_bright[blown] > 0).mean() > 0.95
-    assert plate.lost_bright[~np.isnan(plate.signal_dn).any(axis=0)].max() == 0.0
+    assert (image.lost_bright[blown] > 0).mean() > 0.95
+    assert image.lost_bright[~np.isnan(image.signal_dn).any(axis=0)].max() == 0.0
 
 
-@pytest.mark.parametrize(("counted", "lost"), [(0.8, 0.8), (0.0, 1.0)])
-def test_a_blown_tile_loses_what_was_counted_and_all_if_nothing_was(
-    counted: float, lost: float
-) -> None:
-    """Nothing is counted where the level was settled lower after the measuring."""
+def test_a_blown_tile_loses_what_was_counted() -> None:
     shoot, frame = taken(1 / 60)
     maps = shoot.kept[frame.id].mosaic.maps
     mean, top, share = maps.mean_dn.copy(), maps.max_dn.copy(), maps.any_over_share.copy()
     mean[:, 60, 10] = SATURATION_DN - BLACK_DN
-    top[:, 60, 10], share[60, 10] = SATURATION_DN, counted
+    top[:, 60, 10], share[60, 10] = SATURATION_DN, 0.8
     maps = replace(maps, mean_dn=mean, max_dn=top, any_over_share=share)
-    assert changed(shoot, frame, maps=maps).lost_bright[60, 10] == pytest.approx(lost, abs=1e-3)
+    assert changed(shoot, frame, maps=maps).lost_bright[60, 10] == pytest.approx(0.8, abs=1e-3)
 
 
 def test_a_hot_pixel_in_a_dark_tile_loses_nothing() -> None:
@@ -157,20 +153,16 @@ def test_a_hot_pixel_in_a_dark_tile_loses_nothing() -> None:
     maps = shoot.kept[frame.id].mosaic.maps
     top, share = maps.max_dn.copy(), maps.over_share.copy()
     top[0, 60, 10], share[0, 60, 10] = 16383, 1e-3
-    plate = changed(shoot, frame, maps=replace(maps, max_dn=top, over_share=share))
-    assert np.isfinite(plate.signal_dn[0, 60, 10])
-    assert plate.lost_bright[60, 10] == 0.0
+    image = changed(shoot, frame, maps=replace(maps, max_dn=top, over_share=share))
+    assert np.isfinite(image.signal_dn[0, 60, 10])
+    assert image.lost_bright[60, 10] == 0.0
 
 
 def test_an_unmeasured_floor_is_guessed_with_care_and_said() -> None:
-    shoot, frame = taken()
-    planes = tuple(
-        replace(plane, noise=NoiseEstimate(reason="one frame only"))
-        for plane in shoot.kept[frame.id].mosaic.planes
-    )
-    plate = changed(shoot, frame, planes=planes)
-    assert not plate.floor_known
-    assert plate.floor_dn[0] == pytest.approx((SATURATION_DN - BLACK_DN) / 1024)
+    frame = taken()[1]
+    image = tile_image(replace(frame, noise=(NoiseEstimate(reason="one frame only"),) * 4))
+    assert not image.floor_known
+    assert image.floor_dn[0] == pytest.approx((SATURATION_DN - BLACK_DN) / 1024)
 
 
 def test_one_colour_sensors_have_one_colour() -> None:
@@ -183,16 +175,16 @@ def test_one_colour_sensors_have_one_colour() -> None:
         over_share=mosaic.maps.over_share[1:2],
     )
     mono = (replace(mosaic.planes[1], name="L"),)
-    frame = replace(frame, levels=frame.levels[:1])
-    plate = changed(shoot, frame, maps=maps, planes=mono, layout=Layout.MONO)
-    assert plate.colours == ("L",)
-    assert plate.main == 0
+    frame = replace(frame, levels=frame.levels[:1], noise=frame.noise[:1])
+    image = changed(shoot, frame, maps=maps, planes=mono, layout=Layout.MONO)
+    assert image.colours == ("L",)
+    assert image.main == 0
 
 
 def test_a_cap_is_told_from_a_dark_scene() -> None:
     shoot = Shoot(1)
     shoot.take(None, 0.0, 30.0)
     shoot.take(coast(1), 0.0, 1 / 1000)
-    cap, scene = (plate_of(frame) for frame in shoot.frames)
+    cap, scene = (tile_image(frame) for frame in shoot.frames)
     assert cap.is_dark
     assert not scene.is_dark

@@ -8,38 +8,30 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from auditor.clipping.maps import cut_tiles, sensor_maps
 from auditor.model.arrays import F32, Bool
-from auditor.model.measurement import MosaicMeasurement
 from auditor.model.mosaic import Layout
 from auditor.model.orientation import upright
+from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
 
 LONGEST = 96
-"""Most tiles on the longer side of a plate."""
+"""Most tiles on the longer side of a image."""
 
 FLOOR_UNKNOWN_STOPS = 10.0
 """Where the noise floor was not measured, tones this far under saturation are left alone."""
 
-HOT_SHARE, HOT_TONE = 0.004, 0.2
-"""A tile whose mean is under this share of saturation and in which fewer pixels than this clip
-holds hot pixels, not lost light."""
-
-COUNTED_SHARE = 0.5
-"""Where a tile's mean lies at the clipping level, more of its pixels than this are counted as
-blown, if they were counted against that level."""
-
 DARK_TILES = 0.995
 """Share of tiles under the floor from which a frame has no picture: its cap was on."""
 
-GREENS = ("G", "G1", "G2")
-
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Plate:
+class TileImage:
     """One frame in tiles, upright.
 
     Parameters
@@ -143,49 +135,42 @@ def _inside(first_px: int, count: int, tile_px: int, length_px: int) -> NDArray[
     return np.diff(edges).astype(np.float64)
 
 
-def plate_of(frame: ShootFrame) -> Plate:
+def tile_image(frame: ShootFrame) -> TileImage:
     """Reduce one frame; its measurement is fetched once and let go."""
-    return reduced(frame.measured.mosaic, frame)
+    return reduced(frame.settled())
 
 
-def reduced(mosaic: MosaicMeasurement, frame: ShootFrame) -> Plate:
-    """Pool the tiles of one mosaic by colour and turn them upright."""
-    orientation = frame.facts.orientation
-    factor = max(1, math.ceil(max(mosaic.maps.shape) / LONGEST))
-    clipped = _clipped(mosaic, frame)
-    groups = _colour_planes(mosaic)
-    signal = np.stack([_colour_signal(mosaic, clipped, planes) for planes in groups.values()])
-    floors = [_floor(mosaic, frame, planes) for planes in groups.values()]
-    areas = _areas(mosaic)
-    lost_bright, lost_dark = (
-        _upright(_pooled(lost * areas, factor) / _pooled(areas, factor), orientation)
-        for lost in _lost(mosaic, frame, clipped)
-    )
-    tile_px = mosaic.maps.tile_px * factor
-    height_px, width_px = _upright_size(mosaic, orientation)
-    turned_signal = _upright(_pooled(signal, factor), orientation).astype(np.float32)
-    return Plate(
+def reduced(frame: SettledFrame) -> TileImage:
+    """Pool the tiles of one frame by colour and turn them upright."""
+    maps, factor = sensor_maps(frame), max(1, math.ceil(max(frame.maps.shape) / LONGEST))
+    groups, cut = _colour_planes(frame), cut_tiles(frame)
+    blown = np.where(cut.any(axis=0), maps.any_blown, 0.0)
+    dark = _under_floors(frame) if maps.blocked is None else maps.blocked
+    area = np.maximum(maps.weight, 1e-12)
+
+    def pooled(tiles: NDArray[Any]) -> NDArray[Any]:
+        return _upright(_pooled(tiles, factor), frame.orientation)
+
+    signal = np.stack([_colour_signal(frame, cut, planes) for planes in groups.values()])
+    signal_dn = pooled(signal).astype(np.float32)
+    floors = [_floor(frame, planes) for planes in groups.values()]
+    tile_px, (height_px, width_px) = frame.maps.tile_px * factor, frame.upright_size
+    rows, cols = signal_dn.shape[1:]
+    return TileImage(
         colours=tuple(groups),
-        signal_dn=turned_signal,
+        signal_dn=signal_dn,
         floor_dn=tuple(floor for floor, _ in floors),
         floor_known=all(known for _, known in floors),
-        room_dn=tuple(_room(mosaic, frame, planes) for planes in groups.values()),
-        lost_bright=lost_bright.astype(np.float16),
-        lost_dark=lost_dark.astype(np.float16),
-        detail=_upright(_pooled(mosaic.maps.detail, factor), orientation).astype(np.float16),
+        room_dn=tuple(min(frame.planes[i].span_dn for i in part) for part in groups.values()),
+        lost_bright=(pooled(blown * area) / pooled(area)).astype(np.float16),
+        lost_dark=(pooled(dark * area) / pooled(area)).astype(np.float16),
+        detail=pooled(frame.maps.detail).astype(np.float16),
         tile_px=tile_px,
         height_px=height_px,
         width_px=width_px,
-        top_px=height_px - turned_signal.shape[1] * tile_px if _turned_over(orientation) else 0,
-        left_px=width_px - turned_signal.shape[2] * tile_px if _turned_about(orientation) else 0,
+        top_px=height_px - rows * tile_px if _turned_over(frame.orientation) else 0,
+        left_px=width_px - cols * tile_px if _turned_about(frame.orientation) else 0,
     )
-
-
-def _upright_size(mosaic: MosaicMeasurement, orientation: int | None) -> tuple[int, int]:
-    """Return height and width of the upright picture."""
-    sides_swap = orientation in (5, 6, 7, 8)
-    size = mosaic.height, mosaic.width
-    return (size[1], size[0]) if sides_swap else size
 
 
 def _turned_over(orientation: int | None) -> bool:
@@ -198,72 +183,30 @@ def _turned_about(orientation: int | None) -> bool:
     return orientation in (2, 3, 6, 7)
 
 
-def _colour_planes(mosaic: MosaicMeasurement) -> dict[str, list[int]]:
-    names = [plane.name for plane in mosaic.planes]
-    if mosaic.layout is Layout.MONO:
+def _colour_planes(frame: SettledFrame) -> dict[str, list[int]]:
+    if frame.mosaic.layout is Layout.MONO:
         return {"L": [0]}
-    greens = [i for i, name in enumerate(names) if name in GREENS]
-    return {"R": [names.index("R")], "G": greens, "B": [names.index("B")]}
+    return {colour: frame.indices(colour) for colour in "RGB"}
 
 
-def _clipped(mosaic: MosaicMeasurement, frame: ShootFrame) -> Bool:
-    """Tell per plane and tile whether any of its light was cut; lone hot pixels do not count."""
-    maps = mosaic.maps
-    blown_from = np.array([level.blown_from_dn for level in frame.levels])[:, None, None]
-    rooms = np.array(
-        [lv.saturation_dn - pl.black_dn for lv, pl in zip(frame.levels, mosaic.planes, strict=True)]
-    )[:, None, None]
-    hot = (maps.over_share < HOT_SHARE) & (maps.mean_dn < HOT_TONE * rooms)
-    clipped: Bool = (maps.max_dn >= blown_from) & ~hot
-    return clipped
+def _colour_signal(frame: SettledFrame, cut: Bool, planes: list[int]) -> F32:
+    signal = frame.maps.mean_dn[planes].mean(axis=0)
+    return np.where(cut[planes].any(axis=0), np.float32(np.nan), signal).astype(np.float32)
 
 
-def _colour_signal(mosaic: MosaicMeasurement, clipped: Bool, planes: list[int]) -> F32:
-    signal = mosaic.maps.mean_dn[planes].mean(axis=0)
-    return np.where(clipped[planes].any(axis=0), np.float32(np.nan), signal).astype(np.float32)
-
-
-def _room(mosaic: MosaicMeasurement, frame: ShootFrame, planes: list[int]) -> float:
-    """Return saturation over black: 1 DN at the least, whatever a damaged file claims."""
-    rooms = [frame.levels[i].saturation_dn - mosaic.planes[i].black_dn for i in planes]
-    return max(1.0, min(rooms))
-
-
-def _floor(mosaic: MosaicMeasurement, frame: ShootFrame, planes: list[int]) -> tuple[float, bool]:
-    """Return the floor of one colour and whether it was measured."""
-    floors = [mosaic.planes[i].noise.floor_dn for i in planes]
-    known = [floor for floor in floors if floor is not None]
-    if len(known) == len(floors):
+def _floor(frame: SettledFrame, planes: list[int]) -> tuple[float, bool]:
+    """Return the floor of one colour and whether it was measured; else a cautious guess."""
+    known = [floor for i in planes if (floor := frame.planes[i].floor_dn) is not None]
+    if len(known) == len(planes):
         return max(known), True
-    return _room(mosaic, frame, planes) * 2.0**-FLOOR_UNKNOWN_STOPS, False
+    return min(frame.planes[i].span_dn for i in planes) * 2.0**-FLOOR_UNKNOWN_STOPS, False
 
 
-def _lost(mosaic: MosaicMeasurement, frame: ShootFrame, clipped: Bool) -> tuple[F32, F32]:
-    """Return the share of each tile that is blown, and whether all planes are under the floor.
-
-    Shares were counted before the shoot settled where each plane clips. A tile whose mean lies at
-    that level though hardly a pixel was counted is blown all the same.
-    """
-    maps = mosaic.maps
-    whole = [
-        maps.mean_dn[i] + plane.black_dn >= 0.995 * level.blown_from_dn
-        for i, (plane, level) in enumerate(zip(mosaic.planes, frame.levels, strict=True))
-    ]
-    shares = np.where(clipped.any(axis=0), maps.any_over_share, 0.0)
-    missed = np.any(whole, axis=0) & (shares < COUNTED_SHARE)
-    bright = np.where(missed, 1.0, shares)
-    floors = [_floor(mosaic, frame, [i])[0] for i in range(len(mosaic.planes))]
-    under = maps.mean_dn < np.array(floors)[:, None, None]
-    return np.asarray(bright, np.float32), np.asarray(under.all(axis=0), np.float32)
-
-
-def _areas(mosaic: MosaicMeasurement) -> F32:
-    """Return by how much of its area each tile lies on the sensor."""
-    rows, cols = mosaic.maps.shape
-    tile_px = mosaic.maps.tile_px
-    down = _inside(0, rows, tile_px, mosaic.height)
-    across = _inside(0, cols, tile_px, mosaic.width)
-    return np.maximum(np.outer(down, across) / tile_px**2, 1e-6).astype(np.float32)
+def _under_floors(frame: SettledFrame) -> Bool:
+    """Tell where all planes lie under their floors, guessed where they are unknown."""
+    floors = np.array([_floor(frame, [i])[0] for i in range(len(frame.planes))])
+    under: Bool = np.all(frame.maps.mean_dn < floors[:, None, None], axis=0)
+    return under
 
 
 def _pooled(tiles: F32, factor: int) -> F32:

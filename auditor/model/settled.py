@@ -1,0 +1,134 @@
+"""A frame with its measurement, its clipping levels and its noise: joined once, asked by all.
+
+Judging, pairing, choosing, pages and pictures work on a :class:`SettledFrame`; none of them zips
+planes, levels and noise together again. Where it is blown or blocked is one further question,
+answered for all of them by :func:`auditor.clipping.maps.clip_maps`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import F32
+from auditor.model.audit import FrameResult
+from auditor.model.measurement import (
+    FrameMeasurement,
+    Level,
+    MosaicMeasurement,
+    NoiseEstimate,
+    PlaneMeasurement,
+    TileMaps,
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class SettledPlane:
+    """One colour plane with what the shoot settled for it.
+
+    Parameters
+    ----------
+    measured : PlaneMeasurement
+        As the frame itself told it.
+    level : Level
+        Where it clips.
+    noise : NoiseEstimate
+        Its own, or that of its sisters where it could not tell.
+    """
+
+    measured: PlaneMeasurement
+    level: Level
+    noise: NoiseEstimate
+
+    @property
+    def name(self) -> str:
+        """The plane's name, "R", "G1" ..."""
+        return self.measured.name
+
+    @property
+    def span_dn(self) -> float:
+        """Saturation over black: 1 DN at the least, whatever a damaged file claims."""
+        return max(1.0, self.level.saturation_dn - self.measured.black_dn)
+
+    @property
+    def blown_pixels(self) -> int:
+        """Pixels at or above the lower edge of the clipping level."""
+        return self.measured.histogram.at_or_above(self.level.blown_from_dn)
+
+    @property
+    def floor_dn(self) -> float | None:
+        """Noise floor over black; None where noise was not measured."""
+        return self.noise.floor_dn
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class SettledFrame:
+    """One measured frame with levels and noise settled.
+
+    Parameters
+    ----------
+    measurement : FrameMeasurement
+    planes : tuple of SettledPlane
+        In the sensor's order.
+    """
+
+    measurement: FrameMeasurement
+    planes: tuple[SettledPlane, ...]
+
+    @property
+    def mosaic(self) -> MosaicMeasurement:
+        """What the pixels told."""
+        return self.measurement.mosaic
+
+    @property
+    def maps(self) -> TileMaps:
+        """The picture in tiles, sensor orientation."""
+        return self.measurement.mosaic.maps
+
+    @property
+    def orientation(self) -> int | None:
+        """EXIF orientation."""
+        return self.measurement.facts.orientation
+
+    @property
+    def upright_size(self) -> tuple[int, int]:
+        """(height, width) of the upright picture, pixels."""
+        size = self.mosaic.height, self.mosaic.width
+        return (size[1], size[0]) if self.orientation in (5, 6, 7, 8) else size
+
+    @property
+    def floors_dn(self) -> F32 | None:
+        """Noise floor of every plane, shape (planes, 1, 1); None where one is unknown."""
+        floors = [plane.floor_dn for plane in self.planes]
+        if any(floor is None for floor in floors):
+            return None
+        return np.array(floors, dtype=np.float32)[:, None, None]
+
+    def indices(self, colour: str) -> list[int]:
+        """Return which planes are of a colour: both greens for "G"."""
+        return [i for i, plane in enumerate(self.planes) if plane.name[0] == colour]
+
+
+def settle(
+    measurement: FrameMeasurement, levels: Sequence[Level], noise: Sequence[NoiseEstimate]
+) -> SettledFrame:
+    """Join a measurement with one level and one noise estimate a plane, in order."""
+    planes = tuple(
+        SettledPlane(measured=plane, level=level, noise=own)
+        for plane, level, own in zip(measurement.mosaic.planes, levels, noise, strict=True)
+    )
+    return SettledFrame(measurement=measurement, planes=planes)
+
+
+def as_judged(result: FrameResult, measurement: FrameMeasurement) -> SettledFrame:
+    """Join a measurement with the levels and the noise that a finished audit tells of its frame.
+
+    Reports draw from it, so that what is drawn is what was judged.
+    """
+    levels = [Level(c.saturation_dn, c.blown_from_dn, c.saturation_source) for c in result.channels]
+    noise = [
+        NoiseEstimate(c.read_noise_dn, c.gain_dn_per_e, c.noise_source) for c in result.channels
+    ]
+    return settle(measurement, levels, noise)
