@@ -167,7 +167,7 @@ def _frame_row(frame: FrameResult) -> dict[str, Cell]:
         "blown_all_fraction": frame.blown_all_fraction,
         "blocked_fraction": frame.blocked_fraction,
         "tone_range_stops": frame.tone_range_stops,
-        "spare_stops": frame.spare_stops,
+        "headroom_stops": frame.headroom_stops,
         "preview_early_stops": None if frame.preview is None else frame.preview.early_stops,
         "hot_per_megapixel": None if frame.hot_pixels is None else frame.hot_pixels.per_megapixel,
         "sharpness": frame.sharpness,

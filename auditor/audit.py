@@ -170,7 +170,7 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
         brackets=grouping.brackets,
         grads=grouping.grads,
         skies=grouping.skies,
-        runs=grouping.runs,
+        panoramas=grouping.panoramas,
         keepers=conclusions.keepers,
         light=conclusions.light,
         lessons=conclusions.lessons,

@@ -18,14 +18,14 @@ from auditor.clipping.findings import (
     BLOWN_AREA,
     BLOWN_CHANNEL,
     BLOWN_POINTS,
+    HEADROOM_LEFT,
     LINEAR_LIMIT,
-    SPARE_LIGHT,
     WHITE_LEVEL_TAG,
     find_blown_area,
     find_blown_channel,
     find_blown_points,
+    find_headroom_left,
     find_linear_limit,
-    find_spare_light,
     find_white_level_tag,
 )
 from auditor.defects.findings import (
@@ -46,23 +46,23 @@ from auditor.findings.of_files import (
 from auditor.group.pair_findings import (
     FILTER_CAST,
     FILTER_OFF_MARKING,
-    LIGHT_MOVED,
+    LIGHT_CHANGED,
     PLACEMENT_OFF,
     find_filter_cast,
     find_filter_off_marking,
-    find_light_moved,
+    find_light_changed,
     find_placement_off,
 )
 from auditor.group.set_findings import (
     BRACKET_GAP,
-    BRACKET_SPARE,
-    RUN_UNEVEN,
-    SKY_OVER_GROUND,
+    BRACKET_LONGER,
+    PANORAMA_UNEVEN,
+    SKY_BRIGHTER,
     TRIPOD_MOVED,
     find_bracket_gap,
-    find_bracket_spare,
-    find_run_uneven,
-    find_sky_over_ground,
+    find_bracket_longer,
+    find_panorama_uneven,
+    find_sky_brighter,
     find_tripod_moved,
 )
 from auditor.model.audit import FrameResult
@@ -97,7 +97,7 @@ FRAME_RULES: tuple[tuple[FindingKind, FrameRule], ...] = (
     (RANGE_TOO_LONG, find_range_too_long),
     (BLOWN_CHANNEL, find_blown_channel),
     (PREVIEW_HIDES, find_preview_hides),
-    (SPARE_LIGHT, find_spare_light),
+    (HEADROOM_LEFT, find_headroom_left),
     (PREVIEW_EARLY, find_preview_early),
     (BLOWN_POINTS, find_blown_points),
     (LINEAR_LIMIT, find_linear_limit),
@@ -114,13 +114,13 @@ FRAME_RULES: tuple[tuple[FindingKind, FrameRule], ...] = (
 SHOOT_RULES: tuple[tuple[FindingKind, ShootRule], ...] = (
     (TRIPOD_MOVED, find_tripod_moved),
     (BRACKET_GAP, find_bracket_gap),
-    (RUN_UNEVEN, find_run_uneven),
+    (PANORAMA_UNEVEN, find_panorama_uneven),
     (PLACEMENT_OFF, find_placement_off),
     (FILTER_OFF_MARKING, find_filter_off_marking),
     (FILTER_CAST, find_filter_cast),
-    (LIGHT_MOVED, find_light_moved),
-    (BRACKET_SPARE, find_bracket_spare),
-    (SKY_OVER_GROUND, find_sky_over_ground),
+    (LIGHT_CHANGED, find_light_changed),
+    (BRACKET_LONGER, find_bracket_longer),
+    (SKY_BRIGHTER, find_sky_brighter),
     (WHITE_LEVEL_TAG, find_white_level_tag),
 )
 """Rules on pairs and groups, each telling its finding at the frame that it concerns."""
@@ -185,11 +185,11 @@ def meant_dark(results: Mapping[str, FrameResult], grouping: Grouping) -> frozen
 
 
 def _spare(result: FrameResult) -> float:
-    return result.spare_stops or 0.0
+    return result.headroom_stops or 0.0
 
 
 def _without_spare(result: FrameResult) -> FrameResult:
-    kept = tuple(one for one in result.findings if one.code != SPARE_LIGHT.code)
+    kept = tuple(one for one in result.findings if one.code != HEADROOM_LEFT.code)
     return replace(result, findings=kept)
 
 

@@ -138,7 +138,7 @@ def _record(shot: Shot, exposure: Exposure) -> FrameRecord:
         blown_all_fraction=truth.blown_all_fraction,
         hot_pixels=len(truth.hot_positions),
         hot_showing=int(np.count_nonzero(truth.hot_signal_dn > SHOWING * read)),
-        preview_early_stops=shot.body.style.cries_early_stops(),
+        preview_early_stops=shot.body.style.early_stops_by_channel(),
         readable=shot.kept_share >= 1.0,
         jpeg=f"{FOLDER}/{shot.name}.JPG" if shot.jpeg else None,
         copy_on=SECOND_CARD if shot.copy else None,

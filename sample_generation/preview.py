@@ -46,7 +46,7 @@ class PreviewStyle:
     )
     quality: int = 90
 
-    def cries_early_stops(self) -> dict[str, float]:
+    def early_stops_by_channel(self) -> dict[str, float]:
         """Tell how many stops before the true saturation each channel of it clips."""
         names = ("R", "G", "B")
         gains = zip(names, self.white_balance, strict=True)

@@ -178,7 +178,7 @@ def _figures(seen: Exposed, orientation: int | None) -> dict[str, Any]:
         "largest_blocked_area": patch_of(blocked, "lower right third"),
         "thirds": thirds_of(any_blown, blocked),
         "tone_range_stops": max(darks) - min(headrooms) if darks and headrooms else None,
-        "spare_stops": min(headrooms) if headrooms else None,
+        "headroom_stops": min(headrooms) if headrooms else None,
         "preview": story_of(seen, channels), "hot_pixels": HotFigures(41, 1.9, 7), "sharpness": 2.4,
     }  # fmt: skip
 
@@ -210,7 +210,9 @@ def _findings(frame: FrameResult, blown: float, blocked: float) -> list[Finding]
     if blocked > LIMIT_BLOCKED:
         text = f"{100 * blocked:.1f} % of the frame lies under the noise floor."
         found.append(Finding("blocked-area", Severity.LOST, text, blocked, LIMIT_BLOCKED, "share"))
-    if (frame.spare_stops or 0.0) > 1.0:
-        text = f"The frame could have taken {frame.spare_stops:.1f} stops more light."
-        found.append(Finding("spare-light", Severity.NOTE, text, frame.spare_stops, 1.0, "stops"))
+    if (frame.headroom_stops or 0.0) > 1.0:
+        text = f"The frame could have taken {frame.headroom_stops:.1f} stops more light."
+        found.append(
+            Finding("headroom-left", Severity.NOTE, text, frame.headroom_stops, 1.0, "stops")
+        )
     return found

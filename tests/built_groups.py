@@ -14,7 +14,7 @@ from auditor.model.audit import (
     Lesson,
     LightPoint,
     Marking,
-    PannedRun,
+    Panorama,
     PrintFit,
     Setup,
     SiblingPair,
@@ -47,7 +47,7 @@ def grouped(audit: Audit, plan: list[Shot]) -> Audit:
         brackets=tuple(b for cycle in cycles for b in _brackets(cycle, ids)),
         grads=tuple(g for cycle in cycles for g in _grads(cycle, ids)),
         skies=tuple(_skies(plan, ids)),
-        runs=tuple(r for cycle in cycles for r in _runs(cycle, ids)),
+        panoramas=tuple(r for cycle in cycles for r in _runs(cycle, ids)),
         keepers=tuple(k for cycle in cycles for k in _keepers(cycle, ids)),
         light=tuple(_light(plan, ids)),
         lessons=_lessons(ids),
@@ -130,11 +130,11 @@ def _skies(plan: list[Shot], ids: list[str]) -> list[SkyBalance]:
             for s in kept]  # fmt: skip
 
 
-def _runs(cycle: list[Shot], ids: list[str]) -> list[PannedRun]:
+def _runs(cycle: list[Shot], ids: list[str]) -> list[Panorama]:
     names = tuple(ids[s.index] for s in _of(cycle, "pan"))
     if len(names) < 2:
         return []
-    return [PannedRun(names, 0.34, (0.31, 0.28, 0.33)[: len(names) - 1])]
+    return [Panorama(names, 0.34, (0.31, 0.28, 0.33)[: len(names) - 1])]
 
 
 def _keepers(cycle: list[Shot], ids: list[str]) -> list[Keeper]:
@@ -162,11 +162,11 @@ def _lessons(ids: list[str]) -> tuple[Lesson, ...]:
          "0.31 % of the frame in the worse one", (5, 10)),
         ("filter-off-marking", "The filter marked 10 stops holds back 10.3: lengthen by a quarter.",
          "measured on 2 pairs, ± 0.04 stop", (10, 11)),
-        ("spare-light", "The bracket's middle frame had over a stop to spare. Start it brighter.",
+        ("headroom-left", "The bracket's middle frame had over a stop to spare. Start it brighter.",
          "1.4 stops under saturation", (0,)),
         ("preview-early", "The preview cries clipping 0.4 stop before green does: trust it less.",
          "median of all measured frames", ()),
-        ("sky-over-ground", "A 2-stop grad would have balanced sky and ground.", "2.4 stops apart",
+        ("sky-brighter", "A 2-stop grad would have balanced sky and ground.", "2.4 stops apart",
          (12,)),
     )  # fmt: skip
     return tuple(

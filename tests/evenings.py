@@ -114,7 +114,7 @@ def frame_at(
         exposure=ExposureFacts(time_s, "apex", time_s, 11.0, 100.0),
         position=position, size=FrameSize(8192, 5464, 14), layout="bayer", channels=channels,
         blown_fraction=0.0, blown_all_fraction=0.0, blocked_fraction=0.0,
-        tone_range_stops=8.0, spare_stops=spare, verdict="held",
+        tone_range_stops=8.0, headroom_stops=spare, verdict="held",
         preview=preview_of(spare, habits or Habits(), rng),
         hot_pixels=HotFigures(round(20 * time_s), 0.45 * time_s),
     )  # fmt: skip
@@ -146,7 +146,7 @@ def preview_of(spare: float, habits: Habits, rng: np.random.Generator) -> Previe
     blinks = spare < early["G"]
     return PreviewStory(
         width=1620, height=1080, blown_fraction=0.02 if blinks else 0.0, blocked_fraction=0.0,
-        cries_early_stops=early, early_stops=min(early.values()), by_white_balance_stops={},
+        early_by_channel_stops=early, early_stops=min(early.values()), by_white_balance_stops={},
         counts={},
     )  # fmt: skip
 
@@ -176,4 +176,6 @@ def lost(frame: FrameResult, *, verdict: str = "blown", colour: str = "R") -> Fr
         replace(entry, blown_fraction=0.02, headroom_stops=0.0) if entry.name == colour else entry
         for entry in frame.channels
     )
-    return replace(frame, channels=channels, verdict=verdict, spare_stops=0.0, blown_fraction=0.02)
+    return replace(
+        frame, channels=channels, verdict=verdict, headroom_stops=0.0, blown_fraction=0.02
+    )

@@ -56,7 +56,7 @@ def settled(measured: m.FrameMeasurement, levels: Sequence[m.Level]) -> SettledF
     return settle(measured, levels, [plane.noise for plane in measured.mosaic.planes])
 
 
-def heap(level_dn: int = CLIP_DN, share: float = 0.01) -> m.PileUp:
+def pile_up_at(level_dn: int = CLIP_DN, share: float = 0.01) -> m.PileUp:
     return m.PileUp(level_dn=level_dn, from_dn=level_dn - 6, spread_dn=2.0, share=share)
 
 

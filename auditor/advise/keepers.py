@@ -19,7 +19,7 @@ from auditor.model.grouping import Grouping
 from auditor.model.numbers import counted_stops, share_text
 from auditor.model.settings import JudgeSettings
 from auditor.model.shoot import ShootFrame
-from auditor.words.keepers import Against, Choice, Judged, Look, how_blown, reasons
+from auditor.words.keepers import Choice, FrameContrast, Judged, Penalty, how_blown, reasons
 
 BLOWN_STEP, BLOWN_SLOPE = 0.5, 12.0
 BLOCKED_STEP, BLOCKED_SLOPE = 0.3, 6.0
@@ -32,7 +32,7 @@ NOISE_SLOPE = 0.25
 """Each stop by which the middle tones stand nearer to the noise than in the best sibling."""
 
 SOFT_FREE, SOFT_SLOPE, MOST_SOFT = 0.93, 3.0, 4.0
-"""Contrast against the sharpest sibling within what it can be told by, and harm a halving."""
+"""Contrast against the sharpest sibling within what it can be told by, and penalty a halving."""
 
 HOT_SLOPE = 0.1
 DAMAGED = 5.0
@@ -79,15 +79,15 @@ def choose_keepers(
     return tuple(chosen)
 
 
-def _look(frame: ShootFrame) -> Look:
+def _look(frame: ShootFrame) -> FrameContrast:
     settled = frame.settled()
-    return Look(contrast_of(settled), bool(settled.mosaic.damage))
+    return FrameContrast(contrast_of(settled), bool(settled.mosaic.damage))
 
 
 def _judge(
     names: Sequence[str],
     results: Mapping[str, FrameResult],
-    looks: Mapping[str, Look],
+    looks: Mapping[str, FrameContrast],
     limits: JudgeSettings,
 ) -> list[Judged]:
     """Judge the frames of one kind, the best first; of equals the one taken first."""
@@ -102,7 +102,7 @@ def _judge(
         darker = max(known) - tone if known and tone is not None else 0.0
         against = [*_lost_tones(results[name], limits), *_too_hot(results[name], limits)]
         against += _against(results[name], steady.get(name), darker, damaged=damaged)
-        ordered = sorted(against, key=lambda one: -one.harm)
+        ordered = sorted(against, key=lambda one: -one.penalty)
         judged.append(Judged(name, tuple(ordered)))
     return sorted(judged, key=lambda one: one.order)
 
@@ -135,46 +135,46 @@ def _span_by_iso(iso: float | None) -> float | None:
 
 def _against(
     result: FrameResult, steady: Steadiness | None, darker: float, *, damaged: bool
-) -> Iterator[Against]:
+) -> Iterator[Penalty]:
     """Yield what speaks against a frame beside lost tones and hot pixels."""
     if damaged:
-        yield Against("damage", DAMAGED, "data damaged")
-    spare = result.spare_stops or 0.0
+        yield Penalty("damage", DAMAGED, "data damaged")
+    spare = result.headroom_stops or 0.0
     if spare > SPARE_FREE_STOPS:
-        harm = SPARE_SLOPE * (spare - SPARE_FREE_STOPS)
-        yield Against("spare", harm, f"{counted_stops(spare)} of light not given")
+        penalty = SPARE_SLOPE * (spare - SPARE_FREE_STOPS)
+        yield Penalty("spare", penalty, f"{counted_stops(spare)} of light not given")
     if darker > 0.1:
         words = f"middle tones {counted_stops(darker)} nearer to the noise"
-        yield Against("noise", NOISE_SLOPE * darker, words)
+        yield Penalty("noise", NOISE_SLOPE * darker, words)
     if steady is not None:
         yield from _unsteady(steady)
 
 
-def _too_hot(result: FrameResult, limits: JudgeSettings) -> Iterator[Against]:
+def _too_hot(result: FrameResult, limits: JudgeSettings) -> Iterator[Penalty]:
     hot = result.hot_pixels.per_megapixel if result.hot_pixels else 0.0
     if hot > limits.hot_limit_per_megapixel:
-        harm = HOT_SLOPE * math.log2(hot / limits.hot_limit_per_megapixel)
-        yield Against("hot", harm, f"{hot:.0f} hot pixels a megapixel")
+        penalty = HOT_SLOPE * math.log2(hot / limits.hot_limit_per_megapixel)
+        yield Penalty("hot", penalty, f"{hot:.0f} hot pixels a megapixel")
 
 
-def _lost_tones(result: FrameResult, limits: JudgeSettings) -> Iterator[Against]:
+def _lost_tones(result: FrameResult, limits: JudgeSettings) -> Iterator[Penalty]:
     blown, blocked = result.blown_fraction or 0.0, result.blocked_fraction or 0.0
     if blown > 0:
         step = BLOWN_STEP if is_blown(blown, result.largest_blown_area, limits) else 0.0
-        harm = step + BLOWN_SLOPE * min(0.4, blown)
-        yield Against("blown", harm, f"{share_text(blown)} blown{how_blown(result, limits)}")
+        penalty = step + BLOWN_SLOPE * min(0.4, blown)
+        yield Penalty("blown", penalty, f"{share_text(blown)} blown{how_blown(result, limits)}")
     if blocked > 0:
         step = BLOCKED_STEP if blocked >= limits.blocked_limit else 0.0
-        harm = step + BLOCKED_SLOPE * min(0.6, blocked)
-        yield Against("blocked", harm, f"{share_text(blocked)} blocked")
+        penalty = step + BLOCKED_SLOPE * min(0.6, blocked)
+        yield Penalty("blocked", penalty, f"{share_text(blocked)} blocked")
 
 
-def _unsteady(steady: Steadiness) -> Iterator[Against]:
+def _unsteady(steady: Steadiness) -> Iterator[Penalty]:
     if steady.sharpness < SOFT_FREE:
-        harm = min(MOST_SOFT, SOFT_SLOPE * -math.log2(max(0.05, steady.sharpness)))
+        penalty = min(MOST_SOFT, SOFT_SLOPE * -math.log2(max(0.05, steady.sharpness)))
         less = share_text(1.0 - steady.sharpness)
-        yield Against("soft", harm, f"{less} softer where nothing moves: the camera shook")
+        yield Penalty("soft", penalty, f"{less} softer where nothing moves: the camera shook")
     if steady.moved_share > MOVED_SHARE:
-        harm = 2.0 * (steady.moved_share - MOVED_SHARE)
+        penalty = 2.0 * (steady.moved_share - MOVED_SHARE)
         share = share_text(steady.moved_share)
-        yield Against("wind", harm, f"{share} of the structure blurred by itself: wind")
+        yield Penalty("wind", penalty, f"{share} of the structure blurred by itself: wind")

@@ -24,7 +24,7 @@ WEIGHT = {Severity.LOST: 6.0, Severity.RISK: 3.0, Severity.NOTE: 1.0}
 URGENCY = {
     "damaged-data": 40.0,
     "preview-hides": 3.0,
-    "spare-light": 2.0,
+    "headroom-left": 2.0,
     "preview-early": 1.5,
     "filter-off-marking": 4.0,
     "placement-off": 3.0,
@@ -41,7 +41,7 @@ URGENCY = {
 }
 """Weight of what can be acted on, over the plain count of frames; 0 where nothing is to be done."""
 
-MEANT = {"blown-area", "blown-channel", "blocked-area", "range-too-long", "sky-over-ground"}
+MEANT = {"blown-area", "blown-channel", "blocked-area", "range-too-long", "sky-brighter"}
 """What the frames of a bracket are taken for: told at the frame, but no lesson."""
 
 BRACKETS, SUN = "in brackets", "with a small patch that may be the sun"
@@ -257,10 +257,10 @@ def _sky(told: Told, grouping: Grouping) -> str:
 SENTENCES: dict[str, Callable[[Told, Grouping], str]] = {
     "blown-area": _blown,
     "blocked-area": _blocked,
-    "spare-light": _spare,
+    "headroom-left": _spare,
     "preview-early": _preview,
     "filter-off-marking": _filter,
     "placement-off": _placement,
-    "sky-over-ground": _sky,
+    "sky-brighter": _sky,
 }
 """Sentences of their own for what is told most; others say how many frames."""

@@ -44,14 +44,14 @@ class BorderLevel:
         Its standard error, noise of whole rows and columns included.
     variance_dn2 : float
         Variance of single pixels, that of whole rows and columns left out.
-    freedom : int
-        Degrees of freedom behind the variance.
+    degrees_of_freedom : int
+        Degrees of degrees_of_freedom behind the variance.
     """
 
     offset_dn: float
     error_dn: float
     variance_dn2: float
-    freedom: int
+    degrees_of_freedom: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ class _Part:
     mean: float
     error: float
     variance: float
-    freedom: int
+    degrees_of_freedom: int
 
 
 def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
@@ -76,7 +76,7 @@ def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
 
 
 def _enough(parts: list[_Part]) -> bool:
-    return sum(part.freedom for part in parts) >= LEAST_PIXELS
+    return sum(part.degrees_of_freedom for part in parts) >= LEAST_PIXELS
 
 
 def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
@@ -161,16 +161,18 @@ def _lattice_part(values: F64, sound: Bool) -> _Part | None:
     clean = np.where(hot, centre, kept)
     down, across = clean.mean(axis=1), clean.mean(axis=0)
     alone = clean - down[:, None] - across[None, :] + clean.mean()
-    freedom = (clean.shape[0] - 1) * (clean.shape[1] - 1) - int(hot.sum())
-    if freedom < 1:
+    degrees_of_freedom = (clean.shape[0] - 1) * (clean.shape[1] - 1) - int(hot.sum())
+    if degrees_of_freedom < 1:
         return None
     error = max(float(np.std(line, ddof=1)) / len(line) ** 0.5 for line in (down, across))
-    return _Part(float(clean.mean()), error, float((alone**2).sum()) / freedom, freedom)
+    return _Part(
+        float(clean.mean()), error, float((alone**2).sum()) / degrees_of_freedom, degrees_of_freedom
+    )
 
 
 def _joined(parts: list[_Part]) -> BorderLevel:
-    """Join the areas and places of a plane by their degrees of freedom."""
-    weight = np.array([part.freedom for part in parts], dtype=np.float64)
+    """Join the areas and places of a plane by their degrees of degrees_of_freedom."""
+    weight = np.array([part.degrees_of_freedom for part in parts], dtype=np.float64)
     share = weight / weight.sum()
     means = np.array([part.mean for part in parts])
     mean = float(share @ means)

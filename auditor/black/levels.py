@@ -13,7 +13,7 @@ import numpy as np
 from auditor.black.border import BorderLevel
 from auditor.model.arrays import F64
 from auditor.model.mosaic import Layout, Mosaic
-from auditor.sensor.lattice import Sheet, lattice_counts
+from auditor.sensor.lattice import SensorLattice, lattice_counts
 
 TRUSTED_ERRORS = 3.0
 """The border contradicts the file when they lie more than so many standard errors apart."""
@@ -32,7 +32,7 @@ class PlaneBlack:
     Parameters
     ----------
     pattern_dn : array, shape (rows, cols)
-        Black per place over one period of the black levels, for all places of the sheet.
+        Black per place over one period of the black levels, for all places of the lattice.
     row_dn, column_dn : array or None
         Added per row and per column.
     mean_dn : float
@@ -56,9 +56,11 @@ class PlaneBlack:
     notes: tuple[str, ...] = ()
 
 
-def plane_black(mosaic: Mosaic, sheet: Sheet, plane: int, border: BorderLevel | None) -> PlaneBlack:
+def plane_black(
+    mosaic: Mosaic, lattice: SensorLattice, plane: int, border: BorderLevel | None
+) -> PlaneBlack:
     """Settle the black level of one plane."""
-    claimed = _claimed(mosaic, sheet, plane)
+    claimed = _claimed(mosaic, lattice, plane)
     if border is None:
         return claimed
     seen = replace(
@@ -87,40 +89,42 @@ def _plausible(claimed: PlaneBlack, border: BorderLevel, white_dn: float) -> boo
     return abs(border.offset_dn) <= allowed * max(1.0, white_dn - claimed.tag_dn)
 
 
-def _claimed(mosaic: Mosaic, sheet: Sheet, plane: int) -> PlaneBlack:
+def _claimed(mosaic: Mosaic, lattice: SensorLattice, plane: int) -> PlaneBlack:
     pattern = np.asarray(mosaic.black.pattern_dn, dtype=np.float64)
     if mosaic.layout is Layout.LINEAR:
         pattern = pattern.reshape(1, 1, -1)[:, :, plane]
     black = PlaneBlack(
         pattern, mosaic.black.row_dn, mosaic.black.column_dn, 0.0, 0.0, None, None, "metadata"
     )
-    mean = mean_black_dn(black, sheet, plane)
+    mean = mean_black_dn(black, lattice, plane)
     return replace(black, mean_dn=mean, tag_dn=mean)
 
 
-def mean_black_dn(black: PlaneBlack, sheet: Sheet, plane: int) -> float:
+def mean_black_dn(black: PlaneBlack, lattice: SensorLattice, plane: int) -> float:
     """Return the mean black over the pixels of a plane, over all places where it has none."""
-    longest = max(sheet.pixels.shape)
-    sums, counts = black_sums_dn(black, sheet, plane, longest)
+    longest = max(lattice.pixels.shape)
+    sums, counts = black_sums_dn(black, lattice, plane, longest)
     if counts.sum() == 0:
         return float(black.pattern_dn.mean())
     return float(sums.sum() / counts.sum())
 
 
-def black_sums_dn(black: PlaneBlack, sheet: Sheet, plane: int, cell_px: int) -> tuple[F64, F64]:
+def black_sums_dn(
+    black: PlaneBlack, lattice: SensorLattice, plane: int, cell_px: int
+) -> tuple[F64, F64]:
     """Add up the black level of a plane's pixels in each cell, and count them.
 
     Returns
     -------
     sums, counts : array of float64, shape (rows, cols)
     """
-    height, width = sheet.pixels.shape
-    period_y, period_x = _period(black, sheet)
+    height, width = lattice.pixels.shape
+    period_y, period_x = _period(black, lattice)
     shape = (-(-height // cell_px), -(-width // cell_px))
     sums, counts = np.zeros(shape), np.zeros(shape)
     for y in range(min(period_y, height)):
         for x in range(min(period_x, width)):
-            if sheet.pattern[y % len(sheet.pattern), x % sheet.pattern.shape[1]] != plane:
+            if lattice.pattern[y % len(lattice.pattern), x % lattice.pattern.shape[1]] != plane:
                 continue
             down = lattice_counts(height, cell_px, y, period_y)
             across = lattice_counts(width, cell_px, x, period_x)
@@ -136,9 +140,9 @@ def black_sums_dn(black: PlaneBlack, sheet: Sheet, plane: int, cell_px: int) -> 
     return sums, counts
 
 
-def _period(black: PlaneBlack, sheet: Sheet) -> tuple[int, int]:
+def _period(black: PlaneBlack, lattice: SensorLattice) -> tuple[int, int]:
     """Rows and columns after which colours and black levels repeat together."""
-    rows, cols = np.lcm(sheet.pattern.shape, black.pattern_dn.shape)
+    rows, cols = np.lcm(lattice.pattern.shape, black.pattern_dn.shape)
     return int(rows), int(cols)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.model.arrays import F32, F64, I64, U16, Bool
-from auditor.sensor.lattice import Sheet, lattice_counts, pixels_per_cell
+from auditor.sensor.lattice import SensorLattice, lattice_counts, pixels_per_cell
 
 LARGEST_DN = 0xFFFF
 GAP_TILES = 4
@@ -42,25 +42,25 @@ class _Run:
 
 
 def over_shares(
-    sheets: Sequence[Sheet], tops_dn: U16, cuts_dn: Sequence[float], tile_px: int
+    lattices: Sequence[SensorLattice], tops_dn: U16, cuts_dn: Sequence[float], tile_px: int
 ) -> OverShares:
     """Count what lies at or above each plane's cut; only tiles that reach it are looked at."""
     limits = np.array([min(LARGEST_DN + 1.0, np.ceil(cut)) for cut in cuts_dn])
     touched: Bool = np.logical_or.reduce(tops_dn >= limits[:, None, None])
     planes, some, every = np.zeros(tops_dn.shape), np.zeros(touched.shape), np.zeros(touched.shape)
-    lines = [_limit_lines(sheet, limits) for sheet in sheets]
+    lines = [_limit_lines(lattice, limits) for lattice in lattices]
     for run in _runs(touched):
         place = np.s_[run.row, run.first : run.last + 1]
         cells: list[Bool] = []
-        for sheet, limit_dn in zip(sheets, lines, strict=True):
-            over = _over_pixels(sheet, run, limit_dn, tile_px)
-            cells += _over_cells(sheet, over)
-            _add_planes(sheet, over, tile_px, planes[(slice(None), *place)])
-        columns = tile_px // sheets[0].pattern.shape[1]
+        for lattice, limit_dn in zip(lattices, lines, strict=True):
+            over = _over_pixels(lattice, run, limit_dn, tile_px)
+            cells += _over_cells(lattice, over)
+            _add_planes(lattice, over, tile_px, planes[(slice(None), *place)])
+        columns = tile_px // lattices[0].pattern.shape[1]
         _add_cells(np.logical_or.reduce(cells), columns, some[place])
         _add_cells(np.logical_and.reduce(cells), columns, every[place])
-    whole = np.maximum(_whole_cells(sheets[0], tile_px), 1)
-    pixels = _plane_pixels(sheets, tops_dn.shape, tile_px)
+    whole = np.maximum(_whole_cells(lattices[0], tile_px), 1)
+    pixels = _plane_pixels(lattices, tops_dn.shape, tile_px)
     return OverShares(
         (planes / np.maximum(pixels, 1)).astype(np.float32),
         (some / whole).astype(np.float32),
@@ -68,17 +68,17 @@ def over_shares(
     )
 
 
-def _plane_pixels(sheets: Sequence[Sheet], shape: tuple[int, ...], tile_px: int) -> I64:
+def _plane_pixels(lattices: Sequence[SensorLattice], shape: tuple[int, ...], tile_px: int) -> I64:
     pixels = np.zeros(shape, dtype=np.int64)
-    for sheet in sheets:
-        for plane in sheet.planes:
-            pixels[plane] = pixels_per_cell(sheet, plane, tile_px)
+    for lattice in lattices:
+        for plane in lattice.planes:
+            pixels[plane] = pixels_per_cell(lattice, plane, tile_px)
     return pixels
 
 
-def _whole_cells(sheet: Sheet, tile_px: int) -> I64:
+def _whole_cells(lattice: SensorLattice, tile_px: int) -> I64:
     """Count the whole cells of the pattern in each tile."""
-    (height, width), (rows, cols) = sheet.pixels.shape, sheet.pattern.shape
+    (height, width), (rows, cols) = lattice.pixels.shape, lattice.pattern.shape
     down = lattice_counts(height, tile_px, rows - 1, rows)
     across = lattice_counts(width, tile_px, cols - 1, cols)
     return np.outer(down, across)
@@ -92,18 +92,18 @@ def _runs(touched: Bool) -> Iterator[_Run]:
             yield _Run(int(row), int(group[0]), int(group[-1]))
 
 
-def _limit_lines(sheet: Sheet, limits_dn: F64) -> U16:
+def _limit_lines(lattice: SensorLattice, limits_dn: F64) -> U16:
     """Limits of each row of the pattern over the whole width."""
-    lines = np.minimum(limits_dn[sheet.pattern], LARGEST_DN).astype(np.uint16)
-    width = sheet.pixels.shape[1]
+    lines = np.minimum(limits_dn[lattice.pattern], LARGEST_DN).astype(np.uint16)
+    width = lattice.pixels.shape[1]
     return np.tile(lines, (1, -(-width // lines.shape[1])))[:, :width]
 
 
-def _over_pixels(sheet: Sheet, run: _Run, limit_dn: U16, tile_px: int) -> Bool:
+def _over_pixels(lattice: SensorLattice, run: _Run, limit_dn: U16, tile_px: int) -> Bool:
     """Flag the pixels of a run that lie at or above their plane's limit."""
     rows = slice(run.row * tile_px, (run.row + 1) * tile_px)
     cols = slice(run.first * tile_px, (run.last + 1) * tile_px)
-    block = sheet.pixels[rows, cols]
+    block = lattice.pixels[rows, cols]
     over = np.empty(block.shape, dtype=np.bool_)
     period = len(limit_dn)
     for y in range(period):
@@ -111,25 +111,25 @@ def _over_pixels(sheet: Sheet, run: _Run, limit_dn: U16, tile_px: int) -> Bool:
     return over
 
 
-def _over_cells(sheet: Sheet, over: Bool) -> list[Bool]:
-    """Tell for each whole pattern cell whether each plane of the sheet is over in it."""
-    rows, cols = sheet.pattern.shape
+def _over_cells(lattice: SensorLattice, over: Bool) -> list[Bool]:
+    """Tell for each whole pattern cell whether each plane of the lattice is over in it."""
+    rows, cols = lattice.pattern.shape
     whole = over[: over.shape[0] // rows * rows, : over.shape[1] // cols * cols]
     return [
-        np.logical_or.reduce([whole[y::rows, x::cols] for y, x in sheet.places(plane)])
-        for plane in sheet.planes
+        np.logical_or.reduce([whole[y::rows, x::cols] for y, x in lattice.places(plane)])
+        for plane in lattice.planes
     ]
 
 
-def _add_planes(sheet: Sheet, over: Bool, tile_px: int, counts: F64) -> None:
+def _add_planes(lattice: SensorLattice, over: Bool, tile_px: int, counts: F64) -> None:
     """Add the pixels over to the counts of a run, shape (planes, tiles)."""
-    rows, cols = sheet.pattern.shape
+    rows, cols = lattice.pattern.shape
     for y in range(min(rows, len(over))):
         down = _down_sums(over[y::rows])
         for x in range(min(cols, len(down))):
             part = down[x::cols]
             starts = np.arange(0, len(part), tile_px // cols)
-            counts[sheet.pattern[y, x], : len(starts)] += np.add.reduceat(part, starts)
+            counts[lattice.pattern[y, x], : len(starts)] += np.add.reduceat(part, starts)
 
 
 def _add_cells(flags: Bool, columns: int, counts: F64) -> None:

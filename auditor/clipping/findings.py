@@ -131,8 +131,8 @@ def find_blown_points(view: FrameView) -> Iterator[Finding]:
     )
 
 
-SPARE_LIGHT = FindingKind(
-    code="spare-light",
+HEADROOM_LEFT = FindingKind(
+    code="headroom-left",
     title="Light left unused",
     severity=Severity.NOTE,
     meaning="The brightest tones end well under the level at which the sensor clips. More light "
@@ -143,15 +143,15 @@ SPARE_LIGHT = FindingKind(
 )
 
 
-def find_spare_light(view: FrameView) -> Iterator[Finding]:
+def find_headroom_left(view: FrameView) -> Iterator[Finding]:
     """Tell of headroom above the limit."""
-    result, limit = view.result, view.settings.judge.spare_limit_stops
-    spare = result.spare_stops
+    result, limit = view.result, view.settings.judge.headroom_limit_stops
+    spare = result.headroom_stops
     if not is_lit(result) or spare is None or spare < limit:
         return
     least = min(result.channels, key=lambda c: c.headroom_stops or 0.0)
     yield finding(
-        SPARE_LIGHT,
+        HEADROOM_LEFT,
         f"{counted_stops(spare)} more light would have fitted; {least.name} is the nearest "
         "to clipping.",
         spare,

@@ -1,4 +1,4 @@
-"""The heap of clipped pixels at the top of a histogram: found where there is one, never made up.
+"""The pile-up of clipped pixels at the top of a histogram: found where there is one, never made up.
 
 Light is never steadier than its own shot noise. Whatever the scene, the histogram of unclipped
 pixels is some distribution blurred by at least the noise ``sigma`` of that level, and such a
@@ -8,7 +8,7 @@ distance ``d``, the counts of three equal windows obey ::
     N(x - d) N(x + d) >= N(x)² exp(-(d / sigma)²)
 
 A bright even sky, a white wall, the edge of a scene all keep to it. Pixels cut at one level (or
-within a few DN of it) cannot: they are a heap with nothing above. A heap is accepted when the
+within a few DN of it) cannot: they are a pile-up with nothing above. A pile-up is accepted when the
 counts break the rule beyond all chance, with the noise taken well below its measured value.
 """
 
@@ -42,7 +42,7 @@ LEAST_EVIDENCE = 40.0
 """Twice the log of the likelihood ratio; 40 is more than six standard errors."""
 
 BEYOND_SHARE = 0.05
-"""Of the heap may lie above it: pixels that clip a little higher."""
+"""Of the pile-up may lie above it: pixels that clip a little higher."""
 
 FAR_BELOW = 1.5
 FEW = 1e-4
@@ -59,7 +59,7 @@ ROUNDS = 6
 SIGMAS_DOWN = 4.5
 WIDEST = 3.0
 STEEPEST = 0.5
-"""Bounds of the heap's measure: how far below its centre it may reach, in spreads and in window
+"""Bounds of the pile-up's measure: how far below its centre it may reach, in spreads and in window
 distances, and the largest change of the log density a window that is carried on."""
 
 
@@ -77,7 +77,7 @@ class _Top:
         return self.below[np.clip(last + 1, 0, end)] - self.below[np.clip(first, 0, end)]
 
     def first_with_few_above(self) -> int:
-        """Return the lowest DN that could be a heap: hardly more lies above it than in it."""
+        """Return the lowest DN that could be a pile-up: hardly more lies above it than in it."""
         above = self.below[-1] - self.below
         few = int((above > BEYOND_SHARE * self.below[-1]).sum()) - 1
         windows = 3 * int(self.distance_dn(np.array([few]))[0]) + 6 * int(self.step_dn[few - 1])
@@ -91,26 +91,26 @@ class _Top:
 def find_pile_ups(
     views: Sequence[PlaneView], noises: Sequence[NoiseModel], bit_depth: int
 ) -> tuple[PileUp | None, ...]:
-    """Find the heap of each plane of one sensor.
+    """Find the pile-up of each plane of one sensor.
 
-    Channels clip close together. A heap far below what another channel records is dropped: it
+    Channels clip close together. A pile-up far below what another channel records is dropped: it
     was made by something else than the sensor.
     """
-    heaps = [
+    pile_ups = [
         find_pile_up(view.histogram, view.black.mean_dn, view.white_dn, bit_depth, noise)
         for view, noise in zip(views, noises, strict=True)
     ]
     reach = max((upper_end_dn(v.histogram, FEW) - v.black.mean_dn for v in views), default=0.0)
     return tuple(
         None if heap is None or reach > FAR_BELOW * (heap.level_dn - view.black.mean_dn) else heap
-        for heap, view in zip(heaps, views, strict=True)
+        for heap, view in zip(pile_ups, views, strict=True)
     )
 
 
 def find_pile_up(
     histogram: Histogram, black_dn: float, white_dn: float, bit_depth: int, noise: NoiseModel
 ) -> PileUp | None:
-    """Find the heap of clipped pixels of one plane.
+    """Find the pile-up of clipped pixels of one plane.
 
     Parameters
     ----------
@@ -164,7 +164,7 @@ def _best_place(top: _Top, black_dn: float, white_dn: float, noise: NoiseModel) 
 
 
 def _breaks(top: _Top, place: I64, window_sigmas: float) -> tuple[I64, F64]:
-    """Return the places with a heap and nothing above it, and how plainly they break the rule."""
+    """Return where a pile-up ends the histogram, and how plainly it breaks the rule."""
     sigma = top.sigma_dn[place]
     window = np.rint(np.maximum(window_sigmas * sigma, top.step_dn[place] - 1.0)).astype(np.int64)
     distance = np.maximum(2 * window + 1, top.distance_dn(place))
@@ -216,7 +216,7 @@ def _n_log_n(count: F64) -> F64:
 
 
 def _heap_at(top: _Top, place: int) -> PileUp | None:
-    """Measure the heap: its centre, its spread, and from where it counts.
+    """Measure the pile-up: its centre, its spread, and from where it counts.
 
     The unclipped pixels under it are estimated from the density just below and taken off; the
     lower edge is put where the count of all pixels above equals the count of clipped ones.
@@ -241,7 +241,7 @@ def _heap_at(top: _Top, place: int) -> PileUp | None:
 
 
 def _density_under(top: _Top, start: int, centre: float, reach: int) -> float:
-    """Unclipped pixels a DN between ``start`` and the centre of the heap.
+    """Unclipped pixels a DN between ``start`` and the centre of the pile-up.
 
     Carried on from two windows below ``start`` by the slope of the logarithm.
     """
@@ -281,10 +281,10 @@ def _edge(above: I64, clipped: float, start: int, centre: float) -> int:
 def _near_claim(
     heap: PileUp, white_dn: float, black_dn: float, bit_depth: int, noise: NoiseModel
 ) -> bool:
-    """Where the noise is not known, a heap must lie where the file lets expect one.
+    """Where the noise is not known, a pile-up must lie where the file lets expect one.
 
     A picture of one single value is only taken for clipped at the claimed level or at the
-    largest value; smoothed pixels hold narrow heaps of all kinds.
+    largest value; smoothed pixels hold narrow pile-ups of all kinds.
     """
     largest = 2.0**bit_depth - 1.0
     at_claim = min(abs(heap.level_dn - white_dn), abs(heap.level_dn - largest))

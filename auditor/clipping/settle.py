@@ -16,7 +16,7 @@ from auditor.model.measurement import FrameMeasurement, Level, PileUp, PlaneMeas
 
 OUTLIER_SHARE = 0.03
 LEAST_SISTERS = 3
-"""A heap this far from those of so many sister frames is something else than clipping."""
+"""A pile-up this far from those of so many sister frames is something else than clipping."""
 
 ABOVE_TAG_SHARE = 1e-5
 """Share of a plane above the claimed white level from which the claim is plainly too low."""
@@ -33,7 +33,7 @@ class ClipEvidence:
     body : tuple of str
         Make, model and serial number.
     planes : tuple of PlaneMeasurement
-        In order; only their pile-ups, white levels and histogram ends are used.
+        In order; only their pile_ups, white levels and histogram ends are used.
     """
 
     body: tuple[str, str, str]
@@ -117,12 +117,12 @@ def settle_levels(
 
 
 def _pile_ups(frames: Iterable[ClipEvidence]) -> dict[LevelKey, list[PileUp]]:
-    heaps: dict[LevelKey, list[PileUp]] = defaultdict(list)
+    pile_ups: dict[LevelKey, list[PileUp]] = defaultdict(list)
     for frame in frames:
         for plane in frame.planes:
             if plane.pile_up is not None:
-                heaps[frame.key(plane.name)].append(plane.pile_up)
-    return heaps
+                pile_ups[frame.key(plane.name)].append(plane.pile_up)
+    return pile_ups
 
 
 def _settle_frame(
@@ -143,9 +143,9 @@ def _settle_plane(
 ) -> Level:
     if not frame.has_sisters:
         sisters, history = {}, LevelHistory()
-    heaps = sisters.get(frame.key(plane.name), [])
-    shoot = _middle([(heap.level_dn, heap.from_dn) for heap in heaps])
-    if plane.pile_up is not None and not _is_outlier(plane.pile_up, shoot, len(heaps)):
+    pile_ups = sisters.get(frame.key(plane.name), [])
+    shoot = _middle([(heap.level_dn, heap.from_dn) for heap in pile_ups])
+    if plane.pile_up is not None and not _is_outlier(plane.pile_up, shoot, len(pile_ups)):
         return Level(plane.pile_up.level_dn, plane.pile_up.from_dn, "measured")
     past = _middle(history.levels.get(frame.key(plane.name), ()))
     for found, source in ((shoot, "shoot"), (past, "history")):
@@ -162,7 +162,7 @@ def _middle(levels: Iterable[tuple[float, float]]) -> tuple[float, float] | None
 
 
 def _is_outlier(heap: PileUp, shoot: tuple[float, float] | None, count: int) -> bool:
-    """Whether the heap lies off the others; ``count`` includes the heap itself."""
+    """Whether the pile-up lies off the others; ``count`` includes the pile-up itself."""
     far = shoot is not None and abs(heap.level_dn / shoot[0] - 1) > OUTLIER_SHARE
     return far and count > LEAST_SISTERS
 

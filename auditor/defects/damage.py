@@ -16,7 +16,7 @@ from auditor.model.arrays import F64, U16, Bool
 from auditor.model.measurement import DamageSign, Histogram
 from auditor.noise.estimate import NoiseModel
 from auditor.sensor.cells import Cells
-from auditor.sensor.lattice import Sheet, pixels_per_cell
+from auditor.sensor.lattice import SensorLattice, pixels_per_cell
 
 EMPTY_SHARE = 0.9
 """A plane with more zeros than this was never written."""
@@ -47,7 +47,7 @@ class DamageView:
     bit_depth : int
     """
 
-    sheets: Sequence[Sheet]
+    lattices: Sequence[SensorLattice]
     histograms: Sequence[Histogram]
     cells: Cells
     blacks_dn: Sequence[float]
@@ -88,12 +88,12 @@ def _lost_pixels(view: DamageView) -> DamageSign | None:
     counts = [h.at_or_below(limit) for h, limit in zip(view.histograms, limits, strict=True)]
     if sum(counts) < LEAST_LOST:
         return None
-    hollow, share = np.zeros(len(view.sheets[0].pixels), dtype=np.bool_), 0.0
-    for sheet in view.sheets:
-        flags = _compared(sheet, limits, below=True)
+    hollow, share = np.zeros(len(view.lattices[0].pixels), dtype=np.bool_), 0.0
+    for lattice in view.lattices:
+        flags = _compared(lattice, limits, below=True)
         if _in_runs(flags):
             hollow |= flags.mean(axis=1) >= ROW_SHARE
-            share += float(flags.mean()) / len(view.sheets)
+            share += float(flags.mean()) / len(view.lattices)
     if share == 0.0:
         return None
     rows = int(hollow.sum())
@@ -110,7 +110,7 @@ def _wild_pixels(view: DamageView) -> DamageSign | None:
     if sum(counts) < LEAST_LOST:
         return None
     limits = [largest] * len(view.histograms)
-    flags = [_compared(sheet, limits, below=False) for sheet in view.sheets]
+    flags = [_compared(lattice, limits, below=False) for lattice in view.lattices]
     share = float(np.mean([own.mean() for own in flags]))
     if share > 0.5 or not any(_crowded(own) for own in flags):
         return None
@@ -118,13 +118,13 @@ def _wild_pixels(view: DamageView) -> DamageSign | None:
     return DamageSign("row jump", share, text)
 
 
-def _compared(sheet: Sheet, limits_dn: Sequence[float], *, below: bool) -> Bool:
+def _compared(lattice: SensorLattice, limits_dn: Sequence[float], *, below: bool) -> Bool:
     """Flag pixels at or below (or above) their plane's limit."""
-    flags = np.empty(sheet.pixels.shape, dtype=np.bool_)
-    rows, cols = sheet.pattern.shape
-    for plane in sheet.planes:
-        for y, x in sheet.places(plane):
-            part = sheet.pixels[y::rows, x::cols]
+    flags = np.empty(lattice.pixels.shape, dtype=np.bool_)
+    rows, cols = lattice.pattern.shape
+    for plane in lattice.planes:
+        for y, x in lattice.places(plane):
+            part = lattice.pixels[y::rows, x::cols]
             limit = limits_dn[plane]
             flags[y::rows, x::cols] = part <= limit if below else part > limit
     return flags
@@ -148,10 +148,10 @@ def _constant_block(view: DamageView) -> DamageSign | None:
     Noise makes that impossible wherever it is not lost in rounding.
     """
     constant = np.ones(view.cells.tops.shape[1:], dtype=np.bool_)
-    planes = [(sheet, plane) for sheet in view.sheets for plane in sheet.planes]
-    for sheet, plane in planes:
+    planes = [(lattice, plane) for lattice in view.lattices for plane in lattice.planes]
+    for lattice, plane in planes:
         if constant.any():
-            constant &= _even_cells(view, sheet, plane)
+            constant &= _even_cells(view, lattice, plane)
     for _, plane in planes:
         if constant.any():
             constant[constant] = _noisy_inside(view, plane, view.cells.tops[plane][constant])
@@ -162,9 +162,9 @@ def _constant_block(view: DamageView) -> DamageSign | None:
     return DamageSign("constant block", count / constant.size, text)
 
 
-def _even_cells(view: DamageView, sheet: Sheet, plane: int) -> Bool:
+def _even_cells(view: DamageView, lattice: SensorLattice, plane: int) -> Bool:
     """Cells whose pixels of a plane are all as large as the largest."""
-    counts = pixels_per_cell(sheet, plane, view.cells.cell_px)
+    counts = pixels_per_cell(lattice, plane, view.cells.cell_px)
     even: Bool = view.cells.sums[plane] == view.cells.tops[plane] * counts
     return even & (counts >= 4)
 
@@ -187,9 +187,9 @@ def _noise_at(noise: NoiseModel, signal_dn: F64) -> F64:
 
 def _row_breaks(view: DamageView) -> tuple[DamageSign, ...]:
     """Look for a broken row; other damage breaks rows too, and is told more plainly."""
-    row = find_row_break(view.sheets[0])
+    row = find_row_break(view.lattices[0])
     if row is None:
         return ()
-    height = view.sheets[0].pixels.shape[0]
+    height = view.lattices[0].pixels.shape[0]
     text = f"From row {row} on the picture is displaced or lifted: data are missing there."
     return (DamageSign("row jump", (height - row) / height, text),)

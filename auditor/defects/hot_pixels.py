@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from auditor.model.arrays import F64, I64, U16
 from auditor.model.measurement import HotPixels
 from auditor.noise.estimate import NoiseModel
-from auditor.sensor.lattice import Sheet, Stripe
+from auditor.sensor.lattice import SensorLattice, Stripe
 
 KEPT = 4096
 """At most so many are listed: the brightest."""
@@ -68,15 +68,15 @@ class HotCandidates:
 
     Parameters
     ----------
-    sheet : Sheet
+    lattice : SensorLattice
     least_dn : int
     """
 
-    def __init__(self, sheet: Sheet, least_dn: int) -> None:
-        self._sheet = sheet
+    def __init__(self, lattice: SensorLattice, least_dn: int) -> None:
+        self._sheet = lattice
         self._least_dn = least_dn
         self._found: list[tuple[I64, I64]] = []
-        width = max(0, sheet.pixels.shape[1] - 2 * sheet.pattern.shape[1])
+        width = max(0, lattice.pixels.shape[1] - 2 * lattice.pattern.shape[1])
         self._work = np.empty((2, ROWS_AT_ONCE, width), dtype=np.uint16)
 
     def take(self, stripe: Stripe, top_dn: int) -> None:
@@ -142,7 +142,10 @@ class HotCandidates:
 
 
 def confirm_hot(
-    sheet: Sheet, candidates: tuple[I64, I64], noises: Sequence[NoiseModel], blacks: Sequence[float]
+    lattice: SensorLattice,
+    candidates: tuple[I64, I64],
+    noises: Sequence[NoiseModel],
+    blacks: Sequence[float],
 ) -> HotFound:
     """Keep the candidates that are hot pixels.
 
@@ -152,14 +155,14 @@ def confirm_hot(
         Noise and mean black level by plane.
     """
     rows, cols = candidates
-    period_y, period_x = sheet.pattern.shape
+    period_y, period_x = lattice.pattern.shape
     parts = []
     for y in range(period_y):
         for x in range(period_x):
             here = (rows % period_y == y) & (cols % period_x == x)
             if here.any():
-                plane = int(sheet.pattern[y, x])
-                site = _Site(sheet, (y, x), rows[here], cols[here])
+                plane = int(lattice.pattern[y, x])
+                site = _Site(lattice, (y, x), rows[here], cols[here])
                 parts.append(_confirm_site(site, plane, noises[plane], blacks[plane]))
     return joined_hot(parts)
 
@@ -168,21 +171,21 @@ def confirm_hot(
 class _Site:
     """Candidates that share one place of the pattern."""
 
-    sheet: Sheet
+    lattice: SensorLattice
     place: tuple[int, int]
     rows: I64
     cols: I64
 
     def values(self, offsets: Sequence[tuple[int, int]]) -> F64:
         """Return the pixels at some offsets, shape (offsets, candidates)."""
-        found = [self.sheet.pixels[self.rows + dy, self.cols + dx] for dy, dx in offsets]
+        found = [self.lattice.pixels[self.rows + dy, self.cols + dx] for dy, dx in offsets]
         return np.array(found, dtype=np.float64)
 
     def plane_at(self, offset: tuple[int, int]) -> int:
         """Return the plane at an offset."""
-        rows, cols = self.sheet.pattern.shape
+        rows, cols = self.lattice.pattern.shape
         y, x = self.place[0] + offset[0], self.place[1] + offset[1]
-        return int(self.sheet.pattern[y % rows, x % cols])
+        return int(self.lattice.pattern[y % rows, x % cols])
 
     def like(self, plane: int, nearest: int, farthest: int) -> list[tuple[int, int]]:
         """Return the offsets of a plane's pixels between two distances."""
@@ -196,7 +199,7 @@ class _Site:
 
     def chosen(self, kept: NDArray[np.bool_]) -> _Site:
         """Return the site with some of its candidates."""
-        return _Site(self.sheet, self.place, self.rows[kept], self.cols[kept])
+        return _Site(self.lattice, self.place, self.rows[kept], self.cols[kept])
 
 
 def _confirm_site(site: _Site, plane: int, noise: NoiseModel, black_dn: float) -> HotFound:
@@ -251,7 +254,7 @@ def _is_light(site: _Site, excess: F64, sigma: F64) -> NDArray[np.bool_]:
 
 
 def joined_hot(parts: Sequence[HotFound]) -> HotFound:
-    """Join what was found at the places of one sheet, or on several sheets."""
+    """Join what was found at the places of one lattice, or on several lattices."""
     whole = [np.zeros(0, np.int64)] * 3 + [np.zeros(0)] * 2
     columns = [
         np.concatenate([empty, *(getattr(part, name) for part in parts)])

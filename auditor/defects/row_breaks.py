@@ -10,7 +10,7 @@ import numpy as np
 
 from auditor.black.border import MAD_TO_SIGMA
 from auditor.model.arrays import F64
-from auditor.sensor.lattice import Sheet
+from auditor.sensor.lattice import SensorLattice
 
 STRIPS = 10
 STRIP_PX = 16
@@ -37,25 +37,25 @@ LEAST_CONTRAST = 4.0
 """Scatter along a row over the noise between neighbouring rows: an even row tells nothing."""
 
 
-def find_row_break(sheet: Sheet) -> int | None:
+def find_row_break(lattice: SensorLattice) -> int | None:
     """Return the first row of the lower part of a broken picture; None for a whole one."""
-    if min(sheet.pixels.shape) < LEAST_ROWS:
+    if min(lattice.pixels.shape) < LEAST_ROWS:
         return None
-    step = len(sheet.pattern)
-    change = _row_changes(sheet, step)
+    step = len(lattice.pattern)
+    change = _row_changes(lattice, step)
     for row in _suspects(change):
-        if _is_break(sheet, row, step):
+        if _is_break(lattice, row, step):
             return row + step
     return None
 
 
-def _row_changes(sheet: Sheet, step: int) -> F64:
+def _row_changes(lattice: SensorLattice, step: int) -> F64:
     """Mean difference of each row to the next of the same colours, in strips of columns."""
-    width = sheet.pixels.shape[1]
+    width = lattice.pixels.shape[1]
     starts = np.linspace(0, max(0, width - STRIP_PX), STRIPS).astype(np.int64)
-    total = np.zeros(sheet.pixels.shape[0] - step)
+    total = np.zeros(lattice.pixels.shape[0] - step)
     for start in np.unique(starts):
-        strip = sheet.pixels[:, start : start + STRIP_PX].astype(np.int32)
+        strip = lattice.pixels[:, start : start + STRIP_PX].astype(np.int32)
         total += np.abs(strip[step:] - strip[:-step]).mean(axis=1)
     return total / len(starts)
 
@@ -76,10 +76,10 @@ def _suspects(change: F64) -> list[int]:
     return chosen
 
 
-def _is_break(sheet: Sheet, row: int, step: int) -> bool:
+def _is_break(lattice: SensorLattice, row: int, step: int) -> bool:
     """Hold the rows above a suspect against the rows below it."""
     first = row % step
-    lines = sheet.pixels[first::step, :: sheet.pattern.shape[1]]
+    lines = lattice.pixels[first::step, :: lattice.pattern.shape[1]]
     place = row // step
     above = lines[max(0, place - 2) : place + 1].astype(np.float64)
     below = lines[place + 1 : place + 4].astype(np.float64)

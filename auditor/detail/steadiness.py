@@ -14,8 +14,8 @@ import numpy as np
 from scipy import ndimage
 
 from auditor.clipping.maps import cut_tiles
-from auditor.group.core import core_of
 from auditor.model.arrays import F32, Bool
+from auditor.model.half_sample_mode import half_sample_mode
 from auditor.model.settled import SettledFrame
 
 STRUCTURED = 1.6
@@ -149,7 +149,7 @@ def holds_still(looks: Sequence[Contrast]) -> Bool:
 
 def _same_tone(first: Contrast, other: Contrast) -> Bool | None:
     change = other.tone_stops - first.tone_stops
-    core = core_of(change)
+    core = half_sample_mode(change)
     if core is None:
         return None
     same: Bool = np.abs(change - core.value) <= SAME_TONE_STOPS

@@ -12,7 +12,7 @@ from auditor.model.arrays import F32, F64, I64, Bool
 from auditor.model.mosaic import PLANE_NAMES, Layout
 from auditor.noise.blocks import QuadPlan, black_at, plan_quads
 from auditor.noise.estimate import NoiseModel
-from auditor.sensor.lattice import Sheet
+from auditor.sensor.lattice import SensorLattice
 
 DIFFERENCES = 40
 """About so many in each direction tell the detail of a tile; in larger tiles rows are left out."""
@@ -41,7 +41,7 @@ class GreenView:
         Mean signal of the plane per tile.
     """
 
-    sheet: Sheet
+    lattice: SensorLattice
     plane: int
     black: PlaneBlack
     noise: NoiseModel
@@ -61,7 +61,7 @@ def detail_map(view: GreenView) -> F32:
         NaN where the noise is not known.
     """
     shape = view.mean_dn.shape
-    plan = plan_quads(view.sheet, view.plane)
+    plan = plan_quads(view.lattice, view.plane)
     if not view.noise.known or plan is None:
         return np.full(shape, np.nan, dtype=np.float32)
     squares, counts = np.zeros(shape), np.zeros(shape)
@@ -107,7 +107,7 @@ def _per_tile(plan: QuadPlan, anchors: int, tile_px: int) -> float:
 
 def _lattice(view: GreenView, anchor: tuple[int, int], plan: QuadPlan) -> tuple[range, range]:
     """Rows and columns of the first pixels of all differences of one anchor."""
-    height, width = view.sheet.pixels.shape
+    height, width = view.lattice.pixels.shape
     down, across = plan.period
     spare = int(_per_tile(plan, len(plan.anchors), view.tile_px) // DIFFERENCES)
     every = max(1, min(spare, view.tile_px // down))
@@ -133,7 +133,7 @@ def _differences(view: GreenView, rows: range, cols: range, plan: QuadPlan) -> F
 def _values(view: GreenView, rows: range, cols: range, offset: tuple[int, int]) -> F32:
     """Pixels of a lattice moved by an offset, black subtracted."""
     y, x = rows.start + offset[0], cols.start + offset[1]
-    part = view.sheet.pixels[
+    part = view.lattice.pixels[
         y : rows.stop + offset[0] : rows.step, x : cols.stop + offset[1] : cols.step
     ]
     kept = part[: len(rows), : len(cols)].astype(np.float32)

@@ -51,7 +51,7 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
         largest_blocked_area=blocked_patch,
         thirds=_thirds(maps),
         tone_range_stops=_tone_range(channels),
-        spare_stops=_spare(channels),
+        headroom_stops=_spare(channels),
         preview=preview_story(frame),
         hot_pixels=HotFigures(mosaic.hot.count, mosaic.hot.per_megapixel),
         sharpness=mosaic.sharpness,

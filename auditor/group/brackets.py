@@ -105,7 +105,7 @@ def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
             shot.id: _share(one, areas) for shot, one in zip(shots, held, strict=True)
         },
         needed=tuple(shots[i].id for i in needed),
-        spare=tuple(shot.id for i, shot in enumerate(shots) if i not in needed),
+        not_needed=tuple(shot.id for i, shot in enumerate(shots) if i not in needed),
         lost_bright_fraction=lost_bright,
         lost_dark_fraction=lost_dark,
         order=_order(settings),

@@ -11,7 +11,7 @@ import numpy as np
 from auditor.group.drift import FASTEST_STOPS_PER_S, UNKNOWN_GAP_S
 from auditor.group.grad_curve import LEAST_STOPS, Curve, fit_curve, row_medians
 from auditor.group.levels import Levels
-from auditor.group.ratio import Seen, held_back
+from auditor.group.ratio import AlignedFrame, measure_attenuation
 from auditor.group.setups import SetupShots
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import Grad
@@ -70,7 +70,9 @@ class GradPair:
     side_spread_stops: float
 
 
-def find_grads(setup: SetupShots, seen: Sequence[Seen | None], levels: Levels) -> list[GradPair]:
+def find_grads(
+    setup: SetupShots, seen: Sequence[AlignedFrame | None], levels: Levels
+) -> list[GradPair]:
     """Find every frame of a set-up with a graduated filter, with its nearest frame without.
 
     Frames are gone through from the brightest sky over its ground to the darkest, so whether a
@@ -127,8 +129,8 @@ def _sky_less_ground(residual: F32) -> float:
     return float(np.median(top) - np.median(bottom))
 
 
-def _pair(frame: Seen, other: Seen, i: int, j: int) -> GradPair | None:
-    held = held_back(frame, [(other, 1.0)])
+def _pair(frame: AlignedFrame, other: AlignedFrame, i: int, j: int) -> GradPair | None:
+    held = measure_attenuation(frame, [(other, 1.0)])
     if held is None:
         return None
     y = frame.image.row_shares()
@@ -172,7 +174,7 @@ def profile_of(y: F64, tiles: F32, curve: Curve) -> F64:
     return np.asarray(expected + np.where(np.abs(off - around) <= LONE_STOPS, off, around))
 
 
-def _can_be_glass(curve: Curve, tiles: F32, other: Seen, y: F64) -> bool:
+def _can_be_glass(curve: Curve, tiles: F32, other: AlignedFrame, y: F64) -> bool:
     """Tell a filter from a change of the light: it does not care what it covers.
 
     Rocks and headlands are held back like the sky beside them; where the sky itself dimmed,

@@ -11,7 +11,7 @@ from dataclasses import replace
 from auditor.group.brackets import find_brackets
 from auditor.group.grads import grad_record
 from auditor.group.pace import Pace, pace_of
-from auditor.group.runs import find_runs
+from auditor.group.panoramas import find_panoramas
 from auditor.group.setups import SetupShots, find_setups, setup_record
 from auditor.group.shift import Comparer
 from auditor.group.shots import by_body
@@ -19,7 +19,7 @@ from auditor.group.siblings import find_siblings
 from auditor.group.skies import sky_balances
 from auditor.group.tile_image import tile_image
 from auditor.group.view import view_of
-from auditor.model.audit import PannedRun, Setup
+from auditor.model.audit import Panorama, Setup
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
 from auditor.model.settings import GroupSettings
@@ -46,16 +46,16 @@ def group_shoot(
     Grouping
     """
     comparer = Comparer()
-    parts: list[tuple[list[SetupShots], list[PannedRun]]] = []
+    parts: list[tuple[list[SetupShots], list[Panorama]]] = []
     for shots in by_body((frame, tile_image(frame)) for frame in frames):
         lit = [shot for shot in shots if not shot.image.is_dark]
         setups = find_setups(lit, settings, comparer)
-        parts.append((setups, list(find_runs(setups, settings, comparer))))
+        parts.append((setups, list(find_panoramas(setups, settings, comparer))))
     parts.sort(key=lambda part: _begin(part[0][0]) if part[0] else (float("inf"), ""))
     records = _numbered([setup for setups, _ in parts for setup in setups])
     found = [_body(setups, records, settings, known_filters) for setups, _ in parts]
     groupings = [
-        replace(one, runs=tuple(runs)) for one, (_, runs) in zip(found, parts, strict=True)
+        replace(one, panoramas=tuple(runs)) for one, (_, runs) in zip(found, parts, strict=True)
     ]
     return _joined(groupings)
 
@@ -111,6 +111,6 @@ def _joined(parts: Sequence[Grouping]) -> Grouping:
         brackets=tuple(bracket for part in parts for bracket in part.brackets),
         grads=tuple(grad for part in parts for grad in part.grads),
         skies=tuple(sky for part in parts for sky in part.skies),
-        runs=tuple(run for part in parts for run in part.runs),
+        panoramas=tuple(run for part in parts for run in part.panoramas),
         drifts={frame: drift for part in parts for frame, drift in part.drifts.items()},
     )

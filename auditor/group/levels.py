@@ -13,11 +13,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.group.core import core_of
 from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
 from auditor.light.exposure import exposure_difference_stops
 from auditor.model.arrays import F32, F64
+from auditor.model.half_sample_mode import half_sample_mode
 
 ROUNDS = 3
 SCENE_FRAMES = 60
@@ -84,10 +84,10 @@ def _first_guess(maps: F32) -> F64:
 
 
 def _level(residual: F32) -> float:
-    lower = core_of(residual[residual.shape[0] // 2 :])
+    lower = half_sample_mode(residual[residual.shape[0] // 2 :])
     if lower is not None and lower.of >= ENOUGH_TILES:
         return lower.value
-    whole = core_of(residual)
+    whole = half_sample_mode(residual)
     return np.nan if whole is None else whole.value
 
 

@@ -131,10 +131,10 @@ def find_filter_cast(view: ShootView) -> Iterator[tuple[str, Finding]]:
         )
 
 
-LIGHT_MOVED_LIMIT_STOPS = 0.33
+LIGHT_CHANGED_LIMIT_STOPS = 0.33
 
-LIGHT_MOVED = FindingKind(
-    code="light-moved",
+LIGHT_CHANGED = FindingKind(
+    code="light-changed",
     title="Light moved meanwhile",
     severity=Severity.NOTE,
     meaning="Between the short frame and its filtered sibling the ambient light rose or fell.",
@@ -144,19 +144,19 @@ LIGHT_MOVED = FindingKind(
 )
 
 
-def find_light_moved(view: ShootView) -> Iterator[tuple[str, Finding]]:
+def find_light_changed(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of a drift above a third of a stop."""
     for pair in view.grouping.siblings:
         drift = pair.light_drift_stops
-        if not pair.best or drift is None or abs(drift) < LIGHT_MOVED_LIMIT_STOPS:
+        if not pair.best or drift is None or abs(drift) < LIGHT_CHANGED_LIMIT_STOPS:
             continue
         yield (
             pair.long,
             finding(
-                LIGHT_MOVED,
+                LIGHT_CHANGED,
                 f"The light {_moved(pair, drift, view)}.",
                 drift,
-                limit=LIGHT_MOVED_LIMIT_STOPS,
+                limit=LIGHT_CHANGED_LIMIT_STOPS,
                 unit="stops",
             ),
         )

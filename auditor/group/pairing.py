@@ -10,7 +10,7 @@ import numpy as np
 
 from auditor.group.drift import LEVEL_ERROR_STOPS, between, mean_over_middle
 from auditor.group.pace import Pace
-from auditor.group.ratio import Held, held_back
+from auditor.group.ratio import Attenuation, measure_attenuation
 from auditor.group.view import SetupView
 from auditor.model.settings import GroupSettings
 
@@ -36,14 +36,14 @@ filter holds back evenly, a cloud before the sun does not."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Measured:
+class PairMeasurement:
     """A pair as measured.
 
     Parameters
     ----------
     short, long : int
         Places in the set-up.
-    direct : Held
+    direct : Attenuation
         Long against short as recorded, the drift of the light still in it.
     stops : dict
         Colour to filter stops, the drift taken out where it is told.
@@ -58,14 +58,16 @@ class Measured:
 
     short: int
     long: int
-    direct: Held
+    direct: Attenuation
     stops: dict[str, float]
     drift_stops: float | None = None
     other: int | None = None
     drift_stops_per_min: float | None = None
 
 
-def measure(view: SetupView, long: int, pace: Pace, settings: GroupSettings) -> Measured | None:
+def measure(
+    view: SetupView, long: int, pace: Pace, settings: GroupSettings
+) -> PairMeasurement | None:
     """Hold a filtered frame against its best sibling; None where there is none."""
     before, after = (_side(view, long, later, settings) for later in (False, True))
     options = [place for place in (before, after) if place is not None]
@@ -75,13 +77,13 @@ def measure(view: SetupView, long: int, pace: Pace, settings: GroupSettings) -> 
     direct = _held(view, long, [(short, 1.0)])
     if direct is None:
         return None
-    pair = Measured(short, long, direct, direct.stops)
+    pair = PairMeasurement(short, long, direct, direct.stops)
     if before is None or after is None:
         return _by_pace(view, pair, pace)
     return _by_both_sides(view, pair, before, after)
 
 
-def is_filter(view: SetupView, pair: Measured, settings: GroupSettings) -> bool:
+def is_filter(view: SetupView, pair: PairMeasurement, settings: GroupSettings) -> bool:
     """Tell whether what held the light back can be a filter."""
     stops = pair.stops[view.main]
     even = pair.direct.uneven_stops <= max(UNEVEN_STOPS, UNEVEN_SHARE * stops)
@@ -89,7 +91,7 @@ def is_filter(view: SetupView, pair: Measured, settings: GroupSettings) -> bool:
     return enough and even
 
 
-def _by_pace(view: SetupView, pair: Measured, pace: Pace) -> Measured:
+def _by_pace(view: SetupView, pair: PairMeasurement, pace: Pace) -> PairMeasurement:
     """Take out the pace of the light near that time, where the time is known."""
     if not view.series.timed:
         return pair
@@ -102,7 +104,9 @@ def _by_pace(view: SetupView, pair: Measured, pace: Pace) -> Measured:
     return replace(pair, stops=stops, drift_stops=drift, drift_stops_per_min=60.0 * rate)
 
 
-def _by_both_sides(view: SetupView, pair: Measured, before: int, after: int) -> Measured:
+def _by_both_sides(
+    view: SetupView, pair: PairMeasurement, before: int, after: int
+) -> PairMeasurement:
     """Hold the long frame against what lies between the frames before and after, tile by tile.
 
     Where no tile is recorded by all three, the levels of the frames tell the drift.
@@ -171,10 +175,12 @@ def _cost(view: SetupView, short: int, long: int) -> float:
     return apart + PER_STOP_OF_PLACEMENT * placement + unseen + later + graded
 
 
-def _held(view: SetupView, long: int, others: Sequence[tuple[int, float]]) -> Held | None:
+def _held(view: SetupView, long: int, others: Sequence[tuple[int, float]]) -> Attenuation | None:
     frame = view.seen[long]
     told = [(view.seen[place], weight) for place, weight in others]
     known = [(seen, weight) for seen, weight in told if seen is not None]
     if frame is None or len(known) < len(told):
         return None
-    return held_back(frame, known, view.clear_rows([long, *(place for place, _ in others)]))
+    return measure_attenuation(
+        frame, known, view.clear_rows([long, *(place for place, _ in others)])
+    )

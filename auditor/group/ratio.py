@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from auditor.group.core import Core, core_of
 from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32, Bool
+from auditor.model.half_sample_mode import Core, half_sample_mode
 
 FLOORS = (8.0, 4.0, 2.0)
 """Tones are trusted from this many noise floors on; the strictest that leaves enough tiles."""
@@ -36,7 +36,7 @@ UNEVEN_BLOCK = 12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Seen:
+class AlignedFrame:
     """A frame as one of several that a filtered frame is held against.
 
     Parameters
@@ -54,7 +54,7 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Held:
+class Attenuation:
     """What was measured of a frame against what others say it should have recorded.
 
     Parameters
@@ -83,19 +83,18 @@ class Held:
         return self.core.value
 
 
-def held_back(
-    frame: Seen, others: Sequence[tuple[Seen, float]], rows: slice | None = None
-) -> Held | None:
+def measure_attenuation(
+    frame: AlignedFrame, others: Sequence[tuple[AlignedFrame, float]], rows: slice | None = None
+) -> Attenuation | None:
     """Measure by how much a frame got less light than the weighted mean of others tells.
 
     Formula per tile and colour: ``Σ w (log2 signal - settings) - (log2 signal - settings)``,
-    then the core over tiles that hold still (:mod:`auditor.group.core`). The cast is taken as
-    the difference to green tile by tile, so that what moves or drifts falls out of it.
+    then the half-sample mode over static tiles. The cast is taken as the difference
 
     Parameters
     ----------
-    frame : Seen
-    others : sequence of (Seen, weight)
+    frame : AlignedFrame
+    others : sequence of (AlignedFrame, weight)
         Weights sum to 1.
     rows : slice or None
         Rows of tiles to look at; all by default.
@@ -110,7 +109,7 @@ def held_back(
     green = _still(green, _moved(frame, [other for other, _ in others]))
     if rows is not None:
         green = _only(green, rows)
-    core = core_of(green)
+    core = half_sample_mode(green)
     if core is None:
         return None
     near = np.abs(green - core.value) <= max(0.08, 2.0 * core.spread)
@@ -121,11 +120,11 @@ def held_back(
             cast = _cast(_difference(frame, others, colour, floors) - green, near)
         if cast is not None:
             stops[name] = core.value + cast
-    return Held(stops, core, overlap, _unevenness(green), green)
+    return Attenuation(stops, core, overlap, _unevenness(green), green)
 
 
 def _main_difference(
-    frame: Seen, others: Sequence[tuple[Seen, float]], rows: slice | None
+    frame: AlignedFrame, others: Sequence[tuple[AlignedFrame, float]], rows: slice | None
 ) -> tuple[F32, float]:
     """Return the main colour's stops held back, and the noise floors it was trusted from."""
     for floors in FLOORS:
@@ -144,12 +143,12 @@ def _still(green: F32, moved: Bool) -> F32:
 
 
 def _cast(difference: F32, near: Bool) -> float | None:
-    core = core_of(difference[near])
+    core = half_sample_mode(difference[near])
     return None if core is None else core.value
 
 
 def _difference(
-    frame: Seen, others: Sequence[tuple[Seen, float]], colour: int, floors: float
+    frame: AlignedFrame, others: Sequence[tuple[AlignedFrame, float]], colour: int, floors: float
 ) -> F32:
     """Return stops held back, tile by tile; NaN where any fails to record.
 
@@ -164,7 +163,7 @@ def _difference(
     return expected - own
 
 
-def _half_way(frame: Seen, others: Sequence[Seen]) -> tuple[float, float]:
+def _half_way(frame: AlignedFrame, others: Sequence[AlignedFrame]) -> tuple[float, float]:
     right = sum(other.shift[0] for other in others) / len(others)
     down = sum(other.shift[1] for other in others) / len(others)
     apart = max(abs(right - frame.shift[0]), abs(down - frame.shift[1]))
@@ -173,7 +172,7 @@ def _half_way(frame: Seen, others: Sequence[Seen]) -> tuple[float, float]:
     return (right + frame.shift[0]) / 2.0, (down + frame.shift[1]) / 2.0
 
 
-def _onto(seen: Seen, grid: tuple[float, float], colour: int, floors: float) -> F32:
+def _onto(seen: AlignedFrame, grid: tuple[float, float], colour: int, floors: float) -> F32:
     """Return a frame's stops less its settings, moved by parts of tiles onto a grid."""
     right, down = seen.shift[0] - grid[0], seen.shift[1] - grid[1]
     if max(abs(right), abs(down)) < STEADY_TILES:
@@ -186,7 +185,7 @@ def _onto(seen: Seen, grid: tuple[float, float], colour: int, floors: float) -> 
     return stops
 
 
-def _moved(frame: Seen, others: Sequence[Seen]) -> Bool:
+def _moved(frame: AlignedFrame, others: Sequence[AlignedFrame]) -> Bool:
     """Tell where fine detail came or went: water that flowed, leaves that shook."""
     moved = np.zeros(frame.image.shape, dtype=bool)
     own = _structure(frame.image)

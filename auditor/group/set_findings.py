@@ -55,8 +55,8 @@ def _where(bracket: Bracket) -> str:
     return "at the bright end" if bright else "at the dark end"
 
 
-BRACKET_SPARE = FindingKind(
-    code="bracket-spare",
+BRACKET_LONGER = FindingKind(
+    code="bracket-longer",
     title="Bracket longer than the scene",
     severity=Severity.NOTE,
     meaning="Fewer frames of the bracket already record all that the whole set records.",
@@ -66,27 +66,27 @@ BRACKET_SPARE = FindingKind(
 )
 
 
-def find_bracket_spare(view: ShootView) -> Iterator[tuple[str, Finding]]:
+def find_bracket_longer(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell it once a bracket, at the first frame needed."""
     for bracket in view.grouping.brackets:
-        if not bracket.spare or not bracket.needed:
+        if not bracket.not_needed or not bracket.needed:
             continue
         needed = ", ".join(bracket.needed)
         yield (
             bracket.needed[0],
             finding(
-                BRACKET_SPARE,
+                BRACKET_LONGER,
                 f"{len(bracket.needed)} of {len(bracket.frames)} frames would have done: {needed}.",
-                float(len(bracket.spare)),
+                float(len(bracket.not_needed)),
                 unit="frames",
             ),
         )
 
 
-RUN_UNEVEN_LIMIT_STOPS = 0.1
+PANORAMA_UNEVEN_LIMIT_STOPS = 0.1
 
-RUN_UNEVEN = FindingKind(
-    code="run-uneven",
+PANORAMA_UNEVEN = FindingKind(
+    code="panorama-uneven",
     title="Panned run not even",
     severity=Severity.RISK,
     meaning="Exposure or white balance changed inside a run of adjoining frames: the seams will "
@@ -96,27 +96,27 @@ RUN_UNEVEN = FindingKind(
 )
 
 
-def find_run_uneven(view: ShootView) -> Iterator[tuple[str, Finding]]:
+def find_panorama_uneven(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of runs with a spread or a note, at their first frame."""
-    for run in view.grouping.runs:
-        if run.exposure_spread_stops < RUN_UNEVEN_LIMIT_STOPS and not run.notes:
+    for run in view.grouping.panoramas:
+        if run.exposure_spread_stops < PANORAMA_UNEVEN_LIMIT_STOPS and not run.notes:
             continue
         notes = " ".join(run.notes)
         yield (
             run.frames[0],
             finding(
-                RUN_UNEVEN,
+                PANORAMA_UNEVEN,
                 f"Exposure differs by {counted_stops(run.exposure_spread_stops)} over "
                 f"{len(run.frames)} frames. {notes}".strip(),
                 run.exposure_spread_stops,
-                limit=RUN_UNEVEN_LIMIT_STOPS,
+                limit=PANORAMA_UNEVEN_LIMIT_STOPS,
                 unit="stops",
             ),
         )
 
 
-SKY_OVER_GROUND = FindingKind(
-    code="sky-over-ground",
+SKY_BRIGHTER = FindingKind(
+    code="sky-brighter",
     title="Sky far above the ground",
     severity=Severity.NOTE,
     meaning="The sky stands so far above the ground that one exposure serves one of them.",
@@ -128,7 +128,7 @@ SKY_OVER_GROUND = FindingKind(
 )
 
 
-def find_sky_over_ground(view: ShootView) -> Iterator[tuple[str, Finding]]:
+def find_sky_brighter(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of frames that lost an end and whose sky a common strength would balance."""
     for sky in view.grouping.skies:
         result = view.results[sky.frame]
@@ -138,7 +138,7 @@ def find_sky_over_ground(view: ShootView) -> Iterator[tuple[str, Finding]]:
         yield (
             sky.frame,
             finding(
-                SKY_OVER_GROUND,
+                SKY_BRIGHTER,
                 _text(over, strength, at_least=sky.at_least),
                 over,
                 unit="stops",

@@ -9,7 +9,7 @@ import numpy as np
 
 from auditor.group.known import recognised
 from auditor.group.pace import Pace
-from auditor.group.pairing import Measured, is_filter, measure
+from auditor.group.pairing import PairMeasurement, is_filter, measure
 from auditor.group.view import SetupView
 from auditor.light.filters import nearest_marking, rematched
 from auditor.light.nominal import dial_text, nominal_name
@@ -41,7 +41,7 @@ def find_siblings(
             yield _record(view, pair, known)
 
 
-def _record(view: SetupView, pair: Measured, known: Sequence[KnownFilter]) -> SiblingPair:
+def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]) -> SiblingPair:
     shots, stops, main = view.setup.shots, pair.stops, view.main
     marking = nearest_marking(stops[main])
     settings = view.levels.settings_stops
@@ -68,13 +68,13 @@ def _record(view: SetupView, pair: Measured, known: Sequence[KnownFilter]) -> Si
     )
 
 
-def _matched_s(view: SetupView, pair: Measured, placement: float) -> float | None:
+def _matched_s(view: SetupView, pair: PairMeasurement, placement: float) -> float | None:
     """Return the shutter that would have matched, the drift going on where it is told."""
     long_s = float(view.series.time_s[pair.long])
     return rematched(long_s, -placement, pair.drift_stops_per_min or 0.0).time_s
 
 
-def _matched_reason(view: SetupView, pair: Measured, placement: float) -> Iterator[str]:
+def _matched_reason(view: SetupView, pair: PairMeasurement, placement: float) -> Iterator[str]:
     """Say where falling or rising light makes the matching shutter another one."""
     pace = pair.drift_stops_per_min or 0.0
     matched_s = _matched_s(view, pair, placement)
@@ -92,7 +92,7 @@ def _matched_reason(view: SetupView, pair: Measured, placement: float) -> Iterat
         )
 
 
-def _confidence(view: SetupView, pair: Measured) -> float:
+def _confidence(view: SetupView, pair: PairMeasurement) -> float:
     """Say how sure the filter is: what the figure may be off by, against a quarter of it.
 
     Off by: the light's drift, wholly where nothing tells it, by a tenth where frames on both
@@ -111,7 +111,7 @@ def _confidence(view: SetupView, pair: Measured) -> float:
     return few / (1.0 + (off / (SURE_SHARE * stops)) ** 2)
 
 
-def _reasons(view: SetupView, pair: Measured) -> Iterator[str]:
+def _reasons(view: SetupView, pair: PairMeasurement) -> Iterator[str]:
     shots, core = view.setup.shots, pair.direct.core
     yield (
         f"{core.count} tiles ({share_text(core.count, pair.direct.tiles.size)} of the frame) "
@@ -136,7 +136,7 @@ def _spread_text(stops: float) -> str:
     return "less than 0.01" if stops < 0.005 else f"{stops:.2f}"
 
 
-def _time_reason(view: SetupView, pair: Measured) -> str:
+def _time_reason(view: SetupView, pair: PairMeasurement) -> str:
     long, short = (dial_text(view.setup.shots[n].facts.exposure) for n in (pair.long, pair.short))
     opened = f"The shutter stood open for {long} against {short}"
     if view.series.timed:
@@ -146,7 +146,7 @@ def _time_reason(view: SetupView, pair: Measured) -> str:
     return f"{opened}; not every file tells its time, so how far apart is not known{evenly}."
 
 
-def _light_reason(view: SetupView, pair: Measured) -> str:
+def _light_reason(view: SetupView, pair: PairMeasurement) -> str:
     """Tell the drift in order of time, whichever of the two was taken first."""
     if pair.drift_stops is None:
         return "No unfiltered frame tells how the light drifted: any drift is in the figure."

@@ -10,7 +10,7 @@ import numpy as np
 from auditor.group.drift import Series, filtered, moments
 from auditor.group.grads import GradPair, find_grads
 from auditor.group.levels import Levels, levels_of
-from auditor.group.ratio import Seen
+from auditor.group.ratio import AlignedFrame
 from auditor.group.setups import SetupShots
 from auditor.model.arrays import Bool
 from auditor.model.settings import GroupSettings
@@ -22,7 +22,7 @@ class SetupView:
 
     Parameters
     ----------
-    seen : sequence of Seen or None
+    seen : sequence of AlignedFrame or None
         What is compared, None for frames whose settings or whose place is not known.
     flagged : array of bool
         Frames with a filter before the lens.
@@ -30,7 +30,7 @@ class SetupView:
 
     setup: SetupShots
     setup_id: str
-    seen: Sequence[Seen | None]
+    seen: Sequence[AlignedFrame | None]
     levels: Levels
     series: Series
     flagged: Bool
@@ -73,7 +73,9 @@ def view_of(setup: SetupShots, setup_id: str, settings: GroupSettings) -> SetupV
         timed=None not in middles_s,
     )
     seen = [
-        Seen(shot.image, float(stops), shift) if shift is not None and np.isfinite(stops) else None
+        AlignedFrame(shot.image, float(stops), shift)
+        if shift is not None and np.isfinite(stops)
+        else None
         for shot, stops, shift in zip(setup.shots, levels.settings_stops, setup.shifts, strict=True)
     ]
     flagged = filtered(series, settings.filter_least_stops)

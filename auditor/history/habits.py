@@ -109,9 +109,9 @@ def _split(
 
 def _spares(shots: Iterable[Shot]) -> list[float]:
     return [
-        shot.frame.spare_stops
+        shot.frame.headroom_stops
         for shot in shots
-        if not shot.lost and shot.frame.spare_stops is not None
+        if not shot.lost and shot.frame.headroom_stops is not None
     ]
 
 

@@ -65,7 +65,7 @@ def exposure_row(shots: Sequence[Shot], **heading: Any) -> ExposureRow:
     channels = Counter(name for shot in lost for name in shot.lost_channels)
     return ExposureRow(
         frames=len(shots),
-        spare=spread_of(shot.frame.spare_stops for shot in shots if not shot.lost),
+        spare=spread_of(shot.frame.headroom_stops for shot in shots if not shot.lost),
         lost=len(lost),
         lost_by_channel=dict(sorted(channels.items())),
         **heading,
@@ -85,7 +85,7 @@ def _preview_row(body: str, shots: Sequence[Shot]) -> PreviewRow:
     stories = [shot.frame.preview for shot in shots if shot.frame.preview is not None]
     early: dict[str, Spread] = {}
     for name in ("R", "G", "B"):
-        told = spread_of(story.cries_early_stops.get(name) for story in stories)
+        told = spread_of(story.early_by_channel_stops.get(name) for story in stories)
         if told is not None:
             early[name] = told
     return PreviewRow(body, len(shots), early, sum(_false_alarm(shot) for shot in shots))

@@ -50,7 +50,7 @@ from auditor.noise.estimate import NoiseModel, PlaneView, measure_noises
 from auditor.pictures.render import render_cells
 from auditor.sensor.cells import Cells, CellSummer, no_cells
 from auditor.sensor.histogram import HistogramCounter
-from auditor.sensor.lattice import Sheet, cell_size_px, sheets_of, stripes_of
+from auditor.sensor.lattice import SensorLattice, cell_size_px, lattices_of, stripes_of
 
 CANDIDATE_SIGMAS = 8.0
 CANDIDATE_LEAST_DN = 6
@@ -88,7 +88,7 @@ class _Planes:
 
     blacks: tuple[PlaneBlack, ...]
     noises: tuple[NoiseModel, ...]
-    heaps: tuple[PileUp | None, ...]
+    pile_ups: tuple[PileUp | None, ...]
     cuts_dn: tuple[float, ...]
 
 
@@ -105,7 +105,7 @@ class MosaicView:
     def __init__(self, mosaic: Mosaic, settings: MeasureSettings) -> None:
         self.mosaic = mosaic
         self.settings = settings
-        self.sheets = sheets_of(mosaic)
+        self.lattices = lattices_of(mosaic)
 
     @cached_property
     def borders(self) -> dict[int, BorderLevel]:
@@ -115,24 +115,24 @@ class MosaicView:
     @cached_property
     def counted(self) -> _Counted:
         """What the one pass over the pixels gives."""
-        return _one_pass(self.mosaic, self.sheets, self.borders)
+        return _one_pass(self.mosaic, self.lattices, self.borders)
 
     @cached_property
     def settled(self) -> _Planes:
         """Black, noise and pile-up of each plane."""
-        return _settle_planes(self.mosaic, self.sheets, self.borders, self.counted)
+        return _settle_planes(self.mosaic, self.lattices, self.borders, self.counted)
 
     @cached_property
     def _hot(self) -> HotFound:
         blacks_dn = [black.mean_dn for black in self.settled.blacks]
-        found = zip(self.sheets, self.counted.hot_candidates, strict=True)
+        found = zip(self.lattices, self.counted.hot_candidates, strict=True)
         noises = self.settled.noises
-        return joined_hot([confirm_hot(sheet, own, noises, blacks_dn) for sheet, own in found])
+        return joined_hot([confirm_hot(lattice, own, noises, blacks_dn) for lattice, own in found])
 
     @cached_property
     def _means_and_thumb(self) -> tuple[F32, U8]:
         return _means_and_thumb(
-            self.mosaic, self.sheets, self.counted.cells, self.settled, self._hot
+            self.mosaic, self.lattices, self.counted.cells, self.settled, self._hot
         )
 
     @property
@@ -158,15 +158,15 @@ class MosaicView:
     @cached_property
     def over(self) -> OverShares:
         """Share of each tile at or above the cut."""
-        return over_shares(self.sheets, self.tops_dn, self.settled.cuts_dn, self.tile_px)
+        return over_shares(self.lattices, self.tops_dn, self.settled.cuts_dn, self.tile_px)
 
     @cached_property
     def detail(self) -> F32:
         """Fine detail per tile on green, not a number where something is over the cut."""
         green = detail_plane(self.mosaic.layout)
-        sheet = next(sheet for sheet in self.sheets if green in sheet.planes)
+        lattice = next(lattice for lattice in self.lattices if green in lattice.planes)
         black, noise = self.settled.blacks[green], self.settled.noises[green]
-        view = GreenView(sheet, green, black, noise, self.mean_dn[green], self.tile_px)
+        view = GreenView(lattice, green, black, noise, self.mean_dn[green], self.tile_px)
         return np.where(
             self.over.planes[green] > 0, np.float32(np.nan), rounded(detail_map(view), DETAIL_BITS)
         )
@@ -197,7 +197,7 @@ class MosaicView:
     @cached_property
     def damage(self) -> tuple[DamageSign, ...]:
         """Traces of data lost."""
-        return find_damage(_damage_view(self.mosaic, self.sheets, self.counted, self.settled))
+        return find_damage(_damage_view(self.mosaic, self.lattices, self.counted, self.settled))
 
     @cached_property
     def sharpness(self) -> float | None:
@@ -228,16 +228,16 @@ def measure_mosaic(mosaic: Mosaic, settings: MeasureSettings) -> MosaicPicture:
 
 
 def _one_pass(
-    mosaic: Mosaic, sheets: tuple[Sheet, ...], borders: dict[int, BorderLevel]
+    mosaic: Mosaic, lattices: tuple[SensorLattice, ...], borders: dict[int, BorderLevel]
 ) -> _Counted:
     cell_px = cell_size_px(mosaic)
     cells = no_cells(len(mosaic.plane_names), mosaic.height, mosaic.width, cell_px)
     histograms: dict[int, Histogram] = {}
     candidates = []
-    for sheet in sheets:
-        summer, counter = CellSummer(sheet, cells), HistogramCounter(sheet)
-        hot = HotCandidates(sheet, _candidate_dn(mosaic, borders))
-        for stripe in stripes_of(sheet, cell_px):
+    for lattice in lattices:
+        summer, counter = CellSummer(lattice, cells), HistogramCounter(lattice)
+        hot = HotCandidates(lattice, _candidate_dn(mosaic, borders))
+        for stripe in stripes_of(lattice, cell_px):
             top_dn = summer.take(stripe)
             counter.take(stripe, top_dn)
             hot.take(stripe, top_dn)
@@ -257,32 +257,32 @@ def _candidate_dn(mosaic: Mosaic, borders: dict[int, BorderLevel]) -> int:
 
 def _settle_planes(
     mosaic: Mosaic,
-    sheets: tuple[Sheet, ...],
+    lattices: tuple[SensorLattice, ...],
     borders: dict[int, BorderLevel],
     counted: _Counted,
 ) -> _Planes:
-    of_plane = {plane: sheet for sheet in sheets for plane in sheet.planes}
+    of_plane = {plane: lattice for lattice in lattices for plane in lattice.planes}
     views = []
     for plane, name in enumerate(mosaic.plane_names):
-        border, sheet = borders.get(plane), of_plane[plane]
-        black = plane_black(mosaic, sheet, plane, border)
+        border, lattice = borders.get(plane), of_plane[plane]
+        black = plane_black(mosaic, lattice, plane, border)
         profile, white_dn = mosaic.noise_profile.get(name), mosaic.white_dn[plane]
         histogram, linear = counted.histograms[plane], mosaic.layout is Layout.LINEAR
-        views.append(PlaneView(sheet, plane, black, histogram, border, profile, white_dn, linear))
+        views.append(PlaneView(lattice, plane, black, histogram, border, profile, white_dn, linear))
     noises = measure_noises(views)
-    heaps = find_pile_ups(views, noises, mosaic.bit_depth)
+    pile_ups = find_pile_ups(views, noises, mosaic.bit_depth)
     cuts = (
-        white if heap is None else float(heap.from_dn)
-        for white, heap in zip(mosaic.white_dn, heaps, strict=True)
+        white if pile_up is None else float(pile_up.from_dn)
+        for white, pile_up in zip(mosaic.white_dn, pile_ups, strict=True)
     )
-    return _Planes(tuple(view.black for view in views), noises, heaps, tuple(cuts))
+    return _Planes(tuple(view.black for view in views), noises, pile_ups, tuple(cuts))
 
 
 def _damage_view(
-    mosaic: Mosaic, sheets: tuple[Sheet, ...], counted: _Counted, planes: _Planes
+    mosaic: Mosaic, lattices: tuple[SensorLattice, ...], counted: _Counted, planes: _Planes
 ) -> DamageView:
     return DamageView(
-        sheets=sheets,
+        lattices=lattices,
         histograms=counted.histograms,
         cells=counted.cells,
         blacks_dn=[black.mean_dn for black in planes.blacks],
@@ -310,7 +310,7 @@ def _plane_records(
                 white_dn=mosaic.white_dn[plane],
                 linear_limit_dn=None if limits is None else limits[plane],
                 histogram=counted.histograms[plane],
-                pile_up=planes.heaps[plane],
+                pile_up=planes.pile_ups[plane],
                 noise=planes.noises[plane].estimate,
                 cut_dn=planes.cuts_dn[plane],
                 hot_dn=hot_dn,
@@ -325,10 +325,14 @@ def _plane_records(
 
 
 def _means_and_thumb(
-    mosaic: Mosaic, sheets: tuple[Sheet, ...], cells: Cells, planes: _Planes, hot: HotFound
+    mosaic: Mosaic,
+    lattices: tuple[SensorLattice, ...],
+    cells: Cells,
+    planes: _Planes,
+    hot: HotFound,
 ) -> tuple[F32, U8]:
     """Return the mean signal per tile, and the thumb; the sums per cell are gone after that."""
-    sums, counts = cell_signals_dn(cells, sheets, planes.blacks, hot)
+    sums, counts = cell_signals_dn(cells, lattices, planes.blacks, hot)
     mean_dn = tile_means_dn(sums, counts)
     sums /= np.maximum(counts, np.float32(1.0))
     ranges = [cut - black.mean_dn for cut, black in zip(planes.cuts_dn, planes.blacks, strict=True)]

@@ -10,7 +10,7 @@ from auditor.black.levels import PlaneBlack, black_sums_dn
 from auditor.defects.hot_pixels import HotFound
 from auditor.model.arrays import F32, U16
 from auditor.sensor.cells import Cells
-from auditor.sensor.lattice import Sheet
+from auditor.sensor.lattice import SensorLattice
 
 CELLS_PER_TILE = 2
 """Along each side."""
@@ -23,7 +23,7 @@ FINEST_EXPONENT = -6
 
 
 def cell_signals_dn(
-    cells: Cells, sheets: Sequence[Sheet], blacks: Sequence[PlaneBlack], hot: HotFound
+    cells: Cells, lattices: Sequence[SensorLattice], blacks: Sequence[PlaneBlack], hot: HotFound
 ) -> tuple[F32, F32]:
     """Return the summed signal and the count of pixels per cell.
 
@@ -36,9 +36,9 @@ def cell_signals_dn(
     """
     sums = np.empty(cells.sums.shape, dtype=np.float32)
     counts = np.empty(cells.sums.shape, dtype=np.float32)
-    for sheet in sheets:
-        for plane in sheet.planes:
-            black, counts[plane] = black_sums_dn(blacks[plane], sheet, plane, cells.cell_px)
+    for lattice in lattices:
+        for plane in lattice.planes:
+            black, counts[plane] = black_sums_dn(blacks[plane], lattice, plane, cells.cell_px)
             np.subtract(cells.sums[plane], black, out=sums[plane], casting="same_kind")
     rows, cols = hot.rows // cells.cell_px, hot.cols // cells.cell_px
     excess = (hot.value_dn - hot.neighbours_dn).astype(np.float32)

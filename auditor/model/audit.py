@@ -14,7 +14,7 @@ from auditor.model.findings import Finding
 from auditor.model.optics import FrameOptics
 from auditor.model.settings import Settings
 
-SCHEMA_VERSION = "1.1"
+SCHEMA_VERSION = "2.0"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ class PreviewStory:
     ----------
     blown_fraction, blocked_fraction : float
         As the preview shows them.
-    cries_early_stops : dict
+    early_by_channel_stops : dict
         "R", "G", "B": by how many stops the preview clips before the sensor does (positive:
         too early); absent where the picture does not tell.
     early_stops : float or None
@@ -105,7 +105,7 @@ class PreviewStory:
     height: int
     blown_fraction: float
     blocked_fraction: float
-    cries_early_stops: dict[str, float]
+    early_by_channel_stops: dict[str, float]
     early_stops: float | None
     by_white_balance_stops: dict[str, float]
     counts: dict[str, tuple[int, ...]]
@@ -182,7 +182,7 @@ class FrameResult:
     largest_blocked_area: Patch | None = None
     thirds: ThirdsShare | None = None
     tone_range_stops: float | None = None
-    spare_stops: float | None = None
+    headroom_stops: float | None = None
     preview: PreviewStory | None = None
     hot_pixels: HotFigures | None = None
     sharpness: float | None = None
@@ -264,7 +264,7 @@ class Bracket:
     its floor."""
     covered_by_frame: dict[str, float]
     needed: tuple[str, ...]
-    spare: tuple[str, ...]
+    not_needed: tuple[str, ...]
     lost_bright_fraction: float = 0.0
     lost_dark_fraction: float = 0.0
     order: str = ""
@@ -311,7 +311,7 @@ class SkyBalance:
 
 
 @dataclass(frozen=True, slots=True)
-class PannedRun:
+class Panorama:
     """Frames panned across one view."""
 
     frames: tuple[str, ...]
@@ -447,7 +447,7 @@ class Audit:
     brackets: tuple[Bracket, ...] = ()
     grads: tuple[Grad, ...] = ()
     skies: tuple[SkyBalance, ...] = ()
-    runs: tuple[PannedRun, ...] = ()
+    panoramas: tuple[Panorama, ...] = ()
     keepers: tuple[Keeper, ...] = ()
     light: tuple[LightPoint, ...] = ()
     lessons: tuple[Lesson, ...] = ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from auditor.model.audit import Bracket, Grad, PannedRun, Setup, SiblingPair, SkyBalance
+from auditor.model.audit import Bracket, Grad, Panorama, Setup, SiblingPair, SkyBalance
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,5 +25,5 @@ class Grouping:
     brackets: tuple[Bracket, ...] = ()
     grads: tuple[Grad, ...] = ()
     skies: tuple[SkyBalance, ...] = ()
-    runs: tuple[PannedRun, ...] = ()
+    panoramas: tuple[Panorama, ...] = ()
     drifts: dict[str, float] = field(default_factory=dict)

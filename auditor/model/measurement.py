@@ -53,16 +53,16 @@ class Histogram:
 
 @dataclass(frozen=True, slots=True)
 class PileUp:
-    """The heap of clipped pixels at the top of one plane's histogram.
+    """The pile-up of clipped pixels at the top of one plane's histogram.
 
     Parameters
     ----------
     level_dn : float
-        Centre of the heap, raw DN.
+        Centre of the pile-up, raw DN.
     from_dn : int
         Lowest DN that belongs to it: pixels at or above are clipped.
     spread_dn : float
-        Standard deviation of the heap.
+        Standard deviation of the pile-up.
     share : float
         Of the plane's pixels.
     """

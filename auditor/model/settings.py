@@ -109,7 +109,7 @@ class JudgeSettings(_Checked):
     patch_limit : float
         Share of the frame from which one connected blown patch makes the frame blown; what is
         smaller is a specular point.
-    spare_limit_stops : float
+    headroom_limit_stops : float
         Headroom from which "more light could be had" is worth saying.
     preview_limit_stops : float
         Disagreement of preview and raw from which it is worth saying.
@@ -124,7 +124,7 @@ class JudgeSettings(_Checked):
     blown_limit: float = 5e-3
     blocked_limit: float = 0.01
     patch_limit: float = 2e-4
-    spare_limit_stops: float = 1.0
+    headroom_limit_stops: float = 1.0
     preview_limit_stops: float = 0.5
     hot_limit_per_megapixel: float = 20.0
     histogram_step_stops: float = 0.125

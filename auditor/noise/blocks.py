@@ -21,7 +21,7 @@ import numpy as np
 
 from auditor.black.levels import PlaneBlack
 from auditor.model.arrays import F32, U16
-from auditor.sensor.lattice import Sheet
+from auditor.sensor.lattice import SensorLattice
 
 BLOCK = 4
 """A block is 4 x 4 quads."""
@@ -72,31 +72,31 @@ class Blocks:
         Mean, black subtracted.
     noise_dn2 : array of float32
         Mean square of the diagonal differences: the variance of one pixel.
-    unrest_dn2 : array of float32
+    texture_variance_dn2 : array of float32
         Variance of the two other differences within the block, slopes taken out; equals
         ``noise_dn2`` where there is nothing but white noise.
     low_dn, top_dn : array of float32
         Smallest and largest raw DN.
-    freedom : float
+    degrees_of_freedom : float
         Independent quads a block.
     """
 
     signal_dn: F32
     noise_dn2: F32
-    unrest_dn2: F32
+    texture_variance_dn2: F32
     low_dn: F32
     top_dn: F32
-    freedom: float
+    degrees_of_freedom: float
 
 
-def plan_quads(sheet: Sheet, plane: int) -> QuadPlan | None:
+def plan_quads(lattice: SensorLattice, plane: int) -> QuadPlan | None:
     """Find the closest quads of same-coloured pixels that fill a period without overlapping."""
-    rows, cols = sheet.pattern.shape
+    rows, cols = lattice.pattern.shape
     best: QuadPlan | None = None
     for repeats in (1, 2):
         places = {
             (y + rows * i, x + cols * j)
-            for y, x in sheet.places(plane)
+            for y, x in lattice.places(plane)
             for i in range(repeats)
             for j in range(repeats)
         }
@@ -152,26 +152,26 @@ def _corners(across: Offset, down: Offset) -> tuple[Offset, ...]:
     return (0, 0), across, down, (across[0] + down[0], across[1] + down[1])
 
 
-def sample_bands(sheet: Sheet, band_rows: int) -> U16:
+def sample_bands(lattice: SensorLattice, band_rows: int) -> U16:
     """Return bands of rows, evenly spread; a view of shape (bands, band_rows, width)."""
-    height, width = sheet.pixels.shape
+    height, width = lattice.pixels.shape
     count = height // band_rows
     every = max(1, height * width // SAMPLE_PIXELS)
-    bands = sheet.pixels[: count * band_rows].reshape(count, band_rows, width)
+    bands = lattice.pixels[: count * band_rows].reshape(count, band_rows, width)
     return bands[::every]
 
 
-def measure_blocks(sheet: Sheet, plane: int, black: PlaneBlack) -> Blocks | None:
+def measure_blocks(lattice: SensorLattice, plane: int, black: PlaneBlack) -> Blocks | None:
     """Measure the blocks of one plane; None where the picture is too small for any."""
-    plan = plan_quads(sheet, plane)
+    plan = plan_quads(lattice, plane)
     if plan is None:
         return None
     period = _common_period(plan, black)
-    height, width = sheet.pixels.shape
+    height, width = lattice.pixels.shape
     if height < BLOCK * period[0] or width < 2 * BLOCK * period[1]:
         return None
-    bands = sample_bands(sheet, BLOCK * period[0])
-    small = sheet.pixels.size * OVERLAPPED_SHARE <= SAMPLE_PIXELS
+    bands = sample_bands(lattice, BLOCK * period[0])
+    small = lattice.pixels.size * OVERLAPPED_SHARE <= SAMPLE_PIXELS
     firsts = plan.overlapping if small else plan.anchors
     parts = [
         part
@@ -189,9 +189,11 @@ def _joined(parts: list[Blocks], worth: float) -> Blocks:
     columns = {
         field.name: np.concatenate([getattr(part, field.name) for part in parts])
         for field in fields(Blocks)
-        if field.name != "freedom"
+        if field.name != "degrees_of_freedom"
     }
-    return Blocks(**columns, freedom=worth * min(part.freedom for part in parts))
+    return Blocks(
+        **columns, degrees_of_freedom=worth * min(part.degrees_of_freedom for part in parts)
+    )
 
 
 def _common_period(plan: QuadPlan, black: PlaneBlack) -> Offset:
@@ -238,15 +240,15 @@ def _haar_blocks(quads: list[F32], offset_dn: np.float32) -> Blocks:
     return Blocks(
         signal_dn=_pooled(ab + cd, np.add).ravel() * share,
         noise_dn2=_pooled((a_b - c_d) ** 2, np.add).ravel() * share,
-        unrest_dn2=(_spread(a_b + c_d) + _spread(ab - cd)).ravel() / np.float32(8.0),
+        texture_variance_dn2=(_spread(a_b + c_d) + _spread(ab - cd)).ravel() / np.float32(8.0),
         low_dn=_pooled(low, np.minimum).ravel() + offset_dn,
         top_dn=_pooled(top, np.maximum).ravel() + offset_dn,
-        freedom=rows * BLOCK,
+        degrees_of_freedom=rows * BLOCK,
     )
 
 
 def black_at(black: PlaneBlack, spot: Offset) -> float:
-    """Return the black level of the place that a (row, column) of the sheet falls on."""
+    """Return the black level of the place that a (row, column) of the lattice falls on."""
     rows, cols = black.pattern_dn.shape
     return float(black.pattern_dn[spot[0] % rows, spot[1] % cols])
 

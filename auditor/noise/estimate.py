@@ -20,7 +20,7 @@ from auditor.black.levels import PlaneBlack
 from auditor.model.arrays import F32, F64
 from auditor.model.measurement import Histogram, NoiseEstimate
 from auditor.noise.blocks import measure_blocks
-from auditor.noise.level_bins import Ranked, fine_over_coarse, rank_blocks
+from auditor.noise.level_bins import LevelBins, fine_over_coarse, rank_blocks
 from auditor.noise.photon_transfer import (
     UNEVEN_LIMIT,
     TransferFit,
@@ -29,7 +29,7 @@ from auditor.noise.photon_transfer import (
 )
 from auditor.sensor.code_gaps import without_code_noise
 from auditor.sensor.histogram import upper_end_dn
-from auditor.sensor.lattice import Sheet
+from auditor.sensor.lattice import SensorLattice
 
 LEAST_VARIANCE_DN2 = 0.24
 """Below this the variance is that of rounding rather than of the sensor; EMVA 1288 then states
@@ -113,7 +113,7 @@ class PlaneView:
         Whether these are three-sample data.
     """
 
-    sheet: Sheet
+    lattice: SensorLattice
     plane: int
     black: PlaneBlack
     histogram: Histogram
@@ -131,7 +131,7 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
     """
     tones = [_tones(view) for view in views]
     first = [
-        None if own.ranked is None else fit_transfer(own.ranked, view.border)
+        None if own.level_bins is None else fit_transfer(own.level_bins, view.border)
         for own, view in zip(tones, views, strict=True)
     ]
     uneven = common_unevenness(first)
@@ -142,12 +142,12 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
 class _Tones:
     """Places of one plane by level; or none, and why."""
 
-    ranked: Ranked | None
+    level_bins: LevelBins | None
     reason: str = ""
 
 
 def _tones(view: PlaneView) -> _Tones:
-    blocks = measure_blocks(view.sheet, view.plane, view.black)
+    blocks = measure_blocks(view.lattice, view.plane, view.black)
     if blocks is None:
         return _Tones(None, "The picture is too small to tell noise from tone.")
     black_dn = view.black.mean_dn
@@ -155,20 +155,20 @@ def _tones(view: PlaneView) -> _Tones:
     if blocks is None:
         return _Tones(None, "The values are packed too coarsely for the noise to show.")
     top_dn = upper_end_dn(view.histogram, FEW)
-    ranked = rank_blocks(blocks, black_dn + NEAR_TOP * (top_dn - black_dn))
-    if ranked is None:
+    level_bins = rank_blocks(blocks, black_dn + NEAR_TOP * (top_dn - black_dn))
+    if level_bins is None:
         return _Tones(None, "Every tone is clipped or cut off at zero.")
-    if len(ranked.sizes) < LEAST_LEVELS:
-        return _Tones(None, FEW_LEVELS) if view.linear else _Tones(ranked)
-    if fine_over_coarse(ranked) < (WHITE_LINEAR if view.linear else WHITE):
+    if len(level_bins.sizes) < LEAST_LEVELS:
+        return _Tones(None, FEW_LEVELS) if view.linear else _Tones(level_bins)
+    if fine_over_coarse(level_bins) < (WHITE_LINEAR if view.linear else WHITE):
         return _Tones(None, SMOOTHED)
-    return _Tones(ranked)
+    return _Tones(level_bins)
 
 
 def _model(view: PlaneView, tones: _Tones, uneven: tuple[float, float]) -> NoiseModel:
     fit, reason = None, tones.reason
-    if tones.ranked is not None:
-        fit = fit_transfer(tones.ranked, view.border, uneven)
+    if tones.level_bins is not None:
+        fit = fit_transfer(tones.level_bins, view.border, uneven)
         if fit is None or not _tells_gain(fit):
             reason = FEW_LEVELS
     read = _read_noise(fit, view.border)

@@ -28,10 +28,10 @@ def find_blocked_area(view: FrameView) -> Iterator[Finding]:
     share = result.blocked_fraction
     if not is_lit(result) or share is None or share < limits.blocked_limit:
         return
-    patch, spare = result.largest_blocked_area, result.spare_stops
+    patch, spare = result.largest_blocked_area, result.headroom_stops
     where = f", the largest patch {patch.where}" if patch else ""
     # From the limit on, a finding of its own tells of light left unused.
-    told = spare is not None and spare >= limits.spare_limit_stops
+    told = spare is not None and spare >= limits.headroom_limit_stops
     room = f" The bright end had {counted_stops(spare)} in hand." if spare and not told else ""
     yield finding(
         BLOCKED_AREA,

@@ -1,4 +1,4 @@
-"""Blocks of a plane gathered by level, and ranked by how calm they are."""
+"""Blocks of a plane gathered by level, and level_bins by how calm they are."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ CALMEST = 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ranked:
+class LevelBins:
     """Blocks that can be used, in groups of like level.
 
     Parameters
     ----------
-    signal_dn, noise_dn2, unrest_dn2 : array of float64
+    signal_dn, noise_dn2, texture_variance_dn2 : array of float64
         As in :class:`auditor.noise.blocks.Blocks`.
     group : array of int64
         Group of each block, 0 for the darkest.
@@ -34,20 +34,20 @@ class Ranked:
         Share of the group's blocks that are calmer.
     sizes : array of int64
         Blocks a group.
-    freedom : float
+    degrees_of_freedom : float
         Independent quads a block.
     """
 
     signal_dn: F64
     noise_dn2: F64
-    unrest_dn2: F64
+    texture_variance_dn2: F64
     group: I64
     rank: F64
     sizes: I64
-    freedom: float
+    degrees_of_freedom: float
 
 
-def rank_blocks(blocks: Blocks, clip_dn: float) -> Ranked | None:
+def rank_blocks(blocks: Blocks, clip_dn: float) -> LevelBins | None:
     """Gather the blocks in groups of like level and rank each group's by their unrest.
 
     Parameters
@@ -59,7 +59,7 @@ def rank_blocks(blocks: Blocks, clip_dn: float) -> Ranked | None:
 
     Returns
     -------
-    Ranked or None
+    LevelBins or None
         None where no group is left.
     """
     order = np.argsort(blocks.signal_dn, kind="stable")
@@ -72,30 +72,30 @@ def rank_blocks(blocks: Blocks, clip_dn: float) -> Ranked | None:
     if not kept.any():
         return None
     order, group = order[kept[group]], (np.cumsum(kept) - 1)[group[kept[group]]]
-    order = order[np.lexsort((blocks.unrest_dn2[order], group))]
+    order = order[np.lexsort((blocks.texture_variance_dn2[order], group))]
     sizes = sizes[kept]
     first = np.concatenate([[0], np.cumsum(sizes)[:-1]])
-    return Ranked(
+    return LevelBins(
         signal_dn=blocks.signal_dn[order].astype(np.float64),
         noise_dn2=blocks.noise_dn2[order].astype(np.float64),
-        unrest_dn2=blocks.unrest_dn2[order].astype(np.float64),
+        texture_variance_dn2=blocks.texture_variance_dn2[order].astype(np.float64),
         group=group,
         rank=(np.arange(len(order)) - first[group]) / sizes[group],
         sizes=sizes,
-        freedom=blocks.freedom,
+        degrees_of_freedom=blocks.degrees_of_freedom,
     )
 
 
-def fine_over_coarse(ranked: Ranked) -> float:
+def fine_over_coarse(level_bins: LevelBins) -> float:
     """Return fine noise over coarse noise of the calmest places of the calmer levels.
 
     At least 1 for the white noise of a sensor; far below where pixels were interpolated or
     smoothed, for that takes the finest noise away first, everywhere. Slopes and texture lower it
     as well, but not on all levels: the upper quartile over the levels is what counts.
     """
-    calmest, groups = ranked.rank < CALMEST, len(ranked.sizes)
-    group = ranked.group[calmest]
-    fine = np.bincount(group, weights=ranked.noise_dn2[calmest], minlength=groups)
-    coarse = np.bincount(group, weights=ranked.unrest_dn2[calmest], minlength=groups)
+    calmest, groups = level_bins.rank < CALMEST, len(level_bins.sizes)
+    group = level_bins.group[calmest]
+    fine = np.bincount(group, weights=level_bins.noise_dn2[calmest], minlength=groups)
+    coarse = np.bincount(group, weights=level_bins.texture_variance_dn2[calmest], minlength=groups)
     told = coarse > 0
     return float(np.quantile(fine[told] / coarse[told], 0.75)) if told.any() else np.inf

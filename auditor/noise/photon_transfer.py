@@ -19,7 +19,7 @@ import numpy as np
 
 from auditor.black.border import MAD_TO_SIGMA, BorderLevel
 from auditor.model.arrays import F64, Bool
-from auditor.noise.level_bins import CALMEST, Ranked
+from auditor.noise.level_bins import CALMEST, LevelBins
 
 CALM_SHARE = 0.08
 """A group of which fewer blocks are calm holds texture throughout: chance ones do not count."""
@@ -50,13 +50,13 @@ class LevelGroups:
     Parameters
     ----------
     signal_dn, noise_dn2 : array of float64
-    freedom : array of float64
-        Degrees of freedom behind each variance.
+    degrees_of_freedom : array of float64
+        Degrees of degrees_of_freedom behind each variance.
     """
 
     signal_dn: F64
     noise_dn2: F64
-    freedom: F64
+    degrees_of_freedom: F64
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,53 +89,53 @@ class TransferFit:
 
 
 def fit_transfer(
-    ranked: Ranked, border: BorderLevel | None, uneven: tuple[float, float] = UNEVEN_UNKNOWN
+    level_bins: LevelBins, border: BorderLevel | None, uneven: tuple[float, float] = UNEVEN_UNKNOWN
 ) -> TransferFit | None:
     """Fit the photon-transfer relation; None where fewer than two groups are left.
 
     Parameters
     ----------
-    ranked : Ranked
+    level_bins : LevelBins
     border : BorderLevel or None
         What the masked border says of the noise without light.
     uneven : (float, float)
         What is known beforehand of ``p²``, and its error.
     """
-    fit = fit_groups(_levels(ranked, ranked.rank < CALMEST), border, uneven)
+    fit = fit_groups(_levels(level_bins, level_bins.rank < CALMEST), border, uneven)
     for _ in range(ROUNDS):
         if fit is None:
             return None
         before = fit.gain_dn_per_e
-        fit = fit_groups(_levels(ranked, _calm(ranked, fit)), border, uneven)
+        fit = fit_groups(_levels(level_bins, _calm(level_bins, fit)), border, uneven)
         if fit is not None and abs(fit.gain_dn_per_e - before) <= SETTLED * abs(before):
             return fit
     return fit
 
 
-def _calm(ranked: Ranked, fit: TransferFit) -> Bool:
+def _calm(level_bins: LevelBins, fit: TransferFit) -> Bool:
     """Blocks with no more unrest than the noise of their level; none where they are few.
 
     Where half of a group's blocks are calm there is no texture, and more of them can be used.
     """
-    unrest, noise = ranked.unrest_dn2, fit.variance_dn2(ranked.signal_dn)
-    count = np.bincount(ranked.group[unrest <= noise], minlength=len(ranked.sizes))
-    enough = count >= np.maximum(4, CALM_SHARE * ranked.sizes)
-    limit = np.where(count >= EVEN_SHARE * ranked.sizes, EVEN_UNREST, 1.0)
-    flags: Bool = (unrest <= limit[ranked.group] * noise) & enough[ranked.group]
+    unrest, noise = level_bins.texture_variance_dn2, fit.variance_dn2(level_bins.signal_dn)
+    count = np.bincount(level_bins.group[unrest <= noise], minlength=len(level_bins.sizes))
+    enough = count >= np.maximum(4, CALM_SHARE * level_bins.sizes)
+    limit = np.where(count >= EVEN_SHARE * level_bins.sizes, EVEN_UNREST, 1.0)
+    flags: Bool = (unrest <= limit[level_bins.group] * noise) & enough[level_bins.group]
     return flags
 
 
-def _levels(ranked: Ranked, chosen: Bool) -> LevelGroups:
+def _levels(level_bins: LevelBins, chosen: Bool) -> LevelGroups:
     """Mean level and noise of the chosen blocks of each group that has some."""
-    group, groups = ranked.group[chosen], len(ranked.sizes)
+    group, groups = level_bins.group[chosen], len(level_bins.sizes)
     count = np.bincount(group, minlength=groups)
-    signal = np.bincount(group, weights=ranked.signal_dn[chosen], minlength=groups)
-    noise = np.bincount(group, weights=ranked.noise_dn2[chosen], minlength=groups)
+    signal = np.bincount(group, weights=level_bins.signal_dn[chosen], minlength=groups)
+    noise = np.bincount(group, weights=level_bins.noise_dn2[chosen], minlength=groups)
     some = count > 0
     return LevelGroups(
         signal[some] / count[some],
         noise[some] / count[some],
-        (count[some] * ranked.freedom).astype(np.float64),
+        (count[some] * level_bins.degrees_of_freedom).astype(np.float64),
     )
 
 
@@ -152,7 +152,9 @@ def fit_groups(
         values, covariance, spread = _solve(groups, kept, model, border, uneven)
         errors = np.sqrt(np.diag(covariance)) * max(1.0, spread)
         model = np.maximum(_variance(values, groups.signal_dn), 1e-3)
-        off = (groups.noise_dn2 - model) / (_sigma(model, groups.freedom) * max(1.0, spread))
+        off = (groups.noise_dn2 - model) / (
+            _sigma(model, groups.degrees_of_freedom) * max(1.0, spread)
+        )
         kept = (off < 3.0) & (off > -5.0)
     return TransferFit(
         read_dn2=float(values[0]),
@@ -179,8 +181,8 @@ def _variance(values: F64, signal_dn: F64) -> F64:
     return result
 
 
-def _sigma(model: F64, freedom: F64) -> F64:
-    result: F64 = model * np.sqrt(2.0 / freedom + MODEL_SLACK**2)
+def _sigma(model: F64, degrees_of_freedom: F64) -> F64:
+    result: F64 = model * np.sqrt(2.0 / degrees_of_freedom + MODEL_SLACK**2)
     return result
 
 
@@ -194,14 +196,14 @@ def _solve(
     """Weighted least squares; returns values, covariance and the scatter in standard errors."""
     signal = groups.signal_dn[kept]
     rows = [np.stack([np.ones_like(signal), signal, signal**2], axis=1)]
-    sigma = [_sigma(model[kept], groups.freedom[kept])]
+    sigma = [_sigma(model[kept], groups.degrees_of_freedom[kept])]
     wanted = [groups.noise_dn2[kept]]
     rows.append(np.array([[0.0, 0.0, 1.0]]))
     sigma.append(np.array([uneven[1]]))
     wanted.append(np.array([uneven[0]]))
     if border is not None and border.variance_dn2 > 0:
         rows.append(np.array([[1.0, 0.0, 0.0]]))
-        sigma.append(_sigma(np.array([border.variance_dn2]), np.array([border.freedom])))
+        sigma.append(_sigma(np.array([border.variance_dn2]), np.array([border.degrees_of_freedom])))
         wanted.append(np.array([border.variance_dn2]))
     weight = 1.0 / np.concatenate(sigma)
     matrix, target = np.concatenate(rows) * weight[:, None], np.concatenate(wanted) * weight

@@ -60,7 +60,7 @@ def least_early(preview: PreviewStory) -> tuple[str, float] | None:
     channel with the least white balance multiplier is that channel; where it does not tell,
     the others' figures less their greater multipliers stand for it.
     """
-    early, balance = preview.cries_early_stops, preview.by_white_balance_stops
+    early, balance = preview.early_by_channel_stops, preview.by_white_balance_stops
     base = min(balance, key=lambda name: balance[name], default="G")
     if base in early:
         return min(early.items(), key=lambda item: item[1])
@@ -74,7 +74,7 @@ def least_early(preview: PreviewStory) -> tuple[str, float] | None:
 
 def _by_balance(preview: PreviewStory, channel: str, stops: float) -> str:
     """Say what is white balance of the figures: no light to be had."""
-    early = preview.cries_early_stops
+    early = preview.early_by_channel_stops
     if early[channel] != stops:
         return (
             f", reckoned from {COLOURS[channel]}: {counted_stops(early[channel])}, of which "

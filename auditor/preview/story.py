@@ -31,7 +31,7 @@ def preview_story(frame: SettledFrame) -> PreviewStory | None:
         height=preview.height,
         blown_fraction=preview.blown_share,
         blocked_fraction=preview.blocked_share,
-        cries_early_stops=early,
+        early_by_channel_stops=early,
         early_stops=least,
         by_white_balance_stops=_white_balance_stops(frame.measurement.facts.white_balance),
         counts=preview.counts,

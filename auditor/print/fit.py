@@ -98,7 +98,7 @@ def print_fit(result: FrameResult, frame: SettledFrame, settings: PrintSettings)
     """
     height, width = frame.upright_size
     span = paper_range_stops(settings.paper_dmax, settings.paper_dmin)
-    tones = rendered_tones(frame, result.spare_stops or 0.0)
+    tones = rendered_tones(frame, result.headroom_stops or 0.0)
     black, white = 2.0**-span, result.blown_all_fraction or 0.0
     return PrintFit(
         frame=result.id,
@@ -171,7 +171,7 @@ def _unfit_stops(tone_range_stops: float | None, span: float) -> float | None:
 
 
 def _notes(result: FrameResult) -> tuple[str, ...]:
-    raised = result.spare_stops or 0.0
+    raised = result.headroom_stops or 0.0
     told = f"raised by {counted_stops(raised)} to paper white" if raised >= 0.05 else "as recorded"
     notes = [
         "Plain rendering: one stop of light is one stop on paper, white-balanced, the brightest "

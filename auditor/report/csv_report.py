@@ -41,7 +41,7 @@ _FIELDS = (
     "size.width", "size.height", "size.bit_depth", "layout", "blown_fraction",
     "blown_all_fraction", "blocked_fraction", "largest_blown_area.share",
     "largest_blown_area.where", "largest_blocked_area.share", "largest_blocked_area.where",
-    "tone_range_stops", "spare_stops", "preview.blown_fraction", "preview.blocked_fraction",
+    "tone_range_stops", "headroom_stops", "preview.blown_fraction", "preview.blocked_fraction",
     "preview.early_stops", "hot_pixels.count", "hot_pixels.per_megapixel", "sharpness",
 )  # fmt: skip
 """Fields of one frame; a dot leads into a record, whose absence leaves the cell empty."""

@@ -107,7 +107,7 @@ def _card(frame: FrameSheet) -> dict[str, Any]:
         "ev": _rounded(frame.ev100),
         "bar": bar_data(frame.bar),
         "verdictLine": unbroken(frame.verdict_line),
-        "spareStops": _rounded(frame.spare_stops),
+        "headroomStops": _rounded(frame.headroom_stops),
         "rangeStops": _rounded(frame.range_stops),
         "findings": [[f.code, f.severity] for f in frame.findings],
         "setup": frame.setup,

@@ -70,7 +70,7 @@ def _named(page: Page, frames: Sequence[str]) -> str:
 
 
 def _setups(page: Page) -> Iterator[str]:
-    if page.setups or page.runs:
+    if page.setups or page.panoramas:
         yield "## Set-ups"
     telling = [setup for setup in page.setups if setup.tells_something]
     for setup in telling:
@@ -82,7 +82,7 @@ def _setups(page: Page) -> Iterator[str]:
     rest = len(page.setups) - len(telling)
     if rest:
         yield escaped(f"{counted(rest, 'more set-up')} with nothing to compare.")
-    for run in page.runs:
+    for run in page.panoramas:
         yield f"### {escaped(run.title)}"
         yield _list([run.sentence, *run.notes])
 

@@ -14,7 +14,7 @@ from auditor.model.numbers import stops_text
 from auditor.report import words
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page_frames import frame_sheets
-from auditor.report.page_groups import run_sheets, setup_sheets
+from auditor.report.page_groups import panorama_sheets, setup_sheets
 from auditor.report.page_hot import lasting_lines
 from auditor.report.page_lore import definitions, legend_entries, setting_lines
 from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
@@ -56,7 +56,7 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         sun_lines=tuple(_sun_day(day) for day in audit.sun_days),
         lessons=tuple(_lesson(lesson, kinds, names) for lesson in audit.lessons),
         setups=setup_sheets(audit, by_id, names),
-        runs=run_sheets(audit, names),
+        panoramas=panorama_sheets(audit, names),
         legend=legend_entries(audit, kinds),
         settings=setting_lines(audit.settings),
         definitions=definitions(audit.settings.judge),

@@ -69,7 +69,7 @@ def _roles(audit: Audit) -> dict[str, list[str]]:
         *((frame, "in a bracket") for bracket in audit.brackets for frame in bracket.frames),
         *((grad.without, "without the grad") for grad in audit.grads),
         *((grad.with_, "with the grad") for grad in audit.grads),
-        *((frame, "in a panned run") for run in audit.runs for frame in run.frames),
+        *((frame, "in a panned run") for run in audit.panoramas for frame in run.frames),
         *((keeper.frame, "keeper") for keeper in audit.keepers),
     ]
     for frame, role in parts:
@@ -110,8 +110,8 @@ def _sheet(
         bar=_frame_bar(frame),
         blown_text=words.share(frame.blown_fraction),
         blocked_text=words.share(frame.blocked_fraction),
-        spare_stops=frame.spare_stops,
-        spare_text=words.stops(frame.spare_stops),
+        headroom_stops=frame.headroom_stops,
+        spare_text=words.stops(frame.headroom_stops),
         range_stops=frame.tone_range_stops,
         range_text=words.stops(frame.tone_range_stops),
         verdict_line=_verdict_line(frame),
@@ -143,7 +143,7 @@ def _verdict_line(frame: FrameResult) -> str:
         "" if said_by_figures else verdict,
         f"{words.share(frame.blown_fraction)} blown" if frame.blown_fraction else "",
         f"{words.share(frame.blocked_fraction)} blocked" if frame.blocked_fraction else "",
-        f"{words.stops(frame.spare_stops)} to spare" if frame.spare_stops else "",
+        f"{words.stops(frame.headroom_stops)} to spare" if frame.headroom_stops else "",
     ]
     return ", ".join(part for part in parts if part) or verdict
 
@@ -174,7 +174,7 @@ def _frame_bar(frame: FrameResult) -> ToneBar:
     return ToneBar(
         floor_stops=max((b.floor_stops for b in bars if b.floor_stops is not None), default=None),
         dark_stops=max((b.dark_stops for b in bars if b.dark_stops is not None), default=None),
-        bright_stops=frame.spare_stops,
+        bright_stops=frame.headroom_stops,
         median_stops=sorted(medians)[len(medians) // 2] if medians else None,
         blown=frame.blown_fraction,
         blocked=frame.blocked_fraction,
@@ -193,7 +193,7 @@ def _facts(frame: FrameResult) -> list[Fact]:
         Fact("Largest blocked patch", _patch(frame.largest_blocked_area)),
         Fact("Blown by thirds", *_thirds(frame.thirds.blown if frame.thirds else ())),
         Fact("Blocked by thirds", *_thirds(frame.thirds.blocked if frame.thirds else ())),
-        Fact("Spare", words.stops(frame.spare_stops), "more light before a channel clips"),
+        Fact("Spare", words.stops(frame.headroom_stops), "more light before a channel clips"),
         Fact("Range of tones", words.stops(frame.tone_range_stops)),
         Fact("Preview", *_preview(frame)),
         Fact("Hot pixels", *_hot(frame)),

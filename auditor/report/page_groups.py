@@ -12,7 +12,7 @@ from auditor.model.audit import (
     Bracket,
     Grad,
     Keeper,
-    PannedRun,
+    Panorama,
     Setup,
     SiblingPair,
 )
@@ -27,8 +27,8 @@ from auditor.report.page_records import (
     GradSheet,
     KeeperSheet,
     PairSheet,
+    PanoramaSheet,
     PrintSheet,
-    RunSheet,
     SetupSheet,
     ToneBar,
 )
@@ -207,9 +207,9 @@ def _bracket_sentence(bracket: Bracket, frames: Frames) -> str:
     told = f"Together the frames record {words.share(bracket.covered_fraction)} of the scene"
     if not bracket.needed:
         return f"{told}."
-    if not bracket.spare:
+    if not bracket.not_needed:
         return f"{told}, and all of them are needed."
-    spared = words.counted(len(bracket.spare), "frame")
+    spared = words.counted(len(bracket.not_needed), "frame")
     return f"{told}; {names} would do, and {spared} could be spared."
 
 
@@ -247,19 +247,19 @@ def _grad(grad: Grad, parts: _Parts) -> GradSheet:
     )
 
 
-def run_sheets(audit: Audit, names: Names) -> tuple[RunSheet, ...]:
+def panorama_sheets(audit: Audit, names: Names) -> tuple[PanoramaSheet, ...]:
     """Word the panned runs."""
-    return tuple(_run(number, run, names) for number, run in enumerate(audit.runs, 1))
+    return tuple(_run(number, run, names) for number, run in enumerate(audit.panoramas, 1))
 
 
-def _run(number: int, run: PannedRun, names: Names) -> RunSheet:
+def _run(number: int, run: Panorama, names: Names) -> PanoramaSheet:
     overlaps = [part for part in run.overlaps if part is not None]
     overlap = (
         f" Neighbours overlap by {words.whole_share(min(overlaps))} or more." if overlaps else ""
     )
     spread = run.exposure_spread_stops
     even = "evenly exposed" if abs(spread) < 0.05 else f"{words.stops(spread)} apart in exposure"
-    return RunSheet(
+    return PanoramaSheet(
         title=f"Panned run {number}",
         sentence=f"{words.counted(len(run.frames), 'frame')}, {even}.{overlap}",
         frames=run.frames,

@@ -22,7 +22,7 @@ MEANINGS = {
     "judge.blown_limit": "Share of the frame from which it is called blown.",
     "judge.blocked_limit": "Share of the frame from which it is called blocked up.",
     "judge.patch_limit": "Share of the frame under which a blown patch is a mere point.",
-    "judge.spare_limit_stops": "Headroom in stops from which unused light is worth saying.",
+    "judge.headroom_limit_stops": "Headroom in stops from which unused light is worth saying.",
     "judge.preview_limit_stops": "Stops between preview and raw from which it is worth saying.",
     "judge.hot_limit_per_megapixel": "Hot pixels a megapixel from which it is worth saying.",
     "judge.histogram_step_stops": "Width of a histogram's bin in stops.",

@@ -106,7 +106,7 @@ class FrameSheet:
     bar: ToneBar
     blown_text: str
     blocked_text: str
-    spare_stops: float | None
+    headroom_stops: float | None
     spare_text: str
     range_stops: float | None
     range_text: str
@@ -179,7 +179,7 @@ class GradSheet:
 
 
 @dataclass(frozen=True, slots=True)
-class RunSheet:
+class PanoramaSheet:
     """Frames panned across one view."""
 
     title: str
@@ -303,7 +303,7 @@ class Page:
     sun_lines: tuple[str, ...]
     lessons: tuple[LessonSheet, ...]
     setups: tuple[SetupSheet, ...]
-    runs: tuple[RunSheet, ...]
+    panoramas: tuple[PanoramaSheet, ...]
     legend: tuple[LegendEntry, ...]
     settings: tuple[SettingLine, ...]
     definitions: tuple[Fact, ...]

@@ -177,7 +177,7 @@ def _verdict_line(sheet: FrameSheet) -> str:
     """Say the verdict and the one figure behind it."""
     if sheet.verdict == "held" and sheet.bar.blown:
         return f"{sheet.verdict_text}, {sheet.blown_text} blown"
-    if sheet.verdict == "held" and sheet.spare_stops is not None:
+    if sheet.verdict == "held" and sheet.headroom_stops is not None:
         return f"{sheet.verdict_text}, {sheet.spare_text} to spare"
     lost = [
         f"{text} {word}"

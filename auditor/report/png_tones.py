@@ -81,7 +81,7 @@ def _draw_measures(
         start = axis.x(channel.headroom_stops)
         canvas.fill(start, top + 8, axis.right, top + 10, INK)
         canvas.fill(start, top + 4, start + 2, top + 14, INK)
-    early = preview.cries_early_stops.get(COLOUR_OF.get(channel.name, "")) if preview else None
+    early = preview.early_by_channel_stops.get(COLOUR_OF.get(channel.name, "")) if preview else None
     if early is not None and early > 0:
         x = axis.x(early)
         for dash in range(top + 20, top + STRIP_HEIGHT - 2, 8):

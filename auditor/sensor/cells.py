@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.model.arrays import U16, U32
-from auditor.sensor.lattice import Sheet, Stripe
+from auditor.sensor.lattice import SensorLattice, Stripe
 
 WAITING = 4
 """Stripes whose reduced rows wait to be gathered."""
@@ -38,20 +38,20 @@ def no_cells(planes: int, height: int, width: int, cell_px: int) -> Cells:
 
 
 class CellSummer:
-    """Sums the stripes of one sheet into cells.
+    """Sums the stripes of one lattice into cells.
 
     Rows are reduced first: whole rows add up and compare at the speed of memory. What is left
     waits until there is enough of it to be gathered by columns in one go.
 
     Parameters
     ----------
-    sheet : Sheet
+    lattice : SensorLattice
     cells : Cells
-        Where the results go, shared by the sheets of one mosaic.
+        Where the results go, shared by the lattices of one mosaic.
     """
 
-    def __init__(self, sheet: Sheet, cells: Cells) -> None:
-        self._pattern = sheet.pattern
+    def __init__(self, lattice: SensorLattice, cells: Cells) -> None:
+        self._pattern = lattice.pattern
         self._cells = cells
         self._waiting: list[tuple[int, int, U16, U32]] = []
 
@@ -61,7 +61,7 @@ class CellSummer:
         whole = stripe.bottom - (stripe.bottom - stripe.top) % cell_px
         top_dn = 0
         for start, stop in ((stripe.top, whole), (whole, stripe.bottom)):
-            group = stripe.sheet.pixels[start:stop]
+            group = stripe.lattice.pixels[start:stop]
             for phase in range(min(period, stop - start)):
                 tops, sums = _reduce_rows(group, phase, period, cell_px)
                 top_dn = max(top_dn, int(tops.max()))

@@ -76,7 +76,7 @@ def without_code_noise(blocks: Blocks, histogram: Histogram, black_dn: float) ->
         blocks,
         signal_dn=blocks.signal_dn[kept],
         noise_dn2=(blocks.noise_dn2 - excess)[kept],
-        unrest_dn2=(blocks.unrest_dn2 - excess)[kept],
+        texture_variance_dn2=(blocks.texture_variance_dn2 - excess)[kept],
         low_dn=blocks.low_dn[kept],
         top_dn=blocks.top_dn[kept],
     )

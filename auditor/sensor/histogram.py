@@ -7,25 +7,25 @@ from numpy.typing import NDArray
 
 from auditor.model.arrays import I64
 from auditor.model.measurement import Histogram
-from auditor.sensor.lattice import Sheet, Stripe
+from auditor.sensor.lattice import SensorLattice, Stripe
 
 LEVELS = 1 << 16
 
 
 class HistogramCounter:
-    """Counts the stripes of one sheet.
+    """Counts the stripes of one lattice.
 
     The planes of one row of the pattern are counted together, each in a range of DNs of its
     own: that is much faster than picking every second pixel first.
 
     Parameters
     ----------
-    sheet : Sheet
+    lattice : SensorLattice
     """
 
-    def __init__(self, sheet: Sheet) -> None:
-        self._pattern = sheet.pattern
-        self._rows = [np.unique(row, return_inverse=True) for row in sheet.pattern]
+    def __init__(self, lattice: SensorLattice) -> None:
+        self._pattern = lattice.pattern
+        self._rows = [np.unique(row, return_inverse=True) for row in lattice.pattern]
         self._tallies: dict[tuple[int, int], I64] = {}
         self._shifts: dict[tuple[int, int], NDArray[np.unsignedinteger]] = {}
 
@@ -51,7 +51,7 @@ class HistogramCounter:
                 self._tallies[phase, bins] = found
 
     def finish(self) -> dict[int, Histogram]:
-        """Return the histogram of each plane of the sheet, trimmed."""
+        """Return the histogram of each plane of the lattice, trimmed."""
         levels = max((bins for _, bins in self._tallies), default=1)
         total = {plane: np.zeros(levels, np.int64) for plane in np.unique(self._pattern).tolist()}
         for (phase, bins), tally in self._tallies.items():

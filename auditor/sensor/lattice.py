@@ -1,7 +1,7 @@
 """Two-dimensional lattices of pixels: what every measure works on, whatever the layout.
 
-A mosaic is one sheet whose planes share a repeating pattern. Three-sample linear data are three
-sheets of one plane each. Every measure is written once, for a sheet of any pattern.
+A mosaic is one lattice whose planes share a repeating pattern. Three-sample linear data are three
+lattices of one plane each. Every measure is written once, for a lattice of any pattern.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ LEAST_CELL_PX = 4
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sheet:
+class SensorLattice:
     """One lattice of pixels.
 
     Parameters
@@ -38,7 +38,7 @@ class Sheet:
 
     @property
     def planes(self) -> list[int]:
-        """Planes on this sheet, in order."""
+        """Planes on this lattice, in order."""
         return sorted({int(plane) for plane in self.pattern.flat})
 
     def places(self, plane: int) -> list[tuple[int, int]]:
@@ -48,26 +48,26 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stripe:
-    """Some whole rows of a sheet, ``top`` to ``bottom``; ``top`` is a multiple of the cell."""
+    """Some whole rows of a lattice, ``top`` to ``bottom``; ``top`` is a multiple of the cell."""
 
-    sheet: Sheet
+    lattice: SensorLattice
     top: int
     bottom: int
 
     @property
     def pixels(self) -> U16:
         """The rows, a view of shape (bottom - top, width)."""
-        return self.sheet.pixels[self.top : self.bottom]
+        return self.lattice.pixels[self.top : self.bottom]
 
 
-def sheets_of(mosaic: Mosaic) -> tuple[Sheet, ...]:
-    """Return the sheets of a mosaic: one, or three for linear data."""
+def lattices_of(mosaic: Mosaic) -> tuple[SensorLattice, ...]:
+    """Return the lattices of a mosaic: one, or three for linear data."""
     if mosaic.layout is Layout.LINEAR:
         return tuple(
-            Sheet(mosaic.pixels[:, :, plane], np.full((1, 1), plane, dtype=np.uint8))
+            SensorLattice(mosaic.pixels[:, :, plane], np.full((1, 1), plane, dtype=np.uint8))
             for plane in range(len(mosaic.plane_names))
         )
-    return (Sheet(mosaic.pixels, mosaic.pattern),)
+    return (SensorLattice(mosaic.pixels, mosaic.pattern),)
 
 
 def cell_size_px(mosaic: Mosaic) -> int:
@@ -82,21 +82,21 @@ def cell_size_px(mosaic: Mosaic) -> int:
     return period * max(needed, -(-LEAST_CELL_PX // period))
 
 
-def stripes_of(sheet: Sheet, cell_px: int) -> Iterator[Stripe]:
-    """Walk a sheet in stripes of whole cells; the last stripe may end within one."""
+def stripes_of(lattice: SensorLattice, cell_px: int) -> Iterator[Stripe]:
+    """Walk a lattice in stripes of whole cells; the last stripe may end within one."""
     rows = cell_px * max(1, round(STRIPE_ROWS / cell_px))
-    height = sheet.pixels.shape[0]
+    height = lattice.pixels.shape[0]
     for top in range(0, height, rows):
-        yield Stripe(sheet, top, min(top + rows, height))
+        yield Stripe(lattice, top, min(top + rows, height))
 
 
-def pixels_per_cell(sheet: Sheet, plane: int, cell_px: int) -> I64:
+def pixels_per_cell(lattice: SensorLattice, plane: int, cell_px: int) -> I64:
     """Count the pixels of a plane in each cell, (rows, cols)."""
-    height, width = sheet.pixels.shape
+    height, width = lattice.pixels.shape
     total = np.zeros((-(-height // cell_px), -(-width // cell_px)), dtype=np.int64)
-    for y, x in sheet.places(plane):
-        down = lattice_counts(height, cell_px, y, sheet.pattern.shape[0])
-        across = lattice_counts(width, cell_px, x, sheet.pattern.shape[1])
+    for y, x in lattice.places(plane):
+        down = lattice_counts(height, cell_px, y, lattice.pattern.shape[0])
+        across = lattice_counts(width, cell_px, x, lattice.pattern.shape[1])
         total += np.outer(down, across)
     return total
 

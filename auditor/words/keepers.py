@@ -14,7 +14,7 @@ from auditor.model.numbers import counted_stops, share_text
 from auditor.model.settings import JudgeSettings
 
 TOLD_HARM = 0.05
-"""A sibling is told to be worse by something from this much more harm on."""
+"""A sibling is told to be worse by something from this much more penalty on."""
 
 SOFT_SHARE = 0.85
 """Contrast against the sharpest sibling below which a frame is called softer."""
@@ -26,11 +26,11 @@ WELL_GIVEN_STOPS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Against:
-    """One thing that speaks against a frame: harm in about stops, and words."""
+class Penalty:
+    """One thing that speaks against a frame: penalty in about stops, and words."""
 
     what: str
-    harm: float
+    penalty: float
     words: str
 
 
@@ -39,21 +39,21 @@ class Judged:
     """One frame of a kind, with what speaks against it."""
 
     id: str
-    against: tuple[Against, ...]
+    against: tuple[Penalty, ...]
 
     @property
-    def harm(self) -> float:
+    def penalty(self) -> float:
         """All that speaks against it, in about stops."""
-        return sum(one.harm for one in self.against)
+        return sum(one.penalty for one in self.against)
 
     @property
     def order(self) -> float:
         """What frames are ordered by: of those as good the one taken first goes before."""
-        return round(self.harm, 2)
+        return round(self.penalty, 2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Look:
+class FrameContrast:
     """What is fetched of one frame."""
 
     contrast: Contrast
@@ -79,7 +79,7 @@ class Choice:
     results: Mapping[str, FrameResult]
     limits: JudgeSettings
     pairs: Mapping[str, SiblingPair]
-    looks: Mapping[str, Look]
+    looks: Mapping[str, FrameContrast]
     brackets: Sequence[Bracket]
 
     @property
@@ -112,7 +112,7 @@ def _first_reason(kind: KeeperKind) -> str:
 
 
 def _held_reasons(result: FrameResult, limits: JudgeSettings) -> Iterator[str]:
-    blown, blocked, spare = result.blown_fraction, result.blocked_fraction, result.spare_stops
+    blown, blocked, spare = result.blown_fraction, result.blocked_fraction, result.headroom_stops
     if blown is not None:
         dark, begin = "blocked share not measured", "Bright end held"
         if blocked is not None:
@@ -189,8 +189,8 @@ def _bracket_reasons(choice: Choice, bracket: Bracket) -> Iterator[str]:
 
 def _in_words(judged: Judged, best: Judged) -> str:
     """Say in what a frame is worse than the best."""
-    harms = {one.what: one.harm for one in best.against}
-    worse = [one for one in judged.against if one.harm - harms.get(one.what, 0.0) >= TOLD_HARM]
+    harms = {one.what: one.penalty for one in best.against}
+    worse = [one for one in judged.against if one.penalty - harms.get(one.what, 0.0) >= TOLD_HARM]
     if worse:
         return "; ".join(one.words for one in worse[:3])
     return "as good, taken later" if judged.order == best.order else "hardly worse"

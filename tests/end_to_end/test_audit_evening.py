@@ -194,7 +194,7 @@ def test_the_graduated_filter_is_measured(evening: Evening) -> None:
 
 
 def test_the_panned_run_is_found(evening: Evening) -> None:
-    (run,) = evening.end.audit.runs
+    (run,) = evening.end.audit.panoramas
     (truth,) = evening.truth["runs"]
     assert names(evening, run.frames) == set(truth["frames"])
     assert run.exposure_spread_stops == pytest.approx(truth["exposure_spread_stops"], abs=0.05)
@@ -211,7 +211,7 @@ def test_the_preview_is_caught_crying_out_early(evening: Evening) -> None:
     checked = 0
     for truth in truths(evening):
         story = frames(evening)[truth["name"]].preview
-        for colour, stops in (story.cries_early_stops if story else {}).items():
+        for colour, stops in (story.early_by_channel_stops if story else {}).items():
             assert stops == pytest.approx(truth["preview_early_stops"][colour], abs=0.1), (
                 f"{truth['name']} {colour}"
             )

@@ -48,8 +48,8 @@ def filter_row(evening: Evening, marked: float) -> str:
 
 def preview_phrase(evening: Evening) -> str:
     told = [one.preview for one in evening.end.audit.frames if one.preview is not None]
-    green = [one.cries_early_stops["G"] for one in told if "G" in one.cries_early_stops]
-    red = [one.cries_early_stops["R"] for one in told if "R" in one.cries_early_stops]
+    green = [one.early_by_channel_stops["G"] for one in told if "G" in one.early_by_channel_stops]
+    red = [one.early_by_channel_stops["R"] for one in told if "R" in one.early_by_channel_stops]
     assert 0.3 < median(green) < 0.7 < median(red)
     return "about half a stop before the sensor does in green, and more in red"
 
@@ -77,14 +77,14 @@ def test_the_tutorial_says_what_the_audit_found(fact: str, evening: Evening) -> 
 def test_what_the_tutorial_says_in_words_is_so(evening: Evening) -> None:
     audit = evening.end.audit
     assert [round(b.step_stops) for b in audit.brackets] == [1, 2], "one stop and two"
-    assert all(len(b.frames) == 5 and b.spare for b in audit.brackets), "fewer would have done"
+    assert all(len(b.frames) == 5 and b.not_needed for b in audit.brackets), "fewer would have done"
     assert len({one.id for one in audit.frames if one.status == "unreadable"}) == 1
     assert Counter(one.input for one in audit.frames)[1] == 2, "two of them a second time"
     assert (frame(evening, "BRK_0011").blown_fraction or 0.0) == pytest.approx(0.5, abs=0.12)
     assert frame(evening, "BRK_0012").verdict == "held"
     (grad,) = audit.grads
     assert (evening.name(grad.without), evening.name(grad.with_)) == ("BRK_0012", "BRK_0013")
-    (run,) = audit.runs
+    (run,) = audit.panoramas
     assert [evening.name(one) for one in run.frames] == [f"BRK_00{n}" for n in range(28, 32)]
     assert run.exposure_spread_stops == pytest.approx(1 / 3, abs=0.02)
     first_try = next(p for p in behind(evening, 10) if evening.name(p.long) == "BRK_0008")

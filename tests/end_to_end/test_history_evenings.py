@@ -137,7 +137,7 @@ def test_a_preview_that_clips_early_is_told_a_channel(evenings: Evenings) -> Non
     assert habit.value_stops == pytest.approx(PREVIEW_EARLY_STOPS, abs=0.1)
     assert "clips 1.0 stop before the sensor does" in habit.text
     (row,) = evenings.history.previews
-    by_balance = CAMERA_STYLE.cries_early_stops()
+    by_balance = CAMERA_STYLE.early_stops_by_channel()
     for colour, spread in row.early.items():
         truth = by_balance[colour] - CAMERA_STYLE.early_stops + PREVIEW_EARLY_STOPS
         assert spread.mean == pytest.approx(truth, abs=0.1), colour

@@ -97,9 +97,9 @@ def test_filters_and_casts_are_recovered(shoot: str, folder: Path) -> None:
 def test_brackets_and_runs_are_those_that_were_taken(shoot: str, folder: Path) -> None:
     truth, grouping = grouped(shoot, folder)
     assert {b.frames for b in grouping.brackets} == {b.frames for b in truth.brackets}
-    assert {r.frames for r in grouping.runs} == {r.frames for r in truth.runs}
+    assert {r.frames for r in grouping.panoramas} == {r.frames for r in truth.runs}
     spreads = {run.frames: run.exposure_spread_stops for run in truth.runs}
-    for run in grouping.runs:
+    for run in grouping.panoramas:
         assert run.exposure_spread_stops == pytest.approx(spreads[run.frames], abs=0.05)
 
 

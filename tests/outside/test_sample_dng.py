@@ -226,7 +226,7 @@ def test_the_preview_is_found_and_clips_when_it_says(tmp_path: Path) -> None:
     assert thumb.format == rawpy.ThumbFormat.JPEG
     assert isinstance(thumb.data, bytes)
     picture = np.asarray(Image.open(io.BytesIO(thumb.data))).mean(axis=0)
-    said = style.cries_early_stops()
+    said = style.early_stops_by_channel()
     for channel, (name, plane) in enumerate((("R", 0), ("G", 1), ("B", 3))):
         first_white = int(np.argmax(picture[:, channel] >= 254.0))
         truth = taken.truth.planes[plane]

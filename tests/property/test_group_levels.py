@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditor.group.brackets import LEAST_FRAMES, _smallest
-from auditor.group.core import core_of
 from auditor.group.drift import FASTEST_STOPS_PER_S, Series, filtered
 from auditor.group.shots import counter_of
+from auditor.model.half_sample_mode import half_sample_mode
 
 LEAST = 0.8
 GAPS = st.lists(st.floats(20.0, 1500.0), min_size=1, max_size=12)
@@ -62,7 +62,7 @@ def test_the_core_lies_among_the_values_and_moves_with_them(
 ) -> None:
     """Values and shifts are whole 64ths, so that adding them rounds nothing."""
     line = np.array(values)
-    core, moved = core_of(line), core_of(line + shift)
+    core, moved = half_sample_mode(line), half_sample_mode(line + shift)
     assert core is not None
     assert moved is not None
     assert line.min() <= core.value <= line.max()

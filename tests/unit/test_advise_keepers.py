@@ -57,7 +57,7 @@ def results(shoot: Shoot, **changes: Mapping[str, object]) -> dict[str, FrameRes
             channels=(figures(12.5 - float(np.log2(iso / 100.0))),),
             blown_fraction=float(image.lost_bright.mean()),
             blocked_fraction=float(image.lost_dark.mean()),
-            spare_stops=max(0.0, float(np.log2(15088.0 / brightest)) - 0.2),
+            headroom_stops=max(0.0, float(np.log2(15088.0 / brightest)) - 0.2),
             hot_pixels=HotFigures(0, 0.0),
             verdict="held" if max(image.lost_bright.mean(), image.lost_dark.mean()) < 5e-3
             else "both",
@@ -115,7 +115,7 @@ def test_what_counts_as_blown_is_the_photographers_own_choice() -> None:
     shoot, place = Shoot(1), coast(1)
     glint, dim = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
     judged = results(
-        shoot, f1={"blown_fraction": 0.004, "spare_stops": 0.0}, f2={"spare_stops": 2.0}
+        shoot, f1={"blown_fraction": 0.004, "headroom_stops": 0.0}, f2={"headroom_stops": 2.0}
     )
     assert keepers(shoot, judged, JudgeSettings(blown_limit=0.001))[0].frame == dim
     assert keepers(shoot, judged, JudgeSettings(blown_limit=0.01))[0].frame == glint
@@ -125,11 +125,11 @@ def area(share: float, blown: float, everywhere: float = 0.0) -> dict[str, objec
     patch = Patch(share, (0.5, 0.5), (0.4, 0.4, 0.6, 0.6))
     return {
         "verdict": "blown", "blown_fraction": blown, "blown_all_fraction": everywhere,
-        "largest_blown_area": patch, "spare_stops": 0.0, "blocked_fraction": 0.0,
+        "largest_blown_area": patch, "headroom_stops": 0.0, "blocked_fraction": 0.0,
     }  # fmt: skip
 
 
-HELD: dict[str, object] = {"blown_fraction": 4e-4, "blocked_fraction": 0.0, "spare_stops": 0.0}
+HELD: dict[str, object] = {"blown_fraction": 4e-4, "blocked_fraction": 0.0, "headroom_stops": 0.0}
 
 
 def test_a_frame_that_held_goes_before_one_that_lost_an_area() -> None:
@@ -167,7 +167,7 @@ def test_the_keeper_and_the_brackets_choice_are_reconciled(
 ) -> None:
     shoot, place = Shoot(1), coast(1)
     frames = [shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0, 20.0)]
-    dim = HELD | {"spare_stops": 2.0}
+    dim = HELD | {"headroom_stops": 2.0}
     grouping = group_shoot(shoot.frames, GroupSettings())
     setup = grouping.setups[0].id
     bracket = Bracket(
@@ -181,14 +181,14 @@ def test_the_keeper_and_the_brackets_choice_are_reconciled(
 
 
 @pytest.mark.parametrize(
-    ("spare_stops", "words"),
+    ("headroom_stops", "words"),
     [(0.4, "Light given to within 0.4 stop of clipping."),
      (1.5, "1.5 stops more light still to be had.")],
 )  # fmt: skip
-def test_light_not_given_is_no_reason_to_keep(spare_stops: float, words: str) -> None:
+def test_light_not_given_is_no_reason_to_keep(headroom_stops: float, words: str) -> None:
     shoot = Shoot(1)
     shoot.take(coast(1), 0.0, 1 / 10)
-    (keeper,) = keepers(shoot, results(shoot, f1={"spare_stops": spare_stops}))
+    (keeper,) = keepers(shoot, results(shoot, f1={"headroom_stops": headroom_stops}))
     assert words in keeper.why
 
 
@@ -227,7 +227,7 @@ def test_other_water_behind_one_filter_is_another_choice() -> None:
 def test_a_frame_hardly_worse_is_not_said_to_be_taken_later() -> None:
     shoot, place = Shoot(1), coast(1)
     earlier, later = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
-    alike = {"blown_fraction": 0.0, "blocked_fraction": 0.0, "spare_stops": 0.0}
+    alike = {"blown_fraction": 0.0, "blocked_fraction": 0.0, "headroom_stops": 0.0}
     told = results(shoot, f1=alike | {"blown_fraction": 0.0025}, f2=alike)
     (keeper,) = keepers(shoot, told)
     assert keeper.frame == later
@@ -282,11 +282,11 @@ def test_noise_hot_pixels_and_damage_count(seed: int) -> None:
     assert any("data damaged" in why for why in keeper.why)
 
 
-ALIKE: dict[str, object] = {"blown_fraction": 0.0, "blocked_fraction": 0.0, "spare_stops": 0.0}
+ALIKE: dict[str, object] = {"blown_fraction": 0.0, "blocked_fraction": 0.0, "headroom_stops": 0.0}
 
 
 @pytest.mark.parametrize(
-    ("against", "spare_stops", "words"),
+    ("against", "headroom_stops", "words"),
     [
         ({"hot_pixels": HotFigures(90000, 4000.0)}, 0.0, "4000 hot pixels a megapixel"),
         ({"blocked_fraction": 0.01}, 1.8, "1.0 % blocked"),
@@ -294,12 +294,12 @@ ALIKE: dict[str, object] = {"blown_fraction": 0.0, "blocked_fraction": 0.0, "spa
     ],
 )
 def test_hot_pixels_and_losses_at_their_limit_stand_against_the_frame_taken_first(
-    against: dict[str, object], spare_stops: float, words: str
+    against: dict[str, object], headroom_stops: float, words: str
 ) -> None:
     """The other frame's spare light weighs less than the step at a limit, more than the slope."""
     shoot, place = Shoot(1), coast(1)
     worse, better = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
-    given = ALIKE | {"spare_stops": spare_stops}
+    given = ALIKE | {"headroom_stops": headroom_stops}
     (keeper,) = keepers(shoot, results(shoot, f1=ALIKE | against, f2=given))
     assert keeper.rank == (better, worse)
     assert any(why.startswith(worse) and words in why for why in keeper.why)

@@ -53,9 +53,9 @@ def pair(long: str, filter_stops: float, known: str | None = None) -> SiblingPai
 
 
 def test_a_loss_goes_before_whatever_many_frames_share() -> None:
-    frames = [frame(number, "spare-light", 1.5) for number in range(40)]
+    frames = [frame(number, "headroom-left", 1.5) for number in range(40)]
     assert [told.code for told in drawn([*frames, blown(50, 0.01)])] == [
-        "blown-area", "spare-light",
+        "blown-area", "headroom-left",
     ]  # fmt: skip
 
 
@@ -110,7 +110,7 @@ def test_the_strength_of_a_missing_grad_is_told() -> None:
         SkyBalance(card_file(f"{number}.DNG").id, 3.4, None, strength, 0.5)
         for number, strength in enumerate((2.0, 3.0))
     )
-    text = lesson("sky-over-ground", 3.4, 3.4, grouping=Grouping(skies=skies))
+    text = lesson("sky-brighter", 3.4, 3.4, grouping=Grouping(skies=skies))
     assert text.startswith(
         "2 frames lost an end under a sky 3.4 stops above the ground; a graduated filter of "
         "2 or 3 stops would have held it back."
@@ -129,7 +129,7 @@ def test_frames_above_and_below_their_siblings_do_not_cancel_out(
 
 
 def test_one_frame_has_no_middle() -> None:
-    assert lesson("spare-light", 1.4).startswith("1 frame could have taken 1.4 stops more light.")
+    assert lesson("headroom-left", 1.4).startswith("1 frame could have taken 1.4 stops more light.")
     assert "before the sensor does (1 frame)" in lesson("preview-early", 0.6)
 
 
@@ -164,16 +164,16 @@ def test_only_what_another_copy_may_cure_is_to_be_copied_again() -> None:
 
 
 def test_shares_count_measured_frames_and_each_copy_once() -> None:
-    first, other, lost = (frame(number, "spare-light", 1.5) for number in range(3))
+    first, other, lost = (frame(number, "headroom-left", 1.5) for number in range(3))
     copy = replace(first, id="2:0.DNG", also_at=(first.id,))
     first = replace(first, also_at=(copy.id,))
     lost = replace(lost, findings=(), status="unreadable")
-    told = next(one for one in drawn([first, other, copy, lost]) if one.code == "spare-light")
+    told = next(one for one in drawn([first, other, copy, lost]) if one.code == "headroom-left")
     assert told.evidence.startswith("2 of 2 frames")
     assert copy.id not in told.frames
 
 
 def test_what_can_be_acted_on_goes_before_what_more_frames_show() -> None:
     many = [frame(number, "hot-pixels", 30.0) for number in range(4)]
-    codes = [told.code for told in drawn([*many, frame(9, "spare-light", 1.5)])]
-    assert codes == ["spare-light", "hot-pixels"]
+    codes = [told.code for told in drawn([*many, frame(9, "headroom-left", 1.5)])]
+    assert codes == ["headroom-left", "hot-pixels"]

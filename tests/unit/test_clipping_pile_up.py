@@ -1,4 +1,4 @@
-"""The heap of clipped pixels: found in every guise, and never where nothing clips."""
+"""The pile-up of clipped pixels: found in every guise, and never where nothing clips."""
 
 from __future__ import annotations
 

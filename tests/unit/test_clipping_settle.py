@@ -10,7 +10,7 @@ from auditor.model.measurement import PileUp
 BODY = ("Brackwell", "Brackwell F45", "7")
 
 
-def heap(level_dn: float) -> PileUp:
+def pile_up(level_dn: float) -> PileUp:
     return PileUp(level_dn, int(level_dn) - 6, 2.0, 0.01)
 
 
@@ -25,12 +25,12 @@ def frame(
 
 
 def test_a_heap_in_the_frame_itself_is_the_best_evidence() -> None:
-    (level,) = settle_levels({"a": frame(heap(15800), top_dn=15804)})["a"]
+    (level,) = settle_levels({"a": frame(pile_up(15800), top_dn=15804)})["a"]
     assert (level.saturation_dn, level.blown_from_dn, level.source) == (15800, 15794, "measured")
 
 
 def test_sisters_of_the_same_body_iso_and_depth_lend_their_level() -> None:
-    levels = settle_levels({"a": frame(), "b": frame(heap(15800)), "c": frame(iso=200.0)})
+    levels = settle_levels({"a": frame(), "b": frame(pile_up(15800)), "c": frame(iso=200.0)})
     assert levels["a"][0].source == "shoot"
     assert levels["a"][0].saturation_dn == 15800
     assert levels["c"][0].source == "metadata", "another ISO clips elsewhere"
@@ -48,25 +48,27 @@ def test_nothing_is_invented_where_nothing_clips() -> None:
 
 
 def test_one_odd_heap_among_many_is_overruled() -> None:
-    shoot = {str(n): frame(heap(15800)) for n in range(4)} | {
-        "odd": frame(heap(12000), top_dn=12005)
+    shoot = {str(n): frame(pile_up(15800)) for n in range(4)} | {
+        "odd": frame(pile_up(12000), top_dn=12005)
     }
     assert settle_levels(shoot)["odd"][0].saturation_dn == 15800
 
 
 def test_two_sisters_do_not_overrule_a_frame_of_its_own() -> None:
-    shoot = {str(n): frame(heap(15800)) for n in range(2)} | {
-        "odd": frame(heap(12000), top_dn=12005)
+    shoot = {str(n): frame(pile_up(15800)) for n in range(2)} | {
+        "odd": frame(pile_up(12000), top_dn=12005)
     }
     assert settle_levels(shoot)["odd"][0].saturation_dn == 12000
 
 
 def test_a_frame_of_unknown_iso_or_body_has_no_sisters_and_no_past() -> None:
     past = LevelHistory({(*BODY, 0.0, 14, "R"): ((15790.0, 15784.0),)})
-    levels = settle_levels({"a": frame(iso=0.0), "b": frame(heap(15800), iso=0.0)}, past)
+    levels = settle_levels({"a": frame(iso=0.0), "b": frame(pile_up(15800), iso=0.0)}, past)
     assert levels["a"][0].source == "metadata"
     assert levels["b"][0].source == "measured"
-    nameless = {n: replace(frame(h), body=("", "", "")) for n, h in (("a", None), ("b", heap(9)))}
+    nameless = {
+        n: replace(frame(h), body=("", "", "")) for n, h in (("a", None), ("b", pile_up(9)))
+    }
     assert settle_levels(nameless)["a"][0].source == "metadata"
 
 
@@ -78,7 +80,7 @@ def test_data_above_the_claimed_level_overrule_the_claim_and_measure_no_clipping
 
 
 def test_a_frame_brighter_than_its_sisters_level_does_not_take_it() -> None:
-    levels = settle_levels({"a": frame(top_dn=16300), "b": frame(heap(14000))})
+    levels = settle_levels({"a": frame(top_dn=16300), "b": frame(pile_up(14000))})
     assert levels["a"][0].source == "metadata"
 
 
@@ -86,7 +88,10 @@ def coloured(red: PlaneEvidence, green: PlaneEvidence) -> ClipEvidence:
     return ClipEvidence(BODY, 100.0, 14, (red, green))
 
 
-RED, GREEN = PlaneEvidence("R", 16383, None, 9000), PlaneEvidence("G1", 16383, heap(15800), 15804)
+RED, GREEN = (
+    PlaneEvidence("R", 16383, None, 9000),
+    PlaneEvidence("G1", 16383, pile_up(15800), 15804),
+)
 
 
 def test_other_channels_of_the_frame_are_better_than_a_claim_they_disprove() -> None:

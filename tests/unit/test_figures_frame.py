@@ -11,7 +11,7 @@ import pytest
 from auditor.clipping.findings import (
     BLOWN_AREA,
     find_blown_area,
-    find_spare_light,
+    find_headroom_left,
     find_white_level_tag,
 )
 from auditor.figures.channel import bright_end_dn, quantile_dn, stop_histogram
@@ -37,9 +37,9 @@ from tests.judge_maker import (
     BLACK_DN,
     CLIP_DN,
     card_file,
-    heap,
     histogram,
     measured_mono,
+    pile_up_at,
     plane,
     settled,
 )
@@ -68,14 +68,14 @@ def findings(measured: FrameMeasurement, code: str = "") -> list[Finding]:
 
 def test_headroom_is_saturation_over_the_bright_end() -> None:
     result = judged(measured_mono(picture((CLIP_DN - BLACK_DN) / 4)))
-    assert result.spare_stops == pytest.approx(2.0, abs=1e-3)
+    assert result.headroom_stops == pytest.approx(2.0, abs=1e-3)
     assert result.verdict == "held"
 
 
 def test_a_blown_corner_is_told_with_its_share_and_place() -> None:
     values = picture(4000)
     values[:60, 180:] = CLIP_DN
-    result = judged(measured_mono(values, pile_up=heap()))
+    result = judged(measured_mono(values, pile_up=pile_up_at()))
     assert result.verdict == "blown"
     assert result.blown_fraction == pytest.approx(1 / 16)
     assert result.largest_blown_area is not None
@@ -83,14 +83,14 @@ def test_a_blown_corner_is_told_with_its_share_and_place() -> None:
     assert result.thirds is not None
     assert result.thirds.blown[0] == pytest.approx(3 / 16)
     assert result.thirds.blown[1:] == (0, 0)
-    assert "blown-area" in codes(measured_mono(values, pile_up=heap()))
+    assert "blown-area" in codes(measured_mono(values, pile_up=pile_up_at()))
 
 
 def test_a_blown_area_is_held_against_the_limit_for_areas() -> None:
     values = picture(4000)
     values[:60, 180:] = CLIP_DN
     values[200, ::2] = CLIP_DN
-    (told,) = findings(measured_mono(values, pile_up=heap()), "blown-area")
+    (told,) = findings(measured_mono(values, pile_up=pile_up_at()), "blown-area")
     assert told.value == pytest.approx(1 / 16), "the patch, not the points besides"
     assert told.limit == SETTINGS.patch_limit
     assert told.text.startswith("6.5 % of the frame is blown")
@@ -99,7 +99,7 @@ def test_a_blown_area_is_held_against_the_limit_for_areas() -> None:
 def test_places_are_told_of_the_upright_picture() -> None:
     values = picture(4000)
     values[:60, 180:] = CLIP_DN  # upper right on the sensor
-    turned = judged(measured_mono(values, pile_up=heap(), orientation=6)).largest_blown_area
+    turned = judged(measured_mono(values, pile_up=pile_up_at(), orientation=6)).largest_blown_area
     assert turned is not None
     assert turned.centre == pytest.approx((0.875, 0.875), abs=0.01), "turned clockwise: lower right"
 
@@ -196,7 +196,7 @@ def test_what_the_sun_may_have_blown_is_let_go() -> None:
     values[:20, :20] = CLIP_DN
     limits = replace(SETTINGS, patch_limit=1e-6)
     blown = judge_frame(
-        card_file(), settled(measured_mono(values, pile_up=heap()), (CLIPS,)), limits
+        card_file(), settled(measured_mono(values, pile_up=pile_up_at()), (CLIPS,)), limits
     )
     assert blown.largest_blown_area is not None
     small = replace(blown.largest_blown_area, share=4e-4)
@@ -216,7 +216,7 @@ def test_light_in_hand_is_told_once() -> None:
         found = measured_mono(np.rint(values).astype(np.uint16))
         (blocked,) = findings(found, "blocked-area")
         assert ("in hand" in blocked.text) is told
-        assert len(findings(found, "spare-light")) == (not told)
+        assert len(findings(found, "headroom-left")) == (not told)
 
 
 @pytest.mark.parametrize(
@@ -367,7 +367,9 @@ def test_a_preview_is_held_against_the_nearest_level_of_its_colour() -> None:
     for greens in ((CLIPS, lower), (lower, CLIPS)):
         told = judge_frame(card_file(), settled(frame, (lower, *greens, lower)), SETTINGS).preview
         assert told is not None
-        assert told.cries_early_stops == pytest.approx({"R": 2.0, "G": 1.0}), "the lesser green"
+        assert told.early_by_channel_stops == pytest.approx({"R": 2.0, "G": 1.0}), (
+            "the lesser green"
+        )
         assert told.early_stops == pytest.approx(1.0), "the channel that clips least early"
 
 
@@ -375,7 +377,7 @@ def test_spare_light_is_the_one_plane_nearest_to_clipping() -> None:
     pixels = picture(2000)
     pixels[1::2, ::2] = int(BLACK_DN + 3000)
     result = four_planes(pixels)
-    (told,) = find_spare_light(FrameView(result, Settings()))
+    (told,) = find_headroom_left(FrameView(result, Settings()))
     assert told.channel == "G2"
     assert told.value == pytest.approx(result.channels[2].headroom_stops)
 

@@ -98,7 +98,7 @@ def test_covered_shares_and_the_smallest_set() -> None:
     (bracket,) = brackets(shoot)
     assert bracket.covered_fraction == pytest.approx(1.0, abs=1e-3)
     assert bracket.covered_by_frame[frames[3]] < 0.8
-    assert set(bracket.needed) | set(bracket.spare) == set(frames)
+    assert set(bracket.needed) | set(bracket.not_needed) == set(frames)
     assert 1 <= len(bracket.needed) < 4
     needed = [bracket.covered_by_frame[name] for name in bracket.needed]
     assert all(share > 0.2 for share in needed)

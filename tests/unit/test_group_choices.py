@@ -12,8 +12,8 @@ from auditor.group.brackets import _smallest
 from auditor.group.grad_curve import Curve
 from auditor.group.grads import GradPair, _is_sudden
 from auditor.group.grouping import group_shoot
-from auditor.group.pairing import Measured
-from auditor.group.ratio import Seen, _moved, _onto
+from auditor.group.pairing import PairMeasurement
+from auditor.group.ratio import AlignedFrame, _moved, _onto
 from auditor.group.setups import SetupShots
 from auditor.group.siblings import _confidence
 from auditor.group.tile_image import TileImage
@@ -25,7 +25,9 @@ from tests.shoot_plans import SIX, coast
 ROWS, COLS = 6, 8
 
 
-def seen(signal_dn: float, *, detail: float = 1.0, shift: tuple[float, float] = (0, 0)) -> Seen:
+def seen(
+    signal_dn: float, *, detail: float = 1.0, shift: tuple[float, float] = (0, 0)
+) -> AlignedFrame:
     shape = (ROWS, COLS)
     image = TileImage(
         colours=("L",),
@@ -40,7 +42,7 @@ def seen(signal_dn: float, *, detail: float = 1.0, shift: tuple[float, float] = 
         height_px=40 * ROWS,
         width_px=40 * COLS,
     )
-    return Seen(image, 0.0, shift)
+    return AlignedFrame(image, 0.0, shift)
 
 
 def test_a_short_frame_before_the_long_one_is_its_sibling_rather_than_one_as_near_after() -> None:
@@ -84,7 +86,7 @@ def test_a_filter_told_by_a_few_tiles_is_not_sure(tiles: int, least: float, most
         stops={"G": 10.0}, drift_stops=0.0, other=2, short=0, long=1,
     )  # fmt: skip
     view = SimpleNamespace(main="G")
-    told = _confidence(cast(SetupView, view), cast(Measured, pair))
+    told = _confidence(cast(SetupView, view), cast(PairMeasurement, pair))
     assert least <= told <= most
 
 

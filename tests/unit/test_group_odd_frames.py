@@ -46,7 +46,7 @@ def test_pictures_of_one_tone(value: float) -> None:
     grouping = group_shoot(shoot.frames, GroupSettings())
     assert grouping.siblings == ()
     assert grouping.grads == ()
-    assert grouping.runs == ()
+    assert grouping.panoramas == ()
     grouped = sum(len(setup.frames) for setup in grouping.setups)
     assert grouped == (0 if value <= 0 else 3)
 

@@ -59,7 +59,7 @@ def test_an_evening_has_its_grad_its_pan_and_no_more(seed: int) -> None:
     (grad,) = grouping.grads
     assert grad.stops_at_top == pytest.approx(3.0, abs=0.1)
     assert grad.edge_at == pytest.approx(0.4, abs=0.03)
-    (run,) = grouping.runs
+    (run,) = grouping.panoramas
     assert [{frame} for frame in run.frames] == planned.setups[2:7]
     assert run.overlaps == pytest.approx([0.65] * 4, abs=0.02)
 
@@ -69,7 +69,7 @@ def test_an_evening_has_its_grad_its_pan_and_no_more(seed: int) -> None:
 def test_no_grad_and_no_pan_is_invented(name: str, seed: int) -> None:
     _, grouping = case(name, seed)
     assert grouping.grads == ()
-    assert grouping.runs == ()
+    assert grouping.panoramas == ()
 
 
 @pytest.mark.parametrize("seed", SHOOT_SEEDS)

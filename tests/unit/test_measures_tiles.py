@@ -8,7 +8,7 @@ import pytest
 from auditor.clipping.counts import over_shares
 from auditor.model.measurement import MosaicMeasurement
 from auditor.model.mosaic import Mosaic
-from auditor.sensor.lattice import cell_size_px, sheets_of
+from auditor.sensor.lattice import cell_size_px, lattices_of
 from sample_generation.layouts import LAYOUT_NAMES, colour_layout
 from tests.built_mosaics import BLACK_DN, RGGB, measured, mosaic_of
 
@@ -64,7 +64,7 @@ def test_shares_over_the_cut_are_exact(layout: str) -> None:
     found = measured(mosaic)
     cuts = [9000.0, 12000.5, 15000.0, 8000.0][: len(mosaic.plane_names)]
     px = found.maps.tile_px
-    shares = over_shares(sheets_of(mosaic), found.maps.max_dn, cuts, px)
+    shares = over_shares(lattices_of(mosaic), found.maps.max_dn, cuts, px)
     for plane, cut in enumerate(cuts):
         mask = plane_mask(mosaic, plane)
         for r, c, rows, cols in tiles(found):
@@ -78,7 +78,7 @@ def test_any_and_every_plane_count_whole_pattern_cells(layout: str) -> None:
     found = measured(mosaic)
     planes = len(mosaic.plane_names)
     cuts = [9000.0, 12000.0, 15000.0, 8000.0][:planes]
-    shares = over_shares(sheets_of(mosaic), found.maps.max_dn, cuts, found.maps.tile_px)
+    shares = over_shares(lattices_of(mosaic), found.maps.max_dn, cuts, found.maps.tile_px)
     over = [(mosaic.pixels >= cuts[p]) & plane_mask(mosaic, p) for p in range(planes)]
     flat = [own.any(axis=2) if own.ndim == 3 else own for own in over]
     down, across = mosaic.pattern.shape
@@ -102,7 +102,7 @@ def plane_cells(flags: np.ndarray, down: int, across: int) -> np.ndarray:
 def test_nothing_at_the_cut_is_nothing_over() -> None:
     mosaic = random_mosaic("RGGB", top=9000)
     found = measured(mosaic)
-    shares = over_shares(sheets_of(mosaic), found.maps.max_dn, [9001.0] * 4, found.maps.tile_px)
+    shares = over_shares(lattices_of(mosaic), found.maps.max_dn, [9001.0] * 4, found.maps.tile_px)
     assert shares.planes.max() == shares.any_plane.max() == 0.0
 
 

@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.mosaic import Layout, Mosaic
 from auditor.noise.blocks import plan_quads
-from auditor.noise.level_bins import Ranked
+from auditor.noise.level_bins import LevelBins
 from auditor.noise.photon_transfer import fit_transfer
 from auditor.sensor.code_gaps import code_steps_dn
-from auditor.sensor.lattice import Sheet
+from auditor.sensor.lattice import SensorLattice
 from sample_generation.layouts import LAYOUT_NAMES, colour_layout
 from tests.built_mosaics import (
     BLACK_DN,
@@ -211,9 +211,9 @@ def test_noise_of_root_codes_is_not_taken_for_gain() -> None:
 @pytest.mark.parametrize("name", LAYOUT_NAMES)
 def test_quads_lie_on_one_plane_and_start_along_a_row(name: str) -> None:
     colours = colour_layout(name)
-    sheet = Sheet(np.zeros((48, 48), np.uint16), colours.pattern)
-    for plane in sheet.planes:
-        plan = plan_quads(sheet, plane)
+    lattice = SensorLattice(np.zeros((48, 48), np.uint16), colours.pattern)
+    for plane in lattice.planes:
+        plan = plan_quads(lattice, plane)
         assert plan is not None
         assert plan.across[0] == 0
         rows, cols = colours.pattern.shape
@@ -229,7 +229,7 @@ def test_a_plane_without_any_noise_at_black_is_fitted_without_complaint() -> Non
     signal = 100.0 * group.astype(np.float64)
     noise = np.maximum(0.0, GAIN * signal - 2.0)
     rank, sizes = np.tile(np.linspace(0, 1, each), levels), np.full(levels, each)
-    fit = fit_transfer(Ranked(signal, noise, noise / 2, group, rank, sizes, 10.0), None)
+    fit = fit_transfer(LevelBins(signal, noise, noise / 2, group, rank, sizes, 10.0), None)
     assert fit is not None
     assert fit.read_dn2 == 0.0
     assert fit.gain_dn_per_e == pytest.approx(GAIN, rel=0.1)

@@ -119,7 +119,7 @@ def test_the_unmeasured_is_a_dash_and_never_a_zero(audit: Audit) -> None:
         blocked_fraction=None, noise_floor_dn=None, dynamic_range_stops=None,
         shadow_room_stops=None, headroom_stops=None,
     )  # fmt: skip
-    bare = replace(audit.frames[0], channels=(channel,), blocked_fraction=None, spare_stops=None)
+    bare = replace(audit.frames[0], channels=(channel,), blocked_fraction=None, headroom_stops=None)
     sheet = build_page(replace(audit, frames=(bare,)), {}).frames[0]
     assert (sheet.bar.floor_stops, sheet.bar.dark_stops, sheet.bar.bright_stops) == (None,) * 3
     texts = {fact.label: fact.text for fact in sheet.channels[0].facts}
@@ -144,7 +144,7 @@ def test_a_verdict_and_its_figures_are_said_once(
     spare = 1.2 if verdict == "held" else 0.0
     frame = replace(
         audit.frames[0], verdict=verdict, blown_fraction=blown, blocked_fraction=blocked,
-        spare_stops=spare,
+        headroom_stops=spare,
     )  # fmt: skip
     assert build_page(replace(audit, frames=(frame,)), {}).frames[0].verdict_line == line
 
@@ -152,7 +152,7 @@ def test_a_verdict_and_its_figures_are_said_once(
 def test_bar_runs_from_dark_end_to_bright_end(page: Page, audit: Audit) -> None:
     frame = audit.frames[0]
     bar = page.by_id[frame.id].bar
-    assert bar.bright_stops == frame.spare_stops
+    assert bar.bright_stops == frame.headroom_stops
     assert bar.dark_stops is not None
     assert bar.dark_stops - (bar.bright_stops or 0.0) == pytest.approx(frame.tone_range_stops)
 
@@ -221,7 +221,7 @@ def test_bracket_steps_lie_on_the_light_of_the_scene(page: Page, audit: Audit) -
 
 
 def test_a_bracket_without_a_spare_frame_says_so(audit: Audit) -> None:
-    bracket = replace(audit.brackets[0], needed=audit.brackets[0].frames, spare=())
+    bracket = replace(audit.brackets[0], needed=audit.brackets[0].frames, not_needed=())
     sheet = build_page(replace(audit, brackets=(bracket,)), {}).setups[0].brackets[0]
     assert sheet.sentence.endswith("of the scene, and all of them are needed.")
 
@@ -259,8 +259,8 @@ def test_a_print_names_its_paper(audit: Audit) -> None:
 
 
 def test_overlaps_are_told_in_whole_per_cent(audit: Audit) -> None:
-    run = replace(audit.runs[0], overlaps=(0.361, 0.405))
-    sheet = build_page(replace(audit, runs=(run,)), {}).runs[0]
+    run = replace(audit.panoramas[0], overlaps=(0.361, 0.405))
+    sheet = build_page(replace(audit, panoramas=(run,)), {}).panoramas[0]
     assert sheet.sentence.endswith("Neighbours overlap by 36 % or more.")
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from auditor.findings.base import ShootView
-from auditor.group.set_findings import find_sky_over_ground
+from auditor.group.set_findings import find_sky_brighter
 from auditor.light.graduated import COMMON_STOPS, balancing_strength, left_brighter
 from auditor.model.audit import Grad, SkyBalance
 from auditor.model.grouping import Grouping
@@ -142,6 +142,6 @@ def test_the_finding_says_what_the_filter_leaves(
 ) -> None:
     frame = replace(make_audit()[0].frames[0], verdict="blown")
     grouping = Grouping(skies=(sky(frame.id, over, 0.0, at_least=least),))
-    found = list(find_sky_over_ground(ShootView({frame.id: frame}, grouping, Settings())))
+    found = list(find_sky_brighter(ShootView({frame.id: frame}, grouping, Settings())))
     assert [words in told.text for _, told in found if words] == [True] * (words is not None)
     assert bool(found) == (words is not None)

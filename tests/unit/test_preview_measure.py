@@ -43,7 +43,7 @@ def early_stops(layout: str, found: PreviewMeasurement) -> dict[str, float]:
 @pytest.mark.parametrize("layout", [name for name in LAYOUT_NAMES if name != "MONO"])
 def test_each_channel_clips_where_the_camera_made_it_clip(layout: str) -> None:
     found = measured_preview(picture(layout), measured_coast(layout, **SIZE))
-    wanted = STYLE.cries_early_stops()
+    wanted = STYLE.early_stops_by_channel()
     early = early_stops(layout, found)
     assert set(early) == {"R", "G", "B"}
     for name, stops in early.items():

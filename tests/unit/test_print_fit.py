@@ -56,7 +56,7 @@ def result(*, spare: float = 0.0, tones: float | None = 8.0, orientation: int = 
     return FrameResult(
         id="S.dng", input=0, file="S.dng", status="measured", error=None, camera=CameraFacts(),
         lens=LensFacts(), orientation=orientation, captured_at=None, exposure=ExposureFacts(),
-        spare_stops=spare, tone_range_stops=tones, blown_all_fraction=0.0, verdict="held",
+        headroom_stops=spare, tone_range_stops=tones, blown_all_fraction=0.0, verdict="held",
     )  # fmt: skip
 
 

@@ -96,7 +96,7 @@ def test_the_schema_refuses_what_is_wrong(
 # Names as promised publicly for audit.json (the README's reference).
 FRAME = {"file", "status", "error", "camera", "lens", "orientation", "captured_at", "exposure",
          "size", "layout", "channels", "blown_fraction", "blown_all_fraction", "blocked_fraction",
-         "largest_blown_area", "largest_blocked_area", "tone_range_stops", "spare_stops",
+         "largest_blown_area", "largest_blocked_area", "tone_range_stops", "headroom_stops",
          "preview", "hot_pixels", "findings", "verdict"}  # fmt: skip
 CHANNEL = {"name", "black_dn", "black_source", "saturation_dn", "saturation_source",
            "read_noise_dn", "gain_dn_per_e", "noise_floor_dn", "blown_fraction",
@@ -108,7 +108,7 @@ SIBLING = {"setup", "short", "long", "exposure_difference_stops", "filter_stops"
            "reasons"}  # fmt: skip
 PROMISED: dict[tuple[str | int, ...], set[str]] = {
     (): {"schema_version", "tool_version", "made_at", "settings", "inputs", "frames", "setups",
-         "siblings", "brackets", "grads", "runs", "keepers", "light"},
+         "siblings", "brackets", "grads", "panoramas", "keepers", "light"},
     ("frames", 0): FRAME,
     ("frames", 23): FRAME,
     ("frames", 0, "camera"): {"make", "model", "serial"},
@@ -123,9 +123,9 @@ PROMISED: dict[tuple[str | int, ...], set[str]] = {
     ("setups", 0): {"id", "frames", "started_at", "focal_mm", "shift_px"},
     ("siblings", 0): SIBLING,
     ("siblings", 0, "nearest_marking"): {"stops", "density", "factor"},
-    ("brackets", 0): {"setup", "frames", "step_stops", "covered_fraction", "needed", "spare"},
+    ("brackets", 0): {"setup", "frames", "step_stops", "covered_fraction", "needed", "not_needed"},
     ("grads", 0): {"setup", "without", "with", "edge_at", "stops_at_top", "transition"},
-    ("runs", 0): {"frames", "exposure_spread_stops"},
+    ("panoramas", 0): {"frames", "exposure_spread_stops"},
     ("keepers", 0): {"setup", "frame", "why"},
     ("light", 0): {"captured_at", "scene_ev100"},
 }  # fmt: skip

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from auditor.clipping.findings import find_blown_channel, find_spare_light
+from auditor.clipping.findings import find_blown_channel, find_headroom_left
 from auditor.figures.frame import judge_frame
 from auditor.findings.base import FrameView
 from auditor.model.audit import Bracket, FrameResult, PreviewStory
@@ -58,14 +58,14 @@ def test_a_blown_frame_is_not_told_to_take_more_light(verdict: str) -> None:
     assert told_of_preview({"R": 1.5, "G": 0.6, "B": 1.1}, verdict) == []
 
 
-def lit(name: str, spare_stops: float) -> FrameResult:
+def lit(name: str, headroom_stops: float) -> FrameResult:
     result = judge_frame(
         card_file(name),
         settled(measured_mono(np.full((240, 240), 4000)), (LEVEL,)),
         JudgeSettings(),
     )
-    result = replace(result, spare_stops=spare_stops)
-    return replace(result, findings=tuple(find_spare_light(FrameView(result, Settings()))))
+    result = replace(result, headroom_stops=headroom_stops)
+    return replace(result, findings=tuple(find_headroom_left(FrameView(result, Settings()))))
 
 
 def test_the_darker_frames_of_a_bracket_lack_no_light() -> None:
@@ -73,7 +73,7 @@ def test_the_darker_frames_of_a_bracket_lack_no_light() -> None:
     bracket = Bracket("s1", tuple(frames)[:3], 2.0, 1.0, {}, (), ())
     told = with_shoot_findings(frames, Grouping(brackets=(bracket,)), Settings())
     lacking = [name for name, one in told.items()
-               if any(finding.code == "spare-light" for finding in one.findings)]  # fmt: skip
+               if any(finding.code == "headroom-left" for finding in one.findings)]  # fmt: skip
     assert lacking == ["A", "D"], "of a bracket too dark as a whole its brightest frame tells"
 
 

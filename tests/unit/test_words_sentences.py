@@ -11,7 +11,7 @@ from auditor.figures.frame import judge_frame, unjudged_frame
 from auditor.findings.base import ShootView
 from auditor.group.pair_findings import (
     find_filter_off_marking,
-    find_light_moved,
+    find_light_changed,
     find_placement_off,
 )
 from auditor.group.set_findings import find_bracket_gap, find_tripod_moved
@@ -83,7 +83,7 @@ def test_the_light_of_a_pair_is_told_in_order_of_time() -> None:
     ):
         setup = Setup("s1", frames, None, None, (None, None))
         view = ShootView({}, Grouping(setups=(setup,), siblings=(moved,)), Settings())
-        ((frame, told),) = find_light_moved(view)
+        ((frame, told),) = find_light_changed(view)
         assert (frame, told.text, told.value) == ("long", words, 0.6)
 
 

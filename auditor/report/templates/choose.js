@@ -74,7 +74,7 @@ const SORTS = {
   name: [null, 1],
   blown: [(frame) => frame.bar[4], -1],
   blocked: [(frame) => frame.bar[5], -1],
-  spare: [(frame) => frame.spareStops, -1],
+  spare: [(frame) => frame.headroomStops, -1],
   range: [(frame) => frame.rangeStops, -1],
   shutter: [(frame) => frame.timeS, -1],
   ev: [(frame) => frame.ev, -1],

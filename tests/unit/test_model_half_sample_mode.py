@@ -5,16 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from auditor.group.core import core_of
+from auditor.model.half_sample_mode import half_sample_mode
 
 
 def test_too_few_values_tell_nothing() -> None:
-    assert core_of(np.arange(11.0)) is None
-    assert core_of(np.full(100, np.nan)) is None
+    assert half_sample_mode(np.arange(11.0)) is None
+    assert half_sample_mode(np.full(100, np.nan)) is None
 
 
 def test_a_clean_sample_gives_its_middle_and_spread() -> None:
-    core = core_of(np.random.default_rng(1).normal(6.0, 0.02, 4000))
+    core = half_sample_mode(np.random.default_rng(1).normal(6.0, 0.02, 4000))
     assert core is not None
     assert core.value == pytest.approx(6.0, abs=0.003)
     assert core.spread == pytest.approx(0.02, abs=0.008)
@@ -28,13 +28,13 @@ def test_what_moves_does_not_pull_the_value(still: float) -> None:
     rest = 4000 - count
     waves = 6.4 + 0.5 * rng.standard_normal(rest) + 0.3 * rng.exponential(1.0, rest)
     values = np.concatenate([rng.normal(6.0, 0.01, count), waves])
-    core = core_of(values)
+    core = half_sample_mode(values)
     assert core is not None
     assert core.value == pytest.approx(6.0, abs=0.02)
     assert np.median(values) > 6.2, "where the median would have landed"
 
 
 def test_equal_values_are_their_own_core() -> None:
-    core = core_of(np.full(50, 2.5))
+    core = half_sample_mode(np.full(50, 2.5))
     assert core is not None
     assert (core.value, core.count, core.of) == (2.5, 50, 50)

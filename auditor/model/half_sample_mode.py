@@ -51,7 +51,7 @@ class Core:
     of: int
 
 
-def core_of(values: NDArray[Any]) -> Core | None:
+def half_sample_mode(values: NDArray[Any]) -> Core | None:
     """Return the core of some values; None where fewer than twelve are numbers.
 
     Parameters

@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 
 from auditor.group.grouping import group_shoot
-from auditor.model.audit import PannedRun
+from auditor.model.audit import Panorama
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SEEDS, coast
 
 
-def runs(shoot: Shoot) -> tuple[PannedRun, ...]:
-    return group_shoot(shoot.frames, GroupSettings()).runs
+def runs(shoot: Shoot) -> tuple[Panorama, ...]:
+    return group_shoot(shoot.frames, GroupSettings()).panoramas
 
 
 def pan(shoot: Shoot, seed: int, *, step: float = 0.35, count: int = 5, start: float = 0.0,
@@ -115,7 +115,7 @@ def test_a_bracket_at_every_framing(seed: int) -> None:
     grouping = group_shoot(shoot.frames, GroupSettings())
     assert [len(setup.frames) for setup in grouping.setups] == [3, 3, 3]
     assert [len(bracket.frames) for bracket in grouping.brackets] == [3, 3, 3]
-    (run,) = grouping.runs
+    (run,) = grouping.panoramas
     assert len(run.frames) == 9
     assert run.overlaps == pytest.approx([1, 1, 0.7, 1, 1, 0.7, 1, 1], abs=0.03)
     assert run.exposure_spread_stops == 0.0, "the steps of the brackets are no change"

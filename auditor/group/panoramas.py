@@ -17,7 +17,7 @@ from auditor.group.likeness import Likeness
 from auditor.group.setups import SetupShots
 from auditor.group.shift import Comparer
 from auditor.group.shots import Shot, gap_s
-from auditor.model.audit import PannedRun
+from auditor.model.audit import Panorama
 from auditor.model.numbers import counted_stops, share_text, whole_share_text
 from auditor.model.settings import GroupSettings
 
@@ -64,9 +64,9 @@ class _Step:
     overlap: float
 
 
-def find_runs(
+def find_panoramas(
     setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer
-) -> Iterator[PannedRun]:
+) -> Iterator[Panorama]:
     """Yield the panned runs of one body."""
     chain: list[list[Shot]] = []
     steps: list[_Step] = []
@@ -136,7 +136,7 @@ def _alike(steps: Sequence[_Step], step: _Step) -> bool:
 
 def _run(
     chain: Sequence[list[Shot]], steps: Sequence[_Step], settings: GroupSettings
-) -> Iterator[PannedRun]:
+) -> Iterator[Panorama]:
     if len(chain) < LEAST_PLACES:
         return
     places = _trimmed(chain)
@@ -147,7 +147,7 @@ def _run(
         if number < len(steps):
             overlaps.append(round(steps[number].overlap, 3))
     spread = _exposure_spread(places)
-    yield PannedRun(
+    yield Panorama(
         frames=tuple(shot.id for shot in shots),
         exposure_spread_stops=round(spread, 3),
         overlaps=tuple(overlaps),
