@@ -152,6 +152,12 @@ def _pass_on(store: Store, tell: Tell | None) -> None:
         (tell or _warn)(text)
 
 
+def remembered_store() -> Path | None:
+    """Return the user's own store; None where there is none yet."""
+    place = default_path()
+    return None if _is_absent(place) else place
+
+
 def store_place(path: str | Path | None) -> Path:
     """Return where the store lies."""
     return default_path() if path is None else Path(path)

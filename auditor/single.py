@@ -1,4 +1,4 @@
-"""Floor 4: one frame's whole sheet, without a store and without workers to spare.
+"""Floor 4: one frame's whole sheet, judged among the sisters that a store remembers.
 
 The decoder still runs in a process of its own: a file that crashes it costs only itself.
 """
@@ -7,16 +7,19 @@ from __future__ import annotations
 
 import os
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from auditor.conclude import conclude
+from auditor.audit import recall_or_make
+from auditor.conclude import Past, conclude
 from auditor.engine.choose import make_engine
 from auditor.examine import ExamineTask, examine_file
 from auditor.files.atomic import write_bytes
-from auditor.model.audit import FrameResult
+from auditor.gather import examine_missing
+from auditor.history.filters import known_filters
+from auditor.model.audit import Audit, FrameResult
 from auditor.model.errors import FrameFailure, WrongCall
-from auditor.model.facts import CardFile
+from auditor.model.facts import CardFile, CardFindings, Position
 from auditor.model.faults import keep_trace
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
@@ -25,16 +28,25 @@ from auditor.read.remote import local_path
 from auditor.report.json_report import build_frame_json
 from auditor.report.png_frame import build_frame_sheet
 from auditor.report.write import safe_name
-from auditor.request import check_named, check_reports_off_card
+from auditor.request import AuditRequest, check_named, check_reports_off_card
 from auditor.rules import KINDS
+from auditor.store.reading import may_be_written
+from auditor.store.store import Store
 
 
 @dataclass(frozen=True, slots=True)
 class FrameEnd:
-    """What came of one frame."""
+    """What came of one frame.
+
+    Parameters
+    ----------
+    beside : int
+        How many sisters of its shoot had a say; 0 where it was judged by itself.
+    """
 
     result: FrameResult
     written: tuple[Path, ...]
+    beside: int = 0
 
     @property
     def exit_status(self) -> int:
@@ -56,8 +68,24 @@ class _OneFrame:
         return self.measured
 
 
-def audit_frame(path: str | Path, out: str | Path, settings: Settings | None = None) -> FrameEnd:
+def audit_frame(
+    path: str | Path,
+    out: str | Path,
+    settings: Settings | None = None,
+    *,
+    store: str | Path | None = None,
+    place: Position | None = None,
+) -> FrameEnd:
     """Measure one raw file and write its sheet and its figures into ``out``.
+
+    Parameters
+    ----------
+    store : Path, optional
+        What earlier audits remember. Where one holds this frame's shoot, the frame is judged among
+        its sisters, so that the sheet says what the audit says; else by the levels that other
+        shoots measured. Without a store the frame is judged by itself.
+    place : Position, optional
+        Where the pictures were taken, for files that hold no position.
 
     Raises
     ------
@@ -65,6 +93,8 @@ def audit_frame(path: str | Path, out: str | Path, settings: Settings | None = N
         There is no such file, it is a folder, or its sheet would land on the card.
     CannotWrite
         The folder cannot be written.
+    StoreRefused
+        The store cannot be opened.
     """
     path, out, settings = str(path), Path(out), settings or Settings()
     check_named([path])
@@ -79,10 +109,94 @@ def audit_frame(path: str | Path, out: str | Path, settings: Settings | None = N
     else:
         file, measured = _named(path), None
         failure = _problem(found.problems)
-    failures = {} if failure is None else {file.id: failure}
-    gallery = _OneFrame(file.id, measured)
-    result = conclude([file], failures, gallery, settings).frames[0]
-    return FrameEnd(result, _write(result, measured, out))
+    alone = _Alone(file, measured, failure, settings, place)
+    if store is None or measured is None:
+        result, beside = alone.judged(Past()), 0
+    else:
+        result, beside = _judged_with(Path(store), alone, measured)
+    return FrameEnd(result, _write(result, measured, out), beside)
+
+
+@dataclass(frozen=True, slots=True)
+class _Alone:
+    """One frame to be judged, and how to judge it by itself."""
+
+    file: CardFile
+    measured: FrameMeasurement | None
+    failure: FrameFailure | None
+    settings: Settings
+    place: Position | None
+
+    def judged(self, past: Past) -> FrameResult:
+        failures = {} if self.failure is None else {self.file.id: self.failure}
+        gallery = _OneFrame(self.file.id, self.measured)
+        told = conclude([self.file], failures, gallery, self.settings, past=past, place=self.place)
+        return told.frames[0]
+
+
+def _judged_with(path: Path, alone: _Alone, measured: FrameMeasurement) -> tuple[FrameResult, int]:
+    """Judge a frame by what a store remembers; return also how many sisters had a say."""
+    with Store.existing(path) as store:
+        shoot = store.shoot_with(alone.file.file, measured.facts)
+        inputs = () if shoot is None else _inputs_now(shoot, alone.file)
+        if shoot is not None and inputs and may_be_written(path):
+            found = _of_shoot(find_files(inputs), shoot)
+            request = AuditRequest(
+                paths=inputs, out=Path(), formats=(), settings=alone.settings, workers=1,
+                store=path, place=alone.place,
+            )  # fmt: skip
+            examined = examine_missing(found, request, store, _Silent())
+            audit = recall_or_make(found, request, store, examined)
+            here = os.path.realpath(alone.file.path)
+            ids = {file.id for file in found.files if os.path.realpath(file.path) == here}
+            result = next((frame for frame in audit.frames if frame.id in ids), None)
+            if result is not None:
+                return _with_damage(result, alone), len(audit.frames) - 1
+        past = Past(store.level_history(), known_filters(store.shoots()))
+        return alone.judged(past), 0
+
+
+def _inputs_now(shoot: Audit, file: CardFile) -> tuple[str, ...]:
+    """Return where the shoot's cards lie now: this frame's by its own path, others as they were."""
+    name, place = Path(file.file).name, Path(os.path.abspath(file.path)).as_posix()  # noqa: PTH100
+    for frame in shoot.frames:
+        if Path(frame.file).name == name and place.endswith(f"/{frame.file}"):
+            now = list(shoot.inputs)
+            now[frame.input] = place.removesuffix(f"/{frame.file}") or "/"
+            return tuple(card for card in now if Path(card).exists())
+    return ()
+
+
+def _of_shoot(found: CardFindings, shoot: Audit) -> CardFindings:
+    """Leave out what lies on the cards and was no part of the shoot: it is not measured now."""
+    part = {frame.file for frame in shoot.frames if frame.status == "measured"}
+    kept = tuple(file for file in found.files if file.file in part)
+    return replace(found, files=kept, problems=(), unread=())
+
+
+def _with_damage(result: FrameResult, alone: _Alone) -> FrameResult:
+    """Add damage that only the frame's own digest shows, which an audit does not work out."""
+    known = {finding.code for finding in result.findings}
+    judged = alone.judged(Past()) if alone.measured and alone.measured.mosaic.damage else None
+    found = () if judged is None else judged.findings
+    more = tuple(f for f in found if f.code == "damaged-data" and f.code not in known)
+    return replace(result, findings=(*more, *result.findings))
+
+
+class _Silent:
+    """Sisters are measured already; what should happen to be told is told by the next audit."""
+
+    def found(self, files: int, known: int, copies: int) -> None:
+        """Pass over the count."""
+
+    def examined(self, file: str, failure: FrameFailure | None) -> None:
+        """Pass over the file."""
+
+    def stage(self, text: str) -> None:
+        """Pass over the stage."""
+
+    def warning(self, text: str) -> None:
+        """Pass over the warning."""
 
 
 def _examine(

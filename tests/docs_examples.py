@@ -45,6 +45,10 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
             "--debug faults.txt --quiet",
             "The same with your own limits, silently.",
         ),
+        (
+            "auditor frame /media/card/DCIM/100/IMG_0042.DNG --out sheets --no-store",
+            "By itself, without what earlier audits remember of its shoot.",
+        ),
     ),
     "nd-time": (
         ("auditor nd-time 1/30 --stops 10", "By stops."),

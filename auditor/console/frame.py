@@ -30,6 +30,8 @@ def print_frame(end: FrameEnd, *, quiet: bool) -> None:
     for fact in optics_facts(result):
         told = Text(f"{fact.label}: {fact.text}")
         console.print(told.append(f" ({fact.remark})" if fact.remark else "", style="dim"))
+    if end.beside:
+        console.print(Text(f"Judged among {end.beside} sisters of its shoot."))
     for path in end.written:
         console.print(Text(f"Written: {visible(str(path))}"), soft_wrap=True)
 

@@ -72,6 +72,16 @@ def other_shoot_ids(connection: sqlite3.Connection, keys: set[str]) -> list[int]
     return [row_id for row_id in shoot_ids(connection) if row_id not in {*old, *larger}]
 
 
+def shoot_with(connection: sqlite3.Connection, key: str) -> int | None:
+    """Return the row of the past shoot that holds a frame, the latest saved of several."""
+    row = connection.execute(
+        """SELECT shoot.id FROM shoot JOIN shoot_frame ON shoot.id = shoot_id
+        WHERE frame_key = ? ORDER BY saved_at DESC, shoot.id DESC LIMIT 1""",
+        (key,),
+    ).fetchone()
+    return None if row is None else int(row[0])
+
+
 def _shared(connection: sqlite3.Connection, keys: set[str]) -> dict[int, tuple[int, int]]:
     """Return by past shoot how many frames it shares with these, and how many it has."""
     both: Counter[int] = Counter()

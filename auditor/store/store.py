@@ -27,7 +27,15 @@ from auditor.store.gallery import StoreGallery
 from auditor.store.learnt import HotFrames, StoredLevels, hot_places
 from auditor.store.packing import PackedMeasures, pack_measurement
 from auditor.store.recall import conclusion_key, recall, remember
-from auditor.store.shoots import Saved, frame_key, load, other_shoot_ids, save, shoot_ids
+from auditor.store.shoots import (
+    Saved,
+    frame_key,
+    load,
+    other_shoot_ids,
+    save,
+    shoot_ids,
+    shoot_with,
+)
 
 
 class MeasurementLost(Exception):
@@ -208,6 +216,12 @@ class Store(StoreFile):
     def shoots(self) -> Iterator[Audit]:
         """Yield past audits, the earliest first; their histograms and preview counts are empty."""
         return self._load_shoots(self._do(shoot_ids))
+
+    def shoot_with(self, file: str, facts: FileFacts) -> Audit | None:
+        """Return the past audit that holds a frame, by its file's name and what the file says."""
+        key = frame_key(file, facts.captured_at, facts.camera)
+        found = self._do(lambda connection: shoot_with(connection, key))
+        return None if found is None else next(self._load_shoots([found]), None)
 
     def other_shoots(self, files: Iterable[CardFile], settings: MeasureSettings) -> Iterator[Audit]:
         """Yield past audits but the ones of these very frames.
