@@ -15,7 +15,7 @@ from auditor.conclude import Past, conclude
 from auditor.engine.choose import make_engine
 from auditor.examine import ExamineTask, examine_file
 from auditor.files.atomic import write_bytes
-from auditor.gather import examine_missing
+from auditor.gather import gather
 from auditor.history.filters import known_filters
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.errors import FrameFailure, WrongCall
@@ -30,8 +30,8 @@ from auditor.report.png_frame import build_frame_sheet
 from auditor.report.write import safe_name
 from auditor.request import AuditRequest, check_named, check_reports_off_card
 from auditor.rules import KINDS
-from auditor.store.reading import may_be_written
-from auditor.store.store import Store
+from auditor.store.database import may_be_written
+from auditor.store.store import MeasurementLost, Store
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,10 @@ def audit_frame(
     if store is None or measured is None:
         result, beside = alone.judged(Past()), 0
     else:
-        result, beside = _judged_with(Path(store), alone, measured)
+        try:
+            result, beside = _judged_with(Path(store), alone, measured)
+        except MeasurementLost:  # the next audit measures it anew
+            result, beside = alone.judged(Past()), 0
     return FrameEnd(result, _write(result, measured, out), beside)
 
 
@@ -145,10 +148,10 @@ def _judged_with(path: Path, alone: _Alone, measured: FrameMeasurement) -> tuple
                 paths=inputs, out=Path(), formats=(), settings=alone.settings, workers=1,
                 store=path, place=alone.place,
             )  # fmt: skip
-            examined = examine_missing(found, request, store, _Silent())
-            audit = recall_or_make(found, request, store, examined)
+            gathered = gather(found, request, store, _Silent())
+            audit = recall_or_make(request, store, gathered)
             here = os.path.realpath(alone.file.path)
-            ids = {file.id for file in found.files if os.path.realpath(file.path) == here}
+            ids = {file.id for file in gathered.found.files if os.path.realpath(file.path) == here}
             result = next((frame for frame in audit.frames if frame.id in ids), None)
             if result is not None:
                 return _with_damage(result, alone), len(audit.frames) - 1

@@ -49,6 +49,11 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
             "auditor frame /media/card/DCIM/100/IMG_0042.DNG --out sheets --no-store",
             "By itself, without what earlier audits remember of its shoot.",
         ),
+        (
+            "auditor frame /media/card/DCIM/100/IMG_0042.DNG -o sheets --store evening.sqlite "
+            "--at 54.2,3.6",
+            "Among the sisters that another store remembers; the file holds no position.",
+        ),
     ),
     "nd-time": (
         ("auditor nd-time 1/30 --stops 10", "By stops."),
