@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 
 from auditor.measures.frame import FrameView
 from auditor.measures.mosaic import MosaicView
-from auditor.model.errors import FrameFailure, UnreadableFile
-from auditor.model.facts import FileLook
+from auditor.model.errors import FileFailure, FrameFailure, UnreadableFile
+from auditor.model.facts import FileFacts, FileLook
 from auditor.model.measurement import DamageSign, FrameMeasurement
 from auditor.model.measures import MEASURES, Values, all_names, measurement_of
 from auditor.model.mosaic import CameraPreview
@@ -19,7 +19,7 @@ from auditor.model.settings import MeasureSettings
 from auditor.read.content import read_content
 from auditor.read.exif import read_facts
 from auditor.read.preview import NoPreview, as_on_sensor
-from auditor.read.raw import read_preview, read_raw
+from auditor.read.raw import RawFrame, read_preview, read_raw
 from auditor.store.packing import PackedMeasures, pack_values
 
 PREVIEW_LONGEST_PX = 800
@@ -78,7 +78,8 @@ def examine_file(task: ExamineTask) -> FrameMeasurement:
     UnreadableFile
         The file cannot be measured; its code and message say why.
     """
-    return measurement_of(_measured(read_content(task.path).data, task, all_names()))
+    data = read_content(task.path).data
+    return measurement_of(_measured(data, task, read_facts(data, task.kind), all_names()))
 
 
 def examine_packed(task: ExamineTask) -> Examined:
@@ -96,17 +97,18 @@ def examine_packed(task: ExamineTask) -> Examined:
     wanted = task.lacking.get(content.digest, all_names())
     result: PackedMeasures | FrameFailure | None = None
     if wanted:
+        facts = read_facts(content.data, task.kind)
         try:
-            result = pack_values(_measured(content.data, task, wanted), wanted)
+            result = pack_values(_measured(content.data, task, facts, wanted), wanted)
         except UnreadableFile as error:
-            result = FrameFailure(error.code, error.message)
+            result = FileFailure(error.code, error.message, facts)
     return Examined(content.digest, content.look, result)
 
 
-def _measured(data: bytes, task: ExamineTask, wanted: frozenset[str]) -> Values:
+def _measured(data: bytes, task: ExamineTask, facts: FileFacts, wanted: frozenset[str]) -> Values:
     # the preview first: what decoding it takes is free again before the raw data take their share
     shown, missing = _preview(data) if task.settings.preview else (None, ())
-    frame = _decoded(data, task, shown, missing)
+    frame = _decoded(read_raw(data, task.kind, facts), task, shown, missing)
     # what the file says of itself costs nothing, and tells whose clipping levels these are
     measures = [measure for measure in MEASURES if measure.name in wanted | {"file"}]
     values: Values = {}
@@ -123,9 +125,8 @@ def _measured(data: bytes, task: ExamineTask, wanted: frozenset[str]) -> Values:
 
 
 def _decoded(
-    data: bytes, task: ExamineTask, shown: CameraPreview | None, missing: tuple[str, ...]
+    raw: RawFrame, task: ExamineTask, shown: CameraPreview | None, missing: tuple[str, ...]
 ) -> FrameView:
-    raw = read_raw(data, task.kind, read_facts(data, task.kind))
     landscape = raw.mosaic.width >= raw.mosaic.height
     return FrameView(
         facts=raw.facts,

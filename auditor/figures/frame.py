@@ -15,7 +15,7 @@ from auditor.model.audit import (
     Patch,
     ThirdsShare,
 )
-from auditor.model.errors import FrameFailure
+from auditor.model.errors import FileFailure, FrameFailure
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.settings import JudgeSettings
 from auditor.model.settled import SettledFrame
@@ -61,8 +61,10 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
 
 
 def unreadable_frame(source: CardFile, failure: FrameFailure) -> FrameResult:
-    """Return the record of a file that could not be measured."""
-    return replace(unjudged_frame(source, FileFacts(), "unreadable"), error=failure)
+    """Return the record of a file that could not be measured, with what its header told."""
+    facts = failure.facts if isinstance(failure, FileFailure) else FileFacts()
+    error = FrameFailure(failure.code, failure.message)
+    return replace(unjudged_frame(source, facts, "unreadable"), error=error)
 
 
 def unjudged_frame(source: CardFile, facts: FileFacts, status: str) -> FrameResult:

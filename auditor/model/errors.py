@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import ClassVar
+
+from auditor.model.facts import FileFacts
 
 
 class AuditorError(Exception):
@@ -150,3 +152,10 @@ class FrameFailure:
     def kind(self) -> FailureKind:
         """Whose fault it is; a code from elsewhere says nothing of the file."""
         return FAILURE_KINDS.get(self.code, FailureKind.OURS)
+
+
+@dataclass(frozen=True, slots=True)
+class FileFailure(FrameFailure):
+    """A failure with what the file's header told all the same: time, camera, exposure."""
+
+    facts: FileFacts = field(default_factory=FileFacts)

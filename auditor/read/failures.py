@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 
 from auditor.model.errors import UnreadableFile
+from auditor.read.compressions import unknown_compression
 from auditor.read.extent import ends_early
 
 
@@ -65,9 +66,10 @@ def decoder_failure(name: str, data: bytes, kind: str) -> UnreadableFile:
     name : str
         The name of its class.
     data : bytes
-        The whole file: it is asked whether it ends too early.
+        The whole file: it is asked whether it ends too early, and how it is compressed.
     """
     code, message = _MEANINGS.get(name, _OTHERWISE)
     if code in ("unsupported", "damaged") and ends_early(data, kind):
         code, message = _MEANINGS["LibRawIOError"]
-    return UnreadableFile(code, message)
+    unknown = unknown_compression(data, kind) if code in ("unsupported", "damaged") else None
+    return unknown or UnreadableFile(code, message)

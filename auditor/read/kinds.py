@@ -107,10 +107,11 @@ def _tiff_kind(tiff: Tiff, head: bytes) -> str:
     directories = list(tiff.directories())
     if any(_DNG_VERSION in directory for directory in directories[:1]):
         return "dng"
-    return "tiff" if any(_holds_sensor_data(found) for found in directories) else "picture"
+    return "tiff" if any(holds_sensor_data(found) for found in directories) else "picture"
 
 
-def _holds_sensor_data(directory: Directory) -> bool:
+def holds_sensor_data(directory: Directory) -> bool:
+    """Tell whether a directory describes sensor data rather than a picture."""
     return (
         directory.number(_PHOTOMETRIC) in (_CFA, _LINEAR_RAW)
         or directory.number(_COMPRESSION) in _RAW_COMPRESSIONS

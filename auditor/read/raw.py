@@ -30,6 +30,7 @@ from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
 from auditor.model.mosaic import CameraPreview, Mosaic
 from auditor.read.completion import DecoderFacts, complete_facts
+from auditor.read.compressions import unknown_compression
 from auditor.read.decoded import Decoded
 from auditor.read.digest import digest_holds
 from auditor.read.dng.curve import on_curve
@@ -188,7 +189,8 @@ def _after_all(
     try:
         return _by_libraw(data, "dng", facts, pictures, f"Read by LibRaw, for {reason}.")
     except UnreadableFile as error:
-        raise (why if error.code == "unsupported" else error) from reason
+        told = unknown_compression(data, "dng")
+        raise (told or why if error.code == "unsupported" else error) from reason
 
 
 def _by_libraw(

@@ -8,8 +8,10 @@ from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
 from auditor import __version__
-from auditor.model.errors import FailureKind, FrameFailure
+from auditor.model.errors import FailureKind, FileFailure, FrameFailure
+from auditor.model.facts import FileFacts
 from auditor.model.settings import MeasureSettings
+from auditor.store.codec import decode, encode
 
 LIMITS = ("time_limit_s", "memory_limit_mb")
 """Settings that decide whether a file is measured, not what is measured."""
@@ -27,7 +29,8 @@ def settings_key(settings: MeasureSettings) -> str:
 
 def failure_text(failure: FrameFailure) -> str:
     """Return a failure and the versions that made it, as text."""
-    return json.dumps([failure.code, failure.message, made_by()])
+    told = encode(failure.facts).hex() if isinstance(failure, FileFailure) else None
+    return json.dumps([failure.code, failure.message, made_by(), told])
 
 
 def believed(text: str) -> FrameFailure | None:
@@ -35,11 +38,14 @@ def believed(text: str) -> FrameFailure | None:
 
     Raises
     ------
-    ValueError, TypeError
+    ValueError, TypeError, CannotDecode
         The text is not one that :func:`failure_text` made.
     """
-    code, message, maker = json.loads(text)
+    code, message, maker, *rest = json.loads(text)
     failure = FrameFailure(code, message)
+    told = next(iter(rest), None)  # a store of an earlier version holds none
+    if told is not None:
+        failure = FileFailure(code, message, decode(FileFacts, bytes.fromhex(told)))
     return failure if maker == made_by() and failure.kind in OF_THE_CONTENT else None
 
 

@@ -44,6 +44,10 @@ def test_every_file_is_accounted_for(evening: Evening) -> None:
     }
     assert unread[0].error is not None
     assert unread[0].error.code in {"cut-off", "damaged", "no-pixels"}
+    # its header is whole: when, with what and how it was taken is told all the same
+    assert unread[0].captured_at is not None
+    assert unread[0].camera.model is not None
+    assert unread[0].exposure.time_s is not None
 
 
 def test_blown_shares_are_recovered_within_five_hundredths_of_a_point(evening: Evening) -> None:

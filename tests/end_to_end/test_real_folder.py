@@ -29,4 +29,5 @@ def test_four_are_measured_and_three_are_named_with_reasons(
     assert sum(frame["status"] == "measured" for frame in frames) == 4
     assert set(lost) == NAMED
     assert all(error["code"] and error["message"] for error in lost.values())
+    assert all(frame["camera"]["model"] and frame["captured_at"] for frame in frames)
     assert all(name in ended.stderr for name in NAMED)

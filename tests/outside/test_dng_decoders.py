@@ -125,13 +125,25 @@ def test_lossless_jpeg_of_any_depth(tmp_path: Path, bits: int) -> None:
     held_against_libraw(path, stored)
 
 
-@pytest.mark.parametrize("rows", [HEIGHT, 32])
-def test_lossless_jpeg_in_strips(tmp_path: Path, rows: int) -> None:
-    stored = texture(14)
+def in_strips(path: Path, stored: NDArray[Any], rows: int) -> Path:
     strips = [stored[top : top + rows] for top in range(0, HEIGHT, rows)]
     content = [jpegs([strip], 14, 1, (len(strip), WIDTH // 2, 2))[0] for strip in strips]
-    path = chunked_dng(tmp_path / "a.dng", content, stored.shape, compression=JPEG, strip_rows=rows)
-    held_against_libraw(path, stored)
+    return chunked_dng(path, content, stored.shape, compression=JPEG, strip_rows=rows)
+
+
+def test_lossless_jpeg_in_one_strip(tmp_path: Path) -> None:
+    stored = texture(14)
+    held_against_libraw(in_strips(tmp_path / "a.dng", stored, HEIGHT), stored)
+
+
+def test_lossless_jpeg_in_several_strips(tmp_path: Path) -> None:
+    # LibRaw decodes the first strip; what follows is whatever lay in memory
+    stored = texture(14)
+    path = in_strips(tmp_path / "a.dng", stored, 32)
+    frame = opened(path)
+    assert frame.decoder == OWN_DECODER
+    assert np.array_equal(frame.mosaic.pixels, stored)
+    assert np.array_equal(libraws(path)[:32], stored[:32])
 
 
 def test_lossless_jpeg_of_three_samples(tmp_path: Path) -> None:
@@ -363,3 +375,18 @@ def test_a_lens_without_a_name_is_told_by_its_figures(
     # LensInfo (50736): shortest and longest focal length, widest aperture at each
     path = write_dng(tmp_path / "a.dng", texture(14), (50736, RATIONAL, values))
     assert opened(path).facts.lens.model == name
+
+
+@pytest.mark.parametrize(("number", "name"), [(9, "VC-5"), (34712, "JPEG 2000"), (60123, "60123")])
+def test_an_unknown_compression_is_named_and_the_file_not_blamed(
+    tmp_path: Path, number: int, name: str
+) -> None:
+    # numbers after TIFF 6.0 and SMPTE ST 2073 (VC-5)
+    path = chunked_dng(
+        tmp_path / "a.dng", [bytes(9000)], (HEIGHT, WIDTH), compression=number, bits=16
+    )
+    with pytest.raises(UnreadableFile, match=name) as caught:
+        opened(path)
+    assert caught.value.code == "unsupported"
+    assert "convert it to a DNG" in caught.value.message
+    assert "card" not in caught.value.message

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from auditor.model.errors import FAILURE_CODES, FailureKind, FrameFailure
+from auditor.model.errors import FAILURE_CODES, FailureKind, FileFailure, FrameFailure
+from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import MEASURES, all_names, values_of
 from auditor.store.gallery import MemoryGallery, StoreGallery
@@ -96,6 +97,17 @@ def test_what_a_file_says_of_itself_is_read_without_the_rest(store: Store) -> No
     store.put("key", SETTINGS, measurement(1))
     assert store.facts("key", SETTINGS) == measurement(1).facts
     assert store.facts("other", SETTINGS) is None
+
+
+def test_what_a_header_told_is_kept_with_the_failure(store: Store) -> None:
+    facts = FileFacts(
+        camera=CameraFacts("Brackwell", "Brackwell F45", "7"),
+        exposure=ExposureFacts(time_s=1 / 64, f_number=11.31, iso=100.0),
+        captured_at="2031-03-14T18:04:09.37+01:00",
+    )
+    failure = FileFailure("unsupported", "Why.", facts)
+    store.put("key", SETTINGS, failure)
+    assert store.get("key", SETTINGS) == failure
 
 
 @pytest.mark.parametrize("code", sorted(FAILURE_CODES))
