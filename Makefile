@@ -9,13 +9,14 @@ SHOOT := reports/sample-shoot
 OUT := reports/demo
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test check wheel bench docs example lock clean
+.PHONY: check-limits help demo test check wheel bench docs example lock clean
 
 help:
 	@echo "make demo    install, make the sample shoot, audit it; prints where the report is"
 	@echo "make test    install, run all tests"
 	@echo "make check   format, lint and types"
 	@echo "make wheel   install the built wheel on every Python that is here, audit with it, compare"
+	@echo "make check-limits  move every limit by a third and ask the tests to notice"
 	@echo "make bench   measure speed and memory, as ratios; writes reports/bench.md"
 	@echo "make docs    make the reference anew from the code"
 	@echo "make example make the small example report under reports/example"
@@ -66,6 +67,9 @@ check: $(VENV)/.ready-dev
 
 wheel: $(VENV)/.ready-samples
 	@$(BIN)/python -m tests.wheel_check
+
+check-limits: $(VENV)/.ready-dev
+	@$(BIN)/python -m tests.check_limits $(ROOMS)
 
 bench: $(VENV)/.ready-dev
 	@$(BIN)/python -m tests.bench

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from auditor.files.atomic import write_bytes
 from auditor.light import cautions
+from auditor.model.limit import all_limits
 from auditor.sidecar.marks import MARK_WORDS, MARKS_SCHEMA
 from tests.docs_commands import HELP, Command, Parameter, commands, top_options
 from tests.docs_examples import EXAMPLES
@@ -149,6 +150,8 @@ def build_reference() -> str:
         FILES.rstrip(),
         SETTINGS.rstrip(),
         settings_tables(),
+        "## Limits\n\nWhat the rules decide by and no setting overrules, room by room.\n\n"
+        + limits_tables(),
         "## Findings\n\n`auditor explain CODE` prints the same.",
         findings_list(),
         "## Why a file could not be read\n\n" + failures_table(),
@@ -164,10 +167,23 @@ def build_reference() -> str:
     return "\n\n".join(parts) + "\n"
 
 
+def limits_tables() -> str:
+    """Every room's limits, as the rules read them."""
+    tables = []
+    for room, limits in all_limits().items():
+        rows = [
+            f"| `{name}` | {one:g} {one.unit} | {one.meaning} |" for name, one in limits.items()
+        ]
+        tables.append(
+            f"### {room}\n\n| limit | value | meaning |\n| --- | --- | --- |\n" + "\n".join(rows)
+        )
+    return "\n\n".join(tables)
+
+
 def _contents() -> str:
     names = ", ".join(f"[{command.name}](#{_anchor(command)})" for command in commands())
     return f"""{names}
-- [Exit status](#exit-status), [files written](#files-written), [settings](#settings)
+- [Exit status](#exit-status), [files written](#files-written), [settings](#settings), [limits](#limits)
 - [Findings](#findings), [why a file could not be read](#why-a-file-could-not-be-read)
 - [Marks](#marks), [Python interface](#python-interface)
 - [Columns of `frames.csv`](#columns-of-framescsv)

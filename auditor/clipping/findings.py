@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from auditor.clipping.limits import (
+    CHANNEL_ALONE,
+    CHANNEL_LEAST_SHARE,
+    WHITE_LEVEL_OFF_STOPS,
+)
 from auditor.findings.base import FrameView, ShootView, finding, is_lit, may_be_sun, worst_channel
 from auditor.light.cautions import EYES_IN_SHORT
 from auditor.model.audit import ChannelFigures
@@ -63,12 +68,6 @@ BLOWN_CHANNEL = FindingKind(
     next_time="Watch the single channels: with a warm sky red goes first, under a blue one blue. "
     "Give less light until that channel holds.",
 )
-
-CHANNEL_LEAST_SHARE = 1e-3
-"""Of the plane: less is glitter."""
-
-CHANNEL_ALONE = 0.8
-"""Most of the loss lies in one colour when all planes share less than this part of it."""
 
 
 def find_blown_channel(view: FrameView) -> Iterator[Finding]:
@@ -193,8 +192,6 @@ def find_linear_limit(view: FrameView) -> Iterator[Finding]:
             return
 
 
-WHITE_LEVEL_TAG_LIMIT_STOPS = 0.03
-
 WHITE_LEVEL_TAG = FindingKind(
     code="white-level-tag",
     title="Clipping level is not the claimed one",
@@ -219,7 +216,7 @@ def find_white_level_tag(view: ShootView) -> Iterator[tuple[str, Finding]]:
             off = stops_between(
                 channel.white_tag_dn - channel.black_dn, channel.saturation_dn - channel.black_dn
             )
-            if off is not None and abs(off) >= WHITE_LEVEL_TAG_LIMIT_STOPS:
+            if off is not None and abs(off) >= WHITE_LEVEL_OFF_STOPS:
                 told.add(result.camera.body)
                 yield (
                     result.id,
@@ -230,7 +227,7 @@ def find_white_level_tag(view: ShootView) -> Iterator[tuple[str, Finding]]:
                         f"the {channel.white_tag_dn:.0f} that the file claims. Told once for this "
                         "body.",
                         off,
-                        limit=WHITE_LEVEL_TAG_LIMIT_STOPS,
+                        limit=WHITE_LEVEL_OFF_STOPS,
                         unit="stops",
                         channel=channel.name,
                     ),

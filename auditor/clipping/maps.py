@@ -7,21 +7,17 @@ from functools import partial
 
 import numpy as np
 
+from auditor.clipping.limits import (
+    HOT_SHARE,
+    HOT_TONE,
+    SAME_COUNT_SHARE,
+    WHOLLY,
+)
 from auditor.clipping.patches import largest_patch
 from auditor.model.arrays import F32, F64, U16, Bool
 from auditor.model.audit import Patch
 from auditor.model.orientation import upright
 from auditor.model.settled import SettledFrame, SettledPlane
-
-SAME_COUNT_SHARE = 0.02
-"""Maps counted at one level serve another one when the plane's counts agree this well."""
-
-WHOLLY = 0.5
-"""A tile is lost, and of the core of a patch, when at least this share of it is blown."""
-
-HOT_SHARE, HOT_TONE = 0.004, 0.2
-"""A tile whose mean is under this share of saturation and in which fewer pixels than this clip
-holds hot pixels, not lost light."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,47 +20,31 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.clipping.limits import (
+    BEYOND_SHARE,
+    DISTANCE,
+    FAR_BELOW,
+    FEW,
+    LEAST_EVIDENCE,
+    LEAST_PIXELS,
+    LEAST_RANGE_SHARE,
+    LEAST_SIGMA_DN,
+    LEAST_SIGNAL,
+    NARROW_WINDOW,
+    NOISE_SHARE,
+    SIGMAS_DOWN,
+    STEADIEST,
+    STEEPEST,
+    WIDE_WINDOW,
+    WIDEST,
+)
 from auditor.model.arrays import F64, I64
 from auditor.model.measurement import Histogram, PileUp
 from auditor.noise.estimate import NoiseModel, PlaneView
 from auditor.sensor.code_gaps import code_step_at, code_steps_dn
 from auditor.sensor.histogram import upper_end_dn
 
-NOISE_SHARE = 0.6
-"""Share of the measured noise that the rule is held against: a margin for its error."""
-
-STEADIEST = 1.0 / 447.0
-"""Least noise over signal of any light, for where noise is not measured: a pixel of 200,000
-electrons, more than common practice in cameras."""
-
-WINDOWS_SIGMAS = (0.15, 0.04)
-DISTANCE_SIGMAS = 0.5
-"""Half width of the windows, and the distance between them, over the noise of the level: narrow
-windows show a sharp heap in a dense sky, wide ones a loose heap of few pixels."""
-
-LEAST_EVIDENCE = 40.0
-"""Twice the log of the likelihood ratio; 40 is more than six standard errors."""
-
-BEYOND_SHARE = 0.05
-"""Of the pile-up may lie above it: pixels that clip a little higher."""
-
-FAR_BELOW = 1.5
-FEW = 1e-4
-"""Share of another channel's pixels from which what it reaches counts."""
-
-LEAST_SIGMA_DN = 0.3
-"""Rounding to whole DN, 12**-0.5."""
-
-LEAST_PIXELS = 16
-LEAST_SIGNAL_SIGMAS = 12.0
-LEAST_RANGE_SHARE = 0.02
-
 ROUNDS = 6
-SIGMAS_DOWN = 4.5
-WIDEST = 3.0
-STEEPEST = 0.5
-"""Bounds of the pile-up's measure: how far below its centre it may reach, in spreads and in window
-distances, and the largest change of the log density a window that is carried on."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,7 +69,7 @@ class _Top:
 
     def distance_dn(self, place: I64) -> I64:
         """Distance between windows at each DN."""
-        return np.maximum(1, np.rint(DISTANCE_SIGMAS * self.sigma_dn[place])).astype(np.int64)
+        return np.maximum(1, np.rint(DISTANCE * self.sigma_dn[place])).astype(np.int64)
 
 
 def find_pile_ups(
@@ -151,12 +135,12 @@ def _best_place(top: _Top, black_dn: float, white_dn: float, noise: NoiseModel) 
     """Return the DN where the rule is broken most, if it is broken at all."""
     least = black_dn + max(
         LEAST_RANGE_SHARE * (white_dn - black_dn),
-        LEAST_SIGNAL_SIGMAS * (noise.estimate.read_noise_dn or 0.0),
+        LEAST_SIGNAL * (noise.estimate.read_noise_dn or 0.0),
     )
     first = max(1, int(np.ceil(least)), top.first_with_few_above())
     places = np.arange(first, len(top.sigma_dn), dtype=np.int64)
-    best, most = None, LEAST_EVIDENCE
-    for window_sigmas in WINDOWS_SIGMAS:
+    best, most = None, float(LEAST_EVIDENCE)
+    for window_sigmas in (WIDE_WINDOW, NARROW_WINDOW):
         usable, evidence = _breaks(top, places, window_sigmas)
         if len(usable) and float(evidence.max()) > most:
             best, most = int(usable[evidence.argmax()]), float(evidence.max())

@@ -12,14 +12,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from statistics import median
 
+from auditor.clipping.limits import (
+    ABOVE_TAG_SHARE,
+    LEAST_SISTERS,
+    OUTLIER_SHARE,
+)
 from auditor.model.measurement import FrameMeasurement, Level, PileUp, PlaneMeasurement
-
-OUTLIER_SHARE = 0.03
-LEAST_SISTERS = 3
-"""A pile-up this far from those of so many sister frames is something else than clipping."""
-
-ABOVE_TAG_SHARE = 1e-5
-"""Share of a plane above the claimed white level from which the claim is plainly too low."""
 
 LevelKey = tuple[str, str, str, float, int, str]
 

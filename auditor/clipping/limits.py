@@ -1,0 +1,86 @@
+"""Every number that clipping is judged by."""
+
+from __future__ import annotations
+
+from auditor.model.limit import Limit
+
+# Finding a pile-up
+
+NOISE_SHARE = Limit(
+    0.6,
+    "share of the noise",
+    "The measured noise is trusted to this share: a margin for its error.",
+)
+STEADIEST = Limit(
+    1.0 / 447.0,
+    "noise over signal",
+    "The steadiest that any light is where noise is not measured: a pixel of 200,000 electrons, "
+    "more than cameras have (common practice).",
+)
+WIDE_WINDOW = Limit(
+    0.15, "noise sigmas", "Half width of the window that shows a loose pile-up of few pixels."
+)
+NARROW_WINDOW = Limit(
+    0.04, "noise sigmas", "Half width of the window that shows a sharp pile-up in a dense sky."
+)
+DISTANCE = Limit(0.5, "noise sigmas", "Distance between the three windows that are compared.")
+LEAST_EVIDENCE = Limit(
+    40.0, "", "Twice the log of the likelihood ratio; 40 is more than six standard errors."
+)
+BEYOND_SHARE = Limit(
+    0.05, "share of the pile-up", "So much of it may lie above it: pixels that clip higher."
+)
+FAR_BELOW = Limit(
+    1.5, "", "A level so many times further down than another channel reaches is no clipping."
+)
+FEW = Limit(1e-4, "share of the plane", "From this share on, what another channel reaches counts.")
+LEAST_SIGMA_DN = Limit(0.3, "DN", "Rounding to whole DN is noise too: 1/sqrt(12).")
+LEAST_PIXELS = Limit(16, "pixels", "A pile-up of fewer is chance.")
+LEAST_SIGNAL = Limit(12.0, "noise sigmas", "A pile-up lies at least so far over black.")
+LEAST_RANGE_SHARE = Limit(
+    0.02, "share of the claimed range", "A pile-up lies at least so far over black."
+)
+SIGMAS_DOWN = Limit(4.5, "spreads", "A pile-up reaches so far below its centre.")
+WIDEST = Limit(3.0, "window distances", "A pile-up reaches no further below its centre than that.")
+STEEPEST = Limit(
+    0.5, "log density a window", "The steepest background that is carried on under a pile-up."
+)
+
+# Settling over a shoot
+
+OUTLIER_SHARE = Limit(
+    0.03,
+    "share of the level",
+    "A pile-up further from those of its sister frames is something else than clipping.",
+)
+LEAST_SISTERS = Limit(3, "frames", "So many sister frames overrule a frame's own pile-up.")
+ABOVE_TAG_SHARE = Limit(
+    1e-5, "share of the plane", "With more pixels above it, a claimed white level is too low."
+)
+
+# Where in the picture
+
+SAME_COUNT_SHARE = Limit(
+    0.02,
+    "share of the count",
+    "Tiles counted at one level serve another when the plane's counts agree this well.",
+)
+WHOLLY = Limit(
+    0.5, "share of the tile", "From it on a tile is lost, and belongs to the core of a patch."
+)
+HOT_SHARE = Limit(
+    0.004, "share of the tile", "Fewer clipped pixels in a dark tile are hot pixels, not light."
+)
+HOT_TONE = Limit(0.2, "share of saturation", "A tile darker than this is dark.")
+
+# Findings
+
+CHANNEL_LEAST_SHARE = Limit(
+    1e-3, "share of the plane", "One channel blown alone is worth saying from here on."
+)
+CHANNEL_ALONE = Limit(
+    0.8, "share of the worst channel", "The others must have lost less than the rest of this."
+)
+WHITE_LEVEL_OFF_STOPS = Limit(
+    0.03, "stops", "A claimed white level this far from the real one is worth saying."
+)
