@@ -183,7 +183,8 @@ def limits_tables() -> str:
 def _contents() -> str:
     names = ", ".join(f"[{command.name}](#{_anchor(command)})" for command in commands())
     return f"""{names}
-- [Exit status](#exit-status), [files written](#files-written), [settings](#settings), [limits](#limits)
+- [Exit status](#exit-status), [files written](#files-written), [settings](#settings),
+  [limits](#limits)
 - [Findings](#findings), [why a file could not be read](#why-a-file-could-not-be-read)
 - [Marks](#marks), [Python interface](#python-interface)
 - [Columns of `frames.csv`](#columns-of-framescsv)
