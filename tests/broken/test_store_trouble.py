@@ -260,7 +260,7 @@ def test_a_pipe_is_never_waited_for_nor_renamed(tmp_path: Path) -> None:
     script = "import sys; from pathlib import Path; from auditor.store.store import Store; "
     asked = subprocess.run(
         [sys.executable, "-c", f"{script} Store.open(Path(sys.argv[1]))", str(pipe)],
-        cwd=ROOT, capture_output=True, text=True, timeout=30, check=False,
+        cwd=ROOT, capture_output=True, text=True, timeout=120, check=False,
     )  # fmt: skip
     assert "is not a file" in asked.stderr
     assert pipe.is_fifo()
