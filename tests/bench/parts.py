@@ -55,8 +55,8 @@ def decode(_: list[str]) -> Figures:
     return in_turns(work)
 
 
-def examine(_: list[str]) -> Figures:
-    """What a worker does with a file: facts, decode, all measures, small pictures, packing."""
+def examine(_: list[str], kind: str = "dng") -> Figures:
+    """What a worker does with a file: reading, facts, decode, all measures, pictures, packing."""
     from auditor.engine.worker import prepare
 
     prepare()
@@ -64,7 +64,58 @@ def examine(_: list[str]) -> Figures:
     from auditor.model.settings import MeasureSettings
 
     settings = MeasureSettings()
-    return in_turns(lambda file: examine_packed(ExamineTask(file, "dng", settings)))
+    return in_turns(lambda file: examine_packed(ExamineTask(file, kind, settings)))
+
+
+def examine_by_libraw(_: list[str]) -> Figures:
+    """The same as of any other container: of those LibRaw alone decodes the pixels."""
+    return examine(_, "tiff")
+
+
+def profile(files: list[str]) -> Figures:
+    """Processor milliseconds a file of each step of a worker's work, the median over the files.
+
+    What several measures share is counted where it is made.
+    """
+    from statistics import median
+
+    from auditor.engine.worker import prepare
+
+    prepare()
+    from auditor.measures.mosaic import MosaicView
+    from auditor.model.settings import MeasureSettings
+    from auditor.pictures.encode import encode_pictures
+    from auditor.read.content import read_content
+    from auditor.read.exif import read_facts
+    from auditor.read.raw import read_preview, read_raw
+
+    took: dict[str, list[float]] = {}
+
+    def step(name: str, work: Callable[[], Any]) -> Any:
+        began = time.process_time()
+        result = work()
+        took.setdefault(name, []).append((time.process_time() - began) * 1e3)
+        return result
+
+    def one(file: str) -> None:
+        data = step("reading and digest", lambda: read_content(file)).data
+        facts = step("facts", lambda: read_facts(data, "dng"))
+        step("preview", lambda: read_preview(data, 800))
+        raw = step("decode", lambda: read_raw(data, "dng", facts))
+        view = MosaicView(raw.mosaic, MeasureSettings())
+        step("one pass: sums, histograms, hot candidates", lambda: view.counted)
+        step("black, noise, pile-ups", lambda: view.settled)
+        step("hot pixels", lambda: view.hot)
+        step("tiles", lambda: view.over)
+        step("detail", lambda: view.detail)
+        step("damage", lambda: view.damage)
+        step("pictures", lambda: encode_pictures(view.rgb, None, 1))
+
+    one(files[0])
+    took.clear()
+    for file in files:
+        one(file)
+    return {name: median(times) for name, times in took.items()}
 
 
 def script(_: list[str]) -> Figures:
@@ -193,6 +244,8 @@ def again(arguments: list[str]) -> Figures:
 PARTS: dict[str, Callable[[list[str]], Any]] = {
     "decode": decode,
     "examine": examine,
+    "examine-by-libraw": examine_by_libraw,
+    "profile": profile,
     "script": script,
     "pool": pool,
     "keep": keep,

@@ -82,7 +82,8 @@ def _by_the_clock(told: list[_Round]) -> Iterator[Row]:
     script_ms = median(one.script_wall_s for one in told) * 1e3
     audit_ms = median(one.audit_wall_s for one in told) * 1e3
     yield Row(
-        f"the same by the clock, as one runs them on this machine ({_cores()} cores)",
+        "the plain script / the whole audit by the clock, "
+        f"as one runs them on this machine ({_cores()} cores)",
         f"{script_ms:.0f} / {audit_ms:.0f} ms a frame",
         median(one.script_wall_s / one.audit_wall_s for one in told), 3.0, at_least=True,
     )  # fmt: skip
