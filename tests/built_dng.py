@@ -160,3 +160,10 @@ def tiles_of(stored: NDArray[Any], height: int, width: int) -> list[NDArray[Any]
         for top in range(0, grown.shape[0], height)
         for left in range(0, grown.shape[1], width)
     ]
+
+
+def clipping_ramp(shape: tuple[int, int], seed: int) -> NDArray[np.uint16]:
+    """Light that rises across the frame until it clips at 65,000 DN: a level is learnt from it."""
+    light = np.linspace(500.0 + 10.0 * seed, 80_000.0, shape[1]) * np.ones((shape[0], 1))
+    noisy = light + np.random.default_rng(seed).normal(0.0, 1.0, shape) * np.sqrt(light)
+    return np.clip(noisy, 0.0, 65_000.0).astype(np.uint16)

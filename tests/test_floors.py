@@ -13,6 +13,7 @@ FLOORS = {
     "model": 0,
     "files": 1, "light": 1, "sensor": 1, "words": 1, "findings": 1,
     "black": 1, "noise": 1, "defects": 1, "clipping": 1, "detail": 1, "preview": 1, "pictures": 1,
+    "lens": 1,
     "group": 1, "history": 1, "print": 1, "figures": 1, "advise": 1, "rules": 1, "measures": 1,
     "read": 2, "store": 2, "engine": 2, "report": 2, "sidecar": 2,
     "examine": 3,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from auditor.detail.texture import detail_plane
+from auditor.lens.shading import ShadingView, measure_shading
 from auditor.measures.mosaic import MosaicView
 from auditor.model.arrays import F32, U8, U16
 from auditor.model.facts import FileFacts
@@ -17,6 +19,7 @@ from auditor.model.measurement import (
     PreviewMeasurement,
 )
 from auditor.model.mosaic import CameraPreview
+from auditor.model.optics import LensShading
 from auditor.pictures.encode import encode_pictures
 from auditor.preview.measure import measure_preview
 
@@ -106,6 +109,18 @@ def hot(frame: FrameView) -> HotPixels:
 def damage(frame: FrameView) -> tuple[DamageSign, ...]:
     """Return the traces of data lost."""
     return (*frame.mosaic.damage, *frame.mismatch)
+
+
+def lens_shading(frame: FrameView) -> LensShading:
+    """Measure how much darker the corners are, on green or the only plane."""
+    view = frame.mosaic
+    mosaic, green = view.mosaic, detail_plane(view.mosaic.layout)
+    return measure_shading(
+        ShadingView(
+            view.mean_dn[green], view.over.planes[green] == 0,
+            view.tile_px, mosaic.width, mosaic.height,
+        )
+    )  # fmt: skip
 
 
 def preview(frame: FrameView) -> PreviewMeasurement | None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, DifferingCopy, ExposureFacts, LensFacts, Position
 from auditor.model.findings import Finding
-from auditor.model.optics import FrameOptics
+from auditor.model.optics import FrameOptics, LensShading
 from auditor.model.settings import Settings
 
 SCHEMA_VERSION = "2.0"
@@ -186,6 +186,7 @@ class FrameResult:
     preview: PreviewStory | None = None
     hot_pixels: HotFigures | None = None
     sharpness: float | None = None
+    lens_shading: LensShading | None = None
     optics: FrameOptics | None = None
     findings: tuple[Finding, ...] = ()
     verdict: str = "unreadable"

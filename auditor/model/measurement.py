@@ -13,6 +13,7 @@ import numpy as np
 from auditor.model.arrays import F32, F64, U16, U32
 from auditor.model.facts import FileFacts
 from auditor.model.mosaic import Layout
+from auditor.model.optics import LensShading
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -285,6 +286,7 @@ class FrameMeasurement:
     decoder: str = ""
     """The decoder and its version."""
     notes: tuple[str, ...] = ()
+    shading: LensShading | None = None
 
 
 @dataclass(frozen=True, slots=True)

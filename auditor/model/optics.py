@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,3 +66,32 @@ class FrameOptics:
     depth: DepthOfField | None
     diffraction: Diffraction | None
     reasons: tuple[str, ...] = ()
+
+
+class NoShading(StrEnum):
+    """Why the shading of the lens cannot be told from a frame."""
+
+    SCENE = "scene"
+    LIGHT = "light"
+    CLIPPED = "clipped"
+    DARK = "dark"
+    TOO_SMALL = "too-small"
+
+
+@dataclass(frozen=True, slots=True)
+class LensShading:
+    """How much darker the lens leaves the corners; None where the scene does not tell it.
+
+    Parameters
+    ----------
+    corner_stops : float or None
+        The corners over the centre: negative where they are darker.
+    error_stops : float or None
+        Its standard error, with what the scene's own curvature may add.
+    reason : NoShading or None
+        Why it cannot be told.
+    """
+
+    corner_stops: float | None = None
+    error_stops: float | None = None
+    reason: NoShading | None = None

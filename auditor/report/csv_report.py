@@ -43,6 +43,7 @@ _FIELDS = (
     "largest_blown_area.where", "largest_blocked_area.share", "largest_blocked_area.where",
     "tone_range_stops", "headroom_stops", "preview.blown_fraction", "preview.blocked_fraction",
     "preview.early_stops", "hot_pixels.count", "hot_pixels.per_megapixel", "sharpness",
+    "lens_shading.corner_stops",
 )  # fmt: skip
 """Fields of one frame; a dot leads into a record, whose absence leaves the cell empty."""
 

@@ -15,6 +15,7 @@ from auditor.report.page_optics import optics_facts
 from auditor.report.page_prints import print_sheet
 from auditor.report.page_records import Fact, FindingLine, FrameSheet, ToneBar
 from auditor.report.page_skies import sky_fact
+from auditor.words.lens import shading_error_text, shading_text
 
 
 def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameSheet, ...]:
@@ -198,6 +199,11 @@ def _facts(frame: FrameResult) -> list[Fact]:
         Fact("Preview", *_preview(frame)),
         Fact("Hot pixels", *_hot(frame)),
         Fact("Fine detail", "" if frame.sharpness is None else f"{frame.sharpness:.1f} × noise"),
+        Fact(
+            "Lens shading",
+            shading_text(frame.lens_shading),
+            shading_error_text(frame.lens_shading),
+        ),
         *optics_facts(frame),
         Fact("Sensor temperature", _temperature(frame)),
         Fact("Beside it", words.plain(", ".join(frame.companions))),

@@ -27,7 +27,7 @@ from auditor.model.outcome import Outcome
 from auditor.request import AuditRequest
 from auditor.store.arrays import to_bytes
 from auditor.store.database import PAGE_BYTES, VERSION, checksum
-from tests.built_dng import write_dng
+from tests.built_dng import clipping_ramp, write_dng
 from tests.evening_audit import SilentWatch
 
 FILES = 4
@@ -78,13 +78,15 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         for card, first in (("card", 0), ("other", 100)):
             (root / card).mkdir()
             for number in range(first, first + FILES):
-                noise = np.random.default_rng(number)
-                pixels = noise.normal(2000 + 100 * (number % 7), 40, (96, 144)).astype(np.uint16)
-                pixels[:20, :20] = 16000  # clips: the store learns a level
+                pixels = clipping_ramp((96, 144), number)
                 write_dng(root / card / f"F45_{number:04d}.DNG", pixels)
         run_audit(request_for(root / "other", root), SilentWatch())
         end = run_audit(request_for(root / "card", root), SilentWatch())
         assert [frame.status for frame in end.audit.frames] == ["measured"] * FILES
+        with closing(sqlite3.connect(root / "store.sqlite")) as connection:
+            for table in ("pile_up", "content", "shoot", "conclusion"):
+                (count,) = connection.execute(f"SELECT count(*) FROM {table}").fetchone()
+                assert count, f"{table} is empty, and what becomes of it is not tried"
         yield Bench(root / "card", root / "store.sqlite", bare(end.audit))
 
 

@@ -1,0 +1,1 @@
+"""Floor 1: what the lens does to the light on its way: shading towards the corners."""

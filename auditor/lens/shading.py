@@ -1,0 +1,165 @@
+"""Lens shading: how much darker the corners are than the centre, where the scene tells it.
+
+A lens lights its corners less than its centre (ISO 17957 calls it shading; cos⁴ of the field angle
+is its natural part). Only a scene of even light shows it alone. So a smooth scene is fitted, in
+stops over blocks of tiles: a slope for light that falls off to one side, a saddle for a scene that
+is curved in one direction only, and a part that depends on the distance from the centre alone,
+which is the lens. Blocks that do not follow are left out. Where too many do not, where a corner
+is missing, or where the scene itself is curved or glows about its centre, nothing is told.
+
+``log2 S = c + a x + b y + d (x² - y²) + e x y + k1 r² + k2 r⁴``, r = 1 in the corner.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import F32, F64, Bool
+from auditor.model.optics import LensShading, NoShading
+
+BLOCK_TILES = 6
+LEAST_BLOCKS = 6
+"""Along each side: a smaller picture has no corners apart from its centre."""
+
+LEAST_SIGNAL_DN = 24.0
+"""Black is known to a fraction of a DN: under this its error is no small part of the signal."""
+
+ROUNDS = 8
+OUTLYING = 3.0
+"""Standard deviations of the blocks that follow, beyond which a block does not."""
+
+LEAST_FOLLOWING = 0.75
+MOST_SCATTER_STOPS = 0.06
+"""What grain of walls, mist and cloud leave after the fit; a landscape's own tones leave more."""
+
+CORNER_FROM = 0.75
+CORNER_SHARE = 0.6
+MOST_SLOPE_STOPS = 1.2
+"""From edge to edge: a steeper light is never straight."""
+
+MOST_SADDLE_STOPS = 0.12
+"""The part that is curved in one direction may hide as much that is curved in all."""
+
+STEEP_SHARE = 0.5
+"""Of the shading at the corner, reached half way there: lenses shade a third or less by then, and
+a glow that fades from the centre more than half."""
+
+SMALL_STOPS = 0.15
+"""Under this, shading and none are told apart by nothing, and its shape says nothing."""
+
+MOST_BRIGHTER_STOPS = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class ShadingView:
+    """What lens shading is measured on.
+
+    Parameters
+    ----------
+    mean_dn : array of float32, shape (rows, cols)
+        Mean signal of the green plane, or the only one, per tile.
+    clean : array of bool, shape (rows, cols)
+        Tiles in which nothing clips.
+    tile_px, width, height : int
+    """
+
+    mean_dn: F32
+    clean: Bool
+    tile_px: int
+    width: int
+    height: int
+
+
+def measure_shading(view: ShadingView) -> LensShading:
+    """Measure how much darker the corners are than the centre."""
+    blocks = _blocks(view)
+    if blocks is None:
+        return LensShading(reason=NoShading.TOO_SMALL)
+    level, x, y = blocks
+    usable = np.isfinite(level)
+    if usable.mean() < LEAST_FOLLOWING:
+        return LensShading(reason=_why_unusable(view))
+    radius = np.hypot(x, y)
+    terms = np.stack([np.ones_like(x), x, y, x**2 - y**2, x * y, radius**2, radius**4], axis=-1)
+    following, factors, scatter = _fitted(level, terms, usable)
+    if scatter > MOST_SCATTER_STOPS or not _covered(following, x, y, radius):
+        return LensShading(reason=NoShading.SCENE)
+    saddle = float(np.hypot(factors[3], factors[4])) / 2.0
+    slope = 2.0 * float(np.hypot(factors[1] * x.max(), factors[2] * y.max()))
+    corner = float(factors[5] + factors[6])
+    if slope > MOST_SLOPE_STOPS or saddle > MOST_SADDLE_STOPS or not _is_of_a_lens(factors):
+        return LensShading(reason=NoShading.LIGHT)
+    own = terms[following]
+    spread = np.linalg.inv(own.T @ own)[5:, 5:].sum() * scatter**2
+    return LensShading(corner_stops=corner, error_stops=float(np.hypot(np.sqrt(spread), saddle)))
+
+
+def _is_of_a_lens(factors: F64) -> bool:
+    """Tell a lens, whose shading gathers towards the corner, from a glow about the centre."""
+    corner = factors[5] + factors[6]
+    half_way = factors[5] / 4.0 + factors[6] / 16.0
+    if corner > -SMALL_STOPS:
+        return bool(corner <= MOST_BRIGHTER_STOPS)
+    return bool(half_way / corner <= STEEP_SHARE)
+
+
+def _blocks(view: ShadingView) -> tuple[F64, F64, F64] | None:
+    """Return the level of each block in stops, not a number where it clips, and its place."""
+    whole = (view.height // view.tile_px, view.width // view.tile_px)
+    rows, cols = (side // BLOCK_TILES for side in whole)
+    if min(rows, cols) < LEAST_BLOCKS:
+        return None
+    top, left = ((side - n * BLOCK_TILES) // 2 for side, n in zip(whole, (rows, cols), strict=True))
+    part = (slice(top, top + rows * BLOCK_TILES), slice(left, left + cols * BLOCK_TILES))
+    split = (rows, BLOCK_TILES, cols, BLOCK_TILES)
+    tiles = view.mean_dn[part].astype(np.float64).reshape(split)
+    clean = view.clean[part].reshape(split).all(axis=(1, 3))
+    level = np.median(tiles.transpose(0, 2, 1, 3).reshape(rows, cols, -1), axis=2)
+    clean &= level >= LEAST_SIGNAL_DN
+    half = np.hypot(view.width, view.height) / 2.0
+    along_y = (
+        (top + (np.arange(rows) + 0.5) * BLOCK_TILES) * view.tile_px - view.height / 2
+    ) / half
+    along_x = (
+        (left + (np.arange(cols) + 0.5) * BLOCK_TILES) * view.tile_px - view.width / 2
+    ) / half
+    y, x = np.meshgrid(along_y, along_x, indexing="ij")
+    return np.log2(np.where(clean, level, np.nan)), x, y
+
+
+def _why_unusable(view: ShadingView) -> NoShading:
+    dark = float((view.mean_dn < LEAST_SIGNAL_DN).mean())
+    return NoShading.DARK if dark > 1.0 - LEAST_FOLLOWING else NoShading.CLIPPED
+
+
+def _fitted(level: F64, terms: F64, usable: Bool) -> tuple[Bool, F64, float]:
+    """Fit the blocks that follow one another; return which, the factors, and their scatter."""
+    following = usable
+    factors: F64 = np.zeros(terms.shape[-1])
+    scatter = np.inf
+    for _ in range(ROUNDS):
+        factors = np.asarray(
+            np.linalg.lstsq(terms[following], level[following], rcond=None)[0], float
+        )
+        left = np.abs(level - terms @ factors)
+        scatter = max(1.4826 * float(np.median(left[usable])), 1e-3)
+        kept = usable & (left <= OUTLYING * scatter)
+        if (kept == following).all():
+            break
+        following = kept
+    return following, factors, scatter
+
+
+def _covered(following: Bool, x: F64, y: F64, radius: F64) -> bool:
+    """Tell whether enough follows: over all, in each corner, and in the centre."""
+    places = [radius < 1.0 - CORNER_FROM]
+    places += [
+        (radius > CORNER_FROM) & (x * right > 0) & (y * down > 0)
+        for right in (-1, 1)
+        for down in (-1, 1)
+    ]
+    return bool(following.mean() >= LEAST_FOLLOWING) and all(
+        following[place].mean() >= CORNER_SHARE for place in places
+    )
