@@ -55,7 +55,7 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
         preview=preview_story(frame),
         hot_pixels=HotFigures(mosaic.hot.count, mosaic.hot.per_megapixel),
         sharpness=mosaic.sharpness,
-        lens_shading=measured.shading,
+        lens_shading=frame.measurement.shading,
         verdict=_verdict(channels, blown_fraction, blown_patch, maps, settings),
         notes=(*frame.measurement.notes, *mosaic.notes, *facts.notes, *_open_range(channels)),
     )
