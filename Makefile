@@ -56,6 +56,7 @@ demo: $(VENV)/.ready-samples
 	@grep -q '"status": *"measured"' $(OUT)/audit.json || { \
 	  echo "The demo failed: no frame of the sample shoot could be measured; the reasons stand above." >&2; exit 1; }
 	@echo; echo "Open the report: $(OUT)/report.html"
+	@echo "What this shoot taught: $(BIN)/auditor history --store $(OUT)/store.sqlite"
 
 test: $(VENV)/.ready-dev
 	@$(BIN)/python -m pytest -n 2 --dist loadfile

@@ -6,11 +6,13 @@ Everything heavy is imported inside the command that needs it: help answers at o
 from __future__ import annotations
 
 import os
+import re
 import sys
 from contextlib import suppress
-from typing import Annotated, NoReturn
+from typing import Annotated, Any, NoReturn
 
 import typer
+from typer.core import TyperCommand
 
 from auditor import __version__
 from auditor.commands import apply, audit, explain, frame, history, nd_time, settings
@@ -18,10 +20,27 @@ from auditor.console.ending import end_in_good_order
 from auditor.console.outlet import steady_streams
 from auditor.model.errors import AuditorError
 
+_OF_PYTHON = re.compile(r"^(  \S+) <\S+>", re.MULTILINE)
+_BRACES = re.compile(r"\{([^}\n]+)\}(?:\.\.\.)?")
+
+
+class PlainCommand(TyperCommand):
+    """A command whose help names what is to be written, not the types of a language."""
+
+    def get_help(self, ctx: Any) -> str:
+        """Return the help without the types behind arguments."""
+        return _OF_PYTHON.sub(r"\1", super().get_help(ctx))
+
+    def format_usage(self, ctx: Any, formatter: Any) -> None:
+        """Write the usage with arguments as they are called."""
+        aside = ctx.make_formatter()
+        super().format_usage(ctx, aside)
+        formatter.write(_BRACES.sub(r"\1", aside.getvalue()))
+
+
 app = typer.Typer(
     name="auditor",
     no_args_is_help=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
@@ -31,8 +50,11 @@ Start with:  auditor audit /path/to/card --out my-audit
 
 It tells which frames are blown or blocked up, in which channel and where; how much light was
 still to be had; what the camera's preview hid; which short frame belongs to which filtered long
-one and what the filter really held back; which frames of a bracket are needed. Then open
-my-audit/report.html. The card is never written to.""",
+one and what the filter really held back; which frames of a bracket are needed. The
+card is never written to.
+
+\b
+Then open my-audit/report.html.""",
 )
 
 
@@ -52,13 +74,17 @@ def _top(
     pass
 
 
-app.command(short_help="Audit a whole card: the main job.", epilog=audit.EPILOG)(audit.audit)
-app.command(short_help="One frame's whole sheet.")(frame.frame)
-app.command("nd-time", short_help="The shutter time behind filters.")(nd_time.nd_time)
-app.command(short_help="What the shoots so far have taught.")(history.history)
-app.command(short_help="Write culling marks as XMP sidecars.")(apply.apply)
-app.command(short_help="What a finding means.")(explain.explain)
-app.command(short_help="What is in force, and from where.")(settings.settings)
+app.command(cls=PlainCommand, short_help="Audit a whole card: the main job.", epilog=audit.EPILOG)(
+    audit.audit
+)
+app.command(cls=PlainCommand, short_help="One frame's whole sheet.")(frame.frame)
+app.command("nd-time", cls=PlainCommand, short_help="The shutter time behind filters.")(
+    nd_time.nd_time
+)
+app.command(cls=PlainCommand, short_help="What the shoots so far have taught.")(history.history)
+app.command(cls=PlainCommand, short_help="Write culling marks as XMP sidecars.")(apply.apply)
+app.command(cls=PlainCommand, short_help="What a finding means.")(explain.explain)
+app.command(cls=PlainCommand, short_help="What is in force, and from where.")(settings.settings)
 
 
 BY_INTERRUPT = 130
@@ -80,6 +106,10 @@ def main() -> NoReturn:
 
 
 def _run() -> int:
+    if os.environ.get("AUDITOR_DEBUG"):
+        from auditor.console.terminal import tell_decisions  # noqa: PLC0415 - seldom asked for
+
+        tell_decisions()
     try:
         # out of standalone mode an exit status is returned rather than raised
         status = app(standalone_mode=False)

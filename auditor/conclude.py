@@ -5,6 +5,7 @@ Settle where each channel clips, judge each frame, group the frames, choose, and
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -35,6 +36,7 @@ from auditor.model.history import KnownFilter
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import Settings
 from auditor.model.shoot import ShootFrame
+from auditor.model.text import visible
 from auditor.noise.settle import settle_noise
 from auditor.print.fit import print_fit
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
@@ -84,9 +86,11 @@ def conclude(
     """
     past = past or Past()
     frames, hot = _settled(files, failures, gallery, past.levels)
+    _tell_levels(frames)
     judged = {frame.id: _judged(frame, settings) for frame in frames}
     once = _without_copies(frames)
     grouping = group_shoot(once, settings.group, past.filters)
+    _tell_groups(grouping)
     judged, lasting = with_lasting_hot_pixels(judged, once, hot, grouping.setups)
     judged = with_shoot_findings(judged, grouping, settings)
     keepers = choose_keepers(once, judged, grouping, settings.judge)
@@ -108,6 +112,28 @@ def conclude(
         prints=_prints(keepers, once, judged, settings),
         lasting_hot_pixels=lasting,
     )
+
+
+def _tell_levels(frames: Sequence[ShootFrame]) -> None:
+    """Tell where each plane of each frame was found to clip, and by what."""
+    log = logging.getLogger("auditor.settle")
+    for frame in frames if log.isEnabledFor(logging.DEBUG) else ():
+        told = (f"{level.saturation_dn:.0f} ({level.source})" for level in frame.levels)
+        log.debug("%s clips at %s", visible(frame.id), ", ".join(told))
+
+
+def _tell_groups(grouping: Grouping) -> None:
+    """Tell which frames were taken together, and which pairs were made of them."""
+    log = logging.getLogger("auditor.group")
+    for setup in grouping.setups:
+        log.debug("set-up %s: %s", setup.id, visible(", ".join(setup.frames)))
+    for pair in grouping.siblings:
+        log.debug(
+            "%s behind a filter of %.2f stops against %s, confidence %.2f",
+            visible(pair.long), pair.filter_stops, visible(pair.short), pair.confidence,
+        )  # fmt: skip
+    for bracket in grouping.brackets:
+        log.debug("bracket: %s, needed %s", visible(", ".join(bracket.frames)), bracket.needed)
 
 
 def _settled(

@@ -34,6 +34,11 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
             "--store year.sqlite",
             "On the machines of a cluster, into a store of its own.",
         ),
+        ("auditor audit /media/card --json --quiet", "The audit itself, for another program."),
+        (
+            "auditor audit /media/card --out evening -f json --verbose",
+            "Each file is told as it is measured.",
+        ),
     ),
     "frame": (
         (
@@ -118,6 +123,8 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
     "explain": (
         ("auditor explain", "All findings, one a line."),
         ("auditor explain blown-area", "One of them."),
+        ("auditor explain headroom", "A measure: how it is worked out, and where it ends."),
+        ("auditor explain cut-off", "Why a file could not be measured."),
     ),
 }
 """Command to its examples: the line, and what it is for. Tests run every line."""

@@ -204,14 +204,15 @@ def _top() -> str:
     return (
         "### `auditor`\n\n"
         + _options_table(top_options())
-        + "\n\nEvery command takes `--help` as well.\n\n```\n"
-        + "\n".join(lines)
-        + "\n```"
+        + "\n\nEvery command takes `--help` as well. `--install-completion` lets your shell "
+        "complete commands and options, `--show-completion` prints what it would add. With "
+        "`AUDITOR_DEBUG=group,settle` in the environment (or `all`) the rooms named tell their "
+        "decisions on standard error.\n\n```\n" + "\n".join(lines) + "\n```"
     )
 
 
 def _command(command: Command) -> str:
-    usage = " ".join(["auditor", command.name, "[OPTIONS]", *(a.name for a in command.arguments)])
+    usage = " ".join(["auditor", command.name, "[OPTIONS]", *map(_asked, command.arguments)])
     parts = [f"### `auditor {command.name}`", command.text, f"`{usage}`"]
     if command.arguments:
         parts.append(table(("argument", "meaning"), map(_argument, command.arguments)))
@@ -219,6 +220,10 @@ def _command(command: Command) -> str:
     lines = "\n".join(f"# {what}\n{line}" for line, what in EXAMPLES[command.name])
     parts += [f"```\n{lines}\n```", command.epilog, _cautions(command)]
     return "\n\n".join(part for part in parts if part)
+
+
+def _asked(one: Parameter) -> str:
+    return one.name if one.default == "required" else f"[{one.name}]"
 
 
 def _argument(one: Parameter) -> tuple[str, str]:

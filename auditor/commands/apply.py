@@ -50,7 +50,11 @@ def apply(
     ] = None,
     naming: Annotated[
         str,
-        typer.Option("--naming", help="A new sidecar's name: stem (A.xmp) or full (A.DNG.xmp)."),
+        typer.Option(
+            "--naming",
+            metavar="HOW",
+            help="A new sidecar's name: stem (A.xmp) or full (A.DNG.xmp).",
+        ),
     ] = "stem",
     only_input: Annotated[
         int | None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -24,6 +25,7 @@ from auditor.commands.options import (
     not_together,
     place_from_text,
 )
+from auditor.model.text import visible
 
 EPILOG = (
     "Exit status: 0 all files were read; 1 some could not be (they are listed); "
@@ -70,6 +72,15 @@ def audit(
             help="Optical density of your paper's black, such as 1.65.",
         ),
     ] = None,
+    as_json: Annotated[
+        bool,
+        typer.Option(
+            "--json", help="Write the audit to standard output; no reports unless --format asks."
+        ),
+    ] = False,
+    verbose: Annotated[
+        bool, typer.Option("--verbose", "-v", help="Tell each file as it is measured.")
+    ] = False,
     quiet: QuietOption = False,
     debug: DebugOption = None,
 ) -> None:
@@ -80,6 +91,7 @@ def audit(
     auditor audit /media/card-1 /media/card-2 --out evening --at 54.2,3.6
     auditor audit shoots/2026 --out year --format json,csv
     auditor audit /media/card --out evening --paper matte --paper-dmax 1.65
+    auditor audit /media/card --json --quiet
     """
     from auditor.audit import run_audit
     from auditor.commands.own import own_settings
@@ -91,12 +103,13 @@ def audit(
     keep_traces_in(debug, paths)
     not_together(store=store, no_store=no_store)
     not_together(cluster=cluster, workers=workers)
+    not_together(verbose=verbose, quiet=quiet)
     own = own_settings(settings)
-    watch = ConsoleWatch(quiet=quiet)
+    watch = ConsoleWatch(quiet=quiet, verbose=verbose)
     request = AuditRequest(
         paths=tuple(paths),
         out=out,
-        formats=chosen_formats(formats) if formats else own.formats or DEFAULT_FORMATS,
+        formats=chosen_formats(formats or (() if as_json else own.formats or DEFAULT_FORMATS)),
         settings=with_paper(own.settings, paper, paper_dmax),
         workers=workers,
         cluster=cluster,
@@ -107,6 +120,13 @@ def audit(
     )
     with watch:
         end = run_audit(request, watch)
-    print_summary(end, quiet=quiet)
+    print_summary(end, quiet=quiet, aside=as_json)
+    if store is not None and not quiet:
+        asked = f"auditor history --store {shlex.quote(str(store))}"
+        typer.echo(f"Remembered for: {visible(asked)}", err=as_json)
+    if as_json:
+        from auditor.report.json_report import build_json
+
+        typer.echo(build_json(end.audit).decode("ascii"), nl=False)
     # not typer's own exit: there 130 would say that nothing could be kept of a stopped audit
     sys.exit(end.exit_status)

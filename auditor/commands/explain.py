@@ -1,47 +1,78 @@
-"""What a finding means."""
+"""What a finding, a failure or a measure means."""
 
 from __future__ import annotations
 
+import json
+import re
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.model.errors import WrongCall
-from auditor.model.text import visible
+import auditor
+from auditor.model.errors import FAILURE_CODES, WrongCall
+from auditor.model.text import did_you_mean, visible
 
 if TYPE_CHECKING:
     from auditor.model.findings import FindingKind
 
+PACKAGE = Path(auditor.__file__).parent
+LINKED = re.compile(r"\[([^\]]*)\]\([^)]*\)")
+
 
 def explain(
     code: Annotated[
-        str | None, typer.Argument(metavar="[CODE]", help="A finding's code; none lists them all.")
+        str | None,
+        typer.Argument(
+            metavar="CODE",
+            help="A finding, the code of a failure, or a measure; none lists them all.",
+        ),
     ] = None,
 ) -> None:
     """Say what a finding means, how it is measured, and what to do next time.
 
     \b
     auditor explain blown-area
+    auditor explain headroom
+
+    It also knows why a file could not be read (cut-off) and the measures and fields of the
+    audit (noise-floor, headroom_stops).
     """
     from auditor.rules import KINDS
 
-    typer.echo(all_kinds(KINDS) if code is None else explanation(code, KINDS))
+    typer.echo(everything(KINDS) if code is None else explanation(code, KINDS))
 
 
 def explanation(code: str, kinds: Mapping[str, FindingKind]) -> str:
-    """Return what a finding means, as text for a terminal.
+    """Return what a code means, as text for a terminal.
 
     Raises
     ------
     WrongCall
-        There is no such finding; the nearest codes are named.
+        There is no such finding, failure or measure; the nearest are named.
     """
-    kind = kinds.get(code.strip().lower())
-    if kind is None:
-        known = ", ".join(sorted(kinds))
-        raise WrongCall(f"There is no finding {visible(code)!r}. There are: {known}.")
+    wanted = code.strip().lower()
+    if wanted in kinds:
+        return _finding(kinds[wanted])
+    if wanted in FAILURE_CODES:
+        return f"A file could not be measured ({wanted})\n\n{_wrapped(FAILURE_CODES[wanted])}"
+    chapters, fields = _chapters(), _fields()
+    # "headroom" is enough for the chapter on headroom and what follows from it
+    found = [text for name, text in chapters.items() if f"{name}-".startswith(f"{wanted}-")]
+    if wanted in fields:
+        found.append(f"{wanted} in audit.json\n\n" + "\n".join(map(_wrapped, fields[wanted])))
+    if found:
+        return "\n\n".join(found)
+    known = (*kinds, *FAILURE_CODES, *chapters, *fields)
+    raise WrongCall(
+        f"There is no finding, failure or measure {visible(code)!r}."
+        f"{did_you_mean(wanted, known)} 'auditor explain' lists them all."
+    )
+
+
+def _finding(kind: FindingKind) -> str:
     parts = [
         ("What it means", kind.meaning),
         ("How it is measured", kind.measured),
@@ -52,14 +83,54 @@ def explanation(code: str, kinds: Mapping[str, FindingKind]) -> str:
     return f"{kind.title} ({kind.code}, {kind.severity})\n\n{body}"
 
 
-def all_kinds(kinds: Mapping[str, FindingKind]) -> str:
-    """Return every code with its title, one a line."""
+def everything(kinds: Mapping[str, FindingKind]) -> str:
+    """Return every finding with its title, one a line, and the names of all else."""
     widest = max(len(code) for code in kinds)
-    return "\n".join(_line(kind, widest) for kind in kinds.values())
+    lines = [f"{kind.code:{widest}}  {kind.severity:4}  {kind.title}" for kind in kinds.values()]
+    lists = (
+        ("Why a file could not be measured", FAILURE_CODES),
+        ("Measures", _chapters()),
+    )
+    more = "\n\n".join(f"{head}:\n{_wrapped(', '.join(sorted(names)))}" for head, names in lists)
+    return "\n".join(lines) + f"\n\n{more}\n\nAnd every field of audit.json by its name."
 
 
-def _line(kind: FindingKind, widest: int) -> str:
-    return f"{kind.code:{widest}}  {kind.severity:4}  {kind.title}"
+def _chapters() -> dict[str, str]:
+    """Return the chapters of the measures' page as plain text, by the names of their headings."""
+    page = (PACKAGE / "docs" / "measures.md").read_text(encoding="utf-8")
+    parts = (part.partition("\n") for part in re.split(r"^## ", page, flags=re.MULTILINE)[1:])
+    return {_slug(head): f"{head}\n\n{_plain(body)}" for head, _, body in parts}
+
+
+def _slug(head: str) -> str:
+    return re.sub(r"[^a-z]+", "-", head.lower().replace("'", "")).strip("-")
+
+
+def _plain(body: str) -> str:
+    """Take off what Markdown marks; paragraphs are wrapped, lists and tables stay as they are."""
+    text = LINKED.sub(r"\1", body).replace("**", "").replace("`", "")
+    text = re.sub(r"(?<!\w)\*(\w[^*\n]*)\*", r"\1", text)
+    return "\n\n".join(
+        part if part.startswith(("|", "- ")) else _wrapped(" ".join(part.split()))
+        for part in text.strip().split("\n\n")
+    )
+
+
+def _fields() -> dict[str, list[str]]:
+    """Return what each field of audit.json says, by its name; some stand in several records."""
+    schema = json.loads((PACKAGE / "report" / "audit.schema.json").read_text(encoding="utf-8"))
+    told: dict[str, list[str]] = {}
+    for record, name, text in _described(schema):
+        told.setdefault(name, []).append(f"{record}: {text}")
+    return told
+
+
+def _described(schema: Mapping[str, Mapping[str, object]]) -> Iterator[tuple[str, str, str]]:
+    for record, definition in schema["$defs"].items():
+        properties = definition.get("properties") if isinstance(definition, dict) else None
+        for name, field in (properties or {}).items():
+            if isinstance(field, dict) and field.get("description"):
+                yield record, name, field["description"]
 
 
 def _wrapped(text: str) -> str:

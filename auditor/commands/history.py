@@ -97,5 +97,10 @@ def _tell(store: Path | None, out: Path | None, place: Position | None) -> None:
 
     history = past.remembered_history(store, place)
     typer.echo(history_text(history))
+    if not history.shoots:
+        tell_trouble(
+            f"{past.store_place(store)}: holds no shoot. An audit remembers in this file unless "
+            "it is given another with --store, as the demo is: name that one with --store."
+        )
     for path in past.write_history(history, out) if out is not None else ():
         typer.echo(f"Written: {visible(str(path))}")

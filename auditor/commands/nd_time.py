@@ -29,7 +29,7 @@ def nd_time(
     shutter: Annotated[
         str | None,
         typer.Argument(
-            metavar="[SHUTTER]", help="As metered without a filter: 1/30, 0.5s, 2m; not for --kit."
+            metavar="SHUTTER", help="As metered without a filter: 1/30, 0.5s, 2m; not for --kit."
         ),
     ] = None,
     stops: Annotated[

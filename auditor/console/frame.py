@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from auditor.console.terminal import make_console
 from auditor.model.audit import FrameResult
 from auditor.model.numbers import share_text, stops_text
 from auditor.model.text import visible
@@ -16,9 +16,9 @@ from auditor.single import FrameEnd
 def print_frame(end: FrameEnd, *, quiet: bool) -> None:
     """Print one frame's figures as a table."""
     result = end.result
-    console = Console(highlight=False)
+    console = make_console()
     if result.error is not None:
-        Console(stderr=True, highlight=False).print(
+        make_console(stderr=True).print(
             Text(f"{visible(result.file)}: {visible(result.error.message)}"), soft_wrap=True
         )
     if quiet:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from types import TracebackType
 from typing import Self
 
-from rich.console import Console
 from rich.progress import (
     BarColumn,
     MofNCompleteColumn,
@@ -15,10 +15,10 @@ from rich.progress import (
     Task,
     TaskID,
     TextColumn,
-    TimeRemainingColumn,
 )
 from rich.text import Text
 
+from auditor.console.terminal import make_console
 from auditor.console.words import plural
 from auditor.model.errors import FrameFailure
 from auditor.model.numbers import time_text
@@ -26,6 +26,39 @@ from auditor.model.text import visible
 
 PLAIN_EVERY_S = 10.0
 """Without a terminal, progress is a line now and then."""
+
+
+EARLIEST = 6
+"""From so many files on there is a rate: the first ones come in one wave, one a worker."""
+
+
+def time_left_s(ended_s: Sequence[float], total: int, now_s: float) -> float | None:
+    """Estimate how long the rest takes; None until it can be an estimate.
+
+    Parameters
+    ----------
+    ended_s : sequence of float
+        When each file ended, in order. The rate is counted from the first, so that what starting
+        the workers took has no part in it.
+    total : int
+        How many files there are.
+    now_s : float
+    """
+    if len(ended_s) < EARLIEST or now_s <= ended_s[0]:
+        return None
+    return (total - len(ended_s)) * (now_s - ended_s[0]) / (len(ended_s) - 1)
+
+
+class _Left(ProgressColumn):
+    """The time left, once there is an estimate."""
+
+    def __init__(self, watch: ConsoleWatch) -> None:
+        super().__init__()
+        self.watch = watch
+
+    def render(self, task: Task) -> Text:
+        left_s = self.watch.left_s() if task.total else None
+        return Text("" if left_s is None else f"{time_text(max(1.0, left_s))} left")
 
 
 class _Rate(ProgressColumn):
@@ -39,23 +72,32 @@ class _Rate(ProgressColumn):
 class ConsoleWatch:
     """Shows on standard error how an audit goes on; silent but for problems when quiet."""
 
-    def __init__(self, *, quiet: bool) -> None:
-        self.quiet = quiet
-        self.console = Console(stderr=True, highlight=False)
+    def __init__(self, *, quiet: bool, verbose: bool = False) -> None:
+        self.quiet, self.verbose = quiet, verbose
+        self.console = make_console(stderr=True)
         self.progress = Progress(
             TextColumn("{task.description}"),
             BarColumn(),
             MofNCompleteColumn(),
             _Rate(),
-            TextColumn("left"),
-            TimeRemainingColumn(),
+            _Left(self),
             console=self.console,
             transient=True,
             disable=quiet or not self.console.is_terminal,
         )
         self.task: TaskID | None = None
         self.started_s = self.told_s = time.monotonic()
-        self.total = self.done = 0
+        self.total = 0
+        self.ended_s: list[float] = []
+
+    @property
+    def done(self) -> int:
+        """How many files have ended."""
+        return len(self.ended_s)
+
+    def left_s(self) -> float | None:
+        """Estimate the time left; None where there is no estimate yet."""
+        return time_left_s(self.ended_s, self.total, time.monotonic())
 
     def __enter__(self) -> Self:
         """Start drawing."""
@@ -73,7 +115,7 @@ class ConsoleWatch:
 
     def found(self, files: int, known: int, copies: int) -> None:
         """Tell how many files are there; how many were measured before, or are copies."""
-        self.total, self.done = files - known - copies, 0
+        self.total, self.ended_s = files - known - copies, []
         self.started_s = self.told_s = time.monotonic()
         known_text = f", {known} of them measured before" if known else ""
         copies_text = f", {copies} of them copies" if copies else ""
@@ -89,9 +131,11 @@ class ConsoleWatch:
 
         The end lists it in any case.
         """
-        self.done += 1
+        self.ended_s.append(time.monotonic())
         if self.task is not None:
             self.progress.advance(self.task)
+        if self.verbose and failure is None:
+            self._say(f"{visible(file)}: measured ({self.done} of {self.total})")
         if failure is not None and not self.quiet:
             self.warning(f"{file}: {failure.message}")
         self._tell_plainly()
@@ -114,10 +158,9 @@ class ConsoleWatch:
             return
         self.told_s = now_s
         rate = self.done / max(now_s - self.started_s, 1e-3)
-        left_s = (self.total - self.done) / rate
-        self._say(
-            f"Measured {self.done} of {self.total}, {rate:.1f} frames/s, {time_text(left_s)} left."
-        )
+        left_s = self.left_s()
+        left = "" if left_s is None else f", {time_text(max(1.0, left_s))} left"
+        self._say(f"Measured {self.done} of {self.total}, {rate:.1f} frames/s{left}.")
 
     def _say(self, text: str) -> None:
         if not self.quiet:

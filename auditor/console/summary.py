@@ -11,7 +11,9 @@ from rich.table import Table
 from rich.text import Text
 
 from auditor.audit import AuditEnd
+from auditor.console.terminal import make_console
 from auditor.console.words import counted, plural
+from auditor.light.cautions import IN_ONE_LINE
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.text import visible
 from auditor.report.frame_names import short_names, with_short_names
@@ -19,14 +21,28 @@ from auditor.report.write import SHEETS
 from auditor.rules import KINDS
 
 
-def print_summary(end: AuditEnd, *, quiet: bool) -> None:
-    """Print counts, lessons, and where the reports are; the files not read even when quiet."""
+def print_summary(end: AuditEnd, *, quiet: bool, aside: bool = False) -> None:
+    """Print counts, lessons, and where the reports are; the files not read even when quiet.
+
+    Parameters
+    ----------
+    aside : bool
+        Print on standard error: standard output is for something else.
+
+    Notes
+    -----
+    On a terminal each lesson takes a paragraph. Elsewhere a lesson is one line, and each finding
+    is one: "FRAME: CODE: what it says", to be searched and cut.
+    """
     audit = end.audit
-    console = Console(highlight=False, quiet=quiet)
+    console = make_console(quiet=quiet, stderr=aside)
     console.print(_counts_table(audit))
-    _print_lessons(console, audit)
+    if console.is_terminal:
+        _print_lessons(console, audit)
+    else:
+        _print_lines(console, audit)
     console.print()
-    if _print_unread(Console(stderr=True, highlight=False), audit):
+    if _print_unread(make_console(stderr=True), audit):
         console.print()
     for line in report_lines(end.written):
         console.print(Text(visible(line)), soft_wrap=True)
@@ -59,7 +75,7 @@ def _kind(path: Path, folder: Path) -> tuple[bool, str]:
 
 
 def _print_lessons(console: Console, audit: Audit) -> None:
-    """Print the lessons, and after them the cautions that belong to their advice."""
+    """Print the lessons, and after them in one line the caution that belongs to their advice."""
     names = short_names(audit.frames)
     for number, lesson in enumerate(audit.lessons, 1):
         text, evidence = (with_short_names(part, names) for part in (lesson.text, lesson.evidence))
@@ -68,8 +84,20 @@ def _print_lessons(console: Console, audit: Audit) -> None:
         grid.add_row("", Text(visible(evidence), style="dim"))
         console.print(grid)
     kinds = (KINDS[lesson.code] for lesson in audit.lessons if lesson.code in KINDS)
-    for caution in dict.fromkeys(kind.caution for kind in kinds if kind.caution):
-        console.print(Text(f"\nCaution: {caution}"))
+    if any(kind.caution for kind in kinds):
+        console.print(Text(f"\nCaution: {IN_ONE_LINE}"))
+
+
+def _print_lines(console: Console, audit: Audit) -> None:
+    """Print a finding a line, the lessons likewise, and the caution."""
+    names = short_names(audit.frames)
+    for frame in audit.frames:
+        for finding in frame.findings:
+            console.print(Text(f"{visible(frame.id)}: {finding.code}: {visible(finding.text)}"))
+    for number, lesson in enumerate(audit.lessons, 1):
+        told = with_short_names(f"{lesson.text} {lesson.evidence}".strip(), names)
+        console.print(Text(f"{number}. {visible(told)}"))
+    console.print(Text(f"Caution: {IN_ONE_LINE}"))
 
 
 def _counts_table(audit: Audit) -> Table:

@@ -23,7 +23,7 @@ GROUND_IN_SHORT: Final = (
 """Likewise."""
 
 IN_ONE_LINE: Final = (
-    "Filters protect no eye: never look at the sun. Mind tides, dark ground and local rules first."
+    "Filters protect no eye: never look at the sun. Mind tides, soft and dark ground, local rules."
 )
 """Where a terminal has one line for all of it."""
 

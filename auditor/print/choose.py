@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from auditor.model.errors import WrongCall
 from auditor.model.settings import Settings
+from auditor.model.text import did_you_mean
 from auditor.print.fit import PAPERS
 
 MOST_DMAX = 4.0
@@ -32,7 +33,10 @@ def with_paper(settings: Settings, name: str | None = None, dmax: float | None =
         paper = PAPERS.get(name.strip().lower().replace("-", " "))
         if paper is None:
             known = ", ".join(key.replace(" ", "-") for key in PAPERS)
-            raise WrongCall(f"There is no paper {name[:40]!r}; there are {known}.")
+            raise WrongCall(
+                f"There is no paper {name[:40]!r}.{did_you_mean(name, known.split(', '))} "
+                f"There are {known}."
+            )
         printing = replace(printing, paper_dmax=paper.dmax, paper_dmin=paper.dmin)
     if dmax is not None:
         if not printing.paper_dmin < dmax <= MOST_DMAX:
