@@ -143,7 +143,7 @@ def _measured(data: bytes, task: ExamineTask, facts: FileFacts, wanted: frozense
 def _decoded(
     raw: RawFrame, task: ExamineTask, shown: CameraPreview | None, missing: tuple[str, ...]
 ) -> FrameView:
-    landscape = raw.mosaic.width >= raw.mosaic.height
+    landscape = raw.mosaic.pixel_aspect * raw.mosaic.width >= raw.mosaic.height
     return FrameView(
         facts=raw.facts,
         decoder=raw.decoder,
@@ -151,6 +151,7 @@ def _decoded(
         preview=None if shown is None else as_on_sensor(shown, landscape, raw.facts.orientation),
         mismatch=(_MISMATCH,) if task.thorough and raw.digest_holds() is False else (),
         pixels=MosaicView(raw.mosaic, task.settings),
+        pixel_aspect=raw.mosaic.pixel_aspect,
     )
 
 

@@ -39,6 +39,8 @@ class FrameView:
         Where the file holds a digest that its pixels do not have.
     pixels : MosaicView or None
         The mosaic and what follows from it; None once the pixels are let go.
+    pixel_aspect : float
+        Width of a pixel over its height.
     """
 
     facts: FileFacts
@@ -47,6 +49,7 @@ class FrameView:
     preview: CameraPreview | None
     mismatch: tuple[DamageSign, ...]
     pixels: MosaicView | None
+    pixel_aspect: float = 1.0
     _measurement: MosaicMeasurement | None = None
     _rgb: U8 | None = None
 
@@ -125,10 +128,12 @@ def lens_shading(frame: FrameView) -> LensShading:
 
 def preview(frame: FrameView) -> PreviewMeasurement | None:
     """Hold the camera's preview against the raw data."""
-    return None if frame.preview is None else measure_preview(frame.preview, frame.measurement)
+    if frame.preview is None:
+        return None
+    return measure_preview(frame.preview, frame.measurement, frame.pixel_aspect)
 
 
 def pictures(frame: FrameView) -> Pictures:
     """Make the small pictures."""
     shown = None if frame.preview is None else frame.preview.pixels
-    return encode_pictures(frame.rgb, shown, frame.facts.orientation)
+    return encode_pictures(frame.rgb, shown, frame.facts.orientation, frame.pixel_aspect)

@@ -88,6 +88,8 @@ class Mosaic:
         As-shot multipliers by "R", "G", "B", green 1; empty where unknown.
     noise_profile : dict
         Plane name to (S, O): ``sigma² = S x + O`` with x = signal / (white - black).
+    pixel_aspect : float
+        Width of a pixel over its height.
     """
 
     pixels: U16
@@ -101,6 +103,7 @@ class Mosaic:
     white_balance: dict[str, float] = field(default_factory=dict)
     noise_profile: dict[str, tuple[float, float]] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    pixel_aspect: float = 1.0
 
     @property
     def plane_names(self) -> tuple[str, ...]:

@@ -18,7 +18,9 @@ SLACK = 1.1
 QUALITY = 82
 
 
-def encode_pictures(rgb: U8, preview: U8 | None, orientation: int | None) -> Pictures:
+def encode_pictures(
+    rgb: U8, preview: U8 | None, orientation: int | None, pixel_aspect: float = 1.0
+) -> Pictures:
     """Encode the thumb of the raw data and the camera's preview.
 
     Parameters
@@ -27,15 +29,26 @@ def encode_pictures(rgb: U8, preview: U8 | None, orientation: int | None) -> Pic
         Both as they lie on the sensor.
     orientation : int or None
         Exif orientation, 1 to 8.
+    pixel_aspect : float
+        Width of a pixel of the raw data over its height; the picture is drawn in its true shape.
 
     Returns
     -------
     Pictures
         Upright; its width and height are those of the thumb.
     """
-    thumb = _small(rgb, orientation)
+    thumb = _small(_squared(rgb, pixel_aspect), orientation)
     shown = None if preview is None else _jpeg(_small(preview, orientation))
     return Pictures(_jpeg(thumb), shown, thumb.width, thumb.height)
+
+
+def _squared(rgb: U8, pixel_aspect: float) -> U8:
+    """Lengthen the shorter side of each pixel."""
+    if pixel_aspect == 1.0:
+        return rgb
+    height, width = rgb.shape[:2]
+    size = round(width * max(1.0, pixel_aspect)), round(height / min(1.0, pixel_aspect))
+    return np.asarray(Image.fromarray(rgb).resize(size, Image.Resampling.BILINEAR))
 
 
 def _small(picture: U8, orientation: int | None) -> Image.Image:

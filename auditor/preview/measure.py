@@ -88,7 +88,9 @@ class _Grid:
         return means
 
 
-def measure_preview(preview: CameraPreview, measurement: MosaicMeasurement) -> PreviewMeasurement:
+def measure_preview(
+    preview: CameraPreview, measurement: MosaicMeasurement, pixel_aspect: float = 1.0
+) -> PreviewMeasurement:
     """Measure the preview against the raw data.
 
     Parameters
@@ -96,8 +98,11 @@ def measure_preview(preview: CameraPreview, measurement: MosaicMeasurement) -> P
     preview : CameraPreview
     measurement : MosaicMeasurement
         Of the raw data of the same file.
+    pixel_aspect : float
+        Width of a pixel of the raw data over its height; those of a preview are square.
     """
-    picture, notes = _without_bars(preview.pixels, measurement.width / measurement.height)
+    shape = pixel_aspect * measurement.width / measurement.height
+    picture, notes = _without_bars(preview.pixels, shape)
     clip, block, more = (
         ({}, {}, ()) if OTHER_SECTION in notes else _thresholds(picture, measurement)
     )

@@ -31,6 +31,8 @@ class Decoded:
         One for all.
     linear_limit_dn : tuple of float or None
         By colour number.
+    pixel_aspect : float
+        Width of a pixel over its height.
     """
 
     stored: U16
@@ -44,6 +46,7 @@ class Decoded:
     black_dn: tuple[float, ...]
     white_dn: float
     linear_limit_dn: tuple[float, ...] | None = None
+    pixel_aspect: float = 1.0
 
     @property
     def visible(self) -> U16:

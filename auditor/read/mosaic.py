@@ -18,6 +18,8 @@ from auditor.read.levels import (
 from auditor.read.masked import masked_areas
 from auditor.read.pattern import Pattern, read_pattern
 
+ODD_ASPECT = 0.005
+
 
 def build_mosaic(
     decoded: Decoded,
@@ -43,12 +45,17 @@ def build_mosaic(
     UnreadableFile
         The colours lie in no known way.
     """
-    pattern = read_pattern(decoded)
+    pattern = read_pattern(decoded, notes)
     notes.extend(tags.notes if tags is not None else ())
     black = black_levels(decoded, pattern, tags, notes)
     if own_black is not None:
         black = _with_own_pattern(own_black, pattern, black)
     white_dn = white_levels(decoded, pattern, tags, notes)
+    if abs(decoded.pixel_aspect - 1.0) > ODD_ASPECT:
+        notes.append(
+            f"A pixel is {decoded.pixel_aspect:.3g} times as wide as it is high: pictures are "
+            "drawn in their true shape, sizes are told in pixels."
+        )
     pixels = decoded.visible
     pixels.flags.writeable = False
     return Mosaic(
@@ -62,6 +69,7 @@ def build_mosaic(
         linear_limit_dn=linear_limits(decoded, pattern, tags, black, white_dn),
         white_balance=white_balance,
         noise_profile=noise_by_plane(pattern, tags),
+        pixel_aspect=decoded.pixel_aspect,
     )
 
 

@@ -260,6 +260,7 @@ def _decoded(decoder: rawpy.RawPy) -> Decoded:
         black_dn=tuple(float(level) for level in decoder.black_level_per_channel),
         white_dn=float(decoder.white_level),
         linear_limit_dn=tuple(float(level) for level in limits) if limits else None,
+        pixel_aspect=float(sizes.pixel_aspect) if 0.1 <= sizes.pixel_aspect <= 10.0 else 1.0,
     )
 
 

@@ -65,6 +65,7 @@ def decode_dng(data: bytes, tags: DngTags) -> tuple[Decoded, DngTags]:
         colour_count=1 if tags.linear and tags.samples == 1 else 3,
         black_dn=(),
         white_dn=2.0**tags.bits - 1.0,
+        pixel_aspect=tags.pixel_aspect,
     )
     return decoded, straightened(tags)
 

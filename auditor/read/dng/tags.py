@@ -26,6 +26,9 @@ MOST_OPCODES, MOST_OPCODE_BYTES = 64, 1 << 20
 _SUBFILE, _WIDTH, _HEIGHT, _BITS, _COMPRESSION, _PHOTOMETRIC = 254, 256, 257, 258, 259, 262
 _SAMPLES, _SAMPLE_FORMAT, _FILL_ORDER, _PLANAR, _PREDICTOR = 277, 339, 266, 284, 317
 _CFA_DIM, _CFA_PATTERN, _CFA_LAYOUT, _VERSION = 33421, 33422, 50711, 50706
+_ORIGINAL_SIZES = (51090, 51089)
+"""OriginalBestQualityFinalSize and OriginalDefaultFinalSize: a file that holds one is a proxy."""
+
 _ROW_FIELDS, _COLUMN_FIELDS, _NEUTRAL, _SCALE, _LENS = 50975, 52547, 50728, 50718, 50736
 _TABLE, _BLACK_DIM, _BLACK, _BLACK_H, _BLACK_V, _WHITE = 50712, 50713, 50714, 50715, 50716, 50717
 _BASELINE_EXPOSURE, _LINEAR_LIMIT = 50730, 50734
@@ -192,6 +195,7 @@ def _read(raw: Directory, first: Directory) -> DngTags:
     height, width = _whole(raw, _HEIGHT, 0), _whole(raw, _WIDTH, 0)
     dim, black = _black(raw, samples, notes)
     limit = first.number(_LINEAR_LIMIT)
+    _tell_proxy(first, width, height, notes)
     return DngTags(
         height=height,
         width=width,
@@ -223,6 +227,17 @@ def _read(raw: Directory, first: Directory) -> DngTags:
         lens=_finite(first.numbers(_LENS, 4)),
         notes=tuple(notes),
     )
+
+
+def _tell_proxy(first: Directory, width: int, height: int, notes: list[str]) -> None:
+    for tag in _ORIGINAL_SIZES:
+        size = first.whole(tag, 2)
+        if len(size) == 2 and size[0] * size[1] > width * height:
+            notes.append(
+                f"A proxy, made smaller from {size[0]} × {size[1]} pixels: noise, hot pixels and "
+                "small blown places are those of the smaller picture. Audit the original."
+            )
+            return
 
 
 def _storage(raw: Directory, first: Directory) -> Storage:

@@ -1,0 +1,77 @@
+"""Odd files: pixels that are not square, a damaged colour pattern, proxies.
+
+Sources: DNG 1.7, DefaultScale (50718), OriginalDefaultFinalSize (51089); the pixel shape of the old
+compact is LibRaw's.
+"""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import numpy as np
+import pytest
+import rawpy
+from PIL import Image
+
+from auditor.examine import ExamineTask, examine_file
+from auditor.model.settings import MeasureSettings
+from auditor.preview.measure import OTHER_SECTION
+from tests.built_dng import LONG, RATIONAL, flat, opened, write_dng
+from tests.real_files import HERE, real_file
+
+SCALE, ORIGINAL_SIZE = 50718, 51089
+
+
+def test_a_dng_tells_the_shape_of_its_pixels_as_libraw_does(tmp_path: Path) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(), (SCALE, RATIONAL, (1.5, 1.0)))
+    frame = opened(path)
+    assert frame.mosaic.pixel_aspect == pytest.approx(1.5)
+    assert any("1.5 times as wide as it is high" in note for note in frame.notes)
+    with rawpy.imread(str(path)) as raw:
+        assert raw.sizes.pixel_aspect == pytest.approx(1.5)
+
+
+def test_square_pixels_take_no_note(tmp_path: Path) -> None:
+    frame = opened(write_dng(tmp_path / "a.dng", flat()))
+    assert frame.mosaic.pixel_aspect == 1.0
+    assert frame.notes == ()
+
+
+def test_pictures_of_long_pixels_are_drawn_in_their_true_shape() -> None:
+    path = str(HERE / "compact-1997.kdc")
+    measured = examine_file(ExamineTask(path, "tiff", MeasureSettings()))
+    assert measured.mosaic.width / measured.mosaic.height == pytest.approx(848 / 976)
+    with Image.open(io.BytesIO(measured.pictures.thumb)) as thumb:
+        assert thumb.width / thumb.height == pytest.approx(4 / 3, rel=0.01)
+    assert measured.preview is not None
+    assert OTHER_SECTION not in measured.preview.notes
+
+
+@pytest.mark.parametrize(
+    ("pattern", "planes"),
+    [
+        (((0, 1), (1, 0)), [[0, 1], [2, 3]]),
+        (((1, 0), (0, 1)), [[1, 0], [3, 2]]),
+        (((2, 1), (1, 2)), [[3, 2], [1, 0]]),
+    ],
+)
+def test_a_colour_named_twice_is_parted_and_told(
+    tmp_path: Path, pattern: tuple[tuple[int, int], ...], planes: list[list[int]]
+) -> None:
+    frame = opened(write_dng(tmp_path / "a.dng", flat(), pattern=pattern))
+    assert frame.mosaic.pattern.tolist() == planes
+    assert any("red and blue may be exchanged" in note for note in frame.notes)
+
+
+def test_a_proxy_says_that_it_is_one(tmp_path: Path) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(48, 64), (ORIGINAL_SIZE, LONG, (640, 480)))
+    assert any("made smaller from 640 × 480 pixels" in note for note in opened(path).notes)
+    path = write_dng(tmp_path / "b.dng", flat(48, 64), (ORIGINAL_SIZE, LONG, (64, 48)))
+    assert opened(path).notes == ()
+
+
+def test_a_real_proxy_says_that_it_is_one() -> None:
+    frame = opened(real_file("linear-lossy.dng"))
+    assert any("made smaller from 5568 × 3712 pixels" in note for note in frame.notes)
+    assert np.ptp(frame.mosaic.pixels) > 0
