@@ -270,7 +270,10 @@ def main() -> None:
         pythons = [one for one in pythons if one.version.startswith(f"{only}.")]
     failed = 0
     with tempfile.TemporaryDirectory(prefix="wheel-check-") as made:
-        work = prepare(Path(made))
+        try:
+            work = prepare(Path(made))
+        except Failed as error:
+            sys.exit(f"The checkout itself: FAILED\n{error}")
         frames = len(work.reference["frames"])
         for python in pythons:
             for name, pins in (("newest", ()), ("oldest", oldest(work.wheel))):
