@@ -93,11 +93,13 @@ def _decoder(kind: Any) -> msgspec.msgpack.Decoder[Any]:
 
 
 def _plain(value: Any) -> Any:
-    """Say how arrays, and scalars of array libraries, are written."""
+    """Say how arrays, scalars of array libraries, and limits are written."""
     if isinstance(value, np.ndarray):
         return value.dtype.str.lstrip("<>|="), value.shape, to_bytes(value)
     if isinstance(value, np.generic):
         return value.item()
+    if isinstance(value, float):  # a limit that knows its unit is stored as its number
+        return float(value)
     raise TypeError(f"{type(value).__name__} cannot be stored")
 
 

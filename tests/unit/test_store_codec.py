@@ -12,6 +12,7 @@ import pytest
 
 from auditor.model.arrays import F64
 from auditor.model.audit import Audit
+from auditor.model.limit import Limit
 from auditor.model.measurement import FrameMeasurement
 from auditor.store.arrays import from_bytes, to_bytes
 from auditor.store.codec import (
@@ -52,6 +53,12 @@ class Old:
 class New:
     name: str
     added: float | None = None
+
+
+def test_a_limit_is_stored_as_its_number() -> None:
+    back = decode(New, encode(New("R", Limit(0.5, "stops", "From it on a difference is told."))))
+    assert back == New("R", 0.5)
+    assert type(back.added) is float
 
 
 def test_a_field_gained_takes_its_default_and_one_lost_is_passed_over() -> None:
