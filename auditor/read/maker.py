@@ -1,8 +1,12 @@
-"""What one maker's private notes add: temperature, focus distance, lens and serial number.
+"""What makers' private notes add: lens, serial number, focus distance and temperature.
 
-Other makers encipher these fields or leave them out: there they stay None. Layout of the notes
-(16-bit arrays by index) after the published tag tables; the figures of temperature and distance
-were seen on real files.
+CR2 and CR3 have notes of one layout, known by the container. All others are known by how the note
+itself begins, which also tells from where its offsets count. Some makers encipher these fields or
+leave them out: there they stay None, and so does all that is no plain text.
+
+Numbers of the tags, and where each note's directory begins, after exifread's tables and source for
+three makers, from memory of the published descriptions for the others. The figures of temperature
+and distance were seen on real files.
 """
 
 from __future__ import annotations
@@ -10,7 +14,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from auditor.read.exif_tags import clean
-from auditor.read.tiff import Directory, Source, open_tiff, read_directory
+from auditor.read.lens import lens_by_figures
+from auditor.read.tiff import Directory, Entry, OutOfBounds, Source, Tiff, open_tiff, read_directory
 
 EXIF_POINTER, MAKER_NOTE = 0x8769, 0x927C
 
@@ -42,12 +47,26 @@ def maker_facts(image: Source | None, maker: Source | None, kind: str) -> MakerF
     maker : Source or None
         A stream of the notes alone (CR3).
     kind : str
-        The container; only in those of :data:`KNOWN_KINDS` are the notes laid out as known here.
+        The container; in those of :data:`KNOWN_KINDS` the notes are of one layout.
     """
-    if kind not in KNOWN_KINDS:
+    tiff = open_tiff(image) if image is not None else None
+    note = _note(tiff) if tiff is not None else None
+    if kind in KNOWN_KINDS:
+        notes = _own_stream(maker) if maker is not None else _inside(tiff, note)
+        return _read(notes) if notes is not None else MakerFacts()
+    if tiff is None or note is None:
         return MakerFacts()
-    notes = _own_stream(maker) if maker is not None else _inside(image)
-    return _read(notes) if notes is not None else MakerFacts()
+    try:
+        for layout in _LAYOUTS:
+            if tiff.source.read(note.offset, len(layout.start)) != layout.start:
+                continue
+            # a converter moves a note, but not what it points at from the file's beginning
+            moved = layout.of_file and kind == "dng"
+            found = None if moved else layout.directory(tiff, note)
+            return layout.told(found) if found is not None else MakerFacts()
+    except OutOfBounds:
+        return MakerFacts()
+    return MakerFacts()
 
 
 def _own_stream(maker: Source) -> Directory | None:
@@ -55,14 +74,14 @@ def _own_stream(maker: Source) -> Directory | None:
     return tiff.first() if tiff else None
 
 
-def _inside(image: Source | None) -> Directory | None:
-    tiff = open_tiff(image) if image is not None else None
-    first = tiff.first() if tiff else None
-    if tiff is None or first is None:
-        return None
-    exif = tiff.directory(first.offset(EXIF_POINTER))
-    note = exif.entries.get(MAKER_NOTE) if exif is not None else None
-    return read_directory(tiff.source, tiff.order, note.offset) if note else None
+def _note(tiff: Tiff) -> Entry | None:
+    first = tiff.first()
+    exif = tiff.directory(first.offset(EXIF_POINTER)) if first is not None else None
+    return exif.entries.get(MAKER_NOTE) if exif is not None else None
+
+
+def _inside(tiff: Tiff | None, note: Entry | None) -> Directory | None:
+    return read_directory(tiff.source, tiff.order, note.offset) if tiff and note else None
 
 
 def _read(notes: Directory) -> MakerFacts:
@@ -90,3 +109,100 @@ def _distance(info: tuple[int, ...]) -> float | None:
     if not 0 < near_cm <= far_cm < _ENDLESS_CM:
         return None
     return (far_cm + near_cm) / 200.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layout:
+    """How one kind of note is laid out.
+
+    Parameters
+    ----------
+    start : bytes
+        How it begins.
+    at : int
+        Where in the note its directory begins; with ``whole`` a TIFF stream with it.
+    order_at : int or None
+        Where its byte order stands; None for that of the file.
+    of_file : bool
+        Its offsets count from the beginning of the file, else from that of the note.
+    pointer : bool
+        ``at`` is where it is told, low byte first, where the directory begins.
+    inner : int or None
+        The tag of an inner directory that holds serial number and lens.
+    figures : int or None
+        The tag of four figures of the lens.
+    """
+
+    start: bytes
+    at: int
+    serial: int
+    lens: int | None = None
+    figures: int | None = None
+    inner: int | None = None
+    order_at: int | None = None
+    of_file: bool = False
+    pointer: bool = False
+    whole: bool = False
+
+    def directory(self, tiff: Tiff, note: Entry) -> Directory | None:
+        """Read the directory of a note that begins so."""
+        window = tiff.source.window(note.offset, note.size)
+        if self.whole:
+            stream = open_tiff(window.window(self.at, note.size - self.at))
+            return stream.first() if stream is not None else None
+        order = tiff.order
+        if self.order_at is not None:
+            order = ">" if window.read(self.order_at, 2) == b"MM" else "<"
+        if self.pointer:
+            return read_directory(window, "<", int.from_bytes(window.read(self.at, 4), "little"))
+        if self.of_file:
+            return read_directory(tiff.source, order, note.offset + self.at)
+        return read_directory(window, order, self.at)
+
+    def told(self, found: Directory) -> MakerFacts:
+        """Take serial number and lens from a directory."""
+        place = found if self.inner is None else _below(found, self.inner)
+        if place is None:
+            return MakerFacts()
+        lens = place.text(self.lens) if self.lens is not None else ""
+        if self.figures is not None:
+            lens = lens_by_figures(place.numbers(self.figures, 4))
+        distance = _below(found, _FOCUS) if self.inner is not None else None
+        return MakerFacts(
+            serial=_plain(place.text(self.serial)),
+            lens=_plain(lens),
+            focus_distance_m=_metres(distance.number(_FOCUS_MM)) if distance is not None else None,
+        )
+
+
+_FOCUS, _FOCUS_MM, _POINTERS = 0x2050, 0x0305, (4, 13)
+
+_LAYOUTS = (
+    _Layout(start=b"Nikon\0\2", at=10, whole=True, serial=0x001D, figures=0x0084),
+    _Layout(start=b"OLYMPUS\0", at=12, order_at=8, inner=0x2010, serial=0x0101, lens=0x0203),
+    _Layout(start=b"OM SYSTEM\0", at=16, order_at=12, inner=0x2010, serial=0x0101, lens=0x0203),
+    _Layout(start=b"OLYMP\0", at=8, of_file=True, inner=0x2010, serial=0x0101, lens=0x0203),
+    _Layout(start=b"FUJIFILM", at=8, pointer=True, serial=0x0010),
+    _Layout(start=b"Panasonic\0", at=12, of_file=True, serial=0x0025, lens=0x0051),
+    _Layout(start=b"PENTAX \0", at=10, order_at=8, serial=0x0229),
+    _Layout(start=b"AOC\0", at=6, order_at=4, of_file=True, serial=0x0229),
+)
+
+
+def _below(found: Directory, tag: int) -> Directory | None:
+    """Read the directory that a tag points at, or whose bytes are its value."""
+    entry = found.entries.get(tag)
+    if entry is None:
+        return None
+    at = found.offset(tag) if entry.type in _POINTERS else entry.offset
+    return read_directory(found.source, found.order, at)
+
+
+def _plain(text: str) -> str | None:
+    return clean(text) if text.isascii() and text.isprintable() else None
+
+
+def _metres(distance_mm: float | None) -> float | None:
+    """Return the distance; None where it is not told or so far that it stands for infinity."""
+    known = distance_mm is not None and 0 < distance_mm < 1e7
+    return distance_mm / 1000.0 if distance_mm is not None and known else None

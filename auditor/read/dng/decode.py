@@ -16,6 +16,7 @@ from auditor.read.dng.curve import straightened
 from auditor.read.dng.pixels import NotRead, read_pixels
 from auditor.read.dng.tags import DngTags
 from auditor.read.failures import ends_too_early
+from auditor.read.lens import lens_by_figures
 from auditor.read.pattern import BLOCK
 from auditor.read.refusals import refuse_size
 from auditor.read.tiff import OutOfBounds
@@ -74,19 +75,7 @@ def told_by_tags(tags: DngTags) -> DecoderFacts:
     """Return what LibRaw would work out of the tags, as it would tell it."""
     neutral = tags.neutral
     balance = tuple(1.0 / value for value in neutral) if neutral and min(neutral) > 0 else ()
-    return DecoderFacts(white_balance=balance, lens=_lens(tags.lens))
-
-
-def _lens(values: tuple[float, ...]) -> str:
-    """Name a lens by its focal lengths and its apertures (LensInfo); empty where not told."""
-    if len(values) != 4 or min(values[:2]) <= 0:
-        return ""
-    shortest, longest, widest, widest_long = values
-    focal = f"{shortest:g}" if shortest == longest else f"{shortest:g}-{longest:g}"
-    if min(widest, widest_long) <= 0:
-        return f"{focal} mm"
-    aperture = f"{widest:g}" if widest == widest_long else f"{widest:g}-{widest_long:g}"
-    return f"{focal} mm f/{aperture}"
+    return DecoderFacts(white_balance=balance, lens=lens_by_figures(tags.lens))
 
 
 def _colours(tags: DngTags) -> U8 | None:
