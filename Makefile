@@ -51,7 +51,7 @@ $(VENV)/.ready-dev: pyproject.toml | $(VENV)/bin/python
 demo: $(VENV)/.ready-samples
 	@if [ -f $(SHOOT)/truth.json ]; then echo "The sample shoot is there: $(SHOOT)"; \
 	else $(BIN)/python -m sample_generation $(SHOOT) --megapixels $(MEGAPIXELS); fi
-	@$(BIN)/auditor audit $(SHOOT)/*/ --out $(OUT) --store $(OUT)/store.sqlite; \
+	@$(BIN)/auditor audit $(SHOOT)/*/ --out $(OUT) --replace --store $(OUT)/store.sqlite; \
 	status=$$?; test $$status -le 1 || { echo "The demo failed: the audit ended with status $$status." >&2; exit $$status; }
 	@grep -q '"status": *"measured"' $(OUT)/audit.json || { \
 	  echo "The demo failed: no frame of the sample shoot could be measured; the reasons stand above." >&2; exit 1; }
@@ -81,7 +81,7 @@ docs: $(VENV)/.ready-dev
 example: $(VENV)/.ready-dev
 	@rm -rf reports/example-shoot
 	@$(BIN)/python -m sample_generation reports/example-shoot --megapixels 1 --seed 11
-	@$(BIN)/auditor audit reports/example-shoot/*/ --out reports/example --no-store --format html --format json; \
+	@$(BIN)/auditor audit reports/example-shoot/*/ --out reports/example --replace --no-store --format html --format json; \
 	status=$$?; test $$status -le 1 || exit $$status
 	@$(BIN)/python -m tests.report_picture reports/example/report.html reports/example/report.png
 

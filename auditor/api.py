@@ -69,6 +69,9 @@ class SilentWatch:
     def stage(self, text: str) -> None:
         """Pass over the stage."""
 
+    def drawn(self, done: int, pictures: int) -> None:
+        """Pass over the count."""
+
     def warning(self, text: str) -> None:
         """Keep the warning."""
         self.warnings.append(text)
@@ -83,6 +86,7 @@ def audit_shoot(
     workers: int | None = None,
     store: str | Path | None = None,
     watch: Watch | None = None,
+    replace: bool = False,
 ) -> Audit:
     """Audit files and folders and return the whole audit.
 
@@ -96,6 +100,8 @@ def audit_shoot(
         Of "html", "png", "json", "csv", "md"; none by default.
     store : Path, optional
         A store to remember measurements in; none by default.
+    replace : bool
+        Whether another shoot's audit in that folder, or somebody else's files, may be replaced.
 
     Raises
     ------
@@ -118,6 +124,7 @@ def audit_shoot(
             workers=workers,
             store=None if store is None else Path(store),
             keep_store=store is not None,
+            replace=replace,
         )
         return run_audit(request, watch or SilentWatch()).audit
 

@@ -5,6 +5,7 @@ Find, examine, store, conclude (settle, judge, group, choose), report.
 
 from __future__ import annotations
 
+from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
@@ -12,16 +13,20 @@ from pathlib import Path
 
 from auditor import __version__
 from auditor.conclude import Past, conclude
+from auditor.engine.choose import make_engine
+from auditor.filing import check_folder, folder_for
 from auditor.gather import Gathered, gather, refuse_all_ours
 from auditor.history.filters import known_filters
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import FrameFailure, StoreRefused, StoreUnusable
 from auditor.model.facts import CardFindings
+from auditor.model.gallery import MeasurementLost
 from auditor.read.card import find_files
-from auditor.report.write import write_reports
+from auditor.report.desk import Desk
+from auditor.report.write import REPORTERS, ReportJob, write_reports
 from auditor.request import AuditRequest, Watch, check_call, check_found, check_reports_off_card
 from auditor.rules import KINDS
-from auditor.store.store import MeasurementLost, Store
+from auditor.store.store import Store
 
 PARTIAL_STATUS = 130
 """The shells' convention for the interrupt key (128 and the number of the signal): a loop over
@@ -34,10 +39,22 @@ ROUNDS = 3
 
 @dataclass(frozen=True, slots=True)
 class AuditEnd:
-    """What came of it."""
+    """What came of it.
+
+    Parameters
+    ----------
+    written : tuple of Path
+        Every report, those included that were there and had not changed.
+    unchanged : int
+        How many of these.
+    renewed : tuple of str
+        Formats that were not asked for and stood in the folder: all tell the same.
+    """
 
     audit: Audit
     written: tuple[Path, ...]
+    unchanged: int = 0
+    renewed: tuple[str, ...] = ()
 
     @property
     def exit_status(self) -> int:
@@ -60,6 +77,7 @@ def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
     found = find_files(request.paths)
     for text in check_found(found):
         watch.warning(text)
+    check_folder(request, found)
     notes: list[str] = []
     if request.keep_store:
         try:
@@ -98,11 +116,29 @@ def _audited(found: CardFindings, request: AuditRequest, store: Store, watch: Wa
     if request.keep_store and gathered.complete:
         _save_shoot(audit, store)
     _tell_from(told, store, watch)
+    if not gathered.complete and all(frame.status == "unreadable" for frame in audit.frames):
+        return AuditEnd(audit, ())  # nothing to report: the last report stands
+    return _reported(audit, gathered, request, store, watch)
+
+
+def _reported(
+    audit: Audit, gathered: Gathered, request: AuditRequest, store: Store, watch: Watch
+) -> AuditEnd:
+    """Write the reports asked for, and with them anew what stands in their folder."""
+    if not request.formats:
+        return AuditEnd(audit, ())
     watch.stage("Writing the reports")
-    gallery = store.gallery(content_keys(gathered), request.settings.measure)
-    look = partial(check_reports_off_card, request.paths)
-    written = write_reports(audit, gallery, KINDS, request.formats, request.out, look=look)
-    return AuditEnd(audit, written)
+    settings, record = request.settings.measure, folder_for(request, audit.frames)
+    renewed = tuple(
+        name for name in record.formats() if name in REPORTERS and name not in request.formats
+    )
+    keys = content_keys(gathered)
+    job = ReportJob(audit, store.gallery(keys, settings), KINDS, keys, request.sheets)
+    with closing(make_engine(request.workers, None, settings)) as engine:
+        look = partial(check_reports_off_card, request.paths)
+        desk = Desk(record, look=look, engine=engine, progress=watch.drawn)
+        write_reports(job, (*request.formats, *renewed), desk)
+    return AuditEnd(audit, tuple(desk.written), desk.unchanged, renewed)
 
 
 def _tell_from(number: int, store: Store, watch: Watch) -> int:

@@ -82,6 +82,8 @@ def _stopped(failures: dict[str, FrameFailure], files: int, request: AuditReques
         if request.keep_store
         else "Nothing is remembered without a store: the same command begins anew."
     )
+    if len(failures) == files:
+        return f"Stopped after {reached} of {files} files: none is measured, no report is written."
     return f"Stopped after {reached} of {files} files; the reports hold these. {after}"
 
 

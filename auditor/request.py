@@ -8,15 +8,20 @@ from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Protocol, TypeVar
 
+import platformdirs
+
 from auditor.files.mounts import lies_within
 from auditor.model.errors import CannotWrite, FrameFailure, NothingFound, WrongCall
 from auditor.model.facts import CardFindings, Position
 from auditor.model.settings import Settings
 from auditor.read.remote import local_places
-from auditor.report.write import REPORTERS, SHEETS
+from auditor.report.write import REPORTERS, SHEETS, SHEETS_OF
 from auditor.store.store import default_path
 
 AnyPath = TypeVar("AnyPath", bound=PurePath)
+
+AUDITS = "audits"
+"""The folder of folders that are named by their evening."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +32,10 @@ class AuditRequest:
     ----------
     paths : tuple of str
         Files and folders to look under.
-    out : Path
-        Where the reports go.
+    out : Path or None
+        Where the reports go; None takes a folder named by the first evening of the shoot.
+    under : Path or None
+        Where such a folder is made; None takes the current folder or the user's documents.
     formats : tuple of str
         Of :data:`auditor.report.write.REPORTERS`.
     workers : int or None
@@ -43,10 +50,14 @@ class AuditRequest:
         Measure every file anew, whatever the store holds of it.
     place : Position or None
         Where the pictures were taken, for files that hold no position.
+    sheets : str
+        Which frames get a sheet, of :data:`auditor.report.write.SHEETS_OF`.
+    replace : bool
+        Whether another shoot's audit, or somebody else's files, may be replaced.
     """
 
     paths: tuple[str, ...]
-    out: Path
+    out: Path | None = None
     formats: tuple[str, ...] = ("html", "png", "json", "csv")
     settings: Settings = Settings()
     workers: int | None = None
@@ -55,6 +66,9 @@ class AuditRequest:
     keep_store: bool = True
     again: bool = False
     place: Position | None = None
+    under: Path | None = None
+    sheets: str = "lost"
+    replace: bool = False
 
 
 class Watch(Protocol):
@@ -68,6 +82,9 @@ class Watch(Protocol):
 
     def stage(self, text: str) -> None:
         """Tell that the next part of the work has begun."""
+
+    def drawn(self, done: int, pictures: int) -> None:
+        """Tell how many of how many pictures are drawn."""
 
     def warning(self, text: str) -> None:
         """Tell something that should not wait for the end."""
@@ -87,10 +104,13 @@ def check_call(request: AuditRequest) -> None:
     unknown = [name for name in request.formats if name not in REPORTERS]
     if unknown:
         raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(REPORTERS)}.")
+    if request.sheets not in SHEETS_OF:
+        raise WrongCall(f"--sheets {request.sheets}: there are {', '.join(SHEETS_OF)}.")
     if request.formats:
-        for place in (request.out, request.out / SHEETS):
+        folder = request.out or request.under or audits_folder(request.paths)
+        for place in (folder, folder / SHEETS):
             check_reports_off_card(request.paths, place)
-        _check_out(request.out)
+        check_out(folder)
     if request.keep_store:
         store = request.store or default_path()
         check_off_card(request.paths, store, "The store", "file with --store")
@@ -161,12 +181,18 @@ def check_off_card(paths: Sequence[str], target: Path, what: str, instead: str) 
     WrongCall
         It would.
     """
-    for card in (card for path in paths for card in card_folders(path)):
-        if lies_within(target, card):
-            raise WrongCall(
-                f"{what} would land on the card ({target} is under {card}), and the card is "
-                f"never written to. Choose another {instead}."
-            )
+    card = lies_on_card(paths, target)
+    if card is not None:
+        raise WrongCall(
+            f"{what} would land on the card ({target} is under {card}), and the card is "
+            f"never written to. Choose another {instead}."
+        )
+
+
+def lies_on_card(paths: Sequence[str], target: Path) -> Path | None:
+    """Return the folder of the card that something lies in, by any name; None elsewhere."""
+    cards = (card for path in paths for card in card_folders(path))
+    return next((card for card in cards if lies_within(target, card)), None)
 
 
 def card_folders(path: str) -> Iterator[Path]:
@@ -186,8 +212,25 @@ def card_roots(folder: AnyPath) -> Iterator[AnyPath]:
             yield holder.parent
 
 
-def _check_out(out: Path) -> None:
-    """Find out before hours of work whether reports can be written at their end."""
+def audits_folder(paths: Sequence[str]) -> Path:
+    """Return where folders of audits go that nobody named: here, or with the user's documents.
+
+    A folder on the card is never written to; one that cannot be written is no place either.
+    """
+    here = Path.cwd()
+    if lies_on_card(paths, here / AUDITS) or not os.access(here, os.W_OK | os.X_OK):
+        here = platformdirs.user_documents_path()
+    return here / AUDITS
+
+
+def check_out(out: Path) -> None:
+    """Find out before hours of work whether reports can be written at their end.
+
+    Raises
+    ------
+    CannotWrite
+        The folder is a file, or may not be written.
+    """
     try:
         there = next(place for place in (out, *out.parents) if _is_there(place))
         is_folder = there.is_dir()

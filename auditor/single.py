@@ -15,12 +15,14 @@ from auditor.conclude import Past, conclude
 from auditor.engine.choose import make_engine
 from auditor.examine import ExamineTask, examine_file
 from auditor.files.atomic import write_bytes
+from auditor.filing import first_evening
 from auditor.gather import gather
 from auditor.history.filters import known_filters
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.errors import FrameFailure, WrongCall
 from auditor.model.facts import CardFile, CardFindings, Position
 from auditor.model.faults import keep_trace
+from auditor.model.gallery import MeasurementLost
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
@@ -28,10 +30,16 @@ from auditor.read.remote import local_path
 from auditor.report.json_report import build_frame_json
 from auditor.report.png_frame import build_frame_sheet
 from auditor.report.write import safe_name
-from auditor.request import AuditRequest, check_named, check_reports_off_card
+from auditor.request import (
+    AuditRequest,
+    audits_folder,
+    check_named,
+    check_out,
+    check_reports_off_card,
+)
 from auditor.rules import KINDS
 from auditor.store.database import may_be_written
-from auditor.store.store import MeasurementLost, Store
+from auditor.store.store import Store
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,16 +78,18 @@ class _OneFrame:
 
 def audit_frame(
     path: str | Path,
-    out: str | Path,
+    out: str | Path | None = None,
     settings: Settings | None = None,
     *,
     store: str | Path | None = None,
     place: Position | None = None,
 ) -> FrameEnd:
-    """Measure one raw file and write its sheet and its figures into ``out``.
+    """Measure one raw file and write its sheet and its figures.
 
     Parameters
     ----------
+    out : path, optional
+        Their folder; by default ``frames`` under the day of the evening, where audits go.
     store : Path, optional
         What earlier audits remember. Where one holds this frame's shoot, the frame is judged among
         its sisters, so that the sheet says what the audit says; else by the levels that other
@@ -96,12 +106,15 @@ def audit_frame(
     StoreRefused
         The store cannot be opened.
     """
-    path, out, settings = str(path), Path(out), settings or Settings()
+    path, settings = str(path), settings or Settings()
+    named = None if out is None else Path(out)
     check_named([path])
     path = local_path(path)
     if os.path.isdir(path):  # noqa: PTH112 - unlike Path.is_dir it takes names that are too long
         raise WrongCall(f"{path}: is a folder. Use 'auditor audit {path}' for a whole card.")
-    check_reports_off_card([path], out)
+    base = named or audits_folder([path])
+    check_reports_off_card([path], base)
+    check_out(base)
     found = find_files([path])
     if found.files:
         file = found.files[0]
@@ -117,7 +130,8 @@ def audit_frame(
             result, beside = _judged_with(Path(store), alone, measured)
         except MeasurementLost:  # the next audit measures it anew
             result, beside = alone.judged(Past()), 0
-    return FrameEnd(result, _write(result, measured, out), beside)
+    folder = named or base / first_evening([result]) / "frames"
+    return FrameEnd(result, _write(result, measured, folder.absolute()), beside)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +211,9 @@ class _Silent:
 
     def stage(self, text: str) -> None:
         """Pass over the stage."""
+
+    def drawn(self, done: int, pictures: int) -> None:
+        """Pass over the count."""
 
     def warning(self, text: str) -> None:
         """Pass over the warning."""

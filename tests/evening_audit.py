@@ -29,6 +29,9 @@ class SilentWatch:
     def stage(self, text: str) -> None:
         pass
 
+    def drawn(self, done: int, pictures: int) -> None:
+        pass
+
     def warning(self, text: str) -> None:
         self.warnings.append(text)
 

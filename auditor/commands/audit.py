@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shlex
 import sys
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -25,6 +24,7 @@ from auditor.commands.options import (
     not_together,
     place_from_text,
 )
+from auditor.model.errors import WrongCall
 from auditor.model.text import visible
 
 EPILOG = (
@@ -39,7 +39,7 @@ def audit(
     paths: Annotated[
         list[str], typer.Argument(metavar="PATH...", help="Files and folders: a card, or several.")
     ],
-    out: OutOption = Path("audit"),
+    out: OutOption = None,
     formats: FormatOption = None,
     workers: Annotated[
         int | None,
@@ -83,6 +83,17 @@ def audit(
     ] = False,
     quiet: QuietOption = False,
     debug: DebugOption = None,
+    sheets: Annotated[
+        str,
+        typer.Option(
+            "--sheets", metavar="WHICH", help="A PNG sheet for all frames, for lost ones, or none."
+        ),
+    ] = "lost",
+    replace: Annotated[
+        bool,
+        typer.Option("--replace", help="Replace another shoot's reports, or another's files."),
+    ] = False,
+    open_: Annotated[bool, typer.Option("--open", help="Open the page when it is there.")] = False,
 ) -> None:
     """Audit a whole card: measure, judge, group, pair, and write the reports.
 
@@ -96,7 +107,7 @@ def audit(
     from auditor.audit import run_audit
     from auditor.commands.own import own_settings
     from auditor.console.progress import ConsoleWatch
-    from auditor.console.summary import print_summary
+    from auditor.console.summary import open_page, print_summary
     from auditor.print.choose import with_paper
     from auditor.request import AuditRequest
 
@@ -117,7 +128,12 @@ def audit(
         keep_store=not no_store,
         again=again,
         place=place_from_text(at) or own.place,
+        under=own.out,
+        sheets=sheets,
+        replace=replace,
     )
+    if open_ and "html" not in request.formats:
+        raise WrongCall("--open needs the page: let html be among the formats.")
     with watch:
         end = run_audit(request, watch)
     print_summary(end, quiet=quiet, aside=as_json)
@@ -128,5 +144,7 @@ def audit(
         from auditor.report.json_report import build_json
 
         typer.echo(build_json(end.audit).decode("ascii"), nl=False)
+    if open_:
+        open_page(end.written, watch)
     # not typer's own exit: there 130 would say that nothing could be kept of a stopped audit
     sys.exit(end.exit_status)

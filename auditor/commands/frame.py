@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -23,7 +22,7 @@ from auditor.commands.options import (
 
 def frame(
     file: Annotated[str, typer.Argument(metavar="FILE", help="One raw file.")],
-    out: OutOption = Path("audit"),
+    out: OutOption = None,
     settings: SettingsOption = None,
     store: StoreOption = None,
     no_store: NoStoreOption = False,

@@ -58,13 +58,14 @@ def not_together(**given: object) -> None:
 
 
 OutOption = Annotated[
-    Path,
+    Path | None,
     typer.Option(
         "--out",
         "-o",
         parser=named_path,
         metavar="FOLDER",
-        help="Folder for the reports; made where it is missing.",
+        help="Folder for the reports; default: audits/ with the day of the first evening, here or "
+        "in your documents.",
     ),
 ]
 SettingsOption = Annotated[

@@ -148,6 +148,17 @@ class ConsoleWatch:
         if not self.console.is_terminal:
             self._say(f"{text} ...")
 
+    def drawn(self, done: int, pictures: int) -> None:
+        """Move the bar of the pictures; without a terminal, tell how far they are now and then."""
+        if self.task is not None:
+            self.progress.update(
+                self.task, description="Drawing the sheets", completed=done, total=pictures
+            )
+        now_s = time.monotonic()
+        if not self.console.is_terminal and now_s - self.told_s >= PLAIN_EVERY_S:
+            self.told_s = now_s
+            self._say(f"Drawn {done} of {pictures} sheets.")
+
     def warning(self, text: str) -> None:
         """Tell a problem, even when quiet."""
         self.console.print(Text(visible(text)), soft_wrap=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import webbrowser
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -11,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from auditor.audit import AuditEnd
+from auditor.console.progress import ConsoleWatch
 from auditor.console.terminal import make_console
 from auditor.console.words import counted, plural
 from auditor.light.cautions import IN_ONE_LINE
@@ -44,11 +46,14 @@ def print_summary(end: AuditEnd, *, quiet: bool, aside: bool = False) -> None:
     console.print()
     if _print_unread(make_console(stderr=True), audit):
         console.print()
-    for line in report_lines(end.written):
+    if end.renewed:
+        told = " and ".join(end.renewed)
+        console.print(Text(f"Made anew with it, since they stood there before: {told}."))
+    for line in report_lines(end.written, end.unchanged):
         console.print(Text(visible(line)), soft_wrap=True)
 
 
-def report_lines(written: Sequence[Path]) -> Iterator[str]:
+def report_lines(written: Sequence[Path], unchanged: int = 0) -> Iterator[str]:
     """Yield where the report is, by itself, and then what lies beside it, counted."""
     if not written:
         return
@@ -57,7 +62,15 @@ def report_lines(written: Sequence[Path]) -> Iterator[str]:
     kinds = Counter(_kind(path, report.parent) for path in written if path != report)
     rest = [noun if is_name else counted(number, noun) for (is_name, noun), number in kinds.items()]
     if rest:
-        yield f"Beside it: {', '.join(rest)}"
+        as_before = f" ({unchanged:,} of all as they were)" if unchanged else ""
+        yield f"Beside it: {', '.join(rest)}{as_before}"
+
+
+def open_page(written: Sequence[Path], watch: ConsoleWatch) -> None:
+    """Open the page in the browser; tell where it lies when nothing opens it."""
+    page = next((path for path in written if path.name == "report.html"), None)
+    if page is not None and not webbrowser.open(page.as_uri()):
+        watch.warning(f"No browser was found. The page is {page}.")
 
 
 _READ_FIRST = {

@@ -7,6 +7,10 @@ from typing import Protocol
 from auditor.model.measurement import FrameMeasurement
 
 
+class MeasurementLost(Exception):
+    """A measurement that was there cannot be read, and was dropped: its file is to be measured."""
+
+
 class Gallery(Protocol):
     """Gives the whole measurement of a frame by its id, from memory or from the store.
 
@@ -21,5 +25,7 @@ class Gallery(Protocol):
         ------
         KeyError
             The frame was not measured.
+        MeasurementLost
+            It was, and that is lost; the audit is to begin again.
         """
         ...

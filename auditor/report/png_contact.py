@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from auditor.model.arrays import U8
@@ -41,10 +41,19 @@ SAMPLE = ToneBar(floor_stops=12.0, dark_stops=9.0, bright_stops=2.0, median_stop
 
 @dataclass(frozen=True, slots=True)
 class PlannedPage:
-    """One page that is still to be drawn."""
+    """One page that is still to be drawn, with what its head says of the whole shoot.
+
+    Parameters
+    ----------
+    depth : float
+        Of the shoot's stops axis.
+    """
 
     name: str
-    number: int
+    title: str
+    counts: str
+    inputs: str
+    depth: float
     frames: tuple[FrameSheet, ...]
 
 
@@ -61,36 +70,57 @@ def build_contact_sheet(audit: Audit, gallery: Gallery) -> list[tuple[str, bytes
     list of (name, PNG bytes)
         At least one page.
     """
-    return [(page.name, draw_page(audit, gallery, page)) for page in planned_pages(audit)]
+    return [
+        (page.name, draw_page(page, thumbs_of(audit, gallery, page)))
+        for page in planned_pages(audit)
+    ]
 
 
 def planned_pages(audit: Audit) -> Iterator[PlannedPage]:
     """Yield the pages without drawing them."""
     sheets = frame_sheets(audit, {})
-    for number, start in enumerate(range(0, max(1, len(sheets)), PER_PAGE), 1):
-        yield PlannedPage(page_name(number), number, sheets[start : start + PER_PAGE])
+    pages = -(-max(1, len(sheets)) // PER_PAGE)
+    told = ", ".join(_counted(count, text.lower()) for text, count in _verdicts(audit))
+    frames = words.counted(len(audit.frames), "frame")
+    for number in range(1, pages + 1):
+        yield PlannedPage(
+            name=page_name(number),
+            title="Contact sheet" + (f", page {number} of {pages}" if pages > 1 else ""),
+            counts=words.sentence(f"{frames}: {told}" if told else frames),
+            inputs=words.plain(", ".join(audit.inputs)),
+            depth=axis_depth(audit.frames),
+            frames=sheets[(number - 1) * PER_PAGE : number * PER_PAGE],
+        )
 
 
-def draw_page(audit: Audit, gallery: Gallery, page: PlannedPage) -> bytes:
+def thumbs_of(audit: Audit, gallery: Gallery, page: PlannedPage) -> dict[str, bytes]:
+    """Fetch the pictures of a page's frames, as they are stored, by the frame's id."""
+    wanted = {sheet.id for sheet in page.frames}
+    pictures = {
+        frame.id: frame_pictures(frame, gallery) for frame in audit.frames if frame.id in wanted
+    }
+    return {name: found.thumb for name, found in pictures.items() if found is not None}
+
+
+def draw_page(page: PlannedPage, thumbs: Mapping[str, bytes]) -> bytes:
     """Draw one page as PNG."""
-    return draw_contact_page(audit, gallery, page).to_png()
+    return draw_contact_page(page, thumbs).to_png()
 
 
-def draw_contact_page(audit: Audit, gallery: Gallery, page: PlannedPage) -> Canvas:
-    """Draw one page; pictures are fetched frame by frame."""
+def draw_contact_page(page: PlannedPage, thumbs: Mapping[str, bytes]) -> Canvas:
+    """Draw one page."""
     rows = -(-max(1, len(page.frames)) // COLUMNS)
     height = MARGIN + HEAD_HEIGHT + rows * (CELL_HEIGHT + GAP) - GAP + MARGIN
     canvas = Canvas(WIDTH, height)
-    depth = axis_depth(audit.frames)
-    _draw_head(canvas, audit, page, depth)
-    results = {frame.id: frame for frame in audit.frames}
+    _draw_head(canvas, page)
     for place, sheet in enumerate(page.frames):
         left = MARGIN + (place % COLUMNS) * (CELL_WIDTH + GAP)
         top = MARGIN + HEAD_HEIGHT + (place // COLUMNS) * (CELL_HEIGHT + GAP)
         canvas.fill(left, top, left + CELL_WIDTH, top + CELL_HEIGHT, CARD)
         canvas.frame(left, top, left + CELL_WIDTH, top + CELL_HEIGHT, LINE)
-        thumb = _thumb(results[sheet.id], gallery)
-        _draw_cell(canvas, sheet, thumb, (left + PADDING, top + PADDING), depth)
+        stored = thumbs.get(sheet.id)
+        thumb = None if stored is None else opened(stored, INNER_WIDTH, PICTURE_HEIGHT)
+        _draw_cell(canvas, sheet, thumb, (left + PADDING, top + PADDING), page.depth)
     return canvas
 
 
@@ -105,18 +135,13 @@ def axis_depth(frames: Sequence[FrameResult]) -> float:
     return float(min(18, max(8, int(max(floors, default=12.0) + 0.999))))
 
 
-def _draw_head(canvas: Canvas, audit: Audit, page: PlannedPage, depth: float) -> None:
-    pages = -(-max(1, len(audit.frames)) // PER_PAGE)
+def _draw_head(canvas: Canvas, page: PlannedPage) -> None:
     wide = WIDTH - 2 * MARGIN - 560
-    title = "Contact sheet" + (f", page {page.number} of {pages}" if pages > 1 else "")
-    canvas.text(MARGIN, MARGIN, wide, title, size=24, bold=True)
-    told = ", ".join(_counted(count, text.lower()) for text, count in _verdicts(audit))
+    canvas.text(MARGIN, MARGIN, wide, page.title, size=24, bold=True)
     top = MARGIN + line_height(24) + 2
-    frames = words.counted(len(audit.frames), "frame")
-    canvas.text(MARGIN, top, wide, words.sentence(f"{frames}: {told}" if told else frames), size=14)
-    names = words.plain(", ".join(audit.inputs))
-    canvas.text(MARGIN, top + line_height(14), wide, names, size=12, colour=SOFT_INK)
-    _draw_legend(canvas, depth)
+    canvas.text(MARGIN, top, wide, page.counts, size=14)
+    canvas.text(MARGIN, top + line_height(14), wide, page.inputs, size=12, colour=SOFT_INK)
+    _draw_legend(canvas, page.depth)
 
 
 def _verdicts(audit: Audit) -> list[tuple[str, int]]:
@@ -145,11 +170,6 @@ def _draw_legend(canvas: Canvas, depth: float) -> None:
     told = "slice: tones; notch: median; hatch: blown; stipple: blocked up"
     below += line_height(12)
     canvas.text(axis.left, below, 2 * half, told, size=12, colour=SOFT_INK, align="middle")
-
-
-def _thumb(frame: FrameResult, gallery: Gallery) -> U8 | None:
-    pictures = frame_pictures(frame, gallery)
-    return None if pictures is None else opened(pictures.thumb, INNER_WIDTH, PICTURE_HEIGHT)
 
 
 def _draw_cell(

@@ -5,140 +5,124 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
-from functools import partial
-from pathlib import Path, PurePosixPath
+from dataclasses import dataclass, field
+from functools import cached_property, partial
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-from auditor.files.atomic import write_bytes
+from auditor.files.program import program_digest
 from auditor.model.audit import Audit, FrameResult
-from auditor.model.errors import AuditorError, CannotWrite
-from auditor.model.faults import keep_trace, please_report, trace_of
+from auditor.model.errors import CannotWrite
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.gallery import Gallery
-from auditor.model.text import visible
 from auditor.report.csv_report import build_csv
-from auditor.report.json_report import build_json
+from auditor.report.desk import Desk, Drawing, ReportFile
+from auditor.report.json_report import build_frame_json, build_json
 from auditor.report.markdown_report import build_markdown
+from auditor.report.record import Left, digest
 from auditor.report.style import SOFTWARE
+
+if TYPE_CHECKING:
+    from auditor.report.png_contact import PlannedPage
 
 SHEETS = "sheets"
 LONGEST_NAME = 80
-FLAGGED = (Severity.LOST, Severity.RISK)
+LOST = Severity.LOST
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ReportJob:
-    """What every reporter is handed."""
+    """What every reporter is handed.
+
+    Parameters
+    ----------
+    contents : mapping of frame id to str
+        What each frame was measured from, so that unchanged pictures need not be drawn again.
+    sheets : str
+        Which frames get a sheet: of :data:`SHEETS_OF`.
+    """
 
     audit: Audit
     gallery: Gallery
     kinds: Mapping[str, FindingKind]
+    contents: Mapping[str, str] = field(default_factory=dict)
+    sheets: str = "lost"
+
+    @cached_property
+    def json(self) -> bytes:
+        """The audit as ``audit.json``."""
+        return build_json(self.audit)
+
+    @cached_property
+    def made_of(self) -> str:
+        """A digest of all that a report tells but the moment; empty where contents are unknown."""
+        if not self.contents:
+            return ""
+        timeless = b"".join(
+            line for line in self.json.splitlines() if not line.startswith(b'"made_at"')
+        )
+        return digest(program_digest(), timeless, repr(sorted(self.contents.items())))
+
+    def frame_made_of(self, frame: FrameResult) -> str:
+        """Return a digest of all that a frame's sheet tells; empty where it is unknown."""
+        content = self.contents.get(frame.id, "")
+        return content and digest(program_digest(), build_frame_json(frame), content)
 
 
-@dataclass(frozen=True, slots=True)
-class ReportFile:
-    """One file to come.
+def write_reports(job: ReportJob, formats: Sequence[str], desk: Desk) -> None:
+    """Write an audit in each format into the folder of the desk's record.
 
-    Parameters
-    ----------
-    name : str
-        Path relative to the reports' folder, "/"-separated.
-    make : callable
-        Makes the content when its turn comes.
-    """
-
-    name: str
-    make: Callable[[], bytes]
-
-
-def write_reports(
-    audit: Audit,
-    gallery: Gallery,
-    kinds: Mapping[str, FindingKind],
-    formats: Sequence[str],
-    out: Path,
-    *,
-    look: Callable[[Path], None] = lambda _: None,
-) -> tuple[Path, ...]:
-    """Write the audit in each format into ``out``.
-
-    A file that cannot be made or written costs only itself: the others are written first.
+    A file that cannot be made or written costs only itself: the others are written first, and
+    pictures come last, so that no page waits for them.
 
     Parameters
     ----------
     formats : sequence of str
         Names in :data:`REPORTERS`.
-    look : callable
-        Is shown each path before it is written; an AuditorError that it raises keeps the file
-        from being made.
-
-    Returns
-    -------
-    tuple of Path
-        The files written, in order.
 
     Raises
     ------
     CannotWrite
         Some file could not be made or written; the message names each.
     """
-    job = ReportJob(audit, gallery, kinds)
-    written: list[Path] = []
-    troubles: list[str] = []
+    record = desk.record
     for name in formats:
-        before = len(troubles)
-        files = _written(REPORTERS[name](job), name, _Place(out, look), troubles)
-        written += files
-        if name == "png" and len(troubles) == before:
-            remove_stale(out, files)
-    if troubles:
-        raise CannotWrite("Not every report could be written. " + " ".join(troubles))
-    return tuple(written)
-
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """The reports' folder, and who looks at each path before it is written."""
-
-    out: Path
-    look: Callable[[Path], None]
-
-
-def _written(
-    files: Iterator[ReportFile], name: str, place: _Place, troubles: list[str]
-) -> list[Path]:
-    written: list[Path] = []
+        # noted before it is written: a run that is killed leaves nothing that nobody knows
+        record.files.setdefault(MAIN_FILES.get(name, name), Left(name))
+    record.save()
     try:
-        for file in files:
-            _write_one(file, place, written, troubles)
-    except Exception as error:  # a fault in one reporter must not cost the others their files
-        troubles.append(_told(name, error))
-    return written
+        for name in sorted(formats, key=lambda name: name in DRAWN):
+            _write_format(job, name, desk)
+    finally:
+        record.save()
+    if desk.troubles:
+        raise CannotWrite("Not every report could be written. " + " ".join(desk.troubles))
 
 
-def _write_one(file: ReportFile, place: _Place, written: list[Path], troubles: list[str]) -> None:
-    try:
-        path = place.out.joinpath(*_inside(file.name))
-        place.look(path)
-        write_bytes(path, file.make())
-    except AuditorError as error:
-        troubles.append(str(error))
-    except Exception as error:  # as above
-        troubles.append(_told(file.name, error))
-    else:
-        written.append(path)
-
-
-def _inside(name: str) -> tuple[str, ...]:
-    parts = PurePosixPath(name).parts
-    if not parts or any(part in ("/", "..") or "\\" in part for part in parts):
-        raise ValueError("the name leads out of the reports' folder")
-    return parts
-
-
-def _told(name: str, error: Exception) -> str:
-    keep_trace(name, trace_of(error))
-    return f"{visible(name)}: could not be made. {visible(please_report(error))}"
+def _write_format(job: ReportJob, form: str, desk: Desk) -> None:
+    before = len(desk.troubles)
+    known = [name for name, left in desk.record.files.items() if left.format == form]
+    made_of = job.made_of if form in SLOW else ""
+    if known and all(desk.record.still_holds(name, made_of) for name in known):
+        for name in known:
+            desk.keep(name)
+        return
+    names: set[str] = set()
+    drawings: list[Drawing] = []
+    with desk.noting(form):
+        for file in REPORTERS[form](job):
+            names.add(file.name)
+            if isinstance(file, ReportFile):
+                desk.write(file.name, form, file.make, made_of)
+            elif desk.record.still_holds(file.name, file.made_of):
+                desk.keep(file.name)
+            else:
+                drawings.append(file)
+    desk.draw(drawings, form)
+    if len(desk.troubles) == before:
+        desk.drop_stale(form, names)
+        if form in DRAWN:
+            remove_stale(desk.record.folder, desk.written)
 
 
 def _html(job: ReportJob) -> Iterator[ReportFile]:
@@ -152,7 +136,7 @@ def _html(job: ReportJob) -> Iterator[ReportFile]:
 
 
 def _json(job: ReportJob) -> Iterator[ReportFile]:
-    yield ReportFile("audit.json", partial(build_json, job.audit))
+    yield ReportFile("audit.json", lambda: job.json)
 
 
 def _csv(job: ReportJob) -> Iterator[ReportFile]:
@@ -163,24 +147,30 @@ def _markdown(job: ReportJob) -> Iterator[ReportFile]:
     yield ReportFile("report.md", partial(build_markdown, job.audit, job.kinds))
 
 
-def _png(job: ReportJob) -> Iterator[ReportFile]:
+def _png(job: ReportJob) -> Iterator[Drawing]:
     # The drawing libraries are slow to load: only when pictures are asked for.
-    from auditor.report.png_contact import draw_page, planned_pages  # noqa: PLC0415
-    from auditor.report.png_frame import build_frame_sheet  # noqa: PLC0415
+    from auditor.report.png_contact import draw_page, planned_pages, thumbs_of  # noqa: PLC0415
+
+    def page_task(page: PlannedPage) -> Callable[[], bytes]:
+        return partial(draw_page, page, thumbs_of(job.audit, job.gallery, page))
 
     for page in planned_pages(job.audit):
-        yield ReportFile(page.name, partial(draw_page, job.audit, job.gallery, page))
+        yield Drawing(page.name, partial(page_task, page), job.made_of)
     frames = {frame.id: frame for frame in job.audit.frames}
-    for frame_id, name in sheet_names(job.audit).items():
-        sheet = partial(_sheet, build_frame_sheet, frames[frame_id], job)
-        yield ReportFile(f"{SHEETS}/{name}", sheet)
+    for frame_id, name in sheet_names(job.audit, job.sheets).items():
+        frame = frames[frame_id]
+        task = partial(_sheet_task, job, frame)
+        yield Drawing(f"{SHEETS}/{name}", task, job.frame_made_of(frame))
 
 
-def _sheet(build: Callable[..., bytes], frame: FrameResult, job: ReportJob) -> bytes:
-    return build(frame, job.gallery.measurement(frame.id), job.kinds)
+def _sheet_task(job: ReportJob, frame: FrameResult) -> Callable[[], bytes]:
+    from auditor.report.png_frame import build_frame_sheet  # noqa: PLC0415 - as above
+
+    kinds = {one.code: job.kinds[one.code] for one in frame.findings if one.code in job.kinds}
+    return partial(build_frame_sheet, frame, job.gallery.measurement(frame.id), kinds)
 
 
-REPORTERS: Mapping[str, Callable[[ReportJob], Iterator[ReportFile]]] = {
+REPORTERS: Mapping[str, Callable[[ReportJob], Iterator[ReportFile] | Iterator[Drawing]]] = {
     "html": _html,
     "png": _png,
     "json": _json,
@@ -189,18 +179,43 @@ REPORTERS: Mapping[str, Callable[[ReportJob], Iterator[ReportFile]]] = {
 }
 """One line a format."""
 
+MAIN_FILES: Mapping[str, str] = {
+    "html": "report.html",
+    "png": "contact-sheet.png",
+    "json": "audit.json",
+    "csv": "frames.csv",
+    "md": "report.md",
+}
+"""The file by which each format is known in a folder."""
+
+SLOW = frozenset({"html"})
+"""Formats that are left as they are, moment and all, while nothing has changed that they tell."""
+
+DRAWN = frozenset({"png"})
+"""Formats of pictures: drawn by workers, after all others."""
+
+SHEETS_OF = ("all", "lost", "none")
+"""Which frames get a sheet: every measured one, those that lost something, or none."""
+
 
 def is_flagged(frame: FrameResult) -> bool:
-    """Whether a frame gets a sheet of its own: measured, and something lost or at risk."""
-    return frame.status == "measured" and any(f.severity in FLAGGED for f in frame.findings)
+    """Whether a frame was measured and lost something: that is what a sheet is looked at for."""
+    return frame.status == "measured" and any(f.severity is LOST for f in frame.findings)
 
 
-def sheet_names(audit: Audit) -> dict[str, str]:
-    """Return the file name of the sheet of each flagged frame, by frame id; all different."""
+def sheet_names(audit: Audit, sheets: str = "lost") -> dict[str, str]:
+    """Return the file name of the sheet of each frame that gets one, by frame id; all different.
+
+    Parameters
+    ----------
+    sheets : str
+        Of :data:`SHEETS_OF`.
+    """
     names: dict[str, str] = {}
     taken: set[str] = set()
     for frame in audit.frames:
-        if not is_flagged(frame):
+        wanted = frame.status == "measured" if sheets == "all" else is_flagged(frame)
+        if sheets == "none" or not wanted:
             continue
         stem, number = safe_name(frame.id), 1
         name = f"{stem}.png"

@@ -8,22 +8,17 @@ says, and the program itself, down to the time at which each of its modules was 
 from __future__ import annotations
 
 import hashlib
-import json
 import sqlite3
 from collections.abc import Sequence
-from functools import cache
-from importlib.metadata import version
-from pathlib import Path
 from typing import Any
 
-import auditor
+from auditor.files.program import program_digest
 from auditor.model.audit import Audit
 from auditor.model.measures import MEASURES
 from auditor.store.codec import CannotDecode, decode_deflated, encode, encode_deflated
 from auditor.store.database import MOST_BYTES, checksum, now_text, transaction
 
 MOST_KEPT = 12
-_LIBRARIES = ("numpy", "scipy", "ephem")
 
 
 def conclusion_key(connection: sqlite3.Connection, inputs: Sequence[Any], others: list[int]) -> str:
@@ -42,7 +37,7 @@ def conclusion_key(connection: sqlite3.Connection, inputs: Sequence[Any], others
         for row in others
     ]
     versions = [(measure.name, measure.version) for measure in MEASURES]
-    told = encode((_program(), versions, said, shoots, tuple(inputs)))
+    told = encode((program_digest(), versions, said, shoots, tuple(inputs)))
     return hashlib.sha256(told).hexdigest()
 
 
@@ -75,16 +70,3 @@ def remember(connection: sqlite3.Connection, key: str, audit: Audit) -> None:
             (SELECT conclusion_key FROM conclusion ORDER BY saved_at DESC LIMIT ?)""",
             (MOST_KEPT,),
         )
-
-
-@cache
-def _program() -> str:
-    """Tell this very program from any other version of it, edited ones included."""
-    root = Path(auditor.__file__).parent
-    modules = [
-        (str(path.relative_to(root)), stat.st_size, stat.st_mtime_ns)
-        for path in sorted(root.rglob("*.py"))
-        for stat in (path.stat(),)
-    ]
-    libraries = [version(name) for name in _LIBRARIES]
-    return hashlib.sha256(json.dumps([modules, libraries]).encode("ascii")).hexdigest()

@@ -15,6 +15,7 @@ from auditor.clipping.settle import LevelHistory
 from auditor.model.audit import Audit
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused
 from auditor.model.facts import CardFile, FileFacts, FileLook
+from auditor.model.gallery import MeasurementLost
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
 from auditor.store.codec import CannotDecode
@@ -36,10 +37,6 @@ from auditor.store.shoots import (
     shoot_ids,
     shoot_with,
 )
-
-
-class MeasurementLost(Exception):
-    """A measurement that was there cannot be read, and was dropped: its file is to be measured."""
 
 
 def default_path() -> Path:

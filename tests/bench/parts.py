@@ -206,6 +206,9 @@ class _Quiet:
     def stage(self, text: str) -> None:
         pass
 
+    def drawn(self, done: int, pictures: int) -> None:
+        pass
+
     def warning(self, text: str) -> None:
         pass
 
@@ -216,10 +219,10 @@ def again(arguments: list[str]) -> Figures:
     from auditor.gather import gather
     from auditor.model.settings import MeasureSettings
     from auditor.read.card import find_files
-    from auditor.report.write import write_reports
     from auditor.request import AuditRequest
     from auditor.rules import KINDS
     from auditor.store.store import Store
+    from tests.report_desk import write_reports
 
     folder, cards = Path(arguments[0]), tuple(arguments[1:])
     request = AuditRequest(cards, folder / "out", formats=("json",), store=folder / "s.sqlite")

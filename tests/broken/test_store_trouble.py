@@ -17,10 +17,11 @@ import pytest
 
 from auditor import past
 from auditor.model.errors import CannotWrite, StoreFull, StoreRefused
+from auditor.model.gallery import MeasurementLost
 from auditor.store.codec import CannotDecode
 from auditor.store.database import PAGE_BYTES, connect
 from auditor.store.frames import fetch
-from auditor.store.store import MeasurementLost, Store
+from auditor.store.store import Store
 from tests.store_frames import SETTINGS, audit, measurement, same
 from tests.surroundings import needs_permissions
 
@@ -371,7 +372,8 @@ def test_a_place_where_no_folder_can_be_is_refused(tmp_path: Path) -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from auditor.store.store import MeasurementLost, Store
+from auditor.model.gallery import MeasurementLost
+from auditor.store.store import Store
 from tests.store_frames import SETTINGS, audit, measurement
 
 with Store.open(Path(sys.argv[1])) as store:

@@ -28,6 +28,7 @@ from auditor.report.png_contact import (
     build_contact_sheet,
     draw_contact_page,
     planned_pages,
+    thumbs_of,
 )
 from auditor.report.png_frame import build_frame_sheet, draw_frame_sheet
 from auditor.report.png_histogram import ABOVE_SATURATION, histogram_strips
@@ -94,7 +95,7 @@ def test_text_never_overlaps_on_a_sheet(made: Made) -> None:
 def test_text_never_overlaps_on_a_contact_sheet(made: Made) -> None:
     audit, gallery = made
     (page,) = planned_pages(audit)
-    canvas = draw_contact_page(audit, gallery, page)
+    canvas = draw_contact_page(page, thumbs_of(audit, gallery, page))
     assert len(canvas.boxes) > 70
     assert overlaps(canvas) == []
     assert outside(canvas, canvas.picture.height) == []
@@ -107,7 +108,9 @@ def test_our_own_words_are_never_cut(plain: Made) -> None:
         draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)[0] for frame in flagged(audit)
     ]
     boxes = [
-        b for canvas in (draw_contact_page(audit, gallery, page), *sheets) for b in canvas.boxes
+        b
+        for canvas in (draw_contact_page(page, thumbs_of(audit, gallery, page)), *sheets)
+        for b in canvas.boxes
     ]
     assert [box.text for box in boxes if box.shortened or box.text.endswith(ELLIPSIS)] == []
 
@@ -224,7 +227,7 @@ def test_a_contact_sheet_of_nothing(plain: Made) -> None:
 def test_a_frame_whose_pictures_are_gone_leaves_an_empty_place(plain: Made) -> None:
     audit, _gallery = plain
     (page,) = planned_pages(audit)
-    canvas = draw_contact_page(audit, DictGallery({}), page)
+    canvas = draw_contact_page(page, {})
     assert sum(box.text == audit.frames[0].file.split("/")[-1] for box in canvas.boxes) == 1
 
 

@@ -12,11 +12,12 @@ import pytest
 
 from auditor.model.errors import FAILURE_CODES, FailureKind, FileFailure, FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
+from auditor.model.gallery import MeasurementLost
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import MEASURES, all_names, values_of
 from auditor.store.gallery import MemoryGallery, StoreGallery
 from auditor.store.packing import pack_measurement, pack_values
-from auditor.store.store import MeasurementLost, Store, default_path
+from auditor.store.store import Store, default_path
 from tests.store_frames import CUT_OFF, SETTINGS, measurement, same
 
 

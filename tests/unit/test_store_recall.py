@@ -11,10 +11,10 @@ from typing import Any
 
 import pytest
 
+from auditor.files.program import program_digest
 from auditor.model.audit import Audit
 from auditor.model.facts import CardFile, Position
 from auditor.model.settings import JudgeSettings, Settings
-from auditor.store.recall import _program
 from auditor.store.store import Store
 from tests.store_frames import CUT_OFF, SETTINGS, audit, measurement
 
@@ -89,7 +89,7 @@ def test_another_file_measurement_or_shoot_is_concluded_anew(store: Store) -> No
 def test_another_program_concludes_anew(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     conclude = Concluding()
     asked(store, conclude)
-    monkeypatch.setattr("auditor.store.recall._program", lambda: "edited")
+    monkeypatch.setattr("auditor.store.recall.program_digest", lambda: "edited")
     asked(store, conclude)
     assert conclude.count == 2
 
@@ -100,10 +100,10 @@ def test_an_edited_or_added_module_is_another_program(
     face = tmp_path / "__init__.py"
     face.write_text("")
     monkeypatch.setattr("auditor.__file__", str(face))
-    programs = [_program.__wrapped__()]
+    programs = [program_digest.__wrapped__()]
     for content in ("LIMIT = 1", "LIMIT = 10"):
         (tmp_path / "rule.py").write_text(content)
-        programs.append(_program.__wrapped__())
+        programs.append(program_digest.__wrapped__())
     assert len(set(programs)) == 3
 
 

@@ -1,0 +1,185 @@
+"""Where reports are put: each file whole, only what changed, pictures drawn by workers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from auditor.files.atomic import write_bytes
+from auditor.model.errors import AuditorError, FrameFailure
+from auditor.model.faults import keep_trace, please_report, trace_of
+from auditor.model.gallery import MeasurementLost
+from auditor.model.outcome import Engine, Outcome
+from auditor.model.text import visible
+from auditor.report.record import FolderRecord, Left, digest
+
+
+@dataclass(frozen=True, slots=True)
+class ReportFile:
+    """One file to come.
+
+    Parameters
+    ----------
+    name : str
+        Path relative to the reports' folder, "/"-separated.
+    make : callable
+        Makes the content when its turn comes.
+    """
+
+    name: str
+    make: Callable[[], bytes]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """One picture to come, drawn by a worker and only where it changed.
+
+    Parameters
+    ----------
+    prepare : callable
+        Fetches what is drawn when its turn comes; what it returns can be sent away, and draws.
+    made_of : str
+        A digest of all that is drawn; empty where that is unknown.
+    """
+
+    name: str
+    prepare: Callable[[], Callable[[], bytes]]
+    made_of: str = ""
+
+
+@dataclass(slots=True)
+class Desk:
+    """Where and by whom reports are written.
+
+    Parameters
+    ----------
+    record : FolderRecord
+        Of the folder; tells what need not be made again, and is kept up to date.
+    look : callable
+        Is shown each path before it is written; an AuditorError that it raises keeps the file
+        from being made.
+    engine : Engine, optional
+        Draws pictures; without one they are drawn here.
+    progress : callable
+        Is told how many of how many pictures are drawn.
+    """
+
+    record: FolderRecord
+    look: Callable[[Path], None] = lambda _: None
+    engine: Engine | None = None
+    progress: Callable[[int, int], None] = lambda _done, _total: None
+    written: list[Path] = field(default_factory=list)
+    unchanged: int = 0
+    troubles: list[str] = field(default_factory=list)
+
+    def write(self, name: str, form: str, make: Callable[[], bytes], made_of: str = "") -> None:
+        """Make one file and put it in its place; a trouble is noted and costs only this file."""
+        with self.noting(name):
+            path = self._path(name)
+            self.look(path)
+            content = make()
+            write_bytes(path, content)
+            self.record.files[name] = Left(form, made_of, digest(content))
+            self.written.append(path)
+
+    def keep(self, name: str) -> None:
+        """Leave a file as it is: it holds what would be written."""
+        self.written.append(self._path(name))
+        self.unchanged += 1
+
+    def draw(self, drawings: Sequence[Drawing], form: str) -> None:
+        """Draw pictures, in workers where there are any, and put each in its place as it ends."""
+        prepared = _Prepared(drawings)
+        outcomes: Iterator[Outcome[bytes]] = map(_drawn_here, range(len(drawings)), drawings)
+        if self.engine is not None and drawings:
+            outcomes = self.engine.run(_drawn, prepared)
+        for done, outcome in enumerate(outcomes, 1):
+            drawing = drawings[outcome.index]
+            if outcome.value is None:
+                self._note_lost(drawing.name, outcome)
+            else:
+                self.write(drawing.name, form, partial(bytes, outcome.value), drawing.made_of)
+            self.progress(done, len(drawings))
+            if prepared.lost is not None:
+                raise prepared.lost
+
+    def drop_stale(self, form: str, names: set[str]) -> None:
+        """Remove what an earlier audit of this folder left in that format and this one has not."""
+        stale = [
+            name
+            for name, left in self.record.files.items()
+            if left.format == form and name not in names
+        ]
+        for name in stale:
+            with suppress(OSError, ValueError):
+                self._path(name).unlink(missing_ok=True)
+                del self.record.files[name]
+
+    @contextmanager
+    def noting(self, name: str) -> Iterator[None]:
+        """Note what goes wrong inside this block as a trouble of that file or format."""
+        try:
+            yield
+        except MeasurementLost:
+            raise
+        except AuditorError as error:
+            self.troubles.append(str(error))
+        except Exception as error:  # a fault in one report must not cost the others theirs
+            self.troubles.append(_told(name, error))
+
+    def _note_lost(self, name: str, outcome: Outcome[bytes]) -> None:
+        message = "" if outcome.failure is None else outcome.failure.message
+        self.troubles.append(f"{visible(name)}: could not be made. {visible(message)}")
+        if outcome.trace:
+            keep_trace(name, outcome.trace)
+
+    def _path(self, name: str) -> Path:
+        return self.record.folder.joinpath(*_inside(name))
+
+
+class _Prepared(Sequence[Callable[[], bytes]]):
+    """Drawings as tasks, each fetched when its turn comes: no memory holds them all."""
+
+    def __init__(self, drawings: Sequence[Drawing]) -> None:
+        self._drawings = drawings
+        self.lost: MeasurementLost | None = None
+
+    def __len__(self) -> int:
+        return len(self._drawings)
+
+    def __getitem__(self, place: Any) -> Any:
+        try:
+            return self._drawings[place].prepare()
+        except MeasurementLost as lost:
+            self.lost = lost
+            raise
+
+
+def _drawn(draw: Callable[[], bytes]) -> bytes:
+    return draw()
+
+
+def _drawn_here(place: int, drawing: Drawing) -> Outcome[bytes]:
+    try:
+        return Outcome(place, drawing.prepare()())
+    except MeasurementLost:
+        raise
+    except Exception as error:  # as a worker would tell it
+        failure = FrameFailure("internal", please_report(error))
+        return Outcome(place, None, failure, trace_of(error))
+
+
+def _inside(name: str) -> tuple[str, ...]:
+    parts = PurePosixPath(name).parts
+    if not parts or any(part in ("/", "..") or "\\" in part for part in parts):
+        raise ValueError("the name leads out of the reports' folder")
+    return parts
+
+
+def _told(name: str, error: Exception) -> str:
+    keep_trace(name, trace_of(error))
+    return f"{visible(name)}: could not be made. {visible(please_report(error))}"
