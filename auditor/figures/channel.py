@@ -85,7 +85,7 @@ def _known_levels(plane: SettledPlane) -> _Levels:
         black_source=measured.black_source,
         saturation_dn=level.saturation_dn,
         saturation_source=level.source,
-        blown_from_dn=level.blown_from_dn,
+        blown_from_dn=float(level.blown_from_dn),
         read_noise_dn=noise.read_noise_dn,
         gain_dn_per_e=noise.gain_dn_per_e,
         noise_floor_dn=noise.floor_dn,
