@@ -70,7 +70,8 @@ or the new one, never half of one. Nothing is ever written to the card.
 | `report.html` | `audit`, format `html` | The page: one file, no network. With very many frames \
 its pictures lie in a folder beside it. |
 | `contact-sheet.png`, `contact-sheet-2.png` … | `audit`, `png` | All frames, with range bars. |
-| `sheets/NAME.png` | `audit`, `png` | A sheet for each frame that lost something, or as `--sheets` says. |
+| `sheets/NAME.png` | `audit`, `png` | A sheet for each frame that lost something, or as \
+`--sheets` says. |
 | `audit.json` | `audit`, `json` | Every figure; [fields](#fields-of-auditjson). |
 | `frames.csv` | `audit`, `csv` | One row a frame; [columns](#columns-of-framescsv). |
 | `report.md` | `audit`, `md` | The page's sentences as plain text. |
