@@ -20,7 +20,7 @@ from PIL import Image
 from auditor.model.errors import UnreadableFile
 from auditor.model.mosaic import Layout
 from auditor.read.dng.curve import PEDESTAL, WHITE_DN
-from tests.built_dng import BLACK, BYTE, SHORT, WHITE, opened, page_below, write_dng
+from tests.built_dng import BLACK, BYTE, SHORT, WHITE, chunked_dng, opened, page_below, write_dng
 from tests.real_files import real_file
 
 OPCODES_2 = 51009
@@ -135,6 +135,33 @@ def test_an_unknown_opcode_is_refused_unless_optional(tmp_path: Path) -> None:
                 opened(path)
         else:
             assert signal_of(path) == pytest.approx([0.502] * 3, abs=0.01)
+
+
+@pytest.mark.parametrize("bits", [8, 16])
+def test_a_curve_straightens_jpeg_xl_as_well(tmp_path: Path, bits: int) -> None:
+    top = 2**bits - 1
+    codes = np.full((64, 64, 3), top // 2, dtype=np.uint8 if bits == 8 else np.uint16)
+    content = bytes(imagecodecs.jpegxl_encode(codes, lossless=True))
+    curves = opcode_list(polynomial(0, 0.0, 1.0), polynomial(1, 0.0, 0.0, 1.0), polynomial(2, 0.25))
+    path = chunked_dng(
+        tmp_path / "a.dng", [content], codes.shape, (OPCODES_2, BYTE, curves),
+        compression=52546, bits=bits,
+    )  # fmt: skip
+    half = (top // 2) / top
+    assert signal_of(path) == pytest.approx([half, half**2, 0.25], abs=1e-4)
+
+
+def test_jpeg_xl_without_a_curve_keeps_its_own_levels(tmp_path: Path) -> None:
+    codes = np.full((64, 64, 3), 30_000, dtype=np.uint16)
+    content = bytes(imagecodecs.jpegxl_encode(codes, lossless=True))
+    path = chunked_dng(
+        tmp_path / "a.dng", [content], codes.shape, (BLACK, SHORT, (512, 512, 512)),
+        compression=52546,
+    )  # fmt: skip
+    mosaic = opened(path).mosaic
+    assert np.ptp(mosaic.pixels) == 0
+    assert (mosaic.pixels[0, 0, 0], mosaic.white_dn[0]) == (30_000, 65535.0)
+    assert mosaic.black.pattern_dn.ravel().tolist() == [512.0] * 3
 
 
 @pytest.mark.parametrize("coefficient", [float("nan"), float("inf"), 1e308])
