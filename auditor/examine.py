@@ -149,15 +149,12 @@ def _decoded(
         decoder=raw.decoder,
         notes=(*raw.notes, *missing),
         preview=None if shown is None else as_on_sensor(shown, landscape, raw.facts.orientation),
-        mismatch=(_MISMATCH,) if task.thorough and raw.digest_holds() is False else (),
+        in_file=raw.foreign_sectors,
+        digest_holds=raw.digest_holds,
+        thorough=task.thorough,
         pixels=MosaicView(raw.mosaic, task.settings),
         pixel_aspect=raw.mosaic.pixel_aspect,
     )
-
-
-_MISMATCH = DamageSign(
-    "digest mismatch", 1.0, "The pixels are not those of which the file holds the digest."
-)
 
 
 def _preview(data: bytes) -> tuple[CameraPreview | None, tuple[str, ...]]:

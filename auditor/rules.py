@@ -31,8 +31,10 @@ from auditor.clipping.findings import (
 from auditor.defects.findings import (
     DAMAGED_DATA,
     HOT_PIXELS,
+    MAY_BE_DAMAGED,
     find_damaged_data,
     find_hot_pixels,
+    find_may_be_damaged,
 )
 from auditor.findings.base import FrameRule, FrameView, ShootRule, ShootView
 from auditor.findings.of_files import (
@@ -92,6 +94,7 @@ if TYPE_CHECKING:
 
 FRAME_RULES: tuple[tuple[FindingKind, FrameRule], ...] = (
     (DAMAGED_DATA, find_damaged_data),
+    (MAY_BE_DAMAGED, find_may_be_damaged),
     (BLOWN_AREA, find_blown_area),
     (BLOCKED_AREA, find_blocked_area),
     (RANGE_TOO_LONG, find_range_too_long),

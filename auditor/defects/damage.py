@@ -30,8 +30,13 @@ RUN_SHARE = 0.7
 """Lost data come in runs along the rows, dead pixels alone: this share has a lost neighbour."""
 
 ROW_SHARE = 0.95
-LEAST_NOISE_DN = 0.7
-"""Where the noise is less than this, even places are no wonder."""
+LEAST_NOISE_STEPS = 1.5
+"""Where the noise is less than this, in steps between the values that occur, even places are no
+wonder: two neighbours are then alike more often than one time in five."""
+
+STEPS_AROUND = 3
+LEAST_CELL_PX = 12
+"""In all planes: of fewer some are alike by chance in a large picture."""
 
 LEAST_BLOCK_CELLS = 2
 
@@ -115,7 +120,7 @@ def _wild_pixels(view: DamageView) -> DamageSign | None:
     if share > 0.5 or not any(_crowded(own) for own in flags):
         return None
     text = f"Rows hold values above {largest:.0f}, which {view.bit_depth} bits cannot record."
-    return DamageSign("row jump", share, text)
+    return DamageSign("impossible values", share, text)
 
 
 def _compared(lattice: SensorLattice, limits_dn: Sequence[float], *, below: bool) -> Bool:
@@ -152,6 +157,9 @@ def _constant_block(view: DamageView) -> DamageSign | None:
     for lattice, plane in planes:
         if constant.any():
             constant &= _even_cells(view, lattice, plane)
+    if constant.any():
+        sizes = [pixels_per_cell(lattice, plane, view.cells.cell_px) for lattice, plane in planes]
+        constant &= np.sum(sizes, axis=0) >= LEAST_CELL_PX
     for _, plane in planes:
         if constant.any():
             constant[constant] = _noisy_inside(view, plane, view.cells.tops[plane][constant])
@@ -159,7 +167,7 @@ def _constant_block(view: DamageView) -> DamageSign | None:
     if count < LEAST_BLOCK_CELLS:
         return None
     text = "A block of the picture holds one value only, without any noise."
-    return DamageSign("constant block", count / constant.size, text)
+    return DamageSign("even cells", count / constant.size, text)
 
 
 def _even_cells(view: DamageView, lattice: SensorLattice, plane: int) -> Bool:
@@ -173,9 +181,20 @@ def _noisy_inside(view: DamageView, plane: int, level_dn: U16) -> Bool:
     """Whether a plane's noise would show at some levels, and they are neither end."""
     signal = level_dn.astype(np.float64) - view.blacks_dn[plane]
     end_dn = min(view.cuts_dn[plane], float(view.histograms[plane].last_dn))
-    noisy: Bool = _noise_at(view.noises[plane], signal) >= LEAST_NOISE_DN
+    steps = _code_steps_dn(view.histograms[plane], level_dn)
+    noisy: Bool = _noise_at(view.noises[plane], signal) >= LEAST_NOISE_STEPS * steps
     inside: Bool = (level_dn > 0) & (level_dn < end_dn)
     return noisy & inside
+
+
+def _code_steps_dn(histogram: Histogram, level_dn: U16) -> F64:
+    """Return the mean step between the values that occur around each level."""
+    there = np.flatnonzero(histogram.counts)
+    place = np.searchsorted(there, level_dn.astype(np.int64) - histogram.first_dn)
+    low = np.clip(place - STEPS_AROUND, 0, len(there) - 1)
+    high = np.clip(place + STEPS_AROUND, 0, len(there) - 1)
+    steps: F64 = (there[high] - there[low]) / np.maximum(high - low, 1)
+    return steps
 
 
 def _noise_at(noise: NoiseModel, signal_dn: F64) -> F64:
@@ -191,5 +210,5 @@ def _row_breaks(view: DamageView) -> tuple[DamageSign, ...]:
     if row is None:
         return ()
     height = view.lattices[0].pixels.shape[0]
-    text = f"From row {row} on the picture is displaced or lifted: data are missing there."
+    text = f"From row {row} on the picture is displaced or lifted, as where data are missing."
     return (DamageSign("row jump", (height - row) / height, text),)

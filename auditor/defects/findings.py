@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from auditor.findings.base import FrameView, finding
 from auditor.model.findings import Finding, FindingKind, Severity
 from auditor.model.numbers import share_text, time_text
+
+if TYPE_CHECKING:
+    # Only named here: explaining a finding must not wait for the array libraries.
+    from auditor.model.measurement import DamageSign
 
 DAMAGED_DATA = FindingKind(
     code="damaged-data",
@@ -19,16 +24,35 @@ DAMAGED_DATA = FindingKind(
     next_time="Copy the file again from the card, and retire a card that does this twice.",
 )
 
+MAY_BE_DAMAGED = FindingKind(
+    code="may-be-damaged",
+    title="May be damaged",
+    severity=Severity.RISK,
+    meaning="A part of the picture looks like lost data, and may be of the scene, or of the way in "
+    "which the camera packs.",
+    measured="Places without any noise, and rows from which the picture is displaced or lifted.",
+    next_time="Compare with the second copy before the card is formatted.",
+)
+
 
 def find_damaged_data(view: FrameView) -> Iterator[Finding]:
-    """Tell each sign of damage."""
+    """Tell each sign of damage that cannot be chance."""
     for sign in view.damage:
-        yield finding(
-            DAMAGED_DATA,
-            f"{sign.text} ({share_text(sign.share)} of the frame)",
-            sign.share,
-            unit="share of the frame",
-        )
+        if sign.certain:
+            yield _told(DAMAGED_DATA, sign.text, sign)
+
+
+def find_may_be_damaged(view: FrameView) -> Iterator[Finding]:
+    """Tell each sign of damage that may be none."""
+    for sign in view.damage:
+        if not sign.certain:
+            text = f"May be damaged: compare with the second copy. {sign.text}"
+            yield _told(MAY_BE_DAMAGED, text, sign)
+
+
+def _told(kind: FindingKind, text: str, sign: DamageSign) -> Finding:
+    told = f"{text} ({share_text(sign.share)} of the frame)"
+    return finding(kind, told, sign.share, unit="share of the frame")
 
 
 HOT_PIXELS = FindingKind(

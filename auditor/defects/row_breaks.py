@@ -32,6 +32,10 @@ LEAST_MOVE_PX = 4
 LIFT_SHARE = 0.25
 """Scatter of a lift over the lift itself: the same in all columns."""
 
+SLOPE_OFF = 0.15
+"""How far from 1 the contrast below may be, over that above: a shadow's edge or a step of a wall
+scales what lies above it, lost data lift it."""
+
 HOT_BOUND = 3.0
 LEAST_CONTRAST = 4.0
 """Scatter along a row over the noise between neighbouring rows: an even row tells nothing."""
@@ -97,7 +101,20 @@ def _is_lifted(upper: F64, lower: F64, noise: float, alike: float) -> bool:
     """Whether the two are alike as they lie, one of them lifted by one amount throughout."""
     lift = lower - upper
     size = abs(float(np.median(lift)))
-    return alike >= ALIKE and size > max(noise, 1.0) and _scatter(lift) < LIFT_SHARE * size
+    return (
+        alike >= ALIKE
+        and size > max(noise, 1.0)
+        and _scatter(lift) < LIFT_SHARE * size
+        and abs(_slope(upper, lower) - 1.0) < SLOPE_OFF
+    )
+
+
+def _slope(upper: F64, lower: F64) -> float:
+    """Return how the contrast of one row grows with that of the other, whichever is the noisier."""
+    above, below = (line - np.median(line) for line in (upper, lower))
+    bound = HOT_BOUND * max(_scatter(upper), _scatter(lower))
+    above, below = (np.clip(line, -bound, bound) for line in (above, below))
+    return float(np.sqrt((below @ below) / max(float(above @ above), 1e-12)))
 
 
 def _is_moved(likeness: F64) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -35,8 +36,12 @@ class FrameView:
     notes : tuple of str
     preview : CameraPreview or None
         As it lies on the sensor.
-    mismatch : tuple of DamageSign
-        Where the file holds a digest that its pixels do not have.
+    in_file : callable
+        Returns signs of damage that only the way in which the data lie in the file tells.
+    digest_holds : callable
+        Tells whether the pixels are those of the digest that the file holds; None without one.
+    thorough : bool
+        Ask for the digest in any case, not on suspicion only.
     pixels : MosaicView or None
         The mosaic and what follows from it; None once the pixels are let go.
     pixel_aspect : float
@@ -47,7 +52,9 @@ class FrameView:
     decoder: str
     notes: tuple[str, ...]
     preview: CameraPreview | None
-    mismatch: tuple[DamageSign, ...]
+    in_file: Callable[[], tuple[DamageSign, ...]]
+    digest_holds: Callable[[], bool | None]
+    thorough: bool
     pixels: MosaicView | None
     pixel_aspect: float = 1.0
     _measurement: MosaicMeasurement | None = None
@@ -110,8 +117,17 @@ def hot(frame: FrameView) -> HotPixels:
 
 
 def damage(frame: FrameView) -> tuple[DamageSign, ...]:
-    """Return the traces of data lost."""
-    return (*frame.mosaic.damage, *frame.mismatch)
+    """Return the traces of data lost; where the file holds a digest it has the last word."""
+    signs = (*frame.mosaic.damage, *frame.in_file())
+    holds = frame.digest_holds() if signs or frame.thorough else None
+    if holds is None:
+        return signs
+    return () if holds else (*signs, MISMATCH)
+
+
+MISMATCH = DamageSign(
+    "digest mismatch", 1.0, "The pixels are not those of which the file holds the digest."
+)
 
 
 def lens_shading(frame: FrameView) -> LensShading:

@@ -191,12 +191,19 @@ class HotPixels:
 class DamageSign:
     """A trace of data lost without an error: what, how much of the frame, in words.
 
-    ``kind`` is "constant block", "row jump", "empty rows", "digest mismatch" or "empty plane".
+    ``kind`` is "empty plane", "empty rows", "constant block", "impossible values", "foreign
+    sectors" or "digest mismatch", which cannot be chance; or "even cells" or "row jump", which a
+    scene or a camera's way of packing may look like.
     """
 
     kind: str
     share: float
     text: str
+
+    @property
+    def certain(self) -> bool:
+        """Whether it cannot be chance."""
+        return self.kind not in ("even cells", "row jump")
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,9 +25,11 @@ from typing import Any, cast
 import numpy as np
 import rawpy
 
+from auditor.defects.sectors import PlainChunk, foreign_sectors
 from auditor.model.arrays import U8
 from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
+from auditor.model.measurement import DamageSign
 from auditor.model.mosaic import CameraPreview, Mosaic
 from auditor.read.completion import DecoderFacts, complete_facts
 from auditor.read.compressions import unknown_compression
@@ -42,6 +44,7 @@ from auditor.read.extent import ends_early
 from auditor.read.failures import decoder_failure
 from auditor.read.mosaic import build_mosaic
 from auditor.read.pattern import BLOCK
+from auditor.read.plain import plain_chunks
 from auditor.read.preview import NoPreview, bitmap_preview, jpeg_preview
 from auditor.read.quiet import quiet
 from auditor.read.raf import raf_black
@@ -72,6 +75,13 @@ class RawFrame:
     notes: tuple[str, ...]
     _decoded: Decoded
     _tags: DngTags | None
+    _plain: tuple[PlainChunk, ...] = ()
+
+    def foreign_sectors(self) -> tuple[DamageSign, ...]:
+        """Look for sectors of the card that hold other data, where samples lie as they are."""
+        if not self._plain:
+            return ()
+        return foreign_sectors(self._decoded.stored, self._plain, len(self.mosaic.pattern))
 
     def digest_holds(self) -> bool | None:
         """Check the digest that a DNG carries of its own pixels; None where there is none.
@@ -232,7 +242,8 @@ def _frame(data: bytes, kind: str, facts: FileFacts, read: _Read) -> RawFrame:
     )
     refuse_lost(mosaic, early=lambda: ends_early(data, kind))
     facts = replace(facts, noise_profile=mosaic.noise_profile)
-    return RawFrame(mosaic, facts, read.decoder, tuple(notes), read.decoded, read.tags)
+    plain = tuple(plain_chunks(data, kind, read.decoded.stored))
+    return RawFrame(mosaic, facts, read.decoder, tuple(notes), read.decoded, read.tags, plain)
 
 
 def _decoded(decoder: rawpy.RawPy) -> Decoded:

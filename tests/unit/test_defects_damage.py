@@ -102,7 +102,7 @@ def test_foreign_bytes() -> None:
     values = scene()
     values[200:204] = np.random.default_rng(1).integers(0, 65536, (4, 600))
     sign = only_sign(values)
-    assert sign.kind == "row jump"
+    assert (sign.kind, sign.certain) == ("impossible values", True)
     assert sign.share == pytest.approx(3 / 400, rel=0.1)
 
 
@@ -110,14 +110,14 @@ def test_a_block_that_stands_still() -> None:
     values = scene()
     values[120:200, 80:240] = 2345
     sign = only_sign(values)
-    assert sign.kind == "constant block"
+    assert (sign.kind, sign.certain) == ("even cells", False)
     assert sign.share == pytest.approx(80 * 160 / values.size, rel=0.15)
 
 
 def test_two_cells_that_stand_still_are_a_block_and_one_is_none() -> None:
     values = scene()
     values[120:124, 80:88] = 2345
-    assert only_sign(values).kind == "constant block"
+    assert only_sign(values).kind == "even cells"
     values = scene()
     values[120:124, 80:84] = 2345
     assert signs(damaged(values)) == ()
@@ -166,6 +166,35 @@ def test_a_level_horizon_is_no_damage() -> None:
         sky = 9000.0 * (1 + 0.3 * np.cos(x / 90.0))
         sea = 1200.0 * (1 + 0.2 * np.sin(x / 3.0 + y / 2.0))
         assert signs(damaged(noisy(np.where(y < edge, sky, sea), SHAPE))) == ()
+
+
+def boards() -> NDArray[np.float64]:
+    """Boards side by side, each of its own tone, the same from top to bottom."""
+    tones = np.random.default_rng(5).uniform(0.7, 1.3, SHAPE[1] // 12 + 1)
+    return np.repeat(tones, 12)[: SHAPE[1]] * np.ones(SHAPE)
+
+
+@pytest.mark.parametrize("factor", [0.5, 0.7, 1.4])
+@pytest.mark.parametrize("row", [200, 201])
+def test_a_shadow_s_edge_across_boards_is_no_damage(factor: float, row: int) -> None:
+    """A wall or a pier, sharp to the pixel: what lies in shade is scaled, not lifted."""
+    light = np.where(np.arange(SHAPE[0]) < row, 1.0, factor)[:, None]
+    assert signs(damaged(noisy(4000.0 * boards() * light, SHAPE))) == ()
+
+
+@pytest.mark.parametrize("step_dn", [8, 40, 100])
+def test_lossy_codes_far_apart_are_no_damage(step_dn: int) -> None:
+    """8-bit codes: where they lie further apart than the noise, places hold one value."""
+    y, x = np.mgrid[: SHAPE[0], : SHAPE[1]]
+    values = noisy(2000.0 + 3.0 * x + 2.0 * y, SHAPE)
+    codes = 512.0 + step_dn * np.rint((values - 512.0) / step_dn)
+    assert signs(damaged(codes, masked=())) == ()
+
+
+def test_small_cells_alike_by_chance_are_no_damage() -> None:
+    """In a large even picture of little noise a few places of four pixels a plane are alike."""
+    quiet = noisy(600.0, (1200, 1800), gain=0.002, read=0.8)
+    assert signs(damaged(quiet, masked=(border_of((20, 1800), read=0.8),))) == ()
 
 
 def test_a_blown_sky_is_no_damage() -> None:

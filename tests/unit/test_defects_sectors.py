@@ -1,0 +1,137 @@
+"""Sectors of a card that hold other data, in pictures that are stored as they are."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from auditor.defects.sectors import PlainChunk, broken_sectors, foreign_sectors
+from auditor.examine import ExamineTask, examine_file
+from auditor.model.settings import MeasureSettings
+from auditor.read.plain import plain_chunks
+from tests.built_dng import write_dng
+
+ROWS, COLS = 400, 900
+OFFSET = 8 * 512 + 38
+"""Of the first sample in the file: sectors begin within rows."""
+
+WHOLE = [PlainChunk(OFFSET, slice(0, ROWS), slice(0, COLS))]
+
+
+def scene(seed: int = 1, noise_dn: float = 20.0) -> NDArray[np.uint16]:
+    """Waves of several sizes in the light, with noise."""
+    rng = np.random.default_rng(seed)
+    y, x = np.mgrid[:ROWS, :COLS]
+    waves = sum(
+        np.cos(x * rng.uniform(-0.3, 0.3) + y * rng.uniform(0.01, 0.1) + rng.uniform(0, 6))
+        for _ in range(8)
+    )
+    values = 3000.0 + 120.0 * np.asarray(waves) + rng.normal(0.0, noise_dn, (ROWS, COLS))
+    return values.astype(np.uint16)
+
+
+def sector(values: NDArray[np.uint16], number: int, count: int = 1) -> NDArray[np.uint16]:
+    """The samples of some sectors, counted from the first whole one; a view."""
+    first = -OFFSET % 512 // 2
+    begin = first + 256 * number
+    return values.reshape(-1)[begin : begin + 256 * count]
+
+
+def place(number: int) -> tuple[int, int]:
+    return divmod(-OFFSET % 512 // 2 + 256 * number, COLS)
+
+
+def test_a_whole_scene_breaks_nowhere() -> None:
+    assert not any(broken_sectors(scene(seed), WHOLE, 2) for seed in range(20))
+
+
+@pytest.mark.parametrize("count", [1, 2, 8, 64])
+def test_a_foreign_cluster_is_told_with_its_place(count: int) -> None:
+    values = scene()
+    sector(values, 400, count)[:] = sector(scene(2), 700, count) + np.uint16(400)
+    assert broken_sectors(values, WHOLE, 2) == [place(400), place(400 + count)]
+    (sign,) = foreign_sectors(values, WHOLE, 2)
+    assert sign.certain
+    assert f"From row {place(400)[0]}, column {place(400)[1]}" in sign.text
+
+
+@pytest.mark.parametrize("bit", [12, 13])
+def test_a_bit_that_is_stuck_in_one_sector_is_told(bit: int) -> None:
+    values = scene()
+    stuck = sector(values, 401)
+    changed = np.flatnonzero(~stuck & np.uint16(1 << bit))
+    assert len(changed) > 64
+    stuck |= np.uint16(1 << bit)
+    assert broken_sectors(values, WHOLE, 2) == [place(401), place(402)]
+
+
+def test_of_many_foreign_clusters_most_are_told() -> None:
+    told = 0
+    for seed in range(40):
+        values, rng = scene(seed), np.random.default_rng(seed)
+        number = int(rng.integers(20, 1200))
+        sector(values, number, 64)[:] = sector(scene(seed + 100), int(rng.integers(20, 1200)), 64)
+        told += bool(broken_sectors(values, WHOLE, 2))
+    assert told >= 20
+
+
+def test_a_step_elsewhere_than_at_the_border_of_a_sector_is_of_the_scene() -> None:
+    for shift in (3, 40, 128, 250):
+        values = scene()
+        part = values.reshape(-1)[140_000 + shift : 140_000 + shift + 256]
+        assert (140_000 + shift - (-OFFSET % 512 // 2)) % 256 > 2
+        part += np.uint16(600)
+        assert broken_sectors(values, WHOLE, 2) == []
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    st.integers(20, 380), st.integers(2, 360), st.integers(50, 850), st.integers(2, 800),
+    st.integers(-2000, 4000),
+)  # fmt: skip
+def test_a_wall_whose_corners_lie_at_borders_of_sectors_is_no_damage(
+    top: int, height: int, left: int, width: int, step_dn: int
+) -> None:
+    values = scene(3).astype(np.int32)
+    first = -OFFSET % 512 // 2
+    at_border = left + (first - (top * COLS + left)) % 256
+    values[top : top + height, at_border : at_border + width] += step_dn
+    assert broken_sectors(values.clip(0, 16383).astype(np.uint16), WHOLE, 2) == []
+
+
+def test_one_border_alone_is_no_damage() -> None:
+    values = scene()
+    row, col = place(900)
+    values.reshape(-1)[row * COLS + col :] += np.uint16(500)
+    assert broken_sectors(values, WHOLE, 2) == []
+
+
+def written(path: Path, values: NDArray[np.uint16]) -> Path:
+    return write_dng(path, values)
+
+
+def test_a_file_with_a_foreign_cluster_is_told_and_a_whole_one_is_not(tmp_path: Path) -> None:
+    path = written(tmp_path / "a.dng", scene())
+    data = bytearray(path.read_bytes())
+    (chunk,) = plain_chunks(bytes(data), "dng", scene())
+    assert (
+        np.frombuffer(data, "<u2", ROWS * COLS, chunk.offset).tolist() == scene().ravel().tolist()
+    )
+    task = ExamineTask(str(path), "dng", MeasureSettings())
+    assert examine_file(task).mosaic.damage == ()
+    middle = (chunk.offset + 2 * (150 * COLS + 300)) // 512 * 512
+    data[middle : middle + 4096] = (scene(2) + np.uint16(1500)).tobytes()[:4096]
+    path.write_bytes(data)
+    (sign,) = examine_file(task).mosaic.damage
+    assert sign.kind == "foreign sectors"
+
+
+def test_packed_or_compressed_pictures_have_no_plain_samples(tmp_path: Path) -> None:
+    path = write_dng(tmp_path / "a.dng", scene(), compression="deflate")
+    assert plain_chunks(path.read_bytes(), "dng", scene()) == []
+    assert plain_chunks(b"II*\0", "dng", scene()) == []
