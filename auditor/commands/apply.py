@@ -83,9 +83,11 @@ def apply(
     Raw files are never touched. keep becomes xmp:Rating 4, second 2, drop -1 (rejected).
     """
     from auditor.apply import apply_marks, undo_marks
+    from auditor.commands.own import own_settings
     from auditor.sidecar.from_audit import marks_from_audit
     from auditor.sidecar.merge import LABELS
 
+    own = own_settings().labels
     not_together(undo=undo, from_audit=from_audit, labels=labels)
     if undo and marks is not None:
         raise WrongCall("--undo takes no MARKS: it takes back the last run under FOLDER.")
@@ -101,7 +103,7 @@ def apply(
                 dry_run=dry_run,
                 naming=naming,  # type: ignore[arg-type]
                 only_input=only_input,
-                labels=LABELS if labels is None else tuple(x.strip() for x in labels.split(",")),
+                labels=tuple(x.strip() for x in labels.split(",")) if labels else own or LABELS,
                 replace=replace,
                 in_place=in_place,
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from auditor.light.cautions import AUDIT, GROUND_IN_SHORT
 from auditor.model.audit import Audit, FrameResult, Lesson, LightPoint, SunDay
@@ -189,7 +189,8 @@ def _sun_day(day: SunDay) -> str:
         ("end of nautical dusk", day.nautical_dusk),
     )
     known = [(label, words.moment(when)) for label, when in named]
-    times = [f"{label} {when.strftime('%H:%M')}" for label, when in known if when]
+    half = timedelta(seconds=30)  # to the nearest minute: 06:59:48 is seven o'clock
+    times = [f"{label} {(when + half).strftime('%H:%M')}" for label, when in known if when]
     reasons = [words.plain(reason) for reason in day.reasons.values()]
     parts = [words.listed(times), *reasons[:1], words.plain(day.assumption)]
     return " ".join(words.sentence(part) for part in parts if part)

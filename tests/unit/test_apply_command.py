@@ -59,6 +59,18 @@ def test_the_second_card_is_number_two_as_in_its_ids(folder: Path) -> None:
     assert run(folder, "--input", "0").exit_code == 2
 
 
+def test_labels_of_ones_own_settings_are_written_unless_the_call_names_others(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text('labels = ["Blue", "Grey", "Black"]')
+    monkeypatch.setenv("AUDITOR_SETTINGS", str(own))
+    run(folder, "--input", "1", "--replace")
+    assert read_sidecar(folder / "S1.xmp").label == "Blue"
+    run(folder, "--input", "1", "--replace", "--labels", "Green,Yellow,Red")
+    assert read_sidecar(folder / "S1.xmp").label == "Green"
+
+
 def test_labels_replace_and_undo(folder: Path) -> None:
     before = contents(folder)
     run(folder, "--input", "1", "--labels", "Green, Yellow,Red", "--replace")

@@ -8,10 +8,10 @@ from dataclasses import fields, is_dataclass, replace
 
 import pytest
 
-from auditor.model.audit import Audit, Lesson, LightPoint, SiblingPair
+from auditor.model.audit import Audit, Lesson, LightPoint, SiblingPair, SunDay
 from auditor.model.settings import PrintSettings, Settings
 from auditor.print.fit import PAPERS
-from auditor.report.page import build_page
+from auditor.report.page import _sun_day, build_page
 from auditor.report.page_lore import MEANINGS
 from auditor.report.page_prints import print_sheet
 from auditor.report.page_records import FrameSheet, Page
@@ -347,3 +347,9 @@ def texts(value: object, name: str = "") -> Iterator[str]:
         for part in value.values():
             assert isinstance(part, FrameSheet)
             yield from texts(part)
+
+
+def test_times_of_the_sun_are_rounded_to_the_minute_and_not_cut() -> None:
+    rise, set_ = "2031-09-14T06:59:48+02:00", "2031-09-14T19:30:29+02:00"
+    day = SunDay("2031-09-14", 54.2, 3.6, "", 40.0, sunrise=rise, sunset=set_)
+    assert _sun_day(day) == "Sunrise 07:00 and sunset 19:30."
