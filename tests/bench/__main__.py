@@ -67,8 +67,8 @@ def of_memory(decode: Turns, examine: Turns, script: Turns, file_bytes: int) -> 
     pool = run_part("pool")["pool_mb"]
     yield Row(
         "the same with what the pool of processes itself loads in each, in both",
-        f"{examine.peak_mb + pool:.0f} MB / {decode.peak_mb + pool:.0f} MB",
-        (examine.peak_mb + pool) / (decode.peak_mb + pool),
+        f"{examine.peak_mb + pool:.0f} MB / {least_mb + pool:.0f} MB",
+        (examine.peak_mb + pool) / (least_mb + pool),
     )  # fmt: skip
     above = examine.peak_mb - examine.idle_mb
     yield Row("peak memory of a worker above an idle one, MB", f"{above:.0f} MB", above, 260.0)
