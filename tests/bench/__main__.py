@@ -12,7 +12,7 @@ import pytest
 
 from auditor.files.atomic import write_text
 from tests.bench import history, machine
-from tests.bench.frames import frame_with_digest, large_card, season
+from tests.bench.frames import frame_with_digest, large_card, season, thousand
 from tests.bench.html_report import measure_html
 from tests.bench.runs import ROOT, Runs, Turns, cost_of, run_part, take_turns
 from tests.bench.table import Row, page
@@ -102,6 +102,22 @@ def of_second_audit() -> Iterator[Row]:
     yield Row("building each report, ms a frame", reports)
 
 
+def of_known_card() -> Iterator[Row]:
+    """1,000 known frames: every small shoot, as often as it takes, each copy a file of its own."""
+    with tempfile.TemporaryDirectory() as folder:
+        cards = [str(card) for card in thousand(FRAMES)]
+        told = run_part("known", folder, *cards)
+    frames, each = int(told["frames"]), told["default_cpu_s"]
+    yield Row(
+        f"{frames} known frames with the default formats, ms a frame",
+        f"{each * 1e3:.2f} ms ({told['default_wall_s'] * 1e3:.2f} by the clock)", each * 1e3, 10.0,
+    )  # fmt: skip
+    yield Row(
+        "the same / with --format json alone",
+        f"{each * 1e3:.2f} / {told['json_cpu_s'] * 1e3:.2f} ms", each / told["json_cpu_s"], 2.0,
+    )  # fmt: skip
+
+
 def of_browser() -> Iterator[Row]:
     try:
         told = measure_html(2000)
@@ -137,6 +153,7 @@ def all_rows(megapixels: float, frames: int, rounds: int) -> Iterator[Row]:
     yield from of_whole_audit(card, rounds)
     yield from of_two_workers(runs, some)
     yield from of_second_audit()
+    yield from of_known_card()
     yield from of_start()
     yield from of_browser()
 

@@ -59,6 +59,21 @@ def season(folder: Path) -> list[Path]:
     return cards
 
 
+def thousand(folder: Path, frames: int = 1000) -> list[Path]:
+    """Return cards with so many frames: the season's, again and again, none a copy of another."""
+    sources = [path for card in season(folder) for path in sorted(card.rglob("*.DNG"))]
+    target = folder / "thousand"
+    for number in range(frames):
+        source = sources[number % len(sources)]
+        path = target / f"card{number // len(sources)}" / f"{source.stem}_{number:04d}.DNG"
+        if not path.exists():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            part = path.with_suffix(".part")
+            part.write_bytes(source.read_bytes() + number.to_bytes(4, "little"))
+            part.rename(path)
+    return sorted(target.iterdir())
+
+
 def _made(orders: list[_Order]) -> list[Path]:
     missing = [order for order in orders if not order.path.exists()]
     if missing:
