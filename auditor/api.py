@@ -25,8 +25,8 @@ from auditor.past import remembered_filters, remembered_history
 from auditor.report.json_report import json_schema
 from auditor.report.plain_records import audit_to_plain
 from auditor.request import AuditRequest, Watch
-from auditor.rules import KINDS
 from auditor.single import audit_frame
+from auditor.words.kinds import KINDS
 
 __all__ = [
     "Audit",

@@ -25,8 +25,8 @@ from auditor.read.card import find_files
 from auditor.report.desk import Desk
 from auditor.report.write import REPORTERS, ReportJob, write_reports
 from auditor.request import AuditRequest, Watch, check_call, check_found, check_reports_off_card
-from auditor.rules import KINDS
 from auditor.store.store import Store
+from auditor.words.kinds import KINDS
 
 PARTIAL_STATUS = 130
 """The shells' convention for the interrupt key (128 and the number of the signal): a loop over

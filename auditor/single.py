@@ -37,9 +37,9 @@ from auditor.request import (
     check_out,
     check_reports_off_card,
 )
-from auditor.rules import KINDS
 from auditor.store.database import may_be_written
 from auditor.store.store import Store
+from auditor.words.kinds import KINDS
 
 
 @dataclass(frozen=True, slots=True)

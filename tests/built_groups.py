@@ -22,7 +22,7 @@ from auditor.model.audit import (
     SunDay,
 )
 from auditor.model.findings import FindingKind
-from auditor.rules import KINDS
+from auditor.words.kinds import KINDS
 from tests.built_shots import Shot
 
 MARKINGS = {6: Marking(6.0, 1.8, 64.0, "6 stops, ND64, density 1.8"),

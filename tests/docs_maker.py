@@ -12,9 +12,9 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from auditor.files.atomic import write_bytes
-from auditor.light import cautions
 from auditor.model.limit import all_limits
 from auditor.sidecar.marks import MARK_WORDS, MARKS_SCHEMA
+from auditor.words import cautions
 from tests.docs_commands import HELP, Command, Parameter, commands, top_options
 from tests.docs_examples import EXAMPLES
 from tests.docs_records import (

@@ -13,8 +13,8 @@ from auditor.model.errors import FailureKind
 from auditor.model.findings import Finding, Severity
 from auditor.model.grouping import Grouping
 from auditor.model.numbers import counted_stops, share_text
-from auditor.rules import KINDS
 from auditor.words.filters import filter_words
+from auditor.words.kinds import KINDS
 
 MOST = 5
 

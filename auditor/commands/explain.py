@@ -40,7 +40,7 @@ def explain(
     It also knows why a file could not be read (cut-off) and the measures and fields of the
     audit (noise-floor, headroom_stops).
     """
-    from auditor.rules import KINDS
+    from auditor.words.kinds import KINDS
 
     typer.echo(everything(KINDS) if code is None else explanation(code, KINDS))
 

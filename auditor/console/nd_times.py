@@ -5,7 +5,6 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from auditor.light.cautions import IN_ONE_LINE
 from auditor.light.filters import counting_text
 from auditor.light.nd_kit import Kit, strength_text
 from auditor.light.nd_plan import NdPlan
@@ -13,6 +12,7 @@ from auditor.light.nd_want import WantPlan, change_text
 from auditor.light.nominal import nominal_name
 from auditor.model.numbers import time_text
 from auditor.model.text import visible
+from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.nd_plan import LONGEST_DIAL_S, span_text
 
 WIDTH = 88

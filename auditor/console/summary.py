@@ -15,12 +15,12 @@ from auditor.audit import AuditEnd
 from auditor.console.progress import ConsoleWatch
 from auditor.console.terminal import make_console
 from auditor.console.words import counted, plural
-from auditor.light.cautions import IN_ONE_LINE
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.text import visible
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.write import SHEETS
-from auditor.rules import KINDS
+from auditor.words.cautions import IN_ONE_LINE
+from auditor.words.kinds import KINDS
 
 
 def print_summary(end: AuditEnd, *, quiet: bool, aside: bool = False) -> None:

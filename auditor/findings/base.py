@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from auditor.model.audit import ChannelFigures, FrameResult
-from auditor.model.findings import Finding, FindingKind, Severity
+from auditor.model.findings import Figure, Finding, Severity
 from auditor.model.settings import Settings
 
 if TYPE_CHECKING:
@@ -41,24 +41,24 @@ ShootRule = Callable[[ShootView], Iterator[tuple[str, Finding]]]
 
 
 def finding(
-    kind: FindingKind,
-    text: str,
+    code: str,
+    severity: Severity,
     value: float | None = None,
     *,
     limit: float | None = None,
     unit: str = "",
     channel: str | None = None,
-    severity: Severity | None = None,
+    **figures: Figure,
 ) -> Finding:
-    """Make a finding of a kind, in its own severity unless another is given."""
+    """Make a finding of its figures; words are put to it when all is judged."""
     return Finding(
-        code=kind.code,
-        severity=severity or kind.severity,
-        text=text,
+        code=code,
+        severity=severity,
         value=value,
         limit=limit,
         unit=unit,
         channel=channel,
+        figures=figures,
     )
 
 

@@ -6,9 +6,9 @@ import math
 
 from auditor.history.filters import LEAST_PAIRS
 from auditor.history.phrases import COLOUR_WORDS, counted, said, thirds_text
-from auditor.light.cautions import FILTERS_AND_EYES
 from auditor.model.history import Habit, KnownFilter, PreviewRow, Spread
 from auditor.model.numbers import counted_stops, stops_text
+from auditor.words.cautions import FILTERS_AND_EYES
 from auditor.words.nd_plan import scatter_text
 
 LEAST_FRAMES = 8

@@ -16,10 +16,10 @@ from auditor.history.gear_habits import LEAST_FRAMES, filter_habit, preview_habi
 from auditor.history.phrases import COLOUR_WORDS, counted, said, thirds_text
 from auditor.history.shots import Shot
 from auditor.history.spread import lower_quartile, spread_of
-from auditor.light.cautions import DARK_GROUND, FILTERS_AND_EYES
 from auditor.light.sun import PHASES
 from auditor.model.history import Habit, KnownFilter, PreviewRow, Spread
 from auditor.model.numbers import counted_stops
+from auditor.words.cautions import DARK_GROUND, FILTERS_AND_EYES
 
 RESERVE_STOPS = 1.0 / 3.0
 """Kept in hand when more light is advised."""

@@ -10,12 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from auditor.light.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 from auditor.light.filters import FilterStrength, drifting
 from auditor.light.nd_plan import OwnFilter, check_drift, marked_strengths, own_filters
 from auditor.light.nominal import nominal_name
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
+from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 from auditor.words.nd_plan import DAY_S, LONGEST_DIAL_S, long_notes, scatter_text
 
 FASTEST_STOP, SLOWEST_STOP = -9, 3

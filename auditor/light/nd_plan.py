@@ -10,7 +10,6 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from auditor.light.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 from auditor.light.filters import (
     MOST_STOPS,
     FilterStrength,
@@ -23,6 +22,7 @@ from auditor.light.shutter import parse_shutter
 from auditor.model.audit import Marking
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
+from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 from auditor.words.nd_plan import (
     answer_text,
     formula_text,

@@ -10,7 +10,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain, combinations
 
-from auditor.light.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 from auditor.light.filters import counting_text, drifting, steady_equivalent_s
 from auditor.light.nd_kit import on_hand
 from auditor.light.nd_plan import OwnFilter, check_drift, is_timed
@@ -18,6 +17,7 @@ from auditor.light.nominal import nominal_f_numbers, true_f_number, true_time
 from auditor.light.shutter import parse_shutter
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
+from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 from auditor.words.nd_plan import long_notes, setting_text
 
 USUAL_FILTERS = (OwnFilter("3 stops", 3.0), OwnFilter("6 stops", 6.0), OwnFilter("10 stops", 10.0),

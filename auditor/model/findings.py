@@ -1,8 +1,13 @@
-"""What a finding is. The findings live with their subject; :mod:`auditor.rules` lists them."""
+"""What a finding is: a code, how much it matters, and its figures. Words are put to it last.
+
+The rules live with their subject, :mod:`auditor.rules` lists them, and :mod:`auditor.words.kinds`
+and :mod:`auditor.words.findings` say what a code means and what a finding tells.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 
@@ -10,16 +15,53 @@ class Severity(StrEnum):
     """How much a finding matters to the picture."""
 
     LOST = "lost"
-    """Something in the picture cannot be had back."""
+    """Something in the picture is lost for good."""
     RISK = "risk"
     """Something is near its limit, or a measure cannot be trusted."""
     NOTE = "note"
     """Worth knowing."""
 
 
-@dataclass(frozen=True, slots=True)
+class FindingCode(StrEnum):
+    """Every finding of our own; an extension may bring more."""
+
+    DAMAGED_DATA = "damaged-data"
+    MAY_BE_DAMAGED = "may-be-damaged"
+    BLOWN_AREA = "blown-area"
+    BLOCKED_AREA = "blocked-area"
+    RANGE_TOO_LONG = "range-too-long"
+    BLOWN_CHANNEL = "blown-channel"
+    PREVIEW_HIDES = "preview-hides"
+    HEADROOM_LEFT = "headroom-left"
+    PREVIEW_EARLY = "preview-early"
+    BLOWN_POINTS = "blown-points"
+    LINEAR_LIMIT = "linear-limit"
+    HOT_PIXELS = "hot-pixels"
+    DARK_FRAME = "dark-frame"
+    BLACK_DISAGREES = "black-disagrees"
+    NOISE_UNKNOWN = "noise-unknown"
+    EXPOSURE_UNKNOWN = "exposure-unknown"
+    COPY_ELSEWHERE = "copy-elsewhere"
+    COPIES_DIFFER = "copies-differ"
+    TRIPOD_MOVED = "tripod-moved"
+    BRACKET_GAP = "bracket-gap"
+    PANORAMA_UNEVEN = "panorama-uneven"
+    PLACEMENT_OFF = "placement-off"
+    FILTER_OFF_MARKING = "filter-off-marking"
+    FILTER_CAST = "filter-cast"
+    LIGHT_CHANGED = "light-changed"
+    BRACKET_LONGER = "bracket-longer"
+    SKY_BRIGHTER = "sky-brighter"
+    WHITE_LEVEL_TAG = "white-level-tag"
+
+
+Figure = float | str | bool | None | tuple[str, ...]
+"""What a sentence is made from: a number, a name, yes or no, or several names."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FindingKind:
-    """One kind of finding: legend, ``explain`` and docs are made from this.
+    """One kind of finding in words: legend, ``explain`` and docs are made from this.
 
     Parameters
     ----------
@@ -55,14 +97,17 @@ class Finding:
     ----------
     value, limit : float or None
         The figure and the limit it crossed, in ``unit``.
+    figures : mapping of str to Figure
+        All that its sentence is made from.
     text : str
-        A whole sentence with the figure in it.
+        The sentence; empty until words are put to it.
     """
 
     code: str
     severity: Severity
-    text: str
+    text: str = ""
     value: float | None = None
     limit: float | None = None
     unit: str = ""
     channel: str | None = None
+    figures: Mapping[str, Figure] = field(default_factory=dict)

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from auditor.history.curves import snr_curve
-from auditor.light.cautions import FILTERS_AND_EYES, WHO_COMES_FIRST
 from auditor.model.history import (
     ExposureRow,
     Habit,
@@ -26,6 +25,7 @@ from auditor.report.history_tables import (
     single_rows,
 )
 from auditor.report.words import counted, day, moment, name, plain
+from auditor.words.cautions import FILTERS_AND_EYES, WHO_COMES_FIRST
 
 
 @dataclass(frozen=True, slots=True)

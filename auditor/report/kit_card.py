@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import textwrap
 
-from auditor.light.cautions import EYES_IN_SHORT, GROUND_IN_SHORT
 from auditor.light.nd_kit import Kit, KitColumn, strength_text
 from auditor.report.card_sheet import LINE_MM, MARGIN_MM, CardSheet
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, hexed
+from auditor.words.cautions import EYES_IN_SHORT, GROUND_IN_SHORT
 from auditor.words.nd_plan import LONGEST_DIAL_S, long_notes, short_time
 
 METERED_MM = 17.0

@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
-from auditor.light.cautions import AUDIT, GROUND_IN_SHORT
 from auditor.model.audit import Audit, FrameResult, Lesson, LightPoint, SunDay
 from auditor.model.findings import FindingKind
 from auditor.model.numbers import stops_text
@@ -18,6 +17,7 @@ from auditor.report.page_groups import panorama_sheets, setup_sheets
 from auditor.report.page_hot import lasting_lines
 from auditor.report.page_lore import definitions, legend_entries, setting_lines
 from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
+from auditor.words.cautions import AUDIT, GROUND_IN_SHORT
 
 USUAL_FLOOR_STOPS = 12.0
 """Depth of the stops axis where no noise floor could be measured."""

@@ -221,8 +221,8 @@ def again(arguments: list[str]) -> Figures:
     from auditor.model.settings import MeasureSettings
     from auditor.read.card import find_files
     from auditor.request import AuditRequest
-    from auditor.rules import KINDS
     from auditor.store.store import Store
+    from auditor.words.kinds import KINDS
     from tests.report_desk import write_reports
 
     folder, cards = Path(arguments[0]), tuple(arguments[1:])

@@ -15,7 +15,7 @@ from auditor.model.errors import FrameFailure
 from auditor.model.facts import FileFacts
 from auditor.model.findings import Finding
 from auditor.model.grouping import Grouping
-from auditor.rules import KINDS
+from auditor.words.kinds import KINDS
 from tests.judge_maker import card_file
 
 

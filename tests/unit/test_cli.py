@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from auditor import __version__
-from auditor.rules import KINDS
+from auditor.words.kinds import KINDS
 
 COMMANDS = ("audit", "frame", "nd-time", "history", "apply", "explain")
 

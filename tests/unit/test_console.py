@@ -10,10 +10,10 @@ from rich.console import Console
 
 from auditor.audit import AuditEnd
 from auditor.console.summary import print_summary, report_lines
-from auditor.light.cautions import IN_ONE_LINE
 from auditor.model.audit import Audit, Lesson
 from auditor.model.errors import FrameFailure
-from auditor.rules import KINDS
+from auditor.words.cautions import IN_ONE_LINE
+from auditor.words.kinds import KINDS
 from tests.builders import make_audit
 
 

@@ -13,6 +13,7 @@ from auditor.model.facts import DifferingCopy
 from auditor.model.measurement import DamageSign
 from auditor.model.settings import Settings
 from auditor.words.copies import copies_differ
+from auditor.words.findings import with_words
 from tests.builders import make_audit
 
 
@@ -55,6 +56,6 @@ def test_the_finding_stands_at_measured_damaged_and_unread_frames() -> None:
         ),
     }
     for told, view in views.items():
-        (finding,) = find_copies_differ(view)
+        (finding,) = map(with_words, find_copies_differ(view))
         assert told in finding.text
     assert list(find_copies_differ(FrameView(audit.frames[0], Settings()))) == []

@@ -26,8 +26,8 @@ from auditor.model.errors import FAILURE_CODES
 from auditor.model.numbers import share_text
 from auditor.model.settings import Settings
 from auditor.print.fit import paper_range_stops
-from auditor.rules import KINDS
 from auditor.sidecar.marks import read_marks
+from auditor.words.kinds import KINDS
 from tests.docs_commands import HELP, Command, commands, top_options
 from tests.docs_examples import EXAMPLES
 from tests.docs_maker import REFERENCE, build_reference

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from auditor.clipping.findings import (
-    BLOWN_AREA,
     find_blown_area,
     find_headroom_left,
     find_white_level_tag,
@@ -32,6 +31,8 @@ from auditor.model.measurement import (
 )
 from auditor.model.settings import JudgeSettings, Settings
 from auditor.rules import frame_view, with_frame_findings
+from auditor.words.findings import with_words
+from auditor.words.kinds import KINDS
 from tests.built_mosaics import RGGB, measured, mosaic_of
 from tests.judge_maker import (
     BLACK_DN,
@@ -179,7 +180,7 @@ def test_hot_pixels_of_a_frame_without_a_time_are_told_without_one() -> None:
     hot = replace(found.mosaic.hot, count=2, per_megapixel=34.7)
     found = replace(found, facts=FileFacts(), mosaic=replace(found.mosaic, hot=hot))
     (told,) = findings(found, "hot-pixels")
-    assert told.text == "35 hot pixels a megapixel."
+    assert told.text == "35 hot pixels per megapixel."
 
 
 def test_hot_pixels_are_told_after_the_time_that_the_dial_names() -> None:
@@ -188,7 +189,7 @@ def test_hot_pixels_are_told_after_the_time_that_the_dial_names() -> None:
     facts = FileFacts(exposure=ExposureFacts(time_s=32.0, nominal_time_s=30.0))
     found = replace(found, facts=facts, mosaic=replace(found.mosaic, hot=hot))
     (told,) = findings(found, "hot-pixels")
-    assert told.text == "35 hot pixels a megapixel after 30 s."
+    assert told.text == "35 hot pixels per megapixel after 30 s."
 
 
 def test_what_the_sun_may_have_blown_is_let_go() -> None:
@@ -203,9 +204,9 @@ def test_what_the_sun_may_have_blown_is_let_go() -> None:
     sun = replace(blown, blown_fraction=6e-4, blown_all_fraction=3e-4, largest_blown_area=small)
     cloud = replace(sun, blown_all_fraction=1e-5)
     for result, there in ((sun, True), (cloud, False), (blown, False)):
-        (told,) = find_blown_area(FrameView(result, Settings()))
+        (told,) = map(with_words, find_blown_area(FrameView(result, Settings())))
         assert ("the sun or its reflection" in told.text) is there
-    assert "no eye protection" in BLOWN_AREA.caution
+    assert "no eye protection" in KINDS["blown-area"].caution
 
 
 def test_light_in_hand_is_told_once() -> None:
@@ -215,18 +216,19 @@ def test_light_in_hand_is_told_once() -> None:
         values = np.where(np.arange(SIDE)[:, None] >= 160, 1.0, bright) + BLACK_DN + noise
         found = measured_mono(np.rint(values).astype(np.uint16))
         (blocked,) = findings(found, "blocked-area")
-        assert ("in hand" in blocked.text) is told
+        assert ("headroom" in blocked.text) is told
         assert len(findings(found, "headroom-left")) == (not told)
 
 
 @pytest.mark.parametrize(
     ("level", "words"),
-    [(Level(15800, 15794, "measured"), "L clips at 15800 DN, 0.05 stop below the 16383"),
-     (Level(17100, 17101, "metadata"), "L records up to 17100 DN, 0.06 stop above the 16383")],
+    [(Level(15800, 15794, "measured"), "clips at 15800 DN, 0.05 stop below the 16383"),
+     (Level(17100, 17101, "metadata"), "records up to 17100 DN, 0.06 stop above the 16383")],
 )  # fmt: skip
 def test_a_wrong_white_level_is_told_by_how_much(level: Level, words: str) -> None:
     result = judged(measured_mono(picture(4000)), level)
     ((_, told),) = find_white_level_tag(ShootView({result.id: result}, Grouping(), Settings()))
+    told = with_words(told)
     assert words in told.text
 
 

@@ -14,7 +14,7 @@ import pytest
 
 from auditor.console.progress import EARLIEST, ConsoleWatch, time_left_s
 from auditor.console.terminal import tell_decisions
-from auditor.light.cautions import IN_ONE_LINE
+from auditor.words.cautions import IN_ONE_LINE
 from tests.built_dng import flat, write_dng
 from tests.unit.test_cli import COMMANDS, auditor
 

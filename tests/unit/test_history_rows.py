@@ -18,12 +18,12 @@ from auditor.history.rows import (
 from auditor.history.shots import Shot, gather
 from auditor.history.spread import lower_quartile, spread_of
 from auditor.history.summarise import summarise
-from auditor.light.cautions import FILTERS_AND_EYES
 from auditor.model.audit import Bracket, FrameResult, LightPoint
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts
 from auditor.model.history import PreviewRow
 from auditor.model.settings import JudgeSettings
+from auditor.words.cautions import FILTERS_AND_EYES
 from tests.evenings import SANDS, ZONE, audit_of, frame_at, lost
 
 NOON = datetime(2031, 9, 14, 12, tzinfo=ZONE)

@@ -15,11 +15,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
 
-from auditor.light.cautions import GROUND_IN_SHORT
 from auditor.model.arrays import Bool
 from auditor.report.html import BESIDE_FOLDER, SCRIPTS, build_html
 from auditor.report.html_data import HEIGHTS, as_json, audit_key, heights_text, map_text, unbroken
 from auditor.report.page import build_page
+from auditor.words.cautions import GROUND_IN_SHORT
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
 

@@ -14,6 +14,7 @@ from auditor.model.audit import SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.settings import Settings
 from auditor.report import words
+from auditor.words.findings import with_words
 
 CASTS = [
     (-0.1, 0.1, "warm"), (0.1, -0.1, "cool"), (0.2, 0.2, "green"), (-0.2, -0.2, "magenta"),
@@ -33,7 +34,9 @@ def test_words_for_casts(red: float, blue: float, word: str) -> None:
 def test_finding_report_and_name_agree(red: float, blue: float, word: str) -> None:
     casts = {"R": red, "B": blue}
     grouping = Grouping(siblings=(replace(PAIR, cast_stops=casts),))
-    found = [told.text for _, told in find_filter_cast(ShootView({}, grouping, Settings()))]
+    found = [
+        with_words(told).text for _, told in find_filter_cast(ShootView({}, grouping, Settings()))
+    ]
     assert words.cast(casts).endswith("neutral") == (word == "neutral") == (not found)
     assert all(text.endswith(f"a {word} cast.") for text in found)
 

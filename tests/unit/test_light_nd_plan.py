@@ -5,12 +5,12 @@ import sys
 
 import pytest
 
-from auditor.light.cautions import DARK_GROUND, FILTERS_AND_EYES
 from auditor.light.filters import nearest_marking
 from auditor.light.nd_plan import plan_nd_time
 from auditor.light.shutter import parse_shutter
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
+from auditor.words.cautions import DARK_GROUND, FILTERS_AND_EYES
 from auditor.words.nd_plan import scatter_text, span_text
 
 

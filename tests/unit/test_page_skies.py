@@ -14,6 +14,7 @@ from auditor.model.grouping import Grouping
 from auditor.model.settings import Settings
 from auditor.report.page import build_page
 from auditor.report.page_skies import grad_outcome, sky_fact, sky_lines
+from auditor.words.findings import with_words
 from tests.builders import make_audit
 
 GRAD = Grad("s1", "a", "b", 0.361, 3.0, 0.221)
@@ -130,9 +131,10 @@ def test_the_report_tells_what_the_grad_did() -> None:
 @pytest.mark.parametrize(
     ("over", "least", "words"),
     [
-        (2.1, False, "2.1 stops over the ground; a graduated filter of 1 stop would have left it "
-         "about a stop brighter."),
-        (2.1, True, "at least 2.1 stops over the ground; a graduated filter of 1 stop or more "),
+        (2.1, False, "2.1 stops brighter than the foreground; a 1-stop (0.3) grad would have left "
+         "it about a stop brighter."),
+        (2.1, True, "at least 2.1 stops brighter than the foreground; a 1-stop (0.3) grad or a "
+         "stronger "),
         (0.9, False, None),
         (None, False, None),
     ],
@@ -142,6 +144,7 @@ def test_the_finding_says_what_the_filter_leaves(
 ) -> None:
     frame = replace(make_audit()[0].frames[0], verdict="blown")
     grouping = Grouping(skies=(sky(frame.id, over, 0.0, at_least=least),))
-    found = list(find_sky_brighter(ShootView({frame.id: frame}, grouping, Settings())))
+    view = ShootView({frame.id: frame}, grouping, Settings())
+    found = [(name, with_words(told)) for name, told in find_sky_brighter(view)]
     assert [words in told.text for _, told in found if words] == [True] * (words is not None)
     assert bool(found) == (words is not None)

@@ -12,7 +12,7 @@ from auditor.model.audit import Lesson
 from auditor.model.text import visible
 from auditor.report.markdown_report import build_markdown, escaped
 from auditor.report.page import build_page
-from auditor.rules import KINDS
+from auditor.words.kinds import KINDS
 from tests.builders import make_audit
 from tests.built_hostile import POISON
 

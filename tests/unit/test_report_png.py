@@ -43,7 +43,7 @@ from auditor.report.png_marks import (
 )
 from auditor.report.png_tables import sources
 from auditor.report.style import CARD, EDGE, INK, PAPER, SOFT_INK, SOFTWARE, TRACK, Colour
-from auditor.rules import KINDS
+from auditor.words.kinds import KINDS
 from tests.builders import DictGallery, make_audit
 from tests.built_hostile import POISON
 

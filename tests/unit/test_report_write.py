@@ -24,7 +24,7 @@ from auditor.report.write import (
     safe_name,
     sheet_names,
 )
-from auditor.rules import KINDS
+from auditor.words.kinds import KINDS
 from tests.builders import DictGallery, make_audit
 from tests.built_hostile import POISON
 from tests.report_desk import write_reports

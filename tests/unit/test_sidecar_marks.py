@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 from auditor.model.errors import WrongCall
-from auditor.rules import KINDS
 from auditor.sidecar.from_audit import MOST_LOST, marks_from_audit
 from auditor.sidecar.marks import MARKS_SCHEMA, Mark, read_marks
+from auditor.words.kinds import KINDS
 
 
 def written(path: Path, table: Any) -> Path:

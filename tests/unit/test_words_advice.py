@@ -17,6 +17,7 @@ from auditor.model.measurement import Level
 from auditor.model.settings import JudgeSettings, Settings
 from auditor.preview.findings import find_preview_early
 from auditor.rules import with_shoot_findings
+from auditor.words.findings import with_words
 from tests.judge_maker import card_file, measured_mono, settled
 
 LEVEL = Level(15800, 15794, "measured")
@@ -33,13 +34,13 @@ def told_of_preview(
         160, 120, 0.02, 0.0, early, None, BALANCE if balance is None else balance, {}
     )
     view = FrameView(replace(result, preview=story, verdict=verdict), Settings())
-    return list(find_preview_early(view))
+    return [with_words(told) for told in find_preview_early(view)]
 
 
 def test_a_preview_is_early_by_the_channel_that_clips_least_early() -> None:
     (told,) = told_of_preview({"R": 1.5, "G": 0.53, "B": 1.1})
     assert (told.channel, told.value) == ("G", 0.53)
-    assert "clips 0.5 stop before the sensor" in told.text
+    assert "clips 0.5 stop before the raw data" in told.text
     assert "red clips 1.0 stop earlier still, which is white balance" in told.text
     (told,) = told_of_preview({"R": 2.5, "G": 0.53})
     assert "red clips 2.0 stops earlier still, 1.0 stop of it by white balance" in told.text
@@ -48,7 +49,7 @@ def test_a_preview_is_early_by_the_channel_that_clips_least_early() -> None:
 def test_red_alone_tells_less_its_white_balance() -> None:
     (told,) = told_of_preview({"R": 1.55})
     assert told.value == pytest.approx(0.55)
-    assert "reckoned from red: 1.6 stops, of which 1.0 stop is white balance" in told.text
+    assert "calculated from red: 1.6 stops, of which 1.0 stop is white balance" in told.text
     assert told_of_preview({"R": 1.3}) == [], "0.3 stop is not worth saying"
     assert told_of_preview({"R": 1.5}, balance={}) == [], "nothing tells what is white balance"
 
@@ -88,5 +89,6 @@ def test_a_bound_is_said_once(others: float, words: str) -> None:
     channels = tuple(
         replace(result.channels[0], name=name, blown_fraction=share) for name, share in shares
     )
-    (told,) = find_blown_channel(FrameView(replace(result, channels=channels), Settings()))
+    found = find_blown_channel(FrameView(replace(result, channels=channels), Settings()))
+    (told,) = map(with_words, found)
     assert told.text.endswith(words)

@@ -21,6 +21,7 @@ from auditor.model.facts import FileFacts
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import Level, PreviewMeasurement
 from auditor.model.settings import JudgeSettings, Settings
+from auditor.words.findings import with_words
 from tests.judge_maker import card_file, measured_mono, settled
 
 LEVEL = Level(15800, 15794, "measured")
@@ -57,6 +58,7 @@ def test_a_bracket_tells_at_which_end_it_leaves_a_part_out(
     bracket = Bracket("s1", ("a", "b"), 2.0, 0.9, {}, ("a",), (), bright, dark)
     view = ShootView({}, Grouping(brackets=(bracket,)), Settings())
     ((frame, told),) = find_bracket_gap(view)
+    told = with_words(told)
     assert frame == "a"
     assert told.text == f"The bracket of 2 leaves 10.0 % of the scene unrecorded, {words}."
 
@@ -72,6 +74,7 @@ def pair(filter_stops: float) -> SiblingPair:
 def test_a_marking_at_a_third_of_a_stop_is_named_as_it_is_written() -> None:
     view = ShootView({}, Grouping(siblings=(pair(17.0),)), Settings())
     ((_, told),) = find_filter_off_marking(view)
+    told = with_words(told)
     assert "than the nearest marking, 16⅔ stops, density 5.0, ×100000." in told.text
 
 
@@ -84,6 +87,7 @@ def test_the_light_of_a_pair_is_told_in_order_of_time() -> None:
         setup = Setup("s1", frames, None, None, (None, None))
         view = ShootView({}, Grouping(setups=(setup,), siblings=(moved,)), Settings())
         ((frame, told),) = find_light_changed(view)
+        told = with_words(told)
         assert (frame, told.text, told.value) == ("long", words, 0.6)
 
 
@@ -93,6 +97,7 @@ def test_a_shift_has_a_true_minus_sign_and_one_unit() -> None:
                for n in "ab"}  # fmt: skip
     setup = Setup("s1", ("a", "b"), None, None, ((0.0, 0.0), (-24.2, 3.4)))
     ((_, told),) = find_tripod_moved(ShootView(results, Grouping(setups=(setup,)), Settings()))
+    told = with_words(told)
     assert told.text == "Shifted by −24 px across and +3 px down against the frame before."
 
 
@@ -122,4 +127,5 @@ def test_a_frame_placed_off_tells_the_dials_time_or_that_none_would_do(
 ) -> None:
     off = replace(pair(6.0), matched_time_s=matched_s, placement_difference_stops=-0.8)
     ((_, told),) = find_placement_off(ShootView({}, Grouping(siblings=(off,)), Settings()))
+    told = with_words(told)
     assert words in told.text
