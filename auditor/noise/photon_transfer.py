@@ -215,7 +215,7 @@ def _solve(
 
 def _least_squares(matrix: F64, target: F64) -> tuple[F64, F64]:
     """Solve the normal equations, columns scaled; read noise and unevenness never below zero."""
-    scale = np.maximum(np.abs(matrix).max(axis=0), 1e-300)
+    scale = np.maximum(np.abs(matrix).max(axis=0), 1e-150)  # its square is still a number
     scaled = matrix / scale
     normal, wanted = scaled.T @ scaled, scaled.T @ target
     normal += RIDGE * np.eye(3)

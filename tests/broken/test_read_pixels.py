@@ -161,3 +161,13 @@ def test_a_claim_to_be_huge_costs_no_memory(tmp_path: Path, layout: str) -> None
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert peak < huge.nbytes
+
+
+@pytest.mark.parametrize("tile", [(64, 2_286_682_112), (2_000_000, 64), (65_536, 65_536)])
+def test_a_tile_that_claims_to_be_huge_is_a_damaged_header(
+    tmp_path: Path, tile: tuple[int, int]
+) -> None:
+    path = chunked_dng(tmp_path / "a.dng", [bytes(9000)], (120, 160), compression=7, tile=tile)
+    with pytest.raises(UnreadableFile, match="far larger than the picture") as caught:
+        opened(path)
+    assert caught.value.code == "damaged"

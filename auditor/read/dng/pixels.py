@@ -18,6 +18,7 @@ import imagecodecs
 import numpy as np
 
 from auditor.model.arrays import U16
+from auditor.model.errors import UnreadableFile
 from auditor.read.dng.curve import sample_tables
 from auditor.read.dng.jpeg_head import LOSSLESS, JpegHead, read_jpeg_head
 from auditor.read.dng.tags import (
@@ -76,6 +77,8 @@ def read_pixels(data: bytes, tags: DngTags) -> U16:
         It is stored in a way that is not known here, or (:class:`DamagedTile`) is damaged.
     OutOfBounds
         The file ends before its picture does.
+    UnreadableFile
+        Its header claims what cannot be.
     """
     chunks = _checked(tags)
     tables = sample_tables(tags)
@@ -108,12 +111,16 @@ def _checked(tags: DngTags) -> Chunks:
         raise NotRead(f"it holds samples of {tags.bits} bits")
     if chunks is None:
         raise NotRead("it has neither tiles nor strips")
+    room = LARGEST_TILE * max(tags.height * tags.width, USUAL_TILE_PX)
+    if chunks.height * chunks.width > room:  # nobody else may ask for so much memory either
+        raise UnreadableFile(
+            "damaged",
+            "A tile claims to be far larger than the picture: the header is damaged. Copy the file "
+            "from the card again.",
+        )
     count = -(-tags.width // chunks.width) * -(-tags.height // chunks.height)
     if len(chunks.parts) != count:
         raise NotRead("its tiles do not cover the picture")
-    room = LARGEST_TILE * max(tags.height * tags.width, USUAL_TILE_PX)
-    if chunks.height * chunks.width > room:
-        raise DamagedTile("a tile claims to be far larger than the picture")
     if not all(1 <= factor <= 16 for factor in storage.fields):
         raise NotRead("its fields are laid out in an unknown way")
     return chunks
