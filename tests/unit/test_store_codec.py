@@ -14,6 +14,7 @@ from auditor.model.arrays import F64
 from auditor.model.audit import Audit
 from auditor.model.limit import Limit
 from auditor.model.measurement import FrameMeasurement
+from auditor.model.settings import Settings
 from auditor.store.arrays import from_bytes, to_bytes
 from auditor.store.codec import (
     CannotDecode,
@@ -69,6 +70,16 @@ def test_scalars_of_array_libraries_are_kept_as_plain_numbers() -> None:
     read = decode(New, encode(New("R", np.float32(0.5))))  # type: ignore[arg-type]
     assert read.added == 0.5
     assert type(read.added) is float
+
+
+class Marked(float):
+    """A number that knows more than its value, as the limits of the settings do."""
+
+
+def test_kinds_of_numbers_are_kept_as_their_values() -> None:
+    read = decode(New, encode(New("R", Marked(0.25))))
+    assert (type(read.added), read.added) == (float, 0.25)
+    assert decode(Settings, encode(Settings())) == Settings()
 
 
 def test_a_value_that_cannot_be_kept_is_refused_when_packed() -> None:
