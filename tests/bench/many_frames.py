@@ -1,0 +1,114 @@
+"""Years of evenings in one audit: what the parent takes to conclude and to write, a frame.
+
+Measurements are those of a sample evening, dated a day on for each repeat; nothing is decoded, so
+what is seen is the parent's own memory and time::
+
+    python -m tests.bench.many_frames 20000
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import fields, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from auditor.audit import run_audit
+from auditor.conclude import Conclusions, conclude
+from auditor.gather import gather
+from auditor.model.audit import SCHEMA_VERSION, Audit
+from auditor.model.facts import CardFile, FileFacts
+from auditor.model.measurement import FrameMeasurement
+from auditor.model.settings import Settings
+from auditor.read.card import find_files
+from auditor.report.write import write_reports
+from auditor.request import AuditRequest
+from auditor.rules import KINDS
+from auditor.store.store import Store
+from sample_generation.shoots import make_shoot
+from tests.bench.parts import peak_mb
+from tests.evening_audit import SilentWatch
+
+REPORTS = ("json", "csv", "md", "html")
+MEGAPIXELS = 0.3
+"""Maps and records of a small frame are as large as those of a large one; decoding is not."""
+
+
+class Repeated:
+    """A gallery of an evening that comes again day after day."""
+
+    def __init__(self, evening: list[tuple[CardFile, FrameMeasurement]], count: int) -> None:
+        self._evening = evening
+        self.files = [self._file(number) for number in range(count)]
+        self._number = {file.id: number for number, file in enumerate(self.files)}
+
+    def _file(self, number: int) -> CardFile:
+        file = self._evening[number % len(self._evening)][0]
+        name = f"{number:06d}-{file.file.rpartition('/')[2]}"
+        return replace(file, id=name, file=name, content_key=name, also_at=())
+
+    def measurement(self, frame_id: str) -> FrameMeasurement:
+        """Return the measurement of a frame, as a store would: made anew at each call."""
+        day, place = divmod(self._number[frame_id], len(self._evening))
+        measured = self._evening[place][1]
+        return replace(measured, facts=_later(measured.facts, day))
+
+
+def _later(facts: FileFacts, days: int) -> FileFacts:
+    if facts.captured_at is None:
+        return facts
+    moment = datetime.fromisoformat(facts.captured_at) + timedelta(days=days)
+    return replace(facts, captured_at=moment.isoformat())
+
+
+def measured_evening(folder: Path) -> Iterator[tuple[CardFile, FrameMeasurement]]:
+    """Measure a small sample evening; yield its whole frames."""
+    make_shoot("evening", folder / "shoot", megapixels=MEGAPIXELS, seed=7, workers=2)
+    cards = tuple(str(path) for path in sorted((folder / "shoot").iterdir()) if path.is_dir())
+    request = AuditRequest(cards, folder / "out", formats=("json",), store=folder / "s.sqlite")
+    run_audit(request, SilentWatch())
+    with Store.open(request.store) as store:
+        for file in gather(find_files(cards), request, store, SilentWatch()).found.files:
+            measured = store.get(file.content_key, request.settings.measure)
+            if isinstance(measured, FrameMeasurement) and not file.also_at:
+                yield file, measured
+
+
+def audit_of(done: Conclusions, settings: Settings) -> Audit:
+    """Put conclusions into an audit, as the story of an audit does."""
+    bare = Audit(SCHEMA_VERSION, "bench", "2031-09-15T09:00:00+01:00", settings, ("bench",), ())
+    held = {field.name for field in fields(Audit)}
+    concluded = {
+        field.name: getattr(part, field.name)
+        for part in (done.grouping, done)
+        for field in fields(part)
+        if field.name in held
+    }
+    return replace(bare, **concluded)
+
+
+def main(count: int) -> dict[str, float]:
+    """Conclude and write so many frames; tell seconds, and megabytes above an empty start."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        gallery = Repeated(list(measured_evening(folder)), count)
+        idle_mb, began = peak_mb(), time.process_time()
+        settings = Settings()
+        audit = audit_of(conclude(gallery.files, {}, gallery, settings), settings)
+        told = {"frames": float(count), "conclude_s": time.process_time() - began}
+        told["conclude_mb"] = peak_mb() - idle_mb
+        for report in REPORTS:
+            before = time.process_time()
+            write_reports(audit, gallery, KINDS, (report,), folder / "reports")
+            told[f"{report}_s"] = time.process_time() - before
+            told[f"{report}_mb"] = peak_mb() - idle_mb
+        told["all_s"], told["all_mb"] = time.process_time() - began, peak_mb()
+    return told
+
+
+if __name__ == "__main__":
+    print(json.dumps({name: round(value, 1) for name, value in main(int(sys.argv[1])).items()}))
