@@ -25,13 +25,13 @@ from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
-from auditor.report.write import write_reports
 from auditor.request import AuditRequest
-from auditor.rules import KINDS
 from auditor.store.store import Store
+from auditor.words.kinds import KINDS
 from sample_generation.shoots import make_shoot
 from tests.bench.parts import peak_mb
 from tests.evening_audit import SilentWatch
+from tests.report_desk import write_reports
 
 REPORTS = ("json", "csv", "md", "html")
 MEGAPIXELS = 0.3
