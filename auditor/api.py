@@ -20,6 +20,7 @@ from auditor.light.nd_plan import plan_nd_time
 from auditor.model.audit import Audit, FrameResult, SiblingPair
 from auditor.model.errors import AuditorError, FrameFailure, WrongCall
 from auditor.model.findings import FindingKind
+from auditor.model.outcome import Spent
 from auditor.model.settings import Settings
 from auditor.past import remembered_filters, remembered_history
 from auditor.report.json_report import json_schema
@@ -65,6 +66,9 @@ class SilentWatch:
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
         """Pass over the file; the audit holds what became of it."""
+
+    def spent(self, spent: Spent) -> None:
+        """Pass over what it took."""
 
     def stage(self, text: str) -> None:
         """Pass over the stage."""

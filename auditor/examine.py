@@ -5,6 +5,7 @@ Picklable in and out: engines send it to worker processes and to other machines.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -18,6 +19,7 @@ from auditor.model.facts import FileFacts, FileLook
 from auditor.model.measurement import DamageSign, FrameMeasurement
 from auditor.model.measures import MEASURES, Values, all_names, measurement_of
 from auditor.model.mosaic import CameraPreview
+from auditor.model.outcome import Spent
 from auditor.model.settings import MeasureSettings
 from auditor.read.content import read_content
 from auditor.read.exif import read_facts
@@ -66,11 +68,14 @@ class Examined:
         What a quick look at what was read would have told.
     result : PackedMeasures, FrameFailure or None
         None for a content of which everything was known.
+    spent : Spent
+        What it took.
     """
 
     digest: str
     look: FileLook
     result: PackedMeasures | FrameFailure | None
+    spent: Spent
 
 
 def examine_file(task: ExamineTask) -> FrameMeasurement:
@@ -97,7 +102,9 @@ def examine_packed(task: ExamineTask) -> Examined:
         The file cannot be read; one that was read and cannot be measured has a result that says so.
     """
     _load_early()
+    began_s = time.monotonic()
     content = read_content(task.path)
+    read_s = time.monotonic() - began_s
     wanted = task.lacking.get(content.digest, all_names())
     result: PackedMeasures | FrameFailure | None = None
     if wanted:
@@ -106,7 +113,8 @@ def examine_packed(task: ExamineTask) -> Examined:
             result = pack_values(_measured(content.data, task, facts, wanted), wanted)
         except UnreadableFile as error:
             result = FileFailure(error.code, error.message, facts)
-    return Examined(content.digest, content.look, result)
+    spent = Spent(len(content.data), read_s, time.monotonic() - began_s - read_s)
+    return Examined(content.digest, content.look, result, spent)
 
 
 @cache

@@ -12,15 +12,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, replace
 
-from auditor.engine.choose import make_engine
+from auditor.engine.choose import make_engine, usable_cores
 from auditor.examine import Examined, ExamineTask, examine_packed
 from auditor.model.errors import EngineLost, FailureKind, FrameFailure, ProgramFailed
 from auditor.model.facts import CardFile, CardFindings, DifferingCopy, FileLook
 from auditor.model.faults import keep_trace
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import all_names
-from auditor.model.outcome import Outcome
+from auditor.model.outcome import Outcome, Spent
+from auditor.read.ahead import ReadAhead
 from auditor.read.content import has_changed
+from auditor.read.remote import is_url
 from auditor.request import AuditRequest, Watch
 from auditor.store.store import Store
 from auditor.words.copies import copies_differ
@@ -124,6 +126,8 @@ class _Work:
     ended: dict[str, FrameFailure | None] = field(default_factory=dict)
     """By digest, what came of the contents examined in this run; None for measured."""
 
+    spent: Spent = field(default_factory=Spent)
+
     stopped: bool = False
 
     def lies_untouched(self, file: CardFile) -> bool:
@@ -167,11 +171,20 @@ class _Work:
             return
         tasks = [self._task(file) for file in files]
         request, settings = self.request, self.request.settings.measure
-        with closing(make_engine(request.workers, request.cluster, settings)) as engine:
+        # what a cluster's machines read this one need not
+        local = [] if request.cluster else [task.path for task in tasks if not is_url(task.path)]
+        with (
+            closing(make_engine(request.workers, request.cluster, settings)) as engine,
+            ReadAhead(local, request.workers or usable_cores()) as ahead,
+        ):
             try:
                 for outcome in engine.run(examine_packed, tasks):
                     file = files[outcome.index]
                     self._keep(file, outcome)
+                    if outcome.value is not None:
+                        self.spent += outcome.value.spent
+                        self.watch.spent(self.spent)
+                    ahead.ended(reading_share=self.spent.reading_share)
                     if outcome.trace:
                         keep_trace(file.path, outcome.trace)
                     self.watch.examined(file.file, self.failures.get(file.id))

@@ -13,6 +13,7 @@ import platformdirs
 from auditor.files.mounts import lies_within
 from auditor.model.errors import CannotWrite, FrameFailure, NothingFound, WrongCall
 from auditor.model.facts import CardFindings, Position
+from auditor.model.outcome import Spent
 from auditor.model.settings import Settings
 from auditor.read.remote import local_places
 from auditor.report.write import REPORTERS, SHEETS, SHEETS_OF
@@ -79,6 +80,9 @@ class Watch(Protocol):
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
         """Tell that one file has ended, well or not."""
+
+    def spent(self, spent: Spent) -> None:
+        """Tell what all files examined so far took."""
 
     def stage(self, text: str) -> None:
         """Tell that the next part of the work has begun."""

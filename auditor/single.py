@@ -24,6 +24,7 @@ from auditor.model.facts import CardFile, CardFindings, Position
 from auditor.model.faults import keep_trace
 from auditor.model.gallery import MeasurementLost
 from auditor.model.measurement import FrameMeasurement
+from auditor.model.outcome import Spent
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
 from auditor.read.remote import local_path
@@ -208,6 +209,9 @@ class _Silent:
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
         """Pass over the file."""
+
+    def spent(self, spent: Spent) -> None:
+        """Pass over what it took."""
 
     def stage(self, text: str) -> None:
         """Pass over the stage."""

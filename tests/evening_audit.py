@@ -9,6 +9,7 @@ from typing import Any
 
 from auditor.audit import AuditEnd, run_audit
 from auditor.model.errors import FrameFailure
+from auditor.model.outcome import Spent
 from auditor.request import AuditRequest
 from sample_generation.shoots import make_shoot
 
@@ -25,6 +26,9 @@ class SilentWatch:
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
         self.examined_files.append(file)
+
+    def spent(self, spent: Spent) -> None:
+        pass
 
     def stage(self, text: str) -> None:
         pass

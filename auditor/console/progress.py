@@ -22,6 +22,7 @@ from auditor.console.terminal import make_console
 from auditor.console.words import plural
 from auditor.model.errors import FrameFailure
 from auditor.model.numbers import time_text
+from auditor.model.outcome import Spent
 from auditor.model.text import visible
 
 PLAIN_EVERY_S = 10.0
@@ -89,6 +90,7 @@ class ConsoleWatch:
         self.started_s = self.told_s = time.monotonic()
         self.total = 0
         self.ended_s: list[float] = []
+        self.all_spent = Spent()
 
     @property
     def done(self) -> int:
@@ -115,7 +117,7 @@ class ConsoleWatch:
 
     def found(self, files: int, known: int, copies: int) -> None:
         """Tell how many files are there; how many were measured before, or are copies."""
-        self.total, self.ended_s = files - known - copies, []
+        self.total, self.ended_s = files - known, []
         self.started_s = self.told_s = time.monotonic()
         known_text = f", {known} of them measured before" if known else ""
         copies_text = f", {copies} of them copies" if copies else ""
@@ -139,6 +141,21 @@ class ConsoleWatch:
         if failure is not None and not self.quiet:
             self.warning(f"{file}: {failure.message}")
         self._tell_plainly()
+
+    def spent(self, spent: Spent) -> None:
+        """Show how fast the card is read, and whether it or the decoding is the limit."""
+        self.all_spent = spent
+        if self.task is not None:
+            pace = self.pace_text(time.monotonic() - self.started_s)
+            self.progress.update(self.task, description=f"Measuring{pace}")
+
+    def pace_text(self, took_s: float) -> str:
+        """Say how many megabytes a second are read, and what is the limit."""
+        if not self.all_spent.size_bytes:
+            return ""
+        rate = self.all_spent.size_bytes / 1e6 / max(took_s, 1e-3)
+        limit = "reading" if self.all_spent.reading_share > 0.5 else "decoding"
+        return f", {rate:.0f} MB/s ({limit} is the limit)"
 
     def stage(self, text: str) -> None:
         """Tell that the next part of the work has begun."""
@@ -171,7 +188,8 @@ class ConsoleWatch:
         rate = self.done / max(now_s - self.started_s, 1e-3)
         left_s = self.left_s()
         left = "" if left_s is None else f", {time_text(max(1.0, left_s))} left"
-        self._say(f"Measured {self.done} of {self.total}, {rate:.1f} frames/s{left}.")
+        pace = f"{rate:.1f} frames/s{self.pace_text(now_s - self.started_s)}"
+        self._say(f"Measured {self.done} of {self.total}, {pace}{left}.")
 
     def _say(self, text: str) -> None:
         if not self.quiet:

@@ -30,6 +30,28 @@ class Outcome(Generic[Result]):
     trace: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Spent:
+    """What some files took: bytes read, and the workers' seconds of reading and of all else."""
+
+    size_bytes: int = 0
+    read_s: float = 0.0
+    work_s: float = 0.0
+
+    def __add__(self, other: Spent) -> Spent:
+        """Add up."""
+        return Spent(
+            self.size_bytes + other.size_bytes,
+            self.read_s + other.read_s,
+            self.work_s + other.work_s,
+        )
+
+    @property
+    def reading_share(self) -> float:
+        """Share of the time that was spent reading; 0 of no time."""
+        return self.read_s / max(self.read_s + self.work_s, 1e-9)
+
+
 class Engine(Protocol):
     """Something that maps a function over tasks and loses nothing.
 

@@ -204,6 +204,9 @@ class _Quiet:
     def examined(self, file: str, failure: object) -> None:
         self.count += 1
 
+    def spent(self, spent: object) -> None:
+        pass
+
     def stage(self, text: str) -> None:
         pass
 
