@@ -64,6 +64,7 @@ test: $(VENV)/.ready-dev
 check: $(VENV)/.ready-dev
 	@$(BIN)/ruff format --check .
 	@$(BIN)/ruff check .
+	@$(BIN)/biome check --error-on-warnings
 	@$(BIN)/mypy
 
 wheel: $(VENV)/.ready-samples

@@ -67,8 +67,8 @@ or the new one, never half of one. Nothing is ever written to the card.
 
 | file | by | what |
 | --- | --- | --- |
-| `report.html` | `audit`, format `html` | The page: one file, no network. With very many frames \
-its pictures lie in a folder beside it. |
+| `report.html` | `audit`, format `html` | The page: one file, no network. \
+With more than a hundred frames the camera’s previews lie in a folder beside it. |
 | `contact-sheet.png`, `contact-sheet-2.png` … | `audit`, `png` | All frames, with range bars. |
 | `sheets/NAME.png` | `audit`, `png` | A sheet for each frame that lost something, or as \
 `--sheets` says. |

@@ -17,6 +17,9 @@ from auditor.model.mosaic import PLANE_NAMES, Layout
 STEPS = 16384
 """Of the table that the tone curve is read from."""
 
+SRGB_CURVE = {"toe": 0.0031308, "slope": 12.92, "scale": 1.055, "offset": 0.055, "power": 2.4}
+"""The tone curve of the rendering (IEC 61966-2-1), for whoever reads tones back from it."""
+
 CHANNELS = {"R": (0,), "G": (1,), "G1": (1,), "G2": (1,), "B": (2,), "L": (0, 1, 2)}
 """Channel of a picture that each plane belongs to."""
 
@@ -58,5 +61,6 @@ def render_cells(
 def srgb_curve(linear: F64) -> F64:
     """Return the sRGB code (0 to 1) of linear values, cut to 0 to 1 (IEC 61966-2-1)."""
     cut = np.clip(linear, 0.0, 1.0)
-    curve: F64 = np.where(cut <= 0.0031308, 12.92 * cut, 1.055 * cut ** (1 / 2.4) - 0.055)
+    toe, slope, scale, offset, power = SRGB_CURVE.values()
+    curve: F64 = np.where(cut <= toe, slope * cut, scale * cut ** (1 / power) - offset)
     return curve

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-from base64 import b64encode
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
@@ -12,8 +10,9 @@ from markupsafe import Markup
 from auditor.model.history import History
 from auditor.report.history_charts import charts_of
 from auditor.report.history_page import history_page
+from auditor.report.html import digest, page_style
 
-STYLES = ("report.css", "history.css")
+STYLES = ("base.css", "booklet.css", "history.css")
 
 
 def build_history_html(history: History) -> bytes:
@@ -25,7 +24,7 @@ def build_history_html(history: History) -> bytes:
         Every text in it is escaped.
     """
     page = history_page(history)
-    style = "\n".join(_part(name) for name in STYLES)
+    style = page_style(STYLES)
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
@@ -42,5 +41,4 @@ def _part(name: str) -> str:
 
 def _policy(style: str) -> str:
     """Allow this very style sheet and nothing else."""
-    digest = b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
-    return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    return f"default-src 'none'; style-src {digest(style)}; base-uri 'none'; form-action 'none'"

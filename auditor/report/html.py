@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from base64 import b64encode
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
@@ -14,40 +15,39 @@ from markupsafe import Markup
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
 from auditor.model.gallery import Gallery
+from auditor.report.bundle import bundle
 from auditor.report.html_data import (
     CHUNK,
     as_json,
-    bracket_data,
     detail_data,
-    grad_data,
+    packed,
     page_data,
-    pair_data,
-    picture_link,
     unbroken,
 )
+from auditor.report.html_setups import run_data, setup_data
 from auditor.report.page import build_page
-from auditor.report.page_pictures import FramePictures, frame_pictures
+from auditor.report.page_pictures import FramePictures, fitted, frame_pictures
 from auditor.report.page_records import Page
+from auditor.report.style import palette_css
+from auditor.words.page import OUTCOME_MEANINGS, OUTCOMES
 
-SCRIPTS = (
-    "core.js",
-    "draw.js",
-    "pictures.js",
-    "glance.js",
-    "setups.js",
-    "marks.js",
-    "cards.js",
-    "choose.js",
-    "detail.js",
-    "main.js",
+STYLES = (
+    "base.css",
+    "shell.css",
+    "overview.css",
+    "frames.css",
+    "closeup.css",
+    "setups.css",
+    "paper.css",
 )
-"""Joined in this order into the one script of the page."""
 
-PREVIEWS_UP_TO = 400
-"""In larger reports the camera's own previews are left out, for the file's sake."""
+SMALL_PICTURE_BYTES = 5200
+"""Of a small picture in the page: in base64 a third more, so that with all that is told of it a
+frame takes less than 10 kB."""
 
-BESIDE_FROM = 3000
-"""From this many frames on the thumbnails lie in a folder beside the file."""
+ROOMY_UP_TO = 100
+"""Up to so many frames, small pictures stay as they were stored, and the camera's own previews
+lie in the page too; from there on previews are files beside it."""
 
 BESIDE_FOLDER = "report-pictures"
 
@@ -65,7 +65,7 @@ def build_html(
     gallery: Gallery,
     kinds: Mapping[str, FindingKind],
     *,
-    beside_from: int = BESIDE_FROM,
+    roomy_up_to: int = ROOMY_UP_TO,
 ) -> HtmlReport:
     """Write a whole audit as one HTML page.
 
@@ -76,8 +76,8 @@ def build_html(
         Asked once for each measured frame, in the page's order.
     kinds : mapping of str to FindingKind
         The registry of findings, by code.
-    beside_from : int
-        From this many frames on, thumbnails are returned as files of their own.
+    roomy_up_to : int
+        See :data:`ROOMY_UP_TO`.
 
     Returns
     -------
@@ -85,34 +85,40 @@ def build_html(
     """
     page = build_page(audit, kinds)
     numbers = {frame.id: number for number, frame in enumerate(page.frames)}
-    beside: dict[str, bytes] = {}
-    outside = len(page.frames) >= beside_from
-    chunks = list(_chunks(audit, page, gallery, beside if outside else None))
-    script, style = _script(), _part("report.css")
+    pictures = _Pictures(roomy=len(page.frames) <= roomy_up_to)
+    chunks = list(_chunks(audit, page, gallery, pictures))
+    setups = [setup_data(setup, numbers) for setup in page.setups]
+    script, style = page_script(), page_style(STYLES)
     html = (
-        _environment(numbers)
+        _environment()
         .from_string(_part("report.html.j2"))
         .render(
             page=page,
             number=numbers.get,
-            data=Markup(as_json(page_data(page, numbers))),
+            data=Markup(
+                as_json(
+                    {
+                        **page_data(page, numbers),
+                        "panoramas": [run_data(run, numbers) for run in page.panoramas],
+                    }
+                )
+            ),
             chunks=chunks,
+            setups=[packed(part) for part in _in_chunks(setups)],
+            outcomes=[(text, OUTCOME_MEANINGS[outcome]) for outcome, text in OUTCOMES.items()],
             script=Markup(script),
             style=Markup(style),
-            policy=_policy(script, style, outside=outside),
+            policy=_policy(script, style, outside=bool(pictures.beside)),
         )
     )
-    return HtmlReport(html.encode("utf-8", "replace"), beside)
+    return HtmlReport(html.encode("utf-8", "replace"), pictures.beside)
 
 
-def _environment(numbers: Mapping[str, int]) -> Environment:
+def _environment() -> Environment:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.filters.update(
-        bracket=bracket_data, grad=grad_data, pair=pair_data, unbroken=unbroken
-    )
-    environment.tests["known"] = numbers.__contains__
+    environment.filters.update(unbroken=unbroken)
     return environment
 
 
@@ -120,53 +126,76 @@ def _part(name: str) -> str:
     return files("auditor.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
-def _script() -> str:
-    return '(() => {\n"use strict";\n' + "\n".join(_part(name) for name in SCRIPTS) + "\n})();"
+@cache
+def page_script() -> str:
+    """Return the page's one script, joined from its modules."""
+    return bundle("main.js", lambda name: _part(f"script/{name}"))
+
+
+@cache
+def page_style(names: Sequence[str]) -> str:
+    """Return one style sheet: the palette, then the parts of that name."""
+    return palette_css() + "\n".join(_part(f"style/{name}") for name in names)
 
 
 def _policy(script: str, style: str, *, outside: bool) -> str:
     """Allow this very script and style, and pictures that need no network; nothing else."""
     beside = " 'self' file:" if outside else ""
     return (
-        f"default-src 'none'; script-src {_digest(script)}; style-src {_digest(style)}; "
+        f"default-src 'none'; script-src {digest(script)}; style-src {digest(style)}; "
         f"img-src data:{beside}; base-uri 'none'; form-action 'none'"
     )
 
 
-def _digest(text: str) -> str:
-    digest = hashlib.sha256(text.encode("utf-8")).digest()
-    return f"'sha256-{b64encode(digest).decode('ascii')}'"
+def digest(text: str) -> str:
+    """Return what a content policy knows a script or a style by."""
+    found = hashlib.sha256(text.encode("utf-8")).digest()
+    return f"'sha256-{b64encode(found).decode('ascii')}'"
+
+
+def _in_chunks(records: Sequence[object]) -> Iterator[Sequence[object]]:
+    return (records[start : start + CHUNK] for start in range(0, len(records), CHUNK))
 
 
 def _chunks(
-    audit: Audit, page: Page, gallery: Gallery, beside: dict[str, bytes] | None
-) -> Iterator[Markup]:
-    """Yield the details of the frames as JSON, :data:`CHUNK` frames at a time."""
+    audit: Audit, page: Page, gallery: Gallery, pictures: _Pictures
+) -> Iterator[tuple[str, Markup]]:
+    """Yield details and pictures of the frames, :data:`CHUNK` frames at a time.
+
+    Details are text that packs well. Pictures are packed already, and are needed while scrolling:
+    they stay as they are.
+    """
     results = {frame.id: frame for frame in audit.frames}
-    link = _linker(len(page.frames), beside)
     for start in range(0, len(page.frames), CHUNK):
-        details = []
+        details, addresses = [], []
         for number, sheet in enumerate(page.frames[start : start + CHUNK], start):
-            pictures = frame_pictures(results[sheet.id], gallery)
-            details.append(detail_data(sheet, pictures, link(number, pictures)))
-        yield Markup(as_json(details))
+            found = frame_pictures(results[sheet.id], gallery)
+            details.append(detail_data(sheet, found))
+            addresses.append(pictures.of(number, found))
+        yield packed(details), Markup(as_json(addresses))
 
 
-Link = Callable[[int, FramePictures | None], list[str | None]]
+class _Pictures:
+    """Where the small pictures go: into the page, and where there is no room, beside it."""
+
+    def __init__(self, *, roomy: bool) -> None:
+        self.roomy = roomy
+        self.beside: dict[str, bytes] = {}
+
+    def of(self, number: int, found: FramePictures | None) -> dict[str, str | None]:
+        """Return the addresses of one frame's pictures, base64 for those in the page."""
+        if found is None:
+            return {"small": None, "preview": None}
+        small = found.thumb if self.roomy else fitted(found.thumb, SMALL_PICTURE_BYTES)
+        return {"small": _inside(small), "preview": self._preview(number, found.preview)}
+
+    def _preview(self, number: int, jpeg: bytes | None) -> str | None:
+        if jpeg is None or self.roomy:
+            return None if jpeg is None else _inside(jpeg)
+        name = f"{BESIDE_FOLDER}/preview-{number + 1:06d}.jpg"
+        self.beside[name] = jpeg
+        return name
 
 
-def _linker(count: int, beside: dict[str, bytes] | None) -> Link:
-    def inside(_: int, pictures: FramePictures | None) -> list[str | None]:
-        if pictures is None:
-            return [None, None]
-        preview = pictures.preview if count <= PREVIEWS_UP_TO else None
-        return [picture_link(pictures.thumb), picture_link(preview)]
-
-    def outside(number: int, pictures: FramePictures | None) -> list[str | None]:
-        if pictures is None or beside is None:
-            return [None, None]
-        name = f"{BESIDE_FOLDER}/{number + 1:06d}.jpg"
-        beside[name] = pictures.thumb
-        return [name, None]
-
-    return inside if beside is None else outside
+def _inside(jpeg: bytes) -> str:
+    return "data:image/jpeg;base64," + b64encode(jpeg).decode("ascii")

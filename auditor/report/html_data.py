@@ -1,37 +1,36 @@
-"""What the HTML report's script works on: page records as compact JSON."""
+"""What the HTML report's script works on: page records as compact JSON, by name."""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import re
+import zlib
 from base64 import b64encode
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
 
 from auditor.model.arrays import Bool
+from auditor.pictures.render import SRGB_CURVE
+from auditor.report.page_channels import in_rows
 from auditor.report.page_pictures import FramePictures
-from auditor.report.page_records import (
-    BracketSheet,
-    ChannelSheet,
-    FrameSheet,
-    GradSheet,
-    Page,
-    PairSheet,
-    ToneBar,
-)
+from auditor.report.page_records import ChannelSheet, Fact, FrameSheet, Page, ToneBar
+from auditor.report.style import wedge_greys
+from auditor.words.page import OUTCOMES
 
 CHUNK = 40
-"""Frames whose pictures and details are parsed together, when one of them comes into sight."""
+"""Frames or set-ups whose details are unpacked together, when one of them comes into sight."""
 
-HEIGHTS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz-_"
-"""One character a histogram bin: the height in 63 steps."""
+LARGEST_SHARE = 1_000_000
+"""Counts of a histogram are told in parts of so many."""
 
 _UNITS = re.compile(r"(?<=\d) (?=%|(?:s|min|h|stops?)\b)|(?<=\bISO) (?=\d)")
 
 DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
+
+Numbers = Mapping[str, int]
 
 
 def as_json(value: object) -> str:
@@ -40,13 +39,20 @@ def as_json(value: object) -> str:
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
+def packed(value: object) -> str:
+    """Return JSON packed by DEFLATE (RFC 1951) in base64: for what is not needed at once."""
+    text = json.dumps(value, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
+    packer = zlib.compressobj(9, zlib.DEFLATED, -zlib.MAX_WBITS)
+    return b64encode(packer.compress(text.encode("ascii")) + packer.flush()).decode("ascii")
+
+
 def unbroken(text: str) -> str:
     """Return text in which a number and its unit, or ISO and its number, stay on one line."""
     return _UNITS.sub("\N{NO-BREAK SPACE}", text)
 
 
-def page_data(page: Page, numbers: Mapping[str, int]) -> dict[str, Any]:
-    """Return what is needed at once: cards, time line, charts of the set-ups.
+def page_data(page: Page, numbers: Numbers) -> dict[str, Any]:
+    """Return what is needed at once: the frames' lines, the time line, the list of set-ups.
 
     Parameters
     ----------
@@ -55,27 +61,46 @@ def page_data(page: Page, numbers: Mapping[str, int]) -> dict[str, Any]:
         Frame id to its place among the page's frames.
     """
     return {
-        "audit": {"made_at": page.audit_made_at, "inputs": page.inputs, "key": audit_key(page)},
+        "audit": {"madeAt": page.audit_made_at, "key": audit_key(page)},
+        "inputs": list(page.inputs),
         "depth": page.floor_stops,
+        "wedge": wedge_greys(max(1, round(page.floor_stops)))[::-1],
+        "curve": SRGB_CURVE,
         "chunk": CHUNK,
-        "frames": [_card(frame) for frame in page.frames],
+        "frames": [_line(frame, numbers) for frame in page.frames],
+        "losses": [numbers[frame] for frame in page.losses],
         "light": [
-            [numbers[m.frame], _rounded(m.ev100), _rounded(m.sun_deg), m.filtered, m.text]
-            for m in page.light
-            if m.frame in numbers
+            {
+                "frame": numbers[moment.frame],
+                "ev": _rounded(moment.ev100),
+                "sun": _rounded(moment.sun_deg),
+                "filtered": moment.filtered,
+                "text": moment.text,
+            }
+            for moment in page.light
+            if moment.frame in numbers
         ],
         "setups": [
-            [setup.number, [numbers[frame] for frame in setup.frames if frame in numbers]]
+            {
+                "number": setup.number,
+                "title": setup.title,
+                "about": unbroken(setup.about),
+                "short": setup.short_about,
+                "holds": setup.holds,
+                "frames": _numbered(setup.frames, numbers),
+            }
             for setup in page.setups
         ],
+        "outcomes": {outcome.value: text for outcome, text in OUTCOMES.items()},
         "kinds": {
-            finding.code: [finding.title, finding.next_time, finding.caution]
+            finding.code: {
+                "title": finding.title,
+                "nextTime": finding.next_time,
+                "caution": finding.caution,
+            }
             for frame in page.frames
             for finding in frame.findings
         },
-        "channelLabels": next(
-            ([fact.label for fact in f.channels[0].facts] for f in page.frames if f.channels), []
-        ),
     }
 
 
@@ -87,8 +112,13 @@ def audit_key(page: Page) -> str:
     return digest.hexdigest()[:20]
 
 
-def _card(frame: FrameSheet) -> dict[str, Any]:
-    return {
+def _numbered(frames: Iterable[str], numbers: Numbers) -> list[int]:
+    return [numbers[frame] for frame in frames if frame in numbers]
+
+
+def _line(frame: FrameSheet, numbers: Numbers) -> dict[str, Any]:
+    suggestion = frame.suggestion
+    told = {
         "id": frame.id,
         "input": frame.input,
         "file": frame.file,
@@ -97,29 +127,47 @@ def _card(frame: FrameSheet) -> dict[str, Any]:
         "status": frame.status,
         "verdict": frame.verdict,
         "verdictText": frame.verdict_text,
+        "verdictLine": unbroken(frame.verdict_line),
+        "outcome": frame.outcome,
+        "day": frame.day_text,
         "taken": frame.taken_text,
-        "clock": frame.clock_key,
         "takenS": frame.taken_s,
+        "clock": frame.clock_key,
         "camera": frame.camera,
         "lens": frame.lens,
         "exposure": unbroken(frame.exposure_text),
         "timeS": frame.time_s,
         "ev": _rounded(frame.ev100),
         "bar": bar_data(frame.bar),
-        "verdictLine": unbroken(frame.verdict_line),
-        "headroomStops": _rounded(frame.headroom_stops),
-        "rangeStops": _rounded(frame.range_stops),
-        "findings": [[f.code, f.severity] for f in frame.findings],
+        "headroom": _rounded(frame.headroom_stops),
+        "range": _rounded(frame.range_stops),
+        "findings": [{"code": f.code, "severity": f.severity} for f in frame.findings],
         "setup": frame.setup,
         "roles": list(frame.roles),
-        "keeper": frame.is_keeper,
+        "filtered": frame.relatives.filtered,
+        "siblings": _numbered(frame.relatives.siblings, numbers),
+        "bracket": _numbered(frame.relatives.bracket, numbers),
+        "suggested": suggestion.mark if suggestion else "",
+        "why": unbroken(suggestion.why) if suggestion else "",
     }
+    return {name: value for name, value in told.items() if _says_something(value)}
 
 
-def bar_data(bar: ToneBar) -> list[float | None]:
-    """Return floor, dark end, bright end, median (stops), blown and blocked shares."""
-    stops = (bar.floor_stops, bar.dark_stops, bar.bright_stops, bar.median_stops)
-    return [*(_rounded(value) for value in stops), _share(bar.blown), _share(bar.blocked)]
+def _says_something(value: object) -> bool:
+    """Whether a value must be handed over; the script has the rest by default. Zero says a lot."""
+    return not (value is None or value is False or value in ("", []))
+
+
+def bar_data(bar: ToneBar) -> dict[str, float | None]:
+    """Return floor, dark end, bright end and median in stops, blown and blocked as fractions."""
+    return {
+        "floor": _rounded(bar.floor_stops),
+        "dark": _rounded(bar.dark_stops),
+        "bright": _rounded(bar.bright_stops),
+        "median": _rounded(bar.median_stops),
+        "blown": _share(bar.blown),
+        "blocked": _share(bar.blocked),
+    }
 
 
 def _rounded(value: float | None) -> float | None:
@@ -131,51 +179,94 @@ def _share(value: float | None) -> float | None:
     return None if value is None else max(round(value, 6), 1e-6 if value > 0 else 0.0)
 
 
-def detail_data(frame: FrameSheet, pictures: FramePictures | None, links: list[str | None]) -> Any:
-    """Return what is needed when a frame comes into sight.
-
-    Parameters
-    ----------
-    links : list of two
-        Address of the raw rendering and of the camera's preview; None where there is none.
-    """
+def detail_data(frame: FrameSheet, pictures: FramePictures | None) -> dict[str, Any]:
+    """Return what is needed when a frame is looked at."""
     return {
-        "thumb": links[0],
-        "preview": links[1],
         "size": [pictures.width, pictures.height] if pictures else None,
-        "blown": map_text(pictures.blown) if pictures else "",
-        "blocked": map_text(pictures.blocked) if pictures and pictures.blocked is not None else "",
-        "tiles": [*reversed(pictures.blown.shape)] if pictures else None,
-        "channels": _channels(frame.channels),
-        "facts": [[fact.label, fact.text, fact.remark] for fact in frame.facts],
-        "findings": [[f.code, f.severity, f.severity_text, f.text] for f in frame.findings],
+        "sensor": list(pictures.sensor) if pictures else None,
+        "maps": _maps(pictures) if pictures else None,
+        "previewClips": {c: _rounded(v) for c, v in frame.preview_clips_stops.items()},
+        "toneOffsets": {c: _rounded(v) for c, v in pictures.tone_offset_stops.items()}
+        if pictures
+        else {},
+        "loss": {"text": unbroken(frame.loss.text), "box": [_rounded(v) for v in frame.loss.box]}
+        if frame.loss
+        else None,
+        "rows": [_row(row, others) for row, others in in_rows(frame.channels)],
+        "channels": [
+            {
+                "name": channel.name,
+                "fullName": channel.full_name,
+                "facts": facts_data(channel.facts),
+                "notes": list(channel.notes),
+            }
+            for channel in frame.channels
+        ],
+        "facts": facts_data(frame.facts),
+        "findings": [
+            {
+                "code": f.code,
+                "severity": f.severity,
+                "severityText": f.severity_text,
+                "text": unbroken(f.text),
+            }
+            for f in frame.findings
+        ],
         "notes": list(frame.notes),
     }
 
 
-def _channels(channels: tuple[ChannelSheet, ...]) -> list[dict[str, Any]]:
-    most = max((max(c.histogram.counts, default=0) for c in channels), default=0)
+def facts_data(facts: Iterable[Fact]) -> list[dict[str, str]]:
+    """Return facts by name, those that tell nothing left out."""
     return [
-        {
-            "name": channel.name,
-            "fullName": channel.full_name,
-            "bar": bar_data(channel.bar),
-            "first": channel.histogram.first_stop,
-            "step": channel.histogram.step,
-            "heights": heights_text(channel.histogram.counts, most),
-            "texts": [fact.text for fact in channel.facts],
-            "remarks": [fact.remark for fact in channel.facts],
-            "notes": list(channel.notes),
-        }
-        for channel in channels
+        {"label": fact.label, "text": unbroken(fact.text), "remark": fact.remark}
+        for fact in facts
+        if fact.text not in ("", "–")
     ]
 
 
-def heights_text(counts: tuple[int, ...], most: int) -> str:
-    """Return one character a bin: the square root of its count over that of ``most``."""
-    top = len(HEIGHTS) - 1
-    heights = (0 if not n else max(1, round(top * (n / most) ** 0.5)) for n in counts)
-    return "".join(HEIGHTS[height] for height in heights)
+def _maps(pictures: FramePictures) -> dict[str, Any]:
+    """Return where the frame is lost: in areas and in points, in any channel and in each colour."""
+    maps = pictures.maps
+    rows, cols = maps.lost.shape
+    parts = {colour: pictures.lost_in(colour) for colour in dict.fromkeys(pictures.colours)}
+    return {
+        "rows": rows,
+        "cols": cols,
+        "areas": {"any": map_text(maps.lost), **{c: map_text(p[0]) for c, p in parts.items()}},
+        "points": {"any": map_text(maps.specks), **{c: map_text(p[1]) for c, p in parts.items()}},
+        "blocked": None if maps.blocked is None else map_text(maps.blocked),
+    }
+
+
+def _row(channel: ChannelSheet, others: tuple[ChannelSheet, ...]) -> dict[str, Any]:
+    """Return one row of a histogram; a second green that differs is drawn into the first's."""
+    return {
+        "name": channel.name,
+        "fullName": channel.full_name,
+        "bar": bar_data(channel.bar),
+        "first": channel.histogram.first_stop,
+        "step": channel.histogram.step,
+        "shares": shares(channel.histogram.counts),
+        "second": [
+            {
+                "name": other.name,
+                "first": other.histogram.first_stop,
+                "shares": shares(other.histogram.counts),
+            }
+            for other in others
+        ],
+    }
+
+
+def shares(counts: Iterable[int]) -> list[int]:
+    """Return counts in parts of :data:`LARGEST_SHARE`; what is not nothing never becomes nothing.
+
+    Their sum is a fraction of the pixels over black: what lies at or under it has no place here.
+    """
+    listed = list(counts)
+    total = max(1, sum(listed))
+    return [max(1, round(LARGEST_SHARE * n / total)) if n else 0 for n in listed]
 
 
 def map_text(tiles: Bool) -> str:
@@ -197,25 +288,3 @@ def _base_36(number: int) -> str:
         digits = DIGITS[digit] + digits
         if number == 0:
             return digits
-
-
-def picture_link(jpeg: bytes | None) -> str | None:
-    """Return a JPEG as an address that needs no file."""
-    return None if jpeg is None else "data:image/jpeg;base64," + b64encode(jpeg).decode("ascii")
-
-
-def bracket_data(bracket: BracketSheet) -> str:
-    """Return the bars of a bracket for drawing: offset and bar a frame."""
-    return as_json([[_rounded(step.offset_stops), bar_data(step.bar)] for step in bracket.steps])
-
-
-def grad_data(grad: GradSheet) -> str:
-    """Return a grad's profile for drawing."""
-    return as_json(
-        {"edge": _rounded(grad.edge_at), "stops": [_rounded(v) for v in grad.profile_stops]}
-    )
-
-
-def pair_data(pair: PairSheet) -> str:
-    """Return a filter's stops by channel for drawing."""
-    return as_json([[channel, _rounded(value)] for channel, value, _ in pair.by_channel])

@@ -98,14 +98,9 @@ def _setup_lines(page: Page, setup: SetupSheet) -> Iterator[str]:
     yield from (_list([line]) for line in (*(g.sentence for g in setup.grads), *setup.skies))
     for keeper in setup.keepers:
         why = " ".join(sentence(reason) for reason in keeper.why)
-        told = f"{_keep(keeper.kind_text)}: {_name(page, keeper.frame)}. {why}"
+        told = f"{keeper.kind_text}: {_name(page, keeper.frame)}. {why}"
         yield from _nested(told, [keeper.print_fit.sentence] if keeper.print_fit else [])
     yield from (_list([note]) for note in setup.notes)
-
-
-def _keep(kind_text: str) -> str:
-    """Say what a keeper is for where no heading says it: ``Keep of the short frames``."""
-    return f"Keep {kind_text[:1].lower()}{kind_text[1:]}"
 
 
 def _nested(line: str, under: Iterable[str]) -> Iterator[str]:

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
+from auditor.advise.outcomes import largest_losses
 from auditor.model.audit import Audit, FrameResult, Lesson, LightPoint, SunDay
 from auditor.model.findings import FindingKind
 from auditor.model.numbers import stops_text
@@ -18,6 +19,7 @@ from auditor.report.page_hot import lasting_lines
 from auditor.report.page_lore import definitions, legend_entries, setting_lines
 from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
 from auditor.words.cautions import AUDIT, GROUND_IN_SHORT
+from auditor.words.page import OUTCOMES, place_text
 
 USUAL_FLOOR_STOPS = 12.0
 """Depth of the stops axis where no noise floor could be measured."""
@@ -48,7 +50,6 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         when=_when(audit),
         made=_made(audit),
         audit_made_at=audit.made_at,
-        inputs=audit.inputs,
         summary=tuple(_summary(audit, frames)),
         tallies=_tallies(frames),
         frames=frames,
@@ -65,6 +66,10 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         notes=_notes(audit),
         floor_stops=_depth(frames),
         by_id=by_id,
+        outcomes=_outcomes(frames),
+        losses=largest_losses(audit),
+        where=_place(audit),
+        inputs=audit.inputs,
     )
 
 
@@ -166,6 +171,21 @@ def _tallies(frames: tuple[FrameSheet, ...]) -> tuple[Tally, ...]:
         for verdict, text in words.VERDICTS.items()
         if counts[verdict]
     )
+
+
+def _outcomes(frames: tuple[FrameSheet, ...]) -> tuple[Tally, ...]:
+    counts = Counter(frame.outcome for frame in frames)
+    return tuple(
+        Tally(outcome.value, text, counts[outcome.value])
+        for outcome, text in OUTCOMES.items()
+        if counts[outcome.value]
+    )
+
+
+def _place(audit: Audit) -> str:
+    """Tell where the shoot was; empty where it is not known, or where it was at many places."""
+    places = {place_text(day.latitude_deg, day.longitude_deg) for day in audit.sun_days}
+    return places.pop() if len(places) == 1 else ""
 
 
 def _light(point: LightPoint) -> LightMoment:

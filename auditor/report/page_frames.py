@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from datetime import UTC
 
+from auditor.advise.outcomes import outcomes
+from auditor.advise.suggestions import suggestions
 from auditor.model.audit import Audit, FrameResult, Patch
 from auditor.model.findings import Finding, FindingKind
 from auditor.model.numbers import stops_text
@@ -13,9 +16,18 @@ from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page_channels import channel_bar, channel_sheet
 from auditor.report.page_optics import optics_facts
 from auditor.report.page_prints import print_sheet
-from auditor.report.page_records import Fact, FindingLine, FrameSheet, ToneBar
+from auditor.report.page_records import (
+    Fact,
+    FindingLine,
+    FrameSheet,
+    LossRing,
+    Relatives,
+    SuggestionLine,
+    ToneBar,
+)
 from auditor.report.page_skies import sky_fact
 from auditor.words.lens import shading_error_text, shading_text
+from auditor.words.page import suggestion_text
 
 
 def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameSheet, ...]:
@@ -35,6 +47,9 @@ def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameS
             roles=tuple(extras.roles.get(frame.id, ())),
             is_keeper=frame.id in keepers,
             more=tuple(extras.facts(frame.id)),
+            outcome=extras.outcomes[frame.id].value,
+            relatives=extras.relatives.get(frame.id, Relatives()),
+            suggestion=extras.suggestion(frame.id, names),
         )
         for frame in audit.frames
     ]
@@ -50,6 +65,17 @@ class _Extras:
         self.graded = {grad.with_ for grad in audit.grads}
         self.prints = {fit.frame: fit for fit in audit.prints}
         self.printing = audit.settings.print
+        self.outcomes = outcomes(audit)
+        self.suggestions = suggestions(audit)
+        self.relatives = _relatives(audit)
+
+    def suggestion(self, frame: str, names: Mapping[str, str]) -> SuggestionLine | None:
+        """Word the suggested mark of one frame."""
+        found = self.suggestions.get(frame)
+        if found is None:
+            return None
+        why = words.plain(with_short_names(suggestion_text(found, names), names))
+        return SuggestionLine(mark=found.mark.value, why=words.sentence(why))
 
     def facts(self, frame: str) -> Iterator[Fact]:
         """Yield the lines on sky and paper."""
@@ -62,6 +88,26 @@ class _Extras:
             yield Fact("On paper", sheet.sentence, sizes)
 
 
+def _relatives(audit: Audit) -> dict[str, Relatives]:
+    siblings: dict[str, list[str]] = defaultdict(list)
+    for pair in sorted(audit.siblings, key=lambda pair: not pair.best):
+        siblings[pair.short].append(pair.long)
+        siblings[pair.long].append(pair.short)
+    for grad in audit.grads:
+        siblings[grad.without].append(grad.with_)
+        siblings[grad.with_].append(grad.without)
+    brackets = {frame: bracket.frames for bracket in audit.brackets for frame in bracket.frames}
+    filtered = {pair.long for pair in audit.siblings} | {grad.with_ for grad in audit.grads}
+    return {
+        frame: Relatives(
+            siblings=tuple(dict.fromkeys(siblings.get(frame, ()))),
+            bracket=brackets.get(frame, ()),
+            filtered=frame in filtered,
+        )
+        for frame in siblings.keys() | brackets.keys()
+    }
+
+
 def _roles(audit: Audit) -> dict[str, list[str]]:
     told: dict[str, list[str]] = {}
     parts = [
@@ -70,8 +116,8 @@ def _roles(audit: Audit) -> dict[str, list[str]]:
         *((frame, "in a bracket") for bracket in audit.brackets for frame in bracket.frames),
         *((grad.without, "without the grad") for grad in audit.grads),
         *((grad.with_, "with the grad") for grad in audit.grads),
-        *((frame, "in a panned run") for run in audit.panoramas for frame in run.frames),
-        *((keeper.frame, "keeper") for keeper in audit.keepers),
+        *((frame, "in a panorama") for run in audit.panoramas for frame in run.frames),
+        *((keeper.frame, "suggested") for keeper in audit.keepers),
     ]
     for frame, role in parts:
         if role not in told.setdefault(frame, []):
@@ -88,6 +134,9 @@ def _sheet(
     roles: tuple[str, ...],
     is_keeper: bool,
     more: tuple[Fact, ...],
+    outcome: str,
+    relatives: Relatives,
+    suggestion: SuggestionLine | None,
 ) -> FrameSheet:
     when = words.moment(frame.captured_at)
     aware = when if when is None or when.tzinfo else when.replace(tzinfo=UTC)
@@ -124,7 +173,25 @@ def _sheet(
         is_keeper=is_keeper,
         error_text=_error(frame),
         notes=tuple(words.plain(note) for note in frame.notes),
+        outcome=outcome,
+        day_text=words.day(when) if when else "",
+        relatives=relatives,
+        suggestion=suggestion,
+        loss=_loss(frame),
+        preview_clips_stops=dict(frame.preview.early_by_channel_stops) if frame.preview else {},
     )
+
+
+def _loss(frame: FrameResult) -> LossRing | None:
+    """Tell the largest lost patch, blown before blocked."""
+    for patch, what in (
+        (frame.largest_blown_area, "blown"),
+        (frame.largest_blocked_area, "blocked up"),
+    ):
+        if patch is not None and patch.share:
+            text = f"{words.share(patch.share)} {what} {words.plain(patch.where)}"
+            return LossRing(text=text.strip(), box=patch.box)
+    return None
 
 
 def _verdict(frame: FrameResult) -> str:
@@ -144,7 +211,7 @@ def _verdict_line(frame: FrameResult) -> str:
         "" if said_by_figures else verdict,
         f"{words.share(frame.blown_fraction)} blown" if frame.blown_fraction else "",
         f"{words.share(frame.blocked_fraction)} blocked" if frame.blocked_fraction else "",
-        f"{words.stops(frame.headroom_stops)} to spare" if frame.headroom_stops else "",
+        f"could take {words.stops(frame.headroom_stops)} more" if frame.headroom_stops else "",
     ]
     return ", ".join(part for part in parts if part) or verdict
 
@@ -194,7 +261,7 @@ def _facts(frame: FrameResult) -> list[Fact]:
         Fact("Largest blocked patch", _patch(frame.largest_blocked_area)),
         Fact("Blown by thirds", *_thirds(frame.thirds.blown if frame.thirds else ())),
         Fact("Blocked by thirds", *_thirds(frame.thirds.blocked if frame.thirds else ())),
-        Fact("Spare", words.stops(frame.headroom_stops), "more light before a channel clips"),
+        Fact("Headroom", words.stops(frame.headroom_stops), "more light before a channel clips"),
         Fact("Range of tones", words.stops(frame.tone_range_stops)),
         Fact("Preview", *_preview(frame)),
         Fact("Hot pixels", *_hot(frame)),
@@ -254,7 +321,7 @@ def _hot(frame: FrameResult) -> tuple[str, str]:
     if hot is None:
         return "", ""
     lasting = f"{hot.lasting} of them stay from view to view" if hot.lasting else ""
-    return f"{hot.count} ({hot.per_megapixel:.1f} a megapixel)", lasting
+    return f"{hot.count} ({hot.per_megapixel:.1f} per megapixel)", lasting
 
 
 def _temperature(frame: FrameResult) -> str:

@@ -74,6 +74,7 @@ def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupShe
         number=number,
         title=f"Set-up {number}",
         about=_about(setup),
+        short_about=_short_about(setup),
         frames=setup.frames,
         pairs=tuple(_pair(pair, frames, parts.names) for pair in parts.pairs.get(setup.id, ())),
         brackets=tuple(
@@ -86,6 +87,7 @@ def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupShe
             for keeper in parts.keepers.get(setup.id, ())
         ),
         notes=_noted(setup.notes, parts.names),
+        shifts=setup.shift_px,
     )
 
 
@@ -102,6 +104,12 @@ def _about(setup: Setup) -> str:
         words.counted(len(setup.frames), "frame"),
         f"the camera moved by up to {moved:.0f} px" if moved >= 1 else "",
     ]
+    return " · ".join(part for part in parts if part)
+
+
+def _short_about(setup: Setup) -> str:
+    started = words.moment(setup.started_at)
+    parts = [words.clock(started)[:5] if started else "", words.counted(len(setup.frames), "frame")]
     return " · ".join(part for part in parts if part)
 
 
@@ -127,14 +135,18 @@ def _pair(pair: SiblingPair, frames: Frames, names: Names) -> PairSheet:
 
 
 def _pair_sentence(pair: SiblingPair, frames: Frames) -> str:
-    placed = words.over_under(
-        pair.placement_difference_stops, over="brighter than", under="darker than"
-    )
+    placed = _placed(pair.placement_difference_stops)
     return (
-        f"The filter held back {words.stops(pair.filter_stops)}. "
-        f"{_named(pair.long, frames)} lies {placed} {_named(pair.short, frames)}; "
+        f"The filter measures {words.stops(pair.filter_stops)}. "
+        f"{_named(pair.long, frames)} {placed} {_named(pair.short, frames)}; "
         f"{_matching(pair)}."
     )
+
+
+def _placed(difference_stops: float) -> str:
+    if abs(difference_stops) < words.LEVEL_STOPS:
+        return "matches"
+    return f"is {words.over_under(difference_stops, over='brighter than', under='darker than')}"
 
 
 def _matching(pair: SiblingPair) -> str:
@@ -167,7 +179,7 @@ def _pair_facts(pair: SiblingPair, frames: Frames) -> list[Fact]:
     off = words.over_under(pair.off_marking_stops, over="more", under="less")
     matched_s = pair.matched_time_s
     return [
-        Fact("Held back", words.stops(pair.filter_stops), "measured on what holds still"),
+        Fact("Filter", words.stops(pair.filter_stops), "measured on what is static"),
         Fact("Nearest marking", words.marking(pair.nearest_marking), f"{off} than marked"
              if off != "level with" else "as marked"),
         Fact("Cast against green", words.cast(pair.cast_stops)),
@@ -210,7 +222,8 @@ def _bracket_sentence(bracket: Bracket, frames: Frames) -> str:
     if not bracket.not_needed:
         return f"{told}, and all of them are needed."
     spared = words.counted(len(bracket.not_needed), "frame")
-    return f"{told}; {names} would do, and {spared} could be spared."
+    verb = "is" if len(bracket.not_needed) == 1 else "are"
+    return f"{told}; {names} would do, and {spared} {verb} not needed."
 
 
 def _step(
@@ -234,7 +247,7 @@ def _grad(grad: Grad, parts: _Parts) -> GradSheet:
     return GradSheet(
         without=grad.without,
         with_=grad.with_,
-        sentence=f"The grad holds back {words.stops(grad.stops_at_top)} at the top; its edge lies "
+        sentence=f"The filter measures {words.stops(grad.stops_at_top)} at the top; its edge lies "
         f"{edge} of the height from the top and takes {width} of the height. {outcome}".rstrip(),
         profile_stops=grad.profile_stops,
         edge_at=grad.edge_at,
@@ -244,6 +257,7 @@ def _grad(grad: Grad, parts: _Parts) -> GradSheet:
             Fact("Transition", width, "of the height, from 90 % to 10 % of the density"),
         ),
         notes=_noted(grad.notes, parts.names),
+        horizon_at=bare.horizon_at if (bare := parts.skies.get(grad.without)) else None,
     )
 
 
@@ -260,7 +274,7 @@ def _run(number: int, run: Panorama, names: Names) -> PanoramaSheet:
     spread = run.exposure_spread_stops
     even = "evenly exposed" if abs(spread) < 0.05 else f"{words.stops(spread)} apart in exposure"
     return PanoramaSheet(
-        title=f"Panned run {number}",
+        title=f"Panorama {number}",
         sentence=f"{words.counted(len(run.frames), 'frame')}, {even}.{overlap}",
         frames=run.frames,
         notes=_noted(run.notes, names),
@@ -268,7 +282,7 @@ def _run(number: int, run: Panorama, names: Names) -> PanoramaSheet:
 
 
 def _keeper(keeper: Keeper, fit: PrintSheet | None, names: Names) -> KeeperSheet:
-    kinds = {"short": "Of the short frames", "long": "Of the long frames"}
+    kinds = {"short": "Best unfiltered frame", "long": "Best filtered frame"}
     against = dict(_against(keeper))
     return KeeperSheet(
         frame=keeper.frame,

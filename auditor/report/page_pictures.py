@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import io
+import math
 from dataclasses import dataclass
 
+from PIL import Image
+
+from auditor.clipping.limits import WHOLLY
 from auditor.clipping.maps import ClipMaps, clip_maps
 from auditor.model.arrays import Bool
 from auditor.model.audit import FrameResult
@@ -25,6 +30,13 @@ class FramePictures:
         Of ``thumb``, pixels.
     maps : ClipMaps
         As the frame was judged.
+    colours : tuple of str
+        Of each plane of the maps: "R", "G", "B" or "L".
+    sensor : (int, int)
+        Width and height of the upright frame in the sensor's pixels.
+    tone_offset_stops : dict of str to float
+        Stops below saturation of a colour that the plain rendering shows as white, by colour; to
+        be added to what its code says.
     """
 
     thumb: bytes
@@ -32,6 +44,14 @@ class FramePictures:
     width: int
     height: int
     maps: ClipMaps
+    colours: tuple[str, ...]
+    sensor: tuple[int, int]
+    tone_offset_stops: dict[str, float]
+
+    def lost_in(self, colour: str) -> tuple[Bool, Bool]:
+        """Return the tiles lost in one colour, and those in which it has points only."""
+        shares = self.maps.planes[[c == colour for c in self.colours]].max(axis=0)
+        return shares >= WHOLLY, (shares > 0) & (shares < WHOLLY)
 
     @property
     def blown(self) -> Bool:
@@ -53,11 +73,52 @@ def frame_pictures(frame: FrameResult, gallery: Gallery) -> FramePictures | None
         measured = gallery.measurement(frame.id)
     except KeyError:
         return None
-    maps, pictures = clip_maps(as_judged(frame, measured)), measured.pictures
+    settled, pictures = as_judged(frame, measured), measured.pictures
+    maps, (tall, wide) = clip_maps(settled), settled.upright_size
     return FramePictures(
         thumb=pictures.thumb,
         preview=pictures.preview,
         width=pictures.width or maps.lost.shape[1],
         height=pictures.height or maps.lost.shape[0],
         maps=maps,
+        colours=tuple(plane.name[0] for plane in settled.planes),
+        sensor=(wide, tall),
+        tone_offset_stops=tone_offsets(frame),
     )
+
+
+def tone_offsets(frame: FrameResult) -> dict[str, float]:
+    """Return how many stops under its saturation a colour is where the rendering turns white.
+
+    The rendering multiplies by the white balance and is white where the first colour clips
+    (:func:`auditor.pictures.render.render_cells`), so a colour with a larger multiplier is white
+    before it is blown.
+    """
+    spans: dict[str, float] = {}
+    for channel in frame.channels:
+        colour, span_dn = channel.name[0], max(1.0, channel.saturation_dn - channel.black_dn)
+        spans[colour] = min(span_dn, spans.get(colour, span_dn))
+    scaled = {c: frame.white_balance.get(c, 1.0) * dn for c, dn in spans.items()}
+    white = min(scaled.values(), default=1.0)
+    return {colour: math.log2(value / white) for colour, value in scaled.items()}
+
+
+QUALITIES = (70, 58, 46, 36, 28, 20)
+"""Of JPEG, tried in turn until a picture is small enough."""
+
+
+def fitted(jpeg: bytes, most_bytes: int) -> bytes:
+    """Return a JPEG of at most so many bytes: as it is, else packed more and more.
+
+    Where even the last quality is too large, that one is returned.
+    """
+    if len(jpeg) <= most_bytes:
+        return jpeg
+    with Image.open(io.BytesIO(jpeg)) as stored:
+        picture = stored.convert("RGB")
+    for quality in QUALITIES:
+        target = io.BytesIO()
+        picture.save(target, "JPEG", quality=quality, optimize=True)
+        if target.tell() <= most_bytes:
+            break
+    return target.getvalue()

@@ -68,6 +68,33 @@ class ChannelSheet:
     notes: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relatives:
+    """The frames that belong to one frame, by id."""
+
+    siblings: tuple[str, ...] = ()
+    """The other frame of each pair with and without a filter, the best pair first."""
+    bracket: tuple[str, ...] = ()
+    filtered: bool = False
+    """Whether a filter was before the lens, as measured against another frame."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SuggestionLine:
+    """The audit's suggested mark of one frame, with the reason in words."""
+
+    mark: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LossRing:
+    """The largest lost patch: what it lost, and its box (left, top, right, bottom)."""
+
+    text: str
+    box: tuple[float, float, float, float]
+
+
 @dataclass(frozen=True, slots=True)
 class FrameSheet:
     """One file of the card.
@@ -121,6 +148,14 @@ class FrameSheet:
     is_keeper: bool = False
     error_text: str = ""
     notes: tuple[str, ...] = ()
+    outcome: str = "clean"
+    """What became of it: a word of :class:`auditor.advise.outcomes.Outcome`."""
+    day_text: str = ""
+    relatives: Relatives = Relatives()
+    suggestion: SuggestionLine | None = None
+    loss: LossRing | None = None
+    preview_clips_stops: dict[str, float] = field(default_factory=dict)
+    """Stops below saturation at which the camera's preview clips, by colour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +211,8 @@ class GradSheet:
     edge_at: float
     facts: tuple[Fact, ...]
     notes: tuple[str, ...] = ()
+    horizon_at: float | None = None
+    """Where the bright upper part meets the rest, as found in the frame without the filter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +255,8 @@ class SetupSheet:
     number: int
     title: str
     about: str
+    short_about: str
+    """When, and how many frames."""
     frames: tuple[str, ...]
     pairs: tuple[PairSheet, ...] = ()
     brackets: tuple[BracketSheet, ...] = ()
@@ -225,6 +264,18 @@ class SetupSheet:
     skies: tuple[str, ...] = ()
     keepers: tuple[KeeperSheet, ...] = ()
     notes: tuple[str, ...] = ()
+    shifts: tuple[tuple[float, float] | None, ...] = ()
+    """Of each frame against the first, in sensor pixels: right, down."""
+
+    @property
+    def holds(self) -> str:
+        """What there is to see, in few words: "pair, bracket of 5"."""
+        parts = [
+            "pair" if any(pair.best for pair in self.pairs) else "",
+            *(f"bracket of {len(bracket.steps)}" for bracket in self.brackets),
+            "graduated filter" if self.grads else "",
+        ]
+        return ", ".join(part for part in parts if part)
 
     @property
     def tells_something(self) -> bool:
@@ -256,7 +307,7 @@ class LightMoment:
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """How many frames came to one verdict."""
+    """How many frames came to one verdict or one outcome."""
 
     verdict: str
     text: str
@@ -296,6 +347,7 @@ class Page:
     made: str
     audit_made_at: str
     inputs: tuple[str, ...]
+    """The paths that were audited, untouched: never to be shown as they are."""
     summary: tuple[str, ...]
     tallies: tuple[Tally, ...]
     frames: tuple[FrameSheet, ...]
@@ -314,6 +366,12 @@ class Page:
     floor_stops: float
     """Depth of the stops axis: the deepest noise floor of the shoot, in whole stops."""
     by_id: dict[str, FrameSheet] = field(default_factory=dict)
+    outcomes: tuple[Tally, ...] = ()
+    """How many frames came to what, in the order in which it is told."""
+    losses: tuple[str, ...] = ()
+    """The frames with the largest losses, worst first."""
+    where: str = ""
+    """The place, as the files or the caller gave it."""
 
     def pictured(self, frames: tuple[str, ...]) -> tuple[str, ...]:
         """Return those of the frames that have a picture."""
@@ -322,6 +380,12 @@ class Page:
             for frame in frames
             if frame in self.by_id and self.by_id[frame].status == "measured"
         )
+
+    @property
+    def lesson_cautions(self) -> tuple[str, ...]:
+        """What must be minded with the advice, each said once."""
+        told = [lesson.caution for lesson in self.lessons if lesson.caution]
+        return tuple(dict.fromkeys([*told, self.ground_caution]))
 
     @property
     def unreadable(self) -> tuple[FrameSheet, ...]:

@@ -12,7 +12,7 @@ from PIL import Image
 from auditor.model.arrays import U8, Bool
 from auditor.report.page_records import ToneBar
 from auditor.report.png_canvas import Canvas, hatch_pattern, stipple_pattern
-from auditor.report.style import CARD, EDGE, INK, LINE, SOFT_INK, TRACK
+from auditor.report.style import CARD, EDGE, INK, LINE, SOFT_INK, TRACK, wedge_greys
 
 LONGEST_CAP, SHORTEST_CAP = 22, 3
 """Length of a hatched or stippled cap beyond the ends of a bar, pixels."""
@@ -41,22 +41,6 @@ class StopsAxis:
         """Return the place of so many stops below saturation, kept on the axis."""
         share = min(max(stops / self.depth, 0.0), 1.0)
         return self.right - share * (self.right - self.left)
-
-
-def wedge_greys(steps: int) -> list[int]:
-    """Return the greys of a step wedge, dark first, even to the eye (CIE L* in even steps)."""
-    lightness = [10.0 + 87.0 * step / max(1, steps - 1) for step in range(steps)]
-    return [round(255 * _srgb(_linear(value))) for value in lightness]
-
-
-def _linear(lightness: float) -> float:
-    """Return Y of CIE L*, 0 to 1 (CIE 15)."""
-    return ((lightness + 16) / 116) ** 3 if lightness > 8 else lightness / 903.3
-
-
-def _srgb(linear: float) -> float:
-    """Encode by IEC 61966-2-1."""
-    return 12.92 * linear if linear <= 0.0031308 else 1.055 * linear ** (1 / 2.4) - 0.055
 
 
 def draw_wedge(canvas: Canvas, axis: StopsAxis, top: int, height: int) -> None:

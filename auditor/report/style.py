@@ -33,6 +33,59 @@ PLANE_COLOURS: dict[str, Colour] = {
 }
 """Muted, of about one lightness: they name the plane beside its letter, nothing more."""
 
+PALETTE: dict[str, tuple[str, str]] = {
+    "paper": ("#e6e6e6", "#171717"),
+    "sheet": ("#f4f4f4", "#202020"),
+    "raised": ("#ffffff", "#2a2a2a"),
+    "ink": ("#191919", "#e6e6e6"),
+    "soft": ("#515151", "#adadad"),
+    "rule": ("#c6c6c6", "#444444"),
+    "faint": ("#dadada", "#2d2d2d"),
+    "accent": ("#0b5a61", "#8cc7ca"),
+    "on-accent": ("#ffffff", "#0d2426"),
+    "surround": ("#d2d2d2", "#0f0f0f"),
+    "r": ("#a5472e", "#e3907a"),
+    "g": ("#3d6a37", "#92c288"),
+    "b": ("#315b92", "#93b7e8"),
+}
+"""Colours of the pages by name: by day, and in the dark. Greys are neutral, so that nothing tints
+a picture beside them; there is one accent."""
+
+
+WEDGE_STEPS = 13
+"""Of the wedge at the head of a page."""
+
+
+def palette_css() -> str:
+    """Return the palette as custom properties of a style sheet."""
+    lines = "".join(
+        f"--{name}: light-dark({day}, {dark}); " for name, (day, dark) in PALETTE.items()
+    )
+    greys = wedge_greys(WEDGE_STEPS)
+    width = 100 / WEDGE_STEPS
+    steps = ", ".join(
+        f"rgb({grey} {grey} {grey}) {width * step:.2f}% {width * (step + 1):.2f}%"
+        for step, grey in enumerate(greys)
+    )
+    return f":root {{ {lines}--wedge: linear-gradient(90deg, {steps}); }}\n"
+
+
+def wedge_greys(steps: int) -> list[int]:
+    """Return the greys of a step wedge, dark first, even to the eye (CIE L* in even steps)."""
+    lightness = [10.0 + 87.0 * step / max(1, steps - 1) for step in range(steps)]
+    return [round(255 * _srgb(_linear(value))) for value in lightness]
+
+
+def _linear(lightness: float) -> float:
+    """Return Y of CIE L*, 0 to 1 (CIE 15)."""
+    return ((lightness + 16) / 116) ** 3 if lightness > 8 else lightness / 903.3
+
+
+def _srgb(linear: float) -> float:
+    """Encode by IEC 61966-2-1."""
+    return 12.92 * linear if linear <= 0.0031308 else 1.055 * linear ** (1 / 2.4) - 0.055
+
+
 HATCH_PERIOD_PX, HATCH_STROKE_PX = 7, 2
 STIPPLE_PERIOD_PX, STIPPLE_DOT_PX = 6, 2
 

@@ -6,25 +6,20 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from auditor.advise.suggestions import is_spoilt, is_usable
 from auditor.model.errors import WrongCall
 from auditor.sidecar.marks import Marks, entries_of, mark_of, read_table, text_of, texts_of
-
-MOST_LOST = 0.10
-"""Share of the frame, blown and black together, that a picture may lose and still be suggested
-as one: the sun, its glitter and the dark of rocks stay well under it (common practice)."""
-
-NO_PICTURE = frozenset({"damaged-data", "dark-frame"})
-"""Findings of frames that are never suggested."""
 
 
 def marks_from_audit(path: Path) -> Marks:
     """Make marks of the audit's own choice, from its ``audit.json``.
 
     What a bracket's blend needs is "keep", and so is the best frame of each kind in a set-up;
-    those ranked behind it are "second". A frame that lost more than :data:`MOST_LOST` of its
-    area, is damaged, or was not measured is suggested for a blend or not at all. The audit never
-    says "drop": throwing a picture away is the photographer's word. Frames that it does not
-    choose bear no mark, which takes out what an earlier choice of its own wrote.
+    those ranked behind it are "second". A frame that lost much of its area
+    (:data:`auditor.advise.suggestions.MOST_LOST`), is damaged, or was not measured is suggested
+    for a blend or not at all. The audit never says "drop": throwing a picture away is the
+    photographer's word. Frames that it does not choose bear no mark, which takes out what an
+    earlier choice of its own wrote.
 
     Raises
     ------
@@ -77,15 +72,17 @@ def _for_blends(brackets: list[dict[str, Any]]) -> Iterator[tuple[str, str]]:
 
 def _usable(frame: dict[str, Any]) -> bool:
     """Whether a frame was measured and would do as a picture by itself."""
-    lost = [frame.get("blown_fraction"), frame.get("blocked_fraction")]
-    shares = [share for share in lost if isinstance(share, int | float)]
-    return len(shares) == len(lost) and sum(shares) <= MOST_LOST and not _spoilt(frame)
+    blown, blocked = (
+        share if isinstance(share, int | float) else None
+        for share in (frame.get("blown_fraction"), frame.get("blocked_fraction"))
+    )
+    return is_usable(blown, blocked) and not _spoilt(frame)
 
 
 def _spoilt(frame: dict[str, Any]) -> bool:
     found = frame.get("findings")
-    codes = {f.get("code") for f in found if isinstance(f, dict)} if isinstance(found, list) else ()
-    return frame.get("status") == "unreadable" or not NO_PICTURE.isdisjoint(codes)
+    codes = [f.get("code") for f in found if isinstance(f, dict)] if isinstance(found, list) else []
+    return is_spoilt(str(frame.get("status")), (code for code in codes if isinstance(code, str)))
 
 
 def _id(frame: dict[str, Any]) -> str:

@@ -132,6 +132,9 @@ def of_browser() -> Iterator[Row]:
     yield Row("loading an HTML report of 2,000 frames, seconds", "", told.load_ms / 1e3, 1.0)
     yield Row("sorting 2,000 frames, ms", "", told.sort_ms, 100.0)
     yield Row("filtering 2,000 frames, ms", "", told.filter_ms, 100.0)
+    yield Row("a step of scrolling them (95 of 100 steps), ms", "", told.scroll_ms, 50.0)
+    yield Row("nodes alive while scrolling", "", told.nodes, 6000.0)
+    yield Row("bytes of the page a frame", "", told.bytes_a_frame, 10_000.0)
 
 
 def of_start() -> Iterator[Row]:

@@ -12,18 +12,23 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, Page
 
+from auditor.model.audit import Audit
 from auditor.model.facts import LensFacts
+from auditor.model.gallery import Gallery
 from auditor.report.html import build_html
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
 from auditor.report.page_records import Page as Sheets
-from auditor.sidecar.marks import MARKS_SCHEMA, read_marks
-from tests.bench.html_report import SCROLL
-from tests.browser import Watched, chromium, eventually, opened, unfold
-from tests.builders import make_audit, repeated
+from auditor.sidecar.marks import read_marks
+from tests.browser import Watched, chromium, eventually, opened
+from tests.builders import make_audit
 from tests.built_groups import make_kinds
 
 pytestmark = pytest.mark.browser
+FOLDER = "100SELMR"
+SECTIONS = ("#overview", "#timeline", "#frames", "#setup=2", "#measured", "#take-away")
+PAIR = f"#side={FOLDER}/S0006.dng,{FOLDER}/S0007.dng"
+CLOSE = f"#frame={FOLDER}/S0022.dng"
 
 
 @pytest.fixture(scope="module")
@@ -37,11 +42,18 @@ def sheets() -> Sheets:
     return build_page(make_audit()[0], make_kinds())
 
 
+def written(folder: Path, audit: Audit, gallery: Gallery, **more: int) -> Path:
+    report = build_html(audit, gallery, make_kinds(), **more)
+    for name, content in {"report.html": report.html, **report.beside}.items():
+        path = folder / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(content)
+    return folder / "report.html"
+
+
 @pytest.fixture(scope="module")
 def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("report") / "report.html"
-    path.write_bytes(build_html(*make_audit(), make_kinds()).html)
-    return path
+    return written(tmp_path_factory.mktemp("report"), *make_audit())
 
 
 @pytest.fixture
@@ -51,168 +63,263 @@ def view(browser: Browser, report: Path) -> Iterator[Watched]:
         watched.assert_quiet()
 
 
+def at(page: Page, hash_: str) -> Page:
+    """Go to a part of the page, as a link to it does."""
+    page.evaluate("hash => { location.hash = hash; }", hash_)
+    eventually(page, f"location.hash === {json.dumps(hash_)} || location.hash !== ''")
+    page.wait_for_timeout(150)
+    return page
+
+
 def shown_names(page: Page) -> list[str]:
-    return page.locator("#cards > .card:not([hidden]) h3").all_text_contents()
+    return page.locator("#tiles .tile .line b").all_text_contents()
 
 
-def card(page: Page, name: str) -> int:
-    return [*page.locator("#cards > .card h3").all_text_contents()].index(name)
+def tile(page: Page, name: str) -> str:
+    return f'[data-frame="{FOLDER}/{name}"]'
 
 
-def test_opens_in_order_of_time(view: Watched, sheets: Sheets) -> None:
-    assert shown_names(view.page) == [frame.name for frame in sheets.frames]
-    assert view.page.locator("#shown").inner_text() == "24 of 24 frames"
-    assert view.page.locator("#line svg path.slice").count() == 1
+def marks_of(page: Page, name: str) -> list[str]:
+    pressed = page.locator(f"{tile(page, name)} [data-mark][aria-pressed=true]")
+    return [str(button.get_attribute("data-mark")) for button in pressed.all()]
+
+
+def test_opens_with_what_became_of_the_frames_and_the_largest_losses(
+    view: Watched, sheets: Sheets
+) -> None:
+    page = view.page
+    assert page.locator("h1").inner_text() == sheets.when
+    counts = page.locator(".tallies .count").all_inner_texts()
+    assert [int(count) for count in counts] == [tally.count for tally in sheets.outcomes]
+    assert sum(map(int, counts)) == len(sheets.frames)
+    losses = page.locator("#losses .loss")
+    named = losses.locator("b").all_inner_texts()
+    assert named == [sheets.by_id[frame].name for frame in sheets.losses]
+    eventually(page, "document.querySelectorAll('#losses .ring').length === 3")
+    for loss in losses.all():
+        box = loss.bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] < 900, "on the first screen"
+
+
+def test_frames_stand_in_order_of_time_under_their_set_ups(view: Watched, sheets: Sheets) -> None:
+    page = at(view.page, "#frames")
+    page.click('[data-size-choice="small"]')
+    assert shown_names(page) == [frame.name for frame in sheets.frames]
+    assert page.locator("#shown").inner_text() == "24 of 24 frames"
+    heads = page.locator("#tiles .group a").all_inner_texts()
+    assert heads == [setup.title for setup in sheets.setups]
 
 
 def test_sorts_by_blown_share_with_the_unmeasured_last(view: Watched, sheets: Sheets) -> None:
-    view.page.select_option("#sort", "blown")
+    page = at(view.page, "#frames")
+    page.click('[data-size-choice="small"]')
+    page.select_option("#sort", "blown")
     expected = sorted(sheets.frames, key=lambda f: (f.bar.blown is None, -(f.bar.blown or 0)))
-    assert shown_names(view.page) == [frame.name for frame in expected]
-    view.page.click("#reverse")
-    # the browser may take the click after the call has returned
-    eventually(view.page, "document.getElementById('reverse').ariaPressed === 'true'")
-    least = [f for f in shown_names(view.page) if f != expected[-1].name]
+    assert shown_names(page) == [frame.name for frame in expected]
+    page.click("#reverse")
     blown = {frame.name: frame.bar.blown or 0.0 for frame in sheets.frames}
+    least = [name for name in shown_names(page) if name != expected[-1].name]
     assert [blown[name] for name in least] == sorted(blown[name] for name in least)
-    assert shown_names(view.page)[-1] == expected[-1].name
+    assert shown_names(page)[-1] == expected[-1].name
 
 
 @pytest.mark.parametrize(
-    ("field", "value"),
-    [("by-finding", "v:blocked"), ("by-finding", "f:blown-area"), ("by-camera", "F24 F24-000318")],
+    ("chip", "asks"),
+    [
+        ("lost", lambda f: f.outcome == "lost"),
+        ("filtered", lambda f: f.relatives.filtered),
+        ("unfiltered", lambda f: not f.relatives.filtered and f.status == "measured"),
+        ("bracket", lambda f: bool(f.relatives.bracket)),
+        ("suggested", lambda f: f.suggestion is not None),
+        ("unmarked", lambda f: True),
+    ],
 )
-def test_filters_show_exactly_what_answers(
-    view: Watched, sheets: Sheets, field: str, value: str
+def test_chips_show_exactly_what_they_say(
+    view: Watched, sheets: Sheets, chip: str, asks: object
 ) -> None:
-    answers = {
-        "v:blocked": [f.name for f in sheets.frames if f.verdict == "blocked"],
-        "f:blown-area": [
-            f.name for f in sheets.frames if any(found.code == "blown-area" for found in f.findings)
-        ],
-        "F24 F24-000318": [f.name for f in sheets.frames if f.camera == value],
-    }
-    view.page.select_option(f"#{field}", value)
-    assert shown_names(view.page) == answers[value]
-    assert 0 < len(answers[value]) < 24
+    page = at(view.page, "#frames")
+    page.click('[data-size-choice="small"]')
+    page.click(f'[data-chip="{chip}"]')
+    assert callable(asks)
+    assert shown_names(page) == [frame.name for frame in sheets.frames if asks(frame)]
 
 
-def test_the_lens_filter_shows_the_frames_of_that_lens(browser: Browser, tmp_path: Path) -> None:
+def test_choices_join_and_can_be_taken_back(browser: Browser, tmp_path: Path) -> None:
     made, gallery = make_audit()
     odd = {frame.id for frame in made.frames[3:8] if frame.status == "measured"}
     other = LensFacts("Brackwell 70-200 mm f/4", 70.0)
-    frames = [replace(f, lens=other) if f.id in odd else f for f in made.frames]
-    path = tmp_path / "report.html"
-    path.write_bytes(build_html(replace(made, frames=tuple(frames)), gallery, make_kinds()).html)
+    frames = tuple(replace(f, lens=other) if f.id in odd else f for f in made.frames)
+    path = written(tmp_path, replace(made, frames=frames), gallery)
     with opened(browser, path) as watched:
-        every = len(shown_names(watched.page))
-        lens = watched.page.locator("#by-lens option", has_text=other.model).get_attribute("value")
-        watched.page.select_option("#by-lens", lens)
-        assert 0 < len(shown_names(watched.page)) == len(odd) < every
-        watched.page.select_option("#by-lens", "")
-        assert len(shown_names(watched.page)) == every
+        page = at(watched.page, "#frames")
+        page.click("#more-choices")
+        page.select_option("#by-lens", other.model)
+        assert set(shown_names(page)) == {f.rpartition("/")[2] for f in odd}
+        assert page.locator("#more-choices").inner_text() == "More choices (1 in use)"
+        page.fill("#q", "FILTER s00")
+        assert 0 < len(shown_names(page)) < len(odd)
+        page.fill("#q", "no such frame")
+        assert page.locator("#none-shown").is_visible()
+        page.click("#show-all")
+        assert page.locator("#shown").inner_text() == "24 of 24 frames"
         watched.assert_quiet()
 
 
-def test_filters_join_and_can_be_taken_back(view: Watched, sheets: Sheets) -> None:
+def test_tallies_lead_to_their_frames_and_the_heading_is_in_sight(
+    view: Watched, sheets: Sheets
+) -> None:
     page = view.page
-    page.fill("#from", "2031-09-14T19:00")
-    page.fill("#to", "2031-09-14T19:20")
-    page.fill("#q", "FILTER s00")
-    expected = [
-        f.name
-        for f in sheets.frames
-        if "2031-09-14T19:00" <= f.clock_key <= "2031-09-14T19:20"
-        and any("filter" in role for role in f.roles)
-    ]
-    assert shown_names(page) == expected
-    assert len(expected) == 2
-    page.fill("#q", "no such frame")
-    assert page.locator("#none-shown").is_visible()
-    page.click("#show-all")
-    eventually(page, "document.getElementById('shown').textContent === '24 of 24 frames'")
-    assert len(shown_names(page)) == 24
+    page.click('[data-outcome-only="lost"]')
+    assert set(shown_names(page)) == {f.name for f in sheets.frames if f.outcome == "lost"}
+    box = page.locator("#frames-h").bounding_box()
+    assert box is not None
+    assert 0 <= box["y"] <= 200
 
 
-def test_tallies_lead_to_their_frames(view: Watched, sheets: Sheets) -> None:
-    view.page.click('.tallies [data-only="blocked"]')
-    assert shown_names(view.page) == [f.name for f in sheets.frames if f.verdict == "blocked"]
-
-
-def test_keyboard_alone_walks_marks_and_opens(view: Watched, sheets: Sheets) -> None:
-    page = view.page
-    page.locator("#cards > .card").first.focus()
+def test_keyboard_alone_walks_opens_marks_and_comes_back(view: Watched, sheets: Sheets) -> None:
+    page = at(view.page, "#frames")
+    names = [frame.name for frame in sheets.frames]
+    page.locator("#tiles .picture").first.focus()
     page.keyboard.press("ArrowRight")
-    page.keyboard.press("k")
-    assert page.locator("#cards > .card").nth(1).get_attribute("data-marked") == "keep"
-    page.keyboard.press("ArrowDown")
     page.keyboard.press("Enter")
-    columns = page.evaluate(
-        "getComputedStyle(document.getElementById('cards')).gridTemplateColumns.split(' ').length"
-    )
-    expected = sheets.frames[1 + columns]
-    assert page.locator("#detail-h").inner_text() == expected.name
+    assert page.locator("#close-h").inner_text() == names[1]
     page.keyboard.press("ArrowRight")
-    assert page.locator("#detail-h").inner_text() == sheets.frames[2 + columns].name
-    page.keyboard.press("d")
+    page.keyboard.press("3")
+    eventually(page, f"document.getElementById('close-h').textContent === '{names[3]}'")
     page.keyboard.press("Escape")
-    eventually(page, f"document.activeElement.dataset.number === '{2 + columns}'")
-    assert page.evaluate("document.activeElement.dataset.marked") == "drop"
-    page.keyboard.press("u")
-    assert page.evaluate("document.activeElement.dataset.marked ?? null") is None
+    eventually(page, "document.activeElement.closest('.tile')?.dataset.number === '3'")
+    assert marks_of(page, names[2]) == ["drop"]
+    page.keyboard.press("Backspace")
+    assert marks_of(page, names[2]) == []
+    assert page.evaluate("document.activeElement.closest('.tile').dataset.number") == "2"
+
+
+def test_marking_what_is_unmarked_goes_on_to_the_next_and_never_loses_the_focus(
+    view: Watched, sheets: Sheets
+) -> None:
+    page = at(view.page, "#frames")
+    page.click('[data-chip="unmarked"]')
+    page.locator("#tiles .picture").nth(2).focus()
+    for number, key in enumerate("123"):
+        page.keyboard.press(key)
+        expected = sheets.frames[3 + number].id
+        eventually(page, f"document.activeElement.closest('.tile')?.dataset.frame === '{expected}'")
+        assert sheets.frames[3 + number].name in page.locator("[role=status]").inner_text()
+    assert page.locator("#shown").inner_text() == "21 of 24 frames"
+
+
+def test_a_mark_in_the_close_up_is_seen_spoken_and_in_no_dialog(
+    view: Watched, sheets: Sheets
+) -> None:
+    page = at(view.page, CLOSE)
+    button = page.locator('#close-marks [data-mark="keep"]')
+    button.click()
+    assert "keep" in page.locator("[role=status]").inner_text()
+    assert page.locator("dialog[open]").count() == 0
+    at(page, CLOSE)
+    assert button.get_attribute("aria-pressed") == "true"
+    assert page.locator("#marks-state").inner_text() == "1 keep, 23 unmarked"
+
+
+def test_suggestions_are_accepted_at_once_and_taken_back_at_once(
+    view: Watched, sheets: Sheets
+) -> None:
+    page = at(view.page, "#frames")
+    suggested = [frame for frame in sheets.frames if frame.suggestion]
+    page.click("#accept-all")
+    kept = sum(f.suggestion.mark == "keep" for f in suggested if f.suggestion)
+    second = len(suggested) - kept
+    left = 24 - len(suggested)
+    state = page.locator("#marks-state")
+    assert state.inner_text() == f"{kept} keep, {second} second, {left} unmarked"
+    page.keyboard.press("Backspace")
+    assert state.inner_text() == "No marks"
+
+
+def test_the_reason_stands_beside_the_picture(view: Watched, sheets: Sheets) -> None:
+    frame = next(f for f in sheets.frames if f.suggestion and f.suggestion.mark == "second")
+    assert frame.suggestion is not None
+    page = at(view.page, f"#frame={frame.id}")
+    told = page.locator(".suggestion").inner_text()
+    assert "Suggested: second" in told
+    assert frame.suggestion.why in told.replace("\N{NO-BREAK SPACE}", " ")
+    page.click(".suggestion button")
+    assert page.locator("#marks-state").inner_text() == "1 second, 23 unmarked"
 
 
 def test_time_line_answers_to_the_keyboard(view: Watched, sheets: Sheets) -> None:
-    page = view.page
-    page.locator("#line").focus()
+    page = at(view.page, "#timeline")
+    line = page.locator("#line")
+    line.focus()
     page.keyboard.press("End")
-    assert sheets.frames[-1].name in (page.locator("#line").get_attribute("aria-valuetext") or "")
+    timed = [frame for frame in sheets.frames if frame.taken_s is not None]
+    assert timed[-1].name in (line.get_attribute("aria-valuetext") or "")
     page.keyboard.press("Home")
     page.keyboard.press("ArrowRight")
     page.keyboard.press("Enter")
-    assert page.locator("#detail-h").inner_text() == sheets.frames[1].name
+    eventually(page, f"document.getElementById('close-h').textContent === '{timed[1].name}'")
 
 
-def test_tab_reaches_every_part(view: Watched) -> None:
+def test_a_span_of_the_time_line_filters_the_frames(view: Watched, sheets: Sheets) -> None:
+    page = at(view.page, "#timeline")
+    page.locator("#line").focus()
+    page.keyboard.press("Home")
+    for _ in range(4):
+        page.keyboard.press("Shift+ArrowRight")
+    assert page.locator("#span-says").inner_text().startswith("5 frames from 18:52 to ")
+    page.click("#span-frames")
+    page.wait_for_timeout(150)
+    assert shown_names(page) == [frame.name for frame in sheets.frames[:5]]
+    page.click("#span-chip")
+    assert page.locator("#shown").inner_text() == "24 of 24 frames"
+
+
+def test_tab_reaches_every_part_soon(view: Watched) -> None:
     page = view.page
-    reached = set()
-    for _ in range(140):
-        page.keyboard.press("Tab")
-        reached.add(page.evaluate("document.activeElement.closest('section, nav')?.id || 'rail'"))
-    assert {"rail", "glance", "lessons", "setups", "frames", "meaning"} <= reached
+    for hash_, wanted in (("#frames", "tile"), ("#setup=2", "part"), (CLOSE, "marking")):
+        at(page, hash_)
+        page.evaluate("document.activeElement.blur(); document.body.focus()")
+        reached = False
+        for _ in range(60):
+            page.keyboard.press("Tab")
+            reached = reached or page.evaluate(
+                "wanted => document.activeElement.closest('.' + wanted) !== null", wanted
+            )
+        assert reached, hash_
 
 
 def saved_marks(page: Page, path: Path) -> Path:
     with page.expect_download() as waiting:
-        page.click("#marks-save")
+        page.click(".bar-top [data-save]")
     assert waiting.value.suggested_filename == "marks.json"
     waiting.value.save_as(path)
     return path
 
 
 def mark_three(page: Page) -> None:
+    at(page, "#frames")
     for name, word in (("S0002.dng", "keep"), ("S0005.dng", "drop"), ("S0007.dng", "second")):
-        page.locator("#cards > .card").nth(card(page, name)).locator(f"[data-mark={word}]").click()
-    page.locator("#cards > .card").nth(card(page, "S0005.dng")).locator("[data-note]").click()
-    page.fill("#detail-note", 'glow lost; "try again" ≈ 19:40')
-    page.click("#close")
+        page.locator(f"{tile(page, name)} [data-mark={word}]").click()
+    at(page, f"#frame={FOLDER}/S0005.dng")
+    page.fill("#note", 'glow lost; "try again" ≈ 19:40')
+    at(page, "#frames")
 
 
 def test_marks_are_saved_as_the_command_reads_them(view: Watched, tmp_path: Path) -> None:
     mark_three(view.page)
     path = saved_marks(view.page, tmp_path / "marks.json")
     raw = json.loads(path.read_bytes())
-    assert raw["schema"] == MARKS_SCHEMA
+    assert raw["schema"] == "exposure-auditor marks 2"
     assert raw["audit_made_at"] == "2031-09-14T21:40:03+01:00"
-    told = {
-        mark.file: (mark.frame, mark.input, mark.mark, mark.note) for mark in read_marks(path).marks
-    }
-    folder = "100SELMR"
+    assert raw["inputs"] == ["card-a", "card-b"]
+    told = {mark["file"]: (mark["mark"], mark["note"]) for mark in raw["marks"]}
     assert told == {
-        f"{folder}/S0002.dng": (f"{folder}/S0002.dng", 0, "keep", ""),
-        f"{folder}/S0005.dng": (f"{folder}/S0005.dng", 0, "drop", 'glow lost; "try again" ≈ 19:40'),
-        f"{folder}/S0007.dng": (f"{folder}/S0007.dng", 0, "second", ""),
+        f"{FOLDER}/S0002.dng": ("keep", ""),
+        f"{FOLDER}/S0005.dng": ("drop", 'glow lost; "try again" ≈ 19:40'),
+        f"{FOLDER}/S0007.dng": ("second", ""),
     }
+    assert len(read_marks(path).marks) == 3
 
 
 def test_marks_outlive_the_page_and_travel_by_file(
@@ -222,22 +329,23 @@ def test_marks_outlive_the_page_and_travel_by_file(
         mark_three(first.page)
         path = saved_marks(first.page, tmp_path / "marks.json")
         first.page.reload()
-        assert (
-            first.page.locator("#marks-state").inner_text() == "1 keep, 1 second, 1 drop, 1 noted"
-        )
-        assert first.page.locator('[data-marked="drop"] h3').text_content() == "S0005.dng"
+        state = first.page.locator("#marks-state")
+        assert state.inner_text() == "1 keep, 1 second, 1 drop, 1 noted, 21 unmarked"
+        assert marks_of(first.page, "S0005.dng") == ["drop"]
     with opened(browser, report) as second:
         assert second.page.locator("#marks-state").inner_text() == "No marks"
         second.page.set_input_files("#marks-file", path)
-        second.page.wait_for_selector('[data-marked="keep"]')
-        assert second.page.locator('[data-marked="second"] h3').text_content() == "S0007.dng"
+        at(second.page, "#frames")
+        eventually(second.page, "document.querySelector('[data-marked=keep]') !== null")
+        assert marks_of(second.page, "S0007.dng") == ["second"]
+        second.page.click("#more-choices")
         second.page.select_option("#by-mark", "note")
         assert shown_names(second.page) == ["S0005.dng"]
         second.assert_quiet()
 
 
 @pytest.mark.parametrize(
-    "content", ["[]", "{", '{"schema": "other"}', '{"schema": "exposure-auditor marks 1"}']
+    "content", ["[]", "{", '{"schema": "other"}', '{"schema": "exposure-auditor marks 2"}']
 )
 def test_a_file_that_holds_no_marks_changes_nothing(
     view: Watched, tmp_path: Path, content: str
@@ -250,94 +358,149 @@ def test_a_file_that_holds_no_marks_changes_nothing(
     assert view.page.locator("#marks-state").inner_text() == "No marks"
 
 
-def test_marks_for_frames_that_are_not_here_are_told(view: Watched, tmp_path: Path) -> None:
-    entries = [
-        {"frame": "elsewhere.dng", "file": "elsewhere.dng", "input": 0, "mark": "keep"},
-        {"frame": "100SELMR/S0001.dng", "file": "100SELMR/S0001.dng", "input": 0, "mark": "best"},
-        {"frame": "gone", "file": "100SELMR/S0003.dng", "input": 0, "mark": "keep"},
-    ]
-    path = tmp_path / "marks.json"
-    path.write_text(json.dumps({"schema": MARKS_SCHEMA, "marks": entries}))
-    view.page.set_input_files("#marks-file", path)
-    view.page.wait_for_selector('[data-marked="keep"]')
-    assert "Loaded 1 mark; 2 belong to no frame here" in view.page.locator("#says").inner_text()
-    assert view.page.locator('[data-marked="keep"] h3').text_content() == "S0003.dng"
-
-
-def test_marks_of_the_first_kind_are_loaded_by_their_new_names(
+def test_marks_of_an_older_page_are_read_from_a_file_and_from_the_browser(
     view: Watched, tmp_path: Path
 ) -> None:
-    words = {"S0001.dng": "keeper", "S0002.dng": "spare", "S0003.dng": "drop"}
-    entries = [{"frame": "", "file": f"100SELMR/{f}", "mark": w} for f, w in words.items()]
-    path = tmp_path / "older.json"
-    path.write_text(json.dumps({"schema": "exposure-auditor marks 1", "marks": entries}))
-    view.page.set_input_files("#marks-file", path)
-    view.page.wait_for_selector('[data-marked="keep"]')
-    assert view.page.locator("#marks-state").inner_text() == "1 keep, 1 second, 1 drop"
-    marks = read_marks(saved_marks(view.page, tmp_path / "marks.json"))
-    assert [mark.mark for mark in marks.marks] == ["keep", "second", "drop"]
-    assert marks.inputs == make_audit()[0].inputs
-
-
-def blown_box(frame_id: str) -> list[float]:
-    """Left, top, width and height of the blown tiles, in pixels of the picture."""
-    audit, gallery = make_audit()
-    pictures = frame_pictures(audit.frame(frame_id), gallery)
-    assert pictures is not None
-    rows, cols = np.nonzero(pictures.blown)
-    high, wide = pictures.height / pictures.blown.shape[0], pictures.width / pictures.blown.shape[1]
-    tall = rows.max() + 1 - rows.min()
-    return [cols.min() * wide, rows.min() * high, (cols.max() + 1 - cols.min()) * wide, tall * high]
+    page = view.page
+    entries = [
+        {"frame": f"{FOLDER}/S0001.dng", "mark": "keeper"},
+        {"frame": "gone", "file": f"{FOLDER}/S0003.dng", "input": 0, "mark": "spare"},
+        {"frame": "elsewhere.dng", "file": "elsewhere.dng", "input": 0, "mark": "keeper"},
+        {"frame": f"{FOLDER}/S0004.dng", "mark": "best"},
+    ]
+    table = {"schema": "exposure-auditor marks 1", "marks": entries}
+    path = tmp_path / "marks.json"
+    path.write_text(json.dumps(table), encoding="utf-8")
+    page.set_input_files("#marks-file", path)
+    eventually(page, "document.getElementById('says').textContent !== ''")
+    assert "Loaded 2 marks; 2 belong to no frame here" in page.locator("#says").inner_text()
+    key = page.evaluate("Object.keys(localStorage).find(k => k.includes('marks'))")
+    page.evaluate("([k, v]) => localStorage.setItem(k, v)", [key, json.dumps(table)])
+    page.reload()
+    assert page.locator("#marks-state").inner_text() == "1 keep, 1 second, 22 unmarked"
 
 
 def test_lost_areas_are_drawn_where_they_are_and_can_be_switched_off(view: Watched) -> None:
-    page = view.page
-    blown = page.locator("#cards > .card").nth(card(page, "S0022.dng"))
+    page = at(view.page, "#frames")
+    page.click('[data-size-choice="small"]')
+    blown = page.locator(tile(page, "S0022.dng"))
     blown.scroll_into_view_if_needed()
-    lost = blown.locator(".lost path[fill='url(#hatch-photo)']")
+    lost = blown.locator(".outline.blown")
     lost.wait_for(state="attached")
-    drawn = lost.evaluate(
-        "path => { const b = path.getBBox(); return [b.x, b.y, b.width, b.height]; }"
+    drawn = blown.locator(".area.blown").evaluate(
+        "path => { const b = path.getBBox(); const v = path.ownerSVGElement.viewBox.baseVal;"
+        " return [b.x / v.width, b.y / v.height, b.width / v.width, b.height / v.height]; }"
     )
-    assert drawn == pytest.approx(blown_box("100SELMR/S0022.dng"), abs=0.2)
-    page.click("#overlay")
+    audit, gallery = make_audit()
+    pictures = frame_pictures(audit.frame(f"{FOLDER}/S0022.dng"), gallery)
+    assert pictures is not None
+    rows, cols = np.nonzero(pictures.maps.lost)
+    high, wide = pictures.maps.lost.shape
+    spread = (np.ptp(cols) + 1) / wide, (np.ptp(rows) + 1) / high
+    assert drawn == pytest.approx([cols.min() / wide, rows.min() / high, *spread], abs=0.002)
+    blown.locator(".picture").focus()
+    page.keyboard.press("h")
     assert not lost.is_visible()
-    dark = page.locator("#cards > .card").nth(card(page, "S0019.dng"))
-    dark.scroll_into_view_if_needed()
-    assert dark.locator(".lost path[fill='url(#stipple-photo)']").count() == 1
 
 
-def test_histograms_show_on_hover_and_in_detail(view: Watched) -> None:
-    page = view.page
-    first = page.locator("#cards > .card").first
-    assert first.locator(".ridges").count() == 0
-    first.hover()
-    assert first.locator(".ridge-over .ridge").count() == 4
-    first.locator(".picture").click()
-    assert page.locator("#detail .ridges .letter").all_text_contents() == ["R", "G1", "G2", "B"]
-    assert page.locator("#detail table th[scope=col]").all_inner_texts() == ["R", "G1", "G2", "B"]
-    widths = page.locator("#detail th[scope=row]").evaluate_all(
-        "all => all.map(th => th.offsetWidth)"
+def test_one_blown_tile_is_seen_in_the_smallest_picture(view: Watched) -> None:
+    audit, gallery = make_audit()
+    pictures = frame_pictures(audit.frame(f"{FOLDER}/S0003.dng"), gallery)
+    assert pictures is not None
+    assert 1 <= pictures.blown.sum() <= 2
+    page = at(view.page, "#frames")
+    page.click('[data-size-choice="small"]')
+    mark = page.locator(tile(page, "S0003.dng")).locator(".halo:not(.blocked)")
+    mark.wait_for(state="attached")
+    told = mark.evaluate(
+        "path => { const s = getComputedStyle(path); return [s.strokeWidth, s.vectorEffect]; }"
     )
-    assert min(widths) > 100
+    assert float(told[0].removesuffix("px")) >= 3, "pixels of the screen"
+    assert told[1] == "non-scaling-stroke"
 
 
-def test_advice_in_the_detail_says_that_it_is_for_next_time(view: Watched) -> None:
-    page = view.page
-    page.locator("#cards > .card").nth(card(page, "S0022.dng")).locator(".picture").click()
-    told = page.locator("#detail .found p.soft").all_inner_texts()
+def test_greens_are_one_row_unless_they_differ(browser: Browser, tmp_path: Path) -> None:
+    made, gallery = make_audit(1)
+    frame = made.frames[0]
+    green = frame.channels[2]
+    assert green.median_stops is not None
+    apart = replace(green, median_stops=green.median_stops + 0.4)
+    odd = replace(frame, channels=(*frame.channels[:2], apart, frame.channels[3]))
+    for name, frames in (("alike", made.frames), ("apart", (odd,))):
+        folder = tmp_path / name
+        folder.mkdir()
+        with opened(browser, written(folder, replace(made, frames=frames), gallery)) as watched:
+            page = at(watched.page, f"#frame={frame.id}")
+            letters = page.locator(".tones .letter")
+            letters.first.wait_for()
+            alike = name == "alike"
+            assert letters.all_text_contents() == ["R", "G" if alike else "G1 G2", "B"]
+            assert page.locator(".tones .ridge-line").count() == (0 if alike else 1)
+            watched.assert_quiet()
+
+
+def test_histogram_and_picture_light_each_other_up(view: Watched) -> None:
+    page = at(view.page, CLOSE)
+    tones = page.locator(".tones")
+    tones.wait_for()
+    tones.focus()
+    for _ in range(12):
+        page.keyboard.press("ArrowLeft")
+    assert tones.get_attribute(
+        "aria-valuetext",
+    ).startswith("−3.0 stops: R ")  # type: ignore[union-attr]
+    eventually(page, "!document.querySelector('.tone-layer').hidden")
+    lit = page.evaluate(
+        "() => { const c = document.querySelector('.tone-layer');"
+        " const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;"
+        " let n = 0; for (let i = 3; i < d.length; i += 4) n += d[i] > 200;"
+        " return n / (d.length / 4); }"
+    )
+    assert 0.001 < lit < 0.9
+    box = page.locator("#close-stage .stage").bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] * 0.7)
+    eventually(page, "document.querySelector('.reading').textContent.startsWith('Here, about: R')")
+    assert page.locator(".tones .spot").count() == 3
+
+
+def test_a_range_with_an_unknown_dark_end_is_not_drawn_to_the_floor(
+    browser: Browser, tmp_path: Path
+) -> None:
+    made, gallery = make_audit(1)
+    frame = made.frames[0]
+    bare = tuple(
+        replace(c, noise_floor_dn=None, dynamic_range_stops=None, shadow_room_stops=None)
+        for c in frame.channels
+    )
+    path = written(tmp_path, replace(made, frames=(replace(frame, channels=bare),)), gallery)
+    with opened(browser, path) as watched:
+        page = at(watched.page, "#frames")
+        bar = page.locator("#tiles .range")
+        assert bar.locator(".torn").count() == 1
+        width = float(bar.locator(".slice").get_attribute("width") or 0)
+        assert width < 40, "of 248 that the whole axis takes"
+        watched.assert_quiet()
+
+
+def test_the_preview_can_be_set_against_the_raw_picture(view: Watched) -> None:
+    page = at(view.page, CLOSE)
+    page.locator(".tones").wait_for()
+    picture = page.locator("#close-stage .whole")
+    before = picture.get_attribute("src")
+    page.keyboard.press("m")
+    after = picture.get_attribute("src")
+    assert before != after
+    assert (after or "").startswith("data:image/jpeg;base64,")
+    assert "blown" in (picture.get_attribute("alt") or "")
+
+
+def test_advice_in_the_close_up_says_that_it_is_for_next_time(view: Watched) -> None:
+    page = at(view.page, CLOSE)
+    page.locator(".found").wait_for()
+    told = page.locator(".found p.soft").all_inner_texts()
     assert told
     assert all(text.startswith("Next time: ") for text in told)
-
-
-def test_the_last_frame_still_hears_the_keys(view: Watched, sheets: Sheets) -> None:
-    page = view.page
-    page.locator("#cards > .card .picture").nth(22).click()
-    page.locator("#next").focus()
-    page.keyboard.press("Enter")
-    assert page.locator("#next").is_disabled()
-    page.keyboard.press("ArrowLeft")
-    assert page.locator("#detail-h").inner_text() == sheets.frames[22].name
 
 
 def test_channels_of_different_sources_are_told_apart(browser: Browser, tmp_path: Path) -> None:
@@ -348,12 +511,11 @@ def test_channels_of_different_sources_are_told_apart(browser: Browser, tmp_path
         replace(channel, saturation_source=source)
         for channel, source in zip(frame.channels, sources, strict=True)
     )
-    told = replace(audit, frames=(replace(frame, channels=channels),))
-    path = tmp_path / "report.html"
-    path.write_bytes(build_html(told, gallery, make_kinds()).html)
+    path = written(tmp_path, replace(audit, frames=(replace(frame, channels=channels),)), gallery)
     with opened(browser, path) as watched:
-        watched.page.locator("#cards > .card .picture").first.click()
-        heads = watched.page.locator("#detail th[scope=row]").all_inner_texts()
+        page = at(watched.page, f"#frame={frame.id}")
+        page.click(".figures summary")
+        heads = page.locator(".figures th[scope=row]").all_inner_texts()
         assert next(head for head in heads if head.startswith("Saturation")) == (
             "Saturation R seen in this frame; G1, G2 as the file claims; "
             "B seen in its sisters on this card"
@@ -361,74 +523,156 @@ def test_channels_of_different_sources_are_told_apart(browser: Browser, tmp_path
         watched.assert_quiet()
 
 
-def test_the_preview_can_be_set_against_the_raw_picture(view: Watched) -> None:
+def test_every_set_up_is_one_screen_with_its_drawings(view: Watched, sheets: Sheets) -> None:
     page = view.page
-    page.locator("#cards > .card .picture").first.click()
-    before = page.locator("#detail img").get_attribute("src")
-    page.click("#detail .detail-top button[aria-pressed]")
-    after = page.locator("#detail img").get_attribute("src")
-    assert before != after
-    assert (after or "").startswith("data:image/jpeg;base64,")
+    drawn = {"rung": 0, "profile": 0, "cast": 0}
+    for setup in sheets.setups:
+        at(page, f"#setup={setup.number}")
+        assert page.locator("#setup-h").inner_text() == setup.title
+        strip = page.locator("#setup-strip .strip-link")
+        assert strip.count() == len(setup.frames)
+        for kind in drawn:
+            drawn[kind] += page.locator(f"#setup-parts .{kind} svg").count()
+    assert drawn == {"rung": 5, "profile": 1, "cast": 4}
+    at(page, "#setup=1")
+    eventually(page, "document.querySelectorAll('.rung .behind').length === 5")
+    jobs = page.locator(".rung .job").all_inner_texts()
+    assert jobs.count("needed") == 2
+    assert jobs.count("not needed") == 3
+    at(page, "#setup=4")
+    assert page.locator(".edge-line:not(.halo)").count() == 1
+    assert page.locator(".water-line:not(.halo)").count() == 2
 
 
-def test_every_picture_of_a_set_up_is_filled_when_seen(view: Watched) -> None:
-    page = view.page
-    for shot in page.locator(".setup .shot").all():
-        shot.scroll_into_view_if_needed()
-    eventually(page, "!document.querySelector('.setup .shot:not([data-filled])')")
-    assert page.locator(".setup .shot img").count() == page.locator(".setup .shot").count() > 10
-    assert page.locator(".rung svg").count() == 5
-    assert page.locator(".profile svg").count() == 1
-    scale = page.locator(".cast").first.locator("text").all_text_contents()
-    assert {"−0.5", "+0.5"} <= set(scale)
+def test_set_ups_are_searched_and_walked(view: Watched, sheets: Sheets) -> None:
+    page = at(view.page, "#setups")
+    telling = next(setup for setup in sheets.setups if setup.holds)
+    eventually(page, f"location.hash === '#setup={telling.number}'")
+    page.fill("#setup-search", "graduated")
+    assert page.locator("#setup-index b").all_inner_texts() == ["Set-up 4"]
+    page.click("#setup-index a")
+    page.click("#setup-frames")
+    assert shown_names(page) == ["S0013.dng", "S0014.dng"]
+    page.fill("#q", "")
+    at(page, "#panorama=1")
+    assert page.locator("#setup-h").inner_text() == "Panorama 1"
+    assert page.locator("#setup-strip .strip-link").count() == 4
 
 
-def test_prints_everything_that_is_shown(view: Watched) -> None:
-    page = view.page
-    page.evaluate(
-        "addEventListener('beforeprint', () => {"
-        " window.folded = document.querySelectorAll('.more:not([open])').length; })"
+def test_side_by_side_makes_exposures_equal_and_maps_the_difference(view: Watched) -> None:
+    page = at(view.page, PAIR)
+    eventually(page, "document.getElementById('side-says').textContent.includes('median')")
+    told = page.locator("#side-says").inner_text().replace("\N{NO-BREAK SPACE}", " ")
+    assert "The filter measures 6.2 stops." in told
+    assert "moved 2.0 px right, 1.0 px up" in told
+    slope = float(page.locator("#exposure-second feFuncG").get_attribute("slope") or 0)
+    assert 1.5 < slope < 3.0, "the long frame is about a stop darker"
+    page.keyboard.press("d")
+    levels = page.evaluate(
+        "() => { const c = document.querySelector('.difference');"
+        " const d = c.getContext('2d').getImageData(0, 0, c.width, c.height / 3).data;"
+        " const v = []; for (let i = 0; i < d.length; i += 4) v.push(d[i]);"
+        " return v.sort((a, b) => a - b)[v.length >> 1]; }"
     )
-    pdf = page.pdf(format="A4")
-    assert page.evaluate("window.folded") == 0
-    assert page.locator(".more:not([open])").count() > 0
-    assert pdf.startswith(b"%PDF")
-    assert 5 < pdf.count(b"/Type /Page\n") < 30
-    assert page.locator("#cards > .card:not([data-filled])").count() == 0
-    assert page.locator(".shot:not([data-filled])").count() == 0
+    assert abs(levels - 128) < 12, "made equal, the sky does not differ"
+    page.keyboard.press("q")
+    assert page.locator("#equal-says").inner_text() == "as recorded"
+    before = page.locator("#split-line").bounding_box()
+    page.keyboard.press("ArrowLeft")
+    after = page.locator("#split-line").bounding_box()
+    assert before is not None
+    assert after is not None
+    assert after["x"] < before["x"]
+    page.keyboard.press("t")
+    eventually(page, "document.getElementById('side-h').textContent === 'S0007.dng and S0006.dng'")
+
+
+def test_take_away_gives_paths_and_the_command(view: Watched) -> None:
+    mark_three(view.page)
+    page = at(view.page, "#take-away")
+    assert page.locator("#take-says").inner_text() == "3 of 24 frames are marked."
+    paths = page.locator(".paths textarea").evaluate_all("all => all.map(field => field.value)")
+    assert paths == [f"card-a/{FOLDER}/S{n}.dng" for n in ("0002", "0007", "0005")]
+    assert page.locator("#command").inner_text().startswith("auditor apply marks.json --to ")
+    cells = page.locator("#sidecars tr").all_inner_texts()
+    assert [row.split("\t")[1] for row in cells] == ["4", "2", "rejected (−1)"]
+
+
+def test_prints_one_page_of_answers_and_what_else_was_asked_for(
+    view: Watched, sheets: Sheets
+) -> None:
+    page = view.page
+    answers = page.pdf(format="A4")
+    assert answers.count(b"/Type /Page\n") == 1
+    at(page, "#take-away")
+    page.evaluate("globalThis.print = () => { window.printed = true; }")
+    page.check("#print-setups")
+    page.check("#print-contact")
+    page.click("#print")
+    eventually(page, "window.printed === true")
+    assert page.locator("#paper .contact li").count() == len(sheets.frames)
+    telling = [setup for setup in sheets.setups if setup.holds]
+    assert page.locator("#paper .paper-setup").count() == len(telling)
+    whole = page.pdf(format="A4")
+    assert 3 < whole.count(b"/Type /Page\n") < 12
     page.emulate_media(media="print")
-    assert not page.locator(".rail").is_visible()
-    assert not page.locator("#tools").is_visible()
+    assert not page.locator(".bar-top").is_visible()
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    smallest = page.evaluate(
+        "() => Math.min(...[...document.querySelectorAll('#overview *, #paper *')]"
+        ".filter(e => e.getClientRects().length && [...e.childNodes].some("
+        " n => n.nodeType === 3 && n.data.trim()))"
+        ".map(e => { const m = e.getScreenCTM?.(); "
+        " return parseFloat(getComputedStyle(e).fontSize) * (m ? m.a : 1); }))"
+    )
+    assert smallest * 0.75 >= 6.0, "points on paper"
+    framed = page.locator("#paper .part").evaluate_all(
+        "all => all.filter(e => parseFloat(getComputedStyle(e).borderTopWidth) > 0).length"
+    )
+    assert framed == 0, "no box is open at the end of a page"
 
 
-def test_fits_a_phone(browser: Browser, report: Path) -> None:
+@pytest.mark.parametrize("hash_", [*SECTIONS, CLOSE, PAIR])
+def test_fits_a_phone(browser: Browser, report: Path, hash_: str) -> None:
     size = {"width": 360, "height": 740}
-    with opened(browser, report, viewport=size, has_touch=True, bypass_csp=True) as watched:
-        page = watched.page
-        unfold(page)
+    with opened(browser, report, viewport=size, has_touch=True) as watched:
+        page = at(watched.page, hash_)
+        page.wait_for_timeout(300)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
-        settings = page.locator("#meaning .stacking tbody tr").first
-        page.locator("#meaning .more").evaluate("fold => { fold.open = true; }")
-        assert settings.locator("td").last.evaluate("cell => cell.offsetWidth") > 200
-        page.locator("#cards > .card .picture").first.tap()
-        detail = "document.getElementById('detail')"
-        assert page.evaluate(f"{detail}.getBoundingClientRect().width") <= 360
-        assert page.evaluate(f"{detail}.scrollWidth - {detail}.clientWidth") == 0
         watched.assert_quiet()
 
 
-@pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 360)])
+def test_the_marks_of_a_close_up_stay_in_sight_on_a_phone(browser: Browser, report: Path) -> None:
+    with opened(browser, report, viewport={"width": 360, "height": 740}, has_touch=True) as watched:
+        page = at(watched.page, CLOSE)
+        page.locator(".found").wait_for()
+        for top in (0, 400, 5000):
+            page.evaluate("top => scrollTo(0, top)", top)
+            box = page.locator("#close-marks").bounding_box()
+            assert box is not None
+            assert 0 <= box["y"] <= 740 - box["height"]
+        watched.assert_quiet()
+
+
+@pytest.mark.parametrize(
+    ("scheme", "width", "scale"),
+    [("light", 1280, 1), ("dark", 1280, 1), ("dark", 360, 1), ("light", 1280, 2)],
+)
 def test_accessibility_checker_finds_nothing_serious(
-    browser: Browser, report: Path, scheme: str, width: int
+    browser: Browser, report: Path, scheme: str, width: int, scale: int
 ) -> None:
-    # axe-core's rules, tagged with the WCAG success criteria that they test.
-    size = {"width": width, "height": 900}
+    # axe-core's rules, tagged with the WCAG success criteria that they test. A page at 200 % has
+    # half the width (WCAG 2.2, 1.4.4 and 1.4.10).
+    size = {"width": width // scale, "height": 900 // scale}
     with opened(browser, report, viewport=size, color_scheme=scheme, bypass_csp=True) as watched:
-        unfold(watched.page)
-        assert serious(watched.page) == []
-        watched.page.locator("#cards > .card .picture").nth(4).click()
-        assert serious(watched.page) == []
+        page = watched.page
+        for hash_ in (*SECTIONS, CLOSE, PAIR):
+            at(page, hash_)
+            for fold in page.locator("details:visible").all():
+                fold.evaluate("fold => { fold.open = true; }")
+            page.wait_for_timeout(250)
+            assert serious(page) == [], hash_
+            assert page.evaluate("document.documentElement.scrollWidth") <= width // scale
 
 
 def serious(page: Page) -> list[str]:
@@ -466,76 +710,60 @@ def test_reduced_motion_moves_nothing(browser: Browser, report: Path) -> None:
         assert moving == 0
 
 
-def test_pictures_beside_the_file_are_found(browser: Browser, tmp_path: Path) -> None:
-    made = build_html(*make_audit(6), make_kinds(), beside_from=5)
-    path = tmp_path / "report.html"
-    path.write_bytes(made.html)
-    for name, content in made.beside.items():
-        (tmp_path / name).parent.mkdir(exist_ok=True)
-        (tmp_path / name).write_bytes(content)
-    assert len(made.beside) == 6
+def test_previews_beside_the_file_are_found(browser: Browser, tmp_path: Path) -> None:
+    path = written(tmp_path, *make_audit(6), roomy_up_to=5)
     with opened(browser, path) as watched:
-        watched.page.locator("#cards > .card").first.scroll_into_view_if_needed()
-        image = watched.page.locator("#cards > .card img").first
-        eventually(watched.page, "document.querySelector('#cards img')?.complete")
-        assert image.evaluate("image => image.naturalWidth") == 360
+        page = at(watched.page, f"#frame={FOLDER}/S0001.dng")
+        page.locator(".tones").wait_for()
+        page.keyboard.press("m")
+        assert "preview-000001.jpg" in (
+            page.locator("#close-stage .whole").get_attribute("src") or ""
+        )
+        eventually(page, "document.querySelector('#close-stage .whole').naturalWidth > 300")
         watched.assert_quiet()
 
 
 @pytest.mark.parametrize("count", [0, 1])
 def test_hardly_any_frames_make_a_quiet_page(browser: Browser, tmp_path: Path, count: int) -> None:
     audit, gallery = make_audit(1)
-    path = tmp_path / "report.html"
-    path.write_bytes(
-        build_html(replace(audit, frames=audit.frames[:count]), gallery, make_kinds()).html
-    )
+    path = written(tmp_path, replace(audit, frames=audit.frames[:count]), gallery)
     with opened(browser, path) as watched:
         page = watched.page
-        page.locator("#line").focus()
+        for hash_ in (*SECTIONS, CLOSE):
+            at(page, hash_)
+        at(page, "#timeline").locator("#line").focus()
         page.keyboard.press("End")
         page.keyboard.press("Enter")
-        assert page.evaluate("document.getElementById('detail').open") is (count == 1)
+        assert page.locator("#close-up").is_visible() is (count == 1)
+        at(page, "#frames")
         assert len(shown_names(page)) == count
         watched.assert_quiet()
 
 
-def test_a_crowded_time_line_gathers_and_scrolling_shows_no_holes(
-    browser: Browser, tmp_path: Path
-) -> None:
-    path = tmp_path / "report.html"
-    path.write_bytes(build_html(*repeated(10), make_kinds()).html)
-    with opened(browser, path) as watched:
-        page = watched.page
-        assert page.locator("#line-gathered").is_visible()
-        page.locator("#line").focus()
-        page.keyboard.press("End")
-        assert page.locator("#line").get_attribute("aria-valuenow") == "240"
-        assert page.evaluate(SCROLL) == 0
-        watched.assert_quiet()
-
-
 def test_a_hostile_shoot_runs_nothing_and_breaks_nothing(browser: Browser, tmp_path: Path) -> None:
-    path = tmp_path / "report.html"
-    path.write_bytes(build_html(*make_audit(hostile=True), make_kinds()).html)
+    audit, gallery = make_audit(hostile=True)
+    path = written(tmp_path, audit, gallery)
     with opened(browser, path) as watched:
-        page = watched.page
-        assert page.locator("#cards > .card").count() == 24
+        page = at(watched.page, "#frames")
+        assert page.locator("#shown").inner_text() == "24 of 24 frames"
+        page.click('[data-size-choice="small"]')
         for number in range(24):
-            page.evaluate(
-                "number => document.querySelectorAll('#cards > .card')[number].focus()", number
-            )
-            page.keyboard.press("k")
-            page.keyboard.press("Enter")
-            page.keyboard.press("Escape")
+            page.locator(f'[data-number="{number}"] .picture').focus()
+            page.keyboard.press("1")
+        links = page.locator("#tiles .picture").evaluate_all("all => all.map(a => a.hash)")
+        for hash_ in links:
+            at(page, hash_)
+            assert page.locator("#close-up").is_visible()
+        at(page, "#frames")
         page.fill("#q", "<img")
         page.fill("#q", "")
         page.select_option("#sort", "name")
-        page.evaluate("dispatchEvent(new Event('beforeprint'))")
+        for hash_ in (*SECTIONS, *(f"#setup={n}" for n in range(1, 15))):
+            at(page, hash_)
         assert page.evaluate("window.hostile ?? null") is None
         assert page.locator("script:not([type])").count() == 1
         assert page.locator("[onerror], [onload], [onclick], iframe, object, embed").count() == 0
         assert page.evaluate("document.documentElement.scrollWidth") <= 1280
-        kept = saved_marks(page, tmp_path / "marks.json")
-        files = {mark.file for mark in read_marks(kept).marks}
+        kept = json.loads(saved_marks(page, tmp_path / "marks.json").read_bytes())
         watched.assert_quiet()
-    assert files == {frame.file for frame in make_audit(hostile=True)[0].frames}
+    assert {mark["file"] for mark in kept["marks"]} == {frame.file for frame in audit.frames}

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 import re
-from base64 import b64encode
+import zlib
+from base64 import b64decode, b64encode
 from dataclasses import replace
 from hashlib import sha256
-from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -16,8 +16,15 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
 
 from auditor.model.arrays import Bool
-from auditor.report.html import BESIDE_FOLDER, SCRIPTS, build_html
-from auditor.report.html_data import HEIGHTS, as_json, audit_key, heights_text, map_text, unbroken
+from auditor.report.html import BESIDE_FOLDER, SMALL_PICTURE_BYTES, build_html
+from auditor.report.html_data import (
+    as_json,
+    audit_key,
+    map_text,
+    packed,
+    shares,
+    unbroken,
+)
 from auditor.report.page import build_page
 from auditor.words.cautions import GROUND_IN_SHORT
 from tests.builders import make_audit
@@ -58,22 +65,13 @@ def test_handlers_and_styles_stand_in_no_attribute(html: str) -> None:
     assert ' style="' not in html
 
 
-def test_every_script_is_joined_and_none_can_end_early() -> None:
-    folder = files("auditor.report").joinpath("templates")
-    there = {part.name for part in folder.iterdir() if part.name.endswith(".js")}
-    assert there == set(SCRIPTS)
-    for name in SCRIPTS:
-        assert "</script" not in folder.joinpath(name).read_text(encoding="utf-8").lower()
-    assert "</style" not in folder.joinpath("report.css").read_text(encoding="utf-8").lower()
-
-
 def test_the_same_audit_makes_the_same_bytes(html: str) -> None:
     assert build_html(*make_audit(), make_kinds()).html.decode("utf-8") == html
 
 
 def test_hostile_text_stays_text() -> None:
     hostile = build_html(*make_audit(hostile=True), make_kinds()).html.decode("utf-8")
-    assert hostile.count("<script") == hostile.count("</script>") == 3
+    assert hostile.count("<script") == hostile.count("</script>") == 5
     assert "<img src=x" not in hostile
     assert "\u202e" not in hostile
     assert "{{7*7}}" in hostile, "a template's marks in a name are shown, never run"
@@ -86,12 +84,25 @@ def test_every_frame_is_fetched_once() -> None:
     assert sorted(gallery.asked) == sorted(measured)
 
 
-def test_pictures_lie_beside_a_large_report() -> None:
+def test_previews_lie_beside_a_large_report_and_small_pictures_in_it() -> None:
     audit, gallery = make_audit(6)
-    report = build_html(audit, gallery, make_kinds(), beside_from=6)
-    assert set(report.beside) == {f"{BESIDE_FOLDER}/{n:06d}.jpg" for n in range(1, 7)}
-    assert report.beside[f"{BESIDE_FOLDER}/000001.jpg"].startswith(b"\xff\xd8")
-    assert b"base64," not in report.html.split(b"<script>")[0].split(b"page-data")[1]
+    report = build_html(audit, gallery, make_kinds(), roomy_up_to=5)
+    names = {f"{BESIDE_FOLDER}/preview-{n:06d}.jpg" for n in range(1, 7)}
+    assert set(report.beside) == names
+    assert report.beside[f"{BESIDE_FOLDER}/preview-000001.jpg"].startswith(b"\xff\xd8")
+    html = report.html.decode()
+    for name in names:
+        assert name in html
+    pictures = re.findall(r"data:image/jpeg;base64,([A-Za-z0-9+/=]+)", html)
+    assert len(pictures) == 6
+    assert all(len(b64decode(picture)) <= SMALL_PICTURE_BYTES for picture in pictures)
+
+
+def test_a_frame_takes_less_than_ten_kilobytes_of_a_large_page() -> None:
+    one, gallery = make_audit(120)
+    whole = len(build_html(one, gallery, make_kinds()).html)
+    fixed = len(build_html(replace(one, frames=()), gallery, make_kinds()).html)
+    assert (whole - fixed) / 120 < 10_000
 
 
 def test_a_missing_measurement_costs_only_its_pictures() -> None:
@@ -116,10 +127,19 @@ def test_maps_come_back_from_their_runs(tiles: Bool) -> None:
 
 
 @given(st.lists(st.integers(0, 10**9), min_size=1, max_size=50))
-def test_heights_show_whatever_is_there(counts: list[int]) -> None:
-    text = heights_text(tuple(counts), max(counts))
-    assert [HEIGHTS.index(c) > 0 for c in text] == [n > 0 for n in counts]
-    assert not any(counts) or "_" in text
+def test_shares_show_whatever_is_there(counts: list[int]) -> None:
+    told = shares(counts)
+    assert [part > 0 for part in told] == [n > 0 for n in counts]
+    total = sum(counts)
+    assert all(
+        abs(part / 1e6 - n / total) <= 1e-6 for part, n in zip(told, counts, strict=True) if n
+    )
+
+
+@given(st.recursive(st.text() | st.none(), lambda inner: st.lists(inner, max_size=3), max_leaves=9))
+def test_what_is_packed_comes_back(value: object) -> None:
+    """DEFLATE without a header (RFC 1951), as the browser's own unpacker takes it."""
+    assert json.loads(zlib.decompress(b64decode(packed(value)), -zlib.MAX_WBITS)) == value
 
 
 def test_numbers_keep_their_units_on_one_line() -> None:
@@ -139,16 +159,16 @@ def test_marks_belong_to_the_files_and_not_to_the_run() -> None:
     assert audit_key(build_page(fewer, {})) != key
 
 
-def test_the_ground_is_cautioned_of_where_advice_begins_and_beside_long_frames(html: str) -> None:
-    parts = ("lessons", "setups", "frames")
-    lessons, setups, frames = (html.index(f'<section id="{part}"') for part in parts)
-    assert html[lessons:setups].index(GROUND_IN_SHORT) < html[lessons:setups].index("<ol")
-    assert html[setups:frames].index(GROUND_IN_SHORT) < html[setups:frames].index("<article")
+def test_the_ground_is_cautioned_of_where_advice_stands(html: str) -> None:
+    overview = html[html.index('<section id="overview"') : html.index('<section id="timeline"')]
+    advice = overview[overview.index('id="next-h"') :]
+    assert advice.index("<ol") < advice.index(GROUND_IN_SHORT)
+    template = html[html.index('<template id="ground">') : html.index("</template>")]
+    assert GROUND_IN_SHORT in template
+    assert "protect no eye" in template
 
 
-def test_what_is_secondary_is_folded_and_the_four_first_facts_of_a_pair_are_not(html: str) -> None:
-    pair = html[html.index('<div class="across">') :]
-    open_part, folded = pair[: pair.index("</details>")].split('<details class="more">')
-    assert open_part.count("<dt>") == 4
-    assert "Confidence" in folded
-    assert re.search(r'<details class="more"><summary><h3 id="settings-h">', html)
+def test_nothing_is_said_twice_on_the_first_screen(html: str) -> None:
+    overview = html[html.index('<section id="overview"') : html.index('<section id="timeline"')]
+    told = re.findall(r"<p>([^<]{40,})</p>", overview)
+    assert len(told) == len(set(told)) > 2

@@ -106,6 +106,6 @@ def test_what_is_told_of_a_pair_lies_under_it_and_keepers_are_to_be_kept() -> No
     text = build_markdown(audit, KINDS).decode("utf-8")
     assert "\n  - Confidence: " in text
     assert "\n- Confidence: " not in text
-    assert "\n- Keep of the short frames: S0001.dng. " in text
+    assert "\n- Best unfiltered frame: S0001.dng. " in text
     levels = {t.level for t in parsed(text) if t.type == "bullet_list_open"}
     assert levels == {0, 2}

@@ -38,11 +38,20 @@ from auditor.report.png_marks import (
     cap_length,
     draw_bar,
     opened,
-    wedge_greys,
     with_losses,
 )
 from auditor.report.png_tables import sources
-from auditor.report.style import CARD, EDGE, INK, PAPER, SOFT_INK, SOFTWARE, TRACK, Colour
+from auditor.report.style import (
+    CARD,
+    EDGE,
+    INK,
+    PAPER,
+    SOFT_INK,
+    SOFTWARE,
+    TRACK,
+    Colour,
+    wedge_greys,
+)
 from auditor.words.kinds import KINDS
 from tests.builders import DictGallery, make_audit
 from tests.built_hostile import POISON

@@ -8,8 +8,9 @@ from typing import Any
 
 import pytest
 
+from auditor.advise.suggestions import MOST_LOST
 from auditor.model.errors import WrongCall
-from auditor.sidecar.from_audit import MOST_LOST, marks_from_audit
+from auditor.sidecar.from_audit import marks_from_audit
 from auditor.sidecar.marks import MARKS_SCHEMA, Mark, read_marks
 from auditor.words.kinds import KINDS
 

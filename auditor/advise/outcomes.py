@@ -1,0 +1,77 @@
+"""What became of each frame, in one word: so that a page need not count a loss twice.
+
+A blown tone is not always a loss. The frames of a bracket are blown and blocked on purpose, for
+another frame of it holds what this one does not; the sun itself and glitter clip in every frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from enum import StrEnum
+
+from auditor.findings.base import may_be_sun
+from auditor.model.audit import Audit, FrameResult
+from auditor.model.findings import Severity
+
+
+class Outcome(StrEnum):
+    """What became of a frame, in the order in which it is told."""
+
+    LOST = "lost"
+    BRACKETED = "bracketed"
+    POINTS = "points"
+    CLEAN = "clean"
+    DARK = "dark"
+    UNREADABLE = "unreadable"
+
+
+def outcomes(audit: Audit) -> dict[str, Outcome]:
+    """Tell every frame's outcome by its id."""
+    bracketed = {frame for bracket in audit.brackets for frame in bracket.frames}
+    return {frame.id: outcome_of(frame, bracketed) for frame in audit.frames}
+
+
+def outcome_of(frame: FrameResult, bracketed: Collection[str]) -> Outcome:
+    """Tell one frame's outcome; ``bracketed`` are the ids of the frames in brackets."""
+    if frame.status != "measured":
+        return Outcome.UNREADABLE
+    if frame.verdict == "dark frame":
+        return Outcome.DARK
+    lost = {found.code for found in frame.findings if found.severity is Severity.LOST}
+    if not lost:
+        return Outcome.POINTS if frame.blown_fraction else Outcome.CLEAN
+    if lost <= {"blown-area", "blocked-area"} and frame.id in bracketed:
+        return Outcome.BRACKETED
+    if lost == {"blown-area"} and may_be_sun(frame):
+        return Outcome.POINTS
+    return Outcome.LOST
+
+
+def lost_fraction(frame: FrameResult) -> float:
+    """Return the share of a frame that is blown or blocked up."""
+    return (frame.blown_fraction or 0.0) + (frame.blocked_fraction or 0.0)
+
+
+def largest_losses(audit: Audit, most: int = 3) -> tuple[str, ...]:
+    """Return the ids of the lost frames that lost most; one a composition while there are others.
+
+    Parameters
+    ----------
+    most : int
+        No more than so many.
+    """
+    told = outcomes(audit)
+    lost = sorted(
+        (frame for frame in audit.frames if told[frame.id] is Outcome.LOST),
+        key=lambda frame: (-lost_fraction(frame), frame.id),
+    )
+    return _one_a_setup(audit, [frame.id for frame in lost])[:most]
+
+
+def _one_a_setup(audit: Audit, frames: Sequence[str]) -> tuple[str, ...]:
+    """Put the first of each composition before the others, the order kept."""
+    setup_of = {frame: setup.id for setup in audit.setups for frame in setup.frames}
+    firsts: dict[str, str] = {}
+    for frame in frames:
+        firsts.setdefault(setup_of.get(frame, frame), frame)
+    return (*firsts.values(), *(frame for frame in frames if frame not in firsts.values()))

@@ -1,0 +1,117 @@
+"""The audit's own choice as a mark for each frame, with the reason: for pages to offer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from auditor.model.audit import Audit
+
+
+class Mark(StrEnum):
+    """A culling mark. The audit itself never says "drop": that is the photographer's word."""
+
+    KEEP = "keep"
+    SECOND = "second"
+    DROP = "drop"
+
+
+class Basis(StrEnum):
+    """What a suggestion rests on."""
+
+    BEST = "best of its kind"
+    NEEDED = "needed by a bracket"
+    BEHIND = "ranked behind the best"
+    NOT_NEEDED = "not needed by its bracket"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suggestion:
+    """One frame's suggested mark.
+
+    Parameters
+    ----------
+    frame : str
+    mark : Mark
+    basis : Basis
+    ahead : str or None
+        The frame that is suggested in its place, where there is one.
+    reasons : tuple of str
+        Why, as the choice between near frames told it.
+    """
+
+    frame: str
+    mark: Mark
+    basis: Basis
+    ahead: str | None = None
+    reasons: tuple[str, ...] = ()
+
+
+MOST_LOST = 0.10
+"""Share of the frame, blown and black together, that a picture may lose and still be suggested
+as one: the sun, its glitter and the dark of rocks stay well under it (common practice)."""
+
+NO_PICTURE = frozenset({"damaged-data", "dark-frame"})
+"""Findings of frames that are never suggested."""
+
+
+def is_spoilt(status: str, codes: Iterable[str]) -> bool:
+    """Whether a frame with these findings is no picture at all, not even for a blend."""
+    return status == "unreadable" or not NO_PICTURE.isdisjoint(codes)
+
+
+def is_usable(blown: float | None, blocked: float | None) -> bool:
+    """Whether a frame with these lost shares was measured and would do as a picture by itself."""
+    return blown is not None and blocked is not None and blown + blocked <= MOST_LOST
+
+
+def suggestions(audit: Audit) -> dict[str, Suggestion]:
+    """Return a suggestion for each frame that the audit has an opinion of; the better mark wins.
+
+    Of a picture that lies on two cards one is judged; the choice holds for both.
+    """
+    sound = {
+        frame.id: frame
+        for frame in audit.frames
+        if not is_spoilt(frame.status, (found.code for found in frame.findings))
+    }
+    usable = {
+        frame.id
+        for frame in sound.values()
+        if is_usable(frame.blown_fraction, frame.blocked_fraction)
+    }
+    found: dict[str, Suggestion] = {}
+    for suggestion in _wanted(audit):
+        blend = suggestion.basis is Basis.NEEDED
+        if suggestion.frame in (sound if blend else usable):
+            found.setdefault(suggestion.frame, suggestion)
+    for frame in audit.frames:
+        twin = next((found[name] for name in frame.also_at if name in found), None)
+        if twin is not None:
+            found.setdefault(frame.id, replace(twin, frame=frame.id))
+    return found
+
+
+def _wanted(audit: Audit) -> Iterator[Suggestion]:
+    """Yield what keepers and brackets ask for, the better marks first."""
+    for keeper in audit.keepers:
+        others = tuple(f"{frame}: " for frame in keeper.rank)
+        reasons = tuple(why for why in keeper.why if not why.startswith(others))
+        yield Suggestion(frame=keeper.frame, mark=Mark.KEEP, basis=Basis.BEST, reasons=reasons)
+    for bracket in audit.brackets:
+        for frame in bracket.needed:
+            yield Suggestion(frame=frame, mark=Mark.KEEP, basis=Basis.NEEDED)
+    for keeper in audit.keepers:
+        for frame in keeper.rank:
+            against = f"{frame}: "
+            yield Suggestion(
+                frame=frame,
+                mark=Mark.SECOND,
+                basis=Basis.BEHIND,
+                ahead=keeper.frame,
+                reasons=tuple(w[len(against) :] for w in keeper.why if w.startswith(against)),
+            )
+    for bracket in audit.brackets:
+        for frame in bracket.not_needed:
+            yield Suggestion(frame=frame, mark=Mark.SECOND, basis=Basis.NOT_NEEDED)

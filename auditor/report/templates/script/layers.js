@@ -1,0 +1,226 @@
+/* The picture of a close-up in layers: rendering, crops, lost areas, places of a tone. */
+
+import { siblingOf } from "./actions.js";
+import { addressesOf, frames } from "./data.js";
+import { byId, isPressed, make, pressed, say } from "./dom.js";
+import { exposeBy, signed } from "./exposure.js";
+import { forgetTone, histogram, showPlace, showTone, toneUnder } from "./histogram.js";
+import { lostAreas } from "./photo.js";
+import { compare, paintTone, pixelsOf, tonesAt } from "./pixels.js";
+import { fit, makeStage, placeUnder, setShape, zoom, zoomFull, zoomTo } from "./stage.js";
+import { cellsOf, patchesOf } from "./tiles.js";
+
+const HALF_BIN_STOPS = 0.15;
+
+export function pictureLayers(place) {
+  const image = make("img", { class: "whole", alt: "", draggable: false });
+  const crops = make("div", { class: "crops" });
+  const lost = make("div", { class: "lost-layer" });
+  const tones = make("canvas", { class: "tone-layer", hidden: true });
+  const stage = makeStage("Picture: plus and minus zoom, shift and arrows move it", {
+    content: [image, crops, lost, tones],
+  });
+  place.replaceChildren(stage.element);
+  const layers = { stage, image, crops, lost, tones, number: null, detail: null, figure: null };
+  Object.assign(layers, { channel: "any", patch: -1, pixels: null });
+  return Object.assign(layers, {
+    show: (number, detail) => show(layers, number, detail),
+    histogram: (number, detail) => figureOf(layers, number, detail),
+    key: (key) => keyOf(layers, key),
+    clear: () => image.removeAttribute("src"),
+  });
+}
+
+function show(layers, number, detail) {
+  const { image, stage } = layers;
+  const frame = frames[number];
+  Object.assign(layers, { number, detail, patch: -1, pixels: null, figure: null });
+  stage.element.classList.toggle("empty", !detail.size);
+  pressed(byId("as-preview"), false);
+  byId("as-preview").disabled = !addressesOf(number).preview;
+  image.alt = `${frame.name}: ${frame.verdictLine}`;
+  showRendering(layers);
+  if (!detail.size) return;
+  stage.sensorWide = detail.sensor?.[0] ?? 0;
+  setShape(stage, detail.size);
+  fit(stage);
+  setExposure(layers, 0);
+  byId("as-sibling").disabled = siblingOf(number) === null;
+  const channels = Object.keys(detail.maps?.areas ?? {}).filter((name) => name !== "any");
+  if (!channels.includes(layers.channel)) layers.channel = "any";
+  showChannels(layers, channels);
+  showLost(layers);
+  const patches = patchesHere(layers).length;
+  byId("next-patch").disabled = patches === 0;
+  byId("patches").textContent = patches
+    ? `${patches} blown ${patches === 1 ? "patch" : "patches"}`
+    : "nothing blown";
+}
+
+/* The large rendering comes over the small one when it is there; the page serves without it. */
+function showRendering({ image, crops, number, detail }) {
+  const { small } = addressesOf(number);
+  const large = detail.pictures?.large;
+  crops.replaceChildren();
+  if (!small) {
+    image.removeAttribute("src");
+    return;
+  }
+  image.src = small;
+  if (large) {
+    const better = make("img", { src: large.src, alt: "" });
+    better.decode().then(
+      () => {
+        if (image.getAttribute("src") === small) image.src = large.src;
+      },
+      () => {},
+    );
+  }
+  for (const crop of detail.pictures?.crops ?? []) {
+    const made = make("img", { src: crop.src, alt: "", loading: "lazy" });
+    made.addEventListener("error", () => made.remove());
+    for (const side of ["left", "top", "width", "height"])
+      made.style[side] = `${100 * crop[side]}%`;
+    crops.append(made);
+  }
+}
+
+function showChannels(layers, channels) {
+  const place = byId("channels");
+  const names = channels.length > 1 ? ["any", ...channels] : ["any"];
+  place.replaceChildren(
+    ...names.map((name) => {
+      const made = make("button", { type: "button", class: `c-${name}` }, name);
+      pressed(made, name === layers.channel);
+      made.addEventListener("click", () => {
+        layers.channel = name;
+        layers.patch = -1;
+        showChannels(layers, channels);
+        showLost(layers);
+      });
+      return made;
+    }),
+  );
+}
+
+function showLost({ lost, detail, channel }) {
+  const made = lostAreas(detail, channel);
+  lost.replaceChildren(...(made ? [made] : []));
+}
+
+function patchesHere({ detail, channel }) {
+  const { maps } = detail;
+  if (!maps) return [];
+  const { rows, cols, areas, points } = maps;
+  const patches = (runs) => patchesOf(cellsOf(runs, rows, cols), rows, cols);
+  return [...patches(areas[channel]), ...patches(points[channel])];
+}
+
+function nextPatch(layers) {
+  const patches = patchesHere(layers);
+  if (!patches.length) return say("Nothing is blown here.");
+  layers.patch = (layers.patch + 1) % patches.length;
+  zoomTo(layers.stage, patches[layers.patch]);
+  return say(`Blown patch ${layers.patch + 1} of ${patches.length}, the largest first.`);
+}
+
+function togglePreview(layers) {
+  const made = byId("as-preview");
+  const { preview } = addressesOf(layers.number);
+  if (!preview) return say("The camera’s preview was not kept for this frame.");
+  pressed(made, !isPressed(made));
+  if (isPressed(made)) layers.image.src = preview;
+  else showRendering(layers);
+  return say(
+    isPressed(made) ? "As the camera’s preview shows it." : "The raw data, plainly rendered.",
+  );
+}
+
+function setExposure(layers, stops) {
+  byId("brighter").value = stops;
+  byId("brighter-says").textContent = stops ? signed(stops) : "as recorded";
+  exposeBy(layers.image, stops);
+}
+
+async function equalise(layers) {
+  const sibling = siblingOf(layers.number);
+  if (sibling === null) return say("This frame has no sibling.");
+  const found = await compare(sibling, layers.number);
+  if (found?.median === null || found === null) return say("Too little is recorded by both.");
+  setExposure(layers, Math.round(-10 * found.median) / 10);
+  return say(`Shown ${signed(-found.median)}, as bright as ${frames[sibling].name}.`);
+}
+
+function keyOf(layers, key) {
+  if (key === "b") nextPatch(layers);
+  else if (key === "m") togglePreview(layers);
+  else if (key === "q") equalise(layers);
+  else return false;
+  return true;
+}
+
+/* The histogram beside the picture; each lights the other up. */
+function figureOf(layers, number, detail) {
+  if (!detail.rows.length) return null;
+  const figure = histogram(detail, frames[number].bar);
+  layers.figure = figure;
+  const read = (stops, index) => lightUp(layers, stops, index);
+  figure.slider.addEventListener("pointermove", (event) => {
+    const { stops, index } = toneUnder(figure, event);
+    read(stops, index);
+  });
+  figure.slider.addEventListener("pointerleave", () => forget(layers));
+  figure.slider.addEventListener("blur", () => forget(layers));
+  figure.slider.addEventListener("keydown", (event) => {
+    const step = { ArrowLeft: 0.25, ArrowDown: 0.25, ArrowRight: -0.25, ArrowUp: -0.25 }[
+      event.key
+    ];
+    if (!step) return;
+    event.preventDefault();
+    const most = Number(figure.slider.getAttribute("aria-valuemax"));
+    const next = Math.max(0, Math.min(most, figure.stops + step));
+    read(next, Math.min(1, figure.rows.length - 1));
+  });
+  return figure.element;
+}
+
+async function lightUp(layers, stops, index) {
+  showTone(layers.figure, stops);
+  layers.pixels ??= await pixelsOf(layers.number);
+  if (!layers.pixels || !layers.figure) return;
+  const channel = layers.figure.rows[index].name[0];
+  const part = { from: stops - HALF_BIN_STOPS, to: stops + HALF_BIN_STOPS };
+  paintTone(layers.tones, layers.pixels, layers.detail.toneOffsets, channel, part);
+  layers.tones.hidden = false;
+}
+
+function forget(layers) {
+  layers.tones.hidden = true;
+  if (layers.figure) forgetTone(layers.figure);
+}
+
+async function readPlace(layers, event) {
+  const { figure, detail, number } = layers;
+  if (!figure || event.buttons) return;
+  const { x, y } = placeUnder(layers.stage, event);
+  if (x < 0 || y < 0 || x > 1 || y > 1) return forgetTone(figure);
+  layers.pixels ??= await pixelsOf(number);
+  if (layers.pixels && layers.figure === figure) {
+    showPlace(figure, tonesAt(layers.pixels, detail.toneOffsets, x, y));
+  }
+}
+
+export function startLayers(layers) {
+  const { stage } = layers;
+  byId("zoom-fit").addEventListener("click", () => fit(stage));
+  byId("zoom-full").addEventListener("click", () => zoomFull(stage));
+  byId("zoom-in").addEventListener("click", () => zoom(stage, 1.6));
+  byId("next-patch").addEventListener("click", () => nextPatch(layers));
+  byId("as-preview").addEventListener("click", () => togglePreview(layers));
+  byId("as-sibling").addEventListener("click", () => equalise(layers));
+  byId("brighter").addEventListener("input", (event) =>
+    setExposure(layers, Number(event.target.value)),
+  );
+  stage.element.addEventListener("pointermove", (event) => readPlace(layers, event));
+  stage.element.addEventListener("pointerleave", () => layers.figure && forgetTone(layers.figure));
+}

@@ -1,0 +1,88 @@
+/* Small pictures, and what is lost in them drawn in. */
+import { addressesOf, detailNow, detailOf, frames } from "./data.js";
+import { draw, make } from "./dom.js";
+import { areaOf, cellsOf, dotsOf, outlineOf } from "./tiles.js";
+
+const SHAPE = { wide: 360 };
+
+function lostPaths(runs, maps, size, kind) {
+  const cells = cellsOf(runs, maps.rows, maps.cols);
+  const [wide, tall] = size;
+  const outline = outlineOf(cells, maps.rows, maps.cols);
+  const scale = { transform: `scale(${wide / maps.cols} ${tall / maps.rows})` };
+  const area = areaOf(cells, maps.rows, maps.cols, wide, tall);
+  return [
+    draw("path", { d: area, class: `area ${kind}` }),
+    draw("path", { d: outline, ...scale, class: `halo ${kind}` }),
+    draw("path", { d: outline, ...scale, class: `outline ${kind}` }),
+  ];
+}
+
+/* Which map is drawn: lost in any channel, or in one of them. Points get a dot a tile. */
+export function lostAreas(detail, channel = "any") {
+  const { maps, size } = detail;
+  if (!maps || !size) return null;
+  const { areas, points, blocked } = maps;
+  if (!areas[channel] && !points[channel] && !blocked) return null;
+  const tall = Math.round((SHAPE.wide * size[1]) / size[0]);
+  const box = { viewBox: `0 0 ${SHAPE.wide} ${tall}`, class: `lost c-${channel}` };
+  const hidden = { "aria-hidden": "true", focusable: "false", preserveAspectRatio: "none" };
+  const made = draw("svg", { ...box, ...hidden });
+  const shape = [SHAPE.wide, tall];
+  if (blocked) made.append(...lostPaths(blocked, maps, shape, "blocked"));
+  if (areas[channel]) made.append(...lostPaths(areas[channel], maps, shape, "blown"));
+  if (points[channel]) made.append(...dots(points[channel], maps, shape));
+  return made;
+}
+
+function dots(runs, { rows, cols }, [wide, tall]) {
+  const d = dotsOf(cellsOf(runs, rows, cols), rows, cols, wide, tall);
+  return [draw("path", { d, class: "dots halo" }), draw("path", { d, class: "dots outline" })];
+}
+
+/* The picture of one frame with its lost areas, or words where there is none. */
+export function photoOf(number, { eager = false } = {}) {
+  const frame = frames[number];
+  const box = make("span", { class: "photo" });
+  const { small } = addressesOf(number);
+  if (!small) {
+    box.classList.add("empty");
+    box.append(frame.verdictText);
+    return box;
+  }
+  const image = make("img", { alt: "", decoding: eager ? "sync" : "async", src: small });
+  const sheet = make("span", { class: "sheet" }, image);
+  box.append(sheet);
+  const fill = (detail) => {
+    const [width, height] = detail.size ?? [3, 2];
+    box.classList.toggle("tall", height > width);
+    sheet.style.setProperty("--shape", `${width} / ${height}`);
+    const lost = lostAreas(detail);
+    if (lost) sheet.append(lost);
+  };
+  const ready = detailNow(number);
+  if (ready) fill(ready);
+  else detailOf(number).then(fill);
+  return box;
+}
+
+/* The ring round the largest lost patch, however small it is. */
+export function ringOf(detail) {
+  const [wide, tall] = [300, (300 * detail.size[1]) / detail.size[0]];
+  const [left, top, right, bottom] = detail.loss.box;
+  const made = draw("svg", {
+    viewBox: `0 0 ${wide} ${tall}`,
+    class: "ring-over",
+    "aria-hidden": "true",
+    focusable: "false",
+  });
+  const place = {
+    cx: ((left + right) / 2) * wide,
+    cy: ((top + bottom) / 2) * tall,
+    rx: Math.max(13, ((right - left) / 2) * wide * 1.25),
+    ry: Math.max(13, ((bottom - top) / 2) * tall * 1.25),
+  };
+  made.append(draw("ellipse", { ...place, class: "ring-halo" }));
+  made.append(draw("ellipse", { ...place, class: "ring" }));
+  return made;
+}

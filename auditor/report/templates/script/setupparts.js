@@ -1,0 +1,161 @@
+/* The parts of one set-up: suggestion, pair, bracket, graduated filter. */
+import { detailOf, frames } from "./data.js";
+import { make } from "./dom.js";
+import { castRule, ladderAxis, linesOver, profileOf, rung } from "./drawings.js";
+import { sideHash } from "./hash.js";
+import { factsList, folded, frameLink, noted, shot } from "./shot.js";
+
+const FIRST_FACTS = 4;
+const hasBoth = (one, other) =>
+  one !== null && other !== null && one !== undefined && other !== undefined;
+
+function besideLink(one, other) {
+  if (!hasBoth(one, other)) return null;
+  const hash = sideHash(frames[one].id, frames[other].id);
+  return make("a", { class: "button", href: hash }, "Side by side");
+}
+
+export function pairPart(pair) {
+  const { short, long, title, sentence, channels, stops, facts, reasons } = pair;
+  const spoken = channels.map(({ name, text }) => `${name} ${text}`).join(", ");
+  return make(
+    "section",
+    { class: "part pair" },
+    make("div", { class: "sides" }, shot(short, "short"), shot(long, "long")),
+    make(
+      "div",
+      { class: "told" },
+      make("h3", {}, `Pair: ${title}`),
+      make("p", { class: "telling" }, sentence),
+      make("div", { class: "cast" }, castRule(channels, stops)),
+      make("p", { class: "sr" }, `By channel: ${spoken}.`),
+      besideLink(short, long),
+    ),
+    make(
+      "div",
+      { class: "across" },
+      factsList(facts.slice(0, FIRST_FACTS)),
+      folded("More of this pair", factsList(facts.slice(FIRST_FACTS)), noted(reasons)),
+    ),
+  );
+}
+
+export function otherPairs(pairs) {
+  if (!pairs.length) return null;
+  const items = pairs.map(({ short, long, sentence }) =>
+    make("li", {}, frameLink(short), " and ", frameLink(long), `: ${sentence}`),
+  );
+  const words = pairs.length === 1 ? "1 other pairing" : `${pairs.length} other pairings`;
+  return folded(`${words} of the same long frames`, make("ul", {}, ...items));
+}
+
+export function bracketPart({ title, sentence, steps, facts, notes }) {
+  const axis = ladderAxis(steps);
+  const rungs = steps.map((step) => {
+    const place = make(
+      "div",
+      { class: "rung-bar", "aria-hidden": "true" },
+      rung(step, axis, null),
+    );
+    if (step.frame !== null) {
+      detailOf(step.frame).then((detail) => {
+        const green = detail.rows.find(({ name }) => name[0] === "G") ?? detail.rows[0];
+        place.replaceChildren(rung(step, axis, green));
+      });
+    }
+    const job = step.needed ? "needed" : "not needed";
+    return make(
+      "li",
+      { class: step.needed ? "rung needed" : "rung" },
+      make("span", {}, frameLink(step.frame)),
+      place,
+      make("span", {}, `holds ${step.covered} `, make("span", { class: "job" }, job)),
+    );
+  });
+  return make(
+    "section",
+    { class: "part bracket" },
+    make("h3", {}, title),
+    make("p", { class: "telling" }, sentence),
+    make(
+      "p",
+      { class: "ladder-axis soft", "aria-hidden": "true" },
+      make("span", {}, "darker parts of the scene"),
+      make("span", {}, "brighter parts"),
+    ),
+    make("ol", { class: "ladder" }, ...rungs),
+    factsList(facts),
+    noted(notes),
+  );
+}
+
+/* Where the filter's edge lies, and where the bright part of the scene ends. */
+function withLines(figure, lines) {
+  const sheet = () => figure?.querySelector(".sheet");
+  if (sheet()) sheet().append(linesOver(lines));
+  return figure;
+}
+
+export function gradPart(grad) {
+  const lines = [{ at: grad.edge, kind: "edge-line" }];
+  const horizon = grad.horizon === null ? [] : [{ at: grad.horizon, kind: "water-line" }];
+  const without = withLines(shot(grad.without, "without"), horizon);
+  const behind = withLines(shot(grad.with, "with the filter"), [...lines, ...horizon]);
+  const lineWords =
+    grad.horizon === null
+      ? "Dashed in the picture: the filter’s edge."
+      : "In the pictures: dashed the filter’s edge, dotted where the sky’s light ends.";
+  return make(
+    "section",
+    { class: "part pair" },
+    make("div", { class: "sides" }, without, behind),
+    make(
+      "div",
+      { class: "told" },
+      make("h3", {}, "Graduated filter"),
+      make("p", { class: "telling" }, grad.sentence),
+      make("div", { class: "profile", "aria-hidden": "true" }, profileOf(grad)),
+      make("p", { class: "soft" }, lineWords),
+      besideLink(grad.without, grad.with),
+    ),
+    make("div", { class: "across" }, factsList(grad.facts), noted(grad.notes)),
+  );
+}
+
+export function keeperPart({ frame, kind, why, others, against, print }) {
+  const told = new Set(against.map((other) => other.frame));
+  const rest = others.filter((number) => !told.has(number)).slice(0, 6);
+  const behind = against.map(({ frame: number, text }) =>
+    make("li", {}, frameLink(number), ` ${text}`),
+  );
+  return make(
+    "section",
+    { class: "part keeper" },
+    shot(frame, `Suggested: keep`),
+    make(
+      "div",
+      { class: "told" },
+      make("h3", {}, kind),
+      ...why.map((reason) => make("p", {}, reason)),
+      behind.length
+        ? folded(`Why ahead of ${others.length} more`, make("ul", {}, ...behind))
+        : null,
+      rest.length
+        ? make(
+            "p",
+            { class: "soft" },
+            "Then ",
+            rest.flatMap((number) => [frameLink(number), " "]),
+          )
+        : null,
+      print
+        ? folded(
+            "On paper",
+            make("p", {}, print.sentence),
+            factsList(print.sizes),
+            noted(print.notes),
+          )
+        : null,
+    ),
+  );
+}

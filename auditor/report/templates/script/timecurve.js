@@ -1,0 +1,58 @@
+/* Light and sun over the time line, each on its own scale. */
+import { draw, drawText } from "./dom.js";
+
+export const LEFT = 46;
+
+/* A curve on its own scale; not drawn across folds, where its slope would mean nothing. */
+export function curve(points, { axis, end }, { from, high, of, unit }) {
+  const values = points.map((point) => point[of]);
+  const low = Math.floor(Math.min(...values));
+  const peak = Math.max(low + 1, Math.ceil(Math.max(...values)));
+  const y = (value) => from + 8 + high - ((value - low) / (peak - low)) * high;
+  const made = [];
+  for (const value of [low, peak]) {
+    const words = `${unit}${value}${unit ? "" : "°"}`.replace("-", "−");
+    made.push(drawText(words, { x: 40, y: y(value) + 4, "text-anchor": "end" }));
+    made.push(draw("path", { d: `M${LEFT} ${y(value)}H${end}`, class: "grid" }));
+  }
+  for (const part of axis.parts) {
+    const inside = points.filter(({ x }) => x >= part.from - 0.5 && x <= part.to + 0.5);
+    const d = inside
+      .map(
+        (point, index) => `${index ? "L" : "M"}${point.x.toFixed(1)} ${y(point[of]).toFixed(1)}`,
+      )
+      .join("");
+    made.push(draw("path", { d, class: of === "ev" ? "light" : "sun" }));
+  }
+  if (of === "ev" && points.length < 120) {
+    for (const point of points) {
+      const place = { cx: point.x, cy: y(point.ev), r: 2.6 };
+      made.push(
+        draw("circle", { ...place, class: point.filtered ? "moment filtered" : "moment" }),
+      );
+    }
+  }
+  if (of === "ev") made.push(...slopeKey(axis, end, from + 8, high / (peak - low)));
+  if (of === "sun" && low < 0 && peak > 0) {
+    made.push(draw("path", { d: `M${LEFT} ${y(0)}H${end}`, class: "horizon" }));
+    if (end + 60 < points.at(-1).x + 300)
+      made.push(drawText("horizon", { x: end + 8, y: y(0) + 4 }));
+  }
+  if (of === "sun") made.push(drawText("sun", { x: end + 8, y: from + 12 }));
+  return made;
+}
+
+/* What a slope means here: one stop in so many minutes. */
+function slopeKey({ scale }, end, top, stopPx) {
+  const minutes = [1, 2, 5, 10, 20, 60, 120].find((each) => each * 60 * scale > 22);
+  if (!minutes) return [];
+  const wide = minutes * 60 * scale;
+  if (wide > 160) return [];
+  const x = end - wide - 6;
+  const d = `M${x} ${top}l${wide} ${stopPx}h${-wide}z`;
+  const words = `1 stop in ${minutes} min`;
+  return [
+    draw("path", { d, class: "slope-key" }),
+    drawText(words, { x: x - 5, y: top + stopPx, "text-anchor": "end" }),
+  ];
+}

@@ -1,0 +1,51 @@
+"""Sentences of the report's page, made from codes and figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from auditor.advise.outcomes import Outcome
+from auditor.advise.suggestions import Basis, Suggestion
+from auditor.model.numbers import stops_text
+
+OUTCOMES = {
+    Outcome.LOST: "lost",
+    Outcome.BRACKETED: "bracketed on purpose",
+    Outcome.POINTS: "sun or glitter only",
+    Outcome.CLEAN: "clean",
+    Outcome.DARK: "dark frame",
+    Outcome.UNREADABLE: "unreadable",
+}
+"""What became of a frame, as a page says it."""
+
+OUTCOME_MEANINGS = {
+    Outcome.LOST: "An area is blown or blocked up that no other frame of a bracket holds.",
+    Outcome.BRACKETED: "A part is blown or blocked up, and the frame is one of a bracket.",
+    Outcome.POINTS: "Only points are blown, or one small patch lost in every channel, as the sun "
+    "leaves it.",
+    Outcome.CLEAN: "Nothing is lost.",
+    Outcome.DARK: "No light reached the sensor.",
+    Outcome.UNREADABLE: "The file could not be read.",
+}
+"""What each of them means."""
+
+
+def suggestion_text(suggestion: Suggestion, names: Mapping[str, str]) -> str:
+    """Say why a mark is suggested; ``names`` are the frames' short ones, not yet made safe."""
+    told = "; ".join(suggestion.reasons)
+    if suggestion.basis is Basis.NEEDED:
+        return "needed to cover the range of its bracket"
+    if suggestion.basis is Basis.NOT_NEEDED:
+        return "its bracket is covered without it"
+    if suggestion.basis is Basis.BEHIND and suggestion.ahead is not None:
+        behind = f"{names.get(suggestion.ahead, suggestion.ahead)} is ahead of it"
+        return f"{behind}: {told}" if told else behind
+    return told or "the best of its set-up"
+
+
+def place_text(latitude_deg: float, longitude_deg: float) -> str:
+    """Return a position to a tenth of a degree: ``12.0° N, 3.5° E``."""
+    north = "S" if latitude_deg < 0 else "N"
+    east = "W" if longitude_deg < 0 else "E"
+    latitude, longitude = (stops_text(abs(value)) for value in (latitude_deg, longitude_deg))
+    return f"{latitude}° {north}, {longitude}° {east}"
