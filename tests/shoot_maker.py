@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 from scipy import stats
 
+from auditor.light.nominal import true_f_number
 from auditor.model.arrays import F32, F64
 from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts, LensFacts
 from auditor.model.measurement import (
@@ -92,8 +93,8 @@ class Shoot:
             white_balance=white_balance or {"R": 2.0, "G": 1.0, "B": 1.5},
         )
         file = name or f"DCIM/100BRACK/BRK_{len(self.frames) + 1:04d}.DNG"
-        settings = time_s * (iso or 100.0) / 100.0 / (f_number or 11.0) ** 2
-        scale = GROUND_DN * settings / (0.125 / 121.0) * 2.0**gain_stops
+        settings = time_s * (iso or 100.0) / 100.0 / true_f_number(f_number or 11.0) ** 2
+        scale = GROUND_DN * settings / (0.125 / 128.0) * 2.0**gain_stops
         if scene is None:
             signal, shore, moving = np.zeros((3, 64, 96), np.float32), None, None
         else:

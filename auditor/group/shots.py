@@ -11,6 +11,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import PurePosixPath
 
 from auditor.group.tile_image import TileImage
@@ -117,12 +118,34 @@ def in_order(frames: Sequence[tuple[ShootFrame, TileImage]]) -> list[Shot]:
         Shot(frame.id, frame.facts, image, counter_of(frame.source.file), frame.facts.clock_s)
         for frame, image in sorted(frames, key=lambda pair: _file_key(pair[0]))
     ]
-    shots = _settled(_rolled(shots))
+    shots = _settled(_opened(_rolled(shots)))
     times, last = [], float("-inf")
     for shot in shots:
         last = last if shot.start_s is None else shot.start_s
         times.append(last)
     return [shots[i] for i in sorted(range(len(shots)), key=lambda i: times[i])]
+
+
+def _opened(shots: list[Shot]) -> list[Shot]:
+    """Take the stamps for the shutter's closing where they could not be its opening.
+
+    A body exposes one frame at a time. Where a frame's stamp lies within the exposure of the
+    one before, yet no frame would have begun before the last one ended were they the closing,
+    this body writes the time when the exposure is done.
+    """
+    pairs = [
+        (b.start_s - a.start_s, a.time_s, b.time_s)
+        for a, b in pairwise(shots)
+        if b.follows(a) and a.start_s is not None and b.start_s is not None
+    ]
+    overlap = [apart for apart, first_s, _ in pairs if 0 <= apart < first_s - CLOCK_SLACK_S]
+    forbids = any(0 <= apart < second_s - CLOCK_SLACK_S for apart, _, second_s in pairs)
+    if not overlap or forbids:
+        return shots
+    return [
+        shot if shot.start_s is None else replace(shot, start_s=shot.start_s - shot.time_s)
+        for shot in shots
+    ]
 
 
 def _settled(shots: Sequence[Shot]) -> list[Shot]:

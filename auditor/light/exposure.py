@@ -16,8 +16,9 @@ open reference implementations.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from auditor.light.nominal import true_f_number
 from auditor.model.facts import ExposureFacts
 
 K_REFLECTED = 12.5
@@ -86,7 +87,8 @@ def exposure_difference_stops(
     """Return by how many stops more light the settings of ``long`` record than those of ``short``.
 
     Formula: ``log2(t_long/t_short) + 2 log2(N_short/N_long) + log2(ISO_long/ISO_short)``, with
-    the true shutter times that the records hold.
+    the true shutter times that the records hold and the true f-numbers of nominal ones (11 is
+    11.31).
 
     Parameters
     ----------
@@ -100,11 +102,17 @@ def exposure_difference_stops(
     """
     parts = (
         _ratio_stops(long.time_s, short.time_s, 1.0, absent_is_same=False),
-        _ratio_stops(short.f_number, long.f_number, 2.0, absent_is_same=absent_is_same),
+        _ratio_stops(
+            _true_f_number(short), _true_f_number(long), 2.0, absent_is_same=absent_is_same
+        ),
         _ratio_stops(long.iso, short.iso, 1.0, absent_is_same=absent_is_same),
     )
     known = [part for part in parts if part is not None]
     return sum(known) if len(known) == len(parts) else None
+
+
+def _true_f_number(exposure: ExposureFacts) -> float | None:
+    return true_f_number(exposure.f_number) if exposure.f_number else exposure.f_number
 
 
 def _ratio_stops(
@@ -184,7 +192,8 @@ def scene_ev100(
 ) -> float | None:
     """Return the exposure value that would have placed this signal at a metered grey.
 
-    Formula: ``EV100(settings) + log2(signal share / grey share)``.
+    Formula: ``EV100(settings) + log2(signal share / grey share)``, with the true f-number of a
+    nominal one.
 
     Parameters
     ----------
@@ -200,7 +209,7 @@ def scene_ev100(
     float or None
         None where the settings are incomplete or there is no signal.
     """
-    settings = exposure.ev100
+    settings = replace(exposure, f_number=_true_f_number(exposure)).ev100
     if settings is None or signal_over_saturation <= 0:
         return None
     return settings + math.log2(signal_over_saturation / convention.share)

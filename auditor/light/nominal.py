@@ -166,6 +166,7 @@ def dial_text(exposure: ExposureFacts) -> str:
     return f"{time_text(named_s)} ({time_text(true_s)} true)"
 
 
+@cache
 def true_f_number(nominal: float, series: Series | None = None) -> float:
     """Return the true f-number of a nominal one; itself where no scale bears that name."""
     orders: tuple[Series, ...] = (series,) if series else ("third", "half")

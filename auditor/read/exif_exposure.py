@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from auditor.light.nominal import true_time
+from auditor.light.nominal import dial_of, true_time
 from auditor.model.facts import ExposureFacts
 from auditor.read.exif_tags import IMAGE, ExifTags
 
@@ -54,7 +54,9 @@ _METERINGS = {
 def exposure_facts(tags: ExifTags) -> ExposureFacts:
     """Read the exposure as set; each part None where the file does not hold it."""
     nominal_s = tags.between(EXPOSURE_TIME, 1e-7, 1e6)
-    time_s, source = shutter_time(nominal_s, tags.between(SHUTTER_APEX, -20.0, 24.0))
+    program = _PROGRAMS.get(int(tags.number(PROGRAM) or 0))
+    apex = tags.between(SHUTTER_APEX, -20.0, 24.0)
+    time_s, source = shutter_time(nominal_s, apex, timed=program == "bulb")
     flash = tags.number(FLASH)
     return ExposureFacts(
         time_s=time_s,
@@ -63,13 +65,15 @@ def exposure_facts(tags: ExifTags) -> ExposureFacts:
         f_number=_f_number(tags),
         iso=_iso(tags),
         bias_ev=tags.between(BIAS, -20.0, 20.0),
-        program=_PROGRAMS.get(int(tags.number(PROGRAM) or 0)),
+        program=program,
         metering=_METERINGS.get(int(tags.number(METERING) or 0)),
         flash=None if flash is None else bool(int(flash) & 1),
     )
 
 
-def shutter_time(nominal_s: float | None, apex: float | None) -> tuple[float | None, str | None]:
+def shutter_time(
+    nominal_s: float | None, apex: float | None, *, timed: bool = False
+) -> tuple[float | None, str | None]:
     """Choose the best shutter time that a file tells.
 
     Parameters
@@ -78,13 +82,16 @@ def shutter_time(nominal_s: float | None, apex: float | None) -> tuple[float | N
         The exposure time as written, seconds.
     apex : float or None
         The APEX shutter value, ``t = 2^-apex``.
+    timed : bool
+        Bulb: the written time was counted, whatever dial bears the same name.
 
     Returns
     -------
     time_s, source
         "apex" where the APEX value agrees with the written time within a third of a stop;
         "true of nominal" where the written time is a dial's name and the file tells no other;
-        "tag" where the written time is no rounded name; (None, None) where nothing is told.
+        "tag" where the written time was counted or is no rounded name, and so stands whatever
+        the APEX value says; (None, None) where nothing is told.
 
     Notes
     -----
@@ -96,6 +103,8 @@ def shutter_time(nominal_s: float | None, apex: float | None) -> tuple[float | N
     told_s = None if apex is None else 2.0**-apex
     if nominal_s is None:
         return (told_s, "apex") if told_s is not None and apex != 0 else (None, None)
+    if timed or dial_of(nominal_s) is None:
+        return nominal_s, "tag"
     true_s = true_time(nominal_s)
     if told_s is not None:
         apart = abs(math.log2(told_s / nominal_s))

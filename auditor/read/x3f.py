@@ -10,6 +10,7 @@ import struct
 
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts
 from auditor.read.containers import x3f_sections
+from auditor.read.exif_exposure import shutter_time
 from auditor.read.exif_moment import moment_of_seconds
 from auditor.read.exif_tags import clean
 from auditor.read.tiff import OutOfBounds, Source
@@ -21,7 +22,7 @@ _HEAD_BYTES = 24
 def x3f_facts(source: Source) -> FileFacts:
     """Read what the property list tells; empty facts where there is none."""
     listed = x3f_properties(source)
-    time_us = _number(listed, "EXPTIME")
+    nominal_s, time_s, told_by = _shutter_time(listed)
     return FileFacts(
         camera=CameraFacts(
             make=clean(listed.get("CAMMANUF", "")),
@@ -30,14 +31,26 @@ def x3f_facts(source: Source) -> FileFacts:
         ),
         lens=LensFacts(focal_mm=_number(listed, "FLENGTH"), focal_35mm=_number(listed, "FLEQ35MM")),
         exposure=ExposureFacts(
-            time_s=None if time_us is None else time_us / 1e6,
-            time_source=None if time_us is None else "tag",
-            nominal_time_s=None if time_us is None else time_us / 1e6,
+            time_s=time_s,
+            time_source=told_by,
+            nominal_time_s=nominal_s,
             f_number=_number(listed, "APERTURE"),
             iso=_number(listed, "ISO"),
         ),
         captured_at=moment_of_seconds(_number(listed, "TIME")),
     )
+
+
+def _shutter_time(listed: dict[str, str]) -> tuple[float | None, float | None, str | None]:
+    """Return the time as written, the true one and its source.
+
+    ``SHUTTER`` is the time that was set, in seconds; ``EXPTIME`` the microseconds for which the
+    sensor integrated, longer by its reset, and only asked where the other is absent.
+    """
+    target_s, time_us = _number(listed, "SHUTTER"), _number(listed, "EXPTIME")
+    if target_s is not None:
+        return target_s, *shutter_time(target_s, None)
+    return (None, None, None) if time_us is None else (time_us / 1e6, time_us / 1e6, "tag")
 
 
 def x3f_properties(source: Source) -> dict[str, str]:

@@ -54,6 +54,28 @@ def test_counts_follow_each_other_over_the_roll_over_too() -> None:
     assert not follows(None, ("B", 2))
 
 
+def stamped(*frames: tuple[float, float]) -> list[float]:
+    """Starts of frames given as (stamp, shutter time)."""
+    shoot = Shoot()
+    for stamp_s, time_s in frames:
+        shoot.take(None, stamp_s, time_s)
+    (shots,) = ordered(shoot)
+    return seconds(shots)
+
+
+def test_stamps_that_would_let_exposures_overlap_are_the_shutters_closing() -> None:
+    # a minute, and the next frame closes five seconds after it
+    assert stamped((60.0, 60.0), (65.0, 0.5), (130.0, 60.0)) == [0.0, 64.5, 70.0]
+
+
+def test_stamps_at_the_opening_stay() -> None:
+    assert stamped((0.0, 60.0), (62.0, 0.5), (70.0, 60.0)) == [0.0, 62.0, 70.0]
+
+
+def test_stamps_that_fit_neither_way_stay() -> None:
+    assert stamped((0.0, 60.0), (5.0, 0.5), (8.0, 60.0)) == [0.0, 5.0, 8.0]
+
+
 def test_frames_are_put_in_order_of_time() -> None:
     (shots,) = ordered(numbered((3, 20.0), (1, 0.0), (2, 10.0)))
     assert numbers(shots) == [1, 2, 3]

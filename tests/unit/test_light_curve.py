@@ -21,7 +21,7 @@ def dusk(falls: float = -0.2, count: int = 7) -> list[FrameResult]:
     frames = []
     for place in range(count):
         time_s = 2.0 ** (place // 2)
-        metered = np.log2(11.0**2 / time_s)
+        metered = np.log2(2.0**7 / time_s)  # f/11 is truly 2^3.5
         scene = START_EV + falls * 2.0 * place + falls * time_s / 2 / 60
         frames.append(
             frame_at(
@@ -74,7 +74,7 @@ def test_the_measured_filter_is_given_back() -> None:
     points = light_points([*frames, long], siblings=[pair])
     told = next(point for point in points if point.frame == "L")
     assert told.filtered
-    assert told.scene_ev100 == pytest.approx(np.log2(121 / 64) + 6.3)
+    assert told.scene_ev100 == pytest.approx(np.log2(128 / 64) + 6.3)
 
 
 def test_frames_that_tell_nothing_of_the_light_are_left_out() -> None:

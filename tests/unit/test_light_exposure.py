@@ -19,6 +19,8 @@ def settings(
         (settings(time_s=64.0), settings(), 6.0),
         (settings(f_number=4.0), settings(), 2.0),
         (settings(iso=400.0), settings(), 2.0),
+        # nominal: f/11 is 11.31, f/5.6 is 5.66
+        (settings(f_number=5.6), settings(f_number=11.0), 2.0),
         (settings(time_s=32.0, f_number=16.0, iso=50.0), settings(), 2.0),
     ],
 )

@@ -152,6 +152,13 @@ def test_x3f_without_exif_tells_its_properties(tmp_path: Path) -> None:
     assert facts.captured_at == "2031-09-14T18:42:07"
 
 
+def test_x3f_takes_the_time_that_was_set_over_the_longer_integration(tmp_path: Path) -> None:
+    listed = {"EXPTIME": "38000", "SHUTTER": "0.0333333"}
+    exposure = facts_of(tmp_path, x3f_file([(b"PROP", x3f_properties(listed))]), "x3f").exposure
+    assert exposure.time_s == pytest.approx(1 / 32)
+    assert exposure.nominal_time_s == pytest.approx(1 / 30, rel=1e-4)
+
+
 def test_x3f_with_a_damaged_list_tells_nothing(tmp_path: Path) -> None:
     listed = bytearray(x3f_properties({"ISO": "100"}))
     listed[8:12] = struct.pack("<I", 400)

@@ -68,6 +68,10 @@ def test_nothing_is_told_of_an_empty_header(tmp_path: Path) -> None:
         # worked out from the rounded time, so it tells nothing new
         (30.0, -math.log2(30.0), 32.0, "true of nominal"),
         (1 / 60, math.log2(60.0), 1 / 64, "true of nominal"),
+        # counted, so no dial's name: the figure stands, whatever the APEX value rounds it to
+        (29.6, None, 29.6, "tag"),
+        (29.6, -5.0, 29.6, "tag"),
+        (30.4, -5.0, 30.4, "tag"),
         (None, 5.0, 1 / 32, "apex"),
         (None, 0.0, None, None),
         (None, None, None, None),
@@ -79,6 +83,16 @@ def test_the_best_time_that_a_file_tells(
     found, told = shutter_time(nominal_s, apex)
     assert told == source
     assert found == (None if time_s is None else pytest.approx(time_s, rel=1e-6))
+
+
+@pytest.mark.parametrize("apex", [None, -5.0])
+def test_thirty_seconds_by_bulb_are_thirty(apex: float | None) -> None:
+    assert shutter_time(30.0, apex, timed=True) == (30.0, "tag")
+
+
+def test_bulb_is_read_from_the_program(tmp_path: Path) -> None:
+    exposure = exif_facts(tmp_path, x829A=(RATIONAL, 30), x8822=(SHORT, 9), x9201=None).exposure
+    assert (exposure.time_s, exposure.program) == (30.0, "bulb")
 
 
 def test_the_written_time_is_kept_beside_the_true_one(tmp_path: Path) -> None:
