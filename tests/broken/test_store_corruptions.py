@@ -80,7 +80,8 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
             for number in range(first, first + FILES):
                 pixels = clipping_ramp((96, 144), number)
                 write_dng(root / card / f"F45_{number:04d}.DNG", pixels)
-        run_audit(request_for(root / "other", root), SilentWatch())
+        earlier = replace(request_for(root / "other", root), out=root / "earlier")
+        run_audit(earlier, SilentWatch())
         end = run_audit(request_for(root / "card", root), SilentWatch())
         assert [frame.status for frame in end.audit.frames] == ["measured"] * FILES
         with closing(sqlite3.connect(root / "store.sqlite")) as connection:
