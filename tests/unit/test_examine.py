@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import pickle
+from contextlib import nullcontext
+from dataclasses import replace
 from pathlib import Path
 
-from auditor.examine import ExamineTask, examine_file, examine_packed
+import pytest
+
+from auditor.examine import ExamineTask, _refuse_empty, examine_file, examine_packed
+from auditor.model.errors import UnreadableFile
+from auditor.model.measurement import DamageSign
 from auditor.model.settings import MeasureSettings
 from auditor.store.store import Store
 from tests.real_files import HERE
@@ -27,3 +33,11 @@ def test_packed_it_is_less_to_send() -> None:
         len(pickle.dumps(examine(TASK), protocol=5)) for examine in (examine_packed, examine_file)
     )
     assert packed < 0.8 * plain
+
+
+@pytest.mark.parametrize(("share", "refused"), [(0.95, True), (0.85, False)])
+def test_a_picture_of_nothing_but_zeros_is_refused(share: float, refused: bool) -> None:
+    sign = DamageSign("empty plane", share, "zeros")
+    with pytest.raises(UnreadableFile, match="all zeros") if refused else nullcontext():
+        _refuse_empty((sign,))
+    _refuse_empty((replace(sign, kind="constant block"),))
