@@ -8,6 +8,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from auditor.model.advice import (
+    BlendFrame,
+    DarkFrameNeed,
+    FilterVerdict,
+    IsoFigures,
+    LightForecast,
+    NextTime,
+    PairMatch,
+)
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, DifferingCopy, ExposureFacts, LensFacts, Position
 from auditor.model.findings import Finding
@@ -191,6 +200,9 @@ class FrameResult:
     findings: tuple[Finding, ...] = ()
     verdict: str = "unreadable"
     """"held", "blown", "blocked", "both", "dark frame" or "unreadable"."""
+    loss: str | None = None
+    """How grave the loss at the bright end is: "none", "glints", "patch", "channel" or
+    "all channels"; None for what was not measured."""
     companions: tuple[str, ...] = ()
     also_at: tuple[str, ...] = ()
     differing_copies: tuple[DifferingCopy, ...] = ()
@@ -214,6 +226,8 @@ class Setup:
     notes: tuple[str, ...] = ()
     shift_correlation: tuple[float | None, ...] = ()
     """Of each frame with the one that its shift was told by; the first has none."""
+    next_time: NextTime | None = None
+    """None where nothing of it was measured unfiltered, or nothing is to be gained."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,6 +265,9 @@ class SiblingPair:
     """Name of the recurring filter in the history that this one matches."""
     best: bool = True
     """Whether this short frame is the best sibling of the long one (many to one is allowed)."""
+    match: PairMatch | None = None
+    density_map: tuple[tuple[float | None, ...], ...] = ()
+    """Filter stops over the upright picture, rows from the top; None where nothing tells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,6 +287,10 @@ class Bracket:
     lost_dark_fraction: float = 0.0
     order: str = ""
     notes: tuple[str, ...] = ()
+    blend: tuple[BlendFrame, ...] = ()
+    """The needed frames, darkest first, each with its job; empty where noise was not measured."""
+    noisy_fraction: float | None = None
+    """Share of the scene under the clean signal-to-noise ratio after blending."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,6 +375,13 @@ class LightPoint:
     phase : str or None
         Time against sunrise and sunset: "night", "before sunrise", "after sunrise", "day",
         "before sunset" or "after sunset".
+    day : str or None
+        The evening or morning it belongs to, by its date; None without a clock.
+    chain : int or None
+        Points of one chain saw the same static things, so that they may be compared; None where
+        nothing links a point to another.
+    chain_stops : float or None
+        The light against the chain's first point, by what is static.
     """
 
     frame: str
@@ -364,6 +392,9 @@ class LightPoint:
     drift_stops_per_min: float | None = None
     moved_stops: float | None = None
     phase: str | None = None
+    day: str | None = None
+    chain: int | None = None
+    chain_stops: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -455,6 +486,10 @@ class Audit:
     prints: tuple[PrintFit, ...] = ()
     sun_days: tuple[SunDay, ...] = ()
     lasting_hot_pixels: tuple[LastingHotPixels, ...] = ()
+    filters: tuple[FilterVerdict, ...] = ()
+    dark_frames: tuple[DarkFrameNeed, ...] = ()
+    isos: tuple[IsoFigures, ...] = ()
+    forecast: tuple[LightForecast, ...] = ()
     passed_over: dict[str, int] = field(default_factory=dict)
     complete: bool = True
     """False for a partial audit, left by a stop in the middle."""
