@@ -207,6 +207,7 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
         grads=grouping.grads,
         skies=grouping.skies,
         panoramas=grouping.panoramas,
+        rejected=grouping.rejected,
         keepers=conclusions.keepers,
         light=conclusions.light,
         lessons=conclusions.lessons,

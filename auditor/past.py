@@ -12,6 +12,7 @@ from auditor.files.atomic import write_bytes
 from auditor.history.filters import known_filters
 from auditor.history.rows import STAYING_S
 from auditor.history.summarise import summarise
+from auditor.model.audit import Audit
 from auditor.model.errors import StoreRefused
 from auditor.model.facts import Position
 from auditor.model.history import History, KnownFilter
@@ -57,6 +58,18 @@ def remembered_history(path: str | Path | None = None, place: Position | None = 
     with _remembering(path, told.append) as store:
         history = summarise(store.shoots(), place=place, hot_places=store.hot_places(STAYING_S))
     return replace(history, notes=(*history.notes, *told))
+
+
+def last_audit(path: str | Path | None = None) -> Audit | None:
+    """Return the audit that the store took in last; its histograms and preview counts are empty.
+
+    Raises
+    ------
+    StoreRefused
+        The store named is not there, or cannot be opened.
+    """
+    with _remembering(path, None) as store:
+        return store.last_shoot()
 
 
 @contextmanager

@@ -1,4 +1,4 @@
-"""What a finding, a failure or a measure means."""
+"""What a finding, a failure or a measure means, and why two frames belong together or not."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 import auditor
+from auditor.commands.options import StoreOption, named_path
 from auditor.model.errors import FAILURE_CODES, WrongCall
 from auditor.model.text import did_you_mean, visible
 
@@ -26,22 +27,44 @@ def explain(
     code: Annotated[
         str | None,
         typer.Argument(
-            metavar="CODE",
-            help="A finding, the code of a failure, or a measure; none lists them all.",
+            metavar="CODE | FRAME FRAME",
+            help="A finding, the code of a failure, a measure, or two frames by their numbers; "
+            "none lists them all.",
         ),
     ] = None,
+    other: Annotated[str | None, typer.Argument(hidden=True)] = None,
+    audit: Annotated[
+        Path | None,
+        typer.Option(
+            "--audit",
+            parser=named_path,
+            metavar="FILE",
+            help="The audit.json that two frames are looked up in; else the last audit.",
+        ),
+    ] = None,
+    store: StoreOption = None,
 ) -> None:
     """Say what a finding means, how it is measured, and what to do next time.
 
     \b
     auditor explain blown-area
     auditor explain headroom
+    auditor explain 0012 0014
 
     It also knows why a file could not be read (cut-off) and the measures and fields of the
-    audit (noise-floor, headroom_stops).
+    audit (noise-floor, headroom_stops). Of two frames of the last audit, or of --audit FILE, it
+    says whether they belong together and why not.
     """
     from auditor.words.kinds import KINDS
 
+    if code is not None and other is not None:
+        from auditor.between import explain_frames
+
+        for sentence in explain_frames(code, other, audit, store):
+            typer.echo(textwrap.fill(visible(sentence), 88, subsequent_indent="  "))
+        return
+    if audit is not None or store is not None:
+        raise WrongCall("--audit and --store go with two frames: auditor explain 0012 0014.")
     typer.echo(everything(KINDS) if code is None else explanation(code, KINDS))
 
 

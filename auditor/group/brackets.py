@@ -8,11 +8,13 @@ from itertools import combinations
 import numpy as np
 
 from auditor.group.levels import Levels
+from auditor.group.refusals import Refusals, taken
 from auditor.group.shots import Shot, gap_s
 from auditor.group.view import SetupView
 from auditor.model.arrays import F32, F64, Bool
 from auditor.model.audit import Bracket
 from auditor.model.numbers import share_text
+from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.settings import GroupSettings
 
 LEAST_FRAMES, MOST_FRAMES = 3, 9
@@ -28,11 +30,21 @@ AS_GOOD = 1e-4
 of the least patch that a frame is called blown for."""
 
 
-def find_brackets(view: SetupView, settings: GroupSettings) -> Iterator[Bracket]:
+def find_brackets(
+    view: SetupView, settings: GroupSettings, refusals: Refusals
+) -> Iterator[Bracket]:
     """Yield the brackets of one set-up, in order of time."""
     shots, levels = view.setup.shots, view.levels
     for first, last in _bursts(shots, view.flagged, settings):
-        for start, stop in _best_cut(first, last, levels, settings):
+        cuts = _best_cut(first, last, levels, settings)
+        if not cuts:
+            stop = min(last, first + MOST_FRAMES)
+            why = _no_bracket(first, stop, levels, settings)
+            if why is not None:
+                ids = tuple(shot.id for shot in shots[first:stop])
+                refusals.add(GroupKind.BRACKET, ids, why)
+        for start, stop in cuts:
+            taken(GroupKind.BRACKET, [shot.id for shot in shots[start:stop]])
             yield _record(shots[start:stop], view.setup_id, levels.settings_stops[start:stop])
 
 
@@ -47,7 +59,7 @@ def _bursts(
             soon = gap is None or gap <= settings.bracket_gap_s
             if soon and flagged[i] == flagged[i - 1]:
                 continue
-        if i - start >= LEAST_FRAMES:
+        if i - start > 1:
             yield start, i
         start = i
 
@@ -63,7 +75,7 @@ def _best_cut(
     for start in range(last - 1, first - 1, -1):
         best[start] = best[start + 1]
         for stop in range(start + LEAST_FRAMES, min(last, start + MOST_FRAMES) + 1):
-            if _step(start, stop, levels, settings) is not None:
+            if _no_bracket(start, stop, levels, settings) is None:
                 score, rest = best[stop]
                 score += (stop - start) ** 2
                 if score > best[start][0]:
@@ -71,21 +83,25 @@ def _best_cut(
     return best[first][1]
 
 
-def _step(start: int, stop: int, levels: Levels, settings: GroupSettings) -> float | None:
-    """Return the step if these frames are evenly stepped in steady light, else None."""
+def _no_bracket(start: int, stop: int, levels: Levels, settings: GroupSettings) -> Why | None:
+    """Tell what speaks against frames evenly stepped in steady light; None where nothing does."""
     stops = np.sort(levels.settings_stops[start:stop])
     if not np.isfinite(stops).all():
-        return None
-    steps = np.diff(stops)
+        return Why(Reason.SETTINGS_UNKNOWN)
     step = float(stops[-1] - stops[0]) / (len(stops) - 1)
-    if not LEAST_STEP_STOPS <= step <= MOST_STEP_STOPS:
-        return None
-    if float(np.abs(steps - step).max()) > min(settings.exposure_tolerance_stops, 0.45 * step):
-        return None
+    off = float(np.abs(np.diff(stops) - step).max())
     level = levels.level_stops[start:stop]
     known = level[np.isfinite(level)]
-    drifted = len(known) >= 2 and float(np.abs(np.diff(known)).max()) > STEADY_SHARE * step
-    return None if drifted else step
+    drift = float(np.abs(np.diff(known)).max()) if len(known) >= 2 else 0.0
+    count, most_off = stop - start, min(settings.exposure_tolerance_stops, 0.45 * step)
+    against = (
+        (step < LEAST_STEP_STOPS, Why(Reason.STEP_TOO_SMALL, step, LEAST_STEP_STOPS)),
+        (step > MOST_STEP_STOPS, Why(Reason.STEP_TOO_LARGE, step, MOST_STEP_STOPS)),
+        (off > most_off, Why(Reason.UNEVEN_STEPS, off, most_off)),
+        (count < LEAST_FRAMES, Why(Reason.TOO_FEW_FRAMES, count, LEAST_FRAMES)),
+        (drift > STEADY_SHARE * step, Why(Reason.LIGHT_CHANGED, drift, STEADY_SHARE * step)),
+    )
+    return next((why for met, why in against if met), None)
 
 
 def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:

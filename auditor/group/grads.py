@@ -12,10 +12,12 @@ from auditor.group.drift import FASTEST_STOPS_PER_S, UNKNOWN_GAP_S
 from auditor.group.grad_curve import LEAST_STOPS, Curve, fit_curve, row_medians
 from auditor.group.levels import Levels
 from auditor.group.ratio import AlignedFrame, measure_attenuation
+from auditor.group.refusals import Refusals, taken
 from auditor.group.setups import SetupShots
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import Grad
 from auditor.model.numbers import counted_stops
+from auditor.model.rejected import GroupKind, Reason, Why
 
 SCREEN_STOPS = 0.4
 """Sky against ground must have changed by this much to be worth a closer look."""
@@ -71,7 +73,10 @@ class GradPair:
 
 
 def find_grads(
-    setup: SetupShots, seen: Sequence[AlignedFrame | None], levels: Levels
+    setup: SetupShots,
+    seen: Sequence[AlignedFrame | None],
+    levels: Levels,
+    refusals: Refusals,
 ) -> list[GradPair]:
     """Find every frame of a set-up with a graduated filter, with its nearest frame without.
 
@@ -89,20 +94,30 @@ def find_grads(
             if frame is None or other is None or j in found:
                 continue
             pair = _pair(frame, other, i, j)
-            if pair is not None and _is_sudden(setup, pair):
+            why = _not_sudden(setup, pair) if isinstance(pair, GradPair) else pair
+            ids = tuple(setup.shots[place].id for place in sorted((i, j)))
+            if isinstance(pair, GradPair) and why is None:
+                taken(GroupKind.GRAD, ids)
                 found[i] = pair
                 break
+            if why is not None:
+                refusals.add(GroupKind.GRAD, ids, why)
     return [found[i] for i in sorted(found)]
 
 
-def _is_sudden(setup: SetupShots, pair: GradPair) -> bool:
-    """Whether the light cannot have done it by itself in the time between the two frames.
+def _not_sudden(setup: SetupShots, pair: GradPair) -> Why | None:
+    """Tell whether the light can have done it by itself in the time between the two frames.
 
     Nor may the frame with the filter have got more light all over: then the light changed.
     """
     gap_s = _gap_s(setup, pair.with_, pair.without)
-    enough = pair.curve.top >= LEAST_STOPS + SKY_DRIFT_STOPS_PER_S * gap_s
-    return enough and pair.curve.base >= -(BRIGHTER_STOPS + FASTEST_STOPS_PER_S * gap_s)
+    least = LEAST_STOPS + SKY_DRIFT_STOPS_PER_S * gap_s
+    if pair.curve.top < least:
+        return Why(Reason.TOO_WEAK, pair.curve.top, least)
+    brighter = BRIGHTER_STOPS + FASTEST_STOPS_PER_S * gap_s
+    if pair.curve.base < -brighter:
+        return Why(Reason.LIGHT_CHANGED, -pair.curve.base, brighter)
+    return None
 
 
 def _gap_s(setup: SetupShots, i: int, j: int) -> float:
@@ -129,22 +144,22 @@ def _sky_less_ground(residual: F32) -> float:
     return float(np.median(top) - np.median(bottom))
 
 
-def _pair(frame: AlignedFrame, other: AlignedFrame, i: int, j: int) -> GradPair | None:
+def _pair(frame: AlignedFrame, other: AlignedFrame, i: int, j: int) -> GradPair | Why:
     held = measure_attenuation(frame, [(other, 1.0)])
     if held is None:
-        return None
+        return Why(Reason.LITTLE_SHARED)
     y = frame.image.row_shares()
     curve = fit_curve(y, held.tiles)
     if curve is None:
-        return None
+        return Why(Reason.NO_EDGE)
     if not _can_be_glass(curve, held.tiles, other, y):
-        return None
+        return Why(Reason.FOLLOWS_THE_SCENE)
     parts = np.array_split(held.tiles, 3, axis=1)
     tops = [side_top(y, row_medians(part), curve) for part in parts]
     told = [top for top in tops if top is not None]
     spread = max(told) - min(told) if len(told) >= 2 else math.inf
     if spread > max(0.25, SIDES_AGREE * curve.top):
-        return None
+        return Why(Reason.SIDES_DISAGREE, spread, max(0.25, SIDES_AGREE * curve.top))
     profile = profile_of(y, held.tiles, curve)
     return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread)
 

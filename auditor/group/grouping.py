@@ -12,6 +12,7 @@ from auditor.group.brackets import find_brackets
 from auditor.group.grads import grad_record
 from auditor.group.pace import Pace, pace_of
 from auditor.group.panoramas import find_panoramas
+from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots, find_setups, setup_record
 from auditor.group.shift import Comparer
 from auditor.group.shots import by_body
@@ -45,19 +46,19 @@ def group_shoot(
     -------
     Grouping
     """
-    comparer = Comparer()
+    comparer, refusals = Comparer(), Refusals()
     parts: list[tuple[list[SetupShots], list[Panorama]]] = []
     for shots in by_body((frame, tile_image(frame)) for frame in frames):
         lit = [shot for shot in shots if not shot.image.is_dark]
-        setups = find_setups(lit, settings, comparer)
-        parts.append((setups, list(find_panoramas(setups, settings, comparer))))
+        setups = find_setups(lit, settings, comparer, refusals)
+        parts.append((setups, list(find_panoramas(setups, settings, comparer, refusals))))
     parts.sort(key=lambda part: _begin(part[0][0]) if part[0] else (float("inf"), ""))
     records = _numbered([setup for setups, _ in parts for setup in setups])
-    found = [_body(setups, records, settings, known_filters) for setups, _ in parts]
+    found = [_body(setups, records, settings, known_filters, refusals) for setups, _ in parts]
     groupings = [
         replace(one, panoramas=tuple(runs)) for one, (_, runs) in zip(found, parts, strict=True)
     ]
-    return _joined(groupings)
+    return replace(_joined(groupings), rejected=refusals.records())
 
 
 def _numbered(setups: Sequence[SetupShots]) -> dict[int, Setup]:
@@ -76,17 +77,20 @@ def _body(
     records: Mapping[int, Setup],
     settings: GroupSettings,
     known_filters: Sequence[KnownFilter],
+    refusals: Refusals,
 ) -> Grouping:
     """Find what the frames of one body are to each other, set-up by set-up."""
     several = [setup for setup in setups if len(setup.shots) > 1]
-    views = [view_of(setup, records[id(setup)].id, settings) for setup in several]
+    views = [view_of(setup, records[id(setup)].id, settings, refusals) for setup in several]
     pace = pace_of((view.series, view.flagged) for view in views)
     return Grouping(
         setups=tuple(records[id(setup)] for setup in setups),
         siblings=tuple(
-            pair for view in views for pair in find_siblings(view, pace, settings, known_filters)
+            pair
+            for view in views
+            for pair in find_siblings(view, pace, settings, known_filters, refusals)
         ),
-        brackets=tuple(one for view in views for one in find_brackets(view, settings)),
+        brackets=tuple(one for view in views for one in find_brackets(view, settings, refusals)),
         grads=tuple(
             grad_record(pair, view.setup, view.setup_id) for view in views for pair in view.grads
         ),

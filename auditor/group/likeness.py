@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from auditor.model.rejected import Reason, Why
+
 UNMOVED_TILES = 0.75
 """A best shift this small is itself a sign of one tripod position."""
 
 SURE_CORRELATION = 0.75
 """A weaker match must stand against the shifts of a panned run, and tells a shift less surely."""
+
+LEAST_VOTING = 4
+"""Blocks with structure in both from which two frames can be compared."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +65,9 @@ class Likeness:
     @property
     def can_tell(self) -> bool:
         """Whether both frames hold enough to compare."""
-        return self.ballot.voting >= 4 and self.overlap >= 0.05 and self.correlation > -1.0
+        return (
+            self.ballot.voting >= LEAST_VOTING and self.overlap >= 0.05 and self.correlation > -1.0
+        )
 
     @property
     def featureless(self) -> bool:
@@ -69,7 +76,12 @@ class Likeness:
 
     @property
     def matches(self) -> bool:
-        """Whether what holds still is the same in both, at that shift.
+        """Whether what holds still is the same in both, at that shift."""
+        return self.against is None
+
+    @property
+    def against(self) -> Why | None:
+        """What speaks against one composition; None where nothing does.
 
         A best shift of next to nothing is itself a sign of one tripod position; any other must
         bring better proof. Where most of a frame is blown, the correlation of what is left
@@ -79,8 +91,14 @@ class Likeness:
         ballot = self.ballot
         most = ballot.agreeing >= max(5.0, 0.7 * ballot.voting)
         if unmoved and most and ballot.strong_agreement >= 0.8:
-            return True
+            return None
+        if not self.can_tell:
+            return Why(Reason.NOTHING_TO_COMPARE, ballot.voting, LEAST_VOTING)
         least, agreeing, block = (0.4, 6, 0.5) if unmoved else (0.5, 3, 0.68)
-        firm = ballot.strong < 4 or ballot.strong_agreement >= block
-        enough = ballot.agreeing >= agreeing and self.correlation >= least
-        return self.can_tell and firm and enough
+        if self.correlation < least:
+            return Why(Reason.LITTLE_ALIKE, self.correlation, least)
+        if ballot.strong >= 4 and ballot.strong_agreement < block:
+            return Why(Reason.LITTLE_ALIKE, ballot.strong_agreement, block)
+        if ballot.agreeing < agreeing:
+            return Why(Reason.PARTS_DISAGREE, ballot.agreeing, agreeing)
+        return None

@@ -12,6 +12,7 @@ from auditor.group.drift import LEVEL_ERROR_STOPS, between, mean_over_middle
 from auditor.group.pace import Pace
 from auditor.group.ratio import Attenuation, measure_attenuation
 from auditor.group.view import SetupView
+from auditor.model.rejected import Reason, Why
 from auditor.model.settings import GroupSettings
 
 STOPS_PER_MINUTE_APART = 0.35
@@ -83,12 +84,15 @@ def measure(
     return _by_both_sides(view, pair, before, after)
 
 
-def is_filter(view: SetupView, pair: PairMeasurement, settings: GroupSettings) -> bool:
-    """Tell whether what held the light back can be a filter."""
-    stops = pair.stops[view.main]
-    even = pair.direct.uneven_stops <= max(UNEVEN_STOPS, UNEVEN_SHARE * stops)
-    enough = stops >= settings.filter_least_stops and pair.direct.overlap >= LEAST_OVERLAP
-    return enough and even
+def no_filter(view: SetupView, pair: PairMeasurement, settings: GroupSettings) -> Why | None:
+    """Tell what speaks against a filter; None where nothing does."""
+    stops, direct = pair.stops[view.main], pair.direct
+    if stops < settings.filter_least_stops:
+        return Why(Reason.TOO_WEAK, stops, settings.filter_least_stops)
+    if direct.overlap < LEAST_OVERLAP:
+        return Why(Reason.LITTLE_SHARED, direct.overlap, LEAST_OVERLAP)
+    most = max(UNEVEN_STOPS, UNEVEN_SHARE * stops)
+    return Why(Reason.UNEVEN, direct.uneven_stops, most) if direct.uneven_stops > most else None
 
 
 def _by_pace(view: SetupView, pair: PairMeasurement, pace: Pace) -> PairMeasurement:

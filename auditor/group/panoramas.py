@@ -14,11 +14,13 @@ import numpy as np
 
 from auditor.group.levels import settings_stops
 from auditor.group.likeness import Likeness
+from auditor.group.refusals import Refusals, taken
 from auditor.group.setups import SetupShots
 from auditor.group.shift import Comparer
 from auditor.group.shots import Shot, gap_s
 from auditor.model.audit import Panorama
 from auditor.model.numbers import counted_stops, share_text, whole_share_text
+from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.settings import GroupSettings
 
 LEAST_PLACES = 3
@@ -65,20 +67,24 @@ class _Step:
 
 
 def find_panoramas(
-    setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer
+    setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer, refusals: Refusals
 ) -> Iterator[Panorama]:
     """Yield the panned runs of one body."""
     chain: list[list[Shot]] = []
     steps: list[_Step] = []
     for place in _places(setups):
         step = _step(chain[-1], place, comparer, steps) if chain else None
-        if step is not None and (not steps or _alike(steps, step)):
+        unlike = _unlike(steps, step) if isinstance(step, _Step) and steps else None
+        if isinstance(step, _Step) and unlike is None:
             chain.append(place)
             steps.append(step)
             continue
-        yield from _run(chain, steps, settings)
-        chain, steps = ([chain[-1], place], [step]) if step is not None else ([place], [])
-    yield from _run(chain, steps, settings)
+        why = unlike or (step if isinstance(step, Why) else None)
+        if why is not None:
+            refusals.add(GroupKind.PANORAMA, (chain[-1][-1].id, place[0].id), why)
+        yield from _run(chain, steps, settings, refusals)
+        chain, steps = ([chain[-1], place], [step]) if isinstance(step, _Step) else ([place], [])
+    yield from _run(chain, steps, settings, refusals)
 
 
 def _places(setups: Sequence[SetupShots]) -> list[list[Shot]]:
@@ -92,31 +98,38 @@ def _places(setups: Sequence[SetupShots]) -> list[list[Shot]]:
 
 def _step(
     before: Sequence[Shot], after: Sequence[Shot], comparer: Comparer, steps: Sequence[_Step]
-) -> _Step | None:
-    """Tell by how much the camera was turned, None where it was not or the time was too long."""
+) -> _Step | Why:
+    """Tell by how much the camera was turned, or why it was not."""
     gap = gap_s(before[-1], after[0])
     if gap is not None and not -1.0 <= gap <= STEP_GAP_S:
-        return None
+        return Why(Reason.TOO_LATE, gap, STEP_GAP_S)
     first, second = before[-1].image, after[0].image
     if first.shape != second.shape:
-        return None
+        return Why(Reason.OTHER_SIZE)
     likeness = comparer.compare(first, second, REACH, least_overlap=LEAST_OVERLAP, lean=0.0)
     rows, cols = first.shape
     right, down = likeness.right / cols, likeness.down / rows
     overlap = max(0.0, 1.0 - abs(right)) * max(0.0, 1.0 - abs(down))
     step = _Step(right, down, overlap)
     if max(abs(right), abs(down)) < LEAST_STEP:
-        return None
-    return step if _overlaps(likeness, step) or _as_before(likeness, step, steps) else None
+        return Why(Reason.STEP_TOO_SMALL, max(abs(right), abs(down)), LEAST_STEP)
+    why = _no_overlap(likeness, step)
+    return step if why is None or _as_before(likeness, step, steps) else why
 
 
-def _overlaps(likeness: Likeness, step: _Step) -> bool:
-    """Whether two frames show a part of one view, turned one way, and not two places alike."""
+def _no_overlap(likeness: Likeness, step: _Step) -> Why | None:
+    """Tell what speaks against a part of one view, turned one way, and for two places alike."""
     ballot = likeness.ballot
-    one_way = min(abs(step.right), abs(step.down)) <= ASLANT
-    agree = ballot.agreeing >= LEAST_AGREEING and ballot.strong_agreement >= LEAST_STRONG
     least = LEAST_CORRELATION if step.overlap >= NARROW else NARROW_CORRELATION
-    return one_way and agree and likeness.correlation >= least
+    if likeness.correlation < least:
+        return Why(Reason.LITTLE_ALIKE, likeness.correlation, least)
+    if min(abs(step.right), abs(step.down)) > ASLANT:
+        return Why(Reason.ASLANT, min(abs(step.right), abs(step.down)), ASLANT)
+    if ballot.agreeing < LEAST_AGREEING:
+        return Why(Reason.PARTS_DISAGREE, ballot.agreeing, LEAST_AGREEING)
+    if ballot.strong_agreement < LEAST_STRONG:
+        return Why(Reason.LITTLE_ALIKE, ballot.strong_agreement, LEAST_STRONG)
+    return None
 
 
 def _as_before(likeness: Likeness, step: _Step, steps: Sequence[_Step]) -> bool:
@@ -127,20 +140,29 @@ def _as_before(likeness: Likeness, step: _Step, steps: Sequence[_Step]) -> bool:
     return off <= SAME_STEP and likeness.ballot.agreeing >= 2
 
 
-def _alike(steps: Sequence[_Step], step: _Step) -> bool:
-    """Whether a step goes the way of the run, by about as much."""
+def _unlike(steps: Sequence[_Step], step: _Step) -> Why | None:
+    """Tell where a step does not go the way of the run, by about as much."""
     way = np.median([[s.right, s.down] for s in steps], axis=0)
     off = float(np.hypot(step.right - way[0], step.down - way[1]))
-    return off <= ALIKE * max(0.15, float(np.hypot(*way)))
+    most = ALIKE * max(0.15, float(np.hypot(*way)))
+    return Why(Reason.UNLIKE_STEP, off, most) if off > most else None
 
 
 def _run(
-    chain: Sequence[list[Shot]], steps: Sequence[_Step], settings: GroupSettings
+    chain: Sequence[list[Shot]],
+    steps: Sequence[_Step],
+    settings: GroupSettings,
+    refusals: Refusals,
 ) -> Iterator[Panorama]:
     if len(chain) < LEAST_PLACES:
+        if len(chain) > 1:
+            ends = (chain[0][-1].id, chain[-1][0].id)
+            why = Why(Reason.TOO_FEW_FRAMES, len(chain), LEAST_PLACES)
+            refusals.add(GroupKind.PANORAMA, ends, why)
         return
     places = _trimmed(chain)
     shots = [shot for place in places for shot in place]
+    taken(GroupKind.PANORAMA, [shot.id for shot in shots])
     overlaps: list[float] = []
     for number, place in enumerate(places):
         overlaps.extend([1.0] * (len(place) - 1))

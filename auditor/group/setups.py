@@ -15,12 +15,14 @@ from itertools import product
 import numpy as np
 
 from auditor.group.likeness import SURE_CORRELATION, Likeness
+from auditor.group.refusals import Refusals, taken
 from auditor.group.shift import Comparer
 from auditor.group.shots import AFTER_JUMP_S, Shot, gap_s
 from auditor.group.tile_image import TileImage
 from auditor.light.exposure import exposure_difference_stops
 from auditor.model.audit import Setup
 from auditor.model.facts import FileFacts
+from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.settings import GroupSettings
 
 SHIFT_LIMIT = 0.08
@@ -55,6 +57,9 @@ FOCAL_SLACK = 0.02
 
 OPEN_SETUPS = 6
 """How many set-ups back a frame may return to."""
+
+NEAREST_TOLD = 2
+"""Of so many set-ups before it is kept why a frame does not belong to them."""
 
 STEADY_STOPS = 0.3
 """After a gap beyond the limit: the light stood still, so it is the clock that jumped."""
@@ -104,19 +109,21 @@ class _Verdict:
     shift: tuple[float, float] | None
     blind: bool
     alike: float | None = None
+    why: Why | None = None
 
 
 def find_setups(
-    shots: Sequence[Shot], settings: GroupSettings, comparer: Comparer
+    shots: Sequence[Shot], settings: GroupSettings, comparer: Comparer, refusals: Refusals
 ) -> list[SetupShots]:
     """Sort the frames of one body, in order of time, into set-ups."""
     setups: list[SetupShots] = []
     for shot in shots:
-        found, verdict = _home(shot, setups, settings, comparer)
+        found, verdict = _home(shot, setups, settings, comparer, refusals)
         if found is None:
             setups.append(SetupShots())
             setups[-1].add(shot, (0.0, 0.0))
         else:
+            taken(GroupKind.SETUP, (found.shots[-1].id, shot.id))
             found.add(shot, verdict.shift, verdict.alike)
             setups.remove(found)
             setups.append(found)
@@ -126,21 +133,31 @@ def find_setups(
 
 
 def _home(
-    shot: Shot, setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer
+    shot: Shot,
+    setups: Sequence[SetupShots],
+    settings: GroupSettings,
+    comparer: Comparer,
+    refusals: Refusals,
 ) -> tuple[SetupShots | None, _Verdict]:
-    """Find the set-up of one frame, and how it lies there."""
+    """Find the set-up of one frame, and how it lies there; else keep why the latest are not it."""
+    against: list[tuple[str, Why]] = []
     latest = setups[-1] if setups else None
     blind: SetupShots | None = None
     for setup in reversed(setups[-OPEN_SETUPS:]):
         gap = gap_s(setup.shots[-1], shot)
-        late = gap is not None and gap > settings.setup_gap_s
-        if late or not _gear_fits(setup.shots[-1].facts, shot.facts):
+        apart = _apart(setup.shots[-1], shot, settings)
+        if apart is not None:
+            against.append((setup.shots[-1].id, apart))
             continue
         verdict = _judged(setup, shot, gap if setup is latest else float("inf"), comparer)
         if verdict.same:
             return setup, verdict
+        if verdict.why is not None:
+            against.append((setup.shots[-1].id, verdict.why))
         if verdict.blind and setup is latest and _at_once(gap):
             blind = setup
+    for other, why in against[:NEAREST_TOLD] if blind is None else []:
+        refusals.add(GroupKind.SETUP, (other, shot.id), why)
     return blind, _Verdict(False, None, True)
 
 
@@ -178,7 +195,7 @@ def _over_jump(
     gap = gap_s(last, first)
     if gap is None or gap <= settings.setup_gap_s or not first.follows(last):
         return None
-    if not _gear_fits(last.facts, first.facts):
+    if _other_gear(last.facts, first.facts) is not None:
         return None
     verdict = _judged(before, first, float("inf"), comparer)
     pairs = product(before.shots[-3:], after.shots[:4])
@@ -192,19 +209,28 @@ def _at_once(gap: float | None) -> bool:
     return gap is None or gap <= BLIND_GAP_S
 
 
-def _gear_fits(first: FileFacts, second: FileFacts) -> bool:
-    """Whether lens and focal length may be the same; what a file does not tell fits all."""
+def _apart(last: Shot, shot: Shot, settings: GroupSettings) -> Why | None:
+    """Tell what parts two frames before their pictures are looked at."""
+    gap = gap_s(last, shot)
+    if gap is not None and gap > settings.setup_gap_s:
+        return Why(Reason.TOO_LATE, gap, settings.setup_gap_s)
+    return _other_gear(last.facts, shot.facts)
+
+
+def _other_gear(first: FileFacts, second: FileFacts) -> Why | None:
+    """Tell where lens or focal length differ; what a file does not tell fits all."""
     a, b = first.lens, second.lens
     if a.model and b.model and a.model != b.model:
-        return False
+        return Why(Reason.OTHER_LENS)
     if a.focal_mm and b.focal_mm:
-        return abs(a.focal_mm / b.focal_mm - 1.0) <= FOCAL_SLACK
-    return True
+        off = abs(a.focal_mm / b.focal_mm - 1.0)
+        return Why(Reason.OTHER_FOCAL_LENGTH, off, FOCAL_SLACK) if off > FOCAL_SLACK else None
+    return None
 
 
 def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer) -> _Verdict:
     """Compare a frame with the first and the latest frames of a set-up."""
-    blind = True
+    blind, why = True, None
     for index in _members(len(setup.shots)):
         other = setup.shots[index].image
         likeness = comparer.compare(other, shot.image, REACH)
@@ -214,26 +240,40 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
             still = unmoved.overlap >= LEAST_OVERLAP and unmoved.correlation >= SURE_CORRELATION
             likeness = unmoved if still else likeness
         alike = still or _same_horizon(likeness, gap)
-        if alike and not _better_turned(likeness, other, shot.image, comparer):
+        turned = _better_turned(likeness, other, shot.image, comparer) if alike else None
+        if alike and turned is None:
             base = setup.placed(index)
             moved = (base[0] + likeness.right, base[1] + likeness.down)
             return _Verdict(True, moved if still else base, False, likeness.correlation)
         blind = blind and other.shape == shot.image.shape and not likeness.can_tell
-    return _Verdict(False, None, blind)
+        why = turned or _unlike(likeness, other, shot.image)
+    return _Verdict(False, None, blind, why=why)
+
+
+def _unlike(likeness: Likeness, first: TileImage, second: TileImage) -> Why | None:
+    """Tell why two pictures are not one composition."""
+    if first.shape != second.shape:
+        return Why(Reason.OTHER_SIZE)
+    if likeness.against is None:
+        moved = max(abs(likeness.right), abs(likeness.down)) / max(second.shape)
+        return Why(Reason.PICTURE_MOVED, moved, SHIFT_LIMIT)
+    return likeness.against
 
 
 def _better_turned(
     likeness: Likeness, first: TileImage, second: TileImage, comparer: Comparer
-) -> bool:
-    """Whether two frames match far better as neighbours in a panned run.
+) -> Why | None:
+    """Tell whether two frames match far better as neighbours in a panorama.
 
     Rocks and headlands look alike: a turned camera may find another one where the first stood.
     """
     if likeness.correlation >= SURE_CORRELATION:
-        return False
+        return None
     turned = comparer.compare(first, second, FAR, least_overlap=0.15, lean=0.0)
-    better = turned.correlation >= likeness.correlation + BETTER_BY
-    return turned.matches and better and not _within(turned, second)
+    bar = likeness.correlation + BETTER_BY
+    if turned.matches and turned.correlation >= bar and not _within(turned, second):
+        return Why(Reason.CAMERA_TURNED, turned.correlation, bar)
+    return None
 
 
 def _members(count: int) -> Iterator[int]:

@@ -9,13 +9,15 @@ import numpy as np
 
 from auditor.group.known import recognised
 from auditor.group.pace import Pace
-from auditor.group.pairing import PairMeasurement, is_filter, measure
+from auditor.group.pairing import PairMeasurement, measure, no_filter
+from auditor.group.refusals import Refusals, taken
 from auditor.group.view import SetupView
 from auditor.light.filters import nearest_marking, rematched
 from auditor.light.nominal import dial_text, nominal_name
 from auditor.model.audit import SiblingPair
 from auditor.model.history import KnownFilter
 from auditor.model.numbers import counted_stops, share_text, time_text
+from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.settings import GroupSettings
 
 UNTOLD_STOPS_PER_MINUTE = 0.15
@@ -32,13 +34,51 @@ WORTH_TELLING = 0.05
 
 
 def find_siblings(
-    view: SetupView, pace: Pace, settings: GroupSettings, known: Sequence[KnownFilter]
+    view: SetupView,
+    pace: Pace,
+    settings: GroupSettings,
+    known: Sequence[KnownFilter],
+    refusals: Refusals,
 ) -> Iterator[SiblingPair]:
     """Yield one pair for each filtered frame of a set-up: its best unfiltered sibling."""
-    for long in np.flatnonzero(view.flagged):
-        pair = measure(view, int(long), pace, settings)
-        if pair is not None and is_filter(view, pair, settings):
+    shots = view.setup.shots
+    for long in range(len(shots)):
+        if not view.flagged[long]:
+            _tell_unfiltered(view, long, settings, refusals)
+            continue
+        pair = measure(view, long, pace, settings)
+        if pair is None:
+            refusals.add(GroupKind.PAIR, (shots[long].id,), Why(Reason.NO_SHORT_FRAME))
+            continue
+        frames = tuple(shots[place].id for place in sorted((pair.short, long)))
+        why = no_filter(view, pair, settings)
+        if why is None:
+            taken(GroupKind.PAIR, frames)
             yield _record(view, pair, known)
+        else:
+            refusals.add(GroupKind.PAIR, frames, why)
+
+
+def _tell_unfiltered(
+    view: SetupView, long: int, settings: GroupSettings, refusals: Refusals
+) -> None:
+    """Keep why a frame that is longer than its neighbour is not called filtered."""
+    series, shots = view.series, view.setup.shots
+    times, level = series.time_s, series.level_stops
+    limit = settings.filter_least_stops
+    shorter = [
+        place
+        for place in (long - 1, long + 1)
+        if 0 <= place < len(shots)
+        and not view.flagged[place]
+        and 0 < times[place] <= times[long] * 2.0**-limit
+    ]
+    for place in shorter:
+        held = float(level[place] - level[long])
+        why = Why(Reason.NO_FILTER, held, limit)
+        if view.seen[place] is None or view.seen[long] is None:
+            why = Why(Reason.SETTINGS_UNKNOWN)
+        refusals.add(GroupKind.PAIR, tuple(shots[at].id for at in sorted((place, long))), why)
 
 
 def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]) -> SiblingPair:

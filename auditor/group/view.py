@@ -11,6 +11,7 @@ from auditor.group.drift import Series, filtered, moments
 from auditor.group.grads import GradPair, find_grads
 from auditor.group.levels import Levels, levels_of
 from auditor.group.ratio import AlignedFrame
+from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
 from auditor.model.arrays import Bool
 from auditor.model.settings import GroupSettings
@@ -62,7 +63,9 @@ class SetupView:
         return slice(first, len(y)) if first < len(y) - 3 else None
 
 
-def view_of(setup: SetupShots, setup_id: str, settings: GroupSettings) -> SetupView:
+def view_of(
+    setup: SetupShots, setup_id: str, settings: GroupSettings, refusals: Refusals
+) -> SetupView:
     """Work out levels, filtered frames and graduated filters of one set-up."""
     levels = levels_of(setup)
     middles_s = [shot.middle_s for shot in setup.shots]
@@ -79,5 +82,5 @@ def view_of(setup: SetupShots, setup_id: str, settings: GroupSettings) -> SetupV
         for shot, stops, shift in zip(setup.shots, levels.settings_stops, setup.shifts, strict=True)
     ]
     flagged = filtered(series, settings.filter_least_stops)
-    grads = find_grads(setup, seen, levels)
+    grads = find_grads(setup, seen, levels, refusals)
     return SetupView(setup, setup_id, seen, levels, series, flagged, grads)

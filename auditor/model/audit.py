@@ -21,6 +21,7 @@ from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, DifferingCopy, ExposureFacts, LensFacts, Position
 from auditor.model.findings import Finding
 from auditor.model.optics import FrameOptics, LensShading
+from auditor.model.rejected import Rejected
 from auditor.model.settings import Settings
 
 SCHEMA_VERSION = "2.0"
@@ -480,6 +481,7 @@ class Audit:
     grads: tuple[Grad, ...] = ()
     skies: tuple[SkyBalance, ...] = ()
     panoramas: tuple[Panorama, ...] = ()
+    rejected: tuple[Rejected, ...] = ()
     keepers: tuple[Keeper, ...] = ()
     light: tuple[LightPoint, ...] = ()
     lessons: tuple[Lesson, ...] = ()

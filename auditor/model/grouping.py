@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from auditor.model.audit import Bracket, Grad, Panorama, Setup, SiblingPair, SkyBalance
+from auditor.model.rejected import Rejected
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +19,8 @@ class Grouping:
     drifts : dict
         Frame to the pace of the light at the middle of its exposure, stops a minute; negative:
         it falls. Frames near which no unfiltered frames tell it are left out.
+    rejected : tuple of Rejected
+        What was considered and not taken: the nearest candidates only.
     """
 
     setups: tuple[Setup, ...] = ()
@@ -27,3 +30,4 @@ class Grouping:
     skies: tuple[SkyBalance, ...] = ()
     panoramas: tuple[Panorama, ...] = ()
     drifts: dict[str, float] = field(default_factory=dict)
+    rejected: tuple[Rejected, ...] = ()

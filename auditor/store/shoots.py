@@ -99,9 +99,10 @@ def _shared(connection: sqlite3.Connection, keys: set[str]) -> dict[int, tuple[i
     }
 
 
-def shoot_ids(connection: sqlite3.Connection) -> list[int]:
-    """Return the rows of all shoots, the earliest first."""
-    rows = connection.execute("SELECT id FROM shoot ORDER BY first_at, saved_at, id")
+def shoot_ids(connection: sqlite3.Connection, *, latest: bool = False) -> list[int]:
+    """Return the rows of all shoots, the earliest first; ``latest``: the one saved last only."""
+    order = "saved_at DESC, id DESC LIMIT 1" if latest else "first_at, saved_at, id"
+    rows = connection.execute(f"SELECT id FROM shoot ORDER BY {order}")
     return [int(row_id) for (row_id,) in rows]
 
 

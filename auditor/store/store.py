@@ -214,6 +214,11 @@ class Store(StoreFile):
         """Yield past audits, the earliest first; their histograms and preview counts are empty."""
         return self._load_shoots(self._do(shoot_ids))
 
+    def last_shoot(self) -> Audit | None:
+        """Return the audit that was saved last; None where there is none."""
+        latest = self._do(lambda connection: shoot_ids(connection, latest=True))
+        return next(self._load_shoots(latest), None)
+
     def shoot_with(self, file: str, facts: FileFacts) -> Audit | None:
         """Return the past audit that holds a frame, by its file's name and what the file says."""
         key = frame_key(file, facts.captured_at, facts.camera)

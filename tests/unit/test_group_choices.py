@@ -10,7 +10,7 @@ import pytest
 
 from auditor.group.brackets import _smallest
 from auditor.group.grad_curve import Curve
-from auditor.group.grads import GradPair, _is_sudden
+from auditor.group.grads import GradPair, _not_sudden
 from auditor.group.grouping import group_shoot
 from auditor.group.pairing import PairMeasurement
 from auditor.group.ratio import AlignedFrame, _moved, _onto
@@ -75,7 +75,8 @@ def test_a_frame_that_got_more_light_all_over_shows_no_grad(base: float, sudden:
     shots = [SimpleNamespace(middle_s=0.0), SimpleNamespace(middle_s=10.0)]
     curve = Curve(base=base, top=2.0, edge=0.4, width=0.05)
     pair = GradPair(0, 1, curve, (2.0, 1.0, 0.0), 0.0)
-    assert _is_sudden(cast(SetupShots, SimpleNamespace(shots=shots)), pair) is sudden
+    why = _not_sudden(cast(SetupShots, SimpleNamespace(shots=shots)), pair)
+    assert (why is None) is sudden
 
 
 @pytest.mark.parametrize(("tiles", "least", "most"), [(300, 0.9, 1.0), (30, 0.0, 0.25)])

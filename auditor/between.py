@@ -1,0 +1,85 @@
+"""Floor 4: two frames of an audit, and why they belong together or not."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+import msgspec
+
+from auditor.model.audit import Audit
+from auditor.model.errors import WrongCall
+from auditor.model.text import visible
+from auditor.past import last_audit
+from auditor.words.refusals import Groups, between_frames
+
+
+def explain_frames(first: str, second: str, audit: Path | None, store: Path | None) -> list[str]:
+    """Return what two frames are to each other, a sentence each.
+
+    Parameters
+    ----------
+    first, second : str
+        Ids, file names or the numbers at their ends: ``BRK_0012.DNG``, ``0012``.
+    audit : Path or None
+        An ``audit.json``; None takes the last audit that the store remembers.
+
+    Raises
+    ------
+    WrongCall
+        There is no such audit or frame, or more than one frame answers to a name.
+    """
+    groups, frames = _from_store(store) if audit is None else _from_file(audit)
+    one, other = (_frame(name, frames) for name in (first, second))
+    if one == other:
+        raise WrongCall(f"{visible(first)} and {visible(second)} are one frame. Name two.")
+    return list(between_frames(groups, one, other))
+
+
+def _from_store(store: Path | None) -> tuple[Groups, list[str]]:
+    audit = last_audit(store)
+    if audit is None:
+        raise WrongCall("The store remembers no audit. Name one with --audit FILE.")
+    return _groups(audit), [frame.id for frame in audit.frames]
+
+
+def _groups(audit: Audit) -> Groups:
+    names = Groups.__dataclass_fields__
+    return Groups(**{name: getattr(audit, name) for name in names})
+
+
+def _from_file(path: Path) -> tuple[Groups, list[str]]:
+    try:
+        plain: dict[str, Any] = json.loads(path.read_bytes())
+        frames = [str(frame["id"]) for frame in plain["frames"]]
+        for grad in plain.get("grads", ()):
+            grad["with_"] = grad.pop("with")
+        return msgspec.convert(plain, Groups), frames
+    except OSError as error:
+        raise WrongCall(f"{path}: cannot be read ({error.strerror}).") from error
+    except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
+        raise WrongCall(
+            f"{path}: is no audit.json that can be read. Audit the card again."
+        ) from error
+
+
+def _frame(name: str, frames: list[str]) -> str:
+    """Find the frame that a name stands for: its id, its file's name, or the end of that."""
+    wanted = name.strip()
+    ends = {frame: PurePosixPath(frame).name for frame in frames}
+    for fits in (
+        [frame for frame in frames if frame == wanted],
+        [frame for frame, end in ends.items() if wanted.lower() in (end.lower(), _stem(end))],
+        [frame for frame, end in ends.items() if wanted and _stem(end).endswith(wanted.lower())],
+    ):
+        if len(fits) == 1:
+            return fits[0]
+        if fits:
+            some = ", ".join(fits[:4])
+            raise WrongCall(f"{visible(name)} may be {visible(some)}. Name one in full.")
+    raise WrongCall(f"The audit holds no frame {visible(repr(name))}.")
+
+
+def _stem(end: str) -> str:
+    return PurePosixPath(end).stem.lower()
