@@ -24,15 +24,14 @@ LINKED = re.compile(r"\[([^\]]*)\]\([^)]*\)")
 
 
 def explain(
-    code: Annotated[
-        str | None,
+    named: Annotated[
+        list[str] | None,
         typer.Argument(
             metavar="CODE | FRAME FRAME",
             help="A finding, the code of a failure, a measure, or two frames by their numbers; "
             "none lists them all.",
         ),
     ] = None,
-    other: Annotated[str | None, typer.Argument(hidden=True)] = None,
     audit: Annotated[
         Path | None,
         typer.Option(
@@ -57,15 +56,20 @@ def explain(
     """
     from auditor.words.kinds import KINDS
 
-    if code is not None and other is not None:
-        from auditor.between import explain_frames
+    match named or []:
+        case [first, second]:
+            from auditor.between import explain_frames
 
-        for sentence in explain_frames(code, other, audit, store):
-            typer.echo(textwrap.fill(visible(sentence), 88, subsequent_indent="  "))
-        return
-    if audit is not None or store is not None:
-        raise WrongCall("--audit and --store go with two frames: auditor explain 0012 0014.")
-    typer.echo(everything(KINDS) if code is None else explanation(code, KINDS))
+            for sentence in explain_frames(first, second, audit, store):
+                typer.echo(textwrap.fill(visible(sentence), 88, subsequent_indent="  "))
+        case _ if audit is not None or store is not None:
+            raise WrongCall("--audit and --store go with two frames: auditor explain 0012 0014.")
+        case []:
+            typer.echo(everything(KINDS))
+        case [code]:
+            typer.echo(explanation(code, KINDS))
+        case _:
+            raise WrongCall("Name one code, or two frames.")
 
 
 def explanation(code: str, kinds: Mapping[str, FindingKind]) -> str:
