@@ -128,7 +128,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
         ("auditor explain headroom", "A measure: how it is worked out, and where it ends."),
         ("auditor explain cut-off", "Why a file could not be measured."),
         (
-            "auditor explain 0001 0002 --audit evening/audit.json",
+            "auditor explain 0001 0002 --audit audit.json",
             "Why two frames of an audit belong together or not.",
         ),
         ("auditor explain 0001 0002 --store evening.sqlite", "Of the last audit in a store."),

@@ -86,6 +86,7 @@ def make_world(root: Path, evening: Evening) -> World:
         (root / store).parent.mkdir(exist_ok=True)
         shutil.copy2(evening.store, root / store)
     (root / "evening").mkdir()
+    shutil.copy2(evening.out / "audit.json", root / "audit.json")
     _write_texts(root)
     return World(root)
 

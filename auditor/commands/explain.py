@@ -27,7 +27,7 @@ def explain(
     named: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="CODE | FRAME FRAME",
+            metavar="CODE or FRAME FRAME",
             help="A finding, the code of a failure, a measure, or two frames by their numbers; "
             "none lists them all.",
         ),

@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 
 from auditor.group.levels import Levels
-from auditor.group.refusals import Refusals, taken
+from auditor.group.refusals import Refusals
 from auditor.group.shots import Shot, gap_s
 from auditor.group.view import SetupView
 from auditor.model.arrays import F32, F64, Bool
@@ -44,7 +44,6 @@ def find_brackets(
                 ids = tuple(shot.id for shot in shots[first:stop])
                 refusals.add(GroupKind.BRACKET, ids, why)
         for start, stop in cuts:
-            taken(GroupKind.BRACKET, [shot.id for shot in shots[start:stop]])
             yield _record(shots[start:stop], view.setup_id, levels.settings_stops[start:stop])
 
 

@@ -12,7 +12,7 @@ from auditor.group.drift import FASTEST_STOPS_PER_S, UNKNOWN_GAP_S
 from auditor.group.grad_curve import LEAST_STOPS, Curve, fit_curve, row_medians
 from auditor.group.levels import Levels
 from auditor.group.ratio import AlignedFrame, measure_attenuation
-from auditor.group.refusals import Refusals, taken
+from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import Grad
@@ -97,7 +97,6 @@ def find_grads(
             why = _not_sudden(setup, pair) if isinstance(pair, GradPair) else pair
             ids = tuple(setup.shots[place].id for place in sorted((i, j)))
             if isinstance(pair, GradPair) and why is None:
-                taken(GroupKind.GRAD, ids)
                 found[i] = pair
                 break
             if why is not None:

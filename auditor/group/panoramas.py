@@ -14,7 +14,7 @@ import numpy as np
 
 from auditor.group.levels import settings_stops
 from auditor.group.likeness import Likeness
-from auditor.group.refusals import Refusals, taken
+from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
 from auditor.group.shift import Comparer
 from auditor.group.shots import Shot, gap_s
@@ -162,7 +162,6 @@ def _run(
         return
     places = _trimmed(chain)
     shots = [shot for place in places for shot in place]
-    taken(GroupKind.PANORAMA, [shot.id for shot in shots])
     overlaps: list[float] = []
     for number, place in enumerate(places):
         overlaps.extend([1.0] * (len(place) - 1))

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from auditor.model.rejected import GroupKind, Rejected, Why
+from auditor.model.text import visible
 
 _LOG = logging.getLogger("auditor.group")
 
@@ -29,15 +30,15 @@ class Refusals:
         )
         one = Rejected(what=what, frames=tuple(frames), reason=why.reason, value=value, limit=limit)
         _LOG.debug(
-            "no %s: %s: %s (%s, limit %s)", what, ", ".join(frames), why.reason, value, limit
+            "no %s: %s: %s (%s, limit %s)",
+            what,
+            visible(", ".join(frames)),
+            why.reason,
+            value,
+            limit,
         )
         self.kept[what, one.frames] = one
 
     def records(self) -> tuple[Rejected, ...]:
         """Return them in the order in which they were met."""
         return tuple(self.kept.values())
-
-
-def taken(what: GroupKind, frames: Sequence[str]) -> None:
-    """Log what was taken."""
-    _LOG.debug("%s: %s", what, ", ".join(frames))

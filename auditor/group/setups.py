@@ -15,7 +15,7 @@ from itertools import product
 import numpy as np
 
 from auditor.group.likeness import SURE_CORRELATION, Likeness
-from auditor.group.refusals import Refusals, taken
+from auditor.group.refusals import Refusals
 from auditor.group.shift import Comparer
 from auditor.group.shots import AFTER_JUMP_S, Shot, gap_s
 from auditor.group.tile_image import TileImage
@@ -123,7 +123,6 @@ def find_setups(
             setups.append(SetupShots())
             setups[-1].add(shot, (0.0, 0.0))
         else:
-            taken(GroupKind.SETUP, (found.shots[-1].id, shot.id))
             found.add(shot, verdict.shift, verdict.alike)
             setups.remove(found)
             setups.append(found)

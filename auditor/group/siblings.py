@@ -10,7 +10,7 @@ import numpy as np
 from auditor.group.known import recognised
 from auditor.group.pace import Pace
 from auditor.group.pairing import PairMeasurement, measure, no_filter
-from auditor.group.refusals import Refusals, taken
+from auditor.group.refusals import Refusals
 from auditor.group.view import SetupView
 from auditor.light.filters import nearest_marking, rematched
 from auditor.light.nominal import dial_text, nominal_name
@@ -53,7 +53,6 @@ def find_siblings(
         frames = tuple(shots[place].id for place in sorted((pair.short, long)))
         why = no_filter(view, pair, settings)
         if why is None:
-            taken(GroupKind.PAIR, frames)
             yield _record(view, pair, known)
         else:
             refusals.add(GroupKind.PAIR, frames, why)

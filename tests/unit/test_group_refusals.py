@@ -194,7 +194,8 @@ def test_a_frame_answers_to_the_end_of_its_name(report: tuple[Path, Audit]) -> N
     path, audit = report
     first, second = audit.setups[0].frames[0], audit.setups[1].frames[0]
     stems = [Path(frame).stem for frame in (first, second)]
-    assert explain_frames(*stems, path, None) == explain_frames(first, second, path, None)
+    by_stem = explain_frames(stems[0], stems[1], path, None)
+    assert by_stem == explain_frames(first, second, path, None)
 
 
 @pytest.mark.parametrize(
