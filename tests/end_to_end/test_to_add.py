@@ -1,7 +1,7 @@
 """What "To add" in DEVELOPERS.md promises, followed to the letter on a copy of the house.
 
 A toy measure: a file in its subject's room, a line in the table, a field with a default. A toy
-finding: its kind and its rule in the subject's findings, a line in the rules.
+finding: a code, a rule in the subject's findings, a line in the rules, its meaning, its sentence.
 """
 
 from __future__ import annotations
@@ -38,24 +38,29 @@ LINE = """    Measure(
     ),
 """
 
-FINDING = '''
-
-TOY = FindingKind(
-    code="toy-finding",
-    title="A toy",
-    severity=Severity.NOTE,
-    meaning="The frame was measured.",
-    measured="By being there.",
-    next_time="Nothing.",
-)
-
+RULE = '''
 
 def find_toy(view: FrameView) -> Iterator[Finding]:
     """Tell that a frame was measured."""
     if view.result.status == "measured":
-        yield finding(TOY, "A toy was found.")
+        yield finding(FindingCode.TOY, Severity.NOTE, 1.0)
 '''
 
+KIND = """    FindingKind(
+        code=FindingCode.TOY,
+        title="A toy",
+        severity=Severity.NOTE,
+        meaning="The frame was measured.",
+        measured="By being there.",
+        next_time="Nothing.",
+    ),
+"""
+
+SENTENCE = """def _toy(f: _Said) -> str:
+    return f"A toy was found {f.number('value'):.0f} time."
+
+
+"""
 
 ASK = """
 import sys
@@ -84,10 +89,15 @@ def follow_the_recipes(house: Path) -> None:
         "    shading: LensShading | None = None\n",
         "    evens: float | None = None\n",
     )
+    insert(package / "model" / "findings.py", '    HOT_PIXELS = "', '    TOY = "toy-finding"\n')
     with (package / "defects" / "findings.py").open("a", encoding="utf-8") as findings:
-        findings.write(FINDING)
-    insert(package / "rules.py", "    (HOT_PIXELS, find_hot_pixels),\n", "    (TOY, find_toy),\n")
-    insert(package / "rules.py", "    find_hot_pixels,\n)", "    TOY,\n    find_toy,\n")
+        findings.write(RULE)
+    insert(package / "rules.py", "    find_hot_pixels,\n    find_may", "    find_toy,\n")
+    insert(package / "rules.py", "    find_hot_pixels,\n    find_dark", "    find_toy,\n")
+    words = package / "words"
+    insert(words / "kinds.py", "    FindingKind(\n        code=FindingCode.HOT_PIXELS", KIND)
+    insert(words / "findings.py", "def _hot_pixels(", SENTENCE)
+    insert(words / "findings.py", "    FindingCode.HOT_PIXELS: _", "    FindingCode.TOY: _toy,\n")
 
 
 def forbid_other_measures(house: Path) -> None:
@@ -171,5 +181,7 @@ def levels(store: Path) -> list[tuple[object, ...]]:
 
 def test_the_recipe_says_what_is_followed_here() -> None:
     recipe = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## To add")[2]
-    for file in ("model/measures.py", "model/measurement.py", "measures/frame.py", "rules.py"):
+    of_measures = ("model/measures.py", "model/measurement.py", "measures/frame.py")
+    of_findings = ("model/findings.py", "rules.py", "words/kinds.py", "words/findings.py")
+    for file in (*of_measures, *of_findings):
         assert file in recipe.partition("##")[0]
