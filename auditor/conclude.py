@@ -30,7 +30,7 @@ from auditor.model.audit import (
 )
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts, Position
-from auditor.model.gallery import Gallery
+from auditor.model.gallery import Gallery, without_maps
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
 from auditor.model.measurement import NoiseEstimate
@@ -154,7 +154,7 @@ def _settled(
     first = _first_of_copies(readable)
     for file in readable:
         if first[file.content_key] == file.id:
-            measured = gallery.measurement(file.id)
+            measured = without_maps(gallery, file.id)
             evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
             noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
             hot[file.id] = place_numbers(measured.mosaic.hot.positions)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from auditor.model.measurement import FrameMeasurement
 
@@ -29,3 +29,19 @@ class Gallery(Protocol):
             It was, and that is lost; the audit is to begin again.
         """
         ...
+
+
+@runtime_checkable
+class LightGallery(Gallery, Protocol):
+    """A gallery that can leave the heavy parts of a measurement lying."""
+
+    def without_maps(self, frame_id: str) -> FrameMeasurement:
+        """Return a measurement whose maps and pictures are empty; raises as the whole one."""
+        ...
+
+
+def without_maps(gallery: Gallery, frame_id: str) -> FrameMeasurement:
+    """Return what settling over a shoot needs, without the maps where the gallery can."""
+    if isinstance(gallery, LightGallery):
+        return gallery.without_maps(frame_id)
+    return gallery.measurement(frame_id)

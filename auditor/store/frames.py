@@ -6,8 +6,10 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+import numpy as np
+
 from auditor.model.errors import FrameFailure
-from auditor.model.measurement import FrameMeasurement
+from auditor.model.measurement import FrameMeasurement, Pictures, TileMaps
 from auditor.model.measures import MEASURES, all_names, measurement_of, record_kind, version_of
 from auditor.model.settings import MeasureSettings
 from auditor.store.codec import CannotDecode, decode
@@ -17,6 +19,24 @@ from auditor.store.packing import PackedMeasures, PileUpRow
 
 FAILURE = "failure"
 """Name of the row that stands in place of all measures where there could be none."""
+
+HEAVY = frozenset({"tiles", "detail", "pictures"})
+"""Measures that settling over a shoot can do without; most of the time of reading one."""
+
+_NO_MAP = np.zeros((0, 0, 0), np.float32)
+_EMPTY = {
+    "mosaic.maps": TileMaps(
+        tile_px=1,
+        mean_dn=_NO_MAP,
+        max_dn=_NO_MAP.astype(np.uint16),
+        over_share=_NO_MAP,
+        any_over_share=_NO_MAP.reshape(0, 0),
+        all_over_share=_NO_MAP.reshape(0, 0),
+        detail=_NO_MAP.reshape(0, 0),
+    ),
+    "mosaic.sharpness": None,
+    "pictures": Pictures(b""),
+}
 
 Key = tuple[str, str]
 """Content and measuring settings of a file."""
@@ -66,17 +86,22 @@ def _failure(key: Key, row: tuple[Any, ...]) -> FrameFailure | None:
 
 
 def fetch(
-    connection: sqlite3.Connection, content_key: str, settings: MeasureSettings
+    connection: sqlite3.Connection,
+    content_key: str,
+    settings: MeasureSettings,
+    *,
+    maps: bool = True,
 ) -> FrameMeasurement:
-    """Fetch the whole measurement of a file.
+    """Fetch the measurement of a file, whole or with its maps and pictures empty.
 
     Raises
     ------
     CannotDecode
         A measure is missing, or its row cannot be read.
     """
-    key = key_of(content_key, settings)
-    return measurement_of(fetch_values(connection, key, all_names()))
+    names = all_names() if maps else all_names() - HEAVY
+    values = fetch_values(connection, key_of(content_key, settings), names)
+    return measurement_of(values if maps else {**_EMPTY, **values})
 
 
 def fetch_values(connection: sqlite3.Connection, key: Key, names: Iterable[str]) -> dict[str, Any]:

@@ -98,11 +98,16 @@ class Store(StoreFile):
         return self._do(lambda connection: missing(connection, content_key, settings))
 
     def get(
-        self, content_key: str, settings: MeasureSettings
+        self, content_key: str, settings: MeasureSettings, *, maps: bool = True
     ) -> FrameMeasurement | FrameFailure | None:
         """Return what is kept of a file; None where a measure is missing or cannot be read.
 
         What cannot be read is dropped, and told in :attr:`warnings`.
+
+        Parameters
+        ----------
+        maps : bool
+            Without them, and without the pictures, it comes quickly.
         """
 
         def get_whole(connection: sqlite3.Connection) -> FrameMeasurement | FrameFailure | None:
@@ -110,7 +115,7 @@ class Store(StoreFile):
             if lacking:
                 return lacking if isinstance(lacking, FrameFailure) else None
             try:
-                return fetch(connection, content_key, settings)
+                return fetch(connection, content_key, settings, maps=maps)
             except CannotDecode:
                 lost = drop_unreadable(connection, key_of(content_key, settings))
                 self.warnings.append(
@@ -181,8 +186,8 @@ class Store(StoreFile):
         It raises :class:`MeasurementLost` where a measurement that was there cannot be read.
         """
 
-        def fetch_frame(frame_id: str) -> FrameMeasurement:
-            found = self.get(content_keys[frame_id], settings)
+        def fetch_frame(frame_id: str, maps: bool) -> FrameMeasurement:
+            found = self.get(content_keys[frame_id], settings, maps=maps)
             if isinstance(found, FrameMeasurement):
                 return found
             raise MeasurementLost(frame_id)

@@ -10,9 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from auditor.clipping.settle import clip_evidence
 from auditor.model.errors import FAILURE_CODES, FailureKind, FileFailure, FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
-from auditor.model.gallery import MeasurementLost
+from auditor.model.gallery import MeasurementLost, without_maps
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import MEASURES, all_names, values_of
 from auditor.store.gallery import MemoryGallery, StoreGallery
@@ -94,6 +95,17 @@ def test_a_measurement_packed_ahead_is_kept_the_same(store: Store) -> None:
     assert same(store.get("key", SETTINGS), measurement(1))
 
 
+def test_without_its_maps_a_measurement_tells_all_that_settling_needs(store: Store) -> None:
+    whole = measurement(1)
+    store.put("key", SETTINGS, whole)
+    light = without_maps(store.gallery({"a.dng": "key"}, SETTINGS), "a.dng")
+    assert same(light.mosaic.planes, whole.mosaic.planes)
+    assert same(light.mosaic.hot, whole.mosaic.hot)
+    assert clip_evidence(light) == clip_evidence(whole)
+    assert (light.mosaic.maps.mean_dn.size, light.pictures.thumb) == (0, b"")
+    assert without_maps(MemoryGallery({"a.dng": whole}), "a.dng") is whole
+
+
 def test_what_a_file_says_of_itself_is_read_without_the_rest(store: Store) -> None:
     store.put("key", SETTINGS, measurement(1))
     assert store.facts("key", SETTINGS) == measurement(1).facts
@@ -133,6 +145,7 @@ def test_the_gallery_fetches_by_frame_and_keeps_the_last_ones(store: Store) -> N
     first = gallery.measurement("a.dng")
     assert same(first, measurement(1))
     assert gallery.measurement("a.dng") is first
+    assert gallery.without_maps("a.dng") is first
     with pytest.raises(MeasurementLost):
         gallery.measurement("b.dng")
     with pytest.raises(KeyError):
@@ -142,7 +155,8 @@ def test_the_gallery_fetches_by_frame_and_keeps_the_last_ones(store: Store) -> N
 def test_a_gallery_holds_no_more_than_it_has_room_for() -> None:
     asked: list[str] = []
 
-    def fetch(frame_id: str) -> FrameMeasurement:
+    def fetch(frame_id: str, maps: bool) -> FrameMeasurement:
+        assert maps
         asked.append(frame_id)
         return measurement(int(frame_id))
 
