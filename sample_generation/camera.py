@@ -184,6 +184,7 @@ def _record(
     fixed = fixed_pattern(sensor)
     hot_e = fixed.hot_current_e_s * np.float32(time_s)
     row_size = collected[0].size
+    _spill(sensor, collected, iso)
     for top in range(0, sensor.height, STRIPE_ROWS):
         part = slice(top, min(top + STRIPE_ROWS, sensor.height))
         electrons = collected[part]
@@ -191,10 +192,40 @@ def _record(
         charge = electrons + np.float32(sensor.dark_current_e_s * time_s)
         first, last = np.searchsorted(fixed.hot_index, (top * row_size, part.stop * row_size))
         charge.reshape(-1)[fixed.hot_index[first:last] - top * row_size] += hot_e[first:last]
-        limit = _clip_levels(sensor, fixed.level[part], iso)
+        _bend(sensor, charge, iso)
+        limit = _clip_levels(sensor, fixed.level[part])
+        rows_dn = fixed.row_level[part] * np.float32(sensor.saturation_row_spread_dn / STEPS)
+        limit += rows_dn.reshape(-1, *(1,) * (limit.ndim - 1))
         visible[part], cut[part] = _read_out(sensor, charge, limit, iso, rng)
     collected *= np.float32(sensor.gain_dn_per_e(iso))
+    visible[...] = sensor.coding.coded(visible, cut, sensor.colours.pattern.shape, rng)
     return Recorded(sensor, stored, collected, cut, hot_e, time_s, iso)
+
+
+def _full_e(sensor: Sensor, iso: float) -> float:
+    """Electrons at which the first plane clips."""
+    native, _ = digital_scale(iso)
+    return (sensor.saturation_dn - sensor.black_dn) / sensor.gain_dn_per_e(native)
+
+
+def _spill(sensor: Sensor, electrons: F32, iso: float) -> None:
+    """Let what full pixels cannot hold run into their neighbours, in place."""
+    if sensor.spill:
+        over = np.clip(electrons - np.float32(_full_e(sensor, iso)), 0.0, _full_e(sensor, iso))
+        over *= np.float32(sensor.spill)
+        electrons[1:] += over[:-1]
+        electrons[:-1] += over[1:]
+        electrons[:, 1:] += over[:, :-1]
+        electrons[:, :-1] += over[:, 1:]
+
+
+def _bend(sensor: Sensor, electrons: F32, iso: float) -> None:
+    """Bend the response over near the top, in place: what lies above creeps up to it."""
+    if sensor.knee:
+        full = np.float32(_full_e(sensor, iso))
+        start, room = full * np.float32(1.0 - sensor.knee), full * np.float32(sensor.knee)
+        above = electrons > start
+        electrons[above] = start + room * (1.0 - np.exp((start - electrons[above]) / room))
 
 
 def _masked_border(sensor: Sensor, time_s: float, iso: float, rng: np.random.Generator) -> U16:
@@ -244,7 +275,7 @@ def _read_out(
     return np.clip(recorded, 0, largest).astype(np.uint16), cut
 
 
-def _clip_levels(sensor: Sensor, level: Any, iso: float) -> F32:
+def _clip_levels(sensor: Sensor, level: Any) -> F32:
     """Clipping level of each pixel in amplifier values (before the digital factor)."""
     planes = np.arange(len(sensor.colours.planes))
     centres = sensor.saturation_dn - sensor.saturation_plane_step_dn * planes

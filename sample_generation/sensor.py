@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.model.arrays import F32, F64
+from sample_generation.coding import AS_RECORDED, Coding
 from sample_generation.layouts import ColourLayout, colour_layout
 
 STRIPE_ROWS = 240
@@ -45,6 +46,14 @@ class Sensor:
         Each further plane clips this much lower.
     saturation_spread_dn : float
         Standard deviation over the pixels, cut at three of them; fixed for each pixel.
+    saturation_row_spread_dn : float
+        Likewise over whole rows, on top.
+    spill : float
+        Share of what a pixel cannot hold that runs into each of its four neighbours.
+    knee : float
+        Share of the range, under the top, in which the response bends over; 0 for none.
+    coding : Coding
+        What the file's way of packing does to the recorded values.
     gain_iso100_dn_per_e : float
     read_noise_e, adc_noise_dn : float
         Noise before and after the amplifier.
@@ -74,6 +83,10 @@ class Sensor:
     saturation_dn: float = 15872.0
     saturation_plane_step_dn: float = 9.0
     saturation_spread_dn: float = 2.0
+    saturation_row_spread_dn: float = 0.0
+    spill: float = 0.0
+    knee: float = 0.0
+    coding: Coding = AS_RECORDED
     gain_iso100_dn_per_e: float = 0.3
     read_noise_e: float = 2.2
     adc_noise_dn: float = 0.8
@@ -141,6 +154,8 @@ class FixedPattern:
         Relative response less 1, in ``prnu / STEPS``; cut at three deviations.
     level : array of int8
         Clipping level against its plane's centre, in ``spread / STEPS``; likewise.
+    row_level : array of int8
+        What is added to it in each row, in ``row spread / STEPS``.
     hot_index : array of int64
         Flat indices of defective pixels, sorted.
     hot_current_e_s : array of float32
@@ -148,6 +163,7 @@ class FixedPattern:
 
     response: NDArray[np.int8]
     level: NDArray[np.int8]
+    row_level: NDArray[np.int8]
     hot_index: NDArray[np.int64]
     hot_current_e_s: F32
 
@@ -162,7 +178,8 @@ def fixed_pattern(sensor: Sensor) -> FixedPattern:
     count = round(sensor.hot_per_megapixel * total / 1e6)
     index = np.sort(rng.choice(total, size=count, replace=False, shuffle=False))
     current = sensor.hot_current_e_s * np.exp(1.2 * rng.standard_normal(count))
-    return FixedPattern(response, level, index.astype(np.int64), current.astype(np.float32))
+    rows = _normal_steps(np.random.default_rng([sensor.seed, 7002]), (sensor.height,))
+    return FixedPattern(response, level, rows, index.astype(np.int64), current.astype(np.float32))
 
 
 def _normal_steps(rng: np.random.Generator, shape: tuple[int, ...]) -> NDArray[np.int8]:

@@ -46,6 +46,38 @@ STEEPEST = Limit(
     0.5, "log density a window", "The steepest background that is carried on under a pile-up."
 )
 
+# Finding the same topmost mode in several colours
+
+MODE_LEAST_PIXELS = Limit(200, "pixels", "A mode of fewer says nothing of its width.")
+MODE_LEAST_SHARE = Limit(
+    3e-5, "share of the plane", "What fewer pixels reach is glitter over the topmost mode."
+)
+MODE_REACH = Limit(
+    0.15, "share of the reach", "A mode of clipped pixels lies so near to what the plane reaches."
+)
+MODE_WIDEST = Limit(
+    0.015,
+    "share of the signal",
+    "The widest mode that clipping makes: pixels of a sensor differ by up to half a percent, rows "
+    "by less (common practice), and a codec rings about them.",
+)
+MODE_BEYOND = Limit(0.1, "share of the mode", "So much may lie five spreads above it.")
+MODE_OVER_VALLEY = Limit(3.0, "", "The mode is so many times denser than the valley below it.")
+LIKE_LEVELS = Limit(
+    0.01, "share of the signal", "Colours of one sensor clip as near to one another as this."
+)
+LIKE_SHARES = Limit(
+    1.05, "", "Modes of two colours whose counts are nearer than this may be one object's."
+)
+TOGETHER = Limit(
+    0.7, "share of the scarcer mode", "Where one colour is at its top, the other is at its own."
+)
+OUTWEIGHED = Limit(
+    0.5,
+    "share of the mode",
+    "A narrow pile-up of fewer pixels is a row or ringing within the mode, not the level.",
+)
+
 # Settling over a shoot
 
 OUTLIER_SHARE = Limit(

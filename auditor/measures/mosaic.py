@@ -268,7 +268,11 @@ def _settle_planes(
         black = plane_black(mosaic, lattice, plane, border)
         profile, white_dn = mosaic.noise_profile.get(name), mosaic.white_dn[plane]
         histogram, linear = counted.histograms[plane], mosaic.layout is Layout.LINEAR
-        views.append(PlaneView(lattice, plane, black, histogram, border, profile, white_dn, linear))
+        views.append(
+            PlaneView(
+                lattice, plane, black, histogram, border, profile, white_dn, linear, colour=name[0]
+            )
+        )
     noises = measure_noises(views)
     pile_ups = find_pile_ups(views, noises, mosaic.bit_depth)
     cuts = (

@@ -67,13 +67,13 @@ MEASURES: tuple[Measure, ...] = (
     Measure(
         # black, histogram, pile-up, noise and hot pixels, plane by plane
         name="planes",
-        version=1,
+        version=2,
         function=f"{_FRAME}.planes",
         fields=("mosaic.planes",),
     ),
     Measure(
         name="tiles",
-        version=1,
+        version=2,
         function=f"{_FRAME}.tiles",
         fields=tuple(
             f"mosaic.maps.{name}"

@@ -111,6 +111,8 @@ class PlaneView:
         The white level that the profile refers to.
     linear : bool
         Whether these are three-sample data.
+    colour : str
+        "R", "G", "B" or "L": both greens are "G".
     """
 
     lattice: SensorLattice
@@ -121,6 +123,7 @@ class PlaneView:
     profile: tuple[float, float] | None
     white_dn: float
     linear: bool = False
+    colour: str = "L"
 
 
 def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:

@@ -1,0 +1,156 @@
+"""Clipping too loose for the rule of noise: the same topmost mode in several colours.
+
+Pixels of one sensor may clip within half a percent of one another, rows likewise, and codecs ring
+about the edge of what is blown. Such a pile-up is as wide as an even sky's noise, so its shape
+tells nothing. That it lies at one level in several colours does, where they hold different counts
+of pixels: red, green and blue of one sky or wall differ, or fill the same area. No gain is needed
+for that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from auditor.clipping.limits import (
+    LIKE_LEVELS,
+    LIKE_SHARES,
+    MODE_BEYOND,
+    MODE_LEAST_PIXELS,
+    MODE_LEAST_SHARE,
+    MODE_OVER_VALLEY,
+    MODE_REACH,
+    MODE_WIDEST,
+    TOGETHER,
+)
+from auditor.clipping.top import heap_at, top_of
+from auditor.model.arrays import F64, Bool
+from auditor.model.measurement import Histogram, NoiseEstimate, PileUp
+from auditor.noise.estimate import NoiseModel, PlaneView
+from auditor.sensor.code_gaps import code_step_at, code_steps_dn
+from auditor.sensor.histogram import upper_end_dn
+
+FIRST_WINDOW = 0.003
+"""Share of the signal over which a mode is first looked for; then a third of its spread."""
+
+LOOKS = 4
+UPPER_SIGMA = 0.3173
+"""Share of a normal law's upper half that lies more than one standard deviation up."""
+
+MODE_SPREADS = 18.0
+"""A mode is measured as if its noise were so wide: from windows well under all of it."""
+
+SAMPLES = 250_000
+"""Cells that tell well enough where two planes are at their tops together."""
+
+
+def common_modes(views: Sequence[PlaneView]) -> tuple[PileUp | None, ...]:
+    """Return each plane's topmost mode where colours agree that it is clipping; else None.
+
+    Two colours agree when their modes lie at one level, hold different counts (one object of
+    that very colour would fill both alike), and the scarcer lies within the other.
+    """
+    found = [top_mode(view.histogram, view.black.mean_dn) for view in views]
+    pairs = [
+        (a, b)
+        for a, b in combinations(range(len(views)), 2)
+        if views[a].colour != views[b].colour and _alike(views, found, a, b)
+    ]
+    sure = any(_unlike_shares(found, a, b) and _together(views, found, a, b) for a, b in pairs)
+    agreed = {index for pair in pairs for index in pair} if sure else set()
+    return tuple(mode if index in agreed else None for index, mode in enumerate(found))
+
+
+@dataclass(frozen=True, slots=True)
+class _Mode:
+    """Where a mode is densest, the spread of its upper half, and twice what that half holds."""
+
+    place_dn: int
+    spread_dn: float
+    pixels: float
+
+
+def top_mode(histogram: Histogram, black_dn: float) -> PileUp | None:
+    """Return the topmost mode with a valley below it and hardly anything above it, or None."""
+    top_dn = upper_end_dn(histogram, MODE_LEAST_SHARE)
+    reach = top_dn - black_dn
+    if histogram.total < MODE_LEAST_PIXELS or reach <= 0:
+        return None
+    below = np.concatenate([np.zeros(histogram.first_dn + 1), np.cumsum(histogram.counts)])
+    step = float(code_step_at(code_steps_dn(histogram), np.array([top_dn]))[0])
+    first = int(black_dn + (1.0 - MODE_REACH) * reach)
+    half, place, upper, spread = FIRST_WINDOW * reach, 0, 0.0, 0.0
+    for _ in range(LOOKS):
+        density = _density(below, max(half, step))
+        place = first + int(np.argmax(density[first:]))
+        upper = float(below[-1] - below[place]) - 0.5 * float(below[place + 1] - below[place])
+        spread = _level_with_above(below, UPPER_SIGMA * upper) - place
+        half = max(spread / 3.0, 1.0)
+    if not _stands_alone(below, density, _Mode(place, spread, 2.0 * upper), place - black_dn):
+        return None
+    wide = NoiseModel(NoiseEstimate(MODE_SPREADS * spread, 0.0))
+    return heap_at(top_of(histogram, black_dn, wide), place)
+
+
+def _density(below: F64, half: float) -> F64:
+    """Pixels a DN within a window about each DN."""
+    wide = max(1, round(half))
+    at = np.arange(len(below) - 1)
+    low, high = np.maximum(at - wide, 0), np.minimum(at + wide + 1, len(below) - 1)
+    density: F64 = (below[high] - below[low]) / (2.0 * wide + 1.0)
+    return density
+
+
+def _level_with_above(below: F64, wanted: float) -> float:
+    above = below[-1] - below
+    bin_ = int((above > wanted).sum()) - 1
+    inside = (above[bin_] - wanted) / max(1.0, float(above[bin_] - above[bin_ + 1]))
+    return float(bin_ - 0.5 + inside)
+
+
+def _stands_alone(below: F64, density: F64, mode: _Mode, signal_dn: float) -> bool:
+    if mode.pixels < MODE_LEAST_PIXELS or mode.spread_dn > MODE_WIDEST * signal_dn:
+        return False
+    place, spread = mode.place_dn, max(mode.spread_dn, 0.5)
+    end = min(len(below) - 1, round(place + 5.0 * spread) + 1)
+    if below[-1] - below[end] > MODE_BEYOND * mode.pixels:
+        return False
+    far, near = max(0, round(place - 12.0 * spread)), max(1, round(place - 3.0 * spread))
+    return float(density[place]) >= MODE_OVER_VALLEY * float(density[far:near].min(initial=np.inf))
+
+
+def _alike(views: Sequence[PlaneView], found: Sequence[PileUp | None], a: int, b: int) -> bool:
+    first, second = found[a], found[b]
+    if first is None or second is None:
+        return False
+    signals = (first.level_dn - views[a].black.mean_dn, second.level_dn - views[b].black.mean_dn)
+    return abs(math.log(signals[0] / signals[1])) <= LIKE_LEVELS
+
+
+def _unlike_shares(found: Sequence[PileUp | None], a: int, b: int) -> bool:
+    shares = [mode.share for index in (a, b) if (mode := found[index])]
+    return max(shares) >= LIKE_SHARES * min(shares)
+
+
+def _together(views: Sequence[PlaneView], found: Sequence[PileUp | None], a: int, b: int) -> bool:
+    """Whether the more frequent one is at its top nearly wherever the scarcer is."""
+    flags = [_at_top(views[index], mode) for index in (a, b) if (mode := found[index])]
+    rows, cols = (min(flag.shape[axis] for flag in flags) for axis in (0, 1))
+    every = max(1, rows * cols // SAMPLES)
+    one, other = (flag[:rows:every, :cols] for flag in flags)
+    fewer = min(np.count_nonzero(one), np.count_nonzero(other))
+    both = np.count_nonzero(one & other)
+    return bool(fewer > 0 and both >= TOGETHER * fewer)
+
+
+def _at_top(view: PlaneView, mode: PileUp) -> Bool:
+    """Tell for one pixel of the plane in each cell of the pattern whether it is in its mode."""
+    lattice = view.lattice
+    y, x = lattice.places(view.plane)[0]
+    rows, cols = lattice.pattern.shape
+    flags: Bool = lattice.pixels[y::rows, x::cols] >= mode.from_dn
+    return flags
