@@ -34,6 +34,9 @@ LEAST_NOISE_STEPS = 1.5
 """Where the noise is less than this, in steps between the values that occur, even places are no
 wonder: two neighbours are then alike more often than one time in five."""
 
+BEYOND_WHITE = 2.0
+"""Sensors record somewhat more than their files claim, and never so much more."""
+
 STEPS_AROUND = 3
 LEAST_CELL_PX = 12
 """In all planes: of fewer some are alike by chance in a large picture."""
@@ -50,6 +53,8 @@ class DamageView:
     blacks_dn, cuts_dn : sequence of float
         Mean black and the level of clipping, per plane.
     bit_depth : int
+    white_dn : float
+        The highest level that the file claims to hold.
     """
 
     lattices: Sequence[SensorLattice]
@@ -59,6 +64,7 @@ class DamageView:
     noises: Sequence[NoiseModel]
     cuts_dn: Sequence[float]
     bit_depth: int
+    white_dn: float
 
 
 def find_damage(view: DamageView) -> tuple[DamageSign, ...]:
@@ -109,8 +115,8 @@ def _lost_pixels(view: DamageView) -> DamageSign | None:
 
 
 def _wild_pixels(view: DamageView) -> DamageSign | None:
-    """Find crowds of values larger than the file's own bit depth."""
-    largest = 2.0**view.bit_depth - 1.0
+    """Find crowds of values larger than the file's own bits and white level allow."""
+    largest = min(2.0**view.bit_depth - 1.0, BEYOND_WHITE * view.white_dn)
     counts = [histogram.at_or_above(largest + 1.0) for histogram in view.histograms]
     if sum(counts) < LEAST_LOST:
         return None
@@ -119,7 +125,7 @@ def _wild_pixels(view: DamageView) -> DamageSign | None:
     share = float(np.mean([own.mean() for own in flags]))
     if share > 0.5 or not any(_crowded(own) for own in flags):
         return None
-    text = f"Rows hold values above {largest:.0f}, which {view.bit_depth} bits cannot record."
+    text = f"Rows hold values above {largest:.0f}, which a file of this white level cannot hold."
     return DamageSign("impossible values", share, text)
 
 

@@ -293,6 +293,7 @@ def _damage_view(
         noises=planes.noises,
         cuts_dn=planes.cuts_dn,
         bit_depth=mosaic.bit_depth,
+        white_dn=max(mosaic.white_dn),
     )
 
 

@@ -168,6 +168,16 @@ def test_a_level_horizon_is_no_damage() -> None:
         assert signs(damaged(noisy(np.where(y < edge, sky, sea), SHAPE))) == ()
 
 
+@pytest.mark.parametrize(("level_dn", "told"), [(2.2, True), (1.8, False)])
+def test_rows_far_above_the_claimed_white_level_are_lost_whatever_the_bits(
+    level_dn: float, told: bool
+) -> None:
+    values = scene()
+    values[200:204, :300] = level_dn * 16383 + np.random.default_rng(1).normal(0, 300, (4, 300))
+    whole = damaged(values, white_dn=(16383.0,) * 4, bit_depth=16)
+    assert any(sign.kind == "impossible values" for sign in signs(whole)) is told
+
+
 def boards() -> NDArray[np.float64]:
     """Boards side by side, each of its own tone, the same from top to bottom."""
     tones = np.random.default_rng(5).uniform(0.7, 1.3, SHAPE[1] // 12 + 1)
