@@ -120,9 +120,18 @@ def damage(frame: FrameView) -> tuple[DamageSign, ...]:
     """Return the traces of data lost; where the file holds a digest it has the last word."""
     signs = (*frame.mosaic.damage, *frame.in_file())
     holds = frame.digest_holds() if signs or frame.thorough else None
-    if holds is None:
-        return signs
-    return () if holds else (*signs, MISMATCH)
+    if holds is not None:
+        signs = () if holds else (*signs, MISMATCH)
+    broken = frame.preview is not None and frame.preview.broken
+    return (*signs, BROKEN_PREVIEW) if broken else signs
+
+
+BROKEN_PREVIEW = DamageSign(
+    "broken preview",
+    0.0,
+    "The data of the embedded preview break off, or hold what no JPEG can: a cluster of the card "
+    "is lost in it, and the raw picture may be whole.",
+)
 
 
 MISMATCH = DamageSign(

@@ -192,8 +192,9 @@ class DamageSign:
     """A trace of data lost without an error: what, how much of the frame, in words.
 
     ``kind`` is "empty plane", "empty rows", "constant block", "impossible values", "foreign
-    sectors" or "digest mismatch", which cannot be chance; or "even cells" or "row jump", which a
-    scene or a camera's way of packing may look like.
+    sectors", "foreign tiles" or "digest mismatch", which cannot be chance; "even cells" or "row
+    jump", which a scene or a camera's way of packing may look like; or "broken preview", which is
+    not of the raw picture.
     """
 
     kind: str
@@ -202,8 +203,8 @@ class DamageSign:
 
     @property
     def certain(self) -> bool:
-        """Whether it cannot be chance."""
-        return self.kind not in ("even cells", "row jump")
+        """Whether the raw picture has surely lost something."""
+        return self.kind not in ("even cells", "row jump", "broken preview")
 
 
 @dataclass(frozen=True, slots=True)

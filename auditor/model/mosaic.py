@@ -144,8 +144,11 @@ class CameraPreview:
         RGB; smaller than the preview where that is large.
     width, height : int
         The preview's own size.
+    broken : bool
+        Its data hold what no sound preview can.
     """
 
     pixels: U8
     width: int
     height: int
+    broken: bool = False

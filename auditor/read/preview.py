@@ -11,6 +11,7 @@ from PIL import Image
 from auditor.model.arrays import U8, U16
 from auditor.model.mosaic import CameraPreview
 from auditor.model.orientation import upright
+from auditor.read.jpeg_scan import scan_is_broken
 
 _BACK = {5: 5, 6: 8, 7: 7, 8: 6}
 """The orientation that undoes another; the turns by a quarter only."""
@@ -42,7 +43,8 @@ def jpeg_preview(content: bytes, longest_px: int) -> CameraPreview:
                 # the decoder halves the picture while reading: much faster for large ones
                 picture.draft("RGB", _fitting(picture.size, longest_px))
                 small = picture if picture.mode == "RGB" else picture.convert("RGB")
-                return CameraPreview(_fitted(small, longest_px), width, height)
+                pixels = _fitted(small, longest_px)
+                return CameraPreview(pixels, width, height, scan_is_broken(content))
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         raise NoPreview("The embedded preview is damaged and was left out.") from error
 
@@ -79,4 +81,4 @@ def as_on_sensor(preview: CameraPreview, landscape: bool, orientation: int | Non
     if back is None or (preview.width >= preview.height) == landscape:
         return preview
     turned = np.ascontiguousarray(upright(preview.pixels, back))
-    return CameraPreview(turned, preview.height, preview.width)
+    return CameraPreview(turned, preview.height, preview.width, preview.broken)

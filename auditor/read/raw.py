@@ -26,6 +26,7 @@ import numpy as np
 import rawpy
 
 from auditor.defects.sectors import PlainChunk, foreign_sectors
+from auditor.defects.tiles import foreign_tiles
 from auditor.model.arrays import U8
 from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
@@ -78,10 +79,14 @@ class RawFrame:
     _plain: tuple[PlainChunk, ...] = ()
 
     def foreign_sectors(self) -> tuple[DamageSign, ...]:
-        """Look for sectors of the card that hold other data, where samples lie as they are."""
-        if not self._plain:
+        """Look for sectors or tiles that hold other data than those of the picture."""
+        stored, pattern = self._decoded.stored, self.mosaic.pattern
+        if self._plain:
+            return foreign_sectors(stored, self._plain, len(pattern))
+        if self._tags is None or self._tags.chunks is None:
             return ()
-        return foreign_sectors(self._decoded.stored, self._plain, len(self.mosaic.pattern))
+        tile = (self._tags.chunks.height, self._tags.chunks.width)
+        return foreign_tiles(stored, tile, (len(pattern), pattern.shape[1]))
 
     def digest_holds(self) -> bool | None:
         """Check the digest that a DNG carries of its own pixels; None where there is none.
