@@ -196,3 +196,29 @@ def _breaks(flat: U16, places: I64, width: int, period: int) -> I64:
     wild = up & ~changed[-1][0] & changed[1][0] & changed[period][0] & changed[period][1]
     found: I64 = places[keep & (turned | wild)]
     return found
+
+
+def empty_sectors(data: bytes, parts: Sequence[tuple[int, int]]) -> tuple[DamageSign, ...]:
+    """Look for whole sectors of zeros within packed data, which begin and end at their borders.
+
+    A blown sky may pack into zeros too, but its zeros end where they like.
+
+    Parameters
+    ----------
+    parts : sequence of (offset, length)
+        Where packed data lie in the file, in bytes.
+    """
+    whole = len(data) // SECTOR_BYTES
+    words = np.frombuffer(data, dtype=np.uint64, count=whole * SECTOR_BYTES // 8)
+    zero = ~words.reshape(whole, -1).any(axis=1)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], zero, [False]])))
+    lost = 0
+    for begin, end in (edges.reshape(-1, 2) * SECTOR_BYTES).tolist():
+        inside = any(offset < begin and end < offset + length for offset, length in parts)
+        if inside and data[begin - 1] and data[end]:
+            lost += end - begin
+    if not lost:
+        return ()
+    total = sum(length for _, length in parts)
+    text = f"{lost // SECTOR_BYTES} whole sectors of the packed data are empty."
+    return (DamageSign("empty sectors", min(1.0, lost / max(1, total)), text),)

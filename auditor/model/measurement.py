@@ -192,9 +192,9 @@ class DamageSign:
     """A trace of data lost without an error: what, how much of the frame, in words.
 
     ``kind`` is "empty plane", "empty rows", "constant block", "impossible values", "foreign
-    sectors", "foreign tiles" or "digest mismatch", which cannot be chance; "even cells" or "row
-    jump", which a scene or a camera's way of packing may look like; or "broken preview", which is
-    not of the raw picture.
+    sectors", "foreign tiles", "empty sectors" or "digest mismatch", which cannot be chance; "even
+    cells" or "row jump", which a scene or a camera's way of packing may look like; or "broken
+    preview", which is not of the raw picture.
     """
 
     kind: str

@@ -25,7 +25,7 @@ from typing import Any, cast
 import numpy as np
 import rawpy
 
-from auditor.defects.sectors import PlainChunk, foreign_sectors
+from auditor.defects.sectors import PlainChunk, empty_sectors, foreign_sectors
 from auditor.defects.tiles import foreign_tiles
 from auditor.model.arrays import U8
 from auditor.model.errors import UnreadableFile
@@ -76,6 +76,7 @@ class RawFrame:
     notes: tuple[str, ...]
     _decoded: Decoded
     _tags: DngTags | None
+    _data: bytes = b""
     _plain: tuple[PlainChunk, ...] = ()
 
     def foreign_sectors(self) -> tuple[DamageSign, ...]:
@@ -85,8 +86,12 @@ class RawFrame:
             return foreign_sectors(stored, self._plain, len(pattern))
         if self._tags is None or self._tags.chunks is None:
             return ()
-        tile = (self._tags.chunks.height, self._tags.chunks.width)
-        return foreign_tiles(stored, tile, (len(pattern), pattern.shape[1]))
+        chunks = self._tags.chunks
+        tile = (chunks.height, chunks.width)
+        return (
+            *empty_sectors(self._data, chunks.parts),
+            *foreign_tiles(stored, tile, (len(pattern), pattern.shape[1])),
+        )
 
     def digest_holds(self) -> bool | None:
         """Check the digest that a DNG carries of its own pixels; None where there is none.
@@ -248,7 +253,7 @@ def _frame(data: bytes, kind: str, facts: FileFacts, read: _Read) -> RawFrame:
     refuse_lost(mosaic, early=lambda: ends_early(data, kind))
     facts = replace(facts, noise_profile=mosaic.noise_profile)
     plain = tuple(plain_chunks(data, kind, read.decoded.stored))
-    return RawFrame(mosaic, facts, read.decoder, tuple(notes), read.decoded, read.tags, plain)
+    return RawFrame(mosaic, facts, read.decoder, tuple(notes), read.decoded, read.tags, data, plain)
 
 
 def _decoded(decoder: rawpy.RawPy) -> Decoded:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from auditor.defects.sectors import PlainChunk, broken_sectors, foreign_sectors
+from auditor.defects.sectors import PlainChunk, broken_sectors, empty_sectors, foreign_sectors
 from auditor.examine import ExamineTask, examine_file
 from auditor.model.settings import MeasureSettings
 from auditor.read.plain import plain_chunks
@@ -135,3 +135,27 @@ def test_packed_or_compressed_pictures_have_no_plain_samples(tmp_path: Path) -> 
     path = write_dng(tmp_path / "a.dng", scene(), compression="deflate")
     assert plain_chunks(path.read_bytes(), "dng", scene()) == []
     assert plain_chunks(b"II*\0", "dng", scene()) == []
+
+
+def packed(zeros: tuple[int, int]) -> bytes:
+    data = bytearray(np.random.default_rng(1).integers(1, 256, 40 * 512).astype(np.uint8).tobytes())
+    data[zeros[0] : zeros[1]] = bytes(zeros[1] - zeros[0])
+    return bytes(data)
+
+
+@pytest.mark.parametrize(
+    ("zeros", "told"),
+    [
+        ((20 * 512, 24 * 512), True),
+        ((20 * 512, 21 * 512), True),
+        ((20 * 512 - 3, 24 * 512), False),
+        ((20 * 512, 24 * 512 + 5), False),
+        ((20 * 512 + 40, 20 * 512 + 500), False),
+        ((2 * 512, 4 * 512), False),  # not of the picture
+    ],
+)
+def test_empty_sectors_of_packed_data_begin_and_end_at_their_borders(
+    zeros: tuple[int, int], told: bool
+) -> None:
+    signs = empty_sectors(packed(zeros), [(10 * 512 + 7, 28 * 512)])
+    assert [sign.kind for sign in signs] == ["empty sectors"] * told
