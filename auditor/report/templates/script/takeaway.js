@@ -6,7 +6,7 @@ import { shownFrames } from "./filters.js";
 import { book, LABELS, saveFile } from "./marks.js";
 import { photoOf } from "./photo.js";
 import { openView } from "./route.js";
-import { bracketPart, gradPart, keeperPart, otherPairs, pairPart } from "./setupparts.js";
+import { setupParts } from "./setupparts.js";
 import { glyph } from "./tile.js";
 
 const RATINGS = { keep: "4", second: "2", drop: "rejected (−1)" };
@@ -112,18 +112,8 @@ async function setupSheets() {
   const made = make("section", {}, make("h2", {}, "Set-ups"));
   for (const setup of setups.filter(({ holds }) => holds)) {
     const detail = await setupDetail(setup);
-    made.append(
-      make(
-        "article",
-        { class: "paper-setup" },
-        make("h3", {}, `${setup.title} `, make("small", {}, setup.about)),
-        ...detail.keepers.filter(({ others }) => others.length).map(keeperPart),
-        ...detail.pairs.filter(({ best }) => best).map(pairPart),
-        ...[otherPairs(detail.pairs.filter(({ best }) => !best))].filter(Boolean),
-        ...detail.brackets.map(bracketPart),
-        ...detail.grads.map(gradPart),
-      ),
-    );
+    const head = make("h3", {}, `${setup.title} `, make("small", {}, setup.about));
+    made.append(make("article", { class: "paper-setup" }, head, ...setupParts(detail)));
   }
   return made;
 }

@@ -4,15 +4,15 @@ import { draw, drawText } from "./dom.js";
 export const LEFT = 46;
 
 /* A curve on its own scale; not drawn across folds, where its slope would mean nothing. */
-export function curve(points, { axis, end }, { from, high, of, unit }) {
+export function curve(points, { axis, end }, { from, high, of, unit, words }) {
   const values = points.map((point) => point[of]);
   const low = Math.floor(Math.min(...values));
   const peak = Math.max(low + 1, Math.ceil(Math.max(...values)));
   const y = (value) => from + 8 + high - ((value - low) / (peak - low)) * high;
   const made = [];
   for (const value of [low, peak]) {
-    const words = `${unit}${value}${unit ? "" : "°"}`.replace("-", "−");
-    made.push(drawText(words, { x: 40, y: y(value) + 4, "text-anchor": "end" }));
+    const label = `${unit}${value}${unit ? "" : "°"}`.replace("-", "−");
+    made.push(drawText(label, { x: 40, y: y(value) + 4, "text-anchor": "end" }));
     made.push(draw("path", { d: `M${LEFT} ${y(value)}H${end}`, class: "grid" }));
   }
   for (const part of axis.parts) {
@@ -35,10 +35,9 @@ export function curve(points, { axis, end }, { from, high, of, unit }) {
   if (of === "ev") made.push(...slopeKey(axis, end, from + 8, high / (peak - low)));
   if (of === "sun" && low < 0 && peak > 0) {
     made.push(draw("path", { d: `M${LEFT} ${y(0)}H${end}`, class: "horizon" }));
-    if (end + 60 < points.at(-1).x + 300)
-      made.push(drawText("horizon", { x: end + 8, y: y(0) + 4 }));
+    if (words) made.push(drawText("horizon", { x: end + 8, y: y(0) + 4 }));
   }
-  if (of === "sun") made.push(drawText("sun", { x: end + 8, y: from + 12 }));
+  if (of === "sun" && words) made.push(drawText("sun", { x: end + 8, y: from + 12 }));
   return made;
 }
 

@@ -63,7 +63,7 @@ export function drawDay(day, wide, kind, id) {
   const made = [
     draw("defs", {}, wedgeFill(id, 0, top, 0, foot)),
     ...(tall.blocks ? blocks(field) : []),
-    ...stopsAxis(field, kind === "full"),
+    ...stopsAxis(field, right > 60),
     ...slices(binsOf(placed), field),
     ...clockLabels(field, day, clockY),
     ...folds(field, clockY),
@@ -72,11 +72,27 @@ export function drawDay(day, wide, kind, id) {
   const moments = placed.map(({ number, x }) => ({ x, ...lightOf.get(number) }));
   const lit = moments.filter(({ ev }) => ev !== undefined && ev !== null);
   if (tall.light && lit.length > 1) {
-    made.push(...curve(lit, field, { from: height + 6, high: tall.light, of: "ev", unit: "EV " }));
+    made.push(
+      ...curve(lit, field, {
+        from: height + 6,
+        high: tall.light,
+        of: "ev",
+        unit: "EV ",
+        words: right > 60,
+      }),
+    );
     height += tall.light + 26;
     const suns = lit.filter(({ sun }) => sun !== null);
     if (suns.length > 1) {
-      made.push(...curve(suns, field, { from: height, high: tall.sun, of: "sun", unit: "" }));
+      made.push(
+        ...curve(suns, field, {
+          from: height,
+          high: tall.sun,
+          of: "sun",
+          unit: "",
+          words: right > 60,
+        }),
+      );
       height += tall.sun + 18;
     }
   }
