@@ -151,7 +151,10 @@ function onKey(event) {
 }
 
 export function startSetups() {
-  for (const view of ["setups", "setup", "panorama"]) addView(view, { open });
+  const close = () => {
+    for (const id of ["setup-index", "setup-parts", "setup-strip"]) byId(id).replaceChildren();
+  };
+  for (const view of ["setups", "setup", "panorama"]) addView(view, { open, close });
   byId("setup-search").addEventListener("input", fillIndex);
   byId("setup-previous").addEventListener("click", () => turn(-1));
   byId("setup-next").addEventListener("click", () => turn(1));

@@ -5,7 +5,7 @@ import { button, byId, counted, make, say } from "./dom.js";
 import { shownFrames } from "./filters.js";
 import { book, LABELS, saveFile } from "./marks.js";
 import { photoOf } from "./photo.js";
-import { openView } from "./route.js";
+import { addView, openView } from "./route.js";
 import { setupParts } from "./setupparts.js";
 import { glyph } from "./tile.js";
 
@@ -132,15 +132,17 @@ async function print() {
   globalThis.print();
 }
 
+/* What was asked for stays until another part of the page is opened: then it is the answers again. */
+function clearPaper() {
+  byId("paper").replaceChildren();
+  delete document.documentElement.dataset.paperAnswers;
+}
+
 export function startTakeAway() {
   byId("print").addEventListener("click", print);
   byId("copy-command").addEventListener("click", () =>
     copy(byId("command").textContent, "the command"),
   );
-  addEventListener("afterprint", () => {
-    byId("paper").replaceChildren();
-    delete document.documentElement.dataset.paperAnswers;
-  });
-  on("view", (view) => view === "take-away" && fill());
+  addView("take-away", { open: fill, close: clearPaper });
   on("marks", () => openView() === "take-away" && fill());
 }
