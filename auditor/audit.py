@@ -214,6 +214,7 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
         prints=conclusions.prints,
         sun_days=conclusions.sun_days,
         lasting_hot_pixels=conclusions.lasting_hot_pixels,
+        filters=conclusions.filters,
         passed_over=dict(found.passed_over),
         complete=gathered.complete,
         notes=tuple(store.warnings),

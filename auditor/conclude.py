@@ -9,15 +9,19 @@ import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from auditor.advise.filters import filter_verdicts
 from auditor.advise.keepers import choose_keepers
 from auditor.advise.lessons import draw_lessons
+from auditor.advise.next_time import with_next_time
 from auditor.clipping.settle import ClipEvidence, LevelHistory, clip_evidence, settle_levels
 from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
 from auditor.figures.frame import judge_frame, unreadable_frame
+from auditor.figures.loss import loss_of
 from auditor.group.grouping import group_shoot
 from auditor.light.curve import light_points
 from auditor.light.optics import frame_optics
 from auditor.light.sun import sun_days
+from auditor.model.advice import FilterVerdict
 from auditor.model.arrays import I64
 from auditor.model.audit import (
     FrameResult,
@@ -62,6 +66,7 @@ class Conclusions:
     prints: tuple[PrintFit, ...]
     sun_days: tuple[SunDay, ...]
     lasting_hot_pixels: tuple[LastingHotPixels, ...]
+    filters: tuple[FilterVerdict, ...]
 
 
 def conclude(
@@ -93,6 +98,8 @@ def conclude(
     _tell_groups(grouping)
     judged, lasting = with_lasting_hot_pixels(judged, once, hot, grouping.setups)
     judged = with_shoot_findings(judged, grouping, settings)
+    filters = filter_verdicts(grouping.siblings)
+    grouping = with_next_time(judged, grouping, filters, past.filters)
     keepers = choose_keepers(once, judged, grouping, settings.judge)
     results = {file.id: judged.get(file.id) or _unread(file, failures, settings) for file in files}
     light = light_points(
@@ -111,6 +118,7 @@ def conclude(
         sun_days=_sun_days(once, place),
         prints=_prints(keepers, once, judged, settings),
         lasting_hot_pixels=lasting,
+        filters=filters,
     )
 
 
@@ -172,7 +180,7 @@ def _settled(
 def _judged(frame: ShootFrame, settings: Settings) -> FrameResult:
     settled = frame.settled()
     result = judge_frame(frame.source, settled, settings.judge)
-    result = replace(result, optics=frame_optics(result))
+    result = replace(result, optics=frame_optics(result), loss=loss_of(result, settings.judge))
     return with_frame_findings(frame_view(result, settled.measurement, settings))
 
 

@@ -6,6 +6,17 @@ from dataclasses import replace
 
 import numpy as np
 
+from auditor.model.advice import (
+    BehindFilter,
+    BlendFrame,
+    DarkFrameNeed,
+    FilterVerdict,
+    GradAdvice,
+    IsoFigures,
+    LightForecast,
+    NextTime,
+    PairMatch,
+)
 from auditor.model.audit import (
     Audit,
     Bracket,
@@ -52,6 +63,17 @@ def grouped(audit: Audit, plan: list[Shot]) -> Audit:
         light=tuple(_light(plan, ids)),
         lessons=_lessons(ids),
         sun_days=(SUNDAY,),
+        filters=(FilterVerdict(
+            name="10-stop filter", pairs=2, frames=(ids[0],), stops=9.7, spread_stops=0.02,
+            cast_stops={"R": 0.1, "B": -0.08}, cast="cool", marking_stops=10.0,
+            off_marking_stops=-0.3),),
+        dark_frames=(DarkFrameNeed(body="Brackwell F45", iso=100.0, time_s=161.0,
+                                   temperature_c=11.5, frames=(ids[0],), hot_pixels=None),),
+        isos=(IsoFigures(body="Brackwell F45", iso=100.0, frames=20, full_well_e=51000.0,
+                         read_noise_e=3.1, range_stops=13.6, range_loss_stops=0.0),),
+        forecast=(LightForecast(at="2031-09-15T19:40:00+01:00", sun_altitude_deg=1.2,
+                                expected_ev100=9.4, day="2031-09-14", time_s=0.2, f_number=11.0,
+                                iso=100.0),),
         prints=tuple(_print(ids[k]) for k in range(0, len(ids), 24)),
     )
 
@@ -72,9 +94,21 @@ def _setups(cycle: list[Shot], ids: list[str]) -> list[Setup]:
         shifts = tuple((2.0 * i, -1.0 * i) for i in range(len(shots)))
         focal = 24.0 + 11 * (shots[0].scene % 4)
         made.append(
-            Setup(_name(cycle, scene), tuple(ids[s.index] for s in shots), started, focal, shifts)
+            Setup(_name(cycle, scene), tuple(ids[s.index] for s in shots), started, focal, shifts,
+                  next_time=_next_time(ids[shots[0].index]) if scene < 2 else None)
         )
     return made
+
+
+def _next_time(frame: str) -> NextTime:
+    behind = (BehindFilter(filter="10-stop filter", time_s=204.0),
+              BehindFilter(filter="16-stop filter", time_s=None))  # fmt: skip
+    return NextTime(
+        time_s=0.2, f_number=11.0, iso=100.0, frame=frame, change_stops=1.0, headroom_stops=0.31,
+        joint=(frame,), behind=behind, why=(f"{frame} (1/10 s) has 1.3 stops of headroom.",),
+        grad=GradAdvice(stops=2.0, density=0.6, kind="soft", edge_at=0.4),
+        text="1/5 s, f/11, ISO 100; behind the 10-stop filter 3 min 24 s; 2-stop (0.6) grad",
+    )  # fmt: skip
 
 
 def _siblings(cycle: list[Shot], ids: list[str]) -> list[SiblingPair]:
@@ -99,6 +133,8 @@ def _pair(cycle: list[Shot], short: Shot, long: Shot, ids: list[str], *, best: b
         stops - marking.stops, long.time_s * 2.0**-placed, placed,
         0.93 if best else 0.61, ("same framing to 2 px", "still ground agrees over 412 tiles"),
         "six-stop glass, seen in 3 shoots" if stops < 8 else None, best,
+        PairMatch(exposure_offset_stops=-placed, white_balance_multipliers=(1.9, 1.0, 1.4)),
+        ((stops, stops + 0.1), (None, stops)),
     )  # fmt: skip
 
 
@@ -109,7 +145,10 @@ def _brackets(cycle: list[Shot], ids: list[str]) -> list[Bracket]:
     covered = dict(zip(names, (0.981, 0.744, 0.921, 0.962, 0.903), strict=True))
     return [
         Bracket(_name(cycle, 0), tuple(names), 1.0, 0.9987, covered, (names[1], names[0]),
-                tuple(names[2:]), 0.0004, 0.0009, "0 − −− + ++")
+                tuple(names[2:]), 0.0004, 0.0009, "0 − −− + ++", noisy_fraction=0.013, blend=(
+                    BlendFrame(frame=names[1], job="highlights", share=0.3, noisy_fraction=0.0),
+                    BlendFrame(frame=names[0], job="shadows", share=0.7, noisy_fraction=0.013,
+                               shift_px=1.2, shift_error_px=0.4)))
     ]  # fmt: skip
 
 

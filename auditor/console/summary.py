@@ -21,6 +21,10 @@ from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.write import SHEETS
 from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.kinds import KINDS
+from auditor.words.next_time import next_times
+
+MOST_SETUPS = 10
+"""Settings for next time that the terminal tells; the reports tell all."""
 
 
 def print_summary(end: AuditEnd, *, quiet: bool, aside: bool = False) -> None:
@@ -96,9 +100,24 @@ def _print_lessons(console: Console, audit: Audit) -> None:
         grid.add_row(f"\n{number}.", Text(f"\n{visible(text)}", style="bold"))
         grid.add_row("", Text(visible(evidence), style="dim"))
         console.print(grid)
+    _print_next_time(console, audit)
     kinds = (KINDS[lesson.code] for lesson in audit.lessons if lesson.code in KINDS)
     if any(kind.caution for kind in kinds):
         console.print(Text(f"\nCaution: {IN_ONE_LINE}"))
+
+
+def _print_next_time(console: Console, audit: Audit) -> None:
+    """Print the settings for next time, a line for what belongs together, the latest last."""
+    told = next_times(audit.setups)
+    if not told:
+        return
+    console.print(Text("\nNext time", style="bold"))
+    grid = Table.grid(padding=(0, 2))
+    for setups, advice in told[-MOST_SETUPS:]:
+        grid.add_row(setups, Text(visible(advice.text)))
+    console.print(grid)
+    if len(told) > MOST_SETUPS:
+        console.print(Text(f"{len(told) - MOST_SETUPS} more, and why, in the report.", style="dim"))
 
 
 def _print_lines(console: Console, audit: Audit) -> None:
@@ -110,6 +129,8 @@ def _print_lines(console: Console, audit: Audit) -> None:
     for number, lesson in enumerate(audit.lessons, 1):
         told = with_short_names(f"{lesson.text} {lesson.evidence}".strip(), names)
         console.print(Text(f"{number}. {visible(told)}"))
+    for setups, advice in next_times(audit.setups):
+        console.print(Text(f"Next time, {setups}: {visible(advice.text)}"))
     console.print(Text(f"Caution: {IN_ONE_LINE}"))
 
 

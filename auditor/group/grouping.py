@@ -5,6 +5,7 @@ Each frame's measurement is fetched once, in order, and reduced to a image of ab
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
@@ -19,7 +20,7 @@ from auditor.group.shots import by_body
 from auditor.group.siblings import find_siblings
 from auditor.group.skies import sky_balances
 from auditor.group.tile_image import tile_image
-from auditor.group.view import view_of
+from auditor.group.view import SetupView, view_of
 from auditor.model.audit import Panorama, Setup
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
@@ -96,6 +97,7 @@ def _body(
         ),
         skies=tuple(sky for setup in setups for sky in sky_balances(setup)),
         drifts=dict(_drifts(setups, pace)),
+        levels=dict(level for view in views for level in _levels(view)),
     )
 
 
@@ -104,6 +106,14 @@ def _drifts(setups: Sequence[SetupShots], pace: Pace) -> Iterator[tuple[str, flo
         rate = None if shot.middle_s is None else pace.rate_at(shot.middle_s)
         if rate is not None:
             yield shot.id, 60.0 * rate
+
+
+def _levels(view: SetupView) -> Iterator[tuple[str, float]]:
+    for shot, level, flagged in zip(
+        view.setup.shots, view.levels.level_stops, view.flagged, strict=True
+    ):
+        if not flagged and math.isfinite(level):
+            yield shot.id, round(float(level), 4)
 
 
 def _joined(parts: Sequence[Grouping]) -> Grouping:
@@ -117,4 +127,5 @@ def _joined(parts: Sequence[Grouping]) -> Grouping:
         skies=tuple(sky for part in parts for sky in part.skies),
         panoramas=tuple(run for part in parts for run in part.panoramas),
         drifts={frame: drift for part in parts for frame, drift in part.drifts.items()},
+        levels={frame: level for part in parts for frame, level in part.levels.items()},
     )

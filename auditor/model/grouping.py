@@ -21,6 +21,9 @@ class Grouping:
         it falls. Frames near which no unfiltered frames tell it are left out.
     rejected : tuple of Rejected
         What was considered and not taken: the nearest candidates only.
+    levels : dict
+        Unfiltered frame to the light by what is static in its set-up, in stops; levels of one
+        set-up may be compared, those of two may not.
     """
 
     setups: tuple[Setup, ...] = ()
@@ -31,3 +34,4 @@ class Grouping:
     panoramas: tuple[Panorama, ...] = ()
     drifts: dict[str, float] = field(default_factory=dict)
     rejected: tuple[Rejected, ...] = ()
+    levels: dict[str, float] = field(default_factory=dict)

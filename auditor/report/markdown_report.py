@@ -7,9 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
+from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
 from auditor.report.page_records import Fact, FrameSheet, Page, SetupSheet
 from auditor.report.words import counted, listed, sentence
+from auditor.words.next_time import next_times
 
 MOST_NAMED = 12
 """Frames named behind a lesson; the table of all frames tells the others."""
@@ -30,7 +32,14 @@ def build_markdown(audit: Audit, kinds: Mapping[str, FindingKind]) -> bytes:
     Every text from a file is escaped: none becomes markup, a link or a table cell.
     """
     page = build_page(audit, kinds)
-    blocks = [*_opening(page), *_acting(page), *_setups(page), *_frames(page), *_ending(page)]
+    blocks = [
+        *_opening(page),
+        *_acting(page),
+        *_next_time(audit),
+        *_setups(page),
+        *_frames(page),
+        *_ending(page),
+    ]
     return ("\n\n".join(blocks) + "\n").encode("utf-8")
 
 
@@ -60,6 +69,19 @@ def _acting(page: Page) -> Iterator[str]:
         yield f"- **{escaped(lesson.text)}**{evidence}{where}{caution}"
     yield "## Cautions"
     yield _list(page.cautions)
+
+
+def _next_time(audit: Audit) -> Iterator[str]:
+    """Yield the settings for next time: what belongs together at once, its reasons under it."""
+    told = next_times(audit.setups)
+    if told:
+        yield "## Next time, set-up by set-up"
+    names = short_names(audit.frames)
+    lines = []
+    for setups, advice in told:
+        lines.append(_list([f"{setups}: {advice.text}."]))
+        lines += [f"  {_list([with_short_names(line, names)])}" for line in advice.why]
+    yield from ["\n".join(lines)] if lines else []
 
 
 def _named(page: Page, frames: Sequence[str]) -> str:

@@ -1,0 +1,62 @@
+"""One verdict on each filter over all its pairs, instead of one a pair."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import median
+
+from auditor.advise.limits import SAME_FILTER_STOPS
+from auditor.light.casts import cast_word
+from auditor.light.filters import nearest_marking
+from auditor.model.advice import FilterVerdict
+from auditor.model.audit import SiblingPair
+from auditor.words.filters import filter_words
+
+TRUSTED = 0.5
+"""Confidence of a pair from which it has a say, where any pair of the filter reaches it."""
+
+
+def filter_verdicts(siblings: Sequence[SiblingPair]) -> tuple[FilterVerdict, ...]:
+    """Judge each filter of a shoot once, weakest first.
+
+    Pairs measured one filter where the history knows them as one, or where neighbours in strength
+    lie near each other. Medians over the pairs stand for it.
+    """
+    pairs = sorted((pair for pair in siblings if pair.best), key=lambda pair: pair.filter_stops)
+    groups: list[list[SiblingPair]] = []
+    for pair in pairs:
+        if groups and _same(groups[-1][-1], pair):
+            groups[-1].append(pair)
+        else:
+            groups.append([pair])
+    return tuple(_verdict(group) for group in groups)
+
+
+def _same(one: SiblingPair, other: SiblingPair) -> bool:
+    if one.known_filter and other.known_filter:
+        return one.known_filter == other.known_filter
+    return abs(one.filter_stops - other.filter_stops) <= SAME_FILTER_STOPS
+
+
+def _verdict(group: Sequence[SiblingPair]) -> FilterVerdict:
+    trusted = [pair for pair in group if pair.confidence >= TRUSTED] or list(group)
+    strengths = [pair.filter_stops for pair in trusted]
+    stops = median(strengths)
+    casts = {
+        name: round(median(told), 4)
+        for name in ("R", "B")
+        if (told := [pair.cast_stops[name] for pair in trusted if name in pair.cast_stops])
+    }
+    named = min(group, key=lambda pair: (pair.known_filter is None, abs(pair.filter_stops - stops)))
+    marking = nearest_marking(stops)
+    return FilterVerdict(
+        name=filter_words(named),
+        pairs=len(group),
+        frames=tuple(pair.long for pair in group),
+        stops=round(stops, 4),
+        spread_stops=round(max(strengths) - min(strengths), 4) if len(strengths) > 1 else None,
+        cast_stops=casts,
+        cast=cast_word(casts),
+        marking_stops=marking.stops,
+        off_marking_stops=round(stops - marking.stops, 4),
+    )

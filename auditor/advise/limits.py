@@ -1,0 +1,37 @@
+"""Every number that advice is given by."""
+
+from __future__ import annotations
+
+from auditor.model.limit import Limit
+
+# Next time
+
+MARGIN_STOPS = Limit(
+    1.0 / 3.0,
+    "stops",
+    "Advised settings leave so much headroom: a dial's step (common practice).",
+)
+SMALL_LOSS = Limit(
+    1e-3,
+    "share of the frame",
+    "A smaller blown patch is graded a patch, not an area: it asks for no less light and takes no "
+    "line at the end.",
+)
+LONGEST_S = Limit(
+    32.0, "seconds", "Advised times without a filter stay within the dial: 30 s, truly 32 s."
+)
+WIDEST_F_NUMBER = Limit(
+    5.6, "f-number", "The aperture is not advised wider than this for depth (common practice)."
+)
+HIGHEST_ISO = Limit(1600.0, "ISO", "No higher ISO is advised.")
+LONG_BEHIND_S = Limit(
+    600.0,
+    "seconds",
+    "Beyond ten minutes behind a filter another aperture or ISO is named (common practice).",
+)
+NEAR_S = Limit(
+    240.0, "seconds", "Frames as near in time share their light where nothing measures its change."
+)
+SAME_FILTER_STOPS = Limit(
+    0.35, "stops", "Pairs whose strengths lie nearer than this measured one filter."
+)

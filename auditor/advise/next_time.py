@@ -1,0 +1,347 @@
+"""Settings for next time, set-up by set-up: the same light once more, a third of a stop under.
+
+What belongs together shares its settings: the unfiltered frames of a set-up, and all frames of a
+panorama; behind a graduated filter only the frames that had it. Each of them says how much light
+it would have borne; the light that changed between it and the latest of them is taken out. The
+least of these decides. Glints and small patches clip in frames that are called held, so they do
+not ask for less light than those frames were given.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from auditor.advise.limits import (
+    HIGHEST_ISO,
+    LONG_BEHIND_S,
+    LONGEST_S,
+    MARGIN_STOPS,
+    NEAR_S,
+    SAME_FILTER_STOPS,
+    WIDEST_F_NUMBER,
+)
+from auditor.figures.loss import GRAVE
+from auditor.findings.base import is_lit
+from auditor.history.retakes import retaken
+from auditor.light.filters import drifting
+from auditor.light.nominal import nominal_f_numbers, true_f_number
+from auditor.model.advice import BehindFilter, FilterVerdict, GradAdvice, NextTime
+from auditor.model.audit import FrameResult, Grad
+from auditor.model.facts import FileFacts
+from auditor.model.grouping import Grouping
+from auditor.model.history import KnownFilter
+from auditor.words import next_time as words
+
+LEAST_ISO = 64.0
+"""Lower speeds are mostly reached by calculation (common practice)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shot:
+    """One unfiltered frame.
+
+    Parameters
+    ----------
+    stops : float
+        What its settings record, on any one scale.
+    level : float or None
+        The light of its set-up by what is static.
+    drift : float or None
+        How the light changes about it, stops a minute.
+    """
+
+    frame: FrameResult
+    setup: str
+    at_s: float | None
+    stops: float
+    level: float | None
+    drift: float | None
+
+    @property
+    def id(self) -> str:
+        return self.frame.id
+
+    @property
+    def grave(self) -> bool:
+        return self.frame.loss in GRAVE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Borne:
+    """What a frame says of the light that may be given, in the light of the latest one."""
+
+    shot: _Shot
+    most: float
+    """Stops of settings that bring its bright end to saturation, or at which it was taken."""
+
+
+def with_next_time(
+    results: Mapping[str, FrameResult],
+    grouping: Grouping,
+    filters: Sequence[FilterVerdict],
+    known: Sequence[KnownFilter] = (),
+) -> Grouping:
+    """Put to every set-up its settings for next time, where its frames tell them.
+
+    Parameters
+    ----------
+    results : mapping of frame id to FrameResult
+    grouping : Grouping
+    filters : sequence of FilterVerdict
+        What was measured in this shoot; their times are told.
+    known : sequence of KnownFilter
+        Filters of earlier shoots; told as well.
+    """
+    shots = _unfiltered(results, grouping)
+    own = _own_filters(filters, known)
+    bracketed = {frame for bracket in grouping.brackets for frame in bracket.frames}
+    again = retaken(list(results.values())) - bracketed
+    behind_grads = {grad.with_ for grad in grouping.grads}
+    told: dict[str, NextTime] = {}
+    for members in _together(grouping):
+        found = [shot for setup in members for shot in shots.get(setup, ())]
+        graded = [shot for shot in found if shot.id in behind_grads]
+        found = graded or found
+        advice = _advice(found, own, grouping, again)
+        if advice is not None:
+            told |= dict.fromkeys(members, advice)
+    setups = tuple(replace(setup, next_time=told.get(setup.id)) for setup in grouping.setups)
+    return replace(grouping, setups=setups)
+
+
+def _together(grouping: Grouping) -> Iterator[tuple[str, ...]]:
+    """Yield the ids of set-ups that share their settings: those of a panorama, else each alone."""
+    home = {frame: setup.id for setup in grouping.setups for frame in setup.frames}
+    taken: set[str] = set()
+    for panorama in grouping.panoramas:
+        members = tuple(dict.fromkeys(home[frame] for frame in panorama.frames if frame in home))
+        if members and taken.isdisjoint(members):
+            taken.update(members)
+            yield members
+    yield from ((setup.id,) for setup in grouping.setups if setup.id not in taken)
+
+
+def _unfiltered(results: Mapping[str, FrameResult], grouping: Grouping) -> dict[str, list[_Shot]]:
+    """Return the frames without neutral density of every set-up, in order."""
+    filtered = {pair.long for pair in grouping.siblings}
+    shots: dict[str, list[_Shot]] = {}
+    for setup in grouping.setups:
+        for name in setup.frames:
+            frame = results.get(name)
+            if frame is None or name in filtered or not is_lit(frame) or frame.exposure.flash:
+                continue
+            stops = _settings_stops(frame)
+            if stops is not None and frame.headroom_stops is not None:
+                facts = FileFacts(captured_at=frame.captured_at, exposure=frame.exposure)
+                shots.setdefault(setup.id, []).append(
+                    _Shot(
+                        frame=frame, setup=setup.id, at_s=facts.middle_s, stops=stops,
+                        level=grouping.levels.get(name), drift=grouping.drifts.get(name),
+                    )
+                )  # fmt: skip
+    return shots
+
+
+def _settings_stops(frame: FrameResult) -> float | None:
+    """Return ``log2(t ISO/100 / N²)``; an f-number that is absent counts as 1, an ISO as 100."""
+    exposure = frame.exposure
+    if not exposure.time_s or exposure.time_s <= 0:
+        return None
+    return _stops(exposure.time_s, exposure.f_number, exposure.iso)
+
+
+def _stops(time_s: float, f_number: float | None, iso: float | None) -> float:
+    aperture = true_f_number(f_number) if f_number else 1.0
+    return math.log2(time_s * (iso or 100.0) / 100.0 / aperture**2)
+
+
+def _change(shot: _Shot, ref: _Shot) -> float | None:
+    """Return by how much more light there was at a frame than at another; None where unknown."""
+    if shot is ref:
+        return 0.0
+    if shot.setup == ref.setup and shot.level is not None and ref.level is not None:
+        return shot.level - ref.level
+    if shot.at_s is None or ref.at_s is None:
+        return 0.0
+    apart_s = shot.at_s - ref.at_s
+    rates = [rate for rate in (shot.drift, ref.drift) if rate is not None]
+    if rates:
+        return sum(rates) / len(rates) * apart_s / 60.0
+    return 0.0 if abs(apart_s) <= NEAR_S else None
+
+
+def _advice(
+    shots: Sequence[_Shot],
+    own: Sequence[tuple[str, float]],
+    grouping: Grouping,
+    again: frozenset[str],
+) -> NextTime | None:
+    held = [shot for shot in shots if not shot.grave]
+    if not shots:
+        return None
+    ref = (held or list(shots))[-1]
+    borne = [
+        _Borne(shot=shot, most=shot.stops + (shot.frame.headroom_stops or 0.0) + change)
+        for shot in shots
+        if (change := _change(shot, ref)) is not None
+    ]
+    most, limiting, kind = _most(borne)
+    why = [words.limit_text(limiting.shot.frame, kind, len(shots), _setups(shots))]
+    why += [words.retaken_text(s.frame) for s in shots if s.id in again and s is not limiting.shot]
+    base = _base_iso(shots)
+    chosen = _chosen(most, ref, base)
+    why += words.changes_text(ref.frame, chosen.time_s, chosen.f_number, chosen.iso)
+    drift = ref.drift or 0.0
+    behind = tuple(_behind(chosen, own, drift))
+    why += _remedies(chosen, own, drift)
+    if ref.drift is not None and own:
+        why += words.drift_text(ref.drift)
+    advice = NextTime(
+        time_s=chosen.time_s,
+        f_number=chosen.f_number,
+        iso=chosen.iso,
+        frame=ref.id,
+        change_stops=round(chosen.stops - ref.stops, 4),
+        headroom_stops=round(most + MARGIN_STOPS - chosen.stops, 4),
+        joint=tuple(shot.id for shot in shots),
+        behind=behind,
+        grad=_grad(shots, grouping.grads),
+        why=tuple(line for line in why if line),
+    )
+    return replace(advice, text=words.settings_text(advice))
+
+
+def _setups(shots: Sequence[_Shot]) -> int:
+    return len({shot.setup for shot in shots})
+
+
+def _most(borne: Sequence[_Borne]) -> tuple[float, _Borne, str]:
+    """Return the settings that may be given, the frame that decides, and by what.
+
+    By its "headroom"; by "glints" (or a small patch), where nothing else clips in a frame that was
+    given more than the others' headroom; "blown" where every frame lost an area.
+    """
+    by_loss: dict[str, list[_Borne]] = defaultdict(list)
+    for one in borne:
+        loss = "none" if one.shot.frame.headroom_stops else one.shot.frame.loss or "none"
+        by_loss["area" if loss in GRAVE else loss].append(one)
+    ceiling = min((one.most for one in by_loss["area"]), default=math.inf)
+    glints = [one for one in by_loss["glints"] if one.most < ceiling]
+    least = min(by_loss["none"], key=lambda one: one.most, default=None)
+    bright = max(glints, key=lambda one: one.most, default=None)
+    if least is not None and (bright is None or least.most - MARGIN_STOPS >= bright.most):
+        return min(least.most, ceiling) - MARGIN_STOPS, least, "headroom"
+    patch = min(by_loss["patch"], key=lambda one: one.most, default=None)
+    accepted = bright or patch
+    if accepted is not None and accepted.most < ceiling:
+        return accepted.most, accepted, "glints"
+    darkest = min(borne, key=lambda one: one.most)
+    return darkest.most - 1.0, darkest, "blown"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Chosen:
+    time_s: float
+    f_number: float | None
+    iso: float | None
+
+    @property
+    def stops(self) -> float:
+        return _stops(self.time_s, self.f_number, self.iso)
+
+
+def _base_iso(shots: Sequence[_Shot]) -> float | None:
+    isos = [shot.frame.exposure.iso for shot in shots if shot.frame.exposure.iso]
+    return min(100.0, *(iso for iso in isos if iso >= LEAST_ISO)) if isos else None
+
+
+def _ways(f_number: float | None, iso: float | None) -> Iterator[tuple[float | None, float | None]]:
+    """Yield apertures and speeds to try: as given, then wider, then a higher ISO."""
+    yield f_number, iso
+    for wider in _apertures(f_number):
+        f_number = wider
+        yield f_number, iso
+    while iso and iso * 2 <= HIGHEST_ISO:
+        iso *= 2
+        yield f_number, iso
+
+
+def _apertures(f_number: float | None) -> list[float]:
+    """Return the wider apertures of the dial, in thirds of a stop."""
+    names = sorted((float(name) for name in nominal_f_numbers()), reverse=True)
+    return [name for name in names if f_number and WIDEST_F_NUMBER <= name < f_number - 0.01]
+
+
+def _chosen(most: float, ref: _Shot, base: float | None) -> _Chosen:
+    """Return settings on the dial that record so much, the drift solved for their own length."""
+    exposure, chosen = ref.frame.exposure, None
+    least = exposure.iso if exposure.iso is None or base is None else min(exposure.iso, base)
+    for f_number, iso in _ways(exposure.f_number, least):
+        steady_s = 2.0 ** (most - _stops(1.0, f_number, iso))
+        time_s = drifting(steady_s, ref.drift or 0.0).time_s if steady_s >= 1.0 else steady_s
+        if time_s is None:
+            continue
+        chosen = _Chosen(time_s=_on_dial(time_s), f_number=f_number, iso=iso)
+        if time_s <= LONGEST_S * 2.0 ** (1 / 6):
+            break
+    return chosen or _Chosen(time_s=float(LONGEST_S), f_number=exposure.f_number, iso=exposure.iso)
+
+
+def _on_dial(time_s: float) -> float:
+    return float(2.0 ** (round(3.0 * math.log2(time_s)) / 3.0))
+
+
+def _own_filters(
+    filters: Sequence[FilterVerdict], known: Sequence[KnownFilter]
+) -> list[tuple[str, float]]:
+    """Return name and stops of each filter on hand, one of the history only where it is another."""
+    own = [(verdict.name, verdict.stops) for verdict in filters]
+    own += [
+        (f"filter “{entry.name}”", entry.stops)
+        for entry in known
+        if all(abs(entry.stops - verdict.stops) > SAME_FILTER_STOPS for verdict in filters)
+    ]
+    return sorted(own, key=lambda one: one[1])
+
+
+def _behind(
+    chosen: _Chosen, own: Sequence[tuple[str, float]], drift: float
+) -> Iterator[BehindFilter]:
+    for name, stops in own:
+        yield BehindFilter(filter=name, time_s=drifting(chosen.time_s * 2.0**stops, drift).time_s)
+
+
+def _remedies(chosen: _Chosen, own: Sequence[tuple[str, float]], drift: float) -> Iterator[str]:
+    """Yield, for each filter behind which the time runs away, an aperture or a filter that serves.
+
+    More ISO is not named: a weaker filter gives the same time with less noise.
+    """
+    times = {one.filter: one.time_s for one in _behind(chosen, own, drift)}
+    short = [(name, time_s) for name, time_s in times.items() if time_s and time_s <= LONG_BEHIND_S]
+    for name, stops in own:
+        time_s = times[name]
+        if (name, time_s) in short:
+            continue
+        for f_number in _apertures(chosen.f_number):
+            gain = _stops(1.0, f_number, None) - _stops(1.0, chosen.f_number, None)
+            other_s = drifting(chosen.time_s * 2.0 ** (stops - gain), drift).time_s
+            if other_s is not None and other_s <= LONG_BEHIND_S / 2.0:
+                yield words.wider_text(name, time_s, f_number, other_s)
+                break
+        else:
+            yield words.weaker_text(name, time_s, short[-1] if short else None)
+
+
+def _grad(shots: Sequence[_Shot], grads: Sequence[Grad]) -> GradAdvice | None:
+    """Return the graduated filter that was measured in the set-up: it was right to take one."""
+    setups = {shot.setup for shot in shots}
+    for grad in grads:
+        if grad.setup in setups:
+            stops = max(1.0, round(2.0 * grad.stops_at_top) / 2.0)
+            return GradAdvice(
+                stops=stops, density=round(0.3 * stops, 2), kind="", edge_at=grad.edge_at
+            )
+    return None

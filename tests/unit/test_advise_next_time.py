@@ -1,0 +1,245 @@
+"""Settings for next time, on set-ups whose bright end and light are known."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from auditor.advise.next_time import with_next_time
+from auditor.figures.loss import loss_of
+from auditor.light.filters import steady_equivalent_s
+from auditor.model.advice import FilterVerdict, NextTime
+from auditor.model.audit import (
+    Bracket,
+    FrameResult,
+    Grad,
+    Marking,
+    Panorama,
+    Patch,
+    Setup,
+    SiblingPair,
+)
+from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts
+from auditor.model.grouping import Grouping
+from auditor.model.settings import JudgeSettings
+
+START = datetime(2031, 9, 14, 19, 0, 0, tzinfo=UTC)
+THIRD = 1.0 / 3.0
+TEN = FilterVerdict(
+    name="10-stop filter", pairs=2, frames=("L",), stops=9.7, spread_stops=0.0,
+    cast_stops={"R": 0.0, "B": 0.0}, cast="neutral", marking_stops=10.0, off_marking_stops=-0.3,
+)  # fmt: skip
+SIX = replace(TEN, name="6-stop filter", stops=6.2)
+
+
+def frame(
+    name: str, at_s: float, time_s: float, headroom: float, *, loss: str = "none",
+    f_number: float = 16.0, iso: float = 100.0, verdict: str = "held",
+) -> FrameResult:  # fmt: skip
+    return FrameResult(
+        id=name, input=0, file=name, status="measured", error=None, camera=CameraFacts("B", "F"),
+        lens=LensFacts("L", 24.0), orientation=1,
+        captured_at=(START + timedelta(seconds=at_s)).isoformat(),
+        exposure=ExposureFacts(time_s, "apex", time_s, f_number, iso), blown_fraction=0.0,
+        headroom_stops=headroom, loss=loss, verdict=verdict,
+    )  # fmt: skip
+
+
+def advice(
+    *frames: FrameResult, grouping: Grouping | None = None, filters: tuple[FilterVerdict, ...] = ()
+) -> NextTime | None:
+    results = {one.id: one for one in frames}
+    setup = Setup("S01", tuple(results), None, 24.0, (None,) * len(frames))
+    given = grouping or Grouping()
+    told = with_next_time(results, replace(given, setups=given.setups or (setup,)), filters)
+    return told.setups[0].next_time
+
+
+def told(*frames: FrameResult, **more: object) -> NextTime:
+    found = advice(*frames, **more)  # type: ignore[arg-type]
+    assert found is not None
+    return found
+
+
+@given(
+    bright=st.floats(-3.0, 6.0),
+    steps=st.lists(st.floats(0.4, 4.0), min_size=1, max_size=6),
+    fall=st.floats(-0.4, 0.2),
+)
+@settings(deadline=None)
+def test_the_bright_end_comes_to_lie_a_third_of_a_stop_under_saturation(
+    bright: float, steps: list[float], fall: float
+) -> None:
+    """``bright``: stops by which the scene's bright end overshoots at 1 s, f/16, at the start."""
+    shots, levels = [], {}
+    for number, step in enumerate(steps):
+        light = fall * number
+        time_s = 2.0 ** -(bright + light + step)
+        shots.append(frame(f"F{number}", 60.0 * number, time_s, step))
+        levels[f"F{number}"] = light
+    found = told(*shots, grouping=Grouping(levels=levels))
+    now = bright + fall * (len(steps) - 1)
+    gain = math.log2(256.0 / found.f_number**2) if found.f_number else 0.0
+    left = -(now + math.log2(found.time_s) + round(6 * gain) / 6 + math.log2(found.iso / 100))  # type: ignore[operator]
+    assert left == pytest.approx(THIRD, abs=1 / 6 + 0.03)
+    assert found.headroom_stops == pytest.approx(left, abs=0.03)
+
+
+@pytest.mark.parametrize(("headroom", "third"), [(THIRD + 0.13, 0), (THIRD - 0.13, 0)])
+def test_the_margin_is_a_third(headroom: float, third: int) -> None:
+    assert told(frame("A", 0, 0.25, headroom)).time_s == pytest.approx(0.25 * 2.0 ** (third / 3))
+
+
+def test_the_least_headroom_decides_and_is_named() -> None:
+    found = told(frame("A", 0, 0.25, 1.5), frame("B", 20, 0.25, THIRD + 1), frame("C", 40, 0.25, 2))
+    assert found.time_s == 0.5
+    assert "B (1/4 s) has 1.3 stops of headroom, the least of this set-up." in found.why
+    assert found.change_stops == pytest.approx(1.0)
+
+
+def test_a_panorama_is_set_by_its_brightest_frame_in_all_its_set_ups() -> None:
+    shots = [frame(name, n * 5, 0.5, room) for n, (name, room) in
+             enumerate([("A", 1.5), ("B", THIRD), ("C", 1.2)])]  # fmt: skip
+    setups = tuple(Setup(f"S0{n}", (one.id,), None, 24.0, (None,)) for n, one in enumerate(shots))
+    told = with_next_time(
+        {one.id: one for one in shots},
+        Grouping(setups=setups, panoramas=(Panorama(("A", "B", "C"), 0.0),)), (),
+    )  # fmt: skip
+    texts = {setup.next_time.text for setup in told.setups if setup.next_time}
+    assert texts == {"0.5 s, f/16, ISO 100"}
+    assert all(s.next_time and s.next_time.joint == ("A", "B", "C") for s in told.setups)
+    assert "the brightest of the panorama's 3 frames" in told.setups[0].next_time.why[0]  # type: ignore[union-attr]
+
+
+def test_a_retake_is_known_and_not_blamed() -> None:
+    lost = frame("A", 0, 1.0, 0.0, loss="all channels", verdict="blown")
+    found = told(lost, frame("B", 15, 0.25, THIRD))
+    assert (found.frame, found.time_s) == ("B", 0.25)
+    assert "A (1 s) was too long and was taken again at once." in found.why
+
+
+def test_the_frames_of_a_bracket_are_meant() -> None:
+    shots = [frame("A", 0, 0.25, THIRD), frame("B", 1, 0.0625, 2 + THIRD),
+             frame("C", 2, 1.0, 0.0, loss="channel", verdict="blown"),
+             frame("D", 3, 0.25, THIRD)]  # fmt: skip
+    bracket = Bracket("S01", ("A", "B", "C"), 2.0, 1.0, {}, ("A",), ("B", "C"))
+    found = told(*shots, grouping=Grouping(brackets=(bracket,)))
+    assert found.time_s == 0.25
+    assert not any("taken again" in line for line in found.why)
+
+
+def test_glints_let_a_frame_stay_as_it_was() -> None:
+    found = told(frame("A", 0, 1 / 128, 0.1), frame("B", 1, 1 / 32, 0.0, loss="glints"))
+    assert found.time_s == 1 / 32
+    assert found.why[0].startswith("Only glints clip in B (1/32 s)")
+
+
+def test_an_area_lost_forbids_what_glints_would_allow() -> None:
+    found = told(
+        frame("A", 0, 1 / 8, 0.0, loss="channel", verdict="blown"),
+        frame("B", 1, 1 / 4, 0.0, loss="glints"),
+        frame("C", 2, 1 / 32, THIRD),
+    )
+    assert found.time_s == 1 / 32
+
+
+def test_where_every_frame_lost_an_area_it_says_so() -> None:
+    found = told(frame("A", 0, 1 / 4, 0.0, loss="channel", verdict="blown"))
+    assert found.time_s == 1 / 8
+    assert found.why[0].startswith("Every frame lost an area")
+
+
+def test_a_frame_far_away_in_time_has_no_say_where_nothing_measures_the_light() -> None:
+    late = frame("B", 400, 0.25, THIRD)
+    assert told(frame("A", 0, 1 / 64, THIRD), late).time_s == 0.25
+    assert told(frame("A", 180, 1 / 64, THIRD), late).time_s == pytest.approx(1 / 64)
+    assert told(frame("A", 100, 1 / 64, THIRD), late).time_s == 0.25
+
+
+def test_base_iso_comes_back() -> None:
+    found = told(frame("A", 0, 1 / 32, THIRD, iso=1600))
+    assert (found.time_s, found.iso) == (0.5, 100)
+    assert any("ISO 100 instead of 1600 costs 4.0 stops" in line for line in found.why)
+    assert any("asks for still air" in line for line in found.why)
+
+
+def test_the_aperture_opens_before_the_iso_rises_where_the_time_runs_away() -> None:
+    wide = told(frame("A", 0, 32.0, 2 + THIRD))
+    assert (wide.f_number, wide.iso, round(wide.time_s)) == (8.0, 100, 32)
+    wider = told(frame("A", 0, 32.0, 3 + THIRD))
+    assert (wider.f_number, wider.iso, round(wider.time_s)) == (5.6, 100, 32)
+    high = told(frame("A", 0, 32.0, 7 + THIRD))
+    assert (high.f_number, high.iso) == (5.6, 1600)
+    assert told(frame("A", 0, 32.0, 9 + THIRD)).iso == 1600
+    assert told(frame("A", 0, 24.0, THIRD)).f_number == 16.0
+
+
+def test_the_drift_is_solved_for_each_filters_own_length() -> None:
+    found = told(
+        frame("A", 0, 1 / 4, THIRD), grouping=Grouping(drifts={"A": -0.3}), filters=(SIX, TEN)
+    )
+    for behind, stops in zip(found.behind, (6.2, 9.7), strict=True):
+        assert behind.time_s is not None
+        assert steady_equivalent_s(behind.time_s, -0.3) == pytest.approx(0.25 * 2**stops)
+    assert any("falls by 0.30 stop a minute" in line for line in found.why)
+    assert "behind the 6-stop filter" in found.text
+
+
+def test_beyond_ten_minutes_an_aperture_or_a_weaker_filter_is_named() -> None:
+    def why(time_s: float, f_number: float = 16.0) -> str:
+        found = told(frame("A", 0, time_s, THIRD, f_number=f_number), filters=(SIX, TEN))
+        return " ".join(found.why)
+
+    assert "Behind" not in why(2.0 ** (-2 / 3))  # 8 min 44 s
+    assert "10-stop filter it takes 11 min. At f/10 4 min 22 s" in why(2.0 ** (-1 / 3))
+    assert "10-stop filter it takes 13 min 50 s. At f/9 4 min 22 s" in why(1.0)
+    assert "Take the 6-stop filter: 4 min 54 s." in why(4.0, 5.6)
+
+
+def test_behind_a_grad_its_own_frame_tells_and_the_grad_is_advised() -> None:
+    grad = Grad("S01", "A", "B", 0.36, 3.001, 0.2)
+    found = told(
+        frame("A", 0, 1 / 8, THIRD), frame("B", 20, 0.5, THIRD), grouping=Grouping(grads=(grad,))
+    )
+    assert found.time_s == 0.5
+    assert found.text.endswith("; 3-stop (0.9) grad")
+    assert found.grad is not None
+    assert found.grad.edge_at == 0.36
+
+
+def test_nothing_is_said_of_a_set_up_without_an_unfiltered_frame() -> None:
+    pair = SiblingPair("S01", "X", "A", 0, 10, {}, {}, None, Marking(10, 3, 1000), 0, 1, 0, 1, ())
+    assert advice(frame("A", 0, 30, 1.0), grouping=Grouping(siblings=(pair,))) is None
+    assert advice(frame("A", 0, 30, 9.0, verdict="dark frame")) is None
+
+
+@pytest.mark.parametrize(
+    ("blown", "everywhere", "patch", "grade"),
+    [
+        (0.0, 0.0, None, "none"),
+        (1e-4, 0.0, 5e-5, "glints"),
+        (9e-4, 0.0, 8e-4, "patch"),
+        (8e-4, 1e-4, 2.2e-4, "patch"),
+        (1.1e-3, 2e-4, 9e-4, "channel"),
+        (0.3, 9e-4, 0.2, "channel"),
+        (0.3, 1.1e-3, 0.2, "all channels"),
+        (1.5e-3, 9e-4, 1.4e-3, "patch"),
+    ],
+)
+def test_losses_are_graded(
+    blown: float, everywhere: float, patch: float | None, grade: str
+) -> None:
+    """The last may be the sun: small, and lost in every channel."""
+    where = None if patch is None else Patch(patch, (0.5, 0.5), (0.4, 0.4, 0.6, 0.6))
+    result = replace(
+        frame("A", 0, 1, 0.0),
+        blown_fraction=blown,
+        blown_all_fraction=everywhere,
+        largest_blown_area=where,
+    )
+    assert loss_of(result, JudgeSettings()) == grade
