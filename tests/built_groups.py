@@ -63,17 +63,51 @@ def grouped(audit: Audit, plan: list[Shot]) -> Audit:
         light=tuple(_light(plan, ids)),
         lessons=_lessons(ids),
         sun_days=(SUNDAY,),
-        filters=(FilterVerdict(
-            name="10-stop filter", pairs=2, frames=(ids[0],), stops=9.7, spread_stops=0.02,
-            cast_stops={"R": 0.1, "B": -0.08}, cast="cool", marking_stops=10.0,
-            off_marking_stops=-0.3),),
-        dark_frames=(DarkFrameNeed(body="Brackwell F45", iso=100.0, time_s=161.0,
-                                   temperature_c=11.5, frames=(ids[0],), hot_pixels=None),),
-        isos=(IsoFigures(body="Brackwell F45", iso=100.0, frames=20, full_well_e=51000.0,
-                         read_noise_e=3.1, range_stops=13.6, range_loss_stops=0.0),),
-        forecast=(LightForecast(at="2031-09-15T19:40:00+01:00", sun_altitude_deg=1.2,
-                                expected_ev100=9.4, day="2031-09-14", time_s=0.2, f_number=11.0,
-                                iso=100.0),),
+        filters=(
+            FilterVerdict(
+                name="10-stop filter",
+                pairs=2,
+                frames=(ids[0],),
+                stops=9.7,
+                spread_stops=0.02,
+                cast_stops={"R": 0.1, "B": -0.08},
+                cast="cool",
+                marking_stops=10.0,
+                off_marking_stops=-0.3,
+            ),
+        ),
+        dark_frames=(
+            DarkFrameNeed(
+                body="Brackwell F45",
+                iso=100.0,
+                time_s=161.0,
+                temperature_c=11.5,
+                frames=(ids[0],),
+                hot_pixels=None,
+            ),
+        ),
+        isos=(
+            IsoFigures(
+                body="Brackwell F45",
+                iso=100.0,
+                frames=20,
+                full_well_e=51000.0,
+                read_noise_e=3.1,
+                range_stops=13.6,
+                range_loss_stops=0.0,
+            ),
+        ),
+        forecast=(
+            LightForecast(
+                at="2031-09-15T19:40:00+01:00",
+                sun_altitude_deg=1.2,
+                expected_ev100=9.4,
+                day="2031-09-14",
+                time_s=0.2,
+                f_number=11.0,
+                iso=100.0,
+            ),
+        ),
         prints=tuple(_print(ids[k]) for k in range(0, len(ids), 24)),
     )
 
@@ -94,8 +128,14 @@ def _setups(cycle: list[Shot], ids: list[str]) -> list[Setup]:
         shifts = tuple((2.0 * i, -1.0 * i) for i in range(len(shots)))
         focal = 24.0 + 11 * (shots[0].scene % 4)
         made.append(
-            Setup(_name(cycle, scene), tuple(ids[s.index] for s in shots), started, focal, shifts,
-                  next_time=_next_time(ids[shots[0].index]) if scene < 2 else None)
+            Setup(
+                _name(cycle, scene),
+                tuple(ids[s.index] for s in shots),
+                started,
+                focal,
+                shifts,
+                next_time=_next_time(ids[shots[0].index]) if scene < 2 else None,
+            )
         )
     return made
 
