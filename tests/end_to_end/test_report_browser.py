@@ -604,7 +604,7 @@ def test_prints_one_page_of_answers_and_what_else_was_asked_for(
     answers = page.pdf(format="A4")
     assert answers.count(b"/Type /Page\n") == 1
     at(page, "#take-away")
-    page.evaluate("globalThis.print = () => { window.printed = true; }")
+    page.evaluate("() => { globalThis.print = () => { window.printed = true; }; }")
     page.check("#print-setups")
     page.check("#print-contact")
     page.click("#print")
