@@ -1,84 +1,167 @@
 """Floor 4: the Python interface. What the command does, importable and typed.
 
->>> from auditor.api import audit_shoot, frame_rows
->>> audit = audit_shoot(["/media/card"])                      # doctest: +SKIP
->>> held = [row for row in frame_rows(audit) if row["verdict"] == "held"]  # doctest: +SKIP
+>>> from auditor.api import audit_shoot, rows
+>>> audit = audit_shoot("/media/card")                                # doctest: +SKIP
+>>> held = [row for row in rows(audit, "frames") if row["verdict"] == "held"]  # doctest: +SKIP
 
-The rows are plain dictionaries of texts, numbers, booleans and None, one kind of record a
-function: ``pandas.DataFrame(frame_rows(audit))`` is a table.
+Importing this is quick: what decodes, judges or draws is loaded when it is first asked for.
 """
 
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+import warnings
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
+from threading import Event
+from typing import TYPE_CHECKING, Any
 
-from auditor.apply import apply_marks, undo_marks
-from auditor.audit import AuditEnd, run_audit
-from auditor.light.nd_plan import plan_nd_time
+from auditor.light.nd_kit import plan_kit as nd_kit
+from auditor.light.nd_plan import plan_nd_time as nd_time
+from auditor.light.nd_want import plan_wanted_time as nd_want
 from auditor.model.audit import Audit, FrameResult, SiblingPair
-from auditor.model.errors import AuditorError, FrameFailure, WrongCall
-from auditor.model.findings import FindingKind
-from auditor.model.outcome import Spent
-from auditor.model.settings import Settings
-from auditor.past import remembered_filters, remembered_history
-from auditor.report.json_report import json_schema
-from auditor.report.plain_records import audit_to_plain
-from auditor.request import AuditRequest, Watch
-from auditor.single import audit_frame
-from auditor.words.kinds import KINDS
+from auditor.model.errors import AuditorError, FrameFailure, Stopped, WrongCall
+from auditor.model.facts import Position
+from auditor.model.history import History, KnownFilter
+from auditor.model.settings import (
+    GroupSettings,
+    JudgeSettings,
+    MeasureSettings,
+    PrintSettings,
+    Settings,
+    load_settings,
+)
+
+if TYPE_CHECKING:
+    from auditor.apply import apply_marks, undo_marks
+    from auditor.model.outcome import Spent
+    from auditor.past import remembered_filters as filters
+    from auditor.past import remembered_history as history
+    from auditor.report.json_report import json_schema
+    from auditor.report.plain_records import audit_to_plain
+    from auditor.report.tables import rows
+    from auditor.words.kinds import finding_kinds
 
 __all__ = [
     "Audit",
-    "AuditEnd",
-    "AuditRequest",
     "AuditorError",
+    "FrameResult",
+    "GroupSettings",
+    "History",
+    "JudgeSettings",
+    "KnownFilter",
+    "MeasureSettings",
+    "Position",
+    "PrintSettings",
+    "Progress",
     "Settings",
-    "SilentWatch",
+    "SiblingPair",
+    "Stopped",
     "apply_marks",
     "audit_frame",
     "audit_shoot",
     "audit_to_plain",
-    "channel_rows",
+    "filters",
     "finding_kinds",
-    "frame_rows",
+    "history",
     "json_schema",
-    "plan_nd_time",
-    "remembered_filters",
-    "remembered_history",
-    "run_audit",
-    "sibling_rows",
+    "load_settings",
+    "nd_kit",
+    "nd_time",
+    "nd_want",
+    "rows",
     "undo_marks",
 ]
 
-Cell = str | float | int | bool | None
+_LATE = {
+    "apply_marks": ("auditor.apply", "apply_marks"),
+    "undo_marks": ("auditor.apply", "undo_marks"),
+    "filters": ("auditor.past", "remembered_filters"),
+    "history": ("auditor.past", "remembered_history"),
+    "json_schema": ("auditor.report.json_report", "json_schema"),
+    "audit_to_plain": ("auditor.report.plain_records", "audit_to_plain"),
+    "rows": ("auditor.report.tables", "rows"),
+    "finding_kinds": ("auditor.words.kinds", "finding_kinds"),
+}
+"""Name to where it lives: loaded when it is first asked for."""
 
 
-class SilentWatch:
-    """A watch that shows nothing and keeps the warnings."""
+def __getattr__(name: str) -> Any:
+    if name not in _LATE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    module, there = _LATE[name]
+    found = globals()[name] = getattr(import_module(module), there)
+    return found
 
-    def __init__(self) -> None:
-        self.warnings: list[str] = []
+
+def __dir__() -> list[str]:
+    return __all__
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far an audit is.
+
+    Parameters
+    ----------
+    stage : str
+        In words: "Measuring", "Judging the frames", "Writing the reports", "Drawing".
+    done, total : int
+        Files or pictures of this stage; both 0 where it is not counted.
+    file : str
+        The file that ended last; empty outside of measuring.
+    failed : bool
+        Whether that file could not be measured.
+
+    Examples
+    --------
+    >>> from auditor.api import Progress
+    >>> Progress("Measuring", 3, 12, "DCIM/100/A_0003.DNG")
+    Progress(stage='Measuring', done=3, total=12, file='DCIM/100/A_0003.DNG', failed=False)
+    """
+
+    stage: str
+    done: int = 0
+    total: int = 0
+    file: str = ""
+    failed: bool = False
+
+
+class _Told:
+    """Hands what an audit tells of its course to a callback, and stops it when that is wished."""
+
+    def __init__(self, tell: Callable[[Progress], object] | None, stop: Event | None) -> None:
+        self._tell, self._stop = tell, stop
+        self._done = self._total = 0
+
+    def _told(self, progress: Progress) -> None:
+        if self._stop is not None and self._stop.is_set():
+            raise Stopped("The audit was stopped as it was asked to. No report was begun anew.")
+        if self._tell is not None:
+            self._tell(progress)
 
     def found(self, files: int, known: int, copies: int) -> None:
-        """Pass over the count."""
+        self._done, self._total = known, files
+        self._told(Progress("Measuring", known, files))
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
-        """Pass over the file; the audit holds what became of it."""
+        self._done = min(self._done + 1, self._total)
+        told = Progress("Measuring", self._done, self._total, file, failure is not None)
+        self._told(told)
 
     def spent(self, spent: Spent) -> None:
-        """Pass over what it took."""
+        pass
 
     def stage(self, text: str) -> None:
-        """Pass over the stage."""
+        self._told(Progress(text))
 
     def drawn(self, done: int, pictures: int) -> None:
-        """Pass over the count."""
+        self._told(Progress("Drawing", done, pictures))
 
     def warning(self, text: str) -> None:
-        """Keep the warning."""
-        self.warnings.append(text)
+        warnings.warn(text, stacklevel=2)
 
 
 def audit_shoot(
@@ -88,9 +171,13 @@ def audit_shoot(
     settings: Settings | None = None,
     formats: str | Sequence[str] = (),
     workers: int | None = None,
+    cluster: str | None = None,
     store: str | Path | None = None,
-    watch: Watch | None = None,
+    again: bool = False,
+    place: Position | None = None,
     replace: bool = False,
+    progress: Callable[[Progress], object] | None = None,
+    stop: Event | None = None,
 ) -> Audit:
     """Audit files and folders and return the whole audit.
 
@@ -98,25 +185,64 @@ def audit_shoot(
     ----------
     paths : path or sequence of path
         Files and folders; never written to. One may stand by itself.
-    out : Path, optional
+    out : path, optional
         Where reports go; must be given when ``formats`` names any.
+    settings : Settings, optional
+        Limits of your own; the defaults without one.
     formats : str or sequence of str
-        Of "html", "png", "json", "csv", "md"; none by default.
-    store : Path, optional
-        A store to remember measurements in; none by default.
+        Of "html", "png", "json", "csv", "md" and what extensions bring; none by default.
+    workers : int, optional
+        Processes that decode; the cores there are by default.
+    cluster : str, optional
+        Address of a Dask scheduler that measures in their place.
+    store : path, optional
+        A store to remember measurements in; none by default. With one, files that it knows are
+        not decoded again.
+    again : bool
+        Measure every file anew, whatever the store holds of it.
+    place : Position, optional
+        Where the pictures were taken, for files that hold no position.
     replace : bool
         Whether another shoot's audit in that folder, or somebody else's files, may be replaced.
+    progress : callable, optional
+        Is told a :class:`Progress` as the work goes on, in the thread of the caller.
+    stop : threading.Event, optional
+        Set it, from the callback or from another thread, and the audit stops at the next file.
+
+    Returns
+    -------
+    Audit
+        Every frame, group and finding.
 
     Raises
     ------
     AuditorError
         The call was wrong or nothing could be written.
+    Stopped
+        ``stop`` was set. What was measured is in the store.
+    KeyboardInterrupt
+        The interrupt key was pressed. What was measured is in the store.
+
+    Warns
+    -----
+    UserWarning
+        Something is worth knowing and stops nothing: a path without raw files, copies that differ.
 
     Notes
     -----
     Decoding runs in processes of its own, started afresh: guard your script's entry with
     ``if __name__ == "__main__":`` as :mod:`multiprocessing` asks for.
+
+    Examples
+    --------
+    >>> from auditor.api import audit_shoot
+    >>> audit = audit_shoot("/media/card", store="memory.sqlite")  # doctest: +SKIP
+    >>> audit.frames[0].headroom_stops                             # doctest: +SKIP
+    1.43
     """
+    from auditor.audit import run_audit  # noqa: PLC0415
+    from auditor.request import AuditRequest  # noqa: PLC0415
+
     if formats and out is None:
         raise WrongCall("Reports are asked for and no folder is: give out as well as formats.")
     with tempfile.TemporaryDirectory(prefix="exposure-auditor-") as aside:
@@ -126,108 +252,66 @@ def audit_shoot(
             formats=_each(formats),
             settings=settings or Settings(),
             workers=workers,
+            cluster=cluster,
             store=None if store is None else Path(store),
             keep_store=store is not None,
+            again=again,
+            place=place,
             replace=replace,
         )
-        return run_audit(request, watch or SilentWatch()).audit
+        audit = run_audit(request, _Told(progress, stop)).audit
+    if not audit.complete:  # the command reports what it has; here the interrupt is the caller's
+        raise KeyboardInterrupt
+    return audit
+
+
+def audit_frame(
+    path: str | Path,
+    *,
+    settings: Settings | None = None,
+    store: str | Path | None = None,
+    place: Position | None = None,
+) -> FrameResult:
+    """Measure and judge one raw file; nothing is written.
+
+    Parameters
+    ----------
+    path : path
+        The raw file; never written to.
+    settings : Settings, optional
+        Limits of your own; the defaults without one.
+    store : path, optional
+        What earlier audits remember. Where one holds this frame's shoot, the frame is judged among
+        its sisters; else by the levels that other shoots measured. Without a store the frame is
+        judged by itself.
+    place : Position, optional
+        Where the picture was taken, for a file that holds no position.
+
+    Returns
+    -------
+    FrameResult
+        Its status is "unreadable" and its ``error`` says why where the file cannot be measured.
+
+    Raises
+    ------
+    WrongCall
+        There is no such file, or it is a folder.
+    StoreRefused
+        The store cannot be opened.
+
+    Examples
+    --------
+    >>> from auditor.api import audit_frame
+    >>> frame = audit_frame("/media/card/DCIM/100/IMG_0042.DNG")  # doctest: +SKIP
+    >>> frame.verdict                                             # doctest: +SKIP
+    'held'
+    """
+    from auditor.single import judge_file  # noqa: PLC0415
+
+    return judge_file(path, settings or Settings(), store, place).result
 
 
 def _each(given: str | Path | Sequence[str | Path]) -> tuple[str, ...]:
     """Return what is given as texts; a text by itself is one, not its letters."""
     several = (given,) if isinstance(given, str | Path) else given
     return tuple(str(one) for one in several)
-
-
-def finding_kinds() -> Mapping[str, FindingKind]:
-    """Return every kind of finding by its code."""
-    return dict(KINDS)
-
-
-def frame_rows(audit: Audit) -> list[dict[str, Cell]]:
-    """Return one row a frame: identity, exposure, shares, stops, verdict, finding codes."""
-    return [_frame_row(frame) for frame in audit.frames]
-
-
-def channel_rows(audit: Audit) -> list[dict[str, Cell]]:
-    """Return one row a colour plane of a measured frame: every figure but the histogram."""
-    return [row for frame in audit.frames for row in _channel_rows(frame)]
-
-
-def sibling_rows(audit: Audit) -> list[dict[str, Cell]]:
-    """Return one row a pair of a short frame and its filtered sibling."""
-    return [_sibling_row(pair) for pair in audit.siblings]
-
-
-def _frame_row(frame: FrameResult) -> dict[str, Cell]:
-    exposure = frame.exposure
-    return {
-        "frame": frame.id,
-        "status": frame.status,
-        "error": None if frame.error is None else frame.error.code,
-        "body": frame.camera.body,
-        "lens": frame.lens.model,
-        "focal_mm": frame.lens.focal_mm,
-        "captured_at": frame.captured_at,
-        "time_s": exposure.time_s,
-        "f_number": exposure.f_number,
-        "iso": exposure.iso,
-        "ev100": exposure.ev100,
-        "layout": frame.layout,
-        "blown_fraction": frame.blown_fraction,
-        "blown_all_fraction": frame.blown_all_fraction,
-        "blocked_fraction": frame.blocked_fraction,
-        "tone_range_stops": frame.tone_range_stops,
-        "headroom_stops": frame.headroom_stops,
-        "preview_early_stops": None if frame.preview is None else frame.preview.early_stops,
-        "hot_per_megapixel": None if frame.hot_pixels is None else frame.hot_pixels.per_megapixel,
-        "sharpness": frame.sharpness,
-        "verdict": frame.verdict,
-        "findings": " ".join(finding.code for finding in frame.findings),
-    }
-
-
-_CHANNEL_FIGURES = (
-    "black_dn",
-    "black_source",
-    "saturation_dn",
-    "saturation_source",
-    "read_noise_dn",
-    "gain_dn_per_e",
-    "noise_floor_dn",
-    "noise_source",
-    "blown_fraction",
-    "blocked_fraction",
-    "zero_fraction",
-    "headroom_stops",
-    "shadow_room_stops",
-    "median_stops",
-    "mean_stops",
-    "dynamic_range_stops",
-)
-
-
-def _channel_rows(frame: FrameResult) -> Iterator[dict[str, Cell]]:
-    for channel in frame.channels:
-        row: dict[str, Cell] = {"frame": frame.id, "channel": channel.name}
-        row.update({figure: getattr(channel, figure) for figure in _CHANNEL_FIGURES})
-        yield row
-
-
-def _sibling_row(pair: SiblingPair) -> dict[str, Cell]:
-    row: dict[str, Cell] = {
-        "setup": pair.setup,
-        "short": pair.short,
-        "long": pair.long,
-        "best": pair.best,
-        "filter_stops": pair.filter_stops,
-        "marking_stops": pair.nearest_marking.stops,
-        "off_marking_stops": pair.off_marking_stops,
-        "light_drift_stops": pair.light_drift_stops,
-        "placement_difference_stops": pair.placement_difference_stops,
-        "matched_time_s": pair.matched_time_s,
-        "confidence": pair.confidence,
-    }
-    row.update({f"filter_stops_{name}": x for name, x in pair.filter_stops_by_channel.items()})
-    row.update({f"cast_stops_{name}": x for name, x in pair.cast_stops.items()})
-    return row

@@ -6,7 +6,7 @@ The decoder still runs in a process of its own: a file that crashes it costs onl
 from __future__ import annotations
 
 import os
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -29,7 +29,6 @@ from auditor.model.settings import Settings
 from auditor.read.card import find_files
 from auditor.read.remote import local_path
 from auditor.report.json_report import build_frame_json
-from auditor.report.png_frame import build_frame_sheet
 from auditor.report.write import safe_name
 from auditor.request import (
     AuditRequest,
@@ -107,15 +106,38 @@ def audit_frame(
     StoreRefused
         The store cannot be opened.
     """
-    path, settings = str(path), settings or Settings()
     named = None if out is None else Path(out)
-    check_named([path])
-    path = local_path(path)
-    if os.path.isdir(path):  # noqa: PTH112 - unlike Path.is_dir it takes names that are too long
-        raise WrongCall(f"{path}: is a folder. Use 'auditor audit {path}' for a whole card.")
-    base = named or audits_folder([path])
-    check_reports_off_card([path], base)
+    base = named or audits_folder([_raw_file(path)])
+    check_reports_off_card([_raw_file(path)], base)
     check_out(base)
+    judged = judge_file(path, settings or Settings(), store, place)
+    folder = named or base / first_evening([judged.result]) / "frames"
+    written = _write(judged.result, judged.measured, folder.absolute())
+    return FrameEnd(judged.result, written, judged.beside)
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedFile:
+    """One frame judged, what was measured of it, and how many sisters had a say."""
+
+    result: FrameResult
+    measured: FrameMeasurement | None
+    beside: int
+
+
+def judge_file(
+    path: str | Path, settings: Settings, store: str | Path | None, place: Position | None
+) -> JudgedFile:
+    """Measure one raw file and judge it, as :func:`audit_frame` does; nothing is written.
+
+    Raises
+    ------
+    WrongCall
+        There is no such file, or it is a folder.
+    StoreRefused
+        The store cannot be opened.
+    """
+    path = _raw_file(path)
     found = find_files([path])
     if found.files:
         file = found.files[0]
@@ -124,15 +146,21 @@ def audit_frame(
         file, measured = _named(path), None
         failure = _problem(found.problems)
     alone = _Alone(file, measured, failure, settings, place)
-    if store is None or measured is None:
-        result, beside = alone.judged(Past()), 0
-    else:
-        try:
+    if store is not None and measured is not None:
+        # where a measurement proves lost, the next audit measures it anew
+        with suppress(MeasurementLost):
             result, beside = _judged_with(Path(store), alone, measured)
-        except MeasurementLost:  # the next audit measures it anew
-            result, beside = alone.judged(Past()), 0
-    folder = named or base / first_evening([result]) / "frames"
-    return FrameEnd(result, _write(result, measured, folder.absolute()), beside)
+            return JudgedFile(result, measured, beside)
+    return JudgedFile(alone.judged(Past()), measured, 0)
+
+
+def _raw_file(path: str | Path) -> str:
+    """Return where one file lies on this machine; a folder is refused."""
+    check_named([str(path)])
+    local = local_path(str(path))
+    if os.path.isdir(local):  # noqa: PTH112 - unlike Path.is_dir it takes names that are too long
+        raise WrongCall(f"{local}: is a folder. Use 'auditor audit {local}' for a whole card.")
+    return local
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,6 +281,8 @@ def _write(result: FrameResult, measured: FrameMeasurement | None, out: Path) ->
     write_bytes(figures, build_frame_json(result))
     if measured is None:
         return (figures,)
+    from auditor.report.png_frame import build_frame_sheet  # noqa: PLC0415 - drawing loads slowly
+
     sheet = out / f"{name}.png"
     write_bytes(sheet, build_frame_sheet(result, measured, KINDS))
     return (sheet, figures)

@@ -15,6 +15,7 @@ from auditor.files.atomic import write_bytes
 from auditor.model.limit import all_limits
 from auditor.sidecar.marks import MARK_WORDS, MARKS_SCHEMA
 from auditor.words import cautions
+from tests import schema_maker
 from tests.docs_commands import HELP, Command, Parameter, commands, top_options
 from tests.docs_examples import EXAMPLES
 from tests.docs_records import (
@@ -252,7 +253,8 @@ def _takes(one: Parameter) -> str:
 
 
 def main() -> None:
-    """Write the page; say whether it changed."""
+    """Write the schema, and the page from it; say whether the page changed."""
+    schema_maker.main()
     text = build_reference().encode()
     fresh = REFERENCE.exists() and REFERENCE.read_bytes() == text
     if not fresh:

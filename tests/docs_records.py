@@ -40,12 +40,10 @@ def settings_tables() -> str:
     for section in fields(Settings):
         record = getattr(Settings(), section.name)
         doc = parameter_texts(inspect.getdoc(type(record)) or "")
-        told = json_schema()["$defs"]["settings"]["properties"][section.name]["properties"]
         rows = [
-            (f"`{entry.name}`", toml(getattr(record, entry.name)),
-             doc.get(entry.name) or told[entry.name]["description"])
+            (f"`{entry.name}`", toml(getattr(record, entry.name)), doc[entry.name])
             for entry in fields(record)
-        ]  # fmt: skip
+        ]
         about = (inspect.getdoc(type(record)) or "").partition("\n")[0]
         parts.append(f"### `[{section.name}]`\n\n{about}\n\n")
         parts.append(table(("setting", "default", "meaning"), rows) + "\n\n")
@@ -135,7 +133,8 @@ def schema_tables() -> str:
     """Every field of ``audit.json``, record by record, from its JSON Schema."""
     schema = json_schema()
     parts = [_record("audit.json", schema)]
-    parts += [_record(name, part) for name, part in schema["$defs"].items() if name != "settings"]
+    told = {name: part for name, part in schema["$defs"].items() if "settings" not in name}
+    parts += [_record(name, part) for name, part in told.items()]
     return "\n\n".join(parts)
 
 

@@ -6,6 +6,9 @@ Sentences are put to them in :mod:`auditor.words`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
+
+from auditor.model.oneof import OneOf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -13,7 +16,9 @@ class BehindFilter:
     """The shutter time behind one filter of one's own; None: the light changes too fast for any."""
 
     filter: str
+    """Its name."""
     time_s: float | None
+    """Seconds; null where the light changes too fast for any."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,8 +34,10 @@ class GradAdvice:
     """
 
     stops: float
+    """Its strength."""
     density: float
-    kind: str
+    """The same as optical density."""
+    kind: Annotated[str, OneOf("soft", "hard", "reverse", "")]
     edge_at: float
 
 
@@ -92,7 +99,8 @@ class BlendFrame:
     """
 
     frame: str
-    job: str
+    """Frame id."""
+    job: Annotated[str, OneOf("all", "highlights", "middle tones", "shadows")]
     share: float
     noisy_fraction: float
     shift_px: float | None = None
@@ -131,14 +139,20 @@ class FilterVerdict:
     """
 
     name: str
+    """As it is spoken of."""
     pairs: int
+    """How many pairs measured it."""
     frames: tuple[str, ...]
+    """The frames behind it."""
     stops: float
     spread_stops: float | None
     cast_stops: dict[str, float]
-    cast: str
+    """R and B: stops held back more than green, medians."""
+    cast: Annotated[str, OneOf("neutral", "warm", "cool", "green", "magenta")]
     marking_stops: float
+    """The nearest usual marking."""
     off_marking_stops: float
+    """Measured less marked; positive: denser."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,9 +170,13 @@ class DarkFrameNeed:
     """
 
     body: str
+    """The camera."""
     iso: float | None
+    """Its ISO."""
     time_s: float
+    """How long, seconds."""
     temperature_c: float | None
+    """How warm the camera was; null where the file does not hold it."""
     frames: tuple[str, ...]
     found: str | None = None
     hot_pixels: int | None = None
@@ -179,8 +197,11 @@ class IsoFigures:
     """
 
     body: str
+    """The camera."""
     iso: float
+    """ISO."""
     frames: int
+    """Frames that tell."""
     full_well_e: float | None
     read_noise_e: float | None
     range_stops: float | None
@@ -206,6 +227,7 @@ class LightForecast:
 
     at: str
     sun_altitude_deg: float | None
+    """Degrees over the horizon, without refraction."""
     expected_ev100: float
     day: str
     time_s: float | None = None

@@ -7,6 +7,7 @@ x from the left and y from the top. An unmeasured value is None, and a note says
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Annotated
 
 from auditor.model.advice import (
     BlendFrame,
@@ -20,6 +21,7 @@ from auditor.model.advice import (
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, DifferingCopy, ExposureFacts, LensFacts, Position
 from auditor.model.findings import Finding
+from auditor.model.oneof import OneOf
 from auditor.model.optics import FrameOptics, LensShading
 from auditor.model.rejected import Rejected
 from auditor.model.settings import Settings
@@ -35,32 +37,54 @@ class StopHistogram:
     """
 
     first_stop: float
+    """Stops below saturation where the first bin begins; negative: above it."""
     step: float
+    """Width of a bin, stops."""
     counts: tuple[int, ...]
+    """Pixels per bin."""
 
 
 @dataclass(frozen=True, slots=True)
 class ChannelFigures:
     """One colour plane of one frame, judged against the settled saturation."""
 
-    name: str
+    name: Annotated[str, OneOf("R", "G", "G1", "G2", "B", "L")]
+    """G1 shares its rows with red, G2 with blue; L is the one plane of a monochrome sensor."""
     black_dn: float
-    black_source: str
+    """Black level, raw data numbers."""
+    black_source: Annotated[str, OneOf("metadata", "masked border")]
+    """Where the black level is from."""
     saturation_dn: float
-    saturation_source: str
+    """Where the plane clips, raw data numbers."""
+    saturation_source: Annotated[str, OneOf("metadata", "measured", "shoot", "history")]
+    """The file's claim, this frame's own pile-up, its sisters on this card, or earlier shoots."""
     blown_from_dn: float
+    """Pixels at or above are blown: the lower edge of the clipping level's spread."""
     read_noise_dn: float | None
+    """Read noise, standard deviation in data numbers."""
     gain_dn_per_e: float | None
+    """Data numbers per electron."""
     noise_floor_dn: float | None
+    """Signal at which one pixel's signal-to-noise ratio is 1: (g + sqrt(g^2 + 4 r^2)) / 2, black
+    subtracted."""
     noise_source: str | None
+    """How the noise was measured."""
     blown_fraction: float
+    """Share of the plane's pixels at or above saturation."""
     blocked_fraction: float | None
+    """Share of the plane's area under the noise floor, judged on local means."""
     zero_fraction: float
+    """Share of the plane's pixels at or under black."""
     headroom_stops: float | None
+    """Saturation over the bright end."""
     shadow_room_stops: float | None
+    """The dark end over the noise floor; negative: it is under."""
     median_stops: float | None
+    """Median below saturation, as a positive number."""
     mean_stops: float | None
+    """Mean below saturation, as a positive number."""
     dynamic_range_stops: float | None
+    """Saturation over the noise floor."""
     blown_one_stop_less: float
     """The most that would be blown with one stop less: clipped pixels hide their height."""
     blocked_one_stop_more: float | None
@@ -71,8 +95,11 @@ class ChannelFigures:
     blocked_one_stop_less: float | None = None
     """The blocked share if it had been given one stop less."""
     white_tag_dn: float = 0.0
+    """Saturation as the file claims it."""
     linear_limit_dn: float | None = None
+    """Where the file says that the sensor stops being linear."""
     notes: tuple[str, ...] = ()
+    """What is worth knowing, in words; the reason of each null."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +107,11 @@ class Patch:
     """A connected area: share of the frame, centre (x, y) and box (left, top, right, bottom)."""
 
     share: float
+    """Of the frame."""
     centre: tuple[float, float]
+    """x, y."""
     box: tuple[float, float, float, float]
+    """Left, top, right, bottom."""
     where: str = ""
     """In words: "upper left third"."""
 
@@ -91,7 +121,9 @@ class ThirdsShare:
     """Blown and blocked share within the upper, middle and lower third of the upright frame."""
 
     blown: tuple[float, float, float]
+    """Any plane blown."""
     blocked: tuple[float | None, float | None, float | None]
+    """Every plane under its floor."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,14 +144,18 @@ class PreviewStory:
     """
 
     width: int
+    """Pixels."""
     height: int
+    """Pixels."""
     blown_fraction: float
     blocked_fraction: float
     early_by_channel_stops: dict[str, float]
     early_stops: float | None
     by_white_balance_stops: dict[str, float]
     counts: dict[str, tuple[int, ...]]
+    """Histogram of the preview by channel, over its codes from darkest to brightest."""
     text: str = ""
+    """In a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +163,9 @@ class HotFigures:
     """Hot pixels of one frame."""
 
     count: int
+    """Pixels."""
     per_megapixel: float
+    """Pixels in a million."""
     lasting: int = 0
     """How many of them stay: see :class:`LastingHotPixels`."""
 
@@ -150,6 +188,7 @@ class LastingHotPixels:
     """
 
     body: str
+    """Model, with the serial number where known."""
     frames: int
     count: int
     positions: tuple[tuple[int, int], ...]
@@ -161,8 +200,11 @@ class FrameSize:
     """Visible pixels and bits per sample."""
 
     width: int
+    """Pixels."""
     height: int
+    """Pixels."""
     bit_depth: int
+    """Bits per sample as recorded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,45 +212,67 @@ class FrameResult:
     """One file of the card, measured and judged, or unreadable with the reason."""
 
     id: str
+    """Unique in the audit; other records name frames by it."""
     input: int
+    """Which of the inputs it was found under, from 0."""
     file: str
-    status: str
+    """Path relative to that input, '/'-separated."""
+    status: Annotated[str, OneOf("measured", "unreadable")]
+    """Whether the pixels could be measured."""
     error: FrameFailure | None
     camera: CameraFacts
     lens: LensFacts
     orientation: int | None
+    """Exif orientation, 1 to 8."""
     captured_at: str | None
+    """ISO 8601 with the subseconds, and with the offset when the file holds one."""
     exposure: ExposureFacts
     position: Position | None = None
     temperature_c: float | None = None
+    """Temperature in the body as it tells it, degrees Celsius."""
     white_balance: dict[str, float] = field(default_factory=dict)
+    """As-shot multipliers by channel, green 1; empty where unknown."""
     size: FrameSize | None = None
-    layout: str | None = None
+    layout: Annotated[str, OneOf("bayer", "xtrans", "mono", "linear")] | None = None
+    """How colour lies on the sensor."""
     channels: tuple[ChannelFigures, ...] = ()
     blown_fraction: float | None = None
+    """Share of the frame where any plane is blown."""
     blown_all_fraction: float | None = None
+    """Share of the frame where every plane is blown."""
     blocked_fraction: float | None = None
+    """Share of the frame where every plane is under its floor."""
     largest_blown_area: Patch | None = None
     largest_blocked_area: Patch | None = None
     thirds: ThirdsShare | None = None
     tone_range_stops: float | None = None
+    """Bright end over dark end."""
     headroom_stops: float | None = None
+    """How much more light the frame could have taken: the least headroom of its planes, 0 when
+    blown."""
     preview: PreviewStory | None = None
     hot_pixels: HotFigures | None = None
     sharpness: float | None = None
+    """Fine detail over noise, for comparing frames of one set-up."""
     lens_shading: LensShading | None = None
     optics: FrameOptics | None = None
     findings: tuple[Finding, ...] = ()
-    verdict: str = "unreadable"
+    verdict: Annotated[
+        str, OneOf("held", "blown", "blocked", "both", "dark frame", "unreadable")
+    ] = "unreadable"
     """"held", "blown", "blocked", "both", "dark frame" or "unreadable"."""
-    loss: str | None = None
+    loss: Annotated[str, OneOf("none", "glints", "patch", "channel", "all channels")] | None = None
     """How grave the loss at the bright end is: "none", "glints", "patch", "channel" or
     "all channels"; None for what was not measured."""
     companions: tuple[str, ...] = ()
+    """JPEG and sidecar files of the same name beside it."""
     also_at: tuple[str, ...] = ()
+    """Ids of the same bytes elsewhere."""
     differing_copies: tuple[DifferingCopy, ...] = ()
     kind: str = ""
+    """The container, by content."""
     notes: tuple[str, ...] = ()
+    """What is worth knowing, in words; the reason of each null."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,11 +284,18 @@ class Setup:
     """
 
     id: str
+    """Other records name set-ups by it."""
     frames: tuple[str, ...]
+    """Frame ids."""
     started_at: str | None
+    """When the first frame was taken."""
     focal_mm: float | None
+    """Focal length, millimetres."""
     shift_px: tuple[tuple[float, float] | None, ...]
+    """Right and down in sensor pixels, upright, of each frame against the first; null where it
+    could not be told."""
     notes: tuple[str, ...] = ()
+    """What is worth knowing, in words; the reason of each null."""
     shift_correlation: tuple[float | None, ...] = ()
     """Of each frame with the one that its shift was told by; the first has none."""
     next_time: NextTime | None = None
@@ -236,9 +307,13 @@ class Marking:
     """A filter's marking in its three ways of being written."""
 
     stops: float
+    """Stops."""
     density: float
+    """Optical density, -log10 of transmittance."""
     factor: float
+    """Filter factor, 2^stops."""
     label: str = ""
+    """As usually written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,22 +321,34 @@ class SiblingPair:
     """A short frame and its longer, filtered sibling."""
 
     setup: str
+    """Set-up id."""
     short: str
+    """Frame id."""
     long: str
+    """Frame id."""
     exposure_difference_stops: float
+    """From the settings alone: log2(t_long/t_short) + 2 log2(N_short/N_long) +
+    log2(ISO_long/ISO_short)."""
     filter_stops: float
+    """Measured: by how much the longer frame's light was held back."""
     filter_stops_by_channel: dict[str, float]
+    """By R, G, B."""
     cast_stops: dict[str, float]
+    """R and B: that channel's filter stops less green's; positive: held back more than green."""
     light_drift_stops: float | None
+    """Ambient change between the two, where it can be told."""
     nearest_marking: Marking
     off_marking_stops: float
+    """Measured less marked; positive: denser than marked."""
     matched_time_s: float | None
     """True time; the drift goes on through it, where it is told. None where the light falls too
     fast for any."""
     placement_difference_stops: float
+    """Long against short as recorded."""
     confidence: float
     """0 to 1."""
     reasons: tuple[str, ...]
+    """Why they were paired."""
     known_filter: str | None = None
     """Name of the recurring filter in the history that this one matches."""
     best: bool = True
@@ -276,18 +363,28 @@ class Bracket:
     """A run of frames at stepped exposures of one composition."""
 
     setup: str
+    """Set-up id."""
     frames: tuple[str, ...]
+    """Frame ids."""
     step_stops: float
+    """Step between neighbours in exposure."""
     covered_fraction: float
     """Share of the scene that some frame records: no plane blown there, and not every plane under
     its floor."""
     covered_by_frame: dict[str, float]
+    """The same by frame id."""
     needed: tuple[str, ...]
+    """The fewest frames that cover as much."""
     not_needed: tuple[str, ...]
+    """Frames that add nothing to them."""
     lost_bright_fraction: float = 0.0
+    """Share blown in every frame."""
     lost_dark_fraction: float = 0.0
+    """Share under the floor in every frame."""
     order: str = ""
+    """In which order the steps were taken."""
     notes: tuple[str, ...] = ()
+    """What is worth knowing, in words; the reason of each null."""
     blend: tuple[BlendFrame, ...] = ()
     """The needed frames, darkest first, each with its job; empty where noise was not measured."""
     noisy_fraction: float | None = None
@@ -304,13 +401,21 @@ class Grad:
     """
 
     setup: str
+    """Set-up id."""
     without: str
+    """Frame id."""
     with_: str
+    """Frame id."""
     edge_at: float
+    """Share of the height from the top where the density is half of its top value."""
     stops_at_top: float
+    """Density at the top, stops."""
     transition: float
+    """Share of the height from 90 % to 10 % of the density."""
     profile_stops: tuple[float, ...] = ()
+    """Density over the height, top first."""
     notes: tuple[str, ...] = ()
+    """What is worth knowing, in words; the reason of each null."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,9 +423,11 @@ class SkyBalance:
     """How the sky stands over the ground in one frame, and what would balance it."""
 
     frame: str
+    """Frame id."""
     sky_over_ground_stops: float | None
     """None where the ground is blown too, so that it cannot be told."""
     sky_headroom_stops: float | None
+    """Headroom of the sky."""
     common_strength_stops: float | None
     """The common graduated strength that would have balanced it; None where none is needed, or
     where it cannot be told."""
@@ -331,6 +438,7 @@ class SkyBalance:
     """Whether the sky stands at least so far over the ground: its middle is blown, or that of the
     ground lies under the noise floor. The strength then is the least, too."""
     notes: tuple[str, ...] = ()
+    """Why a figure is missing, or only the least it can be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -338,9 +446,14 @@ class Panorama:
     """Frames panned across one view."""
 
     frames: tuple[str, ...]
+    """Frame ids."""
     exposure_spread_stops: float
+    """Largest difference of the exposures from framing to framing; the steps of a bracket at every
+    framing do not count."""
     overlaps: tuple[float, ...] = ()
+    """Share of the width that neighbours share."""
     notes: tuple[str, ...] = ()
+    """What is worth knowing, in words; the reason of each null."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -348,10 +461,13 @@ class Keeper:
     """The frame to keep of one set-up: of its short frames, or of those behind one filter."""
 
     setup: str
+    """Set-up id."""
     frame: str
-    kind: str
+    """Frame id."""
+    kind: Annotated[str, OneOf("short", "long")]
     """"short" or "long"."""
     why: tuple[str, ...]
+    """Reasons."""
     rank: tuple[str, ...] = ()
     """All frames that it was chosen from, best first."""
 
@@ -386,10 +502,13 @@ class LightPoint:
     """
 
     frame: str
+    """Frame id."""
     captured_at: str | None
+    """ISO 8601."""
     scene_ev100: float
     sun_altitude_deg: float | None = None
     filtered: bool = False
+    """Whether a filter was on."""
     drift_stops_per_min: float | None = None
     moved_stops: float | None = None
     phase: str | None = None
@@ -419,17 +538,27 @@ class SunDay:
 
     date: str
     latitude_deg: float
+    """North positive."""
     longitude_deg: float
+    """East positive."""
     noon_at: str
     noon_altitude_deg: float
     astronomical_dawn: str | None = None
+    """ISO 8601; null: it does not come, see reasons."""
     nautical_dawn: str | None = None
+    """ISO 8601; null: it does not come, see reasons."""
     civil_dawn: str | None = None
+    """ISO 8601; null: it does not come, see reasons."""
     sunrise: str | None = None
+    """ISO 8601; null: it does not come, see reasons."""
     sunset: str | None = None
+    """ISO 8601; null: it does not come, see reasons."""
     civil_dusk: str | None = None
+    """ISO 8601; null: it does not come, see reasons."""
     nautical_dusk: str | None = None
+    """ISO 8601; null: it does not come, see reasons."""
     astronomical_dusk: str | None = None
+    """ISO 8601; null: it does not come, see reasons."""
     reasons: dict[str, str] = field(default_factory=dict)
     assumption: str = ""
 
@@ -439,9 +568,13 @@ class Lesson:
     """One of the things worth knowing of the whole shoot."""
 
     text: str
+    """In a sentence."""
     evidence: str
+    """The figures behind it."""
     frames: tuple[str, ...] = ()
+    """Frame ids."""
     code: str = ""
+    """The finding it rests on; may be empty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -449,16 +582,22 @@ class PrintFit:
     """Whether one keeper will carry a print."""
 
     frame: str
+    """Frame id."""
     sizes_cm: dict[str, tuple[float, float]]
     """Pixels an inch, as text, to (width, height)."""
     viewing_cm: dict[str, float]
+    """Pixels an inch, as text, to the nearest viewing distance."""
     paper_range_stops: float
+    """What the paper can show."""
     merged_black_fraction: float
+    """Share that would merge into paper black."""
     merged_white_fraction: float
     """At least so much: what every plane blows, or tiles whose mean is paper white. Points smaller
     than a tile that only the rendering takes to white are not in it."""
     unfit_stops: float | None
+    """Stops of the frame that do not fit."""
     notes: tuple[str, ...] = ()
+    """What is worth knowing, in words; the reason of each null."""
     neutral_merged_black_fraction: float | None = None
     """The same for a neutral black-and-white print."""
     neutral_merged_white_fraction: float | None = None
@@ -470,10 +609,14 @@ class Audit:
     """A whole audit."""
 
     schema_version: str
+    """Raised whenever a name or a meaning changes."""
     tool_version: str
+    """Of the program that wrote it."""
     made_at: str
+    """ISO 8601."""
     settings: Settings
     inputs: tuple[str, ...]
+    """The paths that were audited."""
     frames: tuple[FrameResult, ...]
     setups: tuple[Setup, ...] = ()
     siblings: tuple[SiblingPair, ...] = ()
@@ -493,9 +636,11 @@ class Audit:
     isos: tuple[IsoFigures, ...] = ()
     forecast: tuple[LightForecast, ...] = ()
     passed_over: dict[str, int] = field(default_factory=dict)
+    """Other files by suffix, counted."""
     complete: bool = True
     """False for a partial audit, left by a stop in the middle."""
     notes: tuple[str, ...] = ()
+    """What is worth knowing, in words; the reason of each null."""
 
     def frame(self, frame_id: str) -> FrameResult:
         """Return the frame of that id; KeyError where there is none."""

@@ -58,6 +58,13 @@ class EngineLost(AuditorError):
     code = "engine-lost"
 
 
+class Stopped(AuditorError):
+    """The work was stopped half way, as it was asked to be."""
+
+    exit_status = 130
+    code = "stopped"
+
+
 class ProgramFailed(AuditorError):
     """No file could be measured, and the fault lies here, not with the files."""
 

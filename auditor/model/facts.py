@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from typing import Annotated
+
+from auditor.model.oneof import OneOf
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,8 +15,11 @@ class CameraFacts:
     """The body, as the file names it (hostile text until escaped)."""
 
     make: str | None = None
+    """Maker."""
     model: str | None = None
+    """Model."""
     serial: str | None = None
+    """Serial number of the body."""
 
     @property
     def body(self) -> str:
@@ -26,9 +32,13 @@ class LensFacts:
     """The lens and the focal length set on it."""
 
     model: str | None = None
+    """Name of the lens."""
     focal_mm: float | None = None
+    """Focal length, millimetres."""
     focal_35mm: float | None = None
+    """Focal length of the same angle of view on 24 x 36 mm, millimetres."""
     focus_distance_m: float | None = None
+    """Distance focused on, metres."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,14 +57,20 @@ class ExposureFacts:
     """
 
     time_s: float | None = None
-    time_source: str | None = None
+    time_source: Annotated[str, OneOf("apex", "tag", "true of nominal")] | None = None
     nominal_time_s: float | None = None
     f_number: float | None = None
+    """Aperture as an f-number."""
     iso: float | None = None
+    """ISO speed set."""
     bias_ev: float | None = None
+    """Exposure compensation set, stops."""
     program: str | None = None
+    """Exposure programme."""
     metering: str | None = None
+    """Metering pattern."""
     flash: bool | None = None
+    """Whether the flash fired."""
 
     @property
     def ev100(self) -> float | None:
@@ -71,8 +87,11 @@ class Position:
     """Where the camera stood; degrees, north and east positive."""
 
     latitude_deg: float
+    """North positive."""
     longitude_deg: float
+    """East positive."""
     altitude_m: float | None = None
+    """Metres above the sea."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +189,7 @@ class DifferingCopy:
     """
 
     id: str
+    """Its id in frames."""
     card: int
     whole: bool | None
 

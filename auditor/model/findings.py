@@ -104,10 +104,15 @@ class Finding:
     """
 
     code: str
+    """As 'auditor explain' knows it."""
     severity: Severity
+    """lost: cannot be had back; risk: near a limit, or a measure not to be trusted; note: worth
+    knowing."""
     text: str = ""
     value: float | None = None
     limit: float | None = None
     unit: str = ""
+    """Unit of value and limit."""
     channel: str | None = None
+    """The plane it concerns; null: the frame."""
     figures: Mapping[str, Figure] = field(default_factory=dict)

@@ -60,12 +60,17 @@ class FrameOptics:
     """The optics of one frame, with the reasons for what could not be worked out."""
 
     focal_mm: float | None
+    """Focal length."""
     f_number: float | None
+    """f-number."""
     crop: float | None
+    """Focal length in 35 mm terms over the true one."""
     pitch_um: float | None
+    """Distance of neighbouring pixels, micrometres."""
     depth: DepthOfField | None
     diffraction: Diffraction | None
     reasons: tuple[str, ...] = ()
+    """The reason of each null."""
 
 
 class NoShading(StrEnum):

@@ -95,7 +95,9 @@ class Rejected:
     """
 
     what: GroupKind
+    """What they might have been together."""
     frames: tuple[str, ...]
     reason: Reason
+    """The first thing that spoke against it."""
     value: float | None = None
     limit: float | None = None

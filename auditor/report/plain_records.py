@@ -1,6 +1,6 @@
 """Records as plain values, in the public layout of ``audit.json``.
 
-Field names are the records' own. What differs is listed in :data:`_EXTRA` and below: a trailing
+Field names are the records' own. What differs is listed in :data:`EXTRA` and below: a trailing
 underscore goes (``with_``), exposures tell their exposure value, depth of field whether it
 reaches infinity, failures their kind. Numbers are rounded to what was measured, never to nothing:
 shares and signals to seven digits that count, stops to four decimals.
@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 import numbers
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
 
@@ -29,6 +29,13 @@ _BY_UNIT = (
     (("_stops", "_ev", "ev100", "headroom", "stops_at_top"), STOPS_DECIMALS),
     (("_deg",), DEGREES_DECIMALS),
 )
+
+EXTRA: Mapping[type, tuple[str, ...]] = {
+    ExposureFacts: ("ev100",),
+    DepthOfField: ("to_infinity",),
+    FrameFailure: ("kind",),
+}
+"""Properties that are told beside a record's fields."""
 
 _NAMES: dict[type, tuple[tuple[str, str], ...]] = {}
 
@@ -51,16 +58,20 @@ def frame_to_plain(frame: FrameResult) -> dict[str, object]:
 
 
 def _record(record: Any) -> dict[str, object]:
-    plain = {public: _value(getattr(record, name), public) for name, public in _names(type(record))}
-    extra = _EXTRA.get(type(record))
-    return plain if extra is None else {**plain, **extra(record)}
+    return {public: _value(getattr(record, name), public) for name, public in _names(type(record))}
+
+
+def public_name(field: str) -> str:
+    """Return the name in ``audit.json`` of a record's field: that of ``with_`` is "with"."""
+    return field.rstrip("_")
 
 
 def _names(kind: type) -> tuple[tuple[str, str], ...]:
     """Return (field, public name) of a record's kind; looked up once a kind."""
     known = _NAMES.get(kind)
     if known is None:
-        known = tuple((entry.name, entry.name.rstrip("_")) for entry in fields(kind))
+        own = (entry.name for entry in fields(kind))
+        known = tuple((name, public_name(name)) for name in (*own, *EXTRA.get(kind, ())))
         _NAMES[kind] = known
     return known
 
@@ -97,22 +108,3 @@ def rounded(number: float, name: str = "") -> float | None:
         if name.endswith(endings):
             return round(number, decimals) + 0.0
     return float(f"{number:.{SIGNIFICANT_DIGITS}g}") + 0.0
-
-
-def _exposure_extra(exposure: ExposureFacts) -> dict[str, object]:
-    return {"ev100": _value(exposure.ev100, "ev100")}
-
-
-def _depth_extra(depth: DepthOfField) -> dict[str, object]:
-    return {"to_infinity": depth.to_infinity}
-
-
-def _failure_extra(failure: FrameFailure) -> dict[str, object]:
-    return {"kind": failure.kind.value}
-
-
-_EXTRA: dict[type, Callable[[Any], dict[str, object]]] = {
-    ExposureFacts: _exposure_extra,
-    DepthOfField: _depth_extra,
-    FrameFailure: _failure_extra,
-}

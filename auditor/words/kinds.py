@@ -303,3 +303,20 @@ _KINDS = (
 
 KINDS: dict[str, FindingKind] = {str(kind.code): kind for kind in _KINDS}
 """Every kind of finding by its code, in the order in which findings are told."""
+
+
+def finding_kinds() -> dict[str, FindingKind]:
+    """Return every kind of finding by its code.
+
+    Returns
+    -------
+    dict
+        Title, meaning, how it is measured and what to do next time, by code.
+
+    Examples
+    --------
+    >>> from auditor.api import finding_kinds
+    >>> finding_kinds()["blown-area"].title
+    'Blown area'
+    """
+    return dict(KINDS)

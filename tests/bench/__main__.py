@@ -87,19 +87,6 @@ def of_two_workers(runs: Runs, files: list[str]) -> Iterator[Row]:
     )  # fmt: skip
 
 
-def of_many_frames() -> Iterator[Row]:
-    """What the parent takes with twenty thousand frames; a tenth of them tells memory a frame."""
-    few, told = run_part("many", "2000"), run_part("many", "20000")
-    more = told["frames"] - few["frames"]
-    held_kb = (told["all_mb"] - few["all_mb"]) * 1024 / more
-    yield Row("memory of the parent, kB for each further frame", "", held_kb, 100.0)
-    yield Row(
-        "peak memory to conclude and write 20,000 frames, MB",
-        f"{told['all_mb']:.0f} MB", told["all_mb"], 3072.0,
-    )  # fmt: skip
-    yield Row("the same in processor seconds", f"{told['all_s']:.0f} s", told["all_s"], 300.0)
-
-
 def of_second_audit() -> Iterator[Row]:
     with tempfile.TemporaryDirectory() as folder:
         cards = [str(card) for card in season(FRAMES)]
@@ -169,7 +156,6 @@ def all_rows(megapixels: float, frames: int, rounds: int) -> Iterator[Row]:
     yield from of_whole_audit(card, rounds)
     yield from of_two_workers(runs, some)
     yield from of_second_audit()
-    yield from of_many_frames()
     yield from of_known_card()
     yield from of_start()
     yield from of_browser()

@@ -275,13 +275,6 @@ def _all_cpu_s() -> float:
     return used.user + used.system + used.children_user + used.children_system
 
 
-def many(arguments: list[str]) -> Figures:
-    """Conclude and write so many frames that nobody decodes."""
-    from tests.bench.many_frames import main
-
-    return main(int(arguments[0]))
-
-
 PARTS: dict[str, Callable[[list[str]], Any]] = {
     "decode": decode,
     "examine": examine,
@@ -293,7 +286,6 @@ PARTS: dict[str, Callable[[list[str]], Any]] = {
     "spread": spread,
     "again": again,
     "known": known,
-    "many": many,
 }
 
 if __name__ == "__main__":

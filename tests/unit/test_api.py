@@ -27,8 +27,8 @@ def test_an_audit_takes_one_path_by_itself_and_texts_for_paths(card: Path, tmp_p
     assert [frame.file for frame in audit.frames] == ["A_0001.DNG"]
     assert (tmp_path / "out" / "audit.json").exists()
     assert api.audit_shoot(card).inputs == api.audit_shoot([card]).inputs
-    assert api.remembered_filters(store) == ()
-    assert api.remembered_history(store) == api.remembered_history(Path(store))
+    assert api.filters(store) == ()
+    assert api.history(store) == api.history(Path(store))
 
 
 def test_an_empty_text_is_no_path(card: Path) -> None:
@@ -38,13 +38,18 @@ def test_an_empty_text_is_no_path(card: Path) -> None:
 
 def test_a_store_misspelt_is_refused_as_text_too(tmp_path: Path) -> None:
     with pytest.raises(StoreRefused, match="there is no store"):
-        api.remembered_filters(str(tmp_path / "nowhere.sqlite"))
+        api.filters(str(tmp_path / "nowhere.sqlite"))
 
 
-def test_a_frame_takes_texts_and_paths_and_no_settings(card: Path, tmp_path: Path) -> None:
-    end = api.audit_frame(card / "A_0001.DNG", str(tmp_path / "one"))
-    assert end.result.error is not None
-    assert end.written == (tmp_path / "one" / "A_0001.DNG.json",)
+def test_a_frame_takes_texts_and_paths_and_writes_nothing(
+    card: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for path in (card / "A_0001.DNG", str(card / "A_0001.DNG")):
+        frame = api.audit_frame(path)
+        assert frame.error is not None
+        assert frame.error.code == "empty"
+    assert sorted(tmp_path.rglob("*")) == [card, card / "A_0001.DNG"]
 
 
 def test_marks_are_applied_from_texts(card: Path, tmp_path: Path) -> None:
@@ -57,10 +62,10 @@ def test_marks_are_applied_from_texts(card: Path, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("number", "text"), [(0.25, "0.25"), (4, "4"), (0.001, "0.001")])
 def test_a_number_is_a_shutter_time_in_seconds(number: float, text: str) -> None:
-    assert api.plan_nd_time(number, stops=[6]) == api.plan_nd_time(text, stops=[6])
+    assert api.nd_time(number, stops=[6]) == api.nd_time(text, stops=[6])
 
 
 @pytest.mark.parametrize("number", [0, -1, float("nan"), float("inf")])
 def test_a_number_that_is_no_time_is_refused(number: float) -> None:
     with pytest.raises(WrongCall, match="no shutter time"):
-        api.plan_nd_time(number, stops=[6])
+        api.nd_time(number, stops=[6])

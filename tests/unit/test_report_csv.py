@@ -96,7 +96,7 @@ def test_safe_text_fits_a_cell(poison: str) -> None:
 
 def test_an_audit_of_nothing_still_has_its_columns(audit: Audit) -> None:
     content = build_csv(replace(audit, frames=()))
-    assert content.startswith(b'"file","id",')
+    assert content.startswith(b'"id","input","file",')
     assert rows_of(content) == []
 
 

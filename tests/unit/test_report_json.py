@@ -19,6 +19,7 @@ from auditor.model.facts import ExposureFacts
 from auditor.report.json_report import audit_to_plain, build_frame_json, build_json, json_schema
 from auditor.report.plain_records import rounded
 from tests.builders import make_audit
+from tests.schema_maker import SCHEMA, build_schema, schema_text, undescribed
 
 
 @pytest.fixture(scope="module")
@@ -47,6 +48,11 @@ def strict(schema: Any) -> Any:
 def complaints(schema: dict[str, Any], value: Any) -> list[str]:
     validator = jsonschema.Draft202012Validator(schema)
     return [f"{list(e.absolute_path)}: {e.message[:200]}" for e in validator.iter_errors(value)]
+
+
+def test_the_schema_is_what_the_records_make() -> None:
+    assert undescribed(build_schema()) == []
+    assert SCHEMA.read_text(encoding="utf-8") == schema_text(), "stale: run make docs"
 
 
 def test_the_schema_is_a_schema() -> None:

@@ -15,7 +15,7 @@ import { frameHash } from "./hash.js";
 import { pictureLayers, startLayers } from "./layers.js";
 import { book, markButtons, showMark, toggleMark } from "./marks.js";
 import { photoOf } from "./photo.js";
-import { addView, goBack, openView } from "./route.js";
+import { addView, baseHash, go, openView } from "./route.js";
 import { stageKey } from "./stage.js";
 
 const MOST_IN_STRIP = 40;
@@ -118,11 +118,9 @@ function showStrip() {
 
 function showMarksHere() {
   const place = byId("close-marks");
-  /* A finger goes on to the next frame as a key does; a mouse stays where it points. */
-  const act = (mark, event) => {
+  const act = (mark) => {
     const order = [...shownFrames()];
-    const marked = toggleMark(at, mark);
-    if (marked && event.pointerType === "touch") goOn(order, at, stepSoon);
+    if (toggleMark(at, mark)) goOn(order, at, stepSoon);
   };
   place.replaceChildren(...markButtons(at, act));
   place.setAttribute("aria-label", `Mark ${frames[at].name}`);
@@ -149,11 +147,13 @@ function onMarks(numbers) {
   if (note && document.activeElement !== note) note.value = book.of(at).note;
 }
 
+export const leave = () => go(baseHash());
+
 function onKey(event) {
   if (openView() !== "frame" || event.defaultPrevented || isModified(event)) return;
   if (event.key === "Escape") {
     if (isTyping(event.target)) byId("close-h").focus();
-    else goBack();
+    else leave();
     return event.preventDefault();
   }
   if (isTyping(event.target)) return;
@@ -175,7 +175,7 @@ export function startCloseup() {
   addView("frame", { open, close: () => layers.clear() });
   byId("previous").addEventListener("click", () => turn(-1));
   byId("next").addEventListener("click", () => turn(1));
-  byId("close").addEventListener("click", goBack);
+  byId("close").addEventListener("click", leave);
   addEventListener("keydown", onKey);
   on("marks", onMarks);
 }

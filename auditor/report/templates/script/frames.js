@@ -8,7 +8,6 @@ import {
   columnsNow,
   currentFrame,
   focusFrame,
-  letGo,
   makeCurrent,
   renew,
   setSize,
@@ -110,7 +109,7 @@ function open(_, before) {
 
 export function startFrames() {
   startGrid();
-  addView("frames", { open, close: letGo });
+  addView("frames", { open });
   for (const made of document.querySelectorAll("[data-size-choice]")) {
     made.addEventListener("click", () => chooseSize(made.dataset.sizeChoice));
   }
