@@ -148,18 +148,22 @@ def _pair(frame: AlignedFrame, other: AlignedFrame, i: int, j: int) -> GradPair 
     if held is None:
         return Why(Reason.LITTLE_SHARED)
     y = frame.image.row_shares()
-    curve = fit_curve(y, held.tiles)
+    tiles = held.tiles
+    curve = fit_curve(y, tiles)
+    if curve is None:
+        tiles = held.filled
+        curve = fit_curve(y, tiles)
     if curve is None:
         return Why(Reason.NO_EDGE)
-    if not _can_be_glass(curve, held.tiles, other, y):
+    if not _can_be_glass(curve, tiles, other, y):
         return Why(Reason.FOLLOWS_THE_SCENE)
-    parts = np.array_split(held.tiles, 3, axis=1)
+    parts = np.array_split(tiles, 3, axis=1)
     tops = [side_top(y, row_medians(part), curve) for part in parts]
     told = [top for top in tops if top is not None]
     spread = max(told) - min(told) if len(told) >= 2 else math.inf
     if spread > max(0.25, SIDES_AGREE * curve.top):
         return Why(Reason.SIDES_DISAGREE, spread, max(0.25, SIDES_AGREE * curve.top))
-    profile = profile_of(y, held.tiles, curve)
+    profile = profile_of(y, tiles, curve)
     return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from auditor.model.rejected import Reason, Why
 
@@ -29,12 +29,25 @@ class Ballot:
     strong_agreement : float
         Middle of the correlations of the strong blocks: rocks of different places are alike as
         a whole, but not block by block.
+    strong_first, strong_second : (int, float)
+        The same of the blocks that are strong in the first frame, and in the second.
     """
 
     agreeing: int = 0
     voting: int = 0
     strong: int = 0
     strong_agreement: float = 0.0
+    strong_first: tuple[int, float] = (0, 0.0)
+    strong_second: tuple[int, float] = (0, 0.0)
+
+    def of_strong(self, *, first: bool) -> Ballot:
+        """Count as strong only the blocks that are so in one of the frames.
+
+        Where it was exposed much longer, its water is smooth, and waves of the other are no
+        rocks.
+        """
+        strong, agreement = self.strong_first if first else self.strong_second
+        return replace(self, strong=strong, strong_agreement=agreement)
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,6 +46,12 @@ class Pace:
     span_s: F64
     rate: F64
 
+    def surrounds(self, first_s: float, last_s: float) -> bool:
+        """Whether unfiltered frames tell the pace both before and after a stretch of time."""
+        begin, end = self.at_s - self.span_s / 2.0, self.at_s + self.span_s / 2.0
+        near = (end >= first_s - REACH_S) & (begin <= last_s + REACH_S)
+        return bool((near & (begin <= first_s)).any() and (near & (end >= last_s)).any())
+
     def rate_at(self, moment_s: float) -> float | None:
         """Return the pace in stops a second at a moment; None where it is not known."""
         away = np.abs(self.at_s - moment_s)

@@ -35,6 +35,18 @@ UNEVEN_SHARE, UNEVEN_STOPS = 0.3, 0.5
 """Parts of the picture disagree by less than this share of a filter's stops, or this much: a
 filter holds back evenly, a cloud before the sun does not."""
 
+POLARISER_LEAST_STOPS, POLARISER_MOST_STOPS = 1.2, 3.3
+"""What polarisers hold back (common practice: 1.5 to 2 stops, in the sky up to a stop more)."""
+
+UNEVEN_COLOUR_STOPS = 0.06
+"""Colours of neutral glass agree better than this over the picture."""
+
+WATER_SLACK = 0.05
+"""What moving water alone may show of a change that was none, in stops."""
+
+NO_CLOUD_STOPS = 3.5
+"""No cloud takes so much from all of the picture: what is uneven then is told, but doubted."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairMeasurement:
@@ -91,8 +103,25 @@ def no_filter(view: SetupView, pair: PairMeasurement, settings: GroupSettings) -
         return Why(Reason.TOO_WEAK, stops, settings.filter_least_stops)
     if direct.overlap < LEAST_OVERLAP:
         return Why(Reason.LITTLE_SHARED, direct.overlap, LEAST_OVERLAP)
-    most = max(UNEVEN_STOPS, UNEVEN_SHARE * stops)
-    return Why(Reason.UNEVEN, direct.uneven_stops, most) if direct.uneven_stops > most else None
+    cloud = stops < NO_CLOUD_STOPS and not may_be_polariser(view, pair)
+    if cloud and is_uneven(view, pair):
+        return Why(Reason.UNEVEN, direct.uneven_stops, _most_uneven(stops))
+    return None
+
+
+def is_uneven(view: SetupView, pair: PairMeasurement) -> bool:
+    """Whether the parts of the picture disagree more than under a filter alone."""
+    return pair.direct.uneven_stops > _most_uneven(pair.stops[view.main])
+
+
+def may_be_polariser(view: SetupView, pair: PairMeasurement) -> bool:
+    """Whether so much was held back, unevenly and in uneven colour, as polarisers do."""
+    fits = POLARISER_LEAST_STOPS <= pair.stops[view.main] <= POLARISER_MOST_STOPS
+    return fits and pair.direct.colour_uneven_stops >= UNEVEN_COLOUR_STOPS
+
+
+def _most_uneven(stops: float) -> float:
+    return max(UNEVEN_STOPS, UNEVEN_SHARE * stops)
 
 
 def _by_pace(view: SetupView, pair: PairMeasurement, pace: Pace) -> PairMeasurement:
@@ -100,7 +129,8 @@ def _by_pace(view: SetupView, pair: PairMeasurement, pace: Pace) -> PairMeasurem
     if not view.series.timed:
         return pair
     at, time_s = view.series.middle_s, float(view.series.time_s[pair.long])
-    rate = pace.rate_at(float(at[pair.short] + at[pair.long]) / 2.0)
+    first, last = sorted((float(at[pair.short]), float(at[pair.long])))
+    rate = pace.rate_at((first + last) / 2.0) if pace.surrounds(first, last) else None
     if rate is None:
         return pair
     drift = rate * float(at[pair.long] - at[pair.short]) + mean_over_middle(rate * time_s)
@@ -116,9 +146,10 @@ def _by_both_sides(
     Where no tile is recorded by all three, the levels of the frames tell the drift.
     """
     at, level = view.series.middle_s, view.series.level_stops
+    change = _change(view, before, after)
     place = between(
         float(at[before]), float(at[after]), float(at[pair.long]),
-        float(view.series.time_s[pair.long]), float(level[after] - level[before]),
+        float(view.series.time_s[pair.long]), change,
     )  # fmt: skip
     weights = [(before, 1.0 - place.weight_after), (after, place.weight_after)]
     both = _held(view, pair.long, weights)
@@ -128,19 +159,25 @@ def _by_both_sides(
         stops = _raised(pair.direct.stops, drift)
     else:
         stops = _raised(both.stops, place.mean_stops)
-        drift = stops[view.main] - pair.direct.stops[view.main]
+        share = place.weight_after if pair.short == before else place.weight_after - 1.0
+        drift = change * share + place.mean_stops
     other = after if pair.short == before else before
-    pace = _pace_between(view, before, after)
+    minutes = max(1e-6, view.minutes_between(before, after))
+    pace = change / minutes if view.series.timed else None
     return replace(pair, stops=stops, drift_stops=drift, other=other, drift_stops_per_min=pace)
 
 
-def _pace_between(view: SetupView, before: int, after: int) -> float | None:
-    """Return the pace in stops a minute; a change within what levels may be off by is none."""
-    if not view.series.timed:
-        return None
-    change = float(view.series.level_stops[after] - view.series.level_stops[before])
-    minutes = max(1e-6, view.minutes_between(before, after))
-    return change / minutes if abs(change) > LEVEL_ERROR_STOPS else 0.0
+def _change(view: SetupView, before: int, after: int) -> float:
+    """Return by how much the light rose from one unfiltered frame to another.
+
+    A change within its own error is none: clouds and waves move where the light stands still.
+    """
+    held = _held(view, after, [(before, 1.0)])
+    if held is None:
+        change = float(view.series.level_stops[after] - view.series.level_stops[before])
+        return change if abs(change) > LEVEL_ERROR_STOPS else 0.0
+    error = LEVEL_ERROR_STOPS + 0.25 * held.uneven_stops + (WATER_SLACK if held.by_water else 0.0)
+    return -held.main if abs(held.main) > error else 0.0
 
 
 def _raised(stops: dict[str, float], by: float) -> dict[str, float]:
@@ -174,7 +211,7 @@ def _cost(view: SetupView, short: int, long: int) -> float:
     placement = float(abs(recorded[long] - recorded[short]))
     unseen = 1.0 - _overlap(view, short, long)
     later = AFTERWARDS if short > long else 0.0
-    graded = UNLIKE_GRADS if view.clear_rows([short, long]) is not None else 0.0
+    graded = UNLIKE_GRADS if view.density(long, [(short, 1.0)]) is not None else 0.0
     apart = STOPS_PER_MINUTE_APART * view.minutes_between(short, long)
     return apart + PER_STOP_OF_PLACEMENT * placement + unseen + later + graded
 
@@ -185,6 +222,4 @@ def _held(view: SetupView, long: int, others: Sequence[tuple[int, float]]) -> At
     known = [(seen, weight) for seen, weight in told if seen is not None]
     if frame is None or len(known) < len(told):
         return None
-    return measure_attenuation(
-        frame, known, view.clear_rows([long, *(place for place, _ in others)])
-    )
+    return measure_attenuation(frame, known, view.density(long, others))

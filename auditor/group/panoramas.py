@@ -18,6 +18,7 @@ from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
 from auditor.group.shift import Comparer
 from auditor.group.shots import Shot, gap_s
+from auditor.group.tile_image import TileImage
 from auditor.model.audit import Panorama
 from auditor.model.numbers import counted_stops, share_text, whole_share_text
 from auditor.model.rejected import GroupKind, Reason, Why
@@ -26,8 +27,8 @@ from auditor.model.settings import GroupSettings
 LEAST_PLACES = 3
 """Framings that make a run: two alone are as likely a picture framed anew."""
 
-STEP_GAP_S = 60.0
-"""From the end of one frame to the start of the next."""
+STEP_GAP_S = 90.0
+"""From the end of one frame to the start of the next: brackets by hand take their time."""
 
 REACH = (0.3, 0.9)
 LEAST_OVERLAP = 0.1
@@ -103,7 +104,7 @@ def _step(
     gap = gap_s(before[-1], after[0])
     if gap is not None and not -1.0 <= gap <= STEP_GAP_S:
         return Why(Reason.TOO_LATE, gap, STEP_GAP_S)
-    first, second = before[-1].image, after[0].image
+    first, second = _like(before, after)
     if first.shape != second.shape:
         return Why(Reason.OTHER_SIZE)
     likeness = comparer.compare(first, second, REACH, least_overlap=LEAST_OVERLAP, lean=0.0)
@@ -115,6 +116,15 @@ def _step(
         return Why(Reason.STEP_TOO_SMALL, max(abs(right), abs(down)), LEAST_STEP)
     why = _no_overlap(likeness, step)
     return step if why is None or _as_before(likeness, step, steps) else why
+
+
+def _like(before: Sequence[Shot], after: Sequence[Shot]) -> tuple[TileImage, TileImage]:
+    """Return the frames of two framings whose exposures are most alike, the nearest of them."""
+    pairs = [(a, b) for a in reversed(before) for b in after]
+    stops = settings_stops([shot for pair in pairs for shot in pair]).reshape(-1, 2)
+    apart = np.nan_to_num(np.abs(stops[:, 0] - stops[:, 1]), nan=0.0).round(1)
+    first, second = pairs[int(np.argmin(apart))]
+    return first.image, second.image
 
 
 def _no_overlap(likeness: Likeness, step: _Step) -> Why | None:

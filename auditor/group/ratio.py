@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
+from auditor.group.horizon import find_horizon
 from auditor.group.tile_image import TileImage
-from auditor.model.arrays import F32, Bool
+from auditor.model.arrays import F32, F64, Bool
 from auditor.model.half_sample_mode import Core, half_sample_mode
 
 FLOORS = (8.0, 4.0, 2.0)
@@ -34,6 +35,27 @@ FIRM_STOPS = 0.12
 UNEVEN_BLOCK = 12
 """Tiles a side of the blocks whose levels are compared to tell whether a change was even."""
 
+SKY_APART_STOPS = 0.3
+"""A sky held back by so much more than the ground does not tell the filter."""
+
+DEEP_FLOORS = 1.0
+"""Means of tiles are trusted down to one pixel's noise floor where nothing brighter is there."""
+
+WATER_ROWS = 3
+"""Rows of tiles over which the light of moving water is summed."""
+
+CLEAR_STOPS = 0.02
+"""Below this density a graduated filter is clear."""
+
+CORNER_MOST_STOPS, CORNER_LEAST_STOPS = 1.5, 0.1
+"""Fall-off to the corners that is looked for."""
+
+CORNER_TILES, CORNER_REACH = 300, 0.3
+"""Tiles, and span of their squared distances from the middle, that a fall-off is fitted to."""
+
+CORNER_BETTER = 0.7
+"""Share of the median miss that must be left of it, for a fall-off to be believed."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AlignedFrame:
@@ -53,7 +75,7 @@ class AlignedFrame:
     shift: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Attenuation:
     """What was measured of a frame against what others say it should have recorded.
 
@@ -66,9 +88,24 @@ class Attenuation:
     overlap : float
         Share of the frame's tiles that all record between floor and saturation.
     uneven_stops : float
-        How far the parts of the picture disagree: a filter holds back evenly, a cloud does not.
+        How far the parts of the picture that were used disagree: a filter holds back evenly, a
+        cloud does not.
     tiles : array of float32, shape (rows, cols)
-        Stops held back in the main colour, tile by tile; NaN where unknown.
+        Stops held back in the main colour, tile by tile, where nothing moved; NaN elsewhere.
+    filled : array of float32, shape (rows, cols)
+        The same, with moving water by whole rows, and with ground near the noise floor by the
+        means of its tiles.
+    by_water : bool
+        Whether nothing static was enough, so that moving water told it.
+    sky_more_stops : float
+        By how much more the sky was held back than what lies below the horizon, which then
+        tells the filter alone; 0 where both agree.
+    sky_alone : bool
+        Whether nothing below the horizon could be measured.
+    corner_stops : float
+        By how much more the corners were held back than the middle, which is the filter's.
+    colour_uneven_stops : float
+        How far parts of the picture disagree about the cast.
     """
 
     stops: dict[str, float]
@@ -76,6 +113,12 @@ class Attenuation:
     overlap: float
     uneven_stops: float
     tiles: F32
+    filled: F32
+    by_water: bool = False
+    sky_more_stops: float = 0.0
+    sky_alone: bool = False
+    corner_stops: float = 0.0
+    colour_uneven_stops: float = 0.0
 
     @property
     def main(self) -> float:
@@ -84,62 +127,204 @@ class Attenuation:
 
 
 def measure_attenuation(
-    frame: AlignedFrame, others: Sequence[tuple[AlignedFrame, float]], rows: slice | None = None
+    frame: AlignedFrame,
+    others: Sequence[tuple[AlignedFrame, float]],
+    density: F64 | None = None,
 ) -> Attenuation | None:
     """Measure by how much a frame got less light than the weighted mean of others tells.
 
     Formula per tile and colour: ``Σ w (log2 signal - settings) - (log2 signal - settings)``,
-    then the half-sample mode over static tiles. The cast is taken as the difference
+    then the half-sample mode over static tiles; where sky and ground disagree, over the ground.
+    A fall-off to the corners is fitted on the same tiles and taken out. The cast is taken as the
+    difference of the colours on the tiles that agree.
 
     Parameters
     ----------
     frame : AlignedFrame
     others : sequence of (AlignedFrame, weight)
         Weights sum to 1.
-    rows : slice or None
-        Rows of tiles to look at; all by default.
+    density : array or None, shape (rows,)
+        Stops of graduated filters over the height that only some of the frames had.
 
     Returns
     -------
-    Held or None
+    Attenuation or None
         None where too little is well recorded by all.
     """
-    green, floors = _main_difference(frame, others, rows)
-    overlap = float(np.isfinite(green).mean())
-    green = _still(green, _moved(frame, [other for other, _ in others]))
-    if rows is not None:
-        green = _only(green, rows)
-    core = half_sample_mode(green)
+    them = [other for other, _ in others]
+    green, floors = _main_difference(frame, others)
+    moved = _moved(frame, them)
+    still = np.where(moved, np.float32(np.nan), green)
+    filled = _filled(frame, others, green, moved)
+    plain, water = (_clear_of(density, tiles) for tiles in (still, filled))
+    by_water = int(np.isfinite(plain).sum()) < LEAST_STILL
+    part = _chosen(water if by_water else plain, water, _horizon(frame, them))
+    if part is None:
+        return None
+    corner = corner_fall_off(part.tiles, part.core)
+    used = part.tiles - np.float32(corner) * _radius_squared(part.tiles.shape)
+    core = half_sample_mode(used)
     if core is None:
         return None
-    near = np.abs(green - core.value) <= max(0.08, 2.0 * core.spread)
-    stops = {}
+    near = np.abs(used - core.value) <= max(0.08, 2.0 * core.spread)
+    stops, uneven = {}, 0.0
     for colour, name in enumerate(frame.image.colours):
         cast: float | None = 0.0
         if colour != frame.image.main:
-            cast = _cast(_difference(frame, others, colour, floors) - green, near)
+            tint = _difference(frame, others, colour, floors) - green
+            cast, uneven = _cast(tint, near), max(uneven, _unevenness(tint))
         if cast is not None:
             stops[name] = core.value + cast
-    return Attenuation(stops, core, overlap, _unevenness(green), green)
+    return Attenuation(
+        stops=stops,
+        core=core,
+        overlap=float(np.isfinite(green).mean()),
+        uneven_stops=_unevenness(used),
+        tiles=still if int(np.isfinite(still).sum()) >= LEAST_STILL else green,
+        filled=filled,
+        by_water=by_water or part.by_water,
+        sky_more_stops=part.sky_more_stops,
+        sky_alone=part.sky_alone,
+        corner_stops=corner,
+        colour_uneven_stops=uneven,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _Part:
+    """The tiles that tell a filter, and what speaks against them."""
+
+    tiles: F32
+    core: Core
+    by_water: bool = False
+    sky_more_stops: float = 0.0
+    sky_alone: bool = False
+
+
+def _chosen(tiles: F32, filled: F32, horizon: int | None) -> _Part | None:
+    """Choose all tiles, or those below the horizon where the sky was held back more.
+
+    A sky that was held back less is no graduated filter's doing: that is left to unevenness.
+    """
+    core = half_sample_mode(tiles)
+    if core is None:
+        return None
+    whole = _Part(tiles=tiles, core=core)
+    if horizon is None:
+        return whole
+    rows = tiles.shape[0]
+    sky = _only(tiles, slice(0, max(0, horizon - 1)))
+    ground = _only(tiles, slice(min(rows, horizon + 1), rows))
+    by_water = int(np.isfinite(ground).sum()) < LEAST_STILL
+    if by_water:
+        ground = _only(filled, slice(min(rows, horizon + 1), rows))
+    above, below = half_sample_mode(sky), half_sample_mode(ground)
+    if above is None or above.count < LEAST_STILL:
+        return whole
+    if below is None or int(np.isfinite(ground).sum()) < LEAST_STILL:
+        return _Part(tiles=tiles, core=core, sky_alone=True)
+    more = above.value - below.value
+    if more <= SKY_APART_STOPS:
+        return whole
+    return _Part(tiles=ground, core=below, by_water=by_water, sky_more_stops=more)
+
+
+def _horizon(frame: AlignedFrame, others: Sequence[AlignedFrame]) -> int | None:
+    """Return the first row of tiles below the horizon, on the grid that frames are held on."""
+    row = find_horizon(others[0].image)
+    down = others[0].shift[1] - _half_way(frame, others)[1]
+    return None if row is None else round(row - down)
+
+
+def _filled(
+    frame: AlignedFrame,
+    others: Sequence[tuple[AlignedFrame, float]],
+    green: F32,
+    moved: Bool,
+) -> F32:
+    """Return stops held back with what moved taken by rows, and dark rows by their tiles' means.
+
+    A wave is here in one frame and there in the other, but over whole rows the light of water is
+    the same: the ratio of the sums is asked, which a logarithm of each tile would bend. The mean
+    of a tile's pixels is known far better than one pixel's noise.
+    """
+    grid = _half_way(frame, [other for other, _ in others])
+    main = frame.image.main
+    own = _onto(frame, grid, main, DEEP_FLOORS)
+    expected = np.zeros_like(own)
+    for other, weight in others:
+        expected = expected + np.float32(weight) * _onto(other, grid, main, DEEP_FLOORS)
+    deep = expected - own
+    rows_known = np.isfinite(green).sum(axis=1) >= green.shape[1] / 12.0
+    filled = np.where(rows_known[:, None], green, deep).astype(np.float32)
+    water = moved & np.isfinite(filled)
+    if not water.any():
+        return filled
+    lit, got = (
+        ndimage.uniform_filter1d(np.where(water, np.exp2(part), 0.0).sum(axis=1), WATER_ROWS)
+        for part in (expected, own)
+    )
+    enough = ndimage.uniform_filter1d(water.sum(axis=1).astype(np.float64), WATER_ROWS) >= 4.0
+    by_row = np.log2(np.maximum(lit, 1e-30) / np.maximum(got, 1e-30))
+    by_row = np.where(enough & (got > 0), by_row, np.nan).astype(np.float32)
+    return np.where(water, by_row[:, None], filled)
+
+
+def corner_fall_off(tiles: F32, core: Core) -> float:
+    """Return by how many stops more the corners were held back than the middle.
+
+    Light passes a filter aslant towards the corners, and mounts reach into the picture:
+    ``D = base + k r²`` with r = 1 in the corners, fitted to the tiles that agree with it. 0 where
+    no such term is needed, or where the tiles do not reach from the middle outwards.
+    """
+    radius = _radius_squared(tiles.shape)
+    use = np.isfinite(tiles) & (np.abs(tiles - core.value) <= CORNER_MOST_STOPS)
+    values, at = tiles[use].astype(np.float64), radius[use].astype(np.float64)
+    if len(values) < CORNER_TILES or np.ptp(np.percentile(at, [10, 90])) < CORNER_REACH:
+        return 0.0
+    design = np.stack([np.ones_like(at), at], axis=1)
+    solution = np.array([core.value, 0.0])
+    for scale in (0.4, 0.2, 0.1, 0.06, 0.06):
+        weight = 1.0 / (1.0 + ((values - design @ solution) / scale) ** 2) ** 2
+        weighted = design * weight[:, None]
+        solution = np.linalg.lstsq(weighted.T @ design, weighted.T @ values, rcond=None)[0]
+    flat = np.median(np.abs(values - core.value))
+    bent = np.median(np.abs(values - design @ solution))
+    needed = solution[1] >= CORNER_LEAST_STOPS and bent <= CORNER_BETTER * flat
+    return float(solution[1]) if needed else 0.0
+
+
+def _radius_squared(shape: tuple[int, ...]) -> F32:
+    """Squared distance of each tile from the middle of the picture; 1 in the corners."""
+    rows, cols = shape
+    y, x = np.ogrid[:rows, :cols]
+    down, right = y - (rows - 1) / 2.0, x - (cols - 1) / 2.0
+    return ((down**2 + right**2) / max(1.0, (rows**2 + cols**2) / 4.0)).astype(np.float32)
+
+
+def _clear_of(density: F64 | None, tiles: F32) -> F32:
+    """Take out a graduated filter: only what lies below it, where that is enough.
+
+    Else its density is taken off each row.
+    """
+    if density is None:
+        return tiles
+    clear = np.abs(density) <= CLEAR_STOPS
+    below = np.where(clear[:, None], tiles, np.float32(np.nan))
+    if int(np.isfinite(below).sum()) >= ENOUGH_TILES:
+        return below
+    return tiles - density[:, None].astype(np.float32)
 
 
 def _main_difference(
-    frame: AlignedFrame, others: Sequence[tuple[AlignedFrame, float]], rows: slice | None
+    frame: AlignedFrame, others: Sequence[tuple[AlignedFrame, float]]
 ) -> tuple[F32, float]:
     """Return the main colour's stops held back, and the noise floors it was trusted from."""
     for floors in FLOORS:
         green = _difference(frame, others, frame.image.main, floors)
-        asked = green if rows is None else green[rows]
-        if int(np.isfinite(asked).sum()) >= ENOUGH_TILES:
+        if int(np.isfinite(green).sum()) >= ENOUGH_TILES:
             break
     return green, floors
-
-
-def _still(green: F32, moved: Bool) -> F32:
-    """Leave out what moved, unless hardly anything would be left."""
-    still = np.where(moved, np.float32(np.nan), green)
-    enough = int(np.isfinite(still).sum()) >= LEAST_STILL
-    return still if enough else green
 
 
 def _cast(difference: F32, near: Bool) -> float | None:

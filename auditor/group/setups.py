@@ -58,6 +58,9 @@ FOCAL_SLACK = 0.02
 OPEN_SETUPS = 6
 """How many set-ups back a frame may return to."""
 
+SMOOTH_S, SMOOTH_TIMES = 0.5, 8.0
+"""An exposure this long, and so many times as long as the other, smooths the water."""
+
 NEAREST_TOLD = 2
 """Of so many set-ups before it is kept why a frame does not belong to them."""
 
@@ -205,7 +208,7 @@ def _over_jump(
 
 def _at_once(gap: float | None) -> bool:
     """Whether there was hardly time to carry the tripod to another place."""
-    return gap is None or gap <= BLIND_GAP_S
+    return gap is not None and gap <= BLIND_GAP_S
 
 
 def _apart(last: Shot, shot: Shot, settings: GroupSettings) -> Why | None:
@@ -233,6 +236,10 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
     for index in _members(len(setup.shots)):
         other = setup.shots[index].image
         likeness = comparer.compare(other, shot.image, REACH)
+        times = setup.shots[index].time_s, shot.time_s
+        if max(times) >= SMOOTH_S and max(times) >= SMOOTH_TIMES * min(times):
+            ballot = likeness.ballot.of_strong(first=times[0] > times[1])
+            likeness = replace(likeness, ballot=ballot)
         still = _within(likeness, shot.image) and likeness.matches
         if not still and likeness.overlap < LOST_OVERLAP:
             unmoved = comparer.compare_still(other, shot.image)
@@ -287,7 +294,7 @@ def _within(likeness: Likeness, image: TileImage) -> bool:
 
 def _same_horizon(likeness: Likeness, gap: float | None) -> bool:
     """Whether nothing but sky and water is seen and the horizon lies where it lay."""
-    soon = gap is None or gap <= PROFILE_GAP_S
+    soon = gap is not None and gap <= PROFILE_GAP_S
     return soon and likeness.featureless and likeness.level_rows >= ROWS_AGREE
 
 

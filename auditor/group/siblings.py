@@ -9,7 +9,13 @@ import numpy as np
 
 from auditor.group.known import recognised
 from auditor.group.pace import Pace
-from auditor.group.pairing import PairMeasurement, measure, no_filter
+from auditor.group.pairing import (
+    PairMeasurement,
+    is_uneven,
+    may_be_polariser,
+    measure,
+    no_filter,
+)
 from auditor.group.refusals import Refusals
 from auditor.group.view import SetupView
 from auditor.light.filters import nearest_marking, rematched
@@ -17,17 +23,34 @@ from auditor.light.nominal import dial_text, nominal_name
 from auditor.model.audit import SiblingPair
 from auditor.model.history import KnownFilter
 from auditor.model.numbers import counted_stops, share_text, time_text
+from auditor.model.pairs import Doubt, PairDoubt
 from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.settings import GroupSettings
+from auditor.words.pairs import doubt_sentence
 
-UNTOLD_STOPS_PER_MINUTE = 0.15
-"""What the light may have drifted where nothing tells it."""
+WITHIN_STOPS = 0.1
+"""Confidence is the chance that the figure lies this near to the truth."""
 
-WEAK_STOPS, WEAK_STOPS_OFF = 2.5, 0.25
+BASE_ERROR_STOPS = 0.02
+"""Standard error of the best of pairs: shutters, apertures, what moved unseen."""
+
+UNTOLD_STOPS_PER_MINUTE = 0.06
+"""Standard deviation of what the light drifts where nothing tells it: dusk and dawn change by 0.1
+to 0.3 stop a minute, days by next to nothing (common practice)."""
+
+ONE_SIDE_TRUST, WEAK_TRUST, UNEVEN_TRUST, SKY_TRUST = 0.85, 0.5, 0.3, 0.5
+"""Most that can be believed of a pair with frames on one side only; of a weak filter that never
+came off again; where parts disagree; where nothing but the sky was measured."""
+
+OFF_WHOLE_STOPS, OFF_WHOLE_TRUST = 0.25, 0.4
+"""With frames on one side only, a figure this far off whole stops is hardly believed: filters
+are made in whole stops (common practice), the sun goes in by any."""
+
+WATER_ERROR_STOPS = 0.05
+"""Standard error of the light of moving water, summed over rows."""
+
+WEAK_STOPS = 2.5
 """A filter weaker than this that never came off again may be a cloud."""
-
-SURE_SHARE = 0.25
-"""An error of this share of the filter's stops halves the confidence."""
 
 WORTH_TELLING = 0.05
 """Share by which the drift must change the matching shutter to be told with it."""
@@ -88,6 +111,7 @@ def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]
     placement = difference - pair.direct.stops[main]
     casts = (str(name) for name in ("R", "B") if name in stops)
     cast = {name: round(stops[name] - stops[main], 4) for name in casts}
+    doubts = tuple(_doubts(view, pair))
     return SiblingPair(
         setup=view.setup_id,
         short=shots[pair.short].id,
@@ -102,7 +126,12 @@ def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]
         matched_time_s=_matched_s(view, pair, placement),
         placement_difference_stops=round(placement, 4),
         confidence=round(_confidence(view, pair), 2),
-        reasons=(*_reasons(view, pair), *_matched_reason(view, pair, placement)),
+        reasons=(
+            *_reasons(view, pair),
+            *_matched_reason(view, pair, placement),
+            *(doubt_sentence(doubt) for doubt in doubts),
+        ),
+        doubts=doubts,
         known_filter=recognised(stops, cast, known),
     )
 
@@ -132,22 +161,61 @@ def _matched_reason(view: SetupView, pair: PairMeasurement, placement: float) ->
 
 
 def _confidence(view: SetupView, pair: PairMeasurement) -> float:
-    """Say how sure the filter is: what the figure may be off by, against a quarter of it.
+    """Return the chance that the figure lies within a tenth of a stop.
 
-    Off by: the light's drift, wholly where nothing tells it, by a tenth where frames on both
-    sides do and by a fifth where its pace does; the spread of the tiles over the root of their
-    count; unevenness.
+    Its standard error is summed of what is in it: the drift of the light, wholly where nothing
+    tells it; the spread of the tiles over the root of what is independent of their count; a
+    quarter of the unevenness; water; the fall-off to the corners. What no error describes
+    (clouds, an edge that is not seen) sets the most that can be believed.
     """
-    held, stops = pair.direct, max(1e-6, pair.stops[view.main])
+    held = pair.direct
     if pair.drift_stops is None:
         drift = UNTOLD_STOPS_PER_MINUTE * view.minutes_between(pair.short, pair.long)
     else:
-        drift = 0.03 + (0.2 if pair.other is None else 0.1) * abs(pair.drift_stops)
-    weak = WEAK_STOPS_OFF if pair.other is None and stops < WEAK_STOPS else 0.0
-    tiles = 1.0 / math.sqrt(held.core.count) + 0.2 * held.core.spread
-    off = drift + tiles + 0.2 * held.uneven_stops + weak
+        drift = (0.2 if pair.other is None else 0.1) * abs(pair.drift_stops)
+    error = math.hypot(
+        BASE_ERROR_STOPS,
+        drift,
+        held.core.spread / math.sqrt(max(1.0, held.core.count / 10.0)),
+        0.25 * held.uneven_stops,
+        WATER_ERROR_STOPS if held.by_water else 0.0,
+        0.15 * held.corner_stops,
+        0.1 * min(held.sky_more_stops, 1.0),
+    )
+    most = min([1.0, *(_TRUST.get(doubt.code, 1.0) for doubt in _doubts(view, pair))])
     few = min(1.0, held.core.count / 150.0)
-    return few / (1.0 + (off / (SURE_SHARE * stops)) ** 2)
+    return few * most * math.erf(WITHIN_STOPS / (error * math.sqrt(2.0)))
+
+
+_TRUST = {
+    Doubt.ONE_SIDE: ONE_SIDE_TRUST,
+    Doubt.WEAK: WEAK_TRUST,
+    Doubt.NO_WHOLE_STOPS: OFF_WHOLE_TRUST,
+    Doubt.UNEVEN: UNEVEN_TRUST,
+    Doubt.POLARISER: UNEVEN_TRUST,
+    Doubt.SKY_ALONE: SKY_TRUST,
+    Doubt.SKY_HELD_MORE: SKY_TRUST,
+}
+
+
+def _doubts(view: SetupView, pair: PairMeasurement) -> Iterator[PairDoubt]:
+    """Yield what speaks against the figure of a pair."""
+    held, stops = pair.direct, pair.stops[view.main]
+    one_side, off_whole = pair.drift_stops is None, stops - round(stops)
+    told = (
+        (held.sky_more_stops > 0, Doubt.SKY_HELD_MORE, held.sky_more_stops),
+        (held.sky_alone, Doubt.SKY_ALONE, 0.0),
+        (held.by_water, Doubt.WATER, 0.0),
+        (held.corner_stops > 0, Doubt.CORNERS, held.corner_stops),
+        (is_uneven(view, pair), Doubt.UNEVEN, held.uneven_stops),
+        (may_be_polariser(view, pair), Doubt.POLARISER, held.colour_uneven_stops),
+        (one_side, Doubt.ONE_SIDE, 0.0),
+        (one_side and abs(off_whole) > OFF_WHOLE_STOPS, Doubt.NO_WHOLE_STOPS, off_whole),
+        (pair.other is None and stops < WEAK_STOPS, Doubt.WEAK, 0.0),
+    )
+    for met, code, value in told:
+        if met:
+            yield PairDoubt(code=code, value=round(value, 2))
 
 
 def _reasons(view: SetupView, pair: PairMeasurement) -> Iterator[str]:
@@ -164,7 +232,7 @@ def _reasons(view: SetupView, pair: PairMeasurement) -> Iterator[str]:
     moved = view.moved_px(pair.short, pair.long)
     if moved >= 0.15 * short.image.tile_px:
         yield f"The picture moved by about {moved:.0f} px between them and was aligned."
-    if view.clear_rows([pair.long, pair.short]) is not None:
+    if view.density(pair.long, [(pair.short, 1.0)]) is not None:
         yield "One of them has a graduated filter: only what lies below its edge was compared."
     if not (short.image.floor_known and long.image.floor_known):
         yield "The noise floor is not known: only tones within ten stops of saturation were used."

@@ -122,12 +122,16 @@ def votes(a: Structure, b: Structure, down: int, right: int) -> Ballot:
     agreement = xy / np.sqrt(np.maximum(xx * yy, 1e-12))
     whole = count >= BLOCK**2 * 0.6
     voting = whole & (np.minimum(xx, yy) >= count * BLOCK_STOPS**2)
-    strong = whole & (np.maximum(xx, yy) >= count * BLOCK_STRONG_STOPS**2)
+    in_first, in_second = (whole & (one >= count * BLOCK_STRONG_STOPS**2) for one in (xx, yy))
+    strong, *each = (
+        (int(where.sum()), float(np.median(agreement[where])) if where.any() else 0.0)
+        for where in (in_first | in_second, in_first, in_second)
+    )
     return Ballot(
         int((voting & (agreement >= BLOCK_AGREES)).sum()),
         int(voting.sum()),
-        int(strong.sum()),
-        float(np.median(agreement[strong])) if strong.any() else 0.0,
+        *strong,
+        *each,
     )
 
 

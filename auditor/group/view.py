@@ -13,7 +13,7 @@ from auditor.group.levels import Levels, levels_of
 from auditor.group.ratio import AlignedFrame
 from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
-from auditor.model.arrays import Bool
+from auditor.model.arrays import F64, Bool
 from auditor.model.settings import GroupSettings
 
 
@@ -52,15 +52,23 @@ class SetupView:
         a, b = (self.setup.shifts[place] or (0.0, 0.0) for place in (i, j))
         return float(np.hypot(a[0] - b[0], a[1] - b[1])) * self.setup.shots[0].image.tile_px
 
-    def clear_rows(self, places: Sequence[int]) -> slice | None:
-        """Return the rows below a graduated filter that only some of these frames had."""
+    def density(self, long: int, others: Sequence[tuple[int, float]]) -> F64 | None:
+        """Return the stops over the height of graduated filters that only some frames had.
+
+        Parameters
+        ----------
+        others : sequence of (place, weight)
+            What the long frame is held against.
+        """
         with_ = {pair.with_: pair.curve for pair in self.grads}
-        graded = [with_[place] for place in places if place in with_]
+        places = [long, *(place for place, _ in others)]
+        graded = [place for place in places if place in with_]
         if not graded or len(graded) == len(places):
             return None
         y = self.setup.shots[0].image.row_shares()
-        first = int(np.searchsorted(y, max(curve.clear_from for curve in graded)))
-        return slice(first, len(y)) if first < len(y) - 3 else None
+        weights = {long: 1.0, **{place: -weight for place, weight in others}}
+        densities = [weights[place] * with_[place].stops(y) for place in graded]
+        return np.asarray(np.sum(densities, axis=0), dtype=np.float64)
 
 
 def view_of(

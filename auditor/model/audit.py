@@ -23,6 +23,7 @@ from auditor.model.facts import CameraFacts, DifferingCopy, ExposureFacts, LensF
 from auditor.model.findings import Finding
 from auditor.model.oneof import OneOf
 from auditor.model.optics import FrameOptics, LensShading
+from auditor.model.pairs import PairDoubt
 from auditor.model.rejected import Rejected
 from auditor.model.settings import Settings
 
@@ -346,13 +347,15 @@ class SiblingPair:
     placement_difference_stops: float
     """Long against short as recorded."""
     confidence: float
-    """0 to 1."""
+    """The chance that ``filter_stops`` lies within a tenth of a stop of the truth."""
     reasons: tuple[str, ...]
     """Why they were paired."""
     known_filter: str | None = None
     """Name of the recurring filter in the history that this one matches."""
     best: bool = True
     """Whether this short frame is the best sibling of the long one (many to one is allowed)."""
+    doubts: tuple[PairDoubt, ...] = ()
+    """What the figure may be off by, and why; each is a sentence in ``reasons`` as well."""
     match: PairMatch | None = None
     density_map: tuple[tuple[float | None, ...], ...] = ()
     """Filter stops over the upright picture, rows from the top; None where nothing tells."""

@@ -13,11 +13,12 @@ from auditor.group.grad_curve import Curve
 from auditor.group.grads import GradPair, _not_sudden
 from auditor.group.grouping import group_shoot
 from auditor.group.pairing import PairMeasurement
-from auditor.group.ratio import AlignedFrame, _moved, _onto
+from auditor.group.ratio import AlignedFrame, Attenuation, _moved, _onto
 from auditor.group.setups import SetupShots
 from auditor.group.siblings import _confidence
 from auditor.group.tile_image import TileImage
 from auditor.group.view import SetupView
+from auditor.model.half_sample_mode import Core
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SIX, coast
@@ -82,10 +83,13 @@ def test_a_frame_that_got_more_light_all_over_shows_no_grad(base: float, sudden:
 @pytest.mark.parametrize(("tiles", "least", "most"), [(300, 0.9, 1.0), (30, 0.0, 0.25)])
 def test_a_filter_told_by_a_few_tiles_is_not_sure(tiles: int, least: float, most: float) -> None:
     core = SimpleNamespace(count=tiles, spread=0.0)
-    pair = SimpleNamespace(
-        direct=SimpleNamespace(core=core, uneven_stops=0.0),
-        stops={"G": 10.0}, drift_stops=0.0, other=2, short=0, long=1,
+    direct = Attenuation(
+        stops={}, core=cast(Core, core), overlap=1.0, uneven_stops=0.0,
+        tiles=np.zeros((1, 1), np.float32), filled=np.zeros((1, 1), np.float32),
     )  # fmt: skip
+    pair = SimpleNamespace(
+        direct=direct, stops={"G": 10.0}, drift_stops=0.0, other=2, short=0, long=1
+    )
     view = SimpleNamespace(main="G")
     told = _confidence(cast(SetupView, view), cast(PairMeasurement, pair))
     assert least <= told <= most

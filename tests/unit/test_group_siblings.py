@@ -15,6 +15,7 @@ from auditor.model.audit import SiblingPair
 from auditor.model.facts import ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
+from auditor.model.pairs import Doubt
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, coast, shutter_for, stacked
@@ -95,16 +96,31 @@ def test_the_sun_going_in_is_no_filter(seed: int) -> None:
     assert grouped(shoot).siblings == ()
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_one_sided_pairs_take_the_pace_of_the_light_out(seed: int) -> None:
+def falling(seed: int, *, afterwards: bool) -> SiblingPair:
+    """A long frame after three short ones, the light falling; perhaps another place after it."""
     shoot, place = Shoot(seed, light=lambda at_s: -at_s / 300.0), coast(seed)
     for at_s in (0.0, 120.0, 240.0):
         shoot.take(place, at_s)
     shoot.take(place, 260.0, 200.0, nd=TEN)
-    pair = only(shoot)
+    for at_s in (500.0, 620.0) if afterwards else ():
+        shoot.take(coast(seed, 1), at_s)
+    return only(shoot)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_one_sided_pairs_take_the_pace_of_the_light_before_and_after_out(seed: int) -> None:
+    pair = falling(seed, afterwards=True)
     assert pair.filter_stops == pytest.approx(10.0, abs=0.05)
     assert pair.light_drift_stops == pytest.approx(-0.40, abs=0.05)
     assert any("pace" in reason for reason in pair.reasons)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_light_before_alone_tells_no_drift_and_the_figure_is_doubted(seed: int) -> None:
+    pair = falling(seed, afterwards=False)
+    assert pair.light_drift_stops is None
+    assert Doubt.ONE_SIDE in {doubt.code for doubt in pair.doubts}
+    assert pair.confidence < 0.6, "0.4 stop off"
 
 
 def dusk(stops_per_min: float, short_s: float, long_s: float) -> Shoot:

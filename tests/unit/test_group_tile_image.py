@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from auditor.group.skies import find_horizon
+from auditor.group.horizon import find_horizon
 from auditor.group.tile_image import LONGEST, TileImage, tile_image
 from auditor.model.measurement import NoiseEstimate, TileMaps
 from auditor.model.mosaic import Layout
