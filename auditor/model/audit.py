@@ -354,11 +354,11 @@ class SiblingPair:
     """Name of the recurring filter in the history that this one matches."""
     best: bool = True
     """Whether this short frame is the best sibling of the long one (many to one is allowed)."""
-    doubts: tuple[PairDoubt, ...] = ()
-    """What the figure may be off by, and why; each is a sentence in ``reasons`` as well."""
     match: PairMatch | None = None
     density_map: tuple[tuple[float | None, ...], ...] = ()
     """Filter stops over the upright picture, rows from the top; None where nothing tells."""
+    doubts: tuple[PairDoubt, ...] = ()
+    """What the figure may be off by, and why; each is a sentence in ``reasons`` as well."""
 
 
 @dataclass(frozen=True, slots=True)
