@@ -46,6 +46,9 @@ OFF_WHOLE_STOPS, OFF_WHOLE_TRUST = 0.25, 0.4
 """With frames on one side only, a figure this far off whole stops is hardly believed: filters
 are made in whole stops (common practice), the sun goes in by any."""
 
+GRAD_ERROR_STOPS = 0.04
+"""Standard error of a graduated filter that is taken out."""
+
 WATER_ERROR_STOPS = 0.05
 """Standard error of the light of moving water, summed over rows."""
 
@@ -181,6 +184,7 @@ def _confidence(view: SetupView, pair: PairMeasurement) -> float:
         WATER_ERROR_STOPS if held.by_water else 0.0,
         0.15 * held.corner_stops,
         0.1 * min(held.sky_more_stops, 1.0),
+        GRAD_ERROR_STOPS if view.density(pair.long, [(pair.short, 1.0)]) is not None else 0.0,
     )
     most = min([1.0, *(_TRUST.get(doubt.code, 1.0) for doubt in _doubts(view, pair))])
     few = min(1.0, held.core.count / 150.0)

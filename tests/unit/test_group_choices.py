@@ -90,7 +90,7 @@ def test_a_filter_told_by_a_few_tiles_is_not_sure(tiles: int, least: float, most
     pair = SimpleNamespace(
         direct=direct, stops={"G": 10.0}, drift_stops=0.0, other=2, short=0, long=1
     )
-    view = SimpleNamespace(main="G")
+    view = SimpleNamespace(main="G", density=lambda long, others: None)
     told = _confidence(cast(SetupView, view), cast(PairMeasurement, pair))
     assert least <= told <= most
 

@@ -1,0 +1,183 @@
+"""Simulated pairs with their truth: how far off, how sure, how often right when sure.
+
+``python -m tests.pair_truths`` writes the table of ``auditor/docs/truth.md`` on filters and its
+picture, ``confidence.svg``.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+
+from auditor.files.atomic import write_bytes
+from auditor.group.grouping import group_shoot
+from auditor.model.settings import GroupSettings
+from tests.docs_text import ROOT
+from tests.shoot_maker import GradGlass, Shoot
+from tests.shoot_plans import SIX, TEN, Colours, coast, partly_lost, stacked
+from tests.shoot_scene import Scene
+
+DOCS = ROOT / "auditor" / "docs"
+PICTURE, PAGE = DOCS / "confidence.svg", DOCS / "truth.md"
+BEGIN, END = "<!-- filters: begin -->", "<!-- filters: end -->"
+WITHIN_STOPS, WITHIN_CAST_STOPS = 0.1, 0.05
+SEEDS = range(4)
+BINS = (0.0, 0.3, 0.5, 0.7, 0.9, 1.0001)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One simulated pair: what was measured and what is true."""
+
+    effect: str
+    off_stops: float
+    off_cast_stops: float
+    confidence: float
+
+    @property
+    def right(self) -> bool:
+        """Whether the figure lies within the tolerance."""
+        return abs(self.off_stops) <= WITHIN_STOPS
+
+
+def _pair(
+    seed: int, place: Scene, nd: Colours, *, light: Callable[[float], float] = lambda _: 0.0,
+    apart_s: float = 20.0, after: bool = True, grad: GradGlass | None = None,
+    sky_less_ground: float = 0.0, shift: tuple[float, float] = (0.0, 0.0),
+) -> Shoot:  # fmt: skip
+    """A short frame, a filtered one, and perhaps a short one again."""
+    shoot, long_s = Shoot(seed, light=light), 0.125 * 2.0 ** round(nd[1])
+    shoot.take(place, 0.0)
+    shoot.take(place, apart_s, long_s, nd=nd, grad=grad, sky_less_ground=sky_less_ground,
+               shift=shift)  # fmt: skip
+    if after:
+        shoot.take(place, 2 * apart_s + long_s)
+    return shoot
+
+
+def _sea(seed: int, *, bare: bool = False) -> Scene:
+    shore = (0.0, 0.12, 0.3)[seed % 3]
+    return Scene.invent(seed, shore_share=shore, cloud_stops=0.4, wave_stops=0.6, bare=bare)
+
+
+def _glass(seed: int) -> GradGlass:
+    return (GradGlass(2.0, 0.42, 0.06), GradGlass(3.0, 0.42, 0.15), GradGlass(2.0, 0.42, 0.3),
+            GradGlass(3.0, 0.5, 0.3))[seed % 4]  # fmt: skip
+
+
+EFFECTS: dict[str, tuple[Colours, Callable[[int], Shoot]]] = {
+    "steady light, unfiltered frames before and after": (SIX, lambda s: _pair(s, coast(s), SIX)),
+    "ten stops, before and after": (TEN, lambda s: _pair(s, coast(s), TEN)),
+    "an unfiltered frame on one side only": (SIX, lambda s: _pair(s, coast(s), SIX, after=False)),
+    "with a graduated filter, over a moving sea": (
+        SIX, lambda s: _pair(s, _sea(s), SIX, grad=_glass(s))),
+    "a graduated filter over a moving sea, one side only": (
+        SIX, lambda s: _pair(s, _sea(s), SIX, grad=_glass(s), after=False)),
+    "a graduated filter, nothing but sky and water": (
+        SIX, lambda s: _pair(s, _sea(s, bare=True), SIX, grad=_glass(s))),
+    "the sky dimmed by itself": (
+        SIX, lambda s: _pair(s, coast(s), SIX, sky_less_ground=-1.5, after=False)),
+    "light falling by 0.2 stop a minute, before and after": (
+        TEN, lambda s: _pair(s, coast(s), TEN, light=lambda t: -0.2 * t / 60.0)),
+    "falling light, one side only": (
+        TEN, lambda s: _pair(s, coast(s), TEN, light=lambda t: -0.2 * t / 60.0, after=False)),
+    "light falling by 0.1 stop a minute, two minutes apart, one side only": (
+        SIX, lambda s: _pair(s, coast(s), SIX, light=lambda t: -0.1 * t / 60.0, apart_s=120.0,
+                             after=False)),
+    "the sun went in by 1.3 stops, one side only": (
+        SIX, lambda s: _pair(s, coast(s), SIX, light=lambda t: -1.3 * (t > 10.0), after=False)),
+    "the sun went in by 0.6 stop, one side only": (
+        SIX, lambda s: _pair(s, coast(s), SIX, light=lambda t: -0.6 * (t > 10.0), after=False)),
+    "the tripod knocked": (SIX, lambda s: _pair(s, coast(s), SIX, shift=(1.6, -0.7))),
+    "two filters stacked": (
+        (SIX[0] + TEN[0], SIX[1] + TEN[1], SIX[2] + TEN[2]), lambda s: stacked(s).shoot),
+    "blown in part": (SIX, lambda s: partly_lost(s, 2.5).shoot),
+    "blocked in part": (SIX, lambda s: partly_lost(s, -5.0).shoot),
+}  # fmt: skip
+"""What makes pairs hard, with the filter that is true of it, by the name that the docs use."""
+
+
+@cache
+def measured() -> tuple[Told, ...]:
+    """Measure every simulated pair."""
+    return tuple(_measured())
+
+
+def _measured() -> Iterator[Told]:
+    for effect, (nd, take) in EFFECTS.items():
+        for seed in SEEDS:
+            for pair in group_shoot(take(seed).frames, GroupSettings()).siblings:
+                casts = zip(("R", "B"), (nd[0] - nd[1], nd[2] - nd[1]), strict=True)
+                off = max(abs(pair.cast_stops[name] - cast) for name, cast in casts)
+                yield Told(effect, pair.filter_stops - nd[1], off, pair.confidence)
+
+
+def reliability() -> list[tuple[float, float, int]]:
+    """Return (mean stated confidence, share found right, pairs) of each bin that holds any."""
+    rows = []
+    for low, high in pairwise(BINS):
+        inside = [told for told in measured() if low <= told.confidence < high]
+        if inside:
+            stated = float(np.mean([told.confidence for told in inside]))
+            rows.append((stated, float(np.mean([told.right for told in inside])), len(inside)))
+    return rows
+
+
+def table() -> str:
+    """The table of the documentation, one effect a row."""
+    by_effect: dict[str, list[Told]] = defaultdict(list)
+    for told in measured():
+        by_effect[told.effect].append(told)
+    head = ("effect", "truth, stops", "measured", "largest error", "largest error of the cast",
+            "within 0.1 stop", "stated confidence")  # fmt: skip
+    lines = [f"| {' | '.join(head)} |", f"| {' | '.join(['---'] * len(head))} |"]
+    for effect, (nd, _) in EFFECTS.items():
+        rows = by_effect[effect]
+        off = max((abs(told.off_stops) for told in rows), default=float("nan"))
+        cast = max((told.off_cast_stops for told in rows), default=float("nan"))
+        right = sum(told.right for told in rows)
+        sure = [told.confidence for told in rows]
+        lines.append(
+            f"| {effect} | {nd[1]:.2f} | {len(rows)} of {len(SEEDS)} | {off:.2f} | {cast:.2f} | "
+            f"{right} | {min(sure):.2f} to {max(sure):.2f} |"
+        )
+    return "\n".join(lines)
+
+
+def draw(path: Path) -> None:
+    """Draw what was stated against what was found."""
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
+    rows = reliability()
+    with rc_context({"svg.hashsalt": "confidence", "svg.fonttype": "none"}):
+        figure = Figure(figsize=(5.2, 4.6), layout="constrained")
+        axes = figure.add_subplot()
+        axes.plot([0, 1], [0, 1], color="0.6", linewidth=1, label="stated is found")
+        axes.plot([row[0] for row in rows], [row[1] for row in rows], "o-", color="0.1")
+        for stated, found, count in rows:
+            axes.annotate(f"{count} pairs", (stated, found), (-8, 8), textcoords="offset points",
+                          ha="right", fontsize=8)  # fmt: skip
+        axes.set(xlabel="stated confidence", ylabel="share within 0.1 stop of the truth",
+                 xlim=(0, 1.03), ylim=(0, 1.08))  # fmt: skip
+        axes.legend(frameon=False, loc="upper left", fontsize=8)
+        figure.savefig(path, format="svg", metadata={"Date": None})
+
+
+def main() -> None:
+    """Write table and picture."""
+    text = PAGE.read_text(encoding="utf-8")
+    before, after = text.partition(BEGIN)[0], text.partition(END)[2]
+    write_bytes(PAGE, f"{before}{BEGIN}\n{table()}\n{END}{after}".encode())
+    draw(PICTURE)
+    print(*reliability(), sep="\n")
+
+
+if __name__ == "__main__":
+    main()
