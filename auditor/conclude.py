@@ -9,6 +9,7 @@ import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from auditor.advise.blend import with_blends
 from auditor.advise.filters import filter_verdicts
 from auditor.advise.keepers import choose_keepers
 from auditor.advise.lessons import draw_lessons
@@ -95,6 +96,7 @@ def conclude(
     judged = {frame.id: _judged(frame, settings) for frame in frames}
     once = _without_copies(frames)
     grouping = group_shoot(once, settings.group, past.filters)
+    grouping = with_blends(grouping, once, settings.judge.clean_snr)
     _tell_groups(grouping)
     judged, lasting = with_lasting_hot_pixels(judged, once, hot, grouping.setups)
     judged = with_shoot_findings(judged, grouping, settings)

@@ -35,3 +35,14 @@ NEAR_S = Limit(
 SAME_FILTER_STOPS = Limit(
     0.35, "stops", "Pairs whose strengths lie nearer than this measured one filter."
 )
+
+# Blending
+
+NOISY_SLACK = Limit(
+    2e-3,
+    "share of the scene",
+    "So much more may stay noisy for a blend of one frame less.",
+)
+SHIFT_ERROR_TILES = Limit(
+    0.25, "tiles", "What a shift measured on tiles may be off by; a tile is sensor pixels."
+)

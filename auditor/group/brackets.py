@@ -1,9 +1,11 @@
-"""Brackets: frames at evenly stepped exposures, what each records, and which are needed."""
+"""Brackets: frames at evenly stepped exposures, and what each records.
+
+Which of them a blend needs is advice (:mod:`auditor.advise.blend`).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations
 
 import numpy as np
 
@@ -24,10 +26,6 @@ LEAST_STEP_STOPS, MOST_STEP_STOPS = 0.25, 4.0
 STEADY_SHARE = 0.35
 """In a bracket the picture follows the settings: light that drifted by more than this share of
 a step from frame to frame means that the exposure followed the light instead."""
-
-AS_GOOD = 1e-4
-"""A set that covers all but this share of the scene of what all frames cover, covers it all: half
-of the least patch that a frame is called blown for."""
 
 
 def find_brackets(
@@ -109,7 +107,6 @@ def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
     held = np.clip(1.0 - bright - dark, 0.0, 1.0)
     areas = shots[0].image.areas()
     whole = _covered(held, areas, range(len(shots)))
-    needed = _smallest(held, areas, settings)
     lost_bright, lost_dark = (_share(lost.min(axis=0), areas) for lost in (bright, dark))
     return Bracket(
         setup=setup_id,
@@ -119,8 +116,8 @@ def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
         covered_by_frame={
             shot.id: _share(one, areas) for shot, one in zip(shots, held, strict=True)
         },
-        needed=tuple(shots[i].id for i in needed),
-        not_needed=tuple(shot.id for i, shot in enumerate(shots) if i not in needed),
+        needed=(),
+        not_needed=(),
         lost_bright_fraction=lost_bright,
         lost_dark_fraction=lost_dark,
         order=_order(settings),
@@ -136,24 +133,6 @@ def _share(tiles: F32, areas: F64) -> float:
 def _covered(held: F32, areas: F64, members: Sequence[int]) -> float:
     """Share of the scene that some of the frames record; brighter frames blow what darker do."""
     return _share(held[list(members)].max(axis=0), areas)
-
-
-def _smallest(held: F32, areas: F64, settings: F64) -> tuple[int, ...]:
-    """Return the fewest frames that cover all that all of them cover.
-
-    Among sets as small, the one that covers most; then the one with most light.
-    """
-    count = len(held)
-    whole = _covered(held, areas, range(count))
-    for size in range(1, count + 1):
-        options = [
-            (_covered(held, areas, members), float(settings[list(members)].sum()), members)
-            for members in combinations(range(count), size)
-        ]
-        good = [option for option in options if option[0] >= whole - AS_GOOD]
-        if good:
-            return max(good, key=lambda option: (round(option[0], 4), option[1]))[2]
-    return tuple(range(count))
 
 
 def _order(settings: F64) -> str:

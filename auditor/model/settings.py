@@ -117,6 +117,9 @@ class JudgeSettings(_Checked):
         Hot pixels from which long-exposure noise is worth saying.
     histogram_step_stops : float
         Width of a histogram bin.
+    clean_snr : float
+        Signal-to-noise ratio from which a tone looks clean: ISO 12232 calls 10 acceptable and 40
+        excellent.
     """
 
     bright_share: float = 1e-4
@@ -128,6 +131,7 @@ class JudgeSettings(_Checked):
     preview_limit_stops: float = 0.5
     hot_limit_per_megapixel: float = 20.0
     histogram_step_stops: float = 0.125
+    clean_snr: float = 10.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,7 @@ from auditor.report.page_records import (
     ToneBar,
 )
 from auditor.report.page_skies import grad_outcome, sky_lines
+from auditor.words.blend import blend_text
 
 Frames = Mapping[str, FrameSheet]
 Names = Mapping[str, str]
@@ -52,6 +53,7 @@ class _Parts:
 
     def __init__(self, audit: Audit, names: Names) -> None:
         self.names = names
+        self.clean_snr = audit.settings.judge.clean_snr
         self.pairs = _by_setup(audit.siblings)
         self.brackets = _by_setup(audit.brackets)
         self.grads = _by_setup(audit.grads)
@@ -78,7 +80,7 @@ def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupShe
         frames=setup.frames,
         pairs=tuple(_pair(pair, frames, parts.names) for pair in parts.pairs.get(setup.id, ())),
         brackets=tuple(
-            _bracket(found, frames, parts.names) for found in parts.brackets.get(setup.id, ())
+            _bracket(found, frames, parts) for found in parts.brackets.get(setup.id, ())
         ),
         grads=tuple(_grad(grad, parts) for grad in parts.grads.get(setup.id, ())),
         skies=tuple(sky_lines(skies, parts.graded)),
@@ -194,13 +196,13 @@ def _pair_facts(pair: SiblingPair, frames: Frames) -> list[Fact]:
     ]  # fmt: skip
 
 
-def _bracket(bracket: Bracket, frames: Frames, names: Names) -> BracketSheet:
+def _bracket(bracket: Bracket, frames: Frames, parts: _Parts) -> BracketSheet:
     needed = set(bracket.needed)
     evs = [frames[f].ev100 for f in bracket.frames if f in frames]
     top = max((ev for ev in evs if ev is not None), default=None)
     return BracketSheet(
         title=f"Bracket of {len(bracket.frames)} in steps of {words.stops(bracket.step_stops)}",
-        sentence=_bracket_sentence(bracket, frames),
+        sentence=_bracket_sentence(bracket, frames, parts),
         steps=tuple(
             _step(frame, bracket, frames, top, needed=frame in needed) for frame in bracket.frames
         ),
@@ -210,13 +212,16 @@ def _bracket(bracket: Bracket, frames: Frames, names: Names) -> BracketSheet:
             Fact("Dark part left out", words.share(bracket.lost_dark_fraction)),
             Fact("Order", words.plain(bracket.order) or "–"),
         ),
-        notes=_noted(bracket.notes, names),
+        notes=_noted(bracket.notes, parts.names),
     )
 
 
-def _bracket_sentence(bracket: Bracket, frames: Frames) -> str:
+def _bracket_sentence(bracket: Bracket, frames: Frames, parts: _Parts) -> str:
     names = words.listed([_named(frame, frames) for frame in bracket.needed])
     told = f"Together the frames record {words.share(bracket.covered_fraction)} of the scene"
+    if bracket.blend:
+        blend = blend_text(bracket, parts.clean_snr)
+        return f"{told}. {with_short_names(blend, parts.names)}"
     if not bracket.needed:
         return f"{told}."
     if not bracket.not_needed:

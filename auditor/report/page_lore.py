@@ -26,6 +26,7 @@ MEANINGS = {
     "judge.preview_limit_stops": "Stops between preview and raw from which it is worth saying.",
     "judge.hot_limit_per_megapixel": "Hot pixels a megapixel from which it is worth saying.",
     "judge.histogram_step_stops": "Width of a histogram's bin in stops.",
+    "judge.clean_snr": "Signal-to-noise ratio from which a tone looks clean.",
     "group.setup_gap_s": "Seconds that may lie between two frames of one set-up.",
     "group.filter_least_stops": "Difference in stops from which it is a filter.",
     "group.exposure_tolerance_stops": "Stops within which exposures count as the same.",

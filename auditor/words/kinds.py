@@ -272,9 +272,9 @@ _KINDS = (
         code=FindingCode.BRACKET_LONGER,
         title="More frames than needed",
         severity=Severity.NOTE,
-        meaning="Fewer frames of the bracket already record all that the whole set records.",
+        meaning="Fewer frames of the bracket record all that the whole set does, and as cleanly.",
         measured="The smallest set of frames whose tiles, between floor and saturation, cover what "
-        "the whole bracket covers.",
+        "the whole bracket covers, and reach the clean signal-to-noise ratio where it does.",
         next_time="A shorter bracket, or a wider step, would have done.",
     ),
     FindingKind(

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditor.group.brackets import LEAST_FRAMES, _smallest
+from auditor.advise.blend import smallest
+from auditor.group.brackets import LEAST_FRAMES
 from auditor.group.drift import FASTEST_STOPS_PER_S, Series, filtered
 from auditor.group.shots import counter_of
 from auditor.model.half_sample_mode import half_sample_mode
@@ -84,12 +85,11 @@ def test_the_smallest_set_covers_what_all_cover(
 ) -> None:
     held = np.array(shares, dtype=np.float32)[:, :, None]
     areas = np.array(sizes, dtype=np.float64)[:, None] / sum(sizes)
-    settings = np.arange(len(shares), dtype=np.float64)
 
     def covered(frames: Sequence[int]) -> float:
         return float((held[list(frames)].max(axis=0) * areas).sum())
 
-    needed = _smallest(held, areas, settings)
+    needed = smallest(held, None, areas)
     assert len(shares) >= LEAST_FRAMES
     whole = covered(range(len(shares)))
     assert covered(needed) >= whole - 1.1e-4

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from auditor.advise.blend import with_blends
 from auditor.group.grouping import group_shoot
 from auditor.model.audit import Bracket
 from auditor.model.settings import GroupSettings, JudgeSettings
@@ -16,7 +17,8 @@ from tests.shoot_scene import Scene
 
 
 def brackets(shoot: Shoot) -> tuple[Bracket, ...]:
-    return group_shoot(shoot.frames, GroupSettings()).brackets
+    grouping = group_shoot(shoot.frames, GroupSettings())
+    return with_blends(grouping, shoot.frames, 1.0).brackets
 
 
 def burst(shoot: Shoot, place: Scene, steps: tuple[float, ...], start: float = 0.0) -> list[str]:

@@ -8,7 +8,6 @@ from typing import cast
 import numpy as np
 import pytest
 
-from auditor.group.brackets import _smallest
 from auditor.group.grad_curve import Curve
 from auditor.group.grads import GradPair, _not_sudden
 from auditor.group.grouping import group_shoot
@@ -63,12 +62,6 @@ def test_a_sibling_without_a_grad_is_better_than_a_nearer_one_behind_it() -> Non
     shoot.take(place, 18.0, 16.0, nd=SIX)
     (pair,) = (pair for pair in group_shoot(shoot.frames, GroupSettings()).siblings if pair.best)
     assert pair.short == plain
-
-
-def test_of_frames_that_record_as_much_the_one_with_most_light_is_needed() -> None:
-    held = np.ones((3, 4), dtype=np.float32)
-    areas = np.full(4, 0.25)
-    assert _smallest(held, areas, np.array([0.0, 2.0, 1.0])) == (1,)
 
 
 @pytest.mark.parametrize(("base", "sudden"), [(-0.2, True), (-0.5, False)])

@@ -1,0 +1,251 @@
+"""Which frames of a bracket a blend needs, at a signal-to-noise ratio that looks clean.
+
+A tile is clean in a frame where every colour's mean signal reaches the ratio, which one pixel
+then has on average. ISO 12232 calls a ratio of 10 acceptable and 40 excellent; the noise floor,
+at a ratio of 1, only says what is recorded at all.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from auditor.advise.limits import NOISY_SLACK, SHIFT_ERROR_TILES
+from auditor.clipping.limits import WHOLLY
+from auditor.clipping.maps import clip_maps
+from auditor.group.tile_image import FLOOR_UNKNOWN_STOPS
+from auditor.model.advice import BlendFrame
+from auditor.model.arrays import F32, F64, Bool
+from auditor.model.audit import Bracket, Setup
+from auditor.model.grouping import Grouping
+from auditor.model.orientation import upright
+from auditor.model.settled import SettledFrame, SettledPlane
+from auditor.model.shoot import ShootFrame
+
+AS_GOOD = 1e-4
+"""A set that records all but this share of the scene of what all frames record, records it all:
+half of the least patch that a frame is called blown for."""
+
+JOBS = {1: ("all",), 2: ("highlights", "shadows")}
+
+
+def clean_dn(plane: SettledPlane, ratio: float) -> float | None:
+    """Return the signal at which one pixel has a signal-to-noise ratio; None without its noise.
+
+    Formula: ``S / sqrt(g S + r²) = k``, hence ``S = (k² g + k sqrt(k² g² + 4 r²)) / 2``.
+    """
+    gain, read = plane.noise.gain_dn_per_e, plane.noise.read_noise_dn
+    if gain is None or read is None:
+        return None
+    return (ratio**2 * gain + ratio * math.hypot(ratio * gain, 2.0 * read)) / 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Maps:
+    """Frames by tiles, upright, the darkest first.
+
+    Parameters
+    ----------
+    whole, recorded : array of float32, shape (frames, rows, cols)
+        Share of each tile that is not blown; that is neither blown nor under the floor.
+    reached : array of float32, same shape, or None
+        1 where every colour reaches the ratio; None where noise was not measured.
+    weight : array, shape (rows, cols)
+    """
+
+    whole: F32
+    recorded: F32
+    reached: F32 | None
+    weight: F64
+
+    @property
+    def clean(self) -> F32 | None:
+        """Share of each tile that is not blown and reaches the ratio."""
+        return None if self.reached is None else self.whole * self.reached
+
+    @property
+    def best(self) -> F32 | None:
+        """The same, and what is as clean as any frame makes it where none reaches the ratio."""
+        if self.reached is None:
+            return None
+        lit = self.whole > WHOLLY
+        brightest = lit & (np.cumsum(lit[::-1], axis=0)[::-1] == 1)
+        nowhere = ~(self.reached * lit).any(axis=0)
+        return np.asarray(self.whole * np.where(nowhere, brightest, self.reached), np.float32)
+
+
+def with_blends(grouping: Grouping, frames: Sequence[ShootFrame], clean_snr: float) -> Grouping:
+    """Put to every bracket the frames that its blend needs, each with its job.
+
+    Parameters
+    ----------
+    grouping : Grouping
+    frames : sequence of ShootFrame
+    clean_snr : float
+        Signal-to-noise ratio from which a tone looks clean.
+    """
+    by_id = {frame.id: frame for frame in frames}
+    setups = {setup.id: setup for setup in grouping.setups}
+    brackets = tuple(
+        _planned(bracket, by_id, setups.get(bracket.setup), clean_snr)
+        if all(name in by_id for name in bracket.frames)
+        else bracket
+        for bracket in grouping.brackets
+    )
+    return replace(grouping, brackets=brackets)
+
+
+def _planned(
+    bracket: Bracket, by_id: Mapping[str, ShootFrame], setup: Setup | None, clean_snr: float
+) -> Bracket:
+    names = sorted(bracket.frames, key=lambda name: _light(by_id[name]))
+    settled = [by_id[name].settled() for name in names]
+    if len({frame.maps.shape for frame in settled}) > 1:
+        return bracket
+    maps = _maps(settled, clean_snr)
+    chosen = smallest(maps.recorded, maps.best, maps.weight)
+    needed = {names[place] for place in chosen}
+    return replace(
+        bracket,
+        needed=tuple(name for name in bracket.frames if name in needed),
+        not_needed=tuple(name for name in bracket.frames if name not in needed),
+        blend=() if maps.clean is None else _blend(names, chosen, maps, setup, settled[0]),
+        noisy_fraction=None if maps.clean is None else _noisy(maps, chosen),
+    )
+
+
+def _light(frame: ShootFrame) -> float:
+    """Return what a frame's settings record, for the order from dark to bright."""
+    exposure = frame.facts.exposure
+    return (exposure.time_s or 0.0) * (exposure.iso or 100.0) / (exposure.f_number or 1.0) ** 2
+
+
+def _maps(frames: Sequence[SettledFrame], clean_snr: float) -> _Maps:
+    clips = [clip_maps(frame) for frame in frames]
+    whole = np.stack([1.0 - clip.any_blown for clip in clips]).astype(np.float32)
+    unlit = [
+        (_very_dark(frame) if clip.blocked is None else clip.blocked).astype(np.float32)
+        for clip, frame in zip(clips, frames, strict=True)
+    ]
+    recorded = np.stack([np.clip(w - u, 0.0, 1.0) for w, u in zip(whole, unlit, strict=True)])
+    clean = [_clean(frame, clean_snr) for frame in frames]
+    known = [share for share in clean if share is not None]
+    return _Maps(
+        whole=whole,
+        recorded=recorded.astype(np.float32),
+        reached=np.stack(known) if len(known) == len(frames) else None,
+        weight=clips[0].weight,
+    )
+
+
+def _very_dark(frame: SettledFrame) -> Bool:
+    """Tell where all colours lie far under saturation, where the floor is not known; upright."""
+    spans = np.array([plane.span_dn for plane in frame.planes])[:, None, None]
+    dark = np.all(frame.maps.mean_dn < spans * 2.0**-FLOOR_UNKNOWN_STOPS, axis=0)
+    return np.asarray(upright(dark, frame.orientation), dtype=bool)
+
+
+def _clean(frame: SettledFrame, clean_snr: float) -> F32 | None:
+    """Return 1 where every colour reaches the ratio, upright; None without its noise."""
+    least = [clean_dn(plane, clean_snr) for plane in frame.planes]
+    if any(dn is None for dn in least):
+        return None
+    needed = np.array(least, dtype=np.float64)[:, None, None]
+    reached = np.all(frame.maps.mean_dn >= needed, axis=0).astype(np.float32)
+    return np.asarray(upright(reached, frame.orientation), dtype=np.float32)
+
+
+def smallest(recorded: F32, clean: F32 | None, weight: F64) -> tuple[int, ...]:
+    """Return the fewest frames that record as much as all, and as cleanly.
+
+    Among sets as small, the one whose exposures lie nearest, for what is blended then differs
+    least; then the one with most that is clean, then the brightest.
+
+    Parameters
+    ----------
+    recorded, clean : array, shape (frames, rows, cols)
+        Shares of each tile, the darkest frame first; no ``clean`` where noise was not measured.
+    weight : array, shape (rows, cols)
+        Shares of the scene.
+    """
+
+    def covered(shares: F32, members: Sequence[int]) -> float:
+        return float((shares[list(members)].max(axis=0) * weight).sum())
+
+    every = range(len(recorded))
+    cleanly, slack = (recorded, AS_GOOD) if clean is None else (clean, NOISY_SLACK)
+    whole, best = covered(recorded, every), covered(cleanly, every)
+    for size in range(1, len(every) + 1):
+        good = [
+            (members[0] - members[-1], round(share, 4), sum(members), members)
+            for members in combinations(every, size)
+            if covered(recorded, members) >= whole - AS_GOOD
+            and (share := covered(cleanly, members)) >= best - slack
+        ]
+        if good:
+            return max(good)[-1]
+    return tuple(every)
+
+
+def _blend(
+    names: Sequence[str], chosen: Sequence[int], maps: _Maps, setup: Setup | None,
+    frame: SettledFrame,
+) -> tuple[BlendFrame, ...]:  # fmt: skip
+    taken = _taken(maps, chosen)
+    jobs = JOBS.get(len(chosen)) or (
+        "highlights", *("middle tones",) * (len(chosen) - 2), "shadows"
+    )  # fmt: skip
+    assert maps.reached is not None, "planned only where noise is known"
+    shifts = _shifts([names[place] for place in chosen], setup)
+    error_px = SHIFT_ERROR_TILES * frame.maps.tile_px
+    return tuple(
+        BlendFrame(
+            frame=names[place],
+            job=job,
+            share=_share(part * maps.weight),
+            noisy_fraction=_share(part * (1.0 - maps.reached[place]) * maps.weight),
+            shift_px=shift,
+            shift_error_px=None if shift is None else error_px,
+        )
+        for place, job, part, shift in zip(chosen, jobs, taken, shifts, strict=True)
+    )
+
+
+def _taken(maps: _Maps, chosen: Sequence[int]) -> list[F32]:
+    """Return what each frame gives to the blend: the brightest all that it did not blow, and so on.
+
+    What is blown in all of them comes from the darkest.
+    """
+    left = np.ones_like(maps.whole[0])
+    parts: list[F32] = []
+    for place in reversed(chosen[1:]):
+        part = np.minimum(left, maps.whole[place])
+        parts.append(part)
+        left = left - part
+    return [left, *reversed(parts)]
+
+
+def _noisy(maps: _Maps, chosen: Sequence[int]) -> float:
+    """Share of the scene that is clean in none of the chosen frames, and not blown in all."""
+    assert maps.clean is not None, "asked only where noise is known"
+    members = list(chosen)
+    held = maps.whole[members].max(axis=0) - maps.clean[members].max(axis=0)
+    return _share(np.clip(held, 0.0, 1.0) * maps.weight)
+
+
+def _share(tiles: F64) -> float:
+    return round(min(1.0, max(0.0, float(tiles.sum()))), 6)
+
+
+def _shifts(names: Sequence[str], setup: Setup | None) -> list[float | None]:
+    """Return how far each picture lies from the first, in pixels."""
+    told = dict(zip(setup.frames, setup.shift_px, strict=True)) if setup else {}
+    first = told.get(names[0])
+    return [
+        None if first is None or other is None else round(math.dist(first, other), 1)
+        for other in map(told.get, names)
+    ]
