@@ -224,9 +224,7 @@ def test_bracket_steps_lie_on_the_light_of_the_scene(page: Page, audit: Audit) -
 
 
 def test_a_bracket_without_a_spare_frame_says_so(audit: Audit) -> None:
-    bracket = replace(
-        audit.brackets[0], needed=audit.brackets[0].frames, not_needed=(), blend=()
-    )
+    bracket = replace(audit.brackets[0], needed=audit.brackets[0].frames, not_needed=(), blend=())
     sheet = build_page(replace(audit, brackets=(bracket,)), {}).setups[0].brackets[0]
     assert sheet.sentence.endswith("of the scene, and all of them are needed.")
 
