@@ -36,11 +36,19 @@ from auditor.model.settings import (
 
 if TYPE_CHECKING:
     from auditor.apply import apply_marks, undo_marks
+    from auditor.measurements import MeasuredFrame, MeasuredPlane, measurements
     from auditor.model.outcome import Spent
     from auditor.past import remembered_filters as filters
     from auditor.past import remembered_history as history
+    from auditor.report.json_reader import read_audit
     from auditor.report.json_report import json_schema
     from auditor.report.plain_records import audit_to_plain
+    from auditor.report.plots import (
+        plot_filter_map,
+        plot_histogram,
+        plot_pair,
+        plot_timeline,
+    )
     from auditor.report.tables import rows
     from auditor.words.kinds import finding_kinds
 
@@ -53,6 +61,8 @@ __all__ = [
     "JudgeSettings",
     "KnownFilter",
     "MeasureSettings",
+    "MeasuredFrame",
+    "MeasuredPlane",
     "Position",
     "PrintSettings",
     "Progress",
@@ -68,9 +78,15 @@ __all__ = [
     "history",
     "json_schema",
     "load_settings",
+    "measurements",
     "nd_kit",
     "nd_time",
     "nd_want",
+    "plot_filter_map",
+    "plot_histogram",
+    "plot_pair",
+    "plot_timeline",
+    "read_audit",
     "rows",
     "undo_marks",
 ]
@@ -82,6 +98,14 @@ _LATE = {
     "history": ("auditor.past", "remembered_history"),
     "json_schema": ("auditor.report.json_report", "json_schema"),
     "audit_to_plain": ("auditor.report.plain_records", "audit_to_plain"),
+    "measurements": ("auditor.measurements", "measurements"),
+    "MeasuredFrame": ("auditor.measurements", "MeasuredFrame"),
+    "MeasuredPlane": ("auditor.measurements", "MeasuredPlane"),
+    "read_audit": ("auditor.report.json_reader", "read_audit"),
+    "plot_filter_map": ("auditor.report.plots", "plot_filter_map"),
+    "plot_histogram": ("auditor.report.plots", "plot_histogram"),
+    "plot_pair": ("auditor.report.plots", "plot_pair"),
+    "plot_timeline": ("auditor.report.plots", "plot_timeline"),
     "rows": ("auditor.report.tables", "rows"),
     "finding_kinds": ("auditor.words.kinds", "finding_kinds"),
 }

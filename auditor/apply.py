@@ -60,6 +60,13 @@ def apply_marks(
     ------
     WrongCall
         The marks cannot be read, the folder is not there, or it is a card; nothing was changed.
+
+    Examples
+    --------
+    >>> from auditor.api import apply_marks
+    >>> told = apply_marks("marks.json", "/photos/evening", dry_run=True)  # doctest: +SKIP
+    >>> told.count("created")                                              # doctest: +SKIP
+    2
     """
     folder = _checked(folder)
     found = marks if isinstance(marks, Marks) else read_marks(Path(marks))
@@ -78,13 +85,28 @@ def undo_marks(folder: str | Path, *, dry_run: bool = False, replace: bool = Fal
 
     Parameters
     ----------
+    folder : path
+        The folder that the marks were applied to.
+    dry_run : bool
+        Only tell what would change.
     replace : bool
         Put back also what was changed since by somebody else.
+
+    Returns
+    -------
+    ApplyReport
+        What became of each sidecar.
 
     Raises
     ------
     WrongCall
         There is no run to undo; nothing was changed.
+
+    Examples
+    --------
+    >>> from auditor.api import undo_marks
+    >>> undo_marks("/photos/evening").complete  # doctest: +SKIP
+    True
     """
     folder = _checked(folder)
     _check_off_card(folder, ())

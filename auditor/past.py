@@ -34,25 +34,56 @@ def remembered_filters(
 
     Parameters
     ----------
+    path : path, optional
+        The store; the user's own by default.
     tell : callable, optional
         Is told in a sentence when the store was damaged; without one it is a warning.
+
+    Returns
+    -------
+    tuple of KnownFilter
+        By strength, as measured.
 
     Raises
     ------
     StoreRefused
         The store named is not there, or cannot be opened.
+
+    Examples
+    --------
+    >>> from auditor.api import filters
+    >>> filters("memory.sqlite")[0].stops  # doctest: +SKIP
+    9.72
     """
     with _remembering(path, tell) as store:
         return known_filters(store.shoots())
 
 
 def remembered_history(path: str | Path | None = None, place: Position | None = None) -> History:
-    """Sum up all shoots in the store; ``place`` stands in for files without a position.
+    """Sum up all shoots in the store.
+
+    Parameters
+    ----------
+    path : path, optional
+        The store; the user's own by default.
+    place : Position, optional
+        Stands in for files without a position.
+
+    Returns
+    -------
+    History
+        Exposure, previews, filters, hot pixels, sensors and habits.
 
     Raises
     ------
     StoreRefused
         The store named is not there, or cannot be opened.
+
+    Examples
+    --------
+    >>> from auditor.api import history
+    >>> history("memory.sqlite").shoots  # doctest: +SKIP
+    12
     """
     told: list[str] = []
     with _remembering(path, told.append) as store:

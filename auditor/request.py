@@ -94,6 +94,28 @@ class Watch(Protocol):
         """Tell something that should not wait for the end."""
 
 
+class Unheard:
+    """Passes over everything: what the caller has been told already, or will be by an audit."""
+
+    def found(self, files: int, known: int, copies: int) -> None:
+        """Pass over the count."""
+
+    def examined(self, file: str, failure: FrameFailure | None) -> None:
+        """Pass over the file."""
+
+    def spent(self, spent: Spent) -> None:
+        """Pass over what it took."""
+
+    def stage(self, text: str) -> None:
+        """Pass over the stage."""
+
+    def drawn(self, done: int, pictures: int) -> None:
+        """Pass over the count."""
+
+    def warning(self, text: str) -> None:
+        """Pass over the warning."""
+
+
 def check_call(request: AuditRequest) -> None:
     """Refuse what cannot be done before anything is done.
 

@@ -24,7 +24,6 @@ from auditor.model.facts import CardFile, CardFindings, Position
 from auditor.model.faults import keep_trace
 from auditor.model.gallery import MeasurementLost
 from auditor.model.measurement import FrameMeasurement
-from auditor.model.outcome import Spent
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
 from auditor.read.remote import local_path
@@ -32,6 +31,7 @@ from auditor.report.json_report import build_frame_json
 from auditor.report.write import safe_name
 from auditor.request import (
     AuditRequest,
+    Unheard,
     audits_folder,
     check_named,
     check_out,
@@ -191,7 +191,7 @@ def _judged_with(path: Path, alone: _Alone, measured: FrameMeasurement) -> tuple
                 paths=inputs, out=Path(), formats=(), settings=alone.settings, workers=1,
                 store=path, place=alone.place,
             )  # fmt: skip
-            gathered = gather(found, request, store, _Silent())
+            gathered = gather(found, request, store, Unheard())
             audit = recall_or_make(request, store, gathered)
             here = os.path.realpath(alone.file.path)
             ids = {file.id for file in gathered.found.files if os.path.realpath(file.path) == here}
@@ -227,28 +227,6 @@ def _with_damage(result: FrameResult, alone: _Alone) -> FrameResult:
     found = () if judged is None else judged.findings
     more = tuple(f for f in found if f.code == "damaged-data" and f.code not in known)
     return replace(result, findings=(*more, *result.findings))
-
-
-class _Silent:
-    """Sisters are measured already; what should happen to be told is told by the next audit."""
-
-    def found(self, files: int, known: int, copies: int) -> None:
-        """Pass over the count."""
-
-    def examined(self, file: str, failure: FrameFailure | None) -> None:
-        """Pass over the file."""
-
-    def spent(self, spent: Spent) -> None:
-        """Pass over what it took."""
-
-    def stage(self, text: str) -> None:
-        """Pass over the stage."""
-
-    def drawn(self, done: int, pictures: int) -> None:
-        """Pass over the count."""
-
-    def warning(self, text: str) -> None:
-        """Pass over the warning."""
 
 
 def _examine(

@@ -91,10 +91,15 @@ def record(kind: type, parts: dict[str, Any]) -> dict[str, Any]:
         properties[name] = described(told_here, one_line(inspect.getdoc(getter) or ""))
     return {
         "type": "object",
-        "description": one_line((inspect.getdoc(kind) or "").partition("\nParameters\n")[0]),
+        "description": about(kind),
         "properties": properties,
         "required": list(properties),
     }
+
+
+def about(kind: type) -> str:
+    """What a record is: its docstring before the first section."""
+    return one_line(re.split(r"\n(?:Parameters|Examples)\n", inspect.getdoc(kind) or "")[0])
 
 
 def described(told: dict[str, Any], text: str) -> dict[str, Any]:

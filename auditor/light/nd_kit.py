@@ -121,11 +121,24 @@ def plan_kit(
         The history's filters.
     stops, densities, factors : sequences of float
         Further filters by any of their three figures.
+    drift_stops_per_min : float
+        How the light changes meanwhile; negative: it falls.
+
+    Returns
+    -------
+    Kit
+        A column a filter or stack, a row a metered time; show its cautions.
 
     Raises
     ------
     WrongCall
         There is no filter, or a name or figure cannot be.
+
+    Examples
+    --------
+    >>> from auditor.api import nd_kit
+    >>> [column.mark for column in nd_kit(filters=["six=6", "big=10"]).columns]
+    ['A', 'B', 'A+B']
     """
     check_drift(drift_stops_per_min)
     own = on_hand(filters, known, stops, densities, factors)

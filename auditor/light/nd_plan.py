@@ -178,10 +178,21 @@ def plan_nd_time(
     exact : bool
         Take the shutter time as written instead of as the dial's name of a power of two.
 
+    Returns
+    -------
+    NdPlan
+        The time behind the filters, a table round it, notes and cautions: show the cautions.
+
     Raises
     ------
     WrongCall
         A figure or a name cannot be, or no filter is given; the message says what to write.
+
+    Examples
+    --------
+    >>> from auditor.api import nd_time
+    >>> nd_time("1/15", stops=[10]).steady_s
+    64.0
     """
     check_drift(drift_stops_per_min)
     text = shutter if isinstance(shutter, str) else f"{shutter:.9f}".rstrip("0").rstrip(".")

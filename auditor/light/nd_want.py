@@ -131,14 +131,29 @@ def plan_wanted_time(
         The time wanted, taken as written; the unfiltered time as metered.
     f_number, iso : float, optional
         The meter's.
-    filters, stops, densities, factors
+    filters, known, stops, densities, factors
         The filters on hand, as :func:`~auditor.light.nd_kit.plan_kit` takes them; where there are
         none, the strengths that are sold everywhere.
+    drift_stops_per_min : float
+        How the light changes meanwhile; negative: it falls.
+    exact : bool
+        Take the metered time as written instead of as the dial's name of a power of two.
+
+    Returns
+    -------
+    WantPlan
+        The ways to it, the best first; show its cautions.
 
     Raises
     ------
     WrongCall
         A figure or a name cannot be.
+
+    Examples
+    --------
+    >>> from auditor.api import nd_want
+    >>> nd_want("64", "1/15", stops=[10]).needed_stops
+    10.0
     """
     check_drift(drift_stops_per_min)
     wanted_s, nominal_s = parse_shutter(wanted), parse_shutter(shutter)

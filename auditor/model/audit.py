@@ -6,6 +6,8 @@ x from the left and y from the top. An unmeasured value is None, and a note says
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Annotated
 
@@ -21,6 +23,8 @@ from auditor.model.advice import (
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, DifferingCopy, ExposureFacts, LensFacts, Position
 from auditor.model.findings import Finding
+from auditor.model.glance import Glance
+from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.oneof import OneOf
 from auditor.model.optics import FrameOptics, LensShading
 from auditor.model.pairs import PairDoubt
@@ -41,7 +45,7 @@ class StopHistogram:
     """Stops below saturation where the first bin begins; negative: above it."""
     step: float
     """Width of a bin, stops."""
-    counts: tuple[int, ...]
+    counts: tuple[int, ...] = field(repr=False)
     """Pixels per bin."""
 
 
@@ -208,9 +212,17 @@ class FrameSize:
     """Bits per sample as recorded."""
 
 
-@dataclass(frozen=True, slots=True)
-class FrameResult:
-    """One file of the card, measured and judged, or unreadable with the reason."""
+@dataclass(frozen=True, slots=True, repr=False)
+class FrameResult(Glance):
+    """One file of the card, measured and judged, or unreadable with the reason.
+
+    Examples
+    --------
+    >>> from auditor.api import audit_frame
+    >>> frame = audit_frame("/media/card/DCIM/100/IMG_0042.DNG")  # doctest: +SKIP
+    >>> frame.channels[0].headroom_stops                          # doctest: +SKIP
+    1.43
+    """
 
     id: str
     """Unique in the audit; other records name frames by it."""
@@ -275,6 +287,26 @@ class FrameResult:
     notes: tuple[str, ...] = ()
     """What is worth knowing, in words; the reason of each null."""
 
+    def glance(self) -> Iterator[tuple[str, str]]:
+        """Yield id, exposure, what was lost, headroom, findings."""
+        exposure = self.exposure
+        settings = (
+            None if exposure.time_s is None else time_text(exposure.time_s),
+            None if exposure.f_number is None else f"f/{exposure.f_number:g}",
+            None if exposure.iso is None else f"ISO {exposure.iso:g}",
+        )
+        yield "", self.id
+        yield "exposure", ", ".join(part for part in settings if part)
+        yield "verdict", self.verdict
+        yield "error", "" if self.error is None else self.error.message
+        if self.blown_fraction is not None:
+            yield "blown", share_text(self.blown_fraction)
+        if self.blocked_fraction is not None:
+            yield "blocked", share_text(self.blocked_fraction)
+        if self.headroom_stops is not None:
+            yield "headroom", counted_stops(self.headroom_stops)
+        yield "findings", ", ".join(finding.code for finding in self.findings)
+
 
 @dataclass(frozen=True, slots=True)
 class Setup:
@@ -317,9 +349,16 @@ class Marking:
     """As usually written."""
 
 
-@dataclass(frozen=True, slots=True)
-class SiblingPair:
-    """A short frame and its longer, filtered sibling."""
+@dataclass(frozen=True, slots=True, repr=False)
+class SiblingPair(Glance):
+    """A short frame and its longer, filtered sibling.
+
+    Examples
+    --------
+    >>> from auditor.api import read_audit
+    >>> read_audit("evening").siblings[0].filter_stops  # doctest: +SKIP
+    6.18
+    """
 
     setup: str
     """Set-up id."""
@@ -359,6 +398,22 @@ class SiblingPair:
     """Filter stops over the upright picture, rows from the top; None where nothing tells."""
     doubts: tuple[PairDoubt, ...] = ()
     """What the figure may be off by, and why; each is a sentence in ``reasons`` as well."""
+
+    def glance(self) -> Iterator[tuple[str, str]]:
+        """Yield both frames, the filter's stops and its cast."""
+        yield "", f"{self.short} and {self.long}"
+        yield "filter", counted_stops(self.filter_stops)
+        yield "marking", self.nearest_marking.label or counted_stops(self.nearest_marking.stops)
+        yield (
+            "cast",
+            ", ".join(
+                f"{name} {counted_stops(stops, signed=True, digits=2)}"
+                for name, stops in self.cast_stops.items()
+            ),
+        )
+        if self.matched_time_s is not None:
+            yield "matched time", time_text(self.matched_time_s)
+        yield "confidence", f"{self.confidence:.2f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -607,9 +662,17 @@ class PrintFit:
     """At least so much, likewise."""
 
 
-@dataclass(frozen=True, slots=True)
-class Audit:
-    """A whole audit."""
+@dataclass(frozen=True, slots=True, repr=False)
+class Audit(Glance):
+    """A whole audit.
+
+    Examples
+    --------
+    >>> from auditor.api import read_audit
+    >>> audit = read_audit("evening")                     # doctest: +SKIP
+    >>> audit.frame("DCIM/100/IMG_0042.DNG").verdict      # doctest: +SKIP
+    'held'
+    """
 
     schema_version: str
     """Raised whenever a name or a meaning changes."""
@@ -644,6 +707,18 @@ class Audit:
     """False for a partial audit, left by a stop in the middle."""
     notes: tuple[str, ...] = ()
     """What is worth knowing, in words; the reason of each null."""
+
+    def glance(self) -> Iterator[tuple[str, str]]:
+        """Yield how many frames, groups and findings there are."""
+        verdicts = Counter(frame.verdict for frame in self.frames)
+        yield "", f"of {', '.join(self.inputs)}"
+        yield "frames", str(len(self.frames))
+        yield "verdicts", ", ".join(f"{count} {word}" for word, count in verdicts.most_common())
+        yield "set-ups", str(len(self.setups))
+        yield "pairs", str(len(self.siblings))
+        yield "brackets", str(len(self.brackets))
+        yield "keepers", str(len(self.keepers))
+        yield "findings", str(sum(len(frame.findings) for frame in self.frames))
 
     def frame(self, frame_id: str) -> FrameResult:
         """Return the frame of that id; KeyError where there is none."""

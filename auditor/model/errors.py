@@ -16,6 +16,15 @@ class AuditorError(Exception):
     ----------
     message : str
         What is wrong, in which file, and what to do.
+
+    Examples
+    --------
+    >>> from auditor.api import AuditorError, nd_time
+    >>> try:
+    ...     nd_time("1/15", filters=["big"])
+    ... except AuditorError as error:
+    ...     print(error.code)
+    wrong-call
     """
 
     exit_status: ClassVar[int] = 2
@@ -59,7 +68,19 @@ class EngineLost(AuditorError):
 
 
 class Stopped(AuditorError):
-    """The work was stopped half way, as it was asked to be."""
+    """The work was stopped half way, as it was asked to be.
+
+    Examples
+    --------
+    >>> from threading import Event
+    >>> from auditor.api import Stopped, audit_shoot
+    >>> stop = Event()
+    >>> stop.set()
+    >>> try:
+    ...     audit_shoot("/media/card", stop=stop)  # doctest: +SKIP
+    ... except Stopped:
+    ...     print("stopped")
+    """
 
     exit_status = 130
     code = "stopped"

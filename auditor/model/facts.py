@@ -84,7 +84,14 @@ class ExposureFacts:
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """Where the camera stood; degrees, north and east positive."""
+    """Where the camera stood; degrees, north and east positive.
+
+    Examples
+    --------
+    >>> from auditor.api import Position
+    >>> Position(54.2, 3.6).longitude_deg
+    3.6
+    """
 
     latitude_deg: float
     """North positive."""

@@ -6,9 +6,12 @@ carry is None, and a note says so.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from auditor.model.audit import Marking
+from auditor.model.glance import Glance
+from auditor.model.numbers import counted_stops
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +41,8 @@ class Spread:
         return None if self.spread is None else float(self.spread / self.count**0.5)
 
 
-@dataclass(frozen=True, slots=True)
-class KnownFilter:
+@dataclass(frozen=True, slots=True, repr=False)
+class KnownFilter(Glance):
     """A filter that recurs over the shoots, by what was measured of it.
 
     Parameters
@@ -57,6 +60,14 @@ class KnownFilter:
         The usual marking that lies nearest.
     count : int
         Pairs of frames that the means come from.
+    shoots : int
+        Shoots that these are from.
+
+    Examples
+    --------
+    >>> from auditor.api import filters
+    >>> [known.name for known in filters("memory.sqlite")]  # doctest: +SKIP
+    ['about 10 stops, cool', 'about 6 stops, warm']
     """
 
     name: str
@@ -73,6 +84,14 @@ class KnownFilter:
         if "G" in self.stops_by_channel:
             return self.stops_by_channel["G"]
         return sum(self.stops_by_channel.values()) / len(self.stops_by_channel)
+
+    def glance(self) -> Iterator[tuple[str, str]]:
+        """Yield name, stops by channel, marking and how often it was measured."""
+        yield "", self.name
+        yield "stops", ", ".join(f"{name} {n:.2f}" for name, n in self.stops_by_channel.items())
+        yield "marking", self.marking.label or counted_stops(self.marking.stops)
+        yield "spread", counted_stops(self.spread_stops, digits=2)
+        yield "pairs", f"{self.count} in {self.shoots} shoots"
 
     @property
     def off_marking_stops(self) -> float:
@@ -190,7 +209,31 @@ class Habit:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """All that the shoots in the store tell together."""
+    """All that the shoots in the store tell together.
+
+    Parameters
+    ----------
+    shoots, frames, unreadable : int
+        How many of each.
+    first_at, last_at : str or None
+        When the first and the last frame were taken, ISO 8601.
+    previews : tuple of PreviewRow
+        How far each body's preview misleads.
+    filters : tuple of KnownFilter
+        Filters that recur.
+    hot : tuple of HotRow
+        Hot pixels by body.
+    sensors : tuple of SensorRow
+        What was measured of each body at each ISO.
+    notes : tuple of str
+        What is worth knowing, in words.
+
+    Examples
+    --------
+    >>> from auditor.api import history
+    >>> history("memory.sqlite").frames  # doctest: +SKIP
+    412
+    """
 
     shoots: int
     frames: int

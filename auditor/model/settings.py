@@ -85,6 +85,12 @@ class MeasureSettings(_Checked):
         Ceiling of a worker's address space above what it holds when idle.
     preview : bool
         Whether the camera's own preview is measured.
+
+    Examples
+    --------
+    >>> from auditor.api import MeasureSettings
+    >>> MeasureSettings(preview=False).preview
+    False
     """
 
     time_limit_s: float = 120.0
@@ -120,6 +126,12 @@ class JudgeSettings(_Checked):
     clean_snr : float
         Signal-to-noise ratio from which a tone looks clean: ISO 12232 calls 10 acceptable and 40
         excellent.
+
+    Examples
+    --------
+    >>> from auditor.api import JudgeSettings
+    >>> JudgeSettings(headroom_limit_stops=2).headroom_limit_stops
+    2.0
     """
 
     bright_share: float = 1e-4
@@ -148,6 +160,12 @@ class GroupSettings(_Checked):
         Shutter times agree within this (marked times are rounded).
     bracket_gap_s : float
         From the end of one bracketed frame to the start of the next.
+
+    Examples
+    --------
+    >>> from auditor.api import GroupSettings
+    >>> GroupSettings(setup_gap_s=600).setup_gap_s
+    600.0
     """
 
     setup_gap_s: float = 3600.0
@@ -166,6 +184,12 @@ class PrintSettings(_Checked):
         Optical densities of the paper's black and white; 2.0 is a good gloss, 1.7 a good matte.
     sizes_ppi : tuple of float
         Pixels an inch for which print sizes are told.
+
+    Examples
+    --------
+    >>> from auditor.api import PrintSettings
+    >>> PrintSettings(paper_dmax=1.65).paper_dmax
+    1.65
     """
 
     paper_dmax: float = 2.0
@@ -181,7 +205,24 @@ class PrintSettings(_Checked):
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """All settings of one audit."""
+    """All settings of one audit.
+
+    Parameters
+    ----------
+    measure, judge, group, print
+        One record a table of a settings file; the defaults without one.
+
+    Raises
+    ------
+    BadSettings
+        A value cannot be; its own record says so when it is made.
+
+    Examples
+    --------
+    >>> from auditor.api import JudgeSettings, Settings
+    >>> Settings(judge=JudgeSettings(blown_limit=0.01)).judge.blown_limit
+    0.01
+    """
 
     measure: MeasureSettings = MeasureSettings()
     judge: JudgeSettings = JudgeSettings()
@@ -195,11 +236,28 @@ Section = TypeVar("Section", MeasureSettings, JudgeSettings, GroupSettings, Prin
 def load_settings(path: Path) -> Settings:
     """Read settings from a TOML file with the tables measure, judge, group and print.
 
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    Settings
+        What the file leaves out is as by default.
+
     Raises
     ------
     BadSettings
         The file cannot be read, or holds an unknown table, an unknown name, a wrong type or
         a value that cannot be.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from auditor.api import load_settings
+    >>> load_settings(Path("limits.toml")).judge.blown_limit  # doctest: +SKIP
+    0.01
     """
     return settings_from(read_toml(path), str(path))
 

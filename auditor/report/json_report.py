@@ -44,7 +44,19 @@ def _schema_text() -> str:
 
 
 def json_schema() -> dict[str, Any]:
-    """Return the JSON Schema (draft 2020-12) of ``audit.json``, anew each time."""
+    """Return the JSON Schema (draft 2020-12) of ``audit.json``, anew each time.
+
+    Returns
+    -------
+    dict
+        It is made from the records, with what each field means.
+
+    Examples
+    --------
+    >>> from auditor.api import json_schema
+    >>> json_schema()["properties"]["schema_version"]["const"]
+    '2.0'
+    """
     schema: dict[str, Any] = json.loads(_schema_text())
     return schema
 

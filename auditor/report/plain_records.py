@@ -43,11 +43,21 @@ _NAMES: dict[type, tuple[tuple[str, str], ...]] = {}
 def audit_to_plain(audit: Audit) -> dict[str, object]:
     """Return the whole audit as dictionaries, lists, texts, numbers, booleans and None.
 
+    Parameters
+    ----------
+    audit : Audit
+
     Returns
     -------
     dict
         The layout of ``audit.json``; a number that is not finite becomes None, a lone
         surrogate is written out.
+
+    Examples
+    --------
+    >>> from auditor.api import audit_to_plain, read_audit
+    >>> audit_to_plain(read_audit("evening"))["schema_version"]  # doctest: +SKIP
+    '2.0'
     """
     return _record(audit)
 

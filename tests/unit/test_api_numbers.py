@@ -1,0 +1,147 @@
+"""Rows, maps, charts and short reprs: the numbers of an audit in a notebook's hands."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from pathlib import Path
+from threading import Event
+
+import numpy as np
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from auditor import api
+from auditor.model.audit import Audit
+from auditor.report.csv_report import build_csv
+from auditor.report.plain_records import audit_to_plain
+from auditor.report.tables import TABLES
+from tests.builders import make_audit
+from tests.built_dng import flat, write_dng
+
+
+@pytest.fixture(scope="module")
+def audit() -> Audit:
+    return make_audit(24)[0]
+
+
+@pytest.fixture(scope="module")
+def card(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    card = tmp_path_factory.mktemp("card")
+    for number in (1, 2):
+        write_dng(card / f"A_000{number}.DNG", flat())
+    return card
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_every_row_of_a_table_has_the_same_columns(audit: Audit, table: str) -> None:
+    assert len({tuple(row) for row in api.rows(audit, table)}) <= 1
+    cells = [cell for row in api.rows(audit, table) for cell in row.values()]
+    assert all(cell is None or type(cell) in (str, int, float, bool) for cell in cells)
+
+
+def test_columns_are_the_paths_of_the_json(audit: Audit) -> None:
+    plain = audit_to_plain(audit)["frames"]
+    assert isinstance(plain, list)
+    for row, frame in zip(api.rows(audit, "frames"), plain, strict=True):
+        assert row["exposure_ev100"] == frame["exposure"]["ev100"]
+        assert row["error_kind"] == (frame["error"] or {"kind": None})["kind"]
+        assert row["findings"] == "; ".join(one["code"] for one in frame["findings"])
+    pair = api.rows(audit, "pairs")[0]
+    assert pair["filter_stops_by_channel_R"] == pytest.approx(
+        audit.siblings[0].filter_stops_by_channel["R"], abs=1e-4
+    )
+    assert {row["frame"] for row in api.rows(audit, "channels")} <= {f.id for f in audit.frames}
+
+
+def test_the_csv_has_the_columns_of_the_frames(audit: Audit) -> None:
+    head = next(csv.reader(io.StringIO(build_csv(audit).decode())))
+    mappings = ("white_balance_", "preview_early_by_channel", "preview_by_white_balance")
+    own = {name for name in api.rows(audit, "frames")[0] if not name.startswith(mappings)}
+    assert own <= set(head)
+
+
+def test_a_table_misspelt_is_answered_by_the_nearest(audit: Audit) -> None:
+    with pytest.raises(api.AuditorError, match="frames"):
+        api.rows(audit, "frame")
+
+
+def test_records_show_themselves_shortly_and_safely(audit: Audit) -> None:
+    hostile = replace(audit.frames[0], id="<script>alert(1)</script>\n")
+    for record in (audit, audit.frames[0], audit.siblings[0], hostile):
+        assert len(repr(record)) < 400
+        assert "\n" not in repr(record)
+        assert record._repr_html_().startswith("<table>")
+    assert "<script>" not in hostile._repr_html_()
+    assert len(repr(audit.frames[0].channels[0])) < 1200
+
+
+def new_axes() -> Axes:
+    return Figure().subplots()
+
+
+def test_charts_are_drawn_on_the_axes_given(audit: Audit) -> None:
+    ax = new_axes()
+    assert api.plot_histogram(audit.frames[0], ax) is ax
+    assert len(ax.patches) == len(audit.frames[0].channels)
+    assert len(api.plot_pair(audit.siblings[0], new_axes()).patches) == 3
+    light = api.plot_timeline(audit, new_axes())
+    drawn = sum(np.shape(one.get_offsets())[0] for one in light.collections)
+    assert drawn == len([point for point in audit.light if point.captured_at is not None])
+    pair = replace(audit.siblings[0], density_map=((6.0, 6.5), (None, 6.1)))
+    (shown,) = api.plot_filter_map(pair, new_axes()).images
+    cells = shown.get_array()
+    assert cells is not None
+    assert np.sum(np.ma.getmaskarray(cells)) == 1
+    with pytest.raises(api.AuditorError, match="not measured"):
+        api.plot_filter_map(replace(pair, density_map=()))
+    with pytest.raises(api.AuditorError, match="not measured"):
+        api.plot_histogram(replace(audit.frames[0], channels=()))
+
+
+def test_measurements_are_the_maps_that_were_judged(card: Path, tmp_path: Path) -> None:
+    store = tmp_path / "store.sqlite"
+    audit = api.audit_shoot(card, store=store)
+    known: list[api.Progress] = []
+    again = api.audit_shoot(card, store=store, progress=known.append)
+    assert known[0] == api.Progress("Measuring", 2, 2)
+    frames = list(api.measurements(again, store=store))
+    assert [frame.id for frame in frames] == [frame.id for frame in audit.frames]
+    for frame in frames:
+        told = audit.frame(frame.id)
+        assert told.size is not None
+        assert float((frame.any_blown * frame.weight).sum()) == pytest.approx(told.blown_fraction)
+        assert (frame.x_edges_px[-1], frame.y_edges_px[-1]) == (told.size.width, told.size.height)
+        assert frame.any_blown.shape == (len(frame.y_edges_px) - 1, len(frame.x_edges_px) - 1)
+        pixels = sum(int(plane.counts.sum()) for plane in frame.planes.values())
+        assert pixels == told.size.width * told.size.height
+        assert all(len(plane.dn) == len(plane.counts) for plane in frame.planes.values())
+    (one,) = api.measurements(audit, [audit.frames[1].id])
+    assert np.array_equal(one.planes["R"].counts, frames[1].planes["R"].counts)
+    with pytest.raises(api.AuditorError, match="no such frame"):
+        next(api.measurements(audit, ["nothing"]))
+
+
+def test_an_audit_stops_where_it_is_told_to_and_goes_on(card: Path, tmp_path: Path) -> None:
+    stop, store = Event(), tmp_path / "store.sqlite"
+
+    def tell(progress: api.Progress) -> None:
+        if progress.file:
+            stop.set()
+
+    with pytest.raises(api.Stopped):
+        api.audit_shoot(card, store=store, workers=1, progress=tell, stop=stop)
+    begun: list[api.Progress] = []
+    assert api.audit_shoot(card, store=store, progress=begun.append).complete
+    assert begun[0].done >= 1
+
+
+def test_the_interrupt_key_interrupts(card: Path) -> None:
+    def press(progress: api.Progress) -> None:
+        if progress.file:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt), pytest.warns(UserWarning, match="Stopped after"):
+        api.audit_shoot(card, progress=press)
