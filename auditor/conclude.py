@@ -116,7 +116,7 @@ def conclude(
         grouping=grouping,
         keepers=keepers,
         light=light,
-        lessons=draw_lessons(results, grouping),
+        lessons=draw_lessons(results, grouping, filters),
         sun_days=_sun_days(once, place),
         prints=_prints(keepers, once, judged, settings),
         lasting_hot_pixels=lasting,

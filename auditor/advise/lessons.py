@@ -1,76 +1,77 @@
-"""The few things worth knowing of a whole shoot, each with its evidence."""
+"""The lines that end an audit: what is worth knowing of the whole shoot, five at the most.
+
+In this order: what may be lost for good, what the filters did, the long frame that did not match,
+the exposure habit, the preview; then whatever else is at risk. Mistakes that were put right at
+once, frames of a bracket, glitter and the sun take no line.
+"""
 
 from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from statistics import median
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from auditor.findings.base import may_be_sun
+from auditor.advise.limits import MARGIN_STOPS
+from auditor.figures.loss import GRAVE
+from auditor.history.retakes import RETAKE_S, retaken
+from auditor.model.advice import FilterVerdict
 from auditor.model.audit import FrameResult, Lesson
 from auditor.model.errors import FailureKind
-from auditor.model.findings import Finding, Severity
+from auditor.model.facts import FileFacts
+from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.grouping import Grouping
-from auditor.model.numbers import counted_stops, share_text
-from auditor.words.filters import filter_words
-from auditor.words.kinds import KINDS
+from auditor.words import lessons as words
+from auditor.words.next_time import next_times
 
 MOST = 5
 
-WEIGHT = {Severity.LOST: 6.0, Severity.RISK: 3.0, Severity.NOTE: 1.0}
-"""How much one frame's finding counts towards being told."""
+DAMAGE = (FindingCode.DAMAGED_DATA, FindingCode.MAY_BE_DAMAGED, FindingCode.COPIES_DIFFER)
+"""What another copy may put right: told first, while the card is still there."""
 
-URGENCY = {
-    "damaged-data": 40.0,
-    "preview-hides": 3.0,
-    "headroom-left": 2.0,
-    "preview-early": 1.5,
-    "filter-off-marking": 4.0,
-    "placement-off": 3.0,
-    "filter-cast": 1.5,
-    "hot-pixels": 0.2,
-    "dark-frame": 0.0,
-    "noise-unknown": 0.0,
-    "exposure-unknown": 0.0,
-    "copy-elsewhere": 0.0,
-    "blown-points": 0.0,
-    "black-disagrees": 0.0,
-    "white-level-tag": 0.0,
-    "range-too-long": 0.5,
-}
-"""Weight of what can be acted on, over the plain count of frames; 0 where nothing is to be done."""
+AT_RISK = (
+    FindingCode.BRACKET_GAP, FindingCode.TRIPOD_MOVED, FindingCode.PANORAMA_UNEVEN,
+    FindingCode.HOT_PIXELS,
+)  # fmt: skip
+"""What takes a line where the first kinds leave one free."""
 
-MEANT = {"blown-area", "blown-channel", "blocked-area", "range-too-long", "sky-brighter"}
-"""What the frames of a bracket are taken for: told at the frame, but no lesson."""
+A_THIRD_STOPS = MARGIN_STOPS + 0.02
+"""Settings nearer than this to those for next time were right."""
 
-BRACKETS, SUN = "in brackets", "with a small patch that may be the sun"
-"""Why a frame is left aside."""
-
-Told = Sequence[tuple[FrameResult, Finding]]
+Found = Sequence[tuple[FrameResult, Finding]]
 
 
-def draw_lessons(results: Mapping[str, FrameResult], grouping: Grouping) -> tuple[Lesson, ...]:
-    """Return at most five lessons: what was lost first, then what touches most."""
-    by_code: dict[str, list[tuple[FrameResult, Finding]]] = defaultdict(list)
-    aside: dict[str, dict[str, str]] = defaultdict(dict)
-    bracketed = {frame for bracket in grouping.brackets for frame in bracket.frames}
-    once = _measured_once(results.values())
-    for result in once:
+def draw_lessons(
+    results: Mapping[str, FrameResult],
+    grouping: Grouping,
+    filters: Sequence[FilterVerdict] = (),
+) -> tuple[Lesson, ...]:
+    """Return at most five lines, each with names, figures and times.
+
+    Parameters
+    ----------
+    results : mapping of frame id to FrameResult
+        With their findings.
+    grouping : Grouping
+        With the settings for next time.
+    filters : sequence of FilterVerdict
+    """
+    once = {result.id: result for result in _measured_once(results.values())}
+    found: dict[str, list[tuple[FrameResult, Finding]]] = defaultdict(list)
+    for result in once.values():
         for finding in result.findings:
-            reason = _left_aside(finding.code, result, bracketed)
-            if reason:
-                aside[finding.code][result.id] = reason
-            else:
-                by_code[finding.code].append((result, finding))
-    ranked = sorted(by_code.items(), key=_rank)
-    lessons = [
-        _lesson(code, told, _evidence(told, len(once), aside[code]), grouping)
-        for code, told in ranked
-        if _weight(code, told)
-    ]
+            found[finding.code].append((result, finding))
     unread = [result for result in results.values() if _is_unread(result)]
-    return tuple([*_unreadable(unread), *lessons][:MOST])
+    lines = [
+        *_unreadable(unread),
+        *(line for code in DAMAGE for line in _plain(found[code])),
+        *_lost(once, grouping),
+        *_filters(filters, grouping),
+        *_match(once, grouping, found[FindingCode.PLACEMENT_OFF]),
+        *_habit(once, grouping, found[FindingCode.HEADROOM_LEFT]),
+        *_preview(found[FindingCode.PREVIEW_EARLY], found[FindingCode.PREVIEW_HIDES], len(once)),
+        *(line for code in AT_RISK for line in _plain(found[code])),
+    ]
+    return tuple(lines[:MOST])
 
 
 def _is_unread(result: FrameResult) -> bool:
@@ -88,48 +89,123 @@ def _measured_once(results: Iterable[FrameResult]) -> list[FrameResult]:
     return list(kept.values())
 
 
-def _left_aside(code: str, result: FrameResult, bracketed: set[str]) -> str | None:
-    """Return why a frame's finding is no lesson: it was meant, or nothing could be done."""
-    if code in MEANT and result.id in bracketed:
-        return BRACKETS
-    return SUN if code == "blown-area" and may_be_sun(result) else None
-
-
-def _rank(item: tuple[str, Told]) -> tuple[bool, float, str]:
-    code, told = item
-    lost = any(finding.severity is Severity.LOST for _, finding in told)
-    return not lost, -_weight(code, told), code
-
-
-def _weight(code: str, told: Told) -> float:
-    return URGENCY.get(code, 1.0) * sum(WEIGHT[finding.severity] for _, finding in told)
-
-
-def _evidence(told: Told, frames: int, aside: Mapping[str, str]) -> str:
-    """Count the frames, and those left aside, so that all of a kind add up."""
-    reasons = list(aside.values())
-    left = " and ".join(
-        f"{reasons.count(reason)} {reason}" for reason in (BRACKETS, SUN) if reason in reasons
+def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Lesson]:
+    """Yield what was lost for good: no bracket held it, and nothing was taken again at once."""
+    meant = {frame for bracket in grouping.brackets for frame in bracket.frames}
+    meant |= retaken(list(results.values()))
+    rest = [frame for frame in results.values() if frame.id not in meant]
+    areas = sorted(
+        (frame for frame in rest if frame.loss in GRAVE), key=lambda f: -(f.blown_fraction or 0.0)
     )
-    counted = f"{len({result.id for result, _ in told})} of {frames} frames"
-    return f"{counted}; left aside: {left}" if left else counted
+    blocked = [
+        frame
+        for frame in rest
+        if frame.verdict in ("blocked", "both") and not _lit_again(frame, results, grouping)
+    ]
+    if areas or blocked:
+        code = FindingCode.BLOWN_AREA if areas else FindingCode.BLOCKED_AREA
+        yield Lesson(
+            text=words.lost_text(areas, blocked),
+            evidence=f"{len({f.id for f in (*areas, *blocked)})} of {len(results)} frames",
+            frames=tuple(dict.fromkeys(frame.id for frame in (*areas, *blocked))),
+            code=code,
+        )
 
 
-def _lesson(code: str, told: Told, evidence: str, grouping: Grouping) -> Lesson:
-    sentence = SENTENCES[code](told, grouping) if code in SENTENCES else _plain(told)
-    return Lesson(
-        text=f"{sentence} {KINDS[code].next_time}",
-        evidence=evidence,
-        frames=tuple(dict.fromkeys(result.id for result, _ in told)),
-        code=code,
+def _lit_again(dark: FrameResult, results: Mapping[str, FrameResult], grouping: Grouping) -> bool:
+    """Whether another frame of its set-up, taken about then, holds both ends."""
+    own = next((setup.frames for setup in grouping.setups if dark.id in setup.frames), ())
+    at = FileFacts(captured_at=dark.captured_at).clock_s
+    for name in own:
+        other = results.get(name)
+        if other is None or other.verdict != "held" or at is None:
+            continue
+        then = FileFacts(captured_at=other.captured_at).clock_s
+        if then is not None and abs(then - at) <= RETAKE_S:
+            return True
+    return False
+
+
+def _filters(filters: Sequence[FilterVerdict], grouping: Grouping) -> Iterator[Lesson]:
+    if filters or grouping.grads:
+        pairs = sum(one.pairs for one in filters)
+        frames = [frame for one in filters for frame in one.frames]
+        frames += [grad.with_ for grad in grouping.grads]
+        told = [words.count_text(pairs, "pair")] if pairs else []
+        grads = len(grouping.grads)
+        told += [words.count_text(grads, "graduated filter")] if grads else []
+        yield Lesson(
+            text=words.filters_text(filters, grouping.grads),
+            evidence=f"measured on {words.listed(told)}",
+            frames=tuple(dict.fromkeys(frames)),
+            code=FindingCode.FILTER_OFF_MARKING,
+        )
+
+
+def _match(results: Mapping[str, FrameResult], grouping: Grouping, off: Found) -> Iterator[Lesson]:
+    ids = {frame.id for frame, _ in off}
+    pairs = sorted(
+        (pair for pair in grouping.siblings if pair.best and pair.long in ids),
+        key=lambda pair: -abs(pair.placement_difference_stops),
     )
+    if pairs:
+        every = sum(pair.best for pair in grouping.siblings)
+        yield Lesson(
+            text=words.match_text(pairs, dict(results)),
+            evidence=f"{len(pairs)} of {words.count_text(every, 'filtered frame')}",
+            frames=tuple(pair.long for pair in pairs),
+            code=FindingCode.PLACEMENT_OFF,
+        )
+
+
+def _habit(
+    results: Mapping[str, FrameResult], grouping: Grouping, spare: Found
+) -> Iterator[Lesson]:
+    told = next_times(grouping.setups)
+    off = words.setups_off(told, A_THIRD_STOPS)
+    longs = {pair.long for pair in grouping.siblings if pair.best}
+    dark = [frame for frame, _ in spare if frame.id in longs]
+    if told or dark:
+        yield Lesson(
+            text=words.habit_text([advice for _, advice in told], off, dark, len(longs)),
+            evidence=words.count_text(len(results), "frame"),
+            frames=tuple([advice.frame for _, advice in off] + [frame.id for frame in dark]),
+            code=FindingCode.HEADROOM_LEFT,
+        )
+
+
+def _preview(early: Found, hides: Found, frames: int) -> Iterator[Lesson]:
+    values = [finding.value for _, finding in early if finding.value is not None]
+    if values or hides:
+        concerned = dict.fromkeys(frame.id for frame, _ in (*hides, *early))
+        yield Lesson(
+            text=words.preview_text(values, [frame.id for frame, _ in hides]),
+            evidence=f"{len(concerned)} of {frames} frames",
+            frames=tuple(concerned),
+            code=FindingCode.PREVIEW_EARLY if values else FindingCode.PREVIEW_HIDES,
+        )
+
+
+def _plain(found: Found) -> Iterator[Lesson]:
+    """Yield a finding as it is told at its frame, that of the greatest value for all."""
+    told = [one for one in found if one[1].severity is not Severity.NOTE]
+    if told:
+        worst, finding = max(told, key=lambda one: one[1].value or 0.0)
+        ids = tuple(dict.fromkeys(frame.id for frame, _ in told))
+        more = f" {len(ids) - 1} more." if len(ids) > 1 else ""
+        yield Lesson(
+            text=f"{worst.id}: {finding.text}{more}",
+            evidence=words.count_text(len(ids), "frame"),
+            frames=ids,
+            code=finding.code,
+        )
 
 
 NOT_READ = {
     "another copy": (
         "{files} could not be read. Copy from the card again before the card is formatted."
     ),
-    "unsupported": "{files} could not be read here, whole as they may be. Keep them.",
+    "unsupported": "{files} could not be read here and may be whole. Keep them.",
     "ours": (
         "{files} could not be measured, through a limit or a fault of this program. That says "
         "nothing of the files."
@@ -146,7 +222,7 @@ def _unreadable(unread: Sequence[FrameResult]) -> list[Lesson]:
         told[kind if kind in told else "another copy"].append(result)
     return [
         Lesson(
-            text=NOT_READ[helps].format(files=_count(len(results), "file")),
+            text=NOT_READ[helps].format(files=words.files_text([result.id for result in results])),
             evidence=", ".join(
                 _without_copying(result.error.message) for result in results[:1] if result.error
             ),
@@ -161,106 +237,3 @@ def _unreadable(unread: Sequence[FrameResult]) -> list[Lesson]:
 def _without_copying(message: str) -> str:
     """Leave out what the lesson itself says."""
     return re.sub(r"\W*\bcopy it from the card again\W*$", ".", message, flags=re.IGNORECASE)
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
-def _values(told: Told) -> list[float]:
-    return [finding.value for _, finding in told if finding.value is not None]
-
-
-def _frames(told: Told) -> str:
-    return _count(len({result.id for result, _ in told}), "frame")
-
-
-def _plain(told: Told) -> str:
-    return f"{KINDS[told[0][1].code].title}: {_frames(told)}."
-
-
-def _blown(told: Told, grouping: Grouping) -> str:
-    worst = max((result for result, _ in told), key=lambda result: result.blown_fraction or 0.0)
-    channels = sorted({finding.channel for _, finding in told if finding.channel})
-    patch = worst.largest_blown_area
-    most = f", {share_text(patch.share)} in one patch" if patch else ""
-    return (
-        f"{_frames(told)} lost an area to clipping (in {', '.join(channels)}): at worst "
-        f"{share_text(worst.blown_fraction or 0.0)} of {worst.id} is blown{most}."
-    )
-
-
-def _blocked(told: Told, grouping: Grouping) -> str:
-    worst = max(told, key=lambda item: item[1].value or 0.0)
-    return (
-        f"{_frames(told)} blocked up, at worst {share_text(worst[1].value or 0.0)} of "
-        f"{worst[0].id}."
-    )
-
-
-def _spare(told: Told, grouping: Grouping) -> str:
-    spare = counted_stops(median(_values(told)))
-    if len(told) == 1:
-        return f"1 frame could have taken {spare} more light."
-    return f"{_frames(told)} could have taken more light, {spare} in the middle of them."
-
-
-def _preview(told: Told, grouping: Grouping) -> str:
-    frames = _frames(told) if len(told) == 1 else f"middle of {_frames(told)}"
-    return (
-        f"The preview clips {counted_stops(median(_values(told)))} before the sensor does "
-        f"({frames})."
-    )
-
-
-def _filter(told: Told, grouping: Grouping) -> str:
-    """Tell of each filter what it holds back."""
-    ids = {result.id for result, _ in told}
-    by_filter: dict[str, list[float]] = defaultdict(list)
-    for pair in grouping.siblings:
-        if pair.best and pair.long in ids:
-            by_filter[filter_words(pair)].append(pair.filter_stops)
-    held = (
-        f"your {name} holds back {counted_stops(median(stops))}"
-        for name, stops in by_filter.items()
-    )
-    text = ", ".join(held)
-    return f"{text[:1].upper()}{text[1:]} ({_frames(told)})."
-
-
-def _placement(told: Told, grouping: Grouping) -> str:
-    off, where = _off(_values(told), "above", "below")
-    sibling = "its short sibling" if len(told) == 1 else "their short siblings"
-    return f"{_frames(told)} behind a filter landed {counted_stops(off)} {where} {sibling}."
-
-
-def _off(values: Sequence[float], over: str, under: str) -> tuple[float, str]:
-    """Return the middle distance and its side; some to each side must not cancel out."""
-    sides = [word for word, there in ((over, max(values) > 0), (under, min(values) < 0)) if there]
-    return median(abs(value) for value in values), " or ".join(sides)
-
-
-def _sky(told: Told, grouping: Grouping) -> str:
-    """Tell how far the skies stand above the ground, and which filters would have done."""
-    ids = {result.id for result, _ in told}
-    strengths = sorted(
-        {sky.common_strength_stops or 0.0 for sky in grouping.skies if sky.frame in ids}
-    )
-    said = [f"{strength:g}" for strength in strengths[:-1]]
-    said += [counted_stops(strength, digits=0) for strength in strengths[-1:]]
-    return (
-        f"{_frames(told)} lost an end under a sky {counted_stops(median(_values(told)))} above "
-        f"the ground; a graduated filter of {' or '.join(said)} would have held it back."
-    )
-
-
-SENTENCES: dict[str, Callable[[Told, Grouping], str]] = {
-    "blown-area": _blown,
-    "blocked-area": _blocked,
-    "headroom-left": _spare,
-    "preview-early": _preview,
-    "filter-off-marking": _filter,
-    "placement-off": _placement,
-    "sky-brighter": _sky,
-}
-"""Sentences of their own for what is told most; others say how many frames."""

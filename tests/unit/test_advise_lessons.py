@@ -1,136 +1,200 @@
-"""Lessons: losses first, nothing that needs nothing, and counts that add up."""
+"""The lines that end an audit: their order, their figures, and what takes none."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from auditor.advise.filters import filter_verdicts
 from auditor.advise.lessons import draw_lessons
 from auditor.figures.frame import unjudged_frame
 from auditor.light.filters import nearest_marking
-from auditor.model.audit import Bracket, FrameResult, Lesson, Patch, SiblingPair, SkyBalance
+from auditor.model.advice import NextTime
+from auditor.model.audit import Bracket, FrameResult, Grad, Lesson, Setup, SiblingPair
 from auditor.model.errors import FrameFailure
-from auditor.model.facts import FileFacts
+from auditor.model.facts import ExposureFacts, FileFacts
 from auditor.model.findings import Finding
 from auditor.model.grouping import Grouping
 from auditor.words.kinds import KINDS
 from tests.judge_maker import card_file
 
+START = datetime(2031, 9, 14, 19, 0, 0, tzinfo=UTC)
 
-def frame(number: int, code: str, value: float | None = None, **known: object) -> FrameResult:
-    kind = KINDS[code]
+
+def frame(
+    number: int, code: str = "", value: float | None = None, *, time_s: float = 0.25,
+    at_s: float | None = None,
+) -> FrameResult:  # fmt: skip
     result = unjudged_frame(card_file(f"{number}.DNG"), FileFacts(), "measured")
-    told = Finding(code, kind.severity, "", value, channel="R")
-    return replace(result, findings=(told,), **known)  # type: ignore[arg-type]
+    at = START + timedelta(seconds=1000.0 * number if at_s is None else at_s)
+    told = (Finding(code, KINDS[code].severity, "Said.", value, channel="R"),) if code else ()
+    return replace(
+        result, findings=told, captured_at=at.isoformat(), verdict="held", loss="none",
+        exposure=ExposureFacts(time_s, "apex", time_s, 11.0, 100.0),
+    )  # fmt: skip
+
+
+def blown(
+    number: int, share: float, everywhere: float, *, time_s: float = 0.25, at_s: float | None = None
+) -> FrameResult:
+    grade = "all channels" if everywhere >= 1e-3 else "channel"
+    return replace(
+        frame(number, time_s=time_s, at_s=at_s),
+        verdict="blown", loss=grade, blown_fraction=share, blown_all_fraction=everywhere,
+    )  # fmt: skip
 
 
 def drawn(frames: Sequence[FrameResult], grouping: Grouping | None = None) -> tuple[Lesson, ...]:
-    return draw_lessons({one.id: one for one in frames}, grouping or Grouping())
+    given = grouping or Grouping()
+    filters = filter_verdicts(given.siblings)
+    return draw_lessons({one.id: one for one in frames}, given, filters)
 
 
-def lesson(code: str, *values: float, grouping: Grouping | None = None) -> str:
-    frames = [frame(number, code, value) for number, value in enumerate(values)]
-    (told,) = drawn(frames, grouping)
-    return told.text
-
-
-def blown(number: int, share: float, *, everywhere: float = 0.0) -> FrameResult:
-    patch = Patch(share, (0.5, 0.5), (0.4, 0.4, 0.6, 0.6))
-    return frame(
-        number, "blown-area", share, verdict="blown", blown_fraction=1.2 * share,
-        blown_all_fraction=everywhere, largest_blown_area=patch,
-    )  # fmt: skip
-
-
-def pair(long: str, filter_stops: float, known: str | None = None) -> SiblingPair:
-    marking = nearest_marking(filter_stops)
+def pair(
+    long: int, stops: float, *, placed: float = 0.0, matched_s: float | None = 25.0,
+    cast: float = 0.0,
+) -> SiblingPair:  # fmt: skip
+    marking = nearest_marking(stops)
     return SiblingPair(
-        "s1", "short", long, 0.0, filter_stops, {}, {}, None, marking,
-        filter_stops - marking.stops, 1.0, 0.0, 0.9, (), known,
+        "S01", "0.DNG", f"{long}.DNG", 0.0, stops, {"G": stops}, {"R": cast, "B": -cast}, None,
+        marking, stops - marking.stops, matched_s, placed, 0.9, (),
     )  # fmt: skip
 
 
-def test_a_loss_goes_before_whatever_many_frames_share() -> None:
-    frames = [frame(number, "headroom-left", 1.5) for number in range(40)]
-    assert [told.code for told in drawn([*frames, blown(50, 0.01)])] == [
-        "blown-area", "headroom-left",
+def advice(number: int, change: float) -> NextTime:
+    return NextTime(
+        time_s=2.0 ** round(change), f_number=11.0, iso=100.0, frame=f"{number}.DNG",
+        change_stops=change, headroom_stops=1 / 3,
+    )  # fmt: skip
+
+
+def test_the_lines_stand_in_their_order() -> None:
+    """Lost, filters, the frame that did not match, exposure, preview; the rest has no room."""
+    frames = [
+        frame(0, "preview-early", 0.6), blown(1, 0.3, 0.2),
+        frame(2, "placement-off", -1.1, time_s=13.0), frame(3, "tripod-moved", 40.0),
     ]  # fmt: skip
+    grouping = Grouping(
+        setups=(Setup("S01", ("0.DNG",), None, 24.0, (None,), next_time=advice(0, 0.0)),),
+        siblings=(pair(2, 9.7, placed=-1.1),),
+    )
+    told = drawn(frames, grouping)
+    assert [one.code for one in told] == [
+        "blown-area", "filter-off-marking", "placement-off", "headroom-left", "preview-early",
+    ]  # fmt: skip
+    assert drawn([frame(3, "tripod-moved", 40.0)])[0].text == "3.DNG: Said."
 
 
-@pytest.mark.parametrize(
-    "code", [code for code, kind in KINDS.items() if kind.next_time.startswith("Nothing")]
-)
+def test_damage_goes_before_all_while_the_card_is_there() -> None:
+    told = drawn([blown(1, 0.3, 0.2), frame(2, "damaged-data", 0.1)])
+    assert [one.code for one in told] == ["damaged-data", "blown-area"]
+
+
+def test_what_was_lost_for_good_is_named_with_its_shares() -> None:
+    (told,) = drawn([
+        blown(1, 0.45, 0.223), blown(2, 0.012, 1e-4),
+        replace(frame(3), verdict="blocked", blocked_fraction=0.028),
+    ])  # fmt: skip
+    assert told.text == (
+        "Highlights are lost in every channel of 1.DNG (22.3 % of the frame). "
+        "An area is blown, not in every channel, in 2.DNG (1.2 %, one channel): it may be "
+        "rebuilt. Shadows are under the noise floor in 3.DNG (2.8 % of the frame)."
+    )
+    assert told.evidence == "3 of 3 frames"
+
+
+@pytest.mark.parametrize("loss", ["glints", "patch", "none"])
+def test_glitter_and_small_patches_take_no_line(loss: str) -> None:
+    assert drawn([replace(frame(1), verdict="blown", loss=loss, blown_fraction=9e-4)]) == ()
+
+
+def test_a_mistake_put_right_at_once_takes_no_line() -> None:
+    lost, again = blown(1, 0.45, 0.2, at_s=0.0, time_s=1.0), frame(2, at_s=15.0)
+    assert drawn([lost, again]) == ()
+    late = frame(2, at_s=600.0)
+    assert [one.code for one in drawn([lost, late])] == ["blown-area"]
+    dark = replace(frame(3, at_s=0.0), verdict="blocked", blocked_fraction=0.05)
+    setup = Setup("S01", (dark.id, again.id), None, 24.0, (None, None))
+    assert drawn([dark, again], Grouping(setups=(setup,))) == ()
+    assert drawn([dark, again]) != (), "another set-up holds nothing of this one"
+
+
+def test_the_frames_of_a_bracket_are_meant() -> None:
+    lost = blown(1, 0.45, 0.2)
+    bracket = Bracket("S01", (lost.id,), 1.0, 1.0, {}, (), ())
+    assert drawn([lost], Grouping(brackets=(bracket,))) == ()
+
+
+def test_each_filter_is_told_once_over_its_pairs_and_the_grad_with_them() -> None:
+    pairs = [pair(1, 9.69), pair(2, 9.71), pair(3, 6.2, cast=-0.12), pair(4, 16.99)]
+    grad = Grad("S01", "0.DNG", "5.DNG", 0.36, 3.001, 0.2)
+    (told,) = drawn([frame(n) for n in range(6)], Grouping(siblings=tuple(pairs), grads=(grad,)))
+    assert told.text == (
+        "Your 6-stop filter measures 6.2 stops, warm; the 10-stop filter measures 9.7 stops; "
+        "the 16⅔-stop filter measures 17.0 stops: calculate with these figures. "
+        "The grad of 5.DNG measures 3.0 stops, its edge at 36 % of the height."
+    )
+    assert told.evidence == "measured on 4 pairs and 1 graduated filter"
+
+
+def test_one_verdict_a_filter_where_its_pairs_scatter_round_the_limit_of_a_cast() -> None:
+    pairs = [pair(n, 9.7, cast=cast) for n, cast in enumerate((0.11, 0.12, 0.08, 0.11), 1)]
+    (verdict,) = filter_verdicts(pairs)
+    assert (verdict.pairs, verdict.cast) == (4, "cool")
+    assert verdict.cast_stops == {"R": 0.11, "B": -0.11}
+    assert len(filter_verdicts([pair(1, 9.4), pair(2, 9.7)])) == 1
+    assert len(filter_verdicts([pair(1, 9.3), pair(2, 9.7)])) == 2
+
+
+def test_the_frame_that_missed_most_is_told_with_the_time_that_would_have_matched() -> None:
+    frames = [frame(1, "placement-off", -0.6), frame(2, "placement-off", 1.1, time_s=13.0)]
+    pairs = (pair(1, 9.7, placed=-0.6), pair(2, 9.7, placed=1.1))
+    told = next(
+        one for one in drawn(frames, Grouping(siblings=pairs)) if one.code == "placement-off"
+    )
+    assert told.text == (
+        "2.DNG (13 s, 10-stop filter) came out 1.1 stops brighter than 0.DNG: 25 s would have "
+        "matched. Also 1.DNG (0.6 stop darker)."
+    )
+
+
+def test_the_exposure_habit_counts_set_ups_and_says_which_were_off_by_how_much() -> None:
+    setups = tuple(
+        Setup(f"S0{n}", (f"{n}.DNG",), None, 24.0, (None,), next_time=advice(n, change))
+        for n, change in enumerate((0.0, 1.0, 0.33), 1)
+    )
+    spare = replace(frame(4, "headroom-left", 1.5), headroom_stops=1.5)
+    grouping = Grouping(setups=setups, siblings=(pair(4, 9.7),))
+    told = next(one for one in drawn([spare], grouping) if one.code == "headroom-left")
+    assert told.text == (
+        "Exposure without a filter was within a third of a stop in 2 of 3 set-ups; set-up 2 "
+        "1.0 stop more (2 s). Behind filters 1 of 1 frame could take 1.5 stops more: smoothed "
+        "water clips later."
+    )
+    assert told.frames == ("2.DNG", "4.DNG")
+
+
+def test_the_preview_is_told_with_its_spread_and_what_it_hid() -> None:
+    told = drawn([frame(n, "preview-early", v) for n, v in enumerate((0.5, 0.6, 1.5))])[0].text
+    assert told.startswith(
+        "The preview clips 0.6 stop before the raw data (median of 3 frames, 0.5 to 1.5 stops)"
+    )
+    assert "It hid blown highlights in 1.DNG." in drawn([frame(1, "preview-hides", 0.1)])[0].text
+
+
+def test_copies_count_once() -> None:
+    first = replace(blown(1, 0.4, 0.2), also_at=("2:1.DNG",))
+    copy = replace(first, id="2:1.DNG", also_at=(first.id,))
+    (told,) = drawn([first, copy])
+    assert told.evidence == "1 of 1 frames"
+
+
+@pytest.mark.parametrize("code", ["copy-elsewhere", "noise-unknown", "blown-points", "dark-frame"])
 def test_what_needs_nothing_is_no_lesson(code: str) -> None:
     assert drawn([frame(1, code, 0.1)]) == ()
-
-
-def test_frames_left_aside_are_counted() -> None:
-    frames = [blown(1, 0.4), blown(2, 0.01), blown(3, 0.1), blown(4, 5e-4, everywhere=4e-4)]
-    bracket = Bracket("s1", (frames[2].id,), 1.0, 1.0, {}, (), ())
-    (told,) = drawn(frames, Grouping(brackets=(bracket,)))
-    assert told.frames == (frames[0].id, frames[1].id)
-    assert told.evidence == (
-        "2 of 4 frames; left aside: 1 in brackets and 1 with a small patch that may be the sun"
-    )
-
-
-def test_the_worst_loss_tells_the_whole_share_and_the_patch() -> None:
-    (told,) = drawn([blown(1, 0.4), blown(2, 0.01)])
-    assert "at worst 48.0 % of A/1.DNG is blown, 40.0 % in one patch." in told.text.replace(
-        frame(1, "blown-area").id, "A/1.DNG"
-    )
-
-
-def test_a_sun_alone_is_no_lesson() -> None:
-    assert drawn([blown(1, 5e-4, everywhere=4e-4)]) == ()
-
-
-def test_each_filter_is_told_by_itself() -> None:
-    longs = [f"{number}.DNG" for number in range(3)]
-    pairs = tuple(
-        pair(card_file(long).id, stops, known)
-        for long, stops, known in zip(longs, (9.7, 9.68, 6.3), (None, None, "six"), strict=True)
-    )
-    text = lesson("filter-off-marking", -0.3, -0.32, 0.3, grouping=Grouping(siblings=pairs))
-    assert text.startswith(
-        "Your 10-stop filter holds back 9.7 stops, your filter “six” holds back 6.3 stops "
-        "(3 frames)."
-    )
-
-
-def test_a_marking_in_thirds_is_said_as_it_is_written() -> None:
-    grouping = Grouping(siblings=(pair(card_file("0.DNG").id, 17.0),))
-    assert lesson("filter-off-marking", 0.33, grouping=grouping).startswith("Your 16⅔-stop filter")
-
-
-def test_the_strength_of_a_missing_grad_is_told() -> None:
-    skies = tuple(
-        SkyBalance(card_file(f"{number}.DNG").id, 3.4, None, strength, 0.5)
-        for number, strength in enumerate((2.0, 3.0))
-    )
-    text = lesson("sky-brighter", 3.4, 3.4, grouping=Grouping(skies=skies))
-    assert text.startswith(
-        "2 frames lost an end under a sky 3.4 stops above the ground; a graduated filter of "
-        "2 or 3 stops would have held it back."
-    )
-
-
-@pytest.mark.parametrize(
-    ("values", "words"),
-    [((1.2, -1.2), "2 frames behind a filter landed 1.2 stops above or below their short sibl"),
-     ((-0.7,), "1 frame behind a filter landed 0.7 stop below its short sibling.")],
-)  # fmt: skip
-def test_frames_above_and_below_their_siblings_do_not_cancel_out(
-    values: tuple[float, ...], words: str
-) -> None:
-    assert lesson("placement-off", *values).startswith(words)
-
-
-def test_one_frame_has_no_middle() -> None:
-    assert lesson("headroom-left", 1.4).startswith("1 frame could have taken 1.4 stops more light.")
-    assert "before the sensor does (1 frame)" in lesson("preview-early", 0.6)
 
 
 def test_a_file_not_read_is_to_be_copied_again_once() -> None:
@@ -156,24 +220,8 @@ def test_only_what_another_copy_may_cure_is_to_be_copied_again() -> None:
         ]
     )
     assert [lesson.text.partition(" could not be")[0] for lesson in told] == [
-        "3 files", "1 file", "1 file",
+        "3 files (3.DNG, 4.DNG and 5.DNG)", "1.DNG", "0.DNG",
     ]  # fmt: skip
     assert ["from the card" in lesson.text for lesson in told] == [True, False, False]
     assert "fault of this program" in told[2].text
     assert sum(len(lesson.frames) for lesson in told) == len(codes) - 1, "not reached is not lost"
-
-
-def test_shares_count_measured_frames_and_each_copy_once() -> None:
-    first, other, lost = (frame(number, "headroom-left", 1.5) for number in range(3))
-    copy = replace(first, id="2:0.DNG", also_at=(first.id,))
-    first = replace(first, also_at=(copy.id,))
-    lost = replace(lost, findings=(), status="unreadable")
-    told = next(one for one in drawn([first, other, copy, lost]) if one.code == "headroom-left")
-    assert told.evidence.startswith("2 of 2 frames")
-    assert copy.id not in told.frames
-
-
-def test_what_can_be_acted_on_goes_before_what_more_frames_show() -> None:
-    many = [frame(number, "hot-pixels", 30.0) for number in range(4)]
-    codes = [told.code for told in drawn([*many, frame(9, "headroom-left", 1.5)])]
-    assert codes == ["headroom-left", "hot-pixels"]
