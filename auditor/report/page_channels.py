@@ -58,6 +58,13 @@ def in_rows(
             yield channel, ()
 
 
+def drawn_alone(channels: tuple[ChannelSheet, ...]) -> Iterator[ChannelSheet]:
+    """Yield what is drawn each by itself: both greens as one, unless they differ."""
+    for row, besides in in_rows(channels):
+        yield row
+        yield from besides
+
+
 def greens_alike(first: ChannelSheet, second: ChannelSheet) -> bool:
     """Whether two planes lie at the same place on the axis of stops."""
     return all(

@@ -17,6 +17,18 @@ from auditor.model.settled import as_judged
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class LostMaps:
+    """What is drawn as lost: tiles lost in some plane, tiles with single specks, blocked tiles.
+
+    Upright, of one shape; ``blocked`` is None where a noise floor is unknown.
+    """
+
+    areas: Bool
+    specks: Bool
+    blocked: Bool | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class FramePictures:
     """Upright pictures and maps.
 
@@ -54,15 +66,9 @@ class FramePictures:
         return shares >= WHOLLY, (shares > 0) & (shares < WHOLLY)
 
     @property
-    def blown(self) -> Bool:
-        """Tiles in which something is blown, areas and specks alike."""
-        blown: Bool = self.maps.lost | self.maps.specks
-        return blown
-
-    @property
-    def blocked(self) -> Bool | None:
-        """Tiles under every channel's noise floor; None where a floor is unknown."""
-        return self.maps.blocked
+    def lost(self) -> LostMaps:
+        """What is drawn as lost, over all planes."""
+        return LostMaps(self.maps.lost, self.maps.specks, self.maps.blocked)
 
 
 def frame_pictures(frame: FrameResult, gallery: Gallery) -> FramePictures | None:

@@ -8,6 +8,7 @@ text reaches another one as long as the boxes do not meet; the boxes are kept in
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -34,11 +35,24 @@ from auditor.report.style import (
 Align = Literal["left", "right", "middle"]
 Mark = Literal["blown", "blocked"]
 ELLIPSIS = "…"
+
+A4_WIDTH, A4_HEIGHT, DOTS_PER_INCH = 1654, 2339, 200
+"""A sheet of A4 (210 mm by 297 mm, ISO 216) in pixels."""
+
+SMALL, BODY, HEAD, TITLE = 18, 19, 23, 34
+"""Sizes of text, pixels. The smallest is 6.5 pt on A4, and still 6 pt where a printer's margins
+make the sheet a twentieth smaller."""
 NO_CHARACTER = "\uffff"
 """Never a character: it is drawn with the sign that stands for all that the font lacks."""
 
+WORD = re.compile(r"\S+(?: %\S*)?")
+"""What a line is not broken in: a figure keeps its sign."""
+
 NARROWEST = 0.25
 """Width of the narrowest letters in font sizes: longer text is cut before it is measured."""
+
+MOST_LINES = 12
+"""Of one paragraph: more than our longest sentence takes; texts from files may hold anything."""
 
 LEADING = 1.45
 """Height of a line in font sizes: room for every ascender and descender of the font."""
@@ -53,6 +67,7 @@ class Box:
     right: int
     bottom: int
     text: str
+    size: int
     shortened: bool = False
 
 
@@ -106,7 +121,7 @@ class Canvas:
         width: int,
         text: str,
         *,
-        size: int = 13,
+        size: int = BODY,
         bold: bool = False,
         colour: Colour = INK,
         align: Align = "left",
@@ -127,7 +142,7 @@ class Canvas:
         mask = Image.new("L", (taken, height))
         ImageDraw.Draw(mask).text((0, height * 0.78), shown, 255, _font(size, bold), anchor="ls")
         self.picture.paste(colour, (x, top), mask)
-        self.boxes.append(Box(x, top, x + taken, top + height, shown, shown != text))
+        self.boxes.append(Box(x, top, x + taken, top + height, shown, size, shown != text))
         return taken
 
     def paragraph(
@@ -137,9 +152,9 @@ class Canvas:
         width: int,
         text: str,
         *,
-        size: int = 13,
+        size: int = BODY,
         colour: Colour = INK,
-        most_lines: int = 4,
+        most_lines: int = MOST_LINES,
     ) -> int:
         """Write text over several lines; return the y below the last one."""
         for line in wrapped(drawable(text), width, size, most_lines):
@@ -153,7 +168,7 @@ class Canvas:
         stream = io.BytesIO()
         facts = PngImagePlugin.PngInfo()
         facts.add_text("Software", SOFTWARE)
-        cut.save(stream, "PNG", compress_level=4, pnginfo=facts)
+        cut.save(stream, "PNG", compress_level=4, pnginfo=facts, dpi=(DOTS_PER_INCH,) * 2)
         return stream.getvalue()
 
 
@@ -223,7 +238,7 @@ def wrapped(text: str, width: int, size: int, most_lines: int) -> Sequence[str]:
     """Break text into lines that fit; a word wider than a line is broken, the rest is cut."""
     lines: list[str] = []
     line = ""
-    for word in text[: _most_characters(width, size) * (most_lines + 1)].split():
+    for word in WORD.findall(text[: _most_characters(width, size) * (most_lines + 1)]):
         longer = f"{line} {word}".strip()
         if not line or _width_of(longer, size, False) <= width:
             line = longer

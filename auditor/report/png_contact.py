@@ -1,18 +1,18 @@
-"""The contact sheet: every frame small, with its range bar, verdict and exposure."""
+"""The contact sheet: every frame small, set-up by set-up, with what is lost drawn in. A4 pages."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from auditor.model.arrays import U8
-from auditor.model.audit import Audit, FrameResult
+from auditor.model.audit import Audit
 from auditor.model.gallery import Gallery
 from auditor.report import words
-from auditor.report.page_frames import frame_sheets
-from auditor.report.page_pictures import frame_pictures
-from auditor.report.page_records import FrameSheet, ToneBar
-from auditor.report.png_canvas import Canvas, line_height
+from auditor.report.page import build_page
+from auditor.report.page_pictures import LostMaps, frame_pictures
+from auditor.report.page_records import FrameSheet, Page, SetupSheet, ToneBar
+from auditor.report.png_canvas import A4_HEIGHT, A4_WIDTH, SMALL, TITLE, Canvas, line_height
 from auditor.report.png_marks import (
     LONGEST_CAP,
     StopsAxis,
@@ -20,23 +20,57 @@ from auditor.report.png_marks import (
     draw_picture,
     draw_wedge,
     opened,
+    with_losses,
 )
-from auditor.report.style import CARD, LINE, SOFT_INK
+from auditor.report.style import CARD, INK, LINE, SOFT_INK
 
-COLUMNS, ROWS = 6, 7
-PER_PAGE = COLUMNS * ROWS
-MARGIN, GAP = 32, 18
-CELL_WIDTH, PICTURE_HEIGHT, BAR_HEIGHT = 276, 186, 14
-PADDING = 10
+COLUMNS, ROWS = 5, 5
+MARGIN, GAP, PADDING = 44, 14, 8
+CELL_WIDTH = (A4_WIDTH - 2 * MARGIN - (COLUMNS - 1) * GAP) // COLUMNS
+INNER_WIDTH = CELL_WIDTH - 2 * PADDING
+PICTURE_HEIGHT, BAR_HEIGHT, MOST_LINES = 188, 16, 3
 CAPS = LONGEST_CAP + 2
 """Room beside a bar for its caps."""
-INNER_WIDTH = CELL_WIDTH - 2 * PADDING
-CELL_HEIGHT = PADDING + PICTURE_HEIGHT + 8 + BAR_HEIGHT + 6 + 20 + 2 * 18 + PADDING
-WIDTH = 2 * MARGIN + COLUMNS * CELL_WIDTH + (COLUMNS - 1) * GAP
-HEAD_HEIGHT = 112
+HEADING_HEIGHT = line_height(SMALL) + 8
+CELL_HEIGHT = PADDING + PICTURE_HEIGHT + BAR_HEIGHT + 14 + (MOST_LINES + 2) * line_height(SMALL) + 4
+ROW_HEIGHT = HEADING_HEIGHT + CELL_HEIGHT + GAP
+HEAD_HEIGHT = 190
+LEGEND_WIDTH = 640
+assert 2 * MARGIN + HEAD_HEIGHT + ROWS * ROW_HEIGHT - GAP <= A4_HEIGHT
 
 SAMPLE = ToneBar(floor_stops=12.0, dark_stops=9.0, bright_stops=2.0, median_stops=5.0)
 """The bar of the legend."""
+
+LEGEND = (
+    "Slice: tones; notch: median. Hatch: blown; dots: single specks of it; stipple: blocked up. "
+    "● suggested"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The name of a set-up over its frames in one row.
+
+    Parameters
+    ----------
+    column, columns : int
+        Where they begin, and how many they are.
+    title, about : str
+        ``about`` is left out where there is no room for it.
+    """
+
+    column: int
+    columns: int
+    title: str
+    about: str
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    """One row of frames, of one set-up or of several small ones."""
+
+    headings: tuple[Heading, ...]
+    frames: tuple[FrameSheet, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +85,22 @@ class PlannedPage:
 
     name: str
     title: str
-    counts: str
-    inputs: str
+    about: tuple[str, ...]
     depth: float
-    frames: tuple[FrameSheet, ...]
+    rows: tuple[SheetRow, ...]
+
+    @property
+    def frames(self) -> tuple[FrameSheet, ...]:
+        """Every frame of this page."""
+        return tuple(frame for row in self.rows for frame in row.frames)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Thumb:
+    """A small picture as it is stored, and what is lost in it."""
+
+    jpeg: bytes
+    lost: LostMaps
 
 
 def page_name(number: int) -> str:
@@ -63,7 +109,7 @@ def page_name(number: int) -> str:
 
 
 def build_contact_sheet(audit: Audit, gallery: Gallery) -> list[tuple[str, bytes]]:
-    """Draw all frames in order of time, 42 a page.
+    """Draw all frames, set-up by set-up in order of time.
 
     Returns
     -------
@@ -78,133 +124,163 @@ def build_contact_sheet(audit: Audit, gallery: Gallery) -> list[tuple[str, bytes
 
 def planned_pages(audit: Audit) -> Iterator[PlannedPage]:
     """Yield the pages without drawing them."""
-    sheets = frame_sheets(audit, {})
-    pages = -(-max(1, len(sheets)) // PER_PAGE)
-    told = ", ".join(_counted(count, text.lower()) for text, count in _verdicts(audit))
-    frames = words.counted(len(audit.frames), "frame")
+    page = build_page(audit, {})
+    rows = list(_rows(_groups(page)))
+    pages = -(-max(1, len(rows)) // ROWS)
+    told = ", ".join(f"{tally.count} {tally.text}" for tally in page.outcomes)
+    frames = words.counted(len(page.frames), "frame")
     for number in range(1, pages + 1):
         yield PlannedPage(
             name=page_name(number),
             title="Contact sheet" + (f", page {number} of {pages}" if pages > 1 else ""),
-            counts=words.sentence(f"{frames}: {told}" if told else frames),
-            inputs=words.plain(", ".join(audit.inputs)),
-            depth=axis_depth(audit.frames),
-            frames=sheets[(number - 1) * PER_PAGE : number * PER_PAGE],
+            about=(
+                ", ".join(filter(None, (page.when, page.where))),
+                words.sentence(f"{frames}: {told}" if told else frames),
+                words.plain(", ".join(audit.inputs)),
+            ),
+            depth=page.floor_stops,
+            rows=tuple(rows[(number - 1) * ROWS : number * ROWS]),
         )
 
 
-def thumbs_of(audit: Audit, gallery: Gallery, page: PlannedPage) -> dict[str, bytes]:
+def _groups(page: Page) -> Iterator[tuple[str, str, list[FrameSheet]]]:
+    """Yield (title, about, frames) of what stands together: set-ups, then what has none."""
+    days = {frame.day_text for frame in page.frames if frame.day_text}
+    of_setup: dict[int | None, list[FrameSheet]] = {}
+    for frame in page.frames:
+        of_setup.setdefault(frame.setup, []).append(frame)
+    rest = of_setup.pop(None, [])
+    for number, frames in of_setup.items():
+        setup: SetupSheet = page.setups[(number or 1) - 1]
+        day = frames[0].day_text.rpartition(" ")[0] if len(days) > 1 else ""
+        yield setup.title, " · ".join(filter(None, (day, setup.short_about))), frames
+    for title, status in (("No set-up", "measured"), ("Not read", "unreadable")):
+        frames = [frame for frame in rest if frame.status == status]
+        if frames:
+            yield title, words.counted(len(frames), "frame"), frames
+
+
+def _rows(groups: Iterable[tuple[str, str, Sequence[FrameSheet]]]) -> Iterator[SheetRow]:
+    """Fill rows: a set-up begins a new one unless all of it has room in the last."""
+    headings: list[Heading] = []
+    row: list[FrameSheet] = []
+    for title, about, frames in groups:
+        for start in range(0, len(frames), COLUMNS):
+            part = frames[start : start + COLUMNS]
+            whole = part if start else frames
+            if row and len(row) + len(whole) > COLUMNS:
+                yield SheetRow(tuple(headings), tuple(row))
+                headings, row = [], []
+            told = "continued" if start else about
+            headings.append(Heading(len(row), len(part), title, told))
+            row += part
+    if row:
+        yield SheetRow(tuple(headings), tuple(row))
+
+
+def thumbs_of(audit: Audit, gallery: Gallery, page: PlannedPage) -> dict[str, Thumb]:
     """Fetch the pictures of a page's frames, as they are stored, by the frame's id."""
     wanted = {sheet.id for sheet in page.frames}
     pictures = {
         frame.id: frame_pictures(frame, gallery) for frame in audit.frames if frame.id in wanted
     }
-    return {name: found.thumb for name, found in pictures.items() if found is not None}
+    return {name: Thumb(found.thumb, found.lost) for name, found in pictures.items() if found}
 
 
-def draw_page(page: PlannedPage, thumbs: Mapping[str, bytes]) -> bytes:
+def draw_page(page: PlannedPage, thumbs: Mapping[str, Thumb]) -> bytes:
     """Draw one page as PNG."""
     return draw_contact_page(page, thumbs).to_png()
 
 
-def draw_contact_page(page: PlannedPage, thumbs: Mapping[str, bytes]) -> Canvas:
+def draw_contact_page(page: PlannedPage, thumbs: Mapping[str, Thumb]) -> Canvas:
     """Draw one page."""
-    rows = -(-max(1, len(page.frames)) // COLUMNS)
-    height = MARGIN + HEAD_HEIGHT + rows * (CELL_HEIGHT + GAP) - GAP + MARGIN
-    canvas = Canvas(WIDTH, height)
+    canvas = Canvas(A4_WIDTH, 2 * MARGIN + HEAD_HEIGHT + max(1, len(page.rows)) * ROW_HEIGHT - GAP)
     _draw_head(canvas, page)
-    for place, sheet in enumerate(page.frames):
-        left = MARGIN + (place % COLUMNS) * (CELL_WIDTH + GAP)
-        top = MARGIN + HEAD_HEIGHT + (place // COLUMNS) * (CELL_HEIGHT + GAP)
-        canvas.fill(left, top, left + CELL_WIDTH, top + CELL_HEIGHT, CARD)
-        canvas.frame(left, top, left + CELL_WIDTH, top + CELL_HEIGHT, LINE)
-        stored = thumbs.get(sheet.id)
-        thumb = None if stored is None else opened(stored, INNER_WIDTH, PICTURE_HEIGHT)
-        _draw_cell(canvas, sheet, thumb, (left + PADDING, top + PADDING), page.depth)
+    for number, row in enumerate(page.rows):
+        top = MARGIN + HEAD_HEIGHT + number * ROW_HEIGHT
+        for heading in row.headings:
+            _draw_heading(canvas, heading, top)
+        for column, sheet in enumerate(row.frames):
+            corner = (_left(column), top + HEADING_HEIGHT)
+            _draw_cell(canvas, sheet, _opened(thumbs.get(sheet.id)), corner, page.depth)
     return canvas
 
 
-def axis_depth(frames: Sequence[FrameResult]) -> float:
-    """Return the depth of the shoot's stops axis: its deepest noise floor, in whole stops."""
-    floors = [
-        channel.dynamic_range_stops
-        for frame in frames
-        for channel in frame.channels
-        if channel.dynamic_range_stops is not None
-    ]
-    return float(min(18, max(8, int(max(floors, default=12.0) + 0.999))))
+def _left(column: int) -> int:
+    return MARGIN + column * (CELL_WIDTH + GAP)
+
+
+def _opened(thumb: Thumb | None) -> U8 | None:
+    picture = None if thumb is None else opened(thumb.jpeg, INNER_WIDTH, PICTURE_HEIGHT)
+    return (
+        picture
+        if picture is None or thumb is None
+        else with_losses(picture, thumb.lost, pale=False)
+    )
 
 
 def _draw_head(canvas: Canvas, page: PlannedPage) -> None:
-    wide = WIDTH - 2 * MARGIN - 560
-    canvas.text(MARGIN, MARGIN, wide, page.title, size=24, bold=True)
-    top = MARGIN + line_height(24) + 2
-    canvas.text(MARGIN, top, wide, page.counts, size=14)
-    canvas.text(MARGIN, top + line_height(14), wide, page.inputs, size=12, colour=SOFT_INK)
+    wide = A4_WIDTH - 2 * MARGIN - LEGEND_WIDTH - 40
+    canvas.text(MARGIN, MARGIN, wide, page.title, size=TITLE, bold=True)
+    top = MARGIN + line_height(TITLE) + 4
+    when, counts, inputs = page.about
+    top = canvas.paragraph(MARGIN, top, wide, when, most_lines=2)
+    top = canvas.paragraph(MARGIN, top, wide, counts, most_lines=2)
+    canvas.text(MARGIN, top, wide, inputs, size=SMALL, colour=SOFT_INK)
     _draw_legend(canvas, page.depth)
 
 
-def _verdicts(audit: Audit) -> list[tuple[str, int]]:
-    counts = [
-        (text, sum(frame.verdict == verdict for frame in audit.frames))
-        for verdict, text in words.VERDICTS.items()
-    ]
-    return [(text, count) for text, count in counts if count]
-
-
-def _counted(count: int, verdict: str) -> str:
-    return words.counted(count, verdict, verdict + "s" * verdict.endswith("frame"))
-
-
 def _draw_legend(canvas: Canvas, depth: float) -> None:
-    """Explain the bar once: wedge, slice, median, hatch and stipple."""
-    axis = StopsAxis(WIDTH - MARGIN - 520, WIDTH - MARGIN - CAPS - 3, depth)
-    top = MARGIN + 2
+    """Explain the marks once: wedge, slice, median, hatch, dots and stipple."""
+    left = A4_WIDTH - MARGIN - LEGEND_WIDTH
+    axis = StopsAxis(left + CAPS, A4_WIDTH - MARGIN - CAPS - 3, depth)
+    top = MARGIN + 4
     draw_wedge(canvas, axis, top, 12)
     sample = replace(SAMPLE, floor_stops=depth, blown=0.01, blocked=0.01)
-    draw_bar(canvas, axis, sample, top + 18, BAR_HEIGHT)
-    below = top + 18 + BAR_HEIGHT + 6
-    half = (axis.right - axis.left) // 2
-    canvas.text(axis.left, below, half - 10, f"noise floor, {depth:g} stops down", size=12)
-    canvas.text(axis.left + half, below, half, "saturation", size=12, align="right")
-    told = "slice: tones; notch: median; hatch: blown; stipple: blocked up"
-    below += line_height(12)
-    canvas.text(axis.left, below, 2 * half, told, size=12, colour=SOFT_INK, align="middle")
+    draw_bar(canvas, axis, sample, top + 20, BAR_HEIGHT)
+    below = top + 20 + BAR_HEIGHT + 6
+    half = LEGEND_WIDTH // 2
+    floor = f"noise floor, {depth:g} stops down"
+    canvas.text(left, below, half - 10, floor, size=SMALL)
+    canvas.text(left + half, below, half, "saturation", size=SMALL, align="right")
+    below += line_height(SMALL)
+    canvas.paragraph(left, below, LEGEND_WIDTH, LEGEND, size=SMALL, colour=SOFT_INK)
+
+
+def _draw_heading(canvas: Canvas, heading: Heading, top: int) -> None:
+    left = _left(heading.column)
+    width = heading.columns * (CELL_WIDTH + GAP) - GAP
+    canvas.rule(left, left + width, top, INK)
+    taken = canvas.text(left, top + 4, width, heading.title, size=SMALL, bold=True)
+    about = heading.about if heading.columns > 1 else heading.about.rpartition(" · ")[0]
+    canvas.text(left + taken + 10, top + 4, width - taken - 10, about, size=SMALL, colour=SOFT_INK)
 
 
 def _draw_cell(
-    canvas: Canvas, sheet: FrameSheet, thumb: U8 | None, corner: tuple[int, int], depth: float
+    canvas: Canvas, sheet: FrameSheet, picture: U8 | None, corner: tuple[int, int], depth: float
 ) -> None:
-    (left, top), width = corner, INNER_WIDTH
-    draw_picture(canvas, thumb, (left, top, width, PICTURE_HEIGHT))
-    if sheet.status == "unreadable":
-        canvas.paragraph(left + 10, top + 60, width - 20, sheet.error_text, most_lines=4)
-    top += PICTURE_HEIGHT + 8
+    left, top = corner
+    canvas.fill(left, top, left + CELL_WIDTH, top + CELL_HEIGHT, CARD)
+    canvas.frame(left, top, left + CELL_WIDTH, top + CELL_HEIGHT, LINE)
+    left, top, width = left + PADDING, top + PADDING, INNER_WIDTH
+    draw_picture(canvas, picture, (left, top, width, PICTURE_HEIGHT))
+    read = sheet.status != "unreadable"
+    if not read:
+        canvas.paragraph(left + 8, top + 8, width - 16, sheet.error_text, size=SMALL, most_lines=6)
+    top += PICTURE_HEIGHT + 6
     if sheet.channels:
-        axis = StopsAxis(left + CAPS, left + width - CAPS - 3, depth)
-        draw_bar(canvas, axis, sheet.bar, top, BAR_HEIGHT)
-    top += BAR_HEIGHT + 6
-    mark = "keeper" if sheet.is_keeper else ""
-    room = width - 64 if mark else width
-    canvas.text(left, top, room, sheet.name, size=13, bold=True, keep_end=True)
-    canvas.text(left + width - 60, top, 60, mark, size=12, align="right")
-    canvas.text(left, top + 20, width, _verdict_line(sheet), size=12)
-    about = " · ".join(part for part in (sheet.taken_text, sheet.exposure_text) if part != "–")
-    canvas.text(left, top + 38, width, about, size=12, colour=SOFT_INK)
-
-
-def _verdict_line(sheet: FrameSheet) -> str:
-    """Say the verdict and the one figure behind it."""
-    if sheet.verdict == "held" and sheet.bar.blown:
-        return f"{sheet.verdict_text}, {sheet.blown_text} blown"
-    if sheet.verdict == "held" and sheet.headroom_stops is not None:
-        return f"{sheet.verdict_text}, {sheet.spare_text} to spare"
-    lost = [
-        f"{text} {word}"
-        for verdicts, text, word in (
-            (("blown", "both"), sheet.blown_text, "blown"),
-            (("blocked", "both"), sheet.blocked_text, "blocked"),
+        draw_bar(
+            canvas,
+            StopsAxis(left + CAPS, left + width - CAPS - 3, depth),
+            sheet.bar,
+            top,
+            BAR_HEIGHT,
         )
-        if sheet.verdict in verdicts
-    ]
-    return ", ".join(lost) or sheet.verdict_text
+    top += BAR_HEIGHT + 6
+    line = line_height(SMALL)
+    clock = canvas.text(left + width - 90, top, 90, sheet.taken_text, size=SMALL, align="right")
+    name = f"● {sheet.name}" if sheet.is_keeper else sheet.name
+    canvas.text(left, top, width - clock - 10, name, size=SMALL, bold=True, keep_end=True)
+    canvas.text(left, top + line, width, sheet.exposure_text, size=SMALL, colour=SOFT_INK)
+    told = sheet.verdict_line if read else sheet.verdict_text
+    canvas.paragraph(left, top + 2 * line, width, told, size=SMALL, most_lines=MOST_LINES)

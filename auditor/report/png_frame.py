@@ -13,21 +13,35 @@ from auditor.report import words
 from auditor.report.page_frames import frame_sheets
 from auditor.report.page_pictures import FramePictures, frame_pictures
 from auditor.report.page_records import FrameSheet
-from auditor.report.png_canvas import Canvas, line_height
+from auditor.report.png_canvas import (
+    A4_HEIGHT,
+    A4_WIDTH,
+    SMALL,
+    TITLE,
+    Canvas,
+    line_height,
+)
 from auditor.report.png_marks import draw_picture, opened, with_losses
-from auditor.report.png_tables import Column, draw_channel_table, draw_facts
+from auditor.report.png_tables import (
+    Column,
+    channel_figures,
+    draw_channel_table,
+    draw_facts,
+    halves,
+    source_lines,
+)
 from auditor.report.png_tones import draw_tones
-from auditor.report.png_words import draw_findings, draw_notes
+from auditor.report.png_words import draw_findings, draw_notes, noted
 from auditor.report.style import SOFT_INK
 
-WIDTH, MARGIN, GAP = 1600, 36, 28
-TALLEST = 3600
+MARGIN, GAP = 40, 26
+TALLEST = 4 * A4_HEIGHT
 """Room to draw in; the sheet is cut where its content ends."""
 
-PICTURE_HEIGHT = 330
-CHARTS = Column(MARGIN, 1000)
-TEXTS = Column(CHARTS.right + GAP, WIDTH - MARGIN - CHARTS.right - GAP)
-WHOLE = Column(MARGIN, WIDTH - 2 * MARGIN)
+PICTURE_HEIGHT = 336
+WHOLE = Column(MARGIN, A4_WIDTH - 2 * MARGIN)
+CHARTS = Column(MARGIN, 1040)
+TEXTS = Column(CHARTS.right + GAP, WHOLE.right - CHARTS.right - GAP)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +72,7 @@ def build_frame_sheet(
     Returns
     -------
     bytes
-        PNG, 1600 pixels wide.
+        PNG, as wide as A4 at :data:`auditor.report.png_canvas.DOTS_PER_INCH`.
     """
     canvas, bottom = draw_frame_sheet(frame, measured, kinds)
     return canvas.to_png(bottom)
@@ -70,62 +84,67 @@ def draw_frame_sheet(
     """Draw like :func:`build_frame_sheet`; return the canvas and where its content ends."""
     alone = Audit("", "", "", Settings(), (), (frame,))
     sheet = frame_sheets(alone, kinds)[0]
-    canvas = Canvas(WIDTH, TALLEST)
+    canvas = Canvas(A4_WIDTH, TALLEST)
     top = _draw_head(canvas, sheet, frame)
     pictures = frame_pictures(frame, _Held(measured))
     if pictures is not None:
         top = _draw_pictures(canvas, sheet, frame, pictures, top)
-    left = draw_tones(canvas, CHARTS, frame, top)
-    left = draw_channel_table(canvas, CHARTS, sheet, frame, left + GAP)
-    right = draw_findings(canvas, TEXTS, sheet, top)
-    right = draw_facts(canvas, TEXTS, sheet, right + GAP)
-    bottom = draw_notes(canvas, WHOLE, sheet, max(left, right) + GAP)
-    return canvas, min(bottom + MARGIN, TALLEST)
+    left = draw_tones(canvas, CHARTS, sheet, top)
+    left = draw_findings(canvas, halves(CHARTS, GAP), sheet, left + GAP)
+    figures = channel_figures(sheet, frame)
+    left = draw_channel_table(canvas, CHARTS, figures, left + GAP)
+    right = draw_facts(canvas, TEXTS, sheet, top)
+    ends = {CHARTS: left, TEXTS: right}
+    shorter = min(ends, key=lambda column: ends[column])
+    notes = (*source_lines(figures), *noted(sheet))
+    ends[shorter] = draw_notes(canvas, shorter, notes, ends[shorter] + GAP)
+    return canvas, min(max(ends.values()) + MARGIN, TALLEST)
 
 
 def _draw_head(canvas: Canvas, sheet: FrameSheet, frame: FrameResult) -> int:
-    wide = WIDTH - 2 * MARGIN
-    canvas.text(MARGIN, MARGIN, wide - 420, sheet.name, size=24, bold=True, keep_end=True)
-    canvas.text(
-        WIDTH - MARGIN - 400, MARGIN, 400, sheet.verdict_text, size=24, bold=True, align="right"
+    wide = WHOLE.width
+    taken = canvas.text(
+        WHOLE.right - 460, MARGIN, 460, sheet.verdict_text, size=TITLE, bold=True, align="right"
     )
+    room = wide - taken - GAP
+    canvas.text(MARGIN, MARGIN, room, sheet.name, size=TITLE, bold=True, keep_end=True)
     when = words.moment(frame.captured_at)
     day = words.day(when) if when else ""
     parts = (day, sheet.taken_text, sheet.exposure_text, sheet.camera, sheet.lens)
     about = " · ".join(part for part in parts if part and part != "–")
-    top = MARGIN + line_height(24) + 4
-    canvas.text(MARGIN, top, wide, about, size=14)
-    top += line_height(14)
-    canvas.text(MARGIN, top, wide, sheet.place, size=12, colour=SOFT_INK)
-    return top + line_height(12) + 14
+    top = canvas.paragraph(MARGIN, MARGIN + line_height(TITLE) + 4, wide, about)
+    canvas.text(MARGIN, top, wide, sheet.place, size=SMALL, colour=SOFT_INK)
+    return top + line_height(SMALL) + 12
 
 
 def _draw_pictures(
     canvas: Canvas, sheet: FrameSheet, frame: FrameResult, pictures: FramePictures, top: int
 ) -> int:
-    width = (WIDTH - 2 * MARGIN - 2 * GAP) // 3
+    width = (WHOLE.width - 2 * GAP) // 3
     thumb = opened(pictures.thumb, width, PICTURE_HEIGHT)
-    losses = None if thumb is None else with_losses(thumb, pictures.blown, pictures.blocked)
+    losses = None if thumb is None else with_losses(thumb, pictures.lost)
     preview = opened(pictures.preview, width, PICTURE_HEIGHT)
     shown = "" if frame.preview is None else words.plain(frame.preview.text)
+    bottom = top
     for place, (picture, title, told) in enumerate(
         (
-            (thumb, "What the sensor recorded, plainly rendered", ""),
+            (thumb, "What the sensor recorded", "Plainly rendered from the raw data."),
             (losses, "Where tones are lost", _lost_text(sheet)),
-            (preview, "What the camera's preview showed", shown or "The file holds no preview."),
+            (preview, "What the preview showed", shown or "The file holds no preview."),
         )
     ):
         left = MARGIN + place * (width + GAP)
         draw_picture(canvas, picture, (left, top, width, PICTURE_HEIGHT))
         below = top + PICTURE_HEIGHT + 6
-        canvas.text(left, below, width, title, size=13, bold=True)
-        below += line_height(13)
-        canvas.paragraph(left, below, width, told, size=12, colour=SOFT_INK, most_lines=2)
-    return top + PICTURE_HEIGHT + 6 + line_height(13) + 2 * line_height(12) + 18
+        canvas.text(left, below, width, title, size=SMALL, bold=True)
+        below += line_height(SMALL)
+        below = canvas.paragraph(left, below, width, told, size=SMALL, colour=SOFT_INK)
+        bottom = max(bottom, below)
+    return bottom + 16
 
 
 def _lost_text(sheet: FrameSheet) -> str:
     return (
-        f"Hatched: blown, {sheet.blown_text} of the frame. "
-        f"Stippled: under the noise floor, {sheet.blocked_text}."
+        f"Hatch and dots: blown, {sheet.blown_text} of the frame. "
+        f"Stipple: under the noise floor, {sheet.blocked_text}."
     )

@@ -10,15 +10,22 @@ import numpy as np
 from PIL import Image
 
 from auditor.model.arrays import U8, Bool
+from auditor.report.page_pictures import LostMaps
 from auditor.report.page_records import ToneBar
 from auditor.report.png_canvas import Canvas, hatch_pattern, stipple_pattern
-from auditor.report.style import CARD, EDGE, INK, LINE, SOFT_INK, TRACK, wedge_greys
+from auditor.report.style import CARD, EDGE, INK, LINE, SOFT_INK, TRACK, Colour, wedge_greys
 
 LONGEST_CAP, SHORTEST_CAP = 22, 3
 """Length of a hatched or stippled cap beyond the ends of a bar, pixels."""
 
 DIMMED = 0.45
 """How much of the picture shows through under a clip map."""
+
+DOT_PX = 6
+"""Least distance of two dots."""
+
+LEAST_COMPANY = 3
+"""Blocked tiles with fewer blocked ones about them are specks: dots with a dark rim."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,24 +116,72 @@ def opened(jpeg: bytes | None, width: int, height: int) -> U8 | None:
     return np.asarray(picture.resize(size, Image.Resampling.BICUBIC))
 
 
-def with_losses(picture: U8, blown: Bool, blocked: Bool | None) -> U8:
-    """Return the picture in pale grey with hatch where it is blown and stipple where blocked.
+def with_losses(picture: U8, maps: LostMaps, *, pale: bool = True) -> U8:
+    """Return the picture with what is lost drawn in: the map that was judged.
+
+    Areas are hatched within a line that shows even one tile; single specks are dots, the picture
+    between them untouched; what lies under the noise floor is stippled.
 
     Parameters
     ----------
     picture : array of uint8, shape (height, width, 3)
-    blown, blocked : array of bool, shape (rows, cols)
-        Upright, any resolution; None where it is not known.
+    maps : ClipMaps
+        Upright, any resolution.
+    pale : bool
+        Whether the picture itself steps back, in pale grey.
     """
-    grey = picture.mean(axis=2, keepdims=True)
-    pale: U8 = (255 - DIMMED * (255 - grey)).repeat(3, axis=2).astype(np.uint8)
-    height, width = pale.shape[:2]
-    for lost, pattern in ((blown, hatch_pattern), (blocked, stipple_pattern)):
+    drawn = picture.copy()
+    if pale:
+        grey = picture.mean(axis=2, keepdims=True)
+        drawn = (255 - DIMMED * (255 - grey)).repeat(3, axis=2).astype(np.uint8)
+    height, width = drawn.shape[:2]
+    lone = None if maps.blocked is None else maps.blocked & ~_in_company(maps.blocked)
+    blocked = None if maps.blocked is None or lone is None else maps.blocked & ~lone
+    for lost, pattern in ((blocked, stipple_pattern), (maps.areas, hatch_pattern)):
         if lost is not None and lost.any():
             where = _stretched(lost, height, width)
-            pale[where] = CARD
-            pale[where & pattern(height, width)] = INK
-    return pale
+            drawn[where] = CARD
+            drawn[where & pattern(height, width)] = INK
+    lost = _stretched(maps.areas, height, width)
+    edge = _grown(lost)
+    drawn[_grown(edge) & ~edge] = CARD
+    drawn[edge & ~lost] = INK
+    _draw_dots(drawn, maps.specks, (CARD, INK))
+    if lone is not None:
+        _draw_dots(drawn, lone, (INK, CARD))
+    return drawn
+
+
+def _in_company(map_: Bool) -> Bool:
+    """Tell which tiles have three set tiles or more among the eight about them."""
+    wide = np.pad(map_, 1).astype(np.uint8)
+    rows, cols = map_.shape
+    about = sum(wide[y : y + rows, x : x + cols] for y in range(3) for x in range(3)) - map_
+    company: Bool = about >= LEAST_COMPANY
+    return company
+
+
+def _draw_dots(drawn: U8, specks: Bool, colours: tuple[Colour, Colour]) -> None:
+    """Set a dot with a rim at each speck; those nearer than a dot is wide share one."""
+    height, width = drawn.shape[:2]
+    rows, cols = np.nonzero(specks)
+    ys = (2 * rows + 1) * height // (2 * specks.shape[0])
+    xs = (2 * cols + 1) * width // (2 * specks.shape[1])
+    places = {(y // DOT_PX, x // DOT_PX): (y, x) for y, x in zip(ys, xs, strict=True)}
+    for size, colour in zip((DOT_PX // 2 + 1, DOT_PX // 2 - 1), colours, strict=True):
+        for y, x in places.values():
+            top, left = max(0, y - size // 2), max(0, x - size // 2)
+            drawn[top : top + size, left : left + size] = colour
+
+
+def _grown(map_: Bool) -> Bool:
+    """Return the map and all that touches it."""
+    wide = np.pad(map_, 1)
+    grown = wide.copy()
+    for step in (-1, 1):
+        grown |= np.roll(wide, step, 0) | np.roll(wide, step, 1)
+    inner: Bool = grown[1:-1, 1:-1]
+    return inner
 
 
 def _stretched(map_: Bool, height: int, width: int) -> Bool:

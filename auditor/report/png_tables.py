@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from auditor.model.audit import ChannelFigures, FrameResult
 from auditor.report import words
+from auditor.report.page_channels import drawn_alone
 from auditor.report.page_records import Fact, FrameSheet
-from auditor.report.png_canvas import Canvas, line_height
-from auditor.report.style import SOFT_INK, TRACK
+from auditor.report.png_canvas import BODY, HEAD, SMALL, Canvas, line_height
+from auditor.report.style import INK, SOFT_INK, TRACK
 
 ORDER = (
     "Blown", "Blown with a stop less", "Blown with a stop more", "Headroom",
@@ -20,8 +21,8 @@ ORDER = (
 )  # fmt: skip
 """Related figures stand together; a figure that is not named here comes last."""
 
-SIZE, LABEL_WIDTH, SOURCE_WIDTH, FACT_LABEL_WIDTH = 12, 190, 340, 165
-ROW = line_height(SIZE) + 2
+LABEL_WIDTH, FACT_LABEL_WIDTH = 290, 190
+ROW = line_height(SMALL) + 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,42 +38,71 @@ class Column:
         return self.left + self.width
 
 
+def halves(column: Column, gap: int) -> tuple[Column, Column]:
+    """Return the two halves of a column with a gap between them."""
+    width = (column.width - gap) // 2
+    return Column(column.left, width), Column(column.right - width, width)
+
+
+def channel_figures(sheet: FrameSheet, frame: FrameResult) -> dict[str, list[Fact]]:
+    """Return each plane's figures by its name; both greens are one, "G", unless they differ."""
+    facts = {
+        channel.name: _ordered((*shown.facts, *_further(channel)))
+        for shown, channel in zip(sheet.channels, frame.channels, strict=True)
+    }
+    return {
+        words.name(shown.name): facts.get(shown.name) or _both(facts["G1"], facts["G2"])
+        for shown in drawn_alone(sheet.channels)
+    }
+
+
 def draw_channel_table(
-    canvas: Canvas, column: Column, sheet: FrameSheet, frame: FrameResult, top: int
+    canvas: Canvas, column: Column, figures: Mapping[str, Sequence[Fact]], top: int
 ) -> int:
     """Draw the figures of all planes; return the y below."""
-    canvas.text(column.left, top, column.width, "Figures of each channel", size=15, bold=True)
-    top += line_height(15) + 2
-    names = [words.name(channel.name) for channel in frame.channels]
-    facts = [
-        _ordered((*shown.facts, *_further(channel)))
-        for shown, channel in zip(sheet.channels, frame.channels, strict=True)
-    ]
-    width = (column.width - LABEL_WIDTH - SOURCE_WIDTH) // max(1, len(names))
-    lefts = [column.left + LABEL_WIDTH + place * width for place in range(len(names))]
-    for left, name in zip(lefts, names, strict=True):
-        canvas.text(left, top, width - 10, name, size=13, bold=True)
-    top += line_height(13)
-    for row in zip(*facts, strict=True):
-        top = _draw_row(canvas, column, list(zip(lefts, names, row, strict=True)), width, top)
-    return top
-
-
-def _draw_row(
-    canvas: Canvas, column: Column, cells: list[tuple[int, str, Fact]], width: int, top: int
-) -> int:
-    """Draw one figure of all planes, and its source in the last column; return the y below."""
+    canvas.text(column.left, top, column.width, "Figures of each channel", size=HEAD, bold=True)
+    top += line_height(HEAD) + 2
+    width = (column.width - LABEL_WIDTH) // max(1, len(figures))
+    lefts = [column.left + LABEL_WIDTH + place * width for place in range(len(figures))]
+    for left, name in zip(lefts, figures, strict=True):
+        canvas.text(left, top, width - 10, name, bold=True)
+    top += line_height(BODY)
+    for row in zip(*figures.values(), strict=True):
+        canvas.rule(column.left, column.right, top, TRACK)
+        label = row[0].label
+        canvas.text(column.left, top + 1, LABEL_WIDTH - 8, label, size=SMALL, colour=SOFT_INK)
+        for left, fact in zip(lefts, row, strict=True):
+            canvas.text(left, top + 1, width - 10, fact.text, size=SMALL)
+        top += ROW
     canvas.rule(column.left, column.right, top, TRACK)
-    label = cells[0][2].label if cells else ""
-    canvas.text(column.left, top + 1, LABEL_WIDTH - 8, label, size=SIZE, colour=SOFT_INK)
-    for left, _, fact in cells:
-        canvas.text(left, top + 1, width - 10, fact.text, size=SIZE)
-    source = sources([name for _, name, _ in cells], [fact.remark for _, _, fact in cells])
-    start = column.right - SOURCE_WIDTH
-    below = canvas.paragraph(
-        start, top + 1, SOURCE_WIDTH, source, size=SIZE, colour=SOFT_INK, most_lines=2
-    )
-    return max(top + ROW, below + 1)
+    return top + 1
+
+
+def source_lines(figures: Mapping[str, Sequence[Fact]]) -> Iterator[str]:
+    """Say where the figures of the planes are from, those of one source together."""
+    told: dict[str, list[str]] = {}
+    for row in zip(*figures.values(), strict=True):
+        source = sources(list(figures), [fact.remark for fact in row])
+        if source:
+            told.setdefault(source, []).append(row[0].label)
+    for source, labels in told.items():
+        yield words.sentence(f"{words.listed(labels)}: {source}")
+
+
+def _both(first: Sequence[Fact], second: Sequence[Fact]) -> list[Fact]:
+    """Tell the figures of two planes as one; where they print otherwise, both."""
+    return [
+        Fact(one.label, _one_text(one.text, other.text), _one_text(one.remark, other.remark))
+        for one, other in zip(first, second, strict=True)
+    ]
+
+
+def _one_text(one: str, other: str) -> str:
+    """Return the text that both share; else both, their unit once: "15870 and 15866 DN"."""
+    if one == other:
+        return one
+    unit = f" {one.rpartition(' ')[2]}"
+    return f"{one.removesuffix(unit) if other.endswith(unit) else one} and {other}"
 
 
 def sources(names: Sequence[str], remarks: Sequence[str]) -> str:
@@ -112,17 +142,18 @@ def _dn(value: float | None, decimals: int = 0) -> str:
 
 def draw_facts(canvas: Canvas, column: Column, sheet: FrameSheet, top: int) -> int:
     """Draw the figures of the whole frame; return the y below."""
-    canvas.text(column.left, top, column.width, "The frame", size=15, bold=True)
-    top += line_height(15) + 2
+    canvas.text(column.left, top, column.width, "The frame", size=HEAD, bold=True)
+    top += line_height(HEAD) + 2
     left, width = column.left + FACT_LABEL_WIDTH, column.width - FACT_LABEL_WIDTH
     for fact in sheet.facts:
         canvas.rule(column.left, column.right, top, TRACK)
-        canvas.text(
-            column.left, top + 1, FACT_LABEL_WIDTH - 8, fact.label, size=SIZE, colour=SOFT_INK
-        )
-        below = canvas.paragraph(left, top + 1, width, fact.text, size=SIZE, most_lines=3)
-        below = canvas.paragraph(
-            left, below, width, fact.remark, size=11, colour=SOFT_INK, most_lines=2
-        )
-        top = below + 2
+        told = " · ".join(filter(None, (fact.text, fact.remark)))
+        ends = [
+            canvas.paragraph(start, top + 1, room, text, size=SMALL, colour=colour)
+            for start, room, text, colour in (
+                (column.left, FACT_LABEL_WIDTH - 10, fact.label, SOFT_INK),
+                (left, width, told, INK),
+            )
+        ]
+        top = max(ends) + 2
     return top

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from auditor.model.arrays import Bool
 from auditor.model.audit import Audit
 from auditor.report.page_pictures import FramePictures, frame_pictures
 from tests.builders import DictGallery, make_audit
@@ -23,13 +24,19 @@ def pictures(made: tuple[Audit, DictGallery], name: str) -> FramePictures:
     return found
 
 
+def drawn(found: FramePictures) -> Bool:
+    """Tiles in which something blown is drawn, areas and specks alike."""
+    blown: Bool = found.lost.areas | found.lost.specks
+    return blown
+
+
 def test_blown_tiles_cover_about_the_blown_share(made: tuple[Audit, DictGallery]) -> None:
     share = made[0].frame("100SELMR/S0022.dng").blown_fraction
-    assert float(pictures(made, "S0022").blown.mean()) == pytest.approx(share, abs=0.02)
+    assert float(drawn(pictures(made, "S0022")).mean()) == pytest.approx(share, abs=0.02)
 
 
 def test_a_dark_frame_is_blocked_all_over(made: tuple[Audit, DictGallery]) -> None:
-    blocked = pictures(made, "S0019").blocked
+    blocked = pictures(made, "S0019").lost.blocked
     assert blocked is not None
     assert blocked.all()
 
@@ -37,8 +44,8 @@ def test_a_dark_frame_is_blocked_all_over(made: tuple[Audit, DictGallery]) -> No
 def test_maps_of_a_turned_frame_are_upright(made: tuple[Audit, DictGallery]) -> None:
     found = pictures(made, "S0011")
     assert (found.height, found.width) == (360, 240)
-    assert found.blown.shape == (90, 60)
-    rows, _ = np.nonzero(found.blown)
+    assert drawn(found).shape == (90, 60)
+    rows, _ = np.nonzero(drawn(found))
     assert rows.max() < 45, "the glow of the sky lies in the upper half"
 
 
@@ -46,11 +53,11 @@ def test_a_lower_settled_level_marks_the_tiles_that_reach_it(
     made: tuple[Audit, DictGallery],
 ) -> None:
     frame = made[0].frame("100SELMR/S0014.dng")
-    assert not pictures(made, "S0014").blown.any()
+    assert not drawn(pictures(made, "S0014")).any()
     lower = tuple(replace(c, blown_from_dn=5000.0, blown_fraction=0.02) for c in frame.channels)
     found = frame_pictures(replace(frame, channels=lower), made[1])
     assert found is not None
-    assert 0 < found.blown.mean() < 0.2
+    assert 0 < drawn(found).mean() < 0.2
 
 
 def test_an_unknown_floor_leaves_the_blocked_map_unknown(made: tuple[Audit, DictGallery]) -> None:
@@ -58,7 +65,7 @@ def test_an_unknown_floor_leaves_the_blocked_map_unknown(made: tuple[Audit, Dict
     no_floor = (replace(frame.channels[0], gain_dn_per_e=None), *frame.channels[1:])
     found = frame_pictures(replace(frame, channels=no_floor), made[1])
     assert found is not None
-    assert found.blocked is None
+    assert found.lost.blocked is None
 
 
 def test_the_unreadable_have_no_pictures(made: tuple[Audit, DictGallery]) -> None:

@@ -11,20 +11,26 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from auditor.model.arrays import U8, Bool
 from auditor.model.audit import Audit, FrameResult, StopHistogram
 from auditor.model.findings import Finding, Severity
+from auditor.report.page_pictures import LostMaps
 from auditor.report.page_records import ToneBar
 from auditor.report.png_canvas import (
+    A4_WIDTH,
+    BODY,
     ELLIPSIS,
     Canvas,
     fitted,
     fitted_to_end,
     hatch_pattern,
+    line_height,
     stipple_pattern,
     wrapped,
 )
 from auditor.report.png_contact import (
-    PER_PAGE,
+    COLUMNS,
+    ROWS,
     build_contact_sheet,
     draw_contact_page,
     planned_pages,
@@ -103,16 +109,16 @@ def test_text_never_overlaps_on_a_sheet(made: Made) -> None:
 
 def test_text_never_overlaps_on_a_contact_sheet(made: Made) -> None:
     audit, gallery = made
-    (page,) = planned_pages(audit)
-    canvas = draw_contact_page(page, thumbs_of(audit, gallery, page))
-    assert len(canvas.boxes) > 70
-    assert overlaps(canvas) == []
-    assert outside(canvas, canvas.picture.height) == []
+    for page in planned_pages(audit):
+        canvas = draw_contact_page(page, thumbs_of(audit, gallery, page))
+        assert len(canvas.boxes) > 10 + 4 * len(page.frames)
+        assert overlaps(canvas) == []
+        assert outside(canvas, canvas.picture.height) == []
 
 
 def test_our_own_words_are_never_cut(plain: Made) -> None:
     audit, gallery = plain
-    (page,) = planned_pages(audit)
+    (page, *_) = planned_pages(audit)
     sheets = [
         draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)[0] for frame in flagged(audit)
     ]
@@ -165,7 +171,7 @@ def test_a_note_of_several_planes_is_written_once(plain: Made) -> None:
     noted = replace(frame, channels=tuple(channels))
     canvas, _bottom = draw_frame_sheet(noted, gallery.measurement(frame.id), KINDS)
     told = [box.text for box in canvas.boxes if "one for all" in box.text or "its own" in box.text]
-    assert told == ["R, G1, G2, B: one for all", "G2: its own"]
+    assert told == ["R, G, B: one for all", "G2: its own"]
 
 
 def test_a_white_level_that_no_file_claims_is_no_zero(plain: Made) -> None:
@@ -200,7 +206,8 @@ def test_a_sheet_is_a_png_that_says_whose_it_is(plain: Made) -> None:
     content = build_frame_sheet(frame, gallery.measurement(frame.id), KINDS)
     picture = Image.open(io.BytesIO(content))
     assert picture.format == "PNG"
-    assert picture.width == 1600
+    assert picture.width == A4_WIDTH
+    assert picture.info["dpi"] == pytest.approx((200, 200), abs=0.1)
     assert picture.info["Software"] == SOFTWARE
 
 
@@ -210,13 +217,80 @@ def test_every_figure_of_a_channel_is_told_with_its_source(plain: Made) -> None:
     canvas, _bottom = draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)
     texts = {box.text for box in canvas.boxes}
     assert {"15870 DN", "15866 DN", "16383 DN", "512.0 DN", "2.40 DN", "2.6 DN"} <= texts
-    assert {"seen in this frame", "from metadata", "from the masked border"} <= texts
-    assert frame.findings[0].text in texts
+    whole = " ".join(box.text for box in canvas.boxes)
+    for told in (
+        "Saturation: seen in this frame.",
+        "Saturation as claimed: from metadata.",
+        "Black: from the masked border.",
+        frame.findings[0].text,
+    ):
+        assert told in whole
     assert any(text.startswith("Caution: ") for text in texts)
 
 
+PRINTED_SHARE = 0.95
+"""What printers leave of a sheet that is fitted into their margins (common practice: 5 mm)."""
+
+
+def points_on_a4(canvas: Canvas, bottom: int) -> float:
+    """Size of the smallest text where the picture is fitted into the margins of a sheet of A4."""
+    pixels = min(box.size for box in canvas.boxes)
+    # A4 is 210 mm by 297 mm (ISO 216); a point is 1/72 of an inch of 25.4 mm.
+    per_pixel_mm = PRINTED_SHARE * min(210 / canvas.picture.width, 297 / bottom)
+    return pixels * per_pixel_mm * 72 / 25.4
+
+
+def test_every_text_can_be_read_on_a_sheet_of_a4(plain: Made) -> None:
+    audit, gallery = plain
+    for page in planned_pages(audit):
+        canvas = draw_contact_page(page, thumbs_of(audit, gallery, page))
+        assert points_on_a4(canvas, canvas.picture.height) >= 6.0
+    for frame in flagged(audit):
+        canvas, bottom = draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)
+        assert points_on_a4(canvas, bottom) >= 6.0
+
+
+def test_greens_are_one_column_unless_they_differ(plain: Made) -> None:
+    audit, gallery = plain
+    frame = audit.frames[21]
+    texts = {
+        box.text for box in draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)[0].boxes
+    }
+    assert {"R", "G", "B"} <= texts
+    assert not {"G1", "G2"} & texts
+    other = replace(frame.channels[2], median_stops=(frame.channels[2].median_stops or 0) + 0.5)
+    apart = replace(frame, channels=(*frame.channels[:2], other, frame.channels[3]))
+    canvas, _bottom = draw_frame_sheet(apart, gallery.measurement(frame.id), KINDS)
+    assert {"R", "G1", "G2", "B"} <= {box.text for box in canvas.boxes}
+
+
+def test_each_set_up_stands_under_its_own_heading(plain: Made) -> None:
+    audit, _gallery = plain
+    headed: dict[str, list[str]] = {}
+    for page in planned_pages(audit):
+        for row in page.rows:
+            assert len(row.frames) <= COLUMNS
+            assert sum(heading.columns for heading in row.headings) == len(row.frames)
+            for heading in row.headings:
+                frames = row.frames[heading.column : heading.column + heading.columns]
+                headed.setdefault(heading.title, []).extend(frame.id for frame in frames)
+    for number, setup in enumerate(audit.setups, 1):
+        assert sorted(headed.pop(f"Set-up {number}")) == sorted(setup.frames)
+    assert set(headed) <= {"No set-up", "Not read"}
+
+
+def test_the_contact_sheet_draws_what_is_lost(plain: Made) -> None:
+    audit, gallery = plain
+    (page, *_) = planned_pages(audit)
+    thumbs = thumbs_of(audit, gallery, page)
+    assert any(thumb.lost.areas.any() for thumb in thumbs.values())
+    bare = {name: replace(thumb, lost=lost_maps(blocked=some())) for name, thumb in thumbs.items()}
+    with_hatch = inks(np.asarray(draw_contact_page(page, thumbs).picture)).sum()
+    assert with_hatch > inks(np.asarray(draw_contact_page(page, bare).picture)).sum() + 1000
+
+
 def test_pages_hold_every_frame_once() -> None:
-    audit, _gallery = make_audit(PER_PAGE + 3)
+    audit, _gallery = make_audit(COLUMNS * ROWS + 3)
     pages = list(planned_pages(audit))
     assert [page.name for page in pages] == ["contact-sheet.png", "contact-sheet-2.png"]
     shown = [frame.id for page in pages for frame in page.frames]
@@ -235,18 +309,19 @@ def test_a_contact_sheet_of_nothing(plain: Made) -> None:
 
 def test_a_frame_whose_pictures_are_gone_leaves_an_empty_place(plain: Made) -> None:
     audit, _gallery = plain
-    (page,) = planned_pages(audit)
+    (page, *_) = planned_pages(audit)
     canvas = draw_contact_page(page, {})
-    assert sum(box.text == audit.frames[0].file.split("/")[-1] for box in canvas.boxes) == 1
+    name = audit.frames[0].file.split("/")[-1]
+    assert sum(box.text.endswith(name) for box in canvas.boxes) == 1
 
 
 @pytest.mark.parametrize("text", [*POISON, "", " ", "a" * 10_000, "a b " * 5000], ids=range(17))
 @pytest.mark.parametrize("width", [0, 8, 60, 400])
 def test_text_stays_in_its_width(text: str, width: int) -> None:
-    canvas = Canvas(500, 200)
+    canvas = Canvas(500, 240)
     assert canvas.text(20, 20, width, text) <= width
     below = canvas.paragraph(20, 60, width, text, most_lines=3)
-    assert below <= 60 + 3 * 19
+    assert below <= 60 + 3 * line_height(BODY)
     assert all(box.right <= 20 + width for box in canvas.boxes)
     inked = np.asarray(canvas.picture) != np.array(PAPER)
     assert not inked[:, :20].any()
@@ -288,22 +363,64 @@ def test_formulas_are_not_typeset() -> None:
     assert canvas.boxes[0].text == r"$\frac{1}{0}$ \unknown{"
 
 
+def lost_maps(
+    areas: Bool | None = None, specks: Bool | None = None, blocked: Bool | None = None
+) -> LostMaps:
+    """Maps of 6 by 9 tiles, empty where none is given; blocked unknown."""
+    nothing = np.zeros((6, 9), bool)
+    return LostMaps(
+        nothing if areas is None else areas, nothing if specks is None else specks, blocked
+    )
+
+
+def some(*where: tuple[slice | int, slice | int]) -> Bool:
+    tiles = np.zeros((6, 9), bool)
+    for place in where:
+        tiles[place] = True
+    return tiles
+
+
+def inks(picture: U8) -> Bool:
+    dark: Bool = (picture == np.array(INK)).all(axis=2)
+    return dark
+
+
 def test_hatch_and_stipple_lie_where_tones_are_lost() -> None:
     picture = np.full((60, 90, 3), 200, np.uint8)
-    blown, blocked = np.zeros((6, 9), bool), np.zeros((6, 9), bool)
-    blown[:2, :3], blocked[4:, 6:] = True, True
-    marked = with_losses(picture, blown, blocked)
-    dark = (marked == np.array(INK)).all(axis=2)
+    blown, blocked = some((slice(0, 2), slice(0, 3))), some((slice(4, 6), slice(6, 9)))
+    marked = with_losses(picture, lost_maps(blown, blocked=blocked))
+    dark = inks(marked)
     assert np.array_equal(dark[:20, :30], hatch_pattern(60, 90)[:20, :30])
     assert np.array_equal(dark[40:, 60:], stipple_pattern(60, 90)[40:, 60:])
-    assert not dark[20:40].any()
+    assert not dark[24:40].any()
     assert len(np.unique(marked[30])) == 1
+
+
+def test_single_specks_are_drawn_lightly_and_areas_fully() -> None:
+    picture = np.full((120, 180, 3), 90, np.uint8)
+    everywhere = some((slice(0, 6), slice(0, 9)))
+    area = inks(with_losses(picture, lost_maps(everywhere), pale=False)).mean()
+    specks = inks(with_losses(picture, lost_maps(specks=everywhere), pale=False)).mean()
+    assert 0 < specks < area / 10
+
+
+@pytest.mark.parametrize("kind", ["areas", "specks", "blocked"])
+@pytest.mark.parametrize("size", [(18, 27), (60, 90), (240, 360)])
+@pytest.mark.parametrize("ground", [0, 255])
+def test_one_lost_tile_shows_on_any_ground(kind: str, size: tuple[int, int], ground: int) -> None:
+    tile = {kind: some((2, 4))}
+    marked = with_losses(np.full((*size, 3), ground, np.uint8), lost_maps(**tile), pale=False)
+    changed = (marked != ground).any(axis=2)
+    assert changed.any()
+    far = np.ones(size, bool)
+    tall, wide = size[0] // 6, size[1] // 9
+    far[2 * tall - 3 : 3 * tall + 3, 4 * wide - 3 : 5 * wide + 3] = False
+    assert not changed[far].any()
 
 
 def test_an_unknown_floor_gives_no_stipple() -> None:
     picture = np.full((12, 12, 3), 90, np.uint8)
-    marked = with_losses(picture, np.zeros((2, 2), bool), None)
-    assert not (marked == np.array(INK)).all(axis=2).any()
+    assert not inks(with_losses(picture, lost_maps())).any()
 
 
 def test_hatch_and_stipple_are_told_apart_without_colour() -> None:
