@@ -217,7 +217,6 @@ def test_a_mark_in_the_close_up_is_seen_spoken_and_in_no_dialog(
     button.click()
     assert "keep" in page.locator("[role=status]").inner_text()
     assert page.locator("dialog[open]").count() == 0
-    at(page, CLOSE)
     assert button.get_attribute("aria-pressed") == "true"
     assert page.locator("#marks-state").inner_text() == "1 keep, 23 unmarked"
 
@@ -639,6 +638,15 @@ def test_fits_a_phone(browser: Browser, report: Path, hash_: str) -> None:
         page = at(watched.page, hash_)
         page.wait_for_timeout(300)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
+        watched.assert_quiet()
+
+
+def test_a_finger_goes_on_to_the_next_unmarked_frame(browser: Browser, report: Path) -> None:
+    with opened(browser, report, viewport={"width": 360, "height": 740}, has_touch=True) as watched:
+        page = at(watched.page, f"#frame={FOLDER}/S0003.dng")
+        page.locator('#close-marks [data-mark="keep"]').tap()
+        eventually(page, "document.getElementById('close-h').textContent === 'S0004.dng'")
+        assert page.locator("#marks-state").inner_text() == "1 keep, 23 unmarked"
         watched.assert_quiet()
 
 

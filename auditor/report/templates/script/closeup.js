@@ -15,7 +15,7 @@ import { frameHash } from "./hash.js";
 import { pictureLayers, startLayers } from "./layers.js";
 import { book, markButtons, showMark, toggleMark } from "./marks.js";
 import { photoOf } from "./photo.js";
-import { addView, baseHash, go, openView } from "./route.js";
+import { addView, goBack, openView } from "./route.js";
 import { stageKey } from "./stage.js";
 
 const MOST_IN_STRIP = 40;
@@ -118,9 +118,11 @@ function showStrip() {
 
 function showMarksHere() {
   const place = byId("close-marks");
-  const act = (mark) => {
+  /* A finger goes on to the next frame as a key does; a mouse stays where it points. */
+  const act = (mark, event) => {
     const order = [...shownFrames()];
-    if (toggleMark(at, mark)) goOn(order, at, stepSoon);
+    const marked = toggleMark(at, mark);
+    if (marked && event.pointerType === "touch") goOn(order, at, stepSoon);
   };
   place.replaceChildren(...markButtons(at, act));
   place.setAttribute("aria-label", `Mark ${frames[at].name}`);
@@ -147,13 +149,11 @@ function onMarks(numbers) {
   if (note && document.activeElement !== note) note.value = book.of(at).note;
 }
 
-export const leave = () => go(baseHash());
-
 function onKey(event) {
   if (openView() !== "frame" || event.defaultPrevented || isModified(event)) return;
   if (event.key === "Escape") {
     if (isTyping(event.target)) byId("close-h").focus();
-    else leave();
+    else goBack();
     return event.preventDefault();
   }
   if (isTyping(event.target)) return;
@@ -175,7 +175,7 @@ export function startCloseup() {
   addView("frame", { open, close: () => layers.clear() });
   byId("previous").addEventListener("click", () => turn(-1));
   byId("next").addEventListener("click", () => turn(1));
-  byId("close").addEventListener("click", leave);
+  byId("close").addEventListener("click", goBack);
   addEventListener("keydown", onKey);
   on("marks", onMarks);
 }

@@ -8,6 +8,7 @@ import {
   columnsNow,
   currentFrame,
   focusFrame,
+  letGo,
   makeCurrent,
   renew,
   setSize,
@@ -109,7 +110,7 @@ function open(_, before) {
 
 export function startFrames() {
   startGrid();
-  addView("frames", { open });
+  addView("frames", { open, close: letGo });
   for (const made of document.querySelectorAll("[data-size-choice]")) {
     made.addEventListener("click", () => chooseSize(made.dataset.sizeChoice));
   }

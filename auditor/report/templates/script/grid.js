@@ -101,6 +101,12 @@ export function tileIn(number) {
   return list.querySelector(`[data-number="${number}"]`);
 }
 
+/* While another part of the page is open, no row is kept. */
+export function letGo() {
+  alive.clear();
+  list.replaceChildren();
+}
+
 /* Bring a frame into sight and give it the focus. */
 export function focusFrame(number, { scroll = true } = {}) {
   const row = plan.rows.find(({ numbers }) => numbers?.includes(number));

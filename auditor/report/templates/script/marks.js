@@ -62,7 +62,7 @@ export function takeBack() {
 export function markButtons(number, act, settings = {}) {
   const { mark: now } = book.of(number);
   return Object.entries(LABELS).map(([mark, words]) => {
-    const made = button(words, () => act(mark), { data: { mark }, ...settings });
+    const made = button(words, (_, event) => act(mark, event), { data: { mark }, ...settings });
     pressed(made, now === mark);
     return made;
   });

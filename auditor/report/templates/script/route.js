@@ -17,10 +17,11 @@ const SECTIONS = {
   "take-away": "take-away",
 };
 const views = new Map();
-const places = new Map();
 const title = document.title;
 let open = null;
 let base = "#overview";
+let returning = false;
+let listPlace = 0;
 
 export function addView(name, view) {
   views.set(name, view);
@@ -28,13 +29,33 @@ export function addView(name, view) {
 
 export const openView = () => open?.view ?? null;
 
-/* Where Escape leads from a close-up. */
-export const baseHash = () => base;
+/* Where the list stood is kept with its entry in the history: a way back finds it again, while a
+   jump to the list begins at its head. */
+function keepPlace() {
+  if (open?.view !== "frames") return;
+  listPlace = scrollY;
+  history.replaceState({ scroll: scrollY }, "");
+}
 
 export function go(hash, { replace = false } = {}) {
+  keepPlace();
   if (hash === location.hash) show();
   else if (replace) location.replace(hash);
   else location.hash = hash;
+}
+
+/* Back to where a close-up was opened from. */
+export function goBack() {
+  returning = true;
+  go(base);
+}
+
+function onLink(event) {
+  const link = event.target.closest?.('a[href^="#"]');
+  if (!link || event.defaultPrevented) return null;
+  if (link.hash !== location.hash) return keepPlace();
+  history.replaceState(null, "");
+  return show();
 }
 
 function routeNow() {
@@ -48,15 +69,17 @@ function show() {
   const before = open;
   open = routeNow();
   const section = SECTIONS[open.view];
-  if (before) places.set(before.view, scrollY);
   if (before && SECTIONS[before.view] !== section) views.get(before.view)?.close?.();
   for (const name of new Set(Object.values(SECTIONS))) byId(name).hidden = name !== section;
   document.documentElement.dataset.view = section;
   if (open.view !== "frame" && open.view !== "side") base = location.hash || "#overview";
   showNav(section);
-  const back = before && open.view === "frames" ? (places.get("frames") ?? 0) : 0;
-  scrollTo(0, back);
-  views.get(open.view)?.open?.(open, before);
+  const isReturn = returning || history.state?.scroll !== undefined;
+  returning = false;
+  if (open.view === "frames" && before)
+    listPlace = isReturn ? (history.state?.scroll ?? listPlace) : 0;
+  scrollTo(0, open.view === "frames" ? listPlace : 0);
+  views.get(open.view)?.open?.(open, isReturn ? before : null);
   const heading = byId(section).querySelector("h1, h2");
   document.title = `${heading.textContent.trim()}, ${title}`;
   if (before && !byId(section).contains(document.activeElement))
@@ -74,5 +97,6 @@ function showNav(section) {
 export function startRoutes() {
   history.scrollRestoration = "manual";
   addEventListener("hashchange", show);
+  addEventListener("click", onLink);
   show();
 }

@@ -15,7 +15,7 @@ function besideLink(one, other) {
   return make("a", { class: "button", href: hash }, "Side by side");
 }
 
-export function pairPart(pair) {
+function pairPart(pair) {
   const { short, long, title, sentence, channels, stops, facts, reasons } = pair;
   const spoken = channels.map(({ name, text }) => `${name} ${text}`).join(", ");
   return make(
@@ -40,7 +40,7 @@ export function pairPart(pair) {
   );
 }
 
-export function otherPairs(pairs) {
+function otherPairs(pairs) {
   if (!pairs.length) return null;
   const items = pairs.map(({ short, long, sentence }) =>
     make("li", {}, frameLink(short), " and ", frameLink(long), `: ${sentence}`),
@@ -49,7 +49,7 @@ export function otherPairs(pairs) {
   return folded(`${words} of the same long frames`, make("ul", {}, ...items));
 }
 
-export function bracketPart({ title, sentence, steps, facts, notes }) {
+function bracketPart({ title, sentence, steps, facts, notes }) {
   const axis = ladderAxis(steps);
   const rungs = steps.map((step) => {
     const place = make(
@@ -96,7 +96,7 @@ function withLines(figure, lines) {
   return figure;
 }
 
-export function gradPart(grad) {
+function gradPart(grad) {
   const lines = [{ at: grad.edge, kind: "edge-line" }];
   const horizon = grad.horizon === null ? [] : [{ at: grad.horizon, kind: "water-line" }];
   const without = withLines(shot(grad.without, "without"), horizon);
@@ -122,7 +122,7 @@ export function gradPart(grad) {
   );
 }
 
-export function keeperPart({ frame, kind, why, others, against, print }) {
+function keeperPart({ frame, kind, why, others, against, print }) {
   const told = new Set(against.map((other) => other.frame));
   const rest = others.filter((number) => !told.has(number)).slice(0, 6);
   const behind = against.map(({ frame: number, text }) =>
@@ -158,4 +158,16 @@ export function keeperPart({ frame, kind, why, others, against, print }) {
         : null,
     ),
   );
+}
+
+/* All parts of a set-up that set something side by side, on the page as on paper. */
+export function setupParts({ keepers, pairs, brackets, grads }) {
+  const chosen = keepers.filter(({ others }) => others.length);
+  return [
+    chosen.length ? make("div", { class: "keepers" }, ...chosen.map(keeperPart)) : null,
+    ...pairs.filter(({ best }) => best).map(pairPart),
+    otherPairs(pairs.filter(({ best }) => !best)),
+    ...brackets.map(bracketPart),
+    ...grads.map(gradPart),
+  ].filter(Boolean);
 }

@@ -6,7 +6,7 @@ import { frameHash, setupHash } from "./hash.js";
 import { book } from "./marks.js";
 import { photoOf } from "./photo.js";
 import { addView, go, openView } from "./route.js";
-import { bracketPart, gradPart, keeperPart, otherPairs, pairPart } from "./setupparts.js";
+import { setupParts } from "./setupparts.js";
 import { noted } from "./shot.js";
 
 const panoramas = data.panoramas.map((run, index) => ({ ...run, number: index + 1 }));
@@ -87,18 +87,13 @@ async function open({ view, number }) {
 }
 
 function partsOf(setup, detail) {
-  const chosen = detail.keepers.filter(({ others }) => others.length);
-  const parts = [
-    chosen.length ? make("div", { class: "keepers" }, ...chosen.map(keeperPart)) : null,
-    ...detail.pairs.filter(({ best }) => best).map(pairPart),
-    otherPairs(detail.pairs.filter(({ best }) => !best)),
-    ...detail.brackets.map(bracketPart),
-    ...detail.grads.map(gradPart),
-    detail.skies.length
-      ? make("ul", { class: "skies" }, ...detail.skies.map((line) => make("li", {}, line)))
-      : null,
-    noted(detail.notes),
-  ].filter(Boolean);
+  const parts = setupParts(detail);
+  if (detail.skies.length) {
+    parts.push(
+      make("ul", { class: "skies" }, ...detail.skies.map((line) => make("li", {}, line))),
+    );
+  }
+  parts.push(...[noted(detail.notes)].filter(Boolean));
   if (detail.pairs.length || detail.grads.length)
     parts.push(byId("ground").content.cloneNode(true));
   if (setup.frames.length < 2) {
@@ -156,7 +151,10 @@ function onKey(event) {
 }
 
 export function startSetups() {
-  for (const view of ["setups", "setup", "panorama"]) addView(view, { open });
+  const close = () => {
+    for (const id of ["setup-index", "setup-parts", "setup-strip"]) byId(id).replaceChildren();
+  };
+  for (const view of ["setups", "setup", "panorama"]) addView(view, { open, close });
   byId("setup-search").addEventListener("input", fillIndex);
   byId("setup-previous").addEventListener("click", () => turn(-1));
   byId("setup-next").addEventListener("click", () => turn(1));

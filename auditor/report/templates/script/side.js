@@ -6,7 +6,7 @@ import { exposeBy, signed, stopsOf } from "./exposure.js";
 import { sideHash } from "./hash.js";
 import { MARK_KEYS, markButtons, showMark, toggleMark } from "./marks.js";
 import { compare, paintDifference } from "./pixels.js";
-import { addView, baseHash, go, openView } from "./route.js";
+import { addView, go, goBack, openView } from "./route.js";
 import { fit, makeStage, setShape, stageKey } from "./stage.js";
 
 const one = make("img", { class: "whole", alt: "", draggable: false });
@@ -154,7 +154,7 @@ const swap = () => go(sideHash(frames[numbers[1]].id, frames[numbers[0]].id), { 
 
 function onKey(event) {
   if (openView() !== "side" || isModified(event) || event.defaultPrevented) return;
-  if (event.key === "Escape") go(baseHash());
+  if (event.key === "Escape") goBack();
   else if (isTyping(event.target)) return;
   else if (event.target.id === "split" && event.key.startsWith("Arrow")) return;
   else if (event.key === "q") toggle("equal");
@@ -183,7 +183,7 @@ export function startSide() {
   byId("equal").addEventListener("click", () => toggle("equal"));
   byId("difference").addEventListener("click", () => toggle("difference"));
   byId("swap").addEventListener("click", swap);
-  byId("side-close").addEventListener("click", () => go(baseHash()));
+  byId("side-close").addEventListener("click", goBack);
   for (const index of [0, 1]) {
     byId(`side-choice-${index + 1}`).addEventListener("change", (event) => {
       const next = [...numbers];

@@ -5,8 +5,8 @@ import { button, byId, counted, make, say } from "./dom.js";
 import { shownFrames } from "./filters.js";
 import { book, LABELS, saveFile } from "./marks.js";
 import { photoOf } from "./photo.js";
-import { openView } from "./route.js";
-import { bracketPart, gradPart, keeperPart, otherPairs, pairPart } from "./setupparts.js";
+import { addView, openView } from "./route.js";
+import { setupParts } from "./setupparts.js";
 import { glyph } from "./tile.js";
 
 const RATINGS = { keep: "4", second: "2", drop: "rejected (−1)" };
@@ -112,18 +112,8 @@ async function setupSheets() {
   const made = make("section", {}, make("h2", {}, "Set-ups"));
   for (const setup of setups.filter(({ holds }) => holds)) {
     const detail = await setupDetail(setup);
-    made.append(
-      make(
-        "article",
-        { class: "paper-setup" },
-        make("h3", {}, `${setup.title} `, make("small", {}, setup.about)),
-        ...detail.keepers.filter(({ others }) => others.length).map(keeperPart),
-        ...detail.pairs.filter(({ best }) => best).map(pairPart),
-        ...[otherPairs(detail.pairs.filter(({ best }) => !best))].filter(Boolean),
-        ...detail.brackets.map(bracketPart),
-        ...detail.grads.map(gradPart),
-      ),
-    );
+    const head = make("h3", {}, `${setup.title} `, make("small", {}, setup.about));
+    made.append(make("article", { class: "paper-setup" }, head, ...setupParts(detail)));
   }
   return made;
 }
@@ -142,15 +132,17 @@ async function print() {
   globalThis.print();
 }
 
+/* What was asked for stays until another part of the page is opened: then it is the answers again. */
+function clearPaper() {
+  byId("paper").replaceChildren();
+  delete document.documentElement.dataset.paperAnswers;
+}
+
 export function startTakeAway() {
   byId("print").addEventListener("click", print);
   byId("copy-command").addEventListener("click", () =>
     copy(byId("command").textContent, "the command"),
   );
-  addEventListener("afterprint", () => {
-    byId("paper").replaceChildren();
-    delete document.documentElement.dataset.paperAnswers;
-  });
-  on("view", (view) => view === "take-away" && fill());
+  addView("take-away", { open: fill, close: clearPaper });
   on("marks", () => openView() === "take-away" && fill());
 }

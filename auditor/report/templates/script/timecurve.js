@@ -2,44 +2,46 @@
 import { draw, drawText } from "./dom.js";
 
 export const LEFT = 46;
+const MOST_MOMENTS = 120;
 
 /* A curve on its own scale; not drawn across folds, where its slope would mean nothing. */
-export function curve(points, { axis, end }, { from, high, of, unit }) {
+export function curve(points, { axis, end }, { from, high, of, unit, words }) {
   const values = points.map((point) => point[of]);
   const low = Math.floor(Math.min(...values));
   const peak = Math.max(low + 1, Math.ceil(Math.max(...values)));
   const y = (value) => from + 8 + high - ((value - low) / (peak - low)) * high;
   const made = [];
   for (const value of [low, peak]) {
-    const words = `${unit}${value}${unit ? "" : "°"}`.replace("-", "−");
-    made.push(drawText(words, { x: 40, y: y(value) + 4, "text-anchor": "end" }));
+    const label = `${unit}${value}${unit ? "" : "°"}`.replace("-", "−");
+    made.push(drawText(label, { x: 40, y: y(value) + 4, "text-anchor": "end" }));
     made.push(draw("path", { d: `M${LEFT} ${y(value)}H${end}`, class: "grid" }));
   }
+  let line = "";
   for (const part of axis.parts) {
     const inside = points.filter(({ x }) => x >= part.from - 0.5 && x <= part.to + 0.5);
-    const d = inside
-      .map(
-        (point, index) => `${index ? "L" : "M"}${point.x.toFixed(1)} ${y(point[of]).toFixed(1)}`,
-      )
-      .join("");
-    made.push(draw("path", { d, class: of === "ev" ? "light" : "sun" }));
+    inside.forEach((point, index) => {
+      line += `${index ? "L" : "M"}${point.x.toFixed(1)} ${y(point[of]).toFixed(1)}`;
+    });
   }
-  if (of === "ev" && points.length < 120) {
-    for (const point of points) {
-      const place = { cx: point.x, cy: y(point.ev), r: 2.6 };
-      made.push(
-        draw("circle", { ...place, class: point.filtered ? "moment filtered" : "moment" }),
-      );
-    }
-  }
+  made.push(draw("path", { d: line, class: of === "ev" ? "light" : "sun" }));
+  if (of === "ev" && points.length < MOST_MOMENTS) made.push(...moments(points, y));
   if (of === "ev") made.push(...slopeKey(axis, end, from + 8, high / (peak - low)));
   if (of === "sun" && low < 0 && peak > 0) {
     made.push(draw("path", { d: `M${LEFT} ${y(0)}H${end}`, class: "horizon" }));
-    if (end + 60 < points.at(-1).x + 300)
-      made.push(drawText("horizon", { x: end + 8, y: y(0) + 4 }));
+    if (words) made.push(drawText("horizon", { x: end + 8, y: y(0) + 4 }));
   }
-  if (of === "sun") made.push(drawText("sun", { x: end + 8, y: from + 12 }));
+  if (of === "sun" && words) made.push(drawText("sun", { x: end + 8, y: from + 12 }));
   return made;
+}
+
+/* Frames behind a filter are open circles. */
+function moments(points, y) {
+  const d = { moment: "", "moment filtered": "" };
+  for (const { x, ev, filtered } of points) {
+    d[filtered ? "moment filtered" : "moment"] +=
+      `M${x - 2.6} ${y(ev)}a2.6 2.6 0 1 0 5.2 0a2.6 2.6 0 1 0 -5.2 0`;
+  }
+  return Object.entries(d).map(([kind, path]) => draw("path", { d: path, class: kind }));
 }
 
 /* What a slope means here: one stop in so many minutes. */

@@ -63,7 +63,7 @@ export function drawDay(day, wide, kind, id) {
   const made = [
     draw("defs", {}, wedgeFill(id, 0, top, 0, foot)),
     ...(tall.blocks ? blocks(field) : []),
-    ...stopsAxis(field, kind === "full"),
+    ...stopsAxis(field, right > 60),
     ...slices(binsOf(placed), field),
     ...clockLabels(field, day, clockY),
     ...folds(field, clockY),
@@ -72,11 +72,27 @@ export function drawDay(day, wide, kind, id) {
   const moments = placed.map(({ number, x }) => ({ x, ...lightOf.get(number) }));
   const lit = moments.filter(({ ev }) => ev !== undefined && ev !== null);
   if (tall.light && lit.length > 1) {
-    made.push(...curve(lit, field, { from: height + 6, high: tall.light, of: "ev", unit: "EV " }));
+    made.push(
+      ...curve(lit, field, {
+        from: height + 6,
+        high: tall.light,
+        of: "ev",
+        unit: "EV ",
+        words: right > 60,
+      }),
+    );
     height += tall.light + 26;
     const suns = lit.filter(({ sun }) => sun !== null);
     if (suns.length > 1) {
-      made.push(...curve(suns, field, { from: height, high: tall.sun, of: "sun", unit: "" }));
+      made.push(
+        ...curve(suns, field, {
+          from: height,
+          high: tall.sun,
+          of: "sun",
+          unit: "",
+          words: right > 60,
+        }),
+      );
       height += tall.sun + 18;
     }
   }
@@ -89,43 +105,34 @@ export function drawDay(day, wide, kind, id) {
 const yOf = ({ top, tall }, stops) =>
   top + (Math.max(0, Math.min(DEPTH, stops)) / DEPTH) * tall.high;
 
-/* A block a set-up, with its number and, where there is room, its picture. */
+/* A block a set-up, with its number and, where there is room, its picture. Blocks of a kind are one
+   path, so that a thousand of them are no burden. */
 function blocks({ axis, foot, tall }) {
-  const made = [];
+  const d = { block: "", "block even": "", "band even": "" };
   const labels = [];
   let free = 0;
   for (const { number, frames: held } of setups) {
     const times = known(held.map((frame) => frames[frame].takenS));
     const [first, last] = [times[0], times.at(-1)];
-    const starts = axis.parts[0].start;
-    if (first === undefined || first < starts || last > axis.parts.at(-1).end) continue;
+    const isHere = first >= axis.parts[0].start && last <= axis.parts.at(-1).end;
+    if (!isHere) continue;
     const from = axis.xOf(first) - 4;
-    const to = Math.max(axis.xOf(last) + 4, from + 8);
+    const wide = Math.max(axis.xOf(last) - axis.xOf(first) + 8, 8);
     const even = number % 2 === 0;
-    const box = { x: from, y: 0, width: to - from, height: tall.blocks };
-    made.push(
-      draw("rect", {
-        x: from,
-        y: tall.blocks,
-        width: to - from,
-        height: foot - tall.blocks,
-        class: even ? "band even" : "band",
-      }),
-      draw("rect", { ...box, class: even ? "block even" : "block" }),
-    );
-    const small = to - from >= 72 ? addressesOf(held[0]).small : null;
+    d[even ? "block even" : "block"] += `M${from} 0h${wide}v${tall.blocks}h${-wide}z`;
+    if (even) d["band even"] += `M${from} ${tall.blocks}h${wide}V${foot}h${-wide}z`;
+    const small = wide >= 72 ? addressesOf(held[0]).small : null;
     if (small) {
       const place = { x: from, y: 0, width: 60, height: tall.blocks, href: small };
-      made.push(draw("image", { ...place, preserveAspectRatio: "xMidYMid slice" }));
+      labels.push(draw("image", { ...place, preserveAspectRatio: "xMidYMid slice" }));
     }
     const x = from + (small ? 64 : 3);
-    if (x >= free && to - from >= 6) {
-      labels.push(drawText(`${number}`, { x, y: 14, class: "letter" }));
-      free = x + 9 * `${number}`.length + 3;
-    }
+    if (x < free) continue;
+    labels.push(drawText(`${number}`, { x, y: 14, class: "letter" }));
+    free = x + 9 * `${number}`.length + 3;
   }
-  made.push(...labels);
-  return made;
+  const paths = Object.entries(d).map(([kind, path]) => draw("path", { d: path, class: kind }));
+  return [...paths, ...labels];
 }
 
 function stopsAxis(field, words) {
@@ -215,17 +222,18 @@ function clockLabels({ axis, end }, day, y) {
   const offset = clockOffset(day);
   const made = [];
   let free = 0;
+  let marks = "";
   for (const part of axis.parts) {
     const ticks = ticksOf({ ...part, clockOffsetS: offset }, axis.scale, 56);
     for (const seconds of ticks.length ? ticks : [part.start]) {
       const x = axis.xOf(seconds);
       if (x < free || x > end - 30) continue;
       made.push(drawText(clockText(seconds, offset), { x, y, "text-anchor": "middle" }));
-      made.push(draw("path", { d: `M${x} ${y - 17}v5`, class: "track" }));
+      marks += `M${x} ${y - 17}v5`;
       free = x + 48;
     }
   }
-  return made;
+  return [...made, draw("path", { d: marks, class: "track" })];
 }
 
 const gapText = (seconds) =>
@@ -234,19 +242,13 @@ const gapText = (seconds) =>
 /* Where the axis is folded, a zigzag with the time that is left out. */
 function folds({ axis, top, foot }, clockY) {
   const made = [];
+  let d = "";
   for (const [index, part] of axis.parts.slice(0, -1).entries()) {
     const x = (part.to + axis.parts[index + 1].from) / 2;
-    let d = `M${x} ${top}`;
+    d += `M${x} ${top}`;
     for (let y = top; y < foot; y += 12) d += "l4 3l-8 6l4 3";
-    made.push(draw("path", { d, class: "fold" }));
-    made.push(
-      drawText(gapText(part.gapS), {
-        x,
-        y: clockY - 14,
-        class: "axis gap",
-        "text-anchor": "middle",
-      }),
-    );
+    const place = { x, y: clockY - 14, class: "axis gap", "text-anchor": "middle" };
+    made.push(drawText(gapText(part.gapS), place));
   }
-  return made;
+  return [draw("path", { d, class: "fold" }), ...made];
 }

@@ -5,7 +5,7 @@ import { daysOf, nearestFrame } from "./clock.js";
 import { frames } from "./data.js";
 import { byId, counted, isModified, make } from "./dom.js";
 import { askSpan } from "./filters.js";
-import { go } from "./route.js";
+import { addView, go } from "./route.js";
 import { clockOffset, clockText, drawDay, lightWords } from "./timedraw.js";
 
 const DRAG_PX = 5;
@@ -44,6 +44,12 @@ function drawAll(line) {
     line.place.append(make("p", { class: "day-name" }, `and ${counted(left, "more day")}`));
   showAt(line);
   showSpan(line);
+}
+
+/* What is not looked at is let go. */
+function clear(line) {
+  line.place.replaceChildren();
+  line.days = [];
 }
 
 const wordsOf = (number) => {
@@ -206,6 +212,8 @@ export function startTimeline() {
   const stand = missing === 1 ? "stands" : "stand";
   byId("untimed").textContent =
     `${counted(missing, "frame")} without a clock ${stand} in the list only.`;
+  addView("timeline", { close: () => clear(places[0]) });
+  addView("overview", { close: () => clear(places[1]) });
   on("view", (view) => {
     const line = places.find(({ place }) => place.closest("section").id === view);
     if (line && !line.days.length) drawAll(line);
