@@ -84,7 +84,7 @@ example: $(VENV)/.ready-dev
 	@$(BIN)/python -m sample_generation reports/example-shoot --megapixels 1 --seed 11
 	@$(BIN)/auditor audit reports/example-shoot/*/ --out reports/example --replace --no-store --format html --format json; \
 	status=$$?; test $$status -le 1 || exit $$status
-	@$(BIN)/python -m tests.report_picture reports/example/report.html reports/example/report.png
+	@$(BIN)/python -m tests.report_picture reports/example/report.html reports/example
 
 lock:
 	@UV_CUSTOM_COMPILE_COMMAND="make lock" uv pip compile --quiet --universal --python-version 3.11 --upgrade \

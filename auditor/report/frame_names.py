@@ -21,13 +21,13 @@ def short_names(frames: Sequence[FrameResult]) -> dict[str, str]:
     dict of str to str
         Frame id to ``IMG_0042.DNG``; ``101/IMG_0042.DNG`` where another folder has that name
         too, ``card-1 … IMG_0042.DNG`` where only a folder further up tells them apart,
-        ``IMG_0042.DNG (place 2)`` where another input has that path too. Not yet made safe to
+        ``IMG_0042.DNG (card 2)`` where another input has that path too. Not yet made safe to
         show.
     """
     inputs = Counter(frame.file for frame in frames)
     told = _told_apart(inputs)
     return {
-        frame.id: told[frame.file] + (f" (place {frame.input + 1})" * (inputs[frame.file] > 1))
+        frame.id: told[frame.file] + (f" (card {frame.input + 1})" * (inputs[frame.file] > 1))
         for frame in frames
     }
 

@@ -29,6 +29,11 @@ def setup_data(setup: SetupSheet, numbers: Numbers) -> dict[str, Any]:
         "grads": [_grad(grad, numbers) for grad in setup.grads],
         "skies": [unbroken(line) for line in setup.skies],
         "keepers": [_keeper(keeper, numbers) for keeper in setup.keepers],
+        "nextTime": setup.next_time
+        and {
+            "text": unbroken(setup.next_time.text),
+            "why": [unbroken(reason) for reason in setup.next_time.why],
+        },
         "notes": list(setup.notes),
     }
 
@@ -71,6 +76,7 @@ def _bracket(bracket: BracketSheet, numbers: Numbers) -> dict[str, Any]:
                 "bar": bar_data(step.bar),
                 "covered": step.covered_text,
                 "needed": step.needed,
+                "job": step.job,
             }
             for step in bracket.steps
         ],

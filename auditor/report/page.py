@@ -8,17 +8,19 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
 from auditor.advise.outcomes import largest_losses
+from auditor.model.advice import NextTime
 from auditor.model.audit import Audit, FrameResult, Lesson, LightPoint, SunDay
 from auditor.model.findings import FindingKind
 from auditor.model.numbers import stops_text
 from auditor.report import words
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page_frames import frame_sheets
-from auditor.report.page_groups import panorama_sheets, setup_sheets
+from auditor.report.page_groups import next_time_sheet, panorama_sheets, setup_sheets
 from auditor.report.page_hot import lasting_lines
 from auditor.report.page_lore import definitions, legend_entries, setting_lines
 from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
 from auditor.words.cautions import AUDIT, GROUND_IN_SHORT
+from auditor.words.next_time import next_times
 from auditor.words.page import OUTCOMES, place_text
 
 USUAL_FLOOR_STOPS = 12.0
@@ -70,6 +72,10 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         losses=largest_losses(audit),
         where=_place(audit),
         inputs=audit.inputs,
+        next_times=tuple(
+            next_time_sheet(setups, _first_of(audit, advice), advice, names)
+            for setups, advice in next_times(audit.setups)
+        ),
     )
 
 
@@ -180,6 +186,11 @@ def _outcomes(frames: tuple[FrameSheet, ...]) -> tuple[Tally, ...]:
         for outcome, text in OUTCOMES.items()
         if counts[outcome.value]
     )
+
+
+def _first_of(audit: Audit, advice: NextTime) -> int:
+    """Return the number of the first set-up with that advice."""
+    return next(n for n, setup in enumerate(audit.setups, 1) if setup.next_time == advice)
 
 
 def _place(audit: Audit) -> str:

@@ -43,7 +43,7 @@ def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameS
             frame,
             kinds,
             names,
-            setup=setups.get(frame.id),
+            setup=next((setups[f] for f in (frame.id, *frame.also_at) if f in setups), None),
             roles=tuple(extras.roles.get(frame.id, ())),
             is_keeper=frame.id in keepers,
             more=tuple(extras.facts(frame.id)),

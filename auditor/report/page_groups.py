@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import TypeVar
 
 from auditor.light.nominal import nominal_name
+from auditor.model.advice import NextTime
 from auditor.model.audit import (
     Audit,
     Bracket,
@@ -26,6 +27,7 @@ from auditor.report.page_records import (
     FrameSheet,
     GradSheet,
     KeeperSheet,
+    NextTimeSheet,
     PairSheet,
     PanoramaSheet,
     PrintSheet,
@@ -34,6 +36,7 @@ from auditor.report.page_records import (
 )
 from auditor.report.page_skies import grad_outcome, sky_lines
 from auditor.words.blend import blend_text
+from auditor.words.page import BLEND_JOBS
 
 Frames = Mapping[str, FrameSheet]
 Names = Mapping[str, str]
@@ -90,6 +93,9 @@ def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupShe
         ),
         notes=_noted(setup.notes, parts.names),
         shifts=setup.shift_px,
+        next_time=next_time_sheet(f"Set-up {number}", number, setup.next_time, parts.names)
+        if setup.next_time
+        else None,
     )
 
 
@@ -107,6 +113,13 @@ def _about(setup: Setup) -> str:
         f"the camera moved by up to {moved:.0f} px" if moved >= 1 else "",
     ]
     return " · ".join(part for part in parts if part)
+
+
+def next_time_sheet(setups: str, first: int, advice: NextTime, names: Names) -> NextTimeSheet:
+    """Word the settings advised for some set-ups."""
+    return NextTimeSheet(
+        setups=setups, first=first, text=words.plain(advice.text), why=_noted(advice.why, names)
+    )
 
 
 def _short_about(setup: Setup) -> str:
@@ -242,6 +255,7 @@ def _step(
         bar=sheet.bar if sheet else ToneBar(),
         covered_text=words.share(bracket.covered_by_frame.get(frame)),
         needed=needed,
+        job=next((BLEND_JOBS.get(p.job, p.job) for p in bracket.blend if p.frame == frame), ""),
     )
 
 

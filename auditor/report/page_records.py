@@ -187,6 +187,8 @@ class BracketStep:
     bar: ToneBar
     covered_text: str
     needed: bool
+    job: str = ""
+    """What a blend takes from it; empty where nothing, or where that is not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,6 +250,17 @@ class KeeperSheet:
     print_fit: PrintSheet | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextTimeSheet:
+    """Settings for next time, for the set-ups named, with the reasons."""
+
+    setups: str
+    first: int
+    """Number of the first of these set-ups."""
+    text: str
+    why: tuple[str, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class SetupSheet:
     """One composition with all that was found of its frames."""
@@ -264,6 +277,7 @@ class SetupSheet:
     skies: tuple[str, ...] = ()
     keepers: tuple[KeeperSheet, ...] = ()
     notes: tuple[str, ...] = ()
+    next_time: NextTimeSheet | None = None
     shifts: tuple[tuple[float, float] | None, ...] = ()
     """Of each frame against the first, in sensor pixels: right, down."""
 
@@ -370,6 +384,8 @@ class Page:
     """How many frames came to what, in the order in which it is told."""
     losses: tuple[str, ...] = ()
     """The frames with the largest losses, worst first."""
+    next_times: tuple[NextTimeSheet, ...] = ()
+    """Settings for next time, each once."""
     where: str = ""
     """The place, as the files or the caller gave it."""
 

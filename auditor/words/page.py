@@ -30,6 +30,15 @@ OUTCOME_MEANINGS = {
 """What each of them means."""
 
 
+BLEND_JOBS = {
+    "all": "holds the whole scene",
+    "highlights": "for the highlights",
+    "middle tones": "for the middle tones",
+    "shadows": "for the shadows",
+}
+"""What a blend takes from a frame of a bracket."""
+
+
 def suggestion_text(suggestion: Suggestion, names: Mapping[str, str]) -> str:
     """Say why a mark is suggested; ``names`` are the frames' short ones, not yet made safe."""
     told = "; ".join(suggestion.reasons)

@@ -12,6 +12,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, Page
 
+from auditor.model.advice import NextTime
 from auditor.model.audit import Audit
 from auditor.model.facts import LensFacts
 from auditor.model.gallery import Gallery
@@ -536,11 +537,38 @@ def test_every_set_up_is_one_screen_with_its_drawings(view: Watched, sheets: She
     at(page, "#setup=1")
     eventually(page, "document.querySelectorAll('.rung .behind').length === 5")
     jobs = page.locator(".rung .job").all_inner_texts()
-    assert jobs.count("needed") == 2
     assert jobs.count("not needed") == 3
+    assert {job for job in jobs if job != "not needed"} == {"for the shadows", "for the highlights"}
     at(page, "#setup=4")
     assert page.locator(".edge-line:not(.halo)").count() == 1
     assert page.locator(".water-line:not(.halo)").count() == 2
+
+
+def test_settings_for_next_time_stand_first_and_at_their_set_up(
+    browser: Browser, tmp_path: Path
+) -> None:
+    audit, gallery = make_audit()
+    advice = NextTime(
+        time_s=0.2, f_number=11.0, iso=100.0, frame=audit.setups[1].frames[0], change_stops=0.6,
+        headroom_stops=0.3, why=("Set by its brightest frame.",),
+        text="1/5 s, f/11, ISO 100; behind the 10-stop filter 2 min 50 s",
+    )  # fmt: skip
+    setups = tuple(
+        replace(s, next_time=advice) if n == 1 else s for n, s in enumerate(audit.setups)
+    )
+    with opened(browser, written(tmp_path, replace(audit, setups=setups), gallery)) as watched:
+        page = watched.page
+        rows = page.locator(".settings div").all_inner_texts()
+        told = [" ".join(row.split()) for row in rows]
+        assert f"Set-up 2 {advice.text}" in told
+        box = page.locator(".settings").bounding_box()
+        assert box is not None
+        assert box["y"] < 700, "on the first screen"
+        page.click('.settings a[href="#setup=2"]')
+        reason = page.locator(".next-time .soft")
+        reason.wait_for()
+        assert reason.inner_text() == "Set by its brightest frame."
+        watched.assert_quiet()
 
 
 def test_set_ups_are_searched_and_walked(view: Watched, sheets: Sheets) -> None:

@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import {
+  apartFrom,
   areaOf,
   cellsOf,
   dotsOf,
@@ -25,6 +26,12 @@ test("an edge at the border of the picture is drawn", () => {
 
 test("an area is laid over a picture of any size", () => {
   assert.equal(areaOf(cellsOf("1 2 1", 2, 2), 2, 2, 100, 50), "M50 0h50v25h-50zM0 25h50v25h-50z");
+});
+
+test("points at the rim of an area are left to its outline", () => {
+  const area = Uint8Array.from([1, 0, 0, 0, 0, 0, 0, 0]);
+  const points = Uint8Array.from([0, 1, 0, 1, 0, 1, 0, 0]);
+  assert.deepEqual([...apartFrom(points, area, 2, 4)], [0, 0, 0, 1, 0, 0, 0, 0]);
 });
 
 test("a point is a dot in the middle of its tile", () => {

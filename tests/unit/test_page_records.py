@@ -87,7 +87,7 @@ def test_a_light_that_nobody_measured_is_not_told(audit: Audit) -> None:
 def test_same_names_from_two_inputs_are_told_apart(audit: Audit) -> None:
     twin = replace(audit.frames[0], id="2:" + audit.frames[0].id, input=1)
     page = build_page(replace(audit, frames=(audit.frames[0], twin)), {})
-    assert [f.name for f in page.frames] == ["S0001.dng (place 1)", "S0001.dng (place 2)"]
+    assert [f.name for f in page.frames] == ["S0001.dng (card 1)", "S0001.dng (card 2)"]
 
 
 def test_same_names_from_two_folders_are_told_apart(audit: Audit) -> None:

@@ -41,7 +41,7 @@ def test_names_are_as_short_as_they_can_be(files: list[str], names: list[str]) -
 def test_one_path_from_two_inputs_is_told_apart() -> None:
     first, second = frames("DCIM/A.DNG", "DCIM/A.DNG")
     named = short_names([first, replace(second, input=1)])
-    assert list(named.values()) == ["A.DNG (place 1)", "A.DNG (place 2)"]
+    assert list(named.values()) == ["A.DNG (card 1)", "A.DNG (card 2)"]
 
 
 @given(st.lists(st.text("ab/.", max_size=9), unique=True, max_size=12))
@@ -50,10 +50,10 @@ def test_no_two_frames_share_a_name(files: list[str]) -> None:
 
 
 def test_sentences_name_frames_shortly_and_keep_all_else() -> None:
-    names = {"DCIM/100/A.DNG": "A.DNG", "2:DCIM/B.DNG": "B.DNG (place 2)"}
+    names = {"DCIM/100/A.DNG": "A.DNG", "2:DCIM/B.DNG": "B.DNG (card 2)"}
     told = (
         "1/125 s, 12 % of DCIM/100/A.DNG, then 2:DCIM/B.DNG: DCIM/100/A.DNG-2 too. DCIM/100/A.DNG."
     )
     assert with_short_names(told, names) == (
-        "1/125 s, 12 % of A.DNG, then B.DNG (place 2): DCIM/100/A.DNG-2 too. A.DNG."
+        "1/125 s, 12 % of A.DNG, then B.DNG (card 2): DCIM/100/A.DNG-2 too. A.DNG."
     )

@@ -1,9 +1,10 @@
 /* Small pictures, and what is lost in them drawn in. */
 import { addressesOf, detailNow, detailOf, frames } from "./data.js";
 import { draw, make } from "./dom.js";
-import { areaOf, cellsOf, dotsOf, outlineOf } from "./tiles.js";
+import { apartFrom, areaOf, cellsOf, dotsOf, outlineOf } from "./tiles.js";
 
 const SHAPE = { wide: 360 };
+const MANY_POINTS = 40;
 
 function lostPaths(runs, maps, size, kind) {
   const cells = cellsOf(runs, maps.rows, maps.cols);
@@ -31,13 +32,20 @@ export function lostAreas(detail, channel = "any") {
   const shape = [SHAPE.wide, tall];
   if (blocked) made.append(...lostPaths(blocked, maps, shape, "blocked"));
   if (areas[channel]) made.append(...lostPaths(areas[channel], maps, shape, "blown"));
-  if (points[channel]) made.append(...dots(points[channel], maps, shape));
+  if (points[channel]) made.append(...dots(points[channel], areas[channel], maps, shape));
   return made;
 }
 
-function dots(runs, { rows, cols }, [wide, tall]) {
-  const d = dotsOf(cellsOf(runs, rows, cols), rows, cols, wide, tall);
-  return [draw("path", { d, class: "dots halo" }), draw("path", { d, class: "dots outline" })];
+/* Points at the rim of an area are its rim; very many are drawn small, so that the picture is
+   seen between them. */
+function dots(runs, area, { rows, cols }, [wide, tall]) {
+  const cells = apartFrom(cellsOf(runs, rows, cols), cellsOf(area, rows, cols), rows, cols);
+  const d = dotsOf(cells, rows, cols, wide, tall);
+  const many = cells.reduce((sum, cell) => sum + cell, 0) > MANY_POINTS ? " many" : "";
+  return [
+    draw("path", { d, class: `dots halo${many}` }),
+    draw("path", { d, class: `dots outline${many}` }),
+  ];
 }
 
 /* The picture of one frame with its lost areas, or words where there is none. */

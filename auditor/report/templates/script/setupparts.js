@@ -63,7 +63,7 @@ function bracketPart({ title, sentence, steps, facts, notes }) {
         place.replaceChildren(rung(step, axis, green));
       });
     }
-    const job = step.needed ? "needed" : "not needed";
+    const job = step.job || (step.needed ? "needed" : "not needed");
     return make(
       "li",
       { class: step.needed ? "rung needed" : "rung" },
@@ -160,10 +160,21 @@ function keeperPart({ frame, kind, why, others, against, print }) {
   );
 }
 
+function nextTimePart({ text, why }) {
+  return make(
+    "section",
+    { class: "part next-time" },
+    make("h3", {}, "Next time, in the same light"),
+    make("p", { class: "telling" }, text),
+    ...why.map((reason) => make("p", { class: "soft" }, reason)),
+  );
+}
+
 /* All parts of a set-up that set something side by side, on the page as on paper. */
-export function setupParts({ keepers, pairs, brackets, grads }) {
+export function setupParts({ keepers, pairs, brackets, grads, nextTime }) {
   const chosen = keepers.filter(({ others }) => others.length);
   return [
+    nextTime ? nextTimePart(nextTime) : null,
     chosen.length ? make("div", { class: "keepers" }, ...chosen.map(keeperPart)) : null,
     ...pairs.filter(({ best }) => best).map(pairPart),
     otherPairs(pairs.filter(({ best }) => !best)),

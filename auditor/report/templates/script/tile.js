@@ -26,7 +26,7 @@ export function tileOf(number, size) {
   link.append(photoOf(number));
   if (frame.suggested)
     link.append(make("span", { class: `flag ${frame.suggested}`, title: frame.why }));
-  tile.append(link, lineOf(frame));
+  tile.append(link, lineOf(frame, size));
   if (size !== "small")
     tile.append(make("div", { class: "bar", "aria-hidden": "true" }, rangeBar(frame.bar)));
   if (size === "large") tile.append(make("p", { class: "why" }, whyOf(frame)));
@@ -41,7 +41,8 @@ export function tileOf(number, size) {
   return tile;
 }
 
-function lineOf(frame) {
+function lineOf(frame, size) {
+  const exposure = size === "small" ? frame.exposure.split(" · ")[0] : frame.exposure;
   return make(
     "p",
     {
@@ -50,7 +51,7 @@ function lineOf(frame) {
     },
     glyph(frame),
     make("b", {}, frame.name),
-    make("span", {}, frame.status === "measured" ? frame.exposure : frame.verdictText),
+    make("span", {}, frame.status === "measured" ? exposure : frame.verdictText),
   );
 }
 

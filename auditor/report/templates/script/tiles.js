@@ -69,6 +69,20 @@ export function areaOf(cells, rows, cols, wide = cols, tall = rows) {
   return path;
 }
 
+/* Those cells that touch none of an area, not even by a corner. */
+export function apartFrom(cells, area, rows, cols) {
+  return cells.map((cell, at) => {
+    if (!cell) return 0;
+    const [row, col] = [Math.floor(at / cols), at % cols];
+    for (let r = Math.max(0, row - 1); r <= Math.min(rows - 1, row + 1); r += 1) {
+      for (let c = Math.max(0, col - 1); c <= Math.min(cols - 1, col + 1); c += 1) {
+        if (area[r * cols + c]) return 0;
+      }
+    }
+    return 1;
+  });
+}
+
 /* A dot in the middle of each lost tile, as path data over a picture of that size. */
 export function dotsOf(cells, rows, cols, wide = cols, tall = rows) {
   let path = "";
