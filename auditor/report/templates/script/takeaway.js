@@ -132,7 +132,7 @@ async function print() {
   globalThis.print();
 }
 
-/* What was asked for stays until another part of the page is opened: then it is the answers again. */
+/* What was asked for stays until another part is opened: then it is the answers again. */
 function clearPaper() {
   byId("paper").replaceChildren();
   delete document.documentElement.dataset.paperAnswers;
