@@ -18,7 +18,7 @@ from auditor.group.likeness import SURE_CORRELATION, Likeness
 from auditor.group.refusals import Refusals
 from auditor.group.shift import Comparer
 from auditor.group.shots import AFTER_JUMP_S, Shot, gap_s
-from auditor.group.tile_image import TileImage
+from auditor.group.tile_image import TileImage, turned_like
 from auditor.light.exposure import exposure_difference_stops
 from auditor.model.audit import Setup
 from auditor.model.facts import FileFacts
@@ -95,6 +95,10 @@ class SetupShots:
         self.shots.append(shot)
         self.shifts.append(shift)
         self.alike.append(alike)
+        if shot.image.orientation != (shot.facts.orientation or 1):
+            self.notes.append(
+                f"{shot.id} bears another orientation tag, yet shows the same on the sensor."
+            )
         if shot.clock_was_set:
             self.notes.append(f"The camera's clock was set before {shot.id}.")
 
@@ -113,6 +117,7 @@ class _Verdict:
     blind: bool
     alike: float | None = None
     why: Why | None = None
+    turned: Shot | None = None
 
 
 def find_setups(
@@ -126,7 +131,7 @@ def find_setups(
             setups.append(SetupShots())
             setups[-1].add(shot, (0.0, 0.0))
         else:
-            found.add(shot, verdict.shift, verdict.alike)
+            found.add(verdict.turned or shot, verdict.shift, verdict.alike)
             setups.remove(found)
             setups.append(found)
     place = {shot.id: i for i, shot in enumerate(shots)}
@@ -231,6 +236,20 @@ def _other_gear(first: FileFacts, second: FileFacts) -> Why | None:
 
 
 def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer) -> _Verdict:
+    """Compare a frame with those of a set-up, and once more as it lies on the sensor.
+
+    A camera that looks straight down turns its orientation tag as it likes.
+    """
+    verdict = _compared(setup, shot, gap, comparer)
+    tag = setup.shots[0].image.orientation
+    if verdict.same or shot.image.orientation == tag:
+        return verdict
+    turned = replace(shot, image=turned_like(shot.image, tag))
+    on_sensor = _compared(setup, turned, None, comparer)
+    return replace(on_sensor, turned=turned) if on_sensor.same else verdict
+
+
+def _compared(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer) -> _Verdict:
     """Compare a frame with the first and the latest frames of a set-up."""
     blind, why = True, None
     for index in _members(len(setup.shots)):

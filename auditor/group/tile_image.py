@@ -7,7 +7,7 @@ about 110 KB a frame.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from auditor.clipping.maps import cut_tiles, sensor_maps
 from auditor.model.arrays import F32, Bool
 from auditor.model.mosaic import Layout
-from auditor.model.orientation import upright
+from auditor.model.orientation import as_on_sensor, upright
 from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
 
@@ -60,6 +60,8 @@ class TileImage:
         sensor) above it.
     left_px : int
         Where the first column begins, likewise.
+    orientation : int
+        Exif orientation by which it was turned upright.
     """
 
     colours: tuple[str, ...]
@@ -75,6 +77,7 @@ class TileImage:
     width_px: int
     top_px: int = 0
     left_px: int = 0
+    orientation: int = 1
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -170,6 +173,33 @@ def reduced(frame: SettledFrame) -> TileImage:
         width_px=width_px,
         top_px=height_px - rows * tile_px if _turned_over(frame.orientation) else 0,
         left_px=width_px - cols * tile_px if _turned_about(frame.orientation) else 0,
+        orientation=frame.orientation or 1,
+    )
+
+
+def turned_like(image: TileImage, orientation: int) -> TileImage:
+    """Turn an image as one with another orientation tag: the same pixels of the sensor meet."""
+
+    def turn(tiles: NDArray[Any]) -> NDArray[Any]:
+        axis = tiles.ndim - 2
+        return _upright(as_on_sensor(tiles, image.orientation, rows_axis=axis), orientation)
+
+    aside = (image.orientation in (5, 6, 7, 8)) != (orientation in (5, 6, 7, 8))
+    size = image.height_px, image.width_px
+    height_px, width_px = (size[1], size[0]) if aside else size
+    signal_dn = turn(image.signal_dn)
+    rows, cols = signal_dn.shape[1:]
+    return replace(
+        image,
+        signal_dn=signal_dn,
+        lost_bright=turn(image.lost_bright),
+        lost_dark=turn(image.lost_dark),
+        detail=turn(image.detail),
+        height_px=height_px,
+        width_px=width_px,
+        top_px=height_px - rows * image.tile_px if _turned_over(orientation) else 0,
+        left_px=width_px - cols * image.tile_px if _turned_about(orientation) else 0,
+        orientation=orientation,
     )
 
 

@@ -21,6 +21,16 @@ _TURNS: dict[int, tuple[int, bool]] = {
     8: (1, False),
 }
 
+_BACK = {6: 8, 8: 6}
+"""The orientation that undoes another; all others undo themselves."""
+
+
+def as_on_sensor(
+    picture: NDArray[Scalar], orientation: int | None, *, rows_axis: int = 0
+) -> NDArray[Scalar]:
+    """Undo :func:`upright`."""
+    return upright(picture, _BACK.get(orientation or 1, orientation), rows_axis=rows_axis)
+
 
 def upright(
     picture: NDArray[Scalar], orientation: int | None, *, rows_axis: int = 0

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from auditor.group.grouping import group_shoot
+from auditor.group.tile_image import tile_image, turned_like
 from auditor.model.facts import LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.settings import GroupSettings
@@ -179,3 +183,46 @@ def test_every_setting_of_the_clock_is_told() -> None:
         True,
         True,
     ]
+
+
+@pytest.mark.parametrize(("first", "second"), [(1, 6), (1, 8), (6, 1), (1, 3)])
+def test_straight_down_the_orientation_tag_does_not_matter(first: int, second: int) -> None:
+    """The sensor saw the same; the camera's sense of up was another."""
+    shoot, place = Shoot(1), Scene.invent(1, horizon=0.02, shore_share=1.2)
+    shoot.take(place, 0.0, orientation=first)
+    shoot.take(place, 15.0, 8.0, nd=SIX, orientation=first)
+    frame = shoot.frames[-1]
+    facts = replace(frame.facts, orientation=second)
+    shoot.kept[frame.id] = replace(shoot.kept[frame.id], facts=facts)
+    shoot.frames[-1] = replace(frame, facts=facts)
+    found = group_shoot(shoot.frames, GroupSettings())
+    (setup,) = found.setups
+    assert any("orientation tag" in note for note in setup.notes)
+    (pair,) = found.siblings
+    assert pair.filter_stops == pytest.approx(SIX[1], abs=0.05)
+
+
+def test_a_camera_turned_on_its_side_is_another_set_up() -> None:
+    shoot, place = Shoot(1), coast(1)
+    shoot.take(place, 0.0)
+    upright = Scene.invent(1, rows=96, cols=64)
+    shoot.take(upright, 15.0, orientation=6)
+    assert len(group_shoot(shoot.frames, GroupSettings()).setups) == 2
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_turned_like_another_is_what_that_orientation_makes(orientation: int) -> None:
+    shoot, place = Shoot(1), coast(1)
+    shoot.take(place, 0.0)
+    frame = shoot.frames[0]
+    plain = tile_image(frame)
+    measured = shoot.kept[frame.id]
+    facts = replace(measured.facts, orientation=orientation)
+    shoot.kept[frame.id] = replace(measured, facts=facts)
+    other = tile_image(frame)
+    turned = turned_like(plain, orientation)
+    np.testing.assert_array_equal(turned.signal_dn, other.signal_dn)
+    assert (turned.height_px, turned.width_px) == (other.height_px, other.width_px)
+    assert (turned.top_px, turned.left_px) == (other.top_px, other.left_px)
+    back = turned_like(turned, 1)
+    np.testing.assert_array_equal(back.detail, plain.detail)
