@@ -48,7 +48,7 @@ def explain(
     \b
     auditor explain blown-area
     auditor explain headroom
-    auditor explain 0012 0014
+    auditor explain 0001 0002 --audit audit.json
 
     It also knows why a file could not be read (cut-off) and the measures and fields of the
     audit (noise-floor, headroom_stops). Of two frames of the last audit, or of --audit FILE, it

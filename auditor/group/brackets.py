@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from auditor.group.levels import Levels
+from auditor.group.limits import LEAST_STEP_STOPS, MOST_STEP_STOPS, STEADY_SHARE
 from auditor.group.refusals import Refusals
 from auditor.group.shots import Shot, gap_s
 from auditor.group.view import SetupView
@@ -20,12 +21,6 @@ from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.settings import GroupSettings
 
 LEAST_FRAMES, MOST_FRAMES = 3, 9
-LEAST_STEP_STOPS, MOST_STEP_STOPS = 0.25, 4.0
-"""A third of a stop is the smallest step that cameras offer."""
-
-STEADY_SHARE = 0.35
-"""In a bracket the picture follows the settings: light that drifted by more than this share of
-a step from frame to frame means that the exposure followed the light instead."""
 
 
 def find_brackets(

@@ -24,19 +24,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.group.limits import BEND, DIP_SHARE, FASTEST_STOPS_PER_S, LEVEL_ERROR_STOPS
 from auditor.model.arrays import F64, I64, Bool
-
-FASTEST_STOPS_PER_S = 0.35 / 60.0
-"""See above."""
-
-LEVEL_ERROR_STOPS = 0.05
-"""What a level may be off by its measuring."""
-
-BEND = 0.35
-"""Share of the change between two frames by which the light may leave the straight line."""
-
-DIP_SHARE = 0.5
-"""Share of the least filter strength by which a frame must lie lower than both neighbours."""
 
 UNKNOWN_GAP_S = 120.0
 """Taken to pass from frame to frame where no clock tells."""

@@ -7,17 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.group.limits import EXPLAINED, GRAD_LEAST_STOPS, SEEN_ROWS
 from auditor.model.arrays import F32, F64
-
-LEAST_STOPS = 0.6
-"""Weaker than the weakest grads that are sold (one stop), with room for error."""
-
-SEEN_ROWS = 0.6
-"""Share of the rows round the edge that must be known for an edge to be there."""
-
-EXPLAINED = 0.85
-"""Share of the profile's variance that the filter's curve must explain, each row weighted by
-how far it agrees with itself."""
 
 EDGES = tuple(0.08 + 0.06 * n for n in range(15))
 WIDTHS = (0.01, 0.025, 0.05, 0.08, 0.13)
@@ -130,7 +121,7 @@ def _is_grad(curve: Curve, at: F64, stops: F64, error: F64) -> bool:
     missed = float((weight * (stops - curve.base - curve.stops(at)) ** 2).sum())
     inside = float(at.min()) < curve.edge_at < float(at.max()) - 0.05
     explained = total > 0 and 1.0 - missed / total >= EXPLAINED
-    return explained and inside and curve.top >= LEAST_STOPS
+    return explained and inside and curve.top >= GRAD_LEAST_STOPS
 
 
 def _start(stops: F64, edge: float, width: float) -> Curve:

@@ -8,9 +8,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.group.drift import FASTEST_STOPS_PER_S, UNKNOWN_GAP_S
-from auditor.group.grad_curve import LEAST_STOPS, Curve, fit_curve, row_medians
+from auditor.group.drift import UNKNOWN_GAP_S
+from auditor.group.grad_curve import Curve, fit_curve, row_medians
 from auditor.group.levels import Levels
+from auditor.group.limits import (
+    BRIGHTER_STOPS,
+    FASTEST_STOPS_PER_S,
+    GRAD_LEAST_STOPS,
+    GRAD_LONGEST_GAP_S,
+    SCREEN_STOPS,
+    SHARPEST,
+    SIDES_AGREE,
+    SKY_DRIFT_STOPS_PER_S,
+)
 from auditor.group.ratio import AlignedFrame, measure_attenuation
 from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
@@ -19,30 +29,16 @@ from auditor.model.audit import Grad
 from auditor.model.numbers import counted_stops
 from auditor.model.rejected import GroupKind, Reason, Why
 
-SCREEN_STOPS = 0.4
-"""Sky against ground must have changed by this much to be worth a closer look."""
-
 NEIGHBOURS = 4
 """A pair lies this many frames apart at most."""
 
 TRIES = 3
 """Frames without a filter that one with a filter is held against before it is given up."""
 
-LONGEST_GAP_S = 900.0
-
-SKY_DRIFT_STOPS_PER_S = 0.15 / 60.0
-"""Sky and ground drift apart by less than this as the sun sets; a filter does so at once."""
-
-BRIGHTER_STOPS = 0.3
-"""The frame with the filter may have got this much more light over all of the picture."""
 
 ABOVE_EDGE, BELOW_EDGE = 0.12, 0.04
 """Shares of the height round the edge in which sky and ground are compared."""
 
-SHARPEST = 0.02
-"""A filter stands centimetres before a lens that is millimetres wide open: its edge cannot be
-sharper than this share of the height (24 mm at f/16 are 1.5 mm wide; from 8 cm away that is a
-fiftieth of a radian, and the picture is about one radian high)."""
 
 SIDE_TILES = 4
 """Tiles of sky and of ground that a row must hold to be asked."""
@@ -55,10 +51,6 @@ NEAR_ROWS = 2
 
 LONE_STOPS = 0.05
 """A row that leaves the curve by so much more than its neighbours holds two tones."""
-
-SIDES_AGREE = 0.35
-"""Left, middle and right must show the same density at the top within this share (and 0.25
-stop): a filter does not care for clouds."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,7 +102,7 @@ def _not_sudden(setup: SetupShots, pair: GradPair) -> Why | None:
     Nor may the frame with the filter have got more light all over: then the light changed.
     """
     gap_s = _gap_s(setup, pair.with_, pair.without)
-    least = LEAST_STOPS + SKY_DRIFT_STOPS_PER_S * gap_s
+    least = GRAD_LEAST_STOPS + SKY_DRIFT_STOPS_PER_S * gap_s
     if pair.curve.top < least:
         return Why(Reason.TOO_WEAK, pair.curve.top, least)
     brighter = BRIGHTER_STOPS + FASTEST_STOPS_PER_S * gap_s
@@ -129,7 +121,9 @@ def _candidates(setup: SetupShots, tops: Sequence[float], i: int) -> list[int]:
     near = [
         j
         for j in range(max(0, i - NEIGHBOURS), min(len(tops), i + NEIGHBOURS + 1))
-        if j != i and tops[j] - tops[i] >= SCREEN_STOPS and _gap_s(setup, i, j) <= LONGEST_GAP_S
+        if j != i
+        and tops[j] - tops[i] >= SCREEN_STOPS
+        and _gap_s(setup, i, j) <= GRAD_LONGEST_GAP_S
     ]
     return sorted(near, key=lambda j: _gap_s(setup, i, j))[:TRIES]
 
@@ -229,12 +223,12 @@ def grad_record(pair: GradPair, setup: SetupShots, setup_id: str) -> Grad:
     """Make the public record of a graduated filter."""
     curve = pair.curve
     notes = []
-    if curve.base <= -LEAST_STOPS:
+    if curve.base <= -GRAD_LEAST_STOPS:
         notes.append(
             f"All of the picture got {counted_stops(-curve.base)} more light besides: the light "
             "had changed."
         )
-    if curve.base >= LEAST_STOPS:
+    if curve.base >= GRAD_LEAST_STOPS:
         notes.append(
             f"All of the picture was held back by {counted_stops(curve.base)} besides: another "
             "filter, or the light had changed."

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from auditor.group.limits import HORIZON_STEP_STOPS, TELLING
 from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32, F64
 
@@ -13,11 +14,6 @@ HIGHEST, LOWEST = 0.1, 0.78
 """No line is sought nearer to the top than the first or lower than the second share of the
 height: no graduated filter would be drawn there."""
 
-TELLING = 0.55
-"""Share of the variance between rows that one step must explain to be a horizon."""
-
-STEP_STOPS = 0.4
-"""A sky stands over the ground by at least this where they meet."""
 
 NEAR_ROWS = 0.08
 """Share of the height above and below the horizon in which the step must lie."""
@@ -42,7 +38,7 @@ def find_horizon(image: TileImage) -> int | None:
     row = _steepest(rows, splits[int(np.argmax(explained))])
     near = max(2, round(NEAR_ROWS * len(rows)))
     above, below = rows[max(0, row - near) : row], rows[row : row + near]
-    return row if float(np.median(above) - np.median(below)) >= STEP_STOPS else None
+    return row if float(np.median(above) - np.median(below)) >= HORIZON_STEP_STOPS else None
 
 
 def filled_stops(image: TileImage) -> F32:

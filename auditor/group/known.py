@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import combinations_with_replacement
 
+from auditor.group.limits import (
+    CAST_TOLERANCE_STOPS,
+    LEAST_TOLERANCE_STOPS,
+    MOST_TOLERANCE_STOPS,
+    SPREADS,
+)
 from auditor.model.history import KnownFilter
-
-LEAST_TOLERANCE_STOPS = 0.12
-"""Measured pairs of one filter agree within this where its spread is not known better."""
-
-MOST_TOLERANCE_STOPS = 0.25
-SPREADS = 3.0
-CAST_TOLERANCE_STOPS = 0.05
 
 
 def recognised(

@@ -4,16 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from auditor.group.limits import LEAST_VOTING, UNMOVED_TILES
 from auditor.model.rejected import Reason, Why
-
-UNMOVED_TILES = 0.75
-"""A best shift this small is itself a sign of one tripod position."""
-
-SURE_CORRELATION = 0.75
-"""A weaker match must stand against the shifts of a panned run, and tells a shift less surely."""
-
-LEAST_VOTING = 4
-"""Blocks with structure in both from which two frames can be compared."""
 
 
 @dataclass(frozen=True, slots=True)

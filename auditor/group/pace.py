@@ -14,20 +14,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.group.drift import Series
+from auditor.group.limits import (
+    LEAST_SPAN_S,
+    LONGEST_SPAN_S,
+    PACE_REACH_S,
+    SHORTEST_SPAN_S,
+    UNSTEADY_STOPS_PER_S,
+)
 from auditor.model.arrays import F64, Bool
-
-SHORTEST_SPAN_S, LONGEST_SPAN_S = 15.0, 900.0
-REACH_S = 900.0
-"""Changes whose middle lies farther away than this are not asked."""
 
 FADE_S = 300.0
 """Weight falls to 1/e within this."""
-
-LEAST_SPAN_S = 45.0
-"""Weighted span below which the pace is not known."""
-
-UNSTEADY_STOPS_PER_S = 0.06 / 60.0
-"""Changes that scatter by more than this (in flickering light) tell no pace."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,13 +46,13 @@ class Pace:
     def surrounds(self, first_s: float, last_s: float) -> bool:
         """Whether unfiltered frames tell the pace both before and after a stretch of time."""
         begin, end = self.at_s - self.span_s / 2.0, self.at_s + self.span_s / 2.0
-        near = (end >= first_s - REACH_S) & (begin <= last_s + REACH_S)
+        near = (end >= first_s - PACE_REACH_S) & (begin <= last_s + PACE_REACH_S)
         return bool((near & (begin <= first_s)).any() and (near & (end >= last_s)).any())
 
     def rate_at(self, moment_s: float) -> float | None:
         """Return the pace in stops a second at a moment; None where it is not known."""
         away = np.abs(self.at_s - moment_s)
-        weight = self.span_s * np.exp(-away / FADE_S) * (away <= REACH_S)
+        weight = self.span_s * np.exp(-away / FADE_S) * (away <= PACE_REACH_S)
         total = float(weight.sum())
         if total < LEAST_SPAN_S:
             return None

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.findings.base import ShootView, finding
+from auditor.group.limits import (
+    FILTER_OFF_MARKING_LIMIT_STOPS,
+    LIGHT_CHANGED_LIMIT_STOPS,
+    PLACEMENT_OFF_LIMIT_STOPS,
+)
 from auditor.light.casts import LEAST_CAST_STOPS, cast_word, strongest_cast
 from auditor.model.audit import SiblingPair
 from auditor.model.findings import Finding, FindingCode, Severity
-
-PLACEMENT_OFF_LIMIT_STOPS = 0.5
-FILTER_OFF_MARKING_LIMIT_STOPS = 0.25
-LIGHT_CHANGED_LIMIT_STOPS = 0.33
 
 
 def find_placement_off(view: ShootView) -> Iterator[tuple[str, Finding]]:

@@ -8,7 +8,18 @@ from itertools import islice
 
 import numpy as np
 
-from auditor.group.drift import LEVEL_ERROR_STOPS, between, mean_over_middle
+from auditor.group.drift import between, mean_over_middle
+from auditor.group.limits import (
+    LEVEL_ERROR_STOPS,
+    NO_CLOUD_STOPS,
+    PAIR_LEAST_OVERLAP,
+    POLARISER_LEAST_STOPS,
+    POLARISER_MOST_STOPS,
+    UNEVEN_COLOUR_STOPS,
+    UNEVEN_SHARE,
+    UNEVEN_STOPS,
+    WATER_SLACK,
+)
 from auditor.group.pace import Pace
 from auditor.group.ratio import Attenuation, measure_attenuation
 from auditor.group.view import SetupView
@@ -27,25 +38,6 @@ UNLIKE_GRADS = 1.0
 
 NEAREST = 24
 """Unfiltered frames that are looked at on each side."""
-
-LEAST_OVERLAP = 0.03
-"""Share of the frame that both must record."""
-
-UNEVEN_SHARE, UNEVEN_STOPS = 0.3, 0.5
-"""Parts of the picture disagree by less than this share of a filter's stops, or this much: a
-filter holds back evenly, a cloud before the sun does not."""
-
-POLARISER_LEAST_STOPS, POLARISER_MOST_STOPS = 1.2, 3.3
-"""What polarisers hold back (common practice: 1.5 to 2 stops, in the sky up to a stop more)."""
-
-UNEVEN_COLOUR_STOPS = 0.06
-"""Colours of neutral glass agree better than this over the picture."""
-
-WATER_SLACK = 0.05
-"""What moving water alone may show of a change that was none, in stops."""
-
-NO_CLOUD_STOPS = 3.5
-"""No cloud takes so much from all of the picture: what is uneven then is told, but doubted."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -101,8 +93,8 @@ def no_filter(view: SetupView, pair: PairMeasurement, settings: GroupSettings) -
     stops, direct = pair.stops[view.main], pair.direct
     if stops < settings.filter_least_stops:
         return Why(Reason.TOO_WEAK, stops, settings.filter_least_stops)
-    if direct.overlap < LEAST_OVERLAP:
-        return Why(Reason.LITTLE_SHARED, direct.overlap, LEAST_OVERLAP)
+    if direct.overlap < PAIR_LEAST_OVERLAP:
+        return Why(Reason.LITTLE_SHARED, direct.overlap, PAIR_LEAST_OVERLAP)
     cloud = stops < NO_CLOUD_STOPS and not may_be_polariser(view, pair)
     if cloud and is_uneven(view, pair):
         return Why(Reason.UNEVEN, direct.uneven_stops, _most_uneven(stops))
@@ -198,7 +190,7 @@ def _usable(view: SetupView, place: int, long: int, settings: GroupSettings) -> 
     times, level = view.series.time_s, view.series.level_stops
     longest = float(times[long]) * 2.0**-settings.filter_least_stops * (1 + 1e-6)
     told = bool(np.isfinite(level[place])) and 0 < float(times[place]) <= longest
-    return told and _overlap(view, place, long) >= LEAST_OVERLAP
+    return told and _overlap(view, place, long) >= PAIR_LEAST_OVERLAP
 
 
 def _overlap(view: SetupView, short: int, long: int) -> float:

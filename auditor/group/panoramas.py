@@ -14,6 +14,20 @@ import numpy as np
 
 from auditor.group.levels import settings_stops
 from auditor.group.likeness import Likeness
+from auditor.group.limits import (
+    ALIKE,
+    ASLANT,
+    LEAST_CORRELATION,
+    LEAST_STRONG,
+    NARROW,
+    NARROW_CORRELATION,
+    PANORAMA_LEAST_OVERLAP,
+    PANORAMA_LEAST_STEP,
+    SAME_STEP,
+    STEP_GAP_S,
+    WEAK_CORRELATION,
+    WHITE_BALANCE_STOPS,
+)
 from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
 from auditor.group.shift import Comparer
@@ -27,33 +41,12 @@ from auditor.model.settings import GroupSettings
 LEAST_PLACES = 3
 """Framings that make a run: two alone are as likely a picture framed anew."""
 
-STEP_GAP_S = 90.0
-"""From the end of one frame to the start of the next: brackets by hand take their time."""
 
 REACH = (0.3, 0.9)
-LEAST_OVERLAP = 0.1
-LEAST_CORRELATION, NARROW_CORRELATION = 0.55, 0.75
-NARROW = 0.25
-"""Where less than this is shared, only a better correlation is believed."""
 
-LEAST_AGREEING, LEAST_STRONG = 4, 0.75
+LEAST_AGREEING = 4
 """Blocks that must agree, and the middle of the correlations of the strong ones."""
 
-ASLANT = 0.06
-"""Share of the frame by which the camera may rise or sink while it turns."""
-
-WEAK_CORRELATION, SAME_STEP = 0.3, 0.05
-"""A weaker match is believed where the camera turned by as much as just before, to within this
-share of the frame."""
-
-LEAST_STEP = 0.08
-"""Share of the width or height by which the camera turns at least."""
-
-ALIKE = 0.5
-"""Steps of one run are alike within this share of their median."""
-
-WHITE_BALANCE_STOPS = 0.03
-"""A change of the multipliers that shows where frames are joined."""
 
 BLOWN_SHARE = 5e-4
 
@@ -107,13 +100,15 @@ def _step(
     first, second = _like(before, after)
     if first.shape != second.shape:
         return Why(Reason.OTHER_SIZE)
-    likeness = comparer.compare(first, second, REACH, least_overlap=LEAST_OVERLAP, lean=0.0)
+    likeness = comparer.compare(
+        first, second, REACH, least_overlap=PANORAMA_LEAST_OVERLAP, lean=0.0
+    )
     rows, cols = first.shape
     right, down = likeness.right / cols, likeness.down / rows
     overlap = max(0.0, 1.0 - abs(right)) * max(0.0, 1.0 - abs(down))
     step = _Step(right, down, overlap)
-    if max(abs(right), abs(down)) < LEAST_STEP:
-        return Why(Reason.STEP_TOO_SMALL, max(abs(right), abs(down)), LEAST_STEP)
+    if max(abs(right), abs(down)) < PANORAMA_LEAST_STEP:
+        return Why(Reason.STEP_TOO_SMALL, max(abs(right), abs(down)), PANORAMA_LEAST_STEP)
     why = _no_overlap(likeness, step)
     return step if why is None or _as_before(likeness, step, steps) else why
 

@@ -9,6 +9,16 @@ import numpy as np
 from scipy import ndimage
 
 from auditor.group.horizon import find_horizon
+from auditor.group.limits import (
+    CORNER_BETTER,
+    CORNER_LEAST_STOPS,
+    CORNER_REACH,
+    DEEP_FLOORS,
+    DETAIL_CHANGE,
+    DETAIL_SPEAKS,
+    FIRM_BLOCK_STOPS,
+    SKY_APART_STOPS,
+)
 from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32, F64, Bool
 from auditor.model.half_sample_mode import Core, half_sample_mode
@@ -24,22 +34,10 @@ LEAST_STILL = 60
 STEADY_TILES = 0.15
 """A shift smaller than this is within what shifts can be told by."""
 
-DETAIL_SPEAKS = 1.5
-"""Detail (1 is noise alone) from which a change of detail means that something moved."""
-
-DETAIL_CHANGE = 2.5
-
-FIRM_STOPS = 0.12
-"""Median deviation within a block up to which its level says something."""
 
 UNEVEN_BLOCK = 12
 """Tiles a side of the blocks whose levels are compared to tell whether a change was even."""
 
-SKY_APART_STOPS = 0.3
-"""A sky held back by so much more than the ground does not tell the filter."""
-
-DEEP_FLOORS = 1.0
-"""Means of tiles are trusted down to one pixel's noise floor where nothing brighter is there."""
 
 WATER_ROWS = 3
 """Rows of tiles over which the light of moving water is summed."""
@@ -47,14 +45,11 @@ WATER_ROWS = 3
 CLEAR_STOPS = 0.02
 """Below this density a graduated filter is clear."""
 
-CORNER_MOST_STOPS, CORNER_LEAST_STOPS = 1.5, 0.1
+CORNER_MOST_STOPS = 1.5
 """Fall-off to the corners that is looked for."""
 
-CORNER_TILES, CORNER_REACH = 300, 0.3
+CORNER_TILES = 300
 """Tiles, and span of their squared distances from the middle, that a fall-off is fitted to."""
-
-CORNER_BETTER = 0.7
-"""Share of the median miss that must be left of it, for a fall-off to be believed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -423,7 +418,7 @@ def _unevenness(green: F32) -> float:
         return 0.0
     middles = np.nanmedian(flat, axis=1)
     scatter = np.nanmedian(np.abs(flat - middles[:, None]), axis=1)
-    firm = middles[scatter <= FIRM_STOPS]
+    firm = middles[scatter <= FIRM_BLOCK_STOPS]
     if len(firm) < 3:
         return 0.0
     low, top = np.percentile(firm, [10, 90])

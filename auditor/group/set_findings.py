@@ -6,18 +6,15 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from auditor.findings.base import ShootView, finding, may_be_sun
-from auditor.group.likeness import SURE_CORRELATION
+from auditor.group.limits import (
+    BRACKET_GAP_LIMIT_SHARE,
+    PANORAMA_UNEVEN_LIMIT_STOPS,
+    SURE_CORRELATION,
+    TRIPOD_MOVED_LIMIT_SHARE,
+    UNSURE_TIMES,
+)
 from auditor.model.audit import FrameResult, Setup
 from auditor.model.findings import Finding, FindingCode, Severity
-
-BRACKET_GAP_LIMIT_SHARE = 0.005
-PANORAMA_UNEVEN_LIMIT_STOPS = 0.1
-
-TRIPOD_MOVED_LIMIT_SHARE = 0.004
-"""Of the picture's width: less is the measuring's own uncertainty."""
-
-UNSURE_TIMES = 2.0
-"""So many times as much is asked where the frames are little alike, as near the noise floor."""
 
 
 def find_bracket_gap(view: ShootView) -> Iterator[tuple[str, Finding]]:

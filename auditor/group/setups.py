@@ -14,7 +14,21 @@ from itertools import product
 
 import numpy as np
 
-from auditor.group.likeness import SURE_CORRELATION, Likeness
+from auditor.group.likeness import Likeness
+from auditor.group.limits import (
+    BETTER_BY,
+    BLIND_GAP_S,
+    FOCAL_SLACK,
+    LOST_OVERLAP,
+    PROFILE_GAP_S,
+    ROWS_AGREE,
+    SETUP_LEAST_OVERLAP,
+    SHIFT_LIMIT,
+    SMOOTH_S,
+    SMOOTH_TIMES,
+    STEADY_STOPS,
+    SURE_CORRELATION,
+)
 from auditor.group.refusals import Refusals
 from auditor.group.shift import Comparer
 from auditor.group.shots import AFTER_JUMP_S, Shot, gap_s
@@ -25,10 +39,6 @@ from auditor.model.facts import FileFacts
 from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.settings import GroupSettings
 
-SHIFT_LIMIT = 0.08
-"""Share of the frame's longer side by which a knocked tripod may move the picture; beyond it
-the picture was framed anew."""
-
 REACH = (0.2, 0.16)
 """Shifts looked at, shares of height and width: wider than the limit, so that a new framing is
 seen as one."""
@@ -36,36 +46,13 @@ seen as one."""
 FAR = (0.3, 0.85)
 """Shifts between the frames of a panned run."""
 
-BETTER_BY = 0.15
-"""By so much a weaker match must beat the shifts of a panned run."""
-
-LOST_OVERLAP, LEAST_OVERLAP = 0.7, 0.08
-"""Where less than the first share of the frame is recorded by both, it is compared again by
-nothing but that, if it is at least the second."""
-
-BLIND_GAP_S = 30.0
-"""A frame that cannot be compared belongs to the set-up before it within this time."""
-
-PROFILE_GAP_S = 900.0
-"""Sky and water alone match by their horizon only within this time."""
-
-ROWS_AGREE = 0.8
-"""Correlation of the steps from row to row from which a bare horizon is the same."""
-
-FOCAL_SLACK = 0.02
-"""Zoom lenses tell the same focal length within this."""
 
 OPEN_SETUPS = 6
 """How many set-ups back a frame may return to."""
 
-SMOOTH_S, SMOOTH_TIMES = 0.5, 8.0
-"""An exposure this long, and so many times as long as the other, smooths the water."""
 
 NEAREST_TOLD = 2
 """Of so many set-ups before it is kept why a frame does not belong to them."""
-
-STEADY_STOPS = 0.3
-"""After a gap beyond the limit: the light stood still, so it is the clock that jumped."""
 
 
 @dataclass(slots=True, eq=False)
@@ -262,7 +249,9 @@ def _compared(setup: SetupShots, shot: Shot, gap: float | None, comparer: Compar
         still = _within(likeness, shot.image) and likeness.matches
         if not still and likeness.overlap < LOST_OVERLAP:
             unmoved = comparer.compare_still(other, shot.image)
-            still = unmoved.overlap >= LEAST_OVERLAP and unmoved.correlation >= SURE_CORRELATION
+            still = (
+                unmoved.overlap >= SETUP_LEAST_OVERLAP and unmoved.correlation >= SURE_CORRELATION
+            )
             likeness = unmoved if still else likeness
         alike = still or _same_horizon(likeness, gap)
         turned = _better_turned(likeness, other, shot.image, comparer) if alike else None

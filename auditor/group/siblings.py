@@ -8,6 +8,20 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from auditor.group.known import recognised
+from auditor.group.limits import (
+    BASE_ERROR_STOPS,
+    GRAD_ERROR_STOPS,
+    OFF_WHOLE_STOPS,
+    OFF_WHOLE_TRUST,
+    ONE_SIDE_TRUST,
+    SKY_TRUST,
+    UNEVEN_TRUST,
+    UNTOLD_STOPS_PER_MINUTE,
+    WATER_ERROR_STOPS,
+    WEAK_STOPS,
+    WEAK_TRUST,
+    WITHIN_STOPS,
+)
 from auditor.group.pace import Pace
 from auditor.group.pairing import (
     PairMeasurement,
@@ -27,33 +41,6 @@ from auditor.model.pairs import Doubt, PairDoubt
 from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.settings import GroupSettings
 from auditor.words.pairs import doubt_sentence
-
-WITHIN_STOPS = 0.1
-"""Confidence is the chance that the figure lies this near to the truth."""
-
-BASE_ERROR_STOPS = 0.02
-"""Standard error of the best of pairs: shutters, apertures, what moved unseen."""
-
-UNTOLD_STOPS_PER_MINUTE = 0.06
-"""Standard deviation of what the light drifts where nothing tells it: dusk and dawn change by 0.1
-to 0.3 stop a minute, days by next to nothing (common practice)."""
-
-ONE_SIDE_TRUST, WEAK_TRUST, UNEVEN_TRUST, SKY_TRUST = 0.85, 0.5, 0.3, 0.5
-"""Most that can be believed of a pair with frames on one side only; of a weak filter that never
-came off again; where parts disagree; where nothing but the sky was measured."""
-
-OFF_WHOLE_STOPS, OFF_WHOLE_TRUST = 0.25, 0.4
-"""With frames on one side only, a figure this far off whole stops is hardly believed: filters
-are made in whole stops (common practice), the sun goes in by any."""
-
-GRAD_ERROR_STOPS = 0.04
-"""Standard error of a graduated filter that is taken out."""
-
-WATER_ERROR_STOPS = 0.05
-"""Standard error of the light of moving water, summed over rows."""
-
-WEAK_STOPS = 2.5
-"""A filter weaker than this that never came off again may be a cloud."""
 
 WORTH_TELLING = 0.05
 """Share by which the drift must change the matching shutter to be told with it."""

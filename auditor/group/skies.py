@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from auditor.group.horizon import filled_stops, find_horizon, row_medians
+from auditor.group.limits import SKY_BLOWN_SHARE
 from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
 from auditor.group.tile_image import TileImage
@@ -19,9 +20,6 @@ BRIGHT_TILES = 0.999
 
 END_STOPS = 0.01
 """A middle tone this near to saturation or to the floor is not recorded."""
-
-BLOWN_SHARE = 5e-4
-"""Blown share of the sky from which it had nothing in hand."""
 
 
 def sky_balances(setup: SetupShots) -> Iterator[SkyBalance]:
@@ -74,7 +72,7 @@ def _notes(told: float | None, *, sky_blown: bool, ground_unlit: bool) -> Iterat
 
 def _headroom(image: TileImage, row: int) -> float | None:
     """Return how much more light the sky could have taken; 0 where a part of it is blown."""
-    if float(image.lost_bright[:row].astype(np.float32).mean()) >= BLOWN_SHARE:
+    if float(image.lost_bright[:row].astype(np.float32).mean()) >= SKY_BLOWN_SHARE:
         return 0.0
     rooms = []
     for colour, room_dn in enumerate(image.room_dn):

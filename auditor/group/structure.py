@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy import fft, ndimage
 
 from auditor.group.likeness import Ballot
+from auditor.group.limits import BLOCK_AGREES, BLOCK_STOPS, BLOCK_STRONG_STOPS
 from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32, Bool
 
@@ -31,15 +32,6 @@ SKY_WEIGHT = 0.4
 
 BLOCK = 8
 """Tiles a side of the blocks that vote."""
-
-BLOCK_STOPS = 0.07
-"""Structure (standard deviation) from which a block has something to say."""
-
-BLOCK_AGREES = 0.75
-"""Correlation from which a block agrees."""
-
-BLOCK_STRONG_STOPS = 0.35
-"""Structure that neither waves nor clouds show in tiles: rocks, a skyline, trees."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

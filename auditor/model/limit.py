@@ -10,7 +10,7 @@ from __future__ import annotations
 from importlib import import_module
 from types import ModuleType
 
-ROOMS = ("advise", "clipping")
+ROOMS = ("advise", "clipping", "group")
 """Rooms that keep a table of limits."""
 
 

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from auditor.advise.blend import smallest
 from auditor.group.brackets import LEAST_FRAMES
-from auditor.group.drift import FASTEST_STOPS_PER_S, Series, filtered
+from auditor.group.drift import Series, filtered
+from auditor.group.limits import FASTEST_STOPS_PER_S
 from auditor.group.shots import counter_of
 from auditor.model.half_sample_mode import half_sample_mode
 

@@ -17,8 +17,8 @@ from auditor.defects import hot_pixels
 from auditor.defects import lasting as hot
 from auditor.figures import channel as channels
 from auditor.figures import frame
-from auditor.group import setups
-from auditor.group.grad_curve import LEAST_STOPS
+from auditor.group import limits as group_limits
+from auditor.group.limits import GRAD_LEAST_STOPS
 from auditor.history.filters import CAST_SCALE_STOPS
 from auditor.history.gear_habits import LEAST_FRAMES
 from auditor.light.exposure import SATURATION_BASED
@@ -165,10 +165,10 @@ def test_figures_in_the_measures_are_those_of_the_code() -> None:
         f"at least {hot_pixels.LEAST_SIGMAS:g} standard deviations",
         f"hot in at least {hot.LASTING_FRAMES} frames and {hot.LASTING_VIEWS} views",
         f"beyond {-channels.DEEPEST_STOPS:g} stops under it is empty",
-        f"up to {100 * setups.SHIFT_LIMIT:g} % of the longer side",
+        f"up to {100 * group_limits.SHIFT_LIMIT:g} % of the longer side",
         f"grey is {100 * SATURATION_BASED.share:.1f} % of it",
         f"weaker than {Settings().group.filter_least_stops:g} stop",
-        f"Weaker than {LEAST_STOPS:g} stop",
+        f"Weaker than {GRAD_LEAST_STOPS:g} stop",
         f"{CAST_SCALE_STOPS:g} stop in cast",
         f"{paper_range_stops(paper.paper_dmax, paper.paper_dmin):.1f} with the defaults "
         f"{paper.paper_dmax:.1f} and {paper.paper_dmin:g}",

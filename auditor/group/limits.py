@@ -1,0 +1,277 @@
+"""Every number that grouping is judged by."""
+
+from __future__ import annotations
+
+from auditor.model.limit import Limit
+
+# Set-ups
+
+SHIFT_LIMIT = Limit(
+    0.08,
+    "share of the longer side",
+    "A knocked tripod may move the picture so far; beyond it the picture was framed anew.",
+)
+BETTER_BY = Limit(
+    0.15, "correlation", "By so much a weaker match must beat the shifts of a panorama."
+)
+LOST_OVERLAP = Limit(
+    0.7,
+    "share of the frame",
+    "Where less is recorded by both, frames are compared again by nothing but that.",
+)
+SETUP_LEAST_OVERLAP = Limit(
+    0.08, "share of the frame", "The least that both must record to be compared so."
+)
+BLIND_GAP_S = Limit(
+    30.0, "s", "A frame that cannot be compared belongs to the set-up before it within this time."
+)
+PROFILE_GAP_S = Limit(
+    900.0, "s", "Sky and water alone match by their horizon only within this time."
+)
+ROWS_AGREE = Limit(
+    0.8, "correlation", "Steps from row to row that agree so well are one bare horizon."
+)
+FOCAL_SLACK = Limit(0.02, "share", "Zoom lenses tell the same focal length within this.")
+SMOOTH_S = Limit(0.5, "s", "An exposure at least this long smooths the water ...")
+SMOOTH_TIMES = Limit(
+    8.0,
+    "times",
+    "... where it is also so many times as long as the other: waves there are no rocks.",
+)
+STEADY_STOPS = Limit(
+    0.3,
+    "stops",
+    "Light that differs by less after a long gap stood still: it was the clock that jumped.",
+)
+UNMOVED_TILES = Limit(
+    0.75, "tiles", "A best shift this small is itself a sign of one tripod position."
+)
+SURE_CORRELATION = Limit(
+    0.75,
+    "correlation",
+    "A weaker match must stand against the shifts of a panorama, and tells a shift less surely.",
+)
+LEAST_VOTING = Limit(
+    4, "blocks", "Blocks with structure in both from which two frames can be compared."
+)
+BLOCK_STOPS = Limit(0.07, "stops", "Structure from which a block has something to say.")
+BLOCK_AGREES = Limit(0.75, "correlation", "From it on a block agrees.")
+BLOCK_STRONG_STOPS = Limit(
+    0.35, "stops", "Structure that neither waves nor clouds show in tiles: rocks, a skyline, trees."
+)
+
+# Filters
+
+FASTEST_STOPS_PER_S = Limit(
+    0.35 / 60.0,
+    "stops a second",
+    "Daylight falls and rises no faster: twilight changes by 1.3 stops for a degree of the "
+    "sun, which sinks by at most 0.25 degrees a minute (from memory).",
+)
+LEVEL_ERROR_STOPS = Limit(0.05, "stops", "What a level may be off by its measuring.")
+BEND = Limit(
+    0.35, "share of the change", "So far the light may leave the straight line between two frames."
+)
+DIP_SHARE = Limit(
+    0.5, "share of the least strength", "By so much a frame must lie lower than both neighbours."
+)
+PAIR_LEAST_OVERLAP = Limit(
+    0.03, "share of the frame", "Both frames of a pair must record at least this."
+)
+UNEVEN_SHARE = Limit(
+    0.3, "share of the filter's stops", "Parts of the picture may disagree by so much ..."
+)
+UNEVEN_STOPS = Limit(
+    0.5, "stops", "... or by this: a filter holds back evenly, a cloud before the sun does not."
+)
+POLARISER_LEAST_STOPS = Limit(
+    1.2, "stops", "A polariser takes at least this (common practice: 1.5 to 2 stops) ..."
+)
+POLARISER_MOST_STOPS = Limit(3.3, "stops", "... and in the sky no more than this.")
+UNEVEN_COLOUR_STOPS = Limit(
+    0.06, "stops", "Colours of neutral glass agree better than this over the picture."
+)
+WATER_SLACK = Limit(0.05, "stops", "What moving water alone may show of a change that was none.")
+NO_CLOUD_STOPS = Limit(
+    3.5,
+    "stops",
+    "No cloud takes so much from all of the picture: what is uneven then is told, but doubted.",
+)
+SKY_APART_STOPS = Limit(
+    0.3, "stops", "A sky held back by so much more than the ground does not tell the filter."
+)
+DEEP_FLOORS = Limit(
+    1.0, "noise floors", "Means of tiles are trusted down to here where nothing brighter is there."
+)
+DETAIL_SPEAKS = Limit(
+    1.5, "times noise", "Detail from which a change of it means that something moved."
+)
+DETAIL_CHANGE = Limit(
+    2.5, "times", "So much more detail in one frame than in the other is movement."
+)
+FIRM_BLOCK_STOPS = Limit(
+    0.12, "stops", "Median deviation within a block up to which its level says something."
+)
+CORNER_LEAST_STOPS = Limit(0.1, "stops", "A fall-off to the corners of less is none.")
+CORNER_REACH = Limit(
+    0.3, "squared radius", "Span from the middle outwards that tiles must cover to show a fall-off."
+)
+CORNER_BETTER = Limit(
+    0.7, "share of the median miss", "At most this is left where a fall-off is believed."
+)
+LEAST_TOLERANCE_STOPS = Limit(
+    0.12, "stops", "Pairs of one filter agree within this where its spread is not known better."
+)
+MOST_TOLERANCE_STOPS = Limit(0.25, "stops", "Nor is a known filter recognised beyond this.")
+SPREADS = Limit(3.0, "spreads", "Measured stops may lie so many spreads of a known filter off.")
+CAST_TOLERANCE_STOPS = Limit(0.05, "stops", "Casts of one filter agree within this.")
+
+# Confidence
+
+WITHIN_STOPS = Limit(
+    0.1, "stops", "Confidence is the chance that the figure lies this near to the truth."
+)
+BASE_ERROR_STOPS = Limit(
+    0.02, "stops", "Standard error of the best of pairs: shutters, apertures, what moved unseen."
+)
+UNTOLD_STOPS_PER_MINUTE = Limit(
+    0.06,
+    "stops a minute",
+    "Standard deviation of a drift that nothing tells: dusk and dawn change by 0.1 to 0.3, "
+    "days by next to nothing (common practice).",
+)
+ONE_SIDE_TRUST = Limit(
+    0.85, "", "The most that is believed with unfiltered frames on one side only."
+)
+WEAK_TRUST = Limit(0.5, "", "The most that is believed of a weak filter that never came off again.")
+UNEVEN_TRUST = Limit(0.3, "", "The most that is believed where parts of the picture disagree.")
+SKY_TRUST = Limit(
+    0.5, "", "The most that is believed where sky and ground disagree, or the sky alone is told."
+)
+OFF_WHOLE_STOPS = Limit(
+    0.25,
+    "stops",
+    "So far off whole stops no filter is made (common practice), but the sun goes in by any ...",
+)
+OFF_WHOLE_TRUST = Limit(
+    0.4, "", "... so this is the most that is believed then, with frames on one side only."
+)
+GRAD_ERROR_STOPS = Limit(0.04, "stops", "Standard error of a graduated filter that is taken out.")
+WATER_ERROR_STOPS = Limit(
+    0.05, "stops", "Standard error of the light of moving water, summed over rows."
+)
+WEAK_STOPS = Limit(
+    2.5, "stops", "A filter weaker than this that never came off again may be a cloud."
+)
+
+# Pace of the light
+
+SHORTEST_SPAN_S = Limit(15.0, "s", "Changes over less tell no pace.")
+LONGEST_SPAN_S = Limit(900.0, "s", "Changes over more tell none either.")
+PACE_REACH_S = Limit(900.0, "s", "Changes whose middle lies farther away are not asked.")
+LEAST_SPAN_S = Limit(45.0, "s", "Weighted span below which the pace is not known.")
+UNSTEADY_STOPS_PER_S = Limit(
+    0.06 / 60.0,
+    "stops a second",
+    "Changes that scatter by more, as in flickering light, tell no pace.",
+)
+
+# Graduated filters and skies
+
+GRAD_LEAST_STOPS = Limit(
+    0.6, "stops", "Weaker than the weakest grads that are sold (one stop), with room for error."
+)
+SEEN_ROWS = Limit(
+    0.6, "share of the rows", "So much round the edge must be known for an edge to be there."
+)
+EXPLAINED = Limit(
+    0.85, "share of the variance", "The filter's curve must explain this of the profile."
+)
+SCREEN_STOPS = Limit(
+    0.4, "stops", "Sky against ground must have changed by this to be worth a closer look."
+)
+GRAD_LONGEST_GAP_S = Limit(
+    900.0, "s", "Frames without and with a graduated filter lie no farther apart."
+)
+SKY_DRIFT_STOPS_PER_S = Limit(
+    0.15 / 60.0,
+    "stops a second",
+    "Sky and ground drift apart by less as the sun sets; a filter does so at once.",
+)
+BRIGHTER_STOPS = Limit(
+    0.3, "stops", "The frame with the filter may have got this much more light all over."
+)
+SHARPEST = Limit(
+    0.02,
+    "share of the height",
+    "No edge is sharper: a filter stands centimetres before a lens that is millimetres wide "
+    "open (24 mm at f/16 are 1.5 mm; from 8 cm a fiftieth of a radian).",
+)
+SIDES_AGREE = Limit(
+    0.35,
+    "share of the density",
+    "Left, middle and right must show the same within this and 0.25 stop.",
+)
+TELLING = Limit(
+    0.55, "share of the variance", "One step between rows must explain this to be a horizon."
+)
+HORIZON_STEP_STOPS = Limit(
+    0.4, "stops", "A sky stands over the ground by at least this where they meet."
+)
+SKY_BLOWN_SHARE = Limit(0.0005, "share of the sky", "Blown from here on, it had no headroom.")
+
+# Brackets and panoramas
+
+LEAST_STEP_STOPS = Limit(
+    0.25, "stops", "A third of a stop is the smallest step that cameras offer."
+)
+MOST_STEP_STOPS = Limit(4.0, "stops", "Larger steps make no bracket.")
+STEADY_SHARE = Limit(
+    0.35,
+    "share of a step",
+    "Light that drifted by more means that the exposure followed the light instead.",
+)
+STEP_GAP_S = Limit(
+    90.0,
+    "s",
+    "From the end of one framing to the start of the next: brackets by hand take their time.",
+)
+PANORAMA_LEAST_OVERLAP = Limit(0.1, "share of the frame", "Neighbours share at least this.")
+LEAST_CORRELATION = Limit(0.55, "correlation", "Neighbours are at least so much alike ...")
+NARROW_CORRELATION = Limit(0.75, "correlation", "... or so much, where they share little ...")
+NARROW = Limit(0.25, "share of the frame", "... which is less than this.")
+LEAST_STRONG = Limit(
+    0.75, "correlation", "The strong blocks of neighbours agree so well in the middle."
+)
+ASLANT = Limit(0.06, "share of the frame", "The camera may rise or sink by this while it turns.")
+WEAK_CORRELATION = Limit(
+    0.3, "correlation", "So weak a match is believed where the camera turned as just before ..."
+)
+SAME_STEP = Limit(0.05, "share of the frame", "... to within this.")
+PANORAMA_LEAST_STEP = Limit(0.08, "share of the frame", "The camera turns by at least this.")
+ALIKE = Limit(0.5, "share of the median step", "Steps of one panorama are alike within this.")
+WHITE_BALANCE_STOPS = Limit(
+    0.03, "stops", "A change of the multipliers that shows where frames are joined."
+)
+
+# Findings
+
+PLACEMENT_OFF_LIMIT_STOPS = Limit(
+    0.5, "stops", "A long frame placed so far off its short sibling is worth saying."
+)
+FILTER_OFF_MARKING_LIMIT_STOPS = Limit(
+    0.25, "stops", "A filter so far off its marking is worth saying."
+)
+LIGHT_CHANGED_LIMIT_STOPS = Limit(0.33, "stops", "A drift from here on is worth saying.")
+BRACKET_GAP_LIMIT_SHARE = Limit(
+    0.005, "share of the scene", "A bracket that leaves out so much leaves a gap."
+)
+PANORAMA_UNEVEN_LIMIT_STOPS = Limit(
+    0.1, "stops", "Exposures of a panorama that differ so much show at the seams."
+)
+TRIPOD_MOVED_LIMIT_SHARE = Limit(
+    0.004, "share of the longer side", "A shift of less is within what shifts can be told by."
+)
+UNSURE_TIMES = Limit(
+    2.0, "times", "So many times as much is asked where the frames are little alike."
+)
