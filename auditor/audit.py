@@ -215,6 +215,7 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
         sun_days=conclusions.sun_days,
         lasting_hot_pixels=conclusions.lasting_hot_pixels,
         filters=conclusions.filters,
+        forecast=conclusions.forecast,
         passed_over=dict(found.passed_over),
         complete=gathered.complete,
         notes=tuple(store.warnings),

@@ -19,10 +19,12 @@ from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
 from auditor.figures.frame import judge_frame, unreadable_frame
 from auditor.figures.loss import loss_of
 from auditor.group.grouping import group_shoot
+from auditor.light.chain import chained
 from auditor.light.curve import light_points
+from auditor.light.forecast import forecasts
 from auditor.light.optics import frame_optics
 from auditor.light.sun import sun_days
-from auditor.model.advice import FilterVerdict
+from auditor.model.advice import FilterVerdict, LightForecast
 from auditor.model.arrays import I64
 from auditor.model.audit import (
     FrameResult,
@@ -68,6 +70,7 @@ class Conclusions:
     sun_days: tuple[SunDay, ...]
     lasting_hot_pixels: tuple[LastingHotPixels, ...]
     filters: tuple[FilterVerdict, ...]
+    forecast: tuple[LightForecast, ...]
 
 
 def conclude(
@@ -104,13 +107,14 @@ def conclude(
     grouping = with_next_time(judged, grouping, filters, past.filters)
     keepers = choose_keepers(once, judged, grouping, settings.judge)
     results = {file.id: judged.get(file.id) or _unread(file, failures, settings) for file in files}
-    light = light_points(
+    points = light_points(
         [judged[frame.id] for frame in once],
         siblings=grouping.siblings,
         grads=grouping.grads,
         drifts=grouping.drifts,
         place=place,
     )
+    light = chained(points, grouping)
     return Conclusions(
         frames=tuple(results.values()),
         grouping=grouping,
@@ -121,6 +125,7 @@ def conclude(
         prints=_prints(keepers, once, judged, settings),
         lasting_hot_pixels=lasting,
         filters=filters,
+        forecast=forecasts(grouping.setups, light, judged, place),
     )
 
 

@@ -98,8 +98,7 @@ def grouped(audit: Audit, plan: list[Shot]) -> Audit:
             ),
         ),
         forecast=(
-            LightForecast(
-                at="2031-09-15T19:40:00+01:00",
+            LightForecast(setup="s1", at="2031-09-15T19:40:00+01:00",
                 sun_altitude_deg=1.2,
                 expected_ev100=9.4,
                 day="2031-09-14",
@@ -230,7 +229,8 @@ def _keepers(cycle: list[Shot], ids: list[str]) -> list[Keeper]:
 def _light(plan: list[Shot], ids: list[str]) -> list[LightPoint]:
     return [
         LightPoint(ids[s.index], s.taken.isoformat(timespec="milliseconds"), s.scene_ev, s.sun_deg,
-                   s.plan.filter_stops > 0, -0.06, 0.1 if s.time_s > 60 else None, "before sunset")
+                   s.plan.filter_stops > 0, -0.06, 0.1 if s.time_s > 60 else None, "before sunset",
+                   "2031-09-14", 1, 0.0)
         for s in plan if s.plan.role not in ("dark", "unreadable")
     ]  # fmt: skip
 

@@ -28,7 +28,8 @@ POISON = (
 )
 LITERAL = {"status", "verdict", "layout", "kind", "code", "made_at", "captured_at", "started_at",
            "schema_version", "black_source", "saturation_source", "noise_source", "unit",
-           "time_source", "name", "channel", "job", "cast", "loss"}  # fmt: skip
+           "time_source", "name", "channel", "job", "cast", "loss", "at",
+           "day"}  # fmt: skip
 """Fields whose words are the program's own."""
 
 

@@ -21,6 +21,7 @@ from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.write import SHEETS
 from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.kinds import KINDS
+from auditor.words.light import FORECAST_NOTE, forecast_text
 from auditor.words.next_time import next_times
 
 MOST_SETUPS = 10
@@ -113,9 +114,13 @@ def _print_next_time(console: Console, audit: Audit) -> None:
         return
     console.print(Text("\nNext time", style="bold"))
     grid = Table.grid(padding=(0, 2))
+    when = {row.setup: forecast_text(row) for row in audit.forecast}
+    by_advice = {setup.next_time: when.get(setup.id, "") for setup in audit.setups}
     for setups, advice in told[-MOST_SETUPS:]:
-        grid.add_row(setups, Text(visible(advice.text)))
+        grid.add_row(setups, by_advice[advice], Text(visible(advice.text)))
     console.print(grid)
+    if audit.forecast:
+        console.print(Text(f"Times of the day after: {FORECAST_NOTE.lower()}", style="dim"))
     if len(told) > MOST_SETUPS:
         console.print(Text(f"{len(told) - MOST_SETUPS} more, and why, in the report.", style="dim"))
 

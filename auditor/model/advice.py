@@ -216,7 +216,9 @@ class LightForecast:
     Parameters
     ----------
     at : str
-        ISO 8601.
+        ISO 8601: when the sun stands as high again.
+    setup : str
+        The set-up whose light and settings these are.
     expected_ev100 : float
         Of the scene's middle tone, as on the day that it is taken from.
     day : str
@@ -226,6 +228,7 @@ class LightForecast:
     """
 
     at: str
+    setup: str
     sun_altitude_deg: float | None
     """Degrees over the horizon, without refraction."""
     expected_ev100: float

@@ -11,6 +11,7 @@ from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
 from auditor.report.page_records import Fact, FrameSheet, Page, SetupSheet
 from auditor.report.words import counted, listed, sentence
+from auditor.words.light import FORECAST_NOTE, forecast_text
 from auditor.words.next_time import next_times
 
 MOST_NAMED = 12
@@ -82,6 +83,18 @@ def _next_time(audit: Audit) -> Iterator[str]:
         lines.append(_list([f"{setups}: {advice.text}."]))
         lines += [f"  {_list([with_short_names(line, names)])}" for line in advice.why]
     yield from ["\n".join(lines)] if lines else []
+    if audit.forecast:
+        yield "## The day after, at the same place"
+        yield FORECAST_NOTE
+        numbers = {setup.id: str(number) for number, setup in enumerate(audit.setups, 1)}
+        texts = {setup.id: setup.next_time.text for setup in audit.setups if setup.next_time}
+        yield _table(
+            ("When", "Set-up", "Settings"),
+            (
+                (forecast_text(row), numbers.get(row.setup, ""), texts.get(row.setup, ""))
+                for row in audit.forecast
+            ),
+        )
 
 
 def _named(page: Page, frames: Sequence[str]) -> str:

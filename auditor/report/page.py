@@ -20,6 +20,7 @@ from auditor.report.page_hot import lasting_lines
 from auditor.report.page_lore import definitions, legend_entries, setting_lines
 from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
 from auditor.words.cautions import AUDIT, GROUND_IN_SHORT
+from auditor.words.light import light_lines
 from auditor.words.next_time import next_times
 from auditor.words.page import OUTCOMES, place_text
 
@@ -114,7 +115,7 @@ def _summary(audit: Audit, frames: tuple[FrameSheet, ...]) -> list[str]:
             f"{unreadable or 'none'} unreadable."
         ),
         f"Taken with {words.listed(named)}." if bodies else "",
-        _light_summary(audit.light),
+        *light_lines(audit.light),
     ]
     return [line for line in lines if line]
 
@@ -150,20 +151,6 @@ def _copies(frames: Sequence[FrameResult]) -> int:
         count += not seen.isdisjoint(frame.also_at)
         seen.add(frame.id)
     return count
-
-
-def _light_summary(light: tuple[LightPoint, ...]) -> str:
-    points = sorted((p for p in light if p.captured_at), key=lambda p: p.captured_at or "")
-    if len(points) < 2:
-        return ""
-    first, last = points[0], points[-1]
-    change = last.scene_ev100 - first.scene_ev100
-    told = f"The light {words.changed(change)}, from EV {stops_text(first.scene_ev100)} "
-    told += f"to EV {stops_text(last.scene_ev100)}"
-    suns = (first.sun_altitude_deg, last.sun_altitude_deg)
-    if suns[0] is None or suns[1] is None:
-        return f"{told}."
-    return f"{told}, while the sun went from {_degrees(suns[0])} to {_degrees(suns[1])}."
 
 
 def _degrees(altitude: float) -> str:

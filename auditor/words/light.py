@@ -1,0 +1,69 @@
+"""The sentences of the light: how fast it changed, and what to expect the day after."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from auditor.model.advice import LightForecast
+from auditor.model.audit import LightPoint
+from auditor.model.facts import FileFacts
+from auditor.model.numbers import counted_stops, stops_text
+
+STEADY = 0.02
+"""Stops a minute up to which light is called steady."""
+
+
+def light_lines(light: Sequence[LightPoint]) -> list[str]:
+    """Say of each day how fast the light changed, by what is static; nothing where nothing tells.
+
+    Returns
+    -------
+    list of str
+        "The light fell by 0.09 stop a minute at 18:49 and by 0.20 at 19:41, while the sun went
+        from 3.0° to −4.6°."
+    """
+    days: dict[str, list[LightPoint]] = {}
+    for point in light:
+        if point.day is not None:
+            days.setdefault(point.day, []).append(point)
+    lines = [(_day_line(points), day) for day, points in sorted(days.items())]
+    told = [(line, day) for line, day in lines if line]
+    return [line if len(days) == 1 else f"{day}: {line}" for line, day in told]
+
+
+def _day_line(points: Sequence[LightPoint]) -> str:
+    told = [p for p in points if p.chain is not None and p.drift_stops_per_min is not None]
+    if not told:
+        return ""
+    first, last = told[0], told[-1]
+    rates = first.drift_stops_per_min or 0.0, last.drift_stops_per_min or 0.0
+    way = "fell " if max(rates) < 0 else "rose " if min(rates) > 0 else ""
+    text = f"{_rate(rates[0], 'The light ')} at {_clock(first.captured_at)}"
+    if abs(rates[1] - rates[0]) >= STEADY:
+        text += f" and {_rate(rates[1], '').removeprefix(way)} at {_clock(last.captured_at)}"
+    suns = first.sun_altitude_deg, last.sun_altitude_deg
+    if suns[0] is not None and suns[1] is not None and first is not last:
+        text += f", while the sun went from {stops_text(suns[0])}° to {stops_text(suns[1])}°"
+    return f"{text}."
+
+
+def _rate(rate: float, subject: str) -> str:
+    if abs(rate) < STEADY:
+        return f"{subject}was steady"
+    way = "fell" if rate < 0 else "rose"
+    return f"{subject}{way} by {counted_stops(abs(rate), digits=2)} a minute"
+
+
+def _clock(text: str | None) -> str:
+    moment = FileFacts(captured_at=text).moment
+    return "" if moment is None else moment.strftime("%H:%M")
+
+
+def forecast_text(row: LightForecast) -> str:
+    """Say when: "19:17, sun −1.3°, EV 7.6"."""
+    sun = f", sun {stops_text(row.sun_altitude_deg)}°" if row.sun_altitude_deg is not None else ""
+    return f"{_clock(row.at)}{sun}, EV {stops_text(row.expected_ev100)}"
+
+
+FORECAST_NOTE = "In the same weather, when the sun stands as high again."
+"""What a plan for the day after takes for granted."""
