@@ -98,7 +98,9 @@ def grouped(audit: Audit, plan: list[Shot]) -> Audit:
             ),
         ),
         forecast=(
-            LightForecast(setup="s1", at="2031-09-15T19:40:00+01:00",
+            LightForecast(
+                setup="s1",
+                at="2031-09-15T19:40:00+01:00",
                 sun_altitude_deg=1.2,
                 expected_ev100=9.4,
                 day="2031-09-14",
