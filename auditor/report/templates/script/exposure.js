@@ -9,6 +9,6 @@ export function exposeBy(image, stops, filter = "exposure") {
   }
 }
 
-const plural = (stops) => (Math.abs(stops).toFixed(1) === "1.0" ? "stop" : "stops");
+const plural = (stops) => (Number(Math.abs(stops).toFixed(1)) > 1 ? "stops" : "stop");
 export const stopsOf = (stops) => `${Math.abs(stops).toFixed(1)} ${plural(stops)}`;
 export const signed = (stops) => `${stops < 0 ? "−" : "+"}${stopsOf(stops)}`;
