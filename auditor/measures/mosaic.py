@@ -35,6 +35,7 @@ from auditor.measures.tiles import (
     tile_tops_dn,
 )
 from auditor.model.arrays import F32, I64, U8, U16
+from auditor.model.large import LargePicture
 from auditor.model.measurement import (
     DamageSign,
     Histogram,
@@ -47,7 +48,8 @@ from auditor.model.measurement import (
 from auditor.model.mosaic import Layout, Mosaic
 from auditor.model.settings import MeasureSettings
 from auditor.noise.estimate import NoiseModel, PlaneView, measure_noises
-from auditor.pictures.render import render_cells
+from auditor.pictures.large import LargeView, large_pictures
+from auditor.pictures.render import Rendering, render_cells, whites_dn
 from auditor.sensor.cells import Cells, CellSummer, no_cells
 from auditor.sensor.histogram import HistogramCounter
 from auditor.sensor.lattice import SensorLattice, cell_size_px, lattices_of, stripes_of
@@ -204,6 +206,26 @@ class MosaicView:
         """Upper quartile of the detail."""
         return sharpness(self.detail, self.over.any_plane == 0)
 
+    def large(self, orientation: int | None) -> tuple[LargePicture, ...]:
+        """Draw the large pictures, upright."""
+        layout, balance = self.mosaic.layout, self.mosaic.white_balance
+        rendering = Rendering(
+            layout=layout,
+            lattices=self.lattices,
+            blacks_dn=[black.mean_dn for black in self.settled.blacks],
+            whites_dn=whites_dn(layout, _ranges_dn(self.settled), balance),
+        )
+        view = LargeView(
+            mosaic=self.mosaic,
+            rendering=rendering,
+            top_dn=int(self.tops_dn.max()),
+            tile_px=self.tile_px,
+            any_over=self.over.any_plane,
+            detail=self.detail,
+            textured=self.sharpness is not None,
+        )
+        return large_pictures(view, orientation)
+
     @cached_property
     def measurement(self) -> MosaicMeasurement:
         """Everything that the pixels of the mosaic tell."""
@@ -340,5 +362,9 @@ def _means_and_thumb(
     sums, counts = cell_signals_dn(cells, lattices, planes.blacks, hot)
     mean_dn = tile_means_dn(sums, counts)
     sums /= np.maximum(counts, np.float32(1.0))
-    ranges = [cut - black.mean_dn for cut, black in zip(planes.cuts_dn, planes.blacks, strict=True)]
-    return mean_dn, render_cells(sums, mosaic.layout, ranges, mosaic.white_balance)
+    return mean_dn, render_cells(sums, mosaic.layout, _ranges_dn(planes), mosaic.white_balance)
+
+
+def _ranges_dn(planes: _Planes) -> list[float]:
+    """Return the clipping level of each plane over its black, as the frame itself tells it."""
+    return [cut - black.mean_dn for cut, black in zip(planes.cuts_dn, planes.blacks, strict=True)]

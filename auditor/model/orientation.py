@@ -49,7 +49,25 @@ def upright(
     array
         A view.
     """
-    turns, mirrored = _TURNS.get(orientation or 1, (0, False))
+    turns, mirrored = turns_of(orientation)
     axes = (rows_axis, rows_axis + 1)
     turned: NDArray[Any] = np.rot90(picture, turns, axes=axes)
     return np.flip(turned, axis=axes[1]) if mirrored else turned
+
+
+def turns_of(orientation: int | None) -> tuple[int, bool]:
+    """Return how many quarters a picture is turned counter-clockwise, and whether mirrored then."""
+    return _TURNS.get(orientation or 1, (0, False))
+
+
+Box = tuple[float, float, float, float]
+"""Left, top, right and bottom, fractions of a picture."""
+
+
+def upright_box(box: Box, orientation: int | None) -> Box:
+    """Return where a part of a picture lies once :func:`upright` has turned it."""
+    left, top, right, bottom = box
+    turns, mirrored = turns_of(orientation)
+    for _ in range(turns):
+        left, top, right, bottom = top, 1.0 - right, bottom, 1.0 - left
+    return (1.0 - right, top, 1.0 - left, bottom) if mirrored else (left, top, right, bottom)

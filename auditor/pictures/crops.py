@@ -1,0 +1,138 @@
+"""Places of a mosaic at the sensor's own pixels: where they lie, and how they are drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from auditor.clipping.limits import WHOLLY
+from auditor.clipping.patches import largest_patch
+from auditor.model.arrays import F32, F64, U8
+from auditor.pictures.render import Rendering, codes_of, planes_by_channel
+
+CROP_PX = 480
+"""Of a side: a third of a window on a common screen, and an area that a hand covers in print."""
+
+BLOWN_OF_A_SHARP_PLACE = 0.01
+"""A place of which more is blown is not shown as the sharpest."""
+
+Window = tuple[int, int, int, int]
+"""Top, left, bottom and right in the sensor's pixels."""
+
+
+def blown_window(any_over: F32, tile_px: int, height: int, width: int) -> Window | None:
+    """Return the window of the largest blown patch; None where nothing is blown.
+
+    A patch that fits is shown whole. Of a larger one that part is shown of which half is blown:
+    its edge tells what went over, its middle is white paper.
+
+    Parameters
+    ----------
+    any_over : array of float32, shape (rows, cols)
+        Share of each tile in which any plane is over.
+    """
+    most = float(any_over.max(initial=0.0))
+    patch = largest_patch(any_over, min(WHOLLY, most)) if most > 0 else None
+    if patch is None:
+        return None
+    rows, cols = any_over.shape
+    left, top, right, bottom = patch.box
+    inside = np.zeros((rows, cols), dtype=bool)
+    inside[_span(top, bottom, rows), _span(left, right, cols)] = True
+    share = _window_means(np.where(inside, any_over, 0.0), tile_px)
+    centre = (patch.centre[1] * height, patch.centre[0] * width)
+    return _best(share * (1.0 - share), tile_px, height, width, centre)
+
+
+def sharp_window(
+    detail: F32, any_over: F32, tile_px: int, height: int, width: int
+) -> Window | None:
+    """Return the window that holds most fine detail; None where every window is partly blown.
+
+    Parameters
+    ----------
+    detail : array of float32, shape (rows, cols)
+        Not a number where something is over.
+    """
+    sharp = _window_means(np.nan_to_num(detail, nan=0.0), tile_px)
+    clean = _window_means(any_over, tile_px) <= BLOWN_OF_A_SHARP_PLACE
+    if not clean.any():
+        return None
+    score = np.where(clean, sharp, -1.0)
+    return _best(score, tile_px, height, width, (height / 2, width / 2))
+
+
+def _span(start: float, stop: float, tiles: int) -> slice:
+    return slice(round(start * tiles), round(stop * tiles))
+
+
+def _window_means(tiles: NDArray[np.floating], tile_px: int) -> F64:
+    """Return the mean over the window round each tile; beyond the frame there is nothing."""
+    side = max(1, round(CROP_PX / tile_px)) | 1
+    found: F64 = ndimage.uniform_filter(tiles.astype(np.float64), side, mode="constant")
+    return found
+
+
+def _best(score: F64, tile_px: int, height: int, width: int, near: tuple[float, float]) -> Window:
+    """Return the window round the best tile; of equals the one nearest to a place."""
+    y, x = np.nonzero(score >= score.max() - 1e-9)
+    rows, cols = (y + 0.5) * tile_px, (x + 0.5) * tile_px
+    nearest = int(np.argmin((rows - near[0]) ** 2 + (cols - near[1]) ** 2))
+    top, bottom = _within(rows[nearest], height)
+    left, right = _within(cols[nearest], width)
+    return top, left, bottom, right
+
+
+def _within(middle: np.float64, length: int) -> tuple[int, int]:
+    """Return where a window round a place begins and ends, moved into the frame."""
+    size = min(CROP_PX, length)
+    start = min(max(0, round(float(middle) - size / 2)), length - size)
+    return start, start + size
+
+
+def render_window(window: Window, rendering: Rendering) -> U8:
+    """Render a window, one pixel for one of the sensor's.
+
+    A pixel keeps the colour it has measured; its other colours are the means of the nearest that
+    have them, weighed by their distance (bilinear; common practice).
+
+    Returns
+    -------
+    array of uint8, shape (rows, cols, 3)
+    """
+    top, left, bottom, right = window
+    picture = np.empty((bottom - top, right - left, 3), dtype=np.uint8)
+    for channel, planes in enumerate(planes_by_channel(rendering.layout)):
+        signal = _filled(window, rendering, planes)
+        picture[..., channel] = codes_of(signal, rendering.whites_dn[channel])
+    return picture
+
+
+def _filled(window: Window, rendering: Rendering, planes: Sequence[int]) -> F32:
+    """Return the signal of one colour everywhere in a window."""
+    lattice = next(one for one in rendering.lattices if planes[0] in one.planes)
+    top, left, bottom, right = window
+    rows, cols = lattice.pattern.shape
+    places = np.ix_(np.arange(top, bottom) % rows, np.arange(left, right) % cols)
+    there = np.isin(lattice.pattern, planes)
+    black_dn = np.zeros(lattice.pattern.shape, dtype=np.float32)
+    for plane in planes:
+        black_dn[lattice.pattern == plane] = rendering.blacks_dn[plane]
+    signal: F32 = lattice.pixels[top:bottom, left:right] - black_dn[places]
+    if there.all():
+        return signal
+    own = there[places].astype(np.float32)
+    near = _with_neighbours(signal * own)
+    near /= np.maximum(_with_neighbours(own), np.float32(1.0))
+    return np.where(own > 0, signal, near)
+
+
+def _with_neighbours(values: F32) -> F32:
+    """Sum each value with its eight neighbours, weighed 1, 2, 1 across and down."""
+    padded = np.pad(values, 1)
+    down = padded[:-2] + 2 * padded[1:-1] + padded[2:]
+    across: F32 = down[:, :-2] + 2 * down[:, 1:-1] + down[:, 2:]
+    return across
