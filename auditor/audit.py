@@ -5,6 +5,7 @@ Find, examine, store, conclude (settle, judge, group, choose), report.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -21,6 +22,7 @@ from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import FrameFailure, StoreRefused, StoreUnusable
 from auditor.model.facts import CardFindings
 from auditor.model.gallery import MeasurementLost
+from auditor.model.large import KeptPicture
 from auditor.read.card import find_files
 from auditor.report.desk import Desk
 from auditor.report.write import REPORTERS, ReportJob, write_reports
@@ -133,12 +135,34 @@ def _reported(
         name for name in record.formats() if name in REPORTERS and name not in request.formats
     )
     keys = content_keys(gathered)
-    job = ReportJob(audit, store.gallery(keys, settings), KINDS, keys, request.sheets)
+    job = ReportJob(
+        audit,
+        store.gallery(keys, settings),
+        KINDS,
+        keys,
+        request.sheets,
+        large=_large_pictures(request, store, keys, pages={*request.formats, *renewed}),
+        small=request.pictures != "none",
+    )
     with closing(make_engine(request.workers, None, settings)) as engine:
         look = partial(check_reports_off_card, request.paths)
         desk = Desk(record, look=look, engine=engine, progress=watch.drawn)
-        write_reports(job, (*request.formats, *renewed), desk)
+        try:
+            write_reports(job, (*request.formats, *renewed), desk)
+        finally:
+            for text in desk.remarks:
+                watch.warning(text)
     return AuditEnd(audit, tuple(desk.written), desk.unchanged, renewed)
+
+
+def _large_pictures(
+    request: AuditRequest, store: Store, keys: Mapping[str, str], *, pages: set[str]
+) -> dict[str, tuple[KeptPicture, ...]]:
+    """Return what there is of large pictures, by frame id, where they are to be shown."""
+    if request.pictures in {"none", "small"} or not (request.draws_large or "html" in pages):
+        return {}
+    found = {frame_id: store.shelf.get(digest) for frame_id, digest in keys.items()}
+    return {frame_id: kept for frame_id, kept in found.items() if kept}
 
 
 def _tell_from(number: int, store: Store, watch: Watch) -> int:

@@ -16,6 +16,7 @@ from auditor.measures.frame import FrameView
 from auditor.measures.mosaic import MosaicView
 from auditor.model.errors import FileFailure, FrameFailure, UnreadableFile
 from auditor.model.facts import FileFacts, FileLook
+from auditor.model.large import LARGE, LargePicture
 from auditor.model.measurement import DamageSign, FrameMeasurement
 from auditor.model.measures import MEASURES, Values, all_names, measurement_of
 from auditor.model.mosaic import CameraPreview
@@ -45,8 +46,11 @@ class ExamineTask:
     thorough : bool
         Also hold the digest that some files carry against their pixels, which takes a while.
     lacking : mapping of digest to frozenset of str
-        Of contents of which something is known: the measures that they lack. Where they lack
-        none the file is read and not decoded; of any other content all are measured.
+        Of contents of which something is known: the measures that they lack, and
+        :data:`auditor.model.large.LARGE` where their large pictures are. Where they lack nothing
+        the file is read and not decoded.
+    of_others : frozenset of str
+        What is wanted of any other content.
     """
 
     path: str
@@ -54,6 +58,7 @@ class ExamineTask:
     settings: MeasureSettings
     thorough: bool = False
     lacking: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    of_others: frozenset[str] = all_names()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,15 +72,18 @@ class Examined:
     look : FileLook
         What a quick look at what was read would have told.
     result : PackedMeasures, FrameFailure or None
-        None for a content of which everything was known.
+        None for a content of which everything was measured before.
     spent : Spent
         What it took.
+    pictures : tuple of LargePicture or None
+        Where they were wanted and could be made; :data:`auditor.model.large.MOST_BYTES` at most.
     """
 
     digest: str
     look: FileLook
     result: PackedMeasures | FrameFailure | None
     spent: Spent
+    pictures: tuple[LargePicture, ...] | None = None
 
 
 def examine_file(task: ExamineTask) -> FrameMeasurement:
@@ -105,16 +113,21 @@ def examine_packed(task: ExamineTask) -> Examined:
     began_s = time.monotonic()
     content = read_content(task.path)
     read_s = time.monotonic() - began_s
-    wanted = task.lacking.get(content.digest, all_names())
+    wanted = task.lacking.get(content.digest, task.of_others)
     result: PackedMeasures | FrameFailure | None = None
+    pictures: tuple[LargePicture, ...] | None = None
     if wanted:
         facts = read_facts(content.data, task.kind)
         try:
-            result = pack_values(_measured(content.data, task, facts, wanted), wanted)
+            values = _measured(content.data, task, facts, wanted)
+            pictures = values.pop(LARGE, None)
+            if wanted - {LARGE}:
+                result = pack_values(values, wanted)
         except UnreadableFile as error:
-            result = FileFailure(error.code, error.message, facts)
+            if wanted - {LARGE}:  # what was measured before stands
+                result = FileFailure(error.code, error.message, facts)
     spent = Spent(len(content.data), read_s, time.monotonic() - began_s - read_s)
-    return Examined(content.digest, content.look, result, spent)
+    return Examined(content.digest, content.look, result, spent, pictures)
 
 
 @cache
@@ -140,6 +153,8 @@ def _measured(data: bytes, task: ExamineTask, facts: FileFacts, wanted: frozense
         if measure.pixels:
             values |= measure.measure(frame)
     _refuse_empty(values.get("mosaic.damage", ()))
+    if LARGE in wanted:
+        values[LARGE] = frame.mosaic.large(frame.facts.orientation)
     rest = [measure for measure in measures if not measure.pixels]
     if rest:
         frame.let_pixels_go()

@@ -8,15 +8,16 @@ where it was read before, as far as the system tells, is not read again.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, replace
 
 from auditor.engine.choose import make_engine, usable_cores
 from auditor.examine import Examined, ExamineTask, examine_packed
-from auditor.model.errors import EngineLost, FailureKind, FrameFailure, ProgramFailed
+from auditor.model.errors import CannotWrite, EngineLost, FailureKind, FrameFailure, ProgramFailed
 from auditor.model.facts import CardFile, CardFindings, DifferingCopy, FileLook
 from auditor.model.faults import keep_trace
+from auditor.model.large import LARGE
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import all_names
 from auditor.model.outcome import Outcome, Spent
@@ -24,6 +25,7 @@ from auditor.read.ahead import ReadAhead
 from auditor.read.content import has_changed
 from auditor.read.remote import is_url
 from auditor.request import AuditRequest, Watch
+from auditor.store.shelf import PictureShelf
 from auditor.store.store import Store
 from auditor.words.copies import copies_differ
 
@@ -61,10 +63,13 @@ def gather(found: CardFindings, request: AuditRequest, store: Store, watch: Watc
     first = {_look(file).ends: file for file in reversed(unread)}
     lead = list(first.values())[::-1]
     after = [file for file in unread if first[_look(file).ends] is not file]
-    watch.found(len(found.files), len(found.files) - len(unread), len(after))
+    undrawn = work.undrawn(found.files)
+    watch.found(len(found.files), len(found.files) - len(unread) - len(undrawn), len(after))
     for part in (lead, after):
         work.examine(part)
+    work.draw(undrawn)
     work.examine([file for file in found.files if work.has_changed(file)])
+    work.tidy_shelf()
     files = _with_copies(found.files, work)
     for file in files:
         if file.differing_copies:
@@ -130,6 +135,15 @@ class _Work:
 
     stopped: bool = False
 
+    drawn: set[str] = field(default_factory=set)
+    """Contents of which large pictures were put on the shelf in this run."""
+
+    shelf: PictureShelf | None = field(init=False)
+    """Where large pictures go; None where none are wanted, or no more can be put there."""
+
+    def __post_init__(self) -> None:
+        self.shelf = self.store.shelf if self.request.draws_large else None
+
     def lies_untouched(self, file: CardFile) -> bool:
         """Take what the store holds of a measured file that lies where it was read before."""
         look = _look(file)
@@ -147,6 +161,15 @@ class _Work:
             return all_names()
         return self.store.missing(digest, self.request.settings.measure)
 
+    def _undrawn(self, digest: str) -> frozenset[str]:
+        """Return the large pictures' name where a content's are wanted and not there."""
+        if self.shelf is None:
+            return NOTHING
+        there = digest in self.drawn or (
+            not self.request.again and self.shelf.get(digest) is not None
+        )
+        return NOTHING if there else frozenset({LARGE})
+
     def has_changed(self, file: CardFile) -> bool:
         """Tell whether a file is another by now than the one that was read."""
         look = self.looks.get(file.id)
@@ -159,17 +182,47 @@ class _Work:
             file.kind,
             self.request.settings.measure,
             lacking={
-                digest: NOTHING if isinstance(lacks, FrameFailure) else lacks
+                digest: NOTHING
+                if isinstance(lacks, FrameFailure)
+                else lacks | self._undrawn(digest)
                 for digest, lacks in lacking.items()
             },
+            of_others=all_names() | ({LARGE} if self.shelf else NOTHING),
         )
+
+    def undrawn(self, files: Sequence[CardFile]) -> list[CardFile]:
+        """Return of each content that lies untouched and lacks its large pictures one file."""
+        known = {self.digests[file.id]: file for file in files if file.id in self.digests}
+        return [file for digest, file in known.items() if self._undrawn(digest)]
 
     def examine(self, files: Sequence[CardFile]) -> None:
         """Read files, and measure what is new in them."""
         self.failures |= {file.id: INTERRUPTED for file in files}
+        self._run(files, [self._task(file) for file in files], self._keep)
+
+    def draw(self, files: Sequence[CardFile]) -> None:
+        """Make the large pictures of measured files; one that fails costs its pictures only."""
+        large = frozenset({LARGE})
+        tasks = [
+            replace(self._task(file), lacking={self.digests[file.id]: large}, of_others=NOTHING)
+            for file in files
+        ]
+        self._run(files, tasks, lambda _, outcome: self._shelve(outcome.value))
+        lost = [file for file in files if self._undrawn(self.digests[file.id])]
+        if lost and not self.stopped:
+            more = f" and {len(lost) - 1} more" if len(lost) > 1 else ""
+            self.watch.warning(
+                f"{lost[0].file}{more}: no large pictures could be made; the page shows small ones."
+            )
+
+    def _run(
+        self,
+        files: Sequence[CardFile],
+        tasks: Sequence[ExamineTask],
+        keep: Callable[[CardFile, Outcome[Examined]], None],
+    ) -> None:
         if self.stopped or not files:
             return
-        tasks = [self._task(file) for file in files]
         request, settings = self.request, self.request.settings.measure
         # what a cluster's machines read this one need not
         local = [] if request.cluster else [task.path for task in tasks if not is_url(task.path)]
@@ -180,7 +233,7 @@ class _Work:
             try:
                 for outcome in engine.run(examine_packed, tasks):
                     file = files[outcome.index]
-                    self._keep(file, outcome)
+                    keep(file, outcome)
                     if outcome.value is not None:
                         self.spent += outcome.value.spent
                         self.watch.spent(self.spent)
@@ -211,6 +264,7 @@ class _Work:
             self.store.put(read.digest, self.request.settings.measure, read.result)
             failed = read.result if isinstance(read.result, FrameFailure) else None
             self.ended[read.digest] = failed
+        self._shelve(read)
         self.store.note_content(read.look, read.digest)
         self.digests[file.id], self.looks[file.id] = read.digest, read.look
         lacks = self._lacks(read.digest)
@@ -218,6 +272,26 @@ class _Work:
             self.failures[file.id] = lacks
         elif not lacks:
             del self.failures[file.id]
+
+    def _shelve(self, read: Examined | None) -> None:
+        """Keep large pictures; where that cannot be, the audit does without from here on."""
+        if self.shelf is None or read is None or read.pictures is None:
+            return
+        try:
+            self.shelf.put(read.digest, read.pictures)
+        except CannotWrite as error:
+            self.watch.warning(f"{error} Large pictures are missing; the page shows small ones.")
+            self.shelf = None
+        else:
+            self.drawn.add(read.digest)
+
+    def tidy_shelf(self) -> None:
+        """Note which pictures are in use; where some are new, see that there is room."""
+        if self.shelf is not None:
+            used = set(self.digests.values())
+            self.shelf.note_used(used)
+            if self.drawn:
+                self.shelf.prune(used)
 
     def whole(self, file: CardFile) -> bool | None:
         """Tell whether a file shows no damage; None where it could not be read."""

@@ -16,10 +16,15 @@ from auditor.model.facts import CardFindings, Position
 from auditor.model.outcome import Spent
 from auditor.model.settings import Settings
 from auditor.read.remote import local_places
+from auditor.report.picture_files import PICTURES_FOLDER
 from auditor.report.write import REPORTERS, SHEETS, SHEETS_OF
+from auditor.store.shelf import PictureShelf
 from auditor.store.store import default_path
 
 AnyPath = TypeVar("AnyPath", bound=PurePath)
+
+PICTURES = ("none", "small", "large")
+"""What the page shows: text and figures alone, small pictures within it, or large ones beside."""
 
 AUDITS = "audits"
 """The folder of folders that are named by their evening."""
@@ -55,6 +60,9 @@ class AuditRequest:
         Which frames get a sheet, of :data:`auditor.report.write.SHEETS_OF`.
     replace : bool
         Whether another shoot's audit, or somebody else's files, may be replaced.
+    pictures : str or None
+        Of :data:`PICTURES`; None makes large ones where the page is among the formats, and shows
+        those that are there.
     """
 
     paths: tuple[str, ...]
@@ -70,6 +78,12 @@ class AuditRequest:
     under: Path | None = None
     sheets: str = "lost"
     replace: bool = False
+    pictures: str | None = None
+
+    @property
+    def draws_large(self) -> bool:
+        """Whether large pictures are made of frames that have none."""
+        return self.pictures == "large" or (self.pictures is None and "html" in self.formats)
 
 
 class Watch(Protocol):
@@ -132,14 +146,17 @@ def check_call(request: AuditRequest) -> None:
         raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(REPORTERS)}.")
     if request.sheets not in SHEETS_OF:
         raise WrongCall(f"--sheets {request.sheets}: there are {', '.join(SHEETS_OF)}.")
+    if request.pictures not in {*PICTURES, None}:
+        raise WrongCall(f"--pictures {request.pictures}: there are {', '.join(PICTURES)}.")
     if request.formats:
         folder = request.out or request.under or audits_folder(request.paths)
-        for place in (folder, folder / SHEETS):
+        for place in (folder, folder / SHEETS, folder / PICTURES_FOLDER):
             check_reports_off_card(request.paths, place)
         check_out(folder)
     if request.keep_store:
         store = request.store or default_path()
-        check_off_card(request.paths, store, "The store", "file with --store")
+        for place in (store, PictureShelf.beside(store).folder):
+            check_off_card(request.paths, place, "The store", "file with --store")
 
 
 def check_found(found: CardFindings) -> tuple[str, ...]:

@@ -27,8 +27,8 @@ from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
 from auditor.read.remote import local_path
+from auditor.report.frame_names import safe_name
 from auditor.report.json_report import build_frame_json
-from auditor.report.write import safe_name
 from auditor.request import (
     AuditRequest,
     Unheard,

@@ -89,6 +89,15 @@ def audit(
             "--sheets", metavar="WHICH", help="A PNG sheet for all frames, for lost ones, or none."
         ),
     ] = "lost",
+    pictures: Annotated[
+        str | None,
+        typer.Option(
+            "--pictures",
+            metavar="WHICH",
+            help="large: files beside the page, to be looked at closely; small: within the page; "
+            "or none. Default: large where the page is among the formats.",
+        ),
+    ] = None,
     replace: Annotated[
         bool,
         typer.Option("--replace", help="Replace another shoot's reports, or another's files."),
@@ -131,6 +140,7 @@ def audit(
         under=own.out,
         sheets=sheets,
         replace=replace,
+        pictures=pictures,
     )
     if open_ and "html" not in request.formats:
         raise WrongCall("--open needs the page: let html be among the formats.")

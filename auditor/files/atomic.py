@@ -11,7 +11,13 @@ from pathlib import Path
 from auditor.model.errors import CannotWrite
 
 
-def write_bytes(path: Path, content: bytes, *, last_look: Callable[[], None] | None = None) -> None:
+def write_bytes(
+    path: Path,
+    content: bytes,
+    *,
+    last_look: Callable[[], None] | None = None,
+    lasting: bool = True,
+) -> None:
     """Replace ``path`` by ``content`` in one step, making its folder where it is missing.
 
     The content goes to a temporary file beside it, is flushed to the medium, and takes the
@@ -24,6 +30,8 @@ def write_bytes(path: Path, content: bytes, *, last_look: Callable[[], None] | N
     last_look : callable, optional
         Called when the new content is whole, just before it takes the old file's place.
         Whatever it raises leaves the old file standing.
+    lasting : bool
+        Whether to wait until it is on the medium. What can be made again need not be.
 
     Raises
     ------
@@ -42,7 +50,8 @@ def write_bytes(path: Path, content: bytes, *, last_look: Callable[[], None] | N
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
             stream.flush()
-            os.fsync(stream.fileno())
+            if lasting:
+                os.fsync(stream.fileno())
         with contextlib.suppress(OSError):  # some drives keep no permissions
             temporary.chmod(_mode_for(path))
         if last_look is not None:
@@ -56,6 +65,32 @@ def write_bytes(path: Path, content: bytes, *, last_look: Callable[[], None] | N
         with contextlib.suppress(OSError):
             temporary.unlink()
         raise
+
+
+def link_or_copy(source: Path, path: Path) -> None:
+    """Let ``path`` be the same file as ``source``, or a copy where that cannot be.
+
+    Raises
+    ------
+    CannotWrite
+        ``source`` cannot be read, or ``path`` not written; what stood there stands.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with contextlib.suppress(OSError):
+            if source.samefile(path):
+                return
+        # a name that nobody else has: a link never replaces what is there
+        with tempfile.TemporaryDirectory(prefix=".link-", dir=path.parent) as folder:
+            made = Path(folder) / "link"
+            try:
+                made.hardlink_to(source)
+            except OSError:  # another disk, or one that knows no links
+                write_bytes(path, source.read_bytes(), lasting=False)
+            else:
+                made.replace(path)
+    except OSError as error:
+        raise _refusal(path, error) from error
 
 
 def write_text(path: Path, content: str) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 
 from auditor.clipping.limits import WHOLLY
@@ -42,7 +41,7 @@ def blown_window(any_over: F32, tile_px: int, height: int, width: int) -> Window
     left, top, right, bottom = patch.box
     inside = np.zeros((rows, cols), dtype=bool)
     inside[_span(top, bottom, rows), _span(left, right, cols)] = True
-    share = _window_means(np.where(inside, any_over, 0.0), tile_px)
+    share = _window_means(np.where(inside, any_over, np.float32(0.0)), tile_px)
     centre = (patch.centre[1] * height, patch.centre[0] * width)
     return _best(share * (1.0 - share), tile_px, height, width, centre)
 
@@ -69,16 +68,26 @@ def _span(start: float, stop: float, tiles: int) -> slice:
     return slice(round(start * tiles), round(stop * tiles))
 
 
-def _window_means(tiles: NDArray[np.floating], tile_px: int) -> F64:
-    """Return the mean over the window round each tile; beyond the frame there is nothing."""
-    side = max(1, round(CROP_PX / tile_px)) | 1
-    found: F64 = ndimage.uniform_filter(tiles.astype(np.float64), side, mode="constant")
+def _window_means(tiles: F32, tile_px: int) -> F64:
+    """Return the mean over the window round each tile."""
+    found: F64 = ndimage.uniform_filter(tiles.astype(np.float64), _side(tile_px), mode="nearest")
     return found
 
 
+def _side(tile_px: int) -> int:
+    """Return how many tiles a window covers: an odd number, for one to be in the middle."""
+    return max(1, round(CROP_PX / tile_px)) | 1
+
+
 def _best(score: F64, tile_px: int, height: int, width: int, near: tuple[float, float]) -> Window:
-    """Return the window round the best tile; of equals the one nearest to a place."""
-    y, x = np.nonzero(score >= score.max() - 1e-9)
+    """Return the window round the best tile that lies whole in the frame.
+
+    Of equals it is the one nearest to a place.
+    """
+    whole = np.zeros(score.shape, dtype=bool)
+    margins = [min(_side(tile_px) // 2, (tiles - 1) // 2) for tiles in score.shape]
+    whole[tuple(slice(m, tiles - m) for m, tiles in zip(margins, score.shape, strict=True))] = True
+    y, x = np.nonzero(whole & (score >= score[whole].max() - 1e-9))
     rows, cols = (y + 0.5) * tile_px, (x + 0.5) * tile_px
     nearest = int(np.argmin((rows - near[0]) ** 2 + (cols - near[1]) ** 2))
     top, bottom = _within(rows[nearest], height)

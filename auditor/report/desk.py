@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from auditor.files.atomic import write_bytes
+from auditor.files.atomic import link_or_copy, write_bytes
 from auditor.model.errors import AuditorError, FrameFailure
 from auditor.model.faults import keep_trace, please_report, trace_of
 from auditor.model.gallery import MeasurementLost
@@ -75,6 +75,8 @@ class Desk:
     written: list[Path] = field(default_factory=list)
     unchanged: int = 0
     troubles: list[str] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+    """What went wrong and left every report whole."""
 
     def write(self, name: str, form: str, make: Callable[[], bytes], made_of: str = "") -> None:
         """Make one file and put it in its place; a trouble is noted and costs only this file."""
@@ -106,6 +108,29 @@ class Desk:
             self.progress(done, len(drawings))
             if prepared.lost is not None:
                 raise prepared.lost
+
+    def lay_beside(self, sources: Mapping[str, Path], form: str) -> None:
+        """Lay files that are there already beside the reports: linked where they can be.
+
+        Those that an earlier audit laid there and this one does not have are removed. Where one
+        cannot be written no other will be.
+        """
+        try:
+            for name, source in sources.items():
+                made_of, left = source.name, self.record.files.get(name)
+                if (
+                    left is None
+                    or left.made_of != made_of
+                    or not _as_long(self._path(name), source)
+                ):
+                    self.look(self._path(name))
+                    link_or_copy(source, self._path(name))
+                    self.record.files[name] = Left(form, made_of)
+        except AuditorError as error:
+            self.remarks.append(
+                f"{error} The page shows small pictures where a large one is missing."
+            )
+        self.drop_stale(form, {*sources})
 
     def drop_stale(self, form: str, names: set[str]) -> None:
         """Remove what an earlier audit of this folder left in that format and this one has not."""
@@ -139,6 +164,13 @@ class Desk:
 
     def _path(self, name: str) -> Path:
         return self.record.folder.joinpath(*_inside(name))
+
+
+def _as_long(path: Path, source: Path) -> bool:
+    try:
+        return path.stat().st_size == source.stat().st_size
+    except OSError:
+        return False
 
 
 class _Prepared(Sequence[Callable[[], bytes]]):

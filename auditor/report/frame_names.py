@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import zip_longest
+from itertools import count, zip_longest
 
 from auditor.model.audit import FrameResult
 
+LONGEST_NAME = 80
 _WORD = re.compile(r"[^\s,;]*[^\s,;.:]")
 """A word that may be a frame's id, without the stop or colon behind it."""
 
@@ -76,6 +77,44 @@ def _tails(files: Iterable[str]) -> dict[str, str]:
         waiting -= told.keys()
         depth += 1
     return named
+
+
+def file_stems(frame_ids: Iterable[str], endings: Sequence[str]) -> dict[str, str]:
+    """Return a file name without its ending for each frame, so that no two files are the same.
+
+    Parameters
+    ----------
+    endings : sequence of str
+        Those of each frame's files.
+    """
+    stems: dict[str, str] = {}
+    taken: set[str] = set()
+    for frame_id in frame_ids:
+        first = safe_name(frame_id)
+        tried = (first if number == 1 else f"{first}-{number}" for number in count(1))
+        stems[frame_id] = stem = next(
+            stem for stem in tried if taken.isdisjoint(_folded(stem, endings))
+        )
+        taken.update(_folded(stem, endings))
+    return stems
+
+
+def _folded(stem: str, endings: Sequence[str]) -> set[str]:
+    return {f"{stem}{ending}".casefold() for ending in endings}
+
+
+def safe_name(frame_id: str) -> str:
+    """Return a file name, without its ending, that every file system takes.
+
+    Letters and digits of ASCII, dot, hyphen and underscore stay; all else becomes a hyphen.
+    """
+    kept = re.sub(r"[^A-Za-z0-9._-]+", "-", frame_id).strip("-.")
+    kept = kept[-LONGEST_NAME:].strip("-.") or "frame"
+    return f"_{kept}" if _RESERVED.match(kept) else kept
+
+
+_RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
+"""Names of devices on one family of systems, whatever ending follows."""
 
 
 def with_short_names(text: str, names: Mapping[str, str]) -> str:

@@ -28,6 +28,7 @@ from auditor.report.html_setups import run_data, setup_data
 from auditor.report.page import build_page
 from auditor.report.page_pictures import FramePictures, fitted, frame_pictures
 from auditor.report.page_records import Page
+from auditor.report.picture_files import PICTURES_FOLDER, PictureFiles
 from auditor.report.style import palette_css
 from auditor.words.page import OUTCOME_MEANINGS, OUTCOMES
 
@@ -49,8 +50,6 @@ ROOMY_UP_TO = 100
 """Up to so many frames, small pictures stay as they were stored, and the camera's own previews
 lie in the page too; from there on previews are files beside it."""
 
-BESIDE_FOLDER = "report-pictures"
-
 
 @dataclass(frozen=True, slots=True)
 class HtmlReport:
@@ -65,6 +64,8 @@ def build_html(
     gallery: Gallery,
     kinds: Mapping[str, FindingKind],
     *,
+    files: Mapping[str, PictureFiles] | None = None,
+    small: bool = True,
     roomy_up_to: int = ROOMY_UP_TO,
 ) -> HtmlReport:
     """Write a whole audit as one HTML page.
@@ -76,6 +77,10 @@ def build_html(
         Asked once for each measured frame, in the page's order.
     kinds : mapping of str to FindingKind
         The registry of findings, by code.
+    files : mapping of frame id to PictureFiles
+        Large pictures that lie beside the page.
+    small : bool
+        Whether small pictures are shown.
     roomy_up_to : int
         See :data:`ROOMY_UP_TO`.
 
@@ -85,7 +90,7 @@ def build_html(
     """
     page = build_page(audit, kinds)
     numbers = {frame.id: number for number, frame in enumerate(page.frames)}
-    pictures = _Pictures(roomy=len(page.frames) <= roomy_up_to)
+    pictures = _Pictures(roomy=len(page.frames) <= roomy_up_to, shown=small, files=files or {})
     chunks = list(_chunks(audit, page, gallery, pictures))
     setups = [setup_data(setup, numbers) for setup in page.setups]
     script, style = page_script(), page_style(STYLES)
@@ -108,7 +113,7 @@ def build_html(
             outcomes=[(text, OUTCOME_MEANINGS[outcome]) for outcome, text in OUTCOMES.items()],
             script=Markup(script),
             style=Markup(style),
-            policy=_policy(script, style, outside=bool(pictures.beside)),
+            policy=_policy(script, style, outside=bool(pictures.beside or files)),
         )
     )
     return HtmlReport(html.encode("utf-8", "replace"), pictures.beside)
@@ -170,21 +175,23 @@ def _chunks(
         details, addresses = [], []
         for number, sheet in enumerate(page.frames[start : start + CHUNK], start):
             found = frame_pictures(results[sheet.id], gallery)
-            details.append(detail_data(sheet, found))
+            details.append(detail_data(sheet, found, pictures.files.get(sheet.id)))
             addresses.append(pictures.of(number, found))
         yield packed(details), Markup(as_json(addresses))
 
 
 class _Pictures:
-    """Where the small pictures go: into the page, and where there is no room, beside it."""
+    """Where the small pictures go, into the page or beside it; and where the large ones are."""
 
-    def __init__(self, *, roomy: bool) -> None:
+    def __init__(self, *, roomy: bool, shown: bool, files: Mapping[str, PictureFiles]) -> None:
         self.roomy = roomy
+        self.shown = shown
+        self.files = files
         self.beside: dict[str, bytes] = {}
 
     def of(self, number: int, found: FramePictures | None) -> dict[str, str | None]:
         """Return the addresses of one frame's pictures, base64 for those in the page."""
-        if found is None:
+        if found is None or not self.shown:
             return {"small": None, "preview": None}
         small = found.thumb if self.roomy else fitted(found.thumb, SMALL_PICTURE_BYTES)
         return {"small": _inside(small), "preview": self._preview(number, found.preview)}
@@ -192,7 +199,7 @@ class _Pictures:
     def _preview(self, number: int, jpeg: bytes | None) -> str | None:
         if jpeg is None or self.roomy:
             return None if jpeg is None else _inside(jpeg)
-        name = f"{BESIDE_FOLDER}/preview-{number + 1:06d}.jpg"
+        name = f"{PICTURES_FOLDER}/preview-{number + 1:06d}.jpg"
         self.beside[name] = jpeg
         return name
 

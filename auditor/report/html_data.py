@@ -17,6 +17,7 @@ from auditor.pictures.render import SRGB_CURVE
 from auditor.report.page_channels import in_rows
 from auditor.report.page_pictures import FramePictures
 from auditor.report.page_records import ChannelSheet, Fact, FrameSheet, Page, ToneBar
+from auditor.report.picture_files import PictureFiles, files_data
 from auditor.report.style import wedge_greys
 from auditor.words.page import OUTCOMES
 
@@ -179,12 +180,15 @@ def _share(value: float | None) -> float | None:
     return None if value is None else max(round(value, 6), 1e-6 if value > 0 else 0.0)
 
 
-def detail_data(frame: FrameSheet, pictures: FramePictures | None) -> dict[str, Any]:
-    """Return what is needed when a frame is looked at."""
+def detail_data(
+    frame: FrameSheet, pictures: FramePictures | None, files: PictureFiles | None = None
+) -> dict[str, Any]:
+    """Return what is needed when a frame is looked at; ``files`` are its large pictures."""
     return {
         "size": [pictures.width, pictures.height] if pictures else None,
         "sensor": list(pictures.sensor) if pictures else None,
         "maps": _maps(pictures) if pictures else None,
+        "pictures": None if files is None else files_data(files),
         "previewClips": {c: _rounded(v) for c, v in frame.preview_clips_stops.items()},
         "toneOffsets": {c: _rounded(v) for c, v in pictures.tone_offset_stops.items()}
         if pictures

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -15,10 +14,13 @@ from auditor.model.audit import Audit, FrameResult
 from auditor.model.errors import CannotWrite
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.gallery import Gallery
+from auditor.model.large import LARGE, KeptPicture
 from auditor.report.csv_report import build_csv
 from auditor.report.desk import Desk, Drawing, ReportFile
+from auditor.report.frame_names import file_stems
 from auditor.report.json_report import build_frame_json, build_json
 from auditor.report.markdown_report import build_markdown
+from auditor.report.picture_files import PictureFiles, all_sources, picture_files
 from auditor.report.record import Left, digest
 from auditor.report.style import SOFTWARE
 
@@ -26,7 +28,6 @@ if TYPE_CHECKING:
     from auditor.report.png_contact import PlannedPage
 
 SHEETS = "sheets"
-LONGEST_NAME = 80
 LOST = Severity.LOST
 
 
@@ -40,6 +41,10 @@ class ReportJob:
         What each frame was measured from, so that unchanged pictures need not be drawn again.
     sheets : str
         Which frames get a sheet: of :data:`SHEETS_OF`.
+    large : mapping of frame id to sequence of KeptPicture
+        Large pictures that are laid beside the page.
+    small : bool
+        Whether small pictures lie in the page.
     """
 
     audit: Audit
@@ -47,6 +52,13 @@ class ReportJob:
     kinds: Mapping[str, FindingKind]
     contents: Mapping[str, str] = field(default_factory=dict)
     sheets: str = "lost"
+    large: Mapping[str, Sequence[KeptPicture]] = field(default_factory=dict)
+    small: bool = True
+
+    @cached_property
+    def pictures(self) -> dict[str, PictureFiles]:
+        """The files of the large pictures, by frame id."""
+        return picture_files([frame.id for frame in self.audit.frames], self.large)
 
     @cached_property
     def json(self) -> bytes:
@@ -61,7 +73,9 @@ class ReportJob:
         timeless = b"".join(
             line for line in self.json.splitlines() if not line.startswith(b'"made_at"')
         )
-        return digest(program_digest(), timeless, repr(sorted(self.contents.items())))
+        shown = [(frame_id, one.large, one.crops) for frame_id, one in self.pictures.items()]
+        told = [sorted(self.contents.items()), self.small, shown]
+        return digest(program_digest(), timeless, repr(told))
 
     def frame_made_of(self, frame: FrameResult) -> str:
         """Return a digest of all that a frame's sheet tells; empty where it is unknown."""
@@ -73,7 +87,8 @@ def write_reports(job: ReportJob, formats: Sequence[str], desk: Desk) -> None:
     """Write an audit in each format into the folder of the desk's record.
 
     A file that cannot be made or written costs only itself: the others are written first, and
-    pictures come last, so that no page waits for them.
+    pictures come last, so that no page waits for them. Without a large picture the page shows a
+    small one, so that one which cannot be laid beside it is a remark, and no trouble.
 
     Parameters
     ----------
@@ -89,10 +104,13 @@ def write_reports(job: ReportJob, formats: Sequence[str], desk: Desk) -> None:
     for name in formats:
         # noted before it is written: a run that is killed leaves nothing that nobody knows
         record.files.setdefault(MAIN_FILES.get(name, name), Left(name))
+    for name, _ in all_sources(job.pictures):
+        record.files.setdefault(name, Left(LARGE))
     record.save()
     try:
         for name in sorted(formats, key=lambda name: name in DRAWN):
             _write_format(job, name, desk)
+        desk.lay_beside(dict(all_sources(job.pictures)), LARGE)
     finally:
         record.save()
     if desk.troubles:
@@ -129,7 +147,7 @@ def _html(job: ReportJob) -> Iterator[ReportFile]:
     # The template engine takes a while to load, and only this format needs it.
     from auditor.report.html import build_html  # noqa: PLC0415
 
-    report = build_html(job.audit, job.gallery, job.kinds)
+    report = build_html(job.audit, job.gallery, job.kinds, files=job.pictures, small=job.small)
     for name, content in report.beside.items():
         yield ReportFile(name, partial(bytes, content))
     yield ReportFile("report.html", partial(bytes, report.html))
@@ -211,34 +229,12 @@ def sheet_names(audit: Audit, sheets: str = "lost") -> dict[str, str]:
     sheets : str
         Of :data:`SHEETS_OF`.
     """
-    names: dict[str, str] = {}
-    taken: set[str] = set()
-    for frame in audit.frames:
-        wanted = frame.status == "measured" if sheets == "all" else is_flagged(frame)
-        if sheets == "none" or not wanted:
-            continue
-        stem, number = safe_name(frame.id), 1
-        name = f"{stem}.png"
-        while name.casefold() in taken:
-            number += 1
-            name = f"{stem}-{number}.png"
-        taken.add(name.casefold())
-        names[frame.id] = name
-    return names
-
-
-def safe_name(frame_id: str) -> str:
-    """Return a file name, without its ending, that every file system takes.
-
-    Letters and digits of ASCII, dot, hyphen and underscore stay; all else becomes a hyphen.
-    """
-    kept = re.sub(r"[^A-Za-z0-9._-]+", "-", frame_id).strip("-.")
-    kept = kept[-LONGEST_NAME:].strip("-.") or "frame"
-    return f"_{kept}" if _RESERVED.match(kept) else kept
-
-
-_RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
-"""Names of devices on one family of systems, whatever ending follows."""
+    wanted = [
+        frame.id
+        for frame in audit.frames
+        if {"all": frame.status == "measured", "lost": is_flagged(frame)}.get(sheets, False)
+    ]
+    return {frame_id: f"{stem}.png" for frame_id, stem in file_stems(wanted, [".png"]).items()}
 
 
 def remove_stale(out: Path, written: Sequence[Path]) -> None:

@@ -28,6 +28,7 @@ from auditor.store.gallery import StoreGallery
 from auditor.store.learnt import HotFrames, StoredLevels, hot_places
 from auditor.store.packing import PackedMeasures, pack_measurement
 from auditor.store.recall import conclusion_key, recall, remember
+from auditor.store.shelf import PictureShelf
 from auditor.store.shoots import (
     Saved,
     frame_key,
@@ -161,6 +162,11 @@ class Store(StoreFile):
         """
         ready = pack_measurement(result) if isinstance(result, FrameMeasurement) else result
         self._do(lambda connection: keep(connection, content_key, settings, ready))
+
+    @property
+    def shelf(self) -> PictureShelf:
+        """Large pictures of what was measured."""
+        return PictureShelf.beside(self.path)
 
     # Who a file is
 

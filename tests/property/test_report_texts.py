@@ -15,10 +15,10 @@ from markdown_it import MarkdownIt
 from auditor.model.audit import FrameResult
 from auditor.model.text import encodable, visible
 from auditor.report.csv_report import build_csv, safe_text
+from auditor.report.frame_names import safe_name
 from auditor.report.json_report import build_frame_json
 from auditor.report.markdown_report import escaped
 from auditor.report.png_canvas import fitted, wrapped
-from auditor.report.write import safe_name
 from tests.builders import make_audit
 
 anything = st.text(st.characters(), max_size=80)

@@ -9,7 +9,7 @@ from pathlib import Path, PurePath, PurePosixPath, PureWindowsPath
 import pytest
 
 from auditor.read.remote import is_url
-from auditor.report.write import safe_name
+from auditor.report.frame_names import safe_name
 from auditor.request import card_roots
 
 WITHOUT_POSIX = """

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
 
 from auditor.model.arrays import Bool
-from auditor.report.html import BESIDE_FOLDER, SMALL_PICTURE_BYTES, build_html
+from auditor.report.html import SMALL_PICTURE_BYTES, build_html
 from auditor.report.html_data import (
     as_json,
     audit_key,
@@ -26,6 +26,7 @@ from auditor.report.html_data import (
     unbroken,
 )
 from auditor.report.page import build_page
+from auditor.report.picture_files import PICTURES_FOLDER
 from auditor.words.cautions import GROUND_IN_SHORT
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
@@ -87,9 +88,9 @@ def test_every_frame_is_fetched_once() -> None:
 def test_previews_lie_beside_a_large_report_and_small_pictures_in_it() -> None:
     audit, gallery = make_audit(6)
     report = build_html(audit, gallery, make_kinds(), roomy_up_to=5)
-    names = {f"{BESIDE_FOLDER}/preview-{n:06d}.jpg" for n in range(1, 7)}
+    names = {f"{PICTURES_FOLDER}/preview-{n:06d}.jpg" for n in range(1, 7)}
     assert set(report.beside) == names
-    assert report.beside[f"{BESIDE_FOLDER}/preview-000001.jpg"].startswith(b"\xff\xd8")
+    assert report.beside[f"{PICTURES_FOLDER}/preview-000001.jpg"].startswith(b"\xff\xd8")
     html = report.html.decode()
     for name in names:
         assert name in html

@@ -14,7 +14,7 @@ from auditor.files.mounts import lies_within
 from auditor.model.errors import WrongCall
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
-from auditor.report.html import BESIDE_FOLDER
+from auditor.report.picture_files import PICTURES_FOLDER
 from auditor.report.write import SHEETS
 from auditor.request import AuditRequest, check_call, check_reports_off_card
 from auditor.single import audit_frame
@@ -76,7 +76,7 @@ def test_the_users_own_store_is_not_made_on_the_card(
     assert on_card(card) == BEFORE
 
 
-@pytest.mark.parametrize("inner", [SHEETS, BESIDE_FOLDER])
+@pytest.mark.parametrize("inner", [SHEETS, PICTURES_FOLDER])
 def test_a_link_in_the_reports_folder_does_not_lead_onto_the_card(
     card: Path, tmp_path: Path, inner: str
 ) -> None:

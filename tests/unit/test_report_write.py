@@ -15,13 +15,13 @@ from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.report import write
 from auditor.report.desk import ReportFile
+from auditor.report.frame_names import safe_name
 from auditor.report.html import HtmlReport
 from auditor.report.record import RECORD
 from auditor.report.write import (
     REPORTERS,
     ReportJob,
     is_flagged,
-    safe_name,
     sheet_names,
 )
 from auditor.words.kinds import KINDS
