@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -43,7 +44,7 @@ def sheets() -> Sheets:
     return build_page(make_audit()[0], make_kinds())
 
 
-def written(folder: Path, audit: Audit, gallery: Gallery, **more: int) -> Path:
+def written(folder: Path, audit: Audit, gallery: Gallery, **more: Any) -> Path:
     report = build_html(audit, gallery, make_kinds(), **more)
     for name, content in {"report.html": report.html, **report.beside}.items():
         path = folder / name

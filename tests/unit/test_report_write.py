@@ -107,7 +107,7 @@ def test_where_nothing_can_be_written_it_is_said(few: Made, tmp_path: Path) -> N
 def test_nothing_lands_outside_the_folder(
     few: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
-    def html(*_arguments: object) -> HtmlReport:
+    def html(*_: object, **_asked: object) -> HtmlReport:
         return HtmlReport(b"page", {name: b"beside"})
 
     monkeypatch.setattr("auditor.report.html.build_html", html)
@@ -130,7 +130,7 @@ def test_files_beside_the_page_come_before_it(
     few: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     report = HtmlReport(b"page", {"pictures/1.jpg": b"one"})
-    monkeypatch.setattr("auditor.report.html.build_html", lambda *_: report)
+    monkeypatch.setattr("auditor.report.html.build_html", lambda *_, **_asked: report)
     written = write_reports(*few, KINDS, ("html",), tmp_path)
     assert [path.name for path in written] == ["1.jpg", "report.html"]
     assert (tmp_path / "pictures/1.jpg").read_bytes() == b"one"
