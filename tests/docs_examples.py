@@ -13,7 +13,10 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
             "auditor audit shoots/2026 --out year --format json,csv",
             "Figures only, for a whole year.",
         ),
-        ("auditor audit /media/card --sheets all --open", "Into audits/, and show the page."),
+        (
+            "auditor audit /media/card --sheets all --pictures small --open",
+            "Into audits/, and show the page.",
+        ),
         ("auditor audit /media/card --out latest --replace", "Whatever that folder held."),
         (
             "auditor audit /media/card --out evening --debug faults.txt",

@@ -70,8 +70,9 @@ or the new one, never half of one. Nothing is ever written to the card.
 | --- | --- | --- |
 | `report.html` | `audit`, format `html` | The page: one file, no network. \
 With more than a hundred frames the camera’s previews lie in a folder beside it. |
-| `report-pictures/NAME.jpg`, `NAME-blown.jpg`, `NAME-sharp.jpg` | `audit`, `html` | The whole frame \
-at 2,048 px, and 480 px at the sensor's own pixels; see `--pictures`. The page serves without them. |
+| `report-pictures/NAME.jpg`, `NAME-blown.jpg`, `NAME-sharp.jpg` | `audit`, `html` | \
+The whole frame at 2,048 px, and 480 px at the sensor's own pixels; see `--pictures`. \
+The page serves without them. |
 | `contact-sheet.png`, `contact-sheet-2.png` … | `audit`, `png` | All frames, with range bars. |
 | `sheets/NAME.png` | `audit`, `png` | A sheet for each frame that lost something, or as \
 `--sheets` says. |
@@ -86,8 +87,8 @@ at 2,048 px, and 480 px at the sensor's own pixels; see `--pictures`. The page s
 | `.auditor-undo/0001.jsonl` … in the folder | `apply` | What each sidecar held before that run. |
 | `store.sqlite` in the user's data folder | `audit` | Measurements and past shoots, unless \
 `--no-store`; `auditor history --verify` prints where it lies. |
-| `store.sqlite-pictures` beside it | `audit` | Large pictures, at most 400 kB a frame and 8 GB in all: \
-those longest unused go first. May be deleted: what is wanted again is drawn again. |
+| `store.sqlite-pictures` beside it | `audit` | Large pictures, at most 400 kB a frame and 8 GB \
+in all: those longest unused go first. May be deleted: what is wanted again is drawn again. |
 """
 
 MARKS = """\
