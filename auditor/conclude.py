@@ -14,7 +14,13 @@ from auditor.advise.filters import filter_verdicts
 from auditor.advise.keepers import choose_keepers
 from auditor.advise.lessons import draw_lessons
 from auditor.advise.next_time import with_next_time
-from auditor.clipping.settle import ClipEvidence, LevelHistory, clip_evidence, settle_levels
+from auditor.clipping.settle import (
+    ClipEvidence,
+    LevelHistory,
+    clip_evidence,
+    settle_levels,
+    with_lent_noise,
+)
 from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
 from auditor.figures.frame import judge_frame, unreadable_frame
 from auditor.figures.loss import loss_of
@@ -173,7 +179,12 @@ def _settled(
             evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
             noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
             hot[file.id] = place_numbers(measured.mosaic.hot.positions)
-    levels, noise = settle_levels(evidence, history), settle_noise(evidence, noise)
+    lent = settle_noise(evidence, noise)
+    for frame_id, estimates in lent.items():
+        if estimates != noise[frame_id]:
+            measured = without_maps(gallery, frame_id)
+            evidence[frame_id] = with_lent_noise(evidence[frame_id], measured, estimates)
+    levels, noise = settle_levels(evidence, history), lent
     frames = [
         ShootFrame(
             source=file, facts=facts[own], levels=levels[own], noise=noise[own], gallery=gallery

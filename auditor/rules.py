@@ -14,6 +14,7 @@ from auditor.clipping.findings import (
     find_blown_points,
     find_headroom_left,
     find_linear_limit,
+    find_may_be_clipped,
     find_white_level_tag,
 )
 from auditor.defects.findings import (
@@ -67,6 +68,7 @@ FRAME_RULES: tuple[FrameRule, ...] = (
     find_blocked_area,
     find_range_too_long,
     find_blown_channel,
+    find_may_be_clipped,
     find_preview_hides,
     find_headroom_left,
     find_preview_early,

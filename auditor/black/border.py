@@ -28,6 +28,10 @@ SAMPLE = 20_000
 MAD_TO_SIGMA = 1.4826
 """Standard deviation over the median absolute deviation of a normal law, 1 / Phi^-1(3/4)."""
 
+FINE_SHARES = 4.5
+"""Neighbouring diagonal differences share pixels: the variance of their mean square is so many
+times that of as many independent values (2 for a normal law, times 1 + 4/4 + 4/16)."""
+
 ROUNDING_SIGMA_DN = 12.0**-0.5
 """Standard deviation of rounding to whole DN (1/12 DN², EMVA 1288)."""
 
@@ -45,13 +49,17 @@ class BorderLevel:
     variance_dn2 : float
         Variance of single pixels, that of whole rows and columns left out.
     degrees_of_freedom : int
-        Degrees of degrees_of_freedom behind the variance.
+        Behind the variance.
+    fine_share : float
+        Variance told by the finest differences over all of it: 1 for white noise, under it
+        where the border was smoothed.
     """
 
     offset_dn: float
     error_dn: float
     variance_dn2: float
     degrees_of_freedom: int
+    fine_share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +68,7 @@ class _Part:
     error: float
     variance: float
     degrees_of_freedom: int
+    fine: float
 
 
 def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
@@ -165,9 +174,10 @@ def _lattice_part(values: F64, sound: Bool) -> _Part | None:
     if degrees_of_freedom < 1:
         return None
     error = max(float(np.std(line, ddof=1)) / len(line) ** 0.5 for line in (down, across))
-    return _Part(
-        float(clean.mean()), error, float((alone**2).sum()) / degrees_of_freedom, degrees_of_freedom
-    )
+    variance = float((alone**2).sum()) / degrees_of_freedom
+    diagonal = clean[1:, 1:] - clean[1:, :-1] - clean[:-1, 1:] + clean[:-1, :-1]
+    fine = float((diagonal**2).mean()) / 4.0
+    return _Part(float(clean.mean()), error, variance, degrees_of_freedom, fine)
 
 
 def _joined(parts: list[_Part]) -> BorderLevel:
@@ -179,4 +189,8 @@ def _joined(parts: list[_Part]) -> BorderLevel:
     within = float(np.sqrt((share**2 * np.square([part.error for part in parts])).sum()))
     between = float(np.sqrt((share**2 * (means - mean) ** 2).sum()))
     variance = float(share @ np.array([part.variance for part in parts]))
-    return BorderLevel(mean, max(within, between), variance, int(weight.sum()))
+    fine = float(share @ np.array([part.fine for part in parts]))
+    # a few pixels tell too little of it
+    error = 3.0 * float(weight.sum() / FINE_SHARES) ** -0.5
+    fine_share = min(1.0, fine / variance + error) if variance > 0 else 1.0
+    return BorderLevel(mean, max(within, between), variance, int(weight.sum()), fine_share)

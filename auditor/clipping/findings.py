@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from auditor.clipping.limits import CHANNEL_ALONE, CHANNEL_LEAST_SHARE, WHITE_LEVEL_OFF_STOPS
+from auditor.clipping.limits import (
+    CHANNEL_ALONE,
+    CHANNEL_LEAST_SHARE,
+    MANY_NEAR_TOP,
+    WHITE_LEVEL_OFF_STOPS,
+)
 from auditor.findings.base import FrameView, ShootView, finding, is_lit, may_be_sun, worst_channel
 from auditor.model.audit import ChannelFigures
 from auditor.model.findings import Finding, FindingCode, Severity
@@ -48,6 +53,21 @@ def find_blown_channel(view: FrameView) -> Iterator[Finding]:
             unit="share of the plane",
             channel=worst.name,
             others=others,
+        )
+
+
+def find_may_be_clipped(view: FrameView) -> Iterator[Finding]:
+    """Tell where neither clipping nor headroom is known."""
+    result = view.result
+    if is_lit(result) and result.clipping == "may be clipped":
+        channel = next(c for c in result.channels if c.headroom_stops is None)
+        yield finding(
+            FindingCode.MAY_BE_CLIPPED,
+            Severity.RISK,
+            limit=MANY_NEAR_TOP,
+            unit="share of the plane",
+            channel=channel.name,
+            claimed_dn=channel.white_tag_dn,
         )
 
 

@@ -90,6 +90,16 @@ ABOVE_TAG_SHARE = Limit(
     1e-5, "share of the plane", "With more pixels above it, a claimed white level is too low."
 )
 
+NEAR_TOP = Limit(
+    0.02, "share of the signal", "So near to what a plane reaches a pixel is at its top."
+)
+MANY_NEAR_TOP = Limit(
+    0.01, "share of the plane", "From so many pixels at the top on, a claimed level may be wrong."
+)
+BEYOND_TOP = Limit(
+    0.03, "share of the signal", "Where the sensor records so much more, the top is no clipping."
+)
+
 # Where in the picture
 
 SAME_COUNT_SHARE = Limit(

@@ -1,23 +1,44 @@
 """Settle where each channel clips, over all frames of a shoot.
 
 A pile-up seen in the frame itself is the best evidence; then one seen in frames of the same
-body, ISO and bit depth; then one remembered from earlier shoots; the file's claim comes last,
-for files often claim more than the sensor reaches.
+sensor at the same ISO; then one remembered from earlier shoots; then what the frame's other
+channels tell, the twin of a green first. The file's claim comes last, for files often claim more
+than the sensor reaches: where many pixels lie at the very top of what no frame goes beyond, the
+claim alone does not tell that they are not clipped.
 """
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from statistics import median
 
 from auditor.clipping.limits import (
     ABOVE_TAG_SHARE,
+    BEYOND_TOP,
     LEAST_SISTERS,
+    MANY_NEAR_TOP,
+    NEAR_TOP,
     OUTLIER_SHARE,
 )
-from auditor.model.measurement import FrameMeasurement, Level, PileUp, PlaneMeasurement
+from auditor.clipping.pile_up import find_pile_up
+from auditor.model.measurement import (
+    FrameMeasurement,
+    Level,
+    NoiseEstimate,
+    PileUp,
+    PlaneMeasurement,
+)
+from auditor.model.mosaic import Layout
+from auditor.noise.estimate import NoiseModel
+
+BLACK_STEPS = 4.0
+"""Steps a stop to which the black level tells sensors apart."""
+
+TWICE = 2.0
+"""Pixels of a pile-up lie above its centre by up to so many times what lies below its edge."""
 
 LevelKey = tuple[str, str, str, float, int, str]
 
@@ -39,6 +60,8 @@ class ClipEvidence:
     """0 where the file does not tell it."""
     bit_depth: int
     planes: tuple[PlaneEvidence, ...]
+    sensor: str = ""
+    """Layout, size and black: a phone or a module may hold several sensors."""
 
     @property
     def has_sisters(self) -> bool:
@@ -47,7 +70,7 @@ class ClipEvidence:
 
     def key(self, plane: str) -> LevelKey:
         """Return what the level of a plane depends on."""
-        return (*self.body, self.iso, self.bit_depth, plane)
+        return (*self.body, self.iso, self.bit_depth, f"{plane} {self.sensor}".strip())
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +82,14 @@ class PlaneEvidence:
     pile_up: PileUp | None
     top_dn: int
     """The highest DN that more than a few pixels reach."""
+    black_dn: float = 0.0
+    near_top: float = 0.0
+    """Share of the plane's pixels just under the highest DN."""
+
+    @property
+    def reach_dn(self) -> float:
+        """What the plane reaches over black."""
+        return self.top_dn - self.black_dn
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,17 +101,46 @@ class LevelHistory:
 
 def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
     """Take the evidence of clipping out of a measurement."""
-    camera = measured.facts.camera
+    camera, mosaic = measured.facts.camera, measured.mosaic
     return ClipEvidence(
         body=(camera.make or "", camera.model or "", camera.serial or ""),
         iso=measured.facts.exposure.iso or 0.0,
-        bit_depth=measured.mosaic.bit_depth,
-        planes=tuple(_plane_evidence(plane) for plane in measured.mosaic.planes),
+        bit_depth=mosaic.bit_depth,
+        planes=tuple(_plane_evidence(plane) for plane in mosaic.planes),
+        sensor=sensor_text(mosaic.layout, mosaic.width, mosaic.height, mosaic.planes),
     )
 
 
+def sensor_text(layout: Layout, width: int, height: int, planes: Sequence[PlaneMeasurement]) -> str:
+    """Tell sensors of one body apart: ``bayer 6000x4000 black 36``, black in quarter stops."""
+    tags = [p.black_dn if p.black_tag_dn is None else p.black_tag_dn for p in planes]
+    steps = round(BLACK_STEPS * math.log2(max(0.0, *tags, 0.0) + 1.0))
+    return f"{layout.value} {width}x{height} black {steps}"
+
+
+def with_lent_noise(
+    evidence: ClipEvidence, measured: FrameMeasurement, noise: Sequence[NoiseEstimate]
+) -> ClipEvidence:
+    """Look again for pile-ups in the histograms kept, by noise that sisters measured."""
+    planes = tuple(
+        replace(known, pile_up=_searched(plane, lent, evidence.bit_depth))
+        if known.pile_up is None and plane.noise.floor_dn is None and lent.floor_dn is not None
+        else known
+        for known, plane, lent in zip(evidence.planes, measured.mosaic.planes, noise, strict=True)
+    )
+    return replace(evidence, planes=planes)
+
+
+def _searched(plane: PlaneMeasurement, noise: NoiseEstimate, bit_depth: int) -> PileUp | None:
+    model = NoiseModel(noise)
+    return find_pile_up(plane.histogram, plane.black_dn, plane.white_dn, bit_depth, model)
+
+
 def _plane_evidence(plane: PlaneMeasurement) -> PlaneEvidence:
-    return PlaneEvidence(plane.name, plane.white_dn, plane.pile_up, _top_dn(plane))
+    top_dn, black_dn = _top_dn(plane), plane.black_dn
+    near = plane.histogram.at_or_above(black_dn + (1.0 - NEAR_TOP) * (top_dn - black_dn))
+    share = near / max(1, plane.pixels)
+    return PlaneEvidence(plane.name, plane.white_dn, plane.pile_up, top_dn, black_dn, share)
 
 
 def _top_dn(plane: PlaneMeasurement) -> int:
@@ -107,11 +167,38 @@ def settle_levels(
     dict
         Frame id to one :class:`Level` a plane, in order.
     """
-    sisters = _pile_ups(evidence.values())
+    sisters, reached = _pile_ups(evidence.values()), _reached(evidence.values())
     remembered = history or LevelHistory()
     return {
-        frame_id: _settle_frame(frame, sisters, remembered) for frame_id, frame in evidence.items()
+        frame_id: tuple(
+            _doubted(frame, plane, level, reached)
+            for plane, level in zip(
+                frame.planes, _settle_frame(frame, sisters, remembered), strict=True
+            )
+        )
+        for frame_id, frame in evidence.items()
     }
+
+
+def _reached(frames: Iterable[ClipEvidence]) -> dict[LevelKey, float]:
+    """Return how far over black any plane of any frame of a sensor reaches."""
+    reached: dict[LevelKey, float] = defaultdict(float)
+    for frame in frames:
+        if frame.has_sisters:
+            key = frame.key("")
+            reached[key] = max(reached[key], *(plane.reach_dn for plane in frame.planes))
+    return reached
+
+
+def _doubted(
+    frame: ClipEvidence, plane: PlaneEvidence, level: Level, reached: Mapping[LevelKey, float]
+) -> Level:
+    """Doubt a claim where many pixels lie at a top that nothing goes beyond."""
+    if level.source != "metadata" or plane.near_top < MANY_NEAR_TOP or plane.reach_dn <= 0:
+        return level
+    others = max(other.reach_dn for other in frame.planes)
+    beyond = max(others, reached.get(frame.key(""), 0.0)) > (1.0 + BEYOND_TOP) * plane.reach_dn
+    return level if beyond else replace(level, may_clip=True)
 
 
 def _pile_ups(frames: Iterable[ClipEvidence]) -> dict[LevelKey, list[PileUp]]:
@@ -128,7 +215,7 @@ def _settle_frame(
 ) -> tuple[Level, ...]:
     levels = [_settle_plane(frame, plane, sisters, history) for plane in frame.planes]
     return tuple(
-        _from_other_planes(plane, level, frame, levels) if level.source == "metadata" else level
+        _from_other_planes(plane, frame, levels) or level if level.source == "metadata" else level
         for plane, level in zip(frame.planes, levels, strict=True)
     )
 
@@ -177,20 +264,25 @@ def _claimed(plane: PlaneEvidence) -> Level:
 
 
 def _from_other_planes(
-    plane: PlaneEvidence, level: Level, frame: ClipEvidence, levels: list[Level]
-) -> Level:
+    plane: PlaneEvidence, frame: ClipEvidence, levels: Sequence[Level]
+) -> Level | None:
     """Channels of one sensor clip close together: better than a claim that others disprove.
 
-    This channel's own clipping was seen by no frame: what another measured here is lent to it.
+    A green takes what its twin knows. None where no other channel knows, or this one reaches
+    further than they clip.
     """
-    found = [
-        other
-        for name, other in zip((p.name for p in frame.planes), levels, strict=True)
-        if other.source != "metadata" and name != plane.name
+    known = [
+        (other.name, level)
+        for other, level in zip(frame.planes, levels, strict=True)
+        if level.source != "metadata" and other.name != plane.name
     ]
-    usable = _middle([(other.saturation_dn, other.blown_from_dn) for other in found])
-    if usable is None or plane.top_dn > usable[0]:
-        return level
+    found = [level for name, level in known if name[0] == plane.name[0]] or [
+        level for _, level in known
+    ]
+    usable = _middle([(level.saturation_dn, level.blown_from_dn) for level in found])
+    if usable is None or plane.top_dn > usable[0] + max(0.0, TWICE * (usable[0] - usable[1])):
+        return None
     note = "Too little clips in this channel to tell where: the level is the other channels'."
-    past = all(other.source == "history" for other in found)
-    return Level(usable[0], usable[1], "history" if past else "shoot", (note,))
+    sources = {level.source for level in found}
+    own = next(source for source in ("measured", "shoot", "history") if source in sources)
+    return Level(*usable, "channels" if own == "measured" else own, (note,))

@@ -170,6 +170,7 @@ def _verdict(frame: FrameResult) -> str:
 VERDICT_WORDS = {
     "held": ("frame", "held at both ends"),
     "bright end held": ("frame", "held at the bright end; the dark end is not measured"),
+    "may be clipped": ("frame", "may be clipped"),
     "blown": ("frame", "blown"),
     "blocked": ("frame", "blocked up"),
     "both": ("frame", "blown and blocked up"),

@@ -187,6 +187,8 @@ def stop_histogram(
 
 
 def _headroom(bright_dn: float, level: Level, black_dn: float) -> float | None:
+    if level.may_clip:
+        return None
     if bright_dn >= level.blown_from_dn:
         return 0.0
     room = stops_between(level.saturation_dn - black_dn, bright_dn - black_dn)
@@ -231,6 +233,11 @@ def _notes(plane: SettledPlane, dark_dn: float, median_dn: float) -> tuple[str, 
         notes.append("Half of the plane cannot be told from black: its median in stops is open.")
     if floor is not None and plane.noise.reason:
         notes.append(plane.noise.reason)
+    if plane.level.may_clip:
+        notes.append(
+            "Many pixels lie at the top of what this sensor records, and its level is only "
+            "claimed: they may be clipped, so nothing is said of headroom."
+        )
     if plane.blown_pixels:
         notes.append(
             "Blown with one stop less is an upper bound: clipped pixels hide their height."

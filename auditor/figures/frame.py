@@ -24,6 +24,8 @@ from auditor.preview.story import preview_story
 DARK_FRAME_BLOCKED = 0.995
 """Share under the floor from which nothing was in front of the lens but its cap."""
 
+MAY_BE_CLIPPED = "may be clipped"
+
 DARK_ZERO_SHARE = 0.45
 """Read noise alone puts half of the pixels at or under black."""
 
@@ -39,6 +41,8 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
     blown_patch = patch_of(maps.any_blown, maps.weight)
     blocked_patch = None if maps.blocked is None else patch_of(maps.blocked, maps.weight)
     blown_fraction = max(maps.blown_fraction, _least_any(channels))
+    verdict = _verdict(channels, blown_fraction, blown_patch, maps, settings)
+    clipping = _clipping(frame, blown_fraction)
     return replace(
         unjudged_frame(source, facts, "measured"),
         size=FrameSize(mosaic.width, mosaic.height, mosaic.bit_depth),
@@ -56,7 +60,8 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
         hot_pixels=HotFigures(mosaic.hot.count, mosaic.hot.per_megapixel),
         sharpness=mosaic.sharpness,
         lens_shading=frame.measurement.shading,
-        verdict=_verdict(channels, blown_fraction, blown_patch, maps, settings),
+        verdict=MAY_BE_CLIPPED if verdict == "held" and clipping == MAY_BE_CLIPPED else verdict,
+        clipping=clipping,
         notes=(*frame.measurement.notes, *mosaic.notes, *facts.notes, *_open_range(channels)),
     )
 
@@ -129,6 +134,12 @@ def _open_range(channels: Sequence[ChannelFigures]) -> tuple[str, ...]:
 def _thirds(maps: ClipMaps) -> ThirdsShare:
     blocked = (None, None, None) if maps.blocked is None else thirds(maps.blocked, maps.weight)
     return ThirdsShare(thirds(maps.any_blown, maps.weight), blocked)
+
+
+def _clipping(frame: SettledFrame, blown_fraction: float) -> str:
+    if any(plane.level.may_clip for plane in frame.planes):
+        return MAY_BE_CLIPPED
+    return "seen" if blown_fraction else "not seen"
 
 
 def _verdict(

@@ -94,7 +94,7 @@ def _lost_an_end(result: FrameResult) -> bool:
     """Whether a grad would have helped: none holds the sun itself."""
     if result.verdict == "blown":
         return not may_be_sun(result)
-    return result.verdict not in ("held", "dark frame")
+    return result.verdict not in ("held", "may be clipped", "dark frame")
 
 
 def find_tripod_moved(view: ShootView) -> Iterator[tuple[str, Finding]]:

@@ -61,7 +61,7 @@ class ChannelFigures:
     """Where the black level is from."""
     saturation_dn: float
     """Where the plane clips, raw data numbers."""
-    saturation_source: Annotated[str, OneOf("metadata", "measured", "shoot", "history")]
+    saturation_source: Annotated[str, OneOf("metadata", "measured", "channels", "shoot", "history")]
     """The file's claim, this frame's own pile-up, its sisters on this card, or earlier shoots."""
     blown_from_dn: float
     """Pixels at or above are blown: the lower edge of the clipping level's spread."""
@@ -271,9 +271,13 @@ class FrameResult(Glance):
     optics: FrameOptics | None = None
     findings: tuple[Finding, ...] = ()
     verdict: Annotated[
-        str, OneOf("held", "blown", "blocked", "both", "dark frame", "unreadable")
+        str,
+        OneOf("held", "may be clipped", "blown", "blocked", "both", "dark frame", "unreadable"),
     ] = "unreadable"
-    """"held", "blown", "blocked", "both", "dark frame" or "unreadable"."""
+    """"held", "may be clipped", "blown", "blocked", "both", "dark frame" or "unreadable"."""
+    clipping: Annotated[str, OneOf("seen", "not seen", "may be clipped")] | None = None
+    """"seen", "not seen" or "may be clipped": the level is only claimed, and many pixels lie at the
+    top of what is recorded. None for what was not measured."""
     loss: Annotated[str, OneOf("none", "glints", "patch", "channel", "all channels")] | None = None
     """How grave the loss at the bright end is: "none", "glints", "patch", "channel" or
     "all channels"; None for what was not measured."""

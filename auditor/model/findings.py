@@ -31,6 +31,7 @@ class FindingCode(StrEnum):
     BLOCKED_AREA = "blocked-area"
     RANGE_TOO_LONG = "range-too-long"
     BLOWN_CHANNEL = "blown-channel"
+    MAY_BE_CLIPPED = "may-be-clipped"
     PREVIEW_HIDES = "preview-hides"
     HEADROOM_LEFT = "headroom-left"
     PREVIEW_EARLY = "preview-early"

@@ -10,7 +10,7 @@ from __future__ import annotations
 from importlib import import_module
 from types import ModuleType
 
-ROOMS = ("advise", "clipping", "group")
+ROOMS = ("advise", "clipping", "group", "noise")
 """Rooms that keep a table of limits."""
 
 

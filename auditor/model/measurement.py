@@ -308,10 +308,14 @@ class Level:
     blown_from_dn : float
         Pixels at or above are blown: the lower edge of the clipping level's spread.
     source : str
-        "metadata", "measured", "shoot" or "history".
+        "metadata", "measured" (this frame), "channels" (this frame's others), "shoot" or
+        "history".
+    may_clip : bool
+        Whether the level is only claimed, and many pixels lie at the top of what is recorded.
     """
 
     saturation_dn: float
     blown_from_dn: float
     source: str
     notes: tuple[str, ...] = ()
+    may_clip: bool = False

@@ -75,6 +75,9 @@ class Blocks:
     texture_variance_dn2 : array of float32
         Variance of the two other differences within the block, slopes taken out; equals
         ``noise_dn2`` where there is nothing but white noise.
+    coarse_dn2 : array of float32
+        Mean square of two diagonal differences of four neighbouring quads' sums, for one pixel:
+        equals ``noise_dn2`` where the noise is white, and is blind to slopes as well.
     low_dn, top_dn : array of float32
         Smallest and largest raw DN.
     degrees_of_freedom : float
@@ -84,6 +87,7 @@ class Blocks:
     signal_dn: F32
     noise_dn2: F32
     texture_variance_dn2: F32
+    coarse_dn2: F32
     low_dn: F32
     top_dn: F32
     degrees_of_freedom: float
@@ -236,11 +240,13 @@ def _haar_blocks(quads: list[F32], offset_dn: np.float32) -> Blocks:
     low = np.minimum(np.minimum(a, b), np.minimum(c, d))
     top = np.maximum(np.maximum(a, b), np.maximum(c, d))
     ab, cd, a_b, c_d = a + b, c + d, a - b, c - d
+    sums = ab + cd
     share = np.float32(1.0 / (4.0 * rows * BLOCK))
     return Blocks(
-        signal_dn=_pooled(ab + cd, np.add).ravel() * share,
+        signal_dn=_pooled(sums, np.add).ravel() * share,
         noise_dn2=_pooled((a_b - c_d) ** 2, np.add).ravel() * share,
         texture_variance_dn2=(_spread(a_b + c_d) + _spread(ab - cd)).ravel() / np.float32(8.0),
+        coarse_dn2=_coarse(sums).ravel(),
         low_dn=_pooled(low, np.minimum).ravel() + offset_dn,
         top_dn=_pooled(top, np.maximum).ravel() + offset_dn,
         degrees_of_freedom=rows * BLOCK,
@@ -259,6 +265,14 @@ def _pooled(values: F32, join: np.ufunc) -> F32:
     pairs = join(rows[:, 0::2], rows[:, 1::2])
     blocks: F32 = join(pairs[:, 0::2], pairs[:, 1::2])
     return blocks
+
+
+def _coarse(sums: F32) -> F32:
+    """Return the variance of a pixel as the sums of two times four quads tell it."""
+    across = sums[:, 0:2, 0::2] - sums[:, 0:2, 1::2]
+    squares = (across[:, 0] - across[:, 1]) ** 2
+    coarse: F32 = (squares[:, 0::2] + squares[:, 1::2]) * np.float32(1.0 / 32.0)
+    return coarse
 
 
 def _spread(values: F32) -> F32:

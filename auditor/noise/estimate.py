@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import median
 
 import numpy as np
 
@@ -20,10 +21,25 @@ from auditor.black.levels import PlaneBlack
 from auditor.model.arrays import F32, F64
 from auditor.model.measurement import Histogram, NoiseEstimate
 from auditor.noise.blocks import measure_blocks
-from auditor.noise.level_bins import LevelBins, fine_over_coarse, rank_blocks
-from auditor.noise.photon_transfer import (
+from auditor.noise.level_bins import LevelBins, rank_blocks
+from auditor.noise.limits import (
+    COLOURS_APART,
+    GAIN_ERROR,
+    GAIN_GROUPS,
+    GAIN_SPAN,
+    LEAST_LEVELS,
+    LEAST_VARIANCE_DN2,
+    NEAR_TOP,
+    READ_ERROR,
+    TWINS_APART,
     UNEVEN_LIMIT,
+    WHITE,
+    WHITE_BORDER,
+)
+from auditor.noise.photon_transfer import (
+    UNEVEN_UNKNOWN,
     TransferFit,
+    calm_whiteness,
     common_unevenness,
     fit_transfer,
 )
@@ -31,27 +47,7 @@ from auditor.sensor.code_gaps import without_code_noise
 from auditor.sensor.histogram import upper_end_dn
 from auditor.sensor.lattice import SensorLattice
 
-LEAST_VARIANCE_DN2 = 0.24
-"""Below this the variance is that of rounding rather than of the sensor; EMVA 1288 then states
-0.24 DN² (0.49 DN), an upper bound."""
-
-GAIN_ERROR = 0.08
-READ_ERROR = 0.07
-"""Largest relative standard errors that still pass for a measurement."""
-
-WHITE = 0.4
-WHITE_LINEAR = 0.8
-"""Fine noise under this share of coarser noise was smoothed away: lossy coding, noise reduction,
-interpolation. Three-sample data are mostly interpolated and held to more; in a mosaic, fine
-texture all over the picture comes near to the lower one."""
-
-NEAR_TOP = 0.93
-"""Levels above this share of the plane's range may be clipped and are not used."""
-
 FEW = 1e-5
-
-LEAST_LEVELS = 6
-"""Groups of levels from which it can be told whether pixels were smoothed."""
 
 FEW_LEVELS = "Too few flat places between black and clipping to tell the gain."
 SMOOTHED = (
@@ -133,12 +129,17 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
     sharpens the gain of each.
     """
     tones = [_tones(view) for view in views]
-    first = [
-        None if own.level_bins is None else fit_transfer(own.level_bins, view.border)
-        for own, view in zip(tones, views, strict=True)
-    ]
-    uneven = common_unevenness(first)
-    return tuple(_model(view, own, uneven) for view, own in zip(views, tones, strict=True))
+    first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
+    tones = _if_white(tones, first)
+    uneven = common_unevenness(
+        [fit for own, fit in zip(tones, first, strict=True) if own.level_bins is not None]
+    )
+    fits = [_fit(own, view, uneven) for own, view in zip(tones, views, strict=True)]
+    sure = _agreeing([view.colour for view in views], fits)
+    return tuple(
+        _model(view, own.reason, fit if index in sure else None, fit, uneven)
+        for index, (view, own, fit) in enumerate(zip(views, tones, fits, strict=True))
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,6 +148,24 @@ class _Tones:
 
     level_bins: LevelBins | None
     reason: str = ""
+
+
+def _fit(tones: _Tones, view: PlaneView, uneven: tuple[float, float]) -> TransferFit | None:
+    if tones.level_bins is None:
+        return None
+    return fit_transfer(tones.level_bins, view.border, uneven)
+
+
+def _if_white(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) -> list[_Tones]:
+    """Let tones go whose noise is no sensor's: what smooths one plane smooths all of them."""
+    found = [
+        0.0 if fit is None else calm_whiteness(own.level_bins, fit)
+        for own, fit in zip(tones, fits, strict=True)
+        if own.level_bins is not None and len(own.level_bins.sizes) >= LEAST_LEVELS
+    ]
+    if not found or median(found) >= WHITE:
+        return list(tones)
+    return [own if own.level_bins is None else _Tones(None, SMOOTHED) for own in tones]
 
 
 def _tones(view: PlaneView) -> _Tones:
@@ -163,27 +182,59 @@ def _tones(view: PlaneView) -> _Tones:
         return _Tones(None, "Every tone is clipped or cut off at zero.")
     if len(level_bins.sizes) < LEAST_LEVELS:
         return _Tones(None, FEW_LEVELS) if view.linear else _Tones(level_bins)
-    if fine_over_coarse(level_bins) < (WHITE_LINEAR if view.linear else WHITE):
-        return _Tones(None, SMOOTHED)
     return _Tones(level_bins)
 
 
-def _model(view: PlaneView, tones: _Tones, uneven: tuple[float, float]) -> NoiseModel:
-    fit, reason = None, tones.reason
-    if tones.level_bins is not None:
-        fit = fit_transfer(tones.level_bins, view.border, uneven)
-        if fit is None or not _tells_gain(fit):
-            reason = FEW_LEVELS
-    read = _read_noise(fit, view.border)
+def _model(
+    view: PlaneView,
+    reason: str,
+    gain_from: TransferFit | None,
+    fit: TransferFit | None,
+    uneven: tuple[float, float],
+) -> NoiseModel:
+    border = view.border
+    if gain_from is None and not reason:
+        reason = FEW_LEVELS
+    if border is not None and border.fine_share < WHITE_BORDER:
+        border, reason, gain_from, fit = None, SMOOTHED, None, None
+    # without a gain only a frame without light tells its read noise: all else may be texture
+    unlit = fit is not None and fit.span_dn < GAIN_SPAN * _dark_dn(fit)
+    read = _read_noise(fit if gain_from is not None or unlit else None, border)
     estimate = _filled(
-        _estimate(fit, read, reason), read, view.profile, view.white_dn - view.black.mean_dn
+        _estimate(gain_from, read, reason), read, view.profile, view.white_dn - view.black.mean_dn
     )
     return NoiseModel(estimate, max(0.0, uneven[0]), view.linear and reason == SMOOTHED)
 
 
+def _agreeing(colours: Sequence[str], fits: Sequence[TransferFit | None]) -> set[int]:
+    """Return the planes whose gain is sure by itself and borne out by the others.
+
+    Texture only ever adds: a plane whose gain lies far over that of the others has measured it.
+    """
+    sure = {
+        index: fit.gain_dn_per_e
+        for index, fit in enumerate(fits)
+        if fit is not None and _tells_gain(fit)
+    }
+    middle = median(sure.values()) if sure else 0.0
+    twins = [gain for index, gain in sure.items() if colours.count(colours[index]) > 1]
+    apart = len(twins) > 1 and max(twins) > (1.0 + TWINS_APART) * min(twins)
+    return {
+        index
+        for index, gain in sure.items()
+        if gain <= (1.0 + COLOURS_APART) * middle
+        and not (apart and colours.count(colours[index]) > 1)
+    }
+
+
+def _dark_dn(fit: TransferFit) -> float:
+    return float(max(fit.read_dn2, LEAST_VARIANCE_DN2) ** 0.5)
+
+
 def _tells_gain(fit: TransferFit) -> bool:
     sure = 0.0 < fit.gain_error <= GAIN_ERROR * fit.gain_dn_per_e
-    return sure and fit.uneven <= UNEVEN_LIMIT
+    wide = fit.span_dn >= GAIN_SPAN * _dark_dn(fit) and fit.kept_share >= GAIN_GROUPS
+    return sure and wide and fit.uneven <= UNEVEN_LIMIT
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +247,7 @@ class _ReadNoise:
 
 
 def _estimate(transfer: TransferFit | None, read: _ReadNoise, reason: str) -> NoiseEstimate:
-    gain = None if transfer is None or reason else transfer.gain_dn_per_e
+    gain = None if transfer is None else transfer.gain_dn_per_e
     sources = ["masked border"] if read.from_border else []
     if gain is not None or (read.dn is not None and not read.from_border):
         sources.append("photon transfer")
@@ -207,9 +258,8 @@ def _estimate(transfer: TransferFit | None, read: _ReadNoise, reason: str) -> No
 def _read_noise(transfer: TransferFit | None, border: BorderLevel | None) -> _ReadNoise:
     if border is not None and border.variance_dn2 > 0:
         return _bounded(border.variance_dn2, from_border=True)
-    if transfer is None or transfer.read_error_dn2 > 2 * READ_ERROR * max(
-        transfer.read_dn2, LEAST_VARIANCE_DN2
-    ):
+    least = 2 * READ_ERROR * max(0.0 if transfer is None else transfer.read_dn2, LEAST_VARIANCE_DN2)
+    if transfer is None or transfer.read_error_dn2 > least or not transfer.ruled:
         said = "No masked border and no dark tones flat enough to tell the read noise."
         return _ReadNoise(None, said=said)
     return _bounded(transfer.read_dn2, from_border=False)

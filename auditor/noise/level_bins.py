@@ -6,18 +6,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import F64, I64
+from auditor.model.arrays import F64, I64, Bool
 from auditor.noise.blocks import Blocks
+from auditor.noise.limits import CUT_SHARE, LEAST_BLOCKS, WHITE_LEVELS
 
 GROUPS = 48
 
-LEAST_BLOCKS = 24
-"""Blocks a group of like level must hold."""
-
-CUT_SHARE = 0.02
-
-CALMEST = 0.1
-"""Share of a group's blocks, calmest first, that noise is first looked for in."""
+TRIMMING_ROUNDS = 3
+FAR_OFF = 4.0
+LOWER_QUARTILE = 0.288
+MEAN_WITHIN = 0.925
+"""A block's coarse variance rests on two differences: a quarter of such values lie under 0.288 of
+the true one, and those up to four times it have a mean of 0.925 of it (chi-squared, two degrees
+of freedom)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,7 +27,7 @@ class LevelBins:
 
     Parameters
     ----------
-    signal_dn, noise_dn2, texture_variance_dn2 : array of float64
+    signal_dn, noise_dn2, texture_variance_dn2, coarse_dn2 : array of float64
         As in :class:`auditor.noise.blocks.Blocks`.
     group : array of int64
         Group of each block, 0 for the darkest.
@@ -41,6 +42,7 @@ class LevelBins:
     signal_dn: F64
     noise_dn2: F64
     texture_variance_dn2: F64
+    coarse_dn2: F64
     group: I64
     rank: F64
     sizes: I64
@@ -63,7 +65,7 @@ def rank_blocks(blocks: Blocks, clip_dn: float) -> LevelBins | None:
         None where no group is left.
     """
     order = np.argsort(blocks.signal_dn, kind="stable")
-    count = max(1, min(GROUPS, len(order) // LEAST_BLOCKS))
+    count = max(1, min(GROUPS, len(order) // int(LEAST_BLOCKS)))
     group = np.arange(len(order)) * count // len(order)
     cut = ((blocks.top_dn >= clip_dn) | (blocks.low_dn <= 0))[order]
     sizes = np.bincount(group, minlength=count)
@@ -79,6 +81,7 @@ def rank_blocks(blocks: Blocks, clip_dn: float) -> LevelBins | None:
         signal_dn=blocks.signal_dn[order].astype(np.float64),
         noise_dn2=blocks.noise_dn2[order].astype(np.float64),
         texture_variance_dn2=blocks.texture_variance_dn2[order].astype(np.float64),
+        coarse_dn2=blocks.coarse_dn2[order].astype(np.float64),
         group=group,
         rank=(np.arange(len(order)) - first[group]) / sizes[group],
         sizes=sizes,
@@ -86,16 +89,39 @@ def rank_blocks(blocks: Blocks, clip_dn: float) -> LevelBins | None:
     )
 
 
-def fine_over_coarse(level_bins: LevelBins) -> float:
-    """Return fine noise over coarse noise of the calmest places of the calmer levels.
+def whiteness(level_bins: LevelBins, calm: Bool, model_dn2: F64) -> float:
+    """Return fine noise over coarser noise of calm places, as their calmer levels have it.
 
-    At least 1 for the white noise of a sensor; far below where pixels were interpolated or
-    smoothed, for that takes the finest noise away first, everywhere. Slopes and texture lower it
-    as well, but not on all levels: the upper quartile over the levels is what counts.
+    1 for the white noise of a sensor, whatever the slope; under it where pixels were
+    interpolated, smoothed or packed with loss, for that takes the finest noise away first,
+    everywhere. Texture lowers it as well, but not on all levels: the upper quartile over the
+    levels is what counts.
+
+    Parameters
+    ----------
+    calm : array of bool
+        The blocks to ask.
+    model_dn2 : array of float64
+        The variance that each block's level has.
     """
-    calmest, groups = level_bins.rank < CALMEST, len(level_bins.sizes)
-    group = level_bins.group[calmest]
-    fine = np.bincount(group, weights=level_bins.noise_dn2[calmest], minlength=groups)
-    coarse = np.bincount(group, weights=level_bins.texture_variance_dn2[calmest], minlength=groups)
-    told = coarse > 0
-    return float(np.quantile(fine[told] / coarse[told], 0.75)) if told.any() else np.inf
+    bands = level_bins.group // int(WHITE_LEVELS)
+    fine = level_bins.noise_dn2 / model_dn2
+    coarse = level_bins.coarse_dn2 / model_dn2
+    found = [
+        _fine_over_coarse(fine[own], coarse[own])
+        for band in range(int(bands.max(initial=0)) + 1)
+        if np.count_nonzero(own := calm & (bands == band)) >= LEAST_BLOCKS
+    ]
+    if not found and np.count_nonzero(calm) >= LEAST_BLOCKS:
+        found = [_fine_over_coarse(fine[calm], coarse[calm])]
+    return float(np.quantile(found, 0.75)) if found else 0.0
+
+
+def _fine_over_coarse(fine: F64, coarse: F64) -> float:
+    """Compare variances of one pixel, places whose coarse one is far off the others left out."""
+    scale = float(np.quantile(coarse, 0.25)) / LOWER_QUARTILE
+    kept = np.ones(len(coarse), dtype=np.bool_)
+    for _ in range(TRIMMING_ROUNDS):
+        kept = coarse <= FAR_OFF * scale
+        scale = float(coarse[kept].mean()) / MEAN_WITHIN if kept.any() else 0.0
+    return float(fine[kept].mean()) / scale if scale > 0 else 1.0

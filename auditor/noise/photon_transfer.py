@@ -14,28 +14,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypedDict
 
 import numpy as np
 
 from auditor.black.border import MAD_TO_SIGMA, BorderLevel
 from auditor.model.arrays import F64, Bool
-from auditor.noise.level_bins import CALMEST, LevelBins
-
-CALM_SHARE = 0.08
-"""A group of which fewer blocks are calm holds texture throughout: chance ones do not count."""
-
-EVEN_SHARE = 0.45
-EVEN_UNREST = 1.3
-"""Share of calm blocks in a group without texture, and how much unrest is noise there."""
+from auditor.noise.level_bins import LevelBins, whiteness
+from auditor.noise.limits import (
+    CALM_SHARE,
+    CALMEST,
+    EVEN_SHARE,
+    EVEN_UNREST,
+    RULED_BY_READ,
+    UNDER_BLACK,
+)
 
 UNEVEN_UNKNOWN = (2e-5, 4e-5)
 """Expected ``p²`` and its error where the frame itself does not tell: common sensors respond
 within 1 % (common practice)."""
 
-UNEVEN_LIMIT = 2e-4
-"""A larger ``p²`` is texture."""
+BLOCK_PIXELS = 64.0
+"""Pixels of one block (see ``blocks``)."""
 
 MODEL_SLACK = 0.01
+LEAST_MODEL_DN2 = 1e-3
 ROUNDS = 4
 DROPPING_ROUNDS = 3
 SETTLED = 0.002
@@ -57,6 +60,8 @@ class LevelGroups:
     signal_dn: F64
     noise_dn2: F64
     degrees_of_freedom: F64
+    of: int
+    """Groups of levels there were, calm or not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +76,12 @@ class TransferFit:
     uneven : float
         ``p²``.
     read_error_dn2, gain_error, uneven_error : float
-    groups : int
-        Groups of levels that the fit kept.
+    span_dn : float
+        From the darkest to the brightest level that the fit kept.
+    kept_share : float
+        Share of all levels that it kept.
+    ruled : int
+        Levels at which read noise rules.
     """
 
     read_dn2: float
@@ -81,7 +90,9 @@ class TransferFit:
     read_error_dn2: float
     gain_error: float
     uneven_error: float
-    groups: int
+    span_dn: float = 0.0
+    kept_share: float = 0.0
+    ruled: int = 0
 
     def variance_dn2(self, signal_dn: F64) -> F64:
         """Return the variance of a pixel at a signal."""
@@ -112,6 +123,12 @@ def fit_transfer(
     return fit
 
 
+def calm_whiteness(level_bins: LevelBins, fit: TransferFit) -> float:
+    """Return how white the noise is where it is calm (see :func:`whiteness`)."""
+    model = np.maximum(fit.variance_dn2(level_bins.signal_dn), LEAST_MODEL_DN2)
+    return whiteness(level_bins, _calm(level_bins, fit), model)
+
+
 def _calm(level_bins: LevelBins, fit: TransferFit) -> Bool:
     """Blocks with no more unrest than the noise of their level; none where they are few.
 
@@ -136,6 +153,7 @@ def _levels(level_bins: LevelBins, chosen: Bool) -> LevelGroups:
         signal[some] / count[some],
         noise[some] / count[some],
         (count[some] * level_bins.degrees_of_freedom).astype(np.float64),
+        groups,
     )
 
 
@@ -144,14 +162,14 @@ def fit_groups(
 ) -> TransferFit | None:
     """Fit groups of levels; those off the common relation are dropped, round after round."""
     kept = np.ones(len(groups.signal_dn), dtype=np.bool_)
-    model = np.maximum(groups.noise_dn2, 1e-3)
+    model = np.maximum(groups.noise_dn2, LEAST_MODEL_DN2)
     values, errors = np.zeros(3), np.zeros(3)
     for _ in range(DROPPING_ROUNDS):
         if int(kept.sum()) < 2:
             return None
         values, covariance, spread = _solve(groups, kept, model, border, uneven)
         errors = np.sqrt(np.diag(covariance)) * max(1.0, spread)
-        model = np.maximum(_variance(values, groups.signal_dn), 1e-3)
+        model = np.maximum(_variance(values, groups.signal_dn), LEAST_MODEL_DN2)
         off = (groups.noise_dn2 - model) / (
             _sigma(model, groups.degrees_of_freedom) * max(1.0, spread)
         )
@@ -163,7 +181,31 @@ def fit_groups(
         read_error_dn2=float(errors[0]),
         gain_error=float(errors[1]),
         uneven_error=float(errors[2]),
-        groups=int(kept.sum()),
+        **_breadth(groups, kept, values),
+    )
+
+
+class _Breadth(TypedDict):
+    span_dn: float
+    kept_share: float
+    ruled: int
+
+
+def _breadth(groups: LevelGroups, kept: Bool, values: F64) -> _Breadth:
+    """Tell on what levels a fit rests."""
+    signal = groups.signal_dn[kept]
+    if not len(signal):
+        return _Breadth(span_dn=0.0, kept_share=0.0, ruled=0)
+    read_dn2, gain = values[0], max(values[1], 1e-9)
+    ruled = np.abs(gain * signal) <= RULED_BY_READ * read_dn2
+    # light cannot be less than none: what lies further under black than chance has another black
+    lowest = UNDER_BLACK * read_dn2 / gain + 3.0 * read_dn2**0.5 / BLOCK_PIXELS**0.5
+    if signal.min() < -lowest:
+        ruled[:] = False
+    return _Breadth(
+        span_dn=float(np.ptp(signal)),
+        kept_share=len(signal) / max(1, groups.of),
+        ruled=int(np.count_nonzero(ruled)),
     )
 
 

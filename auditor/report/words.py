@@ -20,6 +20,7 @@ MONTHS = (
 
 VERDICTS = {
     "held": "Held",
+    "may be clipped": "May be clipped",
     "blown": "Blown",
     "blocked": "Blocked up",
     "both": "Blown and blocked",
@@ -44,6 +45,7 @@ PLANES = {
 
 SOURCES = {
     "measured": "seen in this frame",
+    "channels": "from this frame's other channels",
     "shoot": "seen in its sisters on this card",
     "history": "seen in earlier shoots",
     "metadata": "as the file claims",

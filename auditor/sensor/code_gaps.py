@@ -77,6 +77,7 @@ def without_code_noise(blocks: Blocks, histogram: Histogram, black_dn: float) ->
         signal_dn=blocks.signal_dn[kept],
         noise_dn2=(blocks.noise_dn2 - excess)[kept],
         texture_variance_dn2=(blocks.texture_variance_dn2 - excess)[kept],
+        coarse_dn2=(blocks.coarse_dn2 - excess)[kept],
         low_dn=blocks.low_dn[kept],
         top_dn=blocks.top_dn[kept],
     )

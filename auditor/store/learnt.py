@@ -16,7 +16,7 @@ from auditor.store.frames import fetch_values
 from auditor.store.packing import storable
 
 LevelKey = tuple[str, str, str, float, int, str]
-"""Make, model, serial, ISO, bit depth, plane."""
+"""Make, model, serial, ISO, bit depth, plane of what sensor."""
 
 MOST = 101
 """A median of so many is as good as one of all, and odd counts have a middle."""

@@ -6,12 +6,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from auditor.clipping.settle import sensor_text
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import MEASURES, values_of
 from auditor.store.codec import encode
 
 PileUpRow = tuple[str, str, str, float, int, str, float, float]
-"""Make, model, serial, ISO, bit depth, plane, level and lower edge in DN."""
+"""Make, model, serial, ISO, bit depth, plane of what sensor, level and lower edge in DN."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +51,15 @@ def _pile_ups(values: Mapping[str, Any]) -> tuple[PileUpRow, ...]:
     """Return what is remembered of a body's clipping levels, with all that they depend on."""
     facts = values["facts"]
     camera, iso = facts.camera, facts.exposure.iso or 0.0
+    size = values["mosaic.layout"], values["mosaic.width"], values["mosaic.height"]
+    sensor = sensor_text(*size, values["mosaic.planes"])
     body = (storable(camera.make), storable(camera.model), storable(camera.serial))
     return tuple(
         (
             *body,
             float(iso),
             int(values["mosaic.bit_depth"]),
-            plane.name,
+            f"{plane.name} {sensor}",
             float(plane.pile_up.level_dn),
             float(plane.pile_up.from_dn),
         )

@@ -91,6 +91,14 @@ def _headroom_left(f: _Said) -> str:
     return f"Could take {counted_stops(f.value)} more; {f.colour} clips first."
 
 
+def _may_be_clipped(f: _Said) -> str:
+    return (
+        f"Many pixels of {f.colour} lie at the top of all that was recorded. Whether they are "
+        f"clipped is not known: the file claims {f.number('claimed_dn'):.0f} DN, and nothing "
+        "confirms it."
+    )
+
+
 def _linear_limit(f: _Said) -> str:
     return (
         f"{f.colour.capitalize()} ends {counted_stops(f.value)} under clipping; the file promises "
@@ -292,6 +300,7 @@ SENTENCES: dict[str, Callable[[_Said], str]] = {
     FindingCode.PREVIEW_EARLY: _preview_early,
     FindingCode.BLOWN_POINTS: _blown_points,
     FindingCode.LINEAR_LIMIT: _linear_limit,
+    FindingCode.MAY_BE_CLIPPED: _may_be_clipped,
     FindingCode.HOT_PIXELS: _hot_pixels,
     FindingCode.DARK_FRAME: _dark_frame,
     FindingCode.BLACK_DISAGREES: _black_disagrees,

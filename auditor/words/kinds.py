@@ -110,6 +110,17 @@ _KINDS = (
         "white balance with equal multipliers bring the camera's histogram nearer to the raw data.",
     ),
     FindingKind(
+        code=FindingCode.MAY_BE_CLIPPED,
+        title="May be clipped",
+        severity=Severity.RISK,
+        meaning="The brightest tones crowd at the top of what this sensor was seen to record, and "
+        "the level at which it clips is only claimed by the file: an even sky, or lost tones.",
+        measured="At least 1 % of a plane within 2 % of the highest value that any plane of any "
+        "frame of this sensor reaches at this ISO, where no pile-up was measured.",
+        next_time="Take one frame that is surely blown at this ISO: it shows where the sensor "
+        "clips, for all others as well.",
+    ),
+    FindingKind(
         code=FindingCode.BLOWN_POINTS,
         title="Blown points only",
         severity=Severity.NOTE,

@@ -4,8 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from auditor.clipping.settle import ClipEvidence, LevelHistory, PlaneEvidence, settle_levels
-from auditor.model.measurement import PileUp
+import pytest
+
+from auditor.clipping.settle import (
+    ClipEvidence,
+    LevelHistory,
+    PlaneEvidence,
+    clip_evidence,
+    settle_levels,
+    with_lent_noise,
+)
+from auditor.model.facts import FileFacts
+from auditor.model.measurement import FrameMeasurement, NoiseEstimate, Pictures, PileUp
+from tests.built_mosaics import exposed, measured
 
 BODY = ("Brackwell", "Brackwell F45", "7")
 
@@ -97,7 +108,7 @@ RED, GREEN = (
 def test_other_channels_of_the_frame_are_better_than_a_claim_they_disprove() -> None:
     red, green = settle_levels({"a": coloured(RED, GREEN)})["a"]
     assert green.source == "measured"
-    assert (red.saturation_dn, red.source) == (15800, "shoot"), "lent, not measured here"
+    assert (red.saturation_dn, red.source) == (15800, "channels"), "lent, not measured here"
     assert "other channels" in red.notes[0]
 
 
@@ -116,3 +127,66 @@ def test_a_level_that_is_only_a_lower_bound_is_lent_to_no_other_channel() -> Non
     above = PlaneEvidence("G1", 16383, None, 16628)
     (red, _) = settle_levels({"a": coloured(RED, above)})["a"]
     assert (red.saturation_dn, red.source) == (16383, "metadata")
+
+
+def test_a_frame_tells_that_its_other_channels_lent_the_level() -> None:
+    red, _ = settle_levels({"a": coloured(RED, GREEN)})["a"]
+    assert red.source == "channels"
+
+
+def test_a_twin_knows_best() -> None:
+    """One green takes the other's level, not the median of red, blue and green."""
+    planes = (
+        PlaneEvidence("R", 16383, pile_up(15000), 15010),
+        PlaneEvidence("G1", 16383, pile_up(15800), 15804),
+        PlaneEvidence("G2", 16383, None, 15790),
+        PlaneEvidence("B", 16383, pile_up(15100), 15110),
+    )
+    levels = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, planes)})["a"]
+    assert (levels[2].saturation_dn, levels[2].source) == (15800, "channels")
+
+
+def test_another_sensor_of_the_same_body_lends_nothing() -> None:
+    """Phones and modules hold several sensors: by size, layout and black they are told apart."""
+    other = replace(frame(), sensor="bayer 4000x3000 black 24")
+    levels = settle_levels({"a": other, "b": replace(frame(pile_up(15800)), sensor="x")})
+    assert levels["a"][0].source == "metadata"
+
+
+def crowded(top_dn: int, near_top: float = 0.05) -> ClipEvidence:
+    """A frame with many pixels at its top, whose level is only claimed."""
+    return ClipEvidence(BODY, 100.0, 14, (PlaneEvidence("R", 16383, None, top_dn, 512, near_top),))
+
+
+def test_many_pixels_at_the_top_of_all_that_was_seen_may_be_clipped() -> None:
+    assert settle_levels({"a": crowded(12000)})["a"][0].may_clip
+    assert not settle_levels({"a": crowded(12000, near_top=0.008)})["a"][0].may_clip
+
+
+def test_what_another_frame_records_beyond_is_no_clipping() -> None:
+    assert not settle_levels({"a": crowded(12000), "b": crowded(12500)})["a"][0].may_clip
+    assert settle_levels({"a": crowded(12000), "b": crowded(12200)})["a"][0].may_clip
+
+
+def test_a_level_that_was_measured_is_not_doubted() -> None:
+    clips = crowded(15804)
+    clips = replace(clips, planes=(replace(clips.planes[0], pile_up=pile_up(15800)),))
+    assert not settle_levels({"a": clips})["a"][0].may_clip
+
+
+def test_noise_of_a_sister_shows_a_pile_up_that_the_frame_alone_did_not() -> None:
+    """A texture far under its claim in one colour: no gain of its own, and no other colour."""
+    taken = exposed("MONO", margin_top=0, margin_left=0, white_tag_dn=65535, bit_depth=16)
+    mosaic = measured(taken.mosaic)
+    silent = replace(mosaic.planes[0], noise=NoiseEstimate(), pile_up=None)
+    alone = FrameMeasurement(
+        FileFacts(), replace(mosaic, planes=(silent,)), None, Pictures(b"", None)
+    )
+    lent = NoiseEstimate(2.0, 0.3, "other frames of the shoot")
+    truth = taken.truth.planes[0]
+    (plane,) = with_lent_noise(clip_evidence(alone), alone, (lent,)).planes
+    assert plane.pile_up is not None
+    assert plane.pile_up.level_dn == pytest.approx(truth.saturation_dn, rel=4e-3)
+    assert plane.pile_up.share == pytest.approx(truth.blown_pixels / truth.pixels, abs=1e-3)
+    (plane,) = with_lent_noise(clip_evidence(alone), alone, (NoiseEstimate(),)).planes
+    assert plane.pile_up is None

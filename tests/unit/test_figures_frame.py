@@ -13,6 +13,7 @@ from auditor.clipping.findings import (
     find_headroom_left,
     find_white_level_tag,
 )
+from auditor.clipping.limits import MANY_NEAR_TOP
 from auditor.figures.channel import bright_end_dn, quantile_dn, stop_histogram
 from auditor.figures.frame import judge_frame, unreadable_frame
 from auditor.findings.base import FrameView, ShootView
@@ -71,6 +72,26 @@ def test_headroom_is_saturation_over_the_bright_end() -> None:
     result = judged(measured_mono(picture((CLIP_DN - BLACK_DN) / 4)))
     assert result.headroom_stops == pytest.approx(2.0, abs=1e-3)
     assert result.verdict == "held"
+
+
+def test_a_frame_that_may_be_clipped_is_not_called_held() -> None:
+    measured = measured_mono(picture(9000))
+    claimed = Level(CLIP_DN, CLIP_DN, "metadata", may_clip=True)
+    result = judged(measured, claimed)
+    assert (result.verdict, result.clipping) == ("may be clipped", "may be clipped")
+    assert result.headroom_stops is None
+    assert any("may be clipped" in note for note in result.channels[0].notes)
+    view = frame_view(result, measured, Settings())
+    (told,) = [f for f in with_frame_findings(view).findings if f.code == "may-be-clipped"]
+    assert told.limit == MANY_NEAR_TOP
+    assert "nothing confirms it" in told.text
+
+
+def test_clipping_is_seen_or_not() -> None:
+    assert judged(measured_mono(picture(4000))).clipping == "not seen"
+    values = picture(4000)
+    values[:60, 180:] = CLIP_DN
+    assert judged(measured_mono(values, pile_up=pile_up_at())).clipping == "seen"
 
 
 def test_a_blown_corner_is_told_with_its_share_and_place() -> None:

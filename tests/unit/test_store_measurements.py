@@ -21,6 +21,8 @@ from auditor.store.packing import pack_measurement, pack_values
 from auditor.store.store import Store, default_path
 from tests.store_frames import CUT_OFF, SETTINGS, measurement, same
 
+SENSOR = clip_evidence(measurement(1)).sensor
+
 
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
@@ -180,12 +182,13 @@ def test_levels_are_remembered_by_body_iso_and_depth(store: Store) -> None:
     store.put("plain", SETTINGS, replace_serial(measurement(9, clipped=False)))
     levels = store.level_history().levels
     body = ("Brackwell", "Brackwell F45", "F45-1")
-    assert levels[(*body, 100.0, 14, "G1")] == ((15873.25, 15866.0), (15872.25, 15866.0))
-    assert levels[(*body, 400.0, 14, "B")] == ((15874.25, 15866.0),)
-    assert levels.get((*body, 800.0, 14, "B"), ()) == ()
+    g1, b = (f"{name} {SENSOR}" for name in ("G1", "B"))
+    assert levels[(*body, 100.0, 14, g1)] == ((15873.25, 15866.0), (15872.25, 15866.0))
+    assert levels[(*body, 400.0, 14, b)] == ((15874.25, 15866.0),)
+    assert levels.get((*body, 800.0, 14, b), ()) == ()
     assert len(levels) == 8
     store.put("key3", SETTINGS, CUT_OFF)
-    assert (*body, 400.0, 14, "B") not in store.level_history().levels
+    assert (*body, 400.0, 14, b) not in store.level_history().levels
 
 
 def test_levels_go_with_the_planes_they_were_measured_on_and_with_nothing_else(
@@ -207,8 +210,10 @@ def test_a_level_that_was_damaged_is_let_go(store: Store) -> None:
     store.put("key", SETTINGS, measurement(1))
     store.put("other", SETTINGS, measurement(1))
     with closing(sqlite3.connect(store.path)) as connection, connection:
-        connection.execute("UPDATE pile_up SET level_dn = 3.0 WHERE plane = 'R' AND frame_id = 1")
-    counts = {key[-1]: len(found) for key, found in store.level_history().levels.items()}
+        connection.execute(
+            "UPDATE pile_up SET level_dn = 3.0 WHERE plane LIKE 'R %' AND frame_id = 1"
+        )
+    counts = {key[-1].split()[0]: len(found) for key, found in store.level_history().levels.items()}
     assert counts == {"R": 1, "G1": 2, "G2": 2, "B": 2}
 
 
@@ -226,7 +231,7 @@ def test_texts_that_have_no_encoding_are_kept_and_found(store: Store) -> None:
     read = store.get("key", SETTINGS)
     assert isinstance(read, FrameMeasurement)
     assert read.facts.camera == camera
-    key = (camera.make, camera.model, camera.serial, 100.0, 14, "R")
+    key = (camera.make, camera.model, camera.serial, 100.0, 14, f"R {SENSOR}")
     assert store.level_history().levels[key]  # type: ignore[index]
 
 

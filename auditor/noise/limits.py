@@ -1,0 +1,88 @@
+"""Every number that noise is judged by."""
+
+from __future__ import annotations
+
+from auditor.model.limit import Limit
+
+# Whether what is left is a sensor's noise
+
+WHITE = Limit(
+    0.9,
+    "share of the coarser noise",
+    "Fine noise under this share of that of twice the scale was smoothed away: noise reduction, "
+    "interpolation, packing with loss; or no place is free of texture.",
+)
+WHITE_BORDER = Limit(
+    0.9,
+    "share of the variance",
+    "Likewise for the masked border, between the finest differences of its pixels and all of them.",
+)
+WHITE_LEVELS = Limit(6, "groups", "So many neighbouring groups of levels are judged as one.")
+LEAST_LEVELS = Limit(6, "groups", "Fewer levels of interpolated data do not tell a gain.")
+
+# Places by level
+
+LEAST_BLOCKS = Limit(24, "blocks", "A group of like level holds so many.")
+CUT_SHARE = Limit(
+    0.02, "share of the group", "With more blocks that touch clipping or zero, a group is left out."
+)
+CALMEST = Limit(
+    0.1, "share of a group", "Blocks, calmest first, that noise is first looked for in."
+)
+NEAR_TOP = Limit(0.93, "share of the range", "Levels above it may be clipped and are not used.")
+CALM_SHARE = Limit(
+    0.08,
+    "share of a group",
+    "A group of which fewer blocks are calm holds texture throughout: chance ones do not count.",
+)
+EVEN_SHARE = Limit(0.45, "share of a group", "A group with so many calm blocks holds no texture.")
+EVEN_UNREST = Limit(1.3, "times the noise", "Unrest up to this is noise in such a group.")
+
+# Gain
+
+GAIN_ERROR = Limit(
+    0.08, "relative standard error", "A gain that is less sure passes for no measurement."
+)
+GAIN_SPAN = Limit(
+    8.0,
+    "noise sigmas of the dark end",
+    "The levels that tell a gain span so much: without light there is nothing to see of it.",
+)
+GAIN_GROUPS = Limit(
+    0.25, "share of the groups", "So many levels agree on a gain; one calm corner does not tell it."
+)
+TWINS_APART = Limit(
+    0.15, "relative", "Two greens that differ by more have measured texture, not gain."
+)
+COLOURS_APART = Limit(
+    0.4,
+    "relative",
+    "A colour whose gain is so far over the median of all has measured texture; some bodies "
+    "multiply red and blue by up to a third (common practice).",
+)
+UNEVEN_LIMIT = Limit(2e-4, "squared relative response", "A larger unevenness is texture.")
+
+# Read noise
+
+READ_ERROR = Limit(
+    0.07, "relative standard error", "A read noise that is less sure passes for no measurement."
+)
+LEAST_VARIANCE_DN2 = Limit(
+    0.24,
+    "DN²",
+    "Below this the variance is that of rounding rather than of the sensor; EMVA 1288 then states "
+    "it as an upper bound (0.49 DN).",
+)
+RULED_BY_READ = Limit(
+    0.5,
+    "share of the read variance",
+    "Shot noise at the dark end is no more than this, where read noise is told without a border: "
+    "else a small error of the black level turns into one of the read noise.",
+)
+
+UNDER_BLACK = Limit(
+    0.1,
+    "share of the read variance",
+    "Where places lie so far under black that their missing shot noise would be more than this, "
+    "the black level is off and tells no read noise.",
+)
