@@ -62,7 +62,8 @@ class ChannelFigures:
     saturation_dn: float
     """Where the plane clips, raw data numbers."""
     saturation_source: Annotated[str, OneOf("metadata", "measured", "channels", "shoot", "history")]
-    """The file's claim, this frame's own pile-up, its sisters on this card, or earlier shoots."""
+    """The file's claim, this frame's own pile-up, its other channels, its sisters on this card, or
+    earlier shoots."""
     blown_from_dn: float
     """Pixels at or above are blown: the lower edge of the clipping level's spread."""
     read_noise_dn: float | None
