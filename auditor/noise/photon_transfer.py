@@ -60,8 +60,8 @@ class LevelGroups:
     signal_dn: F64
     noise_dn2: F64
     degrees_of_freedom: F64
-    of: int
-    """Groups of levels there were, calm or not."""
+    of: int = 0
+    """Groups of levels there were, calm or not; 0 where these are all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +76,8 @@ class TransferFit:
     uneven : float
         ``p²``.
     read_error_dn2, gain_error, uneven_error : float
+    groups : int
+        Levels that the fit kept.
     span_dn : float
         From the darkest to the brightest level that the fit kept.
     kept_share : float
@@ -90,6 +92,7 @@ class TransferFit:
     read_error_dn2: float
     gain_error: float
     uneven_error: float
+    groups: int = 0
     span_dn: float = 0.0
     kept_share: float = 0.0
     ruled: int = 0
@@ -186,6 +189,7 @@ def fit_groups(
 
 
 class _Breadth(TypedDict):
+    groups: int
     span_dn: float
     kept_share: float
     ruled: int
@@ -195,7 +199,7 @@ def _breadth(groups: LevelGroups, kept: Bool, values: F64) -> _Breadth:
     """Tell on what levels a fit rests."""
     signal = groups.signal_dn[kept]
     if not len(signal):
-        return _Breadth(span_dn=0.0, kept_share=0.0, ruled=0)
+        return _Breadth(groups=0, span_dn=0.0, kept_share=0.0, ruled=0)
     read_dn2, gain = values[0], max(values[1], 1e-9)
     ruled = np.abs(gain * signal) <= RULED_BY_READ * read_dn2
     # light cannot be less than none: what lies further under black than chance has another black
@@ -203,8 +207,9 @@ def _breadth(groups: LevelGroups, kept: Bool, values: F64) -> _Breadth:
     if signal.min() < -lowest:
         ruled[:] = False
     return _Breadth(
+        groups=len(signal),
         span_dn=float(np.ptp(signal)),
-        kept_share=len(signal) / max(1, groups.of),
+        kept_share=len(signal) / max(1, groups.of or len(kept)),
         ruled=int(np.count_nonzero(ruled)),
     )
 
