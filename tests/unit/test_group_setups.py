@@ -226,3 +226,14 @@ def test_turned_like_another_is_what_that_orientation_makes(orientation: int) ->
     assert (turned.top_px, turned.left_px) == (other.top_px, other.left_px)
     back = turned_like(turned, 1)
     np.testing.assert_array_equal(back.detail, plain.detail)
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("shore", [0.1, 0.4])
+def test_other_views_of_one_kind_of_coast_never_join(seed: int, shore: float) -> None:
+    """The horizon at one height, a filter put on meanwhile: only the rocks are others."""
+    shoot = Shoot(seed)
+    first, second = (Scene.invent(seed + n, shore_share=shore) for n in (0, 500))
+    shoot.take(first, 0.0)
+    shoot.take(second, 20.0, 8.0, nd=SIX)
+    assert sizes(shoot) == [1, 1]
