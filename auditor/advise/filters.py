@@ -52,7 +52,7 @@ def _verdict(group: Sequence[SiblingPair]) -> FilterVerdict:
     return FilterVerdict(
         name=filter_words(named),
         pairs=len(group),
-        frames=tuple(pair.long for pair in group),
+        frames=tuple(sorted(pair.long for pair in group)),
         stops=round(stops, 4),
         spread_stops=round(max(strengths) - min(strengths), 4) if len(strengths) > 1 else None,
         cast_stops=casts,

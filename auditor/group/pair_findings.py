@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from auditor.advise.filters import filter_verdicts
 from auditor.findings.base import ShootView, finding
 from auditor.group.limits import (
     FILTER_OFF_MARKING_LIMIT_STOPS,
     LIGHT_CHANGED_LIMIT_STOPS,
     PLACEMENT_OFF_LIMIT_STOPS,
 )
-from auditor.light.casts import LEAST_CAST_STOPS, cast_word, strongest_cast
+from auditor.light.casts import LEAST_CAST_STOPS, strongest_cast
+from auditor.light.filters import nearest_marking
 from auditor.model.audit import SiblingPair
 from auditor.model.findings import Finding, FindingCode, Severity
 
@@ -35,33 +37,32 @@ def find_placement_off(view: ShootView) -> Iterator[tuple[str, Finding]]:
 
 
 def find_filter_off_marking(view: ShootView) -> Iterator[tuple[str, Finding]]:
-    """Tell of each long frame whose filter is off by more than a quarter of a stop."""
-    for pair in _best_pairs(view):
-        if abs(pair.off_marking_stops) >= FILTER_OFF_MARKING_LIMIT_STOPS:
-            marking = pair.nearest_marking
+    """Tell of a filter off by more than a quarter of a stop, once, at its first frame."""
+    for verdict in filter_verdicts(view.grouping.siblings):
+        if abs(verdict.off_marking_stops) >= FILTER_OFF_MARKING_LIMIT_STOPS:
             yield (
-                pair.long,
+                verdict.frames[0],
                 finding(
                     FindingCode.FILTER_OFF_MARKING,
                     Severity.NOTE,
-                    pair.off_marking_stops,
+                    verdict.off_marking_stops,
                     limit=FILTER_OFF_MARKING_LIMIT_STOPS,
                     unit="stops",
-                    filter_stops=pair.filter_stops,
-                    marking=marking.label,
-                    marking_stops=marking.stops,
+                    filter_stops=verdict.stops,
+                    marking=nearest_marking(verdict.stops).label,
+                    marking_stops=verdict.marking_stops,
                 ),
             )
 
 
 def find_filter_cast(view: ShootView) -> Iterator[tuple[str, Finding]]:
-    """Tell of the stronger cast of each pair."""
-    for pair in _best_pairs(view):
-        strongest = strongest_cast(pair.cast_stops)
+    """Tell of the stronger cast of each filter, once, at its first frame."""
+    for verdict in filter_verdicts(view.grouping.siblings):
+        strongest = strongest_cast(verdict.cast_stops)
         if strongest is not None:
             colour, cast = strongest
             yield (
-                pair.long,
+                verdict.frames[0],
                 finding(
                     FindingCode.FILTER_CAST,
                     Severity.NOTE,
@@ -69,7 +70,7 @@ def find_filter_cast(view: ShootView) -> Iterator[tuple[str, Finding]]:
                     limit=LEAST_CAST_STOPS,
                     unit="stops",
                     channel=colour,
-                    cast=cast_word(pair.cast_stops),
+                    cast=verdict.cast,
                 ),
             )
 

@@ -22,6 +22,7 @@ from auditor.group.limits import (
     WEAK_TRUST,
     WITHIN_STOPS,
 )
+from auditor.group.match import density_map, pair_match
 from auditor.group.pace import Pace
 from auditor.group.pairing import (
     PairMeasurement,
@@ -123,6 +124,8 @@ def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]
         ),
         doubts=doubts,
         known_filter=recognised(stops, cast, known),
+        match=pair_match(view, pair, placement),
+        density_map=density_map(view, pair),
     )
 
 

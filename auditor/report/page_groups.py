@@ -36,6 +36,7 @@ from auditor.report.page_records import (
 )
 from auditor.report.page_skies import grad_outcome, sky_lines
 from auditor.words.blend import blend_text
+from auditor.words.filters import match_words
 from auditor.words.page import BLEND_JOBS
 
 Frames = Mapping[str, FrameSheet]
@@ -202,6 +203,7 @@ def _pair_facts(pair: SiblingPair, frames: Frames) -> list[Fact]:
              if matched_s is None else nominal_name(matched_s)),
         Fact("Placement of the long frame", words.stops(pair.placement_difference_stops,
              signed=True), "against the short one, as recorded"),
+        Fact("To match the unfiltered frame", match_words(pair.match) if pair.match else "–"),
         Fact("Difference by the settings", words.stops(pair.exposure_difference_stops)),
         Fact("The light between the two", _between(pair, frames)),
         Fact("Known filter", words.name(pair.known_filter)),
