@@ -75,7 +75,7 @@ def find_grads(
     Frames are gone through from the brightest sky over its ground to the darkest, so whether a
     frame has no filter is known before it is asked to show what another's filter did.
     """
-    tops = [_sky_less_ground(residual) for residual in levels.residual]
+    tops = levels.sky_stops
     found: dict[int, GradPair] = {}
     for i in sorted(
         (i for i, top in enumerate(tops) if not math.isnan(top)), key=lambda i: -tops[i]
@@ -116,7 +116,7 @@ def _gap_s(setup: SetupShots, i: int, j: int) -> float:
     return abs(i - j) * UNKNOWN_GAP_S if a is None or b is None else abs(a - b)
 
 
-def _candidates(setup: SetupShots, tops: Sequence[float], i: int) -> list[int]:
+def _candidates(setup: SetupShots, tops: F64, i: int) -> list[int]:
     """Return frames near in time whose sky stands higher over the ground, the nearest first."""
     near = [
         j
@@ -126,15 +126,6 @@ def _candidates(setup: SetupShots, tops: Sequence[float], i: int) -> list[int]:
         and _gap_s(setup, i, j) <= GRAD_LONGEST_GAP_S
     ]
     return sorted(near, key=lambda j: _gap_s(setup, i, j))[:TRIES]
-
-
-def _sky_less_ground(residual: F32) -> float:
-    third = residual.shape[0] // 3
-    top, bottom = residual[:third], residual[-third:]
-    top, bottom = top[np.isfinite(top)], bottom[np.isfinite(bottom)]
-    if len(top) < 20 or len(bottom) < 20:
-        return math.nan
-    return float(np.median(top) - np.median(bottom))
 
 
 def _pair(frame: AlignedFrame, other: AlignedFrame, i: int, j: int) -> GradPair | Why:

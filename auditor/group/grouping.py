@@ -1,6 +1,6 @@
 """A shoot understood: set-ups, filter siblings, brackets, graduated filters, skies, panned runs.
 
-Each frame's measurement is fetched once, in order, and reduced to a image of about 110 KB.
+Each frame's measurement is fetched once, in order, and reduced to an image of at most 86 KB.
 """
 
 from __future__ import annotations

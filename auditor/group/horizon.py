@@ -43,7 +43,7 @@ def find_horizon(image: TileImage) -> int | None:
 
 def filled_stops(image: TileImage) -> F32:
     """Return stops of the main colour, blown tiles at saturation, unlit ones at the floor."""
-    signal = image.signal_dn[image.main]
+    signal = image.signal(image.main)
     signal = np.where(np.isnan(signal), np.float32(image.room_dn[image.main]), signal)
     return np.log2(np.maximum(signal, np.float32(image.floor_dn[image.main])))
 

@@ -16,12 +16,15 @@ import numpy as np
 from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
 from auditor.light.exposure import exposure_difference_stops
-from auditor.model.arrays import F32, F64
+from auditor.model.arrays import F32, F64, Bool
 from auditor.model.half_sample_mode import half_sample_mode
 
 ROUNDS = 3
 SCENE_FRAMES = 60
 """Of longer series every n-th frame makes the scene."""
+
+LEAST_TILES = 20
+"""Of the upper and of the lower third, to tell one by the other."""
 
 ENOUGH_TILES = 120
 """Tiles of the lower half from which the upper half is not asked."""
@@ -37,13 +40,17 @@ class Levels:
         What each frame's settings record more than the first known one's; NaN where unknown.
     level_stops : array, shape (n,)
         Signal over settings against the set-up's scene; NaN where it cannot be told.
-    residual : array of float32, shape (n, rows, cols)
-        Signal over settings over scene, tile by tile, aligned to the first frame.
+    sky_stops : array, shape (n,)
+        The upper third less the lower third of signal over settings over scene; NaN where too
+        little is recorded. A graduated filter lowers it.
+    recorded : array of bool, shape (n, rows, cols)
+        Tiles that the frame and the scene record, aligned to the first frame.
     """
 
     settings_stops: F64
     level_stops: F64
-    residual: F32
+    sky_stops: F64
+    recorded: Bool
 
 
 def settings_stops(shots: Sequence[Shot]) -> F64:
@@ -67,7 +74,9 @@ def levels_of(setup: SetupShots) -> Levels:
         scene = _middle(maps[some] - levels[some, None, None].astype(np.float32))
         levels = np.array([_level(one - scene) for one in maps])
     levels = np.where(np.isfinite(settings), levels, np.nan)
-    return Levels(settings, levels, maps - scene)
+    maps -= scene
+    tops = np.array([_sky_less_ground(residual) for residual in maps])
+    return Levels(settings, levels, tops, np.isfinite(maps))
 
 
 def _first_guess(maps: F32) -> F64:
@@ -89,6 +98,15 @@ def _level(residual: F32) -> float:
         return lower.value
     whole = half_sample_mode(residual)
     return np.nan if whole is None else whole.value
+
+
+def _sky_less_ground(residual: F32) -> float:
+    third = residual.shape[0] // 3
+    top, bottom = residual[:third], residual[-third:]
+    top, bottom = top[np.isfinite(top)], bottom[np.isfinite(bottom)]
+    if len(top) < LEAST_TILES or len(bottom) < LEAST_TILES:
+        return np.nan
+    return float(np.median(top) - np.median(bottom))
 
 
 def _middle(maps: F32) -> F32:

@@ -194,8 +194,8 @@ def _usable(view: SetupView, place: int, long: int, settings: GroupSettings) -> 
 
 
 def _overlap(view: SetupView, short: int, long: int) -> float:
-    residual = view.levels.residual
-    return float((np.isfinite(residual[short]) & np.isfinite(residual[long])).mean())
+    recorded = view.levels.recorded
+    return float((recorded[short] & recorded[long]).mean())
 
 
 def _cost(view: SetupView, short: int, long: int) -> float:

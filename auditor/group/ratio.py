@@ -357,7 +357,7 @@ def _onto(seen: AlignedFrame, grid: tuple[float, float], colour: int, floors: fl
     right, down = seen.shift[0] - grid[0], seen.shift[1] - grid[1]
     if max(abs(right), abs(down)) < STEADY_TILES:
         return seen.image.stops(colour, floors) - np.float32(seen.settings_stops)
-    signal = seen.image.signal_dn[colour]
+    signal = seen.image.signal(colour)
     least = max(floors * seen.image.floor_dn[colour], 1e-3)
     signal = np.where(signal >= least, signal, np.float32(np.nan))
     moved = ndimage.shift(signal, (-down, -right), order=1, mode="constant", cval=np.nan)
@@ -386,7 +386,7 @@ def _structure(image: TileImage) -> F32:
     as the square root, where shot noise rules.
     """
     detail = image.detail.astype(np.float32)
-    signal = np.maximum(image.signal_dn[image.main], image.floor_dn[image.main])
+    signal = np.maximum(image.signal(image.main), image.floor_dn[image.main])
     structure = np.sqrt(np.maximum(detail**2 - 1.0, 0.0))
     level = np.sqrt(signal * (8.0 / image.room_dn[image.main]))
     return np.asarray(structure / level, dtype=np.float32)

@@ -76,7 +76,7 @@ def _headroom(image: TileImage, row: int) -> float | None:
         return 0.0
     rooms = []
     for colour, room_dn in enumerate(image.room_dn):
-        sky = image.signal_dn[colour][:row]
+        sky = image.signal(colour)[:row]
         sky = sky[np.isfinite(sky)]
         if len(sky) and float(np.quantile(sky, BRIGHT_TILES)) > 0:
             rooms.append(math.log2(room_dn / float(np.quantile(sky, BRIGHT_TILES))))

@@ -65,12 +65,12 @@ def half_sample_mode(values: NDArray[Any]) -> Core | None:
     dense = _shortest(line)
     while dense[-1] - dense[0] > NARROW_STOPS and len(dense) * PART > FEWEST:
         dense = _shortest(dense)
-    middle = float(np.median(dense))
+    middle = _middle(dense)
     spread = max(1e-3, float(dense[-1] - dense[0]) / 1.05)
     for _ in range(3):
         near = _within(line, middle, max(1.5 * spread, 0.02))
-        middle = float(np.median(near))
-        spread = max(1e-3, 1.4826 * 1.2 * float(np.median(np.abs(near - middle))))
+        middle = _middle(near)
+        spread = max(1e-3, 1.4826 * 1.2 * _middle(np.sort(np.abs(near - middle))))
     count = len(_within(line, middle, max(3.0 * spread, 0.05)))
     return Core(middle, spread, count, len(line))
 
@@ -81,6 +81,11 @@ def _shortest(line: F64) -> F64:
     widths = line[size - 1 :] - line[: len(line) - size + 1]
     start = int(np.argmin(widths))
     return line[start : start + size]
+
+
+def _middle(line: F64) -> float:
+    """Return the median of a sorted line: many short ones are asked for theirs."""
+    return float((line[(len(line) - 1) // 2] + line[len(line) // 2]) / 2.0)
 
 
 def _within(line: F64, middle: float, reach: float) -> F64:

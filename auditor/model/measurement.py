@@ -7,6 +7,7 @@ orientation; :mod:`auditor.model.orientation` turns them upright.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -275,12 +276,16 @@ class MosaicMeasurement:
     @property
     def tile_area(self) -> F64:
         """Share of the frame that each tile covers, shape (rows, cols); sums to 1."""
-        rows, cols = self.maps.shape
-        tile_px = self.maps.tile_px
-        tall = np.clip(self.height - np.arange(rows) * tile_px, 0, tile_px)
-        wide = np.clip(self.width - np.arange(cols) * tile_px, 0, tile_px)
-        area: F64 = np.outer(tall, wide) / max(1.0, float(tall.sum() * wide.sum()))
-        return area
+        return _tile_area(self.maps.shape, self.maps.tile_px, self.height, self.width)
+
+
+@lru_cache(maxsize=8)
+def _tile_area(shape: tuple[int, int], tile_px: int, height: int, width: int) -> F64:
+    tall = np.clip(height - np.arange(shape[0]) * tile_px, 0, tile_px)
+    wide = np.clip(width - np.arange(shape[1]) * tile_px, 0, tile_px)
+    area: F64 = np.outer(tall, wide) / max(1.0, float(tall.sum() * wide.sum()))
+    area.flags.writeable = False  # all frames of one size share it
+    return area
 
 
 @dataclass(frozen=True, slots=True, eq=False)

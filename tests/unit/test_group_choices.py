@@ -31,7 +31,7 @@ def seen(
     shape = (ROWS, COLS)
     image = TileImage(
         colours=("L",),
-        signal_dn=np.full((1, *shape), signal_dn, dtype=np.float32),
+        signal_dn=(np.full(shape, signal_dn, dtype=np.float32),),
         floor_dn=(5.0,),
         floor_known=True,
         room_dn=(15000.0,),
