@@ -214,7 +214,7 @@ def audit_shoot(
     settings : Settings, optional
         Limits of your own; the defaults without one.
     formats : str or sequence of str
-        Of "html", "png", "json", "csv", "md" and what extensions bring; none by default.
+        Of "html", "png", "json", "csv", "md", "pdf" and what extensions bring; none by default.
     workers : int, optional
         Processes that decode; the cores there are by default.
     cluster : str, optional

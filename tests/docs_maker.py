@@ -79,6 +79,7 @@ The page serves without them. |
 | `audit.json` | `audit`, `json` | Every figure; [fields](#fields-of-auditjson). |
 | `frames.csv` | `audit`, `csv` | One row a frame; [columns](#columns-of-framescsv). |
 | `report.md` | `audit`, `md` | The page's sentences as plain text. |
+| `answer.pdf` | `audit`, `pdf` | One page of A4: losses, next time, filters, what to keep. |
 | `NAME.png`, `NAME.json` | `frame` | One frame's sheet and its record as in `frames[]`. |
 | `history.html`, `history.png` | `history --out` | What all shoots tell together. |
 | the file named | `history --export` | Measurements and shoots, to be read by `--import`. |

@@ -88,7 +88,7 @@ StoreOption = Annotated[
 ]
 NoStoreOption = Annotated[bool, typer.Option("--no-store", help="Remember nothing.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="Only problems are told.")]
-FORMATS = ("html", "png", "json", "csv", "md")
+FORMATS = ("html", "png", "json", "csv", "md", "pdf")
 """What reports are written as; held against those who write them by a test."""
 
 DEFAULT_FORMATS = ("html", "png", "json", "csv")

@@ -79,7 +79,10 @@ def open_page(written: Sequence[Path], watch: ConsoleWatch) -> None:
 
 
 _READ_FIRST = {
-    name: rank for rank, name in enumerate(("report.html", "report.md", "audit.json", "frames.csv"))
+    name: rank
+    for rank, name in enumerate(
+        ("report.html", "answer.pdf", "report.md", "audit.json", "frames.csv")
+    )
 }
 
 

@@ -8,10 +8,11 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from auditor.model.arrays import U8
 from auditor.model.errors import WrongCall
-from auditor.model.text import visible
-from auditor.report.chart_style import Figure, Rectangle, chart_style
-from auditor.report.style import CARD, INK, SOFTWARE, Colour, hexed
+from auditor.report.chart_style import Ellipse, Figure, Rectangle, chart_style
+from auditor.report.png_canvas import drawable
+from auditor.report.style import CARD, INK, SOFTWARE, WEDGE_STEPS, Colour, hexed, wedge_greys
 
 SHORT_MM, LONG_MM = 105.0, 148.0
 """A6."""
@@ -20,7 +21,8 @@ DOTS_PER_INCH = 300
 MARGIN_MM = 8.0
 LINE_MM = 3.3
 MM_PER_INCH = 25.4
-WEDGE_GREYS = 13
+ABOVE_BOXES = 2
+"""In the drawing library's order, in which filled boxes are 1."""
 
 FORMATS = {".png": "png", ".pdf": "pdf"}
 
@@ -52,8 +54,13 @@ def draw_card(draw: Callable[[CardSheet], None], kind: str, *, wide: bool = Fals
     kind : str
         "png" or "pdf".
     """
+    return draw_paper(draw, kind, (LONG_MM, SHORT_MM) if wide else (SHORT_MM, LONG_MM))
+
+
+def draw_paper(draw: Callable[[CardSheet], None], kind: str, size_mm: tuple[float, float]) -> bytes:
+    """Return a sheet of any size as a file's bytes, the same for the same drawing."""
     with chart_style(pdf_fonttype=42, savefig_dpi=DOTS_PER_INCH):
-        sheet = CardSheet(*((LONG_MM, SHORT_MM) if wide else (SHORT_MM, LONG_MM)))
+        sheet = CardSheet(*size_mm)
         sheet.fill(0.0, 0.0, sheet.width_mm, sheet.height_mm, hexed(CARD))
         sheet.wedge()
         draw(sheet)
@@ -82,12 +89,43 @@ class CardSheet:
     def text(self, left: float, top: float, text: str, size: float, **look: Any) -> None:
         """Write text; what hides or steers in it becomes visible."""
         settings = {"color": hexed(INK), "va": "top", "ha": "left"} | look
-        shown = "\n".join(visible(line) for line in text.split("\n"))
+        shown = "\n".join(drawable(line) for line in text.split("\n"))
         self.axes.text(left, top, shown, fontsize=size, **settings)
 
     def fill(self, left: float, top: float, width: float, height: float, colour: str) -> None:
         """Fill a box."""
         self.axes.add_patch(Rectangle((left, top), width, height, facecolor=colour, linewidth=0.0))
+
+    def picture(self, picture: U8, left: float, top: float, width: float, height: float) -> None:
+        """Lay down a picture, (height, width, 3), in a box."""
+        box = (left, left + width, top + height, top)
+        self.axes.imshow(
+            picture, extent=box, aspect="auto", interpolation="antialiased", zorder=ABOVE_BOXES
+        )
+        # laying down a picture moves the ends of the axes to it
+        self.axes.set_xlim(0.0, self.width_mm)
+        self.axes.set_ylim(self.height_mm, 0.0)
+
+    def ring(
+        self,
+        centre: tuple[float, float],
+        size: tuple[float, float],
+        inside: tuple[float, float, float, float],
+    ) -> None:
+        """Draw a ring that shows on any ground, kept inside a box (left, top, width, height)."""
+        left, top, width, height = inside
+        bounds = Rectangle((left, top), width, height, transform=self.axes.transData)
+        for line_pt, colour in ((2.6, INK), (1.2, CARD)):
+            ring = Ellipse(
+                centre,
+                *size,
+                fill=False,
+                edgecolor=hexed(colour),
+                linewidth=line_pt,
+                zorder=ABOVE_BOXES + 1,
+            )
+            self.axes.add_patch(ring)
+            ring.set_clip_path(bounds)
 
     def lines(self, top: float, lines: Sequence[str], colour: Colour) -> None:
         """Write small lines, one under the other."""
@@ -96,7 +134,6 @@ class CardSheet:
 
     def wedge(self) -> None:
         """Draw a step wedge across the top, the mark of every sheet here."""
-        width = self.width_mm / WEDGE_GREYS
-        for step in range(WEDGE_GREYS):
-            grey = 0.12 + 0.84 * step / (WEDGE_GREYS - 1)
-            self.fill(step * width, 0.0, width + 0.1, 3.2, str(round(grey, 3)))
+        width = self.width_mm / WEDGE_STEPS
+        for step, grey in enumerate(wedge_greys(WEDGE_STEPS)):
+            self.fill(step * width, 0.0, width + 0.1, 3.2, hexed((grey, grey, grey)))

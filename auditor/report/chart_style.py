@@ -39,9 +39,9 @@ with _by_ourselves():
     from matplotlib.axes import Axes
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
-    from matplotlib.patches import Rectangle, StepPatch
+    from matplotlib.patches import Ellipse, Rectangle, StepPatch
 
-__all__ = ["Axes", "Figure", "FigureCanvasAgg", "Rectangle", "StepPatch", "chart_style"]
+__all__ = ["Axes", "Ellipse", "Figure", "FigureCanvasAgg", "Rectangle", "StepPatch", "chart_style"]
 
 
 @contextmanager

@@ -165,6 +165,13 @@ def _markdown(job: ReportJob) -> Iterator[ReportFile]:
     yield ReportFile("report.md", partial(build_markdown, job.audit, job.kinds))
 
 
+def _pdf(job: ReportJob) -> Iterator[ReportFile]:
+    # The drawing library is slow to load, and only this format and pictures need it.
+    from auditor.report.answer_pdf import build_answer  # noqa: PLC0415
+
+    yield ReportFile("answer.pdf", partial(build_answer, job.audit, job.gallery, job.kinds))
+
+
 def _png(job: ReportJob) -> Iterator[Drawing]:
     # The drawing libraries are slow to load: only when pictures are asked for.
     from auditor.report.png_contact import draw_page, planned_pages, thumbs_of  # noqa: PLC0415
@@ -194,6 +201,7 @@ REPORTERS: Mapping[str, Callable[[ReportJob], Iterator[ReportFile] | Iterator[Dr
     "json": _json,
     "csv": _csv,
     "md": _markdown,
+    "pdf": _pdf,
 }
 """One line a format."""
 
@@ -203,6 +211,7 @@ MAIN_FILES: Mapping[str, str] = {
     "json": "audit.json",
     "csv": "frames.csv",
     "md": "report.md",
+    "pdf": "answer.pdf",
 }
 """The file by which each format is known in a folder."""
 

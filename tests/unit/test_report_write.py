@@ -51,12 +51,13 @@ def names_in(folder: Path) -> set[str]:
 
 def test_every_format_writes_its_files(made: Made, tmp_path: Path) -> None:
     audit, gallery = made
-    written = write_reports(audit, gallery, KINDS, ("html", "png", "json", "csv", "md"), tmp_path)
+    written = write_reports(audit, gallery, KINDS, tuple(REPORTERS), tmp_path)
     flagged = [frame for frame in audit.frames if is_flagged(frame)]
     assert flagged
     sheets = {f"sheets/100SELMR-{frame.file[9:]}.png" for frame in flagged}
     assert names_in(tmp_path) == sheets | {
         "report.html", "audit.json", "frames.csv", "report.md", "contact-sheet.png",
+        "answer.pdf",
     }  # fmt: skip
     assert {path.relative_to(tmp_path).as_posix() for path in written} == names_in(tmp_path)
     assert json.loads((tmp_path / "audit.json").read_bytes())["schema_version"] == SCHEMA_VERSION

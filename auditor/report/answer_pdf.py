@@ -1,0 +1,209 @@
+"""``answer.pdf``: one page of A4 that answers what an evening came to and what to do next time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from auditor.model.audit import Audit
+from auditor.model.findings import FindingKind
+from auditor.model.gallery import Gallery
+from auditor.report import words
+from auditor.report.card_sheet import MM_PER_INCH, CardSheet, draw_paper
+from auditor.report.frame_names import short_names, with_short_names
+from auditor.report.page import build_page
+from auditor.report.page_pictures import frame_pictures
+from auditor.report.page_records import FrameSheet, Page
+from auditor.report.png_canvas import drawable, line_height, wrapped
+from auditor.report.png_marks import opened
+from auditor.report.style import INK, LINE, SOFT_INK, TRACK, Colour, hexed
+from auditor.words.answer import found_lines
+from auditor.words.next_time import next_times
+
+A4_MM = (210.0, 297.0)
+MARGIN_MM, GAP_MM = 15.0, 7.0
+WIDTH_MM = A4_MM[0] - 2 * MARGIN_MM
+HALF_MM = (WIDTH_MM - GAP_MM) / 2
+FOOT_MM = 276.0
+"""Where the cautions begin."""
+
+TITLE_PT, HEAD_PT, TEXT_PT, SMALL_PT = 17.0, 11.0, 8.5, 7.2
+POINTS_PER_INCH = 72.0
+PICTURE_MM, PICTURE_PX = 38.0, 900
+"""Height of a loss's picture, and the most pixels across that it is laid down with."""
+
+LEAST_RING_MM = 3.0
+MOST_LESSONS = 5
+MOST_LINES = 4
+"""Of one entry; more than our sentences take, for texts from files may be of any length."""
+
+
+def build_answer(audit: Audit, gallery: Gallery, kinds: Mapping[str, FindingKind]) -> bytes:
+    """Draw the page of answers as PDF, the same for the same audit.
+
+    Parameters
+    ----------
+    audit : Audit
+    gallery : Gallery
+        Asked for the frames with the largest losses only.
+    kinds : mapping of str to FindingKind
+        The registry of findings, by code.
+    """
+    page = build_page(audit, kinds)
+    return draw_paper(lambda sheet: _draw(_Writer(sheet), audit, page, gallery), "pdf", A4_MM)
+
+
+@dataclass(slots=True)
+class _Writer:
+    """A pen that writes lines of text down a sheet, each broken where its column ends."""
+
+    sheet: CardSheet
+
+    def text(
+        self, left: float, top: float, width: float, text: str, size: float = TEXT_PT, *,
+        colour: Colour = INK, weight: str = "normal", most: int = MOST_LINES,
+    ) -> float:  # fmt: skip
+        """Write text; return where it ends."""
+        # measured in tenths of a point, by the very font that it is written in
+        room = int(width / MM_PER_INCH * POINTS_PER_INCH * 10)
+        if weight == "bold":
+            room = int(room / BOLD_IS_WIDER)
+        for line in wrapped(drawable(text), room, round(size * 10), most):
+            self.sheet.text(left, top, line, size, color=hexed(colour), weight=weight)
+            top += line_height(round(size * 10)) / 10 / POINTS_PER_INCH * MM_PER_INCH
+        return top
+
+    def head(self, left: float, top: float, width: float, text: str) -> float:
+        """Write the name of a part under a rule; return where the part begins."""
+        self.sheet.fill(left, top, width, 0.2, hexed(LINE))
+        return self.text(left, top + 1.6, width, text, HEAD_PT, weight="bold") + 0.8
+
+    def entries(
+        self, left: float, top: float, width: float, entries: Sequence[tuple[str, str]], end: float
+    ) -> float:
+        """Write entries (text, remark) while there is room, and how many more there are."""
+        for number, (text, remark) in enumerate(entries):
+            if top > end - 7.0 and number < len(entries):
+                more = f"{len(entries) - number} more in the report."
+                return self.text(left, top, width, more, SMALL_PT, colour=SOFT_INK)
+            top = self.text(left, top, width, text)
+            if remark:
+                top = self.text(left, top, width, remark, SMALL_PT, colour=SOFT_INK, most=2)
+            top += 0.9
+        return top
+
+
+BOLD_IS_WIDER = 1.16
+
+
+def _draw(pen: _Writer, audit: Audit, page: Page, gallery: Gallery) -> None:
+    top = _draw_head(pen, page)
+    top = _draw_tallies(pen, page, top)
+    top = _draw_losses(pen, audit, page, gallery, top + 3.0)
+    top = _draw_next_time(pen, audit, page, top + 3.0)
+    right = MARGIN_MM + HALF_MM + GAP_MM
+    begin = pen.head(MARGIN_MM, top + 3.0, HALF_MM, "Keep")
+    pen.entries(MARGIN_MM, begin, HALF_MM, list(_keep_lines(page)), FOOT_MM)
+    begin = pen.head(right, top + 3.0, HALF_MM, "Filters found")
+    found = [(words.plain(line), "") for line in found_lines(audit)] or [("None.", "")]
+    pen.entries(right, begin, HALF_MM, found, FOOT_MM)
+    _draw_foot(pen, page)
+
+
+def _draw_head(pen: _Writer, page: Page) -> float:
+    top = pen.text(MARGIN_MM, 10.0, WIDTH_MM, page.when, TITLE_PT, weight="bold", most=2)
+    about = " ".join(filter(None, (words.sentence(page.where), *page.summary)))
+    return pen.text(MARGIN_MM, top + 0.6, WIDTH_MM, about, colour=SOFT_INK, most=3)
+
+
+def _draw_tallies(pen: _Writer, page: Page, top: float) -> float:
+    """Write how many frames came to what, side by side."""
+    step = WIDTH_MM / max(1, len(page.outcomes))
+    for place, tally in enumerate(page.outcomes):
+        left = MARGIN_MM + place * step
+        pen.text(left, top + 2.0, step - 2.0, str(tally.count), TITLE_PT)
+        pen.text(left, top + 10.2, step - 2.0, tally.text, TEXT_PT, most=2)
+    return top + 17.5
+
+
+def _draw_losses(pen: _Writer, audit: Audit, page: Page, gallery: Gallery, top: float) -> float:
+    """Lay down the three largest losses, the lost patch of each ringed."""
+    top = pen.head(MARGIN_MM, top, WIDTH_MM, "Largest losses")
+    if not page.losses:
+        return pen.text(MARGIN_MM, top, WIDTH_MM, "Nothing is lost for good.")
+    width = (WIDTH_MM - 2 * GAP_MM) / 3
+    ends = [top]
+    for place, frame_id in enumerate(page.losses):
+        left, sheet = MARGIN_MM + place * (width + GAP_MM), page.by_id[frame_id]
+        _draw_picture(pen.sheet, audit, sheet, gallery, (left, top, width))
+        below = pen.text(left, top + PICTURE_MM + 1.4, width, sheet.name, weight="bold", most=1)
+        told = "" if sheet.loss is None else f"{sheet.loss.text}."
+        below = pen.text(left, below, width, told, most=2)
+        about = f"{sheet.taken_text} · {sheet.exposure_text}"
+        ends.append(pen.text(left, below, width, about, SMALL_PT, colour=SOFT_INK, most=2))
+    return max(ends)
+
+
+def _draw_picture(
+    sheet: CardSheet,
+    audit: Audit,
+    frame: FrameSheet,
+    gallery: Gallery,
+    place: tuple[float, float, float],
+) -> None:
+    left, top, width = place
+    sheet.fill(left, top, width, PICTURE_MM, hexed(TRACK))
+    found = frame_pictures(audit.frame(frame.id), gallery)
+    picture = None if found is None else opened(found.thumb, PICTURE_PX, PICTURE_PX)
+    if picture is None:
+        return
+    tall, wide = picture.shape[:2]
+    scale = min(width / wide, PICTURE_MM / tall)
+    shown = (wide * scale, tall * scale)
+    left, top = left + (width - shown[0]) / 2, top + (PICTURE_MM - shown[1]) / 2
+    sheet.picture(picture, left, top, *shown)
+    if frame.loss is not None:
+        x0, y0, x1, y1 = frame.loss.box
+        centre = (left + (x0 + x1) / 2 * shown[0], top + (y0 + y1) / 2 * shown[1])
+        size = [
+            max(2 * LEAST_RING_MM, 1.25 * part)
+            for part in ((x1 - x0) * shown[0], (y1 - y0) * shown[1])
+        ]
+        sheet.ring(centre, (size[0], size[1]), (left, top, *shown))
+
+
+def _draw_next_time(pen: _Writer, audit: Audit, page: Page, top: float) -> float:
+    """Write what to do next time in five lines, and the settings for the same light."""
+    top = pen.head(MARGIN_MM, top, WIDTH_MM, "Next time")
+    names = short_names(audit.frames)
+    if not page.lessons:
+        top = pen.text(MARGIN_MM, top, WIDTH_MM, "Nothing stands out to be done otherwise.")
+    for number, lesson in enumerate(page.lessons[:MOST_LESSONS], 1):
+        pen.text(MARGIN_MM, top, 6.0, str(number), weight="bold")
+        top = pen.text(MARGIN_MM + 6.0, top, WIDTH_MM - 6.0, lesson.text) + 0.9
+    for setups, advice in next_times(audit.setups)[:MOST_LESSONS]:
+        text = words.plain(f"{setups}: {with_short_names(advice.text, names)}")
+        top = pen.text(MARGIN_MM + 6.0, top, WIDTH_MM - 6.0, text, SMALL_PT, most=2)
+    return top
+
+
+def _keep_lines(page: Page) -> Iterable[tuple[str, str]]:
+    """Yield what to keep of each set-up."""
+    for setup in page.setups:
+        kept = [
+            page.by_id[frame].name
+            for frame in setup.frames
+            if frame in page.by_id
+            and (mark := page.by_id[frame].suggestion) is not None
+            and mark.mark == "keep"
+        ]
+        if kept:
+            yield f"{setup.title}: {words.listed(kept)}", ""
+
+
+def _draw_foot(pen: _Writer, page: Page) -> None:
+    pen.sheet.fill(MARGIN_MM, FOOT_MM, WIDTH_MM, 0.2, hexed(LINE))
+    top = FOOT_MM + 1.4
+    for line in page.lesson_cautions[:2]:
+        top = pen.text(MARGIN_MM, top, WIDTH_MM, line, SMALL_PT, most=2)
+    pen.text(MARGIN_MM, top, WIDTH_MM, f"{page.made}.", SMALL_PT, colour=SOFT_INK, most=1)
