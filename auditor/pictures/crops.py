@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy import ndimage
 
 from auditor.clipping.limits import WHOLLY
-from auditor.clipping.patches import largest_patch
 from auditor.model.arrays import F32, F64, U8
 from auditor.pictures.render import Rendering, codes_of, planes_by_channel
 
@@ -34,7 +32,12 @@ def blown_window(any_over: F32, tile_px: int, height: int, width: int) -> Window
         Share of each tile in which any plane is over.
     """
     most = float(any_over.max(initial=0.0))
-    patch = largest_patch(any_over, min(WHOLLY, most)) if most > 0 else None
+    if most == 0.0:
+        return None
+    # takes a large library along, which a worker needs for nothing else
+    from auditor.clipping.patches import largest_patch  # noqa: PLC0415
+
+    patch = largest_patch(any_over, min(WHOLLY, most))
     if patch is None:
         return None
     rows, cols = any_over.shape
@@ -70,8 +73,13 @@ def _span(start: float, stop: float, tiles: int) -> slice:
 
 def _window_means(tiles: F32, tile_px: int) -> F64:
     """Return the mean over the window round each tile."""
-    found: F64 = ndimage.uniform_filter(tiles.astype(np.float64), _side(tile_px), mode="nearest")
-    return found
+    side = _side(tile_px)
+    sums = np.pad(tiles.astype(np.float64), side // 2, mode="edge").cumsum(axis=0).cumsum(axis=1)
+    sums = np.pad(sums, ((1, 0), (1, 0)))
+    found: F64 = (
+        sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
+    )
+    return found / side**2
 
 
 def _side(tile_px: int) -> int:
