@@ -240,6 +240,7 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
         lasting_hot_pixels=conclusions.lasting_hot_pixels,
         filters=conclusions.filters,
         forecast=conclusions.forecast,
+        dark_frames=conclusions.dark_frames,
         passed_over=dict(found.passed_over),
         complete=gathered.complete,
         notes=tuple(store.warnings),

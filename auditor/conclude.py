@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from auditor.advise.blend import with_blends
+from auditor.advise.dark_frames import dark_frame_needs
 from auditor.advise.filters import filter_verdicts
 from auditor.advise.keepers import choose_keepers
 from auditor.advise.lessons import draw_lessons
@@ -30,7 +31,7 @@ from auditor.light.curve import light_points
 from auditor.light.forecast import forecasts
 from auditor.light.optics import frame_optics
 from auditor.light.sun import sun_days
-from auditor.model.advice import FilterVerdict, LightForecast
+from auditor.model.advice import DarkFrameNeed, FilterVerdict, LightForecast
 from auditor.model.arrays import I64
 from auditor.model.audit import (
     FrameResult,
@@ -77,6 +78,7 @@ class Conclusions:
     lasting_hot_pixels: tuple[LastingHotPixels, ...]
     filters: tuple[FilterVerdict, ...]
     forecast: tuple[LightForecast, ...]
+    dark_frames: tuple[DarkFrameNeed, ...]
 
 
 def conclude(
@@ -132,6 +134,7 @@ def conclude(
         lasting_hot_pixels=lasting,
         filters=filters,
         forecast=forecasts(grouping.setups, light, judged, place),
+        dark_frames=dark_frame_needs([judged[frame.id] for frame in once], hot),
     )
 
 

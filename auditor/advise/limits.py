@@ -46,3 +46,15 @@ NOISY_SLACK = Limit(
 SHIFT_ERROR_TILES = Limit(
     0.25, "tiles", "What a shift measured on tiles may be off by; a tile is sensor pixels."
 )
+
+# Dark frames
+
+DARK_FROM_S = Limit(
+    10.0,
+    "seconds",
+    "From this exposure time on the matching dark frame is named (common practice).",
+)
+SAME_TIME_STOPS = Limit(0.1, "stops", "A dark frame's time matches within this.")
+SAME_WARMTH_C = Limit(
+    5.0, "degrees C", "A dark frame is as warm within this: dark current doubles in 6 to 8 degrees."
+)

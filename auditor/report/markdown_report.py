@@ -11,6 +11,7 @@ from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
 from auditor.report.page_records import Fact, FrameSheet, Page, SetupSheet
 from auditor.report.words import counted, listed, sentence
+from auditor.words.dark_frames import dark_frame_lines
 from auditor.words.light import FORECAST_NOTE, forecast_text
 from auditor.words.next_time import next_times
 
@@ -83,6 +84,9 @@ def _next_time(audit: Audit) -> Iterator[str]:
         lines.append(_list([f"{setups}: {advice.text}."]))
         lines += [f"  {_list([with_short_names(line, names)])}" for line in advice.why]
     yield from ["\n".join(lines)] if lines else []
+    if audit.dark_frames:
+        yield "## Dark frames"
+        yield _list(with_short_names(line, names) for line in dark_frame_lines(audit.dark_frames))
     if audit.forecast:
         yield "## The day after, at the same place"
         yield FORECAST_NOTE
