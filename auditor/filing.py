@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
 from itertools import count
 from pathlib import Path
 
+from auditor.history.evenings import evening_of
 from auditor.model.audit import FrameResult
 from auditor.model.errors import WrongCall
 from auditor.model.facts import CardFindings
@@ -17,8 +17,6 @@ from auditor.request import AuditRequest, audits_folder
 from auditor.store.shoots import frame_key
 
 UNDATED = "undated"
-NIGHT_ENDS_H = 3
-"""What is taken before three in the morning belongs to the evening before (common practice)."""
 
 
 def check_folder(request: AuditRequest, found: CardFindings) -> None:
@@ -72,10 +70,8 @@ def folder_for(request: AuditRequest, frames: Sequence[FrameResult]) -> FolderRe
 
 def first_evening(frames: Iterable[FrameResult]) -> str:
     """Return the day of the first evening, as the clocks of the cameras told it."""
-    moments = [moment for frame in frames if (moment := _clock(frame.captured_at)) is not None]
-    if not moments:
-        return UNDATED
-    return (min(moments) - timedelta(hours=NIGHT_ENDS_H)).date().isoformat()
+    days = [day for frame in frames if (day := evening_of(frame.captured_at)) is not None]
+    return min(days).isoformat() if days else UNDATED
 
 
 def shoot_of(frames: Iterable[FrameResult]) -> Shoot:
@@ -90,14 +86,6 @@ def _key(frame: FrameResult) -> str:
 
 def _name(file: str) -> str:
     return file.rpartition("/")[2]
-
-
-def _clock(captured_at: str | None) -> datetime | None:
-    try:
-        moment = datetime.fromisoformat(captured_at or "")
-        return moment.replace(tzinfo=None) if moment.year > 1 else None
-    except ValueError:
-        return None
 
 
 def _named_by_evening(base: Path, day: str, shoot: Shoot) -> Path:

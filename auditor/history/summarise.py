@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from auditor.history.evenings import evenings_of
 from auditor.history.filters import filters_of
 from auditor.history.gear_habits import LEAST_FRAMES
 from auditor.history.habits import find_habits
@@ -56,6 +57,7 @@ def summarise(
         sensors=sensor_rows(shoots.shots),
         habits=find_habits(shoots.shots, previews, filters),
         notes=_notes(shoots),
+        evenings=evenings_of(shoots.shots, shoots.pairs),
     )
 
 

@@ -207,6 +207,32 @@ class Habit:
     caution: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evening:
+    """One evening, over all its shoots.
+
+    Parameters
+    ----------
+    day : str
+        ISO 8601; the small hours belong to the evening before.
+    placed : int
+        Frames whose placement counts: neither in a bracket nor dark frames.
+    left_stops : float or None
+        Headroom of the placed frames that lost no channel, median.
+    lost : int
+        Placed frames with a channel lost beyond the set limit.
+    filter_stops : dict
+        Nearest marking in stops to the median of what was measured that evening.
+    """
+
+    day: str
+    frames: int
+    placed: int
+    left_stops: float | None
+    lost: int
+    filter_stops: dict[float, float]
+
+
 @dataclass(frozen=True, slots=True)
 class History:
     """All that the shoots in the store tell together.
@@ -249,3 +275,5 @@ class History:
     habits: tuple[Habit, ...] = ()
     """At most three, the weightiest first."""
     notes: tuple[str, ...] = ()
+    evenings: tuple[Evening, ...] = ()
+    """The latest first."""

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from auditor.light.sun import PHASES
 from auditor.model.history import (
+    Evening,
     ExposureRow,
     History,
     HotRow,
@@ -16,9 +18,12 @@ from auditor.model.history import (
     Spread,
 )
 from auditor.model.numbers import stops_text, whole_share_text
-from auditor.report.words import listed, name
+from auditor.report.words import day, listed, name
 
 DASH = "–"
+MOST_EVENINGS = 60
+"""More are older than what one still asks about."""
+
 COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "all light"}
 
 
@@ -36,6 +41,7 @@ class Table:
 def history_tables(history: History) -> tuple[Table, ...]:
     """Return the tables that hold something, in the order in which they are shown."""
     tables = (
+        _evening_table(history.evenings),
         _exposure_table(history.exposure),
         _preview_table(history.previews),
         _filter_table(history.filters),
@@ -75,6 +81,31 @@ def single_rows(rows: Sequence[ExposureRow]) -> list[ExposureRow]:
     phases = sorted((row for row in rows if row.phase), key=lambda row: order[row.phase or "day"])
     rest = iter(phases)
     return [next(rest) if row.phase else row for row in rows]
+
+
+def _evening_table(evenings: Sequence[Evening]) -> Table:
+    return Table(
+        "evenings", "Evening by evening",
+        "The latest first. Headroom: stops left under saturation over the frames that lost no "
+        "channel, median; brackets and dark frames are not counted in it, nor as lost. Filters: "
+        "median of what was measured that evening, against the nearest marking.",
+        ("", "frames", "headroom", "channel lost", "filters"),
+        tuple(_evening_cells(evening) for evening in evenings[:MOST_EVENINGS]),
+    )  # fmt: skip
+
+
+def _evening_cells(evening: Evening) -> tuple[str, ...]:
+    filters = (
+        f"{round(marked, 1):g} stops: {stops:.2f}" for marked, stops in evening.filter_stops.items()
+    )
+    lost = f"{evening.lost} of {evening.placed}" if evening.lost else "none"
+    return (
+        day(datetime.fromisoformat(evening.day)),
+        str(evening.frames),
+        DASH if evening.left_stops is None else stops_text(evening.left_stops),
+        lost if evening.placed else DASH,
+        "; ".join(filters) or DASH,
+    )
 
 
 def _exposure_table(rows: Sequence[ExposureRow]) -> Table:

@@ -1,0 +1,63 @@
+"""Evening by evening: how frames were placed, what was lost, and what filters measured."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, timedelta
+from statistics import median
+
+from auditor.history.rows import exposure_row
+from auditor.history.shots import Shot
+from auditor.model.audit import SiblingPair
+from auditor.model.history import Evening
+
+NIGHT_ENDS_H = 3
+"""What is taken before three in the morning belongs to the evening before (common practice)."""
+
+
+def evening_of(captured_at: str | None) -> date | None:
+    """Return the day of the evening that a moment belongs to, by the camera's clock."""
+    try:
+        moment = datetime.fromisoformat(captured_at or "")
+    except ValueError:
+        return None
+    if moment.year <= 1:
+        return None
+    return (moment.replace(tzinfo=None) - timedelta(hours=NIGHT_ENDS_H)).date()
+
+
+def evenings_of(
+    shots: Iterable[Shot], pairs: Iterable[tuple[int, SiblingPair]]
+) -> tuple[Evening, ...]:
+    """Sum up each evening, the latest first; frames without a clock belong to none."""
+    days: dict[date, list[Shot]] = defaultdict(list)
+    evening_of_frame: dict[tuple[int, str], date] = {}
+    for shot in shots:
+        day = evening_of(shot.frame.captured_at)
+        if day is not None:
+            days[day].append(shot)
+            evening_of_frame[(shot.shoot, shot.frame.id)] = day
+    measured: dict[date, list[SiblingPair]] = defaultdict(list)
+    for shoot, pair in pairs:
+        found = evening_of_frame.get((shoot, pair.long))
+        if found is not None and pair.best:
+            measured[found].append(pair)
+    return tuple(
+        _evening(day, members, measured[day]) for day, members in sorted(days.items(), reverse=True)
+    )
+
+
+def _evening(day: date, shots: Sequence[Shot], pairs: Sequence[SiblingPair]) -> Evening:
+    placed = exposure_row([shot for shot in shots if shot.placed])
+    filters: dict[float, list[float]] = defaultdict(list)
+    for pair in pairs:
+        filters[pair.nearest_marking.stops].append(pair.filter_stops)
+    return Evening(
+        day=day.isoformat(),
+        frames=len(shots),
+        placed=placed.frames,
+        left_stops=None if placed.spare is None else placed.spare.median,
+        lost=placed.lost,
+        filter_stops={marked: median(stops) for marked, stops in sorted(filters.items())},
+    )
