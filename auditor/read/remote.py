@@ -6,12 +6,13 @@ is imported only when a URL is given.
 
 from __future__ import annotations
 
+import os
 import re
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
+from pathlib import PurePosixPath
 from typing import Any, BinaryIO
 from urllib.parse import unquote
 
@@ -50,7 +51,9 @@ def local_path(path: str) -> str:
     places = local_places(path)
     if not places or "::" in path:
         return path
-    return next((place for place in places if Path(place).exists()), places[0])
+    if len(places) == 1:
+        return places[0]
+    return next((place for place in places if os.path.exists(place)), places[0])  # noqa: PTH110
 
 
 def local_places(path: str) -> list[str]:
