@@ -191,7 +191,7 @@ def test_one_format_into_an_older_folder_leaves_nothing_old_beside_it(
     assert "DCIM/100/A_0009.DNG" in frames_of(here / "out")
     assert b"A_0009.DNG" in (here / "out/report.html").read_bytes()
     assert {path.name for path in (here / "out").iterdir()} == {
-        "report.html", "audit.json", "frames.csv", "notes.txt", RECORD,
+        "report.html", "report-pictures", "audit.json", "frames.csv", "notes.txt", RECORD,
     }  # fmt: skip
 
 
