@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 
 from auditor.model.arrays import F32, F64, Bool
 
@@ -57,6 +56,10 @@ def largest_patch(
     shares = np.asarray(share_map, dtype=np.float64)
     weights = shares / shares.size if area is None else shares * area
     core = shares >= threshold
+    if not core.any():
+        return None
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and many frames have no patch
+
     labels, count = ndimage.label(core, structure=TOUCHING)
     if count == 0:
         return None

@@ -11,7 +11,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 
 from auditor.clipping.maps import cut_tiles
 from auditor.model.arrays import F32, Bool
@@ -148,6 +147,8 @@ def holds_still(looks: Sequence[Contrast]) -> Bool:
 
 
 def _same_tone(first: Contrast, other: Contrast) -> Bool | None:
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
     change = other.tone_stops - first.tone_stops
     core = half_sample_mode(change)
     if core is None:

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 
 from auditor.group.horizon import find_horizon
 from auditor.group.limits import (
@@ -243,6 +242,8 @@ def _filled(
     the same: the ratio of the sums is asked, which a logarithm of each tile would bend. The mean
     of a tile's pixels is known far better than one pixel's noise.
     """
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
     grid = _half_way(frame, [other for other, _ in others])
     main = frame.image.main
     own = _onto(frame, grid, main, DEEP_FLOORS)
@@ -354,6 +355,8 @@ def _half_way(frame: AlignedFrame, others: Sequence[AlignedFrame]) -> tuple[floa
 
 def _onto(seen: AlignedFrame, grid: tuple[float, float], colour: int, floors: float) -> F32:
     """Return a frame's stops less its settings, moved by parts of tiles onto a grid."""
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
     right, down = seen.shift[0] - grid[0], seen.shift[1] - grid[1]
     if max(abs(right), abs(down)) < STEADY_TILES:
         return seen.image.stops(colour, floors) - np.float32(seen.settings_stops)

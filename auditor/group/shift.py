@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections import OrderedDict
 
 import numpy as np
-from scipy import fft, ndimage
 
 from auditor.group.likeness import Likeness
 from auditor.group.structure import (
@@ -116,6 +115,8 @@ def correlations(
     correlation, overlap : arrays, shape (2 down + 1, 2 right + 1)
         Middle element: no shift. Correlation is -1 where the overlap is too small.
     """
+    from scipy import fft  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
     rows, cols = a.values.shape
     size = [fft.next_fast_len(2 * n, real=True) for n in (rows, cols)]
 
@@ -179,6 +180,8 @@ def refined(
 
 def _moved(b: Structure, shift: tuple[float, float], still: Bool) -> tuple[F32, Bool]:
     """Move a picture back by parts of tiles; also return where of ``still`` it is known."""
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
     back = (-shift[0], -shift[1])
     moved: F32 = ndimage.shift(b.values, back, order=1, mode="nearest")
     there: Bool = still & (ndimage.shift(b.known, back, order=1, mode="constant") > 0.99)

@@ -12,7 +12,6 @@ from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft, ndimage
 
 from auditor.group.likeness import Ballot
 from auditor.group.limits import BLOCK_AGREES, BLOCK_STOPS, BLOCK_STRONG_STOPS
@@ -63,6 +62,8 @@ def structure_stops(image: TileImage) -> F32:
 
 def structure_of(image: TileImage, where: Bool | None = None) -> Structure:
     """Work out the structure of one image, of tiles in ``where`` only if that is given."""
+    from scipy import fft  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
     stops = structure_stops(image)
     there = np.isfinite(stops) if where is None else where & np.isfinite(stops)
     known = there.astype(np.float32)
@@ -87,6 +88,8 @@ def _row_steps(values: F32, known: F32) -> F32:
 
 def row_likeness(first: F32, second: F32) -> float:
     """Correlate two columns of steps; a soft step may fall between rows, hence the smoothing."""
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
     known = np.isfinite(first) & np.isfinite(second)
     if int(known.sum()) < 8:
         return 0.0
@@ -97,6 +100,8 @@ def row_likeness(first: F32, second: F32) -> float:
 
 def _smooth(values: F32, known: F32, sigma: float) -> F32:
     """Gaussian mean over what is known."""
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
     mass = ndimage.gaussian_filter(known, sigma, mode="nearest")
     total = ndimage.gaussian_filter(values * known, sigma, mode="nearest")
     smooth: F32 = total / np.maximum(mass, 1e-4)
