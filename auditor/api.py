@@ -18,12 +18,15 @@ from pathlib import Path
 from threading import Event
 from typing import TYPE_CHECKING, Any
 
+from auditor.findings.base import FrameView
+from auditor.findings.extension import FindingExtension, FormatExtension
 from auditor.light.nd_kit import plan_kit as nd_kit
 from auditor.light.nd_plan import plan_nd_time as nd_time
 from auditor.light.nd_want import plan_wanted_time as nd_want
 from auditor.model.audit import Audit, FrameResult, SiblingPair
 from auditor.model.errors import AuditorError, FrameFailure, Stopped, WrongCall
 from auditor.model.facts import Position
+from auditor.model.findings import Finding, FindingKind, Severity
 from auditor.model.history import History, KnownFilter
 from auditor.model.settings import (
     GroupSettings,
@@ -55,7 +58,12 @@ if TYPE_CHECKING:
 __all__ = [
     "Audit",
     "AuditorError",
+    "Finding",
+    "FindingExtension",
+    "FindingKind",
+    "FormatExtension",
     "FrameResult",
+    "FrameView",
     "GroupSettings",
     "History",
     "JudgeSettings",
@@ -67,6 +75,7 @@ __all__ = [
     "PrintSettings",
     "Progress",
     "Settings",
+    "Severity",
     "SiblingPair",
     "Stopped",
     "apply_marks",

@@ -16,6 +16,7 @@ from auditor.model.facts import CardFindings, Position
 from auditor.model.outcome import Spent
 from auditor.model.settings import Settings
 from auditor.read.remote import local_places
+from auditor.report.parquet_report import check_parquet
 from auditor.report.picture_files import PICTURES_FOLDER
 from auditor.report.write import REPORTERS, SHEETS, SHEETS_OF
 from auditor.store.shelf import PictureShelf
@@ -144,6 +145,8 @@ def check_call(request: AuditRequest) -> None:
     unknown = [name for name in request.formats if name not in REPORTERS]
     if unknown:
         raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(REPORTERS)}.")
+    if "parquet" in request.formats:
+        check_parquet()
     if request.sheets not in SHEETS_OF:
         raise WrongCall(f"--sheets {request.sheets}: there are {', '.join(SHEETS_OF)}.")
     if request.pictures not in {*PICTURES, None}:

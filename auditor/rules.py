@@ -23,6 +23,7 @@ from auditor.defects.findings import (
     find_may_be_damaged,
 )
 from auditor.findings.base import FrameRule, FrameView, ShootRule, ShootView
+from auditor.findings.extension import finding_extensions
 from auditor.findings.of_files import (
     find_copies_differ,
     find_copy_elsewhere,
@@ -119,6 +120,7 @@ def frame_view(
 def with_frame_findings(view: FrameView) -> FrameResult:
     """Return the frame with the findings of all rules on one frame."""
     found = tuple(finding for rule in FRAME_RULES for finding in rule(view))
+    found += tuple(one for extension in finding_extensions() for one in extension.found(view))
     return replace(view.result, findings=_ordered(found))
 
 

@@ -88,7 +88,7 @@ StoreOption = Annotated[
 ]
 NoStoreOption = Annotated[bool, typer.Option("--no-store", help="Remember nothing.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="Only problems are told.")]
-FORMATS = ("html", "png", "json", "csv", "md", "pdf")
+FORMATS = ("html", "png", "json", "csv", "md", "pdf", "parquet")
 """What reports are written as; held against those who write them by a test."""
 
 DEFAULT_FORMATS = ("html", "png", "json", "csv")
@@ -158,12 +158,17 @@ def chosen_formats(given: Sequence[str]) -> tuple[str, ...]:
     WrongCall
         There is no such format.
     """
+    from auditor.findings.extension import format_extensions
+
     named = [name.strip().lower() for text in given for name in text.split(",")]
-    for name in named:
-        if name not in FORMATS:
+    unknown = [name for name in named if name not in FORMATS]
+    # other packages' formats are looked for only where one is asked for
+    known = (*FORMATS, *(format_extensions() if unknown else ()))
+    for name in unknown:
+        if name not in known:
             raise WrongCall(
-                f"There is no format {visible(name)!r}.{did_you_mean(name, FORMATS)} "
-                f"There are {', '.join(FORMATS)}."
+                f"There is no format {visible(name)!r}.{did_you_mean(name, known)} "
+                f"There are {', '.join(known)}."
             )
     return tuple(dict.fromkeys(named))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from functools import cache
-from importlib.metadata import version
+from importlib.metadata import entry_points, version
 from pathlib import Path
 
 import auditor
@@ -25,4 +25,9 @@ def program_digest() -> str:
         for stat in (path.stat(),)
     ]
     libraries = [version(name) for name in _LIBRARIES]
-    return hashlib.sha256(json.dumps([parts, libraries]).encode("ascii")).hexdigest()
+    added = [
+        (point.name, point.value, point.dist.version if point.dist else "")
+        for group in ("auditor.findings", "auditor.formats")
+        for point in sorted(entry_points(group=group), key=lambda point: point.name)
+    ]
+    return hashlib.sha256(json.dumps([parts, libraries, added]).encode("ascii")).hexdigest()

@@ -18,7 +18,23 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class FrameView:
-    """One judged frame, with the few facts of its measurement that a rule may need."""
+    """One judged frame, with the few facts of its measurement that a rule may need.
+
+    Parameters
+    ----------
+    result : FrameResult
+        The frame as judged; its findings are not there yet.
+    settings : Settings
+        Those of the audit.
+    damage : tuple of DamageSign
+        Traces of data lost without an error.
+
+    Examples
+    --------
+    >>> from auditor.api import FrameView
+    >>> def is_dark(view: FrameView) -> bool:
+    ...     return view.result.verdict == "dark frame"
+    """
 
     result: FrameResult
     settings: Settings

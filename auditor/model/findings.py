@@ -12,7 +12,14 @@ from enum import StrEnum
 
 
 class Severity(StrEnum):
-    """How much a finding matters to the picture."""
+    """How much a finding matters to the picture.
+
+    Examples
+    --------
+    >>> from auditor.api import Severity
+    >>> Severity("lost") is Severity.LOST
+    True
+    """
 
     LOST = "lost"
     """Something in the picture is lost for good."""
@@ -71,6 +78,7 @@ class FindingKind:
     title : str
         A few words.
     severity : Severity
+        How much it matters to the picture.
     meaning : str
         What it means for the picture.
     measured : str
@@ -79,6 +87,12 @@ class FindingKind:
         What to do differently next time.
     caution : str
         The usual caution where the advice touches sun, tides or dark ground; may be empty.
+
+    Examples
+    --------
+    >>> from auditor.api import finding_kinds
+    >>> finding_kinds()["hot-pixels"].severity.value
+    'note'
     """
 
     code: str
@@ -102,6 +116,12 @@ class Finding:
         All that its sentence is made from.
     text : str
         The sentence; empty until words are put to it.
+
+    Examples
+    --------
+    >>> from auditor.api import Finding, Severity
+    >>> Finding("no-lens", Severity.NOTE, "The file names no lens.").code
+    'no-lens'
     """
 
     code: str

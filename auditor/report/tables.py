@@ -157,6 +157,20 @@ def column_names(table: str) -> list[str]:
     return [column.name for column in _schema_columns(table) if column.path[-1] != ANY]
 
 
+def column_kinds(table: str, found: Sequence[Row]) -> dict[str, type]:
+    """Return the columns of a table with the types of their cells: str, float, int or bool."""
+    kinds = {column.name: column.kind for column in _schema_columns(table)}
+    if not found:
+        return {name: kinds[name] for name in column_names(table)}
+    # a mapping's columns are named by its data, and so not in the schema
+    mappings = {name.removesuffix(ANY): kind for name, kind in kinds.items() if name.endswith(ANY)}
+    return {
+        name: kinds.get(name)
+        or next(kind for start, kind in mappings.items() if name.startswith(start))
+        for name in found[0]
+    }
+
+
 def _records(plain: Plain, table: str) -> list[Plain]:
     outer, _, inner = TABLES[table].partition(".")
     records: list[Plain] = plain[outer]

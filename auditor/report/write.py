@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditor.files.program import program_digest
+from auditor.findings.extension import FormatExtension, format_extensions
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.errors import CannotWrite
 from auditor.model.findings import FindingKind, Severity
@@ -20,6 +21,7 @@ from auditor.report.desk import Desk, Drawing, ReportFile
 from auditor.report.frame_names import file_stems
 from auditor.report.json_report import build_frame_json, build_json
 from auditor.report.markdown_report import build_markdown
+from auditor.report.parquet_report import build_parquet
 from auditor.report.picture_files import PictureFiles, all_sources, picture_files
 from auditor.report.record import Left, digest
 from auditor.report.style import SOFTWARE
@@ -195,6 +197,15 @@ def _sheet_task(job: ReportJob, frame: FrameResult) -> Callable[[], bytes]:
     return partial(build_frame_sheet, frame, job.gallery.measurement(frame.id), kinds)
 
 
+def _parquet(job: ReportJob) -> Iterator[ReportFile]:
+    for name, content in build_parquet(job.audit):
+        yield ReportFile(name, partial(bytes, content))
+
+
+def _extended(extension: FormatExtension, job: ReportJob) -> Iterator[ReportFile]:
+    yield ReportFile(extension.file, partial(extension.build, job.audit))
+
+
 REPORTERS: Mapping[str, Callable[[ReportJob], Iterator[ReportFile] | Iterator[Drawing]]] = {
     "html": _html,
     "png": _png,
@@ -202,8 +213,10 @@ REPORTERS: Mapping[str, Callable[[ReportJob], Iterator[ReportFile] | Iterator[Dr
     "csv": _csv,
     "md": _markdown,
     "pdf": _pdf,
+    "parquet": _parquet,
+    **{name: partial(_extended, one) for name, one in format_extensions().items()},
 }
-"""One line a format."""
+"""One line a format; then those of other packages."""
 
 MAIN_FILES: Mapping[str, str] = {
     "html": "report.html",
@@ -212,6 +225,8 @@ MAIN_FILES: Mapping[str, str] = {
     "csv": "frames.csv",
     "md": "report.md",
     "pdf": "answer.pdf",
+    "parquet": "frames.parquet",
+    **{name: one.file for name, one in format_extensions().items()},
 }
 """The file by which each format is known in a folder."""
 

@@ -5,6 +5,7 @@ Legend, ``auditor explain`` and the docs are made from :data:`KINDS`.
 
 from __future__ import annotations
 
+from auditor.findings.extension import finding_extensions
 from auditor.model.findings import FindingCode, FindingKind, Severity
 from auditor.words.cautions import EYES_IN_SHORT, GROUND_IN_SHORT
 
@@ -312,8 +313,11 @@ _KINDS = (
     ),
 )
 
-KINDS: dict[str, FindingKind] = {str(kind.code): kind for kind in _KINDS}
-"""Every kind of finding by its code, in the order in which findings are told."""
+KINDS: dict[str, FindingKind] = {
+    str(kind.code): kind for kind in (*_KINDS, *(one.kind for one in finding_extensions()))
+}
+"""Every kind of finding by its code, in the order in which findings are told; then those that other
+packages bring."""
 
 
 def finding_kinds() -> dict[str, FindingKind]:
