@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[2]
 WHOLE = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 PROJECT = WHOLE["project"]
 LOCK = (ROOT / "tests" / "locks" / "tested.txt").read_text(encoding="utf-8")
-EXTRAS = ("cluster",)
+EXTRAS = ("cluster", "parquet")
 """What users may ask for as well; the rest is for whoever develops."""
 NAMED_BY_YEAR = {"distributed", "fsspec", "imagecodecs"}
 

@@ -57,7 +57,7 @@ def test_the_queries_of_the_docs_answer_over_several_evenings(
     monkeypatch.chdir(tmp_path)
     answer = duckdb.sql(query).fetchall()
     counted = sum(row[1] for row in answer)
-    one = "pairs" if "pairs.parquet" in query else "frames"
-    rows = tables(audit)[one]
-    kept = [r for r in rows if (r["best"] if one == "pairs" else r["status"] == "measured")]
+    name = "pairs" if "pairs.parquet" in query else "frames"
+    rows = tables(audit)[name]
+    kept = [r for r in rows if (r["best"] if name == "pairs" else r["status"] == "measured")]
     assert counted == 2 * len(kept) > 0
