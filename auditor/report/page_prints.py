@@ -31,10 +31,11 @@ def _sentence(fit: PrintFit, paper_name: str) -> str:
         return f"{paper}; the range of this frame's tones could not be measured."
     if fit.unfit_stops < 0.05:
         return f"{paper}, enough for this frame's tones."
+    stops = words.stops(fit.unfit_stops)
     return (
-        f"{paper}, {words.stops(fit.unfit_stops)} less than this frame's tones: printed as it is, "
-        f"{words.share(fit.merged_black_fraction)} would merge in black and "
-        f"{_in_white(fit.merged_white_fraction)} in white."
+        f"{paper}: compress this frame's tones by {stops} for it. Printed as it is, "
+        f"{words.share(fit.merged_black_fraction)} would be below paper black and "
+        f"{_in_white(fit.merged_white_fraction)} paper white."
     )
 
 

@@ -236,13 +236,13 @@ def test_blown_is_defined_by_share_and_by_patch(page: Page) -> None:
 def test_a_print_of_unknown_range_says_so(audit: Audit) -> None:
     fit = audit.prints[0]
     paper = PrintSettings()
-    assert "1.2 stops less than this frame's tones" in print_sheet(fit, paper).sentence
+    assert "compress this frame's tones by 1.2 stops for it" in print_sheet(fit, paper).sentence
     assert "could not be measured" in print_sheet(replace(fit, unfit_stops=None), paper).sentence
 
 
 @pytest.mark.parametrize(
     ("least", "words"),
-    [(0.0, "and small points at most in white."), (0.0002, "and at least 0.02 % in white.")],
+    [(0.0, "and small points at most paper white."), (0.0002, "and at least 0.02 % paper white.")],
 )
 def test_the_share_of_white_in_a_print_is_told_as_the_least_and_never_as_none(
     audit: Audit, least: float, words: str
@@ -254,10 +254,10 @@ def test_the_share_of_white_in_a_print_is_told_as_the_least_and_never_as_none(
 def test_a_print_names_its_paper(audit: Audit) -> None:
     fit = replace(audit.prints[0], paper_range_stops=5.4)
     told = print_sheet(fit, PAPERS["matte"].settings()).sentence
-    assert told.startswith("Good matte paper (black of density 1.7) holds 5.4 stops, ")
+    assert told.startswith("Good matte paper (black of density 1.7) holds 5.4 stops: ")
     assert "(black of density 2.0)" in print_sheet(fit, PrintSettings()).sentence
     unknown = print_sheet(fit, PrintSettings(paper_dmax=1.55)).sentence
-    assert unknown.startswith("Paper (black of density 1.55) holds 5.4 stops, ")
+    assert unknown.startswith("Paper (black of density 1.55) holds 5.4 stops: ")
 
 
 def test_overlaps_are_told_in_whole_per_cent(audit: Audit) -> None:
