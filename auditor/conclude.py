@@ -26,6 +26,7 @@ from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
 from auditor.figures.frame import judge_frame, unreadable_frame
 from auditor.figures.loss import loss_of
 from auditor.group.grouping import group_shoot
+from auditor.group.tile_image import TileImage, reduced
 from auditor.light.chain import chained
 from auditor.light.curve import light_points
 from auditor.light.forecast import forecasts
@@ -49,6 +50,7 @@ from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import Settings
+from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
 from auditor.model.text import visible
 from auditor.noise.settle import settle_noise
@@ -104,9 +106,17 @@ def conclude(
     past = past or Past()
     frames, hot = _settled(files, failures, gallery, past.levels)
     _tell_levels(frames)
-    judged = {frame.id: _judged(frame, settings) for frame in frames}
     once = _without_copies(frames)
-    grouping = group_shoot(once, settings.group, past.filters)
+    firsts = {frame.id for frame in once}
+    judged: dict[str, FrameResult] = {}
+    images: dict[str, TileImage] = {}
+    for frame in frames:  # a whole measurement is fetched once for both
+        settled = frame.settled()
+        judged[frame.id] = _judged(frame, settled, settings)
+        if frame.id in firsts:
+            images[frame.id] = reduced(settled)
+    grouping = group_shoot(once, settings.group, past.filters, images)
+    images.clear()
     grouping = with_blends(grouping, once, settings.judge.clean_snr)
     _tell_groups(grouping)
     judged, lasting = with_lasting_hot_pixels(judged, once, hot, grouping.setups)
@@ -198,8 +208,7 @@ def _settled(
     return frames, hot
 
 
-def _judged(frame: ShootFrame, settings: Settings) -> FrameResult:
-    settled = frame.settled()
+def _judged(frame: ShootFrame, settled: SettledFrame, settings: Settings) -> FrameResult:
     result = judge_frame(frame.source, settled, settings.judge)
     result = replace(result, optics=frame_optics(result), loss=loss_of(result, settings.judge))
     return with_frame_findings(frame_view(result, settled.measurement, settings))

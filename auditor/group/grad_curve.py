@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.group.limits import EXPLAINED, GRAD_LEAST_STOPS, SEEN_ROWS
-from auditor.model.arrays import F32, F64
+from auditor.model.arrays import F32, F64, median_known
 
 EDGES = tuple(0.08 + 0.06 * n for n in range(15))
 WIDTHS = (0.01, 0.025, 0.05, 0.08, 0.13)
@@ -77,7 +77,7 @@ def row_medians(tiles: F32) -> F64:
     known = np.isfinite(tiles).sum(axis=1) >= max(3.0, tiles.shape[1] / 12.0)
     rows = np.full(tiles.shape[0], np.nan)
     if known.any():
-        rows[known] = np.nanmedian(tiles[known], axis=1)
+        rows[known] = median_known(tiles[known], axis=1)
     return rows
 
 
@@ -99,7 +99,7 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     if int(known.sum()) < 12:
         return None
     at, stops = y[known], rows[known]
-    spread = np.nanmedian(np.abs(tiles[known] - stops[:, None]), axis=1)
+    spread = median_known(np.abs(tiles[known] - stops[:, None]), axis=1)
     error = ROW_ERROR_STOPS + spread.astype(np.float64)
     there = np.flatnonzero(np.isfinite(tiles))
     there = there[:: max(1, len(there) // MOST_TILES)]

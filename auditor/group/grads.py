@@ -24,7 +24,7 @@ from auditor.group.limits import (
 from auditor.group.ratio import AlignedFrame, measure_attenuation
 from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
-from auditor.model.arrays import F32, F64
+from auditor.model.arrays import F32, F64, median_known
 from auditor.model.audit import Grad
 from auditor.model.numbers import counted_stops
 from auditor.model.rejected import GroupKind, Reason, Why
@@ -170,7 +170,7 @@ def profile_of(y: F64, tiles: F32, curve: Curve) -> F64:
     rows, expected = row_medians(tiles), curve.stops(y)
     scatter = np.full(len(rows), np.inf)
     known = np.isfinite(rows)
-    scatter[known] = np.nanmedian(np.abs(tiles[known] - rows[known, None]), axis=1)
+    scatter[known] = median_known(np.abs(tiles[known] - rows[known, None]), axis=1)
     off = np.where(scatter <= FIRM_STOPS, rows - curve.base - expected, 0.0)
     padded = np.pad(off, NEAR_ROWS, mode="edge")
     around = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * NEAR_ROWS + 1), axis=1)

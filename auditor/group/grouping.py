@@ -1,6 +1,6 @@
 """A shoot understood: set-ups, filter siblings, brackets, graduated filters, skies, panned runs.
 
-Each frame's measurement is fetched once, in order, and reduced to an image of at most 86 KB.
+Each frame is reduced to an image of at most 86 KB.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from auditor.group.shift import Comparer
 from auditor.group.shots import by_body
 from auditor.group.siblings import find_siblings
 from auditor.group.skies import sky_balances
-from auditor.group.tile_image import tile_image
+from auditor.group.tile_image import TileImage, tile_image
 from auditor.group.view import SetupView, view_of
 from auditor.model.audit import Panorama, Setup
 from auditor.model.grouping import Grouping
@@ -32,6 +32,7 @@ def group_shoot(
     frames: Sequence[ShootFrame],
     settings: GroupSettings,
     known_filters: Sequence[KnownFilter] = (),
+    images: Mapping[str, TileImage] | None = None,
 ) -> Grouping:
     """Group and pair the measured frames of one shoot.
 
@@ -42,6 +43,8 @@ def group_shoot(
     settings : GroupSettings
     known_filters : sequence of KnownFilter
         Filters that recur in the history.
+    images : mapping of frame id to TileImage, optional
+        Where the frames have been reduced already; else each measurement is fetched for it.
 
     Returns
     -------
@@ -49,7 +52,8 @@ def group_shoot(
     """
     comparer, refusals = Comparer(), Refusals()
     parts: list[tuple[list[SetupShots], list[Panorama]]] = []
-    for shots in by_body((frame, tile_image(frame)) for frame in frames):
+    given = images or {}
+    for shots in by_body((frame, given.get(frame.id) or tile_image(frame)) for frame in frames):
         lit = [shot for shot in shots if not shot.image.is_dark]
         setups = find_setups(lit, settings, comparer, refusals)
         parts.append((setups, list(find_panoramas(setups, settings, comparer, refusals))))

@@ -16,7 +16,7 @@ import numpy as np
 from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
 from auditor.light.exposure import exposure_difference_stops
-from auditor.model.arrays import F32, F64, Bool
+from auditor.model.arrays import F32, F64, Bool, median_known
 from auditor.model.half_sample_mode import half_sample_mode
 
 ROUNDS = 3
@@ -71,7 +71,7 @@ def levels_of(setup: SetupShots) -> Levels:
     levels = _first_guess(maps)
     for _ in range(ROUNDS):
         some = slice(None, None, max(1, len(maps) // SCENE_FRAMES))
-        scene = _middle(maps[some] - levels[some, None, None].astype(np.float32))
+        scene = median_known(maps[some] - levels[some, None, None].astype(np.float32), axis=0)
         levels = np.array([_level(one - scene) for one in maps])
     levels = np.where(np.isfinite(settings), levels, np.nan)
     maps -= scene
@@ -107,18 +107,6 @@ def _sky_less_ground(residual: F32) -> float:
     if len(top) < LEAST_TILES or len(bottom) < LEAST_TILES:
         return np.nan
     return float(np.median(top) - np.median(bottom))
-
-
-def _middle(maps: F32) -> F32:
-    """Median over frames; NaN where no frame records the tile."""
-    known = np.isfinite(maps)
-    ordered = np.sort(np.where(known, maps, np.inf), axis=0)
-    count = known.sum(axis=0)
-    low = np.take_along_axis(ordered, np.maximum(0, (count - 1) // 2)[None], axis=0)[0]
-    high = np.take_along_axis(ordered, np.maximum(0, count // 2)[None], axis=0)[0]
-    high = np.where(count > 0, high, np.float32(np.nan))
-    low = np.where(count > 0, low, np.float32(np.nan))
-    return np.asarray((low + high) / 2, dtype=np.float32)
 
 
 def _aligned_stops(setup: SetupShots, index: int) -> F32:

@@ -19,7 +19,7 @@ from auditor.group.limits import (
     SKY_APART_STOPS,
 )
 from auditor.group.tile_image import TileImage
-from auditor.model.arrays import F32, F64, Bool
+from auditor.model.arrays import F32, F64, Bool, median_known
 from auditor.model.half_sample_mode import Core, half_sample_mode
 
 FLOORS = (8.0, 4.0, 2.0)
@@ -419,8 +419,8 @@ def _unevenness(green: F32) -> float:
     flat = flat[np.isfinite(flat).sum(axis=1) >= 0.3 * flat.shape[1]]
     if len(flat) < 3:
         return 0.0
-    middles = np.nanmedian(flat, axis=1)
-    scatter = np.nanmedian(np.abs(flat - middles[:, None]), axis=1)
+    middles = median_known(flat, axis=1)
+    scatter = median_known(np.abs(flat - middles[:, None]), axis=1)
     firm = middles[scatter <= FIRM_BLOCK_STOPS]
     if len(firm) < 3:
         return 0.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,3 +14,16 @@ I64: TypeAlias = NDArray[np.int64]
 F32: TypeAlias = NDArray[np.float32]
 F64: TypeAlias = NDArray[np.float64]
 Bool: TypeAlias = NDArray[np.bool_]
+
+
+def median_known(values: NDArray[Any], axis: int) -> NDArray[Any]:
+    """Return the median along an axis of what is a number; NaN where nothing is.
+
+    As :func:`numpy.nanmedian`, which takes ten times as long over the short lines of tiles.
+    """
+    ordered = np.sort(values, axis=axis)  # what is no number comes last
+    count = np.expand_dims(np.isfinite(values).sum(axis=axis), axis)
+    low = np.take_along_axis(ordered, np.maximum(0, (count - 1) // 2), axis=axis)
+    high = np.take_along_axis(ordered, count // 2, axis=axis)
+    middle: NDArray[Any] = ((low + high) / 2).squeeze(axis)
+    return middle

@@ -34,8 +34,8 @@ from tests.evening_audit import SilentWatch
 from tests.report_desk import write_reports
 
 REPORTS = ("json", "csv", "md", "html")
-MEGAPIXELS = 0.3
-"""Maps and records of a small frame are as large as those of a large one; decoding is not."""
+MEGAPIXELS = 1.5
+"""From here on maps have as many tiles as those of the largest frames; decoding takes less."""
 
 
 class Repeated:
