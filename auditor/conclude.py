@@ -16,7 +16,6 @@ from auditor.advise.keepers import choose_keepers
 from auditor.advise.lessons import draw_lessons
 from auditor.advise.next_time import with_next_time
 from auditor.clipping.settle import (
-    ClipEvidence,
     LevelHistory,
     clip_evidence,
     settle_levels,
@@ -43,6 +42,7 @@ from auditor.model.audit import (
     PrintFit,
     SunDay,
 )
+from auditor.model.clip_evidence import ClipEvidence
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts, Position
 from auditor.model.gallery import Gallery, without_maps

@@ -24,6 +24,7 @@ from auditor.clipping.limits import (
     OUTLIER_SHARE,
 )
 from auditor.clipping.pile_up import find_pile_up
+from auditor.model.clip_evidence import ClipEvidence, LevelKey, PlaneEvidence
 from auditor.model.measurement import (
     FrameMeasurement,
     Level,
@@ -39,57 +40,6 @@ BLACK_STEPS = 4.0
 
 TWICE = 2.0
 """Pixels of a pile-up lie above its centre by up to so many times what lies below its edge."""
-
-LevelKey = tuple[str, str, str, float, int, str]
-
-
-@dataclass(frozen=True, slots=True)
-class ClipEvidence:
-    """What one frame tells of clipping: small enough to keep for a whole archive.
-
-    Parameters
-    ----------
-    body : tuple of str
-        Make, model and serial number.
-    planes : tuple of PlaneMeasurement
-        In order; only their pile_ups, white levels and histogram ends are used.
-    """
-
-    body: tuple[str, str, str]
-    iso: float
-    """0 where the file does not tell it."""
-    bit_depth: int
-    planes: tuple[PlaneEvidence, ...]
-    sensor: str = ""
-    """Layout, size and black: a phone or a module may hold several sensors."""
-
-    @property
-    def has_sisters(self) -> bool:
-        """Whether other frames can be told to be of the same body and ISO."""
-        return self.iso > 0 and any(self.body)
-
-    def key(self, plane: str) -> LevelKey:
-        """Return what the level of a plane depends on."""
-        return (*self.body, self.iso, self.bit_depth, f"{plane} {self.sensor}".strip())
-
-
-@dataclass(frozen=True, slots=True)
-class PlaneEvidence:
-    """The top end of one plane."""
-
-    name: str
-    white_dn: float
-    pile_up: PileUp | None
-    top_dn: int
-    """The highest DN that more than a few pixels reach."""
-    black_dn: float = 0.0
-    near_top: float = 0.0
-    """Share of the plane's pixels just under the highest DN."""
-
-    @property
-    def reach_dn(self) -> float:
-        """What the plane reaches over black."""
-        return self.top_dn - self.black_dn
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from auditor.black.levels import PlaneBlack
 from auditor.model.arrays import F32, F64
 from auditor.model.measurement import Histogram, NoiseEstimate
 from auditor.noise.blocks import measure_blocks
-from auditor.noise.level_bins import LevelBins, rank_blocks
+from auditor.noise.level_bins import LevelBins, rank_blocks, without_code_noise
 from auditor.noise.limits import (
     COLOURS_APART,
     GAIN_ERROR,
@@ -43,7 +43,6 @@ from auditor.noise.photon_transfer import (
     common_unevenness,
     fit_transfer,
 )
-from auditor.sensor.code_gaps import without_code_noise
 from auditor.sensor.histogram import upper_end_dn
 from auditor.sensor.lattice import SensorLattice
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from auditor.model.arrays import F64, I64, Bool
+from auditor.model.measurement import Histogram
 from auditor.noise.blocks import Blocks
 from auditor.noise.limits import CUT_SHARE, LEAST_BLOCKS, WHITE_LEVELS
+from auditor.sensor.code_gaps import code_step_at, code_steps_dn
+
+COARSE = 1.5
+"""Steps from which codes add to the noise; finer combs come from third-stop ISOs."""
 
 GROUPS = 48
 
@@ -125,3 +130,30 @@ def _fine_over_coarse(fine: F64, coarse: F64) -> float:
         kept = coarse <= FAR_OFF * scale
         scale = float(coarse[kept].mean()) / MEAN_WITHIN if kept.any() else 0.0
     return float(fine[kept].mean()) / scale if scale > 0 else 1.0
+
+
+def without_code_noise(blocks: Blocks, histogram: Histogram, black_dn: float) -> Blocks | None:
+    """Take the noise of coarse codes, ``(step² - 1) / 12``, off the noise of blocks.
+
+    Returns
+    -------
+    Blocks or None
+        Without the blocks in which it rules; None where none are left.
+    """
+    step = code_step_at(code_steps_dn(histogram), blocks.signal_dn.astype(np.float64) + black_dn)
+    coarse = step >= COARSE
+    if not coarse.any():
+        return blocks
+    excess = np.where(coarse, (step**2 - 1.0) / 12.0, 0.0).astype(np.float32)
+    kept = excess < 0.5 * blocks.noise_dn2
+    if not kept.any():
+        return None
+    return replace(
+        blocks,
+        signal_dn=blocks.signal_dn[kept],
+        noise_dn2=(blocks.noise_dn2 - excess)[kept],
+        texture_variance_dn2=(blocks.texture_variance_dn2 - excess)[kept],
+        coarse_dn2=(blocks.coarse_dn2 - excess)[kept],
+        low_dn=blocks.low_dn[kept],
+        top_dn=blocks.top_dn[kept],
+    )

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from statistics import median
 
-from auditor.clipping.settle import ClipEvidence, LevelKey
+from auditor.model.clip_evidence import ClipEvidence, LevelKey
 from auditor.model.measurement import NoiseEstimate
 
 SHOOT = "other frames of the shoot"

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from auditor.model.arrays import F64, I64
 from auditor.model.measurement import Histogram
-from auditor.noise.blocks import Blocks
 
 WINDOW = 64
 ENOUGH = 8
@@ -16,9 +13,6 @@ ENOUGH = 8
 
 TAIL = 0.01
 """Share of a window's pixels left out at each end: beyond lies what noise hardly reaches."""
-
-COARSE = 1.5
-"""Steps from which codes add to the noise; finer combs come from third-stop ISOs."""
 
 
 def code_steps_dn(histogram: Histogram) -> F64:
@@ -54,30 +48,3 @@ def code_step_at(steps_dn: F64, level_dn: F64) -> F64:
     window = np.clip(np.asarray(level_dn, dtype=np.int64) // WINDOW, 0, len(steps_dn) - 1)
     step: F64 = steps_dn[window]
     return step
-
-
-def without_code_noise(blocks: Blocks, histogram: Histogram, black_dn: float) -> Blocks | None:
-    """Take the noise of coarse codes, ``(step² - 1) / 12``, off the noise of blocks.
-
-    Returns
-    -------
-    Blocks or None
-        Without the blocks in which it rules; None where none are left.
-    """
-    step = code_step_at(code_steps_dn(histogram), blocks.signal_dn.astype(np.float64) + black_dn)
-    coarse = step >= COARSE
-    if not coarse.any():
-        return blocks
-    excess = np.where(coarse, (step**2 - 1.0) / 12.0, 0.0).astype(np.float32)
-    kept = excess < 0.5 * blocks.noise_dn2
-    if not kept.any():
-        return None
-    return replace(
-        blocks,
-        signal_dn=blocks.signal_dn[kept],
-        noise_dn2=(blocks.noise_dn2 - excess)[kept],
-        texture_variance_dn2=(blocks.texture_variance_dn2 - excess)[kept],
-        coarse_dn2=(blocks.coarse_dn2 - excess)[kept],
-        low_dn=blocks.low_dn[kept],
-        top_dn=blocks.top_dn[kept],
-    )

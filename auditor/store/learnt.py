@@ -8,15 +8,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from auditor.model.arrays import U32
+from auditor.model.clip_evidence import LevelKey
 from auditor.model.facts import FileFacts
 from auditor.model.measures import version_of
 from auditor.store.codec import CannotDecode
 from auditor.store.database import checksum
 from auditor.store.frames import fetch_values
 from auditor.store.packing import storable
-
-LevelKey = tuple[str, str, str, float, int, str]
-"""Make, model, serial, ISO, bit depth, plane of what sensor."""
 
 MOST = 101
 """A median of so many is as good as one of all, and odd counts have a middle."""

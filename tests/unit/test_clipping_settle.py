@@ -7,13 +7,12 @@ from dataclasses import replace
 import pytest
 
 from auditor.clipping.settle import (
-    ClipEvidence,
     LevelHistory,
-    PlaneEvidence,
     clip_evidence,
     settle_levels,
     with_lent_noise,
 )
+from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate, Pictures, PileUp
 from tests.built_mosaics import exposed, measured

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from auditor.clipping.settle import ClipEvidence, PlaneEvidence
+from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
 from auditor.model.measurement import NoiseEstimate
 from auditor.noise.settle import SHOOT, settle_noise
 
