@@ -6,7 +6,7 @@ Find, examine, store, conclude (settle, judge, group, choose), report.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
@@ -19,7 +19,7 @@ from auditor.filing import check_folder, folder_for
 from auditor.gather import Gathered, gather, refuse_all_ours
 from auditor.history.filters import known_filters
 from auditor.model.audit import SCHEMA_VERSION, Audit
-from auditor.model.errors import FrameFailure, StoreRefused, StoreUnusable
+from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused, StoreUnusable
 from auditor.model.facts import CardFindings
 from auditor.model.gallery import MeasurementLost
 from auditor.model.large import KeptPicture
@@ -152,6 +152,9 @@ def _reported(
         finally:
             for text in desk.remarks:
                 watch.warning(text)
+    if request.keep_store:
+        with suppress(StoreRefused, CannotWrite):  # the history then links to none
+            store.note_report(audit, record.folder)
     return AuditEnd(audit, tuple(desk.written), desk.unchanged, renewed)
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
 from auditor.files.atomic import write_bytes
+from auditor.history.evenings import evening_of
 from auditor.history.filters import known_filters
 from auditor.history.rows import STAYING_S
 from auditor.history.summarise import summarise
@@ -16,6 +17,7 @@ from auditor.model.audit import Audit
 from auditor.model.errors import StoreRefused
 from auditor.model.facts import Position
 from auditor.model.history import History, KnownFilter
+from auditor.report.write import MAIN_FILES
 from auditor.store.exchange import Taken, check_importable
 from auditor.store.store import Store, default_path
 
@@ -88,7 +90,18 @@ def remembered_history(path: str | Path | None = None, place: Position | None = 
     told: list[str] = []
     with _remembering(path, told.append) as store:
         history = summarise(store.shoots(), place=place, hot_places=store.hot_places(STAYING_S))
-    return replace(history, notes=(*history.notes, *told))
+        reports = dict(_standing_reports(store.report_folders()))
+    evenings = (replace(one, report=reports.get(one.day, "")) for one in history.evenings)
+    return replace(history, notes=(*history.notes, *told), evenings=tuple(evenings))
+
+
+def _standing_reports(folders: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    """Yield (evening, address of its page) of each report that still lies where it was written."""
+    for first_at, folder in folders:
+        page, evening = Path(folder) / MAIN_FILES["html"], evening_of(first_at)
+        with suppress(OSError, ValueError):
+            if evening is not None and page.is_file():
+                yield evening.isoformat(), page.as_uri()
 
 
 def last_audit(path: str | Path | None = None) -> Audit | None:

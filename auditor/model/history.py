@@ -231,6 +231,8 @@ class Evening:
     left_stops: float | None
     lost: int
     filter_stops: dict[float, float]
+    report: str = ""
+    """Address of the page of its audit, where that still lies; empty where it does not."""
 
 
 @dataclass(frozen=True, slots=True)

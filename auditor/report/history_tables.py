@@ -36,6 +36,8 @@ class Table:
     about: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    links: tuple[str, ...] = ()
+    """Of each row, the address that its name leads to; empty without one."""
 
 
 def history_tables(history: History) -> tuple[Table, ...]:
@@ -88,9 +90,11 @@ def _evening_table(evenings: Sequence[Evening]) -> Table:
         "evenings", "Evening by evening",
         "The latest first. Headroom: stops left under saturation over the frames that lost no "
         "channel, median; brackets and dark frames are not counted in it, nor as lost. Filters: "
-        "median of what was measured that evening, against the nearest marking.",
+        "median of what was measured that evening, against the nearest marking. A day leads "
+        "to its report while that lies where it was written.",
         ("", "frames", "headroom", "channel lost", "filters"),
         tuple(_evening_cells(evening) for evening in evenings[:MOST_EVENINGS]),
+        tuple(evening.report for evening in evenings[:MOST_EVENINGS]),
     )  # fmt: skip
 
 

@@ -66,6 +66,32 @@ def _same_shoots(connection: sqlite3.Connection, keys: set[str]) -> tuple[list[i
     return old, larger
 
 
+REPORTS = """CREATE TABLE IF NOT EXISTS report (
+    shoot_id INTEGER PRIMARY KEY REFERENCES shoot ON DELETE CASCADE, folder TEXT NOT NULL)"""
+"""Made when it is first needed: a store of this version may be without it."""
+
+
+def note_report(connection: sqlite3.Connection, audit: Audit, folder: str) -> None:
+    """Keep in which folder the reports of a shoot lie; its next audit forgets it."""
+    old, _larger = _same_shoots(connection, _frame_keys(audit))
+    with transaction(connection):
+        connection.execute(REPORTS)
+        connection.executemany(
+            "INSERT OR REPLACE INTO report VALUES (?, ?)",
+            [(shoot, storable(folder)) for shoot in old],
+        )
+
+
+def report_folders(connection: sqlite3.Connection) -> list[tuple[str, str]]:
+    """Return (moment of the first frame, folder of the reports) of each shoot that has some."""
+    if not connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'report'").fetchone():
+        return []
+    rows = connection.execute(
+        "SELECT first_at, folder FROM report JOIN shoot ON shoot.id = shoot_id ORDER BY saved_at"
+    )
+    return [(str(first_at), str(folder)) for first_at, folder in rows]
+
+
 def other_shoot_ids(connection: sqlite3.Connection, keys: set[str]) -> list[int]:
     """Return the rows of all shoots but the one that these frames are, the earliest first."""
     old, larger = _same_shoots(connection, keys)

@@ -33,7 +33,9 @@ from auditor.store.shoots import (
     Saved,
     frame_key,
     load,
+    note_report,
     other_shoot_ids,
+    report_folders,
     save,
     shoot_ids,
     shoot_with,
@@ -224,6 +226,14 @@ class Store(StoreFile):
     def shoots(self) -> Iterator[Audit]:
         """Yield past audits, the earliest first; their histograms and preview counts are empty."""
         return self._load_shoots(self._do(shoot_ids))
+
+    def note_report(self, audit: Audit, folder: Path) -> None:
+        """Keep in which folder the reports of a shoot lie."""
+        self._do(lambda connection: note_report(connection, audit, str(folder)))
+
+    def report_folders(self) -> list[tuple[str, str]]:
+        """Return (moment of the first frame, folder of the reports), the latest audit last."""
+        return self._do(report_folders)
 
     def last_shoot(self) -> Audit | None:
         """Return the audit that was saved last; None where there is none."""

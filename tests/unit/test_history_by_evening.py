@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from pathlib import Path
 from statistics import median
 
 import pytest
 
 from auditor.history.evenings import evening_of
 from auditor.history.summarise import summarise
+from auditor.past import remembered_history
+from auditor.report.history_html import build_history_html
 from auditor.report.history_page import history_page
+from auditor.store.store import Store
 from tests.evenings import ZONE, Habits, audit_of, evenings, frame_at, lost
 
 
@@ -67,3 +71,23 @@ def test_the_page_has_a_row_an_evening() -> None:
     assert [row[0] for row in table.rows] == ["21 September 2031", "14 September 2031"]
     assert all(len(row) == len(table.columns) for row in table.rows)
     assert all("stops: 6." in row[-1] for row in table.rows)
+
+
+def test_a_day_leads_to_its_report_while_that_lies_there(tmp_path: Path) -> None:
+    path, folder = tmp_path / "store.sqlite", tmp_path / "a <b> & c"
+    audits = evenings(count=2)
+    with Store.open(path) as store:
+        for audit in audits:
+            store.save_shoot(audit)
+        store.note_report(audits[0], folder)
+    assert [evening.report for evening in remembered_history(path).evenings] == ["", ""]
+    folder.mkdir()
+    (folder / "report.html").write_text("a report")
+    history = remembered_history(path)
+    address = (folder / "report.html").as_uri()
+    assert [evening.report for evening in history.evenings] == ["", address]
+    page = build_history_html(history).decode()
+    assert f'<a href="{address}">14 September 2031</a>' in page
+    with Store.open(path) as store:
+        store.save_shoot(audits[0])
+    assert [evening.report for evening in remembered_history(path).evenings] == ["", ""]
