@@ -176,6 +176,7 @@ def test_the_aperture_opens_before_the_iso_rises_where_the_time_runs_away() -> N
     high = told(frame("A", 0, 32.0, 7 + THIRD))
     assert (high.f_number, high.iso) == (5.6, 1600)
     assert told(frame("A", 0, 32.0, 9 + THIRD)).iso == 1600
+    assert told(frame("A", 0, 32.0, 9 + THIRD, iso=64)).iso == 1024
     assert told(frame("A", 0, 24.0, THIRD)).f_number == 16.0
 
 
