@@ -132,6 +132,11 @@ def test_the_command_shows_what_is_in_force(own: Path) -> None:
     assert 'formats = ["csv"]' in shown.stdout
 
 
+def written(folder: Path) -> set[str]:
+    """The reports; the folder's own record lies hidden beside them."""
+    return {path.name for path in folder.iterdir() if not path.name.startswith(".")}
+
+
 def test_an_audit_goes_by_ones_own_settings_unless_the_call_says_otherwise(
     own: Path, tmp_path: Path
 ) -> None:
@@ -141,11 +146,11 @@ def test_an_audit_goes_by_ones_own_settings_unless_the_call_says_otherwise(
     own.write_text("formats = ['json']\nplace = '54.2,3.6'\n[judge]\nblown_limit = 0.004\n")
     words = ("audit", str(card), "--no-store", "--quiet", "--out")
     assert auditor(*words, str(tmp_path / "own")).returncode == 0
-    assert [path.name for path in (tmp_path / "own").iterdir()] == ["audit.json"]
+    assert written(tmp_path / "own") == {"audit.json"}
     held = json.loads((tmp_path / "own" / "audit.json").read_bytes())
     assert held["settings"]["judge"]["blown_limit"] == 0.004
     assert auditor(*words, str(tmp_path / "call"), "-f", "CSV,md").returncode == 0
-    assert {path.name for path in (tmp_path / "call").iterdir()} == {"frames.csv", "report.md"}
+    assert written(tmp_path / "call") == {"frames.csv", "report.md"}
 
 
 def test_the_formats_named_are_those_that_are_written() -> None:
