@@ -41,7 +41,7 @@ def test_an_import_with_a_gap_ends_with_1_and_says_so(
         history(import_=export, store=tmp_path / "new.sqlite")
     told = capsys.readouterr()
     assert end.value.exit_code == 1
-    assert "0 measurements and 1 shoot." in told.out
+    assert "1 shoot; 3 could not be read." in told.out
     assert "all.auditor: is damaged, and not all" in told.err
 
 

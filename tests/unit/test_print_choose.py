@@ -15,6 +15,7 @@ from auditor.model.errors import WrongCall
 from auditor.model.settings import PrintSettings, Settings
 from auditor.print.choose import with_paper
 from auditor.print.fit import paper_range_stops
+from tests.built_dng import flat, write_dng
 
 
 @pytest.mark.parametrize(
@@ -51,8 +52,9 @@ def test_an_unknown_paper_is_refused_with_those_there_are() -> None:
         with_paper(Settings(), "newsprint")
 
 
-def audit_of_nothing(tmp_path: Path, *words: str) -> subprocess.CompletedProcess[str]:
+def audit_of_one(tmp_path: Path, *words: str) -> subprocess.CompletedProcess[str]:
     (tmp_path / "card").mkdir()
+    write_dng(tmp_path / "card" / "A_0001.DNG", flat())
     fixed = ("audit", str(tmp_path / "card"), "--out", str(tmp_path / "out"), "--no-store")
     return subprocess.run(
         [sys.executable, "-m", "auditor", *fixed, "--format", "json", *words],
@@ -64,7 +66,7 @@ def test_the_command_line_wins_over_the_settings_file(tmp_path: Path) -> None:
     own = tmp_path / "own.toml"
     own.write_text("[print]\npaper_dmax = 1.9\nsizes_ppi = [200]\n", encoding="utf-8")
     words = ("--settings", str(own), "--paper", "best-gloss", "--paper-dmax", "2.2")
-    assert audit_of_nothing(tmp_path, *words).returncode == 0
+    assert audit_of_one(tmp_path, *words).returncode == 0
     told = json.loads((tmp_path / "out" / "audit.json").read_text(encoding="utf-8"))
     assert told["settings"]["print"] == {
         "paper_dmax": 2.2,
@@ -77,7 +79,7 @@ def test_the_command_line_wins_over_the_settings_file(tmp_path: Path) -> None:
 def test_a_wrong_paper_is_a_wrong_call_and_writes_nothing(
     tmp_path: Path, words: tuple[str, str]
 ) -> None:
-    refused = audit_of_nothing(tmp_path, *words)
+    refused = audit_of_one(tmp_path, *words)
     assert refused.returncode == 2
     assert words[1] in refused.stderr
     assert not (tmp_path / "out").exists()
