@@ -78,6 +78,8 @@ The page serves without them. |
 `--sheets` says. |
 | `audit.json` | `audit`, `json` | Every figure; [fields](#fields-of-auditjson). |
 | `frames.csv` | `audit`, `csv` | One row a frame; [columns](#columns-of-framescsv). |
+| `frames.parquet`, `channels.parquet` … | `audit`, `parquet` | One file a table. |
+| `.auditor.json` | `audit` | Which shoot the folder holds, and which files are ours. |
 | `report.md` | `audit`, `md` | The page's sentences as plain text. |
 | `answer.pdf` | `audit`, `pdf` | One page of A4: losses, next time, filters, what to keep. |
 | `NAME.png`, `NAME.json` | `frame` | One frame's sheet and its record as in `frames[]`. |

@@ -198,7 +198,9 @@ class _Part:
 def _chosen(tiles: F32, filled: F32, horizon: int | None) -> _Part | None:
     """Choose all tiles, or those below the horizon where the sky was held back more.
 
-    A sky that was held back less is no graduated filter's doing: that is left to unevenness.
+    A sky that was held back less is no graduated filter's doing: that is left to unevenness. A
+    difference within what the ground's own tiles are apart, as of a camera that was knocked, says
+    nothing of the sky.
     """
     core = half_sample_mode(tiles)
     if core is None:
@@ -218,7 +220,7 @@ def _chosen(tiles: F32, filled: F32, horizon: int | None) -> _Part | None:
     if below is None or int(np.isfinite(ground).sum()) < LEAST_STILL:
         return _Part(tiles=tiles, core=core, sky_alone=True)
     more = above.value - below.value
-    if more <= SKY_APART_STOPS:
+    if more <= max(SKY_APART_STOPS, below.spread):
         return whole
     return _Part(tiles=ground, core=below, by_water=by_water, sky_more_stops=more)
 

@@ -139,5 +139,5 @@ def test_a_file_that_is_written_is_told_in_the_reference(evening: Evening) -> No
     section = text.partition("## Files written")[2].partition("\n## ")[0]
     for path in evening.out.rglob("*"):
         relative = path.relative_to(evening.out)
-        known = f"`{relative}`" in section or relative.parts[0] == "sheets"
+        known = f"`{relative}`" in section or relative.parts[0] in ("sheets", "report-pictures")
         assert known or path.is_dir() or relative.name.startswith("contact-sheet"), relative

@@ -63,7 +63,7 @@ def test_stacking_adds_densities_and_multiplies_factors() -> None:
 def test_six_stops_on_four_seconds() -> None:
     # Common practice: four seconds behind six stops are 4 min 16 s.
     assert counting_text(FilterStrength.from_stops(6).behind(4.0)) == "4 min 16 s"
-    assert plan_nd_time("4", stops=[6]).rows[6].setting == "count 4 min 16 s"
+    assert plan_nd_time("4", stops=[6]).rows[6].setting == "Bulb 4 min 16 s"
 
 
 @pytest.mark.parametrize(
