@@ -35,7 +35,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
             "Against the paper that you print on.",
         ),
         (
-            "auditor audit /archive/2026 --out year -f json --cluster tcp://192.0.2.10:8786 "
+            "auditor audit /archive/2026 --out year-2026 -f json --cluster tcp://192.0.2.10:8786 "
             "--store year.sqlite",
             "On the machines of a cluster, into a store of its own.",
         ),
@@ -134,7 +134,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
             "auditor explain 0001 0002 --audit audit.json",
             "Why two frames of an audit belong together or not.",
         ),
-        ("auditor explain 0001 0002 --store evening.sqlite", "Of the last audit in a store."),
+        ("auditor explain 0001 0002 --store coast.sqlite", "Of the last audit in a store."),
     ),
 }
 """Command to its examples: the line, and what it is for. Tests run every line."""

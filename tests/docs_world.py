@@ -82,7 +82,8 @@ def make_world(root: Path, evening: Evening) -> World:
     }.items():
         _fill(root / place, {name: frames[name] for name in chosen})
     _fill(root / "archive/2026/first", {name: frames[name] for name in names[:2]}, new=True)
-    for store in ("data/store.sqlite", "memory.sqlite", "evening.sqlite", "archive.sqlite"):
+    for store in ("data/store.sqlite", "memory.sqlite", "evening.sqlite", "archive.sqlite",
+                  "coast.sqlite"):  # fmt: skip
         (root / store).parent.mkdir(exist_ok=True)
         shutil.copy2(evening.store, root / store)
     (root / "evening").mkdir()

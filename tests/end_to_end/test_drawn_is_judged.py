@@ -8,6 +8,7 @@ from auditor.clipping.maps import patch_of
 from auditor.model.facts import CardFindings
 from auditor.model.settings import MeasureSettings
 from auditor.read.card import find_files
+from auditor.read.content import read_content
 from auditor.report.page_pictures import frame_pictures
 from auditor.store.store import Store
 from tests.evening_audit import Evening
@@ -21,7 +22,7 @@ def found(evening: Evening) -> CardFindings:
 def test_every_drawn_map_is_the_judged_one(evening: Evening, found: CardFindings) -> None:
     drawn, lost = 0, 0
     with Store.open(evening.store) as store:
-        keys = {file.id: file.content_key for file in found.files}
+        keys = {file.id: read_content(file.path).digest for file in found.files}
         gallery = store.gallery(keys, MeasureSettings())
         for frame in evening.end.audit.frames:
             pictures = frame_pictures(frame, gallery)
