@@ -19,6 +19,10 @@ STEADY_STOPS = 0.02
 """Light that changes by less a minute is steady."""
 
 
+MOST_NAMED = 6
+"""So many set-ups are named one by one."""
+
+
 def next_times(setups: Sequence[Setup]) -> list[tuple[str, NextTime]]:
     """Return each advice once, with its set-ups in words: "Set-up 2", "Set-ups 5 to 8"."""
     told: dict[NextTime, list[int]] = {}
@@ -33,6 +37,8 @@ def _setups(numbers: Sequence[int]) -> str:
         return f"Set-up {numbers[0]}"
     if numbers[-1] - numbers[0] == len(numbers) - 1:
         return f"Set-ups {numbers[0]} to {numbers[-1]}"
+    if len(numbers) > MOST_NAMED:
+        return f"Set-ups {', '.join(map(str, numbers[:3]))} and {len(numbers) - 3} more"
     return f"Set-ups {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
 
 
