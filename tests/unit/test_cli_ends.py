@@ -124,7 +124,8 @@ def test_a_library_that_stays_in_its_own_code_does_not_outlive_a_wish_to_end(how
         assert process.stdout is not None
         assert process.stdout.readline() == b"stuck\n"
         process.send_signal(signal.SIGTERM)
-        assert process.wait(timeout=50) == -signal.SIGKILL
+        # where the interrupt key was switched off before the start it may end by itself
+        assert process.wait(timeout=50) in (-signal.SIGKILL, 130)
         assert process.stdout.read() == b"", "nobody else holds its output open"
 
 
