@@ -208,9 +208,7 @@ def check_signed(
     Damaged
         It is older, or lacks tables.
     """
-    (owner,) = connection.execute("PRAGMA application_id").fetchone()
-    (version,) = connection.execute("PRAGMA user_version").fetchone()
-    tables = frozenset(name for (name,) in connection.execute("SELECT name FROM sqlite_master"))
+    owner, version, tables = _signature(connection)
     if not tables:
         return tables
     if owner != APPLICATION_ID and not {"frame", "measure", "shoot"} <= tables:
@@ -223,6 +221,19 @@ def check_signed(
     if owner != APPLICATION_ID or version != VERSION:
         raise Damaged(f"its tables are of version {version}, not {VERSION}")
     return tables
+
+
+def _signature(connection: sqlite3.Connection) -> tuple[int, int, frozenset[str]]:
+    """Return owner, version and tables of one moment: another process may be making them."""
+    connection.execute("BEGIN")
+    try:
+        (owner,) = connection.execute("PRAGMA application_id").fetchone()
+        (version,) = connection.execute("PRAGMA user_version").fetchone()
+        named = connection.execute("SELECT name FROM sqlite_master").fetchall()
+    finally:
+        with contextlib.suppress(sqlite3.Error):  # the database may have ended it by itself
+            connection.execute("ROLLBACK")
+    return owner, version, frozenset(name for (name,) in named)
 
 
 def _use_wal(connection: sqlite3.Connection) -> None:

@@ -10,8 +10,9 @@ import sys
 import tempfile
 import threading
 import time
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -19,7 +20,7 @@ from auditor import past
 from auditor.model.errors import CannotWrite, StoreFull, StoreRefused
 from auditor.model.gallery import MeasurementLost
 from auditor.store.codec import CannotDecode
-from auditor.store.database import PAGE_BYTES, connect
+from auditor.store.database import PAGE_BYTES, TABLES, VERSION, check_signed, connect
 from auditor.store.frames import fetch
 from auditor.store.store import Store
 from tests.store_frames import SETTINGS, audit, measurement, same
@@ -195,6 +196,21 @@ def test_two_writers_take_turns(tmp_path: Path) -> None:
     assert errors == []
     with Store.open(path) as store:
         assert not any(store.missing(f"key{number}", SETTINGS) for number in range(45))
+
+
+def test_tables_made_while_the_store_is_opened_are_no_damage(tmp_path: Path) -> None:
+    path = tmp_path / "s.sqlite"
+
+    class Interrupted(sqlite3.Connection):
+        def execute(self, sql: str, *values: Any) -> sqlite3.Cursor:
+            if "sqlite_master" in sql:
+                with closing(sqlite3.connect(path, timeout=0, isolation_level=None)) as other:
+                    with suppress(sqlite3.OperationalError):
+                        other.executescript(f"BEGIN; {TABLES} PRAGMA user_version = {VERSION}; COMMIT")
+            return super().execute(sql, *values)
+
+    with closing(sqlite3.connect(path, factory=Interrupted, isolation_level=None)) as connection:
+        assert check_signed(connection, path) == frozenset()
 
 
 def put_many(store: Store) -> None:

@@ -22,6 +22,7 @@ let open = null;
 let base = "#overview";
 let returning = false;
 let listPlace = 0;
+let shown = null;
 
 export function addView(name, view) {
   views.set(name, view);
@@ -37,11 +38,12 @@ function keepPlace() {
   history.replaceState({ scroll: scrollY }, "");
 }
 
+/* Shown at once: a key struck before the browser tells of the change must not meet the old part. */
 export function go(hash, { replace = false } = {}) {
   keepPlace();
-  if (hash === location.hash) show();
-  else if (replace) location.replace(hash);
-  else location.hash = hash;
+  if (replace) history.replaceState(null, "", hash);
+  else if (hash !== location.hash) location.hash = hash;
+  show();
 }
 
 /* Back to where a close-up was opened from. */
@@ -67,6 +69,7 @@ function routeNow() {
 
 function show() {
   const before = open;
+  shown = location.hash;
   open = routeNow();
   const section = SECTIONS[open.view];
   if (before && SECTIONS[before.view] !== section) views.get(before.view)?.close?.();
@@ -96,7 +99,9 @@ function showNav(section) {
 
 export function startRoutes() {
   history.scrollRestoration = "manual";
-  addEventListener("hashchange", show);
+  addEventListener("hashchange", () => {
+    if (location.hash !== shown) show();
+  });
   addEventListener("click", onLink);
   show();
 }
