@@ -204,11 +204,9 @@ def test_tables_made_while_the_store_is_opened_are_no_damage(tmp_path: Path) -> 
     class Interrupted(sqlite3.Connection):
         def execute(self, sql: str, *values: Any) -> sqlite3.Cursor:
             if "sqlite_master" in sql:
-                with closing(sqlite3.connect(path, timeout=0, isolation_level=None)) as other:
-                    with suppress(sqlite3.OperationalError):
-                        other.executescript(
-                            f"BEGIN; {TABLES} PRAGMA user_version = {VERSION}; COMMIT"
-                        )
+                other = sqlite3.connect(path, timeout=0, isolation_level=None)
+                with closing(other), suppress(sqlite3.OperationalError):
+                    other.executescript(f"BEGIN; {TABLES} PRAGMA user_version = {VERSION}; COMMIT")
             return super().execute(sql, *values)
 
     with closing(sqlite3.connect(path, factory=Interrupted, isolation_level=None)) as connection:
