@@ -21,12 +21,18 @@ from auditor.history.filters import known_filters
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused, StoreUnusable
 from auditor.model.facts import CardFindings
-from auditor.model.gallery import MeasurementLost
 from auditor.model.large import KeptPicture
+from auditor.model.measurement_source import MeasurementLost
 from auditor.read.card import find_files
 from auditor.report.desk import Desk
 from auditor.report.write import REPORTERS, ReportJob, write_reports
-from auditor.request import AuditRequest, Watch, check_call, check_found, check_reports_off_card
+from auditor.request import (
+    AuditRequest,
+    ProgressListener,
+    check_call,
+    check_found,
+    check_reports_off_card,
+)
 from auditor.store.store import Store
 from auditor.words.kinds import KINDS
 
@@ -66,7 +72,7 @@ class AuditEnd:
         return int(any(frame.status == "unreadable" for frame in self.audit.frames))
 
 
-def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
+def run_audit(request: AuditRequest, listener: ProgressListener) -> AuditEnd:
     """Audit everything under the paths and write the reports.
 
     Raises
@@ -78,13 +84,13 @@ def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
     check_call(request)
     found = find_files(request.paths)
     for text in check_found(found):
-        watch.warning(text)
+        listener.warning(text)
     check_folder(request, found)
     notes: list[str] = []
     if request.keep_store:
         try:
             with Store.open(request.store) as store:
-                return _healing(found, request, store, watch)
+                return _healing(found, request, store, listener)
         except StoreRefused as error:
             # what was named by hand and is no store is for the user to put right
             if request.store is not None and not isinstance(error, StoreUnusable):
@@ -92,14 +98,16 @@ def run_audit(request: AuditRequest, watch: Watch) -> AuditEnd:
             notes.append(f"{error} This audit was made without the store.")
     with Store.temporary() as store:
         store.warnings += notes
-        return _healing(found, replace(request, keep_store=False), store, watch)
+        return _healing(found, replace(request, keep_store=False), store, listener)
 
 
-def _healing(found: CardFindings, request: AuditRequest, store: Store, watch: Watch) -> AuditEnd:
+def _healing(
+    found: CardFindings, request: AuditRequest, store: Store, listener: ProgressListener
+) -> AuditEnd:
     """Audit; where a measurement that was there proves lost, measure it and audit again."""
     for _ in range(ROUNDS):
         try:
-            return _audited(found, request, store, watch)
+            return _audited(found, request, store, listener)
         except MeasurementLost:
             continue
     raise StoreUnusable(
@@ -108,28 +116,34 @@ def _healing(found: CardFindings, request: AuditRequest, store: Store, watch: Wa
     )
 
 
-def _audited(found: CardFindings, request: AuditRequest, store: Store, watch: Watch) -> AuditEnd:
-    told = _tell_from(0, store, watch)
-    gathered = gather(found, request, store, watch)
+def _audited(
+    found: CardFindings, request: AuditRequest, store: Store, listener: ProgressListener
+) -> AuditEnd:
+    told = _tell_from(0, store, listener)
+    gathered = gather(found, request, store, listener)
     refuse_all_ours(gathered)
-    told = _tell_from(told, store, watch)
-    watch.stage("Judging the frames")
+    told = _tell_from(told, store, listener)
+    listener.stage("Judging the frames")
     audit = recall_or_make(request, store, gathered)
     if request.keep_store and gathered.complete:
         _save_shoot(audit, store)
-    _tell_from(told, store, watch)
+    _tell_from(told, store, listener)
     if not gathered.complete and all(frame.status == "unreadable" for frame in audit.frames):
         return AuditEnd(audit, ())  # nothing to report: the last report stands
-    return _reported(audit, gathered, request, store, watch)
+    return _reported(audit, gathered, request, store, listener)
 
 
 def _reported(
-    audit: Audit, gathered: Gathered, request: AuditRequest, store: Store, watch: Watch
+    audit: Audit,
+    gathered: Gathered,
+    request: AuditRequest,
+    store: Store,
+    listener: ProgressListener,
 ) -> AuditEnd:
     """Write the reports asked for, and with them anew what stands in their folder."""
     if not request.formats:
         return AuditEnd(audit, ())
-    watch.stage("Writing the reports")
+    listener.stage("Writing the reports")
     settings, record = request.settings.measure, folder_for(request, audit.frames)
     renewed = tuple(
         name for name in record.formats() if name in REPORTERS and name not in request.formats
@@ -137,7 +151,7 @@ def _reported(
     keys = content_keys(gathered)
     job = ReportJob(
         audit,
-        store.gallery(keys, settings),
+        store.measurement_source(keys, settings),
         KINDS,
         keys,
         request.sheets,
@@ -146,12 +160,12 @@ def _reported(
     )
     with closing(make_engine(request.workers, None, settings)) as engine:
         look = partial(check_reports_off_card, request.paths)
-        desk = Desk(record, look=look, engine=engine, progress=watch.drawn)
+        desk = Desk(record, look=look, engine=engine, progress=listener.drawn)
         try:
             write_reports(job, (*request.formats, *renewed), desk)
         finally:
             for text in desk.remarks:
-                watch.warning(text)
+                listener.warning(text)
     if request.keep_store:
         with suppress(StoreRefused, CannotWrite):  # the history then links to none
             store.note_report(audit, record.folder)
@@ -168,10 +182,10 @@ def _large_pictures(
     return {frame_id: kept for frame_id, kept in found.items() if kept}
 
 
-def _tell_from(number: int, store: Store, watch: Watch) -> int:
+def _tell_from(number: int, store: Store, listener: ProgressListener) -> int:
     """Tell what the store has warned of since; returns how much it has told."""
     for text in store.warnings[number:]:
-        watch.warning(text)
+        listener.warning(text)
     return len(store.warnings)
 
 
@@ -215,7 +229,7 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
     conclusions = conclude(
         files,
         failures,
-        store.gallery(content_keys(gathered), settings.measure),
+        store.measurement_source(content_keys(gathered), settings.measure),
         settings,
         past=past,
         place=request.place,

@@ -45,10 +45,10 @@ from auditor.model.audit import (
 from auditor.model.clip_evidence import ClipEvidence
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts, Position
-from auditor.model.gallery import Gallery, without_maps
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
 from auditor.model.measurement import NoiseEstimate
+from auditor.model.measurement_source import MeasurementSource, without_maps
 from auditor.model.settings import Settings
 from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
@@ -86,7 +86,7 @@ class Conclusions:
 def conclude(
     files: Sequence[CardFile],
     failures: Mapping[str, FrameFailure],
-    gallery: Gallery,
+    measurements: MeasurementSource,
     settings: Settings,
     *,
     past: Past | None = None,
@@ -99,12 +99,12 @@ def conclude(
     files : sequence of CardFile
         Every file of the shoot.
     failures : mapping of frame id to FrameFailure
-        The files that could not be measured; all others are in the gallery.
+        The files that could not be measured; all others are in the source.
     place : Position, optional
         Where the pictures were taken, for files that hold no position.
     """
     past = past or Past()
-    frames, hot = _settled(files, failures, gallery, past.levels)
+    frames, hot = _settled(files, failures, measurements, past.levels)
     _tell_levels(frames)
     once = _without_copies(frames)
     firsts = {frame.id for frame in once}
@@ -173,7 +173,7 @@ def _tell_groups(grouping: Grouping) -> None:
 def _settled(
     files: Sequence[CardFile],
     failures: Mapping[str, FrameFailure],
-    gallery: Gallery,
+    measurements: MeasurementSource,
     history: LevelHistory,
 ) -> tuple[list[ShootFrame], dict[str, I64]]:
     """Settle levels and noise over the shoot; also return hot pixels by number.
@@ -188,19 +188,23 @@ def _settled(
     first = _first_of_copies(readable)
     for file in readable:
         if first[file.content_key] == file.id:
-            measured = without_maps(gallery, file.id)
+            measured = without_maps(measurements, file.id)
             evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
             noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
             hot[file.id] = place_numbers(measured.mosaic.hot.positions)
     lent = settle_noise(evidence, noise)
     for frame_id, estimates in lent.items():
         if estimates != noise[frame_id]:
-            measured = without_maps(gallery, frame_id)
+            measured = without_maps(measurements, frame_id)
             evidence[frame_id] = with_lent_noise(evidence[frame_id], measured, estimates)
     levels, noise = settle_levels(evidence, history), lent
     frames = [
         ShootFrame(
-            source=file, facts=facts[own], levels=levels[own], noise=noise[own], gallery=gallery
+            source=file,
+            facts=facts[own],
+            levels=levels[own],
+            noise=noise[own],
+            measurements=measurements,
         )
         for file in readable
         for own in [first[file.content_key]]

@@ -24,7 +24,7 @@ from auditor.model.outcome import Outcome, Spent
 from auditor.read.ahead import ReadAhead
 from auditor.read.content import has_changed
 from auditor.read.remote import is_url
-from auditor.request import AuditRequest, Watch
+from auditor.request import AuditRequest, ProgressListener
 from auditor.store.shelf import PictureShelf
 from auditor.store.store import Store
 from auditor.words.copies import copies_differ
@@ -52,19 +52,21 @@ class Gathered:
     complete: bool
 
 
-def gather(found: CardFindings, request: AuditRequest, store: Store, watch: Watch) -> Gathered:
+def gather(
+    found: CardFindings, request: AuditRequest, store: Store, listener: ProgressListener
+) -> Gathered:
     """Read every file and measure what the store does not hold yet.
 
     A stop in the middle keeps what is done. Of what may be copies one is measured first; the
     others are then read, and measured only where their bytes differ.
     """
-    work = _Work(request, store, watch)
+    work = _Work(request, store, listener)
     unread = [file for file in found.files if not work.lies_untouched(file)]
     first = {_look(file).ends: file for file in reversed(unread)}
     lead = list(first.values())[::-1]
     after = [file for file in unread if first[_look(file).ends] is not file]
     undrawn = work.undrawn(found.files)
-    watch.found(len(found.files), len(found.files) - len(unread) - len(undrawn), len(after))
+    listener.found(len(found.files), len(found.files) - len(unread) - len(undrawn), len(after))
     for part in (lead, after):
         work.examine(part)
     work.draw(undrawn)
@@ -74,10 +76,10 @@ def gather(found: CardFindings, request: AuditRequest, store: Store, watch: Watc
     for file in files:
         if file.differing_copies:
             own = DifferingCopy(file.id, file.input_index + 1, work.whole(file))
-            watch.warning(f"{file.file}: {copies_differ(own, file.differing_copies)}")
+            listener.warning(f"{file.file}: {copies_differ(own, file.differing_copies)}")
     complete = not work.stopped
     if not complete:
-        watch.warning(_stopped(work.failures, len(files), request))
+        listener.warning(_stopped(work.failures, len(files), request))
     return Gathered(replace(found, files=files), work.failures, complete)
 
 
@@ -124,7 +126,7 @@ class _Work:
 
     request: AuditRequest
     store: Store
-    watch: Watch
+    listener: ProgressListener
     digests: dict[str, str] = field(default_factory=dict)
     looks: dict[str, FileLook] = field(default_factory=dict)
     failures: dict[str, FrameFailure] = field(default_factory=dict)
@@ -211,7 +213,7 @@ class _Work:
         lost = [file for file in files if self._undrawn(self.digests[file.id])]
         if lost and not self.stopped:
             more = f" and {len(lost) - 1} more" if len(lost) > 1 else ""
-            self.watch.warning(
+            self.listener.warning(
                 f"{lost[0].file}{more}: no large pictures could be made; the page shows small ones."
             )
 
@@ -236,11 +238,11 @@ class _Work:
                     keep(file, outcome)
                     if outcome.value is not None:
                         self.spent += outcome.value.spent
-                        self.watch.spent(self.spent)
+                        self.listener.spent(self.spent)
                     ahead.ended(reading_share=self.spent.reading_share)
                     if outcome.trace:
                         keep_trace(file.path, outcome.trace)
-                    self.watch.examined(file.file, self.failures.get(file.id))
+                    self.listener.examined(file.file, self.failures.get(file.id))
             except KeyboardInterrupt:
                 self.stopped = True
             except EngineLost as error:
@@ -259,7 +261,9 @@ class _Work:
             return
         read = outcome.value
         if read.look != self.looks.get(file.id, file.look):
-            self.watch.warning(f"{file.file}: changed during the audit; it is told as it is now.")
+            self.listener.warning(
+                f"{file.file}: changed during the audit; it is told as it is now."
+            )
         if read.result is not None:
             self.store.put(read.digest, self.request.settings.measure, read.result)
             failed = read.result if isinstance(read.result, FrameFailure) else None
@@ -280,7 +284,7 @@ class _Work:
         try:
             self.shelf.put(read.digest, read.pictures)
         except CannotWrite as error:
-            self.watch.warning(f"{error} Large pictures are missing; the page shows small ones.")
+            self.listener.warning(f"{error} Large pictures are missing; the page shows small ones.")
             self.shelf = None
         else:
             self.drawn.add(read.digest)

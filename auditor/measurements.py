@@ -20,7 +20,7 @@ from auditor.model.measurement import FrameMeasurement
 from auditor.model.orientation import upright
 from auditor.model.settled import as_judged
 from auditor.read.card import find_files
-from auditor.request import AuditRequest, Unheard, check_call
+from auditor.request import AuditRequest, SilentListener, check_call
 from auditor.store.store import Store
 
 
@@ -175,14 +175,14 @@ def measurements(
     with _opened(request) as opened:
         found = find_files(audit.inputs)
         files = tuple(file for file in found.files if file.id in set(wanted))
-        gathered = gather(replace(found, files=files), request, opened, Unheard())
+        gathered = gather(replace(found, files=files), request, opened, SilentListener())
         keys = content_keys(gathered)
-        gallery = opened.gallery(keys, request.settings.measure)
+        measurements = opened.measurement_source(keys, request.settings.measure)
         for name in wanted:
             if name not in keys:
                 why = gathered.failures.get(name)
                 raise WrongCall(f"{name}: {why.message if why else 'the file is gone.'}")
-            yield measured_frame(measured[name], gallery.measurement(name))
+            yield measured_frame(measured[name], measurements.measurement(name))
 
 
 @contextmanager

@@ -87,7 +87,7 @@ class AuditRequest:
         return self.pictures == "large" or (self.pictures is None and "html" in self.formats)
 
 
-class Watch(Protocol):
+class ProgressListener(Protocol):
     """Someone who is told how the work goes on."""
 
     def found(self, files: int, known: int, copies: int) -> None:
@@ -109,7 +109,7 @@ class Watch(Protocol):
         """Tell something that should not wait for the end."""
 
 
-class Unheard:
+class SilentListener:
     """Passes over everything: what the caller has been told already, or will be by an audit."""
 
     def found(self, files: int, known: int, copies: int) -> None:

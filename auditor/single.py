@@ -22,8 +22,8 @@ from auditor.model.audit import Audit, FrameResult
 from auditor.model.errors import FrameFailure, WrongCall
 from auditor.model.facts import CardFile, CardFindings, Position
 from auditor.model.faults import keep_trace
-from auditor.model.gallery import MeasurementLost
 from auditor.model.measurement import FrameMeasurement
+from auditor.model.measurement_source import MeasurementLost
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
 from auditor.read.remote import local_path
@@ -31,7 +31,7 @@ from auditor.report.frame_names import safe_name
 from auditor.report.json_report import build_frame_json
 from auditor.request import (
     AuditRequest,
-    Unheard,
+    SilentListener,
     audits_folder,
     check_named,
     check_out,
@@ -64,7 +64,7 @@ class FrameEnd:
 
 @dataclass(frozen=True, slots=True)
 class _OneFrame:
-    """A gallery of one picture."""
+    """A source of one picture."""
 
     frame_id: str
     measured: FrameMeasurement | None
@@ -175,8 +175,10 @@ class _Alone:
 
     def judged(self, past: Past) -> FrameResult:
         failures = {} if self.failure is None else {self.file.id: self.failure}
-        gallery = _OneFrame(self.file.id, self.measured)
-        told = conclude([self.file], failures, gallery, self.settings, past=past, place=self.place)
+        measurements = _OneFrame(self.file.id, self.measured)
+        told = conclude(
+            [self.file], failures, measurements, self.settings, past=past, place=self.place
+        )
         return told.frames[0]
 
 
@@ -191,7 +193,7 @@ def _judged_with(path: Path, alone: _Alone, measured: FrameMeasurement) -> tuple
                 paths=inputs, out=Path(), formats=(), settings=alone.settings, workers=1,
                 store=path, place=alone.place,
             )  # fmt: skip
-            gathered = gather(found, request, store, Unheard())
+            gathered = gather(found, request, store, SilentListener())
             audit = recall_or_make(request, store, gathered)
             here = os.path.realpath(alone.file.path)
             ids = {file.id for file in gathered.found.files if os.path.realpath(file.path) == here}

@@ -35,8 +35,8 @@ from tests.built_shots import Shot, nominal_s, shots
 LIMIT_BLOWN, LIMIT_BLOCKED = 5e-4, 0.01
 
 
-class DictGallery:
-    """A gallery in memory. Measurements are made when asked for, so thousands stay cheap."""
+class DictMeasurementSource:
+    """Measurements in memory, each made when asked for, so thousands stay cheap."""
 
     def __init__(self, recipes: dict[str, tuple[Shot, int, FileFacts]]) -> None:
         self.recipes = recipes
@@ -50,8 +50,8 @@ class DictGallery:
 
 def make_audit(
     frames: int = 24, *, hostile: bool = False, seed: int = 1
-) -> tuple[Audit, DictGallery]:
-    """Build an audit of ``frames`` files and the gallery of its measured ones.
+) -> tuple[Audit, DictMeasurementSource]:
+    """Build an audit of ``frames`` files and the source of its measured ones.
 
     24 frames hold every kind once: a bracket of five, filtered siblings with second tries, a
     grad pair, a panned run, a dark frame, one blown in red only, a blocked, a blown, a frame
@@ -70,23 +70,23 @@ def make_audit(
         passed_over={".jpg": 3, ".mov": 1}, notes=("The clock of one body stood still.",),
     )  # fmt: skip
     audit = grouped(audit, plan)
-    gallery = DictGallery(recipes)
-    return poisoned(audit, gallery) if hostile else (audit, gallery)
+    measurements = DictMeasurementSource(recipes)
+    return poisoned(audit, measurements) if hostile else (audit, measurements)
 
 
 class Repeated:
-    """A gallery for :func:`repeated`."""
+    """A source of measurements for :func:`repeated`."""
 
-    def __init__(self, gallery: DictGallery) -> None:
-        self.gallery = gallery
+    def __init__(self, measurements: DictMeasurementSource) -> None:
+        self.measurements = measurements
 
     def measurement(self, frame_id: str) -> FrameMeasurement:
-        return self.gallery.measurement(frame_id.partition("/")[2])
+        return self.measurements.measurement(frame_id.partition("/")[2])
 
 
 def repeated(times: int) -> tuple[Audit, Repeated]:
     """The evening of 24 frames over and over, without its groups: many frames, cheaply."""
-    audit, gallery = make_audit()
+    audit, measurements = make_audit()
     frames = tuple(
         replace(frame, id=f"{turn}/{frame.id}", file=f"{turn}/{frame.file}")
         for turn in range(times)
@@ -94,7 +94,7 @@ def repeated(times: int) -> tuple[Audit, Repeated]:
     )
     bare = Audit(audit.schema_version, audit.tool_version, audit.made_at, audit.settings,
                  audit.inputs, frames)  # fmt: skip
-    return bare, Repeated(gallery)
+    return bare, Repeated(measurements)
 
 
 def _exposed(shot: Shot, seed: int) -> Exposed:

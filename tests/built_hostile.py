@@ -9,7 +9,7 @@ from auditor.model.audit import Audit
 from auditor.model.findings import Severity
 
 if TYPE_CHECKING:
-    from tests.builders import DictGallery
+    from tests.builders import DictMeasurementSource
 
 POISON = (
     "<img src=x onerror=\"window.hostile='img'\">",
@@ -33,13 +33,17 @@ LITERAL = {"status", "verdict", "layout", "kind", "code", "made_at", "captured_a
 """Fields whose words are the program's own."""
 
 
-def poisoned(audit: Audit, gallery: DictGallery) -> tuple[Audit, DictGallery]:
+def poisoned(
+    audit: Audit, measurements: DictMeasurementSource
+) -> tuple[Audit, DictMeasurementSource]:
     """Spoil all outside text; ids stay unique and consistent over the records."""
     renamed = {
         frame.id: f"{POISON[i % len(POISON)]}/{i}.dng" for i, frame in enumerate(audit.frames)
     }
     worse: Audit = _spoil(audit, renamed, [0])
-    kept = type(gallery)({renamed[key]: recipe for key, recipe in gallery.recipes.items()})
+    kept = type(measurements)(
+        {renamed[key]: recipe for key, recipe in measurements.recipes.items()}
+    )
     return worse, kept
 
 

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.measurement import FrameMeasurement
-from tests.builders import DictGallery, make_audit
+from tests.builders import DictMeasurementSource, make_audit
 
 EVENING = 24
 APART = timedelta(minutes=95)
@@ -20,29 +20,29 @@ GROUPS = (
 Record = TypeVar("Record")
 
 
-class ManyGallery:
-    """A gallery for :func:`many`: each evening's frames have the first one's pixels."""
+class ManyMeasurementSource:
+    """The source for :func:`many`: each evening's frames have the first one's pixels."""
 
-    def __init__(self, gallery: DictGallery) -> None:
-        self.gallery = gallery
+    def __init__(self, measurements: DictMeasurementSource) -> None:
+        self.measurements = measurements
 
-    @lru_cache(maxsize=EVENING)  # noqa: B019  (the gallery lives as long as its test)
+    @lru_cache(maxsize=EVENING)  # noqa: B019  (the source lives as long as its test)
     def _base(self, frame_id: str) -> FrameMeasurement:
-        return self.gallery.measurement(frame_id)
+        return self.measurements.measurement(frame_id)
 
     def measurement(self, frame_id: str) -> FrameMeasurement:
         return self._base(frame_id.partition("/")[2])
 
 
-def many(frames: int) -> tuple[Audit, ManyGallery]:
+def many(frames: int) -> tuple[Audit, ManyMeasurementSource]:
     """Build an audit of at least so many frames, evening after evening, two hours apart."""
-    audit, gallery = make_audit(EVENING)
+    audit, measurements = make_audit(EVENING)
     turns = [_turned(audit, turn) for turn in range(-(-frames // EVENING))]
     groups: dict[str, Any] = {
         name: tuple(r for part in turns for r in getattr(part, name)) for name in GROUPS
     }
     every = tuple(frame for part in turns for frame in part.frames)[:frames]
-    return _only(replace(audit, frames=every, **groups)), ManyGallery(gallery)
+    return _only(replace(audit, frames=every, **groups)), ManyMeasurementSource(measurements)
 
 
 def _turned(audit: Audit, turn: int) -> Audit:

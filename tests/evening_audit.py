@@ -9,12 +9,11 @@ from typing import Any
 
 from auditor.audit import AuditEnd, run_audit
 from auditor.model.errors import FrameFailure
-from auditor.model.outcome import Spent
-from auditor.request import AuditRequest
+from auditor.request import AuditRequest, SilentListener
 from sample_generation.shoots import make_shoot
 
 
-class SilentWatch:
+class KeepingListener(SilentListener):
     """Keeps what it is told."""
 
     def __init__(self) -> None:
@@ -26,15 +25,6 @@ class SilentWatch:
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
         self.examined_files.append(file)
-
-    def spent(self, spent: Spent) -> None:
-        pass
-
-    def stage(self, text: str) -> None:
-        pass
-
-    def drawn(self, done: int, pictures: int) -> None:
-        pass
 
     def warning(self, text: str) -> None:
         self.warnings.append(text)
@@ -49,7 +39,7 @@ class Evening:
     end: AuditEnd
     out: Path
     store: Path
-    watch: SilentWatch
+    listener: KeepingListener
 
     @property
     def cards(self) -> tuple[str, ...]:
@@ -65,7 +55,7 @@ def audited_evening(root: Path) -> Evening:
     make_shoot("evening", root / "shoot", megapixels=1.0, seed=7, workers=2)
     truth = json.loads((root / "shoot" / "truth.json").read_text())
     cards = tuple(str(root / "shoot" / card) for card in truth["cards"])
-    watch = SilentWatch()
+    listener = KeepingListener()
     request = AuditRequest(
         cards,
         root / "out",
@@ -73,5 +63,5 @@ def audited_evening(root: Path) -> Evening:
         store=root / "store.sqlite",
         workers=2,
     )
-    end = run_audit(request, watch)
-    return Evening(root / "shoot", truth, end, root / "out", root / "store.sqlite", watch)
+    end = run_audit(request, listener)
+    return Evening(root / "shoot", truth, end, root / "out", root / "store.sqlite", listener)

@@ -32,7 +32,7 @@ def plane(
     read_noise_dn: float | None = 3.0,
     gain: float | None = 2.0,
     hot_dn: tuple[int, ...] = (),
-    cut_dn: float | None = None,
+    clip_threshold_dn: float | None = None,
     white_dn: float = WHITE_DN,
 ) -> m.PlaneMeasurement:
     return m.PlaneMeasurement(
@@ -45,7 +45,7 @@ def plane(
         histogram=histogram(values_dn),
         pile_up=pile_up,
         noise=m.NoiseEstimate(read_noise_dn, gain, "photon transfer", None if gain else "too flat"),
-        cut_dn=cut_dn or (pile_up.from_dn if pile_up else white_dn),
+        clip_threshold_dn=clip_threshold_dn or (pile_up.from_dn if pile_up else white_dn),
         hot_dn=np.array(hot_dn, dtype=np.uint16),
         hot_count=len(hot_dn),
     )
@@ -67,7 +67,7 @@ def measured_mono(
     assert values_dn.shape == (SIDE_TILES * TILE_PX,) * 2
     made = plane("L", values_dn, **options)  # type: ignore[arg-type]
     tiles = values_dn.reshape(SIDE_TILES, TILE_PX, SIDE_TILES, TILE_PX)
-    over = (tiles >= made.cut_dn).mean(axis=(1, 3)).astype(np.float32)
+    over = (tiles >= made.clip_threshold_dn).mean(axis=(1, 3)).astype(np.float32)
     maps = m.TileMaps(
         tile_px=TILE_PX,
         mean_dn=(tiles.mean(axis=(1, 3)) - BLACK_DN)[None].astype(np.float32),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
-from auditor.model.gallery import Gallery
+from auditor.model.measurement_source import MeasurementSource
 from auditor.report.desk import Desk
 from auditor.report.record import FolderRecord, load_record
 from auditor.report.write import ReportJob
@@ -16,7 +16,7 @@ from auditor.report.write import write_reports as write
 
 def write_reports(
     audit: Audit,
-    gallery: Gallery,
+    measurements: MeasurementSource,
     kinds: Mapping[str, FindingKind],
     formats: Sequence[str],
     out: Path,
@@ -25,5 +25,5 @@ def write_reports(
 ) -> tuple[Path, ...]:
     """The files written; nothing is known of their contents, so all are made anew."""
     desk = Desk(load_record(out) or FolderRecord(out), look=look)
-    write(ReportJob(audit, gallery, kinds), formats, desk)
+    write(ReportJob(audit, measurements, kinds), formats, desk)
     return tuple(desk.written)

@@ -66,7 +66,7 @@ class Shoot:
         self.rng = np.random.default_rng(self.seed + 9000)
 
     def measurement(self, frame_id: str) -> FrameMeasurement:
-        """Be the gallery of this shoot."""
+        """Be the source of this shoot."""
         self.fetched += 1
         return self.kept[frame_id]
 
@@ -176,7 +176,11 @@ class Shoot:
         level = Level(SATURATION_DN, SATURATION_DN - 8, "shoot")
         self.frames.append(
             ShootFrame(
-                source=source, facts=facts, levels=(level,) * 4, noise=(noise,) * 4, gallery=self
+                source=source,
+                facts=facts,
+                levels=(level,) * 4,
+                noise=(noise,) * 4,
+                measurements=self,
             )
         )
         return file

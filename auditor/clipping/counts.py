@@ -42,10 +42,13 @@ class _Run:
 
 
 def over_shares(
-    lattices: Sequence[SensorLattice], tops_dn: U16, cuts_dn: Sequence[float], tile_px: int
+    lattices: Sequence[SensorLattice],
+    tops_dn: U16,
+    clip_thresholds_dn: Sequence[float],
+    tile_px: int,
 ) -> OverShares:
     """Count what lies at or above each plane's cut; only tiles that reach it are looked at."""
-    limits = np.array([min(LARGEST_DN + 1.0, np.ceil(cut)) for cut in cuts_dn])
+    limits = np.array([min(LARGEST_DN + 1.0, np.ceil(cut)) for cut in clip_thresholds_dn])
     touched: Bool = np.logical_or.reduce(tops_dn >= limits[:, None, None])
     planes, some, every = np.zeros(tops_dn.shape), np.zeros(touched.shape), np.zeros(touched.shape)
     lines = [_limit_lines(lattice, limits) for lattice in lattices]

@@ -133,7 +133,7 @@ def _blown_shares(frame: SettledFrame) -> tuple[F32, F32, F32]:
         return shares, maps.any_over_share, maps.all_over_share
     any_blown = shares.max(axis=0)
     if all(
-        here or plane.measured.cut_dn >= plane.level.blown_from_dn
+        here or plane.measured.clip_threshold_dn >= plane.level.blown_from_dn
         for here, plane in zip(counted, frame.planes, strict=True)
     ):
         # nothing was counted that is not blown: together the planes cover at least so much
@@ -143,7 +143,7 @@ def _blown_shares(frame: SettledFrame) -> tuple[F32, F32, F32]:
 
 def _counted_there(plane: SettledPlane) -> bool:
     """Whether counting at the plane's cut and at the settled level comes to the same."""
-    at_cut = plane.measured.histogram.at_or_above(plane.measured.cut_dn)
+    at_cut = plane.measured.histogram.at_or_above(plane.measured.clip_threshold_dn)
     at_level = plane.blown_pixels
     return abs(at_cut - at_level) <= SAME_COUNT_SHARE * max(at_cut, at_level)
 

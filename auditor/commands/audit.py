@@ -115,7 +115,7 @@ def audit(
     """
     from auditor.audit import run_audit
     from auditor.commands.own import own_settings
-    from auditor.console.progress import ConsoleWatch
+    from auditor.console.progress import ConsoleListener
     from auditor.console.summary import open_page, print_summary
     from auditor.print.choose import with_paper
     from auditor.request import AuditRequest
@@ -125,7 +125,7 @@ def audit(
     not_together(cluster=cluster, workers=workers)
     not_together(verbose=verbose, quiet=quiet)
     own = own_settings(settings)
-    watch = ConsoleWatch(quiet=quiet, verbose=verbose)
+    listener = ConsoleListener(quiet=quiet, verbose=verbose)
     request = AuditRequest(
         paths=tuple(paths),
         out=out,
@@ -144,8 +144,8 @@ def audit(
     )
     if open_ and "html" not in request.formats:
         raise WrongCall("--open needs the page: let html be among the formats.")
-    with watch:
-        end = run_audit(request, watch)
+    with listener:
+        end = run_audit(request, listener)
     print_summary(end, quiet=quiet, aside=as_json)
     if store is not None and not quiet:
         asked = f"auditor history --store {shlex.quote(str(store))}"
@@ -155,6 +155,6 @@ def audit(
 
         typer.echo(build_json(end.audit).decode("ascii"), nl=False)
     if open_:
-        open_page(end.written, watch)
+        open_page(end.written, listener)
     # not typer's own exit: there 130 would say that nothing could be kept of a stopped audit
     sys.exit(end.exit_status)

@@ -53,12 +53,12 @@ def time_left_s(ended_s: Sequence[float], total: int, now_s: float) -> float | N
 class _Left(ProgressColumn):
     """The time left, once there is an estimate."""
 
-    def __init__(self, watch: ConsoleWatch) -> None:
+    def __init__(self, listener: ConsoleListener) -> None:
         super().__init__()
-        self.watch = watch
+        self.listener = listener
 
     def render(self, task: Task) -> Text:
-        left_s = self.watch.left_s() if task.total else None
+        left_s = self.listener.left_s() if task.total else None
         return Text("" if left_s is None else f"{time_text(max(1.0, left_s))} left")
 
 
@@ -70,7 +70,7 @@ class _Rate(ProgressColumn):
         return Text("" if speed is None else f"{speed:.1f} frames/s")
 
 
-class ConsoleWatch:
+class ConsoleListener:
     """Shows on standard error how an audit goes on; silent but for problems when quiet."""
 
     def __init__(self, *, quiet: bool, verbose: bool = False) -> None:

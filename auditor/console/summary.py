@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from auditor.audit import AuditEnd
-from auditor.console.progress import ConsoleWatch
+from auditor.console.progress import ConsoleListener
 from auditor.console.terminal import make_console
 from auditor.console.words import counted, plural
 from auditor.model.audit import Audit, FrameResult
@@ -71,11 +71,11 @@ def report_lines(written: Sequence[Path], unchanged: int = 0) -> Iterator[str]:
         yield f"Beside it: {', '.join(rest)}{as_before}"
 
 
-def open_page(written: Sequence[Path], watch: ConsoleWatch) -> None:
+def open_page(written: Sequence[Path], listener: ConsoleListener) -> None:
     """Open the page in the browser; tell where it lies when nothing opens it."""
     page = next((path for path in written if path.name == "report.html"), None)
     if page is not None and not webbrowser.open(page.as_uri()):
-        watch.warning(f"No browser was found. The page is {page}.")
+        listener.warning(f"No browser was found. The page is {page}.")
 
 
 _READ_FIRST = {

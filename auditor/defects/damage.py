@@ -50,7 +50,7 @@ class DamageView:
 
     Parameters
     ----------
-    blacks_dn, cuts_dn : sequence of float
+    blacks_dn, clip_thresholds_dn : sequence of float
         Mean black and the level of clipping, per plane.
     bit_depth : int
     white_dn : float
@@ -62,7 +62,7 @@ class DamageView:
     cells: Cells
     blacks_dn: Sequence[float]
     noises: Sequence[NoiseModel]
-    cuts_dn: Sequence[float]
+    clip_thresholds_dn: Sequence[float]
     bit_depth: int
     white_dn: float
 
@@ -186,7 +186,7 @@ def _even_cells(view: DamageView, lattice: SensorLattice, plane: int) -> Bool:
 def _noisy_inside(view: DamageView, plane: int, level_dn: U16) -> Bool:
     """Whether a plane's noise would show at some levels, and they are neither end."""
     signal = level_dn.astype(np.float64) - view.blacks_dn[plane]
-    end_dn = min(view.cuts_dn[plane], float(view.histograms[plane].last_dn))
+    end_dn = min(view.clip_thresholds_dn[plane], float(view.histograms[plane].last_dn))
     steps = _code_steps_dn(view.histograms[plane], level_dn)
     noisy: Bool = _noise_at(view.noises[plane], signal) >= LEAST_NOISE_STEPS * steps
     inside: Bool = (level_dn > 0) & (level_dn < end_dn)

@@ -91,7 +91,7 @@ class _Planes:
     blacks: tuple[PlaneBlack, ...]
     noises: tuple[NoiseModel, ...]
     pile_ups: tuple[PileUp | None, ...]
-    cuts_dn: tuple[float, ...]
+    clip_thresholds_dn: tuple[float, ...]
 
 
 class MosaicView:
@@ -160,7 +160,9 @@ class MosaicView:
     @cached_property
     def over(self) -> OverShares:
         """Share of each tile at or above the cut."""
-        return over_shares(self.lattices, self.tops_dn, self.settled.cuts_dn, self.tile_px)
+        return over_shares(
+            self.lattices, self.tops_dn, self.settled.clip_thresholds_dn, self.tile_px
+        )
 
     @cached_property
     def detail(self) -> F32:
@@ -313,7 +315,7 @@ def _damage_view(
         cells=counted.cells,
         blacks_dn=[black.mean_dn for black in planes.blacks],
         noises=planes.noises,
-        cuts_dn=planes.cuts_dn,
+        clip_thresholds_dn=planes.clip_thresholds_dn,
         bit_depth=mosaic.bit_depth,
         white_dn=max(mosaic.white_dn),
     )
@@ -339,7 +341,7 @@ def _plane_records(
                 histogram=counted.histograms[plane],
                 pile_up=planes.pile_ups[plane],
                 noise=planes.noises[plane].estimate,
-                cut_dn=planes.cuts_dn[plane],
+                clip_threshold_dn=planes.clip_thresholds_dn[plane],
                 hot_dn=hot_dn,
                 hot_count=hot_count,
                 black_tag_dn=black.tag_dn,
@@ -367,4 +369,7 @@ def _means_and_thumb(
 
 def _ranges_dn(planes: _Planes) -> list[float]:
     """Return the clipping level of each plane over its black, as the frame itself tells it."""
-    return [cut - black.mean_dn for cut, black in zip(planes.cuts_dn, planes.blacks, strict=True)]
+    return [
+        cut - black.mean_dn
+        for cut, black in zip(planes.clip_thresholds_dn, planes.blacks, strict=True)
+    ]

@@ -109,7 +109,7 @@ class PlaneMeasurement:
         "metadata" or "masked border".
     white_dn : float
         Saturation as the file claims it, raw DN.
-    cut_dn : float
+    clip_threshold_dn : float
         Raw DN at and above which :class:`TileMaps` counted a pixel as over.
     hot_dn : array of uint16
         Raw DN of the pixels recognised as hot, sorted, at most 4096 (the brightest).
@@ -126,7 +126,7 @@ class PlaneMeasurement:
     histogram: Histogram
     pile_up: PileUp | None
     noise: NoiseEstimate
-    cut_dn: float
+    clip_threshold_dn: float
     hot_dn: U16
     hot_count: int
     black_tag_dn: float | None = None
@@ -150,7 +150,7 @@ class TileMaps:
     max_dn : array of uint16, shape (planes, rows, cols)
         Largest raw DN.
     over_share : array of float32, shape (planes, rows, cols)
-        Share of the tile's pixels of that plane at or above the plane's ``cut_dn``.
+        Share of the tile's pixels of that plane at or above the plane's ``clip_threshold_dn``.
     any_over_share, all_over_share : array of float32, shape (rows, cols)
         Share of the tile's pattern cells in which any plane, and every plane, is over.
     detail : array of float32, shape (rows, cols)

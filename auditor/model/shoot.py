@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from auditor.model.facts import CardFile, FileFacts
-from auditor.model.gallery import Gallery
 from auditor.model.measurement import Level, NoiseEstimate
+from auditor.model.measurement_source import MeasurementSource
 from auditor.model.settled import SettledFrame, settle
 
 
@@ -23,7 +23,7 @@ class ShootFrame:
         Settled saturation, one a plane, in the order of the mosaic's planes.
     noise : tuple of NoiseEstimate
         Settled noise, likewise.
-    gallery : Gallery
+    measurements : MeasurementSource
         Where the heavy part is fetched from, under the frame's id.
     """
 
@@ -31,7 +31,7 @@ class ShootFrame:
     facts: FileFacts
     levels: tuple[Level, ...]
     noise: tuple[NoiseEstimate, ...]
-    gallery: Gallery
+    measurements: MeasurementSource
 
     @property
     def id(self) -> str:
@@ -40,4 +40,4 @@ class ShootFrame:
 
     def settled(self) -> SettledFrame:
         """Fetch the measurement and join it with levels and noise; take it once where used."""
-        return settle(self.gallery.measurement(self.source.id), self.levels, self.noise)
+        return settle(self.measurements.measurement(self.source.id), self.levels, self.noise)

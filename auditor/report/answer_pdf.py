@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
-from auditor.model.gallery import Gallery
+from auditor.model.measurement_source import MeasurementSource
 from auditor.report import words
 from auditor.report.card_sheet import MM_PER_INCH, CardSheet, draw_paper
 from auditor.report.frame_names import short_names, with_short_names
@@ -38,19 +38,21 @@ MOST_LINES = 4
 """Of one entry; more than our sentences take, for texts from files may be of any length."""
 
 
-def build_answer(audit: Audit, gallery: Gallery, kinds: Mapping[str, FindingKind]) -> bytes:
+def build_answer(
+    audit: Audit, measurements: MeasurementSource, kinds: Mapping[str, FindingKind]
+) -> bytes:
     """Draw the page of answers as PDF, the same for the same audit.
 
     Parameters
     ----------
     audit : Audit
-    gallery : Gallery
+    measurements : MeasurementSource
         Asked for the frames with the largest losses only.
     kinds : mapping of str to FindingKind
         The registry of findings, by code.
     """
     page = build_page(audit, kinds)
-    return draw_paper(lambda sheet: _draw(_Writer(sheet), audit, page, gallery), "pdf", A4_MM)
+    return draw_paper(lambda sheet: _draw(_Writer(sheet), audit, page, measurements), "pdf", A4_MM)
 
 
 @dataclass(slots=True)
@@ -96,10 +98,10 @@ class _Writer:
 BOLD_IS_WIDER = 1.16
 
 
-def _draw(pen: _Writer, audit: Audit, page: Page, gallery: Gallery) -> None:
+def _draw(pen: _Writer, audit: Audit, page: Page, measurements: MeasurementSource) -> None:
     top = _draw_head(pen, page)
     top = _draw_tallies(pen, page, top)
-    top = _draw_losses(pen, audit, page, gallery, top + 3.0)
+    top = _draw_losses(pen, audit, page, measurements, top + 3.0)
     top = _draw_next_time(pen, audit, page, top + 3.0)
     right = MARGIN_MM + HALF_MM + GAP_MM
     begin = pen.head(MARGIN_MM, top + 3.0, HALF_MM, "Keep")
@@ -126,7 +128,9 @@ def _draw_tallies(pen: _Writer, page: Page, top: float) -> float:
     return top + 17.5
 
 
-def _draw_losses(pen: _Writer, audit: Audit, page: Page, gallery: Gallery, top: float) -> float:
+def _draw_losses(
+    pen: _Writer, audit: Audit, page: Page, measurements: MeasurementSource, top: float
+) -> float:
     """Lay down the three largest losses, the lost patch of each ringed."""
     top = pen.head(MARGIN_MM, top, WIDTH_MM, "Largest losses")
     if not page.losses:
@@ -135,7 +139,7 @@ def _draw_losses(pen: _Writer, audit: Audit, page: Page, gallery: Gallery, top: 
     ends = [top]
     for place, frame_id in enumerate(page.losses):
         left, sheet = MARGIN_MM + place * (width + GAP_MM), page.by_id[frame_id]
-        _draw_picture(pen.sheet, audit, sheet, gallery, (left, top, width))
+        _draw_picture(pen.sheet, audit, sheet, measurements, (left, top, width))
         below = pen.text(left, top + PICTURE_MM + 1.4, width, sheet.name, weight="bold", most=1)
         told = "" if sheet.loss is None else f"{sheet.loss.text}."
         below = pen.text(left, below, width, told, most=2)
@@ -148,12 +152,12 @@ def _draw_picture(
     sheet: CardSheet,
     audit: Audit,
     frame: FrameSheet,
-    gallery: Gallery,
+    measurements: MeasurementSource,
     place: tuple[float, float, float],
 ) -> None:
     left, top, width = place
     sheet.fill(left, top, width, PICTURE_MM, hexed(TRACK))
-    found = frame_pictures(audit.frame(frame.id), gallery)
+    found = frame_pictures(audit.frame(frame.id), measurements)
     picture = None if found is None else opened(found.thumb, PICTURE_PX, PICTURE_PX)
     if picture is None:
         return

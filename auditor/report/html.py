@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
-from auditor.model.gallery import Gallery
+from auditor.model.measurement_source import MeasurementSource
 from auditor.report.bundle import bundle
 from auditor.report.html_data import (
     CHUNK,
@@ -61,7 +61,7 @@ class HtmlReport:
 
 def build_html(
     audit: Audit,
-    gallery: Gallery,
+    measurements: MeasurementSource,
     kinds: Mapping[str, FindingKind],
     *,
     files: Mapping[str, PictureFiles] | None = None,
@@ -73,7 +73,7 @@ def build_html(
     Parameters
     ----------
     audit : Audit
-    gallery : Gallery
+    measurements : MeasurementSource
         Asked once for each measured frame, in the page's order.
     kinds : mapping of str to FindingKind
         The registry of findings, by code.
@@ -91,7 +91,7 @@ def build_html(
     page = build_page(audit, kinds)
     numbers = {frame.id: number for number, frame in enumerate(page.frames)}
     pictures = _Pictures(roomy=len(page.frames) <= roomy_up_to, shown=small, files=files or {})
-    chunks = list(_chunks(audit, page, gallery, pictures))
+    chunks = list(_chunks(audit, page, measurements, pictures))
     setups = [setup_data(setup, numbers) for setup in page.setups]
     script, style = page_script(), page_style(STYLES)
     html = (
@@ -163,7 +163,7 @@ def _in_chunks(records: Sequence[object]) -> Iterator[Sequence[object]]:
 
 
 def _chunks(
-    audit: Audit, page: Page, gallery: Gallery, pictures: _Pictures
+    audit: Audit, page: Page, measurements: MeasurementSource, pictures: _Pictures
 ) -> Iterator[tuple[str, Markup]]:
     """Yield details and pictures of the frames, :data:`CHUNK` frames at a time.
 
@@ -174,7 +174,7 @@ def _chunks(
     for start in range(0, len(page.frames), CHUNK):
         details, addresses = [], []
         for number, sheet in enumerate(page.frames[start : start + CHUNK], start):
-            found = frame_pictures(results[sheet.id], gallery)
+            found = frame_pictures(results[sheet.id], measurements)
             details.append(detail_data(sheet, found, pictures.files.get(sheet.id)))
             addresses.append(pictures.of(number, found))
         yield packed(details), Markup(as_json(addresses))

@@ -12,7 +12,7 @@ from auditor.clipping.limits import WHOLLY
 from auditor.clipping.maps import ClipMaps, clip_maps
 from auditor.model.arrays import Bool
 from auditor.model.audit import FrameResult
-from auditor.model.gallery import Gallery
+from auditor.model.measurement_source import MeasurementSource
 from auditor.model.settled import as_judged
 
 
@@ -71,12 +71,12 @@ class FramePictures:
         return LostMaps(self.maps.lost, self.maps.specks, self.maps.blocked)
 
 
-def frame_pictures(frame: FrameResult, gallery: Gallery) -> FramePictures | None:
+def frame_pictures(frame: FrameResult, measurements: MeasurementSource) -> FramePictures | None:
     """Fetch the pictures of one frame; None for a frame that was not measured."""
     if frame.status != "measured":
         return None
     try:
-        measured = gallery.measurement(frame.id)
+        measured = measurements.measurement(frame.id)
     except KeyError:
         return None
     settled, pictures = as_judged(frame, measured), measured.pictures

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from auditor.model.arrays import U8
 from auditor.model.audit import Audit
-from auditor.model.gallery import Gallery
+from auditor.model.measurement_source import MeasurementSource
 from auditor.report import words
 from auditor.report.page import build_page
 from auditor.report.page_pictures import LostMaps, frame_pictures
@@ -108,7 +108,7 @@ def page_name(number: int) -> str:
     return "contact-sheet.png" if number == 1 else f"contact-sheet-{number}.png"
 
 
-def build_contact_sheet(audit: Audit, gallery: Gallery) -> list[tuple[str, bytes]]:
+def build_contact_sheet(audit: Audit, measurements: MeasurementSource) -> list[tuple[str, bytes]]:
     """Draw all frames, set-up by set-up in order of time.
 
     Returns
@@ -117,7 +117,7 @@ def build_contact_sheet(audit: Audit, gallery: Gallery) -> list[tuple[str, bytes
         At least one page.
     """
     return [
-        (page.name, draw_page(page, thumbs_of(audit, gallery, page)))
+        (page.name, draw_page(page, thumbs_of(audit, measurements, page)))
         for page in planned_pages(audit)
     ]
 
@@ -178,11 +178,13 @@ def _rows(groups: Iterable[tuple[str, str, Sequence[FrameSheet]]]) -> Iterator[S
         yield SheetRow(tuple(headings), tuple(row))
 
 
-def thumbs_of(audit: Audit, gallery: Gallery, page: PlannedPage) -> dict[str, Thumb]:
+def thumbs_of(audit: Audit, measurements: MeasurementSource, page: PlannedPage) -> dict[str, Thumb]:
     """Fetch the pictures of a page's frames, as they are stored, by the frame's id."""
     wanted = {sheet.id for sheet in page.frames}
     pictures = {
-        frame.id: frame_pictures(frame, gallery) for frame in audit.frames if frame.id in wanted
+        frame.id: frame_pictures(frame, measurements)
+        for frame in audit.frames
+        if frame.id in wanted
     }
     return {name: Thumb(found.thumb, found.lost) for name, found in pictures.items() if found}
 

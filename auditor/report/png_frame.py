@@ -46,7 +46,7 @@ TEXTS = Column(CHARTS.right + GAP, WHOLE.right - CHARTS.right - GAP)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Held:
-    """A gallery of the one frame."""
+    """A source of the one frame."""
 
     measured: FrameMeasurement
 

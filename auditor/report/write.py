@@ -14,8 +14,8 @@ from auditor.findings.extension import FormatExtension, format_extensions
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.errors import CannotWrite
 from auditor.model.findings import FindingKind, Severity
-from auditor.model.gallery import Gallery
 from auditor.model.large import LARGE, KeptPicture
+from auditor.model.measurement_source import MeasurementSource
 from auditor.report.csv_report import build_csv
 from auditor.report.desk import Desk, Drawing, ReportFile
 from auditor.report.frame_names import file_stems
@@ -50,7 +50,7 @@ class ReportJob:
     """
 
     audit: Audit
-    gallery: Gallery
+    measurements: MeasurementSource
     kinds: Mapping[str, FindingKind]
     contents: Mapping[str, str] = field(default_factory=dict)
     sheets: str = "lost"
@@ -149,7 +149,7 @@ def _html(job: ReportJob) -> Iterator[ReportFile]:
     # The template engine takes a while to load, and only this format needs it.
     from auditor.report.html import build_html  # noqa: PLC0415
 
-    report = build_html(job.audit, job.gallery, job.kinds, files=job.pictures, small=job.small)
+    report = build_html(job.audit, job.measurements, job.kinds, files=job.pictures, small=job.small)
     for name, content in report.beside.items():
         yield ReportFile(name, partial(bytes, content))
     yield ReportFile("report.html", partial(bytes, report.html))
@@ -171,7 +171,7 @@ def _pdf(job: ReportJob) -> Iterator[ReportFile]:
     # The drawing library is slow to load, and only this format and pictures need it.
     from auditor.report.answer_pdf import build_answer  # noqa: PLC0415
 
-    yield ReportFile("answer.pdf", partial(build_answer, job.audit, job.gallery, job.kinds))
+    yield ReportFile("answer.pdf", partial(build_answer, job.audit, job.measurements, job.kinds))
 
 
 def _png(job: ReportJob) -> Iterator[Drawing]:
@@ -179,7 +179,7 @@ def _png(job: ReportJob) -> Iterator[Drawing]:
     from auditor.report.png_contact import draw_page, planned_pages, thumbs_of  # noqa: PLC0415
 
     def page_task(page: PlannedPage) -> Callable[[], bytes]:
-        return partial(draw_page, page, thumbs_of(job.audit, job.gallery, page))
+        return partial(draw_page, page, thumbs_of(job.audit, job.measurements, page))
 
     for page in planned_pages(job.audit):
         yield Drawing(page.name, partial(page_task, page), job.made_of)
@@ -194,7 +194,7 @@ def _sheet_task(job: ReportJob, frame: FrameResult) -> Callable[[], bytes]:
     from auditor.report.png_frame import build_frame_sheet  # noqa: PLC0415 - as above
 
     kinds = {one.code: job.kinds[one.code] for one in frame.findings if one.code in job.kinds}
-    return partial(build_frame_sheet, frame, job.gallery.measurement(frame.id), kinds)
+    return partial(build_frame_sheet, frame, job.measurements.measurement(frame.id), kinds)
 
 
 def _parquet(job: ReportJob) -> Iterator[ReportFile]:

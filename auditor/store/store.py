@@ -15,8 +15,8 @@ from auditor.clipping.settle import LevelHistory
 from auditor.model.audit import Audit
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused
 from auditor.model.facts import CardFile, FileFacts, FileLook
-from auditor.model.gallery import MeasurementLost
 from auditor.model.measurement import FrameMeasurement
+from auditor.model.measurement_source import MeasurementLost
 from auditor.model.settings import MeasureSettings
 from auditor.store.codec import CannotDecode
 from auditor.store.contents import content_at, contents_like, note_content
@@ -24,8 +24,8 @@ from auditor.store.database import NAME_ANOTHER, may_be_written
 from auditor.store.exchange import Taken, export_store, import_store, problems
 from auditor.store.file import StoreFile
 from auditor.store.frames import drop_unreadable, fetch, fetch_values, keep, key_of, missing
-from auditor.store.gallery import StoreGallery
 from auditor.store.learnt import HotFrames, StoredLevels, hot_places
+from auditor.store.measurement_source import StoreMeasurementSource
 from auditor.store.packing import PackedMeasures, pack_measurement
 from auditor.store.recall import conclusion_key, recall, remember
 from auditor.store.shelf import PictureShelf
@@ -188,8 +188,10 @@ class Store(StoreFile):
         """Bring everything that was put onto the medium, safe from a loss of power too."""
         self._do(lambda connection: connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall())
 
-    def gallery(self, content_keys: Mapping[str, str], settings: MeasureSettings) -> StoreGallery:
-        """Return a gallery over measured frames, given the content key of each frame's id.
+    def measurement_source(
+        self, content_keys: Mapping[str, str], settings: MeasureSettings
+    ) -> StoreMeasurementSource:
+        """Return a source over measured frames, given the content key of each frame's id.
 
         It raises :class:`MeasurementLost` where a measurement that was there cannot be read.
         """
@@ -200,7 +202,7 @@ class Store(StoreFile):
                 return found
             raise MeasurementLost(frame_id)
 
-        return StoreGallery(fetch_frame)
+        return StoreMeasurementSource(fetch_frame)
 
     # What many frames tell
 

@@ -89,12 +89,12 @@ class HtmlFigures:
 
 def measure_html(frames: int = 2000) -> HtmlFigures:
     """Build a report of that many frames and use it."""
-    audit, gallery = many(frames)
+    audit, measurements = many(frames)
     for frame in audit.frames[:24]:
         if frame.status == "measured":
-            gallery.measurement(frame.id)  # the pictures are made outside of the time taken
+            measurements.measurement(frame.id)  # the pictures are made outside of the time taken
     started = time.perf_counter()
-    html = build_html(audit, gallery, make_kinds()).html
+    html = build_html(audit, measurements, make_kinds()).html
     build_s = time.perf_counter() - started
     with tempfile.TemporaryDirectory() as folder, chromium() as browser:
         empty, full = Path(folder, "empty.html"), Path(folder, "report.html")

@@ -30,7 +30,7 @@ from auditor.store.store import Store
 from auditor.words.kinds import KINDS
 from sample_generation.shoots import make_shoot
 from tests.bench.parts import peak_mb
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 from tests.report_desk import write_reports
 
 REPORTS = ("json", "csv", "md", "html")
@@ -39,7 +39,7 @@ MEGAPIXELS = 1.5
 
 
 class Repeated:
-    """A gallery of an evening that comes again day after day."""
+    """A source of an evening that comes again day after day."""
 
     def __init__(self, evening: list[tuple[CardFile, FrameMeasurement]], count: int) -> None:
         self._evening = evening
@@ -70,9 +70,9 @@ def measured_evening(folder: Path) -> Iterator[tuple[CardFile, FrameMeasurement]
     make_shoot("evening", folder / "shoot", megapixels=MEGAPIXELS, seed=7, workers=2)
     cards = tuple(str(path) for path in sorted((folder / "shoot").iterdir()) if path.is_dir())
     request = AuditRequest(cards, folder / "out", formats=("json",), store=folder / "s.sqlite")
-    run_audit(request, SilentWatch())
+    run_audit(request, KeepingListener())
     with Store.open(request.store) as store:
-        for file in gather(find_files(cards), request, store, SilentWatch()).found.files:
+        for file in gather(find_files(cards), request, store, KeepingListener()).found.files:
             measured = store.get(file.content_key, request.settings.measure)
             if isinstance(measured, FrameMeasurement) and not file.also_at:
                 yield file, measured
@@ -95,15 +95,15 @@ def main(count: int) -> dict[str, float]:
     """Conclude and write so many frames; tell seconds, and megabytes above an empty start."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        gallery = Repeated(list(measured_evening(folder)), count)
+        measurements = Repeated(list(measured_evening(folder)), count)
         idle_mb, began = peak_mb(), time.process_time()
         settings = Settings()
-        audit = audit_of(conclude(gallery.files, {}, gallery, settings), settings)
+        audit = audit_of(conclude(measurements.files, {}, measurements, settings), settings)
         told = {"frames": float(count), "conclude_s": time.process_time() - began}
         told["conclude_mb"] = peak_mb() - idle_mb
         for report in REPORTS:
             before = time.process_time()
-            write_reports(audit, gallery, KINDS, (report,), folder / "reports")
+            write_reports(audit, measurements, KINDS, (report,), folder / "reports")
             told[f"{report}_s"] = time.process_time() - before
             told[f"{report}_mb"] = peak_mb() - idle_mb
         told["all_s"], told["all_mb"] = time.process_time() - began, peak_mb()

@@ -193,30 +193,6 @@ def spread(arguments: list[str]) -> Figures:
     return {"wall_s": took / len(files)}
 
 
-class _Quiet:
-    """Counts what was examined; says nothing."""
-
-    count = 0
-
-    def found(self, files: int, known: int, copies: int) -> None:
-        self.files, self.known = files, known
-
-    def examined(self, file: str, failure: object) -> None:
-        self.count += 1
-
-    def spent(self, spent: object) -> None:
-        pass
-
-    def stage(self, text: str) -> None:
-        pass
-
-    def drawn(self, done: int, pictures: int) -> None:
-        pass
-
-    def warning(self, text: str) -> None:
-        pass
-
-
 def again(arguments: list[str]) -> Figures:
     """Audit cards twice with one store; tell of the second time, and of each report."""
     from auditor.audit import content_keys, run_audit
@@ -226,24 +202,25 @@ def again(arguments: list[str]) -> Figures:
     from auditor.request import AuditRequest
     from auditor.store.store import Store
     from auditor.words.kinds import KINDS
+    from tests.evening_audit import KeepingListener
     from tests.report_desk import write_reports
 
     folder, cards = Path(arguments[0]), tuple(arguments[1:])
     request = AuditRequest(cards, folder / "out", formats=("json",), store=folder / "s.sqlite")
-    run_audit(request, _Quiet())
-    watch = _Quiet()
+    run_audit(request, KeepingListener())
+    listener = KeepingListener()
     began = time.process_time()
-    end = run_audit(request, watch)
+    end = run_audit(request, listener)
     took = time.process_time() - began
-    assert watch.count == 0, "the second audit has decoded something"
+    assert not listener.examined_files, "the second audit has decoded something"
     count = len(end.audit.frames)
     figures: Figures = {"frames": count, "cpu_s": took / count, "peak_mb": peak_mb()}
     with Store.open(request.store) as store:
-        keys = content_keys(gather(find_files(cards), request, store, watch))
+        keys = content_keys(gather(find_files(cards), request, store, listener))
         for name in ("json", "csv", "md", "html", "png"):
-            gallery = store.gallery(keys, MeasureSettings())
+            measurements = store.measurement_source(keys, MeasureSettings())
             began = time.process_time()
-            write_reports(end.audit, gallery, KINDS, (name,), folder / "out")
+            write_reports(end.audit, measurements, KINDS, (name,), folder / "out")
             figures[f"{name}_cpu_s"] = (time.process_time() - began) / count
     return figures
 
@@ -255,14 +232,15 @@ def known(arguments: list[str]) -> Figures:
     """
     from auditor.audit import run_audit
     from auditor.request import AuditRequest
+    from tests.evening_audit import KeepingListener
 
     folder, cards = Path(arguments[0]), tuple(arguments[1:])
     figures: Figures = {}
     for name, formats in (("json", ("json",)), ("default", ("html", "png", "json", "csv"))):
         request = AuditRequest(cards, folder / name, formats=formats, store=folder / "s.sqlite")
-        run_audit(request, _Quiet())
+        run_audit(request, KeepingListener())
         began, cpu = time.perf_counter(), _all_cpu_s()
-        end = run_audit(request, _Quiet())
+        end = run_audit(request, KeepingListener())
         figures["frames"] = count = len(end.audit.frames)
         figures[f"{name}_wall_s"] = (time.perf_counter() - began) / count
         figures[f"{name}_cpu_s"] = (_all_cpu_s() - cpu) / count

@@ -27,7 +27,7 @@ from auditor.model.errors import UnreadableFile
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
 from auditor.report.json_report import build_frame_json
-from auditor.store.gallery import MemoryGallery
+from auditor.store.measurement_source import MemoryMeasurementSource
 
 HEADER_BYTES = 4096
 NASTY_NUMBERS = (0, 1, 2, 0x7FFF, 0xFFFF, 0x10000, 0x7FFFFFFF, 0x80000000, 0xFFFFFFFE, 0xFFFFFFFF)
@@ -176,8 +176,8 @@ def _audited(path: Path) -> str:
         measured = examine_file(ExamineTask(file.path, file.kind, settings.measure))
     except UnreadableFile as error:
         return error.code
-    gallery = MemoryGallery({file.id: measured})
-    build_frame_json(conclude([file], {}, gallery, settings).frames[0])
+    measurements = MemoryMeasurementSource({file.id: measured})
+    build_frame_json(conclude([file], {}, measurements, settings).frames[0])
     return "measured"
 
 

@@ -22,7 +22,7 @@ from auditor.model.errors import CannotWrite, FrameFailure, WrongCall
 from auditor.request import AuditRequest
 from auditor.store.store import Store
 from tests.built_dng import write_dng
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 
 FILES = 6
 
@@ -38,7 +38,7 @@ def card(tmp_path: Path) -> Path:
     return folder
 
 
-class ActingWatch(SilentWatch):
+class ActingListener(KeepingListener):
     """Does something once the first file is examined."""
 
     def __init__(self, act: Callable[[], None]) -> None:
@@ -64,17 +64,17 @@ def press_the_key() -> None:
 
 
 def test_stopped_by_hand_it_leaves_a_whole_partial_audit_and_goes_on(card: Path) -> None:
-    watch = ActingWatch(press_the_key)
-    partial = run_audit(request_for(card), watch)
+    listener = ActingListener(press_the_key)
+    partial = run_audit(request_for(card), listener)
     assert not partial.audit.complete
-    assert any("same command" in text for text in watch.warnings)
+    assert any("same command" in text for text in listener.warnings)
     written = json.loads((card.parent / "out" / "audit.json").read_text(encoding="utf-8"))
     assert len(written["frames"]) == FILES
     states = [frame.status for frame in partial.audit.frames]
     assert states.count("measured") == 1
     errors = {frame.error.code for frame in partial.audit.frames if frame.error}
     assert errors == {"interrupted"}
-    again = SilentWatch()
+    again = KeepingListener()
     whole = run_audit(request_for(card), again)
     assert whole.audit.complete
     assert len(again.examined_files) == FILES - 1
@@ -92,10 +92,10 @@ def test_stopped_while_the_store_writes_the_file_is_measured_again(
         put(store, *given)
 
     monkeypatch.setattr(Store, "put", pressed)
-    partial = run_audit(request_for(card), SilentWatch()).audit
+    partial = run_audit(request_for(card), KeepingListener()).audit
     assert not partial.complete
     assert [frame.status for frame in partial.frames].count("measured") == 2
-    again = SilentWatch()
+    again = KeepingListener()
     assert run_audit(request_for(card), again).audit.complete
     assert len(again.examined_files) == FILES - 2
 
@@ -124,7 +124,7 @@ def test_stopped_before_measuring_the_command_says_so_and_writes_nothing(card: P
 
 
 def test_a_card_pulled_out_costs_what_was_not_read_and_is_told(card: Path) -> None:
-    end = run_audit(request_for(card), ActingWatch(lambda: shutil.rmtree(card)))
+    end = run_audit(request_for(card), ActingListener(lambda: shutil.rmtree(card)))
     assert len(end.audit.frames) == FILES
     gone = [frame for frame in end.audit.frames if frame.error is not None]
     assert gone
@@ -139,8 +139,8 @@ def with_copies(card: Path) -> AuditRequest:
 
 
 def test_copies_on_another_card_are_read_where_one_was_pulled_out(card: Path) -> None:
-    watch = ActingWatch(lambda: shutil.rmtree(card))
-    end = run_audit(with_copies(card), watch)
+    listener = ActingListener(lambda: shutil.rmtree(card))
+    end = run_audit(with_copies(card), listener)
     first, second = ([f for f in end.audit.frames if f.input == place] for place in (0, 1))
     lost = [frame.file for frame in first if frame.status == "unreadable"]
     assert lost, "the first card was pulled out"
@@ -153,9 +153,9 @@ def test_copies_on_another_card_are_read_where_one_was_pulled_out(card: Path) ->
 def test_stopped_between_two_cards_every_copy_is_accounted_for(card: Path) -> None:
     def pull_out_and_stop() -> None:
         shutil.rmtree(card)
-        watch.key_after = len(watch.examined_files) + FILES // 2
+        listener.key_after = len(listener.examined_files) + FILES // 2
 
-    class Stopping(ActingWatch):
+    class Stopping(ActingListener):
         key_after = 2 * FILES
 
         def examined(self, file: str, failure: FrameFailure | None) -> None:
@@ -163,13 +163,13 @@ def test_stopped_between_two_cards_every_copy_is_accounted_for(card: Path) -> No
             if len(self.examined_files) >= self.key_after:
                 press_the_key()
 
-    watch = Stopping(pull_out_and_stop)
-    end = run_audit(with_copies(card), watch)
+    listener = Stopping(pull_out_and_stop)
+    end = run_audit(with_copies(card), listener)
     assert not end.audit.complete
     assert len(end.audit.frames) == 2 * FILES
     codes = [frame.error.code for frame in end.audit.frames if frame.error]
     assert {"vanished", "interrupted"} >= set(codes) >= {"interrupted"}
-    assert run_audit(with_other(card), SilentWatch()).audit.complete
+    assert run_audit(with_other(card), KeepingListener()).audit.complete
 
 
 def with_other(card: Path) -> AuditRequest:
@@ -179,19 +179,19 @@ def with_other(card: Path) -> AuditRequest:
 def test_a_file_that_came_back_is_measured_at_the_next_audit(card: Path) -> None:
     last = card / f"F45_{FILES - 1:04d}.DNG"
     content, stamp = last.read_bytes(), last.stat()
-    first = run_audit(request_for(card), ActingWatch(last.unlink))
+    first = run_audit(request_for(card), ActingListener(last.unlink))
     assert first.exit_status == 1
     last.write_bytes(content)
     os.utime(last, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
-    watch = SilentWatch()
-    assert run_audit(request_for(card), watch).exit_status == 0
-    assert watch.examined_files == [last.name]
+    listener = KeepingListener()
+    assert run_audit(request_for(card), listener).exit_status == 0
+    assert listener.examined_files == [last.name]
 
 
 def test_a_full_disk_leaves_the_old_report_and_says_so(
     card: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    run_audit(request_for(card), SilentWatch())
+    run_audit(request_for(card), KeepingListener())
     report = card.parent / "out" / "audit.json"
     before = report.read_bytes()
 
@@ -200,17 +200,17 @@ def test_a_full_disk_leaves_the_old_report_and_says_so(
 
     monkeypatch.setattr("auditor.files.atomic.os.fsync", no_room)
     with pytest.raises(CannotWrite, match="No space left"):
-        run_audit(request_for(card), SilentWatch())
+        run_audit(request_for(card), KeepingListener())
     assert report.read_bytes() == before
     assert [path.name for path in report.parent.iterdir() if path.name.endswith(".part")] == []
 
 
 def test_an_output_that_is_a_file_is_refused_before_anything_is_read(card: Path) -> None:
     (card.parent / "out").write_text("a file", encoding="utf-8")
-    watch = SilentWatch()
+    listener = KeepingListener()
     with pytest.raises(CannotWrite):
-        run_audit(request_for(card), watch)
-    assert watch.examined_files == []
+        run_audit(request_for(card), listener)
+    assert listener.examined_files == []
     assert not (card.parent / "store.sqlite").exists()
 
 
@@ -221,7 +221,7 @@ def nothing_done(card: Path) -> bool:
 
 def test_a_name_that_is_too_long_is_refused_before_anything_is_read(card: Path) -> None:
     with pytest.raises(CannotWrite, match="--out"):
-        run_audit(replace(request_for(card), out=card.parent / ("n" * 300)), SilentWatch())
+        run_audit(replace(request_for(card), out=card.parent / ("n" * 300)), KeepingListener())
     assert nothing_done(card)
 
 
@@ -230,7 +230,7 @@ def test_a_target_that_may_not_be_written_is_refused_before_anything_is_read(
 ) -> None:
     monkeypatch.setattr(os, "access", lambda path, mode: Path(path) != card.parent)
     with pytest.raises(CannotWrite, match="read-only"):
-        run_audit(request_for(card), SilentWatch())
+        run_audit(request_for(card), KeepingListener())
     assert nothing_done(card)
 
 
@@ -238,14 +238,14 @@ def test_links_in_a_ring_are_refused_as_path_and_as_target(card: Path) -> None:
     ring = card.parent / "ring"
     ring.symlink_to(ring)
     with pytest.raises(WrongCall, match="ring"):
-        run_audit(request_for(ring), SilentWatch())
+        run_audit(request_for(ring), KeepingListener())
     with pytest.raises(CannotWrite, match="not a folder"):
-        run_audit(replace(request_for(card), out=ring), SilentWatch())
+        run_audit(replace(request_for(card), out=ring), KeepingListener())
 
 
 def test_a_store_never_lands_on_the_card(card: Path) -> None:
     with pytest.raises(WrongCall, match="--store"):
-        run_audit(replace(request_for(card), store=card / "store.sqlite"), SilentWatch())
+        run_audit(replace(request_for(card), store=card / "store.sqlite"), KeepingListener())
     assert len(list(card.iterdir())) == FILES
 
 
@@ -260,6 +260,6 @@ def test_files_that_cannot_be_opened_are_told_of_the_right_card(card: Path) -> N
     for folder in (card, other):
         (folder / "F45_0099.DNG").touch()
     request = replace(request_for(card), paths=(str(card), str(other)))
-    frames = run_audit(request, SilentWatch()).audit.frames
+    frames = run_audit(request, KeepingListener()).audit.frames
     bad = [(frame.input, frame.file) for frame in frames if frame.error is not None]
     assert bad == [(0, "F45_0099.DNG"), (1, "F45_0099.DNG")]

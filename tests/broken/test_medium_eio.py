@@ -18,7 +18,7 @@ from auditor.model.audit import FrameResult
 from auditor.model.errors import FailureKind
 from auditor.request import AuditRequest
 from tests.built_dng import write_dng
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 
 IMAGE_MB = 24
 
@@ -80,7 +80,7 @@ def audited(root: Path, card: Path) -> FrameResult:
     request = AuditRequest(
         (str(card),), root / "out", formats=("json",), store=root / "store.sqlite", workers=1
     )
-    (frame,) = run_audit(request, SilentWatch()).audit.frames
+    (frame,) = run_audit(request, KeepingListener()).audit.frames
     return frame
 
 

@@ -16,7 +16,7 @@ from auditor.model.errors import FAILURE_CODES
 from auditor.request import AuditRequest
 from tests.broken.mutants import BAD_ENDS, WAYS, Mutant, examine_mutant, mutate
 from tests.built_dng import chunked_dng, tiles_of, write_dng
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 from tests.real_files import BESIDE, HERE
 
 KEPT: dict[str, tuple[int, ...]] = {"compact-1996.kdc": (3081,)}
@@ -89,7 +89,7 @@ def test_an_audit_of_mutants_names_every_bad_file_and_changes_none(
         (str(card),), tmp_path / "out", formats=("html", "json", "csv", "md"),
         keep_store=False, workers=2,
     )  # fmt: skip
-    end = run_audit(request, SilentWatch())
+    end = run_audit(request, KeepingListener())
     assert digests(card) == before
     written = json.loads((tmp_path / "out" / "audit.json").read_text(encoding="utf-8"))
     assert {frame["file"] for frame in written["frames"]} == {name for name, _ in before}

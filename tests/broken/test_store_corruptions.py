@@ -28,7 +28,7 @@ from auditor.request import AuditRequest
 from auditor.store.arrays import to_bytes
 from auditor.store.database import PAGE_BYTES, VERSION, checksum
 from tests.built_dng import clipping_ramp, write_dng
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 
 FILES = 4
 
@@ -81,8 +81,8 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
                 pixels = clipping_ramp((96, 144), number)
                 write_dng(root / card / f"F45_{number:04d}.DNG", pixels)
         earlier = replace(request_for(root / "other", root), out=root / "earlier")
-        run_audit(earlier, SilentWatch())
-        end = run_audit(request_for(root / "card", root), SilentWatch())
+        run_audit(earlier, KeepingListener())
+        end = run_audit(request_for(root / "card", root), KeepingListener())
         assert [frame.status for frame in end.audit.frames] == ["measured"] * FILES
         with closing(sqlite3.connect(root / "store.sqlite")) as connection:
             for table in ("pile_up", "content", "shoot", "conclusion"):
@@ -227,15 +227,15 @@ def audited(
     bench: Bench, folder: Path, corrupt: Callable[[Path, random.Random], None], seed: int
 ) -> Tried:
     bench.corrupted(folder, corrupt, seed)
-    watch = SilentWatch()
+    listener = KeepingListener()
     try:
-        end = run_audit(request_for(bench.card, folder), watch)
+        end = run_audit(request_for(bench.card, folder), listener)
     except Exception as error:  # whatever it is, it is what is looked for
         return Tried(f"{type(error).__name__}: {error}", met=True)
     written = json.loads((folder / "out" / "audit.json").read_text(encoding="utf-8"))
     same = bare(end.audit) == bench.audit and len(written["frames"]) == FILES
-    return Tried(None if same else f"another audit; {watch.warnings}",
-                 met=bool(watch.warnings or watch.examined_files))  # fmt: skip
+    return Tried(None if same else f"another audit; {listener.warnings}",
+                 met=bool(listener.warnings or listener.examined_files))  # fmt: skip
 
 
 def test_the_corruptions_are_met(bench: Bench, tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ import pytest
 
 from auditor import past
 from auditor.model.errors import CannotWrite, StoreFull, StoreRefused
-from auditor.model.gallery import MeasurementLost
+from auditor.model.measurement_source import MeasurementLost
 from auditor.store.codec import CannotDecode
 from auditor.store.database import PAGE_BYTES, TABLES, VERSION, check_signed, connect
 from auditor.store.frames import fetch
@@ -105,10 +105,10 @@ def test_a_flipped_bit_inside_a_measurement_is_noticed_and_told(tmp_path: Path) 
     with Store.open(path) as store:
         assert len(store.verify()) == 1
         assert "key0" in store.verify()[0]
-        gallery = store.gallery({"a": "key0", "b": "key1"}, SETTINGS)
+        measurements = store.measurement_source({"a": "key0", "b": "key1"}, SETTINGS)
         with pytest.raises(MeasurementLost):
-            gallery.measurement("a")
-        assert same(gallery.measurement("b"), measurement(1, rows=64))
+            measurements.measurement("a")
+        assert same(measurements.measurement("b"), measurement(1, rows=64))
         assert store.missing("key0", SETTINGS) == frozenset({"tiles"})
         assert len(store.warnings) == 1
 
@@ -388,7 +388,7 @@ def test_a_place_where_no_folder_can_be_is_refused(tmp_path: Path) -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from auditor.model.gallery import MeasurementLost
+from auditor.model.measurement_source import MeasurementLost
 from auditor.store.store import Store
 from tests.store_frames import SETTINGS, audit, measurement
 

@@ -9,10 +9,10 @@ from auditor.audit import run_audit
 from auditor.model.errors import FrameFailure
 from auditor.request import AuditRequest
 from tests.cluster_machines import Cluster
-from tests.evening_audit import Evening, SilentWatch
+from tests.evening_audit import Evening, KeepingListener
 
 
-class KillingWatch(SilentWatch):
+class KillingListener(KeepingListener):
     """Kills a worker once a few files are examined."""
 
     def __init__(self, cluster: Cluster) -> None:
@@ -35,11 +35,11 @@ def test_a_cluster_makes_the_same_audit_with_a_worker_killed(
         evening.cards, tmp_path / "out", formats=("json",), keep_store=False,
         cluster=cluster.address,
     )  # fmt: skip
-    watch = KillingWatch(cluster)
+    listener = KillingListener(cluster)
     try:
-        end = run_audit(request, watch)
+        end = run_audit(request, listener)
     finally:
         cluster.close()
-    assert len(watch.examined_files) > 30
+    assert len(listener.examined_files) > 30
     made_at = evening.end.audit.made_at
     assert replace(end.audit, made_at=made_at) == evening.end.audit

@@ -14,7 +14,7 @@ import pytest
 from auditor.audit import run_audit
 from auditor.model.audit import FrameResult
 from auditor.request import AuditRequest
-from tests.evening_audit import Evening, SilentWatch
+from tests.evening_audit import Evening, KeepingListener
 
 
 def frames(evening: Evening) -> dict[str, FrameResult]:
@@ -236,13 +236,13 @@ def test_all_reports_are_there_and_agree(evening: Evening) -> None:
 def test_a_second_audit_reads_only_what_failed_and_says_the_same(
     evening: Evening, tmp_path: Path
 ) -> None:
-    watch = SilentWatch()
+    listener = KeepingListener()
     request = AuditRequest(
         evening.cards, tmp_path / "again", formats=("json",), store=evening.store, workers=1
     )
-    end = run_audit(request, watch)
+    end = run_audit(request, listener)
     failed = [frame.file for frame in evening.end.audit.frames if frame.error]
-    assert watch.examined_files == failed
+    assert listener.examined_files == failed
     for again, before in zip(end.audit.frames, evening.end.audit.frames, strict=True):
         assert again.channels == before.channels
         assert again.verdict == before.verdict
@@ -262,5 +262,5 @@ def test_the_card_is_never_written_to(evening: Evening, tmp_path: Path) -> None:
     request = AuditRequest(
         evening.cards, tmp_path / "out", formats=("csv",), keep_store=False, workers=2
     )
-    run_audit(request, SilentWatch())
+    run_audit(request, KeepingListener())
     assert digests() == before

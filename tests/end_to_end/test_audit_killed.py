@@ -18,13 +18,13 @@ from auditor.audit import run_audit
 from auditor.model.audit import Audit
 from auditor.model.errors import FrameFailure
 from auditor.request import AuditRequest
-from tests.evening_audit import Evening, SilentWatch
+from tests.evening_audit import Evening, KeepingListener
 
 KILLS = 20
 UNPAIRED = {"bracket", "blown", "dark frame", "cut off"}
 
 
-class LoggingWatch(SilentWatch):
+class LoggingListener(KeepingListener):
     """Writes down each file as soon as its measurement is kept; one that failed is opened again."""
 
     def __init__(self, log: Path) -> None:
@@ -46,7 +46,7 @@ def audit_until_killed(request: AuditRequest, log: Path, after_s: float) -> None
     timer = threading.Timer(after_s, os.kill, (os.getpid(), signal.SIGKILL))
     timer.daemon = True
     timer.start()
-    run_audit(request, LoggingWatch(log))
+    run_audit(request, LoggingListener(log))
 
 
 def unpaired_files(evening: Evening) -> tuple[str, ...]:
@@ -69,7 +69,7 @@ def test_killed_at_twenty_random_moments_the_audit_ends_the_same(
     files = unpaired_files(evening)
     assert len(files) >= 8
     (tmp_path / "calm").mkdir()
-    undisturbed = run_audit(request_for(files, tmp_path / "calm"), SilentWatch()).audit
+    undisturbed = run_audit(request_for(files, tmp_path / "calm"), KeepingListener()).audit
     context = get_context("forkserver")
     context.set_forkserver_preload(["tests.end_to_end.test_audit_killed"])
     chance = random.Random(20)
@@ -95,8 +95,8 @@ def test_killed_at_twenty_random_moments_the_audit_ends_the_same(
 
 def check_life(folder: Path, files: tuple[str, ...], undisturbed: Audit) -> None:
     """Bring an audit to its end; it equals the undisturbed one, and no file was kept twice."""
-    watch = LoggingWatch(folder / "log")
-    end = run_audit(request_for(files, folder), watch)
+    listener = LoggingListener(folder / "log")
+    end = run_audit(request_for(files, folder), listener)
     assert told(end.audit) == told(undisturbed)
     kept = (folder / "log").read_text(encoding="utf-8").splitlines()
     lasting = [file for file in kept if kept.count(file) > 1]

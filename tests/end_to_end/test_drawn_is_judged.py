@@ -23,9 +23,9 @@ def test_every_drawn_map_is_the_judged_one(evening: Evening, found: CardFindings
     drawn, lost = 0, 0
     with Store.open(evening.store) as store:
         keys = {file.id: read_content(file.path).digest for file in found.files}
-        gallery = store.gallery(keys, MeasureSettings())
+        measurements = store.measurement_source(keys, MeasureSettings())
         for frame in evening.end.audit.frames:
-            pictures = frame_pictures(frame, gallery)
+            pictures = frame_pictures(frame, measurements)
             if pictures is None:
                 assert frame.status == "unreadable"
                 continue

@@ -33,7 +33,7 @@ from sample_generation.plans import CAMERA_STYLE, MAIN_BODY
 from sample_generation.records import Truth
 from sample_generation.sensor import fixed_pattern
 from sample_generation.shoots import make_shoot
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 
 MEGAPIXELS = 0.4
 EVENINGS = ("habit-1", "habit-2", "habit-3")
@@ -83,7 +83,7 @@ def _made(shoot: Path) -> Truth:
 def _audited(shoot: Path, truth: Truth, store: Path) -> Audit:
     cards = tuple(str(shoot / card) for card in truth.cards)
     request = AuditRequest(cards, shoot / "out", formats=("json",), store=store, workers=2)
-    return run_audit(request, SilentWatch()).audit
+    return run_audit(request, KeepingListener()).audit
 
 
 def auditor(*words: str) -> str:

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, Page
 from auditor.model.advice import NextTime
 from auditor.model.audit import Audit
 from auditor.model.facts import LensFacts
-from auditor.model.gallery import Gallery
+from auditor.model.measurement_source import MeasurementSource
 from auditor.report.html import build_html
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
@@ -44,8 +44,8 @@ def sheets() -> Sheets:
     return build_page(make_audit()[0], make_kinds())
 
 
-def written(folder: Path, audit: Audit, gallery: Gallery, **more: Any) -> Path:
-    report = build_html(audit, gallery, make_kinds(), **more)
+def written(folder: Path, audit: Audit, measurements: MeasurementSource, **more: Any) -> Path:
+    report = build_html(audit, measurements, make_kinds(), **more)
     for name, content in {"report.html": report.html, **report.beside}.items():
         path = folder / name
         path.parent.mkdir(exist_ok=True)
@@ -148,11 +148,11 @@ def test_chips_show_exactly_what_they_say(
 
 
 def test_choices_join_and_can_be_taken_back(browser: Browser, tmp_path: Path) -> None:
-    made, gallery = make_audit()
+    made, measurements = make_audit()
     odd = {frame.id for frame in made.frames[3:8] if frame.status == "measured"}
     other = LensFacts("Brackwell 70-200 mm f/4", 70.0)
     frames = tuple(replace(f, lens=other) if f.id in odd else f for f in made.frames)
-    path = written(tmp_path, replace(made, frames=frames), gallery)
+    path = written(tmp_path, replace(made, frames=frames), measurements)
     with opened(browser, path) as watched:
         page = at(watched.page, "#frames")
         page.click("#more-choices")
@@ -392,8 +392,8 @@ def test_lost_areas_are_drawn_where_they_are_and_can_be_switched_off(view: Watch
         "path => { const b = path.getBBox(); const v = path.ownerSVGElement.viewBox.baseVal;"
         " return [b.x / v.width, b.y / v.height, b.width / v.width, b.height / v.height]; }"
     )
-    audit, gallery = make_audit()
-    pictures = frame_pictures(audit.frame(f"{FOLDER}/S0022.dng"), gallery)
+    audit, measurements = make_audit()
+    pictures = frame_pictures(audit.frame(f"{FOLDER}/S0022.dng"), measurements)
     assert pictures is not None
     rows, cols = np.nonzero(pictures.maps.lost)
     high, wide = pictures.maps.lost.shape
@@ -405,8 +405,8 @@ def test_lost_areas_are_drawn_where_they_are_and_can_be_switched_off(view: Watch
 
 
 def test_one_blown_tile_is_seen_in_the_smallest_picture(view: Watched) -> None:
-    audit, gallery = make_audit()
-    pictures = frame_pictures(audit.frame(f"{FOLDER}/S0003.dng"), gallery)
+    audit, measurements = make_audit()
+    pictures = frame_pictures(audit.frame(f"{FOLDER}/S0003.dng"), measurements)
     assert pictures is not None
     assert 1 <= (pictures.lost.areas | pictures.lost.specks).sum() <= 2
     page = at(view.page, "#frames")
@@ -421,7 +421,7 @@ def test_one_blown_tile_is_seen_in_the_smallest_picture(view: Watched) -> None:
 
 
 def test_greens_are_one_row_unless_they_differ(browser: Browser, tmp_path: Path) -> None:
-    made, gallery = make_audit(1)
+    made, measurements = make_audit(1)
     frame = made.frames[0]
     green = frame.channels[2]
     assert green.median_stops is not None
@@ -430,7 +430,9 @@ def test_greens_are_one_row_unless_they_differ(browser: Browser, tmp_path: Path)
     for name, frames in (("alike", made.frames), ("apart", (odd,))):
         folder = tmp_path / name
         folder.mkdir()
-        with opened(browser, written(folder, replace(made, frames=frames), gallery)) as watched:
+        with opened(
+            browser, written(folder, replace(made, frames=frames), measurements)
+        ) as watched:
             page = at(watched.page, f"#frame={frame.id}")
             letters = page.locator(".tones .letter")
             letters.first.wait_for()
@@ -468,13 +470,13 @@ def test_histogram_and_picture_light_each_other_up(view: Watched) -> None:
 def test_a_range_with_an_unknown_dark_end_is_not_drawn_to_the_floor(
     browser: Browser, tmp_path: Path
 ) -> None:
-    made, gallery = make_audit(1)
+    made, measurements = make_audit(1)
     frame = made.frames[0]
     bare = tuple(
         replace(c, noise_floor_dn=None, dynamic_range_stops=None, shadow_room_stops=None)
         for c in frame.channels
     )
-    path = written(tmp_path, replace(made, frames=(replace(frame, channels=bare),)), gallery)
+    path = written(tmp_path, replace(made, frames=(replace(frame, channels=bare),)), measurements)
     with opened(browser, path) as watched:
         page = at(watched.page, "#frames")
         bar = page.locator("#tiles .range")
@@ -505,14 +507,16 @@ def test_advice_in_the_close_up_says_that_it_is_for_next_time(view: Watched) -> 
 
 
 def test_channels_of_different_sources_are_told_apart(browser: Browser, tmp_path: Path) -> None:
-    audit, gallery = make_audit(1)
+    audit, measurements = make_audit(1)
     frame = audit.frames[0]
     sources = ("measured", "metadata", "metadata", "shoot")
     channels = tuple(
         replace(channel, saturation_source=source)
         for channel, source in zip(frame.channels, sources, strict=True)
     )
-    path = written(tmp_path, replace(audit, frames=(replace(frame, channels=channels),)), gallery)
+    path = written(
+        tmp_path, replace(audit, frames=(replace(frame, channels=channels),)), measurements
+    )
     with opened(browser, path) as watched:
         page = at(watched.page, f"#frame={frame.id}")
         page.click(".figures summary")
@@ -548,7 +552,7 @@ def test_every_set_up_is_one_screen_with_its_drawings(view: Watched, sheets: She
 def test_settings_for_next_time_stand_first_and_at_their_set_up(
     browser: Browser, tmp_path: Path
 ) -> None:
-    audit, gallery = make_audit()
+    audit, measurements = make_audit()
     advice = NextTime(
         time_s=0.2, f_number=11.0, iso=100.0, frame=audit.setups[1].frames[0], change_stops=0.6,
         headroom_stops=0.3, why=("Set by its brightest frame.",),
@@ -557,7 +561,7 @@ def test_settings_for_next_time_stand_first_and_at_their_set_up(
     setups = tuple(
         replace(s, next_time=advice) if n == 1 else s for n, s in enumerate(audit.setups)
     )
-    with opened(browser, written(tmp_path, replace(audit, setups=setups), gallery)) as watched:
+    with opened(browser, written(tmp_path, replace(audit, setups=setups), measurements)) as watched:
         page = watched.page
         rows = page.locator(".settings div").all_inner_texts()
         told = [" ".join(row.split()) for row in rows]
@@ -762,8 +766,8 @@ def test_previews_beside_the_file_are_found(browser: Browser, tmp_path: Path) ->
 
 @pytest.mark.parametrize("count", [0, 1])
 def test_hardly_any_frames_make_a_quiet_page(browser: Browser, tmp_path: Path, count: int) -> None:
-    audit, gallery = make_audit(1)
-    path = written(tmp_path, replace(audit, frames=audit.frames[:count]), gallery)
+    audit, measurements = make_audit(1)
+    path = written(tmp_path, replace(audit, frames=audit.frames[:count]), measurements)
     with opened(browser, path) as watched:
         page = watched.page
         for hash_ in (*SECTIONS, CLOSE):
@@ -778,8 +782,8 @@ def test_hardly_any_frames_make_a_quiet_page(browser: Browser, tmp_path: Path, c
 
 
 def test_a_hostile_shoot_runs_nothing_and_breaks_nothing(browser: Browser, tmp_path: Path) -> None:
-    audit, gallery = make_audit(hostile=True)
-    path = written(tmp_path, audit, gallery)
+    audit, measurements = make_audit(hostile=True)
+    path = written(tmp_path, audit, measurements)
     with opened(browser, path) as watched:
         page = at(watched.page, "#frames")
         assert page.locator("#shown").inner_text() == "24 of 24 frames"

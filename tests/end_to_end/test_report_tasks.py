@@ -71,9 +71,9 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module", params=COUNTS)
 def shoot(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Shoot:
-    audit, gallery = many(request.param)
+    audit, measurements = many(request.param)
     folder = tmp_path_factory.mktemp(f"shoot-{request.param}")
-    report = build_html(audit, gallery, make_kinds())
+    report = build_html(audit, measurements, make_kinds())
     (folder / "report.html").write_bytes(report.html)
     assert len(audit.frames) == request.param
     if request.param > 100:

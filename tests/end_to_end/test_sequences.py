@@ -57,7 +57,7 @@ def grouped(shoot: str, folder: Path) -> tuple[Truth, Grouping]:
             facts=measured.facts,
             levels=levels[name],
             noise=tuple(plane.noise for plane in measured.mosaic.planes),
-            gallery=Shelf(kept),
+            measurements=Shelf(kept),
         )
         for name, measured in kept.items()
     ]

@@ -68,7 +68,7 @@ def test_blown_share_is_that_of_the_light_over_saturation(
 ) -> None:
     for plane in exposed(scene, stops, layout).planes:
         wanted = float((electrons(scene, stops, plane.name, layout) >= SATURATION_E).mean())
-        share = plane.histogram.at_or_above(plane.cut_dn) / plane.pixels
+        share = plane.histogram.at_or_above(plane.clip_threshold_dn) / plane.pixels
         assert share == pytest.approx(wanted, abs=1e-3 + 0.01 * wanted)
         assert (plane.pile_up is not None) == (wanted > 2e-4)
 

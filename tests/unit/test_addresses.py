@@ -17,7 +17,7 @@ from auditor.model.errors import WrongCall
 from auditor.read.card import find_files
 from auditor.request import AuditRequest
 from tests.built_dng import flat, write_dng
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 
 OPENERS = ("s3cr3t", "p4ss", "t0ken")
 
@@ -93,14 +93,14 @@ def test_no_report_and_no_store_holds_what_opens_an_address(address: str, tmp_pa
         (address,), tmp_path / "out", formats=("html", "json", "csv", "md"),
         store=tmp_path / "store.sqlite",
     )  # fmt: skip
-    watch = SilentWatch()
-    audit = run_audit(request, watch).audit
+    listener = KeepingListener()
+    audit = run_audit(request, listener).audit
     assert audit.inputs == ("guarded://host/A_0001.DNG",)
     for path in tmp_path.rglob("*"):
         if path.is_file():
             content = path.read_bytes()
             assert not any(opener.encode() in content for opener in OPENERS), path
-    assert not any(opener in json.dumps(watch.warnings) for opener in OPENERS)
+    assert not any(opener in json.dumps(listener.warnings) for opener in OPENERS)
 
 
 def test_an_address_that_cannot_be_listed_is_named_without_it(

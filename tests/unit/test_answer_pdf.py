@@ -24,10 +24,10 @@ from auditor.report.page import build_page
 from auditor.report.style import CARD, INK
 from auditor.words.answer import filter_line
 from auditor.words.kinds import KINDS
-from tests.builders import DictGallery, make_audit
+from tests.builders import DictMeasurementSource, make_audit
 from tests.built_hostile import POISON
 
-Made = tuple[Audit, DictGallery]
+Made = tuple[Audit, DictMeasurementSource]
 POINTS_A4 = (595.3, 841.9)
 """A4, 210 mm by 297 mm (ISO 216), in points of 1/72 inch."""
 
@@ -108,12 +108,12 @@ def test_it_says_what_the_audit_says(plain: Made, written: Path) -> None:
 def test_the_largest_losses_are_pictures_with_the_patch_ringed(
     plain: Made, written: Path, tmp_path: Path
 ) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     bare = tmp_path / "bare.pdf"
     unringed = tuple(
         replace(frame, largest_blown_area=None, largest_blocked_area=None) for frame in audit.frames
     )
-    bare.write_bytes(build_answer(replace(audit, frames=unringed), gallery, KINDS))
+    bare.write_bytes(build_answer(replace(audit, frames=unringed), measurements, KINDS))
     rendered = []
     for path in (written, bare):
         target = tmp_path / path.stem
@@ -133,13 +133,13 @@ def test_it_is_the_same_each_time(plain: Made, written: Path) -> None:
 @needs_poppler
 @pytest.mark.parametrize("length", [1, 40])
 def test_hostile_texts_stay_texts_on_one_page(tmp_path: Path, length: int) -> None:
-    audit, gallery = make_audit(26, hostile=True)
+    audit, measurements = make_audit(26, hostile=True)
     lessons = tuple(
         replace(lesson, text=f"{poison} " * length)
         for lesson, poison in zip(audit.lessons * 5, POISON, strict=False)
     )
     path = tmp_path / "answer.pdf"
-    content = build_answer(replace(audit, lessons=lessons), gallery, KINDS)
+    content = build_answer(replace(audit, lessons=lessons), measurements, KINDS)
     path.write_bytes(content)
     for active in (b"/JavaScript", b"/JS", b"/URI", b"/Launch", b"/OpenAction", b"/Subtype /Link"):
         assert active not in content
@@ -151,18 +151,18 @@ def test_hostile_texts_stay_texts_on_one_page(tmp_path: Path, length: int) -> No
 
 @pytest.mark.parametrize("change", ["frames", "lessons", "everything"])
 def test_an_audit_of_little_makes_a_page_too(plain: Made, change: str) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     empty: dict[str, Callable[[], Audit]] = {
         "frames": lambda: replace(audit, frames=(), setups=(), keepers=(), brackets=()),
         "lessons": lambda: replace(audit, lessons=(), filters=(), grads=()),
         "everything": lambda: Audit("", "", "", audit.settings, (), ()),
     }
-    assert build_answer(empty[change](), gallery, KINDS).startswith(b"%PDF-")
+    assert build_answer(empty[change](), measurements, KINDS).startswith(b"%PDF-")
 
 
 def test_a_picture_that_is_gone_costs_only_itself(plain: Made) -> None:
     audit, _gallery = plain
-    assert build_answer(audit, DictGallery({}), KINDS).startswith(b"%PDF-")
+    assert build_answer(audit, DictMeasurementSource({}), KINDS).startswith(b"%PDF-")
 
 
 @pytest.mark.parametrize(

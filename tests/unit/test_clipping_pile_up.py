@@ -195,7 +195,9 @@ def test_walls_of_the_simulated_camera(scene: str, iso: float) -> None:
     taken = exposed("RGGB", iso, 600, 400, scene)
     for plane, truth in zip(measured(taken.mosaic).planes, taken.truth.planes, strict=True):
         assert plane.pile_up is None or truth.blown_pixels > 16
-        assert plane.cut_dn == (plane.white_dn if plane.pile_up is None else plane.pile_up.from_dn)
+        assert plane.clip_threshold_dn == (
+            plane.white_dn if plane.pile_up is None else plane.pile_up.from_dn
+        )
 
 
 @pytest.mark.parametrize("iso", [100.0, 125.0, 160.0, 1600.0])
@@ -219,4 +221,4 @@ def test_a_frame_that_clips_at_half_of_what_the_file_claims() -> None:
 def test_the_linearity_limit_is_kept_apart() -> None:
     plane = only_plane(mosaic_of(np.full((90, 120), 900), linear_limit_dn=(15360.0,)))
     assert plane.linear_limit_dn == 15360.0
-    assert plane.cut_dn == plane.white_dn == 16383.0
+    assert plane.clip_threshold_dn == plane.white_dn == 16383.0

@@ -10,7 +10,7 @@ from auditor.conclude import conclude
 from auditor.model.facts import CameraFacts, CardFile
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate
 from auditor.model.settings import Settings
-from auditor.store.gallery import MemoryGallery
+from auditor.store.measurement_source import MemoryMeasurementSource
 from tests.judge_maker import SIDE_TILES, TILE_PX, card_file, measured_mono
 
 DIM = np.random.default_rng(4).normal(3000.0, 60.0, (SIDE_TILES * TILE_PX,) * 2).round()
@@ -28,8 +28,8 @@ def frame(name: str, noise: NoiseEstimate, key: str) -> tuple[CardFile, FrameMea
 
 def gain_lent(*frames: tuple[CardFile, FrameMeasurement]) -> list[float | None]:
     files = [file for file, _ in frames]
-    gallery = MemoryGallery({file.id: measured for file, measured in frames})
-    judged = conclude(files, {}, gallery, Settings()).frames
+    measurements = MemoryMeasurementSource({file.id: measured for file, measured in frames})
+    judged = conclude(files, {}, measurements, Settings()).frames
     return [result.channels[0].gain_dn_per_e for result in judged]
 
 

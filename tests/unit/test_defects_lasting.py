@@ -12,7 +12,7 @@ from auditor.figures.frame import unjudged_frame
 from auditor.model.audit import FrameResult, HotFigures, LastingHotPixels, Setup
 from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts
 from auditor.model.shoot import ShootFrame
-from auditor.store.gallery import MemoryGallery
+from auditor.store.measurement_source import MemoryMeasurementSource
 
 DEFECT, GLINT, OTHER = (40, 7), (41, 90), (3, 3)
 Places = Sequence[tuple[int, int]]
@@ -25,7 +25,9 @@ def frame(name: str, minute: int, serial: str = "7") -> ShootFrame:
         exposure=ExposureFacts(time_s=8.0),
         captured_at=f"2031-09-14T18:{minute:02d}:00",
     )
-    return ShootFrame(source=file, facts=facts, levels=(), noise=(), gallery=MemoryGallery({}))
+    return ShootFrame(
+        source=file, facts=facts, levels=(), noise=(), measurements=MemoryMeasurementSource({})
+    )
 
 
 def judged(

@@ -139,10 +139,10 @@ def test_a_settled_level_below_the_cut_still_finds_its_places() -> None:
 def test_one_blown_pixel_is_told_and_is_no_blown_frame() -> None:
     values = picture(4000)
     values[7, 7] = CLIP_DN
-    result = judged(measured_mono(values, cut_dn=CLIP_DN - 6))
+    result = judged(measured_mono(values, clip_threshold_dn=CLIP_DN - 6))
     assert 0 < (result.blown_fraction or 0) < 1e-4
     assert result.verdict == "held"
-    assert "blown-points" in codes(measured_mono(values, cut_dn=CLIP_DN - 6))
+    assert "blown-points" in codes(measured_mono(values, clip_threshold_dn=CLIP_DN - 6))
 
 
 def test_blocked_is_judged_on_the_local_mean() -> None:

@@ -21,7 +21,7 @@ from auditor.read.card import find_files
 from auditor.request import AuditRequest
 from auditor.store.store import Store
 from tests.built_dng import write_dng
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 
 TIME = 10**18
 
@@ -34,7 +34,7 @@ class Bench:
         self.decoded: list[str] = []
         self.read: list[str] = []
         self.before_reading: Callable[[str], None] = lambda path: None
-        self.watch = SilentWatch()
+        self.listener = KeepingListener()
         monkeypatch.setattr(gathering, "make_engine", lambda *_: self)
 
     def frame(self, path: str, seed: int = 1) -> Path:
@@ -68,11 +68,11 @@ class Bench:
     def gather(self, *cards: str, **asked: Any) -> Gathered:
         self.decoded.clear()
         self.read.clear()
-        self.watch = SilentWatch()
+        self.listener = KeepingListener()
         paths = tuple(str(self.root / card) for card in cards)
         request = AuditRequest(paths, self.root / "out", **asked)
         with Store.open(self.root / "store.sqlite") as store:
-            return gather(find_files(paths), request, store, self.watch)
+            return gather(find_files(paths), request, store, self.listener)
 
 
 @pytest.fixture
@@ -100,7 +100,7 @@ def test_a_file_that_lies_untouched_is_not_even_read(bench: Bench) -> None:
     assert bench.decoded == ["one/a.dng"]
     bench.gather("one")
     assert bench.read == []
-    assert bench.watch.known == 1
+    assert bench.listener.known == 1
 
 
 def test_a_file_moved_or_copied_anew_is_read_and_not_decoded(bench: Bench) -> None:
@@ -192,7 +192,7 @@ def test_where_one_card_fails_the_other_is_measured_and_named_as_whole(
     gathered = bench.gather("one", "two")
     assert list(gathered.failures) == ["a.dng"]
     assert files(gathered)["a.dng"].differing_copies == (DifferingCopy("2:a.dng", 2, True),)
-    assert "card 2's copy is whole" in " ".join(bench.watch.warnings)
+    assert "card 2's copy is whole" in " ".join(bench.listener.warnings)
 
 
 def test_a_damaged_file_is_read_again_and_cured_by_another_copy(bench: Bench) -> None:
@@ -214,7 +214,7 @@ def test_a_file_that_changed_during_the_audit_is_told_and_measured_as_it_is_now(
     path = bench.frame("one/a.dng")
     bench.before_reading = lambda name: bench.rewrite("one/a.dng")
     gathered = bench.gather("one")
-    assert "changed during the audit" in " ".join(bench.watch.warnings)
+    assert "changed during the audit" in " ".join(bench.listener.warnings)
     bench.before_reading = lambda name: None
     now = files(bench.gather("one"))["a.dng"].content_key
     assert files(gathered)["a.dng"].content_key == now

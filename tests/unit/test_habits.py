@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from auditor.console.progress import EARLIEST, ConsoleWatch, time_left_s
+from auditor.console.progress import EARLIEST, ConsoleListener, time_left_s
 from auditor.console.terminal import tell_decisions
 from auditor.words.cautions import IN_ONE_LINE
 from tests.built_dng import flat, write_dng
@@ -104,7 +104,7 @@ def test_the_first_plain_line_has_no_estimate(
 ) -> None:
     now = [0.0]
     monkeypatch.setattr("time.monotonic", lambda: now[0])
-    watch = ConsoleWatch(quiet=False)
+    watch = ConsoleListener(quiet=False)
     watch.found(100, 0, 0)
     for second in (11.0, 12.0, 13.0, 14.0, 15.0, 16.0, 17.0, 22.0):
         now[0] = second

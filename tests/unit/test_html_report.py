@@ -79,15 +79,15 @@ def test_hostile_text_stays_text() -> None:
 
 
 def test_every_frame_is_fetched_once() -> None:
-    audit, gallery = make_audit()
-    build_html(audit, gallery, make_kinds())
+    audit, measurements = make_audit()
+    build_html(audit, measurements, make_kinds())
     measured = [frame.id for frame in audit.frames if frame.status == "measured"]
-    assert sorted(gallery.asked) == sorted(measured)
+    assert sorted(measurements.asked) == sorted(measured)
 
 
 def test_previews_lie_beside_a_large_report_and_small_pictures_in_it() -> None:
-    audit, gallery = make_audit(6)
-    report = build_html(audit, gallery, make_kinds(), roomy_up_to=5)
+    audit, measurements = make_audit(6)
+    report = build_html(audit, measurements, make_kinds(), roomy_up_to=5)
     names = {f"{PICTURES_FOLDER}/preview-{n:06d}.jpg" for n in range(1, 7)}
     assert set(report.beside) == names
     assert report.beside[f"{PICTURES_FOLDER}/preview-000001.jpg"].startswith(b"\xff\xd8")
@@ -100,16 +100,16 @@ def test_previews_lie_beside_a_large_report_and_small_pictures_in_it() -> None:
 
 
 def test_a_frame_takes_less_than_ten_kilobytes_of_a_large_page() -> None:
-    one, gallery = make_audit(120)
-    whole = len(build_html(one, gallery, make_kinds()).html)
-    fixed = len(build_html(replace(one, frames=()), gallery, make_kinds()).html)
+    one, measurements = make_audit(120)
+    whole = len(build_html(one, measurements, make_kinds()).html)
+    fixed = len(build_html(replace(one, frames=()), measurements, make_kinds()).html)
     assert (whole - fixed) / 120 < 10_000
 
 
 def test_a_missing_measurement_costs_only_its_pictures() -> None:
-    audit, gallery = make_audit()
-    del gallery.recipes[audit.frames[3].id]
-    assert b"S0004.dng" in build_html(audit, gallery, make_kinds()).html
+    audit, measurements = make_audit()
+    del measurements.recipes[audit.frames[3].id]
+    assert b"S0004.dng" in build_html(audit, measurements, make_kinds()).html
 
 
 @given(st.recursive(st.text() | st.none(), lambda inner: st.lists(inner, max_size=3), max_leaves=9))

@@ -15,7 +15,7 @@ from auditor.model.large import LARGE
 from auditor.report.picture_files import PICTURES_FOLDER
 from auditor.request import AuditRequest
 from auditor.store.shelf import PictureShelf
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 from tests.unit.test_gather import Bench
 
 
@@ -37,12 +37,12 @@ class Audits(Bench):
         self, *, out: str = "out", formats: tuple[str, ...] = ("html",), **asked: Any
     ) -> AuditEnd:
         self.wanted.clear()
-        self.watch = SilentWatch()
+        self.listener = KeepingListener()
         request = AuditRequest(
             (str(self.root / "card"),), self.root / out, formats=formats,
             store=self.root / "store.sqlite", **asked,
         )  # fmt: skip
-        return run_audit(request, self.watch)
+        return run_audit(request, self.listener)
 
     @property
     def shelf(self) -> PictureShelf:
@@ -87,7 +87,7 @@ def test_pictures_that_are_gone_are_drawn_again_and_nothing_else_is_measured(
     audits.audit(out="other")
     assert audits.wanted == [{LARGE}, {LARGE}]
     assert audits.laid("other") == ["a.dng.jpg", "b.dng.jpg"]
-    assert audits.watch.warnings == []
+    assert audits.listener.warnings == []
 
 
 def test_a_known_frame_gets_them_when_they_are_first_wanted(audits: Audits) -> None:
@@ -149,7 +149,7 @@ def test_a_frame_that_cannot_be_drawn_keeps_its_measurement(
     end = audits.audit()
     assert {frame.status for frame in end.audit.frames} == {"measured"}
     assert end.exit_status == 0
-    (told,) = audits.watch.warnings
+    (told,) = audits.listener.warnings
     assert told.startswith("a.dng and 1 more: no large pictures could be made")
     assert audits.laid() == []
 
@@ -165,9 +165,9 @@ def test_a_full_disk_costs_the_pictures_only(
     assert end.exit_status == 0
     assert {frame.status for frame in end.audit.frames} == {"measured"}
     assert [
-        text for text in audits.watch.warnings if "No space left" in text
-    ] == audits.watch.warnings
-    assert len(audits.watch.warnings) == 1
+        text for text in audits.listener.warnings if "No space left" in text
+    ] == audits.listener.warnings
+    assert len(audits.listener.warnings) == 1
     assert (audits.root / "out" / "report.html").exists()
 
 
@@ -177,7 +177,7 @@ def test_a_folder_that_takes_none_is_told_and_the_reports_come(audits: Audits) -
     end = audits.audit(formats=("html", "json"))
     assert end.exit_status == 0
     assert (audits.root / "out" / "audit.json").exists()
-    (told,) = audits.watch.warnings
+    (told,) = audits.listener.warnings
     assert "The page shows small pictures" in told
 
 

@@ -40,7 +40,8 @@ def test_histograms_count_every_pixel_exactly(layout: str) -> None:
 @layouts
 def test_blown_share_is_within_a_fiftieth_of_a_point(layout: str) -> None:
     shares = [
-        plane.histogram.at_or_above(plane.cut_dn) / plane.pixels for plane, _ in pairs(layout)
+        plane.histogram.at_or_above(plane.clip_threshold_dn) / plane.pixels
+        for plane, _ in pairs(layout)
     ]
     truth = [true.blown_fraction for _, true in pairs(layout)]
     assert max(truth) > 0.01

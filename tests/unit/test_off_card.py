@@ -18,7 +18,7 @@ from auditor.report.picture_files import PICTURES_FOLDER
 from auditor.report.write import SHEETS
 from auditor.request import AuditRequest, check_call, check_reports_off_card
 from auditor.single import audit_frame
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 
 
 @pytest.fixture
@@ -44,7 +44,7 @@ def test_no_report_lands_on_the_card_whatever_of_it_is_named(
 ) -> None:
     request = AuditRequest((str(card / named),), card / out, keep_store=False)
     with pytest.raises(WrongCall, match="never written to"):
-        run_audit(request, SilentWatch())
+        run_audit(request, KeepingListener())
     assert on_card(card) == BEFORE
 
 
@@ -72,7 +72,7 @@ def test_the_users_own_store_is_not_made_on_the_card(
     with pytest.raises(WrongCall, match="The store would land on the card"):
         check_call(request)
     with pytest.raises(WrongCall, match="The store would land on the card"):
-        run_audit(request, SilentWatch())
+        run_audit(request, KeepingListener())
     assert on_card(card) == BEFORE
 
 
@@ -101,7 +101,7 @@ def test_the_card_by_an_address_is_the_card(card: Path, tmp_path: Path, scheme: 
     for named in (card, card / "DCIM/100SELMR/A_0001.DNG"):
         request = AuditRequest((f"{scheme}{named}",), card / "audit", keep_store=False)
         with pytest.raises(WrongCall, match="never written to"):
-            run_audit(request, SilentWatch())
+            run_audit(request, KeepingListener())
     assert on_card(card) == BEFORE
     check_reports_off_card([f"{scheme}{card}"], tmp_path / "out")
 

@@ -10,15 +10,15 @@ import pytest
 from auditor.model.arrays import Bool
 from auditor.model.audit import Audit
 from auditor.report.page_pictures import FramePictures, frame_pictures
-from tests.builders import DictGallery, make_audit
+from tests.builders import DictMeasurementSource, make_audit
 
 
 @pytest.fixture(scope="module")
-def made() -> tuple[Audit, DictGallery]:
+def made() -> tuple[Audit, DictMeasurementSource]:
     return make_audit()
 
 
-def pictures(made: tuple[Audit, DictGallery], name: str) -> FramePictures:
+def pictures(made: tuple[Audit, DictMeasurementSource], name: str) -> FramePictures:
     found = frame_pictures(made[0].frame(f"100SELMR/{name}.dng"), made[1])
     assert found is not None
     return found
@@ -30,18 +30,18 @@ def drawn(found: FramePictures) -> Bool:
     return blown
 
 
-def test_blown_tiles_cover_about_the_blown_share(made: tuple[Audit, DictGallery]) -> None:
+def test_blown_tiles_cover_about_the_blown_share(made: tuple[Audit, DictMeasurementSource]) -> None:
     share = made[0].frame("100SELMR/S0022.dng").blown_fraction
     assert float(drawn(pictures(made, "S0022")).mean()) == pytest.approx(share, abs=0.02)
 
 
-def test_a_dark_frame_is_blocked_all_over(made: tuple[Audit, DictGallery]) -> None:
+def test_a_dark_frame_is_blocked_all_over(made: tuple[Audit, DictMeasurementSource]) -> None:
     blocked = pictures(made, "S0019").lost.blocked
     assert blocked is not None
     assert blocked.all()
 
 
-def test_maps_of_a_turned_frame_are_upright(made: tuple[Audit, DictGallery]) -> None:
+def test_maps_of_a_turned_frame_are_upright(made: tuple[Audit, DictMeasurementSource]) -> None:
     found = pictures(made, "S0011")
     assert (found.height, found.width) == (360, 240)
     assert drawn(found).shape == (90, 60)
@@ -50,7 +50,7 @@ def test_maps_of_a_turned_frame_are_upright(made: tuple[Audit, DictGallery]) -> 
 
 
 def test_a_lower_settled_level_marks_the_tiles_that_reach_it(
-    made: tuple[Audit, DictGallery],
+    made: tuple[Audit, DictMeasurementSource],
 ) -> None:
     frame = made[0].frame("100SELMR/S0014.dng")
     assert not drawn(pictures(made, "S0014")).any()
@@ -60,7 +60,9 @@ def test_a_lower_settled_level_marks_the_tiles_that_reach_it(
     assert 0 < drawn(found).mean() < 0.2
 
 
-def test_an_unknown_floor_leaves_the_blocked_map_unknown(made: tuple[Audit, DictGallery]) -> None:
+def test_an_unknown_floor_leaves_the_blocked_map_unknown(
+    made: tuple[Audit, DictMeasurementSource],
+) -> None:
     frame = made[0].frame("100SELMR/S0021.dng")
     no_floor = (replace(frame.channels[0], gain_dn_per_e=None), *frame.channels[1:])
     found = frame_pictures(replace(frame, channels=no_floor), made[1])
@@ -68,5 +70,5 @@ def test_an_unknown_floor_leaves_the_blocked_map_unknown(made: tuple[Audit, Dict
     assert found.lost.blocked is None
 
 
-def test_the_unreadable_have_no_pictures(made: tuple[Audit, DictGallery]) -> None:
+def test_the_unreadable_have_no_pictures(made: tuple[Audit, DictMeasurementSource]) -> None:
     assert frame_pictures(made[0].frame("100SELMR/S0024.dng"), made[1]) is None

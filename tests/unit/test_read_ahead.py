@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from auditor.console.progress import ConsoleWatch
+from auditor.console.progress import ConsoleListener
 from auditor.model.outcome import Spent
 from auditor.read import ahead
 from auditor.read.ahead import ReadAhead
@@ -72,7 +72,7 @@ def test_no_files_and_files_that_are_gone_trouble_nobody(tmp_path: Path) -> None
 
 
 def test_progress_tells_megabytes_and_which_is_the_limit() -> None:
-    watch = ConsoleWatch(quiet=True)
+    watch = ConsoleListener(quiet=True)
     assert watch.pace_text(10.0) == ""
     watch.spent(Spent(900_000_000, 8.0, 2.0) + Spent(100_000_000, 1.0, 0.0))
     assert watch.pace_text(10.0) == ", 100 MB/s (reading is the limit)"

@@ -59,10 +59,10 @@ from auditor.report.style import (
     wedge_greys,
 )
 from auditor.words.kinds import KINDS
-from tests.builders import DictGallery, make_audit
+from tests.builders import DictMeasurementSource, make_audit
 from tests.built_hostile import POISON
 
-Made = tuple[Audit, DictGallery]
+Made = tuple[Audit, DictMeasurementSource]
 
 
 @pytest.fixture(scope="module", params=[False, True], ids=["plain", "hostile"])
@@ -99,39 +99,40 @@ def flagged(audit: Audit) -> Iterator[FrameResult]:
 
 
 def test_text_never_overlaps_on_a_sheet(made: Made) -> None:
-    audit, gallery = made
+    audit, measurements = made
     for frame in flagged(audit):
-        canvas, bottom = draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)
+        canvas, bottom = draw_frame_sheet(frame, measurements.measurement(frame.id), KINDS)
         assert len(canvas.boxes) > 60
         assert overlaps(canvas) == []
         assert outside(canvas, bottom) == []
 
 
 def test_text_never_overlaps_on_a_contact_sheet(made: Made) -> None:
-    audit, gallery = made
+    audit, measurements = made
     for page in planned_pages(audit):
-        canvas = draw_contact_page(page, thumbs_of(audit, gallery, page))
+        canvas = draw_contact_page(page, thumbs_of(audit, measurements, page))
         assert len(canvas.boxes) > 10 + 4 * len(page.frames)
         assert overlaps(canvas) == []
         assert outside(canvas, canvas.picture.height) == []
 
 
 def test_our_own_words_are_never_cut(plain: Made) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     (page, *_) = planned_pages(audit)
     sheets = [
-        draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)[0] for frame in flagged(audit)
+        draw_frame_sheet(frame, measurements.measurement(frame.id), KINDS)[0]
+        for frame in flagged(audit)
     ]
     boxes = [
         b
-        for canvas in (draw_contact_page(page, thumbs_of(audit, gallery, page)), *sheets)
+        for canvas in (draw_contact_page(page, thumbs_of(audit, measurements, page)), *sheets)
         for b in canvas.boxes
     ]
     assert [box.text for box in boxes if box.shortened or box.text.endswith(ELLIPSIS)] == []
 
 
 def test_a_sheet_full_of_findings_and_notes_still_keeps_its_texts_apart(plain: Made) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     frame = audit.frames[0]
     findings = tuple(
         Finding("blown-area", Severity.LOST, f"{number} " + "a sentence of some length " * 30)
@@ -139,14 +140,14 @@ def test_a_sheet_full_of_findings_and_notes_still_keeps_its_texts_apart(plain: M
     )
     notes = tuple(f"{number} a note of some length " * 40 for number in range(40))
     crowded = replace(frame, findings=findings, notes=notes, companions=POISON * 9, also_at=notes)
-    canvas, bottom = draw_frame_sheet(crowded, gallery.measurement(frame.id), KINDS)
+    canvas, bottom = draw_frame_sheet(crowded, measurements.measurement(frame.id), KINDS)
     assert overlaps(canvas) == []
     assert outside(canvas, bottom) == []
 
 
 @pytest.mark.parametrize("missing", ["floor", "preview", "planes"])
 def test_a_sheet_of_what_is_not_measured(plain: Made, missing: str) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     frame = audit.frames[0]
     bare = replace(
         frame.channels[0], noise_floor_dn=None, dynamic_range_stops=None, headroom_stops=None,
@@ -157,36 +158,36 @@ def test_a_sheet_of_what_is_not_measured(plain: Made, missing: str) -> None:
         "preview": replace(frame, preview=None, captured_at=None, size=None),
         "planes": replace(frame, channels=(bare,) * 4),
     }[missing]
-    canvas, bottom = draw_frame_sheet(odd, gallery.measurement(frame.id), KINDS)
+    canvas, bottom = draw_frame_sheet(odd, measurements.measurement(frame.id), KINDS)
     assert overlaps(canvas) == []
     assert "–" in {box.text for box in canvas.boxes}
     assert 500 < bottom < canvas.picture.height
 
 
 def test_a_note_of_several_planes_is_written_once(plain: Made) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     frame = audit.frames[0]
     notes = (("one for all",), ("one for all",), ("one for all", "its own"), ("one for all",))
     channels = (replace(c, notes=n) for c, n in zip(frame.channels, notes, strict=True))
     noted = replace(frame, channels=tuple(channels))
-    canvas, _bottom = draw_frame_sheet(noted, gallery.measurement(frame.id), KINDS)
+    canvas, _bottom = draw_frame_sheet(noted, measurements.measurement(frame.id), KINDS)
     told = [box.text for box in canvas.boxes if "one for all" in box.text or "its own" in box.text]
     assert told == ["R, G, B: one for all", "G2: its own"]
 
 
 def test_a_white_level_that_no_file_claims_is_no_zero(plain: Made) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     frame = audit.frames[0]
     bare = replace(frame, channels=tuple(replace(c, white_tag_dn=0.0) for c in frame.channels))
-    canvas, _bottom = draw_frame_sheet(bare, gallery.measurement(frame.id), KINDS)
+    canvas, _bottom = draw_frame_sheet(bare, measurements.measurement(frame.id), KINDS)
     assert "0 DN" not in {box.text for box in canvas.boxes}
 
 
 @pytest.mark.parametrize("planes", [1, 3])
 def test_a_sheet_of_a_sensor_with_fewer_planes(plain: Made, planes: int) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     frame = audit.frames[21]
-    whole = gallery.measurement(frame.id)
+    whole = measurements.measurement(frame.id)
     maps = replace(
         whole.mosaic.maps,
         **{n: getattr(whole.mosaic.maps, n)[:planes] for n in ("mean_dn", "max_dn", "over_share")},
@@ -201,9 +202,9 @@ def test_a_sheet_of_a_sensor_with_fewer_planes(plain: Made, planes: int) -> None
 
 
 def test_a_sheet_is_a_png_that_says_whose_it_is(plain: Made) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     frame = audit.frames[21]
-    content = build_frame_sheet(frame, gallery.measurement(frame.id), KINDS)
+    content = build_frame_sheet(frame, measurements.measurement(frame.id), KINDS)
     picture = Image.open(io.BytesIO(content))
     assert picture.format == "PNG"
     assert picture.width == A4_WIDTH
@@ -212,9 +213,9 @@ def test_a_sheet_is_a_png_that_says_whose_it_is(plain: Made) -> None:
 
 
 def test_every_figure_of_a_channel_is_told_with_its_source(plain: Made) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     frame = audit.frames[21]
-    canvas, _bottom = draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)
+    canvas, _bottom = draw_frame_sheet(frame, measurements.measurement(frame.id), KINDS)
     texts = {box.text for box in canvas.boxes}
     assert {"15870 DN", "15866 DN", "16383 DN", "512.0 DN", "2.40 DN", "2.6 DN"} <= texts
     whole = " ".join(box.text for box in canvas.boxes)
@@ -241,26 +242,27 @@ def points_on_a4(canvas: Canvas, bottom: int) -> float:
 
 
 def test_every_text_can_be_read_on_a_sheet_of_a4(plain: Made) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     for page in planned_pages(audit):
-        canvas = draw_contact_page(page, thumbs_of(audit, gallery, page))
+        canvas = draw_contact_page(page, thumbs_of(audit, measurements, page))
         assert points_on_a4(canvas, canvas.picture.height) >= 6.0
     for frame in flagged(audit):
-        canvas, bottom = draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)
+        canvas, bottom = draw_frame_sheet(frame, measurements.measurement(frame.id), KINDS)
         assert points_on_a4(canvas, bottom) >= 6.0
 
 
 def test_greens_are_one_column_unless_they_differ(plain: Made) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     frame = audit.frames[21]
     texts = {
-        box.text for box in draw_frame_sheet(frame, gallery.measurement(frame.id), KINDS)[0].boxes
+        box.text
+        for box in draw_frame_sheet(frame, measurements.measurement(frame.id), KINDS)[0].boxes
     }
     assert {"R", "G", "B"} <= texts
     assert not {"G1", "G2"} & texts
     other = replace(frame.channels[2], median_stops=(frame.channels[2].median_stops or 0) + 0.5)
     apart = replace(frame, channels=(*frame.channels[:2], other, frame.channels[3]))
-    canvas, _bottom = draw_frame_sheet(apart, gallery.measurement(frame.id), KINDS)
+    canvas, _bottom = draw_frame_sheet(apart, measurements.measurement(frame.id), KINDS)
     assert {"R", "G1", "G2", "B"} <= {box.text for box in canvas.boxes}
 
 
@@ -280,9 +282,9 @@ def test_each_set_up_stands_under_its_own_heading(plain: Made) -> None:
 
 
 def test_the_contact_sheet_draws_what_is_lost(plain: Made) -> None:
-    audit, gallery = plain
+    audit, measurements = plain
     (page, *_) = planned_pages(audit)
-    thumbs = thumbs_of(audit, gallery, page)
+    thumbs = thumbs_of(audit, measurements, page)
     assert any(thumb.lost.areas.any() for thumb in thumbs.values())
     bare = {name: replace(thumb, lost=lost_maps(blocked=some())) for name, thumb in thumbs.items()}
     with_hatch = inks(np.asarray(draw_contact_page(page, thumbs).picture)).sum()
@@ -295,14 +297,14 @@ def test_pages_hold_every_frame_once() -> None:
     assert [page.name for page in pages] == ["contact-sheet.png", "contact-sheet-2.png"]
     shown = [frame.id for page in pages for frame in page.frames]
     assert sorted(shown) == sorted(frame.id for frame in audit.frames)
-    made = build_contact_sheet(audit, DictGallery({}))
+    made = build_contact_sheet(audit, DictMeasurementSource({}))
     assert [name for name, _content in made] == [page.name for page in pages]
     assert all(Image.open(io.BytesIO(content)).format == "PNG" for _name, content in made)
 
 
 def test_a_contact_sheet_of_nothing(plain: Made) -> None:
-    audit, gallery = plain
-    ((name, content),) = build_contact_sheet(replace(audit, frames=()), gallery)
+    audit, measurements = plain
+    ((name, content),) = build_contact_sheet(replace(audit, frames=()), measurements)
     assert name == "contact-sheet.png"
     assert Image.open(io.BytesIO(content)).width > 1000
 

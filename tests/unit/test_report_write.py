@@ -25,11 +25,11 @@ from auditor.report.write import (
     sheet_names,
 )
 from auditor.words.kinds import KINDS
-from tests.builders import DictGallery, make_audit
+from tests.builders import DictMeasurementSource, make_audit
 from tests.built_hostile import POISON
 from tests.report_desk import write_reports
 
-Made = tuple[Audit, DictGallery]
+Made = tuple[Audit, DictMeasurementSource]
 PAGES = ("html", "png", "json", "csv", "md", "pdf")
 
 
@@ -41,8 +41,8 @@ def made() -> Made:
 @pytest.fixture
 def few(made: Made) -> Made:
     """The first frames alone: enough for every format, and quick."""
-    audit, gallery = made
-    return replace(audit, frames=audit.frames[:5]), gallery
+    audit, measurements = made
+    return replace(audit, frames=audit.frames[:5]), measurements
 
 
 def names_in(folder: Path) -> set[str]:
@@ -51,8 +51,8 @@ def names_in(folder: Path) -> set[str]:
 
 
 def test_every_format_writes_its_files(made: Made, tmp_path: Path) -> None:
-    audit, gallery = made
-    written = write_reports(audit, gallery, KINDS, PAGES, tmp_path)
+    audit, measurements = made
+    written = write_reports(audit, measurements, KINDS, PAGES, tmp_path)
     flagged = [frame for frame in audit.frames if is_flagged(frame)]
     assert flagged
     sheets = {f"sheets/100SELMR-{frame.file[9:]}.png" for frame in flagged}
@@ -89,9 +89,11 @@ def test_a_reporter_that_fails_costs_only_itself(
 
 
 def test_a_picture_that_cannot_be_had_costs_only_its_sheet(few: Made, tmp_path: Path) -> None:
-    audit, gallery = few
+    audit, measurements = few
     flagged = next(frame for frame in audit.frames if is_flagged(frame))
-    poorer = DictGallery({key: v for key, v in gallery.recipes.items() if key != flagged.id})
+    poorer = DictMeasurementSource(
+        {key: v for key, v in measurements.recipes.items() if key != flagged.id}
+    )
     with pytest.raises(CannotWrite, match="KeyError"):
         write_reports(audit, poorer, KINDS, ("png", "csv"), tmp_path)
     assert {"contact-sheet.png", "frames.csv"} <= names_in(tmp_path)
@@ -139,8 +141,8 @@ def test_files_beside_the_page_come_before_it(
 
 
 def test_sheets_of_an_earlier_audit_go_and_other_pictures_stay(few: Made, tmp_path: Path) -> None:
-    audit, gallery = few
-    write_reports(audit, gallery, KINDS, ("png",), tmp_path)
+    audit, measurements = few
+    write_reports(audit, measurements, KINDS, ("png",), tmp_path)
     before = names_in(tmp_path)
     ours = (tmp_path / "contact-sheet.png").read_bytes()
     (tmp_path / "contact-sheet-2.png").write_bytes(ours)
@@ -149,7 +151,7 @@ def test_sheets_of_an_earlier_audit_go_and_other_pictures_stay(few: Made, tmp_pa
     (tmp_path / "sheets/keepsake.png").write_bytes(b"\x89PNG somebody's own")
     (tmp_path / "sheets/by-itself.dng.png").write_bytes(ours)
     (tmp_path / "sheets/by-itself.dng.json").write_bytes(b"{}")
-    write_reports(audit, gallery, KINDS, ("png",), tmp_path)
+    write_reports(audit, measurements, KINDS, ("png",), tmp_path)
     assert names_in(tmp_path) == before | {
         "contact-sheet-mine.png", "sheets/keepsake.png",
         "sheets/by-itself.dng.png", "sheets/by-itself.dng.json",

@@ -14,7 +14,7 @@ from auditor.model.errors import StoreRefused
 from auditor.request import AuditRequest
 from auditor.single import audit_frame
 from sample_generation.shoots import make_shoot
-from tests.evening_audit import SilentWatch
+from tests.evening_audit import KeepingListener
 
 
 @pytest.fixture(scope="module")
@@ -25,7 +25,7 @@ def shoot(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Audit]:
     cards = tuple(str(card) for card in sorted((root / "shoot").iterdir()) if card.is_dir())
     store = root / "store.sqlite"
     request = AuditRequest(paths=cards, out=root / "out", formats=(), store=store, workers=1)
-    return store, run_audit(request, SilentWatch()).audit
+    return store, run_audit(request, KeepingListener()).audit
 
 
 def lent(audit: Audit) -> FrameResult:

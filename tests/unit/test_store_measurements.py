@@ -13,10 +13,10 @@ import pytest
 from auditor.clipping.settle import clip_evidence
 from auditor.model.errors import FAILURE_CODES, FailureKind, FileFailure, FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
-from auditor.model.gallery import MeasurementLost, without_maps
 from auditor.model.measurement import FrameMeasurement
+from auditor.model.measurement_source import MeasurementLost, without_maps
 from auditor.model.measures import MEASURES, all_names, values_of
-from auditor.store.gallery import MemoryGallery, StoreGallery
+from auditor.store.measurement_source import MemoryMeasurementSource, StoreMeasurementSource
 from auditor.store.packing import pack_measurement, pack_values
 from auditor.store.store import Store, default_path
 from tests.store_frames import CUT_OFF, SETTINGS, measurement, same
@@ -100,12 +100,12 @@ def test_a_measurement_packed_ahead_is_kept_the_same(store: Store) -> None:
 def test_without_its_maps_a_measurement_tells_all_that_settling_needs(store: Store) -> None:
     whole = measurement(1)
     store.put("key", SETTINGS, whole)
-    light = without_maps(store.gallery({"a.dng": "key"}, SETTINGS), "a.dng")
+    light = without_maps(store.measurement_source({"a.dng": "key"}, SETTINGS), "a.dng")
     assert same(light.mosaic.planes, whole.mosaic.planes)
     assert same(light.mosaic.hot, whole.mosaic.hot)
     assert clip_evidence(light) == clip_evidence(whole)
     assert (light.mosaic.maps.mean_dn.size, light.pictures.thumb) == (0, b"")
-    assert without_maps(MemoryGallery({"a.dng": whole}), "a.dng") is whole
+    assert without_maps(MemoryMeasurementSource({"a.dng": whole}), "a.dng") is whole
 
 
 def test_what_a_file_says_of_itself_is_read_without_the_rest(store: Store) -> None:
@@ -143,15 +143,15 @@ def test_a_newer_decoder_gives_a_file_another_chance(
 
 def test_the_gallery_fetches_by_frame_and_keeps_the_last_ones(store: Store) -> None:
     store.put("key", SETTINGS, measurement(1))
-    gallery = store.gallery({"a.dng": "key", "b.dng": "absent"}, SETTINGS)
-    first = gallery.measurement("a.dng")
+    measurements = store.measurement_source({"a.dng": "key", "b.dng": "absent"}, SETTINGS)
+    first = measurements.measurement("a.dng")
     assert same(first, measurement(1))
-    assert gallery.measurement("a.dng") is first
-    assert gallery.without_maps("a.dng") is first
+    assert measurements.measurement("a.dng") is first
+    assert measurements.without_maps("a.dng") is first
     with pytest.raises(MeasurementLost):
-        gallery.measurement("b.dng")
+        measurements.measurement("b.dng")
     with pytest.raises(KeyError):
-        gallery.measurement("c.dng")
+        measurements.measurement("c.dng")
 
 
 def test_a_gallery_holds_no_more_than_it_has_room_for() -> None:
@@ -162,18 +162,18 @@ def test_a_gallery_holds_no_more_than_it_has_room_for() -> None:
         asked.append(frame_id)
         return measurement(int(frame_id))
 
-    gallery = StoreGallery(fetch, at_hand=2)
+    measurements = StoreMeasurementSource(fetch, at_hand=2)
     for frame in ("1", "2", "1", "3", "1", "2"):
-        gallery.measurement(frame)
+        measurements.measurement(frame)
     assert asked == ["1", "2", "3", "2"]
 
 
 def test_a_memory_gallery_gives_what_it_was_given() -> None:
     measured = measurement(1)
-    gallery = MemoryGallery({"a": measured})
-    assert gallery.measurement("a") is measured
+    measurements = MemoryMeasurementSource({"a": measured})
+    assert measurements.measurement("a") is measured
     with pytest.raises(KeyError):
-        gallery.measurement("b")
+        measurements.measurement("b")
 
 
 def test_levels_are_remembered_by_body_iso_and_depth(store: Store) -> None:

@@ -11,7 +11,7 @@ class MeasurementLost(Exception):
     """A measurement that was there cannot be read, and was dropped: its file is to be measured."""
 
 
-class Gallery(Protocol):
+class MeasurementSource(Protocol):
     """Gives the whole measurement of a frame by its id, from memory or from the store.
 
     Reporters and grouping go through it frame by frame, so that a shoot of thousands needs
@@ -32,16 +32,16 @@ class Gallery(Protocol):
 
 
 @runtime_checkable
-class LightGallery(Gallery, Protocol):
-    """A gallery that can leave the heavy parts of a measurement lying."""
+class LightMeasurementSource(MeasurementSource, Protocol):
+    """A source that can leave the heavy parts of a measurement lying."""
 
     def without_maps(self, frame_id: str) -> FrameMeasurement:
         """Return a measurement whose maps and pictures are empty; raises as the whole one."""
         ...
 
 
-def without_maps(gallery: Gallery, frame_id: str) -> FrameMeasurement:
-    """Return what settling over a shoot needs, without the maps where the gallery can."""
-    if isinstance(gallery, LightGallery):
-        return gallery.without_maps(frame_id)
-    return gallery.measurement(frame_id)
+def without_maps(measurements: MeasurementSource, frame_id: str) -> FrameMeasurement:
+    """Return what settling over a shoot needs, without the maps where the source can."""
+    if isinstance(measurements, LightMeasurementSource):
+        return measurements.without_maps(frame_id)
+    return measurements.measurement(frame_id)

@@ -1,4 +1,4 @@
-"""Galleries: measurements by the id of their frame, one at a time."""
+"""Sources of measurements by the id of their frame, one at a time."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ AT_HAND = 64
 """Frames kept decoded: about 100 MB at 45 megapixels, and more than one set-up holds."""
 
 
-class MemoryGallery:
-    """A gallery of measurements that are in memory already."""
+class MemoryMeasurementSource:
+    """A source of measurements that are in memory already."""
 
     def __init__(self, measurements: Mapping[str, FrameMeasurement]) -> None:
         self._measurements = measurements
@@ -22,8 +22,8 @@ class MemoryGallery:
         return self._measurements[frame_id]
 
 
-class StoreGallery:
-    """A gallery that fetches from the store and keeps the frames last asked for.
+class StoreMeasurementSource:
+    """A source that fetches from the store and keeps the frames last asked for.
 
     Parameters
     ----------
