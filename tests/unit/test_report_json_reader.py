@@ -8,11 +8,14 @@ from typing import Any
 
 import pytest
 
-from auditor.model.audit import Audit
+from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import WrongCall
 from auditor.report.json_reader import CODES, read_audit
 from auditor.report.json_report import audit_to_plain, build_json
+from auditor.words.kinds import KINDS
 from tests.builders import make_audit
+
+DATA = Path(__file__).parents[1] / "data"
 
 
 @pytest.fixture(scope="module")
@@ -34,44 +37,68 @@ def test_an_audit_is_read_back_as_it_was_written(hostile: bool, tmp_path: Path) 
     assert read_audit(str(tmp_path / "audit.json")) == back
 
 
-def as_first_schema(audit: Audit) -> dict[str, Any]:
-    """The same audit under the names of 1.1."""
-    plain: Any = json.loads(build_json(audit))
-    plain |= {"schema_version": "1.1", "runs": plain.pop("panoramas")}
-    for name in ("rejected", "filters", "dark_frames", "isos", "forecast"):
-        del plain[name]
-    judge = plain["settings"]["judge"]
-    judge["spare_limit_stops"] = judge.pop("headroom_limit_stops")
-    for bracket in plain["brackets"]:
-        bracket["spare"] = bracket.pop("not_needed")
-        del bracket["blend"], bracket["noisy_fraction"]
-    for frame in plain["frames"]:
-        frame["spare_stops"] = frame.pop("headroom_stops")
-        if frame["preview"]:
-            frame["preview"]["cries_early_stops"] = frame["preview"].pop("early_by_channel_stops")
-        for finding in frame["findings"]:
-            old = {new: old for old, new in CODES.items()}
-            finding["code"] = old.get(finding["code"], finding["code"])
-    renamed: dict[str, Any] = plain
-    return renamed
+def first(version: str) -> dict[str, Any]:
+    """An ``audit.json`` that a program of that schema wrote."""
+    found: dict[str, Any] = json.loads((DATA / f"audit-{version}.json").read_bytes())
+    assert found["schema_version"] == version
+    return found
 
 
+@pytest.mark.parametrize("version", ["1.0", "1.1"])
 def test_an_audit_of_the_first_schema_is_read_under_the_names_of_today(
-    audit: Audit, tmp_path: Path
+    version: str, tmp_path: Path
 ) -> None:
-    plain = as_first_schema(audit)
-    back = read_audit(written(tmp_path, plain))
-    assert back.schema_version == "2.0"
-    assert [f.headroom_stops for f in back.frames] == [f["spare_stops"] for f in plain["frames"]]
-    assert back.brackets[0].not_needed == audit.brackets[0].not_needed
-    assert back.panoramas == audit.panoramas
-    assert back.settings == audit.settings
-    assert [[f.code for f in one.findings] for one in back.frames] == [
-        [f.code for f in one.findings] for one in audit.frames
+    plain, back = first(version), read_audit(DATA / f"audit-{version}.json")
+    assert back.schema_version == SCHEMA_VERSION
+    for frame, old in zip(back.frames, plain["frames"], strict=True):
+        assert (frame.id, frame.verdict) == (old["id"], old["verdict"])
+        assert frame.headroom_stops == old["spare_stops"]
+        codes = [CODES.get(one["code"], one["code"]) for one in old["findings"]]
+        assert [one.code for one in frame.findings] == codes
+        early = frame.preview and frame.preview.early_by_channel_stops
+        assert early == (old["preview"] and old["preview"]["cries_early_stops"])
+        assert [one.saturation_dn for one in frame.channels] == [
+            one["saturation_dn"] for one in old["channels"]
+        ]
+    assert [one.not_needed for one in back.brackets] == [
+        tuple(one["spare"]) for one in plain["brackets"]
     ]
-    assert back.frames[0].preview is not None
-    assert back.frames[0].preview.early_by_channel_stops
+    assert [list(one.frames) for one in back.panoramas] == [r["frames"] for r in plain["runs"]]
+    assert [one.filter_stops for one in back.siblings] == [
+        one["filter_stops"] for one in plain["siblings"]
+    ]
+    old_judge = plain["settings"]["judge"]
+    assert back.settings.judge.headroom_limit_stops == old_judge["spare_limit_stops"]
     assert back.rejected == ()
+    (tmp_path / "audit.json").write_bytes(build_json(back))
+    assert read_audit(tmp_path) == back, "written anew it is one of today"
+
+
+def test_the_kept_audits_hold_every_kind_of_record() -> None:
+    plain = first("1.1")
+    lists = (
+        "setups",
+        "siblings",
+        "brackets",
+        "grads",
+        "runs",
+        "skies",
+        "keepers",
+        "light",
+        "prints",
+    )
+    assert all(plain[name] for name in lists)
+    assert {frame["status"] for frame in plain["frames"]} == {"measured", "unreadable"}
+
+
+@pytest.mark.parametrize(("old", "new"), CODES.items())
+def test_a_finding_of_the_first_schema_has_the_code_of_today(
+    old: str, new: str, tmp_path: Path
+) -> None:
+    plain = first("1.1")
+    plain["frames"][0]["findings"][0]["code"] = old
+    assert read_audit(written(tmp_path, plain)).frames[0].findings[0].code == new
+    assert new in KINDS
 
 
 @pytest.mark.parametrize(
