@@ -10,13 +10,14 @@ from contextlib import closing, suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from auditor import __version__
 from auditor.conclude import Past, conclude
 from auditor.engine.choose import make_engine
 from auditor.filing import check_folder, folder_for
 from auditor.gather import Gathered, gather, refuse_all_ours
+from auditor.history.evenings import best_frames, evening_of
 from auditor.history.filters import known_filters
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused, StoreUnusable
@@ -33,6 +34,7 @@ from auditor.request import (
     check_found,
     check_reports_off_card,
 )
+from auditor.store.shoots import EveningFace
 from auditor.store.store import Store
 from auditor.words.kinds import KINDS
 
@@ -168,8 +170,24 @@ def _reported(
                 listener.warning(text)
     if request.keep_store:
         with suppress(StoreRefused, CannotWrite):  # the history then links to none
-            store.note_report(audit, record.folder)
+            store.note_evenings(audit, _evening_faces(job, record.folder))
     return AuditEnd(audit, tuple(desk.written), desk.unchanged, renewed)
+
+
+def _evening_faces(job: ReportJob, folder: Path) -> list[EveningFace]:
+    """Return what the history shows of each evening."""
+    frames = {frame.id: frame for frame in job.audit.frames}
+    best = best_frames(job.audit) if job.small else {}
+    days = {evening_of(frame.captured_at) for frame in frames.values()}
+    return [
+        EveningFace(
+            day=day.isoformat(),
+            folder=str(folder),
+            picture_of=PurePosixPath(frames[best[day]].file).name if day in best else "",
+            picture=job.measurements.measurement(best[day]).pictures.thumb if day in best else b"",
+        )
+        for day in sorted(filter(None, days))
+    ]
 
 
 def _large_pictures(

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
 from auditor.files.atomic import write_bytes
-from auditor.history.evenings import evening_of
 from auditor.history.filters import known_filters
 from auditor.history.rows import STAYING_S
 from auditor.history.summarise import summarise
 from auditor.model.audit import Audit
 from auditor.model.errors import StoreRefused
 from auditor.model.facts import Position
-from auditor.model.history import History, KnownFilter
+from auditor.model.history import Evening, History, KnownFilter
 from auditor.report.write import MAIN_FILES
 from auditor.store.exchange import Taken, check_importable
+from auditor.store.shoots import EveningFace
 from auditor.store.store import Store, default_path
 
 Tell = Callable[[str], None]
@@ -90,18 +90,20 @@ def remembered_history(path: str | Path | None = None, place: Position | None = 
     told: list[str] = []
     with _remembering(path, told.append) as store:
         history = summarise(store.shoots(), place=place, hot_places=store.hot_places(STAYING_S))
-        reports = dict(_standing_reports(store.report_folders()))
-    evenings = (replace(one, report=reports.get(one.day, "")) for one in history.evenings)
+        faces = {face.day: face for face in store.evening_faces()}
+    evenings = (_with_face(one, faces.get(one.day)) for one in history.evenings)
     return replace(history, notes=(*history.notes, *told), evenings=tuple(evenings))
 
 
-def _standing_reports(folders: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
-    """Yield (evening, address of its page) of each report that still lies where it was written."""
-    for first_at, folder in folders:
-        page, evening = Path(folder) / MAIN_FILES["html"], evening_of(first_at)
-        with suppress(OSError, ValueError):
-            if evening is not None and page.is_file():
-                yield evening.isoformat(), page.as_uri()
+def _with_face(evening: Evening, face: EveningFace | None) -> Evening:
+    """Return an evening with its picture, and the address of its report where that still lies."""
+    if face is None:
+        return evening
+    address = ""
+    with suppress(OSError, ValueError):
+        page = Path(face.folder) / MAIN_FILES["html"]
+        address = page.as_uri() if face.folder and page.is_file() else ""
+    return replace(evening, report=address, picture=face.picture, picture_of=face.picture_of)
 
 
 def last_audit(path: str | Path | None = None) -> Audit | None:

@@ -1,4 +1,4 @@
-"""Evening by evening: how frames were placed, what was lost, and what filters measured."""
+"""Evening by evening: how frames were placed, what was lost, what filters measured, one picture."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from statistics import median
 
+from auditor.history.filters import named_of
 from auditor.history.rows import exposure_row
 from auditor.history.shots import Shot
-from auditor.model.audit import SiblingPair
-from auditor.model.history import Evening
+from auditor.model.audit import Audit, SiblingPair
+from auditor.model.history import Evening, KnownFilter
 
 NIGHT_ENDS_H = 3
 """What is taken before three in the morning belongs to the evening before (common practice)."""
@@ -27,8 +28,30 @@ def evening_of(captured_at: str | None) -> date | None:
     return (moment.replace(tzinfo=None) - timedelta(hours=NIGHT_ENDS_H)).date()
 
 
+def best_frames(audit: Audit) -> dict[date, str]:
+    """Return the frame that stands for each evening of an audit.
+
+    It is a suggested one of the composition that most frames were taken of, one that lost
+    nothing before one that did; of equals the earliest.
+    """
+    worked = {setup.id: len(setup.frames) for setup in audit.setups}
+    frames = {frame.id: frame for frame in audit.frames}
+    best: dict[date, tuple[tuple[bool, int], str]] = {}
+    for keeper in audit.keepers:
+        frame = frames.get(keeper.frame)
+        day = evening_of(frame.captured_at) if frame else None
+        if frame is None or day is None or frame.verdict == "dark frame":
+            continue
+        rank = (frame.verdict == "held", worked.get(keeper.setup, 1))
+        if day not in best or rank > best[day][0]:
+            best[day] = (rank, frame.id)
+    return {day: frame_id for day, (_, frame_id) in best.items()}
+
+
 def evenings_of(
-    shots: Iterable[Shot], pairs: Iterable[tuple[int, SiblingPair]]
+    shots: Iterable[Shot],
+    pairs: Iterable[tuple[int, SiblingPair]],
+    filters: Sequence[KnownFilter] = (),
 ) -> tuple[Evening, ...]:
     """Sum up each evening, the latest first; frames without a clock belong to none."""
     days: dict[date, list[Shot]] = defaultdict(list)
@@ -44,15 +67,22 @@ def evenings_of(
         if found is not None and pair.best:
             measured[found].append(pair)
     return tuple(
-        _evening(day, members, measured[day]) for day, members in sorted(days.items(), reverse=True)
+        _evening(day, members, measured[day], filters)
+        for day, members in sorted(days.items(), reverse=True)
     )
 
 
-def _evening(day: date, shots: Sequence[Shot], pairs: Sequence[SiblingPair]) -> Evening:
+def _evening(
+    day: date, shots: Sequence[Shot], pairs: Sequence[SiblingPair], known: Sequence[KnownFilter]
+) -> Evening:
     placed = exposure_row([shot for shot in shots if shot.placed])
     filters: dict[float, list[float]] = defaultdict(list)
+    by_name: dict[str, list[float]] = defaultdict(list)
     for pair in pairs:
         filters[pair.nearest_marking.stops].append(pair.filter_stops)
+        name = named_of(pair, known)
+        if name is not None:
+            by_name[name].append(pair.filter_stops)
     return Evening(
         day=day.isoformat(),
         frames=len(shots),
@@ -60,4 +90,5 @@ def _evening(day: date, shots: Sequence[Shot], pairs: Sequence[SiblingPair]) -> 
         left_stops=None if placed.spare is None else placed.spare.median,
         lost=placed.lost,
         filter_stops={marked: median(stops) for marked, stops in sorted(filters.items())},
+        known_stops={name: median(stops) for name, stops in sorted(by_name.items())},
     )

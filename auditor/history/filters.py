@@ -73,6 +73,18 @@ def filters_of(pairs: Iterable[tuple[int, SiblingPair]]) -> tuple[KnownFilter, .
     return _named_apart(found)
 
 
+def named_of(pair: SiblingPair, filters: Sequence[KnownFilter]) -> str | None:
+    """Return the name of the known filter that a pair was taken behind; None where none is near."""
+    point = _point(pair, 0)
+    alike = [known for known in filters if len(known.cast_stops) == len(point.casts)]
+    place = _nearest(point, [_point_of(known) for known in alike])
+    return None if place is None else alike[place].name
+
+
+def _point_of(known: KnownFilter) -> _Point:
+    return _Point(known.stops, tuple(known.cast_stops.values()), known.stops_by_channel, 0)
+
+
 def _point(pair: SiblingPair, shoot: int) -> _Point:
     channels = pair.filter_stops_by_channel or {"L": pair.filter_stops}
     level = channels.get("G", fmean(channels.values()))

@@ -57,7 +57,7 @@ def summarise(
         sensors=sensor_rows(shoots.shots),
         habits=find_habits(shoots.shots, previews, filters),
         notes=_notes(shoots),
-        evenings=evenings_of(shoots.shots, shoots.pairs),
+        evenings=evenings_of(shoots.shots, shoots.pairs, filters),
     )
 
 

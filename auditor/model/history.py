@@ -7,7 +7,7 @@ carry is None, and a note says so.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from auditor.model.audit import Marking
 from auditor.model.glance import Glance
@@ -223,6 +223,14 @@ class Evening:
         Placed frames with a channel lost beyond the set limit.
     filter_stops : dict
         Nearest marking in stops to the median of what was measured that evening.
+    known_stops : dict
+        The same by the name of a filter that recurs over the evenings.
+    report : str
+        Address of the page of its audit, where that still lies; empty where it does not.
+    picture : bytes
+        JPEG of the frame that stands for it; empty where none was kept.
+    picture_of : str
+        Name of that frame's file.
     """
 
     day: str
@@ -231,8 +239,10 @@ class Evening:
     left_stops: float | None
     lost: int
     filter_stops: dict[float, float]
+    known_stops: dict[str, float] = field(default_factory=dict)
     report: str = ""
-    """Address of the page of its audit, where that still lies; empty where it does not."""
+    picture: bytes = field(default=b"", repr=False)
+    picture_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from itertools import pairwise, repeat
 
 from auditor.model.numbers import stops_text, whole_share_text
 from auditor.report import words
-from auditor.report.history_page import FilterMark, HistoryPage, SnrLine, SpareBar
+from auditor.report.history_page import FilterMark, FilterTrend, HistoryPage, SnrLine, SpareBar
 
 BAR_WIDTH = 400.0
 SPOT_CENTRE, SPOT_HALF = 240.0, 220.0
+TREND_LEFT, TREND_RIGHT, TREND_MIDDLE, TREND_HALF = 12.0, 426.0, 32.0, 24.0
 PLOT_LEFT, PLOT_RIGHT, PLOT_TOP, PLOT_BOTTOM = 52.0, 600.0, 16.0, 350.0
 LEAST_SNR_STOPS = -2.0
 MOST_LINES = 8
@@ -87,6 +89,29 @@ class Spots:
 
 
 @dataclass(frozen=True, slots=True)
+class Trend:
+    """One filter over the evenings: a polyline and its dots, high up where it is denser."""
+
+    label: str
+    about: str
+    text: str
+    points: str
+    dots: tuple[tuple[float, float], ...]
+    value_y: float
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Trends:
+    """All filters over one axis of time, from the first evening to the last."""
+
+    trends: tuple[Trend, ...]
+    first: str
+    last: str
+    reach: str
+
+
+@dataclass(frozen=True, slots=True)
 class Curve:
     """One polyline, its end, and where its number stands across."""
 
@@ -114,12 +139,13 @@ class Charts:
 
     bars: Bars
     spots: Spots
+    trends: Trends
     curves: Curves
 
 
 def charts_of(page: HistoryPage) -> Charts:
     """Lay out the drawings."""
-    return Charts(_bars(page.bars), _spots(page.filters), _curves(page.lines))
+    return Charts(_bars(page.bars), _spots(page.filters), _trends(page.trends), _curves(page.lines))
 
 
 def axis_stops(bars: Sequence[SpareBar]) -> int:
@@ -185,6 +211,40 @@ def _spot(mark: FilterMark, reach: float) -> Spot:
     )
     told = ", ".join(f"{colour} {words.fine(off)}" for colour, off in offs.items())
     return Spot(mark.label, f"{mark.label}, stops off the marking: {told}", dots)
+
+
+def trend_reach(trends: Sequence[FilterTrend]) -> float:
+    """Return how far from the marking the axis of the trends goes, in stops."""
+    off = [abs(stops - trend.marked) for trend in trends for _, stops in trend.days]
+    return max(0.5, math.ceil(2.0 * max(off, default=0.0)) / 2.0)
+
+
+def _trends(trends: Sequence[FilterTrend]) -> Trends:
+    days = [when for trend in trends for when, _ in trend.days]
+    first, last = min(days, default=date.min), max(days, default=date.min)
+    reach, span = trend_reach(trends), max(1, (last - first).days)
+
+    def place(when: date, off: float) -> tuple[float, float]:
+        across = TREND_LEFT + (TREND_RIGHT - TREND_LEFT) * (when - first).days / span
+        return round(across, 1), round(TREND_MIDDLE - TREND_HALF * off / reach, 1)
+
+    drawn = []
+    for trend in trends:
+        dots = tuple(place(when, stops - trend.marked) for when, stops in trend.days)
+        values = [stops for _, stops in trend.days]
+        about = f"{min(values):.2f} to {max(values):.2f} over {len(values)} evenings"
+        drawn.append(
+            Trend(
+                label=trend.label,
+                about=about,
+                text=f"{trend.label}: {about}, the latest {values[-1]:.2f} stops",
+                points=" ".join(f"{x},{y}" for x, y in dots),
+                dots=dots,
+                value_y=dots[-1][1] + 4.0,
+                value=f"{values[-1]:.2f}",
+            )
+        )
+    return Trends(tuple(drawn), words.day(first), words.day(last), words.stops(reach))
 
 
 def _spot_x(off: float, reach: float) -> float:

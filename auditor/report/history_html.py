@@ -10,9 +10,9 @@ from markupsafe import Markup
 from auditor.model.history import History
 from auditor.report.history_charts import charts_of
 from auditor.report.history_page import history_page
-from auditor.report.html import digest, page_style
+from auditor.report.html import data_address, digest, page_style
 
-STYLES = ("base.css", "booklet.css", "history.css")
+STYLES = ("base.css", "shell.css", "booklet.css", "history.css")
 
 
 def build_history_html(history: History) -> bytes:
@@ -28,6 +28,7 @@ def build_history_html(history: History) -> bytes:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
+    environment.filters["address"] = data_address
     template = environment.from_string(_part("history.html.j2"))
     text = template.render(
         page=page, charts=charts_of(page), style=Markup(style), policy=_policy(style)
@@ -40,5 +41,8 @@ def _part(name: str) -> str:
 
 
 def _policy(style: str) -> str:
-    """Allow this very style sheet and nothing else."""
-    return f"default-src 'none'; style-src {digest(style)}; base-uri 'none'; form-action 'none'"
+    """Allow this very style sheet, the pictures within the page, and nothing else."""
+    return (
+        f"default-src 'none'; style-src {digest(style)}; img-src data:; base-uri 'none'; "
+        "form-action 'none'"
+    )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from auditor.history.curves import snr_curve
 from auditor.model.history import (
+    Evening,
     ExposureRow,
     Habit,
     History,
@@ -18,9 +20,13 @@ from auditor.model.history import (
 from auditor.model.numbers import counted_stops, whole_share_text
 from auditor.report.history_tables import (
     COLOURS,
+    MOST_EVENINGS,
     Table,
     detail_table,
+    filter_texts,
     history_tables,
+    left_text,
+    lost_text,
     row_label,
     single_rows,
 )
@@ -55,6 +61,29 @@ class FilterMark:
 
 
 @dataclass(frozen=True, slots=True)
+class FilterTrend:
+    """What one filter measured on each evening, the earliest first, against its marking."""
+
+    label: str
+    marked: float
+    days: tuple[tuple[date, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class EveningRow:
+    """One evening in words: ``filters`` holds a line for each strength."""
+
+    day: str
+    report: str
+    picture: bytes
+    picture_of: str
+    frames: int
+    left: str
+    lost: str
+    filters: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class SnrLine:
     """One signal-to-noise curve of green, both axes in stops."""
 
@@ -71,6 +100,8 @@ class HistoryPage:
     habits: tuple[Habit, ...]
     no_habits: str
     tables: tuple[Table, ...]
+    evenings: tuple[EveningRow, ...]
+    trends: tuple[FilterTrend, ...]
     detail: Table | None
     bars: tuple[SpareBar, ...]
     filters: tuple[FilterMark, ...]
@@ -88,6 +119,8 @@ def history_page(history: History) -> HistoryPage:
         habits=tuple(_shown(habit) for habit in history.habits),
         no_habits=_no_habits(history),
         tables=history_tables(history),
+        evenings=tuple(map(_evening_row, history.evenings[:MOST_EVENINGS])),
+        trends=tuple(_trends(history)),
         detail=detail_table(history.exposure),
         bars=_bars(history.exposure),
         filters=tuple(_mark(entry) for entry in history.filters),
@@ -161,6 +194,31 @@ def _mark(entry: KnownFilter) -> FilterMark:
     return FilterMark(
         name(entry.name), entry.marking.stops, entry.stops_by_channel, entry.spread_stops
     )
+
+
+def _evening_row(evening: Evening) -> EveningRow:
+    return EveningRow(
+        day=day(date.fromisoformat(evening.day)),
+        report=evening.report,
+        picture=evening.picture,
+        picture_of=name(evening.picture_of),
+        frames=evening.frames,
+        left=left_text(evening),
+        lost=lost_text(evening),
+        filters=filter_texts(evening),
+    )
+
+
+def _trends(history: History) -> Iterator[FilterTrend]:
+    """Yield the filters that were measured on two evenings at least."""
+    for known in history.filters:
+        days = tuple(
+            (date.fromisoformat(evening.day), evening.known_stops[known.name])
+            for evening in reversed(history.evenings)
+            if known.name in evening.known_stops
+        )
+        if len(days) > 1:
+            yield FilterTrend(name(known.name), known.marking.stops, days)
 
 
 def _early(row: PreviewRow) -> FilterMark:

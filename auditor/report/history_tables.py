@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date
 
 from auditor.light.sun import PHASES
 from auditor.model.history import (
@@ -32,12 +32,11 @@ class Table:
     """Rows of text under a title; the first column names the row, the others hold figures."""
 
     key: str
+    short: str
     title: str
     about: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
-    links: tuple[str, ...] = ()
-    """Of each row, the address that its name leads to; empty without one."""
 
 
 def history_tables(history: History) -> tuple[Table, ...]:
@@ -87,35 +86,49 @@ def single_rows(rows: Sequence[ExposureRow]) -> list[ExposureRow]:
 
 def _evening_table(evenings: Sequence[Evening]) -> Table:
     return Table(
-        "evenings", "Evening by evening",
+        "evenings", "Evenings", "Evening by evening",
         "The latest first. Headroom: stops left under saturation over the frames that lost no "
         "channel, median; brackets and dark frames are not counted in it, nor as lost. Filters: "
         "median of what was measured that evening, against the nearest marking. A day leads "
         "to its report while that lies where it was written.",
         ("", "frames", "headroom", "channel lost", "filters"),
         tuple(_evening_cells(evening) for evening in evenings[:MOST_EVENINGS]),
-        tuple(evening.report for evening in evenings[:MOST_EVENINGS]),
     )  # fmt: skip
 
 
 def _evening_cells(evening: Evening) -> tuple[str, ...]:
-    filters = (
-        f"{round(marked, 1):g} stops: {stops:.2f}" for marked, stops in evening.filter_stops.items()
-    )
-    lost = f"{evening.lost} of {evening.placed}" if evening.lost else "none"
     return (
-        day(datetime.fromisoformat(evening.day)),
+        day(date.fromisoformat(evening.day)),
         str(evening.frames),
-        DASH if evening.left_stops is None else stops_text(evening.left_stops),
-        lost if evening.placed else DASH,
-        "; ".join(filters) or DASH,
+        left_text(evening),
+        lost_text(evening),
+        "; ".join(filter_texts(evening)) or DASH,
+    )
+
+
+def left_text(evening: Evening) -> str:
+    """Say by how many stops the frames of an evening could have been brighter."""
+    return DASH if evening.left_stops is None else stops_text(evening.left_stops)
+
+
+def lost_text(evening: Evening) -> str:
+    """Say in how many frames of an evening a channel was lost."""
+    if not evening.placed:
+        return DASH
+    return f"{evening.lost} of {evening.placed}" if evening.lost else "none"
+
+
+def filter_texts(evening: Evening) -> tuple[str, ...]:
+    """Say what each filter measured, by its nearest marking."""
+    return tuple(
+        f"{round(marked, 1):g} stops: {stops:.2f}" for marked, stops in evening.filter_stops.items()
     )
 
 
 def _exposure_table(rows: Sequence[ExposureRow]) -> Table:
     shown = single_rows(rows)
     return Table(
-        "placement", "How your frames are placed",
+        "placement", "Placement", "How your frames are placed",
         "Stops left under saturation over the frames that lost no channel: median, and mean with "
         "the scatter of one frame. Brackets and dark frames are not counted. A frame may lose "
         "several channels.",
@@ -130,7 +143,7 @@ def detail_table(rows: Sequence[ExposureRow]) -> Table | None:
     if not shown:
         return None
     return Table(
-        "detail", "By body, lens, time and filter together", "",
+        "detail", "Detail", "By body, lens, time and filter together", "",
         ("", "frames", "median left", "mean left", "channel lost", "which"),
         tuple(_exposure_cells(row) for row in shown),
     )  # fmt: skip
@@ -150,7 +163,7 @@ def _exposure_cells(row: ExposureRow) -> tuple[str, ...]:
 
 def _preview_table(rows: Sequence[PreviewRow]) -> Table:
     return Table(
-        "previews", "How far the camera's preview misleads",
+        "previews", "Preview", "How far the camera's preview misleads",
         "By how many stops each channel of the preview clips before the sensor does; negative: "
         "after it. False alarms are frames whose preview showed lost highlights that the raw "
         "data hold.",
@@ -169,7 +182,7 @@ def _preview_table(rows: Sequence[PreviewRow]) -> Table:
 
 def _filter_table(rows: Sequence[KnownFilter]) -> Table:
     return Table(
-        "filters", "Your filters as they really are",
+        "filters", "Filters", "Your filters as they really are",
         "Stops held back by channel, means over all pairs with and without the filter. Use the "
         "name with: auditor nd-time SHUTTER --filter NAME.",
         ("", "pairs", "shoots", "red", "green", "blue", "one pair scatters", "marking", "off it"),
@@ -192,7 +205,7 @@ def _filter_cells(row: KnownFilter) -> tuple[str, ...]:
 
 def _hot_table(rows: Sequence[HotRow]) -> Table:
     return Table(
-        "hot", "Hot pixels",
+        "hot", "Hot pixels", "Hot pixels",
         "Isolated bright pixels a megapixel. Those that stay are hot in at least half of the "
         "exposures from five seconds on, in two shoots or more.",
         ("", "frames", "a megapixel", "from one second on", "that stay"),
@@ -211,7 +224,7 @@ def _hot_table(rows: Sequence[HotRow]) -> Table:
 
 def _sensor_table(rows: Sequence[SensorRow]) -> Table:
     return Table(
-        "sensor", "Your sensors",
+        "sensor", "Sensors", "Your sensors",
         "Saturation where it was seen, not claimed; read noise and full well in electrons; "
         "dynamic range from saturation down to where one pixel's signal equals its noise "
         "(EMVA 1288).",

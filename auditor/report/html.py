@@ -194,15 +194,16 @@ class _Pictures:
         if found is None or not self.shown:
             return {"small": None, "preview": None}
         small = found.thumb if self.roomy else fitted(found.thumb, SMALL_PICTURE_BYTES)
-        return {"small": _inside(small), "preview": self._preview(number, found.preview)}
+        return {"small": data_address(small), "preview": self._preview(number, found.preview)}
 
     def _preview(self, number: int, jpeg: bytes | None) -> str | None:
         if jpeg is None or self.roomy:
-            return None if jpeg is None else _inside(jpeg)
+            return None if jpeg is None else data_address(jpeg)
         name = f"{PICTURES_FOLDER}/preview-{number + 1:06d}.jpg"
         self.beside[name] = jpeg
         return name
 
 
-def _inside(jpeg: bytes) -> str:
+def data_address(jpeg: bytes) -> str:
+    """Return the address of a picture that lies within the page."""
     return "data:image/jpeg;base64," + b64encode(jpeg).decode("ascii")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from auditor.light.casts import cast_word
 from auditor.model.audit import Marking
@@ -117,7 +117,7 @@ def clock(when: datetime | None) -> str:
     return when.strftime("%H:%M:%S") if when else "–"
 
 
-def day(when: datetime) -> str:
+def day(when: date) -> str:
     """Return ``14 September 2031``."""
     return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
 

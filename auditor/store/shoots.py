@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 from collections import Counter
-from dataclasses import replace
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from auditor.model.audit import Audit, ChannelFigures, FrameResult, StopHistogram
@@ -66,30 +67,55 @@ def _same_shoots(connection: sqlite3.Connection, keys: set[str]) -> tuple[list[i
     return old, larger
 
 
-REPORTS = """CREATE TABLE IF NOT EXISTS report (
-    shoot_id INTEGER PRIMARY KEY REFERENCES shoot ON DELETE CASCADE, folder TEXT NOT NULL)"""
+EVENINGS = """CREATE TABLE IF NOT EXISTS evening (
+    shoot_id INTEGER NOT NULL REFERENCES shoot ON DELETE CASCADE, day TEXT NOT NULL,
+    folder TEXT NOT NULL, picture_of TEXT NOT NULL, picture BLOB NOT NULL,
+    PRIMARY KEY (shoot_id, day))"""
 """Made when it is first needed: a store of this version may be without it."""
 
 
-def note_report(connection: sqlite3.Connection, audit: Audit, folder: str) -> None:
-    """Keep in which folder the reports of a shoot lie; its next audit forgets it."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EveningFace:
+    """One evening of a shoot: the folder of its reports, and a picture with its file's name."""
+
+    day: str
+    folder: str = ""
+    picture_of: str = ""
+    picture: bytes = b""
+
+
+def note_evenings(
+    connection: sqlite3.Connection, audit: Audit, faces: Iterable[EveningFace]
+) -> None:
+    """Keep what stands for the evenings of a shoot; its next audit forgets it."""
     old, _larger = _same_shoots(connection, _frame_keys(audit))
     with transaction(connection):
-        connection.execute(REPORTS)
+        connection.execute(EVENINGS)
         connection.executemany(
-            "INSERT OR REPLACE INTO report VALUES (?, ?)",
-            [(shoot, storable(folder)) for shoot in old],
+            "INSERT OR REPLACE INTO evening VALUES (?, ?, ?, ?, ?)",
+            [
+                (shoot, face.day, storable(face.folder), storable(face.picture_of), face.picture)
+                for shoot in old
+                for face in faces
+            ],
         )
 
 
-def report_folders(connection: sqlite3.Connection) -> list[tuple[str, str]]:
-    """Return (moment of the first frame, folder of the reports) of each shoot that has some."""
-    if not connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'report'").fetchone():
+def evening_faces(connection: sqlite3.Connection) -> list[EveningFace]:
+    """Return what stands for each evening of each shoot, the latest audit last."""
+    if not connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'evening'").fetchone():
         return []
     rows = connection.execute(
-        "SELECT first_at, folder FROM report JOIN shoot ON shoot.id = shoot_id ORDER BY saved_at"
+        "SELECT day, folder, picture_of, picture FROM evening JOIN shoot ON shoot.id = shoot_id "
+        "ORDER BY saved_at"
     )
-    return [(str(first_at), str(folder)) for first_at, folder in rows]
+    return [
+        EveningFace(
+            day=str(day), folder=str(folder), picture_of=str(name),
+            picture=picture if isinstance(picture, bytes) else b"",
+        )
+        for day, folder, name, picture in rows
+    ]  # fmt: skip
 
 
 def other_shoot_ids(connection: sqlite3.Connection, keys: set[str]) -> list[int]:

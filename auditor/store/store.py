@@ -30,12 +30,13 @@ from auditor.store.packing import PackedMeasures, pack_measurement
 from auditor.store.recall import conclusion_key, recall, remember
 from auditor.store.shelf import PictureShelf
 from auditor.store.shoots import (
+    EveningFace,
     Saved,
+    evening_faces,
     frame_key,
     load,
-    note_report,
+    note_evenings,
     other_shoot_ids,
-    report_folders,
     save,
     shoot_ids,
     shoot_with,
@@ -229,13 +230,13 @@ class Store(StoreFile):
         """Yield past audits, the earliest first; their histograms and preview counts are empty."""
         return self._load_shoots(self._do(shoot_ids))
 
-    def note_report(self, audit: Audit, folder: Path) -> None:
-        """Keep in which folder the reports of a shoot lie."""
-        self._do(lambda connection: note_report(connection, audit, str(folder)))
+    def note_evenings(self, audit: Audit, faces: Sequence[EveningFace]) -> None:
+        """Keep what stands for the evenings of a shoot: where its reports lie, a picture."""
+        self._do(lambda connection: note_evenings(connection, audit, faces))
 
-    def report_folders(self) -> list[tuple[str, str]]:
-        """Return (moment of the first frame, folder of the reports), the latest audit last."""
-        return self._do(report_folders)
+    def evening_faces(self) -> list[EveningFace]:
+        """Return what stands for each evening of each shoot, the latest audit last."""
+        return self._do(evening_faces)
 
     def last_shoot(self) -> Audit | None:
         """Return the audit that was saved last; None where there is none."""

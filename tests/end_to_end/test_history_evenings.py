@@ -21,6 +21,7 @@ from auditor.model.history import ExposureRow, Habit, History
 from auditor.model.numbers import stops_text
 from auditor.past import remembered_filters, remembered_history, write_history
 from auditor.report.history_text import history_text
+from auditor.report.png_canvas import A4_WIDTH
 from auditor.request import AuditRequest
 from sample_generation.habits import (
     FILTER_OVER_MARKING_STOPS,
@@ -186,8 +187,10 @@ def test_terminal_page_and_picture_say_it_alike(evenings: Evenings, tmp_path: Pa
         assert habit.evidence in shown
         assert habit.text in page
     assert " ".join(history_text(evenings.history).split()) in shown
+    assert page.count('<img src="data:image/jpeg') == len(EVENINGS), "a picture an evening"
+    assert all(evening.known_stops for evening in evenings.history.evenings)
     with Image.open(tmp_path / "habits" / "history.png") as picture:
-        assert picture.width == 1200
+        assert picture.width == A4_WIDTH
         assert picture.height > 1000
     again = write_history(evenings.history, tmp_path / "again")
     assert [path.read_bytes() for path in again] == [

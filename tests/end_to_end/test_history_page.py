@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import shutil
+from base64 import b64decode
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -16,6 +18,10 @@ from tests.evenings import evenings
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
+JPEG = b64decode(
+    "/9j/4AAQSkZJRgABAQAAAQABAAD/2wBDAP//////////////////////////////////////////////////////////"
+    "////////////////////////////wgALCAABAAEBAREA/8QAFBABAAAAAAAAAAAAAAAAAAAAAP/aAAgBAQABPxA="
+)
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = [
     pytest.mark.browser,
@@ -26,7 +32,12 @@ pytestmark = [
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     path: Path = tmp_path_factory.mktemp("history") / "history.html"
-    path.write_bytes(build_history_html(summarise(evenings())))
+    history = summarise(evenings())
+    shown = [
+        replace(one, picture=JPEG, picture_of="S.dng", report="file:///a/report.html")
+        for one in history.evenings
+    ]
+    path.write_bytes(build_history_html(replace(history, evenings=tuple(shown))))
     return path.as_uri()
 
 
@@ -56,6 +67,9 @@ def test_the_page_is_quiet_offline_accessible_and_fits_a_phone(
     page.on("request", lambda request: asked.append(request.url))
     page.goto(address)
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert page.evaluate("[...document.images].every((image) => image.naturalWidth > 0)")
+    assert page.locator(".evenings a.day").count() == 3
+    assert page.locator(".trends .dot").count() == 3
     found = axe.Axe().run(page).response["violations"]
     assert [(entry["id"], entry["impact"]) for entry in found] == []
     assert said == []

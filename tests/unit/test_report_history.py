@@ -19,7 +19,7 @@ from auditor.report.history_html import build_history_html
 from auditor.report.history_page import history_page
 from auditor.report.history_png import build_history_png
 from auditor.report.history_text import history_text
-from auditor.report.png_canvas import Canvas
+from auditor.report.png_canvas import A4_WIDTH, SMALL, Canvas
 from tests.evenings import evenings, lost
 
 HOSTILE = "<script>alert(1)</script>\"'&$\\frac{}\u202e\udc80\x1b[31m\n" + "W" * 400
@@ -151,13 +151,14 @@ def test_no_text_of_the_picture_lies_on_another(
     monkeypatch.setattr(history_png, "Canvas", Kept)
     png = build_history_png(request.getfixturevalue(name))
     with Image.open(io.BytesIO(png)) as picture:
-        assert picture.width == 1200
+        assert picture.width == A4_WIDTH
         height = picture.height
     boxes = drawn[0].boxes
     assert len(boxes) > 40
     for place, box in enumerate(boxes):
         assert box.left >= 0
-        assert box.right <= 1200
+        assert box.right <= A4_WIDTH
+        assert box.size >= SMALL, "6 pt and more where it fills a sheet of A4"
         assert box.bottom <= height
         for other in boxes[place + 1 :]:
             apart = (
