@@ -15,6 +15,7 @@ from auditor.advise.filters import filter_verdicts
 from auditor.advise.keepers import choose_keepers
 from auditor.advise.lessons import draw_lessons
 from auditor.advise.next_time import with_next_time
+from auditor.clipping.growth import with_growth
 from auditor.clipping.settle import (
     LevelHistory,
     clip_evidence,
@@ -104,19 +105,17 @@ def conclude(
         Where the pictures were taken, for files that hold no position.
     """
     past = past or Past()
-    frames, hot = _settled(files, failures, measurements, past.levels)
+    known, hot = _known(files, failures, measurements)
+    frames = known.settled(past.levels, measurements)
+    judged, grouping = _judged_and_grouped(frames, settings, past)
+    setups = [setup.frames for setup in grouping.setups]
+    grown = with_growth(known.evidence, {frame.id: frame for frame in frames}, setups)
+    if grown:  # sure of where more of it clips
+        known = replace(known, evidence={**known.evidence, **grown})
+        frames = known.settled(past.levels, measurements)
+        judged, grouping = _judged_and_grouped(frames, settings, past)
     _tell_levels(frames)
     once = _without_copies(frames)
-    firsts = {frame.id for frame in once}
-    judged: dict[str, FrameResult] = {}
-    images: dict[str, TileImage] = {}
-    for frame in frames:  # a whole measurement is fetched once for both
-        settled = frame.settled()
-        judged[frame.id] = _judged(frame, settled, settings)
-        if frame.id in firsts:
-            images[frame.id] = reduced(settled)
-    grouping = group_shoot(once, settings.group, past.filters, images)
-    images.clear()
     grouping = with_blends(grouping, once, settings.judge.clean_snr)
     _tell_groups(grouping)
     judged, lasting = with_lasting_hot_pixels(judged, once, hot, grouping.setups)
@@ -170,16 +169,38 @@ def _tell_groups(grouping: Grouping) -> None:
         log.debug("bracket: %s, needed %s", visible(", ".join(bracket.frames)), bracket.needed)
 
 
-def _settled(
-    files: Sequence[CardFile],
-    failures: Mapping[str, FrameFailure],
-    measurements: MeasurementSource,
-    history: LevelHistory,
-) -> tuple[list[ShootFrame], dict[str, I64]]:
-    """Settle levels and noise over the shoot; also return hot pixels by number.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Known:
+    """What the frames tell before they are held against each other.
 
     A frame bears witness once, however many copies of it there are.
     """
+
+    files: Sequence[CardFile]
+    evidence: Mapping[str, ClipEvidence]
+    facts: Mapping[str, FileFacts]
+    noise: Mapping[str, tuple[NoiseEstimate, ...]]
+
+    def settled(self, history: LevelHistory, measurements: MeasurementSource) -> list[ShootFrame]:
+        """Settle the levels over the shoot; copies share what their first one is settled to."""
+        first, levels = _first_of_copies(self.files), settle_levels(self.evidence, history)
+        return [
+            ShootFrame(
+                source=file,
+                facts=self.facts[own],
+                levels=levels[own],
+                noise=self.noise[own],
+                measurements=measurements,
+            )
+            for file in self.files
+            for own in [first[file.content_key]]
+        ]
+
+
+def _known(
+    files: Sequence[CardFile], failures: Mapping[str, FrameFailure], measurements: MeasurementSource
+) -> tuple[_Known, dict[str, I64]]:
+    """Gather the evidence with the noise settled over the shoot, and hot pixels by number."""
     evidence: dict[str, ClipEvidence] = {}
     facts: dict[str, FileFacts] = {}
     noise: dict[str, tuple[NoiseEstimate, ...]] = {}
@@ -197,19 +218,23 @@ def _settled(
         if estimates != noise[frame_id]:
             measured = without_maps(measurements, frame_id)
             evidence[frame_id] = with_lent_noise(evidence[frame_id], measured, estimates)
-    levels, noise = settle_levels(evidence, history), lent
-    frames = [
-        ShootFrame(
-            source=file,
-            facts=facts[own],
-            levels=levels[own],
-            noise=noise[own],
-            measurements=measurements,
-        )
-        for file in readable
-        for own in [first[file.content_key]]
-    ]
-    return frames, hot
+    return _Known(files=readable, evidence=evidence, facts=facts, noise=lent), hot
+
+
+def _judged_and_grouped(
+    frames: Sequence[ShootFrame], settings: Settings, past: Past
+) -> tuple[dict[str, FrameResult], Grouping]:
+    """Judge and group; each whole measurement is fetched once for both."""
+    once = _without_copies(frames)
+    firsts = {frame.id for frame in once}
+    judged: dict[str, FrameResult] = {}
+    images: dict[str, TileImage] = {}
+    for frame in frames:
+        settled = frame.settled()
+        judged[frame.id] = _judged(frame, settled, settings)
+        if frame.id in firsts:
+            images[frame.id] = reduced(settled)
+    return judged, group_shoot(once, settings.group, past.filters, images)
 
 
 def _judged(frame: ShootFrame, settled: SettledFrame, settings: Settings) -> FrameResult:

@@ -100,6 +100,25 @@ BEYOND_TOP = Limit(
     0.03, "share of the signal", "Where the sensor records so much more, the top is no clipping."
 )
 
+# Against a shorter frame of the set-up
+
+GROWN_LEAST_TILES = Limit(12, "tiles", "So many tell how a frame grew, and where it did not.")
+GROWN_OVER = Limit(
+    1.2, "", "A tile that is expected to lie so many times over the top would, were it not clipped."
+)
+GROWN_FLAT = Limit(0.01, "share of the signal", "Tiles that clip lie so near to one level.")
+GROWN_AT_TOP = Limit(
+    0.7, "share of the tiles", "So many of those expected over the top stand at it."
+)
+GROWN_SPAN_STOPS = Limit(
+    0.3, "stops", "What is expected of them differs by so much: an even surface tells nothing."
+)
+GROWN_TOO_DARK = Limit(
+    0.1,
+    "share of the tiles",
+    "With more that stand at the level although expected under it, a long time evened it out.",
+)
+
 # Where in the picture
 
 SAME_COUNT_SHARE = Limit(

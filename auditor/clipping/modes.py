@@ -80,18 +80,38 @@ def top_mode(histogram: Histogram, black_dn: float) -> PileUp | None:
     reach = top_dn - black_dn
     if histogram.total < MODE_LEAST_PIXELS or reach <= 0:
         return None
-    below = np.concatenate([np.zeros(histogram.first_dn + 1), np.cumsum(histogram.counts)])
+    below = _sums(histogram)
     step = float(code_step_at(code_steps_dn(histogram), np.array([top_dn]))[0])
     first = int(black_dn + (1.0 - MODE_REACH) * reach)
     half, place, upper, spread = FIRST_WINDOW * reach, 0, 0.0, 0.0
     for _ in range(LOOKS):
         density = _density(below, max(half, step))
         place = first + int(np.argmax(density[first:]))
-        upper = float(below[-1] - below[place]) - 0.5 * float(below[place + 1] - below[place])
-        spread = _level_with_above(below, UPPER_SIGMA * upper) - place
+        upper, spread = _upper_half(below, place)
         half = max(spread / 3.0, 1.0)
     if not _stands_alone(below, density, _Mode(place, spread, 2.0 * upper), place - black_dn):
         return None
+    return _heap(histogram, black_dn, place, spread)
+
+
+def mode_at(histogram: Histogram, black_dn: float, level_dn: float) -> PileUp | None:
+    """Measure the pile-up about a level that is known to be where the plane clips."""
+    below = _sums(histogram)
+    place = min(max(0, round(level_dn)), len(below) - 2)
+    return _heap(histogram, black_dn, place, _upper_half(below, place)[1])
+
+
+def _sums(histogram: Histogram) -> F64:
+    return np.concatenate([np.zeros(histogram.first_dn + 1), np.cumsum(histogram.counts)])
+
+
+def _upper_half(below: F64, place: int) -> tuple[float, float]:
+    """Return how many pixels lie above a place, and the standard deviation that they make."""
+    upper = float(below[-1] - below[place]) - 0.5 * float(below[place + 1] - below[place])
+    return upper, _level_with_above(below, UPPER_SIGMA * upper) - place
+
+
+def _heap(histogram: Histogram, black_dn: float, place: int, spread: float) -> PileUp | None:
     wide = NoiseModel(NoiseEstimate(MODE_SPREADS * spread, 0.0))
     return heap_at(top_of(histogram, black_dn, wide), place)
 

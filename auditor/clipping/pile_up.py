@@ -29,9 +29,10 @@ from auditor.clipping.limits import (
     NARROW_WINDOW,
     NOISE_SHARE,
     OUTWEIGHED,
+    SIGMAS_DOWN,
     WIDE_WINDOW,
 )
-from auditor.clipping.modes import common_modes
+from auditor.clipping.modes import common_modes, top_mode
 from auditor.clipping.top import Top, heap_at, top_of
 from auditor.model.arrays import F64, I64
 from auditor.model.measurement import Histogram, PileUp
@@ -47,13 +48,13 @@ def find_pile_ups(
     Channels clip close together. A pile-up far below what another channel records is dropped: it
     was made by something else than the sensor.
     """
-    pile_ups = [
-        _heavier(
-            find_pile_up(view.histogram, view.black.mean_dn, view.white_dn, bit_depth, noise),
-            mode,
-        )
-        for view, noise, mode in zip(views, noises, common_modes(views), strict=True)
+    narrow = [
+        find_pile_up(view.histogram, view.black.mean_dn, view.white_dn, bit_depth, noise)
+        for view, noise in zip(views, noises, strict=True)
     ]
+    if len(views) == 1:
+        return (_undisputed(narrow[0], views[0]),)
+    pile_ups = [_heavier(*both) for both in zip(narrow, common_modes(views), strict=True)]
     reach = max((upper_end_dn(v.histogram, FEW) - v.black.mean_dn for v in views), default=0.0)
     return tuple(
         None if heap is None or reach > FAR_BELOW * (heap.level_dn - view.black.mean_dn) else heap
@@ -66,6 +67,14 @@ def _heavier(narrow: PileUp | None, mode: PileUp | None) -> PileUp | None:
     if mode is None or (narrow is not None and narrow.share >= OUTWEIGHED * mode.share):
         return narrow
     return mode
+
+
+def _undisputed(narrow: PileUp | None, view: PlaneView) -> PileUp | None:
+    """Drop what may be a row or ringing on top of a loose pile-up: no other colour can tell."""
+    mode = None if narrow is None else top_mode(view.histogram, view.black.mean_dn)
+    if narrow is None or mode is None or narrow.share >= OUTWEIGHED * mode.share:
+        return narrow
+    return None if narrow.from_dn <= mode.level_dn + SIGMAS_DOWN * mode.spread_dn else narrow
 
 
 def find_pile_up(

@@ -184,7 +184,9 @@ def _settle_plane(
         return Level(plane.pile_up.level_dn, plane.pile_up.from_dn, "measured")
     past = _middle(history.levels.get(frame.key(plane.name), ()))
     for found, source in ((shoot, "shoot"), (past, "history")):
-        if found is not None and plane.top_dn <= found[0] * (1 + OUTLIER_SHARE / 3):
+        if found is not None and plane.top_dn <= max(
+            found[0] * (1 + OUTLIER_SHARE / 3), _upper_edge_dn(found)
+        ):
             return Level(found[0], found[1], source)
     return _claimed(plane)
 
@@ -194,6 +196,11 @@ def _middle(levels: Iterable[tuple[float, float]]) -> tuple[float, float] | None
     if not pairs:
         return None
     return median(pair[0] for pair in pairs), median(pair[1] for pair in pairs)
+
+
+def _upper_edge_dn(level: tuple[float, float]) -> float:
+    """Return how far up pixels that clip lie, from the level and its lower edge."""
+    return level[0] + max(0.0, TWICE * (level[0] - level[1]))
 
 
 def _is_outlier(heap: PileUp, shoot: tuple[float, float] | None, count: int) -> bool:
@@ -230,7 +237,7 @@ def _from_other_planes(
         level for _, level in known
     ]
     usable = _middle([(level.saturation_dn, level.blown_from_dn) for level in found])
-    if usable is None or plane.top_dn > usable[0] + max(0.0, TWICE * (usable[0] - usable[1])):
+    if usable is None or plane.top_dn > _upper_edge_dn(usable):
         return None
     note = "Too little clips in this channel to tell where: the level is the other channels'."
     sources = {level.source for level in found}

@@ -1,0 +1,149 @@
+"""Clipping told by a shorter frame of the same set-up: a signal that does not grow is clipped.
+
+No gain is asked for, and no shape of a pile-up. Tiles that both frames record tell how much
+brighter the one is than the other, whatever the settings say, so falling light and filters drop
+out. Where the shorter frame then lets expect far more than the longer one records, by widely
+differing amounts, and the longer one stands at one level with nothing beyond it, that level is
+where it clips. Clouds that a long time evens out do that too; but then as many tiles that should
+lie well under the level stand at it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from auditor.clipping.limits import (
+    GROWN_AT_TOP,
+    GROWN_FLAT,
+    GROWN_LEAST_TILES,
+    GROWN_OVER,
+    GROWN_SPAN_STOPS,
+    GROWN_TOO_DARK,
+)
+from auditor.clipping.modes import mode_at
+from auditor.model.arrays import F32, F64, Bool
+from auditor.model.clip_evidence import ClipEvidence
+from auditor.model.measurement import PileUp
+from auditor.model.settled import SettledFrame, SettledPlane
+from auditor.model.shoot import ShootFrame
+
+MID_TONES = (0.1, 0.6)
+"""Shares of the top between which tiles tell how much brighter a frame is than another."""
+
+LEAST_GROWTH = 1.2
+MOST_COMPARED = 4
+"""Shorter frames of the set-up that a frame is held against, the nearest first."""
+
+TOP_SHARE = 0.999
+
+
+def with_growth(
+    evidence: Mapping[str, ClipEvidence],
+    frames: Mapping[str, ShootFrame],
+    setups: Sequence[Sequence[str]],
+) -> dict[str, ClipEvidence]:
+    """Add the pile-ups that shorter frames tell; only frames that may be clipped are looked at.
+
+    Parameters
+    ----------
+    evidence : mapping of frame id to ClipEvidence
+    frames : mapping of frame id to ShootFrame
+        With the levels settled so far.
+    setups : sequence of sequence of str
+        The frames of each set-up in order.
+
+    Returns
+    -------
+    dict
+        What was found, by frame id: empty where nothing was.
+    """
+    found: dict[str, ClipEvidence] = {}
+    for setup in setups:
+        for place, name in enumerate(setup):
+            if any(level.may_clip for level in frames[name].levels):
+                others = sorted((abs(i - place), other) for i, other in enumerate(setup))[1:]
+                shorter = (frames[other].settled() for _, other in others[:MOST_COMPARED])
+                pile_ups = _first_told(frames[name].settled(), shorter)
+                if any(pile_ups):
+                    found[name] = _with_pile_ups(evidence[name], pile_ups)
+    return found
+
+
+def _first_told(long: SettledFrame, others: Iterator[SettledFrame]) -> list[PileUp | None]:
+    told: list[PileUp | None] = [None] * len(long.planes)
+    for other in others:
+        own = pile_ups_against(long, other)
+        told = [known or new for known, new in zip(told, own, strict=True)]
+        if all(t or not p.level.may_clip for t, p in zip(told, long.planes, strict=True)):
+            break
+    return told
+
+
+def _with_pile_ups(evidence: ClipEvidence, pile_ups: Sequence[PileUp | None]) -> ClipEvidence:
+    planes = tuple(
+        known if pile_up is None else replace(known, pile_up=pile_up)
+        for known, pile_up in zip(evidence.planes, pile_ups, strict=True)
+    )
+    return replace(evidence, planes=planes)
+
+
+def pile_ups_against(long: SettledFrame, short: SettledFrame) -> list[PileUp | None]:
+    """Return the pile-up of each plane of a frame that may be clipped, told by a shorter one."""
+    if long.mosaic.layout is not short.mosaic.layout or long.maps.shape != short.maps.shape:
+        return [None] * len(long.planes)
+    return [
+        _pile_up(plane, long.maps.mean_dn[index], short.maps.mean_dn[index], short.planes[index])
+        if plane.level.may_clip
+        else None
+        for index, plane in enumerate(long.planes)
+    ]
+
+
+def _pile_up(plane: SettledPlane, long: F32, short: F32, sister: SettledPlane) -> PileUp | None:
+    held = short < 0.5 * sister.span_dn
+    level = ceiling_dn(long.astype(np.float64), np.where(held, short, np.nan).astype(np.float64))
+    if level is None:
+        return None
+    black = plane.measured.black_dn
+    return mode_at(plane.measured.histogram, black, black + level)
+
+
+def ceiling_dn(long_dn: F64, short_dn: F64) -> float | None:
+    """Return the signal beyond which a frame does not grow, by the tiles of a shorter frame.
+
+    Parameters
+    ----------
+    long_dn, short_dn : array, shape (rows, cols)
+        Mean signal a tile; NaN where the shorter frame does not tell it.
+
+    Returns
+    -------
+    float or None
+        None where the frame grows everywhere, or too few tiles tell.
+    """
+    told: Bool = np.isfinite(short_dn) & (short_dn > 0) & (long_dn > 0)
+    if np.count_nonzero(told) < GROWN_LEAST_TILES:
+        return None
+    top = float(np.quantile(long_dn[told], TOP_SHARE))
+    middle = told & (long_dn > MID_TONES[0] * top) & (long_dn < MID_TONES[1] * top)
+    if np.count_nonzero(middle) < GROWN_LEAST_TILES:
+        return None
+    growth = float(np.median(long_dn[middle] / short_dn[middle]))
+    expected = np.where(told, short_dn, 0.0) * growth
+    over = expected >= GROWN_OVER * top
+    if growth < LEAST_GROWTH or np.count_nonzero(over) < GROWN_LEAST_TILES:
+        return None
+    level = float(np.median(long_dn[over]))
+    flat = np.abs(long_dn / level - 1.0) <= GROWN_FLAT
+    low, high = np.quantile(expected[over], (0.1, 0.9))
+    stands = (
+        np.mean(flat[over]) >= GROWN_AT_TOP
+        and math.log2(high / low) >= GROWN_SPAN_STOPS
+        and np.count_nonzero(flat & told & (expected < level / GROWN_OVER))
+        <= GROWN_TOO_DARK * np.count_nonzero(over)
+    )
+    return level if stands and top <= (1.0 + GROWN_FLAT) * level else None
