@@ -18,11 +18,9 @@ from pathlib import Path
 from threading import Event
 from typing import TYPE_CHECKING, Any
 
+from auditor.filter_times import nd_kit, nd_time, nd_want
 from auditor.findings.base import FrameView
 from auditor.findings.extension import FindingExtension, FormatExtension
-from auditor.light.nd_kit import plan_kit as nd_kit
-from auditor.light.nd_plan import plan_nd_time as nd_time
-from auditor.light.nd_want import plan_wanted_time as nd_want
 from auditor.model.audit import Audit, FrameResult, SiblingPair
 from auditor.model.errors import AuditorError, FrameFailure, Stopped, WrongCall
 from auditor.model.facts import Position

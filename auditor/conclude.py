@@ -57,6 +57,7 @@ from auditor.model.text import visible
 from auditor.noise.settle import settle_noise
 from auditor.print.fit import print_fit
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
+from auditor.words.findings import with_sentences
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +121,7 @@ def conclude(
     _tell_groups(grouping)
     judged, lasting = with_lasting_hot_pixels(judged, once, hot, grouping.setups)
     judged = with_shoot_findings(judged, grouping, settings)
+    judged = {name: with_sentences(result) for name, result in judged.items()}
     filters = filter_verdicts(grouping.siblings)
     grouping = with_next_time(judged, grouping, filters, past.filters)
     keepers = choose_keepers(once, judged, grouping, settings.judge)
@@ -247,7 +249,7 @@ def _unread(
     file: CardFile, failures: Mapping[str, FrameFailure], settings: Settings
 ) -> FrameResult:
     result = unreadable_frame(file, failures[file.id])
-    return with_frame_findings(frame_view(result, None, settings))
+    return with_sentences(with_frame_findings(frame_view(result, None, settings)))
 
 
 def _without_copies(frames: Sequence[ShootFrame]) -> list[ShootFrame]:

@@ -20,6 +20,7 @@ from auditor.report.write import MAIN_FILES
 from auditor.store.exchange import Taken, check_importable
 from auditor.store.shoots import EveningFace
 from auditor.store.store import Store, default_path
+from auditor.words.history import history_with_words
 
 Tell = Callable[[str], None]
 """Is told what a store has to say: that it was damaged, and what became of it. None: a warning."""
@@ -92,7 +93,8 @@ def remembered_history(path: str | Path | None = None, place: Position | None = 
         history = summarise(store.shoots(), place=place, hot_places=store.hot_places(STAYING_S))
         faces = {face.day: face for face in store.evening_faces()}
     evenings = (_with_face(one, faces.get(one.day)) for one in history.evenings)
-    return replace(history, notes=(*history.notes, *told), evenings=tuple(evenings))
+    history = history_with_words(replace(history, evenings=tuple(evenings)))
+    return replace(history, notes=(*history.notes, *told))
 
 
 def _with_face(evening: Evening, face: EveningFace | None) -> Evening:

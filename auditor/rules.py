@@ -55,7 +55,6 @@ from auditor.preview.findings import (
     find_preview_early,
     find_preview_hides,
 )
-from auditor.words.findings import with_words
 
 if TYPE_CHECKING:
     # Only named here: explaining a finding must not wait for the array libraries.
@@ -166,4 +165,4 @@ def _without_spare(result: FrameResult) -> FrameResult:
 
 
 def _ordered(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    return tuple(sorted(map(with_words, findings), key=lambda finding: ORDER[finding.severity]))
+    return tuple(sorted(findings, key=lambda finding: ORDER[finding.severity]))

@@ -17,13 +17,12 @@ import numpy as np
 from auditor.advise.limits import NOISY_SLACK, SHIFT_ERROR_TILES
 from auditor.clipping.limits import WHOLLY
 from auditor.clipping.maps import clip_maps
-from auditor.group.tile_image import FLOOR_UNKNOWN_STOPS
 from auditor.model.advice import BlendFrame
 from auditor.model.arrays import F32, F64, Bool
 from auditor.model.audit import Bracket, Setup
 from auditor.model.grouping import Grouping
 from auditor.model.orientation import upright
-from auditor.model.settled import SettledFrame, SettledPlane
+from auditor.model.settled import FLOOR_UNKNOWN_STOPS, SettledFrame, SettledPlane
 from auditor.model.shoot import ShootFrame
 
 AS_GOOD = 1e-4

@@ -7,10 +7,9 @@ from statistics import median
 
 from auditor.advise.limits import SAME_FILTER_STOPS
 from auditor.light.casts import cast_word
-from auditor.light.filters import nearest_marking
+from auditor.light.filters import filter_name, nearest_marking
 from auditor.model.advice import FilterVerdict
 from auditor.model.audit import SiblingPair
-from auditor.words.filters import filter_words
 
 TRUSTED = 0.5
 """Confidence of a pair from which it has a say, where any pair of the filter reaches it."""
@@ -50,7 +49,7 @@ def _verdict(group: Sequence[SiblingPair]) -> FilterVerdict:
     named = min(group, key=lambda pair: (pair.known_filter is None, abs(pair.filter_stops - stops)))
     marking = nearest_marking(stops)
     return FilterVerdict(
-        name=filter_words(named),
+        name=filter_name(named),
         pairs=len(group),
         frames=tuple(sorted(pair.long for pair in group)),
         stops=round(stops, 4),

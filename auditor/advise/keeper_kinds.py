@@ -11,10 +11,10 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from auditor.light.filters import filter_name
 from auditor.model.audit import SiblingPair
 from auditor.model.facts import ExposureFacts
 from auditor.model.numbers import time_text
-from auditor.words.filters import filter_words
 
 SAME_FILTER_STOPS = 0.5
 """Measured filter stops that lie nearer are of one filter."""
@@ -60,7 +60,7 @@ def keeper_kinds(
     short = tuple(name for name in members if name not in pairs)
     kinds = [KeeperKind("short", "short", short)] if short else []
     groups = _by_filter([name for name in members if name in pairs], exposures, pairs)
-    named = [filter_words(pairs[group[0]]) for group in groups]
+    named = [filter_name(pairs[group[0]]) for group in groups]
     for name, group in zip(named, groups, strict=True):
         behind = "" if len(groups) == 1 else f" behind the {name}"
         if named.count(name) > 1:

@@ -20,6 +20,7 @@ from auditor.model.errors import FailureKind
 from auditor.model.facts import FileFacts
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.grouping import Grouping
+from auditor.model.numbers import counted
 from auditor.words import lessons as words
 from auditor.words.next_time import next_times
 
@@ -131,9 +132,9 @@ def _filters(filters: Sequence[FilterVerdict], grouping: Grouping) -> Iterator[L
         pairs = sum(one.pairs for one in filters)
         frames = [frame for one in filters for frame in one.frames]
         frames += [grad.with_ for grad in grouping.grads]
-        told = [words.count_text(pairs, "pair")] if pairs else []
+        told = [counted(pairs, "pair")] if pairs else []
         grads = len(grouping.grads)
-        told += [words.count_text(grads, "graduated filter")] if grads else []
+        told += [counted(grads, "graduated filter")] if grads else []
         yield Lesson(
             text=words.filters_text(filters, grouping.grads),
             evidence=f"measured on {words.listed(told)}",
@@ -152,7 +153,7 @@ def _match(results: Mapping[str, FrameResult], grouping: Grouping, off: Found) -
         every = sum(pair.best for pair in grouping.siblings)
         yield Lesson(
             text=words.match_text(pairs, dict(results)),
-            evidence=f"{len(pairs)} of {words.count_text(every, 'filtered frame')}",
+            evidence=f"{len(pairs)} of {counted(every, 'filtered frame')}",
             frames=tuple(pair.long for pair in pairs),
             code=FindingCode.PLACEMENT_OFF,
         )
@@ -168,7 +169,7 @@ def _habit(
     if told or dark:
         yield Lesson(
             text=words.habit_text([advice for _, advice in told], off, dark, len(longs)),
-            evidence=words.count_text(len(results), "frame"),
+            evidence=counted(len(results), "frame"),
             frames=tuple([advice.frame for _, advice in off] + [frame.id for frame in dark]),
             code=FindingCode.HEADROOM_LEFT,
         )
@@ -195,7 +196,7 @@ def _plain(found: Found) -> Iterator[Lesson]:
         more = f" {len(ids) - 1} more." if len(ids) > 1 else ""
         yield Lesson(
             text=f"{worst.id}: {finding.text}{more}",
-            evidence=words.count_text(len(ids), "frame"),
+            evidence=counted(len(ids), "frame"),
             frames=ids,
             code=finding.code,
         )

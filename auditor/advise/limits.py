@@ -11,12 +11,6 @@ MARGIN_STOPS = Limit(
     "stops",
     "Advised settings leave so much headroom: a dial's step (common practice).",
 )
-SMALL_LOSS = Limit(
-    1e-3,
-    "share of the frame",
-    "A smaller blown patch is graded a patch, not an area: it asks for no less light and takes no "
-    "line at the end.",
-)
 LONGEST_S = Limit(
     32.0, "seconds", "Advised times without a filter stay within the dial: 30 s, truly 32 s."
 )

@@ -135,16 +135,20 @@ def nd_time(
         "drift_stops_per_min": drift,
     }
     filters["known"] = _known(store, filters, all_of_them=kit or want is not None)
+    from auditor import filter_times
     from auditor.console import nd_times
-    from auditor.light.nd_kit import plan_kit
-    from auditor.light.nd_plan import plan_nd_time
-    from auditor.light.nd_want import plan_wanted_time
 
     if want is not None:
-        wanted = plan_wanted_time(want, shutter or "", f_number=f, iso=iso, exact=exact, **filters)
+        wanted = filter_times.nd_want(
+            want, shutter or "", f_number=f, iso=iso, exact=exact, **filters
+        )
         typer.echo("\n".join(nd_times.want_lines(wanted)))
         return
-    told = plan_kit(**filters) if kit else plan_nd_time(shutter or "", exact=exact, **filters)
+    told = (
+        filter_times.nd_kit(**filters)
+        if kit
+        else filter_times.nd_time(shutter or "", exact=exact, **filters)
+    )
     if card is not None:
         from auditor.report.nd_card import write_card
 

@@ -6,14 +6,14 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from auditor.light.filters import counting_text
-from auditor.light.nd_kit import Kit, strength_text
+from auditor.light.nd_kit import Kit
 from auditor.light.nd_plan import NdPlan
-from auditor.light.nd_want import WantPlan, change_text
-from auditor.light.nominal import nominal_name
+from auditor.light.nd_want import WantPlan
+from auditor.light.nominal import LONGEST_DIAL_S, nominal_name
 from auditor.model.numbers import time_text
 from auditor.model.text import visible
 from auditor.words.cautions import IN_ONE_LINE
-from auditor.words.nd_plan import LONGEST_DIAL_S, span_text
+from auditor.words.nd_plan import change_text, span_text, strength_text
 
 WIDTH = 88
 KIT_COLUMNS = 6
@@ -33,7 +33,7 @@ def plan_lines(plan: NdPlan) -> Iterator[str]:
     yield ""
     yield f"{'metered':>12}  {'behind the filter':>20}"
     for row in plan.rows:
-        to_do = {"set": row.setting, "Bulb": "Bulb"}.get(row.setting.partition(" ")[0], "")
+        to_do = row.setting if row.dialled else "Bulb" if (row.time_s or 0.0) > 1.0 else ""
         mark = "  <" if row.asked else ""
         yield f"{row.metered:>12}  {time_text(row.time_s):>20}  {to_do}{mark}".rstrip()
     yield from _foot((plan.formula, *plan.notes))

@@ -19,9 +19,8 @@ from rich.progress import (
 from rich.text import Text
 
 from auditor.console.terminal import make_console
-from auditor.console.words import plural
 from auditor.model.errors import FrameFailure
-from auditor.model.numbers import time_text
+from auditor.model.numbers import plural, time_text
 from auditor.model.outcome import Spent
 from auditor.model.text import visible
 

@@ -14,8 +14,8 @@ from rich.text import Text
 from auditor.audit import AuditEnd
 from auditor.console.progress import ConsoleListener
 from auditor.console.terminal import make_console
-from auditor.console.words import counted, plural
 from auditor.model.audit import Audit, FrameResult
+from auditor.model.numbers import counted, plural
 from auditor.model.text import visible
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.write import SHEETS

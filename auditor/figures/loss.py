@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from auditor.advise.limits import SMALL_LOSS
+from auditor.clipping.limits import SMALL_LOSS
 from auditor.figures.frame import is_blown
 from auditor.findings.base import may_be_sun
 from auditor.model.audit import FrameResult

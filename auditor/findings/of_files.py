@@ -8,13 +8,15 @@ from auditor.findings.base import FrameView, finding
 from auditor.model.errors import FailureKind
 from auditor.model.facts import DifferingCopy
 from auditor.model.findings import Finding, FindingCode, Severity
-from auditor.words.copies import copies_differ
 
 
 def find_copy_elsewhere(view: FrameView) -> Iterator[Finding]:
     """Tell where the copy lies."""
     if view.result.also_at:
         yield finding(FindingCode.COPY_ELSEWHERE, Severity.NOTE, places=view.result.also_at)
+
+
+_STATE = {True: "whole", False: "damaged", None: "unread"}
 
 
 def find_copies_differ(view: FrameView) -> Iterator[Finding]:
@@ -24,9 +26,14 @@ def find_copies_differ(view: FrameView) -> Iterator[Finding]:
         whole = None if result.error else not view.damage
         if result.error and result.error.kind is FailureKind.DAMAGED:
             whole = False
-        own = DifferingCopy(result.id, result.input + 1, whole)
-        told = copies_differ(own, result.differing_copies)
-        yield finding(FindingCode.COPIES_DIFFER, Severity.RISK, told=told)
+        copies = (DifferingCopy(result.id, result.input + 1, whole), *result.differing_copies)
+        yield finding(
+            FindingCode.COPIES_DIFFER,
+            Severity.RISK,
+            copies=tuple(copy.id for copy in copies),
+            cards=tuple(str(copy.card) for copy in copies),
+            state=tuple(_STATE[copy.whole] for copy in copies),
+        )
 
 
 def find_exposure_unknown(view: FrameView) -> Iterator[Finding]:

@@ -17,14 +17,11 @@ from auditor.clipping.maps import cut_tiles, sensor_maps
 from auditor.model.arrays import F32, Bool
 from auditor.model.mosaic import Layout
 from auditor.model.orientation import as_on_sensor, upright
-from auditor.model.settled import SettledFrame
+from auditor.model.settled import FLOOR_UNKNOWN_STOPS, SettledFrame
 from auditor.model.shoot import ShootFrame
 
 LONGEST = 96
 """Most tiles on the longer side of a image."""
-
-FLOOR_UNKNOWN_STOPS = 10.0
-"""Where the noise floor was not measured, tones this far under saturation are left alone."""
 
 MOST_DN = float(np.finfo(np.float16).max)
 """What half precision holds: 65504; tiles above it clip in any file of 16 bits."""

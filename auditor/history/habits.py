@@ -1,4 +1,4 @@
-"""The habits that would change most, each said in a sentence with its evidence.
+"""The habits that would change most, each with the figures behind it.
 
 Nothing is said from fewer than :data:`LEAST_FRAMES` frames, nor from a difference that the
 scatter of the frames could make. Advice is rounded down to thirds of a stop and keeps a third
@@ -13,13 +13,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from auditor.history.gear_habits import LEAST_FRAMES, filter_habit, preview_habit
-from auditor.history.phrases import COLOUR_WORDS, counted, said, thirds_text
 from auditor.history.shots import Shot
 from auditor.history.spread import lower_quartile, spread_of
 from auditor.light.sun import PHASES
-from auditor.model.history import Habit, KnownFilter, PreviewRow, Spread
-from auditor.model.numbers import counted_stops
-from auditor.words.cautions import DARK_GROUND, FILTERS_AND_EYES
+from auditor.model.history import FramesOf, Habit, HabitCode, KnownFilter, PreviewRow
 
 RESERVE_STOPS = 1.0 / 3.0
 """Kept in hand when more light is advised."""
@@ -35,22 +32,15 @@ OFTEN = 0.2
 
 MOST_HABITS = 3
 
-_PHASE_WORDS = {
-    "night": "at night", "before sunrise": "before sunrise",
-    "after sunrise": "with the low sun after sunrise", "day": "by day",
-    "before sunset": "with the low sun before sunset", "after sunset": "after sunset",
-}  # fmt: skip
-_DARK_PHASES = ("night", "before sunrise", "after sunset")
-
 
 @dataclass(frozen=True, slots=True)
 class _Kind:
-    """A kind of frame with its name in a sentence, against all the others."""
+    """A kind of frame against all the others."""
 
-    words: str
+    of: FramesOf
+    name: str
     shots: tuple[Shot, ...]
     rest: tuple[Shot, ...]
-    phase: str | None = None
 
 
 def find_habits(
@@ -74,7 +64,7 @@ def find_habits(
 
 def _weightiest(found: list[Habit]) -> tuple[Habit, ...]:
     """Choose the weightiest of each sort first, so that two bodies do not say the same twice."""
-    found.sort(key=lambda habit: (-habit.weight, habit.code, habit.text))
+    found.sort(key=lambda habit: (-habit.weight, habit.code, habit.frames_of, habit.name))
     first: dict[str, Habit] = {}
     for habit in found:
         first.setdefault(habit.code, habit)
@@ -85,26 +75,22 @@ def _weightiest(found: list[Habit]) -> tuple[Habit, ...]:
 
 def _kinds(shots: Sequence[Shot]) -> list[_Kind]:
     """Name all frames, then those of each time against the sun, filter, body and lens."""
-    kinds = [_Kind("Your frames", tuple(shots), ())]
-    for phase in PHASES:
-        words = f"Your frames {_PHASE_WORDS[phase]}"
-        kinds.append(_split(words, shots, [shot.phase == phase for shot in shots], phase))
-    kinds.append(_split("Your filtered frames", shots, [shot.filtered for shot in shots]))
+    kinds = [_Kind(FramesOf.ALL, "", tuple(shots), ())]
+    kinds += [_split(FramesOf.PHASE, phase, shots, lambda shot: shot.phase) for phase in PHASES]
+    kinds.append(_split(FramesOf.FILTERED, "", shots, lambda shot: "" if shot.filtered else None))
     for body in sorted({shot.body for shot in shots}):
-        words = f"Your frames from {said(body)}"
-        kinds.append(_split(words, shots, [shot.body == body for shot in shots]))
+        kinds.append(_split(FramesOf.BODY, body, shots, lambda shot: shot.body))
     for lens in sorted({shot.lens for shot in shots}):
-        words = f"Your frames through {said(lens)}"
-        kinds.append(_split(words, shots, [shot.lens == lens for shot in shots]))
+        kinds.append(_split(FramesOf.LENS, lens, shots, lambda shot: shot.lens))
     return [kind for kind in kinds if kind.rest or kind is kinds[0]]
 
 
 def _split(
-    words: str, shots: Sequence[Shot], chosen: Sequence[bool], phase: str | None = None
+    of: FramesOf, name: str, shots: Sequence[Shot], name_of: Callable[[Shot], str | None]
 ) -> _Kind:
-    inside = tuple(shot for shot, wanted in zip(shots, chosen, strict=True) if wanted)
-    outside = tuple(shot for shot, wanted in zip(shots, chosen, strict=True) if not wanted)
-    return _Kind(words, inside, outside, phase)
+    inside = tuple(shot for shot in shots if name_of(shot) == name)
+    outside = tuple(shot for shot in shots if name_of(shot) != name)
+    return _Kind(of, name, inside, outside)
 
 
 def _spares(shots: Iterable[Shot]) -> list[float]:
@@ -141,33 +127,20 @@ def _spare_habit(kind: _Kind) -> Habit | None:
     if give < 1.0 / 3.0 or told is None:
         return None
     return Habit(
-        code="light-left-unused",
-        text=f"{kind.words} end {counted_stops(told.median)} under saturation: "
-        f"give {thirds_text(give)} more.",
-        evidence=_spare_evidence(kind, told),
+        code=HabitCode.HEADROOM_LEFT,
         weight=len(spares) * give,
         frames=len(spares),
         value_stops=told.median,
-        caution=DARK_GROUND if kind.phase in _DARK_PHASES else "",
+        frames_of=kind.of,
+        name=kind.name,
+        figures={
+            "give_stops": give,
+            "shoots": len({shot.shoot for shot in kind.shots}),
+            "blocked": sum(shot.frame.verdict == "blocked" for shot in kind.shots),
+        },
+        spread=told,
+        rest=spread_of(_spares(kind.rest)),
     )
-
-
-def _spare_evidence(kind: _Kind, told: Spread) -> str:
-    shoots = len({shot.shoot for shot in kind.shots})
-    parts = [
-        f"{counted(told.count, 'frame')} of {counted(shoots, 'shoot')} with no channel lost: "
-        f"median {counted_stops(told.median)} left, {_scatter(told)}"
-    ]
-    rest = spread_of(_spares(kind.rest))
-    if rest is not None:
-        darker = counted_stops(told.median - rest.median)
-        parts.append(
-            f"the {rest.count} others leave {rest.median:.1f}, so these are {darker} darker"
-        )
-    blocked = sum(shot.frame.verdict == "blocked" for shot in kind.shots)
-    if blocked:
-        parts.append(f"in {blocked} of them shadows sank under the noise floor all the same")
-    return "; ".join(parts) + "."
 
 
 def _loss_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
@@ -188,46 +161,20 @@ def _often(kind: _Kind, happened: Callable[[Shot], bool]) -> bool:
 
 def _loss_habit(kind: _Kind) -> Habit:
     lost = [shot for shot in kind.shots if shot.missed]
-    held = sum(_held_by_a_stop(shot) for shot in lost)
-    less = 2 * held >= len(lost)
-    advice = (
-        "give one stop less there, or bracket" if less else "bracket, or take a graduated filter"
-    )
+    channels = Counter(name for shot in lost for name in sorted(shot.lost_channels))
     return Habit(
-        code="channels-lost",
-        text=f"{kind.words} lose a channel {len(lost)} times in {len(kind.shots)}: {advice}.",
-        evidence=f"{_channels_text(lost)}{_held_text(held, len(lost))}{_retaken_text(kind)}",
+        code=HabitCode.CHANNELS_LOST,
         weight=float(len(lost)),
         frames=len(lost),
-        caution="" if less else FILTERS_AND_EYES,
+        frames_of=kind.of,
+        name=kind.name,
+        figures={
+            "of": len(kind.shots),
+            "held": sum(_held_by_a_stop(shot) for shot in lost),
+            "retaken": sum(shot.retaken for shot in kind.shots),
+        },
+        channels=dict(channels.most_common()),
     )
-
-
-def _channels_text(lost: Sequence[Shot]) -> str:
-    """Count the frames by the channels they lost, and say why the counts may not add up."""
-    channels = Counter(name for shot in lost for name in sorted(shot.lost_channels))
-    if not channels:
-        return ""
-    names = ", ".join(
-        f"{COLOUR_WORDS.get(name, name)} in {count}" for name, count in channels.most_common()
-    )
-    several = " (a frame may lose several)" if channels.total() > len(lost) else ""
-    return f"Lost: {names}{several}. "
-
-
-def _held_text(held: int, lost: int) -> str:
-    """Say how many a stop less would have held for sure: clipping hides the others' height."""
-    hidden = "cannot be told: clipped pixels hide their height."
-    if not held:
-        return f"Whether one stop less would have held them {hidden}"
-    if held == lost:
-        return f"One stop less would have held {'it' if lost == 1 else f'all {lost}'}."
-    return f"One stop less would have held {held} of the {lost}; of the others it {hidden}"
-
-
-def _retaken_text(kind: _Kind) -> str:
-    again = sum(shot.retaken for shot in kind.shots)
-    return f" {counted(again, 'more frame')} taken again at once with less light." if again else ""
 
 
 def _held_by_a_stop(shot: Shot) -> bool:
@@ -245,18 +192,9 @@ def _both_ends_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
         return [None]
     return [
         Habit(
-            code="both-ends-lost",
-            text=f"Your frames lose both ends {both} times in {len(everything.shots)}: no single "
-            "exposure holds such scenes, so bracket them or balance the sky.",
-            evidence=f"{counted(both, 'frame')} outside brackets blown and blocked up at once.",
+            code=HabitCode.BOTH_ENDS_LOST,
             weight=float(both),
             frames=both,
-            caution=FILTERS_AND_EYES,
+            figures={"of": len(everything.shots)},
         )
     ]
-
-
-def _scatter(spread: Spread) -> str:
-    if spread.spread is None:
-        return "a single frame"
-    return f"one frame scatters by {spread.spread:.1f} ({spread.least:.1f} to {spread.most:.1f})"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from auditor.history.phrases import UNKNOWN_CAMERA, UNKNOWN_LENS
 from auditor.history.retakes import retaken
 from auditor.light.sun import phase_at
 from auditor.model.audit import Audit, FrameResult, SiblingPair
 from auditor.model.facts import FileFacts, Position
+from auditor.model.history import UNKNOWN_CAMERA, UNKNOWN_LENS
 from auditor.model.settings import JudgeSettings
 
 

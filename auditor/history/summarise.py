@@ -8,12 +8,11 @@ from auditor.history.evenings import evenings_of
 from auditor.history.filters import filters_of
 from auditor.history.gear_habits import LEAST_FRAMES
 from auditor.history.habits import find_habits
-from auditor.history.phrases import counted
 from auditor.history.rows import HotPlaces, exposure_rows, hot_rows, preview_rows, sensor_rows
 from auditor.history.shots import Shoots, gather
 from auditor.model.audit import Audit
 from auditor.model.facts import Position
-from auditor.model.history import History
+from auditor.model.history import History, HistoryNote
 
 
 def summarise(
@@ -56,23 +55,19 @@ def summarise(
         hot=hot_rows(shoots.shots, hot_places),
         sensors=sensor_rows(shoots.shots),
         habits=find_habits(shoots.shots, previews, filters),
-        notes=_notes(shoots),
+        counts=_counts(shoots),
         evenings=evenings_of(shoots.shots, shoots.pairs, filters),
     )
 
 
-def _notes(shoots: Shoots) -> tuple[str, ...]:
+def _counts(shoots: Shoots) -> dict[HistoryNote, int]:
+    """Count what is worth knowing, in the order in which it is told."""
     placed = [shot for shot in shoots.shots if shot.placed]
-    counts = (
-        ("Left out of how frames were placed, being exposed so on purpose: {} (brackets, dark "
-         "frames).", "frame", len(shoots.shots) - len(placed)),
-        ("Left out because a later audit holds the same frames: {}.", "older result",
-         shoots.again),
-        ("The time against sunrise and sunset is not known for {}: the files hold no position or "
-         "no time. Audit with --at LAT,LON.", "frame", sum(shot.phase is None for shot in placed)),
-        ("Could not be read: {}.", "file", shoots.unreadable),
-    )  # fmt: skip
-    notes = [text.format(counted(number, noun)) for text, noun, number in counts if number]
-    if 0 < len(placed) < LEAST_FRAMES:
-        notes.append(f"Habits are told from {LEAST_FRAMES} frames on; so far: {len(placed)}.")
-    return tuple(notes)
+    counts = {
+        HistoryNote.ON_PURPOSE: len(shoots.shots) - len(placed),
+        HistoryNote.AGAIN: shoots.again,
+        HistoryNote.PHASE_UNKNOWN: sum(shot.phase is None for shot in placed),
+        HistoryNote.UNREADABLE: shoots.unreadable,
+        HistoryNote.TOO_FEW: len(placed) if len(placed) < LEAST_FRAMES else 0,
+    }
+    return {note: count for note, count in counts.items() if count}

@@ -13,7 +13,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from auditor.model.audit import Marking
+from auditor.model.audit import Marking, SiblingPair
 from auditor.model.errors import WrongCall
 from auditor.model.numbers import STOPS_PER_DENSITY, time_text
 
@@ -85,14 +85,28 @@ def stacked(strengths: Iterable[FilterStrength]) -> FilterStrength:
 
 
 def _marking(stops: float, density: float, factor: float) -> Marking:
-    whole = f"{stops:.0f}" if float(stops).is_integer() else _thirds(stops)
     noun = "stop" if stops == 1 else "stops"
-    return Marking(stops, density, factor, f"{whole} {noun}, density {density:.1f}, ×{factor:.0f}")
+    label = f"{_thirds(stops)} {noun}, density {density:.1f}, ×{factor:.0f}"
+    return Marking(stops, density, factor, label)
 
 
 def _thirds(stops: float) -> str:
-    whole = int(stops)
-    return f"{whole}{'⅓' if stops - whole < 0.5 else '⅔'}"
+    """Write a marking's stops as they are written: whole, or with a third."""
+    whole, thirds = divmod(round(3.0 * stops), 3)
+    return f"{whole}{('', '⅓', '⅔')[thirds]}"
+
+
+def filter_name(pair: SiblingPair) -> str:
+    """Name the filter of a pair: by its name where it recurs, else by the nearest marking.
+
+    Returns
+    -------
+    str
+        "filter “six stops”", "10-stop filter", "16⅔-stop filter".
+    """
+    if pair.known_filter:
+        return f"filter “{pair.known_filter}”"
+    return f"{_thirds(pair.nearest_marking.stops)}-stop filter"
 
 
 COMMON_MARKINGS: tuple[Marking, ...] = tuple(

@@ -10,13 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from auditor.light.filters import FilterStrength, drifting
-from auditor.light.nd_plan import OwnFilter, check_drift, marked_strengths, own_filters
-from auditor.light.nominal import nominal_name
+from auditor.light.filters import drifting
+from auditor.light.nd_plan import OwnFilter, check_drift, marked_filters, own_filters
+from auditor.light.nominal import DAY_S, nominal_name
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
-from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
-from auditor.words.nd_plan import DAY_S, LONGEST_DIAL_S, long_notes, scatter_text
 
 FASTEST_STOP, SLOWEST_STOP = -9, 3
 """Metered from 1/500 (truly 2^-9) to 8 s, in full stops."""
@@ -77,16 +75,13 @@ class Kit:
     rows: tuple[KitRow, ...]
     drift_stops_per_min: float
     left_out: int
-    notes: tuple[str, ...]
-    cautions: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
-
-def strength_text(column: KitColumn) -> str:
-    """Say how strong a filter is and where that is from: "6.2 stops (density 1.87), measured"."""
-    strength = FilterStrength(column.stops)
-    scatter = scatter_text(column.spread_stops)
-    source = f"measured{f', {scatter}' if scatter else ''}" if column.measured else "as given"
-    return f"{column.stops:.1f} stops (density {strength.density:.2f}), {source}"
+    @property
+    def longest_s(self) -> float:
+        """The longest time of the table."""
+        return max((time_s or 0.0 for row in self.rows for time_s in row.times_s), default=0.0)
 
 
 def on_hand(
@@ -97,8 +92,7 @@ def on_hand(
     factors: Sequence[float] = (),
 ) -> list[OwnFilter]:
     """Return the filters given, thinnest first; where none is, those of the history."""
-    own = own_filters(filters, known)
-    own += [OwnFilter(text, s.stops) for s, text in marked_strengths(stops, densities, factors)]
+    own = own_filters(filters, known) + marked_filters(stops, densities, factors)
     return sorted(own or map(OwnFilter.of, known), key=lambda entry: entry.stops)
 
 
@@ -154,21 +148,17 @@ def plan_kit(
         _row(2.0**stop, columns, drift_stops_per_min)
         for stop in range(FASTEST_STOP, SLOWEST_STOP + 1)
     )
-    longest_s = max((time_s or 0.0 for row in rows for time_s in row.times_s), default=0.0)
     return Kit(
         columns=tuple(columns),
         rows=rows,
         drift_stops_per_min=drift_stops_per_min,
         left_out=len(own) + len(stacks) - len(columns),
-        notes=tuple(long_notes(min(longest_s, LONGEST_DIAL_S + 1.0))),
-        cautions=LONG_EXPOSURE_AT_DUSK if drift_stops_per_min < 0 else LONG_EXPOSURE,
     )
 
 
 def _single(number: int, entry: OwnFilter) -> KitColumn:
-    spread = entry.known.spread_stops if entry.known else 0.0
     mark = chr(ord("A") + number)
-    return KitColumn(mark, entry.name, entry.stops, spread, entry.known is not None)
+    return KitColumn(mark, entry.name, entry.stops, entry.spread_stops, entry.known is not None)
 
 
 def _useful_stacks(singles: Sequence[KitColumn]) -> list[KitColumn]:

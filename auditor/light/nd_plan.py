@@ -1,4 +1,6 @@
-"""Plan a shutter time behind filters: what ``auditor nd-time`` prints, as a record.
+"""Plan a shutter time behind filters: what ``auditor nd-time`` prints, as figures.
+
+Sentences are put to the plan in :mod:`auditor.words.nd_plan`.
 
 Standard library only, so that the answer is there at once.
 """
@@ -17,20 +19,19 @@ from auditor.light.filters import (
     nearest_marking,
     stacked,
 )
-from auditor.light.nominal import STEPS_A_STOP, Series, dial_of, nominal_name, true_time
+from auditor.light.nominal import (
+    LONGEST_DIAL_S,
+    SHORTEST_DIAL_S,
+    STEPS_A_STOP,
+    Series,
+    dial_of,
+    nominal_name,
+    true_time,
+)
 from auditor.light.shutter import parse_shutter
 from auditor.model.audit import Marking
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
-from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
-from auditor.words.nd_plan import (
-    answer_text,
-    formula_text,
-    plan_notes,
-    remedy_text,
-    setting_text,
-    written_time,
-)
 
 TABLE_STOPS = 2
 """How far the table goes each way from the shutter asked for."""
@@ -56,14 +57,21 @@ class NdRow:
         Behind the filters, drift allowed for; None when the light falls too fast.
     setting : str
         What to do: "set 1/8 s", or "Bulb 4 min 16 s".
+    asked : bool
+        It is the row of the shutter asked for.
     """
 
     offset_stops: float
     metered: str
     metered_s: float
     time_s: float | None
-    setting: str
+    setting: str = ""
     asked: bool = False
+
+    @property
+    def dialled(self) -> bool:
+        """Whether a dial bears its time."""
+        return self.time_s is not None and SHORTEST_DIAL_S <= self.time_s <= LONGEST_DIAL_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +84,10 @@ class NdPlan:
         As it was written.
     nominal_s, true_s : float
         As written, in seconds; as the shutter truly runs.
-    parts : tuple of str
-        Each filter in words, in the order given.
+    filters : tuple of OwnFilter
+        In the order given.
+    series : str
+        The steps of the dial that bears the shutter asked for.
     steady_s : float
         Behind the filters in steady light.
     time_s : float or None
@@ -88,6 +98,8 @@ class NdPlan:
         The result in one sentence; where no time will do, what would.
     exact : bool
         The shutter time was taken as written.
+    parts : tuple of str
+        Each filter in words.
     """
 
     shutter_text: str
@@ -95,19 +107,21 @@ class NdPlan:
     true_s: float
     strength: FilterStrength
     marking: Marking
-    parts: tuple[str, ...]
+    filters: tuple[OwnFilter, ...]
     drift_stops_per_min: float
     steady_s: float
     time_s: float | None
     short_stops: float
     least_s: float | None
     most_s: float | None
-    answer: str
     rows: tuple[NdRow, ...]
-    formula: str
-    notes: tuple[str, ...]
-    cautions: tuple[str, ...]
+    series: Series
     exact: bool = False
+    parts: tuple[str, ...] = ()
+    answer: str = ""
+    formula: str = ""
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,11 +132,14 @@ class OwnFilter:
     ----------
     known : KnownFilter or None
         What the history measured of it; None for a strength that was given.
+    figure_alone : bool
+        It was given by a figure, which is its name: "10 stops", "density 3".
     """
 
     name: str
     stops: float
     known: KnownFilter | None = None
+    figure_alone: bool = False
 
     @classmethod
     def of(cls, known: KnownFilter) -> OwnFilter:
@@ -130,22 +147,9 @@ class OwnFilter:
         return cls(known.name, max(0.0, known.stops), known)
 
     @property
-    def text(self) -> str:
-        """The filter in words: its name, and where its strength is from unless the name says it."""
-        if self.known is None and (not self.name or self.name[0].isdigit()):
-            return self.name
-        return f"{self.name} ({'measured' if self.known else f'{self.stops:g} stops'})"
-
-
-@dataclass(frozen=True, slots=True)
-class _Stack:
-    strength: FilterStrength
-    parts: tuple[str, ...]
-    known: tuple[KnownFilter, ...]
-
-    @property
     def spread_stops(self) -> float:
-        return math.hypot(*(known.spread_stops for known in self.known)) if self.known else 0.0
+        """By how much one measured pair scatters; 0 where it was not measured."""
+        return self.known.spread_stops if self.known else 0.0
 
 
 def plan_nd_time(
@@ -196,43 +200,38 @@ def plan_nd_time(
     """
     check_drift(drift_stops_per_min)
     text = shutter if isinstance(shutter, str) else f"{shutter:.9f}".rstrip("0").rstrip(".")
-    stack = _stack(stops, densities, factors, own_filters(filters, known))
-    return _planned(text, stack, drift_stops_per_min, exact=exact)
+    given = (*marked_filters(stops, densities, factors), *own_filters(filters, known))
+    return _planned(text, given, drift_stops_per_min, exact=exact)
 
 
-def _planned(shutter: str, stack: _Stack, drift: float, *, exact: bool) -> NdPlan:
+def _planned(shutter: str, given: Sequence[OwnFilter], drift: float, *, exact: bool) -> NdPlan:
+    strength = _stacked(given)
     nominal_s = parse_shutter(shutter)
     exact = exact or is_timed(shutter)
     true_s = nominal_s if exact else true_time(nominal_s)
-    steady_s = stack.strength.behind(true_s)
+    steady_s = strength.behind(true_s)
     exposed = drifting(steady_s, drift)
-    least_s, most_s = _span(stack, steady_s, drift)
+    least_s, most_s = _span(math.hypot(*(one.spread_stops for one in given)), steady_s, drift)
     dial = dial_of(nominal_s)
     series: Series = "third" if dial is None else dial[0]
-    answer = answer_text(exposed.time_s, stack.strength, series)
-    if exposed.time_s is None:
-        answer += " " + remedy_text(steady_s, exposed.short_stops, stack.strength, drift)
     return NdPlan(
         shutter_text=shutter,
         nominal_s=nominal_s,
         true_s=true_s,
-        strength=stack.strength,
-        marking=nearest_marking(stack.strength.stops),
-        parts=stack.parts,
+        strength=strength,
+        marking=nearest_marking(strength.stops),
+        filters=tuple(given),
         drift_stops_per_min=drift,
         steady_s=steady_s,
         time_s=exposed.time_s,
         short_stops=exposed.short_stops,
         least_s=least_s,
         most_s=most_s,
-        answer=answer,
         rows=tuple(
-            _row(row, true_s, stack.strength, drift, series)
+            _row(row, true_s, strength, drift)
             for row in _metered(true_s, series, on_dial=dial is not None and not exact)
         ),
-        formula=formula_text(true_s, stack.strength, steady_s, drift),
-        notes=plan_notes(nominal_s, true_s, exposed.time_s, stack.known, drift),
-        cautions=LONG_EXPOSURE_AT_DUSK if drift < 0 else LONG_EXPOSURE,
+        series=series,
         exact=exact,
     )
 
@@ -301,50 +300,43 @@ def check_drift(drift: float) -> None:
         )
 
 
-def _stack(
-    stops: Sequence[float],
-    densities: Sequence[float],
-    factors: Sequence[float],
-    own: Sequence[OwnFilter],
-) -> _Stack:
-    named = marked_strengths(stops, densities, factors)
-    named += [(FilterStrength.from_stops(entry.stops), entry.text) for entry in own]
-    if not named:
+def _stacked(given: Sequence[OwnFilter]) -> FilterStrength:
+    if not given:
         raise WrongCall(
             "Say which filter: --stops 6, --density 1.8, --factor 64 or --filter NAME; "
             "repeat them for stacked filters."
         )
-    total = stacked(strength for strength, _ in named)
+    total = stacked(FilterStrength.from_stops(one.stops) for one in given)
     if total.stops > MOST_STOPS:
         raise WrongCall(
             f"These filters stacked would measure {total.stops:g} stops; no more than "
             f"{MOST_STOPS:.0f} can be. Leave out --stops, --density or --factor given too often."
         )
-    known = tuple(entry.known for entry in own if entry.known is not None)
-    return _Stack(total, tuple(text for _, text in named), known)
+    return total
 
 
-def marked_strengths(
+def marked_filters(
     stops: Sequence[float], densities: Sequence[float], factors: Sequence[float]
-) -> list[tuple[FilterStrength, str]]:
-    """Return filters given by any of their three figures, each with its words."""
-    named = [(FilterStrength.from_stops(value), f"{value:g} stops") for value in stops]
-    named += [(FilterStrength.from_density(value), f"density {value:g}") for value in densities]
-    return named + [(FilterStrength.from_factor(value), f"factor {value:g}") for value in factors]
+) -> list[OwnFilter]:
+    """Return filters given by any of their three figures, which are their names."""
+    given = [(FilterStrength.from_stops(value), f"{value:g} stops") for value in stops]
+    given += [(FilterStrength.from_density(value), f"density {value:g}") for value in densities]
+    given += [(FilterStrength.from_factor(value), f"factor {value:g}") for value in factors]
+    return [OwnFilter(name, one.stops, figure_alone=True) for one, name in given]
 
 
-def _span(stack: _Stack, steady_s: float, drift: float) -> tuple[float | None, float | None]:
+def _span(spread: float, steady_s: float, drift: float) -> tuple[float | None, float | None]:
     """Return the times for a stack one spread thinner and one denser."""
-    if stack.spread_stops == 0.0:
+    if spread == 0.0:
         return None, None
-    ratio = 2.0**stack.spread_stops
+    ratio = 2.0**spread
     return drifting(steady_s / ratio, drift).time_s, drifting(steady_s * ratio, drift).time_s
 
 
 def _metered(true_s: float, series: Series, *, on_dial: bool) -> list[tuple[float, str]]:
     """Return the times of the table with their names, shortest first.
 
-    They are the dial's; a time that is not on it keeps a row of its own between them.
+    They are the dial's; a time that is not on it keeps a row of its own between them, unnamed.
     """
     steps = STEPS_A_STOP[series]
     place = math.log2(true_s) * steps
@@ -357,18 +349,12 @@ def _metered(true_s: float, series: Series, *, on_dial: bool) -> list[tuple[floa
     dial_s = [2.0**stop for stop in near if abs(stop - place / steps) <= TABLE_STOPS + 1e-6]
     if on_dial:
         return [(time_s, nominal_name(time_s, series)) for time_s in dial_s]
-    own = written_time(true_s)
     others = [(t, nominal_name(t, series)) for t in dial_s if abs(t / true_s - 1.0) > 1e-4]
-    marked = f"{own} exactly" if own in (name for _, name in others) else own
-    return sorted([*others, (true_s, marked)])
+    return sorted([*others, (true_s, "")])
 
 
 def _row(
-    metered: tuple[float, str],
-    asked_s: float,
-    strength: FilterStrength,
-    drift: float,
-    series: Series,
+    metered: tuple[float, str], asked_s: float, strength: FilterStrength, drift: float
 ) -> NdRow:
     metered_s, name = metered
     time_s = drifting(strength.behind(metered_s), drift).time_s
@@ -378,6 +364,5 @@ def _row(
         metered=name,
         metered_s=metered_s,
         time_s=time_s,
-        setting=setting_text(time_s, series),
         asked=offset_stops == 0,
     )

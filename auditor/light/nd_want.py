@@ -10,15 +10,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain, combinations
 
-from auditor.light.filters import counting_text, drifting, steady_equivalent_s
+from auditor.light.filters import drifting, steady_equivalent_s
 from auditor.light.nd_kit import on_hand
 from auditor.light.nd_plan import OwnFilter, check_drift, is_timed
 from auditor.light.nominal import nominal_f_numbers, true_f_number, true_time
 from auditor.light.shutter import parse_shutter
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
-from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
-from auditor.words.nd_plan import long_notes, setting_text
 
 USUAL_FILTERS = (OwnFilter("3 stops", 3.0), OwnFilter("6 stops", 6.0), OwnFilter("10 stops", 10.0),
                  OwnFilter("15 stops", 15.0))  # fmt: skip
@@ -43,8 +41,8 @@ class WantedWay:
 
     Parameters
     ----------
-    filters : tuple of str
-        Each filter in words; empty for none.
+    held : tuple of OwnFilter
+        The filters; empty for none.
     stops : float
         What they measure together.
     close_stops : float
@@ -55,31 +53,42 @@ class WantedWay:
         The ISO to set; None where the meter's was not told.
     time_s : float
         The time that these settings ask for, drift allowed for.
+    filters : tuple of str
+        Each filter in words.
     setting : str
         "Bulb 1 min 2 s", or "set 30 s".
     """
 
-    filters: tuple[str, ...]
+    held: tuple[OwnFilter, ...]
     stops: float
     close_stops: float
     f_number: str | None
     iso: int | None
     time_s: float
-    setting: str
     cost: float = 0.0
+    filters: tuple[str, ...] = ()
+    setting: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class WantPlan:
-    """Ways to a shutter time, the one that changes least first; none where none will do."""
+    """Ways to a shutter time, the one that changes least first; none where none will do.
+
+    Parameters
+    ----------
+    usual : bool
+        No filter on hand is known: the strengths are those that are sold everywhere.
+    """
 
     wanted_s: float
     metered_s: float
     needed_stops: float
     ways: tuple[WantedWay, ...]
-    answer: str
-    notes: tuple[str, ...]
-    cautions: tuple[str, ...]
+    drift_stops_per_min: float = 0.0
+    usual: bool = False
+    answer: str = ""
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,15 +175,13 @@ def plan_wanted_time(
         (way for held in sets for way in _ways(held, needed, meter, drift_stops_per_min)),
         key=lambda way: way.cost,
     )[:MOST_WAYS]
-    notes = [] if own else ["Using the strengths that are sold everywhere; name yours by --filter."]
     return WantPlan(
         wanted_s=wanted_s,
         metered_s=metered_s,
         needed_stops=needed,
         ways=tuple(found),
-        answer=_answer(wanted_s, needed, found),
-        notes=(*notes, *long_notes(wanted_s)),
-        cautions=LONG_EXPOSURE_AT_DUSK if drift_stops_per_min < 0 else LONG_EXPOSURE,
+        drift_stops_per_min=drift_stops_per_min,
+        usual=not own,
     )
 
 
@@ -199,13 +206,12 @@ def _ways(
     if abs(missed) > MOST_MISSED_STOPS or time_s is None:
         return
     yield WantedWay(
-        filters=tuple(entry.text for entry in held),
+        held=tuple(held),
         stops=stops,
         close_stops=by_aperture / 3.0,
         f_number=_f_name(meter.f_number, by_aperture),
         iso=_iso(meter.iso, by_iso),
         time_s=time_s,
-        setting=setting_text(time_s),
         cost=abs(by_aperture / 3.0) + ISO_COST * abs(by_iso / 3.0) + abs(missed)
         + FILTER_COST * len(held),
     )  # fmt: skip
@@ -230,27 +236,3 @@ def _iso(iso: float | None, thirds: int) -> int | None:
     place = round(3 * math.log2(iso / 100.0)) - thirds
     value = (100.0, 125.0, 160.0)[place % 3] * 2.0 ** (place // 3)
     return {1280: 1250, 2560: 2500, 5120: 5000, 10240: 10000}.get(round(value), round(value))
-
-
-def change_text(way: WantedWay) -> str:
-    """Say the aperture and ISO to set, or by how much the aperture moves."""
-    if way.f_number is not None:
-        return f"f/{way.f_number}" + (f", ISO {way.iso}" if way.iso else "")
-    if way.close_stops == 0.0:
-        return "aperture as metered"
-    moved = (
-        f"{'close' if way.close_stops > 0 else 'open'} the aperture by {abs(way.close_stops):.1f}"
-    )
-    return moved + (f" stops, ISO {way.iso}" if way.iso else " stops")
-
-
-def _answer(wanted_s: float, needed: float, ways: Sequence[WantedWay]) -> str:
-    wanted = counting_text(wanted_s)
-    if not ways:
-        sense = f"{needed:.1f} stops less light are needed" if needed > 0 else "it needs more light"
-        return (
-            f"No filter on hand gives {wanted}: {sense}, more than filters, aperture and ISO can."
-        )
-    best = ways[0]
-    behind = " and ".join(best.filters) or "no filter"
-    return f"For {wanted}: {behind}, {change_text(best)}, {best.setting}."

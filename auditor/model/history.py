@@ -6,12 +6,16 @@ carry is None, and a note says so.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from auditor.model.audit import Marking
 from auditor.model.glance import Glance
 from auditor.model.numbers import counted_stops
+
+UNKNOWN_CAMERA, UNKNOWN_LENS = "unknown camera", "unknown lens"
+"""What stands in a table where the file names none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,29 +186,80 @@ class SensorRow:
     dynamic_range_stops: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+class HabitCode(StrEnum):
+    """What a habit is about; its figures are named beside each."""
+
+    HEADROOM_LEFT = "headroom-left"
+    """give_stops; shoots; blocked. ``spread`` over the frames, ``rest`` over all others."""
+    CHANNELS_LOST = "channels-lost"
+    """of; held (by one stop less); retaken. ``channels``: frames by the channel lost."""
+    BOTH_ENDS_LOST = "both-ends-lost"
+    """of"""
+    PREVIEW_EARLY = "preview-early"
+    """give_stops. ``preview``: the body's row."""
+    PREVIEW_LATE = "preview-late"
+    """``preview``: the body's row."""
+    FILTER_OFF_MARKING = "filter-off-marking"
+    """``filter``: what was measured of it."""
+
+
+class FramesOf(StrEnum):
+    """By what the frames of a habit are told from the others."""
+
+    ALL = "all"
+    PHASE = "phase"
+    FILTERED = "filtered"
+    BODY = "body"
+    LENS = "lens"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Habit:
     """One habit that would change the pictures, with its evidence.
 
     Parameters
     ----------
-    text : str
-        What happens and what to do instead, one sentence.
-    evidence : str
-        Counts, means and spreads behind it.
     weight : float
         Frames concerned times stops at stake: what habits are ranked by.
+    frames_of : FramesOf
+        Which frames it is a habit of.
+    name : str
+        Their time of day, body or lens; empty for all and for filtered ones.
+    figures : mapping of str to float
+        What its sentences are made from; :class:`HabitCode` names them.
+    text : str
+        What happens and what to do instead, one sentence; empty until words are put to it.
+    evidence : str
+        Counts, means and spreads behind it.
     caution : str
         The usual caution where the advice touches sun, tides or dark ground; may be empty.
     """
 
-    code: str
-    text: str
-    evidence: str
+    code: HabitCode
     weight: float
     frames: int
     value_stops: float | None = None
+    frames_of: FramesOf = FramesOf.ALL
+    name: str = ""
+    figures: Mapping[str, float] = field(default_factory=dict)
+    channels: Mapping[str, int] = field(default_factory=dict)
+    spread: Spread | None = None
+    rest: Spread | None = None
+    preview: PreviewRow | None = None
+    filter: KnownFilter | None = None
+    text: str = ""
+    evidence: str = ""
     caution: str = ""
+
+
+class HistoryNote(StrEnum):
+    """What is worth knowing of a history; each has a count."""
+
+    ON_PURPOSE = "exposed so on purpose"
+    AGAIN = "a later audit holds the same frames"
+    PHASE_UNKNOWN = "time against the sun not known"
+    UNREADABLE = "could not be read"
+    TOO_FEW = "too few frames for habits"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -263,8 +318,10 @@ class History:
         Hot pixels by body.
     sensors : tuple of SensorRow
         What was measured of each body at each ISO.
+    counts : mapping of HistoryNote to int
+        What is worth knowing.
     notes : tuple of str
-        What is worth knowing, in words.
+        The same in words; empty until they are put to it.
 
     Examples
     --------
@@ -286,6 +343,7 @@ class History:
     sensors: tuple[SensorRow, ...] = ()
     habits: tuple[Habit, ...] = ()
     """At most three, the weightiest first."""
+    counts: Mapping[HistoryNote, int] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     evenings: tuple[Evening, ...] = ()
     """The latest first."""

@@ -124,3 +124,13 @@ def time_text(time_s: float | None) -> str:
     hours, minutes = divmod(minutes, 60)
     parts = [(hours, "h"), (minutes, "min"), (seconds, "s")]
     return " ".join(f"{value} {unit}" for value, unit in parts if value)
+
+
+def plural(number: int, noun: str) -> str:
+    """Return the noun as that number wants it."""
+    return noun if number == 1 else f"{noun}s"
+
+
+def counted(number: int, noun: str) -> str:
+    """Return the number, in groups of three, and the noun as it wants it: "1 frame"."""
+    return f"{number:,} {plural(number, noun)}"

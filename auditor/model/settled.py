@@ -23,6 +23,9 @@ from auditor.model.measurement import (
     TileMaps,
 )
 
+FLOOR_UNKNOWN_STOPS = 10.0
+"""Where the noise floor was not measured, tones this far under saturation are left alone."""
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class SettledPlane:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from auditor.history.curves import snr_curve
@@ -132,13 +132,10 @@ def history_page(history: History) -> HistoryPage:
 
 
 def _shown(habit: Habit) -> Habit:
-    return Habit(
-        code=habit.code,
+    return replace(
+        habit,
         text=plain(habit.text),
         evidence=plain(habit.evidence),
-        weight=habit.weight,
-        frames=habit.frames,
-        value_stops=habit.value_stops,
         caution=plain(habit.caution),
     )
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import textwrap
 
-from auditor.light.nd_kit import Kit, KitColumn, strength_text
+from auditor.light.nd_kit import Kit, KitColumn
+from auditor.light.nominal import LONGEST_DIAL_S
 from auditor.report.card_sheet import LINE_MM, MARGIN_MM, CardSheet
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, hexed
 from auditor.words.cautions import EYES_IN_SHORT, GROUND_IN_SHORT
-from auditor.words.nd_plan import LONGEST_DIAL_S, long_notes, short_time
+from auditor.words.nd_plan import long_notes, short_time, strength_text
 
 METERED_MM = 17.0
 """Width of the first column."""

@@ -9,6 +9,7 @@ from auditor.files.atomic import write_bytes
 from auditor.light.filters import counting_text
 from auditor.light.nd_kit import Kit
 from auditor.light.nd_plan import NdPlan, NdRow
+from auditor.light.nominal import DAY_S, Series, nominal_name
 from auditor.model.numbers import time_text
 from auditor.report.card_sheet import (
     FORMATS,
@@ -22,7 +23,7 @@ from auditor.report.card_sheet import (
 )
 from auditor.report.kit_card import draw_kit
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, hexed
-from auditor.words.nd_plan import DAY_S, span_text
+from auditor.words.nd_plan import span_text
 
 WIDTH_MM, HEIGHT_MM = SHORT_MM, LONG_MM
 ROW_MM = 5.6
@@ -64,7 +65,7 @@ def build_card(told: NdPlan | Kit, kind: str) -> bytes:
 def _draw(sheet: CardSheet, plan: NdPlan) -> None:
     top = _draw_head(sheet, plan)
     for row in plan.rows:
-        _draw_row(sheet, row, top)
+        _draw_row(sheet, row, plan.series, top)
         top += ROW_MM
     _draw_foot(sheet, plan, top + 2.2)
 
@@ -99,25 +100,24 @@ def _drift_text(plan: NdPlan) -> str:
     return f", light {'falling' if drift < 0 else 'rising'} {abs(drift):g} stop/min"
 
 
-def _draw_row(sheet: CardSheet, row: NdRow, top: float) -> None:
+def _draw_row(sheet: CardSheet, row: NdRow, series: Series, top: float) -> None:
     middle = top + ROW_MM / 2.0
     if row.asked:
         sheet.fill(MARGIN_MM, top + 0.2, WIDTH_MM - 2 * MARGIN_MM, ROW_MM - 0.4, hexed(TRACK))
     look = {"va": "center", "weight": "bold" if row.asked else "normal"}
     sheet.text(MARGIN_MM + 2.0, middle, row.metered, 10.0, **look)
     sheet.text(MARGIN_MM + 27.0, middle, _behind_text(row), 10.0, **look)
-    on_dial = row.setting.startswith("set ")
     sheet.text(
-        WIDTH_MM - MARGIN_MM - 2.0, middle, _dial_text(row), 8.0,
-        **(look | {"ha": "right", "color": hexed(INK if on_dial else SOFT_INK)}),
+        WIDTH_MM - MARGIN_MM - 2.0, middle, _dial_text(row, series), 8.0,
+        **(look | {"ha": "right", "color": hexed(INK if row.dialled else SOFT_INK)}),
     )  # fmt: skip
 
 
-def _dial_text(row: NdRow) -> str:
+def _dial_text(row: NdRow, series: Series) -> str:
     """Say what to do at the camera."""
     if row.time_s is None or row.time_s > DAY_S:
         return "thinner filter"
-    return row.setting.removeprefix("set ") if row.setting.startswith("set ") else "Bulb"
+    return nominal_name(row.time_s, series) if row.dialled else "Bulb"
 
 
 def _behind_text(row: NdRow) -> str:

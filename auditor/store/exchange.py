@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from auditor.history.phrases import counted
 from auditor.model.errors import CannotWrite, StoreRefused
+from auditor.model.numbers import counted
 from auditor.store.codec import CannotDecode
 from auditor.store.contents import keep_contents, read_contents
 from auditor.store.database import (

@@ -7,8 +7,11 @@ from dataclasses import replace
 
 from auditor.light.graduated import left_brighter
 from auditor.light.nominal import nominal_name
+from auditor.model.audit import FrameResult
+from auditor.model.facts import DifferingCopy
 from auditor.model.findings import Figure, Finding, FindingCode
 from auditor.model.numbers import counted_stops, share_text, time_text
+from auditor.words.copies import copies_differ
 
 COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "the only channel"}
 
@@ -25,6 +28,11 @@ def with_words(finding: Finding) -> Finding:
     """Put its sentence to a finding; one that brings its own, as an extension may, keeps it."""
     say = SENTENCES.get(finding.code)
     return finding if say is None else replace(finding, text=say(_Said(finding)))
+
+
+def with_sentences(result: FrameResult) -> FrameResult:
+    """Put their sentences to all findings of a frame."""
+    return replace(result, findings=tuple(map(with_words, result.findings)))
 
 
 class _Said:
@@ -199,6 +207,15 @@ def _copy_elsewhere(f: _Said) -> str:
     return f"Also found at {', '.join(f.names('places'))}."
 
 
+def _copies_differ(f: _Said) -> str:
+    whole = {"whole": True, "damaged": False}
+    own, *others = (
+        DifferingCopy(name, int(card), whole.get(state))
+        for name, card, state in zip(*map(f.names, ("copies", "cards", "state")), strict=True)
+    )
+    return copies_differ(own, others)
+
+
 def _exposure_unknown(f: _Said) -> str:
     return f"The file does not hold its {', '.join(f.names('absent'))}."
 
@@ -307,7 +324,7 @@ SENTENCES: dict[str, Callable[[_Said], str]] = {
     FindingCode.NOISE_UNKNOWN: _noise_unknown,
     FindingCode.EXPOSURE_UNKNOWN: _exposure_unknown,
     FindingCode.COPY_ELSEWHERE: _copy_elsewhere,
-    FindingCode.COPIES_DIFFER: lambda f: f.name("told"),
+    FindingCode.COPIES_DIFFER: _copies_differ,
     FindingCode.TRIPOD_MOVED: _tripod_moved,
     FindingCode.BRACKET_GAP: _bracket_gap,
     FindingCode.PANORAMA_UNEVEN: _panorama_uneven,

@@ -5,19 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from statistics import median
 
+from auditor.light.filters import filter_name
 from auditor.light.nominal import dial_text, nominal_name
 from auditor.model.advice import FilterVerdict, NextTime
 from auditor.model.audit import FrameResult, Grad, SiblingPair
-from auditor.model.numbers import counted_stops, share_text, whole_share_text
-from auditor.words.filters import filter_words
+from auditor.model.numbers import counted, counted_stops, share_text, whole_share_text
 from auditor.words.findings import colour_name
 
 MOST_NAMED = 3
-
-
-def count_text(number: int, noun: str) -> str:
-    """Say "1 frame" or "3 frames"."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def files_text(names: Sequence[str]) -> str:
@@ -93,7 +88,7 @@ def match_text(pairs: Sequence[SiblingPair], results: dict[str, FrameResult]) ->
         else "the light fell too fast for any time to match"
     )
     text = (
-        f"{worst.long} ({taken}{filter_words(worst)}) came out "
+        f"{worst.long} ({taken}{filter_name(worst)}) came out "
         f"{_apart(worst.placement_difference_stops)} than {worst.short}: {matched}."
     )
     named = [f"{pair.long} ({_apart(pair.placement_difference_stops)})" for pair in others]
@@ -123,13 +118,13 @@ def habit_text(
     good = len(advice) - len(off)
     if advice:
         all_of = "all" if not off else f"{good} of"
-        setups = count_text(len(advice), "set-up")
+        setups = counted(len(advice), "set-up")
         text = f"Exposure without a filter was within a third of a stop in {all_of} {setups}"
         parts.append(f"{text}{'; ' if off else ''}{_named([_change(*one) for one in off])}.")
     if dark:
         rooms = [frame.headroom_stops or 0.0 for frame in dark]
         parts.append(
-            f"Behind filters {len(dark)} of {count_text(filtered, 'frame')} could take "
+            f"Behind filters {len(dark)} of {counted(filtered, 'frame')} could take "
             f"{counted_stops(median(rooms))} more: smoothed water clips later."
         )
     return " ".join(parts)
@@ -155,7 +150,7 @@ def preview_text(early: Sequence[float], hid: Sequence[str]) -> str:
         span = f", {least.partition(' ')[0]} to {most}" if least != most else ""
         parts.append(
             f"The preview clips {counted_stops(median(early))} before the raw data (median of "
-            f"{count_text(len(early), 'frame')}{span}): a neutral picture style brings its "
+            f"{counted(len(early), 'frame')}{span}): a neutral picture style brings its "
             "histogram nearer, UniWB nearer still."
         )
     if hid:

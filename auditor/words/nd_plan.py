@@ -1,26 +1,95 @@
-"""The sentences of a plan for a shutter time behind filters."""
+"""The sentences of shutter times behind filters: of a plan, a kit and a wanted time."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from auditor.light.filters import FilterStrength, counting_text, drifting
-from auditor.light.nominal import Series, dial_of, nominal_name
+from auditor.light.nd_kit import Kit, KitColumn
+from auditor.light.nd_plan import NdPlan, NdRow, OwnFilter
+from auditor.light.nd_want import WantedWay, WantPlan
+from auditor.light.nominal import (
+    DAY_S,
+    LONGEST_DIAL_S,
+    SHORTEST_DIAL_S,
+    Series,
+    dial_of,
+    nominal_name,
+)
 from auditor.model.history import KnownFilter
 from auditor.model.numbers import TIME_STEPS, stops_text, time_text
-
-LONGEST_DIAL_S = 32.0 * 2.0 ** (1 / 6)
-"""Half a third-stop over the longest time on a dial (30, truly 32 s); then one counts."""
-
-SHORTEST_DIAL_S = 2.0**-15 * 2.0 ** (-1 / 6)
-"""Half a third-stop under the shortest time on any dial (1/32000, truly 1/32768 s)."""
-
-DAY_S = 86400.0
-
+from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 
 LONG_S = 600.0
 """From ten minutes on light, battery and heat have a say (common practice)."""
+
+
+def plan_with_words(plan: NdPlan) -> NdPlan:
+    """Put its sentences to a plan."""
+    strength, drift = plan.strength, plan.drift_stops_per_min
+    answer = _answer_text(plan.time_s, strength, plan.series)
+    if plan.time_s is None:
+        answer += " " + _remedy_text(plan.steady_s, plan.short_stops, strength, drift)
+    names = {row.metered for row in plan.rows}
+    return replace(
+        plan,
+        parts=tuple(one.name if one.figure_alone else own_text(one) for one in plan.filters),
+        answer=answer,
+        rows=tuple(_row_with_words(row, plan.series, names) for row in plan.rows),
+        formula=_formula_text(plan.true_s, strength, plan.steady_s, drift),
+        notes=_plan_notes(plan),
+        cautions=_cautions(drift),
+    )
+
+
+def kit_with_words(kit: Kit) -> Kit:
+    """Put its sentences to a kit."""
+    notes = long_notes(min(kit.longest_s, LONGEST_DIAL_S + 1.0))
+    return replace(kit, notes=tuple(notes), cautions=_cautions(kit.drift_stops_per_min))
+
+
+def want_with_words(plan: WantPlan) -> WantPlan:
+    """Put their sentences to the ways to a wanted time."""
+    ways = tuple(
+        replace(way, filters=tuple(map(own_text, way.held)), setting=setting_text(way.time_s))
+        for way in plan.ways
+    )
+    usual = ["Using the strengths that are sold everywhere; name yours by --filter."]
+    return replace(
+        plan,
+        ways=ways,
+        answer=_wanted_answer(plan, ways),
+        notes=(*(usual if plan.usual else ()), *long_notes(plan.wanted_s)),
+        cautions=_cautions(plan.drift_stops_per_min),
+    )
+
+
+def _cautions(drift: float) -> tuple[str, ...]:
+    return LONG_EXPOSURE_AT_DUSK if drift < 0 else LONG_EXPOSURE
+
+
+def _row_with_words(row: NdRow, series: Series, names: set[str]) -> NdRow:
+    """Say what to do in a row; a time that no dial bears is named as it was given."""
+    own = written_time(row.metered_s)
+    metered = row.metered or (f"{own} exactly" if own in names else own)
+    return replace(row, metered=metered, setting=setting_text(row.time_s, series))
+
+
+def own_text(own: OwnFilter) -> str:
+    """Name a filter, and where its strength is from unless the name says it."""
+    if own.known is None and (not own.name or own.name[0].isdigit()):
+        return own.name
+    return f"{own.name} ({'measured' if own.known else f'{own.stops:g} stops'})"
+
+
+def strength_text(column: KitColumn) -> str:
+    """Say how strong a filter is and where that is from: "6.2 stops (density 1.87), measured"."""
+    strength = FilterStrength(column.stops)
+    scatter = scatter_text(column.spread_stops)
+    source = f"measured{f', {scatter}' if scatter else ''}" if column.measured else "as given"
+    return f"{column.stops:.1f} stops (density {strength.density:.2f}), {source}"
 
 
 def setting_text(time_s: float | None, series: Series = "third") -> str:
@@ -53,8 +122,8 @@ def short_time(time_s: float | None) -> str:
     return f"{seconds // 60}′{seconds % 60:02d}″" if seconds >= 60 else f"{seconds}″"
 
 
-def answer_text(time_s: float | None, strength: FilterStrength, series: Series = "third") -> str:
-    """Say the result in one sentence; :func:`remedy_text` where no time will do."""
+def _answer_text(time_s: float | None, strength: FilterStrength, series: Series = "third") -> str:
+    """Say the result in one sentence; :func:`_remedy_text` where no time will do."""
     behind = f"behind {strength.stops:.1f} stops (density {strength.density:.2f})"
     if time_s is None:
         return f"No shutter time {behind} will do: the light falls too fast."
@@ -68,7 +137,9 @@ def answer_text(time_s: float | None, strength: FilterStrength, series: Series =
     return f"Set {nominal_name(time_s, series)} {behind}."
 
 
-def remedy_text(steady_s: float, short_stops: float, strength: FilterStrength, drift: float) -> str:
+def _remedy_text(
+    steady_s: float, short_stops: float, strength: FilterStrength, drift: float
+) -> str:
     """Say what would work in light that falls too fast: a stop more than is missing, in thirds.
 
     One stop more than the least is reached just while the light falls by a stop.
@@ -101,7 +172,7 @@ def scatter_text(spread_stops: float) -> str:
     return f"one pair scatters by {spread_stops:.2f}" if round(spread_stops, 2) else ""
 
 
-def formula_text(true_s: float, strength: FilterStrength, steady_s: float, drift: float) -> str:
+def _formula_text(true_s: float, strength: FilterStrength, steady_s: float, drift: float) -> str:
     """Write the sum with its figures."""
     text = f"t × 2^stops = {_exact(true_s)} × 2^{strength.stops:.2f} = {_exact(steady_s)}" + (
         f" ({time_text(steady_s)})" if steady_s >= 60 else ""
@@ -120,15 +191,11 @@ def _digits(value: float) -> str:
     return f"{value:.4g}" if value < 1000.0 else f"{value:.0f}"
 
 
-def plan_notes(
-    nominal_s: float,
-    true_s: float,
-    time_s: float | None,
-    known: Sequence[KnownFilter],
-    drift: float,
-) -> tuple[str, ...]:
+def _plan_notes(plan: NdPlan) -> tuple[str, ...]:
     """Say what was taken for granted and where the figures come from."""
-    notes = [_nominal_note(nominal_s, true_s)]
+    drift = plan.drift_stops_per_min
+    known = [one.known for one in plan.filters if one.known is not None]
+    notes = [_nominal_note(plan.nominal_s, plan.true_s)]
     notes += [_filter_note(entry) for entry in known]
     if not known:
         notes.append(
@@ -140,7 +207,7 @@ def plan_notes(
         notes.append(
             f"The light {way} by {abs(drift):g} stops a minute from the moment the shutter opens."
         )
-    notes += long_notes(time_s or 0.0)
+    notes += long_notes(plan.time_s or 0.0)
     return tuple(note for note in notes if note)
 
 
@@ -182,3 +249,27 @@ def _filter_note(known: KnownFilter) -> str:
         f"{f' ({scatter})' if scatter else ''}, {signed} against its marking "
         f"{known.marking.label}."
     )
+
+
+def change_text(way: WantedWay) -> str:
+    """Say the aperture and ISO to set, or by how much the aperture moves."""
+    if way.f_number is not None:
+        return f"f/{way.f_number}" + (f", ISO {way.iso}" if way.iso else "")
+    if way.close_stops == 0.0:
+        return "aperture as metered"
+    moved = (
+        f"{'close' if way.close_stops > 0 else 'open'} the aperture by {abs(way.close_stops):.1f}"
+    )
+    return moved + (f" stops, ISO {way.iso}" if way.iso else " stops")
+
+
+def _wanted_answer(plan: WantPlan, ways: Sequence[WantedWay]) -> str:
+    wanted, needed = counting_text(plan.wanted_s), plan.needed_stops
+    if not ways:
+        sense = f"{needed:.1f} stops less light are needed" if needed > 0 else "it needs more light"
+        return (
+            f"No filter on hand gives {wanted}: {sense}, more than filters, aperture and ISO can."
+        )
+    best = ways[0]
+    behind = " and ".join(best.filters) or "no filter"
+    return f"For {wanted}: {behind}, {change_text(best)}, {best.setting}."

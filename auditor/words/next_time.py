@@ -6,11 +6,10 @@ import math
 from collections.abc import Iterator, Sequence
 
 from auditor.light.filters import counting_text
-from auditor.light.nominal import nominal_name
+from auditor.light.nominal import LONGEST_DIAL_S, nominal_name
 from auditor.model.advice import NextTime
 from auditor.model.audit import FrameResult, Setup
 from auditor.model.numbers import counted_stops, share_text, time_text
-from auditor.words.nd_plan import LONGEST_DIAL_S
 
 LONGER_STOPS = 0.9
 """From about twice the time on, wind and falling light have a say."""

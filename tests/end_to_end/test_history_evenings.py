@@ -97,14 +97,14 @@ def auditor(*words: str) -> str:
 
 def test_the_three_habits_are_told_and_no_other(evenings: Evenings) -> None:
     assert {habit.code for habit in evenings.history.habits} == {
-        "light-left-unused",
+        "headroom-left",
         "filter-off-marking",
-        "preview-cries-early",
+        "preview-early",
     }
 
 
 def test_frames_after_sunset_are_told_too_dark(evenings: Evenings) -> None:
-    habit = evenings.habit("light-left-unused")
+    habit = evenings.habit("headroom-left")
     before, after = evenings.phase("before sunset").spare, evenings.phase("after sunset").spare
     assert before is not None
     assert after is not None
@@ -134,7 +134,7 @@ def test_a_filter_over_its_marking_is_told(evenings: Evenings) -> None:
 
 
 def test_a_preview_that_clips_early_is_told_a_channel(evenings: Evenings) -> None:
-    habit = evenings.habit("preview-cries-early")
+    habit = evenings.habit("preview-early")
     assert habit.value_stops == pytest.approx(PREVIEW_EARLY_STOPS, abs=0.1)
     assert "clips 1.0 stop before the sensor does" in habit.text
     (row,) = evenings.history.previews

@@ -13,6 +13,7 @@ import pytest
 
 from auditor.history.summarise import summarise
 from auditor.report.history_html import build_history_html
+from auditor.words.history import history_with_words
 from tests.evenings import evenings
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ pytestmark = [
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     path: Path = tmp_path_factory.mktemp("history") / "history.html"
-    history = summarise(evenings())
+    history = history_with_words(summarise(evenings()))
     shown = [
         replace(one, picture=JPEG, picture_of="S.dng", report="file:///a/report.html")
         for one in history.evenings

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from auditor.filter_times import nd_time as plan_nd_time
 from auditor.light.filters import FilterStrength, counting_text, nearest_marking, stacked
-from auditor.light.nd_plan import plan_nd_time
 from auditor.light.nominal import nominal_times
 
 # Table at opticalglasscn.com/ND.php (named by factor), camera-wiki.org; figures recomputed.

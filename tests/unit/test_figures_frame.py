@@ -65,7 +65,8 @@ def codes(measured: FrameMeasurement) -> set[str]:
 
 def findings(measured: FrameMeasurement, code: str = "") -> list[Finding]:
     view = frame_view(judged(measured), measured, Settings())
-    return [one for one in with_frame_findings(view).findings if code in ("", one.code)]
+    told = map(with_words, with_frame_findings(view).findings)
+    return [one for one in told if code in ("", one.code)]
 
 
 def test_headroom_is_saturation_over_the_bright_end() -> None:
@@ -84,7 +85,7 @@ def test_a_frame_that_may_be_clipped_is_not_called_held() -> None:
     view = frame_view(result, measured, Settings())
     (told,) = [f for f in with_frame_findings(view).findings if f.code == "may-be-clipped"]
     assert told.limit == MANY_NEAR_TOP
-    assert "nothing confirms it" in told.text
+    assert "nothing confirms it" in with_words(told).text
 
 
 def test_clipping_is_seen_or_not() -> None:
@@ -226,7 +227,7 @@ def test_what_the_sun_may_have_blown_is_let_go() -> None:
     cloud = replace(sun, blown_all_fraction=1e-5)
     for result, there in ((sun, True), (cloud, False), (blown, False)):
         (told,) = map(with_words, find_blown_area(FrameView(result, Settings())))
-        assert ("the sun or its reflection" in told.text) is there
+        assert ("the sun or its reflection" in with_words(told).text) is there
     assert "no eye protection" in KINDS["blown-area"].caution
 
 
@@ -250,7 +251,7 @@ def test_a_wrong_white_level_is_told_by_how_much(level: Level, words: str) -> No
     result = judged(measured_mono(picture(4000)), level)
     ((_, told),) = find_white_level_tag(ShootView({result.id: result}, Grouping(), Settings()))
     told = with_words(told)
-    assert words in told.text
+    assert words in with_words(told).text
 
 
 def test_an_unknown_floor_stays_unknown_with_its_reason() -> None:

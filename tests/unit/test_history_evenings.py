@@ -6,12 +6,13 @@ import pytest
 
 from auditor.history.summarise import summarise
 from auditor.model.history import Habit, History
+from auditor.words.history import history_with_words
 from tests.evenings import Habits, evenings
 
 
 @pytest.fixture(scope="module")
 def history() -> History:
-    return summarise(evenings())
+    return history_with_words(summarise(evenings()))
 
 
 def habit(history: History, code: str) -> Habit:
@@ -22,8 +23,8 @@ def habit(history: History, code: str) -> Habit:
 
 def test_three_habits_are_named(history: History) -> None:
     assert {entry.code for entry in history.habits} == {
-        "light-left-unused",
-        "preview-cries-early",
+        "headroom-left",
+        "preview-early",
         "filter-off-marking",
     }
     weights = [entry.weight for entry in history.habits]
@@ -31,7 +32,7 @@ def test_three_habits_are_named(history: History) -> None:
 
 
 def test_underexposing_after_sunset_in_figures_and_words(history: History) -> None:
-    found = habit(history, "light-left-unused")
+    found = habit(history, "headroom-left")
     assert found.value_stops == pytest.approx(1.3, abs=0.1)
     assert found.text.startswith("Your frames after sunset end 1.3 stops under saturation: give")
     assert "two thirds of a stop more" in found.text
@@ -45,7 +46,7 @@ def test_underexposing_after_sunset_in_figures_and_words(history: History) -> No
 def test_filter_over_its_marking_in_figures_and_words(history: History) -> None:
     found = habit(history, "filter-off-marking")
     assert found.value_stops == pytest.approx(0.3, abs=0.05)
-    assert "holds back 6.3 stops, 0.3 over its marking" in found.text
+    assert "measures 6.3 stops, 0.3 over its marking" in found.text
     assert "6 stops, density 1.8, ×64" in found.evidence
     (known,) = history.filters
     assert known.name == "about 6 stops, warm"
@@ -56,7 +57,7 @@ def test_filter_over_its_marking_in_figures_and_words(history: History) -> None:
 
 
 def test_preview_a_stop_early_in_figures_and_words(history: History) -> None:
-    found = habit(history, "preview-cries-early")
+    found = habit(history, "preview-early")
     assert found.value_stops == pytest.approx(1.0, abs=0.05)
     assert "Brackwell F45 0042 clips 1.0 stop before the sensor does" in found.text
     (row,) = history.previews
@@ -78,14 +79,14 @@ def test_careful_evenings_leave_nothing_to_say() -> None:
         before_sunset=0.45, after_sunset=0.45, filter_stops=6.02, filter_cast=(0.0, 0.0),
         preview_early=0.1,
     )  # fmt: skip
-    quiet = summarise(evenings(careful))
+    quiet = history_with_words(summarise(evenings(careful)))
     assert quiet.habits == ()
     (known,) = quiet.filters
     assert known.name == "about 6 stops, neutral"
 
 
 def test_one_evening_says_less_than_three() -> None:
-    one = summarise(evenings(count=1))
-    spare = habit(one, "light-left-unused")
-    assert spare.frames < habit(summarise(evenings()), "light-left-unused").frames
+    one = history_with_words(summarise(evenings(count=1)))
+    spare = habit(one, "headroom-left")
+    assert spare.frames < habit(history_with_words(summarise(evenings())), "headroom-left").frames
     assert "of 1 shoot" in spare.evidence

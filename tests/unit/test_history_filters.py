@@ -9,6 +9,7 @@ import pytest
 from auditor.history.filters import filters_of, known_filters
 from auditor.history.gear_habits import filter_habit
 from auditor.model.audit import SiblingPair
+from auditor.words.history import habit_with_words
 from tests.evenings import ZONE, Habits, audit_of, frame_at, pair_of
 
 NIGHT = datetime(2031, 9, 14, 19, tzinfo=ZONE)
@@ -99,7 +100,7 @@ def test_a_weak_filters_factor_is_told_to_a_tenth() -> None:
     (known,) = filters_of(pairs(1.2, count=9))
     told = filter_habit(known)
     assert told is not None
-    assert "multiply the shutter by 2.3," in told.text
+    assert "multiply the shutter by 2.3," in habit_with_words(told).text
 
 
 def test_a_filter_scatters_as_its_most_scattered_channel_does() -> None:

@@ -12,6 +12,7 @@ from auditor.history.retakes import RETAKE_S, retaken
 from auditor.history.shots import Shot
 from auditor.model.audit import FrameResult
 from auditor.model.settings import JudgeSettings
+from auditor.words.history import habit_with_words
 from tests.evenings import ZONE, frame_at
 
 START = datetime(2031, 9, 14, 18, 0, tzinfo=ZONE)
@@ -66,4 +67,4 @@ def test_only_frames_lost_for_good_make_a_habit() -> None:
 def test_retakes_are_told_beside_the_frames_that_were_lost() -> None:
     (found,) = find_habits([*shots(again=False), *shots(again=True)[:2]], [], [])
     assert found.frames == 6
-    assert "2 more frames taken again at once with less light." in found.evidence
+    assert "2 more frames taken again at once with less light." in habit_with_words(found).evidence

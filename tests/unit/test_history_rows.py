@@ -1,13 +1,14 @@
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
 
 from auditor.history.habits import find_habits
-from auditor.history.phrases import thirds_text
 from auditor.history.rows import (
     exposure_rows,
     hot_rows,
@@ -18,12 +19,13 @@ from auditor.history.rows import (
 from auditor.history.shots import Shot, gather
 from auditor.history.spread import lower_quartile, spread_of
 from auditor.history.summarise import summarise
-from auditor.model.audit import Bracket, FrameResult, LightPoint
+from auditor.model.audit import Audit, Bracket, FrameResult, LightPoint
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts
-from auditor.model.history import PreviewRow
+from auditor.model.history import Habit, History, PreviewRow
 from auditor.model.settings import JudgeSettings
 from auditor.words.cautions import FILTERS_AND_EYES
+from auditor.words.history import habit_with_words, history_with_words, thirds_text
 from tests.evenings import SANDS, ZONE, audit_of, frame_at, lost
 
 NOON = datetime(2031, 9, 14, 12, tzinfo=ZONE)
@@ -34,6 +36,14 @@ def frames(count: int, *, spare: float = 0.5, start: datetime = NOON) -> list[Fr
         frame_at(f"S{place}.dng", start + timedelta(seconds=10 * place), spare=spare)
         for place in range(count)
     ]
+
+
+def told_history(audits: Iterable[Audit]) -> History:
+    return history_with_words(summarise(audits))
+
+
+def told_habits(*given: Any) -> list[Habit]:
+    return list(map(habit_with_words, find_habits(*given)))
 
 
 def shots(members: list[FrameResult], **known: object) -> list[Shot]:
@@ -62,7 +72,7 @@ def test_brackets_and_dark_frames_are_no_choice_of_exposure() -> None:
     members = frames(6)
     members[5] = replace(members[5], verdict="dark frame")
     bracket = Bracket("s", ("S0.dng", "S1.dng", "S2.dng"), 2.0, 1.0, {}, (), ())
-    history = summarise([audit_of(members, brackets=(bracket,))])
+    history = told_history([audit_of(members, brackets=(bracket,))])
     assert history.exposure[0].frames == 2
     assert history.frames == 6
     assert any(": 4 frames (brackets, dark frames)." in note for note in history.notes)
@@ -71,7 +81,7 @@ def test_brackets_and_dark_frames_are_no_choice_of_exposure() -> None:
 def test_a_frame_audited_twice_counts_once_as_its_latest_audit_judged_it() -> None:
     first = audit_of(frames(4), made_at="2031-09-15T08:00:00+01:00")
     again = audit_of([lost(frame) for frame in frames(4)], made_at="2031-09-16T08:00:00+01:00")
-    history = summarise([again, first])
+    history = told_history([again, first])
     assert (history.frames, history.shoots) == (4, 1)
     assert history.exposure[0].lost == 4
     assert any("holds the same frames: 4 older results." in note for note in history.notes)
@@ -87,7 +97,7 @@ def test_unreadable_files_are_counted_apart() -> None:
         frames(1)[0], status="unreadable", error=FrameFailure("empty", "x"), channels=(),
         verdict="unreadable",
     )  # fmt: skip
-    history = summarise([audit_of([*frames(2, start=NOON + timedelta(hours=1)), broken])])
+    history = told_history([audit_of([*frames(2, start=NOON + timedelta(hours=1)), broken])])
     assert (history.frames, history.unreadable) == (2, 1)
 
 
@@ -189,21 +199,21 @@ def test_pixels_that_stay_are_hot_in_half_the_frames_of_two_shoots() -> None:
 
 
 def test_nothing_is_said_from_too_few_frames() -> None:
-    history = summarise([audit_of(frames(5, spare=2.5))])
+    history = told_history([audit_of(frames(5, spare=2.5))])
     assert history.habits == ()
     assert any("Habits are told from 8 frames on" in note for note in history.notes)
 
 
 def test_leaving_light_unused_everywhere_is_said_once() -> None:
-    found = find_habits(shots(frames(20, spare=1.4), phase="day"), [], [])
-    assert [habit.code for habit in found] == ["light-left-unused"]
+    found = told_habits(shots(frames(20, spare=1.4), phase="day"), [], [])
+    assert [habit.code for habit in found] == ["headroom-left"]
     assert found[0].text == ("Your frames end 1.4 stops under saturation: give one stop more.")
 
 
 def test_losing_a_channel_often_is_a_habit_with_its_channel() -> None:
     members = frames(12, spare=0.3)
     mixed = [*(lost(frame) for frame in members[:5]), *members[5:]]
-    found = find_habits(shots(mixed, phase="before sunset"), [], [])
+    found = told_habits(shots(mixed, phase="before sunset"), [], [])
     assert [habit.code for habit in found] == ["channels-lost"]
     assert "lose a channel 5 times in 12" in found[0].text
     assert "one stop less" in found[0].text
@@ -213,7 +223,7 @@ def test_losing_a_channel_often_is_a_habit_with_its_channel() -> None:
 def test_losing_both_ends_often_asks_for_a_bracket() -> None:
     members = frames(10, spare=0.3)
     both = [*(lost(frame, verdict="both") for frame in members[:4]), *members[4:]]
-    found = find_habits(shots(both), [], [])
+    found = told_habits(shots(both), [], [])
     assert {habit.code for habit in found} == {"channels-lost", "both-ends-lost"}
     assert all(habit.caution for habit in found if habit.code == "both-ends-lost")
 
@@ -221,8 +231,8 @@ def test_losing_both_ends_often_asks_for_a_bracket() -> None:
 def test_a_preview_that_clips_late_is_a_warning() -> None:
     late = spread_of([-0.5, -0.4, -0.6] * 4)
     assert late is not None
-    (found,) = find_habits([], [PreviewRow("Brackwell F24", 12, {"G": late}, 0)], [])
-    assert found.code == "preview-cries-late"
+    (found,) = told_habits([], [PreviewRow("Brackwell F24", 12, {"G": late}, 0)], [])
+    assert found.code == "preview-late"
     assert "clips 0.5 stop after the sensor does" in found.text
 
 
@@ -239,13 +249,13 @@ def test_a_kind_does_not_stand_out_by_what_its_scatter_could_make() -> None:
     """The medians lie 0.4 stop apart, but so they might by chance."""
     wild = [frame for spare in (1.2, 3.2) * 4 for frame in frames(1, spare=spare)]
     tame = [frame for spare in (1.0, 2.6) * 4 for frame in frames(1, spare=spare)]
-    found = find_habits([*shots(wild, phase="night"), *shots(tame, phase="day")], [], [])
+    found = told_habits([*shots(wild, phase="night"), *shots(tame, phase="day")], [], [])
     assert [habit.text.partition(" end ")[0] for habit in found] == ["Your frames"]
 
 
 def test_lost_channels_are_told_in_one_order() -> None:
     gone = [lost(lost(lost(frame), colour="B"), colour="G1") for frame in frames(8)]
-    (found,) = find_habits(shots(gone), [], [])
+    (found,) = told_habits(shots(gone), [], [])
     assert "Lost: blue in 8, green in 8, red in 8 (a frame may lose several)." in found.evidence
 
 
@@ -257,7 +267,7 @@ def test_a_stop_less_that_may_leave_a_blown_area_is_not_told_to_hold_or_not() ->
         )
         for frame in map(lost, frames(8))
     ]
-    (found,) = find_habits(shots(left), [], [])
+    (found,) = told_habits(shots(left), [], [])
     assert "would have held them cannot be told" in found.evidence
     assert "held 0" not in found.evidence
     assert "bracket, or take a graduated filter" in found.text
@@ -290,7 +300,7 @@ def test_what_some_frames_surely_held_is_told_with_what_cannot_be() -> None:
         )
         for frame in map(lost, frames(2))
     ]
-    (found,) = find_habits(shots([*sure, *unsure]), [], [])
+    (found,) = told_habits(shots([*sure, *unsure]), [], [])
     assert "would have held 6 of the 8; of the others it cannot be told" in found.evidence
     assert "several" not in found.evidence
 
@@ -300,13 +310,13 @@ def test_a_preview_told_by_one_frame_has_no_scatter() -> None:
     assert many is not None
     assert one is not None
     row = PreviewRow("unknown camera", 12, {"R": one, "G": many}, 0)
-    (found,) = find_habits([], [row], [])
+    (found,) = told_habits([], [row], [])
     assert "red −0.7 in 1, green −0.5 ± 0.09 in 12" in found.evidence
     assert found.text.startswith("The preview of an unknown camera clips")
 
 
 def test_a_single_frame_is_counted_as_one() -> None:
     dark = replace(frames(1)[0], verdict="dark frame")
-    notes = " ".join(summarise([audit_of([dark, *frames(2)[1:]])]).notes)
+    notes = " ".join(told_history([audit_of([dark, *frames(2)[1:]])]).notes)
     assert ": 1 frame (brackets, dark frames)." in notes
     assert "so far: 1." in notes

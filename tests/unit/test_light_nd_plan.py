@@ -5,8 +5,8 @@ import sys
 
 import pytest
 
+from auditor.filter_times import nd_time as plan_nd_time
 from auditor.light.filters import nearest_marking
-from auditor.light.nd_plan import plan_nd_time
 from auditor.light.shutter import parse_shutter
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
@@ -155,9 +155,7 @@ def test_a_span_or_scatter_that_reads_as_none_is_left_out() -> None:
 
 
 def test_planning_needs_no_array_library() -> None:
-    code = (
-        "import sys, auditor.light.nd_plan; print('numpy' in sys.modules, 'ephem' in sys.modules)"
-    )
+    code = "import sys, auditor.filter_times; print('numpy' in sys.modules, 'ephem' in sys.modules)"
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert told.stdout.split() == ["False", "False"]
 

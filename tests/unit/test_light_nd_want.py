@@ -6,9 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditor.light.nd_want import MOST_MISSED_STOPS, change_text, plan_wanted_time
+from auditor.filter_times import nd_want as plan_wanted_time
+from auditor.light.nd_want import MOST_MISSED_STOPS
 from auditor.light.nominal import nominal_f_numbers, true_f_number
 from auditor.model.errors import WrongCall
+from auditor.words.nd_plan import change_text
 
 
 def test_a_minute_from_a_thirtieth_is_ten_stops_and_one_by_the_aperture() -> None:

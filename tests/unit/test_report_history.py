@@ -20,6 +20,7 @@ from auditor.report.history_page import history_page
 from auditor.report.history_png import build_history_png
 from auditor.report.history_text import history_text
 from auditor.report.png_canvas import A4_WIDTH, SMALL, Canvas
+from auditor.words.history import history_with_words
 from tests.evenings import evenings, lost
 
 HOSTILE = "<script>alert(1)</script>\"'&$\\frac{}\u202e\udc80\x1b[31m\n" + "W" * 400
@@ -27,7 +28,7 @@ HOSTILE = "<script>alert(1)</script>\"'&$\\frac{}\u202e\udc80\x1b[31m\n" + "W" *
 
 @pytest.fixture(scope="module")
 def history() -> History:
-    return summarise(evenings())
+    return history_with_words(summarise(evenings()))
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +47,7 @@ def hostile() -> History:
         )
         for audit in evenings()
     ]
-    return summarise(audits)
+    return history_with_words(summarise(audits))
 
 
 class Reader(HTMLParser):
@@ -125,7 +126,7 @@ def test_hostile_names_stay_text_everywhere(hostile: History) -> None:
 
 
 def test_an_empty_history_says_what_to_do() -> None:
-    empty = summarise([])
+    empty = history_with_words(summarise([]))
     assert "Audit a shoot first" in history_text(empty)
     assert "Audit a shoot first" in " ".join(read(empty).words)
     with Image.open(io.BytesIO(build_history_png(empty))) as picture:
@@ -133,7 +134,7 @@ def test_an_empty_history_says_what_to_do() -> None:
 
 
 def test_no_habit_is_said_plainly() -> None:
-    quiet = replace(summarise(evenings()), habits=())
+    quiet = replace(history_with_words(summarise(evenings())), habits=())
     assert "No habit stands out" in history_text(quiet)
 
 

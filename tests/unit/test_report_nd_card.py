@@ -7,14 +7,16 @@ from typing import Any, cast
 import pytest
 from PIL import Image
 
+from auditor.filter_times import nd_kit as plan_kit
+from auditor.filter_times import nd_time as plan_nd_time
 from auditor.light.filters import nearest_marking
-from auditor.light.nd_kit import Kit, plan_kit
-from auditor.light.nd_plan import NdPlan, plan_nd_time
+from auditor.light.nd_kit import Kit
+from auditor.light.nd_plan import NdPlan
+from auditor.light.nominal import DAY_S
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.model.history import KnownFilter
 from auditor.report.card_sheet import CardSheet
 from auditor.report.nd_card import build_card, write_card
-from auditor.words.nd_plan import DAY_S
 
 HOSTILE = KnownFilter(
     "$\\frac{1}{2}$ <b>\n\u202e\udc80" + "x" * 300, {"G": 10.3}, 0.1, {}, nearest_marking(10.3), 4

@@ -1,0 +1,246 @@
+"""The sentences of the history: habits with their evidence, and notes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from auditor.history.gear_habits import LEAST_FRAMES
+from auditor.model.history import (
+    UNKNOWN_CAMERA,
+    UNKNOWN_LENS,
+    FramesOf,
+    Habit,
+    HabitCode,
+    History,
+    HistoryNote,
+    KnownFilter,
+    PreviewRow,
+    Spread,
+)
+from auditor.model.numbers import counted, counted_stops, stops_text
+from auditor.words.cautions import DARK_GROUND, FILTERS_AND_EYES
+from auditor.words.nd_plan import scatter_text
+
+COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "the only one"}
+"""Channels as one says them."""
+
+_PHASES = {
+    "night": "at night", "before sunrise": "before sunrise",
+    "after sunrise": "with the low sun after sunrise", "day": "by day",
+    "before sunset": "with the low sun before sunset", "after sunset": "after sunset",
+}  # fmt: skip
+_DARK_PHASES = ("night", "before sunrise", "after sunset")
+
+
+def history_with_words(history: History) -> History:
+    """Put their sentences to the habits and notes of a history."""
+    habits = tuple(map(habit_with_words, history.habits))
+    return replace(history, habits=habits, notes=tuple(_notes(history)))
+
+
+def habit_with_words(habit: Habit) -> Habit:
+    """Put its sentences to a habit."""
+    text, evidence, caution = _HABITS[habit.code](habit)
+    return replace(habit, text=text, evidence=evidence, caution=caution)
+
+
+def thirds_text(stops: float) -> str:
+    """Say a number of thirds of a stop in words: "a third of a stop", "one and a third stops"."""
+    whole, part = divmod(round(3.0 * stops), 3)
+    number = {1: "one", 2: "two", 3: "three", 4: "four"}.get(whole, str(whole))
+    if whole == 0:
+        return ("nothing", "a third of a stop", "two thirds of a stop")[part]
+    tail = ("", " and a third", " and two thirds")[part]
+    return f"{number}{tail} {'stop' if (whole, part) == (1, 0) else 'stops'}"
+
+
+def _notes(history: History) -> Iterator[str]:
+    said = {
+        HistoryNote.ON_PURPOSE: (
+            "Left out of how frames were placed, being exposed so on purpose: {} (brackets, dark "
+            "frames).", "frame"),
+        HistoryNote.AGAIN: (
+            "Left out because a later audit holds the same frames: {}.", "older result"),
+        HistoryNote.PHASE_UNKNOWN: (
+            "The time against sunrise and sunset is not known for {}: the files hold no position "
+            "or no time. Audit with --at LAT,LON.", "frame"),
+        HistoryNote.UNREADABLE: ("Could not be read: {}.", "file"),
+    }  # fmt: skip
+    for note, count in history.counts.items():
+        if note is HistoryNote.TOO_FEW:
+            yield f"Habits are told from {LEAST_FRAMES} frames on; so far: {count}."
+        else:
+            text, noun = said[note]
+            yield text.format(counted(count, noun))
+
+
+def _your_frames(habit: Habit) -> str:
+    if habit.frames_of is FramesOf.FILTERED:
+        return "Your filtered frames"
+    return {
+        FramesOf.ALL: "Your frames",
+        FramesOf.PHASE: f"Your frames {_PHASES.get(habit.name, habit.name)}",
+        FramesOf.BODY: f"Your frames from {_gear(habit.name)}",
+        FramesOf.LENS: f"Your frames through {_gear(habit.name)}",
+    }[habit.frames_of]
+
+
+def _gear(name: str) -> str:
+    return f"an {name}" if name in (UNKNOWN_CAMERA, UNKNOWN_LENS) else name
+
+
+_Said = tuple[str, str, str]
+"""What happens and what to do; the evidence; the caution."""
+
+
+def _headroom_left(habit: Habit) -> _Said:
+    told = _spread(habit)
+    text = (
+        f"{_your_frames(habit)} end {counted_stops(told.median)} under saturation: "
+        f"give {thirds_text(habit.figures['give_stops'])} more."
+    )
+    shoots, blocked = int(habit.figures["shoots"]), int(habit.figures["blocked"])
+    scatter = (
+        "a single frame"
+        if told.spread is None
+        else f"one frame scatters by {told.spread:.1f} ({told.least:.1f} to {told.most:.1f})"
+    )
+    parts = [
+        f"{counted(told.count, 'frame')} of {counted(shoots, 'shoot')} with no channel lost: "
+        f"median {counted_stops(told.median)} left, {scatter}"
+    ]
+    if habit.rest is not None:
+        darker = counted_stops(told.median - habit.rest.median)
+        parts.append(
+            f"the {habit.rest.count} others leave {habit.rest.median:.1f}, so these are {darker} "
+            "darker"
+        )
+    if blocked:
+        parts.append(f"in {blocked} of them shadows sank under the noise floor all the same")
+    dark = habit.frames_of is FramesOf.PHASE and habit.name in _DARK_PHASES
+    return text, "; ".join(parts) + ".", DARK_GROUND if dark else ""
+
+
+def _channels_lost(habit: Habit) -> _Said:
+    lost, held, again = habit.frames, int(habit.figures["held"]), int(habit.figures["retaken"])
+    less = 2 * held >= lost
+    advice = (
+        "give one stop less there, or bracket" if less else "bracket, or take a graduated filter"
+    )
+    text = (
+        f"{_your_frames(habit)} lose a channel {lost} times in {habit.figures['of']:.0f}: {advice}."
+    )
+    retaken = (
+        f" {counted(again, 'more frame')} taken again at once with less light." if again else ""
+    )
+    evidence = f"{_channels_text(habit)}{_held_text(held, lost)}{retaken}"
+    return text, evidence, "" if less else FILTERS_AND_EYES
+
+
+def _channels_text(habit: Habit) -> str:
+    """Count the frames by the channels they lost, and say why the counts may not add up."""
+    if not habit.channels:
+        return ""
+    names = ", ".join(
+        f"{COLOURS.get(name, name)} in {count}" for name, count in habit.channels.items()
+    )
+    several = sum(habit.channels.values()) > habit.frames
+    return f"Lost: {names}{' (a frame may lose several)' if several else ''}. "
+
+
+def _held_text(held: int, lost: int) -> str:
+    """Say how many a stop less would have held for sure: clipping hides the others' height."""
+    hidden = "cannot be told: clipped pixels hide their height."
+    if not held:
+        return f"Whether one stop less would have held them {hidden}"
+    if held == lost:
+        return f"One stop less would have held {'it' if lost == 1 else f'all {lost}'}."
+    return f"One stop less would have held {held} of the {lost}; of the others it {hidden}"
+
+
+def _both_ends_lost(habit: Habit) -> _Said:
+    text = (
+        f"Your frames lose both ends {habit.frames} times in {habit.figures['of']:.0f}: no single "
+        "exposure holds such scenes, so bracket them or balance the sky."
+    )
+    count = counted(habit.frames, "frame")
+    return text, f"{count} outside brackets blown and blocked up at once.", FILTERS_AND_EYES
+
+
+def _preview_early(habit: Habit) -> _Said:
+    row = _preview(habit)
+    text = (
+        f"The preview of {_gear(row.body)} clips {counted_stops(habit.value_stops)} before the "
+        "sensor does: when its highlights begin to blink, the frame can take "
+        f"{thirds_text(habit.figures['give_stops'])} more."
+    )
+    evidence = (
+        f"Stops too early: {_early_text(row)} of {counted(row.frames, 'frame')}, where the "
+        f"picture tells; in {row.false_alarms} the preview showed lost highlights that the raw "
+        "data hold."
+    )
+    return text, evidence, ""
+
+
+def _preview_late(habit: Habit) -> _Said:
+    row, late = _preview(habit), -(habit.value_stops or 0.0)
+    text = (
+        f"The preview of {_gear(row.body)} clips {counted_stops(late)} after the sensor does: "
+        "what it shows as held may be lost, so stop short of its right edge."
+    )
+    evidence = (
+        f"Stops too early (negative: too late): {_early_text(row)} of "
+        f"{counted(row.frames, 'frame')}, where the picture tells."
+    )
+    return text, evidence, ""
+
+
+def _early_text(row: PreviewRow) -> str:
+    return ", ".join(
+        f"{COLOURS[name]} {stops_text(spread.mean)}"
+        f"{'' if spread.spread is None else f' ± {spread.spread:.2f}'} in {spread.count}"
+        for name, spread in row.early.items()
+    )
+
+
+def _filter_off_marking(habit: Habit) -> _Said:
+    known = _filter(habit)
+    off, factor = known.off_marking_stops, 2.0**known.stops
+    scatter = scatter_text(known.spread_stops)
+    over, more = ("over", "more") if off > 0 else ("under", "less")
+    text = (
+        f"Your filter “{known.name}” measures {counted_stops(known.stops)}, {abs(off):.1f} {over} "
+        f"its marking: multiply the shutter by {factor:.{0 if factor >= 10.0 else 1}f}, "
+        f"{counted_stops(abs(off))} {more} than the marking says."
+    )
+    evidence = (
+        f"{counted(known.count, 'pair')} of {counted(known.shoots, 'shoot')}: "
+        f"{known.stops:.2f} stops{scatter and ', '}{scatter}; marking {known.marking.label}."
+    )
+    return text, evidence, FILTERS_AND_EYES
+
+
+def _spread(habit: Habit) -> Spread:
+    assert habit.spread is not None
+    return habit.spread
+
+
+def _preview(habit: Habit) -> PreviewRow:
+    assert habit.preview is not None
+    return habit.preview
+
+
+def _filter(habit: Habit) -> KnownFilter:
+    assert habit.filter is not None
+    return habit.filter
+
+
+_HABITS = {
+    HabitCode.HEADROOM_LEFT: _headroom_left,
+    HabitCode.CHANNELS_LOST: _channels_lost,
+    HabitCode.BOTH_ENDS_LOST: _both_ends_lost,
+    HabitCode.PREVIEW_EARLY: _preview_early,
+    HabitCode.PREVIEW_LATE: _preview_late,
+    HabitCode.FILTER_OFF_MARKING: _filter_off_marking,
+}
