@@ -62,7 +62,13 @@ def _pair(pair: PairSheet, numbers: Numbers) -> dict[str, Any]:
         "facts": facts_data(pair.facts),
         "reasons": list(pair.reasons),
         "best": pair.best,
+        "density": _density(pair) if pair.best and pair.density_text else None,
     }
+
+
+def _density(pair: PairSheet) -> dict[str, Any]:
+    rows = [[None if v is None else round(v, 2) for v in row] for row in pair.density]
+    return {"rows": rows, "text": unbroken(pair.density_text)}
 
 
 def _bracket(bracket: BracketSheet, numbers: Numbers) -> dict[str, Any]:

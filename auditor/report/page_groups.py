@@ -36,7 +36,7 @@ from auditor.report.page_records import (
 )
 from auditor.report.page_skies import grad_outcome, sky_lines
 from auditor.words.blend import blend_text
-from auditor.words.filters import match_words
+from auditor.words.filters import density_words, match_words
 from auditor.words.page import BLEND_JOBS
 
 Frames = Mapping[str, FrameSheet]
@@ -147,6 +147,8 @@ def _pair(pair: SiblingPair, frames: Frames, names: Names) -> PairSheet:
         reasons=_noted(pair.reasons, names),
         best=pair.best,
         filter_stops=pair.filter_stops,
+        density=pair.density_map,
+        density_text=density_words(pair.density_map),
     )
 
 

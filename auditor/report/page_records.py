@@ -172,6 +172,9 @@ class PairSheet:
     reasons: tuple[str, ...]
     best: bool
     filter_stops: float
+    density: tuple[tuple[float | None, ...], ...]
+    """The filter's stops over the upright picture, rows from the top."""
+    density_text: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -544,6 +544,17 @@ def test_every_set_up_is_one_screen_with_its_drawings(view: Watched, sheets: She
     jobs = page.locator(".rung .job").all_inner_texts()
     assert jobs.count("not needed") == 3
     assert {job for job in jobs if job != "not needed"} == {"for the shadows", "for the highlights"}
+    at(page, "#setup=2")
+    first = page.locator(".density-map").first
+    first.locator(".lines-over").wait_for()
+    cells = first.locator(".lines-over rect").all()
+    assert [cell.get_attribute("class") for cell in cells] == ["denser"] * 3
+    depth = [float(cell.get_attribute("fill-opacity") or 0) for cell in cells]
+    assert depth[0] == depth[2] == 0.0, "where the filter measures its own stops it draws nothing"
+    assert depth[1] == pytest.approx(0.17), "a fifth of the scale's half"
+    assert first.locator(".unknown:not(.halo)").count() == 1
+    assert "A cross: nothing there tells." in first.inner_text()
+    assert first.locator(".scale").inner_text().split("\n")[:3] == ["5.7", "6.2 stops", "6.7"]
     at(page, "#setup=4")
     assert page.locator(".edge-line:not(.halo)").count() == 1
     assert page.locator(".water-line:not(.halo)").count() == 2

@@ -21,6 +21,7 @@ from auditor.model.facts import FileFacts
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import Level, PreviewMeasurement
 from auditor.model.settings import JudgeSettings, Settings
+from auditor.words.filters import density_words
 from auditor.words.findings import with_words
 from tests.judge_maker import card_file, measured_mono, settled
 
@@ -76,6 +77,29 @@ def test_a_marking_at_a_third_of_a_stop_is_named_as_it_is_written() -> None:
     ((_, told),) = find_filter_off_marking(view)
     told = with_words(told)
     assert "than the nearest marking, 16⅔ stops, density 5.0, ×100000." in told.text
+
+
+def test_a_filter_is_told_over_the_picture() -> None:
+    even = ((6.2,) * 12,) * 8
+    assert (
+        density_words(even)
+        == "6.2 stops in the middle, 6.2 in the corners; nine places of ten at 6.2."
+    )
+    darker = [[6.0 + (abs(x - 5.5) > 2.75 and abs(y - 3.5) > 1.75) for x in range(12)]
+              for y in range(8)]  # fmt: skip
+    assert (
+        density_words(darker)
+        == "6.0 stops in the middle, 7.0 in the corners; nine places of ten from 6.0 to 7.0."
+    )
+    side: list[list[float | None]] = [
+        [None] * 4,
+        [None, None, None, 5.0],
+        [None, None, None, 5.0],
+        [None] * 4,
+    ]
+    assert density_words(side) == "Nine places of ten at 5.0 stops."
+    assert density_words(((None, None),)) == ""
+    assert density_words(()) == ""
 
 
 def test_the_light_of_a_pair_is_told_in_order_of_time() -> None:

@@ -41,6 +41,60 @@ export function castRule(channels, centre) {
   return made;
 }
 
+/* How far a filter's stops reach over the picture, to either side of its own. */
+export function densityReach(rows, centre) {
+  const off = rows.flat().filter((stops) => stops !== null);
+  return Math.max(0.5, Math.ceil(2 * Math.max(...off.map((s) => Math.abs(s - centre)))) / 2);
+}
+
+/* Light where a filter lets more through, dark where less; an even one leaves the picture as it
+   is. A small cross: nothing there tells. */
+function densityCell(off) {
+  const opacity = Math.min(1, Math.abs(off)) * 0.85;
+  return { class: off < 0 ? "thinner" : "denser", "fill-opacity": opacity.toFixed(2) };
+}
+
+export function densityOver(rows, centre) {
+  const reach = densityReach(rows, centre);
+  const wide = rows[0].length * 20;
+  const tall = rows.length * 20;
+  const made = picture(wide, tall, { class: "lines-over", preserveAspectRatio: "none" });
+  for (const [place, stops] of rows.flat().entries()) {
+    const [left, top] = [(place % rows[0].length) * 20, Math.floor(place / rows[0].length) * 20];
+    if (stops === null) {
+      const cross = `M${left + 7} ${top + 7}l6 6m0-6l-6 6`;
+      made.append(draw("path", { d: cross, class: "unknown halo" }));
+      made.append(draw("path", { d: cross, class: "unknown" }));
+    } else {
+      const box = { x: left, y: top, width: 20, height: 20 };
+      made.append(draw("rect", { ...box, ...densityCell((stops - centre) / reach) }));
+    }
+  }
+  return made;
+}
+
+export function densityScale(rows, centre) {
+  const reach = densityReach(rows, centre);
+  const made = picture(300, 50, { class: "rule" });
+  for (let step = -4; step <= 4; step += 1) {
+    const box = { x: 24 + (step + 4) * 28, y: 2, width: 28, height: 12 };
+    made.append(
+      draw("rect", { ...box, class: "plain" }),
+      draw("rect", { ...box, ...densityCell(step / 4) }),
+    );
+  }
+  for (const part of [-1, 0, 1]) {
+    const words = (centre + part * reach).toFixed(1);
+    const x = 150 + part * 112;
+    made.append(drawText(part ? words : `${words} stops`, { x, y: 29, "text-anchor": "middle" }));
+  }
+  made.append(
+    drawText("lets more through", { x: 22, y: 45 }),
+    drawText("lets less through", { x: 278, y: 45, "text-anchor": "end" }),
+  );
+  return made;
+}
+
 /* A graduated filter's density down the height of the picture. */
 export function profileOf({ edge, profile }) {
   const most = Math.max(1, Math.ceil(Math.max(...profile, 0)));

@@ -49,7 +49,7 @@ function dots(runs, area, { rows, cols }, [wide, tall]) {
 }
 
 /* The picture of one frame with its lost areas, or words where there is none. */
-export function photoOf(number, { eager = false } = {}) {
+export function photoOf(number, { eager = false, lost: withLost = true } = {}) {
   const frame = frames[number];
   const box = make("span", { class: "photo" });
   const { small } = addressesOf(number);
@@ -65,7 +65,7 @@ export function photoOf(number, { eager = false } = {}) {
     const [width, height] = detail.size ?? [3, 2];
     box.classList.toggle("tall", height > width);
     sheet.style.setProperty("--shape", `${width} / ${height}`);
-    const lost = lostAreas(detail);
+    const lost = withLost && lostAreas(detail);
     if (lost) sheet.append(lost);
   };
   const ready = detailNow(number);

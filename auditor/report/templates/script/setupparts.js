@@ -1,8 +1,17 @@
 /* The parts of one set-up: suggestion, pair, bracket, graduated filter. */
 import { detailOf, frames } from "./data.js";
 import { make } from "./dom.js";
-import { castRule, ladderAxis, linesOver, profileOf, rung } from "./drawings.js";
+import {
+  castRule,
+  densityOver,
+  densityScale,
+  ladderAxis,
+  linesOver,
+  profileOf,
+  rung,
+} from "./drawings.js";
 import { sideHash } from "./hash.js";
+import { photoOf } from "./photo.js";
 import { factsList, folded, frameLink, noted, shot } from "./shot.js";
 
 const FIRST_FACTS = 4;
@@ -13,6 +22,26 @@ function besideLink(one, other) {
   if (!hasBoth(one, other)) return null;
   const hash = sideHash(frames[one].id, frames[other].id);
   return make("a", { class: "button", href: hash }, "Side by side");
+}
+
+/* The filter's stops over the picture that was taken behind it. */
+function densityPart({ long, stops, density }) {
+  if (!density || long === null || long === undefined) return null;
+  const shown = make("div", { class: "picture" }, photoOf(long, { lost: false }));
+  const crosses = density.rows.flat().includes(null) ? " A cross: nothing there tells." : "";
+  return make(
+    "figure",
+    { class: "density-map" },
+    withLines(shown, densityOver(density.rows, stops)),
+    make(
+      "figcaption",
+      {},
+      make("h4", {}, "The filter over the picture"),
+      make("p", {}, density.text),
+      make("div", { class: "scale", "aria-hidden": "true" }, densityScale(density.rows, stops)),
+      make("p", { class: "soft" }, `Water and clouds that moved stand out as well.${crosses}`),
+    ),
+  );
 }
 
 function pairPart(pair) {
@@ -34,6 +63,7 @@ function pairPart(pair) {
     make(
       "div",
       { class: "across" },
+      densityPart(pair),
       factsList(facts.slice(0, FIRST_FACTS)),
       folded("More of this pair", factsList(facts.slice(FIRST_FACTS)), noted(reasons)),
     ),
@@ -91,16 +121,15 @@ function bracketPart({ title, sentence, steps, facts, notes }) {
 
 /* Where the filter's edge lies, and where the bright part of the scene ends. */
 function withLines(figure, lines) {
-  const sheet = () => figure?.querySelector(".sheet");
-  if (sheet()) sheet().append(linesOver(lines));
+  figure?.querySelector(".sheet")?.append(lines);
   return figure;
 }
 
 function gradPart(grad) {
   const lines = [{ at: grad.edge, kind: "edge-line" }];
   const horizon = grad.horizon === null ? [] : [{ at: grad.horizon, kind: "water-line" }];
-  const without = withLines(shot(grad.without, "without"), horizon);
-  const behind = withLines(shot(grad.with, "with the filter"), [...lines, ...horizon]);
+  const without = withLines(shot(grad.without, "without"), linesOver(horizon));
+  const behind = withLines(shot(grad.with, "with the filter"), linesOver([...lines, ...horizon]));
   const lineWords =
     grad.horizon === null
       ? "Dashed in the picture: the filter’s edge."
