@@ -228,6 +228,17 @@ def _bend(sensor: Sensor, electrons: F32, iso: float) -> None:
         electrons[above] = start + room * (1.0 - np.exp((start - electrons[above]) / room))
 
 
+def _shot_variance_e2(sensor: Sensor, charge_e: F32, iso: float) -> F32:
+    """Variance of what was collected: where the response bends, noise is bent over with it."""
+    if not sensor.knee:
+        return charge_e
+    full = np.float32(_full_e(sensor, iso))
+    room = full * np.float32(sensor.knee)
+    slope = np.clip((full - charge_e) / room, 1e-3, 1.0)
+    variance: F32 = (charge_e - room * np.log(slope)) * slope**2
+    return np.where(charge_e > full - room, variance, charge_e)
+
+
 def _masked_border(sensor: Sensor, time_s: float, iso: float, rng: np.random.Generator) -> U16:
     """Make the stored picture with its masked rows and columns filled, the rest zero."""
     shape = (sensor.height + sensor.margin_top, sensor.width + sensor.margin_left)
@@ -260,7 +271,7 @@ def _read_out(
     before = sensor.read_noise_e * float(gain)
     read_variance = np.float32(before**2 + sensor.adc_noise_dn**2)
     few = charge_e < POISSON_BELOW_E
-    shot_variance = np.where(few, np.float32(0.0), charge_e)
+    shot_variance = np.where(few, np.float32(0.0), _shot_variance_e2(sensor, charge_e, iso))
     charge_e[few] = rng.poisson(charge_e[few])
     black = _tiled(sensor.black_pattern_dn(), charge_e.shape, origin)
     value = rng.standard_normal(charge_e.shape, dtype=np.float32)

@@ -90,7 +90,9 @@ def _plane_evidence(plane: PlaneMeasurement) -> PlaneEvidence:
     top_dn, black_dn = _top_dn(plane), plane.black_dn
     near = plane.histogram.at_or_above(black_dn + (1.0 - NEAR_TOP) * (top_dn - black_dn))
     share = near / max(1, plane.pixels)
-    return PlaneEvidence(plane.name, plane.white_dn, plane.pile_up, top_dn, black_dn, share)
+    return PlaneEvidence(
+        plane.name, plane.white_dn, plane.pile_up, top_dn, black_dn, share, plane.bends_from_dn
+    )
 
 
 def _top_dn(plane: PlaneMeasurement) -> int:
@@ -118,10 +120,11 @@ def settle_levels(
         Frame id to one :class:`Level` a plane, in order.
     """
     sisters, reached = _pile_ups(evidence.values()), _reached(evidence.values())
+    bends = _bends(evidence.values())
     remembered = history or LevelHistory()
     return {
         frame_id: tuple(
-            _doubted(frame, plane, level, reached)
+            _bent(frame, plane, _doubted(frame, plane, level, reached), bends)
             for plane, level in zip(
                 frame.planes, _settle_frame(frame, sisters, remembered), strict=True
             )
@@ -149,6 +152,29 @@ def _doubted(
     others = max(other.reach_dn for other in frame.planes)
     beyond = max(others, reached.get(frame.key(""), 0.0)) > (1.0 + BEYOND_TOP) * plane.reach_dn
     return level if beyond else replace(level, may_clip=True)
+
+
+def _bends(frames: Iterable[ClipEvidence]) -> dict[LevelKey, float]:
+    """Return how far over black a sensor bends at an ISO: the median of the planes that tell."""
+    found: dict[LevelKey, list[float]] = defaultdict(list)
+    for frame in frames:
+        if frame.has_sisters:
+            found[frame.key("")] += _bends_of(frame)
+    return {key: median(values) for key, values in found.items() if values}
+
+
+def _bends_of(frame: ClipEvidence) -> list[float]:
+    planes = [(plane.bends_from_dn, plane.black_dn) for plane in frame.planes]
+    return [bend_dn - black_dn for bend_dn, black_dn in planes if bend_dn is not None]
+
+
+def _bent(
+    frame: ClipEvidence, plane: PlaneEvidence, level: Level, bends: Mapping[LevelKey, float]
+) -> Level:
+    """Add where the response bends over, which belongs to a sensor at one ISO."""
+    own = _bends_of(frame)
+    bend = bends.get(frame.key(""), median(own) if own else None)
+    return level if bend is None else replace(level, bends_from_dn=plane.black_dn + bend)
 
 
 def _pile_ups(frames: Iterable[ClipEvidence]) -> dict[LevelKey, list[PileUp]]:

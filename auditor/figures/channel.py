@@ -56,7 +56,7 @@ def channel_figures(
         mean_stops=_below_saturation(mean_dn(histogram) - black, span_dn, floor),
         dynamic_range_stops=stops_between(span_dn, floor),
         histogram=stop_histogram(histogram, black, span_dn, settings.histogram_step_stops),
-        notes=_notes(plane, dark_dn, median_dn),
+        notes=_notes(plane, bright_dn, dark_dn, median_dn),
     )
 
 
@@ -91,7 +91,7 @@ def _known_levels(plane: SettledPlane) -> _Levels:
         noise_floor_dn=noise.floor_dn,
         noise_source=noise.source,
         white_tag_dn=measured.white_dn,
-        linear_limit_dn=measured.linear_limit_dn,
+        linear_limit_dn=_linear_limit(measured.linear_limit_dn, level.bends_from_dn),
     )
 
 
@@ -115,6 +115,10 @@ def _with_other_light(plane: SettledPlane, tile_mean_dn: F32, tile_weight: F64) 
         blocked_one_stop_less=_share_under(tile_mean_dn, tile_weight, floor, gain=0.5),
         blocked_one_stop_more=_share_under(tile_mean_dn, tile_weight, floor, gain=2.0),
     )
+
+
+def _linear_limit(claimed_dn: float | None, seen_dn: float | None) -> float | None:
+    return min((dn for dn in (claimed_dn, seen_dn) if dn is not None), default=None)
 
 
 def bright_end_dn(plane: PlaneMeasurement, share: float) -> float:
@@ -191,6 +195,8 @@ def _headroom(bright_dn: float, level: Level, black_dn: float) -> float | None:
         return None
     if bright_dn >= level.blown_from_dn:
         return 0.0
+    if level.bends_from_dn is not None and bright_dn > level.bends_from_dn:
+        return None
     room = stops_between(level.saturation_dn - black_dn, bright_dn - black_dn)
     return None if room is None else max(0.0, room)
 
@@ -222,7 +228,9 @@ def _weighted_quantile(values: F32, weights: F64, share: float) -> float:
     return float(values.ravel()[order[place]])
 
 
-def _notes(plane: SettledPlane, dark_dn: float, median_dn: float) -> tuple[str, ...]:
+def _notes(
+    plane: SettledPlane, bright_dn: float, dark_dn: float, median_dn: float
+) -> tuple[str, ...]:
     floor = plane.floor_dn
     notes = [*plane.measured.notes, *plane.level.notes]
     if floor is None:
@@ -237,6 +245,12 @@ def _notes(plane: SettledPlane, dark_dn: float, median_dn: float) -> tuple[str, 
         notes.append(
             "Many pixels lie at the top of what this sensor records, and its level is only "
             "claimed: they may be clipped, so nothing is said of headroom."
+        )
+    bend = plane.level.bends_from_dn
+    if bend is not None and bright_dn > bend:
+        notes.append(
+            f"From {bend:.0f} DN on the response of this sensor bends over before it clips, and "
+            "the bright end lies there: how much more light it could take is not known."
         )
     if plane.blown_pixels:
         notes.append(

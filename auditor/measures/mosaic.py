@@ -328,7 +328,7 @@ def _plane_records(
     limits = mosaic.linear_limit_dn
     records = []
     for plane, name in enumerate(mosaic.plane_names):
-        black = planes.blacks[plane]
+        black, bend = planes.blacks[plane], planes.noises[plane].bends_from_dn
         hot_dn, hot_count = hot_values_dn(hot, plane)
         records.append(
             PlaneMeasurement(
@@ -347,6 +347,7 @@ def _plane_records(
                 black_tag_dn=black.tag_dn,
                 masked_black_dn=black.masked_dn,
                 masked_black_error_dn=black.masked_error_dn,
+                bends_from_dn=None if bend is None else black.mean_dn + bend,
                 notes=black.notes,
             )
         )

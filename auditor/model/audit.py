@@ -103,7 +103,7 @@ class ChannelFigures:
     white_tag_dn: float = 0.0
     """Saturation as the file claims it."""
     linear_limit_dn: float | None = None
-    """Where the file says that the sensor stops being linear."""
+    """Where the sensor stops being linear: as the file says, or as its noise was seen to fall."""
     notes: tuple[str, ...] = ()
     """What is worth knowing, in words; the reason of each null."""
 

@@ -52,6 +52,8 @@ class PlaneEvidence:
     black_dn: float = 0.0
     near_top: float = 0.0
     """Share of the plane's pixels just under the highest DN."""
+    bends_from_dn: float | None = None
+    """Raw DN from which the response was seen to bend over."""
 
     @property
     def reach_dn(self) -> float:

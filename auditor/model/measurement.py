@@ -115,6 +115,8 @@ class PlaneMeasurement:
         Raw DN of the pixels recognised as hot, sorted, at most 4096 (the brightest).
     hot_count : int
         All pixels recognised as hot.
+    bends_from_dn : float or None
+        Raw DN from which the response was seen to bend over, under the clipping level.
     """
 
     name: str
@@ -133,6 +135,7 @@ class PlaneMeasurement:
     masked_black_dn: float | None = None
     masked_black_error_dn: float | None = None
     notes: tuple[str, ...] = ()
+    bends_from_dn: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -317,6 +320,8 @@ class Level:
         "history".
     may_clip : bool
         Whether the level is only claimed, and many pixels lie at the top of what is recorded.
+    bends_from_dn : float or None
+        Raw DN from which the response bends over before it clips, as the shoot tells it.
     """
 
     saturation_dn: float
@@ -324,3 +329,4 @@ class Level:
     source: str
     notes: tuple[str, ...] = ()
     may_clip: bool = False
+    bends_from_dn: float | None = None

@@ -20,7 +20,8 @@ from auditor.black.border import BorderLevel
 from auditor.black.levels import PlaneBlack
 from auditor.model.arrays import F32, F64
 from auditor.model.measurement import Histogram, NoiseEstimate
-from auditor.noise.blocks import measure_blocks
+from auditor.noise.bend import bend_dn
+from auditor.noise.blocks import Blocks, measure_blocks
 from auditor.noise.level_bins import LevelBins, rank_blocks, without_code_noise
 from auditor.noise.limits import (
     COLOURS_APART,
@@ -68,11 +69,14 @@ class NoiseModel:
     smoothed : bool
         Three-sample data that were interpolated, denoised or packed with loss: even places may
         then be steadier than any light. In a mosaic it could as well be fine texture.
+    bends_from_dn : float or None
+        The signal from which the response bends over, where it was seen to.
     """
 
     estimate: NoiseEstimate
     uneven: float = 0.0
     smoothed: bool = False
+    bends_from_dn: float | None = None
 
     @property
     def known(self) -> bool:
@@ -135,10 +139,22 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
     )
     fits = [_fit(own, view, uneven) for own, view in zip(tones, views, strict=True)]
     sure = _agreeing([view.colour for view in views], fits)
-    return tuple(
+    models = [
         _model(view, own.reason, fit if index in sure else None, fit, uneven)
         for index, (view, own, fit) in enumerate(zip(views, tones, fits, strict=True))
+    ]
+    return tuple(
+        replace(model, bends_from_dn=_bend(view, own, fit)) if index in sure else model
+        for index, (model, view, own, fit) in enumerate(
+            zip(models, views, tones, fits, strict=True)
+        )
     )
+
+
+def _bend(view: PlaneView, tones: _Tones, fit: TransferFit | None) -> float | None:
+    if fit is None or tones.blocks is None:
+        return None
+    return bend_dn(tones.blocks, fit, upper_end_dn(view.histogram, FEW) - view.black.mean_dn)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,6 +163,7 @@ class _Tones:
 
     level_bins: LevelBins | None
     reason: str = ""
+    blocks: Blocks | None = None
 
 
 def _fit(tones: _Tones, view: PlaneView, uneven: tuple[float, float]) -> TransferFit | None:
@@ -181,7 +198,7 @@ def _tones(view: PlaneView) -> _Tones:
         return _Tones(None, "Every tone is clipped or cut off at zero.")
     if len(level_bins.sizes) < LEAST_LEVELS:
         return _Tones(None, FEW_LEVELS) if view.linear else _Tones(level_bins)
-    return _Tones(level_bins)
+    return _Tones(level_bins, blocks=blocks)
 
 
 def _model(

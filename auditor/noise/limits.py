@@ -86,3 +86,16 @@ UNDER_BLACK = Limit(
     "Where places lie so far under black that their missing shot noise would be more than this, "
     "the black level is off and tells no read noise.",
 )
+
+# Where the response bends before it clips
+
+BEND_LEAST_BLOCKS = Limit(12, "blocks", "A window of levels holds so many calm ones.")
+BEND_CALM = Limit(1.3, "times the noise", "A place with more unrest is no calm one.")
+BEND_FALL = Limit(
+    0.6, "share of the noise of light", "Noise that has fallen so far under light's was bent over."
+)
+BEND_SURE = Limit(4.0, "standard errors", "It has fallen by so many.")
+BEND_WINDOWS = Limit(3, "windows", "So many, the topmost that tell, have fallen.")
+BEND_BEGINS = Limit(
+    0.9, "share of the noise of light", "The response is straight up to the last level with more."
+)
