@@ -1,44 +1,142 @@
-"""Where the bright upper part of a picture meets the darker lower one, in tiles."""
+"""Where the sky ends: a straight line over the picture, that rocks and trees may break.
+
+In each column of tiles the sky ends at its first clear drop of brightness below which nothing is
+as bright again: clouds have brighter sky under them, water mirrors no more than what it mirrors.
+The columns then vote for a line; drops further down a column count half, a quarter ... as much.
+"""
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from auditor.group.limits import HORIZON_STEP_STOPS, TELLING
+from auditor.group.limits import (
+    COLUMN_DROP_STOPS,
+    FULL_DROP_STOPS,
+    HIGHEST_LINE,
+    LINE_AGREE,
+    LINE_SUPPORT,
+    LINES_ALIKE,
+    LOWEST_LINE,
+    RISES_AGAIN_STOPS,
+    STEEPEST_LINE,
+)
 from auditor.group.tile_image import TileImage
-from auditor.model.arrays import F32, F64
+from auditor.model.arrays import F32, F64, Bool
+from auditor.model.rejected import Reason, Why
 
-HIGHEST, LOWEST = 0.1, 0.78
-"""No line is sought nearer to the top than the first or lower than the second share of the
-height: no graduated filter would be drawn there."""
+LEAST_ROWS = 12
+"""A picture of fewer tiles is not asked."""
+
+ON_LINE_TILES = 1.5
+"""A drop this near to a line lies on it."""
+
+NEAR_LINE_TILES, CLOSE_TILES = 4.0, 0.5
+"""Drops so far off a rough line are asked where exactly it lies; so near they agree on it."""
+
+TILTS = 17
+"""Lines tried at each height, from falling to rising."""
+
+LEVEL_TRUST = 0.01
+"""Votes that a line must gain for each tile that it is aslant: tripods stand level."""
+
+WAVE_TILES, COLUMN_TILES = 9, 3
+"""Tiles across that are averaged: for what lies below, so that single waves do not count, and for
+the drop itself."""
 
 
-NEAR_ROWS = 0.08
-"""Share of the height above and below the horizon in which the step must lie."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Horizon:
+    """The line along which the sky ends.
 
-
-def find_horizon(image: TileImage) -> int | None:
-    """Find the first row of tiles below the line where a bright upper part meets a dark one.
-
-    The row is sought that splits the column of row medians into two with the least variance
-    within them; it is a horizon if that explains most of the variance and the brightness does
-    drop there. Water as bright as the sky belongs to the bright part: the line then is the
-    shore. Blown tiles count as saturated: a blown sky stands at least so high.
+    Parameters
+    ----------
+    left, right : float
+        Rows of tiles from the top at the picture's left and right edge.
+    support : float
+        Share of the columns whose sky ends on it: what is missing to 1 is broken by rocks or trees.
+    rows : int
+        Rows of tiles of the picture.
     """
-    rows = row_medians(filled_stops(image))
-    if len(rows) < 12:
-        return None
-    first, last = math.ceil(HIGHEST * len(rows)), int(LOWEST * len(rows))
-    splits = range(max(2, first), last + 1)
-    explained = _explained(rows, splits)
-    if float(explained.max()) < TELLING:
-        return None
-    row = _steepest(rows, splits[int(np.argmax(explained))])
-    near = max(2, round(NEAR_ROWS * len(rows)))
-    above, below = rows[max(0, row - near) : row], rows[row : row + near]
-    return row if float(np.median(above) - np.median(below)) >= HORIZON_STEP_STOPS else None
+
+    left: float
+    right: float
+    support: float
+    rows: int
+
+    @property
+    def middle(self) -> float:
+        """Its row in the middle of the picture."""
+        return (self.left + self.right) / 2.0
+
+    def lower(self, tiles: float) -> Horizon:
+        """Return it moved down."""
+        return replace(self, left=self.left + tiles, right=self.right + tiles)
+
+    def above(self, cols: int) -> Bool:
+        """Tell the tiles whose middle lies above it, shape (rows, cols)."""
+        line = self.left + (self.right - self.left) * (np.arange(cols) + 0.5) / cols
+        return np.asarray(np.arange(self.rows)[:, None] + 0.5 < line)
+
+
+def find_horizon(image: TileImage) -> Horizon | Why:
+    """Fit the line where the sky ends to the columns of one picture.
+
+    Blown tiles count as saturated: a blown sky is at least so bright.
+
+    Returns
+    -------
+    Horizon or Why
+        Why not: ``Reason.NO_EDGE`` where the upper part is not the brighter one, else
+        ``Reason.COLUMNS_DISAGREE`` with the share of the columns that the best line got.
+    """
+    stops = filled_stops(image)
+    rows = stops.shape[0]
+    if rows < LEAST_ROWS:
+        return Why(Reason.NO_EDGE)
+    ends, votes = _sky_ends(stops)
+    left, right, share = _best_line(votes)
+    if share >= LINE_AGREE:
+        fitted = _fitted(stops, ends, left, right)
+        if fitted.support >= LINE_SUPPORT:
+            return fitted
+        share = fitted.support
+    part = rows // 4
+    if float(np.median(stops[:part]) - np.median(stops[-part:])) < COLUMN_DROP_STOPS:
+        return Why(Reason.NO_EDGE)  # a wall, or a foreground as bright as the sky
+    return Why(Reason.COLUMNS_DISAGREE, share, float(LINE_AGREE))
+
+
+def common_horizon(found: Sequence[tuple[Horizon | Why, float]]) -> Horizon | Why:
+    """Return the line on which pictures of one composition agree, as it lies in the first.
+
+    Parameters
+    ----------
+    found : sequence of (Horizon or Why, float)
+        What each picture showed, and by how many tiles it lies lower than the first.
+
+    Returns
+    -------
+    Horizon or Why
+        The median of the largest group of lines that lie within ``LINES_ALIKE`` of each other. A
+        line that no second picture shows must be whole enough to be believed alone.
+    """
+    lines = [one.lower(-down) for one, down in found if isinstance(one, Horizon)]
+    groups = [
+        [other for other in lines if abs(other.middle - one.middle) <= one.rows * LINES_ALIKE]
+        for one in lines
+    ]
+    best = max(groups, key=lambda group: sum(one.support for one in group), default=[])
+    alone = len(best) == 1 and best[0].support < LINE_AGREE
+    if best and not alone and 2 * len(best) >= len(lines):
+        left, right, support = np.median([(o.left, o.right, o.support) for o in best], axis=0)
+        return replace(best[0], left=left, right=right, support=support)
+    whys = [one for one, _ in found if isinstance(one, Why)]
+    if lines or any(why.reason is Reason.COLUMNS_DISAGREE for why in whys):
+        return Why(Reason.COLUMNS_DISAGREE)
+    return Why(Reason.NO_EDGE)
 
 
 def filled_stops(image: TileImage) -> F32:
@@ -48,30 +146,89 @@ def filled_stops(image: TileImage) -> F32:
     return np.log2(np.maximum(signal, np.float32(image.floor_dn[image.main])))
 
 
-def row_medians(stops: F32) -> F64:
-    """Return the median of each row."""
-    return np.median(stops, axis=1).astype(np.float64)
+def _sky_ends(stops: F32) -> tuple[Bool, F32]:
+    """Tell the tiles at which a column may pass from sky to something else, and what each counts.
 
-
-def _explained(rows: F64, splits: range) -> F64:
-    """Return for each split the share of variance between its parts.
-
-    0 where the upper part is not the brighter one.
+    Both of shape (rows, cols).
     """
-    at = np.array(splits)
-    total = float(rows.var())
-    if total <= 1e-6:
-        return np.zeros(len(at))
-    sums = np.cumsum(rows)
-    above = sums[at - 1] / at
-    below = (sums[-1] - sums[at - 1]) / (len(rows) - at)
-    share = at * (len(rows) - at) / len(rows) ** 2
-    return np.asarray(share * np.maximum(0.0, above - below) ** 2 / total)
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
+    rows = stops.shape[0]
+    smooth = ndimage.uniform_filter1d(stops, COLUMN_TILES, axis=1)
+    padded = np.pad(smooth, ((2, 2), (0, 0)), mode="edge")
+    above = (padded[:rows] + padded[1 : rows + 1]) / 2.0
+    drop = above - (padded[3 : rows + 3] + padded[4:]) / 2.0
+    calm = ndimage.uniform_filter(stops, (3, WAVE_TILES))
+    brightest_below = np.full_like(stops, -np.inf)
+    brightest_below[:-3] = np.maximum.accumulate(calm[::-1], axis=0)[::-1][3:]
+    ends: Bool = (
+        (drop >= COLUMN_DROP_STOPS)
+        & (drop >= ndimage.maximum_filter1d(drop, 5, axis=0))
+        & (brightest_below <= above + RISES_AGAIN_STOPS)
+    )
+    at = (np.arange(rows) + 0.5) / rows
+    ends[(at < HIGHEST_LINE) | (at > LOWEST_LINE)] = False
+    full = np.minimum(1.0, drop / FULL_DROP_STOPS)
+    votes = np.where(ends, full * 0.5 ** (np.cumsum(ends, axis=0) - 1.0), 0.0)
+    return ends, votes.astype(np.float32)
 
 
-def _steepest(rows: F64, split: int) -> int:
-    """Return the first row below the steepest drop near a split."""
-    near = max(2, len(rows) // 10)
-    low, high = max(1, split - near), min(len(rows) - 1, split + near)
-    drops = rows[low - 1 : high] - rows[low : high + 1]
-    return low + int(np.argmax(drops))
+def _best_line(votes: F32) -> tuple[float, float, float]:
+    """Return the ends of the line with most votes, and their share of all columns."""
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
+    rows, cols = votes.shape
+    near = ndimage.maximum_filter1d(votes, 3, axis=0)
+    tilts = np.linspace(-STEEPEST_LINE * cols, STEEPEST_LINE * cols, TILTS)
+    across = (np.arange(cols) + 0.5) / cols - 0.5
+    at = np.rint(np.arange(rows)[:, None, None] + tilts[:, None] * across).astype(np.intp)
+    shares = near[np.clip(at, 0, rows - 1), np.arange(cols)].mean(axis=2)
+    row, tilt = np.unravel_index(np.argmax(shares - LEVEL_TRUST * np.abs(tilts)), shares.shape)
+    middle, half = row + 0.5, tilts[tilt] / 2.0
+    return middle - half, middle + half, float(shares[row, tilt])
+
+
+def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:
+    """Fit the line to parts of tiles: where most columns lie within half a tile of it.
+
+    Headlands stand over the line and fall towards it at one side; a tripod that is not level
+    tilts both halves of the picture alike, and only then the line is tilted.
+    """
+    rows, cols = stops.shape
+    middle, rise = (left + right) / 2.0, right - left
+    at, edges = _edges_near(stops, ends, middle, rise)
+    rises = np.append(rise * np.linspace(0.4, 1.6, 13), 0.0)
+    moves = np.arange(-NEAR_LINE_TILES, NEAR_LINE_TILES, 0.125)
+    tried = middle + moves[:, None, None] + rises[:, None] * at
+    close = np.exp(-(((edges - tried) / CLOSE_TILES) ** 2)).sum(axis=2)
+    best = int(np.argmax(close.max(axis=0)))
+    halves = [_rise(at[part], edges[part]) for part in (at < 0, at >= 0)]
+    if any(abs(half - rises[best]) > max(1.0, abs(rises[best]) / 3.0) for half in halves):
+        best = len(rises) - 1
+    middle += float(moves[int(np.argmax(close[:, best]))])
+    half = float(rises[best]) / 2.0
+    on = np.abs(edges - middle - 2.0 * half * at) <= ON_LINE_TILES
+    support = float(on.sum()) / cols
+    return Horizon(left=middle - half, right=middle + half, support=support, rows=rows)
+
+
+def _edges_near(stops: F32, ends: Bool, middle: float, rise: float) -> tuple[F64, F64]:
+    """Return where across the picture columns drop near a line, and where each drops exactly.
+
+    Within the tiles about a drop: the mean place of its fall.
+    """
+    rows, cols = stops.shape
+    across = (np.arange(cols) + 0.5) / cols - 0.5
+    off = np.abs(np.arange(rows)[:, None] + 0.5 - middle - rise * across)
+    off = np.where(ends, off, np.inf)
+    near = np.flatnonzero(off.min(axis=0) <= NEAR_LINE_TILES)
+    below = np.clip(off.argmin(axis=0)[near] + np.arange(-1, 3)[:, None], 1, rows - 1)
+    falls = np.maximum(0.0, stops[below - 1, near] - stops[below, near]) + 1e-6
+    return across[near], np.average(below, axis=0, weights=falls)
+
+
+def _rise(across: F64, edges: F64) -> float:
+    """Return rows gained over the width of the picture: the median over pairs of columns."""
+    right, down = across[None, :] - across[:, None], edges[None, :] - edges[:, None]
+    far = right > 0.1
+    return float(np.median(down[far] / right[far])) if far.any() else np.inf

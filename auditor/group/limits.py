@@ -212,12 +212,43 @@ SIDES_AGREE = Limit(
     "share of the density",
     "Left, middle and right must show the same within this and 0.25 stop.",
 )
-TELLING = Limit(
-    0.55, "share of the variance", "One step between rows must explain this to be a horizon."
+COLUMN_DROP_STOPS = Limit(
+    0.2, "stops", "Where a column of the picture drops by this its sky may end."
 )
-HORIZON_STEP_STOPS = Limit(
-    0.4, "stops", "A sky stands over the ground by at least this where they meet."
+FULL_DROP_STOPS = Limit(0.4, "stops", "A drop from here on counts in full, a lesser one in part.")
+RISES_AGAIN_STOPS = Limit(
+    0.3,
+    "stops",
+    "What lies below is brighter by no more: under a cloud there is brighter sky, but water "
+    "mirrors no more than it is given.",
 )
+LINE_AGREE = Limit(
+    0.5, "share of the columns", "So many must end on one straight line for it to be told."
+)
+LINE_SUPPORT = Limit(
+    0.35, "share of the columns", "So many must end on it to within one and a half tiles."
+)
+LINES_ALIKE = Limit(
+    0.025, "share of the height", "Lines of one composition's frames agree within this."
+)
+LINE_WHOLE = Limit(
+    0.75,
+    "share of the columns",
+    "Where fewer end on the line, rocks or trees break it: a soft grad (common practice).",
+)
+REVERSE_STOPS = Limit(
+    1.0,
+    "stops",
+    "Where the sky just above the line is so much brighter than its top: a reverse grad "
+    "(common practice).",
+)
+STEEPEST_LINE = Limit(
+    0.08, "share of the width", "No horizon rises or falls by more: 4.6 degrees of tilt."
+)
+HIGHEST_LINE = Limit(
+    0.1, "share of the height", "Nearer to the top no graduated filter would be drawn."
+)
+LOWEST_LINE = Limit(0.8, "share of the height", "Nor would it be drawn lower.")
 SKY_BLOWN_SHARE = Limit(0.0005, "share of the sky", "Blown from here on, it had no headroom.")
 
 # Brackets and panoramas

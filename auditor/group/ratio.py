@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.group.horizon import find_horizon
+from auditor.group.horizon import Horizon, find_horizon
 from auditor.group.limits import (
     CORNER_BETTER,
     CORNER_LEAST_STOPS,
@@ -227,9 +227,9 @@ def _chosen(tiles: F32, filled: F32, horizon: int | None) -> _Part | None:
 
 def _horizon(frame: AlignedFrame, others: Sequence[AlignedFrame]) -> int | None:
     """Return the first row of tiles below the horizon, on the grid that frames are held on."""
-    row = find_horizon(others[0].image)
+    found = find_horizon(others[0].image)
     down = others[0].shift[1] - _half_way(frame, others)[1]
-    return None if row is None else round(row - down)
+    return round(found.middle - down) if isinstance(found, Horizon) else None
 
 
 def _filled(

@@ -1,4 +1,4 @@
-"""The sky over the ground in one frame, and which graduated filter would have balanced it."""
+"""The sky against the foreground in one frame, and which graduated filter would balance it."""
 
 from __future__ import annotations
 
@@ -7,13 +7,15 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from auditor.group.horizon import filled_stops, find_horizon, row_medians
-from auditor.group.limits import SKY_BLOWN_SHARE
+from auditor.group.horizon import Horizon, common_horizon, filled_stops, find_horizon
+from auditor.group.limits import LINE_WHOLE, REVERSE_STOPS, SKY_BLOWN_SHARE
 from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
 from auditor.group.tile_image import TileImage
 from auditor.light.graduated import balancing_strength
+from auditor.model.arrays import Bool
 from auditor.model.audit import SkyBalance
+from auditor.model.rejected import Reason
 
 BRIGHT_TILES = 0.999
 """The sky's bright end: the light that all but this share of its tiles stay under."""
@@ -21,43 +23,70 @@ BRIGHT_TILES = 0.999
 END_STOPS = 0.01
 """A middle tone this near to saturation or to the floor is not recorded."""
 
+BAND = 0.12
+"""Share of the height above and below the line that counts as near to it."""
+
 
 def sky_balances(setup: SetupShots) -> Iterator[SkyBalance]:
-    """Yield how the sky stands over the ground in each frame of a set-up.
+    """Yield how the sky stands over the foreground in each frame of a set-up.
 
-    All frames of one composition have one horizon: the middle of those found in them.
-    Nothing is yielded where less than half of the frames show one.
+    All frames of one composition have one line where the sky ends, that they vote for together.
+    Where they find none only the reason is yielded, and nothing where there is no brighter sky.
     """
     downs = [shift[1] if shift else 0.0 for shift in setup.shifts]
-    rows = [find_horizon(shot.image) for shot in setup.shots]
-    found = [row - down for row, down in zip(rows, downs, strict=True) if row is not None]
-    if 2 * len(found) < len(rows) or not found:
-        return
-    common = float(np.median(found))
+    line = common_horizon(
+        [(find_horizon(shot.image), down) for shot, down in zip(setup.shots, downs, strict=True)]
+    )
     for shot, down in zip(setup.shots, downs, strict=True):
-        balance = _balance(shot, round(common + down))
-        if balance is not None:
-            yield balance
+        if isinstance(line, Horizon):
+            yield from _balance(shot, line.lower(down))
+        elif line.reason is Reason.COLUMNS_DISAGREE:
+            yield SkyBalance(frame=shot.id, notes=(NO_LINE,))
 
 
-def _balance(shot: Shot, row: int) -> SkyBalance | None:
+NO_LINE = (
+    "The columns of the picture do not agree on a straight line where the sky ends: rocks, trees or "
+    "a ridge stand before it. No graduated filter is advised."
+)
+
+
+def _balance(shot: Shot, line: Horizon) -> Iterator[SkyBalance]:
     image = shot.image
-    rows = row_medians(filled_stops(image))
-    if not 0 < row < len(rows):
-        return None
-    sky, ground = float(np.median(rows[:row])), float(np.median(rows[row:]))
-    top, floor = (math.log2(ends[image.main]) for ends in (image.room_dn, image.floor_dn))
-    told = None if ground >= top - END_STOPS else round(sky - ground, 3)
-    sky_blown, ground_unlit = sky >= top - END_STOPS, ground <= floor + END_STOPS
-    return SkyBalance(
+    stops, cols = filled_stops(image), image.shape[1]
+    above = line.above(cols)
+    if not (above.any() and (~above).any()):
+        return
+    band = max(1, round(BAND * line.rows))
+    near_sky = above & ~line.lower(-band).above(cols)
+    near_ground = ~above & line.lower(band).above(cols)
+    far_sky = above & line.lower(-2.0 * line.middle / 3.0).above(cols)
+    sky, ground, glow, mirror, top = (
+        float(np.median(stops[part])) if part.any() else math.nan
+        for part in (above, ~above, near_sky, near_ground, far_sky)
+    )
+    full, floor = (math.log2(ends[image.main]) for ends in (image.room_dn, image.floor_dn))
+    told = None if ground >= full - END_STOPS else round(sky - ground, 3)
+    near = None if told is None or mirror >= full - END_STOPS else round(glow - mirror, 3)
+    sky_blown, ground_unlit = sky >= full - END_STOPS, ground <= floor + END_STOPS
+    yield SkyBalance(
         frame=shot.id,
         sky_over_ground_stops=told,
-        sky_headroom_stops=_headroom(image, row),
-        common_strength_stops=None if told is None else balancing_strength(told),
-        horizon_at=round(image.row_edge(row), 4),
+        sky_headroom_stops=_headroom(image, above),
+        common_strength_stops=None if told is None else balancing_strength(told, near),
+        horizon_at=round(image.row_edge(line.middle), 4),
+        horizon_ends=(round(image.row_edge(line.left), 4), round(image.row_edge(line.right), 4)),
+        at_line_stops=near,
+        kind=_kind(line, glow - top),
         at_least=told is not None and (sky_blown or ground_unlit),
         notes=tuple(_notes(told, sky_blown=sky_blown, ground_unlit=ground_unlit)),
     )
+
+
+def _kind(line: Horizon, glow_stops: float) -> str:
+    """Return the kind of filter that fits the line and the sky above it."""
+    if line.support < LINE_WHOLE:
+        return "soft"
+    return "reverse" if glow_stops >= REVERSE_STOPS else "hard"
 
 
 def _notes(told: float | None, *, sky_blown: bool, ground_unlit: bool) -> Iterator[str]:
@@ -70,13 +99,13 @@ def _notes(told: float | None, *, sky_blown: bool, ground_unlit: bool) -> Iterat
         yield "The ground lies under the noise floor: the sky stands at least so high over it."
 
 
-def _headroom(image: TileImage, row: int) -> float | None:
+def _headroom(image: TileImage, above: Bool) -> float | None:
     """Return how much more light the sky could have taken; 0 where a part of it is blown."""
-    if float(image.lost_bright[:row].astype(np.float32).mean()) >= SKY_BLOWN_SHARE:
+    if float(image.lost_bright[above].astype(np.float32).mean()) >= SKY_BLOWN_SHARE:
         return 0.0
     rooms = []
     for colour, room_dn in enumerate(image.room_dn):
-        sky = image.signal(colour)[:row]
+        sky = image.signal(colour)[above]
         sky = sky[np.isfinite(sky)]
         if len(sky) and float(np.quantile(sky, BRIGHT_TILES)) > 0:
             rooms.append(math.log2(room_dn / float(np.quantile(sky, BRIGHT_TILES))))

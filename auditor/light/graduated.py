@@ -22,20 +22,25 @@ def nearest_strength(stops: float) -> float:
     return min(COMMON_STOPS, key=lambda strength: abs(strength - stops))
 
 
-def balancing_strength(over_stops: float) -> float | None:
+def balancing_strength(over_stops: float, at_line_stops: float | None = None) -> float | None:
     """Return the common strength that leaves the sky about a stop over the ground.
 
     Parameters
     ----------
     over_stops : float
-        How far the sky stands over the ground without a filter.
+        How much brighter the sky is than the ground without a filter, by their medians.
+    at_line_stops : float, optional
+        The same just above and below the line where the sky ends. No more is taken from the sky:
+        water that mirrors it would be the brighter of the two then (common practice).
 
     Returns
     -------
     float or None
-        None where no filter is needed.
+        None where no filter is needed, or none would do.
     """
     wanted = over_stops - KEPT_STOPS
+    if at_line_stops is not None:
+        wanted = min(wanted, at_line_stops)
     return None if wanted < COMMON_STOPS[0] / 2 else nearest_strength(wanted)
 
 

@@ -487,19 +487,26 @@ class SkyBalance:
 
     frame: str
     """Frame id."""
-    sky_over_ground_stops: float | None
-    """None where the ground is blown too, so that it cannot be told."""
-    sky_headroom_stops: float | None
+    sky_over_ground_stops: float | None = None
+    """None where the ground is blown too, or where the sky ends on no straight line."""
+    sky_headroom_stops: float | None = None
     """Headroom of the sky."""
-    common_strength_stops: float | None
+    common_strength_stops: float | None = None
     """The common graduated strength that would have balanced it; None where none is needed, or
     where it cannot be told."""
-    horizon_at: float
-    """Where the bright upper part of the picture meets the darker lower one: the horizon, or the
-    near shore where water mirrors the sky. Share of the height from the top."""
+    horizon_at: float | None = None
+    """Where the sky ends, in the middle of the picture: share of the height from the top. None
+    where the columns of the picture do not agree on a straight line."""
     at_least: bool = False
     """Whether the sky stands at least so far over the ground: its middle is blown, or that of the
     ground lies under the noise floor. The strength then is the least, too."""
+    horizon_ends: tuple[float, float] | None = None
+    """The same line at the picture's left and right edge."""
+    at_line_stops: float | None = None
+    """How much brighter the sky just above the line is than what lies just below."""
+    kind: Annotated[str, OneOf("soft", "hard", "reverse", "")] = ""
+    """The graduated filter that fits: "soft" where the line is broken, "reverse" where the sky is
+    brightest at the line, else "hard"; empty where there is no line."""
     notes: tuple[str, ...] = ()
     """Why a figure is missing, or only the least it can be."""
 

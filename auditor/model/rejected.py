@@ -62,6 +62,8 @@ class Reason(StrEnum):
     """Stops by which the light changed."""
     NO_EDGE = "no edge"
     """No figure: what was held back does not follow the curve of a graduated filter."""
+    COLUMNS_DISAGREE = "columns disagree"
+    """Share of the columns whose sky ends on one straight line."""
     SIDES_DISAGREE = "sides disagree"
     """Stops by which left, middle and right differ at the top."""
     FOLLOWS_THE_SCENE = "follows the scene"

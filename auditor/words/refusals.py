@@ -164,6 +164,9 @@ _PHRASES = {
     Reason.LIGHT_CHANGED: (
         "the light changed between them ({value}; at most {limit})", _stops),
     Reason.NO_EDGE: ("what was held back does not follow a graduated filter", _number),
+    Reason.COLUMNS_DISAGREE: (
+        "the sky does not end on one straight line ({value} of the columns; at least {limit})",
+        share_text),
     Reason.SIDES_DISAGREE: (
         "left, middle and right differ, as under clouds ({value}; at most {limit})", _stops),
     Reason.FOLLOWS_THE_SCENE: (
