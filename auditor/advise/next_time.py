@@ -14,6 +14,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from auditor.advise.graduated import Graduated
 from auditor.advise.limits import (
     HIGHEST_ISO,
     LONG_BEHIND_S,
@@ -29,7 +30,7 @@ from auditor.history.retakes import retaken
 from auditor.light.filters import drifting
 from auditor.light.nominal import nominal_f_numbers, true_f_number
 from auditor.model.advice import BehindFilter, FilterVerdict, GradAdvice, NextTime
-from auditor.model.audit import FrameResult, Grad
+from auditor.model.audit import FrameResult
 from auditor.model.facts import FileFacts
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
@@ -99,13 +100,16 @@ def with_next_time(
     own = _own_filters(filters, known)
     bracketed = {frame for bracket in grouping.brackets for frame in bracket.frames}
     again = retaken(list(results.values())) - bracketed
-    behind_grads = {grad.with_ for grad in grouping.grads}
+    graduated = Graduated(grouping)
     told: dict[str, NextTime] = {}
     for members in _together(grouping):
         found = [shot for setup in members for shot in shots.get(setup, ())]
-        graded = [shot for shot in found if shot.id in behind_grads]
-        found = graded or found
-        advice = _advice(found, own, grouping, again)
+        bare = [shot for shot in found if shot.id not in graduated.behind]
+        held = any(shot.frame.verdict == "held" for shot in bare)
+        grad = graduated.advice(members, [shot.id for shot in bare], held=held)
+        # the times of frames behind a grad hold for the same grad once more
+        same = [shot for shot in found if grad and graduated.behind.get(shot.id) == grad.stops]
+        advice = _advice(same or bare or found, own, grad, again)
         if advice is not None:
             told |= dict.fromkeys(members, advice)
     setups = tuple(replace(setup, next_time=told.get(setup.id)) for setup in grouping.setups)
@@ -176,7 +180,7 @@ def _change(shot: _Shot, ref: _Shot) -> float | None:
 def _advice(
     shots: Sequence[_Shot],
     own: Sequence[tuple[str, float]],
-    grouping: Grouping,
+    grad: GradAdvice | None,
     again: frozenset[str],
 ) -> NextTime | None:
     held = [shot for shot in shots if not shot.grave]
@@ -208,7 +212,7 @@ def _advice(
         headroom_stops=round(most + MARGIN_STOPS - chosen.stops, 4),
         joint=tuple(shot.id for shot in shots),
         behind=behind,
-        grad=_grad(shots, grouping.grads),
+        grad=grad,
         why=tuple(line for line in why if line),
     )
     return replace(advice, text=words.settings_text(advice))
@@ -333,15 +337,3 @@ def _remedies(chosen: _Chosen, own: Sequence[tuple[str, float]], drift: float) -
                 break
         else:
             yield words.weaker_text(name, time_s, short[-1] if short else None)
-
-
-def _grad(shots: Sequence[_Shot], grads: Sequence[Grad]) -> GradAdvice | None:
-    """Return the graduated filter that was measured in the set-up: it was right to take one."""
-    setups = {shot.setup for shot in shots}
-    for grad in grads:
-        if grad.setup in setups:
-            stops = max(1.0, round(2.0 * grad.stops_at_top) / 2.0)
-            return GradAdvice(
-                stops=stops, density=round(0.3 * stops, 2), kind="", edge_at=grad.edge_at
-            )
-    return None

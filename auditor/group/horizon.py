@@ -14,6 +14,7 @@ import numpy as np
 
 from auditor.group.limits import (
     COLUMN_DROP_STOPS,
+    FRAMES_AGREE,
     FULL_DROP_STOPS,
     HIGHEST_LINE,
     LINE_AGREE,
@@ -26,6 +27,9 @@ from auditor.group.limits import (
 from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32, F64, Bool
 from auditor.model.rejected import Reason, Why
+
+NEAR_LINE = 0.06
+"""Share of the height above and below the line in which the picture is brighter and darker."""
 
 LEAST_ROWS = 12
 """A picture of fewer tiles is not asked."""
@@ -100,9 +104,9 @@ def find_horizon(image: TileImage) -> Horizon | Why:
     left, right, share = _best_line(votes)
     if share >= LINE_AGREE:
         fitted = _fitted(stops, ends, left, right)
-        if fitted.support >= LINE_SUPPORT:
+        if fitted.support >= LINE_SUPPORT and _parts(stops, fitted):
             return fitted
-        share = fitted.support
+        share = min(share, fitted.support)
     part = rows // 4
     if float(np.median(stops[:part]) - np.median(stops[-part:])) < COLUMN_DROP_STOPS:
         return Why(Reason.NO_EDGE)  # a wall, or a foreground as bright as the sky
@@ -120,8 +124,9 @@ def common_horizon(found: Sequence[tuple[Horizon | Why, float]]) -> Horizon | Wh
     Returns
     -------
     Horizon or Why
-        The median of the largest group of lines that lie within ``LINES_ALIKE`` of each other. A
-        line that no second picture shows must be whole enough to be believed alone.
+        The median of the largest group of lines that lie within ``LINES_ALIKE`` of each other: at
+        least half of all lines, and of a quarter of the pictures. A line that no second picture
+        shows must be whole enough to be believed alone.
     """
     lines = [one.lower(-down) for one, down in found if isinstance(one, Horizon)]
     groups = [
@@ -130,13 +135,23 @@ def common_horizon(found: Sequence[tuple[Horizon | Why, float]]) -> Horizon | Wh
     ]
     best = max(groups, key=lambda group: sum(one.support for one in group), default=[])
     alone = len(best) == 1 and best[0].support < LINE_AGREE
-    if best and not alone and 2 * len(best) >= len(lines):
+    few = 2 * len(best) < len(lines) or len(best) < FRAMES_AGREE * len(found)
+    if best and not alone and not few:
         left, right, support = np.median([(o.left, o.right, o.support) for o in best], axis=0)
         return replace(best[0], left=left, right=right, support=support)
     whys = [one for one, _ in found if isinstance(one, Why)]
     if lines or any(why.reason is Reason.COLUMNS_DISAGREE for why in whys):
         return Why(Reason.COLUMNS_DISAGREE)
     return Why(Reason.NO_EDGE)
+
+
+def _parts(stops: F32, line: Horizon) -> bool:
+    """Tell whether a line parts bright from dark: in a wall of rock drops are found at any."""
+    cols, near = stops.shape[1], line.rows * NEAR_LINE
+    above = line.above(cols)
+    sky = above & ~line.lower(-near).above(cols)
+    ground = ~above & line.lower(near).above(cols)
+    return float(np.median(stops[sky]) - np.median(stops[ground])) >= COLUMN_DROP_STOPS
 
 
 def filled_stops(image: TileImage) -> F32:
@@ -197,7 +212,7 @@ def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:
     rows, cols = stops.shape
     middle, rise = (left + right) / 2.0, right - left
     at, edges = _edges_near(stops, ends, middle, rise)
-    rises = np.append(rise * np.linspace(0.4, 1.6, 13), 0.0)
+    rises = np.append(rise + np.arange(-4.0, 4.5, 0.5), 0.0)
     moves = np.arange(-NEAR_LINE_TILES, NEAR_LINE_TILES, 0.125)
     tried = middle + moves[:, None, None] + rises[:, None] * at
     close = np.exp(-(((edges - tried) / CLOSE_TILES) ** 2)).sum(axis=2)

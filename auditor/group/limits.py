@@ -231,6 +231,9 @@ LINE_SUPPORT = Limit(
 LINES_ALIKE = Limit(
     0.025, "share of the height", "Lines of one composition's frames agree within this."
 )
+FRAMES_AGREE = Limit(
+    0.25, "share of the frames", "So many frames of one composition must show the same line."
+)
 LINE_WHOLE = Limit(
     0.75,
     "share of the columns",

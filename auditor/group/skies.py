@@ -45,8 +45,8 @@ def sky_balances(setup: SetupShots) -> Iterator[SkyBalance]:
 
 
 NO_LINE = (
-    "The columns of the picture do not agree on a straight line where the sky ends: rocks, trees or "
-    "a ridge stand before it. No graduated filter is advised."
+    "The columns of the picture do not agree on a straight line where the sky ends: rocks, trees "
+    "or a ridge stand before it. No graduated filter is advised."
 )
 
 
@@ -68,13 +68,16 @@ def _balance(shot: Shot, line: Horizon) -> Iterator[SkyBalance]:
     told = None if ground >= full - END_STOPS else round(sky - ground, 3)
     near = None if told is None or mirror >= full - END_STOPS else round(glow - mirror, 3)
     sky_blown, ground_unlit = sky >= full - END_STOPS, ground <= floor + END_STOPS
+    left, middle, right = (
+        round(float(image.row_edge(row)), 4) for row in (line.left, line.middle, line.right)
+    )
     yield SkyBalance(
         frame=shot.id,
         sky_over_ground_stops=told,
         sky_headroom_stops=_headroom(image, above),
         common_strength_stops=None if told is None else balancing_strength(told, near),
-        horizon_at=round(image.row_edge(line.middle), 4),
-        horizon_ends=(round(image.row_edge(line.left), 4), round(image.row_edge(line.right), 4)),
+        horizon_at=middle,
+        horizon_ends=(left, right),
         at_line_stops=near,
         kind=_kind(line, glow - top),
         at_least=told is not None and (sky_blown or ground_unlit),

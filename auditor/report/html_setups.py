@@ -28,6 +28,9 @@ def setup_data(setup: SetupSheet, numbers: Numbers) -> dict[str, Any]:
         "brackets": [_bracket(bracket, numbers) for bracket in setup.brackets],
         "grads": [_grad(grad, numbers) for grad in setup.grads],
         "skies": [unbroken(line) for line in setup.skies],
+        "horizon": None
+        if setup.horizon is None
+        else {"frame": numbers.get(setup.horizon[0]), "ends": setup.horizon[1]},
         "keepers": [_keeper(keeper, numbers) for keeper in setup.keepers],
         "nextTime": setup.next_time
         and {
@@ -97,7 +100,7 @@ def _grad(grad: GradSheet, numbers: Numbers) -> dict[str, Any]:
         "with": numbers.get(grad.with_),
         "sentence": unbroken(grad.sentence),
         "edge": round(grad.edge_at, 4),
-        "horizon": None if grad.horizon_at is None else round(grad.horizon_at, 4),
+        "horizon": grad.horizon,
         "profile": [round(stops, 3) for stops in grad.profile_stops],
         "facts": facts_data(grad.facts),
         "notes": list(grad.notes),

@@ -88,6 +88,7 @@ def _setup(number: int, setup: Setup, parts: _Parts, frames: Frames) -> SetupShe
         ),
         grads=tuple(_grad(grad, parts) for grad in parts.grads.get(setup.id, ())),
         skies=tuple(sky_lines(skies, parts.graded)),
+        horizon=next(((one.frame, one.horizon_ends) for one in skies if one.horizon_ends), None),
         keepers=tuple(
             _keeper(keeper, parts.prints.get(keeper.frame), parts.names)
             for keeper in parts.keepers.get(setup.id, ())
@@ -280,7 +281,7 @@ def _grad(grad: Grad, parts: _Parts) -> GradSheet:
             Fact("Transition", width, "of the height, from 90 % to 10 % of the density"),
         ),
         notes=_noted(grad.notes, parts.names),
-        horizon_at=bare.horizon_at if (bare := parts.skies.get(grad.without)) else None,
+        horizon=bare.horizon_ends if (bare := parts.skies.get(grad.without)) else None,
     )
 
 

@@ -216,8 +216,8 @@ class GradSheet:
     edge_at: float
     facts: tuple[Fact, ...]
     notes: tuple[str, ...] = ()
-    horizon_at: float | None = None
-    """Where the bright upper part meets the rest, as found in the frame without the filter."""
+    horizon: tuple[float, float] | None = None
+    """Where the sky ends at the left and right edge, as found in the frame without the filter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,6 +278,8 @@ class SetupSheet:
     brackets: tuple[BracketSheet, ...] = ()
     grads: tuple[GradSheet, ...] = ()
     skies: tuple[str, ...] = ()
+    horizon: tuple[str, tuple[float, float]] | None = None
+    """A frame, and where its sky ends at the left and right edge: shares of the height."""
     keepers: tuple[KeeperSheet, ...] = ()
     notes: tuple[str, ...] = ()
     next_time: NextTimeSheet | None = None

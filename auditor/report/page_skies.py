@@ -50,7 +50,8 @@ def sky_lines(skies: Sequence[SkyBalance], graded: Collection[str]) -> list[str]
     asked = whole or exact or told
     stands = sorted(sky.sky_over_ground_stops or 0.0 for sky in asked)
     middle = median(stands) if stands else 0.0
-    strength = balancing_strength(middle)
+    at_line = [sky.at_line_stops for sky in asked if sky.at_line_stops is not None]
+    strength = balancing_strength(middle, median(at_line) if at_line else None)
     if strength is None:
         return []
     counted = words.counted(len(asked), "frame")
@@ -106,7 +107,8 @@ def _fit(grad: Grad, without: SkyBalance, left_stops: float) -> Iterator[str]:
     over = without.sky_over_ground_stops
     if over is None:
         return
-    used, wanted = nearest_strength(grad.stops_at_top), balancing_strength(over)
+    used = nearest_strength(grad.stops_at_top)
+    wanted = balancing_strength(over, without.at_line_stops)
     if abs(left_stops - KEPT_STOPS) <= KEPT_SLACK_STOPS:
         yield "About the right strength."
     elif left_stops > KEPT_STOPS:

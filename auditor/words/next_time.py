@@ -9,7 +9,7 @@ from auditor.light.filters import counting_text
 from auditor.light.nominal import LONGEST_DIAL_S, nominal_name
 from auditor.model.advice import NextTime
 from auditor.model.audit import FrameResult, Setup
-from auditor.model.numbers import counted_stops, share_text, time_text
+from auditor.model.numbers import counted_stops, share_text, time_text, whole_share_text
 
 LONGER_STOPS = 0.9
 """From about twice the time on, wind and falling light have a say."""
@@ -49,7 +49,10 @@ def settings_text(advice: NextTime) -> str:
     parts = [", ".join(settings)]
     parts += [f"behind the {one.filter} {_time(one.time_s)}" for one in advice.behind if one.time_s]
     if advice.grad is not None:
-        parts.append(f"{advice.grad.stops:g}-stop ({advice.grad.density:g}) grad")
+        grad = advice.grad
+        kind = f"{grad.kind} grad" if grad.kind else "grad"
+        edge = whole_share_text(grad.edge_at)
+        parts.append(f"{grad.stops:g}-stop ({grad.density:g}) {kind}, its edge {edge} from the top")
     return "; ".join(parts)
 
 

@@ -23,6 +23,7 @@ from auditor.model.audit import (
     Patch,
     Setup,
     SiblingPair,
+    SkyBalance,
 )
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
@@ -208,9 +209,55 @@ def test_behind_a_grad_its_own_frame_tells_and_the_grad_is_advised() -> None:
         frame("A", 0, 1 / 8, THIRD), frame("B", 20, 0.5, THIRD), grouping=Grouping(grads=(grad,))
     )
     assert found.time_s == 0.5
-    assert found.text.endswith("; 3-stop (0.9) grad")
+    assert found.text.endswith("; 3-stop (0.9) grad, its edge 36 % from the top")
     assert found.grad is not None
     assert found.grad.edge_at == 0.36
+
+
+def sky(name: str, over: float, strength: float | None, at_line: float = 9.0) -> SkyBalance:
+    return SkyBalance(name, over, 1.0, strength, 0.41, at_line_stops=at_line, kind="hard")
+
+
+def test_a_grad_is_advised_where_no_frame_held_both_ends() -> None:
+    for verdict, wanted in (("blown", "; 2-stop (0.6) hard grad, its edge 41 % from the top"),
+                            ("held", ", ISO 100")):  # fmt: skip
+        found = told(
+            frame("A", 0, 1 / 8, 0.0, loss="area", verdict=verdict),
+            grouping=Grouping(skies=(sky("A", 3.2, 2.0),)),
+        )
+        assert found.text.endswith(wanted)
+    bright_water = told(
+        frame("A", 0, 1 / 8, 0.0, loss="area", verdict="blown"),
+        grouping=Grouping(skies=(sky("A", 3.2, None, at_line=0.3),)),
+    )
+    assert bright_water.grad is None
+
+
+@pytest.mark.parametrize(
+    ("over", "strength", "wanted", "time_s"),
+    [(4.0, 3.0, 3.0, 0.5), (2.2, 1.0, 1.0, 1 / 8), (1.0, None, None, 1 / 8)],
+)
+def test_a_grad_that_was_used_is_named_again_only_where_it_fitted(
+    over: float, strength: float | None, wanted: float | None, time_s: float
+) -> None:
+    """The times of frames behind it go with it; else those of the frames without it are told."""
+    found = told(
+        frame("A", 0, 1 / 8, THIRD), frame("B", 20, 0.5, THIRD),
+        grouping=Grouping(
+            grads=(Grad("S01", "A", "B", 0.36, 3.001, 0.2),), skies=(sky("A", over, strength),)
+        ),
+    )  # fmt: skip
+    assert (found.grad.stops if found.grad else None) == wanted
+    assert found.time_s == time_s
+
+
+def test_no_grad_is_named_where_the_sky_ends_on_no_line() -> None:
+    broken = SkyBalance("A", notes=("The columns disagree.",))
+    found = told(
+        frame("A", 0, 1 / 8, THIRD), frame("B", 20, 0.5, THIRD),
+        grouping=Grouping(grads=(Grad("S01", "A", "B", 0.36, 3.0, 0.2),), skies=(broken,)),
+    )  # fmt: skip
+    assert found.grad is None
 
 
 def test_nothing_is_said_of_a_set_up_without_an_unfiltered_frame() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -194,3 +196,54 @@ def test_light_that_rose_meanwhile_is_not_called_held_back() -> None:
     assert grad.notes == (
         "All of the picture got 0.7 stop more light besides: the light had changed.",
     )
+
+
+def kind_of(place: Scene) -> str:
+    shoot = Shoot(1)
+    shoot.take(place, 0.0, 1 / 30)
+    return sky(shoot).kind
+
+
+def test_the_kind_of_filter_follows_the_line_and_the_sky_above_it() -> None:
+    assert kind_of(Scene.invent(1, bare=True, cloud_stops=0.05)) == "hard"
+    glow = Scene.invent(1, bare=True, cloud_stops=0.05)
+    rows = np.arange(glow.still_stops.shape[0])[:, None] / 2 - 12
+    light = glow.still_stops + np.where(glow.sky, 1.2 * rows / (0.42 * 64), 0.0)
+    assert kind_of(replace(glow, still_stops=light.astype(np.float32))) == "reverse"
+    broken = np.arange(glow.still_stops.shape[1])[None, :] % 80 < 30
+    rock = broken & (rows > 15) & (rows < 40)
+    stacks = replace(
+        glow, sky=glow.sky & ~rock, shore=rock, still_stops=np.where(rock, -1.0, glow.still_stops)
+    )
+    assert kind_of(stacks) == "soft"
+
+
+def test_water_that_mirrors_the_sky_asks_for_no_more_than_it_lacks() -> None:
+    """Dark rocks fill most of the ground, but a filter would lie on the bright sea above them."""
+    place = Scene.invent(1, bare=True, cloud_stops=0.05, sky_over_ground=1.6)
+    rows = np.arange(place.still_stops.shape[0])[:, None] / 2 - 12
+    rocks = np.broadcast_to(rows > 40, place.sky.shape)
+    shoot = Shoot(1)
+    shoot.take(
+        replace(place, shore=rocks, still_stops=np.where(rocks, -3.0, place.still_stops)),
+        0.0,
+        1 / 30,
+    )
+    balance = sky(shoot)
+    assert balance.horizon_at == pytest.approx(0.42, abs=0.02)
+    assert balance.sky_over_ground_stops == pytest.approx(4.3, abs=0.5)
+    assert balance.at_line_stops == pytest.approx(1.0, abs=0.2)
+    assert balance.common_strength_stops == 1.0
+
+
+def test_a_ridge_is_told_with_the_reason_and_without_figures() -> None:
+    shoot, place = Shoot(1), Scene.invent(1, bare=True)
+    cols = np.arange(place.sky.shape[1])[None, :]
+    rows = np.arange(place.sky.shape[0])[:, None] / 2 - 12
+    ridge = rows > 17 + 8 * np.sin(cols / 14.0)
+    shoot.take(
+        replace(place, sky=place.sky & ~ridge, shore=ridge,
+                still_stops=np.where(ridge, -1.0, place.still_stops)), 0.0)  # fmt: skip
+    balance = sky(shoot)
+    assert (balance.horizon_at, balance.common_strength_stops) == (None, None)
+    assert "do not agree on a straight line" in balance.notes[0]

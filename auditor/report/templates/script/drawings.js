@@ -119,7 +119,7 @@ export function profileOf({ edge, profile }) {
   return made;
 }
 
-/* Lines laid over a picture at heights given as fractions from the top. */
+/* Lines laid over a picture, each from its left to its right end: fractions from the top. */
 export function linesOver(lines) {
   const made = draw("svg", {
     viewBox: "0 0 300 200",
@@ -128,8 +128,8 @@ export function linesOver(lines) {
     "aria-hidden": "true",
     focusable: "false",
   });
-  for (const { at, kind } of lines) {
-    const d = `M0 ${at * 200}H300`;
+  for (const { ends, kind } of lines) {
+    const d = `M0 ${ends[0] * 200}L300 ${ends[1] * 200}`;
     made.append(draw("path", { d, class: `${kind} halo` }), draw("path", { d, class: kind }));
   }
   return made;

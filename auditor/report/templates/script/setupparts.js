@@ -126,14 +126,14 @@ function withLines(figure, lines) {
 }
 
 function gradPart(grad) {
-  const lines = [{ at: grad.edge, kind: "edge-line" }];
-  const horizon = grad.horizon === null ? [] : [{ at: grad.horizon, kind: "water-line" }];
+  const lines = [{ ends: [grad.edge, grad.edge], kind: "edge-line" }];
+  const horizon = grad.horizon === null ? [] : [{ ends: grad.horizon, kind: "water-line" }];
   const without = withLines(shot(grad.without, "without"), linesOver(horizon));
   const behind = withLines(shot(grad.with, "with the filter"), linesOver([...lines, ...horizon]));
   const lineWords =
     grad.horizon === null
       ? "Dashed in the picture: the filter’s edge."
-      : "In the pictures: dashed the filter’s edge, dotted where the sky’s light ends.";
+      : "In the pictures: dashed the filter’s edge, dotted where the sky ends.";
   return make(
     "section",
     { class: "part pair" },
@@ -197,6 +197,16 @@ function nextTimePart({ text, why }) {
     make("p", { class: "telling" }, text),
     ...why.map((reason) => make("p", { class: "soft" }, reason)),
   );
+}
+
+/* How the sky stands over the foreground, and the line where it ends in one picture. */
+export function skyPart({ skies, horizon, grads }) {
+  if (!skies.length) return null;
+  const lines = make("ul", { class: "skies" }, ...skies.map((line) => make("li", {}, line)));
+  if (horizon === null || grads.length) return lines;
+  const line = linesOver([{ ends: horizon.ends, kind: "water-line" }]);
+  const drawn = withLines(shot(horizon.frame, "dotted: where the sky ends"), line);
+  return make("section", { class: "part keeper" }, drawn, make("div", { class: "told" }, lines));
 }
 
 /* All parts of a set-up that set something side by side, on the page as on paper. */

@@ -6,7 +6,7 @@ import { frameHash, setupHash } from "./hash.js";
 import { book } from "./marks.js";
 import { photoOf } from "./photo.js";
 import { addView, go, openView } from "./route.js";
-import { setupParts } from "./setupparts.js";
+import { setupParts, skyPart } from "./setupparts.js";
 import { noted } from "./shot.js";
 
 const panoramas = data.panoramas.map((run, index) => ({ ...run, number: index + 1 }));
@@ -88,12 +88,7 @@ async function open({ view, number }) {
 
 function partsOf(setup, detail) {
   const parts = setupParts(detail);
-  if (detail.skies.length) {
-    parts.push(
-      make("ul", { class: "skies" }, ...detail.skies.map((line) => make("li", {}, line))),
-    );
-  }
-  parts.push(...[noted(detail.notes)].filter(Boolean));
+  parts.push(...[skyPart(detail), noted(detail.notes)].filter(Boolean));
   if (detail.pairs.length || detail.grads.length)
     parts.push(byId("ground").content.cloneNode(true));
   if (setup.frames.length < 2) {
