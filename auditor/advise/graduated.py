@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from statistics import median, mode
 
-from auditor.light.graduated import balancing_strength, nearest_strength
+from auditor.light.graduated import DENSITY_PER_STOP, balancing_strength, nearest_strength
 from auditor.model.advice import GradAdvice
 from auditor.model.audit import SkyBalance
 from auditor.model.grouping import Grouping
-
-DENSITY_PER_STOP = 0.3
-"""Graduated filters are sold so: 0.3, 0.6, 0.9 for one, two, three stops (common practice)."""
 
 
 class Graduated:

@@ -17,6 +17,10 @@ COMMON_STOPS = (1.0, 2.0, 3.0, 4.0)
 """Graduated filters are sold at densities 0.3, 0.6, 0.9 and 1.2."""
 
 
+DENSITY_PER_STOP = 0.3
+"""So they are named: a third of a density more is a stop, truly 0.301 (common practice)."""
+
+
 def nearest_strength(stops: float) -> float:
     """Return the common strength nearest to measured stops."""
     return min(COMMON_STOPS, key=lambda strength: abs(strength - stops))
@@ -42,6 +46,11 @@ def balancing_strength(over_stops: float, at_line_stops: float | None = None) ->
     if at_line_stops is not None:
         wanted = min(wanted, at_line_stops)
     return None if wanted < COMMON_STOPS[0] / 2 else nearest_strength(wanted)
+
+
+def grad_name(stops: float, kind: str = "") -> str:
+    """Name a filter by its strength: ``2-stop (0.6) grad``, ``3-stop (0.9) hard grad``."""
+    return " ".join(f"{stops:g}-stop ({DENSITY_PER_STOP * stops:.1f}) {kind} grad".split())
 
 
 def left_brighter(over_stops: float, strength_stops: float) -> str:

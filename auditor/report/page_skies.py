@@ -9,6 +9,7 @@ from auditor.light.graduated import (
     KEPT_SLACK_STOPS,
     KEPT_STOPS,
     balancing_strength,
+    grad_name,
     left_brighter,
     nearest_strength,
 )
@@ -24,22 +25,22 @@ ALIKE_STOPS = 0.15
 def sky_fact(sky: SkyBalance, *, graded: bool) -> Fact:
     """Tell the sky of one frame; a frame behind a grad is not told which grad it needs."""
     over, strength = sky.sky_over_ground_stops, sky.common_strength_stops
-    label, note = "Sky over ground", " ".join(sky.notes)
+    label, note = "Sky", " ".join(sky.notes)
     if over is None:
         return Fact(label, "could not be told", note)
     if sky.at_least:
-        return Fact(label, f"at least {words.stops(over)}", note)
+        return Fact(label, _stands(sky), note)
     if graded or strength is None:
-        return Fact(label, words.stops(over))
-    return Fact(label, words.stops(over), _leaves(over, strength))
+        return Fact(label, _stands(sky))
+    return Fact(label, _stands(sky), _leaves(over, strength))
 
 
 def _leaves(over: float, strength: float) -> str:
-    return f"{words.strength(strength)} would leave it {left_brighter(over, strength)}"
+    return f"a {grad_name(strength)} would leave it {left_brighter(over, strength)}"
 
 
 def sky_lines(skies: Sequence[SkyBalance], graded: Collection[str]) -> list[str]:
-    """Say once how the sky stands over the ground, where a grad would balance it.
+    """Say once how much brighter the sky is than the foreground, where a grad would balance it.
 
     Frames behind a grad are left out, and those whose sky is blown where others tell better.
     """
@@ -56,9 +57,9 @@ def sky_lines(skies: Sequence[SkyBalance], graded: Collection[str]) -> list[str]
         return []
     counted = words.counted(len(asked), "frame")
     if not exact:
-        least = f"at least {words.stops(max(stands))} over the ground in {counted}"
-        return [f"The sky stands {least}, for it is blown there."]
-    return [f"The sky stands {_span(stands)} over the ground in {counted}: "
+        least = f"at least {words.stops(max(stands))} brighter than the foreground in {counted}"
+        return [f"The sky is {least}: it is blown there."]
+    return [f"The sky is {_span(stands)} brighter than the foreground in {counted}; "
             f"{_leaves(middle, strength)}."]  # fmt: skip
 
 
@@ -81,15 +82,18 @@ def grad_outcome(grad: Grad, without: SkyBalance | None, with_: SkyBalance | Non
 
 
 def _stands_sentence(without: SkyBalance | None, with_: SkyBalance) -> str:
-    told = f"With it the sky stands {_stands(with_)}"
+    told = f"With it the sky is {_stands(with_)}"
     if without is None or without.sky_over_ground_stops is None:
-        return f"{told} the ground."
-    return f"{told} the ground, without it {_stands(without)}."
+        return f"{told}."
+    return f"{told}; without it, {_stands(without, '')}."
 
 
-def _stands(sky: SkyBalance) -> str:
+def _stands(sky: SkyBalance, beside: str = " than the foreground") -> str:
+    over = sky.sky_over_ground_stops or 0.0
+    if abs(over) < words.LEVEL_STOPS:
+        return "as bright as the foreground"
     least = "at least " if sky.at_least else ""
-    return least + words.over_under(sky.sky_over_ground_stops or 0.0)
+    return f"{least}{words.stops(abs(over))} {'brighter' if over > 0 else 'darker'}{beside}"
 
 
 def _held(without: SkyBalance | None, with_: SkyBalance) -> Iterator[str]:
@@ -114,11 +118,11 @@ def _fit(grad: Grad, without: SkyBalance, left_stops: float) -> Iterator[str]:
     elif left_stops > KEPT_STOPS:
         if wanted is not None and wanted > used:
             more = " or more" if without.at_least else ""
-            yield f"Too weak: {words.strength(wanted)}{more} was needed."
+            yield f"Too weak: a {grad_name(wanted)}{more} was needed."
         elif not without.at_least:
             yield "Much of the bright part lies under its edge."
     elif not without.at_least:
         if wanted is None:
             yield "No grad was needed."
         elif wanted < used:
-            yield f"Too strong: {words.strength(wanted)} would have done."
+            yield f"Too strong: a {grad_name(wanted)} would have done."

@@ -186,11 +186,6 @@ def source(text: str | None) -> str:
     return SOURCES.get(text, f"from {plain(text)}") if text else ""
 
 
-def strength(value: float) -> str:
-    """Return a graduated filter by its strength: ``a grad of 2 stops``, ``a grad of 1 stop``."""
-    return f"a grad of {counted_stops(value, digits=0)}"
-
-
 def changed(value: float) -> str:
     """Return ``fell by 0.3 stop``, ``rose by 1.2 stops``, or ``hardly changed``."""
     if abs(value) < LEVEL_STOPS:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from auditor.light.graduated import left_brighter
+from auditor.light.graduated import grad_name, left_brighter
 from auditor.light.nominal import nominal_name
 from auditor.model.audit import FrameResult
 from auditor.model.facts import DifferingCopy
@@ -245,7 +245,7 @@ def _panorama_uneven(f: _Said) -> str:
 
 def _sky_brighter(f: _Said) -> str:
     strength = f.number("strength_stops")
-    grad = f"a {strength:.0f}-stop ({0.3 * strength:.1f}) grad"
+    grad = f"a {grad_name(strength)}"
     if f.has("at_least"):
         return (
             f"The sky is at least {counted_stops(f.value)} brighter than the foreground; {grad} "

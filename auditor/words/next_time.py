@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from auditor.light.filters import counting_text
+from auditor.light.graduated import grad_name
 from auditor.light.nominal import LONGEST_DIAL_S, nominal_name
 from auditor.model.advice import NextTime
 from auditor.model.audit import FrameResult, Setup
@@ -50,9 +51,8 @@ def settings_text(advice: NextTime) -> str:
     parts += [f"behind the {one.filter} {_time(one.time_s)}" for one in advice.behind if one.time_s]
     if advice.grad is not None:
         grad = advice.grad
-        kind = f"{grad.kind} grad" if grad.kind else "grad"
-        edge = whole_share_text(grad.edge_at)
-        parts.append(f"{grad.stops:g}-stop ({grad.density:g}) {kind}, its edge {edge} from the top")
+        edge = f"its edge {whole_share_text(grad.edge_at)} from the top"
+        parts.append(f"{grad_name(grad.stops, grad.kind)}, {edge}")
     return "; ".join(parts)
 
 

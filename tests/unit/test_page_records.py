@@ -268,7 +268,7 @@ def test_overlaps_are_told_in_whole_per_cent(audit: Audit) -> None:
 
 def test_frames_carry_their_sky_and_print(page: Page) -> None:
     facts = {f.label: f for f in page.by_id["100SELMR/S0013.dng"].facts}
-    assert facts["Sky over ground"].remark == "a grad of 2 stops would leave it 0.4 stop brighter"
+    assert facts["Sky"].remark == "a 2-stop (0.6) grad would leave it 0.4 stop brighter"
     printed = {f.label: f for f in page.by_id["100SELMR/S0001.dng"].facts}["On paper"]
     assert printed.remark.startswith("41 × 27 cm at 360 px an inch, ")
 

@@ -33,8 +33,8 @@ def outcome(without: SkyBalance | None, with_: SkyBalance | None, stops: float =
 
 def test_a_grad_too_strong_says_which_would_have_done() -> None:
     assert outcome(sky("a", 2.137), sky("b", -0.774)) == (
-        "With it the sky stands 0.8 stop under the ground, without it 2.1 stops over. "
-        "The sky held. Too strong: a grad of 1 stop would have done."
+        "With it the sky is 0.8 stop darker than the foreground; without it, 2.1 stops brighter. "
+        "The sky held. Too strong: a 1-stop (0.3) grad would have done."
     )
 
 
@@ -42,11 +42,11 @@ def test_a_grad_too_strong_says_which_would_have_done() -> None:
     ("before", "after", "words"),
     [
         (sky("a", 4.0), sky("b", 1.2), "About the right strength."),
-        (sky("a", 6.0), sky("b", 3.0), "Too weak: a grad of 4 stops was needed."),
+        (sky("a", 6.0), sky("b", 3.0), "Too weak: a 4-stop (1.2) grad was needed."),
         (sky("a", 3.2), sky("b", 2.1), "Much of the bright part lies under its edge."),
         (sky("a", 1.1), sky("b", -1.9), "No grad was needed."),
         (sky("a", 5.1, 0.0, at_least=True), sky("b", 2.8),
-         "Too weak: a grad of 4 stops or more was needed."),
+         "Too weak: a 4-stop (1.2) grad or more was needed."),
     ],
 )  # fmt: skip
 def test_a_grad_is_held_against_the_sky_it_left(
@@ -72,30 +72,29 @@ def test_of_what_was_not_measured_nothing_is_said() -> None:
     assert outcome(sky("a", 3.0), None) == ""
     assert outcome(sky("a", 3.0), sky("b", None, 0.0)) == ""
     bare = outcome(None, sky("b", 1.0, None))
-    assert bare == "With it the sky stands 1.0 stop over the ground."
+    assert bare == "With it the sky is 1.0 stop brighter than the foreground."
     assert "strong" not in outcome(sky("a", 1.9, 0.0, at_least=True), sky("b", 0.2))
 
 
 def test_skies_of_a_set_up_are_told_once() -> None:
     (line,) = sky_lines([sky("a", 2.4), sky("b", 1.9)], ())
     assert line == (
-        "The sky stands 1.9 to 2.4 stops over the ground in 2 frames: "
-        "a grad of 1 stop would leave it about a stop brighter."
+        "The sky is 1.9 to 2.4 stops brighter than the foreground in 2 frames; "
+        "a 1-stop (0.3) grad would leave it about a stop brighter."
     )
 
 
 def test_frames_behind_the_grad_and_blown_skies_do_not_choose_the_strength() -> None:
     skies = [sky("a", 3.3), sky("b", 2.1), sky("c", 1.8, 0.0), sky("d", None, 0.0)]
     (line,) = sky_lines(skies, {"b"})
-    assert "stands 3.3 stops over the ground in 1 frame: a grad of 2 stops" in line
+    assert "is 3.3 stops brighter than the foreground in 1 frame; a 2-stop (0.6) grad" in line
     assert sky_lines([sky("a", 1.2), sky("b", 3.0, 0.0)], ()) == []
 
 
 def test_a_sky_that_is_blown_everywhere_is_told_as_the_least() -> None:
     (line,) = sky_lines([sky("a", 3.3, 0.0, at_least=True)], ())
-    assert (
-        line
-        == "The sky stands at least 3.3 stops over the ground in 1 frame, for it is blown there."
+    assert line == (
+        "The sky is at least 3.3 stops brighter than the foreground in 1 frame: it is blown there."
     )
 
 
@@ -110,9 +109,11 @@ def test_what_a_grad_leaves_is_said() -> None:
 
 
 def test_the_sky_of_a_frame_is_measured_at_least_or_not() -> None:
-    assert sky_fact(sky("a", 2.14), graded=False).remark.startswith("a grad of 1 stop would")
+    assert sky_fact(sky("a", 2.14), graded=False).remark.startswith("a 1-stop (0.3) grad would")
     assert sky_fact(sky("a", 2.14), graded=True).remark == ""
-    assert sky_fact(sky("a", 2.14, 0.0, at_least=True), graded=False).text == "at least 2.1 stops"
+    assert sky_fact(sky("a", 2.14, 0.0, at_least=True), graded=False).text == (
+        "at least 2.1 stops brighter than the foreground"
+    )
     assert sky_fact(sky("a", None, 0.0), graded=False).text == "could not be told"
 
 
@@ -125,7 +126,7 @@ def test_the_report_tells_what_the_grad_did() -> None:
     assert "its edge lies 42 % of the height from the top and takes 13 % of the height." in (
         sheet.sentence
     )
-    assert sheet.sentence.endswith("Too strong: a grad of 1 stop would have done.")
+    assert sheet.sentence.endswith("Too strong: a 1-stop (0.3) grad would have done.")
 
 
 @pytest.mark.parametrize(
