@@ -57,6 +57,7 @@ from auditor.model.text import visible
 from auditor.noise.settle import settle_noise
 from auditor.print.fit import print_fit
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
+from auditor.words import remarks
 from auditor.words.findings import with_sentences
 
 
@@ -124,6 +125,7 @@ def conclude(
     judged = {name: with_sentences(result) for name, result in judged.items()}
     filters = filter_verdicts(grouping.siblings)
     grouping = with_next_time(judged, grouping, filters, past.filters)
+    grouping = remarks.with_sentences(grouping)
     keepers = choose_keepers(once, judged, grouping, settings.judge)
     results = {file.id: judged.get(file.id) or _unread(file, failures, settings) for file in files}
     points = light_points(

@@ -29,7 +29,7 @@ ROOMS = (
 """The rooms of floor 1 from below: an arrow between two of them points down as well."""
 
 STILL_UP = {
-    ("advise", "words"), ("group", "words"),
+    ("advise", "words"),
 }  # fmt: skip
 """Arrows between rooms that still point up: sentences made where they ought to be handed codes.
 None may be added."""

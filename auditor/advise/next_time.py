@@ -30,14 +30,22 @@ from auditor.history.retakes import retaken
 from auditor.light.filters import drifting
 from auditor.light.nominal import nominal_f_numbers, true_f_number
 from auditor.model.advice import BehindFilter, FilterVerdict, GradAdvice, NextTime
-from auditor.model.audit import FrameResult
+from auditor.model.audit import FrameResult, Setup
 from auditor.model.facts import FileFacts
+from auditor.model.findings import Figure
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
-from auditor.words import next_time as words
+from auditor.model.remark import Remark, RemarkCode, remark
 
 LEAST_ISO = 64.0
 """Lower speeds are mostly reached by calculation (common practice)."""
+
+
+LONGER_STOPS = 0.9
+"""From about twice the time on, wind and falling light have a say."""
+
+STEADY_STOPS = 0.02
+"""Light that changes by less a minute is steady."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,17 +201,21 @@ def _advice(
         if (change := _change(shot, ref)) is not None
     ]
     most, limiting, kind = _most(borne)
-    why = [words.limit_text(limiting.shot.frame, kind, len(shots), _setups(shots))]
-    why += [words.retaken_text(s.frame) for s in shots if s.id in again and s is not limiting.shot]
+    why = [_limit(limiting.shot.frame, kind, len(shots), panorama=_setups(shots) > 1)]
+    why += [
+        remark(RemarkCode.RETAKEN, frame=shot.id, time_s=_dial_s(shot.frame))
+        for shot in shots
+        if shot.id in again and shot is not limiting.shot
+    ]
     base = _base_iso(shots)
     chosen = _chosen(most, ref, base)
-    why += words.changes_text(ref.frame, chosen.time_s, chosen.f_number, chosen.iso)
+    why += _changes(ref.frame, chosen)
     drift = ref.drift or 0.0
     behind = tuple(_behind(chosen, own, drift))
     why += _remedies(chosen, own, drift)
-    if ref.drift is not None and own:
-        why += words.drift_text(ref.drift)
-    advice = NextTime(
+    if own and abs(drift) >= STEADY_STOPS:
+        why.append(remark(RemarkCode.DRIFT_ALLOWED, drift_stops_per_min=drift))
+    return NextTime(
         time_s=chosen.time_s,
         f_number=chosen.f_number,
         iso=chosen.iso,
@@ -213,9 +225,37 @@ def _advice(
         joint=tuple(shot.id for shot in shots),
         behind=behind,
         grad=grad,
-        why=tuple(line for line in why if line),
+        remarks=tuple(why),
     )
-    return replace(advice, text=words.settings_text(advice))
+
+
+def _limit(frame: FrameResult, kind: str, frames: int, *, panorama: bool) -> Remark:
+    """Tell which frame sets the limit, and by what."""
+    own: dict[str, Figure] = {"frame": frame.id, "time_s": _dial_s(frame)}
+    if kind == "headroom":
+        own |= {"headroom_stops": frame.headroom_stops, "frames": frames, "panorama": panorama}
+        return remark(RemarkCode.HEADROOM_LIMITS, **own)
+    if kind == "glints":
+        own |= {"share": frame.blown_fraction or 0.0, "patch": frame.loss == "patch"}
+        return remark(RemarkCode.GLINTS_CLIP, **own)
+    return remark(RemarkCode.ALL_LOST, **own)
+
+
+def _dial_s(frame: FrameResult) -> float | None:
+    return frame.exposure.nominal_time_s or frame.exposure.time_s
+
+
+def _changes(frame: FrameResult, chosen: _Chosen) -> Iterator[Remark]:
+    """Tell what changes against a frame's settings beside the time, and what a longer time asks."""
+    before = frame.exposure
+    if before.iso and chosen.iso and chosen.iso < before.iso:
+        yield remark(RemarkCode.LOWER_ISO, iso=chosen.iso, before=before.iso)
+    if before.iso and chosen.iso and chosen.iso > before.iso:
+        yield remark(RemarkCode.HIGHER_ISO, iso=chosen.iso)
+    if before.f_number and chosen.f_number and chosen.f_number < before.f_number:
+        yield remark(RemarkCode.WIDER, f_number=chosen.f_number, before=before.f_number)
+    if before.time_s and math.log2(chosen.time_s / before.time_s) >= LONGER_STOPS:
+        yield remark(RemarkCode.STILL_AIR, time_s=chosen.time_s, before_s=_dial_s(frame))
 
 
 def _setups(shots: Sequence[_Shot]) -> int:
@@ -318,7 +358,7 @@ def _behind(
         yield BehindFilter(filter=name, time_s=drifting(chosen.time_s * 2.0**stops, drift).time_s)
 
 
-def _remedies(chosen: _Chosen, own: Sequence[tuple[str, float]], drift: float) -> Iterator[str]:
+def _remedies(chosen: _Chosen, own: Sequence[tuple[str, float]], drift: float) -> Iterator[Remark]:
     """Yield, for each filter behind which the time runs away, an aperture or a filter that serves.
 
     More ISO is not named: a weaker filter gives the same time with less noise.
@@ -333,7 +373,22 @@ def _remedies(chosen: _Chosen, own: Sequence[tuple[str, float]], drift: float) -
             gain = _stops(1.0, f_number, None) - _stops(1.0, chosen.f_number, None)
             other_s = drifting(chosen.time_s * 2.0 ** (stops - gain), drift).time_s
             if other_s is not None and other_s <= LONG_BEHIND_S / 2.0:
-                yield words.wider_text(name, time_s, f_number, other_s)
+                serves: dict[str, Figure] = {"f_number": f_number, "other_s": other_s}
                 break
         else:
-            yield words.weaker_text(name, time_s, short[-1] if short else None)
+            serves = {"other": short[-1][0], "other_s": short[-1][1]} if short else {}
+        yield remark(RemarkCode.LONG_BEHIND, filter=name, time_s=time_s, **serves)
+
+
+def next_times(setups: Sequence[Setup]) -> list[tuple[tuple[int, ...], NextTime]]:
+    """Return each advice once, with the numbers of its set-ups."""
+    told: list[tuple[tuple[int, ...], NextTime]] = []
+    for number, advice in enumerate((setup.next_time for setup in setups), start=1):
+        if advice is None:
+            continue
+        place = next((at for at, (_, known) in enumerate(told) if known == advice), None)
+        if place is None:
+            told.append(((number,), advice))
+        else:
+            told[place] = ((*told[place][0], number), advice)
+    return told

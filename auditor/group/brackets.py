@@ -16,7 +16,6 @@ from auditor.group.shots import Shot, gap_s
 from auditor.group.view import SetupView
 from auditor.model.arrays import F32, F64, Bool
 from auditor.model.audit import Bracket
-from auditor.model.numbers import share_text
 from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.settings import GroupSettings
 
@@ -116,7 +115,6 @@ def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
         lost_bright_fraction=lost_bright,
         lost_dark_fraction=lost_dark,
         order=_order(settings),
-        notes=tuple(_notes(lost_bright, lost_dark)),
     )
 
 
@@ -136,10 +134,3 @@ def _order(settings: F64) -> str:
     step = float(np.ptp(settings)) / (len(settings) - 1)
     places = [round((float(value) - middle) / step) for value in settings]
     return " ".join("0" if p == 0 else f"{'+' if p > 0 else '−'}{abs(p)}" for p in places)
-
-
-def _notes(lost_bright: float, lost_dark: float) -> Iterator[str]:
-    if lost_bright > 0:
-        yield f"{share_text(lost_bright)} of the scene is blown even in the darkest frame."
-    if lost_dark > 0:
-        yield f"{share_text(lost_dark)} of the scene is blocked even in the brightest frame."

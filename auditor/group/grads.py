@@ -26,8 +26,8 @@ from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
 from auditor.model.arrays import F32, F64, median_known
 from auditor.model.audit import Grad
-from auditor.model.numbers import counted_stops
 from auditor.model.rejected import GroupKind, Reason, Why
+from auditor.model.remark import RemarkCode, remark
 
 NEIGHBOURS = 4
 """A pair lies this many frames apart at most."""
@@ -213,22 +213,12 @@ def side_top(y: F64, rows: F64, curve: Curve) -> float | None:
 def grad_record(pair: GradPair, setup: SetupShots, setup_id: str) -> Grad:
     """Make the public record of a graduated filter."""
     curve = pair.curve
-    notes = []
-    if curve.base <= -GRAD_LEAST_STOPS:
-        notes.append(
-            f"All of the picture got {counted_stops(-curve.base)} more light besides: the light "
-            "had changed."
-        )
-    if curve.base >= GRAD_LEAST_STOPS:
-        notes.append(
-            f"All of the picture was held back by {counted_stops(curve.base)} besides: another "
-            "filter, or the light had changed."
-        )
+    remarks = []
+    if abs(curve.base) >= GRAD_LEAST_STOPS:
+        code = RemarkCode.LESS_LIGHT if curve.base > 0 else RemarkCode.MORE_LIGHT
+        remarks.append(remark(code, stops=abs(curve.base)))
     if pair.side_spread_stops >= 0.2:
-        notes.append(
-            f"Left, middle and right differ by {counted_stops(pair.side_spread_stops)}: clouds "
-            "moved, or the filter stood aslant."
-        )
+        remarks.append(remark(RemarkCode.SIDES_DIFFER, stops=pair.side_spread_stops))
     return Grad(
         setup=setup_id,
         without=setup.shots[pair.without].id,
@@ -237,5 +227,5 @@ def grad_record(pair: GradPair, setup: SetupShots, setup_id: str) -> Grad:
         stops_at_top=round(curve.top, 3),
         transition=round(curve.transition, 4),
         profile_stops=pair.profile_stops,
-        notes=tuple(notes),
+        remarks=tuple(remarks),
     )

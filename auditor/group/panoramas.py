@@ -34,8 +34,8 @@ from auditor.group.shift import Comparer
 from auditor.group.shots import Shot, gap_s
 from auditor.group.tile_image import TileImage
 from auditor.model.audit import Panorama
-from auditor.model.numbers import counted_stops, share_text, whole_share_text
 from auditor.model.rejected import GroupKind, Reason, Why
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.model.settings import GroupSettings
 
 LEAST_PLACES = 3
@@ -177,7 +177,7 @@ def _run(
         frames=tuple(shot.id for shot in shots),
         exposure_spread_stops=round(spread, 3),
         overlaps=tuple(overlaps),
-        notes=tuple(_notes(shots, spread, overlaps, settings)),
+        remarks=tuple(_remarks(shots, spread, overlaps, settings)),
     )
 
 
@@ -200,20 +200,19 @@ def _trimmed(chain: Sequence[list[Shot]]) -> list[list[Shot]]:
     return [chain[0][-usual:], *chain[1:-1], chain[-1][:usual]]
 
 
-def _notes(
+def _remarks(
     shots: Sequence[Shot], spread: float, overlaps: Sequence[float], settings: GroupSettings
-) -> Iterator[str]:
+) -> Iterator[Remark]:
     if spread > settings.exposure_tolerance_stops:
-        yield f"The exposure changed by {counted_stops(spread)} inside the run: set it by hand."
+        yield remark(RemarkCode.EXPOSURE_CHANGED, stops=spread)
     if _white_balance_spread(shots) > WHITE_BALANCE_STOPS:
-        yield "The white balance changed inside the run: use one when developing."
+        yield remark(RemarkCode.WHITE_BALANCE_CHANGED)
     for shot in shots:
         blown = float(shot.image.lost_bright.astype(np.float32).mean())
         if blown >= BLOWN_SHARE:
-            yield f"{share_text(blown)} of {shot.id} is blown."
+            yield remark(RemarkCode.FRAME_BLOWN, frame=shot.id, share=blown)
     if overlaps and min(overlaps) < 0.2:
-        least = whole_share_text(min(overlaps))
-        yield f"Two frames share only {least} of the picture: a third is safe."
+        yield remark(RemarkCode.LITTLE_OVERLAP, share=min(overlaps))
 
 
 def _white_balance_spread(shots: Sequence[Shot]) -> float:

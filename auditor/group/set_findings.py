@@ -13,8 +13,9 @@ from auditor.group.limits import (
     TRIPOD_MOVED_LIMIT_SHARE,
     UNSURE_TIMES,
 )
-from auditor.model.audit import FrameResult, Setup
-from auditor.model.findings import Finding, FindingCode, Severity
+from auditor.model.audit import FrameResult, Panorama, Setup
+from auditor.model.findings import Figure, Finding, FindingCode, Severity
+from auditor.model.remark import RemarkCode
 
 
 def find_bracket_gap(view: ShootView) -> Iterator[tuple[str, Finding]]:
@@ -57,19 +58,30 @@ def find_bracket_longer(view: ShootView) -> Iterator[tuple[str, Finding]]:
 def find_panorama_uneven(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of panoramas with a spread or a note, at their first frame."""
     for run in view.grouping.panoramas:
-        if run.exposure_spread_stops >= PANORAMA_UNEVEN_LIMIT_STOPS or run.notes:
+        if run.exposure_spread_stops >= PANORAMA_UNEVEN_LIMIT_STOPS or run.remarks:
             yield (
                 run.frames[0],
-                finding(
-                    FindingCode.PANORAMA_UNEVEN,
-                    Severity.RISK,
-                    run.exposure_spread_stops,
+                Finding(
+                    code=FindingCode.PANORAMA_UNEVEN,
+                    severity=Severity.RISK,
+                    value=run.exposure_spread_stops,
                     limit=PANORAMA_UNEVEN_LIMIT_STOPS,
                     unit="stops",
-                    frames=float(len(run.frames)),
-                    notes=run.notes,
+                    figures={"frames": float(len(run.frames)), **_told(run)},
                 ),
             )
+
+
+def _told(run: Panorama) -> dict[str, Figure]:
+    """Return what is remarked of a panorama as figures of its finding."""
+    blown = [one for one in run.remarks if one.code is RemarkCode.FRAME_BLOWN]
+    told: dict[str, Figure] = {one.code: one.number("share") or True for one in run.remarks}
+    if blown:
+        told |= {
+            RemarkCode.FRAME_BLOWN: tuple(one.name("frame") for one in blown),
+            "shares": tuple(str(one.number("share")) for one in blown),
+        }
+    return told
 
 
 def find_sky_brighter(view: ShootView) -> Iterator[tuple[str, Finding]]:

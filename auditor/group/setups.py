@@ -37,6 +37,7 @@ from auditor.light.exposure import exposure_difference_stops
 from auditor.model.audit import Setup
 from auditor.model.facts import FileFacts
 from auditor.model.rejected import GroupKind, Reason, Why
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.model.settings import GroupSettings
 
 REACH = (0.2, 0.16)
@@ -73,7 +74,7 @@ class SetupShots:
     shots: list[Shot] = field(default_factory=list)
     shifts: list[tuple[float, float] | None] = field(default_factory=list)
     alike: list[float | None] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
+    remarks: list[Remark] = field(default_factory=list)
 
     def add(
         self, shot: Shot, shift: tuple[float, float] | None, alike: float | None = None
@@ -83,11 +84,9 @@ class SetupShots:
         self.shifts.append(shift)
         self.alike.append(alike)
         if shot.image.orientation != (shot.facts.orientation or 1):
-            self.notes.append(
-                f"{shot.id} bears another orientation tag, yet shows the same on the sensor."
-            )
+            self.remarks.append(remark(RemarkCode.OTHER_TAG, frame=shot.id))
         if shot.clock_was_set:
-            self.notes.append(f"The camera's clock was set before {shot.id}.")
+            self.remarks.append(remark(RemarkCode.CLOCK_SET, frame=shot.id))
 
     def placed(self, index: int) -> tuple[float, float]:
         """Return a frame's shift; a frame that others match has not moved, as far as is known."""
@@ -336,11 +335,11 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
         focal_mm=focal,
         shift_px=shifts,
         shift_correlation=tuple(None if r is None else round(r, 3) for r in setup.alike),
-        notes=(*setup.notes, *_knock_notes(setup, shifts)),
+        remarks=(*setup.remarks, *_knocks(setup, shifts)),
     )
 
 
-def _knock_notes(setup: SetupShots, shifts: Sequence[tuple[float, float] | None]) -> Iterator[str]:
+def _knocks(setup: SetupShots, shifts: Sequence[tuple[float, float] | None]) -> Iterator[Remark]:
     """Tell each frame at which the picture moved by half a tile or more against the one before.
 
     Where pictures are little alike, by a whole tile.
@@ -349,10 +348,10 @@ def _knock_notes(setup: SetupShots, shifts: Sequence[tuple[float, float] | None]
     last = (0.0, 0.0)
     for shot, shift, alike in zip(setup.shots, shifts, setup.alike, strict=True):
         if shift is None:
-            yield f"{shot.id} is too dark or too bright to tell whether the picture moved."
+            yield remark(RemarkCode.SHIFT_UNTOLD, frame=shot.id)
             continue
         moved = float(np.hypot(shift[0] - last[0], shift[1] - last[1]))
         unsure = alike is not None and alike < SURE_CORRELATION
         if moved >= (1.0 if unsure else 0.5) * tile_px:
-            yield f"The picture moved by about {moved:.0f} px before {shot.id}."
+            yield remark(RemarkCode.KNOCKED, frame=shot.id, moved_px=moved)
         last = shift

@@ -34,14 +34,13 @@ from auditor.group.pairing import (
 from auditor.group.refusals import Refusals
 from auditor.group.view import SetupView
 from auditor.light.filters import nearest_marking, rematched
-from auditor.light.nominal import dial_text, nominal_name
+from auditor.light.nominal import dial_text
 from auditor.model.audit import SiblingPair
 from auditor.model.history import KnownFilter
-from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.pairs import Doubt, PairDoubt
 from auditor.model.rejected import GroupKind, Reason, Why
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.model.settings import GroupSettings
-from auditor.words.pairs import doubt_sentence
 
 WORTH_TELLING = 0.05
 """Share by which the drift must change the matching shutter to be told with it."""
@@ -102,7 +101,6 @@ def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]
     placement = difference - pair.direct.stops[main]
     casts = (str(name) for name in ("R", "B") if name in stops)
     cast = {name: round(stops[name] - stops[main], 4) for name in casts}
-    doubts = tuple(_doubts(view, pair))
     return SiblingPair(
         setup=view.setup_id,
         short=shots[pair.short].id,
@@ -117,12 +115,8 @@ def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]
         matched_time_s=_matched_s(view, pair, placement),
         placement_difference_stops=round(placement, 4),
         confidence=round(_confidence(view, pair), 2),
-        reasons=(
-            *_reasons(view, pair),
-            *_matched_reason(view, pair, placement),
-            *(doubt_sentence(doubt) for doubt in doubts),
-        ),
-        doubts=doubts,
+        remarks=(*_remarks(view, pair), *_matched_remark(view, pair, placement)),
+        doubts=tuple(_doubts(view, pair)),
         known_filter=recognised(stops, cast, known),
         match=pair_match(view, pair, placement),
         density_map=density_map(view, pair),
@@ -135,22 +129,15 @@ def _matched_s(view: SetupView, pair: PairMeasurement, placement: float) -> floa
     return rematched(long_s, -placement, pair.drift_stops_per_min or 0.0).time_s
 
 
-def _matched_reason(view: SetupView, pair: PairMeasurement, placement: float) -> Iterator[str]:
-    """Say where falling or rising light makes the matching shutter another one."""
+def _matched_remark(view: SetupView, pair: PairMeasurement, placement: float) -> Iterator[Remark]:
+    """Tell where falling or rising light makes the matching shutter another one."""
     pace = pair.drift_stops_per_min or 0.0
     matched_s = _matched_s(view, pair, placement)
     steady_s = float(view.series.time_s[pair.long]) * 2.0**-placement
-    way = f"light that {'falls' if pace < 0 else 'rises'} by {_stops_text(pace)} a minute"
     if matched_s is None:
-        yield (
-            f"No shutter time would have matched in {way}: take a thinner filter, open the "
-            "aperture or raise the ISO."
-        )
+        yield remark(RemarkCode.NO_MATCH, pace_stops_per_min=pace)
     elif abs(matched_s / steady_s - 1.0) >= WORTH_TELLING:
-        yield (
-            f"The matching shutter allows for {way}; in steady light it would be "
-            f"{nominal_name(steady_s)}."
-        )
+        yield remark(RemarkCode.MATCH_ALLOWS, pace_stops_per_min=pace, steady_s=steady_s)
 
 
 def _confidence(view: SetupView, pair: PairMeasurement) -> float:
@@ -212,68 +199,55 @@ def _doubts(view: SetupView, pair: PairMeasurement) -> Iterator[PairDoubt]:
             yield PairDoubt(code=code, value=round(value, 2))
 
 
-def _reasons(view: SetupView, pair: PairMeasurement) -> Iterator[str]:
+def _remarks(view: SetupView, pair: PairMeasurement) -> Iterator[Remark]:
     shots, core = view.setup.shots, pair.direct.core
-    yield (
-        f"{core.count} tiles ({share_text(core.count, pair.direct.tiles.size)} of the frame) "
-        f"are recorded well by both, hold still and agree within {_spread_text(core.spread)} stop."
+    share = core.count / pair.direct.tiles.size
+    yield remark(
+        RemarkCode.TILES_AGREE, count=core.count, share=share, spread_stops=float(core.spread)
     )
-    yield _light_reason(view, pair)
-    yield _time_reason(view, pair)
+    yield _light_remark(view, pair)
+    yield _time_remark(view, pair)
     short, long = shots[pair.short], shots[pair.long]
     for name, place in (("long", pair.long), ("short", pair.short)):
-        yield from _lost_reasons(name, view, place)
+        yield from _lost_remarks(name, view, place)
     moved = view.moved_px(pair.short, pair.long)
     if moved >= 0.15 * short.image.tile_px:
-        yield f"The picture moved by about {moved:.0f} px between them and was aligned."
+        yield remark(RemarkCode.MOVED, moved_px=float(moved))
     if view.density(pair.long, [(pair.short, 1.0)]) is not None:
-        yield "One of them has a graduated filter: only what lies below its edge was compared."
+        yield remark(RemarkCode.BELOW_GRAD)
     if not (short.image.floor_known and long.image.floor_known):
-        yield "The noise floor is not known: only tones within ten stops of saturation were used."
+        yield remark(RemarkCode.FLOOR_UNKNOWN)
 
 
-def _spread_text(stops: float) -> str:
-    """Print a spread; 0 is never true."""
-    return "less than 0.01" if stops < 0.005 else f"{stops:.2f}"
-
-
-def _time_reason(view: SetupView, pair: PairMeasurement) -> str:
+def _time_remark(view: SetupView, pair: PairMeasurement) -> Remark:
     long, short = (dial_text(view.setup.shots[n].facts.exposure) for n in (pair.long, pair.short))
-    opened = f"The shutter stood open for {long} against {short}"
-    if view.series.timed:
-        apart = time_text(60.0 * view.minutes_between(pair.short, pair.long))
-        return f"{opened}, the middles of the exposures {apart} apart."
-    evenly = "; frames are taken to lie evenly apart" if pair.other is not None else ""
-    return f"{opened}; not every file tells its time, so how far apart is not known{evenly}."
+    timed = view.series.timed
+    return remark(
+        RemarkCode.APART,
+        long=long,
+        short=short,
+        apart_s=60.0 * view.minutes_between(pair.short, pair.long) if timed else None,
+        evenly=pair.other is not None,
+    )
 
 
-def _light_reason(view: SetupView, pair: PairMeasurement) -> str:
+def _light_remark(view: SetupView, pair: PairMeasurement) -> Remark:
     """Tell the drift in order of time, whichever of the two was taken first."""
     if pair.drift_stops is None:
-        return "No unfiltered frame tells how the light drifted: any drift is in the figure."
-    first, second = ("short", "long") if pair.short < pair.long else ("long", "short")
-    passed = pair.drift_stops if pair.short < pair.long else -pair.drift_stops
-    moved = f"The light {_drift_text(passed)} from the {first} frame to the {second} one"
+        return remark(RemarkCode.LIGHT_UNTOLD)
+    long_first = pair.long < pair.short
+    passed = -pair.drift_stops if long_first else pair.drift_stops
     if pair.other is None:
-        return f"{moved} at the pace of unfiltered frames near that time; that is taken out."
-    both = sorted((pair.short, pair.other))
-    frames = " and ".join(view.setup.shots[place].id for place in both)
-    return f"{moved}, told by {frames} before and after the long one; that is taken out."
+        return remark(RemarkCode.LIGHT_BY_PACE, drift_stops=passed, long_first=long_first)
+    frames = tuple(view.setup.shots[place].id for place in sorted((pair.short, pair.other)))
+    return remark(
+        RemarkCode.LIGHT_BETWEEN, drift_stops=passed, long_first=long_first, frames=frames
+    )
 
 
-def _drift_text(stops: float) -> str:
-    if abs(stops) < 0.005:
-        return "changed by less than 0.01 stop"
-    return f"{'fell' if stops < 0 else 'rose'} by {_stops_text(stops)}"
-
-
-def _stops_text(stops: float) -> str:
-    return counted_stops(abs(stops), digits=2)
-
-
-def _lost_reasons(name: str, view: SetupView, place: int) -> Iterator[str]:
+def _lost_remarks(name: str, view: SetupView, place: int) -> Iterator[Remark]:
     image = view.setup.shots[place].image
     for what, lost in (("blown", image.lost_bright), ("blocked", image.lost_dark)):
         share = float(lost.astype(np.float32).mean())
         if share >= 0.005:
-            yield f"{share_text(share)} of the {name} frame is {what} and was left out."
+            yield remark(RemarkCode.PART_LOST, of=name, lost=what, share=share)

@@ -16,6 +16,7 @@ from auditor.light.graduated import balancing_strength
 from auditor.model.arrays import Bool
 from auditor.model.audit import SkyBalance
 from auditor.model.rejected import Reason
+from auditor.model.remark import Remark, RemarkCode, remark
 
 BRIGHT_TILES = 0.999
 """The sky's bright end: the light that all but this share of its tiles stay under."""
@@ -41,13 +42,7 @@ def sky_balances(setup: SetupShots) -> Iterator[SkyBalance]:
         if isinstance(line, Horizon):
             yield from _balance(shot, line.lower(down))
         elif line.reason is Reason.COLUMNS_DISAGREE:
-            yield SkyBalance(frame=shot.id, notes=(NO_LINE,))
-
-
-NO_LINE = (
-    "The columns of the picture do not agree on a straight line where the sky ends: rocks, trees "
-    "or a ridge stand before it. No graduated filter is advised."
-)
+            yield SkyBalance(frame=shot.id, remarks=(remark(RemarkCode.NO_LINE),))
 
 
 def _balance(shot: Shot, line: Horizon) -> Iterator[SkyBalance]:
@@ -81,7 +76,7 @@ def _balance(shot: Shot, line: Horizon) -> Iterator[SkyBalance]:
         at_line_stops=near,
         kind=_kind(line, glow - top),
         at_least=told is not None and (sky_blown or ground_unlit),
-        notes=tuple(_notes(told, sky_blown=sky_blown, ground_unlit=ground_unlit)),
+        remarks=tuple(_remarks(told, sky_blown=sky_blown, ground_unlit=ground_unlit)),
     )
 
 
@@ -92,14 +87,14 @@ def _kind(line: Horizon, glow_stops: float) -> str:
     return "reverse" if glow_stops >= REVERSE_STOPS else "hard"
 
 
-def _notes(told: float | None, *, sky_blown: bool, ground_unlit: bool) -> Iterator[str]:
-    """Say why a figure is missing, or only the least it can be."""
+def _remarks(told: float | None, *, sky_blown: bool, ground_unlit: bool) -> Iterator[Remark]:
+    """Tell why a figure is missing, or only the least it can be."""
     if told is None:
-        yield "The ground is blown too: how far the sky stands over it cannot be told."
+        yield remark(RemarkCode.GROUND_BLOWN)
     elif sky_blown:
-        yield "The middle of the sky is blown: it stands at least so high."
+        yield remark(RemarkCode.SKY_BLOWN)
     elif ground_unlit:
-        yield "The ground lies under the noise floor: the sky stands at least so high over it."
+        yield remark(RemarkCode.GROUND_UNLIT)
 
 
 def _headroom(image: TileImage, above: Bool) -> float | None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
 from auditor.light.sun import sun_position
-from auditor.model.advice import LightForecast
+from auditor.model.advice import LightForecast, NextTime
 from auditor.model.audit import FrameResult, LightPoint, Setup
 from auditor.model.facts import FileFacts, Position
 
@@ -39,13 +39,14 @@ def forecasts(
     home = {frame: setup.id for setup in setups for frame in setup.frames}
     points = {home[point.frame]: point for point in light if point.frame in home}
     days = [point.day for point in light if point.day is not None]
-    last, told = max(days, default=None), set()
+    last = max(days, default=None)
+    told: list[NextTime] = []
     rows = []
     for setup in setups:
         point = points.get(setup.id)
         if setup.next_time is None or setup.next_time in told or point is None or point.day != last:
             continue
-        told.add(setup.next_time)
+        told.append(setup.next_time)
         row = _row(setup, point, results, place)
         rows += [row] if row is not None else []
     return tuple(sorted(rows, key=lambda row: row.at))

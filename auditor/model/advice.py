@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from auditor.model.oneof import OneOf
+from auditor.model.remark import Remark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +66,8 @@ class NextTime:
         Reasons, a sentence each; what forbids more stands among them.
     text : str
         The settings in one line.
+    remarks : tuple of Remark
+        The reasons as codes and figures.
     """
 
     time_s: float
@@ -78,6 +81,7 @@ class NextTime:
     grad: GradAdvice | None = None
     why: tuple[str, ...] = ()
     text: str = ""
+    remarks: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,6 +29,7 @@ from auditor.model.oneof import OneOf
 from auditor.model.optics import FrameOptics, LensShading
 from auditor.model.pairs import PairDoubt
 from auditor.model.rejected import Rejected
+from auditor.model.remark import Remark
 from auditor.model.settings import Settings
 
 SCHEMA_VERSION = "2.0"
@@ -334,6 +335,8 @@ class Setup:
     could not be told."""
     notes: tuple[str, ...] = ()
     """What is worth knowing, in words; the reason of each null."""
+    remarks: tuple[Remark, ...] = ()
+    """The same as codes and figures."""
     shift_correlation: tuple[float | None, ...] = ()
     """Of each frame with the one that its shift was told by; the first has none."""
     next_time: NextTime | None = None
@@ -392,7 +395,7 @@ class SiblingPair(Glance):
     """Long against short as recorded."""
     confidence: float
     """The chance that ``filter_stops`` lies within a tenth of a stop of the truth."""
-    reasons: tuple[str, ...]
+    reasons: tuple[str, ...] = ()
     """Why they were paired."""
     known_filter: str | None = None
     """Name of the recurring filter in the history that this one matches."""
@@ -403,6 +406,8 @@ class SiblingPair(Glance):
     """Filter stops over the upright picture, rows from the top; None where nothing tells."""
     doubts: tuple[PairDoubt, ...] = ()
     """What the figure may be off by, and why; each is a sentence in ``reasons`` as well."""
+    remarks: tuple[Remark, ...] = ()
+    """``reasons`` but for the doubts, as codes and figures."""
 
     def glance(self) -> Iterator[tuple[str, str]]:
         """Yield both frames, the filter's stops and its cast."""
@@ -479,6 +484,8 @@ class Grad:
     """Density over the height, top first."""
     notes: tuple[str, ...] = ()
     """What is worth knowing, in words; the reason of each null."""
+    remarks: tuple[Remark, ...] = ()
+    """The same as codes and figures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -509,6 +516,8 @@ class SkyBalance:
     brightest at the line, else "hard"; empty where there is no line."""
     notes: tuple[str, ...] = ()
     """Why a figure is missing, or only the least it can be."""
+    remarks: tuple[Remark, ...] = ()
+    """The same as codes and figures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -524,6 +533,8 @@ class Panorama:
     """Share of the width that neighbours share."""
     notes: tuple[str, ...] = ()
     """What is worth knowing, in words; the reason of each null."""
+    remarks: tuple[Remark, ...] = ()
+    """The same as codes and figures."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,6 +67,32 @@ Figure = float | str | bool | None | tuple[str, ...]
 """What a sentence is made from: a number, a name, yes or no, or several names."""
 
 
+class Figures:
+    """Figures asked for by name and kind; what bears them has them under ``figures``."""
+
+    __slots__ = ()
+    figures: Mapping[str, Figure]
+
+    def number(self, name: str) -> float:
+        """Return a number; 0 where it is absent."""
+        found = self.figures.get(name)
+        return float(found) if isinstance(found, int | float) else 0.0
+
+    def has(self, name: str) -> bool:
+        """Whether a figure is there, and is not no."""
+        return self.figures.get(name) not in (None, False)
+
+    def name(self, name: str) -> str:
+        """Return a word; empty where it is absent."""
+        found = self.figures.get(name)
+        return found if isinstance(found, str) else ""
+
+    def names(self, name: str) -> tuple[str, ...]:
+        """Return several words."""
+        found = self.figures.get(name)
+        return tuple(found) if isinstance(found, tuple | list) else ()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FindingKind:
     """One kind of finding in words: legend, ``explain`` and docs are made from this.

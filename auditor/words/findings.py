@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from auditor.light.graduated import grad_name, left_brighter
 from auditor.light.nominal import nominal_name
 from auditor.model.audit import FrameResult
 from auditor.model.facts import DifferingCopy
-from auditor.model.findings import Figure, Finding, FindingCode
+from auditor.model.findings import Figures, Finding, FindingCode
 from auditor.model.numbers import counted_stops, share_text, time_text
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.words.copies import copies_differ
+from auditor.words.remarks import sentence
 
 COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "the only channel"}
 
@@ -35,34 +37,15 @@ def with_sentences(result: FrameResult) -> FrameResult:
     return replace(result, findings=tuple(map(with_words, result.findings)))
 
 
-class _Said:
+class _Said(Figures):
     """The figures of a finding, each asked for by its name and kind."""
 
     def __init__(self, finding: Finding) -> None:
-        self._figures: Mapping[str, Figure] = finding.figures
+        self.figures = finding.figures
         self.value = finding.value or 0.0
         self.limit = finding.limit or 0.0
         self.colour = colour_name(finding.channel)
         self.channel = finding.channel
-
-    def number(self, name: str) -> float:
-        """Return a number; 0 where it is absent."""
-        found = self._figures.get(name)
-        return float(found) if isinstance(found, int | float) else 0.0
-
-    def has(self, name: str) -> bool:
-        """Whether a figure is there, and is not no."""
-        return self._figures.get(name) not in (None, False)
-
-    def name(self, name: str) -> str:
-        """Return a word; empty where it is absent."""
-        found = self._figures.get(name)
-        return found if isinstance(found, str) else ""
-
-    def names(self, name: str) -> tuple[str, ...]:
-        """Return several words."""
-        found = self._figures.get(name)
-        return tuple(found) if isinstance(found, tuple | list) else ()
 
     def stops(self, name: str) -> str:
         """Return a number of stops, its size only."""
@@ -240,7 +223,18 @@ def _bracket_longer(f: _Said) -> str:
 
 def _panorama_uneven(f: _Said) -> str:
     differs = f"Exposure differs by {counted_stops(f.value)} over {f.number('frames'):.0f} frames."
-    return " ".join((differs, *f.names("notes")))
+    return " ".join((differs, *map(sentence, _of_the_run(f))))
+
+
+def _of_the_run(f: _Said) -> Iterator[Remark]:
+    if f.has(RemarkCode.EXPOSURE_CHANGED):
+        yield remark(RemarkCode.EXPOSURE_CHANGED, stops=f.value)
+    if f.has(RemarkCode.WHITE_BALANCE_CHANGED):
+        yield remark(RemarkCode.WHITE_BALANCE_CHANGED)
+    for frame, share in zip(f.names(RemarkCode.FRAME_BLOWN), f.names("shares"), strict=True):
+        yield remark(RemarkCode.FRAME_BLOWN, frame=frame, share=float(share))
+    if f.has(RemarkCode.LITTLE_OVERLAP):
+        yield remark(RemarkCode.LITTLE_OVERLAP, share=f.number(RemarkCode.LITTLE_OVERLAP))
 
 
 def _sky_brighter(f: _Said) -> str:

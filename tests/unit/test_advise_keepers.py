@@ -11,7 +11,6 @@ import pytest
 from auditor.advise.keeper_kinds import keeper_kinds
 from auditor.advise.keepers import choose_keepers
 from auditor.detail.steadiness import compare_steadiness, contrast_of, softer_than
-from auditor.group.grouping import group_shoot
 from auditor.group.tile_image import tile_image
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import (
@@ -29,6 +28,7 @@ from auditor.model.measurement import DamageSign
 from auditor.model.settings import GroupSettings, JudgeSettings
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, a_lot_at_once, coast
+from tests.told import group_shoot
 
 
 def figures(range_stops: float) -> ChannelFigures:

@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from auditor.advise.next_time import with_next_time
 from auditor.figures.loss import loss_of
 from auditor.light.filters import steady_equivalent_s
 from auditor.model.advice import FilterVerdict, NextTime
@@ -28,6 +27,7 @@ from auditor.model.audit import (
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.settings import JudgeSettings
+from tests.told import with_next_time
 
 START = datetime(2031, 9, 14, 19, 0, 0, tzinfo=UTC)
 THIRD = 1.0 / 3.0

@@ -8,12 +8,12 @@ from dataclasses import replace
 import pytest
 
 from auditor.advise.blend import with_blends
-from auditor.group.grouping import group_shoot
 from auditor.model.audit import Bracket
 from auditor.model.settings import GroupSettings, JudgeSettings
 from tests.shoot_maker import BLACK_DN, SATURATION_DN, Shoot
 from tests.shoot_plans import SEEDS, SIX, coast, shutter_for
 from tests.shoot_scene import Scene
+from tests.told import group_shoot
 
 
 def brackets(shoot: Shoot) -> tuple[Bracket, ...]:

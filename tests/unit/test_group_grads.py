@@ -9,16 +9,17 @@ import pytest
 
 from auditor.group.grad_curve import Curve
 from auditor.group.grads import GradPair, grad_record, profile_of
-from auditor.group.grouping import group_shoot
 from auditor.group.setups import SetupShots
 from auditor.group.shots import by_body
 from auditor.group.tile_image import tile_image
 from auditor.model.audit import Grad, SkyBalance
 from auditor.model.grouping import Grouping
 from auditor.model.settings import GroupSettings
+from auditor.words.remarks import sentences
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, coast
 from tests.shoot_scene import Scene
+from tests.told import group_shoot
 
 
 def grouped(shoot: Shoot) -> Grouping:
@@ -91,7 +92,7 @@ def test_a_grad_with_a_uniform_filter_besides(seed: int) -> None:
     shoot.take(place, 20.0, 16.0, nd=SIX, grad=GradGlass(2.0, 0.4, 0.2))
     grad = only(shoot)
     assert grad.stops_at_top == pytest.approx(2.0, abs=0.1)
-    assert any("6.0 stops besides" in note for note in grad.notes)
+    assert any("6.0 stops less light besides" in note for note in grad.notes)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -155,7 +156,7 @@ def test_a_blown_sky_stands_at_least_so_high() -> None:
     assert (whole.at_least, blown.at_least) == (False, True)
     assert blown.sky_over_ground_stops is not None
     assert blown.sky_over_ground_stops < (whole.sky_over_ground_stops or 0.0)
-    assert "at least so high" in blown.notes[0]
+    assert "at least so much" in blown.notes[0]
 
 
 def test_where_the_ground_is_blown_too_the_sky_cannot_be_told() -> None:
@@ -193,7 +194,7 @@ def test_light_that_rose_meanwhile_is_not_called_held_back() -> None:
     (shots,) = by_body((frame, tile_image(frame)) for frame in shoot.frames)
     pair = GradPair(0, 1, Curve(base=-0.7, top=2.0, edge=0.4, width=0.05), (), 0.0)
     grad = grad_record(pair, SetupShots(shots), "S01")
-    assert grad.notes == (
+    assert sentences(grad.remarks) == (
         "All of the picture got 0.7 stop more light besides: the light had changed.",
     )
 

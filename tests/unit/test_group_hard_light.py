@@ -10,7 +10,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from auditor.group.grouping import group_shoot
 from auditor.group.ratio import corner_fall_off
 from auditor.model.audit import SiblingPair
 from auditor.model.grouping import Grouping
@@ -22,6 +21,7 @@ from auditor.words.pairs import _SENTENCES
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, coast
 from tests.shoot_scene import Scene
+from tests.told import group_shoot
 
 GLASSES = [GradGlass(2.0, 0.42, 0.06), GradGlass(2.0, 0.42, 0.3), GradGlass(3.0, 0.42, 0.15),
            GradGlass(3.0, 0.5, 0.3)]  # fmt: skip

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from auditor.group.grouping import group_shoot
 from auditor.model.audit import Panorama
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SEEDS, coast
+from tests.told import group_shoot
 
 
 def runs(shoot: Shoot) -> tuple[Panorama, ...]:

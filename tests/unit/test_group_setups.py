@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from auditor.group.grouping import group_shoot
 from auditor.group.tile_image import tile_image, turned_like
 from auditor.model.facts import LensFacts
 from auditor.model.grouping import Grouping
@@ -15,6 +14,7 @@ from auditor.model.settings import GroupSettings
 from tests.shoot_maker import LENS, GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, coast
 from tests.shoot_scene import Scene
+from tests.told import group_shoot
 
 
 def grouped(shoot: Shoot) -> Grouping:

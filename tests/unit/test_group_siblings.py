@@ -6,9 +6,7 @@ import math
 
 import pytest
 
-from auditor.group.grouping import group_shoot
 from auditor.group.known import recognised
-from auditor.group.siblings import _drift_text, _spread_text
 from auditor.light.filters import drifting, nearest_marking
 from auditor.light.nominal import dial_text
 from auditor.model.audit import SiblingPair
@@ -16,9 +14,12 @@ from auditor.model.facts import ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
 from auditor.model.pairs import Doubt
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import GroupSettings
+from auditor.words.remarks import sentence
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, coast, shutter_for, stacked
+from tests.told import group_shoot
 
 NOTHING = (0.0, 0.0, 0.0)
 
@@ -165,7 +166,7 @@ def test_drift_is_told_in_order_of_time() -> None:
     told = " ".join(pair.reasons)
     assert "The light fell by" in told
     assert "from the long frame to the short one" in told
-    assert f"told by {shoot.frames[0].id} and {near} before and after" in told
+    assert f"measured on {shoot.frames[0].id} and {near} before and after" in told
 
 
 def test_a_dials_time_stands_first_and_the_true_one_with_it() -> None:
@@ -256,11 +257,12 @@ def test_the_least_strength_is_a_setting() -> None:
 
 def test_no_spread_and_no_drift_is_told_as_nothing() -> None:
     assert "0.00 stop" not in " ".join(only(short_and_long()).reasons)
-    assert _spread_text(0.001) == "less than 0.01"
-    assert _spread_text(0.0149) == "0.01"
-    assert _drift_text(-0.004) == "changed by less than 0.01 stop"
-    assert _drift_text(-0.4) == "fell by 0.40 stop"
-    assert _drift_text(1.5) == "rose by 1.50 stops"
+    for spread, told in ((0.001, "within less than 0.01 stop."), (0.0149, "within 0.01 stop.")):
+        agree = remark(RemarkCode.TILES_AGREE, count=9, share=0.5, spread_stops=spread)
+        assert sentence(agree).endswith(told)
+    drifts = {-0.004: "changed by less than 0.01", -0.4: "fell by 0.40", 1.5: "rose by 1.50"}
+    for drift, told in drifts.items():
+        assert f" {told} stop" in sentence(remark(RemarkCode.LIGHT_BY_PACE, drift_stops=drift))
 
 
 def test_without_times_no_pace_is_told_and_no_gap_invented() -> None:

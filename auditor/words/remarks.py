@@ -1,0 +1,257 @@
+"""A sentence for each remark, from its code and its figures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+from auditor.light.filters import counting_text
+from auditor.light.nominal import nominal_name
+from auditor.model.audit import Bracket, SiblingPair
+from auditor.model.grouping import Grouping
+from auditor.model.numbers import counted_stops, share_text, time_text, whole_share_text
+from auditor.model.remark import Remark, RemarkCode
+from auditor.words.next_time import settings_text
+from auditor.words.pairs import doubt_sentence
+
+
+def sentence(remark: Remark) -> str:
+    """Say a remark."""
+    return _SENTENCES[remark.code](remark)
+
+
+def sentences(remarks: tuple[Remark, ...]) -> tuple[str, ...]:
+    """Say remarks in their order."""
+    return tuple(map(sentence, remarks))
+
+
+def with_sentences(grouping: Grouping) -> Grouping:
+    """Put their sentences to all that grouping found."""
+    advised = {
+        setup.id: replace(told, why=sentences(told.remarks), text=settings_text(told))
+        for setup in grouping.setups
+        if (told := setup.next_time) is not None
+    }
+    return replace(
+        grouping,
+        setups=tuple(
+            replace(setup, notes=sentences(setup.remarks), next_time=advised.get(setup.id))
+            for setup in grouping.setups
+        ),
+        siblings=tuple(map(_pair, grouping.siblings)),
+        brackets=tuple(map(_bracket, grouping.brackets)),
+        grads=tuple(replace(one, notes=sentences(one.remarks)) for one in grouping.grads),
+        skies=tuple(replace(one, notes=sentences(one.remarks)) for one in grouping.skies),
+        panoramas=tuple(replace(one, notes=sentences(one.remarks)) for one in grouping.panoramas),
+    )
+
+
+def _pair(pair: SiblingPair) -> SiblingPair:
+    return replace(pair, reasons=(*sentences(pair.remarks), *map(doubt_sentence, pair.doubts)))
+
+
+def _bracket(bracket: Bracket) -> Bracket:
+    bright, dark = bracket.lost_bright_fraction, bracket.lost_dark_fraction
+    notes = []
+    if bright > 0:
+        notes.append(f"{share_text(bright)} of the scene is blown even in the darkest frame.")
+    if dark > 0:
+        notes.append(f"{share_text(dark)} of the scene is blocked even in the brightest frame.")
+    return replace(bracket, notes=tuple(notes))
+
+
+def _stops(f: Remark, name: str = "stops", *, digits: int = 1) -> str:
+    return counted_stops(abs(f.number(name)), digits=digits)
+
+
+def _share(f: Remark) -> str:
+    return share_text(f.number("share"))
+
+
+def _frame(f: Remark) -> str:
+    """Name a frame with its time: "F1 (1/4 s)"."""
+    return f"{f.name('frame')} ({_time(f, 'time_s')})"
+
+
+def _time(f: Remark, name: str) -> str:
+    return time_text(f.number(name) if f.has(name) else None)
+
+
+def _tiles_agree(f: Remark) -> str:
+    spread = f.number("spread_stops")
+    within = "less than 0.01" if spread < 0.005 else f"{spread:.2f}"
+    return (
+        f"{f.number('count'):.0f} tiles ({_share(f)} of the frame) are recorded well by both, are "
+        f"static and agree within {within} stop."
+    )
+
+
+def _apart(f: Remark) -> str:
+    opened = f"The shutter stood open for {f.name('long')} against {f.name('short')}"
+    if f.has("apart_s"):
+        return f"{opened}, the middles of the exposures {_time(f, 'apart_s')} apart."
+    evenly = "; frames are taken to lie evenly apart" if f.has("evenly") else ""
+    return f"{opened}; not every file tells its time, so how far apart is not known{evenly}."
+
+
+def _light_moved(f: Remark) -> str:
+    drift, first, second = f.number("drift_stops"), "short", "long"
+    if f.has("long_first"):
+        first, second = second, first
+    changed = (
+        "changed by less than 0.01 stop"
+        if abs(drift) < 0.005
+        else f"{'fell' if drift < 0 else 'rose'} by {_stops(f, 'drift_stops', digits=2)}"
+    )
+    return f"The light {changed} from the {first} frame to the {second} one"
+
+
+def _way(f: Remark) -> str:
+    pace = f.number("pace_stops_per_min")
+    verb = "falls" if pace < 0 else "rises"
+    return f"light that {verb} by {_stops(f, 'pace_stops_per_min', digits=2)} a minute"
+
+
+def _headroom_limits(f: Remark) -> str:
+    left = f"{_stops(f, 'headroom_stops')} of headroom"
+    frames = f.number("frames")
+    if f.has("panorama"):
+        return f"{_frame(f)} is the brightest of the panorama's {frames:.0f} frames: it has {left}."
+    return f"{_frame(f)} has {left}{', the least of this set-up' if frames > 1 else ''}."
+
+
+def _glints_clip(f: Remark) -> str:
+    if f.has("patch"):
+        return f"Only a small patch clips in {_frame(f)}: {_share(f)}. Let it go."
+    return f"Only glints clip in {_frame(f)}: {_share(f)}. Let them go."
+
+
+def _lower_iso(f: Remark) -> str:
+    iso, before = f.number("iso"), f.number("before")
+    return (
+        f"ISO {iso:.0f} instead of {before:.0f} costs {math.log2(before / iso):.1f} stops of time "
+        "and gains as much light."
+    )
+
+
+def _drift_allowed(f: Remark) -> str:
+    way = "falls" if f.number("drift_stops_per_min") < 0 else "rises"
+    return (
+        f"The light {way} by {_stops(f, 'drift_stops_per_min', digits=2)} a minute; the times "
+        "behind filters allow for it."
+    )
+
+
+def _long_behind(f: Remark) -> str:
+    name = f.name("filter")
+    runs = (
+        f"Behind the {name} it takes {counting_text(f.number('time_s'))}."
+        if f.has("time_s")
+        else f"Behind the {name} no time will do: the light falls too fast."
+    )
+    if not f.has("other_s"):
+        return f"{runs} Take a weaker filter."
+    other = counting_text(f.number("other_s"))
+    if f.has("f_number"):
+        return f"{runs} At f/{f.number('f_number'):g} {other} will do."
+    return f"{runs} Take the {f.name('other')}: {other}."
+
+
+_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
+    RemarkCode.OTHER_TAG: lambda f: (
+        f"{f.name('frame')} bears another orientation tag, yet shows the same on the sensor."
+    ),
+    RemarkCode.CLOCK_SET: lambda f: f"The camera's clock was set before {f.name('frame')}.",
+    RemarkCode.SHIFT_UNTOLD: lambda f: (
+        f"{f.name('frame')} is too dark or too bright to tell whether the picture moved."
+    ),
+    RemarkCode.KNOCKED: lambda f: (
+        f"The picture moved by about {f.number('moved_px'):.0f} px before {f.name('frame')}."
+    ),
+    RemarkCode.TILES_AGREE: _tiles_agree,
+    RemarkCode.LIGHT_UNTOLD: lambda _: (
+        "No unfiltered frame tells how the light drifted: any drift is in the figure."
+    ),
+    RemarkCode.LIGHT_BY_PACE: lambda f: (
+        f"{_light_moved(f)} at the pace of unfiltered frames near that time; that is taken out."
+    ),
+    RemarkCode.LIGHT_BETWEEN: lambda f: (
+        f"{_light_moved(f)}, measured on {' and '.join(f.names('frames'))} before and after the "
+        "long one; that is taken out."
+    ),
+    RemarkCode.APART: _apart,
+    RemarkCode.PART_LOST: lambda f: (
+        f"{_share(f)} of the {f.name('of')} frame is {f.name('lost')} and was left out."
+    ),
+    RemarkCode.MOVED: lambda f: (
+        f"The picture moved by about {f.number('moved_px'):.0f} px between them and was aligned."
+    ),
+    RemarkCode.BELOW_GRAD: lambda _: (
+        "One of them has a graduated filter: only what lies below its edge was compared."
+    ),
+    RemarkCode.FLOOR_UNKNOWN: lambda _: (
+        "The noise floor is not known: only tones within ten stops of saturation were used."
+    ),
+    RemarkCode.NO_MATCH: lambda f: (
+        f"No shutter time would have matched in {_way(f)}: take a thinner filter, open the "
+        "aperture or raise the ISO."
+    ),
+    RemarkCode.MATCH_ALLOWS: lambda f: (
+        f"The matching shutter allows for {_way(f)}; in steady light it would be "
+        f"{nominal_name(f.number('steady_s'))}."
+    ),
+    RemarkCode.MORE_LIGHT: lambda f: (
+        f"All of the picture got {_stops(f)} more light besides: the light had changed."
+    ),
+    RemarkCode.LESS_LIGHT: lambda f: (
+        f"All of the picture got {_stops(f)} less light besides: another filter, or the light had "
+        "changed."
+    ),
+    RemarkCode.SIDES_DIFFER: lambda f: (
+        f"Left, middle and right differ by {_stops(f)}: clouds moved, or the filter stood aslant."
+    ),
+    RemarkCode.NO_LINE: lambda _: (
+        "The columns of the picture do not agree on a straight line where the sky ends: rocks, "
+        "trees or a ridge stand before it. No graduated filter is advised."
+    ),
+    RemarkCode.GROUND_BLOWN: lambda _: (
+        "The foreground is blown too: how much brighter the sky is cannot be told."
+    ),
+    RemarkCode.SKY_BLOWN: lambda _: (
+        "The middle of the sky is blown: it is brighter by at least so much."
+    ),
+    RemarkCode.GROUND_UNLIT: lambda _: (
+        "The foreground is under the noise floor: the sky is brighter by at least so much."
+    ),
+    RemarkCode.EXPOSURE_CHANGED: lambda f: (
+        f"The exposure changed by {_stops(f)} inside the panorama: set it by hand."
+    ),
+    RemarkCode.WHITE_BALANCE_CHANGED: lambda _: (
+        "The white balance changed inside the panorama: use one when developing."
+    ),
+    RemarkCode.FRAME_BLOWN: lambda f: f"{_share(f)} of {f.name('frame')} is blown.",
+    RemarkCode.LITTLE_OVERLAP: lambda f: (
+        f"Two frames share only {whole_share_text(f.number('share'))} of the picture: a third is "
+        "safe."
+    ),
+    RemarkCode.HEADROOM_LIMITS: _headroom_limits,
+    RemarkCode.GLINTS_CLIP: _glints_clip,
+    RemarkCode.ALL_LOST: lambda f: (
+        f"Every frame lost an area, least of them {_frame(f)}: take a stop less, look at the raw "
+        "data, and bracket."
+    ),
+    RemarkCode.RETAKEN: lambda f: f"{_frame(f)} was too long and was taken again at once.",
+    RemarkCode.LOWER_ISO: _lower_iso,
+    RemarkCode.HIGHER_ISO: lambda f: f"ISO {f.number('iso'):.0f} keeps the time on the dial.",
+    RemarkCode.WIDER: lambda f: (
+        f"f/{f.number('f_number'):g} instead of f/{f.number('before'):g} keeps the time on the "
+        "dial."
+    ),
+    RemarkCode.STILL_AIR: lambda f: (
+        f"{nominal_name(f.number('time_s'))} instead of {_time(f, 'before_s')} asks for still air; "
+        "in wind keep the time."
+    ),
+    RemarkCode.DRIFT_ALLOWED: _drift_allowed,
+    RemarkCode.LONG_BEHIND: _long_behind,
+}
