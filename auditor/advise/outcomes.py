@@ -18,6 +18,7 @@ class Outcome(StrEnum):
     """What became of a frame, in the order in which it is told."""
 
     LOST = "lost"
+    MAY_BE_CLIPPED = "may-be-clipped"
     BRACKETED = "bracketed"
     POINTS = "points"
     CLEAN = "clean"
@@ -39,12 +40,18 @@ def outcome_of(frame: FrameResult, bracketed: Collection[str]) -> Outcome:
         return Outcome.DARK
     lost = {found.code for found in frame.findings if found.severity is Severity.LOST}
     if not lost:
-        return Outcome.POINTS if frame.blown_fraction else Outcome.CLEAN
+        return _without_loss(frame)
     if lost <= {"blown-area", "blocked-area"} and frame.id in bracketed:
         return Outcome.BRACKETED
     if lost == {"blown-area"} and may_be_sun(frame):
         return Outcome.POINTS
     return Outcome.LOST
+
+
+def _without_loss(frame: FrameResult) -> Outcome:
+    if frame.verdict == "may be clipped":
+        return Outcome.MAY_BE_CLIPPED
+    return Outcome.POINTS if frame.blown_fraction else Outcome.CLEAN
 
 
 def lost_fraction(frame: FrameResult) -> float:

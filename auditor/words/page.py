@@ -10,6 +10,7 @@ from auditor.model.numbers import stops_text
 
 OUTCOMES = {
     Outcome.LOST: "lost",
+    Outcome.MAY_BE_CLIPPED: "may be clipped",
     Outcome.BRACKETED: "bracketed on purpose",
     Outcome.POINTS: "sun or glitter only",
     Outcome.CLEAN: "clean",
@@ -20,6 +21,8 @@ OUTCOMES = {
 
 OUTCOME_MEANINGS = {
     Outcome.LOST: "An area is blown or blocked up that no other frame of a bracket holds.",
+    Outcome.MAY_BE_CLIPPED: "Many pixels lie at the top of all that was recorded; where the "
+    "sensor clips is not known.",
     Outcome.BRACKETED: "A part is blown or blocked up, and the frame is one of a bracket.",
     Outcome.POINTS: "Only points are blown, or one small patch lost in every channel, as the sun "
     "leaves it.",

@@ -45,6 +45,7 @@ def test_a_loss_is_told_from_what_was_meant_and_from_the_sun(audit: Audit) -> No
     frame = plain(audit)
     assert outcome_of(frame, ()) is Outcome.CLEAN
     assert outcome_of(replace(frame, blown_fraction=1e-6), ()) is Outcome.POINTS
+    assert outcome_of(replace(frame, verdict="may be clipped"), ()) is Outcome.MAY_BE_CLIPPED
     lost = blown(frame, 0.02, 0.01)
     assert outcome_of(lost, ()) is Outcome.LOST
     assert outcome_of(lost, {"x"}) is Outcome.BRACKETED
