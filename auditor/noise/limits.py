@@ -99,3 +99,15 @@ BEND_WINDOWS = Limit(3, "windows", "So many, the topmost that tell, have fallen.
 BEND_BEGINS = Limit(
     0.9, "share of the noise of light", "The response is straight up to the last level with more."
 )
+
+# From other frames of the shoot
+
+LENDERS_APART = Limit(
+    0.15, "relative", "Frames agree on gain or read noise this near to their median."
+)
+LENDERS_AGREE = Limit(0.5, "share of the frames", "More than so many agree, or nothing is taken.")
+ISOS_APART = Limit(
+    0.3,
+    "relative",
+    "A gain that one frame alone tells lies this near to what the body's other ISOs let expect.",
+)

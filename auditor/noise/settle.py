@@ -1,25 +1,32 @@
 """Lend a frame the noise that its sisters measured, where it cannot tell its own.
 
 Gain and read noise belong to a body at one ISO and bit depth. A frame with nothing smooth in it
-(wholly blown, wholly dark, all texture) does not tell its gain; others on the card do.
+(wholly blown, wholly dark, all texture) does not tell its gain; others on the card do. They are to
+agree, for one of them may have taken texture for noise. Where only one frame tells, its gain is
+held against those of the body at other ISOs, which go with the ISO; where nothing bears it out,
+that is said.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from statistics import median
 
 from auditor.model.clip_evidence import ClipEvidence, LevelKey
 from auditor.model.measurement import NoiseEstimate
+from auditor.noise.limits import ISOS_APART, LENDERS_AGREE, LENDERS_APART
 
 SHOOT = "other frames of the shoot"
+ONE_LENDER = "Only one other frame tells the noise: no second one bears it out."
+APART = "The other frames of the shoot do not agree on the noise."
 
 
 def settle_noise(
     evidence: Mapping[str, ClipEvidence], noise: Mapping[str, tuple[NoiseEstimate, ...]]
 ) -> dict[str, tuple[NoiseEstimate, ...]]:
-    """Fill what a frame does not tell with the median over its sisters.
+    """Fill what a frame does not tell with what its sisters agree on.
 
     Parameters
     ----------
@@ -34,43 +41,86 @@ def settle_noise(
         Frame id to one estimate a plane; what was measured is never replaced. A frame that does
         not tell its body or ISO has no sisters.
     """
-    gains = _by_key(evidence, noise, "gain_dn_per_e")
-    reads = _by_key(evidence, noise, "read_noise_dn")
+    told = _by_key(evidence, noise)
+    lent = {key: _lent(key, told) for key in told}
     return {
         frame_id: tuple(
-            _settled(estimate, gains.get(frame.key(plane.name)), reads.get(frame.key(plane.name)))
+            _settled(estimate, lent.get(frame.key(plane.name)))
             for plane, estimate in zip(frame.planes, noise[frame_id], strict=True)
         )
         for frame_id, frame in evidence.items()
     }
 
 
+@dataclass(slots=True)
+class _Told:
+    """What the frames of one key measured."""
+
+    gains: list[float] = field(default_factory=list)
+    reads: list[float] = field(default_factory=list)
+
+
 def _by_key(
-    evidence: Mapping[str, ClipEvidence],
-    noise: Mapping[str, tuple[NoiseEstimate, ...]],
-    figure: str,
-) -> dict[LevelKey, float]:
-    values: dict[LevelKey, list[float]] = defaultdict(list)
+    evidence: Mapping[str, ClipEvidence], noise: Mapping[str, tuple[NoiseEstimate, ...]]
+) -> dict[LevelKey, _Told]:
+    told: dict[LevelKey, _Told] = defaultdict(_Told)
     for frame_id, frame in evidence.items():
-        if not frame.has_sisters:
-            continue
-        for plane, estimate in zip(frame.planes, noise[frame_id], strict=True):
-            value = getattr(estimate, figure)
-            if value is not None:
-                values[frame.key(plane.name)].append(value)
-    return {key: _middle(found) for key, found in values.items()}
+        planes = zip(frame.planes, noise[frame_id], strict=True) if frame.has_sisters else ()
+        for plane, estimate in planes:
+            own = told[frame.key(plane.name)]
+            if estimate.gain_dn_per_e is not None:
+                own.gains.append(estimate.gain_dn_per_e)
+            if estimate.read_noise_dn is not None:
+                own.reads.append(estimate.read_noise_dn)
+    return dict(told)
 
 
-def _middle(values: Iterable[float]) -> float:
-    return float(median(values))
+def _lent(key: LevelKey, told: Mapping[LevelKey, _Told]) -> NoiseEstimate:
+    """Return what is lent under one key; what is missing in it is not."""
+    own = told[key]
+    gain, read = _agreed(own.gains), _agreed(own.reads)
+    apart = (gain is None and own.gains) or (read is None and own.reads)
+    reason = APART if apart else None
+    if gain is not None and len(own.gains) == 1:
+        scaled = _at_other_isos(key, told)
+        if scaled is None:
+            reason = ONE_LENDER
+        elif abs(gain / scaled - 1.0) > ISOS_APART:
+            gain, reason = None, APART
+    return NoiseEstimate(read, gain, SHOOT, reason)
 
 
-def _settled(own: NoiseEstimate, gain: float | None, read: float | None) -> NoiseEstimate:
-    if own.floor_dn is not None or gain is None or read is None:
+def _agreed(values: Sequence[float]) -> float | None:
+    """Return the median of those that agree; None where they are no majority."""
+    if not values:
+        return None
+    middle = median(values)
+    near = [value for value in values if abs(value / middle - 1.0) <= LENDERS_APART]
+    return float(median(near)) if len(near) > LENDERS_AGREE * len(values) else None
+
+
+def _at_other_isos(key: LevelKey, told: Mapping[LevelKey, _Told]) -> float | None:
+    """Return the gain that the body's other ISOs let expect: it goes with the ISO."""
+    *body, iso, bits, plane = key
+    scaled = [
+        gain * iso / other[3]
+        for other, values in told.items()
+        if other[:3] == tuple(body) and other[3] != iso and other[4:] == (bits, plane)
+        for gain in values.gains
+    ]
+    return float(median(scaled)) if scaled else None
+
+
+def _settled(own: NoiseEstimate, lent: NoiseEstimate | None) -> NoiseEstimate:
+    if own.floor_dn is not None or lent is None:
         return own
-    sources = [part for part in (own.source, SHOOT) if part]
-    return NoiseEstimate(
-        read_noise_dn=read if own.read_noise_dn is None else own.read_noise_dn,
-        gain_dn_per_e=gain if own.gain_dn_per_e is None else own.gain_dn_per_e,
-        source=" and ".join(sources),
+    filled = NoiseEstimate(
+        lent.read_noise_dn if own.read_noise_dn is None else own.read_noise_dn,
+        lent.gain_dn_per_e if own.gain_dn_per_e is None else own.gain_dn_per_e,
+        " and ".join(part for part in (own.source, SHOOT) if part),
+        lent.reason,
     )
+    if filled.floor_dn is None:
+        reasons = [text for text in (own.reason, lent.reason) if text]
+        return replace(own, reason=" ".join(reasons) or None)
+    return filled

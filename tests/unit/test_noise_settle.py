@@ -6,7 +6,7 @@ import pytest
 
 from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
 from auditor.model.measurement import NoiseEstimate
-from auditor.noise.settle import SHOOT, settle_noise
+from auditor.noise.settle import APART, ONE_LENDER, SHOOT, settle_noise
 
 BODY = ("Brackwell", "Brackwell F45", "7")
 OWN = NoiseEstimate(3.0, 2.0, "photon transfer")
@@ -32,7 +32,7 @@ def test_what_was_measured_stays() -> None:
 
 
 def test_a_silent_frame_takes_the_median_of_its_sisters() -> None:
-    sisters = {str(gain): NoiseEstimate(3.0, gain, "photon transfer") for gain in (1.9, 2.0, 2.6)}
+    sisters = {str(gain): NoiseEstimate(3.0, gain, "photon transfer") for gain in (1.9, 2.0, 2.2)}
     lent = settled({"a": SILENT, **sisters})["a"]
     assert (lent.read_noise_dn, lent.gain_dn_per_e) == (3.0, 2.0)
     assert lent.source == SHOOT
@@ -56,3 +56,46 @@ def test_frames_of_unknown_iso_lend_nothing_to_each_other() -> None:
 
 def test_nothing_is_invented_where_no_frame_tells() -> None:
     assert settled({"a": SILENT, "b": SILENT}) == {"a": SILENT, "b": SILENT}
+
+
+def gains(*values: float, iso: dict[str, float] | None = None) -> NoiseEstimate:
+    """What a silent frame takes from others with these gains."""
+    frames = {str(n): NoiseEstimate(3.0, gain, "own") for n, gain in enumerate(values)}
+    return settled({"a": SILENT, **frames}, iso)["a"]
+
+
+def test_the_odd_figure_of_one_does_not_rule() -> None:
+    assert gains(2.0, 2.02, 5.0).gain_dn_per_e == pytest.approx(2.01)
+    assert gains(2.0, 2.25).gain_dn_per_e == pytest.approx(2.125)
+
+
+def test_those_that_do_not_agree_lend_nothing_and_it_is_said() -> None:
+    for values in [(2.0, 3.0), (1.0, 2.0, 4.0)]:
+        lent = gains(*values)
+        assert lent.gain_dn_per_e is None
+        assert lent.reason == f"all texture {APART}"
+
+
+@pytest.mark.parametrize(
+    ("values", "lent"), [((2.3, 2.5, 2.6, 4.4, 8.0), True), ((1.0, 2.0, 2.1, 4.0, 6.0), False)]
+)
+def test_more_than_half_agree(values: tuple[float, ...], lent: bool) -> None:
+    assert (gains(*values).gain_dn_per_e is not None) == lent
+
+
+@pytest.mark.parametrize(("second", "lent"), [(2.0 * 1.32, True), (2.0 * 1.4, False)])
+def test_two_agree_within_fifteen_percent_of_their_middle(second: float, lent: bool) -> None:
+    assert (gains(2.0, second).gain_dn_per_e is not None) == lent
+
+
+def test_what_one_frame_alone_tells_is_lent_with_a_doubt() -> None:
+    lent = gains(2.0)
+    assert (lent.gain_dn_per_e, lent.reason) == (2.0, ONE_LENDER)
+
+
+@pytest.mark.parametrize(("gain", "lent"), [(2.0, True), (2.5, True), (2.7, False), (6.0, False)])
+def test_one_frame_alone_is_held_against_other_isos(gain: float, lent: bool) -> None:
+    """At ISO 400 the gain is 8: 2 at ISO 100."""
+    found = gains(gain, 8.0, iso={"1": 400.0})
+    assert found.gain_dn_per_e == (gain if lent else None)
+    assert (found.reason is None) == lent
