@@ -59,6 +59,8 @@ from auditor.print.fit import print_fit
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
 from auditor.words import remarks
 from auditor.words.findings import with_sentences
+from auditor.words.keepers import keeper_of
+from auditor.words.lessons import lesson_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +128,7 @@ def conclude(
     filters = filter_verdicts(grouping.siblings)
     grouping = with_next_time(judged, grouping, filters, past.filters)
     grouping = remarks.with_sentences(grouping)
-    keepers = choose_keepers(once, judged, grouping, settings.judge)
+    keepers = tuple(map(keeper_of, choose_keepers(once, judged, grouping, settings.judge)))
     results = {file.id: judged.get(file.id) or _unread(file, failures, settings) for file in files}
     points = light_points(
         [judged[frame.id] for frame in once],
@@ -141,7 +143,7 @@ def conclude(
         grouping=grouping,
         keepers=keepers,
         light=light,
-        lessons=draw_lessons(results, grouping, filters),
+        lessons=tuple(map(lesson_of, draw_lessons(results, grouping, filters))),
         sun_days=_sun_days(once, place),
         prints=_prints(keepers, once, judged, settings),
         lasting_hot_pixels=lasting,

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from auditor.advise import next_time
+from auditor.advise import keepers, lessons, next_time
 from auditor.group import grouping
-from auditor.model.audit import FrameResult
+from auditor.model.audit import FrameResult, Keeper, Lesson
 from auditor.model.grouping import Grouping
+from auditor.words.keepers import keeper_of
+from auditor.words.lessons import lesson_of
 from auditor.words.remarks import with_sentences
 
 
@@ -16,5 +18,13 @@ def group_shoot(*given: Any, **more: Any) -> Grouping:
     return with_sentences(grouping.group_shoot(*given, **more))
 
 
+def choose_keepers(*given: Any, **more: Any) -> tuple[Keeper, ...]:
+    return tuple(map(keeper_of, keepers.choose_keepers(*given, **more)))
+
+
 def with_next_time(results: Mapping[str, FrameResult], *given: Any, **more: Any) -> Grouping:
     return with_sentences(next_time.with_next_time(results, *given, **more))
+
+
+def draw_lessons(*given: Any, **more: Any) -> tuple[Lesson, ...]:
+    return tuple(map(lesson_of, lessons.draw_lessons(*given, **more)))

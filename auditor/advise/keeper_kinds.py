@@ -10,11 +10,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 from auditor.light.filters import filter_name
-from auditor.model.audit import SiblingPair
+from auditor.model.audit import Bracket, FrameResult, SiblingPair
 from auditor.model.facts import ExposureFacts
-from auditor.model.numbers import time_text
 
 SAME_FILTER_STOPS = 0.5
 """Measured filter stops that lie nearer are of one filter."""
@@ -25,6 +25,12 @@ SAME_PLACEMENT_STOPS = 1.0
 the placement differs as well, one of the times was a slip."""
 
 
+TOLD = 0.05
+"""A sibling is told to be worse by something from this much more penalty on."""
+
+MOST_TOLD = 3
+
+
 @dataclass(frozen=True, slots=True)
 class KeeperKind:
     """Frames that stand against each other.
@@ -33,14 +39,16 @@ class KeeperKind:
     ----------
     kind : str
         "short" or "long", as a keeper bears it.
-    called, behind : str
-        "short" or "filtered", and what else tells them apart: " behind the 6-stop filter".
+    filter : str
+        The name of their filter, where several were used; else empty.
+    near_s : float or None
+        The time of the first of them, where it tells them from others behind the same filter.
     """
 
     kind: str
-    called: str
     frames: tuple[str, ...]
-    behind: str = ""
+    filter: str = ""
+    near_s: float | None = None
 
 
 def keeper_kinds(
@@ -58,14 +66,13 @@ def keeper_kinds(
         The filtered frames, each with its best short sibling.
     """
     short = tuple(name for name in members if name not in pairs)
-    kinds = [KeeperKind("short", "short", short)] if short else []
+    kinds = [KeeperKind("short", short)] if short else []
     groups = _by_filter([name for name in members if name in pairs], exposures, pairs)
     named = [filter_name(pairs[group[0]]) for group in groups]
     for name, group in zip(named, groups, strict=True):
-        behind = "" if len(groups) == 1 else f" behind the {name}"
-        if named.count(name) > 1:
-            behind += f" near {_dial(exposures[group[0]])}"
-        kinds.append(KeeperKind("long", "filtered", tuple(group), behind))
+        first = exposures[group[0]]
+        near_s = first.nominal_time_s or first.time_s if named.count(name) > 1 else None
+        kinds.append(KeeperKind("long", tuple(group), name if len(groups) > 1 else "", near_s))
     return kinds
 
 
@@ -105,5 +112,88 @@ def _other_water(one: ExposureFacts, other: ExposureFacts) -> bool:
     return abs(math.log2(one.time_s / other.time_s)) >= OTHER_TIME_STOPS
 
 
-def _dial(exposure: ExposureFacts) -> str:
-    return time_text(exposure.nominal_time_s or exposure.time_s)
+class Against(StrEnum):
+    """What may speak against a frame; the figure of its penalty stands beside each."""
+
+    DAMAGE = "damage"
+    HEADROOM = "headroom"
+    """Stops that it could have taken more."""
+    NOISE = "noise"
+    """Stops by which its middle tones stand nearer to the noise."""
+    HOT = "hot pixels"
+    """Per megapixel."""
+    BLOWN = "blown"
+    """Share of the frame."""
+    BLOCKED = "blocked"
+    """Share of the frame."""
+    SOFT = "soft"
+    """Share by which it is softer."""
+    WIND = "wind"
+    """Share of the structure that moved."""
+
+
+@dataclass(frozen=True, slots=True)
+class Penalty:
+    """One thing that speaks against a frame: its penalty in about stops, and its figure."""
+
+    what: Against
+    penalty: float
+    value: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One frame of a kind, with what speaks against it."""
+
+    id: str
+    against: tuple[Penalty, ...]
+
+    @property
+    def penalty(self) -> float:
+        """All that speaks against it, in about stops."""
+        return sum(one.penalty for one in self.against)
+
+    @property
+    def order(self) -> float:
+        """What frames are ordered by: of those as good the one taken first goes before."""
+        return round(self.penalty, 2)
+
+    def worse_than(self, best: Judged) -> tuple[Penalty, ...]:
+        """Return in what a frame is worse than the best, the gravest first."""
+        of_best = {one.what: one.penalty for one in best.against}
+        told = (one for one in self.against if one.penalty - of_best.get(one.what, 0) >= TOLD)
+        return tuple(told)[:MOST_TOLD]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One kind of frames of a set-up in their order, and what the reasons are made from.
+
+    Parameters
+    ----------
+    judged : sequence of Judged
+        The best first.
+    brackets : sequence of Bracket
+        Those of the set-up.
+    patches : mapping of frame id to float
+        The largest blown patch of each frame that lost one.
+    blown : frozenset of str
+        Frames of which more than points is blown.
+    softer : float or None
+        Contrast of the best frame against its short sibling where both are static; None without
+        one.
+    """
+
+    setup: str
+    kind: KeeperKind
+    judged: Sequence[Judged]
+    results: Mapping[str, FrameResult]
+    brackets: Sequence[Bracket]
+    patches: Mapping[str, float]
+    blown: frozenset[str]
+    softer: float | None
+
+    @property
+    def best(self) -> Judged:
+        """The frame to keep."""
+        return self.judged[0]

@@ -2,24 +2,36 @@
 
 Still water or moving water is the photographer's choice, so a filtered frame never stands
 against a short one, nor against one behind another filter. Nothing is deleted and nothing is
-hidden: a keeper is a suggestion, with the reasons in words and the whole order beside it.
+hidden: a keeper is a suggestion, with the reasons and the whole order beside it.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
-from auditor.advise.keeper_kinds import keeper_kinds
-from auditor.detail.steadiness import Steadiness, compare_steadiness, contrast_of
+from auditor.advise.keeper_kinds import (
+    Against,
+    Choice,
+    Judged,
+    KeeperKind,
+    Penalty,
+    keeper_kinds,
+)
+from auditor.detail.steadiness import (
+    Contrast,
+    Steadiness,
+    compare_steadiness,
+    contrast_of,
+    softer_than,
+)
 from auditor.figures.frame import is_blown
 from auditor.findings.base import may_be_sun
-from auditor.model.audit import FrameResult, Keeper
+from auditor.model.audit import FrameResult, SiblingPair
 from auditor.model.grouping import Grouping
-from auditor.model.numbers import counted_stops, share_text
 from auditor.model.settings import JudgeSettings
 from auditor.model.shoot import ShootFrame
-from auditor.words.keepers import Choice, FrameContrast, Judged, Penalty, how_blown, reasons
 
 BLOWN_STEP, BLOWN_SLOPE = 0.5, 12.0
 BLOCKED_STEP, BLOCKED_SLOPE = 0.3, 6.0
@@ -40,12 +52,20 @@ DAMAGED = 5.0
 MOVED_SHARE = 0.15
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class FrameContrast:
+    """What is fetched of one frame."""
+
+    contrast: Contrast
+    damaged: bool
+
+
 def choose_keepers(
     frames: Sequence[ShootFrame],
     results: Mapping[str, FrameResult],
     grouping: Grouping,
     limits: JudgeSettings,
-) -> tuple[Keeper, ...]:
+) -> tuple[Choice, ...]:
     """Choose the frames to keep, set-up by set-up.
 
     Parameters
@@ -59,24 +79,51 @@ def choose_keepers(
 
     Returns
     -------
-    tuple of Keeper
+    tuple of Choice
         For each set-up one of the short frames and one of those behind each filter, where it
         has any.
     """
     by_id = {frame.id: frame for frame in frames}
     pairs = {pair.long: pair for pair in grouping.siblings if pair.best}
     exposures = {name: result.exposure for name, result in results.items()}
-    chosen: list[Keeper] = []
+    chosen: list[Choice] = []
     for setup in grouping.setups:
         members = [name for name in setup.frames if name in by_id and name in results]
         looks = {name: _look(by_id[name]) for name in members} if len(members) > 1 else {}
         brackets = [bracket for bracket in grouping.brackets if bracket.setup == setup.id]
         for kind in keeper_kinds(members, exposures, pairs):
             judged = _judge(kind.frames, results, looks, limits)
-            why = reasons(Choice(kind, judged, results, limits, pairs, looks, brackets))
-            rank = tuple(one.id for one in judged)
-            chosen.append(Keeper(setup.id, rank[0], kind.kind, tuple(why), rank))
+            best = judged[0].id
+            chosen.append(
+                Choice(
+                    setup=setup.id,
+                    kind=kind,
+                    judged=judged,
+                    results=results,
+                    brackets=brackets,
+                    patches=_patches(kind, results, limits),
+                    blown=frozenset(n for n in kind.frames if _is_blown(results[n], limits)),
+                    softer=_softer(looks.get(best), _short(pairs.get(best), looks)),
+                )
+            )
     return tuple(chosen)
+
+
+def _patches(
+    kind: KeeperKind, results: Mapping[str, FrameResult], limits: JudgeSettings
+) -> dict[str, float]:
+    found = {name: results[name].largest_blown_area for name in kind.frames}
+    return {name: p.share for name, p in found.items() if p and p.share >= limits.patch_limit}
+
+
+def _short(pair: SiblingPair | None, looks: Mapping[str, FrameContrast]) -> FrameContrast | None:
+    return None if pair is None else looks.get(pair.short)
+
+
+def _softer(frame: FrameContrast | None, short: FrameContrast | None) -> float | None:
+    if frame is None or short is None:
+        return None
+    return softer_than(frame.contrast, short.contrast)
 
 
 def _look(frame: ShootFrame) -> FrameContrast:
@@ -109,8 +156,11 @@ def _judge(
 
 def _gave_too_much(result: FrameResult, limits: JudgeSettings) -> bool:
     """Whether a frame is brighter than it should be; one that lost the sun alone is not."""
-    blown = is_blown(result.blown_fraction or 0.0, result.largest_blown_area, limits)
-    return blown and not may_be_sun(result)
+    return _is_blown(result, limits) and not may_be_sun(result)
+
+
+def _is_blown(result: FrameResult, limits: JudgeSettings) -> bool:
+    return is_blown(result.blown_fraction or 0.0, result.largest_blown_area, limits)
 
 
 def _tone_stops(result: FrameResult, *, by_floor: bool) -> float | None:
@@ -138,14 +188,13 @@ def _against(
 ) -> Iterator[Penalty]:
     """Yield what speaks against a frame beside lost tones and hot pixels."""
     if damaged:
-        yield Penalty("damage", DAMAGED, "data damaged")
+        yield Penalty(Against.DAMAGE, DAMAGED)
     spare = result.headroom_stops or 0.0
     if spare > SPARE_FREE_STOPS:
         penalty = SPARE_SLOPE * (spare - SPARE_FREE_STOPS)
-        yield Penalty("spare", penalty, f"{counted_stops(spare)} of light not given")
+        yield Penalty(Against.HEADROOM, penalty, spare)
     if darker > 0.1:
-        words = f"middle tones {counted_stops(darker)} nearer to the noise"
-        yield Penalty("noise", NOISE_SLOPE * darker, words)
+        yield Penalty(Against.NOISE, NOISE_SLOPE * darker, darker)
     if steady is not None:
         yield from _unsteady(steady)
 
@@ -154,27 +203,23 @@ def _too_hot(result: FrameResult, limits: JudgeSettings) -> Iterator[Penalty]:
     hot = result.hot_pixels.per_megapixel if result.hot_pixels else 0.0
     if hot > limits.hot_limit_per_megapixel:
         penalty = HOT_SLOPE * math.log2(hot / limits.hot_limit_per_megapixel)
-        yield Penalty("hot", penalty, f"{hot:.0f} hot pixels a megapixel")
+        yield Penalty(Against.HOT, penalty, hot)
 
 
 def _lost_tones(result: FrameResult, limits: JudgeSettings) -> Iterator[Penalty]:
     blown, blocked = result.blown_fraction or 0.0, result.blocked_fraction or 0.0
     if blown > 0:
-        step = BLOWN_STEP if is_blown(blown, result.largest_blown_area, limits) else 0.0
-        penalty = step + BLOWN_SLOPE * min(0.4, blown)
-        yield Penalty("blown", penalty, f"{share_text(blown)} blown{how_blown(result, limits)}")
+        step = BLOWN_STEP if _is_blown(result, limits) else 0.0
+        yield Penalty(Against.BLOWN, step + BLOWN_SLOPE * min(0.4, blown), blown)
     if blocked > 0:
         step = BLOCKED_STEP if blocked >= limits.blocked_limit else 0.0
-        penalty = step + BLOCKED_SLOPE * min(0.6, blocked)
-        yield Penalty("blocked", penalty, f"{share_text(blocked)} blocked")
+        yield Penalty(Against.BLOCKED, step + BLOCKED_SLOPE * min(0.6, blocked), blocked)
 
 
 def _unsteady(steady: Steadiness) -> Iterator[Penalty]:
     if steady.sharpness < SOFT_FREE:
         penalty = min(MOST_SOFT, SOFT_SLOPE * -math.log2(max(0.05, steady.sharpness)))
-        less = share_text(1.0 - steady.sharpness)
-        yield Penalty("soft", penalty, f"{less} softer where nothing moves: the camera shook")
+        yield Penalty(Against.SOFT, penalty, 1.0 - steady.sharpness)
     if steady.moved_share > MOVED_SHARE:
         penalty = 2.0 * (steady.moved_share - MOVED_SHARE)
-        share = share_text(steady.moved_share)
-        yield Penalty("wind", penalty, f"{share} of the structure blurred by itself: wind")
+        yield Penalty(Against.WIND, penalty, steady.moved_share)

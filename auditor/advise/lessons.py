@@ -1,4 +1,6 @@
-"""The lines that end an audit: what is worth knowing of the whole shoot, five at the most.
+"""What the lines that end an audit are made from: what is worth knowing of the whole shoot.
+
+Five at the most; :mod:`auditor.words.lessons` says them.
 
 In this order: what may be lost for good, what the filters did, the long frame that did not match,
 the exposure habit, the preview; then whatever else is at risk. Mistakes that were put right at
@@ -7,22 +9,21 @@ once, frames of a bracket, glitter and the sun take no line.
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
 
 from auditor.advise.limits import MARGIN_STOPS
+from auditor.advise.next_time import next_times
 from auditor.figures.loss import GRAVE
 from auditor.history.retakes import RETAKE_S, retaken
-from auditor.model.advice import FilterVerdict
-from auditor.model.audit import FrameResult, Lesson
+from auditor.model.advice import FilterVerdict, NextTime
+from auditor.model.audit import FrameResult, Grad, SiblingPair
 from auditor.model.errors import FailureKind
 from auditor.model.facts import FileFacts
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.grouping import Grouping
-from auditor.model.numbers import counted
-from auditor.words import lessons as words
-from auditor.words.next_time import next_times
 
 MOST = 5
 
@@ -41,12 +42,107 @@ A_THIRD_STOPS = MARGIN_STOPS + 0.02
 Found = Sequence[tuple[FrameResult, Finding]]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lost:
+    """Frames that lost an area, or shadows, for good; ``of`` so many."""
+
+    areas: Sequence[FrameResult]
+    blocked: Sequence[FrameResult]
+    of: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filters:
+    """What filters and graduated filters measured."""
+
+    filters: Sequence[FilterVerdict]
+    grads: Sequence[Grad]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unmatched:
+    """Filtered frames that came out otherwise than their short ones, the worst first.
+
+    Parameters
+    ----------
+    worst : FrameResult or None
+        The long frame of the first pair.
+    of : int
+        How many filtered frames there are.
+    """
+
+    pairs: Sequence[SiblingPair]
+    worst: FrameResult | None
+    of: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement:
+    """How the set-ups were exposed without a filter, and the frames behind one.
+
+    Parameters
+    ----------
+    advised : int
+        Set-ups that settings for next time are told for, those that share them once.
+    off : sequence of (numbers of set-ups, NextTime)
+        Those that ask for more or less light, the most first.
+    dark : sequence of FrameResult
+        Frames behind a filter that could have taken a stop more or still more.
+    filtered, of : int
+        How many frames there were behind a filter, and in all.
+    """
+
+    advised: int
+    off: Sequence[tuple[tuple[int, ...], NextTime]]
+    dark: Sequence[FrameResult]
+    filtered: int
+    of: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PreviewOff:
+    """How far the preview is from the raw data (early, in stops), and where it hid a loss."""
+
+    early: Sequence[float]
+    hid: Sequence[str]
+    frames: Sequence[str]
+    of: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worst:
+    """A finding as it is told at its frame, for all frames that have it."""
+
+    frame: str
+    finding: Finding
+    frames: Sequence[str]
+
+
+class Helps(StrEnum):
+    """What may help where files were not measured; never to copy what is whole."""
+
+    ANOTHER_COPY = "another copy"
+    ANOTHER_PROGRAM = "another program"
+    NOTHING = "nothing"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unread:
+    """Files that were not measured, for which the same may help."""
+
+    helps: Helps
+    results: Sequence[FrameResult]
+
+
+LessonFacts = Lost | Filters | Unmatched | Placement | PreviewOff | Worst | Unread
+
+
 def draw_lessons(
     results: Mapping[str, FrameResult],
     grouping: Grouping,
     filters: Sequence[FilterVerdict] = (),
-) -> tuple[Lesson, ...]:
-    """Return at most five lines, each with names, figures and times.
+) -> tuple[LessonFacts, ...]:
+    """Return what at most five lines are made from.
 
     Parameters
     ----------
@@ -90,7 +186,7 @@ def _measured_once(results: Iterable[FrameResult]) -> list[FrameResult]:
     return list(kept.values())
 
 
-def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Lesson]:
+def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[LessonFacts]:
     """Yield what was lost for good: no bracket held it, and nothing was taken again at once."""
     meant = {frame for bracket in grouping.brackets for frame in bracket.frames}
     meant |= retaken(list(results.values()))
@@ -104,13 +200,7 @@ def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Le
         if frame.verdict in ("blocked", "both") and not _lit_again(frame, results, grouping)
     ]
     if areas or blocked:
-        code = FindingCode.BLOWN_AREA if areas else FindingCode.BLOCKED_AREA
-        yield Lesson(
-            text=words.lost_text(areas, blocked),
-            evidence=f"{len({f.id for f in (*areas, *blocked)})} of {len(results)} frames",
-            frames=tuple(dict.fromkeys(frame.id for frame in (*areas, *blocked))),
-            code=code,
-        )
+        yield Lost(areas=areas, blocked=blocked, of=len(results))
 
 
 def _lit_again(dark: FrameResult, results: Mapping[str, FrameResult], grouping: Grouping) -> bool:
@@ -127,114 +217,76 @@ def _lit_again(dark: FrameResult, results: Mapping[str, FrameResult], grouping: 
     return False
 
 
-def _filters(filters: Sequence[FilterVerdict], grouping: Grouping) -> Iterator[Lesson]:
+def _filters(filters: Sequence[FilterVerdict], grouping: Grouping) -> Iterator[LessonFacts]:
     if filters or grouping.grads:
-        pairs = sum(one.pairs for one in filters)
-        frames = [frame for one in filters for frame in one.frames]
-        frames += [grad.with_ for grad in grouping.grads]
-        told = [counted(pairs, "pair")] if pairs else []
-        grads = len(grouping.grads)
-        told += [counted(grads, "graduated filter")] if grads else []
-        yield Lesson(
-            text=words.filters_text(filters, grouping.grads),
-            evidence=f"measured on {words.listed(told)}",
-            frames=tuple(dict.fromkeys(frames)),
-            code=FindingCode.FILTER_OFF_MARKING,
-        )
+        yield Filters(filters=filters, grads=grouping.grads)
 
 
-def _match(results: Mapping[str, FrameResult], grouping: Grouping, off: Found) -> Iterator[Lesson]:
+def _match(
+    results: Mapping[str, FrameResult], grouping: Grouping, off: Found
+) -> Iterator[LessonFacts]:
     ids = {frame.id for frame, _ in off}
     pairs = sorted(
         (pair for pair in grouping.siblings if pair.best and pair.long in ids),
         key=lambda pair: -abs(pair.placement_difference_stops),
     )
     if pairs:
-        every = sum(pair.best for pair in grouping.siblings)
-        yield Lesson(
-            text=words.match_text(pairs, dict(results)),
-            evidence=f"{len(pairs)} of {counted(every, 'filtered frame')}",
-            frames=tuple(pair.long for pair in pairs),
-            code=FindingCode.PLACEMENT_OFF,
+        yield Unmatched(
+            pairs=pairs,
+            worst=results.get(pairs[0].long),
+            of=sum(pair.best for pair in grouping.siblings),
         )
 
 
 def _habit(
     results: Mapping[str, FrameResult], grouping: Grouping, spare: Found
-) -> Iterator[Lesson]:
+) -> Iterator[LessonFacts]:
     told = next_times(grouping.setups)
-    off = words.setups_off(told, A_THIRD_STOPS)
+    off = [one for one in told if abs(one[1].change_stops) > A_THIRD_STOPS]
     longs = {pair.long for pair in grouping.siblings if pair.best}
     dark = [frame for frame, _ in spare if frame.id in longs]
     if told or dark:
-        yield Lesson(
-            text=words.habit_text([advice for _, advice in told], off, dark, len(longs)),
-            evidence=counted(len(results), "frame"),
-            frames=tuple([advice.frame for _, advice in off] + [frame.id for frame in dark]),
-            code=FindingCode.HEADROOM_LEFT,
+        yield Placement(
+            advised=len(told),
+            off=sorted(off, key=lambda one: -abs(one[1].change_stops)),
+            dark=dark,
+            filtered=len(longs),
+            of=len(results),
         )
 
 
-def _preview(early: Found, hides: Found, frames: int) -> Iterator[Lesson]:
+def _preview(early: Found, hides: Found, frames: int) -> Iterator[LessonFacts]:
     values = [finding.value for _, finding in early if finding.value is not None]
     if values or hides:
-        concerned = dict.fromkeys(frame.id for frame, _ in (*hides, *early))
-        yield Lesson(
-            text=words.preview_text(values, [frame.id for frame, _ in hides]),
-            evidence=f"{len(concerned)} of {frames} frames",
-            frames=tuple(concerned),
-            code=FindingCode.PREVIEW_EARLY if values else FindingCode.PREVIEW_HIDES,
+        yield PreviewOff(
+            early=values,
+            hid=[frame.id for frame, _ in hides],
+            frames=tuple(dict.fromkeys(frame.id for frame, _ in (*hides, *early))),
+            of=frames,
         )
 
 
-def _plain(found: Found) -> Iterator[Lesson]:
+def _plain(found: Found) -> Iterator[LessonFacts]:
     """Yield a finding as it is told at its frame, that of the greatest value for all."""
     told = [one for one in found if one[1].severity is not Severity.NOTE]
     if told:
         worst, finding = max(told, key=lambda one: one[1].value or 0.0)
         ids = tuple(dict.fromkeys(frame.id for frame, _ in told))
-        more = f" {len(ids) - 1} more." if len(ids) > 1 else ""
-        yield Lesson(
-            text=f"{worst.id}: {finding.text}{more}",
-            evidence=counted(len(ids), "frame"),
-            frames=ids,
-            code=finding.code,
-        )
+        yield Worst(frame=worst.id, finding=finding, frames=ids)
 
 
-NOT_READ = {
-    "another copy": (
-        "{files} could not be read. Copy from the card again before the card is formatted."
-    ),
-    "unsupported": "{files} could not be read here and may be whole. Keep them.",
-    "ours": (
-        "{files} could not be measured, through a limit or a fault of this program. That says "
-        "nothing of the files."
-    ),
+_HELPS = {
+    FailureKind.MEDIUM: Helps.ANOTHER_COPY,
+    FailureKind.DAMAGED: Helps.ANOTHER_COPY,
+    FailureKind.UNSUPPORTED: Helps.ANOTHER_PROGRAM,
+    FailureKind.OURS: Helps.NOTHING,
 }
-"""What is said of files that were not measured, by what may help; never to copy what is whole."""
 
 
-def _unreadable(unread: Sequence[FrameResult]) -> list[Lesson]:
+def _unreadable(unread: Sequence[FrameResult]) -> list[LessonFacts]:
     """Return a lesson for each thing that may help, that for damaged files first."""
-    told: dict[str, list[FrameResult]] = {helps: [] for helps in NOT_READ}
+    told: dict[Helps, list[FrameResult]] = {helps: [] for helps in Helps}
     for result in unread:
         kind = FailureKind.DAMAGED if result.error is None else result.error.kind
-        told[kind if kind in told else "another copy"].append(result)
-    return [
-        Lesson(
-            text=NOT_READ[helps].format(files=words.files_text([result.id for result in results])),
-            evidence=", ".join(
-                _without_copying(result.error.message) for result in results[:1] if result.error
-            ),
-            frames=tuple(result.id for result in results),
-            code="unreadable",
-        )
-        for helps, results in told.items()
-        if results
-    ]
-
-
-def _without_copying(message: str) -> str:
-    """Leave out what the lesson itself says."""
-    return re.sub(r"\W*\bcopy it from the card again\W*$", ".", message, flags=re.IGNORECASE)
+        told[_HELPS[kind]].append(result)
+    return [Unread(helps=helps, results=results) for helps, results in told.items() if results]

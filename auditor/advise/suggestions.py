@@ -96,21 +96,20 @@ def suggestions(audit: Audit) -> dict[str, Suggestion]:
 def _wanted(audit: Audit) -> Iterator[Suggestion]:
     """Yield what keepers and brackets ask for, the better marks first."""
     for keeper in audit.keepers:
-        others = tuple(f"{frame}: " for frame in keeper.rank)
-        reasons = tuple(why for why in keeper.why if not why.startswith(others))
+        reasons = keeper.why[: len(keeper.why) - len(keeper.behind)]
         yield Suggestion(frame=keeper.frame, mark=Mark.KEEP, basis=Basis.BEST, reasons=reasons)
     for bracket in audit.brackets:
         for frame in bracket.needed:
             yield Suggestion(frame=frame, mark=Mark.KEEP, basis=Basis.NEEDED)
     for keeper in audit.keepers:
+        behind = {one.frame: (one.why,) for one in keeper.behind}
         for frame in keeper.rank:
-            against = f"{frame}: "
             yield Suggestion(
                 frame=frame,
                 mark=Mark.SECOND,
                 basis=Basis.BEHIND,
                 ahead=keeper.frame,
-                reasons=tuple(w[len(against) :] for w in keeper.why if w.startswith(against)),
+                reasons=behind.get(frame, ()),
             )
     for bracket in audit.brackets:
         for frame in bracket.not_needed:

@@ -537,6 +537,16 @@ class Panorama:
     """The same as codes and figures."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RankedBehind:
+    """A frame that stands behind a keeper."""
+
+    frame: str
+    """Frame id."""
+    why: str
+    """In what it is worse."""
+
+
 @dataclass(frozen=True, slots=True)
 class Keeper:
     """The frame to keep of one set-up: of its short frames, or of those behind one filter."""
@@ -551,6 +561,8 @@ class Keeper:
     """Reasons."""
     rank: tuple[str, ...] = ()
     """All frames that it was chosen from, best first."""
+    behind: tuple[RankedBehind, ...] = ()
+    """What is told of the next ones; the last lines of ``why`` say the same."""
 
 
 @dataclass(frozen=True, slots=True)

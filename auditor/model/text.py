@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 """Unicode categories: controls, format characters (the bidirectional ones too), surrogates,
@@ -88,3 +88,10 @@ def _unwritten(match: re.Match[str]) -> str:
     if byte:
         return chr(0xDC00 + int(byte, 16))
     return chr(int(short or long, 16)) if short or long else "\\"
+
+
+def listed(parts: Sequence[str]) -> str:
+    """Join as one says it: "a", "a and b", "a, b and c"."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} and {parts[-1]}"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
 from auditor.model.measurement_source import MeasurementSource
+from auditor.model.text import listed
 from auditor.report import words
 from auditor.report.card_sheet import MM_PER_INCH, CardSheet, draw_paper
 from auditor.report.frame_names import short_names, with_short_names
@@ -202,7 +203,7 @@ def _keep_lines(page: Page) -> Iterable[tuple[str, str]]:
             and mark.mark == "keep"
         ]
         if kept:
-            yield f"{setup.title}: {words.listed(kept)}", ""
+            yield f"{setup.title}: {listed(kept)}", ""
 
 
 def _draw_foot(pen: _Writer, page: Page) -> None:

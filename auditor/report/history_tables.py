@@ -18,7 +18,8 @@ from auditor.model.history import (
     Spread,
 )
 from auditor.model.numbers import stops_text, whole_share_text
-from auditor.report.words import day, listed, name
+from auditor.model.text import listed
+from auditor.report.words import day, name
 
 DASH = "–"
 MOST_EVENINGS = 60

@@ -7,10 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
+from auditor.model.text import listed
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
 from auditor.report.page_records import Fact, FrameSheet, Page, SetupSheet
-from auditor.report.words import counted, listed, sentence
+from auditor.report.words import counted, sentence
 from auditor.words.dark_frames import dark_frame_lines
 from auditor.words.light import FORECAST_NOTE, forecast_text
 from auditor.words.next_time import next_times

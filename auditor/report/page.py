@@ -12,6 +12,7 @@ from auditor.model.advice import NextTime
 from auditor.model.audit import Audit, FrameResult, Lesson, LightPoint, SunDay
 from auditor.model.findings import FindingKind
 from auditor.model.numbers import stops_text
+from auditor.model.text import listed
 from auditor.report import words
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page_frames import frame_sheets
@@ -114,7 +115,7 @@ def _summary(audit: Audit, frames: tuple[FrameSheet, ...]) -> list[str]:
             f"{_found(audit)}: {len(frames) - unreadable} measured, "
             f"{unreadable or 'none'} unreadable."
         ),
-        f"Taken with {words.listed(named)}." if bodies else "",
+        f"Taken with {listed(named)}." if bodies else "",
         *light_lines(audit.light),
     ]
     return [line for line in lines if line]
@@ -210,7 +211,7 @@ def _sun_day(day: SunDay) -> str:
     half = timedelta(seconds=30)  # to the nearest minute: 06:59:48 is seven o'clock
     times = [f"{label} {(when + half).strftime('%H:%M')}" for label, when in known if when]
     reasons = [words.plain(reason) for reason in day.reasons.values()]
-    parts = [words.listed(times), *reasons[:1], words.plain(day.assumption)]
+    parts = [listed(times), *reasons[:1], words.plain(day.assumption)]
     return " ".join(words.sentence(part) for part in parts if part)
 
 
@@ -232,7 +233,7 @@ def _notes(audit: Audit) -> tuple[str, ...]:
         told.insert(0, "This audit was stopped before its end: what stands here is a part.")
     if audit.passed_over:
         others = [f"{count} {words.name(suffix)}" for suffix, count in audit.passed_over.items()]
-        told.append(f"Other files, passed over: {words.listed(others)}.")
+        told.append(f"Other files, passed over: {listed(others)}.")
     told += lasting_lines(audit)
     return tuple(told)
 

@@ -17,6 +17,7 @@ from auditor.model.audit import (
     Setup,
     SiblingPair,
 )
+from auditor.model.text import listed
 from auditor.report import words
 from auditor.report.frame_names import with_short_names
 from auditor.report.page_prints import print_sheet
@@ -235,7 +236,7 @@ def _bracket(bracket: Bracket, frames: Frames, parts: _Parts) -> BracketSheet:
 
 
 def _bracket_sentence(bracket: Bracket, frames: Frames, parts: _Parts) -> str:
-    names = words.listed([_named(frame, frames) for frame in bracket.needed])
+    names = listed([_named(frame, frames) for frame in bracket.needed])
     told = f"Together the frames record {words.share(bracket.covered_fraction)} of the scene"
     if bracket.blend:
         blend = blend_text(bracket, parts.clean_snr)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from auditor.model.audit import ChannelFigures, FrameResult
+from auditor.model.text import listed
 from auditor.report import words
 from auditor.report.page_channels import drawn_alone
 from auditor.report.page_records import Fact, FrameSheet
@@ -86,7 +87,7 @@ def source_lines(figures: Mapping[str, Sequence[Fact]]) -> Iterator[str]:
         if source:
             told.setdefault(source, []).append(row[0].label)
     for source, labels in told.items():
-        yield words.sentence(f"{words.listed(labels)}: {source}")
+        yield words.sentence(f"{listed(labels)}: {source}")
 
 
 def _both(first: Sequence[Fact], second: Sequence[Fact]) -> list[Fact]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from datetime import date, datetime
 
 from auditor.light.casts import cast_word
@@ -85,13 +84,6 @@ def counted(number: int, noun: str, plural: str = "") -> str:
     """Return ``1 frame``, ``2 frames``, ``no frames``."""
     many = plural or noun + "s"
     return f"{number or 'no'} {noun if number == 1 else many}"
-
-
-def listed(parts: Sequence[str]) -> str:
-    """Join as one says it: ``a``, ``a and b``, ``a, b and c``."""
-    if len(parts) < 2:
-        return "".join(parts)
-    return f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 def sentence(text: str) -> str:

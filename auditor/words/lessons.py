@@ -3,16 +3,50 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import singledispatch
 from statistics import median
 
+from auditor.advise.lessons import (
+    Filters,
+    Helps,
+    LessonFacts,
+    Lost,
+    Placement,
+    PreviewOff,
+    Unmatched,
+    Unread,
+    Worst,
+)
 from auditor.light.filters import filter_name
 from auditor.light.nominal import dial_text, nominal_name
-from auditor.model.advice import FilterVerdict, NextTime
-from auditor.model.audit import FrameResult, Grad, SiblingPair
+from auditor.model.advice import NextTime
+from auditor.model.audit import FrameResult, Lesson
+from auditor.model.errors import FAILURE_CODES
+from auditor.model.findings import FindingCode
 from auditor.model.numbers import counted, counted_stops, share_text, whole_share_text
+from auditor.model.text import listed
 from auditor.words.findings import colour_name
+from auditor.words.next_time import setups_text
 
 MOST_NAMED = 3
+
+NOT_READ = {
+    Helps.ANOTHER_COPY: (
+        "{files} could not be read. Copy from the card again before the card is formatted."
+    ),
+    Helps.ANOTHER_PROGRAM: "{files} could not be read here and may be whole. Keep them.",
+    Helps.NOTHING: (
+        "{files} could not be measured, through a limit or a fault of this program. That says "
+        "nothing of the files."
+    ),
+}
+"""What is said of files that were not measured, by what may help."""
+
+
+@singledispatch
+def lesson_of(facts: LessonFacts) -> Lesson:
+    """Say one of the lines that end an audit."""
+    raise TypeError(f"no lesson is made from {type(facts).__name__}")
 
 
 def files_text(names: Sequence[str]) -> str:
@@ -20,20 +54,16 @@ def files_text(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{len(names)} files ({_named(names)})"
 
 
-def listed(parts: Sequence[str]) -> str:
-    """Say "A", "A and B", "A, B and C"."""
-    return " and ".join([*([", ".join(parts[:-1])] if parts[1:] else []), *parts[-1:]])
-
-
 def _named(parts: Sequence[str]) -> str:
     more = len(parts) - MOST_NAMED
     return listed([*parts[:MOST_NAMED], *([f"{more} more"] if more > 0 else [])])
 
 
-def lost_text(areas: Sequence[FrameResult], blocked: Sequence[FrameResult]) -> str:
+@lesson_of.register
+def _lost(facts: Lost) -> Lesson:
     """Say what was lost for good: where all channels are gone, where one is, what is too dark."""
-    whole = [one for one in areas if one.loss == "all channels"]
-    channel = [one for one in areas if one.loss == "channel"]
+    whole = [one for one in facts.areas if one.loss == "all channels"]
+    channel = [one for one in facts.areas if one.loss == "channel"]
     parts = []
     if whole:
         named = _named([f"{f.id} ({_share(f.blown_all_fraction)} of the frame)" for f in whole])
@@ -41,10 +71,16 @@ def lost_text(areas: Sequence[FrameResult], blocked: Sequence[FrameResult]) -> s
     if channel:
         named = _named([f"{f.id} ({_share(f.blown_fraction)}, {_colours(f)})" for f in channel])
         parts.append(f"An area is blown, not in every channel, in {named}: it may be rebuilt.")
-    if blocked:
-        named = _named([f"{f.id} ({_share(f.blocked_fraction)} of the frame)" for f in blocked])
-        parts.append(f"Shadows are under the noise floor in {named}.")
-    return " ".join(parts)
+    if facts.blocked:
+        dark = [f"{f.id} ({_share(f.blocked_fraction)} of the frame)" for f in facts.blocked]
+        parts.append(f"Shadows are under the noise floor in {_named(dark)}.")
+    frames = tuple(dict.fromkeys(frame.id for frame in (*facts.areas, *facts.blocked)))
+    return Lesson(
+        text=" ".join(parts),
+        evidence=f"{len(frames)} of {facts.of} frames",
+        frames=frames,
+        code=FindingCode.BLOWN_AREA if facts.areas else FindingCode.BLOCKED_AREA,
+    )
 
 
 def _share(share: float | None) -> str:
@@ -57,31 +93,42 @@ def _colours(frame: FrameResult) -> str:
     return listed(list(dict.fromkeys(map(colour_name, hit)))) or "one channel"
 
 
-def filters_text(filters: Sequence[FilterVerdict], grads: Sequence[Grad]) -> str:
+@lesson_of.register
+def _filters(facts: Filters) -> Lesson:
     """Say what each filter measures, and what the graduated filter did."""
     parts = []
-    if filters:
+    if facts.filters:
         told = [
             f"{'your ' if number == 0 else 'the '}{one.name} measures "
             f"{counted_stops(one.stops)}{'' if one.cast == 'neutral' else f', {one.cast}'}"
-            for number, one in enumerate(filters)
+            for number, one in enumerate(facts.filters)
         ]
         text = "; ".join(told)
-        these = "this figure" if len(filters) == 1 else "these figures"
+        these = "this figure" if len(facts.filters) == 1 else "these figures"
         parts.append(f"{text[:1].upper()}{text[1:]}: calculate with {these}.")
     parts += [
         f"The grad of {grad.with_} measures {counted_stops(grad.stops_at_top)}, its edge at "
         f"{whole_share_text(grad.edge_at)} of the height."
-        for grad in grads[:MOST_NAMED]
+        for grad in facts.grads[:MOST_NAMED]
     ]
-    return " ".join(parts)
+    pairs = sum(one.pairs for one in facts.filters)
+    measured = [counted(pairs, "pair")] if pairs else []
+    measured += [counted(len(facts.grads), "graduated filter")] if facts.grads else []
+    frames = [frame for one in facts.filters for frame in one.frames]
+    frames += [grad.with_ for grad in facts.grads]
+    return Lesson(
+        text=" ".join(parts),
+        evidence=f"measured on {listed(measured)}",
+        frames=tuple(dict.fromkeys(frames)),
+        code=FindingCode.FILTER_OFF_MARKING,
+    )
 
 
-def match_text(pairs: Sequence[SiblingPair], results: dict[str, FrameResult]) -> str:
+@lesson_of.register
+def _unmatched(facts: Unmatched) -> Lesson:
     """Say which filtered frame missed its sibling, the worst first, and what would have matched."""
-    worst, *others = pairs
-    long = results.get(worst.long)
-    taken = f"{dial_text(long.exposure)}, " if long else ""
+    worst, *others = facts.pairs
+    taken = f"{dial_text(facts.worst.exposure)}, " if facts.worst else ""
     matched = (
         f"{nominal_name(worst.matched_time_s)} would have matched"
         if worst.matched_time_s
@@ -92,67 +139,93 @@ def match_text(pairs: Sequence[SiblingPair], results: dict[str, FrameResult]) ->
         f"{_apart(worst.placement_difference_stops)} than {worst.short}: {matched}."
     )
     named = [f"{pair.long} ({_apart(pair.placement_difference_stops)})" for pair in others]
-    return f"{text} Also {_named(named)}." if named else text
+    return Lesson(
+        text=f"{text} Also {_named(named)}." if named else text,
+        evidence=f"{len(facts.pairs)} of {counted(facts.of, 'filtered frame')}",
+        frames=tuple(pair.long for pair in facts.pairs),
+        code=FindingCode.PLACEMENT_OFF,
+    )
 
 
 def _apart(stops: float) -> str:
     return f"{counted_stops(abs(stops))} {'brighter' if stops > 0 else 'darker'}"
 
 
-def habit_text(
-    advice: Sequence[NextTime], off: Sequence[tuple[str, NextTime]], dark: Sequence[FrameResult],
-    filtered: int,
-) -> str:  # fmt: skip
-    """Say how the set-ups were exposed without a filter, and how the frames behind one were.
-
-    Parameters
-    ----------
-    advice, off
-        The settings for next time; those that ask for more or less light, with their set-ups.
-    dark : sequence of FrameResult
-        Frames behind a filter that could have taken a stop more or still more.
-    filtered : int
-        How many frames there were behind a filter.
-    """
+@lesson_of.register
+def _placement(facts: Placement) -> Lesson:
+    """Say how the set-ups were exposed without a filter, and how the frames behind one were."""
     parts = []
-    good = len(advice) - len(off)
-    if advice:
-        all_of = "all" if not off else f"{good} of"
-        setups = counted(len(advice), "set-up")
-        text = f"Exposure without a filter was within a third of a stop in {all_of} {setups}"
-        parts.append(f"{text}{'; ' if off else ''}{_named([_change(*one) for one in off])}.")
-    if dark:
-        rooms = [frame.headroom_stops or 0.0 for frame in dark]
+    good = facts.advised - len(facts.off)
+    if facts.advised:
+        all_of = f"{good} of" if facts.off else "all"
+        setups = counted(facts.advised, "set-up")
         parts.append(
-            f"Behind filters {len(dark)} of {counted(filtered, 'frame')} could take "
+            f"Exposure without a filter was within a third of a stop in {all_of} {setups}."
+        )
+    if facts.off:
+        parts.append(f"Next time: {_named([_change(*one) for one in facts.off])}.")
+    if facts.dark:
+        rooms = [frame.headroom_stops or 0.0 for frame in facts.dark]
+        parts.append(
+            f"Behind filters {len(facts.dark)} of {counted(facts.filtered, 'frame')} could take "
             f"{counted_stops(median(rooms))} more: smoothed water clips later."
         )
-    return " ".join(parts)
+    frames = [advice.frame for _, advice in facts.off] + [frame.id for frame in facts.dark]
+    return Lesson(
+        text=" ".join(parts),
+        evidence=counted(facts.of, "frame"),
+        frames=tuple(frames),
+        code=FindingCode.HEADROOM_LEFT,
+    )
 
 
-def _change(setups: str, advice: NextTime) -> str:
+def _change(setups: tuple[int, ...], advice: NextTime) -> str:
     way = "more" if advice.change_stops > 0 else "less"
     stops = counted_stops(abs(advice.change_stops))
-    return f"{setups.lower()} {stops} {way} ({nominal_name(advice.time_s)})"
+    where = setups_text(setups)
+    return f"{stops} {way} in {where[:1].lower()}{where[1:]} ({nominal_name(advice.time_s)})"
 
 
-def setups_off(pairs: Sequence[tuple[str, NextTime]], limit: float) -> list[tuple[str, NextTime]]:
-    """Return what asks for more than the limit more or less light, the most first."""
-    off = [one for one in pairs if abs(one[1].change_stops) > limit]
-    return sorted(off, key=lambda one: -abs(one[1].change_stops))
-
-
-def preview_text(early: Sequence[float], hid: Sequence[str]) -> str:
+@lesson_of.register
+def _preview(facts: PreviewOff) -> Lesson:
     """Say how far the preview is from the raw data, and what it hid."""
     parts = []
-    if early:
-        least, most = (counted_stops(value) for value in (min(early), max(early)))
-        span = f", {least.partition(' ')[0]} to {most}" if least != most else ""
+    if facts.early:
+        least, most = min(facts.early), max(facts.early)
+        span = f", {least:.1f} to {counted_stops(most)}" if f"{least:.1f}" != f"{most:.1f}" else ""
         parts.append(
-            f"The preview clips {counted_stops(median(early))} before the raw data (median of "
-            f"{counted(len(early), 'frame')}{span}): a neutral picture style brings its "
-            "histogram nearer, UniWB nearer still."
+            f"The preview clips {counted_stops(median(facts.early))} before the raw data (median "
+            f"of {counted(len(facts.early), 'frame')}{span}): a neutral picture style brings its "
+            "histogram nearer, white balance with equal multipliers nearer still."
         )
-    if hid:
-        parts.append(f"It hid blown highlights in {_named(hid)}.")
-    return " ".join(parts)
+    if facts.hid:
+        parts.append(f"It hid blown highlights in {_named(facts.hid)}.")
+    return Lesson(
+        text=" ".join(parts),
+        evidence=f"{len(facts.frames)} of {facts.of} frames",
+        frames=tuple(facts.frames),
+        code=FindingCode.PREVIEW_EARLY if facts.early else FindingCode.PREVIEW_HIDES,
+    )
+
+
+@lesson_of.register
+def _worst(facts: Worst) -> Lesson:
+    more = f" {len(facts.frames) - 1} more." if len(facts.frames) > 1 else ""
+    return Lesson(
+        text=f"{facts.frame}: {facts.finding.text}{more}",
+        evidence=counted(len(facts.frames), "frame"),
+        frames=tuple(facts.frames),
+        code=facts.finding.code,
+    )
+
+
+@lesson_of.register
+def _unread(facts: Unread) -> Lesson:
+    frames = tuple(result.id for result in facts.results)
+    error = facts.results[0].error
+    return Lesson(
+        text=NOT_READ[facts.helps].format(files=files_text(frames)),
+        evidence=FAILURE_CODES.get(error.code, error.message) if error else "",
+        frames=frames,
+        code="unreadable",
+    )

@@ -9,7 +9,6 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from auditor.advise.filters import filter_verdicts
-from auditor.advise.lessons import draw_lessons
 from auditor.figures.frame import unjudged_frame
 from auditor.light.filters import nearest_marking
 from auditor.model.advice import NextTime
@@ -20,6 +19,7 @@ from auditor.model.findings import Finding
 from auditor.model.grouping import Grouping
 from auditor.words.kinds import KINDS
 from tests.judge_maker import card_file
+from tests.told import draw_lessons
 
 START = datetime(2031, 9, 14, 19, 0, 0, tzinfo=UTC)
 
@@ -170,9 +170,9 @@ def test_the_exposure_habit_counts_set_ups_and_says_which_were_off_by_how_much()
     grouping = Grouping(setups=setups, siblings=(pair(4, 9.7),))
     told = next(one for one in drawn([spare], grouping) if one.code == "headroom-left")
     assert told.text == (
-        "Exposure without a filter was within a third of a stop in 2 of 3 set-ups; set-up 2 "
-        "1.0 stop more (2 s). Behind filters 1 of 1 frame could take 1.5 stops more: smoothed "
-        "water clips later."
+        "Exposure without a filter was within a third of a stop in 2 of 3 set-ups. Next time: "
+        "1.0 stop more in set-up 2 (2 s). Behind filters 1 of 1 frame could take 1.5 stops more: "
+        "smoothed water clips later."
     )
     assert told.frames == ("2.DNG", "4.DNG")
 

@@ -10,7 +10,7 @@ import pytest
 
 from auditor.advise.outcomes import Outcome, largest_losses, lost_fraction, outcome_of, outcomes
 from auditor.advise.suggestions import Basis, Mark, suggestions
-from auditor.model.audit import Audit, FrameResult, Patch
+from auditor.model.audit import Audit, FrameResult, Patch, RankedBehind
 from auditor.model.findings import Finding, Severity
 from auditor.report.json_report import build_json
 from auditor.sidecar.from_audit import marks_from_audit
@@ -102,7 +102,8 @@ def test_every_suggestion_says_why(audit: Audit) -> None:
 def test_reasons_against_a_frame_stand_at_that_frame(audit: Audit) -> None:
     keeper = next(keeper for keeper in audit.keepers if len(keeper.rank) > 1)
     other = keeper.rank[1]
-    told = replace(keeper, why=("sharper by a third", f"{other}: 0.4 % more is blown"))
+    behind = RankedBehind(frame=other, why="0.4 % more is blown")
+    told = replace(keeper, why=("sharper by a third", "said of the other"), behind=(behind,))
     found = suggestions(replace(audit, keepers=(told,), brackets=()))
     assert found[keeper.frame].reasons == ("sharper by a third",)
     assert found[other].reasons == ("0.4 % more is blown",)

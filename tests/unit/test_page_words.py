@@ -6,6 +6,7 @@ import pytest
 
 from auditor.model.audit import Marking
 from auditor.model.facts import ExposureFacts
+from auditor.model.text import listed
 from auditor.report import words
 
 
@@ -75,7 +76,7 @@ def test_texts_from_outside_are_bounded_and_plain() -> None:
     [([], ""), (["a"], "a"), (["a", "b"], "a and b"), (["a", "b", "c"], "a, b and c")],
 )
 def test_lists_are_joined_as_one_says_them(parts: list[str], text: str) -> None:
-    assert words.listed(parts) == text
+    assert listed(parts) == text
 
 
 def test_counts_agree_with_their_noun() -> None:
