@@ -5,18 +5,18 @@ Find, examine, store, conclude (settle, judge, group, choose), report.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
+from importlib import import_module
 from pathlib import Path, PurePosixPath
+from threading import Thread
 
 from auditor import __version__
-from auditor.conclude import Past, conclude
-from auditor.engine.choose import make_engine
 from auditor.filing import check_folder, folder_for
-from auditor.gather import Gathered, gather, refuse_all_ours
+from auditor.gather import Gathered, engine_for, gather, refuse_all_ours
 from auditor.history.evenings import best_frames, evening_of
 from auditor.history.filters import known_filters
 from auditor.model.audit import SCHEMA_VERSION, Audit
@@ -24,6 +24,7 @@ from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused, StoreU
 from auditor.model.facts import CardFindings
 from auditor.model.large import KeptPicture
 from auditor.model.measurement_source import MeasurementLost
+from auditor.model.outcome import Engine
 from auditor.read.card import find_files
 from auditor.report.desk import Desk
 from auditor.report.write import REPORTERS, ReportJob, write_reports
@@ -107,11 +108,12 @@ def _healing(
     found: CardFindings, request: AuditRequest, store: Store, listener: ProgressListener
 ) -> AuditEnd:
     """Audit; where a measurement that was there proves lost, measure it and audit again."""
-    for _ in range(ROUNDS):
-        try:
-            return _audited(found, request, store, listener)
-        except MeasurementLost:
-            continue
+    with closing(engine_for(request)) as engine:
+        for _ in range(ROUNDS):
+            try:
+                return _audited(found, request, store, engine, listener)
+            except MeasurementLost:
+                engine.close()
     raise StoreUnusable(
         f"{store.path}: measurements were lost again and again. Look after its disk, or name "
         "another file with --store."
@@ -119,10 +121,15 @@ def _healing(
 
 
 def _audited(
-    found: CardFindings, request: AuditRequest, store: Store, listener: ProgressListener
+    found: CardFindings,
+    request: AuditRequest,
+    store: Store,
+    engine: Engine,
+    listener: ProgressListener,
 ) -> AuditEnd:
     told = _tell_from(0, store, listener)
-    gathered = gather(found, request, store, listener)
+    _load_meanwhile(request.formats)
+    gathered = gather(found, request, store, listener, engine)
     refuse_all_ours(gathered)
     told = _tell_from(told, store, listener)
     listener.stage("Judging the frames")
@@ -132,7 +139,13 @@ def _audited(
     _tell_from(told, store, listener)
     if not gathered.complete and all(frame.status == "unreadable" for frame in audit.frames):
         return AuditEnd(audit, ())  # nothing to report: the last report stands
-    return _reported(audit, gathered, request, store, listener)
+    return _reported(audit, gathered, request, store, engine=engine, listener=listener)
+
+
+def _load_meanwhile(formats: Sequence[str]) -> None:
+    """Load what judges and what makes the page while the workers start and measure."""
+    names = ["auditor.conclude", *(["auditor.report.html"] if "html" in formats else [])]
+    Thread(target=lambda: [import_module(name) for name in names]).start()
 
 
 def _reported(
@@ -140,6 +153,8 @@ def _reported(
     gathered: Gathered,
     request: AuditRequest,
     store: Store,
+    *,
+    engine: Engine,
     listener: ProgressListener,
 ) -> AuditEnd:
     """Write the reports asked for, and with them anew what stands in their folder."""
@@ -160,9 +175,11 @@ def _reported(
         large=_large_pictures(request, store, keys, pages={*request.formats, *renewed}),
         small=request.pictures != "none",
     )
-    with closing(make_engine(request.workers, None, settings)) as engine:
+    # pictures are drawn here even where a cluster measures
+    here = engine_for(replace(request, cluster=None)) if request.cluster else engine
+    with closing(here) as drawing:
         look = partial(check_reports_off_card, request.paths)
-        desk = Desk(record, look=look, engine=engine, progress=listener.drawn)
+        desk = Desk(record, look=look, engine=drawing, progress=listener.drawn)
         try:
             write_reports(job, (*request.formats, *renewed), desk)
         finally:
@@ -239,6 +256,8 @@ def _now() -> str:
 
 def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit:
     """Conclude from what the store holds of the files found."""
+    from auditor.conclude import Past, conclude  # noqa: PLC0415 - loaded meanwhile
+
     found, settings = gathered.found, request.settings
     files = [*found.files, *found.unread]
     failures = _failures(gathered)

@@ -20,7 +20,7 @@ from auditor.model.faults import keep_trace
 from auditor.model.large import LARGE
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import all_names
-from auditor.model.outcome import Outcome, Spent
+from auditor.model.outcome import Engine, Outcome, Spent
 from auditor.read.ahead import ReadAhead
 from auditor.read.content import has_changed
 from auditor.read.remote import is_url
@@ -53,14 +53,22 @@ class Gathered:
 
 
 def gather(
-    found: CardFindings, request: AuditRequest, store: Store, listener: ProgressListener
+    found: CardFindings,
+    request: AuditRequest,
+    store: Store,
+    listener: ProgressListener,
+    engine: Engine | None = None,
 ) -> Gathered:
     """Read every file and measure what the store does not hold yet.
 
     A stop in the middle keeps what is done. Of what may be copies one is measured first; the
-    others are then read, and measured only where their bytes differ.
+    others are then read, and measured only where their bytes differ. Without an engine one is
+    made, and closed at the end.
     """
-    work = _Work(request, store, listener)
+    if engine is None:
+        with closing(engine_for(request)) as made:
+            return gather(found, request, store, listener, made)
+    work = _Work(request, store, engine, listener)
     unread = [file for file in found.files if not work.lies_untouched(file)]
     first = {_look(file).ends: file for file in reversed(unread)}
     lead = list(first.values())[::-1]
@@ -81,6 +89,11 @@ def gather(
     if not complete:
         listener.warning(_stopped(work.failures, len(files), request))
     return Gathered(replace(found, files=files), work.failures, complete)
+
+
+def engine_for(request: AuditRequest) -> Engine:
+    """Return the engine that was asked for; nothing is started before it is used."""
+    return make_engine(request.workers, request.cluster, request.settings.measure)
 
 
 def _stopped(failures: dict[str, FrameFailure], files: int, request: AuditRequest) -> str:
@@ -126,6 +139,7 @@ class _Work:
 
     request: AuditRequest
     store: Store
+    engine: Engine
     listener: ProgressListener
     digests: dict[str, str] = field(default_factory=dict)
     looks: dict[str, FileLook] = field(default_factory=dict)
@@ -225,13 +239,10 @@ class _Work:
     ) -> None:
         if self.stopped or not files:
             return
-        request, settings = self.request, self.request.settings.measure
+        request, engine = self.request, self.engine
         # what a cluster's machines read this one need not
         local = [] if request.cluster else [task.path for task in tasks if not is_url(task.path)]
-        with (
-            closing(make_engine(request.workers, request.cluster, settings)) as engine,
-            ReadAhead(local, request.workers or usable_cores()) as ahead,
-        ):
+        with ReadAhead(local, request.workers or usable_cores()) as ahead:
             try:
                 for outcome in engine.run(examine_packed, tasks):
                     file = files[outcome.index]
@@ -245,6 +256,7 @@ class _Work:
                     self.listener.examined(file.file, self.failures.get(file.id))
             except KeyboardInterrupt:
                 self.stopped = True
+                engine.close()  # what is under way is waited for no more
             except EngineLost as error:
                 kept = " What was measured is kept: the same command goes on." * request.keep_store
                 raise EngineLost(f"{error}{kept}") from error

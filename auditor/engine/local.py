@@ -28,6 +28,8 @@ TASKS_PER_WORKER = 200
 WAITING_PER_WORKER = 2
 """One at work and one at hand: enough to keep a worker busy, little enough for any memory."""
 MOST_REBUILDS = 5
+FEW_PER_WORKER = 4
+"""So few tasks are done by the workers that are there: to start another takes as long."""
 
 
 class LocalEngine:
@@ -72,7 +74,8 @@ class LocalEngine:
         """Yield exactly one outcome a task, as they end. Closing the iterator stops the work.
 
         Only a few tasks a worker are under way at any time, however many there are and however
-        slowly the outcomes are taken.
+        slowly the outcomes are taken. After few tasks the workers wait for the next ones; after
+        many they end, for each holds the memory that it has worked in.
 
         Raises
         ------
@@ -84,11 +87,14 @@ class LocalEngine:
         except BaseException:  # being closed by the caller too
             self.close()
             raise
+        if len(tasks) > FEW_PER_WORKER * self.workers:
+            self.close()
 
     def pool_for(self, tasks: int) -> WorkerPool:
-        """Return the pool, with no more workers than there are tasks."""
+        """Return the pool: the one that is there, or one with no more workers than tasks."""
         wanted = min(self.workers, max(1, tasks))
-        if self._pool is not None and self._pool.workers < wanted:
+        there = 0 if self._pool is None else self._pool.workers
+        if there < wanted and tasks > FEW_PER_WORKER * there:
             self.close()
         if self._pool is None:
             self._pool = WorkerPool(wanted, self.limits, self._tasks_per_worker)

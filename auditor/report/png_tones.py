@@ -4,18 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
+from auditor.model.arrays import U8
+from auditor.model.audit import StopHistogram
 from auditor.model.numbers import stops_text
 from auditor.report import words
 from auditor.report.page_channels import drawn_alone
 from auditor.report.page_records import ChannelSheet, FrameSheet, ToneBar
 from auditor.report.png_canvas import BODY, HEAD, SMALL, Canvas, line_height
-from auditor.report.png_histogram import ABOVE_SATURATION, histogram_strips
 from auditor.report.png_marks import StopsAxis, draw_wedge
 from auditor.report.png_tables import Column
 from auditor.report.style import CARD, INK, LINE, PLANE_COLOURS, SOFT_INK
 
 STRIP_HEIGHT = 92
 LABEL_WIDTH, ROOM_WIDTH = 130, 250
+ABOVE_SATURATION = 0.6
+"""Stops shown above saturation: the clipping level has a spread."""
+
+FULL_HEIGHT = 0.86
+"""Height of the tallest bin in its strip."""
 
 AXIS_WORDS = (
     "Stops below saturation; height: square root of the count.",
@@ -47,6 +55,39 @@ def draw_tones(canvas: Canvas, column: Column, sheet: FrameSheet, top: int) -> i
         _draw_words(canvas, column, channel, top + row * STRIP_HEIGHT)
     canvas.fill(axis.right, top, axis.right + 1, bottom, INK)
     return _draw_axis(canvas, column, axis, bottom + 4)
+
+
+def histogram_strips(
+    planes: Sequence[tuple[str, StopHistogram]], depth: float, width: int, strip_height: int
+) -> U8:
+    """Draw one strip a plane, one below the other, all on one scale.
+
+    The height is the square root of the count, so that a few pixels show beside many.
+
+    Parameters
+    ----------
+    planes : sequence of (name, StopHistogram)
+    depth : float
+        Stops below saturation at the left edge; the right edge lies
+        :data:`ABOVE_SATURATION` above it.
+
+    Returns
+    -------
+    array of uint8, shape (strip_height * planes, width, 4)
+        With opacity: how much of each pixel the bars cover.
+    """
+    strips = np.zeros((len(planes), strip_height, width, 4), dtype=np.uint8)
+    stops = np.linspace(depth, -ABOVE_SATURATION, width + 1)
+    roots = [np.sqrt(np.asarray(histogram.counts, dtype=np.float64)) for _, histogram in planes]
+    tallest = max((float(root.max()) for root in roots if root.size), default=0.0) or 1.0
+    above_bottom = np.arange(strip_height)[::-1, np.newaxis]
+    for strip, (name, histogram), root in zip(strips, planes, roots, strict=True):
+        edges = histogram.first_stop + histogram.step * np.arange(len(root) + 1)
+        area = np.interp(stops, edges, np.append(0.0, np.cumsum(root * histogram.step)))
+        heights = FULL_HEIGHT * strip_height / tallest * np.diff(area) / np.diff(stops)
+        strip[..., :3] = PLANE_COLOURS.get(name, PLANE_COLOURS["L"])
+        strip[..., 3] = np.rint(255 * np.clip(heights - above_bottom, 0.0, 1.0))
+    return strips.reshape(-1, width, 4)
 
 
 def _axis(column: Column, channels: Sequence[ChannelSheet]) -> tuple[StopsAxis, int]:

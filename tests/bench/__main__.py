@@ -16,7 +16,7 @@ from tests.bench.frames import frame_with_digest, large_card, season, thousand
 from tests.bench.html_report import measure_html
 from tests.bench.runs import ROOT, Runs, Turns, cost_of, run_part, take_turns
 from tests.bench.table import Row, page
-from tests.bench.whole_audit import of_whole_audit
+from tests.bench.whole_audit import audit_command, card_of, of_whole_audit
 
 REPORT = ROOT / "reports" / "bench.md"
 FRAMES = ROOT / "reports" / "bench-frames"
@@ -138,13 +138,24 @@ def of_browser() -> Iterator[Row]:
 
 
 def of_start() -> Iterator[Row]:
-    def least(*command: str) -> float:
-        return min(cost_of(*command)[1] for _ in range(5))
+    def least_cost(*command: str) -> tuple[float, float]:
+        return min(cost_of(*command) for _ in range(5))
 
-    helped = least(sys.executable, "-m", "auditor", "--help")
-    bare = least(sys.executable, "-c", "pass")
+    _, helped = least_cost(sys.executable, "-m", "auditor", "--help")
+    _, bare = least_cost(sys.executable, "-c", "pass")
     yield Row("auditor --help, seconds", f"{helped * 1e3:.0f} ms", helped, 0.3)
     yield Row("auditor --help / an empty Python", f"{bare * 1e3:.0f} ms", helped / bare)
+    imported, _ = least_cost(sys.executable, "-c", "import auditor.api")
+    yield Row("import auditor.api, processor seconds", "", imported, 0.4)
+    with tempfile.TemporaryDirectory() as folder:
+        one = card_of([next(season(FRAMES)[0].rglob("*.DNG"))], Path(folder) / "card")
+        bare_audit = audit_command(one, folder)
+        whole = tuple(word for word in bare_audit if word not in {"--format", "json", "csv"})
+        for what, command in (("default formats", whole), ("JSON and CSV", bare_audit)):
+            cpu_s, wall_s = least_cost(*command)
+            yield Row(f"the audit of one small frame, {what}, seconds",
+                f"{cpu_s:.2f} s of processor time", wall_s, 1.0,
+            )  # fmt: skip
 
 
 def all_rows(megapixels: float, frames: int, rounds: int) -> Iterator[Row]:

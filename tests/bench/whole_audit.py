@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from statistics import fmean, median
@@ -23,7 +23,7 @@ def of_whole_audit(files: list[str], rounds: int) -> Iterator[Row]:
     Each ratio is taken within one round, for the speed of a machine drifts; the median is told.
     """
     with tempfile.TemporaryDirectory() as folder:
-        card = _card(files, Path(folder) / "card")
+        card = card_of(files, Path(folder) / "card")
         told = [_round(files, card, folder) for _ in range(rounds)]
     yield from _of_one_core(told, len(files))
     yield from _by_the_clock(told)
@@ -93,7 +93,7 @@ def _cores() -> int:
     return len(os.sched_getaffinity(0))
 
 
-def _card(files: list[str], card: Path) -> Path:
+def card_of(files: Sequence[str | Path], card: Path) -> Path:
     card.mkdir()
     for file in files:
         (card / Path(file).name).symlink_to(Path(file).resolve())

@@ -36,7 +36,7 @@ def test_a_card_is_drawn_in_silence(
 def test_the_surroundings_are_as_before() -> None:
     code = (
         "import logging, os\n"
-        "import auditor.report.png_histogram, auditor.report.history_png\n"
+        "import auditor.report.history_png\n"
         "print(os.environ['MPLBACKEND'], logging.getLogger('matplotlib').level)"
     )
     told = subprocess.run(

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import ndimage
 
-from auditor.clipping.patches import largest_patch
+from auditor.clipping.patches import connected, largest_patch
 
 
 def test_the_largest_patch_with_its_share_centre_and_box() -> None:
@@ -77,3 +80,27 @@ def test_the_centre_leans_to_where_more_is_blown() -> None:
     patch = largest_patch(np.array([[1.0, 0.5]], dtype=np.float32), 0.25)
     assert patch is not None
     assert patch.centre[0] == pytest.approx((0.25 * 1.0 + 0.75 * 0.5) / 1.5)
+
+
+@settings(deadline=None)
+@given(
+    seed=st.integers(0, 1000),
+    shape=st.tuples(st.integers(1, 40), st.integers(1, 40)),
+    filled=st.floats(0.0, 1.0),
+)
+def test_patches_are_those_of_the_library_of_images(
+    seed: int, shape: tuple[int, int], filled: float
+) -> None:
+    # scipy.ndimage.label with the full structure; both number from the top left on
+    core = np.random.default_rng(seed).random(shape) < filled
+    labels, count = connected(core)
+    expected, expected_count = ndimage.label(core, structure=np.ones((3, 3)))
+    assert count == expected_count
+    assert np.array_equal(labels, expected)
+
+
+def test_a_winding_patch_is_one() -> None:
+    core = np.zeros((64, 64), dtype=np.bool_)
+    core[::2] = True
+    core[1::4, -1] = core[3::4, 0] = True
+    assert connected(core)[1] == 1

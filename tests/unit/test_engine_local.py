@@ -170,3 +170,27 @@ def test_watchdog_gives_a_task_up_that_stalls_alone_too(
     assert failure is not None
     assert failure.code == "timed-out"
     assert [outcomes[0].value, outcomes[2].value] == [0, 20]
+
+
+def test_few_tasks_are_done_by_the_worker_that_is_there(engine: LocalEngine) -> None:
+    (first,) = engine.run(work, [Job("process_id")])
+    again = list(engine.run(work, [Job("process_id", number) for number in range(2)]))
+    assert [outcome.value for outcome in again] == [first.value, first.value]
+
+
+def test_for_many_tasks_as_many_workers_as_may_be_are_started(engine: LocalEngine) -> None:
+    list(engine.run(work, [Job("process_id")]))
+    jobs = [Job("process_id", number) for number in range(8)]
+    first = next(running := iter(engine.run(work, jobs)))
+    assert first.failure is None
+    assert engine.pool_for(len(jobs)).workers == 2
+    list(running)
+
+
+def test_after_many_tasks_no_worker_holds_the_memory_that_it_has_worked_in(
+    engine: LocalEngine,
+) -> None:
+    list(engine.run(work, [Job("honest", number) for number in range(8)]))
+    assert engine.is_running
+    list(engine.run(work, [Job("honest", number) for number in range(9)]))
+    assert not engine.is_running

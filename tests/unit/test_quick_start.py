@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from auditor.store.store import Store
-from tests.built_dng import flat, write_dng
+from tests.built_dng import clipping_ramp, write_dng
 
 ARRAYS = {"numpy", "scipy", "sqlite3"}
 DRAWING = {"matplotlib", "PIL", "jinja2"}
@@ -66,27 +66,22 @@ def test_the_store_is_asked_without_loading_what_draws(tmp_path: Path) -> None:
     assert DRAWING & loaded_by(*asked) == set()
 
 
-def test_an_audit_loads_no_drawing_of_pictures_before_one_is_drawn(tmp_path: Path) -> None:
+def test_a_blown_frame_is_audited_and_drawn_without_a_library_of_charts_or_of_images(
+    tmp_path: Path,
+) -> None:
     (tmp_path / "card").mkdir()
-    write_dng(tmp_path / "card" / "A_0001.DNG", flat())
-    words = (
-        "audit",
-        str(tmp_path / "card"),
-        "--out",
-        str(tmp_path / "out"),
-        "--no-store",
-        "-f",
-        "json",
-    )
-    loaded = loaded_by(*words)
-    assert "auditor.report.json_report" in loaded, "the whole way was gone"
-    assert "matplotlib" not in loaded
-    assert not {name for name in loaded if name.startswith("scipy")}, "nothing here needs it"
+    write_dng(tmp_path / "card" / "A_0001.DNG", clipping_ramp((96, 144), 1))
+    out = tmp_path / "out"
+    loaded = loaded_by("audit", str(tmp_path / "card"), "--out", str(out), "--no-store")
+    assert (out / "sheets" / "A_0001.DNG.png").exists(), "the whole way was gone"
+    assert "auditor.report.html" in loaded
+    assert not {"matplotlib", "scipy"} & loaded
 
 
 def test_a_worker_loads_what_it_measures_with_and_nothing_to_judge_or_to_store() -> None:
     loaded = loaded_with("auditor.examine")
     assert "rawpy" in loaded
+    assert not {"matplotlib", "scipy"} & loaded_with("auditor.report.png_frame"), "nor to draw"
     assert not {"scipy", "matplotlib", "sqlite3", "typer", "jinja2"} & loaded
     assert not {"auditor.group", "auditor.advise", "auditor.figures", "auditor.report"} & loaded
 

@@ -37,7 +37,6 @@ from auditor.report.png_contact import (
     thumbs_of,
 )
 from auditor.report.png_frame import build_frame_sheet, draw_frame_sheet
-from auditor.report.png_histogram import ABOVE_SATURATION, histogram_strips
 from auditor.report.png_marks import (
     LONGEST_CAP,
     StopsAxis,
@@ -47,11 +46,13 @@ from auditor.report.png_marks import (
     with_losses,
 )
 from auditor.report.png_tables import sources
+from auditor.report.png_tones import ABOVE_SATURATION, FULL_HEIGHT, histogram_strips
 from auditor.report.style import (
     CARD,
     EDGE,
     INK,
     PAPER,
+    PLANE_COLOURS,
     SOFT_INK,
     SOFTWARE,
     TRACK,
@@ -477,7 +478,18 @@ def test_histogram_strips_stand_where_their_stops_are() -> None:
     x = 630 * (12.0 - 3.0) / (12.0 + ABOVE_SATURATION)
     assert columns.max() == pytest.approx(x, abs=2)
     assert len(columns) == pytest.approx(630 * 0.125 / 12.6, abs=2)
-    assert not strips[:6, :, 3].any()
+    assert not strips[: int(80 * (1 - FULL_HEIGHT)), :, 3].any()
+    covered = strips[..., 3].sum() / 255
+    assert covered == pytest.approx(80 * FULL_HEIGHT * 630 * 0.125 / 12.6, rel=0.01)
+    assert strips[-1, columns[2], :3].tolist() == list(PLANE_COLOURS["R"])
+
+
+def test_strips_share_one_scale_of_square_roots() -> None:
+    planes = [(name, StopHistogram(2.0, 1.0, (count,))) for name, count in [("R", 400), ("B", 100)]]
+    strips = histogram_strips(planes, 12.0, 126, 50)
+    assert strips.shape == (100, 126, 4)
+    red, blue = strips[:50, :, 3].sum(), strips[50:, :, 3].sum()
+    assert blue == pytest.approx(red / 2, rel=0.01)
 
 
 @pytest.mark.parametrize("content", [None, b"", b"\xff\xd8\xff no picture", b"\x89PNG\r\n\x1a\n"])
