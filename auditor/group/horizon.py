@@ -7,7 +7,7 @@ The columns then vote for a line; drops further down a column count half, a quar
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -166,19 +166,17 @@ def _sky_ends(stops: F32) -> tuple[Bool, F32]:
 
     Both of shape (rows, cols).
     """
-    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
-
     rows = stops.shape[0]
-    smooth = ndimage.uniform_filter1d(stops, COLUMN_TILES, axis=1)
+    smooth = _over_near(np.mean, stops, COLUMN_TILES, axis=1)
     padded = np.pad(smooth, ((2, 2), (0, 0)), mode="edge")
     above = (padded[:rows] + padded[1 : rows + 1]) / 2.0
     drop = above - (padded[3 : rows + 3] + padded[4:]) / 2.0
-    calm = ndimage.uniform_filter(stops, (3, WAVE_TILES))
+    calm = _over_near(np.mean, _over_near(np.mean, stops, 3, axis=0), WAVE_TILES, axis=1)
     brightest_below = np.full_like(stops, -np.inf)
     brightest_below[:-3] = np.maximum.accumulate(calm[::-1], axis=0)[::-1][3:]
     ends: Bool = (
         (drop >= COLUMN_DROP_STOPS)
-        & (drop >= ndimage.maximum_filter1d(drop, 5, axis=0))
+        & (drop >= _over_near(np.max, drop, 5, axis=0))
         & (brightest_below <= above + RISES_AGAIN_STOPS)
     )
     at = (np.arange(rows) + 0.5) / rows
@@ -188,12 +186,21 @@ def _sky_ends(stops: F32) -> tuple[Bool, F32]:
     return ends, votes.astype(np.float32)
 
 
+def _over_near(how: Callable[..., F32], values: F32, size: int, *, axis: int) -> F32:
+    """Return the mean or the greatest of so many values around each, along one axis.
+
+    Every frame is asked for its horizon: loading a library of images for it takes longer.
+    """
+    widths = [(0, 0), (0, 0)]
+    widths[axis] = (size // 2, size - 1 - size // 2)
+    around = np.pad(values, widths, mode="symmetric")
+    return how(np.lib.stride_tricks.sliding_window_view(around, size, axis), axis=-1)
+
+
 def _best_line(votes: F32) -> tuple[float, float, float]:
     """Return the ends of the line with most votes, and their share of all columns."""
-    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
-
     rows, cols = votes.shape
-    near = ndimage.maximum_filter1d(votes, 3, axis=0)
+    near = _over_near(np.max, votes, 3, axis=0)
     tilts = np.linspace(-STEEPEST_LINE * cols, STEEPEST_LINE * cols, TILTS)
     across = (np.arange(cols) + 0.5) / cols - 0.5
     at = np.rint(np.arange(rows)[:, None, None] + tilts[:, None] * across).astype(np.intp)
