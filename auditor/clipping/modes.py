@@ -28,7 +28,7 @@ from auditor.clipping.limits import (
     TOGETHER,
 )
 from auditor.clipping.top import heap_at, top_of
-from auditor.model.arrays import F64, Bool
+from auditor.model.arrays import F64, U16
 from auditor.model.measurement import Histogram, NoiseEstimate, PileUp
 from auditor.noise.estimate import NoiseModel, PlaneView
 from auditor.sensor.code_gaps import code_step_at, code_steps_dn
@@ -158,19 +158,22 @@ def _unlike_shares(found: Sequence[PileUp | None], a: int, b: int) -> bool:
 
 def _together(views: Sequence[PlaneView], found: Sequence[PileUp | None], a: int, b: int) -> bool:
     """Whether the more frequent one is at its top nearly wherever the scarcer is."""
-    flags = [_at_top(views[index], mode) for index in (a, b) if (mode := found[index])]
-    rows, cols = (min(flag.shape[axis] for flag in flags) for axis in (0, 1))
+    tops = [_one_a_cell(views[index]) for index in (a, b)]
+    rows, cols = (min(top.shape[axis] for top in tops) for axis in (0, 1))
     every = max(1, rows * cols // SAMPLES)
-    one, other = (flag[:rows:every, :cols] for flag in flags)
+    one, other = (
+        top[:rows:every, :cols] >= mode.from_dn
+        for top, index in zip(tops, (a, b), strict=True)
+        if (mode := found[index])
+    )
     fewer = min(np.count_nonzero(one), np.count_nonzero(other))
     both = np.count_nonzero(one & other)
     return bool(fewer > 0 and both >= TOGETHER * fewer)
 
 
-def _at_top(view: PlaneView, mode: PileUp) -> Bool:
-    """Tell for one pixel of the plane in each cell of the pattern whether it is in its mode."""
+def _one_a_cell(view: PlaneView) -> U16:
+    """Return one pixel of the plane in each cell of the pattern, a view."""
     lattice = view.lattice
     y, x = lattice.places(view.plane)[0]
     rows, cols = lattice.pattern.shape
-    flags: Bool = lattice.pixels[y::rows, x::cols] >= mode.from_dn
-    return flags
+    return lattice.pixels[y::rows, x::cols]

@@ -111,10 +111,10 @@ def _level_with_above(above: I64, wanted: float) -> float:
 
 def _level_with_excess(above: I64, wanted: float, centre: float, density: float) -> float:
     """Likewise below the centre, where unclipped pixels are among them."""
-    level = np.arange(len(above), dtype=np.float64)
-    excess = above - density * np.maximum(0.0, centre - level + 0.5)
-    low = max(0, int(centre) - 2000)
-    enough = np.flatnonzero(excess[low : int(np.ceil(centre)) + 1] >= wanted)
+    low, end = max(0, int(centre) - 2000), min(len(above), int(np.ceil(centre)) + 1)
+    level = np.arange(low, end, dtype=np.float64)
+    excess = above[low:end] - density * np.maximum(0.0, centre - level + 0.5)
+    enough = np.flatnonzero(excess >= wanted)
     return float(low + enough[-1]) if len(enough) else centre
 
 

@@ -16,6 +16,7 @@ of the noise and biases nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cache
 
 import numpy as np
 
@@ -96,11 +97,16 @@ class Blocks:
 def plan_quads(lattice: SensorLattice, plane: int) -> QuadPlan | None:
     """Find the closest quads of same-coloured pixels that fill a period without overlapping."""
     rows, cols = lattice.pattern.shape
+    return _planned(tuple(lattice.places(plane)), rows, cols)
+
+
+@cache
+def _planned(of_plane: tuple[Offset, ...], rows: int, cols: int) -> QuadPlan | None:
     best: QuadPlan | None = None
     for repeats in (1, 2):
         places = {
             (y + rows * i, x + cols * j)
-            for y, x in lattice.places(plane)
+            for y, x in of_plane
             for i in range(repeats)
             for j in range(repeats)
         }

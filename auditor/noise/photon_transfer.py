@@ -167,10 +167,12 @@ def fit_groups(
     kept = np.ones(len(groups.signal_dn), dtype=np.bool_)
     model = np.maximum(groups.noise_dn2, LEAST_MODEL_DN2)
     values, errors = np.zeros(3), np.zeros(3)
+    powers = np.stack([np.ones_like(model), groups.signal_dn, groups.signal_dn**2], axis=1)
+    known = _known_beforehand(border, uneven)
     for _ in range(DROPPING_ROUNDS):
         if int(kept.sum()) < 2:
             return None
-        values, covariance, spread = _solve(groups, kept, model, border, uneven)
+        values, covariance, spread = _solve(groups, powers, kept, model, known)
         errors = np.sqrt(np.diag(covariance)) * max(1.0, spread)
         model = np.maximum(_variance(values, groups.signal_dn), LEAST_MODEL_DN2)
         off = (groups.noise_dn2 - model) / (
@@ -233,31 +235,31 @@ def _sigma(model: F64, degrees_of_freedom: F64) -> F64:
     return result
 
 
+def _known_beforehand(
+    border: BorderLevel | None, uneven: tuple[float, float]
+) -> tuple[F64, F64, F64]:
+    """Return what is known of the values besides the levels: equations, results, errors."""
+    equations, wanted, sigma = [[0.0, 0.0, 1.0]], [uneven[0]], [uneven[1]]
+    if border is not None and border.variance_dn2 > 0:
+        equations.append([1.0, 0.0, 0.0])
+        wanted.append(border.variance_dn2)
+        freedom = np.array([border.degrees_of_freedom])
+        sigma += _sigma(np.array([border.variance_dn2]), freedom).tolist()
+    return np.array(equations), np.array(wanted), np.array(sigma)
+
+
 def _solve(
-    groups: LevelGroups,
-    kept: Bool,
-    model: F64,
-    border: BorderLevel | None,
-    uneven: tuple[float, float],
+    groups: LevelGroups, powers: F64, kept: Bool, model: F64, known: tuple[F64, F64, F64]
 ) -> tuple[F64, F64, float]:
     """Weighted least squares; returns values, covariance and the scatter in standard errors."""
-    signal = groups.signal_dn[kept]
-    rows = [np.stack([np.ones_like(signal), signal, signal**2], axis=1)]
-    sigma = [_sigma(model[kept], groups.degrees_of_freedom[kept])]
-    wanted = [groups.noise_dn2[kept]]
-    rows.append(np.array([[0.0, 0.0, 1.0]]))
-    sigma.append(np.array([uneven[1]]))
-    wanted.append(np.array([uneven[0]]))
-    if border is not None and border.variance_dn2 > 0:
-        rows.append(np.array([[1.0, 0.0, 0.0]]))
-        sigma.append(_sigma(np.array([border.variance_dn2]), np.array([border.degrees_of_freedom])))
-        wanted.append(np.array([border.variance_dn2]))
-    weight = 1.0 / np.concatenate(sigma)
-    matrix, target = np.concatenate(rows) * weight[:, None], np.concatenate(wanted) * weight
+    equations, wanted, sigma = known
+    weight = 1.0 / np.concatenate([_sigma(model[kept], groups.degrees_of_freedom[kept]), sigma])
+    matrix = np.concatenate([powers[kept], equations]) * weight[:, None]
+    target = np.concatenate([groups.noise_dn2[kept], wanted]) * weight
     values, covariance = _least_squares(matrix, target)
-    off = (target - matrix @ values)[: len(signal)]
-    spread = MAD_TO_SIGMA * float(np.sort(np.abs(off))[len(off) // 2])
-    return values, covariance, spread
+    off = np.abs((target - matrix @ values)[: -len(sigma)])
+    off.sort()
+    return values, covariance, MAD_TO_SIGMA * float(off[len(off) // 2])
 
 
 def _least_squares(matrix: F64, target: F64) -> tuple[F64, F64]:
@@ -265,13 +267,12 @@ def _least_squares(matrix: F64, target: F64) -> tuple[F64, F64]:
     scale = np.maximum(np.abs(matrix).max(axis=0), 1e-150)  # its square is still a number
     scaled = matrix / scale
     normal, wanted = scaled.T @ scaled, scaled.T @ target
-    normal += RIDGE * np.eye(3)
-    covariance = np.linalg.inv(normal) / np.outer(scale, scale)
+    normal.flat[:: len(scale) + 1] += RIDGE
+    covariance = np.linalg.inv(normal) / (scale[:, None] * scale)
+    values = np.linalg.solve(normal, wanted) / scale
     free = [0, 1, 2]
-    while True:
+    while below := [i for i in free if values[i] < 0 and i != 1]:
+        free.remove(below[-1])
         values = np.zeros(3)
         values[free] = np.linalg.solve(normal[np.ix_(free, free)], wanted[free]) / scale[free]
-        below = [i for i in free if values[i] < 0 and i != 1]
-        if not below:
-            return values, covariance
-        free.remove(below[-1])
+    return values, covariance
