@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib import import_module
 
+from auditor.engine.worker import apart
 from auditor.measures.frame import FrameView
 from auditor.measures.mosaic import MosaicView
 from auditor.model.errors import FileFailure, FrameFailure, UnreadableFile
@@ -111,7 +112,8 @@ def examine_packed(task: ExamineTask) -> Examined:
     """
     _load_early()
     began_s = time.monotonic()
-    content = read_content(task.path)
+    with apart():
+        content = read_content(task.path)
     read_s = time.monotonic() - began_s
     wanted = task.lacking.get(content.digest, task.of_others)
     result: PackedMeasures | FrameFailure | None = None
@@ -153,13 +155,14 @@ def _measured(data: bytes, task: ExamineTask, facts: FileFacts, wanted: frozense
         if measure.pixels:
             values |= measure.measure(frame)
     _refuse_empty(values.get("mosaic.damage", ()))
-    if LARGE in wanted:
-        values[LARGE] = frame.mosaic.large(frame.facts.orientation)
+    drawn = frame.mosaic.drawn() if LARGE in wanted else None
     rest = [measure for measure in measures if not measure.pixels]
     if rest:
         frame.let_pixels_go()
     for measure in rest:
         values |= measure.measure(frame)
+    if drawn is not None:
+        values[LARGE] = drawn.encoded(frame.facts.orientation)
     return values
 
 

@@ -7,6 +7,8 @@ import ctypes
 import os
 import pickle
 import signal
+from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -111,11 +113,42 @@ def _keep_freed_memory() -> None:
     Given back to the system, it would have to be asked for and zeroed page by page each time:
     a sixteenth of the work on a large frame.
     """
-    # only glibc has this; elsewhere the system's own way must do
-    with contextlib.suppress(OSError, AttributeError, TypeError):
-        libc = ctypes.CDLL(None)
-        for threshold in (_MMAP_THRESHOLD, _TRIM_THRESHOLD):
-            libc.mallopt(threshold, _GIB)
+    _Kept.memory = _set_malloc(_MMAP_THRESHOLD, _GIB) and _set_malloc(_TRIM_THRESHOLD, _GIB)
+
+
+class _Kept:
+    memory = False
+
+
+@contextlib.contextmanager
+def apart() -> Iterator[None]:
+    """Take large memory meanwhile from the system, and let it have that back as soon as it is free.
+
+    For the bytes of a file: they are never as many as the last one's, and would leave room that
+    is too small for the next, or take that of its pixels: a fifth of a worker's peak.
+    """
+    if not _Kept.memory:
+        yield
+        return
+    _set_malloc(_MMAP_THRESHOLD, _MIB)
+    try:
+        yield
+    finally:
+        _set_malloc(_MMAP_THRESHOLD, _GIB)
+
+
+def _set_malloc(name: int, value: int) -> bool:
+    """Set what only glibc has; elsewhere the system's own way must do."""
+    try:
+        return bool(_libc().mallopt(name, value))
+    except (OSError, AttributeError, TypeError):
+        return False
+
+
+@cache
+def _libc() -> ctypes.CDLL:
+    """Return the library, made once: each is a circle of objects, and lies where others could."""
+    return ctypes.CDLL(None)
 
 
 @contextlib.contextmanager

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NoReturn
 
 from auditor.detail.texture import detail_plane
 from auditor.lens.shading import ShadingView, measure_shading
@@ -63,9 +63,7 @@ class FrameView:
     @property
     def mosaic(self) -> MosaicView:
         """The mosaic, while its pixels are there."""
-        if self.pixels is None:
-            raise RuntimeError("the pixels are gone: say in the table that the measure needs them")
-        return self.pixels
+        return self.pixels or _gone()
 
     @property
     def measurement(self) -> MosaicMeasurement:
@@ -84,7 +82,11 @@ class FrameView:
     def let_pixels_go(self) -> None:
         """Keep what the pixels told, and nothing of them."""
         self._measurement, self._rgb = self.measurement, self.rgb
-        self.pixels = None
+        self.pixels, self.in_file, self.digest_holds = None, _gone, _gone
+
+
+def _gone() -> NoReturn:
+    raise RuntimeError("the pixels are gone: say in the table that the measure needs them")
 
 
 def file_facts(frame: FrameView) -> tuple[Any, ...]:

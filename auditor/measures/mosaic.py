@@ -35,7 +35,6 @@ from auditor.measures.tiles import (
     tile_tops_dn,
 )
 from auditor.model.arrays import F32, I64, U8, U16
-from auditor.model.large import LargePicture
 from auditor.model.measurement import (
     DamageSign,
     Histogram,
@@ -48,7 +47,7 @@ from auditor.model.measurement import (
 from auditor.model.mosaic import Layout, Mosaic
 from auditor.model.settings import MeasureSettings
 from auditor.noise.estimate import NoiseModel, PlaneView, measure_noises
-from auditor.pictures.large import LargeView, large_pictures
+from auditor.pictures.large import DrawnPictures, LargeView, draw_large
 from auditor.pictures.render import Rendering, render_cells, whites_dn
 from auditor.sensor.cells import Cells, CellSummer, no_cells
 from auditor.sensor.histogram import HistogramCounter
@@ -208,8 +207,8 @@ class MosaicView:
         """Upper quartile of the detail."""
         return sharpness(self.detail, self.over.any_plane == 0)
 
-    def large(self, orientation: int | None) -> tuple[LargePicture, ...]:
-        """Draw the large pictures, upright."""
+    def drawn(self) -> DrawnPictures:
+        """Draw the large pictures."""
         layout, balance = self.mosaic.layout, self.mosaic.white_balance
         rendering = Rendering(
             layout=layout,
@@ -226,7 +225,7 @@ class MosaicView:
             detail=self.detail,
             textured=self.sharpness is not None,
         )
-        return large_pictures(view, orientation)
+        return draw_large(view)
 
     @cached_property
     def measurement(self) -> MosaicMeasurement:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from auditor.clipping.limits import WHOLLY
+from auditor.clipping.patches import largest_patch
 from auditor.model.arrays import F32, F64, U8
 from auditor.pictures.render import Rendering, codes_of, planes_by_channel
 
@@ -34,9 +35,6 @@ def blown_window(any_over: F32, tile_px: int, height: int, width: int) -> Window
     most = float(any_over.max(initial=0.0))
     if most == 0.0:
         return None
-    # takes a large library along, which a worker needs for nothing else
-    from auditor.clipping.patches import largest_patch  # noqa: PLC0415
-
     patch = largest_patch(any_over, min(WHOLLY, most))
     if patch is None:
         return None

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from PIL import Image
 from PIL.Image import Resampling, Transpose
 
-from auditor.model.arrays import F32
+from auditor.model.arrays import F32, U8
 from auditor.model.large import MOST_BYTES, LargePicture, PictureKind, PicturePlace
 from auditor.model.mosaic import Mosaic
 from auditor.model.orientation import Box, turns_of, upright_box
@@ -54,20 +54,67 @@ class LargeView:
     textured: bool
 
 
-def large_pictures(view: LargeView, orientation: int | None) -> tuple[LargePicture, ...]:
-    """Draw the large pictures of a frame, upright.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnPictures:
+    """The large pictures of a frame as it lies on the sensor: nothing of its pixels is kept.
 
-    Returns
-    -------
-    tuple of LargePicture
-        The whole first, at most :data:`LONGEST_PX` on its longer side; then the crops there are.
-        All together take at most :data:`MOST_BYTES`. None of a frame of a pixel or two.
+    Parameters
+    ----------
+    channels : list of three arrays of uint8, shape (rows, cols)
+        Red, green and blue of the whole; empty for a frame of a pixel or two.
+    size : (width, height)
+        In which cells have their true shape.
+    filtered : bool
+        Whether the whole is to be filtered where it is made smaller.
+    crops : list of (PictureKind, Box, array of uint8)
     """
-    if min(view.mosaic.width, view.mosaic.height) < LEAST_CELL_PX[view.mosaic.layout]:
-        return ()
-    crops = [_crop(kind, window, view, orientation) for kind, window in _windows(view)]
-    left = MOST_BYTES - sum(len(crop.jpeg) for crop in crops)
-    return _whole(view, orientation, left), *crops
+
+    channels: list[U8]
+    size: tuple[int, int]
+    filtered: bool
+    crops: list[tuple[PictureKind, Box, U8]]
+
+    def encoded(self, orientation: int | None) -> tuple[LargePicture, ...]:
+        """Turn the pictures upright and encode them.
+
+        Returns
+        -------
+        tuple of LargePicture
+            The whole first, at most :data:`LONGEST_PX` on its longer side; then the crops there
+            are. All together take at most :data:`MOST_BYTES`. None of a frame of a pixel or two.
+        """
+        if not self.channels:
+            return ()
+        crops = [
+            _encoded(Image.fromarray(rgb), kind, box, CROP_BYTES, orientation)
+            for kind, box, rgb in self.crops
+        ]
+        image = Image.merge("RGB", [Image.fromarray(channel) for channel in self.channels])
+        if self.size != image.size:
+            image = image.resize(
+                self.size, Resampling.BILINEAR if self.filtered else Resampling.NEAREST
+            )
+        left = MOST_BYTES - sum(len(crop.jpeg) for crop in crops)
+        return _encoded(image, PictureKind.WHOLE, WHOLE, left, orientation), *crops
+
+
+def draw_large(view: LargeView) -> DrawnPictures:
+    """Draw the whole frame small, and its telling places at the sensor's own pixels."""
+    mosaic = view.mosaic
+    if min(mosaic.width, mosaic.height) < LEAST_CELL_PX[mosaic.layout]:
+        return DrawnPictures(channels=[], size=(0, 0), filtered=False, crops=[])
+    cell_px = cell_side_px(mosaic.layout, max(mosaic.width, mosaic.height), LONGEST_PX)
+    channels = shrink(view.rendering, cell_px, view.top_dn)
+    near = max(channels[0].shape) <= SLACK * LONGEST_PX and mosaic.pixel_aspect == 1.0
+    return DrawnPictures(
+        channels=channels,
+        size=_size(channels[0].shape, mosaic.pixel_aspect),
+        filtered=not near,
+        crops=[
+            (kind, _box(window, mosaic), render_window(window, view.rendering))
+            for kind, window in _windows(view)
+        ],
+    )
 
 
 def _windows(view: LargeView) -> Iterator[tuple[PictureKind, Window]]:
@@ -80,16 +127,11 @@ def _windows(view: LargeView) -> Iterator[tuple[PictureKind, Window]]:
         yield PictureKind.SHARP, sharp
 
 
-def _whole(view: LargeView, orientation: int | None, most_bytes: int) -> LargePicture:
-    mosaic = view.mosaic
-    cell_px = cell_side_px(mosaic.layout, max(mosaic.width, mosaic.height), LONGEST_PX)
-    channels = shrink(view.rendering, cell_px, view.top_dn)
-    image = Image.merge("RGB", [Image.fromarray(channel) for channel in channels])
-    size = _size(channels[0].shape, mosaic.pixel_aspect)
-    if size != image.size:
-        near = max(image.size) <= SLACK * LONGEST_PX and mosaic.pixel_aspect == 1.0
-        image = image.resize(size, Resampling.NEAREST if near else Resampling.BILINEAR)
-    return _encoded(_upright(image, orientation), PictureKind.WHOLE, WHOLE, most_bytes)
+def _box(window: Window, mosaic: Mosaic) -> Box:
+    top, left, bottom, right = window
+    return (
+        left / mosaic.width, top / mosaic.height, right / mosaic.width, bottom / mosaic.height,
+    )  # fmt: skip
 
 
 def _size(shape: tuple[int, ...], pixel_aspect: float) -> tuple[int, int]:
@@ -99,16 +141,6 @@ def _size(shape: tuple[int, ...], pixel_aspect: float) -> tuple[int, int]:
     return max(1, round(scale * width)), max(1, round(scale * height))
 
 
-def _crop(
-    kind: PictureKind, window: Window, view: LargeView, orientation: int | None
-) -> LargePicture:
-    mosaic, (top, left, bottom, right) = view.mosaic, window
-    rgb = render_window(window, view.rendering)
-    across, down = mosaic.width, mosaic.height
-    box = upright_box((left / across, top / down, right / across, bottom / down), orientation)
-    return _encoded(_upright(Image.fromarray(rgb), orientation), kind, box, CROP_BYTES)
-
-
 def _upright(image: Image.Image, orientation: int | None) -> Image.Image:
     """Turn a picture upright: four times as fast as :func:`auditor.model.orientation.upright`."""
     quarters, mirrored = turns_of(orientation)
@@ -116,7 +148,10 @@ def _upright(image: Image.Image, orientation: int | None) -> Image.Image:
     return turned.transpose(Transpose.FLIP_LEFT_RIGHT) if mirrored else turned
 
 
-def _encoded(image: Image.Image, kind: PictureKind, box: Box, most_bytes: int) -> LargePicture:
+def _encoded(
+    lying: Image.Image, kind: PictureKind, box: Box, most_bytes: int, orientation: int | None
+) -> LargePicture:
+    image, box = _upright(lying, orientation), upright_box(box, orientation)
     for quality in QUALITIES:
         stream = io.BytesIO()
         image.save(stream, "JPEG", quality=quality)

@@ -6,6 +6,8 @@ up between them. Means are taken of the linear data.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -45,48 +47,86 @@ def shrink(rendering: Rendering, cell_px: int, top_dn: int) -> list[U8]:
     -------
     list of three arrays of uint8, shape (rows, cols)
     """
-    levels: dict[int, tuple[U16, float]] = {}
+    height, width = (side // cell_px for side in rendering.lattices[0].pixels.shape)
+    by_channel = planes_by_channel(rendering.layout)
+    channels = [np.empty((height, width), dtype=np.uint8) for _ in by_channel]
     for lattice in rendering.lattices:
-        levels |= _levels(lattice, cell_px, max(1, top_dn))
-    channels = []
-    for planes, white_dn in zip(
-        planes_by_channel(rendering.layout), rendering.whites_dn, strict=True
-    ):
-        black_dn = sum(rendering.blacks_dn[plane] for plane in planes) / len(planes)
-        mean, level_dn = _joined([levels[plane] for plane in planes])
-        signals_dn = np.arange(int(mean.max()) + 1, dtype=np.float64) * level_dn - black_dn
-        table = np.rint(255.0 * srgb_curve(signals_dn / white_dn)).astype(np.uint8)
-        channels.append(table[mean])
+        scale = _scale_of(lattice, cell_px, max(1, top_dn))
+        own = [index for index, planes in enumerate(by_channel) if planes[0] in lattice.planes]
+        tables = {index: _table(rendering, by_channel[index], index, scale) for index in own}
+        for first, sums in _sums(lattice, cell_px, scale.dtype):
+            levels = {plane: scale.levels(plane, total) for plane, total in sums.items()}
+            for index in own:
+                mean = _mean([levels[plane] for plane in by_channel[index]])
+                channels[index][first : first + len(mean)] = tables[index][mean]
     return channels
 
 
-def _joined(greens: list[tuple[U16, float]]) -> tuple[U16, float]:
-    """Return the mean of one plane or of two that are alike, and what one of its levels means."""
-    (first, level_dn), *others = greens
-    if not others:
-        return first, level_dn
-    second, _ = others[0]
-    mean: U16 = (first >> 1) + (second >> 1)
-    return mean, level_dn
+def _mean(greens: list[U16]) -> U16:
+    """Return the mean of one plane or of two that are alike."""
+    first, *others = greens
+    return (first >> 1) + (others[0] >> 1) if others else first
 
 
-def _levels(lattice: SensorLattice, cell_px: int, top_dn: int) -> dict[int, tuple[U16, float]]:
-    """Return of each plane the mean of every cell in levels, and how many DN a level is."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Scale:
+    """How the sum of a cell becomes a level of 16 bits.
+
+    Parameters
+    ----------
+    counts : mapping of plane to array of int64
+        Pixels of the plane in each cell of a block that repeats.
+    fits : bool
+        Whether no sum needs more bits.
+    top_dn : int
+        No pixel is above it.
+    """
+
+    counts: Mapping[int, I64]
+    fits: bool
+    top_dn: int
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """The kind of number that holds every sum."""
+        return np.dtype(np.uint16 if self.fits else np.uint32)
+
+    def _are_levels(self, plane: int) -> bool:
+        return self.fits and self.counts[plane].size == 1
+
+    def level_dn(self, plane: int) -> float:
+        """Return how many DN a level of a plane is."""
+        return 1.0 / int(self.counts[plane][0, 0]) if self._are_levels(plane) else self._step_dn
+
+    @property
+    def _step_dn(self) -> float:
+        return self.top_dn / _MOST
+
+    def levels(self, plane: int, sums: NDArray[Any]) -> U16:
+        """Return the mean of each cell as a level."""
+        if self._are_levels(plane):
+            return sums.astype(np.uint16, copy=False)
+        count = self.counts[plane]
+        tiled = np.tile(1.0 / (count * self._step_dn), -(-np.array(sums.shape) // count.shape))
+        means = sums * tiled[: sums.shape[0], : sums.shape[1]].astype(np.float32)
+        levels: U16 = np.minimum(means, _MOST).astype(np.uint16)
+        return levels
+
+
+def _scale_of(lattice: SensorLattice, cell_px: int, top_dn: int) -> _Scale:
     counts = _counts(lattice, cell_px)
     most = max(int(count.max()) for count in counts.values())
-    fits = most * top_dn <= _MOST
-    sums = _sums(lattice, cell_px, np.dtype(np.uint16 if fits else np.uint32))
-    levels = {}
-    for plane, total in sums.items():
-        count = counts[plane]
-        if fits and count.size == 1:
-            levels[plane] = total.astype(np.uint16, copy=False), 1.0 / int(count[0, 0])
-        else:
-            level_dn = top_dn / _MOST
-            tiled = np.tile(1.0 / (count * level_dn), -(-np.array(total.shape) // count.shape))
-            means = total * tiled[: total.shape[0], : total.shape[1]].astype(np.float32)
-            levels[plane] = np.minimum(means, _MOST).astype(np.uint16), level_dn
-    return levels
+    return _Scale(counts, most * top_dn <= _MOST, top_dn)
+
+
+def _table(rendering: Rendering, planes: list[int], channel: int, scale: _Scale) -> U8:
+    """Return the code of sRGB of every level of a channel."""
+    black_dn = sum(rendering.blacks_dn[plane] for plane in planes) / len(planes)
+    signals_dn = np.arange(_MOST + 1, dtype=np.float64) * scale.level_dn(planes[0]) - black_dn
+    codes: U8 = np.rint(255.0 * srgb_curve(signals_dn / rendering.whites_dn[channel])).astype(
+        np.uint8
+    )
+    return codes
 
 
 def _counts(lattice: SensorLattice, cell_px: int) -> dict[int, I64]:
@@ -98,22 +138,30 @@ def _counts(lattice: SensorLattice, cell_px: int) -> dict[int, I64]:
     return {plane: (cells == plane).sum(axis=(1, 3)) for plane in lattice.planes}
 
 
-def _sums(lattice: SensorLattice, cell_px: int, dtype: np.dtype[Any]) -> dict[int, NDArray[Any]]:
-    """Sum the pixels of each plane in every whole cell.
+def _sums(
+    lattice: SensorLattice, cell_px: int, dtype: np.dtype[Any]
+) -> Iterator[tuple[int, dict[int, NDArray[Any]]]]:
+    """Sum the pixels of each plane in every whole cell, stripe by stripe.
 
     Rows are added first, which memory does at its own speed; then one column of all cells at a
     time.
+
+    Yields
+    ------
+    first : int
+        Row of cells with which the stripe begins: a multiple of the block that repeats.
+    sums : dict
+        Plane to sums, shape (rows of cells, columns of cells).
     """
     pattern, period = lattice.pattern, len(lattice.pattern)
     rows, cols = (side // cell_px for side in lattice.pixels.shape)
     tall, wide = (int(np.lcm(cell_px, side)) for side in pattern.shape)
-    sums = {plane: np.zeros((rows, cols), dtype) for plane in lattice.planes}
     step = max(1, STRIPE_ROWS // tall) * tall
     for top in range(0, rows * cell_px, step):
         stripe = lattice.pixels[top : min(top + step, rows * cell_px), : cols * cell_px]
-        first = top // cell_px
+        sums = {plane: np.zeros((len(stripe) // cell_px, cols), dtype) for plane in lattice.planes}
         for start in range(0, min(tall, len(stripe)), cell_px):
-            own = slice(first + start // cell_px, first + len(stripe) // cell_px, tall // cell_px)
+            own = slice(start // cell_px, None, tall // cell_px)
             for phase in range(min(period, cell_px)):
                 alike = range(start + phase, start + cell_px, period)
                 line = stripe[alike[0] :: tall].astype(dtype, copy=len(alike) > 1)
@@ -125,4 +173,4 @@ def _sums(lattice: SensorLattice, cell_px: int, dtype: np.dtype[Any]) -> dict[in
                         own, x // cell_px :: wide // cell_px
                     ]
                     target += line[:, x::wide]
-    return sums
+        yield top // cell_px, sums

@@ -24,8 +24,8 @@ BEFORE_MEASURING = ("reading and digest", "facts", "preview", "decode")
 
 
 def of_one_core(runs: Runs, files: list[str], digest: str) -> Iterator[Row]:
-    decode, examine, other, script = take_turns(
-        ("decode", "examine", "examine-by-libraw", "script"), files
+    decode, examine, other, drawn, script = take_turns(
+        ("decode", "examine", "examine-by-libraw", "examine-with-pictures", "script"), files
     )
     yield Row("decode alone (LibRaw), a frame", f"{decode.usual_s * 1e3:.0f} ms")
     yield Row(
@@ -35,6 +35,10 @@ def of_one_core(runs: Runs, files: list[str], digest: str) -> Iterator[Row]:
     yield Row(
         "a worker's whole work where LibRaw decodes, as of other containers / LibRaw's decode",
         f"{other.usual_s * 1e3:.0f} ms", other.over(decode), 1.2,
+    )  # fmt: skip
+    yield Row(
+        "the work with large pictures in the same pass / without",
+        f"{drawn.usual_s * 1e3:.0f} ms", drawn.over(examine), 1.1,
     )  # fmt: skip
     yield from of_steps(files)
     alone, with_digest = take_turns(("decode", "examine"), [digest] * 5)
@@ -47,7 +51,8 @@ def of_one_core(runs: Runs, files: list[str], digest: str) -> Iterator[Row]:
         f"{kept['cpu_s'] * 1e3:.1f} ms ({kept['stored_mb']:.2f} MB stored)",
         kept["cpu_s"] / decode.usual_s,
     )  # fmt: skip
-    yield from of_memory(decode, examine, script, max(Path(file).stat().st_size for file in files))
+    largest = max(Path(file).stat().st_size for file in files)
+    yield from of_memory(decode, examine, drawn, script, largest)
 
 
 def of_steps(files: list[str]) -> Iterator[Row]:
@@ -58,11 +63,17 @@ def of_steps(files: list[str]) -> Iterator[Row]:
     yield Row("all measures behind the decoder, ms a frame", f"{behind:.0f} ms", behind)
 
 
-def of_memory(decode: Turns, examine: Turns, script: Turns, file_bytes: int) -> Iterator[Row]:
+def of_memory(
+    decode: Turns, examine: Turns, drawn: Turns, script: Turns, file_bytes: int
+) -> Iterator[Row]:
     least_mb = decode.peak_mb + file_bytes / 2**20
     yield Row(
         "peak memory of a worker's work / of a process that only decodes and the file's own bytes",
         f"{examine.peak_mb:.0f} MB / {least_mb:.0f} MB", examine.peak_mb / least_mb, 1.3,
+    )  # fmt: skip
+    yield Row(
+        "the same with large pictures",
+        f"{drawn.peak_mb:.0f} MB / {least_mb:.0f} MB", drawn.peak_mb / least_mb, 1.3,
     )  # fmt: skip
     pool = run_part("pool")["pool_mb"]
     yield Row(

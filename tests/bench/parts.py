@@ -13,7 +13,7 @@ import os
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -56,21 +56,31 @@ def decode(_: list[str]) -> Figures:
     return in_turns(work)
 
 
-def examine(_: list[str], kind: str = "dng") -> Figures:
-    """What a worker does with a file: reading, facts, decode, all measures, pictures, packing."""
+def examine(_: list[str], kind: str = "dng", wanted: Iterable[str] = ()) -> Figures:
+    """What a worker does with a file: reading, facts, decode, all measures, packing, and more."""
     from auditor.engine.worker import prepare
 
     prepare()
     from auditor.examine import ExamineTask, examine_packed
+    from auditor.model.measures import all_names
     from auditor.model.settings import MeasureSettings
 
-    settings = MeasureSettings()
-    return in_turns(lambda file: examine_packed(ExamineTask(file, kind, settings)))
+    settings, all_wanted = MeasureSettings(), all_names().union(wanted)
+    return in_turns(
+        lambda file: examine_packed(ExamineTask(file, kind, settings, of_others=all_wanted))
+    )
 
 
 def examine_by_libraw(_: list[str]) -> Figures:
     """The same as of any other container: of those LibRaw alone decodes the pixels."""
     return examine(_, "tiff")
+
+
+def examine_with_pictures(_: list[str]) -> Figures:
+    """The same with the large pictures drawn in the same pass."""
+    from auditor.model.large import LARGE
+
+    return examine(_, wanted=(LARGE,))
 
 
 def profile(files: list[str]) -> Figures:
@@ -257,6 +267,7 @@ PARTS: dict[str, Callable[[list[str]], Any]] = {
     "decode": decode,
     "examine": examine,
     "examine-by-libraw": examine_by_libraw,
+    "examine-with-pictures": examine_with_pictures,
     "profile": profile,
     "script": script,
     "pool": pool,

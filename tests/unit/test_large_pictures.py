@@ -40,7 +40,7 @@ def mosaic_of(pixels: NDArray[np.integer], aspect: float = 1.0) -> Mosaic:
 
 
 def drawn(mosaic: Mosaic, orientation: int | None = 1) -> dict[PictureKind, LargePicture]:
-    found = MosaicView(mosaic, MeasureSettings()).large(orientation)
+    found = MosaicView(mosaic, MeasureSettings()).drawn().encoded(orientation)
     return {one.place.kind: one for one in found}
 
 
@@ -109,7 +109,7 @@ def test_oblong_pixels_are_drawn_in_their_true_shape() -> None:
 @pytest.mark.parametrize("layout", LAYOUT_NAMES)
 def test_every_layout_shows_what_its_thumb_shows(layout: str) -> None:
     view = MosaicView(exposed(layout, 100.0, 600, 400).mosaic, MeasureSettings())
-    whole = codes(view.large(1)[0])
+    whole = codes(view.drawn().encoded(1)[0])
     thumb = Image.fromarray(view.rgb).resize((60, 40), Image.Resampling.BOX)
     shown = Image.fromarray(whole).resize((60, 40), Image.Resampling.BOX)
     apart = np.abs(np.asarray(thumb).astype(int) - np.asarray(shown))
@@ -222,4 +222,4 @@ def test_frames_of_a_few_pixels(height: int, width: int, layout: str) -> None:
 
 
 def _all(mosaic: Mosaic) -> Sequence[LargePicture]:
-    return MosaicView(mosaic, MeasureSettings()).large(1)
+    return MosaicView(mosaic, MeasureSettings()).drawn().encoded(1)
