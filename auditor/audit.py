@@ -19,6 +19,8 @@ from auditor.filing import check_folder, folder_for
 from auditor.gather import Gathered, engine_for, gather, refuse_all_ours
 from auditor.history.evenings import best_frames, evening_of
 from auditor.history.filters import known_filters
+from auditor.history.rows import sensor_rows
+from auditor.history.shots import gather as gather_shots
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused, StoreUnusable
 from auditor.model.facts import CardFindings
@@ -261,8 +263,9 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
     found, settings = gathered.found, request.settings
     files = [*found.files, *found.unread]
     failures = _failures(gathered)
-    others = store.other_shoots(found.files, settings.measure)
-    past = Past(store.level_history(), known_filters(others))
+    others = list(store.other_shoots(found.files, settings.measure))
+    sensors = sensor_rows(gather_shots(others).shots)
+    past = Past(store.level_history(), known_filters(others), sensors)
     conclusions = conclude(
         files,
         failures,
@@ -295,6 +298,7 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
         filters=conclusions.filters,
         forecast=conclusions.forecast,
         dark_frames=conclusions.dark_frames,
+        isos=conclusions.isos,
         passed_over=dict(found.passed_over),
         complete=gathered.complete,
         notes=tuple(store.warnings),

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from auditor.advise.blend import with_blends
 from auditor.advise.dark_frames import dark_frame_needs
 from auditor.advise.filters import filter_verdicts
+from auditor.advise.isos import iso_figures
 from auditor.advise.keepers import choose_keepers
 from auditor.advise.lessons import draw_lessons
 from auditor.advise.next_time import with_next_time
@@ -27,12 +28,14 @@ from auditor.figures.frame import judge_frame, unreadable_frame
 from auditor.figures.loss import loss_of
 from auditor.group.grouping import group_shoot
 from auditor.group.tile_image import TileImage, reduced
+from auditor.history.rows import sensor_rows
+from auditor.history.shots import Shot
 from auditor.light.chain import chained
 from auditor.light.curve import light_points
 from auditor.light.forecast import forecasts
 from auditor.light.optics import frame_optics
 from auditor.light.sun import sun_days
-from auditor.model.advice import DarkFrameNeed, FilterVerdict, LightForecast
+from auditor.model.advice import DarkFrameNeed, FilterVerdict, IsoFigures, LightForecast
 from auditor.model.arrays import I64
 from auditor.model.audit import (
     FrameResult,
@@ -47,7 +50,7 @@ from auditor.model.clip_evidence import ClipEvidence
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts, Position
 from auditor.model.grouping import Grouping
-from auditor.model.history import KnownFilter
+from auditor.model.history import KnownFilter, SensorRow
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.measurement_source import MeasurementSource, without_maps
 from auditor.model.settings import Settings
@@ -69,6 +72,7 @@ class Past:
 
     levels: LevelHistory = field(default_factory=LevelHistory)
     filters: tuple[KnownFilter, ...] = ()
+    sensors: tuple[SensorRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +90,7 @@ class Conclusions:
     filters: tuple[FilterVerdict, ...]
     forecast: tuple[LightForecast, ...]
     dark_frames: tuple[DarkFrameNeed, ...]
+    isos: tuple[IsoFigures, ...]
 
 
 def conclude(
@@ -123,7 +128,10 @@ def conclude(
     grouping = with_blends(grouping, once, settings.judge.clean_snr)
     _tell_groups(grouping)
     judged, lasting = with_lasting_hot_pixels(judged, once, hot, grouping.setups)
-    judged = with_shoot_findings(judged, grouping, settings)
+    isos = iso_figures(
+        sensor_rows(Shot(judged[one.id], 0, settings.judge) for one in once), past.sensors
+    )
+    judged = with_shoot_findings(judged, grouping, settings, isos)
     judged = {name: with_sentences(result) for name, result in judged.items()}
     filters = filter_verdicts(grouping.siblings)
     grouping = with_next_time(judged, grouping, filters, past.filters)
@@ -149,6 +157,7 @@ def conclude(
         lasting_hot_pixels=lasting,
         filters=filters,
         forecast=forecasts(grouping.setups, light, judged, place),
+        isos=isos,
         dark_frames=dark_frame_needs([judged[frame.id] for frame in once], hot),
     )
 

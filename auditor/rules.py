@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from auditor.advise.isos import find_iso_costs
 from auditor.black.findings import find_black_disagrees
 from auditor.clipping.findings import (
     find_blown_area,
@@ -58,6 +59,7 @@ from auditor.preview.findings import (
 
 if TYPE_CHECKING:
     # Only named here: explaining a finding must not wait for the array libraries.
+    from auditor.model.advice import IsoFigures
     from auditor.model.grouping import Grouping
     from auditor.model.measurement import FrameMeasurement
 
@@ -95,6 +97,7 @@ SHOOT_RULES: tuple[ShootRule, ...] = (
     find_bracket_longer,
     find_sky_brighter,
     find_white_level_tag,
+    find_iso_costs,
 )
 """Rules on pairs and groups, each telling its finding at the frame that it concerns."""
 
@@ -124,7 +127,10 @@ def with_frame_findings(view: FrameView) -> FrameResult:
 
 
 def with_shoot_findings(
-    results: Mapping[str, FrameResult], grouping: Grouping, settings: Settings
+    results: Mapping[str, FrameResult],
+    grouping: Grouping,
+    settings: Settings,
+    isos: Sequence[IsoFigures] = (),
 ) -> dict[str, FrameResult]:
     """Return all frames with the findings of the rules on pairs and groups added.
 
@@ -132,7 +138,7 @@ def with_shoot_findings(
     """
     meant = meant_dark(results, grouping)
     results = {name: _without_spare(one) if name in meant else one for name, one in results.items()}
-    view = ShootView(results, grouping, settings)
+    view = ShootView(results, grouping, settings, isos)
     found: dict[str, list[Finding]] = defaultdict(list)
     for rule in SHOOT_RULES:
         for frame_id, finding in rule(view):

@@ -52,3 +52,22 @@ SAME_TIME_STOPS = Limit(0.1, "stops", "A dark frame's time matches within this."
 SAME_WARMTH_C = Limit(
     5.0, "degrees C", "A dark frame is as warm within this: dark current doubles in 6 to 8 degrees."
 )
+
+# What an ISO costs
+
+ISO_LOSS_STOPS = Limit(
+    0.15,
+    "stops",
+    "Full well lost beyond an ISO's own cost: less is within what gain and saturation are told by.",
+)
+ISO_COSTS_STOPS = Limit(
+    1.0 / 3.0, "stops", "Range lost against the body's best ISO, told where a frame lost both ends."
+)
+GAIN_STEP_STOPS = Limit(
+    0.4,
+    "stops",
+    "Read noise in electrons that drops by this from one ISO to the next: a second gain.",
+)
+ISO_IN_VAIN = Limit(
+    0.93, "times the read noise", "Where no higher ISO reads quieter than this, more is in vain."
+)

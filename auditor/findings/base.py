@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ from auditor.model.settings import Settings
 
 if TYPE_CHECKING:
     # Only named here: explaining a finding must not wait for the array libraries.
+    from auditor.model.advice import IsoFigures
     from auditor.model.grouping import Grouping
     from auditor.model.measurement import DamageSign
 
@@ -50,6 +51,7 @@ class ShootView:
     results: Mapping[str, FrameResult]
     grouping: Grouping
     settings: Settings
+    isos: Sequence[IsoFigures] = ()
 
 
 FrameRule = Callable[[FrameView], Iterator[Finding]]

@@ -188,7 +188,7 @@ class DarkFrameNeed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IsoFigures:
-    """What one body loses at one ISO, by its worst channel, from the frames of this shoot.
+    """What one body loses at one ISO, by its worst channel, from this shoot and earlier ones.
 
     Parameters
     ----------
@@ -198,6 +198,10 @@ class IsoFigures:
         How much less it holds than the next lower full-stop ISO, beyond what the ISO itself costs.
     range_loss_stops : float or None
         Range lost against the best ISO of this body.
+    gain_step : bool
+        Whether a second gain sets in here: less read noise and more range than one ISO lower.
+    more_in_vain : bool
+        Whether no higher ISO reads quieter: brightening afterwards does as much.
     """
 
     body: str
@@ -205,12 +209,14 @@ class IsoFigures:
     iso: float
     """ISO."""
     frames: int
-    """Frames that tell."""
+    """Frames of this shoot; 0 where earlier shoots alone tell."""
     full_well_e: float | None
     read_noise_e: float | None
     range_stops: float | None
     full_well_loss_stops: float | None = None
     range_loss_stops: float | None = None
+    gain_step: bool = False
+    more_in_vain: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

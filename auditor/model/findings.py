@@ -61,6 +61,7 @@ class FindingCode(StrEnum):
     BRACKET_LONGER = "bracket-longer"
     SKY_BRIGHTER = "sky-brighter"
     WHITE_LEVEL_TAG = "white-level-tag"
+    ISO_COSTS = "iso-costs"
 
 
 Figure = float | str | bool | None | tuple[str, ...]

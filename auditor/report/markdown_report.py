@@ -12,8 +12,6 @@ from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
 from auditor.report.page_records import Fact, FrameSheet, Page, SetupSheet
 from auditor.report.words import counted, sentence
-from auditor.words.dark_frames import dark_frame_lines
-from auditor.words.light import FORECAST_NOTE, forecast_text
 from auditor.words.next_time import next_times
 
 MOST_NAMED = 12
@@ -38,7 +36,7 @@ def build_markdown(audit: Audit, kinds: Mapping[str, FindingKind]) -> bytes:
     blocks = [
         *_opening(page),
         *_acting(page),
-        *_next_time(audit),
+        *_next_time(audit, page),
         *_setups(page),
         *_frames(page),
         *_ending(page),
@@ -74,7 +72,7 @@ def _acting(page: Page) -> Iterator[str]:
     yield _list(page.cautions)
 
 
-def _next_time(audit: Audit) -> Iterator[str]:
+def _next_time(audit: Audit, page: Page) -> Iterator[str]:
     """Yield the settings for next time: what belongs together at once, its reasons under it."""
     told = next_times(audit.setups)
     if told:
@@ -85,21 +83,10 @@ def _next_time(audit: Audit) -> Iterator[str]:
         lines.append(_list([f"{setups}: {advice.text}."]))
         lines += [f"  {_list([with_short_names(line, names)])}" for line in advice.why]
     yield from ["\n".join(lines)] if lines else []
-    if audit.dark_frames:
-        yield "## Dark frames"
-        yield _list(with_short_names(line, names) for line in dark_frame_lines(audit.dark_frames))
-    if audit.forecast:
-        yield "## The day after, at the same place"
-        yield FORECAST_NOTE
-        numbers = {setup.id: str(number) for number, setup in enumerate(audit.setups, 1)}
-        texts = {setup.id: setup.next_time.text for setup in audit.setups if setup.next_time}
-        yield _table(
-            ("When", "Set-up", "Settings"),
-            (
-                (forecast_text(row), numbers.get(row.setup, ""), texts.get(row.setup, ""))
-                for row in audit.forecast
-            ),
-        )
+    for plan in page.plans:
+        yield f"## {plan.title}"
+        yield from [plan.note] if plan.note else []
+        yield _list(plan.lines)
 
 
 def _named(page: Page, frames: Sequence[str]) -> str:

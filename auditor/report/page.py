@@ -19,6 +19,7 @@ from auditor.report.page_frames import frame_sheets
 from auditor.report.page_groups import next_time_sheet, panorama_sheets, setup_sheets
 from auditor.report.page_hot import lasting_lines
 from auditor.report.page_lore import definitions, legend_entries, setting_lines
+from auditor.report.page_plans import plan_sheets
 from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
 from auditor.words.cautions import AUDIT, GROUND_IN_SHORT
 from auditor.words.light import light_lines
@@ -78,6 +79,7 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
             next_time_sheet(setups, _first_of(audit, advice), advice, names)
             for setups, advice in next_times(audit.setups)
         ),
+        plans=plan_sheets(audit, names),
     )
 
 

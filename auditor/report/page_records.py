@@ -264,6 +264,15 @@ class NextTimeSheet:
     why: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanSheet:
+    """What to do before or on the next evening, a line each."""
+
+    title: str
+    lines: tuple[str, ...]
+    note: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class SetupSheet:
     """One composition with all that was found of its frames."""
@@ -393,6 +402,7 @@ class Page:
     """Settings for next time, each once."""
     where: str = ""
     """The place, as the files or the caller gave it."""
+    plans: tuple[PlanSheet, ...] = ()
 
     def pictured(self, frames: tuple[str, ...]) -> tuple[str, ...]:
         """Return those of the frames that have a picture."""

@@ -237,6 +237,15 @@ def _of_the_run(f: _Said) -> Iterator[Remark]:
         yield remark(RemarkCode.LITTLE_OVERLAP, share=f.number(RemarkCode.LITTLE_OVERLAP))
 
 
+def _iso_costs(f: _Said) -> str:
+    iso, lost = f"ISO {f.number('iso'):.0f}", counted_stops(f.value, digits=2)
+    if f.name("of") == "range":
+        return (
+            f"Both ends lost at {iso}, where this body's range is {lost} less than at its best ISO."
+        )
+    return f"{iso} of this body clips {lost} earlier than the next lower full stop would."
+
+
 def _sky_brighter(f: _Said) -> str:
     strength = f.number("strength_stops")
     grad = f"a {grad_name(strength)}"
@@ -329,4 +338,5 @@ SENTENCES: dict[str, Callable[[_Said], str]] = {
     FindingCode.BRACKET_LONGER: _bracket_longer,
     FindingCode.SKY_BRIGHTER: _sky_brighter,
     FindingCode.WHITE_LEVEL_TAG: _white_level_tag,
+    FindingCode.ISO_COSTS: _iso_costs,
 }

@@ -290,6 +290,16 @@ _KINDS = (
         next_time="A shorter bracket, or a wider step, would have done.",
     ),
     FindingKind(
+        code=FindingCode.ISO_COSTS,
+        title="ISO holds less",
+        severity=Severity.NOTE,
+        meaning="The frame lost an end at an ISO at which this body holds less than at a lower "
+        "one: a third of a stop that is only calculated, or a setting far over the base.",
+        measured="Full well times ISO against that of the next lower full stop, and saturation "
+        "over the noise floor against the body's best ISO; each channel for itself.",
+        next_time="On a tripod take the base ISO, and give the time.",
+    ),
+    FindingKind(
         code=FindingCode.SKY_BRIGHTER,
         title="Sky much brighter than the foreground",
         severity=Severity.NOTE,

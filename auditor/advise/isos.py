@@ -1,0 +1,176 @@
+"""What each ISO of a body loses: full well, range, and where more is in vain."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import pairwise
+
+from auditor.advise.limits import (
+    GAIN_STEP_STOPS,
+    ISO_COSTS_STOPS,
+    ISO_IN_VAIN,
+    ISO_LOSS_STOPS,
+)
+from auditor.findings.base import ShootView, finding
+from auditor.history.retakes import retaken
+from auditor.model.advice import IsoFigures
+from auditor.model.findings import Finding, FindingCode, Severity
+from auditor.model.history import SensorRow
+
+Rows = Mapping[str, SensorRow]
+"""Of one body at one ISO, by channel."""
+
+
+def iso_figures(
+    shoot: Sequence[SensorRow], earlier: Sequence[SensorRow] = ()
+) -> tuple[IsoFigures, ...]:
+    """Compare the ISOs of each body, by the channel that loses most.
+
+    A channel that keeps to ISO 12232's saturation-based speed (78 over the exposure that
+    saturates) holds half the electrons at twice the ISO: ``full well x ISO`` is constant. What
+    is less than at the next lower whole stop is lost beyond that.
+
+    Parameters
+    ----------
+    shoot : sequence of SensorRow
+        From the frames of this shoot; all its ISOs are told.
+    earlier : sequence of SensorRow
+        From earlier shoots: the same bodies' other ISOs, and what this shoot does not tell of its
+        own.
+    """
+    own, past = _by_iso(shoot), _by_iso(earlier)
+    found: list[IsoFigures] = []
+    for body, isos in own.items():
+        known = {
+            iso: {**past.get(body, {}).get(iso, {}), **_telling(isos.get(iso, {}))}
+            for iso in sorted({*isos, *past.get(body, {})})
+        }
+        found += _of_body(body, known, isos)
+    return tuple(found)
+
+
+def _by_iso(rows: Sequence[SensorRow]) -> dict[str, dict[float, dict[str, SensorRow]]]:
+    bodies: dict[str, dict[float, dict[str, SensorRow]]] = defaultdict(lambda: defaultdict(dict))
+    for row in rows:
+        bodies[row.body][row.iso][row.channel] = row
+    return bodies
+
+
+def _telling(rows: Rows) -> Rows:
+    return {name: row for name, row in rows.items() if row.full_well_e and row.read_noise_e}
+
+
+def _of_body(
+    body: str, known: Mapping[float, Rows], own: Mapping[float, Rows]
+) -> Iterator[IsoFigures]:
+    best = {
+        channel: max(ranges)
+        for channel in {name for rows in known.values() for name in rows}
+        if (ranges := [r for rows in known.values() if (r := _range(rows.get(channel)))])
+    }
+    steps = _gain_steps(known)
+    vain = _in_vain_from(known)
+    for iso, rows in known.items():
+        lower = max(
+            (one for one in known if one < iso * 0.99 and _is_whole_stop(one)), default=None
+        )
+        reference = known[lower] if lower is not None else {}
+        full = [_lost_full_well(row, reference.get(name)) for name, row in rows.items()]
+        lost = [best[name] - r for name, row in rows.items() if (r := _range(row))]
+        yield IsoFigures(
+            body=body,
+            iso=iso,
+            frames=max((row.frames for row in own.get(iso, {}).values()), default=0),
+            full_well_e=_rounded(min, [row.full_well_e for row in rows.values()], 0),
+            read_noise_e=_rounded(max, [row.read_noise_e for row in rows.values()], 2),
+            range_stops=_rounded(min, [_range(row) for row in rows.values()], 2),
+            full_well_loss_stops=_rounded(max, full, 2),
+            range_loss_stops=_rounded(max, lost, 2),
+            gain_step=iso in steps,
+            more_in_vain=vain is not None and iso >= vain,
+        )
+
+
+def _is_whole_stop(iso: float) -> bool:
+    stops = math.log2(iso / 100.0)
+    return abs(stops - round(stops)) < 0.05
+
+
+def _range(row: SensorRow | None) -> float | None:
+    return None if row is None else row.dynamic_range_stops
+
+
+def _lost_full_well(row: SensorRow, lower: SensorRow | None) -> float | None:
+    """Return by how many stops less a channel holds than ISO's own cost leaves; at least 0."""
+    if lower is None or not row.full_well_e or not lower.full_well_e:
+        return None
+    return max(0.0, math.log2(lower.full_well_e * lower.iso / (row.full_well_e * row.iso)))
+
+
+def _reads(known: Mapping[float, Rows]) -> list[tuple[float, float]]:
+    """Return (ISO, read noise in electrons) where the latter was measured, by its worst channel."""
+    told = [(iso, [row.read_noise_e for row in rows.values() if row.read_noise_e])
+            for iso, rows in known.items()]  # fmt: skip
+    return [(iso, max(reads)) for iso, reads in told if reads]
+
+
+def _gain_steps(known: Mapping[float, Rows]) -> set[float]:
+    """Return the ISOs at which a second gain sets in: the read noise drops, the range rises."""
+    ranges = {
+        iso: min(found)
+        for iso, rows in known.items()
+        if (found := [r for row in rows.values() if (r := _range(row))])
+    }
+    return {
+        upper
+        for (lower, noise), (upper, less) in pairwise(_reads(known))
+        if math.log2(noise / less) >= GAIN_STEP_STOPS
+        and ranges.get(upper, -math.inf) > ranges.get(lower, math.inf)
+    }
+
+
+def _in_vain_from(known: Mapping[float, Rows]) -> float | None:
+    """Return the lowest ISO from which on no other measured a stop or more higher reads quieter."""
+    reads = _reads(known)
+    for iso, noise in reads:
+        higher = [less for other, less in reads if other >= 1.9 * iso]
+        if higher and min(higher) >= noise * ISO_IN_VAIN:
+            return iso
+    return None
+
+
+def _rounded(
+    choose: Callable[[Sequence[float]], float], values: Sequence[float | None], digits: int
+) -> float | None:
+    known = [value for value in values if value is not None]
+    return round(choose(known), digits) if known else None
+
+
+def find_iso_costs(view: ShootView) -> Iterator[tuple[str, Finding]]:
+    """Tell of frames that lost an end, for good, to an ISO that holds less than a lower one."""
+    bracketed = {frame for bracket in view.grouping.brackets for frame in bracket.frames}
+    spared = bracketed | retaken(list(view.results.values()))
+    figures = {(one.body, one.iso): one for one in view.isos}
+    for frame, result in view.results.items():
+        used = figures.get((result.camera.body, result.exposure.iso or 0.0))
+        if used is None or frame in spared or result.verdict not in ("blown", "blocked", "both"):
+            continue
+        full, range_ = used.full_well_loss_stops or 0.0, used.range_loss_stops or 0.0
+        if result.verdict != "blocked" and full >= ISO_LOSS_STOPS:
+            yield frame, _costs(full, ISO_LOSS_STOPS, "full well", used)
+        elif result.verdict == "both" and range_ >= ISO_COSTS_STOPS:
+            yield frame, _costs(range_, ISO_COSTS_STOPS, "range", used)
+
+
+def _costs(stops: float, limit: float, of: str, used: IsoFigures) -> Finding:
+    return finding(
+        FindingCode.ISO_COSTS,
+        Severity.NOTE,
+        stops,
+        limit=limit,
+        unit="stops",
+        of=of,
+        iso=used.iso,
+    )
