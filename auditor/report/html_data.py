@@ -239,6 +239,10 @@ def _maps(pictures: FramePictures) -> dict[str, Any]:
         "cols": cols,
         "areas": {"any": map_text(maps.lost), **{c: map_text(p[0]) for c, p in parts.items()}},
         "points": {"any": map_text(maps.specks), **{c: map_text(p[1]) for c, p in parts.items()}},
+        "pointShare": {
+            "any": round(pictures.speck_share(), 4),
+            **{c: round(pictures.speck_share(c), 4) for c in parts},
+        },
         "blocked": None if maps.blocked is None else map_text(maps.blocked),
     }
 

@@ -65,6 +65,13 @@ class FramePictures:
         shares = self.maps.planes[[c == colour for c in self.colours]].max(axis=0)
         return shares >= WHOLLY, (shares > 0) & (shares < WHOLLY)
 
+    def speck_share(self, colour: str | None = None) -> float:
+        """Return how much of a tile with points they take, on the mean; None: of any colour."""
+        of = [colour in (None, c) for c in self.colours]
+        shares = self.maps.planes[of].max(axis=0)
+        specks = self.maps.specks if colour is None else self.lost_in(colour)[1]
+        return float(shares[specks].mean()) if specks.any() else 0.0
+
     @property
     def lost(self) -> LostMaps:
         """What is drawn as lost, over all planes."""

@@ -5,7 +5,9 @@ import {
   areaOf,
   cellsOf,
   dotsOf,
+  dotWidth,
   outlineOf,
+  outlineWeight,
   patchesOf,
 } from "../../auditor/report/templates/script/tiles.js";
 
@@ -48,4 +50,28 @@ test("patches hold together by corners too, the largest first", () => {
   assert.deepEqual(found[0], { tiles: 2, left: 2 / 6, top: 0.5, right: 4 / 6, bottom: 1 });
   const corner = patchesOf(Uint8Array.from([1, 0, 0, 1]), 2, 2);
   assert.equal(corner.length, 1);
+});
+
+test("a few dots are each seen, and very many take no more than what is lost", () => {
+  const tile = (360 / 192) * (240 / 128);
+  assert.equal(dotWidth(1, 0.001, tile), 2.4);
+  assert.equal(dotWidth(40, 0.001, tile), 2.4);
+  const ink = (count, share) => (count * Math.PI * dotWidth(count, share, tile) ** 2) / 4;
+  const most = ink(40, 0.001);
+  for (const count of [80, 300, 1000]) assert.ok(Math.abs(ink(count, 0.001) - most) < 1);
+  const dense = ink(8000, 0.4);
+  const lost = 8000 * 0.4 * tile;
+  assert.ok(Math.abs(dense / lost - 1) < 0.01);
+  assert.ok(ink(8000, 0.001) < 0.02 * 360 * 240);
+});
+
+test("one tile keeps its whole outline, thousands step back", () => {
+  const [rows, cols] = [128, 192];
+  const cells = new Uint8Array(rows * cols);
+  cells[5000] = 1;
+  assert.equal(outlineWeight(cells, rows, cols, 360, 240), 1);
+  cells.fill(1, 2000, 9000);
+  assert.equal(outlineWeight(cells, rows, cols, 360, 240), 1, "one area, however large");
+  for (let at = 0; at < cells.length; at += 3) cells[at] = 1 - cells[at];
+  assert.equal(outlineWeight(cells, rows, cols, 360, 240), 0.25);
 });

@@ -8,8 +8,8 @@ import {
   relativesPart,
   suggestionPart,
 } from "./closeside.js";
-import { detailOf, frames, numberOf, setupOf } from "./data.js";
-import { byId, isModified, isTyping, make, say } from "./dom.js";
+import { detailNow, detailOf, frames, numberOf, setupOf } from "./data.js";
+import { byId, isHeld, isModified, isTyping, make, say } from "./dom.js";
 import { shownFrames } from "./filters.js";
 import { frameHash } from "./hash.js";
 import { pictureLayers, startLayers } from "./layers.js";
@@ -21,8 +21,10 @@ import { stageKey } from "./stage.js";
 const MOST_IN_STRIP = 40;
 let at = null;
 let layers = null;
+let wantsNote = false;
 
 async function open({ id }) {
+  leaveNote();
   at = numberOf.get(id);
   const frame = frames[at];
   byId("close-h").textContent = frame.name;
@@ -32,10 +34,12 @@ async function open({ id }) {
   showStrip();
   showMarksHere();
   const number = at;
-  const detail = await detailOf(number);
-  if (number !== at) return;
-  layers.show(number, detail);
+  layers.begin(number);
   const side = byId("close-side");
+  if (!detailNow(number)) side.replaceChildren();
+  const detail = detailNow(number) ?? (await detailOf(number));
+  if (number !== at || openView() !== "frame") return;
+  layers.show(detail);
   const parts =
     frame.status === "measured"
       ? [
@@ -54,6 +58,19 @@ async function open({ id }) {
         ];
   side.replaceChildren(...parts.filter(Boolean));
   side.scrollTop = 0;
+  if (wantsNote) focusNote();
+}
+
+/* The note is there when the frame's details are; what is typed before is no key. */
+function focusNote() {
+  wantsNote = !byId("note");
+  byId("note")?.focus();
+}
+
+/* A note that is being written is kept before the page is turned under it. */
+function leaveNote() {
+  wantsNote = false;
+  if (document.activeElement?.id === "note") document.activeElement.blur();
 }
 
 function accept(number) {
@@ -62,7 +79,7 @@ function accept(number) {
   goOn(order, number, step);
 }
 
-const step = (number) => openFrame(number, { replace: true });
+const step = (number) => number === at || openFrame(number, { replace: true });
 
 /* The frames shown, or all of them where this one is not among those. */
 const orderNow = () => {
@@ -151,18 +168,20 @@ function onMarks(numbers) {
 
 function onKey(event) {
   if (openView() !== "frame" || event.defaultPrevented || isModified(event)) return;
+  if (wantsNote && event.key !== "Escape") return event.preventDefault();
   if (event.key === "Escape") {
     if (isTyping(event.target)) byId("close-h").focus();
     else goBack();
     return event.preventDefault();
   }
   if (isTyping(event.target)) return;
+  if (isHeld(event)) return event.preventDefault();
   const onTones = event.target.closest?.(".tones, input");
   if (onTones && event.key.startsWith("Arrow")) return;
   if (stageKey(layers.stage, event)) return event.preventDefault();
   const turns = { ArrowRight: 1, ArrowLeft: -1, PageDown: 1, PageUp: -1 };
   if (event.key in turns) turn(turns[event.key]);
-  else if (event.key === "n") byId("note").focus();
+  else if (event.key === "n") focusNote();
   else if (!layers.key(event.key) && !markKey(at, event.key, step)) {
     if (!goKey(at, event.key, { replace: true })) return;
   }
@@ -172,10 +191,15 @@ function onKey(event) {
 export function startCloseup() {
   layers = pictureLayers(byId("close-stage"));
   startLayers(layers);
-  addView("frame", { open, close: () => layers.clear() });
+  const close = () => {
+    leaveNote();
+    layers.clear();
+  };
+  addView("frame", { open, close });
   byId("previous").addEventListener("click", () => turn(-1));
   byId("next").addEventListener("click", () => turn(1));
   byId("close").addEventListener("click", goBack);
   addEventListener("keydown", onKey);
   on("marks", onMarks);
+  on("note", focusNote);
 }

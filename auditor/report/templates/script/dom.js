@@ -45,6 +45,8 @@ export const pressed = (element, is) => element.setAttribute("aria-pressed", Str
 export const isPressed = (element) => element.getAttribute("aria-pressed") === "true";
 export const isTyping = (target) =>
   target.closest?.("input:not([type=range]), select, textarea, [contenteditable]") !== null;
+/* A key held down moves on and zooms; it neither marks frame after frame nor turns to and fro. */
+export const isHeld = ({ repeat, key }) => repeat && (/^[^+=-]$/.test(key) || key === "Backspace");
 export const isModified = (event) => event.ctrlKey || event.metaKey || event.altKey;
 
 let saying = 0;

@@ -1,8 +1,8 @@
 /* The list of all frames: sizes, keys, the way back from a close-up. */
 import { goKey, markKey, openFrame } from "./actions.js";
-import { on } from "./bus.js";
+import { on, tell } from "./bus.js";
 import { frames, numberOf } from "./data.js";
-import { byId, counted, isModified, isTyping, pressed } from "./dom.js";
+import { byId, counted, isHeld, isModified, isTyping, pressed } from "./dom.js";
 import { choose, shownFrames } from "./filters.js";
 import {
   columnsNow,
@@ -62,19 +62,19 @@ function move(number, key) {
   return true;
 }
 
-function openNote(number) {
-  openFrame(number);
-  setTimeout(() => byId("note")?.focus(), 0);
-}
-
 function onKey(event) {
   const tile = event.target.closest(".tile");
   if (!tile || isModified(event)) return;
   const number = Number(tile.dataset.number);
   const meant =
-    move(number, event.key) || markKey(number, event.key, focusFrame) || goKey(number, event.key);
-  if (!meant && event.key === "n") openNote(number);
-  else if (!meant) return;
+    isHeld(event) ||
+    move(number, event.key) ||
+    markKey(number, event.key, focusFrame) ||
+    goKey(number, event.key);
+  if (!meant && event.key === "n") {
+    openFrame(number);
+    tell("note");
+  } else if (!meant) return;
   event.preventDefault();
 }
 
@@ -84,8 +84,8 @@ function onPageKey(event) {
   const view = openView();
   const plainZ = event.key === "z" && (event.ctrlKey || event.metaKey);
   if (event.key === "Backspace" || plainZ) {
-    if (!["frames", "frame"].includes(view)) return;
-    const number = takeBack();
+    if (!["frames", "frame", "side"].includes(view)) return;
+    const number = isHeld(event) ? null : takeBack();
     if (number !== null && view === "frames") focusFrame(number);
   } else if (event.key === "/" && view === "frames") byId("q").focus();
   else return;

@@ -22,23 +22,46 @@ export function pictureLayers(place) {
   });
   place.replaceChildren(stage.element);
   const layers = { stage, image, crops, lost, tones, number: null, detail: null, figure: null };
-  Object.assign(layers, { channel: "any", patch: -1, pixels: null });
+  Object.assign(layers, { channel: "any", patch: -1, ready: null });
   return Object.assign(layers, {
-    show: (number, detail) => show(layers, number, detail),
+    begin: (number) => begin(layers, number),
+    show: (detail) => show(layers, detail),
     histogram: (number, detail) => figureOf(layers, number, detail),
     key: (key) => keyOf(layers, key),
     clear: () => image.removeAttribute("src"),
   });
 }
 
-function show(layers, number, detail) {
-  const { image, stage } = layers;
+/* The small picture is there at once; whatever is asked for meanwhile waits for the details. */
+function begin(layers, number) {
+  const { image, lost, tones } = layers;
   const frame = frames[number];
-  Object.assign(layers, { number, detail, patch: -1, pixels: null, figure: null });
-  stage.element.classList.toggle("empty", !detail.size);
+  let isReady = null;
+  const ready = new Promise((done) => {
+    isReady = done;
+  });
+  Object.assign(layers, { number, detail: null, patch: -1, figure: null, ready, isReady });
   pressed(byId("as-preview"), false);
   byId("as-preview").disabled = !addressesOf(number).preview;
   image.alt = `${frame.name}: ${frame.verdictLine}`;
+  lost.replaceChildren();
+  byId("channels").replaceChildren();
+  tones.hidden = true;
+  showRendering(layers);
+}
+
+/* Do something to the frame that is shown now, as soon as its details are there. */
+async function soon(layers, act) {
+  const { number, ready } = layers;
+  await ready;
+  if (layers.number === number) act(layers);
+}
+
+function show(layers, detail) {
+  const { stage, number } = layers;
+  layers.detail = detail;
+  layers.isReady();
+  stage.element.classList.toggle("empty", !detail.size);
   showRendering(layers);
   if (!detail.size) return;
   stage.sensorWide = detail.sensor?.[0] ?? 0;
@@ -60,7 +83,7 @@ function show(layers, number, detail) {
 /* The large rendering comes over the small one when it is there; the page serves without it. */
 function showRendering({ image, crops, number, detail }) {
   const { small } = addressesOf(number);
-  const large = detail.pictures?.large;
+  const large = detail?.pictures?.large;
   crops.replaceChildren();
   if (!small) {
     image.removeAttribute("src");
@@ -76,7 +99,7 @@ function showRendering({ image, crops, number, detail }) {
       () => {},
     );
   }
-  for (const crop of detail.pictures?.crops ?? []) {
+  for (const crop of detail?.pictures?.crops ?? []) {
     const made = make("img", { src: crop.src, alt: "", loading: "lazy" });
     made.addEventListener("error", () => made.remove());
     for (const side of ["left", "top", "width", "height"])
@@ -143,19 +166,21 @@ function setExposure(layers, stops) {
 }
 
 async function equalise(layers) {
-  const sibling = siblingOf(layers.number);
+  const { number } = layers;
+  const sibling = siblingOf(number);
   if (sibling === null) return say("This frame has no sibling.");
-  const found = await compare(sibling, layers.number);
+  const found = await compare(sibling, number);
+  if (layers.number !== number) return null;
   if (found?.median === null || found === null) return say("Too little is recorded by both.");
   setExposure(layers, Math.round(-10 * found.median) / 10);
   return say(`Shown ${signed(-found.median)}, as bright as ${frames[sibling].name}.`);
 }
 
+const KEYS = { b: nextPatch, m: togglePreview, q: equalise };
+
 function keyOf(layers, key) {
-  if (key === "b") nextPatch(layers);
-  else if (key === "m") togglePreview(layers);
-  else if (key === "q") equalise(layers);
-  else return false;
+  if (!(key in KEYS)) return false;
+  soon(layers, KEYS[key]);
   return true;
 }
 
@@ -185,12 +210,13 @@ function figureOf(layers, number, detail) {
 }
 
 async function lightUp(layers, stops, index) {
-  showTone(layers.figure, stops);
-  layers.pixels ??= await pixelsOf(layers.number);
-  if (!layers.pixels || !layers.figure) return;
-  const channel = layers.figure.rows[index].name[0];
+  const { figure, number, detail } = layers;
+  showTone(figure, stops);
+  const pixels = await pixelsOf(number);
+  if (!pixels || layers.figure !== figure) return;
+  const channel = figure.rows[index].name[0];
   const part = { from: stops - HALF_BIN_STOPS, to: stops + HALF_BIN_STOPS };
-  paintTone(layers.tones, layers.pixels, layers.detail.toneOffsets, channel, part);
+  paintTone(layers.tones, pixels, detail.toneOffsets, channel, part);
   layers.tones.hidden = false;
 }
 
@@ -204,9 +230,9 @@ async function readPlace(layers, event) {
   if (!figure || event.buttons) return;
   const { x, y } = placeUnder(layers.stage, event);
   if (x < 0 || y < 0 || x > 1 || y > 1) return forgetTone(figure);
-  layers.pixels ??= await pixelsOf(number);
-  if (layers.pixels && layers.figure === figure) {
-    showPlace(figure, tonesAt(layers.pixels, detail.toneOffsets, x, y));
+  const pixels = await pixelsOf(number);
+  if (pixels && layers.figure === figure) {
+    showPlace(figure, tonesAt(pixels, detail.toneOffsets, x, y));
   }
 }
 
@@ -215,9 +241,9 @@ export function startLayers(layers) {
   byId("zoom-fit").addEventListener("click", () => fit(stage));
   byId("zoom-full").addEventListener("click", () => zoomFull(stage));
   byId("zoom-in").addEventListener("click", () => zoom(stage, 1.6));
-  byId("next-patch").addEventListener("click", () => nextPatch(layers));
-  byId("as-preview").addEventListener("click", () => togglePreview(layers));
-  byId("as-sibling").addEventListener("click", () => equalise(layers));
+  byId("next-patch").addEventListener("click", () => soon(layers, nextPatch));
+  byId("as-preview").addEventListener("click", () => soon(layers, togglePreview));
+  byId("as-sibling").addEventListener("click", () => soon(layers, equalise));
   byId("brighter").addEventListener("input", (event) =>
     setExposure(layers, Number(event.target.value)),
   );

@@ -23,6 +23,7 @@ export class MarkBook {
 
   /* Set some frames in one step that can be taken back as one. */
   set(entries) {
+    if (!entries.length) return;
     this.steps.push(entries.map(([number]) => [number, this.of(number)]));
     for (const [number, entry] of entries) this.put(number, entry);
   }
@@ -84,7 +85,7 @@ export class MarkBook {
       if (number === undefined || !isMark || typeof note !== "string") strange += 1;
       else entries.push([number, { mark: word === null ? null : words[word], note }]);
     }
-    if (entries.length) this.set(entries);
+    this.set(entries);
     return { taken: entries.length, strange };
   }
 

@@ -62,7 +62,8 @@ export function takeBack() {
 export function markButtons(number, act, settings = {}) {
   const { mark: now } = book.of(number);
   return Object.entries(LABELS).map(([mark, words]) => {
-    const made = button(words, (_, event) => act(mark, event), { data: { mark }, ...settings });
+    const onClick = (_, event) => event.detail > 1 || act(mark, event); // a double click is one
+    const made = button(words, onClick, { data: { mark }, ...settings });
     pressed(made, now === mark);
     return made;
   });

@@ -1,21 +1,37 @@
 /* Small pictures, and what is lost in them drawn in. */
 import { addressesOf, detailNow, detailOf, frames } from "./data.js";
 import { draw, make } from "./dom.js";
-import { apartFrom, areaOf, cellsOf, dotsOf, outlineOf } from "./tiles.js";
+import {
+  apartFrom,
+  areaOf,
+  cellsOf,
+  dotsOf,
+  dotWidth,
+  outlineOf,
+  outlineWeight,
+} from "./tiles.js";
 
 const SHAPE = { wide: 360 };
-const MANY_POINTS = 40;
+
+function styled(path, values) {
+  for (const [name, value] of Object.entries(values))
+    path.style.setProperty(name, value.toFixed(2));
+  return path;
+}
 
 function lostPaths(runs, maps, size, kind) {
   const cells = cellsOf(runs, maps.rows, maps.cols);
   const [wide, tall] = size;
   const outline = outlineOf(cells, maps.rows, maps.cols);
   const scale = { transform: `scale(${wide / maps.cols} ${tall / maps.rows})` };
+  const weight = outlineWeight(cells, maps.rows, maps.cols, wide, tall);
+  const style = { "--weight": weight };
   const area = areaOf(cells, maps.rows, maps.cols, wide, tall);
   return [
     draw("path", { d: area, class: `area ${kind}` }),
-    draw("path", { d: outline, ...scale, class: `halo ${kind}` }),
-    draw("path", { d: outline, ...scale, class: `outline ${kind}` }),
+    ...["halo", "outline"].map((part) =>
+      styled(draw("path", { d: outline, ...scale, class: `${part} ${kind}` }), style),
+    ),
   ];
 }
 
@@ -32,20 +48,21 @@ export function lostAreas(detail, channel = "any") {
   const shape = [SHAPE.wide, tall];
   if (blocked) made.append(...lostPaths(blocked, maps, shape, "blocked"));
   if (areas[channel]) made.append(...lostPaths(areas[channel], maps, shape, "blown"));
-  if (points[channel]) made.append(...dots(points[channel], areas[channel], maps, shape));
+  if (points[channel]) made.append(...dots(maps, channel, shape));
   return made;
 }
 
-/* Points at the rim of an area are its rim; very many are drawn small, so that the picture is
-   seen between them. */
-function dots(runs, area, { rows, cols }, [wide, tall]) {
-  const cells = apartFrom(cellsOf(runs, rows, cols), cellsOf(area, rows, cols), rows, cols);
+/* Points at the rim of an area are its rim. */
+function dots({ rows, cols, areas, points, pointShare }, channel, [wide, tall]) {
+  const [here, area] = [points, areas].map((runs) => cellsOf(runs[channel], rows, cols));
+  const cells = apartFrom(here, area, rows, cols);
   const d = dotsOf(cells, rows, cols, wide, tall);
-  const many = cells.reduce((sum, cell) => sum + cell, 0) > MANY_POINTS ? " many" : "";
-  return [
-    draw("path", { d, class: `dots halo${many}` }),
-    draw("path", { d, class: `dots outline${many}` }),
-  ];
+  const count = cells.reduce((sum, cell) => sum + cell, 0);
+  const width = dotWidth(count, pointShare[channel], (wide / cols) * (tall / rows));
+  const style = { "--dot": width };
+  return ["halo", "outline"].map((part) =>
+    styled(draw("path", { d, class: `dots ${part}` }), style),
+  );
 }
 
 /* The picture of one frame with its lost areas, or words where there is none. */

@@ -1,7 +1,7 @@
 /* One part of the page is open at a time; its address says which. */
 import { tell } from "./bus.js";
 import { numberOf, setups } from "./data.js";
-import { byId } from "./dom.js";
+import { byId, isModified } from "./dom.js";
 import { parseHash } from "./hash.js";
 
 const SECTIONS = {
@@ -54,10 +54,20 @@ export function goBack() {
 
 function onLink(event) {
   const link = event.target.closest?.('a[href^="#"]');
-  if (!link || event.defaultPrevented) return null;
-  if (link.hash !== location.hash) return keepPlace();
-  history.replaceState(null, "");
-  return show();
+  if (!link || event.defaultPrevented || event.shiftKey || isModified(event)) return;
+  event.preventDefault();
+  if (link.hash === location.hash) history.replaceState(null, "");
+  go(link.hash);
+}
+
+/* The rest of a double click is for what its first click met, not for what came in its place. */
+let pressedOn = null;
+function onRest(event) {
+  if (event.type === "mousedown" && event.detail === 1) pressedOn = event.target;
+  else if (event.detail > 1 && !pressedOn?.getClientRects().length) {
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  }
 }
 
 function routeNow() {
@@ -103,5 +113,6 @@ export function startRoutes() {
     if (location.hash !== shown) show();
   });
   addEventListener("click", onLink);
+  for (const part of ["mousedown", "click", "dblclick"]) addEventListener(part, onRest, true);
   show();
 }

@@ -136,8 +136,8 @@ function turn(by) {
 }
 
 function onKey(event) {
-  if (!["setup", "panorama"].includes(openView()) || isTyping(event.target) || isModified(event))
-    return;
+  if (!["setup", "panorama"].includes(openView()) || event.defaultPrevented) return;
+  if (isTyping(event.target) || isModified(event)) return;
   if (event.key === "ArrowRight") turn(1);
   else if (event.key === "ArrowLeft") turn(-1);
   else if (event.key === "/") byId("setup-search").focus();

@@ -1,7 +1,7 @@
 /* Two frames against each other: a split line, one zoom, exposures made equal, the difference. */
 import { on } from "./bus.js";
 import { addressesOf, detailOf, frames, numberOf, setupDetail, setupOf, setups } from "./data.js";
-import { byId, isModified, isPressed, isTyping, make, pressed } from "./dom.js";
+import { byId, isHeld, isModified, isPressed, isTyping, make, pressed } from "./dom.js";
 import { exposeBy, signed, stopsOf } from "./exposure.js";
 import { sideHash } from "./hash.js";
 import { MARK_KEYS, markButtons, showMark, toggleMark } from "./marks.js";
@@ -26,22 +26,32 @@ async function open({ ids }) {
   found = null;
   shift = null;
   other.style.transform = "";
-  const asked = [...numbers];
-  const details = await Promise.all(numbers.map(detailOf));
-  if (asked.some((number, index) => number !== numbers[index])) return;
-  [one, other].forEach((image, index) => {
-    const { small } = addressesOf(numbers[index]);
-    image.src = details[index].pictures?.large?.src ?? small ?? "";
-    image.alt = `${frames[numbers[index]].name}: ${frames[numbers[index]].verdictLine}`;
-  });
+  const asked = numbers;
+  const isAsked = () => numbers === asked && openView() === "side";
+  byId("side-says").textContent = "";
+  showEqual();
+  showDifference();
+  showPictures([]);
+  const details = await Promise.all(asked.map(detailOf));
+  if (!isAsked()) return;
+  showPictures(details);
   stage.sensorWide = details[0].sensor?.[0] ?? 0;
   setShape(stage, details[0].size ?? [3, 2]);
   fit(stage);
-  byId("side-says").textContent = "";
-  found = await compare(...numbers);
-  await tellPair(details);
+  const compared = await compare(...asked);
+  if (!isAsked()) return;
+  found = compared;
+  await tellPair(details, isAsked);
   showEqual();
   showDifference();
+}
+
+function showPictures(details) {
+  [one, other].forEach((image, index) => {
+    const { small } = addressesOf(numbers[index]);
+    image.src = details[index]?.pictures?.large?.src ?? small ?? "";
+    image.alt = `${frames[numbers[index]].name}: ${frames[numbers[index]].verdictLine}`;
+  });
 }
 
 function showNames() {
@@ -75,7 +85,7 @@ function showChoices() {
   });
 }
 
-async function tellPair(details) {
+async function tellPair(details, isAsked) {
   const [first, second] = numbers.map((number) => frames[number]);
   const told = [];
   const settings = first.ev !== null && second.ev !== null ? first.ev - second.ev : null;
@@ -87,6 +97,7 @@ async function tellPair(details) {
   const setup = first.setup && first.setup === second.setup ? setups[first.setup - 1] : null;
   if (setup) {
     const detail = await setupDetail(setup);
+    if (!isAsked()) return;
     told.push(...pairWords(detail), ...shiftWords(detail, setup, details[0]));
   }
   byId("side-says").replaceChildren(...told.map((words) => make("p", {}, words)));
@@ -156,6 +167,7 @@ function onKey(event) {
   if (openView() !== "side" || isModified(event) || event.defaultPrevented) return;
   if (event.key === "Escape") goBack();
   else if (isTyping(event.target)) return;
+  else if (isHeld(event)) return event.preventDefault();
   else if (event.target.id === "split" && event.key.startsWith("Arrow")) return;
   else if (event.key === "q") toggle("equal");
   else if (event.key === "d") toggle("difference");

@@ -83,6 +83,35 @@ export function apartFrom(cells, area, rows, cols) {
   });
 }
 
+/* How much of an outline's weight is drawn: all of it round a few tiles, so that even one is seen;
+   less where so many have one that the outlines would cover more than what they enclose. */
+const MOST_OUTLINE = 0.05;
+const OUTLINE_PX = 3.4;
+export function outlineWeight(cells, rows, cols, wide, tall) {
+  const at = (row, col) =>
+    row >= 0 && col >= 0 && row < rows && col < cols ? cells[row * cols + col] : 0;
+  let length = 0;
+  for (let row = 0; row <= rows; row += 1) {
+    for (let col = 0; col <= cols; col += 1) {
+      length += (at(row, col) !== at(row - 1, col)) * (wide / cols);
+      length += (at(row, col) !== at(row, col - 1)) * (tall / rows);
+    }
+  }
+  const share = (length * OUTLINE_PX) / (wide * tall);
+  return Math.max(0.25, Math.min(1, MOST_OUTLINE / share));
+}
+
+/* How wide a dot is: a few are drawn so that each is seen; the more there are the nearer they come
+   to the area that is truly lost. */
+const SEEN_PX = 2.4;
+const LEAST_PX = 0.4;
+const FEW = 40;
+export function dotWidth(count, share, tileArea) {
+  const truly = Math.sqrt((4 / Math.PI) * share * tileArea);
+  const seen = SEEN_PX * Math.sqrt(FEW / Math.max(FEW, count));
+  return Math.max(truly, seen, LEAST_PX);
+}
+
 /* A dot in the middle of each lost tile, as path data over a picture of that size. */
 export function dotsOf(cells, rows, cols, wide = cols, tall = rows) {
   let path = "";
