@@ -254,7 +254,11 @@ def _judged_and_grouped(
 
 def _judged(frame: ShootFrame, settled: SettledFrame, settings: Settings) -> FrameResult:
     result = judge_frame(frame.source, settled, settings.judge)
-    result = replace(result, optics=frame_optics(result), loss=loss_of(result, settings.judge))
+    result = replace(
+        result,
+        optics=frame_optics(result, settings.print.viewing_diagonals),
+        loss=loss_of(result, settings.judge),
+    )
     return with_frame_findings(frame_view(result, settled.measurement, settings))
 
 

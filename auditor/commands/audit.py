@@ -60,7 +60,10 @@ def audit(
     paper: Annotated[
         str | None,
         typer.Option(
-            "--paper", metavar="KIND", help="What you print on: matte, gloss or best-gloss."
+            "--paper",
+            metavar="KIND",
+            help="What you print on: canvas, cotton-rag, matte, gloss, silver, baryta, "
+            "best-gloss or best-baryta.",
         ),
     ] = None,
     paper_dmax: Annotated[

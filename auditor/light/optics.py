@@ -12,8 +12,8 @@ from auditor.model.facts import LensFacts
 from auditor.model.optics import DepthOfField, Diffraction, FrameOptics
 
 FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
-FULL_FRAME_CIRCLE_MM = 0.03
-"""Permissible circle of confusion on 36 x 24 mm (common practice), scaled with the sensor."""
+ACUITY_RADIANS = math.radians(1.0 / 60.0)
+"""One arc minute, what a good eye tells apart."""
 
 GREEN_NM = 550.0
 """Wavelength to which the eye is most sensitive, near enough."""
@@ -21,10 +21,23 @@ GREEN_NM = 550.0
 AIRY_FACTOR = 2.44
 """Diameter of the first dark ring over wavelength and f-number (2 x 1.21967)."""
 
+CIRCLE_FORMULA = "c = viewing distance × tan 1′ / enlargement, a pixel at least"
 HYPERFOCAL_FORMULA = "H = f²/(N c) + f"
 NEAR_FORMULA = "near = s (H − f) / (H + s − 2f)"
 FAR_FORMULA = "far = s (H − f) / (H − s)"
 AIRY_FORMULA = "d = 2.44 λ N"
+
+
+def circle_mm(crop: float, viewing_diagonals: float, pitch_um: float | None) -> float:
+    """Return the permissible circle of confusion, ``distance tan 1' / enlargement``.
+
+    A print that is seen from so many of its own diagonals is enlarged as its distance grows, so
+    that its size drops out: ``viewing_diagonals x diagonal of the sensor x tan 1'``. Less than a
+    pixel is nothing that a sensor tells.
+    """
+    diagonal_mm = FULL_FRAME_DIAGONAL_MM / crop
+    seen_mm = viewing_diagonals * diagonal_mm * math.tan(ACUITY_RADIANS)
+    return max(seen_mm, (pitch_um or 0.0) / 1000.0)
 
 
 def hyperfocal_mm(focal_mm: float, f_number: float, circle_mm: float) -> float:
@@ -104,16 +117,22 @@ def diffraction(f_number: float, pitch_um: float | None) -> Diffraction:
     return Diffraction(airy_um, airy_um / pitch_um, 2.0 * pitch_um / airy_diameter_um(1.0))
 
 
-def frame_optics(frame: FrameResult) -> FrameOptics:
-    """Work out depth of field and diffraction for a frame's own lens, aperture and sensor."""
+def frame_optics(frame: FrameResult, viewing_diagonals: float = 1.0) -> FrameOptics:
+    """Work out depth of field and diffraction for a frame's own lens, aperture and sensor.
+
+    Parameters
+    ----------
+    viewing_diagonals : float
+        From how many of its own diagonals the print is seen.
+    """
     focal_mm = _within(frame.lens.focal_mm, 0.5, 20_000.0)
     f_number = _within(frame.exposure.f_number, 0.3, 1_000.0)
     crop = crop_factor(frame.lens)
     pitch_um = pixel_pitch_um(frame.lens, frame.size)
     depth = None
     if focal_mm and f_number and crop:
-        circle_mm = FULL_FRAME_CIRCLE_MM / crop
-        depth = depth_of_field(focal_mm, f_number, circle_mm, frame.lens.focus_distance_m)
+        circle = circle_mm(crop, viewing_diagonals, pitch_um)
+        depth = depth_of_field(focal_mm, f_number, circle, frame.lens.focus_distance_m)
     spread = diffraction(f_number, pitch_um) if f_number else None
     reasons = _reasons(frame, focal_mm, f_number, crop)
     return FrameOptics(focal_mm, f_number, crop, pitch_um, depth, spread, reasons)

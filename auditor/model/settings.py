@@ -184,6 +184,9 @@ class PrintSettings(_Checked):
         Optical densities of the paper's black and white; 2.0 is a good gloss, 1.7 a good matte.
     sizes_ppi : tuple of float
         Pixels an inch for which print sizes are told.
+    viewing_diagonals : float
+        From how many of its own diagonals a print is seen; 1 is usual (common practice), less
+        where people step up to it. Tells the circle of confusion.
 
     Examples
     --------
@@ -195,6 +198,7 @@ class PrintSettings(_Checked):
     paper_dmax: float = 2.0
     paper_dmin: float = 0.06
     sizes_ppi: tuple[float, ...] = (360.0, 300.0, 240.0)
+    viewing_diagonals: float = 1.0
 
     def __post_init__(self) -> None:
         """Also hold the paper's black against its white."""

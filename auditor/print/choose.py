@@ -19,7 +19,7 @@ def with_paper(settings: Settings, name: str | None = None, dmax: float | None =
     Parameters
     ----------
     name : str or None
-        "matte", "gloss" or "best-gloss": densities of :data:`auditor.print.fit.PAPERS`.
+        "matte", "gloss", "cotton-rag" ...: densities of :data:`auditor.print.fit.PAPERS`.
     dmax : float or None
         Optical density of the paper's black; wins over that of ``name``.
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.light.optics import ACUITY_RADIANS
 from auditor.model.arrays import F64, Bool
 from auditor.model.audit import FrameResult, PrintFit
 from auditor.model.numbers import STOPS_PER_DENSITY, counted_stops
@@ -27,9 +28,6 @@ LUMINANCE_WEIGHTS = {"R": 0.2126, "G": 0.7152, "B": 0.0722}
 """Of red, green and blue in a neutral print (ITU-R BT.709), applied to white-balanced sensor
 values without a colour matrix: near enough for the question asked."""
 
-ACUITY_RADIANS = math.radians(1.0 / 60.0)
-"""One arc minute, what a good eye tells apart."""
-
 CM_PER_INCH = 2.54
 
 
@@ -37,23 +35,37 @@ CM_PER_INCH = 2.54
 class Paper:
     """A kind of paper by the densities of its black and white.
 
-    Dmax after published tests of papers (1.7 good matte, 2.0 good gloss, up to 2.3); Dmin is
-    common practice, for papers differ in their whiteness and few makers tell it.
+    Dmin is common practice, for papers differ in their whiteness and few makers tell it.
+
+    Parameters
+    ----------
+    source : str
+        Where its black is from.
     """
 
     name: str
     dmax: float
     dmin: float
+    source: str
 
     def settings(self) -> PrintSettings:
         """Return print settings for this paper, sizes as by default."""
         return PrintSettings(paper_dmax=self.dmax, paper_dmin=self.dmin)
 
 
+_TESTS = "published tests of prints (imatest.com/solutions/dmax)"
+_SURVEY = "a published survey of inkjet papers (swpp.co.uk, The whole range, 2010)"
 PAPERS = {
-    "matte": Paper("good matte", 1.7, 0.06),
-    "gloss": Paper("good gloss, semigloss or lustre", 2.0, 0.06),
-    "best gloss": Paper("the deepest gloss", 2.3, 0.08),
+    "canvas": Paper("canvas", 1.45, 0.07, f"{_SURVEY}: 1.4 to 1.5"),
+    "cotton rag": Paper("matte cotton rag", 1.65, 0.05, f"{_SURVEY}: 1.6 to 1.7"),
+    "matte": Paper("good matte", 1.7, 0.06, f"{_TESTS}: 1.7"),
+    "gloss": Paper("good gloss, semigloss or lustre", 2.0, 0.06, f"{_TESTS}: 2.0"),
+    "silver": Paper("glossy silver gelatin", 2.1, 0.06, "from memory: 2.0 to 2.2, air-dried fibre"),
+    "baryta": Paper("baryta", 2.2, 0.06, f"{_SURVEY}: gloss barytas up to 2.2"),
+    "best gloss": Paper("the deepest gloss", 2.3, 0.08, f"{_TESTS}: up to 2.3"),
+    "best baryta": Paper(
+        "the deepest baryta", 2.5, 0.06, "from memory: 2.4 to 2.6 with newer inks"
+    ),
 }
 
 

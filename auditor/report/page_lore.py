@@ -34,6 +34,7 @@ MEANINGS = {
     "print.paper_dmax": "Optical density of the paper's black.",
     "print.paper_dmin": "Optical density of the paper's white.",
     "print.sizes_ppi": "Pixels an inch for which print sizes are told.",
+    "print.viewing_diagonals": "From how many of its own diagonals a print is seen.",
 }
 """What each setting does, by table and name."""
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from auditor.light.optics import (
     AIRY_FORMULA,
+    CIRCLE_FORMULA,
     FAR_FORMULA,
     GREEN_NM,
     HYPERFOCAL_FORMULA,
@@ -33,9 +34,15 @@ def _depth_facts(optics: FrameOptics) -> Iterator[Fact]:
         "Hyperfocal distance",
         f"{distance(depth.hyperfocal_m)}: focused there, sharp from "
         f"{distance(depth.hyperfocal_near_m)} to infinity",
-        f"{HYPERFOCAL_FORMULA} with c = {depth.circle_mm:.3f} mm",
+        f"{HYPERFOCAL_FORMULA} with c = {_circle(depth.circle_mm, optics.pitch_um)}; "
+        f"{CIRCLE_FORMULA}",
     )
     yield _focused(depth, optics)
+
+
+def _circle(circle_mm: float, pitch_um: float | None) -> str:
+    pixels = "" if pitch_um is None else f" ({1000.0 * circle_mm / pitch_um:.1f} pixels)"
+    return f"{circle_mm:.3f} mm{pixels}"
 
 
 def _focused(depth: DepthOfField, optics: FrameOptics) -> Fact:

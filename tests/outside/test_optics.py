@@ -8,6 +8,7 @@ import pytest
 
 from auditor.light.optics import (
     airy_diameter_um,
+    circle_mm,
     depth_of_field,
     diffraction,
     far_limit_mm,
@@ -67,6 +68,30 @@ def test_limits_enclose_the_focus() -> None:
 )
 def test_airy_disk(f_number: float, airy_um: float) -> None:
     assert airy_diameter_um(f_number) == pytest.approx(airy_um, abs=0.005)
+
+
+@pytest.mark.parametrize("print_cm", [30.0, 90.0])
+def test_circle_of_confusion_of_a_print_seen_from_its_diagonal(print_cm: float) -> None:
+    # Handbook rule, worked by hand: c = viewing distance x tan 1' / enlargement. Diagonal of
+    # 36 x 24 mm 43.267 mm; a print of any width seen from its own diagonal: 0.012586 mm.
+    enlargement = 10.0 * print_cm / 36.0
+    distance_mm = enlargement * math.hypot(36.0, 24.0)
+    worked = distance_mm * math.tan(math.radians(1 / 60)) / enlargement
+    assert circle_mm(1.0, 1.0, None) == pytest.approx(worked)
+    assert circle_mm(1.0, 1.0, None) == pytest.approx(0.012586, abs=1e-6)
+
+
+def test_the_customary_circle_stands_for_a_weaker_eye_and_many_pixels() -> None:
+    # 0.03 mm from the diagonal is 2.38 arc minutes; at 45 megapixels (8256 x 5504 on 36 x 24 mm:
+    # 4.36 um) it is 6.9 pixels wide.
+    assert 0.03 / circle_mm(1.0, 1.0, None) == pytest.approx(2.38, abs=0.01)
+    assert pytest.approx(6.9, abs=0.05) == 30.0 / (36_000.0 / 8256)
+
+
+def test_the_circle_shrinks_with_the_sensor_and_never_under_a_pixel() -> None:
+    assert circle_mm(1.5, 1.0, 3.9) == pytest.approx(0.012586 / 1.5, abs=1e-6)
+    assert circle_mm(1.0, 0.2, 4.36) == pytest.approx(0.00436)
+    assert circle_mm(1.0, 2.0, 4.36) == pytest.approx(0.025172, abs=1e-6)
 
 
 def test_airy_disk_fills_the_circle_of_confusion_at_f22() -> None:

@@ -57,7 +57,7 @@ def test_a_frame_tells_depth_and_diffraction_for_its_own_settings() -> None:
     told = frame_optics(FRAME)
     assert told.depth is not None
     assert told.diffraction is not None
-    assert told.depth.hyperfocal_m == pytest.approx((35**2 / (11 * 0.03) + 35) / 1000)
+    assert told.depth.hyperfocal_m == pytest.approx((35**2 / (11 * 0.012586) + 35) / 1000, rel=1e-4)
     assert told.depth.near_m is None
     assert told.diffraction.airy_um == pytest.approx(2.44 * 0.55 * 11)
     assert told.pitch_um == pytest.approx(4.394, abs=2e-3)
@@ -85,8 +85,10 @@ def test_focus_nearer_than_the_focal_length_counts_as_unknown() -> None:
 
 
 def test_a_smaller_sensor_asks_for_a_smaller_circle() -> None:
-    """H = f² / (N c) + f, with c = 0.03 mm on full frame over the crop factor 1.5."""
+    """H = f² / (N c) + f, with c = 0.012586 mm on full frame over the crop factor 1.5."""
     lens = LensFacts(focal_mm=24.0, focal_35mm=36.0)
     depth = frame_optics(replace(FRAME, lens=lens)).depth
     assert depth is not None
-    assert depth.hyperfocal_m == pytest.approx((24**2 / (11 * 0.02) + 24) / 1000)
+    assert depth.hyperfocal_m == pytest.approx(
+        (24**2 / (11 * 0.012586 / 1.5) + 24) / 1000, rel=1e-4
+    )

@@ -23,11 +23,12 @@ def facts_of(frame: FrameResult) -> dict[str, tuple[str, str]]:
 
 
 def test_hyperfocal_distance_and_diffraction_with_their_formulas() -> None:
-    """35 mm at f/11 with c = 0.03 mm: 3712 mm and the focal length more (check value)."""
+    """35 mm at f/11 with c = 0.012586 mm: 8848 mm and the focal length more (worked by hand)."""
     told = facts_of(FRAME)
     assert told["Hyperfocal distance"] == (
-        "3.7 m: focused there, sharp from 1.9 m to infinity",
-        "H = f²/(N c) + f with c = 0.030 mm",
+        "8.9 m: focused there, sharp from 4.4 m to infinity",
+        "H = f²/(N c) + f with c = 0.013 mm (2.9 pixels); c = viewing distance × tan 1′ / "
+        "enlargement, a pixel at least",
     )
     text, formula = told["Diffraction"]
     assert text == "Airy disk 14.8 µm over pixels of 4.39 µm: 3.4 of them"
@@ -38,7 +39,7 @@ def test_hyperfocal_distance_and_diffraction_with_their_formulas() -> None:
 def test_a_known_focus_distance_tells_near_and_far() -> None:
     lens = replace(FRAME.lens, focus_distance_m=2.0)
     text, formula = facts_of(replace(FRAME, lens=lens))["Depth of field"]
-    assert text == "1.3 m to 4.2 m, focused at s = 2 m"
+    assert text == "1.6 m to 2.6 m, focused at s = 2 m"
     assert formula.startswith("near = s (H − f)")
     assert "far = s (H − f)" in formula
 
@@ -46,7 +47,7 @@ def test_a_known_focus_distance_tells_near_and_far() -> None:
 def test_from_the_hyperfocal_distance_on_it_reaches_infinity() -> None:
     lens = replace(FRAME.lens, focus_distance_m=10.0)
     text, formula = facts_of(replace(FRAME, lens=lens))["Depth of field"]
-    assert text == "2.7 m to infinity, focused at s = 10 m"
+    assert text == "4.7 m to infinity, focused at s = 10 m"
     assert "far" not in formula
 
 

@@ -48,7 +48,7 @@ def test_a_black_that_no_paper_has_is_refused(dmax: float) -> None:
 
 
 def test_an_unknown_paper_is_refused_with_those_there_are() -> None:
-    with pytest.raises(WrongCall, match="matte, gloss, best-gloss"):
+    with pytest.raises(WrongCall, match="canvas, cotton-rag, matte, gloss"):
         with_paper(Settings(), "newsprint")
 
 
@@ -72,6 +72,7 @@ def test_the_command_line_wins_over_the_settings_file(tmp_path: Path) -> None:
         "paper_dmax": 2.2,
         "paper_dmin": 0.08,
         "sizes_ppi": [200.0],
+        "viewing_diagonals": 1.0,
     }
 
 
