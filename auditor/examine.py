@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib import import_module
 
+from auditor.defects.limits import EMPTY_SHARE
 from auditor.engine.worker import apart
 from auditor.measures.frame import FrameView
 from auditor.measures.mosaic import MosaicView
@@ -193,7 +194,7 @@ def _preview(data: bytes) -> tuple[CameraPreview | None, tuple[str, ...]]:
 
 def _refuse_empty(damage: tuple[DamageSign, ...]) -> None:
     for sign in damage:
-        if sign.kind == "empty plane" and sign.share > 0.9:
+        if sign.kind == "empty plane" and sign.share > EMPTY_SHARE:
             raise UnreadableFile(
                 "no-pixels",
                 "The file opens, but its picture is all zeros: it was cut off or never written. "

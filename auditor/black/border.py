@@ -10,18 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.black.limits import BORDER_LINES, BORDER_PIXELS, CLIP_SIGMAS, LINE_SIGMAS
 from auditor.model.arrays import F64, I64, Bool
 from auditor.model.mosaic import Layout, MaskedArea, Mosaic
 
 ENOUGH_PIXELS = 40_000
 """Of an area; more of them tell nothing more."""
 
-LEAST_LINES = 2
-LEAST_PIXELS = 100
-"""Fewer pixels of a plane tell too little."""
-
-CLIP_SIGMAS = 5.0
-LINE_SIGMAS = 6.0
 SAMPLE = 20_000
 """Pixels that tell a robust scatter well enough."""
 
@@ -77,7 +72,7 @@ def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
         return {}
     parts: dict[int, list[_Part]] = {}
     for area in mosaic.masked:
-        if min(area.pixels.shape) < LEAST_LINES:
+        if min(area.pixels.shape) < BORDER_LINES:
             continue
         for plane, part in _area_parts(mosaic, area):
             parts.setdefault(plane, []).append(part)
@@ -85,7 +80,7 @@ def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
 
 
 def _enough(parts: list[_Part]) -> bool:
-    return sum(part.degrees_of_freedom for part in parts) >= LEAST_PIXELS
+    return sum(part.degrees_of_freedom for part in parts) >= BORDER_PIXELS
 
 
 def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:

@@ -11,18 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from auditor.black.border import BorderLevel
+from auditor.black.limits import LARGEST_CORRECTION, LARGEST_UNCLAIMED, TRUSTED_ERRORS
 from auditor.model.arrays import F64
 from auditor.model.mosaic import Layout, Mosaic
 from auditor.sensor.lattice import SensorLattice, lattice_counts
-
-TRUSTED_ERRORS = 3.0
-"""The border contradicts the file when they lie more than so many standard errors apart."""
-
-LARGEST_CORRECTION = 0.05
-"""A border further off than this share of the range shows something else than black ..."""
-
-LARGEST_UNCLAIMED = 0.25
-"""... unless the file claims no black level at all."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -11,6 +11,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.defects.limits import (
+    BEYOND_WHITE,
+    EMPTY_SHARE,
+    LEAST_CELL_PX,
+    LEAST_DEPTH_DN,
+    LEAST_LOST,
+    LEAST_NOISE_STEPS,
+    LOST_SIGMAS,
+    MOST_BEYOND,
+    ROW_SHARE,
+    RUN_SHARE,
+)
 from auditor.defects.row_breaks import find_row_break
 from auditor.model.arrays import F64, U16, Bool
 from auditor.model.measurement import DamageSign, Histogram
@@ -18,29 +30,7 @@ from auditor.noise.estimate import NoiseModel
 from auditor.sensor.cells import Cells
 from auditor.sensor.lattice import SensorLattice, pixels_per_cell
 
-EMPTY_SHARE = 0.9
-"""A plane with more zeros than this was never written."""
-
-LOST_SIGMAS = 12.0
-LEAST_DEPTH_DN = 8.0
-"""So far under black lies nothing that a sensor recorded."""
-
-LEAST_LOST = 64
-RUN_SHARE = 0.7
-"""Lost data come in runs along the rows, dead pixels alone: this share has a lost neighbour."""
-
-ROW_SHARE = 0.95
-LEAST_NOISE_STEPS = 1.5
-"""Where the noise is less than this, in steps between the values that occur, even places are no
-wonder: two neighbours are then alike more often than one time in five."""
-
-BEYOND_WHITE = 2.0
-"""Sensors record somewhat more than their files claim, and never so much more."""
-
 STEPS_AROUND = 3
-LEAST_CELL_PX = 12
-"""In all planes: of fewer some are alike by chance in a large picture."""
-
 LEAST_BLOCK_CELLS = 2
 
 
@@ -123,7 +113,7 @@ def _wild_pixels(view: DamageView) -> DamageSign | None:
     limits = [largest] * len(view.histograms)
     flags = [_compared(lattice, limits, below=False) for lattice in view.lattices]
     share = float(np.mean([own.mean() for own in flags]))
-    if share > 0.5 or not any(_crowded(own) for own in flags):
+    if share > MOST_BEYOND or not any(_crowded(own) for own in flags):
         return None
     text = f"Rows hold values above {largest:.0f}, which a file of this white level cannot hold."
     return DamageSign("impossible values", share, text)

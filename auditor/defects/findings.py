@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from auditor.defects.limits import HOT_FROM_S
 from auditor.findings.base import FrameView, finding
 from auditor.model.findings import Finding, FindingCode, Severity
 
 if TYPE_CHECKING:
     # Only named here: explaining a finding must not wait for the array libraries.
     from auditor.model.measurement import DamageSign
-
-LONG_S = 1.0
 
 
 def find_damaged_data(view: FrameView) -> Iterator[Finding]:
@@ -38,7 +37,7 @@ def find_hot_pixels(view: FrameView) -> Iterator[Finding]:
     hot, limit = view.result.hot_pixels, view.settings.judge.hot_limit_per_megapixel
     exposure = view.result.exposure
     time_s = exposure.time_s
-    if hot is None or hot.per_megapixel < limit or (time_s is not None and time_s < LONG_S):
+    if hot is None or hot.per_megapixel < limit or (time_s is not None and time_s < HOT_FROM_S):
         return
     yield finding(
         FindingCode.HOT_PIXELS,

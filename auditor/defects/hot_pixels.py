@@ -12,6 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from auditor.defects.limits import (
+    CROWD_SHARE,
+    HOT_CONTRAST,
+    HOT_SIGMAS,
+    SPREAD_SHARE,
+    SPREAD_SIGMAS,
+)
 from auditor.model.arrays import F64, I64, U16
 from auditor.model.measurement import HotPixels
 from auditor.noise.estimate import NoiseModel
@@ -20,24 +27,11 @@ from auditor.sensor.lattice import SensorLattice, Stripe
 KEPT = 4096
 """At most so many are listed: the brightest."""
 
-LEAST_SIGMAS = 8.0
-"""A hot pixel stands so many standard deviations over its brightest neighbour."""
-
-LEAST_CONTRAST = 3.0
-"""It stands over its neighbours by so many times the range of these: texture does not."""
-
-SPREAD_SHARE = 0.08
-SPREAD_SIGMAS = 3.0
-"""Light reaches the four pixels around with more than this share of the peak, on average."""
-
 REACH = 3
 """Pixels to each side that are looked at; the frame's outermost ones are not judged."""
 
 ROWS_AT_ONCE = 24
 """So few that all arrays of a step stay in the fastest cache."""
-
-CROWD_SHARE = 0.02
-"""More candidates than this share of a stripe are texture: the threshold rises."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -113,7 +107,7 @@ class HotCandidates:
         around = np.array(corners, dtype=np.int32)
         brightest = around.max(axis=0)
         over = block[rows, cols] - brightest
-        plain: NDArray[np.bool_] = over > LEAST_CONTRAST * (brightest - around.min(axis=0))
+        plain: NDArray[np.bool_] = over > HOT_CONTRAST * (brightest - around.min(axis=0))
         return plain
 
     def _stands_out(self, block: U16, top_dn: int) -> NDArray[np.bool_]:
@@ -209,9 +203,7 @@ def _confirm_site(site: _Site, plane: int, noise: NoiseModel, black_dn: float) -
     middle, brightest = np.median(neighbours, axis=0), neighbours.max(axis=0)
     contrast = brightest - neighbours.min(axis=0)
     sigma = _sigma(noise, middle - black_dn, neighbours)
-    alone = (value - brightest > LEAST_SIGMAS * sigma) & (
-        value - brightest > LEAST_CONTRAST * contrast
-    )
+    alone = (value - brightest > HOT_SIGMAS * sigma) & (value - brightest > HOT_CONTRAST * contrast)
     site, value, middle, sigma = site.chosen(alone), value[alone], middle[alone], sigma[alone]
     dark = ~_is_light(site, value - middle, sigma)
     site = site.chosen(dark)

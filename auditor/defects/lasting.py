@@ -11,16 +11,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from auditor.defects.limits import ANOTHER_VIEW_S, LASTING_FRAMES, LASTING_VIEWS
 from auditor.model.arrays import I64, U32
 from auditor.model.audit import FrameResult, LastingHotPixels, Setup
 from auditor.model.shoot import ShootFrame
-
-LASTING_FRAMES = 3
-LASTING_VIEWS = 2
-"""Hot in so many frames of so many views: the pixel itself is at fault, not the scene."""
-
-ANOTHER_VIEW_S = 120.0
-"""Set-ups less than this apart may show one view: a knocked tripod, a blown first guess."""
 
 MOST_LISTED = 1000
 

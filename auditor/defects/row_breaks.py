@@ -9,36 +9,26 @@ from __future__ import annotations
 import numpy as np
 
 from auditor.black.border import MAD_TO_SIGMA
+from auditor.defects.limits import (
+    ALIKE,
+    HOT_BOUND,
+    LEAST_MOVE_PX,
+    LIFT_SHARE,
+    ROW_CONTRAST,
+    SLOPE_OFF,
+    SPIKE,
+    UNALIKE,
+)
 from auditor.model.arrays import F64
 from auditor.sensor.lattice import SensorLattice
 
 STRIPS = 10
 STRIP_PX = 16
-SPIKE = 3.0
-"""Difference to the next row over the usual one around it, from which a row is looked at."""
 
 SUSPECTS = 6
 ONE_EVENT = 4
 AROUND = 7
 LEAST_ROWS = 64
-
-ALIKE = 0.55
-"""Correlation of the rows above with those below, once moved back."""
-
-UNALIKE = 0.6
-"""At any other displacement they are less alike than this share of it."""
-
-LEAST_MOVE_PX = 4
-LIFT_SHARE = 0.25
-"""Scatter of a lift over the lift itself: the same in all columns."""
-
-SLOPE_OFF = 0.15
-"""How far from 1 the contrast below may be, over that above: a shadow's edge or a step of a wall
-scales what lies above it, lost data lift it."""
-
-HOT_BOUND = 3.0
-LEAST_CONTRAST = 4.0
-"""Scatter along a row over the noise between neighbouring rows: an even row tells nothing."""
 
 
 def find_row_break(lattice: SensorLattice) -> int | None:
@@ -91,7 +81,7 @@ def _is_break(lattice: SensorLattice, row: int, step: int) -> bool:
         return False
     noise = float(np.abs(np.diff(above, axis=0)).mean() + np.abs(np.diff(below, axis=0)).mean())
     upper, lower = above.mean(axis=0), below.mean(axis=0)
-    if min(_scatter(upper), _scatter(lower)) < LEAST_CONTRAST * max(noise, 1.0) / 2.0:
+    if min(_scatter(upper), _scatter(lower)) < ROW_CONTRAST * max(noise, 1.0) / 2.0:
         return False
     likeness = _likeness(upper, lower)
     return _is_lifted(upper, lower, noise, float(likeness[0])) or _is_moved(likeness)

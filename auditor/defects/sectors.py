@@ -17,6 +17,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.defects.limits import (
+    COARSE_RATIO,
+    FOREIGN_RATIO,
+    FOREIGN_SHARE,
+    NEAR_RATIO,
+    SECTOR_STEP_DN,
+    STEP_RATIO,
+)
 from auditor.model.arrays import F32, I64, U16, Bool
 from auditor.model.measurement import DamageSign
 
@@ -24,17 +32,9 @@ SECTOR_BYTES = 512
 STRIDE_PX = 16
 """Of a sector every so many pixels are looked at, to find where to look closely."""
 
-COARSE_RATIO = 2.5
 SIDE_PX = 32
 NEAR_PX = 6
-STEP_RATIO = 2.5
-"""The mean difference on one side of a border over that on the other: ten times its own error."""
 
-NEAR_RATIO = 2.0
-FOREIGN_RATIO = 2.0
-"""From so much more than the quiet side of a border on, a side of another row is changed too."""
-
-LEAST_STEP_DN = 2.0
 CLUSTER_SECTORS = 8
 """Losses are of one, two or four sectors or of whole clusters, which are this or a multiple."""
 
@@ -42,8 +42,6 @@ LONGEST_SECTORS = 1024
 """Of a loss, a few clusters at most: it begins and ends; one border alone may be chance."""
 
 WINDOWS, WINDOW_PX = 48, 16
-FOREIGN_SHARE = 0.5
-"""So much of a foreign run differs visibly from what lies above; the rest may be alike."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +161,7 @@ def _candidates(flat: U16, first: int, above: int) -> I64:
 def _is_step(left: F32, right: F32, ratio: float) -> Bool:
     """Tell where one side is larger than the other by a ratio, rounding aside."""
     low, high = np.minimum(left, right) + 1.0, np.maximum(left, right)
-    steps: Bool = (high >= ratio * low) & (high - low >= LEAST_STEP_DN)
+    steps: Bool = (high >= ratio * low) & (high - low >= SECTOR_STEP_DN)
     return steps
 
 

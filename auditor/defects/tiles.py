@@ -11,16 +11,11 @@ from itertools import pairwise
 
 import numpy as np
 
+from auditor.defects.limits import BREAK_RATIO, TILE_SEGMENTS, TILE_SIDES, TILE_STEP_DN
 from auditor.model.arrays import U16, Bool
 from auditor.model.measurement import DamageSign
 
 SEGMENT_PX = 32
-BREAK_RATIO = 2.5
-"""The mean step across a border over those beside it, along a segment of it."""
-
-LEAST_STEP_DN = 8.0
-LEAST_SEGMENTS = 2
-LEAST_SIDES = 2
 
 
 def foreign_tiles(
@@ -46,7 +41,7 @@ def foreign_tiles(
     level = _broken(stored.T, tile[::-1], period[0]).T
     sides[1:] += level
     sides[:-1] += level
-    found = np.argwhere(sides >= LEAST_SIDES)
+    found = np.argwhere(sides >= TILE_SIDES)
     if not len(found):
         return ()
     row, col = found[0].tolist()
@@ -78,6 +73,6 @@ def _broken(stored: U16, tile: tuple[int, int], step: int) -> Bool:
             for change in changes
         )
         beside = np.maximum(before, after)
-        steps = (at >= BREAK_RATIO * beside) & (at - beside >= LEAST_STEP_DN)
-        broken[row, : len(borders)] = steps.sum(axis=0) >= LEAST_SEGMENTS
+        steps = (at >= BREAK_RATIO * beside) & (at - beside >= TILE_STEP_DN)
+        broken[row, : len(borders)] = steps.sum(axis=0) >= TILE_SEGMENTS
     return broken

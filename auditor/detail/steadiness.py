@@ -13,25 +13,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.clipping.maps import cut_tiles
+from auditor.detail.limits import (
+    LIT_FLOORS,
+    MOST,
+    SAME_TONE_STOPS,
+    SOFT_PATCH,
+    STEADY_TILES,
+    STRUCTURED,
+)
 from auditor.model.arrays import F32, Bool
 from auditor.model.half_sample_mode import half_sample_mode
 from auditor.model.settled import SettledFrame
-
-STRUCTURED = 1.6
-"""Detail (1 is noise alone) from which a tile holds structure."""
-
-LIT_FLOORS = 8.0
-"""Noise floors above which a tile's contrast is trusted."""
-
-LEAST_TILES = 40
-"""Fewer tiles with structure tell nothing."""
-
-SAME_TONE_STOPS = 0.05
-MOST = 0.6
-"""What holds still keeps its tone within this in most of the frames and most tiles round it."""
-
-SOFT_PATCH = 0.6
-"""A tile this much softer than in the sharpest sibling has moved by itself."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,7 +114,9 @@ def compare_steadiness(frames: Mapping[str, Contrast]) -> dict[str, Steadiness]:
         for name, look in frames.items()
     }
     middles = {
-        name: float(np.median(ratio)) for name, ratio in ratios.items() if len(ratio) >= LEAST_TILES
+        name: float(np.median(ratio))
+        for name, ratio in ratios.items()
+        if len(ratio) >= STEADY_TILES
     }
     top = max(middles.values(), default=1.0)
     return {
@@ -171,6 +165,6 @@ def softer_than(frame: Contrast, sibling: Contrast) -> float | None:
     if frame.share.shape != sibling.share.shape:
         return None
     both = frame.structured & sibling.structured & holds_still([frame, sibling])
-    if int(both.sum()) < LEAST_TILES:
+    if int(both.sum()) < STEADY_TILES:
         return None
     return float(np.median(frame.share[both] / np.maximum(sibling.share[both], 1e-6)))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.black.levels import PlaneBlack
+from auditor.detail.limits import SHARP_SHARE, SHARP_TILES, SOME_DETAIL
 from auditor.model.arrays import F32, F64, I64, Bool
 from auditor.model.mosaic import PLANE_NAMES, Layout
 from auditor.noise.blocks import QuadPlan, black_at, plan_quads
@@ -16,11 +17,6 @@ from auditor.sensor.lattice import SensorLattice
 
 DIFFERENCES = 40
 """About so many in each direction tell the detail of a tile; in larger tiles rows are left out."""
-
-SOME_DETAIL = 1.8
-LEAST_TILES = 8
-LEAST_SHARE = 0.005
-"""Tiles with that much detail, and how many of them there must be: small tiles scatter."""
 
 CHUNK_ROWS = 64
 
@@ -95,7 +91,7 @@ def sharpness(detail: F32, usable: Bool) -> float | None:
     """
     known = detail[usable & np.isfinite(detail)]
     some = known[known >= SOME_DETAIL]
-    if len(some) < max(LEAST_TILES, LEAST_SHARE * len(known)):
+    if len(some) < max(SHARP_TILES, SHARP_SHARE * len(known)):
         return None
     return float(np.quantile(some, 0.75))
 

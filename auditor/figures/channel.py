@@ -6,19 +6,13 @@ from typing import TypedDict
 
 import numpy as np
 
+from auditor.figures.limits import DEEPEST_STOPS, NEAR_FLOOR
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import ChannelFigures, StopHistogram
 from auditor.model.measurement import Histogram, Level, PlaneMeasurement
 from auditor.model.numbers import stops_between
 from auditor.model.settings import JudgeSettings
 from auditor.model.settled import SettledPlane
-
-NEAR_FLOOR = 4.0
-"""Under this many noise floors, single pixels say more of the noise than of the tone: the dark
-end is then taken from local means."""
-
-DEEPEST_STOPS = -4.0
-"""A tone further under the floor than this cannot be told from black."""
 
 HISTOGRAM_STOPS = 18.0
 """Stops below saturation that a histogram over stops reaches down to."""
@@ -203,7 +197,7 @@ def _headroom(bright_dn: float, level: Level, black_dn: float) -> float | None:
 
 def _shadow_room(dark_dn: float, floor_dn: float | None) -> float | None:
     room = stops_between(dark_dn, floor_dn)
-    return None if room is None or room < DEEPEST_STOPS else room
+    return None if room is None or room < -DEEPEST_STOPS else room
 
 
 def _below_saturation(signal_dn: float, span_dn: float, floor_dn: float | None) -> float | None:

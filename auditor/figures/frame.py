@@ -19,15 +19,10 @@ from auditor.model.errors import FileFailure, FrameFailure
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.settings import JudgeSettings
 from auditor.model.settled import SettledFrame
+from auditor.noise.limits import DARK_FRAME_BLOCKED, DARK_ZERO_SHARE
 from auditor.preview.story import preview_story
 
-DARK_FRAME_BLOCKED = 0.995
-"""Share under the floor from which nothing was in front of the lens but its cap."""
-
 MAY_BE_CLIPPED = "may be clipped"
-
-DARK_ZERO_SHARE = 0.45
-"""Read noise alone puts half of the pixels at or under black."""
 
 
 def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) -> FrameResult:

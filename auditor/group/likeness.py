@@ -4,8 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from auditor.group.limits import LEAST_VOTING, UNMOVED_TILES
+from auditor.group.limits import (
+    COMPARED_OVERLAP,
+    LEAST_VOTING,
+    MOST_AGREE,
+    MOST_AGREE_LEAST,
+    MOVED_AGREEING,
+    MOVED_CORRELATION,
+    MOVED_STRONG,
+    STRONG_AGREE,
+    STRONG_JUDGED,
+    STRONG_LEAST,
+    UNMOVED_AGREEING,
+    UNMOVED_CORRELATION,
+    UNMOVED_STRONG,
+    UNMOVED_TILES,
+)
 from auditor.model.rejected import Reason, Why
+
+UNMOVED_PROOF = (UNMOVED_CORRELATION, UNMOVED_AGREEING, UNMOVED_STRONG)
+MOVED_PROOF = (MOVED_CORRELATION, MOVED_AGREEING, MOVED_STRONG)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +89,15 @@ class Likeness:
     def can_tell(self) -> bool:
         """Whether both frames hold enough to compare."""
         return (
-            self.ballot.voting >= LEAST_VOTING and self.overlap >= 0.05 and self.correlation > -1.0
+            self.ballot.voting >= LEAST_VOTING
+            and self.overlap >= COMPARED_OVERLAP
+            and self.correlation > -1.0
         )
 
     @property
     def featureless(self) -> bool:
         """Whether there is nothing in either frame but sky and water."""
-        return self.ballot.strong < 3
+        return self.ballot.strong < STRONG_LEAST
 
     @property
     def matches(self) -> bool:
@@ -94,15 +114,15 @@ class Likeness:
         """
         unmoved = max(abs(self.right), abs(self.down)) <= UNMOVED_TILES
         ballot = self.ballot
-        most = ballot.agreeing >= max(5.0, 0.7 * ballot.voting)
-        if unmoved and most and ballot.strong_agreement >= 0.8:
+        most = ballot.agreeing >= max(MOST_AGREE_LEAST, MOST_AGREE * ballot.voting)
+        if unmoved and most and ballot.strong_agreement >= STRONG_AGREE:
             return None
         if not self.can_tell:
             return Why(Reason.NOTHING_TO_COMPARE, ballot.voting, LEAST_VOTING)
-        least, agreeing, block = (0.4, 6, 0.5) if unmoved else (0.5, 3, 0.68)
+        least, agreeing, block = UNMOVED_PROOF if unmoved else MOVED_PROOF
         if self.correlation < least:
             return Why(Reason.LITTLE_ALIKE, self.correlation, least)
-        if ballot.strong >= 4 and ballot.strong_agreement < block:
+        if ballot.strong >= STRONG_JUDGED and ballot.strong_agreement < block:
             return Why(Reason.LITTLE_ALIKE, ballot.strong_agreement, block)
         if ballot.agreeing < agreeing:
             return Why(Reason.PARTS_DISAGREE, ballot.agreeing, agreeing)

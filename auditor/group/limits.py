@@ -59,6 +59,26 @@ BLOCK_AGREES = Limit(0.75, "correlation", "From it on a block agrees.")
 BLOCK_STRONG_STOPS = Limit(
     0.35, "stops", "Structure that neither waves nor clouds show in tiles: rocks, a skyline, trees."
 )
+COMPARED_OVERLAP = Limit(
+    0.05, "share of the frame", "Two frames that both record less cannot be compared."
+)
+STRONG_LEAST = Limit(
+    3, "blocks", "With fewer strong blocks there is nothing in either frame but sky and water."
+)
+MOST_AGREE = Limit(
+    0.7, "share of the blocks", "Frames that have not moved show one view where so many agree ..."
+)
+MOST_AGREE_LEAST = Limit(5, "blocks", "... at least this many ...")
+STRONG_AGREE = Limit(
+    0.8, "correlation", "... and the strong blocks so well, whatever the whole says."
+)
+STRONG_JUDGED = Limit(4, "blocks", "From so many strong blocks on it counts how well they agree.")
+UNMOVED_CORRELATION = Limit(0.4, "correlation", "Else frames that have not moved are as alike ...")
+UNMOVED_AGREEING = Limit(6, "blocks", "... in so many blocks ...")
+UNMOVED_STRONG = Limit(0.5, "correlation", "... and in their strong blocks, as this.")
+MOVED_CORRELATION = Limit(0.5, "correlation", "Frames that have moved are as alike ...")
+MOVED_AGREEING = Limit(3, "blocks", "... in so many blocks ...")
+MOVED_STRONG = Limit(0.68, "correlation", "... and in their strong blocks, as this.")
 
 # Filters
 

@@ -19,15 +19,13 @@ from auditor.model.mosaic import Layout
 from auditor.model.orientation import as_on_sensor, upright
 from auditor.model.settled import FLOOR_UNKNOWN_STOPS, SettledFrame
 from auditor.model.shoot import ShootFrame
+from auditor.noise.limits import DARK_FRAME_BLOCKED
 
 LONGEST = 96
 """Most tiles on the longer side of a image."""
 
 MOST_DN = float(np.finfo(np.float16).max)
 """What half precision holds: 65504; tiles above it clip in any file of 16 bits."""
-
-DARK_TILES = 0.995
-"""Share of tiles under the floor from which a frame has no picture: its cap was on."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +94,7 @@ class TileImage:
     def is_dark(self) -> bool:
         """Whether nothing was in front of the lens but its cap."""
         brightest = np.nan_to_num(self.signal(self.main), nan=np.inf).max()
-        unlit = float((self.lost_dark > 0.5).mean()) >= DARK_TILES
+        unlit = float((self.lost_dark > 0.5).mean()) >= DARK_FRAME_BLOCKED
         return bool(unlit and brightest < 16.0 * self.floor_dn[self.main])
 
     def signal(self, colour: int) -> F32:

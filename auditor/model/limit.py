@@ -7,10 +7,14 @@ numbers; the documentation and ``auditor explain`` make their tables from them; 
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from importlib import import_module
 from types import ModuleType
 
-ROOMS = ("advise", "clipping", "group", "noise")
+ROOMS = (
+    "black", "noise", "clipping", "defects", "preview", "detail", "figures", "advise", "group",
+)  # fmt: skip
 """Rooms that keep a table of limits."""
 
 
@@ -46,9 +50,10 @@ class Limit(float):
         made.unit, made.meaning, made.setting = unit, meaning, setting
         return made
 
-    def __reduce__(self) -> tuple[type[Limit], tuple[float, str, str]]:
+    def __reduce__(self) -> tuple[Callable[..., Limit], tuple[float, str, str]]:
         """Let it be copied and sent to workers."""
-        return type(self), (float(self), self.unit, self.meaning)
+        again = partial(type(self), setting=self.setting)
+        return again, (float(self), self.unit, self.meaning)
 
 
 def limits_of(module: ModuleType) -> dict[str, Limit]:

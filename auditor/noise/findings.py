@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from auditor.findings.base import FrameView, finding, is_lit
 from auditor.model.findings import Finding, FindingCode, Severity
+from auditor.noise.limits import DARK_FRAME_BLOCKED, DARK_ZERO_SHARE
 
 
 def find_blocked_area(view: FrameView) -> Iterator[Finding]:
@@ -32,11 +33,11 @@ def find_dark_frame(view: FrameView) -> Iterator[Finding]:
     """Tell of a dark frame."""
     if view.result.verdict != "dark frame":
         return
-    share, unit, limit = view.result.blocked_fraction, "share of the frame", 0.995
+    share, limit = view.result.blocked_fraction, DARK_FRAME_BLOCKED
     if share is None:
         share = min(channel.zero_fraction for channel in view.result.channels)
-        unit, limit = "share of the plane", 0.45
-    yield finding(FindingCode.DARK_FRAME, Severity.NOTE, share, limit=limit, unit=unit)
+        limit = DARK_ZERO_SHARE
+    yield finding(FindingCode.DARK_FRAME, Severity.NOTE, share, limit=limit, unit=limit.unit)
 
 
 def find_noise_unknown(view: FrameView) -> Iterator[Finding]:

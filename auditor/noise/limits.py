@@ -111,3 +111,16 @@ ISOS_APART = Limit(
     "relative",
     "A gain that one frame alone tells lies this near to what the body's other ISOs let expect.",
 )
+
+# Dark frames
+
+DARK_FRAME_BLOCKED = Limit(
+    0.995,
+    "share of the frame",
+    "With so much under the noise floor nothing was in front of the lens but its cap.",
+)
+DARK_ZERO_SHARE = Limit(
+    0.45,
+    "share of the plane",
+    "Likewise at or under black where no floor is known: read noise alone puts half of them there.",
+)

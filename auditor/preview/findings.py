@@ -7,9 +7,7 @@ from collections.abc import Iterator
 from auditor.findings.base import FrameView, finding, is_lit
 from auditor.model.audit import PreviewStory
 from auditor.model.findings import Finding, FindingCode, Severity
-
-PREVIEW_HIDES_LIMIT_SHARE = 1e-3
-"""Of the frame: less is glitter, which no preview shows."""
+from auditor.preview.limits import HIDDEN_SHARE
 
 
 def find_preview_early(view: FrameView) -> Iterator[Finding]:
@@ -61,7 +59,7 @@ def least_early(preview: PreviewStory) -> tuple[str, float] | None:
 
 def find_preview_hides(view: FrameView) -> Iterator[Finding]:
     """Tell of a raw loss that the preview does not show."""
-    result, limit = view.result, PREVIEW_HIDES_LIMIT_SHARE
+    result, limit = view.result, HIDDEN_SHARE
     blown = result.blown_fraction or 0.0
     if result.preview is None or not is_lit(result) or blown < limit:
         return

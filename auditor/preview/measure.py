@@ -19,39 +19,26 @@ from auditor.model.measurement import (
     TileMaps,
 )
 from auditor.model.mosaic import CameraPreview
+from auditor.preview.limits import (
+    ASPECT_SLACK,
+    BAR_CODE,
+    CROP_SLACK,
+    EVEN_RATIO,
+    LARGEST_GAP,
+    LEAST_AGREEMENT,
+    LEAST_PLACES,
+    NOISE_SIGMAS,
+    PURE_SHARE,
+    WORST_PARTING,
+)
 
-WHITE_CODE = 254
-BLACK_CODE = 1
+WHITE_CODE, BLACK_CODE = 254, 1
+"""From the one on and up to the other a pixel of 8 bits is shown as blown and as blocked."""
 
 CHANNELS = {"R": ("R",), "G": ("G", "G1", "G2"), "B": ("B",)}
 """Planes that a channel of the preview shows; every channel shows a single plane "L"."""
 
-BAR_CODE = 12
-ASPECT_SLACK = 0.01
-"""Bars are looked for where the preview's shape differs from the sensor's by more than this."""
-
-CROP_SLACK = 0.04
-"""Without bars, a shape that differs by more than this is that of another section."""
-
 OTHER_SECTION = "The preview shows another section of the picture than the raw data."
-
-LEAST_AGREEMENT = 0.5
-"""Correlation of preview and raw data under which they do not show the same picture."""
-
-LEAST_PLACES = 6
-LARGEST_GAP = 1.35
-"""Ratio of neighbouring signals across the threshold up to which it is told."""
-
-WORST_PARTING = 0.3
-"""Places on the wrong side of the threshold, over those on its smaller side."""
-
-EVEN_RATIO = 1.25
-"""The brightest pixel of an even place over its mean, noise aside."""
-
-NOISE_SIGMAS = 4.0
-
-PURE_SHARE = 0.05
-"""A place is white, or not, when all but this share of it is."""
 
 BINS = 64
 

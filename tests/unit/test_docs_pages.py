@@ -11,12 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from auditor.black import levels as black
+from auditor.black import limits as black_limits
 from auditor.commands.own import OwnSettings, with_file
-from auditor.defects import hot_pixels
-from auditor.defects import lasting as hot
-from auditor.figures import channel as channels
-from auditor.figures import frame
+from auditor.defects import limits as defect_limits
+from auditor.figures import limits as figure_limits
 from auditor.group import limits as group_limits
 from auditor.group.limits import GRAD_LEAST_STOPS
 from auditor.history.filters import CAST_SCALE_STOPS
@@ -25,6 +23,7 @@ from auditor.light.exposure import SATURATION_BASED
 from auditor.model.errors import FAILURE_CODES
 from auditor.model.numbers import share_text
 from auditor.model.settings import Settings
+from auditor.noise import limits as noise_limits
 from auditor.print.fit import paper_range_stops
 from auditor.sidecar.marks import read_marks
 from auditor.words.kinds import KINDS
@@ -164,12 +163,13 @@ def test_figures_in_the_measures_are_those_of_the_code() -> None:
         f"a patch reaches {share_text(judge.patch_limit)} of the frame",
         f"when {100 * judge.blown_limit:g} % is blown in however many points",
         f"From {100 * judge.blocked_limit:g} % on the frame is called *blocked*",
-        f"from {100 * frame.DARK_FRAME_BLOCKED:g} % on it is a *dark frame*",
-        f"more than {black.TRUSTED_ERRORS:g} of its own standard errors",
-        f"more than {100 * black.LARGEST_CORRECTION:g} % of the range off",
-        f"at least {hot_pixels.LEAST_SIGMAS:g} standard deviations",
-        f"hot in at least {hot.LASTING_FRAMES} frames and {hot.LASTING_VIEWS} views",
-        f"beyond {-channels.DEEPEST_STOPS:g} stops under it is empty",
+        f"from {100 * noise_limits.DARK_FRAME_BLOCKED:g} % on it is a *dark frame*",
+        f"more than {black_limits.TRUSTED_ERRORS:g} of its own standard errors",
+        f"more than {100 * black_limits.LARGEST_CORRECTION:g} % of the range off",
+        f"at least {defect_limits.HOT_SIGMAS:g} standard deviations",
+        f"hot in at least {defect_limits.LASTING_FRAMES:g} frames and "
+        f"{defect_limits.LASTING_VIEWS:g} views",
+        f"beyond {figure_limits.DEEPEST_STOPS:g} stops under it is empty",
         f"up to {100 * group_limits.SHIFT_LIMIT:g} % of the longer side",
         f"grey is {100 * SATURATION_BASED.share:.1f} % of it",
         f"weaker than {Settings().group.filter_least_stops:g} stop",
