@@ -43,7 +43,7 @@ def test_the_schema_names_all_of_it(plain: dict[str, Any]) -> None:
 def test_infinity_is_told_beside_a_null(plain: dict[str, Any]) -> None:
     unknown, near, far = (frame["optics"]["depth"] for frame in plain["frames"][:3])
     assert (unknown["far_m"], unknown["to_infinity"]) == (None, None)
-    assert (round(near["far_m"], 2), near["to_infinity"]) == (4.25, False)
+    assert (round(near["far_m"], 2), near["to_infinity"]) == (2.57, False)
     assert (far["far_m"], far["to_infinity"]) == (None, True)
 
 
