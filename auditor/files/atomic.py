@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from auditor.model.errors import CannotWrite
@@ -13,7 +13,7 @@ from auditor.model.errors import CannotWrite
 
 def write_bytes(
     path: Path,
-    content: bytes,
+    content: bytes | Iterable[bytes],
     *,
     last_look: Callable[[], None] | None = None,
     lasting: bool = True,
@@ -26,7 +26,8 @@ def write_bytes(
     Parameters
     ----------
     path : Path
-    content : bytes
+    content : bytes or iterable of bytes
+        Whole, or piece by piece.
     last_look : callable, optional
         Called when the new content is whole, just before it takes the old file's place.
         Whatever it raises leaves the old file standing.
@@ -48,7 +49,8 @@ def write_bytes(
     temporary = Path(name)
     try:
         with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
+            for piece in (content,) if isinstance(content, bytes) else content:
+                stream.write(piece)
             stream.flush()
             if lasting:
                 os.fsync(stream.fileno())

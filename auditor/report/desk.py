@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import partial
@@ -15,7 +15,7 @@ from auditor.model.faults import keep_trace, please_report, trace_of
 from auditor.model.measurement_source import MeasurementLost
 from auditor.model.outcome import Engine, Outcome
 from auditor.model.text import visible
-from auditor.report.record import FolderRecord, Left, digest
+from auditor.report.record import FolderRecord, Left, digest, digest_of_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,11 +27,11 @@ class ReportFile:
     name : str
         Path relative to the reports' folder, "/"-separated.
     make : callable
-        Makes the content when its turn comes.
+        Makes the content when its turn comes, whole or piece by piece.
     """
 
     name: str
-    make: Callable[[], bytes]
+    make: Callable[[], bytes | Iterable[bytes]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,14 +78,21 @@ class Desk:
     remarks: list[str] = field(default_factory=list)
     """What went wrong and left every report whole."""
 
-    def write(self, name: str, form: str, make: Callable[[], bytes], made_of: str = "") -> None:
+    def write(
+        self,
+        name: str,
+        form: str,
+        make: Callable[[], bytes | Iterable[bytes]],
+        made_of: str = "",
+    ) -> None:
         """Make one file and put it in its place; a trouble is noted and costs only this file."""
         with self.noting(name):
             path = self._path(name)
             self.look(path)
             content = make()
             write_bytes(path, content)
-            self.record.files[name] = Left(form, made_of, digest(content))
+            whole = digest(content) if isinstance(content, bytes) else digest_of_file(path)
+            self.record.files[name] = Left(form, made_of, whole)
             self.written.append(path)
 
     def keep(self, name: str) -> None:

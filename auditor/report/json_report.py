@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from dataclasses import is_dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from auditor.model.audit import Audit, FrameResult
-from auditor.report.plain_records import audit_to_plain, frame_to_plain
+from auditor.report.plain_records import audit_to_plain, frame_to_plain, names_of, to_plain
 
-__all__ = ["audit_to_plain", "build_frame_json", "build_json", "json_schema"]
+__all__ = ["audit_to_plain", "build_frame_json", "build_json", "json_parts", "json_schema"]
 
 _SCHEMA_FILE = "audit.schema.json"
 
@@ -26,10 +28,25 @@ def build_json(audit: Audit) -> bytes:
     bytes
         Described by :func:`json_schema`.
     """
-    members = [
-        f"{_compact(name)}: {_member(value)}" for name, value in audit_to_plain(audit).items()
-    ]
-    return ("{\n" + ",\n".join(members) + "\n}\n").encode("ascii")
+    return b"".join(json_parts(audit))
+
+
+def json_parts(audit: Audit) -> Iterator[bytes]:
+    """Yield :func:`build_json` piece by piece, one record at a time: no memory holds it whole."""
+    before = "{\n"
+    for name, own in names_of(type(audit)):
+        value = getattr(audit, name)
+        yield f"{before}{_compact(own)}: ".encode("ascii")
+        before = ",\n"
+        if isinstance(value, tuple) and value and is_dataclass(value[0]):
+            between = "[\n  "
+            for record in value:
+                yield f"{between}{_compact(to_plain(record, own))}".encode("ascii")
+                between = ",\n  "
+            yield b"\n ]"
+        else:
+            yield _member(to_plain(value, own)).encode("ascii")
+    yield b"\n}\n"
 
 
 def build_frame_json(frame: FrameResult) -> bytes:

@@ -68,7 +68,9 @@ def frame_to_plain(frame: FrameResult) -> dict[str, object]:
 
 
 def _record(record: Any) -> dict[str, object]:
-    return {public: _value(getattr(record, name), public) for name, public in _names(type(record))}
+    return {
+        public: to_plain(getattr(record, name), public) for name, public in names_of(type(record))
+    }
 
 
 def public_name(field: str) -> str:
@@ -76,8 +78,8 @@ def public_name(field: str) -> str:
     return field.rstrip("_")
 
 
-def _names(kind: type) -> tuple[tuple[str, str], ...]:
-    """Return (field, public name) of a record's kind; looked up once a kind."""
+def names_of(kind: type) -> tuple[tuple[str, str], ...]:
+    """Return (field, public name) of a kind of record; looked up once a kind."""
     known = _NAMES.get(kind)
     if known is None:
         own = (entry.name for entry in fields(kind))
@@ -86,15 +88,16 @@ def _names(kind: type) -> tuple[tuple[str, str], ...]:
     return known
 
 
-def _value(value: Any, name: str) -> object:
+def to_plain(value: Any, name: str) -> object:
+    """Return one value of a record, given the public name of its field."""
     if type(value) is int or value is None:  # most of an audit are counts of histograms
         return value
     if is_dataclass(value) and not isinstance(value, type):
         return _record(value)
     if isinstance(value, Mapping):
-        return {encodable(str(key)): _value(item, name) for key, item in value.items()}
+        return {encodable(str(key)): to_plain(item, name) for key, item in value.items()}
     if isinstance(value, tuple | list):
-        return [_value(item, name) for item in value]
+        return [to_plain(item, name) for item in value]
     return _single(value, name)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from auditor.model.plain_file import read_plain
 
 RECORD = ".auditor.json"
 LARGEST_BYTES = 64 << 20
+PIECE_BYTES = 1 << 20
 _LETTERS = 24
 
 Shoot = tuple[tuple[str, str], ...]
@@ -61,7 +63,7 @@ class FolderRecord:
         if not made_of or left is None or left.made_of != made_of:
             return False
         try:
-            return digest((self.folder / name).read_bytes()) == left.content
+            return digest_of_file(self.folder / name) == left.content
         except OSError:
             return False
 
@@ -108,6 +110,22 @@ def digest(*parts: bytes | str) -> str:
     for part in parts:
         content = part.encode("utf-8", "surrogateescape") if isinstance(part, str) else part
         whole.update(len(content).to_bytes(8, "little") + content)
+    return whole.hexdigest()[:_LETTERS]
+
+
+def digest_of_file(path: Path) -> str:
+    """Return :func:`digest` of what a file holds; no memory holds it whole.
+
+    Raises
+    ------
+    OSError
+        It cannot be read.
+    """
+    with path.open("rb") as stream:
+        size = os.fstat(stream.fileno()).st_size
+        whole = hashlib.sha256(size.to_bytes(8, "little"))
+        while piece := stream.read(PIECE_BYTES):
+            whole.update(piece)
     return whole.hexdigest()[:_LETTERS]
 
 

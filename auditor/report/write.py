@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -19,7 +22,7 @@ from auditor.model.measurement_source import MeasurementSource
 from auditor.report.csv_report import build_csv
 from auditor.report.desk import Desk, Drawing, ReportFile
 from auditor.report.frame_names import file_stems
-from auditor.report.json_report import build_frame_json, build_json
+from auditor.report.json_report import build_frame_json, json_parts
 from auditor.report.markdown_report import build_markdown
 from auditor.report.parquet_report import build_parquet
 from auditor.report.picture_files import PictureFiles, all_sources, picture_files
@@ -56,28 +59,33 @@ class ReportJob:
     sheets: str = "lost"
     large: Mapping[str, Sequence[KeptPicture]] = field(default_factory=dict)
     small: bool = True
+    _timeless: list[str] = field(default_factory=list, init=False)
+    """The digest of ``audit.json`` but for the moment, once that was written."""
 
     @cached_property
     def pictures(self) -> dict[str, PictureFiles]:
         """The files of the large pictures, by frame id."""
         return picture_files([frame.id for frame in self.audit.frames], self.large)
 
-    @cached_property
-    def json(self) -> bytes:
-        """The audit as ``audit.json``."""
-        return build_json(self.audit)
+    def as_json(self) -> Iterator[bytes]:
+        """Yield the audit as ``audit.json``, piece by piece."""
+        timeless, moment = hashlib.sha256(), json.dumps(self.audit.made_at).encode("ascii")
+        for piece in json_parts(self.audit):
+            if piece != moment:
+                timeless.update(piece)
+            yield piece
+        self._timeless[:] = [timeless.hexdigest()]
 
     @cached_property
     def made_of(self) -> str:
         """A digest of all that a report tells but the moment; empty where contents are unknown."""
         if not self.contents:
             return ""
-        timeless = b"".join(
-            line for line in self.json.splitlines() if not line.startswith(b'"made_at"')
-        )
+        if not self._timeless:  # it was not written
+            deque(self.as_json(), maxlen=0)
         shown = [(frame_id, one.large, one.crops) for frame_id, one in self.pictures.items()]
         told = [sorted(self.contents.items()), self.small, shown]
-        return digest(program_digest(), timeless, repr(told))
+        return digest(program_digest(), *self._timeless, repr(told))
 
     def frame_made_of(self, frame: FrameResult) -> str:
         """Return a digest of all that a frame's sheet tells; empty where it is unknown."""
@@ -110,7 +118,8 @@ def write_reports(job: ReportJob, formats: Sequence[str], desk: Desk) -> None:
         record.files.setdefault(name, Left(LARGE))
     record.save()
     try:
-        for name in sorted(formats, key=lambda name: name in DRAWN):
+        # figures first: what the page is made of is told while they are written
+        for name in sorted(formats, key=lambda name: (name in DRAWN, name != "json")):
             _write_format(job, name, desk)
         desk.lay_beside(dict(all_sources(job.pictures)), LARGE)
     finally:
@@ -156,7 +165,7 @@ def _html(job: ReportJob) -> Iterator[ReportFile]:
 
 
 def _json(job: ReportJob) -> Iterator[ReportFile]:
-    yield ReportFile("audit.json", lambda: job.json)
+    yield ReportFile("audit.json", job.as_json)
 
 
 def _csv(job: ReportJob) -> Iterator[ReportFile]:

@@ -16,7 +16,13 @@ import pytest
 
 from auditor.model.audit import Audit
 from auditor.model.facts import ExposureFacts
-from auditor.report.json_report import audit_to_plain, build_frame_json, build_json, json_schema
+from auditor.report.json_report import (
+    audit_to_plain,
+    build_frame_json,
+    build_json,
+    json_parts,
+    json_schema,
+)
 from auditor.report.plain_records import rounded
 from tests.builders import make_audit
 from tests.schema_maker import SCHEMA, build_schema, schema_text, undescribed
@@ -53,6 +59,13 @@ def complaints(schema: dict[str, Any], value: Any) -> list[str]:
 def test_the_schema_is_what_the_records_make() -> None:
     assert undescribed(build_schema()) == []
     assert SCHEMA.read_text(encoding="utf-8") == schema_text(), "stale: run make docs"
+
+
+def test_no_piece_is_larger_than_one_record(audit: Audit) -> None:
+    largest = max(len(build_frame_json(frame)) for frame in audit.frames)
+    many = replace(audit, frames=audit.frames * 20)
+    assert max(len(piece) for piece in json_parts(many)) <= 2 * largest
+    assert json.loads(build_json(many)) == json.loads(json.dumps(audit_to_plain(many)))
 
 
 def test_the_schema_is_a_schema() -> None:

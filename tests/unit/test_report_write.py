@@ -14,10 +14,10 @@ import pytest
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.report import write
-from auditor.report.desk import ReportFile
+from auditor.report.desk import Desk, ReportFile
 from auditor.report.frame_names import safe_name
 from auditor.report.html import HtmlReport
-from auditor.report.record import RECORD
+from auditor.report.record import RECORD, FolderRecord, digest
 from auditor.report.write import (
     REPORTERS,
     ReportJob,
@@ -222,3 +222,23 @@ def test_pictures_are_loaded_only_when_asked_for() -> None:
         "print(sorted({'matplotlib', 'PIL', 'jinja2'} & set(sys.modules)))"
     )
     assert subprocess.check_output([sys.executable, "-c", code], text=True).strip() == "[]"
+
+
+@pytest.mark.parametrize("formats", [("json", "html"), ("html",)], ids="+".join)
+def test_a_page_is_of_the_same_whether_its_figures_were_written_or_not(
+    few: Made, formats: tuple[str, ...], tmp_path: Path
+) -> None:
+    """And at another moment, but not with other figures."""
+    audit, measurements = few
+    later, other = replace(audit, made_at="2032-01-01T00:00:00+00:00"), replace(audit, frames=())
+    marks = []
+    for told in (audit, later, other):
+        contents = {frame.id: "content" for frame in audit.frames}
+        job = ReportJob(told, measurements, KINDS, contents=contents)
+        if "json" in formats:
+            desk = Desk(FolderRecord(tmp_path))
+            write.write_reports(job, ("json",), desk)
+            name = "audit.json"
+            assert desk.record.files[name].content == digest((tmp_path / name).read_bytes())
+        marks.append(job.made_of)
+    assert marks[0] == marks[1] != marks[2]
