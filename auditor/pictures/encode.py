@@ -16,6 +16,8 @@ SLACK = 1.1
 """A picture this little longer is left as it is: scaling would only blur it."""
 
 QUALITY = 82
+QUALITIES = (80, 68, 54, 40, 26, 14)
+"""Of JPEG, tried in turn until a picture is small enough."""
 
 
 def encode_pictures(
@@ -63,4 +65,14 @@ def _small(picture: U8, orientation: int | None) -> Image.Image:
 def _jpeg(image: Image.Image) -> bytes:
     stream = io.BytesIO()
     image.save(stream, "JPEG", quality=QUALITY)
+    return stream.getvalue()
+
+
+def jpeg_within(image: Image.Image, most_bytes: int) -> bytes:
+    """Return a JPEG of at most so many bytes, else the one of the last quality."""
+    for quality in QUALITIES:
+        stream = io.BytesIO()
+        image.save(stream, "JPEG", quality=quality)
+        if stream.tell() <= most_bytes:
+            break
     return stream.getvalue()

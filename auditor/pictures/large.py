@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -14,6 +13,7 @@ from auditor.model.large import MOST_BYTES, LargePicture, PictureKind, PicturePl
 from auditor.model.mosaic import Mosaic
 from auditor.model.orientation import Box, turns_of, upright_box
 from auditor.pictures.crops import Window, blown_window, render_window, sharp_window
+from auditor.pictures.encode import jpeg_within
 from auditor.pictures.render import Rendering
 from auditor.pictures.shrink import LEAST_CELL_PX, cell_side_px, shrink
 
@@ -23,9 +23,6 @@ SLACK = 1.02
 and cost as much as all the rest."""
 
 CROP_BYTES = 50_000
-QUALITIES = (80, 68, 54, 40, 26, 14)
-"""Of JPEG, tried in turn until a picture is small enough."""
-
 QUARTERS = (Transpose.ROTATE_90, Transpose.ROTATE_180, Transpose.ROTATE_270)
 WHOLE: Box = (0.0, 0.0, 1.0, 1.0)
 
@@ -152,13 +149,8 @@ def _encoded(
     lying: Image.Image, kind: PictureKind, box: Box, most_bytes: int, orientation: int | None
 ) -> LargePicture:
     image, box = _upright(lying, orientation), upright_box(box, orientation)
-    for quality in QUALITIES:
-        stream = io.BytesIO()
-        image.save(stream, "JPEG", quality=quality)
-        if stream.tell() <= most_bytes:
-            break
     place = PicturePlace(
         kind=kind, width_px=image.width, height_px=image.height,
         left=box[0], top=box[1], width=box[2] - box[0], height=box[3] - box[1],
     )  # fmt: skip
-    return LargePicture(place, stream.getvalue())
+    return LargePicture(place, jpeg_within(image, most_bytes))

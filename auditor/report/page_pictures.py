@@ -14,6 +14,7 @@ from auditor.model.arrays import Bool
 from auditor.model.audit import FrameResult
 from auditor.model.measurement_source import MeasurementSource
 from auditor.model.settled import as_judged
+from auditor.pictures.encode import jpeg_within
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,10 +117,6 @@ def tone_offsets(frame: FrameResult) -> dict[str, float]:
     return {colour: math.log2(value / white) for colour, value in scaled.items()}
 
 
-QUALITIES = (70, 58, 46, 36, 28, 20)
-"""Of JPEG, tried in turn until a picture is small enough."""
-
-
 def fitted(jpeg: bytes, most_bytes: int) -> bytes:
     """Return a JPEG of at most so many bytes: as it is, else packed more and more.
 
@@ -128,10 +125,4 @@ def fitted(jpeg: bytes, most_bytes: int) -> bytes:
     if len(jpeg) <= most_bytes:
         return jpeg
     with Image.open(io.BytesIO(jpeg)) as stored:
-        picture = stored.convert("RGB")
-    for quality in QUALITIES:
-        target = io.BytesIO()
-        picture.save(target, "JPEG", quality=quality, optimize=True)
-        if target.tell() <= most_bytes:
-            break
-    return target.getvalue()
+        return jpeg_within(stored.convert("RGB"), most_bytes)
