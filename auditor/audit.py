@@ -22,6 +22,7 @@ from auditor.history.filters import known_filters
 from auditor.history.rows import sensor_rows
 from auditor.history.shots import gather as gather_shots
 from auditor.model.audit import SCHEMA_VERSION, Audit
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused, StoreUnusable
 from auditor.model.facts import CardFindings
 from auditor.model.large import KeptPicture
@@ -74,7 +75,7 @@ class AuditEnd:
         """0 when every file was read, 1 when some could not be, 130 when it was stopped."""
         if not self.audit.complete:
             return PARTIAL_STATUS
-        return int(any(frame.status == "unreadable" for frame in self.audit.frames))
+        return int(any(frame.status == FrameStatus.UNREADABLE for frame in self.audit.frames))
 
 
 def run_audit(request: AuditRequest, listener: ProgressListener) -> AuditEnd:
@@ -139,7 +140,9 @@ def _audited(
     if request.keep_store and gathered.complete:
         _save_shoot(audit, store)
     _tell_from(told, store, listener)
-    if not gathered.complete and all(frame.status == "unreadable" for frame in audit.frames):
+    if not gathered.complete and all(
+        frame.status == FrameStatus.UNREADABLE for frame in audit.frames
+    ):
         return AuditEnd(audit, ())  # nothing to report: the last report stands
     return _reported(audit, gathered, request, store, engine=engine, listener=listener)
 

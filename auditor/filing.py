@@ -9,6 +9,7 @@ from pathlib import Path
 
 from auditor.history.evenings import evening_of
 from auditor.model.audit import FrameResult
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import WrongCall
 from auditor.model.facts import CardFindings
 from auditor.report.record import FolderRecord, Shoot, load_record, same_shoot
@@ -80,7 +81,7 @@ def shoot_of(frames: Iterable[FrameResult]) -> Shoot:
 
 
 def _key(frame: FrameResult) -> str:
-    measured = frame.status == "measured"
+    measured = frame.status == FrameStatus.MEASURED
     return frame_key(frame.file, frame.captured_at, frame.camera)[:12] if measured else ""
 
 

@@ -14,6 +14,7 @@ from auditor.clipping.maps import clip_maps
 from auditor.gather import gather
 from auditor.model.arrays import F32, F64, U32, Bool
 from auditor.model.audit import Audit, FrameResult
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import WrongCall
 from auditor.model.glance import Glance
 from auditor.model.measurement import FrameMeasurement
@@ -158,7 +159,7 @@ def measurements(
     ...     print(frame.id, frame.planes["R"].counts.argmax())
     DCIM/100/IMG_0042.DNG 1204
     """
-    measured = {frame.id: frame for frame in audit.frames if frame.status == "measured"}
+    measured = {frame.id: frame for frame in audit.frames if frame.status == FrameStatus.MEASURED}
     wanted = list(measured) if frames is None else list(frames)
     unknown = [name for name in wanted if name not in measured]
     if unknown:

@@ -44,6 +44,7 @@ from auditor.group.set_findings import (
     find_tripod_moved,
 )
 from auditor.model.audit import FrameResult
+from auditor.model.codes import BlackSource
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.settings import Settings
 from auditor.noise.findings import (
@@ -114,7 +115,7 @@ def frame_view(
     masked = {
         plane.name: (plane.black_tag_dn, plane.black_dn)
         for plane in measured.mosaic.planes
-        if plane.black_source == "masked border" and plane.black_tag_dn is not None
+        if plane.black_source == BlackSource.MASKED_BORDER and plane.black_tag_dn is not None
     }
     return FrameView(result, settings, measured.mosaic.damage, masked)
 

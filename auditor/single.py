@@ -19,6 +19,7 @@ from auditor.filing import first_evening
 from auditor.gather import gather
 from auditor.history.filters import known_filters
 from auditor.model.audit import Audit, FrameResult
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import FrameFailure, WrongCall
 from auditor.model.facts import CardFile, CardFindings, Position
 from auditor.model.faults import keep_trace
@@ -59,7 +60,7 @@ class FrameEnd:
     @property
     def exit_status(self) -> int:
         """0 when the file was read, 1 when it could not be."""
-        return int(self.result.status == "unreadable")
+        return int(self.result.status == FrameStatus.UNREADABLE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +218,7 @@ def _inputs_now(shoot: Audit, file: CardFile) -> tuple[str, ...]:
 
 def _of_shoot(found: CardFindings, shoot: Audit) -> CardFindings:
     """Leave out what lies on the cards and was no part of the shoot: it is not measured now."""
-    part = {frame.file for frame in shoot.frames if frame.status == "measured"}
+    part = {frame.file for frame in shoot.frames if frame.status == FrameStatus.MEASURED}
     kept = tuple(file for file in found.files if file.file in part)
     return replace(found, files=kept, problems=(), unread=())
 

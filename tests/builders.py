@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from auditor.model.audit import SCHEMA_VERSION, Audit, FrameResult, FrameSize, HotFigures
+from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts, Position
 from auditor.model.findings import Finding, Severity
@@ -62,7 +63,7 @@ def make_audit(
     recipes = {
         result.id: (shot, seed, _facts(shot))
         for shot, result in zip(plan, results, strict=True)
-        if result.status == "measured"
+        if result.status == FrameStatus.MEASURED
     }
     audit = Audit(
         schema_version=SCHEMA_VERSION, tool_version="0.0.test", made_at="2031-09-14T21:40:03+01:00",
@@ -138,7 +139,7 @@ def _result(shot: Shot, seed: int) -> FrameResult:
     facts = _facts(shot)
     file = f"100SELMR/S{shot.index + 1:04d}.dng"
     base = FrameResult(
-        id=file, input=0, file=file, status="measured", error=None, camera=facts.camera,
+        id=file, input=0, file=file, status=FrameStatus.MEASURED, error=None, camera=facts.camera,
         lens=facts.lens, orientation=facts.orientation, captured_at=facts.captured_at,
         exposure=facts.exposure, position=facts.position, temperature_c=facts.temperature_c,
         white_balance=facts.white_balance, kind="dng",
@@ -153,7 +154,7 @@ def _result(shot: Shot, seed: int) -> FrameResult:
 def _unreadable(base: FrameResult) -> FrameResult:
     failure = FrameFailure("cut-off", "The file ends before its picture does. Copy it again.")
     return replace(
-        base, status="unreadable", error=failure, camera=CameraFacts(), lens=LensFacts(),
+        base, status=FrameStatus.UNREADABLE, error=failure, camera=CameraFacts(), lens=LensFacts(),
         exposure=ExposureFacts(), captured_at=None, white_balance={},
     )  # fmt: skip
 
@@ -187,12 +188,14 @@ def _judged(frame: FrameResult, shot: Shot) -> FrameResult:
     blown, blocked = frame.blown_fraction or 0.0, frame.blocked_fraction or 0.0
     if shot.plan.role == "dark":
         note = Finding("dark-frame", Severity.NOTE, "No light reached the sensor: a dark frame.")
-        return replace(frame, verdict="dark frame", findings=(note,))
+        return replace(frame, verdict=Verdict.DARK_FRAME, findings=(note,))
     is_blown, is_blocked = blown > LIMIT_BLOWN, blocked > LIMIT_BLOCKED
     verdict = {(True, True): "both", (True, False): "blown", (False, True): "blocked"}.get(
         (is_blown, is_blocked), "held"
     )
-    return replace(frame, verdict=verdict, findings=tuple(_findings(frame, blown, blocked)))
+    return replace(
+        frame, verdict=Verdict(verdict), findings=tuple(_findings(frame, blown, blocked))
+    )
 
 
 def _findings(frame: FrameResult, blown: float, blocked: float) -> list[Finding]:

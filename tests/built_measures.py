@@ -9,6 +9,7 @@ import numpy as np
 
 from auditor.model.arrays import F64
 from auditor.model.audit import ChannelFigures, Patch, PreviewStory, StopHistogram, ThirdsShare
+from auditor.model.codes import BlackSource, LevelSource
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import (
     FrameMeasurement,
@@ -92,8 +93,9 @@ def _plane(name: str, dn: F64) -> PlaneMeasurement:
     share = float((dn >= BLOWN_FROM_DN).mean())
     heap = PileUp(CLIP_DN, int(BLOWN_FROM_DN), 1.2, share) if share > 1e-4 else None
     return PlaneMeasurement(
-        name, PIXELS, BLACK_DN, "masked border", WHITE_TAG_DN, None, Histogram(first, counts),
-        heap, NOISE, BLOWN_FROM_DN, np.zeros(0, np.uint16), 10, BLACK_DN, BLACK_DN, 0.02,
+        name, PIXELS, BLACK_DN, BlackSource.MASKED_BORDER, WHITE_TAG_DN, None,
+        Histogram(first, counts), heap, NOISE, BLOWN_FROM_DN, np.zeros(0, np.uint16), 10,
+        BLACK_DN, BLACK_DN, 0.02,
     )  # fmt: skip
 
 
@@ -126,8 +128,10 @@ def _channel(name: str, dn: F64) -> ChannelFigures:
     stops = np.log2(full / inside) if inside.size else np.zeros(0)
     counts = np.histogram(stops, np.arange(0, 14 + STEP, STEP))[0] * (PIXELS // dn.size)
     return ChannelFigures(
-        name=name, black_dn=BLACK_DN, black_source="masked border", saturation_dn=CLIP_DN,
-        saturation_source="measured" if blown > 1e-4 else "shoot", blown_from_dn=BLOWN_FROM_DN,
+        name=name, black_dn=BLACK_DN, black_source=BlackSource.MASKED_BORDER,
+        saturation_dn=CLIP_DN,
+        saturation_source=LevelSource("measured" if blown > 1e-4 else "shoot"),
+        blown_from_dn=BLOWN_FROM_DN,
         read_noise_dn=READ_DN, gain_dn_per_e=GAIN_DN, noise_floor_dn=floor,
         noise_source=NOISE.source, blown_fraction=blown,
         blocked_fraction=float((tiles(signal) < floor).mean()),

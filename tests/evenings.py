@@ -28,6 +28,7 @@ from auditor.model.audit import (
     SiblingPair,
     StopHistogram,
 )
+from auditor.model.codes import BlackSource, FrameStatus, LevelSource, Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts, Position
 from auditor.model.settings import Settings
 
@@ -107,14 +108,14 @@ def frame_at(
         for plane, extra in (("R", 0.4), ("G1", 0.0), ("G2", 0.0), ("B", 0.7))
     )
     return FrameResult(
-        id=name, input=0, file=name, status="measured", error=None,
+        id=name, input=0, file=name, status=FrameStatus.MEASURED, error=None,
         camera=CameraFacts("Brackwell", "Brackwell F45", "0042"),
         lens=LensFacts("Brackwell 24-70 mm f/4", 35.0, 35.0), orientation=1,
         captured_at=None if taken is None else taken.isoformat(timespec="milliseconds"),
         exposure=ExposureFacts(time_s, "apex", time_s, 11.0, 100.0),
         position=position, size=FrameSize(8192, 5464, 14), layout="bayer", channels=channels,
         blown_fraction=0.0, blown_all_fraction=0.0, blocked_fraction=0.0,
-        tone_range_stops=8.0, headroom_stops=spare, verdict="held",
+        tone_range_stops=8.0, headroom_stops=spare, verdict=Verdict.HELD,
         preview=preview_of(spare, habits or Habits(), rng),
         hot_pixels=HotFigures(round(20 * time_s), 0.45 * time_s),
     )  # fmt: skip
@@ -127,8 +128,8 @@ def channel(
     read_dn, gain = rng.normal(3.2, 0.05), 0.8
     floor = (gain + math.hypot(gain, 2 * read_dn)) / 2
     return ChannelFigures(
-        name=name, black_dn=512.0, black_source="metadata", saturation_dn=15300.0,
-        saturation_source="measured", blown_from_dn=15290.0, read_noise_dn=read_dn,
+        name=name, black_dn=512.0, black_source=BlackSource.METADATA, saturation_dn=15300.0,
+        saturation_source=LevelSource.MEASURED, blown_from_dn=15290.0, read_noise_dn=read_dn,
         gain_dn_per_e=gain, noise_floor_dn=floor, noise_source="photon transfer",
         blown_fraction=0.0, blocked_fraction=0.0, zero_fraction=0.0, headroom_stops=headroom,
         shadow_room_stops=1.5, median_stops=middle_stops, mean_stops=middle_stops,
@@ -177,5 +178,5 @@ def lost(frame: FrameResult, *, verdict: str = "blown", colour: str = "R") -> Fr
         for entry in frame.channels
     )
     return replace(
-        frame, channels=channels, verdict=verdict, headroom_stops=0.0, blown_fraction=0.02
+        frame, channels=channels, verdict=Verdict(verdict), headroom_stops=0.0, blown_fraction=0.02
     )

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from auditor.model import measurement as m
+from auditor.model.codes import BlackSource
 from auditor.model.facts import CardFile, ExposureFacts, FileFacts
 from auditor.model.mosaic import Layout
 from auditor.model.settled import SettledFrame, settle
@@ -39,7 +40,7 @@ def plane(
         name=name,
         pixels=int(values_dn.size),
         black_dn=BLACK_DN,
-        black_source="metadata",
+        black_source=BlackSource.METADATA,
         white_dn=white_dn,
         linear_limit_dn=None,
         histogram=histogram(values_dn),

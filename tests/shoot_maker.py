@@ -11,6 +11,7 @@ from scipy import stats
 
 from auditor.light.nominal import true_f_number
 from auditor.model.arrays import F32, F64
+from auditor.model.codes import BlackSource, LevelSource
 from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts, LensFacts
 from auditor.model.measurement import (
     FrameMeasurement,
@@ -160,7 +161,7 @@ class Shoot:
         noise = NoiseEstimate(READ_DN, GAIN, "photon transfer")
         planes = tuple(
             PlaneMeasurement(
-                name, 1, BLACK_DN, "metadata", 16383.0, None,
+                name, 1, BLACK_DN, BlackSource.METADATA, 16383.0, None,
                 Histogram(0, np.zeros(0, np.uint32)), None, noise, SATURATION_DN - 8,
                 np.zeros(0, np.uint16), 0,
             )
@@ -173,7 +174,7 @@ class Shoot:
         )  # fmt: skip
         self.kept[file] = FrameMeasurement(facts, mosaic, None, Pictures(b""))
         source = CardFile(file, 0, "/card/" + file, file, "dng", 1, file, also_at=also_at)
-        level = Level(SATURATION_DN, SATURATION_DN - 8, "shoot")
+        level = Level(SATURATION_DN, SATURATION_DN - 8, LevelSource.SHOOT)
         self.frames.append(
             ShootFrame(
                 source=source,

@@ -16,6 +16,7 @@ from auditor.model.audit import (
     PreviewStory,
     StopHistogram,
 )
+from auditor.model.codes import BlackSource, FrameStatus, LevelSource, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts, Position
 from auditor.model.findings import Finding, Severity
@@ -63,7 +64,8 @@ def _plane(
     counts = noise.integers(0, 90_000, 400).astype(np.uint32)
     heap = m.PileUp(15871.25 + number, 15866, 1.5, 0.003) if clipped else None
     return m.PlaneMeasurement(
-        name, 11_360_256, 512.0, "masked border", 16383.0, 16000.0, m.Histogram(505, counts), heap,
+        name, 11_360_256, 512.0, BlackSource.MASKED_BORDER, 16383.0, 16000.0,
+        m.Histogram(505, counts), heap,
         m.NoiseEstimate(3.1, None, "masked border", "too little light"), 15866.0,
         np.array([900, 4000], np.uint16), 2, 512.0, 512.125, 0.004, ("another",),
     )  # fmt: skip
@@ -99,19 +101,20 @@ def audit(*numbers: int, made_at: str = "2031-09-15T09:00:00+01:00", folder: str
 def _result(number: int, folder: str) -> FrameResult:
     drawn = StopHistogram(0.0, 0.125, tuple(range(112)))
     channel = ChannelFigures(
-        "G1", 512.0, "metadata", 15871.0, "shoot", 15866.0, 3.1, 0.5, 3.4, "masked border",
-        0.001, None, 0.0, 0.2, 1.5, 3.0, 3.3, 12.1, 0.0, None, drawn,
+        "G1", 512.0, BlackSource.METADATA, 15871.0, LevelSource.SHOOT, 15866.0, 3.1, 0.5, 3.4,
+        "masked border", 0.001, None, 0.0, 0.2, 1.5, 3.0, 3.3, 12.1, 0.0, None, drawn,
     )  # fmt: skip
     preview = PreviewStory(
         1620, 1080, 0.1, 0.0, {"R": 1.2}, 1.2, {"R": 0.9}, {"R": (1, 2)}, "It clips early."
     )
     return FrameResult(
-        f"{folder}F45_{number:04d}.dng", 0, f"{folder}F45_{number:04d}.dng", "measured", None,
+        f"{folder}F45_{number:04d}.dng", 0, f"{folder}F45_{number:04d}.dng", FrameStatus.MEASURED,
+        None,
         CameraFacts("Brackwell", "Brackwell F45", "F45-000217"), LensFacts(), 1,
         f"2031-09-14T18:{number // 60 % 60:02d}:{number % 60:02d}+01:00", ExposureFacts(),
         channels=(channel,), preview=preview,
         findings=(Finding("blown-area", Severity.LOST, "Blown.", 0.1, 0.05, "share", "G1"),),
-        verdict="blown",
+        verdict=Verdict.BLOWN,
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from auditor.advise.limits import DARK_FROM_S, SAME_TIME_STOPS, SAME_WARMTH_C
 from auditor.model.advice import DarkFrameNeed
 from auditor.model.arrays import I64
 from auditor.model.audit import FrameResult
+from auditor.model.codes import Verdict
 
 Group = list[FrameResult]
 
@@ -27,10 +28,13 @@ def dark_frame_needs(
     hot : mapping of frame id to array
         Hot pixels by number.
     """
-    darks = [frame for frame in frames if frame.verdict == "dark frame"]
+    darks = [frame for frame in frames if frame.verdict == Verdict.DARK_FRAME]
     groups: list[Group] = []
     for frame in frames:
-        if frame.verdict in ("dark frame", "unreadable") or _time_s(frame) < DARK_FROM_S:
+        if (
+            frame.verdict in (Verdict.DARK_FRAME, Verdict.UNREADABLE)
+            or _time_s(frame) < DARK_FROM_S
+        ):
             continue
         home = next((group for group in groups if _matches(group[0], frame)), None)
         if home is None:

@@ -16,10 +16,10 @@ from enum import StrEnum
 
 from auditor.advise.limits import MARGIN_STOPS
 from auditor.advise.next_time import next_times
-from auditor.figures.loss import GRAVE
 from auditor.history.retakes import RETAKE_S, retaken
 from auditor.model.advice import FilterVerdict, NextTime
 from auditor.model.audit import FrameResult, Grad, SiblingPair
+from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.errors import FailureKind
 from auditor.model.facts import FileFacts
 from auditor.model.findings import Finding, FindingCode, Severity
@@ -174,14 +174,14 @@ def draw_lessons(
 def _is_unread(result: FrameResult) -> bool:
     """Whether a file could not be read; one that was not reached may well be."""
     reached = result.error is None or result.error.code != "interrupted"
-    return result.status == "unreadable" and reached
+    return result.status == FrameStatus.UNREADABLE and reached
 
 
 def _measured_once(results: Iterable[FrameResult]) -> list[FrameResult]:
     """Return what was measured, the first of copies for all: a copy is no second frame."""
     kept: dict[str, FrameResult] = {}
     for result in results:
-        if result.status == "measured" and kept.keys().isdisjoint(result.also_at):
+        if result.status == FrameStatus.MEASURED and kept.keys().isdisjoint(result.also_at):
             kept[result.id] = result
     return list(kept.values())
 
@@ -192,12 +192,14 @@ def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Le
     meant |= retaken(list(results.values()))
     rest = [frame for frame in results.values() if frame.id not in meant]
     areas = sorted(
-        (frame for frame in rest if frame.loss in GRAVE), key=lambda f: -(f.blown_fraction or 0.0)
+        (frame for frame in rest if frame.loss and frame.loss.grave),
+        key=lambda f: -(f.blown_fraction or 0.0),
     )
     blocked = [
         frame
         for frame in rest
-        if frame.verdict in ("blocked", "both") and not _lit_again(frame, results, grouping)
+        if frame.verdict in (Verdict.BLOCKED, Verdict.BOTH)
+        and not _lit_again(frame, results, grouping)
     ]
     if areas or blocked:
         yield Lost(areas=areas, blocked=blocked, of=len(results))
@@ -209,7 +211,7 @@ def _lit_again(dark: FrameResult, results: Mapping[str, FrameResult], grouping: 
     at = FileFacts(captured_at=dark.captured_at).clock_s
     for name in own:
         other = results.get(name)
-        if other is None or other.verdict != "held" or at is None:
+        if other is None or other.verdict != Verdict.HELD or at is None:
             continue
         then = FileFacts(captured_at=other.captured_at).clock_s
         if then is not None and abs(then - at) <= RETAKE_S:

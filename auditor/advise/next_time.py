@@ -24,13 +24,13 @@ from auditor.advise.limits import (
     SAME_FILTER_STOPS,
     WIDEST_F_NUMBER,
 )
-from auditor.figures.loss import GRAVE
 from auditor.findings.base import is_lit
 from auditor.history.retakes import retaken
 from auditor.light.filters import drifting
 from auditor.light.nominal import nominal_f_numbers, true_f_number
 from auditor.model.advice import BehindFilter, FilterVerdict, GradAdvice, NextTime
 from auditor.model.audit import FrameResult, Setup
+from auditor.model.codes import Loss, Verdict
 from auditor.model.facts import FileFacts
 from auditor.model.findings import Figure
 from auditor.model.grouping import Grouping
@@ -75,7 +75,7 @@ class _Shot:
 
     @property
     def grave(self) -> bool:
-        return self.frame.loss in GRAVE
+        return self.frame.loss is not None and self.frame.loss.grave
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +113,7 @@ def with_next_time(
     for members in _together(grouping):
         found = [shot for setup in members for shot in shots.get(setup, ())]
         bare = [shot for shot in found if shot.id not in graduated.behind]
-        held = any(shot.frame.verdict == "held" for shot in bare)
+        held = any(shot.frame.verdict == Verdict.HELD for shot in bare)
         grad = graduated.advice(members, [shot.id for shot in bare], held=held)
         # the times of frames behind a grad hold for the same grad once more
         same = [shot for shot in found if grad and graduated.behind.get(shot.id) == grad.stops]
@@ -236,7 +236,7 @@ def _limit(frame: FrameResult, kind: str, frames: int, *, panorama: bool) -> Rem
         own |= {"headroom_stops": frame.headroom_stops, "frames": frames, "panorama": panorama}
         return remark(RemarkCode.HEADROOM_LIMITS, **own)
     if kind == "glints":
-        own |= {"share": frame.blown_fraction or 0.0, "patch": frame.loss == "patch"}
+        own |= {"share": frame.blown_fraction or 0.0, "patch": frame.loss == Loss.PATCH}
         return remark(RemarkCode.GLINTS_CLIP, **own)
     return remark(RemarkCode.ALL_LOST, **own)
 
@@ -268,17 +268,19 @@ def _most(borne: Sequence[_Borne]) -> tuple[float, _Borne, str]:
     By its "headroom"; by "glints" (or a small patch), where nothing else clips in a frame that was
     given more than the others' headroom; "blown" where every frame lost an area.
     """
-    by_loss: dict[str, list[_Borne]] = defaultdict(list)
+    by_loss: dict[Loss, list[_Borne]] = defaultdict(list)
     for one in borne:
-        loss = "none" if one.shot.frame.headroom_stops else one.shot.frame.loss or "none"
-        by_loss["area" if loss in GRAVE else loss].append(one)
-    ceiling = min((one.most for one in by_loss["area"]), default=math.inf)
-    glints = [one for one in by_loss["glints"] if one.most < ceiling]
-    least = min(by_loss["none"], key=lambda one: one.most, default=None)
+        loss = one.shot.frame.loss
+        if loss is None or one.shot.frame.headroom_stops:
+            loss = Loss.NONE
+        by_loss[Loss.ALL_CHANNELS if loss.grave else loss].append(one)
+    ceiling = min((one.most for one in by_loss[Loss.ALL_CHANNELS]), default=math.inf)
+    glints = [one for one in by_loss[Loss.GLINTS] if one.most < ceiling]
+    least = min(by_loss[Loss.NONE], key=lambda one: one.most, default=None)
     bright = max(glints, key=lambda one: one.most, default=None)
     if least is not None and (bright is None or least.most - MARGIN_STOPS >= bright.most):
         return min(least.most, ceiling) - MARGIN_STOPS, least, "headroom"
-    patch = min(by_loss["patch"], key=lambda one: one.most, default=None)
+    patch = min(by_loss[Loss.PATCH], key=lambda one: one.most, default=None)
     accepted = bright or patch
     if accepted is not None and accepted.most < ceiling:
         return accepted.most, accepted, "glints"

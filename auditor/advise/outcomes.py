@@ -11,6 +11,7 @@ from enum import StrEnum
 
 from auditor.findings.base import may_be_sun
 from auditor.model.audit import Audit, FrameResult
+from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.findings import Severity
 
 
@@ -34,9 +35,9 @@ def outcomes(audit: Audit) -> dict[str, Outcome]:
 
 def outcome_of(frame: FrameResult, bracketed: Collection[str]) -> Outcome:
     """Tell one frame's outcome; ``bracketed`` are the ids of the frames in brackets."""
-    if frame.status != "measured":
+    if frame.status != FrameStatus.MEASURED:
         return Outcome.UNREADABLE
-    if frame.verdict == "dark frame":
+    if frame.verdict == Verdict.DARK_FRAME:
         return Outcome.DARK
     lost = {found.code for found in frame.findings if found.severity is Severity.LOST}
     if not lost:
@@ -49,7 +50,7 @@ def outcome_of(frame: FrameResult, bracketed: Collection[str]) -> Outcome:
 
 
 def _without_loss(frame: FrameResult) -> Outcome:
-    if frame.verdict == "may be clipped":
+    if frame.verdict == Verdict.MAY_BE_CLIPPED:
         return Outcome.MAY_BE_CLIPPED
     return Outcome.POINTS if frame.blown_fraction else Outcome.CLEAN
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from auditor.model.audit import Audit
+from auditor.model.codes import FrameStatus
 
 
 class Mark(StrEnum):
@@ -58,7 +59,7 @@ NO_PICTURE = frozenset({"damaged-data", "dark-frame"})
 
 def is_spoilt(status: str, codes: Iterable[str]) -> bool:
     """Whether a frame with these findings is no picture at all, not even for a blend."""
-    return status == "unreadable" or not NO_PICTURE.isdisjoint(codes)
+    return status == FrameStatus.UNREADABLE or not NO_PICTURE.isdisjoint(codes)
 
 
 def is_usable(blown: float | None, blocked: float | None) -> bool:

@@ -13,6 +13,7 @@ import numpy as np
 from auditor.black.border import BorderLevel
 from auditor.black.limits import LARGEST_CORRECTION, LARGEST_UNCLAIMED, TRUSTED_ERRORS
 from auditor.model.arrays import F64
+from auditor.model.codes import BlackSource
 from auditor.model.mosaic import Layout, Mosaic
 from auditor.sensor.lattice import SensorLattice, lattice_counts
 
@@ -44,7 +45,7 @@ class PlaneBlack:
     tag_dn: float
     masked_dn: float | None
     masked_error_dn: float | None
-    source: str
+    source: BlackSource
     notes: tuple[str, ...] = ()
 
 
@@ -72,7 +73,7 @@ def plane_black(
         seen,
         pattern_dn=claimed.pattern_dn + border.offset_dn,
         mean_dn=claimed.tag_dn + border.offset_dn,
-        source="masked border",
+        source=BlackSource.MASKED_BORDER,
     )
 
 
@@ -85,9 +86,8 @@ def _claimed(mosaic: Mosaic, lattice: SensorLattice, plane: int) -> PlaneBlack:
     pattern = np.asarray(mosaic.black.pattern_dn, dtype=np.float64)
     if mosaic.layout is Layout.LINEAR:
         pattern = pattern.reshape(1, 1, -1)[:, :, plane]
-    black = PlaneBlack(
-        pattern, mosaic.black.row_dn, mosaic.black.column_dn, 0.0, 0.0, None, None, "metadata"
-    )
+    row, column, source = mosaic.black.row_dn, mosaic.black.column_dn, BlackSource.METADATA
+    black = PlaneBlack(pattern, row, column, 0.0, 0.0, None, None, source)
     mean = mean_black_dn(black, lattice, plane)
     return replace(black, mean_dn=mean, tag_dn=mean)
 

@@ -12,6 +12,7 @@ from auditor.clipping.limits import (
 )
 from auditor.findings.base import FrameView, ShootView, finding, is_lit, may_be_sun, worst_channel
 from auditor.model.audit import ChannelFigures
+from auditor.model.codes import Clipping
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.numbers import stops_between
 
@@ -59,7 +60,7 @@ def find_blown_channel(view: FrameView) -> Iterator[Finding]:
 def find_may_be_clipped(view: FrameView) -> Iterator[Finding]:
     """Tell where neither clipping nor headroom is known."""
     result = view.result
-    if is_lit(result) and result.clipping == "may be clipped":
+    if is_lit(result) and result.clipping == Clipping.MAY_BE_CLIPPED:
         channel = next(c for c in result.channels if c.headroom_stops is None)
         yield finding(
             FindingCode.MAY_BE_CLIPPED,

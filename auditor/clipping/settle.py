@@ -25,6 +25,7 @@ from auditor.clipping.limits import (
 )
 from auditor.clipping.pile_up import find_pile_up
 from auditor.model.clip_evidence import ClipEvidence, LevelKey, PlaneEvidence
+from auditor.model.codes import LevelSource
 from auditor.model.measurement import (
     FrameMeasurement,
     Level,
@@ -147,7 +148,11 @@ def _doubted(
     frame: ClipEvidence, plane: PlaneEvidence, level: Level, reached: Mapping[LevelKey, float]
 ) -> Level:
     """Doubt a claim where many pixels lie at a top that nothing goes beyond."""
-    if level.source != "metadata" or plane.near_top < MANY_NEAR_TOP or plane.reach_dn <= 0:
+    if (
+        level.source is not LevelSource.METADATA
+        or plane.near_top < MANY_NEAR_TOP
+        or plane.reach_dn <= 0
+    ):
         return level
     others = max(other.reach_dn for other in frame.planes)
     beyond = max(others, reached.get(frame.key(""), 0.0)) > (1.0 + BEYOND_TOP) * plane.reach_dn
@@ -191,7 +196,9 @@ def _settle_frame(
 ) -> tuple[Level, ...]:
     levels = [_settle_plane(frame, plane, sisters, history) for plane in frame.planes]
     return tuple(
-        _from_other_planes(plane, frame, levels) or level if level.source == "metadata" else level
+        _from_other_planes(plane, frame, levels) or level
+        if level.source is LevelSource.METADATA
+        else level
         for plane, level in zip(frame.planes, levels, strict=True)
     )
 
@@ -207,9 +214,9 @@ def _settle_plane(
     pile_ups = sisters.get(frame.key(plane.name), [])
     shoot = _middle([(heap.level_dn, heap.from_dn) for heap in pile_ups])
     if plane.pile_up is not None and not _is_outlier(plane.pile_up, shoot, len(pile_ups)):
-        return Level(plane.pile_up.level_dn, plane.pile_up.from_dn, "measured")
+        return Level(plane.pile_up.level_dn, plane.pile_up.from_dn, LevelSource.MEASURED)
     past = _middle(history.levels.get(frame.key(plane.name), ()))
-    for found, source in ((shoot, "shoot"), (past, "history")):
+    for found, source in ((shoot, LevelSource.SHOOT), (past, LevelSource.HISTORY)):
         if found is not None and plane.top_dn <= max(
             found[0] * (1 + OUTLIER_SHARE / 3), _upper_edge_dn(found)
         ):
@@ -242,8 +249,8 @@ def _claimed(plane: PlaneEvidence) -> Level:
             f"The data reach {plane.top_dn} DN although the file claims {plane.white_dn:.0f}: "
             "the level is at least that, where it clips is not known."
         )
-        return Level(float(plane.top_dn), float(plane.top_dn) + 1.0, "metadata", (note,))
-    return Level(plane.white_dn, plane.white_dn, "metadata")
+        return Level(float(plane.top_dn), float(plane.top_dn) + 1.0, LevelSource.METADATA, (note,))
+    return Level(plane.white_dn, plane.white_dn, LevelSource.METADATA)
 
 
 def _from_other_planes(
@@ -257,7 +264,7 @@ def _from_other_planes(
     known = [
         (other.name, level)
         for other, level in zip(frame.planes, levels, strict=True)
-        if level.source != "metadata" and other.name != plane.name
+        if level.source is not LevelSource.METADATA and other.name != plane.name
     ]
     found = [level for name, level in known if name[0] == plane.name[0]] or [
         level for _, level in known
@@ -267,5 +274,9 @@ def _from_other_planes(
         return None
     note = "Too little clips in this channel to tell where: the level is the other channels'."
     sources = {level.source for level in found}
-    own = next(source for source in ("measured", "shoot", "history") if source in sources)
-    return Level(*usable, "channels" if own == "measured" else own, (note,))
+    own = next(
+        source
+        for source in (LevelSource.MEASURED, LevelSource.SHOOT, LevelSource.HISTORY)
+        if source in sources
+    )
+    return Level(*usable, LevelSource.CHANNELS if own is LevelSource.MEASURED else own, (note,))

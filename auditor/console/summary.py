@@ -15,6 +15,7 @@ from auditor.audit import AuditEnd
 from auditor.console.progress import ConsoleListener
 from auditor.console.terminal import make_console
 from auditor.model.audit import Audit, FrameResult
+from auditor.model.codes import Verdict
 from auditor.model.numbers import counted, plural
 from auditor.model.text import visible
 from auditor.report.frame_names import short_names, with_short_names
@@ -166,7 +167,7 @@ def _verdict(frame: FrameResult) -> str:
     """Return the verdict; of the dark end only where it was measured."""
     if frame.error is not None and frame.error.code == "interrupted":
         return "not reached"
-    open_below = frame.verdict == "held" and frame.blocked_fraction is None
+    open_below = frame.verdict == Verdict.HELD and frame.blocked_fraction is None
     return "bright end held" if open_below else frame.verdict
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from auditor.figures.limits import DEEPEST_STOPS, NEAR_FLOOR
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import ChannelFigures, StopHistogram
+from auditor.model.codes import BlackSource, LevelSource
 from auditor.model.measurement import Histogram, Level, PlaneMeasurement
 from auditor.model.numbers import stops_between
 from auditor.model.settings import JudgeSettings
@@ -59,9 +60,9 @@ class _Levels(TypedDict):
 
     name: str
     black_dn: float
-    black_source: str
+    black_source: BlackSource
     saturation_dn: float
-    saturation_source: str
+    saturation_source: LevelSource
     blown_from_dn: float
     read_noise_dn: float | None
     gain_dn_per_e: float | None

@@ -15,14 +15,13 @@ from auditor.model.audit import (
     Patch,
     ThirdsShare,
 )
+from auditor.model.codes import Clipping, FrameStatus, Verdict
 from auditor.model.errors import FileFailure, FrameFailure
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.settings import JudgeSettings
 from auditor.model.settled import SettledFrame
 from auditor.noise.limits import DARK_FRAME_BLOCKED, DARK_ZERO_SHARE
 from auditor.preview.story import preview_story
-
-MAY_BE_CLIPPED = "may be clipped"
 
 
 def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) -> FrameResult:
@@ -39,7 +38,7 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
     verdict = _verdict(channels, blown_fraction, blown_patch, maps, settings)
     clipping = _clipping(frame, blown_fraction)
     return replace(
-        unjudged_frame(source, facts, "measured"),
+        unjudged_frame(source, facts),
         size=FrameSize(mosaic.width, mosaic.height, mosaic.bit_depth),
         layout=mosaic.layout.value,
         channels=channels,
@@ -55,7 +54,9 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
         hot_pixels=HotFigures(mosaic.hot.count, mosaic.hot.per_megapixel),
         sharpness=mosaic.sharpness,
         lens_shading=frame.measurement.shading,
-        verdict=MAY_BE_CLIPPED if verdict == "held" and clipping == MAY_BE_CLIPPED else verdict,
+        verdict=Verdict.MAY_BE_CLIPPED
+        if verdict is Verdict.HELD and clipping is Clipping.MAY_BE_CLIPPED
+        else verdict,
         clipping=clipping,
         notes=(*frame.measurement.notes, *mosaic.notes, *facts.notes, *_open_range(channels)),
     )
@@ -65,10 +66,12 @@ def unreadable_frame(source: CardFile, failure: FrameFailure) -> FrameResult:
     """Return the record of a file that could not be measured, with what its header told."""
     facts = failure.facts if isinstance(failure, FileFailure) else FileFacts()
     error = FrameFailure(failure.code, failure.message)
-    return replace(unjudged_frame(source, facts, "unreadable"), error=error)
+    return replace(unjudged_frame(source, facts, FrameStatus.UNREADABLE), error=error)
 
 
-def unjudged_frame(source: CardFile, facts: FileFacts, status: str) -> FrameResult:
+def unjudged_frame(
+    source: CardFile, facts: FileFacts, status: FrameStatus = FrameStatus.MEASURED
+) -> FrameResult:
     """Return what is known of a frame before its pixels are judged."""
     return FrameResult(
         id=source.id,
@@ -131,10 +134,10 @@ def _thirds(maps: ClipMaps) -> ThirdsShare:
     return ThirdsShare(thirds(maps.any_blown, maps.weight), blocked)
 
 
-def _clipping(frame: SettledFrame, blown_fraction: float) -> str:
+def _clipping(frame: SettledFrame, blown_fraction: float) -> Clipping:
     if any(plane.level.may_clip for plane in frame.planes):
-        return MAY_BE_CLIPPED
-    return "seen" if blown_fraction else "not seen"
+        return Clipping.MAY_BE_CLIPPED
+    return Clipping.SEEN if blown_fraction else Clipping.NOT_SEEN
 
 
 def _verdict(
@@ -143,15 +146,17 @@ def _verdict(
     blown_patch: Patch | None,
     maps: ClipMaps,
     settings: JudgeSettings,
-) -> str:
+) -> Verdict:
     blocked_fraction = maps.blocked_fraction
     blown = is_blown(blown_fraction, blown_patch, settings)
     if _is_unlit(blocked_fraction, channels) and not _has_area(blown_patch, settings):
-        return "dark frame"
+        return Verdict.DARK_FRAME
     blocked = blocked_fraction is not None and blocked_fraction >= settings.blocked_limit
     if blown and blocked:
-        return "both"
-    return "blown" if blown else "blocked" if blocked else "held"
+        return Verdict.BOTH
+    if blown:
+        return Verdict.BLOWN
+    return Verdict.BLOCKED if blocked else Verdict.HELD
 
 
 def is_blown(share: float, patch: Patch | None, settings: JudgeSettings) -> bool:

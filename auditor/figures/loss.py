@@ -6,23 +6,22 @@ from auditor.clipping.limits import SMALL_LOSS
 from auditor.figures.frame import is_blown
 from auditor.findings.base import may_be_sun
 from auditor.model.audit import FrameResult
+from auditor.model.codes import Loss
 from auditor.model.settings import JudgeSettings
 
-GRAVE = ("channel", "all channels")
-"""Grades that lose an area."""
 
+def loss_of(result: FrameResult, limits: JudgeSettings) -> Loss | None:
+    """Grade a measured frame; None for one that was not measured.
 
-def loss_of(result: FrameResult, limits: JudgeSettings) -> str | None:
-    """Grade a measured frame: "none", "glints", "patch", "channel" or "all channels".
-
-    Glints are scattered points; a patch is small, or may be the sun. A larger area is lost in all
+    An area that is not small is lost in all
     channels where that part alone is no longer small; else it may be rebuilt from the others.
     """
     blown = result.blown_fraction
     if blown is None:
         return None
     if not is_blown(blown, result.largest_blown_area, limits):
-        return "glints" if blown > 0 else "none"
+        return Loss.GLINTS if blown > 0 else Loss.NONE
     if blown < SMALL_LOSS or may_be_sun(result):
-        return "patch"
-    return "all channels" if (result.blown_all_fraction or 0.0) >= SMALL_LOSS else "channel"
+        return Loss.PATCH
+    everywhere = (result.blown_all_fraction or 0.0) >= SMALL_LOSS
+    return Loss.ALL_CHANNELS if everywhere else Loss.CHANNEL

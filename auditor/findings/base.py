@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from auditor.model.audit import ChannelFigures, FrameResult
+from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.findings import Figure, Finding, Severity
 from auditor.model.settings import Settings
 
@@ -34,7 +35,7 @@ class FrameView:
     --------
     >>> from auditor.api import FrameView
     >>> def is_dark(view: FrameView) -> bool:
-    ...     return view.result.verdict == "dark frame"
+    ...     return view.result.verdict == Verdict.DARK_FRAME
     """
 
     result: FrameResult
@@ -106,4 +107,4 @@ def may_be_sun(result: FrameResult) -> bool:
 
 def is_lit(result: FrameResult) -> bool:
     """Whether the frame was measured and shows more than the inside of a lens cap."""
-    return result.status == "measured" and result.verdict != "dark frame"
+    return result.status == FrameStatus.MEASURED and result.verdict != Verdict.DARK_FRAME

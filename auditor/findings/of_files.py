@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.findings.base import FrameView, finding
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import FailureKind
 from auditor.model.facts import DifferingCopy
 from auditor.model.findings import Finding, FindingCode, Severity
@@ -38,7 +39,7 @@ def find_copies_differ(view: FrameView) -> Iterator[Finding]:
 
 def find_exposure_unknown(view: FrameView) -> Iterator[Finding]:
     """Tell which of the three is absent."""
-    if view.result.status != "measured":
+    if view.result.status != FrameStatus.MEASURED:
         return
     exposure = view.result.exposure
     parts = {"shutter time": exposure.time_s, "aperture": exposure.f_number, "ISO": exposure.iso}

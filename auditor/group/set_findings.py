@@ -14,6 +14,7 @@ from auditor.group.limits import (
     UNSURE_TIMES,
 )
 from auditor.model.audit import FrameResult, Panorama, Setup
+from auditor.model.codes import Verdict
 from auditor.model.findings import Figure, Finding, FindingCode, Severity
 from auditor.model.remark import RemarkCode
 
@@ -104,9 +105,9 @@ def find_sky_brighter(view: ShootView) -> Iterator[tuple[str, Finding]]:
 
 def _lost_an_end(result: FrameResult) -> bool:
     """Whether a grad would have helped: none holds the sun itself."""
-    if result.verdict == "blown":
+    if result.verdict == Verdict.BLOWN:
         return not may_be_sun(result)
-    return result.verdict not in ("held", "may be clipped", "dark frame")
+    return result.verdict not in (Verdict.HELD, Verdict.MAY_BE_CLIPPED, Verdict.DARK_FRAME)
 
 
 def find_tripod_moved(view: ShootView) -> Iterator[tuple[str, Finding]]:

@@ -11,6 +11,7 @@ from auditor.history.filters import named_of
 from auditor.history.rows import exposure_row
 from auditor.history.shots import Shot
 from auditor.model.audit import Audit, SiblingPair
+from auditor.model.codes import Verdict
 from auditor.model.history import Evening, KnownFilter
 
 NIGHT_ENDS_H = 3
@@ -40,9 +41,9 @@ def best_frames(audit: Audit) -> dict[date, str]:
     for keeper in audit.keepers:
         frame = frames.get(keeper.frame)
         day = evening_of(frame.captured_at) if frame else None
-        if frame is None or day is None or frame.verdict == "dark frame":
+        if frame is None or day is None or frame.verdict == Verdict.DARK_FRAME:
             continue
-        rank = (frame.verdict == "held", worked.get(keeper.setup, 1))
+        rank = (frame.verdict == Verdict.HELD, worked.get(keeper.setup, 1))
         if day not in best or rank > best[day][0]:
             best[day] = (rank, frame.id)
     return {day: frame_id for day, (_, frame_id) in best.items()}

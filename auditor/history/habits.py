@@ -16,6 +16,7 @@ from auditor.history.gear_habits import LEAST_FRAMES, filter_habit, preview_habi
 from auditor.history.shots import Shot
 from auditor.history.spread import lower_quartile, spread_of
 from auditor.light.sun import PHASES
+from auditor.model.codes import Verdict
 from auditor.model.history import FramesOf, Habit, HabitCode, KnownFilter, PreviewRow
 
 RESERVE_STOPS = 1.0 / 3.0
@@ -136,7 +137,7 @@ def _spare_habit(kind: _Kind) -> Habit | None:
         figures={
             "give_stops": give,
             "shoots": len({shot.shoot for shot in kind.shots}),
-            "blocked": sum(shot.frame.verdict == "blocked" for shot in kind.shots),
+            "blocked": sum(shot.frame.verdict == Verdict.BLOCKED for shot in kind.shots),
         },
         spread=told,
         rest=spread_of(_spares(kind.rest)),
@@ -187,8 +188,8 @@ def _held_by_a_stop(shot: Shot) -> bool:
 
 def _both_ends_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
     everything = kinds[0]
-    both = sum(shot.frame.verdict == "both" for shot in everything.shots)
-    if not _often(everything, lambda shot: shot.frame.verdict == "both"):
+    both = sum(shot.frame.verdict == Verdict.BOTH for shot in everything.shots)
+    if not _often(everything, lambda shot: shot.frame.verdict == Verdict.BOTH):
         return [None]
     return [
         Habit(

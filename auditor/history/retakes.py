@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import takewhile
 
 from auditor.model.audit import FrameResult
+from auditor.model.codes import Verdict
 from auditor.model.facts import FileFacts
 
 RETAKE_S = 180.0
@@ -46,7 +47,7 @@ def _makes_good(lost: FrameResult, later: FrameResult) -> bool:
     before, after = lost.exposure.ev100, later.exposure.ev100
     return (
         not _is_lost(later)
-        and later.verdict != "dark frame"
+        and later.verdict != Verdict.DARK_FRAME
         and later.camera == lost.camera
         and later.lens.focal_mm == lost.lens.focal_mm
         and before is not None
@@ -56,7 +57,7 @@ def _makes_good(lost: FrameResult, later: FrameResult) -> bool:
 
 
 def _is_lost(frame: FrameResult) -> bool:
-    return frame.verdict in ("blown", "both")
+    return frame.verdict in (Verdict.BLOWN, Verdict.BOTH)
 
 
 def _clock_s(frame: FrameResult) -> float | None:

@@ -12,6 +12,7 @@ from auditor.history.shots import Shot
 from auditor.history.spread import spread_of
 from auditor.model.arrays import U32
 from auditor.model.audit import ChannelFigures
+from auditor.model.codes import LevelSource, Verdict
 from auditor.model.history import ExposureRow, HotRow, PreviewRow, SensorRow, Spread
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.numbers import stops_between
@@ -76,7 +77,7 @@ def preview_rows(shots: Iterable[Shot]) -> tuple[PreviewRow, ...]:
     """Sum up, body by body, how far the camera's own preview is from the raw truth."""
     groups: dict[str, list[Shot]] = defaultdict(list)
     for shot in shots:
-        if shot.frame.preview is not None and shot.frame.verdict != "dark frame":
+        if shot.frame.preview is not None and shot.frame.verdict != Verdict.DARK_FRAME:
             groups[shot.body].append(shot)
     return tuple(_preview_row(body, members) for body, members in sorted(groups.items()))
 
@@ -118,7 +119,9 @@ def _sensor_row(key: tuple[str, float, str], channels: Sequence[ChannelFigures])
     black = spread_of(channel.black_dn for channel in channels)
     assert black is not None, "a group has at least one channel"
     full = spread_of(
-        channel.saturation_dn for channel in channels if channel.saturation_source == "measured"
+        channel.saturation_dn
+        for channel in channels
+        if channel.saturation_source == LevelSource.MEASURED
     )
     read = spread_of(channel.read_noise_dn for channel in channels)
     gain = spread_of(channel.gain_dn_per_e for channel in channels)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from auditor.history.retakes import retaken
 from auditor.light.sun import phase_at
 from auditor.model.audit import Audit, FrameResult, SiblingPair
+from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.facts import FileFacts, Position
 from auditor.model.history import UNKNOWN_CAMERA, UNKNOWN_LENS
 from auditor.model.settings import JudgeSettings
@@ -52,7 +53,7 @@ class Shot:
     @property
     def lost(self) -> bool:
         """Whether a channel was lost beyond the limit set."""
-        return self.frame.verdict in ("blown", "both")
+        return self.frame.verdict in (Verdict.BLOWN, Verdict.BOTH)
 
     @property
     def missed(self) -> bool:
@@ -62,7 +63,7 @@ class Shot:
     @property
     def placed(self) -> bool:
         """Whether its exposure was a choice that a habit can be told from."""
-        return self.frame.verdict != "dark frame" and not self.bracketed
+        return self.frame.verdict != Verdict.DARK_FRAME and not self.bracketed
 
     @property
     def least_loss(self) -> float:
@@ -111,7 +112,7 @@ def gather(audits: Iterable[Audit], place: Position | None = None) -> Shoots:
     frames = sum(len(_measured(entry.audit)) for entry in counted)
     shots = [shot for entry in counted for shot in _shots(entry, place)]
     unreadable = sum(
-        frame.status != "measured" for entry in counted for frame in entry.audit.frames
+        frame.status != FrameStatus.MEASURED for entry in counted for frame in entry.audit.frames
     )
     return Shoots(tuple(shots), _pairs(counted), unreadable, frames - len(shots))
 
@@ -156,7 +157,7 @@ def _pairs(counted: Iterable[_Counted]) -> tuple[tuple[int, SiblingPair], ...]:
 
 
 def _measured(audit: Audit) -> list[FrameResult]:
-    return [frame for frame in audit.frames if frame.status == "measured"]
+    return [frame for frame in audit.frames if frame.status == FrameStatus.MEASURED]
 
 
 def _identity(frame: FrameResult, index: int) -> tuple[object, ...]:

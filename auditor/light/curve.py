@@ -22,6 +22,7 @@ from auditor.model.audit import (
     LightPoint,
     SiblingPair,
 )
+from auditor.model.codes import Verdict
 from auditor.model.facts import FileFacts, Position
 
 GREENS = ("G1", "G2", "G", "L")
@@ -104,7 +105,7 @@ def _share(channel: ChannelFigures) -> float | None:
 
 def _dot(frame: FrameResult, held_stops: float | None, place: Position | None) -> _Dot | None:
     share = middle_share(frame.channels)
-    if share is None or frame.verdict == "dark frame" or frame.exposure.flash:
+    if share is None or frame.verdict == Verdict.DARK_FRAME or frame.exposure.flash:
         return None
     scene = scene_ev100(share, frame.exposure)
     if scene is None:

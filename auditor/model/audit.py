@@ -20,6 +20,14 @@ from auditor.model.advice import (
     NextTime,
     PairMatch,
 )
+from auditor.model.codes import (
+    BlackSource,
+    Clipping,
+    FrameStatus,
+    LevelSource,
+    Loss,
+    Verdict,
+)
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, DifferingCopy, ExposureFacts, LensFacts, Position
 from auditor.model.findings import Finding
@@ -58,11 +66,11 @@ class ChannelFigures:
     """G1 shares its rows with red, G2 with blue; L is the one plane of a monochrome sensor."""
     black_dn: float
     """Black level, raw data numbers."""
-    black_source: Annotated[str, OneOf("metadata", "masked border")]
+    black_source: BlackSource
     """Where the black level is from."""
     saturation_dn: float
     """Where the plane clips, raw data numbers."""
-    saturation_source: Annotated[str, OneOf("metadata", "measured", "channels", "shoot", "history")]
+    saturation_source: LevelSource
     """The file's claim, this frame's own pile-up, its other channels, its sisters on this card, or
     earlier shoots."""
     blown_from_dn: float
@@ -232,7 +240,7 @@ class FrameResult(Glance):
     """Which of the inputs it was found under, from 0."""
     file: str
     """Path relative to that input, '/'-separated."""
-    status: Annotated[str, OneOf("measured", "unreadable")]
+    status: FrameStatus
     """Whether the pixels could be measured."""
     error: FrameFailure | None
     camera: CameraFacts
@@ -272,15 +280,12 @@ class FrameResult(Glance):
     lens_shading: LensShading | None = None
     optics: FrameOptics | None = None
     findings: tuple[Finding, ...] = ()
-    verdict: Annotated[
-        str,
-        OneOf("held", "may be clipped", "blown", "blocked", "both", "dark frame", "unreadable"),
-    ] = "unreadable"
-    """"held", "may be clipped", "blown", "blocked", "both", "dark frame" or "unreadable"."""
-    clipping: Annotated[str, OneOf("seen", "not seen", "may be clipped")] | None = None
+    verdict: Verdict = Verdict.UNREADABLE
+    """What became of the ends of its tones."""
+    clipping: Clipping | None = None
     """"seen", "not seen" or "may be clipped": the level is only claimed, and many pixels lie at the
     top of what is recorded. None for what was not measured."""
-    loss: Annotated[str, OneOf("none", "glints", "patch", "channel", "all channels")] | None = None
+    loss: Loss | None = None
     """How grave the loss at the bright end is: "none", "glints", "patch", "channel" or
     "all channels"; None for what was not measured."""
     companions: tuple[str, ...] = ()

@@ -12,6 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from auditor.model.arrays import F32, F64, U16, U32
+from auditor.model.codes import BlackSource, LevelSource
 from auditor.model.facts import FileFacts
 from auditor.model.mosaic import Layout
 from auditor.model.optics import LensShading
@@ -122,7 +123,7 @@ class PlaneMeasurement:
     name: str
     pixels: int
     black_dn: float
-    black_source: str
+    black_source: BlackSource
     white_dn: float
     linear_limit_dn: float | None
     histogram: Histogram
@@ -326,7 +327,7 @@ class Level:
 
     saturation_dn: float
     blown_from_dn: float
-    source: str
+    source: LevelSource
     notes: tuple[str, ...] = ()
     may_clip: bool = False
     bends_from_dn: float | None = None

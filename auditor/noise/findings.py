@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.findings.base import FrameView, finding, is_lit
+from auditor.model.codes import Verdict
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.noise.limits import DARK_FRAME_BLOCKED, DARK_ZERO_SHARE
 
@@ -31,7 +32,7 @@ def find_blocked_area(view: FrameView) -> Iterator[Finding]:
 
 def find_dark_frame(view: FrameView) -> Iterator[Finding]:
     """Tell of a dark frame."""
-    if view.result.verdict != "dark frame":
+    if view.result.verdict != Verdict.DARK_FRAME:
         return
     share, limit = view.result.blocked_fraction, DARK_FRAME_BLOCKED
     if share is None:
@@ -52,7 +53,7 @@ def find_noise_unknown(view: FrameView) -> Iterator[Finding]:
 def find_range_too_long(view: FrameView) -> Iterator[Finding]:
     """Tell of a frame that lost both ends."""
     result = view.result
-    if result.verdict == "both":
+    if result.verdict == Verdict.BOTH:
         yield finding(
             FindingCode.RANGE_TOO_LONG,
             Severity.RISK,

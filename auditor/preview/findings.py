@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from auditor.findings.base import FrameView, finding, is_lit
 from auditor.model.audit import PreviewStory
+from auditor.model.codes import Verdict
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.preview.limits import HIDDEN_SHARE
 
@@ -14,7 +15,7 @@ def find_preview_early(view: FrameView) -> Iterator[Finding]:
     """Tell of a preview that clips earlier than the limit, unless more light would lose more."""
     result, limit = view.result, view.settings.judge.preview_limit_stops
     preview = result.preview
-    if preview is None or not is_lit(result) or result.verdict in ("blown", "both"):
+    if preview is None or not is_lit(result) or result.verdict in (Verdict.BLOWN, Verdict.BOTH):
         return
     least = least_early(preview)
     if least is None or least[1] < limit:

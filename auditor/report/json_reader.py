@@ -60,7 +60,7 @@ def read_audit(path: str | Path) -> Audit:
     --------
     >>> from auditor.api import read_audit
     >>> audit = read_audit("evening")                    # doctest: +SKIP
-    >>> sum(frame.verdict == "blown" for frame in audit.frames)  # doctest: +SKIP
+    >>> sum(frame.verdict == Verdict.BLOWN for frame in audit.frames)  # doctest: +SKIP
     7
     """
     path = Path(path)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from auditor.model.audit import Audit
+from auditor.model.codes import FrameStatus
 from auditor.model.findings import FindingKind
 from auditor.model.text import listed
 from auditor.report.frame_names import short_names, with_short_names
@@ -145,7 +146,7 @@ def _frames(page: Page) -> Iterator[str]:
     yield "## Frames"
     yield _table(
         ("Frame", "Taken", "Exposure", "Verdict", "Blown", "Blocked", "Spare", "Range", "Findings"),
-        (_frame_row(frame) for frame in page.frames if frame.status == "measured"),
+        (_frame_row(frame) for frame in page.frames if frame.status == FrameStatus.MEASURED),
     )
     if page.unreadable:
         yield "## Files that could not be read"

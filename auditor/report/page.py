@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from auditor.advise.outcomes import largest_losses
 from auditor.model.advice import NextTime
 from auditor.model.audit import Audit, FrameResult, Lesson, LightPoint, SunDay
+from auditor.model.codes import FrameStatus
 from auditor.model.findings import FindingKind
 from auditor.model.numbers import stops_text
 from auditor.model.text import listed
@@ -107,7 +108,7 @@ def _made(audit: Audit) -> str:
 
 
 def _summary(audit: Audit, frames: tuple[FrameSheet, ...]) -> list[str]:
-    unreadable = sum(frame.status == "unreadable" for frame in frames)
+    unreadable = sum(frame.status == FrameStatus.UNREADABLE for frame in frames)
     bodies = sorted({frame.camera for frame in frames if frame.camera})
     named = bodies[:MOST_BODIES]
     if len(bodies) > MOST_BODIES:

@@ -9,6 +9,7 @@ from datetime import UTC
 from auditor.advise.outcomes import outcomes
 from auditor.advise.suggestions import suggestions
 from auditor.model.audit import Audit, FrameResult, Patch
+from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.findings import Finding, FindingKind
 from auditor.model.numbers import stops_text
 from auditor.report import words
@@ -195,18 +196,18 @@ def _loss(frame: FrameResult) -> LossRing | None:
 
 
 def _verdict(frame: FrameResult) -> str:
-    if frame.verdict == "held" and frame.blocked_fraction is None:
+    if frame.verdict == Verdict.HELD and frame.blocked_fraction is None:
         return words.BRIGHT_END_ONLY
     return words.VERDICTS.get(frame.verdict, words.name(frame.verdict))
 
 
 def _verdict_line(frame: FrameResult) -> str:
     verdict = _verdict(frame)
-    if frame.status == "unreadable":
+    if frame.status == FrameStatus.UNREADABLE:
         return _error(frame) or verdict
-    if frame.verdict == "dark frame":
+    if frame.verdict == Verdict.DARK_FRAME:
         return verdict
-    said_by_figures = frame.verdict in ("blown", "blocked", "both")
+    said_by_figures = frame.verdict in (Verdict.BLOWN, Verdict.BLOCKED, Verdict.BOTH)
     parts = [
         "" if said_by_figures else verdict,
         f"{words.share(frame.blown_fraction)} blown" if frame.blown_fraction else "",

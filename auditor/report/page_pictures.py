@@ -12,6 +12,7 @@ from auditor.clipping.limits import WHOLLY
 from auditor.clipping.maps import ClipMaps, clip_maps
 from auditor.model.arrays import Bool
 from auditor.model.audit import FrameResult
+from auditor.model.codes import FrameStatus
 from auditor.model.measurement_source import MeasurementSource
 from auditor.model.settled import as_judged
 from auditor.pictures.encode import jpeg_within
@@ -81,7 +82,7 @@ class FramePictures:
 
 def frame_pictures(frame: FrameResult, measurements: MeasurementSource) -> FramePictures | None:
     """Fetch the pictures of one frame; None for a frame that was not measured."""
-    if frame.status != "measured":
+    if frame.status != FrameStatus.MEASURED:
         return None
     try:
         measured = measurements.measurement(frame.id)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from auditor.model.audit import StopHistogram
+from auditor.model.codes import FrameStatus
 
 
 @dataclass(frozen=True, slots=True)
@@ -409,7 +410,7 @@ class Page:
         return tuple(
             frame
             for frame in frames
-            if frame in self.by_id and self.by_id[frame].status == "measured"
+            if frame in self.by_id and self.by_id[frame].status == FrameStatus.MEASURED
         )
 
     @property
@@ -421,4 +422,4 @@ class Page:
     @property
     def unreadable(self) -> tuple[FrameSheet, ...]:
         """The files that could not be read."""
-        return tuple(frame for frame in self.frames if frame.status == "unreadable")
+        return tuple(frame for frame in self.frames if frame.status == FrameStatus.UNREADABLE)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from auditor.model.arrays import U8
 from auditor.model.audit import Audit
+from auditor.model.codes import FrameStatus
 from auditor.model.measurement_source import MeasurementSource
 from auditor.report import words
 from auditor.report.page import build_page
@@ -266,7 +267,7 @@ def _draw_cell(
     canvas.frame(left, top, left + CELL_WIDTH, top + CELL_HEIGHT, LINE)
     left, top, width = left + PADDING, top + PADDING, INNER_WIDTH
     draw_picture(canvas, picture, (left, top, width, PICTURE_HEIGHT))
-    read = sheet.status != "unreadable"
+    read = sheet.status != FrameStatus.UNREADABLE
     if not read:
         canvas.paragraph(left + 8, top + 8, width - 16, sheet.error_text, size=SMALL, most_lines=6)
     top += PICTURE_HEIGHT + 6

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from auditor.files.program import program_digest
 from auditor.findings.extension import FormatExtension, format_extensions
 from auditor.model.audit import Audit, FrameResult
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.large import LARGE, KeptPicture
@@ -251,7 +252,7 @@ SHEETS_OF = ("all", "lost", "none")
 
 def is_flagged(frame: FrameResult) -> bool:
     """Whether a frame was measured and lost something: that is what a sheet is looked at for."""
-    return frame.status == "measured" and any(f.severity is LOST for f in frame.findings)
+    return frame.status == FrameStatus.MEASURED and any(f.severity is LOST for f in frame.findings)
 
 
 def sheet_names(audit: Audit, sheets: str = "lost") -> dict[str, str]:
@@ -265,7 +266,9 @@ def sheet_names(audit: Audit, sheets: str = "lost") -> dict[str, str]:
     wanted = [
         frame.id
         for frame in audit.frames
-        if {"all": frame.status == "measured", "lost": is_flagged(frame)}.get(sheets, False)
+        if {"all": frame.status == FrameStatus.MEASURED, "lost": is_flagged(frame)}.get(
+            sheets, False
+        )
     ]
     return {frame_id: f"{stem}.png" for frame_id, stem in file_stems(wanted, [".png"]).items()}
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from auditor.model.audit import Audit, ChannelFigures, FrameResult, StopHistogram
+from auditor.model.codes import FrameStatus
 from auditor.model.facts import CameraFacts
 from auditor.store.codec import CannotDecode, decode_deflated, encode_deflated
 from auditor.store.database import checksum, now_text, transaction
@@ -185,7 +186,7 @@ def _frame_keys(audit: Audit) -> set[str]:
     return {
         frame_key(frame.file, frame.captured_at, frame.camera)
         for frame in audit.frames
-        if frame.status == "measured"
+        if frame.status == FrameStatus.MEASURED
     }
 
 

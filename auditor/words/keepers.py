@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from auditor.advise.keeper_kinds import Against, Choice, Judged, KeeperKind, Penalty
 from auditor.findings.base import may_be_sun
 from auditor.model.audit import Bracket, Keeper, RankedBehind
+from auditor.model.codes import Verdict
 from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.text import listed
 
@@ -67,7 +68,7 @@ def _held_reasons(choice: Choice) -> Iterator[str]:
         dark, begin = "blocked share not measured", "Bright end held"
         if blocked is not None:
             dark, begin = f"{share_text(blocked)} blocked", "Both ends held"
-        if result.verdict != "held":
+        if result.verdict != Verdict.HELD:
             begin = "Not all tones held"
         yield f"{begin}: {_blown_text(choice, choice.best.id, blown)}, {dark}."
     if spare is not None and spare > WELL_GIVEN_STOPS:

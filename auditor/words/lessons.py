@@ -21,6 +21,7 @@ from auditor.light.filters import filter_name
 from auditor.light.nominal import dial_text, nominal_name
 from auditor.model.advice import NextTime
 from auditor.model.audit import FrameResult, Lesson
+from auditor.model.codes import Loss
 from auditor.model.errors import FAILURE_CODES
 from auditor.model.findings import FindingCode
 from auditor.model.numbers import counted, counted_stops, share_text, whole_share_text
@@ -62,8 +63,8 @@ def _named(parts: Sequence[str]) -> str:
 @lesson_of.register
 def _lost(facts: Lost) -> Lesson:
     """Say what was lost for good: where all channels are gone, where one is, what is too dark."""
-    whole = [one for one in facts.areas if one.loss == "all channels"]
-    channel = [one for one in facts.areas if one.loss == "channel"]
+    whole = [one for one in facts.areas if one.loss == Loss.ALL_CHANNELS]
+    channel = [one for one in facts.areas if one.loss == Loss.CHANNEL]
     parts = []
     if whole:
         named = _named([f"{f.id} ({_share(f.blown_all_fraction)} of the frame)" for f in whole])

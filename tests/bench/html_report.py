@@ -14,6 +14,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page
 
+from auditor.model.codes import FrameStatus
 from auditor.report.html import build_html
 from tests.browser import chromium, opened
 from tests.built_groups import make_kinds
@@ -91,7 +92,7 @@ def measure_html(frames: int = 2000) -> HtmlFigures:
     """Build a report of that many frames and use it."""
     audit, measurements = many(frames)
     for frame in audit.frames[:24]:
-        if frame.status == "measured":
+        if frame.status == FrameStatus.MEASURED:
             measurements.measurement(frame.id)  # the pictures are made outside of the time taken
     started = time.perf_counter()
     html = build_html(audit, measurements, make_kinds()).html

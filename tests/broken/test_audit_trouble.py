@@ -18,6 +18,7 @@ import pytest
 
 from auditor.api import audit_shoot
 from auditor.audit import run_audit
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite, FrameFailure, WrongCall
 from auditor.request import AuditRequest
 from auditor.store.store import Store
@@ -71,14 +72,14 @@ def test_stopped_by_hand_it_leaves_a_whole_partial_audit_and_goes_on(card: Path)
     written = json.loads((card.parent / "out" / "audit.json").read_text(encoding="utf-8"))
     assert len(written["frames"]) == FILES
     states = [frame.status for frame in partial.audit.frames]
-    assert states.count("measured") == 1
+    assert states.count(FrameStatus.MEASURED) == 1
     errors = {frame.error.code for frame in partial.audit.frames if frame.error}
     assert errors == {"interrupted"}
     again = KeepingListener()
     whole = run_audit(request_for(card), again)
     assert whole.audit.complete
     assert len(again.examined_files) == FILES - 1
-    assert all(frame.status == "measured" for frame in whole.audit.frames)
+    assert all(frame.status == FrameStatus.MEASURED for frame in whole.audit.frames)
 
 
 def test_stopped_while_the_store_writes_the_file_is_measured_again(
@@ -94,7 +95,7 @@ def test_stopped_while_the_store_writes_the_file_is_measured_again(
     monkeypatch.setattr(Store, "put", pressed)
     partial = run_audit(request_for(card), KeepingListener()).audit
     assert not partial.complete
-    assert [frame.status for frame in partial.frames].count("measured") == 2
+    assert [frame.status for frame in partial.frames].count(FrameStatus.MEASURED) == 2
     again = KeepingListener()
     assert run_audit(request_for(card), again).audit.complete
     assert len(again.examined_files) == FILES - 2
@@ -142,7 +143,7 @@ def test_copies_on_another_card_are_read_where_one_was_pulled_out(card: Path) ->
     listener = ActingListener(lambda: shutil.rmtree(card))
     end = run_audit(with_copies(card), listener)
     first, second = ([f for f in end.audit.frames if f.input == place] for place in (0, 1))
-    lost = [frame.file for frame in first if frame.status == "unreadable"]
+    lost = [frame.file for frame in first if frame.status == FrameStatus.UNREADABLE]
     assert lost, "the first card was pulled out"
     assert {frame.error.code for frame in first if frame.error} == {"vanished"}
     assert [frame.status for frame in second] == ["measured"] * FILES

@@ -15,6 +15,7 @@ import pytest
 
 from auditor.audit import run_audit
 from auditor.model.audit import FrameResult
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import FailureKind
 from auditor.request import AuditRequest
 from tests.built_dng import write_dng
@@ -99,4 +100,4 @@ def test_an_error_of_the_kernel_in_the_middle_is_the_medium_s_and_is_cured_by_a_
     again.mkdir(parents=True)
     (again / medium.frame.name).write_bytes(medium.data)
     shutil.copystat(medium.frame, again / medium.frame.name)
-    assert audited(tmp_path, again).status == "measured"
+    assert audited(tmp_path, again).status == FrameStatus.MEASURED

@@ -13,6 +13,7 @@ import pytest
 
 from auditor.audit import run_audit
 from auditor.model.audit import FrameResult
+from auditor.model.codes import FrameStatus
 from auditor.request import AuditRequest
 from tests.evening_audit import Evening, KeepingListener
 
@@ -38,7 +39,7 @@ def test_every_file_is_accounted_for(evening: Evening) -> None:
     copies = sum(bool(frame["copy_on"]) for frame in evening.truth["frames"])
     assert len(audit.frames) == len(evening.truth["frames"]) + copies
     assert evening.end.exit_status == 1, "one file is cut off"
-    unread = [frame for frame in audit.frames if frame.status == "unreadable"]
+    unread = [frame for frame in audit.frames if frame.status == FrameStatus.UNREADABLE]
     assert names(evening, tuple(f.id for f in unread)) == {
         frame["name"] for frame in evening.truth["frames"] if not frame["readable"]
     }

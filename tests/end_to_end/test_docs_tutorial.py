@@ -9,6 +9,7 @@ from statistics import median
 import pytest
 
 from auditor.model.audit import FrameResult, SiblingPair
+from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.numbers import stops_text
 from tests.docs_text import DOCS, prose
 from tests.evening_audit import Evening
@@ -78,10 +79,10 @@ def test_what_the_tutorial_says_in_words_is_so(evening: Evening) -> None:
     audit = evening.end.audit
     assert [round(b.step_stops) for b in audit.brackets] == [1, 2], "one stop and two"
     assert all(len(b.frames) == 5 and b.not_needed for b in audit.brackets), "fewer would have done"
-    assert len({one.id for one in audit.frames if one.status == "unreadable"}) == 1
+    assert len({one.id for one in audit.frames if one.status == FrameStatus.UNREADABLE}) == 1
     assert Counter(one.input for one in audit.frames)[1] == 2, "two of them a second time"
     assert (frame(evening, "BRK_0011").blown_fraction or 0.0) == pytest.approx(0.5, abs=0.12)
-    assert frame(evening, "BRK_0012").verdict == "held"
+    assert frame(evening, "BRK_0012").verdict == Verdict.HELD
     (grad,) = audit.grads
     assert (evening.name(grad.without), evening.name(grad.with_)) == ("BRK_0012", "BRK_0013")
     (run,) = audit.panoramas

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from auditor.clipping.maps import patch_of
+from auditor.model.codes import FrameStatus
 from auditor.model.facts import CardFindings
 from auditor.model.settings import MeasureSettings
 from auditor.read.card import find_files
@@ -27,7 +28,7 @@ def test_every_drawn_map_is_the_judged_one(evening: Evening, found: CardFindings
         for frame in evening.end.audit.frames:
             pictures = frame_pictures(frame, measurements)
             if pictures is None:
-                assert frame.status == "unreadable"
+                assert frame.status == FrameStatus.UNREADABLE
                 continue
             maps = pictures.maps
             least = max(channel.blown_fraction for channel in frame.channels)

@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, Page
 
 from auditor.model.advice import NextTime
 from auditor.model.audit import Audit
+from auditor.model.codes import FrameStatus, LevelSource
 from auditor.model.facts import LensFacts
 from auditor.model.measurement_source import MeasurementSource
 from auditor.report.html import build_html
@@ -131,7 +132,7 @@ def test_sorts_by_blown_share_with_the_unmeasured_last(view: Watched, sheets: Sh
     [
         ("lost", lambda f: f.outcome == "lost"),
         ("filtered", lambda f: f.relatives.filtered),
-        ("unfiltered", lambda f: not f.relatives.filtered and f.status == "measured"),
+        ("unfiltered", lambda f: not f.relatives.filtered and f.status == FrameStatus.MEASURED),
         ("bracket", lambda f: bool(f.relatives.bracket)),
         ("suggested", lambda f: f.suggestion is not None),
         ("unmarked", lambda f: True),
@@ -149,7 +150,7 @@ def test_chips_show_exactly_what_they_say(
 
 def test_choices_join_and_can_be_taken_back(browser: Browser, tmp_path: Path) -> None:
     made, measurements = make_audit()
-    odd = {frame.id for frame in made.frames[3:8] if frame.status == "measured"}
+    odd = {frame.id for frame in made.frames[3:8] if frame.status == FrameStatus.MEASURED}
     other = LensFacts("Brackwell 70-200 mm f/4", 70.0)
     frames = tuple(replace(f, lens=other) if f.id in odd else f for f in made.frames)
     path = written(tmp_path, replace(made, frames=frames), measurements)
@@ -511,7 +512,7 @@ def test_channels_of_different_sources_are_told_apart(browser: Browser, tmp_path
     frame = audit.frames[0]
     sources = ("measured", "metadata", "metadata", "shoot")
     channels = tuple(
-        replace(channel, saturation_source=source)
+        replace(channel, saturation_source=LevelSource(source))
         for channel, source in zip(frame.channels, sources, strict=True)
     )
     path = written(

@@ -23,6 +23,7 @@ ROOT = Path(auditor.__file__).parent.parent
 
 MEASURE = '''"""A toy: the share of even raw values on the first plane."""
 
+from auditor.model.codes import FrameStatus
 from auditor.measures.frame import FrameView
 
 
@@ -42,7 +43,7 @@ RULE = '''
 
 def find_toy(view: FrameView) -> Iterator[Finding]:
     """Tell that a frame was measured."""
-    if view.result.status == "measured":
+    if view.result.status == FrameStatus.MEASURED:
         yield finding(FindingCode.TOY, Severity.NOTE, 1.0)
 '''
 

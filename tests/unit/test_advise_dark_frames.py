@@ -10,6 +10,7 @@ import pytest
 from auditor.advise.dark_frames import dark_frame_needs
 from auditor.figures.frame import unjudged_frame
 from auditor.model.audit import FrameResult
+from auditor.model.codes import Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.words.dark_frames import dark_frame_lines
 from tests.judge_maker import card_file
@@ -19,11 +20,11 @@ def frame(
     name: str, time_s: float, *, dark: bool = False, iso: float = 100.0, body: str = "1",
     warm_c: float | None = 12.0,
 ) -> FrameResult:  # fmt: skip
-    result = unjudged_frame(card_file(f"{name}.DNG"), FileFacts(), "measured")
+    result = unjudged_frame(card_file(f"{name}.DNG"), FileFacts())
     return replace(
         result, id=name, camera=CameraFacts("Brackwell", "F45", body), temperature_c=warm_c,
         exposure=ExposureFacts(time_s, "apex", time_s, 8.0, iso),
-        verdict="dark frame" if dark else "held",
+        verdict=Verdict.DARK_FRAME if dark else Verdict.HELD,
     )  # fmt: skip
 
 

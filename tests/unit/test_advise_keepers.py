@@ -22,6 +22,7 @@ from auditor.model.audit import (
     SiblingPair,
     StopHistogram,
 )
+from auditor.model.codes import BlackSource, FrameStatus, LevelSource, Verdict
 from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import DamageSign
 from auditor.model.settings import GroupSettings, JudgeSettings
@@ -32,8 +33,9 @@ from tests.told import choose_keepers, group_shoot
 
 def figures(range_stops: float) -> ChannelFigures:
     return ChannelFigures(
-        name="G1", black_dn=512.0, black_source="metadata", saturation_dn=15600.0,
-        saturation_source="shoot", blown_from_dn=15592.0, read_noise_dn=2.4, gain_dn_per_e=0.25,
+        name="G1", black_dn=512.0, black_source=BlackSource.METADATA, saturation_dn=15600.0,
+        saturation_source=LevelSource.SHOOT, blown_from_dn=15592.0, read_noise_dn=2.4,
+        gain_dn_per_e=0.25,
         noise_floor_dn=2.5, noise_source="photon transfer", blown_fraction=0.0,
         blocked_fraction=0.0, zero_fraction=0.0, headroom_stops=0.3, shadow_room_stops=2.0,
         median_stops=4.0, mean_stops=4.0, dynamic_range_stops=range_stops,
@@ -50,7 +52,7 @@ def results(shoot: Shoot, **changes: Mapping[str, object]) -> dict[str, FrameRes
         brightest = float(np.nan_to_num(image.signal_dn[1], nan=15088.0).max())
         iso = facts.exposure.iso or 100.0
         result = FrameResult(
-            id=frame.id, input=0, file=frame.id, status="measured", error=None,
+            id=frame.id, input=0, file=frame.id, status=FrameStatus.MEASURED, error=None,
             camera=facts.camera, lens=facts.lens, orientation=facts.orientation,
             captured_at=facts.captured_at, exposure=facts.exposure,
             channels=(figures(12.5 - float(np.log2(iso / 100.0))),),
@@ -58,8 +60,9 @@ def results(shoot: Shoot, **changes: Mapping[str, object]) -> dict[str, FrameRes
             blocked_fraction=float(image.lost_dark.mean()),
             headroom_stops=max(0.0, float(np.log2(15088.0 / brightest)) - 0.2),
             hot_pixels=HotFigures(0, 0.0),
-            verdict="held" if max(image.lost_bright.mean(), image.lost_dark.mean()) < 5e-3
-            else "both",
+            verdict=Verdict.HELD
+            if max(image.lost_bright.mean(), image.lost_dark.mean()) < 5e-3
+            else Verdict.BOTH,
         )  # fmt: skip
         judged[frame.id] = replace(result, **changes.get(f"f{number}", {}))  # type: ignore[arg-type]
     return judged
@@ -100,7 +103,7 @@ def test_both_ends_held_goes_before_all(seed: int) -> None:
 
 @pytest.mark.parametrize(
     ("change", "words"),
-    [({"verdict": "blown", "blown_fraction": 0.003}, "Not all tones held: 0.30 % blown"),
+    [({"verdict": Verdict.BLOWN, "blown_fraction": 0.003}, "Not all tones held: 0.30 % blown"),
      ({"blocked_fraction": None}, "Bright end held: 0 % blown, blocked share not measured.")],
 )  # fmt: skip
 def test_what_held_is_said_as_the_verdict_has_it(change: dict[str, object], words: str) -> None:
@@ -123,7 +126,7 @@ def test_what_counts_as_blown_is_the_photographers_own_choice() -> None:
 def area(share: float, blown: float, everywhere: float = 0.0) -> dict[str, object]:
     patch = Patch(share, (0.5, 0.5), (0.4, 0.4, 0.6, 0.6))
     return {
-        "verdict": "blown", "blown_fraction": blown, "blown_all_fraction": everywhere,
+        "verdict": Verdict.BLOWN, "blown_fraction": blown, "blown_all_fraction": everywhere,
         "largest_blown_area": patch, "headroom_stops": 0.0, "blocked_fraction": 0.0,
     }  # fmt: skip
 

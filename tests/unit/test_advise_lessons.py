@@ -13,6 +13,7 @@ from auditor.figures.frame import unjudged_frame
 from auditor.light.filters import nearest_marking
 from auditor.model.advice import NextTime
 from auditor.model.audit import Bracket, FrameResult, Grad, Lesson, Setup, SiblingPair
+from auditor.model.codes import FrameStatus, Loss, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import ExposureFacts, FileFacts
 from auditor.model.findings import Finding
@@ -28,11 +29,11 @@ def frame(
     number: int, code: str = "", value: float | None = None, *, time_s: float = 0.25,
     at_s: float | None = None,
 ) -> FrameResult:  # fmt: skip
-    result = unjudged_frame(card_file(f"{number}.DNG"), FileFacts(), "measured")
+    result = unjudged_frame(card_file(f"{number}.DNG"), FileFacts())
     at = START + timedelta(seconds=1000.0 * number if at_s is None else at_s)
     told = (Finding(code, KINDS[code].severity, "Said.", value, channel="R"),) if code else ()
     return replace(
-        result, findings=told, captured_at=at.isoformat(), verdict="held", loss="none",
+        result, findings=told, captured_at=at.isoformat(), verdict=Verdict.HELD, loss=Loss.NONE,
         exposure=ExposureFacts(time_s, "apex", time_s, 11.0, 100.0),
     )  # fmt: skip
 
@@ -43,7 +44,8 @@ def blown(
     grade = "all channels" if everywhere >= 1e-3 else "channel"
     return replace(
         frame(number, time_s=time_s, at_s=at_s),
-        verdict="blown", loss=grade, blown_fraction=share, blown_all_fraction=everywhere,
+        verdict=Verdict.BLOWN, loss=Loss(grade), blown_fraction=share,
+        blown_all_fraction=everywhere,
     )  # fmt: skip
 
 
@@ -96,7 +98,7 @@ def test_damage_goes_before_all_while_the_card_is_there() -> None:
 def test_what_was_lost_for_good_is_named_with_its_shares() -> None:
     (told,) = drawn([
         blown(1, 0.45, 0.223), blown(2, 0.012, 1e-4),
-        replace(frame(3), verdict="blocked", blocked_fraction=0.028),
+        replace(frame(3), verdict=Verdict.BLOCKED, blocked_fraction=0.028),
     ])  # fmt: skip
     assert told.text == (
         "Highlights are lost in every channel of 1.DNG (22.3 % of the frame). "
@@ -108,7 +110,10 @@ def test_what_was_lost_for_good_is_named_with_its_shares() -> None:
 
 @pytest.mark.parametrize("loss", ["glints", "patch", "none"])
 def test_glitter_and_small_patches_take_no_line(loss: str) -> None:
-    assert drawn([replace(frame(1), verdict="blown", loss=loss, blown_fraction=9e-4)]) == ()
+    assert (
+        drawn([replace(frame(1), verdict=Verdict.BLOWN, loss=Loss(loss), blown_fraction=9e-4)])
+        == ()
+    )
 
 
 def test_a_mistake_put_right_at_once_takes_no_line() -> None:
@@ -116,7 +121,7 @@ def test_a_mistake_put_right_at_once_takes_no_line() -> None:
     assert drawn([lost, again]) == ()
     late = frame(2, at_s=600.0)
     assert [one.code for one in drawn([lost, late])] == ["blown-area"]
-    dark = replace(frame(3, at_s=0.0), verdict="blocked", blocked_fraction=0.05)
+    dark = replace(frame(3, at_s=0.0), verdict=Verdict.BLOCKED, blocked_fraction=0.05)
     setup = Setup("S01", (dark.id, again.id), None, 24.0, (None, None))
     assert drawn([dark, again], Grouping(setups=(setup,))) == ()
     assert drawn([dark, again]) != (), "another set-up holds nothing of this one"
@@ -200,7 +205,7 @@ def test_what_needs_nothing_is_no_lesson(code: str) -> None:
 def test_a_file_not_read_is_to_be_copied_again_once() -> None:
     message = "The file ends before its picture does. Copy it from the card again."
     result = replace(
-        unjudged_frame(card_file(), FileFacts(), "unreadable"),
+        unjudged_frame(card_file(), FileFacts(), FrameStatus.UNREADABLE),
         error=FrameFailure("cut-off", message),
     )
     (told,) = drawn([result])
@@ -213,7 +218,7 @@ def test_only_what_another_copy_may_cure_is_to_be_copied_again() -> None:
     told = drawn(
         [
             replace(
-                unjudged_frame(card_file(f"{number}.DNG"), FileFacts(), "unreadable"),
+                unjudged_frame(card_file(f"{number}.DNG"), FileFacts(), FrameStatus.UNREADABLE),
                 error=FrameFailure(code, "It is so."),
             )
             for number, code in enumerate(codes)

@@ -24,6 +24,7 @@ from auditor.model.audit import (
     SiblingPair,
     SkyBalance,
 )
+from auditor.model.codes import FrameStatus, Loss, Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.settings import JudgeSettings
@@ -43,11 +44,12 @@ def frame(
     f_number: float = 16.0, iso: float = 100.0, verdict: str = "held",
 ) -> FrameResult:  # fmt: skip
     return FrameResult(
-        id=name, input=0, file=name, status="measured", error=None, camera=CameraFacts("B", "F"),
+        id=name, input=0, file=name, status=FrameStatus.MEASURED, error=None,
+        camera=CameraFacts("B", "F"),
         lens=LensFacts("L", 24.0), orientation=1,
         captured_at=(START + timedelta(seconds=at_s)).isoformat(),
         exposure=ExposureFacts(time_s, "apex", time_s, f_number, iso), blown_fraction=0.0,
-        headroom_stops=headroom, loss=loss, verdict=verdict,
+        headroom_stops=headroom, loss=Loss(loss), verdict=Verdict(verdict),
     )  # fmt: skip
 
 
@@ -118,7 +120,7 @@ def test_a_panorama_is_set_by_its_brightest_frame_in_all_its_set_ups() -> None:
 
 
 def test_a_retake_is_known_and_not_blamed() -> None:
-    lost = frame("A", 0, 1.0, 0.0, loss="all channels", verdict="blown")
+    lost = frame("A", 0, 1.0, 0.0, loss=Loss.ALL_CHANNELS, verdict=Verdict.BLOWN)
     found = told(lost, frame("B", 15, 0.25, THIRD))
     assert (found.frame, found.time_s) == ("B", 0.25)
     assert "A (1 s) was too long and was taken again at once." in found.why
@@ -126,7 +128,7 @@ def test_a_retake_is_known_and_not_blamed() -> None:
 
 def test_the_frames_of_a_bracket_are_meant() -> None:
     shots = [frame("A", 0, 0.25, THIRD), frame("B", 1, 0.0625, 2 + THIRD),
-             frame("C", 2, 1.0, 0.0, loss="channel", verdict="blown"),
+             frame("C", 2, 1.0, 0.0, loss=Loss.CHANNEL, verdict=Verdict.BLOWN),
              frame("D", 3, 0.25, THIRD)]  # fmt: skip
     bracket = Bracket("S01", ("A", "B", "C"), 2.0, 1.0, {}, ("A",), ("B", "C"))
     found = told(*shots, grouping=Grouping(brackets=(bracket,)))
@@ -135,22 +137,22 @@ def test_the_frames_of_a_bracket_are_meant() -> None:
 
 
 def test_glints_let_a_frame_stay_as_it_was() -> None:
-    found = told(frame("A", 0, 1 / 128, 0.1), frame("B", 1, 1 / 32, 0.0, loss="glints"))
+    found = told(frame("A", 0, 1 / 128, 0.1), frame("B", 1, 1 / 32, 0.0, loss=Loss.GLINTS))
     assert found.time_s == 1 / 32
     assert found.why[0].startswith("Only glints clip in B (1/32 s)")
 
 
 def test_an_area_lost_forbids_what_glints_would_allow() -> None:
     found = told(
-        frame("A", 0, 1 / 8, 0.0, loss="channel", verdict="blown"),
-        frame("B", 1, 1 / 4, 0.0, loss="glints"),
+        frame("A", 0, 1 / 8, 0.0, loss=Loss.CHANNEL, verdict=Verdict.BLOWN),
+        frame("B", 1, 1 / 4, 0.0, loss=Loss.GLINTS),
         frame("C", 2, 1 / 32, THIRD),
     )
     assert found.time_s == 1 / 32
 
 
 def test_where_every_frame_lost_an_area_it_says_so() -> None:
-    found = told(frame("A", 0, 1 / 4, 0.0, loss="channel", verdict="blown"))
+    found = told(frame("A", 0, 1 / 4, 0.0, loss=Loss.CHANNEL, verdict=Verdict.BLOWN))
     assert found.time_s == 1 / 8
     assert found.why[0].startswith("Every frame lost an area")
 
@@ -227,7 +229,7 @@ def test_a_grad_is_advised_where_no_frame_held_both_ends() -> None:
         )
         assert found.text.endswith(wanted)
     bright_water = told(
-        frame("A", 0, 1 / 8, 0.0, loss="area", verdict="blown"),
+        frame("A", 0, 1 / 8, 0.0, loss="area", verdict=Verdict.BLOWN),
         grouping=Grouping(skies=(sky("A", 3.2, None, at_line=0.3),)),
     )
     assert bright_water.grad is None
@@ -263,7 +265,7 @@ def test_no_grad_is_named_where_the_sky_ends_on_no_line() -> None:
 def test_nothing_is_said_of_a_set_up_without_an_unfiltered_frame() -> None:
     pair = SiblingPair("S01", "X", "A", 0, 10, {}, {}, None, Marking(10, 3, 1000), 0, 1, 0, 1, ())
     assert advice(frame("A", 0, 30, 1.0), grouping=Grouping(siblings=(pair,))) is None
-    assert advice(frame("A", 0, 30, 9.0, verdict="dark frame")) is None
+    assert advice(frame("A", 0, 30, 9.0, verdict=Verdict.DARK_FRAME)) is None
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ import pytest
 from auditor.advise.outcomes import Outcome, largest_losses, lost_fraction, outcome_of, outcomes
 from auditor.advise.suggestions import Basis, Mark, suggestions
 from auditor.model.audit import Audit, FrameResult, Patch, RankedBehind
+from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.findings import Finding, Severity
 from auditor.report.json_report import build_json
 from auditor.sidecar.from_audit import marks_from_audit
@@ -27,7 +28,7 @@ def plain(audit: Audit) -> FrameResult:
     """A measured frame that lost nothing."""
     base = audit.frames[0]
     return replace(
-        base, id="x", findings=(), verdict="held", blown_fraction=0.0, blown_all_fraction=0.0,
+        base, id="x", findings=(), verdict=Verdict.HELD, blown_fraction=0.0, blown_all_fraction=0.0,
         blocked_fraction=0.0, largest_blown_area=None, largest_blocked_area=None,
     )  # fmt: skip
 
@@ -36,7 +37,7 @@ def blown(frame: FrameResult, share: float, in_all: float) -> FrameResult:
     patch = Patch(share, (0.5, 0.5), (0.4, 0.4, 0.6, 0.6))
     found = Finding("blown-area", Severity.LOST, "", share)
     return replace(
-        frame, findings=(found,), verdict="blown", blown_fraction=share,
+        frame, findings=(found,), verdict=Verdict.BLOWN, blown_fraction=share,
         blown_all_fraction=in_all, largest_blown_area=patch,
     )  # fmt: skip
 
@@ -45,7 +46,7 @@ def test_a_loss_is_told_from_what_was_meant_and_from_the_sun(audit: Audit) -> No
     frame = plain(audit)
     assert outcome_of(frame, ()) is Outcome.CLEAN
     assert outcome_of(replace(frame, blown_fraction=1e-6), ()) is Outcome.POINTS
-    assert outcome_of(replace(frame, verdict="may be clipped"), ()) is Outcome.MAY_BE_CLIPPED
+    assert outcome_of(replace(frame, verdict=Verdict.MAY_BE_CLIPPED), ()) is Outcome.MAY_BE_CLIPPED
     lost = blown(frame, 0.02, 0.01)
     assert outcome_of(lost, ()) is Outcome.LOST
     assert outcome_of(lost, {"x"}) is Outcome.BRACKETED
@@ -53,8 +54,8 @@ def test_a_loss_is_told_from_what_was_meant_and_from_the_sun(audit: Audit) -> No
     assert outcome_of(blown(frame, 1e-3, 1e-5), ()) is Outcome.LOST, "one colour alone is no sun"
     damaged = replace(frame, findings=(Finding("damaged-data", Severity.LOST, ""),))
     assert outcome_of(damaged, {"x"}) is Outcome.LOST, "a bracket means no damage"
-    assert outcome_of(replace(frame, verdict="dark frame"), ()) is Outcome.DARK
-    assert outcome_of(replace(frame, status="unreadable"), ()) is Outcome.UNREADABLE
+    assert outcome_of(replace(frame, verdict=Verdict.DARK_FRAME), ()) is Outcome.DARK
+    assert outcome_of(replace(frame, status=FrameStatus.UNREADABLE), ()) is Outcome.UNREADABLE
 
 
 def test_every_frame_has_an_outcome_with_words(audit: Audit) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from auditor.model.codes import BlackSource
 from auditor.model.mosaic import BlackLevels, MaskedArea, Mosaic
 from tests.built_mosaics import BLACK_DN, RGGB, border_of, measured, mosaic_of, noisy, only_plane
 
@@ -42,7 +43,7 @@ def test_a_border_that_agrees_changes_nothing() -> None:
 
 def test_a_border_that_disagrees_beyond_its_error_wins() -> None:
     plane = only_plane(flat(masked=(border_of((24, 180), black=515.5),)))
-    assert plane.black_source == "masked border"
+    assert plane.black_source == BlackSource.MASKED_BORDER
     assert plane.black_dn == plane.masked_black_dn == pytest.approx(515.5, abs=0.15)
     assert plane.black_tag_dn == BLACK_DN
     assert plane.masked_black_error_dn is not None
@@ -53,7 +54,7 @@ def test_noise_of_whole_rows_widens_the_error_and_the_file_stands() -> None:
     rows = np.random.default_rng(1).normal(0, 3.0, (24, 1))
     plane = only_plane(flat(masked=(area(values((24, 180), BLACK_DN + 0.8) + rows),)))
     assert plane.masked_black_error_dn == pytest.approx(3.0 / 24**0.5, rel=0.5)
-    assert plane.black_source == "metadata"
+    assert plane.black_source == BlackSource.METADATA
 
 
 def test_hot_pixels_in_the_border_count_for_nothing() -> None:
@@ -69,13 +70,13 @@ def test_lines_that_are_no_masked_pixels_are_left_out(junk: float) -> None:
     pixels[:3] = junk
     pixels[:, -5:] += 300.0
     plane = only_plane(flat(masked=(area(pixels),)))
-    assert plane.black_source == "masked border"
+    assert plane.black_source == BlackSource.MASKED_BORDER
     assert plane.black_dn == pytest.approx(BLACK_DN + 4, abs=0.2)
 
 
 def test_a_border_of_one_value_tells_nothing() -> None:
     plane = only_plane(flat(masked=(area(np.zeros((24, 180))),)))
-    assert plane.black_source == "metadata"
+    assert plane.black_source == BlackSource.METADATA
     assert plane.masked_black_dn is None
 
 
@@ -89,7 +90,7 @@ def test_a_border_too_far_off_to_be_black_is_noted_and_not_used() -> None:
 def test_a_file_that_claims_no_black_gets_it_from_the_border(level: float) -> None:
     unclaimed = BlackLevels(np.zeros((1, 1)))
     plane = only_plane(flat(black=unclaimed, masked=(border_of((24, 180), black=level),)))
-    assert plane.black_source == "masked border"
+    assert plane.black_source == BlackSource.MASKED_BORDER
     assert plane.black_dn == pytest.approx(level, abs=0.2)
 
 
@@ -105,7 +106,7 @@ def test_borders_that_contradict_each_other_widen_the_error_and_the_file_stands(
     plane = only_plane(flat(masked=(above, beside)))
     assert plane.masked_black_dn == pytest.approx(BLACK_DN + 2, abs=0.2)
     assert plane.masked_black_error_dn == pytest.approx(2.0 / 2**0.5, rel=0.1)
-    assert plane.black_source == "metadata"
+    assert plane.black_source == BlackSource.METADATA
 
 
 def test_each_plane_has_the_mean_of_its_own_places_in_a_larger_pattern() -> None:
@@ -139,7 +140,7 @@ def test_what_is_added_per_row_and_column_is_no_offset_of_the_border(size: tuple
     border = area(values(size, 502.0) + rows)
     found = measured(mosaic_of(np.full(SHAPE, 600), RGGB, black=lines, masked=(border,)))
     for plane, wanted in zip(found.planes, (507.0, 507.0, 511.0, 511.0), strict=True):
-        assert plane.black_source == "metadata"
+        assert plane.black_source == BlackSource.METADATA
         assert plane.black_dn == pytest.approx(wanted)
         assert plane.masked_black_dn == pytest.approx(wanted, abs=0.2)
 
@@ -150,7 +151,7 @@ def test_each_row_of_a_border_beside_the_picture_has_its_own_black() -> None:
     beside = MaskedArea(np.rint(pixels).astype(np.uint16), 0, -24)
     lines = BlackLevels(np.full((1, 1), BLACK_DN), added)
     plane = only_plane(flat(black=lines, masked=(beside,)))
-    assert plane.black_source == "metadata"
+    assert plane.black_source == BlackSource.METADATA
     assert plane.noise.read_noise_dn == pytest.approx((4 + 1 / 12) ** 0.5, rel=0.05)
     assert plane.masked_black_error_dn is not None
     assert plane.masked_black_error_dn < 0.2

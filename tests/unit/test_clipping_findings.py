@@ -12,13 +12,14 @@ from auditor.clipping.maps import ClipMaps
 from auditor.figures.frame import judge_frame
 from auditor.findings.base import FrameView
 from auditor.model.audit import FrameResult, PreviewStory
+from auditor.model.codes import LevelSource, Verdict
 from auditor.model.findings import Severity
 from auditor.model.measurement import Level
 from auditor.model.settings import JudgeSettings, Settings
 from auditor.preview.findings import find_preview_hides
 from tests.judge_maker import CLIP_DN, card_file, measured_mono, pile_up_at, settled
 
-LEVEL = Level(CLIP_DN, CLIP_DN - 6, "measured")
+LEVEL = Level(CLIP_DN, CLIP_DN - 6, LevelSource.MEASURED)
 
 
 def lit() -> FrameResult:
@@ -61,7 +62,7 @@ def test_both_greens_are_one_colour() -> None:
 )
 def test_a_loss_that_the_preview_hides_is_a_risk(blown: float, shown: float, told: bool) -> None:
     preview = PreviewStory(160, 120, shown, 0.0, {}, None, {}, {})
-    result = replace(lit(), blown_fraction=blown, preview=preview, verdict="blown")
+    result = replace(lit(), blown_fraction=blown, preview=preview, verdict=Verdict.BLOWN)
     found = list(find_preview_hides(FrameView(result, Settings())))
     assert [one.severity for one in found] == ([Severity.RISK] if told else [])
 

@@ -7,6 +7,7 @@ import pytest
 
 from auditor.clipping.maps import clip_maps, patch_of
 from auditor.model.arrays import F32, U16
+from auditor.model.codes import LevelSource
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import FrameMeasurement, Level, MosaicMeasurement, Pictures
 from auditor.model.settled import SettledFrame
@@ -15,8 +16,8 @@ from tests.judge_maker import settled
 
 SIDE = 240
 CLIP_DN = 16383
-BLOWN = Level(CLIP_DN, CLIP_DN, "measured")
-LOWER = Level(16000.0, 16000.0, "shoot")
+BLOWN = Level(CLIP_DN, CLIP_DN, LevelSource.MEASURED)
+LOWER = Level(16000.0, 16000.0, LevelSource.SHOOT)
 
 
 def one_red_patch(stray_dn: int = 2000) -> U16:

@@ -11,6 +11,7 @@ from rich.console import Console
 from auditor.audit import AuditEnd
 from auditor.console.summary import print_summary, report_lines
 from auditor.model.audit import Audit, Lesson
+from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.kinds import KINDS
@@ -44,7 +45,7 @@ def test_frames_whose_dark_end_was_not_measured_are_not_counted_as_held_at_both(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     audit = make_audit()[0]
-    held = next(frame for frame in audit.frames if frame.verdict == "held")
+    held = next(frame for frame in audit.frames if frame.verdict == Verdict.HELD)
     pair = (held, replace(held, blocked_fraction=None))
     print_summary(AuditEnd(replace(audit, frames=pair), ()), quiet=False)
     told = " ".join(capsys.readouterr().out.split())
@@ -68,7 +69,9 @@ def test_thousands_of_pictures_do_not_bury_the_report() -> None:
 
 def failed(audit: Audit, code: str, count: int) -> Audit:
     frame, error = audit.frames[0], FrameFailure(code, f"It is {code}.")
-    lost = replace(frame, status="unreadable", verdict="unreadable", channels=(), error=error)
+    lost = replace(
+        frame, status=FrameStatus.UNREADABLE, verdict=Verdict.UNREADABLE, channels=(), error=error
+    )
     return replace(audit, frames=tuple(replace(lost, id=f"F{n}.DNG") for n in range(count)))
 
 

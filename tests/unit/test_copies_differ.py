@@ -8,6 +8,7 @@ import pytest
 
 from auditor.findings.base import FrameView
 from auditor.findings.of_files import find_copies_differ
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import DifferingCopy
 from auditor.model.measurement import DamageSign
@@ -52,7 +53,8 @@ def test_the_finding_stands_at_measured_damaged_and_unread_frames() -> None:
         "neither shows damage": FrameView(whole, Settings()),
         "card 2's copy is whole": FrameView(whole, Settings(), damage=(sign,)),
         "differs from card 2's copy; card 2's copy is whole": FrameView(
-            replace(whole, status="unreadable", error=FrameFailure("damaged", "")), Settings()
+            replace(whole, status=FrameStatus.UNREADABLE, error=FrameFailure("damaged", "")),
+            Settings(),
         ),
     }
     for told, view in views.items():

@@ -35,7 +35,7 @@ def judged(
 ) -> tuple[dict[str, FrameResult], tuple[LastingHotPixels, ...]]:
     results = {
         entry.id: replace(
-            unjudged_frame(entry.source, entry.facts, "measured"),
+            unjudged_frame(entry.source, entry.facts),
             hot_pixels=HotFigures(len(hot[entry.id]), 1.0),
         )
         for entry in frames

@@ -18,6 +18,7 @@ from auditor.figures.channel import bright_end_dn, quantile_dn, stop_histogram
 from auditor.figures.frame import judge_frame, unreadable_frame
 from auditor.findings.base import FrameView, ShootView
 from auditor.model.audit import FrameResult
+from auditor.model.codes import Clipping, LevelSource, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import ExposureFacts, FileFacts
 from auditor.model.findings import Finding
@@ -48,7 +49,7 @@ from tests.judge_maker import (
 
 SIDE = 240
 SETTINGS = JudgeSettings()
-CLIPS = Level(CLIP_DN, CLIP_DN - 6, "measured")
+CLIPS = Level(CLIP_DN, CLIP_DN - 6, LevelSource.MEASURED)
 
 
 def picture(signal_dn: float) -> np.ndarray:
@@ -72,12 +73,12 @@ def findings(measured: FrameMeasurement, code: str = "") -> list[Finding]:
 def test_headroom_is_saturation_over_the_bright_end() -> None:
     result = judged(measured_mono(picture((CLIP_DN - BLACK_DN) / 4)))
     assert result.headroom_stops == pytest.approx(2.0, abs=1e-3)
-    assert result.verdict == "held"
+    assert result.verdict == Verdict.HELD
 
 
 def test_a_frame_that_may_be_clipped_is_not_called_held() -> None:
     measured = measured_mono(picture(9000))
-    claimed = Level(CLIP_DN, CLIP_DN, "metadata", may_clip=True)
+    claimed = Level(CLIP_DN, CLIP_DN, LevelSource.METADATA, may_clip=True)
     result = judged(measured, claimed)
     assert (result.verdict, result.clipping) == ("may be clipped", "may be clipped")
     assert result.headroom_stops is None
@@ -89,17 +90,17 @@ def test_a_frame_that_may_be_clipped_is_not_called_held() -> None:
 
 
 def test_clipping_is_seen_or_not() -> None:
-    assert judged(measured_mono(picture(4000))).clipping == "not seen"
+    assert judged(measured_mono(picture(4000))).clipping == Clipping.NOT_SEEN
     values = picture(4000)
     values[:60, 180:] = CLIP_DN
-    assert judged(measured_mono(values, pile_up=pile_up_at())).clipping == "seen"
+    assert judged(measured_mono(values, pile_up=pile_up_at())).clipping == Clipping.SEEN
 
 
 def test_a_blown_corner_is_told_with_its_share_and_place() -> None:
     values = picture(4000)
     values[:60, 180:] = CLIP_DN
     result = judged(measured_mono(values, pile_up=pile_up_at()))
-    assert result.verdict == "blown"
+    assert result.verdict == Verdict.BLOWN
     assert result.blown_fraction == pytest.approx(1 / 16)
     assert result.largest_blown_area is not None
     assert result.largest_blown_area.centre == pytest.approx((0.875, 0.125), abs=0.01)
@@ -130,7 +131,7 @@ def test_places_are_told_of_the_upright_picture() -> None:
 def test_a_settled_level_below_the_cut_still_finds_its_places() -> None:
     values = picture(4000)
     values[:60, :60] = 12_000
-    level = Level(12_000, 11_990, "shoot")
+    level = Level(12_000, 11_990, LevelSource.SHOOT)
     result = judged(measured_mono(values), level)
     assert result.blown_fraction == pytest.approx(1 / 16)
     assert result.largest_blown_area is not None
@@ -142,7 +143,7 @@ def test_one_blown_pixel_is_told_and_is_no_blown_frame() -> None:
     values[7, 7] = CLIP_DN
     result = judged(measured_mono(values, clip_threshold_dn=CLIP_DN - 6))
     assert 0 < (result.blown_fraction or 0) < 1e-4
-    assert result.verdict == "held"
+    assert result.verdict == Verdict.HELD
     assert "blown-points" in codes(measured_mono(values, clip_threshold_dn=CLIP_DN - 6))
 
 
@@ -152,7 +153,7 @@ def test_blocked_is_judged_on_the_local_mean() -> None:
     values = np.where(np.arange(SIDE)[:, None] >= 160, 1.0, 900.0) + BLACK_DN + noise
     result = judged(measured_mono(np.rint(values).astype(np.uint16)))
     assert result.blocked_fraction == pytest.approx(1 / 3, abs=0.001)
-    assert result.verdict == "blocked"
+    assert result.verdict == Verdict.BLOCKED
 
 
 def test_noise_alone_neither_blocks_nor_rescues() -> None:
@@ -164,7 +165,7 @@ def test_noise_alone_neither_blocks_nor_rescues() -> None:
 def test_a_cap_left_on_is_a_dark_frame() -> None:
     rng = np.random.default_rng(3)
     values = np.rint(BLACK_DN + rng.normal(0, 3, (SIDE, SIDE))).astype(np.uint16)
-    assert judged(measured_mono(values)).verdict == "dark frame"
+    assert judged(measured_mono(values)).verdict == Verdict.DARK_FRAME
     assert "dark-frame" in codes(measured_mono(values))
     assert "blocked-area" not in codes(measured_mono(values))
 
@@ -173,10 +174,10 @@ def test_a_moon_on_a_black_sky_is_no_dark_frame() -> None:
     rng = np.random.default_rng(3)
     values = np.rint(BLACK_DN + rng.normal(0, 3, (600, 800)))
     dark = FrameMeasurement(FileFacts(), measured(mosaic_of(values)), None, Pictures(b""))
-    assert judged(dark).verdict == "dark frame"
+    assert judged(dark).verdict == Verdict.DARK_FRAME
     values[100:116, 200:216] = CLIP_DN
     moon = FrameMeasurement(FileFacts(), measured(mosaic_of(values)), None, Pictures(b""))
-    assert judged(moon).verdict == "blown"
+    assert judged(moon).verdict == Verdict.BLOWN
     assert "blown-area" in codes(moon)
 
 
@@ -244,8 +245,9 @@ def test_light_in_hand_is_told_once() -> None:
 
 @pytest.mark.parametrize(
     ("level", "words"),
-    [(Level(15800, 15794, "measured"), "clips at 15800 DN, 0.05 stop below the 16383"),
-     (Level(17100, 17101, "metadata"), "records up to 17100 DN, 0.06 stop above the 16383")],
+    [(Level(15800, 15794, LevelSource.MEASURED), "clips at 15800 DN, 0.05 stop below the 16383"),
+     (Level(17100, 17101, LevelSource.METADATA),
+      "records up to 17100 DN, 0.06 stop above the 16383")],
 )  # fmt: skip
 def test_a_wrong_white_level_is_told_by_how_much(level: Level, words: str) -> None:
     result = judged(measured_mono(picture(4000)), level)
@@ -383,7 +385,7 @@ def test_noise_alone_darkens_no_dark_end() -> None:
 
 
 def test_a_preview_is_held_against_the_nearest_level_of_its_colour() -> None:
-    lower = Level(BLACK_DN + 8000, BLACK_DN + 8000, "shoot")
+    lower = Level(BLACK_DN + 8000, BLACK_DN + 8000, LevelSource.SHOOT)
     mosaic = measured(mosaic_of(picture(4000), RGGB))
     clips = {"R": 2000.0, "G": 4000.0}
     shown = PreviewMeasurement(160, 120, 0.0, 0.0, {}, {}, clips, {}, {})

@@ -13,6 +13,7 @@ import pytest
 from auditor.history.evenings import best_frames, evening_of
 from auditor.history.summarise import summarise
 from auditor.model.audit import Keeper, Setup
+from auditor.model.codes import Verdict
 from auditor.past import remembered_history
 from auditor.report.history_charts import charts_of
 from auditor.report.history_html import build_history_html
@@ -113,7 +114,7 @@ def test_the_picture_of_an_evening_lost_nothing_and_is_of_the_place_most_worked_
     hours = (0, 1, 2, 3, 4, 30)
     frames = [frame_at(n, start + timedelta(hours=h)) for n, h in zip(names, hours, strict=True)]
     frames[1] = lost(frames[1])
-    frames[4] = replace(frames[4], verdict="dark frame")
+    frames[4] = replace(frames[4], verdict=Verdict.DARK_FRAME)
     setups = tuple(
         Setup(id=f"s-{name}", frames=("x",) * count, started_at=None, focal_mm=None, shift_px=())
         for name, count in zip(names, (1, 9, 3, 3, 9, 1), strict=True)

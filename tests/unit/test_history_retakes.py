@@ -11,6 +11,7 @@ from auditor.history.habits import find_habits
 from auditor.history.retakes import RETAKE_S, retaken
 from auditor.history.shots import Shot
 from auditor.model.audit import FrameResult
+from auditor.model.codes import Verdict
 from auditor.model.settings import JudgeSettings
 from auditor.words.history import habit_with_words
 from tests.evenings import ZONE, frame_at
@@ -21,7 +22,7 @@ START = datetime(2031, 9, 14, 18, 0, tzinfo=ZONE)
 def frame(name: str, after_s: float, verdict: str, time_s: float) -> FrameResult:
     made = frame_at(name, START + timedelta(seconds=after_s))
     exposure = replace(made.exposure, time_s=time_s)
-    return replace(made, verdict=verdict, exposure=exposure)
+    return replace(made, verdict=Verdict(verdict), exposure=exposure)
 
 
 BLOWN = frame("a", 0.0, "blown", 1.0)
@@ -56,7 +57,10 @@ def test_anything_else_does_not(second: FrameResult) -> None:
 
 def shots(*, again: bool) -> list[Shot]:
     lost = [Shot(BLOWN, 0, JudgeSettings(), retaken=again) for _ in range(6)]
-    return [*lost, *(Shot(replace(BLOWN, verdict="held"), 0, JudgeSettings()) for _ in range(6))]
+    return [
+        *lost,
+        *(Shot(replace(BLOWN, verdict=Verdict.HELD), 0, JudgeSettings()) for _ in range(6)),
+    ]
 
 
 def test_only_frames_lost_for_good_make_a_habit() -> None:

@@ -20,6 +20,7 @@ from auditor.history.shots import Shot, gather
 from auditor.history.spread import lower_quartile, spread_of
 from auditor.history.summarise import summarise
 from auditor.model.audit import Audit, Bracket, FrameResult, LightPoint
+from auditor.model.codes import FrameStatus, LevelSource, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts
 from auditor.model.history import Habit, History, PreviewRow
@@ -70,7 +71,7 @@ def test_lower_quartile() -> None:
 
 def test_brackets_and_dark_frames_are_no_choice_of_exposure() -> None:
     members = frames(6)
-    members[5] = replace(members[5], verdict="dark frame")
+    members[5] = replace(members[5], verdict=Verdict.DARK_FRAME)
     bracket = Bracket("s", ("S0.dng", "S1.dng", "S2.dng"), 2.0, 1.0, {}, (), ())
     history = told_history([audit_of(members, brackets=(bracket,))])
     assert history.exposure[0].frames == 2
@@ -94,8 +95,8 @@ def test_frames_without_a_clock_are_never_taken_for_copies() -> None:
 
 def test_unreadable_files_are_counted_apart() -> None:
     broken = replace(
-        frames(1)[0], status="unreadable", error=FrameFailure("empty", "x"), channels=(),
-        verdict="unreadable",
+        frames(1)[0], status=FrameStatus.UNREADABLE, error=FrameFailure("empty", "x"), channels=(),
+        verdict=Verdict.UNREADABLE,
     )  # fmt: skip
     history = told_history([audit_of([*frames(2, start=NOON + timedelta(hours=1)), broken])])
     assert (history.frames, history.unreadable) == (2, 1)
@@ -150,7 +151,9 @@ def test_saturation_that_was_claimed_or_lent_is_no_measurement(source: str) -> N
     claimed = [
         replace(
             frame,
-            channels=tuple(replace(entry, saturation_source=source) for entry in frame.channels),
+            channels=tuple(
+                replace(entry, saturation_source=LevelSource(source)) for entry in frame.channels
+            ),
         )
         for frame in frames(3)
     ]
@@ -170,7 +173,7 @@ def test_false_alarms_of_the_preview_are_those_the_raw_data_refute() -> None:
 
 def test_a_dark_frame_tells_nothing_of_the_preview() -> None:
     lit, dark = frames(2)
-    (row,) = preview_rows(shots([lit, replace(dark, verdict="dark frame")]))
+    (row,) = preview_rows(shots([lit, replace(dark, verdict=Verdict.DARK_FRAME)]))
     assert row.frames == 1
 
 
@@ -222,7 +225,7 @@ def test_losing_a_channel_often_is_a_habit_with_its_channel() -> None:
 
 def test_losing_both_ends_often_asks_for_a_bracket() -> None:
     members = frames(10, spare=0.3)
-    both = [*(lost(frame, verdict="both") for frame in members[:4]), *members[4:]]
+    both = [*(lost(frame, verdict=Verdict.BOTH) for frame in members[:4]), *members[4:]]
     found = told_habits(shots(both), [], [])
     assert {habit.code for habit in found} == {"channels-lost", "both-ends-lost"}
     assert all(habit.caution for habit in found if habit.code == "both-ends-lost")
@@ -316,7 +319,7 @@ def test_a_preview_told_by_one_frame_has_no_scatter() -> None:
 
 
 def test_a_single_frame_is_counted_as_one() -> None:
-    dark = replace(frames(1)[0], verdict="dark frame")
+    dark = replace(frames(1)[0], verdict=Verdict.DARK_FRAME)
     notes = " ".join(told_history([audit_of([dark, *frames(2)[1:]])]).notes)
     assert ": 1 frame (brackets, dark frames)." in notes
     assert "so far: 1." in notes

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
 
 from auditor.model.arrays import Bool
+from auditor.model.codes import FrameStatus
 from auditor.report.html import SMALL_PICTURE_BYTES, build_html
 from auditor.report.html_data import (
     as_json,
@@ -81,7 +82,7 @@ def test_hostile_text_stays_text() -> None:
 def test_every_frame_is_fetched_once() -> None:
     audit, measurements = make_audit()
     build_html(audit, measurements, make_kinds())
-    measured = [frame.id for frame in audit.frames if frame.status == "measured"]
+    measured = [frame.id for frame in audit.frames if frame.status == FrameStatus.MEASURED]
     assert sorted(measurements.asked) == sorted(measured)
 
 

@@ -9,6 +9,7 @@ import pytest
 from auditor.light.curve import light_points, middle_share
 from auditor.light.exposure import SATURATION_BASED
 from auditor.model.audit import ChannelFigures, FrameResult, Grad
+from auditor.model.codes import FrameStatus, Verdict
 from tests.evenings import SANDS, ZONE, Habits, frame_at, pair_of
 
 START = datetime(2031, 9, 14, 18, 40, tzinfo=ZONE)
@@ -80,10 +81,10 @@ def test_the_measured_filter_is_given_back() -> None:
 def test_frames_that_tell_nothing_of_the_light_are_left_out() -> None:
     frames = dusk()
     graded = Grad("a", without="S0", with_="S1", edge_at=0.4, stops_at_top=3.0, transition=0.1)
-    frames[2] = replace(frames[2], verdict="dark frame")
+    frames[2] = replace(frames[2], verdict=Verdict.DARK_FRAME)
     frames[3] = replace(frames[3], exposure=replace(frames[3].exposure, flash=True))
     frames[4] = replace(frames[4], exposure=replace(frames[4].exposure, iso=None))
-    frames[5] = replace(frames[5], status="unreadable", channels=())
+    frames[5] = replace(frames[5], status=FrameStatus.UNREADABLE, channels=())
     points = light_points(frames, grads=[graded])
     assert [point.frame for point in points] == ["S0", "S6"]
 

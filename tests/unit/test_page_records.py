@@ -9,6 +9,7 @@ from dataclasses import fields, is_dataclass, replace
 import pytest
 
 from auditor.model.audit import Audit, Lesson, LightPoint, SiblingPair, SunDay
+from auditor.model.codes import Verdict
 from auditor.model.settings import PrintSettings, Settings
 from auditor.print.fit import PAPERS
 from auditor.report.page import _sun_day, build_page
@@ -54,7 +55,7 @@ def test_head_tells_when_how_many_and_how_the_light_went(page: Page) -> None:
 
 
 def test_held_is_said_of_both_ends_only_where_both_were_measured(audit: Audit) -> None:
-    held = next(frame for frame in audit.frames if frame.verdict == "held")
+    held = next(frame for frame in audit.frames if frame.verdict == Verdict.HELD)
     open_below = replace(held, blocked_fraction=None)
     (sheet,) = build_page(replace(audit, frames=(open_below,)), {}).frames
     assert sheet.verdict_text == "Bright end held"
@@ -143,9 +144,9 @@ def test_the_unmeasured_is_a_dash_and_never_a_zero(audit: Audit) -> None:
 def test_a_verdict_and_its_figures_are_said_once(
     audit: Audit, verdict: str, blown: float, blocked: float, line: str
 ) -> None:
-    spare = 1.2 if verdict == "held" else 0.0
+    spare = 1.2 if verdict == Verdict.HELD else 0.0
     frame = replace(
-        audit.frames[0], verdict=verdict, blown_fraction=blown, blocked_fraction=blocked,
+        audit.frames[0], verdict=Verdict(verdict), blown_fraction=blown, blocked_fraction=blocked,
         headroom_stops=spare,
     )  # fmt: skip
     assert build_page(replace(audit, frames=(frame,)), {}).frames[0].verdict_line == line

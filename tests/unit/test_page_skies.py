@@ -10,6 +10,7 @@ from auditor.findings.base import ShootView
 from auditor.group.set_findings import find_sky_brighter
 from auditor.light.graduated import COMMON_STOPS, balancing_strength, left_brighter
 from auditor.model.audit import Grad, SkyBalance
+from auditor.model.codes import Verdict
 from auditor.model.grouping import Grouping
 from auditor.model.settings import Settings
 from auditor.report.page import build_page
@@ -143,7 +144,7 @@ def test_the_report_tells_what_the_grad_did() -> None:
 def test_the_finding_says_what_the_filter_leaves(
     over: float | None, least: bool, words: str | None
 ) -> None:
-    frame = replace(make_audit()[0].frames[0], verdict="blown")
+    frame = replace(make_audit()[0].frames[0], verdict=Verdict.BLOWN)
     grouping = Grouping(skies=(sky(frame.id, over, 0.0, at_least=least),))
     view = ShootView({frame.id: frame}, grouping, Settings())
     found = [(name, with_words(told)) for name, told in find_sky_brighter(view)]

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from auditor.model.audit import FrameResult
+from auditor.model.codes import FrameStatus, LevelSource, Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts
 from auditor.model.measurement import (
     FrameMeasurement,
@@ -21,7 +22,7 @@ from tests.judge_maker import measured_mono, plane, settled
 
 FULL_DN = 16383.0 - 512.0
 ROWS, COLS, TILE_PX = 10, 20, 4
-LEVELS = tuple(Level(16383.0, 16383.0, "metadata") for _ in range(4))
+LEVELS = tuple(Level(16383.0, 16383.0, LevelSource.METADATA) for _ in range(4))
 GLOSS = PrintSettings(paper_dmax=2.0, paper_dmin=0.0)
 """6.64 stops."""
 
@@ -54,9 +55,10 @@ def replace_mosaic(
 
 def result(*, spare: float = 0.0, tones: float | None = 8.0, orientation: int = 1) -> FrameResult:
     return FrameResult(
-        id="S.dng", input=0, file="S.dng", status="measured", error=None, camera=CameraFacts(),
+        id="S.dng", input=0, file="S.dng", status=FrameStatus.MEASURED, error=None,
+        camera=CameraFacts(),
         lens=LensFacts(), orientation=orientation, captured_at=None, exposure=ExposureFacts(),
-        headroom_stops=spare, tone_range_stops=tones, blown_all_fraction=0.0, verdict="held",
+        headroom_stops=spare, tone_range_stops=tones, blown_all_fraction=0.0, verdict=Verdict.HELD,
     )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from auditor.model.audit import Lesson
+from auditor.model.codes import FrameStatus
 from auditor.model.text import visible
 from auditor.report.markdown_report import build_markdown, escaped
 from auditor.report.page import build_page
@@ -74,7 +75,7 @@ def test_every_frame_has_its_row_and_every_lesson_its_line() -> None:
     page = build_page(audit, KINDS)
     text = build_markdown(audit, KINDS).decode("utf-8")
     for frame in page.frames:
-        assert text.count(f"| {frame.name} |") == (frame.status == "measured")
+        assert text.count(f"| {frame.name} |") == (frame.status == FrameStatus.MEASURED)
     for lesson in page.lessons:
         assert f"- **{escaped(lesson.text)}**" in text
     assert ".." not in text
@@ -100,7 +101,7 @@ def test_tables_keep_their_columns_whatever_the_cells_hold() -> None:
             widths.append(0)
         elif token.type in ("td_open", "th_open"):
             widths[-1] += 1
-    assert widths.count(9) == 1 + sum(f.status == "measured" for f in audit.frames)
+    assert widths.count(9) == 1 + sum(f.status == FrameStatus.MEASURED for f in audit.frames)
 
 
 def test_what_is_told_of_a_pair_lies_under_it_and_keepers_are_to_be_kept() -> None:

@@ -13,6 +13,7 @@ from PIL import Image
 
 from auditor.model.arrays import U8, Bool
 from auditor.model.audit import Audit, FrameResult, StopHistogram
+from auditor.model.codes import FrameStatus
 from auditor.model.findings import Finding, Severity
 from auditor.report.page_pictures import LostMaps
 from auditor.report.page_records import ToneBar
@@ -94,7 +95,7 @@ def flagged(audit: Audit) -> Iterator[FrameResult]:
     """One frame a kind of verdict is enough to see every mark."""
     seen: set[str] = set()
     for frame in audit.frames:
-        if frame.status == "measured" and frame.verdict not in seen:
+        if frame.status == FrameStatus.MEASURED and frame.verdict not in seen:
             seen.add(frame.verdict)
             yield frame
 

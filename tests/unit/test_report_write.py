@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from auditor.model.audit import SCHEMA_VERSION, Audit
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.report import write
 from auditor.report.desk import Desk, ReportFile
@@ -176,7 +177,7 @@ def test_an_earlier_picture_that_cannot_be_removed_stays(
 def test_sheets_are_for_measured_frames_that_lost_something(made: Made) -> None:
     for frame in made[0].frames:
         severities = {finding.severity.value for finding in frame.findings}
-        expected = frame.status == "measured" and "lost" in severities
+        expected = frame.status == FrameStatus.MEASURED and "lost" in severities
         assert (frame.id in sheet_names(made[0])) == expected
 
 

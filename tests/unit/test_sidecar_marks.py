@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from auditor.advise.suggestions import MOST_LOST
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import WrongCall
 from auditor.sidecar.from_audit import marks_from_audit
 from auditor.sidecar.marks import MARKS_SCHEMA, Mark, read_marks
@@ -100,7 +101,7 @@ def test_a_marks_file_of_the_first_kind_is_still_read(tmp_path: Path) -> None:
 
 def frame(name: str, blown: float | None = 0.001, blocked: float | None = 0.01, **more: Any) -> Any:
     shares = {"blown_fraction": blown, "blocked_fraction": blocked}
-    return {"id": name, "file": name, "input": 0, "status": "measured", **shares, **more}
+    return {"id": name, "file": name, "input": 0, "status": FrameStatus.MEASURED, **shares, **more}
 
 
 AUDIT: dict[str, Any] = {

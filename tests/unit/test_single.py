@@ -10,6 +10,7 @@ import pytest
 
 from auditor.audit import run_audit
 from auditor.model.audit import Audit, FrameResult
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import StoreRefused
 from auditor.request import AuditRequest
 from auditor.single import audit_frame
@@ -50,7 +51,7 @@ def test_with_the_store_it_says_what_the_audit_says(
     told = lent(audit)
     end = audit_frame(where(audit, told), tmp_path, store=store)
     assert end.result == told
-    assert end.beside == len([f for f in audit.frames if f.status == "measured"]) - 1
+    assert end.beside == len([f for f in audit.frames if f.status == FrameStatus.MEASURED]) - 1
 
 
 def test_without_one_it_is_judged_by_itself(shoot: tuple[Path, Audit], tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from auditor.model.audit import Audit
+from auditor.model.codes import FrameStatus
 from auditor.model.facts import CameraFacts, CardFile
 from auditor.store.shoots import Saved
 from auditor.store.store import Store
@@ -72,7 +73,7 @@ def test_two_shoots_on_one_card_are_joined_by_an_audit_of_both(store: Store) -> 
 
 def test_an_audit_without_a_measured_frame_is_not_kept(store: Store) -> None:
     made = audit(1)
-    unread = replace(made.frames[0], status="unreadable")
+    unread = replace(made.frames[0], status=FrameStatus.UNREADABLE)
     assert store.save_shoot(replace(made, frames=(unread,))) is Saved.EMPTY
     assert names(store) == []
 

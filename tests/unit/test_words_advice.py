@@ -11,6 +11,7 @@ from auditor.clipping.findings import find_blown_channel, find_headroom_left
 from auditor.figures.frame import judge_frame
 from auditor.findings.base import FrameView
 from auditor.model.audit import Bracket, FrameResult, PreviewStory
+from auditor.model.codes import LevelSource, Verdict
 from auditor.model.findings import Finding
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import Level
@@ -20,7 +21,7 @@ from auditor.rules import with_shoot_findings
 from auditor.words.findings import with_words
 from tests.judge_maker import card_file, measured_mono, settled
 
-LEVEL = Level(15800, 15794, "measured")
+LEVEL = Level(15800, 15794, LevelSource.MEASURED)
 BALANCE = {"R": 1.0, "G": 0.0, "B": 0.585}
 
 
@@ -33,7 +34,7 @@ def told_of_preview(
     story = PreviewStory(
         160, 120, 0.02, 0.0, early, None, BALANCE if balance is None else balance, {}
     )
-    view = FrameView(replace(result, preview=story, verdict=verdict), Settings())
+    view = FrameView(replace(result, preview=story, verdict=Verdict(verdict)), Settings())
     return [with_words(told) for told in find_preview_early(view)]
 
 

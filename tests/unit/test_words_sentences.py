@@ -17,6 +17,7 @@ from auditor.group.pair_findings import (
 from auditor.group.set_findings import find_bracket_gap, find_tripod_moved
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import Bracket, FrameSize, Setup, SiblingPair
+from auditor.model.codes import LevelSource
 from auditor.model.facts import FileFacts
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import Level, PreviewMeasurement
@@ -25,7 +26,7 @@ from auditor.words.filters import density_words
 from auditor.words.findings import with_words
 from tests.judge_maker import card_file, measured_mono, settled
 
-LEVEL = Level(15800, 15794, "measured")
+LEVEL = Level(15800, 15794, LevelSource.MEASURED)
 PREVIEW = PreviewMeasurement(160, 120, 0.02, 0.0, {}, {}, {}, {}, {})
 
 
@@ -117,7 +118,7 @@ def test_the_light_of_a_pair_is_told_in_order_of_time() -> None:
 
 def test_a_shift_has_a_true_minus_sign_and_one_unit() -> None:
     size = FrameSize(6000, 4000, 14)
-    results = {n: replace(unjudged_frame(card_file(n), FileFacts(), "measured"), size=size)
+    results = {n: replace(unjudged_frame(card_file(n), FileFacts()), size=size)
                for n in "ab"}  # fmt: skip
     setup = Setup("s1", ("a", "b"), None, None, ((0.0, 0.0), (-24.2, 3.4)))
     ((_, told),) = find_tripod_moved(ShootView(results, Grouping(setups=(setup,)), Settings()))
@@ -134,7 +135,7 @@ def test_a_small_shift_of_a_frame_little_alike_is_not_told(
 ) -> None:
     """Near the noise floor a shift is less sure, and so are both steps to and from it."""
     size = FrameSize(3000, 2000, 14)
-    results = {n: replace(unjudged_frame(card_file(n), FileFacts(), "measured"), size=size)
+    results = {n: replace(unjudged_frame(card_file(n), FileFacts()), size=size)
                for n in "abc"}  # fmt: skip
     places = ((0.0, 0.0), (-20.0, 3.4), (-1.0, 0.5))
     setup = Setup("s1", ("a", "b", "c"), None, None, places, shift_correlation=alike)

@@ -1,0 +1,80 @@
+"""The codes of what is judged: each word that a verdict, a level or a loss may be."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class FrameStatus(StrEnum):
+    """Whether the pixels of a file could be measured."""
+
+    MEASURED = "measured"
+    UNREADABLE = "unreadable"
+
+
+class Verdict(StrEnum):
+    """What became of the ends of a frame's tones."""
+
+    HELD = "held"
+    MAY_BE_CLIPPED = "may be clipped"
+    BLOWN = "blown"
+    BLOCKED = "blocked"
+    BOTH = "both"
+    DARK_FRAME = "dark frame"
+    UNREADABLE = "unreadable"
+
+    @property
+    def lost_highlights(self) -> bool:
+        """Whether more than points of the frame is blown."""
+        return self in (Verdict.BLOWN, Verdict.BOTH)
+
+    @property
+    def lost_shadows(self) -> bool:
+        """Whether an area is blocked up."""
+        return self in (Verdict.BLOCKED, Verdict.BOTH)
+
+
+class Clipping(StrEnum):
+    """Whether clipping was seen in a frame, or its level is only claimed and many lie near it."""
+
+    SEEN = "seen"
+    NOT_SEEN = "not seen"
+    MAY_BE_CLIPPED = "may be clipped"
+
+
+class Loss(StrEnum):
+    """How grave a loss at the bright end is, in five grades."""
+
+    NONE = "none"
+    GLINTS = "glints"
+    """Scattered points."""
+    PATCH = "patch"
+    """Small, or it may be the sun."""
+    CHANNEL = "channel"
+    """An area that may be rebuilt from the channels that hold it."""
+    ALL_CHANNELS = "all channels"
+
+    @property
+    def grave(self) -> bool:
+        """Whether an area is lost."""
+        return self in (Loss.CHANNEL, Loss.ALL_CHANNELS)
+
+
+class LevelSource(StrEnum):
+    """What tells where a plane clips."""
+
+    METADATA = "metadata"
+    MEASURED = "measured"
+    """This frame."""
+    CHANNELS = "channels"
+    """This frame's other channels."""
+    SHOOT = "shoot"
+    """Its sisters on this card."""
+    HISTORY = "history"
+
+
+class BlackSource(StrEnum):
+    """What tells the black level."""
+
+    METADATA = "metadata"
+    MASKED_BORDER = "masked border"
