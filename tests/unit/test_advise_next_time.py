@@ -224,12 +224,12 @@ def test_a_grad_is_advised_where_no_frame_held_both_ends() -> None:
     for verdict, wanted in (("blown", "; 2-stop (0.6) hard grad, its edge 41 % from the top"),
                             ("held", ", ISO 100")):  # fmt: skip
         found = told(
-            frame("A", 0, 1 / 8, 0.0, loss="area", verdict=verdict),
+            frame("A", 0, 1 / 8, 0.0, loss="channel", verdict=verdict),
             grouping=Grouping(skies=(sky("A", 3.2, 2.0),)),
         )
         assert found.text.endswith(wanted)
     bright_water = told(
-        frame("A", 0, 1 / 8, 0.0, loss="area", verdict=Verdict.BLOWN),
+        frame("A", 0, 1 / 8, 0.0, loss="channel", verdict=Verdict.BLOWN),
         grouping=Grouping(skies=(sky("A", 3.2, None, at_line=0.3),)),
     )
     assert bright_water.grad is None
