@@ -16,6 +16,7 @@ from auditor.advise.limits import (
 from auditor.findings.base import ShootView, finding
 from auditor.history.retakes import retaken
 from auditor.model.advice import IsoFigures
+from auditor.model.codes import Verdict
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.history import SensorRow
 
@@ -158,9 +159,9 @@ def find_iso_costs(view: ShootView) -> Iterator[tuple[str, Finding]]:
         if used is None or frame in spared or result.verdict not in ("blown", "blocked", "both"):
             continue
         full, range_ = used.full_well_loss_stops or 0.0, used.range_loss_stops or 0.0
-        if result.verdict != "blocked" and full >= ISO_LOSS_STOPS:
+        if result.verdict != Verdict.BLOCKED and full >= ISO_LOSS_STOPS:
             yield frame, _costs(full, ISO_LOSS_STOPS, "full well", used)
-        elif result.verdict == "both" and range_ >= ISO_COSTS_STOPS:
+        elif result.verdict == Verdict.BOTH and range_ >= ISO_COSTS_STOPS:
             yield frame, _costs(range_, ISO_COSTS_STOPS, "range", used)
 
 
