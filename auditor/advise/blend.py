@@ -14,7 +14,7 @@ from itertools import combinations
 
 import numpy as np
 
-from auditor.advise.limits import NOISY_SLACK, SHIFT_ERROR_TILES
+from auditor.advise.limits import NOISY_SLACK
 from auditor.clipping.limits import WHOLLY
 from auditor.clipping.maps import clip_maps
 from auditor.model.advice import BlendFrame
@@ -112,7 +112,7 @@ def _planned(
         bracket,
         needed=tuple(name for name in bracket.frames if name in needed),
         not_needed=tuple(name for name in bracket.frames if name not in needed),
-        blend=() if maps.clean is None else _blend(names, chosen, maps, setup, settled[0]),
+        blend=() if maps.clean is None else _blend(names, chosen, maps, setup),
         noisy_fraction=None if maps.clean is None else _noisy(maps, chosen),
     )
 
@@ -191,16 +191,14 @@ def smallest(recorded: F32, clean: F32 | None, weight: F64) -> tuple[int, ...]:
 
 
 def _blend(
-    names: Sequence[str], chosen: Sequence[int], maps: _Maps, setup: Setup | None,
-    frame: SettledFrame,
-) -> tuple[BlendFrame, ...]:  # fmt: skip
+    names: Sequence[str], chosen: Sequence[int], maps: _Maps, setup: Setup | None
+) -> tuple[BlendFrame, ...]:
     taken = _taken(maps, chosen)
     jobs = JOBS.get(len(chosen)) or (
         "highlights", *("middle tones",) * (len(chosen) - 2), "shadows"
     )  # fmt: skip
     assert maps.reached is not None, "planned only where noise is known"
     shifts = _shifts([names[place] for place in chosen], setup)
-    error_px = SHIFT_ERROR_TILES * frame.maps.tile_px
     return tuple(
         BlendFrame(
             frame=names[place],
@@ -208,9 +206,9 @@ def _blend(
             share=_share(part * maps.weight),
             noisy_fraction=_share(part * (1.0 - maps.reached[place]) * maps.weight),
             shift_px=shift,
-            shift_error_px=None if shift is None else error_px,
+            shift_error_px=error,
         )
-        for place, job, part, shift in zip(chosen, jobs, taken, shifts, strict=True)
+        for place, job, part, (shift, error) in zip(chosen, jobs, taken, shifts, strict=True)
     )
 
 
@@ -240,11 +238,18 @@ def _share(tiles: F64) -> float:
     return round(min(1.0, max(0.0, float(tiles.sum()))), 6)
 
 
-def _shifts(names: Sequence[str], setup: Setup | None) -> list[float | None]:
-    """Return how far each picture lies from the first, in pixels."""
-    told = dict(zip(setup.frames, setup.shift_px, strict=True)) if setup else {}
-    first = told.get(names[0])
-    return [
-        None if first is None or other is None else round(math.dist(first, other), 1)
-        for other in map(told.get, names)
-    ]
+def _shifts(
+    names: Sequence[str], setup: Setup | None
+) -> list[tuple[float, float] | tuple[None, None]]:
+    """Return how far each picture lies from the first, in pixels, with the standard error."""
+    placed = {frame: (at, error) for frame, at, error in setup.placed()} if setup else {}
+    first = placed.get(names[0])
+    told: list[tuple[float, float] | tuple[None, None]] = []
+    for name in names:
+        other = placed.get(name)
+        if first is None or other is None:
+            told.append((None, None))
+        else:
+            apart = 0.0 if name == names[0] else math.hypot(first[1], other[1])
+            told.append((round(math.dist(first[0], other[0]), 1), round(apart, 1)))
+    return told

@@ -37,9 +37,6 @@ NOISY_SLACK = Limit(
     "share of the scene",
     "So much more may stay noisy for a blend of one frame less.",
 )
-SHIFT_ERROR_TILES = Limit(
-    0.25, "tiles", "What a shift measured on tiles may be off by; a tile is sensor pixels."
-)
 
 # Dark frames
 

@@ -76,6 +76,8 @@ class Likeness:
         By how many tiles the second picture lies to the right and lower.
     level_rows : float
         Correlation of the steps between rows (a horizon, a far shore) without any shift.
+    error_tiles : float or None
+        Standard error of the shift; None where it is known to parts of a tile only roughly.
     """
 
     correlation: float = 0.0
@@ -84,6 +86,7 @@ class Likeness:
     right: float = 0.0
     down: float = 0.0
     level_rows: float = 0.0
+    error_tiles: float | None = None
 
     @property
     def can_tell(self) -> bool:

@@ -323,9 +323,16 @@ BRACKET_GAP_LIMIT_SHARE = Limit(
 PANORAMA_UNEVEN_LIMIT_STOPS = Limit(
     0.1, "stops", "Exposures of a panorama that differ so much show at the seams."
 )
-TRIPOD_MOVED_LIMIT_SHARE = Limit(
-    0.004, "share of the longer side", "A shift of less is within what shifts can be told by."
+MOVED_ERRORS = Limit(
+    4.0, "standard errors", "A picture that moved by more than its shift may be off has moved."
 )
-UNSURE_TIMES = Limit(
-    2.0, "times", "So many times as much is asked where the frames are little alike."
+MOVED_LEAST_PX = Limit(2.0, "pixels", "A blend shows no smaller shift.")
+SHIFT_LEAST_ERROR_TILES = Limit(
+    0.03, "tiles", "A refined shift is no surer than that: waves and clouds change the tiles."
 )
+ROUGH_ERROR_TILES = Limit(0.125, "tiles", "What a shift that was not refined may be off by.")
+UNSURE_TIMES = Limit(2.0, "times", "So many times as much where the frames are little alike.")
+FINE_LIKE = Limit(
+    0.8, "correlation", "A block of tiles less alike in both frames moved by itself: waves, clouds."
+)
+FINE_LEAST_BLOCKS = Limit(6, "blocks", "Fewer refine no shift.")

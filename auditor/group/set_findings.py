@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -9,10 +10,8 @@ from auditor.findings.base import ShootView, finding, may_be_sun
 from auditor.group.limits import (
     BRACKET_GAP_LIMIT_SHARE,
     PANORAMA_UNEVEN_LIMIT_STOPS,
-    SURE_CORRELATION,
-    TRIPOD_MOVED_LIMIT_SHARE,
-    UNSURE_TIMES,
 )
+from auditor.group.setups import least_moved_px
 from auditor.model.audit import FrameResult, Panorama, Setup
 from auditor.model.codes import Verdict
 from auditor.model.findings import Figure, Finding, FindingCode, Severity
@@ -117,22 +116,10 @@ def find_tripod_moved(view: ShootView) -> Iterator[tuple[str, Finding]]:
 
 
 def _steps(setup: Setup, view: ShootView) -> Iterator[tuple[str, Finding]]:
-    alike = setup.shift_correlation or (None,) * len(setup.frames)
-    placed = [
-        (frame, shift, unlike)
-        for frame, shift, unlike in zip(
-            setup.frames, setup.shift_px, map(_unlike, alike), strict=True
-        )
-        if shift is not None
-    ]
-    for (_, before, unlike_before), (frame, after, unlike) in pairwise(placed):
-        size = view.results[frame].size
-        if size is None:
-            continue
+    for (_, before, error_before), (frame, after, error_after) in pairwise(setup.placed()):
         right, down = after[0] - before[0], after[1] - before[1]
-        limit = TRIPOD_MOVED_LIMIT_SHARE * max(size.width, size.height)
-        limit *= UNSURE_TIMES if unlike or unlike_before else 1.0
-        step = max(abs(right), abs(down))
+        error_px = math.hypot(error_before, error_after)
+        limit, step = least_moved_px(error_px), math.hypot(right, down)
         if step >= limit:
             yield (
                 frame,
@@ -144,9 +131,6 @@ def _steps(setup: Setup, view: ShootView) -> Iterator[tuple[str, Finding]]:
                     unit="pixels",
                     right_px=right,
                     down_px=down,
+                    error_px=error_px,
                 ),
             )
-
-
-def _unlike(correlation: float | None) -> bool:
-    return correlation is not None and correlation < SURE_CORRELATION

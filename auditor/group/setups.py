@@ -8,6 +8,7 @@ belong to no composition.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
@@ -20,7 +21,10 @@ from auditor.group.limits import (
     BLIND_GAP_S,
     FOCAL_SLACK,
     LOST_OVERLAP,
+    MOVED_ERRORS,
+    MOVED_LEAST_PX,
     PROFILE_GAP_S,
+    ROUGH_ERROR_TILES,
     ROWS_AGREE,
     SETUP_LEAST_OVERLAP,
     SHIFT_LIMIT,
@@ -28,6 +32,7 @@ from auditor.group.limits import (
     SMOOTH_TIMES,
     STEADY_STOPS,
     SURE_CORRELATION,
+    UNSURE_TIMES,
 )
 from auditor.group.refusals import Refusals
 from auditor.group.shift import Comparer
@@ -69,20 +74,28 @@ class SetupShots:
     alike : list of float or None
         Correlation of each picture with the one that its shift was told by; None where it was
         compared with none.
+    errors : list of float
+        Standard error of each shift, tiles.
     """
 
     shots: list[Shot] = field(default_factory=list)
     shifts: list[tuple[float, float] | None] = field(default_factory=list)
     alike: list[float | None] = field(default_factory=list)
+    errors: list[float] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
 
     def add(
-        self, shot: Shot, shift: tuple[float, float] | None, alike: float | None = None
+        self,
+        shot: Shot,
+        shift: tuple[float, float] | None,
+        alike: float | None = None,
+        error: float = 0.0,
     ) -> None:
         """Take in one more frame."""
         self.shots.append(shot)
         self.shifts.append(shift)
         self.alike.append(alike)
+        self.errors.append(error)
         if shot.image.orientation != (shot.facts.orientation or 1):
             self.remarks.append(remark(RemarkCode.OTHER_TAG, frame=shot.id))
         if shot.clock_was_set:
@@ -104,6 +117,7 @@ class _Verdict:
     alike: float | None = None
     why: Why | None = None
     turned: Shot | None = None
+    error: float = 0.0
 
 
 def find_setups(
@@ -117,7 +131,7 @@ def find_setups(
             setups.append(SetupShots())
             setups[-1].add(shot, (0.0, 0.0))
         else:
-            found.add(verdict.turned or shot, verdict.shift, verdict.alike)
+            found.add(verdict.turned or shot, verdict.shift, verdict.alike, verdict.error)
             setups.remove(found)
             setups.append(found)
     place = {shot.id: i for i, shot in enumerate(shots)}
@@ -176,7 +190,8 @@ def _joined_over_jumps(
             moved = None if own is None else (own[0] + shift[0], own[1] + shift[1])
             set_here = i == 0 or shot.clock_was_set
             alike = same.alike if i == 0 else setup.alike[i]
-            before.add(replace(shot, start_s=start_s, clock_was_set=set_here), moved, alike)
+            error = math.hypot(same.error, setup.errors[i])
+            before.add(replace(shot, start_s=start_s, clock_was_set=set_here), moved, alike, error)
     return joined
 
 
@@ -257,10 +272,21 @@ def _compared(setup: SetupShots, shot: Shot, gap: float | None, comparer: Compar
         if alike and turned is None:
             base = setup.placed(index)
             moved = (base[0] + likeness.right, base[1] + likeness.down)
-            return _Verdict(True, moved if still else base, False, likeness.correlation)
+            error = math.hypot(setup.errors[index], error_tiles(likeness))
+            return _Verdict(
+                True, moved if still else base, False, likeness.correlation, error=error
+            )
         blind = blind and other.shape == shot.image.shape and not likeness.can_tell
         why = turned or _unlike(likeness, other, shot.image)
     return _Verdict(False, None, blind, why=why)
+
+
+def error_tiles(likeness: Likeness) -> float:
+    """Return the standard error of a shift, that was refined or not."""
+    if likeness.error_tiles is not None:
+        return likeness.error_tiles
+    unsure = likeness.correlation < SURE_CORRELATION
+    return ROUGH_ERROR_TILES * (UNSURE_TIMES if unsure else 1.0)
 
 
 def _unlike(likeness: Likeness, first: TileImage, second: TileImage) -> Why | None:
@@ -327,6 +353,10 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
         None if shift is None else (round(shift[0] * tile_px, 1), round(shift[1] * tile_px, 1))
         for shift in setup.shifts
     )
+    errors = tuple(
+        None if shift is None else round(error * tile_px, 1)
+        for shift, error in zip(setup.shifts, setup.errors, strict=True)
+    )
     focal = next((s.facts.lens.focal_mm for s in setup.shots if s.facts.lens.focal_mm), None)
     return Setup(
         id=f"S{number:02d}",
@@ -335,23 +365,28 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
         focal_mm=focal,
         shift_px=shifts,
         shift_correlation=tuple(None if r is None else round(r, 3) for r in setup.alike),
-        remarks=(*setup.remarks, *_knocks(setup, shifts)),
+        shift_error_px=errors,
+        remarks=(*setup.remarks, *_knocks(setup, shifts, errors)),
     )
 
 
-def _knocks(setup: SetupShots, shifts: Sequence[tuple[float, float] | None]) -> Iterator[Remark]:
-    """Tell each frame at which the picture moved by half a tile or more against the one before.
-
-    Where pictures are little alike, by a whole tile.
-    """
-    tile_px = setup.shots[0].image.tile_px
-    last = (0.0, 0.0)
-    for shot, shift, alike in zip(setup.shots, shifts, setup.alike, strict=True):
-        if shift is None:
+def _knocks(
+    setup: SetupShots,
+    shifts: Sequence[tuple[float, float] | None],
+    errors: Sequence[float | None],
+) -> Iterator[Remark]:
+    """Tell each frame at which the picture moved against the one before, beyond the error."""
+    last, before_px = (0.0, 0.0), 0.0
+    for shot, shift, error_px in zip(setup.shots, shifts, errors, strict=True):
+        if shift is None or error_px is None:
             yield remark(RemarkCode.SHIFT_UNTOLD, frame=shot.id)
             continue
-        moved = float(np.hypot(shift[0] - last[0], shift[1] - last[1]))
-        unsure = alike is not None and alike < SURE_CORRELATION
-        if moved >= (1.0 if unsure else 0.5) * tile_px:
-            yield remark(RemarkCode.KNOCKED, frame=shot.id, moved_px=moved)
-        last = shift
+        moved, error = math.dist(shift, last), math.hypot(error_px, before_px)
+        if moved >= least_moved_px(error):
+            yield remark(RemarkCode.KNOCKED, frame=shot.id, moved_px=moved, error_px=error)
+        last, before_px = shift, error_px
+
+
+def least_moved_px(error_px: float) -> float:
+    """Return from where on a step between two frames is a shift, not an error of measuring it."""
+    return max(float(MOVED_LEAST_PX), MOVED_ERRORS * error_px)

@@ -11,6 +11,7 @@ from collections import OrderedDict
 
 import numpy as np
 
+from auditor.group.fine_shift import FineShift, refined
 from auditor.group.likeness import Likeness
 from auditor.group.structure import (
     C64,
@@ -21,17 +22,7 @@ from auditor.group.structure import (
     votes,
 )
 from auditor.group.tile_image import TileImage
-from auditor.model.arrays import F32, F64, Bool
-
-UNSURE_TILES = 0.15
-"""A shift smaller than this is as good as none, and is not refined."""
-
-HORIZON_STOPS = 0.4
-"""Drop of brightness from row to row that makes a horizon: below it more holds still."""
-
-SAME_PEAK_TILES = 0.6
-"""A refined shift stays this near the whole tile at which the correlation is highest: half a tile,
-and a little where the peak lies on the border of two."""
+from auditor.model.arrays import F32
 
 LEAN = 0.01
 """Correlation that a shift must gain a tile: tripods hold still and clouds do not."""
@@ -79,14 +70,14 @@ class Comparer:
         ballot = votes(a, b, y - down, x - right)
         rough = y - down + _peak(scores[:, x], y), x - right + _peak(scores[y], x)
         worth = lean > 0 and float(scores[y, x]) >= 0.4 and ballot.agreeing >= 3
-        moved = max(abs(rough[0]), abs(rough[1])) >= UNSURE_TILES
-        fine = refined(a, b, rough, (y - down, x - right)) if worth and moved else rough
+        fine = refined(a, b, rough, (y - down, x - right)) if worth else FineShift(*rough)
         return Likeness(
             correlation=float(scores[y, x]),
             ballot=ballot,
             overlap=float(shares[y, x]),
-            right=fine[1],
-            down=fine[0],
+            right=fine.right,
+            down=fine.down,
+            error_tiles=fine.error_tiles,
             level_rows=row_likeness(a.row_steps, b.row_steps),
         )
 
@@ -152,67 +143,3 @@ def _peak(line: F32, at: int) -> float:
     if bend >= -1e-9 or min(left, right) <= -1.0:
         return 0.0
     return float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5))
-
-
-def refined(
-    a: Structure, b: Structure, rough: tuple[float, float], peak: tuple[int, int]
-) -> tuple[float, float]:
-    """Refine a shift (down, right) by least squares on the gradients of what holds still.
-
-    ``b - a = c - gradient · δ`` for small δ; tiles that disagree lose their weight from round
-    to round. Near the noise floor that can drift away: a step that leaves the tile of the
-    correlation's ``peak``, or after which the pictures are less alike, is not taken.
-    """
-    still = (a.known > 0) & _below_horizon(a)
-    at = rough
-    for _ in range(2):
-        moved, use = _moved(b, at, still)
-        slope_y, slope_x = np.gradient((a.values + moved) / 2.0)
-        use &= np.hypot(slope_y, slope_x) > 0.02
-        if int(use.sum()) < 60:
-            return rough
-        step = _robust_step(np.stack([slope_y[use], slope_x[use]], axis=1), (moved - a.values)[use])
-        at = at[0] - step[0], at[1] - step[1]
-    away = max(abs(at[0] - peak[0]), abs(at[1] - peak[1]))
-    better = away <= SAME_PEAK_TILES and _alike(a, b, at, still) >= _alike(a, b, rough, still)
-    return at if better else rough
-
-
-def _moved(b: Structure, shift: tuple[float, float], still: Bool) -> tuple[F32, Bool]:
-    """Move a picture back by parts of tiles; also return where of ``still`` it is known."""
-    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
-
-    back = (-shift[0], -shift[1])
-    moved: F32 = ndimage.shift(b.values, back, order=1, mode="nearest")
-    there: Bool = still & (ndimage.shift(b.known, back, order=1, mode="constant") > 0.99)
-    return moved, there
-
-
-def _alike(a: Structure, b: Structure, shift: tuple[float, float], still: Bool) -> float:
-    moved, use = _moved(b, shift, still)
-    first, second = a.values[use], moved[use]
-    energy = float((first @ first) * (second @ second))
-    return float(first @ second) / max(1e-9, float(np.sqrt(energy)))
-
-
-def _below_horizon(a: Structure) -> Bool:
-    """Tell the rows from just above the horizon down; all where there is no horizon."""
-    rows, cols = a.values.shape
-    steps = np.nan_to_num(a.row_steps)
-    at = int(np.argmin(steps))
-    inside = 0.1 * rows <= at <= 0.8 * rows and steps[at] <= -HORIZON_STOPS
-    below: Bool = np.arange(rows) >= (at - 2 if inside else 0)
-    return np.broadcast_to(below[:, None], (rows, cols))
-
-
-def _robust_step(slopes: F32, difference: F32) -> tuple[float, float]:
-    weights = np.ones(len(difference), dtype=np.float64)
-    design = np.column_stack([slopes, np.ones(len(slopes))]).astype(np.float64)
-    solution: F64 = np.zeros(3)
-    for scale in (0.2, 0.1, 0.05, 0.05):
-        weighted = design * weights[:, None]
-        normal, right_side = weighted.T @ design, weighted.T @ difference
-        solution = np.asarray(np.linalg.lstsq(normal, right_side, rcond=None)[0], np.float64)
-        error = difference - design @ solution
-        weights = 1.0 / (1.0 + (error / scale) ** 2)
-    return float(solution[0]), float(solution[1])

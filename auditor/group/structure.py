@@ -112,9 +112,9 @@ def votes(a: Structure, b: Structure, down: int, right: int) -> Ballot:
     """Let the blocks vote at a whole-tile shift; each where both frames record most of it."""
     first, second = overlapping(a.values, b.values, down, right)
     known_a, known_b = overlapping(a.known, b.known, down, right)
-    known = _blocks(known_a * known_b)
+    known = in_blocks(known_a * known_b)
     count = known.sum(axis=1)
-    x, y = _centred(_blocks(first), known), _centred(_blocks(second), known)
+    x, y = _centred(in_blocks(first), known), _centred(in_blocks(second), known)
     xx, yy, xy = (np.einsum("bi,bi->b", p, q) for p, q in ((x, x), (y, y), (x, y)))
     agreement = xy / np.sqrt(np.maximum(xx * yy, 1e-12))
     whole = count >= BLOCK**2 * 0.6
@@ -140,7 +140,8 @@ def overlapping(first: F32, second: F32, down: int, right: int) -> tuple[F32, F3
     return a, b
 
 
-def _blocks(picture: F32) -> F32:
+def in_blocks(picture: F32) -> F32:
+    """Cut a picture into blocks, shape (blocks, tiles of one); what is left over is dropped."""
     rows, cols = (n // BLOCK for n in picture.shape)
     cut = picture[: rows * BLOCK, : cols * BLOCK].reshape(rows, BLOCK, cols, BLOCK)
     blocks: F32 = cut.swapaxes(1, 2).reshape(rows * cols, BLOCK * BLOCK)

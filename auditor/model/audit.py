@@ -344,8 +344,18 @@ class Setup:
     """The same as codes and figures."""
     shift_correlation: tuple[float | None, ...] = ()
     """Of each frame with the one that its shift was told by; the first has none."""
+    shift_error_px: tuple[float | None, ...] = ()
+    """Standard error of each shift, right or down, in sensor pixels."""
     next_time: NextTime | None = None
     """None where nothing of it was measured unfiltered, or nothing is to be gained."""
+
+    def placed(self) -> Iterator[tuple[str, tuple[float, float], float]]:
+        """Yield the frames whose shift was told, with it and its standard error, in pixels."""
+        for frame, shift, error in zip(
+            self.frames, self.shift_px, self.shift_error_px, strict=False
+        ):
+            if shift is not None and error is not None:
+                yield frame, shift, error
 
 
 @dataclass(frozen=True, slots=True)

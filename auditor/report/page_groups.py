@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TypeVar
 
+from auditor.group.setups import least_moved_px
 from auditor.light.nominal import nominal_name
 from auditor.model.advice import NextTime
 from auditor.model.audit import (
@@ -108,7 +110,8 @@ def _noted(notes: Iterable[str], names: Names) -> tuple[str, ...]:
 
 def _about(setup: Setup) -> str:
     started = words.moment(setup.started_at)
-    moved = max((max(abs(x), abs(y)) for x, y in filter(None, setup.shift_px)), default=0.0)
+    told = ((math.hypot(*shift), error) for _, shift, error in setup.placed())
+    moved = max((far for far, error in told if far >= least_moved_px(error)), default=0.0)
     parts = [
         f"from {words.clock(started)}" if started else "",
         words.focal(setup.focal_mm),

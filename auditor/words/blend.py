@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from auditor.group.limits import MOVED_ERRORS
 from auditor.model.audit import Bracket
 from auditor.model.numbers import share_text
 
@@ -34,7 +35,7 @@ def _shift_text(bracket: Bracket) -> str:
     """Say how far the frames lie apart, where that exceeds its error."""
     told = (one for one in bracket.blend if one.shift_px is not None)
     farthest = max(((one.shift_px or 0.0, one.shift_error_px or 0.0) for one in told), default=None)
-    if farthest is None or farthest[0] <= farthest[1]:
+    if farthest is None or farthest[0] <= MOVED_ERRORS * farthest[1]:
         return ""
     digits = 1 if farthest[1] < 3 else 0
     shift, error = (f"{value:.{digits}f}" for value in farthest)

@@ -262,7 +262,8 @@ def _sky_brighter(f: _Said) -> str:
 
 def _tripod_moved(f: _Said) -> str:
     right, down = _px(f.number("right_px")), _px(f.number("down_px"))
-    return f"Shifted by {right} across and {down} down against the frame before."
+    error = f" (± {f.number('error_px'):.0f} px)" if f.has("error_px") else ""
+    return f"Shifted by {right} across and {down} down{error} against the frame before."
 
 
 def _px(shift: float) -> str:

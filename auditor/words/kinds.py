@@ -214,7 +214,8 @@ _KINDS = (
         severity=Severity.RISK,
         meaning="This frame lies shifted against the one before it in the same set-up: siblings "
         "and brackets must be aligned before they are put together.",
-        measured="Phase correlation of the local tones with exposure divided out.",
+        measured="Correlation of the local tones with exposure divided out, refined block by block "
+        "where nothing moves by itself; told beyond four standard errors.",
         next_time="Fit filters with the other hand on the tripod, and check the frame afterwards.",
         caution="Sinking feet on wet sand mean a rising tide or soft ground: mind your way back "
         "first.",

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from auditor.figures.frame import judge_frame, unjudged_frame
+from auditor.figures.frame import judge_frame
 from auditor.findings.base import ShootView
 from auditor.group.pair_findings import (
     find_filter_off_marking,
@@ -16,9 +16,9 @@ from auditor.group.pair_findings import (
 )
 from auditor.group.set_findings import find_bracket_gap, find_tripod_moved
 from auditor.light.filters import nearest_marking
-from auditor.model.audit import Bracket, FrameSize, Setup, SiblingPair
+from auditor.model.audit import Bracket, Setup, SiblingPair
 from auditor.model.codes import LevelSource
-from auditor.model.facts import FileFacts
+from auditor.model.findings import Finding
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import Level, PreviewMeasurement
 from auditor.model.settings import JudgeSettings, Settings
@@ -116,31 +116,38 @@ def test_the_light_of_a_pair_is_told_in_order_of_time() -> None:
         assert (frame, told.text, told.value) == ("long", words, 0.6)
 
 
+def shifted(*steps: tuple[float, float], errors: tuple[float, ...]) -> list[tuple[str, Finding]]:
+    names = tuple("abc"[: len(steps)])
+    setup = Setup("s1", names, None, None, steps, shift_error_px=errors)
+    return list(find_tripod_moved(ShootView({}, Grouping(setups=(setup,)), Settings())))
+
+
 def test_a_shift_has_a_true_minus_sign_and_one_unit() -> None:
-    size = FrameSize(6000, 4000, 14)
-    results = {n: replace(unjudged_frame(card_file(n), FileFacts()), size=size)
-               for n in "ab"}  # fmt: skip
-    setup = Setup("s1", ("a", "b"), None, None, ((0.0, 0.0), (-24.2, 3.4)))
-    ((_, told),) = find_tripod_moved(ShootView(results, Grouping(setups=(setup,)), Settings()))
+    ((_, told),) = shifted((0.0, 0.0), (-24.2, 3.4), errors=(0.0, 2.0))
     told = with_words(told)
-    assert told.text == "Shifted by −24 px across and +3 px down against the frame before."
+    words = "Shifted by −24 px across and +3 px down (± 2 px) against the frame before."
+    assert told.text == words
 
 
 @pytest.mark.parametrize(
-    ("alike", "told"),
-    [((None, 0.95, 0.9), ["b", "c"]), ((None, 0.56, 0.9), []), ((), ["b", "c"])],
-)
-def test_a_small_shift_of_a_frame_little_alike_is_not_told(
-    alike: tuple[float | None, ...], told: list[str]
+    ("errors", "told"),
+    [
+        ((0.0, 2.0, 2.0), ["b", "c"]), ((0.0, 5.4, 1.0), []), ((0.0, 4.8, 4.8), ["b"]),
+        ((0.0, 3.6, 3.6), ["b"]), ((0.0, 3.2, 3.2), ["b", "c"]),
+    ],
+    ids=str,
+)  # fmt: skip
+def test_a_shift_is_told_beyond_four_times_its_error(
+    errors: tuple[float, ...], told: list[str]
 ) -> None:
     """Near the noise floor a shift is less sure, and so are both steps to and from it."""
-    size = FrameSize(3000, 2000, 14)
-    results = {n: replace(unjudged_frame(card_file(n), FileFacts()), size=size)
-               for n in "abc"}  # fmt: skip
-    places = ((0.0, 0.0), (-20.0, 3.4), (-1.0, 0.5))
-    setup = Setup("s1", ("a", "b", "c"), None, None, places, shift_correlation=alike)
-    found = find_tripod_moved(ShootView(results, Grouping(setups=(setup,)), Settings()))
+    found = shifted((0.0, 0.0), (-20.0, 3.4), (-1.0, 0.5), errors=errors)
     assert [frame for frame, _ in found] == told
+
+
+@pytest.mark.parametrize(("step", "told"), [(1.8, False), (2.2, True)])
+def test_less_than_two_pixels_is_no_shift(step: float, told: bool) -> None:
+    assert bool(shifted((0.0, 0.0), (0.0, step), errors=(0.0, 0.1))) == told
 
 
 @pytest.mark.parametrize(
