@@ -18,12 +18,12 @@ OFF_MARKING_STOPS = 0.15
 def preview_habit(row: PreviewRow) -> Habit | None:
     """Tell a preview that clips well before the sensor, or after it.
 
-    The channel that misleads least counts: the whole picture is at least that far off.
+    A neutral highlight counts, as in an audit: red may blink a stop sooner by its white balance
+    alone, and more light than neutral tones bear would blow green.
     """
-    told = [spread for spread in row.early.values() if spread.count >= LEAST_FRAMES]
-    if not told:
+    least = row.neutral
+    if least is None or least.count < LEAST_FRAMES:
         return None
-    least = min(told, key=lambda spread: spread.mean)
     if least.mean <= -LATE_STOPS:
         return Habit(
             code=HabitCode.PREVIEW_LATE,

@@ -11,7 +11,9 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from statistics import median
 
+from auditor.history.evenings import evening_of
 from auditor.history.gear_habits import LEAST_FRAMES, filter_habit, preview_habit
 from auditor.history.shots import Shot
 from auditor.history.spread import lower_quartile, spread_of
@@ -102,6 +104,11 @@ def _spares(shots: Iterable[Shot]) -> list[float]:
     ]
 
 
+def _median_spare(shots: Sequence[Shot]) -> float | None:
+    spares = _spares(shots)
+    return median(spares) if spares else None
+
+
 def _spare_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
     """Find where light is left unused: one kind that stands out, else all frames alike.
 
@@ -127,6 +134,7 @@ def _spare_habit(kind: _Kind) -> Habit | None:
     told = spread_of(spares)
     if give < 1.0 / 3.0 or told is None:
         return None
+    last, before = _change(kind.shots, _median_spare)
     return Habit(
         code=HabitCode.HEADROOM_LEFT,
         weight=len(spares) * give,
@@ -141,18 +149,33 @@ def _spare_habit(kind: _Kind) -> Habit | None:
         },
         spread=told,
         rest=spread_of(_spares(kind.rest)),
+        last=last,
+        before=before,
     )
+
+
+def _change(
+    shots: Sequence[Shot], figure: Callable[[Sequence[Shot]], float | None]
+) -> tuple[float | None, float | None]:
+    """Return a figure of the latest evening and of those before; neither without an earlier one."""
+    days = [evening_of(shot.frame.captured_at) for shot in shots]
+    latest = max((day for day in days if day is not None), default=None)
+    last, before = (
+        [shot for shot, day in zip(shots, days, strict=True) if day and (day == latest) is now]
+        for now in (True, False)
+    )
+    return (figure(last), figure(before)) if last and before else (None, None)
 
 
 def _loss_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
     """Find where channels are lost for good: the kind that loses most, when that is often."""
     often = [kind for kind in kinds if _often(kind, lambda shot: shot.missed)]
-    worst = max(often, key=_missed_share, default=None)
+    worst = max(often, key=lambda kind: _missed_share(kind.shots), default=None)
     return [None if worst is None else _loss_habit(worst)]
 
 
-def _missed_share(kind: _Kind) -> float:
-    return sum(shot.missed for shot in kind.shots) / len(kind.shots)
+def _missed_share(shots: Sequence[Shot]) -> float:
+    return sum(shot.missed for shot in shots) / len(shots)
 
 
 def _often(kind: _Kind, happened: Callable[[Shot], bool]) -> bool:
@@ -163,6 +186,7 @@ def _often(kind: _Kind, happened: Callable[[Shot], bool]) -> bool:
 def _loss_habit(kind: _Kind) -> Habit:
     lost = [shot for shot in kind.shots if shot.missed]
     channels = Counter(name for shot in lost for name in sorted(shot.lost_channels))
+    last, before = _change(kind.shots, _missed_share)
     return Habit(
         code=HabitCode.CHANNELS_LOST,
         weight=float(len(lost)),
@@ -175,6 +199,8 @@ def _loss_habit(kind: _Kind) -> Habit:
             "retaken": sum(shot.retaken for shot in kind.shots),
         },
         channels=dict(channels.most_common()),
+        last=last,
+        before=before,
     )
 
 

@@ -148,6 +148,10 @@ class PreviewRow:
     """"R", "G", "B"; a channel is absent where no frame told it."""
     false_alarms: int
     """Frames whose preview showed lost highlights where the raw data lost none."""
+    neutral: Spread | None = None
+    """The same for a neutral highlight, as an audit tells it: by the channel that clips least
+    early, or another's figure less its greater white balance multiplier. None where no frame
+    tells it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,6 +249,11 @@ class Habit:
     channels: Mapping[str, int] = field(default_factory=dict)
     spread: Spread | None = None
     rest: Spread | None = None
+    last: float | None = None
+    """On the latest evening: median headroom in stops, or share of the frames. None without an
+    earlier evening."""
+    before: float | None = None
+    """The same over the evenings before."""
     preview: PreviewRow | None = None
     filter: KnownFilter | None = None
     text: str = ""

@@ -77,8 +77,13 @@ def _headings(row: ExposureRow) -> int:
 
 
 def single_rows(rows: Sequence[ExposureRow]) -> list[ExposureRow]:
-    """Return the rows of at most one heading, the phases in the order of a day."""
+    """Return the rows of at most one heading, the phases in the order of a day.
+
+    A kind that all frames are of is told by the row of all frames.
+    """
+    most = max((row.frames for row in rows), default=0)
     rows = [row for row in rows if _headings(row) <= 1]
+    rows = [row for row in rows if row.frames < most or not _headings(row)]
     order = {phase: place for place, phase in enumerate(PHASES)}
     phases = sorted((row for row in rows if row.phase), key=lambda row: order[row.phase or "day"])
     rest = iter(phases)
@@ -166,13 +171,14 @@ def _preview_table(rows: Sequence[PreviewRow]) -> Table:
     return Table(
         "previews", "Preview", "How far the camera's preview misleads",
         "By how many stops each channel of the preview clips before the sensor does; negative: "
-        "after it. False alarms are frames whose preview showed lost highlights that the raw "
-        "data hold.",
-        ("", "frames", "red", "green", "blue", "false alarms"),
+        "after it. Neutral: of a highlight without colour, as an audit tells it. False alarms "
+        "are frames whose preview showed lost highlights that the raw data hold.",
+        ("", "frames", "neutral", "red", "green", "blue", "false alarms"),
         tuple(
             (
                 name(row.body),
                 str(row.frames),
+                _spread_text(row.neutral, 2),
                 *(_spread_text(row.early.get(colour), 2) for colour in ("R", "G", "B")),
                 str(row.false_alarms),
             )

@@ -9,6 +9,7 @@ from itertools import zip_longest
 from auditor.model.history import History
 from auditor.report.history_page import HistoryPage, history_page
 from auditor.report.history_tables import Table
+from auditor.words.cautions import IN_ONE_LINE
 
 WIDTH = 96
 TABLE_WIDTH = 100
@@ -30,7 +31,9 @@ def _lines(page: HistoryPage) -> Iterator[str]:
         yield ""
         yield from _wrapped(habit.text, first=f"{number}. ", rest="   ")
         yield from _wrapped(habit.evidence, first="   ", rest="   ")
-        yield from _wrapped(habit.caution, first="   Caution: ", rest="   ")
+    if any(habit.caution for habit in page.habits):
+        yield ""
+        yield from _wrapped(f"Caution: {IN_ONE_LINE}")
     for table in page.tables:
         yield ""
         yield from _table_lines(table)

@@ -18,7 +18,7 @@ from auditor.model.history import (
     PreviewRow,
     Spread,
 )
-from auditor.model.numbers import counted, counted_stops, stops_text
+from auditor.model.numbers import counted, counted_stops, stops_text, whole_share_text
 from auditor.words.cautions import DARK_GROUND, FILTERS_AND_EYES
 from auditor.words.nd_plan import scatter_text
 
@@ -118,6 +118,8 @@ def _headroom_left(habit: Habit) -> _Said:
         )
     if blocked:
         parts.append(f"in {blocked} of them shadows sank under the noise floor all the same")
+    if habit.last is not None and habit.before is not None:
+        parts.append(f"on the latest evening {habit.last:.1f}, before it {habit.before:.1f}")
     dark = habit.frames_of is FramesOf.PHASE and habit.name in _DARK_PHASES
     return text, "; ".join(parts) + ".", DARK_GROUND if dark else ""
 
@@ -134,8 +136,15 @@ def _channels_lost(habit: Habit) -> _Said:
     retaken = (
         f" {counted(again, 'more frame')} taken again at once with less light." if again else ""
     )
-    evidence = f"{_channels_text(habit)}{_held_text(held, lost)}{retaken}"
+    evidence = f"{_channels_text(habit)}{_held_text(held, lost)}{retaken}{_change_text(habit)}"
     return text, evidence, "" if less else FILTERS_AND_EYES
+
+
+def _change_text(habit: Habit) -> str:
+    if habit.last is None or habit.before is None:
+        return ""
+    shares = (whole_share_text(habit.last), whole_share_text(habit.before))
+    return f" On the latest evening {shares[0]}, before it {shares[1]}."
 
 
 def _channels_text(habit: Habit) -> str:
@@ -176,9 +185,9 @@ def _preview_early(habit: Habit) -> _Said:
         f"{thirds_text(habit.figures['give_stops'])} more."
     )
     evidence = (
-        f"Stops too early: {_early_text(row)} of {counted(row.frames, 'frame')}, where the "
-        f"picture tells; in {row.false_alarms} the preview showed lost highlights that the raw "
-        "data hold."
+        f"Neutral highlights clip {_neutral_text(row)} too early; by channel {_early_text(row)} of "
+        f"{counted(row.frames, 'frame')}, where the picture tells: white balance lifts red and "
+        f"blue. In {row.false_alarms} the preview showed lost highlights that the raw data hold."
     )
     return text, evidence, ""
 
@@ -194,6 +203,13 @@ def _preview_late(habit: Habit) -> _Said:
         f"{counted(row.frames, 'frame')}, where the picture tells."
     )
     return text, evidence, ""
+
+
+def _neutral_text(row: PreviewRow) -> str:
+    told = row.neutral
+    assert told is not None
+    scatter = "" if told.spread is None else f" ± {told.spread:.2f}"
+    return f"{stops_text(told.mean)}{scatter} stops (in {told.count})"
 
 
 def _early_text(row: PreviewRow) -> str:

@@ -19,12 +19,13 @@ from auditor.history.rows import (
 from auditor.history.shots import Shot, gather
 from auditor.history.spread import lower_quartile, spread_of
 from auditor.history.summarise import summarise
-from auditor.model.audit import Audit, Bracket, FrameResult, LightPoint
+from auditor.model.audit import Audit, Bracket, FrameResult, LightPoint, PreviewStory
 from auditor.model.codes import FrameStatus, LevelSource, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts
 from auditor.model.history import Habit, History, PreviewRow
 from auditor.model.settings import JudgeSettings
+from auditor.report.history_tables import single_rows
 from auditor.words.cautions import FILTERS_AND_EYES
 from auditor.words.history import habit_with_words, history_with_words, thirds_text
 from tests.evenings import SANDS, ZONE, audit_of, frame_at, lost
@@ -234,9 +235,61 @@ def test_losing_both_ends_often_asks_for_a_bracket() -> None:
 def test_a_preview_that_clips_late_is_a_warning() -> None:
     late = spread_of([-0.5, -0.4, -0.6] * 4)
     assert late is not None
-    (found,) = told_habits([], [PreviewRow("Brackwell F24", 12, {"G": late}, 0)], [])
+    (found,) = told_habits([], [PreviewRow("Brackwell F24", 12, {"G": late}, 0, late)], [])
     assert found.code == "preview-late"
     assert "clips 0.5 stop after the sensor does" in found.text
+
+
+def test_the_preview_is_told_as_an_audit_tells_it() -> None:
+    """Red blinks 1.5 stops early, 1.0 of it by white balance: neutral green would bear 0.5.
+
+    Red alone is told by the pictures here; to follow its 1.5 stops would blow neutral green.
+    """
+    story = PreviewStory(
+        width=1620, height=1080, blown_fraction=0.0, blocked_fraction=0.0,
+        early_by_channel_stops={"R": 1.5}, early_stops=1.5,
+        by_white_balance_stops={"R": 1.0, "G": 0.0, "B": 0.6}, counts={},
+    )  # fmt: skip
+    members = [replace(frame, preview=story) for frame in frames(12)]
+    (row,) = preview_rows(shots(members))
+    assert row.neutral is not None
+    assert row.neutral.mean == pytest.approx(0.5)
+    (found,) = (habit for habit in told_habits([], [row], []))
+    assert found.value_stops == pytest.approx(0.5)
+    assert found.figures["give_stops"] == pytest.approx(1 / 3)
+    assert "clips 0.5 stop before the sensor does" in found.text
+    assert "a third of a stop more" in found.text
+    unknown = replace(story, by_white_balance_stops={"R": 1.0, "B": 0.6}, early_by_channel_stops={})
+    (silent,) = preview_rows(shots([replace(frame, preview=unknown) for frame in frames(12)]))
+    assert silent.neutral is None
+    assert told_habits([], [silent], []) == []
+
+
+def test_a_habit_tells_what_changed_since_the_evenings_before() -> None:
+    before = frames(10, spare=1.6) + frames(10, spare=1.6, start=NOON - timedelta(days=7))
+    (found,) = told_habits(
+        shots(before + frames(10, spare=1.2, start=NOON + timedelta(days=3))), [], []
+    )
+    assert (found.last, found.before) == pytest.approx((1.2, 1.6))
+    assert "on the latest evening 1.2, before it 1.6" in found.evidence
+    (alone,) = told_habits(shots(frames(10, spare=1.6)), [], [])
+    assert (alone.last, alone.before) == (None, None)
+    assert "latest evening" not in alone.evidence
+
+
+def test_losses_tell_what_changed_too() -> None:
+    members = frames(10, start=NOON - timedelta(days=7)) + frames(10)
+    members = [*(lost(frame) for frame in members[:4]), *members[4:10],
+               *(lost(frame) for frame in members[10:12]), *members[12:]]  # fmt: skip
+    (found,) = [h for h in told_habits(shots(members), [], []) if h.code == "channels-lost"]
+    assert (found.last, found.before) == pytest.approx((0.2, 0.4))
+    assert found.evidence.endswith("On the latest evening 20 %, before it 40 %.")
+
+
+def test_a_kind_that_all_frames_are_of_is_told_once() -> None:
+    rows = exposure_rows(shots(frames(9)))
+    assert len(rows) > 3
+    assert [row.frames for row in single_rows(rows)] == [9]
 
 
 @pytest.mark.parametrize(
@@ -312,7 +365,7 @@ def test_a_preview_told_by_one_frame_has_no_scatter() -> None:
     many, one = spread_of([-0.5, -0.4, -0.6] * 4), spread_of([-0.7])
     assert many is not None
     assert one is not None
-    row = PreviewRow("unknown camera", 12, {"R": one, "G": many}, 0)
+    row = PreviewRow("unknown camera", 12, {"R": one, "G": many}, 0, many)
     (found,) = told_habits([], [row], [])
     assert "red −0.7 in 1, green −0.5 ± 0.09 in 12" in found.evidence
     assert found.text.startswith("The preview of an unknown camera clips")

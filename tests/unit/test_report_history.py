@@ -20,6 +20,7 @@ from auditor.report.history_page import history_page
 from auditor.report.history_png import build_history_png
 from auditor.report.history_text import history_text
 from auditor.report.png_canvas import A4_WIDTH, SMALL, Canvas
+from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.history import history_with_words
 from tests.evenings import evenings, lost
 
@@ -265,3 +266,9 @@ def test_the_axis_of_stops_bears_no_share_and_the_picture_explains_its_bars(
 def test_the_table_says_that_a_frame_may_lose_several_channels(history: History) -> None:
     table = next(table for table in history_page(history).tables if table.key == "placement")
     assert "may lose several" in table.about
+
+
+def test_the_terminal_takes_one_line_of_caution_for_all_habits(history: History) -> None:
+    told = " ".join(history_text(history).split())
+    assert told.count("Caution:") == 1
+    assert f"Caution: {IN_ONE_LINE}" in told
