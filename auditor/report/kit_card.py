@@ -20,6 +20,7 @@ COLUMN_MM = 17.5
 ROW_MM = 4.25
 NAMES_A_LINE = 2
 LEGEND_CHARACTERS = 56
+MOST_LONG_NAMES = 3
 
 
 def draw_kit(sheet: CardSheet, kit: Kit) -> None:
@@ -50,18 +51,33 @@ def draw_kit(sheet: CardSheet, kit: Kit) -> None:
 
 
 def _draw_legend(sheet: CardSheet, kit: Kit) -> float:
-    """Say what each mark stands for, two a line; return where the table may begin."""
-    named = [column for column in kit.columns if column.name]
+    """Say what each mark stands for, two a line; return where the table may begin.
+
+    A name too long for half a line has one for itself. Only where such names would crowd out the
+    table are they cut.
+    """
+    named = [_legend(column) for column in kit.columns if column.name]
+    long = [text for text in named if len(text) > LEGEND_CHARACTERS]
+    if len(long) > MOST_LONG_NAMES:
+        named, long = [_cut(text, LEGEND_CHARACTERS) for text in named], []
     half_mm = (sheet.width_mm - 2 * MARGIN_MM) / NAMES_A_LINE
-    for place, column in enumerate(named):
-        line, side = divmod(place, NAMES_A_LINE)
-        sheet.text(MARGIN_MM + side * half_mm, 5.6 + line * LINE_MM, _legend(column), 6.8)
-    return 7.4 + LINE_MM * (1 + (len(named) - 1) // NAMES_A_LINE)
+    line, side = 0, 0
+    for text in named:
+        if side and text in long:
+            line, side = line + 1, 0
+        left = MARGIN_MM + side * half_mm
+        sheet.text(left, 5.6 + line * LINE_MM, _cut(text, NAMES_A_LINE * LEGEND_CHARACTERS), 6.8)
+        side = (side + 1) % NAMES_A_LINE if text not in long else 0
+        line += side == 0
+    return 7.4 + LINE_MM * max(1, line + (side > 0))
 
 
 def _legend(column: KitColumn) -> str:
-    text = f"{column.mark}  {column.name}: {strength_text(column)}"
-    return textwrap.shorten(text, LEGEND_CHARACTERS, placeholder=" …")
+    return f"{column.mark}  {column.name}: {strength_text(column)}"
+
+
+def _cut(text: str, characters: int) -> str:
+    return textwrap.shorten(text, characters, placeholder=" …")
 
 
 def _draw_foot(sheet: CardSheet, kit: Kit, top: float) -> None:

@@ -27,6 +27,8 @@ from auditor.words.nd_plan import span_text
 
 WIDTH_MM, HEIGHT_MM = SHORT_MM, LONG_MM
 ROW_MM = 5.6
+MOST_ABOUT_LINES = 3
+"""Names of files may hold anything; those of a stack of five filters fit."""
 
 
 def write_card(told: NdPlan | Kit, path: Path, *, replace: bool = False) -> None:
@@ -80,12 +82,15 @@ def _draw_head(sheet: CardSheet, plan: NdPlan) -> float:
         ha="right", linespacing=1.4, **soft,
     )  # fmt: skip
     about = " + ".join(plan.parts) + _drift_text(plan)
-    sheet.text(MARGIN_MM, 16.9, textwrap.shorten(about, 64, placeholder=" …"), 8.0, **soft)
-    sheet.text(MARGIN_MM + 2.0, 22.4, "metered", 7.5, **soft)
-    sheet.text(MARGIN_MM + 27.0, 22.4, "behind the filter", 7.5, **soft)
-    sheet.text(WIDTH_MM - MARGIN_MM - 2.0, 22.4, "dial", 7.5, ha="right", **soft)
-    sheet.fill(MARGIN_MM, 26.6, WIDTH_MM - 2 * MARGIN_MM, 0.25, hexed(LINE))
-    return 27.2
+    lines = textwrap.wrap(about, 64, max_lines=MOST_ABOUT_LINES, placeholder=" …")
+    for number, line in enumerate(lines):
+        sheet.text(MARGIN_MM, 16.9 + number * LINE_MM, line, 8.0, **soft)
+    top = 22.4 + LINE_MM * max(0, len(lines) - 1)
+    sheet.text(MARGIN_MM + 2.0, top, "metered", 7.5, **soft)
+    sheet.text(MARGIN_MM + 27.0, top, "behind the filter", 7.5, **soft)
+    sheet.text(WIDTH_MM - MARGIN_MM - 2.0, top, "dial", 7.5, ha="right", **soft)
+    sheet.fill(MARGIN_MM, top + 4.2, WIDTH_MM - 2 * MARGIN_MM, 0.25, hexed(LINE))
+    return top + 4.8
 
 
 def _factor_text(plan: NdPlan) -> str:

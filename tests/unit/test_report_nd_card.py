@@ -132,3 +132,20 @@ def test_a_kit_of_eight_hostile_filters_stays_on_its_card(monkeypatch: pytest.Mo
     monkeypatch.setattr(CardSheet, "lines", note)
     assert build_card(kit, "pdf").startswith(b"%PDF-")
     assert max(lowest) <= 105.0, "the last line lies on the paper"
+
+
+def test_names_of_a_kit_and_of_a_stack_are_not_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    names = ["the thin one for bright evenings with wind and spray from the left=3", "thick=10"]
+    said = texts(plan_kit(filters=names), monkeypatch)
+    assert any("wind and spray from the left: " in text for text in said)
+    assert not any("…" in text for text in said)
+    stack = [
+        KnownFilter(f"the {word} one of the tin box in the car", {"G": 6.0}, 0.1, {},
+                    nearest_marking(6.0), 4)
+        for word in ("first", "second")
+    ]  # fmt: skip
+    plan = plan_nd_time("1/8", filters=[one.name for one in stack], known=stack)
+    told = " ".join(texts(plan, monkeypatch))
+    for one in stack:
+        assert one.name in told
+    assert "…" not in told
