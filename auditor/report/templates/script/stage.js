@@ -40,6 +40,7 @@ function place(stage) {
     height: `${tall * scale}px`,
     transform: `translate(${left}px, ${top}px)`,
   });
+  element.style.setProperty("--shown", ((wide * scale) / 360).toFixed(2));
   element.classList.toggle("zoomed", scale > 1.01);
   stage.hear?.();
 }

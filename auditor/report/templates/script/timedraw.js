@@ -105,6 +105,8 @@ export function drawDay(day, wide, kind, id) {
 const yOf = ({ top, tall }, stops) =>
   top + (Math.max(0, Math.min(DEPTH, stops)) / DEPTH) * tall.high;
 
+const [LEAST_PICTURE, MOST_PICTURE] = [30, 66];
+
 /* A block a set-up, with its number and, where there is room, its picture. Blocks of a kind are one
    path, so that a thousand of them are no burden. */
 function blocks({ axis, foot, tall }) {
@@ -121,14 +123,15 @@ function blocks({ axis, foot, tall }) {
     const even = number % 2 === 0;
     d[even ? "block even" : "block"] += `M${from} 0h${wide}v${tall.blocks}h${-wide}z`;
     if (even) d["band even"] += `M${from} ${tall.blocks}h${wide}V${foot}h${-wide}z`;
-    const small = wide >= 72 ? addressesOf(held[0]).small : null;
+    const small = wide >= LEAST_PICTURE ? addressesOf(held[0]).small : null;
     if (small) {
-      const place = { x: from, y: 0, width: 60, height: tall.blocks, href: small };
+      const width = Math.min(MOST_PICTURE, wide);
+      const place = { x: from, y: 0, width, height: tall.blocks, href: small };
       labels.push(draw("image", { ...place, preserveAspectRatio: "xMidYMid slice" }));
     }
-    const x = from + (small ? 64 : 3);
+    const x = from + (small && wide > MOST_PICTURE + 20 ? MOST_PICTURE + 4 : 3);
     if (x < free) continue;
-    labels.push(drawText(`${number}`, { x, y: 14, class: "letter" }));
+    labels.push(drawText(`${number}`, { x, y: 14, class: small ? "letter haloed" : "letter" }));
     free = x + 9 * `${number}`.length + 3;
   }
   const paths = Object.entries(d).map(([kind, path]) => draw("path", { d: path, class: kind }));
