@@ -48,10 +48,10 @@ app = typer.Typer(
 
 Start with:  auditor audit /path/to/card --out my-audit
 
-It tells which frames are blown or blocked up, in which channel and where; how much light was
-still to be had; what the camera's preview hid; which short frame belongs to which filtered long
-one and what the filter really held back; which frames of a bracket are needed. The
-card is never written to.
+It tells which frames are blown or blocked up, in which channel and where; how much more
+light it could have taken; what the camera's preview hid; which short frame belongs to which
+filtered long one and what the filter really measures; which frames of a bracket are needed.
+The card is never written to.
 
 \b
 Then open my-audit/report.html.""",

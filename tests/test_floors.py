@@ -92,6 +92,39 @@ def test_arrows_between_rooms_point_down() -> None:
     assert not up, f"these point up: {sorted(up)}"
 
 
+PROSE = {"text", "why", "reasons", "notes", "evidence", "message", "sentence", "caution", "told"}
+CUTS = {
+    "startswith", "endswith", "partition", "rpartition", "split", "removeprefix", "removesuffix",
+    "replace", "find", "index", "count", "strip",
+}  # fmt: skip
+
+
+def is_void(node: ast.expr) -> bool:
+    """Whether a text is only asked whether it tells anything: compared with nothing or a dash."""
+    parts = node.elts if isinstance(node, ast.Tuple) else [node]
+    return all(isinstance(part, ast.Constant) and part.value in ("", "–") for part in parts)
+
+
+def prose_taken_apart(path: Path) -> set[int]:
+    """Lines where what bears a sentence is cut, searched or compared."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        sides: list[ast.expr] = []
+        if isinstance(node, ast.Compare) and not isinstance(node.ops[0], ast.Is | ast.IsNot):
+            sides = [] if is_void(node.comparators[0]) else [node.left, *node.comparators]
+        elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            sides = [node.func.value] if node.func.attr in CUTS else []
+        if any(isinstance(side, ast.Attribute) and side.attr in PROSE for side in sides):
+            found.add(getattr(node, "lineno", 0))
+    return found
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_no_room_cuts_searches_or_compares_prose(path: Path) -> None:
+    """What is told in words is asked by its code and its figures."""
+    assert room_of(path) == "words" or not prose_taken_apart(path)
+
+
 def calls(path: Path) -> set[str]:
     called = [
         n.func for n in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(n, ast.Call)

@@ -154,7 +154,7 @@ def _counts_table(audit: Audit) -> Table:
         (sum(pair.best for pair in audit.siblings), "filtered frame", "paired with a short one"),
         (len(audit.brackets), "bracket", ""),
         (len(audit.grads), "graduated filter", "measured"),
-        (len(audit.panoramas), "panned run", ""),
+        (len(audit.panoramas), "panorama", ""),
         (len(audit.keepers), "frame", "to keep"),
     ]
     for number, noun, rest in counts:

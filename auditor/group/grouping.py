@@ -1,4 +1,4 @@
-"""A shoot understood: set-ups, filter siblings, brackets, graduated filters, skies, panned runs.
+"""A shoot understood: set-ups, filter siblings, brackets, graduated filters, skies, panoramas.
 
 Each frame is reduced to an image of at most 86 KB.
 """

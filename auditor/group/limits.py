@@ -102,7 +102,9 @@ UNEVEN_SHARE = Limit(
     0.3, "share of the filter's stops", "Parts of the picture may disagree by so much ..."
 )
 UNEVEN_STOPS = Limit(
-    0.5, "stops", "... or by this: a filter holds back evenly, a cloud before the sun does not."
+    0.5,
+    "stops",
+    "... or by this: a filter weakens all parts alike, a cloud does not.",
 )
 POLARISER_LEAST_STOPS = Limit(
     1.2, "stops", "A polariser takes at least this (common practice: 1.5 to 2 stops) ..."
@@ -118,7 +120,7 @@ NO_CLOUD_STOPS = Limit(
     "No cloud takes so much from all of the picture: what is uneven then is told, but doubted.",
 )
 SKY_APART_STOPS = Limit(
-    0.3, "stops", "A sky held back by so much more than the ground does not tell the filter."
+    0.3, "stops", "A sky that lost so much more light than the ground does not measure the filter."
 )
 DEEP_FLOORS = Limit(
     1.0, "noise floors", "Means of tiles are trusted down to here where nothing brighter is there."

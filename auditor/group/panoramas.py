@@ -63,7 +63,7 @@ class _Step:
 def find_panoramas(
     setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer, refusals: Refusals
 ) -> Iterator[Panorama]:
-    """Yield the panned runs of one body."""
+    """Yield the panoramas of one body."""
     chain: list[list[Shot]] = []
     steps: list[_Step] = []
     for place in _places(setups):

@@ -50,7 +50,7 @@ REACH = (0.2, 0.16)
 seen as one."""
 
 FAR = (0.3, 0.85)
-"""Shifts between the frames of a panned run."""
+"""Shifts between the frames of a panorama."""
 
 
 OPEN_SETUPS = 6

@@ -10,7 +10,7 @@ from statistics import fmean
 from auditor.history.shots import counted_pairs
 from auditor.history.spread import spread_of
 from auditor.light.casts import cast_word
-from auditor.light.filters import nearest_marking
+from auditor.light.filters import marking_stops, nearest_marking
 from auditor.model.audit import Audit, SiblingPair
 from auditor.model.history import KnownFilter
 
@@ -156,9 +156,8 @@ def _known(group: Sequence[_Point]) -> KnownFilter:
     spreads = [spread_of(point.channels[name] for point in group) for name in mean.channels]
     casts = dict(zip(("R", "B"), mean.casts, strict=False))
     marking = nearest_marking(mean.level)
-    amount, _, _ = marking.label.partition(",")
     return KnownFilter(
-        name=f"about {amount}, {cast_word(casts)}",
+        name=f"about {marking_stops(marking.stops)}, {cast_word(casts)}",
         stops_by_channel=mean.channels,
         spread_stops=max((entry.spread or 0.0) for entry in spreads if entry is not None),
         cast_stops=casts,

@@ -84,9 +84,13 @@ def stacked(strengths: Iterable[FilterStrength]) -> FilterStrength:
     return FilterStrength(sum(strength.stops for strength in strengths))
 
 
+def marking_stops(stops: float) -> str:
+    """Write a marking's stops: "1 stop", "16⅔ stops"."""
+    return f"{_thirds(stops)} {'stop' if stops == 1 else 'stops'}"
+
+
 def _marking(stops: float, density: float, factor: float) -> Marking:
-    noun = "stop" if stops == 1 else "stops"
-    label = f"{_thirds(stops)} {noun}, density {density:.1f}, ×{factor:.0f}"
+    label = f"{marking_stops(stops)}, density {density:.1f}, ×{factor:.0f}"
     return Marking(stops, density, factor, label)
 
 

@@ -190,7 +190,7 @@ def _preview_table(rows: Sequence[PreviewRow]) -> Table:
 def _filter_table(rows: Sequence[KnownFilter]) -> Table:
     return Table(
         "filters", "Filters", "Your filters as they really are",
-        "Stops held back by channel, means over all pairs with and without the filter. Use the "
+        "Stops by channel, means over all pairs with and without the filter. Use the "
         "name with: auditor nd-time SHUTTER --filter NAME.",
         ("", "pairs", "shoots", "red", "green", "blue", "one pair scatters", "marking", "off it"),
         tuple(_filter_cells(row) for row in rows),
@@ -213,9 +213,9 @@ def _filter_cells(row: KnownFilter) -> tuple[str, ...]:
 def _hot_table(rows: Sequence[HotRow]) -> Table:
     return Table(
         "hot", "Hot pixels", "Hot pixels",
-        "Isolated bright pixels a megapixel. Those that stay are hot in at least half of the "
+        "Isolated bright pixels per megapixel. Those that stay are hot in at least half of the "
         "exposures from five seconds on, in two shoots or more.",
-        ("", "frames", "a megapixel", "from one second on", "that stay"),
+        ("", "frames", "per megapixel", "from one second on", "that stay"),
         tuple(
             (
                 name(row.body),

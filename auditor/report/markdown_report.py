@@ -145,7 +145,17 @@ def _fact_lines(facts: Iterable[Fact]) -> Iterator[str]:
 def _frames(page: Page) -> Iterator[str]:
     yield "## Frames"
     yield _table(
-        ("Frame", "Taken", "Exposure", "Verdict", "Blown", "Blocked", "Spare", "Range", "Findings"),
+        (
+            "Frame",
+            "Taken",
+            "Exposure",
+            "Verdict",
+            "Blown",
+            "Blocked",
+            "Headroom",
+            "Range",
+            "Findings",
+        ),
         (_frame_row(frame) for frame in page.frames if frame.status == FrameStatus.MEASURED),
     )
     if page.unreadable:

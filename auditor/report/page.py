@@ -16,10 +16,10 @@ from auditor.model.numbers import stops_text
 from auditor.model.text import listed
 from auditor.report import words
 from auditor.report.frame_names import short_names, with_short_names
+from auditor.report.glossary import definitions, legend_entries, setting_lines
 from auditor.report.page_frames import frame_sheets
 from auditor.report.page_groups import next_time_sheet, panorama_sheets, setup_sheets
 from auditor.report.page_hot import lasting_lines
-from auditor.report.page_lore import definitions, legend_entries, setting_lines
 from auditor.report.page_plans import plan_sheets
 from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
 from auditor.words.cautions import AUDIT, GROUND_IN_SHORT

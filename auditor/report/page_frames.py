@@ -264,7 +264,7 @@ def _facts(frame: FrameResult) -> list[Fact]:
         Fact("Blocked by thirds", *_thirds(frame.thirds.blocked if frame.thirds else ())),
         Fact("Headroom", words.stops(frame.headroom_stops), "more light before a channel clips"),
         Fact("Range of tones", words.stops(frame.tone_range_stops)),
-        Fact("Preview", *_preview(frame)),
+        Fact("Preview", _preview(frame)),
         Fact("Hot pixels", *_hot(frame)),
         Fact("Fine detail", "" if frame.sharpness is None else f"{frame.sharpness:.1f} × noise"),
         Fact(
@@ -307,14 +307,11 @@ def _thirds(shares: tuple[float | None, ...]) -> tuple[str, str]:
     return ", ".join(f"{where} {words.share(part)}" for where, part in named), "of each third"
 
 
-def _preview(frame: FrameResult) -> tuple[str, str]:
+def _preview(frame: FrameResult) -> str:
     preview = frame.preview
     if preview is None:
-        return "", ""
-    shown = f"shows {words.share(preview.blown_fraction)} blown"
-    if not preview.text:
-        return shown, ""
-    return words.plain(preview.text), "" if "blown" in preview.text else shown
+        return ""
+    return words.plain(preview.text) or f"shows {words.share(preview.blown_fraction)} blown"
 
 
 def _hot(frame: FrameResult) -> tuple[str, str]:

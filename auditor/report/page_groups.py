@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
 from auditor.group.setups import least_moved_px
@@ -290,7 +290,7 @@ def _grad(grad: Grad, parts: _Parts) -> GradSheet:
 
 
 def panorama_sheets(audit: Audit, names: Names) -> tuple[PanoramaSheet, ...]:
-    """Word the panned runs."""
+    """Word the panoramas."""
     return tuple(_run(number, run, names) for number, run in enumerate(audit.panoramas, 1))
 
 
@@ -311,28 +311,17 @@ def _run(number: int, run: Panorama, names: Names) -> PanoramaSheet:
 
 def _keeper(keeper: Keeper, fit: PrintSheet | None, names: Names) -> KeeperSheet:
     kinds = {"short": "Best unfiltered frame", "long": "Best filtered frame"}
-    against = dict(_against(keeper))
     return KeeperSheet(
         frame=keeper.frame,
         kind_text=kinds.get(keeper.kind, words.name(keeper.kind)),
         why=tuple(
             words.sentence(words.plain(with_short_names(reason, names)))
-            for reason in keeper.why
-            if not any(_is_of(reason, frame) for frame in against)
+            for reason in keeper.why[: len(keeper.why) - len(keeper.behind)]
         ),
         others=tuple(frame for frame in keeper.rank if frame != keeper.frame),
-        against=tuple(against.items()),
+        against=tuple(
+            (one.frame, words.sentence(words.plain(with_short_names(one.why, names))))
+            for one in keeper.behind
+        ),
         print_fit=fit,
     )
-
-
-def _is_of(reason: str, frame: str) -> bool:
-    return reason.startswith(f"{frame}: ")
-
-
-def _against(keeper: Keeper) -> Iterator[tuple[str, str]]:
-    """Yield what is told of the frames that came after: reasons that begin with their id."""
-    for frame in keeper.rank:
-        for reason in keeper.why:
-            if frame != keeper.frame and _is_of(reason, frame):
-                yield frame, words.sentence(words.plain(reason[len(frame) + 2 :]))

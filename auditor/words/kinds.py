@@ -92,8 +92,8 @@ _KINDS = (
         "light would have lifted every tone further out of the noise.",
         measured="The least headroom of all planes: log2 of saturation over the bright end, the "
         "signal that all but 0.01 % of the plane stays under, hot pixels left out.",
-        next_time="Give the headroom less a third of a stop, by a longer shutter where the light "
-        "and the wind allow it.",
+        next_time="Expose longer by the headroom less a third of a stop, where the light and the "
+        "wind allow it.",
     ),
     FindingKind(
         code=FindingCode.PREVIEW_EARLY,
@@ -107,7 +107,7 @@ _KINDS = (
         "stands for it. Blown frames are left out.",
         next_time="Let the highlights run past the right edge of the camera's histogram by as much "
         "as the preview clips early, less a third of a stop. Where red or blue clips earlier "
-        "still, that is white balance: no more light fits for it. A neutral picture style and a "
+        "still, that is white balance, not headroom. A neutral picture style and a "
         "white balance with equal multipliers bring the camera's histogram nearer to the raw data.",
     ),
     FindingKind(
@@ -247,8 +247,8 @@ _KINDS = (
         "sibling.",
         measured="log2 of the long frame's signal over the short frame's, over static places.",
         next_time="Multiply the short frame's time by 2 to the power of the filter's measured "
-        "stops, and add what the light falls meanwhile. auditor nd-time calculates both, with "
-        "--stops and --drift.",
+        "stops, and lengthen it by what the light falls meanwhile. auditor nd-time calculates "
+        "both, with --stops and --drift.",
         caution=GROUND_IN_SHORT,
     ),
     FindingKind(
@@ -266,8 +266,9 @@ _KINDS = (
         code=FindingCode.FILTER_CAST,
         title="Colour cast of the filter",
         severity=Severity.NOTE,
-        meaning="The filter takes more of one colour than of green: the long frame turns to the "
-        "other side. Raw data take the correction well unless that channel is short of light.",
+        meaning="The filter absorbs more of one colour than of green, so the long frame shifts "
+        "to the opposite colour. Raw data take the correction well unless that channel is short "
+        "of light.",
         measured="Filter stops of red and blue less those of green.",
         next_time="Set the white balance for the filtered frame on its own, and give the weak "
         "channel the light it lacks.",
@@ -278,8 +279,8 @@ _KINDS = (
         severity=Severity.NOTE,
         meaning="Between the short frame and its filtered sibling the ambient light rose or fell.",
         measured="Unfiltered frames before and after, at the middle of each exposure.",
-        next_time="At dusk add the fall of light to a long exposure, and take an unfiltered frame "
-        "before and after.",
+        next_time="At dusk lengthen a long exposure by what the light falls, and take an "
+        "unfiltered frame before and after.",
     ),
     FindingKind(
         code=FindingCode.BRACKET_LONGER,
@@ -304,8 +305,8 @@ _KINDS = (
         code=FindingCode.SKY_BRIGHTER,
         title="Sky much brighter than the foreground",
         severity=Severity.NOTE,
-        meaning="The sky is so much brighter than the foreground that one exposure serves one of "
-        "them.",
+        meaning="The sky is so much brighter than the foreground that one exposure holds only one "
+        "of them.",
         measured="Median tone above the horizon over the median below it; told where highlights or "
         "shadows were lost.",
         next_time="Use a graduated filter about a stop weaker than the difference, or take a "

@@ -15,17 +15,17 @@ def doubt_sentence(doubt: PairDoubt) -> str:
 
 _SENTENCES: dict[Doubt, Callable[[str], str]] = {
     Doubt.SKY_HELD_MORE: lambda stops: (
-        f"The sky was held back {stops} more than what lies below the horizon, which alone was "
-        "used: a graduated filter whose edge is not seen, or clouds."
+        f"The sky lost {stops} more light than what is below the horizon, which alone was used: a "
+        "graduated filter whose edge is not seen, or clouds."
     ),
     Doubt.SKY_ALONE: lambda _: (
         "Only the sky is well recorded by both: a graduated filter over it would be in the figure."
     ),
     Doubt.WATER: lambda _: (
-        "Nothing that stands still was enough: the light of moving water was summed, row by row."
+        "Too little is static: the light of moving water was summed, row by row."
     ),
     Doubt.CORNERS: lambda stops: (
-        f"The corners were held back {stops} more than the middle, which the figure is for."
+        f"The corners lost {stops} more light than the centre; the figure is for the centre."
     ),
     Doubt.UNEVEN: lambda stops: (
         f"Parts of the picture disagree by {stops}: the sun may have gone in, or clouds moved."
@@ -35,13 +35,13 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
         "figure, and light that reddens in the cast. Take one more without the filter afterwards."
     ),
     Doubt.WEAK: lambda _: (
-        "So little, and no frame after it without a filter: a cloud may have done it."
+        "So weak a filter, and no frame after it without one: it may have been a cloud."
     ),
     Doubt.NO_WHOLE_STOPS: lambda stops: (
         f"It lies {stops} off the nearest whole stop, and filters are mostly made in whole stops: "
         "the sun may have gone in or come out between the two."
     ),
     Doubt.POLARISER: lambda stops: (
-        f"The colours were held back unevenly over the picture, by {stops}: it may be a polariser."
+        f"The colours lost light unevenly over the picture, by {stops}: it may be a polariser."
     ),
 }

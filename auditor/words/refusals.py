@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -54,7 +54,7 @@ def between_frames(groups: Groups, first: str, second: str) -> Iterator[str]:
         yield refusal_sentence(rejected)
     if not told and one is not other and one is not None and other is not None:
         yield (
-            "They were not compared: a frame is held against the set-ups just before it, and "
+            "They were not compared: a frame is compared with the set-ups just before it, and "
             "only the nearest refusals are kept."
         )
 
@@ -108,11 +108,12 @@ def refusal_sentence(rejected: Rejected) -> str:
 
 
 def _why(rejected: Rejected) -> str:
-    phrase, written = _PHRASES[rejected.reason]
+    phrase, figures, written = _PHRASES[rejected.reason]
     value, limit = rejected.value, rejected.limit
-    if value is None:
-        return phrase.partition(" (")[0]
-    return phrase.format(value=written(value), limit="" if limit is None else written(limit))
+    if value is None or not figures:
+        return phrase
+    told = figures.format(value=written(value), limit="" if limit is None else written(limit))
+    return f"{phrase} ({told})"
 
 
 def _stops(value: float) -> str:
@@ -127,56 +128,53 @@ def _count(value: float) -> str:
     return f"{value:.0f}"
 
 
-_PHRASES = {
-    Reason.TOO_LATE: ("they are too far apart in time ({value}; at most {limit})", time_text),
-    Reason.OTHER_LENS: ("their files name two lenses", _number),
-    Reason.OTHER_FOCAL_LENGTH: (
-        "their focal lengths differ ({value}; at most {limit})", share_text),
-    Reason.OTHER_SIZE: ("their pictures are not of one size", _number),
+MOST, LEAST = "{value}; at most {limit}", "{value}; at least {limit}"
+
+_PHRASES: dict[Reason, tuple[str, str, Callable[[float], str]]] = {
+    Reason.TOO_LATE: ("they are too far apart in time", MOST, time_text),
+    Reason.OTHER_LENS: ("their files name two lenses", "", _number),
+    Reason.OTHER_FOCAL_LENGTH: ("their focal lengths differ", MOST, share_text),
+    Reason.OTHER_SIZE: ("their pictures are not of one size", "", _number),
     Reason.NOTHING_TO_COMPARE: (
-        "too little structure is recorded by both ({value} blocks; at least {limit})", _count),
+        "too little structure is recorded by both", "{value} blocks; at least {limit}", _count),
     Reason.PICTURE_MOVED: (
-        "the picture was framed anew ({value} of the longer side; at most {limit})", share_text),
+        "the picture was framed anew", "{value} of the longer side; at most {limit}", share_text),
     Reason.LITTLE_ALIKE: (
-        "the pictures are too little alike (correlation {value}; at least {limit})", _number),
+        "the pictures are too little alike", "correlation {value}; at least {limit}", _number),
     Reason.PARTS_DISAGREE: (
-        "too few parts of the pictures agree ({value} blocks; at least {limit})", _count),
+        "too few parts of the pictures agree", "{value} blocks; at least {limit}", _count),
     Reason.CAMERA_TURNED: (
-        "the camera was turned between them (correlation {value} as neighbours; from {limit})",
-        _number),
+        "the camera was turned between them",
+        "correlation {value} as neighbours; from {limit}", _number),
     Reason.NO_FILTER: (
-        "the longer frame recorded what its settings say (to {value}; a filter is told from "
-        "{limit})", _stops),
+        "the longer frame recorded what its settings say",
+        "within {value}; a filter takes at least {limit}", _stops),
     Reason.NO_SHORT_FRAME: (
-        "no shorter frame without a filter records the same parts of the scene", _number),
+        "no shorter frame without a filter records the same parts of the scene", "", _number),
     Reason.LITTLE_SHARED: (
-        "too little is well recorded by both ({value} of the picture; at least {limit})",
-        share_text),
-    Reason.UNEVEN: (
-        "parts of the picture disagree, as under a cloud ({value}; at most {limit})", _stops),
-    Reason.TOO_WEAK: ("what was measured is too weak ({value}; at least {limit})", _stops),
-    Reason.SETTINGS_UNKNOWN: ("a file does not tell its exposure", _number),
-    Reason.TOO_FEW_FRAMES: ("there are too few of them ({value}; at least {limit})", _count),
+        "too little is well recorded by both",
+        "{value} of the picture; at least {limit}", share_text),
+    Reason.UNEVEN: ("parts of the picture disagree, as under a cloud", MOST, _stops),
+    Reason.TOO_WEAK: ("what was measured is too weak", LEAST, _stops),
+    Reason.SETTINGS_UNKNOWN: ("a file does not tell its exposure", "", _number),
+    Reason.TOO_FEW_FRAMES: ("there are too few of them", LEAST, _count),
     Reason.UNEVEN_STEPS: (
-        "their exposures are not evenly stepped ({value} off; at most {limit})", _stops),
-    Reason.STEP_TOO_SMALL: ("there is no step between them ({value}; at least {limit})", _number),
-    Reason.STEP_TOO_LARGE: ("the steps are too large ({value}; at most {limit})", _stops),
-    Reason.LIGHT_CHANGED: (
-        "the light changed between them ({value}; at most {limit})", _stops),
-    Reason.NO_EDGE: ("what was held back does not follow a graduated filter", _number),
+        "their exposures are not evenly stepped", "{value} off; at most {limit}", _stops),
+    Reason.STEP_TOO_SMALL: ("there is no step between them", LEAST, _number),
+    Reason.STEP_TOO_LARGE: ("the steps are too large", MOST, _stops),
+    Reason.LIGHT_CHANGED: ("the light changed between them", MOST, _stops),
+    Reason.NO_EDGE: ("the light lost does not follow a graduated filter", "", _number),
     Reason.COLUMNS_DISAGREE: (
-        "the sky does not end on one straight line ({value} of the columns; at least {limit})",
-        share_text),
-    Reason.SIDES_DISAGREE: (
-        "left, middle and right differ, as under clouds ({value}; at most {limit})", _stops),
+        "the sky does not end on one straight line",
+        "{value} of the columns; at least {limit}", share_text),
+    Reason.SIDES_DISAGREE: ("left, middle and right differ, as under clouds", MOST, _stops),
     Reason.FOLLOWS_THE_SCENE: (
-        "bright and dark parts beside each other were not held back alike", _number),
+        "bright and dark parts side by side did not lose the same light", "", _number),
     Reason.ASLANT: (
-        "the camera rose or sank while it turned ({value} of the frame; at most {limit})",
-        share_text),
+        "the camera rose or sank while it turned",
+        "{value} of the frame; at most {limit}", share_text),
     Reason.UNLIKE_STEP: (
-        "the camera turned otherwise than before ({value} of the frame; at most {limit})",
-        share_text),
+        "the camera turned by another angle than before",
+        "{value} of the frame; at most {limit}", share_text),
 }  # fmt: skip
-"""Each reason as a phrase, and how its figures are written; the bracket goes where there are
-none."""
+"""Each reason as a phrase, and how its figures are written; nothing where there are none."""

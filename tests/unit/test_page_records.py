@@ -8,12 +8,12 @@ from dataclasses import fields, is_dataclass, replace
 
 import pytest
 
-from auditor.model.audit import Audit, Lesson, LightPoint, SiblingPair, SunDay
+from auditor.model.audit import Audit, Lesson, LightPoint, RankedBehind, SiblingPair, SunDay
 from auditor.model.codes import Verdict
 from auditor.model.settings import PrintSettings, Settings
 from auditor.print.fit import PAPERS
+from auditor.report.glossary import MEANINGS
 from auditor.report.page import _sun_day, build_page
-from auditor.report.page_lore import MEANINGS
 from auditor.report.page_prints import print_sheet
 from auditor.report.page_records import FrameSheet, Page
 from tests.builders import make_audit
@@ -277,7 +277,9 @@ def test_frames_carry_their_sky_and_print(page: Page) -> None:
 def test_reasons_against_others_stand_with_them(audit: Audit) -> None:
     other = audit.keepers[0].rank[1]
     keeper = replace(
-        audit.keepers[0], why=("both ends held", f"the bracket needs {other}", f"{other}: softer")
+        audit.keepers[0],
+        why=("both ends held", f"the bracket needs {other}", f"{other}: softer"),
+        behind=(RankedBehind(frame=other, why="softer"),),
     )
     sheet = build_page(replace(audit, keepers=(keeper,)), {}).setups[0].keepers[0]
     short = other.rpartition("/")[2]

@@ -24,7 +24,7 @@ MEANINGS = {
     "judge.patch_limit": "Share of the frame under which a blown patch is a mere point.",
     "judge.headroom_limit_stops": "Headroom in stops from which unused light is worth saying.",
     "judge.preview_limit_stops": "Stops between preview and raw from which it is worth saying.",
-    "judge.hot_limit_per_megapixel": "Hot pixels a megapixel from which it is worth saying.",
+    "judge.hot_limit_per_megapixel": "Hot pixels per megapixel from which it is worth saying.",
     "judge.histogram_step_stops": "Width of a histogram's bin in stops.",
     "judge.clean_snr": "Signal-to-noise ratio from which a tone looks clean.",
     "group.setup_gap_s": "Seconds that may lie between two frames of one set-up.",
@@ -33,7 +33,7 @@ MEANINGS = {
     "group.bracket_gap_s": "Seconds that may lie between two frames of a bracket.",
     "print.paper_dmax": "Optical density of the paper's black.",
     "print.paper_dmin": "Optical density of the paper's white.",
-    "print.sizes_ppi": "Pixels an inch for which print sizes are told.",
+    "print.sizes_ppi": "Pixels per inch for which print sizes are told.",
     "print.viewing_diagonals": "From how many of its own diagonals a print is seen.",
 }
 """What each setting does, by table and name."""
@@ -101,14 +101,14 @@ def definitions(judge: JudgeSettings) -> tuple[Fact, ...]:
         Fact("Blocked up", "Under the noise floor, judged on a local mean so that noise alone "
              "decides nothing. A frame is called blocked up from "
              f"{share_text(judge.blocked_limit)} of its area on."),
-        Fact("Headroom, spare", "Stops from the bright end to saturation. Spare is the least of "
-             "all channels: how much more light the frame could have taken."),
+        Fact("Headroom", "Stops from the bright end to saturation; of a frame, the least of its "
+             "channels: how much more light it could have taken."),
         Fact("Shadow room", "Stops from the noise floor to the dark end; negative where the dark "
              "end is under the floor."),
         Fact("Exposure value", "EV = log₂(N² / t) − log₂(ISO / 100), for f-number N and time t "
              "in seconds."),
         Fact("Filter stops", "The difference of two exposures by their settings, less the "
-             "difference of their signals over places that hold still."),
+             "difference of their signals over what is static."),
         Fact("–", "Not measured, or a ratio with nothing in it. A share printed as 0 % is exactly "
              "nothing."),
     )  # fmt: skip
