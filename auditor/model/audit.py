@@ -153,7 +153,8 @@ class PreviewStory:
         "R", "G", "B": by how many stops the preview clips before the sensor does (positive:
         too early); absent where the picture does not tell.
     early_stops : float or None
-        The least of these: how far the whole preview histogram is from the raw truth.
+        How far the whole preview is from the raw data, by the channel that clips least early: the
+        one with the least white balance multiplier, or what the others tell of it.
     by_white_balance_stops : dict
         The part that the white balance multipliers explain, per channel (log2 of the multiplier).
     """

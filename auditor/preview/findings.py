@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.findings.base import FrameView, finding, is_lit
-from auditor.model.audit import PreviewStory
 from auditor.model.codes import Verdict
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.preview.limits import HIDDEN_SHARE
+from auditor.preview.story import least_early
 
 
 def find_preview_early(view: FrameView) -> Iterator[Finding]:
@@ -17,7 +17,7 @@ def find_preview_early(view: FrameView) -> Iterator[Finding]:
     preview = result.preview
     if preview is None or not is_lit(result) or result.verdict in (Verdict.BLOWN, Verdict.BOTH):
         return
-    least = least_early(preview)
+    least = least_early(preview.early_by_channel_stops, preview.by_white_balance_stops)
     if least is None or least[1] < limit:
         return
     channel, stops = least
@@ -37,25 +37,6 @@ def find_preview_early(view: FrameView) -> Iterator[Finding]:
         preview_blown=preview.blown_fraction,
         blown=result.blown_fraction or 0.0,
     )
-
-
-def least_early(preview: PreviewStory) -> tuple[str, float] | None:
-    """Return the channel that clips least early, and by how many stops; None where none tells.
-
-    More light than that would blow a neutral highlight, however early red may blink. The
-    channel with the least white balance multiplier is that channel; where it does not tell,
-    the others' figures less their greater multipliers stand for it.
-    """
-    early, balance = preview.early_by_channel_stops, preview.by_white_balance_stops
-    base = min(balance, key=lambda name: balance[name], default="G")
-    if base in early:
-        return min(early.items(), key=lambda item: item[1])
-    calculated = {
-        name: stops - (balance[name] - balance[base])
-        for name, stops in early.items()
-        if name in balance
-    }
-    return min(calculated.items(), key=lambda item: item[1], default=None)
 
 
 def find_preview_hides(view: FrameView) -> Iterator[Finding]:

@@ -25,18 +25,46 @@ def preview_story(frame: SettledFrame) -> PreviewStory | None:
         for colour, clip_dn in sorted(preview.clip_signal_dn.items(), key=_rgb_order)
         if (stops := stops_between(spans.get(colour), clip_dn)) is not None
     }
-    least = min(early.values()) if early else None
+    balance = _white_balance_stops(frame.measurement.facts.white_balance)
+    least = least_early(early, balance)
     return PreviewStory(
         width=preview.width,
         height=preview.height,
         blown_fraction=preview.blown_share,
         blocked_fraction=preview.blocked_share,
         early_by_channel_stops=early,
-        early_stops=least,
-        by_white_balance_stops=_white_balance_stops(frame.measurement.facts.white_balance),
+        early_stops=None if least is None else least[1],
+        by_white_balance_stops=balance,
         counts=preview.counts,
         text=_text(preview, early),
     )
+
+
+def least_early(
+    early: Mapping[str, float], balance: Mapping[str, float]
+) -> tuple[str, float] | None:
+    """Return the channel that clips least early, and by how many stops; None where none tells.
+
+    More light than that would blow a neutral highlight, however early red may blink. The
+    channel with the least white balance multiplier is that channel; where it does not tell,
+    the others' figures less their greater multipliers stand for it.
+
+    Parameters
+    ----------
+    early : mapping of str to float
+        Stops by which each channel of the preview clips before the sensor does.
+    balance : mapping of str to float
+        log2 of the white balance multipliers.
+    """
+    base = min(balance, key=lambda name: balance[name], default="G")
+    if base in early:
+        return min(early.items(), key=lambda item: item[1])
+    calculated = {
+        name: stops - (balance[name] - balance[base])
+        for name, stops in early.items()
+        if name in balance
+    }
+    return min(calculated.items(), key=lambda item: item[1], default=None)
 
 
 def _spans_dn(frame: SettledFrame) -> dict[str, float]:

@@ -32,6 +32,7 @@ from auditor.model.measurement import (
     PreviewMeasurement,
 )
 from auditor.model.settings import JudgeSettings, Settings
+from auditor.preview.findings import find_preview_early
 from auditor.rules import frame_view, with_frame_findings
 from auditor.words.findings import with_words
 from auditor.words.kinds import KINDS
@@ -397,6 +398,19 @@ def test_a_preview_is_held_against_the_nearest_level_of_its_colour() -> None:
             "the lesser green"
         )
         assert told.early_stops == pytest.approx(1.0), "the channel that clips least early"
+
+
+def test_how_early_a_preview_clips_is_the_figure_its_finding_goes_by() -> None:
+    """Red alone tells: less what its white balance explains, a stop."""
+    mosaic = measured(mosaic_of(picture(4000), RGGB))
+    shown = PreviewMeasurement(160, 120, 0.0, 0.0, {}, {}, {"R": 2000.0}, {}, {})
+    facts = FileFacts(white_balance={"R": 2.0, "G": 1.0, "B": 1.5})
+    frame = FrameMeasurement(facts, mosaic, shown, Pictures(b""))
+    levels = [Level(BLACK_DN + 8000, BLACK_DN + 8000, LevelSource.SHOOT)] * 4
+    result = judge_frame(card_file(), settled(frame, levels), SETTINGS)
+    (told,) = find_preview_early(FrameView(result, Settings()))
+    assert result.preview is not None
+    assert result.preview.early_stops == told.value == pytest.approx(1.0)
 
 
 def test_spare_light_is_the_one_plane_nearest_to_clipping() -> None:
