@@ -58,6 +58,7 @@ from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
 from auditor.model.text import visible
 from auditor.noise.settle import settle_noise
+from auditor.noise.true_isos import true_isos
 from auditor.print.fit import print_fit
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
 from auditor.words import remarks
@@ -228,12 +229,24 @@ def _known(
             evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
             noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
             hot[file.id] = place_numbers(measured.mosaic.hot.positions)
+    for frame_id, iso in true_isos(evidence, noise).items():
+        facts[frame_id] = _with_iso_of_gain(facts[frame_id], iso)
     lent = settle_noise(evidence, noise)
     for frame_id, estimates in lent.items():
         if estimates != noise[frame_id]:
             measured = without_maps(measurements, frame_id)
             evidence[frame_id] = with_lent_noise(evidence[frame_id], measured, estimates)
     return _Known(files=readable, evidence=evidence, facts=facts, noise=lent), hot
+
+
+def _with_iso_of_gain(facts: FileFacts, iso: float) -> FileFacts:
+    named = facts.exposure.iso
+    note = (
+        f"The file names ISO {named:g}, but the gain is that of ISO {iso:.0f}: exposures are "
+        "calculated by the gain."
+    )
+    exposure = replace(facts.exposure, gain_iso=iso)
+    return replace(facts, exposure=exposure, notes=(*facts.notes, note))
 
 
 def _judged_and_grouped(

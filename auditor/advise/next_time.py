@@ -301,7 +301,7 @@ class _Chosen:
 
 def _base_iso(shots: Sequence[_Shot]) -> float | None:
     isos = [shot.frame.exposure.iso for shot in shots if shot.frame.exposure.iso]
-    return min(100.0, *(iso for iso in isos if iso >= LEAST_ISO)) if isos else None
+    return min((100.0, *(iso for iso in isos if iso >= LEAST_ISO))) if isos else None
 
 
 def _ways(f_number: float | None, iso: float | None) -> Iterator[tuple[float | None, float | None]]:

@@ -105,7 +105,7 @@ def exposure_difference_stops(
         _ratio_stops(
             _true_f_number(short), _true_f_number(long), 2.0, absent_is_same=absent_is_same
         ),
-        _ratio_stops(long.iso, short.iso, 1.0, absent_is_same=absent_is_same),
+        _ratio_stops(long.true_iso, short.true_iso, 1.0, absent_is_same=absent_is_same),
     )
     known = [part for part in parts if part is not None]
     return sum(known) if len(known) == len(parts) else None

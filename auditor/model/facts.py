@@ -71,11 +71,19 @@ class ExposureFacts:
     """Metering pattern."""
     flash: bool | None = None
     """Whether the flash fired."""
+    gain_iso: float | None = None
+    """ISO that the measured gain lets expect, where the file names another: exposures count by
+    it."""
+
+    @property
+    def true_iso(self) -> float | None:
+        """The ISO by which the sensor recorded: that of its gain where the file names another."""
+        return self.gain_iso or self.iso
 
     @property
     def ev100(self) -> float | None:
         """Exposure value at ISO 100, ``log2(N²/t) - log2(ISO/100)``; None if a part is absent."""
-        parts = (self.f_number, self.time_s, self.iso)
+        parts = (self.f_number, self.time_s, self.true_iso)
         if any(part is None or part <= 0 for part in parts):
             return None
         f_number, time_s, iso = (float(part) for part in parts if part is not None)

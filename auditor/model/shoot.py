@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import Level, NoiseEstimate
@@ -18,7 +18,8 @@ class ShootFrame:
     ----------
     source : CardFile
     facts : FileFacts
-        Those of its measurement, at hand without fetching the heavy part.
+        Those of its measurement, with what the shoot tells of them; at hand without fetching the
+        heavy part.
     levels : tuple of Level
         Settled saturation, one a plane, in the order of the mosaic's planes.
     noise : tuple of NoiseEstimate
@@ -40,4 +41,5 @@ class ShootFrame:
 
     def settled(self) -> SettledFrame:
         """Fetch the measurement and join it with levels and noise; take it once where used."""
-        return settle(self.measurements.measurement(self.source.id), self.levels, self.noise)
+        measured = replace(self.measurements.measurement(self.source.id), facts=self.facts)
+        return settle(measured, self.levels, self.noise)

@@ -100,6 +100,10 @@ BEND_BEGINS = Limit(
     0.9, "share of the noise of light", "The response is straight up to the last level with more."
 )
 
+ISO_OFF_STOPS = Limit(
+    0.6, "stops", "A gain so far off that of the body's other ISOs is that of another ISO."
+)
+
 # From other frames of the shoot
 
 LENDERS_APART = Limit(
