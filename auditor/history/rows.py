@@ -16,7 +16,6 @@ from auditor.model.codes import LevelSource, Verdict
 from auditor.model.history import ExposureRow, HotRow, PreviewRow, SensorRow, Spread
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.numbers import stops_between
-from auditor.preview.findings import least_early
 
 LONG_S = 1.0
 """From this shutter time on hot pixels count as those of a long exposure."""
@@ -90,8 +89,7 @@ def _preview_row(body: str, shots: Sequence[Shot]) -> PreviewRow:
         told = spread_of(story.early_by_channel_stops.get(name) for story in stories)
         if told is not None:
             early[name] = told
-    least = [least_early(story) for story in stories]
-    neutral = spread_of(found[1] for found in least if found is not None)
+    neutral = spread_of(story.early_stops for story in stories)
     alarms = sum(_false_alarm(shot) for shot in shots)
     return PreviewRow(body, len(shots), early, alarms, neutral)
 
