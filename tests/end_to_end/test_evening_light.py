@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
+from PIL import Image
 
+from sample_generation.coast import Dusk, coast_radiance
+from sample_generation.places import PLACES
+from sample_generation.views import Composition, still, work_size
 from tests.evening_audit import Evening
 
 LEAST_SPAN_S = 60.0
@@ -52,3 +57,40 @@ def test_no_frame_rose_in_brightness_meanwhile_whose_pair_says_that_the_light_fe
     ]
     assert fell
     assert all((moved[frame] or 0.0) < 0 for frame in fell)
+
+
+SIZE = (384, 256)
+
+
+def light_on_the_land(place: Composition, from_s: float, to_s: float) -> float:
+    """Return by how many stops the green light from what stands still changed.
+
+    More than the ambient light of the truth: with the sun the colours of sky and land change too.
+    """
+    first, last = (
+        coast_radiance(place, Dusk(), at_s, 0.05, SIZE)[..., 1] for at_s in (from_s, to_s)
+    )
+    solid = Image.fromarray(still(place, *work_size(*SIZE)).solid).resize(SIZE)
+    return float(np.median(np.log2(last / first)[np.asarray(solid)]))
+
+
+def test_the_chained_light_is_that_on_what_stands_still(evening: Evening) -> None:
+    truth = {frame["name"]: frame for frame in evening.truth["frames"]}
+    places = {place.name: place for place in PLACES}
+    points = {point.frame: point for point in evening.end.audit.light}
+    checked = 0
+    for setup in evening.end.audit.setups:
+        chain = [
+            (points[frame].chain_stops, truth[evening.name(frame)])
+            for frame in setup.frames
+            if frame in points and points[frame].chain is not None and not points[frame].filtered
+        ]
+        if not chain or chain[0][1]["setup"] not in places:
+            continue
+        (_, first), (stops, last) = chain[0], chain[-1]
+        wanted = light_on_the_land(
+            places[first["setup"]], *(one["at_s"] + one["time_s"] / 2.0 for one in (first, last))
+        )
+        assert stops == pytest.approx(wanted, rel=0.02, abs=0.01), setup.id
+        checked += abs(wanted) > 0.2
+    assert checked >= 4
