@@ -247,7 +247,7 @@ def test_the_preview_is_told_as_an_audit_tells_it() -> None:
     """
     story = PreviewStory(
         width=1620, height=1080, blown_fraction=0.0, blocked_fraction=0.0,
-        early_by_channel_stops={"R": 1.5}, early_stops=1.5,
+        early_by_channel_stops={"R": 1.5}, early_stops=0.5,
         by_white_balance_stops={"R": 1.0, "G": 0.0, "B": 0.6}, counts={},
     )  # fmt: skip
     members = [replace(frame, preview=story) for frame in frames(12)]
@@ -259,7 +259,7 @@ def test_the_preview_is_told_as_an_audit_tells_it() -> None:
     assert found.figures["give_stops"] == pytest.approx(1 / 3)
     assert "clips 0.5 stop before the sensor does" in found.text
     assert "a third of a stop more" in found.text
-    unknown = replace(story, by_white_balance_stops={"R": 1.0, "B": 0.6}, early_by_channel_stops={})
+    unknown = replace(story, early_stops=None, early_by_channel_stops={})
     (silent,) = preview_rows(shots([replace(frame, preview=unknown) for frame in frames(12)]))
     assert silent.neutral is None
     assert told_habits([], [silent], []) == []
