@@ -11,17 +11,20 @@ from typing import Any
 import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
+from PIL import Image
 from playwright.sync_api import Browser, Page
 
 from auditor.model.advice import NextTime
 from auditor.model.audit import Audit
 from auditor.model.codes import FrameStatus, LevelSource
 from auditor.model.facts import LensFacts
+from auditor.model.large import KeptPicture, PictureKind, PicturePlace
 from auditor.model.measurement_source import MeasurementSource
 from auditor.report.html import build_html
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
 from auditor.report.page_records import Page as Sheets
+from auditor.report.picture_files import all_sources, picture_files
 from auditor.sidecar.marks import read_marks
 from tests.browser import Watched, chromium, eventually, opened
 from tests.builders import make_audit
@@ -32,6 +35,9 @@ FOLDER = "100SELMR"
 SECTIONS = ("#overview", "#timeline", "#frames", "#setup=2", "#measured", "#take-away")
 PAIR = f"#side={FOLDER}/S0006.dng,{FOLDER}/S0007.dng"
 CLOSE = f"#frame={FOLDER}/S0022.dng"
+
+STATES = ((CLOSE, "1b"), (CLOSE, "mh"), (CLOSE, "qn"), (PAIR, "d"), (PAIR, "dqt2"))
+"""Marked and zoomed, the preview without losses, equalised with a note, the difference, turned."""
 
 
 @pytest.fixture(scope="module")
@@ -726,6 +732,16 @@ def test_accessibility_checker_finds_nothing_serious(
             page.wait_for_timeout(250)
             assert serious(page) == [], hash_
             assert page.evaluate("document.documentElement.scrollWidth") <= width // scale
+        for hash_, keys in STATES:
+            at(page, hash_)
+            for key in keys:
+                page.keyboard.press(key)
+            page.wait_for_timeout(250)
+            assert serious(page) == [], (hash_, keys)
+        at(page, "#frames")
+        page.fill("#q", "nothing is called so")
+        assert page.locator("#none-shown").is_visible()
+        assert serious(page) == [], "no frame"
 
 
 def serious(page: Page) -> list[str]:
@@ -820,3 +836,44 @@ def test_a_hostile_shoot_runs_nothing_and_breaks_nothing(browser: Browser, tmp_p
         kept = json.loads(saved_marks(page, tmp_path / "marks.json").read_bytes())
         watched.assert_quiet()
     assert {mark["file"] for mark in kept["marks"]} == {frame.file for frame in audit.frames}
+
+
+def test_large_pictures_of_hostile_names_are_shown_and_run_nothing(
+    browser: Browser, tmp_path: Path
+) -> None:
+    audit, measurements = make_audit(hostile=True)
+    drawn = tmp_path / "drawn.jpg"
+    Image.new("RGB", (600, 400), (90, 90, 90)).save(drawn)
+    whole = PicturePlace(kind=PictureKind.WHOLE, width_px=600, height_px=400)
+    crop = replace(whole, kind=PictureKind.BLOWN, left=0.2, top=0.2, width=0.3, height=0.3)
+    kept = [KeptPicture(place, drawn, drawn.stat().st_size) for place in (whole, crop)]
+    measured = [frame.id for frame in audit.frames if frame.status == "measured"]
+    files = picture_files([frame.id for frame in audit.frames], dict.fromkeys(measured, kept))
+    path = written(tmp_path, audit, measurements, files=files)
+    for address, source in all_sources(files):
+        place = tmp_path / address
+        assert place.parent == tmp_path / "report-pictures", "no name leads out of the folder"
+        place.parent.mkdir(exist_ok=True)
+        place.write_bytes(source.read_bytes())
+    with opened(browser, path) as watched:
+        page = at(watched.page, "#frames")
+        links = page.evaluate(
+            "() => JSON.parse(document.getElementById('page-data').textContent).frames"
+            ".filter((frame) => frame.outcome !== 'unreadable').map((frame) => frame.id)"
+        )
+        assert len(links) >= len(measured)
+        page.locator("#tiles .picture").first.click()
+        for _ in range(len(measured)):
+            eventually(page, SHARP_PICTURES)
+            page.keyboard.press("ArrowRight")
+        assert page.evaluate("window.hostile ?? null") is None
+        assert page.locator("[onerror], [onload], iframe, object, embed").count() == 0
+        watched.assert_quiet()
+
+
+SHARP_PICTURES = """(() => {
+    const all = [...document.querySelectorAll("#close-stage .stage.empty, #close-stage img")];
+    const shown = all.filter(({ src }) => src);
+    return shown.every((image) => image.complete && image.naturalWidth === 600)
+        && (shown.length === 2 || document.querySelector("#close-stage .stage.empty") !== null);
+})()"""
