@@ -16,7 +16,7 @@ help:
 	@echo "make test    install, run all tests"
 	@echo "make check   format, lint and types"
 	@echo "make wheel   install the built wheel on every Python that is here, audit with it, compare"
-	@echo "make check-limits  move every limit by a third and ask the tests to notice"
+	@echo "make check-limits  move every limit by a third and ask the tests to notice (ROOMS="black group.BEND")"
 	@echo "make bench   measure speed and memory, as ratios; writes reports/bench.md"
 	@echo "make docs    make the reference anew from the code"
 	@echo "make example make the small example report under reports/example"

@@ -36,8 +36,8 @@ AT_RISK = (
 )  # fmt: skip
 """What takes a line where the first kinds leave one free."""
 
-A_THIRD_STOPS = MARGIN_STOPS + 0.02
-"""Settings nearer than this to those for next time were right."""
+DIAL_ERROR_STOPS = 0.02
+"""A dial's third is 1.26 times or 1.25 times, and what it says is rounded."""
 
 Found = Sequence[tuple[FrameResult, Finding]]
 
@@ -244,7 +244,7 @@ def _habit(
     results: Mapping[str, FrameResult], grouping: Grouping, spare: Found
 ) -> Iterator[LessonFacts]:
     told = next_times(grouping.setups)
-    off = [one for one in told if abs(one[1].change_stops) > A_THIRD_STOPS]
+    off = [one for one in told if abs(one[1].change_stops) > MARGIN_STOPS + DIAL_ERROR_STOPS]
     longs = {pair.long for pair in grouping.siblings if pair.best}
     dark = [frame for frame, _ in spare if frame.id in longs]
     if told or dark:

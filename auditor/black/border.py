@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.black.limits import BORDER_LINES, BORDER_PIXELS, CLIP_SIGMAS, LINE_SIGMAS
+from auditor.black.limits import BORDER_PIXELS, BORDER_SIGMAS
 from auditor.model.arrays import F64, I64, Bool
 from auditor.model.mosaic import Layout, MaskedArea, Mosaic
 
@@ -72,7 +72,7 @@ def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
         return {}
     parts: dict[int, list[_Part]] = {}
     for area in mosaic.masked:
-        if min(area.pixels.shape) < BORDER_LINES:
+        if not area.pixels.size:
             continue
         for plane, part in _area_parts(mosaic, area):
             parts.setdefault(plane, []).append(part)
@@ -147,7 +147,7 @@ def _sound_lines(residual: F64, area: MaskedArea) -> Bool:
         lines = residual.mean(axis=axis)
         centre = float(np.median(lines))
         dead = np.ptp(area.pixels, axis=axis) == 0
-        odd = np.abs(lines - centre) > LINE_SIGMAS * scatter
+        odd = np.abs(lines - centre) > BORDER_SIGMAS * scatter
         bad = (odd | dead) if residual.shape[axis] >= 4 else odd
         sound &= ~(bad[None, :] if axis == 0 else bad[:, None])
     return sound
@@ -161,7 +161,7 @@ def _lattice_part(values: F64, sound: Bool) -> _Part | None:
         return None
     centre = float(np.median(kept))
     sigma = max(MAD_TO_SIGMA * float(np.median(np.abs(kept - centre))), ROUNDING_SIGMA_DN)
-    hot = np.abs(kept - centre) > CLIP_SIGMAS * sigma
+    hot = np.abs(kept - centre) > BORDER_SIGMAS * sigma
     clean = np.where(hot, centre, kept)
     down, across = clean.mean(axis=1), clean.mean(axis=0)
     alone = clean - down[:, None] - across[None, :] + clean.mean()

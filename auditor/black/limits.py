@@ -6,15 +6,12 @@ from auditor.model.limit import Limit
 
 # The masked border
 
-LINE_SIGMAS = Limit(
-    6.0,
+BORDER_SIGMAS = Limit(
+    5.0,
     "robust sigmas",
-    "A row or column of the border further off than this is not dark, and is left out.",
+    "A pixel, a row or a column of the border further off than this is hot or not dark, and is "
+    "left out.",
 )
-CLIP_SIGMAS = Limit(
-    5.0, "robust sigmas", "A pixel of the border further off than this is hot, and is left out."
-)
-BORDER_LINES = Limit(2, "rows and columns", "A narrower masked area is not read.")
 BORDER_PIXELS = Limit(100, "pixels", "Fewer pixels of a plane tell too little of its black.")
 
 # Against the file's own level

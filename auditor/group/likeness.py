@@ -22,9 +22,6 @@ from auditor.group.limits import (
 )
 from auditor.model.rejected import Reason, Why
 
-UNMOVED_PROOF = (UNMOVED_CORRELATION, UNMOVED_AGREEING, UNMOVED_STRONG)
-MOVED_PROOF = (MOVED_CORRELATION, MOVED_AGREEING, MOVED_STRONG)
-
 
 @dataclass(frozen=True, slots=True)
 class Ballot:
@@ -122,7 +119,11 @@ class Likeness:
             return None
         if not self.can_tell:
             return Why(Reason.NOTHING_TO_COMPARE, ballot.voting, LEAST_VOTING)
-        least, agreeing, block = UNMOVED_PROOF if unmoved else MOVED_PROOF
+        least, agreeing, block = (
+            (UNMOVED_CORRELATION, UNMOVED_AGREEING, UNMOVED_STRONG)
+            if unmoved
+            else (MOVED_CORRELATION, MOVED_AGREEING, MOVED_STRONG)
+        )
         if self.correlation < least:
             return Why(Reason.LITTLE_ALIKE, self.correlation, least)
         if ballot.strong >= STRONG_JUDGED and ballot.strong_agreement < block:

@@ -212,12 +212,15 @@ def _even_signals(
 ) -> dict[str, F64]:
     """Return the signals with NaN in places where the channel is not even."""
     return {
-        name: np.where(grid.mean(_uneven(measurement, planes).astype(np.float64)) > 0.0, np.nan, s)
+        name: np.where(
+            grid.mean(uneven_places(measurement, planes).astype(np.float64)) > 0.0, np.nan, s
+        )
         for (name, planes), s in zip(CHANNELS.items(), signals.values(), strict=True)
     }
 
 
-def _uneven(measurement: MosaicMeasurement, names: tuple[str, ...]) -> Bool:
+def uneven_places(measurement: MosaicMeasurement, names: tuple[str, ...]) -> Bool:
+    """Tell the tiles in which some pixel stands out: in texture white and not white mix."""
     maps, planes = measurement.maps, measurement.planes
     own = [i for i, plane in enumerate(planes) if plane.name in names] or list(range(len(planes)))
     uneven: Bool = np.zeros(maps.shape, dtype=np.bool_)

@@ -301,6 +301,17 @@ def test_a_tone_that_cannot_be_told_from_black_has_no_stops() -> None:
     assert not any("median" in note for note in lit.notes)
 
 
+@pytest.mark.parametrize(("share", "told"), [(0.39, True), (0.17, False)])
+def test_a_mean_further_under_the_floor_than_four_stops_is_not_told(
+    share: float, told: bool
+) -> None:
+    """A floor of 4.16 DN, and a mean of so many DN: 3.4 or 4.6 stops under it."""
+    values = picture(0)
+    values[: round(share * SIDE)] += 1
+    (channel,) = judged(measured_mono(values)).channels
+    assert (channel.mean_stops is not None) == told
+
+
 def test_a_tone_range_that_not_every_plane_tells_is_called_a_lower_bound() -> None:
     pixels = np.random.default_rng(8).normal(BLACK_DN + 3000, 30, (SIDE, SIDE))
     pixels[:120] = np.random.default_rng(9).normal(BLACK_DN + 60, 4, (120, SIDE))
