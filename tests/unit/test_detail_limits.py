@@ -16,7 +16,7 @@ from auditor.detail.steadiness import (
 )
 from auditor.detail.texture import sharpness
 from auditor.model.arrays import F32
-from auditor.model.measurement import Level
+from auditor.model.measurement import Level, LevelSource
 from tests.judge_maker import BLACK_DN, CLIP_DN, measured_mono, settled
 
 SIDE = 20
@@ -99,5 +99,5 @@ def test_a_tile_much_softer_than_its_frame_has_moved_by_itself(
 def test_contrast_is_trusted_well_over_the_noise_floor(floors: float, trusted: bool) -> None:
     """A floor of 4.16 DN: a gain of 2 DN an electron, a read noise of 3 DN."""
     values = np.full((240, 240), round(BLACK_DN + floors * 4.16), dtype=np.uint16)
-    frame = settled(measured_mono(values), (Level(CLIP_DN, CLIP_DN - 6, "measured"),))
+    frame = settled(measured_mono(values), (Level(CLIP_DN, CLIP_DN - 6, LevelSource.MEASURED),))
     assert np.isfinite(contrast_of(frame).tone_stops).all() == trusted
