@@ -16,7 +16,8 @@ from auditor.detail.steadiness import (
 )
 from auditor.detail.texture import sharpness
 from auditor.model.arrays import F32
-from auditor.model.measurement import Level, LevelSource
+from auditor.model.codes import LevelSource
+from auditor.model.measurement import Level
 from tests.judge_maker import BLACK_DN, CLIP_DN, measured_mono, settled
 
 SIDE = 20
