@@ -9,7 +9,7 @@ SHOOT := reports/sample-shoot
 OUT := reports/demo
 
 .DEFAULT_GOAL := help
-.PHONY: check-limits help demo test check wheel bench docs example lock clean
+.PHONY: check-limits help demo test check wheel bench docs site example lock clean
 
 help:
 	@echo "make demo    install, make the sample shoot, audit it; prints where the report is"
@@ -18,7 +18,8 @@ help:
 	@echo "make wheel   install the built wheel on every Python that is here, audit with it, compare"
 	@echo "make check-limits  move every limit by a third and ask the tests to notice (ROOMS="black group.BEND")"
 	@echo "make bench   measure speed and memory, as ratios; writes reports/bench.md"
-	@echo "make docs    make the reference anew from the code"
+	@echo "make docs    make the reference, the notebook's answers and the gallery anew"
+	@echo "make site    make the documentation's pages, to read in a browser"
 	@echo "make example make the small example report under reports/example"
 	@echo "make lock    write down anew which versions are tested (needs uv)"
 	@echo "make clean   remove what was made here"
@@ -78,6 +79,13 @@ bench: $(VENV)/.ready-dev
 
 docs: $(VENV)/.ready-dev
 	@$(BIN)/python -m tests.docs_maker
+	@$(BIN)/python -m tests.python_session
+	@$(BIN)/python -m tests.notebook_maker
+	@$(BIN)/python -m tests.gallery_maker
+	@$(BIN)/python -m tests.drawings_maker
+
+site: $(VENV)/.ready-dev
+	@$(BIN)/python -m tests.site_maker reports/site
 
 example: $(VENV)/.ready-dev
 	@rm -rf reports/example-shoot
@@ -91,4 +99,4 @@ lock:
 	  --all-extras --no-annotate --output-file tests/locks/tested.txt pyproject.toml
 
 clean:
-	rm -rf $(VENV) $(SHOOT) $(OUT) reports/example-shoot reports/bench-frames .mypy_cache .ruff_cache .pytest_cache .hypothesis
+	rm -rf $(VENV) $(SHOOT) $(OUT) reports/example-shoot reports/bench-frames reports/site .mypy_cache .ruff_cache .pytest_cache .hypothesis

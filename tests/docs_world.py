@@ -21,8 +21,9 @@ from auditor.cli import main
 from tests.docs_text import DOCS, blocks
 from tests.evening_audit import Evening
 
-FIRST, LAST = 6, 10
-"""Of the evening's frames: a short one, one behind six stops, two behind ten, a short one."""
+FRAMES = (6, 7, 8, 9, 10, 16, 17)
+"""Of the evening: a short one, one behind six stops, two behind ten, a short one; and from another
+place a short one and one behind ten stops, so that three pairs tell of that filter."""
 
 RENUMBERED = 36
 """``BRK_0006`` is ``IMG_0042`` in the documentation."""
@@ -65,12 +66,14 @@ class World:
         monkeypatch.setattr(platformdirs, "user_data_path", lambda *_, **__: self.root / "data")
 
 
-def make_world(root: Path, evening: Evening) -> World:
-    """Lay out cards, folders, a memory of the evening, marks and settings."""
+def empty_world(root: Path, evening: Evening) -> World:
+    """Lay out cards and folders as a reader has them, and what the pages show as files.
+
+    Nothing was audited here, and the home is empty.
+    """
     folder = next((evening.root / evening.truth["cards"][0]).rglob("*.DNG")).parent
     frames = {
-        f"IMG_{number + RENUMBERED:04d}.DNG": folder / f"BRK_{number:04d}.DNG"
-        for number in range(FIRST, LAST + 1)
+        f"IMG_{number + RENUMBERED:04d}.DNG": folder / f"BRK_{number:04d}.DNG" for number in FRAMES
     }
     names = list(frames)
     for place, chosen in {
@@ -82,14 +85,21 @@ def make_world(root: Path, evening: Evening) -> World:
     }.items():
         _fill(root / place, {name: frames[name] for name in chosen})
     _fill(root / "archive/2026/first", {name: frames[name] for name in names[:2]}, new=True)
+    _write_texts(root)
+    return World(root)
+
+
+def make_world(root: Path, evening: Evening) -> World:
+    """Lay out the same where the whole evening is remembered, for the reference's examples."""
+    world = empty_world(root, evening)
     for store in ("data/store.sqlite", "memory.sqlite", "evening.sqlite", "archive.sqlite",
                   "coast.sqlite"):  # fmt: skip
         (root / store).parent.mkdir(exist_ok=True)
         shutil.copy2(evening.store, root / store)
     (root / "evening").mkdir()
-    shutil.copy2(evening.out / "audit.json", root / "audit.json")
-    _write_texts(root)
-    return World(root)
+    for place in (root, root / "evening"):
+        shutil.copy2(evening.out / "audit.json", place / "audit.json")
+    return world
 
 
 def _fill(folder: Path, frames: dict[str, Path], *, new: bool = False) -> None:

@@ -7,6 +7,8 @@ from html import escape
 
 from auditor.model.text import visible
 
+_LEFT = "style='text-align: left'"
+
 
 class Glance:
     """Gives a record a short ``repr`` and a table for notebooks, from the same few lines."""
@@ -30,11 +32,15 @@ class Glance:
         return f"<{type(self).__name__} {visible(told)}>"
 
     def _repr_html_(self) -> str:
-        """Show it as a table; what files and people named is escaped."""
+        """Show it as a table; what files and people named is escaped.
+
+        It has no colours of its own, so that it is read on a light page and on a dark one.
+        """
+        lines = [(escape(visible(label)), escape(visible(text))) for label, text in self.glance()]
+        name = " ".join((type(self).__name__, *(text for label, text in lines if not label)))
         rows = "".join(
-            f"<tr><th style='text-align:left'>{escape(visible(label))}</th>"
-            f"<td style='text-align:left'>{escape(visible(text))}</td></tr>"
-            for label, text in self.glance()
-            if text
+            f"<tr><th {_LEFT}>{label}</th><td {_LEFT}>{text}</td></tr>"
+            for label, text in lines
+            if label and text
         )
-        return f"<table><caption>{type(self).__name__}</caption>{rows}</table>"
+        return f"<table><caption {_LEFT}>{name}</caption>{rows}</table>"

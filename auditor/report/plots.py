@@ -6,14 +6,27 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
+from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
+from matplotlib.ticker import MultipleLocator
 
 from auditor.model.audit import Audit, FrameResult, SiblingPair
 from auditor.model.errors import WrongCall
 from auditor.model.text import visible
+from auditor.report.page_channels import channel_sheet, drawn_alone
 from auditor.report.style import PLANE_COLOURS, hexed
+from auditor.report.words import PLANES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+STROKES = {"R": "-", "G": "--", "G1": "--", "G2": "-.", "B": ":", "L": "-"}
+"""Planes are told apart without their colours too."""
+
+PERCENTS = (0.1, 1.0, 5.0, 10.0, 20.0, 40.0, 60.0, 80.0, 100.0)
+"""Ticks of a scale that grows with the square root."""
+
+LEAST_REACH_STOPS = 0.3
+"""On either side of what is expected: a hundredth of a stop shall not look like a fault."""
 
 
 def plot_histogram(frame: FrameResult, ax: Axes | None = None) -> Axes:
@@ -29,7 +42,8 @@ def plot_histogram(frame: FrameResult, ax: Axes | None = None) -> Axes:
     Returns
     -------
     matplotlib.axes.Axes
-        Share of each plane's pixels in a bin over stops; saturation is at the right.
+        Share of each plane's pixels in a bin over stops; saturation is at the right. Heights grow
+        with the square root, so that a few pixels show; both greens are one unless they differ.
 
     Raises
     ------
@@ -45,16 +59,27 @@ def plot_histogram(frame: FrameResult, ax: Axes | None = None) -> Axes:
     if not frame.channels:
         raise WrongCall(f"{frame.id}: was not measured, so there is no histogram.")
     ax = _axes(ax)
-    for channel in frame.channels:
-        bins = channel.histogram
+    for sheet in drawn_alone(tuple(map(channel_sheet, frame.channels))):
+        bins = sheet.histogram
         edges = bins.first_stop + bins.step * np.arange(len(bins.counts) + 1)
-        share = np.array(bins.counts) / max(1, sum(bins.counts))
-        colour = hexed(PLANE_COLOURS[channel.name])
-        ax.stairs(share, edges, color=colour, label=channel.name)
-    ax.set(xlabel="stops below saturation", ylabel="share of the pixels", title=visible(frame.id))
+        percent = 100.0 * np.array(bins.counts) / max(1, sum(bins.counts))
+        ax.stairs(
+            percent,
+            edges,
+            color=hexed(PLANE_COLOURS[sheet.name]),
+            linestyle=STROKES[sheet.name],
+            linewidth=1.4,
+            label=sheet.full_name,
+        )
+    ax.set_yscale("function", functions=(np.sqrt, np.square))
+    ax.set_ylim(0.0, max(5.0, ax.get_ylim()[1]))
+    ax.set_yticks([tick for tick in PERCENTS if tick <= ax.get_ylim()[1]])
+    ax.yaxis.set_major_formatter("{x:g} %")
+    ax.xaxis.set_major_locator(MultipleLocator(2.0))
     ax.invert_xaxis()
-    ax.axvline(0.0, color="0.5", linewidth=0.8)
-    ax.legend()
+    ax.axvline(0.0, color="0.5", linewidth=0.8, label="Saturation")
+    ax.set(xlabel="Stops below saturation", ylabel="Pixels", title=visible(frame.id))
+    ax.legend(loc="upper left", frameon=False)
     return ax
 
 
@@ -79,7 +104,7 @@ def plot_timeline(audit: Audit, ax: Axes | None = None) -> Axes:
     >>> plot_timeline(read_audit("evening")).figure.savefig("light.png")  # doctest: +SKIP
     """
     ax = _axes(ax)
-    for filtered, face, label in ((False, "0.25", "no filter"), (True, "none", "behind a filter")):
+    for filtered, face, label in ((False, "0.3", "No filter"), (True, "none", "Behind a filter")):
         points = [
             (datetime.fromisoformat(point.captured_at).replace(tzinfo=None), point.scene_ev100)
             for point in audit.light
@@ -87,10 +112,13 @@ def plot_timeline(audit: Audit, ax: Axes | None = None) -> Axes:
         ]
         if points:
             times, values = zip(*points, strict=True)
-            ax.scatter(times, values, s=18, facecolors=face, edgecolors="0.25", label=label)
-    ax.set(xlabel="time", ylabel="light of the scene, EV at ISO 100")
+            ax.scatter(times, values, s=24, facecolors=face, edgecolors="0.3", label=label)
+    locator = AutoDateLocator()  # type: ignore[no-untyped-call]
+    ax.xaxis.set_major_locator(locator)
+    ax.xaxis.set_major_formatter(ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]
+    ax.set(xlabel="Time", ylabel="Light of the scene, EV at ISO 100")
     if ax.collections:
-        ax.legend()
+        ax.legend(frameon=False)
     return ax
 
 
@@ -107,7 +135,7 @@ def plot_pair(pair: SiblingPair, ax: Axes | None = None) -> Axes:
     Returns
     -------
     matplotlib.axes.Axes
-        A bar a channel, in stops; the marking is the dashed line.
+        A bar a channel from the marking to what was measured, in stops.
 
     Examples
     --------
@@ -115,13 +143,21 @@ def plot_pair(pair: SiblingPair, ax: Axes | None = None) -> Axes:
     >>> plot_pair(read_audit("evening").siblings[0]).figure.savefig("filter.png")  # doctest: +SKIP
     """
     ax = _axes(ax)
-    names = list(pair.filter_stops_by_channel)
-    colours = [hexed(PLANE_COLOURS[name]) for name in names]
-    ax.bar(names, list(pair.filter_stops_by_channel.values()), color=colours)
-    marking = pair.nearest_marking
-    ax.axhline(marking.stops, color="0.2", linestyle="--", label=f"marked {marking.stops:g} stops")
-    ax.set(ylabel="stops", title=visible(f"{pair.long} behind the filter"))
-    ax.legend()
+    marked, measured = pair.nearest_marking.stops, pair.filter_stops_by_channel
+    off = [stops - marked for stops in measured.values()]
+    bars = ax.bar(
+        [PLANES.get(name, name) for name in measured],
+        off,
+        bottom=marked,
+        color=[hexed(PLANE_COLOURS[name]) for name in measured],
+        width=0.5,
+    )
+    ax.bar_label(bars, [f"{stops:.2f}" for stops in measured.values()], padding=3)
+    ax.axhline(marked, color="0.3", linestyle="--")
+    reach = max(LEAST_REACH_STOPS, 1.35 * max(map(abs, off), default=0.0))
+    ax.set_ylim(marked - reach, marked + reach)
+    below = f"Dashed: marked {marked:g} stops"
+    ax.set(ylabel="Stops of the filter", xlabel=below, title=visible(pair.long))
     return ax
 
 
@@ -138,7 +174,8 @@ def plot_filter_map(pair: SiblingPair, ax: Axes | None = None) -> Axes:
     Returns
     -------
     matplotlib.axes.Axes
-        The upright picture, with the scale in stops beside it; empty where nothing tells.
+        The upright picture in cells, darker where the filter is denser, with the scale in stops
+        beside it; hatched where nothing static was recorded.
 
     Raises
     ------
@@ -154,10 +191,17 @@ def plot_filter_map(pair: SiblingPair, ax: Axes | None = None) -> Axes:
     if not pair.density_map:
         raise WrongCall(f"{pair.long}: its filter was not measured over the picture.")
     ax = _axes(ax)
-    stops = np.array(pair.density_map, dtype=np.float64)  # None becomes NaN, which is left white
-    drawn = ax.imshow(stops, cmap="Greys", extent=(0.0, 1.0, 1.0, 0.0), aspect="auto")
-    ax.figure.colorbar(drawn, ax=ax, label="stops")
-    ax.set(xlabel="share of the width", ylabel="share of the height", title=visible(pair.long))
+    stops = np.array(pair.density_map, dtype=np.float64)  # None becomes NaN, which is left hatched
+    known = stops[np.isfinite(stops)]
+    centre = float(np.median(known)) if known.size else pair.filter_stops
+    reach = LEAST_REACH_STOPS
+    if known.size:  # a few cells over moving water would else take the whole scale
+        reach = max(reach, float(np.quantile(np.abs(known - centre), 0.9)))
+    ax.set_facecolor("1.0")
+    ax.patch.set(hatch="////", edgecolor="0.8")
+    drawn = ax.imshow(stops, cmap="Greys", vmin=centre - reach, vmax=centre + reach)
+    ax.figure.colorbar(drawn, ax=ax, label="Stops of the filter", extend="both")
+    ax.set(xticks=(), yticks=(), xlabel="Hatched: not measured", title=visible(pair.long))
     return ax
 
 

@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-import contextlib
-import io
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 from distributed.cli import dask_scheduler, dask_worker
 
+from tests import python_session
 from tests.cluster_machines import Cluster
-from tests.docs_text import DOCS, Block, blocks, command_lines, pages
-from tests.docs_world import SCHEDULER, World, make_world
+from tests.docs_text import DOCS, blocks, command_lines, pages
+from tests.docs_world import SCHEDULER, World, empty_world, make_world
 from tests.evening_audit import Evening
 
 ANSWERS = {
     "auditor nd-time 4 --stops 6": "4 min 16 s",
     "auditor nd-time 1/15 --stops 10 --card pocket.pdf": "1 min 4 s",
-    'auditor nd-time 1/15 --filter "about 10 stops"': "52 s behind 9.7 stops",
+    'auditor nd-time 1/15 --filter "about 10 stops"': "behind 9.7 stops",
     "auditor nd-time 1/8 --stops 10 --drift -0.2": "2 min 32 s",
     "auditor nd-time 1/8 --stops 6 --density 0.9": "1 min 4 s",
     "auditor nd-time 1/8 --density 3.0 --stops 3 --drift -0.2": "falls too fast",
@@ -30,7 +28,7 @@ ANSWERS = {
     "auditor explain blown-area": "Next time",
     "auditor apply marks.json --to /photos/evening --dry-run": "Nothing was written",
     "auditor history --verify": "whole",
-    "auditor audit /media/card --out evening": "3  filtered frames paired with a short one",
+    "auditor audit /media/card --out evening": "4  filtered frames paired with a short one",
 }
 """What the pages say, or lead one to expect, that a line answers."""
 
@@ -48,53 +46,63 @@ def scheduler(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     cluster.close()
 
 
-def unique_lines() -> list[str]:
-    """Every line once, in the order of the pages."""
-    return list(dict.fromkeys(line for page in pages() for line in command_lines(page)))
+SESSIONS = tuple(page for page in pages() if page.name != "reference.md" and command_lines(page))
+"""Pages that are read from the top: each is run as a whole by a reader with a card and no more."""
 
 
-@pytest.mark.parametrize("line", unique_lines())
-def test_every_line_of_the_documentation_runs(
-    line: str,
-    world: World,
+def lines_of_the_reference() -> list[str]:
+    """Its examples stand each by itself, where much is remembered."""
+    return list(dict.fromkeys(command_lines(DOCS / "reference.md")))
+
+
+@pytest.fixture
+def typed(
     request: pytest.FixtureRequest,
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
+) -> Callable[[World, str], None]:
+    """Types a line, and looks at what it answers."""
+
+    def run(world: World, line: str) -> None:
+        on_cluster = "--cluster" in line
+        address = request.getfixturevalue("scheduler") if on_cluster else ""
+        status = world.run(line, monkeypatch, address)
+        shown = capsys.readouterr()
+        assert status == 0, f"{line}: {shown.err}"
+        assert "Traceback" not in shown.err
+        assert ANSWERS.get(line, "") in " ".join(shown.out.split()) + shown.out
+        assert not on_cluster or "measured before" not in shown.err
+
+    return run
+
+
+@pytest.mark.parametrize("page", SESSIONS, ids=lambda page: page.name)
+def test_every_page_runs_from_an_empty_home(
+    page: Path, typed: Callable[[World, str], None], evening: Evening, tmp_path: Path
 ) -> None:
-    on_cluster = "--cluster" in line
-    address = request.getfixturevalue("scheduler") if on_cluster else ""
-    assert world.run(line, monkeypatch, address) == 0
-    shown = capsys.readouterr()
-    assert "Traceback" not in shown.err
-    assert ANSWERS.get(line, "") in " ".join(shown.out.split()) + shown.out
-    assert not on_cluster or "measured before" not in shown.err
+    world = empty_world(tmp_path, evening)
+    for line in command_lines(page):
+        typed(world, line)
+
+
+@pytest.mark.parametrize("line", lines_of_the_reference())
+def test_every_example_of_the_reference_runs(
+    line: str, typed: Callable[[World, str], None], world: World
+) -> None:
+    typed(world, line)
 
 
 def test_every_expected_answer_belongs_to_a_line() -> None:
-    assert set(ANSWERS) <= set(unique_lines())
+    assert set(ANSWERS) <= {line for page in pages() for line in command_lines(page)}
 
 
-def test_blocks_of_python_print_what_stands_below_them(
-    evening: Evening,
-    tmp_path_factory: pytest.TempPathFactory,
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    world = make_world(tmp_path_factory.mktemp("python"), evening)
-    world.enter(monkeypatch)
-    names: dict[str, Any] = {"__name__": "notebook"}
-    parts = blocks(DOCS / "python.md")
-    assert len(parts) > 10
-    for code, printed in pairs(parts):
-        shown = io.StringIO()
-        with contextlib.redirect_stdout(shown):
-            exec(compile(world.inside(code.text), "python.md", "exec"), names)
-        assert shown.getvalue() == printed.text
-
-
-def pairs(parts: tuple[Block, ...]) -> Iterator[tuple[Block, Block]]:
-    """Each block of code with the block of text that it prints."""
-    assert [part.language for part in parts] == ["python", "text"] * (len(parts) // 2)
-    return zip(parts[::2], parts[1::2], strict=True)
+def test_blocks_of_python_print_what_stands_below_them(evening: Evening, tmp_path: Path) -> None:
+    """From a reader's state: a card and an empty home."""
+    kept = python_session.PAGE.read_text(encoding="utf-8")
+    assert python_session.run(empty_world(tmp_path, evening)) == kept, (
+        "python -m tests.python_session"
+    )
+    assert kept.count("```python") == kept.count("```text") > 5
 
 
 def test_no_line_is_passed_over() -> None:

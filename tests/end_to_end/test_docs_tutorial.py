@@ -11,10 +11,10 @@ import pytest
 from auditor.model.audit import FrameResult, SiblingPair
 from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.numbers import stops_text
-from tests.docs_text import DOCS, prose
+from tests.docs_text import DOCS, command_lines, prose
 from tests.evening_audit import Evening
 
-TEXT = prose(DOCS / "tutorial.md")
+TEXT = prose(DOCS / "tutorial.md") + " ".join(command_lines(DOCS / "tutorial.md"))
 
 
 def frame(evening: Evening, name: str) -> FrameResult:
@@ -47,6 +47,10 @@ def filter_row(evening: Evening, marked: float) -> str:
     )
 
 
+def filter_stops(evening: Evening, marked: float) -> str:
+    return stops_text(median(pair.filter_stops for pair in behind(evening, marked)))
+
+
 def preview_phrase(evening: Evening) -> str:
     told = [one.preview for one in evening.end.audit.frames if one.preview is not None]
     green = [one.early_by_channel_stops["G"] for one in told if "G" in one.early_by_channel_stops]
@@ -62,6 +66,9 @@ FACTS: dict[str, Callable[[Evening], str]] = {
     "pairs": lambda e: f"There are {sum(p.best for p in e.end.audit.siblings)} pairs",
     "six stops": lambda e: filter_row(e, 6),
     "ten stops": lambda e: filter_row(e, 10),
+    "kit": lambda e: (
+        f"--filter six={filter_stops(e, 6)} --filter ten={filter_stops(e, 10)} --card kit.pdf"
+    ),
     "brackets": lambda e: f"The evening has {len(e.end.audit.brackets)}, each of five frames",
     "grad": lambda e: f"{stops_text(e.end.audit.grads[0].stops_at_top)} stops at the top",
     "edge": lambda e: f"the edge {100 * e.end.audit.grads[0].edge_at:.0f} % of the height",

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import csv
 import io
+import signal
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
-from threading import Event
+from threading import Event, Thread
 
 import numpy as np
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 
 from auditor import api
 from auditor.model.audit import Audit
@@ -82,15 +86,45 @@ def new_axes() -> Axes:
     return Figure().subplots()
 
 
+def legend(ax: Axes) -> list[str]:
+    told = ax.get_legend()
+    assert told is not None
+    return [text.get_text() for text in told.get_texts()]
+
+
+def test_greens_that_differ_are_drawn_each(audit: Audit) -> None:
+    frame = audit.frames[0]
+    apart = tuple(
+        replace(one, median_stops=9.0) if one.name == "G2" else one for one in frame.channels
+    )
+    ax = api.plot_histogram(replace(frame, channels=apart), new_axes())
+    named = ["Red", "Green beside red", "Green beside blue", "Blue", "Saturation"]
+    assert legend(ax) == named
+
+
+def test_the_scale_of_a_filter_map_is_not_taken_by_a_few_cells(audit: Audit) -> None:
+    stops = ((6.2, 6.2, 6.21), (6.19, 6.2, 6.2), (6.2, 6.22, 6.2), (6.2, 6.2, 2.0))
+    pair = replace(audit.siblings[0], density_map=stops)
+    (shown,) = api.plot_filter_map(pair, new_axes()).images
+    assert shown.get_clim() == pytest.approx((5.9, 6.5))
+    spread = replace(pair, density_map=((5.0, 7.0), (5.0, 7.0)))
+    assert api.plot_filter_map(spread, new_axes()).images[0].get_clim() == pytest.approx((5.0, 7.0))
+
+
 def test_charts_are_drawn_on_the_axes_given(audit: Audit) -> None:
     ax = new_axes()
     assert api.plot_histogram(audit.frames[0], ax) is ax
-    assert len(ax.patches) == len(audit.frames[0].channels)
-    assert len(api.plot_pair(audit.siblings[0], new_axes()).patches) == 3
+    assert legend(ax) == ["Red", "Green", "Blue", "Saturation"]
+    pair = audit.siblings[0]
+    bars = api.plot_pair(pair, new_axes())
+    tops = [bar.get_y() + bar.get_height() for bar in bars.patches if isinstance(bar, Rectangle)]
+    assert tops == pytest.approx(list(pair.filter_stops_by_channel.values()))
+    assert [text.get_text() for text in bars.texts] == [f"{top:.2f}" for top in tops]
     light = api.plot_timeline(audit, new_axes())
     drawn = sum(np.shape(one.get_offsets())[0] for one in light.collections)
     assert drawn == len([point for point in audit.light if point.captured_at is not None])
-    pair = replace(audit.siblings[0], density_map=((6.0, 6.5), (None, 6.1)))
+    assert light.get_xlabel() == "Time"
+    pair = replace(pair, density_map=((6.0, 6.5), (None, 6.1)))
     (shown,) = api.plot_filter_map(pair, new_axes()).images
     cells = shown.get_array()
     assert cells is not None
@@ -136,6 +170,55 @@ def test_an_audit_stops_where_it_is_told_to_and_goes_on(card: Path, tmp_path: Pa
     begun: list[api.Progress] = []
     assert api.audit_shoot(card, store=store, progress=begun.append).complete
     assert begun[0].done >= 1
+
+
+INTERRUPTED = """
+import sys
+from auditor.api import audit_shoot
+
+if __name__ == "__main__":
+    try:
+        audit_shoot(sys.argv[1], store=sys.argv[2], workers=1,
+                    progress=lambda told: print(told.stage, told.done, flush=True))
+    except KeyboardInterrupt:
+        print("interrupted")
+"""
+
+
+def test_the_interrupt_key_reaches_a_script_and_what_was_measured_is_kept(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "card").mkdir()
+    for number in range(40):
+        write_dng(tmp_path / "card" / f"A_{number:04d}.DNG", flat(dn=500 + number))
+    (tmp_path / "script.py").write_text(INTERRUPTED)
+    words = [sys.executable, "script.py", "card", "store.sqlite"]
+    with subprocess.Popen(words, cwd=tmp_path, stdout=subprocess.PIPE, text=True) as script:
+        assert script.stdout is not None
+        next(line for line in script.stdout if line.startswith("Measuring 2"))
+        script.send_signal(signal.SIGINT)
+        rest = script.stdout.read()
+    assert script.returncode == 0
+    assert rest.endswith("interrupted\n")
+    assert "Measuring 40" not in rest
+    begun: list[api.Progress] = []
+    api.audit_shoot(tmp_path / "card", store=tmp_path / "store.sqlite", progress=begun.append)
+    assert begun[0].done >= 2
+
+
+def test_an_audit_is_stopped_from_another_thread(card: Path) -> None:
+    stop, told = Event(), []
+
+    def tell(progress: api.Progress) -> None:
+        told.append(progress)
+        if len(told) == 1:
+            other = Thread(target=stop.set)
+            other.start()
+            other.join()
+
+    with pytest.raises(api.Stopped):
+        api.audit_shoot(card, workers=1, progress=tell, stop=stop)
+    assert len(told) == 1
 
 
 def test_the_interrupt_key_interrupts(card: Path) -> None:
