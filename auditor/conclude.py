@@ -65,6 +65,7 @@ from auditor.words import remarks
 from auditor.words.findings import with_sentences
 from auditor.words.keepers import keeper_of
 from auditor.words.lessons import lesson_of
+from auditor.words.optics import print_notes
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,4 +311,10 @@ def _prints(
 ) -> tuple[PrintFit, ...]:
     by_id = {frame.id: frame for frame in frames}
     chosen = dict.fromkeys(keeper.frame for keeper in keepers)
-    return tuple(print_fit(judged[name], by_id[name].settled(), settings.print) for name in chosen)
+    return tuple(
+        replace(
+            print_fit(judged[name], by_id[name].settled(), settings.print),
+            notes=print_notes(judged[name]),
+        )
+        for name in chosen
+    )

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from auditor.advise import keepers, lessons, next_time
 from auditor.group import grouping
+from auditor.light import optics
 from auditor.model.audit import FrameResult, Keeper, Lesson
 from auditor.model.grouping import Grouping
+from auditor.model.optics import FrameOptics
 from auditor.words.keepers import keeper_of
 from auditor.words.lessons import lesson_of
+from auditor.words.optics import optics_reasons
 from auditor.words.remarks import with_sentences
 
 
@@ -28,3 +32,8 @@ def with_next_time(results: Mapping[str, FrameResult], *given: Any, **more: Any)
 
 def draw_lessons(*given: Any, **more: Any) -> tuple[Lesson, ...]:
     return tuple(map(lesson_of, lessons.draw_lessons(*given, **more)))
+
+
+def frame_optics(frame: FrameResult) -> FrameOptics:
+    found = optics.frame_optics(frame)
+    return replace(found, reasons=optics_reasons(replace(frame, optics=found)))

@@ -134,39 +134,9 @@ def frame_optics(frame: FrameResult, viewing_diagonals: float = 1.0) -> FrameOpt
         circle = circle_mm(crop, viewing_diagonals, pitch_um)
         depth = depth_of_field(focal_mm, f_number, circle, frame.lens.focus_distance_m)
     spread = diffraction(f_number, pitch_um) if f_number else None
-    reasons = _reasons(frame, focal_mm, f_number, crop)
-    return FrameOptics(focal_mm, f_number, crop, pitch_um, depth, spread, reasons)
+    return FrameOptics(focal_mm, f_number, crop, pitch_um, depth, spread)
 
 
 def _within(value: float | None, least: float, most: float) -> float | None:
     """Keep what glass can have; files hold zeros and worse."""
     return value if value is not None and least <= value <= most else None
-
-
-def _reasons(
-    frame: FrameResult, focal_mm: float | None, f_number: float | None, crop: float | None
-) -> tuple[str, ...]:
-    reasons = (
-        "" if f_number else "The file does not tell the f-number.",
-        "" if focal_mm else "The file does not tell the focal length.",
-        "" if crop else _size_reason(frame.lens),
-        _focus_reason(frame.lens.focus_distance_m, focal_mm),
-    )
-    return tuple(reason for reason in reasons if reason)
-
-
-def _size_reason(lens: LensFacts) -> str:
-    if not lens.focal_35mm:
-        why = "The file does not tell the focal length in 35 mm terms"
-    elif not lens.focal_mm:
-        why = "The focal length in 35 mm terms tells nothing without the true one"
-    else:
-        why = "The two focal lengths in the file fit no sensor"
-    return f"{why}, so the sensor's size is not known."
-
-
-def _focus_reason(focus_m: float | None, focal_mm: float | None) -> str:
-    if focus_m is None:
-        return "The file does not tell the focus distance."
-    too_near = focal_mm is not None and focus_m * 1000.0 <= focal_mm
-    return "The focus distance in the file is shorter than the focal length." if too_near else ""

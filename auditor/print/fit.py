@@ -20,7 +20,7 @@ import numpy as np
 from auditor.light.optics import ACUITY_RADIANS
 from auditor.model.arrays import F64, Bool
 from auditor.model.audit import FrameResult, PrintFit
-from auditor.model.numbers import STOPS_PER_DENSITY, counted_stops
+from auditor.model.numbers import STOPS_PER_DENSITY
 from auditor.model.settings import PrintSettings
 from auditor.model.settled import SettledFrame
 
@@ -101,7 +101,7 @@ def print_fit(result: FrameResult, frame: SettledFrame, settings: PrintSettings)
     Parameters
     ----------
     result : FrameResult
-        For the orientation, the spare stops, the tone range and the blown share.
+        For the orientation, the headroom, the tone range and the blown share.
     frame : SettledFrame
         For the tile means; tones are judged on them, so noise alone merges nothing. A mean hides
         the brightest points of its tile: shares of white are lower bounds.
@@ -122,7 +122,6 @@ def print_fit(result: FrameResult, frame: SettledFrame, settings: PrintSettings)
         neutral_merged_black_fraction=tones.share(tones.luminance <= black),
         neutral_merged_white_fraction=max(white, tones.share(tones.luminance >= 1.0)),
         unfit_stops=_unfit_stops(result.tone_range_stops, span),
-        notes=_notes(result),
     )
 
 
@@ -180,17 +179,3 @@ def _luminance(colours: Mapping[str, F64]) -> F64:
 
 def _unfit_stops(tone_range_stops: float | None, span: float) -> float | None:
     return None if tone_range_stops is None else max(0.0, tone_range_stops - span)
-
-
-def _notes(result: FrameResult) -> tuple[str, ...]:
-    raised = result.headroom_stops or 0.0
-    told = f"raised by {counted_stops(raised)} to paper white" if raised >= 0.05 else "as recorded"
-    notes = [
-        "Plain rendering: one stop of light is one stop on paper, white-balanced, the brightest "
-        f"channel {told}.",
-    ]
-    if result.tone_range_stops is None:
-        notes.append(
-            "The frame's tone range could not be told, nor then how many stops do not fit."
-        )
-    return tuple(notes)

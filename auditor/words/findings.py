@@ -13,6 +13,7 @@ from auditor.model.findings import Figures, Finding, FindingCode
 from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.words.copies import copies_differ
+from auditor.words.optics import optics_reasons
 from auditor.words.remarks import sentence
 
 COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "the only channel"}
@@ -33,8 +34,9 @@ def with_words(finding: Finding) -> Finding:
 
 
 def with_sentences(result: FrameResult) -> FrameResult:
-    """Put their sentences to all findings of a frame."""
-    return replace(result, findings=tuple(map(with_words, result.findings)))
+    """Put their sentences to all findings of a frame, and to what its optics lack."""
+    optics = result.optics and replace(result.optics, reasons=optics_reasons(result))
+    return replace(result, findings=tuple(map(with_words, result.findings)), optics=optics)
 
 
 class _Said(Figures):

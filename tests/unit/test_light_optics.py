@@ -6,10 +6,11 @@ from datetime import datetime
 
 import pytest
 
-from auditor.light.optics import crop_factor, depth_of_field, frame_optics, pixel_pitch_um
+from auditor.light.optics import crop_factor, depth_of_field, pixel_pitch_um
 from auditor.model.audit import FrameSize
 from auditor.model.facts import LensFacts
 from tests.evenings import ZONE, frame_at
+from tests.told import frame_optics
 
 FRAME = frame_at("S.dng", datetime(2031, 9, 14, 19, tzinfo=ZONE))
 

@@ -8,11 +8,11 @@ from datetime import datetime
 
 import pytest
 
-from auditor.light.optics import frame_optics
 from auditor.model.audit import FrameResult
 from auditor.model.facts import LensFacts
 from auditor.report.page_optics import distance, optics_facts
 from tests.evenings import ZONE, frame_at
+from tests.told import frame_optics
 
 FRAME = frame_at("S.dng", datetime(2031, 9, 14, 19, tzinfo=ZONE))
 

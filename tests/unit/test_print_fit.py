@@ -18,6 +18,7 @@ from auditor.model.measurement import (
 from auditor.model.mosaic import Layout
 from auditor.model.settings import PrintSettings
 from auditor.print.fit import PAPERS, print_fit, rendered_tones
+from auditor.words.optics import print_notes
 from tests.judge_maker import measured_mono, plane, settled
 
 FULL_DN = 16383.0 - 512.0
@@ -131,14 +132,11 @@ def test_a_turned_frame_prints_upright() -> None:
 def test_an_unknown_tone_range_is_unknown_not_zero() -> None:
     fit = print_fit(result(tones=None), settled(picture(halves(3.0, 3.0)), LEVELS), GLOSS)
     assert fit.unfit_stops is None
-    assert any("could not be told" in note for note in fit.notes)
+    assert any("could not be told" in note for note in print_notes(result(tones=None)))
 
 
 def test_a_rendering_says_by_how_much_it_was_raised_and_nothing_else_twice() -> None:
-    raised, plain = (
-        print_fit(result(spare=spare), settled(picture(halves(3.0, 3.0)), LEVELS), GLOSS).notes
-        for spare in (1.0, 0.0)
-    )
+    raised, plain = (print_notes(result(spare=spare)) for spare in (1.0, 0.0))
     assert ["raised by 1.0 stop to paper white" in note for note in raised] == [True]
     assert ["brightest channel as recorded." in note for note in plain] == [True]
 

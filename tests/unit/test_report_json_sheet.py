@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from auditor.light.optics import frame_optics
 from auditor.model.audit import Audit, FrameResult, LastingHotPixels
 from auditor.report.json_report import build_json, json_schema
 from tests.builders import make_audit
+from tests.told import frame_optics
 from tests.unit.test_report_json import complaints, strict
 
 LASTING = LastingHotPixels("Brackwell F45 7", 14, 2, ((40, 7), (3, 3)), (5, 3))

@@ -1,0 +1,56 @@
+"""The sentences of optics and print: what could not be worked out, and how it was rendered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from auditor.model.audit import FrameResult
+from auditor.model.facts import LensFacts
+from auditor.model.numbers import counted_stops
+
+
+def optics_reasons(frame: FrameResult) -> tuple[str, ...]:
+    """Give the reason of each null in a frame's optics."""
+    return () if frame.optics is None else tuple(filter(None, _reasons(frame)))
+
+
+def _reasons(frame: FrameResult) -> Iterator[str]:
+    optics, lens = frame.optics, frame.lens
+    if optics is not None:
+        yield "" if optics.f_number else "The file does not tell the f-number."
+        yield "" if optics.focal_mm else "The file does not tell the focal length."
+        yield "" if optics.crop else _size_reason(lens)
+        yield _focus_reason(lens.focus_distance_m, optics.focal_mm)
+
+
+def _size_reason(lens: LensFacts) -> str:
+    if not lens.focal_35mm:
+        why = "The file does not tell the focal length in 35 mm terms"
+    elif not lens.focal_mm:
+        why = "The focal length in 35 mm terms tells nothing without the true one"
+    else:
+        why = "The two focal lengths in the file fit no sensor"
+    return f"{why}, so the sensor's size is not known."
+
+
+def _focus_reason(focus_m: float | None, focal_mm: float | None) -> str:
+    if focus_m is None:
+        return "The file does not tell the focus distance."
+    too_near = focal_mm is not None and focus_m * 1000.0 <= focal_mm
+    return "The focus distance in the file is shorter than the focal length." if too_near else ""
+
+
+def print_notes(frame: FrameResult) -> tuple[str, ...]:
+    """Say how a frame's tones were laid on paper."""
+    raised = frame.headroom_stops or 0.0
+    told = f"raised by {counted_stops(raised)} to paper white" if raised >= 0.05 else "as recorded"
+    rendering = (
+        "Plain rendering: one stop of light is one stop on paper, white-balanced, the brightest "
+        f"channel {told}."
+    )
+    if frame.tone_range_stops is not None:
+        return (rendering,)
+    return (
+        rendering,
+        "The frame's tone range could not be told, nor then how many stops do not fit.",
+    )
