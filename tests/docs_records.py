@@ -15,7 +15,7 @@ from auditor.model.settings import Settings
 from auditor.report.csv_report import build_csv
 from auditor.report.json_report import json_schema
 from auditor.sidecar.merge import LABELS, RATINGS
-from auditor.store.keys import OF_THE_CONTENT
+from auditor.store.contents import OF_THE_CONTENT
 from auditor.words.kinds import KINDS
 from tests.builders import make_audit
 

@@ -1,11 +1,18 @@
-"""Records as bytes, by their types, and back without loss.
+"""Records and arrays as bytes, and back without loss.
 
-msgspec does the work. A field that a record has gained since takes its default, one that it has
-lost is passed over.
+msgspec does the records, by their types. A field that a record has gained since takes its
+default, one that it has lost is passed over.
+
+Arrays are packed exactly, compactly, and are quick to read back. Neighbours differ little: values
+are taken as whole numbers (floats by their bits), less the low bits that are zero in all of them;
+each is kept as its difference from the one before it, and planes of maps as their difference from
+the plane before. Bytes of equal weight then lie together and are Huffman coded: small differences
+are short, and runs of equal ones vanish.
 """
 
 from __future__ import annotations
 
+import math
 import zlib
 from collections.abc import Callable
 from functools import cache
@@ -13,9 +20,117 @@ from typing import Any, TypeVar
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from auditor.model.errors import BadSettings
-from auditor.store.arrays import from_bytes, to_bytes
+
+MOST_VALUES = 1 << 20
+"""Seven times the largest map: whatever a damaged store promises, no more is made room for."""
+
+BLOCK_MEMORY = 6
+"""zlib's ``memLevel``: small blocks, so that smooth and rough parts get codes of their own."""
+
+SPARSE_SHARE = 0.05
+"""Below this share of values that are not zero, only those are kept, with their places."""
+
+_SPARSE = 0xFF
+
+Bits = NDArray[np.unsignedinteger[Any]]
+
+
+def to_bytes(array: NDArray[Any]) -> bytes:
+    """Pack the values of an array of plain numbers; dtype and shape are told elsewhere."""
+    stored = np.ascontiguousarray(array, dtype=array.dtype.newbyteorder("<"))
+    bits = stored.view(f"<u{stored.itemsize}").reshape(array.shape)
+    places = np.flatnonzero(bits)
+    if places.size < SPARSE_SHARE * bits.size:
+        values = bits.reshape(-1)[places].tobytes()
+        return bytes([_SPARSE, 0]) + places.astype("<u4").tobytes() + values
+    used = int(np.bitwise_or.reduce(bits, axis=None)) if bits.size else 0
+    unused = (used & -used).bit_length() - 1 if used else 0
+    runs = _zigzag(_differences(bits >> bits.dtype.type(unused)))
+    width = -(-int(runs.max(initial=0)).bit_length() // 8)
+    by_weight = runs.view(np.uint8).reshape(-1, stored.itemsize)[:, :width].T.tobytes()
+    deflate = zlib.compressobj(1, zlib.DEFLATED, -zlib.MAX_WBITS, BLOCK_MEMORY, zlib.Z_RLE)
+    return bytes([unused, width]) + deflate.compress(by_weight) + deflate.flush()
+
+
+def from_bytes(packed: bytes, dtype: np.dtype[Any], shape: tuple[int, ...]) -> NDArray[Any]:
+    """Unpack what :func:`to_bytes` packed.
+
+    Raises
+    ------
+    ValueError
+        The bytes do not make such an array.
+    """
+    if not all(0 <= side <= MOST_VALUES for side in shape) or math.prod(shape) > MOST_VALUES:
+        raise ValueError(f"no array has the shape {shape}")
+    if len(packed) < 2:
+        raise ValueError("bytes are missing")
+    count, (unused, width) = math.prod(shape), packed[:2]
+    kind = np.dtype(f"<u{dtype.itemsize}")
+    if unused == _SPARSE:
+        bits = _sparse(packed[2:], kind, count).reshape(shape)
+    elif unused < 8 * dtype.itemsize and width <= dtype.itemsize:
+        runs = np.frombuffer(_inflated(packed[2:], count * width), np.uint8).reshape(width, count)
+        joined = np.zeros(count, kind)
+        for place in range(width):
+            joined |= runs[place].astype(kind) << kind.type(8 * place)
+        bits = _sums(_unzigzag(joined), shape) << kind.type(unused)
+    else:
+        raise ValueError("the bytes do not make such an array")
+    little: NDArray[Any] = bits.view(dtype.newbyteorder("<"))
+    return little.astype(dtype, copy=False)
+
+
+def _sparse(packed: bytes, kind: np.dtype[Any], count: int) -> Bits:
+    entries, rest = divmod(len(packed), 4 + kind.itemsize)
+    places = np.frombuffer(packed, "<u4", entries)
+    if rest or (entries and int(places.max()) >= count):
+        raise ValueError("the bytes do not make such an array")
+    bits = np.zeros(count, kind)
+    bits[places] = np.frombuffer(packed[4 * entries :], kind)
+    return bits
+
+
+def _differences(bits: Bits) -> Bits:
+    """Return each value less the one before, wrapping; flat."""
+    if bits.ndim == 3:
+        bits = np.concatenate([bits[:1], bits[1:] - bits[:-1]])
+    flat = bits.reshape(-1)
+    return np.concatenate([flat[:1], flat[1:] - flat[:-1]])
+
+
+def _sums(differences: Bits, shape: tuple[int, ...]) -> Bits:
+    bits = np.cumsum(differences, dtype=differences.dtype).reshape(shape)
+    return np.cumsum(bits, axis=0, dtype=bits.dtype) if len(shape) == 3 else bits
+
+
+def _zigzag(signed: Bits) -> Bits:
+    """Fold negative differences in between the others: small ones stay small."""
+    one = signed.dtype.type(1)
+    sign = signed >> signed.dtype.type(8 * signed.itemsize - 1)
+    folded: Bits = (signed << one) ^ (signed.dtype.type(0) - sign)
+    return folded
+
+
+def _unzigzag(folded: Bits) -> Bits:
+    one = folded.dtype.type(1)
+    signed: Bits = (folded >> one) ^ (folded.dtype.type(0) - (folded & one))
+    return signed
+
+
+def _inflated(packed: bytes, size: int) -> bytes:
+    """Inflate to exactly the size expected: a store may come from elsewhere."""
+    inflate = zlib.decompressobj(-zlib.MAX_WBITS)
+    try:
+        content = inflate.decompress(packed, size + 1)
+    except zlib.error as error:
+        raise ValueError(str(error)) from error
+    if len(content) != size or not inflate.eof or inflate.unused_data:
+        raise ValueError("the bytes do not make such an array")
+    return content
+
 
 Record = TypeVar("Record")
 

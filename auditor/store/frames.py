@@ -13,8 +13,8 @@ from auditor.model.measurement import FrameMeasurement, Pictures, TileMaps
 from auditor.model.measures import MEASURES, all_names, measurement_of, record_kind, version_of
 from auditor.model.settings import MeasureSettings
 from auditor.store.codec import CannotDecode, decode
+from auditor.store.contents import OF_THE_CONTENT, believed, failure_text, settings_key
 from auditor.store.database import checksum, transaction
-from auditor.store.keys import OF_THE_CONTENT, believed, failure_text, settings_key
 from auditor.store.packing import PackedMeasures, PileUpRow
 
 FAILURE = "failure"

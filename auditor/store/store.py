@@ -27,16 +27,18 @@ from auditor.store.frames import drop_unreadable, fetch, fetch_values, keep, key
 from auditor.store.learnt import HotFrames, StoredLevels, hot_places
 from auditor.store.measurement_source import StoreMeasurementSource
 from auditor.store.packing import PackedMeasures, pack_measurement
-from auditor.store.recall import conclusion_key, recall, remember
 from auditor.store.shelf import PictureShelf
 from auditor.store.shoots import (
     EveningFace,
     Saved,
+    conclusion_key,
     evening_faces,
     frame_key,
     load,
     note_evenings,
     other_shoot_ids,
+    recall,
+    remember,
     save,
     shoot_ids,
     shoot_with,

@@ -25,7 +25,7 @@ from auditor.examine import Examined, ExamineTask, examine_packed
 from auditor.model.audit import Audit
 from auditor.model.outcome import Outcome
 from auditor.request import AuditRequest
-from auditor.store.arrays import to_bytes
+from auditor.store.codec import to_bytes
 from auditor.store.database import PAGE_BYTES, VERSION, checksum
 from tests.built_dng import clipping_ramp, write_dng
 from tests.evening_audit import KeepingListener

@@ -12,8 +12,7 @@ from hypothesis.extra import numpy as hnp
 
 from auditor.model.arrays import F32, U8, U16, U32
 from auditor.model.findings import Severity
-from auditor.store.arrays import from_bytes, to_bytes
-from auditor.store.codec import CannotDecode, decode, encode
+from auditor.store.codec import CannotDecode, decode, encode, from_bytes, to_bytes
 from tests.store_frames import same
 
 NUMBERS = st.floats(allow_nan=True, allow_infinity=True) | st.integers(-(2**40), 2**40).map(float)

@@ -15,13 +15,14 @@ from auditor.model.audit import Audit
 from auditor.model.limit import Limit
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
-from auditor.store.arrays import from_bytes, to_bytes
 from auditor.store.codec import (
     CannotDecode,
     decode,
     decode_deflated,
     encode,
     encode_deflated,
+    from_bytes,
+    to_bytes,
 )
 from tests.store_frames import audit, measurement, same
 

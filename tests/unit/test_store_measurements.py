@@ -137,7 +137,7 @@ def test_a_newer_decoder_gives_a_file_another_chance(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     store.put("key", SETTINGS, CUT_OFF)
-    monkeypatch.setattr("auditor.store.keys.made_by", lambda: "another")
+    monkeypatch.setattr("auditor.store.contents.made_by", lambda: "another")
     assert store.missing("key", SETTINGS) == all_names()
 
 

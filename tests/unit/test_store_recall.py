@@ -89,7 +89,7 @@ def test_another_file_measurement_or_shoot_is_concluded_anew(store: Store) -> No
 def test_another_program_concludes_anew(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     conclude = Concluding()
     asked(store, conclude)
-    monkeypatch.setattr("auditor.store.recall.program_digest", lambda: "edited")
+    monkeypatch.setattr("auditor.store.shoots.program_digest", lambda: "edited")
     asked(store, conclude)
     assert conclude.count == 2
 
