@@ -28,6 +28,12 @@ PICTURE, PAGE = DOCS / "confidence.svg", DOCS / "truth.md"
 BEGIN, END = "<!-- filters: begin -->", "<!-- filters: end -->"
 WITHIN_STOPS, WITHIN_CAST_STOPS = 0.1, 0.05
 SEEDS = range(4)
+"""Of the shoots by which the limits of confidence were fitted."""
+
+OTHER_SEEDS = range(40, 44)
+"""Of shoots that nothing was fitted by."""
+
+CHANCES, CHANCES_END = "<!-- chances: begin -->", "<!-- chances: end -->"
 BINS = (0.0, 0.3, 0.5, 0.7, 0.9, 1.0001)
 
 
@@ -104,25 +110,25 @@ EFFECTS: dict[str, tuple[Colours, Callable[[int], Shoot]]] = {
 
 
 @cache
-def measured() -> tuple[Told, ...]:
+def measured(seeds: range = SEEDS) -> tuple[Told, ...]:
     """Measure every simulated pair."""
-    return tuple(_measured())
+    return tuple(_measured(seeds))
 
 
-def _measured() -> Iterator[Told]:
+def _measured(seeds: range) -> Iterator[Told]:
     for effect, (nd, take) in EFFECTS.items():
-        for seed in SEEDS:
+        for seed in seeds:
             for pair in group_shoot(take(seed).frames, GroupSettings()).siblings:
                 casts = zip(("R", "B"), (nd[0] - nd[1], nd[2] - nd[1]), strict=True)
                 off = max(abs(pair.cast_stops[name] - cast) for name, cast in casts)
                 yield Told(effect, pair.filter_stops - nd[1], off, pair.confidence)
 
 
-def reliability() -> list[tuple[float, float, int]]:
+def reliability(seeds: range = SEEDS) -> list[tuple[float, float, int]]:
     """Return (mean stated confidence, share found right, pairs) of each bin that holds any."""
     rows = []
     for low, high in pairwise(BINS):
-        inside = [told for told in measured() if low <= told.confidence < high]
+        inside = [told for told in measured(seeds) if low <= told.confidence < high]
         if inside:
             stated = float(np.mean([told.confidence for told in inside]))
             rows.append((stated, float(np.mean([told.right for told in inside])), len(inside)))
@@ -150,20 +156,34 @@ def table() -> str:
     return "\n".join(lines)
 
 
+def chances() -> str:
+    """The table of stated against found, on the shoots fitted by and on others."""
+    lines = ["| pairs | stated | found within 0.1 stop | of |", "| --- | --- | --- | --- |"]
+    for name, seeds in (("fitted by", SEEDS), ("others", OTHER_SEEDS)):
+        for stated, found, count in reliability(seeds):
+            lines.append(f"| {name} | {stated:.2f} | {found:.2f} | {count} |")
+    return "\n".join(lines)
+
+
 def draw(path: Path) -> None:
     """Draw what was stated against what was found."""
     from matplotlib import rc_context
     from matplotlib.figure import Figure
 
-    rows = reliability()
     with rc_context({"svg.hashsalt": "confidence", "svg.fonttype": "none"}):
         figure = Figure(figsize=(5.2, 4.6), layout="constrained")
         axes = figure.add_subplot()
         axes.plot([0, 1], [0, 1], color="0.6", linewidth=1, label="stated is found")
-        axes.plot([row[0] for row in rows], [row[1] for row in rows], "o-", color="0.1")
-        for stated, found, count in rows:
-            axes.annotate(f"{count} pairs", (stated, found), (-8, 8), textcoords="offset points",
-                          ha="right", fontsize=8)  # fmt: skip
+        for seeds, mark, shade, name, aside in (
+            (SEEDS, "s:", "0.55", "pairs fitted by", -14),
+            (OTHER_SEEDS, "o-", "0.1", "other pairs", 8),
+        ):
+            rows = reliability(seeds)
+            axes.plot([row[0] for row in rows], [row[1] for row in rows], mark, color=shade,
+                      label=name)  # fmt: skip
+            for stated, found, count in rows:
+                axes.annotate(f"{count}", (stated, found), (-6, aside), color=shade, ha="right",
+                              textcoords="offset points", fontsize=8)  # fmt: skip
         axes.set(xlabel="stated confidence", ylabel="share within 0.1 stop of the truth",
                  xlim=(0, 1.03), ylim=(0, 1.08))  # fmt: skip
         axes.legend(frameon=False, loc="upper left", fontsize=8)
@@ -173,10 +193,12 @@ def draw(path: Path) -> None:
 def main() -> None:
     """Write table and picture."""
     text = PAGE.read_text(encoding="utf-8")
-    before, after = text.partition(BEGIN)[0], text.partition(END)[2]
-    write_bytes(PAGE, f"{before}{BEGIN}\n{table()}\n{END}{after}".encode())
+    for begin, end, made in ((BEGIN, END, table()), (CHANCES, CHANCES_END, chances())):
+        before, after = text.partition(begin)[0], text.partition(end)[2]
+        text = f"{before}{begin}\n{made}\n{end}{after}"
+    write_bytes(PAGE, text.encode())
     draw(PICTURE)
-    print(*reliability(), sep="\n")
+    print(chances())
 
 
 if __name__ == "__main__":

@@ -7,12 +7,16 @@ import pytest
 
 from tests.pair_truths import (
     BEGIN,
+    CHANCES,
+    CHANCES_END,
     EFFECTS,
     END,
+    OTHER_SEEDS,
     PAGE,
     PICTURE,
     SEEDS,
     WITHIN_CAST_STOPS,
+    chances,
     measured,
     reliability,
     table,
@@ -43,6 +47,17 @@ def test_the_stated_chance_is_that_which_is_found() -> None:
     assert np.mean([told.right for told in measured()]) == pytest.approx(stated_all, abs=0.1)
 
 
+def test_on_pairs_that_nothing_was_fitted_by_it_is_found_as_well() -> None:
+    others = measured(OTHER_SEEDS)
+    assert len(others) == len(EFFECTS) * len(OTHER_SEEDS)
+    stated, found = (
+        np.mean([told.confidence for told in others]), np.mean([told.right for told in others])
+    )  # fmt: skip
+    assert found == pytest.approx(stated, abs=0.1)
+    sure = [told for told in others if told.confidence >= 0.9]
+    assert np.mean([told.right for told in sure]) >= 0.9
+
+
 def test_casts_are_true_wherever_a_figure_stands() -> None:
     assert max(told.off_cast_stops for told in measured()) <= WITHIN_CAST_STOPS
 
@@ -52,4 +67,5 @@ def test_the_documentation_shows_what_is_measured() -> None:
     assert text.partition(BEGIN)[2].partition(END)[0].strip() == table(), (
         "stale: run python -m tests.pair_truths"
     )
+    assert text.partition(CHANCES)[2].partition(CHANCES_END)[0].strip() == chances()
     assert PICTURE.read_bytes().startswith(b"<?xml")
