@@ -206,7 +206,8 @@ def _grads(cycle: list[Shot], ids: list[str]) -> list[Grad]:
 
 def _skies(plan: list[Shot], ids: list[str]) -> list[SkyBalance]:
     kept = [s for s in plan if s.plan.role in ("short", "plain", "blown")]
-    return [SkyBalance(ids[s.index], 2.4, 0.7, 2.0 if s.plan.role == "plain" else None, 0.41)
+    return [SkyBalance(ids[s.index], 2.4, 0.7, 2.0 if s.plan.role == "plain" else None, 0.41,
+                       horizon_ends=(0.42, 0.40))
             for s in kept]  # fmt: skip
 
 

@@ -19,7 +19,8 @@ from auditor.report.page_records import FrameSheet, Page
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
 
-AS_IN_THE_AUDIT = {"id", "file", "frame", "frames", "short", "long", "without", "with_", "others"}
+AS_IN_THE_AUDIT = {"id", "file", "frame", "frames", "short", "long", "without", "with_", "others",
+                   "horizon"}  # fmt: skip
 """Fields that name a frame for links and marks; they are never shown."""
 
 NEVER_SHOWN = {"losses", "inputs", "siblings", "bracket", "preview_clips_stops"}
