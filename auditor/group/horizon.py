@@ -18,7 +18,6 @@ from auditor.group.limits import (
     FULL_DROP_STOPS,
     HIGHEST_LINE,
     LINE_AGREE,
-    LINE_SUPPORT,
     LINES_ALIKE,
     LOWEST_LINE,
     RISES_AGAIN_STOPS,
@@ -30,6 +29,9 @@ from auditor.model.rejected import Reason, Why
 
 NEAR_LINE = 0.06
 """Share of the height above and below the line in which the picture is brighter and darker."""
+
+STAY = 0.7
+"""Of the columns that vote for a line so many must lie on it when it is fitted."""
 
 LEAST_ROWS = 12
 """A picture of fewer tiles is not asked."""
@@ -104,7 +106,7 @@ def find_horizon(image: TileImage) -> Horizon | Why:
     left, right, share = _best_line(votes)
     if share >= LINE_AGREE:
         fitted = _fitted(stops, ends, left, right)
-        if fitted.support >= LINE_SUPPORT and _parts(stops, fitted):
+        if fitted.support >= STAY * LINE_AGREE and _parts(stops, fitted):
             return fitted
         share = min(share, fitted.support)
     part = rows // 4

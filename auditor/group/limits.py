@@ -247,9 +247,6 @@ RISES_AGAIN_STOPS = Limit(
 LINE_AGREE = Limit(
     0.5, "share of the columns", "So many must end on one straight line for it to be told."
 )
-LINE_SUPPORT = Limit(
-    0.35, "share of the columns", "So many must end on it to within one and a half tiles."
-)
 LINES_ALIKE = Limit(
     0.025, "share of the height", "Lines of one composition's frames agree within this."
 )

@@ -121,6 +121,28 @@ def test_nothing_is_said_of_a_wall_or_of_a_lone_sky(seed: int) -> None:
         assert why.reason is Reason.NO_EDGE
 
 
+def step(drop: float, *, broken: float = 0.0, below: float = 0.0) -> F64:
+    """Plain sky over plain ground, the line missing in some columns, the lowest part bright."""
+    stops = np.where(np.broadcast_to(Y, (ROWS, COLS)) < 0.4, 10.0, 10.0 - drop)
+    stops = np.where(broken > X, np.where(Y < 0.4, 10.0 - drop, stops), stops)
+    return np.where(Y > 0.85, 10.0 + below, stops) if below else stops
+
+
+@pytest.mark.parametrize(
+    ("drop", "broken", "told"),
+    [(0.17, 0.0, False), (0.25, 0.0, True), (0.3, 0.28, True), (0.25, 0.25, False)],
+)
+def test_how_far_the_light_must_drop_and_in_how_many_columns(
+    drop: float, broken: float, *, told: bool
+) -> None:
+    assert isinstance(find_horizon(image(step(drop, broken=broken))), Horizon) is told
+
+
+@pytest.mark.parametrize(("below", "told"), [(0.25, True), (0.36, False)])
+def test_how_bright_it_may_be_again_below(below: float, *, told: bool) -> None:
+    assert isinstance(find_horizon(image(step(1.0, below=below))), Horizon) is told
+
+
 def line(at: float, support: float = 0.6) -> Horizon:
     return Horizon(left=at * ROWS, right=at * ROWS, support=support, rows=ROWS)
 
@@ -149,3 +171,14 @@ def test_no_line_where_the_frames_disagree_or_one_alone_is_broken() -> None:
     assert isinstance(common_horizon([(line(0.4), 0.0), *unsure[:3]]), Horizon)
     assert isinstance(common_horizon([(line(0.4), 0.0), *unsure]), Why)
     assert common_horizon([(Why(Reason.NO_EDGE), 0.0)]) == Why(Reason.NO_EDGE)
+
+
+@pytest.mark.parametrize(("apart", "told"), [(0.02, True), (0.03, False)])
+def test_how_near_the_lines_of_two_frames_must_lie(apart: float, *, told: bool) -> None:
+    found_in_both = [(line(0.4, 0.4), 0.0), (line(0.4 + apart, 0.4), 0.0)]
+    assert isinstance(common_horizon(found_in_both), Horizon) is told
+
+
+def test_a_weak_drop_above_takes_no_vote_from_the_line() -> None:
+    stops = np.where(np.broadcast_to(Y, (ROWS, COLS)) < 0.25, 10.17, step(0.25))
+    assert shares(found(stops)) == pytest.approx((0.4, 0.4), abs=0.012)
