@@ -125,7 +125,7 @@ def test_frames_after_sunset_are_told_too_dark(evenings: Evenings) -> None:
 def test_a_filter_over_its_marking_is_told(evenings: Evenings) -> None:
     habit = evenings.habit("filter-off-marking")
     assert habit.value_stops == pytest.approx(FILTER_OVER_MARKING_STOPS, abs=0.05)
-    assert "holds back 6.3 stops, 0.3 over its marking" in habit.text
+    assert "measures 6.3 stops, 0.3 over its marking" in habit.text
     (known,) = evenings.history.filters
     assert (known.name, known.count, known.shoots) == ("about 6 stops, warm", 12, 3)
     for colour, stops in zip("RGB", SIX_STOP.stops_rgb, strict=True):
