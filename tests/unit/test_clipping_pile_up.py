@@ -102,6 +102,18 @@ def test_a_few_pixels_above_the_heap_do_not_hide_it() -> None:
     assert heap.level_dn == pytest.approx(CLIP_DN, abs=1.0)
 
 
+@pytest.mark.parametrize(("share", "found"), [(0.043, True), (0.06, False)])
+def test_where_many_pixels_lie_above_it_nothing_has_clipped(share: float, found: bool) -> None:
+    values = cut(noisy(ramp(18000.0), SHAPE))
+    clipped = np.flatnonzero(values > CLIP_DN - 10)
+    above = np.random.default_rng(6).choice(clipped, round(share * len(clipped)), replace=False)
+    values = values.copy()
+    # each at a level of its own: they make no pile-up themselves
+    values.flat[above] = np.linspace(15300.0, 16300.0, len(above))
+    heap = heap_in(values)
+    assert (heap is not None and abs(heap.level_dn - CLIP_DN) < 5) == found
+
+
 def test_specular_points_that_clip_are_a_heap() -> None:
     values = sky(1500.0)
     spots = np.random.default_rng(1).integers(0, values.size, 200)
