@@ -40,6 +40,8 @@ def of_one_core(runs: Runs, files: list[str], digest: str) -> Iterator[Row]:
         "the work with large pictures in the same pass / without",
         f"{drawn.usual_s * 1e3:.0f} ms", drawn.over(examine), 1.1,
     )  # fmt: skip
+    kept_kb = run_part("picture-bytes", *files[:3])["most_bytes"] / 1e3
+    yield Row("large pictures of a frame on the disk, kB", "", kept_kb, 400.0)
     yield from of_steps(files)
     alone, with_digest = take_turns(("decode", "examine"), [digest] * 5)
     yield Row(

@@ -28,6 +28,10 @@ def peak_mb() -> float:
     raise RuntimeError("the system does not tell")
 
 
+DISK_BLOCK = 4096
+"""Bytes that a file system gives at a time (common practice)."""
+
+
 def in_turns(work: Callable[[str], object]) -> Figures:
     """Work on the files named on standard input, one a line; answer each with processor seconds.
 
@@ -81,6 +85,21 @@ def examine_with_pictures(_: list[str]) -> Figures:
     from auditor.model.large import LARGE
 
     return examine(_, wanted=(LARGE,))
+
+
+def picture_bytes(files: list[str]) -> Figures:
+    """What the large pictures of a frame take on a disk, in whole blocks; the most of some."""
+    from auditor.examine import ExamineTask, examine_packed
+    from auditor.model.large import LARGE
+    from auditor.model.settings import MeasureSettings
+
+    settings, wanted = MeasureSettings(), frozenset({LARGE})
+    most = 0
+    for file in files:
+        found = examine_packed(ExamineTask(file, "dng", settings, of_others=wanted)).pictures or ()
+        blocks = sum(-(-len(one.jpeg) // DISK_BLOCK) for one in found)
+        most = max(most, blocks * DISK_BLOCK)
+    return {"most_bytes": most}
 
 
 def profile(files: list[str]) -> Figures:
@@ -268,6 +287,7 @@ PARTS: dict[str, Callable[[list[str]], Any]] = {
     "examine": examine,
     "examine-by-libraw": examine_by_libraw,
     "examine-with-pictures": examine_with_pictures,
+    "picture-bytes": picture_bytes,
     "profile": profile,
     "script": script,
     "pool": pool,
