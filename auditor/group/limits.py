@@ -315,6 +315,12 @@ PLACEMENT_OFF_LIMIT_STOPS = Limit(
 FILTER_OFF_MARKING_LIMIT_STOPS = Limit(
     0.25, "stops", "A filter so far off its marking is worth saying."
 )
+ONE_SIDE_CAST_TIMES = Limit(
+    2.0,
+    "times",
+    "A cast is told from so many times as much on where unfiltered frames stand on one side only: "
+    "light that reddens looks like a cast.",
+)
 LIGHT_CHANGED_LIMIT_STOPS = Limit(0.33, "stops", "A drift from here on is worth saying.")
 BRACKET_GAP_LIMIT_SHARE = Limit(
     0.005, "share of the scene", "A bracket that leaves out so much leaves a gap."

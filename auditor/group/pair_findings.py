@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from auditor.advise.filters import filter_verdicts
 from auditor.findings.base import ShootView, finding
 from auditor.group.limits import (
     FILTER_OFF_MARKING_LIMIT_STOPS,
     LIGHT_CHANGED_LIMIT_STOPS,
+    ONE_SIDE_CAST_TIMES,
     PLACEMENT_OFF_LIMIT_STOPS,
 )
 from auditor.light.casts import LEAST_CAST_STOPS, strongest_cast
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import SiblingPair
 from auditor.model.findings import Finding, FindingCode, Severity
+from auditor.model.pairs import Doubt
 
 
 def find_placement_off(view: ShootView) -> Iterator[tuple[str, Finding]]:
@@ -59,7 +61,8 @@ def find_filter_cast(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of the stronger cast of each filter, once, at its first frame."""
     for verdict in filter_verdicts(view.grouping.siblings):
         strongest = strongest_cast(verdict.cast_stops)
-        if strongest is not None:
+        limit = _least_cast_stops(view, verdict.frames)
+        if strongest is not None and round(abs(strongest[1]), 2) >= limit:
             colour, cast = strongest
             yield (
                 verdict.frames[0],
@@ -67,12 +70,19 @@ def find_filter_cast(view: ShootView) -> Iterator[tuple[str, Finding]]:
                     FindingCode.FILTER_CAST,
                     Severity.NOTE,
                     cast,
-                    limit=LEAST_CAST_STOPS,
+                    limit=limit,
                     unit="stops",
                     channel=colour,
                     cast=verdict.cast,
                 ),
             )
+
+
+def _least_cast_stops(view: ShootView, frames: Sequence[str]) -> float:
+    """Return from where on a cast is told: later where the light may have reddened unseen."""
+    pairs = [p for p in view.grouping.siblings if p.best and p.long in frames]
+    doubted = all(any(d.code is Doubt.ONE_SIDE for d in pair.doubts) for pair in pairs)
+    return LEAST_CAST_STOPS * (ONE_SIDE_CAST_TIMES if pairs and doubted else 1.0)
 
 
 def find_light_changed(view: ShootView) -> Iterator[tuple[str, Finding]]:

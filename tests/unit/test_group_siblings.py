@@ -6,7 +6,9 @@ import math
 
 import pytest
 
+from auditor.findings.base import ShootView
 from auditor.group.known import recognised
+from auditor.group.pair_findings import find_filter_cast
 from auditor.light.filters import drifting, nearest_marking
 from auditor.light.nominal import dial_text
 from auditor.model.audit import SiblingPair
@@ -15,7 +17,7 @@ from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
 from auditor.model.pairs import Doubt
 from auditor.model.remark import RemarkCode, remark
-from auditor.model.settings import GroupSettings
+from auditor.model.settings import GroupSettings, Settings
 from auditor.words.remarks import sentence
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, coast, shutter_for, stacked
@@ -285,3 +287,18 @@ def test_without_times_what_is_taken_for_granted_of_the_drift_is_said() -> None:
     assert pair.filter_stops == pytest.approx(SIX[1], abs=0.02)
     assert pair.light_drift_stops is not None
     assert any("taken to lie evenly apart" in reason for reason in pair.reasons)
+
+
+@pytest.mark.parametrize(
+    ("cast", "sides", "told"),
+    [(0.15, 2, True), (0.15, 1, False), (0.19, 1, False), (0.22, 1, True)],
+)
+def test_a_cast_from_one_side_only_asks_for_more(cast: float, sides: int, told: bool) -> None:
+    """Light that reddens between the two looks like a filter's cast."""
+    shoot, place = Shoot(2), coast(2)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 8.0, nd=(6.0 + cast, 6.0, 6.0))
+    if sides == 2:
+        shoot.take(place, 40.0)
+    found = group_shoot(shoot.frames, GroupSettings())
+    assert bool(list(find_filter_cast(ShootView({}, found, Settings())))) == told
