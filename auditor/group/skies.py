@@ -74,13 +74,13 @@ def _balance(shot: Shot, line: Horizon) -> Iterator[SkyBalance]:
         horizon_at=middle,
         horizon_ends=(left, right),
         at_line_stops=near,
-        kind=_kind(line, glow - top),
+        kind=kind_for(line, glow - top),
         at_least=told is not None and (sky_blown or ground_unlit),
         remarks=tuple(_remarks(told, sky_blown=sky_blown, ground_unlit=ground_unlit)),
     )
 
 
-def _kind(line: Horizon, glow_stops: float) -> str:
+def kind_for(line: Horizon, glow_stops: float) -> str:
     """Return the kind of filter that fits the line and the sky above it."""
     if line.support < LINE_WHOLE:
         return "soft"

@@ -9,8 +9,10 @@ import pytest
 
 from auditor.group.grad_curve import Curve
 from auditor.group.grads import GradPair, grad_record, profile_of
+from auditor.group.horizon import Horizon
 from auditor.group.setups import SetupShots
 from auditor.group.shots import by_body
+from auditor.group.skies import kind_for
 from auditor.group.tile_image import tile_image
 from auditor.model.audit import Grad, SkyBalance
 from auditor.model.grouping import Grouping
@@ -248,3 +250,14 @@ def test_a_ridge_is_told_with_the_reason_and_without_figures() -> None:
     balance = sky(shoot)
     assert (balance.horizon_at, balance.common_strength_stops) == (None, None)
     assert "do not agree on a straight line" in balance.notes[0]
+
+
+@pytest.mark.parametrize(
+    ("support", "glow", "kind"),
+    [(0.7, 2.0, "soft"), (0.8, 2.0, "reverse"), (0.8, 1.2, "reverse"), (0.8, 0.8, "hard")],
+)
+def test_how_broken_the_line_and_how_bright_the_glow_must_be(
+    support: float, glow: float, kind: str
+) -> None:
+    line = Horizon(left=25.0, right=25.0, support=support, rows=64)
+    assert kind_for(line, glow) == kind

@@ -182,3 +182,10 @@ def test_how_near_the_lines_of_two_frames_must_lie(apart: float, *, told: bool) 
 def test_a_weak_drop_above_takes_no_vote_from_the_line() -> None:
     stops = np.where(np.broadcast_to(Y, (ROWS, COLS)) < 0.25, 10.17, step(0.25))
     assert shares(found(stops)) == pytest.approx((0.4, 0.4), abs=0.012)
+
+
+@pytest.mark.parametrize(
+    ("at", "told"), [(0.085, False), (0.12, True), (0.78, True), (0.83, False)]
+)
+def test_how_high_and_how_low_a_line_is_sought(at: float, *, told: bool) -> None:
+    assert isinstance(find_horizon(image(scene(at))), Horizon) is told
