@@ -67,6 +67,7 @@ check: $(VENV)/.ready-dev
 	@$(BIN)/ruff check .
 	@$(BIN)/biome check --error-on-warnings
 	@$(BIN)/mypy
+	@$(BIN)/python -m tests.house
 
 wheel: $(VENV)/.ready-samples
 	@$(BIN)/python -m tests.wheel_check

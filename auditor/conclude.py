@@ -24,8 +24,7 @@ from auditor.clipping.settle import (
     with_lent_noise,
 )
 from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
-from auditor.figures.frame import judge_frame, unreadable_frame
-from auditor.figures.loss import loss_of
+from auditor.figures.frame import judge_frame, loss_of, unreadable_frame
 from auditor.group.grouping import group_shoot
 from auditor.group.tile_image import TileImage, reduced
 from auditor.history.rows import sensor_rows

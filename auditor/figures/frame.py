@@ -1,12 +1,14 @@
-"""One frame judged: all figures, the verdict, what the preview told."""
+"""One frame judged: all figures, the verdict, how grave its loss is, what the preview told."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
 
+from auditor.clipping.limits import SMALL_LOSS
 from auditor.clipping.maps import ClipMaps, clip_maps, patch_of, thirds
 from auditor.figures.channel import channel_figures
+from auditor.findings.base import may_be_sun
 from auditor.model.audit import (
     ChannelFigures,
     FrameResult,
@@ -15,7 +17,7 @@ from auditor.model.audit import (
     Patch,
     ThirdsShare,
 )
-from auditor.model.codes import Clipping, FrameStatus, Verdict
+from auditor.model.codes import Clipping, FrameStatus, Loss, Verdict
 from auditor.model.errors import FileFailure, FrameFailure
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.settings import JudgeSettings
@@ -167,6 +169,23 @@ def is_blown(share: float, patch: Patch | None, settings: JudgeSettings) -> bool
 def _has_area(patch: Patch | None, settings: JudgeSettings) -> bool:
     """Whether a connected patch is larger than a specular point."""
     return patch is not None and patch.share >= settings.patch_limit
+
+
+def loss_of(result: FrameResult, limits: JudgeSettings) -> Loss | None:
+    """Grade a measured frame; None for one that was not measured.
+
+    An area that is not small is lost in all channels where that part alone is no longer small;
+    else it may be rebuilt from the others.
+    """
+    blown = result.blown_fraction
+    if blown is None:
+        return None
+    if not is_blown(blown, result.largest_blown_area, limits):
+        return Loss.GLINTS if blown > 0 else Loss.NONE
+    if blown < SMALL_LOSS or may_be_sun(result):
+        return Loss.PATCH
+    everywhere = (result.blown_all_fraction or 0.0) >= SMALL_LOSS
+    return Loss.ALL_CHANNELS if everywhere else Loss.CHANNEL
 
 
 def _is_unlit(blocked_fraction: float | None, channels: Sequence[ChannelFigures]) -> bool:

@@ -27,7 +27,11 @@ def retaken(frames: Sequence[FrameResult]) -> frozenset[str]:
     frames : sequence of FrameResult
         Of one shoot, in any order; frames without a clock are passed over.
     """
-    timed = [(when, frame) for frame in frames if (when := _clock_s(frame)) is not None]
+    timed = [
+        (when, frame)
+        for frame in frames
+        if (when := FileFacts(captured_at=frame.captured_at).clock_s) is not None
+    ]
     timed.sort(key=lambda entry: entry[0])
     return frozenset(
         frame.id
@@ -58,7 +62,3 @@ def _makes_good(lost: FrameResult, later: FrameResult) -> bool:
 
 def _is_lost(frame: FrameResult) -> bool:
     return frame.verdict in (Verdict.BLOWN, Verdict.BOTH)
-
-
-def _clock_s(frame: FrameResult) -> float | None:
-    return FileFacts(captured_at=frame.captured_at).clock_s

@@ -24,7 +24,11 @@ def fault_text(error: BaseException) -> str:
     text = without_secrets(" ".join(str(error).split()))[:_LONGEST_TEXT]
     told = f"{type(error).__name__}: {text}" if text else type(error).__name__
     root = Path(auditor.__file__).parent
-    ours = [frame for frame in traceback.extract_tb(error.__traceback__) if _lies_in(root, frame)]
+    ours = [
+        frame
+        for frame in traceback.extract_tb(error.__traceback__)
+        if Path(frame.filename).is_relative_to(root)
+    ]
     if not ours:
         return told
     return f"{told}, at {Path(ours[-1].filename).relative_to(root).as_posix()}:{ours[-1].lineno}"
@@ -63,7 +67,3 @@ def traces_go_to(path: Path) -> logging.Handler:
     _LOG.addHandler(handler)
     _LOG.error("exposure-auditor %s, Python %s", auditor.__version__, sys.version)
     return handler
-
-
-def _lies_in(root: Path, frame: traceback.FrameSummary) -> bool:
-    return Path(frame.filename).is_relative_to(root)

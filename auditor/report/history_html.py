@@ -29,15 +29,13 @@ def build_history_html(history: History) -> bytes:
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
     environment.filters["address"] = data_address
-    template = environment.from_string(_part("history.html.j2"))
+    template = environment.from_string(
+        files("auditor.report").joinpath("templates", "history.html.j2").read_text(encoding="utf-8")
+    )
     text = template.render(
         page=page, charts=charts_of(page), style=Markup(style), policy=_policy(style)
     )
     return text.encode("utf-8", "replace")
-
-
-def _part(name: str) -> str:
-    return files("auditor.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
 def _policy(style: str) -> str:

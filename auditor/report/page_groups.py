@@ -188,14 +188,12 @@ def _between(pair: SiblingPair, frames: Frames) -> str:
         return "could not be told"
     if abs(drift) < words.LEVEL_STOPS:
         return words.changed(drift)
-    short_s, long_s = (_taken_s(frame, frames) for frame in (pair.short, pair.long))
+    short_s, long_s = (
+        frames[frame].taken_s if frame in frames else None for frame in (pair.short, pair.long)
+    )
     if short_s is not None and long_s is not None and long_s < short_s:
         return f"{words.changed(-drift)} from the long frame to the short one"
     return f"{words.changed(drift)} from the short frame to the long one"
-
-
-def _taken_s(frame: str, frames: Frames) -> float | None:
-    return frames[frame].taken_s if frame in frames else None
 
 
 def _pair_facts(pair: SiblingPair, frames: Frames) -> list[Fact]:

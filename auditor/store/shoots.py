@@ -101,7 +101,9 @@ def save(connection: sqlite3.Connection, audit: Audit) -> Saved:
     keys = _frame_keys(audit)
     if not keys:
         return Saved.EMPTY
-    content = encode_deflated(_lightened(audit))
+    content = encode_deflated(
+        replace(audit, frames=tuple(_without_counts(frame) for frame in audit.frames))
+    )
     with transaction(connection):
         old, larger = _same_shoots(connection, keys)
         if not old and larger:
@@ -258,10 +260,6 @@ def frame_key(file: str, captured_at: str | None, camera: CameraFacts) -> str:
     name = file.rpartition("/")[2]
     parts = (name, captured_at, camera.make, camera.model, camera.serial)
     return hashlib.sha256("\0".join(storable(part) for part in parts).encode()).hexdigest()[:32]
-
-
-def _lightened(audit: Audit) -> Audit:
-    return replace(audit, frames=tuple(_without_counts(frame) for frame in audit.frames))
 
 
 def _without_counts(frame: FrameResult) -> FrameResult:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from auditor.figures.loss import loss_of
+from auditor.figures.frame import loss_of
 from auditor.light.filters import steady_equivalent_s
 from auditor.model.advice import FilterVerdict, NextTime
 from auditor.model.audit import (

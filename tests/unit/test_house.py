@@ -1,0 +1,34 @@
+"""The house stays readable: bounds that are only ever lowered, with room for a day's work."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.house import House, helpers_of, measure, report
+
+
+@pytest.fixture(scope="module")
+def house() -> House:
+    return measure()
+
+
+def test_no_more_helpers_are_used_once(house: House) -> None:
+    assert house.share_used_once <= 0.73, report(house)
+
+
+def test_files_are_no_emptier(house: House) -> None:
+    assert house.median_file >= 125, report(house)
+    assert len(house.short_files) <= 62, house.short_files
+
+
+def test_a_helper_is_counted_where_it_is_named() -> None:
+    path = Path(__file__).parents[2] / "auditor" / "made_up.py"
+    text = (
+        "def _once():\n    return 1\n\ndef _twice():\n    return _once()\n\n"
+        "class A:\n    def _part(self):\n        return _twice()\n\n"
+        "    def whole(self):\n        return self._part() + _twice()\n"
+    )
+    uses = {helper.name: (helper.uses, helper.lines) for helper in helpers_of(path, text)}
+    assert uses == {"_once": (1, 2), "_twice": (2, 2), "_part": (1, 2)}
