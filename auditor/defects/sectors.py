@@ -180,7 +180,8 @@ def _breaks(flat: U16, places: I64, width: int, period: int) -> I64:
     places, up = places[keep], up[keep]
     left, right = sides(0)
     keep = _is_step(left, right, STEP_RATIO) & ((left < right) == up)
-    foreign_from = FOREIGN_RATIO * (np.minimum(left, right) + 1.0)
+    quiet, loud = np.minimum(left, right) + 1.0, np.maximum(left, right)
+    foreign_from = np.maximum(FOREIGN_RATIO * quiet, np.sqrt(quiet * loud))
     changed = {
         row: tuple(side >= foreign_from for side in sides(row))
         for row in {-1, 1, period - 1, period}

@@ -100,6 +100,20 @@ def of_two_workers(runs: Runs, files: list[str]) -> Iterator[Row]:
     )  # fmt: skip
 
 
+def of_parent(file: str) -> Iterator[Row]:
+    """What the parent takes of each frame, however many workers there are."""
+    told = run_part("asleep", file)
+    names = [name.removesuffix("_cpu_s") for name in told if name.endswith("_cpu_s")]
+    most = max(told[f"{name}_cpu_s"] for name in names) * 1e3
+    each = ", ".join(f"{name} {told[f'{name}_cpu_s'] * 1e3:.2f}" for name in names)
+    yield Row(
+        "the parent's work on a frame, with 1, 2, 4, 8 workers and a cluster of 4 asleep, ms",
+        each, most, 3.0,
+    )  # fmt: skip
+    waits = ", ".join(f"{name} {told[f'{name}_wall']:.2f}" for name in names)
+    yield Row("the same by the clock / the sleeps alone", waits)
+
+
 def of_second_audit() -> Iterator[Row]:
     with tempfile.TemporaryDirectory() as folder:
         cards = [str(card) for card in season(FRAMES)]
@@ -179,6 +193,7 @@ def all_rows(megapixels: float, frames: int, rounds: int) -> Iterator[Row]:
     yield from of_one_core(runs, some, digest)
     yield from of_whole_audit(card, rounds)
     yield from of_two_workers(runs, some)
+    yield from of_parent(some[0])
     yield from of_second_audit()
     yield from of_known_card()
     yield from of_start()

@@ -222,6 +222,13 @@ def spread(arguments: list[str]) -> Figures:
     return {"wall_s": took / len(files)}
 
 
+def asleep(arguments: list[str]) -> Figures:
+    """More workers than cores, with sleeps in place of decoding."""
+    from tests.bench.asleep import main
+
+    return main(arguments[0])
+
+
 def again(arguments: list[str]) -> Figures:
     """Audit cards twice with one store; tell of the second time, and of each report."""
     from auditor.audit import content_keys, run_audit
@@ -293,6 +300,7 @@ PARTS: dict[str, Callable[[list[str]], Any]] = {
     "pool": pool,
     "keep": keep,
     "spread": spread,
+    "asleep": asleep,
     "again": again,
     "known": known,
 }

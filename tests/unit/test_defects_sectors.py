@@ -159,3 +159,19 @@ def test_empty_sectors_of_packed_data_begin_and_end_at_their_borders(
 ) -> None:
     signs = empty_sectors(packed(zeros), [(10 * 512 + 7, 28 * 512)])
     assert [sign.kind for sign in signs] == ["empty sectors"] * told
+
+
+def test_a_stuck_bit_is_told_where_the_rows_between_are_twice_as_rough() -> None:
+    """As those of another colour are: the stuck one is far louder still."""
+    whole = [number for number in range(60, 1300, 23) if 32 <= place(number)[1] <= COLS - 288]
+    told = 0
+    for number in whole:
+        values = scene(number)
+        rough = np.random.default_rng(number).normal(0.0, 40.0, values[1::2].shape)
+        values[1::2] = (values[1::2] + rough).astype(np.uint16)
+        even = 2 * (place(number)[0] // 2) == place(number)[0]
+        sector(values, number)[:] |= np.uint16(4096)
+        found = broken_sectors(values, WHOLE, 2)
+        told += not even or found == [place(number), place(number + 1)]
+    assert len(whole) >= 20
+    assert told >= 0.9 * len(whole)
