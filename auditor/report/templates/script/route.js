@@ -54,10 +54,11 @@ export function goBack() {
 
 function onLink(event) {
   const link = event.target.closest?.('a[href^="#"]');
-  if (!link || event.defaultPrevented || event.shiftKey || isModified(event)) return;
+  if (!link || event.defaultPrevented || event.shiftKey || isModified(event)) return null;
   event.preventDefault();
-  if (link.hash === location.hash) history.replaceState(null, "");
-  go(link.hash);
+  if (link.hash !== location.hash) return go(link.hash);
+  history.replaceState(null, "");
+  return show();
 }
 
 /* The rest of a double click is for what its first click met, not for what came in its place. */
