@@ -97,8 +97,7 @@ def make_world(root: Path, evening: Evening) -> World:
         (root / store).parent.mkdir(exist_ok=True)
         shutil.copy2(evening.store, root / store)
     (root / "evening").mkdir()
-    for place in (root, root / "evening"):
-        shutil.copy2(evening.out / "audit.json", place / "audit.json")
+    shutil.copy2(evening.out / "audit.json", root / "audit.json")
     return world
 
 

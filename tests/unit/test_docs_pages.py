@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from auditor.api import nd_time
 from auditor.black import limits as black_limits
 from auditor.commands.own import OwnSettings, with_file
 from auditor.defects import limits as defect_limits
@@ -181,6 +182,14 @@ def test_figures_in_the_measures_are_those_of_the_code() -> None:
         assert phrase in text, phrase
     assert LEAST_FRAMES == 8
     assert "told from eight frames on" in text
+
+
+def test_the_time_behind_a_filter_is_that_of_the_calculator() -> None:
+    measured, marked = (nd_time("1/15", stops=[stops]).answer for stops in (9.7, 10.0))
+    assert (measured[:9], marked[:12]) == ("Bulb 52 s", "Bulb 1 min 4")
+    assert "For a filter of 9.7 stops that is 52 s instead of 64:" in prose(
+        DOCS / "howto-filters.md"
+    )
 
 
 def test_the_sums_of_the_archive_add_up() -> None:
