@@ -9,13 +9,13 @@ import numpy as np
 from auditor.model.arrays import F64, I64, Bool
 from auditor.model.measurement import Histogram
 from auditor.noise.blocks import Blocks
-from auditor.noise.limits import CUT_SHARE, LEAST_BLOCKS, WHITE_LEVELS
+from auditor.noise.limits import CUT_SHARE, LEAST_BLOCKS
 from auditor.sensor.code_gaps import code_step_at, code_steps_dn
 
 COARSE = 1.5
 """Steps from which codes add to the noise; finer combs come from third-stop ISOs."""
 
-GROUPS = 48
+GROUPS, BAND_GROUPS = 48, 6
 
 TRIMMING_ROUNDS = 3
 FAR_OFF = 4.0
@@ -109,7 +109,7 @@ def whiteness(level_bins: LevelBins, calm: Bool, model_dn2: F64) -> float:
     model_dn2 : array of float64
         The variance that each block's level has.
     """
-    bands = level_bins.group // int(WHITE_LEVELS)
+    bands = level_bins.group // BAND_GROUPS
     fine = level_bins.noise_dn2 / model_dn2
     coarse = level_bins.coarse_dn2 / model_dn2
     found = [

@@ -17,7 +17,6 @@ WHITE_BORDER = Limit(
     "share of the variance",
     "Likewise for the masked border, between the finest differences of its pixels and all of them.",
 )
-WHITE_LEVELS = Limit(6, "groups", "So many neighbouring groups of levels are judged as one.")
 LEAST_LEVELS = Limit(6, "groups", "Fewer levels of interpolated data do not tell a gain.")
 
 # Places by level
