@@ -15,7 +15,7 @@ from PIL import Image
 from playwright.sync_api import Browser, Page
 
 from auditor.model.advice import NextTime
-from auditor.model.audit import Audit
+from auditor.model.audit import Audit, SkyBalance
 from auditor.model.codes import FrameStatus, LevelSource
 from auditor.model.facts import LensFacts
 from auditor.model.large import KeptPicture, PictureKind, PicturePlace
@@ -592,6 +592,32 @@ def test_settings_for_next_time_stand_first_and_at_their_set_up(
         reason.wait_for()
         assert reason.inner_text() == "Set by its brightest frame."
         watched.assert_quiet()
+
+
+def test_the_line_where_the_sky_ends_is_drawn_over_the_picture(
+    browser: Browser, tmp_path: Path
+) -> None:
+    audit, measurements = make_audit()
+    first = audit.setups[0]
+    skies = (
+        SkyBalance(first.frames[0], 2.4, 0.7, 1.0, 0.41, horizon_ends=(0.40, 0.42), kind="hard"),
+    )
+    told = replace(audit, skies=skies, grads=())
+    with opened(browser, written(tmp_path, told, measurements)) as watched:
+        page = at(watched.page, "#setup=1")
+        line = page.locator("#setup-parts .water-line:not(.halo)")
+        line.wait_for(state="attached")
+        assert line.get_attribute("d") == "M0 80L300 84"
+        says = page.locator("#setup-parts .skies").inner_text()
+        assert "The sky is 2.4\u00a0stops brighter than the foreground in 1 frame" in says
+        watched.assert_quiet()
+
+
+def test_plans_stand_where_one_takes_things_away(view: Watched) -> None:
+    page = at(view.page, "#take-away")
+    told = page.locator("#take-away").inner_text()
+    for title in ("The day after, at the same place", "Dark frames", "What each ISO holds"):
+        assert title in told
 
 
 def test_set_ups_are_searched_and_walked(view: Watched, sheets: Sheets) -> None:
