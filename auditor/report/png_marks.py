@@ -67,6 +67,10 @@ def _draw_slice(
     canvas.frame(left, rows[0], max(right, left + 2), rows[1], EDGE)
 
 
+OPEN_STOPS = 1.2
+"""How long a slice is whose dark end was not measured, as in the page."""
+
+
 def cap_length(share: float | None) -> int:
     """Return the length of a cap, pixels: it grows with the logarithm and hides no share."""
     if not share:
@@ -88,7 +92,8 @@ def draw_bar(canvas: Canvas, axis: StopsAxis, bar: ToneBar, top: int, height: in
         canvas.fill(axis.x(stop), middle - 2, axis.x(stop) + 1, middle + 3, LINE)
     canvas.rule(round(axis.x(floor)), axis.right, middle, EDGE)
     if bar.bright_stops is not None:
-        dark = floor if bar.dark_stops is None else bar.dark_stops
+        short = min(floor, bar.bright_stops + OPEN_STOPS)
+        dark = short if bar.dark_stops is None else bar.dark_stops
         _draw_slice(canvas, axis, (top, bottom), bar.bright_stops, dark)
     if bar.median_stops is not None:
         notch = axis.x(bar.median_stops)

@@ -514,3 +514,11 @@ def _luminance(colour: Colour) -> float:
 def test_text_stands_out_from_its_ground(ink: Colour, ground: Colour) -> None:
     # WCAG 2, success criterion 1.4.3: at least 4.5 to 1 for text.
     assert (_luminance(ground) + 0.05) / (_luminance(ink) + 0.05) >= 4.5
+
+
+def test_a_slice_of_unknown_dark_end_does_not_run_down_to_the_floor() -> None:
+    canvas, axis = Canvas(320, 40), StopsAxis(40, 260, 11.0)
+    draw_bar(canvas, axis, ToneBar(11.0, None, 3.0), 10, 16)
+    top_edge = np.asarray(canvas.picture)[10]
+    slice_ = np.flatnonzero((top_edge == np.array(EDGE)).all(axis=1))
+    assert (slice_[0], slice_[-1]) == (176, 199), "1.2 stops from the bright end on"
