@@ -108,9 +108,13 @@ class Mover:
         uses: dict[tuple[str, int, str], set[tuple[str, str]]] = defaultdict(set)
         for limit in self.wanted:
             for module in users_of(*limit):
-                if not module.__name__.endswith(".limits"):
+                if module.__name__.endswith(".limits"):
+                    continue
+                try:
                     for code in codes_using(module, limit[1]):
                         uses[place(code)].add(limit)
+                except ValueError as error:
+                    print(f"{error}: it cannot be moved", file=sys.__stdout__)
         for item in session.items:
             self._watch(item, uses)
         for limit in self.wanted:
