@@ -105,16 +105,7 @@ class Mover:
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Run what was collected, then move limits."""
-        uses: dict[tuple[str, int, str], set[tuple[str, str]]] = defaultdict(set)
-        for limit in self.wanted:
-            for module in users_of(*limit):
-                if module.__name__.endswith(".limits"):
-                    continue
-                try:
-                    for code in codes_using(module, limit[1]):
-                        uses[place(code)].add(limit)
-                except ValueError as error:
-                    print(f"{error}: it cannot be moved", file=sys.__stdout__)
+        uses = self._uses()
         for item in session.items:
             self._watch(item, uses)
         for limit in self.wanted:
@@ -124,6 +115,18 @@ class Mover:
                 if move not in self.noticed:
                     print(f"{move}: no test of the room fails", file=sys.__stdout__, flush=True)
         return True
+
+    def _uses(self) -> dict[tuple[str, int, str], set[tuple[str, str]]]:
+        """Return by function the limits that it reads."""
+        uses: dict[tuple[str, int, str], set[tuple[str, str]]] = defaultdict(set)
+        for limit in self.wanted:
+            modules = [one for one in users_of(*limit) if not one.__name__.endswith(".limits")]
+            try:
+                for code in [code for module in modules for code in codes_using(module, limit[1])]:
+                    uses[place(code)].add(limit)
+            except ValueError as error:
+                print(f"{error}: it cannot be moved", file=sys.__stdout__)
+        return uses
 
     def _watch(self, item: pytest.Item, uses: dict[Any, set[tuple[str, str]]]) -> None:
         hits: set[tuple[str, str]] = set()
