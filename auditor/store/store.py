@@ -123,14 +123,20 @@ class Store(StoreFile):
             try:
                 return fetch(connection, content_key, settings, maps=maps)
             except CannotDecode:
-                lost = drop_unreadable(connection, key_of(content_key, settings))
-                self.warnings.append(
-                    f"{self.path}: of one file {len(lost)} of its measures were damaged "
-                    f"({', '.join(lost)}), and are measured again."
-                )
+                self._drop_unreadable(connection, content_key, settings)
                 return None
 
         return self._do(get_whole)
+
+    def _drop_unreadable(
+        self, connection: sqlite3.Connection, content_key: str, settings: MeasureSettings
+    ) -> None:
+        lost = drop_unreadable(connection, key_of(content_key, settings))
+        if lost:
+            self.warnings.append(
+                f"{self.path}: of one file {len(lost)} of its measures were damaged "
+                f"({', '.join(lost)}), and are measured again."
+            )
 
     def facts(self, content_key: str, settings: MeasureSettings) -> FileFacts | None:
         """Return only what a measured file says of itself; None where it is not measured."""
@@ -203,6 +209,8 @@ class Store(StoreFile):
             found = self.get(content_keys[frame_id], settings, maps=maps)
             if isinstance(found, FrameMeasurement):
                 return found
+            for key in content_keys.values():  # where one is lost, many may be: heal them at once
+                self._do(partial(self._drop_unreadable, content_key=key, settings=settings))
             raise MeasurementLost(frame_id)
 
         return StoreMeasurementSource(fetch_frame)

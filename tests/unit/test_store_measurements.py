@@ -16,6 +16,7 @@ from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measurement_source import MeasurementLost, without_maps
 from auditor.model.measures import MEASURES, all_names, values_of
+from auditor.store.database import checksum
 from auditor.store.measurement_source import MemoryMeasurementSource, StoreMeasurementSource
 from auditor.store.packing import pack_measurement, pack_values
 from auditor.store.store import Store, default_path
@@ -152,6 +153,24 @@ def test_the_gallery_fetches_by_frame_and_keeps_the_last_ones(store: Store) -> N
         measurements.measurement("b.dng")
     with pytest.raises(KeyError):
         measurements.measurement("c.dng")
+
+
+def test_records_of_another_shape_are_let_go_of_all_frames_at_once(store: Store) -> None:
+    keys = {f"{number}.dng": f"key{number}" for number in range(5)}
+    for number, key in enumerate(keys.values()):
+        store.put(key, SETTINGS, measurement(number))
+    with closing(sqlite3.connect(store.path)) as other, other:
+        for row_id, *kept_under, version in other.execute(
+            """SELECT measure.id, content_key, settings_key, version FROM measure
+            JOIN frame ON frame.id = frame_id WHERE name = 'hot'"""
+        ).fetchall():
+            told = checksum(*kept_under, "hot", version, b"\x00other")
+            values = (b"\x00other", told, row_id)
+            other.execute("UPDATE measure SET record = ?, checksum = ? WHERE id = ?", values)
+    with pytest.raises(MeasurementLost):
+        store.measurement_source(keys, SETTINGS).measurement("3.dng")
+    assert {store.missing(key, SETTINGS) for key in keys.values()} == {frozenset({"hot"})}
+    assert len(store.warnings) == 5
 
 
 def test_a_gallery_holds_no_more_than_it_has_room_for() -> None:
