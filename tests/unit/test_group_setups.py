@@ -216,10 +216,7 @@ def test_turned_like_another_is_what_that_orientation_makes(orientation: int) ->
     shoot.take(place, 0.0)
     frame = shoot.frames[0]
     plain = tile_image(frame)
-    measured = shoot.kept[frame.id]
-    facts = replace(measured.facts, orientation=orientation)
-    shoot.kept[frame.id] = replace(measured, facts=facts)
-    other = tile_image(frame)
+    other = tile_image(replace(frame, facts=replace(frame.facts, orientation=orientation)))
     turned = turned_like(plain, orientation)
     np.testing.assert_array_equal(turned.signal_dn, other.signal_dn)
     assert (turned.height_px, turned.width_px) == (other.height_px, other.width_px)
