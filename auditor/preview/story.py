@@ -36,7 +36,7 @@ def preview_story(frame: SettledFrame) -> PreviewStory | None:
         early_stops=None if least is None else least[1],
         by_white_balance_stops=balance,
         counts=preview.counts,
-        text=_text(preview, early),
+        text=_text(preview, early, unsure=any(plane.level.may_clip for plane in frame.planes)),
     )
 
 
@@ -68,9 +68,14 @@ def least_early(
 
 
 def _spans_dn(frame: SettledFrame) -> dict[str, float]:
-    """Return saturation over black by colour; the least where two planes share a colour."""
+    """Return saturation over black by colour; the least where two planes share a colour.
+
+    A plane that may be clipped has no level to hold a preview against.
+    """
     spans: dict[str, float] = {}
     for plane in frame.planes:
+        if plane.level.may_clip:
+            continue
         colour = COLOUR_OF[plane.name]
         spans[colour] = min(plane.span_dn, spans.get(colour, plane.span_dn))
     return spans
@@ -88,10 +93,15 @@ def _rgb_order(item: tuple[str, float]) -> int:
     return "RGB".index(item[0])
 
 
-def _text(preview: PreviewMeasurement, early: Mapping[str, float]) -> str:
+def _text(preview: PreviewMeasurement, early: Mapping[str, float], *, unsure: bool) -> str:
     shown = f"The preview shows {share_text(preview.blown_share)} blown"
     if not early:
-        return " ".join((f"{shown}; nothing in the picture tells where it clips.", *preview.notes))
+        why = (
+            "where the sensor clips is unsure, so the two are not compared"
+            if unsure and preview.clip_signal_dn
+            else "nothing in the picture tells where it clips"
+        )
+        return " ".join((f"{shown}; {why}.", *preview.notes))
     parts = [
         f"{colour} {counted_stops(abs(stops))} {_when(stops)}" for colour, stops in early.items()
     ]

@@ -16,7 +16,7 @@ from auditor.group.pair_findings import (
 )
 from auditor.group.set_findings import find_bracket_gap, find_tripod_moved
 from auditor.light.filters import nearest_marking
-from auditor.model.audit import Bracket, Setup, SiblingPair
+from auditor.model.audit import Bracket, PreviewStory, Setup, SiblingPair
 from auditor.model.codes import LevelSource
 from auditor.model.findings import Finding
 from auditor.model.grouping import Grouping
@@ -30,11 +30,26 @@ LEVEL = Level(15800, 15794, LevelSource.MEASURED)
 PREVIEW = PreviewMeasurement(160, 120, 0.02, 0.0, {}, {}, {}, {}, {})
 
 
-def preview_text(preview: PreviewMeasurement) -> str:
+def preview_told(preview: PreviewMeasurement, level: Level = LEVEL) -> PreviewStory:
     frame = replace(measured_mono(np.full((240, 240), 4000)), preview=preview)
-    story = judge_frame(card_file(), settled(frame, (LEVEL,)), JudgeSettings()).preview
+    story = judge_frame(card_file(), settled(frame, (level,)), JudgeSettings()).preview
     assert story is not None
-    return story.text
+    return story
+
+
+def preview_text(preview: PreviewMeasurement) -> str:
+    return preview_told(preview).text
+
+
+def test_a_preview_is_not_held_against_a_level_that_may_be_another() -> None:
+    claimed = replace(LEVEL, source=LevelSource.METADATA)
+    preview = replace(PREVIEW, clip_signal_dn={"G": 7644.0})
+    assert preview_told(preview, claimed).early_by_channel_stops == pytest.approx(
+        {"G": 1.0}, abs=0.1
+    )
+    doubted = preview_told(preview, replace(claimed, may_clip=True))
+    assert (doubted.early_by_channel_stops, doubted.early_stops) == ({}, None)
+    assert doubted.text.endswith("where the sensor clips is unsure, so the two are not compared.")
 
 
 def test_the_preview_tells_why_it_tells_nothing() -> None:
