@@ -23,7 +23,6 @@ ROOT = Path(auditor.__file__).parent.parent
 
 MEASURE = '''"""A toy: the share of even raw values on the first plane."""
 
-from auditor.model.codes import FrameStatus
 from auditor.measures.frame import FrameView
 
 
@@ -91,7 +90,9 @@ def follow_the_recipes(house: Path) -> None:
         "    evens: float | None = None\n",
     )
     insert(package / "model" / "findings.py", '    HOT_PIXELS = "', '    TOY = "toy-finding"\n')
-    with (package / "defects" / "findings.py").open("a", encoding="utf-8") as findings:
+    rules = package / "defects" / "findings.py"
+    insert(rules, "from auditor.model.findings", "from auditor.model.codes import FrameStatus\n")
+    with rules.open("a", encoding="utf-8") as findings:
         findings.write(RULE)
     insert(package / "rules.py", "    find_hot_pixels,\n    find_may", "    find_toy,\n")
     insert(package / "rules.py", "    find_hot_pixels,\n    find_dark", "    find_toy,\n")
