@@ -150,7 +150,14 @@ def _audited(
 def _load_meanwhile(formats: Sequence[str]) -> None:
     """Load what judges and what makes the page while the workers start and measure."""
     names = ["auditor.conclude", *(["auditor.report.html"] if "html" in formats else [])]
-    Thread(target=lambda: [import_module(name) for name in names]).start()
+
+    def load() -> None:
+        # who needs a module loads it again and tells what fails; at an early end nothing is said
+        with suppress(Exception):
+            for name in names:
+                import_module(name)
+
+    Thread(target=load).start()
 
 
 def _reported(

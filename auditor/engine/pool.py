@@ -90,6 +90,8 @@ class WorkerPool:
             with contextlib.suppress(ValueError, OSError, AttributeError):
                 if worker.exitcode is None:
                     worker.kill()
+                # the pool's locks go with it: who is still starting would miss them, and say so
+                worker.join(STOP_WITHIN_S)
 
     def _join(self) -> None:
         with contextlib.suppress(RuntimeError, OSError):
