@@ -16,6 +16,7 @@ from auditor.engine.limits import Limits
 from auditor.engine.worker import call, prepare
 
 STOP_WITHIN_S = 5.0
+GONE_WITHIN_S = 0.5
 
 
 class Worker(SpawnProcess):
@@ -91,7 +92,7 @@ class WorkerPool:
                 if worker.exitcode is None:
                     worker.kill()
                 # the pool's locks go with it: who is still starting would miss them, and say so
-                worker.join(STOP_WITHIN_S)
+                worker.join(GONE_WITHIN_S)
 
     def _join(self) -> None:
         with contextlib.suppress(RuntimeError, OSError):
