@@ -32,12 +32,20 @@ class Worker(SpawnProcess):
 class WorkerContext(SpawnContext):
     """Makes spawned workers and remembers them.
 
-    Spawned, never forked: a fork inherits half of a decoder's threads and hangs.
+    Spawned, never forked: a fork inherits half of a decoder's threads and hangs. Locks are kept
+    until all is over: the pool lets its own go before it ends the workers, and one that is still
+    starting would miss them and say so.
     """
 
     def __init__(self) -> None:
         super().__init__()
         self.workers: list[Worker] = []
+        self._locks: list[Any] = []
+
+    def RLock(self) -> Any:
+        """Make one lock, as :func:`multiprocessing.RLock` would."""
+        self._locks.append(super().RLock())
+        return self._locks[-1]
 
     def Process(self, *args: Any, **kwargs: Any) -> Worker:  # type: ignore[override]
         """Make one worker, as :class:`multiprocessing.Process` would."""
@@ -91,7 +99,6 @@ class WorkerPool:
             with contextlib.suppress(ValueError, OSError, AttributeError):
                 if worker.exitcode is None:
                     worker.kill()
-                # the pool's locks go with it: who is still starting would miss them, and say so
                 worker.join(GONE_WITHIN_S)
 
     def _join(self) -> None:
