@@ -18,9 +18,6 @@ from auditor import __version__
 from auditor.filing import check_folder, folder_for
 from auditor.gather import Gathered, engine_for, gather, refuse_all_ours
 from auditor.history.evenings import best_frames, evening_of
-from auditor.history.filters import known_filters
-from auditor.history.rows import sensor_rows
-from auditor.history.shots import gather as gather_shots
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused, StoreUnusable
@@ -273,9 +270,7 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
     found, settings = gathered.found, request.settings
     files = [*found.files, *found.unread]
     failures = _failures(gathered)
-    others = list(store.other_shoots(found.files, settings.measure))
-    sensors = sensor_rows(gather_shots(others).shots)
-    past = Past(store.level_history(), known_filters(others), sensors)
+    past = Past.of(store.level_history(), store.other_shoots(found.files, settings.measure))
     conclusions = conclude(
         files,
         failures,

@@ -6,7 +6,7 @@ Settle where each channel clips, judge each frame, group the frames, choose, and
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from auditor.advise.blend import with_blends
@@ -27,8 +27,9 @@ from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
 from auditor.figures.frame import judge_frame, loss_of, unreadable_frame
 from auditor.group.grouping import group_shoot
 from auditor.group.tile_image import TileImage, reduced
+from auditor.history.filters import filters_of
 from auditor.history.rows import sensor_rows
-from auditor.history.shots import Shot
+from auditor.history.shots import Shot, gather
 from auditor.light.chain import chained
 from auditor.light.curve import light_points
 from auditor.light.forecast import forecasts
@@ -37,6 +38,7 @@ from auditor.light.sun import sun_days
 from auditor.model.advice import DarkFrameNeed, FilterVerdict, IsoFigures, LightForecast
 from auditor.model.arrays import I64
 from auditor.model.audit import (
+    Audit,
     FrameResult,
     Keeper,
     LastingHotPixels,
@@ -74,6 +76,12 @@ class Past:
     levels: LevelHistory = field(default_factory=LevelHistory)
     filters: tuple[KnownFilter, ...] = ()
     sensors: tuple[SensorRow, ...] = ()
+
+    @classmethod
+    def of(cls, levels: LevelHistory, shoots: Iterable[Audit]) -> Past:
+        """Return what the levels of earlier frames and earlier shoots taught."""
+        counted = gather(shoots)
+        return cls(levels, filters_of(counted.pairs), sensor_rows(counted.shots))
 
 
 @dataclass(frozen=True, slots=True)

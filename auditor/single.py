@@ -17,7 +17,6 @@ from auditor.examine import ExamineTask, examine_file
 from auditor.files.atomic import write_bytes
 from auditor.filing import first_evening
 from auditor.gather import gather
-from auditor.history.filters import known_filters
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.codes import FrameStatus
 from auditor.model.errors import FrameFailure, WrongCall
@@ -201,8 +200,7 @@ def _judged_with(path: Path, alone: _Alone, measured: FrameMeasurement) -> tuple
             result = next((frame for frame in audit.frames if frame.id in ids), None)
             if result is not None:
                 return _with_damage(result, alone), len(audit.frames) - 1
-        past = Past(store.level_history(), known_filters(store.shoots()))
-        return alone.judged(past), 0
+        return alone.judged(Past.of(store.level_history(), store.shoots())), 0
 
 
 def _inputs_now(shoot: Audit, file: CardFile) -> tuple[str, ...]:

@@ -6,11 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from auditor.conclude import conclude
+from auditor.clipping.settle import LevelHistory
+from auditor.conclude import Past, conclude
+from auditor.history.filters import known_filters
+from auditor.history.rows import sensor_rows
+from auditor.history.shots import gather
 from auditor.model.facts import CameraFacts, CardFile
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate
 from auditor.model.settings import Settings
 from auditor.store.measurement_source import MemoryMeasurementSource
+from tests.evenings import evenings
 from tests.judge_maker import SIDE_TILES, TILE_PX, card_file, measured_mono
 
 DIM = np.random.default_rng(4).normal(3000.0, 60.0, (SIDE_TILES * TILE_PX,) * 2).round()
@@ -31,6 +36,12 @@ def gain_lent(*frames: tuple[CardFile, FrameMeasurement]) -> list[float | None]:
     measurements = MemoryMeasurementSource({file.id: measured for file, measured in frames})
     judged = conclude(files, {}, measurements, Settings()).frames
     return [result.channels[0].gain_dn_per_e for result in judged]
+
+
+def test_earlier_shoots_are_counted_once_for_all_that_they_teach() -> None:
+    past = Past.of(LevelHistory(), iter(evenings()))
+    assert past.filters == known_filters(evenings()) != ()
+    assert past.sensors == sensor_rows(gather(evenings()).shots) != ()
 
 
 def test_a_frame_bears_witness_once_however_many_copies_there_are() -> None:
