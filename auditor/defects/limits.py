@@ -94,7 +94,7 @@ ROW_CONTRAST = Limit(
     4.0, "times the noise between rows", "A row that scatters less is even and tells nothing."
 )
 
-# Sectors and tiles that hold other data
+# Sectors that hold other data
 
 COARSE_RATIO = Limit(
     2.5, "times the other side", "A border with such a step at the first look is looked at closely."
@@ -115,16 +115,4 @@ FOREIGN_SHARE = Limit(
     0.5,
     "share of the run",
     "So much of a foreign run differs visibly from what lies above; the rest may be alike.",
-)
-BREAK_RATIO = Limit(
-    2.5,
-    "times the steps beside it",
-    "The mean step across the border of a tile, along a segment of it.",
-)
-TILE_STEP_DN = Limit(8.0, "DN", "A smaller step across the border of a tile may be the scene.")
-TILE_SEGMENTS = Limit(2, "segments", "A side of a tile breaks where so many of its segments do.")
-TILE_SIDES = Limit(
-    2,
-    "sides",
-    "Along one side of a tile an edge of a scene may lie, along so many of one tile none does.",
 )

@@ -221,3 +221,25 @@ def empty_sectors(data: bytes, parts: Sequence[tuple[int, int]]) -> tuple[Damage
     total = sum(length for _, length in parts)
     text = f"{lost // SECTOR_BYTES} whole sectors of the packed data are empty."
     return (DamageSign("empty sectors", min(1.0, lost / max(1, total)), text),)
+
+
+def foreign_tiles(
+    foreign: Sequence[int], places: Sequence[tuple[int, int]]
+) -> tuple[DamageSign, ...]:
+    """Return a sign of damage where packed tiles hold other data than those of their picture.
+
+    Parameters
+    ----------
+    foreign : sequence of int
+        Their numbers.
+    places : sequence of (row, column)
+        The corner of each tile of the picture.
+    """
+    if not foreign:
+        return ()
+    row, col = places[foreign[0]]
+    text = (
+        f"{len(foreign)} of {len(places)} tiles, the first from row {row}, column {col} on, hold "
+        "other packed data than those of the picture: their last samples do not lie at their end."
+    )
+    return (DamageSign("foreign tiles", len(foreign) / len(places), text),)

@@ -33,6 +33,8 @@ class Decoded:
         By colour number.
     pixel_aspect : float
         Width of a pixel over its height.
+    foreign_tiles : tuple of int
+        Numbers of the tiles whose packed data are not those of one whole tile.
     """
 
     stored: U16
@@ -47,6 +49,7 @@ class Decoded:
     white_dn: float
     linear_limit_dn: tuple[float, ...] | None = None
     pixel_aspect: float = 1.0
+    foreign_tiles: tuple[int, ...] = ()
 
     @property
     def visible(self) -> U16:

@@ -2,17 +2,20 @@
 
 After ITU-T T.81: in the data of a scan a byte 0xFF is followed by 0x00, by a restart marker in its
 turn (0xD0 to 0xD7), by more 0xFF or by the end (0xD9). A decoder passes over what breaks this, and
-fills up with grey.
+fills up with grey. Data that are a JPEG's, but another's, hold another number of units (the blocks
+of all colours that are coded together): asked for one row of units more than there is, a decoder
+fills it with grey if the data end where they should, and else with what is left over.
 """
 
 from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import U8
+from auditor.model.arrays import U8, Bool
 
 _START, _END, _SCAN, _TABLES = 0xD8, 0xD9, 0xDA, 0xC4
 _BASELINE = (0xC0, 0xC1)
@@ -21,6 +24,91 @@ LONGEST_FILL = 16
 
 LONGEST_ZEROS = 64
 """Bytes; two blocks and more of coefficients that are all alike."""
+
+_GREY = 128
+MOST_BEHIND = 1
+"""Units behind the last: the bits that fill up the last byte may make one."""
+
+FILLING = bytes(range(1, 255)) * 4
+"""Data that no picture ends with."""
+
+LEAST_UNITS = 8
+"""In a row; fewer tell too little."""
+
+
+@dataclass(frozen=True, slots=True)
+class GrownScan:
+    """A JPEG that claims one row of units more than it holds.
+
+    Parameters
+    ----------
+    height, width : int
+        Of the picture, without that row.
+    unit : (int, int)
+        Rows and columns of pixels in a unit.
+    """
+
+    content: bytes
+    height: int
+    width: int
+    unit: tuple[int, int]
+
+    def goes_on(self, pixels: U8, scale: int) -> bool:
+        """Tell whether the data hold more units than the picture has.
+
+        Parameters
+        ----------
+        pixels : array of uint8, shape (rows, cols, 3)
+            What was decoded, with the row added, at one pixel for so many.
+        """
+        filled = np.flatnonzero(~self._grey(pixels, scale)[-(-self.height // self.unit[0])])
+        return bool(filled.max(initial=-1) >= MOST_BEHIND)
+
+    def may_end_early(self, pixels: U8, scale: int) -> bool:
+        """Tell whether the last units are grey, as those are that the data do not reach."""
+        return bool(self._grey(pixels, scale)[-(-self.height // self.unit[0]) - 1, -1])
+
+    def _grey(self, pixels: U8, scale: int) -> Bool:
+        rows, cols = (side // scale for side in self.unit)
+        down, across = -(-pixels.shape[0] // rows), -(-pixels.shape[1] // cols)
+        grey = (pixels == _GREY).all(axis=2)
+        missing = ((0, down * rows - grey.shape[0]), (0, across * cols - grey.shape[1]))
+        grown = np.pad(grey, missing, constant_values=True)
+        # colours run over the edge of a unit by a pixel
+        inner = grown.reshape(down, rows, across, cols)[:, rows > 2 : rows - (rows > 2)]
+        return np.asarray(inner[..., cols > 2 : cols - (cols > 2)].all(axis=(1, 3)))
+
+
+def grown_scan(content: bytes) -> GrownScan | None:
+    """Claim one row of units more than a JPEG holds.
+
+    Returns
+    -------
+    GrownScan or None
+        None for any but a baseline JPEG in colours with one scan, and for one that is too small.
+    """
+    scan = _only_scan(content)
+    if scan is None:
+        return None
+    at, head = scan.frame
+    height, width = struct.unpack_from(">HH", head, 1)
+    factors = [divmod(one, 16) for one in head[7::3]]
+    if len(factors) < 2:
+        return None
+    across, down = (max(one) for one in zip(*factors, strict=True))
+    unit = (8 * down, 8 * across)
+    # the row that is added begins where the last row of units ends
+    taller = -(-height // max(1, unit[0])) * unit[0] + unit[0]
+    if not across or not down or width < LEAST_UNITS * unit[1] or not 0 < height < taller <= 0xFFFF:
+        return None
+    grown = content[: at + 1] + struct.pack(">H", taller) + content[at + 3 :]
+    return GrownScan(grown, height, width, unit)
+
+
+def with_filling(content: bytes) -> bytes:
+    """Put data before the end of a JPEG that are not missed where nothing else is."""
+    end = content.rfind(bytes((0xFF, _END)))
+    return content[:end] + FILLING + content[end:]
 
 
 def scan_is_broken(content: bytes) -> bool:
@@ -31,27 +119,41 @@ def scan_is_broken(content: bytes) -> bool:
     bool
         False also for every other kind of JPEG, and for data that cannot be told from sound ones.
     """
+    scan = _only_scan(content)
+    if scan is None:
+        return False
+    data = np.frombuffer(content, dtype=np.uint8, offset=scan.begin)
+    return _breaks_rules(data) or (_zeros_are_nonsense(scan.tables) and _has_zeros(data))
+
+
+@dataclass(frozen=True, slots=True)
+class _Scan:
+    """The one scan of a baseline JPEG: its frame's header and where that lies, tables, begin."""
+
+    frame: tuple[int, bytes]
+    tables: list[bytes]
+    begin: int
+
+
+def _only_scan(content: bytes) -> _Scan | None:
     segments = list(_segments(content))
-    kinds = [kind for kind, _ in segments]
-    if not kinds or kinds[-1] != _SCAN or not set(kinds) & set(_BASELINE):
-        return False
-    components = next(body[5] for kind, body in segments if kind in _BASELINE and len(body) > 5)
-    head = segments[-1][1]
-    if not head or head[0] != components:  # more scans follow
-        return False
-    begin = content.find(head) + len(head)
-    data = np.frombuffer(content, dtype=np.uint8, offset=begin)
-    return _breaks_rules(data) or (_zeros_are_nonsense(segments) and _has_zeros(data))
+    frames = [(at, body) for kind, at, body in segments if kind in _BASELINE and len(body) > 5]
+    if not frames or segments[-1][0] != _SCAN:
+        return None
+    _, at, head = segments[-1]
+    if not head or head[0] != frames[0][1][5]:  # more scans follow
+        return None
+    return _Scan(frames[0], [body for kind, _, body in segments if kind == _TABLES], at + len(head))
 
 
-def _segments(content: bytes) -> Iterator[tuple[int, bytes]]:
-    """Yield marker and body of the segments up to the first scan's, and nothing of no JPEG."""
+def _segments(content: bytes) -> Iterator[tuple[int, int, bytes]]:
+    """Yield marker, place and body of the segments up to the first scan's; nothing of no JPEG."""
     at = 2
     if content[:2] != bytes((0xFF, _START)):
         return
     while at + 4 <= len(content) and content[at] == 0xFF:
         kind, length = struct.unpack(">BH", content[at + 1 : at + 4])
-        yield kind, content[at + 4 : at + 2 + length]
+        yield kind, at + 4, content[at + 4 : at + 2 + length]
         if kind == _SCAN or length < 2:
             return
         at += 2 + length
@@ -71,15 +173,9 @@ def _breaks_rules(data: U8) -> bool:
     return not known.all() or not in_turn or bool(fill.max(initial=0) > LONGEST_FILL)
 
 
-def _zeros_are_nonsense(segments: list[tuple[int, bytes]]) -> bool:
+def _zeros_are_nonsense(tables: list[bytes]) -> bool:
     """Tell whether bits of zero end no block of some table: each unit of the picture has one."""
-    first = [
-        symbol
-        for kind, body in segments
-        if kind == _TABLES
-        for of_ac, symbol in _first_symbols(body)
-        if of_ac
-    ]
+    first = [symbol for body in tables for of_ac, symbol in _first_symbols(body) if of_ac]
     return any(symbol not in (0x00, 0xF0) for symbol in first)
 
 

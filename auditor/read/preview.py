@@ -11,7 +11,7 @@ from PIL import Image
 from auditor.model.arrays import U8, U16
 from auditor.model.mosaic import CameraPreview
 from auditor.model.orientation import upright
-from auditor.read.jpeg_scan import scan_is_broken
+from auditor.read.jpeg_scan import grown_scan, scan_is_broken, with_filling
 
 _BACK = {5: 5, 6: 8, 7: 7, 8: 6}
 """The orientation that undoes another; the turns by a quarter only."""
@@ -34,19 +34,38 @@ def jpeg_preview(content: bytes, longest_px: int) -> CameraPreview:
     NoPreview
         It is cut off, damaged, or too large to be a preview.
     """
+    grown = grown_scan(content)
     try:
         with warnings.catch_warnings():
             # large previews are meant; only what is beyond all reason is refused
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(content), formats=("JPEG",)) as picture:
-                width, height = picture.size
-                # the decoder halves the picture while reading: much faster for large ones
-                picture.draft("RGB", _fitting(picture.size, longest_px))
-                small = picture if picture.mode == "RGB" else picture.convert("RGB")
-                pixels = _fitted(small, longest_px)
-                return CameraPreview(pixels, width, height, scan_is_broken(content))
+            if grown is None:
+                small, size, _ = _drafted(content, None, longest_px)
+                return CameraPreview(_fitted(small, longest_px), *size, scan_is_broken(content))
+            small, size, scale = _drafted(grown.content, grown.height, longest_px)
+            pixels = np.asarray(small)
+            shown = small.crop((0, 0, small.width, -(-grown.height // scale)))
+            broken = scan_is_broken(content) or grown.goes_on(pixels, scale)
+            if not broken and grown.may_end_early(pixels, scale):
+                filled, *_ = _drafted(with_filling(grown.content), grown.height, longest_px)
+                broken = filled.crop((0, 0, *shown.size)) != shown
+            return CameraPreview(_fitted(shown, longest_px), *size, broken)
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         raise NoPreview("The embedded preview is damaged and was left out.") from error
+
+
+def _drafted(
+    content: bytes, height: int | None, longest_px: int
+) -> tuple[Image.Image, tuple[int, int], int]:
+    """Decode a JPEG no smaller than wanted; return its own size and what stands for one pixel."""
+    with Image.open(io.BytesIO(content), formats=("JPEG",)) as picture:
+        size = picture.width, height or picture.height
+        # the decoder makes the picture smaller while reading: much faster for large ones
+        picture.draft("RGB", _fitting(size, longest_px))
+        scale = next(step for step in (8, 4, 2, 1) if -(-size[0] // step) == picture.width)
+        small = picture if picture.mode == "RGB" else picture.convert("RGB")
+        small.load()
+        return small, size, scale
 
 
 def bitmap_preview(content: U8 | U16, longest_px: int) -> CameraPreview:

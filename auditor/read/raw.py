@@ -25,8 +25,12 @@ from typing import Any, cast
 import numpy as np
 import rawpy
 
-from auditor.defects.sectors import PlainChunk, empty_sectors, foreign_sectors
-from auditor.defects.tiles import foreign_tiles
+from auditor.defects.sectors import (
+    PlainChunk,
+    empty_sectors,
+    foreign_sectors,
+    foreign_tiles,
+)
 from auditor.model.arrays import U8
 from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
@@ -81,16 +85,17 @@ class RawFrame:
 
     def foreign_sectors(self) -> tuple[DamageSign, ...]:
         """Look for sectors or tiles that hold other data than those of the picture."""
-        stored, pattern = self._decoded.stored, self.mosaic.pattern
+        stored = self._decoded.stored
         if self._plain:
-            return foreign_sectors(stored, self._plain, len(pattern))
+            return foreign_sectors(stored, self._plain, len(self.mosaic.pattern))
         if self._tags is None or self._tags.chunks is None:
             return ()
-        chunks = self._tags.chunks
-        tile = (chunks.height, chunks.width)
+        chunks, (height, width) = self._tags.chunks, stored.shape[:2]
+        down, across = range(0, height, chunks.height), range(0, width, chunks.width)
+        places = [(row, col) for row in down for col in across]
         return (
             *empty_sectors(self._data, chunks.parts),
-            *foreign_tiles(stored, tile, (len(pattern), pattern.shape[1])),
+            *foreign_tiles(self._decoded.foreign_tiles, places),
         )
 
     def digest_holds(self) -> bool | None:

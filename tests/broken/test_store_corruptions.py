@@ -248,9 +248,10 @@ def test_the_corruptions_are_met(bench: Bench, tmp_path: Path) -> None:
 @pytest.mark.slow
 @pytest.mark.skipif("MANY_CORRUPTIONS" not in os.environ, reason="takes an hour: 3,000 stores")
 def test_many_more_corruptions(bench: Bench, tmp_path: Path) -> None:
+    first = int(os.environ.get("CORRUPTIONS_FROM", "100"))
     tried = {
         (corrupt.__name__, seed): audited(bench, tmp_path, corrupt, seed)
-        for seed in range(100, 100 + int(os.environ["MANY_CORRUPTIONS"]))
+        for seed in range(first, first + int(os.environ["MANY_CORRUPTIONS"]))
         for corrupt in CORRUPTIONS
     }
     print(f"{len(tried)} stores, damage met in {sum(one.met for one in tried.values())}")

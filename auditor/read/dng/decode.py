@@ -51,7 +51,7 @@ def decode_dng(data: bytes, tags: DngTags) -> tuple[Decoded, DngTags]:
     if tags.black is None:
         raise NotRead("its black level tag is damaged")
     try:
-        stored = read_pixels(data, tags)
+        stored, foreign = read_pixels(data, tags)
     except OutOfBounds as error:
         raise ends_too_early() from error
     top, left, bottom, right = tags.active
@@ -67,6 +67,7 @@ def decode_dng(data: bytes, tags: DngTags) -> tuple[Decoded, DngTags]:
         black_dn=(),
         white_dn=2.0**tags.bits - 1.0,
         pixel_aspect=tags.pixel_aspect,
+        foreign_tiles=foreign,
     )
     return decoded, straightened(tags)
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 LOSSLESS = 0xC3
 _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
-_START, _SCAN, _END, _INTERVAL = b"\xff\xd8", 0xDA, 0xD9, 0xDD
+_START, _SCAN, _END, _INTERVAL, _CODES = b"\xff\xd8", 0xDA, 0xD9, 0xDD, 0xC4
 _RESTARTS = range(0xD0, 0xD8)
 _MARKER = re.compile(rb"\xff[^\x00\xff]")
 MOST_SEGMENTS = 64
@@ -32,6 +32,8 @@ class JpegHead:
         Offset of the first byte of the scan's own data.
     restarts : bool
         The scan is cut by restart marks.
+    tables, scan : bytes
+        The tables of codes, one after the other, and the header of the scan.
     """
 
     process: int
@@ -41,6 +43,8 @@ class JpegHead:
     components: int
     scan_at: int = 0
     restarts: bool = False
+    tables: bytes = b""
+    scan: bytes = b""
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -79,20 +83,23 @@ def read_jpeg_head(content: bytes) -> JpegHead | None:
     """
     if content[:2] != _START:
         return None
-    at, head, restarts = 2, None, False
+    at, head, restarts, tables = 2, None, False, b""
     for _ in range(MOST_SEGMENTS):
         if at + 4 > len(content) or content[at] != 0xFF:
             return None
         marker, length = content[at + 1], int.from_bytes(content[at + 2 : at + 4], "big")
         if length < 2:
             return None
+        body = content[at + 4 : at + 2 + length]
         if marker in _FRAMES:
-            head = _frame(marker, content[at + 4 : at + 2 + length])
+            head = _frame(marker, body)
         elif marker == _INTERVAL:
-            restarts = any(content[at + 4 : at + 6])
+            restarts = any(body[:2])
+        elif marker == _CODES:
+            tables += body
         at += 2 + length
         if marker == _SCAN:
-            return None if head is None else replace(head, scan_at=at, restarts=restarts)
+            return head and replace(head, scan_at=at, restarts=restarts, tables=tables, scan=body)
     return None
 
 

@@ -31,6 +31,7 @@ from auditor.read.dng.tags import (
     Chunks,
     DngTags,
 )
+from auditor.read.dng.tile_end import ends_as_decoded
 from auditor.read.tiff import OutOfBounds
 
 DECODER = f"imagecodecs {imagecodecs.__version__}"
@@ -56,7 +57,7 @@ class DamagedTile(NotRead):
     """A tile cannot be decoded."""
 
 
-def read_pixels(data: bytes, tags: DngTags) -> U16:
+def read_pixels(data: bytes, tags: DngTags) -> tuple[U16, tuple[int, ...]]:
     """Decode the raw picture.
 
     Parameters
@@ -68,8 +69,10 @@ def read_pixels(data: bytes, tags: DngTags) -> U16:
 
     Returns
     -------
-    array of uint16, shape (height, width) or (height, width, samples)
+    stored : array of uint16, shape (height, width) or (height, width, samples)
         As stored, masked border included, linearised.
+    foreign : tuple of int
+        Numbers of the tiles whose data are not those of one whole tile.
 
     Raises
     ------
@@ -86,6 +89,7 @@ def read_pixels(data: bytes, tags: DngTags) -> U16:
     across = -(-tags.width // chunks.width)
     planes = () if tags.samples == 1 else (tags.samples,)
     stored = np.empty((tags.height, tags.width, *planes), dtype=np.uint16)
+    foreign: list[int] = []
     for place, (offset, length) in enumerate(chunks.parts):
         top, left = place // across * chunks.height, place % across * chunks.width
         wanted = stored[top : top + chunks.height, left : left + chunks.width]
@@ -96,8 +100,10 @@ def read_pixels(data: bytes, tags: DngTags) -> U16:
         content = data[offset : offset + length]
         room = _room(wanted, rows, tables)
         part = decode(content, (rows, chunks.width, tags.samples), tags, room)
+        if tags.compression == JPEG and not ends_as_decoded(content, part):
+            foreign.append(place)
         _put(part, wanted, tables)
-    return _without_fields(stored, tags.storage.fields)
+    return _without_fields(stored, tags.storage.fields), tuple(foreign)
 
 
 def _checked(tags: DngTags) -> Chunks:
