@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from auditor.clipping.limits import WHOLLY
 from auditor.clipping.patches import largest_patch
-from auditor.model.arrays import F32, F64, U8
+from auditor.model.arrays import F32, F64, U8, Bool
 from auditor.pictures.render import Rendering, codes_of, planes_by_channel
 
 CROP_PX = 480
@@ -16,6 +17,8 @@ CROP_PX = 480
 
 BLOWN_OF_A_SHARP_PLACE = 0.01
 """A place of which more is blown is not shown as the sharpest."""
+
+Scalar = TypeVar("Scalar", bound=np.generic)
 
 Window = tuple[int, int, int, int]
 """Top, left, bottom and right in the sensor's pixels."""
@@ -120,34 +123,40 @@ def render_window(window: Window, rendering: Rendering) -> U8:
     """
     top, left, bottom, right = window
     picture = np.empty((bottom - top, right - left, 3), dtype=np.uint8)
-    for channel, planes in enumerate(planes_by_channel(rendering.layout)):
-        signal = _filled(window, rendering, planes)
-        picture[..., channel] = codes_of(signal, rendering.whites_dn[channel])
+    by_channel = planes_by_channel(rendering.layout)
+    for lattice in rendering.lattices:
+        black_dn = np.asarray(rendering.blacks_dn, dtype=np.float32)[lattice.pattern]
+        signal = lattice.pixels[top:bottom, left:right] - _laid_over(window, black_dn)
+        for channel, planes in enumerate(by_channel):
+            if planes[0] in lattice.planes:
+                own = _laid_over(window, np.isin(lattice.pattern, planes))
+                filled = signal if own.all() else _filled(signal, own)
+                picture[..., channel] = codes_of(filled, rendering.whites_dn[channel])
     return picture
 
 
-def _filled(window: Window, rendering: Rendering, planes: Sequence[int]) -> F32:
-    """Return the signal of one colour everywhere in a window."""
-    lattice = next(one for one in rendering.lattices if planes[0] in one.planes)
+def _laid_over(window: Window, values: NDArray[Scalar]) -> NDArray[Scalar]:
+    """Repeat what is given for the places of a pattern over a window of the sensor."""
     top, left, bottom, right = window
-    rows, cols = lattice.pattern.shape
-    places = np.ix_(np.arange(top, bottom) % rows, np.arange(left, right) % cols)
-    there = np.isin(lattice.pattern, planes)
-    black_dn = np.zeros(lattice.pattern.shape, dtype=np.float32)
-    for plane in planes:
-        black_dn[lattice.pattern == plane] = rendering.blacks_dn[plane]
-    signal: F32 = lattice.pixels[top:bottom, left:right] - black_dn[places]
-    if there.all():
-        return signal
-    own = there[places].astype(np.float32)
+    rows, cols = values.shape
+    begun = np.roll(values, (-top, -left), axis=(0, 1))
+    line: NDArray[Scalar] = np.tile(begun, (1, -(-(right - left) // cols)))[:, : right - left]
+    laid: NDArray[Scalar] = line[np.arange(bottom - top) % rows]
+    return laid
+
+
+def _filled(signal: F32, own: Bool) -> F32:
+    """Return the signal of one colour everywhere in a window, given which pixels measure it."""
     near = _with_neighbours(signal * own)
-    near /= np.maximum(_with_neighbours(own), np.float32(1.0))
-    return np.where(own > 0, signal, near)
+    near /= np.maximum(_with_neighbours(own.astype(np.uint8)), 1)
+    return np.where(own, signal, near)
 
 
-def _with_neighbours(values: F32) -> F32:
+def _with_neighbours(values: NDArray[Scalar]) -> NDArray[Scalar]:
     """Sum each value with its eight neighbours, weighed 1, 2, 1 across and down."""
     padded = np.pad(values, 1)
-    down = padded[:-2] + 2 * padded[1:-1] + padded[2:]
-    across: F32 = down[:, :-2] + 2 * down[:, 1:-1] + down[:, 2:]
-    return across
+    down = padded[:-1] + padded[1:]
+    down = down[:-1] + down[1:]
+    across = down[:, :-1] + down[:, 1:]
+    summed: NDArray[Scalar] = across[:, :-1] + across[:, 1:]
+    return summed

@@ -75,7 +75,8 @@ def render_cells(
 def codes_of(signal_dn: F32, white_dn: float) -> U8:
     """Return the codes of signals, given the one that is drawn as white."""
     scale = np.float32(STEPS / white_dn)
-    codes: U8 = _table()[np.clip(signal_dn * scale, 0.0, STEPS).astype(np.int16)]
+    steps = np.clip(signal_dn * scale, 0.0, STEPS).astype(np.int16)
+    codes: U8 = np.take(_table(), steps, mode="clip")
     return codes
 
 

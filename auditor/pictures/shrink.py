@@ -6,7 +6,7 @@ up between them. Means are taken of the linear data.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from auditor.model.arrays import I64, U8, U16
 from auditor.model.mosaic import Layout
-from auditor.pictures.render import Rendering, planes_by_channel, srgb_curve
+from auditor.pictures.render import Rendering, codes_of, planes_by_channel
 from auditor.sensor.lattice import SensorLattice
 
 LEAST_CELL_PX = {Layout.BAYER: 2, Layout.XTRANS: 3, Layout.MONO: 1, Layout.LINEAR: 1}
@@ -58,7 +58,8 @@ def shrink(rendering: Rendering, cell_px: int, top_dn: int) -> list[U8]:
             levels = {plane: scale.levels(plane, total) for plane, total in sums.items()}
             for index in own:
                 mean = _mean([levels[plane] for plane in by_channel[index]])
-                channels[index][first : first + len(mean)] = tables[index][mean]
+                rows = channels[index][first : first + len(mean)]
+                np.take(tables[index], mean.astype(np.intp), out=rows, mode="clip")
     return channels
 
 
@@ -122,11 +123,8 @@ def _scale_of(lattice: SensorLattice, cell_px: int, top_dn: int) -> _Scale:
 def _table(rendering: Rendering, planes: list[int], channel: int, scale: _Scale) -> U8:
     """Return the code of sRGB of every level of a channel."""
     black_dn = sum(rendering.blacks_dn[plane] for plane in planes) / len(planes)
-    signals_dn = np.arange(_MOST + 1, dtype=np.float64) * scale.level_dn(planes[0]) - black_dn
-    codes: U8 = np.rint(255.0 * srgb_curve(signals_dn / rendering.whites_dn[channel])).astype(
-        np.uint8
-    )
-    return codes
+    signals_dn = np.arange(_MOST + 1, dtype=np.float32) * scale.level_dn(planes[0]) - black_dn
+    return codes_of(signals_dn.astype(np.float32), rendering.whites_dn[channel])
 
 
 def _counts(lattice: SensorLattice, cell_px: int) -> dict[int, I64]:
@@ -156,10 +154,13 @@ def _sums(
     pattern, period = lattice.pattern, len(lattice.pattern)
     rows, cols = (side // cell_px for side in lattice.pixels.shape)
     tall, wide = (int(np.lcm(cell_px, side)) for side in pattern.shape)
-    step = max(1, STRIPE_ROWS // tall) * tall
+    whole, step = tall == wide == cell_px, max(1, STRIPE_ROWS // tall) * tall
     for top in range(0, rows * cell_px, step):
         stripe = lattice.pixels[top : min(top + step, rows * cell_px), : cols * cell_px]
-        sums = {plane: np.zeros((len(stripe) // cell_px, cols), dtype) for plane in lattice.planes}
+        sums: dict[int, NDArray[Any]] = {}
+        if not whole:
+            shape = len(stripe) // cell_px, cols
+            sums = {plane: np.zeros(shape, dtype) for plane in lattice.planes}
         for start in range(0, min(tall, len(stripe)), cell_px):
             own = slice(start // cell_px, None, tall // cell_px)
             for phase in range(min(period, cell_px)):
@@ -167,10 +168,24 @@ def _sums(
                 line = stripe[alike[0] :: tall].astype(dtype, copy=len(alike) > 1)
                 for y in alike[1:]:
                     line += stripe[y::tall]
-                planes = pattern[alike[0] % period]
+                planes = pattern[alike[0] % period].tolist()
+                if whole:
+                    _add_whole(line, planes, cell_px, sums)
+                    continue
                 for x in range(wide):
-                    target = sums[int(planes[x % len(planes)])][
-                        own, x // cell_px :: wide // cell_px
-                    ]
+                    target = sums[planes[x % len(planes)]][own, x // cell_px :: wide // cell_px]
                     target += line[:, x::wide]
         yield top // cell_px, sums
+
+
+def _add_whole(
+    line: NDArray[Any], planes: Sequence[int], cell_px: int, sums: dict[int, NDArray[Any]]
+) -> None:
+    """Add a line to the sums of cells of whole patterns: neighbours first, at memory's speed."""
+    period = len(planes)
+    joined = line[:, : line.shape[1] - cell_px + period]
+    for x in range(period, cell_px, period):
+        joined = joined + line[:, x : x + joined.shape[1]]
+    for x, plane in enumerate(planes):
+        part = joined[:, x::cell_px]
+        sums[plane] = sums[plane] + part if plane in sums else part

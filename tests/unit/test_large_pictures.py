@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import pytest
@@ -19,7 +20,10 @@ from auditor.model.mosaic import PLANE_NAMES, BlackLevels, Layout, Mosaic
 from auditor.model.orientation import upright, upright_box
 from auditor.model.settings import MeasureSettings
 from auditor.pictures.crops import CROP_PX
+from auditor.pictures.encode import BAND_PX, BEST_QUALITY, MOST_BANDS, jpeg_within
 from auditor.pictures.large import LONGEST_PX
+from auditor.pictures.render import Rendering, codes_of, planes_by_channel
+from auditor.pictures.shrink import LEAST_CELL_PX, shrink
 from sample_generation.layouts import LAYOUT_NAMES
 from tests.built_mosaics import exposed
 
@@ -223,3 +227,75 @@ def test_frames_of_a_few_pixels(height: int, width: int, layout: str) -> None:
 
 def _all(mosaic: Mosaic) -> Sequence[LargePicture]:
     return MosaicView(mosaic, MeasureSettings()).drawn().encoded(1)
+
+
+@pytest.mark.parametrize("layout", LAYOUT_NAMES)
+@pytest.mark.parametrize("cells", [1, 2, 3])
+def test_a_pixel_is_the_mean_of_its_cell(layout: str, cells: int) -> None:
+    view = MosaicView(exposed(layout, 100.0, 70, 50).mosaic, MeasureSettings())
+    mosaic, cell_px = view.mosaic, cells * LEAST_CELL_PX[view.mosaic.layout]
+    rendering = Rendering(
+        layout=mosaic.layout, lattices=view.lattices, blacks_dn=[0.0] * len(mosaic.plane_names),
+        whites_dn=[float(mosaic.pixels.max())] * 3,
+    )  # fmt: skip
+    shown = shrink(rendering, cell_px, int(mosaic.pixels.max()))
+    for channel, planes in zip(shown, planes_by_channel(mosaic.layout), strict=True):
+        cell_means = []
+        for plane in planes:
+            lattice = next(one for one in view.lattices if plane in one.planes)
+            rows, cols = (side // cell_px * cell_px for side in lattice.pixels.shape)
+            own = np.tile(lattice.pattern == plane, (rows, cols))[:rows, :cols]
+            pixels = np.where(own, lattice.pixels[:rows, :cols], 0).astype(np.float64)
+            block = (rows // cell_px, cell_px, cols // cell_px, cell_px)
+            counts = own.reshape(block).sum(axis=(1, 3))
+            cell_means.append(pixels.reshape(block).sum(axis=(1, 3)) / counts)
+        wanted = codes_of(np.mean(cell_means, axis=0).astype(np.float32), rendering.whites_dn[0])
+        assert np.abs(channel.astype(int) - wanted).max() <= 1
+
+
+def encodings(image: Image.Image, most_bytes: int) -> tuple[int, int]:
+    """How often a picture is encoded whole, and the size of what comes of it."""
+    sizes: list[tuple[int, int]] = []
+    save = Image.Image.save
+
+    def counted(self: Image.Image, *given: Any, **named: Any) -> None:
+        sizes.append(self.size)
+        save(self, *given, **named)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Image.Image, "save", counted)
+        jpeg = jpeg_within(image, most_bytes)
+    return sizes.count(image.size), len(jpeg)
+
+
+def landscape(roughness: float) -> Image.Image:
+    """Smooth above, rough below."""
+    rng = np.random.default_rng(3)
+    noise = rng.normal(0.0, roughness, (1366, 2048, 3)) * np.linspace(0, 1, 1366)[:, None, None]
+    return Image.fromarray(
+        (np.linspace(200, 60, 1366)[:, None, None] + noise).clip(0, 255).astype(np.uint8)
+    )
+
+
+@pytest.mark.parametrize("most_bytes", [120_000, 200_000, 300_000])
+@pytest.mark.parametrize("roughness", [25.0, 45.0])
+def test_a_picture_is_encoded_once_and_fills_its_room(roughness: float, most_bytes: int) -> None:
+    times, size = encodings(landscape(roughness), most_bytes)
+    assert times == 1
+    assert 0.8 * most_bytes < size <= most_bytes
+
+
+def test_what_the_bands_do_not_show_is_encoded_again() -> None:
+    rough = np.random.default_rng(3).integers(0, 256, (1366, 2048, 3)).astype(np.uint8)
+    for top in range(0, 1366, MOST_BANDS * BAND_PX):
+        rough[top : top + BAND_PX] = 128
+    times, size = encodings(Image.fromarray(rough), 1_000_000)
+    assert times > 1
+    assert size <= 1_000_000
+
+
+def test_a_smooth_picture_has_the_best_quality() -> None:
+    image = landscape(0.0)
+    stream = io.BytesIO()
+    image.save(stream, "JPEG", quality=BEST_QUALITY)
+    assert jpeg_within(image, 300_000) == stream.getvalue()
