@@ -54,6 +54,7 @@ from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter, SensorRow
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.measurement_source import MeasurementSource, without_maps
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import Settings
 from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
@@ -249,12 +250,9 @@ def _known(
 
 def _with_iso_of_gain(facts: FileFacts, iso: float) -> FileFacts:
     named = facts.exposure.iso
-    note = (
-        f"The file names ISO {named:g}, but the gain is that of ISO {iso:.0f}: exposures are "
-        "calculated by the gain."
-    )
+    told = remark(RemarkCode.ISO_OF_GAIN, named=named, iso=iso)
     exposure = replace(facts.exposure, gain_iso=iso)
-    return replace(facts, exposure=exposure, notes=(*facts.notes, note))
+    return replace(facts, exposure=exposure, remarks=(*facts.remarks, told))
 
 
 def _judged_and_grouped(

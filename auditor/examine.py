@@ -23,6 +23,7 @@ from auditor.model.measurement import DamageSign, FrameMeasurement
 from auditor.model.measures import MEASURES, Values, all_names, measurement_of
 from auditor.model.mosaic import CameraPreview
 from auditor.model.outcome import Spent
+from auditor.model.remark import Remark, remark
 from auditor.model.settings import MeasureSettings
 from auditor.read.content import read_content
 from auditor.read.exif import read_facts
@@ -168,13 +169,13 @@ def _measured(data: bytes, task: ExamineTask, facts: FileFacts, wanted: frozense
 
 
 def _decoded(
-    raw: RawFrame, task: ExamineTask, shown: CameraPreview | None, missing: tuple[str, ...]
+    raw: RawFrame, task: ExamineTask, shown: CameraPreview | None, missing: tuple[Remark, ...]
 ) -> FrameView:
     landscape = raw.mosaic.pixel_aspect * raw.mosaic.width >= raw.mosaic.height
     return FrameView(
         facts=raw.facts,
         decoder=raw.decoder,
-        notes=(*raw.notes, *missing),
+        remarks=(*raw.remarks, *missing),
         preview=None if shown is None else as_on_sensor(shown, landscape, raw.facts.orientation),
         in_file=raw.foreign_sectors,
         digest_holds=raw.digest_holds,
@@ -184,12 +185,12 @@ def _decoded(
     )
 
 
-def _preview(data: bytes) -> tuple[CameraPreview | None, tuple[str, ...]]:
+def _preview(data: bytes) -> tuple[CameraPreview | None, tuple[Remark, ...]]:
     """Read the preview as it is stored; without one, say why."""
     try:
         return read_preview(data, PREVIEW_LONGEST_PX), ()
     except NoPreview as reason:
-        return None, (str(reason),)
+        return None, (remark(reason.code),)
 
 
 def _refuse_empty(damage: tuple[DamageSign, ...]) -> None:

@@ -10,6 +10,7 @@ from auditor.model import measurement as m
 from auditor.model.codes import BlackSource
 from auditor.model.facts import CardFile, ExposureFacts, FileFacts
 from auditor.model.mosaic import Layout
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settled import SettledFrame, settle
 
 BLACK_DN = 512.0
@@ -45,7 +46,12 @@ def plane(
         linear_limit_dn=None,
         histogram=histogram(values_dn),
         pile_up=pile_up,
-        noise=m.NoiseEstimate(read_noise_dn, gain, "photon transfer", None if gain else "too flat"),
+        noise=m.NoiseEstimate(
+            read_noise_dn,
+            gain,
+            "photon transfer",
+            () if gain else (remark(RemarkCode.FEW_LEVELS),),
+        ),
         clip_threshold_dn=clip_threshold_dn or (pile_up.from_dn if pile_up else white_dn),
         hot_dn=np.array(hot_dn, dtype=np.uint16),
         hot_count=len(hot_dn),

@@ -21,6 +21,7 @@ from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts, Position
 from auditor.model.findings import Finding, Severity
 from auditor.model.mosaic import Layout
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import MeasureSettings, Settings
 
 SETTINGS = MeasureSettings()
@@ -44,14 +45,17 @@ def measurement(
         18.5,
         {"R": 1.9, "G": 1.0, "B": 1.6},
         {"R": (1e-5, 2e-9)},
-        ("odd \udcff name", 'quote " and \\ and \x00'),
+        tuple(
+            remark(RemarkCode.READ_BY_LIBRAW, reason=text)
+            for text in ("odd \udcff name", 'quote " and \\ and \x00')
+        ),
     )
     mosaic = m.MosaicMeasurement(
         Layout.BAYER, 8256, 5504, 14,
         tuple(_plane(name, noise, number, clipped=clipped) for name in NAMES),
         _maps(noise, rows),
         m.HotPixels(2, 0.04, noise.integers(0, 5504, (2, 2)).astype(np.uint32)),
-        (m.DamageSign("row jump", 0.01, "Rows 100 to 132 do not follow."),), 1.7, ("a note",),
+        (m.DamageSign("row jump", 0.01, "Rows 100 to 132 do not follow."),), 1.7,
     )  # fmt: skip
     return m.FrameMeasurement(
         facts, mosaic, _preview(), m.Pictures(noise.bytes(90), None, 360, 240), "invented 1.0"
@@ -66,8 +70,9 @@ def _plane(
     return m.PlaneMeasurement(
         name, 11_360_256, 512.0, BlackSource.MASKED_BORDER, 16383.0, 16000.0,
         m.Histogram(505, counts), heap,
-        m.NoiseEstimate(3.1, None, "masked border", "too little light"), 15866.0,
-        np.array([900, 4000], np.uint16), 2, 512.0, 512.125, 0.004, ("another",),
+        m.NoiseEstimate(3.1, None, "masked border", (remark(RemarkCode.FEW_LEVELS),)), 15866.0,
+        np.array([900, 4000], np.uint16), 2, 512.0, 512.125, 0.004,
+        (remark(RemarkCode.BORDER_FAR_OFF, offset_dn=-80.5),),
     )  # fmt: skip
 
 
@@ -88,7 +93,7 @@ def _maps(noise: np.random.Generator, rows: int) -> m.TileMaps:
 def _preview() -> m.PreviewMeasurement:
     return m.PreviewMeasurement(
         1620, 1080, 0.1, 0.02, {"R": 0.1}, {"R": 0.02}, {"R": 6700.5}, {},
-        {name: tuple(range(64)) for name in "RGB"}, ("a preview",),
+        {name: tuple(range(64)) for name in "RGB"}, (remark(RemarkCode.BARS_LEFT_OUT),),
     )  # fmt: skip
 
 

@@ -7,15 +7,26 @@ from dataclasses import replace
 from typing import Any
 
 from auditor.advise import keepers, lessons, next_time
+from auditor.figures import frame
 from auditor.group import grouping
 from auditor.light import optics
 from auditor.model.audit import FrameResult, Keeper, Lesson
 from auditor.model.grouping import Grouping
 from auditor.model.optics import FrameOptics
+from auditor.model.remark import Remark
+from auditor.words import findings
 from auditor.words.keepers import keeper_of
 from auditor.words.lessons import lesson_of
 from auditor.words.optics import optics_reasons
-from auditor.words.remarks import with_sentences
+from auditor.words.remarks import sentences, with_sentences
+
+
+def said(remarks: tuple[Remark, ...]) -> str:
+    return " ".join(sentences(remarks))
+
+
+def judge_frame(*given: Any) -> FrameResult:
+    return findings.with_sentences(frame.judge_frame(*given))
 
 
 def group_shoot(*given: Any, **more: Any) -> Grouping:

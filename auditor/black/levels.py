@@ -15,6 +15,7 @@ from auditor.black.limits import LARGEST_CORRECTION, LARGEST_UNCLAIMED, TRUSTED_
 from auditor.model.arrays import F64
 from auditor.model.codes import BlackSource
 from auditor.model.mosaic import Layout, Mosaic
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.sensor.lattice import SensorLattice, lattice_counts
 
 
@@ -46,7 +47,7 @@ class PlaneBlack:
     masked_dn: float | None
     masked_error_dn: float | None
     source: BlackSource
-    notes: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 def plane_black(
@@ -64,11 +65,8 @@ def plane_black(
     if abs(border.offset_dn) <= TRUSTED_ERRORS * border.error_dn:
         return seen
     if not _plausible(claimed, border, mosaic.white_dn[plane]):
-        note = (
-            f"The masked border lies {border.offset_dn:+.0f} DN off the black level in the file: "
-            "too far to be black; the file's level was used."
-        )
-        return replace(seen, notes=(note,))
+        far_off = remark(RemarkCode.BORDER_FAR_OFF, offset_dn=border.offset_dn)
+        return replace(seen, remarks=(far_off,))
     return replace(
         seen,
         pattern_dn=claimed.pattern_dn + border.offset_dn,

@@ -34,6 +34,7 @@ from auditor.model.measurement import (
     PlaneMeasurement,
 )
 from auditor.model.mosaic import Layout
+from auditor.model.remark import RemarkCode, remark
 from auditor.noise.estimate import NoiseModel
 
 BLACK_STEPS = 4.0
@@ -245,11 +246,9 @@ def _is_outlier(heap: PileUp, shoot: tuple[float, float] | None, count: int) -> 
 def _claimed(plane: PlaneEvidence) -> Level:
     """Take the file's claim, raised to what the data reach: no clipping was measured."""
     if plane.top_dn > plane.white_dn:
-        note = (
-            f"The data reach {plane.top_dn} DN although the file claims {plane.white_dn:.0f}: "
-            "the level is at least that, where it clips is not known."
-        )
-        return Level(float(plane.top_dn), float(plane.top_dn) + 1.0, LevelSource.METADATA, (note,))
+        top_dn = float(plane.top_dn)
+        passed = remark(RemarkCode.CLAIM_PASSED, top_dn=top_dn, claimed_dn=plane.white_dn)
+        return Level(top_dn, top_dn + 1.0, LevelSource.METADATA, (passed,))
     return Level(plane.white_dn, plane.white_dn, LevelSource.METADATA)
 
 
@@ -272,11 +271,11 @@ def _from_other_planes(
     usable = _middle([(level.saturation_dn, level.blown_from_dn) for level in found])
     if usable is None or plane.top_dn > _upper_edge_dn(usable):
         return None
-    note = "Too little clips in this channel to tell where: the level is the other channels'."
     sources = {level.source for level in found}
     own = next(
         source
         for source in (LevelSource.MEASURED, LevelSource.SHOOT, LevelSource.HISTORY)
         if source in sources
     )
-    return Level(*usable, LevelSource.CHANNELS if own is LevelSource.MEASURED else own, (note,))
+    source = LevelSource.CHANNELS if own is LevelSource.MEASURED else own
+    return Level(*usable, source, (remark(RemarkCode.LEVEL_OF_OTHERS),))

@@ -12,6 +12,7 @@ from auditor.model.audit import ChannelFigures, StopHistogram
 from auditor.model.codes import BlackSource, LevelSource
 from auditor.model.measurement import Histogram, Level, PlaneMeasurement
 from auditor.model.numbers import stops_between
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.model.settings import JudgeSettings
 from auditor.model.settled import SettledPlane
 
@@ -51,7 +52,7 @@ def channel_figures(
         mean_stops=_below_saturation(mean_dn(histogram) - black, span_dn, floor),
         dynamic_range_stops=stops_between(span_dn, floor),
         histogram=stop_histogram(histogram, black, span_dn, settings.histogram_step_stops),
-        notes=_notes(plane, bright_dn, dark_dn, median_dn),
+        remarks=_remarks(plane, bright_dn, dark_dn, median_dn),
     )
 
 
@@ -223,32 +224,22 @@ def _weighted_quantile(values: F32, weights: F64, share: float) -> float:
     return float(values.ravel()[order[place]])
 
 
-def _notes(
+def _remarks(
     plane: SettledPlane, bright_dn: float, dark_dn: float, median_dn: float
-) -> tuple[str, ...]:
-    floor = plane.floor_dn
-    notes = [*plane.measured.notes, *plane.level.notes]
+) -> tuple[Remark, ...]:
+    floor, bend = plane.floor_dn, plane.level.bends_from_dn
+    found = [*plane.measured.remarks, *plane.level.remarks]
     if floor is None:
-        notes.append(f"Noise floor not measured: {plane.noise.reason or 'no reason given'}")
+        found.append(remark(RemarkCode.NO_FLOOR))
     elif _shadow_room(dark_dn, floor) is None:
-        notes.append("The dark end cannot be told from black: its distance to the floor is open.")
+        found.append(remark(RemarkCode.DARK_END_OPEN))
     if _below_saturation(median_dn, 1.0, floor) is None:
-        notes.append("Half of the plane cannot be told from black: its median in stops is open.")
-    if floor is not None and plane.noise.reason:
-        notes.append(plane.noise.reason)
+        found.append(remark(RemarkCode.MEDIAN_OPEN))
+    found += plane.noise.remarks
     if plane.level.may_clip:
-        notes.append(
-            "Many pixels lie at the top of what this sensor records, and its level is only "
-            "claimed: they may be clipped, so nothing is said of headroom."
-        )
-    bend = plane.level.bends_from_dn
+        found.append(remark(RemarkCode.MAY_BE_CLIPPED))
     if bend is not None and bright_dn > bend:
-        notes.append(
-            f"From {bend:.0f} DN on the response of this sensor bends over before it clips, and "
-            "the bright end lies there: how much more light it could take is not known."
-        )
+        found.append(remark(RemarkCode.BENDS, from_dn=bend))
     if plane.blown_pixels:
-        notes.append(
-            "Blown with one stop less is an upper bound: clipped pixels hide their height."
-        )
-    return tuple(dict.fromkeys(notes))
+        found.append(remark(RemarkCode.UPPER_BOUND))
+    return tuple(found)

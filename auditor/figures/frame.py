@@ -20,6 +20,7 @@ from auditor.model.audit import (
 from auditor.model.codes import Clipping, FrameStatus, Loss, Verdict
 from auditor.model.errors import FileFailure, FrameFailure
 from auditor.model.facts import CardFile, FileFacts
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.model.settings import JudgeSettings
 from auditor.model.settled import SettledFrame
 from auditor.noise.limits import DARK_FRAME_BLOCKED, DARK_ZERO_SHARE
@@ -60,7 +61,7 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
         if verdict is Verdict.HELD and clipping is Clipping.MAY_BE_CLIPPED
         else verdict,
         clipping=clipping,
-        notes=(*frame.measurement.notes, *mosaic.notes, *facts.notes, *_open_range(channels)),
+        remarks=(*frame.measurement.remarks, *facts.remarks, *_open_range(channels)),
     )
 
 
@@ -123,12 +124,12 @@ def _plane_range(channel: ChannelFigures) -> float | None:
     return None if span is None or above is None or below is None else span - above - below
 
 
-def _open_range(channels: Sequence[ChannelFigures]) -> tuple[str, ...]:
+def _open_range(channels: Sequence[ChannelFigures]) -> tuple[Remark, ...]:
     """Say where the widest plane may be one that does not tell."""
-    silent = [c.name for c in channels if _plane_range(c) is None]
+    silent = tuple(c.name for c in channels if _plane_range(c) is None)
     if not silent or len(silent) == len(channels):
         return ()
-    return (f"The tone range is a lower bound: that of {', '.join(silent)} is open.",)
+    return (remark(RemarkCode.RANGE_OPEN, channels=silent),)
 
 
 def _thirds(maps: ClipMaps) -> ThirdsShare:

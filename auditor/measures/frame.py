@@ -21,6 +21,7 @@ from auditor.model.measurement import (
 )
 from auditor.model.mosaic import CameraPreview
 from auditor.model.optics import LensShading
+from auditor.model.remark import Remark
 from auditor.pictures.encode import encode_pictures
 from auditor.preview.measure import measure_preview
 
@@ -33,7 +34,7 @@ class FrameView:
     ----------
     facts : FileFacts
     decoder : str
-    notes : tuple of str
+    remarks : tuple of Remark
     preview : CameraPreview or None
         As it lies on the sensor.
     in_file : callable
@@ -50,7 +51,7 @@ class FrameView:
 
     facts: FileFacts
     decoder: str
-    notes: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     preview: CameraPreview | None
     in_file: Callable[[], tuple[DamageSign, ...]]
     digest_holds: Callable[[], bool | None]
@@ -92,8 +93,8 @@ def _gone() -> NoReturn:
 def file_facts(frame: FrameView) -> tuple[Any, ...]:
     """Return what the file says of itself and of its mosaic."""
     mosaic = frame.mosaic.mosaic
-    told = (mosaic.layout, mosaic.width, mosaic.height, mosaic.bit_depth, mosaic.notes)
-    return (frame.facts, frame.decoder, frame.notes, *told)
+    told = (mosaic.layout, mosaic.width, mosaic.height, mosaic.bit_depth)
+    return (frame.facts, frame.decoder, frame.remarks, *told)
 
 
 def planes(frame: FrameView) -> tuple[PlaneMeasurement, ...]:

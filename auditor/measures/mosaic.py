@@ -240,7 +240,6 @@ class MosaicView:
             hot=self.hot,
             damage=self.damage,
             sharpness=self.sharpness,
-            notes=self.mosaic.notes,
         )
 
 
@@ -347,7 +346,7 @@ def _plane_records(
                 masked_black_dn=black.masked_dn,
                 masked_black_error_dn=black.masked_error_dn,
                 bends_from_dn=None if bend is None else black.mean_dn + bend,
-                notes=black.notes,
+                remarks=black.remarks,
             )
         )
     return tuple(records)

@@ -115,6 +115,8 @@ class ChannelFigures:
     """Where the sensor stops being linear: as the file says, or as its noise was seen to fall."""
     notes: tuple[str, ...] = ()
     """What is worth knowing, in words; the reason of each null."""
+    remarks: tuple[Remark, ...] = ()
+    """The same as codes and figures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +174,8 @@ class PreviewStory:
     """Histogram of the preview by channel, over its codes from darkest to brightest."""
     text: str = ""
     """In a sentence."""
+    remarks: tuple[Remark, ...] = ()
+    """The same as codes and figures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,6 +302,8 @@ class FrameResult(Glance):
     """The container, by content."""
     notes: tuple[str, ...] = ()
     """What is worth knowing, in words; the reason of each null."""
+    remarks: tuple[Remark, ...] = ()
+    """The same as codes and figures."""
 
     def glance(self) -> Iterator[tuple[str, str]]:
         """Yield id, exposure, what was lost, headroom, findings."""

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Annotated
 
 from auditor.model.oneof import OneOf
+from auditor.model.remark import Remark
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +125,8 @@ class FileFacts:
         As-shot multipliers for R, G and B, green 1; empty where unknown.
     noise_profile : dict
         Plane name to (S, O) of the DNG noise profile; empty where absent.
-    notes : tuple of str
-        What was odd, in words.
+    remarks : tuple of Remark
+        What was odd.
     """
 
     camera: CameraFacts = CameraFacts()
@@ -137,7 +138,7 @@ class FileFacts:
     temperature_c: float | None = None
     white_balance: dict[str, float] = field(default_factory=dict)
     noise_profile: dict[str, tuple[float, float]] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
     @property
     def moment(self) -> datetime | None:

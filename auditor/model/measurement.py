@@ -16,6 +16,7 @@ from auditor.model.codes import BlackSource, LevelSource
 from auditor.model.facts import FileFacts
 from auditor.model.mosaic import Layout
 from auditor.model.optics import LensShading
+from auditor.model.remark import Remark
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,7 +79,7 @@ class PileUp:
 
 @dataclass(frozen=True, slots=True)
 class NoiseEstimate:
-    """Read noise and gain of one plane; each None where it cannot be had, ``reason`` says why.
+    """Read noise and gain of one plane; each None where it cannot be had, the remarks say why.
 
     From one frame: read noise holds the fixed pattern of dark pixels (DSNU) as well.
     """
@@ -87,7 +88,7 @@ class NoiseEstimate:
     gain_dn_per_e: float | None = None
     source: str | None = None
     """"masked border", "photon transfer", "masked border and photon transfer", "noise profile"."""
-    reason: str | None = None
+    remarks: tuple[Remark, ...] = ()
 
     @property
     def floor_dn(self) -> float | None:
@@ -135,7 +136,7 @@ class PlaneMeasurement:
     black_tag_dn: float | None = None
     masked_black_dn: float | None = None
     masked_black_error_dn: float | None = None
-    notes: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
     bends_from_dn: float | None = None
 
 
@@ -240,7 +241,7 @@ class PreviewMeasurement:
     clip_signal_dn: dict[str, float]
     block_signal_dn: dict[str, float]
     counts: dict[str, tuple[int, ...]]
-    notes: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +276,6 @@ class MosaicMeasurement:
     damage: tuple[DamageSign, ...]
     sharpness: float | None
     """Upper quartile of the detail over tiles that hold some; None where none does."""
-    notes: tuple[str, ...] = ()
 
     @property
     def tile_area(self) -> F64:
@@ -302,7 +302,7 @@ class FrameMeasurement:
     pictures: Pictures
     decoder: str = ""
     """The decoder and its version."""
-    notes: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
     shading: LensShading | None = None
 
 
@@ -328,6 +328,6 @@ class Level:
     saturation_dn: float
     blown_from_dn: float
     source: LevelSource
-    notes: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
     may_clip: bool = False
     bends_from_dn: float | None = None

@@ -55,19 +55,19 @@ _FRAME = "auditor.measures.frame"
 MEASURES: tuple[Measure, ...] = (
     Measure(
         name="file",
-        version=1,
+        version=2,
         function=f"{_FRAME}.file_facts",
         fields=(
             "facts",
             "decoder",
-            "notes",
-            *(f"mosaic.{name}" for name in ("layout", "width", "height", "bit_depth", "notes")),
+            "remarks",
+            *(f"mosaic.{name}" for name in ("layout", "width", "height", "bit_depth")),
         ),
     ),
     Measure(
         # black, histogram, pile-up, noise and hot pixels, plane by plane
         name="planes",
-        version=4,
+        version=5,
         function=f"{_FRAME}.planes",
         fields=("mosaic.planes",),
     ),
@@ -98,7 +98,7 @@ MEASURES: tuple[Measure, ...] = (
     Measure(name="shading", version=1, function=f"{_FRAME}.lens_shading", fields=("shading",)),
     Measure(
         name="preview",
-        version=1,
+        version=2,
         function=f"{_FRAME}.preview",
         fields=("preview",),
         pixels=False,

@@ -102,7 +102,6 @@ class Mosaic:
     linear_limit_dn: tuple[float, ...] | None = None
     white_balance: dict[str, float] = field(default_factory=dict)
     noise_profile: dict[str, tuple[float, float]] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
     pixel_aspect: float = 1.0
 
     @property

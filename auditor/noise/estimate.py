@@ -20,6 +20,7 @@ from auditor.black.border import BorderLevel
 from auditor.black.levels import PlaneBlack
 from auditor.model.arrays import F32, F64
 from auditor.model.measurement import Histogram, NoiseEstimate
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.noise.bend import bend_dn
 from auditor.noise.blocks import Blocks, measure_blocks
 from auditor.noise.level_bins import LevelBins, rank_blocks, without_code_noise
@@ -48,12 +49,6 @@ from auditor.sensor.histogram import upper_end_dn
 from auditor.sensor.lattice import SensorLattice
 
 FEW = 1e-5
-
-FEW_LEVELS = "Too few flat places between black and clipping to tell the gain."
-SMOOTHED = (
-    "The pixels were smoothed or packed with loss, or no place is flat: "
-    "what is left is no sensor noise."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +135,7 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
     fits = [_fit(own, view, uneven) for own, view in zip(tones, views, strict=True)]
     sure = _agreeing([view.colour for view in views], fits)
     models = [
-        _model(view, own.reason, fit if index in sure else None, fit, uneven)
+        _model(view, own.why, fit if index in sure else None, fit, uneven)
         for index, (view, own, fit) in enumerate(zip(views, tones, fits, strict=True))
     ]
     return tuple(
@@ -162,7 +157,7 @@ class _Tones:
     """Places of one plane by level; or none, and why."""
 
     level_bins: LevelBins | None
-    reason: str = ""
+    why: RemarkCode | None = None
     blocks: Blocks | None = None
 
 
@@ -181,45 +176,45 @@ def _if_white(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) -> li
     ]
     if not found or median(found) >= WHITE:
         return list(tones)
-    return [own if own.level_bins is None else _Tones(None, SMOOTHED) for own in tones]
+    return [own if own.level_bins is None else _Tones(None, RemarkCode.SMOOTHED) for own in tones]
 
 
 def _tones(view: PlaneView) -> _Tones:
     blocks = measure_blocks(view.lattice, view.plane, view.black)
     if blocks is None:
-        return _Tones(None, "The picture is too small to tell noise from tone.")
+        return _Tones(None, RemarkCode.TOO_SMALL)
     black_dn = view.black.mean_dn
     blocks = without_code_noise(blocks, view.histogram, black_dn)
     if blocks is None:
-        return _Tones(None, "The values are packed too coarsely for the noise to show.")
+        return _Tones(None, RemarkCode.COARSE_CODES)
     top_dn = upper_end_dn(view.histogram, FEW)
     level_bins = rank_blocks(blocks, black_dn + NEAR_TOP * (top_dn - black_dn))
     if level_bins is None:
-        return _Tones(None, "Every tone is clipped or cut off at zero.")
+        return _Tones(None, RemarkCode.ALL_CLIPPED)
     if len(level_bins.sizes) < LEAST_LEVELS:
-        return _Tones(None, FEW_LEVELS) if view.linear else _Tones(level_bins)
+        return _Tones(None, RemarkCode.FEW_LEVELS) if view.linear else _Tones(level_bins)
     return _Tones(level_bins, blocks=blocks)
 
 
 def _model(
     view: PlaneView,
-    reason: str,
+    why: RemarkCode | None,
     gain_from: TransferFit | None,
     fit: TransferFit | None,
     uneven: tuple[float, float],
 ) -> NoiseModel:
     border = view.border
-    if gain_from is None and not reason:
-        reason = FEW_LEVELS
+    if gain_from is None and why is None:
+        why = RemarkCode.FEW_LEVELS
     if border is not None and border.fine_share < WHITE_BORDER:
-        border, reason, gain_from, fit = None, SMOOTHED, None, None
+        border, why, gain_from, fit = None, RemarkCode.SMOOTHED, None, None
     # without a gain only a frame without light tells its read noise: all else may be texture
     unlit = fit is not None and fit.span_dn < GAIN_SPAN * _dark_dn(fit)
     read = _read_noise(fit if gain_from is not None or unlit else None, border)
     estimate = _filled(
-        _estimate(gain_from, read, reason), read, view.profile, view.white_dn - view.black.mean_dn
+        _estimate(gain_from, read, why), read, view.profile, view.white_dn - view.black.mean_dn
     )
-    return NoiseModel(estimate, max(0.0, uneven[0]), view.linear and reason == SMOOTHED)
+    return NoiseModel(estimate, max(0.0, uneven[0]), view.linear and why is RemarkCode.SMOOTHED)
 
 
 def _agreeing(colours: Sequence[str], fits: Sequence[TransferFit | None]) -> set[int]:
@@ -259,16 +254,18 @@ class _ReadNoise:
 
     dn: float | None
     from_border: bool = False
-    said: str = ""
+    said: tuple[Remark, ...] = ()
 
 
-def _estimate(transfer: TransferFit | None, read: _ReadNoise, reason: str) -> NoiseEstimate:
+def _estimate(
+    transfer: TransferFit | None, read: _ReadNoise, why: RemarkCode | None
+) -> NoiseEstimate:
     gain = None if transfer is None else transfer.gain_dn_per_e
     sources = ["masked border"] if read.from_border else []
     if gain is not None or (read.dn is not None and not read.from_border):
         sources.append("photon transfer")
-    reasons = [text for text in (reason if gain is None else "", read.said) if text]
-    return NoiseEstimate(read.dn, gain, " and ".join(sources) or None, " ".join(reasons) or None)
+    untold = () if gain is not None or why is None else (remark(why),)
+    return NoiseEstimate(read.dn, gain, " and ".join(sources) or None, (*untold, *read.said))
 
 
 def _read_noise(transfer: TransferFit | None, border: BorderLevel | None) -> _ReadNoise:
@@ -276,8 +273,7 @@ def _read_noise(transfer: TransferFit | None, border: BorderLevel | None) -> _Re
         return _bounded(border.variance_dn2, from_border=True)
     least = 2 * READ_ERROR * max(0.0 if transfer is None else transfer.read_dn2, LEAST_VARIANCE_DN2)
     if transfer is None or transfer.read_error_dn2 > least or not transfer.ruled:
-        said = "No masked border and no dark tones flat enough to tell the read noise."
-        return _ReadNoise(None, said=said)
+        return _ReadNoise(None, said=(remark(RemarkCode.NO_READ_NOISE),))
     return _bounded(transfer.read_dn2, from_border=False)
 
 
@@ -285,8 +281,7 @@ def _bounded(variance_dn2: float, *, from_border: bool) -> _ReadNoise:
     if variance_dn2 >= LEAST_VARIANCE_DN2:
         return _ReadNoise(variance_dn2**0.5, from_border)
     bound = LEAST_VARIANCE_DN2**0.5
-    said = f"Read noise is finer than whole DN can show: {bound:.2f} DN is its upper bound."
-    return _ReadNoise(bound, from_border, said)
+    return _ReadNoise(bound, from_border, (remark(RemarkCode.FINE_READ_NOISE, bound_dn=bound),))
 
 
 def _filled(
@@ -311,5 +306,5 @@ def _filled(
         read_noise_dn=offset**0.5 * range_dn if read.dn is None else read.dn,
         gain_dn_per_e=measured.gain_dn_per_e or scale * range_dn,
         source=source,
-        reason=(read.said or None) if read.dn is not None else None,
+        remarks=read.said if read.dn is not None else (),
     )

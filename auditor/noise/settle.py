@@ -16,11 +16,10 @@ from statistics import median
 
 from auditor.model.clip_evidence import ClipEvidence, LevelKey
 from auditor.model.measurement import NoiseEstimate
+from auditor.model.remark import RemarkCode, remark
 from auditor.noise.limits import ISOS_APART, LENDERS_AGREE, LENDERS_APART
 
 SHOOT = "other frames of the shoot"
-ONE_LENDER = "Only one other frame tells the noise: no second one bears it out."
-APART = "The other frames of the shoot do not agree on the noise."
 
 
 def settle_noise(
@@ -80,14 +79,14 @@ def _lent(key: LevelKey, told: Mapping[LevelKey, _Told]) -> NoiseEstimate:
     own = told[key]
     gain, read = _agreed(own.gains), _agreed(own.reads)
     apart = (gain is None and own.gains) or (read is None and own.reads)
-    reason = APART if apart else None
+    why = (remark(RemarkCode.SISTERS_DISAGREE),) if apart else ()
     if gain is not None and len(own.gains) == 1:
         scaled = _at_other_isos(key, told)
         if scaled is None:
-            reason = ONE_LENDER
+            why = (remark(RemarkCode.ONE_SISTER),)
         elif abs(gain / scaled - 1.0) > ISOS_APART:
-            gain, reason = None, APART
-    return NoiseEstimate(read, gain, SHOOT, reason)
+            gain, why = None, (remark(RemarkCode.SISTERS_DISAGREE),)
+    return NoiseEstimate(read, gain, SHOOT, why)
 
 
 def _agreed(values: Sequence[float]) -> float | None:
@@ -118,9 +117,8 @@ def _settled(own: NoiseEstimate, lent: NoiseEstimate | None) -> NoiseEstimate:
         lent.read_noise_dn if own.read_noise_dn is None else own.read_noise_dn,
         lent.gain_dn_per_e if own.gain_dn_per_e is None else own.gain_dn_per_e,
         " and ".join(part for part in (own.source, SHOOT) if part),
-        lent.reason,
+        lent.remarks,
     )
     if filled.floor_dn is None:
-        reasons = [text for text in (own.reason, lent.reason) if text]
-        return replace(own, reason=" ".join(reasons) or None)
+        return replace(own, remarks=(*own.remarks, *lent.remarks))
     return filled

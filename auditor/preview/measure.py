@@ -19,6 +19,7 @@ from auditor.model.measurement import (
     TileMaps,
 )
 from auditor.model.mosaic import CameraPreview
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.preview.limits import (
     ASPECT_SLACK,
     BAR_CODE,
@@ -37,8 +38,6 @@ WHITE_CODE, BLACK_CODE = 254, 1
 
 CHANNELS = {"R": ("R",), "G": ("G", "G1", "G2"), "B": ("B",)}
 """Planes that a channel of the preview shows; every channel shows a single plane "L"."""
-
-OTHER_SECTION = "The preview shows another section of the picture than the raw data."
 
 BINS = 64
 
@@ -89,10 +88,9 @@ def measure_preview(
         Width of a pixel of the raw data over its height; those of a preview are square.
     """
     shape = pixel_aspect * measurement.width / measurement.height
-    picture, notes = _without_bars(preview.pixels, shape)
-    clip, block, more = (
-        ({}, {}, ()) if OTHER_SECTION in notes else _thresholds(picture, measurement)
-    )
+    picture, odd = _without_bars(preview.pixels, shape)
+    other_section = odd is RemarkCode.OTHER_SECTION
+    clip, block, apart = ({}, {}, None) if other_section else _thresholds(picture, measurement)
     channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
     by_channel = {name: _codes(own) for name, own in zip("RGB", channels, strict=True)}
     highest = _codes(np.maximum(np.maximum(channels[0], channels[1]), channels[2]))
@@ -106,7 +104,7 @@ def measure_preview(
         clip_signal_dn=clip,
         block_signal_dn=block,
         counts={name: _binned(own) for name, own in by_channel.items()},
-        notes=(*notes, *more, *_counted_small(preview)),
+        remarks=(*(remark(code) for code in (odd, apart) if code), *_counted_small(preview)),
     )
 
 
@@ -126,22 +124,20 @@ def _binned(counts: I64) -> tuple[int, ...]:
     return tuple(int(count) for count in counts.reshape(BINS, -1).sum(axis=1))
 
 
-def _counted_small(preview: CameraPreview) -> tuple[str, ...]:
+def _counted_small(preview: CameraPreview) -> tuple[Remark, ...]:
     rows, cols = preview.pixels.shape[:2]
     if max(rows, cols) >= max(preview.width, preview.height):
         return ()
-    return (
-        f"The preview's {preview.width} × {preview.height} pixels were counted at "
-        f"{cols} × {rows}: single white or black ones may go unseen.",
-    )
+    size = {"width": preview.width, "height": preview.height}
+    return (remark(RemarkCode.COUNTED_SMALL, **size, counted_width=cols, counted_height=rows),)
 
 
-def _without_bars(preview: U8, aspect: float) -> tuple[U8, tuple[str, ...]]:
+def _without_bars(preview: U8, aspect: float) -> tuple[U8, RemarkCode | None]:
     """Cut off the black bars that bring a preview to another shape than the sensor's."""
     height, width = preview.shape[:2]
     shape = width / height
     if abs(shape / aspect - 1) <= ASPECT_SLACK:
-        return preview, ()
+        return preview, None
     if shape > aspect:
         bar = int((width - height * aspect) / 2)
         sides, inner = (preview[:, :bar], preview[:, width - bar :]), preview[:, bar : width - bar]
@@ -149,20 +145,21 @@ def _without_bars(preview: U8, aspect: float) -> tuple[U8, tuple[str, ...]]:
         bar = int((height - width / aspect) / 2)
         sides, inner = (preview[:bar], preview[height - bar :]), preview[bar : height - bar]
     if bar and all(int(np.percentile(side, 99)) <= BAR_CODE for side in sides):
-        return inner, ("Black bars of the preview are left out.",)
-    return preview, (OTHER_SECTION,) if abs(shape / aspect - 1) > CROP_SLACK else ()
+        return inner, RemarkCode.BARS_LEFT_OUT
+    cropped = abs(shape / aspect - 1) > CROP_SLACK
+    return preview, RemarkCode.OTHER_SECTION if cropped else None
 
 
 def _thresholds(
     picture: U8, measurement: MosaicMeasurement
-) -> tuple[dict[str, float], dict[str, float], tuple[str, ...]]:
+) -> tuple[dict[str, float], dict[str, float], RemarkCode | None]:
     channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
     white = [codes >= WHITE_CODE for codes in channels]
     black = [codes <= BLACK_CODE for codes in channels]
     on_raw, on_picture = _common_grid(channels[0].shape, measurement)
     signals = _signals(measurement, on_raw)
     if not _show_the_same(on_picture.mean_of_codes(channels[1]), signals):
-        return {}, {}, ("The preview could not be laid over the raw data.",)
+        return {}, {}, RemarkCode.NOT_LAID_OVER
     clip: dict[str, float] = {}
     block: dict[str, float] = {}
     even = _even_signals(signals, measurement, on_raw)
@@ -177,7 +174,7 @@ def _thresholds(
                 level = parting_signal_dn(signals[name], 1.0 - share)
             if level is not None:
                 found[name] = level
-    return clip, block, ()
+    return clip, block, None
 
 
 def _common_grid(size: tuple[int, ...], measurement: MosaicMeasurement) -> tuple[_Grid, _Grid]:

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 
 from auditor.model.audit import PreviewStory
 from auditor.model.measurement import PreviewMeasurement
-from auditor.model.numbers import counted_stops, share_text, stops_between
+from auditor.model.numbers import stops_between
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.model.settled import SettledFrame
 
 COLOUR_OF = {"R": "R", "G": "G", "G1": "G", "G2": "G", "B": "B", "L": "G"}
@@ -36,7 +37,7 @@ def preview_story(frame: SettledFrame) -> PreviewStory | None:
         early_stops=None if least is None else least[1],
         by_white_balance_stops=balance,
         counts=preview.counts,
-        text=_text(preview, early, unsure=any(plane.level.may_clip for plane in frame.planes)),
+        remarks=(_clips(preview, early, frame), *preview.remarks),
     )
 
 
@@ -93,20 +94,10 @@ def _rgb_order(item: tuple[str, float]) -> int:
     return "RGB".index(item[0])
 
 
-def _text(preview: PreviewMeasurement, early: Mapping[str, float], *, unsure: bool) -> str:
-    shown = f"The preview shows {share_text(preview.blown_share)} blown"
+def _clips(preview: PreviewMeasurement, early: Mapping[str, float], frame: SettledFrame) -> Remark:
+    """Tell where the preview clips, or why that is not known."""
+    code = RemarkCode.PREVIEW_CLIPS
     if not early:
-        why = (
-            "where the sensor clips is unsure, so the two are not compared"
-            if unsure and preview.clip_signal_dn
-            else "nothing in the picture tells where it clips"
-        )
-        return " ".join((f"{shown}; {why}.", *preview.notes))
-    parts = [
-        f"{colour} {counted_stops(abs(stops))} {_when(stops)}" for colour, stops in early.items()
-    ]
-    return " ".join((f"{shown}; it clips {', '.join(parts)}.", *preview.notes))
-
-
-def _when(stops: float) -> str:
-    return "before the sensor does" if stops >= 0 else "after the sensor does"
+        unsure = preview.clip_signal_dn and any(plane.level.may_clip for plane in frame.planes)
+        code = RemarkCode.PREVIEW_LEVEL_UNSURE if unsure else RemarkCode.PREVIEW_UNTOLD
+    return remark(code, share=preview.blown_share, **early)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from auditor.model.facts import ExposureFacts, FileFacts, LensFacts
+from auditor.model.remark import RemarkCode, remark
 from auditor.read.exif_exposure import shutter_time
 from auditor.read.exif_tags import clean
 
@@ -42,7 +43,7 @@ def complete_facts(facts: FileFacts, told: DecoderFacts) -> FileFacts:
     if captured_at is None and told.moment is not None and told.moment.year > 1970:
         captured_at = told.moment.isoformat(timespec="seconds")
         answered.append("time")
-    note = f"Not in the metadata, from the decoder: {', '.join(answered)}."
+    note = remark(RemarkCode.FROM_DECODER, facts=tuple(answered))
     return replace(
         facts,
         exposure=exposure,
@@ -50,7 +51,7 @@ def complete_facts(facts: FileFacts, told: DecoderFacts) -> FileFacts:
         captured_at=captured_at,
         orientation=facts.orientation or _ORIENTATIONS.get(told.flip),
         white_balance=facts.white_balance or white_balance(told.white_balance),
-        notes=(*facts.notes, note) if answered else facts.notes,
+        remarks=(*facts.remarks, note) if answered else facts.remarks,
     )
 
 

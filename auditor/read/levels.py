@@ -13,6 +13,7 @@ import numpy as np
 
 from auditor.model.arrays import F64
 from auditor.model.mosaic import BlackLevels, Layout
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.decoded import Decoded
 from auditor.read.dng.tags import DngTags
 from auditor.read.pattern import Pattern
@@ -23,20 +24,20 @@ MISFIT = 2.0
 
 
 def black_levels(
-    decoded: Decoded, pattern: Pattern, tags: DngTags | None, notes: list[str]
+    decoded: Decoded, pattern: Pattern, tags: DngTags | None, remarks: list[Remark]
 ) -> BlackLevels:
     """Return the black level of each place from the top-left visible pixel."""
     if tags is None or tags.black is None:
         return BlackLevels(_decoders_black(decoded, pattern))
     down, across = decoded.top - tags.active[0], decoded.left - tags.active[1]
     cells = np.array(tags.black, dtype=np.float64).reshape(*tags.black_dim, tags.samples)
-    row_dn = _lines(tags.black_rows, down, decoded.height, tags.active[2] - tags.active[0], notes)
+    row_dn = _lines(tags.black_rows, down, decoded.height, tags.active[2] - tags.active[0], remarks)
     column_dn = _lines(
-        tags.black_columns, across, decoded.width, tags.active[3] - tags.active[1], notes
+        tags.black_columns, across, decoded.width, tags.active[3] - tags.active[1], remarks
     )
     if pattern.layout is Layout.LINEAR:
         if cells.shape[:2] != (1, 1):
-            notes.append("The black level varies within its pattern; its mean is used.")
+            remarks.append(remark(RemarkCode.BLACK_MEAN_USED))
         return BlackLevels(cells.mean(axis=(0, 1))[None, None, :3], row_dn, column_dn)
     return BlackLevels(np.roll(cells[:, :, 0], (-down, -across), (0, 1)), row_dn, column_dn)
 
@@ -49,13 +50,13 @@ def _decoders_black(decoded: Decoded, pattern: Pattern) -> F64:
 
 
 def _lines(
-    values: tuple[float, ...], skip: int, length: int, expected: int, notes: list[str]
+    values: tuple[float, ...], skip: int, length: int, expected: int, remarks: list[Remark]
 ) -> F64 | None:
     """Return what is added a row or a column over the visible part; None where nothing is."""
     if not any(values):
         return None
     if len(values) != expected:
-        notes.append("A black level list does not fit the active area and was left out.")
+        remarks.append(remark(RemarkCode.BLACK_LIST_UNFIT))
         return None
     found = np.zeros(length)
     first = max(0, skip)
@@ -65,7 +66,7 @@ def _lines(
 
 
 def white_levels(
-    decoded: Decoded, pattern: Pattern, tags: DngTags | None, notes: list[str]
+    decoded: Decoded, pattern: Pattern, tags: DngTags | None, remarks: list[Remark]
 ) -> tuple[float, ...]:
     """Return the saturation claimed by the file, per plane."""
     planes = range(len(pattern.names))
@@ -73,11 +74,9 @@ def white_levels(
         return tuple(decoded.white_dn for _ in planes)
     claimed = tuple(_of_plane(tags.white, plane, pattern, tags) for plane in planes)
     if float(decoded.visible[::16].max()) > MISFIT * (max(claimed) + 1.0):
-        notes.append(
-            f"The data reach far above the white level in the file ({max(claimed):g} DN); the "
-            f"decoder's white level ({decoded.white_dn:g} DN) is used."
-        )
-        return tuple(decoded.white_dn for _ in planes)
+        own_dn = decoded.white_dn
+        remarks.append(remark(RemarkCode.WHITE_TAG_LOW, claimed_dn=max(claimed), decoder_dn=own_dn))
+        return tuple(own_dn for _ in planes)
     return claimed
 
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from auditor.model.arrays import F64, I64, Bool
 from auditor.model.mosaic import BlackLevels, MaskedArea
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.decoded import Decoded
 from auditor.read.dng.tags import DngTags, Rectangle
 
@@ -30,18 +31,22 @@ SAMPLED_PIXELS = 512
 
 
 def masked_areas(
-    decoded: Decoded, tags: DngTags | None, black: BlackLevels, white_dn: float, notes: list[str]
+    decoded: Decoded,
+    tags: DngTags | None,
+    black: BlackLevels,
+    white_dn: float,
+    remarks: list[Remark],
 ) -> tuple[MaskedArea, ...]:
     """Return copies of the masked pixels, placed relative to the top-left visible pixel."""
     if decoded.stored.ndim != 2:
         return ()
     if tags is not None and tags.masked:
-        return tuple(_named_areas(decoded, tags.masked, notes))
-    return tuple(_found_areas(decoded, black, white_dn, notes))
+        return tuple(_named_areas(decoded, tags.masked, remarks))
+    return tuple(_found_areas(decoded, black, white_dn, remarks))
 
 
 def _named_areas(
-    decoded: Decoded, rectangles: tuple[Rectangle, ...], notes: list[str]
+    decoded: Decoded, rectangles: tuple[Rectangle, ...], remarks: list[Remark]
 ) -> list[MaskedArea]:
     areas = []
     for top, left, bottom, right in rectangles:
@@ -54,7 +59,7 @@ def _named_areas(
         if apart:
             areas.append(_area(decoded, (top, left, bottom, right)))
         else:
-            notes.append("A masked area reaches into the picture and was left out.")
+            remarks.append(remark(RemarkCode.MASKED_INSIDE))
     return areas
 
 
@@ -88,7 +93,7 @@ def _margins(decoded: Decoded) -> list[_Margin]:
 
 
 def _found_areas(
-    decoded: Decoded, black: BlackLevels, white_dn: float, notes: list[str]
+    decoded: Decoded, black: BlackLevels, white_dn: float, remarks: list[Remark]
 ) -> list[MaskedArea]:
     areas = []
     for margin in _margins(decoded):
@@ -98,7 +103,7 @@ def _found_areas(
             continue
         run = _longest_run(_sound_lines(decoded, margin, black, white_dn), margin)
         if run is None:
-            notes.append(f"The {margin.name} margin does not behave like masked pixels; unused.")
+            remarks.append(remark(RemarkCode.MARGIN_UNUSED, margin=margin.name))
         else:
             areas.append(_area(decoded, _cut(margin, *run)))
     return areas

@@ -6,6 +6,7 @@ import numpy as np
 
 from auditor.model.arrays import F64
 from auditor.model.mosaic import BlackLevels, Layout, Mosaic
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.decoded import Decoded
 from auditor.read.dng.tags import DngTags
 from auditor.read.levels import (
@@ -24,7 +25,7 @@ ODD_ASPECT = 0.005
 def build_mosaic(
     decoded: Decoded,
     tags: DngTags | None,
-    notes: list[str],
+    remarks: list[Remark],
     *,
     white_balance: dict[str, float],
     own_black: F64 | None = None,
@@ -35,7 +36,7 @@ def build_mosaic(
     ----------
     tags : DngTags or None
         None for other kinds; levels are then the decoder's.
-    notes : list of str
+    remarks : list of Remark
         Added to: what was odd.
     own_black : array or None
         Black levels by place that another kind of file holds itself.
@@ -45,17 +46,14 @@ def build_mosaic(
     UnreadableFile
         The colours lie in no known way.
     """
-    pattern = read_pattern(decoded, notes)
-    notes.extend(tags.notes if tags is not None else ())
-    black = black_levels(decoded, pattern, tags, notes)
+    pattern = read_pattern(decoded, remarks)
+    remarks.extend(tags.remarks if tags is not None else ())
+    black = black_levels(decoded, pattern, tags, remarks)
     if own_black is not None:
         black = _with_own_pattern(own_black, pattern, black)
-    white_dn = white_levels(decoded, pattern, tags, notes)
+    white_dn = white_levels(decoded, pattern, tags, remarks)
     if abs(decoded.pixel_aspect - 1.0) > ODD_ASPECT:
-        notes.append(
-            f"A pixel is {decoded.pixel_aspect:.3g} times as wide as it is high: pictures are "
-            "drawn in their true shape, sizes are told in pixels."
-        )
+        remarks.append(remark(RemarkCode.ODD_ASPECT, aspect=decoded.pixel_aspect))
     pixels = decoded.visible
     pixels.flags.writeable = False
     return Mosaic(
@@ -65,7 +63,7 @@ def build_mosaic(
         black=black,
         white_dn=white_dn,
         bit_depth=bit_depth(white_dn, tags.bits if tags is not None else None),
-        masked=masked_areas(decoded, tags, black, max(white_dn), notes),
+        masked=masked_areas(decoded, tags, black, max(white_dn), remarks),
         linear_limit_dn=linear_limits(decoded, pattern, tags, black, white_dn),
         white_balance=white_balance,
         noise_profile=noise_by_plane(pattern, tags),

@@ -13,6 +13,7 @@ import numpy as np
 from auditor.model.arrays import U8
 from auditor.model.errors import UnreadableFile
 from auditor.model.mosaic import PLANE_NAMES, Layout
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.decoded import Decoded
 
 BLOCK = 12
@@ -49,12 +50,12 @@ class Pattern:
         return int(self.colours[self.planes == plane][0])
 
 
-def read_pattern(decoded: Decoded, notes: list[str]) -> Pattern:
+def read_pattern(decoded: Decoded, remarks: list[Remark]) -> Pattern:
     """Tell the layout of a decoded picture.
 
     Parameters
     ----------
-    notes : list of str
+    remarks : list of Remark
         Added to: what was odd.
 
     Raises
@@ -70,31 +71,31 @@ def read_pattern(decoded: Decoded, notes: list[str]) -> Pattern:
     for period, layout in ((BAYER_PERIOD, Layout.BAYER), (XTRANS_PERIOD, Layout.XTRANS)):
         cell = decoded.colours[:period, :period]
         if np.array_equal(np.tile(cell, (BLOCK // period, BLOCK // period)), decoded.colours):
-            return _named(layout, cell, decoded.colour_letters, notes)
+            return _named(layout, cell, decoded.colour_letters, remarks)
     raise _unknown()
 
 
-def _named(layout: Layout, cell: U8, letters: str, notes: list[str]) -> Pattern:
+def _named(layout: Layout, cell: U8, letters: str, remarks: list[Remark]) -> Pattern:
     if cell.max() >= len(letters):
         raise _unknown()
     named = np.array([[letters[colour] for colour in row] for row in cell])
     if layout is Layout.BAYER:
-        _part_twins(named, notes)
+        _part_twins(named, remarks)
     planes = _bayer_planes(named) if layout is Layout.BAYER else _xtrans_planes(named)
     if planes is None:
         raise _unknown()
     return Pattern(layout, planes, cell.copy())
 
 
-def _part_twins(named: np.ndarray[tuple[int, int], np.dtype[np.str_]], notes: list[str]) -> None:
+def _part_twins(
+    named: np.ndarray[tuple[int, int], np.dtype[np.str_]], remarks: list[Remark]
+) -> None:
     """Part red from blue where a damaged tag names one of them twice; which is which is a guess."""
     for twin in "RB":
         if sorted(named.flat) == sorted("GG" + 2 * twin):
             row, column = np.argwhere(named == twin)[1]
             named[row, column] = "B" if twin == "R" else "R"
-            notes.append(
-                "The file's colour pattern names one colour twice: red and blue may be exchanged."
-            )
+            remarks.append(remark(RemarkCode.COLOUR_NAMED_TWICE))
 
 
 def _bayer_planes(named: np.ndarray[tuple[int, int], np.dtype[np.str_]]) -> U8 | None:

@@ -11,6 +11,7 @@ from PIL import Image
 from auditor.model.arrays import U8, U16
 from auditor.model.mosaic import CameraPreview
 from auditor.model.orientation import upright
+from auditor.model.remark import RemarkCode
 from auditor.read.jpeg_scan import grown_scan, scan_is_broken, with_filling
 
 _BACK = {5: 5, 6: 8, 7: 7, 8: 6}
@@ -18,7 +19,11 @@ _BACK = {5: 5, 6: 8, 7: 7, 8: 6}
 
 
 class NoPreview(Exception):
-    """There is no preview, or none that can be read; the message says why."""
+    """There is no preview, or none that can be read; the code says why."""
+
+    def __init__(self, code: RemarkCode) -> None:
+        super().__init__(code)
+        self.code = code
 
 
 def jpeg_preview(content: bytes, longest_px: int) -> CameraPreview:
@@ -51,7 +56,7 @@ def jpeg_preview(content: bytes, longest_px: int) -> CameraPreview:
                 broken = filled.crop((0, 0, *shown.size)) != shown
             return CameraPreview(_fitted(shown, longest_px), *size, broken)
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
-        raise NoPreview("The embedded preview is damaged and was left out.") from error
+        raise NoPreview(RemarkCode.PREVIEW_DAMAGED) from error
 
 
 def _drafted(
@@ -73,7 +78,7 @@ def bitmap_preview(content: U8 | U16, longest_px: int) -> CameraPreview:
     eight_bit = content >> 8 if content.dtype == np.uint16 else content
     # two layers are what a damaged header makes of three: no picture to measure
     if eight_bit.ndim != 3 or eight_bit.size == 0 or eight_bit.shape[2] == 2:
-        raise NoPreview("The embedded preview is damaged and was left out.")
+        raise NoPreview(RemarkCode.PREVIEW_DAMAGED)
     grey = eight_bit.shape[2] == 1
     rgb = np.repeat(eight_bit[:, :, :1], 3, axis=2) if grey else eight_bit[:, :, :3]
     picture = Image.fromarray(np.ascontiguousarray(rgb, dtype=np.uint8))

@@ -36,6 +36,7 @@ from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import DamageSign
 from auditor.model.mosaic import CameraPreview, Mosaic
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.completion import DecoderFacts, complete_facts
 from auditor.read.compressions import unknown_compression
 from auditor.read.decoded import Decoded
@@ -70,14 +71,14 @@ class RawFrame:
         Completed with what only the decoder knows.
     decoder : str
         The decoder and its version.
-    notes : tuple of str
-        What was odd about the reading, in words.
+    remarks : tuple of Remark
+        What was odd about the reading.
     """
 
     mosaic: Mosaic
     facts: FileFacts
     decoder: str
-    notes: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     _decoded: Decoded
     _tags: DngTags | None
     _data: bytes = b""
@@ -156,7 +157,7 @@ def read_preview(data: bytes, longest_px: int) -> CameraPreview:
     Raises
     ------
     NoPreview
-        There is none or it cannot be decoded; the message says which.
+        There is none or it cannot be decoded; the code says which.
     """
     decoder = rawpy.RawPy()
     try:
@@ -164,9 +165,9 @@ def read_preview(data: bytes, longest_px: int) -> CameraPreview:
             decoder.open_buffer(BytesIO(data))
             thumb = decoder.extract_thumb()
     except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError) as error:
-        raise NoPreview("The file holds no preview that can be read.") from error
+        raise NoPreview(RemarkCode.NO_PREVIEW) from error
     except (rawpy.LibRawError, NotImplementedError) as error:
-        raise NoPreview("The embedded preview is damaged or of an unknown kind.") from error
+        raise NoPreview(RemarkCode.PREVIEW_UNKNOWN) from error
     if thumb.format == rawpy.ThumbFormat.JPEG:
         return jpeg_preview(cast(bytes, thumb.data), longest_px)
     return bitmap_preview(cast(U8, thumb.data), longest_px)
@@ -212,14 +213,15 @@ def _after_all(
     if on_curve(pictures[0]):  # LibRaw's values of such a file mean something else
         raise why from reason
     try:
-        return _by_libraw(data, "dng", facts, pictures, f"Read by LibRaw, for {reason}.")
+        note = remark(RemarkCode.READ_BY_LIBRAW, reason=str(reason))
+        return _by_libraw(data, "dng", facts, pictures, note)
     except UnreadableFile as error:
         told = unknown_compression(data, "dng")
         raise (told or why if error.code == "unsupported" else error) from reason
 
 
 def _by_libraw(
-    data: bytes, kind: str, facts: FileFacts, pictures: tuple[DngTags, ...], *notes: str
+    data: bytes, kind: str, facts: FileFacts, pictures: tuple[DngTags, ...], *remarks: Remark
 ) -> RawFrame:
     """Let LibRaw decode; what it loses of a DNG's tags is put right."""
     decoder = _unpacked(data, kind)
@@ -229,10 +231,10 @@ def _by_libraw(
     tags = for_shape(pictures, *decoded.stored.shape[:2])
     refuse_processed(decoded, kind, tags)
     if pictures and tags is None:
-        notes = (*notes, "The tags describe no picture of this size; LibRaw's levels are used.")
+        remarks = (*remarks, remark(RemarkCode.TAGS_UNFIT))
     if kind == "x3f":
-        notes = (*notes, "The sensor's three stacked layers count as R, G and B.")
-    return _frame(data, kind, facts, _Read(DECODER, decoded, tags, notes))
+        remarks = (*remarks, remark(RemarkCode.STACKED_LAYERS))
+    return _frame(data, kind, facts, _Read(DECODER, decoded, tags, remarks))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -242,23 +244,25 @@ class _Read:
     decoder: str
     decoded: Decoded
     tags: DngTags | None
-    notes: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 def _frame(data: bytes, kind: str, facts: FileFacts, read: _Read) -> RawFrame:
     """Put together what the decoder and the tags tell."""
-    notes = list(read.notes)
+    remarks = list(read.remarks)
     mosaic = build_mosaic(
         read.decoded,
         read.tags,
-        notes,
+        remarks,
         white_balance=facts.white_balance,
         own_black=raf_black(data) if kind == "raf" else None,
     )
     refuse_lost(mosaic, early=lambda: ends_early(data, kind))
     facts = replace(facts, noise_profile=mosaic.noise_profile)
     plain = tuple(plain_chunks(data, kind, read.decoded.stored))
-    return RawFrame(mosaic, facts, read.decoder, tuple(notes), read.decoded, read.tags, data, plain)
+    return RawFrame(
+        mosaic, facts, read.decoder, tuple(remarks), read.decoded, read.tags, data, plain
+    )
 
 
 def _decoded(decoder: rawpy.RawPy) -> Decoded:

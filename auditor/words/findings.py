@@ -14,7 +14,7 @@ from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.words.copies import copies_differ
 from auditor.words.optics import optics_reasons
-from auditor.words.remarks import sentence
+from auditor.words.remarks import sentence, sentences
 
 COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "the only channel"}
 
@@ -34,9 +34,17 @@ def with_words(finding: Finding) -> Finding:
 
 
 def with_sentences(result: FrameResult) -> FrameResult:
-    """Put their sentences to all findings of a frame, and to what its optics lack."""
+    """Put their sentences to all findings of a frame and to all that is worth knowing of it."""
     optics = result.optics and replace(result.optics, reasons=optics_reasons(result))
-    return replace(result, findings=tuple(map(with_words, result.findings)), optics=optics)
+    preview = result.preview
+    return replace(
+        result,
+        findings=tuple(map(with_words, result.findings)),
+        optics=optics,
+        notes=sentences(result.remarks),
+        channels=tuple(replace(one, notes=sentences(one.remarks)) for one in result.channels),
+        preview=preview and replace(preview, text=" ".join(sentences(preview.remarks))),
+    )
 
 
 class _Said(Figures):

@@ -13,6 +13,7 @@ from auditor.model.grouping import Grouping
 from auditor.model.numbers import counted_stops, share_text, time_text, whole_share_text
 from auditor.model.remark import Remark, RemarkCode
 from auditor.words.next_time import settings_text
+from auditor.words.notes import CHANNEL_SENTENCES, FRAME_SENTENCES, PREVIEW_SENTENCES
 from auditor.words.pairs import doubt_sentence
 
 
@@ -159,6 +160,9 @@ def _long_behind(f: Remark) -> str:
 
 
 _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
+    **FRAME_SENTENCES,
+    **CHANNEL_SENTENCES,
+    **PREVIEW_SENTENCES,
     RemarkCode.OTHER_TAG: lambda f: (
         f"{f.name('frame')} bears another orientation tag, yet shows the same on the sensor."
     ),

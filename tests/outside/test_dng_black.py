@@ -29,6 +29,7 @@ from tests.built_dng import (
     opened,
     write_dng,
 )
+from tests.told import said
 
 HEIGHT, WIDTH = 48, 64
 
@@ -178,7 +179,7 @@ def test_a_masked_area_within_the_picture_is_left_out_and_told(tmp_path: Path) -
     )
     frame = opened(path)
     assert frame.mosaic.masked == ()
-    assert any("reaches into the picture" in note for note in frame.notes)
+    assert "reaches into the picture" in said(frame.remarks)
 
 
 def test_levels_of_linear_data_are_one_a_sample(tmp_path: Path) -> None:
@@ -195,4 +196,4 @@ def test_levels_that_do_not_fit_their_pattern_are_told_and_left_to_the_decoder(
     )
     frame = opened(path)
     assert frame.mosaic.black.pattern_dn.shape == (2, 2)
-    assert any("does not fit its pattern" in note for note in frame.notes)
+    assert "does not fit its pattern" in said(frame.remarks)

@@ -40,6 +40,7 @@ from tests.built_dng import (
     write_dng,
 )
 from tests.outside.test_sample_dng import FACTS, exposed
+from tests.told import said
 
 HEIGHT, WIDTH = 70, 104
 ROWS, COLS = 32, 48
@@ -66,7 +67,7 @@ def libraws(path: Path) -> NDArray[np.uint16]:
 
 def held_against_libraw(path: Path, stored: NDArray[Any]) -> None:
     frame = opened(path)
-    assert frame.decoder == OWN_DECODER, frame.notes
+    assert frame.decoder == OWN_DECODER, said(frame.remarks)
     whole = frame._decoded.stored
     assert np.array_equal(whole, stored)
     assert np.array_equal(whole, libraws(path))
@@ -274,7 +275,7 @@ def test_what_the_tags_do_not_tell_is_left_to_libraw(tmp_path: Path) -> None:
     path = write_dng(tmp_path / "a.dng", stored, (BLACK_DIM, SHORT, (2, 2)), (BLACK, SHORT, (5, 5)))
     frame = opened(path)
     assert frame.decoder == DECODER
-    assert "Read by LibRaw, for its black level tag is damaged." in frame.notes
+    assert "Read by LibRaw, for its black level tag is damaged." in said(frame.remarks)
     assert np.array_equal(frame.mosaic.pixels, stored)
 
 

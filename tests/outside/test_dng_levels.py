@@ -34,6 +34,7 @@ from tests.built_dng import (
     opened,
     write_dng,
 )
+from tests.told import said
 
 NOISE_R, NOISE_G, NOISE_B = (1e-4, 1e-8), (2e-4, 2e-8), (3e-4, 3e-8)
 
@@ -65,7 +66,7 @@ def test_three_levels_of_a_colour_pattern_go_by_colour(tmp_path: Path) -> None:
 
 def test_data_far_above_the_white_level_are_told(tmp_path: Path) -> None:
     frame = opened(write_dng(tmp_path / "a.dng", flat(dn=3000), (WHITE, LONG, 1023)))
-    assert any("far above the white level" in note for note in frame.notes)
+    assert "far above the white level" in said(frame.remarks)
 
 
 def test_data_a_little_above_the_white_level_change_nothing(tmp_path: Path) -> None:

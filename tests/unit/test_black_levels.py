@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from auditor.model.codes import BlackSource
 from auditor.model.mosaic import BlackLevels, MaskedArea, Mosaic
 from tests.built_mosaics import BLACK_DN, RGGB, border_of, measured, mosaic_of, noisy, only_plane
+from tests.told import said
 
 SHAPE = (120, 180)
 
@@ -83,7 +84,7 @@ def test_a_border_of_one_value_tells_nothing() -> None:
 def test_a_border_too_far_off_to_be_black_is_noted_and_not_used() -> None:
     plane = only_plane(flat(masked=(area(values((24, 180), 3000.0)),)))
     assert (plane.black_dn, plane.black_source) == (BLACK_DN, "metadata")
-    assert any("too far to be black" in note for note in plane.notes)
+    assert "too far to be black" in said(plane.remarks)
 
 
 @pytest.mark.parametrize("level", [BLACK_DN, 2048.0, 4000.0])

@@ -16,6 +16,7 @@ from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate, Pictures, PileUp
 from tests.built_mosaics import exposed, measured
+from tests.told import said
 
 BODY = ("Brackwell", "Brackwell F45", "7")
 
@@ -86,7 +87,7 @@ def test_data_above_the_claimed_level_overrule_the_claim_and_measure_no_clipping
     (level,) = settle_levels({"a": frame(top_dn=16628)})["a"]
     assert level.saturation_dn == 16628
     assert level.source == "metadata"
-    assert "16383" in level.notes[0]
+    assert "16383" in said(level.remarks)
 
 
 def test_a_frame_brighter_than_its_sisters_level_does_not_take_it() -> None:
@@ -108,7 +109,7 @@ def test_other_channels_of_the_frame_are_better_than_a_claim_they_disprove() -> 
     red, green = settle_levels({"a": coloured(RED, GREEN)})["a"]
     assert green.source == "measured"
     assert (red.saturation_dn, red.source) == (15800, "channels"), "lent, not measured here"
-    assert "other channels" in red.notes[0]
+    assert "other channels" in said(red.remarks)
 
 
 def test_a_level_lent_by_a_channel_that_only_the_past_knows_is_of_the_past() -> None:

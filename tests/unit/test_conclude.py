@@ -13,6 +13,7 @@ from auditor.history.rows import sensor_rows
 from auditor.history.shots import gather
 from auditor.model.facts import CameraFacts, CardFile
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import Settings
 from auditor.store.measurement_source import MemoryMeasurementSource
 from tests.evenings import evenings
@@ -20,7 +21,7 @@ from tests.judge_maker import SIDE_TILES, TILE_PX, card_file, measured_mono
 
 DIM = np.random.default_rng(4).normal(3000.0, 60.0, (SIDE_TILES * TILE_PX,) * 2).round()
 BODY = CameraFacts("Brackwell", "Brackwell F45", "7")
-SILENT = NoiseEstimate(None, None, None, "all texture")
+SILENT = NoiseEstimate(None, None, None, (remark(RemarkCode.FEW_LEVELS),))
 
 
 def frame(name: str, noise: NoiseEstimate, key: str) -> tuple[CardFile, FrameMeasurement]:

@@ -15,7 +15,7 @@ from auditor.clipping.findings import (
 )
 from auditor.clipping.limits import MANY_NEAR_TOP
 from auditor.figures.channel import bright_end_dn, quantile_dn, stop_histogram
-from auditor.figures.frame import judge_frame, unreadable_frame
+from auditor.figures.frame import unreadable_frame
 from auditor.findings.base import FrameView, ShootView
 from auditor.model.audit import FrameResult
 from auditor.model.codes import Clipping, LevelSource, Verdict
@@ -31,6 +31,7 @@ from auditor.model.measurement import (
     PlaneMeasurement,
     PreviewMeasurement,
 )
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import JudgeSettings, Settings
 from auditor.preview.findings import find_preview_early
 from auditor.rules import frame_view, with_frame_findings
@@ -47,6 +48,7 @@ from tests.judge_maker import (
     plane,
     settled,
 )
+from tests.told import judge_frame
 
 SIDE = 240
 SETTINGS = JudgeSettings()
@@ -193,7 +195,8 @@ def test_a_dark_frame_without_a_floor_is_told_by_its_pixels_at_black() -> None:
 def test_a_read_noise_that_is_only_a_bound_says_so() -> None:
     found = measured_mono(picture(4000))
     text = "Read noise is finer than whole DN can show: 0.49 DN is its upper bound."
-    noise = replace(found.mosaic.planes[0].noise, reason=text)
+    fine = remark(RemarkCode.FINE_READ_NOISE, bound_dn=0.49)
+    noise = replace(found.mosaic.planes[0].noise, remarks=(fine,))
     planes = (replace(found.mosaic.planes[0], noise=noise),)
     (channel,) = judged(replace(found, mosaic=replace(found.mosaic, planes=planes))).channels
     assert text in channel.notes
@@ -261,7 +264,7 @@ def test_an_unknown_floor_stays_unknown_with_its_reason() -> None:
     result = judged(measured_mono(picture(4000), gain=None))
     assert result.blocked_fraction is None
     assert result.channels[0].noise_floor_dn is None
-    assert any("too flat" in note for note in result.channels[0].notes)
+    assert any("Too few flat places" in note for note in result.channels[0].notes)
     assert "noise-unknown" in codes(measured_mono(picture(4000), gain=None))
 
 

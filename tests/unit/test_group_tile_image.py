@@ -52,7 +52,7 @@ def test_greens_are_averaged_and_colours_named() -> None:
 def test_a_frame_that_claims_to_clip_under_black_is_looked_at_all_the_same() -> None:
     shoot, frame = taken()
     planes = shoot.kept[frame.id].mosaic.planes
-    silent = NoiseEstimate(None, None, None, "damaged")
+    silent = NoiseEstimate()
     above = tuple(replace(p, black_dn=SATURATION_DN + 9.0, noise=silent) for p in planes)
     image = changed(shoot, frame, planes=above)
     assert image.room_dn == (1.0, 1.0, 1.0)
@@ -185,7 +185,7 @@ def test_a_hot_pixel_in_a_dark_tile_loses_nothing() -> None:
 
 def test_an_unmeasured_floor_is_guessed_with_care_and_said() -> None:
     frame = taken()[1]
-    image = tile_image(replace(frame, noise=(NoiseEstimate(reason="one frame only"),) * 4))
+    image = tile_image(replace(frame, noise=(NoiseEstimate(),) * 4))
     assert not image.floor_known
     assert image.floor_dn[0] == pytest.approx((SATURATION_DN - BLACK_DN) / 1024)
 

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from auditor.clipping.settle import clip_evidence, settle_levels
-from auditor.figures.frame import judge_frame
 from auditor.model.audit import FrameResult
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, MosaicMeasurement, Pictures
@@ -20,6 +19,7 @@ from auditor.noise.photon_transfer import TransferFit
 from sample_generation.camera import SimulatedCamera
 from tests.built_mosaics import SATURATION_E, coast, measured
 from tests.judge_maker import card_file
+from tests.told import judge_frame
 
 SPAN_DN = 15872.0 - 512.0
 

@@ -11,7 +11,7 @@ from scipy.ndimage import gaussian_filter
 from auditor.black.border import border_levels
 from auditor.model.measurement import MosaicMeasurement
 from auditor.model.mosaic import BlackLevels
-from auditor.noise.estimate import SMOOTHED
+from auditor.model.remark import RemarkCode, remark
 from sample_generation.camera import Exposure, SimulatedCamera
 from sample_generation.coding import Coding
 from tests.built_mosaics import SATURATION_E, border_of, exposed, measured, mosaic_of, noisy
@@ -28,7 +28,7 @@ def true_or_null(taken: Exposure, found: MosaicMeasurement) -> None:
             assert noise.gain_dn_per_e == pytest.approx(truth.gain_dn_per_e, rel=0.15)
         if noise.read_noise_dn is not None:
             assert noise.read_noise_dn == pytest.approx(truth.read_noise_dn, rel=0.15)
-        assert noise.floor_dn is not None or noise.reason
+        assert noise.floor_dn is not None or noise.remarks
 
 
 @pytest.mark.parametrize("border", [{}, NO_BORDER], ids=["border", "no border"])
@@ -44,7 +44,7 @@ def test_pixels_that_were_smoothed_tell_no_gain(
     taken = exposed(layout, coding=coding, **border)
     found = measured(taken.mosaic)
     assert [plane.noise.gain_dn_per_e for plane in found.planes] == [None] * len(found.planes)
-    assert all(SMOOTHED in (plane.noise.reason or "") for plane in found.planes)
+    assert all(remark(RemarkCode.SMOOTHED) in plane.noise.remarks for plane in found.planes)
     true_or_null(taken, found)
 
 
@@ -73,7 +73,7 @@ def test_a_border_that_was_smoothed_tells_no_read_noise() -> None:
         (plane,) = measured(mosaic).planes
         assert (level.fine_share >= 0.9) == white
         assert (plane.noise.read_noise_dn is not None) == white
-        assert white or SMOOTHED in (plane.noise.reason or "")
+        assert white or remark(RemarkCode.SMOOTHED) in plane.noise.remarks
 
 
 @pytest.mark.parametrize("border", [{}, NO_BORDER], ids=["border", "no border"])

@@ -28,6 +28,7 @@ from tests.built_mosaics import (
     noisy,
     only_plane,
 )
+from tests.told import said
 
 SHAPE = (640, 800)
 GAIN, READ = 0.3, 2.0
@@ -52,7 +53,7 @@ def test_border_and_picture_together() -> None:
     assert found.source == "masked border and photon transfer"
     assert found.read_noise_dn == pytest.approx(WITH_ROUNDING, rel=0.02)
     assert found.gain_dn_per_e == pytest.approx(GAIN, rel=0.02)
-    assert found.reason is None
+    assert found.remarks == ()
 
 
 def test_without_a_border_the_dark_end_tells_the_read_noise() -> None:
@@ -91,8 +92,7 @@ def test_fine_texture_all_over_is_no_uneven_response_and_tells_no_gain() -> None
     grain = 1.0 + 0.1 * np.random.default_rng(6).standard_normal(SHAPE)
     found = noise(picture(noisy(ramp() * grain, SHAPE), masked=(border_of((40, 800)),)))
     assert found.gain_dn_per_e is None
-    assert found.reason is not None
-    assert "gain" in found.reason
+    assert "gain" in said(found.remarks)
 
 
 @pytest.mark.parametrize("iso", [100.0, 800.0, 3200.0])
@@ -107,7 +107,7 @@ def test_one_tone_alone_tells_no_gain() -> None:
     found = noise(picture(noisy(6000.0, SHAPE)))
     assert found.gain_dn_per_e is None
     assert found.floor_dn is None
-    assert found.reason
+    assert found.remarks
 
 
 def test_a_dark_frame_tells_the_read_noise_and_no_gain() -> None:
@@ -115,22 +115,19 @@ def test_a_dark_frame_tells_the_read_noise_and_no_gain() -> None:
     assert found.read_noise_dn == pytest.approx(WITH_ROUNDING, rel=0.03)
     assert found.gain_dn_per_e is None
     assert found.source == "masked border"
-    assert found.reason is not None
-    assert "gain" in found.reason
+    assert "gain" in said(found.remarks)
 
 
 def test_a_blown_frame_says_that_every_tone_is_clipped() -> None:
     found = noise(picture(np.full(SHAPE, 16383.0)))
     assert (found.read_noise_dn, found.gain_dn_per_e) == (None, None)
-    assert found.reason is not None
-    assert "clipped" in found.reason
+    assert "clipped" in said(found.remarks)
 
 
 def test_a_small_picture_says_so() -> None:
     found = noise(mosaic_of(np.rint(noisy(500.0, (6, 9)))))
     assert found.gain_dn_per_e is None
-    assert found.reason is not None
-    assert "too small" in found.reason
+    assert "too small" in said(found.remarks)
 
 
 def test_noise_finer_than_whole_dn_is_an_upper_bound() -> None:
@@ -138,8 +135,7 @@ def test_noise_finer_than_whole_dn_is_an_upper_bound() -> None:
     fine = noisy(ramp(), SHAPE, gain=0.02, read=0.1)
     found = noise(picture(fine, masked=(border_of((40, 800), black=512.2, read=0.1),)))
     assert found.read_noise_dn == pytest.approx(0.49, abs=0.02)
-    assert found.reason is not None
-    assert "upper bound" in found.reason
+    assert "upper bound" in said(found.remarks)
 
 
 def test_smoothed_pixels_are_refused() -> None:
@@ -147,8 +143,7 @@ def test_smoothed_pixels_are_refused() -> None:
     moved = (np.roll(rough, (y, x), (0, 1)) for y in range(3) for x in range(3))
     found = noise(picture(sum(moved, np.zeros(SHAPE)) / 9.0))
     assert found.gain_dn_per_e is None
-    assert found.reason is not None
-    assert "smoothed" in found.reason
+    assert "smoothed" in said(found.remarks)
 
 
 def test_interpolated_three_sample_data_are_refused() -> None:
@@ -181,8 +176,7 @@ def test_what_was_said_of_a_measured_read_noise_stays_where_the_profile_tells_th
     found = noise(flat)
     assert found.source == "masked border and noise profile"
     assert found.gain_dn_per_e == pytest.approx(GAIN, rel=0.01)
-    assert found.reason is not None
-    assert "upper bound" in found.reason
+    assert "upper bound" in said(found.remarks)
 
 
 def test_a_measured_noise_is_preferred_to_the_profile() -> None:

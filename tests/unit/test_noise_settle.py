@@ -6,11 +6,12 @@ import pytest
 
 from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
 from auditor.model.measurement import NoiseEstimate
-from auditor.noise.settle import APART, ONE_LENDER, SHOOT, settle_noise
+from auditor.model.remark import RemarkCode, remark
+from auditor.noise.settle import SHOOT, settle_noise
 
 BODY = ("Brackwell", "Brackwell F45", "7")
 OWN = NoiseEstimate(3.0, 2.0, "photon transfer")
-SILENT = NoiseEstimate(None, None, None, "all texture")
+SILENT = NoiseEstimate(None, None, None, (remark(RemarkCode.FEW_LEVELS),))
 
 
 def settled(
@@ -39,7 +40,7 @@ def test_a_silent_frame_takes_the_median_of_its_sisters() -> None:
 
 
 def test_its_own_read_noise_is_kept_and_both_sources_are_told() -> None:
-    dark = NoiseEstimate(3.3, None, "masked border", "too dark")
+    dark = NoiseEstimate(3.3, None, "masked border", (remark(RemarkCode.FEW_LEVELS),))
     lent = settled({"a": dark, "b": OWN})["a"]
     assert (lent.read_noise_dn, lent.gain_dn_per_e) == (3.3, 2.0)
     assert lent.source == f"masked border and {SHOOT}"
@@ -73,7 +74,7 @@ def test_those_that_do_not_agree_lend_nothing_and_it_is_said() -> None:
     for values in [(2.0, 3.0), (1.0, 2.0, 4.0)]:
         lent = gains(*values)
         assert lent.gain_dn_per_e is None
-        assert lent.reason == f"all texture {APART}"
+        assert lent.remarks == (*SILENT.remarks, remark(RemarkCode.SISTERS_DISAGREE))
 
 
 @pytest.mark.parametrize(
@@ -90,7 +91,7 @@ def test_two_agree_within_fifteen_percent_of_their_middle(second: float, lent: b
 
 def test_what_one_frame_alone_tells_is_lent_with_a_doubt() -> None:
     lent = gains(2.0)
-    assert (lent.gain_dn_per_e, lent.reason) == (2.0, ONE_LENDER)
+    assert (lent.gain_dn_per_e, lent.remarks) == (2.0, (remark(RemarkCode.ONE_SISTER),))
 
 
 @pytest.mark.parametrize(("gain", "lent"), [(2.0, True), (2.5, True), (2.7, False), (6.0, False)])
@@ -98,4 +99,4 @@ def test_one_frame_alone_is_held_against_other_isos(gain: float, lent: bool) -> 
     """At ISO 400 the gain is 8: 2 at ISO 100."""
     found = gains(gain, 8.0, iso={"1": 400.0})
     assert found.gain_dn_per_e == (gain if lent else None)
-    assert (found.reason is None) == lent
+    assert (found.remarks == ()) == lent

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from auditor.model.measurement import MosaicMeasurement, NoiseEstimate, PreviewMeasurement
 from auditor.model.mosaic import CameraPreview
+from auditor.model.remark import RemarkCode
 from auditor.preview.findings import find_preview_hides
 from auditor.preview.measure import (
-    OTHER_SECTION,
     measure_preview,
     parting_signal_dn,
     uneven_places,
@@ -22,7 +22,7 @@ from tests.built_mosaics import measured, mosaic_of, noisy
 
 ROWS, COLS = 400, 600
 WHITE_DN = 5000.0
-BARS = "Black bars of the preview are left out."
+BARS, OTHER_SECTION = RemarkCode.BARS_LEFT_OUT, RemarkCode.OTHER_SECTION
 
 
 def ramp() -> NDArray[np.float64]:
@@ -46,24 +46,28 @@ def told(codes: NDArray[np.uint8], taken: MosaicMeasurement) -> PreviewMeasureme
     return measure_preview(CameraPreview(codes, codes.shape[1], codes.shape[0]), taken)
 
 
-@pytest.mark.parametrize(("code", "notes"), [(10, (BARS,)), (14, (OTHER_SECTION,))])
-def test_bars_are_nearly_black(code: int, notes: tuple[str, ...]) -> None:
+def remarked(found: PreviewMeasurement) -> tuple[RemarkCode, ...]:
+    return tuple(one.code for one in found.remarks)
+
+
+@pytest.mark.parametrize(("code", "noted"), [(10, (BARS,)), (14, (OTHER_SECTION,))])
+def test_bars_are_nearly_black(code: int, noted: tuple[RemarkCode, ...]) -> None:
     codes = codes_of(ramp())
     bar = np.full((20, codes.shape[1], 3), code, np.uint8)
-    assert told(np.concatenate([bar, codes, bar]), raw(ramp())).notes == notes
+    assert remarked(told(np.concatenate([bar, codes, bar]), raw(ramp()))) == noted
 
 
-@pytest.mark.parametrize(("share", "notes"), [(0.008, ()), (0.012, (BARS,))])
-def test_bars_are_looked_for_in_another_shape(share: float, notes: tuple[str, ...]) -> None:
+@pytest.mark.parametrize(("share", "noted"), [(0.008, ()), (0.012, (BARS,))])
+def test_bars_are_looked_for_in_another_shape(share: float, noted: tuple[RemarkCode, ...]) -> None:
     codes = np.repeat(np.repeat(codes_of(ramp()), 5, axis=0), 5, axis=1)
     bar = np.zeros((round(share * codes.shape[0] / 2), codes.shape[1], 3), np.uint8)
-    assert told(np.concatenate([bar, codes, bar]), raw(ramp())).notes == notes
+    assert remarked(told(np.concatenate([bar, codes, bar]), raw(ramp()))) == noted
 
 
-@pytest.mark.parametrize(("share", "notes"), [(0.035, ()), (0.045, (OTHER_SECTION,))])
-def test_a_shape_far_off_is_another_section(share: float, notes: tuple[str, ...]) -> None:
+@pytest.mark.parametrize(("share", "noted"), [(0.035, ()), (0.045, (OTHER_SECTION,))])
+def test_a_shape_far_off_is_another_section(share: float, noted: tuple[RemarkCode, ...]) -> None:
     codes = codes_of(ramp())
-    assert told(codes[: round(codes.shape[0] / (1 + share))], raw(ramp())).notes == notes
+    assert remarked(told(codes[: round(codes.shape[0] / (1 + share))], raw(ramp()))) == noted
 
 
 @pytest.mark.parametrize(("like", "same"), [(0.42, False), (0.58, True)])
@@ -78,7 +82,7 @@ def test_a_preview_is_as_like_the_raw_data_as_half(like: float, same: bool) -> N
     found = told(
         codes_of(np.kron(shown, large)), raw(np.asarray(np.kron(light, large), np.float64))
     )
-    assert (found.notes == ()) == same
+    assert (found.remarks == ()) == same
 
 
 def clip_dn(light: NDArray[np.float64], shown: NDArray[np.float64], **more: Any) -> float | None:

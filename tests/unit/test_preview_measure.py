@@ -15,6 +15,7 @@ from auditor.preview.measure import measure_preview, parting_signal_dn
 from sample_generation.layouts import LAYOUT_NAMES
 from sample_generation.preview import PreviewStyle, preview_picture
 from tests.built_mosaics import exposed, measured, measured_coast, mosaic_of, noisy
+from tests.told import said
 
 SIZE = {"width": 1200, "height": 804}
 STYLE = PreviewStyle()
@@ -108,7 +109,7 @@ def test_black_bars_are_left_out() -> None:
     boxed = np.concatenate([bar, codes, bar])
     plain = measured_preview(codes, measured_coast("RGGB", **SIZE))
     found = measured_preview(boxed, measured_coast("RGGB", **SIZE))
-    assert found.notes == ("Black bars of the preview are left out.",)
+    assert said(found.remarks) == "Black bars of the preview are left out."
     assert found.blown_share == pytest.approx(plain.blown_share, rel=0.02)
     assert found.clip_signal_dn["G"] == pytest.approx(plain.clip_signal_dn["G"], rel=0.05)
 
@@ -120,7 +121,9 @@ def test_another_section_tells_no_signal() -> None:
     section = codes[top : top + rows]
     found = measured_preview(section, measured_coast("RGGB", **SIZE))
     assert found.clip_signal_dn == found.block_signal_dn == {}
-    assert found.notes == ("The preview shows another section of the picture than the raw data.",)
+    assert (
+        said(found.remarks) == "The preview shows another section of the picture than the raw data."
+    )
     assert found.blown_share > 0
 
 
@@ -128,7 +131,7 @@ def test_a_shape_that_is_off_by_a_rounding_is_the_same_section() -> None:
     codes = picture("RGGB")
     trimmed = codes[: round(codes.shape[0] * 0.98)]
     found = measured_preview(trimmed, measured_coast("RGGB", **SIZE))
-    assert found.notes == ()
+    assert found.remarks == ()
     assert set(found.clip_signal_dn) == {"R", "G", "B"}
 
 
@@ -136,7 +139,7 @@ def test_another_picture_tells_no_signal() -> None:
     other = np.ascontiguousarray(picture("RGGB")[::-1])
     found = measured_preview(other, measured_coast("RGGB", **SIZE))
     assert found.clip_signal_dn == found.block_signal_dn == {}
-    assert found.notes == ("The preview could not be laid over the raw data.",)
+    assert said(found.remarks) == "The preview could not be laid over the raw data."
     assert found.blown_share > 0
 
 
@@ -180,11 +183,11 @@ def test_a_single_white_pixel_of_a_large_preview_is_counted() -> None:
     codes[400, 600] = 255
     found = measured_preview(codes, measured_coast("RGGB", **SIZE))
     assert found.blown_share == pytest.approx(1 / (804 * 1200))
-    assert not any("counted" in note for note in found.notes)
+    assert "counted" not in said(found.remarks)
 
 
 def test_a_preview_that_was_counted_small_says_so() -> None:
     shown = CameraPreview(picture("RGGB"), 6000, 4020)
     found = measure_preview(shown, measured_coast("RGGB", **SIZE))
     assert (found.width, found.height) == (6000, 4020)
-    assert any("6000 × 4020" in note and "counted" in note for note in found.notes)
+    assert "6000 × 4020 pixels were counted" in said(found.remarks)

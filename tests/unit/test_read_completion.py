@@ -8,6 +8,7 @@ import pytest
 
 from auditor.model.facts import ExposureFacts, FileFacts, LensFacts
 from auditor.read.completion import DecoderFacts, complete_facts, white_balance
+from tests.told import said
 
 TOLD = DecoderFacts(
     iso=84.0,
@@ -27,9 +28,9 @@ def test_gaps_are_filled_and_told() -> None:
     assert (facts.exposure.nominal_time_s, facts.lens.focal_mm) == (0.0198, 37.0)
     assert (facts.lens.model, facts.orientation) == ("Brackwell 24-70 mm f/4", 6)
     assert facts.captured_at == "2031-09-14T18:42:07"
-    assert facts.notes == (
+    assert said(facts.remarks) == (
         "Not in the metadata, from the decoder: ISO, shutter time, f-number, focal length, lens, "
-        "time.",
+        "time."
     )
 
 

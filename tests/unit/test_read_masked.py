@@ -7,6 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from auditor.model.mosaic import BlackLevels, MaskedArea
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.decoded import Decoded
 from auditor.read.masked import masked_areas
 
@@ -22,9 +23,9 @@ def stored(noise_dn: float = 3.0) -> NDArray[np.uint16]:
     return np.rint(whole).clip(0).astype(np.uint16)
 
 
-def areas_of(pixels: NDArray[np.uint16]) -> tuple[tuple[MaskedArea, ...], list[str]]:
+def areas_of(pixels: NDArray[np.uint16]) -> tuple[tuple[MaskedArea, ...], list[Remark]]:
     decoded = Decoded(pixels, TOP, LEFT, HEIGHT, WIDTH, None, "RGBG", 3, (BLACK_DN,) * 4, WHITE_DN)
-    notes: list[str] = []
+    notes: list[Remark] = []
     black = BlackLevels(np.full((2, 2), BLACK_DN))
     return masked_areas(decoded, None, black, WHITE_DN, notes), notes
 
@@ -51,7 +52,7 @@ def test_constant_margins_are_left_out(junk: int) -> None:
     pixels[:, :LEFT] = junk
     areas, notes = areas_of(pixels)
     assert [a.top for a in areas] == [-TOP]
-    assert notes == ["The left margin does not behave like masked pixels; unused."]
+    assert notes == [remark(RemarkCode.MARGIN_UNUSED, margin="left")]
 
 
 def test_lit_margins_are_left_out() -> None:

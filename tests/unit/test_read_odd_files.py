@@ -15,10 +15,11 @@ import rawpy
 from PIL import Image
 
 from auditor.examine import ExamineTask, examine_file
+from auditor.model.remark import RemarkCode
 from auditor.model.settings import MeasureSettings
-from auditor.preview.measure import OTHER_SECTION
 from tests.built_dng import LONG, RATIONAL, flat, opened, write_dng
 from tests.real_files import HERE, real_file
+from tests.told import said
 
 SCALE, ORIGINAL_SIZE = 50718, 51089
 
@@ -27,7 +28,7 @@ def test_a_dng_tells_the_shape_of_its_pixels_as_libraw_does(tmp_path: Path) -> N
     path = write_dng(tmp_path / "a.dng", flat(), (SCALE, RATIONAL, (1.5, 1.0)))
     frame = opened(path)
     assert frame.mosaic.pixel_aspect == pytest.approx(1.5)
-    assert any("1.5 times as wide as it is high" in note for note in frame.notes)
+    assert "1.5 times as wide as it is high" in said(frame.remarks)
     with rawpy.imread(str(path)) as raw:
         assert raw.sizes.pixel_aspect == pytest.approx(1.5)
 
@@ -35,7 +36,7 @@ def test_a_dng_tells_the_shape_of_its_pixels_as_libraw_does(tmp_path: Path) -> N
 def test_square_pixels_take_no_note(tmp_path: Path) -> None:
     frame = opened(write_dng(tmp_path / "a.dng", flat()))
     assert frame.mosaic.pixel_aspect == 1.0
-    assert frame.notes == ()
+    assert frame.remarks == ()
 
 
 def test_pictures_of_long_pixels_are_drawn_in_their_true_shape() -> None:
@@ -45,7 +46,7 @@ def test_pictures_of_long_pixels_are_drawn_in_their_true_shape() -> None:
     with Image.open(io.BytesIO(measured.pictures.thumb)) as thumb:
         assert thumb.width / thumb.height == pytest.approx(4 / 3, rel=0.01)
     assert measured.preview is not None
-    assert OTHER_SECTION not in measured.preview.notes
+    assert RemarkCode.OTHER_SECTION not in {one.code for one in measured.preview.remarks}
 
 
 @pytest.mark.parametrize(
@@ -61,17 +62,17 @@ def test_a_colour_named_twice_is_parted_and_told(
 ) -> None:
     frame = opened(write_dng(tmp_path / "a.dng", flat(), pattern=pattern))
     assert frame.mosaic.pattern.tolist() == planes
-    assert any("red and blue may be exchanged" in note for note in frame.notes)
+    assert "red and blue may be exchanged" in said(frame.remarks)
 
 
 def test_a_proxy_says_that_it_is_one(tmp_path: Path) -> None:
     path = write_dng(tmp_path / "a.dng", flat(48, 64), (ORIGINAL_SIZE, LONG, (640, 480)))
-    assert any("made smaller from 640 × 480 pixels" in note for note in opened(path).notes)
+    assert "made smaller from 640 × 480 pixels" in said(opened(path).remarks)
     path = write_dng(tmp_path / "b.dng", flat(48, 64), (ORIGINAL_SIZE, LONG, (64, 48)))
-    assert opened(path).notes == ()
+    assert opened(path).remarks == ()
 
 
 def test_a_real_proxy_says_that_it_is_one() -> None:
     frame = opened(real_file("linear-lossy.dng"))
-    assert any("made smaller from 5568 × 3712 pixels" in note for note in frame.notes)
+    assert "made smaller from 5568 × 3712 pixels" in said(frame.remarks)
     assert np.ptp(frame.mosaic.pixels) > 0

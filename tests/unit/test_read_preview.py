@@ -12,7 +12,7 @@ from auditor.read.preview import NoPreview, bitmap_preview
     "shape", [(0, 4, 3), (4, 0, 3), (0, 0, 3), (4, 4, 0), (4, 4, 2), (4, 4), (48,)]
 )
 def test_a_bitmap_of_an_impossible_shape_is_no_preview(shape: tuple[int, ...]) -> None:
-    with pytest.raises(NoPreview, match="damaged"):
+    with pytest.raises(NoPreview, match="preview-damaged"):
         bitmap_preview(np.zeros(shape, dtype=np.uint8), 800)
 
 

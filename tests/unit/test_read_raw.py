@@ -34,6 +34,7 @@ from tests.built_dng import (
     write_dng,
 )
 from tests.real_files import real_file
+from tests.told import said
 
 
 def refusal(path: Path, kind: str = "dng") -> str:
@@ -77,7 +78,7 @@ def test_old_real_files_are_read_with_the_iso_that_only_the_decoder_finds(
     assert frame.mosaic.white_dn == (white_dn,) * 4
     assert frame.mosaic.pattern.tolist() == [[1, 0], [3, 2]]
     assert frame.facts.exposure.iso == iso
-    assert frame.facts.notes == ("Not in the metadata, from the decoder: ISO.",)
+    assert said(frame.facts.remarks) == "Not in the metadata, from the decoder: ISO."
 
 
 @pytest.mark.parametrize(
@@ -204,15 +205,15 @@ def test_a_preview_lies_as_the_sensor_does(
 def test_a_damaged_preview_is_left_out_and_told(tmp_path: Path) -> None:
     whole = jpeg(160, 240)
     path = with_preview(tmp_path / "a.dng", whole[: len(whole) // 2], (160, 240), 1)
-    with pytest.raises(NoPreview, match="damaged"):
+    with pytest.raises(NoPreview, match="preview-damaged"):
         read_preview(path.read_bytes(), 800)
     measured = examine_file(ExamineTask(str(path), "dng", MeasureSettings()))
     assert measured.preview is None
-    assert any("preview is damaged" in note for note in measured.notes)
+    assert "preview is damaged" in said(measured.remarks)
 
 
 def test_a_file_without_a_preview_tells_so(tmp_path: Path) -> None:
-    with pytest.raises(NoPreview, match="no preview"):
+    with pytest.raises(NoPreview, match="no-preview"):
         read_preview(write_dng(tmp_path / "a.dng", flat()).read_bytes(), 800)
 
 
@@ -314,7 +315,7 @@ def test_tags_that_describe_another_picture_are_not_used(tmp_path: Path) -> None
     path = write_dng(tmp_path / "a.dng", flat(), (WHITE, LONG, 4095))
     frame = opened(path)
     assert frame.mosaic.white_dn == (4095.0,) * 4
-    assert frame.notes == ()
+    assert frame.remarks == ()
 
 
 def test_an_impossible_date_costs_neither_lens_nor_white_balance() -> None:

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from auditor.figures.frame import judge_frame
 from auditor.findings.base import ShootView
 from auditor.group.pair_findings import (
     find_filter_off_marking,
@@ -21,10 +20,12 @@ from auditor.model.codes import LevelSource
 from auditor.model.findings import Finding
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import Level, PreviewMeasurement
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import JudgeSettings, Settings
 from auditor.words.filters import density_words
 from auditor.words.findings import with_words
 from tests.judge_maker import card_file, measured_mono, settled
+from tests.told import judge_frame
 
 LEVEL = Level(15800, 15794, LevelSource.MEASURED)
 PREVIEW = PreviewMeasurement(160, 120, 0.02, 0.0, {}, {}, {}, {}, {})
@@ -54,13 +55,15 @@ def test_a_preview_is_not_held_against_a_level_that_may_be_another() -> None:
 
 def test_the_preview_tells_why_it_tells_nothing() -> None:
     note = "The preview could not be laid over the raw data."
+    apart = remark(RemarkCode.NOT_LAID_OVER)
     assert preview_text(PREVIEW).endswith("nothing in the picture tells where it clips.")
-    assert preview_text(replace(PREVIEW, notes=(note,))).endswith(note)
+    assert preview_text(replace(PREVIEW, remarks=(apart,))).endswith(note)
 
 
 def test_what_was_left_out_of_a_preview_that_tells_is_said() -> None:
     note = "Black bars of the preview are left out."
-    told = preview_text(replace(PREVIEW, clip_signal_dn={"G": 7644.0}, notes=(note,)))
+    bars = remark(RemarkCode.BARS_LEFT_OUT)
+    told = preview_text(replace(PREVIEW, clip_signal_dn={"G": 7644.0}, remarks=(bars,)))
     assert told.endswith(f"it clips G 1.0 stop before the sensor does. {note}")
 
 

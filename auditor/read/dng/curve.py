@@ -22,6 +22,7 @@ import numpy as np
 
 from auditor.model.arrays import F64, U16
 from auditor.model.errors import UnreadableFile
+from auditor.model.remark import RemarkCode, remark
 from auditor.read.dng.tags import JPEG_XL, LOSSY_JPEG, DngTags
 
 PEDESTAL = 1024.0
@@ -62,10 +63,7 @@ def straightened(tags: DngTags) -> DngTags:
     """Return tags whose levels fit the values that :func:`sample_tables` makes of the codes."""
     if not on_curve(tags):
         return tags
-    note = (
-        "Lossy data on a curve, straightened as the file itself says: black lies at "
-        f"{PEDESTAL:.0f} DN, the file's white level at {WHITE_DN:.0f} DN."
-    )
+    told = remark(RemarkCode.CURVE_STRAIGHTENED, black_dn=PEDESTAL, white_dn=WHITE_DN)
     return replace(
         tags,
         black_dim=(1, 1),
@@ -73,7 +71,7 @@ def straightened(tags: DngTags) -> DngTags:
         black_rows=(),
         black_columns=(),
         white=(WHITE_DN,),
-        notes=(*tags.notes, note),
+        remarks=(*tags.remarks, told),
     )
 
 

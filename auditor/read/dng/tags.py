@@ -11,6 +11,7 @@ import math
 import struct
 from dataclasses import dataclass
 
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.tiff import Directory, open_tiff, source_in
 
 CFA, LINEAR_RAW = 32803, 34892
@@ -153,7 +154,7 @@ class DngTags:
     neutral: tuple[float, ...] = ()
     pixel_aspect: float = 1.0
     lens: tuple[float, ...] = ()
-    notes: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 def read_dng(data: bytes) -> tuple[DngTags, ...]:
@@ -189,13 +190,13 @@ def _precedence(directory: Directory) -> tuple[bool, float]:
 
 
 def _read(raw: Directory, first: Directory) -> DngTags:
-    notes: list[str] = []
+    remarks: list[Remark] = []
     samples = min(8, max(1, _whole(raw, _SAMPLES, 1)))
     bits = _whole(raw, _BITS, 16)
     height, width = _whole(raw, _HEIGHT, 0), _whole(raw, _WIDTH, 0)
-    dim, black = _black(raw, samples, notes)
+    dim, black = _black(raw, samples, remarks)
     limit = first.number(_LINEAR_LIMIT)
-    _tell_proxy(first, width, height, notes)
+    _tell_proxy(first, width, height, remarks)
     return DngTags(
         height=height,
         width=width,
@@ -211,7 +212,7 @@ def _read(raw: Directory, first: Directory) -> DngTags:
         black_columns=_finite(raw.numbers(_BLACK_H)),
         black_rows=_finite(raw.numbers(_BLACK_V)),
         linear_limit=limit if limit is not None and 0 < limit < 1 else None,
-        masked=_masked(raw, height, width, notes),
+        masked=_masked(raw, height, width, remarks),
         noise_profile=_noise(raw) or _noise(first),
         plane_colours=raw.whole(_PLANE_COLOURS, 8) or (0, 1, 2),
         baseline_exposure_ev=first.number(_BASELINE_EXPOSURE),
@@ -225,18 +226,15 @@ def _read(raw: Directory, first: Directory) -> DngTags:
         neutral=_finite(first.numbers(_NEUTRAL, 8)),
         pixel_aspect=_pixel_aspect(raw.numbers(_SCALE, 2) or first.numbers(_SCALE, 2)),
         lens=_finite(first.numbers(_LENS, 4)),
-        notes=tuple(notes),
+        remarks=tuple(remarks),
     )
 
 
-def _tell_proxy(first: Directory, width: int, height: int, notes: list[str]) -> None:
+def _tell_proxy(first: Directory, width: int, height: int, remarks: list[Remark]) -> None:
     for tag in _ORIGINAL_SIZES:
         size = first.whole(tag, 2)
         if len(size) == 2 and size[0] * size[1] > width * height:
-            notes.append(
-                f"A proxy, made smaller from {size[0]} × {size[1]} pixels: noise, hot pixels and "
-                "small blown places are those of the smaller picture. Audit the original."
-            )
+            remarks.append(remark(RemarkCode.PROXY, width=size[0], height=size[1]))
             return
 
 
@@ -275,7 +273,7 @@ def _finite(values: tuple[float, ...]) -> tuple[float, ...]:
 
 
 def _black(
-    raw: Directory, samples: int, notes: list[str]
+    raw: Directory, samples: int, remarks: list[Remark]
 ) -> tuple[tuple[int, int], tuple[float, ...] | None]:
     """Return the pattern's size and values; absent means 0 (the tag's default)."""
     if _BLACK not in raw:
@@ -284,9 +282,7 @@ def _black(
     values = _finite(raw.numbers(_BLACK, MOST_PATTERN * MOST_PATTERN * 8))
     sound = len(dim) == 2 and all(0 < side <= MOST_PATTERN for side in dim)
     if not sound or len(values) != dim[0] * dim[1] * samples or min(values) < 0:
-        notes.append(
-            "The black level tag does not fit its pattern; the decoder's black level is used."
-        )
+        remarks.append(remark(RemarkCode.BLACK_TAG_UNFIT))
         return (1, 1), None
     return (dim[0], dim[1]), values
 
@@ -300,11 +296,13 @@ def _rectangle(sides: tuple[int, ...], height: int, width: int) -> Rectangle | N
     return top, left, bottom, right
 
 
-def _masked(raw: Directory, height: int, width: int, notes: list[str]) -> tuple[Rectangle, ...]:
+def _masked(
+    raw: Directory, height: int, width: int, remarks: list[Remark]
+) -> tuple[Rectangle, ...]:
     sides = raw.whole(_MASKED, 64)
     areas = [_rectangle(sides[at : at + 4], height, width) for at in range(0, len(sides), 4)]
     if None in areas:
-        notes.append("A masked area lies outside the picture and was left out.")
+        remarks.append(remark(RemarkCode.MASKED_OUTSIDE))
     return tuple(area for area in areas if area is not None)
 
 

@@ -1,0 +1,152 @@
+"""What is worth knowing of a frame, its channels, its noise and its preview, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from auditor.model.numbers import counted_stops, share_text
+from auditor.model.remark import Remark, RemarkCode
+
+
+def _clips(f: Remark) -> str:
+    """Tell of each channel of a preview by how many stops it clips before the sensor or after."""
+    parts = [
+        f"{name} {counted_stops(abs(f.number(name)))} "
+        f"{'before' if f.number(name) >= 0 else 'after'} the sensor does"
+        for name in f.figures
+        if name != "share"
+    ]
+    return f"{_shown(f)}; it clips {', '.join(parts)}."
+
+
+def _shown(f: Remark) -> str:
+    return f"The preview shows {share_text(f.number('share'))} blown"
+
+
+FRAME_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
+    RemarkCode.RANGE_OPEN: lambda f: (
+        f"The tone range is a lower bound: that of {', '.join(f.names('channels'))} is open."
+    ),
+    RemarkCode.ISO_OF_GAIN: lambda f: (
+        f"The file names ISO {f.number('named'):g}, but the gain is that of ISO "
+        f"{f.number('iso'):.0f}: exposures are calculated by the gain."
+    ),
+    RemarkCode.NO_PREVIEW: lambda _: "The file holds no preview that can be read.",
+    RemarkCode.PREVIEW_DAMAGED: lambda _: "The embedded preview is damaged and was left out.",
+    RemarkCode.PREVIEW_UNKNOWN: lambda _: "The embedded preview is damaged or of an unknown kind.",
+    RemarkCode.FROM_DECODER: lambda f: (
+        f"Not in the metadata, from the decoder: {', '.join(f.names('facts'))}."
+    ),
+    RemarkCode.READ_BY_LIBRAW: lambda f: f"Read by LibRaw, for {f.name('reason')}.",
+    RemarkCode.TAGS_UNFIT: lambda _: (
+        "The tags describe no picture of this size; LibRaw's levels are used."
+    ),
+    RemarkCode.STACKED_LAYERS: lambda _: "The sensor's three stacked layers count as R, G and B.",
+    RemarkCode.ODD_ASPECT: lambda f: (
+        f"A pixel is {f.number('aspect'):.3g} times as wide as it is high: pictures are "
+        "drawn in their true shape, sizes are told in pixels."
+    ),
+    RemarkCode.COLOUR_NAMED_TWICE: lambda _: (
+        "The file's colour pattern names one colour twice: red and blue may be exchanged."
+    ),
+    RemarkCode.PROXY: lambda f: (
+        f"A proxy, made smaller from {f.number('width'):.0f} × {f.number('height'):.0f} pixels: "
+        "noise, hot pixels and small blown places are those of the smaller picture. Audit the "
+        "original."
+    ),
+    RemarkCode.CURVE_STRAIGHTENED: lambda f: (
+        "Lossy data on a curve, straightened as the file itself says: black lies at "
+        f"{f.number('black_dn'):.0f} DN, the file's white level at {f.number('white_dn'):.0f} DN."
+    ),
+    RemarkCode.BLACK_MEAN_USED: lambda _: (
+        "The black level varies within its pattern; its mean is used."
+    ),
+    RemarkCode.BLACK_LIST_UNFIT: lambda _: (
+        "A black level list does not fit the active area and was left out."
+    ),
+    RemarkCode.BLACK_TAG_UNFIT: lambda _: (
+        "The black level tag does not fit its pattern; the decoder's black level is used."
+    ),
+    RemarkCode.WHITE_TAG_LOW: lambda f: (
+        f"The data reach far above the white level in the file ({f.number('claimed_dn'):g} DN); "
+        f"the decoder's white level ({f.number('decoder_dn'):g} DN) is used."
+    ),
+    RemarkCode.MASKED_INSIDE: lambda _: "A masked area reaches into the picture and was left out.",
+    RemarkCode.MASKED_OUTSIDE: lambda _: "A masked area lies outside the picture and was left out.",
+    RemarkCode.MARGIN_UNUSED: lambda f: (
+        f"The {f.name('margin')} margin does not behave like masked pixels; unused."
+    ),
+}
+CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
+    RemarkCode.BORDER_FAR_OFF: lambda f: (
+        f"The masked border lies {f.number('offset_dn'):+.0f} DN off the black level in the file: "
+        "too far to be black; the file's level was used."
+    ),
+    RemarkCode.CLAIM_PASSED: lambda f: (
+        f"The data reach {f.number('top_dn'):.0f} DN although the file claims "
+        f"{f.number('claimed_dn'):.0f}: the level is at least that, where it clips is not known."
+    ),
+    RemarkCode.LEVEL_OF_OTHERS: lambda _: (
+        "Too little clips in this channel to tell where: the level is the other channels'."
+    ),
+    RemarkCode.MAY_BE_CLIPPED: lambda _: (
+        "Many pixels lie at the top of what this sensor records, and its level is only "
+        "claimed: they may be clipped, so nothing is said of headroom."
+    ),
+    RemarkCode.BENDS: lambda f: (
+        f"From {f.number('from_dn'):.0f} DN on the response of this sensor bends over before it "
+        "clips, and the bright end lies there: how much more light it could take is not known."
+    ),
+    RemarkCode.UPPER_BOUND: lambda _: (
+        "Blown with one stop less is an upper bound: clipped pixels hide their height."
+    ),
+    RemarkCode.NO_FLOOR: lambda _: "The noise floor is not measured.",
+    RemarkCode.DARK_END_OPEN: lambda _: (
+        "The dark end cannot be told from black: its distance to the floor is open."
+    ),
+    RemarkCode.MEDIAN_OPEN: lambda _: (
+        "Half of the plane cannot be told from black: its median in stops is open."
+    ),
+    RemarkCode.TOO_SMALL: lambda _: "The picture is too small to tell noise from tone.",
+    RemarkCode.COARSE_CODES: lambda _: "The values are packed too coarsely for the noise to show.",
+    RemarkCode.ALL_CLIPPED: lambda _: "Every tone is clipped or cut off at zero.",
+    RemarkCode.FEW_LEVELS: lambda _: (
+        "Too few flat places between black and clipping to tell the gain."
+    ),
+    RemarkCode.SMOOTHED: lambda _: (
+        "The pixels were smoothed or packed with loss, or no place is flat: what is left is no "
+        "sensor noise."
+    ),
+    RemarkCode.NO_READ_NOISE: lambda _: (
+        "No masked border and no dark tones flat enough to tell the read noise."
+    ),
+    RemarkCode.FINE_READ_NOISE: lambda f: (
+        f"Read noise is finer than whole DN can show: {f.number('bound_dn'):.2f} DN is its upper "
+        "bound."
+    ),
+    RemarkCode.ONE_SISTER: lambda _: (
+        "Only one other frame tells the noise: no second one bears it out."
+    ),
+    RemarkCode.SISTERS_DISAGREE: lambda _: (
+        "The other frames of the shoot do not agree on the noise."
+    ),
+}
+PREVIEW_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
+    RemarkCode.PREVIEW_CLIPS: _clips,
+    RemarkCode.PREVIEW_LEVEL_UNSURE: lambda f: (
+        f"{_shown(f)}; where the sensor clips is unsure, so the two are not compared."
+    ),
+    RemarkCode.PREVIEW_UNTOLD: lambda f: (
+        f"{_shown(f)}; nothing in the picture tells where it clips."
+    ),
+    RemarkCode.BARS_LEFT_OUT: lambda _: "Black bars of the preview are left out.",
+    RemarkCode.OTHER_SECTION: lambda _: (
+        "The preview shows another section of the picture than the raw data."
+    ),
+    RemarkCode.NOT_LAID_OVER: lambda _: "The preview could not be laid over the raw data.",
+    RemarkCode.COUNTED_SMALL: lambda f: (
+        f"The preview's {f.number('width'):.0f} × {f.number('height'):.0f} pixels were counted at "
+        f"{f.number('counted_width'):.0f} × {f.number('counted_height'):.0f}: single white or "
+        "black ones may go unseen."
+    ),
+}
