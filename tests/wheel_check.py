@@ -21,6 +21,7 @@ import tempfile
 import tomllib
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from email import message_from_bytes
 from pathlib import Path
@@ -36,6 +37,8 @@ PATHS_AND_TIMES = {"made_at", "inputs"}
 RELATIVE_TOLERANCE = 1e-9
 """Sums may be taken in another order by another numpy or scipy: the last digits are theirs."""
 AS_ERRORS = {"PYTHONWARNINGS": "error"}
+AT_A_TIME = 2
+"""Environments at work: each waits for its downloads and unpacks with one core for most of its time."""
 ASKS = "import sys, sqlite3, ssl, zlib, ctypes, venv; print(*sys.version_info[:3])"
 """What a Python must have for the program and for an environment; some are built without."""
 
@@ -263,6 +266,15 @@ def promised() -> set[str]:
     return {line.rpartition(" ")[2] for line in project["classifiers"] if "Python :: 3." in line}
 
 
+def _tried(python: Interpreter, name: str, pins: Sequence[str], work: Work) -> tuple[bool, str]:
+    told = f"Python {python.version}, {name} dependencies"
+    try:
+        try_wheel(python, name, pins, work)
+    except Failed as error:
+        return False, f"{told}: FAILED\n{error}"
+    return True, f"{told}: the same audit of {len(work.reference['frames'])} frames"
+
+
 def main() -> None:
     """Try them all; end with 1 where one that is promised failed, or none could be tried."""
     parser = argparse.ArgumentParser(prog="python -m tests.wheel_check", description=__doc__)
@@ -278,17 +290,15 @@ def main() -> None:
             work = prepare(Path(made))
         except Failed as error:
             sys.exit(f"The checkout itself: FAILED\n{error}")
-        frames = len(work.reference["frames"])
-        for python in pythons:
-            for name, pins in (("newest", ()), ("oldest", oldest(work.wheel))):
-                told = f"Python {python.version}, {name} dependencies"
-                try:
-                    try_wheel(python, name, pins, work)
-                except Failed as error:
-                    failed += 1
-                    print(f"{told}: FAILED\n{error}", flush=True)
-                else:
-                    print(f"{told}: the same audit of {frames} frames", flush=True)
+        jobs = [
+            (python, name, pins)
+            for python in pythons
+            for name, pins in (("newest", ()), ("oldest", oldest(work.wheel)))
+        ]
+        with ThreadPoolExecutor(AT_A_TIME) as trying:
+            for good, told in trying.map(lambda job: _tried(*job, work), jobs):
+                failed += not good
+                print(told, flush=True)
     for line in passed_over:
         print(line)
     for version in sorted(missing):

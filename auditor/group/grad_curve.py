@@ -104,7 +104,10 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     there = np.flatnonzero(np.isfinite(tiles))
     there = there[:: max(1, len(there) // MOST_TILES)]
     where, values = y[there // tiles.shape[1]], tiles.ravel()[there].astype(np.float64)
-    grid = [_start(stops, e, w) for e in EDGES for w in WIDTHS]
+    some = max(3, len(stops) // 6)
+    bottom, top = float(np.median(stops[-some:])), float(np.median(stops[:some]))
+    rise = min(11.0, max(0.3, top - bottom))
+    grid = [Curve(bottom, rise, edge, width) for edge in EDGES for width in WIDTHS]
     grid.sort(key=lambda start: _cost(start, where, values))
     fits = [_fitted(where, values, start) for start in grid[:STARTS]]
     curve = min(fits, key=lambda fit: _cost(fit, where, values))
@@ -122,12 +125,6 @@ def _is_grad(curve: Curve, at: F64, stops: F64, error: F64) -> bool:
     inside = float(at.min()) < curve.edge_at < float(at.max()) - 0.05
     explained = total > 0 and 1.0 - missed / total >= EXPLAINED
     return explained and inside and curve.top >= GRAD_LEAST_STOPS
-
-
-def _start(stops: F64, edge: float, width: float) -> Curve:
-    some = max(3, len(stops) // 6)
-    bottom, top = float(np.median(stops[-some:])), float(np.median(stops[:some]))
-    return Curve(bottom, min(11.0, max(0.3, top - bottom)), edge, width)
 
 
 def _cost(curve: Curve, at: F64, stops: F64) -> float:

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -24,7 +26,7 @@ from auditor.group.limits import (
     STEEPEST_LINE,
 )
 from auditor.group.tile_image import TileImage
-from auditor.model.arrays import F32, F64, Bool
+from auditor.model.arrays import F32, F64, I64, Bool
 from auditor.model.rejected import Reason, Why
 
 NEAR_LINE = 0.06
@@ -87,6 +89,10 @@ class Horizon:
         return np.asarray(np.arange(self.rows)[:, None] + 0.5 < line)
 
 
+_FOUND: WeakKeyDictionary[TileImage, Horizon | Why] = WeakKeyDictionary()
+"""Lines that were sought, as long as their pictures are there: pairs and skies ask for the same."""
+
+
 def find_horizon(image: TileImage) -> Horizon | Why:
     """Fit the line where the sky ends to the columns of one picture.
 
@@ -98,7 +104,12 @@ def find_horizon(image: TileImage) -> Horizon | Why:
         Why not: ``Reason.NO_EDGE`` where the upper part is not the brighter one, else
         ``Reason.COLUMNS_DISAGREE`` with the share of the columns that the best line got.
     """
-    stops = filled_stops(image)
+    if image not in _FOUND:
+        _FOUND[image] = _line_in(filled_stops(image))
+    return _FOUND[image]
+
+
+def _line_in(stops: F32) -> Horizon | Why:
     rows = stops.shape[0]
     if rows < LEAST_ROWS:
         return Why(Reason.NO_EDGE)
@@ -203,13 +214,24 @@ def _best_line(votes: F32) -> tuple[float, float, float]:
     """Return the ends of the line with most votes, and their share of all columns."""
     rows, cols = votes.shape
     near = _over_near(np.max, votes, 3, axis=0)
-    tilts = np.linspace(-STEEPEST_LINE * cols, STEEPEST_LINE * cols, TILTS)
-    across = (np.arange(cols) + 0.5) / cols - 0.5
-    at = np.rint(np.arange(rows)[:, None, None] + tilts[:, None] * across).astype(np.intp)
-    shares = near[np.clip(at, 0, rows - 1), np.arange(cols)].mean(axis=2)
+    tilts, at = _lines(rows, cols)
+    shares = near.ravel().take(at).mean(axis=2)
     row, tilt = np.unravel_index(np.argmax(shares - LEVEL_TRUST * np.abs(tilts)), shares.shape)
     middle, half = row + 0.5, tilts[tilt] / 2.0
     return middle - half, middle + half, float(shares[row, tilt])
+
+
+@lru_cache(maxsize=4)
+def _lines(rows: int, cols: int) -> tuple[F64, I64]:
+    """Return the tilts of the lines that are tried, and the tiles that each runs through.
+
+    The tiles by their place in the picture, shape (rows, tilts, cols): alike for all frames of
+    one size.
+    """
+    tilts = np.linspace(-STEEPEST_LINE * cols, STEEPEST_LINE * cols, TILTS)
+    across = (np.arange(cols) + 0.5) / cols - 0.5
+    at = np.rint(np.arange(rows)[:, None, None] + tilts[:, None] * across).astype(np.int64)
+    return tilts, np.clip(at, 0, rows - 1) * cols + np.arange(cols)
 
 
 def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:

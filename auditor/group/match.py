@@ -7,7 +7,7 @@ import numpy as np
 from auditor.group.pairing import PairMeasurement
 from auditor.group.view import SetupView
 from auditor.model.advice import PairMatch
-from auditor.model.arrays import F32
+from auditor.model.arrays import I64, median_known
 
 MAP_COLUMNS = 12
 """Cells on the longer side of a density map."""
@@ -42,12 +42,18 @@ def density_map(view: SetupView, pair: PairMeasurement) -> tuple[tuple[float | N
     tiles = pair.direct.tiles + np.float32(pair.stops[view.main] - pair.direct.stops[view.main])
     rows, cols = tiles.shape
     size = max(1, -(-max(rows, cols) // MAP_COLUMNS))
+    down, across = -(-rows // size), -(-cols // size)
+    whole = np.full((down * size, across * size), np.nan, dtype=np.float32)
+    whole[:rows, :cols] = tiles
+    cells = whole.reshape(down, size, across, size).swapaxes(1, 2).reshape(down, across, -1)
+    area = np.outer(_lengths(rows, size), _lengths(cols, size))
+    told = np.isfinite(cells).sum(axis=2) >= CELL_SHARE * area
     return tuple(
-        tuple(_cell(tiles[top : top + size, left : left + size]) for left in range(0, cols, size))
-        for top in range(0, rows, size)
+        tuple(round(float(cell), 3) if here else None for cell, here in zip(*row, strict=True))
+        for row in zip(median_known(cells, axis=2), told, strict=True)
     )
 
 
-def _cell(tiles: F32) -> float | None:
-    known = tiles[np.isfinite(tiles)]
-    return round(float(np.median(known)), 3) if len(known) >= CELL_SHARE * tiles.size else None
+def _lengths(count: int, size: int) -> I64:
+    """Return the tiles of each cell in a line; the last may have fewer."""
+    return np.diff(np.append(np.arange(0, count, size), count))

@@ -28,7 +28,7 @@ MOST_DN = float(np.finfo(np.float16).max)
 """What half precision holds: 65504; tiles above it clip in any file of 16 bits."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class TileImage:
     """One frame in tiles, upright.
 
