@@ -17,7 +17,7 @@ help:
 	@echo "make check   format, lint and types"
 	@echo "make wheel   install the built wheel on every Python that is here, audit with it, compare"
 	@echo "make check-limits  move every limit by a third and ask the tests to notice (ROOMS="black group.BEND")"
-	@echo "make bench   measure speed and memory, as ratios; writes reports/bench.md"
+	@echo "make bench   measure speed and memory; writes reports/bench.md (some rows only: ROWS=\"start page\")"
 	@echo "make docs    make the reference, the notebook's answers and the gallery anew"
 	@echo "make site    make the documentation's pages, to read in a browser"
 	@echo "make example make the small example report under reports/example"
@@ -76,7 +76,7 @@ check-limits: $(VENV)/.ready-dev
 	@$(BIN)/python -m tests.check_limits $(ROOMS)
 
 bench: $(VENV)/.ready-dev
-	@$(BIN)/python -m tests.bench
+	@$(BIN)/python -m tests.bench $(ROWS)
 
 docs: $(VENV)/.ready-dev
 	@$(BIN)/python -m tests.docs_maker

@@ -38,7 +38,7 @@ RELATIVE_TOLERANCE = 1e-9
 """Sums may be taken in another order by another numpy or scipy: the last digits are theirs."""
 AS_ERRORS = {"PYTHONWARNINGS": "error"}
 AT_A_TIME = 2
-"""Environments at work: each waits for its downloads and unpacks with one core for most of its time."""
+"""Environments at work: each spends most of its time on one core, or waiting for downloads."""
 ASKS = "import sys, sqlite3, ssl, zlib, ctypes, venv; print(*sys.version_info[:3])"
 """What a Python must have for the program and for an environment; some are built without."""
 

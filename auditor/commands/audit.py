@@ -154,9 +154,10 @@ def audit(
         asked = f"auditor history --store {shlex.quote(str(store))}"
         typer.echo(f"Remembered for: {visible(asked)}", err=as_json)
     if as_json:
-        from auditor.report.json_report import build_json
+        from auditor.report.json_report import json_parts
 
-        typer.echo(build_json(end.audit).decode("ascii"), nl=False)
+        for part in json_parts(end.audit):  # the text of many frames is never held whole
+            typer.echo(part.decode("ascii"), nl=False)
     if open_:
         open_page(end.written, listener)
     # not typer's own exit: there 130 would say that nothing could be kept of a stopped audit

@@ -23,7 +23,7 @@ from auditor.model.settings import MeasureSettings
 from auditor.store.store import Store
 from tests.cluster_machines import Cluster
 
-SLEEP_S = 0.4
+SLEEP_S = 0.25
 FRAMES_A_WORKER = 20
 WORKERS = (1, 2, 4, 8)
 ON_CLUSTER = 4

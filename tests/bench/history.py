@@ -23,11 +23,15 @@ PICTURE = ROOT / "auditor" / "docs" / "speed.svg"
 
 @dataclass(frozen=True)
 class Run:
-    """One run: the release, when and where it was measured, and every ratio with its promise."""
+    """One run: the release, when and where it was measured, and every figure with its promise.
+
+    ``load`` is how many processes wanted a core when it began.
+    """
 
     version: str
     day: str
     machine: tuple[str, ...]
+    load: float
     ratios: dict[str, float]
     promised: dict[str, float]
 
@@ -36,12 +40,13 @@ class Run:
         return f"{self.version}, {self.day}"
 
 
-def of_rows(rows: Sequence[Row]) -> Run:
+def of_rows(rows: Sequence[Row], load: float) -> Run:
     told = [row for row in rows if row.ratio is not None]
     return Run(
         __version__,
         date.today().isoformat(),
         tuple(machine.description()),
+        round(load, 1),
         {row.what: round(row.ratio, 3) for row in told if row.ratio is not None},
         {row.what: row.limit for row in told if row.limit is not None},
     )

@@ -6,12 +6,9 @@ little; where the clock on the wall is what counts, it says so.
 
 from __future__ import annotations
 
-import contextlib
-import io
 import json
 import os
 import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -26,6 +23,11 @@ def peak_mb() -> float:
         if line.startswith("VmHWM"):
             return int(line.split()[1]) / 1024
     raise RuntimeError("the system does not tell")
+
+
+def forget_peak() -> None:
+    """Let the peak of this process be told from now on."""
+    Path("/proc/self/clear_refs").write_text("5", encoding="ascii")
 
 
 DISK_BLOCK = 4096
@@ -148,19 +150,6 @@ def profile(files: list[str]) -> Figures:
     return {name: median(times) for name, times in took.items()}
 
 
-def script(_: list[str]) -> Figures:
-    """Run the plain script."""
-    from tests.bench.plain_script import main
-
-    with tempfile.TemporaryDirectory() as out:
-
-        def work(file: str) -> None:
-            with contextlib.redirect_stdout(io.StringIO()):
-                main([file], out)
-
-        return in_turns(work)
-
-
 def pool(_: list[str]) -> Figures:
     """Memory that the pool of processes takes in each of them before anything is done."""
     bare = peak_mb()
@@ -229,38 +218,6 @@ def asleep(arguments: list[str]) -> Figures:
     return main(arguments[0])
 
 
-def again(arguments: list[str]) -> Figures:
-    """Audit cards twice with one store; tell of the second time, and of each report."""
-    from auditor.audit import content_keys, run_audit
-    from auditor.gather import gather
-    from auditor.model.settings import MeasureSettings
-    from auditor.read.card import find_files
-    from auditor.request import AuditRequest
-    from auditor.store.store import Store
-    from auditor.words.kinds import KINDS
-    from tests.evening_audit import KeepingListener
-    from tests.report_desk import write_reports
-
-    folder, cards = Path(arguments[0]), tuple(arguments[1:])
-    request = AuditRequest(cards, folder / "out", formats=("json",), store=folder / "s.sqlite")
-    run_audit(request, KeepingListener())
-    listener = KeepingListener()
-    began = time.process_time()
-    end = run_audit(request, listener)
-    took = time.process_time() - began
-    assert not listener.examined_files, "the second audit has decoded something"
-    count = len(end.audit.frames)
-    figures: Figures = {"frames": count, "cpu_s": took / count, "peak_mb": peak_mb()}
-    with Store.open(request.store) as store:
-        keys = content_keys(gather(find_files(cards), request, store, listener))
-        for name in ("json", "csv", "md", "html", "png"):
-            measurements = store.measurement_source(keys, MeasureSettings())
-            began = time.process_time()
-            write_reports(end.audit, measurements, KINDS, (name,), folder / "out")
-            figures[f"{name}_cpu_s"] = (time.process_time() - began) / count
-    return figures
-
-
 def known(arguments: list[str]) -> Figures:
     """Audit known cards anew with JSON alone and with the default formats, workers included.
 
@@ -271,6 +228,7 @@ def known(arguments: list[str]) -> Figures:
     from tests.evening_audit import KeepingListener
 
     folder, cards = Path(arguments[0]), tuple(arguments[1:])
+    folder.mkdir(exist_ok=True)
     figures: Figures = {}
     for name, formats in (("json", ("json",)), ("default", ("html", "png", "json", "csv"))):
         request = AuditRequest(cards, folder / name, formats=formats, store=folder / "s.sqlite")
@@ -281,6 +239,13 @@ def known(arguments: list[str]) -> Figures:
         figures[f"{name}_wall_s"] = (time.perf_counter() - began) / count
         figures[f"{name}_cpu_s"] = (_all_cpu_s() - cpu) / count
     return figures
+
+
+def many(arguments: list[str]) -> Figures:
+    """Conclude and write so many synthetic frames."""
+    from tests.bench.many_frames import main
+
+    return main(int(arguments[0]))
 
 
 def _all_cpu_s() -> float:
@@ -296,13 +261,12 @@ PARTS: dict[str, Callable[[list[str]], Any]] = {
     "examine-with-pictures": examine_with_pictures,
     "picture-bytes": picture_bytes,
     "profile": profile,
-    "script": script,
     "pool": pool,
     "keep": keep,
     "spread": spread,
     "asleep": asleep,
-    "again": again,
     "known": known,
+    "many": many,
 }
 
 if __name__ == "__main__":

@@ -18,21 +18,6 @@ ROOT = Path(__file__).parents[2]
 Figures = dict[str, float]
 
 
-class Runs:
-    """Runs parts in fresh processes, in turns, so that all see the same machine."""
-
-    def __init__(self, rounds: int) -> None:
-        self._rounds = rounds
-
-    def median(self, *parts: tuple[str, ...]) -> list[Figures]:
-        """Run each part in every round; return each part's medians."""
-        told: list[list[Figures]] = [[] for _ in parts]
-        for _ in range(self._rounds):
-            for place, part in enumerate(parts):
-                told[place].append(run_part(*part))
-        return [{name: median(one[name] for one in runs) for name in runs[0]} for runs in told]
-
-
 @dataclass(frozen=True)
 class Turns:
     """What one part told: processor seconds of each file, peak memory at rest and at work."""

@@ -28,7 +28,7 @@ class Row:
         ratio = "" if self.ratio is None else f"{self.ratio:.2f}"
         sign = "≥" if self.at_least else "≤"
         promised = "" if self.limit is None else f"{sign} {self.limit:g}"
-        verdict = {None: "", True: "yes", False: "NO"}[self.holds]
+        verdict = {None: "", True: "yes", False: "not met"}[self.holds]
         return self.what, self.measured, ratio, promised, verdict
 
 
