@@ -24,6 +24,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from email import message_from_bytes
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -266,7 +267,8 @@ def promised() -> set[str]:
     return {line.rpartition(" ")[2] for line in project["classifiers"] if "Python :: 3." in line}
 
 
-def _tried(python: Interpreter, name: str, pins: Sequence[str], work: Work) -> tuple[bool, str]:
+def _tried(work: Work, job: tuple[Interpreter, str, Sequence[str]]) -> tuple[bool, str]:
+    python, name, pins = job
     told = f"Python {python.version}, {name} dependencies"
     try:
         try_wheel(python, name, pins, work)
@@ -290,13 +292,13 @@ def main() -> None:
             work = prepare(Path(made))
         except Failed as error:
             sys.exit(f"The checkout itself: FAILED\n{error}")
-        jobs = [
+        jobs: list[tuple[Interpreter, str, Sequence[str]]] = [
             (python, name, pins)
             for python in pythons
             for name, pins in (("newest", ()), ("oldest", oldest(work.wheel)))
         ]
         with ThreadPoolExecutor(AT_A_TIME) as trying:
-            for good, told in trying.map(lambda job: _tried(*job, work), jobs):
+            for good, told in trying.map(partial(_tried, work), jobs):
                 failed += not good
                 print(told, flush=True)
     for line in passed_over:
