@@ -60,12 +60,15 @@ class AuditEnd:
         How many of these.
     renewed : tuple of str
         Formats that were not asked for and stood in the folder: all tell the same.
+    remembered : bool
+        Whether there was a store that could be used.
     """
 
     audit: Audit
     written: tuple[Path, ...]
     unchanged: int = 0
     renewed: tuple[str, ...] = ()
+    remembered: bool = False
 
     @property
     def exit_status(self) -> int:
@@ -93,7 +96,7 @@ def run_audit(request: AuditRequest, listener: ProgressListener) -> AuditEnd:
     if request.keep_store:
         try:
             with Store.open(request.store) as store:
-                return _healing(found, request, store, listener)
+                return replace(_healing(found, request, store, listener), remembered=True)
         except StoreRefused as error:
             # what was named by hand and is no store is for the user to put right
             if request.store is not None and not isinstance(error, StoreUnusable):
@@ -260,7 +263,10 @@ def recall_or_make(request: AuditRequest, store: Store, gathered: Gathered) -> A
 
 
 def _now() -> str:
-    return datetime.now(UTC).astimezone().isoformat(timespec="seconds")
+    now = datetime.now(UTC)
+    with suppress(ValueError):  # a time zone that no calendar knows: more than a day off
+        now = now.astimezone()
+    return now.isoformat(timespec="seconds")
 
 
 def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit:

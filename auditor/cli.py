@@ -18,7 +18,9 @@ from auditor import __version__
 from auditor.commands import apply, audit, explain, frame, history, nd_time, settings
 from auditor.console.ending import end_in_good_order
 from auditor.console.outlet import steady_streams
+from auditor.model.addresses import without_secrets
 from auditor.model.errors import AuditorError
+from auditor.model.text import visible
 
 _OF_PYTHON = re.compile(r"^(  \S+) <\S+>", re.MULTILINE)
 _BRACES = re.compile(r"\{([^}\n]+)\}(?:\.\.\.)?")
@@ -114,7 +116,7 @@ def _run() -> int:
         # out of standalone mode an exit status is returned rather than raised
         status = app(standalone_mode=False)
     except AuditorError as error:
-        typer.echo(f"auditor: {error}", err=True)
+        typer.echo(f"auditor: {visible(without_secrets(str(error)))}", err=True)
         return error.exit_status
     except SystemExit as done:
         return done.code if isinstance(done.code, int) else 0
@@ -129,6 +131,9 @@ def _told(error: Exception) -> int:
     """Tell of a call that the parser refused, of a folder that went away, or of our own fault."""
     show = getattr(error, "show", None)
     if show is not None:
+        # what the parser does not understand may be an address with a password
+        told = visible(without_secrets(getattr(error, "message", "")))
+        vars(error).update(message=told)
         show()
     elif isinstance(error, FileNotFoundError) and not _has_current_folder():
         typer.echo(

@@ -150,7 +150,7 @@ def audit(
     with listener:
         end = run_audit(request, listener)
     print_summary(end, quiet=quiet, aside=as_json)
-    if store is not None and not quiet:
+    if store is not None and end.remembered and not quiet:
         asked = f"auditor history --store {shlex.quote(str(store))}"
         typer.echo(f"Remembered for: {visible(asked)}", err=as_json)
     if as_json:

@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.commands.options import PlaceOption, StoreOption, place_from_text, tell_trouble
+from auditor.commands.options import (
+    PlaceOption,
+    StoreOption,
+    named_path,
+    place_from_text,
+    tell_trouble,
+)
 from auditor.model.errors import WrongCall
 from auditor.model.text import visible
 
@@ -19,7 +25,11 @@ def history(
     out: Annotated[
         Path | None,
         typer.Option(
-            "--out", "-o", metavar="FOLDER", help="Folder for history.html and history.png."
+            "--out",
+            "-o",
+            parser=named_path,
+            metavar="FOLDER",
+            help="Folder for history.html and history.png.",
         ),
     ] = None,
     store: StoreOption = None,
@@ -27,11 +37,18 @@ def history(
     verify: Annotated[bool, typer.Option("--verify", help="Check the store and say so.")] = False,
     export: Annotated[
         Path | None,
-        typer.Option("--export", metavar="FILE", help="Write everything remembered into one file."),
+        typer.Option(
+            "--export",
+            parser=named_path,
+            metavar="FILE",
+            help="Write everything remembered into one file.",
+        ),
     ] = None,
     import_: Annotated[
         Path | None,
-        typer.Option("--import", metavar="FILE", help="Add what another store exported."),
+        typer.Option(
+            "--import", parser=named_path, metavar="FILE", help="Add what another store exported."
+        ),
     ] = None,
 ) -> None:
     """Tell what all shoots so far have taught: habits, filters, bodies, previews.

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from auditor.model.addresses import public_address
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.model.text import did_you_mean, visible
 
@@ -17,9 +18,16 @@ if TYPE_CHECKING:
 
 
 def named_path(text: str) -> Path:
-    """Take a path; an empty text, such as an unset variable leaves, is not the current folder."""
+    """Take a path; an empty text, such as an unset variable leaves, is not the current folder.
+
+    Nor is an address a folder here: what is read may lie anywhere, what is written does not.
+    """
     if not str(text).strip():
         raise typer.BadParameter("No path is given: it is empty.")
+    if "://" in str(text):
+        raise typer.BadParameter(
+            f"{public_address(str(text))} is an address. Name a file or folder of this machine."
+        )
     return Path(text)
 
 

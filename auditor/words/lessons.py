@@ -223,10 +223,11 @@ def _worst(facts: Worst) -> Lesson:
 @lesson_of.register
 def _unread(facts: Unread) -> Lesson:
     frames = tuple(result.id for result in facts.results)
-    error = facts.results[0].error
+    errors = [result.error for result in facts.results if result.error]
+    reasons = {error.code: FAILURE_CODES.get(error.code, error.message) for error in errors}
     return Lesson(
         text=NOT_READ[facts.helps].format(files=files_text(frames)),
-        evidence=FAILURE_CODES.get(error.code, error.message) if error else "",
+        evidence=next(iter(reasons.values())) if len(reasons) == 1 else "For several reasons.",
         frames=frames,
         code="unreadable",
     )

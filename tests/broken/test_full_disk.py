@@ -59,6 +59,7 @@ def test_a_store_on_a_full_disk_is_done_without_and_said_so(card: Path, small_di
     assert ended.returncode == 0, ended.stderr
     assert "the disk is full" in ended.stderr
     assert "without the store" in ended.stderr
+    assert "Remembered" not in ended.stdout
     written = json.loads((card.parent / "out" / "audit.json").read_text(encoding="utf-8"))
     assert [frame["status"] for frame in written["frames"]] == ["measured"] * FILES
 

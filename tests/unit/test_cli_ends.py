@@ -7,13 +7,16 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
-from auditor.audit import AuditEnd
+from auditor import cli
+from auditor.audit import AuditEnd, _now
 from auditor.console import ending
 from auditor.console.outlet import steady_streams
 from tests.builders import make_audit
@@ -177,6 +180,35 @@ def test_an_old_encoding_ends_no_command(encoding: str) -> None:
     done = ended("nd-time", "1'30", "--stops", "9.9", PYTHONIOENCODING=encoding)
     assert done.returncode == 0, done.stderr
     assert "Caution" in done.stdout
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["{}"], ["audit", "{}"], ["audit", ".", "--{}"], ["audit", ".", "--format", "{}"],
+     ["apply", "a.json", "--to", "{}"], ["explain", "{}"], ["frame", "{}"], ["history", "{}"]],
+    ids=" ".join,
+)  # fmt: skip
+def test_what_steers_a_terminal_is_written_out_in_every_error(
+    words: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    hostile = "a\x9b31mb\x07c\u202ed"
+    monkeypatch.setattr(sys, "argv", ["auditor", *(word.format(hostile) for word in words)])
+    assert cli._run() == 2
+    told = capsys.readouterr().err
+    assert "\\u202ed" in told
+    assert not set(told) & {"\x9b", "\x07", "\u202e"}
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the system takes no time zone from here")
+@pytest.mark.parametrize("zone", ["AAA-99:99:99", "XXX+25", ":/etc/passwd", '"><b>', "A" * 5000])
+def test_an_odd_time_zone_ends_no_audit(zone: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    try:
+        assert datetime.fromisoformat(_now()).tzinfo is not None
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 def test_signs_that_an_encoding_lacks_become_plain_ones(
