@@ -48,6 +48,11 @@ def many(frames: int) -> tuple[Audit, ManyMeasurementSource]:
 def _turned(audit: Audit, turn: int) -> Audit:
     names = {frame.id: f"{turn}/{frame.id}" for frame in audit.frames}
     names |= {setup.id: f"{turn}-{setup.id}" for setup in audit.setups}
+    return renamed(audit, names, turn)
+
+
+def renamed(audit: Audit, names: Mapping[str, str], turn: int = 0) -> Audit:
+    """Give frames and set-ups other ids, and move their moments on by whole evenings."""
     moved: dict[str, Any] = {
         name: tuple(_renamed(record, names, turn) for record in getattr(audit, name))
         for name in ("frames", *GROUPS)

@@ -7,6 +7,7 @@ Stops are counted below saturation, as positive numbers. Frames are named by the
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 
 from auditor.model.audit import StopHistogram
@@ -299,9 +300,13 @@ class SetupSheet:
     @property
     def holds(self) -> str:
         """What there is to see, in few words: "pair, bracket of 5"."""
+        brackets = Counter(len(bracket.steps) for bracket in self.brackets)
         parts = [
             "pair" if any(pair.best for pair in self.pairs) else "",
-            *(f"bracket of {len(bracket.steps)}" for bracket in self.brackets),
+            *(
+                f"bracket of {steps}" if count == 1 else f"{count} brackets of {steps}"
+                for steps, count in brackets.items()
+            ),
             "graduated filter" if self.grads else "",
         ]
         return ", ".join(part for part in parts if part)

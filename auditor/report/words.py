@@ -59,7 +59,8 @@ LEVEL_STOPS = 0.05
 """Less than this prints as nothing."""
 
 LONGEST_TEXT = 600
-LONGEST_NAME = 120
+LONGEST_NAME = 80
+"""Of a longer one its beginning and, since names differ by their ends, more of its end is told."""
 
 
 def plain(text: str | None, longest: int = LONGEST_TEXT) -> str:
@@ -76,7 +77,10 @@ def _calm(text: str) -> str:
 
 
 def name(text: str | None) -> str:
-    """Return a name from outside, shorter still."""
+    """Return a name from outside, shorter still: cut in the middle."""
+    if text and len(text) > LONGEST_NAME:
+        begin = LONGEST_NAME // 3
+        text = f"{text[:begin]}…{text[begin + 1 - LONGEST_NAME :]}"
     return plain(text, LONGEST_NAME)
 
 

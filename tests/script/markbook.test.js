@@ -56,3 +56,22 @@ test("what holds no marks is refused, also words of another schema", () => {
   const mixed = { schema: SCHEMA, marks: [{ frame: "a", mark: "keeper" }] };
   assert.deepEqual(book().take(mixed), { taken: 0, strange: 1 });
 });
+
+test("what another window marked is held, but for what was marked just now", () => {
+  const [here, there] = [book(), book()];
+  here.set([[0, marked("keep")]]);
+  here.set([[1, marked("drop")]]);
+  there.set([
+    [0, marked("second")],
+    [1, marked("second")],
+    [2, marked(null, "fog")],
+  ]);
+  here.catchUp(there.file("now"), [1]);
+  assert.deepEqual(
+    [0, 1, 2].map((number) => here.of(number)),
+    [marked("second"), marked("drop"), marked(null, "fog")],
+  );
+  here.catchUp({ schema: SCHEMA, marks: [] }, []);
+  assert.equal(here.kept.size, 0);
+  assert.throws(() => here.catchUp([], []));
+});

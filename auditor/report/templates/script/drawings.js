@@ -48,7 +48,7 @@ export function densityReach(rows, centre) {
 }
 
 /* Light where a filter lets more through, dark where less; an even one leaves the picture as it
-   is. A small cross: nothing there tells. */
+   is. A small cross: not measured there. */
 function densityCell(off) {
   const opacity = Math.min(1, Math.abs(off)) * 0.85;
   return { class: off < 0 ? "thinner" : "denser", "fill-opacity": opacity.toFixed(2) };

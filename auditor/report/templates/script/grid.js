@@ -17,6 +17,8 @@ let size = "medium";
 let width = 0;
 let current = null;
 
+/* Whole pixels that are surely there: a list of 729.6 has no room for 730. */
+const roomWide = () => Math.floor(list.getBoundingClientRect().width);
 const rem = () => Number.parseFloat(getComputedStyle(document.documentElement).fontSize);
 export const currentFrame = () => current;
 export const columnsNow = () => columns;
@@ -29,13 +31,14 @@ export function setSize(name) {
 
 /* Lay out anew what is shown; the frame that was looked at stays in its place. */
 export function renew() {
-  width = list.clientWidth;
+  width = roomWide();
   if (!width) return;
   const grid = tileGrid(width, size, rem());
   columns = grid.columns;
   const shown = shownFrames();
   const groups = isGrouped() ? grouped(shown, frames) : [{ numbers: shown }];
   plan = layOut(groups, grid, rem());
+  list.style.setProperty("--columns", columns);
   list.style.setProperty("--tile", `${grid.wide}px`);
   list.style.setProperty("--gap", `${grid.gap}px`);
   list.style.height = `${plan.tall}px`;
@@ -67,7 +70,7 @@ function put(row) {
   const { top, tall, heads, numbers } = plan.rows[row];
   const element = make("div", { class: "row-of-tiles", role: "presentation" });
   for (const { column, span, group } of heads) {
-    const head = headingOf(group);
+    const head = headingOf(group, manyDays && (span > 1 || firstOfDay.has(group.numbers[0])));
     head.style.gridColumn = `${column + 1} / span ${Math.max(span, lastSpan(heads, column))}`;
     element.append(head);
   }
@@ -85,17 +88,23 @@ function put(row) {
 /* The last head of a row may run on to its end. */
 const lastSpan = (heads, column) => (heads.at(-1).column === column ? columns - column : 0);
 
-function headingOf({ day, setup, numbers }) {
+function headingOf({ day, setup, numbers }, withDay) {
   const head = make("h3", {});
   const about = setups[(setup ?? 0) - 1];
   if (about) {
     head.append(make("a", { href: setupHash(setup), tabIndex: -1 }, about.title));
     head.append(make("span", {}, [about.short, about.holds].filter(Boolean).join(" · ")));
   } else head.append("No set-up ", make("span", {}, counted(numbers.length, "frame")));
-  if (manyDays) head.append(make("span", { class: "day" }, day));
+  if (withDay) head.append(make("span", { class: "day" }, day));
   return make("div", { class: "group", role: "listitem" }, head);
 }
-const manyDays = new Set(frames.map(({ day }) => day).filter(Boolean)).size > 1;
+/* Over a single column there is room for the day only where it begins. */
+const firsts = new Map();
+frames.forEach(({ day }, number) => {
+  if (day && !firsts.has(day)) firsts.set(day, number);
+});
+const firstOfDay = new Set(firsts.values());
+const manyDays = firsts.size > 1;
 
 export function tileIn(number) {
   return list.querySelector(`[data-number="${number}"]`);
@@ -158,6 +167,6 @@ export function startGrid() {
     });
   });
   new ResizeObserver(() => {
-    if (list.clientWidth !== width) renew();
+    if (roomWide() !== width) renew();
   }).observe(list);
 }

@@ -73,6 +73,20 @@ export class MarkBook {
   /* Take marks from a table, of today's schema or the older one. Returns how many were taken, and
      how many belong to no frame here or hold no mark. */
   take(table) {
+    const { entries, strange } = this.read(table);
+    this.set(entries);
+    return { taken: entries.length, strange };
+  }
+
+  /* Hold what a table holds and no more, but for some frames; no step that can be taken back. */
+  catchUp(table, numbers) {
+    const { entries } = this.read(table);
+    const own = numbers.map((number) => [number, this.of(number)]);
+    this.kept.clear();
+    for (const [number, entry] of [...entries, ...own]) this.put(number, entry);
+  }
+
+  read(table) {
     const words = { [SCHEMA]: WORDS, [OLDER]: OLD_WORDS }[table?.schema];
     if (!words || !Array.isArray(table.marks)) throw new Error("holds no marks");
     const entries = [];
@@ -85,8 +99,7 @@ export class MarkBook {
       if (number === undefined || !isMark || typeof note !== "string") strange += 1;
       else entries.push([number, { mark: word === null ? null : words[word], note }]);
     }
-    this.set(entries);
-    return { taken: entries.length, strange };
+    return { entries, strange };
   }
 
   numberFor(entry) {

@@ -10,19 +10,32 @@ export const LABELS = { keep: "Keep", second: "Second", drop: "Drop" };
 export const MARK_KEYS = { 1: "keep", 2: "second", 3: "drop" };
 export const LONGEST = LONGEST_NOTE;
 let canKeep = true;
+let isSaved = true;
 
 function keep() {
   try {
     localStorage.setItem(PLACE, JSON.stringify(book.file(new Date().toISOString())));
+    canKeep = true;
   } catch {
-    if (canKeep)
-      say("This browser keeps no marks. Save them to a file before you close the page.");
     canKeep = false;
+  }
+  isSaved = canKeep;
+}
+
+/* What another window of this report has marked meanwhile, but for the frames marked just now. */
+function catchUp(numbers = []) {
+  if (!canKeep) return;
+  try {
+    const kept = localStorage.getItem(PLACE);
+    if (kept) book.catchUp(JSON.parse(kept), numbers);
+  } catch {
+    /* What cannot be read back is left where it is. */
   }
 }
 
 /* Every change goes this way: kept, then told to whoever shows marks. */
 function changed(numbers) {
+  if (numbers) catchUp(numbers);
   keep();
   tell("marks", numbers);
 }
@@ -100,7 +113,10 @@ function showCounts() {
     [notes, "noted"],
   ].filter(([count]) => count);
   const words = parts.map(([count, word]) => `${count} ${word}`).join(", ");
-  byId("marks-state").textContent = words ? `${words}, ${unmarked} unmarked` : "No marks";
+  const told = words ? `${words}, ${unmarked} unmarked` : "No marks";
+  byId("marks-state").textContent = isSaved
+    ? told
+    : `${told}; not kept by this browser: save them`;
   for (const made of document.querySelectorAll("[data-save]"))
     made.disabled = book.kept.size === 0;
 }
@@ -117,13 +133,17 @@ export function saveFile(name, text, type) {
 function saveMarks() {
   const file = book.file(new Date().toISOString());
   saveFile("marks.json", JSON.stringify(file, null, 1), "application/json");
+  isSaved = true;
+  showCounts();
   const many = counted(book.kept.size, "mark");
   say(`Saved ${many} to marks.json. “auditor apply” writes them beside the raw files.`);
 }
 
 async function loadMarks(file) {
   try {
-    const { taken, strange } = book.take(JSON.parse(await file.text()));
+    const table = JSON.parse(await file.text());
+    catchUp();
+    const { taken, strange } = book.take(table);
     changed(null);
     const belong =
       strange === 1 ? "belongs to no frame here and was" : "belong to no frame here and were";
@@ -142,12 +162,14 @@ export function startMarks() {
     if (event.target.files[0]) loadMarks(event.target.files[0]);
     event.target.value = "";
   });
-  try {
-    const kept = localStorage.getItem(PLACE);
-    if (kept) book.take(JSON.parse(kept));
-    book.steps.length = 0;
-  } catch {
-    /* What cannot be read back is left where it is. */
-  }
+  addEventListener("beforeunload", (event) => {
+    if (!isSaved) event.preventDefault();
+  });
+  addEventListener("storage", ({ key }) => {
+    if (key !== PLACE) return;
+    catchUp();
+    tell("marks", null);
+  });
+  catchUp();
   tell("marks", null);
 }

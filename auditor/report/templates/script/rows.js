@@ -1,8 +1,8 @@
 /* Where rows of tiles lie, so that only those in sight need to be there. */
 export const SIZES = {
-  small: { least: 158, text: 3.1 },
+  small: { least: 158, text: 3.15 },
   medium: { least: 236, text: 5.35 },
-  large: { least: 420, text: 7.1 },
+  large: { least: 420, text: 7.5 },
 };
 const GAP = 14;
 const HEAD_REM = 2.3;

@@ -12,7 +12,7 @@ import {
 } from "./drawings.js";
 import { sideHash } from "./hash.js";
 import { photoOf } from "./photo.js";
-import { factsList, folded, frameLink, noted, shot } from "./shot.js";
+import { factsList, folded, foldedLate, frameLink, noted, shot } from "./shot.js";
 
 const FIRST_FACTS = 4;
 const hasBoth = (one, other) =>
@@ -28,7 +28,7 @@ function besideLink(one, other) {
 function densityPart({ long, stops, density }) {
   if (!density || long === null || long === undefined) return null;
   const shown = make("div", { class: "picture" }, photoOf(long, { lost: false }));
-  const crosses = density.rows.flat().includes(null) ? " A cross: nothing there tells." : "";
+  const crosses = density.rows.flat().includes(null) ? " A cross: not measured there." : "";
   return make(
     "figure",
     { class: "density-map" },
@@ -174,7 +174,7 @@ function keeperPart({ frame, kind, why, others, against, print }) {
             "p",
             { class: "soft" },
             "Then ",
-            rest.flatMap((number) => [frameLink(number), " "]),
+            rest.flatMap((number, index) => [index ? ", " : "", frameLink(number)]),
           )
         : null,
       print
@@ -209,15 +209,28 @@ export function skyPart({ skies, horizon, grads }) {
   return make("section", { class: "part keeper" }, drawn, make("div", { class: "told" }, lines));
 }
 
+/* The first parts of a kind; where there are very many the rest is folded, and again in it; not
+   so on paper. */
+const MOST_PARTS = 6;
+function someOf(parts, build, words, onPaper) {
+  const shown = onPaper ? parts : parts.slice(0, MOST_PARTS);
+  const rest = parts.slice(shown.length);
+  const more = () =>
+    foldedLate(`${rest.length} more ${words}`, () => someOf(rest, build, words, onPaper));
+  return [...shown.map(build), ...(rest.length ? [more()] : [])];
+}
+
 /* All parts of a set-up that set something side by side, on the page as on paper. */
-export function setupParts({ keepers, pairs, brackets, grads, nextTime }) {
+export function setupParts({ keepers, pairs, brackets, grads, nextTime }, onPaper = false) {
   const chosen = keepers.filter(({ others }) => others.length);
+  const suggested = someOf(chosen, keeperPart, "suggestions", onPaper);
+  const best = pairs.filter((pair) => pair.best);
   return [
     nextTime ? nextTimePart(nextTime) : null,
-    chosen.length ? make("div", { class: "keepers" }, ...chosen.map(keeperPart)) : null,
-    ...pairs.filter(({ best }) => best).map(pairPart),
-    otherPairs(pairs.filter(({ best }) => !best)),
-    ...brackets.map(bracketPart),
-    ...grads.map(gradPart),
+    chosen.length ? make("div", { class: "keepers" }, ...suggested) : null,
+    ...someOf(best, pairPart, "pairs", onPaper),
+    otherPairs(pairs.filter((pair) => !pair.best)),
+    ...someOf(brackets, bracketPart, "brackets", onPaper),
+    ...someOf(grads, gradPart, "graduated filters", onPaper),
   ].filter(Boolean);
 }

@@ -9,6 +9,7 @@ import { addView, go, openView } from "./route.js";
 import { setupParts, skyPart } from "./setupparts.js";
 import { noted } from "./shot.js";
 
+const MOST_IN_STRIP = 60;
 const panoramas = data.panoramas.map((run, index) => ({ ...run, number: index + 1 }));
 let at = null;
 
@@ -65,6 +66,12 @@ function showCurrent() {
   }
 }
 
+/* On a narrow page the index stands under the set-up. */
+function findSetup() {
+  byId("setup-search").scrollIntoView();
+  byId("setup-index").querySelector("[aria-current]")?.focus({ preventScroll: true });
+}
+
 function firstTelling() {
   return (setups.find(({ holds }) => holds) ?? setups[0])?.number ?? null;
 }
@@ -72,9 +79,14 @@ function firstTelling() {
 async function open({ view, number }) {
   if (view === "panorama") return openPanorama(panoramas[number - 1]);
   const setup = setups[(number ?? firstTelling()) - 1];
+  byId("setup-tools").hidden = !setup;
   if (!setup) {
+    at = null;
+    fillIndex();
     byId("setup-h").textContent = "No such set-up";
-    return byId("setup-parts").replaceChildren();
+    byId("setup-about").textContent = "";
+    for (const id of ["setup-strip", "setup-parts"]) byId(id).replaceChildren();
+    return null;
   }
   if (number === null) history.replaceState(null, "", setupHash(setup.number));
   at = { setup: setup.number };
@@ -100,7 +112,8 @@ function partsOf(setup, detail) {
 }
 
 function openPanorama(run) {
-  if (!run) return go("#setups");
+  if (!run) return go("#setups", { replace: true });
+  byId("setup-tools").hidden = false;
   at = { panorama: run.number };
   showHead(run.title, run.sentence, run.frames);
   byId("setup-frames").hidden = true;
@@ -112,7 +125,7 @@ function showHead(title, about, numbers) {
   byId("setup-h").textContent = title;
   byId("setup-about").textContent = about;
   byId("setup-strip").replaceChildren(
-    ...numbers.slice(0, 60).map((number) => {
+    ...numbers.slice(0, MOST_IN_STRIP).map((number) => {
       const frame = frames[number];
       const link = make("a", { class: "strip-link", href: frameHash(frame.id) }, photoOf(number));
       link.setAttribute("aria-label", `${frame.name}, ${frame.exposure}`);
@@ -121,11 +134,14 @@ function showHead(title, about, numbers) {
       return item;
     }),
   );
+  const left = numbers.length - MOST_IN_STRIP;
+  if (left > 0) byId("setup-strip").append(make("li", { class: "left" }, `and ${left} more`));
   byId("setup-previous").disabled = !neighbour(-1);
   byId("setup-next").disabled = !neighbour(1);
 }
 
 const neighbour = (by) => {
+  if (!at) return null;
   if (at?.setup) return setups[at.setup - 1 + by] ? setupHash(at.setup + by) : null;
   return panoramas[at.panorama - 1 + by] ? `#panorama=${at.panorama + by}` : null;
 };
@@ -151,6 +167,7 @@ export function startSetups() {
   };
   for (const view of ["setups", "setup", "panorama"]) addView(view, { open, close });
   byId("setup-search").addEventListener("input", fillIndex);
+  byId("setup-find").addEventListener("click", findSetup);
   byId("setup-previous").addEventListener("click", () => turn(-1));
   byId("setup-next").addEventListener("click", () => turn(1));
   byId("setup-tools").append(

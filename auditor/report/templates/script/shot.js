@@ -51,3 +51,10 @@ export const noted = (notes) =>
 
 export const folded = (summary, ...content) =>
   make("details", { class: "more" }, make("summary", {}, summary), ...content);
+
+/* What would be many drawings is made when it is opened. */
+export function foldedLate(summary, build) {
+  const made = folded(summary);
+  made.addEventListener("toggle", () => made.append(...build()), { once: true });
+  return made;
+}

@@ -113,7 +113,7 @@ async function setupSheets() {
   for (const setup of setups.filter(({ holds }) => holds)) {
     const detail = await setupDetail(setup);
     const head = make("h3", {}, `${setup.title} `, make("small", {}, setup.about));
-    made.append(make("article", { class: "paper-setup" }, head, ...setupParts(detail)));
+    made.append(make("article", { class: "paper-setup" }, head, ...setupParts(detail, true)));
   }
   return made;
 }

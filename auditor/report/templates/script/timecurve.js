@@ -3,6 +3,7 @@ import { draw, drawText } from "./dom.js";
 
 export const LEFT = 46;
 const MOST_MOMENTS = 120;
+const WORDS_PX = 112; /* what the slope's key says, left of it */
 
 /* A curve on its own scale; not drawn across folds, where its slope would mean nothing. */
 export function curve(points, { axis, end }, { from, high, of, unit, words }) {
@@ -25,7 +26,12 @@ export function curve(points, { axis, end }, { from, high, of, unit, words }) {
   }
   made.push(draw("path", { d: line, class: of === "ev" ? "light" : "sun" }));
   if (of === "ev" && points.length < MOST_MOMENTS) made.push(...moments(points, y));
-  if (of === "ev") made.push(...slopeKey(axis, end, from + 8, high / (peak - low)));
+  if (of === "ev") {
+    const drawn = points.map((point) => [point.x, y(point[of])]);
+    made.push(
+      ...slopeKey(axis.scale, { left: LEFT, end, top: from + 8, high }, peak - low, drawn),
+    );
+  }
   if (of === "sun" && low < 0 && peak > 0) {
     made.push(draw("path", { d: `M${LEFT} ${y(0)}H${end}`, class: "horizon" }));
     if (words) made.push(drawText("horizon", { x: end + 8, y: y(0) + 4 }));
@@ -44,13 +50,23 @@ function moments(points, y) {
   return Object.entries(d).map(([kind, path]) => draw("path", { d: path, class: kind }));
 }
 
-/* What a slope means here: one stop in so many minutes. */
-function slopeKey({ scale }, end, top, stopPx) {
+/* What a slope means here: one stop in so many minutes, in the corner where the curve is least. */
+function slopeKey(scale, { left, end, top: above, high }, stops, drawn) {
   const minutes = [1, 2, 5, 10, 20, 60, 120].find((each) => each * 60 * scale > 22);
   if (!minutes) return [];
   const wide = minutes * 60 * scale;
   if (wide > 160) return [];
-  const x = end - wide - 6;
+  const stopPx = high / stops;
+  const covered = ([x, top]) =>
+    drawn.filter(
+      ([over, y]) =>
+        over > x - WORDS_PX && over < x + wide + 6 && y > top - 8 && y < top + stopPx + 8,
+    ).length;
+  const corners = [end - wide - 6, left + WORDS_PX].flatMap((x) => [
+    [x, above],
+    [x, above + high - stopPx],
+  ]);
+  const [x, top] = corners.reduce((best, each) => (covered(each) < covered(best) ? each : best));
   const d = `M${x} ${top}l${wide} ${stopPx}h${-wide}z`;
   const words = `1 stop in ${minutes} min`;
   return [

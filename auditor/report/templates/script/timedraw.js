@@ -6,7 +6,7 @@ import { curve, LEFT } from "./timecurve.js";
 import { cap, grey, wedgeFill } from "./wedge.js";
 
 const TALL = {
-  full: { blocks: 44, cap: 22, high: 190, under: 18, clock: 22, light: 84, sun: 64 },
+  full: { blocks: 52, cap: 22, high: 190, under: 18, clock: 22, light: 84, sun: 64 },
   small: { blocks: 0, cap: 14, high: 84, under: 12, clock: 20, light: 0, sun: 0 },
 };
 const BIN_PX = 6;
@@ -105,6 +105,7 @@ export function drawDay(day, wide, kind, id) {
 const yOf = ({ top, tall }, stops) =>
   top + (Math.max(0, Math.min(DEPTH, stops)) / DEPTH) * tall.high;
 
+const BLOCK_TOP = 8;
 const [LEAST_PICTURE, MOST_PICTURE] = [30, 66];
 
 /* A block a set-up, with its number and, where there is room, its picture. Blocks of a kind are one
@@ -114,24 +115,27 @@ function blocks({ axis, foot, tall }) {
   const labels = [];
   let free = 0;
   for (const { number, frames: held } of setups) {
+    const [begin, close] = [axis.parts[0].start, axis.parts.at(-1).end];
     const times = known(held.map((frame) => frames[frame].takenS));
-    const [first, last] = [times[0], times.at(-1)];
-    const isHere = first >= axis.parts[0].start && last <= axis.parts.at(-1).end;
-    if (!isHere) continue;
+    const here = times.filter((time) => time >= begin && time <= close);
+    if (!here.length) continue;
+    const [first, last] = [here[0], here.at(-1)];
     const from = axis.xOf(first) - 4;
     const wide = Math.max(axis.xOf(last) - axis.xOf(first) + 8, 8);
     const even = number % 2 === 0;
-    d[even ? "block even" : "block"] += `M${from} 0h${wide}v${tall.blocks}h${-wide}z`;
+    d[even ? "block even" : "block"] += `M${from} ${BLOCK_TOP}h${wide}V${tall.blocks}h${-wide}z`;
     if (even) d["band even"] += `M${from} ${tall.blocks}h${wide}V${foot}h${-wide}z`;
     const small = wide >= LEAST_PICTURE ? addressesOf(held[0]).small : null;
     if (small) {
       const width = Math.min(MOST_PICTURE, wide);
-      const place = { x: from, y: 0, width, height: tall.blocks, href: small };
+      const place = { x: from, y: BLOCK_TOP, width, height: tall.blocks - BLOCK_TOP, href: small };
       labels.push(draw("image", { ...place, preserveAspectRatio: "xMidYMid slice" }));
     }
     const x = from + (small && wide > MOST_PICTURE + 20 ? MOST_PICTURE + 4 : 3);
     if (x < free) continue;
-    labels.push(drawText(`${number}`, { x, y: 14, class: small ? "letter haloed" : "letter" }));
+    labels.push(
+      drawText(`${number}`, { x, y: BLOCK_TOP + 14, class: small ? "letter haloed" : "letter" }),
+    );
     free = x + 9 * `${number}`.length + 3;
   }
   const paths = Object.entries(d).map(([kind, path]) => draw("path", { d: path, class: kind }));

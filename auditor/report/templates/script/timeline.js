@@ -207,6 +207,7 @@ export function startTimeline() {
   byId("span-zoom").addEventListener("click", () => zoomBy(span));
   byId("span-whole").addEventListener("click", () => zoomBy(null));
   byId("span-clear").addEventListener("click", () => setSpan(null));
+  for (const section of document.querySelectorAll(".needs-clock")) section.hidden = !timed.length;
   const missing = frames.length - timed.length;
   byId("untimed").hidden = missing === 0;
   const stand = missing === 1 ? "stands" : "stand";
