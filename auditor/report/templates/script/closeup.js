@@ -11,11 +11,10 @@ import {
 import { detailNow, detailOf, frames, numberOf, setupOf } from "./data.js";
 import { byId, isHeld, isModified, isTyping, make, say } from "./dom.js";
 import { shownFrames } from "./filters.js";
-import { frameHash } from "./hash.js";
 import { pictureLayers, startLayers } from "./layers.js";
 import { book, markButtons, showMark, toggleMark } from "./marks.js";
-import { photoOf } from "./photo.js";
 import { addView, goBack, openView } from "./route.js";
+import { stripItem } from "./shot.js";
 import { stageKey } from "./stage.js";
 
 const MOST_IN_STRIP = 40;
@@ -116,16 +115,12 @@ function showStrip() {
   const strip = byId("close-strip");
   strip.replaceChildren(
     ...stripFrames().map((number) => {
-      const frame = frames[number];
-      const link = make("a", { href: frameHash(frame.id), class: "strip-link" }, photoOf(number));
-      link.setAttribute("aria-label", `${frame.name}, ${frame.exposure}`);
+      const { item, link } = stripItem(number);
       if (number === at) link.setAttribute("aria-current", "true");
       link.addEventListener("click", (event) => {
         event.preventDefault();
         step(number);
       });
-      const item = make("li", { data: { number, marked: book.of(number).mark ?? "" } }, link);
-      item.append(make("span", { "aria-hidden": "true" }, frame.exposure.split(" · ")[0]));
       return item;
     }),
   );

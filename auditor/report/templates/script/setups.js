@@ -1,13 +1,11 @@
 /* Set-ups: an index, and one of them a screen. Panoramas stand after them. */
-import { data, frames, setupDetail, setups } from "./data.js";
+import { data, setupDetail, setups } from "./data.js";
 import { button, byId, isModified, isTyping, make } from "./dom.js";
 import { askOnly } from "./filters.js";
-import { frameHash, setupHash } from "./hash.js";
-import { book } from "./marks.js";
-import { photoOf } from "./photo.js";
+import { setupHash } from "./hash.js";
 import { addView, go, openView } from "./route.js";
 import { setupParts, skyPart } from "./setupparts.js";
-import { noted } from "./shot.js";
+import { noted, stripItem } from "./shot.js";
 
 const MOST_IN_STRIP = 60;
 const panoramas = data.panoramas.map((run, index) => ({ ...run, number: index + 1 }));
@@ -125,14 +123,7 @@ function showHead(title, about, numbers) {
   byId("setup-h").textContent = title;
   byId("setup-about").textContent = about;
   byId("setup-strip").replaceChildren(
-    ...numbers.slice(0, MOST_IN_STRIP).map((number) => {
-      const frame = frames[number];
-      const link = make("a", { class: "strip-link", href: frameHash(frame.id) }, photoOf(number));
-      link.setAttribute("aria-label", `${frame.name}, ${frame.exposure}`);
-      const item = make("li", { data: { marked: book.of(number).mark ?? "" } }, link);
-      item.append(make("span", { "aria-hidden": "true" }, frame.exposure.split(" · ")[0]));
-      return item;
-    }),
+    ...numbers.slice(0, MOST_IN_STRIP).map((number) => stripItem(number).item),
   );
   const left = numbers.length - MOST_IN_STRIP;
   if (left > 0) byId("setup-strip").append(make("li", { class: "left" }, `and ${left} more`));

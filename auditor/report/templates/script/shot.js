@@ -2,6 +2,7 @@
 import { frames } from "./data.js";
 import { make } from "./dom.js";
 import { frameHash } from "./hash.js";
+import { book } from "./marks.js";
 import { photoOf } from "./photo.js";
 import { nameOf } from "./tile.js";
 import { rangeBar } from "./wedge.js";
@@ -30,6 +31,17 @@ export function shot(number, role = "", { kind = "" } = {}) {
       make("span", { class: "soft" }, frame.verdictLine),
     ),
   );
+}
+
+/* One of a strip of small pictures; words stand where there is neither picture nor exposure. */
+export function stripItem(number) {
+  const frame = frames[number];
+  const link = make("a", { class: "strip-link", href: frameHash(frame.id) }, photoOf(number));
+  link.setAttribute("aria-label", `${frame.name}, ${frame.exposure}`);
+  const words = frame.status === "measured" ? frame.exposure.split(" · ")[0] : "";
+  const item = make("li", { data: { number, marked: book.of(number).mark ?? "" } }, link);
+  item.append(make("span", { "aria-hidden": "true" }, words));
+  return { item, link };
 }
 
 export function factsList(facts) {
