@@ -19,6 +19,7 @@ SLOW = """
     const text = Response.prototype.text;
     Response.prototype.text = async function () {
         await new Promise((done) => setTimeout(done, 600));
+        while (globalThis.isHeldBack) await new Promise((done) => setTimeout(done, 30));
         return text.call(this);
     };
 """
@@ -133,12 +134,14 @@ def test_a_key_held_down_marks_one_frame(view: Watched, where: str) -> None:
 
 
 def test_what_is_asked_before_the_details_are_there_is_done_when_they_are(slow: Watched) -> None:
+    slow.page.evaluate("() => { globalThis.isHeldBack = true; }")
     page = close_up(slow.page, "S0009.dng")
     strike(page, "b")
     shown = page.locator("#close-stage img.whole")
     assert (shown.get_attribute("alt") or "").startswith("S0009.dng")
     assert (shown.get_attribute("src") or "").startswith("data:image/jpeg"), "seen at once"
     assert page.locator("#close-side").inner_text() == "", "nothing of another frame"
+    page.evaluate("() => { globalThis.isHeldBack = false; }")
     eventually(page, "document.querySelector('.stage.zoomed') !== null")
 
 
