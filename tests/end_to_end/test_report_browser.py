@@ -687,6 +687,7 @@ def test_prints_one_page_of_answers_and_what_else_was_asked_for(
     page.click("#print")
     eventually(page, "window.printed === true")
     assert page.locator("#paper .contact li").count() == len(sheets.frames)
+    assert page.locator("#line-small svg").count() == 1, "drawn for paper, whatever part is open"
     telling = [setup for setup in sheets.setups if setup.holds]
     assert page.locator("#paper .paper-setup").count() == len(telling)
     whole = page.pdf(format="A4")

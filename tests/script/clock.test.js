@@ -39,6 +39,25 @@ test("a slope means the same in every stretch of a day", () => {
   assert.ok(x[2] - x[1] < 100, "the gap of 80 minutes takes no room");
 });
 
+test("a day of many stretches stays within the width", () => {
+  for (const count of [1, 2, 6, 30, 80]) {
+    const start = Date.parse("2031-09-14T00:00Z") / 1000;
+    const frames = Array.from({ length: count }, (_, n) => ({
+      ...at("2031-09-14T00:00"),
+      takenS: start + n * 17 * 60,
+    }));
+    const [day] = daysOf(frames);
+    assert.equal(day.stretches.length, count);
+    const { xOf, end } = axisOf(day, 46, 300);
+    const places = frames.map(({ takenS }) => xOf(takenS));
+    assert.ok(end <= 346 + 1e-9, `${count}: ${end}`);
+    assert.ok(
+      places.every((x, n) => x >= 46 && x <= 346 && (n === 0 || x > places[n - 1])),
+      `${count}`,
+    );
+  }
+});
+
 test("a place on the axis gives its time back", () => {
   const frames = ["18:00", "18:10", "19:30", "19:50"].map((time) => at(`2031-09-14T${time}`));
   const axis = axisOf(daysOf(frames)[0], 40, 900);

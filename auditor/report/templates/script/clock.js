@@ -2,6 +2,7 @@
 const GAP_S = 15 * 60; /* longer without a frame is folded */
 const FOLD_PX = 34;
 const LEAST_STRETCH_PX = 26;
+const MOST_FOR_FOLDS = 0.6; /* of the width, however many stretches a day has */
 
 /* Days, each with stretches of frames that lie near each other in time. */
 export function daysOf(frames) {
@@ -26,14 +27,17 @@ export function daysOf(frames) {
 /* Lay a day out over a width: every stretch by one scale, so that slopes can be compared. */
 export function axisOf(day, left, width) {
   const count = day.stretches.length;
-  const room = Math.max(60, width - (count - 1) * FOLD_PX - count * LEAST_STRETCH_PX);
+  const wanted = (count - 1) * FOLD_PX + count * LEAST_STRETCH_PX;
+  const narrow = Math.min(1, (MOST_FOR_FOLDS * width) / wanted);
+  const [fold, least] = [narrow * FOLD_PX, narrow * LEAST_STRETCH_PX];
+  const room = width - narrow * wanted;
   const seconds = day.stretches.reduce((sum, { start, end }) => sum + (end - start), 0);
   const scale = room / Math.max(60, seconds);
   let x = left;
   const parts = day.stretches.map((stretch, index) => {
-    const from = x + LEAST_STRETCH_PX / 2;
+    const from = x + least / 2;
     const to = from + (stretch.end - stretch.start) * scale;
-    x = to + LEAST_STRETCH_PX / 2 + FOLD_PX;
+    x = to + least / 2 + fold;
     const next = day.stretches[index + 1];
     return { ...stretch, from, to, gapS: next ? next.start - stretch.end : 0 };
   });
@@ -42,11 +46,11 @@ export function axisOf(day, left, width) {
     return Math.max(part.from, part.from + (seconds_ - part.start) * scale);
   };
   const timeAt = (at) => {
-    const part = parts.find(({ to }) => at <= to + LEAST_STRETCH_PX / 2 + FOLD_PX / 2);
+    const part = parts.find(({ to }) => at <= to + least / 2 + fold / 2);
     const found = part ?? parts.at(-1);
     return Math.min(found.end, Math.max(found.start, found.start + (at - found.from) / scale));
   };
-  return { parts, scale, xOf, timeAt, end: x - FOLD_PX };
+  return { parts, scale, xOf, timeAt, end: x - fold };
 }
 
 /* Round times for the labels of one stretch: no nearer than so many pixels. */

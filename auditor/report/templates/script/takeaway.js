@@ -8,6 +8,7 @@ import { photoOf } from "./photo.js";
 import { addView, openView } from "./route.js";
 import { setupParts } from "./setupparts.js";
 import { glyph } from "./tile.js";
+import { drawForPaper } from "./timeline.js";
 
 const RATINGS = { keep: "4", second: "2", drop: "rejected (−1)" };
 const isPlain = (text) => !/[\p{Cc}\p{Cf}\p{Zl}\p{Zp}]/u.test(text);
@@ -121,6 +122,7 @@ async function setupSheets() {
 /* Everything is there before the print dialog opens: what is drawn late would be missing. */
 async function print() {
   const paper = byId("paper");
+  drawForPaper();
   paper.replaceChildren();
   document.documentElement.dataset.paperAnswers = byId("print-answers").checked ? "yes" : "no";
   if (byId("print-setups").checked) paper.append(await setupSheets());

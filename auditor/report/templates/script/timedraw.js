@@ -250,12 +250,15 @@ const gapText = (seconds) =>
 function folds({ axis, top, foot }, clockY) {
   const made = [];
   let d = "";
+  let free = 0;
   for (const [index, part] of axis.parts.slice(0, -1).entries()) {
     const x = (part.to + axis.parts[index + 1].from) / 2;
     d += `M${x} ${top}`;
     for (let y = top; y < foot; y += 12) d += "l4 3l-8 6l4 3";
+    if (x < free) continue;
     const place = { x, y: clockY - 14, class: "axis gap", "text-anchor": "middle" };
     made.push(drawText(gapText(part.gapS), place));
+    free = x + 52;
   }
   return [draw("path", { d, class: "fold" }), ...made];
 }

@@ -5,7 +5,7 @@ import { daysOf, nearestFrame } from "./clock.js";
 import { frames } from "./data.js";
 import { byId, counted, isModified, make } from "./dom.js";
 import { askSpan } from "./filters.js";
-import { addView, go } from "./route.js";
+import { addView, go, openView } from "./route.js";
 import { clockOffset, clockText, drawDay, lightWords } from "./timedraw.js";
 
 const DRAG_PX = 5;
@@ -26,8 +26,7 @@ function daysShown() {
   );
 }
 
-function drawAll(line) {
-  const wide = line.place.clientWidth;
+function drawAll(line, wide = line.place.clientWidth) {
   if (!wide) return;
   const every = daysShown();
   const days = line.kind === "small" ? every.slice(0, MOST_SMALL_DAYS) : every;
@@ -182,6 +181,11 @@ function listen(line) {
   });
 }
 
+/* The answers on paper hold the time line whatever part of the page is open. */
+const PAPER_PX = 1000;
+export const drawForPaper = () => drawAll(places[1], PAPER_PX);
+const clearOrDraw = (line) => (openView() === "overview" ? drawAll(line) : clear(line));
+
 function zoomBy(next) {
   zoomed = next;
   byId("span-whole").hidden = !zoomed;
@@ -213,6 +217,8 @@ export function startTimeline() {
   const stand = missing === 1 ? "stands" : "stand";
   byId("untimed").textContent =
     `${counted(missing, "frame")} without a clock ${stand} in the list only.`;
+  addEventListener("beforeprint", drawForPaper);
+  addEventListener("afterprint", () => clearOrDraw(places[1]));
   addView("timeline", { close: () => clear(places[0]) });
   addView("overview", { close: () => clear(places[1]) });
   on("view", (view) => {
