@@ -560,7 +560,7 @@ def test_every_set_up_is_one_screen_with_its_drawings(view: Watched, sheets: She
     assert depth[0] == depth[2] == 0.0, "where the filter measures its own stops it draws nothing"
     assert depth[1] == pytest.approx(0.17), "a fifth of the scale's half"
     assert first.locator(".unknown:not(.halo)").count() == 1
-    assert "A cross: nothing there tells." in first.inner_text()
+    assert "A cross: not measured there." in first.inner_text()
     assert first.locator(".scale").inner_text().split("\n")[:3] == ["5.7", "6.2 stops", "6.7"]
     at(page, "#setup=4")
     assert page.locator(".edge-line:not(.halo)").count() == 1
