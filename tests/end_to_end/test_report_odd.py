@@ -186,7 +186,10 @@ def test_one_set_up_of_many_frames_stays_light_and_lies_on_each_of_its_days(
     with opened(browser, path) as watched:
         page = at(watched.page, "#setup=1")
         assert page.locator("#setup-strip .left").inner_text() == "and 140 more"
-        assert f"pair, {len(audit.brackets)} brackets of 5" in page.locator("#setup-about").inner_text()
+        assert (
+            f"pair, {len(audit.brackets)} brackets of 5"
+            in page.locator("#setup-about").inner_text()
+        )
         assert page.locator("#setup-parts > .pair").count() <= 12
         assert page.evaluate("document.querySelectorAll('*').length") < 6000
         folded = page.locator("#setup-parts > details").filter(has_text="more pairs")
