@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page
@@ -149,7 +150,7 @@ def test_a_shoot_of_which_nothing_can_be_read_draws_no_empty_time_line(
     audit, measurements = make_audit()
     lost = next(f for f in audit.frames if f.status == FrameStatus.UNREADABLE)
     frames = tuple(replace(lost, id=f.id, file=f.file) for f in audit.frames)
-    groups = dict.fromkeys(
+    groups: dict[str, Any] = dict.fromkeys(
         ("setups", "siblings", "brackets", "grads", "skies", "panoramas", "keepers", "light",
          "prints", "lessons"), ()
     )  # fmt: skip
@@ -178,7 +179,7 @@ def test_one_set_up_of_many_frames_stays_light_and_lies_on_each_of_its_days(
         id="one", frames=ids, started_at=audit.frames[0].captured_at, focal_mm=35.0,
         shift_px=(None,) * len(ids),
     )  # fmt: skip
-    within = {
+    within: dict[str, Any] = {
         name: tuple(replace(record, setup="one") for record in getattr(audit, name))
         for name in ("siblings", "brackets", "grads", "keepers")
     }
