@@ -16,6 +16,7 @@ from auditor.advise.isos import iso_figures
 from auditor.advise.keepers import choose_keepers
 from auditor.advise.lessons import draw_lessons
 from auditor.advise.next_time import with_next_time
+from auditor.black.settle import DarkFrame, SettledBlacks, dark_frame, settle_blacks, unlit
 from auditor.clipping.growth import with_growth
 from auditor.clipping.settle import (
     LevelHistory,
@@ -59,7 +60,7 @@ from auditor.model.settings import Settings
 from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
 from auditor.model.text import visible
-from auditor.noise.settle import settle_noise
+from auditor.noise.settle import over_black, settle_noise
 from auditor.noise.true_isos import true_isos
 from auditor.print.fit import print_fit
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
@@ -124,7 +125,7 @@ def conclude(
         Where the pictures were taken, for files that hold no position.
     """
     past = past or Past()
-    known, hot = _known(files, failures, measurements)
+    known, hot, measurements = _known(files, failures, measurements)
     frames = known.settled(past.levels, measurements)
     judged, grouping = _judged_and_grouped(frames, settings, past)
     setups = [setup.frames for setup in grouping.setups]
@@ -224,12 +225,16 @@ class _Known:
 
 def _known(
     files: Sequence[CardFile], failures: Mapping[str, FrameFailure], measurements: MeasurementSource
-) -> tuple[_Known, dict[str, I64]]:
-    """Gather the evidence with the noise settled over the shoot, and hot pixels by number."""
+) -> tuple[_Known, dict[str, I64], MeasurementSource]:
+    """Gather the evidence with black and noise settled over the shoot, and hot pixels by number.
+
+    Also returns the source with that black.
+    """
     evidence: dict[str, ClipEvidence] = {}
     facts: dict[str, FileFacts] = {}
     noise: dict[str, tuple[NoiseEstimate, ...]] = {}
     hot: dict[str, I64] = {}
+    darks: dict[str, DarkFrame] = {}
     readable = [file for file in files if file.id not in failures]
     first = _first_of_copies(readable)
     for file in readable:
@@ -238,6 +243,22 @@ def _known(
             evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
             noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
             hot[file.id] = place_numbers(measured.mosaic.hot.positions)
+            if unlit(measured.mosaic.planes):
+                whole = measurements.measurement(file.id)
+                dark = dark_frame(whole, measured.facts.exposure.time_s)
+                darks |= {} if dark is None else {file.id: dark}
+    times_s = {name: own.exposure.time_s for name, own in facts.items()}
+    if moved := settle_blacks(evidence, times_s, darks):
+        copies = {file.id: first[file.content_key] for file in readable}
+        measurements = SettledBlacks(
+            measurements, {name: moved[own] for name, own in copies.items() if own in moved}
+        )
+        for name in moved:
+            evidence[name] = clip_evidence(without_maps(measurements, name))
+            noise[name] = tuple(
+                over_black(own, by, unlit=name in darks)
+                for own, by in zip(noise[name], moved[name], strict=True)
+            )
     for frame_id, iso in true_isos(evidence, noise).items():
         facts[frame_id] = _with_iso_of_gain(facts[frame_id], iso)
     lent = settle_noise(evidence, noise)
@@ -245,7 +266,7 @@ def _known(
         if estimates != noise[frame_id]:
             measured = without_maps(measurements, frame_id)
             evidence[frame_id] = with_lent_noise(evidence[frame_id], measured, estimates)
-    return _Known(files=readable, evidence=evidence, facts=facts, noise=lent), hot
+    return _Known(files=readable, evidence=evidence, facts=facts, noise=lent), hot, measurements
 
 
 def _with_iso_of_gain(facts: FileFacts, iso: float) -> FileFacts:

@@ -115,9 +115,13 @@ def frame_view(
     masked = {
         plane.name: (plane.black_tag_dn, plane.black_dn)
         for plane in measured.mosaic.planes
-        if plane.black_source == BlackSource.MASKED_BORDER and plane.black_tag_dn is not None
+        if plane.black_source != BlackSource.METADATA and plane.black_tag_dn is not None
     }
-    return FrameView(result, settings, measured.mosaic.damage, masked)
+    source = next(
+        (plane.black_source for plane in measured.mosaic.planes if plane.name in masked),
+        BlackSource.METADATA,
+    )
+    return FrameView(result, settings, measured.mosaic.damage, masked, source)
 
 
 def with_frame_findings(view: FrameView) -> FrameResult:

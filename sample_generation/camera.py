@@ -198,7 +198,7 @@ def _record(
         limit += rows_dn.reshape(-1, *(1,) * (limit.ndim - 1))
         visible[part], cut[part] = _read_out(sensor, charge, limit, iso, rng)
     collected *= np.float32(sensor.gain_dn_per_e(iso))
-    visible[...] = sensor.coding.coded(visible, cut, sensor.colours.pattern.shape, rng)
+    visible[...] = sensor.coding.coded(visible, cut, sensor.colours.pattern, rng)
     return Recorded(sensor, stored, collected, cut, hot_e, time_s, iso)
 
 

@@ -37,23 +37,40 @@ class Coding:
     step_dn: int = 1
 
     def coded(
-        self, values: U16, cut: Bool, period: tuple[int, ...], rng: np.random.Generator
+        self, values: U16, cut: Bool, pattern: NDArray[np.uint8], rng: np.random.Generator
     ) -> U16:
         """Return the values as the file holds them; ``cut`` tells which pixels were clipped."""
         if self == AS_RECORDED:
             return values
         coded = values.astype(np.float64)
-        rows, cols = period[:2]
+        rows, cols = pattern.shape[:2]
+        if self.smooth_px and pattern.size > pattern.max() + 1:
+            coded = self._smoothed(coded, pattern)
         for y in range(rows):
             for x in range(cols):
                 place = np.s_[y::rows, x::cols]
-                coded[place] = self._coded(coded[place], cut[place], rng)
+                alone = np.count_nonzero(pattern == pattern[y, x]) == 1
+                coded[place] = self._coded(coded[place], cut[place], rng, smooth=alone)
         step = float(self.step_dn)
         kept: U16 = np.clip(np.rint(coded / step) * step, 0, 65535).astype(np.uint16)
         return kept
 
-    def _coded(self, values: F64, cut: NDArray[Any], rng: np.random.Generator) -> F64:
-        if self.smooth_px:
+    def _smoothed(self, values: F64, pattern: NDArray[np.uint8]) -> F64:
+        """Smooth each colour that has several places over its own nearest neighbours."""
+        repeats = [-(-size // step) for size, step in zip(values.shape, pattern.shape, strict=True)]
+        planes = np.tile(pattern, repeats)[: values.shape[0], : values.shape[1]]
+        made = values.copy()
+        for plane in np.unique(pattern):
+            own = planes == plane
+            width_px = self.smooth_px * (pattern.size / np.count_nonzero(pattern == plane)) ** 0.5
+            total = gaussian_filter(np.where(own, values, 0.0), width_px)
+            made[own] = (total / gaussian_filter(own.astype(np.float64), width_px))[own]
+        return made
+
+    def _coded(
+        self, values: F64, cut: NDArray[Any], rng: np.random.Generator, *, smooth: bool
+    ) -> F64:
+        if self.smooth_px and smooth:
             values = gaussian_filter(values, self.smooth_px, axes=(0, 1))
         if self.wavelet_dn:
             values = without_fine_differences(values, self.wavelet_dn)

@@ -6,11 +6,14 @@ levels does not count as noise.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from auditor.black.limits import BORDER_PIXELS, BORDER_SIGMAS
+from auditor.black.limits import BORDER_CUT, BORDER_LIT, BORDER_PIXELS, BORDER_SIGMAS
 from auditor.model.arrays import F64, I64, Bool
 from auditor.model.mosaic import Layout, MaskedArea, Mosaic
 
@@ -48,6 +51,8 @@ class BorderLevel:
     fine_share : float
         Variance told by the finest differences over all of it: 1 for white noise, under it
         where the border was smoothed.
+    step_dn : float
+        Distance of the values that occur.
     """
 
     offset_dn: float
@@ -55,6 +60,7 @@ class BorderLevel:
     variance_dn2: float
     degrees_of_freedom: int
     fine_share: float = 1.0
+    step_dn: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +70,12 @@ class _Part:
     variance: float
     degrees_of_freedom: int
     fine: float
+    step: float
+
+    @property
+    def error_of_variance(self) -> float:
+        """Standard error of the variance."""
+        return self.variance * math.sqrt(2.0 / self.degrees_of_freedom)
 
 
 def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
@@ -76,7 +88,8 @@ def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
             continue
         for plane, part in _area_parts(mosaic, area):
             parts.setdefault(plane, []).append(part)
-    return {plane: _joined(found) for plane, found in parts.items() if _enough(found)}
+    unlit = {plane: _unlit(found) for plane, found in parts.items()}
+    return {plane: _joined(found) for plane, found in unlit.items() if _enough(found)}
 
 
 def _enough(parts: list[_Part]) -> bool:
@@ -87,16 +100,27 @@ def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
     area, rows, cols = _thinned(area, mosaic)
     residual = area.pixels - _claimed_black(mosaic, rows, cols)
     sound = _sound_lines(residual, area)
+    step = _step_dn(area.pixels[sound])
     period_y, period_x = mosaic.pattern.shape
     found = []
     for y in range(min(period_y, residual.shape[0])):
         for x in range(min(period_x, residual.shape[1])):
             place = np.s_[y::period_y, x::period_x]
             plane = mosaic.pattern[(area.top + y) % period_y, (area.left + x) % period_x]
-            part = _lattice_part(residual[place], sound[place])
+            cut = area.pixels[place] == 0
+            part = _lattice_part(residual[place], sound[place], cut, step)
             if part is not None:
                 found.append((int(plane), part))
     return found
+
+
+def _step_dn(values: NDArray[Any]) -> float:
+    """Return the mean distance of the values that occur, the rare ones at the ends left out."""
+    if not values.size:
+        return 1.0
+    low, high = np.quantile(values, (0.01, 0.99)).astype(np.int64)
+    found = np.unique(values[(values >= low) & (values <= high)])
+    return max(1.0, float(found[-1] - found[0]) / (len(found) - 1)) if len(found) > 1 else 1.0
 
 
 def _thinned(area: MaskedArea, mosaic: Mosaic) -> tuple[MaskedArea, I64, I64]:
@@ -153,11 +177,16 @@ def _sound_lines(residual: F64, area: MaskedArea) -> Bool:
     return sound
 
 
-def _lattice_part(values: F64, sound: Bool) -> _Part | None:
-    """Measure the pixels of one place of the pattern in one area."""
+def _lattice_part(values: F64, sound: Bool, cut: Bool, step_dn: float) -> _Part | None:
+    """Measure the pixels of one place of the pattern in one area.
+
+    None where zero cuts their noise off, or where light gets in, which is noisier on one side.
+    """
     rows, cols = sound.any(axis=1), sound.any(axis=0)
     kept = values[rows][:, cols]
     if min(kept.shape, default=0) < 2 or kept.size < 16:
+        return None
+    if cut[rows][:, cols].mean() > BORDER_CUT:
         return None
     centre = float(np.median(kept))
     sigma = max(MAD_TO_SIGMA * float(np.median(np.abs(kept - centre))), ROUNDING_SIGMA_DN)
@@ -171,12 +200,32 @@ def _lattice_part(values: F64, sound: Bool) -> _Part | None:
     error = max(float(np.std(line, ddof=1)) / len(line) ** 0.5 for line in (down, across))
     variance = float((alone**2).sum()) / degrees_of_freedom
     diagonal = clean[1:, 1:] - clean[1:, :-1] - clean[:-1, 1:] + clean[:-1, :-1]
+    if any(_lit(np.array_split(diagonal**2, 2, axis=axis)) for axis in (0, 1)):
+        return None
     fine = float((diagonal**2).mean()) / 4.0
-    return _Part(float(clean.mean()), error, variance, degrees_of_freedom, fine)
+    return _Part(float(clean.mean()), error, variance, degrees_of_freedom, fine, step_dn)
+
+
+def _lit(halves: list[F64]) -> bool:
+    """Tell whether one half is noisier than the other, as where light gets in from one side."""
+    if min(half.size for half in halves) == 0:
+        return False
+    low, high = sorted(float(half.mean()) for half in halves)
+    error = 3.0 * math.sqrt(sum(FINE_SHARES / half.size for half in halves))
+    return high > BORDER_LIT * (1.0 + error) * low
+
+
+def _unlit(parts: list[_Part]) -> list[_Part]:
+    """Leave out the areas that are noisier than the calmest: light gets in there."""
+    calmest = min(parts, key=lambda part: part.variance + 3.0 * part.error_of_variance)
+    most = calmest.variance + 3.0 * calmest.error_of_variance
+    return [
+        part for part in parts if part.variance - 3.0 * part.error_of_variance <= BORDER_LIT * most
+    ]
 
 
 def _joined(parts: list[_Part]) -> BorderLevel:
-    """Join the areas and places of a plane by their degrees of degrees_of_freedom."""
+    """Join the areas and places of a plane by their degrees of freedom."""
     weight = np.array([part.degrees_of_freedom for part in parts], dtype=np.float64)
     share = weight / weight.sum()
     means = np.array([part.mean for part in parts])
@@ -188,4 +237,5 @@ def _joined(parts: list[_Part]) -> BorderLevel:
     # a few pixels tell too little of it
     error = 3.0 * float(weight.sum() / FINE_SHARES) ** -0.5
     fine_share = min(1.0, fine / variance + error) if variance > 0 else 1.0
-    return BorderLevel(mean, max(within, between), variance, int(weight.sum()), fine_share)
+    step = max(part.step for part in parts)
+    return BorderLevel(mean, max(within, between), variance, int(weight.sum()), fine_share, step)

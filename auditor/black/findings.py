@@ -26,4 +26,5 @@ def find_black_disagrees(view: FrameView) -> Iterator[Finding]:
             channel=name,
             border_dn=border_dn,
             tag_dn=tag_dn,
+            source=view.black_source,
         )

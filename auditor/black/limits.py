@@ -13,6 +13,14 @@ BORDER_SIGMAS = Limit(
     "left out.",
 )
 BORDER_PIXELS = Limit(100, "pixels", "Fewer pixels of a plane tell too little of its black.")
+BORDER_CUT = Limit(
+    0.02, "share of the pixels", "With more of them at zero, zero cuts off what black's noise is."
+)
+BORDER_LIT = Limit(
+    1.3,
+    "times the variance",
+    "Noisier on one side than on the other, or than other parts of the border: light gets in.",
+)
 
 # Against the file's own level
 
@@ -27,4 +35,33 @@ LARGEST_UNCLAIMED = Limit(
 )
 DISAGREES_DN = Limit(
     1.0, "DN", "A border that differs from the file by this is worth saying: less is rounding."
+)
+
+# Against the shoot's dark frames
+
+LARGEST_DARK = Limit(
+    0.01, "share of the range", "What lies further off black than this is no dark frame."
+)
+DARK_CUT = Limit(
+    0.001, "share of the pixels", "With more of them at zero, zero has cut the noise off."
+)
+DARK_WIDEST = Limit(
+    7.0,
+    "standard deviations",
+    "Of a dark frame 99 % of the pixels lie within this (5.2 of a normal law).",
+)
+DARK_EVEN = Limit(
+    0.05,
+    "share of its level",
+    "Parts and colours of a dark frame differ by no more: lenses darken the corners, and light "
+    "differs from colour to colour.",
+)
+DARK_EVEN_UNDER = Limit(
+    0.25, "share of its level", "Likewise under black, where no light can be the reason."
+)
+DARK_LONGEST = Limit(
+    1.0,
+    "s",
+    "A dark frame tells the black of frames that were exposed as long as it, or longer; up to this "
+    "of all: there is no dark current to speak of.",
 )

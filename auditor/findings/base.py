@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from auditor.model.audit import ChannelFigures, FrameResult
-from auditor.model.codes import FrameStatus, Verdict
+from auditor.model.codes import BlackSource, FrameStatus, Verdict
 from auditor.model.findings import Figure, Finding, Severity
 from auditor.model.settings import Settings
 
@@ -42,7 +42,9 @@ class FrameView:
     settings: Settings
     damage: tuple[DamageSign, ...] = ()
     masked_black: Mapping[str, tuple[float, float]] = field(default_factory=dict)
-    """Plane name to (tag black, masked border's black) where the border won."""
+    """Plane name to (tag black, the one used) where the border or dark frames won."""
+    black_source: BlackSource = BlackSource.METADATA
+    """What told the one used."""
 
 
 @dataclass(frozen=True, slots=True)

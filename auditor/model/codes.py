@@ -78,3 +78,5 @@ class BlackSource(StrEnum):
 
     METADATA = "metadata"
     MASKED_BORDER = "masked border"
+    DARK_FRAMES = "dark frames"
+    """Frames of the shoot without any light."""

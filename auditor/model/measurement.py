@@ -89,6 +89,8 @@ class NoiseEstimate:
     source: str | None = None
     """"masked border", "photon transfer", "masked border and photon transfer", "noise profile"."""
     remarks: tuple[Remark, ...] = ()
+    darkest_dn: float | None = None
+    """Noise of one pixel at the darkest level that tells: read noise where there is no light."""
 
     @property
     def floor_dn(self) -> float | None:

@@ -117,6 +117,8 @@ class RemarkCode(StrEnum):
     # on its noise
     TOO_SMALL = "too-small"
     COARSE_CODES = "coarse-codes"
+    COARSE_DARK = "coarse-dark"
+    LINES_TAKE_TURNS = "lines-take-turns"
     ALL_CLIPPED = "all-clipped"
     FEW_LEVELS = "few-levels"
     SMOOTHED = "smoothed"
@@ -125,6 +127,7 @@ class RemarkCode(StrEnum):
     """bound_dn"""
     ONE_SISTER = "one-sister"
     SISTERS_DISAGREE = "sisters-disagree"
+    CALMER_THAN_SISTERS = "calmer-than-sisters"
 
     # on a preview
     PREVIEW_CLIPS = "preview-clips"

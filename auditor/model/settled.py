@@ -8,12 +8,13 @@ answered for all of them by :func:`auditor.clipping.maps.clip_maps`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from auditor.model.arrays import F32
 from auditor.model.audit import FrameResult
+from auditor.model.codes import BlackSource
 from auditor.model.measurement import (
     FrameMeasurement,
     Level,
@@ -134,4 +135,36 @@ def as_judged(result: FrameResult, measurement: FrameMeasurement) -> SettledFram
     noise = [
         NoiseEstimate(c.read_noise_dn, c.gain_dn_per_e, c.noise_source) for c in result.channels
     ]
+    blacks = [channel.black_dn for channel in result.channels]
+    if blacks != [plane.black_dn for plane in measurement.mosaic.planes]:
+        measurement = with_blacks(measurement, blacks, result.channels[0].black_source)
     return settle(measurement, levels, noise)
+
+
+def with_blacks(
+    measurement: FrameMeasurement, blacks_dn: Sequence[float], source: BlackSource
+) -> FrameMeasurement:
+    """Return a measurement as it is over other black levels, one a plane, in order."""
+    mosaic, preview = measurement.mosaic, measurement.preview
+    moved = [new - plane.black_dn for plane, new in zip(mosaic.planes, blacks_dn, strict=True)]
+    planes = tuple(
+        replace(plane, black_dn=new, black_source=source)
+        for plane, new in zip(mosaic.planes, blacks_dn, strict=True)
+    )
+    maps = mosaic.maps
+    if maps.mean_dn.size:
+        lower = np.array(moved, dtype=np.float32)[:, None, None]
+        maps = replace(maps, mean_dn=maps.mean_dn - lower)
+    if preview is not None:
+        by_colour = {plane.name[0]: by for plane, by in zip(planes, moved, strict=True)}
+        by_colour.setdefault("G", by_colour.get("L", 0.0))
+        preview = replace(
+            preview,
+            clip_signal_dn={
+                c: dn - by_colour.get(c, 0.0) for c, dn in preview.clip_signal_dn.items()
+            },
+            block_signal_dn={
+                c: dn - by_colour.get(c, 0.0) for c, dn in preview.block_signal_dn.items()
+            },
+        )
+    return replace(measurement, mosaic=replace(mosaic, planes=planes, maps=maps), preview=preview)

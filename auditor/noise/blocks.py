@@ -21,7 +21,7 @@ from functools import cache
 import numpy as np
 
 from auditor.black.levels import PlaneBlack
-from auditor.model.arrays import F32, U16
+from auditor.model.arrays import F32, F64, U16
 from auditor.sensor.lattice import SensorLattice
 
 BLOCK = 4
@@ -83,6 +83,9 @@ class Blocks:
         Smallest and largest raw DN.
     degrees_of_freedom : float
         Independent quads a block.
+    lines_apart : float
+        How far rows, or columns, that take turns lie apart, as a share of the signal, or of the
+        noise where that is more: a scene has as many differences of either sign.
     """
 
     signal_dn: F32
@@ -92,6 +95,7 @@ class Blocks:
     low_dn: F32
     top_dn: F32
     degrees_of_freedom: float
+    lines_apart: float = 0.0
 
 
 def plan_quads(lattice: SensorLattice, plane: int) -> QuadPlan | None:
@@ -184,7 +188,7 @@ def measure_blocks(lattice: SensorLattice, plane: int, black: PlaneBlack) -> Blo
     small = lattice.pixels.size * OVERLAPPED_SHARE <= SAMPLE_PIXELS
     firsts = plan.overlapping if small else plan.anchors
     parts = [
-        part
+        (anchor, *part)
         for start in range(0, len(bands), BANDS_AT_ONCE)
         for anchor in _anchors(firsts, plan, period)
         if (part := _anchor_blocks(bands[start : start + BANDS_AT_ONCE], anchor, plan, black))
@@ -195,14 +199,24 @@ def measure_blocks(lattice: SensorLattice, plane: int, black: PlaneBlack) -> Blo
     return _joined(parts, worth)
 
 
-def _joined(parts: list[Blocks], worth: float) -> Blocks:
+def _joined(parts: list[tuple[Offset, Blocks, F64]], worth: float) -> Blocks:
+    blocks = [own for _, own, _ in parts]
     columns = {
-        field.name: np.concatenate([getattr(part, field.name) for part in parts])
+        field.name: np.concatenate([getattr(own, field.name) for own in blocks])
         for field in fields(Blocks)
-        if field.name != "degrees_of_freedom"
+        if field.name not in ("degrees_of_freedom", "lines_apart")
     }
+    # quads that overlap begin on either of two lines: each start by itself
+    starts = dict.fromkeys(anchor for anchor, _, _ in parts)
+    apart = [
+        np.mean([lines for own, _, lines in parts if own == anchor], axis=0) for anchor in starts
+    ]
+    noise = float(columns["noise_dn2"].mean(dtype=np.float64)) ** 0.5
+    level = max(float(columns["signal_dn"].mean(dtype=np.float64)), noise)
     return Blocks(
-        **columns, degrees_of_freedom=worth * min(part.degrees_of_freedom for part in parts)
+        **columns,
+        degrees_of_freedom=worth * min(own.degrees_of_freedom for own in blocks),
+        lines_apart=float(np.abs(apart).mean(axis=0).max()) / level if level > 0 else 0.0,
     )
 
 
@@ -221,7 +235,9 @@ def _anchors(firsts: tuple[Offset, ...], plan: QuadPlan, period: Offset) -> list
     ]
 
 
-def _anchor_blocks(bands: U16, anchor: Offset, plan: QuadPlan, black: PlaneBlack) -> Blocks | None:
+def _anchor_blocks(
+    bands: U16, anchor: Offset, plan: QuadPlan, black: PlaneBlack
+) -> tuple[Blocks, F64] | None:
     period = _common_period(plan, black)
     aside = period[1] if plan.down[1] < 0 else 0
     corners = _corners(plan.across, plan.down)
@@ -239,8 +255,11 @@ def _anchor_blocks(bands: U16, anchor: Offset, plan: QuadPlan, black: PlaneBlack
     return _haar_blocks(quads, np.float32(np.mean(levels)))
 
 
-def _haar_blocks(quads: list[F32], offset_dn: np.float32) -> Blocks:
-    """Transform four pictures of one corner each; see the head of this module."""
+def _haar_blocks(quads: list[F32], offset_dn: np.float32) -> tuple[Blocks, F64]:
+    """Transform four pictures of one corner each; see the head of this module.
+
+    Also returns the mean difference of a quad's two columns, and of its two rows, in DN.
+    """
     a, b, c, d = quads
     rows = a.shape[1]
     low = np.minimum(np.minimum(a, b), np.minimum(c, d))
@@ -248,15 +267,16 @@ def _haar_blocks(quads: list[F32], offset_dn: np.float32) -> Blocks:
     ab, cd, a_b, c_d = a + b, c + d, a - b, c - d
     sums = ab + cd
     share = np.float32(1.0 / (4.0 * rows * BLOCK))
+    (across_dn2, across), (down_dn2, down) = _spread(a_b + c_d), _spread(ab - cd)
     return Blocks(
         signal_dn=_pooled(sums, np.add).ravel() * share,
         noise_dn2=_pooled((a_b - c_d) ** 2, np.add).ravel() * share,
-        texture_variance_dn2=(_spread(a_b + c_d) + _spread(ab - cd)).ravel() / np.float32(8.0),
+        texture_variance_dn2=(across_dn2 + down_dn2).ravel() / np.float32(8.0),
         coarse_dn2=_coarse(sums).ravel(),
         low_dn=_pooled(low, np.minimum).ravel() + offset_dn,
         top_dn=_pooled(top, np.maximum).ravel() + offset_dn,
         degrees_of_freedom=rows * BLOCK,
-    )
+    ), np.array([part.mean(dtype=np.float64) / 2.0 for part in (across, down)])
 
 
 def black_at(black: PlaneBlack, spot: Offset) -> float:
@@ -281,9 +301,9 @@ def _coarse(sums: F32) -> F32:
     return coarse
 
 
-def _spread(values: F32) -> F32:
-    """Variance within each block."""
+def _spread(values: F32) -> tuple[F32, F32]:
+    """Variance and mean within each block."""
     count = np.float32(values.shape[1] * BLOCK)
     mean = _pooled(values, np.add) / count
     spread = (_pooled(values**2, np.add) - count * mean**2) / (count - np.float32(1.0))
-    return spread.astype(np.float32, copy=False)
+    return spread.astype(np.float32, copy=False), mean

@@ -23,28 +23,33 @@ from auditor.model.measurement import Histogram, NoiseEstimate
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.noise.bend import bend_dn
 from auditor.noise.blocks import Blocks, measure_blocks
-from auditor.noise.level_bins import LevelBins, rank_blocks, without_code_noise
+from auditor.noise.level_bins import COARSE, LevelBins, rank_blocks, without_code_noise
 from auditor.noise.limits import (
+    CODES_RULE,
     COLOURS_APART,
     GAIN_ERROR,
     GAIN_GROUPS,
     GAIN_SPAN,
     LEAST_LEVELS,
     LEAST_VARIANCE_DN2,
+    LINES_APART,
     NEAR_TOP,
     READ_ERROR,
     TWINS_APART,
     UNEVEN_LIMIT,
     WHITE,
     WHITE_BORDER,
+    WHITE_DARK,
 )
 from auditor.noise.photon_transfer import (
     UNEVEN_UNKNOWN,
     TransferFit,
     calm_whiteness,
     common_unevenness,
+    dark_whiteness,
     fit_transfer,
 )
+from auditor.sensor.code_gaps import WINDOW, code_step_at, code_steps_dn
 from auditor.sensor.histogram import upper_end_dn
 from auditor.sensor.lattice import SensorLattice
 
@@ -133,10 +138,18 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
         [fit for own, fit in zip(tones, first, strict=True) if own.level_bins is not None]
     )
     fits = [_fit(own, view, uneven) for own, view in zip(tones, views, strict=True)]
+    for index in _dark_smoothed(tones, fits):
+        tones[index], fits[index] = _Tones(None, RemarkCode.SMOOTHED), None
     sure = _agreeing([view.colour for view in views], fits)
     models = [
         _model(view, own.why, fit if index in sure else None, fit, uneven)
         for index, (view, own, fit) in enumerate(zip(views, tones, fits, strict=True))
+    ]
+    models = [
+        model
+        if fit is None
+        else replace(model, estimate=replace(model.estimate, darkest_dn=fit.darkest_noise_dn))
+        for model, fit in zip(models, first, strict=True)
     ]
     return tuple(
         replace(model, bends_from_dn=_bend(view, own, fit)) if index in sure else model
@@ -179,10 +192,23 @@ def _if_white(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) -> li
     return [own if own.level_bins is None else _Tones(None, RemarkCode.SMOOTHED) for own in tones]
 
 
+def _dark_smoothed(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) -> Sequence[int]:
+    """Return the planes whose dark end was smoothed; all where it is half of those known."""
+    known = {
+        index: dark_whiteness(own.level_bins, fit)
+        for index, (own, fit) in enumerate(zip(tones, fits, strict=True))
+        if own.level_bins is not None and fit is not None
+    }
+    smoothed = [index for index, white in known.items() if white < WHITE_DARK]
+    return list(known) if 2 * len(smoothed) >= max(2, len(known)) else smoothed
+
+
 def _tones(view: PlaneView) -> _Tones:
     blocks = measure_blocks(view.lattice, view.plane, view.black)
     if blocks is None:
         return _Tones(None, RemarkCode.TOO_SMALL)
+    if blocks.lines_apart > LINES_APART:
+        return _Tones(None, RemarkCode.LINES_TAKE_TURNS)
     black_dn = view.black.mean_dn
     blocks = without_code_noise(blocks, view.histogram, black_dn)
     if blocks is None:
@@ -210,7 +236,9 @@ def _model(
         border, why, gain_from, fit = None, RemarkCode.SMOOTHED, None, None
     # without a gain only a frame without light tells its read noise: all else may be texture
     unlit = fit is not None and fit.span_dn < GAIN_SPAN * _dark_dn(fit)
-    read = _read_noise(fit if gain_from is not None or unlit else None, border)
+    steps = code_steps_dn(view.histogram)
+    step_dn = float(code_step_at(steps, view.black.mean_dn + np.array([0.0, WINDOW])).max())
+    read = _read_noise(fit if gain_from is not None or unlit else None, border, step_dn)
     estimate = _filled(
         _estimate(gain_from, read, why), read, view.profile, view.white_dn - view.black.mean_dn
     )
@@ -268,13 +296,25 @@ def _estimate(
     return NoiseEstimate(read.dn, gain, " and ".join(sources) or None, (*untold, *read.said))
 
 
-def _read_noise(transfer: TransferFit | None, border: BorderLevel | None) -> _ReadNoise:
+def _read_noise(
+    transfer: TransferFit | None, border: BorderLevel | None, step_dn: float
+) -> _ReadNoise:
     if border is not None and border.variance_dn2 > 0:
+        if _code_noise_dn2(border.step_dn) > CODES_RULE * border.variance_dn2:
+            return _ReadNoise(None, said=(remark(RemarkCode.COARSE_DARK),))
         return _bounded(border.variance_dn2, from_border=True)
     least = 2 * READ_ERROR * max(0.0 if transfer is None else transfer.read_dn2, LEAST_VARIANCE_DN2)
     if transfer is None or transfer.read_error_dn2 > least or not transfer.ruled:
         return _ReadNoise(None, said=(remark(RemarkCode.NO_READ_NOISE),))
+    codes_dn2 = _code_noise_dn2(step_dn)
+    if codes_dn2 > CODES_RULE * (transfer.read_dn2 + codes_dn2):
+        return _ReadNoise(None, said=(remark(RemarkCode.COARSE_DARK),))
     return _bounded(transfer.read_dn2, from_border=False)
+
+
+def _code_noise_dn2(step_dn: float) -> float:
+    """Variance that codes so far apart add to that of whole DN; nothing where they take turns."""
+    return (step_dn**2 - 1.0) / 12.0 if step_dn >= COARSE else 0.0
 
 
 def _bounded(variance_dn2: float, *, from_border: bool) -> _ReadNoise:

@@ -17,6 +17,9 @@ COARSE = 1.5
 
 GROUPS, BAND_GROUPS = 48, 6
 
+DARK_BLOCKS = 100
+"""So many places tell how white their noise is within a tenth."""
+
 TRIMMING_ROUNDS = 3
 FAR_OFF = 4.0
 LOWER_QUARTILE = 0.288
@@ -120,6 +123,17 @@ def whiteness(level_bins: LevelBins, calm: Bool, model_dn2: F64) -> float:
     if not found and np.count_nonzero(calm) >= LEAST_BLOCKS:
         found = [_fine_over_coarse(fine[calm], coarse[calm])]
     return float(np.quantile(found, 0.75)) if found else 0.0
+
+
+def darkest_whiteness(level_bins: LevelBins, calm: Bool, model_dn2: F64) -> float:
+    """Return the same for the darkest levels that have enough calm places; 1 where none do."""
+    bands = level_bins.group // BAND_GROUPS
+    for band in range(int(bands.max(initial=0)) + 1):
+        own = calm & (bands == band)
+        if np.count_nonzero(own) >= DARK_BLOCKS:
+            fine, coarse = level_bins.noise_dn2[own], level_bins.coarse_dn2[own]
+            return _fine_over_coarse(fine / model_dn2[own], coarse / model_dn2[own])
+    return 1.0
 
 
 def _fine_over_coarse(fine: F64, coarse: F64) -> float:

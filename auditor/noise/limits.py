@@ -12,6 +12,21 @@ WHITE = Limit(
     "Fine noise under this share of that of twice the scale was smoothed away: noise reduction, "
     "interpolation, packing with loss; or no place is free of texture.",
 )
+WHITE_DARK = Limit(
+    0.7,
+    "share of the coarser noise",
+    "Likewise for the darkest places alone, where noise reduction works most.",
+)
+LINES_APART = Limit(
+    0.1,
+    "share of the signal",
+    "Rows, or columns, that take turns and differ by more were exposed or amplified otherwise.",
+)
+CODES_RULE = Limit(
+    0.25,
+    "share of the variance",
+    "Where the distance of the codes makes more of the read noise, nothing is said of it.",
+)
 WHITE_BORDER = Limit(
     0.9,
     "share of the variance",
@@ -40,7 +55,7 @@ EVEN_UNREST = Limit(1.3, "times the noise", "Unrest up to this is noise in such 
 # Gain
 
 GAIN_ERROR = Limit(
-    0.08, "relative standard error", "A gain that is less sure passes for no measurement."
+    0.05, "relative standard error", "A gain that is less sure passes for no measurement."
 )
 GAIN_SPAN = Limit(
     8.0,
@@ -109,6 +124,11 @@ LENDERS_APART = Limit(
     0.15, "relative", "Frames agree on gain or read noise this near to their median."
 )
 LENDERS_AGREE = Limit(0.5, "share of the frames", "More than so many agree, or nothing is taken.")
+SMOOTHED_UNDER = Limit(
+    0.85,
+    "share of the read noise",
+    "A frame whose darkest places have less noise than this was smoothed: others lend it none.",
+)
 ISOS_APART = Limit(
     0.3,
     "relative",

@@ -12,6 +12,7 @@ and noise are independent measures of a place (see ``quads``), so the choice bia
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypedDict
@@ -20,7 +21,7 @@ import numpy as np
 
 from auditor.black.border import MAD_TO_SIGMA, BorderLevel
 from auditor.model.arrays import F64, Bool
-from auditor.noise.level_bins import LevelBins, whiteness
+from auditor.noise.level_bins import LevelBins, darkest_whiteness, whiteness
 from auditor.noise.limits import (
     CALM_SHARE,
     CALMEST,
@@ -84,6 +85,8 @@ class TransferFit:
         Share of all levels that it kept.
     ruled : int
         Levels at which read noise rules.
+    darkest_dn : float
+        The darkest level that the fit kept.
     """
 
     read_dn2: float
@@ -96,6 +99,12 @@ class TransferFit:
     span_dn: float = 0.0
     kept_share: float = 0.0
     ruled: int = 0
+    darkest_dn: float = 0.0
+
+    @property
+    def darkest_noise_dn(self) -> float:
+        """Noise of a pixel at the darkest level."""
+        return math.sqrt(max(0.0, float(self.variance_dn2(np.array(self.darkest_dn)))))
 
     def variance_dn2(self, signal_dn: F64) -> F64:
         """Return the variance of a pixel at a signal."""
@@ -130,6 +139,15 @@ def calm_whiteness(level_bins: LevelBins, fit: TransferFit) -> float:
     """Return how white the noise is where it is calm (see :func:`whiteness`)."""
     model = np.maximum(fit.variance_dn2(level_bins.signal_dn), LEAST_MODEL_DN2)
     return whiteness(level_bins, _calm(level_bins, fit), model)
+
+
+def dark_whiteness(level_bins: LevelBins, fit: TransferFit) -> float:
+    """Return how white it is at the darkest levels that tell; a fit that rests on them is asked."""
+    model = np.maximum(fit.variance_dn2(level_bins.signal_dn), LEAST_MODEL_DN2)
+    calm = _calm(level_bins, fit)
+    if fit.ruled:
+        calm |= level_bins.rank < CALMEST
+    return darkest_whiteness(level_bins, calm, model)
 
 
 def _calm(level_bins: LevelBins, fit: TransferFit) -> Bool:
@@ -180,7 +198,7 @@ def fit_groups(
         )
         kept = (off < 3.0) & (off > -5.0)
     return TransferFit(
-        read_dn2=float(values[0]),
+        read_dn2=max(0.0, float(values[0])),
         gain_dn_per_e=float(values[1]),
         uneven=float(values[2]),
         read_error_dn2=float(errors[0]),
@@ -195,14 +213,15 @@ class _Breadth(TypedDict):
     span_dn: float
     kept_share: float
     ruled: int
+    darkest_dn: float
 
 
 def _breadth(groups: LevelGroups, kept: Bool, values: F64) -> _Breadth:
     """Tell on what levels a fit rests."""
     signal = groups.signal_dn[kept]
     if not len(signal):
-        return _Breadth(groups=0, span_dn=0.0, kept_share=0.0, ruled=0)
-    read_dn2, gain = values[0], max(values[1], 1e-9)
+        return _Breadth(groups=0, span_dn=0.0, kept_share=0.0, ruled=0, darkest_dn=0.0)
+    read_dn2, gain = max(0.0, values[0]), max(values[1], 1e-9)
     ruled = np.abs(gain * signal) <= RULED_BY_READ * read_dn2
     # light cannot be less than none: what lies further under black than chance has another black
     lowest = UNDER_BLACK * read_dn2 / gain + 3.0 * read_dn2**0.5 / BLOCK_PIXELS**0.5
@@ -213,6 +232,7 @@ def _breadth(groups: LevelGroups, kept: Bool, values: F64) -> _Breadth:
         span_dn=float(np.ptp(signal)),
         kept_share=len(signal) / max(1, groups.of or len(kept)),
         ruled=int(np.count_nonzero(ruled)),
+        darkest_dn=float(signal.min()),
     )
 
 
@@ -263,16 +283,18 @@ def _solve(
 
 
 def _least_squares(matrix: F64, target: F64) -> tuple[F64, F64]:
-    """Solve the normal equations, columns scaled; read noise and unevenness never below zero."""
+    """Solve the normal equations, columns scaled; unevenness never below zero.
+
+    A read variance below zero tells of a black level that is off: it leaves the gain right.
+    """
     scale = np.maximum(np.abs(matrix).max(axis=0), 1e-150)  # its square is still a number
     scaled = matrix / scale
     normal, wanted = scaled.T @ scaled, scaled.T @ target
     normal.flat[:: len(scale) + 1] += RIDGE
     covariance = np.linalg.inv(normal) / (scale[:, None] * scale)
     values = np.linalg.solve(normal, wanted) / scale
-    free = [0, 1, 2]
-    while below := [i for i in free if values[i] < 0 and i != 1]:
-        free.remove(below[-1])
+    if values[2] < 0:
+        free = [0, 1]
         values = np.zeros(3)
         values[free] = np.linalg.solve(normal[np.ix_(free, free)], wanted[free]) / scale[free]
     return values, covariance

@@ -17,7 +17,13 @@ from statistics import median
 from auditor.model.clip_evidence import ClipEvidence, LevelKey
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
-from auditor.noise.limits import ISOS_APART, LENDERS_AGREE, LENDERS_APART
+from auditor.noise.limits import (
+    ISOS_APART,
+    LEAST_VARIANCE_DN2,
+    LENDERS_AGREE,
+    LENDERS_APART,
+    SMOOTHED_UNDER,
+)
 
 SHOOT = "other frames of the shoot"
 
@@ -110,9 +116,26 @@ def _at_other_isos(key: LevelKey, told: Mapping[LevelKey, _Told]) -> float | Non
     return float(median(scaled)) if scaled else None
 
 
+def over_black(own: NoiseEstimate, moved_dn: float, *, unlit: bool) -> NoiseEstimate:
+    """Return the noise of a plane whose black was moved: shot noise begins elsewhere.
+
+    A frame without light tells read noise by whatever noise it has.
+    """
+    if unlit:
+        return replace(own, read_noise_dn=own.read_noise_dn or own.darkest_dn)
+    if own.read_noise_dn is None or own.gain_dn_per_e is None:
+        return own
+    variance_dn2 = own.read_noise_dn**2 + own.gain_dn_per_e * moved_dn
+    known = variance_dn2 >= LEAST_VARIANCE_DN2
+    return replace(own, read_noise_dn=variance_dn2**0.5 if known else None)
+
+
 def _settled(own: NoiseEstimate, lent: NoiseEstimate | None) -> NoiseEstimate:
     if own.floor_dn is not None or lent is None:
         return own
+    known = own.darkest_dn is not None and lent.read_noise_dn is not None
+    if known and (own.darkest_dn or 0.0) < SMOOTHED_UNDER * (lent.read_noise_dn or 0.0):
+        return replace(own, remarks=(*own.remarks, remark(RemarkCode.CALMER_THAN_SISTERS)))
     filled = NoiseEstimate(
         lent.read_noise_dn if own.read_noise_dn is None else own.read_noise_dn,
         lent.gain_dn_per_e if own.gain_dn_per_e is None else own.gain_dn_per_e,

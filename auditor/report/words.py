@@ -49,6 +49,7 @@ SOURCES = {
     "history": "seen in earlier shoots",
     "metadata": "as the file claims",
     "masked border": "from the masked border",
+    "dark frames": "from the dark frames of the shoot",
 }
 """Where black and saturation were had from."""
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from auditor.light.graduated import grad_name, left_brighter
 from auditor.light.nominal import nominal_name
 from auditor.model.audit import FrameResult
+from auditor.model.codes import BlackSource
 from auditor.model.facts import DifferingCopy
 from auditor.model.findings import Figures, Finding, FindingCode
 from auditor.model.numbers import counted_stops, share_text, time_text
@@ -144,8 +145,10 @@ def _range_too_long(f: _Said) -> str:
 
 
 def _black_disagrees(f: _Said) -> str:
+    dark = f.name("source") == BlackSource.DARK_FRAMES
+    place = "in the dark frames of the shoot" if dark else "on the masked border"
     return (
-        f"Black of {f.channel} is {f.number('border_dn'):.1f} DN on the masked border, "
+        f"Black of {f.channel} is {f.number('border_dn'):.1f} DN {place}, "
         f"{f.number('tag_dn'):.1f} in the file."
     )
 

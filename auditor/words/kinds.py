@@ -166,9 +166,10 @@ _KINDS = (
         title="Black level corrected",
         severity=Severity.NOTE,
         meaning="The pixels that no light reaches lie off the black level that the file claims; "
-        "the level of the masked border was used.",
+        "the level of the masked border, or else of the shoot's dark frames, was used.",
         measured="Robust mean of the masked border against the tag, beyond the border's standard "
-        "error.",
+        "error. Without one: frames of the same body and ISO, exposed for no longer, that hold "
+        "nothing but noise about one level, the same all over and in all colours.",
         next_time="Nothing. A large difference on long exposures is a sign of warmth.",
     ),
     FindingKind(

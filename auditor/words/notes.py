@@ -109,6 +109,12 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.TOO_SMALL: lambda _: "The picture is too small to tell noise from tone.",
     RemarkCode.COARSE_CODES: lambda _: "The values are packed too coarsely for the noise to show.",
+    RemarkCode.COARSE_DARK: lambda _: (
+        "The values at the dark end are packed too coarsely for the read noise to show."
+    ),
+    RemarkCode.LINES_TAKE_TURNS: lambda _: (
+        "Rows or columns that take turns were exposed or amplified differently."
+    ),
     RemarkCode.ALL_CLIPPED: lambda _: "Every tone is clipped or cut off at zero.",
     RemarkCode.FEW_LEVELS: lambda _: (
         "Too few flat places between black and clipping to tell the gain."
@@ -129,6 +135,10 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.SISTERS_DISAGREE: lambda _: (
         "The other frames of the shoot do not agree on the noise."
+    ),
+    RemarkCode.CALMER_THAN_SISTERS: lambda _: (
+        "Its darkest places have less noise than the read noise of the other frames of the shoot: "
+        "noise reduction."
     ),
 }
 PREVIEW_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {

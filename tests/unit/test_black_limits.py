@@ -11,7 +11,7 @@ import pytest
 from auditor.black.border import BorderLevel, border_levels
 from auditor.black.findings import find_black_disagrees
 from auditor.black.levels import plane_black
-from auditor.model.mosaic import MaskedArea
+from auditor.model.mosaic import BlackLevels, MaskedArea
 from auditor.sensor.lattice import lattices_of
 from tests.built_mosaics import BLACK_DN, RGGB, mosaic_of, noisy
 
@@ -74,7 +74,57 @@ def test_a_border_far_off_shows_something_else_than_black(share: float, told: st
 
 @pytest.mark.parametrize(("off_dn", "told"), [(0.8, 0), (1.2, 1), (-1.2, 1)])
 def test_a_difference_of_a_dn_is_worth_saying(off_dn: float, told: int) -> None:
-    view: Any = SimpleNamespace(masked_black={"R": (512.0, 512.0), "B": (512.0, 512.0 + off_dn)})
+    view: Any = SimpleNamespace(
+        masked_black={"R": (512.0, 512.0), "B": (512.0, 512.0 + off_dn)},
+        black_source="masked border",
+    )
     found = list(find_black_disagrees(view))
     assert [one.channel for one in found] == ["B"] * told
     assert [one.value for one in found] == pytest.approx([off_dn] * told)
+
+
+def areas(*noises_dn: float) -> list[MaskedArea]:
+    """Borders of 4,000 pixels above and beside the picture, each with its noise."""
+    random = np.random.default_rng(8)
+    shapes = ((40, 100), (100, 40))
+    return [
+        MaskedArea(
+            np.rint(BLACK_DN + noise_dn * random.standard_normal(shape)).astype(np.uint16),
+            -40 if index == 0 else 0,
+            0 if index == 0 else -40,
+        )
+        for index, (noise_dn, shape) in enumerate(zip(noises_dn, shapes, strict=False))
+    ]
+
+
+def variance(masked: list[MaskedArea]) -> float | None:
+    mosaic = mosaic_of(np.rint(noisy(50.0, (120, 180))), masked=tuple(masked))
+    return next((level.variance_dn2 for level in border_levels(mosaic).values()), None)
+
+
+@pytest.mark.parametrize(("times", "used"), [(1.2, True), (2.2, False)])
+def test_a_border_noisier_than_the_other_is_lit(times: float, used: bool) -> None:
+    found = variance(areas(NOISE_DN, NOISE_DN * times**0.5))
+    assert found is not None
+    assert (found > 1.05 * NOISE_DN**2) == used
+
+
+@pytest.mark.parametrize(("times", "used"), [(1.25, True), (2.2, False)])
+def test_a_border_noisier_on_one_side_is_lit(times: float, used: bool) -> None:
+    (area,) = areas(NOISE_DN)
+    pixels = (area.pixels - BLACK_DN) * np.where(np.arange(100) < 50, 1.0, times**0.5) + BLACK_DN
+    assert (variance([MaskedArea(np.rint(pixels).astype(np.uint16), -40, 0)]) is not None) == used
+
+
+@pytest.mark.parametrize(("share", "used"), [(0.015, True), (0.026, False)])
+def test_a_border_cut_off_at_zero_tells_nothing(share: float, used: bool) -> None:
+    (area,) = areas(NOISE_DN)
+    low = np.quantile(area.pixels, share)
+    pixels = np.where(area.pixels <= low, 0.0, area.pixels - low)
+    off = np.count_nonzero(pixels == 0) / pixels.size
+    assert off == pytest.approx(share, abs=0.004)
+    mosaic = mosaic_of(
+        np.rint(noisy(50.0, (120, 180))), black=BlackLevels(np.full((1, 1), float(NOISE_DN * 2))),
+        masked=(MaskedArea(pixels.astype(np.uint16), -40, 0),),
+    )  # fmt: skip
+    assert bool(border_levels(mosaic)) == used

@@ -16,7 +16,7 @@ from auditor.model.remark import RemarkCode
 
 SHAPES = {
     "file": (2, "f68f55dcf274"),
-    "planes": (5, "0accb935ee7a"),
+    "planes": (6, "1eda700ff690"),
     "tiles": (2, "50e02213c71e"),
     "detail": (1, "31a742cc888f"),
     "hot": (1, "3d2753e0573e"),

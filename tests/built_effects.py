@@ -1,0 +1,99 @@
+"""What odd sensors and packing do to the values that the simulated camera recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+from scipy.ndimage import gaussian_filter
+
+from auditor.model.arrays import F64
+from auditor.model.mosaic import BlackLevels, MaskedArea, Mosaic
+from sample_generation.camera import Exposure
+from tests.built_mosaics import BLACK_DN
+
+GAIN = 0.3
+"""DN per electron of the default body at ISO 100."""
+
+Effect = Callable[[F64, np.random.Generator], F64]
+"""Takes the whole stored values, masked border included."""
+
+
+def remade(taken: Exposure, effect: Effect) -> Mosaic:
+    """Return the mosaic of an exposure after an effect."""
+    top, left = taken.sensor.margin_top, taken.sensor.margin_left
+    values = effect(taken.stored.astype(np.float64), np.random.default_rng(9))
+    stored = np.rint(values).clip(0, 65535).astype(np.uint16)
+    masked = [MaskedArea(stored[:top], -top, -left)] * bool(top)
+    masked += [MaskedArea(stored[top:, :left], 0, -left)] * bool(left)
+    return replace(taken.mosaic, pixels=stored[top:, left:], masked=tuple(masked))
+
+
+def banded(sigma_dn: float) -> Effect:
+    """Noise of whole rows."""
+    return lambda values, rng: values + rng.normal(0.0, sigma_dn, (len(values), 1))
+
+
+def drifting(across_dn: float) -> Effect:
+    """Black that climbs from left to right."""
+    return lambda values, _: values + np.linspace(0.0, across_dn, values.shape[1])
+
+
+def leaking(brightest_dn: float) -> Effect:
+    """Light that leaks in at the left, over the masked border and a little way into the picture."""
+
+    def effect(values: F64, rng: np.random.Generator) -> F64:
+        light = brightest_dn * np.exp(-np.arange(values.shape[1]) / 40.0)
+        return values + light + rng.standard_normal(values.shape) * np.sqrt(GAIN * light)
+
+    return effect
+
+
+def cut_at_black(values: F64, _: np.random.Generator) -> F64:
+    """Black taken off before writing; what lies under it is lost."""
+    return values - BLACK_DN
+
+
+def coarse(step_dn: float) -> Effect:
+    """Fewer bits than the file claims."""
+    return lambda values, _: np.floor(values / step_dn) * step_dn
+
+
+def two_gains(share: float) -> Effect:
+    """Two rows in turn read with another gain, as some sensors do for their range."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        odd = np.arange(len(values)) // 2 % 2 == 1
+        values[odd] = BLACK_DN + (values[odd] - BLACK_DN) * share
+        return values
+
+    return effect
+
+
+def dark_smoothed(under_dn: float) -> Effect:
+    """Noise reduction in the shadows alone."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        for y in range(2):
+            for x in range(2):
+                own = values[y::2, x::2]
+                dark = gaussian_filter(own, 2.0) - BLACK_DN < under_dn
+                values[y::2, x::2] = np.where(dark, gaussian_filter(own, 0.6), own)
+        return values
+
+    return effect
+
+
+def without_peaks(values: F64, _: np.random.Generator) -> F64:
+    """No pixel is brighter than its brightest neighbour: hot pixels filtered out, and stars."""
+    for y in range(2):
+        for x in range(2):
+            own = values[y::2, x::2]
+            near = np.pad(own, 1, mode="edge")
+            beside = (near[:-2, 1:-1], near[2:, 1:-1], near[1:-1, :-2], near[1:-1, 2:])
+            values[y::2, x::2] = np.minimum(own, np.maximum.reduce(beside))
+    return values
+
+
+NO_BLACK = BlackLevels(np.zeros((1, 1)))

@@ -1,0 +1,124 @@
+"""Odd sensors and packing: gain and read noise within 15 % of the truth, or null with a reason."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from auditor.conclude import conclude
+from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
+from auditor.model.measurement import FrameMeasurement, NoiseEstimate, Pictures
+from auditor.model.mosaic import Mosaic
+from auditor.model.remark import RemarkCode, remark
+from auditor.model.settings import Settings
+from auditor.noise.settle import over_black
+from auditor.store.measurement_source import MemoryMeasurementSource
+from sample_generation.camera import Exposure, SimulatedCamera
+from tests.built_effects import (
+    NO_BLACK,
+    Effect,
+    banded,
+    coarse,
+    cut_at_black,
+    dark_smoothed,
+    drifting,
+    leaking,
+    remade,
+    two_gains,
+    without_peaks,
+)
+from tests.built_mosaics import SATURATION_E, coast, measured
+from tests.judge_maker import card_file
+
+NO_BORDER = {"margin_top": 0, "margin_left": 0}
+SIZE = (800, 1200)
+
+
+def taken(iso: float, border: dict[str, Any]) -> Exposure:
+    camera = SimulatedCamera(width=SIZE[1], height=SIZE[0], **border)
+    light = coast(*SIZE) * np.float32(SATURATION_E * 64.0 * 100.0 / iso)
+    return camera.expose(light, 1.0, 8.0, iso, rng=3)
+
+
+def noises(mosaic: Mosaic) -> list[NoiseEstimate]:
+    return [plane.noise for plane in measured(mosaic).planes]
+
+
+EFFECTS: dict[str, Effect] = {
+    "rows 1 DN": banded(1.0),
+    "rows 12 DN": banded(12.0),
+    "black climbs by 10 DN": drifting(10.0),
+    "black falls by 10 DN": drifting(-10.0),
+    "light leaks 40 DN": leaking(40.0),
+    "light leaks 400 DN": leaking(400.0),
+    "steps of 4": coarse(4.0),
+    "steps of 16": coarse(16.0),
+    "shadows smoothed to 20 DN": dark_smoothed(20.0),
+    "shadows smoothed to 100 DN": dark_smoothed(100.0),
+    "shadows smoothed to 400 DN": dark_smoothed(400.0),
+    "peaks filtered out": without_peaks,
+}
+
+
+@pytest.mark.parametrize("border", [{}, NO_BORDER], ids=["border", "no border"])
+@pytest.mark.parametrize("effect", EFFECTS.values(), ids=EFFECTS)
+def test_gain_and_read_noise_are_right_or_null(effect: Effect, border: dict[str, Any]) -> None:
+    frame = taken(100.0, border)
+    for noise, truth in zip(noises(remade(frame, effect)), frame.truth.planes, strict=True):
+        if noise.gain_dn_per_e is not None:
+            assert noise.gain_dn_per_e == pytest.approx(truth.gain_dn_per_e, rel=0.15)
+        if noise.read_noise_dn is not None:
+            assert noise.read_noise_dn == pytest.approx(truth.read_noise_dn, rel=0.15)
+        assert noise.floor_dn is not None or noise.remarks
+
+
+@pytest.mark.parametrize("border", [{}, NO_BORDER], ids=["border", "no border"])
+def test_black_that_was_cut_off_tells_no_read_noise(border: dict[str, Any]) -> None:
+    mosaic = replace(remade(taken(100.0, border), cut_at_black), black=NO_BLACK)
+    assert [noise.read_noise_dn for noise in noises(mosaic)] == [None] * 4
+
+
+@pytest.mark.parametrize("iso", [100.0, 1600.0])
+@pytest.mark.parametrize(("share", "told"), [(0.92, True), (0.8, False), (0.25, False)])
+def test_rows_of_two_gains_tell_none(share: float, told: bool, iso: float) -> None:
+    found = noises(remade(taken(iso, NO_BORDER), two_gains(share)))
+    assert [noise.gain_dn_per_e is not None for noise in found] == [told] * 4
+    assert told or all(remark(RemarkCode.LINES_TAKE_TURNS) in noise.remarks for noise in found)
+
+
+@pytest.mark.parametrize(("step", "told"), [(2.0, True), (4.0, False)])
+def test_codes_wider_than_the_read_noise_tell_none(step: float, told: bool) -> None:
+    for border in ({}, NO_BORDER):
+        found = noises(remade(taken(100.0, border), coarse(step)))
+        assert {noise.read_noise_dn is not None for noise in found} == {told}
+        assert told or all(noise.remarks for noise in found)
+        assert told or any(remark(RemarkCode.COARSE_DARK) in noise.remarks for noise in found)
+
+
+def test_a_frame_that_noise_reduction_smoothed_is_lent_no_noise() -> None:
+    """As bodies do it in long exposures alone: its sisters' noise is not its own."""
+    frame, files, kept = taken(100.0, NO_BORDER), [], {}
+    for n, mosaic in enumerate(
+        (frame.mosaic, taken(100.0, NO_BORDER).mosaic, remade(frame, dark_smoothed(400.0)))
+    ):
+        facts = FileFacts(
+            camera=CameraFacts("Brackwell", "Brackwell F45", "7"),
+            exposure=ExposureFacts(1.0, "apex", 1.0, 8.0, 100.0),
+        )
+        files.append(replace(card_file(f"{n}.DNG"), content_key=str(n)))
+        kept[files[-1].id] = FrameMeasurement(facts, measured(mosaic), None, Pictures(b""))
+    *_, smoothed = conclude(files, {}, MemoryMeasurementSource(kept), Settings()).frames
+    assert [channel.noise_floor_dn for channel in smoothed.channels] == [None] * 4
+    for channel in smoothed.channels:
+        assert any("less noise than the read noise of the other" in note for note in channel.notes)
+
+
+def test_read_noise_follows_a_black_that_is_moved() -> None:
+    own = NoiseEstimate(3.0, 0.5, "photon transfer", darkest_dn=4.0)
+    assert over_black(own, 14.0, unlit=False).read_noise_dn == pytest.approx(4.0)
+    assert over_black(own, -18.0, unlit=False).read_noise_dn is None
+    assert over_black(replace(own, read_noise_dn=None), 9.0, unlit=True).read_noise_dn == 4.0
+    assert over_black(replace(own, gain_dn_per_e=None), 9.0, unlit=False).read_noise_dn == 3.0
