@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 from scipy import stats
 
-from auditor.light.nominal import true_f_number
+from auditor.model.apertures import true_f_number
 from auditor.model.arrays import F32, F64
 from auditor.model.codes import BlackSource, LevelSource
 from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts, LensFacts

@@ -120,7 +120,11 @@ def _planned(
 def _light(frame: ShootFrame) -> float:
     """Return what a frame's settings record, for the order from dark to bright."""
     exposure = frame.facts.exposure
-    return (exposure.time_s or 0.0) * (exposure.iso or 100.0) / (exposure.f_number or 1.0) ** 2
+    return (
+        (exposure.time_s or 0.0)
+        * (exposure.true_iso or 100.0)
+        / (exposure.true_f_number or 1.0) ** 2
+    )
 
 
 def _maps(frames: Sequence[SettledFrame], clean_snr: float) -> _Maps:

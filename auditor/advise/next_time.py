@@ -27,8 +27,8 @@ from auditor.advise.limits import (
 from auditor.findings.base import is_lit
 from auditor.history.retakes import retaken
 from auditor.light.filters import drifting
-from auditor.light.nominal import nominal_f_numbers, true_f_number
 from auditor.model.advice import BehindFilter, FilterVerdict, GradAdvice, NextTime
+from auditor.model.apertures import nominal_f_numbers, true_f_number
 from auditor.model.audit import FrameResult, Setup
 from auditor.model.codes import Loss, Verdict
 from auditor.model.facts import FileFacts

@@ -16,9 +16,8 @@ open reference implementations.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from auditor.light.nominal import true_f_number
 from auditor.model.facts import ExposureFacts
 
 K_REFLECTED = 12.5
@@ -102,17 +101,11 @@ def exposure_difference_stops(
     """
     parts = (
         _ratio_stops(long.time_s, short.time_s, 1.0, absent_is_same=False),
-        _ratio_stops(
-            _true_f_number(short), _true_f_number(long), 2.0, absent_is_same=absent_is_same
-        ),
+        _ratio_stops(short.true_f_number, long.true_f_number, 2.0, absent_is_same=absent_is_same),
         _ratio_stops(long.true_iso, short.true_iso, 1.0, absent_is_same=absent_is_same),
     )
     known = [part for part in parts if part is not None]
     return sum(known) if len(known) == len(parts) else None
-
-
-def _true_f_number(exposure: ExposureFacts) -> float | None:
-    return true_f_number(exposure.f_number) if exposure.f_number else exposure.f_number
 
 
 def _ratio_stops(
@@ -192,8 +185,7 @@ def scene_ev100(
 ) -> float | None:
     """Return the exposure value that would have placed this signal at a metered grey.
 
-    Formula: ``EV100(settings) + log2(signal share / grey share)``, with the true f-number of a
-    nominal one.
+    Formula: ``EV100(settings) + log2(signal share / grey share)``.
 
     Parameters
     ----------
@@ -209,7 +201,7 @@ def scene_ev100(
     float or None
         None where the settings are incomplete or there is no signal.
     """
-    settings = replace(exposure, f_number=_true_f_number(exposure)).ev100
+    settings = exposure.ev100
     if settings is None or signal_over_saturation <= 0:
         return None
     return settings + math.log2(signal_over_saturation / convention.share)

@@ -22,13 +22,12 @@ from auditor.light.filters import (
 from auditor.light.nominal import (
     LONGEST_DIAL_S,
     SHORTEST_DIAL_S,
-    STEPS_A_STOP,
-    Series,
     dial_of,
     nominal_name,
     true_time,
 )
 from auditor.light.shutter import parse_shutter
+from auditor.model.apertures import STEPS_A_STOP, Series
 from auditor.model.audit import Marking
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter

@@ -13,8 +13,9 @@ from itertools import chain, combinations
 from auditor.light.filters import drifting, steady_equivalent_s
 from auditor.light.nd_kit import on_hand
 from auditor.light.nd_plan import OwnFilter, check_drift, is_timed
-from auditor.light.nominal import nominal_f_numbers, true_f_number, true_time
+from auditor.light.nominal import true_time
 from auditor.light.shutter import parse_shutter
+from auditor.model.apertures import nominal_f_numbers, true_f_number
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
 

@@ -1,7 +1,7 @@
-"""Nominal shutter times and f-numbers against the true ones that they stand for.
+"""Nominal shutter times against the true ones that they stand for.
 
-Dials show rounded figures ("1/30", "f/11"); shutters and apertures step by powers of two:
-``t = 2^(-i/3)`` s and ``N = 2^(i/6)`` for third stops. 30 s on the dial is 32 s in truth,
+Dials show rounded figures ("1/30"); shutters step by powers of two: ``t = 2^(-i/3)`` s for third
+stops, as apertures do (:mod:`auditor.model.apertures`). 30 s on the dial is 32 s in truth,
 0.093 stop more, enough to mislead the measuring of a filter. Names and values after the
 third-, half- and full-stop tables that are common practice; bodies differ from the power of
 two by up to 0.05 stop.
@@ -13,14 +13,10 @@ from __future__ import annotations
 
 import math
 from functools import cache
-from typing import Literal, TypeAlias
 
+from auditor.model.apertures import STEPS_A_STOP, Series
 from auditor.model.facts import ExposureFacts
 from auditor.model.numbers import time_text
-
-Series: TypeAlias = Literal["third", "half", "full"]
-
-STEPS_A_STOP: dict[Series, int] = {"third": 3, "half": 2, "full": 1}
 
 _THIRD_TIMES = (
     "30 25 20 15 13 10 8 6 5 4 3.2 2.5 2 1.6 1.3 1 0.8 0.6 0.5 0.4 0.3 1/4 1/5 1/6 1/8 1/10 "
@@ -35,12 +31,6 @@ _HALF_TIMES = (
 )
 _LONGEST_STOP = 5
 """All series begin at 2^5 s, named 30."""
-
-_THIRD_F_NUMBERS = (
-    "1 1.1 1.2 1.4 1.6 1.8 2 2.2 2.5 2.8 3.2 3.5 4 4.5 5 5.6 6.3 7.1 8 9 10 11 13 14 16 18 20 "
-    "22 25 29 32 36 40 45 51 57 64"
-)
-_HALF_F_NUMBERS = "1 1.2 1.4 1.7 2 2.4 2.8 3.3 4 4.8 5.6 6.7 8 9.5 11 13 16 19 22 27 32 38 45 54 64"
 
 NAME_TOLERANCE = 0.02
 """A written figure is a dial's name when within this share of it, and within one unit of its own
@@ -72,13 +62,6 @@ def _time_names(series: Series) -> list[str]:
     return _THIRD_TIMES.split()[:: 3 if series == "full" else 1]
 
 
-@cache
-def _f_number_names(series: Series) -> list[str]:
-    if series == "half":
-        return _HALF_F_NUMBERS.split()
-    return _THIRD_F_NUMBERS.split()[:: 3 if series == "full" else 1]
-
-
 def nominal_times(series: Series = "third") -> dict[str, float]:
     """Return the dial's names, longest first, with the true time of each in seconds.
 
@@ -86,12 +69,6 @@ def nominal_times(series: Series = "third") -> dict[str, float]:
     """
     steps = STEPS_A_STOP[series]
     return {name: 2.0 ** (_LONGEST_STOP - i / steps) for i, name in enumerate(_time_names(series))}
-
-
-def nominal_f_numbers(series: Series = "third") -> dict[str, float]:
-    """Return the aperture names with the true f-number of each, ``N = 2^(i/2n)``."""
-    steps = 2 * STEPS_A_STOP[series]
-    return {name: 2.0 ** (i / steps) for i, name in enumerate(_f_number_names(series))}
 
 
 def true_time(nominal_s: float, series: Series | None = None) -> float:
@@ -174,17 +151,6 @@ def dial_text(exposure: ExposureFacts) -> str:
     if named_s is None or true_s is None or abs(named_s / true_s - 1.0) <= SAME_SHARE:
         return time_text(named_s)
     return f"{time_text(named_s)} ({time_text(true_s)} true)"
-
-
-@cache
-def true_f_number(nominal: float, series: Series | None = None) -> float:
-    """Return the true f-number of a nominal one; itself where no scale bears that name."""
-    orders: tuple[Series, ...] = (series,) if series else ("third", "half")
-    for order in orders:
-        for name, exact in nominal_f_numbers(order).items():
-            if abs(float(name) / nominal - 1.0) < NAME_TOLERANCE / 2:
-                return exact
-    return nominal
 
 
 def nominal_error_stops(name: str, series: Series = "third") -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Annotated
 
+from auditor.model.apertures import true_f_number
 from auditor.model.oneof import OneOf
 from auditor.model.remark import Remark
 
@@ -82,9 +83,17 @@ class ExposureFacts:
         return self.gain_iso or self.iso
 
     @property
+    def true_f_number(self) -> float | None:
+        """The f-number that the one named stands for: f/11 is 11.31."""
+        return true_f_number(self.f_number) if self.f_number else self.f_number
+
+    @property
     def ev100(self) -> float | None:
-        """Exposure value at ISO 100, ``log2(N²/t) - log2(ISO/100)``; None if a part is absent."""
-        parts = (self.f_number, self.time_s, self.true_iso)
+        """Exposure value at ISO 100, ``log2(N²/t) - log2(ISO/100)``; None if a part is absent.
+
+        Of the true time, f-number and ISO.
+        """
+        parts = (self.true_f_number, self.time_s, self.true_iso)
         if any(part is None or part <= 0 for part in parts):
             return None
         f_number, time_s, iso = (float(part) for part in parts if part is not None)

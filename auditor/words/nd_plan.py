@@ -14,10 +14,10 @@ from auditor.light.nominal import (
     DAY_S,
     LONGEST_DIAL_S,
     SHORTEST_DIAL_S,
-    Series,
     dial_of,
     nominal_name,
 )
+from auditor.model.apertures import Series
 from auditor.model.history import KnownFilter
 from auditor.model.numbers import TIME_STEPS, stops_text, time_text
 from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK

@@ -9,12 +9,11 @@ import pytest
 from auditor.light import exposure as ex
 from auditor.light.nominal import (
     nominal_error_stops,
-    nominal_f_numbers,
     nominal_name,
     nominal_times,
-    true_f_number,
     true_time,
 )
+from auditor.model.apertures import nominal_f_numbers, true_f_number
 from auditor.model.facts import ExposureFacts
 
 # Exposure value article (theinfolist.com), wolframcloud FormulaRepository, probsee.com.
@@ -197,3 +196,14 @@ def test_bodies_measured_in_a_published_post_keep_to_the_powers_of_two() -> None
     assert max(abs(stops) for stops in off) < 0.06
     nominal_off = [math.log2(seconds / float(name)) for name, seconds in timed.items()]
     assert max(nominal_off) == pytest.approx(0.1375, abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("f_number", "time_s", "ev"),
+    [(11.0, 1 / 32, 12.0), (22.0, 1 / 8, 12.0), (5.6, 1 / 128, 12.0), (16.0, 1 / 16, 12.0)],
+)
+def test_exposure_values_of_frames_count_by_the_true_f_number(
+    f_number: float, time_s: float, ev: float
+) -> None:
+    """Powers of two (common practice): f/11 is 11.31, f/22 is 22.63."""
+    assert ExposureFacts(time_s, "apex", time_s, f_number, 100.0).ev100 == pytest.approx(ev)

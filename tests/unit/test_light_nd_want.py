@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from auditor.filter_times import nd_want as plan_wanted_time
 from auditor.light.nd_want import MOST_MISSED_STOPS
-from auditor.light.nominal import nominal_f_numbers, true_f_number
+from auditor.model.apertures import nominal_f_numbers, true_f_number
 from auditor.model.errors import WrongCall
 from auditor.words.nd_plan import change_text
 
