@@ -1,7 +1,19 @@
-"""Run the command with ``python -m auditor``."""
+"""Run the command: as ``auditor``, or with ``python -m auditor``."""
+
+import gc
+from typing import NoReturn
+
+
+def main() -> NoReturn:
+    """Load the command line and run it."""
+    gc.set_threshold(
+        20_000, 20, 20
+    )  # what is loaded stays: looking for garbage in it takes a tenth
+    # not above: every worker process imports this module once more, and needs no command line
+    from auditor.cli import main as run  # noqa: PLC0415
+
+    run()
+
 
 if __name__ == "__main__":
-    # not above: every worker process imports this module once more, and needs no command line
-    from auditor.cli import main
-
     main()

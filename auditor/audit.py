@@ -149,13 +149,15 @@ def _audited(
 
 def _load_meanwhile(formats: Sequence[str]) -> None:
     """Load what judges and what makes the page while the workers start and measure."""
-    names = ["auditor.conclude", *(["auditor.report.html"] if "html" in formats else [])]
 
     def load() -> None:
         # who needs a module loads it again and tells what fails; at an early end nothing is said
         with suppress(Exception):
-            for name in names:
-                import_module(name)
+            import_module("auditor.conclude")
+            if "html" in formats:
+                page = import_module("auditor.report.html")
+                page.page_template()
+                page.page_script()
 
     Thread(target=load).start()
 

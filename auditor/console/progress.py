@@ -5,17 +5,8 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
-from rich.progress import (
-    BarColumn,
-    MofNCompleteColumn,
-    Progress,
-    ProgressColumn,
-    Task,
-    TaskID,
-    TextColumn,
-)
 from rich.text import Text
 
 from auditor.console.terminal import make_console
@@ -23,6 +14,9 @@ from auditor.model.errors import FrameFailure
 from auditor.model.numbers import plural, time_text
 from auditor.model.outcome import Spent
 from auditor.model.text import visible
+
+if TYPE_CHECKING:
+    from auditor.console.bar import Bar
 
 PLAIN_EVERY_S = 10.0
 """Without a terminal, progress is a line now and then."""
@@ -49,43 +43,13 @@ def time_left_s(ended_s: Sequence[float], total: int, now_s: float) -> float | N
     return (total - len(ended_s)) * (now_s - ended_s[0]) / (len(ended_s) - 1)
 
 
-class _Left(ProgressColumn):
-    """The time left, once there is an estimate."""
-
-    def __init__(self, listener: ConsoleListener) -> None:
-        super().__init__()
-        self.listener = listener
-
-    def render(self, task: Task) -> Text:
-        left_s = self.listener.left_s() if task.total else None
-        return Text("" if left_s is None else f"{time_text(max(1.0, left_s))} left")
-
-
-class _Rate(ProgressColumn):
-    """Frames a second."""
-
-    def render(self, task: Task) -> Text:
-        speed = task.finished_speed or task.speed
-        return Text("" if speed is None else f"{speed:.1f} frames/s")
-
-
 class ConsoleListener:
     """Shows on standard error how an audit goes on; silent but for problems when quiet."""
 
     def __init__(self, *, quiet: bool, verbose: bool = False) -> None:
         self.quiet, self.verbose = quiet, verbose
         self.console = make_console(stderr=True)
-        self.progress = Progress(
-            TextColumn("{task.description}"),
-            BarColumn(),
-            MofNCompleteColumn(),
-            _Rate(),
-            _Left(self),
-            console=self.console,
-            transient=True,
-            disable=quiet or not self.console.is_terminal,
-        )
-        self.task: TaskID | None = None
+        self.bar: Bar | None = None
         self.started_s = self.told_s = time.monotonic()
         self.total = 0
         self.ended_s: list[float] = []
@@ -101,8 +65,12 @@ class ConsoleListener:
         return time_left_s(self.ended_s, self.total, time.monotonic())
 
     def __enter__(self) -> Self:
-        """Start drawing."""
-        self.progress.start()
+        """Start drawing, where there is a terminal to draw on."""
+        if not self.quiet and self.console.is_terminal:
+            from auditor.console.bar import Bar  # noqa: PLC0415 - slow to load
+
+            self.bar = Bar(self.console, self.left_s)
+            self.bar.start()
         return self
 
     def __exit__(
@@ -112,7 +80,8 @@ class ConsoleListener:
         trace: TracebackType | None,
     ) -> None:
         """Leave the terminal clean, whatever happened."""
-        self.progress.stop()
+        if self.bar is not None:
+            self.bar.stop()
 
     def found(self, files: int, known: int, copies: int) -> None:
         """Tell how many files are there; how many were measured before, or are copies."""
@@ -121,11 +90,10 @@ class ConsoleListener:
         known_text = f", {known} of them measured before" if known else ""
         copies_text = f", {copies} of them copies" if copies else ""
         self._say(f"{files} raw {plural(files, 'file')}{known_text}{copies_text}.")
-        if self.task is not None:  # begun again: something was lost meanwhile
-            self.progress.remove_task(self.task)
-            self.task = None
-        if self.total:
-            self.task = self.progress.add_task("Measuring", total=self.total)
+        if self.bar is not None:
+            self.bar.clear()  # begun again: something was lost meanwhile
+            if self.total:
+                self.bar.begin("Measuring", self.total)
 
     def examined(self, file: str, failure: FrameFailure | None) -> None:
         """Move the bar; name a file that could not be read at once, unless quiet.
@@ -133,8 +101,8 @@ class ConsoleListener:
         The end lists it in any case.
         """
         self.ended_s.append(time.monotonic())
-        if self.task is not None:
-            self.progress.advance(self.task)
+        if self.bar is not None:
+            self.bar.move(done=self.done)
         if self.verbose and failure is None:
             self._say(f"{visible(file)}: measured ({self.done} of {self.total})")
         if failure is not None and not self.quiet:
@@ -144,9 +112,9 @@ class ConsoleListener:
     def spent(self, spent: Spent) -> None:
         """Show how fast the card is read, and whether it or the decoding is the limit."""
         self.all_spent = spent
-        if self.task is not None:
+        if self.bar is not None:
             pace = self.pace_text(time.monotonic() - self.started_s)
-            self.progress.update(self.task, description=f"Measuring{pace}")
+            self.bar.move(f"Measuring{pace}")
 
     def pace_text(self, took_s: float) -> str:
         """Say how many megabytes a second are read, and what is the limit."""
@@ -158,18 +126,15 @@ class ConsoleListener:
 
     def stage(self, text: str) -> None:
         """Tell that the next part of the work has begun."""
-        if self.task is not None:
-            self.progress.remove_task(self.task)
-        self.task = self.progress.add_task(text, total=None)
+        if self.bar is not None:
+            self.bar.begin(text, None)
         if not self.console.is_terminal:
             self._say(f"{text} ...")
 
     def drawn(self, done: int, pictures: int) -> None:
         """Move the bar of the pictures; without a terminal, tell how far they are now and then."""
-        if self.task is not None:
-            self.progress.update(
-                self.task, description="Drawing the sheets", completed=done, total=pictures
-            )
+        if self.bar is not None:
+            self.bar.move("Drawing the sheets", done=done, total=pictures)
         now_s = time.monotonic()
         if not self.console.is_terminal and now_s - self.told_s >= PLAIN_EVERY_S:
             self.told_s = now_s

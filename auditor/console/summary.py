@@ -119,9 +119,9 @@ def _print_next_time(console: Console, audit: Audit) -> None:
     console.print(Text("\nNext time", style="bold"))
     grid = Table.grid(padding=(0, 2))
     when = {row.setup: forecast_text(row) for row in audit.forecast}
-    by_advice = {setup.next_time: when.get(setup.id, "") for setup in audit.setups}
     for setups, advice in told[-MOST_SETUPS:]:
-        grid.add_row(setups, by_advice[advice], Text(visible(advice.text)))
+        last = [setup.id for setup in audit.setups if setup.next_time == advice][-1]
+        grid.add_row(setups, when.get(last, ""), Text(visible(advice.text)))
     console.print(grid)
     if audit.forecast:
         console.print(Text(f"Times of the day after: {FORECAST_NOTE.lower()}", style="dim"))

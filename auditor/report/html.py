@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
 from auditor.model.audit import Audit
@@ -94,37 +94,35 @@ def build_html(
     chunks = list(_chunks(audit, page, measurements, pictures))
     setups = [setup_data(setup, numbers) for setup in page.setups]
     script, style = page_script(), page_style(STYLES)
-    html = (
-        _environment()
-        .from_string(_part("report.html.j2"))
-        .render(
-            page=page,
-            number=numbers.get,
-            data=Markup(
-                as_json(
-                    {
-                        **page_data(page, numbers),
-                        "panoramas": [run_data(run, numbers) for run in page.panoramas],
-                    }
-                )
-            ),
-            chunks=chunks,
-            setups=[packed(part) for part in _in_chunks(setups)],
-            outcomes=[(text, OUTCOME_MEANINGS[outcome]) for outcome, text in OUTCOMES.items()],
-            script=Markup(script),
-            style=Markup(style),
-            policy=_policy(script, style, outside=bool(pictures.beside or files)),
-        )
+    html = page_template().render(
+        page=page,
+        number=numbers.get,
+        data=Markup(
+            as_json(
+                {
+                    **page_data(page, numbers),
+                    "panoramas": [run_data(run, numbers) for run in page.panoramas],
+                }
+            )
+        ),
+        chunks=chunks,
+        setups=[packed(part) for part in _in_chunks(setups)],
+        outcomes=[(text, OUTCOME_MEANINGS[outcome]) for outcome, text in OUTCOMES.items()],
+        script=Markup(script),
+        style=Markup(style),
+        policy=_policy(script, style, outside=bool(pictures.beside or files)),
     )
     return HtmlReport(html.encode("utf-8", "replace"), pictures.beside)
 
 
-def _environment() -> Environment:
+@cache
+def page_template() -> Template:
+    """Return the page's template, compiled."""
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
     environment.filters.update(unbroken=unbroken)
-    return environment
+    return environment.from_string(_part("report.html.j2"))
 
 
 def _part(name: str) -> str:

@@ -24,7 +24,6 @@ from auditor.report.csv_report import build_csv
 from auditor.report.desk import Desk, Drawing, ReportFile
 from auditor.report.frame_names import file_stems
 from auditor.report.json_report import build_frame_json, json_parts
-from auditor.report.markdown_report import build_markdown
 from auditor.report.parquet_report import build_parquet
 from auditor.report.picture_files import PictureFiles, all_sources, picture_files
 from auditor.report.record import Left, digest
@@ -174,6 +173,8 @@ def _csv(job: ReportJob) -> Iterator[ReportFile]:
 
 
 def _markdown(job: ReportJob) -> Iterator[ReportFile]:
+    from auditor.report.markdown_report import build_markdown  # noqa: PLC0415 - loads the page
+
     yield ReportFile("report.md", partial(build_markdown, job.audit, job.kinds))
 
 

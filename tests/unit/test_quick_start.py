@@ -78,6 +78,24 @@ def test_a_blown_frame_is_audited_and_drawn_without_a_library_of_charts_or_of_im
     assert not {"matplotlib", "scipy"} & loaded
 
 
+def test_figures_alone_are_audited_without_what_makes_a_page_or_a_moving_line(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "card").mkdir()
+    write_dng(tmp_path / "card" / "A_0001.DNG", clipping_ramp((96, 144), 1))
+    loaded = loaded_by(
+        "audit", str(tmp_path / "card"), "--out", str(tmp_path / "out"), "--no-store",
+        "--format", "json,csv",
+    )  # fmt: skip
+    assert (tmp_path / "out" / "frames.csv").exists(), "the whole way was gone"
+    assert not {"jinja2", "auditor.report.page", "rich.progress"} & loaded
+
+
+def test_a_worker_that_runs_the_command_anew_loads_no_command_line() -> None:
+    loaded = loaded_with("auditor.__main__")
+    assert not {"typer", "auditor.cli"} & loaded
+
+
 def test_a_worker_loads_what_it_measures_with_and_nothing_to_judge_or_to_store() -> None:
     loaded = loaded_with("auditor.examine")
     assert "rawpy" in loaded
