@@ -23,8 +23,8 @@ from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused, StoreUnusable
 from auditor.model.facts import CardFindings
 from auditor.model.large import KeptPicture
-from auditor.model.measurement_source import MeasurementLost
 from auditor.model.outcome import Engine
+from auditor.model.shoot import MeasurementLost
 from auditor.read.card import find_files
 from auditor.report.desk import Desk
 from auditor.report.write import REPORTERS, ReportJob, write_reports

@@ -31,8 +31,7 @@ from auditor.group.tile_image import TileImage, reduced
 from auditor.history.filters import filters_of
 from auditor.history.rows import sensor_rows
 from auditor.history.shots import Shot, gather
-from auditor.light.chain import chained
-from auditor.light.curve import light_points
+from auditor.light.curve import chained, light_points
 from auditor.light.forecast import forecasts
 from auditor.light.optics import frame_optics
 from auditor.light.sun import sun_days
@@ -54,14 +53,12 @@ from auditor.model.facts import CardFile, FileFacts, Position
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter, SensorRow
 from auditor.model.measurement import NoiseEstimate
-from auditor.model.measurement_source import MeasurementSource, without_maps
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import Settings
 from auditor.model.settled import SettledFrame
-from auditor.model.shoot import ShootFrame
+from auditor.model.shoot import MeasurementSource, ShootFrame, without_maps
 from auditor.model.text import visible
-from auditor.noise.settle import over_black, settle_noise
-from auditor.noise.true_isos import true_isos
+from auditor.noise.settle import over_black, settle_noise, true_isos
 from auditor.print.fit import print_fit
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
 from auditor.words import remarks

@@ -23,8 +23,8 @@ from auditor.model.errors import FrameFailure, WrongCall
 from auditor.model.facts import CardFile, CardFindings, Position
 from auditor.model.faults import keep_trace
 from auditor.model.measurement import FrameMeasurement
-from auditor.model.measurement_source import MeasurementLost
 from auditor.model.settings import Settings
+from auditor.model.shoot import MeasurementLost
 from auditor.read.card import find_files
 from auditor.read.remote import local_path
 from auditor.report.frame_names import safe_name

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
-from auditor.model.measurement_source import MeasurementSource
+from auditor.model.shoot import MeasurementSource
 from auditor.report.desk import Desk
 from auditor.report.record import FolderRecord, load_record
 from auditor.report.write import ReportJob

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from statistics import median
 
 from auditor.advise.limits import SAME_FILTER_STOPS
-from auditor.light.casts import cast_word
-from auditor.light.filters import filter_name, nearest_marking
+from auditor.light.filters import cast_word, filter_name, nearest_marking
 from auditor.model.advice import FilterVerdict
 from auditor.model.audit import SiblingPair
 

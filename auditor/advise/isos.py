@@ -14,7 +14,7 @@ from auditor.advise.limits import (
     ISO_LOSS_STOPS,
 )
 from auditor.findings.base import ShootView, finding
-from auditor.history.retakes import retaken
+from auditor.history.shots import retaken
 from auditor.model.advice import IsoFigures
 from auditor.model.codes import Verdict
 from auditor.model.findings import Finding, FindingCode, Severity

@@ -16,7 +16,7 @@ from enum import StrEnum
 
 from auditor.advise.limits import MARGIN_STOPS
 from auditor.advise.next_time import next_times
-from auditor.history.retakes import RETAKE_S, retaken
+from auditor.history.shots import RETAKE_S, retaken
 from auditor.model.advice import FilterVerdict, NextTime
 from auditor.model.audit import FrameResult, Grad, SiblingPair
 from auditor.model.codes import FrameStatus, Verdict

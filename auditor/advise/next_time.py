@@ -25,7 +25,7 @@ from auditor.advise.limits import (
     WIDEST_F_NUMBER,
 )
 from auditor.findings.base import is_lit
-from auditor.history.retakes import retaken
+from auditor.history.shots import retaken
 from auditor.light.filters import drifting
 from auditor.model.advice import BehindFilter, FilterVerdict, GradAdvice, NextTime
 from auditor.model.apertures import nominal_f_numbers, true_f_number

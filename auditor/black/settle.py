@@ -27,8 +27,8 @@ from auditor.model.arrays import F32, F64
 from auditor.model.clip_evidence import ClipEvidence, LevelKey
 from auditor.model.codes import BlackSource
 from auditor.model.measurement import FrameMeasurement, Histogram, PlaneMeasurement
-from auditor.model.measurement_source import MeasurementSource, without_maps
 from auditor.model.settled import with_blacks
+from auditor.model.shoot import MeasurementSource, without_maps
 
 SIDE = 6
 """Parts a side that the frame is cut in to see whether it is even."""

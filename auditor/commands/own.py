@@ -123,10 +123,6 @@ def _place(value: Any, _path: Path) -> Position | None:
     return place_from_text(",".join(map(str, value)) if listed else str(value), "place")
 
 
-def _formats(value: Any, _path: Path) -> tuple[str, ...]:
-    return chosen_formats(_texts("formats", value))
-
-
 def _labels(value: Any, _path: Path) -> tuple[str, ...]:
     labels = _texts("labels", value)
     if len(labels) != 3:
@@ -147,7 +143,7 @@ PLAIN: dict[str, Callable[[Any, Path], Any]] = {
     "out": _folder("out"),
     "store": _folder("store"),
     "labels": _labels,
-    "formats": _formats,
+    "formats": lambda value, _path: chosen_formats(_texts("formats", value)),
 }
 """What may stand before the tables, and how it is taken."""
 

@@ -87,7 +87,10 @@ def _known_levels(plane: SettledPlane) -> _Levels:
         noise_floor_dn=noise.floor_dn,
         noise_source=noise.source,
         white_tag_dn=measured.white_dn,
-        linear_limit_dn=_linear_limit(measured.linear_limit_dn, level.bends_from_dn),
+        linear_limit_dn=min(
+            (dn for dn in (measured.linear_limit_dn, level.bends_from_dn) if dn is not None),
+            default=None,
+        ),
     )
 
 
@@ -111,10 +114,6 @@ def _with_other_light(plane: SettledPlane, tile_mean_dn: F32, tile_weight: F64) 
         blocked_one_stop_less=_share_under(tile_mean_dn, tile_weight, floor, gain=0.5),
         blocked_one_stop_more=_share_under(tile_mean_dn, tile_weight, floor, gain=2.0),
     )
-
-
-def _linear_limit(claimed_dn: float | None, seen_dn: float | None) -> float | None:
-    return min((dn for dn in (claimed_dn, seen_dn) if dn is not None), default=None)
 
 
 def bright_end_dn(plane: PlaneMeasurement, share: float) -> float:

@@ -100,7 +100,7 @@ def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
     dark = np.stack([shot.image.lost_dark.astype(np.float32) for shot in shots])
     held = np.clip(1.0 - bright - dark, 0.0, 1.0)
     areas = shots[0].image.areas()
-    whole = _covered(held, areas, range(len(shots)))
+    whole = _share(held.max(axis=0), areas)
     lost_bright, lost_dark = (_share(lost.min(axis=0), areas) for lost in (bright, dark))
     return Bracket(
         setup=setup_id,
@@ -121,11 +121,6 @@ def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
 def _share(tiles: F32, areas: F64) -> float:
     """Share of the scene; rounding never carries it past all of it."""
     return min(1.0, float((tiles * areas).sum()))
-
-
-def _covered(held: F32, areas: F64, members: Sequence[int]) -> float:
-    """Share of the scene that some of the frames record; brighter frames blow what darker do."""
-    return _share(held[list(members)].max(axis=0), areas)
 
 
 def _order(settings: F64) -> str:

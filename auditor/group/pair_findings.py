@@ -12,8 +12,7 @@ from auditor.group.limits import (
     ONE_SIDE_CAST_TIMES,
     PLACEMENT_OFF_LIMIT_STOPS,
 )
-from auditor.light.casts import LEAST_CAST_STOPS, strongest_cast
-from auditor.light.filters import nearest_marking
+from auditor.light.filters import LEAST_CAST_STOPS, nearest_marking, strongest_cast
 from auditor.model.audit import SiblingPair
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.pairs import Doubt

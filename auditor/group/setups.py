@@ -161,7 +161,7 @@ def _home(
             return setup, verdict
         if verdict.why is not None:
             against.append((setup.shots[-1].id, verdict.why))
-        if verdict.blind and setup is latest and _at_once(gap):
+        if verdict.blind and setup is latest and gap is not None and gap <= BLIND_GAP_S:
             blind = setup
     for other, why in against[:NEAREST_TOLD] if blind is None else []:
         refusals.add(GroupKind.SETUP, (other, shot.id), why)
@@ -210,11 +210,6 @@ def _over_jump(
     if verdict.same and any(_steady(old, new) for old, new in pairs):
         return verdict
     return None
-
-
-def _at_once(gap: float | None) -> bool:
-    """Whether there was hardly time to carry the tripod to another place."""
-    return gap is not None and gap <= BLIND_GAP_S
 
 
 def _apart(last: Shot, shot: Shot, settings: GroupSettings) -> Why | None:

@@ -7,10 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean
 
+from auditor.history.rows import spread_of
 from auditor.history.shots import counted_pairs
-from auditor.history.spread import spread_of
-from auditor.light.casts import cast_word
-from auditor.light.filters import marking_stops, nearest_marking
+from auditor.light.filters import cast_word, marking_stops, nearest_marking
 from auditor.model.audit import Audit, SiblingPair
 from auditor.model.history import KnownFilter
 

@@ -1,21 +1,47 @@
-"""The tables of the history: placement, preview, sensor and hot pixels, row by row."""
+"""The tables of the history, row by row, and the curves of its sensors by EMVA 1288."""
 
 from __future__ import annotations
 
+import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from statistics import fmean, median, stdev
 from typing import Any
 
 import numpy as np
 
 from auditor.history.shots import Shot
-from auditor.history.spread import spread_of
 from auditor.model.arrays import U32
 from auditor.model.audit import ChannelFigures
 from auditor.model.codes import LevelSource, Verdict
 from auditor.model.history import ExposureRow, HotRow, PreviewRow, SensorRow, Spread
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.numbers import stops_between
+
+
+def spread_of(values: Iterable[float | None]) -> Spread | None:
+    """Return count, mean, median and spread of the values that are there; None without any."""
+    known = sorted(value for value in values if value is not None)
+    if not known:
+        return None
+    return Spread(
+        count=len(known),
+        mean=fmean(known),
+        median=median(known),
+        spread=stdev(known) if len(known) > 1 else None,
+        least=known[0],
+        most=known[-1],
+    )
+
+
+def lower_quartile(values: Iterable[float]) -> float:
+    """Return the value that three quarters lie at or above, interpolated; at least one value."""
+    ordered = sorted(values)
+    place = 0.25 * (len(ordered) - 1)
+    below = int(place)
+    above = min(below + 1, len(ordered) - 1)
+    return ordered[below] + (place - below) * (ordered[above] - ordered[below])
+
 
 LONG_S = 1.0
 """From this shutter time on hot pixels count as those of a long exposure."""
@@ -205,3 +231,35 @@ def _lasting(frames: Sequence[U32]) -> list[tuple[int, ...]]:
     every = np.concatenate([np.unique(positions, axis=0) for positions in frames])
     pixels, counts = np.unique(every, axis=0, return_counts=True)
     return [tuple(int(part) for part in pixel) for pixel in pixels[2 * counts >= len(frames)]]
+
+
+def snr(signal_e: float, read_noise_e: float) -> float:
+    """Return the signal-to-noise ratio of one pixel, ``u / sqrt(u + r²)``.
+
+    Parameters
+    ----------
+    signal_e, read_noise_e : float
+        Mean signal and read noise (rounding to whole DN included), electrons.
+    """
+    return signal_e / math.sqrt(signal_e + read_noise_e**2)
+
+
+def threshold_e(read_noise_e: float) -> float:
+    """Return the signal at which the ratio is 1, ``1/2 + sqrt(1/4 + r²)`` electrons."""
+    return 0.5 + math.sqrt(0.25 + read_noise_e**2)
+
+
+def snr_curve(
+    read_noise_e: float, full_well_e: float, *, steps_per_stop: int = 2
+) -> tuple[tuple[float, float], ...]:
+    """Return the curve from one electron to the full well, both axes in stops.
+
+    Returns
+    -------
+    tuple of (float, float)
+        ``log2`` of the signal in electrons and ``log2`` of the signal-to-noise ratio.
+    """
+    top = math.log2(full_well_e)
+    count = max(2, math.ceil(top * steps_per_stop) + 1)
+    places = (top * step / (count - 1) for step in range(count))
+    return tuple((place, math.log2(snr(2.0**place, read_noise_e))) for place in places)

@@ -6,8 +6,7 @@ from collections.abc import Iterable
 
 from auditor.history.evenings import evenings_of
 from auditor.history.filters import filters_of
-from auditor.history.gear_habits import LEAST_FRAMES
-from auditor.history.habits import find_habits
+from auditor.history.habits import LEAST_FRAMES, find_habits
 from auditor.history.rows import HotPlaces, exposure_rows, hot_rows, preview_rows, sensor_rows
 from auditor.history.shots import Shoots, gather
 from auditor.model.audit import Audit

@@ -1,10 +1,13 @@
-"""The light of the scene over the shoot, read from the raw levels.
+"""The light of the scene over the shoot, read from the raw levels, and chained over its gaps.
 
 A frame's middle tone (the median of green) over saturation, with the exposure divided out and
 the filter given back, is the scene's exposure value on the scale of ISO 12232's
 saturation-based speed. It follows what passes before the lens as well, waves and clouds, so it
 does not tell how the light drifts: that is read from what holds still in frames of one set-up, by
 who groups them, and handed in.
+
+Two framings in the very same light differ by a stop and more. Within a set-up the light is compared
+by what is static; where nothing links two set-ups, nothing is claimed.
 """
 
 from __future__ import annotations
@@ -12,6 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
 from auditor.light.exposure import scene_ev100
 from auditor.light.sun import phase_of, sun_position
@@ -24,6 +28,7 @@ from auditor.model.audit import (
 )
 from auditor.model.codes import Verdict
 from auditor.model.facts import FileFacts, Position
+from auditor.model.grouping import Grouping
 
 GREENS = ("G1", "G2", "G", "L")
 MIDDLE_SHARE = 0.5
@@ -134,3 +139,50 @@ def _with_sun(point: LightPoint, facts: FileFacts, place: Position | None) -> Li
 def _with_drift(dot: _Dot, drift: float | None) -> LightPoint:
     moved = drift * dot.time_s / 60.0 if drift is not None and dot.time_s >= LONG_S else None
     return replace(dot.point, drift_stops_per_min=drift, moved_stops=moved)
+
+
+DAY_BEGINS_H = 4.0
+"""Hours after midnight at which a photographer's day begins: a night belongs to its evening."""
+
+
+def chained(points: Sequence[LightPoint], grouping: Grouping) -> tuple[LightPoint, ...]:
+    """Put to each point its day, and the chain by which it may be compared with others.
+
+    Parameters
+    ----------
+    points : sequence of LightPoint
+        In order of time.
+    grouping : Grouping
+        Its levels tell unfiltered frames, its pairs the light at filtered ones.
+    """
+    levels = dict(grouping.levels)
+    for pair in grouping.siblings:
+        if pair.best and pair.light_drift_stops is not None and pair.short in levels:
+            levels[pair.long] = levels[pair.short] + pair.light_drift_stops
+    home = {frame: n for n, setup in enumerate(grouping.setups, 1) for frame in setup.frames}
+    linked = [point.frame for point in points if point.frame in levels and point.frame in home]
+    numbers = [home[frame] for frame in linked]
+    first: dict[int, float] = {}
+    for frame in linked:
+        first.setdefault(home[frame], levels[frame])
+    told = {
+        frame: (home[frame], round(levels[frame] - first[home[frame]], 4))
+        for frame in linked
+        if numbers.count(home[frame]) > 1
+    }
+    return tuple(
+        replace(point, day=_day(point), chain=chain, chain_stops=stops)
+        for point in points
+        for chain, stops in [told.get(point.frame, (None, None))]
+    )
+
+
+def _day(point: LightPoint) -> str | None:
+    """Return the local date of the day to which a moment belongs."""
+    if point.captured_at is None:
+        return None
+    try:
+        moment = datetime.fromisoformat(point.captured_at)
+    except ValueError:
+        return None
+    return (moment - timedelta(hours=DAY_BEGINS_H)).date().isoformat()

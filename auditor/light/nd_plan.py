@@ -12,6 +12,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from auditor.light.exposure import parse_shutter
 from auditor.light.filters import (
     MOST_STOPS,
     FilterStrength,
@@ -26,7 +27,6 @@ from auditor.light.nominal import (
     nominal_name,
     true_time,
 )
-from auditor.light.shutter import parse_shutter
 from auditor.model.apertures import STEPS_A_STOP, Series
 from auditor.model.audit import Marking
 from auditor.model.errors import WrongCall

@@ -10,11 +10,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain, combinations
 
+from auditor.light.exposure import parse_shutter
 from auditor.light.filters import drifting, steady_equivalent_s
 from auditor.light.nd_kit import on_hand
 from auditor.light.nd_plan import OwnFilter, check_drift, is_timed
 from auditor.light.nominal import true_time
-from auditor.light.shutter import parse_shutter
 from auditor.model.apertures import nominal_f_numbers, true_f_number
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter

@@ -1,13 +1,53 @@
-"""A measured frame of a shoot, as light as thousands of them need it."""
+"""Where measurements are fetched from, and a frame of a shoot as light as thousands need it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Protocol, runtime_checkable
 
 from auditor.model.facts import CardFile, FileFacts
-from auditor.model.measurement import Level, NoiseEstimate
-from auditor.model.measurement_source import MeasurementSource
+from auditor.model.measurement import FrameMeasurement, Level, NoiseEstimate
 from auditor.model.settled import SettledFrame, settle
+
+
+class MeasurementLost(Exception):
+    """A measurement that was there cannot be read, and was dropped: its file is to be measured."""
+
+
+class MeasurementSource(Protocol):
+    """Gives the whole measurement of a frame by its id, from memory or from the store.
+
+    Reporters and grouping go through it frame by frame, so that a shoot of thousands needs
+    no more memory than a shoot of ten.
+    """
+
+    def measurement(self, frame_id: str) -> FrameMeasurement:
+        """Return the measurement of a measured frame.
+
+        Raises
+        ------
+        KeyError
+            The frame was not measured.
+        MeasurementLost
+            It was, and that is lost; the audit is to begin again.
+        """
+        ...
+
+
+@runtime_checkable
+class LightMeasurementSource(MeasurementSource, Protocol):
+    """A source that can leave the heavy parts of a measurement lying."""
+
+    def without_maps(self, frame_id: str) -> FrameMeasurement:
+        """Return a measurement whose maps and pictures are empty; raises as the whole one."""
+        ...
+
+
+def without_maps(measurements: MeasurementSource, frame_id: str) -> FrameMeasurement:
+    """Return what settling over a shoot needs, without the maps where the source can."""
+    if isinstance(measurements, LightMeasurementSource):
+        return measurements.without_maps(frame_id)
+    return measurements.measurement(frame_id)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -103,7 +103,10 @@ def measure_preview(
         blocked_share_by_channel={name: _black_share(own) for name, own in by_channel.items()},
         clip_signal_dn=clip,
         block_signal_dn=block,
-        counts={name: _binned(own) for name, own in by_channel.items()},
+        counts={
+            name: tuple(int(count) for count in own.reshape(BINS, -1).sum(axis=1))
+            for name, own in by_channel.items()
+        },
         remarks=(*(remark(code) for code in (odd, apart) if code), *_counted_small(preview)),
     )
 
@@ -118,10 +121,6 @@ def _white_share(counts: I64) -> float:
 
 def _black_share(counts: I64) -> float:
     return float(counts[: BLACK_CODE + 1].sum() / counts.sum())
-
-
-def _binned(counts: I64) -> tuple[int, ...]:
-    return tuple(int(count) for count in counts.reshape(BINS, -1).sum(axis=1))
 
 
 def _counted_small(preview: CameraPreview) -> tuple[Remark, ...]:

@@ -121,7 +121,9 @@ def print_fit(result: FrameResult, frame: SettledFrame, settings: PrintSettings)
         merged_white_fraction=max(white, tones.share(tones.darkest >= 1.0)),
         neutral_merged_black_fraction=tones.share(tones.luminance <= black),
         neutral_merged_white_fraction=max(white, tones.share(tones.luminance >= 1.0)),
-        unfit_stops=_unfit_stops(result.tone_range_stops, span),
+        unfit_stops=None
+        if result.tone_range_stops is None
+        else max(0.0, result.tone_range_stops - span),
     )
 
 
@@ -175,7 +177,3 @@ def _luminance(colours: Mapping[str, F64]) -> F64:
     total = sum(weights.values())
     parts = [colours[name] * (weight / total) for name, weight in weights.items()]
     return np.asarray(np.sum(parts, axis=0), dtype=np.float64)
-
-
-def _unfit_stops(tone_range_stops: float | None, span: float) -> float | None:
-    return None if tone_range_stops is None else max(0.0, tone_range_stops - span)

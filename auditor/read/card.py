@@ -9,6 +9,7 @@ Standard library only; runs in the parent process and opens each file once.
 
 from __future__ import annotations
 
+import re
 import stat
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -29,9 +30,34 @@ from auditor.read.kinds import (
     kind_of,
     other_kind,
 )
-from auditor.read.names import natural_key
 from auditor.read.remote import NOTHING_THERE, is_url, local_path, walk_url
 from auditor.read.walk import NO_SUFFIX, Sighting, Walk, walk_path, without_repeats
+
+_DIGITS = re.compile(r"([0-9]+)")
+
+NaturalKey = tuple[tuple[tuple[tuple[int, int, str], ...], ...], str]
+
+
+def natural_key(name: str) -> NaturalKey:
+    """Return a key that sorts IMG_9 before IMG_10, folder by folder, case put last.
+
+    Runs of digits compare as numbers by length and digits, so that no run is too long.
+    """
+    parts = tuple(_natural_part(part) for part in name.casefold().split("/"))
+    return parts, name
+
+
+def _natural_part(part: str) -> tuple[tuple[int, int, str], ...]:
+    pieces = _DIGITS.split(part)
+    return tuple(_piece(piece) for piece in pieces if piece)
+
+
+def _piece(piece: str) -> tuple[int, int, str]:
+    if piece.isascii() and piece.isdigit():
+        digits = piece.lstrip("0")
+        return 0, len(digits), digits
+    return 1, 0, piece
+
 
 COMPANION_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".xmp"})
 

@@ -60,7 +60,8 @@ def _exposure(known: ExposureFacts, told: DecoderFacts, answered: list[str]) -> 
         known = replace(known, iso=float(told.iso))
         answered.append("ISO")
     if known.time_s is None and _within(told.time_s, 1e-7, 1e6) and told.time_s != 1.0:
-        nominal_s = _unrounded(told.time_s)
+        # what single precision adds is taken off: 0.0198 for 1/50 becomes 0.02 again
+        nominal_s = float(f"{told.time_s:.6g}")
         time_s, source = shutter_time(nominal_s, None)
         known = replace(known, time_s=time_s, time_source=source, nominal_time_s=nominal_s)
         answered.append("shutter time")
@@ -83,11 +84,6 @@ def _lens(known: LensFacts, told: DecoderFacts, answered: list[str]) -> LensFact
 
 def _within(value: float, least: float, most: float) -> bool:
     return math.isfinite(value) and least <= value <= most
-
-
-def _unrounded(time_s: float) -> float:
-    """Take off what single precision adds: 0.0198 for 1/50 becomes 0.02 again."""
-    return float(f"{time_s:.6g}")
 
 
 def white_balance(multipliers: tuple[float, ...]) -> dict[str, float]:

@@ -14,8 +14,11 @@ import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
+from auditor.model.arrays import F64
 from auditor.read.kinds import TIFF_KINDS
-from auditor.read.tiff import OutOfBounds, Source
+from auditor.read.tiff import OutOfBounds, Source, open_tiff, source_in
 
 MAKER_UUID = bytes.fromhex("85c0b687820f11e08111f4ce462b6a48")
 MOST_STEPS = 256
@@ -152,3 +155,26 @@ def x3f_sections(source: Source) -> Iterator[tuple[bytes, Source]]:
             yield kind, source.window(offset, length)
     except OutOfBounds:
         return
+
+
+_PIXELS_AT = 100
+_DIRECTORY, _BLACK = 0xF000, 0xF00A
+_SHAPES = {36: (6, 6), 4: (2, 2)}
+
+
+def raf_black(data: bytes) -> F64 | None:
+    """Return the levels, 6 x 6 or 2 x 2 from the top-left visible pixel; None if not told."""
+    try:
+        source = source_in(data)
+        offset, length = struct.unpack(">II", source.read(_PIXELS_AT, 8))
+        tiff = open_tiff(source.window(offset, min(length, source.size - offset)))
+        first = tiff.first() if tiff else None
+        if tiff is None or first is None:
+            return None
+        own = tiff.directory(first.offset(_DIRECTORY))
+        levels = own.numbers(_BLACK, 36) if own is not None else ()
+    except (OutOfBounds, struct.error):
+        return None
+    if len(levels) not in _SHAPES or not all(0 <= level < 65536 for level in levels):
+        return None
+    return np.array(levels, dtype=np.float64).reshape(_SHAPES[len(levels)])

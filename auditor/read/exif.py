@@ -89,7 +89,9 @@ def _facts(tags: ExifTags, maker: MakerFacts) -> FileFacts:
             model=tags.text(LENS_MODEL, EXIF) or maker.lens,
             focal_mm=tags.between(FOCAL_LENGTH, 0.1, 100_000.0),
             focal_35mm=tags.between(FOCAL_35MM, 1.0, 65_534.0, EXIF),
-            focus_distance_m=_focus_distance_m(tags) or maker.focus_distance_m,
+            # 0 stands for unknown, 0xFFFFFFFF over anything for infinity
+            focus_distance_m=tags.between(SUBJECT_DISTANCE, 0.001, 100_000.0)
+            or maker.focus_distance_m,
         ),
         exposure=exif_exposure.exposure_facts(tags),
         captured_at=exif_moment.captured_at(tags),
@@ -97,11 +99,6 @@ def _facts(tags: ExifTags, maker: MakerFacts) -> FileFacts:
         position=exif_moment.position(tags),
         temperature_c=ambient_c if maker.temperature_c is None else maker.temperature_c,
     )
-
-
-def _focus_distance_m(tags: ExifTags) -> float | None:
-    """Return the subject distance; 0 stands for unknown, 0xFFFFFFFF over anything for infinity."""
-    return tags.between(SUBJECT_DISTANCE, 0.001, 100_000.0)
 
 
 def _groups(streams: Streams) -> dict[str, dict[int, Value]]:

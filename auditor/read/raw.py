@@ -39,6 +39,7 @@ from auditor.model.mosaic import CameraPreview, Mosaic
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.completion import DecoderFacts, complete_facts
 from auditor.read.compressions import unknown_compression
+from auditor.read.containers import raf_black
 from auditor.read.decoded import Decoded
 from auditor.read.digest import digest_holds
 from auditor.read.dng.curve import on_curve
@@ -53,7 +54,6 @@ from auditor.read.pattern import BLOCK
 from auditor.read.plain import plain_chunks
 from auditor.read.preview import NoPreview, bitmap_preview, jpeg_preview
 from auditor.read.quiet import quiet
-from auditor.read.raf import raf_black
 from auditor.read.refusals import refuse_float, refuse_lost, refuse_processed, refuse_size
 
 DECODER = "LibRaw " + ".".join(str(part) for part in rawpy.libraw_version)

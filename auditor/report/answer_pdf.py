@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
-from auditor.model.measurement_source import MeasurementSource
+from auditor.model.shoot import MeasurementSource
 from auditor.model.text import listed
 from auditor.report import words
 from auditor.report.card_sheet import MM_PER_INCH, CardSheet, draw_paper
@@ -18,8 +18,8 @@ from auditor.report.page_records import FrameSheet, Page
 from auditor.report.png_canvas import drawable, line_height, wrapped
 from auditor.report.png_marks import opened
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, Colour, hexed
-from auditor.words.answer import found_lines
 from auditor.words.next_time import next_times
+from auditor.words.page import found_lines
 
 A4_MM = (210.0, 297.0)
 MARGIN_MM, GAP_MM = 15.0, 7.0

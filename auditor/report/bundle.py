@@ -57,14 +57,12 @@ def _visit(
     text = read(name)
     for names, other in IMPORT.findall(text):
         _visit(other, read, order, (*above, name))
-        missing = set(_listed(names)) - set(EXPORT.findall(order[other]))
+        missing = {part.strip() for part in names.split(",") if part.strip()} - set(
+            EXPORT.findall(order[other])
+        )
         if missing:
             raise CannotBundle(f"{name}: {other} does not export {', '.join(sorted(missing))}.")
     order[name] = text
-
-
-def _listed(names: str) -> list[str]:
-    return [part.strip() for part in names.split(",") if part.strip()]
 
 
 def _joined(name: str, text: str) -> str:

@@ -12,8 +12,8 @@ from typing import Any
 from auditor.files.atomic import link_or_copy, write_bytes
 from auditor.model.errors import AuditorError, FrameFailure
 from auditor.model.faults import keep_trace, please_report, trace_of
-from auditor.model.measurement_source import MeasurementLost
 from auditor.model.outcome import Engine, Outcome
+from auditor.model.shoot import MeasurementLost
 from auditor.model.text import visible
 from auditor.report.record import FolderRecord, Left, digest, digest_of_file
 

@@ -33,14 +33,12 @@ def build_history_html(history: History) -> bytes:
         files("auditor.report").joinpath("templates", "history.html.j2").read_text(encoding="utf-8")
     )
     text = template.render(
-        page=page, charts=charts_of(page), style=Markup(style), policy=_policy(style)
+        page=page,
+        charts=charts_of(page),
+        style=Markup(style),
+        policy=(
+            f"default-src 'none'; style-src {digest(style)}; img-src data:; base-uri 'none'; "
+            "form-action 'none'"
+        ),
     )
     return text.encode("utf-8", "replace")
-
-
-def _policy(style: str) -> str:
-    """Allow this very style sheet, the pictures within the page, and nothing else."""
-    return (
-        f"default-src 'none'; style-src {digest(style)}; img-src data:; base-uri 'none'; "
-        "form-action 'none'"
-    )

@@ -6,13 +6,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from auditor.history.curves import snr_curve
+from auditor.history.rows import snr_curve
 from auditor.model.history import (
     Evening,
     ExposureRow,
     Habit,
     History,
-    KnownFilter,
     PreviewRow,
     SensorRow,
     Spread,
@@ -116,27 +115,31 @@ def history_page(history: History) -> HistoryPage:
     return HistoryPage(
         title="What your shoots have taught",
         summary=tuple(_summary(history)),
-        habits=tuple(_shown(habit) for habit in history.habits),
+        habits=tuple(
+            replace(
+                habit,
+                text=plain(habit.text),
+                evidence=plain(habit.evidence),
+                caution=plain(habit.caution),
+            )
+            for habit in history.habits
+        ),
         no_habits=_no_habits(history),
         tables=history_tables(history),
         evenings=tuple(map(_evening_row, history.evenings[:MOST_EVENINGS])),
         trends=tuple(_trends(history)),
         detail=detail_table(history.exposure),
         bars=_bars(history.exposure),
-        filters=tuple(_mark(entry) for entry in history.filters),
+        filters=tuple(
+            FilterMark(
+                name(entry.name), entry.marking.stops, entry.stops_by_channel, entry.spread_stops
+            )
+            for entry in history.filters
+        ),
         previews=tuple(_early(row) for row in history.previews if row.early),
         lines=_lines(history.sensors),
         notes=tuple(plain(note) for note in history.notes),
         cautions=(FILTERS_AND_EYES, WHO_COMES_FIRST),
-    )
-
-
-def _shown(habit: Habit) -> Habit:
-    return replace(
-        habit,
-        text=plain(habit.text),
-        evidence=plain(habit.evidence),
-        caution=plain(habit.caution),
     )
 
 
@@ -184,12 +187,6 @@ def _bar(row: ExposureRow, spare: Spread) -> SpareBar:
         median=spare.median,
         high=min(spare.most, spare.mean + scatter),
         lost_share=row.lost_share,
-    )
-
-
-def _mark(entry: KnownFilter) -> FilterMark:
-    return FilterMark(
-        name(entry.name), entry.marking.stops, entry.stops_by_channel, entry.spread_stops
     )
 
 

@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
-from auditor.model.measurement_source import MeasurementSource
+from auditor.model.shoot import MeasurementSource
 from auditor.report.bundle import bundle
 from auditor.report.html_data import (
     CHUNK,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from auditor.light.nd_kit import Kit, KitColumn
+from auditor.light.nd_kit import Kit
 from auditor.light.nominal import LONGEST_DIAL_S
 from auditor.report.card_sheet import LINE_MM, MARGIN_MM, CardSheet
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, hexed
@@ -56,7 +56,11 @@ def _draw_legend(sheet: CardSheet, kit: Kit) -> float:
     A name too long for half a line has one for itself. Only where such names would crowd out the
     table are they cut.
     """
-    named = [_legend(column) for column in kit.columns if column.name]
+    named = [
+        f"{column.mark}  {column.name}: {strength_text(column)}"
+        for column in kit.columns
+        if column.name
+    ]
     long = [text for text in named if len(text) > LEGEND_CHARACTERS]
     if len(long) > MOST_LONG_NAMES:
         named, long = [_cut(text, LEGEND_CHARACTERS) for text in named], []
@@ -70,10 +74,6 @@ def _draw_legend(sheet: CardSheet, kit: Kit) -> float:
         side = (side + 1) % NAMES_A_LINE if text not in long else 0
         line += side == 0
     return 7.4 + LINE_MM * max(1, line + (side > 0))
-
-
-def _legend(column: KitColumn) -> str:
-    return f"{column.mark}  {column.name}: {strength_text(column)}"
 
 
 def _cut(text: str, characters: int) -> str:

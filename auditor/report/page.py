@@ -19,8 +19,7 @@ from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.glossary import definitions, legend_entries, setting_lines
 from auditor.report.page_frames import frame_sheets
 from auditor.report.page_groups import next_time_sheet, panorama_sheets, setup_sheets
-from auditor.report.page_hot import lasting_lines
-from auditor.report.page_plans import plan_sheets
+from auditor.report.page_plans import lasting_lines, plan_sheets
 from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
 from auditor.words.cautions import AUDIT, GROUND_IN_SHORT
 from auditor.words.light import light_lines

@@ -15,8 +15,7 @@ from auditor.model.numbers import stops_text
 from auditor.report import words
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page_channels import channel_bar, channel_sheet
-from auditor.report.page_optics import optics_facts
-from auditor.report.page_prints import print_sheet
+from auditor.report.page_optics import optics_facts, print_sheet
 from auditor.report.page_records import (
     Fact,
     FindingLine,
@@ -27,7 +26,7 @@ from auditor.report.page_records import (
     ToneBar,
 )
 from auditor.report.page_skies import sky_fact
-from auditor.words.lens import shading_error_text, shading_text
+from auditor.words.optics import shading_error_text, shading_text
 from auditor.words.page import suggestion_text
 
 
@@ -273,7 +272,10 @@ def _facts(frame: FrameResult) -> list[Fact]:
             shading_error_text(frame.lens_shading),
         ),
         *optics_facts(frame),
-        Fact("Sensor temperature", _temperature(frame)),
+        Fact(
+            "Sensor temperature",
+            "" if frame.temperature_c is None else f"{frame.temperature_c:.0f} °C",
+        ),
         Fact("Beside it", words.plain(", ".join(frame.companions))),
         Fact("Also at", words.plain(", ".join(frame.also_at))),
     ]
@@ -320,7 +322,3 @@ def _hot(frame: FrameResult) -> tuple[str, str]:
         return "", ""
     lasting = f"{hot.lasting} of them stay from view to view" if hot.lasting else ""
     return f"{hot.count} ({hot.per_megapixel:.1f} per megapixel)", lasting
-
-
-def _temperature(frame: FrameResult) -> str:
-    return "" if frame.temperature_c is None else f"{frame.temperature_c:.0f} °C"

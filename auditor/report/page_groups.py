@@ -22,7 +22,7 @@ from auditor.model.audit import (
 from auditor.model.text import listed
 from auditor.report import words
 from auditor.report.frame_names import with_short_names
-from auditor.report.page_prints import print_sheet
+from auditor.report.page_optics import print_sheet
 from auditor.report.page_records import (
     BracketSheet,
     BracketStep,
@@ -38,9 +38,8 @@ from auditor.report.page_records import (
     ToneBar,
 )
 from auditor.report.page_skies import grad_outcome, sky_lines
-from auditor.words.blend import blend_text
-from auditor.words.filters import density_words, match_words
 from auditor.words.page import BLEND_JOBS
+from auditor.words.pairs import blend_text, density_words, match_words
 
 Frames = Mapping[str, FrameSheet]
 Names = Mapping[str, str]

@@ -1,4 +1,4 @@
-"""Depth of field and diffraction of one frame in words, each with its formula."""
+"""One frame's depth of field and diffraction, each with its formula, and how it prints."""
 
 from __future__ import annotations
 
@@ -13,10 +13,12 @@ from auditor.light.optics import (
     HYPERFOCAL_FORMULA,
     NEAR_FORMULA,
 )
-from auditor.model.audit import FrameResult
+from auditor.model.audit import FrameResult, PrintFit
 from auditor.model.optics import DepthOfField, FrameOptics
+from auditor.model.settings import PrintSettings
+from auditor.print.fit import paper_words
 from auditor.report import words
-from auditor.report.page_records import Fact
+from auditor.report.page_records import Fact, PrintSheet
 
 
 def optics_facts(frame: FrameResult) -> tuple[Fact, ...]:
@@ -79,3 +81,38 @@ def distance(value_m: float) -> str:
             number = rounded_m / size_m
             return f"{number:.0f} {unit}" if number >= 10.0 else f"{number:.2g} {unit}"
     return f"{100.0 * rounded_m:.2g} cm"
+
+
+def print_sheet(fit: PrintFit, settings: PrintSettings) -> PrintSheet:
+    """Word one frame's fit for the paper of these settings."""
+    return PrintSheet(
+        sentence=_sentence(fit, paper_words(settings)),
+        sizes=tuple(
+            Fact(
+                f"{words.name(ppi)} px an inch",
+                f"{width:.0f} × {height:.0f} cm",
+                f"seen from {fit.viewing_cm[ppi]:.0f} cm or more" if ppi in fit.viewing_cm else "",
+            )
+            for ppi, (width, height) in fit.sizes_cm.items()
+        ),
+        notes=tuple(words.plain(note) for note in fit.notes),
+    )
+
+
+def _sentence(fit: PrintFit, paper_name: str) -> str:
+    paper = f"{paper_name} holds {words.stops(fit.paper_range_stops)}"
+    if fit.unfit_stops is None:
+        return f"{paper}; the range of this frame's tones could not be measured."
+    if fit.unfit_stops < 0.05:
+        return f"{paper}, enough for this frame's tones."
+    stops = words.stops(fit.unfit_stops)
+    return (
+        f"{paper}: compress this frame's tones by {stops} for it. Printed as it is, "
+        f"{words.share(fit.merged_black_fraction)} would be below paper black and "
+        f"{_in_white(fit.merged_white_fraction)} paper white."
+    )
+
+
+def _in_white(least: float) -> str:
+    """Word a lower bound: tones are judged tile by tile, and a tile hides its brightest points."""
+    return f"at least {words.share(least)}" if least > 0 else "small points at most"

@@ -13,8 +13,8 @@ from auditor.clipping.maps import ClipMaps, clip_maps
 from auditor.model.arrays import Bool
 from auditor.model.audit import FrameResult
 from auditor.model.codes import FrameStatus
-from auditor.model.measurement_source import MeasurementSource
 from auditor.model.settled import as_judged
+from auditor.model.shoot import MeasurementSource
 from auditor.pictures.encode import jpeg_within
 
 

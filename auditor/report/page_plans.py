@@ -1,16 +1,15 @@
-"""Plans in words: the light of the day after, dark frames to take, what each ISO costs."""
+"""Plans in words: the light of the day after, dark frames, ISOs, lasting hot pixels."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from auditor.model.audit import Audit
+from auditor.model.audit import Audit, LastingHotPixels
 from auditor.report import words
 from auditor.report.frame_names import with_short_names
 from auditor.report.page_records import PlanSheet
-from auditor.words.dark_frames import dark_frame_lines
-from auditor.words.isos import iso_lines
 from auditor.words.light import FORECAST_NOTE, forecast_text
+from auditor.words.next_time import dark_frame_lines, iso_lines
 
 
 def plan_sheets(audit: Audit, names: Mapping[str, str]) -> tuple[PlanSheet, ...]:
@@ -29,7 +28,13 @@ def plan_sheets(audit: Audit, names: Mapping[str, str]) -> tuple[PlanSheet, ...]
         ),
         PlanSheet(title="What each ISO holds", lines=tuple(iso_lines(audit.isos))),
     )
-    return tuple(_plain(plan) for plan in plans if plan.lines)
+    return tuple(
+        PlanSheet(
+            title=plan.title, lines=tuple(words.plain(line) for line in plan.lines), note=plan.note
+        )
+        for plan in plans
+        if plan.lines
+    )
 
 
 def _forecast_lines(audit: Audit) -> Iterator[str]:
@@ -41,7 +46,28 @@ def _forecast_lines(audit: Audit) -> Iterator[str]:
         yield ": ".join(part for part in (forecast_text(row), where, told) if part) + "."
 
 
-def _plain(plan: PlanSheet) -> PlanSheet:
-    return PlanSheet(
-        title=plan.title, lines=tuple(words.plain(line) for line in plan.lines), note=plan.note
+MOST_NAMED = 6
+"""Places of more pixels than this are no reading matter: a file holds them."""
+
+
+def lasting_lines(audit: Audit) -> tuple[str, ...]:
+    """Tell each body's lasting hot pixels in one line: how many, and where, if they are few."""
+    return tuple(_line(entry) for entry in audit.lasting_hot_pixels)
+
+
+def _line(lasting: LastingHotPixels) -> str:
+    stay = "pixel stays" if lasting.count == 1 else "pixels stay"
+    return (
+        f"{words.name(lasting.body)}: {lasting.count} {stay} hot from view to view, in "
+        f"{words.counted(lasting.frames, 'frame')} looked at. {_places(lasting)}"
     )
+
+
+def _places(lasting: LastingHotPixels) -> str:
+    if lasting.count > MOST_NAMED:
+        return "Their rows and columns are in audit.json."
+    named = [
+        f"{row}/{col} ({seen} frames)"
+        for (row, col), seen in zip(lasting.positions, lasting.seen, strict=True)
+    ]
+    return f"Row/column: {', '.join(named)}."

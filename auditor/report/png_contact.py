@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from auditor.model.arrays import U8
 from auditor.model.audit import Audit
 from auditor.model.codes import FrameStatus
-from auditor.model.measurement_source import MeasurementSource
+from auditor.model.shoot import MeasurementSource
 from auditor.report import words
 from auditor.report.page import build_page
 from auditor.report.page_pictures import LostMaps, frame_pictures

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 
-from auditor.light.casts import cast_word
+from auditor.light.filters import cast_word
 from auditor.model.audit import Marking
 from auditor.model.facts import ExposureFacts, LensFacts
 from auditor.model.findings import Severity

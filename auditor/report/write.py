@@ -19,7 +19,7 @@ from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.large import LARGE, KeptPicture
-from auditor.model.measurement_source import MeasurementSource
+from auditor.model.shoot import MeasurementSource
 from auditor.report.csv_report import build_csv
 from auditor.report.desk import Desk, Drawing, ReportFile
 from auditor.report.frame_names import file_stems

@@ -88,7 +88,7 @@ def merge(packet: Packet, sisters: Sequence[Packet], mark: Mark, rules: Rules) -
         What else speaks of the same picture: a sidecar of the other name, XMP in the frame.
     """
     if rules.by_audit and not rules.replace and packet.text_of(MARKED_BY) == PHOTOGRAPHER:
-        return Merge(values={}, kept=_kept_choice(mark))
+        return Merge(values={}, kept=("your own mark stays",) if mark.says_something else ())
     wanted = _wanted(mark, rules)
     owners = {name: _owner(name, packet, sisters) for name in wanted}
     if rules.by_audit and not rules.replace and owners[RATING] is Owner.OTHERS:
@@ -200,10 +200,6 @@ def _stays(name: str, packet: Packet, sisters: Sequence[Packet]) -> str:
     if not values:
         return f"{WORDS[name]} was taken out by somebody and stays out"
     return f"{WORDS[name]} {_short(' and '.join(values))} is not ours and stays"
-
-
-def _kept_choice(mark: Mark) -> tuple[str, ...]:
-    return ("your own mark stays",) if mark.says_something else ()
 
 
 def _change(word: str, old: str, new: str) -> str:

@@ -16,8 +16,8 @@ from auditor.model.audit import Audit
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused
 from auditor.model.facts import CardFile, FileFacts, FileLook
 from auditor.model.measurement import FrameMeasurement
-from auditor.model.measurement_source import MeasurementLost
 from auditor.model.settings import MeasureSettings
+from auditor.model.shoot import MeasurementLost
 from auditor.store.codec import CannotDecode
 from auditor.store.contents import content_at, contents_like, note_content
 from auditor.store.database import NAME_ANOTHER, may_be_written

@@ -89,10 +89,6 @@ def _blown_points(f: _Said) -> str:
     return f"{share_text(f.value)} of the frame is blown, in {many}scattered points."
 
 
-def _headroom_left(f: _Said) -> str:
-    return f"Could take {counted_stops(f.value)} more; {f.colour} clips first."
-
-
 def _may_be_clipped(f: _Said) -> str:
     return (
         f"Many pixels of {f.colour} lie at the top of all that was recorded. Whether they are "
@@ -190,17 +186,9 @@ def _damaged_data(f: _Said) -> str:
     return f"{f.name('sign')} ({share_text(f.value)} of the frame)"
 
 
-def _may_be_damaged(f: _Said) -> str:
-    return f"May be damaged: compare with the second copy. {_damaged_data(f)}"
-
-
 def _hot_pixels(f: _Said) -> str:
     after = f" after {time_text(f.number('time_s'))}" if f.has("time_s") else ""
     return f"{f.value:.0f} hot pixels per megapixel{after}."
-
-
-def _copy_elsewhere(f: _Said) -> str:
-    return f"Also found at {', '.join(f.names('places'))}."
 
 
 def _copies_differ(f: _Said) -> str:
@@ -210,10 +198,6 @@ def _copies_differ(f: _Said) -> str:
         for name, card, state in zip(*map(f.names, ("copies", "cards", "state")), strict=True)
     )
     return copies_differ(own, others)
-
-
-def _exposure_unknown(f: _Said) -> str:
-    return f"The file does not hold its {', '.join(f.names('absent'))}."
 
 
 def _bracket_gap(f: _Said) -> str:
@@ -324,13 +308,17 @@ def _light_changed(f: _Said) -> str:
 
 SENTENCES: dict[str, Callable[[_Said], str]] = {
     FindingCode.DAMAGED_DATA: _damaged_data,
-    FindingCode.MAY_BE_DAMAGED: _may_be_damaged,
+    FindingCode.MAY_BE_DAMAGED: lambda f: (
+        f"May be damaged: compare with the second copy. {_damaged_data(f)}"
+    ),
     FindingCode.BLOWN_AREA: _blown_area,
     FindingCode.BLOCKED_AREA: _blocked_area,
     FindingCode.RANGE_TOO_LONG: _range_too_long,
     FindingCode.BLOWN_CHANNEL: _blown_channel,
     FindingCode.PREVIEW_HIDES: _preview_hides,
-    FindingCode.HEADROOM_LEFT: _headroom_left,
+    FindingCode.HEADROOM_LEFT: lambda f: (
+        f"Could take {counted_stops(f.value)} more; {f.colour} clips first."
+    ),
     FindingCode.PREVIEW_EARLY: _preview_early,
     FindingCode.BLOWN_POINTS: _blown_points,
     FindingCode.LINEAR_LIMIT: _linear_limit,
@@ -339,8 +327,10 @@ SENTENCES: dict[str, Callable[[_Said], str]] = {
     FindingCode.DARK_FRAME: _dark_frame,
     FindingCode.BLACK_DISAGREES: _black_disagrees,
     FindingCode.NOISE_UNKNOWN: _noise_unknown,
-    FindingCode.EXPOSURE_UNKNOWN: _exposure_unknown,
-    FindingCode.COPY_ELSEWHERE: _copy_elsewhere,
+    FindingCode.EXPOSURE_UNKNOWN: lambda f: (
+        f"The file does not hold its {', '.join(f.names('absent'))}."
+    ),
+    FindingCode.COPY_ELSEWHERE: lambda f: f"Also found at {', '.join(f.names('places'))}.",
     FindingCode.COPIES_DIFFER: _copies_differ,
     FindingCode.TRIPOD_MOVED: _tripod_moved,
     FindingCode.BRACKET_GAP: _bracket_gap,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from auditor.history.gear_habits import LEAST_FRAMES
+from auditor.history.habits import LEAST_FRAMES
 from auditor.model.history import (
     UNKNOWN_CAMERA,
     UNKNOWN_LENS,

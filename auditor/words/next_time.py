@@ -1,16 +1,16 @@
-"""The sentences of the settings for next time."""
+"""What to do next time in sentences: settings, what each ISO loses, dark frames."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from auditor.advise.next_time import next_times as shared_advice
 from auditor.light.filters import counting_text
 from auditor.light.graduated import grad_name
 from auditor.light.nominal import LONGEST_DIAL_S, nominal_name
-from auditor.model.advice import NextTime
+from auditor.model.advice import DarkFrameNeed, IsoFigures, NextTime
 from auditor.model.audit import Setup
-from auditor.model.numbers import whole_share_text
+from auditor.model.numbers import counted_stops, stops_text, time_text, whole_share_text
 
 MOST_NAMED = 6
 """So many set-ups are named one by one."""
@@ -48,3 +48,56 @@ def settings_text(advice: NextTime) -> str:
 
 def _time(time_s: float) -> str:
     return counting_text(time_s) if time_s > LONGEST_DIAL_S else nominal_name(time_s)
+
+
+TOLD_STOPS = 0.1
+"""A loss of less is not worth a word."""
+
+
+def iso_lines(figures: Sequence[IsoFigures]) -> list[str]:
+    """Say of each body what its ISOs hold, what they lose, and from where on more is in vain."""
+    return [line for body in dict.fromkeys(one.body for one in figures)
+            for line in _body([one for one in figures if one.body == body])]  # fmt: skip
+
+
+def _body(figures: Sequence[IsoFigures]) -> Iterator[str]:
+    told = [one for one in figures if one.range_stops is not None or one.read_noise_e is not None]
+    for one in told:
+        yield f"{one.body}, ISO {one.iso:.0f}: {'; '.join(_holds(one))}."
+    vain = next((one for one in told if one.more_in_vain), None)
+    if vain is not None:
+        yield (
+            f"{vain.body}: from ISO {vain.iso:.0f} on more ISO reads no quieter; brightening "
+            "afterwards does as much and clips nothing."
+        )
+
+
+def _holds(one: IsoFigures) -> Iterator[str]:
+    if one.range_stops is not None:
+        yield f"range {stops_text(one.range_stops)} stops"
+    if one.full_well_e is not None:
+        yield f"full well {one.full_well_e:,.0f} electrons"
+    if one.read_noise_e is not None:
+        yield f"read noise {one.read_noise_e:.1f} electrons"
+    if (one.range_loss_stops or 0.0) >= TOLD_STOPS:
+        yield f"{counted_stops(one.range_loss_stops)} less range than its best ISO"
+    if (one.full_well_loss_stops or 0.0) >= TOLD_STOPS:
+        lost = counted_stops(one.full_well_loss_stops, digits=2)
+        yield f"clips {lost} earlier than the full stop below it would"
+    if one.gain_step:
+        yield "its second gain sets in here"
+
+
+def dark_frame_lines(needs: Sequence[DarkFrameNeed]) -> list[str]:
+    """Say which dark frame serves which long exposures, found or still to be taken."""
+    return [_line(need) for need in needs]
+
+
+def _line(need: DarkFrameNeed) -> str:
+    names = ", ".join(need.frames)
+    iso = f", ISO {need.iso:.0f}" if need.iso else ""
+    warm = f", about {need.temperature_c:.0f} °C" if need.temperature_c is not None else ""
+    if need.found is None:
+        return f"{names}: a dark frame of {time_text(need.time_s)}{iso}{warm} would match."
+    shows = f" It shows {need.hot_pixels} of its hot pixels." if need.hot_pixels is not None else ""
+    return f"{names}: {need.found} is the dark frame that matches.{shows}"

@@ -1,10 +1,15 @@
-"""What makes a measured filter doubtful, a sentence each, from its code and figure."""
+"""What is said of filters and brackets: doubts, what makes a frame match, which frames to blend."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from itertools import product
+from statistics import median
 
-from auditor.model.numbers import counted_stops
+from auditor.group.limits import MOVED_ERRORS
+from auditor.model.advice import PairMatch
+from auditor.model.audit import Bracket
+from auditor.model.numbers import counted_stops, share_text, stops_text
 from auditor.model.pairs import Doubt, PairDoubt
 
 
@@ -45,3 +50,77 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
         f"The colours lost light unevenly over the picture, by {stops}: it may be a polariser."
     ),
 }
+
+
+def match_words(match: PairMatch) -> str:
+    """Say what to set in a converter: "exposure −0.8 stop; white balance R 1.84, G 1, B 1.61"."""
+    red, _, blue = match.white_balance_multipliers
+    offset = counted_stops(match.exposure_offset_stops, signed=True)
+    return f"exposure {offset}; white balance multipliers R {red:.2f}, G 1, B {blue:.2f}"
+
+
+def density_words(density_map: Sequence[Sequence[float | None]]) -> str:
+    """Say what a filter measures over the picture; empty where no place tells it.
+
+    Returns
+    -------
+    str
+        "6.2 stops in the middle, 5.9 in the corners; nine places of ten from 5.8 to 6.3." The
+        middle is the inner half of the width and height, a corner the outer quarter of both.
+    """
+    rows, columns = len(density_map), len(density_map[0]) if density_map else 0
+    places: dict[str, list[float]] = {"in the middle": [], "in the corners": []}
+    known: list[float] = []
+    for row, column in product(range(rows), range(columns)):
+        value = density_map[row][column]
+        if value is None:
+            continue
+        known.append(value)
+        outer = {abs((row + 0.5) / rows - 0.5) > 0.25, abs((column + 0.5) / columns - 0.5) > 0.25}
+        if len(outer) == 1:
+            places["in the corners" if outer == {True} else "in the middle"].append(value)
+    if not known:
+        return ""
+    told = [f"{stops_text(median(found))} {where}" for where, found in places.items() if found]
+    told[:1] = [part.replace(" in", " stops in", 1) for part in told[:1]]
+    known.sort()
+    low, high = (known[round(share * (len(known) - 1))] for share in (0.05, 0.95))
+    spread = f"nine places of ten from {stops_text(low)} to {stops_text(high)}"
+    if stops_text(low) == stops_text(high):
+        spread = f"nine places of ten at {stops_text(low)}"
+    return f"{', '.join(told)}; {spread}." if told else f"{spread.capitalize()} stops."
+
+
+def blend_text(bracket: Bracket, clean_snr: float) -> str:
+    """Say which frames to blend, each for what, and what stays noisy.
+
+    Returns
+    -------
+    str
+        "To blend: A for the brightest 1.2 %, B for the rest. Then 0.4 % lies under a ratio of 10."
+        Empty where noise was not measured.
+    """
+    if not bracket.blend:
+        return ""
+    first, *others = bracket.blend
+    noisy = bracket.noisy_fraction or 0.0
+    left = f"{share_text(noisy)} of the scene stays under a signal-to-noise ratio of {clean_snr:g}"
+    if not others:
+        clean = f"; {left}" if noisy else f": it is clean at a ratio of {clean_snr:g}"
+        return f"No blend is needed: {first.frame} alone records as much{clean}."
+    parts = [f"{first.frame} for the brightest {share_text(first.share)}"]
+    parts += [f"{one.frame} for the next {share_text(one.share)}" for one in others[:-1]]
+    parts.append(f"{others[-1].frame} for the rest")
+    after = f" Then {left}." if noisy else f" Then all is clean at a ratio of {clean_snr:g}."
+    return f"To blend: {', '.join(parts)}.{after}{_shift_text(bracket)}"
+
+
+def _shift_text(bracket: Bracket) -> str:
+    """Say how far the frames lie apart, where that exceeds its error."""
+    told = (one for one in bracket.blend if one.shift_px is not None)
+    farthest = max(((one.shift_px or 0.0, one.shift_error_px or 0.0) for one in told), default=None)
+    if farthest is None or farthest[0] <= MOVED_ERRORS * farthest[1]:
+        return ""
+    digits = 1 if farthest[1] < 3 else 0
+    shift, error = (f"{value:.{digits}f}" for value in farthest)
+    return f" Align them: they lie {shift} ± {error} px apart."

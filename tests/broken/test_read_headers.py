@@ -15,11 +15,11 @@ from hypothesis import strategies as st
 
 from auditor.model.facts import FileFacts
 from auditor.read.card import find_files
+from auditor.read.containers import raf_black
 from auditor.read.dng.tags import read_dng
 from auditor.read.exif import read_facts
 from auditor.read.extent import ends_early
 from auditor.read.kinds import kind_of
-from auditor.read.raf import raf_black
 from tests.built_containers import (
     GPS,
     cr3_file,

@@ -18,7 +18,7 @@ import pytest
 
 from auditor import past
 from auditor.model.errors import CannotWrite, StoreFull, StoreRefused
-from auditor.model.measurement_source import MeasurementLost
+from auditor.model.shoot import MeasurementLost
 from auditor.store.codec import CannotDecode
 from auditor.store.database import PAGE_BYTES, TABLES, VERSION, check_signed, connect
 from auditor.store.frames import fetch
@@ -388,7 +388,7 @@ def test_a_place_where_no_folder_can_be_is_refused(tmp_path: Path) -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from auditor.model.measurement_source import MeasurementLost
+from auditor.model.shoot import MeasurementLost
 from auditor.store.store import Store
 from tests.store_frames import SETTINGS, audit, measurement
 

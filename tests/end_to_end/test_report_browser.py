@@ -19,7 +19,7 @@ from auditor.model.audit import Audit, SkyBalance
 from auditor.model.codes import FrameStatus, LevelSource
 from auditor.model.facts import LensFacts
 from auditor.model.large import KeptPicture, PictureKind, PicturePlace
-from auditor.model.measurement_source import MeasurementSource
+from auditor.model.shoot import MeasurementSource
 from auditor.report.html import build_html
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures

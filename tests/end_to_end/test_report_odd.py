@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page
 
 from auditor.model.audit import Audit, Setup
 from auditor.model.codes import FrameStatus
-from auditor.model.measurement_source import MeasurementSource
+from auditor.model.shoot import MeasurementSource
 from auditor.report.html import build_html
 from tests.browser import Watched, chromium, eventually, opened
 from tests.builders import make_audit

@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from auditor.history.curves import snr, snr_curve, threshold_e
+from auditor.history.rows import snr, snr_curve, threshold_e
 
 READ_E = 2.435 / 0.799
 FULL_E = 17469.0

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditor.filter_times import nd_time as plan_nd_time
+from auditor.light.exposure import parse_shutter
 from auditor.light.filters import FilterStrength, drifting, stacked, steady_equivalent_s
 from auditor.light.nominal import nominal_times, true_time
-from auditor.light.shutter import parse_shutter
 from auditor.light.sun import sun_day, sun_position
 from auditor.model.errors import WrongCall
 from auditor.model.facts import Position

@@ -13,7 +13,7 @@ from auditor.group.grouping import group_shoot
 from auditor.model.audit import Bracket
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import GroupSettings
-from auditor.words.blend import blend_text
+from auditor.words.pairs import blend_text
 from tests.shoot_maker import BLACK_DN, GAIN, READ_DN, SATURATION_DN, Shoot
 from tests.shoot_scene import Scene
 

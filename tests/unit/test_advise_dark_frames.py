@@ -12,7 +12,7 @@ from auditor.figures.frame import unjudged_frame
 from auditor.model.audit import FrameResult
 from auditor.model.codes import Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
-from auditor.words.dark_frames import dark_frame_lines
+from auditor.words.next_time import dark_frame_lines
 from tests.judge_maker import card_file
 
 

@@ -20,7 +20,7 @@ from auditor.model.grouping import Grouping
 from auditor.model.history import SensorRow, Spread
 from auditor.model.settings import Settings
 from auditor.words.findings import with_words
-from auditor.words.isos import iso_lines
+from auditor.words.next_time import iso_lines
 from sample_generation.sensor import Sensor, digital_scale
 
 BODY = "Brackwell F45"

@@ -22,8 +22,8 @@ from auditor.model.audit import Audit
 from auditor.report.answer_pdf import build_answer
 from auditor.report.page import build_page
 from auditor.report.style import CARD, INK
-from auditor.words.answer import filter_line
 from auditor.words.kinds import KINDS
+from auditor.words.page import filter_line
 from tests.builders import DictMeasurementSource, make_audit
 from tests.built_hostile import POISON
 

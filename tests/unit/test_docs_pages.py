@@ -19,7 +19,7 @@ from auditor.figures import limits as figure_limits
 from auditor.group import limits as group_limits
 from auditor.group.limits import GRAD_LEAST_STOPS
 from auditor.history.filters import CAST_SCALE_STOPS
-from auditor.history.gear_habits import LEAST_FRAMES
+from auditor.history.habits import LEAST_FRAMES
 from auditor.light.exposure import SATURATION_BASED
 from auditor.model.errors import FAILURE_CODES
 from auditor.model.numbers import share_text

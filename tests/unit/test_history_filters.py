@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from auditor.history.filters import filters_of, known_filters
-from auditor.history.gear_habits import filter_habit
+from auditor.history.habits import filter_habit
 from auditor.model.audit import SiblingPair
 from auditor.words.history import habit_with_words
 from tests.evenings import ZONE, Habits, audit_of, frame_at, pair_of

@@ -8,8 +8,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from auditor.history.habits import find_habits
-from auditor.history.retakes import RETAKE_S, retaken
-from auditor.history.shots import Shot
+from auditor.history.shots import RETAKE_S, Shot, retaken
 from auditor.model.audit import FrameResult
 from auditor.model.codes import Verdict
 from auditor.model.settings import JudgeSettings

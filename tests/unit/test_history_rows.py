@@ -12,12 +12,13 @@ from auditor.history.habits import find_habits
 from auditor.history.rows import (
     exposure_rows,
     hot_rows,
+    lower_quartile,
     preview_rows,
     sensor_rows,
+    spread_of,
     staying_pixels,
 )
 from auditor.history.shots import Shot, gather
-from auditor.history.spread import lower_quartile, spread_of
 from auditor.history.summarise import summarise
 from auditor.model.audit import Audit, Bracket, FrameResult, LightPoint, PreviewStory
 from auditor.model.codes import FrameStatus, LevelSource, Verdict

@@ -8,8 +8,7 @@ import pytest
 
 from auditor.findings.base import ShootView
 from auditor.group.pair_findings import find_filter_cast
-from auditor.light.casts import cast_word, strongest_cast
-from auditor.light.filters import nearest_marking
+from auditor.light.filters import cast_word, nearest_marking, strongest_cast
 from auditor.model.audit import SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.settings import Settings

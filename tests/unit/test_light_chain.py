@@ -8,8 +8,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from auditor.group.grouping import group_shoot
-from auditor.light.chain import chained
-from auditor.light.curve import light_points
+from auditor.light.curve import chained, light_points
 from auditor.light.forecast import forecasts
 from auditor.light.sun import sun_day, sun_position
 from auditor.model.advice import NextTime

@@ -6,8 +6,8 @@ import sys
 import pytest
 
 from auditor.filter_times import nd_time as plan_nd_time
+from auditor.light.exposure import parse_shutter
 from auditor.light.filters import nearest_marking
-from auditor.light.shutter import parse_shutter
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
 from auditor.words.cautions import DARK_GROUND, FILTERS_AND_EYES

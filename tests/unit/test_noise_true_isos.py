@@ -13,7 +13,7 @@ from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
 from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import GroupSettings, Settings
-from auditor.noise.true_isos import true_isos
+from auditor.noise.settle import true_isos
 from auditor.store.measurement_source import MemoryMeasurementSource
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SEEDS, SIX, coast

@@ -8,7 +8,7 @@ import pytest
 
 from auditor.model.audit import LastingHotPixels
 from auditor.report.markdown_report import build_markdown
-from auditor.report.page_hot import MOST_NAMED, lasting_lines
+from auditor.report.page_plans import MOST_NAMED, lasting_lines
 from tests.builders import make_audit
 
 AUDIT = make_audit(4)[0]

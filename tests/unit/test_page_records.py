@@ -14,7 +14,7 @@ from auditor.model.settings import PrintSettings, Settings
 from auditor.print.fit import PAPERS
 from auditor.report.glossary import MEANINGS
 from auditor.report.page import _sun_day, build_page
-from auditor.report.page_prints import print_sheet
+from auditor.report.page_optics import print_sheet
 from auditor.report.page_records import FrameSheet, Page
 from tests.builders import make_audit
 from tests.built_groups import make_kinds

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from auditor.model.facts import FileFacts
+from auditor.read.containers import raf_black
 from auditor.read.exif import read_facts
-from auditor.read.raf import raf_black
 from sample_generation.tiff import ASCII, RATIONAL, SHORT
 from tests.built_containers import (
     EXIF,

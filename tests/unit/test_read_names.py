@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from auditor.model.text import real_name, visible_name
-from auditor.read.names import natural_key
+from auditor.read.card import natural_key
 
 anything = st.binary(max_size=40).map(os.fsdecode)
 

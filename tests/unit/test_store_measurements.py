@@ -14,8 +14,8 @@ from auditor.clipping.settle import clip_evidence
 from auditor.model.errors import FAILURE_CODES, FailureKind, FileFailure, FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement
-from auditor.model.measurement_source import MeasurementLost, without_maps
 from auditor.model.measures import MEASURES, all_names, values_of
+from auditor.model.shoot import MeasurementLost, without_maps
 from auditor.store.database import checksum
 from auditor.store.measurement_source import MemoryMeasurementSource, StoreMeasurementSource
 from auditor.store.packing import pack_measurement, pack_values

@@ -22,8 +22,8 @@ from auditor.model.grouping import Grouping
 from auditor.model.measurement import Level, PreviewMeasurement
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import JudgeSettings, Settings
-from auditor.words.filters import density_words
 from auditor.words.findings import with_words
+from auditor.words.pairs import density_words
 from tests.judge_maker import card_file, measured_mono, settled
 from tests.told import judge_frame
 
