@@ -172,10 +172,14 @@ def _tallies(frames: tuple[FrameSheet, ...]) -> tuple[Tally, ...]:
 def _outcomes(frames: tuple[FrameSheet, ...]) -> tuple[Tally, ...]:
     counts = Counter(frame.outcome for frame in frames)
     return tuple(
-        Tally(outcome.value, text, counts[outcome.value])
+        Tally(outcome.value, _of_many(text, counts[outcome.value]), counts[outcome.value])
         for outcome, text in OUTCOMES.items()
         if counts[outcome.value]
     )
+
+
+def _of_many(text: str, count: int) -> str:
+    return f"{text}s" if text.endswith("frame") and count > 1 else text
 
 
 def _first_of(audit: Audit, advice: NextTime) -> int:

@@ -29,10 +29,11 @@ export function axisOf(day, left, width) {
   const count = day.stretches.length;
   const wanted = (count - 1) * FOLD_PX + count * LEAST_STRETCH_PX;
   const narrow = Math.min(1, (MOST_FOR_FOLDS * width) / wanted);
-  const [fold, least] = [narrow * FOLD_PX, narrow * LEAST_STRETCH_PX];
+  const fold = narrow * FOLD_PX;
   const room = width - narrow * wanted;
   const seconds = day.stretches.reduce((sum, { start, end }) => sum + (end - start), 0);
   const scale = room / Math.max(60, seconds);
+  const least = narrow * LEAST_STRETCH_PX + (room - seconds * scale) / count;
   let x = left;
   const parts = day.stretches.map((stretch, index) => {
     const from = x + least / 2;

@@ -70,7 +70,7 @@ function put(row) {
   const { top, tall, heads, numbers } = plan.rows[row];
   const element = make("div", { class: "row-of-tiles", role: "presentation" });
   for (const { column, span, group } of heads) {
-    const head = headingOf(group, manyDays && (span > 1 || firstOfDay.has(group.numbers[0])));
+    const head = headingOf(group, manyDays && (span > 2 || firstOfDay.has(group.numbers[0])));
     head.style.gridColumn = `${column + 1} / span ${Math.max(span, lastSpan(heads, column))}`;
     element.append(head);
   }
@@ -98,7 +98,7 @@ function headingOf({ day, setup, numbers }, withDay) {
   if (withDay) head.append(make("span", { class: "day" }, day));
   return make("div", { class: "group", role: "listitem" }, head);
 }
-/* Over a single column there is room for the day only where it begins. */
+/* Over one or two columns there is room for the day only where it begins. */
 const firsts = new Map();
 frames.forEach(({ day }, number) => {
   if (day && !firsts.has(day)) firsts.set(day, number);

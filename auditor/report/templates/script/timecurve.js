@@ -23,6 +23,7 @@ export function curve(points, { axis, end }, { from, high, of, unit, words }) {
     inside.forEach((point, index) => {
       line += `${index ? "L" : "M"}${point.x.toFixed(1)} ${y(point[of]).toFixed(1)}`;
     });
+    if (inside.length === 1) line += "h.01"; // a dot
   }
   made.push(draw("path", { d: line, class: of === "ev" ? "light" : "sun" }));
   if (of === "ev" && points.length < MOST_MOMENTS) made.push(...moments(points, y));
@@ -71,6 +72,6 @@ function slopeKey(scale, { left, end, top: above, high }, stops, drawn) {
   const words = `1 stop in ${minutes} min`;
   return [
     draw("path", { d, class: "slope-key" }),
-    drawText(words, { x: x - 5, y: top + stopPx, "text-anchor": "end" }),
+    drawText(words, { x: x - 5, y: top + stopPx, "text-anchor": "end", class: "axis haloed" }),
   ];
 }

@@ -110,7 +110,7 @@ const [LEAST_PICTURE, MOST_PICTURE] = [30, 66];
 
 /* A block a set-up, with its number and, where there is room, its picture. Blocks of a kind are one
    path, so that a thousand of them are no burden. */
-function blocks({ axis, foot, tall }) {
+function blocks({ axis, foot, end, tall }) {
   const d = { block: "", "block even": "", "band even": "" };
   const labels = [];
   let free = 0;
@@ -132,7 +132,7 @@ function blocks({ axis, foot, tall }) {
       labels.push(draw("image", { ...place, preserveAspectRatio: "xMidYMid slice" }));
     }
     const x = from + (small && wide > MOST_PICTURE + 20 ? MOST_PICTURE + 4 : 3);
-    if (x < free) continue;
+    if (x < free || x + 9 * `${number}`.length > end + 14) continue;
     labels.push(
       drawText(`${number}`, { x, y: BLOCK_TOP + 14, class: small ? "letter haloed" : "letter" }),
     );
