@@ -60,7 +60,7 @@ demo: $(VENV)/.ready-samples
 	@echo "What this shoot taught: $(BIN)/auditor history --store $(OUT)/store.sqlite"
 
 test: $(VENV)/.ready-dev
-	@$(BIN)/python -m pytest -n 2 --dist loadfile
+	@$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 
 check: $(VENV)/.ready-dev
 	@$(BIN)/ruff format --check .

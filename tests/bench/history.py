@@ -5,15 +5,16 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
+import msgspec
+
 from auditor import __version__
 from auditor.files.atomic import write_text
-from tests.bench import machine
+from tests.bench.machine import description
 from tests.bench.runs import ROOT
 from tests.bench.table import Row
 
@@ -23,66 +24,60 @@ PICTURE = ROOT / "auditor" / "docs" / "speed.svg"
 
 @dataclass(frozen=True)
 class Run:
-    """One run: the release, when and where it was measured, and every figure with its promise.
-
-    ``load`` is how many processes wanted a core when it began.
-    """
+    """The rows of one release on one day and machine."""
 
     version: str
     day: str
     machine: tuple[str, ...]
-    load: float
-    ratios: dict[str, float]
-    promised: dict[str, float]
+    rows: tuple[Row, ...]
 
     @property
     def name(self) -> str:
         return f"{self.version}, {self.day}"
 
-
-def of_rows(rows: Sequence[Row], load: float) -> Run:
-    told = [row for row in rows if row.ratio is not None]
-    return Run(
-        __version__,
-        date.today().isoformat(),
-        tuple(machine.description()),
-        round(load, 1),
-        {row.what: round(row.ratio, 3) for row in told if row.ratio is not None},
-        {row.what: row.limit for row in told if row.limit is not None},
-    )
+    def figure(self, what: str) -> float | None:
+        """Return the figure of a row; None where it was not measured."""
+        return next((row.figure for row in self.rows if row.what == what), None)
 
 
 def kept(path: Path = KEPT) -> list[Run]:
-    if not path.exists():
-        return []
-    runs = json.loads(path.read_text(encoding="utf-8"))
-    return [Run(**{**run, "machine": tuple(run["machine"])}) for run in runs]
+    """Return all runs, the oldest first."""
+    return msgspec.json.decode(path.read_bytes(), type=list[Run]) if path.exists() else []
 
 
-def keep(run: Run, path: Path = KEPT) -> list[Run]:
-    """Add a run, in place of an earlier one of the same release and day; the oldest first."""
-    runs = [one for one in kept(path) if one.name != run.name] + [run]
-    write_text(path, json.dumps([asdict(one) for one in runs], indent=1) + "\n")
+def keep(rows: Sequence[Row], path: Path = KEPT, machine: Sequence[str] | None = None) -> list[Run]:
+    """Add rows to the run of this release, day and machine: each in place of an earlier one."""
+    where = tuple(machine or description())
+    run = Run(__version__, date.today().isoformat(), where, tuple(rows))
+    runs = kept(path)
+    for same in [one for one in runs if (one.name, one.machine) == (run.name, where)]:
+        runs.remove(same)
+        merged = {row.what: row for row in (*same.rows, *rows)}
+        run = replace(run, rows=tuple(merged.values()))
+    runs.append(run)
+    write_text(path, msgspec.json.format(msgspec.json.encode(runs), indent=1).decode() + "\n")
     return runs
 
 
 def draw(runs: Sequence[Run], path: Path = PICTURE) -> None:
-    """Draw each promised ratio over the runs that told it, with its promise."""
+    """Draw each promised figure over the runs that told it, with its promise."""
     from matplotlib import rc_context
     from matplotlib.figure import Figure
 
-    names = list(runs[-1].promised)
+    promised = {row.what: row.limit for row in runs[-1].rows if row.limit is not None}
+    names = list(promised)
     columns = 2
     figure = Figure(figsize=(10, 1.9 * -(-len(names) // columns)), layout="constrained")
     axes = figure.subplots(-(-len(names) // columns), columns, squeeze=False).ravel()
     for name, chart in zip(names, axes, strict=False):
-        told = [(at, run.ratios[name]) for at, run in enumerate(runs) if name in run.ratios]
+        figures = [(at, run.figure(name)) for at, run in enumerate(runs)]
+        told = [(at, figure) for at, figure in figures if figure is not None]
         chart.plot(*zip(*told, strict=True), marker="o", color="#1f5f8b")
-        chart.axhline(runs[-1].promised[name], color="#a33", linestyle="--", linewidth=1)
+        chart.axhline(promised[name], color="#a33", linestyle="--", linewidth=1)
         chart.set_title(_folded(name), fontsize=8, loc="left")
         chart.set_xticks(range(len(runs)), [run.name for run in runs], fontsize=7)
         chart.set_xlim(-0.5, len(runs) - 0.5)
-        chart.set_ylim(0, 1.25 * max(runs[-1].promised[name], *(value for _, value in told)))
+        chart.set_ylim(0, 1.25 * max(promised[name], *(value for _, value in told)))
         chart.tick_params(axis="y", labelsize=7)
     for chart in axes[len(names) :]:
         chart.remove()

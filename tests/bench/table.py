@@ -1,56 +1,55 @@
-"""The table of the benches."""
+"""The rows of the benches, and the table of them."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
-
-from tests.bench import machine
 
 
 @dataclass(frozen=True)
 class Row:
-    """One line of the table. ``limit`` is what was promised; None where nothing was."""
+    """One line of the table.
+
+    ``limit`` is what was promised, None where nothing was; ``load`` is how many processes wanted a
+    core when the row was measured.
+    """
 
     what: str
     measured: str
-    ratio: float | None = None
+    figure: float | None = None
     limit: float | None = None
     at_least: bool = False
+    load: float | None = None
 
     @property
     def holds(self) -> bool | None:
-        if self.ratio is None or self.limit is None:
+        if self.figure is None or self.limit is None:
             return None
-        return self.ratio >= self.limit if self.at_least else self.ratio <= self.limit
+        return self.figure >= self.limit if self.at_least else self.figure <= self.limit
 
     def cells(self) -> tuple[str, ...]:
-        ratio = "" if self.ratio is None else f"{self.ratio:.2f}"
-        sign = "≥" if self.at_least else "≤"
-        promised = "" if self.limit is None else f"{sign} {self.limit:g}"
+        figure = "" if self.figure is None else f"{self.figure:.2f}"
+        promised = "" if self.limit is None else f"{'≥' if self.at_least else '≤'} {self.limit:g}"
         verdict = {None: "", True: "yes", False: "not met"}[self.holds]
-        return self.what, self.measured, ratio, promised, verdict
+        load = "" if self.load is None else f"{self.load:.0f}"
+        return self.what, self.measured, figure, promised, verdict, load
 
 
-def page(rows: list[Row], megapixels: float, load: float) -> str:
+def page(rows: Sequence[Row], day: str, machine: Sequence[str]) -> str:
     """The table as Markdown, with the machine it was measured on."""
-    busy = (
-        f"\nThe machine was busy with other work meanwhile (load {load:.1f}): figures by the clock "
-        "are worse than on an idle one.\n"
-        if load > 0.7
-        else ""
-    )
     lines = [
         "# Benches",
         "",
-        f"Made by `make bench` on {date.today().isoformat()}. Frames of {megapixels:g} megapixels, "
-        "lossless JPEG in tiles, unless said otherwise. Every ratio is of two figures of this run; "
-        "processor time on one core unless it says by the clock.",
-        busy,
-        *machine.description(),
+        f"Made by `make bench` on {day}. Frames of 45 megapixels, lossless JPEG in tiles, unless "
+        "said otherwise. A ratio is of two figures of one run, taken in turns; times are processor "
+        "time on one core unless the row says by the clock, or seconds alone. Load is how many "
+        "processes wanted a core when the row was begun: over 1, figures by the clock are worse "
+        "than on an idle machine, and processor times are up to twice as long.",
         "",
-        "| what | measured | ratio or figure | promised | holds |",
-        "| --- | --- | --- | --- | --- |",
+        *machine,
+        "",
+        "| what | measured | figure | promised | met | load |",
+        "| --- | --- | --- | --- | --- | --- |",
         *(f"| {' | '.join(row.cells())} |" for row in rows),
         "",
     ]

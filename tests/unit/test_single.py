@@ -22,7 +22,7 @@ from tests.evening_audit import KeepingListener
 def shoot(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Audit]:
     """A small sample evening, audited into a store of its own."""
     root = tmp_path_factory.mktemp("single")
-    make_shoot("evening", root / "shoot", megapixels=0.3, seed=7, workers=1)
+    make_shoot("pairs", root / "shoot", megapixels=0.3, seed=5, workers=1)
     cards = tuple(str(card) for card in sorted((root / "shoot").iterdir()) if card.is_dir())
     store = root / "store.sqlite"
     request = AuditRequest(paths=cards, out=root / "out", formats=(), store=store, workers=1)
