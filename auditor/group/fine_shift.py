@@ -51,20 +51,21 @@ def refined(
     ``peak``, or the pictures are less alike afterwards, it is not taken.
     """
     at, error = rough, 0.0
+    first = moved = _moved(b, rough)
     for _ in range(ROUNDS):
-        found = _step(a, b, at)
+        found = _step(a, *moved)
         if found is None:
             return FineShift(*rough)
         at, error = (at[0] - found[0], at[1] - found[1]), found[2]
+        moved = _moved(b, at)
     away = max(abs(at[0] - peak[0]), abs(at[1] - peak[1]))
-    if away > SAME_PEAK_TILES or _alike(a, b, at) < _alike(a, b, rough) - LIKE_SLACK:
+    if away > SAME_PEAK_TILES or _alike(a, *moved) < _alike(a, *first) - LIKE_SLACK:
         return FineShift(*rough)
     return FineShift(*at, float(np.hypot(error, SHIFT_LEAST_ERROR_TILES)))
 
 
-def _step(a: Structure, b: Structure, at: tuple[float, float]) -> tuple[float, float, float] | None:
+def _step(a: Structure, moved: F32, known: Bool) -> tuple[float, float, float] | None:
     """Return the step down and right that is left, and the error of it."""
-    moved, known = _moved(b, at)
     slope_y, slope_x = np.gradient((a.values + moved) / 2.0)
     there: Bool = known & (a.known > 0) & (np.hypot(slope_y, slope_x) > LEAST_SLOPE)
     use = in_blocks(there.astype(np.float32))
@@ -120,8 +121,7 @@ def _moved(b: Structure, shift: tuple[float, float]) -> tuple[F32, Bool]:
     return moved, known
 
 
-def _alike(a: Structure, b: Structure, shift: tuple[float, float]) -> float:
-    moved, known = _moved(b, shift)
+def _alike(a: Structure, moved: F32, known: Bool) -> float:
     use = known & (a.known > 0)
     first, second = a.values[use], moved[use]
     energy = float((first @ first) * (second @ second))
