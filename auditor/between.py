@@ -10,8 +10,10 @@ import msgspec
 
 from auditor.model.audit import Audit
 from auditor.model.errors import WrongCall
+from auditor.model.plain_file import read_plain
 from auditor.model.text import visible
 from auditor.past import last_audit
+from auditor.report.json_reader import LARGEST_BYTES
 from auditor.words.refusals import Groups, between_frames
 
 
@@ -51,7 +53,7 @@ def _groups(audit: Audit) -> Groups:
 
 def _from_file(path: Path) -> tuple[Groups, list[str]]:
     try:
-        plain: dict[str, Any] = json.loads(path.read_bytes())
+        plain: dict[str, Any] = json.loads(read_plain(path, LARGEST_BYTES))
         frames = [str(frame["id"]) for frame in plain["frames"]]
         for grad in plain.get("grads", ()):
             grad["with_"] = grad.pop("with")

@@ -164,6 +164,8 @@ def _parts(stops: F32, line: Horizon) -> bool:
     above = line.above(cols)
     sky = above & ~line.lower(-near).above(cols)
     ground = ~above & line.lower(near).above(cols)
+    if not sky.any() or not ground.any():
+        return False
     return float(np.median(stops[sky]) - np.median(stops[ground])) >= COLUMN_DROP_STOPS
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
-import stat
 import time
 import zlib
 from collections.abc import Iterator
@@ -82,6 +81,9 @@ PAGE_BYTES = 8192
 
 MOST_BYTES = 1 << 28
 """Longest text or record that is read or written, whatever a damaged file promises."""
+
+JOURNALS = ("-wal", "-shm", "-journal")
+"""What the database puts beside its file, and waits for where it is a pipe."""
 
 STORE_SUFFIXES = frozenset({".sqlite", ".sqlite3", ".db"})
 SQLITE_HEADER = b"SQLite format 3\x00"
@@ -180,8 +182,9 @@ def check_is_ours(path: Path, advice: str = NAME_ANOTHER) -> None:
     """
     try:
         # a pipe would be waited for without end, and a device must never be renamed
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise StoreRefused(f"{path}: is not a file. {advice}")
+        for name in (str(path), *(f"{path}{end}" for end in JOURNALS)):
+            if not os.path.isfile(name) and os.path.exists(name):  # noqa: PTH110, PTH113
+                raise StoreRefused(f"{name}: is not a file. {advice}")
         with path.open("rb") as stream:
             head = stream.read(len(SQLITE_HEADER))
     except FileNotFoundError:
@@ -294,7 +297,7 @@ def set_aside(path: Path) -> Path:
         aside = path.with_name(f"{path.stem}.damaged-{stamp}-{count}{path.suffix}")
     try:
         path.rename(aside)
-        for journal in ("-wal", "-shm"):
+        for journal in JOURNALS:
             with contextlib.suppress(FileNotFoundError):
                 Path(f"{path}{journal}").rename(f"{aside}{journal}")
     except OSError as error:

@@ -48,7 +48,12 @@ class StoreFile:
             path = Path(self._folder.name) / "store.sqlite"
         self.path = path
         self.warnings: list[str] = []
-        self._connection = self._connect()
+        try:
+            self._connection = self._connect()
+        except BaseException:
+            if self._folder is not None:
+                self._folder.cleanup()
+            raise
 
     def __enter__(self) -> Self:
         return self
@@ -87,9 +92,11 @@ class StoreFile:
 
     def _meaning_of(self, error: Exception) -> AuditorError | Damaged:
         meaning = meaning_of(error, self.path, reading=NAME_ANOTHER if self._reading else None)
-        if self._folder is not None and isinstance(meaning, StoreFull):
+        if self._folder is not None and isinstance(meaning, StoreRefused):
+            full = isinstance(meaning, StoreFull)
+            why = "the disk is full" if full else f"nothing can be written ({error})"
             return CannotWrite(
-                f"{self.path.parent}: the disk is full, and without a store what is measured is "
+                f"{self.path.parent}: {why}, and without a store what is measured is "
                 "put there for the while. Set TMPDIR to a folder that has room, or use --store."
             )
         return meaning
@@ -103,8 +110,8 @@ class StoreFile:
             if self._reading:
                 raise self._left_damaged(damage) from damage
             return self._begin_anew(damage)
-        except StoreFull as error:
-            if isinstance(error.__cause__, sqlite3.Error):
+        except StoreRefused as error:
+            if isinstance(error.__cause__, sqlite3.Error) and self._folder is not None:
                 raise self._meaning_of(error.__cause__) from error
             raise
 

@@ -1,8 +1,9 @@
 """How much damage of a card is told, and how often a whole frame is called damaged.
 
-``python -m tests.broken.silent_damage --count 30`` makes the frames of every shoot of the sample
-maker, plain and compressed, tells how many whole ones show a sign of damage, then loses sectors of
-them in many ways and tells how many of the changed ones were told. The table goes into the docs.
+``python -m tests.broken.silent_damage --count 15`` makes the frames of the sample evening, plain
+and compressed, tells how many whole ones show a sign of damage, then loses sectors of them in many
+ways and tells how many of the changed ones were told. ``--count 0 --shoots all`` counts false
+alarms over every shoot of the sample maker. The tables go into the docs (``promises.md``).
 """
 
 from __future__ import annotations
@@ -25,8 +26,8 @@ from auditor.model.facts import FileFacts
 from auditor.model.settings import MeasureSettings
 from auditor.read.raw import read_raw
 from sample_generation.dng import DngOptions, dng_bytes
-from sample_generation.evening import evening
 from sample_generation.frames import expose_shot, facts_of
+from sample_generation.shoots import SHOOTS
 
 KIB = 1024
 WAYS: tuple[tuple[str, int], ...] = (
@@ -35,6 +36,8 @@ WAYS: tuple[tuple[str, int], ...] = (
     ("stuck bit 12", 512), ("stuck bit 8", 512),
 )  # fmt: skip
 """What a cluster holds instead, and its bytes."""
+
+PACKING = ("plain", "packed")
 
 
 @dataclass(frozen=True)
@@ -99,12 +102,14 @@ def seen(path: str) -> str:
     return "certain" if any(sign.certain for sign in signs) else "may be"
 
 
-def frames(folder: Path, megapixels: float, *, compressed: bool) -> Iterator[Path]:
-    """Make the whole frames of the sample evening."""
+def frames(
+    folder: Path, megapixels: float, *, compressed: bool, shoot: str = "evening"
+) -> Iterator[Path]:
+    """Make the whole frames of a sample shoot."""
     options = DngOptions(compressed=compressed)
-    for number, shot in enumerate(evening(7).shots):
+    for number, shot in enumerate(SHOOTS[shoot](7).shots):
         if "cut off" not in shot.kinds:
-            path = folder / f"{'packed' if compressed else 'plain'}-{number:02d}.DNG"
+            path = folder / f"{shoot}-{'packed' if compressed else 'plain'}-{number:03d}.DNG"
             exposure = expose_shot(shot, megapixels)
             path.write_bytes(
                 dng_bytes(exposure, facts_of(shot), style=shot.body.style, options=options)
@@ -112,26 +117,30 @@ def frames(folder: Path, megapixels: float, *, compressed: bool) -> Iterator[Pat
             yield path
 
 
-def run(count: int, megapixels: float, workers: int) -> None:
-    """Print the table."""
-    engine = LocalEngine(workers, 60.0, memory_limit_mb=2048)
-    with tempfile.TemporaryDirectory(prefix="silent-") as folder:
-        for compressed in (False, True):
-            paths = [str(path) for path in frames(Path(folder), megapixels, compressed=compressed)]
-            whole = Counter(outcome.value for outcome in engine.run(seen, paths))
-            kind = "lossless JPEG" if compressed else "uncompressed"
-            print(f"| {kind} | whole | {len(paths)} | {whole['certain']} | {whole['may be']} | "
-                  f"{whole['refused']} | {whole['silent']} |", flush=True)  # fmt: skip
-            for way, (how, length) in enumerate(WAYS):
-                if compressed and how.startswith("stuck"):
-                    continue
-                jobs = [_job(paths, way, number) for number in range(count)]
-                ends = Counter(outcome.value for outcome in engine.run(told, jobs))
-                changed = count - ends["unchanged"]
-                name = f"{how}, {length // KIB} KiB" if length >= KIB else f"{how}, {length} B"
-                print(f"| {kind} | {name} | {changed} | {ends['certain']} | {ends['may be']} | "
-                      f"{ends['refused']} | {ends['silent']} |", flush=True)  # fmt: skip
+def run(given: argparse.Namespace) -> None:
+    """Print the tables."""
+    engine = LocalEngine(given.workers, 60.0, memory_limit_mb=2048)
+    for compressed in (kind == "packed" for kind in given.packing):
+        kind = "lossless JPEG" if compressed else "uncompressed"
+        for shoot in SHOOTS if given.shoots == ["all"] else given.shoots:
+            with tempfile.TemporaryDirectory(prefix="silent-") as folder:
+                made = frames(Path(folder), given.megapixels, compressed=compressed, shoot=shoot)
+                paths = [str(path) for path in made]
+                whole = Counter(outcome.value for outcome in engine.run(seen, paths))
+                _print(kind, f"whole, {shoot}", len(paths), whole)
+                for way, (how, length) in enumerate(WAYS if given.count else ()):
+                    if compressed and how.startswith("stuck"):
+                        continue
+                    jobs = [_job(paths, way, number) for number in range(given.count)]
+                    ends = Counter(outcome.value for outcome in engine.run(told, jobs))
+                    size = f"{length // KIB} KiB" if length >= KIB else f"{length} B"
+                    _print(kind, f"{how}, {size}", given.count - ends["unchanged"], ends)
     engine.close()
+
+
+def _print(kind: str, name: str, count: int, ends: Counter[str | None]) -> None:
+    told_as = " | ".join(str(ends[end]) for end in ("certain", "may be", "refused", "silent"))
+    print(f"| {kind} | {name} | {count} | {told_as} |", flush=True)
 
 
 def _job(paths: Sequence[str], way: int, number: int) -> Job:
@@ -145,8 +154,9 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=30)
     parser.add_argument("--megapixels", type=float, default=4.0)
     parser.add_argument("--workers", type=int, default=2)
-    given = parser.parse_args()
-    run(given.count, given.megapixels, given.workers)
+    parser.add_argument("--packing", nargs="+", choices=PACKING, default=PACKING)
+    parser.add_argument("--shoots", nargs="+", choices=["all", *SHOOTS], default=["evening"])
+    run(parser.parse_args())
     return 0
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import random
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -281,6 +282,11 @@ def test_a_pipe_is_never_waited_for_nor_renamed(tmp_path: Path) -> None:
     )  # fmt: skip
     assert "is not a file" in asked.stderr
     assert pipe.is_fifo()
+    for journal in ("-wal", "-shm", "-journal"):
+        path = filled(tmp_path / f"s{journal}.sqlite", 1)
+        os.mkfifo(f"{path}{journal}")
+        with pytest.raises(StoreRefused, match=f"{journal}: is not a file"):
+            Store.open(path)
     with Store.temporary() as store, pytest.raises(CannotWrite, match="not a store"):
         store.export(pipe)
 
@@ -422,3 +428,32 @@ def test_a_writer_killed_at_any_moment_loses_nothing_that_was_put(tmp_path: Path
                 assert same(store.get(f"key{number}", SETTINGS), measurement(number))
             assert store.verify() == []
             assert len(list(store.shoots())) <= 1
+
+
+def test_the_log_of_another_store_costs_time_and_no_measurement(tmp_path: Path) -> None:
+    """As where a store is put back from a backup and its journals are not."""
+    path, other = filled(tmp_path / "s.sqlite", 3), filled(tmp_path / "other.sqlite", 1)
+    with closing(sqlite3.connect(other)) as connection:
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("CREATE TABLE more (x)")
+        for _ in range(40):
+            connection.execute("INSERT INTO more VALUES (zeroblob(9000))")
+        connection.commit()
+        shutil.copy(f"{other}-wal", f"{path}-wal")
+    with Store.open(path) as store:
+        for number in range(3):
+            kept = store.get(f"key{number}", SETTINGS)
+            assert kept is None or same(kept, measurement(number, rows=64))
+        store.put("key7", SETTINGS, measurement(7))
+        assert same(store.get("key7", SETTINGS), measurement(7))
+
+
+def test_a_temporary_store_that_cannot_be_written_names_another_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_more(*_: object) -> None:
+        raise sqlite3.OperationalError("disk I/O error")
+
+    monkeypatch.setattr("auditor.store.database._use_wal", no_more)
+    with pytest.raises(CannotWrite, match="TMPDIR"):
+        Store.temporary()

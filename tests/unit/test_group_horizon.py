@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from auditor.group.horizon import Horizon, common_horizon, find_horizon
+from auditor.group.horizon import Horizon, _parts, common_horizon, find_horizon
 from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F64
 from auditor.model.rejected import Reason, Why
@@ -152,6 +152,11 @@ def test_frames_of_one_composition_outvote_the_one_that_saw_a_wave() -> None:
     common = common_horizon([(one, 0.0) for one in lines])
     assert isinstance(common, Horizon)
     assert shares(common) == pytest.approx((0.368, 0.368))
+
+
+@pytest.mark.parametrize("at", [0.0, 1.0])
+def test_a_line_at_the_edge_of_the_picture_parts_nothing(at: float) -> None:
+    assert not _parts(scene(0.5).astype(np.float32), line(at))
 
 
 def test_a_picture_that_was_knocked_down_tells_the_same_line() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -235,3 +236,10 @@ def test_the_last_audit_is_asked_where_none_is_named(tmp_path: Path) -> None:
 
 def test_the_records_stand_in_the_json(report: tuple[Path, Audit]) -> None:
     assert json.loads(report[0].read_bytes())["rejected"] == []
+
+
+def test_an_audit_too_large_to_be_one_is_never_read(tmp_path: Path) -> None:
+    (tmp_path / "audit.json").touch()
+    os.truncate(tmp_path / "audit.json", 1 << 36)  # nothing of it is on the disk
+    with pytest.raises(WrongCall, match="too large"):
+        explain_frames("1", "2", tmp_path / "audit.json", None)
