@@ -25,7 +25,7 @@ from auditor.clipping.settle import (
     with_lent_noise,
 )
 from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
-from auditor.figures.frame import judge_frame, loss_of, unreadable_frame
+from auditor.figures.frame import judge_frame, unreadable_frame
 from auditor.group.grouping import group_shoot
 from auditor.group.tile_image import TileImage, reduced
 from auditor.history.filters import filters_of
@@ -291,11 +291,7 @@ def _judged_and_grouped(
 
 def _judged(frame: ShootFrame, settled: SettledFrame, settings: Settings) -> FrameResult:
     result = judge_frame(frame.source, settled, settings.judge)
-    result = replace(
-        result,
-        optics=frame_optics(result, settings.print.viewing_diagonals),
-        loss=loss_of(result, settings.judge),
-    )
+    result = replace(result, optics=frame_optics(result, settings.print.viewing_diagonals))
     return with_frame_findings(frame_view(result, settled.measurement, settings))
 
 

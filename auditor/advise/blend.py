@@ -27,7 +27,7 @@ from auditor.model.shoot import ShootFrame
 
 AS_GOOD = 1e-4
 """A set that records all but this share of the scene of what all frames record, records it all:
-half of the least patch that a frame is called blown for."""
+half of the least patch that is told."""
 
 JOBS = {1: ("all",), 2: ("highlights", "shadows")}
 

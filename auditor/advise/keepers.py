@@ -26,8 +26,6 @@ from auditor.detail.steadiness import (
     contrast_of,
     softer_than,
 )
-from auditor.figures.frame import is_blown
-from auditor.findings.base import may_be_sun
 from auditor.model.audit import FrameResult, SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.settings import JudgeSettings
@@ -102,7 +100,7 @@ def choose_keepers(
                     results=results,
                     brackets=brackets,
                     patches=_patches(kind, results, limits),
-                    blown=frozenset(n for n in kind.frames if _is_blown(results[n], limits)),
+                    blown=frozenset(n for n in kind.frames if results[n].verdict.lost_highlights),
                     softer=_softer(looks.get(best), _short(pairs.get(best), looks)),
                 )
             )
@@ -141,7 +139,7 @@ def _judge(
     steady = compare_steadiness({name: looks[name].contrast for name in names if name in looks})
     floors = all(c.dynamic_range_stops is not None for n in names for c in results[n].channels)
     tones = {name: _tone_stops(results[name], by_floor=floors) for name in names}
-    held = [name for name in names if not _gave_too_much(results[name], limits)]
+    held = [name for name in names if not results[name].verdict.lost_highlights]
     known = [tone for tone in (tones[name] for name in held or names) if tone is not None]
     judged = []
     for name in names:
@@ -152,15 +150,6 @@ def _judge(
         ordered = sorted(against, key=lambda one: -one.penalty)
         judged.append(Judged(name, tuple(ordered)))
     return sorted(judged, key=lambda one: one.order)
-
-
-def _gave_too_much(result: FrameResult, limits: JudgeSettings) -> bool:
-    """Whether a frame is brighter than it should be; one that lost the sun alone is not."""
-    return _is_blown(result, limits) and not may_be_sun(result)
-
-
-def _is_blown(result: FrameResult, limits: JudgeSettings) -> bool:
-    return is_blown(result.blown_fraction or 0.0, result.largest_blown_area, limits)
 
 
 def _tone_stops(result: FrameResult, *, by_floor: bool) -> float | None:
@@ -209,7 +198,7 @@ def _too_hot(result: FrameResult, limits: JudgeSettings) -> Iterator[Penalty]:
 def _lost_tones(result: FrameResult, limits: JudgeSettings) -> Iterator[Penalty]:
     blown, blocked = result.blown_fraction or 0.0, result.blocked_fraction or 0.0
     if blown > 0:
-        step = BLOWN_STEP if _is_blown(result, limits) else 0.0
+        step = BLOWN_STEP if result.verdict.lost_highlights else 0.0
         yield Penalty(Against.BLOWN, step + BLOWN_SLOPE * min(0.4, blown), blown)
     if blocked > 0:
         step = BLOCKED_STEP if blocked >= limits.blocked_limit else 0.0

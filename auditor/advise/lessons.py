@@ -192,13 +192,13 @@ def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Le
     meant |= retaken(list(results.values()))
     rest = [frame for frame in results.values() if frame.id not in meant]
     areas = sorted(
-        (frame for frame in rest if frame.loss and frame.loss.grave),
+        (frame for frame in rest if frame.verdict.lost_highlights),
         key=lambda f: -(f.blown_fraction or 0.0),
     )
     blocked = [
         frame
         for frame in rest
-        if frame.verdict in (Verdict.BLOCKED, Verdict.BOTH)
+        if frame.verdict.lost_shadows
         and not _lit_again(frame, results, grouping)
     ]
     if areas or blocked:

@@ -30,6 +30,21 @@ SAME_FILTER_STOPS = Limit(
     0.35, "stops", "Pairs whose strengths lie nearer than this measured one filter."
 )
 
+# What is suggested
+
+MOST_LOST = Limit(
+    0.10,
+    "share of the frame",
+    "A picture may lose so much, blown and black together, and still be suggested as one: the sun, "
+    "its glitter and the dark of rocks stay well under it (common practice).",
+)
+MOST_UNDER_STOPS = Limit(
+    4.0,
+    "stops",
+    "A frame that could take more light than this is not suggested as a picture: lifting it brings "
+    "up noise (common practice).",
+)
+
 # Blending
 
 NOISY_SLACK = Limit(

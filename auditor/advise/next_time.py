@@ -75,7 +75,7 @@ class _Shot:
 
     @property
     def grave(self) -> bool:
-        return self.frame.loss is not None and self.frame.loss.grave
+        return self.frame.verdict.lost_highlights
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from enum import StrEnum
 
-from auditor.findings.base import may_be_sun
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.findings import Severity
@@ -44,8 +43,6 @@ def outcome_of(frame: FrameResult, bracketed: Collection[str]) -> Outcome:
         return _without_loss(frame)
     if lost <= {"blown-area", "blocked-area"} and frame.id in bracketed:
         return Outcome.BRACKETED
-    if lost == {"blown-area"} and may_be_sun(frame):
-        return Outcome.POINTS
     return Outcome.LOST
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from auditor.advise.limits import MOST_LOST, MOST_UNDER_STOPS
 from auditor.model.audit import Audit
 from auditor.model.codes import FrameStatus
 
@@ -49,10 +50,6 @@ class Suggestion:
     reasons: tuple[str, ...] = ()
 
 
-MOST_LOST = 0.10
-"""Share of the frame, blown and black together, that a picture may lose and still be suggested
-as one: the sun, its glitter and the dark of rocks stay well under it (common practice)."""
-
 NO_PICTURE = frozenset({"damaged-data", "dark-frame"})
 """Findings of frames that are never suggested."""
 
@@ -62,9 +59,19 @@ def is_spoilt(status: str, codes: Iterable[str]) -> bool:
     return status == FrameStatus.UNREADABLE or not NO_PICTURE.isdisjoint(codes)
 
 
-def is_usable(blown: float | None, blocked: float | None) -> bool:
-    """Whether a frame with these lost shares was measured and would do as a picture by itself."""
-    return blown is not None and blocked is not None and blown + blocked <= MOST_LOST
+def is_usable(blown: float | None, blocked: float | None, headroom_stops: float | None) -> bool:
+    """Whether a frame that lost and left so much was measured and would do as a picture by itself.
+
+    Parameters
+    ----------
+    blown, blocked : float or None
+        Shares of the frame.
+    headroom_stops : float or None
+        How much more light it could have taken; where that is not known it has no say.
+    """
+    if blown is None or blocked is None:
+        return False
+    return blown + blocked <= MOST_LOST and (headroom_stops or 0.0) <= MOST_UNDER_STOPS
 
 
 def suggestions(audit: Audit) -> dict[str, Suggestion]:
@@ -80,7 +87,7 @@ def suggestions(audit: Audit) -> dict[str, Suggestion]:
     usable = {
         frame.id
         for frame in sound.values()
-        if is_usable(frame.blown_fraction, frame.blocked_fraction)
+        if is_usable(frame.blown_fraction, frame.blocked_fraction, frame.headroom_stops)
     }
     found: dict[str, Suggestion] = {}
     for suggestion in _wanted(audit):

@@ -18,22 +18,23 @@ from auditor.model.numbers import stops_between
 
 
 def find_blown_area(view: FrameView) -> Iterator[Finding]:
-    """Tell of a patch that is larger than a specular point."""
+    """Tell of a patch that is larger than a specular point; it is a loss where an area is lost."""
     result, limits = view.result, view.settings.judge
     patch = result.largest_blown_area
     if not is_lit(result) or patch is None or patch.share < limits.patch_limit:
         return
+    blown, blown_all = result.blown_fraction or 0.0, result.blown_all_fraction or 0.0
     yield finding(
         FindingCode.BLOWN_AREA,
-        Severity.LOST,
+        Severity.LOST if result.verdict.lost_highlights else Severity.RISK,
         patch.share,
         limit=limits.patch_limit,
         unit="share of the frame",
         channel=worst_channel(result).name,
-        blown=result.blown_fraction or 0.0,
-        blown_all=result.blown_all_fraction or 0.0,
+        blown=blown,
+        blown_all=blown_all,
         where=patch.where,
-        may_be_sun=may_be_sun(result),
+        may_be_sun=may_be_sun(blown, blown_all, patch),
     )
 
 

@@ -139,8 +139,8 @@ HOT_TONE = Limit(0.2, "share of saturation", "A tile darker than this is dark.")
 SMALL_LOSS = Limit(
     1e-3,
     "share of the frame",
-    "A smaller blown patch is graded a patch, not an area: it asks for no less light and takes no "
-    "line at the end.",
+    "Where less is blown with a patch, the loss is graded a patch, not an area: the frame is not "
+    "called blown, it asks for no less light and takes no line at the end.",
 )
 CHANNEL_LEAST_SHARE = Limit(
     1e-3, "share of the plane", "One channel blown alone is worth saying from here on."

@@ -38,7 +38,9 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
     blown_patch = patch_of(maps.any_blown, maps.weight)
     blocked_patch = None if maps.blocked is None else patch_of(maps.blocked, maps.weight)
     blown_fraction = max(maps.blown_fraction, _least_any(channels))
-    verdict = _verdict(channels, blown_fraction, blown_patch, maps, settings)
+    blown_all_fraction = min(maps.blown_all_fraction, *(c.blown_fraction for c in channels))
+    loss = loss_of(blown_fraction, blown_all_fraction, blown_patch, settings)
+    verdict = _verdict(channels, loss, maps, settings)
     clipping = _clipping(frame, blown_fraction)
     return replace(
         unjudged_frame(source, facts),
@@ -46,7 +48,7 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
         layout=mosaic.layout.value,
         channels=channels,
         blown_fraction=blown_fraction,
-        blown_all_fraction=min(maps.blown_all_fraction, *(c.blown_fraction for c in channels)),
+        blown_all_fraction=blown_all_fraction,
         blocked_fraction=maps.blocked_fraction,
         largest_blown_area=blown_patch,
         largest_blocked_area=blocked_patch,
@@ -61,6 +63,7 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
         if verdict is Verdict.HELD and clipping is Clipping.MAY_BE_CLIPPED
         else verdict,
         clipping=clipping,
+        loss=loss,
         remarks=(*frame.measurement.remarks, *facts.remarks, *_open_range(channels)),
     )
 
@@ -144,49 +147,46 @@ def _clipping(frame: SettledFrame, blown_fraction: float) -> Clipping:
 
 
 def _verdict(
-    channels: Sequence[ChannelFigures],
-    blown_fraction: float,
-    blown_patch: Patch | None,
-    maps: ClipMaps,
-    settings: JudgeSettings,
+    channels: Sequence[ChannelFigures], loss: Loss, maps: ClipMaps, settings: JudgeSettings
 ) -> Verdict:
     blocked_fraction = maps.blocked_fraction
-    blown = is_blown(blown_fraction, blown_patch, settings)
-    if _is_unlit(blocked_fraction, channels) and not _has_area(blown_patch, settings):
+    if _is_unlit(blocked_fraction, channels) and loss in (Loss.NONE, Loss.GLINTS):
         return Verdict.DARK_FRAME
     blocked = blocked_fraction is not None and blocked_fraction >= settings.blocked_limit
-    if blown and blocked:
+    if loss.grave and blocked:
         return Verdict.BOTH
-    if blown:
+    if loss.grave:
         return Verdict.BLOWN
     return Verdict.BLOCKED if blocked else Verdict.HELD
 
 
-def is_blown(share: float, patch: Patch | None, settings: JudgeSettings) -> bool:
-    """Whether a loss is more than points: one connected area, or very many of them."""
-    return share >= settings.blown_limit or _has_area(patch, settings)
+def loss_of(
+    blown: float, blown_all: float, patch: Patch | None, limits: JudgeSettings
+) -> Loss:
+    """Grade what clipped, by which a frame is called blown or held.
 
+    Parameters
+    ----------
+    blown, blown_all : float
+        Share of the frame where any channel is blown; where all are.
+    patch : Patch or None
+        The largest connected one.
+    limits : JudgeSettings
 
-def _has_area(patch: Patch | None, settings: JudgeSettings) -> bool:
-    """Whether a connected patch is larger than a specular point."""
-    return patch is not None and patch.share >= settings.patch_limit
-
-
-def loss_of(result: FrameResult, limits: JudgeSettings) -> Loss | None:
-    """Grade a measured frame; None for one that was not measured.
-
-    An area that is not small is lost in all channels where that part alone is no longer small;
-    else it may be rebuilt from the others.
+    Returns
+    -------
+    Loss
+        An area is lost where very much is blown, or where a patch is and all of it is no longer
+        small; in all channels where that part alone is no longer small, else it may be rebuilt
+        from the others. What the sun may have left is a patch.
     """
-    blown = result.blown_fraction
-    if blown is None:
-        return None
-    if not is_blown(blown, result.largest_blown_area, limits):
-        return Loss.GLINTS if blown > 0 else Loss.NONE
-    if blown < SMALL_LOSS or may_be_sun(result):
+    connected = patch is not None and patch.share >= limits.patch_limit
+    area = blown >= limits.blown_limit or (connected and blown >= SMALL_LOSS)
+    if area and not may_be_sun(blown, blown_all, patch):
+        return Loss.ALL_CHANNELS if blown_all >= SMALL_LOSS else Loss.CHANNEL
+    if area or connected:
         return Loss.PATCH
-    everywhere = (result.blown_all_fraction or 0.0) >= SMALL_LOSS
-    return Loss.ALL_CHANNELS if everywhere else Loss.CHANNEL
+    return Loss.GLINTS if blown > 0 else Loss.NONE
 
 
 def _is_unlit(blocked_fraction: float | None, channels: Sequence[ChannelFigures]) -> bool:

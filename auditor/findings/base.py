@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from auditor.model.audit import ChannelFigures, FrameResult
+from auditor.model.audit import ChannelFigures, FrameResult, Patch
 from auditor.model.codes import BlackSource, FrameStatus, Verdict
 from auditor.model.findings import Figure, Finding, Severity
 from auditor.model.settings import Settings
@@ -96,15 +96,23 @@ SUN_LEAST_ALL = 0.5
 """Lost in every channel, of the patch: a colour that clips alone is no sun."""
 
 
-def may_be_sun(result: FrameResult) -> bool:
+def may_be_sun(blown: float, blown_all: float, patch: Patch | None) -> bool:
     """Whether all that is blown is one small patch lost in every channel, as the sun leaves it.
 
     It may as well be a lamp or foam: nothing but the photographer's eye can tell.
+
+    Parameters
+    ----------
+    blown, blown_all : float
+        Share of the frame where any channel is blown; where all are.
+    patch : Patch or None
+        The largest connected one.
     """
-    patch, everywhere = result.largest_blown_area, result.blown_all_fraction or 0.0
-    if patch is None or (result.blown_fraction or 0.0) > SUN_MOST_SHARE:
-        return False
-    return everywhere >= SUN_LEAST_ALL * patch.share
+    return (
+        patch is not None
+        and blown <= SUN_MOST_SHARE
+        and blown_all >= SUN_LEAST_ALL * patch.share
+    )
 
 
 def is_lit(result: FrameResult) -> bool:

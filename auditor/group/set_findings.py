@@ -6,14 +6,13 @@ import math
 from collections.abc import Iterator
 from itertools import pairwise
 
-from auditor.findings.base import ShootView, finding, may_be_sun
+from auditor.findings.base import ShootView, finding
 from auditor.group.limits import (
     BRACKET_GAP_LIMIT_SHARE,
     PANORAMA_UNEVEN_LIMIT_STOPS,
 )
 from auditor.group.setups import least_moved_px
 from auditor.model.audit import FrameResult, Panorama, Setup
-from auditor.model.codes import Verdict
 from auditor.model.findings import Figure, Finding, FindingCode, Severity
 from auditor.model.remark import RemarkCode
 
@@ -104,9 +103,7 @@ def find_sky_brighter(view: ShootView) -> Iterator[tuple[str, Finding]]:
 
 def _lost_an_end(result: FrameResult) -> bool:
     """Whether a grad would have helped: none holds the sun itself."""
-    if result.verdict == Verdict.BLOWN:
-        return not may_be_sun(result)
-    return result.verdict not in (Verdict.HELD, Verdict.MAY_BE_CLIPPED, Verdict.DARK_FRAME)
+    return result.verdict.lost_highlights or result.verdict.lost_shadows
 
 
 def find_tripod_moved(view: ShootView) -> Iterator[tuple[str, Finding]]:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 
+from auditor.clipping.limits import SMALL_LOSS
 from auditor.light.sun import phase_at
 from auditor.model.audit import Audit, FrameResult, SiblingPair
 from auditor.model.codes import FrameStatus, Verdict
@@ -56,7 +57,7 @@ class Shot:
     @property
     def lost(self) -> bool:
         """Whether a channel was lost beyond the limit set."""
-        return self.frame.verdict in (Verdict.BLOWN, Verdict.BOTH)
+        return self.frame.verdict.lost_highlights
 
     @property
     def missed(self) -> bool:
@@ -71,7 +72,7 @@ class Shot:
     @property
     def least_loss(self) -> float:
         """The least share from which one connected area, or many points, count as lost."""
-        return min(self.judged.blown_limit, self.judged.patch_limit)
+        return min(self.judged.blown_limit, SMALL_LOSS)
 
     @property
     def lost_channels(self) -> frozenset[str]:
@@ -248,4 +249,4 @@ def _makes_good(lost: FrameResult, later: FrameResult) -> bool:
 
 
 def _is_lost(frame: FrameResult) -> bool:
-    return frame.verdict in (Verdict.BLOWN, Verdict.BOTH)
+    return frame.verdict.lost_highlights

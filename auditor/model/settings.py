@@ -113,8 +113,8 @@ class JudgeSettings(_Checked):
     blocked_limit : float
         Share of the frame under every plane's floor from which the frame is called blocked.
     patch_limit : float
-        Share of the frame from which one connected blown patch makes the frame blown; what is
-        smaller is a specular point.
+        Share of the frame from which connected blown tiles are a patch; what is smaller is a
+        specular point. With a patch the frame is called blown from 0.1 % on.
     headroom_limit_stops : float
         Headroom from which "more light could be had" is worth saying.
     preview_limit_stops : float

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.findings.base import FrameView, finding, is_lit
-from auditor.model.codes import Verdict
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.preview.limits import HIDDEN_SHARE
 from auditor.preview.story import least_early
@@ -15,7 +14,7 @@ def find_preview_early(view: FrameView) -> Iterator[Finding]:
     """Tell of a preview that clips earlier than the limit, unless more light would lose more."""
     result, limit = view.result, view.settings.judge.preview_limit_stops
     preview = result.preview
-    if preview is None or not is_lit(result) or result.verdict in (Verdict.BLOWN, Verdict.BOTH):
+    if preview is None or not is_lit(result) or result.verdict.lost_highlights:
         return
     least = least_early(preview.early_by_channel_stops, preview.by_white_balance_stops)
     if least is None or least[1] < limit:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import fields
 
+from auditor.clipping.limits import SMALL_LOSS
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
 from auditor.model.numbers import share_text
@@ -19,7 +20,7 @@ MEANINGS = {
     "measure.preview": "Whether the camera's own preview is measured.",
     "judge.bright_share": "Share of a channel left above its bright end.",
     "judge.dark_share": "Share of a channel left below its dark end.",
-    "judge.blown_limit": "Share of the frame from which it is called blown.",
+    "judge.blown_limit": "Share of the frame from which it is called blown, however scattered.",
     "judge.blocked_limit": "Share of the frame from which it is called blocked up.",
     "judge.patch_limit": "Share of the frame under which a blown patch is a mere point.",
     "judge.headroom_limit_stops": "Headroom in stops from which unused light is worth saying.",
@@ -96,8 +97,9 @@ def definitions(judge: JudgeSettings) -> tuple[Fact, ...]:
              "left out."),
         Fact("Dark end", f"The signal that all but {dark} of a channel stays over."),
         Fact("Blown", "At or above saturation: the tone is lost. A frame is called blown from "
-             f"{share_text(judge.blown_limit)} of its area on, or from one connected patch of "
-             f"{share_text(judge.patch_limit)} on."),
+             f"{share_text(judge.blown_limit)} of its area on, or from {share_text(SMALL_LOSS)} "
+             f"with one connected patch of {share_text(judge.patch_limit)}; what the sun may have "
+             "left counts as a patch."),
         Fact("Blocked up", "Under the noise floor, judged on a local mean so that noise alone "
              "decides nothing. A frame is called blocked up from "
              f"{share_text(judge.blocked_limit)} of its area on."),

@@ -16,8 +16,8 @@ def marks_from_audit(path: Path) -> Marks:
 
     What a bracket's blend needs is "keep", and so is the best frame of each kind in a set-up;
     those ranked behind it are "second". A frame that lost much of its area
-    (:data:`auditor.advise.suggestions.MOST_LOST`), is damaged, or was not measured is suggested
-    for a blend or not at all. The audit never says "drop": throwing a picture away is the
+    (``MOST_LOST`` of :mod:`auditor.advise.limits`), lies far under (``MOST_UNDER_STOPS``), is
+    damaged, or was not measured is suggested for a blend or not at all. The audit never says "drop": throwing a picture away is the
     photographer's word. Frames that it does not choose bear no mark, which takes out what an
     earlier choice of its own wrote.
 
@@ -72,11 +72,12 @@ def _for_blends(brackets: list[dict[str, Any]]) -> Iterator[tuple[str, str]]:
 
 def _usable(frame: dict[str, Any]) -> bool:
     """Whether a frame was measured and would do as a picture by itself."""
-    blown, blocked = (
-        share if isinstance(share, int | float) else None
-        for share in (frame.get("blown_fraction"), frame.get("blocked_fraction"))
+    room = frame.get("headroom_stops", frame.get("spare_stops"))  # of an audit of schema 1.x
+    blown, blocked, headroom = (
+        value if isinstance(value, int | float) else None
+        for value in (frame.get("blown_fraction"), frame.get("blocked_fraction"), room)
     )
-    return is_usable(blown, blocked) and not _spoilt(frame)
+    return is_usable(blown, blocked, headroom) and not _spoilt(frame)
 
 
 def _spoilt(frame: dict[str, Any]) -> bool:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from auditor.advise.keeper_kinds import Against, Choice, Judged, KeeperKind, Penalty
-from auditor.findings.base import may_be_sun
 from auditor.model.audit import Bracket, Keeper, RankedBehind
 from auditor.model.codes import Verdict
 from auditor.model.numbers import counted_stops, share_text, time_text
@@ -91,14 +90,11 @@ def _accepted_reasons(choice: Choice) -> Iterator[str]:
     if best.id not in choice.blown or len(choice.judged) == 1:
         return
     held = next((one for one in choice.judged[1:] if one.id not in choice.blown), None)
-    sun = may_be_sun(choice.results[best.id])
     if held is None:
-        maybe = ": it may be the sun or its reflection" if sun else ""
-        yield f"Every frame of its kind is blown{maybe}."
+        yield "Every frame of its kind is blown."
         return
-    maybe = " may be the sun or its reflection, and" if sun else ""
     yield (
-        f"What it lost{maybe} is accepted, for the best frame that is not blown is worse off: "
+        "What it lost is accepted, for the best frame that is not blown is worse off: "
         f"{held.id} ({_in_words(choice, held)})."
     )
 

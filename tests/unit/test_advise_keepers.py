@@ -10,6 +10,7 @@ import pytest
 
 from auditor.advise.keeper_kinds import keeper_kinds
 from auditor.detail.steadiness import compare_steadiness, contrast_of, softer_than
+from auditor.figures.frame import loss_of
 from auditor.group.tile_image import tile_image
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import (
@@ -116,11 +117,14 @@ def test_what_held_is_said_as_the_verdict_has_it(change: dict[str, object], word
 def test_what_counts_as_blown_is_the_photographers_own_choice() -> None:
     shoot, place = Shoot(1), coast(1)
     glint, dim = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
-    judged = results(
-        shoot, f1={"blown_fraction": 0.004, "headroom_stops": 0.0}, f2={"headroom_stops": 2.0}
-    )
-    assert keepers(shoot, judged, JudgeSettings(blown_limit=0.001))[0].frame == dim
-    assert keepers(shoot, judged, JudgeSettings(blown_limit=0.01))[0].frame == glint
+    for limit, frame in ((0.001, dim), (0.01, glint)):
+        blown = loss_of(0.004, 0.0, None, JudgeSettings(blown_limit=limit)).grave
+        lost = {
+            "blown_fraction": 0.004, "headroom_stops": 0.0,
+            "verdict": Verdict.BLOWN if blown else Verdict.HELD,
+        }  # fmt: skip
+        judged = results(shoot, f1=lost, f2={"headroom_stops": 2.0})
+        assert keepers(shoot, judged)[0].frame == frame
 
 
 def area(share: float, blown: float, everywhere: float = 0.0) -> dict[str, object]:
@@ -145,13 +149,13 @@ def test_a_frame_that_held_goes_before_one_that_lost_an_area() -> None:
 
 def test_a_loss_that_is_accepted_is_accounted_for() -> None:
     shoot, place = Shoot(1), coast(1)
-    sun, dim = shoot.take(place, 0.0, 1 / 10), shoot.take(place, 10.0, 1 / 10)
-    darker = HELD | {"channels": (replace(figures(12.5), median_stops=9.0),)}
-    (keeper,) = keepers(shoot, results(shoot, f1=area(4e-4, 6e-4, 4e-4), f2=darker))
-    assert keeper.frame == sun
+    cloud, dim = shoot.take(place, 0.0, 1 / 10), shoot.take(place, 10.0, 1 / 10)
+    black = HELD | {"blocked_fraction": 0.2}
+    (keeper,) = keepers(shoot, results(shoot, f1=area(1e-3, 2e-3), f2=black))
+    assert keeper.frame == cloud
     assert (
-        "What it lost may be the sun or its reflection, and is accepted, for the best frame that "
-        f"is not blown is worse off: {dim} (middle tones 5.0 stops nearer to the noise)."
+        "What it lost is accepted, for the best frame that is not blown is worse off: "
+        f"{dim} (20.0 % blocked)."
     ) in keeper.why
     both = results(shoot, f1=area(1e-3, 6e-3), f2=area(1e-3, 6e-3))
     assert "Every frame of its kind is blown." in keepers(shoot, both)[0].why
@@ -292,7 +296,7 @@ ALIKE: dict[str, object] = {"blown_fraction": 0.0, "blocked_fraction": 0.0, "hea
     [
         ({"hot_pixels": HotFigures(90000, 4000.0)}, 0.0, "4000 hot pixels per megapixel"),
         ({"blocked_fraction": 0.01}, 1.8, "1.0 % blocked"),
-        ({"blown_fraction": 0.005}, 2.8, "0.50 % blown"),
+        ({"blown_fraction": 0.005, "verdict": Verdict.BLOWN}, 2.8, "0.50 % blown"),
     ],
 )
 def test_hot_pixels_and_losses_at_their_limit_stand_against_the_frame_taken_first(

@@ -110,10 +110,7 @@ def test_what_was_lost_for_good_is_named_with_its_shares() -> None:
 
 @pytest.mark.parametrize("loss", ["glints", "patch", "none"])
 def test_glitter_and_small_patches_take_no_line(loss: str) -> None:
-    assert (
-        drawn([replace(frame(1), verdict=Verdict.BLOWN, loss=Loss(loss), blown_fraction=9e-4)])
-        == ()
-    )
+    assert drawn([replace(frame(1), loss=Loss(loss), blown_fraction=9e-4)]) == ()
 
 
 def test_a_mistake_put_right_at_once_takes_no_line() -> None:

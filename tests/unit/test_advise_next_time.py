@@ -286,10 +286,4 @@ def test_losses_are_graded(
 ) -> None:
     """The last may be the sun: small, and lost in every channel."""
     where = None if patch is None else Patch(patch, (0.5, 0.5), (0.4, 0.4, 0.6, 0.6))
-    result = replace(
-        frame("A", 0, 1, 0.0),
-        blown_fraction=blown,
-        blown_all_fraction=everywhere,
-        largest_blown_area=where,
-    )
-    assert loss_of(result, JudgeSettings()) == grade
+    assert loss_of(blown, everywhere, where, JudgeSettings()) == grade

@@ -50,8 +50,9 @@ def test_a_loss_is_told_from_what_was_meant_and_from_the_sun(audit: Audit) -> No
     lost = blown(frame, 0.02, 0.01)
     assert outcome_of(lost, ()) is Outcome.LOST
     assert outcome_of(lost, {"x"}) is Outcome.BRACKETED
-    assert outcome_of(blown(frame, 1e-3, 9e-4), ()) is Outcome.POINTS, "as the sun leaves it"
-    assert outcome_of(blown(frame, 1e-3, 1e-5), ()) is Outcome.LOST, "one colour alone is no sun"
+    patch = Finding("blown-area", Severity.RISK, "", 4e-4)
+    small = replace(frame, blown_fraction=6e-4, findings=(patch,))
+    assert outcome_of(small, ()) is Outcome.POINTS, "a patch is not an area"
     damaged = replace(frame, findings=(Finding("damaged-data", Severity.LOST, ""),))
     assert outcome_of(damaged, {"x"}) is Outcome.LOST, "a bracket means no damage"
     assert outcome_of(replace(frame, verdict=Verdict.DARK_FRAME), ()) is Outcome.DARK

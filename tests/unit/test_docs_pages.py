@@ -13,6 +13,7 @@ import pytest
 
 from auditor.api import nd_time
 from auditor.black import limits as black_limits
+from auditor.clipping.limits import SMALL_LOSS
 from auditor.commands.own import OwnSettings, with_file
 from auditor.defects import limits as defect_limits
 from auditor.figures import limits as figure_limits
@@ -161,8 +162,10 @@ def test_figures_in_the_measures_are_those_of_the_code() -> None:
     for phrase in (
         f"all but {share_text(judge.bright_share)} of a plane stays **under**",
         f"all but {100 * judge.dark_share:g} % stays **over**",
-        f"a patch reaches {share_text(judge.patch_limit)} of the frame",
-        f"when {100 * judge.blown_limit:g} % is blown in however many points",
+        f"no patch reaches `patch_limit` ({share_text(judge.patch_limit)} of the frame)",
+        f"all of it is under `blown_limit` ({100 * judge.blown_limit:g} %)",
+        f"all of it is under `SMALL_LOSS` ({share_text(SMALL_LOSS)})",
+        f"with a patch from {share_text(SMALL_LOSS)} on",
         f"From {100 * judge.blocked_limit:g} % on the frame is called *blocked*",
         f"from {100 * noise_limits.DARK_FRAME_BLOCKED:g} % on it is a *dark frame*",
         f"more than {black_limits.TRUSTED_ERRORS:g} of its own standard errors",

@@ -18,10 +18,10 @@ from auditor.figures.channel import bright_end_dn, quantile_dn, stop_histogram
 from auditor.figures.frame import unreadable_frame
 from auditor.findings.base import FrameView, ShootView
 from auditor.model.audit import FrameResult
-from auditor.model.codes import Clipping, LevelSource, Verdict
+from auditor.model.codes import Clipping, LevelSource, Loss, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import ExposureFacts, FileFacts
-from auditor.model.findings import Finding
+from auditor.model.findings import Finding, Severity
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import (
     FrameMeasurement,
@@ -150,6 +150,20 @@ def test_one_blown_pixel_is_told_and_is_no_blown_frame() -> None:
     assert "blown-points" in codes(measured_mono(values, clip_threshold_dn=CLIP_DN - 6))
 
 
+@pytest.mark.parametrize("side", [12, 16, 24, 32, 48, 120])
+def test_the_verdict_follows_the_grade_and_a_small_patch_is_no_loss(side: int) -> None:
+    values = np.full((1200, 1600), 4000 + BLACK_DN)
+    values[100 : 100 + side, 200 : 200 + side] = CLIP_DN
+    frame = FrameMeasurement(FileFacts(), measured(mosaic_of(values)), None, Pictures(b""))
+    result = judged(frame)
+    assert result.loss is not None
+    assert (result.verdict == Verdict.BLOWN) == result.loss.grave
+    # half of a per mille and more in every channel is no longer what the sun leaves
+    assert result.loss.grave == (side >= 64)
+    told = findings(frame, "blown-area")
+    assert all((one.severity is Severity.LOST) == result.loss.grave for one in told)
+
+
 def test_blocked_is_judged_on_the_local_mean() -> None:
     rng = np.random.default_rng(1)
     noise = rng.normal(0, 3, (SIDE, SIDE))
@@ -180,7 +194,8 @@ def test_a_moon_on_a_black_sky_is_no_dark_frame() -> None:
     assert judged(dark).verdict == Verdict.DARK_FRAME
     values[100:116, 200:216] = CLIP_DN
     moon = FrameMeasurement(FileFacts(), measured(mosaic_of(values)), None, Pictures(b""))
-    assert judged(moon).verdict == Verdict.BLOWN
+    assert judged(moon).verdict != Verdict.DARK_FRAME
+    assert judged(moon).loss == Loss.PATCH
     assert "blown-area" in codes(moon)
 
 

@@ -232,7 +232,7 @@ def test_a_bracket_without_a_spare_frame_says_so(audit: Audit) -> None:
 
 def test_blown_is_defined_by_share_and_by_patch(page: Page) -> None:
     blown = next(fact.text for fact in page.definitions if fact.label == "Blown")
-    assert "0.50 % of its area on, or from one connected patch of 0.02 % on" in blown
+    assert "0.50 % of its area on, or from 0.10 % with one connected patch of 0.02 %" in blown
 
 
 def test_a_print_of_unknown_range_says_so(audit: Audit) -> None:
