@@ -2,13 +2,65 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from statistics import median, mode
 
 from auditor.light.graduated import DENSITY_PER_STOP, balancing_strength, nearest_strength
 from auditor.model.advice import GradAdvice
-from auditor.model.audit import SkyBalance
+from auditor.model.audit import FrameResult, Grad, SkyBalance
 from auditor.model.grouping import Grouping
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UsedGrad:
+    """A graduated filter that was used, and what it did.
+
+    Parameters
+    ----------
+    with_ : FrameResult or None
+        The frame that was taken with it.
+    before_stops, after_stops : float or None
+        How much brighter the sky is than the foreground without it and with it; None where the
+        picture does not tell.
+    off_stops : float
+        How many stops stronger it is than what is advised; 0 where that is the same, or not known.
+    advised : GradAdvice or None
+        What is advised in its place; None with stops off where none was needed.
+    """
+
+    grad: Grad
+    with_: FrameResult | None
+    before_stops: float | None = None
+    after_stops: float | None = None
+    off_stops: float = 0.0
+    advised: GradAdvice | None = None
+
+
+def used_grads(grouping: Grouping, results: Mapping[str, FrameResult]) -> tuple[UsedGrad, ...]:
+    """Hold each graduated filter that was used against the one that is advised for its set-up."""
+    skies = {sky.frame: sky for sky in grouping.skies}
+    advices = {setup.id: setup.next_time for setup in grouping.setups}
+    used = []
+    for grad in grouping.grads:
+        before, after = (_over(skies.get(frame)) for frame in (grad.without, grad.with_))
+        told = UsedGrad(
+            grad=grad, with_=results.get(grad.with_), before_stops=before, after_stops=after
+        )
+        advice = advices.get(grad.setup)
+        if advice is not None and before is not None:
+            needed = advice.grad.stops if advice.grad else 0.0
+            off = nearest_strength(grad.stops_at_top) - needed
+            told = replace(told, off_stops=off, advised=advice.grad)
+        used.append(told)
+    return tuple(used)
+
+
+def _over(sky: SkyBalance | None) -> float | None:
+    """Return how much brighter a sky is, where that is more than the least it can be."""
+    if sky is None or sky.horizon_at is None or sky.at_least:
+        return None
+    return sky.sky_over_ground_stops
 
 
 class Graduated:

@@ -14,11 +14,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from auditor.advise.graduated import UsedGrad, used_grads
 from auditor.advise.limits import MARGIN_STOPS
 from auditor.advise.next_time import next_times
 from auditor.history.shots import RETAKE_S, retaken
 from auditor.model.advice import FilterVerdict, NextTime
-from auditor.model.audit import FrameResult, Grad, SiblingPair
+from auditor.model.audit import FrameResult, SiblingPair
 from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.errors import FailureKind
 from auditor.model.facts import FileFacts
@@ -56,7 +57,7 @@ class Filters:
     """What filters and graduated filters measured."""
 
     filters: Sequence[FilterVerdict]
-    grads: Sequence[Grad]
+    grads: Sequence[UsedGrad]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +163,7 @@ def draw_lessons(
         *_unreadable(unread),
         *(line for code in DAMAGE for line in _plain(found[code])),
         *_lost(once, grouping),
-        *_filters(filters, grouping),
+        *_filters(filters, used_grads(grouping, results)),
         *_match(once, grouping, found[FindingCode.PLACEMENT_OFF]),
         *_habit(once, grouping, found[FindingCode.HEADROOM_LEFT]),
         *_preview(found[FindingCode.PREVIEW_EARLY], found[FindingCode.PREVIEW_HIDES], len(once)),
@@ -198,8 +199,7 @@ def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Le
     blocked = [
         frame
         for frame in rest
-        if frame.verdict.lost_shadows
-        and not _lit_again(frame, results, grouping)
+        if frame.verdict.lost_shadows and not _lit_again(frame, results, grouping)
     ]
     if areas or blocked:
         yield Lost(areas=areas, blocked=blocked, of=len(results))
@@ -219,9 +219,9 @@ def _lit_again(dark: FrameResult, results: Mapping[str, FrameResult], grouping: 
     return False
 
 
-def _filters(filters: Sequence[FilterVerdict], grouping: Grouping) -> Iterator[LessonFacts]:
-    if filters or grouping.grads:
-        yield Filters(filters=filters, grads=grouping.grads)
+def _filters(filters: Sequence[FilterVerdict], grads: Sequence[UsedGrad]) -> Iterator[LessonFacts]:
+    if filters or grads:
+        yield Filters(filters=filters, grads=grads)
 
 
 def _match(

@@ -117,7 +117,8 @@ def with_next_time(
         grad = graduated.advice(members, [shot.id for shot in bare], held=held)
         # the times of frames behind a grad hold for the same grad once more
         same = [shot for shot in found if grad and graduated.behind.get(shot.id) == grad.stops]
-        advice = _advice(same or bare or found, own, grad, again)
+        # the frames of a panorama follow each other too fast for a filter's times
+        advice = _advice(same or bare or found, own if len(members) == 1 else (), grad, again)
         if advice is not None:
             told |= dict.fromkeys(members, advice)
     setups = tuple(replace(setup, next_time=told.get(setup.id)) for setup in grouping.setups)

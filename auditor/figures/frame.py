@@ -160,9 +160,7 @@ def _verdict(
     return Verdict.BLOCKED if blocked else Verdict.HELD
 
 
-def loss_of(
-    blown: float, blown_all: float, patch: Patch | None, limits: JudgeSettings
-) -> Loss:
+def loss_of(blown: float, blown_all: float, patch: Patch | None, limits: JudgeSettings) -> Loss:
     """Grade what clipped, by which a frame is called blown or held.
 
     Parameters

@@ -109,9 +109,7 @@ def may_be_sun(blown: float, blown_all: float, patch: Patch | None) -> bool:
         The largest connected one.
     """
     return (
-        patch is not None
-        and blown <= SUN_MOST_SHARE
-        and blown_all >= SUN_LEAST_ALL * patch.share
+        patch is not None and blown <= SUN_MOST_SHARE and blown_all >= SUN_LEAST_ALL * patch.share
     )
 
 

@@ -17,9 +17,9 @@ def marks_from_audit(path: Path) -> Marks:
     What a bracket's blend needs is "keep", and so is the best frame of each kind in a set-up;
     those ranked behind it are "second". A frame that lost much of its area
     (``MOST_LOST`` of :mod:`auditor.advise.limits`), lies far under (``MOST_UNDER_STOPS``), is
-    damaged, or was not measured is suggested for a blend or not at all. The audit never says "drop": throwing a picture away is the
-    photographer's word. Frames that it does not choose bear no mark, which takes out what an
-    earlier choice of its own wrote.
+    damaged, or was not measured is suggested for a blend or not at all. The audit never says
+    "drop": throwing a picture away is the photographer's word. Frames that it does not choose bear
+    no mark, which takes out what an earlier choice of its own wrote.
 
     Raises
     ------

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from functools import singledispatch
 from statistics import median
 
+from auditor.advise.graduated import UsedGrad
 from auditor.advise.lessons import (
     Filters,
     Helps,
@@ -18,13 +19,14 @@ from auditor.advise.lessons import (
     Worst,
 )
 from auditor.light.filters import filter_name
+from auditor.light.graduated import grad_name, left_brighter
 from auditor.light.nominal import dial_text, nominal_name
 from auditor.model.advice import NextTime
 from auditor.model.audit import FrameResult, Lesson
 from auditor.model.codes import Loss
 from auditor.model.errors import FAILURE_CODES
 from auditor.model.findings import FindingCode
-from auditor.model.numbers import counted, counted_stops, share_text, whole_share_text
+from auditor.model.numbers import counted, counted_stops, plural, share_text, whole_share_text
 from auditor.model.text import listed
 from auditor.words.findings import colour_name
 from auditor.words.next_time import setups_text
@@ -107,22 +109,44 @@ def _filters(facts: Filters) -> Lesson:
         text = "; ".join(told)
         these = "this figure" if len(facts.filters) == 1 else "these figures"
         parts.append(f"{text[:1].upper()}{text[1:]}: calculate with {these}.")
-    parts += [
-        f"The grad of {grad.with_} measures {counted_stops(grad.stops_at_top)}, its edge at "
-        f"{whole_share_text(grad.edge_at)} of the height."
-        for grad in facts.grads[:MOST_NAMED]
-    ]
+    parts += map(_used, facts.grads[:MOST_NAMED])
     pairs = sum(one.pairs for one in facts.filters)
     measured = [counted(pairs, "pair")] if pairs else []
     measured += [counted(len(facts.grads), "graduated filter")] if facts.grads else []
     frames = [frame for one in facts.filters for frame in one.frames]
-    frames += [grad.with_ for grad in facts.grads]
+    frames += [used.grad.with_ for used in facts.grads]
     return Lesson(
         text=" ".join(parts),
         evidence=f"measured on {listed(measured)}",
         frames=tuple(dict.fromkeys(frames)),
         code=FindingCode.FILTER_OFF_MARKING,
     )
+
+
+def _used(used: UsedGrad) -> str:
+    """Say what a graduated filter measures, and where another strength would have served better."""
+    grad, frame = used.grad, used.with_
+    taken = f" ({dial_text(frame.exposure)})" if frame else ""
+    measures = (
+        f"The grad of {grad.with_}{taken} measures {counted_stops(grad.stops_at_top)}, its edge at "
+        f"{whole_share_text(grad.edge_at)} of the height from the top"
+    )
+    if abs(used.off_stops) < 1.0 or used.before_stops is None:
+        return f"{measures}."
+    off, side = abs(used.off_stops), "strong" if used.off_stops > 0 else "weak"
+    with_it = "" if used.after_stops is None else f", with it {_stands(used.after_stops)}"
+    better = "none was needed"
+    if used.advised is not None:
+        left = left_brighter(used.before_stops, used.advised.stops)
+        better = f"a {grad_name(used.advised.stops, used.advised.kind)} would have left it {left}"
+    return (
+        f"{measures}, {off:.0f} {plural(round(off), 'stop')} too {side}: without it the sky is "
+        f"{_stands(used.before_stops)} than the foreground{with_it}; {better}."
+    )
+
+
+def _stands(over_stops: float) -> str:
+    return f"{counted_stops(abs(over_stops))} {'brighter' if over_stops >= 0 else 'darker'}"
 
 
 @lesson_of.register
@@ -137,19 +161,15 @@ def _unmatched(facts: Unmatched) -> Lesson:
     )
     text = (
         f"{worst.long} ({taken}{filter_name(worst)}) came out "
-        f"{_apart(worst.placement_difference_stops)} than {worst.short}: {matched}."
+        f"{_stands(worst.placement_difference_stops)} than {worst.short}: {matched}."
     )
-    named = [f"{pair.long} ({_apart(pair.placement_difference_stops)})" for pair in others]
+    named = [f"{pair.long} ({_stands(pair.placement_difference_stops)})" for pair in others]
     return Lesson(
         text=f"{text} Also {_named(named)}." if named else text,
         evidence=f"{len(facts.pairs)} of {counted(facts.of, 'filtered frame')}",
         frames=tuple(pair.long for pair in facts.pairs),
         code=FindingCode.PLACEMENT_OFF,
     )
-
-
-def _apart(stops: float) -> str:
-    return f"{counted_stops(abs(stops))} {'brighter' if stops > 0 else 'darker'}"
 
 
 @lesson_of.register

@@ -11,6 +11,7 @@ from auditor.light.nominal import LONGEST_DIAL_S, nominal_name
 from auditor.model.advice import DarkFrameNeed, IsoFigures, NextTime
 from auditor.model.audit import Setup
 from auditor.model.numbers import counted_stops, stops_text, time_text, whole_share_text
+from auditor.model.remark import RemarkCode
 
 MOST_NAMED = 6
 """So many set-ups are named one by one."""
@@ -38,12 +39,26 @@ def settings_text(advice: NextTime) -> str:
     settings += [f"f/{advice.f_number:g}"] if advice.f_number else []
     settings += [f"ISO {advice.iso:.0f}"] if advice.iso else []
     parts = [", ".join(settings)]
-    parts += [f"behind the {one.filter} {_time(one.time_s)}" for one in advice.behind if one.time_s]
+    parts += _behind(advice)
     if advice.grad is not None:
         grad = advice.grad
         edge = f"its edge {whole_share_text(grad.edge_at)} from the top"
         parts.append(f"{grad_name(grad.stops, grad.kind)}, {edge}")
     return "; ".join(parts)
+
+
+def _behind(advice: NextTime) -> Iterator[str]:
+    """Say the time behind each filter; where it runs away, at the aperture that serves, or not."""
+    too_long = {
+        one.name("filter"): one for one in advice.remarks if one.code == RemarkCode.LONG_BEHIND
+    }
+    for one in advice.behind:
+        serves = too_long.get(one.filter)
+        if serves is None and one.time_s:
+            yield f"behind the {one.filter} {_time(one.time_s)}"
+        elif serves is not None and serves.has("f_number"):
+            other = f"{_time(serves.number('other_s'))} at f/{serves.number('f_number'):g}"
+            yield f"behind the {one.filter} {other}"
 
 
 def _time(time_s: float) -> str:

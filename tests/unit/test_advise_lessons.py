@@ -11,8 +11,8 @@ import pytest
 from auditor.advise.filters import filter_verdicts
 from auditor.figures.frame import unjudged_frame
 from auditor.light.filters import nearest_marking
-from auditor.model.advice import NextTime
-from auditor.model.audit import Bracket, FrameResult, Grad, Lesson, Setup, SiblingPair
+from auditor.model.advice import GradAdvice, NextTime
+from auditor.model.audit import Bracket, FrameResult, Grad, Lesson, Setup, SiblingPair, SkyBalance
 from auditor.model.codes import FrameStatus, Loss, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import ExposureFacts, FileFacts
@@ -137,9 +137,43 @@ def test_each_filter_is_told_once_over_its_pairs_and_the_grad_with_them() -> Non
     assert told.text == (
         "Your 6-stop filter measures 6.2 stops, warm; the 10-stop filter measures 9.7 stops; "
         "the 16⅔-stop filter measures 17.0 stops: calculate with these figures. "
-        "The grad of 5.DNG measures 3.0 stops, its edge at 36 % of the height."
+        "The grad of 5.DNG (1/4 s) measures 3.0 stops, its edge at 36 % of the height from the "
+        "top."
     )
     assert told.evidence == "measured on 4 pairs and 1 graduated filter"
+
+
+@pytest.mark.parametrize(
+    ("stops", "over", "with_it", "advised", "words"),
+    [(3.0, 2.0, -0.9, 1.0, "from the top, 2 stops too strong: without it the sky is 2.0 stops "
+      "brighter than the foreground, with it 0.9 stop darker; a 1-stop (0.3) soft grad would have "
+      "left it about a stop brighter."),
+     (1.0, 4.1, None, 3.0, "from the top, 2 stops too weak: without it the sky is 4.1 stops "
+      "brighter than the foreground; a 3-stop (0.9) soft grad would have left it about a stop "
+      "brighter."),
+     (2.0, 0.9, -1.1, None, "2 stops too strong: without it the sky is 0.9 stop brighter than the "
+      "foreground, with it 1.1 stops darker; none was needed."),
+     (3.0, 4.0, 1.0, 3.0, "its edge at 36 % of the height from the top.")],
+)  # fmt: skip
+def test_a_grad_that_did_not_fit_is_told_with_what_would_have(
+    stops: float, over: float, with_it: float | None, advised: float | None, words: str
+) -> None:
+    named = advised and GradAdvice(stops=advised, density=0.3 * advised, kind="soft", edge_at=0.4)
+    setup = Setup(
+        "S01", ("0.DNG", "1.DNG"), None, 24.0, (None, None),
+        next_time=replace(advice(1, 0.0), grad=named or None),
+    )  # fmt: skip
+    grouping = Grouping(
+        setups=(setup,), grads=(Grad("S01", "0.DNG", "1.DNG", 0.36, stops, 0.2),),
+        skies=(
+            SkyBalance("0.DNG", over, horizon_at=0.4),
+            SkyBalance("1.DNG", with_it, horizon_at=0.4),
+        ),
+    )  # fmt: skip
+    told = drawn([frame(0), frame(1)], grouping)[0].text
+    assert told.endswith(words)
+    untold = replace(grouping, skies=(SkyBalance("0.DNG", over, horizon_at=0.4, at_least=True),))
+    assert "too" not in drawn([frame(0), frame(1)], untold)[0].text, "the least it can be"
 
 
 def test_one_verdict_a_filter_where_its_pairs_scatter_round_the_limit_of_a_cast() -> None:

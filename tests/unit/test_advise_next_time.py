@@ -205,6 +205,24 @@ def test_beyond_ten_minutes_an_aperture_or_a_weaker_filter_is_named() -> None:
     assert "Take the 6-stop filter: 4 min 54 s." in why(4.0, 5.6)
 
 
+def test_where_the_time_runs_away_the_line_tells_what_would_do() -> None:
+    open_up = told(frame("A", 0, 1.0, THIRD, f_number=16.0), filters=(SIX, TEN))
+    assert open_up.text.endswith("behind the 10-stop filter 4 min 22 s at f/9")
+    weaker = told(frame("A", 0, 4.0, THIRD, f_number=5.6), filters=(SIX, TEN))
+    assert weaker.text.endswith("behind the 6-stop filter 4 min 54 s")
+
+
+def test_a_panorama_is_told_no_times_behind_filters() -> None:
+    """Minutes a frame: the light, the water and the clouds of neighbours would not join."""
+    setups = tuple(Setup(f"S{n}", (n,), None, 24.0, (None,)) for n in "AB")
+    grouping = Grouping(setups=setups, panoramas=(Panorama(("A", "B"), 0.0),))
+    found = told(
+        frame("A", 0, 0.5, THIRD), frame("B", 9, 0.5, THIRD), grouping=grouping, filters=(TEN,)
+    )
+    assert found.joint == ("A", "B")
+    assert not found.behind
+
+
 def test_behind_a_grad_its_own_frame_tells_and_the_grad_is_advised() -> None:
     grad = Grad("S01", "A", "B", 0.36, 3.001, 0.2)
     found = told(
