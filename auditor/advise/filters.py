@@ -11,7 +11,7 @@ from auditor.model.advice import FilterVerdict
 from auditor.model.audit import SiblingPair
 
 TRUSTED = 0.5
-"""Confidence of a pair from which it has a say, where any pair of the filter reaches it."""
+"""Confidence of a pair from which it has a say; a filter without such a pair has no verdict."""
 
 
 def filter_verdicts(siblings: Sequence[SiblingPair]) -> tuple[FilterVerdict, ...]:
@@ -27,7 +27,11 @@ def filter_verdicts(siblings: Sequence[SiblingPair]) -> tuple[FilterVerdict, ...
             groups[-1].append(pair)
         else:
             groups.append([pair])
-    return tuple(_verdict(group) for group in groups)
+    return tuple(_verdict(group) for group in groups if any(map(_trusted, group)))
+
+
+def _trusted(pair: SiblingPair) -> bool:
+    return pair.confidence >= TRUSTED
 
 
 def _same(one: SiblingPair, other: SiblingPair) -> bool:
@@ -37,7 +41,7 @@ def _same(one: SiblingPair, other: SiblingPair) -> bool:
 
 
 def _verdict(group: Sequence[SiblingPair]) -> FilterVerdict:
-    trusted = [pair for pair in group if pair.confidence >= TRUSTED] or list(group)
+    trusted = list(filter(_trusted, group))
     strengths = [pair.filter_stops for pair in trusted]
     stops = median(strengths)
     casts = {

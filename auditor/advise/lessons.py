@@ -25,6 +25,7 @@ from auditor.model.errors import FailureKind
 from auditor.model.facts import FileFacts
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.grouping import Grouping
+from auditor.model.remark import RemarkCode
 
 MOST = 5
 
@@ -83,10 +84,13 @@ class Placement:
 
     Parameters
     ----------
-    advised : int
-        Set-ups that settings for next time are told for, those that share them once.
+    advised, good : int
+        Set-ups that settings for next time are told for, those that share them once; those of them
+        that were placed so.
     off : sequence of (numbers of set-ups, NextTime)
         Those that ask for more or less light, the most first.
+    high_iso : sequence of (ISO used, ISO advised)
+        One a set-up that was taken at twice the ISO that a tripod asks for, or more.
     dark : sequence of FrameResult
         Frames behind a filter that could have taken a stop more or still more.
     filtered, of : int
@@ -94,7 +98,9 @@ class Placement:
     """
 
     advised: int
+    good: int
     off: Sequence[tuple[tuple[int, ...], NextTime]]
+    high_iso: Sequence[tuple[float, float]]
     dark: Sequence[FrameResult]
     filtered: int
     of: int
@@ -244,17 +250,36 @@ def _habit(
     results: Mapping[str, FrameResult], grouping: Grouping, spare: Found
 ) -> Iterator[LessonFacts]:
     told = next_times(grouping.setups)
-    off = [one for one in told if abs(one[1].change_stops) > MARGIN_STOPS + DIAL_ERROR_STOPS]
+    off = [one for one in told if not _third(one[1].change_stops)]
     longs = {pair.long for pair in grouping.siblings if pair.best}
     dark = [frame for frame, _ in spare if frame.id in longs]
     if told or dark:
         yield Placement(
             advised=len(told),
+            good=sum(_within(advice) for _, advice in told),
             off=sorted(off, key=lambda one: -abs(one[1].change_stops)),
+            high_iso=[pair for _, advice in told for pair in _isos(advice)],
             dark=dark,
             filtered=len(longs),
             of=len(results),
         )
+
+
+def _within(advice: NextTime) -> bool:
+    """Whether a set-up was placed as advised, and that is not merely where the dial ends."""
+    return _third(advice.change_stops) and _third(advice.headroom_stops - MARGIN_STOPS)
+
+
+def _third(stops: float) -> bool:
+    """Whether settings so far apart are within a third of a stop."""
+    return abs(stops) <= MARGIN_STOPS + DIAL_ERROR_STOPS
+
+
+def _isos(advice: NextTime) -> Iterator[tuple[float, float]]:
+    """Yield the ISO that a set-up was taken at, and the one advised, where that is half or less."""
+    for one in advice.remarks:
+        if one.code == RemarkCode.LOWER_ISO and one.number("before") >= 2.0 * one.number("iso"):
+            yield one.number("before"), one.number("iso")
 
 
 def _preview(early: Found, hides: Found, frames: int) -> Iterator[LessonFacts]:

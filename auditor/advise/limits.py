@@ -26,6 +26,11 @@ LONG_BEHIND_S = Limit(
 NEAR_S = Limit(
     240.0, "seconds", "Frames as near in time share their light where nothing measures its change."
 )
+ROWS_GAP_S = Limit(
+    60.0,
+    "seconds",
+    "Panoramas that follow each other within this, with the same settings, are rows of one view.",
+)
 SAME_FILTER_STOPS = Limit(
     0.35, "stops", "Pairs whose strengths lie nearer than this measured one filter."
 )

@@ -14,6 +14,8 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from auditor.advise.graduated import Graduated
 from auditor.advise.limits import (
     HIGHEST_ISO,
@@ -21,9 +23,11 @@ from auditor.advise.limits import (
     LONGEST_S,
     MARGIN_STOPS,
     NEAR_S,
+    ROWS_GAP_S,
     SAME_FILTER_STOPS,
     WIDEST_F_NUMBER,
 )
+from auditor.clipping.limits import SMALL_LOSS
 from auditor.findings.base import is_lit
 from auditor.history.shots import retaken
 from auditor.light.filters import drifting
@@ -43,6 +47,9 @@ LEAST_ISO = 64.0
 
 LONGER_STOPS = 0.9
 """From about twice the time on, wind and falling light have a say."""
+
+DIAL_SLACK = 2.0 ** (1 / 6)
+"""Half a step of the dial."""
 
 STEADY_STOPS = 0.02
 """Light that changes by less a minute is steady."""
@@ -85,6 +92,8 @@ class _Borne:
     shot: _Shot
     most: float
     """Stops of settings that bring its bright end to saturation, or at which it was taken."""
+    area: float
+    """Those from which what clips in it is an area."""
 
 
 def with_next_time(
@@ -110,7 +119,7 @@ def with_next_time(
     again = retaken(list(results.values())) - bracketed
     graduated = Graduated(grouping)
     told: dict[str, NextTime] = {}
-    for members in _together(grouping):
+    for members in _together(grouping, results):
         found = [shot for setup in members for shot in shots.get(setup, ())]
         bare = [shot for shot in found if shot.id not in graduated.behind]
         held = any(shot.frame.verdict == Verdict.HELD for shot in bare)
@@ -125,16 +134,39 @@ def with_next_time(
     return replace(grouping, setups=setups)
 
 
-def _together(grouping: Grouping) -> Iterator[tuple[str, ...]]:
+def _together(grouping: Grouping, results: Mapping[str, FrameResult]) -> Iterator[tuple[str, ...]]:
     """Yield the ids of set-ups that share their settings: those of a panorama, else each alone."""
     home = {frame: setup.id for setup in grouping.setups for frame in setup.frames}
     taken: set[str] = set()
-    for panorama in grouping.panoramas:
-        members = tuple(dict.fromkeys(home[frame] for frame in panorama.frames if frame in home))
+    for frames in _views([one.frames for one in grouping.panoramas], results):
+        members = tuple(dict.fromkeys(home[frame] for frame in frames if frame in home))
         if members and taken.isdisjoint(members):
             taken.update(members)
             yield members
     yield from ((setup.id,) for setup in grouping.setups if setup.id not in taken)
+
+
+def _views(
+    rows: Sequence[tuple[str, ...]], results: Mapping[str, FrameResult]
+) -> list[tuple[str, ...]]:
+    """Join panoramas that are rows of one view."""
+    views: list[tuple[str, ...]] = []
+    for row in rows:
+        if views and _next_row(results.get(views[-1][-1]), results.get(row[0])):
+            views[-1] += row
+        else:
+            views.append(row)
+    return views
+
+
+def _next_row(last: FrameResult | None, first: FrameResult | None) -> bool:
+    if last is None or first is None or last.lens != first.lens or last.camera != first.camera:
+        return False
+    ends = [FileFacts(captured_at=frame.captured_at).clock_s for frame in (last, first)]
+    stops = _settings_stops(last)
+    if ends[0] is None or ends[1] is None or stops is None or stops != _settings_stops(first):
+        return False
+    return 0.0 <= ends[1] - ends[0] <= ROWS_GAP_S
 
 
 def _unfiltered(results: Mapping[str, FrameResult], grouping: Grouping) -> dict[str, list[_Shot]]:
@@ -145,6 +177,9 @@ def _unfiltered(results: Mapping[str, FrameResult], grouping: Grouping) -> dict[
         for name in setup.frames:
             frame = results.get(name)
             if frame is None or name in filtered or not is_lit(frame) or frame.exposure.flash:
+                continue
+            # longer than the dial: behind a filter that no pair measured, or held open by hand
+            if (frame.exposure.time_s or 0.0) > LONGEST_S * DIAL_SLACK:
                 continue
             stops = _settings_stops(frame)
             if stops is not None and frame.headroom_stops is not None:
@@ -197,7 +232,11 @@ def _advice(
         return None
     ref = (held or list(shots))[-1]
     borne = [
-        _Borne(shot=shot, most=shot.stops + (shot.frame.headroom_stops or 0.0) + change)
+        _Borne(
+            shot=shot,
+            most=shot.stops + (shot.frame.headroom_stops or 0.0) + change,
+            area=shot.stops + change + _stops_to_area(shot.frame),
+        )
         for shot in shots
         if (change := _change(shot, ref)) is not None
     ]
@@ -239,7 +278,7 @@ def _limit(frame: FrameResult, kind: str, frames: int, *, panorama: bool) -> Rem
     if kind == "glints":
         own |= {"share": frame.blown_fraction or 0.0, "patch": frame.loss == Loss.PATCH}
         return remark(RemarkCode.GLINTS_CLIP, **own)
-    return remark(RemarkCode.ALL_LOST, **own)
+    return remark(RemarkCode.ALL_LOST, **own, frames=frames)
 
 
 def _dial_s(frame: FrameResult) -> float | None:
@@ -267,7 +306,8 @@ def _most(borne: Sequence[_Borne]) -> tuple[float, _Borne, str]:
     """Return the settings that may be given, the frame that decides, and by what.
 
     By its "headroom"; by "glints" (or a small patch), where nothing else clips in a frame that was
-    given more than the others' headroom; "blown" where every frame lost an area.
+    given more than the others' headroom, or where they would grow to an area; "blown" where every
+    frame lost an area.
     """
     by_loss: dict[Loss, list[_Borne]] = defaultdict(list)
     for one in borne:
@@ -280,6 +320,9 @@ def _most(borne: Sequence[_Borne]) -> tuple[float, _Borne, str]:
     least = min(by_loss[Loss.NONE], key=lambda one: one.most, default=None)
     bright = max(glints, key=lambda one: one.most, default=None)
     if least is not None and (bright is None or least.most - MARGIN_STOPS >= bright.most):
+        grown = min((*by_loss[Loss.GLINTS], *by_loss[Loss.PATCH]), key=_area, default=least)
+        if grown is not least and grown.area < min(least.most, ceiling) - MARGIN_STOPS:
+            return grown.area, grown, "glints"
         return min(least.most, ceiling) - MARGIN_STOPS, least, "headroom"
     patch = min(by_loss[Loss.PATCH], key=lambda one: one.most, default=None)
     accepted = bright or patch
@@ -287,6 +330,22 @@ def _most(borne: Sequence[_Borne]) -> tuple[float, _Borne, str]:
         return accepted.most, accepted, "glints"
     darkest = min(borne, key=lambda one: one.most)
     return darkest.most - 1.0, darkest, "blown"
+
+
+def _area(borne: _Borne) -> float:
+    return borne.area
+
+
+def _stops_to_area(frame: FrameResult) -> float:
+    """Return how much more light makes what clips an area; infinite where no histogram tells."""
+    rooms = [math.inf]
+    for channel in frame.channels:
+        told, above = channel.histogram, np.cumsum(channel.histogram.counts)
+        if len(above) and channel.zero_fraction < 1.0:
+            pixels = above[-1] / (1.0 - channel.zero_fraction)
+            place = int(np.searchsorted(above, SMALL_LOSS * pixels))
+            rooms.append(max(0.0, told.first_stop + told.step * place))
+    return min(rooms)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -305,13 +364,15 @@ def _base_iso(shots: Sequence[_Shot]) -> float | None:
     return min((100.0, *(iso for iso in isos if iso >= LEAST_ISO))) if isos else None
 
 
-def _ways(f_number: float | None, iso: float | None) -> Iterator[tuple[float | None, float | None]]:
+def _ways(
+    f_number: float | None, iso: float | None, own_iso: float
+) -> Iterator[tuple[float | None, float | None]]:
     """Yield apertures and speeds to try: as given, then wider, then a higher ISO."""
     yield f_number, iso
     for wider in _apertures(f_number):
         f_number = wider
         yield f_number, iso
-    while iso and iso * 2 <= HIGHEST_ISO:
+    while iso and iso * 2 <= max(HIGHEST_ISO, own_iso):
         iso *= 2
         yield f_number, iso
 
@@ -326,15 +387,17 @@ def _chosen(most: float, ref: _Shot, base: float | None) -> _Chosen:
     """Return settings on the dial that record so much, the drift solved for their own length."""
     exposure, chosen = ref.frame.exposure, None
     least = exposure.iso if exposure.iso is None or base is None else min(exposure.iso, base)
-    for f_number, iso in _ways(exposure.f_number, least):
+    for f_number, iso in _ways(exposure.f_number, least, exposure.iso or 0.0):
         steady_s = 2.0 ** (most - _stops(1.0, f_number, iso))
         time_s = drifting(steady_s, ref.drift or 0.0).time_s if steady_s >= 1.0 else steady_s
         if time_s is None:
             continue
         chosen = _Chosen(time_s=_on_dial(time_s), f_number=f_number, iso=iso)
-        if time_s <= LONGEST_S * 2.0 ** (1 / 6):
-            break
-    return chosen or _Chosen(time_s=float(LONGEST_S), f_number=exposure.f_number, iso=exposure.iso)
+        if time_s <= LONGEST_S * DIAL_SLACK:
+            return chosen
+    if chosen is None:
+        chosen = _Chosen(time_s=0.0, f_number=exposure.f_number, iso=exposure.iso)
+    return replace(chosen, time_s=float(LONGEST_S))
 
 
 def _on_dial(time_s: float) -> float:

@@ -55,9 +55,10 @@ def find_bracket_longer(view: ShootView) -> Iterator[tuple[str, Finding]]:
 
 
 def find_panorama_uneven(view: ShootView) -> Iterator[tuple[str, Finding]]:
-    """Tell of panoramas with a spread or a note, at their first frame."""
+    """Tell of panoramas with a spread or a note, at their first frame; a blown frame tells it."""
     for run in view.grouping.panoramas:
-        if run.exposure_spread_stops >= PANORAMA_UNEVEN_LIMIT_STOPS or run.remarks:
+        uneven = any(one.code is not RemarkCode.FRAME_BLOWN for one in run.remarks)
+        if run.exposure_spread_stops >= PANORAMA_UNEVEN_LIMIT_STOPS or uneven:
             yield (
                 run.frames[0],
                 Finding(

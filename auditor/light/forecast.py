@@ -36,15 +36,16 @@ def forecasts(
     place : Position, optional
         Where the files hold no position; without any there is no plan.
     """
-    home = {frame: setup.id for setup in setups for frame in setup.frames}
-    points = {home[point.frame]: point for point in light if point.frame in home}
+    points = {point.frame: point for point in light}
     days = [point.day for point in light if point.day is not None]
     last = max(days, default=None)
     told: list[NextTime] = []
     rows = []
     for setup in setups:
-        point = points.get(setup.id)
-        if setup.next_time is None or setup.next_time in told or point is None or point.day != last:
+        if setup.next_time is None or setup.next_time in told:
+            continue
+        point = points.get(setup.next_time.frame)
+        if point is None or point.day != last:
             continue
         told.append(setup.next_time)
         row = _row(setup, point, results, place)

@@ -219,8 +219,11 @@ def _bracket_longer(f: _Said) -> str:
 
 
 def _panorama_uneven(f: _Said) -> str:
-    differs = f"Exposure differs by {counted_stops(f.value)} over {f.number('frames'):.0f} frames."
-    return " ".join((differs, *map(sentence, _of_the_run(f))))
+    told = [*map(sentence, _of_the_run(f))]
+    if f.value >= f.limit:
+        frames = f"{f.number('frames'):.0f} frames"
+        told.insert(0, f"Exposure differs by {counted_stops(f.value)} over {frames}.")
+    return " ".join(told)
 
 
 def _of_the_run(f: _Said) -> Iterator[Remark]:

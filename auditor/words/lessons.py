@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from functools import singledispatch
 from statistics import median
@@ -27,6 +28,7 @@ from auditor.model.codes import Loss
 from auditor.model.errors import FAILURE_CODES
 from auditor.model.findings import FindingCode
 from auditor.model.numbers import counted, counted_stops, plural, share_text, whole_share_text
+from auditor.model.remark import RemarkCode
 from auditor.model.text import listed
 from auditor.words.findings import colour_name
 from auditor.words.next_time import setups_text
@@ -80,7 +82,7 @@ def _lost(facts: Lost) -> Lesson:
     frames = tuple(dict.fromkeys(frame.id for frame in (*facts.areas, *facts.blocked)))
     return Lesson(
         text=" ".join(parts),
-        evidence=f"{len(frames)} of {facts.of} frames",
+        evidence=f"{len(frames)} of {counted(facts.of, 'frame')}",
         frames=frames,
         code=FindingCode.BLOWN_AREA if facts.areas else FindingCode.BLOCKED_AREA,
     )
@@ -176,15 +178,14 @@ def _unmatched(facts: Unmatched) -> Lesson:
 def _placement(facts: Placement) -> Lesson:
     """Say how the set-ups were exposed without a filter, and how the frames behind one were."""
     parts = []
-    good = facts.advised - len(facts.off)
-    if facts.advised:
-        all_of = f"{good} of" if facts.off else "all"
-        setups = counted(facts.advised, "set-up")
-        parts.append(
-            f"Exposure without a filter was within a third of a stop in {all_of} {setups}."
-        )
+    if facts.good:
+        all_of = "all" if facts.good == facts.advised else f"{facts.good} of"
+        where = f" in {all_of} {facts.advised} set-ups" if facts.advised > 1 else ""
+        parts.append(f"Exposure without a filter was within a third of a stop{where}.")
     if facts.off:
         parts.append(f"Next time: {_named([_change(*one) for one in facts.off])}.")
+    if facts.high_iso:
+        parts.append(_high_iso(facts))
     if facts.dark:
         rooms = [frame.headroom_stops or 0.0 for frame in facts.dark]
         parts.append(
@@ -200,10 +201,24 @@ def _placement(facts: Placement) -> Lesson:
     )
 
 
+def _high_iso(facts: Placement) -> str:
+    """Say at which ISO set-ups were taken that a tripod lets be taken at the base."""
+    used = sorted({before for before, _ in facts.high_iso})
+    isos = f"ISO {used[0]:.0f}" + (f" to {used[-1]:.0f}" if len(used) > 1 else "")
+    gains = [math.log2(before / iso) for before, iso in facts.high_iso]
+    base = min(iso for _, iso in facts.high_iso)
+    return (
+        f"{isos} in {len(gains)} of {counted(facts.advised, 'set-up')}: at ISO {base:.0f} the "
+        f"sensor takes {counted_stops(median(gains))} more light."
+    )
+
+
 def _change(setups: tuple[int, ...], advice: NextTime) -> str:
     way = "more" if advice.change_stops > 0 else "less"
     stops = counted_stops(abs(advice.change_stops))
     where = setups_text(setups)
+    if any(one.code == RemarkCode.ALL_LOST for one in advice.remarks):
+        stops = f"at least {stops}"
     return f"{stops} {way} in {where[:1].lower()}{where[1:]} ({nominal_name(advice.time_s)})"
 
 
@@ -215,15 +230,16 @@ def _preview(facts: PreviewOff) -> Lesson:
         least, most = min(facts.early), max(facts.early)
         span = f", {least:.1f} to {counted_stops(most)}" if f"{least:.1f}" != f"{most:.1f}" else ""
         parts.append(
-            f"The preview clips {counted_stops(median(facts.early))} before the raw data (median "
-            f"of {counted(len(facts.early), 'frame')}{span}): a neutral picture style brings its "
+            f"The preview clips {counted_stops(median(facts.early))} before the raw data ("
+            f"{'median of ' if facts.early[1:] else ''}{counted(len(facts.early), 'frame')}"
+            f"{span}): a neutral picture style brings its "
             "histogram nearer, white balance with equal multipliers nearer still."
         )
     if facts.hid:
         parts.append(f"It hid blown highlights in {_named(facts.hid)}.")
     return Lesson(
         text=" ".join(parts),
-        evidence=f"{len(facts.frames)} of {facts.of} frames",
+        evidence=f"{len(facts.frames)} of {counted(facts.of, 'frame')}",
         frames=tuple(facts.frames),
         code=FindingCode.PREVIEW_EARLY if facts.early else FindingCode.PREVIEW_HIDES,
     )

@@ -242,7 +242,8 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     RemarkCode.HEADROOM_LIMITS: _headroom_limits,
     RemarkCode.GLINTS_CLIP: _glints_clip,
     RemarkCode.ALL_LOST: lambda f: (
-        f"Every frame lost an area, least of them {_frame(f)}: take a stop less, look at the raw "
+        f"{'Every frame lost an area, least of them ' if f.number('frames') > 1 else ''}{_frame(f)}"
+        f"{'' if f.number('frames') > 1 else ' lost an area'}: take a stop less, look at the raw "
         "data, and bracket."
     ),
     RemarkCode.RETAKEN: lambda f: f"{_frame(f)} was too long and was taken again at once.",

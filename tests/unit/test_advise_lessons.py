@@ -18,6 +18,7 @@ from auditor.model.errors import FrameFailure
 from auditor.model.facts import ExposureFacts, FileFacts
 from auditor.model.findings import Finding
 from auditor.model.grouping import Grouping
+from auditor.model.remark import RemarkCode, remark
 from auditor.words.kinds import KINDS
 from tests.judge_maker import card_file
 from tests.told import draw_lessons
@@ -213,6 +214,44 @@ def test_the_exposure_habit_counts_set_ups_and_says_which_were_off_by_how_much()
     assert told.frames == ("2.DNG", "4.DNG")
 
 
+def habit(*advices: NextTime) -> str:
+    setups = tuple(
+        Setup(f"S0{n}", (f"{n}.DNG",), None, 24.0, (None,), next_time=one)
+        for n, one in enumerate(advices, 1)
+    )
+    told = drawn([frame(n) for n in range(1, 4)], Grouping(setups=setups))
+    return told[0].text if told else ""
+
+
+def test_where_no_set_up_was_placed_right_only_the_change_is_told() -> None:
+    lost = remark(RemarkCode.ALL_LOST, frame="1.DNG", time_s=1.0, frames=1)
+    assert habit(replace(advice(1, -1.0), remarks=(lost,))) == (
+        "Next time: at least 1.0 stop less in set-up 1 (0.5 s)."
+    )
+    assert habit(advice(1, 0.0)) == "Exposure without a filter was within a third of a stop."
+
+
+def test_where_the_dial_ends_nothing_is_praised() -> None:
+    assert habit(replace(advice(1, 0.0), headroom_stops=1.1)) == ""
+
+
+def test_a_high_iso_on_a_tripod_is_told_with_what_the_base_would_take() -> None:
+    lower = remark(RemarkCode.LOWER_ISO, iso=100.0, before=1600.0)
+    told = habit(replace(advice(1, 0.0), remarks=(lower,)), advice(2, 0.0))
+    assert told.endswith(
+        " ISO 1600 in 1 of 2 set-ups: at ISO 100 the sensor takes 4.0 stops more light."
+    )
+    third = remark(RemarkCode.LOWER_ISO, iso=100.0, before=125.0)
+    assert "ISO" not in habit(replace(advice(1, 0.0), remarks=(third,)))
+
+
+def test_a_filter_that_no_pair_measured_well_has_no_verdict() -> None:
+    """Two filtered frames of one set-up, no unfiltered one: their difference is no filter."""
+    assert filter_verdicts([replace(pair(1, 3.6), confidence=0.36)]) == ()
+    (verdict,) = filter_verdicts([pair(1, 9.7), replace(pair(2, 9.5), confidence=0.36)])
+    assert (verdict.stops, verdict.pairs) == (9.7, 2)
+
+
 def test_the_preview_is_told_with_its_spread_and_what_it_hid() -> None:
     told = drawn([frame(n, "preview-early", v) for n, v in enumerate((0.5, 0.6, 1.5))])[0].text
     assert told.startswith(
@@ -225,7 +264,7 @@ def test_copies_count_once() -> None:
     first = replace(blown(1, 0.4, 0.2), also_at=("2:1.DNG",))
     copy = replace(first, id="2:1.DNG", also_at=(first.id,))
     (told,) = drawn([first, copy])
-    assert told.evidence == "1 of 1 frames"
+    assert told.evidence == "1 of 1 frame"
 
 
 @pytest.mark.parametrize("code", ["copy-elsewhere", "noise-unknown", "blown-points", "dark-frame"])

@@ -23,11 +23,13 @@ from auditor.model.audit import (
     Setup,
     SiblingPair,
     SkyBalance,
+    StopHistogram,
 )
 from auditor.model.codes import FrameStatus, Loss, Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.settings import JudgeSettings
+from tests.evenings import frame_at
 from tests.told import with_next_time
 
 START = datetime(2031, 9, 14, 19, 0, 0, tzinfo=UTC)
@@ -154,7 +156,10 @@ def test_an_area_lost_forbids_what_glints_would_allow() -> None:
 def test_where_every_frame_lost_an_area_it_says_so() -> None:
     found = told(frame("A", 0, 1 / 4, 0.0, loss=Loss.CHANNEL, verdict=Verdict.BLOWN))
     assert found.time_s == 1 / 8
-    assert found.why[0].startswith("Every frame lost an area")
+    assert found.why[0].startswith("A (1/4 s) lost an area: take a stop less")
+    lost = [frame(name, at_s, 1 / 4, 0.0, loss=Loss.CHANNEL, verdict=Verdict.BLOWN)
+            for name, at_s in (("A", 0), ("B", 30))]  # fmt: skip
+    assert told(*lost).why[0].startswith("Every frame lost an area, least of them A (1/4 s)")
 
 
 def test_a_frame_far_away_in_time_has_no_say_where_nothing_measures_the_light() -> None:
@@ -181,6 +186,48 @@ def test_the_aperture_opens_before_the_iso_rises_where_the_time_runs_away() -> N
     assert told(frame("A", 0, 32.0, 9 + THIRD)).iso == 1600
     assert told(frame("A", 0, 32.0, 9 + THIRD, iso=64)).iso == 1024
     assert told(frame("A", 0, 24.0, THIRD)).f_number == 16.0
+
+
+def test_at_night_the_dial_ends_and_the_iso_that_was_used_may_stay() -> None:
+    night = told(frame("A", 0, 20.0, 1.4, f_number=2.8, iso=6400))
+    assert (round(night.time_s), night.f_number, night.iso) == (32, 2.8, 6400)
+    end = told(frame("A", 0, 32.0, 1.1, f_number=2.8, iso=1600))
+    assert (end.time_s, end.iso, round(end.change_stops, 2)) == (32.0, 1600, 0.0)
+
+
+def test_a_frame_longer_than_the_dial_has_no_say() -> None:
+    """Behind a filter that no pair measured, or held open by hand."""
+    assert advice(frame("A", 0, 3251.0, 0.0, loss="channel", verdict="blown")) is None
+    found = told(frame("A", 0, 25.0, THIRD), frame("B", 200, 2048.0, 3.1))
+    assert (found.frame, round(found.time_s)) == ("A", 25)
+
+
+def test_rows_of_one_view_share_the_settings_of_the_brightest() -> None:
+    setups = tuple(Setup(f"S{n}", (n,), None, 24.0, (None,)) for n in "ABCD")
+    rooms = {"A": 1.5, "B": 1.8, "C": THIRD, "D": 2.4}
+    shots = [frame(n, 5.0 * at, 1 / 15, room) for at, (n, room) in enumerate(rooms.items())]
+    grouping = Grouping(
+        setups=setups, panoramas=(Panorama(("A", "B"), 0.0), Panorama(("C", "D"), 0.0))
+    )
+    found = told(*shots, grouping=grouping)
+    assert found.joint == ("A", "B", "C", "D")
+    assert found.time_s == pytest.approx(1 / 15, rel=0.13)
+    later = [replace(one, captured_at=(START + timedelta(hours=1)).isoformat())
+             if one.id in "CD" else one for one in shots]  # fmt: skip
+    assert told(*later, grouping=grouping).joint == ("A", "B")
+
+
+def test_glints_are_let_go_only_until_they_would_grow_to_an_area() -> None:
+    """Under the glints 0.2 % of the picture ends half a stop under saturation."""
+    counts = (10, 0, 0, 0, 2000, 1_000_000)
+    histogram = StopHistogram(0.0, 0.125, counts)
+    channels = tuple(replace(one, histogram=histogram) for one in frame_at("B", None).channels)
+    glints = replace(frame("B", 5, 1 / 8, 0.0, loss=Loss.GLINTS), channels=channels)
+    held = frame("A", 0, 1 / 8, 2.0)
+    found = told(held, glints)
+    assert math.log2(found.time_s * 8) == pytest.approx(0.5, abs=0.2)
+    assert found.why[0].startswith("Only glints clip in B (1/8 s)")
+    assert math.log2(told(held).time_s * 8) == pytest.approx(2 - THIRD, abs=0.2)
 
 
 def test_the_drift_is_solved_for_each_filters_own_length() -> None:

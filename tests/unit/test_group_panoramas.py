@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from auditor.findings.base import ShootView
+from auditor.group.set_findings import find_panorama_uneven
 from auditor.model.audit import Panorama
-from auditor.model.settings import GroupSettings
+from auditor.model.grouping import Grouping
+from auditor.model.remark import RemarkCode, remark
+from auditor.model.settings import GroupSettings, Settings
+from auditor.words.findings import with_words
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SEEDS, coast
 from tests.told import group_shoot
@@ -131,3 +136,17 @@ def test_a_bracket_that_was_set_anew_inside_the_run_is_told() -> None:
     (run,) = runs(shoot)
     assert run.exposure_spread_stops == pytest.approx(1.0, abs=0.01)
     assert any("changed by 1.0 stop " in note for note in run.notes)
+
+
+def test_a_panorama_is_uneven_for_its_exposures_not_for_a_blown_frame() -> None:
+    blown = remark(RemarkCode.FRAME_BLOWN, frame="B", share=0.01)
+    white = remark(RemarkCode.WHITE_BALANCE_CHANGED)
+    for spread, remarks, words in (
+        (0.0, (blown,), None),
+        (0.0, (blown, white), "The white balance changed inside the panorama"),
+        (0.3, (), "Exposure differs by 0.3 stop over 2 frames."),
+    ):
+        run = Panorama(("A", "B"), spread, remarks=remarks)
+        found = find_panorama_uneven(ShootView({}, Grouping(panoramas=(run,)), Settings()))
+        told = [with_words(one).text for _, one in found]
+        assert told == [] if words is None else told[0].startswith(words)

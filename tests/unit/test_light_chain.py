@@ -107,8 +107,8 @@ def test_the_plan_for_the_day_after_waits_for_the_same_height_of_the_sun() -> No
 
 def test_only_the_last_day_is_planned_and_what_belongs_together_once() -> None:
     setups = tuple(
-        Setup(f"S0{n}", (name,), None, None, (), next_time=ADVICE)
-        for n, name in enumerate("ABC", 1)
+        Setup(f"S0{n}", (name,), None, None, (), next_time=replace(ADVICE, frame=limiting))
+        for n, (name, limiting) in enumerate(zip("ABC", "ABB", strict=True), 1)
     )
     sun = sun_position(datetime.fromisoformat("2024-10-04T19:13:00+02:00"), PLACE)
     assert sun is not None
