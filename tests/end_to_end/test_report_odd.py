@@ -8,18 +8,23 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, Page
 
 from auditor.model.audit import Audit, Setup
 from auditor.model.codes import FrameStatus
+from auditor.model.large import KeptPicture, PictureKind, PicturePlace
 from auditor.model.shoot import MeasurementSource
 from auditor.report.html import build_html
+from auditor.report.picture_files import picture_files
 from tests.browser import Watched, chromium, eventually, opened
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
 from tests.built_many import many, renamed
 
 pytestmark = pytest.mark.browser
+FOLDER = "100SELMR"
+PAIR = f"#side={FOLDER}/S0006.dng,{FOLDER}/S0007.dng"
 
 REFUSED = """Object.defineProperty(globalThis, "localStorage", {
     get() { throw new DOMException("refused", "SecurityError"); } })"""
@@ -166,6 +171,66 @@ def test_a_shoot_of_which_nothing_can_be_read_draws_no_empty_time_line(
         page.keyboard.press("ArrowRight")
         assert page.locator("#setup-h").inner_text() == "No such set-up"
         assert not page.locator("#setup-tools").is_visible()
+        watched.assert_quiet()
+
+
+def test_the_page_alone_serves_without_the_pictures_beside_it(
+    browser: Browser, tmp_path: Path
+) -> None:
+    audit, measurements = make_audit()
+    whole = PicturePlace(kind=PictureKind.WHOLE, width_px=600, height_px=400)
+    kept = [KeptPicture(whole, tmp_path / "gone.jpg", 1000)]
+    files = picture_files([f.id for f in audit.frames], {f.id: kept for f in audit.frames})
+    path = tmp_path / "report.html"
+    path.write_bytes(build_html(audit, measurements, make_kinds(), files=files).html)
+    with opened(browser, path) as watched:
+        page = watched.page
+        for hash_ in (f"#frame={FOLDER}/S0006.dng", PAIR):
+            at(page, hash_)
+            page.wait_for_timeout(300)
+            wide = page.evaluate(
+                "[...document.querySelectorAll('.stage .whole')]"
+                ".filter(image => image.getClientRects().length).map(image => image.naturalWidth)"
+            )
+            assert wide, hash_
+            assert min(wide) > 100, hash_
+
+
+def test_without_scripts_the_answers_and_the_measures_are_there(
+    browser: Browser, report: Path
+) -> None:
+    with opened(browser, report, java_script_enabled=False) as watched:
+        page = watched.page
+        assert page.locator(".plain-note").first.is_visible()
+        assert page.locator(".lessons > li").count() == 5
+        assert page.locator("#measured").is_visible()
+        assert page.locator(".nav a:visible").all_inner_texts() == [
+            "Overview", "How it is measured",
+        ]  # fmt: skip
+        assert not page.locator("#line-small").is_visible()
+
+
+def test_colours_forced_by_the_system_leave_marks_and_words_legible(
+    browser: Browser, report: Path
+) -> None:
+    with opened(browser, report, forced_colors="active", bypass_csp=True) as watched:
+        page = at(watched.page, f"#frame={FOLDER}/S0009.dng")
+        page.locator('#close-marks [data-mark="keep"]').click()
+        colours = "all => all.map(button => getComputedStyle(button).backgroundColor)"
+        pressed = page.locator("#close-marks button").evaluate_all(colours)
+        assert pressed[0] != pressed[1]
+        found = Axe().run(page).response["violations"]
+        assert [v["id"] for v in found if v["impact"] in ("serious", "critical")] == []
+
+
+def test_the_index_is_one_touch_away_on_a_phone(browser: Browser, report: Path) -> None:
+    with opened(browser, report, viewport={"width": 390, "height": 844}) as watched:
+        page = at(watched.page, "#setup=2")
+        page.click("#setup-find")
+        box = page.locator("#setup-search").bounding_box()
+        assert box is not None
+        assert 0 <= box["y"] <= 600
+        assert page.evaluate("document.activeElement.getAttribute('href')") == "#setup=2"
         watched.assert_quiet()
 
 

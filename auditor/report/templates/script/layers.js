@@ -5,7 +5,7 @@ import { addressesOf, frames } from "./data.js";
 import { byId, isPressed, make, pressed, say } from "./dom.js";
 import { exposeBy, signed } from "./exposure.js";
 import { forgetTone, histogram, showPlace, showTone, toneUnder } from "./histogram.js";
-import { lostAreas } from "./photo.js";
+import { lostAreas, sharpen } from "./photo.js";
 import { compare, paintTone, pixelsOf, tonesAt } from "./pixels.js";
 import { fit, makeStage, placeUnder, setShape, zoom, zoomFull, zoomTo } from "./stage.js";
 import { cellsOf, patchesOf } from "./tiles.js";
@@ -80,25 +80,11 @@ function show(layers, detail) {
     : "nothing blown";
 }
 
-/* The large rendering comes over the small one when it is there; the page serves without it. */
 function showRendering({ image, crops, number, detail }) {
   const { small } = addressesOf(number);
-  const large = detail?.pictures?.large;
   crops.replaceChildren();
-  if (!small) {
-    image.removeAttribute("src");
-    return;
-  }
-  image.src = small;
-  if (large) {
-    const better = make("img", { src: large.src, alt: "" });
-    better.decode().then(
-      () => {
-        if (image.getAttribute("src") === small) image.src = large.src;
-      },
-      () => {},
-    );
-  }
+  sharpen(image, small, detail?.pictures?.large?.src);
+  if (!small) return;
   for (const crop of detail?.pictures?.crops ?? []) {
     const made = make("img", { src: crop.src, alt: "", loading: "lazy" });
     made.addEventListener("error", () => made.remove());

@@ -91,6 +91,24 @@ export function photoOf(number, { eager = false, lost: withLost = true } = {}) {
   return box;
 }
 
+/* The small picture at once, the large one in its place as soon as it is there; where the page was
+   taken along without the files beside it, the small one stays. */
+export function sharpen(image, small, large) {
+  if (!small) {
+    image.removeAttribute("src");
+    return;
+  }
+  image.src = small;
+  if (!large) return;
+  const better = make("img", { src: large, alt: "" });
+  better.decode().then(
+    () => {
+      if (image.getAttribute("src") === small) image.src = large;
+    },
+    () => {},
+  );
+}
+
 /* The ring round the largest lost patch, however small it is. */
 export function ringOf(detail) {
   const [wide, tall] = [300, (300 * detail.size[1]) / detail.size[0]];

@@ -5,6 +5,7 @@ import { byId, isHeld, isModified, isPressed, isTyping, make, pressed } from "./
 import { exposeBy, signed, stopsOf } from "./exposure.js";
 import { sideHash } from "./hash.js";
 import { MARK_KEYS, markButtons, showMark, toggleMark } from "./marks.js";
+import { sharpen } from "./photo.js";
 import { compare, paintDifference } from "./pixels.js";
 import { addView, go, goBack, openView } from "./route.js";
 import { fit, makeStage, setShape, stageKey } from "./stage.js";
@@ -49,7 +50,7 @@ async function open({ ids }) {
 function showPictures(details) {
   [one, other].forEach((image, index) => {
     const { small } = addressesOf(numbers[index]);
-    image.src = details[index]?.pictures?.large?.src ?? small ?? "";
+    sharpen(image, small, details[index]?.pictures?.large?.src);
     image.alt = `${frames[numbers[index]].name}: ${frames[numbers[index]].verdictLine}`;
   });
 }
