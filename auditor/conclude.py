@@ -6,7 +6,7 @@ Settle where each channel clips, judge each frame, group the frames, choose, and
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from auditor.advise.blend import with_blends
@@ -27,6 +27,7 @@ from auditor.clipping.settle import (
 from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
 from auditor.figures.frame import judge_frame, unreadable_frame
 from auditor.group.grouping import group_shoot
+from auditor.group.shots import closing_stamps
 from auditor.group.tile_image import TileImage, reduced
 from auditor.history.filters import filters_of
 from auditor.history.rows import sensor_rows
@@ -256,14 +257,26 @@ def _known(
                 over_black(own, by, unlit=name in darks)
                 for own, by in zip(noise[name], moved[name], strict=True)
             )
-    for frame_id, iso in true_isos(evidence, noise).items():
-        facts[frame_id] = _with_iso_of_gain(facts[frame_id], iso)
+    facts = _told_by_shoot(facts, closing_stamps(readable, facts), true_isos(evidence, noise))
     lent = settle_noise(evidence, noise)
     for frame_id, estimates in lent.items():
         if estimates != noise[frame_id]:
             measured = without_maps(measurements, frame_id)
             evidence[frame_id] = with_lent_noise(evidence[frame_id], measured, estimates)
     return _Known(files=readable, evidence=evidence, facts=facts, noise=lent), hot, measurements
+
+
+def _told_by_shoot(
+    facts: Mapping[str, FileFacts], late: Collection[str], isos: Mapping[str, float]
+) -> dict[str, FileFacts]:
+    """Add what only the shoot tells of its files: stamps of the closing, and ISOs of the gain."""
+    told = {
+        name: _with_iso_of_gain(own, isos[name]) if name in isos else own
+        for name, own in facts.items()
+    }
+    for name in late:
+        told[name] = replace(told[name], exposure=replace(told[name].exposure, stamp_at_end=True))
+    return told
 
 
 def _with_iso_of_gain(facts: FileFacts, iso: float) -> FileFacts:
@@ -319,7 +332,7 @@ def _sun_days(frames: Sequence[ShootFrame], place: Position | None) -> tuple[Sun
     where = own or place
     if where is None:
         return ()
-    return sun_days([f.facts.moment for f in frames if f.facts.moment is not None], where)
+    return sun_days([f.facts.opened for f in frames if f.facts.opened is not None], where)
 
 
 def _prints(

@@ -214,12 +214,12 @@ def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Le
 def _lit_again(dark: FrameResult, results: Mapping[str, FrameResult], grouping: Grouping) -> bool:
     """Whether another frame of its set-up, taken about then, holds both ends."""
     own = next((setup.frames for setup in grouping.setups if dark.id in setup.frames), ())
-    at = FileFacts(captured_at=dark.captured_at).clock_s
+    at = FileFacts(captured_at=dark.captured_at, exposure=dark.exposure).start_s
     for name in own:
         other = results.get(name)
         if other is None or other.verdict != Verdict.HELD or at is None:
             continue
-        then = FileFacts(captured_at=other.captured_at).clock_s
+        then = FileFacts(captured_at=other.captured_at, exposure=other.exposure).start_s
         if then is not None and abs(then - at) <= RETAKE_S:
             return True
     return False

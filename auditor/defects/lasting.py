@@ -91,7 +91,7 @@ def _views(frames: Sequence[ShootFrame], setup_of: Mapping[str, str]) -> dict[st
     views: dict[str, int] = {}
     of_setup: dict[str, int] = {}
     before: ShootFrame | None = None
-    for frame in sorted(frames, key=lambda frame: frame.facts.clock_s or 0.0):
+    for frame in sorted(frames, key=lambda frame: frame.facts.start_s or 0.0):
         setup = setup_of.get(frame.id)
         view = len(frames) + len(views)
         if setup is not None:
@@ -105,7 +105,7 @@ def _views(frames: Sequence[ShootFrame], setup_of: Mapping[str, str]) -> dict[st
 
 def _apart_s(before: ShootFrame, after: ShootFrame) -> float:
     """Return the time from the end of one exposure to the start of the next; 0 where unknown."""
-    first, second = before.facts.clock_s, after.facts.clock_s
+    first, second = before.facts.start_s, after.facts.start_s
     if first is None or second is None:
         return 0.0
     return second - first - (before.facts.exposure.time_s or 0.0)

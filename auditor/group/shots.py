@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import PurePosixPath
 
 from auditor.group.tile_image import TileImage
-from auditor.model.facts import FileFacts
+from auditor.model.facts import CardFile, FileFacts
 from auditor.model.shoot import ShootFrame
 
 CLOCK_SLACK_S = 1.5
@@ -115,10 +115,10 @@ def by_body(frames: Iterable[tuple[ShootFrame, TileImage]]) -> list[list[Shot]]:
 def in_order(frames: Sequence[tuple[ShootFrame, TileImage]]) -> list[Shot]:
     """Put the frames of one body in order and settle its clock."""
     shots = [
-        Shot(frame.id, frame.facts, image, counter_of(frame.source.file), frame.facts.clock_s)
-        for frame, image in sorted(frames, key=lambda pair: _file_key(pair[0]))
+        Shot(frame.id, frame.facts, image, counter_of(frame.source.file), frame.facts.start_s)
+        for frame, image in sorted(frames, key=lambda pair: _file_key(pair[0].source))
     ]
-    shots = _settled(_opened(_rolled(shots)))
+    shots = _settled(_rolled(shots))
     times, last = [], float("-inf")
     for shot in shots:
         last = last if shot.start_s is None else shot.start_s
@@ -126,26 +126,36 @@ def in_order(frames: Sequence[tuple[ShootFrame, TileImage]]) -> list[Shot]:
     return [shots[i] for i in sorted(range(len(shots)), key=lambda i: times[i])]
 
 
-def _opened(shots: list[Shot]) -> list[Shot]:
-    """Take the stamps for the shutter's closing where they could not be its opening.
+def closing_stamps(files: Iterable[CardFile], facts: Mapping[str, FileFacts]) -> frozenset[str]:
+    """Return the frames whose stamp is the shutter's closing, for it could not be its opening.
 
     A body exposes one frame at a time. Where a frame's stamp lies within the exposure of the
     one before, yet no frame would have begun before the last one ended were they the closing,
     this body writes the time when the exposure is done.
     """
-    pairs = [
-        (b.start_s - a.start_s, a.time_s, b.time_s)
-        for a, b in pairwise(shots)
-        if b.follows(a) and a.start_s is not None and b.start_s is not None
-    ]
-    overlap = [apart for apart, first_s, _ in pairs if 0 <= apart < first_s - CLOCK_SLACK_S]
-    forbids = any(0 <= apart < second_s - CLOCK_SLACK_S for apart, _, second_s in pairs)
-    if not overlap or forbids:
-        return shots
-    return [
-        shot if shot.start_s is None else replace(shot, start_s=shot.start_s - shot.time_s)
-        for shot in shots
-    ]
+    bodies: dict[tuple[int, str], list[CardFile]] = defaultdict(list)
+    for file in files:
+        if file.id in facts:
+            bodies[file.input_index, facts[file.id].camera.body].append(file)
+    return frozenset(
+        file.id
+        for members in bodies.values()
+        if _close(sorted(members, key=_file_key), facts)
+        for file in members
+    )
+
+
+def _close(files: Sequence[CardFile], facts: Mapping[str, FileFacts]) -> bool:
+    overlap = forbids = False
+    for first, second in pairwise(files):
+        a, b = facts[first.id], facts[second.id]
+        counted = follows(counter_of(first.file), counter_of(second.file))
+        if counted and a.clock_s is not None and b.clock_s is not None:
+            apart = b.clock_s - a.clock_s
+            lengths = (a.exposure.time_s or 0.0, b.exposure.time_s or 0.0)
+            overlap |= 0 <= apart < lengths[0] - CLOCK_SLACK_S
+            forbids |= 0 <= apart < lengths[1] - CLOCK_SLACK_S
+    return overlap and not forbids
 
 
 def _settled(shots: Sequence[Shot]) -> list[Shot]:
@@ -183,9 +193,9 @@ def _ends_at_top(shots: Sequence[Shot]) -> bool:
     return bool(first and last and last[1] == 9999 and first[1] in (0, 1))
 
 
-def _file_key(frame: ShootFrame) -> tuple[int, list[tuple[int, int, str]]]:
+def _file_key(file: CardFile) -> tuple[int, list[tuple[int, int, str]]]:
     """Sort file names as people count: 2 before 10, folder by folder."""
-    parts = re.split(r"(\d+)", frame.source.file)
-    return frame.source.input_index, [
+    parts = re.split(r"(\d+)", file.file)
+    return file.input_index, [
         (0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts if part
     ]

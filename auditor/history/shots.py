@@ -218,7 +218,8 @@ def retaken(frames: Sequence[FrameResult]) -> frozenset[str]:
     timed = [
         (when, frame)
         for frame in frames
-        if (when := FileFacts(captured_at=frame.captured_at).clock_s) is not None
+        for when in [FileFacts(captured_at=frame.captured_at, exposure=frame.exposure).start_s]
+        if when is not None
     ]
     timed.sort(key=lambda entry: entry[0])
     return frozenset(

@@ -116,9 +116,13 @@ def _dot(frame: FrameResult, held_stops: float | None, place: Position | None) -
     if scene is None:
         return None
     facts = FileFacts(captured_at=frame.captured_at, exposure=frame.exposure)
+    opened = facts.opened
+    late = frame.exposure.stamp_at_end and opened is not None
     point = LightPoint(
         frame=frame.id,
-        captured_at=frame.captured_at,
+        captured_at=opened.isoformat(timespec="milliseconds")
+        if late and opened is not None
+        else frame.captured_at,
         scene_ev100=scene + (held_stops or 0.0),
         filtered=held_stops is not None,
     )
@@ -127,7 +131,7 @@ def _dot(frame: FrameResult, held_stops: float | None, place: Position | None) -
 
 
 def _with_sun(point: LightPoint, facts: FileFacts, place: Position | None) -> LightPoint:
-    moment = facts.moment
+    moment = facts.opened
     if moment is None or place is None:
         return point
     sun = sun_position(moment, place)

@@ -77,6 +77,10 @@ class ExposureFacts:
     """ISO that the measured gain lets expect, where the file names another: exposures count by
     it."""
 
+    stamp_at_end: bool = False
+    """Whether the file's time is that of the shutter's closing, as exposures tell that would
+    overlap else."""
+
     @property
     def true_iso(self) -> float | None:
         """The ISO by which the sensor recorded: that of its gain where the file names another."""
@@ -169,11 +173,26 @@ class FileFacts:
         return (aware - datetime(1970, 1, 1, tzinfo=UTC)) / timedelta(seconds=1)
 
     @property
+    def opened(self) -> datetime | None:
+        """When the shutter opened: the moment, unless that is when it closed."""
+        moment, time_s = self.moment, self.exposure.time_s
+        if moment is None or not (self.exposure.stamp_at_end and time_s):
+            return moment
+        return moment - timedelta(seconds=time_s)
+
+    @property
+    def start_s(self) -> float | None:
+        """When the shutter opened, on the scale of :attr:`clock_s`."""
+        if self.clock_s is None or not self.exposure.stamp_at_end:
+            return self.clock_s
+        return self.clock_s - (self.exposure.time_s or 0.0)
+
+    @property
     def middle_s(self) -> float | None:
-        """The middle of the exposure on the scale of :attr:`clock_s`."""
-        if self.clock_s is None:
+        """The middle of the exposure, likewise."""
+        if self.start_s is None:
             return None
-        return self.clock_s + (self.exposure.time_s or 0.0) / 2.0
+        return self.start_s + (self.exposure.time_s or 0.0) / 2.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,7 +55,7 @@ _FRAME = "auditor.measures.frame"
 MEASURES: tuple[Measure, ...] = (
     Measure(
         name="file",
-        version=2,
+        version=3,
         function=f"{_FRAME}.file_facts",
         fields=(
             "facts",

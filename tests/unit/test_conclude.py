@@ -58,3 +58,23 @@ def test_a_copy_of_a_silent_frame_is_lent_the_same() -> None:
     told = frame("A/1.DNG", NoiseEstimate(3.0, 2.0, "photon transfer"), "told")
     silent = [frame(f"{card}/2.DNG", SILENT, "silent") for card in "AB"]
     assert gain_lent(told, *silent) == [2.0, 2.0, 2.0]
+
+
+def test_stamps_that_would_let_exposures_overlap_are_told_as_the_closing() -> None:
+    made = [frame(f"A/BRK_{n:04d}.DNG", SILENT, str(n)) for n in range(3)]
+    files = [file for file, _ in made]
+    kept = {
+        file.id: replace(
+            measured,
+            facts=replace(
+                measured.facts, captured_at=f"2026-09-12T17:0{at_s // 60}:{at_s % 60:02d}",
+                exposure=replace(measured.facts.exposure, time_s=time_s),
+            ),
+        )
+        for (file, measured), (at_s, time_s) in zip(
+            made, ((60, 60.0), (65, 0.5), (130, 60.0)), strict=True
+        )
+    }  # fmt: skip
+    judged = conclude(files, {}, MemoryMeasurementSource(kept), Settings()).frames
+    assert [result.exposure.stamp_at_end for result in judged] == [True] * 3
+    assert judged[1].captured_at == "2026-09-12T17:01:05"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from auditor.group.shots import Shot, by_body, counter_of, follows, gap_s
+from auditor.group.shots import Shot, by_body, closing_stamps, counter_of, follows, gap_s
 from auditor.group.tile_image import tile_image
 from auditor.model.facts import CameraFacts
-from tests.shoot_maker import Shoot
+from tests.shoot_maker import EVENING, Shoot
 
 
 def ordered(shoot: Shoot) -> list[list[Shot]]:
@@ -59,8 +61,12 @@ def stamped(*frames: tuple[float, float]) -> list[float]:
     shoot = Shoot()
     for stamp_s, time_s in frames:
         shoot.take(None, stamp_s, time_s)
-    (shots,) = ordered(shoot)
-    return seconds(shots)
+    late = closing_stamps([f.source for f in shoot.frames], {f.id: f.facts for f in shoot.frames})
+    told = [
+        replace(f.facts, exposure=replace(f.facts.exposure, stamp_at_end=f.id in late))
+        for f in shoot.frames
+    ]
+    return [(facts.start_s or 0.0) - EVENING.timestamp() for facts in told]
 
 
 def test_stamps_that_would_let_exposures_overlap_are_the_shutters_closing() -> None:

@@ -121,3 +121,14 @@ def test_the_curve_is_in_order_of_time_whatever_the_order_of_the_files() -> None
     blind = replace(frames[0], id="blind", captured_at=None)
     told = light_points([blind, *frames[::-1]])
     assert [point.frame for point in told] == [*(frame.id for frame in frames), "blind"]
+
+
+def test_stamps_of_the_closing_put_the_light_and_the_sun_where_the_shutter_opened() -> None:
+    opened = frame_at("S1", START, time_s=240.0, middle_stops=3.0)
+    closed = frame_at("S1", START + timedelta(seconds=240), time_s=240.0, middle_stops=3.0)
+    closed = replace(closed, exposure=replace(closed.exposure, stamp_at_end=True))
+    (first,), (second,) = light_points([opened], place=SANDS), light_points([closed], place=SANDS)
+    assert first.sun_altitude_deg == second.sun_altitude_deg is not None
+    assert second.captured_at == opened.captured_at
+    (taken,) = light_points([replace(closed, exposure=opened.exposure)], place=SANDS)
+    assert taken.sun_altitude_deg != first.sun_altitude_deg
