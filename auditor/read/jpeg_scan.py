@@ -61,22 +61,28 @@ class GrownScan:
         pixels : array of uint8, shape (rows, cols, 3)
             What was decoded, with the row added, at one pixel for so many.
         """
-        filled = np.flatnonzero(~self._grey(pixels, scale)[-(-self.height // self.unit[0])])
+        filled = np.flatnonzero(~self._grey(pixels, scale, self._rows))
         return bool(filled.max(initial=-1) >= MOST_BEHIND)
 
     def may_end_early(self, pixels: U8, scale: int) -> bool:
         """Tell whether the last units are grey, as those are that the data do not reach."""
-        return bool(self._grey(pixels, scale)[-(-self.height // self.unit[0]) - 1, -1])
+        return bool(self._grey(pixels, scale, self._rows - 1)[-1])
 
-    def _grey(self, pixels: U8, scale: int) -> Bool:
+    @property
+    def _rows(self) -> int:
+        """Rows of units in the picture."""
+        return -(-self.height // self.unit[0])
+
+    def _grey(self, pixels: U8, scale: int, row: int) -> Bool:
+        """Tell which units of one row are grey throughout."""
         rows, cols = (side // scale for side in self.unit)
-        down, across = -(-pixels.shape[0] // rows), -(-pixels.shape[1] // cols)
-        grey = (pixels == _GREY).all(axis=2)
-        missing = ((0, down * rows - grey.shape[0]), (0, across * cols - grey.shape[1]))
-        grown = np.pad(grey, missing, constant_values=True)
+        across = -(-pixels.shape[1] // cols)
+        grey = (pixels[row * rows : (row + 1) * rows] == _GREY).all(axis=2)
+        missing = ((0, rows - grey.shape[0]), (0, across * cols - grey.shape[1]))
+        grown = np.pad(grey, missing, constant_values=True).reshape(rows, across, cols)
         # colours run over the edge of a unit by a pixel
-        inner = grown.reshape(down, rows, across, cols)[:, rows > 2 : rows - (rows > 2)]
-        return np.asarray(inner[..., cols > 2 : cols - (cols > 2)].all(axis=(1, 3)))
+        inner = grown[rows > 2 : rows - (rows > 2), :, cols > 2 : cols - (cols > 2)]
+        return np.asarray(inner.all(axis=(0, 2)))
 
 
 def grown_scan(content: bytes) -> GrownScan | None:

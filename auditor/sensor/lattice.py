@@ -39,11 +39,12 @@ class SensorLattice:
     @property
     def planes(self) -> list[int]:
         """Planes on this lattice, in order."""
-        return sorted({int(plane) for plane in self.pattern.flat})
+        return sorted(set(self.pattern.tobytes()))
 
     def places(self, plane: int) -> list[tuple[int, int]]:
         """(row, column) of the places of a plane within the pattern."""
-        return [(int(y), int(x)) for y, x in np.argwhere(self.pattern == plane)]
+        cols = self.pattern.shape[1]
+        return [divmod(at, cols) for at, own in enumerate(self.pattern.tobytes()) if own == plane]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
