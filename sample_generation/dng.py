@@ -13,7 +13,7 @@ import imagecodecs
 import numpy as np
 
 from auditor.model.arrays import U16
-from auditor.model.mosaic import Layout
+from auditor.model.codes import Layout
 from sample_generation.camera import DAYLIGHT_WHITE_BALANCE, Exposure
 from sample_generation.digest import new_raw_image_digest, raw_image_digest
 from sample_generation.facts import FrameFacts, exif_directory, gps_directory

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.model.arrays import U8
-from auditor.model.mosaic import PLANE_NAMES, Layout
+from auditor.model.codes import Layout
+from auditor.model.mosaic import PLANE_NAMES
 
 BAYER_ORDERS = ("RGGB", "GRBG", "GBRG", "BGGR")
 LAYOUT_NAMES = (*BAYER_ORDERS, "XTRANS", "MONO", "LINEAR")

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from auditor.model.audit import SCHEMA_VERSION, Audit, FrameResult, FrameSize, HotFigures
-from auditor.model.codes import FrameStatus, Verdict
+from auditor.model.codes import FrameStatus, TimeSource, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts, Position
 from auditor.model.findings import Finding, Severity
@@ -117,7 +117,7 @@ def _facts(shot: Shot) -> FileFacts:
         lens=LensFacts("Brackwell 24-70 mm f/4", 24.0 + 11 * (shot.scene % 4), None, 4.2),
         exposure=ExposureFacts(
             shot.time_s,
-            "apex",
+            TimeSource.APEX,
             nominal_s(shot.time_s),
             11.0,
             100.0,

@@ -32,6 +32,7 @@ from auditor.model.audit import (
     SkyBalance,
     SunDay,
 )
+from auditor.model.codes import BlendJob, Cast, GradKind, KeeperLength
 from auditor.model.findings import FindingKind
 from auditor.words.kinds import KINDS
 from tests.built_shots import Shot
@@ -71,7 +72,7 @@ def grouped(audit: Audit, plan: list[Shot]) -> Audit:
                 stops=9.7,
                 spread_stops=0.02,
                 cast_stops={"R": 0.1, "B": -0.08},
-                cast="cool",
+                cast=Cast.COOL,
                 marking_stops=10.0,
                 off_marking_stops=-0.3,
             ),
@@ -147,7 +148,7 @@ def _next_time(frame: str) -> NextTime:
     return NextTime(
         time_s=0.2, f_number=11.0, iso=100.0, frame=frame, change_stops=1.0, headroom_stops=0.31,
         joint=(frame,), behind=behind, why=(f"{frame} (1/10 s) has 1.3 stops of headroom.",),
-        grad=GradAdvice(stops=2.0, density=0.6, kind="soft", edge_at=0.4),
+        grad=GradAdvice(stops=2.0, density=0.6, kind=GradKind.SOFT, edge_at=0.4),
         text="1/5 s, f/11, ISO 100; behind the 10-stop filter 3 min 24 s; 2-stop (0.6) grad",
     )  # fmt: skip
 
@@ -187,9 +188,10 @@ def _brackets(cycle: list[Shot], ids: list[str]) -> list[Bracket]:
     return [
         Bracket(_name(cycle, 0), tuple(names), 1.0, 0.9987, covered, (names[1], names[0]),
                 tuple(names[2:]), 0.0004, 0.0009, "0 − −− + ++", noisy_fraction=0.013, blend=(
-                    BlendFrame(frame=names[1], job="highlights", share=0.3, noisy_fraction=0.0),
-                    BlendFrame(frame=names[0], job="shadows", share=0.7, noisy_fraction=0.013,
-                               shift_px=1.2, shift_error_px=0.4)))
+                    BlendFrame(frame=names[1], job=BlendJob.HIGHLIGHTS, share=0.3,
+                               noisy_fraction=0.0),
+                    BlendFrame(frame=names[0], job=BlendJob.SHADOWS, share=0.7,
+                               noisy_fraction=0.013, shift_px=1.2, shift_error_px=0.4)))
     ]  # fmt: skip
 
 
@@ -221,7 +223,10 @@ def _runs(cycle: list[Shot], ids: list[str]) -> list[Panorama]:
 def _keepers(cycle: list[Shot], ids: list[str]) -> list[Keeper]:
     made = []
     for scene in dict.fromkeys(s.plan.scene for s in cycle):
-        for kind, roles in (("short", ("bracket", "short", "plain")), ("long", ("long",))):
+        for kind, roles in (
+            (KeeperLength.SHORT, ("bracket", "short", "plain")),
+            (KeeperLength.LONG, ("long",)),
+        ):
             names = tuple(ids[s.index] for s in _of(cycle, *roles, scene=scene))
             if names:
                 why = ("no plane is blown", "2.1 stops of room in the shadows")

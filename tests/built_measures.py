@@ -9,7 +9,7 @@ import numpy as np
 
 from auditor.model.arrays import F64
 from auditor.model.audit import ChannelFigures, Patch, PreviewStory, StopHistogram, ThirdsShare
-from auditor.model.codes import BlackSource, LevelSource
+from auditor.model.codes import BlackSource, Layout, LevelSource
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import (
     FrameMeasurement,
@@ -23,7 +23,6 @@ from auditor.model.measurement import (
     PreviewMeasurement,
     TileMaps,
 )
-from auditor.model.mosaic import Layout
 from tests.built_scene import (
     BLACK_DN,
     CLIP_DN,

@@ -9,13 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.measures.mosaic import measure_mosaic
+from auditor.model.codes import Layout
 from auditor.model.measurement import (
     Histogram,
     MosaicMeasurement,
     NoiseEstimate,
     PlaneMeasurement,
 )
-from auditor.model.mosaic import BlackLevels, Layout, MaskedArea, Mosaic
+from auditor.model.mosaic import BlackLevels, MaskedArea, Mosaic
 from auditor.model.settings import MeasureSettings
 from auditor.noise.estimate import NoiseModel
 from sample_generation.camera import Exposure, SimulatedCamera

@@ -28,7 +28,7 @@ from auditor.model.audit import (
     SiblingPair,
     StopHistogram,
 )
-from auditor.model.codes import BlackSource, FrameStatus, LevelSource, Verdict
+from auditor.model.codes import BlackSource, FrameStatus, Layout, LevelSource, TimeSource, Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts, Position
 from auditor.model.settings import Settings
 
@@ -112,8 +112,8 @@ def frame_at(
         camera=CameraFacts("Brackwell", "Brackwell F45", "0042"),
         lens=LensFacts("Brackwell 24-70 mm f/4", 35.0, 35.0), orientation=1,
         captured_at=None if taken is None else taken.isoformat(timespec="milliseconds"),
-        exposure=ExposureFacts(time_s, "apex", time_s, 11.0, 100.0),
-        position=position, size=FrameSize(8192, 5464, 14), layout="bayer", channels=channels,
+        exposure=ExposureFacts(time_s, TimeSource.APEX, time_s, 11.0, 100.0),
+        position=position, size=FrameSize(8192, 5464, 14), layout=Layout.BAYER, channels=channels,
         blown_fraction=0.0, blown_all_fraction=0.0, blocked_fraction=0.0,
         tone_range_stops=8.0, headroom_stops=spare, verdict=Verdict.HELD,
         preview=preview_of(spare, habits or Habits(), rng),

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from auditor.model import measurement as m
-from auditor.model.codes import BlackSource
+from auditor.model.codes import BlackSource, Layout
 from auditor.model.facts import CardFile, ExposureFacts, FileFacts
-from auditor.model.mosaic import Layout
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settled import SettledFrame, settle
 

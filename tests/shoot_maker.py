@@ -11,7 +11,7 @@ from scipy import stats
 
 from auditor.model.apertures import true_f_number
 from auditor.model.arrays import F32, F64
-from auditor.model.codes import BlackSource, LevelSource
+from auditor.model.codes import BlackSource, Layout, LevelSource, TimeSource
 from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts, LensFacts
 from auditor.model.measurement import (
     FrameMeasurement,
@@ -24,7 +24,6 @@ from auditor.model.measurement import (
     PlaneMeasurement,
     TileMaps,
 )
-from auditor.model.mosaic import Layout
 from auditor.model.orientation import upright
 from auditor.model.shoot import ShootFrame
 from sample_generation.camera import TO_SENSOR
@@ -83,7 +82,7 @@ class Shoot:
         also_at: tuple[str, ...] = (),
     ) -> str:  # fmt: skip
         """Take a frame of a scene (None: the cap is on) and return its id."""
-        shutter = ExposureFacts(time_s, "apex", time_s, f_number, iso)
+        shutter = ExposureFacts(time_s, TimeSource.APEX, time_s, f_number, iso)
         moment = EVENING + timedelta(seconds=at_s if clock_s is None else clock_s)
         facts = FileFacts(
             camera,

@@ -16,11 +16,10 @@ from auditor.model.audit import (
     PreviewStory,
     StopHistogram,
 )
-from auditor.model.codes import BlackSource, FrameStatus, LevelSource, Verdict
+from auditor.model.codes import BlackSource, FrameStatus, Layout, LevelSource, TimeSource, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts, Position
 from auditor.model.findings import Finding, Severity
-from auditor.model.mosaic import Layout
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import MeasureSettings, Settings
 
@@ -34,7 +33,9 @@ def measurement(
 ) -> m.FrameMeasurement:
     """A frame of the invented body; ``number`` sets its noise, ``rows`` the size of its maps."""
     noise = np.random.default_rng(number)
-    exposure = ExposureFacts(1 / 60, "apex", 1 / 60, 11.0, iso, 0.0, "manual", "spot", False)
+    exposure = ExposureFacts(
+        1 / 60, TimeSource.APEX, 1 / 60, 11.0, iso, 0.0, "manual", "spot", False
+    )
     facts = FileFacts(
         CameraFacts("Brackwell", "Brackwell F45", f"F45-{number:06d}"),
         LensFacts("Brackwell 24-70 mm f/4", 24.0, 24.0, None),

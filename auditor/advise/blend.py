@@ -20,6 +20,7 @@ from auditor.clipping.maps import clip_maps
 from auditor.model.advice import BlendFrame
 from auditor.model.arrays import F32, F64, Bool
 from auditor.model.audit import Bracket, Setup
+from auditor.model.codes import BlendJob
 from auditor.model.grouping import Grouping
 from auditor.model.orientation import upright
 from auditor.model.settled import FLOOR_UNKNOWN_STOPS, SettledFrame, SettledPlane
@@ -29,7 +30,7 @@ AS_GOOD = 1e-4
 """A set that records all but this share of the scene of what all frames record, records it all:
 half of the least patch that is told."""
 
-JOBS = {1: ("all",), 2: ("highlights", "shadows")}
+JOBS = {1: (BlendJob.ALL,), 2: (BlendJob.HIGHLIGHTS, BlendJob.SHADOWS)}
 
 
 def clean_dn(plane: SettledPlane, ratio: float) -> float | None:
@@ -199,7 +200,9 @@ def _blend(
 ) -> tuple[BlendFrame, ...]:
     taken = _taken(maps, chosen)
     jobs = JOBS.get(len(chosen)) or (
-        "highlights", *("middle tones",) * (len(chosen) - 2), "shadows"
+        BlendJob.HIGHLIGHTS,
+        *(BlendJob.MIDDLE_TONES,) * (len(chosen) - 2),
+        BlendJob.SHADOWS,
     )  # fmt: skip
     assert maps.reached is not None, "planned only where noise is known"
     shifts = _shifts([names[place] for place in chosen], setup)

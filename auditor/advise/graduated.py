@@ -9,6 +9,7 @@ from statistics import median, mode
 from auditor.light.graduated import DENSITY_PER_STOP, balancing_strength, nearest_strength
 from auditor.model.advice import GradAdvice
 from auditor.model.audit import FrameResult, Grad, SkyBalance
+from auditor.model.codes import GradKind
 from auditor.model.grouping import Grouping
 
 
@@ -101,7 +102,7 @@ class Graduated:
         return GradAdvice(
             stops=(stops := nearest_strength(used.stops_at_top)),
             density=round(DENSITY_PER_STOP * stops, 2),
-            kind="",
+            kind=GradKind.UNTOLD,
             edge_at=used.edge_at,
         )
 

@@ -14,6 +14,7 @@ from enum import StrEnum
 
 from auditor.light.filters import filter_name
 from auditor.model.audit import Bracket, FrameResult, SiblingPair
+from auditor.model.codes import KeeperLength
 from auditor.model.facts import ExposureFacts
 
 SAME_FILTER_STOPS = 0.5
@@ -37,7 +38,7 @@ class KeeperKind:
 
     Parameters
     ----------
-    kind : str
+    kind : KeeperLength
         "short" or "long", as a keeper bears it.
     filter : str
         The name of their filter, where several were used; else empty.
@@ -45,7 +46,7 @@ class KeeperKind:
         The time of the first of them, where it tells them from others behind the same filter.
     """
 
-    kind: str
+    kind: KeeperLength
     frames: tuple[str, ...]
     filter: str = ""
     near_s: float | None = None
@@ -66,13 +67,15 @@ def keeper_kinds(
         The filtered frames, each with its best short sibling.
     """
     short = tuple(name for name in members if name not in pairs)
-    kinds = [KeeperKind("short", short)] if short else []
+    kinds = [KeeperKind(KeeperLength.SHORT, short)] if short else []
     groups = _by_filter([name for name in members if name in pairs], exposures, pairs)
     named = [filter_name(pairs[group[0]]) for group in groups]
     for name, group in zip(named, groups, strict=True):
         first = exposures[group[0]]
         near_s = first.nominal_time_s or first.time_s if named.count(name) > 1 else None
-        kinds.append(KeeperKind("long", tuple(group), name if len(groups) > 1 else "", near_s))
+        kinds.append(
+            KeeperKind(KeeperLength.LONG, tuple(group), name if len(groups) > 1 else "", near_s)
+        )
     return kinds
 
 

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from auditor.black.limits import BORDER_CUT, BORDER_LIT, BORDER_PIXELS, BORDER_SIGMAS
 from auditor.model.arrays import F64, I64, Bool
-from auditor.model.mosaic import Layout, MaskedArea, Mosaic
+from auditor.model.codes import Layout
+from auditor.model.mosaic import MaskedArea, Mosaic
 
 ENOUGH_PIXELS = 40_000
 """Of an area; more of them tell nothing more."""

@@ -13,8 +13,8 @@ import numpy as np
 from auditor.black.border import BorderLevel
 from auditor.black.limits import LARGEST_CORRECTION, LARGEST_UNCLAIMED, TRUSTED_ERRORS
 from auditor.model.arrays import F64
-from auditor.model.codes import BlackSource
-from auditor.model.mosaic import Layout, Mosaic
+from auditor.model.codes import BlackSource, Layout
+from auditor.model.mosaic import Mosaic
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.sensor.lattice import SensorLattice, lattice_counts
 

@@ -25,7 +25,7 @@ from auditor.clipping.limits import (
 )
 from auditor.clipping.pile_up import find_pile_up
 from auditor.model.clip_evidence import ClipEvidence, LevelKey, PlaneEvidence
-from auditor.model.codes import LevelSource
+from auditor.model.codes import Layout, LevelSource
 from auditor.model.measurement import (
     FrameMeasurement,
     Level,
@@ -33,7 +33,6 @@ from auditor.model.measurement import (
     PileUp,
     PlaneMeasurement,
 )
-from auditor.model.mosaic import Layout
 from auditor.model.remark import RemarkCode, remark
 from auditor.noise.estimate import NoiseModel
 

@@ -10,7 +10,8 @@ import numpy as np
 from auditor.black.levels import PlaneBlack
 from auditor.detail.limits import SHARP_SHARE, SHARP_TILES, SOME_DETAIL
 from auditor.model.arrays import F32, F64, I64, Bool
-from auditor.model.mosaic import PLANE_NAMES, Layout
+from auditor.model.codes import Layout
+from auditor.model.mosaic import PLANE_NAMES
 from auditor.noise.blocks import QuadPlan, black_at, plan_quads
 from auditor.noise.estimate import NoiseModel
 from auditor.sensor.lattice import SensorLattice

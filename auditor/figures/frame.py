@@ -45,7 +45,7 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
     return replace(
         unjudged_frame(source, facts),
         size=FrameSize(mosaic.width, mosaic.height, mosaic.bit_depth),
-        layout=mosaic.layout.value,
+        layout=mosaic.layout,
         channels=channels,
         blown_fraction=blown_fraction,
         blown_all_fraction=blown_all_fraction,

@@ -15,6 +15,7 @@ from auditor.group.tile_image import TileImage
 from auditor.light.graduated import balancing_strength
 from auditor.model.arrays import Bool
 from auditor.model.audit import SkyBalance
+from auditor.model.codes import GradKind
 from auditor.model.rejected import Reason
 from auditor.model.remark import Remark, RemarkCode, remark
 
@@ -80,11 +81,11 @@ def _balance(shot: Shot, line: Horizon) -> Iterator[SkyBalance]:
     )
 
 
-def kind_for(line: Horizon, glow_stops: float) -> str:
+def kind_for(line: Horizon, glow_stops: float) -> GradKind:
     """Return the kind of filter that fits the line and the sky above it."""
     if line.support < LINE_WHOLE:
-        return "soft"
-    return "reverse" if glow_stops >= REVERSE_STOPS else "hard"
+        return GradKind.SOFT
+    return GradKind.REVERSE if glow_stops >= REVERSE_STOPS else GradKind.HARD
 
 
 def _remarks(told: float | None, *, sky_blown: bool, ground_unlit: bool) -> Iterator[Remark]:

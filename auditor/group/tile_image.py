@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from auditor.clipping.maps import cut_tiles, sensor_maps
 from auditor.model.arrays import F32, Bool
-from auditor.model.mosaic import Layout
+from auditor.model.codes import Layout
 from auditor.model.orientation import as_on_sensor, upright
 from auditor.model.settled import FLOOR_UNKNOWN_STOPS, SettledFrame
 from auditor.model.shoot import ShootFrame

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from auditor.model.audit import Marking, SiblingPair
+from auditor.model.codes import Cast
 from auditor.model.errors import WrongCall
 from auditor.model.numbers import STOPS_PER_DENSITY, time_text
 
@@ -257,7 +258,7 @@ def strongest_cast(cast_stops: Mapping[str, float]) -> tuple[str, float] | None:
     return strongest
 
 
-def cast_word(cast_stops: Mapping[str, float]) -> str:
+def cast_word(cast_stops: Mapping[str, float]) -> Cast:
     """Name the colour that a filter lends: "warm", "cool", "green", "magenta" or "neutral".
 
     Parameters
@@ -267,8 +268,8 @@ def cast_word(cast_stops: Mapping[str, float]) -> str:
         held back more than both is magenta.
     """
     if strongest_cast(cast_stops) is None:
-        return "neutral"
+        return Cast.NEUTRAL
     red, blue = cast_stops.get("R", 0.0), cast_stops.get("B", 0.0)
-    words = {"warm": blue - red, "cool": red - blue}
-    words |= {"green": (red + blue) / 2.0, "magenta": -(red + blue) / 2.0}
+    words = {Cast.WARM: blue - red, Cast.COOL: red - blue}
+    words |= {Cast.GREEN: (red + blue) / 2.0, Cast.MAGENTA: -(red + blue) / 2.0}
     return max(words, key=lambda name: words[name])

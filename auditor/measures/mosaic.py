@@ -35,6 +35,7 @@ from auditor.measures.tiles import (
     tile_tops_dn,
 )
 from auditor.model.arrays import F32, I64, U8, U16
+from auditor.model.codes import Layout
 from auditor.model.measurement import (
     DamageSign,
     Histogram,
@@ -44,7 +45,7 @@ from auditor.model.measurement import (
     PlaneMeasurement,
     TileMaps,
 )
-from auditor.model.mosaic import Layout, Mosaic
+from auditor.model.mosaic import Mosaic
 from auditor.model.settings import MeasureSettings
 from auditor.noise.estimate import NoiseModel, PlaneView, measure_noises
 from auditor.pictures.large import DrawnPictures, LargeView, draw_large

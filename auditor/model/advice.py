@@ -6,9 +6,8 @@ Sentences are put to them in :mod:`auditor.words`.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from auditor.model.oneof import OneOf
+from auditor.model.codes import BlendJob, Cast, GradKind
 from auditor.model.remark import Remark
 
 
@@ -38,7 +37,7 @@ class GradAdvice:
     """Its strength."""
     density: float
     """The same as optical density."""
-    kind: Annotated[str, OneOf("soft", "hard", "reverse", "")]
+    kind: GradKind
     edge_at: float
 
 
@@ -104,7 +103,7 @@ class BlendFrame:
 
     frame: str
     """Frame id."""
-    job: Annotated[str, OneOf("all", "highlights", "middle tones", "shadows")]
+    job: BlendJob
     share: float
     noisy_fraction: float
     shift_px: float | None = None
@@ -152,7 +151,7 @@ class FilterVerdict:
     spread_stops: float | None
     cast_stops: dict[str, float]
     """R and B: stops held back more than green, medians."""
-    cast: Annotated[str, OneOf("neutral", "warm", "cool", "green", "magenta")]
+    cast: Cast
     marking_stops: float
     """The nearest usual marking."""
     off_marking_stops: float

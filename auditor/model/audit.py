@@ -24,6 +24,9 @@ from auditor.model.codes import (
     BlackSource,
     Clipping,
     FrameStatus,
+    GradKind,
+    KeeperLength,
+    Layout,
     LevelSource,
     Loss,
     Verdict,
@@ -261,7 +264,7 @@ class FrameResult(Glance):
     white_balance: dict[str, float] = field(default_factory=dict)
     """As-shot multipliers by channel, green 1; empty where unknown."""
     size: FrameSize | None = None
-    layout: Annotated[str, OneOf("bayer", "xtrans", "mono", "linear")] | None = None
+    layout: Layout | None = None
     """How colour lies on the sensor."""
     channels: tuple[ChannelFigures, ...] = ()
     blown_fraction: float | None = None
@@ -533,7 +536,7 @@ class SkyBalance:
     """The same line at the picture's left and right edge."""
     at_line_stops: float | None = None
     """How much brighter the sky just above the line is than what lies just below."""
-    kind: Annotated[str, OneOf("soft", "hard", "reverse", "")] = ""
+    kind: GradKind = GradKind.UNTOLD
     """The graduated filter that fits: "soft" where the line is broken, "reverse" where the sky is
     brightest at the line, else "hard"; empty where there is no line."""
     notes: tuple[str, ...] = ()
@@ -577,7 +580,7 @@ class Keeper:
     """Set-up id."""
     frame: str
     """Frame id."""
-    kind: Annotated[str, OneOf("short", "long")]
+    kind: KeeperLength
     """"short" or "long"."""
     why: tuple[str, ...]
     """Reasons."""

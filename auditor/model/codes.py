@@ -80,3 +80,61 @@ class BlackSource(StrEnum):
     MASKED_BORDER = "masked border"
     DARK_FRAMES = "dark frames"
     """Frames of the shoot without any light."""
+
+
+class Layout(StrEnum):
+    """How colour lies on the sensor."""
+
+    BAYER = "bayer"
+    XTRANS = "xtrans"
+    MONO = "mono"
+    LINEAR = "linear"
+
+
+class TimeSource(StrEnum):
+    """What tells a shutter time."""
+
+    APEX = "apex"
+    """The APEX shutter value."""
+    TAG = "tag"
+    """The exposure time as written."""
+    NOMINAL = "true of nominal"
+    """The power-of-two time that the nominal one stands for."""
+
+
+class KeeperLength(StrEnum):
+    """Which frames of a set-up one to keep was chosen from."""
+
+    SHORT = "short"
+    LONG = "long"
+    """Those behind one filter."""
+
+
+class GradKind(StrEnum):
+    """How the edge of a graduated filter runs."""
+
+    SOFT = "soft"
+    HARD = "hard"
+    REVERSE = "reverse"
+    """Strongest at its edge."""
+    UNTOLD = ""
+    """The picture does not tell."""
+
+
+class BlendJob(StrEnum):
+    """What is taken from one frame of a blend."""
+
+    ALL = "all"
+    HIGHLIGHTS = "highlights"
+    MIDDLE_TONES = "middle tones"
+    SHADOWS = "shadows"
+
+
+class Cast(StrEnum):
+    """The colour that a filter lends."""
+
+    NEUTRAL = "neutral"
+    WARM = "warm"
+    COOL = "cool"
+    GREEN = "green"
+    MAGENTA = "magenta"

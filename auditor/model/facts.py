@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from typing import Annotated
 
 from auditor.model.apertures import true_f_number
-from auditor.model.oneof import OneOf
+from auditor.model.codes import TimeSource
 from auditor.model.remark import Remark
 
 
@@ -59,7 +58,7 @@ class ExposureFacts:
     """
 
     time_s: float | None = None
-    time_source: Annotated[str, OneOf("apex", "tag", "true of nominal")] | None = None
+    time_source: TimeSource | None = None
     nominal_time_s: float | None = None
     f_number: float | None = None
     """Aperture as an f-number."""

@@ -12,9 +12,8 @@ from functools import lru_cache
 import numpy as np
 
 from auditor.model.arrays import F32, F64, U16, U32
-from auditor.model.codes import BlackSource, LevelSource
+from auditor.model.codes import BlackSource, Layout, LevelSource
 from auditor.model.facts import FileFacts
-from auditor.model.mosaic import Layout
 from auditor.model.optics import LensShading
 from auditor.model.remark import Remark
 

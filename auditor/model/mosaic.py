@@ -3,21 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from enum import StrEnum
 
 import numpy as np
 
 from auditor.model.arrays import F64, U8, U16
-
-
-class Layout(StrEnum):
-    """How colour lies on the sensor."""
-
-    BAYER = "bayer"
-    XTRANS = "xtrans"
-    MONO = "mono"
-    LINEAR = "linear"
-
+from auditor.model.codes import Layout
 
 PLANE_NAMES: dict[Layout, tuple[str, ...]] = {
     Layout.BAYER: ("R", "G1", "G2", "B"),

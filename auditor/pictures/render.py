@@ -14,7 +14,8 @@ from functools import cache
 import numpy as np
 
 from auditor.model.arrays import F32, F64, U8
-from auditor.model.mosaic import PLANE_NAMES, Layout
+from auditor.model.codes import Layout
+from auditor.model.mosaic import PLANE_NAMES
 from auditor.sensor.lattice import SensorLattice
 
 STEPS = 16384

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.model.arrays import I64, U8, U16
-from auditor.model.mosaic import Layout
+from auditor.model.codes import Layout
 from auditor.pictures.render import Rendering, codes_of, planes_by_channel
 from auditor.sensor.lattice import SensorLattice
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from auditor.light.nominal import dial_of, true_time
+from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts
 from auditor.read.exif_tags import IMAGE, ExifTags
 
@@ -73,7 +74,7 @@ def exposure_facts(tags: ExifTags) -> ExposureFacts:
 
 def shutter_time(
     nominal_s: float | None, apex: float | None, *, timed: bool = False
-) -> tuple[float | None, str | None]:
+) -> tuple[float | None, TimeSource | None]:
     """Choose the best shutter time that a file tells.
 
     Parameters
@@ -102,18 +103,18 @@ def shutter_time(
     """
     told_s = None if apex is None else 2.0**-apex
     if nominal_s is None:
-        return (told_s, "apex") if told_s is not None and apex != 0 else (None, None)
+        return (told_s, TimeSource.APEX) if told_s is not None and apex != 0 else (None, None)
     if timed or dial_of(nominal_s) is None:
-        return nominal_s, "tag"
+        return nominal_s, TimeSource.TAG
     true_s = true_time(nominal_s)
     if told_s is not None:
         apart = abs(math.log2(told_s / nominal_s))
         restated = apart < RESTATED_STOPS and abs(math.log2(true_s / nominal_s)) > MATERIAL_STOPS
         if apart <= AGREEMENT_STOPS and not restated:
-            return told_s, "apex"
+            return told_s, TimeSource.APEX
     if math.isclose(true_s, nominal_s, rel_tol=1e-6):
-        return nominal_s, "tag"
-    return true_s, "true of nominal"
+        return nominal_s, TimeSource.TAG
+    return true_s, TimeSource.NOMINAL
 
 
 def _f_number(tags: ExifTags) -> float | None:

@@ -12,7 +12,8 @@ import math
 import numpy as np
 
 from auditor.model.arrays import F64
-from auditor.model.mosaic import BlackLevels, Layout
+from auditor.model.codes import Layout
+from auditor.model.mosaic import BlackLevels
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.decoded import Decoded
 from auditor.read.dng.tags import DngTags

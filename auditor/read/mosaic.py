@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from auditor.model.arrays import F64
-from auditor.model.mosaic import BlackLevels, Layout, Mosaic
+from auditor.model.codes import Layout
+from auditor.model.mosaic import BlackLevels, Mosaic
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.decoded import Decoded
 from auditor.read.dng.tags import DngTags

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.model.arrays import U8
+from auditor.model.codes import Layout
 from auditor.model.errors import UnreadableFile
-from auditor.model.mosaic import PLANE_NAMES, Layout
+from auditor.model.mosaic import PLANE_NAMES
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.decoded import Decoded
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import struct
 
+from auditor.model.codes import TimeSource
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts
 from auditor.read.containers import x3f_sections
 from auditor.read.exif_exposure import shutter_time
@@ -41,7 +42,7 @@ def x3f_facts(source: Source) -> FileFacts:
     )
 
 
-def _shutter_time(listed: dict[str, str]) -> tuple[float | None, float | None, str | None]:
+def _shutter_time(listed: dict[str, str]) -> tuple[float | None, float | None, TimeSource | None]:
     """Return the time as written, the true one and its source.
 
     ``SHUTTER`` is the time that was set, in seconds; ``EXPTIME`` the microseconds for which the
@@ -50,7 +51,7 @@ def _shutter_time(listed: dict[str, str]) -> tuple[float | None, float | None, s
     target_s, time_us = _number(listed, "SHUTTER"), _number(listed, "EXPTIME")
     if target_s is not None:
         return target_s, *shutter_time(target_s, None)
-    return (None, None, None) if time_us is None else (time_us / 1e6, time_us / 1e6, "tag")
+    return (None, None, None) if time_us is None else (time_us / 1e6, time_us / 1e6, TimeSource.TAG)
 
 
 def x3f_properties(source: Source) -> dict[str, str]:

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from auditor.light.filters import cast_word
 from auditor.model.audit import Marking
+from auditor.model.codes import Cast
 from auditor.model.facts import ExposureFacts, LensFacts
 from auditor.model.findings import Severity
 from auditor.model.numbers import counted_stops, share_text, time_text, whole_share_text
@@ -53,7 +54,12 @@ SOURCES = {
 }
 """Where black and saturation were had from."""
 
-TURNS = {"warm": "warmer", "cool": "cooler", "green": "greener", "magenta": "more magenta"}
+TURNS = {
+    Cast.WARM: "warmer",
+    Cast.COOL: "cooler",
+    Cast.GREEN: "greener",
+    Cast.MAGENTA: "more magenta",
+}
 """What a cast of that name does to the picture."""
 
 LEVEL_STOPS = 0.05
@@ -205,7 +211,7 @@ def cast(cast_stops: dict[str, float]) -> str:
     if not told:
         return "–"
     word = cast_word(cast_stops)
-    turns = word if word == "neutral" else f"the picture turns {TURNS[word]}"
+    turns = word if word is Cast.NEUTRAL else f"the picture turns {TURNS[word]}"
     return f"{', '.join(told)}: {turns}"
 
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.model.arrays import I64, U8, U16
-from auditor.model.mosaic import Layout, Mosaic
+from auditor.model.codes import Layout
+from auditor.model.mosaic import Mosaic
 
 STRIPE_ROWS = 48
 """Rows worked on at a time: with all temporary arrays they fit a core's own cache."""

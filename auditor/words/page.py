@@ -8,6 +8,7 @@ from auditor.advise.outcomes import Outcome
 from auditor.advise.suggestions import Basis, Suggestion
 from auditor.model.advice import FilterVerdict
 from auditor.model.audit import Audit
+from auditor.model.codes import BlendJob
 from auditor.model.numbers import counted_stops, stops_text, whole_share_text
 
 OUTCOMES = {
@@ -37,9 +38,9 @@ OUTCOME_MEANINGS = {
 
 BLEND_JOBS = {
     "all": "holds the whole scene",
-    "highlights": "for the highlights",
-    "middle tones": "for the middle tones",
-    "shadows": "for the shadows",
+    BlendJob.HIGHLIGHTS: "for the highlights",
+    BlendJob.MIDDLE_TONES: "for the middle tones",
+    BlendJob.SHADOWS: "for the shadows",
 }
 """What a blend takes from a frame of a bracket."""
 

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, Page
 
 from auditor.model.advice import NextTime
 from auditor.model.audit import Audit, SkyBalance
-from auditor.model.codes import FrameStatus, LevelSource
+from auditor.model.codes import FrameStatus, GradKind, LevelSource
 from auditor.model.facts import LensFacts
 from auditor.model.large import KeptPicture, PictureKind, PicturePlace
 from auditor.model.shoot import MeasurementSource
@@ -600,7 +600,9 @@ def test_the_line_where_the_sky_ends_is_drawn_over_the_picture(
     audit, measurements = make_audit()
     first = audit.setups[0]
     skies = (
-        SkyBalance(first.frames[0], 2.4, 0.7, 1.0, 0.41, horizon_ends=(0.40, 0.42), kind="hard"),
+        SkyBalance(
+            first.frames[0], 2.4, 0.7, 1.0, 0.41, horizon_ends=(0.40, 0.42), kind=GradKind.HARD
+        ),
     )
     told = replace(audit, skies=skies, grads=())
     with opened(browser, written(tmp_path, told, measurements)) as watched:

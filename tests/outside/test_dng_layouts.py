@@ -13,7 +13,8 @@ import pytest
 import tifffile
 from numpy.typing import NDArray
 
-from auditor.model.mosaic import Layout, Mosaic
+from auditor.model.codes import Layout
+from auditor.model.mosaic import Mosaic
 from tests.built_dng import (
     ACTIVE,
     LONG,

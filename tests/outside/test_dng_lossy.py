@@ -17,8 +17,8 @@ import tifffile
 from numpy.typing import NDArray
 from PIL import Image
 
+from auditor.model.codes import Layout
 from auditor.model.errors import UnreadableFile
-from auditor.model.mosaic import Layout
 from auditor.read.dng.curve import PEDESTAL, WHITE_DN
 from tests.built_dng import BLACK, BYTE, SHORT, WHITE, chunked_dng, opened, page_below, write_dng
 from tests.real_files import real_file

@@ -14,6 +14,7 @@ from auditor.light.nominal import (
     true_time,
 )
 from auditor.model.apertures import nominal_f_numbers, true_f_number
+from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts
 
 # Exposure value article (theinfolist.com), wolframcloud FormulaRepository, probsee.com.
@@ -206,4 +207,6 @@ def test_exposure_values_of_frames_count_by_the_true_f_number(
     f_number: float, time_s: float, ev: float
 ) -> None:
     """Powers of two (common practice): f/11 is 11.31, f/22 is 22.63."""
-    assert ExposureFacts(time_s, "apex", time_s, f_number, 100.0).ev100 == pytest.approx(ev)
+    assert ExposureFacts(time_s, TimeSource.APEX, time_s, f_number, 100.0).ev100 == pytest.approx(
+        ev
+    )

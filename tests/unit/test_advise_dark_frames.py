@@ -10,7 +10,7 @@ import pytest
 from auditor.advise.dark_frames import dark_frame_needs
 from auditor.figures.frame import unjudged_frame
 from auditor.model.audit import FrameResult
-from auditor.model.codes import Verdict
+from auditor.model.codes import TimeSource, Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.words.next_time import dark_frame_lines
 from tests.judge_maker import card_file
@@ -23,7 +23,7 @@ def frame(
     result = unjudged_frame(card_file(f"{name}.DNG"), FileFacts())
     return replace(
         result, id=name, camera=CameraFacts("Brackwell", "F45", body), temperature_c=warm_c,
-        exposure=ExposureFacts(time_s, "apex", time_s, 8.0, iso),
+        exposure=ExposureFacts(time_s, TimeSource.APEX, time_s, 8.0, iso),
         verdict=Verdict.DARK_FRAME if dark else Verdict.HELD,
     )  # fmt: skip
 

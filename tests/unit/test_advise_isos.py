@@ -14,7 +14,7 @@ from auditor.advise.isos import find_iso_costs, iso_figures
 from auditor.findings.base import ShootView
 from auditor.model.advice import IsoFigures
 from auditor.model.audit import Bracket, FrameResult
-from auditor.model.codes import FrameStatus, Verdict
+from auditor.model.codes import FrameStatus, TimeSource, Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.history import SensorRow, Spread
@@ -137,7 +137,7 @@ def frame(name: str, verdict: str, iso: float) -> FrameResult:
     return FrameResult(
         id=name, input=0, file=name, status=FrameStatus.MEASURED, error=None,
         camera=CameraFacts(None, BODY), lens=LensFacts("L", 24.0), orientation=1,
-        captured_at=None, exposure=ExposureFacts(0.1, "apex", 0.1, 8.0, iso),
+        captured_at=None, exposure=ExposureFacts(0.1, TimeSource.APEX, 0.1, 8.0, iso),
         verdict=Verdict(verdict),
     )  # fmt: skip
 

@@ -13,7 +13,7 @@ from auditor.figures.frame import unjudged_frame
 from auditor.light.filters import nearest_marking
 from auditor.model.advice import GradAdvice, NextTime
 from auditor.model.audit import Bracket, FrameResult, Grad, Lesson, Setup, SiblingPair, SkyBalance
-from auditor.model.codes import FrameStatus, Loss, Verdict
+from auditor.model.codes import FrameStatus, GradKind, Loss, TimeSource, Verdict
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import ExposureFacts, FileFacts
 from auditor.model.findings import Finding
@@ -35,7 +35,7 @@ def frame(
     told = (Finding(code, KINDS[code].severity, "Said.", value, channel="R"),) if code else ()
     return replace(
         result, findings=told, captured_at=at.isoformat(), verdict=Verdict.HELD, loss=Loss.NONE,
-        exposure=ExposureFacts(time_s, "apex", time_s, 11.0, 100.0),
+        exposure=ExposureFacts(time_s, TimeSource.APEX, time_s, 11.0, 100.0),
     )  # fmt: skip
 
 
@@ -159,7 +159,9 @@ def test_each_filter_is_told_once_over_its_pairs_and_the_grad_with_them() -> Non
 def test_a_grad_that_did_not_fit_is_told_with_what_would_have(
     stops: float, over: float, with_it: float | None, advised: float | None, words: str
 ) -> None:
-    named = advised and GradAdvice(stops=advised, density=0.3 * advised, kind="soft", edge_at=0.4)
+    named = advised and GradAdvice(
+        stops=advised, density=0.3 * advised, kind=GradKind.SOFT, edge_at=0.4
+    )
     setup = Setup(
         "S01", ("0.DNG", "1.DNG"), None, 24.0, (None, None),
         next_time=replace(advice(1, 0.0), grad=named or None),

@@ -25,7 +25,7 @@ from auditor.model.audit import (
     SkyBalance,
     StopHistogram,
 )
-from auditor.model.codes import FrameStatus, Loss, Verdict
+from auditor.model.codes import Cast, FrameStatus, GradKind, Loss, TimeSource, Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.settings import JudgeSettings
@@ -36,7 +36,7 @@ START = datetime(2031, 9, 14, 19, 0, 0, tzinfo=UTC)
 THIRD = 1.0 / 3.0
 TEN = FilterVerdict(
     name="10-stop filter", pairs=2, frames=("L",), stops=9.7, spread_stops=0.0,
-    cast_stops={"R": 0.0, "B": 0.0}, cast="neutral", marking_stops=10.0, off_marking_stops=-0.3,
+    cast_stops={"R": 0.0, "B": 0.0}, cast=Cast.NEUTRAL, marking_stops=10.0, off_marking_stops=-0.3,
 )  # fmt: skip
 SIX = replace(TEN, name="6-stop filter", stops=6.2)
 
@@ -50,7 +50,7 @@ def frame(
         camera=CameraFacts("B", "F"),
         lens=LensFacts("L", 24.0), orientation=1,
         captured_at=(START + timedelta(seconds=at_s)).isoformat(),
-        exposure=ExposureFacts(time_s, "apex", time_s, f_number, iso), blown_fraction=0.0,
+        exposure=ExposureFacts(time_s, TimeSource.APEX, time_s, f_number, iso), blown_fraction=0.0,
         headroom_stops=headroom, loss=Loss(loss), verdict=Verdict(verdict),
     )  # fmt: skip
 
@@ -282,7 +282,7 @@ def test_behind_a_grad_its_own_frame_tells_and_the_grad_is_advised() -> None:
 
 
 def sky(name: str, over: float, strength: float | None, at_line: float = 9.0) -> SkyBalance:
-    return SkyBalance(name, over, 1.0, strength, 0.41, at_line_stops=at_line, kind="hard")
+    return SkyBalance(name, over, 1.0, strength, 0.41, at_line_stops=at_line, kind=GradKind.HARD)
 
 
 def test_a_grad_is_advised_where_no_frame_held_both_ends() -> None:

@@ -19,6 +19,7 @@ from PIL import Image
 
 from auditor.model.advice import FilterVerdict
 from auditor.model.audit import Audit
+from auditor.model.codes import Cast
 from auditor.report.answer_pdf import build_answer
 from auditor.report.page import build_page
 from auditor.report.style import CARD, INK
@@ -172,6 +173,6 @@ def test_a_picture_that_is_gone_costs_only_itself(plain: Made) -> None:
 def test_a_filter_is_told_with_its_distance_from_the_marking(off: float, spoken: str) -> None:
     verdict = FilterVerdict(
         name="10-stop filter", pairs=1, frames=("a",), stops=10 + off, spread_stops=None,
-        cast_stops={}, cast="cool", marking_stops=10.0, off_marking_stops=off,
+        cast_stops={}, cast=Cast.COOL, marking_stops=10.0, off_marking_stops=off,
     )  # fmt: skip
     assert filter_line(verdict) == f"10-stop filter: {spoken}; cool (1 pair)."

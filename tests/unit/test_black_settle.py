@@ -14,6 +14,7 @@ from auditor.conclude import conclude
 from auditor.model.arrays import F32
 from auditor.model.audit import FrameResult
 from auditor.model.clip_evidence import ClipEvidence
+from auditor.model.codes import TimeSource
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, Pictures
 from auditor.model.mosaic import BlackLevels, Mosaic
@@ -40,7 +41,7 @@ def taken(
 def measurement(mosaic: Mosaic, iso: float = 100.0, time_s: float = 1.0) -> FrameMeasurement:
     facts = FileFacts(
         camera=CameraFacts("Brackwell", "Brackwell F45", "7"),
-        exposure=ExposureFacts(time_s, "apex", time_s, 8.0, iso),
+        exposure=ExposureFacts(time_s, TimeSource.APEX, time_s, 8.0, iso),
     )
     return FrameMeasurement(facts, measured(mosaic), None, Pictures(b""))
 

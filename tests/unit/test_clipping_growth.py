@@ -12,6 +12,7 @@ from scipy.ndimage import gaussian_filter
 from auditor.clipping.growth import ceiling_dn, pile_ups_against
 from auditor.clipping.settle import clip_evidence, settle_levels
 from auditor.conclude import conclude
+from auditor.model.codes import TimeSource
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, Pictures
 from auditor.model.settings import Settings
@@ -42,7 +43,7 @@ def taken(layout: str, stops: float, **body: Any) -> tuple[Exposure, FrameMeasur
     made = camera.expose(light * 2.0**stops, 1.0, 8.0, 100.0, rng=round(40 + stops * 4))
     facts = FileFacts(
         camera=CameraFacts("Brackwell", "Brackwell F45", "7"),
-        exposure=ExposureFacts(2.0**stops, "apex", 2.0**stops, 8.0, 100.0),
+        exposure=ExposureFacts(2.0**stops, TimeSource.APEX, 2.0**stops, 8.0, 100.0),
         captured_at=f"2026-09-12T17:00:{10 + round(stops):02d}",
     )
     return made, FrameMeasurement(facts, measured(made.mosaic), None, Pictures(b""))

@@ -9,6 +9,7 @@ import pytest
 
 from auditor.advise.keepers import choose_keepers
 from auditor.group.grouping import group_shoot
+from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import TileMaps
 from auditor.model.settings import GroupSettings, JudgeSettings
@@ -66,8 +67,9 @@ def test_pictures_of_nothing_but_noise_pair_with_nothing() -> None:
 
 @pytest.mark.parametrize(
     "exposure",
-    [ExposureFacts(0.0, "tag", 0.0, 11.0, 100.0), ExposureFacts(-1.0, "tag", -1.0, 0.0, 0.0),
-     ExposureFacts(1e9, "tag", 1e9, 1e-9, 1e12)],
+    [ExposureFacts(0.0, TimeSource.TAG, 0.0, 11.0, 100.0),
+     ExposureFacts(-1.0, TimeSource.TAG, -1.0, 0.0, 0.0),
+     ExposureFacts(1e9, TimeSource.TAG, 1e9, 1e-9, 1e12)],
     ids=("no time", "below nothing", "beyond all"),
 )  # fmt: skip
 def test_settings_that_cannot_be(exposure: ExposureFacts) -> None:

@@ -12,6 +12,7 @@ from auditor.group.pair_findings import find_filter_cast
 from auditor.light.filters import drifting, nearest_marking
 from auditor.light.nominal import dial_text
 from auditor.model.audit import SiblingPair
+from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
@@ -174,9 +175,9 @@ def test_drift_is_told_in_order_of_time() -> None:
 def test_a_dials_time_stands_first_and_the_true_one_with_it() -> None:
     reasons = " ".join(only(short_and_long()).reasons)
     assert "stood open for 16 s against 1/8 s" in reasons
-    assert dial_text(ExposureFacts(32.0, "apex", 30.0)) == "30 s (32 s true)"
-    assert dial_text(ExposureFacts(1 / 128, "apex", 1 / 125)) == "1/125 s"
-    assert dial_text(ExposureFacts(406.2, "tag", 406.2)) == "6 min 46 s"
+    assert dial_text(ExposureFacts(32.0, TimeSource.APEX, 30.0)) == "30 s (32 s true)"
+    assert dial_text(ExposureFacts(1 / 128, TimeSource.APEX, 1 / 125)) == "1/125 s"
+    assert dial_text(ExposureFacts(406.2, TimeSource.TAG, 406.2)) == "6 min 46 s"
     assert dial_text(ExposureFacts()) == "–"
 
 

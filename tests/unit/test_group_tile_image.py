@@ -9,8 +9,8 @@ import pytest
 
 from auditor.group.horizon import find_horizon
 from auditor.group.tile_image import LONGEST, TileImage, tile_image
+from auditor.model.codes import Layout
 from auditor.model.measurement import NoiseEstimate, TileMaps
-from auditor.model.mosaic import Layout
 from auditor.model.shoot import ShootFrame
 from tests.shoot_maker import BLACK_DN, SATURATION_DN, Shoot
 from tests.shoot_plans import coast

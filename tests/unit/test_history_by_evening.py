@@ -13,7 +13,7 @@ import pytest
 from auditor.history.evenings import best_frames, evening_of
 from auditor.history.summarise import summarise
 from auditor.model.audit import Keeper, Setup
-from auditor.model.codes import Verdict
+from auditor.model.codes import KeeperLength, Verdict
 from auditor.past import remembered_history
 from auditor.report.history_charts import charts_of
 from auditor.report.history_html import build_history_html
@@ -119,7 +119,7 @@ def test_the_picture_of_an_evening_lost_nothing_and_is_of_the_place_most_worked_
         Setup(id=f"s-{name}", frames=("x",) * count, started_at=None, focal_mm=None, shift_px=())
         for name, count in zip(names, (1, 9, 3, 3, 9, 1), strict=True)
     )
-    keepers = tuple(Keeper(f"s-{name}", name, "short", ()) for name in names)
+    keepers = tuple(Keeper(f"s-{name}", name, KeeperLength.SHORT, ()) for name in names)
     audit = replace(audit_of(frames, setups=setups), keepers=keepers)
     assert best_frames(audit) == {date(2031, 9, 14): "C", date(2031, 9, 15): "late"}
     only_lost = replace(audit, keepers=(keepers[1], keepers[4]))

@@ -15,8 +15,9 @@ from PIL import Image, ImageOps
 
 from auditor.measures.mosaic import MosaicView
 from auditor.model.arrays import U8, U16
+from auditor.model.codes import Layout
 from auditor.model.large import MOST_BYTES, LargePicture, PictureKind
-from auditor.model.mosaic import PLANE_NAMES, BlackLevels, Layout, Mosaic
+from auditor.model.mosaic import PLANE_NAMES, BlackLevels, Mosaic
 from auditor.model.orientation import upright, upright_box
 from auditor.model.settings import MeasureSettings
 from auditor.pictures.crops import CROP_PX

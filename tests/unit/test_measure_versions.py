@@ -15,7 +15,7 @@ from auditor.model.measures import MEASURES, Measure, record_kind
 from auditor.model.remark import RemarkCode
 
 SHAPES = {
-    "file": (3, "038e70df0a95"),
+    "file": (3, "759e179fbe61"),
     "planes": (6, "1eda700ff690"),
     "tiles": (2, "50e02213c71e"),
     "detail": (1, "31a742cc888f"),

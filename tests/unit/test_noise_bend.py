@@ -9,6 +9,7 @@ import pytest
 
 from auditor.clipping.settle import clip_evidence, settle_levels
 from auditor.model.audit import FrameResult
+from auditor.model.codes import TimeSource
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, MosaicMeasurement, Pictures
 from auditor.model.settings import Settings
@@ -34,7 +35,7 @@ def judged(*mosaics: MosaicMeasurement) -> list[FrameResult]:
     """Judge frames of one body at one ISO."""
     facts = FileFacts(
         camera=CameraFacts("Brackwell", "Brackwell F45", "7"),
-        exposure=ExposureFacts(1.0, "apex", 1.0, 8.0, 100.0),
+        exposure=ExposureFacts(1.0, TimeSource.APEX, 1.0, 8.0, 100.0),
     )
     frames = [FrameMeasurement(facts, mosaic, None, Pictures(b"")) for mosaic in mosaics]
     levels = settle_levels({str(n): clip_evidence(frame) for n, frame in enumerate(frames)})

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from auditor.model.codes import Layout
 from auditor.model.measurement import NoiseEstimate
-from auditor.model.mosaic import Layout, Mosaic
+from auditor.model.mosaic import Mosaic
 from auditor.noise.blocks import plan_quads
 from auditor.noise.level_bins import LevelBins
 from auditor.noise.photon_transfer import fit_transfer

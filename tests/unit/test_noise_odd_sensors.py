@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from auditor.conclude import conclude
+from auditor.model.codes import TimeSource
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate, Pictures
 from auditor.model.mosaic import Mosaic
@@ -106,7 +107,7 @@ def test_a_frame_that_noise_reduction_smoothed_is_lent_no_noise() -> None:
     ):
         facts = FileFacts(
             camera=CameraFacts("Brackwell", "Brackwell F45", "7"),
-            exposure=ExposureFacts(1.0, "apex", 1.0, 8.0, 100.0),
+            exposure=ExposureFacts(1.0, TimeSource.APEX, 1.0, 8.0, 100.0),
         )
         files.append(replace(card_file(f"{n}.DNG"), content_key=str(n)))
         kept[files[-1].id] = FrameMeasurement(facts, measured(mosaic), None, Pictures(b""))

@@ -10,6 +10,7 @@ from auditor.conclude import conclude
 from auditor.group.grouping import group_shoot
 from auditor.light.exposure import exposure_difference_stops
 from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
+from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import GroupSettings, Settings
@@ -75,7 +76,7 @@ def test_an_audit_says_so_and_calculates_by_the_gain() -> None:
     for iso in (50.0, 100.0, 200.0):
         gain = 2.0 * max(iso, 100.0) / 100.0
         file, made = frame(f"A/{iso:.0f}.DNG", NoiseEstimate(3.0, gain, "own"), f"{iso}")
-        exposure = ExposureFacts(1.0, "apex", 1.0, 8.0, iso)
+        exposure = ExposureFacts(1.0, TimeSource.APEX, 1.0, 8.0, iso)
         files.append(file)
         measured[file.id] = replace(made, facts=replace(made.facts, exposure=exposure))
     results = conclude(files, {}, MemoryMeasurementSource(measured), Settings()).frames

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from auditor.model.audit import Marking
+from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts
 from auditor.model.text import listed
 from auditor.report import words
@@ -27,8 +28,8 @@ def test_stops_carry_their_noun(stops: float | None, text: str) -> None:
 @pytest.mark.parametrize(
     ("exposure", "text"),
     [
-        (ExposureFacts(1 / 128, "apex", 1 / 125, 11.0, 100.0), "1/125 s · f/11 · ISO 100"),
-        (ExposureFacts(256.0, "apex", None, None, 64.0), "4 min 16 s · ISO 64"),
+        (ExposureFacts(1 / 128, TimeSource.APEX, 1 / 125, 11.0, 100.0), "1/125 s · f/11 · ISO 100"),
+        (ExposureFacts(256.0, TimeSource.APEX, None, None, 64.0), "4 min 16 s · ISO 64"),
         (ExposureFacts(), "exposure not recorded"),
     ],
 )

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from auditor.measures.mosaic import measure_mosaic
-from auditor.model.mosaic import Layout
+from auditor.model.codes import Layout
 from auditor.model.settings import MeasureSettings
 from auditor.pictures.encode import encode_pictures
 from auditor.pictures.render import render_cells, srgb_curve

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from auditor.model.audit import FrameResult
-from auditor.model.codes import FrameStatus, LevelSource, Verdict
+from auditor.model.codes import FrameStatus, Layout, LevelSource, Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts
 from auditor.model.measurement import (
     FrameMeasurement,
@@ -15,7 +15,6 @@ from auditor.model.measurement import (
     PlaneMeasurement,
     TileMaps,
 )
-from auditor.model.mosaic import Layout
 from auditor.model.settings import PrintSettings
 from auditor.print.fit import PAPERS, print_fit, rendered_tones
 from auditor.words.optics import print_notes

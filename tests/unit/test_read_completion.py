@@ -6,6 +6,7 @@ from datetime import datetime
 
 import pytest
 
+from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts, FileFacts, LensFacts
 from auditor.read.completion import DecoderFacts, complete_facts, white_balance
 from tests.told import said
@@ -36,7 +37,7 @@ def test_gaps_are_filled_and_told() -> None:
 
 def test_what_the_metadata_hold_stands() -> None:
     known = FileFacts(
-        exposure=ExposureFacts(time_s=2.0, time_source="apex", f_number=8.0, iso=100.0),
+        exposure=ExposureFacts(time_s=2.0, time_source=TimeSource.APEX, f_number=8.0, iso=100.0),
         lens=LensFacts(model="own", focal_mm=50.0),
         captured_at="2001-01-01T00:00:00",
         orientation=1,

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from auditor.model.codes import Layout
 from auditor.model.errors import UnreadableFile
-from auditor.model.mosaic import Layout, Mosaic
+from auditor.model.mosaic import Mosaic
 from auditor.read.decoded import Decoded
 from auditor.read.mosaic import build_mosaic
 from tests.built_dng import XTRANS
