@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -235,9 +235,18 @@ def _sensor_table(rows: Sequence[SensorRow]) -> Table:
         "Saturation where it was seen, not claimed; read noise and full well in electrons; "
         "dynamic range from saturation down to where one pixel's signal equals its noise "
         "(EMVA 1288).",
-        ("", "ISO", "channel", "frames", "black", "clips at", "read noise", "full well", "range"),
-        tuple(_sensor_cells(row) for row in rows),
+        ("", "ISO", "channels", "frames", "black", "clips at", "read noise", "full well", "range"),
+        tuple(_folded(rows)),
     )  # fmt: skip
+
+
+def _folded(rows: Sequence[SensorRow]) -> Iterator[tuple[str, ...]]:
+    """Yield a row for all channels of a body at one ISO that say the same: "R, G1, G2"."""
+    channels: dict[tuple[str, ...], list[str]] = {}
+    for row in rows:
+        channels.setdefault(_sensor_cells(row), []).append(row.channel)
+    for (body, iso, *figures), named in channels.items():
+        yield body, iso, ", ".join(named), *figures
 
 
 def _sensor_cells(row: SensorRow) -> tuple[str, ...]:
@@ -245,7 +254,6 @@ def _sensor_cells(row: SensorRow) -> tuple[str, ...]:
     return (
         name(row.body),
         f"{row.iso:g}",
-        row.channel,
         str(row.frames),
         _spread_text(row.black_dn),
         _spread_text(row.saturation_dn, 0),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from auditor.model.audit import Audit, FrameResult
+from auditor.model.audit import Audit, FrameResult, SkyBalance
 from auditor.model.findings import FindingKind
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
@@ -21,7 +21,7 @@ from auditor.report.png_canvas import (
     Canvas,
     line_height,
 )
-from auditor.report.png_marks import draw_picture, opened, with_losses
+from auditor.report.png_marks import draw_picture, opened, with_line, with_losses
 from auditor.report.png_tables import (
     Column,
     channel_figures,
@@ -56,7 +56,10 @@ class _Held:
 
 
 def build_frame_sheet(
-    frame: FrameResult, measured: FrameMeasurement, kinds: Mapping[str, FindingKind]
+    frame: FrameResult,
+    measured: FrameMeasurement,
+    kinds: Mapping[str, FindingKind],
+    sky: SkyBalance | None = None,
 ) -> bytes:
     """Draw one measured frame.
 
@@ -68,18 +71,23 @@ def build_frame_sheet(
         Its pictures and maps.
     kinds : mapping of str to FindingKind
         The registry of findings, by code.
+    sky : SkyBalance, optional
+        Of this frame, where the shoot is known: the line where its sky ends is drawn.
 
     Returns
     -------
     bytes
         PNG, as wide as A4 at :data:`auditor.report.png_canvas.DOTS_PER_INCH`.
     """
-    canvas, bottom = draw_frame_sheet(frame, measured, kinds)
+    canvas, bottom = draw_frame_sheet(frame, measured, kinds, sky)
     return canvas.to_png(bottom)
 
 
 def draw_frame_sheet(
-    frame: FrameResult, measured: FrameMeasurement, kinds: Mapping[str, FindingKind]
+    frame: FrameResult,
+    measured: FrameMeasurement,
+    kinds: Mapping[str, FindingKind],
+    sky: SkyBalance | None = None,
 ) -> tuple[Canvas, int]:
     """Draw like :func:`build_frame_sheet`; return the canvas and where its content ends."""
     alone = Audit("", "", "", Settings(), (), (frame,))
@@ -88,7 +96,7 @@ def draw_frame_sheet(
     top = _draw_head(canvas, sheet, frame)
     pictures = frame_pictures(frame, _Held(measured))
     if pictures is not None:
-        top = _draw_pictures(canvas, sheet, frame, pictures, top)
+        top = _draw_pictures(canvas, sheet, frame, pictures, top, sky=sky)
     left = draw_tones(canvas, CHARTS, sheet, top)
     left = draw_findings(canvas, halves(CHARTS, GAP), sheet, left + GAP)
     figures = channel_figures(sheet, frame)
@@ -118,17 +126,27 @@ def _draw_head(canvas: Canvas, sheet: FrameSheet, frame: FrameResult) -> int:
 
 
 def _draw_pictures(
-    canvas: Canvas, sheet: FrameSheet, frame: FrameResult, pictures: FramePictures, top: int
+    canvas: Canvas,
+    sheet: FrameSheet,
+    frame: FrameResult,
+    pictures: FramePictures,
+    top: int,
+    *,
+    sky: SkyBalance | None,
 ) -> int:
     width = (WHOLE.width - 2 * GAP) // 3
     thumb = opened(pictures.thumb, width, PICTURE_HEIGHT)
     losses = None if thumb is None else with_losses(thumb, pictures.lost)
+    recorded = "Plainly rendered from the raw data."
+    if thumb is not None and sky is not None and sky.horizon_ends is not None:
+        thumb = with_line(thumb, sky.horizon_ends)
+        recorded += " The line: where the sky ends."
     preview = opened(pictures.preview, width, PICTURE_HEIGHT)
     shown = "" if frame.preview is None else words.plain(frame.preview.text)
     bottom = top
     for place, (picture, title, told) in enumerate(
         (
-            (thumb, "What the sensor recorded", "Plainly rendered from the raw data."),
+            (thumb, "What the sensor recorded", recorded),
             (losses, "Where tones are lost", _lost_text(sheet)),
             (preview, "What the preview showed", shown or "The file holds no preview."),
         )

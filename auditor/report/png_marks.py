@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from auditor.model.arrays import U8, Bool
 from auditor.report.page_pictures import LostMaps
@@ -155,6 +155,23 @@ def with_losses(picture: U8, maps: LostMaps, *, pale: bool = True) -> U8:
     if lone is not None:
         _draw_dots(drawn, lone, (INK, CARD))
     return drawn
+
+
+def with_line(picture: U8, ends: tuple[float, float]) -> U8:
+    """Return the picture with a line across it, dark with a light rim.
+
+    Parameters
+    ----------
+    picture : array of uint8, shape (height, width, 3)
+    ends : (float, float)
+        Where it meets the left and the right edge, as shares of the height from the top.
+    """
+    drawn = Image.fromarray(picture)
+    pen, (height, width) = ImageDraw.Draw(drawn), picture.shape[:2]
+    line = [(0.0, ends[0] * height), (float(width), ends[1] * height)]
+    for thickness, colour in ((5, CARD), (2, INK)):
+        pen.line(line, fill=colour, width=thickness)
+    return np.asarray(drawn)
 
 
 def _in_company(map_: Bool) -> Bool:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from auditor.files.program import program_digest
 from auditor.findings.extension import FormatExtension, format_extensions
-from auditor.model.audit import Audit, FrameResult
+from auditor.model.audit import Audit, FrameResult, SkyBalance
 from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite
 from auditor.model.findings import FindingKind, Severity
@@ -90,7 +90,12 @@ class ReportJob:
     def frame_made_of(self, frame: FrameResult) -> str:
         """Return a digest of all that a frame's sheet tells; empty where it is unknown."""
         content = self.contents.get(frame.id, "")
-        return content and digest(program_digest(), build_frame_json(frame), content)
+        told = build_frame_json(frame), repr(self.sky_of(frame))
+        return content and digest(program_digest(), *told, content)
+
+    def sky_of(self, frame: FrameResult) -> SkyBalance | None:
+        """Return how a frame's sky stands; None where nothing is said of it."""
+        return next((sky for sky in self.audit.skies if sky.frame == frame.id), None)
 
 
 def write_reports(job: ReportJob, formats: Sequence[str], desk: Desk) -> None:
@@ -205,7 +210,8 @@ def _sheet_task(job: ReportJob, frame: FrameResult) -> Callable[[], bytes]:
     from auditor.report.png_frame import build_frame_sheet  # noqa: PLC0415 - as above
 
     kinds = {one.code: job.kinds[one.code] for one in frame.findings if one.code in job.kinds}
-    return partial(build_frame_sheet, frame, job.measurements.measurement(frame.id), kinds)
+    measured = job.measurements.measurement(frame.id)
+    return partial(build_frame_sheet, frame, measured, kinds, job.sky_of(frame))
 
 
 def _parquet(job: ReportJob) -> Iterator[ReportFile]:

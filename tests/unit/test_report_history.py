@@ -11,19 +11,25 @@ from PIL import Image
 
 from auditor.history.summarise import summarise
 from auditor.model.facts import CameraFacts, LensFacts
-from auditor.model.history import History
+from auditor.model.history import History, SensorRow, Spread
 from auditor.report import history_png
 from auditor.report import history_text as history_text_module
 from auditor.report.history_charts import charts_of, spread_out
 from auditor.report.history_html import build_history_html
 from auditor.report.history_page import history_page
 from auditor.report.history_png import build_history_png
+from auditor.report.history_tables import _sensor_table
 from auditor.report.history_text import history_text
 from auditor.report.png_canvas import A4_WIDTH, SMALL, Canvas
 from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.history import history_with_words
 from tests.evenings import evenings, lost
 
+SENSOR = SensorRow(
+    body="Brackwell F45", iso=100.0, channel="R", frames=9,
+    black_dn=Spread(9, 512.0, 512.0, None, 512.0, 512.0),
+    saturation_dn=None, read_noise_dn=None, gain_dn_per_e=None, read_noise_e=3.0,
+)  # fmt: skip
 HOSTILE = "<script>alert(1)</script>\"'&$\\frac{}\u202e\udc80\x1b[31m\n" + "W" * 400
 
 
@@ -272,3 +278,9 @@ def test_the_terminal_takes_one_line_of_caution_for_all_habits(history: History)
     told = " ".join(history_text(history).split())
     assert told.count("Caution:") == 1
     assert f"Caution: {IN_ONE_LINE}" in told
+
+
+def test_channels_that_say_the_same_share_a_row() -> None:
+    rows = [replace(SENSOR, channel=channel) for channel in ("R", "G1", "G2")]
+    told = _sensor_table((*rows, replace(SENSOR, channel="B", read_noise_e=4.0))).rows
+    assert [(row[2], row[6]) for row in told] == [("R, G1, G2", "3.0 e⁻"), ("B", "4.0 e⁻")]

@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from auditor.model.arrays import U8, Bool
-from auditor.model.audit import Audit, FrameResult, StopHistogram
+from auditor.model.audit import Audit, FrameResult, SkyBalance, StopHistogram
 from auditor.model.codes import FrameStatus
 from auditor.model.findings import Finding, Severity
 from auditor.report.page_pictures import LostMaps
@@ -44,6 +44,7 @@ from auditor.report.png_marks import (
     cap_length,
     draw_bar,
     opened,
+    with_line,
     with_losses,
 )
 from auditor.report.png_tables import sources
@@ -201,6 +202,23 @@ def test_a_sheet_of_a_sensor_with_fewer_planes(plain: Made, planes: int) -> None
     canvas, _bottom = draw_frame_sheet(fewer, replace(whole, mosaic=mosaic), KINDS)
     assert overlaps(canvas) == []
     assert set(names) <= {box.text for box in canvas.boxes}
+
+
+def test_the_line_where_the_sky_ends_is_drawn_on_the_sheet(plain: Made) -> None:
+    audit, measurements = plain
+    frame = audit.frames[21]
+    measured = measurements.measurement(frame.id)
+    sky = SkyBalance(frame.id, horizon_ends=(0.2, 0.6))
+    without, _ = draw_frame_sheet(frame, measured, KINDS)
+    canvas, _ = draw_frame_sheet(frame, measured, KINDS, sky)
+    with_it, bare = (" ".join(box.text for box in one.boxes) for one in (canvas, without))
+    assert "The line: where the sky ends." in with_it
+    assert "The line" not in bare
+    grey = np.full((100, 150, 3), 128, np.uint8)
+    drawn = with_line(grey, (0.2, 0.6))
+    for row, col in ((20, 1), (40, 75), (60, 148)):
+        assert INK in map(tuple, drawn[row - 2 : row + 3, col].tolist())
+    assert (drawn[:10] == grey[:10]).all()
 
 
 def test_a_sheet_is_a_png_that_says_whose_it_is(plain: Made) -> None:
