@@ -13,7 +13,9 @@ export function glyph(frame) {
 }
 
 export const nameOf = (frame) =>
-  [frame.name, frame.taken, frame.verdictLine].filter(Boolean).join(", ");
+  [frame.name, frame.taken, frame.verdictLine, frame.suggested && `suggested: ${frame.suggested}`]
+    .filter(Boolean)
+    .join(", ");
 
 export function tileOf(number, size) {
   const frame = frames[number];
