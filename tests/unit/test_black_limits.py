@@ -11,7 +11,7 @@ import pytest
 from auditor.black.border import BorderLevel, border_levels
 from auditor.black.findings import find_black_disagrees
 from auditor.black.levels import plane_black
-from auditor.model.mosaic import BlackLevels, MaskedArea
+from auditor.model.mosaic import MaskedArea
 from auditor.sensor.lattice import lattices_of
 from tests.built_mosaics import BLACK_DN, RGGB, mosaic_of, noisy
 
@@ -102,29 +102,23 @@ def variance(masked: list[MaskedArea]) -> float | None:
     return next((level.variance_dn2 for level in border_levels(mosaic).values()), None)
 
 
-@pytest.mark.parametrize(("times", "used"), [(1.2, True), (2.2, False)])
+@pytest.mark.parametrize(("times", "used"), [(1.2, True), (1.7, False)])
 def test_a_border_noisier_than_the_other_is_lit(times: float, used: bool) -> None:
     found = variance(areas(NOISE_DN, NOISE_DN * times**0.5))
     assert found is not None
     assert (found > 1.05 * NOISE_DN**2) == used
 
 
-@pytest.mark.parametrize(("times", "used"), [(1.25, True), (2.2, False)])
+@pytest.mark.parametrize(("times", "used"), [(1.25, True), (1.8, False)])
 def test_a_border_noisier_on_one_side_is_lit(times: float, used: bool) -> None:
     (area,) = areas(NOISE_DN)
     pixels = (area.pixels - BLACK_DN) * np.where(np.arange(100) < 50, 1.0, times**0.5) + BLACK_DN
     assert (variance([MaskedArea(np.rint(pixels).astype(np.uint16), -40, 0)]) is not None) == used
 
 
-@pytest.mark.parametrize(("share", "used"), [(0.015, True), (0.026, False)])
+@pytest.mark.parametrize(("share", "used"), [(0.017, True), (0.023, False)])
 def test_a_border_cut_off_at_zero_tells_nothing(share: float, used: bool) -> None:
     (area,) = areas(NOISE_DN)
-    low = np.quantile(area.pixels, share)
-    pixels = np.where(area.pixels <= low, 0.0, area.pixels - low)
-    off = np.count_nonzero(pixels == 0) / pixels.size
-    assert off == pytest.approx(share, abs=0.004)
-    mosaic = mosaic_of(
-        np.rint(noisy(50.0, (120, 180))), black=BlackLevels(np.full((1, 1), float(NOISE_DN * 2))),
-        masked=(MaskedArea(pixels.astype(np.uint16), -40, 0),),
-    )  # fmt: skip
-    assert bool(border_levels(mosaic)) == used
+    pixels = area.pixels.copy()
+    pixels.flat[np.random.default_rng(6).choice(4_000, round(share * 4_000), replace=False)] = 0
+    assert (variance([MaskedArea(pixels, -40, 0)]) is not None) == used
