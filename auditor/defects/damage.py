@@ -18,6 +18,7 @@ from auditor.defects.limits import (
     LEAST_DEPTH_DN,
     LEAST_LOST,
     LEAST_NOISE_STEPS,
+    LOST_DEPTH,
     LOST_SIGMAS,
     MOST_BEYOND,
     ROW_SHARE,
@@ -83,7 +84,12 @@ def _empty_planes(view: DamageView) -> tuple[DamageSign, ...]:
 def _lost_pixels(view: DamageView) -> DamageSign | None:
     """Find runs of pixels far under black: zeroed data in a file that has a black level."""
     limits = [
-        black - max(LEAST_DEPTH_DN, LOST_SIGMAS * (noise.estimate.read_noise_dn or 0.0))
+        black
+        - max(
+            LEAST_DEPTH_DN,
+            LOST_SIGMAS * (noise.estimate.read_noise_dn or 0.0),
+            LOST_DEPTH * black,
+        )
         for black, noise in zip(view.blacks_dn, view.noises, strict=True)
     ]
     counts = [h.at_or_below(limit) for h, limit in zip(view.histograms, limits, strict=True)]

@@ -38,6 +38,12 @@ LOST_SIGMAS = Limit(
 )
 LEAST_DEPTH_DN = Limit(8.0, "DN", "... and at least this.")
 LEAST_LOST = Limit(64, "pixels", "Fewer may be dead pixels.")
+LOST_DEPTH = Limit(
+    0.5,
+    "share of black",
+    "What was never written lies further under black: noise of whole rows, and black that drifts, "
+    "do not reach so far.",
+)
 RUN_SHARE = Limit(
     0.7,
     "share of the lost pixels",

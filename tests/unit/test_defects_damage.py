@@ -12,7 +12,16 @@ from auditor.model.measurement import DamageSign
 from auditor.model.mosaic import BlackLevels, Mosaic
 from sample_generation.camera import SimulatedCamera
 from sample_generation.layouts import LAYOUT_NAMES
-from tests.built_mosaics import RGGB, border_of, coast, exposed, measured, mosaic_of, noisy
+from tests.built_mosaics import (
+    BLACK_DN,
+    RGGB,
+    border_of,
+    coast,
+    exposed,
+    measured,
+    mosaic_of,
+    noisy,
+)
 
 SHAPE = (400, 600)
 
@@ -82,6 +91,14 @@ def test_zeroed_rows_of_three_samples_are_counted_once() -> None:
     values[300:] = 0
     (sign,) = signs(mosaic_of(np.rint(values).clip(0, 65535)))
     assert sign.text == "100 whole rows hold no picture data."
+
+
+@pytest.mark.parametrize(("level_dn", "lost"), [(0.4, True), (0.6, False)])
+def test_rows_of_noise_and_drifting_black_are_no_lost_data(level_dn: float, lost: bool) -> None:
+    values = scene()
+    values[200:210] = BLACK_DN * level_dn
+    values[200:210] += np.random.default_rng(2).normal(0.0, 2.0, (10, values.shape[1]))
+    assert any(sign.kind == "empty rows" for sign in signs(damaged(values))) == lost
 
 
 def test_one_zeroed_row() -> None:
