@@ -217,7 +217,8 @@ _KINDS = (
         "and brackets must be aligned before they are put together.",
         measured="Correlation of the local tones with exposure divided out, refined block by block "
         "where nothing moves by itself; told beyond four standard errors.",
-        next_time="Fit filters with the other hand on the tripod, and check the frame afterwards.",
+        next_time="Press the feet into the ground, steady the holder while a filter slides in, and "
+        "release by cable or timer; check the frame afterwards.",
         caution="Sinking feet on wet sand mean a rising tide or soft ground: mind your way back "
         "first.",
     ),
@@ -280,8 +281,8 @@ _KINDS = (
         severity=Severity.NOTE,
         meaning="Between the short frame and its filtered sibling the ambient light rose or fell.",
         measured="Unfiltered frames before and after, at the middle of each exposure.",
-        next_time="At dusk lengthen a long exposure by what the light falls, and take an "
-        "unfiltered frame before and after.",
+        next_time="Lengthen a long exposure at dusk by what the light falls, shorten it at dawn, and "
+        "take an unfiltered frame before and after.",
     ),
     FindingKind(
         code=FindingCode.BRACKET_LONGER,
