@@ -140,7 +140,8 @@ def _judge(
     floors = all(c.dynamic_range_stops is not None for n in names for c in results[n].channels)
     tones = {name: _tone_stops(results[name], by_floor=floors) for name in names}
     held = [name for name in names if not results[name].verdict.lost_highlights]
-    known = [tone for tone in (tones[name] for name in held or names) if tone is not None]
+    # where every frame is blown, being the brightest of them is no merit
+    known = [tone for tone in map(tones.get, held) if tone is not None]
     judged = []
     for name in names:
         tone, damaged = tones[name], name in looks and looks[name].damaged

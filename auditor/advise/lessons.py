@@ -253,16 +253,17 @@ def _habit(
     off = [one for one in told if not _third(one[1].change_stops)]
     longs = {pair.long for pair in grouping.siblings if pair.best}
     dark = [frame for frame, _ in spare if frame.id in longs]
-    if told or dark:
-        yield Placement(
-            advised=len(told),
-            good=sum(_within(advice) for _, advice in told),
-            off=sorted(off, key=lambda one: -abs(one[1].change_stops)),
-            high_iso=[pair for _, advice in told for pair in _isos(advice)],
-            dark=dark,
-            filtered=len(longs),
-            of=len(results),
-        )
+    found = Placement(
+        advised=len(told),
+        good=sum(_within(advice) for _, advice in told),
+        off=sorted(off, key=lambda one: -abs(one[1].change_stops)),
+        high_iso=[pair for _, advice in told for pair in _isos(advice)],
+        dark=dark,
+        filtered=len(longs),
+        of=len(results),
+    )
+    if found.good or found.off or found.high_iso or found.dark:
+        yield found
 
 
 def _within(advice: NextTime) -> bool:

@@ -281,8 +281,8 @@ _KINDS = (
         severity=Severity.NOTE,
         meaning="Between the short frame and its filtered sibling the ambient light rose or fell.",
         measured="Unfiltered frames before and after, at the middle of each exposure.",
-        next_time="Lengthen a long exposure at dusk by what the light falls, shorten it at dawn, and "
-        "take an unfiltered frame before and after.",
+        next_time="Lengthen a long exposure at dusk by what the light falls, shorten it at dawn, "
+        "and take an unfiltered frame before and after.",
     ),
     FindingKind(
         code=FindingCode.BRACKET_LONGER,

@@ -157,6 +157,9 @@ def test_a_loss_that_is_accepted_is_accounted_for() -> None:
         "What it lost is accepted, for the best frame that is not blown is worse off: "
         f"{dim} (20.0 % blocked)."
     ) in keeper.why
+    bright = {"channels": (replace(figures(12.5), median_stops=1.0),)}
+    all_blown = results(shoot, f1=area(0.4, 0.47), f2=area(0.4, 0.48) | bright)
+    assert keepers(shoot, all_blown)[0].frame == cloud, "brighter is no merit where all are blown"
     both = results(shoot, f1=area(1e-3, 6e-3), f2=area(1e-3, 6e-3))
     assert "Every frame of its kind is blown." in keepers(shoot, both)[0].why
 

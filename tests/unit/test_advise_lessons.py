@@ -234,7 +234,11 @@ def test_where_no_set_up_was_placed_right_only_the_change_is_told() -> None:
 
 
 def test_where_the_dial_ends_nothing_is_praised() -> None:
-    assert habit(replace(advice(1, 0.0), headroom_stops=1.1)) == ""
+    setup = Setup(
+        "S01", ("1.DNG",), None, 24.0, (None,),
+        next_time=replace(advice(1, 0.0), headroom_stops=1.1),
+    )  # fmt: skip
+    assert drawn([frame(1)], Grouping(setups=(setup,))) == ()
 
 
 def test_a_high_iso_on_a_tripod_is_told_with_what_the_base_would_take() -> None:
