@@ -111,6 +111,25 @@ def test_opens_with_what_became_of_the_frames_and_the_largest_losses(
         assert box["y"] + box["height"] < 900, "on the first screen"
 
 
+@pytest.mark.parametrize(
+    ("size", "ends"),
+    [
+        ((1280, 800), (".tallies", "#losses", "#line-small", ".lessons > li:last-child")),
+        ((390, 844), (".tallies", "#losses", "#line-small")),
+    ],
+)
+def test_the_first_screen_holds_what_one_wants_to_know_first(
+    browser: Browser, report: Path, size: tuple[int, int], ends: tuple[str, ...]
+) -> None:
+    with opened(browser, report, viewport={"width": size[0], "height": size[1]}) as watched:
+        eventually(watched.page, "document.querySelectorAll('#losses .ring').length === 3")
+        for part in ends:
+            box = watched.page.locator(part).bounding_box()
+            assert box is not None
+            assert box["y"] + box["height"] <= size[1], part
+        watched.assert_quiet()
+
+
 def test_frames_stand_in_order_of_time_under_their_set_ups(view: Watched, sheets: Sheets) -> None:
     page = at(view.page, "#frames")
     page.click('[data-size-choice="small"]')
