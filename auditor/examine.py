@@ -16,6 +16,7 @@ from auditor.defects.limits import EMPTY_SHARE
 from auditor.engine.worker import apart
 from auditor.measures.frame import FrameView
 from auditor.measures.mosaic import MosaicView
+from auditor.model.codes import Damage
 from auditor.model.errors import FileFailure, FrameFailure, UnreadableFile
 from auditor.model.facts import FileFacts, FileLook
 from auditor.model.large import LARGE, LargePicture
@@ -195,7 +196,7 @@ def _preview(data: bytes) -> tuple[CameraPreview | None, tuple[Remark, ...]]:
 
 def _refuse_empty(damage: tuple[DamageSign, ...]) -> None:
     for sign in damage:
-        if sign.kind == "empty plane" and sign.share > EMPTY_SHARE:
+        if sign.kind is Damage.EMPTY_PLANE and sign.share > EMPTY_SHARE:
             raise UnreadableFile(
                 "no-pixels",
                 "The file opens, but its picture is all zeros: it was cut off or never written. "

@@ -16,7 +16,15 @@ from auditor.model.audit import (
     PreviewStory,
     StopHistogram,
 )
-from auditor.model.codes import BlackSource, FrameStatus, Layout, LevelSource, TimeSource, Verdict
+from auditor.model.codes import (
+    BlackSource,
+    Damage,
+    FrameStatus,
+    Layout,
+    LevelSource,
+    TimeSource,
+    Verdict,
+)
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts, Position
 from auditor.model.findings import Finding, Severity
@@ -56,7 +64,7 @@ def measurement(
         tuple(_plane(name, noise, number, clipped=clipped) for name in NAMES),
         _maps(noise, rows),
         m.HotPixels(2, 0.04, noise.integers(0, 5504, (2, 2)).astype(np.uint32)),
-        (m.DamageSign("row jump", 0.01, "Rows 100 to 132 do not follow."),), 1.7,
+        (m.DamageSign(Damage.ROW_JUMP, 0.01, {"row": 100.0}),), 1.7,
     )  # fmt: skip
     return m.FrameMeasurement(
         facts, mosaic, _preview(), m.Pictures(noise.bytes(90), None, 360, 240), "invented 1.0"

@@ -26,6 +26,7 @@ from auditor.defects.limits import (
 )
 from auditor.defects.row_breaks import find_row_break
 from auditor.model.arrays import F64, U16, Bool
+from auditor.model.codes import Damage
 from auditor.model.measurement import DamageSign, Histogram
 from auditor.noise.estimate import NoiseModel
 from auditor.sensor.cells import Cells
@@ -75,10 +76,8 @@ def _empty_planes(view: DamageView) -> tuple[DamageSign, ...]:
     if not any(empty):
         return ()
     lost = sum(zero for zero, is_empty in zip(zeros, empty, strict=True) if is_empty)
-    count = sum(empty)
-    which = "The picture is" if count == len(empty) else f"{count} of {len(empty)} planes are"
-    text = f"{which} all but empty: the data were never written, or were cut off."
-    return (DamageSign("empty plane", lost / sum(totals), text),)
+    figures = {"planes": sum(empty), "of": len(empty)}
+    return (DamageSign(Damage.EMPTY_PLANE, lost / sum(totals), figures),)
 
 
 def _lost_pixels(view: DamageView) -> DamageSign | None:
@@ -105,9 +104,8 @@ def _lost_pixels(view: DamageView) -> DamageSign | None:
         return None
     rows = int(hollow.sum())
     if rows:
-        told = "1 whole row holds" if rows == 1 else f"{rows} whole rows hold"
-        return DamageSign("empty rows", share, f"{told} no picture data.")
-    return DamageSign("constant block", share, "Runs of pixels hold no picture data.")
+        return DamageSign(Damage.EMPTY_ROWS, share, {"rows": rows})
+    return DamageSign(Damage.CONSTANT_BLOCK, share)
 
 
 def _wild_pixels(view: DamageView) -> DamageSign | None:
@@ -121,8 +119,7 @@ def _wild_pixels(view: DamageView) -> DamageSign | None:
     share = float(np.mean([own.mean() for own in flags]))
     if share > MOST_BEYOND or not any(_crowded(own) for own in flags):
         return None
-    text = f"Rows hold values above {largest:.0f}, which a file of this white level cannot hold."
-    return DamageSign("impossible values", share, text)
+    return DamageSign(Damage.IMPOSSIBLE_VALUES, share, {"above_dn": largest})
 
 
 def _compared(lattice: SensorLattice, limits_dn: Sequence[float], *, below: bool) -> Bool:
@@ -168,8 +165,7 @@ def _constant_block(view: DamageView) -> DamageSign | None:
     count = int(constant.sum())
     if count < LEAST_BLOCK_CELLS:
         return None
-    text = "A block of the picture holds one value only, without any noise."
-    return DamageSign("even cells", count / constant.size, text)
+    return DamageSign(Damage.EVEN_CELLS, count / constant.size)
 
 
 def _even_cells(view: DamageView, lattice: SensorLattice, plane: int) -> Bool:
@@ -212,5 +208,4 @@ def _row_breaks(view: DamageView) -> tuple[DamageSign, ...]:
     if row is None:
         return ()
     height = view.lattices[0].pixels.shape[0]
-    text = f"From row {row} on the picture is displaced or lifted, as where data are missing."
-    return (DamageSign("row jump", (height - row) / height, text),)
+    return (DamageSign(Damage.ROW_JUMP, (height - row) / height, {"row": row}),)

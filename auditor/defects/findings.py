@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from auditor.defects.limits import HOT_FROM_S
@@ -17,19 +18,20 @@ if TYPE_CHECKING:
 def find_damaged_data(view: FrameView) -> Iterator[Finding]:
     """Tell each sign of damage that cannot be chance."""
     for sign in view.damage:
-        if sign.certain:
+        if sign.kind.certain:
             yield _told(FindingCode.DAMAGED_DATA, Severity.LOST, sign)
 
 
 def find_may_be_damaged(view: FrameView) -> Iterator[Finding]:
     """Tell each sign of damage that may be none."""
     for sign in view.damage:
-        if not sign.certain:
+        if not sign.kind.certain:
             yield _told(FindingCode.MAY_BE_DAMAGED, Severity.RISK, sign)
 
 
 def _told(code: FindingCode, severity: Severity, sign: DamageSign) -> Finding:
-    return finding(code, severity, sign.share, unit="share of the frame", sign=sign.text)
+    told = finding(code, severity, sign.share, unit="share of the frame")
+    return replace(told, figures={**sign.figures, "sign": sign.kind.value})
 
 
 def find_hot_pixels(view: FrameView) -> Iterator[Finding]:

@@ -26,6 +26,7 @@ from auditor.defects.limits import (
     STEP_RATIO,
 )
 from auditor.model.arrays import F32, I64, U16, Bool
+from auditor.model.codes import Damage
 from auditor.model.measurement import DamageSign
 
 SECTOR_BYTES = 512
@@ -69,12 +70,12 @@ def foreign_sectors(
     if not breaks:
         return ()
     (row, col), (last_row, last_col) = breaks[0], breaks[-1]
-    text = (
-        f"From row {row}, column {col} to row {last_row}, column {last_col} the picture breaks "
-        f"{len(breaks)} times exactly at the border of a {SECTOR_BYTES}-byte sector: a cluster of "
-        "the card holds other data."
-    )
-    return (DamageSign("foreign sectors", (last_row - row + 1) / stored.shape[0], text),)
+    figures = {
+        "row": row, "column": col, "last_row": last_row, "last_column": last_col,
+        "breaks": len(breaks), "sector_bytes": SECTOR_BYTES,
+    }  # fmt: skip
+    share = (last_row - row + 1) / stored.shape[0]
+    return (DamageSign(Damage.FOREIGN_SECTORS, share, figures),)
 
 
 def broken_sectors(stored: U16, chunks: Sequence[PlainChunk], period: int) -> list[tuple[int, int]]:
@@ -219,8 +220,8 @@ def empty_sectors(data: bytes, parts: Sequence[tuple[int, int]]) -> tuple[Damage
     if not lost:
         return ()
     total = sum(length for _, length in parts)
-    text = f"{lost // SECTOR_BYTES} whole sectors of the packed data are empty."
-    return (DamageSign("empty sectors", min(1.0, lost / max(1, total)), text),)
+    share = min(1.0, lost / max(1, total))
+    return (DamageSign(Damage.EMPTY_SECTORS, share, {"sectors": lost // SECTOR_BYTES}),)
 
 
 def foreign_tiles(
@@ -238,8 +239,5 @@ def foreign_tiles(
     if not foreign:
         return ()
     row, col = places[foreign[0]]
-    text = (
-        f"{len(foreign)} of {len(places)} tiles, the first from row {row}, column {col} on, hold "
-        "other packed data than those of the picture: their last samples do not lie at their end."
-    )
-    return (DamageSign("foreign tiles", len(foreign) / len(places), text),)
+    figures = {"tiles": len(foreign), "of": len(places), "row": row, "column": col}
+    return (DamageSign(Damage.FOREIGN_TILES, len(foreign) / len(places), figures),)

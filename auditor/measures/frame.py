@@ -10,6 +10,7 @@ from auditor.detail.texture import detail_plane
 from auditor.lens.shading import ShadingView, measure_shading
 from auditor.measures.mosaic import MosaicView
 from auditor.model.arrays import F32, U8, U16
+from auditor.model.codes import Damage
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import (
     DamageSign,
@@ -129,17 +130,9 @@ def damage(frame: FrameView) -> tuple[DamageSign, ...]:
     return (*signs, BROKEN_PREVIEW) if broken else signs
 
 
-BROKEN_PREVIEW = DamageSign(
-    "broken preview",
-    0.0,
-    "The data of the embedded preview break off, or hold what no JPEG can: a cluster of the card "
-    "is lost in it, and the raw picture may be whole.",
-)
+BROKEN_PREVIEW = DamageSign(Damage.BROKEN_PREVIEW, 0.0)
 
-
-MISMATCH = DamageSign(
-    "digest mismatch", 1.0, "The pixels are not those of which the file holds the digest."
-)
+MISMATCH = DamageSign(Damage.DIGEST_MISMATCH, 1.0)
 
 
 def lens_shading(frame: FrameView) -> LensShading:

@@ -138,3 +138,26 @@ class Cast(StrEnum):
     COOL = "cool"
     GREEN = "green"
     MAGENTA = "magenta"
+
+
+class Damage(StrEnum):
+    """A trace of data lost without an error."""
+
+    EMPTY_PLANE = "empty plane"
+    EMPTY_ROWS = "empty rows"
+    CONSTANT_BLOCK = "constant block"
+    IMPOSSIBLE_VALUES = "impossible values"
+    FOREIGN_SECTORS = "foreign sectors"
+    FOREIGN_TILES = "foreign tiles"
+    EMPTY_SECTORS = "empty sectors"
+    DIGEST_MISMATCH = "digest mismatch"
+    EVEN_CELLS = "even cells"
+    """A scene may look like it, or a camera's way of packing; likewise the next."""
+    ROW_JUMP = "row jump"
+    BROKEN_PREVIEW = "broken preview"
+    """Not of the raw picture."""
+
+    @property
+    def certain(self) -> bool:
+        """Whether the raw picture has surely lost something."""
+        return self not in (Damage.EVEN_CELLS, Damage.ROW_JUMP, Damage.BROKEN_PREVIEW)

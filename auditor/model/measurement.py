@@ -6,14 +6,16 @@ orientation; :mod:`auditor.model.orientation` turns them upright.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
 
 from auditor.model.arrays import F32, F64, U16, U32
-from auditor.model.codes import BlackSource, Layout, LevelSource
+from auditor.model.codes import BlackSource, Damage, Layout, LevelSource
 from auditor.model.facts import FileFacts
+from auditor.model.findings import Figure, Figures
 from auditor.model.optics import LensShading
 from auditor.model.remark import Remark
 
@@ -195,23 +197,15 @@ class HotPixels:
 
 
 @dataclass(frozen=True, slots=True)
-class DamageSign:
-    """A trace of data lost without an error: what, how much of the frame, in words.
+class DamageSign(Figures):
+    """A trace of data lost without an error: what, how much of the frame, and its figures.
 
-    ``kind`` is "empty plane", "empty rows", "constant block", "impossible values", "foreign
-    sectors", "foreign tiles", "empty sectors" or "digest mismatch", which cannot be chance; "even
-    cells" or "row jump", which a scene or a camera's way of packing may look like; or "broken
-    preview", which is not of the raw picture.
+    :mod:`auditor.words.notes` says each.
     """
 
-    kind: str
+    kind: Damage
     share: float
-    text: str
-
-    @property
-    def certain(self) -> bool:
-        """Whether the raw picture has surely lost something."""
-        return self.kind not in ("even cells", "row jump", "broken preview")
+    figures: Mapping[str, Figure] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

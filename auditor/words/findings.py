@@ -8,12 +8,13 @@ from dataclasses import replace
 from auditor.light.graduated import grad_name, left_brighter
 from auditor.light.nominal import nominal_name
 from auditor.model.audit import FrameResult
-from auditor.model.codes import BlackSource
+from auditor.model.codes import BlackSource, Damage
 from auditor.model.facts import DifferingCopy
 from auditor.model.findings import Figures, Finding, FindingCode
 from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.words.copies import copies_differ
+from auditor.words.notes import DAMAGE_SENTENCES
 from auditor.words.optics import optics_reasons
 from auditor.words.remarks import sentence, sentences
 
@@ -183,7 +184,8 @@ def _preview_hides(f: _Said) -> str:
 
 
 def _damaged_data(f: _Said) -> str:
-    return f"{f.name('sign')} ({share_text(f.value)} of the frame)"
+    told = DAMAGE_SENTENCES[Damage(f.name("sign"))](f)
+    return f"{told} ({share_text(f.value)} of the frame)"
 
 
 def _hot_pixels(f: _Said) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from auditor.model.numbers import counted_stops, share_text
+from auditor.model.codes import Damage
+from auditor.model.findings import Figures
+from auditor.model.numbers import counted, counted_stops, share_text
 from auditor.model.remark import Remark, RemarkCode
 
 
@@ -158,5 +160,55 @@ PREVIEW_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         f"The preview's {f.number('width'):.0f} × {f.number('height'):.0f} pixels were counted at "
         f"{f.number('counted_width'):.0f} × {f.number('counted_height'):.0f}: single white or "
         "black ones may go unseen."
+    ),
+}
+
+
+def _empty_planes(f: Figures) -> str:
+    some = f.number("planes") < f.number("of")
+    which = f"{_whole(f, 'planes')} of {_whole(f, 'of')} planes are" if some else "The picture is"
+    return f"{which} all but empty: the data were never written, or were cut off."
+
+
+def _whole(f: Figures, name: str) -> str:
+    return f"{f.number(name):.0f}"
+
+
+DAMAGE_SENTENCES: dict[Damage, Callable[[Figures], str]] = {
+    Damage.EMPTY_PLANE: _empty_planes,
+    Damage.EMPTY_ROWS: lambda f: (
+        f"{counted(int(f.number('rows')), 'whole row')} "
+        f"{'holds' if f.number('rows') == 1 else 'hold'} no picture data."
+    ),
+    Damage.CONSTANT_BLOCK: lambda _: "Runs of pixels hold no picture data.",
+    Damage.IMPOSSIBLE_VALUES: lambda f: (
+        f"Rows hold values above {_whole(f, 'above_dn')}, which a file of this white level cannot "
+        "hold."
+    ),
+    Damage.FOREIGN_SECTORS: lambda f: (
+        f"From row {_whole(f, 'row')}, column {_whole(f, 'column')} "
+        f"to row {_whole(f, 'last_row')}, column {_whole(f, 'last_column')} "
+        f"the picture breaks {_whole(f, 'breaks')} times exactly at the border of a "
+        f"{_whole(f, 'sector_bytes')}-byte sector: a cluster of the card holds other data."
+    ),
+    Damage.FOREIGN_TILES: lambda f: (
+        f"{_whole(f, 'tiles')} of {_whole(f, 'of')} tiles, the first from row {_whole(f, 'row')}, "
+        f"column {_whole(f, 'column')} on, hold other packed data than those of the picture: their "
+        "last samples do not lie at their end."
+    ),
+    Damage.EMPTY_SECTORS: lambda f: (
+        f"{_whole(f, 'sectors')} whole sectors of the packed data are empty."
+    ),
+    Damage.DIGEST_MISMATCH: lambda _: (
+        "The pixels are not those of which the file holds the digest."
+    ),
+    Damage.EVEN_CELLS: lambda _: "A block of the picture holds one value only, without any noise.",
+    Damage.ROW_JUMP: lambda f: (
+        f"From row {_whole(f, 'row')} on the picture is displaced or lifted, as where data are "
+        "missing."
+    ),
+    Damage.BROKEN_PREVIEW: lambda _: (
+        "The data of the embedded preview break off, or hold what no JPEG can: a cluster of the "
+        "card is lost in it, and the raw picture may be whole."
     ),
 }

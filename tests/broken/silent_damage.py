@@ -99,7 +99,7 @@ def seen(path: str) -> str:
         return "refused"
     if not signs:
         return "silent"
-    return "certain" if any(sign.certain for sign in signs) else "may be"
+    return "certain" if any(sign.kind.certain for sign in signs) else "may be"
 
 
 def frames(

@@ -23,7 +23,7 @@ from auditor.model.audit import (
     SiblingPair,
     StopHistogram,
 )
-from auditor.model.codes import BlackSource, FrameStatus, LevelSource, Verdict
+from auditor.model.codes import BlackSource, Damage, FrameStatus, LevelSource, Verdict
 from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import DamageSign
 from auditor.model.settings import GroupSettings, JudgeSettings
@@ -283,7 +283,7 @@ def test_noise_hot_pixels_and_damage_count(seed: int) -> None:
     hot = shoot.take(place, 20.0, 1 / 10)
     damaged = shoot.take(place, 30.0, 1 / 10)
     measured = shoot.kept[damaged]
-    signs = (DamageSign("row jump", 0.1, "A tenth of the rows is shifted."),)
+    signs = (DamageSign(Damage.ROW_JUMP, 0.1, {"row": 90}),)
     shoot.kept[damaged] = replace(measured, mosaic=replace(measured.mosaic, damage=signs))
     judged = results(shoot, f3={"hot_pixels": HotFigures(90000, 4000.0)})
     (keeper,) = keepers(shoot, judged)

@@ -8,7 +8,7 @@ import pytest
 
 from auditor.findings.base import FrameView
 from auditor.findings.of_files import find_copies_differ
-from auditor.model.codes import FrameStatus
+from auditor.model.codes import Damage, FrameStatus
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import DifferingCopy
 from auditor.model.measurement import DamageSign
@@ -48,7 +48,7 @@ def test_of_three_copies_every_one_is_told() -> None:
 def test_the_finding_stands_at_measured_damaged_and_unread_frames() -> None:
     audit, _ = make_audit(24)
     whole = replace(audit.frames[0], differing_copies=(DifferingCopy("2:a", 2, True),))
-    sign = DamageSign("row jump", 0.1, "x")
+    sign = DamageSign(Damage.ROW_JUMP, 0.1)
     views = {
         "neither shows damage": FrameView(whole, Settings()),
         "card 2's copy is whole": FrameView(whole, Settings(), damage=(sign,)),

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from auditor.model.measurement import DamageSign
 from auditor.model.mosaic import BlackLevels, Mosaic
+from auditor.words.notes import DAMAGE_SENTENCES
 from sample_generation.camera import SimulatedCamera
 from sample_generation.layouts import LAYOUT_NAMES
 from tests.built_mosaics import (
@@ -74,7 +75,7 @@ def test_one_plane_of_zeros() -> None:
     values[1::2, 0::2] = 0
     sign = only_sign(values)
     assert (sign.kind, sign.share) == ("empty plane", 0.25)
-    assert "1 of 4" in sign.text
+    assert "1 of 4" in DAMAGE_SENTENCES[sign.kind](sign)
 
 
 def test_zeroed_rows() -> None:
@@ -83,14 +84,14 @@ def test_zeroed_rows() -> None:
     sign = only_sign(values)
     assert sign.kind == "empty rows"
     assert sign.share == pytest.approx(0.25)
-    assert "100 whole rows" in sign.text
+    assert "100 whole rows" in DAMAGE_SENTENCES[sign.kind](sign)
 
 
 def test_zeroed_rows_of_three_samples_are_counted_once() -> None:
     values = np.stack([scene()] * 3, axis=-1)
     values[300:] = 0
     (sign,) = signs(mosaic_of(np.rint(values).clip(0, 65535)))
-    assert sign.text == "100 whole rows hold no picture data."
+    assert DAMAGE_SENTENCES[sign.kind](sign) == "100 whole rows hold no picture data."
 
 
 @pytest.mark.parametrize(("level_dn", "lost"), [(0.4, True), (0.6, False)])
@@ -104,7 +105,8 @@ def test_rows_of_noise_and_drifting_black_are_no_lost_data(level_dn: float, lost
 def test_one_zeroed_row() -> None:
     values = scene()
     values[200] = 0
-    assert only_sign(values).text == "1 whole row holds no picture data."
+    sign = only_sign(values)
+    assert DAMAGE_SENTENCES[sign.kind](sign) == "1 whole row holds no picture data."
 
 
 def test_a_zeroed_sector_within_a_row() -> None:
@@ -119,7 +121,7 @@ def test_foreign_bytes() -> None:
     values = scene()
     values[200:204] = np.random.default_rng(1).integers(0, 65536, (4, 600))
     sign = only_sign(values)
-    assert (sign.kind, sign.certain) == ("impossible values", True)
+    assert (sign.kind, sign.kind.certain) == ("impossible values", True)
     assert sign.share == pytest.approx(3 / 400, rel=0.1)
 
 
@@ -127,7 +129,7 @@ def test_a_block_that_stands_still() -> None:
     values = scene()
     values[120:200, 80:240] = 2345
     sign = only_sign(values)
-    assert (sign.kind, sign.certain) == ("even cells", False)
+    assert (sign.kind, sign.kind.certain) == ("even cells", False)
     assert sign.share == pytest.approx(80 * 160 / values.size, rel=0.15)
 
 
@@ -155,7 +157,7 @@ def test_rows_lifted_by_one_amount(lift_dn: int) -> None:
     values[250:] += lift_dn
     sign = only_sign(values)
     assert sign.kind == "row jump"
-    assert "row 25" in sign.text
+    assert "row 25" in DAMAGE_SENTENCES[sign.kind](sign)
 
 
 def test_dead_pixels_lie_alone_and_are_no_damage() -> None:

@@ -14,6 +14,7 @@ from auditor.defects.sectors import PlainChunk, broken_sectors, empty_sectors, f
 from auditor.examine import ExamineTask, examine_file
 from auditor.model.settings import MeasureSettings
 from auditor.read.plain import plain_chunks
+from auditor.words.notes import DAMAGE_SENTENCES
 from tests.built_dng import write_dng
 
 ROWS, COLS = 400, 900
@@ -56,8 +57,8 @@ def test_a_foreign_cluster_is_told_with_its_place(count: int) -> None:
     sector(values, 400, count)[:] = sector(scene(2), 700, count) + np.uint16(400)
     assert broken_sectors(values, WHOLE, 2) == [place(400), place(400 + count)]
     (sign,) = foreign_sectors(values, WHOLE, 2)
-    assert sign.certain
-    assert f"From row {place(400)[0]}, column {place(400)[1]}" in sign.text
+    assert sign.kind.certain
+    assert f"From row {place(400)[0]}, column {place(400)[1]}" in DAMAGE_SENTENCES[sign.kind](sign)
 
 
 @pytest.mark.parametrize("bit", [12, 13])

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from auditor.examine import ExamineTask, _refuse_empty, examine_file, examine_packed
+from auditor.model.codes import Damage
 from auditor.model.errors import UnreadableFile
 from auditor.model.measurement import DamageSign
 from auditor.model.settings import MeasureSettings
@@ -37,7 +38,7 @@ def test_packed_it_is_less_to_send() -> None:
 
 @pytest.mark.parametrize(("share", "refused"), [(0.95, True), (0.85, False)])
 def test_a_picture_of_nothing_but_zeros_is_refused(share: float, refused: bool) -> None:
-    sign = DamageSign("empty plane", share, "zeros")
+    sign = DamageSign(Damage.EMPTY_PLANE, share)
     with pytest.raises(UnreadableFile, match="all zeros") if refused else nullcontext():
         _refuse_empty((sign,))
-    _refuse_empty((replace(sign, kind="constant block"),))
+    _refuse_empty((replace(sign, kind=Damage.CONSTANT_BLOCK),))

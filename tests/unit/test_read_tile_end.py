@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from auditor.examine import ExamineTask, examine_file
 from auditor.model.settings import MeasureSettings
 from auditor.read.dng.tile_end import ends_as_decoded
+from auditor.words.notes import DAMAGE_SENTENCES
 from tests.built_dng import chunked_dng, tiles_of
 
 TILE = 256
@@ -115,7 +116,7 @@ def test_a_file_with_a_foreign_cluster_within_a_tile_is_told_with_its_place(
 
     def damage() -> list[str]:
         chunked_dng(tmp_path / "a.dng", tiles, pixels.shape, compression=7, tile=(TILE, TILE))
-        return [sign.text for sign in examine_file(task).mosaic.damage]
+        return [DAMAGE_SENTENCES[sign.kind](sign) for sign in examine_file(task).mosaic.damage]
 
     assert damage() == []
     tiles[1] = spoilt(tiles[1], tiles[2], random.Random(5), 4096)
