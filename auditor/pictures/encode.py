@@ -17,7 +17,7 @@ SLACK = 1.1
 """A picture this little longer is left as it is: scaling would only blur it."""
 
 QUALITY = 82
-BEST_QUALITY, LEAST_QUALITY = 80, 14
+BEST_QUALITY, LEAST_QUALITY, QUALITY_STEP = 80, 14, 6
 """Of JPEG, for pictures that must not be larger than something."""
 
 BAND_PX = 16
@@ -82,11 +82,18 @@ def jpeg_within(image: Image.Image, most_bytes: int) -> bytes:
     once; where they were mistaken, again with less.
     """
     bands, share = _bands_of(image)
-    quality, aim = BEST_QUALITY, ROOM * most_bytes * share
-    if len(_encoded(bands, quality)) > aim:
-        lower = range(LEAST_QUALITY, BEST_QUALITY)
-        small = bisect_right(lower, aim, key=lambda tried: len(_encoded(bands, tried)))
-        quality = lower[max(0, small - 1)]
+    tried: dict[int, bytes] = {}
+
+    def size_at(quality: int) -> int:
+        tried[quality] = _encoded(bands, quality)
+        return len(tried[quality])
+
+    quality, aim = BEST_QUALITY, most_bytes if bands is image else ROOM * most_bytes * share
+    if size_at(quality) > aim:
+        lower = range(LEAST_QUALITY, BEST_QUALITY, QUALITY_STEP)
+        quality = lower[max(0, bisect_right(lower, aim, key=size_at) - 1)]
+    if bands is image:
+        return tried[quality]
     while len(jpeg := _encoded(image, quality)) > most_bytes and quality > LEAST_QUALITY:
         quality = max(LEAST_QUALITY, quality * 7 // 8)
     return jpeg

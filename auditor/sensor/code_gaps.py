@@ -21,7 +21,7 @@ def code_steps_dn(histogram: Histogram) -> F64:
     Lossy packing leaves gaps in the histogram, wider towards the bright end; so does
     multiplying the values for a third-stop ISO. Where counts are too few to tell, the step is 1.
     """
-    windows = histogram.last_dn // WINDOW + 1
+    windows = max(1, histogram.last_dn // WINDOW + 1)  # a frame of a pixel has empty planes
     counts = np.zeros(windows * WINDOW, dtype=np.int64)
     counts[histogram.first_dn : histogram.last_dn + 1] = histogram.counts
     table = counts.reshape(windows, WINDOW)
