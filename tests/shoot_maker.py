@@ -75,7 +75,7 @@ class Shoot:
         f_number: float | None = 11.0, iso: float | None = 100.0,
         nd: tuple[float, float, float] = (0.0, 0.0, 0.0), grad: GradGlass | None = None,
         shift: tuple[float, float] = (0.0, 0.0), pan: float = 0.0, gain_stops: float = 0.0,
-        sky_less_ground: float = 0.0, blur: float = 1.0, camera: CameraFacts = CAMERA,
+        sky_less_ground: float = 0.0, blur: float | F64 = 1.0, camera: CameraFacts = CAMERA,
         lens: LensFacts = LENS, name: str | None = None, clock_s: float | None = None,
         clock: bool = True, exposure_known: bool = True,
         white_balance: dict[str, float] | None = None, orientation: int = 1,
@@ -115,7 +115,7 @@ class Shoot:
         return float(np.mean([2.0 ** self.light(float(m)) for m in moments]))
 
     def _contrast(
-        self, signal: F32, shore: object, moving: object, time_s: float, blur: float
+        self, signal: F32, shore: object, moving: object, time_s: float, blur: float | F64
     ) -> F32:
         """Fine structure of one pixel against the next, as a share of the signal."""
         shape = signal.shape[1:]

@@ -182,6 +182,8 @@ class Choice:
         The largest blown patch of each frame that lost one.
     blown : frozenset of str
         Frames of which more than points is blown.
+    focus : (frame id, frame id) or None
+        The frames sharpest in front and at the back, where focus was moved between them.
     softer : float or None
         Contrast of the best frame against its short sibling where both are static; None without
         one.
@@ -194,6 +196,7 @@ class Choice:
     brackets: Sequence[Bracket]
     patches: Mapping[str, float]
     blown: frozenset[str]
+    focus: tuple[str, str] | None
     softer: float | None
 
     @property

@@ -24,6 +24,7 @@ from auditor.detail.steadiness import (
     Steadiness,
     compare_steadiness,
     contrast_of,
+    focus_ends,
     softer_than,
 )
 from auditor.model.audit import FrameResult, SiblingPair
@@ -56,6 +57,7 @@ class FrameContrast:
 
     contrast: Contrast
     damaged: bool
+    orientation: int | None
 
 
 def choose_keepers(
@@ -90,7 +92,8 @@ def choose_keepers(
         looks = {name: _look(by_id[name]) for name in members} if len(members) > 1 else {}
         brackets = [bracket for bracket in grouping.brackets if bracket.setup == setup.id]
         for kind in keeper_kinds(members, exposures, pairs):
-            judged = _judge(kind.frames, results, looks, limits)
+            focus = _focus(kind.frames, looks)
+            judged = _judge(kind.frames, results, looks, limits, focused=focus is None)
             best = judged[0].id
             chosen.append(
                 Choice(
@@ -101,6 +104,7 @@ def choose_keepers(
                     brackets=brackets,
                     patches=_patches(kind, results, limits),
                     blown=frozenset(n for n in kind.frames if results[n].verdict.lost_highlights),
+                    focus=focus,
                     softer=_softer(looks.get(best), _short(pairs.get(best), looks)),
                 )
             )
@@ -126,7 +130,16 @@ def _softer(frame: FrameContrast | None, short: FrameContrast | None) -> float |
 
 def _look(frame: ShootFrame) -> FrameContrast:
     settled = frame.settled()
-    return FrameContrast(contrast_of(settled), bool(settled.mosaic.damage))
+    return FrameContrast(contrast_of(settled), bool(settled.mosaic.damage), settled.orientation)
+
+
+def _focus(names: Sequence[str], looks: Mapping[str, FrameContrast]) -> tuple[str, str] | None:
+    """Return the frames focused in front and at the back, where focus was moved."""
+    found = {name: looks[name] for name in names if name in looks}
+    turns = {look.orientation for look in found.values()}
+    if len(turns) != 1:
+        return None
+    return focus_ends({name: look.contrast for name, look in found.items()}, turns.pop())
 
 
 def _judge(
@@ -134,9 +147,18 @@ def _judge(
     results: Mapping[str, FrameResult],
     looks: Mapping[str, FrameContrast],
     limits: JudgeSettings,
+    *,
+    focused: bool,
 ) -> list[Judged]:
-    """Judge the frames of one kind, the best first; of equals the one taken first."""
-    steady = compare_steadiness({name: looks[name].contrast for name in names if name in looks})
+    """Judge the frames of one kind, the best first; of equals the one taken first.
+
+    Parameters
+    ----------
+    focused : bool
+        Whether all have the same focus: another one is no shake, the frame is sharp elsewhere.
+    """
+    found = {name: looks[name].contrast for name in names if name in looks}
+    steady = compare_steadiness(found) if focused else {}
     floors = all(c.dynamic_range_stops is not None for n in names for c in results[n].channels)
     tones = {name: _tone_stops(results[name], by_floor=floors) for name in names}
     held = [name for name in names if not results[name].verdict.lost_highlights]

@@ -19,6 +19,12 @@ LIT_FLOORS = Limit(8.0, "noise floors", "Above it a tile's contrast is trusted."
 STEADY_TILES = Limit(40, "tiles", "Fewer tiles with structure do not tell two frames apart.")
 SAME_TONE_STOPS = Limit(0.05, "stops", "What is static keeps its tone within this ...")
 MOST = Limit(0.6, "share", "... in most of the frames and most tiles round it.")
+FOCUS_RATIO = Limit(
+    1.25,
+    "times",
+    "Focus was moved where one frame is so much sharper in front and another at the back; a shake "
+    "softens both.",
+)
 SOFT_PATCH = Limit(
     0.6,
     "share of the sharpest",

@@ -14,6 +14,7 @@ import numpy as np
 
 from auditor.clipping.maps import cut_tiles
 from auditor.detail.limits import (
+    FOCUS_RATIO,
     LIT_FLOORS,
     MOST,
     SAME_TONE_STOPS,
@@ -23,7 +24,11 @@ from auditor.detail.limits import (
 )
 from auditor.model.arrays import F32, Bool
 from auditor.model.half_sample_mode import half_sample_mode
+from auditor.model.orientation import upright
 from auditor.model.settled import SettledFrame
+
+FOCUS_BANDS = 8
+"""Front and back are told apart by bands of the height."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,6 +128,44 @@ def compare_steadiness(frames: Mapping[str, Contrast]) -> dict[str, Steadiness]:
         name: Steadiness(middle / top, float((ratios[name] < SOFT_PATCH * middle).mean()))
         for name, middle in middles.items()
     }
+
+
+def focus_ends(frames: Mapping[str, Contrast], orientation: int | None) -> tuple[str, str] | None:
+    """Tell two frames between which focus was moved from front to back.
+
+    Held against each other are the nearest and the farthest of eight bands of the height that hold
+    enough of what is static and has structure. One frame must be the sharper in front, the other
+    at the back.
+
+    Parameters
+    ----------
+    frames : mapping of frame id to Contrast
+        Of one composition and one kind.
+    orientation : int or None
+        Exif orientation.
+
+    Returns
+    -------
+    (str, str) or None
+        The frame sharpest in front and the one sharpest at the back; None where none are.
+    """
+    looks = list(frames.values())
+    if len(looks) < 2 or len({look.share.shape for look in looks}) > 1:
+        return None
+    shares = np.stack([upright(look.share, orientation) for look in looks])
+    sharp = np.stack([upright(look.structured, orientation) for look in looks]).any(axis=0)
+    told = sharp & upright(holds_still(looks), orientation) & (shares > 0.0).all(axis=0)
+    bands = np.nonzero(told)[0] * FOCUS_BANDS // told.shape[0]
+    full = np.flatnonzero(np.bincount(bands, minlength=FOCUS_BANDS) >= STEADY_TILES)
+    if len(full) < 2:
+        return None
+    stops = np.log2(shares[:, told])
+    front, back = (np.median(stops[:, bands == band], axis=1) for band in (full[-1], full[0]))
+    near, far = int(np.argmax(front - back)), int(np.argmin(front - back))
+    if min(front[near] - front[far], back[far] - back[near]) < np.log2(FOCUS_RATIO):
+        return None
+    names = list(frames)
+    return names[near], names[far]
 
 
 def holds_still(looks: Sequence[Contrast]) -> Bool:

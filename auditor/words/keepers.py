@@ -42,6 +42,12 @@ def _reasons(choice: Choice) -> Iterator[str]:
     yield _first_reason(choice.kind)
     yield from _held_reasons(choice)
     yield from _accepted_reasons(choice)
+    if choice.focus is not None:
+        front, back = choice.focus
+        yield (
+            f"Focus was moved: {front} is the sharpest in front, {back} at the back. Keep both "
+            "for a focus stack."
+        )
     if choice.softer is not None and choice.softer < SOFT_SHARE:
         yield (
             f"{share_text(1.0 - choice.softer)} softer than its short sibling in what is static: "

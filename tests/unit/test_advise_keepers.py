@@ -233,6 +233,43 @@ def test_other_water_behind_one_filter_is_another_choice() -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize("orientation", [1, 6, 8])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_focus_that_was_moved_is_told_and_is_no_shake(seed: int, orientation: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    in_front = np.arange(64)[:, None] >= 50
+    near, far = np.where(in_front, 1.0, 0.6), np.where(in_front, 0.6, 1.0)
+    front, back = (
+        shoot.take(place, at_s, 1 / 10, blur=blur, orientation=orientation)
+        for at_s, blur in ((0.0, near), (10.0, far))
+    )
+    (keeper,) = keepers(shoot)
+    assert (
+        f"Focus was moved: {front} is the sharpest in front, {back} at the back. Keep both for a "
+        "focus stack."
+    ) in keeper.why
+    assert not any("shook" in why for why in keeper.why)
+
+
+@pytest.mark.parametrize(("softer", "told"), [(0.72, True), (0.87, False)])
+def test_focus_was_moved_from_a_quarter_on(softer: float, told: bool) -> None:
+    shoot, place = Shoot(1), coast(1)
+    in_front = np.arange(64)[:, None] >= 50
+    shoot.take(place, 0.0, 1 / 10, blur=np.where(in_front, 1.0, softer))
+    shoot.take(place, 10.0, 1 / 10, blur=np.where(in_front, softer, 1.0))
+    (keeper,) = keepers(shoot)
+    assert any("Focus was moved" in why for why in keeper.why) is told
+
+
+@pytest.mark.parametrize("blurs", [(1.0, 0.5), (1.0, 1.0), (1.0, 0.9)])
+def test_a_shake_or_nothing_at_all_is_no_moved_focus(blurs: tuple[float, float]) -> None:
+    for seed in range(3):
+        shoot, place = Shoot(seed), coast(seed)
+        for number, blur in enumerate(blurs):
+            shoot.take(place, 10.0 * number, 1 / 10, blur=blur)
+        assert not any("Focus" in why for one in keepers(shoot) for why in one.why)
+
+
 def test_a_frame_hardly_worse_is_not_said_to_be_taken_later() -> None:
     shoot, place = Shoot(1), coast(1)
     earlier, later = (shoot.take(place, at_s, 1 / 10) for at_s in (0.0, 10.0))
