@@ -17,7 +17,7 @@ SLACK = 1.1
 """A picture this little longer is left as it is: scaling would only blur it."""
 
 QUALITY = 82
-BEST_QUALITY, LEAST_QUALITY, QUALITY_STEP = 80, 14, 6
+BEST_QUALITY, LEAST_QUALITY, QUALITY_STEP = 80, 14, 2
 """Of JPEG, for pictures that must not be larger than something."""
 
 BAND_PX = 16
