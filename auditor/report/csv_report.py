@@ -8,6 +8,10 @@ out, so that every frame is one line. Unmeasured is an empty cell.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+from dataclasses import fields, replace
+from typing import Any
+
 from auditor.model.audit import Audit
 from auditor.model.text import visible
 from auditor.report.tables import Cell, Row, column_names, tables
@@ -18,6 +22,9 @@ LAST = ("findings", "companions", "also_at", "differing_copies", "notes")
 
 LONGEST_CELL = 32_000
 """Characters; common spreadsheets hold 32,767 in a cell."""
+
+AT_A_TIME = 100
+"""Frames that are made into rows together."""
 
 _FORMULA = tuple("=+-@|%＝＋－＠")
 """Characters that start a formula or a command, in their full-width forms too."""
@@ -32,25 +39,37 @@ def build_csv(audit: Audit) -> bytes:
         The columns of the table "frames" (:mod:`auditor.report.tables`), then those of the channels
         with the plane first: ``R_headroom_stops``. Only planes that some frame has are there.
     """
-    found = tables(audit, ("frames", "channels"))
-    channels: dict[str, dict[str, Row]] = {}
-    for row in found["channels"]:
-        channels.setdefault(str(row["frame"]), {})[str(row["name"])] = row
-    held = {plane for planes in channels.values() for plane in planes}
+    return b"".join(csv_parts(audit))
+
+
+def csv_parts(audit: Audit) -> Iterator[bytes]:
+    """Yield :func:`build_csv` some frames at a time: no memory holds it whole."""
+    held = {channel.name for frame in audit.frames for channel in frame.channels}
     figures = [name for name in column_names("channels") if name not in ("frame", "name")]
     wide = [(plane, figure) for plane in PLANES if plane in held for figure in figures]
     # long texts last, so that the figures stand side by side
     lasting = [name for name in column_names("frames") if name not in LAST]
-    lines = [
-        [*map(_quoted, lasting), *(_quoted("_".join(one)) for one in wide), *map(_quoted, LAST)]
-    ]
-    for row in found["frames"]:
-        planes = channels.get(str(row["id"]), {})
-        cells = [*(row[name] for name in lasting),
-                 *(planes.get(plane, {}).get(figure) for plane, figure in wide),
-                 *(row[name] for name in LAST)]  # fmt: skip
-        lines.append([_cell(cell) for cell in cells])
-    return ("\r\n".join(map(",".join, lines)) + "\r\n").encode("utf-8")
+    heads = [*lasting, *("_".join(one) for one in wide), *LAST]
+    yield _line(map(_quoted, heads))
+    lists = [one.name for one in fields(audit) if isinstance(getattr(audit, one.name), tuple)]
+    nothing: dict[str, Any] = dict.fromkeys(lists, ())
+    bare = replace(audit, **nothing)
+    for first in range(0, len(audit.frames), AT_A_TIME):
+        some = replace(bare, frames=audit.frames[first : first + AT_A_TIME])
+        found = tables(some, ("frames", "channels"))
+        channels: dict[str, dict[str, Row]] = {}
+        for row in found["channels"]:
+            channels.setdefault(str(row["frame"]), {})[str(row["name"])] = row
+        for row in found["frames"]:
+            planes = channels.get(str(row["id"]), {})
+            cells = [*(row[name] for name in lasting),
+                     *(planes.get(plane, {}).get(figure) for plane, figure in wide),
+                     *(row[name] for name in LAST)]  # fmt: skip
+            yield _line(map(_cell, cells))
+
+
+def _line(cells: Iterable[str]) -> bytes:
+    return (",".join(cells) + "\r\n").encode("utf-8")
 
 
 def safe_text(text: str) -> str:

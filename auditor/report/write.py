@@ -20,7 +20,7 @@ from auditor.model.errors import CannotWrite
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.large import LARGE, KeptPicture
 from auditor.model.shoot import MeasurementSource
-from auditor.report.csv_report import build_csv
+from auditor.report.csv_report import csv_parts
 from auditor.report.desk import Desk, Drawing, ReportFile
 from auditor.report.frame_names import file_stems
 from auditor.report.json_report import build_frame_json, json_parts
@@ -174,7 +174,7 @@ def _json(job: ReportJob) -> Iterator[ReportFile]:
 
 
 def _csv(job: ReportJob) -> Iterator[ReportFile]:
-    yield ReportFile("frames.csv", partial(build_csv, job.audit))
+    yield ReportFile("frames.csv", partial(csv_parts, job.audit))
 
 
 def _markdown(job: ReportJob) -> Iterator[ReportFile]:
