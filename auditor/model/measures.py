@@ -98,7 +98,7 @@ MEASURES: tuple[Measure, ...] = (
     Measure(name="shading", version=1, function=f"{_FRAME}.lens_shading", fields=("shading",)),
     Measure(
         name="preview",
-        version=2,
+        version=3,
         function=f"{_FRAME}.preview",
         fields=("preview",),
         pixels=False,

@@ -139,6 +139,7 @@ class RemarkCode(StrEnum):
     BARS_LEFT_OUT = "bars-left-out"
     OTHER_SECTION = "other-section"
     NOT_LAID_OVER = "not-laid-over"
+    CORNERS_LIFTED = "corners-lifted"
     COUNTED_SMALL = "counted-small"
     """width and height; counted_width and counted_height"""
 

@@ -45,6 +45,12 @@ LARGEST_GAP = Limit(
 WORST_PARTING = Limit(
     0.3, "share of the smaller side", "With more places on its wrong side there is no threshold."
 )
+CORNERS_LIFTED = Limit(
+    0.1,
+    "stops",
+    "Corners that every channel of the preview shows brighter by more at the same raw signal were "
+    "corrected for the lens: it clips elsewhere in each place.",
+)
 
 # Findings
 

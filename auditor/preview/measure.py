@@ -23,6 +23,7 @@ from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.preview.limits import (
     ASPECT_SLACK,
     BAR_CODE,
+    CORNERS_LIFTED,
     CROP_SLACK,
     EVEN_RATIO,
     LARGEST_GAP,
@@ -40,6 +41,17 @@ CHANNELS = {"R": ("R",), "G": ("G", "G1", "G2"), "B": ("B",)}
 """Planes that a channel of the preview shows; every channel shows a single plane "L"."""
 
 BINS = 64
+
+MIDDLE_CODES = (20.0, 235.0)
+MIDDLE_PART, CORNER_PART = 0.3, 0.5
+"""Squared distance from the middle, 1 in the corners: up to the one and from the other on."""
+
+SURE_ERRORS = 5.6
+"""Three standard errors of a median, in median absolute deviations over the root of their number
+(1.4826 times 1.2533)."""
+
+CORNER_PLACES, LEAST_CORNERS, LIKE_CODES = 150, 20, 3.0
+"""So many places are asked, so many are to answer, by places whose codes are alike."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -157,11 +169,14 @@ def _thresholds(
     black = [codes <= BLACK_CODE for codes in channels]
     on_raw, on_picture = _common_grid(channels[0].shape, measurement)
     signals = _signals(measurement, on_raw)
-    if not _show_the_same(on_picture.mean_of_codes(channels[1]), signals):
+    shown = {name: on_picture.mean_of_codes(own) for name, own in zip("RGB", channels, strict=True)}
+    if not _show_the_same(shown["G"], signals):
         return {}, {}, RemarkCode.NOT_LAID_OVER
     clip: dict[str, float] = {}
     block: dict[str, float] = {}
     even = _even_signals(signals, measurement, on_raw)
+    if all(_lifted_corners_stops(shown[name], even[name]) > CORNERS_LIFTED for name in "GRB"):
+        return {}, {}, RemarkCode.CORNERS_LIFTED
     for i, name in enumerate("RGB"):
         for found, flags, rising in ((clip, white[i], True), (block, black[i], False)):
             if not flags.any():
@@ -253,6 +268,34 @@ def _show_the_same(codes: F64, signals: dict[str, F64]) -> bool:
     if len(codes) < LEAST_PLACES or codes.std() < 0.5 or level.std() == 0.0:
         return False
     return bool(np.corrcoef(codes, level)[0, 1] >= LEAST_AGREEMENT)
+
+
+def _lifted_corners_stops(codes: F64, signal_dn: F64) -> float:
+    """Return by how much, at least, the corners are shown brighter at the same signal.
+
+    0 where the two have too few codes in common. One channel alone may show another colour.
+    """
+    rows, cols = codes.shape
+    down, across = ((2.0 * np.arange(size) + 1.0 - size) / size for size in (rows, cols))
+    aside = (down[:, None] ** 2 + across**2) / 2.0
+    with np.errstate(invalid="ignore"):
+        told = (codes >= MIDDLE_CODES[0]) & (codes <= MIDDLE_CODES[1]) & (signal_dn > 0)
+    inner, outer = told & (aside < MIDDLE_PART), told & (aside > CORNER_PART)
+    order = np.argsort(codes[inner], kind="stable")
+    code, level = codes[inner][order], np.log2(signal_dn[inner][order])
+    asked = slice(None, None, max(1, np.count_nonzero(outer) // CORNER_PLACES))
+    own, own_level = codes[outer][asked], np.log2(signal_dn[outer][asked])
+    first, last = (np.searchsorted(code, own + side) for side in (-LIKE_CODES, LIKE_CODES))
+    lifted = [
+        float(np.median(level[start:stop])) - mine
+        for start, stop, mine in zip(first, last, own_level, strict=True)
+        if stop - start >= LEAST_PLACES
+    ]
+    if len(lifted) < LEAST_CORNERS:
+        return 0.0
+    middle = float(np.median(lifted))
+    scatter = float(np.median(np.abs(np.array(lifted) - middle)))
+    return middle - SURE_ERRORS * scatter / float(len(lifted) ** 0.5)
 
 
 def parting_signal_dn(signal_dn: F64, share: F64) -> float | None:

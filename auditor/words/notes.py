@@ -156,6 +156,10 @@ PREVIEW_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "The preview shows another section of the picture than the raw data."
     ),
     RemarkCode.NOT_LAID_OVER: lambda _: "The preview could not be laid over the raw data.",
+    RemarkCode.CORNERS_LIFTED: lambda _: (
+        "The preview was corrected for dark corners, the raw data were not: where it clips is not "
+        "one level."
+    ),
     RemarkCode.COUNTED_SMALL: lambda f: (
         f"The preview's {f.number('width'):.0f} × {f.number('height'):.0f} pixels were counted at "
         f"{f.number('counted_width'):.0f} × {f.number('counted_height'):.0f}: single white or "

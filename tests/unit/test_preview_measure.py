@@ -191,3 +191,25 @@ def test_a_preview_that_was_counted_small_says_so() -> None:
     found = measure_preview(shown, measured_coast("RGGB", **SIZE))
     assert (found.width, found.height) == (6000, 4020)
     assert "6000 × 4020 pixels were counted" in said(found.remarks)
+
+
+def corrected(stops: float) -> PreviewMeasurement:
+    """A preview of the coast whose corners the camera lifted, by so much in the corner itself."""
+    down, across = np.linspace(-1.0, 1.0, 402)[:, None], np.linspace(-1.0, 1.0, 600)
+    gain = np.exp2(stops * (down**2 + across**2) / 2.0)[..., None]
+    shown = exposed("RGGB", **SIZE).mosaic.pixels.astype(np.float64) - 512.0
+    colours = np.stack([shown[0::2, 0::2], shown[0::2, 1::2], shown[1::2, 1::2]], axis=-1)
+    white = np.array([0.5, 1.0, 0.66]) * 11_000.0
+    codes = np.rint(255.0 * np.clip(colours * gain / white, 0.0, 1.0) ** 0.45).astype(np.uint8)
+    return measured_preview(codes, measured_coast("RGGB", **SIZE))
+
+
+@pytest.mark.parametrize(
+    ("stops", "told"), [(0.0, True), (0.17, True), (0.35, False), (1.0, False)]
+)
+def test_a_preview_whose_corners_were_lifted_is_not_held_against_one_level(
+    stops: float, told: bool
+) -> None:
+    found = corrected(stops)
+    assert ("G" in found.clip_signal_dn) == told
+    assert told or "corrected for dark corners" in said(found.remarks)
