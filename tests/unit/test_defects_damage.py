@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from auditor.defects.row_breaks import _is_lifted
 from auditor.model.measurement import DamageSign
 from auditor.model.mosaic import BlackLevels, Mosaic
 from auditor.words.notes import DAMAGE_SENTENCES
@@ -254,3 +255,11 @@ def test_frames_of_the_simulated_camera_are_whole(layout: str, stops: int) -> No
     assert signs(camera.expose(light, 1.0, rng=4).mosaic) == ()
     taken = exposed(layout, 100.0, 600, 400).mosaic
     assert signs(replace(taken, masked=())) == ()
+
+
+@pytest.mark.parametrize(("contrast", "lifted"), [(1.12, True), (1.18, False), (0.88, True)])
+def test_lifted_rows_keep_their_contrast_within_fifteen_percent(
+    contrast: float, lifted: bool
+) -> None:
+    upper = 20.0 * np.random.default_rng(2).standard_normal(400)
+    assert _is_lifted(upper, contrast * upper + 100.0, noise=1.0, alike=1.0) is lifted
