@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
-from scipy import stats
+from scipy import ndimage, stats
 
 from auditor.model.apertures import true_f_number
 from auditor.model.arrays import F32, F64
@@ -53,10 +53,14 @@ class GradGlass:
 
 @dataclass(eq=False)
 class Shoot:
-    """A card being filled; ``light`` gives the ambient light in stops at a moment."""
+    """A card being filled; ``light`` gives the ambient light in stops at a moment.
+
+    ``tint`` gives what red, green and blue have beside it.
+    """
 
     seed: int = 0
     light: Callable[[float], float] = lambda at_s: 0.0
+    tint: Callable[[float], tuple[float, float, float]] = lambda at_s: (0.0, 0.0, 0.0)
     tile_px: int = 60
     frames: list[ShootFrame] = field(default_factory=list)
     kept: dict[str, FrameMeasurement] = field(default_factory=dict)
@@ -79,9 +83,14 @@ class Shoot:
         lens: LensFacts = LENS, name: str | None = None, clock_s: float | None = None,
         clock: bool = True, exposure_known: bool = True,
         white_balance: dict[str, float] | None = None, orientation: int = 1,
-        also_at: tuple[str, ...] = (),
+        also_at: tuple[str, ...] = (), zoom: float = 1.0, turn_deg: float = 0.0,
+        through: Callable[[F32], F32] | None = None,
     ) -> str:  # fmt: skip
-        """Take a frame of a scene (None: the cap is on) and return its id."""
+        """Take a frame of a scene (None: the cap is on) and return its id.
+
+        ``through`` is what stands before the lens besides, or what the light does over the
+        picture: signal in DN, shape (3, rows, cols), to the same.
+        """
         shutter = ExposureFacts(time_s, TimeSource.APEX, time_s, f_number, iso)
         moment = EVENING + timedelta(seconds=at_s if clock_s is None else clock_s)
         facts = FileFacts(
@@ -102,17 +111,24 @@ class Shoot:
                 self.rng, at_s=at_s, time_s=time_s, shift=shift, pan=pan,
                 sky_less_ground=sky_less_ground,
             )  # fmt: skip
-        signal = signal * np.float32(scale * self._light(at_s, time_s))
+            signal, shore, moving = (
+                _turned_lens(part, zoom, turn_deg) for part in (signal, shore, moving)
+            )
+        light = self._light(at_s, time_s).reshape(-1, 1, 1)
+        signal = signal * np.float32(scale) * light.astype(np.float32)
         signal = signal * np.exp2(-np.asarray(nd, dtype=np.float32))[:, None, None]
         if grad is not None:
             signal = signal * np.exp2(-grad.density(signal.shape[1]))[None, :, None]
+        if through is not None:
+            signal = through(signal.astype(np.float32))
         contrast = self._contrast(signal, shore, moving, time_s, blur)
         maps = self._maps(signal.astype(np.float32), contrast, orientation)
         return self._keep(file, facts, maps, also_at)
 
-    def _light(self, at_s: float, time_s: float) -> float:
+    def _light(self, at_s: float, time_s: float) -> F64:
         moments = at_s + (np.arange(16) + 0.5) / 16 * time_s
-        return float(np.mean([2.0 ** self.light(float(m)) for m in moments]))
+        stops = np.array([np.add(self.tint(float(m)), self.light(float(m))) for m in moments])
+        return np.asarray(np.exp2(stops).mean(axis=0))
 
     def _contrast(
         self, signal: F32, shore: object, moving: object, time_s: float, blur: float | F64
@@ -184,3 +200,18 @@ class Shoot:
             )
         )
         return file
+
+
+def _turned_lens(picture: np.ndarray, zoom: float, turn_deg: float) -> np.ndarray:
+    """Enlarge a picture about its middle and turn it, over its last two axes."""
+    if zoom == 1.0 and turn_deg == 0.0:
+        return picture
+    angle, middle = np.deg2rad(turn_deg), (np.array(picture.shape[-2:]) - 1) / 2.0
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]]) / zoom
+    layers = picture.reshape(-1, *picture.shape[-2:]).astype(np.float32)
+    turned = [
+        ndimage.affine_transform(one, turn, middle - turn @ middle, order=1, mode="nearest")
+        for one in layers
+    ]
+    result = np.stack(turned).reshape(picture.shape)
+    return result > 0.5 if picture.dtype == bool else result

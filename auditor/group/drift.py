@@ -45,12 +45,15 @@ class Series:
         Signal over settings; NaN where unknown.
     timed : bool
         False where a clock is missing, so that ``middle_s`` holds the order alone.
+    tint_stops : array, shape (n, 2), or None
+        Red and blue of the light less its green, of unfiltered frames; NaN where unknown.
     """
 
     middle_s: F64
     time_s: F64
     level_stops: F64
     timed: bool = True
+    tint_stops: F64 | None = None
 
 
 def moments(middles_s: Sequence[float | None]) -> F64:

@@ -20,6 +20,9 @@ MOST_TILES = 1500
 ROW_ERROR_STOPS, TILE_ERROR_STOPS = 0.03, 0.03
 """What a row or a tile that holds still may be off by."""
 
+NOISE_ROWS = 3
+"""Rows of water this far apart have waves of their own."""
+
 CLEAR_STOPS = 0.02
 """Where the density is less than this, the filter is clear."""
 
@@ -107,10 +110,11 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     some = max(3, len(stops) // 6)
     bottom, top = float(np.median(stops[-some:])), float(np.median(stops[:some]))
     rise = min(11.0, max(0.3, top - bottom))
+    tile_error = math.hypot(TILE_ERROR_STOPS, _row_noise(stops))
     grid = [Curve(bottom, rise, edge, width) for edge in EDGES for width in WIDTHS]
-    grid.sort(key=lambda start: _cost(start, where, values))
-    fits = [_fitted(where, values, start) for start in grid[:STARTS]]
-    curve = min(fits, key=lambda fit: _cost(fit, where, values))
+    grid.sort(key=lambda start: _cost(start, where, values, tile_error))
+    fits = [_fitted(where, values, start, tile_error) for start in grid[:STARTS]]
+    curve = min(fits, key=lambda fit: _cost(fit, where, values, tile_error))
     round_edge = np.abs(y - curve.edge_at) <= max(0.05, curve.transition / 2.0)
     seen = round_edge.any() and float(known[round_edge].mean()) >= SEEN_ROWS
     return curve if seen and _is_grad(curve, at, stops, error) else None
@@ -127,18 +131,27 @@ def _is_grad(curve: Curve, at: F64, stops: F64, error: F64) -> bool:
     return explained and inside and curve.top >= GRAD_LEAST_STOPS
 
 
-def _cost(curve: Curve, at: F64, stops: F64) -> float:
-    misses = (curve.base + curve.stops(at) - stops) / TILE_ERROR_STOPS
+def _row_noise(stops: F64) -> float:
+    """Return what rows scatter by against a straight line through the rows beside them.
+
+    Waves leave whole rows of water off, each by its own.
+    """
+    apart = stops[2 * NOISE_ROWS :] + stops[: -2 * NOISE_ROWS] - 2.0 * stops[NOISE_ROWS:-NOISE_ROWS]
+    return 1.4826 * float(np.median(np.abs(apart))) / math.sqrt(6.0) if len(apart) else 0.0
+
+
+def _cost(curve: Curve, at: F64, stops: F64, error: float) -> float:
+    misses = (curve.base + curve.stops(at) - stops) / error
     return float((misses**2 / (1.0 + misses**2)).sum())
 
 
-def _fitted(at: F64, stops: F64, start: Curve) -> Curve:
+def _fitted(at: F64, stops: F64, start: Curve, error: float) -> Curve:
     # here, since it takes a quarter of a second to load, and most shoots never need it
     from scipy import optimize  # noqa: PLC0415
 
     def misses(values: F64) -> F64:
         curve = Curve(*(float(v) for v in values))
-        return np.asarray((curve.base + curve.stops(at) - stops) / TILE_ERROR_STOPS)
+        return np.asarray((curve.base + curve.stops(at) - stops) / error)
 
     bounds = ([-30.0, 0.0, 0.02, 0.004], [30.0, 12.0, 0.98, 0.2])
     first = np.clip([start.base, start.top, start.edge, start.width], *bounds)

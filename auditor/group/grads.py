@@ -24,7 +24,7 @@ from auditor.group.limits import (
 from auditor.group.ratio import AlignedFrame, measure_attenuation
 from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
-from auditor.model.arrays import F32, F64, median_known
+from auditor.model.arrays import F32, F64, Bool, median_known
 from auditor.model.audit import Grad
 from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.remark import RemarkCode, remark
@@ -68,6 +68,7 @@ def find_grads(
     setup: SetupShots,
     seen: Sequence[AlignedFrame | None],
     levels: Levels,
+    flagged: Bool,
     refusals: Refusals,
 ) -> list[GradPair]:
     """Find every frame of a set-up with a graduated filter, with its nearest frame without.
@@ -86,7 +87,7 @@ def find_grads(
             if frame is None or other is None or j in found:
                 continue
             pair = _pair(frame, other, i, j)
-            why = _not_sudden(setup, pair) if isinstance(pair, GradPair) else pair
+            why = _not_sudden(setup, pair, flagged) if isinstance(pair, GradPair) else pair
             ids = tuple(setup.shots[place].id for place in sorted((i, j)))
             if isinstance(pair, GradPair) and why is None:
                 found[i] = pair
@@ -96,17 +97,18 @@ def find_grads(
     return [found[i] for i in sorted(found)]
 
 
-def _not_sudden(setup: SetupShots, pair: GradPair) -> Why | None:
+def _not_sudden(setup: SetupShots, pair: GradPair, flagged: Bool) -> Why | None:
     """Tell whether the light can have done it by itself in the time between the two frames.
 
-    Nor may the frame with the filter have got more light all over: then the light changed.
+    Nor may the frame with the filter have got more light all over: then the light changed, if
+    the other frame was not held back by a filter of its own.
     """
     gap_s = _gap_s(setup, pair.with_, pair.without)
     least = GRAD_LEAST_STOPS + SKY_DRIFT_STOPS_PER_S * gap_s
     if pair.curve.top < least:
         return Why(Reason.TOO_WEAK, pair.curve.top, least)
     brighter = BRIGHTER_STOPS + FASTEST_STOPS_PER_S * gap_s
-    if pair.curve.base < -brighter:
+    if pair.curve.base < -brighter and not flagged[pair.without]:
         return Why(Reason.LIGHT_CHANGED, -pair.curve.base, brighter)
     return None
 

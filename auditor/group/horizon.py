@@ -22,6 +22,7 @@ from auditor.group.limits import (
     LINE_AGREE,
     LINES_ALIKE,
     LOWEST_LINE,
+    OPEN_BELOW,
     RISES_AGAIN_STOPS,
     STEEPEST_LINE,
 )
@@ -37,6 +38,9 @@ STAY = 0.7
 
 LEAST_ROWS = 12
 """A picture of fewer tiles is not asked."""
+
+BELOW_LINE_TILES = 2.5
+"""Where the sky of a column ends so far below a line, it goes on below it."""
 
 ON_LINE_TILES = 1.5
 """A drop this near to a line lies on it."""
@@ -118,7 +122,9 @@ def _line_in(stops: F32) -> Horizon | Why:
     if share >= LINE_AGREE:
         fitted = _fitted(stops, ends, left, right)
         if fitted.support >= STAY * LINE_AGREE and _parts(stops, fitted):
-            return fitted
+            if (below := _open_below(ends, fitted)) < OPEN_BELOW:
+                return fitted
+            return Why(Reason.COLUMNS_DISAGREE, 1.0 - below, 1.0 - float(OPEN_BELOW))
         share = min(share, fitted.support)
     part = rows // 4
     if float(np.median(stops[:part]) - np.median(stops[-part:])) < COLUMN_DROP_STOPS:
@@ -156,6 +162,18 @@ def common_horizon(found: Sequence[tuple[Horizon | Why, float]]) -> Horizon | Wh
     if lines or any(why.reason is Reason.COLUMNS_DISAGREE for why in whys):
         return Why(Reason.COLUMNS_DISAGREE)
     return Why(Reason.NO_EDGE)
+
+
+def _open_below(ends: Bool, line: Horizon) -> float:
+    """Return the share of the columns whose sky goes on below a line.
+
+    The line is then the top of a headland or of trees, that may stand before half of the horizon.
+    """
+    rows, cols = ends.shape
+    first = np.where(ends.any(axis=0), ends.argmax(axis=0), -1)
+    across = (np.arange(cols) + 0.5) / cols
+    below = first - line.left - (line.right - line.left) * across
+    return float((below > BELOW_LINE_TILES).mean())
 
 
 def _parts(stops: F32, line: Horizon) -> bool:

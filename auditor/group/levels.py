@@ -109,10 +109,38 @@ def _sky_less_ground(residual: F32) -> float:
     return float(np.median(top) - np.median(bottom))
 
 
-def _aligned_stops(setup: SetupShots, index: int) -> F32:
+def tints_of(setup: SetupShots, where: Bool) -> F64:
+    """Return the colour of the light in some frames of a set-up: red and blue less green, in stops.
+
+    Parameters
+    ----------
+    setup : SetupShots
+    where : array of bool, shape (n,)
+        Frames without a filter, whose colour is the light's.
+
+    Returns
+    -------
+    array, shape (n, 2)
+        Against the median of these frames; NaN elsewhere, and where it cannot be told.
+    """
+    tints = np.full((len(where), 2), np.nan)
+    places, image = [int(i) for i in np.flatnonzero(where)], setup.shots[0].image
+    if len(places) < 2 or not {"R", "B"} <= set(image.colours):
+        return tints
+    green = np.stack([_aligned_stops(setup, i) for i in places])
+    for column, name in enumerate(("R", "B")):
+        colour = image.colours.index(name)
+        maps = np.stack([_aligned_stops(setup, i, colour) for i in places]) - green
+        scene = median_known(maps[:: max(1, len(maps) // SCENE_FRAMES)], axis=0)
+        tints[places, column] = [_level(one - scene) for one in maps]
+    return tints
+
+
+def _aligned_stops(setup: SetupShots, index: int, colour: int | None = None) -> F32:
     image = setup.shots[index].image
     right, down = setup.shifts[index] or (0.0, 0.0)
-    return moved(image.stops(image.main), -round(down), -round(right))
+    stops = image.stops(image.main if colour is None else colour)
+    return moved(stops, -round(down), -round(right))
 
 
 def moved(picture: F32, down: int, right: int) -> F32:

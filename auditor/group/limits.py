@@ -141,6 +141,9 @@ CORNER_REACH = Limit(
 CORNER_BETTER = Limit(
     0.7, "share of the median miss", "At most this is left where a fall-off is believed."
 )
+SCATTERED_LEAST_STOPS = Limit(
+    0.05, "stops", "Scattered light that lifts the median tone by less is none."
+)
 LEAST_TOLERANCE_STOPS = Limit(
     0.12, "stops", "Pairs of one filter agree within this where its spread is not known better."
 )
@@ -156,16 +159,51 @@ WITHIN_STOPS = Limit(
 BASE_ERROR_STOPS = Limit(
     0.02, "stops", "Standard error of the best of pairs: shutters, apertures, what moved unseen."
 )
+PACE_ERROR = Limit(
+    0.2, "share of the drift", "Standard error of a drift that the pace of the light tells."
+)
+BEND_ERROR = Limit(
+    0.12, "share of the change", "Standard error of a drift between frames before and after."
+)
+SUDDEN_ERROR = Limit(
+    0.4, "share of the change", "The same where the light changed faster than daylight does."
+)
 UNTOLD_STOPS_PER_MINUTE = Limit(
-    0.06,
+    0.15,
     "stops a minute",
-    "Standard deviation of a drift that nothing tells: dusk and dawn change by 0.1 to 0.3, "
-    "days by next to nothing (common practice).",
+    "Standard deviation of a drift that nothing tells, if there is one: dusk and dawn change by "
+    "0.1 to 0.3 (common practice).",
+)
+MOST_STEADY = Limit(
+    0.7,
+    "",
+    "The chance that light which nothing tells stood still, if the figure is whole stops ...",
+)
+STEADY_LOSS = Limit(
+    1.3,
+    "a stop",
+    "... and by how much it is less the farther off: filters are made in whole stops.",
+)
+EVER_TRUST = Limit(
+    0.95, "", "The most that is ever believed: the sun may go in for one frame alone."
 )
 ONE_SIDE_TRUST = Limit(
-    0.85, "", "The most that is believed with unfiltered frames on one side only."
+    0.9, "", "The most that is believed with unfiltered frames on one side only."
 )
 WEAK_TRUST = Limit(0.5, "", "The most that is believed of a weak filter that never came off again.")
+UNTOLD_TINT_STOPS = Limit(
+    0.1,
+    "stops",
+    "Light may have reddened by this where frames on one side only, and no others near, tell it: "
+    "it looks like a cast.",
+)
+CAST_UNEVEN_STOPS = Limit(
+    0.12, "stops", "Where parts of the picture disagree more about a cast it is not told."
+)
+CLOUD_STOPS = Limit(
+    2.5, "stops", "With unfiltered frames before and after, a cloud may take so much from one ..."
+)
+CLOUD_TRUST = Limit(0.7, "", "... so this is the most that is believed of so weak a filter.")
 UNEVEN_TRUST = Limit(0.3, "", "The most that is believed where parts of the picture disagree.")
 SKY_TRUST = Limit(
     0.5, "", "The most that is believed where sky and ground disagree, or the sky alone is told."
@@ -176,14 +214,22 @@ OFF_WHOLE_STOPS = Limit(
     "So far off whole stops no filter is made (common practice), but the sun goes in by any ...",
 )
 OFF_WHOLE_TRUST = Limit(
-    0.4, "", "... so this is the most that is believed then, with frames on one side only."
+    0.4, "", "... so this is the most that is believed then, with frames on one side only ..."
 )
+OFF_WHOLE_BOTH_TRUST = Limit(
+    0.75, "", "... and this with frames before and after, unless the filter is known."
+)
+UNEVEN_ERROR = Limit(0.15, "share of the unevenness", "Standard error that unevenness adds.")
+SCATTERED_TRUST = Limit(
+    0.7, "", "The most that is believed where light was scattered: fog also holds some back evenly."
+)
+CORNER_ERROR = Limit(0.05, "share of the fall-off", "Standard error that a fall-off leaves.")
 GRAD_ERROR_STOPS = Limit(0.04, "stops", "Standard error of a graduated filter that is taken out.")
 WATER_ERROR_STOPS = Limit(
     0.05, "stops", "Standard error of the light of moving water, summed over rows."
 )
 WEAK_STOPS = Limit(
-    2.5, "stops", "A filter weaker than this that never came off again may be a cloud."
+    3.3, "stops", "A filter weaker than this that never came off again may be a cloud."
 )
 
 # Pace of the light
@@ -246,6 +292,11 @@ RISES_AGAIN_STOPS = Limit(
 )
 LINE_AGREE = Limit(
     0.5, "share of the columns", "So many must end on one straight line for it to be told."
+)
+OPEN_BELOW = Limit(
+    0.12,
+    "share of the columns",
+    "Where the sky of so many goes on below the line, it is the top of a headland.",
 )
 LINES_ALIKE = Limit(
     0.025, "share of the height", "Lines of one composition's frames agree within this."
@@ -314,12 +365,6 @@ PLACEMENT_OFF_LIMIT_STOPS = Limit(
 )
 FILTER_OFF_MARKING_LIMIT_STOPS = Limit(
     0.25, "stops", "A filter so far off its marking is worth saying."
-)
-ONE_SIDE_CAST_TIMES = Limit(
-    2.0,
-    "times",
-    "A cast is told from so many times as much on where unfiltered frames stand on one side only: "
-    "light that reddens looks like a cast.",
 )
 LIGHT_CHANGED_LIMIT_STOPS = Limit(0.33, "stops", "A drift from here on is worth saying.")
 BRACKET_GAP_LIMIT_SHARE = Limit(

@@ -35,13 +35,13 @@ class Pace:
     ----------
     at_s, span_s : arrays, shape (n,)
         Middle and length of each stretch between two unfiltered frames.
-    rate : array, shape (n,)
-        Stops a second.
+    rates : array, shape (n, 3)
+        Stops a second: of green; of red and of blue less green, NaN where unknown.
     """
 
     at_s: F64
     span_s: F64
-    rate: F64
+    rates: F64
 
     def surrounds(self, first_s: float, last_s: float) -> bool:
         """Whether unfiltered frames tell the pace both before and after a stretch of time."""
@@ -51,13 +51,22 @@ class Pace:
 
     def rate_at(self, moment_s: float) -> float | None:
         """Return the pace in stops a second at a moment; None where it is not known."""
-        away = np.abs(self.at_s - moment_s)
-        weight = self.span_s * np.exp(-away / FADE_S) * (away <= PACE_REACH_S)
+        return self._at(moment_s, 0)
+
+    def tint_rates_at(self, moment_s: float) -> dict[str, float] | None:
+        """Return by how much red and blue rise over green then, stops a second; None if unknown."""
+        red, blue = (self._at(moment_s, column) for column in (1, 2))
+        return None if red is None or blue is None else {"R": red, "B": blue}
+
+    def _at(self, moment_s: float, column: int) -> float | None:
+        rate, away = self.rates[:, column], np.abs(self.at_s - moment_s)
+        weight = self.span_s * np.exp(-away / FADE_S) * (away <= PACE_REACH_S) * np.isfinite(rate)
         total = float(weight.sum())
         if total < LEAST_SPAN_S:
             return None
-        mean = float((weight * self.rate).sum()) / total
-        scatter = float(np.sqrt((weight * (self.rate - mean) ** 2).sum() / total))
+        rate = np.nan_to_num(rate)
+        mean = float((weight * rate).sum()) / total
+        scatter = float(np.sqrt((weight * (rate - mean) ** 2).sum() / total))
         return mean if scatter <= max(UNSTEADY_STOPS_PER_S, 0.4 * abs(mean)) else None
 
 
@@ -72,11 +81,13 @@ def pace_of(setups: Iterable[tuple[Series, Bool]]) -> Pace:
     """
     timed = [(series, flagged) for series, flagged in setups if series.timed]
     stretches = [stretch for series, flagged in timed for stretch in _stretches(series, flagged)]
-    table = np.array(stretches, dtype=np.float64).reshape(-1, 3)
-    return Pace(table[:, 0], table[:, 1], table[:, 2])
+    table = np.array(stretches, dtype=np.float64).reshape(-1, 5)
+    return Pace(table[:, 0], table[:, 1], table[:, 2:])
 
 
-def _stretches(series: Series, flagged: Bool) -> Iterable[tuple[float, float, float]]:
+def _stretches(series: Series, flagged: Bool) -> Iterable[tuple[float, ...]]:
+    tints = np.full((len(flagged), 2), np.nan) if series.tint_stops is None else series.tint_stops
+    light = np.column_stack([series.level_stops, tints])
     clear = np.flatnonzero(~flagged & np.isfinite(series.level_stops))
     last = None
     for i in clear:
@@ -86,6 +97,5 @@ def _stretches(series: Series, flagged: Bool) -> Iterable[tuple[float, float, fl
             if span < SHORTEST_SPAN_S:
                 continue
             if span <= LONGEST_SPAN_S:
-                change = float(series.level_stops[i] - series.level_stops[last])
-                yield at - span / 2.0, span, change / span
+                yield at - span / 2.0, span, *((light[i] - light[last]) / span)
         last = i

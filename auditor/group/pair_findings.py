@@ -9,7 +9,6 @@ from auditor.findings.base import ShootView, finding
 from auditor.group.limits import (
     FILTER_OFF_MARKING_LIMIT_STOPS,
     LIGHT_CHANGED_LIMIT_STOPS,
-    ONE_SIDE_CAST_TIMES,
     PLACEMENT_OFF_LIMIT_STOPS,
 )
 from auditor.light.filters import LEAST_CAST_STOPS, nearest_marking, strongest_cast
@@ -78,10 +77,12 @@ def find_filter_cast(view: ShootView) -> Iterator[tuple[str, Finding]]:
 
 
 def _least_cast_stops(view: ShootView, frames: Sequence[str]) -> float:
-    """Return from where on a cast is told: later where the light may have reddened unseen."""
-    pairs = [p for p in view.grouping.siblings if p.best and p.long in frames]
-    doubted = all(any(d.code is Doubt.ONE_SIDE for d in pair.doubts) for pair in pairs)
-    return LEAST_CAST_STOPS * (ONE_SIDE_CAST_TIMES if pairs and doubted else 1.0)
+    """Return from where on a cast is told: later where the light reddened, or may have unseen."""
+    pairs = [p for p in view.grouping.siblings if p.best and p.long in frames and p.cast_stops]
+    reddened = [
+        sum(doubt.value for doubt in pair.doubts if doubt.code is Doubt.ONE_SIDE) for pair in pairs
+    ]
+    return LEAST_CAST_STOPS + min(reddened, default=0.0)
 
 
 def find_light_changed(view: ShootView) -> Iterator[tuple[str, Finding]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
@@ -10,14 +11,19 @@ import numpy as np
 
 from auditor.group.drift import between, mean_over_middle
 from auditor.group.limits import (
+    BEND_ERROR,
+    FASTEST_STOPS_PER_S,
     LEVEL_ERROR_STOPS,
     NO_CLOUD_STOPS,
+    PACE_ERROR,
     PAIR_LEAST_OVERLAP,
     POLARISER_LEAST_STOPS,
     POLARISER_MOST_STOPS,
+    SUDDEN_ERROR,
     UNEVEN_COLOUR_STOPS,
     UNEVEN_SHARE,
     UNEVEN_STOPS,
+    UNTOLD_TINT_STOPS,
     WATER_SLACK,
 )
 from auditor.group.pace import Pace
@@ -59,6 +65,10 @@ class PairMeasurement:
         is none (the drift is then told by the pace of the light near that time, or not at all).
     drift_stops_per_min : float or None
         The pace of the light about the long frame; None where no drift or no clock tells it.
+    drift_error_stops : float
+        Standard error of the drift, where it is told.
+    reddened_stops : float
+        By how much the colours of the light may have changed meanwhile, still in the cast.
     """
 
     short: int
@@ -68,6 +78,8 @@ class PairMeasurement:
     drift_stops: float | None = None
     other: int | None = None
     drift_stops_per_min: float | None = None
+    drift_error_stops: float = 0.0
+    reddened_stops: float = 0.0
 
 
 def measure(
@@ -117,17 +129,33 @@ def _most_uneven(stops: float) -> float:
 
 
 def _by_pace(view: SetupView, pair: PairMeasurement, pace: Pace) -> PairMeasurement:
-    """Take out the pace of the light near that time, where the time is known."""
+    """Take out the pace of the light near that time, colour by colour, where the time is known.
+
+    Only where unfiltered frames before and after tell it; else it tells no more than how far the
+    cast may be off.
+    """
+    untold = replace(pair, reddened_stops=float(UNTOLD_TINT_STOPS))
     if not view.series.timed:
-        return pair
+        return untold
     at, time_s = view.series.middle_s, float(view.series.time_s[pair.long])
     first, last = sorted((float(at[pair.short]), float(at[pair.long])))
-    rate = pace.rate_at((first + last) / 2.0) if pace.surrounds(first, last) else None
-    if rate is None:
-        return pair
-    drift = rate * float(at[pair.long] - at[pair.short]) + mean_over_middle(rate * time_s)
-    stops = _raised(pair.direct.stops, drift)
-    return replace(pair, stops=stops, drift_stops=drift, drift_stops_per_min=60.0 * rate)
+    apart_s = float(at[pair.long] - at[pair.short])
+    rate, tints = pace.rate_at((first + last) / 2.0), pace.tint_rates_at((first + last) / 2.0)
+    reddened = [abs(tint * apart_s) for tint in tints.values()] if tints else [UNTOLD_TINT_STOPS]
+    if rate is None or not pace.surrounds(first, last):
+        return replace(pair, reddened_stops=float(max(reddened)))
+    drift = rate * apart_s + mean_over_middle(rate * time_s)
+    stops = {
+        name: value + (tints or {}).get(name, 0.0) * apart_s
+        for name, value in _raised(pair.direct.stops, drift).items()
+    }
+    return replace(
+        pair,
+        stops=stops,
+        drift_stops=drift,
+        drift_stops_per_min=60.0 * rate,
+        drift_error_stops=PACE_ERROR * abs(drift),
+    )
 
 
 def _by_both_sides(
@@ -156,7 +184,28 @@ def _by_both_sides(
     other = after if pair.short == before else before
     minutes = max(1e-6, view.minutes_between(before, after))
     pace = change / minutes if view.series.timed else None
-    return replace(pair, stops=stops, drift_stops=drift, other=other, drift_stops_per_min=pace)
+    return replace(
+        pair,
+        stops=stops,
+        drift_stops=drift,
+        other=other,
+        drift_stops_per_min=pace,
+        drift_error_stops=_drift_error(view, pair.long, change, float(at[after] - at[before])),
+    )
+
+
+def _drift_error(view: SetupView, long: int, change: float, span_s: float) -> float:
+    """Return what a drift told by frames before and after may be off by.
+
+    Light that changes faster than daylight does went at once, nobody knows when; and the end of
+    noise reduction may be what a stamp tells, which takes as long again.
+    """
+    sudden = abs(change) > LEVEL_ERROR_STOPS + FASTEST_STOPS_PER_S * span_s
+    error = (SUDDEN_ERROR if sudden else BEND_ERROR) * abs(change)
+    if view.setup.shots[long].facts.exposure.stamp_at_end:
+        late_s = float(view.series.time_s[long])
+        error = math.hypot(error, change * min(1.0, late_s / max(1.0, span_s)))
+    return error
 
 
 def _change(view: SetupView, before: int, after: int) -> float:

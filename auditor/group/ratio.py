@@ -7,15 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.group.evenness import corner_fall_off, radius_squared, scattered_light, unevenness
 from auditor.group.horizon import Horizon, find_horizon
 from auditor.group.limits import (
-    CORNER_BETTER,
-    CORNER_LEAST_STOPS,
-    CORNER_REACH,
+    CAST_UNEVEN_STOPS,
     DEEP_FLOORS,
     DETAIL_CHANGE,
     DETAIL_SPEAKS,
-    FIRM_BLOCK_STOPS,
     SKY_APART_STOPS,
 )
 from auditor.group.tile_image import TileImage
@@ -34,21 +32,14 @@ STEADY_TILES = 0.15
 """A shift smaller than this is within what shifts can be told by."""
 
 
-UNEVEN_BLOCK = 12
-"""Tiles a side of the blocks whose levels are compared to tell whether a change was even."""
-
+LEAST_WATER_ROWS = 8
+"""Rows of water from which their mean is taken, not what most tiles agree on."""
 
 WATER_ROWS = 3
 """Rows of tiles over which the light of moving water is summed."""
 
 CLEAR_STOPS = 0.02
 """Below this density a graduated filter is clear."""
-
-CORNER_MOST_STOPS = 1.5
-"""Fall-off to the corners that is looked for."""
-
-CORNER_TILES = 300
-"""Tiles, and span of their squared distances from the middle, that a fall-off is fitted to."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,6 +89,8 @@ class Attenuation:
         Whether nothing below the horizon could be measured.
     corner_stops : float
         By how much more the corners were held back than the middle, which is the filter's.
+    scattered_stops : float
+        By how much scattered light lifts the median tone that was used; it is taken out.
     colour_uneven_stops : float
         How far parts of the picture disagree about the cast.
     """
@@ -112,6 +105,7 @@ class Attenuation:
     sky_more_stops: float = 0.0
     sky_alone: bool = False
     corner_stops: float = 0.0
+    scattered_stops: float = 0.0
     colour_uneven_stops: float = 0.0
 
     @property
@@ -129,8 +123,9 @@ def measure_attenuation(
 
     Formula per tile and colour: ``Σ w (log2 signal - settings) - (log2 signal - settings)``,
     then the half-sample mode over static tiles; where sky and ground disagree, over the ground.
-    A fall-off to the corners is fitted on the same tiles and taken out. The cast is taken as the
-    difference of the colours on the tiles that agree.
+    A fall-off to the corners is fitted on the same tiles and taken out, and light that was
+    scattered over the picture. The cast is taken as the difference of the colours on the tiles
+    that agree.
 
     Parameters
     ----------
@@ -150,36 +145,46 @@ def measure_attenuation(
     moved = _moved(frame, them)
     still = np.where(moved, np.float32(np.nan), green)
     filled = _filled(frame, others, green, moved)
-    plain, water = (_clear_of(density, tiles) for tiles in (still, filled))
-    by_water = int(np.isfinite(plain).sum()) < LEAST_STILL
+    plain, water = _clear_of(density, still, filled)
+    by_water = plain is water or int(np.isfinite(plain).sum()) < LEAST_STILL
     part = _chosen(water if by_water else plain, water, _horizon(frame, them))
     if part is None:
         return None
-    corner = corner_fall_off(part.tiles, part.core)
-    used = part.tiles - np.float32(corner) * _radius_squared(part.tiles.shape)
-    core = half_sample_mode(used)
+    by_water = by_water or part.by_water
+    corner = 0.0 if by_water else corner_fall_off(part.tiles, part.core)
+    used = part.tiles - np.float32(corner) * radius_squared(part.tiles.shape)
+    lift = scattered_light(used, _expected(frame, others, frame.image.main, floors))
+    used = used + lift
+    core = core_of_rows(used) if by_water else half_sample_mode(used)
     if core is None:
         return None
+    scattered = float(np.median(lift[np.isfinite(used)]))
     near = np.abs(used - core.value) <= max(0.08, 2.0 * core.spread)
     stops, uneven = {}, 0.0
     for colour, name in enumerate(frame.image.colours):
         cast: float | None = 0.0
         if colour != frame.image.main:
-            tint = _difference(frame, others, colour, floors) - green
-            cast, uneven = _cast(tint, near), max(uneven, _unevenness(tint))
+            theirs = _difference(frame, others, colour, floors)
+            if scattered:
+                theirs = theirs + scattered_light(theirs, _expected(frame, others, colour, floors))
+            tint = theirs - green - lift
+            off = unevenness(tint)
+            cast, uneven = _cast(tint, near) if off <= CAST_UNEVEN_STOPS else None, max(uneven, off)
         if cast is not None:
             stops[name] = core.value + cast
+    sky = _only(plain + lift, slice(0, part.sky_rows))
     return Attenuation(
         stops=stops,
         core=core,
         overlap=float(np.isfinite(green).mean()),
-        uneven_stops=_unevenness(used),
+        uneven_stops=unevenness(used),
         tiles=still if int(np.isfinite(still).sum()) >= LEAST_STILL else green,
         filled=filled,
-        by_water=by_water or part.by_water,
-        sky_more_stops=part.sky_more_stops,
+        by_water=by_water,
+        sky_more_stops=_sky_more(sky, core),
         sky_alone=part.sky_alone,
         corner_stops=corner,
+        scattered_stops=scattered,
         colour_uneven_stops=uneven,
     )
 
@@ -191,7 +196,8 @@ class _Part:
     tiles: F32
     core: Core
     by_water: bool = False
-    sky_more_stops: float = 0.0
+    sky_rows: int = 0
+    """Rows of sky that were held back more, and are left out."""
     sky_alone: bool = False
 
 
@@ -209,7 +215,8 @@ def _chosen(tiles: F32, filled: F32, horizon: int | None) -> _Part | None:
     if horizon is None:
         return whole
     rows = tiles.shape[0]
-    sky = _only(tiles, slice(0, max(0, horizon - 1)))
+    sky_rows = max(0, horizon - 1)
+    sky = _only(tiles, slice(0, sky_rows))
     ground = _only(tiles, slice(min(rows, horizon + 1), rows))
     by_water = int(np.isfinite(ground).sum()) < LEAST_STILL
     if by_water:
@@ -219,10 +226,28 @@ def _chosen(tiles: F32, filled: F32, horizon: int | None) -> _Part | None:
         return whole
     if below is None or int(np.isfinite(ground).sum()) < LEAST_STILL:
         return _Part(tiles=tiles, core=core, sky_alone=True)
-    more = above.value - below.value
-    if more <= max(SKY_APART_STOPS, below.spread):
+    if _sky_more(sky, below) == 0.0:
         return whole
-    return _Part(tiles=ground, core=below, by_water=by_water, sky_more_stops=more)
+    return _Part(tiles=ground, core=below, by_water=by_water, sky_rows=sky_rows)
+
+
+def core_of_rows(tiles: F32) -> Core | None:
+    """Return the mean of the middle half of the rows' values, for water: waves scatter evenly."""
+    rows = np.sort(median_known(tiles[np.isfinite(tiles).any(axis=1)], axis=1))
+    if len(rows) < LEAST_WATER_ROWS:
+        return half_sample_mode(tiles)
+    middle = float(rows[len(rows) // 4 : -(len(rows) // 4)].mean())
+    spread = max(1e-3, 1.4826 * float(np.median(np.abs(rows - middle))))
+    known = tiles[np.isfinite(tiles)]
+    near = np.abs(known - middle) <= max(3.0 * spread, 0.05)
+    return Core(middle, spread, int(near.sum()), known.size)
+
+
+def _sky_more(sky: F32, ground: Core) -> float:
+    """Return by how much more the sky was held back; 0 within what the ground is apart itself."""
+    core = half_sample_mode(sky)
+    more = 0.0 if core is None else core.value - ground.value
+    return more if more > max(SKY_APART_STOPS, ground.spread) else 0.0
 
 
 def _horizon(frame: AlignedFrame, others: Sequence[AlignedFrame]) -> int | None:
@@ -249,69 +274,41 @@ def _filled(
     grid = _half_way(frame, [other for other, _ in others])
     main = frame.image.main
     own = _onto(frame, grid, main, DEEP_FLOORS)
-    expected = np.zeros_like(own)
-    for other, weight in others:
-        expected = expected + np.float32(weight) * _onto(other, grid, main, DEEP_FLOORS)
-    deep = expected - own
+    each = _each_expected(frame, others, main, DEEP_FLOORS)
+    deep = _mean_stops(each, others) - own
     rows_known = np.isfinite(green).sum(axis=1) >= green.shape[1] / 12.0
     filled = np.where(rows_known[:, None], green, deep).astype(np.float32)
     water = moved & np.isfinite(filled)
     if not water.any():
         return filled
-    lit, got = (
-        ndimage.uniform_filter1d(np.where(water, np.exp2(part), 0.0).sum(axis=1), WATER_ROWS)
-        for part in (expected, own)
-    )
+
+    def of_rows(stops: F32) -> F64:
+        light = np.where(water, np.exp2(stops), 0.0).sum(axis=1)
+        near = ndimage.uniform_filter1d(light, WATER_ROWS)
+        return np.asarray(np.log2(np.maximum(near, 1e-30)))
+
+    lit = sum(weight * of_rows(part) for part, (_, weight) in zip(each, others, strict=True))
     enough = ndimage.uniform_filter1d(water.sum(axis=1).astype(np.float64), WATER_ROWS) >= 4.0
-    by_row = np.log2(np.maximum(lit, 1e-30) / np.maximum(got, 1e-30))
-    by_row = np.where(enough & (got > 0), by_row, np.nan).astype(np.float32)
+    by_row = np.where(enough, lit - of_rows(own), np.nan).astype(np.float32)
     return np.where(water, by_row[:, None], filled)
 
 
-def corner_fall_off(tiles: F32, core: Core) -> float:
-    """Return by how many stops more the corners were held back than the middle.
+def _clear_of(density: F64 | None, still: F32, filled: F32) -> tuple[F32, F32]:
+    """Take a graduated filter out of what is static, and of that with moving water.
 
-    Light passes a filter aslant towards the corners, and mounts reach into the picture:
-    ``D = base + k r²`` with r = 1 in the corners, fitted to the tiles that agree with it. 0 where
-    no such term is needed, or where the tiles do not reach from the middle outwards.
-    """
-    radius = _radius_squared(tiles.shape)
-    use = np.isfinite(tiles) & (np.abs(tiles - core.value) <= CORNER_MOST_STOPS)
-    values, at = tiles[use].astype(np.float64), radius[use].astype(np.float64)
-    if len(values) < CORNER_TILES or np.ptp(np.percentile(at, [10, 90])) < CORNER_REACH:
-        return 0.0
-    design = np.stack([np.ones_like(at), at], axis=1)
-    solution = np.array([core.value, 0.0])
-    for scale in (0.4, 0.2, 0.1, 0.06, 0.06):
-        weight = 1.0 / (1.0 + ((values - design @ solution) / scale) ** 2) ** 2
-        weighted = design * weight[:, None]
-        solution = np.linalg.lstsq(weighted.T @ design, weighted.T @ values, rcond=None)[0]
-    flat = np.median(np.abs(values - core.value))
-    bent = np.median(np.abs(values - design @ solution))
-    needed = solution[1] >= CORNER_LEAST_STOPS and bent <= CORNER_BETTER * flat
-    return float(solution[1]) if needed else 0.0
-
-
-def _radius_squared(shape: tuple[int, ...]) -> F32:
-    """Squared distance of each tile from the middle of the picture; 1 in the corners."""
-    rows, cols = shape
-    y, x = np.ogrid[:rows, :cols]
-    down, right = y - (rows - 1) / 2.0, x - (cols - 1) / 2.0
-    return ((down**2 + right**2) / max(1.0, (rows**2 + cols**2) / 4.0)).astype(np.float32)
-
-
-def _clear_of(density: F64 | None, tiles: F32) -> F32:
-    """Take out a graduated filter: only what lies below it, where that is enough.
-
-    Else its density is taken off each row.
+    Only what lies below it is kept, where that is enough: static, else water; clouds above it
+    moved. Else its density is taken off each row.
     """
     if density is None:
-        return tiles
+        return still, filled
     clear = np.abs(density) <= CLEAR_STOPS
-    below = np.where(clear[:, None], tiles, np.float32(np.nan))
+    below, water = (np.where(clear[:, None], part, np.float32(np.nan)) for part in (still, filled))
     if int(np.isfinite(below).sum()) >= ENOUGH_TILES:
-        return below
-    return tiles - density[:, None].astype(np.float32)
+        return below, water
+    if int(np.isfinite(water).sum()) >= ENOUGH_TILES:
+        return water, water
+    off = density[:, None].astype(np.float32)
+    return still - off, filled - off
 
 
 def _main_difference(
@@ -339,11 +336,27 @@ def _difference(
     the frame and the others alike.
     """
     grid = _half_way(frame, [other for other, _ in others])
-    own = _onto(frame, grid, colour, floors)
-    expected = np.zeros_like(own)
-    for other, weight in others:
-        expected = expected + np.float32(weight) * _onto(other, grid, colour, floors)
-    return expected - own
+    return _expected(frame, others, colour, floors) - _onto(frame, grid, colour, floors)
+
+
+def _expected(
+    frame: AlignedFrame, others: Sequence[tuple[AlignedFrame, float]], colour: int, floors: float
+) -> F32:
+    """Return the stops that the others let expect, less settings, on the common grid."""
+    return _mean_stops(_each_expected(frame, others, colour, floors), others)
+
+
+def _each_expected(
+    frame: AlignedFrame, others: Sequence[tuple[AlignedFrame, float]], colour: int, floors: float
+) -> list[F32]:
+    them = [other for other, _ in others]
+    grid = _half_way(frame, them)
+    return [_onto(other, grid, colour, floors) for other in them]
+
+
+def _mean_stops(parts: Sequence[F32], others: Sequence[tuple[AlignedFrame, float]]) -> F32:
+    weighted = [np.float32(weight) * part for part, (_, weight) in zip(parts, others, strict=True)]
+    return np.asarray(np.sum(weighted, axis=0), dtype=np.float32)
 
 
 def _half_way(frame: AlignedFrame, others: Sequence[AlignedFrame]) -> tuple[float, float]:
@@ -406,25 +419,3 @@ def _only(picture: F32, rows: slice) -> F32:
     kept = np.full_like(picture, np.nan)
     kept[rows] = picture[rows]
     return kept
-
-
-def _unevenness(green: F32) -> float:
-    """Return the spread of the block medians, from the tenth to the ninetieth part of them.
-
-    Only blocks that agree with themselves are asked: waves scatter, but a part of the picture
-    on which the sun went in changes as one.
-    """
-    rows, cols = (max(1, n // UNEVEN_BLOCK) for n in green.shape)
-    high, wide = green.shape[0] // rows, green.shape[1] // cols
-    blocks = green[: rows * high, : cols * wide].reshape(rows, high, cols, wide)
-    flat = blocks.swapaxes(1, 2).reshape(rows * cols, high * wide)
-    flat = flat[np.isfinite(flat).sum(axis=1) >= 0.3 * flat.shape[1]]
-    if len(flat) < 3:
-        return 0.0
-    middles = median_known(flat, axis=1)
-    scatter = median_known(np.abs(flat - middles[:, None]), axis=1)
-    firm = middles[scatter <= FIRM_BLOCK_STOPS]
-    if len(firm) < 3:
-        return 0.0
-    low, top = np.percentile(firm, [10, 90])
-    return float(top - low)

@@ -2,32 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from auditor.group.confidence import confidence, doubts
 from auditor.group.known import recognised
-from auditor.group.limits import (
-    BASE_ERROR_STOPS,
-    GRAD_ERROR_STOPS,
-    OFF_WHOLE_STOPS,
-    OFF_WHOLE_TRUST,
-    ONE_SIDE_TRUST,
-    SKY_TRUST,
-    UNEVEN_TRUST,
-    UNTOLD_STOPS_PER_MINUTE,
-    WATER_ERROR_STOPS,
-    WEAK_STOPS,
-    WEAK_TRUST,
-    WITHIN_STOPS,
-)
 from auditor.group.match import density_map, pair_match
 from auditor.group.pace import Pace
 from auditor.group.pairing import (
     PairMeasurement,
-    is_uneven,
-    may_be_polariser,
     measure,
     no_filter,
 )
@@ -37,7 +21,6 @@ from auditor.light.filters import nearest_marking, rematched
 from auditor.light.nominal import dial_text
 from auditor.model.audit import SiblingPair
 from auditor.model.history import KnownFilter
-from auditor.model.pairs import Doubt, PairDoubt
 from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.model.settings import GroupSettings
@@ -101,6 +84,8 @@ def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]
     placement = difference - pair.direct.stops[main]
     casts = (str(name) for name in ("R", "B") if name in stops)
     cast = {name: round(stops[name] - stops[main], 4) for name in casts}
+    filter_known = recognised(stops, cast, known)
+    is_known = filter_known is not None
     return SiblingPair(
         setup=view.setup_id,
         short=shots[pair.short].id,
@@ -114,10 +99,10 @@ def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]
         off_marking_stops=round(stops[main] - marking.stops, 4),
         matched_time_s=_matched_s(view, pair, placement),
         placement_difference_stops=round(placement, 4),
-        confidence=round(_confidence(view, pair), 2),
+        confidence=round(confidence(view, pair, known=is_known), 2),
         remarks=(*_remarks(view, pair), *_matched_remark(view, pair, placement)),
-        doubts=tuple(_doubts(view, pair)),
-        known_filter=recognised(stops, cast, known),
+        doubts=tuple(doubts(view, pair, known=is_known)),
+        known_filter=filter_known,
         match=pair_match(view, pair, placement),
         density_map=density_map(view, pair),
     )
@@ -138,65 +123,6 @@ def _matched_remark(view: SetupView, pair: PairMeasurement, placement: float) ->
         yield remark(RemarkCode.NO_MATCH, pace_stops_per_min=pace)
     elif abs(matched_s / steady_s - 1.0) >= WORTH_TELLING:
         yield remark(RemarkCode.MATCH_ALLOWS, pace_stops_per_min=pace, steady_s=steady_s)
-
-
-def _confidence(view: SetupView, pair: PairMeasurement) -> float:
-    """Return the chance that the figure lies within a tenth of a stop.
-
-    Its standard error is summed of what is in it: the drift of the light, wholly where nothing
-    tells it; the spread of the tiles over the root of what is independent of their count; a
-    quarter of the unevenness; water; the fall-off to the corners. What no error describes
-    (clouds, an edge that is not seen) sets the most that can be believed.
-    """
-    held = pair.direct
-    if pair.drift_stops is None:
-        drift = UNTOLD_STOPS_PER_MINUTE * view.minutes_between(pair.short, pair.long)
-    else:
-        drift = (0.2 if pair.other is None else 0.1) * abs(pair.drift_stops)
-    error = math.hypot(
-        BASE_ERROR_STOPS,
-        drift,
-        held.core.spread / math.sqrt(max(1.0, held.core.count / 10.0)),
-        0.25 * held.uneven_stops,
-        WATER_ERROR_STOPS if held.by_water else 0.0,
-        0.15 * held.corner_stops,
-        0.1 * min(held.sky_more_stops, 1.0),
-        GRAD_ERROR_STOPS if view.density(pair.long, [(pair.short, 1.0)]) is not None else 0.0,
-    )
-    most = min([1.0, *(_TRUST.get(doubt.code, 1.0) for doubt in _doubts(view, pair))])
-    few = min(1.0, held.core.count / 150.0)
-    return few * most * math.erf(WITHIN_STOPS / (error * math.sqrt(2.0)))
-
-
-_TRUST = {
-    Doubt.ONE_SIDE: ONE_SIDE_TRUST,
-    Doubt.WEAK: WEAK_TRUST,
-    Doubt.NO_WHOLE_STOPS: OFF_WHOLE_TRUST,
-    Doubt.UNEVEN: UNEVEN_TRUST,
-    Doubt.POLARISER: UNEVEN_TRUST,
-    Doubt.SKY_ALONE: SKY_TRUST,
-    Doubt.SKY_HELD_MORE: SKY_TRUST,
-}
-
-
-def _doubts(view: SetupView, pair: PairMeasurement) -> Iterator[PairDoubt]:
-    """Yield what speaks against the figure of a pair."""
-    held, stops = pair.direct, pair.stops[view.main]
-    one_side, off_whole = pair.drift_stops is None, stops - round(stops)
-    told = (
-        (held.sky_more_stops > 0, Doubt.SKY_HELD_MORE, held.sky_more_stops),
-        (held.sky_alone, Doubt.SKY_ALONE, 0.0),
-        (held.by_water, Doubt.WATER, 0.0),
-        (held.corner_stops > 0, Doubt.CORNERS, held.corner_stops),
-        (is_uneven(view, pair), Doubt.UNEVEN, held.uneven_stops),
-        (may_be_polariser(view, pair), Doubt.POLARISER, held.colour_uneven_stops),
-        (one_side, Doubt.ONE_SIDE, 0.0),
-        (one_side and abs(off_whole) > OFF_WHOLE_STOPS, Doubt.NO_WHOLE_STOPS, off_whole),
-        (pair.other is None and stops < WEAK_STOPS, Doubt.WEAK, 0.0),
-    )
-    for met, code, value in told:
-        if met:
-            yield PairDoubt(code=code, value=round(value, 2))
 
 
 def _remarks(view: SetupView, pair: PairMeasurement) -> Iterator[Remark]:

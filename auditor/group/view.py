@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from auditor.group.drift import Series, filtered, moments
 from auditor.group.grads import GradPair, find_grads
-from auditor.group.levels import Levels, levels_of
+from auditor.group.levels import Levels, levels_of, tints_of
 from auditor.group.ratio import AlignedFrame
 from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
@@ -90,5 +90,6 @@ def view_of(
         for shot, stops, shift in zip(setup.shots, levels.settings_stops, setup.shifts, strict=True)
     ]
     flagged = filtered(series, settings.filter_least_stops)
-    grads = find_grads(setup, seen, levels, refusals)
+    series = replace(series, tint_stops=tints_of(setup, ~flagged))
+    grads = find_grads(setup, seen, levels, flagged, refusals)
     return SetupView(setup, setup_id, seen, levels, series, flagged, grads)

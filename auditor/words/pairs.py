@@ -32,16 +32,28 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
     Doubt.CORNERS: lambda stops: (
         f"The corners lost {stops} more light than the centre; the figure is for the centre."
     ),
+    Doubt.SCATTERED: lambda stops: (
+        f"Scattered light lifts the middle tones by {stops}, dark ones by more: flare in the "
+        "filter, a leak of light, or fog. It was taken out."
+    ),
+    Doubt.NO_APERTURE: lambda _: (
+        "The files do not tell the aperture: it is taken to be the same in both."
+    ),
     Doubt.UNEVEN: lambda stops: (
         f"Parts of the picture disagree by {stops}: the sun may have gone in, or clouds moved."
     ),
-    Doubt.ONE_SIDE: lambda _: (
+    Doubt.ONE_SIDE: lambda stops: (
         "Unfiltered frames on one side only: a change of the light meanwhile would be in the "
-        "figure, and light that reddens in the cast. Take one more without the filter afterwards."
+        f"figure, and in the cast light that reddened, perhaps by {stops}. Take one more without "
+        "the filter afterwards."
+    ),
+    Doubt.COLOURS_UNEVEN: lambda stops: (
+        f"The colours lost light too unevenly over the picture, by {stops}, to tell a cast."
     ),
     Doubt.WEAK: lambda _: (
         "So weak a filter, and no frame after it without one: it may have been a cloud."
     ),
+    Doubt.CLOUD: lambda _: "A cloud that passed just then would look the same as so weak a filter.",
     Doubt.NO_WHOLE_STOPS: lambda stops: (
         f"It lies {stops} off the nearest whole stop, and filters are mostly made in whole stops: "
         "the sun may have gone in or come out between the two."

@@ -8,13 +8,13 @@ from typing import cast
 import numpy as np
 import pytest
 
+from auditor.group.confidence import confidence
 from auditor.group.grad_curve import Curve
 from auditor.group.grads import GradPair, _not_sudden
 from auditor.group.grouping import group_shoot
 from auditor.group.pairing import PairMeasurement
 from auditor.group.ratio import AlignedFrame, Attenuation, _moved, _onto
 from auditor.group.setups import SetupShots
-from auditor.group.siblings import _confidence
 from auditor.group.tile_image import TileImage
 from auditor.group.view import SetupView
 from auditor.model.half_sample_mode import Core
@@ -69,8 +69,9 @@ def test_a_frame_that_got_more_light_all_over_shows_no_grad(base: float, sudden:
     shots = [SimpleNamespace(middle_s=0.0), SimpleNamespace(middle_s=10.0)]
     curve = Curve(base=base, top=2.0, edge=0.4, width=0.05)
     pair = GradPair(0, 1, curve, (2.0, 1.0, 0.0), 0.0)
-    why = _not_sudden(cast(SetupShots, SimpleNamespace(shots=shots)), pair)
-    assert (why is None) is sudden
+    setup = cast(SetupShots, SimpleNamespace(shots=shots))
+    assert (_not_sudden(setup, pair, np.array([False, False])) is None) is sudden
+    assert _not_sudden(setup, pair, np.array([True, False])) is None, "the other had a filter"
 
 
 @pytest.mark.parametrize(("tiles", "least", "most"), [(300, 0.9, 1.0), (30, 0.0, 0.25)])
@@ -81,10 +82,14 @@ def test_a_filter_told_by_a_few_tiles_is_not_sure(tiles: int, least: float, most
         tiles=np.zeros((1, 1), np.float32), filled=np.zeros((1, 1), np.float32),
     )  # fmt: skip
     pair = SimpleNamespace(
-        direct=direct, stops={"G": 10.0}, drift_stops=0.0, other=2, short=0, long=1
-    )
-    view = SimpleNamespace(main="G", density=lambda long, others: None)
-    told = _confidence(cast(SetupView, view), cast(PairMeasurement, pair))
+        direct=direct, stops={"G": 10.0}, drift_stops=0.0, other=2, short=0, long=1,
+        drift_error_stops=0.0, reddened_stops=0.0,
+    )  # fmt: skip
+    exposure = SimpleNamespace(f_number=11.0)
+    image, facts = SimpleNamespace(colours=()), SimpleNamespace(exposure=exposure)
+    setup = SimpleNamespace(shots=[SimpleNamespace(image=image, facts=facts)] * 2)
+    view = SimpleNamespace(main="G", density=lambda long, others: None, setup=setup)
+    told = confidence(cast(SetupView, view), cast(PairMeasurement, pair))
     assert least <= told <= most
 
 

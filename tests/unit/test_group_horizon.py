@@ -76,6 +76,32 @@ def test_a_headland_at_one_side_does_not_tilt_it(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("width", [0.4, 0.6, 0.8])
+@pytest.mark.parametrize("high", [0.08, 0.2])
+@pytest.mark.parametrize("shape", ["flat", "round"])
+def test_a_headland_before_much_of_it_moves_it_by_less_than_a_twentieth_or_silences(
+    seed: int, width: float, high: float, shape: str
+) -> None:
+    top = 1.0 * (width > X) if shape == "flat" else np.sqrt(np.clip(1 - (X / width) ** 2, 0, 1))
+    stops = scene(0.45, seed=seed)
+    stops = np.where((0.45 - high * top < Y) & (Y < 0.45), 7.5, stops)
+    line = find_horizon(image(stops))
+    if isinstance(line, Horizon):
+        assert shares(line) == pytest.approx((0.45, 0.45), abs=0.05)
+    else:
+        assert width > 0.4
+        assert line.reason is Reason.COLUMNS_DISAGREE
+
+
+@pytest.mark.parametrize(("open_share", "told"), [(0.1, True), (0.15, False)])
+def test_in_how_many_columns_the_sky_may_go_on_below_the_line(
+    open_share: float, *, told: bool
+) -> None:
+    line = np.where(open_share > X, 0.55, 0.45)
+    assert isinstance(find_horizon(image(scene(line))), Horizon) is told
+
+
+@pytest.mark.parametrize("seed", range(4))
 def test_rocks_that_break_it_do_not_move_it_and_show_in_its_support(seed: int) -> None:
     rock = (np.abs(X - 0.3) < 0.1) | (np.abs(X - 0.7) < 0.08)
     stops = np.where(rock & (Y > 0.25) & (Y < 0.7), 5.0, scene(0.45, seed=seed))

@@ -1,0 +1,132 @@
+"""What is not even in what a filter does: corners, scattered light, parts of the picture."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from auditor.group.limits import (
+    CORNER_BETTER,
+    CORNER_LEAST_STOPS,
+    CORNER_REACH,
+    FIRM_BLOCK_STOPS,
+    SCATTERED_LEAST_STOPS,
+)
+from auditor.model.arrays import F32, median_known
+from auditor.model.half_sample_mode import Core, half_sample_mode
+
+UNEVEN_BLOCK = 12
+"""Tiles a side of the blocks whose levels are compared to tell whether a change was even."""
+
+CORNER_MOST_STOPS = 1.5
+"""Fall-off to the corners that is looked for."""
+
+CORNER_TILES = 300
+"""Tiles, and span of their squared distances from the middle, that a fall-off is fitted to."""
+
+SCATTERED_SHARES = tuple(0.02 * 1.6**n for n in range(8))
+"""Scattered light that is tried, shares of the median tone, 0.02 to 0.54; then between these."""
+
+FINER = tuple(1.6 ** (n / 10.0) for n in range(-9, 10))
+
+EVEN_STOPS = 0.01
+"""Tiles that agree so well need nothing taken out of them."""
+
+TONES_STOPS = 1.5
+"""So many stops the tones must span for scattered light to show: dark ones gain most of it."""
+
+
+def corner_fall_off(tiles: F32, core: Core) -> float:
+    """Return by how many stops more the corners were held back than the middle.
+
+    Light passes a filter aslant towards the corners, and mounts reach into the picture; an
+    unfiltered frame with its aperture open has dark corners itself, and the figure is negative:
+    ``D = base + k r²`` with r = 1 in the corners, fitted to the tiles that agree with it. 0 where
+    no such term is needed, or where the tiles do not reach from the middle outwards.
+    """
+    radius = radius_squared(tiles.shape)
+    use = np.isfinite(tiles) & (np.abs(tiles - core.value) <= CORNER_MOST_STOPS)
+    values, at = tiles[use].astype(np.float64), radius[use].astype(np.float64)
+    if len(values) < CORNER_TILES or np.ptp(np.percentile(at, [10, 90])) < CORNER_REACH:
+        return 0.0
+    design = np.stack([np.ones_like(at), at], axis=1)
+    solution = np.array([core.value, 0.0])
+    for scale in (0.4, 0.2, 0.1, 0.06, 0.06):
+        weight = 1.0 / (1.0 + ((values - design @ solution) / scale) ** 2) ** 2
+        weighted = design * weight[:, None]
+        solution = np.linalg.lstsq(weighted.T @ design, weighted.T @ values, rcond=None)[0]
+    flat = np.median(np.abs(values - core.value))
+    bent = np.median(np.abs(values - design @ solution))
+    needed = abs(solution[1]) >= CORNER_LEAST_STOPS and bent <= CORNER_BETTER * flat
+    return float(solution[1]) if needed else 0.0
+
+
+def radius_squared(shape: tuple[int, ...]) -> F32:
+    """Squared distance of each tile from the middle of the picture; 1 in the corners."""
+    rows, cols = shape
+    y, x = np.ogrid[:rows, :cols]
+    down, right = y - (rows - 1) / 2.0, x - (cols - 1) / 2.0
+    return ((down**2 + right**2) / max(1.0, (rows**2 + cols**2) / 4.0)).astype(np.float32)
+
+
+def scattered_light(tiles: F32, tones: F32) -> F32:
+    """Return by how many stops light that was scattered over the picture lifts each tile.
+
+    In the glass or in the air it becomes the same for all tones, so dark ones gain most:
+    ``D = base - log2(1 + v m / s)`` at a signal of s, with m the median of them.
+
+    Parameters
+    ----------
+    tiles : array of float32, shape (rows, cols)
+        Stops held back.
+    tones : array of float32, shape (rows, cols)
+        Stops of the light that was expected, on any scale.
+
+    Returns
+    -------
+    array of float32, shape (rows, cols)
+        All 0 where none is needed; NaN where there is no tone.
+    """
+    use = np.isfinite(tiles) & np.isfinite(tones)
+    none = np.zeros_like(tiles)
+    if int(use.sum()) < CORNER_TILES or np.ptp(np.percentile(tones[use], [10, 90])) < TONES_STOPS:
+        return none
+    flat, gain = _miss(tiles[use]), np.exp2(np.median(tones[use]) - tones)
+    if flat <= EVEN_STOPS:
+        return none
+    tried: dict[float, float] = {}
+    for shares in (SCATTERED_SHARES, FINER):
+        middle = min(tried, key=lambda share: tried[share], default=1.0)
+        for share in (middle * part for part in shares):
+            tried[share] = _miss((tiles + np.log2(1.0 + share * gain))[use])
+    best = min(tried, key=lambda share: tried[share])
+    inside = np.log2(1.0 + best) >= SCATTERED_LEAST_STOPS and best < SCATTERED_SHARES[-1]
+    needed = inside and tried[best] <= CORNER_BETTER * flat
+    return np.log2(1.0 + best * gain).astype(np.float32) if needed else none
+
+
+def _miss(values: F32) -> float:
+    """Return the median of what values are off the one that most of them agree on."""
+    core = half_sample_mode(values)
+    return np.inf if core is None else float(np.median(np.abs(values - core.value)))
+
+
+def unevenness(green: F32) -> float:
+    """Return the spread of the block medians, from the tenth to the ninetieth part of them.
+
+    Only blocks that agree with themselves are asked: waves scatter, but a part of the picture
+    on which the sun went in changes as one.
+    """
+    rows, cols = (max(1, n // UNEVEN_BLOCK) for n in green.shape)
+    high, wide = green.shape[0] // rows, green.shape[1] // cols
+    blocks = green[: rows * high, : cols * wide].reshape(rows, high, cols, wide)
+    flat = blocks.swapaxes(1, 2).reshape(rows * cols, high * wide)
+    flat = flat[np.isfinite(flat).sum(axis=1) >= 0.3 * flat.shape[1]]
+    if len(flat) < 3:
+        return 0.0
+    middles = median_known(flat, axis=1)
+    scatter = median_known(np.abs(flat - middles[:, None]), axis=1)
+    firm = middles[scatter <= FIRM_BLOCK_STOPS]
+    if len(firm) < 3:
+        return 0.0
+    low, top = np.percentile(firm, [10, 90])
+    return float(top - low)

@@ -1,0 +1,180 @@
+"""What a filter's figure is believed for, one thing at a time."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any, cast
+
+import numpy as np
+import pytest
+
+from auditor.group.confidence import confidence, doubts
+from auditor.group.evenness import scattered_light
+from auditor.group.pairing import PairMeasurement, _drift_error
+from auditor.group.ratio import Attenuation, core_of_rows
+from auditor.group.view import SetupView
+from auditor.model.half_sample_mode import Core
+from auditor.model.pairs import Doubt
+from auditor.model.settings import GroupSettings
+from tests.shoot_maker import Shoot
+from tests.shoot_plans import SIX, coast
+from tests.told import group_shoot
+
+NONE = np.zeros((1, 1), np.float32)
+
+
+def setting(
+    stops: float = 6.0, *, minutes: float = 0.0, grad: bool = False, f_number: float | None = 8.0,
+    spread: float = 0.0, count: int = 400, drift: float | None = 0.0, **more: Any,
+) -> tuple[SetupView, PairMeasurement]:  # fmt: skip
+    """A pair with frames before and after unless ``drift`` is None, well but for what is said."""
+    of_drift = {key: more.pop(key) for key in ("drift_error_stops",) if key in more}
+    held: dict[str, Any] = {
+        "stops": {"G": stops}, "core": Core(stops, spread, count, count), "overlap": 1.0,
+        "uneven_stops": 0.0, "tiles": NONE, "filled": NONE, **more,
+    }  # fmt: skip
+    facts = SimpleNamespace(exposure=SimpleNamespace(f_number=f_number))
+    shot = SimpleNamespace(image=SimpleNamespace(colours=("G",)), facts=facts)
+    view = SimpleNamespace(
+        main="G", setup=SimpleNamespace(shots=[shot] * 3),
+        minutes_between=lambda short, long: minutes,
+        density=lambda long, others: NONE if grad else None,
+    )  # fmt: skip
+    other = None if drift is None else 2
+    pair = PairMeasurement(0, 1, Attenuation(**held), held["stops"], drift, other, **of_drift)
+    return cast(SetupView, view), pair
+
+
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        ({}, 0.95),
+        ({"uneven_stops": 0.4}, 0.85),
+        ({"corner_stops": 1.2}, 0.83),
+        ({"by_water": True}, 0.87),
+        ({"grad": True}, 0.94),
+        ({"grad": True, "by_water": True}, 0.82),
+        ({"spread": 0.5}, 0.74),
+        ({"count": 75}, 0.475),
+        ({"drift_error_stops": 0.1}, 0.63),
+        ({"scattered_stops": 0.2}, 0.7),
+        ({"sky_more_stops": 0.6}, 0.5),
+        ({"f_number": None}, 0.5),
+        ({"uneven_stops": 2.0}, 0.08),
+        ({"stops": 6.2}, 0.95),
+        ({"stops": 6.3}, 0.75),
+        ({"stops": 2.0}, 0.7),
+        ({"stops": 3.0}, 0.95),
+        ({"drift": None}, 0.9),
+        ({"drift": None, "minutes": 2.0}, 0.7),
+        ({"drift": None, "minutes": 2.0, "stops": 6.2}, 0.53),
+        ({"drift": None, "stops": 6.3}, 0.4),
+        ({"drift": None, "stops": 3.0}, 0.5),
+        ({"drift": None, "stops": 4.0}, 0.9),
+    ],
+    ids=str,
+)
+def test_each_thing_costs_its_share_of_belief(told: dict[str, Any], expected: float) -> None:
+    assert confidence(*setting(**told)) == pytest.approx(expected, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("told", "code"),
+    [
+        ({"stops": 6.3}, Doubt.NO_WHOLE_STOPS),
+        ({"stops": 2.0}, Doubt.CLOUD),
+        ({"stops": 2.0, "drift": None}, Doubt.WEAK),
+        ({"f_number": None}, Doubt.NO_APERTURE),
+        ({"scattered_stops": 0.2}, Doubt.SCATTERED),
+        ({"corner_stops": -0.4}, Doubt.CORNERS),
+    ],
+    ids=str,
+)
+def test_what_costs_belief_is_said(told: dict[str, Any], code: Doubt) -> None:
+    assert code in {doubt.code for doubt in doubts(*setting(**told))}
+
+
+def test_a_filter_that_earlier_shoots_know_may_leave_whole_stops_and_be_weak() -> None:
+    for stops in (6.3, 2.0):
+        view, pair = setting(stops)
+        assert confidence(view, pair, known=True) == pytest.approx(0.95, abs=0.01)
+        assert list(doubts(view, pair, known=True)) == []
+
+
+@pytest.mark.parametrize(
+    ("change", "span_s", "at_end", "expected"),
+    [
+        (-0.5, 300.0, False, 0.06),
+        (-0.5, 60.0, False, 0.2),
+        (-0.38, 60.0, False, 0.046),
+        (-0.42, 60.0, False, 0.168),
+        (-0.5, 300.0, True, 0.221),
+        (0.0, 60.0, False, 0.0),
+    ],
+)
+def test_light_that_changes_at_once_and_stamps_of_the_end_leave_a_drift_less_sure(
+    change: float, span_s: float, at_end: bool, expected: float
+) -> None:
+    shots = [SimpleNamespace(stamped_at_end=at_end)]
+    series = SimpleNamespace(time_s=np.array([128.0]))
+    view = SimpleNamespace(setup=SimpleNamespace(shots=shots), series=series)
+    told = _drift_error(cast(SetupView, view), 0, change, span_s)
+    assert told == pytest.approx(expected, abs=0.002)
+
+
+def test_scattered_light_is_found_by_the_tones_it_lifts_and_nowhere_else() -> None:
+    rng = np.random.default_rng(3)
+    tones = rng.normal(0.0, 1.2, (64, 96)).astype(np.float32)
+    noise = 0.02 * rng.standard_normal(tones.shape).astype(np.float32)
+    lift = np.log2(1.0 + 0.1 * np.exp2(np.median(tones) - tones))
+    found = scattered_light(6.0 - lift + noise, tones)
+    assert np.median(np.abs(found - lift)) <= 0.005
+    assert np.quantile(np.abs(found - lift), 0.99) <= 0.05
+    for without in (6.0 + noise, 6.0 - 0.2 * lift + noise, 6.0 + lift + noise):
+        assert not scattered_light(without, tones).any(), "even, too little, the wrong way"
+    assert not scattered_light(6.0 - lift + noise, 0.2 * tones).any(), "tones all alike"
+
+
+def test_water_is_the_mean_of_its_rows_whatever_single_rows_show() -> None:
+    rng = np.random.default_rng(2)
+    rows = 6.0 + 0.1 * rng.standard_normal(40)
+    rows[3] = 9.0
+    tiles = np.repeat(rows[:, None], 96, axis=1).astype(np.float32)
+    tiles[20] = np.nan
+    core = core_of_rows(tiles)
+    assert core is not None
+    assert core.value == pytest.approx(6.0, abs=0.04)
+    assert core.spread == pytest.approx(0.1, abs=0.04)
+
+
+def reddening(seed: int, *, before: bool, after: bool) -> Shoot:
+    """A pair with the short frame before it, in light that reddens as it falls."""
+    shoot = Shoot(
+        seed,
+        light=lambda t: -0.1 * t / 60.0,
+        tint=lambda t: (0.08 * t / 60.0, 0.0, -0.1 * t / 60.0),
+    )
+    for at_s in (0.0, 60.0, 120.0) if before else (120.0,):
+        shoot.take(coast(seed), at_s)
+    shoot.take(coast(seed), 140.0, 64.0, nd=SIX)
+    for at_s in (300.0, 380.0) if after else ():
+        shoot.take(coast(seed, 1), at_s)
+    return shoot
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_the_pace_of_the_light_is_taken_out_colour_by_colour(seed: int) -> None:
+    (pair,) = group_shoot(reddening(seed, before=True, after=True).frames, GroupSettings()).siblings
+    assert pair.light_drift_stops == pytest.approx(-0.087, abs=0.03)
+    assert pair.cast_stops == pytest.approx({"R": 0.09, "B": -0.06}, abs=0.02)
+
+
+@pytest.mark.parametrize(("before", "value"), [(True, 0.087), (False, 0.1)])
+def test_a_cast_from_one_side_says_how_much_reddening_may_be_in_it(
+    before: bool, value: float
+) -> None:
+    shoot = reddening(0, before=before, after=False)
+    (pair,) = group_shoot(shoot.frames, GroupSettings()).siblings
+    (told,) = (doubt.value for doubt in pair.doubts if doubt.code is Doubt.ONE_SIDE)
+    assert told == pytest.approx(value, abs=0.02)
+    assert abs(pair.cast_stops["B"] + 0.06) <= told + 0.02
