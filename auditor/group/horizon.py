@@ -169,7 +169,7 @@ def _open_below(ends: Bool, line: Horizon) -> float:
 
     The line is then the top of a headland or of trees, that may stand before half of the horizon.
     """
-    rows, cols = ends.shape
+    cols = ends.shape[1]
     first = np.where(ends.any(axis=0), ends.argmax(axis=0), -1)
     across = (np.arange(cols) + 0.5) / cols
     below = first - line.left - (line.right - line.left) * across

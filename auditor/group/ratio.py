@@ -160,18 +160,19 @@ def measure_attenuation(
         return None
     scattered = float(np.median(lift[np.isfinite(used)]))
     near = np.abs(used - core.value) <= max(0.08, 2.0 * core.spread)
-    stops, uneven = {}, 0.0
+    tints = {}
     for colour, name in enumerate(frame.image.colours):
-        cast: float | None = 0.0
         if colour != frame.image.main:
             theirs = _difference(frame, others, colour, floors)
             if scattered:
                 theirs = theirs + scattered_light(theirs, _expected(frame, others, colour, floors))
-            tint = theirs - green - lift
-            off = unevenness(tint)
-            cast, uneven = _cast(tint, near) if off <= CAST_UNEVEN_STOPS else None, max(uneven, off)
+            tints[name] = theirs - green - lift
+    uneven = max((unevenness(tint) for tint in tints.values()), default=0.0)
+    stops = {frame.image.colours[frame.image.main]: core.value}
+    for name, tint in tints.items() if uneven <= CAST_UNEVEN_STOPS else ():
+        cast = half_sample_mode(tint[near])
         if cast is not None:
-            stops[name] = core.value + cast
+            stops[name] = core.value + cast.value
     sky = _only(plain + lift, slice(0, part.sky_rows))
     return Attenuation(
         stops=stops,
@@ -320,11 +321,6 @@ def _main_difference(
         if int(np.isfinite(green).sum()) >= ENOUGH_TILES:
             break
     return green, floors
-
-
-def _cast(difference: F32, near: Bool) -> float | None:
-    core = half_sample_mode(difference[near])
-    return None if core is None else core.value
 
 
 def _difference(
