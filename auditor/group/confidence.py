@@ -59,7 +59,7 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
     view : SetupView
     pair : PairMeasurement
     known : bool
-        Whether it is that of a filter that earlier shoots know.
+        Whether it is that of a filter that earlier shoots know, or another set-up measured.
     """
     held, drift = pair.direct, pair.drift_stops
     error = math.hypot(

@@ -90,11 +90,7 @@ def _body(
     pace = pace_of((view.series, view.flagged) for view in views)
     return Grouping(
         setups=tuple(records[id(setup)] for setup in setups),
-        siblings=tuple(
-            pair
-            for view in views
-            for pair in find_siblings(view, pace, settings, known_filters, refusals)
-        ),
+        siblings=tuple(find_siblings(views, pace, settings, known_filters, refusals)),
         brackets=tuple(one for view in views for one in find_brackets(view, settings, refusals)),
         grads=tuple(
             grad_record(pair, view.setup, view.setup_id) for view in views for pair in view.grads

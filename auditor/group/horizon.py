@@ -105,7 +105,8 @@ def find_horizon(image: TileImage) -> Horizon | Why:
     Returns
     -------
     Horizon or Why
-        Why not: ``Reason.NO_EDGE`` where the upper part is not the brighter one, else
+        Why not: ``Reason.NO_EDGE`` where the upper part is not the brighter one,
+        ``Reason.SKY_BELOW`` where the line is the top of a headland, else
         ``Reason.COLUMNS_DISAGREE`` with the share of the columns that the best line got.
     """
     if image not in _FOUND:
@@ -124,7 +125,7 @@ def _line_in(stops: F32) -> Horizon | Why:
         if fitted.support >= STAY * LINE_AGREE and _parts(stops, fitted):
             if (below := _open_below(ends, fitted)) < OPEN_BELOW:
                 return fitted
-            return Why(Reason.COLUMNS_DISAGREE, 1.0 - below, 1.0 - float(OPEN_BELOW))
+            return Why(Reason.SKY_BELOW, below, float(OPEN_BELOW))
         share = min(share, fitted.support)
     part = rows // 4
     if float(np.median(stops[:part]) - np.median(stops[-part:])) < COLUMN_DROP_STOPS:
@@ -154,12 +155,14 @@ def common_horizon(found: Sequence[tuple[Horizon | Why, float]]) -> Horizon | Wh
     ]
     best = max(groups, key=lambda group: sum(one.support for one in group), default=[])
     alone = len(best) == 1 and best[0].support < LINE_AGREE
-    few = 2 * len(best) < len(lines) or len(best) < FRAMES_AGREE * len(found)
+    whys = [one for one, _ in found if isinstance(one, Why)]
+    other_lines = [why for why in whys if why.reason is Reason.SKY_BELOW]
+    few = 2 * len(best) < len(lines) + len(other_lines)
+    few = few or len(best) < FRAMES_AGREE * len(found)
     if best and not alone and not few:
         left, right, support = np.median([(o.left, o.right, o.support) for o in best], axis=0)
         return replace(best[0], left=left, right=right, support=support)
-    whys = [one for one, _ in found if isinstance(one, Why)]
-    if lines or any(why.reason is Reason.COLUMNS_DISAGREE for why in whys):
+    if lines or any(why.reason is not Reason.NO_EDGE for why in whys):
         return Why(Reason.COLUMNS_DISAGREE)
     return Why(Reason.NO_EDGE)
 

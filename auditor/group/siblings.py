@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
 from auditor.group.confidence import confidence, doubts
 from auditor.group.known import recognised
+from auditor.group.limits import LEAST_TOLERANCE_STOPS
 from auditor.group.match import density_map, pair_match
 from auditor.group.pace import Pace
 from auditor.group.pairing import (
@@ -30,13 +31,33 @@ WORTH_TELLING = 0.05
 
 
 def find_siblings(
-    view: SetupView,
+    views: Sequence[SetupView],
     pace: Pace,
     settings: GroupSettings,
     known: Sequence[KnownFilter],
     refusals: Refusals,
 ) -> Iterator[SiblingPair]:
-    """Yield one pair for each filtered frame of a set-up: its best unfiltered sibling."""
+    """Yield one pair for each filtered frame of one body's set-ups: its best unfiltered sibling.
+
+    What another set-up measured as well is no cloud, and is believed as a filter that is known.
+    """
+    pairs = [(view, pair) for view in views for pair in _pairs(view, pace, settings, refusals)]
+    for view, pair in pairs:
+        others = (other for there, other in pairs if there is not view)
+        again = any(_alike(pair.stops, other.stops) for other in others)
+        yield _record(view, pair, known, again=again)
+
+
+def _alike(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
+    """Whether two pairs measured the same in every colour."""
+    return one.keys() == other.keys() and all(
+        abs(stops - other[name]) <= LEAST_TOLERANCE_STOPS for name, stops in one.items()
+    )
+
+
+def _pairs(
+    view: SetupView, pace: Pace, settings: GroupSettings, refusals: Refusals
+) -> Iterator[PairMeasurement]:
     shots = view.setup.shots
     for long in range(len(shots)):
         if not view.flagged[long]:
@@ -49,7 +70,7 @@ def find_siblings(
         frames = tuple(shots[place].id for place in sorted((pair.short, long)))
         why = no_filter(view, pair, settings)
         if why is None:
-            yield _record(view, pair, known)
+            yield pair
         else:
             refusals.add(GroupKind.PAIR, frames, why)
 
@@ -76,7 +97,9 @@ def _tell_unfiltered(
         refusals.add(GroupKind.PAIR, tuple(shots[at].id for at in sorted((place, long))), why)
 
 
-def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]) -> SiblingPair:
+def _record(
+    view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter], *, again: bool
+) -> SiblingPair:
     shots, stops, main = view.setup.shots, pair.stops, view.main
     marking = nearest_marking(stops[main])
     settings = view.levels.settings_stops
@@ -85,7 +108,7 @@ def _record(view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter]
     casts = (str(name) for name in ("R", "B") if name in stops)
     cast = {name: round(stops[name] - stops[main], 4) for name in casts}
     filter_known = recognised(stops, cast, known)
-    is_known = filter_known is not None
+    is_known = again or filter_known is not None
     return SiblingPair(
         setup=view.setup_id,
         short=shots[pair.short].id,

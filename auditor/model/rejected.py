@@ -64,6 +64,8 @@ class Reason(StrEnum):
     """No figure: what was held back does not follow the curve of a graduated filter."""
     COLUMNS_DISAGREE = "columns disagree"
     """Share of the columns whose sky ends on one straight line."""
+    SKY_BELOW = "sky goes on below"
+    """Share of the columns whose sky goes on below the line."""
     SIDES_DISAGREE = "sides disagree"
     """Stops by which left, middle and right differ at the top."""
     FOLLOWS_THE_SCENE = "follows the scene"

@@ -167,6 +167,9 @@ _PHRASES: dict[Reason, tuple[str, str, Callable[[float], str]]] = {
     Reason.COLUMNS_DISAGREE: (
         "the sky does not end on one straight line",
         "{value} of the columns; at least {limit}", share_text),
+    Reason.SKY_BELOW: (
+        "the sky goes on below the line, the top of a headland",
+        "in {value} of the columns; at most {limit}", share_text),
     Reason.SIDES_DISAGREE: ("left, middle and right differ, as under clouds", MOST, _stops),
     Reason.FOLLOWS_THE_SCENE: (
         "bright and dark parts side by side did not lose the same light", "", _number),

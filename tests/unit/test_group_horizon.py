@@ -90,7 +90,7 @@ def test_a_headland_before_much_of_it_moves_it_by_less_than_a_twentieth_or_silen
         assert shares(line) == pytest.approx((0.45, 0.45), abs=0.05)
     else:
         assert width > 0.4
-        assert line.reason is Reason.COLUMNS_DISAGREE
+        assert line.reason in {Reason.COLUMNS_DISAGREE, Reason.SKY_BELOW}
 
 
 @pytest.mark.parametrize(("open_share", "told"), [(0.1, True), (0.15, False)])
@@ -198,6 +198,9 @@ def test_no_line_where_the_frames_disagree_or_one_alone_is_broken() -> None:
         assert isinstance(why, Why)
         assert why.reason is Reason.COLUMNS_DISAGREE
     assert isinstance(common_horizon([(line(0.4, 0.55), 0.0)]), Horizon)
+    over_sky = (Why(Reason.SKY_BELOW, 0.2, 0.12), 0.0)
+    assert isinstance(common_horizon([(line(0.4), 0.0), over_sky]), Horizon)
+    assert isinstance(common_horizon([(line(0.4), 0.0), over_sky, over_sky]), Why)
     unsure = [(Why(Reason.COLUMNS_DISAGREE, 0.45, 0.5), 0.0)] * 4
     assert isinstance(common_horizon([(line(0.4), 0.0), *unsure[:3]]), Horizon)
     assert isinstance(common_horizon([(line(0.4), 0.0), *unsure]), Why)
