@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -18,7 +18,9 @@ import numpy as np
 
 from auditor.files.atomic import write_bytes
 from auditor.group.grouping import group_shoot
+from auditor.group.shots import closing_stamps
 from auditor.model.settings import GroupSettings
+from auditor.model.shoot import ShootFrame
 from tests.before_the_lens import (
     boat,
     corners,
@@ -249,11 +251,19 @@ def measured(seeds: range = SEEDS) -> tuple[Told, ...]:
 def _measured(seeds: range) -> Iterator[Told]:
     for effect, (nd, take) in EFFECTS.items():
         for seed in seeds:
-            for pair in group_shoot(take(seed).frames, GroupSettings()).siblings:
+            for pair in group_shoot(_settled(take(seed).frames), GroupSettings()).siblings:
                 casts = zip(("R", "B"), (nd[0] - nd[1], nd[2] - nd[1]), strict=True)
                 told = [(pair.cast_stops.get(name), cast) for name, cast in casts]
                 off = max((abs(one - cast) for one, cast in told if one is not None), default=0.0)
                 yield Told(effect, pair.filter_stops - nd[1], off, pair.confidence)
+
+
+def _settled(frames: list[ShootFrame]) -> list[ShootFrame]:
+    """Tell which frames bear the time of their end, as an audit does before it groups them."""
+    facts = {frame.id: frame.facts for frame in frames}
+    late = closing_stamps([frame.source for frame in frames], facts)
+    told = {name: replace(facts[name].exposure, stamp_at_end=name in late) for name in facts}
+    return [replace(f, facts=replace(f.facts, exposure=told[f.id])) for f in frames]
 
 
 def silent(seeds: range = SEEDS) -> set[str]:

@@ -130,7 +130,8 @@ def test_what_another_set_up_measured_as_well_is_no_cloud(apart: float, known: b
 def test_light_that_changes_at_once_and_stamps_of_the_end_leave_a_drift_less_sure(
     change: float, span_s: float, at_end: bool, expected: float
 ) -> None:
-    shots = [SimpleNamespace(stamped_at_end=at_end)]
+    exposure = SimpleNamespace(stamp_at_end=at_end)
+    shots = [SimpleNamespace(facts=SimpleNamespace(exposure=exposure))]
     series = SimpleNamespace(time_s=np.array([128.0]))
     view = SimpleNamespace(setup=SimpleNamespace(shots=shots), series=series)
     told = _drift_error(cast(SetupView, view), 0, change, span_s)
