@@ -9,13 +9,14 @@ import numpy as np
 import pytest
 
 from auditor.conclude import conclude
+from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
 from auditor.model.codes import TimeSource
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate, Pictures
 from auditor.model.mosaic import Mosaic
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import Settings
-from auditor.noise.settle import over_black
+from auditor.noise.settle import over_black, settle_noise
 from auditor.store.measurement_source import MemoryMeasurementSource
 from sample_generation.camera import Exposure, SimulatedCamera
 from tests.built_effects import (
@@ -83,7 +84,7 @@ def test_black_that_was_cut_off_tells_no_read_noise(border: dict[str, Any]) -> N
 
 
 @pytest.mark.parametrize("iso", [100.0, 1600.0])
-@pytest.mark.parametrize(("share", "told"), [(0.92, True), (0.8, False), (0.25, False)])
+@pytest.mark.parametrize(("share", "told"), [(0.92, True), (0.89, False), (0.25, False)])
 def test_rows_of_two_gains_tell_none(share: float, told: bool, iso: float) -> None:
     found = noises(remade(taken(iso, NO_BORDER), two_gains(share)))
     assert [noise.gain_dn_per_e is not None for noise in found] == [told] * 4
@@ -123,3 +124,16 @@ def test_read_noise_follows_a_black_that_is_moved() -> None:
     assert over_black(own, -18.0, unlit=False).read_noise_dn is None
     assert over_black(replace(own, read_noise_dn=None), 9.0, unlit=True).read_noise_dn == 4.0
     assert over_black(replace(own, gain_dn_per_e=None), 9.0, unlit=False).read_noise_dn == 3.0
+
+
+@pytest.mark.parametrize(("darkest_dn", "lent"), [(2.7, True), (2.4, False)])
+def test_noise_is_lent_where_the_darkest_places_have_that_of_the_sisters(
+    darkest_dn: float, lent: bool
+) -> None:
+    plane = PlaneEvidence("L", 16383.0, None, 9000)
+    frame = ClipEvidence(("Brackwell", "F45", "7"), 100.0, 14, (plane,))
+    told = NoiseEstimate(3.0, 0.5, "photon transfer", darkest_dn=3.0)
+    silent = NoiseEstimate(None, None, None, (), darkest_dn)
+    noise = {"a": (told,), "b": (told,), "own": (silent,)}
+    (own,) = settle_noise(dict.fromkeys(noise, frame), noise)["own"]
+    assert (own.floor_dn is not None) == lent
