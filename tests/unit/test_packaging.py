@@ -6,7 +6,7 @@ import ast
 import re
 import sys
 import tomllib
-from importlib.metadata import packages_distributions
+from importlib.metadata import metadata, packages_distributions, requires
 from pathlib import Path
 
 import pytest
@@ -91,6 +91,54 @@ def test_every_dependency_is_named_with_its_licence() -> None:
     told = {canonicalize_name(name): licence for name, licence, _ in rows[1:] if name != "---"}
     assert told.keys() == RUN.keys() | ADDED.keys()
     assert [name for name, licence in told.items() if "LGPL" in licence] == ["rawpy", "pebble"]
+
+
+def needed_in_turn() -> set[str]:
+    """What pip fetches for a user beside what is named directly, whatever the extras."""
+    waiting, found = [*RUN.values(), *ADDED.values()], set[str]()
+    while waiting:
+        need = waiting.pop()
+        name = canonicalize_name(need.name)
+        if name not in found:
+            found.add(name)
+            waiting += [
+                one
+                for one in map(Requirement, requires(name) or [])
+                if one.marker is None
+                or any(one.marker.evaluate({"extra": extra}) for extra in ("", *need.extras))
+            ]
+    return found - RUN.keys() - ADDED.keys()
+
+
+def licence(name: str) -> str:
+    """The family of what a package says of itself, in one word."""
+    told = metadata(name)
+    classifiers = [one for one in told.get_all("Classifier") or [] if "License" in one]
+    text = " ".join([told.get("License-Expression") or "", *classifiers, told.get("License") or ""])
+    families = {"LGPL": "LGPL", "MIT": "MIT", "BSD": "BSD", "Apache": "Apache", "ISC": "ISC",
+                "Python Software": "PSF", "PSF": "PSF", "Gene Cash": "BSD"}  # fmt: skip
+    found = {place: family for word, family in families.items() if (place := text.find(word)) >= 0}
+    return found[min(found)]
+
+
+def test_what_the_dependencies_need_is_named_with_its_licence() -> None:
+    rows = re.findall(r"^\| (\S+) \| (\S+, .*|\S+) \|$", page("THIRD_PARTY.md"), re.MULTILINE)
+    told = {name.split()[0]: family for family, names in rows for name in names.split(", ")}
+    told = {name: family for name, family in told.items() if name not in ("---", "packages")}
+    assert needed_in_turn() <= told.keys(), "not named"
+    locked = {canonicalize_name(Requirement(line).name) for line in LOCK.splitlines()
+              if line and line[0] not in "# "}  # fmt: skip
+    assert told.keys() <= locked, "named, and never installed"
+    for name in needed_in_turn():
+        assert told[name].startswith(licence(name)), name
+    assert not any("GPL" in family for family in told.values())
+
+
+def test_what_is_told_of_a_licence_is_what_the_package_says() -> None:
+    rows = re.findall(r"^\| (\S+) \| (\S.*?) \| (\S.*?) \|$", page("THIRD_PARTY.md"), re.MULTILINE)
+    told = {name: text for name, text, _ in rows if canonicalize_name(name) in RUN | ADDED}
+    for name, text in told.items():
+        assert licence(name) in text, name
 
 
 def test_the_project_lives_in_one_place() -> None:
