@@ -45,7 +45,7 @@ from auditor.read.digest import digest_holds
 from auditor.read.dng.curve import on_curve
 from auditor.read.dng.decode import decode_dng, told_by_tags
 from auditor.read.dng.pixels import DECODER as OWN_DECODER
-from auditor.read.dng.pixels import DamagedTile, NotRead
+from auditor.read.dng.pixels import BrokenTile, DamagedTile, NotRead
 from auditor.read.dng.tags import DngTags, for_shape, read_dng
 from auditor.read.extent import ends_early
 from auditor.read.failures import decoder_failure
@@ -214,19 +214,25 @@ def _after_all(
         raise why from reason
     try:
         note = remark(RemarkCode.READ_BY_LIBRAW, reason=str(reason))
-        return _by_libraw(data, "dng", facts, pictures, note)
+        broken = (reason.number,) if isinstance(reason, BrokenTile) else ()
+        return _by_libraw(data, "dng", facts, pictures, note, broken=broken)
     except UnreadableFile as error:
         told = unknown_compression(data, "dng")
         raise (told or why if error.code == "unsupported" else error) from reason
 
 
 def _by_libraw(
-    data: bytes, kind: str, facts: FileFacts, pictures: tuple[DngTags, ...], *remarks: Remark
+    data: bytes,
+    kind: str,
+    facts: FileFacts,
+    pictures: tuple[DngTags, ...],
+    *remarks: Remark,
+    broken: tuple[int, ...] = (),
 ) -> RawFrame:
     """Let LibRaw decode; what it loses of a DNG's tags is put right."""
     decoder = _unpacked(data, kind)
     with _told_as_unreadable(data, kind):
-        decoded = _decoded(decoder)
+        decoded = replace(_decoded(decoder), foreign_tiles=broken)
         facts = complete_facts(facts, _decoder_facts(decoder))
     tags = for_shape(pictures, *decoded.stored.shape[:2])
     refuse_processed(decoded, kind, tags)

@@ -197,8 +197,7 @@ DAMAGE_SENTENCES: dict[Damage, Callable[[Figures], str]] = {
     ),
     Damage.FOREIGN_TILES: lambda f: (
         f"{_whole(f, 'tiles')} of {_whole(f, 'of')} tiles, the first from row {_whole(f, 'row')}, "
-        f"column {_whole(f, 'column')} on, hold other packed data than those of the picture: their "
-        "last samples do not lie at their end."
+        f"column {_whole(f, 'column')} on, hold other packed data than those of the picture."
     ),
     Damage.EMPTY_SECTORS: lambda f: (
         f"{_whole(f, 'sectors')} whole sectors of the packed data are empty."

@@ -112,9 +112,9 @@ def needed_in_turn() -> set[str]:
 
 def licence(name: str) -> str:
     """The family of what a package says of itself, in one word."""
-    told = metadata(name)
-    classifiers = [one for one in told.get_all("Classifier") or [] if "License" in one]
-    text = " ".join([told.get("License-Expression") or "", *classifiers, told.get("License") or ""])
+    told, said = metadata(name), ("License-Expression", "Classifier", "License")
+    lines = [(field, one) for field in said for one in told.get_all(field) or []]
+    text = " ".join(one for field, one in lines if field != "Classifier" or "License" in one)
     families = {"LGPL": "LGPL", "MIT": "MIT", "BSD": "BSD", "Apache": "Apache", "ISC": "ISC",
                 "Python Software": "PSF", "PSF": "PSF", "Gene Cash": "BSD"}  # fmt: skip
     found = {place: family for word, family in families.items() if (place := text.find(word)) >= 0}

@@ -122,3 +122,17 @@ def test_a_file_with_a_foreign_cluster_within_a_tile_is_told_with_its_place(
     tiles[1] = spoilt(tiles[1], tiles[2], random.Random(5), 4096)
     (text,) = damage()
     assert f"1 of 4 tiles, the first from row 0, column {TILE} on, hold other packed data" in text
+
+
+def test_a_tile_that_only_another_decoder_reads_is_told_with_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pixels = scene(1, (2 * TILE, 2 * TILE))
+    tiles = [
+        bytes(imagecodecs.ljpeg_encode(tile.reshape(TILE // 2, -1), bitspersample=14))
+        for tile in tiles_of(pixels, TILE, TILE)
+    ]
+    path = chunked_dng(tmp_path / "a.dng", tiles, pixels.shape, compression=7, tile=(TILE, TILE))
+    monkeypatch.setattr("auditor.read.dng.jpeg_head.JpegHead.ends_well", lambda *_: False)
+    (sign,) = examine_file(ExamineTask(str(path), "dng", MeasureSettings())).mosaic.damage
+    assert "1 of 4 tiles, the first from row 0, column 0 on" in DAMAGE_SENTENCES[sign.kind](sign)

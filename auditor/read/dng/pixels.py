@@ -57,6 +57,18 @@ class DamagedTile(NotRead):
     """A tile cannot be decoded."""
 
 
+class BrokenTile(DamagedTile):
+    """A tile holds what no packed data can, and others may decode it none the less.
+
+    Attributes
+    ----------
+    number : int
+        Of the tile.
+    """
+
+    number = 0
+
+
 def read_pixels(data: bytes, tags: DngTags) -> tuple[U16, tuple[int, ...]]:
     """Decode the raw picture.
 
@@ -99,7 +111,11 @@ def read_pixels(data: bytes, tags: DngTags) -> tuple[U16, tuple[int, ...]]:
             raise OutOfBounds
         content = data[offset : offset + length]
         room = _room(wanted, rows, tables)
-        part = decode(content, (rows, chunks.width, tags.samples), tags, room)
+        try:
+            part = decode(content, (rows, chunks.width, tags.samples), tags, room)
+        except BrokenTile as error:
+            error.number = place
+            raise
         if tags.compression == JPEG and not ends_as_decoded(content, part):
             foreign.append(place)
         _put(part, wanted, tables)
@@ -185,7 +201,7 @@ def _lossless(
     if whole is None:
         raise NotRead("a tile has no end mark")
     if not whole:
-        raise DamagedTile("a tile of the picture breaks off")
+        raise BrokenTile("a tile of the picture breaks off")
     target = None
     if room is not None and head.bits > 8:
         target = room.reshape(head.shape)
