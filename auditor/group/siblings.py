@@ -8,7 +8,7 @@ import numpy as np
 
 from auditor.group.confidence import confidence, doubts
 from auditor.group.known import recognised
-from auditor.group.limits import LEAST_TOLERANCE_STOPS
+from auditor.group.limits import LEAST_TOLERANCE_STOPS, WEAK_STOPS
 from auditor.group.match import density_map, pair_match
 from auditor.group.pace import Pace
 from auditor.group.pairing import (
@@ -39,12 +39,14 @@ def find_siblings(
 ) -> Iterator[SiblingPair]:
     """Yield one pair for each filtered frame of one body's set-ups: its best unfiltered sibling.
 
-    What another set-up measured as well is no cloud, and is believed as a filter that is known.
+    What another set-up measured as well is believed as a filter that is known, if no cloud takes
+    so much: clouds come again as well.
     """
     pairs = [(view, pair) for view in views for pair in _pairs(view, pace, settings, refusals)]
     for view, pair in pairs:
         others = (other for there, other in pairs if there is not view)
-        again = any(_alike(pair.stops, other.stops) for other in others)
+        strong = pair.stops[view.main] >= WEAK_STOPS
+        again = strong and any(_alike(pair.stops, other.stops) for other in others)
         yield _record(view, pair, known, again=again)
 
 

@@ -101,14 +101,19 @@ def test_a_filter_that_earlier_shoots_know_may_leave_whole_stops_and_be_weak() -
         assert list(doubts(view, pair, known=True)) == []
 
 
-@pytest.mark.parametrize(("apart", "known"), [(0.0, True), (0.1, True), (0.15, False)])
-def test_what_another_set_up_measured_as_well_is_no_cloud(apart: float, known: bool) -> None:
+@pytest.mark.parametrize(
+    ("stops", "apart", "known"),
+    [(6.4, 0.0, True), (6.4, 0.1, True), (6.4, 0.15, False), (2.4, 0.0, False)],
+)
+def test_what_another_set_up_measured_as_well_is_no_cloud_unless_clouds_take_so_much(
+    stops: float, apart: float, known: bool
+) -> None:
     shoot = Shoot(1)
-    for number, stops in enumerate((2.4, 2.4 + apart)):
+    for number, held in enumerate((stops, stops + apart)):
         place, at_s = coast(1, number), 900.0 * number
         shoot.take(place, at_s)
-        shoot.take(place, at_s + 20.0, 0.6, nd=(stops, stops, stops))
-        shoot.take(place, at_s + 40.0)
+        shoot.take(place, at_s + 20.0, 0.125 * 2.0 ** round(held), nd=(held, held, held))
+        shoot.take(place, at_s + 60.0)
     pairs = group_shoot(shoot.frames, GroupSettings()).siblings
     assert len(pairs) == 2
     for pair in pairs:
