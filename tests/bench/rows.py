@@ -101,7 +101,7 @@ def of_memory(bench: Bench) -> Iterator[Row]:
 
 
 def of_store(bench: Bench) -> Iterator[Row]:
-    kept = run_part("keep", *bench.files[:2])
+    kept = run_part("keep", *bench.files)
     yield Row("taking in and storing a frame, processor ms", "", kept["cpu_s"] * 1e3)
     yield Row("stored of a frame, MB", "", kept["stored_mb"], 0.3)
     most_kb = run_part("picture-bytes", *bench.files[:3])["most_bytes"] / 1e3

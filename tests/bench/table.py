@@ -28,11 +28,15 @@ class Row:
         return self.figure >= self.limit if self.at_least else self.figure <= self.limit
 
     def cells(self) -> tuple[str, ...]:
-        figure = "" if self.figure is None else f"{self.figure:.2f}"
+        figure = "" if self.figure is None else _short(self.figure)
         promised = "" if self.limit is None else f"{'≥' if self.at_least else '≤'} {self.limit:g}"
         verdict = {None: "", True: "yes", False: "not met"}[self.holds]
         load = "" if self.load is None else f"{self.load:.0f}"
         return self.what, self.measured, figure, promised, verdict, load
+
+
+def _short(figure: float) -> str:
+    return f"{figure:,.0f}" if figure >= 100.0 else f"{figure:.3g}"
 
 
 def page(rows: Sequence[Row], day: str, machine: Sequence[str]) -> str:
@@ -44,7 +48,7 @@ def page(rows: Sequence[Row], day: str, machine: Sequence[str]) -> str:
         "said otherwise. A ratio is of two figures of one run, taken in turns; times are processor "
         "time on one core unless the row says by the clock, or seconds alone. Load is how many "
         "processes wanted a core when the row was begun: over 1, figures by the clock are worse "
-        "than on an idle machine, and processor times are up to twice as long.",
+        "than on an idle machine, and processor times are longer too.",
         "",
         *machine,
         "",

@@ -28,7 +28,7 @@ def test_another_machine_on_the_same_day_is_a_run_of_its_own(tmp_path: Path) -> 
 def test_what_is_missed_is_said_plainly() -> None:
     rows = [Row("a", "", 1.5, 1.0), Row("b", "", 1.9, 1.9, at_least=True), Row("c", "free")]
     assert [row.cells()[4] for row in rows] == ["not met", "yes", ""]
-    assert "| a |  | 1.50 | ≤ 1 | not met |  |" in page(rows, "2031-09-15", ["a machine"])
+    assert "| a |  | 1.5 | ≤ 1 | not met |  |" in page(rows, "2031-09-15", ["a machine"])
 
 
 def test_the_picture_shows_each_promise_and_runs_that_lack_it(tmp_path: Path) -> None:
