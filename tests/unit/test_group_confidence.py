@@ -13,9 +13,11 @@ from auditor.group.evenness import scattered_light
 from auditor.group.pairing import PairMeasurement, _drift_error
 from auditor.group.ratio import Attenuation, core_of_rows
 from auditor.group.view import SetupView
+from auditor.model.arrays import F32
 from auditor.model.half_sample_mode import Core
 from auditor.model.pairs import Doubt
 from auditor.model.settings import GroupSettings
+from tests.before_the_lens import held, places
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SIX, coast
 from tests.told import group_shoot
@@ -29,7 +31,7 @@ def setting(
 ) -> tuple[SetupView, PairMeasurement]:  # fmt: skip
     """A pair with frames before and after unless ``drift`` is None, well but for what is said."""
     of_drift = {key: more.pop(key) for key in ("drift_error_stops",) if key in more}
-    held: dict[str, Any] = {
+    of_pair: dict[str, Any] = {
         "stops": {"G": stops}, "core": Core(stops, spread, count, count), "overlap": 1.0,
         "uneven_stops": 0.0, "tiles": NONE, "filled": NONE, **more,
     }  # fmt: skip
@@ -41,7 +43,7 @@ def setting(
         density=lambda long, others: NONE if grad else None,
     )  # fmt: skip
     other = None if drift is None else 2
-    pair = PairMeasurement(0, 1, Attenuation(**held), held["stops"], drift, other, **of_drift)
+    pair = PairMeasurement(0, 1, Attenuation(**of_pair), of_pair["stops"], drift, other, **of_drift)
     return cast(SetupView, view), pair
 
 
@@ -109,10 +111,10 @@ def test_what_another_set_up_measured_as_well_is_no_cloud_unless_clouds_take_so_
     stops: float, apart: float, known: bool
 ) -> None:
     shoot = Shoot(1)
-    for number, held in enumerate((stops, stops + apart)):
+    for number, lost in enumerate((stops, stops + apart)):
         place, at_s = coast(1, number), 900.0 * number
         shoot.take(place, at_s)
-        shoot.take(place, at_s + 20.0, 0.125 * 2.0 ** round(held), nd=(held, held, held))
+        shoot.take(place, at_s + 20.0, 0.125 * 2.0 ** round(lost), nd=(lost, lost, lost))
         shoot.take(place, at_s + 60.0)
     pairs = group_shoot(shoot.frames, GroupSettings()).siblings
     assert len(pairs) == 2
@@ -154,6 +156,32 @@ def test_scattered_light_is_found_by_the_tones_it_lifts_and_nowhere_else() -> No
     for without in (6.0 + noise, 6.0 - 0.2 * lift + noise, 6.0 + lift + noise):
         assert not scattered_light(without, tones).any(), "even, too little, the wrong way"
     assert not scattered_light(6.0 - lift + noise, 0.2 * tones).any(), "tones all alike"
+
+
+@pytest.mark.parametrize(("stops", "found"), [(0.04, False), (0.062, True)])
+def test_how_much_scattered_light_is_some(stops: float, found: bool) -> None:
+    tones = np.random.default_rng(3).normal(0.0, 1.2, (64, 96)).astype(np.float32)
+    lift = np.log2(1.0 + (2.0**stops - 1.0) * np.exp2(np.median(tones) - tones))
+    assert scattered_light(6.0 - lift, tones).any() == found
+
+
+@pytest.mark.parametrize(("stops", "told"), [(0.09, True), (0.15, False)])
+def test_a_cast_that_is_another_over_half_of_the_picture_is_not_told(
+    stops: float, told: bool
+) -> None:
+    shoot = Shoot(1)
+    shoot.take(coast(1), 0.0)
+    shoot.take(coast(1), 20.0, 8.0, nd=SIX, through=lambda signal: half_red(signal, stops))
+    shoot.take(coast(1), 40.0)
+    (pair,) = group_shoot(shoot.frames, GroupSettings()).siblings
+    assert bool(pair.cast_stops) is told
+    assert (Doubt.COLOURS_UNEVEN not in {doubt.code for doubt in pair.doubts}) is told
+
+
+def half_red(signal: F32, stops: float) -> F32:
+    """Hold red back by so much more over the right half."""
+    _, x = places(signal)
+    return held(signal, np.stack([stops * (x > 0.5), 0.0 * x, 0.0 * x]))
 
 
 def test_water_is_the_mean_of_its_rows_whatever_single_rows_show() -> None:
