@@ -287,6 +287,11 @@ def test_a_file_not_read_is_to_be_copied_again_once() -> None:
     (told,) = drawn([result])
     assert "Copy from the card again" in told.text
     assert told.evidence == "The file ends before its picture does."
+    (told,) = drawn([result, replace(result, id="2.DNG")])
+    assert told.evidence == "The file ends before its picture does."
+    empty = FrameFailure("empty", "It holds no bytes.")
+    (told,) = drawn([result, replace(result, id="2.DNG", error=empty)])
+    assert told.evidence == "For several reasons."
 
 
 def test_only_what_another_copy_may_cure_is_to_be_copied_again() -> None:
