@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from auditor.api import MeasuredFrame, audit_shoot, measurements, plot_histogram, plot_pair
-from auditor.model.audit import Audit, FrameResult, SiblingPair
+from auditor.api import MeasuredFrame, measurements, plot_histogram, plot_pair
+from auditor.model.audit import FrameResult, SiblingPair
 from auditor.report.chart_style import Axes, Figure, FigureCanvasAgg, chart_style
-from sample_generation.shoots import make_shoot
 from tests.docs_text import DOCS
+from tests.evening_audit import Evening, audited_evening
 
 FOLDER = DOCS / "drawings"
 STEPS = ("find", "read", "measure", "store", "settle", "judge", "group", "report")
@@ -79,33 +79,32 @@ def draw_filter(ax: Axes, pair: SiblingPair) -> None:
     ax.set_title("")
 
 
-def draw_all(audit: Audit, blown: MeasuredFrame) -> None:
+def draw_all(evening: Evening, folder: Path) -> None:
     """Write every drawing."""
-    FOLDER.mkdir(exist_ok=True)
-    held = audit.frame(blown.id.replace("0011", "0012"))
+    folder.mkdir(exist_ok=True)
+    audit = evening.end.audit
+    name = next(frame.id for frame in audit.frames if "0011" in frame.id)
+    blown = next(measurements(audit, [name], store=evening.store))
+    held = audit.frame(name.replace("0011", "0012"))
     pair = max(audit.siblings, key=lambda one: abs(one.off_marking_stops))
     claimed = 2.0**14 - 1  # bits of the sample camera
-    for name, size, draw in (
+    for drawing, size, draw in (
         ("steps", (7.2, 1.1), draw_steps),
         ("tones", (7.2, 3.4), lambda ax: draw_tones(ax, held)),
         ("pile-up", (7.2, 3.0), lambda ax: draw_pile_up(ax, blown, claimed)),
         ("filter", (4.8, 3.0), lambda ax: draw_filter(ax, pair)),
     ):
-        with chart_style(svg_fonttype="none", svg_hashsalt=name):
+        with chart_style(svg_fonttype="none", svg_hashsalt=drawing):
             figure = Figure(figsize=size, layout="constrained")
             FigureCanvasAgg(figure)
             draw(figure.add_subplot())
-            figure.savefig(FOLDER / f"{name}.svg", metadata={"Date": None})
+            figure.savefig(folder / f"{drawing}.svg", metadata={"Date": None})
 
 
 def main() -> None:
     """Make the evening, audit it, and draw."""
     with tempfile.TemporaryDirectory() as folder:
-        make_shoot("evening", Path(folder) / "shoot", megapixels=1.0, seed=7)
-        store = Path(folder) / "store.sqlite"
-        audit = audit_shoot(Path(folder) / "shoot" / "card-1", store=store)
-        name = next(frame.id for frame in audit.frames if "0011" in frame.id)
-        draw_all(audit, next(measurements(audit, [name], store=store)))
+        draw_all(audited_evening(Path(folder)), FOLDER)
 
 
 if __name__ == "__main__":

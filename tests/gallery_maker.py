@@ -1,7 +1,8 @@
 """Make the gallery of findings from the sample evening: ``python -m tests.gallery_maker``.
 
 Pictures and sentences are those of an audit of the evening at one megapixel; one file is damaged
-for the purpose. What no picture shows is listed.
+for the purpose, and what the evening does not hold is taken on a card of its own. What no picture
+shows is listed.
 """
 
 from __future__ import annotations
@@ -9,8 +10,9 @@ from __future__ import annotations
 import sys
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from PIL import Image
 
@@ -22,11 +24,18 @@ from auditor.model.measurement import FrameMeasurement
 from auditor.report.page_pictures import FramePictures, frame_pictures
 from auditor.report.png_marks import opened, with_losses
 from auditor.words.kinds import KINDS
+from sample_generation.camera import Exposure, SimulatedCamera
+from sample_generation.coast import coast_radiance
+from sample_generation.dng import dng_bytes
+from sample_generation.frames import expose_shot, facts_of
+from sample_generation.plans import Shot
+from sample_generation.shoots import SHOOTS
 from tests.docs_text import DOCS
 from tests.evening_audit import Evening, audited_evening
 
 GALLERY, FOLDER = DOCS / "gallery.md", DOCS / "gallery"
 WIDTH_PX, HEIGHT_PX, QUALITY = 340, 230, 80
+SEED = 7
 DAMAGED, LOST_BYTES = "BRK_0012", 32 * 1024
 
 Others = Callable[[Audit, str], tuple[str, ...]]
@@ -47,6 +56,13 @@ def in_set(audit: Audit, frame: str) -> tuple[str, ...]:
     """The frames of its bracket or panorama."""
     sets = [one.frames for one in audit.brackets] + [one.frames for one in audit.panoramas]
     return next(frames for frames in sets if frame in frames)
+
+
+def after_another(audit: Audit, frame: str) -> tuple[str, ...]:
+    """The frame of its set-up before it, and the frame."""
+    frames = next(setup.frames for setup in audit.setups if frame in setup.frames)
+    place = frames.index(frame)
+    return frames[max(0, place - 1) : place + 1]
 
 
 @dataclass(frozen=True)
@@ -74,15 +90,19 @@ SHOWN: Mapping[FindingCode, Shown] = {
     FindingCode.BLOWN_CHANNEL: Shown(),
     FindingCode.BLOWN_POINTS: Shown(),
     FindingCode.BLOCKED_AREA: Shown(),
+    FindingCode.RANGE_TOO_LONG: Shown(),
     FindingCode.DARK_FRAME: Shown(),
     FindingCode.HEADROOM_LEFT: Shown(least=True),
-    FindingCode.SKY_BRIGHTER: Shown(),
+    FindingCode.SKY_BRIGHTER: Shown(least=True),
     FindingCode.PREVIEW_EARLY: Shown(preview=True),
+    FindingCode.PREVIEW_HIDES: Shown(preview=True),
     FindingCode.PLACEMENT_OFF: Shown(in_pair),
     FindingCode.FILTER_OFF_MARKING: Shown(in_pair),
     FindingCode.FILTER_CAST: Shown(in_pair),
     FindingCode.LIGHT_CHANGED: Shown(in_pair),
+    FindingCode.TRIPOD_MOVED: Shown(after_another),
     FindingCode.BRACKET_LONGER: Shown(in_set),
+    FindingCode.BRACKET_GAP: Shown(in_set),
     FindingCode.PANORAMA_UNEVEN: Shown(in_set),
 }
 
@@ -200,6 +220,41 @@ def damaged_card(evening: Evening, folder: Path) -> Path:
     return folder
 
 
+def odd_card(folder: Path) -> Path:
+    """A card of frames that show what the evening does not."""
+    folder.mkdir()
+    shots = {shot.name: shot for shot in SHOOTS["evening"](SEED).shots}
+
+    def take(name: str, shot: Shot, exposure: Exposure | None = None, **style: Any) -> None:
+        exposure = exposure or expose_shot(shot, 1.0)
+        content = dng_bytes(exposure, facts_of(shot), style=replace(shot.body.style, **style))
+        (folder / f"{name}.DNG").write_bytes(content)
+
+    blown = shots["BRK_0011"]
+    # the camera shows the picture darker than it is
+    take("HIDE_01", replace(blown, time_s=0.4 * blown.time_s), early_stops=-0.7,
+         white_balance=(1.0, 1.0, 1.0))  # fmt: skip
+    for number, name in enumerate(("BRK_0001", "BRK_0003", "BRK_0005"), 1):
+        shot = shots[name]  # two stops too long, each of them
+        take(f"GAP_0{number}", replace(shot, time_s=4.0 * shot.time_s))
+    lit = replace(shots["BRK_0005"], time_s=2.0 * shots["BRK_0005"].time_s)
+    take("RANGE_01", lit, in_deep_shade(lit))
+    for number, shot in enumerate(SHOOTS["decoy-knock"](SEED).shots, 1):
+        take(f"KNOCK_0{number}", shot)
+    return folder
+
+
+def in_deep_shade(shot: Shot) -> Exposure:
+    """Expose a scene whose ground gets nine stops less light."""
+    sensor = shot.body.sensor(1.0)
+    size = sensor.width, sensor.height
+    light = coast_radiance(shot.composition, shot.dusk, shot.at_s, shot.time_s, size)
+    light[round(0.7 * sensor.height) :] *= 2.0**-9
+    return SimulatedCamera(sensor).expose(
+        light, shot.time_s, shot.f_number, shot.iso, rng=shot.noise_seed
+    )
+
+
 @dataclass(frozen=True)
 class Examining:
     """Measurements of an audit's frames, made as they are asked for."""
@@ -214,8 +269,9 @@ class Examining:
 
 
 def audits_of(evening: Evening, folder: Path) -> tuple[Audit, ...]:
-    """The audit of the evening and that of the damaged frame."""
-    return evening.end.audit, audit_shoot(damaged_card(evening, folder / "card"), workers=1)
+    """The audits of the evening, of the damaged frame, and of the frames taken besides."""
+    cards = damaged_card(evening, folder / "card"), odd_card(folder / "odd")
+    return evening.end.audit, *(audit_shoot(card, workers=1) for card in cards)
 
 
 def main() -> None:
