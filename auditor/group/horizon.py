@@ -122,11 +122,13 @@ def _line_in(stops: F32) -> Horizon | Why:
     left, right, share = _best_line(votes)
     if share >= LINE_AGREE:
         fitted = _fitted(stops, ends, left, right)
-        if fitted.support >= STAY * LINE_AGREE and _parts(stops, fitted):
-            if (below := _open_below(ends, fitted)) < OPEN_BELOW:
+        above, below = _beside(ends, fitted)
+        whole = fitted.support >= STAY * LINE_AGREE and 1.0 - above >= LINE_AGREE
+        if whole and _parts(stops, fitted):
+            if below < OPEN_BELOW:
                 return fitted
             return Why(Reason.SKY_BELOW, below, float(OPEN_BELOW))
-        share = min(share, fitted.support)
+        share = min(share, fitted.support, 1.0 - above)
     part = rows // 4
     if float(np.median(stops[:part]) - np.median(stops[-part:])) < COLUMN_DROP_STOPS:
         return Why(Reason.NO_EDGE)  # a wall, or a foreground as bright as the sky
@@ -167,16 +169,19 @@ def common_horizon(found: Sequence[tuple[Horizon | Why, float]]) -> Horizon | Wh
     return Why(Reason.NO_EDGE)
 
 
-def _open_below(ends: Bool, line: Horizon) -> float:
-    """Return the share of the columns whose sky goes on below a line.
+def _beside(ends: Bool, line: Horizon) -> tuple[float, float]:
+    """Return the shares of the columns whose sky ends clear above a line, and goes on below it.
 
-    The line is then the top of a headland or of trees, that may stand before half of the horizon.
+    Where most end above, water as bright as the sky was taken for it; where some go on below, the
+    line is the top of a headland or of trees, that may stand before half of the horizon.
     """
     cols = ends.shape[1]
-    first = np.where(ends.any(axis=0), ends.argmax(axis=0), -1)
+    first = ends.argmax(axis=0)
     across = (np.arange(cols) + 0.5) / cols
     below = first - line.left - (line.right - line.left) * across
-    return float((below > BELOW_LINE_TILES).mean())
+    below[~ends.any(axis=0)] = 0.0
+    above = (below < -NEAR_LINE_TILES).mean()
+    return float(above), float((below > BELOW_LINE_TILES).mean())
 
 
 def _parts(stops: F32, line: Horizon) -> bool:

@@ -101,6 +101,21 @@ def test_in_how_many_columns_the_sky_may_go_on_below_the_line(
     assert isinstance(find_horizon(image(scene(line))), Horizon) is told
 
 
+@pytest.mark.parametrize(("far_share", "told"), [(0.4, True), (0.6, False)])
+def test_where_most_columns_end_on_a_far_shore_the_edge_of_bright_water_is_no_horizon(
+    far_share: float, *, told: bool
+) -> None:
+    shore = (far_share > X) & (Y > 0.42) & (Y < 0.45)
+    line = find_horizon(image(np.where(shore, 8.0, scene(0.65, drop=2.0, glow=0.0))))
+    if told:
+        assert isinstance(line, Horizon)
+        assert shares(line) == pytest.approx((0.65, 0.65), abs=0.015)
+    else:
+        assert isinstance(line, Why)
+        assert line.reason is Reason.COLUMNS_DISAGREE
+        assert line.value == pytest.approx(0.4, abs=0.02)
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_rocks_that_break_it_do_not_move_it_and_show_in_its_support(seed: int) -> None:
     rock = (np.abs(X - 0.3) < 0.1) | (np.abs(X - 0.7) < 0.08)
