@@ -193,14 +193,17 @@ def _if_white(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) -> li
 
 
 def _dark_smoothed(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) -> Sequence[int]:
-    """Return the planes whose dark end was smoothed; all where it is half of those known."""
+    """Return all planes known where half of them were smoothed at their dark end, else none.
+
+    What smooths shadows smooths them in several colours; in one alone it is texture.
+    """
     known = {
         index: dark_whiteness(own.level_bins, fit)
         for index, (own, fit) in enumerate(zip(tones, fits, strict=True))
         if own.level_bins is not None and fit is not None
     }
-    smoothed = [index for index, white in known.items() if white < WHITE_DARK]
-    return list(known) if 2 * len(smoothed) >= max(2, len(known)) else smoothed
+    smoothed = sum(white < WHITE_DARK for white in known.values())
+    return list(known) if 2 * smoothed >= max(2, len(known)) else ()
 
 
 def _tones(view: PlaneView) -> _Tones:
