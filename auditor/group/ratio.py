@@ -248,7 +248,7 @@ def _sky_more(sky: F32, ground: Core) -> float:
     """Return by how much more the sky was held back; 0 within what the ground is apart itself."""
     core = half_sample_mode(sky)
     more = 0.0 if core is None else core.value - ground.value
-    return more if more > max(SKY_APART_STOPS, ground.spread) else 0.0
+    return more if more > max(SKY_APART_STOPS, 2.0 * ground.spread) else 0.0
 
 
 def _horizon(frame: AlignedFrame, others: Sequence[AlignedFrame]) -> int | None:

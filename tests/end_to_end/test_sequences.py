@@ -14,6 +14,7 @@ from auditor.group.grouping import group_shoot
 from auditor.model.facts import CardFile
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import FrameMeasurement
+from auditor.model.pairs import Doubt
 from auditor.model.settings import GroupSettings, MeasureSettings
 from auditor.model.shoot import ShootFrame
 from sample_generation.records import Truth
@@ -86,9 +87,13 @@ def test_filters_and_casts_are_recovered(shoot: str, folder: Path) -> None:
     wanted = {pair.long: pair.filter_stops for pair in truth.pairs}
     allowed = 0.1 if shoot == "decoy-drift" else 0.05
     for pair in grouping.siblings:
+        # after a knock the colours of tiles that lie askew differ: no cast is told then, and why
+        askew = Doubt.COLOURS_UNEVEN in {doubt.code for doubt in pair.doubts}
+        assert not askew or shoot == "decoy-knock"
         stops = wanted[pair.long]
-        assert pair.filter_stops_by_channel == pytest.approx(stops, abs=allowed)
-        for channel in "RB":
+        told = {channel: stops[channel] for channel in ("G" if askew else stops)}
+        assert pair.filter_stops_by_channel == pytest.approx(told, abs=allowed)
+        for channel in set(told) - {"G"}:
             cast = stops[channel] - stops["G"]
             assert pair.cast_stops[channel] == pytest.approx(cast, abs=0.03)
 
