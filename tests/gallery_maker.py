@@ -237,6 +237,8 @@ def odd_card(folder: Path) -> Path:
     for number, name in enumerate(("BRK_0001", "BRK_0003", "BRK_0005"), 1):
         shot = shots[name]  # two stops too long, each of them
         take(f"GAP_0{number}", replace(shot, time_s=4.0 * shot.time_s))
+    even = shots["BRK_0012"]  # a level sea, no graduated filter before the sky
+    take("SKY_01", replace(even, time_s=4.0 * even.time_s))
     lit = replace(shots["BRK_0005"], time_s=2.0 * shots["BRK_0005"].time_s)
     take("RANGE_01", lit, in_deep_shade(lit))
     for number, shot in enumerate(SHOOTS["decoy-knock"](SEED).shots, 1):
