@@ -69,7 +69,7 @@ check: $(VENV)/.ready-dev
 	@$(BIN)/mypy
 	@$(BIN)/python -m tests.house
 
-wheel: $(VENV)/.ready-samples
+wheel: $(VENV)/.ready-dev
 	@$(BIN)/python -m tests.wheel_check
 
 check-limits: $(VENV)/.ready-dev
