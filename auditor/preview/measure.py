@@ -7,6 +7,7 @@ are asked: in texture a place is part white and part not, and lossy compression 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -102,8 +103,8 @@ def measure_preview(
     shape = pixel_aspect * measurement.width / measurement.height
     picture, odd = _without_bars(preview.pixels, shape)
     other_section = odd is RemarkCode.OTHER_SECTION
-    clip, block, apart = ({}, {}, None) if other_section else _thresholds(picture, measurement)
     channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
+    clip, block, apart = ({}, {}, None) if other_section else _thresholds(channels, measurement)
     by_channel = {name: _codes(own) for name, own in zip("RGB", channels, strict=True)}
     highest = _codes(np.maximum(np.maximum(channels[0], channels[1]), channels[2]))
     return PreviewMeasurement(
@@ -162,20 +163,22 @@ def _without_bars(preview: U8, aspect: float) -> tuple[U8, RemarkCode | None]:
 
 
 def _thresholds(
-    picture: U8, measurement: MosaicMeasurement
+    channels: Sequence[U8], measurement: MosaicMeasurement
 ) -> tuple[dict[str, float], dict[str, float], RemarkCode | None]:
-    channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
     white = [codes >= WHITE_CODE for codes in channels]
     black = [codes <= BLACK_CODE for codes in channels]
     on_raw, on_picture = _common_grid(channels[0].shape, measurement)
     signals = _signals(measurement, on_raw)
-    shown = {name: on_picture.mean_of_codes(own) for name, own in zip("RGB", channels, strict=True)}
-    if not _show_the_same(shown["G"], signals):
+    green = on_picture.mean_of_codes(channels[1])
+    if not _show_the_same(green, signals):
         return {}, {}, RemarkCode.NOT_LAID_OVER
     clip: dict[str, float] = {}
     block: dict[str, float] = {}
     even = _even_signals(signals, measurement, on_raw)
-    if all(_lifted_corners_stops(shown[name], even[name]) > CORNERS_LIFTED for name in "GRB"):
+    if _lifted_corners_stops(green, even["G"]) > CORNERS_LIFTED and all(
+        _lifted_corners_stops(on_picture.mean_of_codes(own), even[name]) > CORNERS_LIFTED
+        for name, own in (("R", channels[0]), ("B", channels[2]))
+    ):
         return {}, {}, RemarkCode.CORNERS_LIFTED
     for i, name in enumerate("RGB"):
         for found, flags, rising in ((clip, white[i], True), (block, black[i], False)):
