@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
 from auditor.measures.mosaic import measure_mosaic
@@ -112,3 +114,18 @@ def exposed(layout: str = "RGGB", iso: float = 100.0, width: int = 900, height: 
 @lru_cache(maxsize=16)
 def measured_coast(layout: str = "RGGB", iso: float = 100.0, **more: Any) -> MosaicMeasurement:
     return measured(exposed(layout, iso, **more).mosaic)
+
+
+def noises_of(found: MosaicMeasurement) -> list[NoiseEstimate]:
+    """The noise of each plane."""
+    return [plane.noise for plane in found.planes]
+
+
+def true_or_null(taken: Exposure, noises: Sequence[NoiseEstimate]) -> None:
+    """Gain and read noise are within 15 % of the truth; or null, and it is said why."""
+    for noise, truth in zip(noises, taken.truth.planes, strict=True):
+        if noise.gain_dn_per_e is not None:
+            assert noise.gain_dn_per_e == pytest.approx(truth.gain_dn_per_e, rel=0.15)
+        if noise.read_noise_dn is not None:
+            assert noise.read_noise_dn == pytest.approx(truth.read_noise_dn, rel=0.15)
+        assert noise.floor_dn is not None or noise.remarks
