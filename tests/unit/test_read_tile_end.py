@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from auditor.examine import ExamineTask, examine_file
 from auditor.model.settings import MeasureSettings
+from auditor.read.dng.jpeg_head import read_jpeg_head
 from auditor.read.dng.tile_end import ends_as_decoded
 from auditor.words.notes import DAMAGE_SENTENCES
 from tests.built_dng import chunked_dng, tiles_of
@@ -37,7 +38,7 @@ def packed(values: NDArray[np.uint16], predictor: int = 1) -> bytes:
 
 
 def holds(content: bytes) -> bool:
-    return ends_as_decoded(content, imagecodecs.jpeg8_decode(content))
+    return ends_as_decoded(content, read_jpeg_head(content), imagecodecs.jpeg8_decode(content))
 
 
 def spoilt(content: bytes, other: bytes, chance: random.Random, length: int) -> bytes:
@@ -103,8 +104,8 @@ def test_they_are_told_under_blown_and_padded_rows_too() -> None:
 
 
 def test_what_is_no_lossless_jpeg_is_not_told_here() -> None:
-    assert ends_as_decoded(b"", scene(1))
-    assert ends_as_decoded(b"\xff\xd8\xff\xd9", scene(1))
+    for content in (b"", b"\xff\xd8\xff\xd9"):
+        assert ends_as_decoded(content, read_jpeg_head(content), scene(1))
 
 
 def test_a_file_with_a_foreign_cluster_within_a_tile_is_told_with_its_place(

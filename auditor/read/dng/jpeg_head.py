@@ -5,15 +5,18 @@ Layout of the segments: ITU-T T.81, annex B.
 
 from __future__ import annotations
 
-import re
 import struct
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 LOSSLESS = 0xC3
 _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _START, _SCAN, _END, _INTERVAL, _CODES = b"\xff\xd8", 0xDA, 0xD9, 0xDD, 0xC4
 _RESTARTS = range(0xD0, 0xD8)
-_MARKER = re.compile(rb"\xff[^\x00\xff]")
+_FILL = 0xFF
+"""Begins a marker, unless zero or another of it follows."""
+
 MOST_SEGMENTS = 64
 MOST_LEFT = 16
 """Bytes other than zero behind the end of a picture that may be chance."""
@@ -63,10 +66,13 @@ class JpegHead:
         bool or None
             None where there is no end mark at all.
         """
-        for found in _MARKER.finditer(content, self.scan_at):
-            marker = content[found.start() + 1]
+        scan = np.frombuffer(content, np.uint8, offset=self.scan_at)
+        behind = np.flatnonzero(scan[:-1] == _FILL) + 1
+        behind = behind[(scan[behind] != 0) & (scan[behind] != _FILL)]
+        for at in behind.tolist():
+            marker = int(scan[at])
             if marker == _END:
-                return len(content[found.end() :].strip(b"\0")) <= MOST_LEFT
+                return len(content[self.scan_at + at + 1 :].strip(b"\0")) <= MOST_LEFT
             if marker not in _RESTARTS or not self.restarts:
                 return False
         return None

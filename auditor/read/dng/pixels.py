@@ -12,6 +12,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import imagecodecs
@@ -42,6 +44,9 @@ LARGEST_TILE = 4
 """A tile may be padded, but not to more than so many times the picture (and a large tile)."""
 
 USUAL_TILE_PX = 4096 * 4096
+CHECKED_TOGETHER = 8
+"""Tiles: after each decoded tile the check would find the core's caches without its own code."""
+
 _NEIGHBOURS = {1: 0, 2: 1, 34892: 2, 34893: 4}
 """Predictors of deflated integers: to which neighbour the difference is stored."""
 
@@ -67,6 +72,38 @@ class BrokenTile(DamagedTile):
     """
 
     number = 0
+
+
+@dataclass(frozen=True)
+class _Tile:
+    """One tile or strip as it lies in the file.
+
+    Parameters
+    ----------
+    content : bytes
+    shape : (rows, columns, samples)
+        Of what it must hold.
+    tags : DngTags
+    room : array of uint16 or None
+        Its place in the picture, where it may be decoded straight into it.
+    """
+
+    content: bytes
+    shape: tuple[int, int, int]
+    tags: DngTags
+    room: U16 | None
+
+    @cached_property
+    def head(self) -> JpegHead | None:
+        """What a JPEG stream says of itself."""
+        return read_jpeg_head(self.content)
+
+    @property
+    def sound_head(self) -> JpegHead:
+        """The same, where there must be one."""
+        if self.head is None:
+            raise DamagedTile("a tile of the picture does not begin as it should")
+        return self.head
 
 
 def read_pixels(data: bytes, tags: DngTags) -> tuple[U16, tuple[int, ...]]:
@@ -102,6 +139,7 @@ def read_pixels(data: bytes, tags: DngTags) -> tuple[U16, tuple[int, ...]]:
     planes = () if tags.samples == 1 else (tags.samples,)
     stored = np.empty((tags.height, tags.width, *planes), dtype=np.uint16)
     foreign: list[int] = []
+    unchecked: list[tuple[int, _Tile, Samples]] = []
     for place, (offset, length) in enumerate(chunks.parts):
         top, left = place // across * chunks.height, place % across * chunks.width
         wanted = stored[top : top + chunks.height, left : left + chunks.width]
@@ -109,16 +147,28 @@ def read_pixels(data: bytes, tags: DngTags) -> tuple[U16, tuple[int, ...]]:
         rows = len(wanted) if chunks.width == tags.width else chunks.height
         if offset + length > len(data):
             raise OutOfBounds
-        content = data[offset : offset + length]
-        room = _room(wanted, rows, tables)
+        straight = tables is None and wanted.flags.c_contiguous and len(wanted) == rows
+        tile = _Tile(
+            data[offset : offset + length],
+            (rows, chunks.width, tags.samples),
+            tags,
+            wanted if straight else None,
+        )
         try:
-            part = decode(content, (rows, chunks.width, tags.samples), tags, room)
+            part = decode(tile)
         except BrokenTile as error:
             error.number = place
             raise
-        if tags.compression == JPEG and not ends_as_decoded(content, part):
-            foreign.append(place)
         _put(part, wanted, tables)
+        if tags.compression == JPEG:
+            unchecked.append((place, tile, part))
+        if len(unchecked) == CHECKED_TOGETHER or place == len(chunks.parts) - 1:
+            foreign += [
+                number
+                for number, own, samples in unchecked
+                if not ends_as_decoded(own.content, own.head, samples)
+            ]
+            unchecked.clear()
     return _without_fields(stored, tags.storage.fields), tuple(foreign)
 
 
@@ -148,12 +198,6 @@ def _checked(tags: DngTags) -> Chunks:
     return chunks
 
 
-def _room(wanted: U16, rows: int, tables: U16 | None) -> U16 | None:
-    """Return the place of a tile in the picture where it may be decoded straight into it."""
-    fits = tables is None and wanted.flags.c_contiguous and len(wanted) == rows
-    return wanted if fits else None
-
-
 def _put(part: Samples, wanted: U16, tables: U16 | None) -> None:
     """Put a decoded tile into the picture, what lies beyond it cut off, codes made values."""
     if np.may_share_memory(part, wanted):  # decoded straight into its place
@@ -170,64 +214,64 @@ def _put(part: Samples, wanted: U16, tables: U16 | None) -> None:
             wanted[..., plane] = np.take(table, cut[..., plane], mode="clip")
 
 
-def _plain(content: bytes, shape: tuple[int, int, int], tags: DngTags, room: U16 | None) -> Samples:
-    rows, line = shape[0], shape[1] * shape[2]
-    size = rows * -(-line * tags.bits // 8)
-    if len(content) < size:
+def _plain(tile: _Tile) -> Samples:
+    (rows, width, samples), bits = tile.shape, tile.tags.bits
+    line = width * samples
+    size = rows * -(-line * bits // 8)
+    if len(tile.content) < size:
         raise DamagedTile("a part of the picture is shorter than its size")
-    if tags.bits in (8, 16):
-        kind = "u1" if tags.bits == 8 else f"{tags.storage.order}u2"
-        return np.frombuffer(content, kind, rows * line).reshape(shape)
+    if bits in (8, 16):
+        kind = "u1" if bits == 8 else f"{tile.tags.storage.order}u2"
+        return np.frombuffer(tile.content, kind, rows * line).reshape(tile.shape)
     unpacked: Samples = imagecodecs.packints_decode(
-        content[:size], np.uint16, tags.bits, runlen=line
+        tile.content[:size], np.uint16, bits, runlen=line
     )
-    return unpacked.reshape(shape)
+    return unpacked.reshape(tile.shape)
 
 
-def _lossless(
-    content: bytes, shape: tuple[int, int, int], tags: DngTags, room: U16 | None
-) -> Samples:
+def _lossless(tile: _Tile) -> Samples:
     """Decode a lossless JPEG. Only its count of samples must be that of the tile.
 
     Mosaics are often cut into other widths, heights and components, so that a pixel is foretold
     from one of its own colour.
     """
-    head = _head(content, LOSSLESS)
-    if head.height * head.width * head.components != math.prod(shape):
+    head = tile.sound_head
+    if head.process != LOSSLESS:
+        raise NotRead("a tile is compressed in another way than the file says")
+    if head.height * head.width * head.components != math.prod(tile.shape):
         raise NotRead("a tile holds another number of samples than its size asks for")
-    if head.bits == 16 and tags.storage.version[:2] < _16_BITS_MENDED:
+    if head.bits == 16 and tile.tags.storage.version[:2] < _16_BITS_MENDED:
         raise NotRead("it was written after an early version of the specification")
-    whole = head.ends_well(content)
+    whole = head.ends_well(tile.content)
     if whole is None:
         raise NotRead("a tile has no end mark")
     if not whole:
         raise BrokenTile("a tile of the picture breaks off")
     target = None
-    if room is not None and head.bits > 8:
-        target = room.reshape(head.shape)
-    picture: Samples = _decoded(imagecodecs.jpeg8_decode, content, target)
-    return picture.reshape(shape)
+    if tile.room is not None and head.bits > 8:
+        target = tile.room.reshape(head.shape)
+    picture: Samples = _decoded(imagecodecs.jpeg8_decode, tile.content, target)
+    return picture.reshape(tile.shape)
 
 
-def _lossy(content: bytes, shape: tuple[int, int, int], tags: DngTags, room: U16 | None) -> Samples:
-    head = _head(content)
-    if head.process == LOSSLESS or head.bits != 8 or head.components != shape[2]:
+def _lossy(tile: _Tile) -> Samples:
+    head, (rows, columns, samples) = tile.sound_head, tile.shape
+    if head.process == LOSSLESS or head.bits != 8 or head.components != samples:
         raise NotRead("a tile is no 8-bit JPEG of as many colours as the picture")
-    if head.height > shape[0] or head.width > shape[1]:
+    if head.height > rows or head.width > columns:
         raise DamagedTile("a tile is larger than its size")
-    picture: Samples = _decoded(imagecodecs.jpeg8_decode, content, None)
-    return picture.reshape(*head.shape[:2], shape[2])
+    picture: Samples = _decoded(imagecodecs.jpeg8_decode, tile.content, None)
+    return picture.reshape(*head.shape[:2], samples)
 
 
-def _deflated(
-    content: bytes, shape: tuple[int, int, int], tags: DngTags, room: U16 | None
-) -> Samples:
+def _deflated(tile: _Tile) -> Samples:
+    tags, shape = tile.tags, tile.shape
     neighbour = _NEIGHBOURS.get(tags.storage.predictor)
     if tags.bits not in (8, 16) or neighbour is None:
         raise NotRead("its samples are deflated in an unknown way")
     kind = np.dtype("u1" if tags.bits == 8 else f"{tags.storage.order}u2")
     size = math.prod(shape) * kind.itemsize
-    inflated = _decoded(imagecodecs.zlib_decode, content, bytearray(size))
+    inflated = _decoded(imagecodecs.zlib_decode, tile.content, bytearray(size))
     if len(inflated) != size:
         raise DamagedTile("a tile is smaller than its size")
     samples = np.frombuffer(inflated, kind).reshape(shape)
@@ -237,16 +281,14 @@ def _deflated(
     return samples
 
 
-def _jpeg_xl(
-    content: bytes, shape: tuple[int, int, int], tags: DngTags, room: U16 | None
-) -> Samples:
-    flat = shape[:2] if shape[2] == 1 else shape
-    target = np.empty(flat, dtype=np.uint8 if tags.bits <= 8 else np.uint16)
-    picture: Samples = _decoded(imagecodecs.jpegxl_decode, content, target, numthreads=1)
-    return picture.reshape(shape)
+def _jpeg_xl(tile: _Tile) -> Samples:
+    flat = tile.shape[:2] if tile.shape[2] == 1 else tile.shape
+    target = np.empty(flat, dtype=np.uint8 if tile.tags.bits <= 8 else np.uint16)
+    picture: Samples = _decoded(imagecodecs.jpegxl_decode, tile.content, target, numthreads=1)
+    return picture.reshape(tile.shape)
 
 
-_DECODERS: dict[int, Callable[..., Samples]] = {
+_DECODERS: dict[int, Callable[[_Tile], Samples]] = {
     PLAIN: _plain,
     JPEG: _lossless,
     DEFLATE: _deflated,
@@ -254,15 +296,6 @@ _DECODERS: dict[int, Callable[..., Samples]] = {
     LOSSY_JPEG: _lossy,
     JPEG_XL: _jpeg_xl,
 }
-
-
-def _head(content: bytes, process: int | None = None) -> JpegHead:
-    head = read_jpeg_head(content)
-    if head is None:
-        raise DamagedTile("a tile of the picture does not begin as it should")
-    if process is not None and head.process != process:
-        raise NotRead("a tile is compressed in another way than the file says")
-    return head
 
 
 def _decoded(function: Callable[..., Any], content: bytes, out: object, **how: object) -> Any:

@@ -15,13 +15,16 @@ from typing import Any
 import numpy as np
 
 from auditor.model.arrays import I32
-from auditor.read.dng.jpeg_head import JpegHead, read_jpeg_head
+from auditor.read.dng.jpeg_head import JpegHead
 
 TOLD_BY = 12
 """Samples other than foretold, from the end on: some 100 bits, which chance does not repeat."""
 
 LOOKED_AT = ((1, 64), (16, 1 << 16), (256, 1 << 16), (1 << 16, 1 << 16))
 """Rows and samples of a row in which they are looked for: a blown or padded end holds none."""
+
+FROM_ABOVE = (2, 4, 6)
+"""Predictors that foretell a row which repeats the one above to the last sample."""
 
 LONGEST = 4096
 """Samples from the first of them to the last."""
@@ -37,13 +40,17 @@ Codes = dict[int, tuple[int, int]]
 """Of each size of a difference: its code, and the bits of the code."""
 
 
-def ends_as_decoded(content: bytes, samples: np.ndarray[Any, np.dtype[Any]]) -> bool:
+def ends_as_decoded(
+    content: bytes, head: JpegHead | None, samples: np.ndarray[Any, np.dtype[Any]]
+) -> bool:
     """Tell whether the data end with the codes of the last samples.
 
     Parameters
     ----------
     content : bytes
         One tile, with an end mark.
+    head : JpegHead or None
+        What it says of itself.
     samples : array
         What was decoded of it, in any shape.
 
@@ -52,11 +59,12 @@ def ends_as_decoded(content: bytes, samples: np.ndarray[Any, np.dtype[Any]]) -> 
     bool
         True also where that cannot be told: with restart marks, point transforms, several scans.
     """
-    head = read_jpeg_head(content)
     codes = [] if head is None else _codes(head)
     if head is None or not codes:
         return True
-    differences = _last_differences(samples.reshape(head.height, -1), head)
+    picture = samples.reshape(head.height, -1)
+    told = picture[: _rows_told(picture, head)]
+    differences = _last_differences(told, head)
     places = np.flatnonzero(differences)[-TOLD_BY:]
     places = places[places > places[-1] - LONGEST] if len(places) else places
     if not len(places):
@@ -70,7 +78,8 @@ def ends_as_decoded(content: bytes, samples: np.ndarray[Any, np.dtype[Any]]) -> 
         low = difference - (difference < 0) & (1 << own) - 1
         bits = bits << code_bits + own | code << own | low
         length += code_bits + own
-    whole, rest = divmod(len(differences) - after, len(codes))
+    foretold = len(differences) - after + (len(picture) - len(told)) * picture.shape[1]
+    whole, rest = divmod(foretold, len(codes))
     even = [table.get(0, (0, 0))[1] for table in codes]
     return _is_near_end(content, bits, length, whole * sum(even) + sum(even[len(even) - rest :]))
 
@@ -100,17 +109,30 @@ def code_tables(body: bytes) -> dict[int, Codes]:
     return tables
 
 
+def _rows_told(picture: Any, head: JpegHead) -> int:
+    """Count the rows without those at the end that are foretold whole: a tile is often padded."""
+    last = picture[-1]
+    if not np.array_equal(picture[-2], last):
+        return len(picture)
+    even = np.array_equal(last[head.components :], last[: -head.components])
+    if not even and head.scan[-3] not in FROM_ABOVE:
+        return len(picture)
+    others = np.flatnonzero((picture != last).any(axis=1))
+    return int(others[-1]) + 2 if len(others) else 1
+
+
 def _last_differences(picture: Any, head: JpegHead) -> I32:
     """Return what the last samples differ from those that they are foretold by (T.81, H.1)."""
-    found = np.empty(0, dtype=np.int32)
-    for rows, columns in LOOKED_AT:
-        window = picture[-1 - min(rows, head.height - 1) :, -columns * head.components :]
+    found, components = np.empty(0, dtype=np.int32), head.components
+    for rows, columns in LOOKED_AT if len(picture) > 1 else ():
+        window = picture[-1 - min(rows, len(picture) - 1) :, -columns * components :]
         if np.count_nonzero(window[:, 1:] != window[:, :-1]) < TOLD_BY:
             continue  # nothing there, and cheaper to see
-        above, own = window.astype(np.int32)[:-1], window.astype(np.int32)[1:]
-        found = own[:, head.components :] - _foretold(above, own, head)
+        window = window.astype(np.int32)
+        above, own = window[:-1], window[1:]
+        found = own[:, components:] - _foretold(above, own, head)
         if columns >= head.width:  # the first of a row by the one above
-            first = own[:, : head.components] - above[:, : head.components]
+            first = own[:, :components] - above[:, :components]
             found = np.concatenate([first, found], axis=1)
         if np.count_nonzero(found) >= TOLD_BY:
             break
@@ -119,6 +141,7 @@ def _last_differences(picture: Any, head: JpegHead) -> I32:
 
 
 def _foretold(above: I32, own: I32, head: JpegHead) -> I32:
+    """Return what the samples but the first of each row are foretold as (T.81, table H.1)."""
     components, predictor = head.components, head.scan[-3]
     left, upper, corner = own[:, :-components], above[:, components:], above[:, :-components]
     if predictor <= 3:
