@@ -27,7 +27,7 @@ from auditor.read.remote import is_url
 from auditor.request import AuditRequest, ProgressListener
 from auditor.store.shelf import PictureShelf
 from auditor.store.store import Store
-from auditor.words.copies import copies_differ
+from auditor.words.notes import copies_differ
 
 INTERRUPTED = FrameFailure("interrupted", "The audit was stopped before this file.")
 NOTHING: frozenset[str] = frozenset()

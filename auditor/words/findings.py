@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 
 from auditor.light.graduated import grad_name, left_brighter
@@ -12,9 +12,8 @@ from auditor.model.codes import BlackSource, Damage
 from auditor.model.facts import DifferingCopy
 from auditor.model.findings import Figures, Finding, FindingCode
 from auditor.model.numbers import counted_stops, share_text, time_text
-from auditor.model.remark import Remark, RemarkCode, remark
-from auditor.words.copies import copies_differ
-from auditor.words.notes import DAMAGE_SENTENCES
+from auditor.model.remark import RemarkCode, remark
+from auditor.words.notes import DAMAGE_SENTENCES, copies_differ
 from auditor.words.optics import optics_reasons
 from auditor.words.remarks import sentence, sentences
 
@@ -31,8 +30,13 @@ def colour_name(channel: str | None) -> str:
 
 def with_words(finding: Finding) -> Finding:
     """Put its sentence to a finding; one that brings its own, as an extension may, keeps it."""
-    say = SENTENCES.get(finding.code)
-    return finding if say is None else replace(finding, text=say(_Said(finding)))
+    said = _Said(finding)
+    for say in (
+        _of_highlights, _of_shadows, _of_levels, _of_previews, _of_files, _of_sets, _of_pairs
+    ):  # fmt: skip
+        if text := say(said):
+            return replace(finding, text=text)
+    return finding
 
 
 def with_sentences(result: FrameResult) -> FrameResult:
@@ -53,109 +57,118 @@ class _Said(Figures):
     """The figures of a finding, each asked for by its name and kind."""
 
     def __init__(self, finding: Finding) -> None:
+        self.code = finding.code
         self.figures = finding.figures
         self.value = finding.value or 0.0
         self.limit = finding.limit or 0.0
         self.colour = colour_name(finding.channel)
         self.channel = finding.channel
 
-    def stops(self, name: str) -> str:
-        """Return a number of stops, its size only."""
-        return counted_stops(abs(self.number(name)))
+
+def _of_highlights(f: _Said) -> str:
+    match f.code:
+        case FindingCode.BLOWN_AREA:
+            everywhere = f.number("blown_all")
+            every = f"All channels are lost in {share_text(everywhere)}."
+            sun = " So small a patch may be the sun or its reflection: then let it go."
+            return (
+                f"{share_text(f.number('blown'))} of the frame is blown, most of it in "
+                f"{f.colour}; the largest patch covers {share_text(f.value)} {f.name('where')}. "
+                f"{every if everywhere else 'No place is lost in all channels.'}"
+                f"{sun if f.has('may_be_sun') else ''}"
+            )
+        case FindingCode.BLOWN_CHANNEL:
+            others, text = f.number("others"), share_text(f.number("others"))
+            rest = text.replace("<", "under") if text.startswith("<") else f"at most {text}"
+            return (
+                f"{f.colour.capitalize()} is blown in {share_text(f.value)} of its pixels, the "
+                f"other colours in {rest if others else 'no pixel'}."
+            )
+        case FindingCode.BLOWN_POINTS:
+            many = "very many " if f.has("many") else ""
+            return f"{share_text(f.value)} of the frame is blown, in {many}scattered points."
+        case FindingCode.MAY_BE_CLIPPED:
+            return (
+                f"Many pixels of {f.colour} lie at the top of all that was recorded. Whether they "
+                f"are clipped is not known: the file claims {f.number('claimed_dn'):.0f} DN, and "
+                "nothing confirms it."
+            )
+        case FindingCode.HEADROOM_LEFT:
+            return f"Could take {counted_stops(f.value)} more; {f.colour} clips first."
+    return ""
 
 
-def _blown_area(f: _Said) -> str:
-    everywhere = f.number("blown_all")
-    every = f"All channels are lost in {share_text(everywhere)}."
-    sun = " So small a patch may be the sun or its reflection: then let it go."
-    return (
-        f"{share_text(f.number('blown'))} of the frame is blown, most of it in {f.colour}; the "
-        f"largest patch covers {share_text(f.value)} {f.name('where')}. "
-        f"{every if everywhere else 'No place is lost in all channels.'}"
-        f"{sun if f.has('may_be_sun') else ''}"
-    )
+def _of_shadows(f: _Said) -> str:
+    match f.code:
+        case FindingCode.BLOCKED_AREA:
+            where = f", the largest patch {f.name('where')}" if f.has("where") else ""
+            room = f.number("headroom_stops")
+            left = f" The highlights had {counted_stops(room)} of headroom." if room else ""
+            return f"{share_text(f.value)} of the frame is under the noise floor{where}.{left}"
+        case FindingCode.RANGE_TOO_LONG:
+            blown, blocked = share_text(f.number("blown")), share_text(f.number("blocked"))
+            return f"{blown} blown and {blocked} blocked in one frame."
+        case FindingCode.DARK_FRAME:
+            share = share_text(f.value)
+            # the limit tells which of the two was asked: most of the frame, or of each channel
+            dark = f"{share} of the frame is under the noise floor"
+            if f.limit <= 0.5:
+                dark = f"In every channel {share} or more of the pixels lie at or under black"
+            return f"{dark}: no light came in."
+        case FindingCode.NOISE_UNKNOWN:
+            names = dict.fromkeys(map(colour_name, f.names("channels")))
+            return f"No noise floor for {', '.join(names)}."
+        case FindingCode.HOT_PIXELS:
+            after = f" after {time_text(f.number('time_s'))}" if f.has("time_s") else ""
+            return f"{f.value:.0f} hot pixels per megapixel{after}."
+    return ""
 
 
-def _blown_channel(f: _Said) -> str:
-    others, text = f.number("others"), share_text(f.number("others"))
-    rest = text.replace("<", "under") if text.startswith("<") else f"at most {text}"
-    return (
-        f"{f.colour.capitalize()} is blown in {share_text(f.value)} of its pixels, the other "
-        f"colours in {rest if others else 'no pixel'}."
-    )
+def _of_levels(f: _Said) -> str:
+    colour = f.colour.capitalize()
+    match f.code:
+        case FindingCode.LINEAR_LIMIT:
+            return (
+                f"{colour} ends {counted_stops(f.value)} under clipping; the file promises "
+                f"linearity only to {counted_stops(f.limit)} under it."
+            )
+        case FindingCode.WHITE_LEVEL_TAG:
+            found = "clips at" if f.has("clips") else "records up to"
+            side = "below" if f.value > 0 else "above"
+            return (
+                f"{colour} {found} {f.number('saturation_dn'):.0f} DN, "
+                f"{counted_stops(abs(f.value), digits=2)} {side} the {f.number('tag_dn'):.0f} "
+                "that the file claims. Told once for this body."
+            )
+        case FindingCode.BLACK_DISAGREES:
+            dark = f.name("source") == BlackSource.DARK_FRAMES
+            place = "in the dark frames of the shoot" if dark else "on the masked border"
+            return (
+                f"Black of {f.channel} is {f.number('border_dn'):.1f} DN {place}, "
+                f"{f.number('tag_dn'):.1f} in the file."
+            )
+        case FindingCode.ISO_COSTS:
+            iso, lost = f"ISO {f.number('iso'):.0f}", counted_stops(f.value, digits=2)
+            return (
+                f"Both ends lost at {iso}, where this body's range is {lost} less than at its "
+                "best ISO."
+                if f.name("of") == "range"
+                else f"{iso} of this body clips {lost} earlier than the next lower full stop would."
+            )
+    return ""
 
 
-def _blown_points(f: _Said) -> str:
-    many = "very many " if f.has("many") else ""
-    return f"{share_text(f.value)} of the frame is blown, in {many}scattered points."
-
-
-def _may_be_clipped(f: _Said) -> str:
-    return (
-        f"Many pixels of {f.colour} lie at the top of all that was recorded. Whether they are "
-        f"clipped is not known: the file claims {f.number('claimed_dn'):.0f} DN, and nothing "
-        "confirms it."
-    )
-
-
-def _linear_limit(f: _Said) -> str:
-    return (
-        f"{f.colour.capitalize()} ends {counted_stops(f.value)} under clipping; the file promises "
-        f"linearity only to {counted_stops(f.limit)} under it."
-    )
-
-
-def _white_level_tag(f: _Said) -> str:
-    found = "clips at" if f.has("clips") else "records up to"
-    side = "below" if f.value > 0 else "above"
-    return (
-        f"{f.colour.capitalize()} {found} {f.number('saturation_dn'):.0f} DN, "
-        f"{counted_stops(abs(f.value), digits=2)} {side} the {f.number('tag_dn'):.0f} that the "
-        "file claims. Told once for this body."
-    )
-
-
-def _blocked_area(f: _Said) -> str:
-    where = f", the largest patch {f.name('where')}" if f.has("where") else ""
-    room = f.number("headroom_stops")
-    left = f" The highlights had {counted_stops(room)} of headroom." if room else ""
-    return f"{share_text(f.value)} of the frame is under the noise floor{where}.{left}"
-
-
-def _dark_frame(f: _Said) -> str:
-    if f.limit > 0.5:
-        return f"{share_text(f.value)} of the frame is under the noise floor: no light came in."
-    return (
-        f"In every channel {share_text(f.value)} or more of the pixels lie at or under black: no "
-        "light came in."
-    )
-
-
-def _noise_unknown(f: _Said) -> str:
-    names = dict.fromkeys(map(colour_name, f.names("channels")))
-    return f"No noise floor for {', '.join(names)}."
-
-
-def _range_too_long(f: _Said) -> str:
-    blown, blocked = share_text(f.number("blown")), share_text(f.number("blocked"))
-    return f"{blown} blown and {blocked} blocked in one frame."
-
-
-def _black_disagrees(f: _Said) -> str:
-    dark = f.name("source") == BlackSource.DARK_FRAMES
-    place = "in the dark frames of the shoot" if dark else "on the masked border"
-    return (
-        f"Black of {f.channel} is {f.number('border_dn'):.1f} DN {place}, "
-        f"{f.number('tag_dn'):.1f} in the file."
-    )
-
-
-def _preview_early(f: _Said) -> str:
-    return (
-        f"The preview clips {counted_stops(f.value)} before the raw data{_balance(f)}. It shows "
-        f"{share_text(f.number('preview_blown'))} blown, the raw data hold "
-        f"{share_text(f.number('blown'))}."
-    )
+def _of_previews(f: _Said) -> str:
+    shows = share_text(f.number("preview_blown"))
+    match f.code:
+        case FindingCode.PREVIEW_EARLY:
+            return (
+                f"The preview clips {counted_stops(f.value)} before the raw data{_balance(f)}. It "
+                f"shows {shows} blown, the raw data hold {share_text(f.number('blown'))}."
+            )
+        case FindingCode.PREVIEW_HIDES:
+            return f"The raw data are blown in {share_text(f.value)}, the preview shows {shows}."
+    return ""
 
 
 def _balance(f: _Said) -> str:
@@ -176,96 +189,76 @@ def _balance(f: _Said) -> str:
     return f"; {first} clips {counted_stops(earlier)} earlier still{because}"
 
 
-def _preview_hides(f: _Said) -> str:
-    return (
-        f"The raw data are blown in {share_text(f.value)}, the preview shows "
-        f"{share_text(f.number('preview_blown'))}."
-    )
+def _of_files(f: _Said) -> str:
+    match f.code:
+        case FindingCode.DAMAGED_DATA | FindingCode.MAY_BE_DAMAGED:
+            sure = f.code == FindingCode.DAMAGED_DATA
+            doubt = "" if sure else "May be damaged: compare with the second copy. "
+            told = DAMAGE_SENTENCES[Damage(f.name("sign"))](f)
+            return f"{doubt}{told} ({share_text(f.value)} of the frame)"
+        case FindingCode.EXPOSURE_UNKNOWN:
+            return f"The file does not hold its {', '.join(f.names('absent'))}."
+        case FindingCode.COPY_ELSEWHERE:
+            return f"Also found at {', '.join(f.names('places'))}."
+        case FindingCode.COPIES_DIFFER:
+            whole = {"whole": True, "damaged": False}
+            own, *others = (
+                DifferingCopy(name, int(card), whole.get(state))
+                for name, card, state in zip(
+                    *map(f.names, ("copies", "cards", "state")), strict=True
+                )
+            )
+            return copies_differ(own, others)
+    return ""
 
 
-def _damaged_data(f: _Said) -> str:
-    told = DAMAGE_SENTENCES[Damage(f.name("sign"))](f)
-    return f"{told} ({share_text(f.value)} of the frame)"
+def _of_sets(f: _Said) -> str:
+    """Say what is found of a bracket, a panorama or a set-up."""
+    match f.code:
+        case FindingCode.BRACKET_GAP:
+            where = {
+                (True, True): "at both ends", (True, False): "at the bright end",
+                (False, True): "at the dark end",
+                (False, False): "where no single frame holds both ends",
+            }[f.has("bright"), f.has("dark")]  # fmt: skip
+            return (
+                f"The bracket of {f.number('frames'):.0f} leaves {share_text(f.value)} of the "
+                f"scene unrecorded, {where}."
+            )
+        case FindingCode.BRACKET_LONGER:
+            needed = f.names("needed")
+            names = ", ".join(needed)
+            return f"{len(needed)} of {f.number('frames'):.0f} frames are enough: {names}."
+        case FindingCode.PANORAMA_UNEVEN:
+            return " ".join(_panorama(f))
+        case FindingCode.TRIPOD_MOVED:
+            right, down = _px(f.number("right_px")), _px(f.number("down_px"))
+            error = f" (± {f.number('error_px'):.0f} px)" if f.has("error_px") else ""
+            return f"Shifted by {right} across and {down} down{error} against the frame before."
+        case FindingCode.SKY_BRIGHTER:
+            strength, at_least = f.number("strength_stops"), f.has("at_least")
+            over = f"{'at least ' if at_least else ''}{counted_stops(f.value)}"
+            left = f"would have left it {left_brighter(f.value, strength)}"
+            held = "or a stronger one would have held it" if at_least else left
+            return (
+                f"The sky is {over} brighter than the foreground; a {grad_name(strength)} {held}."
+            )
+    return ""
 
 
-def _hot_pixels(f: _Said) -> str:
-    after = f" after {time_text(f.number('time_s'))}" if f.has("time_s") else ""
-    return f"{f.value:.0f} hot pixels per megapixel{after}."
-
-
-def _copies_differ(f: _Said) -> str:
-    whole = {"whole": True, "damaged": False}
-    own, *others = (
-        DifferingCopy(name, int(card), whole.get(state))
-        for name, card, state in zip(*map(f.names, ("copies", "cards", "state")), strict=True)
-    )
-    return copies_differ(own, others)
-
-
-def _bracket_gap(f: _Said) -> str:
-    bright, dark = f.has("bright"), f.has("dark")
-    where = "at the bright end" if bright else "at the dark end"
-    if bright and dark:
-        where = "at both ends"
-    if not bright and not dark:
-        where = "where no single frame holds both ends"
-    return (
-        f"The bracket of {f.number('frames'):.0f} leaves {share_text(f.value)} of the scene "
-        f"unrecorded, {where}."
-    )
-
-
-def _bracket_longer(f: _Said) -> str:
-    needed = f.names("needed")
-    return f"{len(needed)} of {f.number('frames'):.0f} frames are enough: {', '.join(needed)}."
-
-
-def _panorama_uneven(f: _Said) -> str:
-    told = [*map(sentence, _of_the_run(f))]
+def _panorama(f: _Said) -> Iterator[str]:
     if f.value >= f.limit:
         frames = f"{f.number('frames'):.0f} frames"
-        told.insert(0, f"Exposure differs by {counted_stops(f.value)} over {frames}.")
-    return " ".join(told)
-
-
-def _of_the_run(f: _Said) -> Iterator[Remark]:
+        yield f"Exposure differs by {counted_stops(f.value)} over {frames}."
     if f.has(RemarkCode.EXPOSURE_CHANGED):
-        yield remark(RemarkCode.EXPOSURE_CHANGED, stops=f.value)
+        yield sentence(remark(RemarkCode.EXPOSURE_CHANGED, stops=f.value))
     if f.has(RemarkCode.WHITE_BALANCE_CHANGED):
-        yield remark(RemarkCode.WHITE_BALANCE_CHANGED)
+        yield sentence(remark(RemarkCode.WHITE_BALANCE_CHANGED))
     for frame, share in zip(f.names(RemarkCode.FRAME_BLOWN), f.names("shares"), strict=True):
-        yield remark(RemarkCode.FRAME_BLOWN, frame=frame, share=float(share))
+        yield sentence(remark(RemarkCode.FRAME_BLOWN, frame=frame, share=float(share)))
     if f.has(RemarkCode.LITTLE_OVERLAP):
-        yield remark(RemarkCode.LITTLE_OVERLAP, share=f.number(RemarkCode.LITTLE_OVERLAP))
-
-
-def _iso_costs(f: _Said) -> str:
-    iso, lost = f"ISO {f.number('iso'):.0f}", counted_stops(f.value, digits=2)
-    if f.name("of") == "range":
-        return (
-            f"Both ends lost at {iso}, where this body's range is {lost} less than at its best ISO."
-        )
-    return f"{iso} of this body clips {lost} earlier than the next lower full stop would."
-
-
-def _sky_brighter(f: _Said) -> str:
-    strength = f.number("strength_stops")
-    grad = f"a {grad_name(strength)}"
-    if f.has("at_least"):
-        return (
-            f"The sky is at least {counted_stops(f.value)} brighter than the foreground; {grad} "
-            "or a stronger one would have held it."
-        )
-    return (
-        f"The sky is {counted_stops(f.value)} brighter than the foreground; {grad} would have "
-        f"left it {left_brighter(f.value, strength)}."
-    )
-
-
-def _tripod_moved(f: _Said) -> str:
-    right, down = _px(f.number("right_px")), _px(f.number("down_px"))
-    error = f" (± {f.number('error_px'):.0f} px)" if f.has("error_px") else ""
-    return f"Shifted by {right} across and {down} down{error} against the frame before."
+        overlap = f.number(RemarkCode.LITTLE_OVERLAP)
+        yield sentence(remark(RemarkCode.LITTLE_OVERLAP, share=overlap))
 
 
 def _px(shift: float) -> str:
@@ -275,77 +268,32 @@ def _px(shift: float) -> str:
     return f"{sign}{abs(whole)} px"
 
 
-def _placement_off(f: _Said) -> str:
-    side = "brighter" if f.value > 0 else "darker"
-    matching = (
-        f"{nominal_name(f.number('matched_time_s'))} would have matched"
-        if f.has("matched_time_s")
-        else "no shutter time would have matched, because the light fell too fast: use a weaker "
-        "filter, open the aperture or raise the ISO"
-    )
-    return f"{counted_stops(abs(f.value))} {side} than {f.name('short')}; {matching}."
-
-
-def _filter_off_marking(f: _Said) -> str:
-    more = "more" if f.value > 0 else "less"
-    marking = f.name("marking") or f.stops("marking_stops")
-    return (
-        f"The filter measures {f.stops('filter_stops')}: {abs(f.value):.2f} {more} than the "
-        f"nearest marking, {marking}."
-    )
-
-
-def _filter_cast(f: _Said) -> str:
-    more = "more" if f.value > 0 else "less"
-    return (
-        f"The filter takes {counted_stops(abs(f.value), digits=2)} {more} of {f.colour} than of "
-        f"green: a {f.name('cast')} cast."
-    )
-
-
-def _light_changed(f: _Said) -> str:
-    long_first = f.has("long_first")
-    verb = "rose" if (f.value > 0) != long_first else "fell"
-    short = f.name("short")
-    ends = f"this frame to {short}" if long_first else f"{short} to this frame"
-    return f"The light {verb} by {counted_stops(abs(f.value))} from {ends}."
-
-
-SENTENCES: dict[str, Callable[[_Said], str]] = {
-    FindingCode.DAMAGED_DATA: _damaged_data,
-    FindingCode.MAY_BE_DAMAGED: lambda f: (
-        f"May be damaged: compare with the second copy. {_damaged_data(f)}"
-    ),
-    FindingCode.BLOWN_AREA: _blown_area,
-    FindingCode.BLOCKED_AREA: _blocked_area,
-    FindingCode.RANGE_TOO_LONG: _range_too_long,
-    FindingCode.BLOWN_CHANNEL: _blown_channel,
-    FindingCode.PREVIEW_HIDES: _preview_hides,
-    FindingCode.HEADROOM_LEFT: lambda f: (
-        f"Could take {counted_stops(f.value)} more; {f.colour} clips first."
-    ),
-    FindingCode.PREVIEW_EARLY: _preview_early,
-    FindingCode.BLOWN_POINTS: _blown_points,
-    FindingCode.LINEAR_LIMIT: _linear_limit,
-    FindingCode.MAY_BE_CLIPPED: _may_be_clipped,
-    FindingCode.HOT_PIXELS: _hot_pixels,
-    FindingCode.DARK_FRAME: _dark_frame,
-    FindingCode.BLACK_DISAGREES: _black_disagrees,
-    FindingCode.NOISE_UNKNOWN: _noise_unknown,
-    FindingCode.EXPOSURE_UNKNOWN: lambda f: (
-        f"The file does not hold its {', '.join(f.names('absent'))}."
-    ),
-    FindingCode.COPY_ELSEWHERE: lambda f: f"Also found at {', '.join(f.names('places'))}.",
-    FindingCode.COPIES_DIFFER: _copies_differ,
-    FindingCode.TRIPOD_MOVED: _tripod_moved,
-    FindingCode.BRACKET_GAP: _bracket_gap,
-    FindingCode.PANORAMA_UNEVEN: _panorama_uneven,
-    FindingCode.PLACEMENT_OFF: _placement_off,
-    FindingCode.FILTER_OFF_MARKING: _filter_off_marking,
-    FindingCode.FILTER_CAST: _filter_cast,
-    FindingCode.LIGHT_CHANGED: _light_changed,
-    FindingCode.BRACKET_LONGER: _bracket_longer,
-    FindingCode.SKY_BRIGHTER: _sky_brighter,
-    FindingCode.WHITE_LEVEL_TAG: _white_level_tag,
-    FindingCode.ISO_COSTS: _iso_costs,
-}
+def _of_pairs(f: _Said) -> str:
+    off, more = abs(f.value), "more" if f.value > 0 else "less"
+    match f.code:
+        case FindingCode.PLACEMENT_OFF:
+            matching = (
+                f"{nominal_name(f.number('matched_time_s'))} would have matched"
+                if f.has("matched_time_s")
+                else "no shutter time would have matched, because the light fell too fast: use a "
+                "weaker filter, open the aperture or raise the ISO"
+            )
+            side = "brighter" if f.value > 0 else "darker"
+            return f"{counted_stops(off)} {side} than {f.name('short')}; {matching}."
+        case FindingCode.FILTER_OFF_MARKING:
+            marking = f.name("marking") or counted_stops(abs(f.number("marking_stops")))
+            return (
+                f"The filter measures {counted_stops(abs(f.number('filter_stops')))}: {off:.2f} "
+                f"{more} than the nearest marking, {marking}."
+            )
+        case FindingCode.FILTER_CAST:
+            return (
+                f"The filter takes {counted_stops(off, digits=2)} {more} of {f.colour} than of "
+                f"green: a {f.name('cast')} cast."
+            )
+        case FindingCode.LIGHT_CHANGED:
+            long_first, short = f.has("long_first"), f.name("short")
+            verb = "rose" if (f.value > 0) != long_first else "fell"
+            ends = f"this frame to {short}" if long_first else f"{short} to this frame"
+            return f"The light {verb} by {counted_stops(off)} from {ends}."
+    return ""

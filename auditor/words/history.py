@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 
 from auditor.history.habits import LEAST_FRAMES
@@ -14,9 +13,6 @@ from auditor.model.history import (
     HabitCode,
     History,
     HistoryNote,
-    KnownFilter,
-    PreviewRow,
-    Spread,
 )
 from auditor.model.numbers import counted, counted_stops, stops_text, whole_share_text
 from auditor.words.cautions import DARK_GROUND, FILTERS_AND_EYES
@@ -32,11 +28,30 @@ _PHASES = {
 }  # fmt: skip
 _DARK_PHASES = ("night", "before sunrise", "after sunset")
 
+_NOTES = {
+    HistoryNote.ON_PURPOSE: (
+        "Left out of how frames were placed, being exposed so on purpose: {} (brackets, dark "
+        "frames).", "frame"),
+    HistoryNote.AGAIN: (
+        "Left out because a later audit holds the same frames: {}.", "older result"),
+    HistoryNote.PHASE_UNKNOWN: (
+        "The time against sunrise and sunset is not known for {}: the files hold no position "
+        "or no time. Audit with --at LAT,LON.", "frame"),
+    HistoryNote.UNREADABLE: ("Could not be read: {}.", "file"),
+}  # fmt: skip
+
 
 def history_with_words(history: History) -> History:
     """Put their sentences to the habits and notes of a history."""
+    notes = []
+    for note, count in history.counts.items():
+        if note is HistoryNote.TOO_FEW:
+            notes.append(f"Habits are told from {LEAST_FRAMES} frames on; so far: {count}.")
+        else:
+            text, noun = _NOTES[note]
+            notes.append(text.format(counted(count, noun)))
     habits = tuple(map(habit_with_words, history.habits))
-    return replace(history, habits=habits, notes=tuple(_notes(history)))
+    return replace(history, habits=habits, notes=tuple(notes))
 
 
 def habit_with_words(habit: Habit) -> Habit:
@@ -53,26 +68,6 @@ def thirds_text(stops: float) -> str:
         return ("nothing", "a third of a stop", "two thirds of a stop")[part]
     tail = ("", " and a third", " and two thirds")[part]
     return f"{number}{tail} {'stop' if (whole, part) == (1, 0) else 'stops'}"
-
-
-def _notes(history: History) -> Iterator[str]:
-    said = {
-        HistoryNote.ON_PURPOSE: (
-            "Left out of how frames were placed, being exposed so on purpose: {} (brackets, dark "
-            "frames).", "frame"),
-        HistoryNote.AGAIN: (
-            "Left out because a later audit holds the same frames: {}.", "older result"),
-        HistoryNote.PHASE_UNKNOWN: (
-            "The time against sunrise and sunset is not known for {}: the files hold no position "
-            "or no time. Audit with --at LAT,LON.", "frame"),
-        HistoryNote.UNREADABLE: ("Could not be read: {}.", "file"),
-    }  # fmt: skip
-    for note, count in history.counts.items():
-        if note is HistoryNote.TOO_FEW:
-            yield f"Habits are told from {LEAST_FRAMES} frames on; so far: {count}."
-        else:
-            text, noun = said[note]
-            yield text.format(counted(count, noun))
 
 
 def _your_frames(habit: Habit) -> str:
@@ -95,7 +90,8 @@ _Said = tuple[str, str, str]
 
 
 def _headroom_left(habit: Habit) -> _Said:
-    told = _spread(habit)
+    told = habit.spread
+    assert told is not None
     text = (
         f"{_your_frames(habit)} end {counted_stops(told.median)} under saturation: "
         f"give {thirds_text(habit.figures['give_stops'])} more."
@@ -133,29 +129,21 @@ def _channels_lost(habit: Habit) -> _Said:
     text = (
         f"{_your_frames(habit)} lose a channel {lost} times in {habit.figures['of']:.0f}: {advice}."
     )
-    retaken = (
-        f" {counted(again, 'more frame')} taken again at once with less light." if again else ""
-    )
-    evidence = f"{_channels_text(habit)}{_held_text(held, lost)}{retaken}{_change_text(habit)}"
-    return text, evidence, "" if less else FILTERS_AND_EYES
-
-
-def _change_text(habit: Habit) -> str:
-    if habit.last is None or habit.before is None:
-        return ""
-    shares = (whole_share_text(habit.last), whole_share_text(habit.before))
-    return f" On the latest evening {shares[0]}, before it {shares[1]}."
-
-
-def _channels_text(habit: Habit) -> str:
-    """Count the frames by the channels they lost, and say why the counts may not add up."""
-    if not habit.channels:
-        return ""
-    names = ", ".join(
-        f"{COLOURS.get(name, name)} in {count}" for name, count in habit.channels.items()
-    )
-    several = sum(habit.channels.values()) > habit.frames
-    return f"Lost: {names}{' (a frame may lose several)' if several else ''}. "
+    told = []
+    if habit.channels:
+        names = ", ".join(
+            f"{COLOURS.get(name, name)} in {count}" for name, count in habit.channels.items()
+        )
+        # else the counts would seem not to add up
+        several = sum(habit.channels.values()) > lost
+        told.append(f"Lost: {names}{' (a frame may lose several)' if several else ''}.")
+    told.append(_held_text(held, lost))
+    if again:
+        told.append(f"{counted(again, 'more frame')} taken again at once with less light.")
+    if habit.last is not None and habit.before is not None:
+        last, before = whole_share_text(habit.last), whole_share_text(habit.before)
+        told.append(f"On the latest evening {last}, before it {before}.")
+    return text, " ".join(told), "" if less else FILTERS_AND_EYES
 
 
 def _held_text(held: int, lost: int) -> str:
@@ -177,51 +165,43 @@ def _both_ends_lost(habit: Habit) -> _Said:
     return text, f"{count} outside brackets blown and blocked up at once.", FILTERS_AND_EYES
 
 
-def _preview_early(habit: Habit) -> _Said:
-    row = _preview(habit)
-    text = (
-        f"The preview of {_gear(row.body)} clips {counted_stops(habit.value_stops)} before the "
-        "sensor does: when its highlights begin to blink, the frame can take "
-        f"{thirds_text(habit.figures['give_stops'])} more."
-    )
-    evidence = (
-        f"Neutral highlights clip {_neutral_text(row)} too early; by channel {_early_text(row)} of "
-        f"{counted(row.frames, 'frame')}, where the picture tells: white balance lifts red and "
-        f"blue. In {row.false_alarms} the preview showed lost highlights that the raw data hold."
-    )
-    return text, evidence, ""
-
-
-def _preview_late(habit: Habit) -> _Said:
-    row, late = _preview(habit), -(habit.value_stops or 0.0)
-    text = (
-        f"The preview of {_gear(row.body)} clips {counted_stops(late)} after the sensor does: "
-        "what it shows as held may be lost, so stop short of its right edge."
-    )
-    evidence = (
-        f"Stops too early (negative: too late): {_early_text(row)} of "
-        f"{counted(row.frames, 'frame')}, where the picture tells."
-    )
-    return text, evidence, ""
-
-
-def _neutral_text(row: PreviewRow) -> str:
-    told = row.neutral
-    assert told is not None
-    scatter = "" if told.spread is None else f" ± {told.spread:.2f}"
-    return f"{stops_text(told.mean)}{scatter} stops (in {told.count})"
-
-
-def _early_text(row: PreviewRow) -> str:
-    return ", ".join(
+def _preview_off(habit: Habit) -> _Said:
+    row, off = habit.preview, habit.value_stops or 0.0
+    assert row is not None
+    preview, frames = f"The preview of {_gear(row.body)} clips", counted(row.frames, "frame")
+    early = ", ".join(
         f"{COLOURS[name]} {stops_text(spread.mean)}"
         f"{'' if spread.spread is None else f' ± {spread.spread:.2f}'} in {spread.count}"
         for name, spread in row.early.items()
     )
+    if habit.code is HabitCode.PREVIEW_LATE:
+        text = (
+            f"{preview} {counted_stops(-off)} after the sensor does: what it shows as held may be "
+            "lost, so stop short of its right edge."
+        )
+        told = (
+            f"Stops too early (negative: too late): {early} of {frames}, where the picture tells."
+        )
+        return text, told, ""
+    text = (
+        f"{preview} {counted_stops(habit.value_stops)} before the sensor does: when its highlights "
+        f"begin to blink, the frame can take {thirds_text(habit.figures['give_stops'])} more."
+    )
+    neutral = row.neutral
+    assert neutral is not None
+    scatter = "" if neutral.spread is None else f" ± {neutral.spread:.2f}"
+    told = (
+        f"Neutral highlights clip {stops_text(neutral.mean)}{scatter} stops (in {neutral.count}) "
+        f"too early; by channel {early} of {frames}, where the picture tells: white balance lifts "
+        f"red and blue. In {row.false_alarms} the preview showed lost highlights that the raw data "
+        "hold."
+    )
+    return text, told, ""
 
 
 def _filter_off_marking(habit: Habit) -> _Said:
-    known = _filter(habit)
+    known = habit.filter
+    assert known is not None
     off, factor = known.off_marking_stops, 2.0**known.stops
     scatter = scatter_text(known.spread_stops)
     over, more = ("over", "more") if off > 0 else ("under", "less")
@@ -237,26 +217,11 @@ def _filter_off_marking(habit: Habit) -> _Said:
     return text, evidence, FILTERS_AND_EYES
 
 
-def _spread(habit: Habit) -> Spread:
-    assert habit.spread is not None
-    return habit.spread
-
-
-def _preview(habit: Habit) -> PreviewRow:
-    assert habit.preview is not None
-    return habit.preview
-
-
-def _filter(habit: Habit) -> KnownFilter:
-    assert habit.filter is not None
-    return habit.filter
-
-
 _HABITS = {
     HabitCode.HEADROOM_LEFT: _headroom_left,
     HabitCode.CHANNELS_LOST: _channels_lost,
     HabitCode.BOTH_ENDS_LOST: _both_ends_lost,
-    HabitCode.PREVIEW_EARLY: _preview_early,
-    HabitCode.PREVIEW_LATE: _preview_late,
+    HabitCode.PREVIEW_EARLY: _preview_off,
+    HabitCode.PREVIEW_LATE: _preview_off,
     HabitCode.FILTER_OFF_MARKING: _filter_off_marking,
 }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from auditor.advise.keeper_kinds import Against, Choice, Judged, KeeperKind, Penalty
+from auditor.advise.keeper_kinds import Against, Choice, Judged, Penalty
 from auditor.model.audit import Bracket, Keeper, RankedBehind
 from auditor.model.codes import Verdict
 from auditor.model.numbers import counted_stops, share_text, time_text
@@ -39,9 +39,22 @@ def keeper_of(choice: Choice) -> Keeper:
 
 def _reasons(choice: Choice) -> Iterator[str]:
     """Yield why the first frame is kept, a sentence each."""
-    yield _first_reason(choice.kind)
+    kind = choice.kind
+    behind = f" behind the {kind.filter}" if kind.filter else ""
+    behind += f" near {time_text(kind.near_s)}" if kind.near_s else ""
+    several = len(kind.frames) > 1
+    of = f"{_CALLED[kind.kind]} frame{'s' if several else ''} of this composition{behind}"
+    yield f"Best of {len(kind.frames)} {of}." if several else f"The only {of}."
     yield from _held_reasons(choice)
-    yield from _accepted_reasons(choice)
+    # a frame that lost an area may go before one that held
+    if choice.best.id in choice.blown and len(choice.judged) > 1:
+        held = next((one for one in choice.judged[1:] if one.id not in choice.blown), None)
+        yield (
+            "Every frame of its kind is blown."
+            if held is None
+            else "What it lost is accepted, for the best frame that is not blown is worse off: "
+            f"{held.id} ({_in_words(choice, held)})."
+        )
     if choice.focus is not None:
         front, back = choice.focus
         yield (
@@ -57,13 +70,6 @@ def _reasons(choice: Choice) -> Iterator[str]:
         yield "As sharp as its short sibling in what is static."
     for bracket in choice.brackets:
         yield from _bracket_reasons(choice, bracket)
-
-
-def _first_reason(kind: KeeperKind) -> str:
-    behind = f" behind the {kind.filter}" if kind.filter else ""
-    behind += f" near {time_text(kind.near_s)}" if kind.near_s else ""
-    of = f"{_CALLED[kind.kind]} frame{'s' if kind.frames[1:] else ''} of this composition{behind}"
-    return f"Best of {len(kind.frames)} {of}." if kind.frames[1:] else f"The only {of}."
 
 
 def _held_reasons(choice: Choice) -> Iterator[str]:
@@ -88,21 +94,6 @@ def _blown_text(choice: Choice, frame: str, blown: float) -> str:
     if patch is not None:
         return f"{share_text(blown)} blown with a patch of {share_text(patch)}"
     return f"{share_text(blown)} blown{' in scattered points' if blown else ''}"
-
-
-def _accepted_reasons(choice: Choice) -> Iterator[str]:
-    """Say why a frame that lost an area goes before one that held."""
-    best = choice.best
-    if best.id not in choice.blown or len(choice.judged) == 1:
-        return
-    held = next((one for one in choice.judged[1:] if one.id not in choice.blown), None)
-    if held is None:
-        yield "Every frame of its kind is blown."
-        return
-    yield (
-        "What it lost is accepted, for the best frame that is not blown is worse off: "
-        f"{held.id} ({_in_words(choice, held)})."
-    )
 
 
 def _bracket_reasons(choice: Choice, bracket: Bracket) -> Iterator[str]:

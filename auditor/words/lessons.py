@@ -185,7 +185,15 @@ def _placement(facts: Placement) -> Lesson:
     if facts.off:
         parts.append(f"Next time: {_named([_change(*one) for one in facts.off])}.")
     if facts.high_iso:
-        parts.append(_high_iso(facts))
+        # a tripod lets them be taken at the base
+        used = sorted({before for before, _ in facts.high_iso})
+        isos = f"ISO {used[0]:.0f}" + (f" to {used[-1]:.0f}" if len(used) > 1 else "")
+        gains = [math.log2(before / iso) for before, iso in facts.high_iso]
+        base = min(iso for _, iso in facts.high_iso)
+        parts.append(
+            f"{isos} in {len(gains)} of {counted(facts.advised, 'set-up')}: at ISO {base:.0f} the "
+            f"sensor takes {counted_stops(median(gains))} more light."
+        )
     if facts.dark:
         rooms = [frame.headroom_stops or 0.0 for frame in facts.dark]
         parts.append(
@@ -198,18 +206,6 @@ def _placement(facts: Placement) -> Lesson:
         evidence=counted(facts.of, "frame"),
         frames=tuple(frames),
         code=FindingCode.HEADROOM_LEFT,
-    )
-
-
-def _high_iso(facts: Placement) -> str:
-    """Say at which ISO set-ups were taken that a tripod lets be taken at the base."""
-    used = sorted({before for before, _ in facts.high_iso})
-    isos = f"ISO {used[0]:.0f}" + (f" to {used[-1]:.0f}" if len(used) > 1 else "")
-    gains = [math.log2(before / iso) for before, iso in facts.high_iso]
-    base = min(iso for _, iso in facts.high_iso)
-    return (
-        f"{isos} in {len(gains)} of {counted(facts.advised, 'set-up')}: at ISO {base:.0f} the "
-        f"sensor takes {counted_stops(median(gains))} more light."
     )
 
 

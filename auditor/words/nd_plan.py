@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 
 from auditor.light.filters import FilterStrength, counting_text, drifting
 from auditor.light.nd_kit import Kit, KitColumn
-from auditor.light.nd_plan import NdPlan, NdRow, OwnFilter
+from auditor.light.nd_plan import NdPlan, OwnFilter
 from auditor.light.nd_want import WantedWay, WantPlan
 from auditor.light.nominal import (
     DAY_S,
@@ -18,7 +17,6 @@ from auditor.light.nominal import (
     nominal_name,
 )
 from auditor.model.apertures import Series
-from auditor.model.history import KnownFilter
 from auditor.model.numbers import TIME_STEPS, stops_text, time_text
 from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 
@@ -28,17 +26,22 @@ LONG_S = 600.0
 
 def plan_with_words(plan: NdPlan) -> NdPlan:
     """Put its sentences to a plan."""
-    strength, drift = plan.strength, plan.drift_stops_per_min
-    answer = _answer_text(plan.time_s, strength, plan.series)
-    if plan.time_s is None:
-        answer += " " + _remedy_text(plan.steady_s, plan.short_stops, strength, drift)
-    names = {row.metered for row in plan.rows}
+    true_s, steady_s, drift = plan.true_s, plan.steady_s, plan.drift_stops_per_min
+    in_minutes = f" ({time_text(steady_s)})" if steady_s >= 60 else ""
+    formula = f"t × 2^stops = {_exact(true_s)} × 2^{plan.strength.stops:.2f} = {_exact(steady_s)}"
+    with_drift = "; with drift g stops a minute: T = 60 / (g ln 2) · ln(1 + t g ln 2 / 60)"
+    names, rows = {row.metered for row in plan.rows}, []
+    for row in plan.rows:
+        own = written_time(row.metered_s)
+        # a time that no dial bears is named as it was given
+        metered = row.metered or (f"{own} exactly" if own in names else own)
+        rows.append(replace(row, metered=metered, setting=setting_text(row.time_s, plan.series)))
     return replace(
         plan,
         parts=tuple(one.name if one.figure_alone else own_text(one) for one in plan.filters),
-        answer=answer,
-        rows=tuple(_row_with_words(row, plan.series, names) for row in plan.rows),
-        formula=_formula_text(plan.true_s, strength, plan.steady_s, drift),
+        answer=_answer(plan),
+        rows=tuple(rows),
+        formula=f"{formula}{in_minutes}{with_drift if drift else ''}",
         notes=_plan_notes(plan),
         cautions=_cautions(drift),
     )
@@ -56,11 +59,20 @@ def want_with_words(plan: WantPlan) -> WantPlan:
         replace(way, filters=tuple(map(own_text, way.held)), setting=setting_text(way.time_s))
         for way in plan.ways
     )
+    wanted, needed = counting_text(plan.wanted_s), plan.needed_stops
+    if ways:
+        behind = " and ".join(ways[0].filters) or "no filter"
+        answer = f"For {wanted}: {behind}, {change_text(ways[0])}, {ways[0].setting}."
+    else:
+        sense = f"{needed:.1f} stops less light are needed" if needed > 0 else "it needs more light"
+        answer = (
+            f"No filter on hand gives {wanted}: {sense}, more than filters, aperture and ISO can."
+        )
     usual = ["Using the strengths that are sold everywhere; name yours by --filter."]
     return replace(
         plan,
         ways=ways,
-        answer=_wanted_answer(plan, ways),
+        answer=answer,
         notes=(*(usual if plan.usual else ()), *long_notes(plan.wanted_s)),
         cautions=_cautions(plan.drift_stops_per_min),
     )
@@ -68,13 +80,6 @@ def want_with_words(plan: WantPlan) -> WantPlan:
 
 def _cautions(drift: float) -> tuple[str, ...]:
     return LONG_EXPOSURE_AT_DUSK if drift < 0 else LONG_EXPOSURE
-
-
-def _row_with_words(row: NdRow, series: Series, names: set[str]) -> NdRow:
-    """Say what to do in a row; a time that no dial bears is named as it was given."""
-    own = written_time(row.metered_s)
-    metered = row.metered or (f"{own} exactly" if own in names else own)
-    return replace(row, metered=metered, setting=setting_text(row.time_s, series))
 
 
 def own_text(own: OwnFilter) -> str:
@@ -122,40 +127,32 @@ def short_time(time_s: float | None) -> str:
     return f"{seconds // 60}′{seconds % 60:02d}″" if seconds >= 60 else f"{seconds}″"
 
 
-def _answer_text(time_s: float | None, strength: FilterStrength, series: Series = "third") -> str:
-    """Say the result in one sentence; :func:`_remedy_text` where no time will do."""
+def _answer(plan: NdPlan) -> str:
+    """Say the result in a sentence; where the light falls too fast, also what would work.
+
+    That is a stop more light than is missing, in thirds: the least is reached just while the
+    light falls by a stop.
+    """
+    strength, time_s = plan.strength, plan.time_s
     behind = f"behind {strength.stops:.1f} stops (density {strength.density:.2f})"
-    if time_s is None:
-        return f"No shutter time {behind} will do: the light falls too fast."
-    if time_s > LONGEST_DIAL_S:
-        return f"Bulb {counting_text(time_s)} {behind}."
-    if time_s < SHORTEST_DIAL_S:
+    if time_s is not None:
+        if time_s > LONGEST_DIAL_S:
+            return f"Bulb {counting_text(time_s)} {behind}."
+        if time_s >= SHORTEST_DIAL_S:
+            return f"Set {nominal_name(time_s, plan.series)} {behind}."
         return (
             f"{time_text(time_s)} {behind}: shorter than any dial goes. Close the aperture, lower "
             "the ISO or take a denser filter."
         )
-    return f"Set {nominal_name(time_s, series)} {behind}."
-
-
-def _remedy_text(
-    steady_s: float, short_stops: float, strength: FilterStrength, drift: float
-) -> str:
-    """Say what would work in light that falls too fast: a stop more than is missing, in thirds.
-
-    One stop more than the least is reached just while the light falls by a stop.
-    """
-    more_stops = math.ceil(3.0 * (short_stops + 1.0) - 1e-9) / 3.0
-    time_s = drifting(steady_s / 2.0**more_stops, drift).time_s
+    more_stops = math.ceil(3.0 * (plan.short_stops + 1.0) - 1e-9) / 3.0
+    enough_s = drifting(plan.steady_s / 2.0**more_stops, plan.drift_stops_per_min).time_s
     thinner = strength.stops - more_stops
-    ways = [
-        f"open the aperture by {more_stops:.1f} stops",
-        f"raise the ISO {2**more_stops:.1f}-fold",
-    ]
-    ways += [f"take a filter of {thinner:.1f} stops"] if thinner > 0 else []
+    ways = f"open the aperture by {more_stops:.1f} stops, or raise the ISO {2**more_stops:.1f}-fold"
+    ways += f", or take a filter of {thinner:.1f} stops" if thinner > 0 else ""
     return (
-        f"Even an endless exposure ends {short_stops:.1f} stops short. "
-        f"With {more_stops:.1f} stops more light {counting_text(time_s or 0.0)} will do: "
-        f"{', or '.join(ways)}."
+        f"No shutter time {behind} will do: the light falls too fast. Even an endless exposure "
+        f"ends {plan.short_stops:.1f} stops short. With {more_stops:.1f} stops more light "
+        f"{counting_text(enough_s or 0.0)} will do: {ways}."
     )
 
 
@@ -172,16 +169,6 @@ def scatter_text(spread_stops: float) -> str:
     return f"one pair scatters by {spread_stops:.2f}" if round(spread_stops, 2) else ""
 
 
-def _formula_text(true_s: float, strength: FilterStrength, steady_s: float, drift: float) -> str:
-    """Write the sum with its figures."""
-    text = f"t × 2^stops = {_exact(true_s)} × 2^{strength.stops:.2f} = {_exact(steady_s)}" + (
-        f" ({time_text(steady_s)})" if steady_s >= 60 else ""
-    )
-    if drift:
-        text += "; with drift g stops a minute: T = 60 / (g ln 2) · ln(1 + t g ln 2 / 60)"
-    return text
-
-
 def _exact(time_s: float) -> str:
     return f"{_digits(time_s)} s" if time_s >= 0.3 else f"1/{_digits(1.0 / time_s)} s"
 
@@ -193,10 +180,22 @@ def _digits(value: float) -> str:
 
 def _plan_notes(plan: NdPlan) -> tuple[str, ...]:
     """Say what was taken for granted and where the figures come from."""
-    drift = plan.drift_stops_per_min
+    drift, notes = plan.drift_stops_per_min, []
+    off, dial = math.log2(plan.true_s / plan.nominal_s), dial_of(plan.nominal_s)
+    if abs(off) >= 0.02 and dial is not None:
+        notes.append(
+            f"{dial[1]} on the dial truly runs {_exact(plan.true_s)}, "
+            f"{abs(off):.2f} stop {'longer' if off > 0 else 'shorter'}; the true time is used."
+        )
     known = [one.known for one in plan.filters if one.known is not None]
-    notes = [_nominal_note(plan.nominal_s, plan.true_s)]
-    notes += [_filter_note(entry) for entry in known]
+    for one in known:
+        signed = stops_text(one.off_marking_stops, signed=True)
+        scatter = scatter_text(one.spread_stops)
+        notes.append(
+            f"{one.name}: measured {one.stops:.2f} stops over {one.count} pairs"
+            f"{f' ({scatter})' if scatter else ''}, {signed} against its marking "
+            f"{one.marking.label}."
+        )
     if not known:
         notes.append(
             "Using the marked strength. Filters are often a third of a stop off theirs; the audit "
@@ -207,8 +206,7 @@ def _plan_notes(plan: NdPlan) -> tuple[str, ...]:
         notes.append(
             f"The light {way} by {abs(drift):g} stops a minute from the moment the shutter opens."
         )
-    notes += long_notes(plan.time_s or 0.0)
-    return tuple(note for note in notes if note)
+    return (*notes, *long_notes(plan.time_s or 0.0))
 
 
 def long_notes(time_s: float) -> list[str]:
@@ -231,26 +229,6 @@ def long_notes(time_s: float) -> list[str]:
     return notes
 
 
-def _nominal_note(nominal_s: float, true_s: float) -> str:
-    off, dial = math.log2(true_s / nominal_s), dial_of(nominal_s)
-    if abs(off) < 0.02 or dial is None:
-        return ""
-    return (
-        f"{dial[1]} on the dial truly runs {_exact(true_s)}, "
-        f"{abs(off):.2f} stop {'longer' if off > 0 else 'shorter'}; the true time is used."
-    )
-
-
-def _filter_note(known: KnownFilter) -> str:
-    signed = stops_text(known.off_marking_stops, signed=True)
-    scatter = scatter_text(known.spread_stops)
-    return (
-        f"{known.name}: measured {known.stops:.2f} stops over {known.count} pairs"
-        f"{f' ({scatter})' if scatter else ''}, {signed} against its marking "
-        f"{known.marking.label}."
-    )
-
-
 def change_text(way: WantedWay) -> str:
     """Say the aperture and ISO to set, or by how much the aperture moves."""
     if way.f_number is not None:
@@ -261,15 +239,3 @@ def change_text(way: WantedWay) -> str:
         f"{'close' if way.close_stops > 0 else 'open'} the aperture by {abs(way.close_stops):.1f}"
     )
     return moved + (f" stops, ISO {way.iso}" if way.iso else " stops")
-
-
-def _wanted_answer(plan: WantPlan, ways: Sequence[WantedWay]) -> str:
-    wanted, needed = counting_text(plan.wanted_s), plan.needed_stops
-    if not ways:
-        sense = f"{needed:.1f} stops less light are needed" if needed > 0 else "it needs more light"
-        return (
-            f"No filter on hand gives {wanted}: {sense}, more than filters, aperture and ISO can."
-        )
-    best = ways[0]
-    behind = " and ".join(best.filters) or "no filter"
-    return f"For {wanted}: {behind}, {change_text(best)}, {best.setting}."

@@ -39,26 +39,22 @@ def settings_text(advice: NextTime) -> str:
     settings += [f"f/{advice.f_number:g}"] if advice.f_number else []
     settings += [f"ISO {advice.iso:.0f}"] if advice.iso else []
     parts = [", ".join(settings)]
-    parts += _behind(advice)
-    if advice.grad is not None:
-        grad = advice.grad
-        edge = f"its edge {whole_share_text(grad.edge_at)} from the top"
-        parts.append(f"{grad_name(grad.stops, grad.kind)}, {edge}")
-    return "; ".join(parts)
-
-
-def _behind(advice: NextTime) -> Iterator[str]:
-    """Say the time behind each filter; where it runs away, at the aperture that serves, or not."""
+    # where the time behind a filter runs away it is told at the aperture that serves, or not at all
     too_long = {
         one.name("filter"): one for one in advice.remarks if one.code == RemarkCode.LONG_BEHIND
     }
     for one in advice.behind:
         serves = too_long.get(one.filter)
         if serves is None and one.time_s:
-            yield f"behind the {one.filter} {_time(one.time_s)}"
+            parts.append(f"behind the {one.filter} {_time(one.time_s)}")
         elif serves is not None and serves.has("f_number"):
             other = f"{_time(serves.number('other_s'))} at f/{serves.number('f_number'):g}"
-            yield f"behind the {one.filter} {other}"
+            parts.append(f"behind the {one.filter} {other}")
+    if advice.grad is not None:
+        grad = advice.grad
+        edge = f"its edge {whole_share_text(grad.edge_at)} from the top"
+        parts.append(f"{grad_name(grad.stops, grad.kind)}, {edge}")
+    return "; ".join(parts)
 
 
 def _time(time_s: float) -> str:
@@ -71,20 +67,18 @@ TOLD_STOPS = 0.1
 
 def iso_lines(figures: Sequence[IsoFigures]) -> list[str]:
     """Say of each body what its ISOs hold, what they lose, and from where on more is in vain."""
-    return [line for body in dict.fromkeys(one.body for one in figures)
-            for line in _body([one for one in figures if one.body == body])]  # fmt: skip
-
-
-def _body(figures: Sequence[IsoFigures]) -> Iterator[str]:
     told = [one for one in figures if one.range_stops is not None or one.read_noise_e is not None]
-    for one in told:
-        yield f"{one.body}, ISO {one.iso:.0f}: {'; '.join(_holds(one))}."
-    vain = next((one for one in told if one.more_in_vain), None)
-    if vain is not None:
-        yield (
-            f"{vain.body}: from ISO {vain.iso:.0f} on more ISO reads no quieter; brightening "
-            "afterwards does as much and clips nothing."
-        )
+    lines = []
+    for body in dict.fromkeys(one.body for one in told):
+        isos = [one for one in told if one.body == body]
+        lines += [f"{body}, ISO {one.iso:.0f}: {'; '.join(_holds(one))}." for one in isos]
+        vain = next((one for one in isos if one.more_in_vain), None)
+        if vain is not None:
+            lines.append(
+                f"{body}: from ISO {vain.iso:.0f} on more ISO reads no quieter; brightening "
+                "afterwards does as much and clips nothing."
+            )
+    return lines
 
 
 def _holds(one: IsoFigures) -> Iterator[str]:
@@ -105,14 +99,16 @@ def _holds(one: IsoFigures) -> Iterator[str]:
 
 def dark_frame_lines(needs: Sequence[DarkFrameNeed]) -> list[str]:
     """Say which dark frame serves which long exposures, found or still to be taken."""
-    return [_line(need) for need in needs]
-
-
-def _line(need: DarkFrameNeed) -> str:
-    names = ", ".join(need.frames)
-    iso = f", ISO {need.iso:.0f}" if need.iso else ""
-    warm = f", about {need.temperature_c:.0f} °C" if need.temperature_c is not None else ""
-    if need.found is None:
-        return f"{names}: a dark frame of {time_text(need.time_s)}{iso}{warm} would match."
-    shows = f" It shows {need.hot_pixels} of its hot pixels." if need.hot_pixels is not None else ""
-    return f"{names}: {need.found} is the dark frame that matches.{shows}"
+    lines = []
+    for need in needs:
+        names = ", ".join(need.frames)
+        iso = f", ISO {need.iso:.0f}" if need.iso else ""
+        warm = f", about {need.temperature_c:.0f} °C" if need.temperature_c is not None else ""
+        shown = need.hot_pixels
+        shows = "" if shown is None else f" It shows {shown} of its hot pixels."
+        lines.append(
+            f"{names}: a dark frame of {time_text(need.time_s)}{iso}{warm} would match."
+            if need.found is None
+            else f"{names}: {need.found} is the dark frame that matches.{shows}"
+        )
+    return lines

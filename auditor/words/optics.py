@@ -2,43 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from auditor.model.audit import FrameResult
-from auditor.model.facts import LensFacts
 from auditor.model.numbers import counted_stops, stops_text
 from auditor.model.optics import LensShading, NoShading
 
 
 def optics_reasons(frame: FrameResult) -> tuple[str, ...]:
     """Give the reason of each null in a frame's optics."""
-    return () if frame.optics is None else tuple(filter(None, _reasons(frame)))
-
-
-def _reasons(frame: FrameResult) -> Iterator[str]:
-    optics, lens = frame.optics, frame.lens
-    if optics is not None:
-        yield "" if optics.f_number else "The file does not tell the f-number."
-        yield "" if optics.focal_mm else "The file does not tell the focal length."
-        yield "" if optics.crop else _size_reason(lens)
-        yield _focus_reason(lens.focus_distance_m, optics.focal_mm)
-
-
-def _size_reason(lens: LensFacts) -> str:
-    if not lens.focal_35mm:
-        why = "The file does not tell the focal length in 35 mm terms"
-    elif not lens.focal_mm:
-        why = "The focal length in 35 mm terms tells nothing without the true one"
-    else:
+    optics, lens, focus_m = frame.optics, frame.lens, frame.lens.focus_distance_m
+    if optics is None:
+        return ()
+    told = []
+    if not optics.f_number:
+        told.append("The file does not tell the f-number.")
+    if not optics.focal_mm:
+        told.append("The file does not tell the focal length.")
+    if not optics.crop:
         why = "The two focal lengths in the file fit no sensor"
-    return f"{why}, so the sensor's size is not known."
-
-
-def _focus_reason(focus_m: float | None, focal_mm: float | None) -> str:
+        if not lens.focal_35mm:
+            why = "The file does not tell the focal length in 35 mm terms"
+        elif not lens.focal_mm:
+            why = "The focal length in 35 mm terms tells nothing without the true one"
+        told.append(f"{why}, so the sensor's size is not known.")
     if focus_m is None:
-        return "The file does not tell the focus distance."
-    too_near = focal_mm is not None and focus_m * 1000.0 <= focal_mm
-    return "The focus distance in the file is shorter than the focal length." if too_near else ""
+        told.append("The file does not tell the focus distance.")
+    elif optics.focal_mm is not None and focus_m * 1000.0 <= optics.focal_mm:
+        told.append("The focus distance in the file is shorter than the focal length.")
+    return tuple(told)
 
 
 def print_notes(frame: FrameResult) -> tuple[str, ...]:

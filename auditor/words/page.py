@@ -47,7 +47,8 @@ BLEND_JOBS = {
 
 def suggestion_text(suggestion: Suggestion, names: Mapping[str, str]) -> str:
     """Say why a mark is suggested; ``names`` are the frames' short ones, not yet made safe."""
-    told = " ".join(_sentence(reason) for reason in suggestion.reasons)
+    begun = (reason[:1].upper() + reason[1:] for reason in suggestion.reasons)
+    told = " ".join(one if one.endswith((".", "!", "?", "…")) else f"{one}." for one in begun)
     if suggestion.basis is Basis.NEEDED:
         return "needed to cover the range of its bracket"
     if suggestion.basis is Basis.NOT_NEEDED:
@@ -56,11 +57,6 @@ def suggestion_text(suggestion: Suggestion, names: Mapping[str, str]) -> str:
         behind = f"{names.get(suggestion.ahead, suggestion.ahead)} is ahead of it"
         return f"{behind}. {told}" if told else behind
     return told or "the best of its set-up"
-
-
-def _sentence(text: str) -> str:
-    whole = text[:1].upper() + text[1:]
-    return whole if whole.endswith((".", "!", "?", "…")) else f"{whole}."
 
 
 def place_text(latitude_deg: float, longitude_deg: float) -> str:

@@ -49,7 +49,10 @@ def between_frames(groups: Groups, first: str, second: str) -> Iterator[str]:
     told = [one for one in groups.rejected if both <= set(one.frames)]
     told += [r for r in groups.rejected if len(r.frames) == 1 and set(r.frames) <= both]
     if one is not None and other is not None and one is not other:
-        told += _between_setups(groups.rejected, one, other, told)
+        across = {frozenset(pair) for pair in product(one.frames, other.frames)}
+        kinds = (GroupKind.SETUP, GroupKind.PANORAMA)
+        told += [r for r in groups.rejected if frozenset(r.frames) in across and r.what in kinds
+                 and r not in told]  # fmt: skip
     for rejected in told:
         yield refusal_sentence(rejected)
     if not told and one is not other and one is not None and other is not None:
@@ -86,16 +89,6 @@ def _taken(groups: Groups, both: set[str]) -> Iterator[str]:
         for frames in sets:
             if both <= set(frames.frames):
                 yield f"They belong to one {kind} of {len(frames.frames)} frames."
-
-
-def _between_setups(
-    rejected: Sequence[Rejected], one: Setup, other: Setup, told: Sequence[Rejected]
-) -> list[Rejected]:
-    """Return what was refused between other frames of the two set-ups."""
-    across = {frozenset(pair) for pair in product(one.frames, other.frames)}
-    kinds = (GroupKind.SETUP, GroupKind.PANORAMA)
-    return [r for r in rejected if frozenset(r.frames) in across and r.what in kinds
-            and r not in told]  # fmt: skip
 
 
 def refusal_sentence(rejected: Rejected) -> str:

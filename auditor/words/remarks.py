@@ -8,7 +8,6 @@ from dataclasses import replace
 
 from auditor.light.filters import counting_text
 from auditor.light.nominal import nominal_name
-from auditor.model.audit import Bracket, SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.numbers import counted_stops, share_text, time_text, whole_share_text
 from auditor.model.remark import Remark, RemarkCode
@@ -34,32 +33,30 @@ def with_sentences(grouping: Grouping) -> Grouping:
         for setup in grouping.setups
         if (told := setup.next_time) is not None
     }
+    brackets = []
+    for one in grouping.brackets:
+        bright, dark = share_text(one.lost_bright_fraction), share_text(one.lost_dark_fraction)
+        notes = []
+        if one.lost_bright_fraction > 0:
+            notes.append(f"{bright} of the scene is blown even in the darkest frame.")
+        if one.lost_dark_fraction > 0:
+            notes.append(f"{dark} of the scene is blocked even in the brightest frame.")
+        brackets.append(replace(one, notes=tuple(notes)))
     return replace(
         grouping,
         setups=tuple(
             replace(setup, notes=sentences(setup.remarks), next_time=advised.get(setup.id))
             for setup in grouping.setups
         ),
-        siblings=tuple(map(_pair, grouping.siblings)),
-        brackets=tuple(map(_bracket, grouping.brackets)),
+        siblings=tuple(
+            replace(one, reasons=(*sentences(one.remarks), *map(doubt_sentence, one.doubts)))
+            for one in grouping.siblings
+        ),
+        brackets=tuple(brackets),
         grads=tuple(replace(one, notes=sentences(one.remarks)) for one in grouping.grads),
         skies=tuple(replace(one, notes=sentences(one.remarks)) for one in grouping.skies),
         panoramas=tuple(replace(one, notes=sentences(one.remarks)) for one in grouping.panoramas),
     )
-
-
-def _pair(pair: SiblingPair) -> SiblingPair:
-    return replace(pair, reasons=(*sentences(pair.remarks), *map(doubt_sentence, pair.doubts)))
-
-
-def _bracket(bracket: Bracket) -> Bracket:
-    bright, dark = bracket.lost_bright_fraction, bracket.lost_dark_fraction
-    notes = []
-    if bright > 0:
-        notes.append(f"{share_text(bright)} of the scene is blown even in the darkest frame.")
-    if dark > 0:
-        notes.append(f"{share_text(dark)} of the scene is blocked even in the brightest frame.")
-    return replace(bracket, notes=tuple(notes))
 
 
 def _stops(f: Remark, name: str = "stops", *, digits: int = 1) -> str:
@@ -108,10 +105,8 @@ def _light_moved(f: Remark) -> str:
     return f"The light {changed} from the {first} frame to the {second} one"
 
 
-def _way(f: Remark) -> str:
-    pace = f.number("pace_stops_per_min")
-    verb = "falls" if pace < 0 else "rises"
-    return f"light that {verb} by {_stops(f, 'pace_stops_per_min', digits=2)} a minute"
+def _pace(f: Remark, name: str) -> str:
+    return f"{'falls' if f.number(name) < 0 else 'rises'} by {_stops(f, name, digits=2)} a minute"
 
 
 def _headroom_limits(f: Remark) -> str:
@@ -133,14 +128,6 @@ def _lower_iso(f: Remark) -> str:
     return (
         f"ISO {iso:.0f} instead of {before:.0f} costs {math.log2(before / iso):.1f} stops of time "
         "and gains as much light."
-    )
-
-
-def _drift_allowed(f: Remark) -> str:
-    way = "falls" if f.number("drift_stops_per_min") < 0 else "rises"
-    return (
-        f"The light {way} by {_stops(f, 'drift_stops_per_min', digits=2)} a minute; the times "
-        "behind filters allow for it."
     )
 
 
@@ -198,12 +185,12 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "The noise floor is not known: only tones within ten stops of saturation were used."
     ),
     RemarkCode.NO_MATCH: lambda f: (
-        f"No shutter time would have matched in {_way(f)}: take a thinner filter, open the "
-        "aperture or raise the ISO."
+        f"No shutter time would have matched in light that {_pace(f, 'pace_stops_per_min')}: take "
+        "a thinner filter, open the aperture or raise the ISO."
     ),
     RemarkCode.MATCH_ALLOWS: lambda f: (
-        f"The matching shutter allows for {_way(f)}; in steady light it would be "
-        f"{nominal_name(f.number('steady_s'))}."
+        f"The matching shutter allows for light that {_pace(f, 'pace_stops_per_min')}; in "
+        f"steady light it would be {nominal_name(f.number('steady_s'))}."
     ),
     RemarkCode.MORE_LIGHT: lambda f: (
         f"All of the picture got {_stops(f)} more light besides: the light had changed."
@@ -257,6 +244,8 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         f"{nominal_name(f.number('time_s'))} instead of {_time(f, 'before_s')} asks for still air; "
         "in wind keep the time."
     ),
-    RemarkCode.DRIFT_ALLOWED: _drift_allowed,
+    RemarkCode.DRIFT_ALLOWED: lambda f: (
+        f"The light {_pace(f, 'drift_stops_per_min')}; the times behind filters allow for it."
+    ),
     RemarkCode.LONG_BEHIND: _long_behind,
 }

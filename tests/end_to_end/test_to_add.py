@@ -56,10 +56,8 @@ KIND = """    FindingKind(
     ),
 """
 
-SENTENCE = """def _toy(f: _Said) -> str:
-    return f"A toy was found {f.number('value'):.0f} time."
-
-
+SENTENCE = """        case FindingCode.TOY:
+            return f"A toy was found {f.number('value'):.0f} time."
 """
 
 ASK = """
@@ -98,8 +96,7 @@ def follow_the_recipes(house: Path) -> None:
     insert(package / "rules.py", "    find_hot_pixels,\n    find_dark", "    find_toy,\n")
     words = package / "words"
     insert(words / "kinds.py", "    FindingKind(\n        code=FindingCode.HOT_PIXELS", KIND)
-    insert(words / "findings.py", "def _hot_pixels(", SENTENCE)
-    insert(words / "findings.py", "    FindingCode.HOT_PIXELS: _", "    FindingCode.TOY: _toy,\n")
+    insert(words / "findings.py", "        case FindingCode.HOT_PIXELS:", SENTENCE)
 
 
 def forbid_other_measures(house: Path) -> None:

@@ -13,8 +13,8 @@ from auditor.model.errors import FrameFailure
 from auditor.model.facts import DifferingCopy
 from auditor.model.measurement import DamageSign
 from auditor.model.settings import Settings
-from auditor.words.copies import copies_differ
 from auditor.words.findings import with_words
+from auditor.words.notes import copies_differ
 from tests.builders import make_audit
 
 
