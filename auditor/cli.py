@@ -18,9 +18,8 @@ from auditor import __version__
 from auditor.commands import apply, audit, explain, frame, history, nd_time, settings
 from auditor.console.ending import end_in_good_order
 from auditor.console.outlet import steady_streams
-from auditor.model.addresses import without_secrets
 from auditor.model.errors import AuditorError
-from auditor.model.text import visible
+from auditor.model.text import visible, without_secrets
 
 _OF_PYTHON = re.compile(r"^(  \S+) <\S+>", re.MULTILINE)
 _BRACES = re.compile(r"\{([^}\n]+)\}(?:\.\.\.)?")

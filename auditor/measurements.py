@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -173,7 +172,7 @@ def measurements(
         keep_store=store is not None,
     )
     check_call(request)
-    with _opened(request) as opened:
+    with Store.open(request.store) if request.keep_store else Store.temporary() as opened:
         found = find_files(audit.inputs)
         files = tuple(file for file in found.files if file.id in set(wanted))
         gathered = gather(replace(found, files=files), request, opened, SilentListener())
@@ -184,12 +183,6 @@ def measurements(
                 why = gathered.failures.get(name)
                 raise WrongCall(f"{name}: {why.message if why else 'the file is gone.'}")
             yield measured_frame(measured[name], measurements.measurement(name))
-
-
-@contextmanager
-def _opened(request: AuditRequest) -> Iterator[Store]:
-    with Store.open(request.store) if request.keep_store else Store.temporary() as store:
-        yield store
 
 
 def measured_frame(result: FrameResult, measurement: FrameMeasurement) -> MeasuredFrame:

@@ -141,9 +141,11 @@ def with_shoot_findings(
 
     The darker frames of a bracket are not told that more light would have fitted.
     """
-    meant = meant_dark(results, grouping)
-    results = {name: _without_spare(one) if name in meant else one for name, one in results.items()}
-    view = ShootView(results, grouping, settings, isos)
+    judged = dict(results)
+    for name in meant_dark(results, grouping):
+        kept = (one for one in judged[name].findings if one.code != FindingCode.HEADROOM_LEFT)
+        judged[name] = replace(judged[name], findings=tuple(kept))
+    view = ShootView(judged, grouping, settings, isos)
     found: dict[str, list[Finding]] = defaultdict(list)
     for rule in SHOOT_RULES:
         for frame_id, finding in rule(view):
@@ -152,7 +154,7 @@ def with_shoot_findings(
         frame_id: replace(result, findings=_ordered((*result.findings, *found[frame_id])))
         if frame_id in found
         else result
-        for frame_id, result in results.items()
+        for frame_id, result in judged.items()
     }
 
 
@@ -168,11 +170,6 @@ def meant_dark(results: Mapping[str, FrameResult], grouping: Grouping) -> frozen
 
 def _spare(result: FrameResult) -> float:
     return result.headroom_stops or 0.0
-
-
-def _without_spare(result: FrameResult) -> FrameResult:
-    kept = tuple(one for one in result.findings if one.code != FindingCode.HEADROOM_LEFT)
-    return replace(result, findings=kept)
 
 
 def _ordered(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:

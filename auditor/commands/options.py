@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.model.addresses import public_address
 from auditor.model.errors import CannotWrite, WrongCall
-from auditor.model.text import did_you_mean, visible
+from auditor.model.text import did_you_mean, public_address, visible
 
 if TYPE_CHECKING:
     from auditor.model.facts import Position

@@ -29,10 +29,10 @@ from auditor import __version__
 from auditor.engine.failures import internal, worker_died
 from auditor.engine.limits import Limits
 from auditor.engine.remote import WorkerFacts, run_apart, worker_facts
-from auditor.model.addresses import public_address
 from auditor.model.errors import AuditorError, EngineLost, WrongCall
 from auditor.model.faults import trace_of
 from auditor.model.outcome import Outcome, Result, Task
+from auditor.model.text import public_address
 
 Connection: TypeAlias = Any
 """A connected client; the library has no types to check against."""

@@ -18,7 +18,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
-from importlib.metadata import EntryPoint, entry_points
+from importlib.metadata import entry_points
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from auditor.model.errors import WrongCall
@@ -126,21 +126,17 @@ def format_extensions() -> dict[str, FormatExtension]:
 
 def _loaded(group: str, kind: type[Extension]) -> Iterator[tuple[str, Extension]]:
     for point in sorted(entry_points(group=group), key=lambda point: point.name):
-        yield point.name, _load(point, kind)
-
-
-def _load(point: EntryPoint, kind: type[Extension]) -> Extension:
-    package = point.dist.name if point.dist else "a package"
-    try:
-        found: Any = point.load()
-    except Exception as error:  # whatever another package's code raises
-        raise WrongCall(
-            f"{package}: its extension {point.name} cannot be loaded ({error}). Update the "
-            "package, or uninstall it."
-        ) from error
-    if not isinstance(found, kind):
-        raise WrongCall(
-            f"{package}: its extension {point.name} is no {kind.__name__}. Update the package, or "
-            "uninstall it."
-        )
-    return found
+        package = point.dist.name if point.dist else "a package"
+        try:
+            found: Any = point.load()
+        except Exception as error:  # whatever another package's code raises
+            raise WrongCall(
+                f"{package}: its extension {point.name} cannot be loaded ({error}). Update the "
+                "package, or uninstall it."
+            ) from error
+        if not isinstance(found, kind):
+            raise WrongCall(
+                f"{package}: its extension {point.name} is no {kind.__name__}. Update the package, "
+                "or uninstall it."
+            )
+        yield point.name, found

@@ -36,7 +36,7 @@ from auditor.group.limits import (
 )
 from auditor.group.pairing import PairMeasurement, is_uneven, may_be_polariser
 from auditor.group.view import SetupView
-from auditor.model.pairs import Doubt, PairDoubt
+from auditor.model.remark import Doubt, PairDoubt
 
 _TRUST = {
     Doubt.ONE_SIDE: ONE_SIDE_TRUST,

@@ -14,7 +14,7 @@ from auditor.group.limits import (
 from auditor.light.filters import LEAST_CAST_STOPS, nearest_marking, strongest_cast
 from auditor.model.audit import SiblingPair
 from auditor.model.findings import Finding, FindingCode, Severity
-from auditor.model.pairs import Doubt
+from auditor.model.remark import Doubt
 
 
 def find_placement_off(view: ShootView) -> Iterator[tuple[str, Finding]]:

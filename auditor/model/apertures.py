@@ -24,17 +24,13 @@ SAME_NAME = 0.01
 """A written f-number is a ring's name when within this share of it."""
 
 
-@cache
-def _f_number_names(series: Series) -> list[str]:
-    if series == "half":
-        return _HALF_F_NUMBERS.split()
-    return _THIRD_F_NUMBERS.split()[:: 3 if series == "full" else 1]
-
-
 def nominal_f_numbers(series: Series = "third") -> dict[str, float]:
     """Return the aperture names with the true f-number of each, ``N = 2^(i/2n)``."""
     steps = 2 * STEPS_A_STOP[series]
-    return {name: 2.0 ** (i / steps) for i, name in enumerate(_f_number_names(series))}
+    names = (_HALF_F_NUMBERS if series == "half" else _THIRD_F_NUMBERS).split()
+    return {
+        name: 2.0 ** (i / steps) for i, name in enumerate(names[:: 3 if series == "full" else 1])
+    }
 
 
 @cache

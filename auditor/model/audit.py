@@ -38,9 +38,8 @@ from auditor.model.glance import Glance
 from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.oneof import OneOf
 from auditor.model.optics import FrameOptics, LensShading
-from auditor.model.pairs import PairDoubt
 from auditor.model.rejected import Rejected
-from auditor.model.remark import Remark
+from auditor.model.remark import PairDoubt, Remark
 from auditor.model.settings import Settings
 
 SCHEMA_VERSION = "2.0"

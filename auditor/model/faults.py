@@ -8,7 +8,7 @@ import traceback
 from pathlib import Path
 
 import auditor
-from auditor.model.addresses import without_secrets
+from auditor.model.text import without_secrets
 
 REPORT_AT = f"{auditor.PROJECT_URL}/issues"
 _LONGEST_TEXT = 300

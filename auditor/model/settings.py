@@ -29,10 +29,6 @@ def _value(name: str, value: Any, default: Any, table: str) -> Any:
         if isinstance(value, list | tuple) and all(_is_positive(item) for item in value):
             return tuple(float(item) for item in value)
         raise BadSettings(f"{table} {name} must be a list of positive numbers.")
-    return _number(name, value, default, table)
-
-
-def _number(name: str, value: Any, default: int | float, table: str) -> int | float:
     if not (_is_positive(value) or (name in MAY_BE_NOTHING and value == 0)):
         raise BadSettings(f"{table} {name} must be a positive number.")
     if isinstance(default, int) and value != int(value):

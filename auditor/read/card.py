@@ -16,10 +16,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 
-from auditor.model.addresses import public_address
 from auditor.model.errors import WrongCall
 from auditor.model.facts import CardFile, CardFindings, FileLook
-from auditor.model.text import visible_name
+from auditor.model.text import public_address, visible_name
 from auditor.read.content import OpenedFile, look_at, open_file
 from auditor.read.failures import failure_of
 from auditor.read.kinds import (

@@ -16,8 +16,8 @@ from pathlib import PurePosixPath
 from typing import Any, BinaryIO
 from urllib.parse import unquote
 
-from auditor.model.addresses import public_address, without_secrets
 from auditor.model.errors import WrongCall
+from auditor.model.text import public_address, without_secrets
 from auditor.read.walk import HIDDEN_FOLDER, Sighting, Walk, hides
 
 _LOCAL_ADDRESS = re.compile(r"(?:file|local)://(?:localhost(?=/))?(.*)", re.IGNORECASE)

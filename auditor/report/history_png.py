@@ -206,13 +206,6 @@ def _draw_filter(canvas: Canvas, mark: FilterMark, reach: float, top: int) -> No
     canvas.text(BAR_RIGHT + 20, top + 25, TEXT_WIDTH, told, size=SMALL, colour=SOFT_INK)
 
 
-def _draw_curves(canvas: Canvas, lines: tuple[SnrLine, ...], top: int) -> int:
-    canvas.paste(_curve_chart(lines), MARGIN, top)
-    text = "Dotted: light's own noise alone. Where a curve crosses 1 is the noise floor."
-    _draw_key(canvas, [line.label for line in lines], text, top)
-    return top + CHART_HEIGHT + 24
-
-
 def _draw_key(canvas: Canvas, labels: Sequence[str], text: str, top: int) -> None:
     """Name the numbered lines of a chart at its right."""
     left, below = MARGIN + CHART_WIDTH + 24, top + 20
@@ -263,8 +256,8 @@ def _drawn(figure: Figure) -> U8:
     return np.array(drawn.buffer_rgba())
 
 
-def _curve_chart(lines: tuple[SnrLine, ...]) -> U8:
-    """Draw signal over noise against signal, two stops a grid line; (height, width, 4)."""
+def _draw_curves(canvas: Canvas, lines: tuple[SnrLine, ...], top: int) -> int:
+    """Draw signal over noise against signal, two stops a grid line."""
     with chart_style():
         figure, axes = _chart(CHART_HEIGHT, (0.09, 0.13, 0.89, 0.80))
         most = max(line.points[-1][0] for line in lines)
@@ -283,7 +276,10 @@ def _curve_chart(lines: tuple[SnrLine, ...]) -> U8:
         axes.set_title(
             "signal over noise", fontsize=CHART_TEXT_PT, color=hexed(SOFT_INK), loc="left"
         )
-        return _drawn(figure)
+        canvas.paste(_drawn(figure), MARGIN, top)
+    text = "Dotted: light's own noise alone. Where a curve crosses 1 is the noise floor."
+    _draw_key(canvas, [line.label for line in lines], text, top)
+    return top + CHART_HEIGHT + 24
 
 
 def _number_curves(axes: Axes, ends: Sequence[tuple[float, float]]) -> None:

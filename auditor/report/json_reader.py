@@ -85,21 +85,14 @@ def _audit(plain: Any, path: Path) -> Audit:
         if major == "1":
             _renew(plain)
         for grad in plain["grads"]:
-            grad["with_"] = grad.pop(
-                "with"
-            )  # the record's own name, for "with" is a word of Python
+            grad["with_"] = grad.pop("with")  # the record's own name: "with" is a word of Python
         for frame in plain["frames"]:
-            _restore_infinity(frame)
+            depth = (frame.get("optics") or {}).get("depth")
+            if depth and depth["to_infinity"]:
+                depth["far_m"] = math.inf  # for which JSON has no number
         return msgspec.convert(plain, Audit)
     except (msgspec.MsgspecError, AttributeError, KeyError, TypeError, BadSettings) as error:
         raise WrongCall(f"{path}: is not as an audit.json is ({error}).") from error
-
-
-def _restore_infinity(frame: Plain) -> None:
-    """Give the far limit back its infinity, for which JSON has no number."""
-    depth = (frame.get("optics") or {}).get("depth")
-    if depth and depth["to_infinity"]:
-        depth["far_m"] = math.inf
 
 
 def _renew(plain: Plain) -> None:

@@ -11,7 +11,7 @@ from auditor.model.findings import FindingKind
 from auditor.model.text import listed
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
-from auditor.report.page_records import Fact, FrameSheet, Page, SetupSheet
+from auditor.report.page_records import Page, SetupSheet
 from auditor.report.words import counted, sentence
 from auditor.words.next_time import next_times
 
@@ -36,7 +36,6 @@ def build_markdown(audit: Audit, kinds: Mapping[str, FindingKind]) -> bytes:
     page = build_page(audit, kinds)
     blocks = [
         *_opening(page),
-        *_acting(page),
         *_next_time(audit, page),
         *_setups(page),
         *_frames(page),
@@ -59,13 +58,13 @@ def _opening(page: Page) -> Iterator[str]:
     yield from map(escaped, page.summary)
     if page.tallies:
         yield _table(("Verdict", "Frames"), ((t.text, str(t.count)) for t in page.tallies))
-
-
-def _acting(page: Page) -> Iterator[str]:
     if page.lessons:
         yield "## Worth acting on"
     for lesson in page.lessons:
-        where = f" {escaped(_named(page, lesson.frames))}" if lesson.frames else ""
+        named = [_name(page, frame) for frame in lesson.frames[:MOST_NAMED]]
+        more = len(lesson.frames) - MOST_NAMED
+        named += [f"{more} more"] if more > 0 else []
+        where = f" {escaped(f'Frames: {listed(named)}.')}" if named else ""
         caution = f" Caution: {escaped(lesson.caution)}" if lesson.caution else ""
         evidence = f" {escaped(sentence(lesson.evidence))}" if lesson.evidence else ""
         yield f"- **{escaped(lesson.text)}**{evidence}{where}{caution}"
@@ -88,13 +87,6 @@ def _next_time(audit: Audit, page: Page) -> Iterator[str]:
         yield f"## {plan.title}"
         yield from [plan.note] if plan.note else []
         yield _list(plan.lines)
-
-
-def _named(page: Page, frames: Sequence[str]) -> str:
-    named = [_name(page, frame) for frame in frames[:MOST_NAMED]]
-    if len(frames) > MOST_NAMED:
-        named.append(f"{len(frames) - MOST_NAMED} more")
-    return f"Frames: {listed(named)}."
 
 
 def _setups(page: Page) -> Iterator[str]:
@@ -120,7 +112,12 @@ def _setup_lines(page: Page, setup: SetupSheet) -> Iterator[str]:
     for pair in setup.pairs:
         if pair.best:
             names = f"{_name(page, pair.short)} and {_name(page, pair.long)}"
-            yield from _nested(f"{pair.title} ({names}): {pair.sentence}", _fact_lines(pair.facts))
+            facts = (
+                f"{fact.label}: {fact.text}{f' ({fact.remark})' if fact.remark else ''}"
+                for fact in pair.facts
+                if fact.text
+            )
+            yield from _nested(f"{pair.title} ({names}): {pair.sentence}", facts)
     for bracket in setup.brackets:
         yield _list([f"{bracket.title}: {bracket.sentence}"])
     yield from (_list([line]) for line in (*(g.sentence for g in setup.grads), *setup.skies))
@@ -136,45 +133,21 @@ def _nested(line: str, under: Iterable[str]) -> Iterator[str]:
     yield from (f"  {_list([part])}" for part in under if part)
 
 
-def _fact_lines(facts: Iterable[Fact]) -> Iterator[str]:
-    for fact in filter(lambda fact: fact.text, facts):
-        remark = f" ({fact.remark})" if fact.remark else ""
-        yield f"{fact.label}: {fact.text}{remark}"
-
-
 def _frames(page: Page) -> Iterator[str]:
     yield "## Frames"
     yield _table(
+        ("Frame", "Taken", "Exposure", "Verdict", "Blown", "Blocked", "Headroom", "Range",
+         "Findings"),
         (
-            "Frame",
-            "Taken",
-            "Exposure",
-            "Verdict",
-            "Blown",
-            "Blocked",
-            "Headroom",
-            "Range",
-            "Findings",
+            (f.name, f.taken_text, f.exposure_text, f.verdict_text, f.blown_text, f.blocked_text,
+             f.spare_text, f.range_text, " ".join(finding.text for finding in f.findings))
+            for f in page.frames
+            if f.status == FrameStatus.MEASURED
         ),
-        (_frame_row(frame) for frame in page.frames if frame.status == FrameStatus.MEASURED),
-    )
+    )  # fmt: skip
     if page.unreadable:
         yield "## Files that could not be read"
         yield _table(("File", "Why"), ((f.place, f.error_text) for f in page.unreadable))
-
-
-def _frame_row(frame: FrameSheet) -> tuple[str, ...]:
-    return (
-        frame.name,
-        frame.taken_text,
-        frame.exposure_text,
-        frame.verdict_text,
-        frame.blown_text,
-        frame.blocked_text,
-        frame.spare_text,
-        frame.range_text,
-        " ".join(finding.text for finding in frame.findings),
-    )
 
 
 def _ending(page: Page) -> Iterator[str]:

@@ -38,21 +38,18 @@ def build_parquet(audit: Audit) -> Iterator[tuple[str, bytes]]:
         in the columns ``made_at`` and ``inputs``, so that evenings can be read together.
     """
     check_parquet()
-    first: Row = {"made_at": audit.made_at, "inputs": "; ".join(audit.inputs)}
-    for name, found in tables(audit, tuple(TABLES)).items():
-        kinds = {**dict.fromkeys(first, str), **column_kinds(name, found)}
-        yield f"{name}.parquet", _file([{**first, **row} for row in found], kinds)
-
-
-def _file(rows: list[Row], kinds: dict[str, type]) -> bytes:
     import pyarrow as pa  # noqa: PLC0415 - as above
     from pyarrow import parquet  # noqa: PLC0415 - as above
 
     types: dict[type, Any] = {
         str: pa.string(), float: pa.float64(), int: pa.int64(), bool: pa.bool_()
     }  # fmt: skip
-    schema = pa.schema([(name, types[kind]) for name, kind in kinds.items()])
-    columns = {name: [row.get(name) for row in rows] for name in kinds}
-    sink = io.BytesIO()
-    parquet.write_table(pa.table(columns, schema=schema), sink)
-    return sink.getvalue()
+    first: Row = {"made_at": audit.made_at, "inputs": "; ".join(audit.inputs)}
+    for name, found in tables(audit, tuple(TABLES)).items():
+        kinds = {**dict.fromkeys(first, str), **column_kinds(name, found)}
+        schema = pa.schema([(column, types[kind]) for column, kind in kinds.items()])
+        rows = [{**first, **row} for row in found]
+        columns = {key: [row.get(key) for row in rows] for key in kinds}
+        sink = io.BytesIO()
+        parquet.write_table(pa.table(columns, schema=schema), sink)
+        yield f"{name}.parquet", sink.getvalue()

@@ -204,22 +204,17 @@ def draw_contact_page(page: PlannedPage, thumbs: Mapping[str, Thumb]) -> Canvas:
         for heading in row.headings:
             _draw_heading(canvas, heading, top)
         for column, sheet in enumerate(row.frames):
+            thumb = thumbs.get(sheet.id)
+            picture = None if thumb is None else opened(thumb.jpeg, INNER_WIDTH, PICTURE_HEIGHT)
+            if picture is not None and thumb is not None:
+                picture = with_losses(picture, thumb.lost, pale=False)
             corner = (_left(column), top + HEADING_HEIGHT)
-            _draw_cell(canvas, sheet, _opened(thumbs.get(sheet.id)), corner, page.depth)
+            _draw_cell(canvas, sheet, picture, corner, page.depth)
     return canvas
 
 
 def _left(column: int) -> int:
     return MARGIN + column * (CELL_WIDTH + GAP)
-
-
-def _opened(thumb: Thumb | None) -> U8 | None:
-    picture = None if thumb is None else opened(thumb.jpeg, INNER_WIDTH, PICTURE_HEIGHT)
-    return (
-        picture
-        if picture is None or thumb is None
-        else with_losses(picture, thumb.lost, pale=False)
-    )
 
 
 def _draw_head(canvas: Canvas, page: PlannedPage) -> None:
@@ -230,20 +225,16 @@ def _draw_head(canvas: Canvas, page: PlannedPage) -> None:
     top = canvas.paragraph(MARGIN, top, wide, when, most_lines=2)
     top = canvas.paragraph(MARGIN, top, wide, counts, most_lines=2)
     canvas.text(MARGIN, top, wide, inputs, size=SMALL, colour=SOFT_INK)
-    _draw_legend(canvas, page.depth)
-
-
-def _draw_legend(canvas: Canvas, depth: float) -> None:
-    """Explain the marks once: wedge, slice, median, hatch, dots and stipple."""
+    # the marks are explained once: wedge, slice, median, hatch, dots and stipple
     left = A4_WIDTH - MARGIN - LEGEND_WIDTH
-    axis = StopsAxis(left + CAPS, A4_WIDTH - MARGIN - CAPS - 3, depth)
+    axis = StopsAxis(left + CAPS, A4_WIDTH - MARGIN - CAPS - 3, page.depth)
     top = MARGIN + 4
     draw_wedge(canvas, axis, top, 12)
-    sample = replace(SAMPLE, floor_stops=depth, blown=0.01, blocked=0.01)
+    sample = replace(SAMPLE, floor_stops=page.depth, blown=0.01, blocked=0.01)
     draw_bar(canvas, axis, sample, top + 20, BAR_HEIGHT)
     below = top + 20 + BAR_HEIGHT + 6
     half = LEGEND_WIDTH // 2
-    floor = f"noise floor, {depth:g} stops down"
+    floor = f"noise floor, {page.depth:g} stops down"
     canvas.text(left, below, half - 10, floor, size=SMALL)
     canvas.text(left + half, below, half, "saturation", size=SMALL, align="right")
     below += line_height(SMALL)

@@ -143,11 +143,15 @@ def _draw_pictures(
         recorded += " The line: where the sky ends."
     preview = opened(pictures.preview, width, PICTURE_HEIGHT)
     shown = "" if frame.preview is None else words.plain(frame.preview.text)
+    lost = (
+        f"Hatch and dots: blown, {sheet.blown_text} of the frame. "
+        f"Stipple: under the noise floor, {sheet.blocked_text}."
+    )
     bottom = top
     for place, (picture, title, told) in enumerate(
         (
             (thumb, "What the sensor recorded", recorded),
-            (losses, "Where tones are lost", _lost_text(sheet)),
+            (losses, "Where tones are lost", lost),
             (preview, "What the preview showed", shown or "The file holds no preview."),
         )
     ):
@@ -159,10 +163,3 @@ def _draw_pictures(
         below = canvas.paragraph(left, below, width, told, size=SMALL, colour=SOFT_INK)
         bottom = max(bottom, below)
     return bottom + 16
-
-
-def _lost_text(sheet: FrameSheet) -> str:
-    return (
-        f"Hatch and dots: blown, {sheet.blown_text} of the frame. "
-        f"Stipple: under the noise floor, {sheet.blocked_text}."
-    )

@@ -47,10 +47,11 @@ def halves(column: Column, gap: int) -> tuple[Column, Column]:
 
 def channel_figures(sheet: FrameSheet, frame: FrameResult) -> dict[str, list[Fact]]:
     """Return each plane's figures by its name; both greens are one, "G", unless they differ."""
-    facts = {
-        channel.name: _ordered((*shown.facts, *_further(channel)))
-        for shown, channel in zip(sheet.channels, frame.channels, strict=True)
-    }
+    facts: dict[str, list[Fact]] = {}
+    for shown, channel in zip(sheet.channels, frame.channels, strict=True):
+        own = (*shown.facts, *_further(channel))
+        places = {label: place for place, label in enumerate(ORDER)}
+        facts[channel.name] = sorted(own, key=lambda fact: places.get(fact.label, len(ORDER)))
     return {
         words.name(shown.name): facts.get(shown.name) or _both(facts["G1"], facts["G2"])
         for shown in drawn_alone(sheet.channels)
@@ -114,12 +115,6 @@ def sources(names: Sequence[str], remarks: Sequence[str]) -> str:
     if len(holds) == 1:
         return next(iter(holds))
     return "; ".join(f"{', '.join(planes)} {remark or '–'}" for remark, planes in holds.items())
-
-
-def _ordered(facts: Sequence[Fact]) -> list[Fact]:
-    return sorted(
-        facts, key=lambda fact: ORDER.index(fact.label) if fact.label in ORDER else len(ORDER)
-    )
 
 
 def _further(channel: ChannelFigures) -> tuple[Fact, ...]:

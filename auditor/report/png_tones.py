@@ -11,7 +11,7 @@ from auditor.model.audit import StopHistogram
 from auditor.model.numbers import stops_text
 from auditor.report import words
 from auditor.report.page_channels import drawn_alone
-from auditor.report.page_records import ChannelSheet, FrameSheet, ToneBar
+from auditor.report.page_records import ChannelSheet, FrameSheet
 from auditor.report.png_canvas import BODY, HEAD, SMALL, Canvas, line_height
 from auditor.report.png_marks import StopsAxis, draw_wedge
 from auditor.report.png_tables import Column
@@ -41,7 +41,12 @@ def draw_tones(canvas: Canvas, column: Column, sheet: FrameSheet, top: int) -> i
     canvas.text(column.left, top, column.width, "Tones of each channel", size=HEAD, bold=True)
     top += line_height(HEAD) + 4
     channels = list(drawn_alone(sheet.channels))
-    axis, above = _axis(column, channels)
+    floors = [channel.bar.floor_stops for channel in channels]
+    depth = max([8.0, *(floor + 1.0 for floor in floors if floor is not None)])
+    depth = min(18.0, float(int(depth + 0.999)))
+    left, right = column.left + LABEL_WIDTH, column.right - ROOM_WIDTH
+    above = round((right - left) * ABOVE_SATURATION / (depth + ABOVE_SATURATION))
+    axis = StopsAxis(left, right - above, depth)
     bottom = top + STRIP_HEIGHT * len(channels)
     canvas.fill(axis.left, top, axis.right + above, bottom, CARD)
     for row, channel in enumerate(channels):
@@ -90,16 +95,6 @@ def histogram_strips(
     return strips.reshape(-1, width, 4)
 
 
-def _axis(column: Column, channels: Sequence[ChannelSheet]) -> tuple[StopsAxis, int]:
-    """Return the axis and the pixels shown above saturation."""
-    floors = [channel.bar.floor_stops for channel in channels]
-    depth = max([8.0, *(floor + 1.0 for floor in floors if floor is not None)])
-    depth = min(18.0, float(int(depth + 0.999)))
-    left, right = column.left + LABEL_WIDTH, column.right - ROOM_WIDTH
-    above = round((right - left) * ABOVE_SATURATION / (depth + ABOVE_SATURATION))
-    return StopsAxis(left, right - above, depth), above
-
-
 def _draw_ground(
     canvas: Canvas, axis: StopsAxis, channel: ChannelSheet, above: int, top: int
 ) -> None:
@@ -140,19 +135,16 @@ def _draw_words(canvas: Canvas, column: Column, channel: ChannelSheet, top: int)
     for row, text in enumerate(("noise floor", f"at {stops_text(channel.bar.floor_stops)}")):
         canvas.text(left, top + 42 + row * line, wide, text, size=SMALL, colour=SOFT_INK)
     left, wide = column.right - ROOM_WIDTH + 12, ROOM_WIDTH - 12
-    for row, (text, bold) in enumerate(_room_words(channel.bar)):
-        canvas.text(left, top + 6 + line_height(BODY) * row, wide, text, bold=bold)
-
-
-def _room_words(bar: ToneBar) -> list[tuple[str, bool]]:
-    """Say what lies between the tones and both ends."""
+    bar = channel.bar
     floor, dark = bar.floor_stops, bar.dark_stops
     shadow = None if floor is None or dark is None else floor - dark
-    return [
+    told = (
         (f"headroom {words.stops(bar.bright_stops)}", True),
         (f"blown {words.share(bar.blown)}", bool(bar.blown)),
         (f"shadow room {words.stops(shadow)}", False),
-    ]
+    )
+    for row, (text, bold) in enumerate(told):
+        canvas.text(left, top + 6 + line_height(BODY) * row, wide, text, bold=bold)
 
 
 def _draw_axis(canvas: Canvas, column: Column, axis: StopsAxis, top: int) -> int:

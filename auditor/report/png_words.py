@@ -53,7 +53,12 @@ def noted(sheet: FrameSheet) -> list[str]:
     for channel in sheet.channels:
         for note in channel.notes:
             planes.setdefault(note, []).append(channel.name)
-    return [*sheet.notes, *(f"{_named(names)}: {note}" for note, names in planes.items())]
+    notes = list(sheet.notes)
+    for note, names in planes.items():
+        both = {"G1", "G2"} <= set(names)  # told as one
+        named = ("G" if both and name in ("G1", "G2") else name for name in names)
+        notes.append(f"{', '.join(dict.fromkeys(named))}: {note}")
+    return notes
 
 
 def draw_notes(canvas: Canvas, column: Column, notes: Sequence[str], top: int) -> int:
@@ -67,10 +72,3 @@ def draw_notes(canvas: Canvas, column: Column, notes: Sequence[str], top: int) -
     more = len(notes) - MOST_NOTES
     told = f"and {more} more" if more > 0 else ""
     return canvas.paragraph(column.left, top, column.width, told)
-
-
-def _named(planes: Sequence[str]) -> str:
-    """Name planes, both greens as one."""
-    both = {"G1", "G2"} <= set(planes)
-    named = ("G" if both and plane in ("G1", "G2") else plane for plane in planes)
-    return ", ".join(dict.fromkeys(named))

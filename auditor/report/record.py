@@ -69,7 +69,9 @@ class FolderRecord:
 
     def formats(self) -> tuple[str, ...]:
         """Return the formats of which a file still stands here, in order."""
-        standing = (left.format for name, left in self.files.items() if self._stands(name))
+        standing = (
+            one.format for name, one in self.files.items() if (self.folder / name).is_file()
+        )
         return tuple(dict.fromkeys(standing))
 
     def save(self) -> None:
@@ -85,9 +87,6 @@ class FolderRecord:
         }
         plain = {"made_by": "exposure-auditor", "shoot": self.shoot, "files": files}
         write_bytes(self.folder / RECORD, json.dumps(plain, indent=0).encode("ascii"))
-
-    def _stands(self, name: str) -> bool:
-        return (self.folder / name).is_file()
 
 
 def load_record(folder: Path) -> FolderRecord | None:

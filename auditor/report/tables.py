@@ -130,13 +130,16 @@ def tables(audit: Audit, names: Sequence[str] = tuple(TABLES)) -> dict[str, list
                 f"There is no table {name!r}.{did_you_mean(name, tuple(TABLES))} There are "
                 f"{', '.join(TABLES)}."
             )
-    plain = audit_to_plain(audit)
-    return {
-        name: [{column.name: column.cell(record) for column in columns} for record in records]
-        for name in names
-        for records in [_records(plain, name)]
-        for columns in [columns_of(name, records)]
-    }
+    plain: Plain = audit_to_plain(audit)
+    found: dict[str, list[Row]] = {}
+    for name in names:
+        outer, _, inner = TABLES[name].partition(".")
+        records: list[Plain] = plain[outer]
+        if inner:
+            records = [{"frame": one["id"], **part} for one in records for part in one[inner]]
+        columns = columns_of(name, records)
+        found[name] = [{one.name: one.cell(record) for one in columns} for record in records]
+    return found
 
 
 def columns_of(table: str, records: Sequence[Plain]) -> list[Column]:
@@ -171,14 +174,6 @@ def column_kinds(table: str, found: Sequence[Row]) -> dict[str, type]:
     }
 
 
-def _records(plain: Plain, table: str) -> list[Plain]:
-    outer, _, inner = TABLES[table].partition(".")
-    records: list[Plain] = plain[outer]
-    if not inner:
-        return records
-    return [{"frame": record["id"], **one} for record in records for one in record[inner]]
-
-
 @cache
 def _schema_columns(table: str) -> tuple[Column, ...]:
     schema = json_schema()
@@ -199,22 +194,20 @@ def _record(reference: str) -> Plain:
 
 
 def _columns(part: Plain, path: Path) -> Iterator[Column]:
-    for name, told in part["properties"].items():
-        yield from _of_field(told, (*path, name))
-
-
-def _of_field(told: Plain, path: Path) -> Iterator[Column]:
-    for one in told.get("anyOf", (told,)):
-        if "$ref" in one:
-            yield from _columns(_record(one["$ref"]), path)
-        elif "enum" in one:
-            yield Column(path, str)
-        elif _kind(one) == "array":
-            yield from _of_list(one, path)
-        elif _kind(one) == "object" and _kind(one["additionalProperties"]) in TYPES:
-            yield Column((*path, ANY), TYPES[_kind(one["additionalProperties"])])
-        elif _kind(one) in TYPES:
-            yield Column(path, TYPES[_kind(one)])
+    for name, field in part["properties"].items():
+        own = (*path, name)
+        for told in field.get("anyOf", (field,)):
+            kind = _kind(told)
+            if "$ref" in told:
+                yield from _columns(_record(told["$ref"]), own)
+            elif "enum" in told:
+                yield Column(own, str)
+            elif kind == "array":
+                yield from _of_list(told, own)
+            elif kind == "object" and _kind(told["additionalProperties"]) in TYPES:
+                yield Column((*own, ANY), TYPES[_kind(told["additionalProperties"])])
+            elif kind in TYPES:
+                yield Column(own, TYPES[kind])
 
 
 def _of_list(told: Plain, path: Path) -> Iterator[Column]:

@@ -10,7 +10,7 @@ from auditor.group.limits import MOVED_ERRORS
 from auditor.model.advice import PairMatch
 from auditor.model.audit import Bracket
 from auditor.model.numbers import counted_stops, share_text, stops_text
-from auditor.model.pairs import Doubt, PairDoubt
+from auditor.model.remark import Doubt, PairDoubt
 
 
 def doubt_sentence(doubt: PairDoubt) -> str:

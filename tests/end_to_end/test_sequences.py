@@ -14,7 +14,7 @@ from auditor.group.grouping import group_shoot
 from auditor.model.facts import CardFile
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import FrameMeasurement
-from auditor.model.pairs import Doubt
+from auditor.model.remark import Doubt
 from auditor.model.settings import GroupSettings, MeasureSettings
 from auditor.model.shoot import ShootFrame
 from sample_generation.records import Truth

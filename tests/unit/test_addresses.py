@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from auditor import cli
 from auditor.audit import run_audit
-from auditor.model.addresses import public_address, without_secrets
 from auditor.model.errors import WrongCall
+from auditor.model.text import public_address, without_secrets
 from auditor.read.card import find_files
 from auditor.request import AuditRequest
 from tests.built_dng import flat, write_dng

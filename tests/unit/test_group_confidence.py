@@ -15,7 +15,7 @@ from auditor.group.ratio import Attenuation, core_of_rows
 from auditor.group.view import SetupView
 from auditor.model.arrays import F32
 from auditor.model.half_sample_mode import Core
-from auditor.model.pairs import Doubt
+from auditor.model.remark import Doubt
 from auditor.model.settings import GroupSettings
 from tests.before_the_lens import held, places
 from tests.shoot_maker import Shoot

@@ -12,8 +12,8 @@ from auditor.group.evenness import corner_fall_off
 from auditor.model.audit import SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.half_sample_mode import half_sample_mode
-from auditor.model.pairs import Doubt
 from auditor.model.rejected import GroupKind
+from auditor.model.remark import Doubt
 from auditor.model.settings import GroupSettings
 from auditor.words.pairs import _SENTENCES
 from tests.before_the_lens import corners, polarised

@@ -16,8 +16,7 @@ from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
-from auditor.model.pairs import Doubt
-from auditor.model.remark import RemarkCode, remark
+from auditor.model.remark import Doubt, RemarkCode, remark
 from auditor.model.settings import GroupSettings, Settings
 from auditor.words.remarks import sentence
 from tests.shoot_maker import GradGlass, Shoot
