@@ -12,7 +12,7 @@ from auditor.group.limits import (
     SCATTERED_LEAST_STOPS,
 )
 from auditor.model.arrays import F32, median_known
-from auditor.model.half_sample_mode import Core, half_sample_mode
+from auditor.model.half_sample_mode import Core, core_of_sorted, median_off
 
 UNEVEN_BLOCK = 12
 """Tiles a side of the blocks whose levels are compared to tell whether a change was even."""
@@ -88,26 +88,31 @@ def scattered_light(tiles: F32, tones: F32) -> F32:
     """
     use = np.isfinite(tiles) & np.isfinite(tones)
     none = np.zeros_like(tiles)
-    if int(use.sum()) < CORNER_TILES or np.ptp(np.percentile(tones[use], [10, 90])) < TONES_STOPS:
+    stops, bright = tiles[use], tones[use]
+    if len(stops) < CORNER_TILES or np.ptp(np.percentile(bright, [10, 90])) < TONES_STOPS:
         return none
-    flat, gain = _miss(tiles[use]), np.exp2(np.median(tones[use]) - tones)
+    middle_tone = np.median(bright)
+    flat, gain = _miss(stops), np.exp2(middle_tone - bright)
     if flat <= EVEN_STOPS:
         return none
     tried: dict[float, float] = {}
     for shares in (SCATTERED_SHARES, FINER):
         middle = min(tried, key=lambda share: tried[share], default=1.0)
         for share in (middle * part for part in shares):
-            tried[share] = _miss((tiles + np.log2(1.0 + share * gain))[use])
+            tried[share] = _miss(stops + np.log2(1.0 + share * gain))
     best = min(tried, key=lambda share: tried[share])
     inside = np.log2(1.0 + best) >= SCATTERED_LEAST_STOPS and best < SCATTERED_SHARES[-1]
-    needed = inside and tried[best] <= CORNER_BETTER * flat
-    return np.log2(1.0 + best * gain).astype(np.float32) if needed else none
+    if not (inside and tried[best] <= CORNER_BETTER * flat):
+        return none
+    lift: F32 = np.log2(1.0 + best * np.exp2(middle_tone - tones)).astype(np.float32)
+    return lift
 
 
 def _miss(values: F32) -> float:
     """Return the median of what values are off the one that most of them agree on."""
-    core = half_sample_mode(values)
-    return np.inf if core is None else float(np.median(np.abs(values - core.value)))
+    line = np.sort(values)
+    core = core_of_sorted(line)
+    return np.inf if core is None else median_off(line, core.value)
 
 
 def unevenness(green: F32) -> float:

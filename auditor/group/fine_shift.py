@@ -7,13 +7,15 @@ another way than most lose their weight. How far the blocks lie apart tells the 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
 from auditor.group.limits import FINE_LEAST_BLOCKS, FINE_LIKE, SHIFT_LEAST_ERROR_TILES
 from auditor.group.structure import BLOCK, Structure, in_blocks
-from auditor.model.arrays import F32, F64, Bool
+from auditor.model.arrays import F32, F64, I64, Bool
 
 ROUNDS = 3
 WEIGHING_ROUNDS = 4
@@ -27,6 +29,9 @@ LEAST_SHARE = 0.5
 LEAST_STOPS = 0.05
 LIKEST = 0.02
 TINY = 1e-9
+EDGE = 12
+"""Tiles by which a picture is continued, so that its spline holds to the edge."""
+
 LIKE_SLACK = 0.003
 """Between tiles a picture is a little softer, and so less alike, however right the shift is."""
 
@@ -50,14 +55,17 @@ def refined(
     Near the noise floor that can drift away: where it leaves the tile of the correlation's
     ``peak``, or the pictures are less alike afterwards, it is not taken.
     """
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
+    spline: F64 = ndimage.spline_filter(np.pad(b.values, EDGE, "edge"), mode="nearest")
     at, error = rough, 0.0
-    first = moved = _moved(b, rough)
+    first = moved = _moved(spline, b.known, rough)
     for _ in range(ROUNDS):
         found = _step(a, *moved)
         if found is None:
             return FineShift(*rough)
         at, error = (at[0] - found[0], at[1] - found[1]), found[2]
-        moved = _moved(b, at)
+        moved = _moved(spline, b.known, at)
     away = max(abs(at[0] - peak[0]), abs(at[1] - peak[1]))
     if away > SAME_PEAK_TILES or _alike(a, *moved) < _alike(a, *first) - LIKE_SLACK:
         return FineShift(*rough)
@@ -69,56 +77,104 @@ def _step(a: Structure, moved: F32, known: Bool) -> tuple[float, float, float] |
     slope_y, slope_x = np.gradient((a.values + moved) / 2.0)
     there: Bool = known & (a.known > 0) & (np.hypot(slope_y, slope_x) > LEAST_SLOPE)
     use = in_blocks(there.astype(np.float32))
-    first, second, down, right = (
-        _centred(in_blocks(part), use) for part in (a.values, moved, slope_y, slope_x)
-    )
-    count, energy = use.sum(axis=1), np.minimum((first**2).sum(axis=1), (second**2).sum(axis=1))
-    scale = np.sqrt((first**2).sum(axis=1) * (second**2).sum(axis=1))
-    alike = (first * second).sum(axis=1) / np.maximum(scale, TINY)
-    kept = (count >= LEAST_SHARE * BLOCK**2) & (energy >= count * LEAST_STOPS**2)
-    kept &= alike >= FINE_LIKE
+    full = use.sum(axis=1) >= LEAST_SHARE * BLOCK**2
+    use, count = use[full], use[full].sum(axis=1)
+    first, second = (_centred(in_blocks(part)[full], use, count) for part in (a.values, moved))
+    energies = (first**2).sum(axis=1), (second**2).sum(axis=1)
+    alike = (first * second).sum(axis=1) / np.maximum(np.sqrt(energies[0] * energies[1]), TINY)
+    kept = (np.minimum(*energies) >= count * LEAST_STOPS**2) & (alike >= FINE_LIKE)
     if np.count_nonzero(kept) < FINE_LEAST_BLOCKS:
         return None
-    slopes = np.stack([down[kept], right[kept]], axis=1)
-    weight = 1.0 / np.maximum(1.0 - alike[kept], LIKEST)
-    normal = np.einsum("bip,bjp->bij", slopes, slopes) * weight[:, None, None]
-    wanted = np.einsum("bip,bp->bi", slopes, (second - first)[kept]) * weight[:, None]
-    return _common(normal, wanted)
+    down, right = (
+        _centred(in_blocks(part)[full][kept], use[kept], count[kept]) for part in (slope_y, slope_x)
+    )
+    gain, weight = (second - first)[kept], 1.0 / np.maximum(1.0 - alike[kept], LIKEST)
+    normal = [
+        weight * (p * q).sum(axis=1) for p, q in ((down, down), (down, right), (right, right))
+    ]
+    return _common(
+        np.array(normal), np.array([weight * (p * gain).sum(axis=1) for p in (down, right)])
+    )
 
 
 def _common(normal: F64, wanted: F64) -> tuple[float, float, float]:
-    """Solve for the step that most blocks share; the error is from how far they lie apart."""
-    ridge = 1e-6 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(2)
-    own: F64 = np.linalg.solve(normal + ridge, wanted[..., None])[..., 0]
-    trust: F64 = np.ones(len(own))
+    """Solve for the step that most blocks share; the error is from how far they lie apart.
+
+    Parameters
+    ----------
+    normal : array, shape (3, blocks)
+        Of each block's normal equations: down by down, down by right, right by right.
+    wanted : array, shape (2, blocks)
+        Their right-hand sides.
+    """
+    ridge = 1e-6 * (normal[0] + normal[2])
+    own = _solved(normal + ridge * np.array([[1.0], [0.0], [1.0]]), wanted)
+    trust: F64 = np.ones(own.shape[1])
     step: F64 = np.zeros(2)
     for _ in range(WEIGHING_ROUNDS):
-        step = np.asarray(
-            np.linalg.solve(np.tensordot(trust, normal, 1), trust @ wanted), np.float64
-        )
-        off = np.hypot(*(own - step).T)
+        step = _solved(normal @ trust, wanted @ trust)
+        off = np.hypot(own[0] - step[0], own[1] - step[1])
         scatter = max(LEAST_SCATTER_TILES, 1.5 * 1.4826 * float(np.median(off)))
-        trust = np.asarray(1.0 / (1.0 + (off / scatter) ** 2), dtype=np.float64)
-    pull = (wanted - normal @ step) * trust[:, None]
-    inverse = np.linalg.inv(np.tensordot(trust, normal, 1))
-    spread = np.diag(inverse @ (pull.T @ pull) @ inverse)
+        trust = 1.0 / (1.0 + (off / scatter) ** 2)
+    left = wanted - np.array(
+        [normal[0] * step[0] + normal[1] * step[1], normal[1] * step[0] + normal[2] * step[1]]
+    )
+    spread = (_solved((normal @ trust)[:, None], left * trust) ** 2).sum(axis=1)
     return float(step[0]), float(step[1]), float(np.sqrt(spread.max()))
 
 
-def _centred(blocks: F32, use: F32) -> F64:
-    mean = (blocks * use).sum(axis=1) / np.maximum(1.0, use.sum(axis=1))
+def _solved(normal: F64, wanted: F64) -> F64:
+    """Solve equations of two unknowns, down and right; 0 where they tell nothing."""
+    yy, yx, xx = normal
+    whole = yy * xx - yx**2
+    whole = np.where(whole > 0.0, whole, np.inf)
+    solution: F64 = np.array([xx * wanted[0] - yx * wanted[1], yy * wanted[1] - yx * wanted[0]])
+    return solution / whole
+
+
+def _centred(blocks: F32, use: F32, count: F32) -> F64:
+    mean = (blocks * use).sum(axis=1) / np.maximum(1.0, count)
     centred: F64 = ((blocks - mean[:, None]) * use).astype(np.float64)
     return centred
 
 
-def _moved(b: Structure, shift: tuple[float, float]) -> tuple[F32, Bool]:
-    """Move a picture back by parts of tiles; also return where it is known there."""
-    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+def _moved(spline: F64, known: F32, shift: tuple[float, float]) -> tuple[F32, Bool]:
+    """Move a picture back by parts of tiles; also return where it is known there.
 
-    back = (-shift[0], -shift[1])
-    moved: F32 = ndimage.shift(b.values, back, order=3, mode="nearest")
-    known: Bool = ndimage.shift(b.known, back, order=1, mode="constant") > 0.99
-    return moved, known
+    Parameters
+    ----------
+    spline : array
+        Its cubic spline, :data:`EDGE` tiles wider on each side.
+    known : array, shape (rows, cols)
+        1 where it is known.
+    """
+    picture, there = spline, known.astype(np.float64)
+    inside = np.ones(known.shape, dtype=bool)
+    for axis, along in enumerate(shift):
+        whole, part = divmod(along, 1.0)
+        at = np.arange(known.shape[axis]) + int(whole)
+        picture = _weighted(picture, at + EDGE - 1, axis, _cubic(part))
+        there = _weighted(there, at, axis, (1.0 - part, part))
+        within = (at + part >= 0) & (at + part <= known.shape[axis] - 1)
+        inside &= within if axis else within[:, None]
+    return picture.astype(np.float32), inside & (there > 0.99)
+
+
+def _weighted(values: F64, at: I64, axis: int, weights: Sequence[float]) -> F64:
+    """Return the weighted sum of neighbouring rows or columns, the first of them at ``at``."""
+    lines = (values.take(at + n, axis, mode="clip") * by for n, by in enumerate(weights))
+    return reduce(np.add, lines)
+
+
+def _cubic(part: float) -> tuple[float, float, float, float]:
+    """Weights of four coefficients of a cubic spline, so far between the second and the third."""
+    left = 1.0 - part
+    return (
+        left**3 / 6.0,
+        2.0 / 3.0 - part**2 * (1.0 - part / 2.0),
+        2.0 / 3.0 - left**2 * (1.0 - left / 2.0),
+        part**3 / 6.0,
+    )
 
 
 def _alike(a: Structure, moved: F32, known: Bool) -> float:

@@ -7,12 +7,14 @@ The columns then vote for a line; drops further down a column count half, a quar
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, reduce
+from typing import Any
 from weakref import WeakKeyDictionary
 
 import numpy as np
+from numpy.typing import NDArray
 
 from auditor.group.limits import (
     COLUMN_DROP_STOPS,
@@ -208,16 +210,17 @@ def _sky_ends(stops: F32) -> tuple[Bool, F32]:
     Both of shape (rows, cols).
     """
     rows = stops.shape[0]
-    smooth = _over_near(np.mean, stops, COLUMN_TILES, axis=1)
+    smooth = _over_near(np.add, stops, COLUMN_TILES, axis=1) / np.float32(COLUMN_TILES)
     padded = np.pad(smooth, ((2, 2), (0, 0)), mode="edge")
     above = (padded[:rows] + padded[1 : rows + 1]) / 2.0
     drop = above - (padded[3 : rows + 3] + padded[4:]) / 2.0
-    calm = _over_near(np.mean, _over_near(np.mean, stops, 3, axis=0), WAVE_TILES, axis=1)
+    calm = _over_near(np.add, _over_near(np.add, stops, 3, axis=0), WAVE_TILES, axis=1)
+    calm /= np.float32(3 * WAVE_TILES)
     brightest_below = np.full_like(stops, -np.inf)
     brightest_below[:-3] = np.maximum.accumulate(calm[::-1], axis=0)[::-1][3:]
     ends: Bool = (
         (drop >= COLUMN_DROP_STOPS)
-        & (drop >= _over_near(np.max, drop, 5, axis=0))
+        & (drop >= _over_near(np.maximum, drop, 5, axis=0))
         & (brightest_below <= above + RISES_AGAIN_STOPS)
     )
     at = (np.arange(rows) + 0.5) / rows
@@ -227,21 +230,22 @@ def _sky_ends(stops: F32) -> tuple[Bool, F32]:
     return ends, votes.astype(np.float32)
 
 
-def _over_near(how: Callable[..., F32], values: F32, size: int, *, axis: int) -> F32:
-    """Return the mean or the greatest of so many values around each, along one axis.
+def _over_near(how: np.ufunc, values: NDArray[Any], size: int, *, axis: int) -> NDArray[Any]:
+    """Return the sum or the greatest of so many values around each, along one axis.
 
     Every frame is asked for its horizon: loading a library of images for it takes longer.
     """
     widths = [(0, 0), (0, 0)]
     widths[axis] = (size // 2, size - 1 - size // 2)
     around = np.pad(values, widths, mode="symmetric")
-    return how(np.lib.stride_tricks.sliding_window_view(around, size, axis), axis=-1)
+    count = values.shape[axis]
+    return reduce(how, (around.take(np.arange(n, n + count), axis) for n in range(size)))
 
 
 def _best_line(votes: F32) -> tuple[float, float, float]:
     """Return the ends of the line with most votes, and their share of all columns."""
     rows, cols = votes.shape
-    near = _over_near(np.max, votes, 3, axis=0)
+    near = _over_near(np.maximum, votes, 3, axis=0)
     tilts, at = _lines(rows, cols)
     shares = near.ravel().take(at).mean(axis=2)
     row, tilt = np.unravel_index(np.argmax(shares - LEVEL_TRUST * np.abs(tilts)), shares.shape)

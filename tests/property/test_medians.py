@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from auditor.model.arrays import median_known
-from auditor.model.half_sample_mode import half_sample_mode
+from auditor.model.half_sample_mode import half_sample_mode, median_off
 
 
 @settings(deadline=None)
@@ -36,3 +36,11 @@ def test_the_core_of_values_that_agree_is_their_median(count: int, seed: int) ->
     core = half_sample_mode(values)
     assert core is not None
     assert core.value == pytest.approx(float(np.median(values)), abs=0.006)
+
+
+@settings(deadline=None)
+@given(st.integers(1, 80), st.floats(-4.0, 4.0), st.booleans(), st.integers(0, 999))
+def test_distances_need_no_sorting(count: int, middle: float, alike: bool, seed: int) -> None:
+    line = np.sort(np.random.default_rng(seed).normal(0.0, 1.0, count))
+    line = np.round(line) if alike else line
+    assert median_off(line, middle) == float(np.median(np.abs(line - middle)))
