@@ -156,7 +156,7 @@ def _load_meanwhile(formats: Sequence[str]) -> None:
             import_module("auditor.conclude")
             if "html" in formats:
                 page = import_module("auditor.report.html")
-                page.page_template()
+                page.page_template("report.html.j2")
                 page.page_script()
 
     Thread(target=load).start()

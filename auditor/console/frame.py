@@ -9,8 +9,8 @@ from auditor.console.terminal import make_console
 from auditor.model.audit import FrameResult
 from auditor.model.numbers import share_text, stops_text
 from auditor.model.text import visible
-from auditor.report.page_optics import optics_facts
 from auditor.single import FrameEnd
+from auditor.words.optics import optics_facts
 
 
 def print_frame(end: FrameEnd, *, quiet: bool) -> None:

@@ -132,5 +132,5 @@ def plural(number: int, noun: str) -> str:
 
 
 def counted(number: int, noun: str) -> str:
-    """Return the number, in groups of three, and the noun as it wants it: "1 frame"."""
-    return f"{number:,} {plural(number, noun)}"
+    """Return the number, in groups of three, and its noun: "1 frame", "no frames"."""
+    return f"{number:,} {plural(number, noun)}" if number else f"no {noun}s"

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from auditor.model.arrays import U8
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
 from auditor.model.shoot import MeasurementSource
 from auditor.model.text import listed
-from auditor.report import words
 from auditor.report.card_sheet import MM_PER_INCH, CardSheet, draw_paper
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
-from auditor.report.page_records import FrameSheet, Page
+from auditor.report.page_records import LossRing, Page
 from auditor.report.png_canvas import drawable, line_height, wrapped
 from auditor.report.png_marks import opened
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, Colour, hexed
+from auditor.words import values as words
 from auditor.words.next_time import next_times
 from auditor.words.page import found_lines
 
@@ -30,6 +31,7 @@ FOOT_MM = 276.0
 
 TITLE_PT, HEAD_PT, TEXT_PT, SMALL_PT = 17.0, 11.0, 8.5, 7.2
 POINTS_PER_INCH = 72.0
+BOLD_IS_WIDER = 1.16
 PICTURE_MM, PICTURE_PX = 38.0, 900
 """Height of a loss's picture, and the most pixels across that it is laid down with."""
 
@@ -81,52 +83,34 @@ class _Writer:
         self.sheet.fill(left, top, width, 0.2, hexed(LINE))
         return self.text(left, top + 1.6, width, text, HEAD_PT, weight="bold") + 0.8
 
-    def entries(
-        self, left: float, top: float, width: float, entries: Sequence[tuple[str, str]], end: float
-    ) -> float:
-        """Write entries (text, remark) while there is room, and how many more there are."""
-        for number, (text, remark) in enumerate(entries):
-            if top > end - 7.0 and number < len(entries):
-                more = f"{len(entries) - number} more in the report."
-                return self.text(left, top, width, more, SMALL_PT, colour=SOFT_INK)
-            top = self.text(left, top, width, text)
-            if remark:
-                top = self.text(left, top, width, remark, SMALL_PT, colour=SOFT_INK, most=2)
-            top += 0.9
-        return top
-
-
-BOLD_IS_WIDER = 1.16
+    def lines(
+        self, left: float, top: float, width: float, lines: Sequence[str], end: float
+    ) -> None:
+        """Write lines while there is room, and how many more there are."""
+        for number, line in enumerate(lines):
+            if top > end - 7.0:
+                more = f"{len(lines) - number} more in the report."
+                self.text(left, top, width, more, SMALL_PT, colour=SOFT_INK)
+                return
+            top = self.text(left, top, width, line) + 0.9
 
 
 def _draw(pen: _Writer, audit: Audit, page: Page, measurements: MeasurementSource) -> None:
-    top = _draw_head(pen, page)
-    top = _draw_tallies(pen, page, top)
-    top = _draw_losses(pen, audit, page, measurements, top + 3.0)
-    top = _draw_next_time(pen, audit, page, top + 3.0)
-    right = MARGIN_MM + HALF_MM + GAP_MM
-    begin = pen.head(MARGIN_MM, top + 3.0, HALF_MM, "Keep")
-    pen.entries(MARGIN_MM, begin, HALF_MM, list(_keep_lines(page)), FOOT_MM)
-    begin = pen.head(right, top + 3.0, HALF_MM, "Filters found")
-    found = [(words.plain(line), "") for line in found_lines(audit)] or [("None.", "")]
-    pen.entries(right, begin, HALF_MM, found, FOOT_MM)
-    _draw_foot(pen, page)
-
-
-def _draw_head(pen: _Writer, page: Page) -> float:
     top = pen.text(MARGIN_MM, 10.0, WIDTH_MM, page.when, TITLE_PT, weight="bold", most=2)
     about = " ".join(filter(None, (words.sentence(page.where), *page.summary)))
-    return pen.text(MARGIN_MM, top + 0.6, WIDTH_MM, about, colour=SOFT_INK, most=3)
-
-
-def _draw_tallies(pen: _Writer, page: Page, top: float) -> float:
-    """Write how many frames came to what, side by side."""
+    top = pen.text(MARGIN_MM, top + 0.6, WIDTH_MM, about, colour=SOFT_INK, most=3)
     step = WIDTH_MM / max(1, len(page.outcomes))
     for place, tally in enumerate(page.outcomes):
         left = MARGIN_MM + place * step
         pen.text(left, top + 2.0, step - 2.0, str(tally.count), TITLE_PT)
         pen.text(left, top + 10.2, step - 2.0, tally.text, TEXT_PT, most=2)
-    return top + 17.5
+    top = _draw_losses(pen, audit, page, measurements, top + 20.5)
+    _draw_advice(pen, audit, page, top + 3.0)
+    pen.sheet.fill(MARGIN_MM, FOOT_MM, WIDTH_MM, 0.2, hexed(LINE))
+    top = FOOT_MM + 1.4
+    for line in page.lesson_cautions[:2]:
+        top = pen.text(MARGIN_MM, top, WIDTH_MM, line, SMALL_PT, most=2)
+    pen.text(MARGIN_MM, top, WIDTH_MM, f"{page.made}.", SMALL_PT, colour=SOFT_INK, most=1)
 
 
 def _draw_losses(
@@ -140,7 +124,11 @@ def _draw_losses(
     ends = [top]
     for place, frame_id in enumerate(page.losses):
         left, sheet = MARGIN_MM + place * (width + GAP_MM), page.by_id[frame_id]
-        _draw_picture(pen.sheet, audit, sheet, measurements, (left, top, width))
+        pen.sheet.fill(left, top, width, PICTURE_MM, hexed(TRACK))
+        found = frame_pictures(audit.frame(frame_id), measurements)
+        picture = None if found is None else opened(found.thumb, PICTURE_PX, PICTURE_PX)
+        if picture is not None:
+            _lay_down(pen.sheet, picture, sheet.loss, (left, top, width))
         below = pen.text(left, top + PICTURE_MM + 1.4, width, sheet.name, weight="bold", most=1)
         told = "" if sheet.loss is None else f"{sheet.loss.text}."
         below = pen.text(left, below, width, told, most=2)
@@ -149,36 +137,28 @@ def _draw_losses(
     return max(ends)
 
 
-def _draw_picture(
-    sheet: CardSheet,
-    audit: Audit,
-    frame: FrameSheet,
-    measurements: MeasurementSource,
-    place: tuple[float, float, float],
+def _lay_down(
+    sheet: CardSheet, picture: U8, loss: LossRing | None, place: tuple[float, float, float]
 ) -> None:
+    """Fit a picture into its place (left, top, width), with a ring about what it lost."""
     left, top, width = place
-    sheet.fill(left, top, width, PICTURE_MM, hexed(TRACK))
-    found = frame_pictures(audit.frame(frame.id), measurements)
-    picture = None if found is None else opened(found.thumb, PICTURE_PX, PICTURE_PX)
-    if picture is None:
-        return
     tall, wide = picture.shape[:2]
     scale = min(width / wide, PICTURE_MM / tall)
     shown = (wide * scale, tall * scale)
     left, top = left + (width - shown[0]) / 2, top + (PICTURE_MM - shown[1]) / 2
     sheet.picture(picture, left, top, *shown)
-    if frame.loss is not None:
-        x0, y0, x1, y1 = frame.loss.box
+    if loss is not None:
+        x0, y0, x1, y1 = loss.box
         centre = (left + (x0 + x1) / 2 * shown[0], top + (y0 + y1) / 2 * shown[1])
-        size = [
+        across, down = (
             max(2 * LEAST_RING_MM, 1.25 * part)
             for part in ((x1 - x0) * shown[0], (y1 - y0) * shown[1])
-        ]
-        sheet.ring(centre, (size[0], size[1]), (left, top, *shown))
+        )
+        sheet.ring(centre, (across, down), (left, top, *shown))
 
 
-def _draw_next_time(pen: _Writer, audit: Audit, page: Page, top: float) -> float:
-    """Write what to do next time in five lines, and the settings for the same light."""
+def _draw_advice(pen: _Writer, audit: Audit, page: Page, top: float) -> None:
+    """Write what to do next time; below it what to keep, beside the filters found."""
     top = pen.head(MARGIN_MM, top, WIDTH_MM, "Next time")
     names = short_names(audit.frames)
     if not page.lessons:
@@ -189,26 +169,14 @@ def _draw_next_time(pen: _Writer, audit: Audit, page: Page, top: float) -> float
     for setups, advice in next_times(audit.setups)[:MOST_LESSONS]:
         text = words.plain(f"{setups}: {with_short_names(advice.text, names)}")
         top = pen.text(MARGIN_MM + 6.0, top, WIDTH_MM - 6.0, text, SMALL_PT, most=2)
-    return top
-
-
-def _keep_lines(page: Page) -> Iterable[tuple[str, str]]:
-    """Yield what to keep of each set-up."""
+    keep = []
     for setup in page.setups:
-        kept = [
-            page.by_id[frame].name
-            for frame in setup.frames
-            if frame in page.by_id
-            and (mark := page.by_id[frame].suggestion) is not None
-            and mark.mark == "keep"
-        ]
+        sheets = [page.by_id[frame] for frame in setup.frames if frame in page.by_id]
+        kept = [one.name for one in sheets if one.suggestion and one.suggestion.mark == "keep"]
         if kept:
-            yield f"{setup.title}: {listed(kept)}", ""
-
-
-def _draw_foot(pen: _Writer, page: Page) -> None:
-    pen.sheet.fill(MARGIN_MM, FOOT_MM, WIDTH_MM, 0.2, hexed(LINE))
-    top = FOOT_MM + 1.4
-    for line in page.lesson_cautions[:2]:
-        top = pen.text(MARGIN_MM, top, WIDTH_MM, line, SMALL_PT, most=2)
-    pen.text(MARGIN_MM, top, WIDTH_MM, f"{page.made}.", SMALL_PT, colour=SOFT_INK, most=1)
+            keep.append(f"{setup.title}: {listed(kept)}")
+    found = [words.plain(line) for line in found_lines(audit)] or ["None."]
+    right = MARGIN_MM + HALF_MM + GAP_MM
+    for left, head, lines in ((MARGIN_MM, "Keep", keep), (right, "Filters found", found)):
+        begin = pen.head(left, top + 3.0, HALF_MM, head)
+        pen.lines(left, begin, HALF_MM, lines, FOOT_MM)

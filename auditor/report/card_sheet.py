@@ -65,14 +65,11 @@ def draw_paper(draw: Callable[[CardSheet], None], kind: str, size_mm: tuple[floa
         sheet.wedge()
         draw(sheet)
         stream = io.BytesIO()
-        sheet.figure.savefig(stream, format=kind, metadata=_facts(kind))
+        facts: dict[str, Any] = {"Software": SOFTWARE}
+        if kind == "pdf":
+            facts = {"Creator": SOFTWARE, "Producer": SOFTWARE, "CreationDate": None}
+        sheet.figure.savefig(stream, format=kind, metadata=facts)
     return stream.getvalue()
-
-
-def _facts(kind: str) -> dict[str, Any]:
-    if kind == "pdf":
-        return {"Creator": SOFTWARE, "Producer": SOFTWARE, "CreationDate": None}
-    return {"Software": SOFTWARE}
 
 
 class CardSheet:

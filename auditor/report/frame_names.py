@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import count, zip_longest
 
 from auditor.model.audit import FrameResult
+from auditor.words.values import plain
 
 LONGEST_NAME = 80
 _WORD = re.compile(r"[^\s,;]*[^\s,;.:]")
@@ -38,31 +39,20 @@ def _told_apart(files: Iterable[str]) -> dict[str, str]:
     namesakes: dict[str, list[str]] = defaultdict(list)
     for file in files:
         namesakes[file.rpartition("/")[2]].append(file)
-    named = {file: told for group in namesakes.values() for file, told in _by_folder(group).items()}
+    named: dict[str, str] = {}
+    for name, group in namesakes.items():
+        if len(group) == 1:
+            named[group[0]] = name
+            continue
+        # by one folder that no namesake has as far up; by their ends where no folder will do
+        tails, above = _tails(group), [file.split("/")[-2::-1] for file in group]
+        levels = [Counter(level) for level in zip_longest(*above)]
+        for file, folders in zip(group, above, strict=True):
+            alone = (up for up, folder in enumerate(folders) if levels[up][folder] == 1)
+            up = next(alone, None)
+            between = "/" if up == 0 else " … "
+            named[file] = tails[file] if up is None else f"{folders[up]}{between}{name}"
     return named if len(set(named.values())) == len(named) else _tails(named)
-
-
-def _by_folder(files: Sequence[str]) -> dict[str, str]:
-    """Name paths that end alike, each by one folder; by their ends where no folder will do."""
-    if len(files) == 1:
-        return {files[0]: files[0].rpartition("/")[2]}
-    tails = _tails(files)
-    levels = [Counter(above) for above in zip_longest(*map(_upwards, files))]
-    return {file: _with_folder(file, levels) or tails[file] for file in files}
-
-
-def _upwards(file: str) -> list[str]:
-    """Return the folders over a file, the nearest first."""
-    return file.split("/")[-2::-1]
-
-
-def _with_folder(file: str, levels: Sequence[Counter[str | None]]) -> str:
-    """Name a path by its nearest folder that no namesake has as far up; empty where none is."""
-    name = file.rpartition("/")[2]
-    for up, (folder, counts) in enumerate(zip(_upwards(file), levels, strict=False)):
-        if counts[folder] == 1:
-            return f"{folder} … {name}" if up else f"{folder}/{name}"
-    return ""
 
 
 def _tails(files: Iterable[str]) -> dict[str, str]:
@@ -91,16 +81,14 @@ def file_stems(frame_ids: Iterable[str], endings: Sequence[str]) -> dict[str, st
     taken: set[str] = set()
     for frame_id in frame_ids:
         first = safe_name(frame_id)
-        tried = (first if number == 1 else f"{first}-{number}" for number in count(1))
-        stems[frame_id] = stem = next(
-            stem for stem in tried if taken.isdisjoint(_folded(stem, endings))
-        )
-        taken.update(_folded(stem, endings))
+        for number in count(1):
+            stem = first if number == 1 else f"{first}-{number}"
+            files = {f"{stem}{ending}".casefold() for ending in endings}
+            if taken.isdisjoint(files):
+                break
+        stems[frame_id] = stem
+        taken |= files
     return stems
-
-
-def _folded(stem: str, endings: Sequence[str]) -> set[str]:
-    return {f"{stem}{ending}".casefold() for ending in endings}
 
 
 def safe_name(frame_id: str) -> str:
@@ -122,3 +110,8 @@ def with_short_names(text: str, names: Mapping[str, str]) -> str:
     if "/" not in text:
         return text
     return _WORD.sub(lambda word: names.get(word[0], word[0]), text)
+
+
+def plain_named(text: str, names: Mapping[str, str]) -> str:
+    """Return a sentence with its frames' short names, safe to show."""
+    return plain(with_short_names(text, names))

@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from auditor.history.rows import snr_curve
-from auditor.model.history import (
-    Evening,
-    ExposureRow,
-    Habit,
-    History,
-    PreviewRow,
-    SensorRow,
-    Spread,
-)
-from auditor.model.numbers import counted_stops, whole_share_text
+from auditor.model.history import ExposureRow, Habit, History, PreviewRow
 from auditor.report.history_tables import (
     COLOURS,
     MOST_EVENINGS,
@@ -29,8 +20,9 @@ from auditor.report.history_tables import (
     row_label,
     single_rows,
 )
-from auditor.report.words import counted, day, moment, name, plain
 from auditor.words.cautions import FILTERS_AND_EYES, WHO_COMES_FIRST
+from auditor.words.history import no_habits_text, summary_lines
+from auditor.words.values import day, name, plain
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +50,11 @@ class FilterMark:
     stops: dict[str, float]
     spread: float
 
+    @property
+    def measured(self) -> tuple[float, ...]:
+        """Every figure that was measured, in stops."""
+        return tuple(self.stops.values())
+
 
 @dataclass(frozen=True, slots=True)
 class FilterTrend:
@@ -66,6 +63,11 @@ class FilterTrend:
     label: str
     marked: float
     days: tuple[tuple[date, float], ...]
+
+    @property
+    def measured(self) -> tuple[float, ...]:
+        """Every figure that was measured, in stops."""
+        return tuple(stops for _, stops in self.days)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +116,7 @@ def history_page(history: History) -> HistoryPage:
     """Put the history into words."""
     return HistoryPage(
         title="What your shoots have taught",
-        summary=tuple(_summary(history)),
+        summary=tuple(summary_lines(history)),
         habits=tuple(
             replace(
                 habit,
@@ -124,83 +126,59 @@ def history_page(history: History) -> HistoryPage:
             )
             for habit in history.habits
         ),
-        no_habits=_no_habits(history),
+        no_habits=no_habits_text(history),
         tables=history_tables(history),
-        evenings=tuple(map(_evening_row, history.evenings[:MOST_EVENINGS])),
+        evenings=tuple(
+            EveningRow(
+                day=day(date.fromisoformat(evening.day)),
+                report=evening.report,
+                picture=evening.picture,
+                picture_of=name(evening.picture_of),
+                frames=evening.frames,
+                left=left_text(evening),
+                lost=lost_text(evening),
+                filters=filter_texts(evening),
+            )
+            for evening in history.evenings[:MOST_EVENINGS]
+        ),
         trends=tuple(_trends(history)),
         detail=detail_table(history.exposure),
-        bars=_bars(history.exposure),
+        bars=tuple(_bars(history.exposure)),
         filters=tuple(
             FilterMark(
                 name(entry.name), entry.marking.stops, entry.stops_by_channel, entry.spread_stops
             )
             for entry in history.filters
         ),
-        previews=tuple(_early(row) for row in history.previews if row.early),
-        lines=_lines(history.sensors),
+        previews=tuple(_previews(history.previews)),
+        lines=tuple(
+            SnrLine(
+                f"{name(row.body)}, ISO {row.iso:g}", snr_curve(row.read_noise_e, row.full_well_e)
+            )
+            for row in history.sensors
+            # green (or the only channel) of every body and ISO whose noise is known
+            if row.channel in ("G", "G1", "L")
+            and row.read_noise_e is not None
+            and row.full_well_e is not None
+            and row.full_well_e > 2.0
+        ),
         notes=tuple(plain(note) for note in history.notes),
         cautions=(FILTERS_AND_EYES, WHO_COMES_FIRST),
     )
 
 
-def _summary(history: History) -> Iterable[str]:
-    if not history.frames:
-        yield "Nothing is remembered yet. Audit a shoot first: auditor audit PATH --out DIR."
-        return
-    shoots = counted(history.shoots, "shoot")
-    yield f"{counted(history.frames, 'frame')} of {shoots}{_span(history)}."
-    row = history.exposure[0] if history.exposure else None
-    if row is not None and row.spare is not None:
-        lost = f"a channel was lost in {whole_share_text(row.lost_share)} of the frames"
-        yield (
-            f"Frames that lost no channel could have taken {counted_stops(row.spare.median)} "
-            f"more light (median of {row.spare.count}); {lost if row.lost else 'none lost one'}."
-        )
-
-
-def _span(history: History) -> str:
-    first, last = moment(history.first_at), moment(history.last_at)
-    if first is None or last is None:
-        return ""
-    if first.date() == last.date():
-        return f", {day(first)}"
-    return f", {day(first)} to {day(last)}"
-
-
-def _no_habits(history: History) -> str:
-    if history.habits or not history.frames:
-        return ""
-    return "No habit stands out over enough frames to be worth changing."
-
-
-def _bars(rows: Sequence[ExposureRow]) -> tuple[SpareBar, ...]:
-    shown = single_rows(rows)
-    return tuple(_bar(row, row.spare) for row in shown if row.spare is not None)
-
-
-def _bar(row: ExposureRow, spare: Spread) -> SpareBar:
-    scatter = spare.spread or 0.0
-    return SpareBar(
-        label=row_label(row),
-        frames=row.frames,
-        low=max(spare.least, spare.mean - scatter),
-        median=spare.median,
-        high=min(spare.most, spare.mean + scatter),
-        lost_share=row.lost_share,
-    )
-
-
-def _evening_row(evening: Evening) -> EveningRow:
-    return EveningRow(
-        day=day(date.fromisoformat(evening.day)),
-        report=evening.report,
-        picture=evening.picture,
-        picture_of=name(evening.picture_of),
-        frames=evening.frames,
-        left=left_text(evening),
-        lost=lost_text(evening),
-        filters=filter_texts(evening),
-    )
+def _bars(rows: Sequence[ExposureRow]) -> Iterator[SpareBar]:
+    for row in single_rows(rows):
+        if row.spare is not None:
+            mean, scatter = row.spare.mean, row.spare.spread or 0.0
+            yield SpareBar(
+                label=row_label(row),
+                frames=row.frames,
+                low=max(row.spare.least, mean - scatter),
+                median=row.spare.median,
+                high=min(row.spare.most, mean + scatter),
+                lost_share=row.lost_share,
+            )
 
 
 def _trends(history: History) -> Iterator[FilterTrend]:
@@ -215,19 +193,9 @@ def _trends(history: History) -> Iterator[FilterTrend]:
             yield FilterTrend(name(known.name), known.marking.stops, days)
 
 
-def _early(row: PreviewRow) -> FilterMark:
-    early = {colour: row.early[colour].mean for colour in COLOURS if colour in row.early}
-    scatter = max(spread.spread or 0.0 for spread in row.early.values())
-    return FilterMark(name(row.body), 0.0, early, scatter)
-
-
-def _lines(rows: Sequence[SensorRow]) -> tuple[SnrLine, ...]:
-    """Draw green (or the only channel) of every body and ISO whose noise is known."""
-    return tuple(
-        SnrLine(f"{name(row.body)}, ISO {row.iso:g}", snr_curve(row.read_noise_e, row.full_well_e))
-        for row in rows
-        if row.channel in ("G", "G1", "L")
-        and row.read_noise_e is not None
-        and row.full_well_e is not None
-        and row.full_well_e > 2.0
-    )
+def _previews(rows: Sequence[PreviewRow]) -> Iterator[FilterMark]:
+    for row in rows:
+        if row.early:
+            early = {colour: row.early[colour].mean for colour in COLOURS if colour in row.early}
+            scatter = max(spread.spread or 0.0 for spread in row.early.values())
+            yield FilterMark(name(row.body), 0.0, early, scatter)

@@ -8,17 +8,15 @@ from typing import Any
 import numpy as np
 
 from auditor.model.arrays import U8
-from auditor.model.history import Habit, History
-from auditor.report import words
+from auditor.model.history import History
 from auditor.report.chart_style import Axes, Figure, FigureCanvasAgg, chart_style
-from auditor.report.history_charts import (
+from auditor.report.history_html import (
     BAR_NOTE,
     MOST_LINES,
     axis_stops,
     reach_stops,
     spare_text,
     spread_out,
-    trend_reach,
 )
 from auditor.report.history_page import (
     FilterMark,
@@ -39,6 +37,7 @@ from auditor.report.style import (
     TRACK,
     hexed,
 )
+from auditor.words import values as words
 
 WIDTH = A4_WIDTH
 MARGIN = 66
@@ -65,9 +64,7 @@ def build_history_png(history: History) -> bytes:
     """Draw the history as one PNG, as wide as a sheet of A4."""
     page = history_page(history)
     canvas = Canvas(WIDTH, MOST_HEIGHT)
-    top = _draw_head(canvas, page)
-    for number, habit in enumerate(page.habits, 1):
-        top = _draw_habit(canvas, number, habit, top)
+    top = _draw_habits(canvas, page)
     if page.bars:
         top = _draw_bars(canvas, page.bars[:MOST_ROWS], _headed(canvas, top, page, "placement"))
         top = _draw_rest(canvas, len(page.bars) - MOST_ROWS, top)
@@ -85,28 +82,34 @@ def build_history_png(history: History) -> bytes:
     if page.lines:
         top = _draw_curves(canvas, page.lines[:MOST_LINES], _headed(canvas, top, page, "sensor"))
         top = _draw_rest(canvas, len(page.lines) - MOST_LINES, top)
-    return canvas.to_png(_draw_foot(canvas, page, top))
+    canvas.rule(MARGIN, WIDTH - MARGIN, top + 6, LINE)
+    top += 24
+    for text in page.notes:
+        top = canvas.paragraph(MARGIN, top, INNER, text, size=SMALL, colour=SOFT_INK)
+    for text in page.cautions:
+        top = canvas.paragraph(MARGIN, top + 6, INNER, text)
+    return canvas.to_png(min(MOST_HEIGHT, top + 46))
 
 
-def _draw_head(canvas: Canvas, page: HistoryPage) -> int:
+def _draw_habits(canvas: Canvas, page: HistoryPage) -> int:
+    """Draw the title, what is remembered, and the habits with their cautions."""
     draw_wedge(canvas, StopsAxis(0, WIDTH, 13.0), 0, 16)
     canvas.text(MARGIN, 60, INNER, page.title, size=TITLE, bold=True)
     top = 132
     for sentence in (*page.summary, page.no_habits):
         top = canvas.paragraph(MARGIN, top, INNER, sentence, size=HEAD, colour=SOFT_INK)
-    return top + 34
-
-
-def _draw_habit(canvas: Canvas, number: int, habit: Habit, top: int) -> int:
-    canvas.text(MARGIN, top, 56, str(number), size=TITLE, colour=SOFT_INK)
+    top += 34
     left, width = MARGIN + 70, INNER - 70
-    below = canvas.paragraph(left, top, width, habit.text, size=HEAD)
-    below = canvas.paragraph(left, below, width, habit.evidence, colour=SOFT_INK)
-    if habit.caution:
-        mark = below + 6
-        below = canvas.paragraph(left + 14, mark, width - 14, habit.caution, size=SMALL)
-        canvas.fill(left, mark, left + 3, below, INK)
-    return below + 28
+    for number, habit in enumerate(page.habits, 1):
+        canvas.text(MARGIN, top, 56, str(number), size=TITLE, colour=SOFT_INK)
+        top = canvas.paragraph(left, top, width, habit.text, size=HEAD)
+        top = canvas.paragraph(left, top, width, habit.evidence, colour=SOFT_INK)
+        if habit.caution:
+            mark = top + 6
+            top = canvas.paragraph(left + 14, mark, width - 14, habit.caution, size=SMALL)
+            canvas.fill(left, mark, left + 3, top, INK)
+        top += 28
+    return top
 
 
 def _headed(canvas: Canvas, top: int, page: HistoryPage, key: str) -> int:
@@ -127,7 +130,7 @@ def _draw_rest(canvas: Canvas, more: int, top: int) -> int:
 def _draw_bars(canvas: Canvas, bars: tuple[SpareBar, ...], top: int) -> int:
     axis = StopsAxis(BAR_LEFT, BAR_RIGHT, float(axis_stops(bars)))
     for bar in bars:
-        _draw_label(canvas, bar.label, top)
+        canvas.text(MARGIN, top + 1, LABEL_WIDTH, bar.label)
         canvas.fill(axis.left, top + 5, axis.right, top + 27, TRACK)
         canvas.fill(
             axis.x(bar.high), top + 9, max(axis.x(bar.low), axis.x(bar.high) + 2), top + 23, TONE
@@ -149,10 +152,6 @@ def _draw_bars(canvas: Canvas, bars: tuple[SpareBar, ...], top: int) -> int:
     told = "stops under saturation"
     canvas.text(BAR_RIGHT + 24, top, TEXT_WIDTH, told, size=SMALL, colour=SOFT_INK)
     return canvas.paragraph(MARGIN, top + 34, INNER, BAR_NOTE, size=SMALL, colour=SOFT_INK) + 14
-
-
-def _draw_label(canvas: Canvas, label: str, top: int) -> None:
-    canvas.text(MARGIN, top + 1, LABEL_WIDTH, label)
 
 
 def _draw_filters(
@@ -187,7 +186,7 @@ def _filter_x(share: float) -> float:
 
 def _draw_filter(canvas: Canvas, mark: FilterMark, reach: float, top: int) -> None:
     axis = top + 40
-    _draw_label(canvas, mark.label, top + 25)
+    canvas.text(MARGIN, top + 26, LABEL_WIDTH, mark.label)
     canvas.rule(BAR_LEFT, BAR_RIGHT, axis, LINE)
     canvas.fill(_filter_x(0.0) - 1, axis - 9, _filter_x(0.0) + 1, axis + 10, INK)
     offs = {name: stops - mark.marked for name, stops in mark.stops.items()}
@@ -233,7 +232,7 @@ def _draw_trends(canvas: Canvas, trends: tuple[FilterTrend, ...], top: int) -> i
             [min(ends).toordinal(), max(ends).toordinal()],
             [words.day(min(ends)), words.day(max(ends))],
         )
-        reach = trend_reach(trends)
+        reach = reach_stops(trends)
         axes.set_ylim(-reach, reach)
         axes.set_title("stops off the marking, denser above", fontsize=CHART_TEXT_PT, loc="left")
         canvas.paste(_drawn(figure), MARGIN, top)
@@ -272,10 +271,9 @@ def _draw_curves(canvas: Canvas, lines: tuple[SnrLine, ...], top: int) -> int:
         _number_curves(axes, [(2.0**x, 2.0**y) for *_, (x, y) in (line.points for line in lines)])
         axes.xaxis.set_major_formatter("{x:.0f}")
         axes.yaxis.set_major_formatter("{x:g}")
-        axes.set_xlabel("signal, electrons", fontsize=CHART_TEXT_PT, color=hexed(SOFT_INK))
-        axes.set_title(
-            "signal over noise", fontsize=CHART_TEXT_PT, color=hexed(SOFT_INK), loc="left"
-        )
+        look: Any = {"fontsize": CHART_TEXT_PT, "color": hexed(SOFT_INK)}
+        axes.set_xlabel("signal, electrons", **look)
+        axes.set_title("signal over noise", loc="left", **look)
         canvas.paste(_drawn(figure), MARGIN, top)
     text = "Dotted: light's own noise alone. Where a curve crosses 1 is the noise floor."
     _draw_key(canvas, [line.label for line in lines], text, top)
@@ -291,13 +289,3 @@ def _number_curves(axes: Axes, ends: Sequence[tuple[float, float]]) -> None:
             str(number), end, xytext=(place - own, 7), ha="center", textcoords="offset pixels",
             fontsize=CHART_TEXT_PT, fontweight="bold", color=hexed(INK),
         )  # fmt: skip
-
-
-def _draw_foot(canvas: Canvas, page: HistoryPage, top: int) -> int:
-    canvas.rule(MARGIN, WIDTH - MARGIN, top + 6, LINE)
-    top += 24
-    for text in page.notes:
-        top = canvas.paragraph(MARGIN, top, INNER, text, size=SMALL, colour=SOFT_INK)
-    for text in page.cautions:
-        top = canvas.paragraph(MARGIN, top + 6, INNER, text)
-    return min(MOST_HEIGHT, top + 46)

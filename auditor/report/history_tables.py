@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -19,7 +19,7 @@ from auditor.model.history import (
 )
 from auditor.model.numbers import stops_text, whole_share_text
 from auditor.model.text import listed
-from auditor.report.words import day, name
+from auditor.words.values import day, name
 
 DASH = "–"
 MOST_EVENINGS = 60
@@ -62,6 +62,10 @@ def _spread_text(spread: Spread | None, digits: int = 1) -> str:
     return f"{spread.mean:.{digits}f} ± {spread.spread:.{digits}f}"
 
 
+def _figure(value: float | None, form: str, unit: str = "") -> str:
+    return DASH if value is None else f"{value:{form}}{unit}"
+
+
 def row_label(row: ExposureRow) -> str:
     """Name one row of how frames were placed."""
     parts = [name(part) for part in (row.body, row.lens) if part]
@@ -98,18 +102,17 @@ def _evening_table(evenings: Sequence[Evening]) -> Table:
         "median of what was measured that evening, against the nearest marking. A day leads "
         "to its report while that lies where it was written.",
         ("", "frames", "headroom", "channel lost", "filters"),
-        tuple(_evening_cells(evening) for evening in evenings[:MOST_EVENINGS]),
+        tuple(
+            (
+                day(date.fromisoformat(evening.day)),
+                str(evening.frames),
+                left_text(evening),
+                lost_text(evening),
+                "; ".join(filter_texts(evening)) or DASH,
+            )
+            for evening in evenings[:MOST_EVENINGS]
+        ),
     )  # fmt: skip
-
-
-def _evening_cells(evening: Evening) -> tuple[str, ...]:
-    return (
-        day(date.fromisoformat(evening.day)),
-        str(evening.frames),
-        left_text(evening),
-        lost_text(evening),
-        "; ".join(filter_texts(evening)) or DASH,
-    )
 
 
 def left_text(evening: Evening) -> str:
@@ -132,27 +135,26 @@ def filter_texts(evening: Evening) -> tuple[str, ...]:
 
 
 def _exposure_table(rows: Sequence[ExposureRow]) -> Table:
-    shown = single_rows(rows)
-    return Table(
-        "placement", "Placement", "How your frames are placed",
+    return _placement(
+        single_rows(rows), "placement", "Placement", "How your frames are placed",
         "Stops left under saturation over the frames that lost no channel: median, and mean with "
         "the scatter of one frame. Brackets and dark frames are not counted. A frame may lose "
         "several channels.",
-        ("", "frames", "median left", "mean left", "channel lost", "which"),
-        tuple(_exposure_cells(row) for row in shown),
     )  # fmt: skip
 
 
 def detail_table(rows: Sequence[ExposureRow]) -> Table | None:
     """Return the rows by all headings together; None without any."""
     shown = [row for row in rows if _headings(row) > 1]
-    if not shown:
-        return None
-    return Table(
-        "detail", "Detail", "By body, lens, time and filter together", "",
-        ("", "frames", "median left", "mean left", "channel lost", "which"),
-        tuple(_exposure_cells(row) for row in shown),
-    )  # fmt: skip
+    title = "By body, lens, time and filter together"
+    return _placement(shown, "detail", "Detail", title) if shown else None
+
+
+def _placement(
+    rows: Sequence[ExposureRow], key: str, short: str, title: str, about: str = ""
+) -> Table:
+    columns = ("", "frames", "median left", "mean left", "channel lost", "which")
+    return Table(key, short, title, about, columns, tuple(map(_exposure_cells, rows)))
 
 
 def _exposure_cells(row: ExposureRow) -> tuple[str, ...]:
@@ -193,21 +195,19 @@ def _filter_table(rows: Sequence[KnownFilter]) -> Table:
         "Stops by channel, means over all pairs with and without the filter. Use the "
         "name with: auditor nd-time SHUTTER --filter NAME.",
         ("", "pairs", "shoots", "red", "green", "blue", "one pair scatters", "marking", "off it"),
-        tuple(_filter_cells(row) for row in rows),
+        tuple(
+            (
+                name(row.name),
+                str(row.count),
+                str(row.shoots),
+                *(_figure(row.stops_by_channel.get(colour), ".2f") for colour in "RGB"),
+                f"± {row.spread_stops:.2f}" if round(row.spread_stops, 2) else "< 0.01",
+                row.marking.label,
+                f"{row.off_marking_stops:+.2f}".replace("-", "−"),
+            )
+            for row in rows
+        ),
     )  # fmt: skip
-
-
-def _filter_cells(row: KnownFilter) -> tuple[str, ...]:
-    stops = [row.stops_by_channel.get(colour) for colour in ("R", "G", "B")]
-    return (
-        name(row.name),
-        str(row.count),
-        str(row.shoots),
-        *(DASH if value is None else f"{value:.2f}" for value in stops),
-        f"± {row.spread_stops:.2f}" if round(row.spread_stops, 2) else "< 0.01",
-        row.marking.label,
-        f"{row.off_marking_stops:+.2f}".replace("-", "−"),
-    )
 
 
 def _hot_table(rows: Sequence[HotRow]) -> Table:
@@ -230,34 +230,28 @@ def _hot_table(rows: Sequence[HotRow]) -> Table:
 
 
 def _sensor_table(rows: Sequence[SensorRow]) -> Table:
+    """Return a row for all channels of a body at one ISO that say the same: "R, G1, G2"."""
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for row in rows:
+        cells = (
+            name(row.body),
+            f"{row.iso:g}",
+            str(row.frames),
+            _spread_text(row.black_dn),
+            _spread_text(row.saturation_dn, 0),
+            _figure(row.read_noise_e, ".1f", " e⁻"),
+            _figure(row.full_well_e, ".0f", " e⁻"),
+            _figure(row.dynamic_range_stops, ".1f", " stops"),
+        )
+        alike.setdefault(cells, []).append(row.channel)
     return Table(
         "sensor", "Sensors", "Your sensors",
         "Saturation where it was seen, not claimed; read noise and full well in electrons; "
         "dynamic range from saturation down to where one pixel's signal equals its noise "
         "(EMVA 1288).",
         ("", "ISO", "channels", "frames", "black", "clips at", "read noise", "full well", "range"),
-        tuple(_folded(rows)),
+        tuple(
+            (body, iso, ", ".join(channels), *figures)
+            for (body, iso, *figures), channels in alike.items()
+        ),
     )  # fmt: skip
-
-
-def _folded(rows: Sequence[SensorRow]) -> Iterator[tuple[str, ...]]:
-    """Yield a row for all channels of a body at one ISO that say the same: "R, G1, G2"."""
-    channels: dict[tuple[str, ...], list[str]] = {}
-    for row in rows:
-        channels.setdefault(_sensor_cells(row), []).append(row.channel)
-    for (body, iso, *figures), named in channels.items():
-        yield body, iso, ", ".join(named), *figures
-
-
-def _sensor_cells(row: SensorRow) -> tuple[str, ...]:
-    full, read = row.full_well_e, row.read_noise_e
-    return (
-        name(row.body),
-        f"{row.iso:g}",
-        str(row.frames),
-        _spread_text(row.black_dn),
-        _spread_text(row.saturation_dn, 0),
-        DASH if read is None else f"{read:.1f} e⁻",
-        DASH if full is None else f"{full:.0f} e⁻",
-        DASH if row.dynamic_range_stops is None else f"{row.dynamic_range_stops:.1f} stops",
-    )

@@ -47,14 +47,22 @@ def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
 
 
 def _table_lines(table: Table) -> Iterator[str]:
-    rows = [tuple(_cut(cell) for cell in row) for row in (table.columns, *table.rows)]
+    """Yield a table's lines; cells that are too wide go on below."""
+    rows = [
+        [cell if len(cell) <= LONGEST_CELL else cell[: LONGEST_CELL - 1] + "…" for cell in row]
+        for row in (table.columns, *table.rows)
+    ]
     widths = _widths(rows)
     yield table.title
     for row in rows:
-        yield from _row_lines(row, widths)
+        cells = [textwrap.wrap(cell, width) for cell, width in zip(row, widths, strict=True)]
+        for parts in zip_longest(*cells, fillvalue=""):
+            first, *others = zip(parts, widths, strict=True)
+            columns = [first[0].ljust(first[1]), *(part.rjust(width) for part, width in others)]
+            yield INDENT + GAP.join(columns).rstrip()
 
 
-def _widths(rows: list[tuple[str, ...]]) -> list[int]:
+def _widths(rows: list[list[str]]) -> list[int]:
     """Return the columns' widths, made narrower until all stand on a line.
 
     Headings of several words give way first, then the widest column.
@@ -68,20 +76,3 @@ def _widths(rows: list[tuple[str, ...]]) -> list[int]:
         ranks = spare if max(spare) > 0 else widths
         widths[ranks.index(max(ranks))] -= 1
     return widths
-
-
-def _row_lines(row: tuple[str, ...], widths: list[int]) -> Iterator[str]:
-    """Yield a row's lines: cells that are too wide go on below."""
-    cells = [textwrap.wrap(cell, width) for cell, width in zip(row, widths, strict=True)]
-    for parts in zip_longest(*cells, fillvalue=""):
-        yield _row_line(parts, widths)
-
-
-def _cut(cell: str) -> str:
-    return cell if len(cell) <= LONGEST_CELL else cell[: LONGEST_CELL - 1] + "…"
-
-
-def _row_line(row: tuple[str, ...], widths: list[int]) -> str:
-    first = row[0].ljust(widths[0])
-    others = (cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True))
-    return INDENT + GAP.join((first, *others)).rstrip()

@@ -17,14 +17,15 @@ from auditor.model.findings import FindingKind
 from auditor.model.shoot import MeasurementSource
 from auditor.report.bundle import bundle
 from auditor.report.html_data import (
+    AT_ONCE,
     CHUNK,
     as_json,
     detail_data,
     packed,
     page_data,
+    record_data,
     unbroken,
 )
-from auditor.report.html_setups import run_data, setup_data
 from auditor.report.page import build_page
 from auditor.report.page_pictures import FramePictures, fitted, frame_pictures
 from auditor.report.page_records import Page
@@ -92,37 +93,33 @@ def build_html(
     numbers = {frame.id: number for number, frame in enumerate(page.frames)}
     pictures = _Pictures(roomy=len(page.frames) <= roomy_up_to, shown=small, files=files or {})
     chunks = list(_chunks(audit, page, measurements, pictures))
-    setups = [setup_data(setup, numbers) for setup in page.setups]
+    setups = [record_data(setup, numbers, without=AT_ONCE) for setup in page.setups]
     script, style = page_script(), page_style(STYLES)
-    html = page_template().render(
+    # this very script and style, and pictures that need no network; nothing else
+    beside = " 'self' file:" if pictures.beside or files else ""
+    html = page_template("report.html.j2").render(
         page=page,
         number=numbers.get,
-        data=Markup(
-            as_json(
-                {
-                    **page_data(page, numbers),
-                    "panoramas": [run_data(run, numbers) for run in page.panoramas],
-                }
-            )
-        ),
+        data=Markup(as_json(page_data(page, numbers))),
         chunks=chunks,
-        setups=[packed(part) for part in _in_chunks(setups)],
+        setups=[packed(setups[start : start + CHUNK]) for start in range(0, len(setups), CHUNK)],
         outcomes=[(text, OUTCOME_MEANINGS[outcome]) for outcome, text in OUTCOMES.items()],
         script=Markup(script),
         style=Markup(style),
-        policy=_policy(script, style, outside=bool(pictures.beside or files)),
+        policy=f"default-src 'none'; script-src {digest(script)}; style-src {digest(style)}; "
+        f"img-src data:{beside}; base-uri 'none'; form-action 'none'",
     )
     return HtmlReport(html.encode("utf-8", "replace"), pictures.beside)
 
 
 @cache
-def page_template() -> Template:
-    """Return the page's template, compiled."""
+def page_template(name: str) -> Template:
+    """Return a page's template, compiled."""
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.filters.update(unbroken=unbroken)
-    return environment.from_string(_part("report.html.j2"))
+    environment.filters.update(unbroken=unbroken, address=data_address)
+    return environment.from_string(_part(name))
 
 
 def _part(name: str) -> str:
@@ -141,23 +138,10 @@ def page_style(names: Sequence[str]) -> str:
     return palette_css() + "\n".join(_part(f"style/{name}") for name in names)
 
 
-def _policy(script: str, style: str, *, outside: bool) -> str:
-    """Allow this very script and style, and pictures that need no network; nothing else."""
-    beside = " 'self' file:" if outside else ""
-    return (
-        f"default-src 'none'; script-src {digest(script)}; style-src {digest(style)}; "
-        f"img-src data:{beside}; base-uri 'none'; form-action 'none'"
-    )
-
-
 def digest(text: str) -> str:
     """Return what a content policy knows a script or a style by."""
     found = hashlib.sha256(text.encode("utf-8")).digest()
     return f"'sha256-{b64encode(found).decode('ascii')}'"
-
-
-def _in_chunks(records: Sequence[object]) -> Iterator[Sequence[object]]:
-    return (records[start : start + CHUNK] for start in range(0, len(records), CHUNK))
 
 
 def _chunks(
@@ -192,14 +176,13 @@ class _Pictures:
         if found is None or not self.shown:
             return {"small": None, "preview": None}
         small = found.thumb if self.roomy else fitted(found.thumb, SMALL_PICTURE_BYTES)
-        return {"small": data_address(small), "preview": self._preview(number, found.preview)}
-
-    def _preview(self, number: int, jpeg: bytes | None) -> str | None:
-        if jpeg is None or self.roomy:
-            return None if jpeg is None else data_address(jpeg)
-        name = f"{PICTURES_FOLDER}/preview-{number + 1:06d}.jpg"
-        self.beside[name] = jpeg
-        return name
+        preview = None
+        if found.preview is not None and self.roomy:
+            preview = data_address(found.preview)
+        elif found.preview is not None:
+            preview = f"{PICTURES_FOLDER}/preview-{number + 1:06d}.jpg"
+            self.beside[preview] = found.preview
+        return {"small": data_address(small), "preview": preview}
 
 
 def data_address(jpeg: bytes) -> str:

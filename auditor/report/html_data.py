@@ -7,7 +7,8 @@ import json
 import re
 import zlib
 from base64 import b64encode
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
+from dataclasses import fields, is_dataclass
 from typing import Any
 
 import numpy as np
@@ -16,10 +17,11 @@ from auditor.model.arrays import Bool
 from auditor.pictures.render import SRGB_CURVE
 from auditor.report.page_channels import in_rows
 from auditor.report.page_pictures import FramePictures
-from auditor.report.page_records import ChannelSheet, Fact, FrameSheet, Page, ToneBar
+from auditor.report.page_records import ChannelSheet, FrameSheet, Page, ToneBar
 from auditor.report.picture_files import PictureFiles, files_data
 from auditor.report.style import wedge_greys
 from auditor.words.page import OUTCOMES
+from auditor.words.values import Fact
 
 CHUNK = 40
 """Frames or set-ups whose details are unpacked together, when one of them comes into sight."""
@@ -29,9 +31,8 @@ LARGEST_SHARE = 1_000_000
 
 _UNITS = re.compile(r"(?<=\d) (?=%|(?:s|min|h|stops?)\b)|(?<=\bISO) (?=\d)")
 
-DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
-
 Numbers = Mapping[str, int]
+"""Frame id to its place among the page's frames."""
 
 
 def as_json(value: object) -> str:
@@ -92,6 +93,7 @@ def page_data(page: Page, numbers: Numbers) -> dict[str, Any]:
             }
             for setup in page.setups
         ],
+        "panoramas": [record_data(run, numbers) for run in page.panoramas],
         "outcomes": {outcome.value: text for outcome, text in OUTCOMES.items()},
         "kinds": {
             finding.code: {
@@ -115,6 +117,65 @@ def audit_key(page: Page) -> str:
 
 def _numbered(frames: Iterable[str], numbers: Numbers) -> list[int]:
     return [numbers[frame] for frame in frames if frame in numbers]
+
+
+ONE_FRAME = frozenset({"frame", "short", "long", "without", "with_"})
+SOME_FRAMES = frozenset({"frames", "others"})
+"""Fields that name frames by their ids; the script knows frames by their numbers."""
+
+AT_ONCE = frozenset({"number", "title", "about", "short_about", "frames"})
+"""Fields of a set-up that are told at once, by :func:`page_data`."""
+
+DRAWN = frozenset({"bar", "histogram"})
+"""Fields of a channel that are drawn, in rows of their own."""
+
+BY_KIND = frozenset({"title", "next_time", "caution"})
+"""Fields of a finding that are the same for its kind: told once a page."""
+
+
+def record_data(record: Any, numbers: Numbers, without: Container[str] = ()) -> dict[str, Any]:
+    """Return a page record by the names of its fields, in the script's way of writing them.
+
+    Numbers are rounded to three decimals; facts that tell nothing are left out.
+
+    Parameters
+    ----------
+    record : dataclass
+    numbers : mapping of str to int
+        Frame id to its place among the page's frames.
+    without : container of str
+        Fields that are left out.
+    """
+    return {
+        _camel(field.name): _field_data(field.name, getattr(record, field.name), numbers)
+        for field in fields(record)
+        if field.name not in without
+    }
+
+
+def _field_data(name: str, value: Any, numbers: Numbers) -> Any:
+    found = value
+    if name in ONE_FRAME:
+        found = numbers.get(value)
+    elif name in SOME_FRAMES:
+        found = _numbered(value, numbers)
+    elif isinstance(value, str):
+        found = unbroken(value)
+    elif isinstance(value, float):
+        found = round(value, 3)
+    elif isinstance(value, ToneBar):
+        found = bar_data(value)
+    elif isinstance(value, tuple):
+        said = (one for one in value if not (isinstance(one, Fact) and one.text in ("", "–")))
+        found = [_field_data("", one, numbers) for one in said]
+    elif is_dataclass(value):
+        found = record_data(value, numbers)
+    return found
+
+
+def _camel(name: str) -> str:
+    first, *others = name.rstrip("_").split("_")
+    return first + "".join(map(str.title, others))
 
 
 def _line(frame: FrameSheet, numbers: Numbers) -> dict[str, Any]:
@@ -151,12 +212,12 @@ def _line(frame: FrameSheet, numbers: Numbers) -> dict[str, Any]:
         "suggested": suggestion.mark if suggestion else "",
         "why": unbroken(suggestion.why) if suggestion else "",
     }
-    return {name: value for name, value in told.items() if _says_something(value)}
-
-
-def _says_something(value: object) -> bool:
-    """Whether a value must be handed over; the script has the rest by default. Zero says a lot."""
-    return not (value is None or value is False or value in ("", []))
+    # the script has the rest by default; zero says a lot
+    return {
+        name: value
+        for name, value in told.items()
+        if not (value is None or value is False or value in ("", []))
+    }
 
 
 def bar_data(bar: ToneBar) -> dict[str, float | None]:
@@ -184,86 +245,62 @@ def detail_data(
     frame: FrameSheet, pictures: FramePictures | None, files: PictureFiles | None = None
 ) -> dict[str, Any]:
     """Return what is needed when a frame is looked at; ``files`` are its large pictures."""
-    return {
-        "size": [pictures.width, pictures.height] if pictures else None,
-        "sensor": list(pictures.sensor) if pictures else None,
-        "maps": _maps(pictures) if pictures else None,
+    told = {
+        "size": None,
+        "sensor": None,
+        "maps": None,
         "pictures": None if files is None else files_data(files),
         "previewClips": {c: _rounded(v) for c, v in frame.preview_clips_stops.items()},
-        "toneOffsets": {c: _rounded(v) for c, v in pictures.tone_offset_stops.items()}
-        if pictures
-        else {},
-        "loss": {"text": unbroken(frame.loss.text), "box": [_rounded(v) for v in frame.loss.box]}
-        if frame.loss
-        else None,
+        "toneOffsets": {},
+        "loss": frame.loss and record_data(frame.loss, {}),
         "rows": [_row(row, others) for row, others in in_rows(frame.channels)],
-        "channels": [
-            {
-                "name": channel.name,
-                "fullName": channel.full_name,
-                "facts": facts_data(channel.facts),
-                "notes": list(channel.notes),
-            }
-            for channel in frame.channels
-        ],
-        "facts": facts_data(frame.facts),
-        "findings": [
-            {
-                "code": f.code,
-                "severity": f.severity,
-                "severityText": f.severity_text,
-                "text": unbroken(f.text),
-            }
-            for f in frame.findings
-        ],
-        "notes": list(frame.notes),
+        "channels": [record_data(one, {}, without=DRAWN) for one in frame.channels],
+        "facts": _field_data("facts", frame.facts, {}),
+        "findings": [record_data(one, {}, without=BY_KIND) for one in frame.findings],
+        "notes": _field_data("notes", frame.notes, {}),
     }
-
-
-def facts_data(facts: Iterable[Fact]) -> list[dict[str, str]]:
-    """Return facts by name, those that tell nothing left out."""
-    return [
-        {"label": fact.label, "text": unbroken(fact.text), "remark": fact.remark}
-        for fact in facts
-        if fact.text not in ("", "–")
-    ]
+    if pictures is not None:
+        told |= {
+            "size": [pictures.width, pictures.height],
+            "sensor": list(pictures.sensor),
+            "maps": _maps(pictures),
+            "toneOffsets": {c: _rounded(v) for c, v in pictures.tone_offset_stops.items()},
+        }
+    return told
 
 
 def _maps(pictures: FramePictures) -> dict[str, Any]:
     """Return where the frame is lost: in areas and in points, in any channel and in each colour."""
     maps = pictures.maps
-    rows, cols = maps.lost.shape
     parts = {colour: pictures.lost_in(colour) for colour in dict.fromkeys(pictures.colours)}
+    parts = {"any": (maps.lost, maps.specks), **parts}
+    shares = {c: pictures.speck_share(None if c == "any" else c) for c in parts}
     return {
-        "rows": rows,
-        "cols": cols,
-        "areas": {"any": map_text(maps.lost), **{c: map_text(p[0]) for c, p in parts.items()}},
-        "points": {"any": map_text(maps.specks), **{c: map_text(p[1]) for c, p in parts.items()}},
-        "pointShare": {
-            "any": round(pictures.speck_share(), 4),
-            **{c: round(pictures.speck_share(c), 4) for c in parts},
-        },
+        "rows": maps.lost.shape[0],
+        "cols": maps.lost.shape[1],
+        "areas": {c: map_text(areas) for c, (areas, _) in parts.items()},
+        "points": {c: map_text(points) for c, (_, points) in parts.items()},
+        "pointShare": {c: round(share, 4) for c, share in shares.items()},
         "blocked": None if maps.blocked is None else map_text(maps.blocked),
     }
 
 
 def _row(channel: ChannelSheet, others: tuple[ChannelSheet, ...]) -> dict[str, Any]:
     """Return one row of a histogram; a second green that differs is drawn into the first's."""
+    drawn = [
+        {
+            "name": one.name,
+            "first": one.histogram.first_stop,
+            "shares": shares(one.histogram.counts),
+        }
+        for one in (channel, *others)
+    ]
     return {
-        "name": channel.name,
+        **drawn[0],
         "fullName": channel.full_name,
         "bar": bar_data(channel.bar),
-        "first": channel.histogram.first_stop,
         "step": channel.histogram.step,
-        "shares": shares(channel.histogram.counts),
-        "second": [
-            {
-                "name": other.name,
-                "first": other.histogram.first_stop,
-                "shares": shares(other.histogram.counts),
-            }
-            for other in others
-        ],
+        "second": drawn[1:],
     }
 
 
@@ -286,13 +323,4 @@ def map_text(tiles: Bool) -> str:
     lengths = np.diff(np.concatenate([[0], edges, [flat.size]])).tolist()
     if flat[0]:
         lengths.insert(0, 0)
-    return " ".join(_base_36(length) for length in lengths)
-
-
-def _base_36(number: int) -> str:
-    digits = ""
-    while True:
-        number, digit = divmod(number, 36)
-        digits = DIGITS[digit] + digits
-        if number == 0:
-            return digits
+    return " ".join(np.base_repr(length, 36).lower() for length in lengths)

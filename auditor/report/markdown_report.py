@@ -8,12 +8,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from auditor.model.audit import Audit
 from auditor.model.codes import FrameStatus
 from auditor.model.findings import FindingKind
+from auditor.model.numbers import counted
 from auditor.model.text import listed
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
 from auditor.report.page_records import Page, SetupSheet
-from auditor.report.words import counted, sentence
 from auditor.words.next_time import next_times
+from auditor.words.values import sentence
 
 MOST_NAMED = 12
 """Frames named behind a lesson; the table of all frames tells the others."""
@@ -123,8 +124,8 @@ def _setup_lines(page: Page, setup: SetupSheet) -> Iterator[str]:
     yield from (_list([line]) for line in (*(g.sentence for g in setup.grads), *setup.skies))
     for keeper in setup.keepers:
         why = " ".join(sentence(reason) for reason in keeper.why)
-        told = f"{keeper.kind_text}: {_name(page, keeper.frame)}. {why}"
-        yield from _nested(told, [keeper.print_fit.sentence] if keeper.print_fit else [])
+        told = f"{keeper.kind}: {_name(page, keeper.frame)}. {why}"
+        yield from _nested(told, [keeper.print.sentence] if keeper.print else [])
     yield from (_list([note]) for note in setup.notes)
 
 

@@ -4,33 +4,48 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import fields
+from typing import TypeVar
 
-from auditor.advise.outcomes import largest_losses
-from auditor.model.advice import NextTime
-from auditor.model.audit import Audit, FrameResult, Lesson, LightPoint, SunDay
-from auditor.model.codes import FrameStatus
+from auditor.advise.outcomes import Outcome, largest_losses
+from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
-from auditor.model.numbers import stops_text
-from auditor.model.text import listed
-from auditor.report import words
-from auditor.report.frame_names import short_names, with_short_names
-from auditor.report.glossary import definitions, legend_entries, setting_lines
+from auditor.model.numbers import plural
+from auditor.model.settings import Settings
+from auditor.report.frame_names import plain_named, short_names
 from auditor.report.page_frames import frame_sheets
-from auditor.report.page_groups import next_time_sheet, panorama_sheets, setup_sheets
-from auditor.report.page_plans import lasting_lines, plan_sheets
-from auditor.report.page_records import FrameSheet, LessonSheet, LightMoment, Page, Tally
+from auditor.report.page_groups import next_time_sheet, setup_sheets
+from auditor.report.page_records import (
+    LegendEntry,
+    LessonSheet,
+    LightMoment,
+    Page,
+    PanoramaSheet,
+    PlanSheet,
+    SettingLine,
+    Tally,
+)
+from auditor.words import values as words
 from auditor.words.cautions import AUDIT, GROUND_IN_SHORT
-from auditor.words.light import light_lines
-from auditor.words.next_time import next_times
-from auditor.words.page import OUTCOMES, place_text
+from auditor.words.glossary import MEANINGS, definitions
+from auditor.words.light import FORECAST_NOTE, forecast_lines
+from auditor.words.next_time import dark_frame_lines, iso_lines, next_times
+from auditor.words.page import (
+    OUTCOMES,
+    light_text,
+    made_text,
+    note_lines,
+    place_text,
+    summary_lines,
+    sun_line,
+    when_text,
+)
+from auditor.words.setups import panorama_sentence
 
+Code = TypeVar("Code", str, Outcome)
 USUAL_FLOOR_STOPS = 12.0
 """Depth of the stops axis where no noise floor could be measured."""
-
-MOST_BODIES = 4
-"""Bodies named in the summary."""
 
 
 def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
@@ -47,203 +62,126 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
     Page
         Every text safe to show, every figure honestly rounded.
     """
-    frames = frame_sheets(audit, kinds)
-    names = short_names(audit.frames)
+    frames, names = frame_sheets(audit, kinds), short_names(audit.frames)
     by_id = {frame.id: frame for frame in frames}
+    floors = [frame.bar.floor_stops for frame in frames if frame.bar.floor_stops is not None]
+    places = {place_text(day.latitude_deg, day.longitude_deg) for day in audit.sun_days}
+    advised = [setup.next_time for setup in audit.setups]
     return Page(
         title="Exposure audit",
-        when=_when(audit),
-        made=_made(audit),
+        when=when_text(audit),
+        made=made_text(audit),
         audit_made_at=audit.made_at,
-        summary=tuple(_summary(audit, frames)),
-        tallies=_tallies(frames),
+        summary=tuple(summary_lines(audit)),
+        tallies=_tallies([frame.verdict for frame in frames], words.VERDICTS),
         frames=frames,
-        light=tuple(_light(point) for point in audit.light),
-        sun_lines=tuple(_sun_day(day) for day in audit.sun_days),
-        lessons=tuple(_lesson(lesson, kinds, names) for lesson in audit.lessons),
+        light=tuple(
+            LightMoment(
+                frame=point.frame,
+                ev100=point.scene_ev100,
+                sun_deg=point.sun_altitude_deg,
+                filtered=point.filtered,
+                text=light_text(point),
+            )
+            for point in audit.light
+        ),
+        sun_lines=tuple(map(sun_line, audit.sun_days)),
+        lessons=tuple(_lessons(audit, kinds, names)),
         setups=setup_sheets(audit, by_id, names),
-        panoramas=panorama_sheets(audit, names),
-        legend=legend_entries(audit, kinds),
-        settings=setting_lines(audit.settings),
+        panoramas=tuple(
+            PanoramaSheet(
+                title=f"Panorama {number}",
+                sentence=panorama_sentence(run),
+                frames=run.frames,
+                notes=tuple(plain_named(note, names) for note in run.notes),
+            )
+            for number, run in enumerate(audit.panoramas, 1)
+        ),
+        legend=tuple(_legend(audit, kinds)),
+        settings=tuple(_settings(audit.settings)),
         definitions=definitions(audit.settings.judge),
         cautions=AUDIT,
         ground_caution=GROUND_IN_SHORT,
-        notes=_notes(audit),
-        floor_stops=_depth(frames),
+        notes=tuple(note_lines(audit)),
+        floor_stops=float(math.ceil(max(floors, default=USUAL_FLOOR_STOPS))),
         by_id=by_id,
-        outcomes=_outcomes(frames),
+        outcomes=_tallies([frame.outcome for frame in frames], OUTCOMES),
         losses=largest_losses(audit),
-        where=_place(audit),
+        where=places.pop() if len(places) == 1 else "",
         inputs=audit.inputs,
         next_times=tuple(
-            next_time_sheet(setups, _first_of(audit, advice), advice, names)
+            next_time_sheet(setups, advised.index(advice) + 1, advice, names)
             for setups, advice in next_times(audit.setups)
         ),
-        plans=plan_sheets(audit, names),
+        plans=tuple(_plans(audit, names)),
     )
 
 
-def _moments(audit: Audit) -> list[datetime]:
-    """Camera clocks as they show, without their offsets, so that they can be compared."""
-    found = (words.moment(frame.captured_at) for frame in audit.frames)
-    return sorted(when.replace(tzinfo=None) for when in found if when)
-
-
-def _when(audit: Audit) -> str:
-    moments = _moments(audit)
-    if not moments:
-        return "No file tells when it was taken"
-    first, last = moments[0], moments[-1]
-    start, end = first.strftime("%H:%M"), last.strftime("%H:%M")
-    if first.date() == last.date():
-        return f"{words.day(first)}, {start} to {end}"
-    return f"{words.day(first)}, {start}, to {words.day(last)}, {end}"
-
-
-def _made(audit: Audit) -> str:
-    made = words.moment(audit.made_at)
-    told = f"{words.day(made)}, {made.strftime('%H:%M')}" if made else words.name(audit.made_at)
-    return f"Made {told} by exposure-auditor {words.name(audit.tool_version)}"
-
-
-def _summary(audit: Audit, frames: tuple[FrameSheet, ...]) -> list[str]:
-    unreadable = sum(frame.status == FrameStatus.UNREADABLE for frame in frames)
-    bodies = sorted({frame.camera for frame in frames if frame.camera})
-    named = bodies[:MOST_BODIES]
-    if len(bodies) > MOST_BODIES:
-        named.append(f"{len(bodies) - MOST_BODIES} more")
-    lines = [
-        words.sentence(
-            f"{_found(audit)}: {len(frames) - unreadable} measured, "
-            f"{unreadable or 'none'} unreadable."
-        ),
-        f"Taken with {listed(named)}." if bodies else "",
-        *light_lines(audit.light),
-    ]
-    return [line for line in lines if line]
-
-
-def _found(audit: Audit) -> str:
-    """Count the files, where they lay, and how many of them were there before."""
-    copies = _copies(audit.frames)
-    told = f", {copies} of them {'a copy' if copies == 1 else 'copies'}" if copies else ""
-    return f"{words.counted(len(audit.frames), 'file')}{_where(audit)}{told}"
-
-
-def _where(audit: Audit) -> str:
-    """Count the cards where every file lay on one, told by the DCIM folder; else what was named."""
-    tops = {_card(frame) for frame in audit.frames}
-    if tops and None not in tops:
-        return f" on {words.counted(len(tops), 'card')}"
-    named = len(audit.inputs)
-    return f" in {words.counted(named, 'place')}" if named > 1 else ""
-
-
-def _card(frame: FrameResult) -> tuple[int, tuple[str, ...]] | None:
-    """Return where the folder of pictures lies that DCF puts at the top of every card."""
-    folders = frame.file.split("/")[:-1]
-    found = [folder.upper() for folder in folders]
-    return (frame.input, tuple(folders[: found.index("DCIM")])) if "DCIM" in found else None
-
-
-def _copies(frames: Sequence[FrameResult]) -> int:
-    """Count the files that a file before them holds too."""
-    seen: set[str] = set()
-    count = 0
-    for frame in frames:
-        count += not seen.isdisjoint(frame.also_at)
-        seen.add(frame.id)
-    return count
-
-
-def _degrees(altitude: float) -> str:
-    return f"{stops_text(altitude)}°"
-
-
-def _tallies(frames: tuple[FrameSheet, ...]) -> tuple[Tally, ...]:
-    counts = Counter(frame.verdict for frame in frames)
+def _tallies(found: Sequence[str], texts: Mapping[Code, str]) -> tuple[Tally, ...]:
+    """Count what the frames came to, in the order of the texts; what none came to is left out."""
+    counts = Counter(found)
     return tuple(
-        Tally(verdict, text, counts[verdict])
-        for verdict, text in words.VERDICTS.items()
-        if counts[verdict]
+        Tally(
+            verdict=str(code),
+            text=plural(counts[code], text) if text.endswith("frame") else text,
+            count=counts[code],
+        )
+        for code, text in texts.items()
+        if counts[code]
     )
 
 
-def _outcomes(frames: tuple[FrameSheet, ...]) -> tuple[Tally, ...]:
-    counts = Counter(frame.outcome for frame in frames)
-    return tuple(
-        Tally(outcome.value, _of_many(text, counts[outcome.value]), counts[outcome.value])
-        for outcome, text in OUTCOMES.items()
-        if counts[outcome.value]
-    )
+def _lessons(
+    audit: Audit, kinds: Mapping[str, FindingKind], names: Mapping[str, str]
+) -> Iterator[LessonSheet]:
+    for lesson in audit.lessons:
+        kind = kinds.get(lesson.code)
+        yield LessonSheet(
+            text=plain_named(lesson.text, names),
+            evidence=plain_named(lesson.evidence, names),
+            frames=lesson.frames,
+            caution=words.plain(kind.caution) if kind else "",
+        )
 
 
-def _of_many(text: str, count: int) -> str:
-    return f"{text}s" if text.endswith("frame") and count > 1 else text
+def _legend(audit: Audit, kinds: Mapping[str, FindingKind]) -> Iterator[LegendEntry]:
+    """Explain every kind of finding, with the number of frames that it was found on."""
+    found = Counter(code for frame in audit.frames for code in {f.code for f in frame.findings})
+    for kind in kinds.values():
+        yield LegendEntry(
+            code=kind.code,
+            title=words.name(kind.title),
+            severity=kind.severity.value,
+            severity_text=words.SEVERITIES[kind.severity],
+            meaning=words.plain(kind.meaning),
+            measured=words.plain(kind.measured),
+            next_time=words.plain(kind.next_time),
+            caution=words.plain(kind.caution),
+            count=found[kind.code],
+        )
 
 
-def _first_of(audit: Audit, advice: NextTime) -> int:
-    """Return the number of the first set-up with that advice."""
-    return next(n for n, setup in enumerate(audit.setups, 1) if setup.next_time == advice)
+def _settings(settings: Settings) -> Iterator[SettingLine]:
+    """Tell every setting with its value and what it does."""
+    for section in fields(settings):
+        table = getattr(settings, section.name)
+        for entry in fields(table):
+            name, value = f"{section.name}.{entry.name}", getattr(table, entry.name)
+            parts = value if isinstance(value, tuple) else (value,)
+            yield SettingLine(
+                name=name,
+                value=", ".join(map(words.setting_value, parts)),
+                meaning=MEANINGS.get(name, ""),
+            )
 
 
-def _place(audit: Audit) -> str:
-    """Tell where the shoot was; empty where it is not known, or where it was at many places."""
-    places = {place_text(day.latitude_deg, day.longitude_deg) for day in audit.sun_days}
-    return places.pop() if len(places) == 1 else ""
-
-
-def _light(point: LightPoint) -> LightMoment:
-    parts = [f"scene EV {stops_text(point.scene_ev100)}"]
-    if point.sun_altitude_deg is not None:
-        parts.append(f"sun at {_degrees(point.sun_altitude_deg)}")
-    if point.filtered:
-        parts.append("behind a filter, given back")
-    if point.moved_stops:
-        parts.append(f"it {words.changed(point.moved_stops)} meanwhile")
-    return LightMoment(
-        point.frame, point.scene_ev100, point.sun_altitude_deg, point.filtered, ", ".join(parts)
-    )
-
-
-def _sun_day(day: SunDay) -> str:
-    named = (
-        ("sunrise", day.sunrise),
-        ("sunset", day.sunset),
-        ("end of civil dusk", day.civil_dusk),
-        ("end of nautical dusk", day.nautical_dusk),
-    )
-    known = [(label, words.moment(when)) for label, when in named]
-    half = timedelta(seconds=30)  # to the nearest minute: 06:59:48 is seven o'clock
-    times = [f"{label} {(when + half).strftime('%H:%M')}" for label, when in known if when]
-    reasons = [words.plain(reason) for reason in day.reasons.values()]
-    parts = [listed(times), *reasons[:1], words.plain(day.assumption)]
-    return " ".join(words.sentence(part) for part in parts if part)
-
-
-def _lesson(
-    lesson: Lesson, kinds: Mapping[str, FindingKind], names: Mapping[str, str]
-) -> LessonSheet:
-    kind = kinds.get(lesson.code)
-    return LessonSheet(
-        text=words.plain(with_short_names(lesson.text, names)),
-        evidence=words.plain(with_short_names(lesson.evidence, names)),
-        frames=lesson.frames,
-        caution=words.plain(kind.caution) if kind else "",
-    )
-
-
-def _notes(audit: Audit) -> tuple[str, ...]:
-    told = [words.plain(note) for note in audit.notes]
-    if not audit.complete:
-        told.insert(0, "This audit was stopped before its end: what stands here is a part.")
-    if audit.passed_over:
-        others = [f"{count} {words.name(suffix)}" for suffix, count in audit.passed_over.items()]
-        told.append(f"Other files, passed over: {listed(others)}.")
-    told += lasting_lines(audit)
-    return tuple(told)
-
-
-def _depth(frames: tuple[FrameSheet, ...]) -> float:
-    floors = [frame.bar.floor_stops for frame in frames if frame.bar.floor_stops is not None]
-    return float(math.ceil(max(floors, default=USUAL_FLOOR_STOPS)))
+def _plans(audit: Audit, names: Mapping[str, str]) -> Iterator[PlanSheet]:
+    """Yield what there is to plan from; a plan without a line is left out."""
+    for title, lines, note in (
+        ("The day after, at the same place", forecast_lines(audit), FORECAST_NOTE),
+        ("Dark frames", dark_frame_lines(audit.dark_frames), ""),
+        ("What each ISO holds", iso_lines(audit.isos), ""),
+    ):
+        told = tuple(plain_named(line, names) for line in lines)
+        if told:
+            yield PlanSheet(title=title, lines=told, note=note)

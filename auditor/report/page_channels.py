@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from auditor.model.audit import ChannelFigures, StopHistogram
-from auditor.report import words
-from auditor.report.page_records import ChannelSheet, Fact, ToneBar
+from auditor.report.page_records import ChannelSheet, ToneBar
+from auditor.words import values as words
+from auditor.words.values import Fact
 
 
 def channel_bar(channel: ChannelFigures) -> ToneBar:
@@ -24,13 +25,37 @@ def channel_bar(channel: ChannelFigures) -> ToneBar:
 
 
 def channel_sheet(channel: ChannelFigures) -> ChannelSheet:
-    """Word one plane."""
+    """Word one plane.
+
+    Clipped pixels hide their height, so the share that a stop less would leave is an upper bound.
+    """
+    floor, less = channel.noise_floor_dn, words.share(channel.blown_one_stop_less)
+    if channel.blown_one_stop_less != 0 and not less.startswith("<"):
+        less = f"≤ {less}"
+    black, clips = f"{channel.black_dn:.1f} DN", f"{channel.saturation_dn:.0f} DN"
     return ChannelSheet(
         name=channel.name,
         full_name=words.PLANES.get(channel.name, channel.name),
         bar=channel_bar(channel),
         histogram=channel.histogram,
-        facts=tuple(_channel_facts(channel)),
+        facts=(
+            Fact("Blown", words.share(channel.blown_fraction)),
+            Fact("Blocked", words.share(channel.blocked_fraction)),
+            Fact("Headroom", words.stops(channel.headroom_stops)),
+            Fact("Shadow room", words.stops(channel.shadow_room_stops)),
+            Fact("Median under saturation", words.stops(channel.median_stops)),
+            Fact("Range of the sensor", words.stops(channel.dynamic_range_stops)),
+            Fact("Blown with a stop less", less),
+            Fact("Blocked with a stop more", words.share(channel.blocked_one_stop_more)),
+            Fact("Saturation", clips, words.source(channel.saturation_source)),
+            Fact("Black", black, words.source(channel.black_source)),
+            Fact(
+                "Noise floor",
+                "–" if floor is None else f"{floor:.1f} DN",
+                words.source(channel.noise_source),
+            ),
+            Fact("At or under black", words.share(channel.zero_fraction)),
+        ),
         notes=tuple(words.plain(note) for note in channel.notes),
     )
 
@@ -111,33 +136,3 @@ def _least(one: float | None, other: float | None, *, sign: int = 1) -> float | 
 
 def _mean(one: float | None, other: float | None) -> float | None:
     return None if one is None or other is None else (one + other) / 2.0
-
-
-def _channel_facts(channel: ChannelFigures) -> list[Fact]:
-    floor = channel.noise_floor_dn
-    return [
-        Fact("Blown", words.share(channel.blown_fraction)),
-        Fact("Blocked", words.share(channel.blocked_fraction)),
-        Fact("Headroom", words.stops(channel.headroom_stops)),
-        Fact("Shadow room", words.stops(channel.shadow_room_stops)),
-        Fact("Median under saturation", words.stops(channel.median_stops)),
-        Fact("Range of the sensor", words.stops(channel.dynamic_range_stops)),
-        Fact("Blown with a stop less", _at_most(channel)),
-        Fact("Blocked with a stop more", words.share(channel.blocked_one_stop_more)),
-        Fact(
-            "Saturation", f"{channel.saturation_dn:.0f} DN", words.source(channel.saturation_source)
-        ),
-        Fact("Black", f"{channel.black_dn:.1f} DN", words.source(channel.black_source)),
-        Fact(
-            "Noise floor",
-            "–" if floor is None else f"{floor:.1f} DN",
-            words.source(channel.noise_source),
-        ),
-        Fact("At or under black", words.share(channel.zero_fraction)),
-    ]
-
-
-def _at_most(channel: ChannelFigures) -> str:
-    """Clipped pixels hide their height, so the share with less light is an upper bound."""
-    share = words.share(channel.blown_one_stop_less)
-    return share if channel.blown_one_stop_less == 0 or share.startswith("<") else f"≤ {share}"

@@ -8,58 +8,65 @@ from datetime import UTC
 
 from auditor.advise.outcomes import outcomes
 from auditor.advise.suggestions import suggestions
-from auditor.model.audit import Audit, FrameResult, Patch
-from auditor.model.codes import FrameStatus, Verdict
+from auditor.model.audit import Audit, FrameResult, Patch, PrintFit
 from auditor.model.findings import Finding, FindingKind
 from auditor.model.numbers import stops_text
-from auditor.report import words
-from auditor.report.frame_names import short_names, with_short_names
+from auditor.model.settings import PrintSettings
+from auditor.report.frame_names import plain_named, short_names
 from auditor.report.page_channels import channel_bar, channel_sheet
-from auditor.report.page_optics import optics_facts, print_sheet
 from auditor.report.page_records import (
-    Fact,
     FindingLine,
     FrameSheet,
     LossRing,
+    PrintSheet,
     Relatives,
     SuggestionLine,
     ToneBar,
 )
-from auditor.report.page_skies import sky_fact
-from auditor.words.optics import shading_error_text, shading_text
-from auditor.words.page import suggestion_text
+from auditor.words import values as words
+from auditor.words.optics import (
+    optics_facts,
+    print_sentence,
+    shading_error_text,
+    shading_text,
+)
+from auditor.words.page import suggestion_text, verdict_line, verdict_text
+from auditor.words.skies import sky_fact
+from auditor.words.values import Fact
 
 
 def frame_sheets(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[FrameSheet, ...]:
     """Word all frames, in order of time; those without a clock come last, by name."""
-    setups = {
-        frame: number for number, setup in enumerate(audit.setups, 1) for frame in setup.frames
-    }
-    extras = _Extras(audit)
-    keepers = {keeper.frame for keeper in audit.keepers}
-    names = short_names(audit.frames)
-    sheets = [
-        _sheet(
-            frame,
-            kinds,
-            names,
-            setup=next((setups[f] for f in (frame.id, *frame.also_at) if f in setups), None),
-            roles=tuple(extras.roles.get(frame.id, ())),
-            is_keeper=frame.id in keepers,
-            more=tuple(extras.facts(frame.id)),
-            outcome=extras.outcomes[frame.id].value,
-            relatives=extras.relatives.get(frame.id, Relatives()),
-            suggestion=extras.suggestion(frame.id, names),
-        )
-        for frame in audit.frames
-    ]
+    words_on = _FrameWords(audit, kinds)
+    sheets = [words_on.sheet(frame) for frame in audit.frames]
     return tuple(sorted(sheets, key=lambda sheet: (sheet.taken_s is None, sheet.taken_s or 0.0)))
 
 
-class _Extras:
-    """What other records tell of single frames."""
+def print_sheet(fit: PrintFit, settings: PrintSettings) -> PrintSheet:
+    """Word one frame's fit for the paper of these settings."""
+    sizes = [
+        Fact(
+            f"{words.name(ppi)} px an inch",
+            f"{width:.0f} × {height:.0f} cm",
+            f"seen from {fit.viewing_cm[ppi]:.0f} cm or more" if ppi in fit.viewing_cm else "",
+        )
+        for ppi, (width, height) in fit.sizes_cm.items()
+    ]
+    return PrintSheet(
+        sentence=print_sentence(fit, settings),
+        sizes=tuple(sizes),
+        notes=tuple(map(words.plain, fit.notes)),
+    )
 
-    def __init__(self, audit: Audit) -> None:
+
+class _FrameWords:
+    """Words each frame, with what other records tell of it gathered by frame."""
+
+    def __init__(self, audit: Audit, kinds: Mapping[str, FindingKind]) -> None:
+        self.kinds, self.names = kinds, short_names(audit.frames)
+        numbered = enumerate(audit.setups, 1)
+        self.setups = {frame: number for number, setup in numbered for frame in setup.frames}
+        self.keepers = {keeper.frame for keeper in audit.keepers}
         self.roles = _roles(audit)
         self.skies = {sky.frame: sky for sky in audit.skies}
         self.graded = {grad.with_ for grad in audit.grads}
@@ -69,117 +76,137 @@ class _Extras:
         self.suggestions = suggestions(audit)
         self.relatives = _relatives(audit)
 
-    def suggestion(self, frame: str, names: Mapping[str, str]) -> SuggestionLine | None:
+    def sheet(self, frame: FrameResult) -> FrameSheet:
+        """Word one frame."""
+        when = words.moment(frame.captured_at)
+        aware = when if when is None or when.tzinfo else when.replace(tzinfo=UTC)
+        setups = (self.setups[f] for f in (frame.id, *frame.also_at) if f in self.setups)
+        return FrameSheet(
+            id=frame.id,
+            input=frame.input,
+            file=frame.file,
+            name=words.name(self.names[frame.id]),
+            place=words.plain(frame.file),
+            status=frame.status,
+            verdict=frame.verdict,
+            verdict_text=verdict_text(frame),
+            taken_text=words.clock(when),
+            clock_key=when.strftime("%Y-%m-%dT%H:%M") if when else "",
+            taken_s=aware.timestamp() if aware else None,
+            camera=words.name(frame.camera.body),
+            lens=words.name(frame.lens.model),
+            exposure_text=words.exposure_line(frame.exposure),
+            time_s=frame.exposure.time_s,
+            ev100=frame.exposure.ev100,
+            bar=_frame_bar(frame),
+            blown_text=words.share(frame.blown_fraction),
+            blocked_text=words.share(frame.blocked_fraction),
+            headroom_stops=frame.headroom_stops,
+            spare_text=words.stops(frame.headroom_stops),
+            range_stops=frame.tone_range_stops,
+            range_text=words.stops(frame.tone_range_stops),
+            verdict_line=verdict_line(frame),
+            facts=tuple(fact for fact in self.facts(frame) if fact.text not in ("", "–")),
+            channels=tuple(channel_sheet(channel) for channel in frame.channels),
+            findings=tuple(map(self.finding, frame.findings)),
+            setup=next(setups, None),
+            roles=tuple(self.roles.get(frame.id, ())),
+            is_keeper=frame.id in self.keepers,
+            error_text=words.plain(frame.error.message) if frame.error else "",
+            notes=tuple(map(words.plain, frame.notes)),
+            outcome=self.outcomes[frame.id].value,
+            day_text=words.day(when) if when else "",
+            relatives=self.relatives.get(frame.id, Relatives()),
+            suggestion=self.suggestion(frame.id),
+            loss=_loss(frame),
+            preview_clips_stops=dict(frame.preview.early_by_channel_stops) if frame.preview else {},
+        )
+
+    def finding(self, finding: Finding) -> FindingLine:
+        """Word one finding."""
+        kind = self.kinds.get(finding.code)
+        return FindingLine(
+            code=words.name(finding.code),
+            title=words.name(kind.title if kind else finding.code.replace("-", " ")),
+            severity=finding.severity.value,
+            severity_text=words.SEVERITIES[finding.severity],
+            text=plain_named(finding.text, self.names),
+            next_time=words.plain(kind.next_time) if kind else "",
+            caution=words.plain(kind.caution) if kind else "",
+        )
+
+    def suggestion(self, frame: str) -> SuggestionLine | None:
         """Word the suggested mark of one frame."""
         found = self.suggestions.get(frame)
         if found is None:
             return None
-        why = words.plain(with_short_names(suggestion_text(found, names), names))
+        why = plain_named(suggestion_text(found, self.names), self.names)
         return SuggestionLine(mark=found.mark.value, why=words.sentence(why))
 
-    def facts(self, frame: str) -> Iterator[Fact]:
-        """Yield the lines on sky and paper."""
-        sky, fit = self.skies.get(frame), self.prints.get(frame)
+    def facts(self, frame: FrameResult) -> Iterator[Fact]:
+        """Yield the frame's facts: as taken, what is lost, its optics, its sky, on paper."""
+        yield from _taken_facts(frame)
+        yield from _loss_facts(frame)
+        yield from _sensor_facts(frame)
+        yield Fact("Beside it", words.plain(", ".join(frame.companions)))
+        yield Fact("Also at", words.plain(", ".join(frame.also_at)))
+        sky, fit = self.skies.get(frame.id), self.prints.get(frame.id)
         if sky is not None:
-            yield sky_fact(sky, graded=frame in self.graded)
+            yield sky_fact(sky, graded=frame.id in self.graded)
         if fit is not None:
             sheet = print_sheet(fit, self.printing)
             sizes = ", ".join(f"{size.text} at {size.label}" for size in sheet.sizes)
             yield Fact("On paper", sheet.sentence, sizes)
 
 
-def _relatives(audit: Audit) -> dict[str, Relatives]:
-    siblings: dict[str, list[str]] = defaultdict(list)
-    for pair in sorted(audit.siblings, key=lambda pair: not pair.best):
-        siblings[pair.short].append(pair.long)
-        siblings[pair.long].append(pair.short)
-    for grad in audit.grads:
-        siblings[grad.without].append(grad.with_)
-        siblings[grad.with_].append(grad.without)
-    brackets = {frame: bracket.frames for bracket in audit.brackets for frame in bracket.frames}
-    filtered = {pair.long for pair in audit.siblings} | {grad.with_ for grad in audit.grads}
-    return {
-        frame: Relatives(
-            siblings=tuple(dict.fromkeys(siblings.get(frame, ()))),
-            bracket=brackets.get(frame, ()),
-            filtered=frame in filtered,
-        )
-        for frame in siblings.keys() | brackets.keys()
-    }
+def _taken_facts(frame: FrameResult) -> Iterator[Fact]:
+    ev100, size = frame.exposure.ev100, frame.size
+    ev_text = "" if ev100 is None else f"EV {stops_text(ev100)} at ISO 100"
+    size_text = f"{size.width} × {size.height}, {size.bit_depth} bit" if size else ""
+    yield Fact("Camera", words.name(frame.camera.body))
+    yield Fact("Lens", words.name(frame.lens.model), words.focal(frame.lens.focal_mm))
+    yield Fact("Exposure", words.exposure_line(frame.exposure), ev_text)
+    yield Fact("Picture", size_text, frame.layout or "")
 
 
-def _roles(audit: Audit) -> dict[str, list[str]]:
-    told: dict[str, list[str]] = {}
-    parts = [
-        *((pair.short, "short of a pair") for pair in audit.siblings if pair.best),
-        *((pair.long, "long behind a filter") for pair in audit.siblings if pair.best),
-        *((frame, "in a bracket") for bracket in audit.brackets for frame in bracket.frames),
-        *((grad.without, "without the grad") for grad in audit.grads),
-        *((grad.with_, "with the grad") for grad in audit.grads),
-        *((frame, "in a panorama") for run in audit.panoramas for frame in run.frames),
-        *((keeper.frame, "suggested") for keeper in audit.keepers),
-    ]
-    for frame, role in parts:
-        if role not in told.setdefault(frame, []):
-            told[frame].append(role)
-    return told
+def _loss_facts(frame: FrameResult) -> Iterator[Fact]:
+    every, thirds = "", frame.thirds
+    if frame.blown_all_fraction:
+        every = f"in every channel {words.share(frame.blown_all_fraction)}"
+    yield Fact("Blown in any channel", words.share(frame.blown_fraction), every)
+    yield Fact("Largest blown patch", _patch(frame.largest_blown_area))
+    yield Fact("Blocked in every channel", words.share(frame.blocked_fraction))
+    yield Fact("Largest blocked patch", _patch(frame.largest_blocked_area))
+    for label, shares in (
+        ("Blown by thirds", thirds.blown if thirds else ()),
+        ("Blocked by thirds", thirds.blocked if thirds else ()),
+    ):
+        named = zip(("upper", "middle", "lower"), shares, strict=False)
+        told = ", ".join(f"{where} {words.share(part)}" for where, part in named)
+        yield Fact(label, told if any(shares) else "", "of each third")
+    headroom = words.stops(frame.headroom_stops)
+    yield Fact("Headroom", headroom, "more light before a channel clips")
+    yield Fact("Range of tones", words.stops(frame.tone_range_stops))
 
 
-def _sheet(
-    frame: FrameResult,
-    kinds: Mapping[str, FindingKind],
-    names: Mapping[str, str],
-    *,
-    setup: int | None,
-    roles: tuple[str, ...],
-    is_keeper: bool,
-    more: tuple[Fact, ...],
-    outcome: str,
-    relatives: Relatives,
-    suggestion: SuggestionLine | None,
-) -> FrameSheet:
-    when = words.moment(frame.captured_at)
-    aware = when if when is None or when.tzinfo else when.replace(tzinfo=UTC)
-    return FrameSheet(
-        id=frame.id,
-        input=frame.input,
-        file=frame.file,
-        name=words.name(names[frame.id]),
-        place=words.plain(frame.file),
-        status=frame.status,
-        verdict=frame.verdict,
-        verdict_text=_verdict(frame),
-        taken_text=words.clock(when),
-        clock_key=when.strftime("%Y-%m-%dT%H:%M") if when else "",
-        taken_s=aware.timestamp() if aware else None,
-        camera=words.name(frame.camera.body),
-        lens=words.lens_line(frame.lens),
-        exposure_text=words.exposure_line(frame.exposure),
-        time_s=frame.exposure.time_s,
-        ev100=frame.exposure.ev100,
-        bar=_frame_bar(frame),
-        blown_text=words.share(frame.blown_fraction),
-        blocked_text=words.share(frame.blocked_fraction),
-        headroom_stops=frame.headroom_stops,
-        spare_text=words.stops(frame.headroom_stops),
-        range_stops=frame.tone_range_stops,
-        range_text=words.stops(frame.tone_range_stops),
-        verdict_line=_verdict_line(frame),
-        facts=(*_facts(frame), *more),
-        channels=tuple(channel_sheet(channel) for channel in frame.channels),
-        findings=tuple(_finding(finding, kinds, names) for finding in frame.findings),
-        setup=setup,
-        roles=roles,
-        is_keeper=is_keeper,
-        error_text=_error(frame),
-        notes=tuple(words.plain(note) for note in frame.notes),
-        outcome=outcome,
-        day_text=words.day(when) if when else "",
-        relatives=relatives,
-        suggestion=suggestion,
-        loss=_loss(frame),
-        preview_clips_stops=dict(frame.preview.early_by_channel_stops) if frame.preview else {},
-    )
+def _sensor_facts(frame: FrameResult) -> Iterator[Fact]:
+    preview, hot, shading = frame.preview, frame.hot_pixels, frame.lens_shading
+    if preview is not None:
+        told = words.plain(preview.text) or f"shows {words.share(preview.blown_fraction)} blown"
+        yield Fact("Preview", told)
+    if hot is not None:
+        lasting = f"{hot.lasting} of them stay from view to view" if hot.lasting else ""
+        yield Fact("Hot pixels", f"{hot.count} ({hot.per_megapixel:.1f} per megapixel)", lasting)
+    if frame.sharpness is not None:
+        yield Fact("Fine detail", f"{frame.sharpness:.1f} × noise")
+    yield Fact("Lens shading", shading_text(shading), shading_error_text(shading))
+    yield from optics_facts(frame)
+    if frame.temperature_c is not None:
+        yield Fact("Sensor temperature", f"{frame.temperature_c:.0f} °C")
+
+
+def _patch(patch: Patch | None) -> str:
+    return f"{words.share(patch.share)} {words.plain(patch.where)}".strip() if patch else ""
 
 
 def _loss(frame: FrameResult) -> LossRing | None:
@@ -192,47 +219,6 @@ def _loss(frame: FrameResult) -> LossRing | None:
             text = f"{words.share(patch.share)} {what} {words.plain(patch.where)}"
             return LossRing(text=text.strip(), box=patch.box)
     return None
-
-
-def _verdict(frame: FrameResult) -> str:
-    if frame.verdict == Verdict.HELD and frame.blocked_fraction is None:
-        return words.BRIGHT_END_ONLY
-    return words.VERDICTS.get(frame.verdict, words.name(frame.verdict))
-
-
-def _verdict_line(frame: FrameResult) -> str:
-    verdict = _verdict(frame)
-    if frame.status == FrameStatus.UNREADABLE:
-        return _error(frame) or verdict
-    if frame.verdict == Verdict.DARK_FRAME:
-        return verdict
-    said_by_figures = frame.verdict in (Verdict.BLOWN, Verdict.BLOCKED, Verdict.BOTH)
-    parts = [
-        "" if said_by_figures else verdict,
-        f"{words.share(frame.blown_fraction)} blown" if frame.blown_fraction else "",
-        f"{words.share(frame.blocked_fraction)} blocked" if frame.blocked_fraction else "",
-        f"could take {words.stops(frame.headroom_stops)} more" if frame.headroom_stops else "",
-    ]
-    return ", ".join(part for part in parts if part) or verdict
-
-
-def _error(frame: FrameResult) -> str:
-    return words.plain(frame.error.message) if frame.error else ""
-
-
-def _finding(
-    finding: Finding, kinds: Mapping[str, FindingKind], names: Mapping[str, str]
-) -> FindingLine:
-    kind = kinds.get(finding.code)
-    return FindingLine(
-        code=words.name(finding.code),
-        title=words.name(kind.title if kind else finding.code.replace("-", " ")),
-        severity=finding.severity.value,
-        severity_text=words.SEVERITIES[finding.severity],
-        text=words.plain(with_short_names(finding.text, names)),
-        next_time=words.plain(kind.next_time) if kind else "",
-        caution=words.plain(kind.caution) if kind else "",
-    )
 
 
 def _frame_bar(frame: FrameResult) -> ToneBar:
@@ -249,76 +235,37 @@ def _frame_bar(frame: FrameResult) -> ToneBar:
     )
 
 
-def _facts(frame: FrameResult) -> list[Fact]:
-    rows = [
-        Fact("Camera", words.name(frame.camera.body)),
-        Fact("Lens", words.lens_line(frame.lens), words.focal(frame.lens.focal_mm)),
-        Fact("Exposure", words.exposure_line(frame.exposure), _ev(frame)),
-        Fact("Picture", _size(frame), frame.layout or ""),
-        Fact("Blown in any channel", words.share(frame.blown_fraction), _every(frame)),
-        Fact("Largest blown patch", _patch(frame.largest_blown_area)),
-        Fact("Blocked in every channel", words.share(frame.blocked_fraction)),
-        Fact("Largest blocked patch", _patch(frame.largest_blocked_area)),
-        Fact("Blown by thirds", *_thirds(frame.thirds.blown if frame.thirds else ())),
-        Fact("Blocked by thirds", *_thirds(frame.thirds.blocked if frame.thirds else ())),
-        Fact("Headroom", words.stops(frame.headroom_stops), "more light before a channel clips"),
-        Fact("Range of tones", words.stops(frame.tone_range_stops)),
-        Fact("Preview", _preview(frame)),
-        Fact("Hot pixels", *_hot(frame)),
-        Fact("Fine detail", "" if frame.sharpness is None else f"{frame.sharpness:.1f} × noise"),
-        Fact(
-            "Lens shading",
-            shading_text(frame.lens_shading),
-            shading_error_text(frame.lens_shading),
-        ),
-        *optics_facts(frame),
-        Fact(
-            "Sensor temperature",
-            "" if frame.temperature_c is None else f"{frame.temperature_c:.0f} °C",
-        ),
-        Fact("Beside it", words.plain(", ".join(frame.companions))),
-        Fact("Also at", words.plain(", ".join(frame.also_at))),
+def _roles(audit: Audit) -> dict[str, list[str]]:
+    told: dict[str, list[str]] = {}
+    parts = [
+        *((pair.short, "short of a pair") for pair in audit.siblings if pair.best),
+        *((pair.long, "long behind a filter") for pair in audit.siblings if pair.best),
+        *((frame, "in a bracket") for bracket in audit.brackets for frame in bracket.frames),
+        *((grad.without, "without the grad") for grad in audit.grads),
+        *((grad.with_, "with the grad") for grad in audit.grads),
+        *((frame, "in a panorama") for run in audit.panoramas for frame in run.frames),
+        *((keeper.frame, "suggested") for keeper in audit.keepers),
     ]
-    return [row for row in rows if row.text not in ("", "–")]
+    for frame, role in dict.fromkeys(parts):
+        told.setdefault(frame, []).append(role)
+    return told
 
 
-def _ev(frame: FrameResult) -> str:
-    ev100 = frame.exposure.ev100
-    return "" if ev100 is None else f"EV {stops_text(ev100)} at ISO 100"
-
-
-def _every(frame: FrameResult) -> str:
-    if not frame.blown_all_fraction:
-        return ""
-    return f"in every channel {words.share(frame.blown_all_fraction)}"
-
-
-def _size(frame: FrameResult) -> str:
-    size = frame.size
-    return f"{size.width} × {size.height}, {size.bit_depth} bit" if size else ""
-
-
-def _patch(patch: Patch | None) -> str:
-    return f"{words.share(patch.share)} {words.plain(patch.where)}".strip() if patch else ""
-
-
-def _thirds(shares: tuple[float | None, ...]) -> tuple[str, str]:
-    if not any(shares):
-        return "", ""
-    named = zip(("upper", "middle", "lower"), shares, strict=False)
-    return ", ".join(f"{where} {words.share(part)}" for where, part in named), "of each third"
-
-
-def _preview(frame: FrameResult) -> str:
-    preview = frame.preview
-    if preview is None:
-        return ""
-    return words.plain(preview.text) or f"shows {words.share(preview.blown_fraction)} blown"
-
-
-def _hot(frame: FrameResult) -> tuple[str, str]:
-    hot = frame.hot_pixels
-    if hot is None:
-        return "", ""
-    lasting = f"{hot.lasting} of them stay from view to view" if hot.lasting else ""
-    return f"{hot.count} ({hot.per_megapixel:.1f} per megapixel)", lasting
+def _relatives(audit: Audit) -> dict[str, Relatives]:
+    best_first = sorted(audit.siblings, key=lambda pair: not pair.best)
+    pairs = [(pair.short, pair.long) for pair in best_first]
+    pairs += [(grad.without, grad.with_) for grad in audit.grads]
+    siblings: dict[str, list[str]] = defaultdict(list)
+    for bare, behind in pairs:
+        siblings[bare].append(behind)
+        siblings[behind].append(bare)
+    brackets = {frame: bracket.frames for bracket in audit.brackets for frame in bracket.frames}
+    filtered = {behind for _, behind in pairs}
+    return {
+        frame: Relatives(
+            siblings=tuple(dict.fromkeys(siblings.get(frame, ()))),
+            bracket=brackets.get(frame, ()),
+            filtered=frame in filtered,
+        )
+        for frame in siblings.keys() | brackets.keys()
+    }

@@ -12,15 +12,7 @@ from dataclasses import dataclass, field
 
 from auditor.model.audit import StopHistogram
 from auditor.model.codes import FrameStatus
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """One line of a table: what, how much, and a remark."""
-
-    label: str
-    text: str
-    remark: str = ""
+from auditor.words.values import Fact
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +152,24 @@ class FrameSheet:
     """Stops below saturation at which the camera's preview clips, by colour."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelStops:
+    """What a filter measures in one channel."""
+
+    name: str
+    stops: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DensityMap:
+    """A filter's stops over the upright picture, rows from the top; None where not measured."""
+
+    rows: tuple[tuple[float | None, ...], ...]
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PairSheet:
     """A short frame beside its longer, filtered sibling."""
 
@@ -168,35 +177,33 @@ class PairSheet:
     long: str
     title: str
     sentence: str
-    by_channel: tuple[tuple[str, float, str], ...]
-    """(channel, stops, text)."""
+    stops: float
+    channels: tuple[ChannelStops, ...]
     facts: tuple[Fact, ...]
     reasons: tuple[str, ...]
     best: bool
-    filter_stops: float
-    density: tuple[tuple[float | None, ...], ...]
-    """The filter's stops over the upright picture, rows from the top."""
-    density_text: str
+    density: DensityMap | None
+    """Of the best pair only."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BracketStep:
     """One frame of a bracket on the axis of the scene's own light.
 
-    ``offset_stops`` is where this frame saturates, in stops under the least exposed frame
+    ``offset`` is where this frame saturates, in stops under the least exposed frame
     of the bracket; None where an exposure is not known.
     """
 
     frame: str
-    offset_stops: float | None
+    offset: float | None
     bar: ToneBar
-    covered_text: str
+    covered: str
     needed: bool
     job: str = ""
     """What a blend takes from it; empty where nothing, or where that is not known."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BracketSheet:
     """A bracket and how much of the scene it covers."""
 
@@ -207,22 +214,24 @@ class BracketSheet:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GradSheet:
     """A graduated filter from a pair without and with it."""
 
     without: str
     with_: str
     sentence: str
-    profile_stops: tuple[float, ...]
-    edge_at: float
+    edge: float
+    """How far from the top its density is half: a share of the height."""
+    horizon: tuple[float, float] | None
+    """Where the sky ends at the left and right edge, as found in the frame without the filter."""
+    profile: tuple[float, ...]
+    """Its stops, from the top."""
     facts: tuple[Fact, ...]
     notes: tuple[str, ...] = ()
-    horizon: tuple[float, float] | None = None
-    """Where the sky ends at the left and right edge, as found in the frame without the filter."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PanoramaSheet:
     """Frames panned across one view."""
 
@@ -232,7 +241,7 @@ class PanoramaSheet:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PrintSheet:
     """Whether a keeper carries a print."""
 
@@ -241,18 +250,26 @@ class PrintSheet:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Behind:
+    """A frame that came after the keeper, and why."""
+
+    frame: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class KeeperSheet:
     """The frame to keep of a set-up."""
 
     frame: str
-    kind_text: str
+    kind: str
     why: tuple[str, ...]
     others: tuple[str, ...]
     """Frames of the same kind that came after it, best first."""
-    against: tuple[tuple[str, str], ...] = ()
-    """(frame, text): why the others came after it, where it is told."""
-    print_fit: PrintSheet | None = None
+    against: tuple[Behind, ...]
+    """Those of them of which it is told why."""
+    print: PrintSheet | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -275,7 +292,15 @@ class PlanSheet:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Horizon:
+    """Where the sky ends at the left and right edge of a frame: shares of the height."""
+
+    frame: str
+    ends: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SetupSheet:
     """One composition with all that was found of its frames."""
 
@@ -285,31 +310,25 @@ class SetupSheet:
     short_about: str
     """When, and how many frames."""
     frames: tuple[str, ...]
+    shifts: tuple[tuple[float, float] | None, ...] = ()
+    """Of each frame against the first, in sensor pixels: right, down."""
     pairs: tuple[PairSheet, ...] = ()
     brackets: tuple[BracketSheet, ...] = ()
     grads: tuple[GradSheet, ...] = ()
     skies: tuple[str, ...] = ()
-    horizon: tuple[str, tuple[float, float]] | None = None
-    """A frame, and where its sky ends at the left and right edge: shares of the height."""
+    horizon: Horizon | None = None
     keepers: tuple[KeeperSheet, ...] = ()
-    notes: tuple[str, ...] = ()
     next_time: NextTimeSheet | None = None
-    shifts: tuple[tuple[float, float] | None, ...] = ()
-    """Of each frame against the first, in sensor pixels: right, down."""
+    notes: tuple[str, ...] = ()
 
     @property
     def holds(self) -> str:
         """What there is to see, in few words: "pair, bracket of 5"."""
+        parts = ["pair"] if any(pair.best for pair in self.pairs) else []
         brackets = Counter(len(bracket.steps) for bracket in self.brackets)
-        parts = [
-            "pair" if any(pair.best for pair in self.pairs) else "",
-            *(
-                f"bracket of {steps}" if count == 1 else f"{count} brackets of {steps}"
-                for steps, count in brackets.items()
-            ),
-            "graduated filter" if self.grads else "",
-        ]
-        return ", ".join(part for part in parts if part)
+        for steps, count in brackets.items():
+            parts.append(f"bracket of {steps}" if count == 1 else f"{count} brackets of {steps}")
+        return ", ".join([*parts, "graduated filter"] if self.grads else parts)
 
     @property
     def tells_something(self) -> bool:
@@ -409,14 +428,6 @@ class Page:
     where: str = ""
     """The place, as the files or the caller gave it."""
     plans: tuple[PlanSheet, ...] = ()
-
-    def pictured(self, frames: tuple[str, ...]) -> tuple[str, ...]:
-        """Return those of the frames that have a picture."""
-        return tuple(
-            frame
-            for frame in frames
-            if frame in self.by_id and self.by_id[frame].status == FrameStatus.MEASURED
-        )
 
     @property
     def lesson_cautions(self) -> tuple[str, ...]:

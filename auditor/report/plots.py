@@ -14,7 +14,7 @@ from auditor.model.errors import WrongCall
 from auditor.model.text import visible
 from auditor.report.page_channels import channel_sheet, drawn_alone
 from auditor.report.style import PLANE_COLOURS, hexed
-from auditor.report.words import PLANES
+from auditor.words.values import PLANES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

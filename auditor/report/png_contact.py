@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from auditor.model.arrays import U8
 from auditor.model.audit import Audit
 from auditor.model.codes import FrameStatus
+from auditor.model.numbers import counted
 from auditor.model.shoot import MeasurementSource
-from auditor.report import words
 from auditor.report.page import build_page
 from auditor.report.page_pictures import LostMaps, frame_pictures
 from auditor.report.page_records import FrameSheet, Page, SetupSheet, ToneBar
@@ -24,6 +24,7 @@ from auditor.report.png_marks import (
     with_losses,
 )
 from auditor.report.style import CARD, INK, LINE, SOFT_INK
+from auditor.words import values as words
 
 COLUMNS, ROWS = 5, 5
 MARGIN, GAP, PADDING = 44, 14, 8
@@ -129,7 +130,7 @@ def planned_pages(audit: Audit) -> Iterator[PlannedPage]:
     rows = list(_rows(_groups(page)))
     pages = -(-max(1, len(rows)) // ROWS)
     told = ", ".join(f"{tally.count} {tally.text}" for tally in page.outcomes)
-    frames = words.counted(len(page.frames), "frame")
+    frames = counted(len(page.frames), "frame")
     for number in range(1, pages + 1):
         yield PlannedPage(
             name=page_name(number),
@@ -158,7 +159,7 @@ def _groups(page: Page) -> Iterator[tuple[str, str, list[FrameSheet]]]:
     for title, status in (("No set-up", "measured"), ("Not read", "unreadable")):
         frames = [frame for frame in rest if frame.status == status]
         if frames:
-            yield title, words.counted(len(frames), "frame"), frames
+            yield title, counted(len(frames), "frame"), frames
 
 
 def _rows(groups: Iterable[tuple[str, str, Sequence[FrameSheet]]]) -> Iterator[SheetRow]:

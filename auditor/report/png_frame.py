@@ -9,7 +9,6 @@ from auditor.model.audit import Audit, FrameResult, SkyBalance
 from auditor.model.findings import FindingKind
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
-from auditor.report import words
 from auditor.report.page_frames import frame_sheets
 from auditor.report.page_pictures import FramePictures, frame_pictures
 from auditor.report.page_records import FrameSheet
@@ -33,6 +32,7 @@ from auditor.report.png_tables import (
 from auditor.report.png_tones import draw_tones
 from auditor.report.png_words import draw_findings, draw_notes, noted
 from auditor.report.style import SOFT_INK
+from auditor.words import values as words
 
 MARGIN, GAP = 40, 26
 TALLEST = 4 * A4_HEIGHT

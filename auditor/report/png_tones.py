@@ -9,13 +9,13 @@ import numpy as np
 from auditor.model.arrays import U8
 from auditor.model.audit import StopHistogram
 from auditor.model.numbers import stops_text
-from auditor.report import words
 from auditor.report.page_channels import drawn_alone
 from auditor.report.page_records import ChannelSheet, FrameSheet
 from auditor.report.png_canvas import BODY, HEAD, SMALL, Canvas, line_height
 from auditor.report.png_marks import StopsAxis, draw_wedge
 from auditor.report.png_tables import Column
 from auditor.report.style import CARD, INK, LINE, PLANE_COLOURS, SOFT_INK
+from auditor.words import values as words
 
 STRIP_HEIGHT = 92
 LABEL_WIDTH, ROOM_WIDTH = 130, 250

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from auditor.history.habits import LEAST_FRAMES
@@ -15,6 +16,7 @@ from auditor.model.history import (
     HistoryNote,
 )
 from auditor.model.numbers import counted, counted_stops, stops_text, whole_share_text
+from auditor.words import values
 from auditor.words.cautions import DARK_GROUND, FILTERS_AND_EYES
 from auditor.words.nd_plan import scatter_text
 
@@ -58,6 +60,33 @@ def habit_with_words(habit: Habit) -> Habit:
     """Put its sentences to a habit."""
     text, evidence, caution = _HABITS[habit.code](habit)
     return replace(habit, text=text, evidence=evidence, caution=caution)
+
+
+def summary_lines(history: History) -> Iterator[str]:
+    """Say how much is remembered, and how the frames are placed."""
+    if not history.frames:
+        yield "Nothing is remembered yet. Audit a shoot first: auditor audit PATH --out DIR."
+        return
+    first, last = values.moment(history.first_at), values.moment(history.last_at)
+    span = ""
+    if first is not None and last is not None:
+        span = f", {values.day(first)}"
+        span += f" to {values.day(last)}" if first.date() != last.date() else ""
+    yield f"{counted(history.frames, 'frame')} of {counted(history.shoots, 'shoot')}{span}."
+    row = history.exposure[0] if history.exposure else None
+    if row is not None and row.spare is not None:
+        lost = f"a channel was lost in {whole_share_text(row.lost_share)} of the frames"
+        yield (
+            f"Frames that lost no channel could have taken {counted_stops(row.spare.median)} "
+            f"more light (median of {row.spare.count}); {lost if row.lost else 'none lost one'}."
+        )
+
+
+def no_habits_text(history: History) -> str:
+    """Say that no habit stands out; empty where one does, or where nothing is remembered."""
+    if history.habits or not history.frames:
+        return ""
+    return "No habit stands out over enough frames to be worth changing."
 
 
 def thirds_text(stops: float) -> str:

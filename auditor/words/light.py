@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from auditor.model.advice import LightForecast
-from auditor.model.audit import LightPoint
+from auditor.model.audit import Audit, LightPoint
 from auditor.model.facts import FileFacts
 from auditor.model.numbers import counted_stops, stops_text
 
@@ -63,6 +63,16 @@ def forecast_text(row: LightForecast) -> str:
     """Say when: "19:17, sun −1.3°, EV 7.6"."""
     sun = f", sun {stops_text(row.sun_altitude_deg)}°" if row.sun_altitude_deg is not None else ""
     return f"{_clock(row.at)}{sun}, EV {stops_text(row.expected_ev100)}"
+
+
+def forecast_lines(audit: Audit) -> Iterator[str]:
+    """Say when the light of each set-up comes again, and the settings advised for it."""
+    numbers = {setup.id: number for number, setup in enumerate(audit.setups, 1)}
+    texts = {setup.id: setup.next_time.text for setup in audit.setups if setup.next_time}
+    for row in audit.forecast:
+        where = f"Set-up {numbers[row.setup]}" if row.setup in numbers else ""
+        parts = (forecast_text(row), where, texts.get(row.setup, ""))
+        yield ": ".join(filter(None, parts)) + "."
 
 
 FORECAST_NOTE = "In the same weather, when the sun stands as high again."

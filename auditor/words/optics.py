@@ -1,10 +1,100 @@
-"""The sentences of lens, optics and print: what could not be worked out, how it was rendered."""
+"""Lens, optics and print in words: each figure with its formula, and what could not be told."""
 
 from __future__ import annotations
 
-from auditor.model.audit import FrameResult
+import math
+from collections.abc import Iterator
+
+from auditor.light.optics import (
+    AIRY_FORMULA,
+    CIRCLE_FORMULA,
+    FAR_FORMULA,
+    GREEN_NM,
+    HYPERFOCAL_FORMULA,
+    NEAR_FORMULA,
+)
+from auditor.model.audit import FrameResult, PrintFit
 from auditor.model.numbers import counted_stops, stops_text
-from auditor.model.optics import LensShading, NoShading
+from auditor.model.optics import Diffraction, FrameOptics, LensShading, NoShading
+from auditor.model.settings import PrintSettings
+from auditor.print.fit import paper_words
+from auditor.words import values
+from auditor.words.values import Fact
+
+
+def optics_facts(frame: FrameResult) -> Iterator[Fact]:
+    """Tell hyperfocal distance, depth of field and diffraction; a reason where one is unknown."""
+    if frame.optics is not None:
+        yield from _depth_facts(frame.optics)
+        if frame.optics.diffraction is not None:
+            yield _diffraction_fact(frame.optics, frame.optics.diffraction)
+
+
+def _depth_facts(optics: FrameOptics) -> Iterator[Fact]:
+    depth, unknown = optics.depth, Fact("Depth of field", "not known", " ".join(optics.reasons))
+    if depth is None:
+        yield unknown
+        return
+    circle, pitch_um = f"{depth.circle_mm:.3f} mm", optics.pitch_um
+    if pitch_um is not None:
+        circle += f" ({1000.0 * depth.circle_mm / pitch_um:.1f} pixels)"
+    yield Fact(
+        "Hyperfocal distance",
+        f"{distance(depth.hyperfocal_m)}: focused there, sharp from "
+        f"{distance(depth.hyperfocal_near_m)} to infinity",
+        f"{HYPERFOCAL_FORMULA} with c = {circle}; {CIRCLE_FORMULA}",
+    )
+    if depth.focus_m is None or depth.near_m is None or depth.far_m is None:
+        yield unknown
+        return
+    near, far, focus = (distance(value) for value in (depth.near_m, depth.far_m, depth.focus_m))
+    yield Fact(
+        "Depth of field",
+        f"{near} to {far}, focused at s = {focus}",
+        NEAR_FORMULA if depth.to_infinity else f"{NEAR_FORMULA}, {FAR_FORMULA}",
+    )
+
+
+def _diffraction_fact(optics: FrameOptics, spread: Diffraction) -> Fact:
+    formula = f"{AIRY_FORMULA} with λ = {GREEN_NM:.0f} nm"
+    text = f"Airy disk {spread.airy_um:.1f} µm"
+    if spread.airy_pixels is not None and optics.pitch_um is not None:
+        text += f" over pixels of {optics.pitch_um:.3g} µm: {spread.airy_pixels:.1f} of them"
+    if spread.from_f_number is not None:
+        formula += f"; two pixels wide from {values.f_number(spread.from_f_number)} on"
+    return Fact("Diffraction", text, formula)
+
+
+def distance(value_m: float) -> str:
+    """Return a distance to two digits: ``88 cm``, ``1.8 m``, ``140 m``, ``1.4 km``, infinity."""
+    if math.isinf(value_m):
+        return "infinity"
+    rounded_m = float(f"{value_m:.2g}")
+    for size_m, unit in ((1000.0, "km"), (1.0, "m")):
+        if rounded_m >= size_m:
+            number = rounded_m / size_m
+            return f"{number:.0f} {unit}" if number >= 10.0 else f"{number:.2g} {unit}"
+    return f"{100.0 * rounded_m:.2g} cm"
+
+
+def print_sentence(fit: PrintFit, settings: PrintSettings) -> str:
+    """Say whether a frame's tones fit the paper of these settings, and what is lost if not.
+
+    The share in paper white is a lower bound: tones are judged tile by tile, and a tile hides its
+    brightest points.
+    """
+    paper = f"{paper_words(settings)} holds {values.stops(fit.paper_range_stops)}"
+    if fit.unfit_stops is None:
+        return f"{paper}; the range of this frame's tones could not be measured."
+    if fit.unfit_stops < values.LEVEL_STOPS:
+        return f"{paper}, enough for this frame's tones."
+    white = fit.merged_white_fraction
+    in_white = f"at least {values.share(white)}" if white > 0 else "small points at most"
+    return (
+        f"{paper}: compress this frame's tones by {values.stops(fit.unfit_stops)} for it. Printed "
+        f"as it is, {values.share(fit.merged_black_fraction)} would be below paper black and "
+        f"{in_white} paper white."
+    )
 
 
 def optics_reasons(frame: FrameResult) -> tuple[str, ...]:

@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from datetime import timedelta
 
 from auditor.advise.outcomes import Outcome
 from auditor.advise.suggestions import Basis, Suggestion
 from auditor.model.advice import FilterVerdict
-from auditor.model.audit import Audit
-from auditor.model.codes import BlendJob
-from auditor.model.numbers import counted_stops, stops_text, whole_share_text
+from auditor.model.audit import Audit, FrameResult, LightPoint, SunDay
+from auditor.model.codes import BlendJob, FrameStatus, Verdict
+from auditor.model.numbers import counted, counted_stops, stops_text, whole_share_text
+from auditor.model.text import listed
+from auditor.words import values
+from auditor.words.light import light_lines
+
+MOST_BODIES = 4
+"""Bodies named in the summary."""
+
+MOST_NAMED = 6
+"""Places of more lasting hot pixels than this are no reading matter: a file holds them."""
 
 OUTCOMES = {
     Outcome.LOST: "lost",
@@ -35,7 +45,6 @@ OUTCOME_MEANINGS = {
 }
 """What each of them means."""
 
-
 BLEND_JOBS = {
     "all": "holds the whole scene",
     BlendJob.HIGHLIGHTS: "for the highlights",
@@ -44,11 +53,37 @@ BLEND_JOBS = {
 }
 """What a blend takes from a frame of a bracket."""
 
+KEEPER_KINDS = {"short": "Best unfiltered frame", "long": "Best filtered frame"}
+"""Which of a set-up's frames a keeper is the best of."""
+
+
+def verdict_text(frame: FrameResult) -> str:
+    """Return the verdict in a word or two."""
+    if frame.verdict == Verdict.HELD and frame.blocked_fraction is None:
+        return values.BRIGHT_END_ONLY
+    return values.VERDICTS.get(frame.verdict, values.name(frame.verdict))
+
+
+def verdict_line(frame: FrameResult) -> str:
+    """Say the verdict with the shares and the headroom that bear on it, or why there is none."""
+    verdict = verdict_text(frame)
+    if frame.status == FrameStatus.UNREADABLE:
+        return (values.plain(frame.error.message) if frame.error else "") or verdict
+    if frame.verdict == Verdict.DARK_FRAME:
+        return verdict
+    said_by_figures = frame.verdict in (Verdict.BLOWN, Verdict.BLOCKED, Verdict.BOTH)
+    parts = [
+        "" if said_by_figures else verdict,
+        f"{values.share(frame.blown_fraction)} blown" if frame.blown_fraction else "",
+        f"{values.share(frame.blocked_fraction)} blocked" if frame.blocked_fraction else "",
+        f"could take {values.stops(frame.headroom_stops)} more" if frame.headroom_stops else "",
+    ]
+    return ", ".join(filter(None, parts)) or verdict
+
 
 def suggestion_text(suggestion: Suggestion, names: Mapping[str, str]) -> str:
     """Say why a mark is suggested; ``names`` are the frames' short ones, not yet made safe."""
-    begun = (reason[:1].upper() + reason[1:] for reason in suggestion.reasons)
-    told = " ".join(one if one.endswith((".", "!", "?", "…")) else f"{one}." for one in begun)
+    told = " ".join(map(values.sentence, suggestion.reasons))
     if suggestion.basis is Basis.NEEDED:
         return "needed to cover the range of its bracket"
     if suggestion.basis is Basis.NOT_NEEDED:
@@ -59,16 +94,125 @@ def suggestion_text(suggestion: Suggestion, names: Mapping[str, str]) -> str:
     return told or "the best of its set-up"
 
 
+def when_text(audit: Audit) -> str:
+    """Say when the frames were taken, by the cameras' clocks as they show."""
+    found = (values.moment(frame.captured_at) for frame in audit.frames)
+    # without their offsets, so that they can be compared
+    moments = sorted(when.replace(tzinfo=None) for when in found if when)
+    if not moments:
+        return "No file tells when it was taken"
+    first, last = moments[0], moments[-1]
+    start, end = first.strftime("%H:%M"), last.strftime("%H:%M")
+    if first.date() == last.date():
+        return f"{values.day(first)}, {start} to {end}"
+    return f"{values.day(first)}, {start}, to {values.day(last)}, {end}"
+
+
+def made_text(audit: Audit) -> str:
+    """Say when the audit was made, and by which version."""
+    made = values.moment(audit.made_at)
+    told = f"{values.day(made)}, {made.strftime('%H:%M')}" if made else values.name(audit.made_at)
+    return f"Made {told} by exposure-auditor {values.name(audit.tool_version)}"
+
+
+def summary_lines(audit: Audit) -> Iterator[str]:
+    """Say how many files lay where and were read, what they were taken with, and the light."""
+    copies, seen = 0, set[str]()
+    for frame in audit.frames:
+        copies += not seen.isdisjoint(frame.also_at)
+        seen.add(frame.id)
+    found = f"{counted(len(audit.frames), 'file')}{_where(audit)}"
+    if copies:
+        found += f", {copies} of them {'a copy' if copies == 1 else 'copies'}"
+    unreadable = sum(frame.status == FrameStatus.UNREADABLE for frame in audit.frames)
+    measured = len(audit.frames) - unreadable
+    yield values.sentence(f"{found}: {measured} measured, {unreadable or 'none'} unreadable.")
+    bodies = sorted({values.name(frame.camera.body) for frame in audit.frames} - {""})
+    named = bodies[:MOST_BODIES]
+    if len(bodies) > MOST_BODIES:
+        named.append(f"{len(bodies) - MOST_BODIES} more")
+    if bodies:
+        yield f"Taken with {listed(named)}."
+    yield from light_lines(audit.light)
+
+
+def _where(audit: Audit) -> str:
+    """Count the cards where every file lay on one, else the places that were named.
+
+    A card is told by the folder of pictures that DCF puts at the top of every card.
+    """
+    tops = set()
+    for frame in audit.frames:
+        folders = frame.file.split("/")[:-1]
+        named = [folder.upper() for folder in folders]
+        top = tuple(folders[: named.index("DCIM")]) if "DCIM" in named else None
+        tops.add(None if top is None else (frame.input, top))
+    if tops and None not in tops:
+        return f" on {counted(len(tops), 'card')}"
+    places = len(audit.inputs)
+    return f" in {counted(places, 'place')}" if places > 1 else ""
+
+
+def light_text(point: LightPoint) -> str:
+    """Say how bright the scene was at one frame, how high the sun stood, and what was corrected."""
+    parts = [f"scene EV {stops_text(point.scene_ev100)}"]
+    if point.sun_altitude_deg is not None:
+        parts.append(f"sun at {stops_text(point.sun_altitude_deg)}°")
+    if point.filtered:
+        parts.append("behind a filter, given back")
+    if point.moved_stops:
+        parts.append(f"it {values.changed(point.moved_stops)} meanwhile")
+    return ", ".join(parts)
+
+
+def sun_line(day: SunDay) -> str:
+    """Say when the sun rose and set that day, or why that is not known, and what is assumed."""
+    named = (
+        ("sunrise", day.sunrise),
+        ("sunset", day.sunset),
+        ("end of civil dusk", day.civil_dusk),
+        ("end of nautical dusk", day.nautical_dusk),
+    )
+    known = [(label, values.moment(when)) for label, when in named]
+    half = timedelta(seconds=30)  # to the nearest minute: 06:59:48 is seven o'clock
+    times = [f"{label} {(when + half).strftime('%H:%M')}" for label, when in known if when]
+    reasons = [values.plain(reason) for reason in day.reasons.values()]
+    parts = [listed(times), *reasons[:1], values.plain(day.assumption)]
+    return " ".join(values.sentence(part) for part in parts if part)
+
+
+def note_lines(audit: Audit) -> Iterator[str]:
+    """Say what holds for the audit as a whole: stopped, notes, other files, lasting hot pixels."""
+    if not audit.complete:
+        yield "This audit was stopped before its end: what stands here is a part."
+    yield from map(values.plain, audit.notes)
+    if audit.passed_over:
+        others = [f"{count} {values.name(suffix)}" for suffix, count in audit.passed_over.items()]
+        yield f"Other files, passed over: {listed(others)}."
+    yield from lasting_lines(audit)
+
+
+def lasting_lines(audit: Audit) -> Iterator[str]:
+    """Tell each body's lasting hot pixels in one line: how many, and where, if they are few."""
+    for lasting in audit.lasting_hot_pixels:
+        places = "Their rows and columns are in audit.json."
+        if lasting.count <= MOST_NAMED:
+            seen = zip(lasting.positions, lasting.seen, strict=True)
+            named = [f"{row}/{column} ({frames} frames)" for (row, column), frames in seen]
+            places = f"Row/column: {', '.join(named)}."
+        stay = "pixel stays" if lasting.count == 1 else "pixels stay"
+        yield (
+            f"{values.name(lasting.body)}: {lasting.count} {stay} hot from view to view, in "
+            f"{counted(lasting.frames, 'frame')} looked at. {places}"
+        )
+
+
 def place_text(latitude_deg: float, longitude_deg: float) -> str:
     """Return a position to a tenth of a degree: ``12.0° N, 3.5° E``."""
     north = "S" if latitude_deg < 0 else "N"
     east = "W" if longitude_deg < 0 else "E"
     latitude, longitude = (stops_text(abs(value)) for value in (latitude_deg, longitude_deg))
     return f"{latitude}° {north}, {longitude}° {east}"
-
-
-EXACT_STOPS = 0.05
-"""A filter nearer to its marking is what it says."""
 
 
 def found_lines(audit: Audit) -> Iterator[str]:
@@ -90,9 +234,9 @@ def filter_line(verdict: FilterVerdict) -> str:
     way = "less" if off < 0 else "more"
     marked = (
         f", {counted_stops(abs(off))} {way} than marked"
-        if abs(off) >= EXACT_STOPS
+        if abs(off) >= values.LEVEL_STOPS
         else ", as marked"
     )
     name = verdict.name[:1].upper() + verdict.name[1:]
-    pairs = "1 pair" if verdict.pairs == 1 else f"{verdict.pairs} pairs"
+    pairs = counted(verdict.pairs, "pair")
     return f"{name}: {counted_stops(verdict.stops)}{marked}; {verdict.cast} ({pairs})."

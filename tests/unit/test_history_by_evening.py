@@ -15,8 +15,7 @@ from auditor.history.summarise import summarise
 from auditor.model.audit import Keeper, Setup
 from auditor.model.codes import KeeperLength, Verdict
 from auditor.past import remembered_history
-from auditor.report.history_charts import charts_of
-from auditor.report.history_html import build_history_html
+from auditor.report.history_html import build_history_html, charts_of
 from auditor.report.history_page import history_page
 from auditor.store.shoots import EveningFace
 from auditor.store.store import Store

@@ -12,7 +12,7 @@ from auditor.light.filters import cast_word, nearest_marking, strongest_cast
 from auditor.model.audit import SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.settings import Settings
-from auditor.report import words
+from auditor.words import values as words
 from auditor.words.findings import with_words
 
 CASTS = [

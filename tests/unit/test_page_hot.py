@@ -8,7 +8,7 @@ import pytest
 
 from auditor.model.audit import LastingHotPixels
 from auditor.report.markdown_report import build_markdown
-from auditor.report.page_plans import MOST_NAMED, lasting_lines
+from auditor.words.page import MOST_NAMED, lasting_lines
 from tests.builders import make_audit
 
 AUDIT = make_audit(4)[0]
@@ -16,7 +16,7 @@ PLACES = tuple((row, 7) for row in range(9))
 
 
 def lines(*lasting: LastingHotPixels) -> tuple[str, ...]:
-    return lasting_lines(replace(AUDIT, lasting_hot_pixels=lasting))
+    return tuple(lasting_lines(replace(AUDIT, lasting_hot_pixels=lasting)))
 
 
 def test_places_are_named_with_how_often_they_were_hot() -> None:

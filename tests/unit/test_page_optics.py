@@ -10,7 +10,7 @@ import pytest
 
 from auditor.model.audit import FrameResult
 from auditor.model.facts import LensFacts
-from auditor.report.page_optics import distance, optics_facts
+from auditor.words.optics import distance, optics_facts
 from tests.evenings import ZONE, frame_at
 from tests.told import frame_optics
 
@@ -59,7 +59,7 @@ def test_what_is_not_known_has_a_reason() -> None:
     bare = facts_of(replace(FRAME, exposure=replace(FRAME.exposure, f_number=None)))
     assert "Diffraction" not in bare
     assert "f-number" in bare["Depth of field"][1]
-    assert optics_facts(replace(FRAME, optics=None)) == ()
+    assert list(optics_facts(replace(FRAME, optics=None))) == []
 
 
 @pytest.mark.parametrize(

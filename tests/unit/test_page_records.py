@@ -12,10 +12,11 @@ from auditor.model.audit import Audit, Lesson, LightPoint, RankedBehind, Sibling
 from auditor.model.codes import Verdict
 from auditor.model.settings import PrintSettings, Settings
 from auditor.print.fit import PAPERS
-from auditor.report.glossary import MEANINGS
-from auditor.report.page import _sun_day, build_page
-from auditor.report.page_optics import print_sheet
+from auditor.report.page import build_page
+from auditor.report.page_frames import print_sheet
 from auditor.report.page_records import FrameSheet, Page
+from auditor.words.glossary import MEANINGS
+from auditor.words.page import sun_line
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
 
@@ -219,7 +220,7 @@ def test_the_matching_shutter_is_told_as_the_dial_names_it(
 def test_bracket_steps_lie_on_the_light_of_the_scene(page: Page, audit: Audit) -> None:
     bracket, sheet = audit.brackets[0], page.setups[0].brackets[0]
     evs = [audit.frame(frame).exposure.ev100 or 0.0 for frame in bracket.frames]
-    offsets = [step.offset_stops for step in sheet.steps]
+    offsets = [step.offset for step in sheet.steps]
     assert offsets == pytest.approx([max(evs) - ev for ev in evs])
     assert [step.frame for step in sheet.steps if step.needed] == sorted(bracket.needed)
 
@@ -285,7 +286,7 @@ def test_reasons_against_others_stand_with_them(audit: Audit) -> None:
     sheet = build_page(replace(audit, keepers=(keeper,)), {}).setups[0].keepers[0]
     short = other.rpartition("/")[2]
     assert sheet.why == ("Both ends held.", f"The bracket needs {short}."), "by its short name"
-    assert sheet.against == ((keeper.rank[1], "Softer."),)
+    assert [(one.frame, one.text) for one in sheet.against] == [(keeper.rank[1], "Softer.")]
 
 
 def test_set_ups_of_one_frame_hold_nothing_to_compare(page: Page) -> None:
@@ -359,4 +360,4 @@ def texts(value: object, name: str = "") -> Iterator[str]:
 def test_times_of_the_sun_are_rounded_to_the_minute_and_not_cut() -> None:
     rise, set_ = "2031-09-14T06:59:48+02:00", "2031-09-14T19:30:29+02:00"
     day = SunDay("2031-09-14", 54.2, 3.6, "", 40.0, sunrise=rise, sunset=set_)
-    assert _sun_day(day) == "Sunrise 07:00 and sunset 19:30."
+    assert sun_line(day) == "Sunrise 07:00 and sunset 19:30."

@@ -14,8 +14,8 @@ from auditor.model.codes import Verdict
 from auditor.model.grouping import Grouping
 from auditor.model.settings import Settings
 from auditor.report.page import build_page
-from auditor.report.page_skies import grad_outcome, sky_fact, sky_lines
 from auditor.words.findings import with_words
+from auditor.words.skies import grad_outcome, sky_fact, sky_lines
 from tests.builders import make_audit
 
 GRAD = Grad("s1", "a", "b", 0.361, 3.0, 0.221)

@@ -7,8 +7,9 @@ import pytest
 from auditor.model.audit import Marking
 from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts
+from auditor.model.numbers import counted
 from auditor.model.text import listed
-from auditor.report import words
+from auditor.words import values as words
 
 
 @pytest.mark.parametrize(
@@ -81,7 +82,8 @@ def test_lists_are_joined_as_one_says_them(parts: list[str], text: str) -> None:
 
 
 def test_counts_agree_with_their_noun() -> None:
-    assert [words.counted(n, "frame") for n in (0, 1, 2)] == ["no frames", "1 frame", "2 frames"]
+    assert [counted(n, "frame") for n in (0, 1, 2)] == ["no frames", "1 frame", "2 frames"]
+    assert counted(2000, "frame") == "2,000 frames"
 
 
 @pytest.mark.parametrize(

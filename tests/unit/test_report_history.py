@@ -14,8 +14,7 @@ from auditor.model.facts import CameraFacts, LensFacts
 from auditor.model.history import History, SensorRow, Spread
 from auditor.report import history_png
 from auditor.report import history_text as history_text_module
-from auditor.report.history_charts import charts_of, spread_out
-from auditor.report.history_html import build_history_html
+from auditor.report.history_html import build_history_html, charts_of, spread_out
 from auditor.report.history_page import history_page
 from auditor.report.history_png import build_history_png
 from auditor.report.history_tables import _sensor_table

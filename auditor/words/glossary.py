@@ -1,18 +1,11 @@
-"""What the words and settings mean: definitions, settings, and the legend of findings."""
+"""What terms and settings mean, for the page that says how all is measured."""
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Mapping
-from dataclasses import fields
-
 from auditor.clipping.limits import SMALL_LOSS
-from auditor.model.audit import Audit
-from auditor.model.findings import FindingKind
 from auditor.model.numbers import share_text
-from auditor.model.settings import JudgeSettings, Settings
-from auditor.report import words
-from auditor.report.page_records import Fact, LegendEntry, SettingLine
+from auditor.model.settings import JudgeSettings
+from auditor.words.values import Fact
 
 MEANINGS = {
     "measure.time_limit_s": "Seconds after which a file is given up.",
@@ -38,46 +31,6 @@ MEANINGS = {
     "print.viewing_diagonals": "From how many of its own diagonals a print is seen.",
 }
 """What each setting does, by table and name."""
-
-
-def setting_lines(settings: Settings) -> tuple[SettingLine, ...]:
-    """Tell every setting with its value."""
-    return tuple(
-        SettingLine(
-            name=f"{section.name}.{entry.name}",
-            value=_value(getattr(getattr(settings, section.name), entry.name)),
-            meaning=MEANINGS.get(f"{section.name}.{entry.name}", ""),
-        )
-        for section in fields(settings)
-        for entry in fields(getattr(settings, section.name))
-    )
-
-
-def _value(value: object) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, tuple):
-        return ", ".join(_value(part) for part in value)
-    return f"{value:g}" if isinstance(value, float) else words.plain(str(value))
-
-
-def legend_entries(audit: Audit, kinds: Mapping[str, FindingKind]) -> tuple[LegendEntry, ...]:
-    """Explain every kind of finding, with the number of frames that it was found on."""
-    found = Counter(code for frame in audit.frames for code in {f.code for f in frame.findings})
-    return tuple(
-        LegendEntry(
-            code=kind.code,
-            title=words.name(kind.title),
-            severity=kind.severity.value,
-            severity_text=words.SEVERITIES[kind.severity],
-            meaning=words.plain(kind.meaning),
-            measured=words.plain(kind.measured),
-            next_time=words.plain(kind.next_time),
-            caution=words.plain(kind.caution),
-            count=found[kind.code],
-        )
-        for kind in kinds.values()
-    )
 
 
 def definitions(judge: JudgeSettings) -> tuple[Fact, ...]:

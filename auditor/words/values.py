@@ -1,17 +1,28 @@
-"""Facts to words. The one place where the report's sentences about single figures are made."""
+"""Single values in words: names, times, exposures, shares, stops, levels, markings, casts."""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from datetime import date, datetime
 
 from auditor.light.filters import cast_word
 from auditor.model.audit import Marking
 from auditor.model.codes import Cast
-from auditor.model.facts import ExposureFacts, LensFacts
+from auditor.model.facts import ExposureFacts
 from auditor.model.findings import Severity
 from auditor.model.numbers import counted_stops, share_text, time_text, whole_share_text
 from auditor.model.text import visible
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One line of a table: what, how much, and a remark."""
+
+    label: str
+    text: str
+    remark: str = ""
+
 
 MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September",
@@ -75,12 +86,10 @@ def plain(text: str | None, longest: int = LONGEST_TEXT) -> str:
     if not text:
         return ""
     cut = text if len(text) <= longest else text[: longest - 1] + "…"
-    return visible(_calm(cut))
-
-
-def _calm(text: str) -> str:
-    """Keep at most three combining marks in a row: towers of them would cover other lines."""
-    return re.sub(r"([\u0300-\u036f\u1ab0-\u1aff\u20d0-\u20ff]{3})[\u0300-\u036f]+", r"\1…", text)
+    # at most three combining marks in a row: towers of them would cover other lines
+    return visible(
+        re.sub(r"([\u0300-\u036f\u1ab0-\u1aff\u20d0-\u20ff]{3})[\u0300-\u036f]+", r"\1…", cut)
+    )
 
 
 def name(text: str | None) -> str:
@@ -89,12 +98,6 @@ def name(text: str | None) -> str:
         begin = LONGEST_NAME // 3
         text = f"{text[:begin]}…{text[begin + 1 - LONGEST_NAME :]}"
     return plain(text, LONGEST_NAME)
-
-
-def counted(number: int, noun: str, plural: str = "") -> str:
-    """Return ``1 frame``, ``2 frames``, ``no frames``."""
-    many = plural or noun + "s"
-    return f"{number or 'no'} {noun if number == 1 else many}"
 
 
 def sentence(text: str) -> str:
@@ -147,11 +150,6 @@ def whole_share(value: float | None) -> str:
     return "–" if value is None else whole_share_text(value)
 
 
-def shutter(exposure: ExposureFacts) -> str:
-    """Return the shutter time as the camera calls it."""
-    return time_text(exposure.nominal_time_s or exposure.time_s)
-
-
 def f_number(value: float | None) -> str:
     """Return ``f/11``; an en dash where unknown."""
     return f"f/{round(value, 1):g}" if value else "–"
@@ -160,16 +158,13 @@ def f_number(value: float | None) -> str:
 def exposure_line(exposure: ExposureFacts) -> str:
     """Return ``1/125 s · f/11 · ISO 100`` of what is known."""
     parts = [
-        shutter(exposure) if exposure.time_s or exposure.nominal_time_s else "",
+        time_text(exposure.nominal_time_s or exposure.time_s)
+        if exposure.time_s or exposure.nominal_time_s
+        else "",
         f_number(exposure.f_number) if exposure.f_number else "",
         f"ISO {exposure.iso:.0f}" if exposure.iso else "",
     ]
     return " · ".join(part for part in parts if part) or "exposure not recorded"
-
-
-def lens_line(lens: LensFacts) -> str:
-    """Return the lens; empty where unknown."""
-    return name(lens.model)
 
 
 def focal(value: float | None) -> str:
@@ -218,3 +213,10 @@ def cast(cast_stops: dict[str, float]) -> str:
 def sureness(value: float) -> str:
     """Return a confidence of 0 to 1 in a word."""
     return "high" if value >= 0.8 else "fair" if value >= 0.5 else "low"
+
+
+def setting_value(value: object) -> str:
+    """Return one value of a setting: ``yes``, ``0.002``, ``matte``."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else plain(str(value))

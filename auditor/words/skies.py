@@ -14,9 +14,9 @@ from auditor.light.graduated import (
     nearest_strength,
 )
 from auditor.model.audit import Grad, SkyBalance
-from auditor.model.numbers import stops_text
-from auditor.report import words
-from auditor.report.page_records import Fact
+from auditor.model.numbers import counted, stops_text
+from auditor.words import values
+from auditor.words.values import Fact
 
 ALIKE_STOPS = 0.15
 """Skies that stand this much alike are told by one figure."""
@@ -55,17 +55,15 @@ def sky_lines(skies: Sequence[SkyBalance], graded: Collection[str]) -> list[str]
     strength = balancing_strength(middle, median(at_line) if at_line else None)
     if strength is None:
         return []
-    counted = words.counted(len(asked), "frame")
+    frames = counted(len(asked), "frame")
     if not exact:
-        least = f"at least {words.stops(max(stands))} brighter than the foreground in {counted}"
+        least = f"at least {values.stops(max(stands))} brighter than the foreground in {frames}"
         return [f"The sky is {least}: it is blown there."]
-    return [f"The sky is {_span(stands)} brighter than the foreground in {counted}; "
-            f"{_leaves(middle, strength)}."]  # fmt: skip
-
-
-def _span(stands: Sequence[float]) -> str:
-    low, high = stops_text(stands[0]), words.stops(stands[-1])
-    return high if stands[-1] - stands[0] < ALIKE_STOPS else f"{low} to {high}"
+    span = values.stops(stands[-1])
+    if stands[-1] - stands[0] >= ALIKE_STOPS:
+        span = f"{stops_text(stands[0])} to {span}"
+    leaves = _leaves(middle, strength)
+    return [f"The sky is {span} brighter than the foreground in {frames}; {leaves}."]
 
 
 def grad_outcome(grad: Grad, without: SkyBalance | None, with_: SkyBalance | None) -> Iterator[str]:
@@ -75,35 +73,25 @@ def grad_outcome(grad: Grad, without: SkyBalance | None, with_: SkyBalance | Non
     """
     if with_ is None or with_.sky_over_ground_stops is None:
         return
-    yield _stands_sentence(without, with_)
-    yield from _held(without, with_)
+    told = f"With it the sky is {_stands(with_)}"
+    if without is not None and without.sky_over_ground_stops is not None:
+        told += f"; without it, {_stands(without, '')}"
+    yield f"{told}."
+    was_blown = without is not None and without.sky_headroom_stops == 0.0
+    if with_.sky_headroom_stops == 0.0:
+        yield f"A part of the sky is {'still blown' if was_blown else 'blown'}."
+    elif with_.sky_headroom_stops is not None:
+        yield "The sky held; without it a part was blown." if was_blown else "The sky held."
     if without is not None and not with_.at_least:
         yield from _fit(grad, without, with_.sky_over_ground_stops)
 
 
-def _stands_sentence(without: SkyBalance | None, with_: SkyBalance) -> str:
-    told = f"With it the sky is {_stands(with_)}"
-    if without is None or without.sky_over_ground_stops is None:
-        return f"{told}."
-    return f"{told}; without it, {_stands(without, '')}."
-
-
 def _stands(sky: SkyBalance, beside: str = " than the foreground") -> str:
     over = sky.sky_over_ground_stops or 0.0
-    if abs(over) < words.LEVEL_STOPS:
+    if abs(over) < values.LEVEL_STOPS:
         return "as bright as the foreground"
     least = "at least " if sky.at_least else ""
-    return f"{least}{words.stops(abs(over))} {'brighter' if over > 0 else 'darker'}{beside}"
-
-
-def _held(without: SkyBalance | None, with_: SkyBalance) -> Iterator[str]:
-    if with_.sky_headroom_stops is None:
-        return
-    was_blown = without is not None and without.sky_headroom_stops == 0.0
-    if with_.sky_headroom_stops > 0.0:
-        yield "The sky held; without it a part was blown." if was_blown else "The sky held."
-    else:
-        yield f"A part of the sky is {'still blown' if was_blown else 'blown'}."
+    return f"{least}{values.stops(abs(over))} {'brighter' if over > 0 else 'darker'}{beside}"
 
 
 def _fit(grad: Grad, without: SkyBalance, left_stops: float) -> Iterator[str]:
