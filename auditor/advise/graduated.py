@@ -24,6 +24,8 @@ class UsedGrad:
     before_stops, after_stops : float or None
         How much brighter the sky is than the foreground without it and with it; None where the
         picture does not tell.
+    frames : tuple of str
+        All that were taken with it in its set-up, its edge at the same height.
     off_stops : float
         How many stops stronger it is than what is advised; 0 where that is the same, or not known.
     advised : GradAdvice or None
@@ -32,6 +34,7 @@ class UsedGrad:
 
     grad: Grad
     with_: FrameResult | None
+    frames: tuple[str, ...]
     before_stops: float | None = None
     after_stops: float | None = None
     off_stops: float = 0.0
@@ -39,15 +42,23 @@ class UsedGrad:
 
 
 def used_grads(grouping: Grouping, results: Mapping[str, FrameResult]) -> tuple[UsedGrad, ...]:
-    """Hold each graduated filter that was used against the one that is advised for its set-up."""
+    """Hold each graduated filter that was used against the one that is advised for its set-up.
+
+    Frames of a set-up behind one filter at the same height are told once, by the first of them.
+    """
     skies = {sky.frame: sky for sky in grouping.skies}
     advices = {setup.id: setup.next_time for setup in grouping.setups}
-    used = []
+    used: list[UsedGrad] = []
     for grad in grouping.grads:
+        same = next((place for place, one in enumerate(used) if _same(one.grad, grad)), None)
+        if same is not None:
+            used[same] = replace(used[same], frames=(*used[same].frames, grad.with_))
+            continue
         before, after = (_over(skies.get(frame)) for frame in (grad.without, grad.with_))
         told = UsedGrad(
-            grad=grad, with_=results.get(grad.with_), before_stops=before, after_stops=after
-        )
+            grad=grad, with_=results.get(grad.with_), frames=(grad.with_,), before_stops=before,
+            after_stops=after,
+        )  # fmt: skip
         advice = advices.get(grad.setup)
         if advice is not None and before is not None:
             needed = advice.grad.stops if advice.grad else 0.0
@@ -55,6 +66,16 @@ def used_grads(grouping: Grouping, results: Mapping[str, FrameResult]) -> tuple[
             told = replace(told, off_stops=off, advised=advice.grad)
         used.append(told)
     return tuple(used)
+
+
+SAME_EDGE = 0.05
+"""Share of the height within which a filter was not moved."""
+
+
+def _same(one: Grad, other: Grad) -> bool:
+    strengths = {nearest_strength(one.stops_at_top), nearest_strength(other.stops_at_top)}
+    near = abs(one.edge_at - other.edge_at) <= SAME_EDGE
+    return one.setup == other.setup and near and len(strengths) == 1
 
 
 def _over(sky: SkyBalance | None) -> float | None:

@@ -10,12 +10,12 @@ once, frames of a bracket, glitter and the sun take no line.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from auditor.advise.graduated import UsedGrad, used_grads
-from auditor.advise.limits import MARGIN_STOPS
+from auditor.advise.limits import MARGIN_STOPS, SAME_FILTER_STOPS
 from auditor.advise.next_time import next_times
 from auditor.history.shots import RETAKE_S, retaken
 from auditor.model.advice import FilterVerdict, NextTime
@@ -85,14 +85,14 @@ class Placement:
     Parameters
     ----------
     advised, good : int
-        Set-ups that settings for next time are told for, those that share them once; those of them
-        that were placed so.
+        Set-ups that settings for next time are told for; those of them that were placed so.
     off : sequence of (numbers of set-ups, NextTime)
         Those that ask for more or less light, the most first.
     high_iso : sequence of (ISO used, ISO advised)
         One a set-up that was taken at twice the ISO that a tripod asks for, or more.
     dark : sequence of FrameResult
-        Frames behind a filter that could have taken a stop more or still more.
+        Frames behind a filter, matched, that could have taken a stop more or still more: more than
+        their short ones by half a stop.
     filtered, of : int
         How many frames there were behind a filter, and in all.
     """
@@ -165,13 +165,19 @@ def draw_lessons(
         for finding in result.findings:
             found[finding.code].append((result, finding))
     unread = [result for result in results.values() if _is_unread(result)]
+    lost = list(_lost(once, grouping))
     lines = [
         *_unreadable(unread),
         *(line for code in DAMAGE for line in _plain(found[code])),
-        *_lost(once, grouping),
+        *lost,
         *_filters(filters, used_grads(grouping, results)),
         *_match(once, grouping, found[FindingCode.PLACEMENT_OFF]),
-        *_habit(once, grouping, found[FindingCode.HEADROOM_LEFT]),
+        *_habit(
+            once,
+            grouping,
+            found[FindingCode.HEADROOM_LEFT],
+            [frame.id for one in lost for frame in one.areas],
+        ),
         *_preview(found[FindingCode.PREVIEW_EARLY], found[FindingCode.PREVIEW_HIDES], len(once)),
         *(line for code in AT_RISK for line in _plain(found[code])),
     ]
@@ -193,7 +199,7 @@ def _measured_once(results: Iterable[FrameResult]) -> list[FrameResult]:
     return list(kept.values())
 
 
-def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[LessonFacts]:
+def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Lost]:
     """Yield what was lost for good: no bracket held it, and nothing was taken again at once."""
     meant = {frame for bracket in grouping.brackets for frame in bracket.frames}
     meant |= retaken(list(results.values()))
@@ -233,42 +239,88 @@ def _filters(filters: Sequence[FilterVerdict], grads: Sequence[UsedGrad]) -> Ite
 def _match(
     results: Mapping[str, FrameResult], grouping: Grouping, off: Found
 ) -> Iterator[LessonFacts]:
+    """Yield the filtered frames that missed their siblings, but for those tried again at once."""
     ids = {frame.id for frame, _ in off}
+    best = [pair for pair in grouping.siblings if pair.best]
+    matched = [pair for pair in best if pair.long not in ids]
     pairs = sorted(
-        (pair for pair in grouping.siblings if pair.best and pair.long in ids),
+        (pair for pair in best if pair.long in ids and not _tried_again(pair, matched, results)),
         key=lambda pair: -abs(pair.placement_difference_stops),
     )
     if pairs:
-        yield Unmatched(
-            pairs=pairs,
-            worst=results.get(pairs[0].long),
-            of=sum(pair.best for pair in grouping.siblings),
-        )
+        yield Unmatched(pairs=pairs, worst=results.get(pairs[0].long), of=len(best))
+
+
+def _tried_again(
+    pair: SiblingPair, matched: Sequence[SiblingPair], results: Mapping[str, FrameResult]
+) -> bool:
+    """Whether the same filter was used again at once, and matched."""
+    end_s = _times(results.get(pair.long))[1]
+    starts = [
+        _times(results.get(other.long))[0]
+        for other in matched
+        if other.setup == pair.setup
+        and abs(other.filter_stops - pair.filter_stops) <= SAME_FILTER_STOPS
+    ]
+    return end_s is not None and any(
+        start_s is not None and 0.0 <= start_s - end_s <= RETAKE_S for start_s in starts
+    )
+
+
+def _times(frame: FrameResult | None) -> tuple[float, float] | tuple[None, None]:
+    """Return when the shutter opened and when it closed, seconds of the clock."""
+    if frame is None:
+        return None, None
+    start_s = FileFacts(captured_at=frame.captured_at, exposure=frame.exposure).start_s
+    if start_s is None:
+        return None, None
+    return start_s, start_s + (frame.exposure.time_s or 0.0)
 
 
 def _habit(
-    results: Mapping[str, FrameResult], grouping: Grouping, spare: Found
+    results: Mapping[str, FrameResult], grouping: Grouping, spare: Found, lost: Collection[str]
 ) -> Iterator[LessonFacts]:
     told = next_times(grouping.setups)
     off = [one for one in told if not _third(one[1].change_stops)]
-    longs = {pair.long for pair in grouping.siblings if pair.best}
-    dark = [frame for frame, _ in spare if frame.id in longs]
+    pairs = {pair.long: pair for pair in grouping.siblings if pair.best}
+    dark = [
+        frame
+        for frame, _ in spare
+        if frame.id in pairs and _darker_than_short(frame, pairs[frame.id], results)
+    ]
     found = Placement(
-        advised=len(told),
-        good=sum(_within(advice) for _, advice in told),
+        advised=sum(len(numbers) for numbers, _ in told),
+        good=sum(len(numbers) for numbers, one in told if _within(one, lost)),
         off=sorted(off, key=lambda one: -abs(one[1].change_stops)),
-        high_iso=[pair for _, advice in told for pair in _isos(advice)],
+        high_iso=[pair for numbers, advice in told for pair in _isos(advice) for _ in numbers],
         dark=dark,
-        filtered=len(longs),
+        filtered=len(pairs),
         of=len(results),
     )
     if found.good or found.off or found.high_iso or found.dark:
         yield found
 
 
-def _within(advice: NextTime) -> bool:
-    """Whether a set-up was placed as advised, and that is not merely where the dial ends."""
-    return _third(advice.change_stops) and _third(advice.headroom_stops - MARGIN_STOPS)
+SMOOTHED_STOPS = 0.5
+"""By so much more headroom than its short sibling a matched frame is placed by its own water."""
+
+
+def _darker_than_short(
+    frame: FrameResult, pair: SiblingPair, results: Mapping[str, FrameResult]
+) -> bool:
+    short = results.get(pair.short)
+    gained = (frame.headroom_stops or 0.0) - ((short and short.headroom_stops) or 0.0)
+    matched = abs(pair.placement_difference_stops) <= MARGIN_STOPS + DIAL_ERROR_STOPS
+    return matched and gained >= SMOOTHED_STOPS
+
+
+def _within(advice: NextTime, lost: Collection[str]) -> bool:
+    """Whether a set-up was placed as advised: lost no area, and not merely where the dial ends."""
+    return (
+        {*lost}.isdisjoint(advice.joint)
+        and _third(advice.change_stops)
+        and _third(advice.headroom_stops - MARGIN_STOPS)
+    )
 
 
 def _third(stops: float) -> bool:

@@ -15,13 +15,26 @@ LONGEST_S = Limit(
     32.0, "seconds", "Advised times without a filter stay within the dial: 30 s, truly 32 s."
 )
 WIDEST_F_NUMBER = Limit(
-    5.6, "f-number", "The aperture is not advised wider than this for depth (common practice)."
+    8.0,
+    "f-number",
+    "No aperture is advised that is wider than this: a landscape wants depth (common practice).",
 )
 HIGHEST_ISO = Limit(1600.0, "ISO", "No higher ISO is advised.")
 LONG_BEHIND_S = Limit(
     600.0,
     "seconds",
     "Beyond ten minutes behind a filter another aperture or ISO is named (common practice).",
+)
+WIND_FROM_S = Limit(
+    1.0 / 125.0,
+    "seconds",
+    "From this time on leaves and grass blur in wind (common practice).",
+)
+STARS_EV100 = Limit(
+    -2.0,
+    "EV at ISO 100",
+    "Settings for no more light than this are those of a night with stars: a landscape under the "
+    "full moon has EV -3 to -2 (table of ANSI PH2.7).",
 )
 NEAR_S = Limit(
     240.0, "seconds", "Frames as near in time share their light where nothing measures its change."

@@ -23,7 +23,7 @@ from auditor.report.write import SHEETS
 from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.kinds import KINDS
 from auditor.words.light import FORECAST_NOTE, forecast_text
-from auditor.words.next_time import next_times
+from auditor.words.next_time import FILTER_TIMES_NOTE, next_times
 
 MOST_SETUPS = 10
 """Settings for next time that the terminal tells; the reports tell all."""
@@ -123,6 +123,8 @@ def _print_next_time(console: Console, audit: Audit) -> None:
         last = [setup.id for setup in audit.setups if setup.next_time == advice][-1]
         grid.add_row(setups, when.get(last, ""), Text(visible(advice.text)))
     console.print(grid)
+    if any(advice.behind for _, advice in told):
+        console.print(Text(FILTER_TIMES_NOTE, style="dim"))
     if audit.forecast:
         console.print(Text(f"Times of the day after: {FORECAST_NOTE.lower()}", style="dim"))
     if len(told) > MOST_SETUPS:

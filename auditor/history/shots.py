@@ -200,6 +200,9 @@ def _phase(frame: FrameResult, place: Position | None) -> str | None:
 RETAKE_S = 180.0
 """A second try comes within this time."""
 
+MADE_GOOD = 0.1
+"""A second try that loses this share of what the first lost made that good."""
+
 LEAST_LESS_STOPS = 1.0 / 3.0
 """And with at least so much less exposure."""
 
@@ -207,8 +210,8 @@ LEAST_LESS_STOPS = 1.0 / 3.0
 def retaken(frames: Sequence[FrameResult]) -> frozenset[str]:
     """Return the ids of blown frames that a later one of the same view made good.
 
-    That is one of the same body and focal length, within :data:`RETAKE_S`, with less exposure
-    and no channel lost.
+    That is one of the same body and focal length, within :data:`RETAKE_S`, with less exposure,
+    that lost no area, or no more than :data:`MADE_GOOD` of what was lost: the sun may be left.
 
     Parameters
     ----------
@@ -238,8 +241,10 @@ def _soon(
 
 def _makes_good(lost: FrameResult, later: FrameResult) -> bool:
     before, after = lost.exposure.ev100, later.exposure.ev100
+    left = later.blown_fraction
+    mended = left is not None and left <= MADE_GOOD * (lost.blown_fraction or 0.0)
     return (
-        not _is_lost(later)
+        (mended or not _is_lost(later))
         and later.verdict != Verdict.DARK_FRAME
         and later.camera == lost.camera
         and later.lens.focal_mm == lost.lens.focal_mm

@@ -30,7 +30,7 @@ from auditor.words import values as words
 from auditor.words.cautions import AUDIT, GROUND_IN_SHORT
 from auditor.words.glossary import MEANINGS, definitions
 from auditor.words.light import FORECAST_NOTE, forecast_lines
-from auditor.words.next_time import dark_frame_lines, iso_lines, next_times
+from auditor.words.next_time import FILTER_TIMES_NOTE, dark_frame_lines, iso_lines, next_times
 from auditor.words.page import (
     OUTCOMES,
     light_text,
@@ -113,6 +113,7 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
             next_time_sheet(setups, advised.index(advice) + 1, advice, names)
             for setups, advice in next_times(audit.setups)
         ),
+        filter_times=FILTER_TIMES_NOTE if any(one and one.behind for one in advised) else "",
         plans=tuple(_plans(audit, names)),
     )
 

@@ -425,6 +425,8 @@ class Page:
     """The frames with the largest losses, worst first."""
     next_times: tuple[NextTimeSheet, ...] = ()
     """Settings for next time, each once."""
+    filter_times: str = ""
+    """What the times behind filters rest on, where there are any."""
     where: str = ""
     """The place, as the files or the caller gave it."""
     plans: tuple[PlanSheet, ...] = ()

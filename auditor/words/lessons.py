@@ -116,7 +116,7 @@ def _filters(facts: Filters) -> Lesson:
     measured = [counted(pairs, "pair")] if pairs else []
     measured += [counted(len(facts.grads), "graduated filter")] if facts.grads else []
     frames = [frame for one in facts.filters for frame in one.frames]
-    frames += [used.grad.with_ for used in facts.grads]
+    frames += [frame for used in facts.grads for frame in used.frames]
     return Lesson(
         text=" ".join(parts),
         evidence=f"measured on {listed(measured)}",
@@ -128,22 +128,21 @@ def _filters(facts: Filters) -> Lesson:
 def _used(used: UsedGrad) -> str:
     """Say what a graduated filter measures, and where another strength would have served better."""
     grad, frame = used.grad, used.with_
-    taken = f" ({dial_text(frame.exposure)})" if frame else ""
+    taken = f" ({dial_text(frame.exposure)})" if frame and len(used.frames) == 1 else ""
     measures = (
-        f"The grad of {grad.with_}{taken} measures {counted_stops(grad.stops_at_top)}, its edge at "
-        f"{whole_share_text(grad.edge_at)} of the height from the top"
+        f"The grad of {_named(used.frames)}{taken} measures {counted_stops(grad.stops_at_top)}"
     )
     if abs(used.off_stops) < 1.0 or used.before_stops is None:
-        return f"{measures}."
+        return f"{measures}, its edge {whole_share_text(grad.edge_at)} from the top."
     off, side = abs(used.off_stops), "strong" if used.off_stops > 0 else "weak"
-    with_it = "" if used.after_stops is None else f", with it {_stands(used.after_stops)}"
+    with_it = "" if used.after_stops is None else f", {_stands(used.after_stops)} with it"
     better = "none was needed"
     if used.advised is not None:
         left = left_brighter(used.before_stops, used.advised.stops)
         better = f"a {grad_name(used.advised.stops, used.advised.kind)} would have left it {left}"
     return (
-        f"{measures}, {off:.0f} {plural(round(off), 'stop')} too {side}: without it the sky is "
-        f"{_stands(used.before_stops)} than the foreground{with_it}; {better}."
+        f"{measures}, {off:.0f} {plural(round(off), 'stop')} too {side}: the sky is "
+        f"{_stands(used.before_stops)} than the foreground without it{with_it}; {better}."
     )
 
 
@@ -179,8 +178,10 @@ def _placement(facts: Placement) -> Lesson:
     """Say how the set-ups were exposed without a filter, and how the frames behind one were."""
     parts = []
     if facts.good:
-        all_of = "all" if facts.good == facts.advised else f"{facts.good} of"
-        where = f" in {all_of} {facts.advised} set-ups" if facts.advised > 1 else ""
+        of = f"{facts.good} of {facts.advised}"
+        if facts.good == facts.advised:
+            of = "both" if facts.good == 2 else f"all {facts.good}"
+        where = f" in {of} set-ups" if facts.advised > 1 else ""
         parts.append(f"Exposure without a filter was within a third of a stop{where}.")
     if facts.off:
         parts.append(f"Next time: {_named([_change(*one) for one in facts.off])}.")
@@ -210,12 +211,18 @@ def _placement(facts: Placement) -> Lesson:
 
 
 def _change(setups: tuple[int, ...], advice: NextTime) -> str:
+    """Say how much more or less light, where, and by which settings that change."""
     way = "more" if advice.change_stops > 0 else "less"
     stops = counted_stops(abs(advice.change_stops))
     where = setups_text(setups)
-    if any(one.code == RemarkCode.ALL_LOST for one in advice.remarks):
+    codes = {one.code for one in advice.remarks}
+    if RemarkCode.ALL_LOST in codes:
         stops = f"at least {stops}"
-    return f"{stops} {way} in {where[:1].lower()}{where[1:]} ({nominal_name(advice.time_s)})"
+    settings = [nominal_name(advice.time_s)]
+    settings += [f"f/{advice.f_number:g}"] if RemarkCode.WIDER in codes else []
+    changed = not codes.isdisjoint({RemarkCode.LOWER_ISO, RemarkCode.HIGHER_ISO})
+    settings += [f"ISO {advice.iso:.0f}"] if changed else []
+    return f"{stops} {way} in {where[:1].lower()}{where[1:]} ({', '.join(settings)})"
 
 
 @lesson_of.register

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from auditor.advise.next_time import next_times as shared_advice
-from auditor.light.filters import counting_text
 from auditor.light.graduated import grad_name
 from auditor.light.nominal import LONGEST_DIAL_S, nominal_name
 from auditor.model.advice import DarkFrameNeed, IsoFigures, NextTime
@@ -35,21 +34,25 @@ def setups_text(numbers: Sequence[int]) -> str:
 
 def settings_text(advice: NextTime) -> str:
     """Say the settings in one line: "1/5 s, f/11, ISO 100; behind the 10-stop filter 3 min"."""
-    settings = [_time(advice.time_s)]
+    settings = [counted_time(advice.time_s)]
     settings += [f"f/{advice.f_number:g}"] if advice.f_number else []
     settings += [f"ISO {advice.iso:.0f}"] if advice.iso else []
-    parts = [", ".join(settings)]
-    # where the time behind a filter runs away it is told at the aperture that serves, or not at all
+    asked = {one.code for one in advice.remarks}
+    air = " in still air" if RemarkCode.STILL_AIR in asked else ""
+    parts = [f"{', '.join(settings)}{air}"]
+    # where the time behind a filter runs away, the aperture that serves is told, or that none does
     too_long = {
         one.name("filter"): one for one in advice.remarks if one.code == RemarkCode.LONG_BEHIND
     }
     for one in advice.behind:
         serves = too_long.get(one.filter)
         if serves is None and one.time_s:
-            parts.append(f"behind the {one.filter} {_time(one.time_s)}")
+            parts.append(f"behind the {one.filter} {counted_time(one.time_s)}")
         elif serves is not None and serves.has("f_number"):
-            other = f"{_time(serves.number('other_s'))} at f/{serves.number('f_number'):g}"
+            other = f"{counted_time(serves.number('other_s'))} at f/{serves.number('f_number'):g}"
             parts.append(f"behind the {one.filter} {other}")
+        else:
+            parts.append(f"too dark for the {one.filter}")
     if advice.grad is not None:
         grad = advice.grad
         edge = f"its edge {whole_share_text(grad.edge_at)} from the top"
@@ -57,8 +60,21 @@ def settings_text(advice: NextTime) -> str:
     return "; ".join(parts)
 
 
-def _time(time_s: float) -> str:
-    return counting_text(time_s) if time_s > LONGEST_DIAL_S else nominal_name(time_s)
+COUNTED_STEPS = ((60.0, 1.0), (240.0, 5.0), (600.0, 15.0), (3600.0, 60.0))
+"""Up to how many seconds a time is advised in steps of how many: none is off by a tenth of a stop,
+and none counts closer in the dark."""
+
+
+def counted_time(time_s: float) -> str:
+    """Say an advised time: as the dial has it, beyond it as one counts: "1 min 25 s", "8 min"."""
+    if time_s <= LONGEST_DIAL_S:
+        return nominal_name(time_s)
+    step_s = next((step for most_s, step in COUNTED_STEPS if time_s <= most_s), 60.0)
+    return time_text(step_s * round(time_s / step_s))
+
+
+FILTER_TIMES_NOTE = "Behind filters by their measured strength, and for the light as it changes."
+"""Why the times behind filters are not those of their markings."""
 
 
 TOLD_STOPS = 0.1

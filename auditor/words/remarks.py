@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import replace
 
-from auditor.light.filters import counting_text
 from auditor.light.nominal import nominal_name
 from auditor.model.grouping import Grouping
 from auditor.model.numbers import counted_stops, share_text, time_text, whole_share_text
 from auditor.model.remark import Remark, RemarkCode
-from auditor.words.next_time import settings_text
+from auditor.words.next_time import TOLD_STOPS, counted_time, settings_text
 from auditor.words.notes import CHANNEL_SENTENCES, FRAME_SENTENCES, PREVIEW_SENTENCES
 from auditor.words.pairs import doubt_sentence
 
@@ -124,25 +122,32 @@ def _glints_clip(f: Remark) -> str:
 
 
 def _lower_iso(f: Remark) -> str:
-    iso, before = f.number("iso"), f.number("before")
-    return (
-        f"ISO {iso:.0f} instead of {before:.0f} costs {math.log2(before / iso):.1f} stops of time "
-        "and gains as much light."
-    )
+    instead = f"ISO {f.number('iso'):.0f} instead of {f.number('before'):.0f}"
+    if f.number("stops") < TOLD_STOPS:
+        return f"{instead} costs no time: the sensor reads both alike."
+    return f"{instead} costs {_stops(f)} of time and gains as much light."
+
+
+def _higher_iso(f: Remark) -> str:
+    keeps = f"ISO {f.number('iso'):.0f} keeps the time on the dial"
+    if not f.has("bulb_s"):
+        return f"{keeps}."
+    bulb = counted_time(f.number("bulb_s"))
+    return f"{keeps}; on Bulb, {bulb} at ISO {f.number('before'):.0f} has less noise."
 
 
 def _long_behind(f: Remark) -> str:
     name = f.name("filter")
     runs = (
-        f"Behind the {name} it takes {counting_text(f.number('time_s'))}."
+        f"Behind the {name} it takes {counted_time(f.number('time_s'))}."
         if f.has("time_s")
         else f"Behind the {name} no time will do: the light falls too fast."
     )
     if not f.has("other_s"):
         return f"{runs} Take a weaker filter."
-    other = counting_text(f.number("other_s"))
+    other = counted_time(f.number("other_s"))
     if f.has("f_number"):
-        return f"{runs} At f/{f.number('f_number'):g} {other} will do."
+        return f"{runs} At f/{f.number('f_number'):g} {other} will do, for some depth of field."
     return f"{runs} Take the {f.name('other')}: {other}."
 
 
@@ -235,14 +240,18 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.RETAKEN: lambda f: f"{_frame(f)} was too long and was taken again at once.",
     RemarkCode.LOWER_ISO: _lower_iso,
-    RemarkCode.HIGHER_ISO: lambda f: f"ISO {f.number('iso'):.0f} keeps the time on the dial.",
+    RemarkCode.HIGHER_ISO: _higher_iso,
     RemarkCode.WIDER: lambda f: (
         f"f/{f.number('f_number'):g} instead of f/{f.number('before'):g} keeps the time on the "
-        "dial."
+        "dial, for some depth of field."
     ),
     RemarkCode.STILL_AIR: lambda f: (
         f"{nominal_name(f.number('time_s'))} instead of {_time(f, 'before_s')} asks for still air; "
         "in wind keep the time."
+    ),
+    RemarkCode.STARS_TRAIL: lambda f: (
+        f"From {f.number('points_s'):.0f} s on stars draw trails at {f.number('focal_mm'):.0f} mm "
+        "(500 / focal length, common practice)."
     ),
     RemarkCode.DRIFT_ALLOWED: lambda f: (
         f"The light {_pace(f, 'drift_stops_per_min')}; the times behind filters allow for it."

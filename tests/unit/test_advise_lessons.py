@@ -138,23 +138,22 @@ def test_each_filter_is_told_once_over_its_pairs_and_the_grad_with_them() -> Non
     assert told.text == (
         "Your 6-stop filter measures 6.2 stops, warm; the 10-stop filter measures 9.7 stops; "
         "the 16⅔-stop filter measures 17.0 stops: calculate with these figures. "
-        "The grad of 5.DNG (1/4 s) measures 3.0 stops, its edge at 36 % of the height from the "
-        "top."
+        "The grad of 5.DNG (1/4 s) measures 3.0 stops, its edge 36 % from the top."
     )
     assert told.evidence == "measured on 4 pairs and 1 graduated filter"
 
 
 @pytest.mark.parametrize(
     ("stops", "over", "with_it", "advised", "words"),
-    [(3.0, 2.0, -0.9, 1.0, "from the top, 2 stops too strong: without it the sky is 2.0 stops "
-      "brighter than the foreground, with it 0.9 stop darker; a 1-stop (0.3) soft grad would have "
-      "left it about a stop brighter."),
-     (1.0, 4.1, None, 3.0, "from the top, 2 stops too weak: without it the sky is 4.1 stops "
-      "brighter than the foreground; a 3-stop (0.9) soft grad would have left it about a stop "
+    [(3.0, 2.0, -0.9, 1.0, "measures 3.0 stops, 2 stops too strong: the sky is 2.0 stops brighter "
+      "than the foreground without it, 0.9 stop darker with it; a 1-stop (0.3) soft grad would "
+      "have left it about a stop brighter."),
+     (1.0, 4.1, None, 3.0, "measures 1.0 stop, 2 stops too weak: the sky is 4.1 stops brighter "
+      "than the foreground without it; a 3-stop (0.9) soft grad would have left it about a stop "
       "brighter."),
-     (2.0, 0.9, -1.1, None, "2 stops too strong: without it the sky is 0.9 stop brighter than the "
-      "foreground, with it 1.1 stops darker; none was needed."),
-     (3.0, 4.0, 1.0, 3.0, "its edge at 36 % of the height from the top.")],
+     (2.0, 0.9, -1.1, None, "2 stops too strong: the sky is 0.9 stop brighter than the foreground "
+      "without it, 1.1 stops darker with it; none was needed."),
+     (3.0, 4.0, 1.0, 3.0, "measures 3.0 stops, its edge 36 % from the top.")],
 )  # fmt: skip
 def test_a_grad_that_did_not_fit_is_told_with_what_would_have(
     stops: float, over: float, with_it: float | None, advised: float | None, words: str
@@ -200,6 +199,32 @@ def test_the_frame_that_missed_most_is_told_with_the_time_that_would_have_matche
     )
 
 
+def test_frames_behind_one_grad_at_one_height_are_told_once() -> None:
+    def text(edge: float, stops: float) -> str:
+        grads = (Grad("S01", "0.DNG", "1.DNG", 0.36, 2.0, 0.2),
+                 Grad("S01", "0.DNG", "2.DNG", edge, stops, 0.2))  # fmt: skip
+        return drawn([frame(n) for n in range(3)], Grouping(grads=grads))[0].text
+
+    assert text(0.40, 2.2) == (
+        "The grad of 1.DNG and 2.DNG measures 2.0 stops, its edge 36 % from the top."
+    )
+    assert text(0.42, 2.2).count("The grad of") == text(0.36, 2.9).count("The grad of") == 2
+
+
+def test_a_filtered_frame_that_was_tried_again_at_once_and_matched_takes_no_line() -> None:
+    first = frame(1, "placement-off", -1.1, time_s=13.0, at_s=0.0)
+
+    def told(at_s: float, stops: float = 9.7, code: str = "") -> list[str]:
+        second = frame(2, code, -0.6, time_s=30.0, at_s=at_s)
+        pairs = (pair(1, 9.7, placed=-1.1), pair(2, stops, placed=-0.2))
+        found = drawn([first, second], Grouping(siblings=pairs))
+        return [name for one in found if one.code == "placement-off" for name in one.frames]
+
+    assert told(40.0) == []
+    assert told(300.0) == told(40.0, 6.2) == ["1.DNG"], "much later, or behind another filter"
+    assert told(40.0, code="placement-off") == ["1.DNG", "2.DNG"]
+
+
 def test_the_exposure_habit_counts_set_ups_and_says_which_were_off_by_how_much() -> None:
     setups = tuple(
         Setup(f"S0{n}", (f"{n}.DNG",), None, 24.0, (None,), next_time=advice(n, change))
@@ -207,13 +232,24 @@ def test_the_exposure_habit_counts_set_ups_and_says_which_were_off_by_how_much()
     )
     spare = replace(frame(4, "headroom-left", 1.5), headroom_stops=1.5)
     grouping = Grouping(setups=setups, siblings=(pair(4, 9.7),))
-    told = next(one for one in drawn([spare], grouping) if one.code == "headroom-left")
+    short = replace(frame(0), headroom_stops=1.0)
+    told = next(one for one in drawn([short, spare], grouping) if one.code == "headroom-left")
     assert told.text == (
         "Exposure without a filter was within a third of a stop in 2 of 3 set-ups. Next time: "
         "1.0 stop more in set-up 2 (2 s). Behind filters 1 of 1 frame could take 1.5 stops more: "
         "smoothed water clips later."
     )
     assert told.frames == ("2.DNG", "4.DNG")
+    alike = replace(short, headroom_stops=1.1)
+    for other, placed in ((alike, 0.0), (short, -0.5)):
+        paired = replace(grouping, siblings=(pair(4, 9.7, placed=placed),))
+        text = next(one.text for one in drawn([other, spare], paired) if "within" in one.text)
+        assert "Behind filters" not in text, "the short one is as dark; not matched"
+    blown_too = replace(blown(3, 0.3, 0.2), id="3.DNG")
+    joint = tuple(replace(one, next_time=replace(one.next_time, joint=one.frames))
+                  for one in setups if one.next_time)  # fmt: skip
+    text = drawn([blown_too], replace(grouping, setups=joint, siblings=()))[1].text
+    assert text.startswith("Exposure without a filter was within a third of a stop in 1 of 3")
 
 
 def habit(*advices: NextTime) -> str:
@@ -230,6 +266,11 @@ def test_where_no_set_up_was_placed_right_only_the_change_is_told() -> None:
     assert habit(replace(advice(1, -1.0), remarks=(lost,))) == (
         "Next time: at least 1.0 stop less in set-up 1 (0.5 s)."
     )
+    opened = remark(RemarkCode.WIDER, f_number=8.0, before=11.0)
+    raised = remark(RemarkCode.HIGHER_ISO, iso=200.0)
+    other = replace(advice(1, 2.0), f_number=8.0, iso=200.0, remarks=(opened, raised))
+    assert habit(other) == "Next time: 2.0 stops more in set-up 1 (4 s, f/8, ISO 200)."
+    assert habit(advice(1, 0.0), advice(2, 0.0)).endswith("a third of a stop in both set-ups.")
     assert habit(advice(1, 0.0)) == "Exposure without a filter was within a third of a stop."
 
 

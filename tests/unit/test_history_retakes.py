@@ -21,7 +21,9 @@ START = datetime(2031, 9, 14, 18, 0, tzinfo=ZONE)
 def frame(name: str, after_s: float, verdict: str, time_s: float) -> FrameResult:
     made = frame_at(name, START + timedelta(seconds=after_s))
     exposure = replace(made.exposure, time_s=time_s)
-    return replace(made, verdict=Verdict(verdict), exposure=exposure)
+    return replace(
+        made, verdict=Verdict(verdict), exposure=exposure, blown_fraction=0.4 * (verdict == "blown")
+    )
 
 
 BLOWN = frame("a", 0.0, "blown", 1.0)
@@ -29,6 +31,14 @@ BLOWN = frame("a", 0.0, "blown", 1.0)
 
 def test_a_second_try_with_less_light_makes_it_good() -> None:
     assert retaken([frame("b", 20.0, "held", 0.125), BLOWN]) == {"a"}
+
+
+@pytest.mark.parametrize(("left", "good"), [(0.03, True), (0.05, False)])
+def test_one_that_loses_a_tenth_of_it_made_it_good_though_the_sun_is_left(
+    left: float, *, good: bool
+) -> None:
+    second = replace(frame("b", 20.0, "blown", 0.125), blown_fraction=left)
+    assert retaken([BLOWN, second]) == ({"a"} if good else set())
 
 
 @pytest.mark.parametrize(
