@@ -11,7 +11,7 @@ from auditor.advise.limits import (
     LONG_BEHIND_S,
     LONGEST_S,
     SAME_FILTER_STOPS,
-    STARS_EV100,
+    STARLIGHT_STOPS,
     WIDEST_F_NUMBER,
 )
 from auditor.advise.most_light import DIAL_SLACK, PlainShot, settings_stops
@@ -56,7 +56,7 @@ def trail_s(frame: FrameResult) -> float | None:
     """Return how long stars stay points: 500 over the focal length; None where none are seen."""
     ev100, lens = frame.exposure.ev100, frame.lens
     focal_mm = lens.focal_35mm or lens.focal_mm
-    if ev100 is None or ev100 > STARS_EV100 or not focal_mm:
+    if ev100 is None or ev100 > -STARLIGHT_STOPS or not focal_mm:
         return None
     return TRAIL_MM_S / focal_mm
 

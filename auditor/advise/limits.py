@@ -30,11 +30,11 @@ WIND_FROM_S = Limit(
     "seconds",
     "From this time on leaves and grass blur in wind (common practice).",
 )
-STARS_EV100 = Limit(
-    -2.0,
-    "EV at ISO 100",
+STARLIGHT_STOPS = Limit(
+    2.0,
+    "stops below EV 0",
     "Settings for no more light than this are those of a night with stars: a landscape under the "
-    "full moon has EV -3 to -2 (table of ANSI PH2.7).",
+    "full moon has EV -3 to -2 at ISO 100 (table of ANSI PH2.7).",
 )
 NEAR_S = Limit(
     240.0, "seconds", "Frames as near in time share their light where nothing measures its change."
