@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from PIL import Image
 
 from auditor.model.arrays import F32, F64, I64, U8, Bool
 from auditor.model.measurement import (
@@ -105,7 +106,7 @@ def measure_preview(
     other_section = odd is RemarkCode.OTHER_SECTION
     channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
     clip, block, apart = ({}, {}, None) if other_section else _thresholds(channels, measurement)
-    by_channel = {name: _codes(own) for name, own in zip("RGB", channels, strict=True)}
+    by_channel = dict(zip("RGB", _codes(picture).reshape(3, -1), strict=True))
     highest = _codes(np.maximum(np.maximum(channels[0], channels[1]), channels[2]))
     return PreviewMeasurement(
         width=preview.width,
@@ -124,8 +125,9 @@ def measure_preview(
     )
 
 
-def _codes(channel: U8) -> I64:
-    return np.bincount(channel.ravel(), minlength=256)
+def _codes(picture: U8) -> I64:
+    """Count the codes of each channel, one channel after the other."""
+    return np.array(Image.fromarray(picture).histogram())
 
 
 def _white_share(counts: I64) -> float:
@@ -289,11 +291,11 @@ def _lifted_corners_stops(codes: F64, signal_dn: F64) -> float:
     asked = slice(None, None, max(1, np.count_nonzero(outer) // CORNER_PLACES))
     own, own_level = codes[outer][asked], np.log2(signal_dn[outer][asked])
     first, last = (np.searchsorted(code, own + side) for side in (-LIKE_CODES, LIKE_CODES))
-    lifted = [
-        float(np.median(level[start:stop])) - mine
-        for start, stop, mine in zip(first, last, own_level, strict=True)
-        if stop - start >= LEAST_PLACES
-    ]
+    lifted = []
+    for start, stop, mine in zip(first, last, own_level, strict=True):
+        if stop - start >= LEAST_PLACES:
+            like = np.sort(level[start:stop])
+            lifted.append(float(like[(len(like) - 1) // 2] + like[len(like) // 2]) / 2.0 - mine)
     if len(lifted) < LEAST_CORNERS:
         return 0.0
     middle = float(np.median(lifted))
@@ -315,18 +317,24 @@ def parting_signal_dn(signal_dn: F64, share: F64) -> float | None:
         None where one side is missing, where the two sides mix, or where no place lies near.
     """
     known = np.isfinite(signal_dn) & np.isfinite(share)
-    order = np.argsort(signal_dn[known], kind="stable")
-    signal, counted = signal_dn[known][order], share[known][order]
-    if len(signal) < 2 * LEAST_PLACES:
+    signal, counted = signal_dn[known], share[known]
+    some, lacking = signal[counted > 0.0], signal[counted < 1.0]
+    if len(signal) < 2 * LEAST_PLACES or not len(some) or not len(lacking):
         return None
-    under = np.concatenate([[0.0], np.cumsum(counted)])
-    over = np.concatenate([np.cumsum((1.0 - counted)[::-1])[::-1], [0.0]])
+    # only where the two sides meet does the order count: elsewhere every place is on its side
+    low, high = sorted((some.min(), lacking.max()))
+    low, high = signal[signal < low].max(initial=-np.inf), signal[signal > high].min(initial=np.inf)
+    near = np.flatnonzero((signal >= low) & (signal <= high))
+    near = near[np.argsort(signal[near], kind="stable")]
+    under = np.concatenate([[0.0], np.cumsum(counted[near])])
+    over = np.concatenate([np.cumsum((1.0 - counted[near])[::-1])[::-1], [0.0]])
     wrong = under + over
     part = int(wrong.argmin())
-    smaller = min(float(counted.sum()), float((1.0 - counted).sum()))
-    if not LEAST_PLACES <= part <= len(signal) - LEAST_PLACES:
+    before = part + int(np.count_nonzero(signal < low))
+    if not LEAST_PLACES <= before <= len(signal) - LEAST_PLACES:
         return None
-    below, above = float(signal[part - 1]), float(signal[part])
+    smaller = min(float(counted.sum()), float((1.0 - counted).sum()))
+    below, above = float(signal[near[part - 1]]), float(signal[near[part]])
     if wrong[part] > WORST_PARTING * smaller or above > LARGEST_GAP * max(below, 1.0):
         return None
     return (below + above) / 2.0

@@ -9,7 +9,7 @@ import numpy as np
 from auditor.model.arrays import U16, U32
 from auditor.sensor.lattice import SensorLattice, Stripe
 
-WAITING = 4
+WAITING = 16
 """Stripes whose reduced rows wait to be gathered."""
 
 

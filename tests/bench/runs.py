@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
 
+from auditor.engine.pool import HUGE_PAGES
+
 ROOT = Path(__file__).parents[2]
 
 Figures = dict[str, float]
@@ -47,9 +49,11 @@ def take_turns(names: Sequence[str], files: Sequence[str]) -> list[Turns]:
 
 
 def _started(name: str) -> subprocess.Popen[str]:
+    """Begin a part as workers begin, LibRaw alone too."""
     return subprocess.Popen(
         [sys.executable, "-m", "tests.bench.parts", name],
         cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+        env={**os.environ, **dict([HUGE_PAGES])},
     )  # fmt: skip
 
 

@@ -38,7 +38,8 @@ def packed(values: NDArray[np.uint16], predictor: int = 1) -> bytes:
 
 
 def holds(content: bytes) -> bool:
-    return ends_as_decoded(content, read_jpeg_head(content), imagecodecs.jpeg8_decode(content))
+    own = memoryview(content)
+    return ends_as_decoded(own, read_jpeg_head(own), imagecodecs.jpeg8_decode(content))
 
 
 def spoilt(content: bytes, other: bytes, chance: random.Random, length: int) -> bytes:
@@ -65,6 +66,7 @@ def test_the_codes_of_another_writer_are_understood(bits: int) -> None:
         assert holds(content)
         whole = content[:-2] + bytes(4) + content[-2:]
         assert holds(whole), "filled up to whole words"
+        assert holds(whole + bytes(4096)), "zeros behind the end"
 
 
 @pytest.mark.parametrize("bright", [0, 16383])
@@ -104,7 +106,7 @@ def test_they_are_told_under_blown_and_padded_rows_too() -> None:
 
 
 def test_what_is_no_lossless_jpeg_is_not_told_here() -> None:
-    for content in (b"", b"\xff\xd8\xff\xd9"):
+    for content in (memoryview(b""), memoryview(b"\xff\xd8\xff\xd9")):
         assert ends_as_decoded(content, read_jpeg_head(content), scene(1))
 
 

@@ -55,7 +55,7 @@ class JpegHead:
         flat = (self.height, self.width)
         return flat if self.components == 1 else (*flat, self.components)
 
-    def ends_well(self, content: bytes) -> bool | None:
+    def ends_well(self, content: memoryview) -> bool | None:
         """Tell whether the scan goes on to its end mark, and the end mark to the end.
 
         A decoder only warns where it meets a marker in the midst of a scan, and fills up what is
@@ -72,13 +72,13 @@ class JpegHead:
         for at in behind.tolist():
             marker = int(scan[at])
             if marker == _END:
-                return len(content[self.scan_at + at + 1 :].strip(b"\0")) <= MOST_LEFT
+                return len(bytes(content[self.scan_at + at + 1 :]).strip(b"\0")) <= MOST_LEFT
             if marker not in _RESTARTS or not self.restarts:
                 return False
         return None
 
 
-def read_jpeg_head(content: bytes) -> JpegHead | None:
+def read_jpeg_head(content: memoryview) -> JpegHead | None:
     """Return the frame header of a JPEG stream.
 
     Returns
@@ -96,7 +96,7 @@ def read_jpeg_head(content: bytes) -> JpegHead | None:
         marker, length = content[at + 1], int.from_bytes(content[at + 2 : at + 4], "big")
         if length < 2:
             return None
-        body = content[at + 4 : at + 2 + length]
+        body = bytes(content[at + 4 : at + 2 + length])
         if marker in _FRAMES:
             head = _frame(marker, body)
         elif marker == _INTERVAL:

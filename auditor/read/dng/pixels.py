@@ -80,7 +80,7 @@ class _Tile:
 
     Parameters
     ----------
-    content : bytes
+    content : memoryview
     shape : (rows, columns, samples)
         Of what it must hold.
     tags : DngTags
@@ -88,7 +88,7 @@ class _Tile:
         Its place in the picture, where it may be decoded straight into it.
     """
 
-    content: bytes
+    content: memoryview
     shape: tuple[int, int, int]
     tags: DngTags
     room: U16 | None
@@ -138,7 +138,7 @@ def read_pixels(data: bytes, tags: DngTags) -> tuple[U16, tuple[int, ...]]:
     across = -(-tags.width // chunks.width)
     planes = () if tags.samples == 1 else (tags.samples,)
     stored = np.empty((tags.height, tags.width, *planes), dtype=np.uint16)
-    foreign: list[int] = []
+    whole, foreign = memoryview(data), list[int]()
     unchecked: list[tuple[int, _Tile, Samples]] = []
     for place, (offset, length) in enumerate(chunks.parts):
         top, left = place // across * chunks.height, place % across * chunks.width
@@ -149,7 +149,7 @@ def read_pixels(data: bytes, tags: DngTags) -> tuple[U16, tuple[int, ...]]:
             raise OutOfBounds
         straight = tables is None and wanted.flags.c_contiguous and len(wanted) == rows
         tile = _Tile(
-            data[offset : offset + length],
+            whole[offset : offset + length],
             (rows, chunks.width, tags.samples),
             tags,
             wanted if straight else None,
@@ -224,7 +224,7 @@ def _plain(tile: _Tile) -> Samples:
         kind = "u1" if bits == 8 else f"{tile.tags.storage.order}u2"
         return np.frombuffer(tile.content, kind, rows * line).reshape(tile.shape)
     unpacked: Samples = imagecodecs.packints_decode(
-        tile.content[:size], np.uint16, bits, runlen=line
+        bytes(tile.content[:size]), np.uint16, bits, runlen=line
     )
     return unpacked.reshape(tile.shape)
 
@@ -298,7 +298,7 @@ _DECODERS: dict[int, Callable[[_Tile], Samples]] = {
 }
 
 
-def _decoded(function: Callable[..., Any], content: bytes, out: object, **how: object) -> Any:
+def _decoded(function: Callable[..., Any], content: memoryview, out: object, **how: object) -> Any:
     """Call a codec; each has errors of its own, all are RuntimeError or ValueError."""
     try:
         return function(content, out=out, **how)

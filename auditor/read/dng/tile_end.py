@@ -32,6 +32,9 @@ LONGEST = 4096
 MOST_PADDING_BITS = 8 * 4 + 7
 """A scan is filled up to whole bytes, and by some writers to whole words."""
 
+USUAL_FILL = 16
+"""Bytes behind the end mark, looked through before the whole tile is."""
+
 _END_MARK = b"\xff\xd9"
 _WHOLE_BITS = 16
 """A difference of so many bits has one value only, and no bits beside its code."""
@@ -41,13 +44,13 @@ Codes = dict[int, tuple[int, int]]
 
 
 def ends_as_decoded(
-    content: bytes, head: JpegHead | None, samples: np.ndarray[Any, np.dtype[Any]]
+    content: memoryview, head: JpegHead | None, samples: np.ndarray[Any, np.dtype[Any]]
 ) -> bool:
     """Tell whether the data end with the codes of the last samples.
 
     Parameters
     ----------
-    content : bytes
+    content : memoryview
         One tile, with an end mark.
     head : JpegHead or None
         What it says of itself.
@@ -152,11 +155,15 @@ def _foretold(above: I32, own: I32, head: JpegHead) -> I32:
     return added[predictor - 4]
 
 
-def _is_near_end(content: bytes, bits: int, length: int, behind: int) -> bool:
+def _is_near_end(content: memoryview, bits: int, length: int, behind: int) -> bool:
     """Tell whether some bits lie so many before the end, but for those that fill it up."""
-    end = content.rfind(_END_MARK)
-    begin = max(0, end - (2 * (length + behind + MOST_PADDING_BITS) // 8 + 2))
-    held = int.from_bytes(content[begin:end].replace(b"\xff\0", b"\xff"), "big")
+    most = 2 * (length + behind + MOST_PADDING_BITS) // 8 + 2
+    tail = bytes(content[-most - USUAL_FILL :])
+    end = tail.rfind(_END_MARK)
+    if end < most:
+        tail = bytes(content)
+        end = tail.rfind(_END_MARK)
+    held = int.from_bytes(tail[max(0, end - most) : end].replace(b"\xff\0", b"\xff"), "big")
     mask = (1 << length) - 1
     return any(
         held >> behind + padding & mask == bits
