@@ -66,6 +66,7 @@ from auditor.words import remarks
 from auditor.words.findings import with_sentences
 from auditor.words.keepers import keeper_of
 from auditor.words.lessons import lesson_of
+from auditor.words.light import sun_day_with_words
 from auditor.words.optics import print_notes
 
 
@@ -332,7 +333,8 @@ def _sun_days(frames: Sequence[ShootFrame], place: Position | None) -> tuple[Sun
     where = own or place
     if where is None:
         return ()
-    return sun_days([f.facts.opened for f in frames if f.facts.opened is not None], where)
+    days = sun_days([f.facts.opened for f in frames if f.facts.opened is not None], where)
+    return tuple(map(sun_day_with_words, days))
 
 
 def _prints(

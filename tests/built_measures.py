@@ -9,7 +9,7 @@ import numpy as np
 
 from auditor.model.arrays import F64
 from auditor.model.audit import ChannelFigures, Patch, PreviewStory, StopHistogram, ThirdsShare
-from auditor.model.codes import BlackSource, Layout, LevelSource
+from auditor.model.codes import BlackSource, Layout, LevelSource, NoiseSource, PlaneName
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import (
     FrameMeasurement,
@@ -38,7 +38,7 @@ from tests.built_scene import (
 
 NAMES = ("R", "G1", "G2", "B")
 BLOWN_FROM_DN = CLIP_DN - 4
-NOISE = NoiseEstimate(READ_DN, GAIN_DN, "masked border and photon transfer")
+NOISE = NoiseEstimate(READ_DN, GAIN_DN, NoiseSource.BORDER_TRANSFER)
 PIXELS = SENSOR_W * SENSOR_H // 4
 STEP = 0.125
 
@@ -127,7 +127,7 @@ def _channel(name: str, dn: F64) -> ChannelFigures:
     stops = np.log2(full / inside) if inside.size else np.zeros(0)
     counts = np.histogram(stops, np.arange(0, 14 + STEP, STEP))[0] * (PIXELS // dn.size)
     return ChannelFigures(
-        name=name, black_dn=BLACK_DN, black_source=BlackSource.MASKED_BORDER,
+        name=PlaneName(name), black_dn=BLACK_DN, black_source=BlackSource.MASKED_BORDER,
         saturation_dn=CLIP_DN,
         saturation_source=LevelSource("measured" if blown > 1e-4 else "shoot"),
         blown_from_dn=BLOWN_FROM_DN,

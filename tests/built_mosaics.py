@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from auditor.measures.mosaic import measure_mosaic
-from auditor.model.codes import Layout
+from auditor.model.codes import Layout, NoiseSource
 from auditor.model.measurement import (
     Histogram,
     MosaicMeasurement,
@@ -26,7 +26,7 @@ from sample_generation.camera import Exposure, SimulatedCamera
 BLACK_DN = 512.0
 RGGB = np.array([[0, 1], [2, 3]], dtype=np.uint8)
 MONO = np.zeros((1, 1), dtype=np.uint8)
-KNOWN_NOISE = NoiseModel(NoiseEstimate(2.0, 0.3, "photon transfer"))
+KNOWN_NOISE = NoiseModel(NoiseEstimate(2.0, 0.3, NoiseSource.TRANSFER))
 SATURATION_E = (15872.0 - 512.0) / 0.3
 """Electrons that saturate the default sensor at ISO 100."""
 

@@ -28,7 +28,16 @@ from auditor.model.audit import (
     SiblingPair,
     StopHistogram,
 )
-from auditor.model.codes import BlackSource, FrameStatus, Layout, LevelSource, TimeSource, Verdict
+from auditor.model.codes import (
+    BlackSource,
+    FrameStatus,
+    Layout,
+    LevelSource,
+    NoiseSource,
+    PlaneName,
+    TimeSource,
+    Verdict,
+)
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts, Position
 from auditor.model.settings import Settings
 
@@ -128,9 +137,10 @@ def channel(
     read_dn, gain = rng.normal(3.2, 0.05), 0.8
     floor = (gain + math.hypot(gain, 2 * read_dn)) / 2
     return ChannelFigures(
-        name=name, black_dn=512.0, black_source=BlackSource.METADATA, saturation_dn=15300.0,
-        saturation_source=LevelSource.MEASURED, blown_from_dn=15290.0, read_noise_dn=read_dn,
-        gain_dn_per_e=gain, noise_floor_dn=floor, noise_source="photon transfer",
+        name=PlaneName(name), black_dn=512.0, black_source=BlackSource.METADATA,
+        saturation_dn=15300.0, saturation_source=LevelSource.MEASURED, blown_from_dn=15290.0,
+        read_noise_dn=read_dn, gain_dn_per_e=gain, noise_floor_dn=floor,
+        noise_source=NoiseSource.TRANSFER,
         blown_fraction=0.0, blocked_fraction=0.0, zero_fraction=0.0, headroom_stops=headroom,
         shadow_room_stops=1.5, median_stops=middle_stops, mean_stops=middle_stops,
         dynamic_range_stops=math.log2((15300 - 512) / floor), blown_one_stop_less=0.0,

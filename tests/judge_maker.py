@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from auditor.model import measurement as m
-from auditor.model.codes import BlackSource, Layout
+from auditor.model.codes import BlackSource, Layout, NoiseSource
 from auditor.model.facts import CardFile, ExposureFacts, FileFacts
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settled import SettledFrame, settle
@@ -48,7 +48,7 @@ def plane(
         noise=m.NoiseEstimate(
             read_noise_dn,
             gain,
-            "photon transfer",
+            NoiseSource.TRANSFER,
             () if gain else (remark(RemarkCode.FEW_LEVELS),),
         ),
         clip_threshold_dn=clip_threshold_dn or (pile_up.from_dn if pile_up else white_dn),

@@ -11,7 +11,7 @@ from scipy import ndimage, stats
 
 from auditor.model.apertures import true_f_number
 from auditor.model.arrays import F32, F64
-from auditor.model.codes import BlackSource, Layout, LevelSource, TimeSource
+from auditor.model.codes import BlackSource, Layout, LevelSource, NoiseSource, TimeSource
 from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts, LensFacts
 from auditor.model.measurement import (
     FrameMeasurement,
@@ -173,7 +173,7 @@ class Shoot:
         )
 
     def _keep(self, file: str, facts: FileFacts, maps: TileMaps, also_at: tuple[str, ...]) -> str:
-        noise = NoiseEstimate(READ_DN, GAIN, "photon transfer")
+        noise = NoiseEstimate(READ_DN, GAIN, NoiseSource.TRANSFER)
         planes = tuple(
             PlaneMeasurement(
                 name, 1, BLACK_DN, BlackSource.METADATA, 16383.0, None,

@@ -22,6 +22,8 @@ from auditor.model.codes import (
     FrameStatus,
     Layout,
     LevelSource,
+    NoiseSource,
+    PlaneName,
     TimeSource,
     Verdict,
 )
@@ -79,7 +81,7 @@ def _plane(
     return m.PlaneMeasurement(
         name, 11_360_256, 512.0, BlackSource.MASKED_BORDER, 16383.0, 16000.0,
         m.Histogram(505, counts), heap,
-        m.NoiseEstimate(3.1, None, "masked border", (remark(RemarkCode.FEW_LEVELS),)), 15866.0,
+        m.NoiseEstimate(3.1, None, NoiseSource.BORDER, (remark(RemarkCode.FEW_LEVELS),)), 15866.0,
         np.array([900, 4000], np.uint16), 2, 512.0, 512.125, 0.004,
         (remark(RemarkCode.BORDER_FAR_OFF, offset_dn=-80.5),),
     )  # fmt: skip
@@ -115,8 +117,8 @@ def audit(*numbers: int, made_at: str = "2031-09-15T09:00:00+01:00", folder: str
 def _result(number: int, folder: str) -> FrameResult:
     drawn = StopHistogram(0.0, 0.125, tuple(range(112)))
     channel = ChannelFigures(
-        "G1", 512.0, BlackSource.METADATA, 15871.0, LevelSource.SHOOT, 15866.0, 3.1, 0.5, 3.4,
-        "masked border", 0.001, None, 0.0, 0.2, 1.5, 3.0, 3.3, 12.1, 0.0, None, drawn,
+        PlaneName.G1, 512.0, BlackSource.METADATA, 15871.0, LevelSource.SHOOT, 15866.0, 3.1, 0.5,
+        3.4, NoiseSource.BORDER, 0.001, None, 0.0, 0.2, 1.5, 3.0, 3.3, 12.1, 0.0, None, drawn,
     )  # fmt: skip
     preview = PreviewStory(
         1620, 1080, 0.1, 0.0, {"R": 1.2}, 1.2, {"R": 0.9}, {"R": (1, 2)}, "It clips early."

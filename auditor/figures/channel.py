@@ -9,7 +9,7 @@ import numpy as np
 from auditor.figures.limits import DEEPEST_STOPS, NEAR_FLOOR
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import ChannelFigures, StopHistogram
-from auditor.model.codes import BlackSource, LevelSource
+from auditor.model.codes import BlackSource, LevelSource, NoiseSource, PlaneName
 from auditor.model.measurement import Histogram, Level, PlaneMeasurement
 from auditor.model.numbers import stops_between
 from auditor.model.remark import Remark, RemarkCode, remark
@@ -59,7 +59,7 @@ def channel_figures(
 class _Levels(TypedDict):
     """What the figures are told against."""
 
-    name: str
+    name: PlaneName
     black_dn: float
     black_source: BlackSource
     saturation_dn: float
@@ -68,7 +68,7 @@ class _Levels(TypedDict):
     read_noise_dn: float | None
     gain_dn_per_e: float | None
     noise_floor_dn: float | None
-    noise_source: str | None
+    noise_source: NoiseSource | None
     white_tag_dn: float
     linear_limit_dn: float | None
 
@@ -76,7 +76,7 @@ class _Levels(TypedDict):
 def _known_levels(plane: SettledPlane) -> _Levels:
     measured, level, noise = plane.measured, plane.level, plane.noise
     return _Levels(
-        name=plane.name,
+        name=PlaneName(plane.name),
         black_dn=measured.black_dn,
         black_source=measured.black_source,
         saturation_dn=level.saturation_dn,

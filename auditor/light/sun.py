@@ -17,6 +17,7 @@ from typing import Any
 import ephem
 
 from auditor.model.audit import SunDay
+from auditor.model.codes import SunSide
 from auditor.model.facts import Position
 
 HORIZON_DEG = -(34.0 + 16.0) / 60.0
@@ -29,11 +30,13 @@ PHASES = ("night", "before sunrise", "after sunrise", "day", "before sunset", "a
 """Time against sunrise and sunset. "after sunset" runs to the end of astronomical twilight,
 "before sunset" from a sun six degrees high; the mornings likewise."""
 
-_EDGES = {
+EDGES_DEG = {
     "astronomical_dawn": -18.0, "nautical_dawn": -12.0, "civil_dawn": -6.0,
     "sunrise": HORIZON_DEG, "sunset": HORIZON_DEG,
     "civil_dusk": -6.0, "nautical_dusk": -12.0, "astronomical_dusk": -18.0,
 }  # fmt: skip
+"""Altitude of the sun's centre at each event of a day."""
+
 _DAWNS = ("astronomical_dawn", "nautical_dawn", "civil_dawn", "sunrise")
 _YEARS = range(1900, 2200)
 _HALF_DAY = timedelta(hours=12, minutes=30)
@@ -75,20 +78,16 @@ def usable(moment: datetime, place: Position) -> bool:
     return on_earth and moment.year in _YEARS
 
 
-def with_zone(moment: datetime, place: Position) -> tuple[datetime, str]:
-    """Return the moment with an offset, and what had to be assumed for it (empty: nothing).
+def with_zone(moment: datetime, place: Position) -> tuple[datetime, float | None]:
+    """Return the moment with an offset, and the hours that were assumed for it (None: nothing).
 
     A clock without offset is taken to show the zone time of its longitude, a full hour for
     every fifteen degrees; summer time and political zones cannot be told.
     """
     if moment.utcoffset() is not None:
-        return moment, ""
+        return moment, None
     hours = max(-12, min(12, round(place.longitude_deg / 15.0)))
-    assumed = moment.replace(tzinfo=timezone(timedelta(hours=hours)))
-    return assumed, (
-        f"The file holds no offset from UTC; its clock is taken as UTC{hours:+03d}:00 from the "
-        "longitude, so times against the sun may be an hour or two off."
-    )
+    return moment.replace(tzinfo=timezone(timedelta(hours=hours))), hours
 
 
 def sun_position(moment: datetime, place: Position, air: Air | None = None) -> SunPosition | None:
@@ -157,23 +156,24 @@ def sun_day(moment: datetime, place: Position) -> SunDay | None:
     """
     if not usable(moment, place):
         return None
-    aware, assumption = with_zone(moment, place)
+    aware, assumed_h = with_zone(moment, place)
     noon = _solar_noon(aware, place)
-    times: dict[str, str | None] = {}
-    reasons: dict[str, str] = {}
-    for name, edge_deg in _EDGES.items():
-        event, reason = _event(name, edge_deg, noon, place)
-        times[name] = None if event is None else _iso(event, aware)
-        if reason:
-            reasons[name] = reason
+    times: dict[str, Any] = {}
+    stays: dict[str, SunSide] = {}
+    for name in EDGES_DEG:
+        event = _event(name, noon, place)
+        if isinstance(event, SunSide):
+            stays[name] = event
+        else:
+            times[name] = _iso(event, aware)
     return SunDay(
         date=aware.date().isoformat(),
         latitude_deg=place.latitude_deg,
         longitude_deg=place.longitude_deg,
         noon_at=_iso(noon, aware),
         noon_altitude_deg=_stands(noon, place).altitude_deg,
-        reasons=reasons,
-        assumption=assumption,
+        stays=stays,
+        assumed_utc_offset_h=assumed_h,
         **times,
     )
 
@@ -212,26 +212,18 @@ def _solar_noon(aware: datetime, place: Position) -> datetime:
     return min((_utc(date) for date in transits), key=lambda noon: abs(noon - twelve))
 
 
-def _event(
-    name: str, edge_deg: float, noon: datetime, place: Position
-) -> tuple[datetime | None, str]:
+def _event(name: str, noon: datetime, place: Position) -> datetime | SunSide:
+    """Return when the sun crosses an edge nearest to a noon, or where it stays."""
     observer = _observer(place, noon)
-    observer.horizon = math.radians(edge_deg)
+    observer.horizon = math.radians(EDGES_DEG[name])
     find: Callable[..., Any] = observer.previous_rising if name in _DAWNS else observer.next_setting
     try:
         event = _utc(find(ephem.Sun(), use_center=True))
     except ephem.AlwaysUpError:
-        return None, _stays("above", edge_deg)
+        return SunSide.ABOVE
     except ephem.NeverUpError:
-        return None, _stays("below", edge_deg)
-    if abs(event - noon) > _HALF_DAY:
-        return None, _stays("on one side of", edge_deg)
-    return event, ""
-
-
-def _stays(side: str, edge_deg: float) -> str:
-    edge = "the horizon" if edge_deg == HORIZON_DEG else f"{-edge_deg:.0f}° under the horizon"
-    return f"The sun stays {side} {edge} all that day and night at this latitude."
+        return SunSide.BELOW
+    return event if abs(event - noon) <= _HALF_DAY else SunSide.ONE_SIDE
 
 
 def _utc(date: Any) -> datetime:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Annotated
 
 from auditor.model.advice import (
     BlendFrame,
@@ -29,6 +28,9 @@ from auditor.model.codes import (
     Layout,
     LevelSource,
     Loss,
+    NoiseSource,
+    PlaneName,
+    SunSide,
     Verdict,
 )
 from auditor.model.errors import FrameFailure
@@ -36,7 +38,6 @@ from auditor.model.facts import CameraFacts, DifferingCopy, ExposureFacts, LensF
 from auditor.model.findings import Finding
 from auditor.model.glance import Glance
 from auditor.model.numbers import counted_stops, share_text, time_text
-from auditor.model.oneof import OneOf
 from auditor.model.optics import FrameOptics, LensShading
 from auditor.model.rejected import Rejected
 from auditor.model.remark import PairDoubt, Remark
@@ -64,7 +65,7 @@ class StopHistogram:
 class ChannelFigures:
     """One colour plane of one frame, judged against the settled saturation."""
 
-    name: Annotated[str, OneOf("R", "G", "G1", "G2", "B", "L")]
+    name: PlaneName
     """G1 shares its rows with red, G2 with blue; L is the one plane of a monochrome sensor."""
     black_dn: float
     """Black level, raw data numbers."""
@@ -84,7 +85,7 @@ class ChannelFigures:
     noise_floor_dn: float | None
     """Signal at which one pixel's signal-to-noise ratio is 1: (g + sqrt(g^2 + 4 r^2)) / 2, black
     subtracted."""
-    noise_source: str | None
+    noise_source: NoiseSource | None
     """How the noise was measured."""
     blown_fraction: float
     """Share of the plane's pixels at or above saturation."""
@@ -678,6 +679,10 @@ class SunDay:
     """ISO 8601; null: it does not come, see reasons."""
     reasons: dict[str, str] = field(default_factory=dict)
     assumption: str = ""
+    stays: dict[str, SunSide] = field(default_factory=dict)
+    """Name of the missing event to the side of its edge on which the sun stays."""
+    assumed_utc_offset_h: float | None = None
+    """Hours that the clock was taken to be before UTC, by the longitude; null: the file tells."""
 
 
 @dataclass(frozen=True, slots=True)

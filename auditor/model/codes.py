@@ -82,6 +82,46 @@ class BlackSource(StrEnum):
     """Frames of the shoot without any light."""
 
 
+class NoiseSource(StrEnum):
+    """What tells the noise of a plane; two or three where each tells a part of it."""
+
+    BORDER = "masked border"
+    TRANSFER = "photon transfer"
+    """The relation of local variance to local mean."""
+    PROFILE = "noise profile"
+    """As the file tells it."""
+    SHOOT = "other frames of the shoot"
+    BORDER_TRANSFER = "masked border and photon transfer"
+    BORDER_PROFILE = "masked border and noise profile"
+    TRANSFER_PROFILE = "photon transfer and noise profile"
+    BORDER_SHOOT = "masked border and other frames of the shoot"
+    TRANSFER_SHOOT = "photon transfer and other frames of the shoot"
+    PROFILE_SHOOT = "noise profile and other frames of the shoot"
+    BORDER_TRANSFER_SHOOT = "masked border and photon transfer and other frames of the shoot"
+    BORDER_PROFILE_SHOOT = "masked border and noise profile and other frames of the shoot"
+    TRANSFER_PROFILE_SHOOT = "photon transfer and noise profile and other frames of the shoot"
+
+    @classmethod
+    def of(cls, *parts: NoiseSource | None) -> NoiseSource | None:
+        """Return what several tell together; None where nothing does."""
+        known = [part for part in parts if part is not None]
+        return cls(" and ".join(known)) if known else None
+
+
+class PlaneName(StrEnum):
+    """A colour plane of the sensor."""
+
+    R = "R"
+    G = "G"
+    G1 = "G1"
+    """The green that shares its rows with red."""
+    G2 = "G2"
+    """The green that shares its rows with blue."""
+    B = "B"
+    L = "L"
+    """The one plane of a monochrome sensor."""
+
+
 class Layout(StrEnum):
     """How colour lies on the sensor."""
 
@@ -89,6 +129,15 @@ class Layout(StrEnum):
     XTRANS = "xtrans"
     MONO = "mono"
     LINEAR = "linear"
+
+
+class SunSide(StrEnum):
+    """Where the sun stays that does not cross an edge."""
+
+    ABOVE = "above"
+    BELOW = "below"
+    ONE_SIDE = "on one side of"
+    """It touches the edge, and not on this day."""
 
 
 class TimeSource(StrEnum):

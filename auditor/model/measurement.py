@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 
 from auditor.model.arrays import F32, F64, U16, U32
-from auditor.model.codes import BlackSource, Damage, Layout, LevelSource
+from auditor.model.codes import BlackSource, Damage, Layout, LevelSource, NoiseSource
 from auditor.model.facts import FileFacts
 from auditor.model.findings import Figure, Figures
 from auditor.model.optics import LensShading
@@ -87,8 +87,7 @@ class NoiseEstimate:
 
     read_noise_dn: float | None = None
     gain_dn_per_e: float | None = None
-    source: str | None = None
-    """"masked border", "photon transfer", "masked border and photon transfer", "noise profile"."""
+    source: NoiseSource | None = None
     remarks: tuple[Remark, ...] = ()
     darkest_dn: float | None = None
     """Noise of one pixel at the darkest level that tells: read noise where there is no light."""

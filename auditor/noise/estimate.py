@@ -19,6 +19,7 @@ import numpy as np
 from auditor.black.border import BorderLevel
 from auditor.black.levels import PlaneBlack
 from auditor.model.arrays import F32, F64
+from auditor.model.codes import NoiseSource
 from auditor.model.measurement import Histogram, NoiseEstimate
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.noise.bend import bend_dn
@@ -292,11 +293,13 @@ def _estimate(
     transfer: TransferFit | None, read: _ReadNoise, why: RemarkCode | None
 ) -> NoiseEstimate:
     gain = None if transfer is None else transfer.gain_dn_per_e
-    sources = ["masked border"] if read.from_border else []
-    if gain is not None or (read.dn is not None and not read.from_border):
-        sources.append("photon transfer")
+    by_transfer = gain is not None or (read.dn is not None and not read.from_border)
+    source = NoiseSource.of(
+        NoiseSource.BORDER if read.from_border else None,
+        NoiseSource.TRANSFER if by_transfer else None,
+    )
     untold = () if gain is not None or why is None else (remark(why),)
-    return NoiseEstimate(read.dn, gain, " and ".join(sources) or None, (*untold, *read.said))
+    return NoiseEstimate(read.dn, gain, source, (*untold, *read.said))
 
 
 def _read_noise(
@@ -339,11 +342,11 @@ def _filled(
     scale, offset = profile
     if scale <= 0 or offset < 0:
         return measured
-    source = "noise profile"
+    source = NoiseSource.PROFILE
     if read.from_border:
-        source = "masked border and noise profile"
+        source = NoiseSource.BORDER_PROFILE
     elif read.dn is not None or measured.gain_dn_per_e is not None:
-        source = "photon transfer and noise profile"
+        source = NoiseSource.TRANSFER_PROFILE
     return replace(
         measured,
         read_noise_dn=offset**0.5 * range_dn if read.dn is None else read.dn,

@@ -20,6 +20,7 @@ from dataclasses import dataclass, field, replace
 from statistics import median
 
 from auditor.model.clip_evidence import ClipEvidence, LevelKey
+from auditor.model.codes import NoiseSource
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
 from auditor.noise.limits import (
@@ -30,8 +31,6 @@ from auditor.noise.limits import (
     LENDERS_APART,
     SMOOTHED_UNDER,
 )
-
-SHOOT = "other frames of the shoot"
 
 
 def settle_noise(
@@ -98,7 +97,7 @@ def _lent(key: LevelKey, told: Mapping[LevelKey, _Told]) -> NoiseEstimate:
             why = (remark(RemarkCode.ONE_SISTER),)
         elif abs(gain / scaled - 1.0) > ISOS_APART:
             gain, why = None, (remark(RemarkCode.SISTERS_DISAGREE),)
-    return NoiseEstimate(read, gain, SHOOT, why)
+    return NoiseEstimate(read, gain, NoiseSource.SHOOT, why)
 
 
 def _agreed(values: Sequence[float]) -> float | None:
@@ -145,7 +144,7 @@ def _settled(own: NoiseEstimate, lent: NoiseEstimate | None) -> NoiseEstimate:
     filled = NoiseEstimate(
         lent.read_noise_dn if own.read_noise_dn is None else own.read_noise_dn,
         lent.gain_dn_per_e if own.gain_dn_per_e is None else own.gain_dn_per_e,
-        " and ".join(part for part in (own.source, SHOOT) if part),
+        NoiseSource.of(own.source, NoiseSource.SHOOT),
         lent.remarks,
     )
     if filled.floor_dn is None:

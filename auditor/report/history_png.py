@@ -38,6 +38,7 @@ from auditor.report.style import (
     hexed,
 )
 from auditor.words import values as words
+from auditor.words.page import CURVES_LEGEND, EVENINGS_LEGEND, no_room
 
 WIDTH = A4_WIDTH
 MARGIN = 66
@@ -123,8 +124,7 @@ def _headed(canvas: Canvas, top: int, page: HistoryPage, key: str) -> int:
 
 def _draw_rest(canvas: Canvas, more: int, top: int) -> int:
     """Say how many rows had no room; return the y below."""
-    told = f"{more} more stand in history.html." if more > 0 else ""
-    return canvas.paragraph(MARGIN, top, INNER, told, colour=SOFT_INK)
+    return canvas.paragraph(MARGIN, top, INNER, no_room(more), colour=SOFT_INK)
 
 
 def _draw_bars(canvas: Canvas, bars: tuple[SpareBar, ...], top: int) -> int:
@@ -236,8 +236,7 @@ def _draw_trends(canvas: Canvas, trends: tuple[FilterTrend, ...], top: int) -> i
         axes.set_ylim(-reach, reach)
         axes.set_title("stops off the marking, denser above", fontsize=CHART_TEXT_PT, loc="left")
         canvas.paste(_drawn(figure), MARGIN, top)
-    text = "Each dot is the median of one evening."
-    _draw_key(canvas, [trend.label for trend in trends], text, top)
+    _draw_key(canvas, [trend.label for trend in trends], EVENINGS_LEGEND, top)
     return top + TREND_HEIGHT + 24
 
 
@@ -275,8 +274,7 @@ def _draw_curves(canvas: Canvas, lines: tuple[SnrLine, ...], top: int) -> int:
         axes.set_xlabel("signal, electrons", **look)
         axes.set_title("signal over noise", loc="left", **look)
         canvas.paste(_drawn(figure), MARGIN, top)
-    text = "Dotted: light's own noise alone. Where a curve crosses 1 is the noise floor."
-    _draw_key(canvas, [line.label for line in lines], text, top)
+    _draw_key(canvas, [line.label for line in lines], CURVES_LEGEND, top)
     return top + CHART_HEIGHT + 24
 
 

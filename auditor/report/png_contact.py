@@ -25,6 +25,7 @@ from auditor.report.png_marks import (
 )
 from auditor.report.style import CARD, INK, LINE, SOFT_INK
 from auditor.words import values as words
+from auditor.words.page import SHEET_LEGEND
 
 COLUMNS, ROWS = 5, 5
 MARGIN, GAP, PADDING = 44, 14, 8
@@ -42,11 +43,6 @@ assert 2 * MARGIN + HEAD_HEIGHT + ROWS * ROW_HEIGHT - GAP <= A4_HEIGHT
 
 SAMPLE = ToneBar(floor_stops=12.0, dark_stops=9.0, bright_stops=2.0, median_stops=5.0)
 """The bar of the legend."""
-
-LEGEND = (
-    "Slice: tones; notch: median. Hatch: blown; dots: single specks of it; stipple: blocked up. "
-    "● suggested"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +235,7 @@ def _draw_head(canvas: Canvas, page: PlannedPage) -> None:
     canvas.text(left, below, half - 10, floor, size=SMALL)
     canvas.text(left + half, below, half, "saturation", size=SMALL, align="right")
     below += line_height(SMALL)
-    canvas.paragraph(left, below, LEGEND_WIDTH, LEGEND, size=SMALL, colour=SOFT_INK)
+    canvas.paragraph(left, below, LEGEND_WIDTH, SHEET_LEGEND, size=SMALL, colour=SOFT_INK)
 
 
 def _draw_heading(canvas: Canvas, heading: Heading, top: int) -> None:

@@ -33,6 +33,7 @@ from auditor.report.png_tones import draw_tones
 from auditor.report.png_words import draw_findings, draw_notes, noted
 from auditor.report.style import SOFT_INK
 from auditor.words import values as words
+from auditor.words.page import picture_legends
 
 MARGIN, GAP = 40, 26
 TALLEST = 4 * A4_HEIGHT
@@ -137,22 +138,20 @@ def _draw_pictures(
     width = (WHOLE.width - 2 * GAP) // 3
     thumb = opened(pictures.thumb, width, PICTURE_HEIGHT)
     losses = None if thumb is None else with_losses(thumb, pictures.lost)
-    recorded = "Plainly rendered from the raw data."
-    if thumb is not None and sky is not None and sky.horizon_ends is not None:
-        thumb = with_line(thumb, sky.horizon_ends)
-        recorded += " The line: where the sky ends."
+    ends = None if sky is None else sky.horizon_ends
+    if thumb is not None and ends is not None:
+        thumb = with_line(thumb, ends)
     preview = opened(pictures.preview, width, PICTURE_HEIGHT)
     shown = "" if frame.preview is None else words.plain(frame.preview.text)
-    lost = (
-        f"Hatch and dots: blown, {sheet.blown_text} of the frame. "
-        f"Stipple: under the noise floor, {sheet.blocked_text}."
+    recorded, lost, shown = picture_legends(
+        sheet.blown_text, sheet.blocked_text, shown, horizon=thumb is not None and ends is not None
     )
     bottom = top
     for place, (picture, title, told) in enumerate(
         (
             (thumb, "What the sensor recorded", recorded),
             (losses, "Where tones are lost", lost),
-            (preview, "What the preview showed", shown or "The file holds no preview."),
+            (preview, "What the preview showed", shown),
         )
     ):
         left = MARGIN + place * (width + GAP)

@@ -16,6 +16,7 @@ from auditor.report.png_marks import StopsAxis, draw_wedge
 from auditor.report.png_tables import Column
 from auditor.report.style import CARD, INK, LINE, PLANE_COLOURS, SOFT_INK
 from auditor.words import values as words
+from auditor.words.page import TONES_LEGEND
 
 STRIP_HEIGHT = 92
 LABEL_WIDTH, ROOM_WIDTH = 130, 250
@@ -24,11 +25,6 @@ ABOVE_SATURATION = 0.6
 
 FULL_HEIGHT = 0.86
 """Height of the tallest bin in its strip."""
-
-AXIS_WORDS = (
-    "Stops below saturation; height: square root of the count.",
-    "Stipple: under the noise floor; hatch: over saturation; broken line: the preview clips here.",
-)
 
 
 def draw_tones(canvas: Canvas, column: Column, sheet: FrameSheet, top: int) -> int:
@@ -154,7 +150,7 @@ def _draw_axis(canvas: Canvas, column: Column, axis: StopsAxis, top: int) -> int
     for stop in range(0, int(axis.depth) + 1, pace):
         canvas.text(round(axis.x(stop)) - 14, top, 28, str(stop), size=SMALL, align="middle")
     top += line_height(SMALL)
-    for told in AXIS_WORDS:
+    for told in TONES_LEGEND:
         canvas.text(column.left, top, column.width, told, size=SMALL, colour=SOFT_INK)
         top += line_height(SMALL)
     return top

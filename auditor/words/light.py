@@ -1,11 +1,13 @@
-"""The sentences of the light: how fast it changed, and what to expect the day after."""
+"""The sentences of light and sun: how fast it changed, what to expect the day after."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
+from auditor.light.sun import EDGES_DEG
 from auditor.model.advice import LightForecast
-from auditor.model.audit import Audit, LightPoint
+from auditor.model.audit import Audit, LightPoint, SunDay
 from auditor.model.facts import FileFacts
 from auditor.model.numbers import counted_stops, stops_text
 
@@ -77,3 +79,21 @@ def forecast_lines(audit: Audit) -> Iterator[str]:
 
 FORECAST_NOTE = "In the same weather, when the sun stands as high again."
 """What a plan for the day after takes for granted."""
+
+
+def sun_day_with_words(day: SunDay) -> SunDay:
+    """Say why an event does not come, and what was taken for granted of the clock."""
+    reasons = {}
+    for name, side in day.stays.items():
+        edge = "the horizon"
+        if name not in ("sunrise", "sunset"):
+            edge = f"{-EDGES_DEG[name]:.0f}° under {edge}"
+        reasons[name] = f"The sun stays {side} {edge} all that day and night at this latitude."
+    if day.assumed_utc_offset_h is None:
+        return replace(day, reasons=reasons)
+    assumption = (
+        f"The file holds no offset from UTC; its clock is taken as "
+        f"UTC{day.assumed_utc_offset_h:+03.0f}:00 from the longitude, so times against the sun may "
+        "be an hour or two off."
+    )
+    return replace(day, reasons=reasons, assumption=assumption)

@@ -1,4 +1,4 @@
-"""Sentences of the report's page, made from codes and figures."""
+"""Sentences of the report's page and pictures, made from codes and figures."""
 
 from __future__ import annotations
 
@@ -240,3 +240,44 @@ def filter_line(verdict: FilterVerdict) -> str:
     name = verdict.name[:1].upper() + verdict.name[1:]
     pairs = counted(verdict.pairs, "pair")
     return f"{name}: {counted_stops(verdict.stops)}{marked}; {verdict.cast} ({pairs})."
+
+
+SHEET_LEGEND = (
+    "Slice: tones; notch: median. Hatch: blown; dots: single specks of it; stipple: blocked up. "
+    "● suggested"
+)
+"""What the marks of a contact sheet say."""
+
+TONES_LEGEND = (
+    "Stops below saturation; height: square root of the count.",
+    "Stipple: under the noise floor; hatch: over saturation; broken line: the preview clips here.",
+)
+"""What a frame's tones are drawn with."""
+
+EVENINGS_LEGEND = "Each dot is the median of one evening."
+CURVES_LEGEND = "Dotted: light's own noise alone. Where a curve crosses 1 is the noise floor."
+
+
+def picture_legends(blown: str, blocked: str, preview: str, *, horizon: bool) -> tuple[str, ...]:
+    """Say what three pictures of a frame show: as recorded, what is lost, the camera's preview.
+
+    Parameters
+    ----------
+    blown, blocked : str
+        Share of the frame, as it is written.
+    preview : str
+        What was found of the preview; empty where there is none.
+    horizon : bool
+        Whether the line where the sky ends is drawn in.
+    """
+    line = " The line: where the sky ends." if horizon else ""
+    return (
+        f"Plainly rendered from the raw data.{line}",
+        f"Hatch and dots: blown, {blown} of the frame. Stipple: under the noise floor, {blocked}.",
+        preview or "The file holds no preview.",
+    )
+
+
+def no_room(more: int) -> str:
+    """Say how many rows of the history have no room in its picture; empty where all have."""
+    return f"{more} more stand in history.html." if more > 0 else ""

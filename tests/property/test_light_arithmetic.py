@@ -109,7 +109,7 @@ def test_the_sun_is_at_the_edge_when_it_rises_and_sets(
     for name, edge in (("sunrise", -50 / 60), ("sunset", -50 / 60), ("civil_dusk", -6.0)):
         event = getattr(day, name)
         if event is None:
-            assert name in day.reasons
+            assert name in day.stays
             continue
         told = sun_position(datetime.fromisoformat(event), place)
         assert told is not None

@@ -23,7 +23,15 @@ from auditor.model.audit import (
     SiblingPair,
     StopHistogram,
 )
-from auditor.model.codes import BlackSource, Damage, FrameStatus, LevelSource, Verdict
+from auditor.model.codes import (
+    BlackSource,
+    Damage,
+    FrameStatus,
+    LevelSource,
+    NoiseSource,
+    PlaneName,
+    Verdict,
+)
 from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import DamageSign
 from auditor.model.settings import GroupSettings, JudgeSettings
@@ -34,10 +42,10 @@ from tests.told import choose_keepers, group_shoot
 
 def figures(range_stops: float) -> ChannelFigures:
     return ChannelFigures(
-        name="G1", black_dn=512.0, black_source=BlackSource.METADATA, saturation_dn=15600.0,
+        name=PlaneName.G1, black_dn=512.0, black_source=BlackSource.METADATA, saturation_dn=15600.0,
         saturation_source=LevelSource.SHOOT, blown_from_dn=15592.0, read_noise_dn=2.4,
         gain_dn_per_e=0.25,
-        noise_floor_dn=2.5, noise_source="photon transfer", blown_fraction=0.0,
+        noise_floor_dn=2.5, noise_source=NoiseSource.TRANSFER, blown_fraction=0.0,
         blocked_fraction=0.0, zero_fraction=0.0, headroom_stops=0.3, shadow_room_stops=2.0,
         median_stops=4.0, mean_stops=4.0, dynamic_range_stops=range_stops,
         blown_one_stop_less=0.0, blocked_one_stop_more=0.0,

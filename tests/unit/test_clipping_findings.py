@@ -12,7 +12,7 @@ from auditor.clipping.maps import ClipMaps
 from auditor.figures.frame import judge_frame
 from auditor.findings.base import FrameView
 from auditor.model.audit import FrameResult, PreviewStory
-from auditor.model.codes import LevelSource, Verdict
+from auditor.model.codes import LevelSource, PlaneName, Verdict
 from auditor.model.findings import Severity
 from auditor.model.measurement import Level
 from auditor.model.settings import JudgeSettings, Settings
@@ -31,7 +31,8 @@ def with_shares(red: float, green: float, blue: float) -> FrameView:
     result = lit()
     shares = zip(("R", "G1", "B"), (red, green, blue), strict=True)
     channels = tuple(
-        replace(result.channels[0], name=name, blown_fraction=share) for name, share in shares
+        replace(result.channels[0], name=PlaneName(name), blown_fraction=share)
+        for name, share in shares
     )
     return FrameView(replace(result, channels=channels), Settings())
 
@@ -50,7 +51,7 @@ def test_a_channel_alone_is_worth_saying_from_a_thousandth(red: float, told: boo
 
 def test_both_greens_are_one_colour() -> None:
     view = with_shares(0.0, 0.01, 0.0)
-    twin = replace(view.result.channels[1], name="G2")
+    twin = replace(view.result.channels[1], name=PlaneName.G2)
     both = replace(view.result, channels=(*view.result.channels, twin))
     (told,) = find_blown_channel(FrameView(both, Settings()))
     assert told.channel == "G1"

@@ -13,6 +13,7 @@ from auditor.clipping.settle import (
     with_lent_noise,
 )
 from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
+from auditor.model.codes import NoiseSource
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate, Pictures, PileUp
 from tests.built_mosaics import exposed, measured
@@ -182,7 +183,7 @@ def test_noise_of_a_sister_shows_a_pile_up_that_the_frame_alone_did_not() -> Non
     alone = FrameMeasurement(
         FileFacts(), replace(mosaic, planes=(silent,)), None, Pictures(b"", None)
     )
-    lent = NoiseEstimate(2.0, 0.3, "other frames of the shoot")
+    lent = NoiseEstimate(2.0, 0.3, NoiseSource.SHOOT)
     truth = taken.truth.planes[0]
     (plane,) = with_lent_noise(clip_evidence(alone), alone, (lent,)).planes
     assert plane.pile_up is not None

@@ -11,6 +11,7 @@ from auditor.conclude import Past, conclude
 from auditor.history.filters import known_filters
 from auditor.history.rows import sensor_rows
 from auditor.history.shots import gather
+from auditor.model.codes import NoiseSource
 from auditor.model.facts import CameraFacts, CardFile
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
@@ -47,7 +48,7 @@ def test_earlier_shoots_are_counted_once_for_all_that_they_teach() -> None:
 
 def test_a_frame_bears_witness_once_however_many_copies_there_are() -> None:
     silent = frame("A/1.DNG", SILENT, "silent")
-    one, other = (NoiseEstimate(3.0, gain, "photon transfer") for gain in (1.0, 1.1))
+    one, other = (NoiseEstimate(3.0, gain, NoiseSource.TRANSFER) for gain in (1.0, 1.1))
     copies = [frame(f"{card}/2.DNG", one, "one") for card in "ABC"]
     last = frame("A/3.DNG", other, "other")
     assert gain_lent(silent, *copies, last) == [1.05, 1.0, 1.0, 1.0, 1.1]
@@ -55,7 +56,7 @@ def test_a_frame_bears_witness_once_however_many_copies_there_are() -> None:
 
 
 def test_a_copy_of_a_silent_frame_is_lent_the_same() -> None:
-    told = frame("A/1.DNG", NoiseEstimate(3.0, 2.0, "photon transfer"), "told")
+    told = frame("A/1.DNG", NoiseEstimate(3.0, 2.0, NoiseSource.TRANSFER), "told")
     silent = [frame(f"{card}/2.DNG", SILENT, "silent") for card in "AB"]
     assert gain_lent(told, *silent) == [2.0, 2.0, 2.0]
 

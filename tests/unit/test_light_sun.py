@@ -15,25 +15,34 @@ from auditor.light.sun import (
     sun_position,
     with_zone,
 )
+from auditor.model.audit import SunDay
+from auditor.model.codes import SunSide
 from auditor.model.facts import Position
+from auditor.words.light import sun_day_with_words
 from tests.evenings import SANDS, ZONE
 
 NORTH = Position(69.6, 18.9)
 CET = timezone(timedelta(hours=1))
 
 
-def test_midnight_sun_is_none_with_the_reason() -> None:
-    day = sun_day(datetime(2031, 6, 21, 12, tzinfo=CET), NORTH)
+def told(moment: datetime, place: Position) -> SunDay:
+    """Return a day with its sentences."""
+    day = sun_day(moment, place)
     assert day is not None
+    return sun_day_with_words(day)
+
+
+def test_midnight_sun_is_none_with_the_reason() -> None:
+    day = told(datetime(2031, 6, 21, 12, tzinfo=CET), NORTH)
     assert (day.sunrise, day.sunset, day.civil_dusk) == (None, None, None)
+    assert day.stays["sunset"] is SunSide.ABOVE
     assert "stays above the horizon" in day.reasons["sunset"]
     assert "above 6°" in day.reasons["civil_dusk"]
     assert day.noon_altitude_deg > 40
 
 
 def test_polar_night_still_has_its_twilight() -> None:
-    day = sun_day(datetime(2031, 12, 21, 12, tzinfo=CET), NORTH)
-    assert day is not None
+    day = told(datetime(2031, 12, 21, 12, tzinfo=CET), NORTH)
     assert day.sunrise is None
     assert "stays below the horizon" in day.reasons["sunrise"]
     assert day.civil_dawn is not None
@@ -63,15 +72,14 @@ def test_events_come_in_the_order_of_a_day() -> None:
 
 def test_a_clock_without_offset_is_taken_as_zone_time_and_says_so() -> None:
     naive = datetime(2031, 9, 14, 12)
-    day = sun_day(naive, Position(45.0, 31.0))
-    assert day is not None
+    day = told(naive, Position(45.0, 31.0))
     assert "UTC+02:00 from the longitude" in day.assumption
+    assert day.assumed_utc_offset_h == 2
     assert day.noon_at.endswith("+02:00")
     west, _ = with_zone(naive, Position(45.0, -122.0))
     assert west.utcoffset() == timedelta(hours=-8)
-    aware = sun_day(naive.replace(tzinfo=UTC), Position(45.0, 31.0))
-    assert aware is not None
-    assert aware.assumption == ""
+    aware = told(naive.replace(tzinfo=UTC), Position(45.0, 31.0))
+    assert (aware.assumption, aware.assumed_utc_offset_h) == ("", None)
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 
 from auditor.conclude import conclude
 from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
-from auditor.model.codes import TimeSource
+from auditor.model.codes import NoiseSource, TimeSource
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate, Pictures
 from auditor.model.mosaic import Mosaic
@@ -114,7 +114,7 @@ def test_a_frame_that_noise_reduction_smoothed_is_lent_no_noise() -> None:
 
 
 def test_read_noise_follows_a_black_that_is_moved() -> None:
-    own = NoiseEstimate(3.0, 0.5, "photon transfer", darkest_dn=4.0)
+    own = NoiseEstimate(3.0, 0.5, NoiseSource.TRANSFER, darkest_dn=4.0)
     assert over_black(own, 14.0, unlit=False).read_noise_dn == pytest.approx(4.0)
     assert over_black(own, -18.0, unlit=False).read_noise_dn is None
     assert over_black(replace(own, read_noise_dn=None), 9.0, unlit=True).read_noise_dn == 4.0
@@ -127,7 +127,7 @@ def test_noise_is_lent_where_the_darkest_places_have_that_of_the_sisters(
 ) -> None:
     plane = PlaneEvidence("L", 16383.0, None, 9000)
     frame = ClipEvidence(("Brackwell", "F45", "7"), 100.0, 14, (plane,))
-    told = NoiseEstimate(3.0, 0.5, "photon transfer", darkest_dn=3.0)
+    told = NoiseEstimate(3.0, 0.5, NoiseSource.TRANSFER, darkest_dn=3.0)
     silent = NoiseEstimate(None, None, None, (), darkest_dn)
     noise = {"a": (told,), "b": (told,), "own": (silent,)}
     (own,) = settle_noise(dict.fromkeys(noise, frame), noise)["own"]

@@ -5,12 +5,13 @@ from __future__ import annotations
 import pytest
 
 from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
+from auditor.model.codes import NoiseSource
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
-from auditor.noise.settle import SHOOT, settle_noise
+from auditor.noise.settle import settle_noise
 
 BODY = ("Brackwell", "Brackwell F45", "7")
-OWN = NoiseEstimate(3.0, 2.0, "photon transfer")
+OWN = NoiseEstimate(3.0, 2.0, NoiseSource.TRANSFER)
 SILENT = NoiseEstimate(None, None, None, (remark(RemarkCode.FEW_LEVELS),))
 
 
@@ -28,22 +29,24 @@ def settled(
 
 
 def test_what_was_measured_stays() -> None:
-    other = NoiseEstimate(4.0, 2.5, "masked border and photon transfer")
+    other = NoiseEstimate(4.0, 2.5, NoiseSource.BORDER_TRANSFER)
     assert settled({"a": OWN, "b": other}) == {"a": OWN, "b": other}
 
 
 def test_a_silent_frame_takes_the_median_of_its_sisters() -> None:
-    sisters = {str(gain): NoiseEstimate(3.0, gain, "photon transfer") for gain in (1.9, 2.0, 2.2)}
+    sisters = {
+        str(gain): NoiseEstimate(3.0, gain, NoiseSource.TRANSFER) for gain in (1.9, 2.0, 2.2)
+    }
     lent = settled({"a": SILENT, **sisters})["a"]
     assert (lent.read_noise_dn, lent.gain_dn_per_e) == (3.0, 2.0)
-    assert lent.source == SHOOT
+    assert lent.source == NoiseSource.SHOOT
 
 
 def test_its_own_read_noise_is_kept_and_both_sources_are_told() -> None:
-    dark = NoiseEstimate(3.3, None, "masked border", (remark(RemarkCode.FEW_LEVELS),))
+    dark = NoiseEstimate(3.3, None, NoiseSource.BORDER, (remark(RemarkCode.FEW_LEVELS),))
     lent = settled({"a": dark, "b": OWN})["a"]
     assert (lent.read_noise_dn, lent.gain_dn_per_e) == (3.3, 2.0)
-    assert lent.source == f"masked border and {SHOOT}"
+    assert lent.source == NoiseSource.BORDER_SHOOT
     assert lent.floor_dn == pytest.approx((2.0 + (4.0 + 4 * 3.3**2) ** 0.5) / 2)
 
 
@@ -61,7 +64,9 @@ def test_nothing_is_invented_where_no_frame_tells() -> None:
 
 def gains(*values: float, iso: dict[str, float] | None = None) -> NoiseEstimate:
     """What a silent frame takes from others with these gains."""
-    frames = {str(n): NoiseEstimate(3.0, gain, "own") for n, gain in enumerate(values)}
+    frames = {
+        str(n): NoiseEstimate(3.0, gain, NoiseSource.TRANSFER) for n, gain in enumerate(values)
+    }
     return settled({"a": SILENT, **frames}, iso)["a"]
 
 

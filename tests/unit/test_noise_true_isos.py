@@ -10,7 +10,7 @@ from auditor.conclude import conclude
 from auditor.group.grouping import group_shoot
 from auditor.light.exposure import exposure_difference_stops
 from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
-from auditor.model.codes import TimeSource
+from auditor.model.codes import NoiseSource, TimeSource
 from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import GroupSettings, Settings
@@ -28,7 +28,9 @@ def told(*gains: tuple[float, float]) -> dict[float, float]:
     names = {f"{n}": (iso, gain) for n, (iso, gain) in enumerate(gains)}
     planes = (PlaneEvidence("L", 16383, None, 9000),)
     evidence = {name: ClipEvidence(BODY, iso, 14, planes) for name, (iso, _) in names.items()}
-    noise = {name: (NoiseEstimate(3.0, gain, "own"),) for name, (_, gain) in names.items()}
+    noise = {
+        name: (NoiseEstimate(3.0, gain, NoiseSource.TRANSFER),) for name, (_, gain) in names.items()
+    }
     return {names[name][0]: iso for name, iso in true_isos(evidence, noise).items()}
 
 
@@ -75,7 +77,9 @@ def test_an_audit_says_so_and_calculates_by_the_gain() -> None:
     files, measured = [], {}
     for iso in (50.0, 100.0, 200.0):
         gain = 2.0 * max(iso, 100.0) / 100.0
-        file, made = frame(f"A/{iso:.0f}.DNG", NoiseEstimate(3.0, gain, "own"), f"{iso}")
+        file, made = frame(
+            f"A/{iso:.0f}.DNG", NoiseEstimate(3.0, gain, NoiseSource.TRANSFER), f"{iso}"
+        )
         exposure = ExposureFacts(1.0, TimeSource.APEX, 1.0, 8.0, iso)
         files.append(file)
         measured[file.id] = replace(made, facts=replace(made.facts, exposure=exposure))

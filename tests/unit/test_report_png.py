@@ -13,7 +13,7 @@ from PIL import Image
 
 from auditor.model.arrays import U8, Bool
 from auditor.model.audit import Audit, FrameResult, SkyBalance, StopHistogram
-from auditor.model.codes import FrameStatus
+from auditor.model.codes import FrameStatus, PlaneName
 from auditor.model.findings import Finding, Severity
 from auditor.report.page_pictures import LostMaps
 from auditor.report.page_records import ToneBar
@@ -197,7 +197,7 @@ def test_a_sheet_of_a_sensor_with_fewer_planes(plain: Made, planes: int) -> None
     )
     mosaic = replace(whole.mosaic, planes=whole.mosaic.planes[:planes], maps=maps)
     names = ("L",) if planes == 1 else ("R", "G", "B")
-    channels = [replace(c, name=n) for c, n in zip(frame.channels, names, strict=False)]
+    channels = [replace(c, name=PlaneName(n)) for c, n in zip(frame.channels, names, strict=False)]
     fewer = replace(frame, channels=tuple(channels))
     canvas, _bottom = draw_frame_sheet(fewer, replace(whole, mosaic=mosaic), KINDS)
     assert overlaps(canvas) == []

@@ -11,7 +11,7 @@ from auditor.clipping.findings import find_blown_channel, find_headroom_left
 from auditor.figures.frame import judge_frame
 from auditor.findings.base import FrameView
 from auditor.model.audit import Bracket, FrameResult, PreviewStory
-from auditor.model.codes import LevelSource, Verdict
+from auditor.model.codes import LevelSource, PlaneName, Verdict
 from auditor.model.findings import Finding
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import Level
@@ -88,7 +88,8 @@ def test_a_bound_is_said_once(others: float, words: str) -> None:
     result = lit("A", 0.0)
     shares = (("R", 0.02), ("G1", others), ("B", 0.0))
     channels = tuple(
-        replace(result.channels[0], name=name, blown_fraction=share) for name, share in shares
+        replace(result.channels[0], name=PlaneName(name), blown_fraction=share)
+        for name, share in shares
     )
     found = find_blown_channel(FrameView(replace(result, channels=channels), Settings()))
     (told,) = map(with_words, found)
