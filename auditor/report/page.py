@@ -48,6 +48,10 @@ USUAL_FLOOR_STOPS = 12.0
 """Depth of the stops axis where no noise floor could be measured."""
 
 
+MOST_FILTERS = 3
+"""So many filters have a column on the first screen; each set-up tells the times of all."""
+
+
 def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
     """Word a whole audit.
 
@@ -67,6 +71,8 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
     floors = [frame.bar.floor_stops for frame in frames if frame.bar.floor_stops is not None]
     places = {place_text(day.latitude_deg, day.longitude_deg) for day in audit.sun_days}
     advised = [setup.next_time for setup in audit.setups]
+    told = {one.filter for advice in advised if advice for one in advice.behind}
+    filters = [one.name for one in audit.filters if one.name in told][:MOST_FILTERS]
     return Page(
         title="Exposure audit",
         when=when_text(audit),
@@ -110,9 +116,10 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         where=places.pop() if len(places) == 1 else "",
         inputs=audit.inputs,
         next_times=tuple(
-            next_time_sheet(setups, advised.index(advice) + 1, advice, names)
+            next_time_sheet(setups, advised.index(advice) + 1, advice, names, filters)
             for setups, advice in next_times(audit.setups)
         ),
+        filters=tuple(map(words.plain, filters)),
         filter_times=FILTER_TIMES_NOTE if any(one and one.behind for one in advised) else "",
         plans=tuple(_plans(audit, names)),
     )

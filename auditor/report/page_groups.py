@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TypeVar
 
 from auditor.light.nominal import nominal_name
@@ -28,6 +28,7 @@ from auditor.report.page_records import (
     ToneBar,
 )
 from auditor.words import values as words
+from auditor.words.next_time import bare_text, behind_texts, grad_text
 from auditor.words.page import BLEND_JOBS, KEEPER_KINDS
 from auditor.words.pairs import density_words, match_words
 from auditor.words.setups import (
@@ -53,14 +54,21 @@ def setup_sheets(
 
 
 def next_time_sheet(
-    setups: str, first: int, advice: NextTime, names: Mapping[str, str]
+    setups: str, first: int, advice: NextTime, names: Mapping[str, str], filters: Sequence[str] = ()
 ) -> NextTimeSheet:
-    """Word the settings advised for some set-ups, of which ``first`` is the first's number."""
+    """Word the settings advised for some set-ups, of which ``first`` is the first's number.
+
+    The time behind each of the ``filters`` stands by itself.
+    """
+    behind = behind_texts(advice) if filters else {}
     return NextTimeSheet(
         setups=setups,
         first=first,
         text=words.plain(advice.text),
         why=tuple(plain_named(reason, names) for reason in advice.why),
+        bare=bare_text(advice),
+        behind=tuple(words.plain(behind.get(name, "")) for name in filters),
+        grad=grad_text(advice),
     )
 
 

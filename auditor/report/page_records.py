@@ -281,6 +281,10 @@ class NextTimeSheet:
     """Number of the first of these set-ups."""
     text: str
     why: tuple[str, ...]
+    bare: str = ""
+    """The settings without a filter, and behind each of the page's ``filters`` the time."""
+    behind: tuple[str, ...] = ()
+    grad: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -425,6 +429,8 @@ class Page:
     """The frames with the largest losses, worst first."""
     next_times: tuple[NextTimeSheet, ...] = ()
     """Settings for next time, each once."""
+    filters: tuple[str, ...] = ()
+    """Those whose times are told on the first screen: the first of this shoot's own."""
     filter_times: str = ""
     """What the times behind filters rest on, where there are any."""
     where: str = ""

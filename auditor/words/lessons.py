@@ -104,13 +104,12 @@ def _filters(facts: Filters) -> Lesson:
     parts = []
     if facts.filters:
         told = [
-            f"{'your ' if number == 0 else 'the '}{one.name} measures "
-            f"{counted_stops(one.stops)}{'' if one.cast == 'neutral' else f', {one.cast}'}"
+            f"{one.name}{' measures' if number == 0 else ''} {counted_stops(one.stops)}"
+            f"{'' if one.cast == 'neutral' else f', {one.cast}'}"
             for number, one in enumerate(facts.filters)
         ]
-        text = "; ".join(told)
         these = "this figure" if len(facts.filters) == 1 else "these figures"
-        parts.append(f"{text[:1].upper()}{text[1:]}: calculate with {these}.")
+        parts.append(f"Your {'; the '.join(told)}: calculate with {these}.")
     parts += map(_used, facts.grads[:MOST_NAMED])
     pairs = sum(one.pairs for one in facts.filters)
     measured = [counted(pairs, "pair")] if pairs else []
@@ -119,7 +118,7 @@ def _filters(facts: Filters) -> Lesson:
     frames += [frame for used in facts.grads for frame in used.frames]
     return Lesson(
         text=" ".join(parts),
-        evidence=f"measured on {listed(measured)}",
+        evidence=listed(measured),
         frames=tuple(dict.fromkeys(frames)),
         code=FindingCode.FILTER_OFF_MARKING,
     )
@@ -135,15 +134,15 @@ def _used(used: UsedGrad) -> str:
     if abs(used.off_stops) < 1.0 or used.before_stops is None:
         return f"{measures}, its edge {whole_share_text(grad.edge_at)} from the top."
     off, side = abs(used.off_stops), "strong" if used.off_stops > 0 else "weak"
-    with_it = "" if used.after_stops is None else f", {_stands(used.after_stops)} with it"
+    if used.after_stops is None:
+        sky = f"the sky is {_stands(used.before_stops)} than the foreground without it"
+    else:
+        sky = f"it left the sky {_stands(used.after_stops)} than the foreground"
     better = "none was needed"
     if used.advised is not None:
         left = left_brighter(used.before_stops, used.advised.stops)
-        better = f"a {grad_name(used.advised.stops, used.advised.kind)} would have left it {left}"
-    return (
-        f"{measures}, {off:.0f} {plural(round(off), 'stop')} too {side}: the sky is "
-        f"{_stands(used.before_stops)} than the foreground without it{with_it}; {better}."
-    )
+        better = f"a {grad_name(used.advised.stops, used.advised.kind)} leaves it {left}"
+    return f"{measures}, {off:.0f} {plural(round(off), 'stop')} too {side}: {sky}; {better}."
 
 
 def _stands(over_stops: float) -> str:
@@ -198,7 +197,7 @@ def _placement(facts: Placement) -> Lesson:
     if facts.dark:
         rooms = [frame.headroom_stops or 0.0 for frame in facts.dark]
         parts.append(
-            f"Behind filters {len(facts.dark)} of {counted(facts.filtered, 'frame')} could take "
+            f"{len(facts.dark)} of {counted(facts.filtered, 'frame')} behind filters could take "
             f"{counted_stops(median(rooms))} more: smoothed water clips later."
         )
     frames = [advice.frame for _, advice in facts.off] + [frame.id for frame in facts.dark]
@@ -235,8 +234,8 @@ def _preview(facts: PreviewOff) -> Lesson:
         parts.append(
             f"The preview clips {counted_stops(median(facts.early))} before the raw data ("
             f"{'median of ' if facts.early[1:] else ''}{counted(len(facts.early), 'frame')}"
-            f"{span}): a neutral picture style brings its "
-            "histogram nearer, white balance with equal multipliers nearer still."
+            f"{span}): a neutral picture style or, better, equal white-balance multipliers "
+            "bring it nearer."
         )
     if facts.hid:
         parts.append(f"It hid blown highlights in {_named(facts.hid)}.")

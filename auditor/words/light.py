@@ -15,14 +15,18 @@ STEADY = 0.02
 """Stops a minute up to which light is called steady."""
 
 
+SUN_MOVED_DEG = 0.5
+"""The sun's own width: less is no way."""
+
+
 def light_lines(light: Sequence[LightPoint]) -> list[str]:
     """Say of each day how fast the light changed, by what is static; nothing where nothing tells.
 
     Returns
     -------
     list of str
-        "The light fell by 0.09 stop a minute at 18:49 and by 0.20 at 19:41, while the sun went
-        from 3.0° to −4.6°."
+        "The light fell by 0.09 stop a minute at 18:49 and by 0.20 stop at 19:41, the sun from 3.0°
+        to −4.6°."
     """
     days: dict[str, list[LightPoint]] = {}
     for point in light:
@@ -42,10 +46,11 @@ def _day_line(points: Sequence[LightPoint]) -> str:
     way = "fell " if max(rates) < 0 else "rose " if min(rates) > 0 else ""
     text = f"{_rate(rates[0], 'The light ')} at {_clock(first.captured_at)}"
     if abs(rates[1] - rates[0]) >= STEADY:
-        text += f" and {_rate(rates[1], '').removeprefix(way)} at {_clock(last.captured_at)}"
+        later = _rate(rates[1], "").removeprefix(way).removesuffix(" a minute" if way else "")
+        text += f" and {later} at {_clock(last.captured_at)}"
     suns = first.sun_altitude_deg, last.sun_altitude_deg
-    if suns[0] is not None and suns[1] is not None and first is not last:
-        text += f", while the sun went from {stops_text(suns[0])}° to {stops_text(suns[1])}°"
+    if suns[0] is not None and suns[1] is not None and abs(suns[1] - suns[0]) >= SUN_MOVED_DEG:
+        text += f", the sun from {stops_text(suns[0])}° to {stops_text(suns[1])}°"
     return f"{text}."
 
 

@@ -34,30 +34,52 @@ def setups_text(numbers: Sequence[int]) -> str:
 
 def settings_text(advice: NextTime) -> str:
     """Say the settings in one line: "1/5 s, f/11, ISO 100; behind the 10-stop filter 3 min"."""
+    behind = behind_texts(advice)
+    times = [f"{name} {text}" for name, text in behind.items() if text != TOO_DARK]
+    parts = [bare_text(advice)]
+    parts += [f"behind the {', '.join(times)}"] if times else []
+    parts += [f"too dark for the {name}" for name, text in behind.items() if text == TOO_DARK]
+    parts += [grad_text(advice)] if advice.grad else []
+    return "; ".join(parts)
+
+
+def bare_text(advice: NextTime) -> str:
+    """Say the settings without a filter: "1/5 s, f/11, ISO 100", "1/50 s, ISO 100 in still air"."""
     settings = [counted_time(advice.time_s)]
     settings += [f"f/{advice.f_number:g}"] if advice.f_number else []
     settings += [f"ISO {advice.iso:.0f}"] if advice.iso else []
     asked = {one.code for one in advice.remarks}
-    air = " in still air" if RemarkCode.STILL_AIR in asked else ""
-    parts = [f"{', '.join(settings)}{air}"]
-    # where the time behind a filter runs away, the aperture that serves is told, or that none does
+    return ", ".join(settings) + (" in still air" if RemarkCode.STILL_AIR in asked else "")
+
+
+def grad_text(advice: NextTime) -> str:
+    """Say which graduated filter, and where its edge goes; nothing where none is advised."""
+    grad = advice.grad
+    if grad is None:
+        return ""
+    edge = f"its edge {whole_share_text(grad.edge_at)} from the top"
+    return f"{grad_name(grad.stops, grad.kind)}, {edge}"
+
+
+TOO_DARK = "too dark"
+"""In place of a time where neither the aperture nor ten minutes would do behind a filter."""
+
+
+def behind_texts(advice: NextTime) -> dict[str, str]:
+    """Say the time behind each filter; where it runs away, at the aperture that serves."""
     too_long = {
         one.name("filter"): one for one in advice.remarks if one.code == RemarkCode.LONG_BEHIND
     }
+    told = {}
     for one in advice.behind:
         serves = too_long.get(one.filter)
+        told[one.filter] = TOO_DARK
         if serves is None and one.time_s:
-            parts.append(f"behind the {one.filter} {counted_time(one.time_s)}")
+            told[one.filter] = counted_time(one.time_s)
         elif serves is not None and serves.has("f_number"):
-            other = f"{counted_time(serves.number('other_s'))} at f/{serves.number('f_number'):g}"
-            parts.append(f"behind the {one.filter} {other}")
-        else:
-            parts.append(f"too dark for the {one.filter}")
-    if advice.grad is not None:
-        grad = advice.grad
-        edge = f"its edge {whole_share_text(grad.edge_at)} from the top"
-        parts.append(f"{grad_name(grad.stops, grad.kind)}, {edge}")
-    return "; ".join(parts)
+            other = counted_time(serves.number("other_s"))
+            told[one.filter] = f"{other} at f/{serves.number('f_number'):g}"
+    return told
 
 
 COUNTED_STEPS = ((60.0, 1.0), (240.0, 5.0), (600.0, 15.0), (3600.0, 60.0))
@@ -73,7 +95,7 @@ def counted_time(time_s: float) -> str:
     return time_text(step_s * round(time_s / step_s))
 
 
-FILTER_TIMES_NOTE = "Behind filters by their measured strength, and for the light as it changes."
+FILTER_TIMES_NOTE = "Behind filters by measured strength and changing light."
 """Why the times behind filters are not those of their markings."""
 
 

@@ -14,7 +14,7 @@ from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-unt
 from PIL import Image
 from playwright.sync_api import Browser, Page
 
-from auditor.model.advice import NextTime
+from auditor.model.advice import BehindFilter, NextTime
 from auditor.model.audit import Audit, SkyBalance
 from auditor.model.codes import FrameStatus, GradKind, LevelSource
 from auditor.model.facts import LensFacts
@@ -593,16 +593,17 @@ def test_settings_for_next_time_stand_first_and_at_their_set_up(
     advice = NextTime(
         time_s=0.2, f_number=11.0, iso=100.0, frame=audit.setups[1].frames[0], change_stops=0.6,
         headroom_stops=0.3, why=("Set by its brightest frame.",),
-        text="1/5 s, f/11, ISO 100; behind the 10-stop filter 2 min 50 s",
+        behind=(BehindFilter(filter=audit.filters[0].name, time_s=12.0),),
     )  # fmt: skip
     setups = tuple(
         replace(s, next_time=advice) if n == 1 else s for n, s in enumerate(audit.setups)
     )
     with opened(browser, written(tmp_path, replace(audit, setups=setups), measurements)) as watched:
         page = watched.page
-        rows = page.locator(".settings div").all_inner_texts()
+        rows = page.locator(".settings tr").all_inner_texts()
         told = [" ".join(row.split()) for row in rows]
-        assert f"Set-up 2 {advice.text}" in told
+        assert told[0] == f"In the same light {audit.filters[0].name}"
+        assert "Set-up 2 1/5 s, f/11, ISO 100 13 s" in told
         box = page.locator(".settings").bounding_box()
         assert box is not None
         assert box["y"] < 700, "on the first screen"

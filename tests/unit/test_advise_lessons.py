@@ -136,23 +136,22 @@ def test_each_filter_is_told_once_over_its_pairs_and_the_grad_with_them() -> Non
     grad = Grad("S01", "0.DNG", "5.DNG", 0.36, 3.001, 0.2)
     (told,) = drawn([frame(n) for n in range(6)], Grouping(siblings=tuple(pairs), grads=(grad,)))
     assert told.text == (
-        "Your 6-stop filter measures 6.2 stops, warm; the 10-stop filter measures 9.7 stops; "
-        "the 16⅔-stop filter measures 17.0 stops: calculate with these figures. "
+        "Your 6-stop filter measures 6.2 stops, warm; the 10-stop filter 9.7 stops; "
+        "the 16⅔-stop filter 17.0 stops: calculate with these figures. "
         "The grad of 5.DNG (1/4 s) measures 3.0 stops, its edge 36 % from the top."
     )
-    assert told.evidence == "measured on 4 pairs and 1 graduated filter"
+    assert told.evidence == "4 pairs and 1 graduated filter"
 
 
 @pytest.mark.parametrize(
     ("stops", "over", "with_it", "advised", "words"),
-    [(3.0, 2.0, -0.9, 1.0, "measures 3.0 stops, 2 stops too strong: the sky is 2.0 stops brighter "
-      "than the foreground without it, 0.9 stop darker with it; a 1-stop (0.3) soft grad would "
-      "have left it about a stop brighter."),
+    [(3.0, 2.0, -0.9, 1.0, "measures 3.0 stops, 2 stops too strong: it left the sky 0.9 stop "
+      "darker than the foreground; a 1-stop (0.3) soft grad leaves it about a stop brighter."),
      (1.0, 4.1, None, 3.0, "measures 1.0 stop, 2 stops too weak: the sky is 4.1 stops brighter "
-      "than the foreground without it; a 3-stop (0.9) soft grad would have left it about a stop "
+      "than the foreground without it; a 3-stop (0.9) soft grad leaves it about a stop "
       "brighter."),
-     (2.0, 0.9, -1.1, None, "2 stops too strong: the sky is 0.9 stop brighter than the foreground "
-      "without it, 1.1 stops darker with it; none was needed."),
+     (2.0, 0.9, -1.1, None, "2 stops too strong: it left the sky 1.1 stops darker than the "
+      "foreground; none was needed."),
      (3.0, 4.0, 1.0, 3.0, "measures 3.0 stops, its edge 36 % from the top.")],
 )  # fmt: skip
 def test_a_grad_that_did_not_fit_is_told_with_what_would_have(
@@ -236,7 +235,7 @@ def test_the_exposure_habit_counts_set_ups_and_says_which_were_off_by_how_much()
     told = next(one for one in drawn([short, spare], grouping) if one.code == "headroom-left")
     assert told.text == (
         "Exposure without a filter was within a third of a stop in 2 of 3 set-ups. Next time: "
-        "1.0 stop more in set-up 2 (2 s). Behind filters 1 of 1 frame could take 1.5 stops more: "
+        "1.0 stop more in set-up 2 (2 s). 1 of 1 frame behind filters could take 1.5 stops more: "
         "smoothed water clips later."
     )
     assert told.frames == ("2.DNG", "4.DNG")
@@ -244,7 +243,7 @@ def test_the_exposure_habit_counts_set_ups_and_says_which_were_off_by_how_much()
     for other, placed in ((alike, 0.0), (short, -0.5)):
         paired = replace(grouping, siblings=(pair(4, 9.7, placed=placed),))
         text = next(one.text for one in drawn([other, spare], paired) if "within" in one.text)
-        assert "Behind filters" not in text, "the short one is as dark; not matched"
+        assert "behind filters" not in text, "the short one is as dark; not matched"
     blown_too = replace(blown(3, 0.3, 0.2), id="3.DNG")
     joint = tuple(replace(one, next_time=replace(one.next_time, joint=one.frames))
                   for one in setups if one.next_time)  # fmt: skip

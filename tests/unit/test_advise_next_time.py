@@ -324,7 +324,7 @@ def test_beyond_ten_minutes_an_aperture_or_a_weaker_filter_is_named() -> None:
 
 def test_where_the_time_runs_away_the_line_tells_what_would_do() -> None:
     open_up = told(frame("A", 0, 1.0, THIRD, f_number=16.0), filters=(SIX, TEN))
-    assert open_up.text.endswith("behind the 10-stop filter 7 min at f/11")
+    assert open_up.text.endswith("10-stop filter 7 min at f/11")
     weaker = told(frame("A", 0, 4.0, THIRD, f_number=8.0), filters=(SIX, TEN))
     assert weaker.text.endswith("behind the 6-stop filter 5 min; too dark for the 10-stop filter")
 

@@ -51,7 +51,7 @@ def test_head_tells_when_how_many_and_how_the_light_went(page: Page) -> None:
     assert page.summary == (
         "24 files in 2 places: 23 measured, 1 unreadable.",
         "Taken with F24 F24-000318 and F45 F45-001207.",
-        "The light fell by 0.06 stop a minute at 18:52, while the sun went from 7.5° to −5.9°.",
+        "The light fell by 0.06 stop a minute at 18:52, the sun from 7.5° to −5.9°.",
     )
     assert page.sun_lines[0].startswith("Sunrise 07:35, sunset 19:46,")
 
