@@ -43,8 +43,17 @@ def bundle(entry: str, read: Callable[[str], str]) -> str:
     """
     order: dict[str, str] = {}
     _visit(entry, read, order, ())
-    parts = "".join(_joined(name, text) for name, text in order.items())
-    return f'(() => {{\n"use strict";\n{parts}}})();'
+    parts = []
+    for name, text in order.items():
+        # a module is a function that is called at once and returns what it exports
+        exports = ", ".join(EXPORT.findall(text))
+        body = EXPORT.sub("", text)
+        body = IMPORT.sub(lambda found: f"const {{{found[1]}}} = {_holder(found[2])};\n", body)
+        if stray := STRAY.search(body):
+            raise CannotBundle(f"{name}: not understood: {stray.group().strip()}")
+        scope = f"(() => {{\n{body}return {{ {exports} }};\n}})();"
+        parts.append(f"/* {name} */\nconst {_holder(name)} = {scope}\n")
+    return f'(() => {{\n"use strict";\n{"".join(parts)}}})();'
 
 
 def _visit(
@@ -63,19 +72,6 @@ def _visit(
         if missing:
             raise CannotBundle(f"{name}: {other} does not export {', '.join(sorted(missing))}.")
     order[name] = text
-
-
-def _joined(name: str, text: str) -> str:
-    """Return one module as a function that is called at once and returns what it exports."""
-    exports = ", ".join(EXPORT.findall(text))
-    body = EXPORT.sub("", text)
-    body = IMPORT.sub(lambda found: f"const {{{found[1]}}} = {_holder(found[2])};\n", body)
-    stray = STRAY.search(body)
-    if stray:
-        raise CannotBundle(f"{name}: not understood: {stray.group().strip()}")
-    return (
-        f"/* {name} */\nconst {_holder(name)} = (() => {{\n{body}return {{ {exports} }};\n}})();\n"
-    )
 
 
 def _holder(name: str) -> str:

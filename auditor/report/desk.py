@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import partial
+from operator import call
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -105,13 +106,16 @@ class Desk:
         prepared = _Prepared(drawings)
         outcomes: Iterator[Outcome[bytes]] = map(_drawn_here, range(len(drawings)), drawings)
         if self.engine is not None and drawings:
-            outcomes = self.engine.run(_drawn, prepared)
+            outcomes = self.engine.run(call, prepared)
         for done, outcome in enumerate(outcomes, 1):
             drawing = drawings[outcome.index]
-            if outcome.value is None:
-                self._note_lost(drawing.name, outcome)
-            else:
+            if outcome.value is not None:
                 self.write(drawing.name, form, partial(bytes, outcome.value), drawing.made_of)
+            else:
+                why = "" if outcome.failure is None else outcome.failure.message
+                self.troubles.append(f"{visible(drawing.name)}: could not be made. {visible(why)}")
+                if outcome.trace:
+                    keep_trace(drawing.name, outcome.trace)
             self.progress(done, len(drawings))
             if prepared.lost is not None:
                 raise prepared.lost
@@ -124,15 +128,14 @@ class Desk:
         """
         try:
             for name, source in sources.items():
-                made_of, left = source.name, self.record.files.get(name)
-                if (
-                    left is None
-                    or left.made_of != made_of
-                    or not _as_long(self._path(name), source)
-                ):
-                    self.look(self._path(name))
-                    link_or_copy(source, self._path(name))
-                    self.record.files[name] = Left(form, made_of)
+                path, left = self._path(name), self.record.files.get(name)
+                with suppress(OSError):
+                    as_long = path.stat().st_size == source.stat().st_size
+                    if as_long and left is not None and left.made_of == source.name:
+                        continue
+                self.look(path)
+                link_or_copy(source, path)
+                self.record.files[name] = Left(form, source.name)
         except AuditorError as error:
             self.remarks.append(
                 f"{error} The page shows small pictures where a large one is missing."
@@ -161,23 +164,16 @@ class Desk:
         except AuditorError as error:
             self.troubles.append(str(error))
         except Exception as error:  # a fault in one report must not cost the others theirs
-            self.troubles.append(_told(name, error))
-
-    def _note_lost(self, name: str, outcome: Outcome[bytes]) -> None:
-        message = "" if outcome.failure is None else outcome.failure.message
-        self.troubles.append(f"{visible(name)}: could not be made. {visible(message)}")
-        if outcome.trace:
-            keep_trace(name, outcome.trace)
+            keep_trace(name, trace_of(error))
+            self.troubles.append(
+                f"{visible(name)}: could not be made. {visible(please_report(error))}"
+            )
 
     def _path(self, name: str) -> Path:
-        return self.record.folder.joinpath(*_inside(name))
-
-
-def _as_long(path: Path, source: Path) -> bool:
-    try:
-        return path.stat().st_size == source.stat().st_size
-    except OSError:
-        return False
+        parts = PurePosixPath(name).parts
+        if not parts or any(part in ("/", "..") or "\\" in part for part in parts):
+            raise ValueError("the name leads out of the reports' folder")
+        return self.record.folder.joinpath(*parts)
 
 
 class _Prepared(Sequence[Callable[[], bytes]]):
@@ -198,10 +194,6 @@ class _Prepared(Sequence[Callable[[], bytes]]):
             raise
 
 
-def _drawn(draw: Callable[[], bytes]) -> bytes:
-    return draw()
-
-
 def _drawn_here(place: int, drawing: Drawing) -> Outcome[bytes]:
     try:
         return Outcome(place, drawing.prepare()())
@@ -210,15 +202,3 @@ def _drawn_here(place: int, drawing: Drawing) -> Outcome[bytes]:
     except Exception as error:  # as a worker would tell it
         failure = FrameFailure("internal", please_report(error))
         return Outcome(place, None, failure, trace_of(error))
-
-
-def _inside(name: str) -> tuple[str, ...]:
-    parts = PurePosixPath(name).parts
-    if not parts or any(part in ("/", "..") or "\\" in part for part in parts):
-        raise ValueError("the name leads out of the reports' folder")
-    return parts
-
-
-def _told(name: str, error: Exception) -> str:
-    keep_trace(name, trace_of(error))
-    return f"{visible(name)}: could not be made. {visible(please_report(error))}"

@@ -27,17 +27,8 @@ def short_names(frames: Sequence[FrameResult]) -> dict[str, str]:
         show.
     """
     inputs = Counter(frame.file for frame in frames)
-    told = _told_apart(inputs)
-    return {
-        frame.id: told[frame.file] + (f" (card {frame.input + 1})" * (inputs[frame.file] > 1))
-        for frame in frames
-    }
-
-
-def _told_apart(files: Iterable[str]) -> dict[str, str]:
-    """Name each path by its own name and the nearest folder that tells it from its namesakes."""
     namesakes: dict[str, list[str]] = defaultdict(list)
-    for file in files:
+    for file in inputs:
         namesakes[file.rpartition("/")[2]].append(file)
     named: dict[str, str] = {}
     for name, group in namesakes.items():
@@ -52,7 +43,12 @@ def _told_apart(files: Iterable[str]) -> dict[str, str]:
             up = next(alone, None)
             between = "/" if up == 0 else " … "
             named[file] = tails[file] if up is None else f"{folders[up]}{between}{name}"
-    return named if len(set(named.values())) == len(named) else _tails(named)
+    if len(set(named.values())) < len(named):
+        named = _tails(named)
+    return {
+        frame.id: named[frame.file] + (f" (card {frame.input + 1})" * (inputs[frame.file] > 1))
+        for frame in frames
+    }
 
 
 def _tails(files: Iterable[str]) -> dict[str, str]:

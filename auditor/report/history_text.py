@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import zip_longest
 
 from auditor.model.history import History
-from auditor.report.history_page import HistoryPage, history_page
+from auditor.report.history_page import history_page
 from auditor.report.history_tables import Table
 from auditor.words.cautions import IN_ONE_LINE
 
@@ -19,27 +19,20 @@ INDENT = GAP = "  "
 
 def history_text(history: History) -> str:
     """Return the whole history as text; every name from a file is made visible in it."""
-    return "\n".join(_lines(history_page(history)))
-
-
-def _lines(page: HistoryPage) -> Iterator[str]:
-    yield page.title
-    yield ""
+    page = history_page(history)
+    lines = [page.title, ""]
     for sentence in (*page.summary, page.no_habits):
-        yield from _wrapped(sentence)
+        lines += _wrapped(sentence)
     for number, habit in enumerate(page.habits, 1):
-        yield ""
-        yield from _wrapped(habit.text, first=f"{number}. ", rest="   ")
-        yield from _wrapped(habit.evidence, first="   ", rest="   ")
+        lines += ["", *_wrapped(habit.text, first=f"{number}. ", rest="   ")]
+        lines += _wrapped(habit.evidence, first="   ", rest="   ")
     if any(habit.caution for habit in page.habits):
-        yield ""
-        yield from _wrapped(f"Caution: {IN_ONE_LINE}")
+        lines += ["", *_wrapped(f"Caution: {IN_ONE_LINE}")]
     for table in page.tables:
-        yield ""
-        yield from _table_lines(table)
+        lines += ["", *_table_lines(table)]
     for note in page.notes:
-        yield ""
-        yield from _wrapped(note)
+        lines += ["", *_wrapped(note)]
+    return "\n".join(lines)
 
 
 def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:

@@ -146,11 +146,12 @@ def record_data(record: Any, numbers: Numbers, without: Container[str] = ()) -> 
     without : container of str
         Fields that are left out.
     """
-    return {
-        _camel(field.name): _field_data(field.name, getattr(record, field.name), numbers)
-        for field in fields(record)
-        if field.name not in without
-    }
+    data = {}
+    for name in (field.name for field in fields(record) if field.name not in without):
+        first, *others = name.rstrip("_").split("_")
+        camel = first + "".join(map(str.title, others))
+        data[camel] = _field_data(name, getattr(record, name), numbers)
+    return data
 
 
 def _field_data(name: str, value: Any, numbers: Numbers) -> Any:
@@ -171,11 +172,6 @@ def _field_data(name: str, value: Any, numbers: Numbers) -> Any:
     elif is_dataclass(value):
         found = record_data(value, numbers)
     return found
-
-
-def _camel(name: str) -> str:
-    first, *others = name.rstrip("_").split("_")
-    return first + "".join(map(str.title, others))
 
 
 def _line(frame: FrameSheet, numbers: Numbers) -> dict[str, Any]:

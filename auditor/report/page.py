@@ -92,7 +92,15 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
             for point in audit.light
         ),
         sun_lines=tuple(map(sun_line, audit.sun_days)),
-        lessons=tuple(_lessons(audit, kinds, names)),
+        lessons=tuple(
+            LessonSheet(
+                text=plain_named(lesson.text, names),
+                evidence=plain_named(lesson.evidence, names),
+                frames=lesson.frames,
+                caution=words.plain(kinds[lesson.code].caution) if lesson.code in kinds else "",
+            )
+            for lesson in audit.lessons
+        ),
         setups=setup_sheets(audit, by_id, names),
         panoramas=tuple(
             PanoramaSheet(
@@ -137,19 +145,6 @@ def _tallies(found: Sequence[str], texts: Mapping[Code, str]) -> tuple[Tally, ..
         for code, text in texts.items()
         if counts[code]
     )
-
-
-def _lessons(
-    audit: Audit, kinds: Mapping[str, FindingKind], names: Mapping[str, str]
-) -> Iterator[LessonSheet]:
-    for lesson in audit.lessons:
-        kind = kinds.get(lesson.code)
-        yield LessonSheet(
-            text=plain_named(lesson.text, names),
-            evidence=plain_named(lesson.evidence, names),
-            frames=lesson.frames,
-            caution=words.plain(kind.caution) if kind else "",
-        )
 
 
 def _legend(audit: Audit, kinds: Mapping[str, FindingKind]) -> Iterator[LegendEntry]:

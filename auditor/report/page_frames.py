@@ -106,9 +106,9 @@ class _FrameWords:
             range_stops=frame.tone_range_stops,
             range_text=words.stops(frame.tone_range_stops),
             verdict_line=verdict_line(frame),
-            facts=tuple(fact for fact in self.facts(frame) if fact.text not in ("", "–")),
+            facts=tuple(fact for fact in self._facts(frame) if fact.text not in ("", "–")),
             channels=tuple(channel_sheet(channel) for channel in frame.channels),
-            findings=tuple(map(self.finding, frame.findings)),
+            findings=tuple(map(self._finding, frame.findings)),
             setup=next(setups, None),
             roles=tuple(self.roles.get(frame.id, ())),
             is_keeper=frame.id in self.keepers,
@@ -117,12 +117,12 @@ class _FrameWords:
             outcome=self.outcomes[frame.id].value,
             day_text=words.day(when) if when else "",
             relatives=self.relatives.get(frame.id, Relatives()),
-            suggestion=self.suggestion(frame.id),
+            suggestion=self._suggestion(frame.id),
             loss=_loss(frame),
             preview_clips_stops=dict(frame.preview.early_by_channel_stops) if frame.preview else {},
         )
 
-    def finding(self, finding: Finding) -> FindingLine:
+    def _finding(self, finding: Finding) -> FindingLine:
         """Word one finding."""
         kind = self.kinds.get(finding.code)
         return FindingLine(
@@ -135,7 +135,7 @@ class _FrameWords:
             caution=words.plain(kind.caution) if kind else "",
         )
 
-    def suggestion(self, frame: str) -> SuggestionLine | None:
+    def _suggestion(self, frame: str) -> SuggestionLine | None:
         """Word the suggested mark of one frame."""
         found = self.suggestions.get(frame)
         if found is None:
@@ -143,7 +143,7 @@ class _FrameWords:
         why = plain_named(suggestion_text(found, self.names), self.names)
         return SuggestionLine(mark=found.mark.value, why=words.sentence(why))
 
-    def facts(self, frame: FrameResult) -> Iterator[Fact]:
+    def _facts(self, frame: FrameResult) -> Iterator[Fact]:
         """Yield the frame's facts: as taken, what is lost, its optics, its sky, on paper."""
         yield from _taken_facts(frame)
         yield from _loss_facts(frame)

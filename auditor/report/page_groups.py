@@ -109,25 +109,25 @@ class _SetupWords:
             short_about=f"{clock} · {frames}" if started else frames,
             frames=setup.frames,
             shifts=setup.shift_px,
-            pairs=tuple(map(self.pair, self.pairs[setup.id])),
-            brackets=tuple(map(self.bracket, self.brackets[setup.id])),
-            grads=tuple(map(self.grad, self.grads[setup.id])),
+            pairs=tuple(map(self._pair, self.pairs[setup.id])),
+            brackets=tuple(map(self._bracket, self.brackets[setup.id])),
+            grads=tuple(map(self._grad, self.grads[setup.id])),
             skies=tuple(sky_lines(skies, self.graded)),
             horizon=ends[0] if ends else None,
-            keepers=tuple(map(self.keeper, self.keepers[setup.id])),
+            keepers=tuple(map(self._keeper, self.keepers[setup.id])),
             next_time=next_time,
-            notes=self.plain(setup.notes),
+            notes=self._plain(setup.notes),
         )
 
-    def plain(self, texts: Iterable[str]) -> tuple[str, ...]:
+    def _plain(self, texts: Iterable[str]) -> tuple[str, ...]:
         """Return sentences with their frames' short names, safe to show."""
         return tuple(plain_named(text, self.names) for text in texts)
 
-    def named(self, frame: str) -> str:
+    def _named(self, frame: str) -> str:
         """Name one frame, safe to show."""
         return self.frames[frame].name if frame in self.frames else words.name(frame)
 
-    def pair(self, pair: SiblingPair) -> PairSheet:
+    def _pair(self, pair: SiblingPair) -> PairSheet:
         """Word a pair without and with a filter."""
         short, long = self.frames.get(pair.short), self.frames.get(pair.long)
         light = light_between(pair, *(sheet.taken_s if sheet else None for sheet in (short, long)))
@@ -141,7 +141,7 @@ class _SetupWords:
             short=pair.short,
             long=pair.long,
             title=words.marking(pair.nearest_marking),
-            sentence=pair_sentence(pair, self.named),
+            sentence=pair_sentence(pair, self._named),
             stops=pair.filter_stops,
             channels=tuple(
                 ChannelStops(name=channel, stops=value, text=words.stops(value))
@@ -161,12 +161,12 @@ class _SetupWords:
                 Fact("Known filter", words.name(pair.known_filter)),
                 Fact("Confidence", words.sureness(pair.confidence)),
             ),
-            reasons=self.plain(pair.reasons),
+            reasons=self._plain(pair.reasons),
             best=pair.best,
             density=DensityMap(rows=pair.density_map, text=density) if density else None,
         )
 
-    def bracket(self, bracket: Bracket) -> BracketSheet:
+    def _bracket(self, bracket: Bracket) -> BracketSheet:
         """Word a bracket; its frames stand on the axis of the scene's own light."""
         sheets = [self.frames.get(frame) for frame in bracket.frames]
         evs = [sheet.ev100 if sheet else None for sheet in sheets]
@@ -186,7 +186,7 @@ class _SetupWords:
         covered = words.share(bracket.covered_fraction)
         return BracketSheet(
             title=f"Bracket of {len(bracket.frames)} in steps of {words.stops(bracket.step_stops)}",
-            sentence=bracket_sentence(bracket, self.clean_snr, self.named),
+            sentence=bracket_sentence(bracket, self.clean_snr, self._named),
             steps=steps,
             facts=(
                 Fact("Covered", covered, "between floor and saturation"),
@@ -194,10 +194,10 @@ class _SetupWords:
                 Fact("Dark part left out", words.share(bracket.lost_dark_fraction)),
                 Fact("Order", words.plain(bracket.order) or "–"),
             ),
-            notes=self.plain(bracket.notes),
+            notes=self._plain(bracket.notes),
         )
 
-    def grad(self, grad: Grad) -> GradSheet:
+    def _grad(self, grad: Grad) -> GradSheet:
         """Word a graduated filter, with what it did to the sky."""
         bare = self.skies.get(grad.without)
         outcome = grad_outcome(grad, bare, self.skies.get(grad.with_))
@@ -214,12 +214,12 @@ class _SetupWords:
                 Fact("Edge", edge, "of the height from the top, where the density is half"),
                 Fact("Transition", width, "of the height, from 90 % to 10 % of the density"),
             ),
-            notes=self.plain(grad.notes),
+            notes=self._plain(grad.notes),
         )
 
-    def keeper(self, keeper: Keeper) -> KeeperSheet:
+    def _keeper(self, keeper: Keeper) -> KeeperSheet:
         """Word the frame to keep; why others came after it stands at the end of its reasons."""
-        why = self.plain(keeper.why[: len(keeper.why) - len(keeper.behind)])
+        why = self._plain(keeper.why[: len(keeper.why) - len(keeper.behind)])
         return KeeperSheet(
             frame=keeper.frame,
             kind=KEEPER_KINDS.get(keeper.kind, words.name(keeper.kind)),

@@ -63,7 +63,28 @@ def picture_files(
     """
     endings = [f"{_ending(kind)}.jpg" for kind in PictureKind]
     stems = file_stems([frame_id for frame_id in frame_ids if kept.get(frame_id)], endings)
-    return {frame_id: _named(stem, kept[frame_id]) for frame_id, stem in stems.items()}
+    found = {}
+    for frame_id, stem in stems.items():
+        named = [
+            (f"{PICTURES_FOLDER}/{stem}{_ending(one.place.kind)}.jpg", one)
+            for one in kept[frame_id]
+        ]
+        (src, whole), *others = sorted(
+            named, key=lambda pair: pair[1].place.kind is not PictureKind.WHOLE
+        )
+        crops = [
+            CropFile(
+                kind=one.place.kind.value, src=crop, left=one.place.left, top=one.place.top,
+                width=one.place.width, height=one.place.height,
+            )
+            for crop, one in others
+        ]  # fmt: skip
+        found[frame_id] = PictureFiles(
+            large=LargeFile(src=src, width=whole.place.width_px, height=whole.place.height_px),
+            crops=tuple(crops),
+            sources={src: one.path for src, one in named},
+        )
+    return found
 
 
 def all_sources(files: Mapping[str, PictureFiles]) -> Iterator[tuple[str, Path]]:
@@ -79,21 +100,3 @@ def files_data(files: PictureFiles) -> dict[str, Any]:
 
 def _ending(kind: PictureKind) -> str:
     return "" if kind is PictureKind.WHOLE else f"-{kind.value}"
-
-
-def _named(stem: str, kept: Sequence[KeptPicture]) -> PictureFiles:
-    named = [(f"{PICTURES_FOLDER}/{stem}{_ending(one.place.kind)}.jpg", one) for one in kept]
-    (src, whole), *crops = sorted(
-        named, key=lambda pair: pair[1].place.kind is not PictureKind.WHOLE
-    )
-    return PictureFiles(
-        large=LargeFile(src=src, width=whole.place.width_px, height=whole.place.height_px),
-        crops=tuple(
-            CropFile(
-                kind=one.place.kind.value, src=src, left=one.place.left, top=one.place.top,
-                width=one.place.width, height=one.place.height,
-            )
-            for src, one in crops
-        ),
-        sources={src: one.path for src, one in named},
-    )  # fmt: skip

@@ -72,18 +72,13 @@ def palette_css() -> str:
 
 def wedge_greys(steps: int) -> list[int]:
     """Return the greys of a step wedge, dark first, even to the eye (CIE L* in even steps)."""
-    lightness = [10.0 + 87.0 * step / max(1, steps - 1) for step in range(steps)]
-    return [round(255 * _srgb(_linear(value))) for value in lightness]
-
-
-def _linear(lightness: float) -> float:
-    """Return Y of CIE L*, 0 to 1 (CIE 15)."""
-    return ((lightness + 16) / 116) ** 3 if lightness > 8 else lightness / 903.3
-
-
-def _srgb(linear: float) -> float:
-    """Encode by IEC 61966-2-1."""
-    return 12.92 * linear if linear <= 0.0031308 else 1.055 * linear ** (1 / 2.4) - 0.055
+    greys = []
+    for step in range(steps):
+        lightness = 10.0 + 87.0 * step / max(1, steps - 1)
+        linear = ((lightness + 16) / 116) ** 3  # Y of CIE L* above 8 (CIE 15)
+        # encoded by IEC 61966-2-1; the darkest step lies above the straight part of both curves
+        greys.append(round(255 * (1.055 * linear ** (1 / 2.4) - 0.055)))
+    return greys
 
 
 HATCH_PERIOD_PX, HATCH_STROKE_PX = 7, 2
