@@ -12,6 +12,11 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Dialog, Page, Route, sync_playwright
 
+from auditor.model.audit import Audit
+from auditor.model.shoot import MeasurementSource
+from auditor.report.html import build_html
+from tests.built_groups import make_kinds
+
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 FLAGS = [
     "--headless",
@@ -87,6 +92,16 @@ def opened(browser: Browser, path: Path, **settings: Any) -> Iterator[Watched]:
         yield watched
     finally:
         context.close()
+
+
+def written(folder: Path, audit: Audit, measurements: MeasurementSource, **more: Any) -> Path:
+    """Write an audit's page with what lies beside it into a folder; return the page's path."""
+    report = build_html(audit, measurements, make_kinds(), **more)
+    for name, content in {"report.html": report.html, **report.beside}.items():
+        path = folder / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(content)
+    return folder / "report.html"
 
 
 def eventually(page: Page, told: str) -> None:

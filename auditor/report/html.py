@@ -30,7 +30,7 @@ from auditor.report.page import build_page
 from auditor.report.page_pictures import FramePictures, fitted, frame_pictures
 from auditor.report.page_records import Page
 from auditor.report.picture_files import PICTURES_FOLDER, PictureFiles
-from auditor.report.style import palette_css
+from auditor.report.style import PAGE_PATTERNS, palette_css
 from auditor.words.page import OUTCOME_MEANINGS, OUTCOMES
 
 STYLES = (
@@ -100,6 +100,7 @@ def build_html(
     html = page_template("report.html.j2").render(
         page=page,
         number=numbers.get,
+        patterns=PAGE_PATTERNS,
         data=Markup(as_json(page_data(page, numbers))),
         chunks=chunks,
         setups=[packed(setups[start : start + CHUNK]) for start in range(0, len(setups), CHUNK)],

@@ -19,7 +19,7 @@ from auditor.report.page_channels import in_rows
 from auditor.report.page_pictures import FramePictures
 from auditor.report.page_records import ChannelSheet, FrameSheet, Page, ToneBar
 from auditor.report.picture_files import PictureFiles, files_data
-from auditor.report.style import wedge_greys
+from auditor.report.style import FAINTEST_SHARE, SHORTEST_CAP_PX, wedge_greys
 from auditor.words.page import OUTCOMES
 from auditor.words.values import Fact
 
@@ -67,6 +67,7 @@ def page_data(page: Page, numbers: Numbers) -> dict[str, Any]:
         "inputs": list(page.inputs),
         "depth": page.floor_stops,
         "wedge": wedge_greys(max(1, round(page.floor_stops)))[::-1],
+        "cap": {"shortest": SHORTEST_CAP_PX, "faintest": FAINTEST_SHARE},
         "curve": SRGB_CURVE,
         "chunk": CHUNK,
         "frames": [_line(frame, numbers) for frame in page.frames],
@@ -217,10 +218,11 @@ def _line(frame: FrameSheet, numbers: Numbers) -> dict[str, Any]:
 
 
 def bar_data(bar: ToneBar) -> dict[str, float | None]:
-    """Return floor, dark end, bright end and median in stops, blown and blocked as fractions."""
+    """Return places in stops, blown and blocked as fractions; ``begin`` is where a slice begins."""
     return {
         "floor": _rounded(bar.floor_stops),
         "dark": _rounded(bar.dark_stops),
+        "begin": _rounded(bar.begin_stops),
         "bright": _rounded(bar.bright_stops),
         "median": _rounded(bar.median_stops),
         "blown": _share(bar.blown),

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 from auditor.model.audit import StopHistogram
 from auditor.model.codes import FrameStatus
+from auditor.report.style import OPEN_STOPS
 from auditor.words.values import Fact
 
 
@@ -35,6 +36,17 @@ class ToneBar:
     median_stops: float | None = None
     blown: float | None = None
     blocked: float | None = None
+
+    @property
+    def begin_stops(self) -> float | None:
+        """Where the slice of the tones begins: at the dark end, else a short way below the bright.
+
+        That is drawn with an open end, and not under the noise floor.
+        """
+        if self.dark_stops is not None or self.bright_stops is None:
+            return self.dark_stops
+        short = self.bright_stops + OPEN_STOPS
+        return short if self.floor_stops is None else min(self.floor_stops, short)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,14 +20,12 @@ from PIL import Image, ImageDraw, ImageFont, PngImagePlugin
 from auditor.model.arrays import U8, Bool
 from auditor.model.text import visible
 from auditor.report.style import (
-    HATCH_PERIOD_PX,
-    HATCH_STROKE_PX,
+    HATCH,
     INK,
     PAPER,
     PATTERN_BACK,
     SOFTWARE,
-    STIPPLE_DOT_PX,
-    STIPPLE_PERIOD_PX,
+    STIPPLE,
     Colour,
     font_path,
 )
@@ -175,16 +173,16 @@ class Canvas:
 def hatch_pattern(height: int, width: int) -> Bool:
     """Return the mark of blown, (height, width): rising strokes."""
     rows, cols = np.ogrid[:height, :width]
-    pattern: Bool = (rows + cols) % HATCH_PERIOD_PX < HATCH_STROKE_PX
+    pattern: Bool = (rows + cols) % HATCH.period < HATCH.mark
     return pattern
 
 
 def stipple_pattern(height: int, width: int) -> Bool:
     """Return the mark of blocked, (height, width): dots in offset rows."""
     rows, cols = np.ogrid[:height, :width]
-    shifted = cols + (rows // STIPPLE_PERIOD_PX % 2) * (STIPPLE_PERIOD_PX // 2)
-    pattern: Bool = (rows % STIPPLE_PERIOD_PX < STIPPLE_DOT_PX) & (
-        shifted % STIPPLE_PERIOD_PX < STIPPLE_DOT_PX
+    shifted = cols + (rows // STIPPLE.period % 2) * (STIPPLE.period // 2)
+    pattern: Bool = (rows % STIPPLE.period < STIPPLE.mark) & (
+        shifted % STIPPLE.period < STIPPLE.mark
     )
     return pattern
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,10 +12,20 @@ from auditor.model.arrays import U8, Bool
 from auditor.report.page_pictures import LostMaps
 from auditor.report.page_records import ToneBar
 from auditor.report.png_canvas import Canvas, hatch_pattern, stipple_pattern
-from auditor.report.style import CARD, EDGE, INK, LINE, SOFT_INK, TRACK, Colour, wedge_greys
+from auditor.report.style import (
+    CARD,
+    EDGE,
+    INK,
+    LINE,
+    SOFT_INK,
+    TRACK,
+    Colour,
+    cap_length,
+    wedge_greys,
+)
 
-LONGEST_CAP, SHORTEST_CAP = 22, 3
-"""Length of a hatched or stippled cap beyond the ends of a bar, pixels."""
+LONGEST_CAP = 22
+"""Longest of a hatched or stippled cap beyond the ends of a bar, pixels."""
 
 DIMMED = 0.45
 """How much of the picture shows through under a clip map."""
@@ -67,18 +76,6 @@ def _draw_slice(
     canvas.frame(left, rows[0], max(right, left + 2), rows[1], EDGE)
 
 
-OPEN_STOPS = 1.2
-"""How long a slice is whose dark end was not measured, as in the page."""
-
-
-def cap_length(share: float | None) -> int:
-    """Return the length of a cap, pixels: it grows with the logarithm and hides no share."""
-    if not share:
-        return 0
-    part = (math.log10(max(share, 1e-5)) + 5.0) / 5.0
-    return max(SHORTEST_CAP, round(LONGEST_CAP * part))
-
-
 def draw_bar(canvas: Canvas, axis: StopsAxis, bar: ToneBar, top: int, height: int) -> None:
     """Draw one range bar: the slice of the wedge that the tones take, what is lost beyond it.
 
@@ -92,9 +89,8 @@ def draw_bar(canvas: Canvas, axis: StopsAxis, bar: ToneBar, top: int, height: in
         canvas.fill(axis.x(stop), middle - 2, axis.x(stop) + 1, middle + 3, LINE)
     canvas.rule(round(axis.x(floor)), axis.right, middle, EDGE)
     if bar.bright_stops is not None:
-        short = min(floor, bar.bright_stops + OPEN_STOPS)
-        dark = short if bar.dark_stops is None else bar.dark_stops
-        _draw_slice(canvas, axis, (top, bottom), bar.bright_stops, dark)
+        begin = min(axis.depth, bar.begin_stops or 0.0)
+        _draw_slice(canvas, axis, (top, bottom), bar.bright_stops, begin)
     if bar.median_stops is not None:
         notch = axis.x(bar.median_stops)
         canvas.fill(notch - 2, top - 2, notch + 2, bottom + 2, CARD)
@@ -102,7 +98,7 @@ def draw_bar(canvas: Canvas, axis: StopsAxis, bar: ToneBar, top: int, height: in
     if bar.floor_stops is not None:
         canvas.fill(axis.x(floor), top - 1, axis.x(floor) + 1, bottom + 1, SOFT_INK)
     canvas.fill(axis.right, top - 3, axis.right + 2, bottom + 3, INK)
-    over, under = cap_length(bar.blown), cap_length(bar.blocked)
+    over, under = (cap_length(share, LONGEST_CAP) for share in (bar.blown, bar.blocked))
     canvas.pattern("blown", (axis.right + 3, top, axis.right + 3 + over, bottom))
     canvas.pattern("blocked", (axis.left - 2 - under, top, axis.left - 2, bottom))
 

@@ -6,6 +6,8 @@ Nothing in this file loads a drawing library.
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -81,8 +83,48 @@ def wedge_greys(steps: int) -> list[int]:
     return greys
 
 
-HATCH_PERIOD_PX, HATCH_STROKE_PX = 7, 2
-STIPPLE_PERIOD_PX, STIPPLE_DOT_PX = 6, 2
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A hatch of slanting strokes, or a stipple of dots in rows that are shifted by half.
+
+    Parameters
+    ----------
+    period, mark : float
+        Pixels from one stroke or dot to the next, and of a stroke's width or a dot's diameter.
+    """
+
+    period: float
+    mark: float
+
+
+HATCH, STIPPLE = Pattern(7, 2), Pattern(6, 2)
+"""On pictures: blown, blocked."""
+
+PAGE_PATTERNS = {
+    "hatch": Pattern(5, 1.7),
+    "stipple": Pattern(5, 1.9),
+    "hatch_photo": Pattern(9, 1.8),
+    "stipple_photo": Pattern(9, 4.4),
+}
+"""In the page, whose pixels are larger: on its drawings, and in two tones on photographs."""
+
+SHORTEST_CAP_PX, FAINTEST_SHARE = 3, 1e-5
+"""A cap beyond the end of a bar says how much is lost; no share is hidden."""
+
+OPEN_STOPS = 1.2
+"""How long a slice of the wedge is whose dark end was not measured."""
+
+
+def cap_length(share: float | None, longest_px: int) -> int:
+    """Return the length of a hatched or stippled cap, pixels: it grows with the logarithm.
+
+    A tenth of the share is a fifth shorter.
+    """
+    if not share:
+        return 0
+    part = 1.0 - math.log10(max(share, FAINTEST_SHARE)) / math.log10(FAINTEST_SHARE)
+    return max(SHORTEST_CAP_PX, round(longest_px * part))
+
 
 SOFTWARE = "exposure-auditor"
 """Written into each picture, so that a later audit knows which pictures are its own to replace."""

@@ -1,4 +1,4 @@
-"""One evening, made and audited once for all tests that look at it."""
+"""What tests of whole runs share: one evening audited, one report, a browser to look at it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,30 @@ from typing import TYPE_CHECKING
 import pytest
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from playwright.sync_api import Browser
+
     from tests.evening_audit import Evening
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """For one module: two of them in one process would be in each other's way."""
+    from tests.browser import chromium
+
+    with chromium() as found:
+        yield found
+
+
+@pytest.fixture(scope="session")
+def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page of the usual made-up audit, to be looked at and never written to."""
+    from tests.browser import written
+    from tests.builders import make_audit
+
+    return written(tmp_path_factory.mktemp("report"), *make_audit())
 
 
 @pytest.fixture(scope="session")

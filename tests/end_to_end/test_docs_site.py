@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
 
 from auditor.report.style import PALETTE
-from tests.browser import chromium, opened
+from tests.browser import opened
 from tests.docs_text import DOCS, ROOT
 
 PHONE, LAPTOP = {"width": 360, "height": 780}, {"width": 1280, "height": 800}
@@ -31,12 +30,6 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     ended = make(out)
     assert ended.returncode == 0, ended.stderr
     return out
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as started:
-        yield started
 
 
 def test_every_page_is_in_the_site(site: Path) -> None:

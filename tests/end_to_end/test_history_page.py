@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
 from base64 import b64decode
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -23,11 +21,7 @@ JPEG = b64decode(
     "/9j/4AAQSkZJRgABAQAAAQABAAD/2wBDAP//////////////////////////////////////////////////////////"
     "////////////////////////////wgALCAABAAEBAREA/8QAFBABAAAAAAAAAAAAAAAAAAAAAP/aAAgBAQABPxA="
 )
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here"),
-]
+pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
@@ -40,17 +34,6 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     ]
     path.write_bytes(build_history_html(replace(history, evenings=tuple(shown))))
     return path.as_uri()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as session:
-        opened = session.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
-        )
-        yield opened
-        opened.close()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -6,7 +6,6 @@ import json
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -15,18 +14,17 @@ from PIL import Image
 from playwright.sync_api import Browser, Page
 
 from auditor.model.advice import BehindFilter, NextTime
-from auditor.model.audit import Audit, SkyBalance
+from auditor.model.audit import SkyBalance
 from auditor.model.codes import FrameStatus, GradKind, LevelSource
 from auditor.model.facts import LensFacts
 from auditor.model.large import KeptPicture, PictureKind, PicturePlace
-from auditor.model.shoot import MeasurementSource
-from auditor.report.html import build_html
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
 from auditor.report.page_records import Page as Sheets
 from auditor.report.picture_files import all_sources, picture_files
+from auditor.report.style import PAGE_PATTERNS, cap_length
 from auditor.sidecar.marks import read_marks
-from tests.browser import Watched, chromium, eventually, opened
+from tests.browser import Watched, eventually, opened, written
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
 
@@ -41,28 +39,8 @@ STATES = ((CLOSE, "1b"), (CLOSE, "mh"), (CLOSE, "qn"), (PAIR, "d"), (PAIR, "dqt2
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
 def sheets() -> Sheets:
     return build_page(make_audit()[0], make_kinds())
-
-
-def written(folder: Path, audit: Audit, measurements: MeasurementSource, **more: Any) -> Path:
-    report = build_html(audit, measurements, make_kinds(), **more)
-    for name, content in {"report.html": report.html, **report.beside}.items():
-        path = folder / name
-        path.parent.mkdir(exist_ok=True)
-        path.write_bytes(content)
-    return folder / "report.html"
-
-
-@pytest.fixture(scope="module")
-def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return written(tmp_path_factory.mktemp("report"), *make_audit())
 
 
 @pytest.fixture
@@ -932,3 +910,31 @@ SHARP_PICTURES = """(() => {
     return shown.every((image) => image.complete && image.naturalWidth === 600)
         && (shown.length === 2 || document.querySelector("#close-stage .stage.empty") !== null);
 })()"""
+
+
+def test_bars_are_drawn_by_the_rule_of_the_pictures(view: Watched, sheets: Sheets) -> None:
+    """Caps and slices of the page stand by the very formula and numbers of the PNG."""
+    page = at(view.page, "#frames")
+    drawn = page.evaluate(
+        "() => [...document.querySelectorAll('#tiles .tile')].map((tile) => ["
+        "tile.dataset.frame,"
+        "...['rect.slice', 'rect[fill=\"url(#hatch)\"]', 'rect[fill=\"url(#stipple)\"]']"
+        ".map((part) => tile.querySelector(`svg.range ${part}`)?.getAttribute("
+        "part === 'rect.slice' ? 'x' : 'width') ?? 0)])"
+    )
+    assert len(drawn) > 10
+    capped = 0
+    for frame, begin, over, under in drawn:
+        bar = sheets.by_id[frame].bar
+        if bar.begin_stops is not None:
+            share = min(bar.begin_stops / sheets.floor_stops, 1.0)
+            assert float(begin) == pytest.approx(274 - share * (274 - 26), abs=0.1)
+        for length, lost in ((over, bar.blown), (under, bar.blocked)):
+            assert float(length) == pytest.approx(cap_length(lost, 23), abs=0.6)
+            capped += bool(lost)
+    assert capped > 3
+    periods = page.evaluate(
+        "() => Object.fromEntries([...document.querySelectorAll('#patterns pattern')]"
+        ".map((one) => [one.id.replace('-', '_'), Number(one.getAttribute('width'))]))"
+    )
+    assert periods == {name: pattern.period for name, pattern in PAGE_PATTERNS.items()}

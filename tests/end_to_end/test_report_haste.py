@@ -8,10 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
-from auditor.report.html import build_html
-from tests.browser import Watched, chromium, eventually, opened
-from tests.builders import make_audit
-from tests.built_groups import make_kinds
+from tests.browser import Watched, eventually, opened
 
 pytestmark = pytest.mark.browser
 FOLDER = "100SELMR"
@@ -33,19 +30,6 @@ STRIKE = """([keys, repeat]) => {
     }
 }"""
 """Strikes several keys in one go: nothing else happens between them."""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("haste") / "report.html"
-    path.write_bytes(build_html(*make_audit(), make_kinds()).html)
-    return path
 
 
 @pytest.fixture

@@ -11,13 +11,12 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 from playwright.sync_api import Browser, Page
 
-from auditor.model.audit import Audit, Setup
+from auditor.model.audit import Setup
 from auditor.model.codes import FrameStatus
 from auditor.model.large import KeptPicture, PictureKind, PicturePlace
-from auditor.model.shoot import MeasurementSource
 from auditor.report.html import build_html
 from auditor.report.picture_files import picture_files
-from tests.browser import Watched, chromium, eventually, opened
+from tests.browser import Watched, eventually, opened, written
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
 from tests.built_many import many, renamed
@@ -35,23 +34,6 @@ BROKEN_ROWS = """() => [...document.querySelectorAll('.row-of-tiles')].filter((r
     return tiles.some(({ top, bottom, right }) =>
         Math.abs(top - tiles[0].top) > 1 || bottom > foot + 1 || right > innerWidth);
 }).length"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
-
-
-def written(folder: Path, audit: Audit, measurements: MeasurementSource) -> Path:
-    path = folder / "report.html"
-    path.write_bytes(build_html(audit, measurements, make_kinds()).html)
-    return path
-
-
-@pytest.fixture(scope="module")
-def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return written(tmp_path_factory.mktemp("report"), *make_audit())
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, Page
 
 from auditor.model.audit import Audit
 from auditor.report.html import build_html
-from tests.browser import chromium, eventually, opened
+from tests.browser import eventually, opened
 from tests.built_groups import make_kinds
 from tests.built_many import frame_named, many
 
@@ -61,12 +61,6 @@ class Steps:
         self.page.wait_for_timeout(120)
         self.taken = 0
         return self.page
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture(scope="module", params=COUNTS)

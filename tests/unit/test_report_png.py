@@ -41,7 +41,6 @@ from auditor.report.png_frame import build_frame_sheet, draw_frame_sheet
 from auditor.report.png_marks import (
     LONGEST_CAP,
     StopsAxis,
-    cap_length,
     draw_bar,
     opened,
     with_line,
@@ -59,6 +58,7 @@ from auditor.report.style import (
     SOFTWARE,
     TRACK,
     Colour,
+    cap_length,
     wedge_greys,
 )
 from auditor.words.kinds import KINDS
@@ -463,17 +463,17 @@ def test_a_bar_shows_its_tones_and_its_losses() -> None:
     slice_ = np.flatnonzero((top_edge == np.array(EDGE)).all(axis=1))
     assert (slice_[0], slice_[-1]) == (80, 199)  # 9 and 3 of 11 stops, 20 pixels a stop
     assert inked(canvas, 139, 141)  # the median, 6 stops under saturation
-    assert inked(canvas, 263, 263 + cap_length(0.01))
+    assert inked(canvas, 263, 263 + cap_length(0.01, LONGEST_CAP))
     assert not inked(canvas, 0, 38)
 
 
 def test_caps_hide_no_share_and_stay_in_their_room() -> None:
     shares = [1e-9, 1e-5, 1e-4, 0.01, 0.3, 1.0]
-    lengths = [cap_length(share) for share in shares]
+    lengths = [cap_length(share, LONGEST_CAP) for share in shares]
     assert lengths == sorted(lengths)
     assert lengths[0] >= 3
     assert lengths[-1] == LONGEST_CAP
-    assert cap_length(0.0) == cap_length(None) == 0
+    assert cap_length(0.0, LONGEST_CAP) == cap_length(None, LONGEST_CAP) == 0
 
 
 def test_the_axis_keeps_to_its_ends() -> None:

@@ -161,7 +161,7 @@ export function rung({ offset, bar }, x, row) {
     draw("rect", { x: end, y: base, width: x(offset) - end, height: 16, class: "window" }),
   );
   if (bar.bright !== null) {
-    const from = x(offset + (bar.dark ?? bar.bright + 1));
+    const from = x(offset + bar.begin);
     const width = Math.max(x(offset + bar.bright) - from, 2);
     made.append(
       draw("rect", { x: from, y: base, width, height: 16, fill: `url(#${id})`, class: "slice" }),

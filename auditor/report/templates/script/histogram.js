@@ -67,8 +67,7 @@ function foot(bar, top) {
   const made = [];
   for (let step = 0; step < steps; step += 1) {
     const x = xOf(step + 1);
-    const inside =
-      bar.bright !== null && step + 1 > bar.bright && step < (bar.dark ?? bar.bright + 1);
+    const inside = bar.bright !== null && step + 1 > bar.bright && step < bar.begin;
     made.push(
       draw("rect", {
         x,

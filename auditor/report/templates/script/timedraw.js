@@ -36,6 +36,7 @@ function binsOf(placed) {
       single: members.length === 1,
       floor: middle(known(bars.map(({ floor }) => floor))),
       dark: middle(darks),
+      begin: middle(known(shown.map(({ begin }) => begin))),
       bright: middle(brights),
       median: members.length === 1 ? bars[0].median : null,
       reach: brights.length && darks.length ? [brights[0], darks.at(-1)] : null,
@@ -185,7 +186,7 @@ function slices(bins, field) {
     const left = bin.x - width / 2;
     if (bin.bright !== null) {
       const from = yOf(field, bin.bright);
-      const to = Math.max(from + 2, yOf(field, bin.dark ?? bin.bright + 1));
+      const to = Math.max(from + 2, yOf(field, bin.begin));
       d[bin.dark === null ? "open" : "slice"] += `M${left} ${from}h${width}V${to}h${-width}z`;
     }
     if (bin.floor !== null) d.floor += `M${left - 1} ${yOf(field, bin.floor)}h${width + 2}`;

@@ -17,10 +17,12 @@ export function wedgeFill(id, x1, y1, x2, y2) {
   return fill;
 }
 
-/* Length of a hatch or stipple cap: a tenth of the share is a fifth shorter, and none is hidden. */
+/* Length of a hatch or stipple cap, by the rule and numbers of the pictures; none is hidden. */
 export function cap(share, longest) {
   if (!share) return 0;
-  return Math.max(3, (longest * (Math.log10(Math.max(share, 1e-5)) + 5)) / 5);
+  const { shortest, faintest } = data.cap;
+  const part = 1 - Math.log10(Math.max(share, faintest)) / Math.log10(faintest);
+  return Math.max(shortest, longest * part);
 }
 
 const BAR = { left: 26, right: 274, top: 7, high: 14, wide: 300, tall: 28 };
@@ -30,13 +32,10 @@ defs.append(wedgeFill("wedge-across", BAR.right, 0, BAR.left, 0));
 const across = (stops) =>
   BAR.right - (Math.max(0, Math.min(DEPTH, stops)) / DEPTH) * (BAR.right - BAR.left);
 
-/* Where a bar begins: at the dark end. Where that was not measured the slice is short and open. */
-const OPEN_STOPS = 1.2;
-const beginOf = ({ dark, bright }) => dark ?? Math.min(DEPTH, bright + OPEN_STOPS);
-
-/* Range bar: floor post, track with stop ticks, the slice of wedge, median notch, caps. */
+/* Range bar: floor post, track with stop ticks, the slice of wedge (open where the dark end was
+   not measured), median notch, caps. */
 export function rangeBar(bar) {
-  const { floor, dark, bright, median, blown, blocked } = bar;
+  const { floor, begin, dark, bright, median, blown, blocked } = bar;
   const { left, right, top, high, wide, tall } = BAR;
   const middle = top + high / 2;
   const made = picture(wide, tall, { class: "range" });
@@ -50,7 +49,7 @@ export function rangeBar(bar) {
     draw("path", { d: posts, class: "post" }),
   );
   if (bright !== null) {
-    const from = across(beginOf(bar));
+    const from = across(begin);
     const width = Math.max(across(bright) - from, 2);
     const box = { x: from, y: top, width, height: high, fill: "url(#wedge-across)" };
     made.append(draw("rect", { ...box, class: dark === null ? "slice open" : "slice" }));
