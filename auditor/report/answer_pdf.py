@@ -10,7 +10,7 @@ from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
 from auditor.model.shoot import MeasurementSource
 from auditor.model.text import listed
-from auditor.report.card_sheet import MM_PER_INCH, CardSheet, draw_paper
+from auditor.report.card_sheet import MM_PER_INCH, CardSheet, paper
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
@@ -55,7 +55,24 @@ def build_answer(
         The registry of findings, by code.
     """
     page = build_page(audit, kinds)
-    return draw_paper(lambda sheet: _draw(_Writer(sheet), audit, page, measurements), "pdf", A4_MM)
+    with paper(*A4_MM) as sheet:
+        pen = _Writer(sheet)
+        top = pen.text(MARGIN_MM, 10.0, WIDTH_MM, page.when, TITLE_PT, weight="bold", most=2)
+        about = " ".join(filter(None, (words.sentence(page.where), *page.summary)))
+        top = pen.text(MARGIN_MM, top + 0.6, WIDTH_MM, about, colour=SOFT_INK, most=3)
+        step = WIDTH_MM / max(1, len(page.outcomes))
+        for place, tally in enumerate(page.outcomes):
+            left = MARGIN_MM + place * step
+            pen.text(left, top + 2.0, step - 2.0, str(tally.count), TITLE_PT)
+            pen.text(left, top + 10.2, step - 2.0, tally.text, TEXT_PT, most=2)
+        top = _draw_losses(pen, audit, page, measurements, top + 20.5)
+        _draw_advice(pen, audit, page, top + 3.0)
+        sheet.fill(MARGIN_MM, FOOT_MM, WIDTH_MM, 0.2, hexed(LINE))
+        top = FOOT_MM + 1.4
+        for line in page.lesson_cautions[:2]:
+            top = pen.text(MARGIN_MM, top, WIDTH_MM, line, SMALL_PT, most=2)
+        pen.text(MARGIN_MM, top, WIDTH_MM, f"{page.made}.", SMALL_PT, colour=SOFT_INK, most=1)
+        return sheet.saved("pdf")
 
 
 @dataclass(slots=True)
@@ -93,24 +110,6 @@ class _Writer:
                 self.text(left, top, width, more, SMALL_PT, colour=SOFT_INK)
                 return
             top = self.text(left, top, width, line) + 0.9
-
-
-def _draw(pen: _Writer, audit: Audit, page: Page, measurements: MeasurementSource) -> None:
-    top = pen.text(MARGIN_MM, 10.0, WIDTH_MM, page.when, TITLE_PT, weight="bold", most=2)
-    about = " ".join(filter(None, (words.sentence(page.where), *page.summary)))
-    top = pen.text(MARGIN_MM, top + 0.6, WIDTH_MM, about, colour=SOFT_INK, most=3)
-    step = WIDTH_MM / max(1, len(page.outcomes))
-    for place, tally in enumerate(page.outcomes):
-        left = MARGIN_MM + place * step
-        pen.text(left, top + 2.0, step - 2.0, str(tally.count), TITLE_PT)
-        pen.text(left, top + 10.2, step - 2.0, tally.text, TEXT_PT, most=2)
-    top = _draw_losses(pen, audit, page, measurements, top + 20.5)
-    _draw_advice(pen, audit, page, top + 3.0)
-    pen.sheet.fill(MARGIN_MM, FOOT_MM, WIDTH_MM, 0.2, hexed(LINE))
-    top = FOOT_MM + 1.4
-    for line in page.lesson_cautions[:2]:
-        top = pen.text(MARGIN_MM, top, WIDTH_MM, line, SMALL_PT, most=2)
-    pen.text(MARGIN_MM, top, WIDTH_MM, f"{page.made}.", SMALL_PT, colour=SOFT_INK, most=1)
 
 
 def _draw_losses(

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -44,32 +45,14 @@ def check_card(path: Path, *, replace: bool) -> None:
         )
 
 
-def draw_card(draw: Callable[[CardSheet], None], kind: str, *, wide: bool = False) -> bytes:
-    """Return a card as a file's bytes, the same for the same drawing.
-
-    Parameters
-    ----------
-    draw : callable
-        Draws onto the empty sheet.
-    kind : str
-        "png" or "pdf".
-    """
-    return draw_paper(draw, kind, (LONG_MM, SHORT_MM) if wide else (SHORT_MM, LONG_MM))
-
-
-def draw_paper(draw: Callable[[CardSheet], None], kind: str, size_mm: tuple[float, float]) -> bytes:
-    """Return a sheet of any size as a file's bytes, the same for the same drawing."""
+@contextmanager
+def paper(width_mm: float, height_mm: float) -> Iterator[CardSheet]:
+    """Hand out an empty sheet of any size, to be drawn on and saved inside this block."""
     with chart_style(pdf_fonttype=42, savefig_dpi=DOTS_PER_INCH):
-        sheet = CardSheet(*size_mm)
-        sheet.fill(0.0, 0.0, sheet.width_mm, sheet.height_mm, hexed(CARD))
+        sheet = CardSheet(width_mm, height_mm)
+        sheet.fill(0.0, 0.0, width_mm, height_mm, hexed(CARD))
         sheet.wedge()
-        draw(sheet)
-        stream = io.BytesIO()
-        facts: dict[str, Any] = {"Software": SOFTWARE}
-        if kind == "pdf":
-            facts = {"Creator": SOFTWARE, "Producer": SOFTWARE, "CreationDate": None}
-        sheet.figure.savefig(stream, format=kind, metadata=facts)
-    return stream.getvalue()
+        yield sheet
 
 
 class CardSheet:
@@ -82,6 +65,15 @@ class CardSheet:
         self.axes.set_xlim(0.0, width_mm)
         self.axes.set_ylim(height_mm, 0.0)
         self.axes.axis("off")
+
+    def saved(self, kind: str) -> bytes:
+        """Return the sheet as a "png" or "pdf" file's bytes, the same for the same drawing."""
+        facts: dict[str, Any] = {"Software": SOFTWARE}
+        if kind == "pdf":
+            facts = {"Creator": SOFTWARE, "Producer": SOFTWARE, "CreationDate": None}
+        stream = io.BytesIO()
+        self.figure.savefig(stream, format=kind, metadata=facts)
+        return stream.getvalue()
 
     def text(self, left: float, top: float, text: str, size: float, **look: Any) -> None:
         """Write text; what hides or steers in it becomes visible."""

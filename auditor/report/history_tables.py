@@ -44,12 +44,17 @@ def history_tables(history: History) -> tuple[Table, ...]:
     """Return the tables that hold something, in the order in which they are shown."""
     tables = (
         _evening_table(history.evenings),
-        _exposure_table(history.exposure),
+        _placement(
+            single_rows(history.exposure), "placement", "Placement", "How your frames are placed",
+            "Stops left under saturation over the frames that lost no channel: median, and mean "
+            "with the scatter of one frame. Brackets and dark frames are not counted. A frame may "
+            "lose several channels.",
+        ),
         _preview_table(history.previews),
         _filter_table(history.filters),
         _hot_table(history.hot),
         _sensor_table(history.sensors),
-    )
+    )  # fmt: skip
     return tuple(table for table in tables if table.rows)
 
 
@@ -134,15 +139,6 @@ def filter_texts(evening: Evening) -> tuple[str, ...]:
     )
 
 
-def _exposure_table(rows: Sequence[ExposureRow]) -> Table:
-    return _placement(
-        single_rows(rows), "placement", "Placement", "How your frames are placed",
-        "Stops left under saturation over the frames that lost no channel: median, and mean with "
-        "the scatter of one frame. Brackets and dark frames are not counted. A frame may lose "
-        "several channels.",
-    )  # fmt: skip
-
-
 def detail_table(rows: Sequence[ExposureRow]) -> Table | None:
     """Return the rows by all headings together; None without any."""
     shown = [row for row in rows if _headings(row) > 1]
@@ -154,19 +150,21 @@ def _placement(
     rows: Sequence[ExposureRow], key: str, short: str, title: str, about: str = ""
 ) -> Table:
     columns = ("", "frames", "median left", "mean left", "channel lost", "which")
-    return Table(key, short, title, about, columns, tuple(map(_exposure_cells, rows)))
-
-
-def _exposure_cells(row: ExposureRow) -> tuple[str, ...]:
-    channels = (row.lost_by_channel or {}).items()
-    return (
-        row_label(row),
-        str(row.frames),
-        DASH if row.spare is None else stops_text(row.spare.median),
-        _spread_text(row.spare),
-        f"{row.lost} ({whole_share_text(row.lost_share)})" if row.lost else "none",
-        listed([f"{COLOURS.get(colour, colour)} {count}" for colour, count in channels]) or DASH,
-    )
+    cells = []
+    for row in rows:
+        channels = (row.lost_by_channel or {}).items()
+        which = listed([f"{COLOURS.get(colour, colour)} {count}" for colour, count in channels])
+        cells.append(
+            (
+                row_label(row),
+                str(row.frames),
+                DASH if row.spare is None else stops_text(row.spare.median),
+                _spread_text(row.spare),
+                f"{row.lost} ({whole_share_text(row.lost_share)})" if row.lost else "none",
+                which or DASH,
+            )
+        )
+    return Table(key, short, title, about, columns, tuple(cells))
 
 
 def _preview_table(rows: Sequence[PreviewRow]) -> Table:

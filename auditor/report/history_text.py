@@ -40,32 +40,24 @@ def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
 
 
 def _table_lines(table: Table) -> Iterator[str]:
-    """Yield a table's lines; cells that are too wide go on below."""
+    """Yield a table's lines, made narrow enough to stand on one; wide cells go on below."""
     rows = [
         [cell if len(cell) <= LONGEST_CELL else cell[: LONGEST_CELL - 1] + "…" for cell in row]
         for row in (table.columns, *table.rows)
     ]
-    widths = _widths(rows)
-    yield table.title
-    for row in rows:
-        cells = [textwrap.wrap(cell, width) for cell, width in zip(row, widths, strict=True)]
-        for parts in zip_longest(*cells, fillvalue=""):
-            first, *others = zip(parts, widths, strict=True)
-            columns = [first[0].ljust(first[1]), *(part.rjust(width) for part, width in others)]
-            yield INDENT + GAP.join(columns).rstrip()
-
-
-def _widths(rows: list[list[str]]) -> list[int]:
-    """Return the columns' widths, made narrower until all stand on a line.
-
-    Headings of several words give way first, then the widest column.
-    """
     columns = list(zip(*rows, strict=True))
     widths = [max(map(len, column)) for column in columns]
     needs = [max(map(len, (*column[0].split(), *column[1:]))) for column in columns]
     room = TABLE_WIDTH - len(INDENT) - len(GAP) * (len(widths) - 1)
     while sum(widths) > room and max(widths) > 1:
+        # headings of several words give way first, then the widest column
         spare = [width - need for width, need in zip(widths, needs, strict=True)]
         ranks = spare if max(spare) > 0 else widths
         widths[ranks.index(max(ranks))] -= 1
-    return widths
+    yield table.title
+    for row in rows:
+        cells = [textwrap.wrap(cell, width) for cell, width in zip(row, widths, strict=True)]
+        for parts in zip_longest(*cells, fillvalue=""):
+            first, *others = zip(parts, widths, strict=True)
+            line = [first[0].ljust(first[1]), *(part.rjust(width) for part, width in others)]
+            yield INDENT + GAP.join(line).rstrip()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from functools import partial
 from pathlib import Path
 
 from auditor.files.atomic import write_bytes
@@ -21,7 +20,7 @@ from auditor.report.card_sheet import (
     SHORT_MM,
     CardSheet,
     check_card,
-    draw_card,
+    paper,
 )
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, hexed
 from auditor.words.cautions import EYES_IN_SHORT, GROUND_IN_SHORT
@@ -73,11 +72,15 @@ def build_card(told: NdPlan | Kit, kind: str) -> bytes:
         The same for the same plan.
     """
     if isinstance(told, Kit):
-        return draw_card(partial(_draw_kit, told), kind, wide=True)
-    return draw_card(partial(_draw_plan, told), kind)
+        with paper(LONG_MM, SHORT_MM) as sheet:
+            _draw_kit(sheet, told)
+            return sheet.saved(kind)
+    with paper(SHORT_MM, LONG_MM) as sheet:
+        _draw_plan(sheet, told)
+        return sheet.saved(kind)
 
 
-def _draw_plan(plan: NdPlan, sheet: CardSheet) -> None:
+def _draw_plan(sheet: CardSheet, plan: NdPlan) -> None:
     """Draw the filter, its table, what was taken for granted, and at the bottom the cautions."""
     soft, right = {"color": hexed(SOFT_INK)}, SHORT_MM - MARGIN_MM
     stops, factor = plan.strength.stops, plan.strength.factor
@@ -128,7 +131,7 @@ def _draw_row(sheet: CardSheet, row: NdRow, series: Series, top: float) -> None:
     sheet.text(SHORT_MM - MARGIN_MM - 2.0, middle, dial, 8.0, **look)
 
 
-def _draw_kit(kit: Kit, sheet: CardSheet) -> None:
+def _draw_kit(sheet: CardSheet, kit: Kit) -> None:
     """Draw what each filter is, the table, and what to mind; shaded times are for Bulb."""
     top = _draw_legend(sheet, kit)
     inner_mm = sheet.width_mm - 2 * MARGIN_MM

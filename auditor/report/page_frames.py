@@ -145,7 +145,13 @@ class _FrameWords:
 
     def _facts(self, frame: FrameResult) -> Iterator[Fact]:
         """Yield the frame's facts: as taken, what is lost, its optics, its sky, on paper."""
-        yield from _taken_facts(frame)
+        ev100, size = frame.exposure.ev100, frame.size
+        ev_text = "" if ev100 is None else f"EV {stops_text(ev100)} at ISO 100"
+        size_text = f"{size.width} × {size.height}, {size.bit_depth} bit" if size else ""
+        yield Fact("Camera", words.name(frame.camera.body))
+        yield Fact("Lens", words.name(frame.lens.model), words.focal(frame.lens.focal_mm))
+        yield Fact("Exposure", words.exposure_line(frame.exposure), ev_text)
+        yield Fact("Picture", size_text, frame.layout or "")
         yield from _loss_facts(frame)
         yield from _sensor_facts(frame)
         yield Fact("Beside it", words.plain(", ".join(frame.companions)))
@@ -157,16 +163,6 @@ class _FrameWords:
             sheet = print_sheet(fit, self.printing)
             sizes = ", ".join(f"{size.text} at {size.label}" for size in sheet.sizes)
             yield Fact("On paper", sheet.sentence, sizes)
-
-
-def _taken_facts(frame: FrameResult) -> Iterator[Fact]:
-    ev100, size = frame.exposure.ev100, frame.size
-    ev_text = "" if ev100 is None else f"EV {stops_text(ev100)} at ISO 100"
-    size_text = f"{size.width} × {size.height}, {size.bit_depth} bit" if size else ""
-    yield Fact("Camera", words.name(frame.camera.body))
-    yield Fact("Lens", words.name(frame.lens.model), words.focal(frame.lens.focal_mm))
-    yield Fact("Exposure", words.exposure_line(frame.exposure), ev_text)
-    yield Fact("Picture", size_text, frame.layout or "")
 
 
 def _loss_facts(frame: FrameResult) -> Iterator[Fact]:

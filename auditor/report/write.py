@@ -159,83 +159,60 @@ def _write_format(job: ReportJob, form: str, desk: Desk) -> None:
             remove_stale(desk.record.folder, desk.written)
 
 
-def _html(job: ReportJob) -> Iterator[ReportFile]:
-    # The template engine takes a while to load, and only this format needs it.
-    from auditor.report.html import build_html  # noqa: PLC0415
+def _files(form: str, job: ReportJob) -> Iterator[ReportFile | Drawing]:
+    """Yield the files of one format; what takes a while to load is loaded for its format alone."""
+    match form:
+        case "html":
+            from auditor.report.html import build_html  # noqa: PLC0415
 
-    report = build_html(job.audit, job.measurements, job.kinds, files=job.pictures, small=job.small)
-    for name, content in report.beside.items():
-        yield ReportFile(name, partial(bytes, content))
-    yield ReportFile("report.html", partial(bytes, report.html))
+            large, small = job.pictures, job.small
+            page = build_html(job.audit, job.measurements, job.kinds, files=large, small=small)
+            for name, content in {**page.beside, "report.html": page.html}.items():
+                yield ReportFile(name, partial(bytes, content))
+        case "json":
+            yield ReportFile("audit.json", job.as_json)
+        case "csv":
+            yield ReportFile("frames.csv", partial(csv_parts, job.audit))
+        case "md":
+            from auditor.report.markdown_report import build_markdown  # noqa: PLC0415
 
+            yield ReportFile("report.md", partial(build_markdown, job.audit, job.kinds))
+        case "pdf":
+            from auditor.report.answer_pdf import build_answer  # noqa: PLC0415
 
-def _json(job: ReportJob) -> Iterator[ReportFile]:
-    yield ReportFile("audit.json", job.as_json)
-
-
-def _csv(job: ReportJob) -> Iterator[ReportFile]:
-    yield ReportFile("frames.csv", partial(csv_parts, job.audit))
-
-
-def _markdown(job: ReportJob) -> Iterator[ReportFile]:
-    from auditor.report.markdown_report import build_markdown  # noqa: PLC0415 - loads the page
-
-    yield ReportFile("report.md", partial(build_markdown, job.audit, job.kinds))
-
-
-def _pdf(job: ReportJob) -> Iterator[ReportFile]:
-    # The drawing library is slow to load, and only this format and pictures need it.
-    from auditor.report.answer_pdf import build_answer  # noqa: PLC0415
-
-    yield ReportFile("answer.pdf", partial(build_answer, job.audit, job.measurements, job.kinds))
+            handed = (job.audit, job.measurements, job.kinds)
+            yield ReportFile("answer.pdf", partial(build_answer, *handed))
+        case "parquet":
+            for name, content in build_parquet(job.audit):
+                yield ReportFile(name, partial(bytes, content))
 
 
-def _png(job: ReportJob) -> Iterator[Drawing]:
-    # The drawing libraries are slow to load: only when pictures are asked for.
+def _drawings(job: ReportJob) -> Iterator[Drawing]:
+    """Yield the contact sheet's pages and the frames' sheets; each fetches what it draws."""
     from auditor.report.png_contact import draw_page, planned_pages, thumbs_of  # noqa: PLC0415
+    from auditor.report.png_frame import build_frame_sheet  # noqa: PLC0415
 
     def page_task(page: PlannedPage) -> Callable[[], bytes]:
         return partial(draw_page, page, thumbs_of(job.audit, job.measurements, page))
+
+    def sheet_task(frame: FrameResult) -> Callable[[], bytes]:
+        kinds = {one.code: job.kinds[one.code] for one in frame.findings if one.code in job.kinds}
+        measured = job.measurements.measurement(frame.id)
+        return partial(build_frame_sheet, frame, measured, kinds, job.sky_of(frame))
 
     for page in planned_pages(job.audit):
         yield Drawing(page.name, partial(page_task, page), job.made_of)
     frames = {frame.id: frame for frame in job.audit.frames}
     for frame_id, name in sheet_names(job.audit, job.sheets).items():
-        frame = frames[frame_id]
-        task = partial(_sheet_task, job, frame)
-        yield Drawing(f"{SHEETS}/{name}", task, job.frame_made_of(frame))
-
-
-def _sheet_task(job: ReportJob, frame: FrameResult) -> Callable[[], bytes]:
-    from auditor.report.png_frame import build_frame_sheet  # noqa: PLC0415 - as above
-
-    kinds = {one.code: job.kinds[one.code] for one in frame.findings if one.code in job.kinds}
-    measured = job.measurements.measurement(frame.id)
-    return partial(build_frame_sheet, frame, measured, kinds, job.sky_of(frame))
-
-
-def _parquet(job: ReportJob) -> Iterator[ReportFile]:
-    for name, content in build_parquet(job.audit):
-        yield ReportFile(name, partial(bytes, content))
+        task = partial(sheet_task, frames[frame_id])
+        yield Drawing(f"{SHEETS}/{name}", task, job.frame_made_of(frames[frame_id]))
 
 
 def _extended(extension: FormatExtension, job: ReportJob) -> Iterator[ReportFile]:
     yield ReportFile(extension.file, partial(extension.build, job.audit))
 
 
-REPORTERS: Mapping[str, Callable[[ReportJob], Iterator[ReportFile] | Iterator[Drawing]]] = {
-    "html": _html,
-    "png": _png,
-    "json": _json,
-    "csv": _csv,
-    "md": _markdown,
-    "pdf": _pdf,
-    "parquet": _parquet,
-    **{name: partial(_extended, one) for name, one in format_extensions().items()},
-}
-"""One line a format; then those of other packages."""
-
-MAIN_FILES: Mapping[str, str] = {
+OWN_FILES: Mapping[str, str] = {
     "html": "report.html",
     "png": "contact-sheet.png",
     "json": "audit.json",
@@ -243,9 +220,21 @@ MAIN_FILES: Mapping[str, str] = {
     "md": "report.md",
     "pdf": "answer.pdf",
     "parquet": "frames.parquet",
+}
+"""The formats of this program, each with the file by which it is known in a folder."""
+
+MAIN_FILES: Mapping[str, str] = {
+    **OWN_FILES,
     **{name: one.file for name, one in format_extensions().items()},
 }
-"""The file by which each format is known in a folder."""
+"""The same with the formats of other packages."""
+
+REPORTERS: Mapping[str, Callable[[ReportJob], Iterator[ReportFile | Drawing]]] = {
+    **{name: partial(_files, name) for name in OWN_FILES},
+    "png": _drawings,
+    **{name: partial(_extended, one) for name, one in format_extensions().items()},
+}
+"""What makes the files of each format."""
 
 SLOW = frozenset({"html"})
 """Formats that are left as they are, moment and all, while nothing has changed that they tell."""
@@ -290,14 +279,11 @@ def remove_stale(out: Path, written: Sequence[Path]) -> None:
     new = {path.name.casefold() for path in written}
     old = [*out.glob("contact-sheet-*.png"), *(out / SHEETS).glob("*.png")]
     for path in old:
-        if path.name.casefold() not in new:
-            with suppress(OSError):
-                _remove_if_ours(path)
-
-
-def _remove_if_ours(path: Path) -> None:
-    if path.is_file() and not path.with_suffix(".json").exists():
-        with path.open("rb") as stream:
-            ours = b"Software\x00" + SOFTWARE.encode() in stream.read(200)
-        if ours:
-            path.unlink(missing_ok=True)
+        asked_for = path.with_suffix(".json").exists()
+        if path.name.casefold() in new or asked_for or not path.is_file():
+            continue
+        with suppress(OSError):
+            with path.open("rb") as stream:
+                ours = b"Software\x00" + SOFTWARE.encode() in stream.read(200)
+            if ours:
+                path.unlink(missing_ok=True)
