@@ -78,6 +78,23 @@ OUTWEIGHED = Limit(
     "A narrow pile-up of fewer pixels is a row or ringing within the mode, not the level.",
 )
 
+# More than one level in a plane
+
+APART_LEAST_SHARE = Limit(
+    1e-3, "share of the plane", "As much may clip unseen in other lines: less is not looked for."
+)
+LINE_LEAST_PIXELS = Limit(20, "pixels", "A line in which fewer clip is not held against the next.")
+APART_LINES = Limit(
+    0.4, "share of the line beside", "Two lines as bright as each other, of which one clips less."
+)
+APART_PAIRS = Limit(
+    0.5, "share of the lines", "With so many that clip by turns, they do not share one level."
+)
+APART_LEAST_PAIRS = Limit(12, "lines", "Fewer may be edges of a scene.")
+STEADY_LEAST_SHARE = Limit(
+    1e-3, "share of the frame", "So much lies under the level and yet is steadier than light."
+)
+
 # Settling over a shoot
 
 OUTLIER_SHARE = Limit(

@@ -92,7 +92,14 @@ def _plane_evidence(plane: PlaneMeasurement) -> PlaneEvidence:
     near = plane.histogram.at_or_above(black_dn + (1.0 - NEAR_TOP) * (top_dn - black_dn))
     share = near / max(1, plane.pixels)
     return PlaneEvidence(
-        plane.name, plane.white_dn, plane.pile_up, top_dn, black_dn, share, plane.bends_from_dn
+        name=plane.name,
+        white_dn=plane.white_dn,
+        pile_up=plane.pile_up,
+        top_dn=top_dn,
+        black_dn=black_dn,
+        near_top=share,
+        bends_from_dn=plane.bends_from_dn,
+        clips_apart=plane.clips_apart,
     )
 
 
@@ -147,7 +154,13 @@ def _reached(frames: Iterable[ClipEvidence]) -> dict[LevelKey, float]:
 def _doubted(
     frame: ClipEvidence, plane: PlaneEvidence, level: Level, reached: Mapping[LevelKey, float]
 ) -> Level:
-    """Doubt a claim where many pixels lie at a top that nothing goes beyond."""
+    """Doubt a claim where many pixels lie at a top that nothing goes beyond.
+
+    Where a plane has several levels, any one is doubted.
+    """
+    if plane.clips_apart:
+        apart = remark(RemarkCode.CLIPS_APART)
+        return replace(level, may_clip=True, remarks=(*level.remarks, apart))
     if (
         level.source is not LevelSource.METADATA
         or plane.near_top < MANY_NEAR_TOP

@@ -242,7 +242,7 @@ def _remarks(
     if _below_saturation(median_dn, 1.0, floor) is None:
         found.append(remark(RemarkCode.MEDIAN_OPEN))
     found += plane.noise.remarks
-    if plane.level.may_clip:
+    if plane.level.may_clip and not plane.measured.clips_apart:
         found.append(remark(RemarkCode.MAY_BE_CLIPPED))
     if bend is not None and bright_dn > bend:
         found.append(remark(RemarkCode.BENDS, from_dn=bend))

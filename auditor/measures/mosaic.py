@@ -7,7 +7,7 @@ needs and no more. One that must see every pixel gets its line in :func:`_one_pa
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -16,6 +16,7 @@ from auditor.black.border import BorderLevel, border_levels
 from auditor.black.levels import PlaneBlack, plane_black
 from auditor.clipping.counts import OverShares, over_shares
 from auditor.clipping.pile_up import find_pile_ups
+from auditor.clipping.places import PlaneTop, clips_apart
 from auditor.defects.damage import DamageView, find_damage
 from auditor.defects.hot_pixels import (
     HotCandidates,
@@ -88,6 +89,7 @@ class _Counted:
 class _Planes:
     """What is settled plane by plane before the maps are made."""
 
+    views: tuple[PlaneView, ...]
     blacks: tuple[PlaneBlack, ...]
     noises: tuple[NoiseModel, ...]
     pile_ups: tuple[PileUp | None, ...]
@@ -191,7 +193,19 @@ class MosaicView:
     @cached_property
     def planes(self) -> tuple[PlaneMeasurement, ...]:
         """The record of each plane."""
-        return _plane_records(self.mosaic, self.counted, self.settled, self._hot)
+        planes = _plane_records(self.mosaic, self.counted, self.settled, self._hot)
+        own = self.settled
+        tops = [
+            PlaneTop(
+                view=view, noise=noise, pile_up=pile_up, mean_dn=self.mean_dn[plane],
+                tops_dn=self.tops_dn[plane], tile_px=self.tile_px,
+            )
+            for plane, (view, noise, pile_up) in enumerate(
+                zip(own.views, own.noises, own.pile_ups, strict=True)
+            )
+        ]  # fmt: skip
+        apart = clips_apart(tops)
+        return tuple(replace(plane, clips_apart=True) for plane in planes) if apart else planes
 
     @cached_property
     def hot(self) -> HotPixels:
@@ -302,7 +316,8 @@ def _settle_planes(
         white if pile_up is None else float(pile_up.from_dn)
         for white, pile_up in zip(mosaic.white_dn, pile_ups, strict=True)
     )
-    return _Planes(tuple(view.black for view in views), noises, pile_ups, tuple(cuts))
+    blacks = tuple(view.black for view in views)
+    return _Planes(tuple(views), blacks, noises, pile_ups, tuple(cuts))
 
 
 def _damage_view(

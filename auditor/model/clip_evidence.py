@@ -54,6 +54,8 @@ class PlaneEvidence:
     """Share of the plane's pixels just under the highest DN."""
     bends_from_dn: float | None = None
     """Raw DN from which the response was seen to bend over."""
+    clips_apart: bool = False
+    """Whether some lines or places clip below the pile-up."""
 
     @property
     def reach_dn(self) -> float:

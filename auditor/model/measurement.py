@@ -121,6 +121,8 @@ class PlaneMeasurement:
         All pixels recognised as hot.
     bends_from_dn : float or None
         Raw DN from which the response was seen to bend over, under the clipping level.
+    clips_apart : bool
+        Whether some lines or places clip below the pile-up.
     """
 
     name: str
@@ -140,6 +142,7 @@ class PlaneMeasurement:
     masked_black_error_dn: float | None = None
     remarks: tuple[Remark, ...] = ()
     bends_from_dn: float | None = None
+    clips_apart: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

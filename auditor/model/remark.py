@@ -106,6 +106,7 @@ class RemarkCode(StrEnum):
     """top_dn; claimed_dn"""
     LEVEL_OF_OTHERS = "level-of-others"
     MAY_BE_CLIPPED = "may-be-clipped"
+    CLIPS_APART = "clips-apart"
     BENDS = "bends"
     """from_dn"""
     UPPER_BOUND = "upper-bound"

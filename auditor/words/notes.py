@@ -96,6 +96,10 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "Many pixels lie at the top of what this sensor records, and its level is only "
         "claimed: they may be clipped, so nothing is said of headroom."
     ),
+    RemarkCode.CLIPS_APART: lambda _: (
+        "Some rows, columns or parts of this sensor clip below the level told here, which is that "
+        "of the others: more may be blown than is counted."
+    ),
     RemarkCode.BENDS: lambda f: (
         f"From {f.number('from_dn'):.0f} DN on the response of this sensor bends over before it "
         "clips, and the bright end lies there: how much more light it could take is not known."
