@@ -71,6 +71,38 @@ def two_gains(share: float) -> Effect:
     return effect
 
 
+def lens_corrected(loss_stops: float, top: int, left: int) -> Effect:
+    """Corners as bright as the centre: multiplied by what the lens lost, the border is not."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        shown = values[top:, left:]
+        down, across = (np.arange(size) - size / 2.0 + 0.5 for size in shown.shape)
+        corner2 = (shown.shape[0] ** 2 + shown.shape[1] ** 2) / 4.0
+        radius2 = (down[:, None] ** 2 + across**2) / corner2
+        shown[:] = (BLACK_DN + (shown - BLACK_DN) * 2.0 ** (loss_stops * radius2)).clip(0, 16383)
+        return values
+
+    return effect
+
+
+def clipping_lower(by_dn: float, place: str, sat_dn: float = 15872.0) -> Effect:
+    """Rows or columns that take turns by two, a half, or corners clip lower by so much."""
+
+    def effect(values: F64, rng: np.random.Generator) -> F64:
+        down, across = np.indices(values.shape)
+        height, width = values.shape
+        share = {
+            "rows": down // 2 % 2,
+            "columns": across // 2 % 2,
+            "half": across >= width / 2,
+            "corners": ((down / height - 0.5) ** 2 + (across / width - 0.5) ** 2) * 2.0,
+        }[place]
+        limit = sat_dn - by_dn * share + 2.0 * rng.standard_normal(values.shape)
+        return np.minimum(values, limit)
+
+    return effect
+
+
 def dark_smoothed(under_dn: float) -> Effect:
     """Noise reduction in the shadows alone."""
 

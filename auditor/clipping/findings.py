@@ -15,6 +15,7 @@ from auditor.model.audit import ChannelFigures
 from auditor.model.codes import Clipping
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.numbers import stops_between
+from auditor.model.remark import RemarkCode
 
 
 def find_blown_area(view: FrameView) -> Iterator[Finding]:
@@ -62,7 +63,10 @@ def find_may_be_clipped(view: FrameView) -> Iterator[Finding]:
     """Tell where neither clipping nor headroom is known."""
     result = view.result
     if is_lit(result) and result.clipping == Clipping.MAY_BE_CLIPPED:
-        channel = next(c for c in result.channels if c.headroom_stops is None)
+        channel = next(
+            (c for c in result.channels if c.headroom_stops is None), worst_channel(result)
+        )
+        apart = any(told.code is RemarkCode.CLIPS_APART for told in channel.remarks)
         yield finding(
             FindingCode.MAY_BE_CLIPPED,
             Severity.RISK,
@@ -70,6 +74,7 @@ def find_may_be_clipped(view: FrameView) -> Iterator[Finding]:
             unit="share of the plane",
             channel=channel.name,
             claimed_dn=channel.white_tag_dn,
+            apart=apart,
         )
 
 

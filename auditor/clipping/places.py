@@ -28,6 +28,7 @@ from auditor.clipping.limits import (
 )
 from auditor.model.arrays import F32, F64, I64, U16, Bool
 from auditor.model.measurement import PileUp
+from auditor.model.remark import RemarkCode
 from auditor.noise.estimate import NoiseModel, PlaneView
 from auditor.sensor.code_gaps import code_step_at, code_steps_dn
 
@@ -40,6 +41,9 @@ BRIGHT = 0.6
 ALIKE = 0.8
 CHANCE = 1e-6
 """That a tile of nothing but light is as steady as that."""
+
+SEVERAL_GAINS = {RemarkCode.LINES_TAKE_TURNS, RemarkCode.CORNERS_BRIGHTENED}
+"""What noise tells of a sensor that clips at more than one level."""
 
 STEADY_PIXELS = 100.0
 """So many pixels of a plane tell whether a place is steadier than light."""
@@ -70,9 +74,10 @@ class PlaneTop:
 
 def clips_apart(planes: Sequence[PlaneTop]) -> bool:
     """Tell whether some lines or places of a sensor clip below the pile-ups of its planes."""
-    if any(_steady_under(plane) for plane in planes):
-        return True
     shares = [0.0 if plane.pile_up is None else plane.pile_up.share for plane in planes]
+    said = {told.code for plane in planes for told in plane.noise.estimate.remarks}
+    if (max(shares) > 0.0 and said & SEVERAL_GAINS) or any(map(_steady_under, planes)):
+        return True
     return max(shares) >= APART_LEAST_SHARE and _lines_apart(planes[int(np.argmax(shares))])
 
 
@@ -128,6 +133,7 @@ def _steady_under(plane: PlaneTop) -> bool:
     sigmas = NOISE_SHARE * NormalDist().inv_cdf(CHANCE ** (1.0 / pixels))
     steady = (signal - mean <= sigmas * sigma) & (signal >= DARKEST * signal.max(initial=0.0))
     steady &= top < (np.inf if plane.pile_up is None else plane.pile_up.from_dn)
+    steady &= signal < (noise.bends_from_dn or np.inf)
     if steady.any():
         steady &= sigma >= code_step_at(code_steps_dn(view.histogram), top)
     return bool(np.count_nonzero(steady) >= max(1.0, STEADY_LEAST_SHARE * steady.size))

@@ -186,10 +186,10 @@ def stop_histogram(
 
 
 def _headroom(bright_dn: float, level: Level, black_dn: float) -> float | None:
-    if level.may_clip:
-        return None
     if bright_dn >= level.blown_from_dn:
         return 0.0
+    if level.may_clip:
+        return None
     if level.bends_from_dn is not None and bright_dn > level.bends_from_dn:
         return None
     room = stops_between(level.saturation_dn - black_dn, bright_dn - black_dn)

@@ -120,6 +120,8 @@ class RemarkCode(StrEnum):
     COARSE_CODES = "coarse-codes"
     COARSE_DARK = "coarse-dark"
     LINES_TAKE_TURNS = "lines-take-turns"
+    CORNERS_BRIGHTENED = "corners-brightened"
+    """growth of the variance from the centre to the corners, as a share"""
     ALL_CLIPPED = "all-clipped"
     FEW_LEVELS = "few-levels"
     SMOOTHED = "smoothed"

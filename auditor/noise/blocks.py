@@ -81,6 +81,8 @@ class Blocks:
         equals ``noise_dn2`` where the noise is white, and is blind to slopes as well.
     low_dn, top_dn : array of float32
         Smallest and largest raw DN.
+    down, across : array of float32
+        From the centre of the sensor, in halves of its diagonal.
     degrees_of_freedom : float
         Independent quads a block.
     lines_apart : float
@@ -94,6 +96,8 @@ class Blocks:
     coarse_dn2: F32
     low_dn: F32
     top_dn: F32
+    down: F32
+    across: F32
     degrees_of_freedom: float
     lines_apart: float = 0.0
 
@@ -185,18 +189,29 @@ def measure_blocks(lattice: SensorLattice, plane: int, black: PlaneBlack) -> Blo
     if height < BLOCK * period[0] or width < 2 * BLOCK * period[1]:
         return None
     bands = sample_bands(lattice, BLOCK * period[0])
+    places = _places(lattice, len(bands), BLOCK * period[1])
     small = lattice.pixels.size * OVERLAPPED_SHARE <= SAMPLE_PIXELS
     firsts = plan.overlapping if small else plan.anchors
     parts = [
         (anchor, *part)
         for start in range(0, len(bands), BANDS_AT_ONCE)
         for anchor in _anchors(firsts, plan, period)
-        if (part := _anchor_blocks(bands[start : start + BANDS_AT_ONCE], anchor, plan, black))
+        for some in [np.s_[start : start + BANDS_AT_ONCE]]
+        if (part := _anchor_blocks(bands[some], places[:, some], anchor, plan, black))
     ]
     if not parts:
         return None
     worth = 1.0 if len(firsts) == len(plan.anchors) else OVERLAPPED_WORTH
     return _joined(parts, worth)
+
+
+def _places(lattice: SensorLattice, bands: int, block_px: int) -> F32:
+    """Return how far down and across the blocks of each band lie, shape (2, bands, columns)."""
+    height, width = lattice.pixels.shape
+    half = np.hypot(height, width) / 2.0
+    down = ((np.arange(bands) + 0.5) / bands - 0.5) * height / half
+    across = ((np.arange(width // block_px) + 0.5) * block_px - width / 2.0) / half
+    return np.stack(np.meshgrid(down, across, indexing="ij")).astype(np.float32)
 
 
 def _joined(parts: list[tuple[Offset, Blocks, F64]], worth: float) -> Blocks:
@@ -236,7 +251,7 @@ def _anchors(firsts: tuple[Offset, ...], plan: QuadPlan, period: Offset) -> list
 
 
 def _anchor_blocks(
-    bands: U16, anchor: Offset, plan: QuadPlan, black: PlaneBlack
+    bands: U16, places: F32, anchor: Offset, plan: QuadPlan, black: PlaneBlack
 ) -> tuple[Blocks, F64] | None:
     period = _common_period(plan, black)
     aside = period[1] if plan.down[1] < 0 else 0
@@ -252,10 +267,10 @@ def _anchor_blocks(
         view[:, :rows, :cols].astype(np.float32) - np.float32(level)
         for view, level in zip(views, levels, strict=True)
     ]
-    return _haar_blocks(quads, np.float32(np.mean(levels)))
+    return _haar_blocks(quads, np.float32(np.mean(levels)), places[:, :, : cols // BLOCK])
 
 
-def _haar_blocks(quads: list[F32], offset_dn: np.float32) -> tuple[Blocks, F64]:
+def _haar_blocks(quads: list[F32], offset_dn: np.float32, places: F32) -> tuple[Blocks, F64]:
     """Transform four pictures of one corner each; see the head of this module.
 
     Also returns the mean difference of a quad's two columns, and of its two rows, in DN.
@@ -275,6 +290,8 @@ def _haar_blocks(quads: list[F32], offset_dn: np.float32) -> tuple[Blocks, F64]:
         coarse_dn2=_coarse(sums).ravel(),
         low_dn=_pooled(low, np.minimum).ravel() + offset_dn,
         top_dn=_pooled(top, np.maximum).ravel() + offset_dn,
+        down=places[0].ravel(),
+        across=places[1].ravel(),
         degrees_of_freedom=rows * BLOCK,
     ), np.array([part.mean(dtype=np.float64) / 2.0 for part in (across, down)])
 

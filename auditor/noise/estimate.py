@@ -24,6 +24,7 @@ from auditor.model.measurement import Histogram, NoiseEstimate
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.noise.bend import bend_dn
 from auditor.noise.blocks import Blocks, measure_blocks
+from auditor.noise.corners import as_in_centre, corner_growth
 from auditor.noise.level_bins import COARSE, LevelBins, rank_blocks, without_code_noise
 from auditor.noise.limits import (
     CODES_RULE,
@@ -135,6 +136,16 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
     tones = [_tones(view) for view in views]
     first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
     tones = _if_white(tones, first)
+    growth = corner_growth(
+        [
+            (own.level_bins, fit)
+            for own, fit in zip(tones, first, strict=True)
+            if own.level_bins is not None and fit is not None
+        ]
+    )
+    if growth:
+        tones = [_in_centre(own, growth) for own in tones]
+        first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
     uneven = common_unevenness(
         [fit for own, fit in zip(tones, first, strict=True) if own.level_bins is not None]
     )
@@ -152,12 +163,27 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
         else replace(model, estimate=replace(model.estimate, darkest_dn=fit.darkest_noise_dn))
         for model, fit in zip(models, first, strict=True)
     ]
+    if growth:
+        models = [
+            _of_centre(model, view, growth) for model, view in zip(models, views, strict=True)
+        ]
     return tuple(
         replace(model, bends_from_dn=_bend(view, own, fit)) if index in sure else model
         for index, (model, view, own, fit) in enumerate(
             zip(models, views, tones, fits, strict=True)
         )
     )
+
+
+def _of_centre(model: NoiseModel, view: PlaneView, growth: float) -> NoiseModel:
+    """Say whose noise it is; without a border, dark corners were multiplied as well."""
+    told, own = [remark(RemarkCode.CORNERS_BRIGHTENED, growth=growth)], model.estimate
+    read_dn = own.read_noise_dn
+    if read_dn is not None and view.border is None:
+        read_dn = None
+        told.append(remark(RemarkCode.NO_READ_NOISE))
+    estimate = replace(own, read_noise_dn=read_dn, remarks=(*told, *own.remarks))
+    return replace(model, estimate=estimate)
 
 
 def _bend(view: PlaneView, tones: _Tones, fit: TransferFit | None) -> float | None:
@@ -205,6 +231,12 @@ def _dark_smoothed(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) 
     }
     smoothed = sum(white < WHITE_DARK for white in known.values())
     return list(known) if 2 * smoothed >= max(2, len(known)) else ()
+
+
+def _in_centre(tones: _Tones, growth: float) -> _Tones:
+    """Return tones with the noise of the centre, from which nothing is told of a bend."""
+    bins = tones.level_bins
+    return tones if bins is None else _Tones(as_in_centre(bins, growth))
 
 
 def _tones(view: PlaneView) -> _Tones:

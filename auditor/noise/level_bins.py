@@ -35,7 +35,7 @@ class LevelBins:
 
     Parameters
     ----------
-    signal_dn, noise_dn2, texture_variance_dn2, coarse_dn2 : array of float64
+    signal_dn, noise_dn2, texture_variance_dn2, coarse_dn2, down, across : array of float64
         As in :class:`auditor.noise.blocks.Blocks`.
     group : array of int64
         Group of each block, 0 for the darkest.
@@ -51,6 +51,8 @@ class LevelBins:
     noise_dn2: F64
     texture_variance_dn2: F64
     coarse_dn2: F64
+    down: F64
+    across: F64
     group: I64
     rank: F64
     sizes: I64
@@ -90,6 +92,8 @@ def rank_blocks(blocks: Blocks, clip_dn: float) -> LevelBins | None:
         noise_dn2=blocks.noise_dn2[order].astype(np.float64),
         texture_variance_dn2=blocks.texture_variance_dn2[order].astype(np.float64),
         coarse_dn2=blocks.coarse_dn2[order].astype(np.float64),
+        down=blocks.down[order].astype(np.float64),
+        across=blocks.across[order].astype(np.float64),
         group=group,
         rank=(np.arange(len(order)) - first[group]) / sizes[group],
         sizes=sizes,
@@ -170,4 +174,6 @@ def without_code_noise(blocks: Blocks, histogram: Histogram, black_dn: float) ->
         coarse_dn2=(blocks.coarse_dn2 - excess)[kept],
         low_dn=blocks.low_dn[kept],
         top_dn=blocks.top_dn[kept],
+        down=blocks.down[kept],
+        across=blocks.across[kept],
     )

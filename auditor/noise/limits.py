@@ -76,6 +76,18 @@ COLOURS_APART = Limit(
 )
 UNEVEN_LIMIT = Limit(2e-4, "squared relative response", "A larger unevenness is texture.")
 
+# Corners that the camera brightened
+
+CORNERS_LEAST = Limit(
+    0.12,
+    "share of the variance",
+    "Noise that grows by so much from the centre to the corners, at one level, was multiplied.",
+)
+CORNERS_SURE = Limit(5.0, "standard errors", "It grows by so many.")
+CORNERS_SIDES = Limit(
+    0.5, "share of the growth", "On the left and on the right alike: texture lies where it lies."
+)
+
 # Read noise
 
 READ_ERROR = Limit(

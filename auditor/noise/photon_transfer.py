@@ -129,7 +129,7 @@ def fit_transfer(
         if fit is None:
             return None
         before = fit.gain_dn_per_e
-        fit = fit_groups(_levels(level_bins, _calm(level_bins, fit)), border, uneven)
+        fit = fit_groups(_levels(level_bins, calm_places(level_bins, fit)), border, uneven)
         if fit is not None and abs(fit.gain_dn_per_e - before) <= SETTLED * abs(before):
             return fit
     return fit
@@ -138,19 +138,19 @@ def fit_transfer(
 def calm_whiteness(level_bins: LevelBins, fit: TransferFit) -> float:
     """Return how white the noise is where it is calm (see :func:`whiteness`)."""
     model = np.maximum(fit.variance_dn2(level_bins.signal_dn), LEAST_MODEL_DN2)
-    return whiteness(level_bins, _calm(level_bins, fit), model)
+    return whiteness(level_bins, calm_places(level_bins, fit), model)
 
 
 def dark_whiteness(level_bins: LevelBins, fit: TransferFit) -> float:
     """Return how white it is at the darkest levels that tell; a fit that rests on them is asked."""
     model = np.maximum(fit.variance_dn2(level_bins.signal_dn), LEAST_MODEL_DN2)
-    calm = _calm(level_bins, fit)
+    calm = calm_places(level_bins, fit)
     if fit.ruled:
         calm |= level_bins.rank < CALMEST
     return darkest_whiteness(level_bins, calm, model)
 
 
-def _calm(level_bins: LevelBins, fit: TransferFit) -> Bool:
+def calm_places(level_bins: LevelBins, fit: TransferFit) -> Bool:
     """Blocks with no more unrest than the noise of their level; none where they are few.
 
     Where half of a group's blocks are calm there is no texture, and more of them can be used.

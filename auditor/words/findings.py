@@ -87,6 +87,11 @@ def _of_highlights(f: _Said) -> str:
         case FindingCode.BLOWN_POINTS:
             many = "very many " if f.has("many") else ""
             return f"{share_text(f.value)} of the frame is blown, in {many}scattered points."
+        case FindingCode.MAY_BE_CLIPPED if f.has("apart"):
+            return (
+                "Some rows, columns or parts of this sensor clip lower than the rest: more may be "
+                "blown than is counted."
+            )
         case FindingCode.MAY_BE_CLIPPED:
             return (
                 f"Many pixels of {f.colour} lie at the top of all that was recorded. Whether they "

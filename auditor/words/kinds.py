@@ -115,9 +115,12 @@ _KINDS = (
         title="May be clipped",
         severity=Severity.RISK,
         meaning="The brightest tones crowd at the top of what this sensor was seen to record, and "
-        "the level at which it clips is only claimed by the file: an even sky, or lost tones.",
+        "the level at which it clips is only claimed by the file: an even sky, or lost tones. Or "
+        "some rows, columns or parts of the sensor clip lower than the rest.",
         measured="At least 1 % of a plane within 2 % of the highest value that any plane of any "
-        "frame of this sensor reaches at this ISO, where no pile-up was measured.",
+        "frame of this sensor reaches at this ISO, where no pile-up was measured; or lines that "
+        "clip by turns although equally bright, or places under the pile-up that are steadier "
+        "than light.",
         next_time="Take one frame that is surely blown at this ISO: it shows where the sensor "
         "clips, for all others as well.",
     ),

@@ -122,6 +122,11 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     RemarkCode.LINES_TAKE_TURNS: lambda _: (
         "Rows or columns that take turns were exposed or amplified differently."
     ),
+    RemarkCode.CORNERS_BRIGHTENED: lambda f: (
+        f"At one level the corners have {1.0 + f.number('growth'):.1f} times the variance of the "
+        "centre: the camera brightened them in the raw data, as a correction of its lens. Gain "
+        "and read noise are the centre's, and the clipping level differs from place to place."
+    ),
     RemarkCode.ALL_CLIPPED: lambda _: "Every tone is clipped or cut off at zero.",
     RemarkCode.FEW_LEVELS: lambda _: (
         "Too few flat places between black and clipping to tell the gain."

@@ -110,10 +110,8 @@ def blocks(
     model = FIT.variance_dn2(signal)
     noise = (model * ratio).astype(np.float32)
     texture = (model * unrest).astype(np.float32)
-    return Blocks(
-        signal.astype(np.float32), noise, texture, noise, signal.astype(np.float32),
-        signal.astype(np.float32), freedom,
-    )  # fmt: skip
+    dn = signal.astype(np.float32)
+    return Blocks(dn, noise, texture, noise, dn, dn, 0 * dn, 0 * dn, freedom)
 
 
 @pytest.mark.parametrize(

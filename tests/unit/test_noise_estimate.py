@@ -224,7 +224,10 @@ def test_a_plane_without_any_noise_at_black_is_fitted_without_complaint() -> Non
     signal = 100.0 * group.astype(np.float64)
     noise = np.maximum(0.0, GAIN * signal - 2.0)
     rank, sizes = np.tile(np.linspace(0, 1, each), levels), np.full(levels, each)
-    fit = fit_transfer(LevelBins(signal, noise, noise / 2, noise, group, rank, sizes, 10.0), None)
+    fit = fit_transfer(
+        LevelBins(signal, noise, noise / 2, noise, *[signal * 0.0] * 2, group, rank, sizes, 10.0),
+        None,
+    )
     assert fit is not None
     assert fit.read_dn2 == 0.0
     assert fit.gain_dn_per_e == pytest.approx(GAIN, rel=0.1)

@@ -1,0 +1,91 @@
+"""Corners that the camera brightened in the raw data: their noise tells, and texture does not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from auditor.model.remark import RemarkCode
+from auditor.noise.corners import as_in_centre, corner_growth
+from auditor.noise.level_bins import LevelBins
+from auditor.noise.photon_transfer import TransferFit
+from sample_generation.camera import Exposure, SimulatedCamera
+from tests.built_effects import lens_corrected, remade
+from tests.built_mosaics import SATURATION_E, coast, measured
+
+SIZE = (800, 1200)
+
+
+def taken(iso: float, border: bool, loss: float) -> Exposure:
+    """The coast through a lens whose corners lose so many stops at f/8."""
+    margins = {} if border else {"margin_top": 0, "margin_left": 0}
+    at_f4 = loss / (0.4 + 9.6 / 64.0)
+    camera = SimulatedCamera(width=SIZE[1], height=SIZE[0], vignetting_stops=at_f4, **margins)
+    light = coast(*SIZE) * np.float32(SATURATION_E * 64.0 * 100.0 / iso)
+    return camera.expose(light, 1.0, 8.0, iso, rng=3)
+
+
+@pytest.mark.parametrize("iso", [100.0, 1600.0])
+@pytest.mark.parametrize("border", [True, False], ids=["border", "no border"])
+@pytest.mark.parametrize("loss", [0.3, 0.5, 1.0])
+def test_figures_of_the_centre_where_the_camera_corrected_its_lens(
+    loss: float, border: bool, iso: float
+) -> None:
+    frame = taken(iso, border, loss)
+    top = frame.sensor.margin_top
+    mosaic = remade(frame, lens_corrected(loss, top, frame.sensor.margin_left))
+    for plane, truth in zip(measured(mosaic).planes, frame.truth.planes, strict=True):
+        told = [told.code for told in plane.noise.remarks]
+        assert RemarkCode.CORNERS_BRIGHTENED in told
+        assert plane.noise.gain_dn_per_e == pytest.approx(truth.gain_dn_per_e, rel=0.15)
+        assert plane.clips_apart
+        if border:
+            assert plane.noise.read_noise_dn == pytest.approx(truth.read_noise_dn, rel=0.15)
+        else:
+            assert plane.noise.read_noise_dn is None
+            assert RemarkCode.NO_READ_NOISE in told
+
+
+@pytest.mark.parametrize("border", [True, False], ids=["border", "no border"])
+def test_corners_that_the_lens_darkened_are_none(border: bool) -> None:
+    for plane in measured(taken(100.0, border, 1.0).mosaic).planes:
+        assert not plane.clips_apart
+        assert RemarkCode.CORNERS_BRIGHTENED not in [told.code for told in plane.noise.remarks]
+
+
+FIT = TransferFit(1.0, 0.3, 0.0, 0.1, 0.001, 0.0)
+
+
+def places(left: float, right: float, blocks: int = 4000) -> tuple[LevelBins, TransferFit]:
+    """Calm places of one level whose variance grows to either side by so much, without chance."""
+    across = np.linspace(-1.0, 1.0, blocks)
+    signal = np.full(blocks, 1000.0)
+    model = FIT.variance_dn2(signal)
+    noise = model * (1.0 + np.where(across < 0, left, right) * across**2)
+    nothing, calm = np.zeros(blocks), np.full(blocks, 0.1)
+    return LevelBins(
+        signal, noise, calm, noise, nothing, across, nothing.astype(np.int64), calm,
+        np.array([blocks]), 16.0,
+    ), FIT  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "blocks", "told"),
+    [
+        (0.13, 0.13, 40_000, True), (0.1, 0.1, 40_000, False),
+        (0.5, 0.5, 200, True), (0.5, 0.5, 80, False),
+        (0.2, 0.45, 4000, True), (0.12, 0.5, 4000, False),
+    ],
+)  # fmt: skip
+def test_growth_is_wide_sure_and_on_both_sides(
+    left: float, right: float, blocks: int, told: bool
+) -> None:
+    assert (corner_growth([places(left, right, blocks)]) > 0.0) == told
+
+
+def test_noise_as_in_the_centre_is_alike_everywhere() -> None:
+    bins, fit = places(0.4, 0.4)
+    growth = corner_growth([(bins, fit)])
+    assert growth == pytest.approx(0.4, rel=0.02)
+    assert np.ptp(as_in_centre(bins, growth).noise_dn2) < 0.02 * bins.noise_dn2.mean()
+    assert corner_growth([]) == 0.0
