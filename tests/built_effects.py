@@ -98,7 +98,8 @@ def clipping_lower(by_dn: float, place: str, sat_dn: float = 15872.0) -> Effect:
             "corners": ((down / height - 0.5) ** 2 + (across / width - 0.5) ** 2) * 2.0,
         }[place]
         limit = sat_dn - by_dn * share + 2.0 * rng.standard_normal(values.shape)
-        return np.minimum(values, limit)
+        lower: F64 = np.minimum(values, limit)
+        return lower
 
     return effect
 

@@ -16,7 +16,7 @@ from auditor.model.remark import RemarkCode
 
 SHAPES = {
     "file": (3, "759e179fbe61"),
-    "planes": (7, "50c0073df2c8"),
+    "planes": (7, "a13c68516567"),
     "tiles": (2, "50e02213c71e"),
     "detail": (1, "31a742cc888f"),
     "hot": (1, "3d2753e0573e"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -18,7 +20,7 @@ SIZE = (800, 1200)
 
 def taken(iso: float, border: bool, loss: float) -> Exposure:
     """The coast through a lens whose corners lose so many stops at f/8."""
-    margins = {} if border else {"margin_top": 0, "margin_left": 0}
+    margins: dict[str, Any] = {} if border else {"margin_top": 0, "margin_left": 0}
     at_f4 = loss / (0.4 + 9.6 / 64.0)
     camera = SimulatedCamera(width=SIZE[1], height=SIZE[0], vignetting_stops=at_f4, **margins)
     light = coast(*SIZE) * np.float32(SATURATION_E * 64.0 * 100.0 / iso)

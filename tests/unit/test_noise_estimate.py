@@ -225,7 +225,9 @@ def test_a_plane_without_any_noise_at_black_is_fitted_without_complaint() -> Non
     noise = np.maximum(0.0, GAIN * signal - 2.0)
     rank, sizes = np.tile(np.linspace(0, 1, each), levels), np.full(levels, each)
     fit = fit_transfer(
-        LevelBins(signal, noise, noise / 2, noise, *[signal * 0.0] * 2, group, rank, sizes, 10.0),
+        LevelBins(
+            signal, noise, noise / 2, noise, 0 * signal, 0 * signal, group, rank, sizes, 10.0
+        ),
         None,
     )
     assert fit is not None
