@@ -59,8 +59,9 @@ MOST_LOST = Limit(
 MOST_UNDER_STOPS = Limit(
     4.0,
     "stops",
-    "A frame that could take more light than this is not suggested as a picture: lifting it brings "
-    "up noise (common practice).",
+    "A frame that could take more light than this is not suggested as a picture: where photon "
+    "noise rules, a sixteenth of the light turns a signal-to-noise ratio of 40, which ISO 12232 "
+    "calls excellent, into 10, its acceptable.",
 )
 
 # Blending

@@ -70,11 +70,17 @@ PAPERS = {
 
 
 def paper_words(settings: PrintSettings) -> str:
-    """Name the paper of some settings by its kind, where it is one of ours, and its black."""
+    """Name the paper of some settings by its kind, where it is one of ours, and its black.
+
+    A black that no publication was found for says that it is from memory.
+    """
     asked = (settings.paper_dmax, settings.paper_dmin)
-    kind = next((p.name for p in PAPERS.values() if (p.dmax, p.dmin) == asked), "")
-    named = f"{kind} paper".strip()
-    return f"{named[0].upper()}{named[1:]} (black of density {round(settings.paper_dmax, 2)})"
+    kind = next((p for p in PAPERS.values() if (p.dmax, p.dmin) == asked), None)
+    named = f"{kind.name if kind else ''} paper".strip()
+    known = ", from memory" if kind and kind.source.startswith("from memory") else ""
+    return (
+        f"{named[0].upper()}{named[1:]} (black of density {round(settings.paper_dmax, 2)}{known})"
+    )
 
 
 def paper_range_stops(dmax: float, dmin: float) -> float:

@@ -28,7 +28,15 @@ from auditor.store.database import (
 )
 from auditor.store.frames import FAILURE, Key, keep_rows, unreadable
 from auditor.store.packing import PileUpRow
-from auditor.store.shoots import Saved, is_there, load, save, shoot_ids
+from auditor.store.shoots import (
+    Saved,
+    evening_faces,
+    is_there,
+    load,
+    note_evenings,
+    save,
+    shoot_ids,
+)
 
 MOST_TOLD = 20
 _ANOTHER_SOURCE = "Name another file to import."
@@ -295,4 +303,8 @@ def _copy_shoot(source: sqlite3.Connection, target: sqlite3.Connection, row_id: 
         audit = load(source, row_id)
     except READING_ERRORS as error:
         raise CannotDecode(str(error)) from error
-    return not is_there(target, audit) and save(target, audit) in (Saved.ADDED, Saved.REPLACED)
+    taken = not is_there(target, audit) and save(target, audit) in (Saved.ADDED, Saved.REPLACED)
+    if taken:
+        with contextlib.suppress(*READING_ERRORS):  # an evening's picture is no reason to fail
+            note_evenings(target, audit, evening_faces(source, row_id))
+    return taken

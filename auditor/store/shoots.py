@@ -167,13 +167,14 @@ def note_evenings(
         )
 
 
-def evening_faces(connection: sqlite3.Connection) -> list[EveningFace]:
-    """Return what stands for each evening of each shoot, the latest audit last."""
+def evening_faces(connection: sqlite3.Connection, shoot: int | None = None) -> list[EveningFace]:
+    """Return what stands for each evening of each shoot, or of one, the latest audit last."""
     if not connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'evening'").fetchone():
         return []
     rows = connection.execute(
         "SELECT day, folder, picture_of, picture FROM evening JOIN shoot ON shoot.id = shoot_id "
-        "ORDER BY saved_at"
+        "WHERE shoot_id = coalesce(?, shoot_id) ORDER BY saved_at",
+        (shoot,),
     )
     return [
         EveningFace(

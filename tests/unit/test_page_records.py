@@ -258,6 +258,8 @@ def test_a_print_names_its_paper(audit: Audit) -> None:
     fit = replace(audit.prints[0], paper_range_stops=5.4)
     told = print_sheet(fit, PAPERS["matte"].settings()).sentence
     assert told.startswith("Good matte paper (black of density 1.7) holds 5.4 stops: ")
+    silver = print_sheet(fit, PAPERS["silver"].settings()).sentence
+    assert silver.startswith("Glossy silver gelatin paper (black of density 2.1, from memory)")
     assert "(black of density 2.0)" in print_sheet(fit, PrintSettings()).sentence
     unknown = print_sheet(fit, PrintSettings(paper_dmax=1.55)).sentence
     assert unknown.startswith("Paper (black of density 1.55) holds 5.4 stops: ")

@@ -11,6 +11,7 @@ import pytest
 from auditor.model.errors import CannotWrite, StoreRefused
 from auditor.store.database import APPLICATION_ID, VERSION
 from auditor.store.exchange import Taken
+from auditor.store.shoots import EveningFace
 from auditor.store.store import Store
 from tests.store_frames import CUT_OFF, SETTINGS, audit, measurement, same
 
@@ -105,6 +106,21 @@ def test_an_import_adds_what_is_missing_and_keeps_what_is_there(tmp_path: Path) 
     assert source.read_bytes() == before
 
 
+def test_the_pictures_of_evenings_go_with_an_export_and_come_with_an_import(
+    tmp_path: Path,
+) -> None:
+    face = EveningFace(day="2031-09-14", picture_of="S1.dng", picture=b"small")
+    other = EveningFace(day="2031-09-15", picture_of="S9.dng", picture=b"another shoot's")
+    with Store.open(filled(tmp_path / "source.sqlite", 1, 2)) as store:
+        store.note_evenings(audit(1, 2), [face])
+        store.save_shoot(audit(9))
+        store.note_evenings(audit(9), [other])
+        store.export(tmp_path / "copy.sqlite")
+    with Store.open(filled(tmp_path / "s.sqlite", 9)) as store:
+        assert store.import_(tmp_path / "copy.sqlite").shoots == 1
+        assert store.evening_faces() == [face], "that of a shoot that was here stays as it was"
+
+
 def test_import_refuses_what_is_no_store(tmp_path: Path) -> None:
     picture = tmp_path / "F45_0001.dng"
     picture.write_bytes(b"II*\x00" + bytes(5000))
@@ -157,7 +173,7 @@ def test_an_export_replaces_an_empty_file_and_no_store_in_use_or_newer(tmp_path:
 
 def test_what_was_taken_in_is_counted_in_plain_words() -> None:
     assert str(Taken(1, 1)) == "1 measurement and 1 shoot"
-    assert str(Taken(0, 2, 1)) == "0 measurements and 2 shoots; 1 could not be read"
+    assert str(Taken(0, 2, 1)) == "no measurements and 2 shoots; 1 could not be read"
 
 
 def test_an_export_never_replaces_something_else(tmp_path: Path) -> None:
