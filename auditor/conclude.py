@@ -13,7 +13,7 @@ from auditor.advise.blend import with_blends
 from auditor.advise.dark_frames import dark_frame_needs
 from auditor.advise.filters import filter_verdicts
 from auditor.advise.isos import iso_figures
-from auditor.advise.keepers import choose_keepers
+from auditor.advise.keepers import choose_keepers, with_moved
 from auditor.advise.lessons import draw_lessons
 from auditor.advise.next_time import with_next_time
 from auditor.black.settle import DarkFrame, SettledBlacks, dark_frame, settle_blacks, unlit
@@ -146,7 +146,8 @@ def conclude(
     filters = filter_verdicts(grouping.siblings)
     grouping = with_next_time(judged, grouping, filters, past.filters)
     grouping = remarks.with_sentences(grouping)
-    keepers = tuple(map(keeper_of, choose_keepers(once, judged, grouping, settings.judge)))
+    choices = choose_keepers(once, judged, grouping, settings.judge)
+    grouping, keepers = with_moved(grouping, choices), tuple(map(keeper_of, choices))
     results = {file.id: judged.get(file.id) or _unread(file, failures, settings) for file in files}
     points = light_points(
         [judged[frame.id] for frame in once],

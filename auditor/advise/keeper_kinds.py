@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from auditor.light.filters import filter_name
-from auditor.model.audit import Bracket, FrameResult, SiblingPair
+from auditor.model.audit import Bracket, FrameResult, MovedPlaces, SiblingPair
 from auditor.model.codes import KeeperLength
 from auditor.model.facts import ExposureFacts
 
@@ -187,6 +187,8 @@ class Choice:
     softer : float or None
         Contrast of the best frame against its short sibling where both are static; None without
         one.
+    moved : sequence of MovedPlaces
+        Frames in which something moved by itself.
     """
 
     setup: str
@@ -198,6 +200,7 @@ class Choice:
     blown: frozenset[str]
     focus: tuple[str, str] | None
     softer: float | None
+    moved: Sequence[MovedPlaces] = ()
 
     @property
     def best(self) -> Judged:

@@ -8,8 +8,9 @@ hidden: a keeper is a suggestion, with the reasons and the whole order beside it
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from auditor.advise.keeper_kinds import (
     Against,
@@ -25,9 +26,10 @@ from auditor.detail.steadiness import (
     compare_steadiness,
     contrast_of,
     focus_ends,
+    moved_places,
     softer_than,
 )
-from auditor.model.audit import FrameResult, SiblingPair
+from auditor.model.audit import FrameResult, MovedPlaces, SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.settings import JudgeSettings
 from auditor.model.shoot import ShootFrame
@@ -93,7 +95,10 @@ def choose_keepers(
         brackets = [bracket for bracket in grouping.brackets if bracket.setup == setup.id]
         for kind in keeper_kinds(members, exposures, pairs):
             focus = _focus(kind.frames, looks)
-            judged = _judge(kind.frames, results, looks, limits, focused=focus is None)
+            found = {name: looks[name].contrast for name in kind.frames if name in looks}
+            # another focus is no shake: the frame is sharp elsewhere
+            steady = compare_steadiness(found) if focus is None else {}
+            judged = _judge(kind.frames, results, looks, limits, steady)
             best = judged[0].id
             chosen.append(
                 Choice(
@@ -106,9 +111,32 @@ def choose_keepers(
                     blown=frozenset(n for n in kind.frames if results[n].verdict.lost_highlights),
                     focus=focus,
                     softer=_softer(looks.get(best), _short(pairs.get(best), looks)),
+                    moved=tuple(_moved(steady, looks)),
                 )
             )
     return tuple(chosen)
+
+
+def with_moved(grouping: Grouping, choices: Sequence[Choice]) -> Grouping:
+    """Put to every set-up the frames in which something moved by itself."""
+    moved: dict[str, list[MovedPlaces]] = defaultdict(list)
+    for choice in choices:
+        moved[choice.setup] += choice.moved
+    setups = tuple(
+        replace(setup, moved=tuple(moved[setup.id])) if moved[setup.id] else setup
+        for setup in grouping.setups
+    )
+    return replace(grouping, setups=setups)
+
+
+def _moved(
+    steady: Mapping[str, Steadiness], looks: Mapping[str, FrameContrast]
+) -> Iterator[MovedPlaces]:
+    for name, found in steady.items():
+        places = moved_places(found, looks[name].orientation)
+        if places:
+            share = round(found.moved_share, 4)
+            yield MovedPlaces(frame=name, share=share, places=places)
 
 
 def _patches(
@@ -147,18 +175,9 @@ def _judge(
     results: Mapping[str, FrameResult],
     looks: Mapping[str, FrameContrast],
     limits: JudgeSettings,
-    *,
-    focused: bool,
+    steady: Mapping[str, Steadiness],
 ) -> list[Judged]:
-    """Judge the frames of one kind, the best first; of equals the one taken first.
-
-    Parameters
-    ----------
-    focused : bool
-        Whether all have the same focus: another one is no shake, the frame is sharp elsewhere.
-    """
-    found = {name: looks[name].contrast for name in names if name in looks}
-    steady = compare_steadiness(found) if focused else {}
+    """Judge the frames of one kind, the best first; of equals the one taken first."""
     floors = all(c.dynamic_range_stops is not None for n in names for c in results[n].channels)
     tones = {name: _tone_stops(results[name], by_floor=floors) for name in names}
     held = [name for name in names if not results[name].verdict.lost_highlights]

@@ -25,6 +25,9 @@ FOCUS_RATIO = Limit(
     "Focus was moved where one frame is so much sharper in front and another at the back; a shake "
     "softens both.",
 )
+MOVED_TILES = Limit(
+    25, "tiles", "A clump of so many is drawn as a place that moved: five by five, told all round."
+)
 SOFT_PATCH = Limit(
     0.6,
     "share of the sharpest",

@@ -7,6 +7,7 @@ the same for every exposure of one subject, and less where the camera shook.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -17,15 +18,19 @@ from auditor.detail.limits import (
     FOCUS_RATIO,
     LIT_FLOORS,
     MOST,
+    MOVED_TILES,
     SAME_TONE_STOPS,
     SOFT_PATCH,
     STEADY_TILES,
     STRUCTURED,
 )
-from auditor.model.arrays import F32, Bool
+from auditor.model.arrays import F32, F64, Bool
 from auditor.model.half_sample_mode import half_sample_mode
 from auditor.model.orientation import upright
 from auditor.model.settled import SettledFrame
+
+MOVED_CELLS = 24
+"""A drawing of where something moved needs no more cells along its longer side."""
 
 FOCUS_BANDS = 8
 """Front and back are told apart by bands of the height."""
@@ -50,7 +55,7 @@ class Contrast:
     tone_stops: F32
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Steadiness:
     """One frame against the sharpest of its siblings.
 
@@ -61,10 +66,13 @@ class Steadiness:
         sharpest frame has 1.
     moved_share : float
         Share of these tiles that are much softer than the frame as a whole.
+    moved : array of float32, shape (rows, cols)
+        1 in these, 0 in the others, NaN where there is nothing to be told by.
     """
 
     sharpness: float
     moved_share: float
+    moved: F32
 
 
 def contrast_of(frame: SettledFrame) -> Contrast:
@@ -115,19 +123,65 @@ def compare_steadiness(frames: Mapping[str, Contrast]) -> dict[str, Steadiness]:
     common = (counted >= max(1, len(looks) // 2)) & holds_still(looks)
     best = np.max(np.nan_to_num(shares), axis=0)
     ratios = {
-        name: (look.share / np.maximum(best, 1e-6))[common & np.isfinite(look.share)]
+        name: np.where(common, look.share / np.maximum(best, 1e-6), np.nan)
         for name, look in frames.items()
     }
     middles = {
-        name: float(np.median(ratio))
+        name: float(np.nanmedian(ratio))
         for name, ratio in ratios.items()
-        if len(ratio) >= STEADY_TILES
+        if np.count_nonzero(np.isfinite(ratio)) >= STEADY_TILES
     }
     top = max(middles.values(), default=1.0)
-    return {
-        name: Steadiness(middle / top, float((ratios[name] < SOFT_PATCH * middle).mean()))
-        for name, middle in middles.items()
-    }
+    found = {}
+    for name, middle in middles.items():
+        softer = (ratios[name] < SOFT_PATCH * middle).astype(np.float32)
+        moved = np.where(np.isfinite(ratios[name]), softer, np.float32(np.nan))
+        found[name] = Steadiness(middle / top, float(np.nanmean(moved)), moved)
+    return found
+
+
+def moved_places(
+    steady: Steadiness, orientation: int | None
+) -> tuple[tuple[bool | None, ...], ...]:
+    """Draw together where a frame's static structure blurred by itself.
+
+    Parameters
+    ----------
+    steady : Steadiness
+    orientation : int or None
+        Exif orientation.
+
+    Returns
+    -------
+    tuple of tuples
+        Upright, cells of the picture, at most :data:`MOVED_CELLS` along the longer side: whether
+        half of what tells there moved; None where too little tells. Empty where no clump holds
+        :data:`MOVED_TILES` tiles that are told all round: at the edge of water foam comes and goes.
+    """
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
+    moved = np.nan_to_num(upright(steady.moved, orientation))
+    told = np.isfinite(upright(steady.moved, orientation))
+    around = ndimage.uniform_filter(moved, 3, mode="nearest")
+    known = ndimage.uniform_filter(told.astype(np.float32), 3, mode="nearest")
+    soft = (moved > 0) & (around >= MOST * known)
+    clumps, count = ndimage.label(soft)
+    inner = np.bincount(clumps[soft & (known > 0.99)], minlength=count + 1)
+    clumped = soft & (inner >= MOVED_TILES)[clumps]
+    if not clumped.any():
+        return ()
+    step = math.ceil(max(moved.shape) / MOVED_CELLS)
+    starts = [np.arange(0, side, step) for side in moved.shape]
+
+    def sums(tiles: Bool) -> F64:
+        rows = np.add.reduceat(tiles.astype(np.float64), starts[0], axis=0)
+        return np.asarray(np.add.reduceat(rows, starts[1], axis=1), dtype=np.float64)
+
+    hit, of = sums(clumped), sums(told)
+    return tuple(
+        tuple(None if n == 0 else bool(h >= n / 2.0) for h, n in zip(*row, strict=True))
+        for row in zip(hit, of, strict=True)
+    )
 
 
 def focus_ends(frames: Mapping[str, Contrast], orientation: int | None) -> tuple[str, str] | None:

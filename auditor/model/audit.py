@@ -329,6 +329,19 @@ class FrameResult(Glance):
         yield "findings", ", ".join(finding.code for finding in self.findings)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MovedPlaces:
+    """Where static structure blurred by itself in one frame of a set-up, as leaves do in wind."""
+
+    frame: str
+    """Frame id."""
+    share: float
+    """Share of what has structure and is static in the set-up."""
+    places: tuple[tuple[bool | None, ...], ...]
+    """Cells of the picture, upright, row by row: whether it moved there; null where too little
+    has structure to tell."""
+
+
 @dataclass(frozen=True, slots=True)
 class Setup:
     """Frames of one composition, in order of time.
@@ -358,6 +371,8 @@ class Setup:
     """Standard error of each shift, right or down, in sensor pixels."""
     next_time: NextTime | None = None
     """None where nothing of it was measured unfiltered, or nothing is to be gained."""
+    moved: tuple[MovedPlaces, ...] = ()
+    """Frames in which something moved by itself, each against the sharpest of its kind."""
 
     def placed(self) -> Iterator[tuple[str, tuple[float, float], float]]:
         """Yield the frames whose shift was told, with it and its standard error, in pixels."""

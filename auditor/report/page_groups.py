@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import pairwise
 from typing import TypeVar
 
 from auditor.light.nominal import nominal_name
 from auditor.model.advice import NextTime
 from auditor.model.audit import Audit, Bracket, Grad, Keeper, Setup, SiblingPair
+from auditor.model.findings import FindingCode
 from auditor.model.numbers import counted
 from auditor.report.frame_names import plain_named
 from auditor.report.page_frames import print_sheet
@@ -22,6 +24,7 @@ from auditor.report.page_records import (
     GradSheet,
     Horizon,
     KeeperSheet,
+    MovedSheet,
     NextTimeSheet,
     PairSheet,
     SetupSheet,
@@ -35,6 +38,7 @@ from auditor.words.setups import (
     bracket_sentence,
     grad_sentence,
     light_between,
+    moved_sentence,
     off_marking,
     pair_sentence,
     setup_about,
@@ -92,6 +96,12 @@ class _SetupWords:
         self.prints = {fit.frame: print_sheet(fit, audit.settings.print) for fit in audit.prints}
         self.skies = {sky.frame: sky for sky in audit.skies}
         self.graded = {grad.with_ for grad in audit.grads}
+        self.knocks = {
+            frame.id: finding
+            for frame in audit.frames
+            for finding in frame.findings
+            if finding.code == FindingCode.TRIPOD_MOVED
+        }
 
     def sheet(self, number: int, setup: Setup) -> SetupSheet:
         """Word one set-up."""
@@ -115,9 +125,27 @@ class _SetupWords:
             skies=tuple(sky_lines(skies, self.graded)),
             horizon=ends[0] if ends else None,
             keepers=tuple(map(self._keeper, self.keepers[setup.id])),
+            moved=tuple(self._moved(setup)),
             next_time=next_time,
             notes=self._plain(setup.notes),
         )
+
+    def _moved(self, setup: Setup) -> Iterator[MovedSheet]:
+        """Word where the picture moved, frame by frame."""
+        blurred = {one.frame: one for one in setup.moved}
+        steps = {
+            frame: (at[0] - before[0], at[1] - before[1])
+            for (_, before, _), (frame, at, _) in pairwise(setup.placed())
+        }
+        for frame in setup.frames:
+            moved, knock = blurred.get(frame), self.knocks.get(frame)
+            if moved is not None or knock is not None:
+                yield MovedSheet(
+                    frame=frame,
+                    text=plain_named(moved_sentence(moved, knock), self.names),
+                    places=moved.places if moved else (),
+                    shift=steps.get(frame) if knock else None,
+                )
 
     def _plain(self, texts: Iterable[str]) -> tuple[str, ...]:
         """Return sentences with their frames' short names, safe to show."""

@@ -317,6 +317,17 @@ class Horizon:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MovedSheet:
+    """Where a frame's picture moved: cells that blurred by themselves, and the camera's shift."""
+
+    frame: str
+    text: str
+    places: tuple[tuple[bool | None, ...], ...]
+    shift: tuple[float, float] | None
+    """Right and down, in pixels, where the tripod moved before this frame."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SetupSheet:
     """One composition with all that was found of its frames."""
 
@@ -334,6 +345,7 @@ class SetupSheet:
     skies: tuple[str, ...] = ()
     horizon: Horizon | None = None
     keepers: tuple[KeeperSheet, ...] = ()
+    moved: tuple[MovedSheet, ...] = ()
     next_time: NextTimeSheet | None = None
     notes: tuple[str, ...] = ()
 

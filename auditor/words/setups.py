@@ -8,8 +8,9 @@ from dataclasses import replace
 
 from auditor.group.setups import least_moved_px
 from auditor.light.nominal import nominal_name
-from auditor.model.audit import Bracket, Grad, Panorama, Setup, SiblingPair
-from auditor.model.numbers import counted
+from auditor.model.audit import Bracket, Grad, MovedPlaces, Panorama, Setup, SiblingPair
+from auditor.model.findings import Finding
+from auditor.model.numbers import counted, share_text
 from auditor.model.text import listed
 from auditor.words import values
 from auditor.words.pairs import blend_text
@@ -30,6 +31,17 @@ def setup_about(setup: Setup) -> str:
         f"the camera moved by up to {moved:.0f} px" if moved >= 1 else "",
     ]
     return " · ".join(filter(None, parts))
+
+
+def moved_sentence(moved: MovedPlaces | None, knock: Finding | None) -> str:
+    """Say how far a frame's picture was shifted, and what share of it blurred by itself."""
+    told = [knock.text] if knock else []
+    if moved is not None:
+        told.append(
+            f"{share_text(moved.share)} of what is static and has structure blurred by itself: "
+            "leaves or grass in wind, or something that moved."
+        )
+    return " ".join(told)
 
 
 def pair_sentence(pair: SiblingPair, named: Naming) -> str:

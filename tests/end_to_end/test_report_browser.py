@@ -14,9 +14,10 @@ from PIL import Image
 from playwright.sync_api import Browser, Page
 
 from auditor.model.advice import BehindFilter, NextTime
-from auditor.model.audit import SkyBalance
+from auditor.model.audit import MovedPlaces, SkyBalance
 from auditor.model.codes import FrameStatus, GradKind, LevelSource
 from auditor.model.facts import LensFacts
+from auditor.model.findings import Finding, Severity
 from auditor.model.large import KeptPicture, PictureKind, PicturePlace
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
@@ -589,6 +590,37 @@ def test_settings_for_next_time_stand_first_and_at_their_set_up(
         reason = page.locator(".next-time .soft")
         reason.wait_for()
         assert reason.inner_text() == "Set by its brightest frame."
+        watched.assert_quiet()
+
+
+def test_what_moved_is_drawn_over_the_picture(browser: Browser, tmp_path: Path) -> None:
+    """Cells that blurred by themselves in one frame, an arrow for the tripod's knock in another."""
+    audit, measurements = make_audit()
+    first = audit.setups[0]
+    bush = MovedPlaces(frame=first.frames[0], share=0.07, places=((None, False), (True, True)))
+    placed = tuple((0.0, 0.0) if n == 0 else (6.0, -2.0) for n in range(len(first.frames)))
+    knocked = replace(
+        first, moved=(bush,), shift_px=placed, shift_error_px=(0.5,) * len(first.frames)
+    )
+    knock = Finding("tripod-moved", Severity.RISK, "Shifted by 6 px across.", 6.3)
+    frames = tuple(
+        replace(f, findings=(*f.findings, knock)) if f.id == first.frames[1] else f
+        for f in audit.frames
+    )
+    told = replace(audit, setups=(knocked, *audit.setups[1:]), frames=frames)
+    with opened(browser, written(tmp_path, told, measurements)) as watched:
+        page = watched.page
+        at(page, "#setup=1")
+        drawn = page.locator(".lines-over .moved:not(.halo)")
+        drawn.first.wait_for(state="attached")
+        paths = [one.get_attribute("d") or "" for one in drawn.all()]
+        assert [path.count("h16v16") for path in paths] == [2, 0]
+        assert paths[1].startswith("M164.1"), "an arrow to the right and up"
+        text = [
+            one.replace("\xa0", " ") for one in page.locator(".moved-part .told").all_inner_texts()
+        ]
+        assert "7.0 % of what is static and has structure blurred by itself" in text[0]
+        assert "Shifted by 6 px across." in text[1]
         watched.assert_quiet()
 
 

@@ -25,7 +25,7 @@ def test_tones_are_clean_from_what_iso_12232_calls_acceptable() -> None:
 
 def test_a_frame_is_too_dark_where_excellent_becomes_acceptable() -> None:
     # Photon noise grows with the root of the light (EMVA 1288): the ratio with it.
-    assert 2.0 ** (-MOST_UNDER_STOPS / 2.0) == pytest.approx(ACCEPTABLE / EXCELLENT)
+    assert pytest.approx(ACCEPTABLE / EXCELLENT) == 2.0 ** (-MOST_UNDER_STOPS / 2.0)
 
 
 @pytest.mark.parametrize(

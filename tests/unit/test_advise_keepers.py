@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from auditor.advise import keepers as keepers_room
 from auditor.advise.keeper_kinds import keeper_kinds
 from auditor.detail.steadiness import compare_steadiness, contrast_of, softer_than
 from auditor.figures.frame import loss_of
@@ -37,6 +38,7 @@ from auditor.model.measurement import DamageSign
 from auditor.model.settings import GroupSettings, JudgeSettings
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, a_lot_at_once, coast
+from tests.shoot_scene import Scene
 from tests.told import choose_keepers, group_shoot
 
 
@@ -370,6 +372,44 @@ def test_what_the_wind_blurred_stands_against_a_frame_that_did_not_shake() -> No
     (keeper,) = keepers(shoot, results(shoot, f1=ALIKE, f2=ALIKE))
     assert keeper.rank == (calm, windy)
     assert any(why.startswith(windy) and "blurred by itself: wind" in why for why in keeper.why)
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("orientation", [1, 6])
+def test_a_bush_that_the_wind_moved_is_drawn_where_it_stands(seed: int, orientation: int) -> None:
+    """Simulated: 16 tiles a side, a third as sharp in one frame of three; still elsewhere."""
+    shoot, place = Shoot(seed), Scene.invent(seed, shore_share=0.5)
+    bush = np.zeros((64, 96), dtype=bool)
+    bush[44:60, 40:56] = True
+    wind = np.where(bush, 0.3, 1.0)
+    names = [
+        shoot.take(place, 10.0 * n, 1 / 10, blur=blur, orientation=orientation)
+        for n, blur in enumerate((1.0, wind, 1.0))
+    ]
+    judged = results(shoot, **{f"f{n + 1}": ALIKE for n in range(3)})
+    grouping = group_shoot(shoot.frames, GroupSettings())
+    choices = keepers_room.choose_keepers(shoot.frames, judged, grouping, JudgeSettings())
+    (setup,) = keepers_room.with_moved(grouping, choices).setups
+    (moved,) = setup.moved
+    assert moved.frame == names[1]
+    drawn = np.array([[bool(cell) for cell in row] for row in moved.places])
+    true = bush.reshape(16, 4, 24, 4).mean(axis=(1, 3)) >= 0.5
+    assert drawn.shape == true.shape
+    assert (drawn & true).sum() >= 0.8 * true.sum()
+    assert (drawn & ~true).sum() <= 1
+    told = np.isfinite([[np.nan if cell is None else 1.0 for cell in row] for row in moved.places])
+    assert not told[:4].any(), "the sky has no structure to tell by"
+
+
+@pytest.mark.parametrize("blur", [1.0, 0.6])
+def test_a_picture_that_is_sharp_or_shook_as_a_whole_has_no_places_that_moved(blur: float) -> None:
+    shoot, place = Shoot(2), coast(2)
+    for n, one in enumerate((1.0, blur, 1.0)):
+        shoot.take(place, 10.0 * n, 1 / 10, blur=one)
+    judged = results(shoot, **{f"f{n + 1}": ALIKE for n in range(3)})
+    grouping = group_shoot(shoot.frames, GroupSettings())
+    choices = keepers_room.choose_keepers(shoot.frames, judged, grouping, JudgeSettings())
+    assert all(not one.moved for one in keepers_room.with_moved(grouping, choices).setups)
 
 
 def test_every_grouped_frame_stands_in_exactly_one_rank() -> None:

@@ -12,6 +12,7 @@ from auditor.detail.steadiness import (
     compare_steadiness,
     contrast_of,
     holds_still,
+    moved_places,
     softer_than,
 )
 from auditor.detail.texture import sharpness
@@ -94,6 +95,18 @@ def test_a_tile_much_softer_than_its_frame_has_moved_by_itself(
     shares[:5] *= softness
     steady = compare_steadiness({"a": look(), "b": replace(look(), share=shares)})
     assert steady["b"].moved_share == pytest.approx(share)
+
+
+@pytest.mark.parametrize(("side", "drawn"), [(5, False), (6, True)])
+def test_a_clump_that_moved_is_drawn_from_some_five_by_five_tiles_on(
+    side: int, *, drawn: bool
+) -> None:
+    """Its corners do not count."""
+    shares = np.full((SIDE, SIDE), 0.1, np.float32)
+    shares[4 : 4 + side, 6 : 6 + side] *= 0.3
+    steady = compare_steadiness({"a": look(), "b": replace(look(), share=shares)})
+    assert moved_places(steady["a"], 1) == ()
+    assert bool(moved_places(steady["b"], 1)) == drawn
 
 
 @pytest.mark.parametrize(("floors", "trusted"), [(6.8, False), (9.2, True)])

@@ -95,6 +95,29 @@ export function densityScale(rows, centre) {
   return made;
 }
 
+/* Where a picture moved: an outline round each cell that blurred by itself, and an arrow the way
+   that the camera's shift took the picture; its length says nothing. */
+export function movedOver(places, shift) {
+  const [wide, tall] = places.length ? [places[0].length * 20, places.length * 20] : [480, 320];
+  const made = picture(wide, tall, { class: "lines-over", preserveAspectRatio: "none" });
+  const lines = [];
+  for (const [place, moved] of places.flat().entries()) {
+    const [left, top] = [(place % (wide / 20)) * 20, Math.floor(place / (wide / 20)) * 20];
+    if (moved) lines.push(`M${left + 2} ${top + 2}h16v16h-16z`);
+  }
+  if (shift) {
+    const far = Math.hypot(...shift);
+    const [x, y] = shift.map((part) => (part / far) * Math.min(wide, tall) * 0.25);
+    const [tipX, tipY] = [wide / 2 + x, tall / 2 + y];
+    const head = (turn) => `M${tipX} ${tipY}l${(turn * y - x) * 0.35} ${(-turn * x - y) * 0.35}`;
+    lines.push(`M${wide / 2 - x} ${tall / 2 - y}L${tipX} ${tipY}${head(0.6)}${head(-0.6)}`);
+  }
+  for (const kind of ["moved halo", "moved"]) {
+    made.append(draw("path", { d: lines.join(""), class: kind }));
+  }
+  return made;
+}
+
 /* A graduated filter's density down the height of the picture. */
 export function profileOf({ edge, profile }) {
   const most = Math.max(1, Math.ceil(Math.max(...profile, 0)));

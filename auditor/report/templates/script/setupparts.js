@@ -7,6 +7,7 @@ import {
   densityScale,
   ladderAxis,
   linesOver,
+  movedOver,
   profileOf,
   rung,
 } from "./drawings.js";
@@ -189,6 +190,19 @@ function keeperPart({ frame, kind, why, others, against, print }) {
   );
 }
 
+/* Where the picture moved in one frame against the others of its set-up. */
+function movedPart({ frame, text, places, shift }) {
+  const said = places.length
+    ? "outlined: what blurred by itself"
+    : "arrow: where the picture went";
+  return make(
+    "section",
+    { class: "part keeper moved-part" },
+    withLines(shot(frame, said), movedOver(places, shift)),
+    make("div", { class: "told" }, make("h3", {}, "What moved"), make("p", {}, text)),
+  );
+}
+
 function nextTimePart({ text, why }) {
   return make(
     "section",
@@ -221,7 +235,8 @@ function someOf(parts, build, words, onPaper) {
 }
 
 /* All parts of a set-up that set something side by side, on the page as on paper. */
-export function setupParts({ keepers, pairs, brackets, grads, nextTime }, onPaper = false) {
+export function setupParts(detail, onPaper = false) {
+  const { keepers, pairs, brackets, grads, moved, nextTime } = detail;
   const chosen = keepers.filter(({ others }) => others.length);
   const suggested = someOf(chosen, keeperPart, "suggestions", onPaper);
   const best = pairs.filter((pair) => pair.best);
@@ -232,5 +247,6 @@ export function setupParts({ keepers, pairs, brackets, grads, nextTime }, onPape
     otherPairs(pairs.filter((pair) => !pair.best)),
     ...someOf(brackets, bracketPart, "brackets", onPaper),
     ...someOf(grads, gradPart, "graduated filters", onPaper),
+    ...someOf(moved, movedPart, "frames that moved", onPaper),
   ].filter(Boolean);
 }
