@@ -25,6 +25,7 @@ from auditor.clipping.settle import (
     with_lent_noise,
 )
 from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
+from auditor.engine.worker import give_back
 from auditor.figures.frame import judge_frame, unreadable_frame
 from auditor.group.grouping import group_shoot
 from auditor.group.shots import closing_stamps
@@ -133,6 +134,7 @@ def conclude(
         known = replace(known, evidence={**known.evidence, **grown})
         frames = known.settled(past.levels, measurements)
         judged, grouping = _judged_and_grouped(frames, settings, past)
+    give_back()  # the images that were grouped by: reports have no use for their room
     _tell_levels(frames)
     once = _without_copies(frames)
     grouping = with_blends(grouping, once, settings.judge.clean_snr)

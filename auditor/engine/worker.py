@@ -137,6 +137,12 @@ def apart() -> Iterator[None]:
         _set_malloc(_MMAP_THRESHOLD, _GIB)
 
 
+def give_back() -> None:
+    """Let the system have all memory that is free by now, where the library can (glibc)."""
+    with contextlib.suppress(OSError, AttributeError, TypeError):
+        _libc().malloc_trim(0)
+
+
 def _set_malloc(name: int, value: int) -> bool:
     """Set what only glibc has; elsewhere the system's own way must do."""
     try:

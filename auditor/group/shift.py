@@ -31,7 +31,7 @@ LEAN = 0.01
 class Comparer:
     """Compares images, and keeps the structure of the latest ones."""
 
-    def __init__(self, keep: int = 64) -> None:
+    def __init__(self, keep: int = 32) -> None:
         self._keep = keep
         self._kept: OrderedDict[int, tuple[TileImage, Structure]] = OrderedDict()
 

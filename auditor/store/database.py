@@ -76,8 +76,8 @@ CREATE TABLE IF NOT EXISTS conclusion (
 """
 
 WAIT_FOR_LOCK_S = 15.0
-PAGE_BYTES = 8192
-"""A frame's maps are a hundred kilobytes: larger pages are read in fewer steps, and waste more."""
+PAGE_BYTES = 4096
+"""Of each measure half a page is left empty: larger ones waste a fiftieth, and are no quicker."""
 
 MOST_BYTES = 1 << 28
 """Longest text or record that is read or written, whatever a damaged file promises."""
