@@ -18,7 +18,9 @@ import time
 import uuid
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import replace
+from itertools import islice
 from queue import Empty, SimpleQueue
 from typing import Any, Generic, TypeAlias
 
@@ -144,12 +146,14 @@ class _Batch(Generic[Task, Result]):
             if not self._under_way:
                 return
             try:
-                key = self._ended.get(timeout=LOOK_AGAIN_S)
+                ended = [self._ended.get(timeout=LOOK_AGAIN_S)]
             except Empty:
                 self._check_patience(last)
                 self._look()
                 continue
-            yield self._settle(key)
+            while not self._ended.empty():  # all that ended meanwhile comes in one message
+                ended.append(self._ended.get())
+            yield from self._settle([self._under_way.pop(key) for key in ended])
             last = time.monotonic()
             if last - looked > LOOK_AGAIN_S:
                 self._look()
@@ -164,44 +168,63 @@ class _Batch(Generic[Task, Result]):
         self._most = max(2, WAITING_PER_THREAD * threads)
 
     def _send(self) -> None:
-        while len(self._under_way) < self._most:
-            index = next(self._waiting, None)
-            if index is None:
-                return
-            key = f"{self._name}-{index}"
-            self._under_way[key] = (index, self._submitted(index, key))
-
-    def _submitted(self, index: int, key: str) -> Any:
+        """Send what the workers are short of, many tasks in one message."""
+        room = self._most - len(self._under_way)
+        if self._under_way and room < self._most / WAITING_PER_THREAD:
+            return
+        indices = list(islice(self._waiting, room))
+        if not indices:
+            return
+        keys = [f"{self._name}-{index}" for index in indices]
         try:
-            future = self._client.submit(
+            futures = self._client.map(
                 run_apart,
-                self._function,
-                self._tasks[index],
-                self._engine.limits,
-                key=key,
+                [self._tasks[index] for index in indices],
+                key=keys,
                 retries=RETRIES,
                 pure=False,
+                function=self._function,
+                limits=self._engine.limits,
             )
         except Exception as error:
             self._check_connected(error)
             raise
-        future.add_done_callback(lambda ended: self._ended.put(ended.key))
-        return future
+        for key, index, future in zip(keys, indices, futures, strict=True):
+            self._under_way[key] = index, future
+            future.add_done_callback(lambda ended: self._ended.put(ended.key))
 
-    def _settle(self, key: str) -> Outcome[Result]:
-        index, future = self._under_way.pop(key)
+    def _settle(self, ended: Sequence[tuple[int, Any]]) -> Iterator[Outcome[Result]]:
+        """Fetch what some tasks came to, and let the cluster forget them."""
+        fetched = self._fetched([future for _, future in ended if future.status == "finished"])
+        for index, future in ended:
+            outcome = fetched.get(future.key) or self._outcome(future)
+            future.release()
+            yield replace(outcome, index=index)
+
+    def _fetched(self, futures: Sequence[Any]) -> dict[str, Outcome[Result]]:
+        """Fetch many results in one message; none where that fails, for each can tell why."""
+        if len(futures) < 2:
+            return {}
+        with suppress(Exception):
+            outcomes = self._client.sync(
+                lambda: self._client.gather(futures, asynchronous=True),
+                callback_timeout=self._engine.patience_s,
+            )
+            return {future.key: one for future, one in zip(futures, outcomes, strict=True)}
+        return {}
+
+    def _outcome(self, future: Any) -> Outcome[Result]:
+        """Fetch one result, or tell what kept it from being there."""
         try:
             outcome: Outcome[Result] = future.result(timeout=self._engine.patience_s)
         except KilledWorker:
-            return Outcome(index, None, worker_died(-9))
+            return Outcome(0, None, worker_died(-9))
         except (TimeoutError, OSError) as error:
             raise self._lost("a result could not be fetched") from error
         except Exception as error:
             self._check_connected(error)
-            return Outcome(index, None, internal(error), trace_of(error))
-        finally:
-            future.release()
-        return replace(outcome, index=index)
+            return Outcome(0, None, internal(error), trace_of(error))
+        return outcome
 
     def _check_connected(self, error: BaseException) -> None:
         if self._client.status != "running":

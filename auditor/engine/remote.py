@@ -37,7 +37,7 @@ class _OfThread(threading.local):
 _of_thread = _OfThread()
 
 
-def run_apart(function: Callable[[Task], Result], task: Task, limits: Limits) -> Outcome[Result]:
+def run_apart(task: Task, function: Callable[[Task], Result], limits: Limits) -> Outcome[Result]:
     """Run one task in this thread's child process and return its outcome, at index 0."""
     engine = _of_thread.engine
     if engine is None or engine.limits != limits:

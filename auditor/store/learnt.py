@@ -19,12 +19,17 @@ from auditor.store.packing import storable
 MOST = 101
 """A median of so many is as good as one of all, and odd counts have a middle."""
 
+# One file may be measured under several settings: it counts once, as it was measured last.
 _MEASURED = """EXISTS (SELECT 1 FROM measure WHERE measure.frame_id = pile_up.frame_id
-    AND name = 'planes' AND version = ?)"""
+        AND name = 'planes' AND version = ?1)
+    AND NOT EXISTS (SELECT 1 FROM frame AS own
+        JOIN frame AS later ON later.content_key = own.content_key AND later.id > own.id
+        JOIN measure ON measure.frame_id = later.id AND name = 'planes' AND version = ?1
+        WHERE own.id = pile_up.frame_id)"""
 
 _OF_KEY = f"""SELECT make, model, serial, iso, bit_depth, plane, level_dn, from_dn, checksum
-    FROM pile_up WHERE make = ? AND model = ? AND serial = ? AND iso = ? AND bit_depth = ?
-        AND plane = ? AND {_MEASURED}
+    FROM pile_up WHERE make = ?2 AND model = ?3 AND serial = ?4 AND iso = ?5 AND bit_depth = ?6
+        AND plane = ?7 AND {_MEASURED}
     ORDER BY frame_id DESC LIMIT {MOST}"""
 
 Ask = Callable[[str, Sequence[Any]], list[Any]]
@@ -41,7 +46,7 @@ class StoredLevels(Mapping[LevelKey, tuple[tuple[float, float], ...]]):
     def __getitem__(self, key: LevelKey) -> tuple[tuple[float, float], ...]:
         if key not in self._fetched:
             texts = map(storable, key[:3])
-            rows = self._ask(_OF_KEY, (*texts, *key[3:], version_of("planes")))
+            rows = self._ask(_OF_KEY, (version_of("planes"), *texts, *key[3:]))
             self._fetched[key] = tuple(row[6:8] for row in rows if checksum(*row[:8]) == row[8])
         if not self._fetched[key]:
             raise KeyError(key)
@@ -65,7 +70,6 @@ NOON = 12
 HotFrames = dict[str, list[tuple[int, U32]]]
 """Body to (number of its shoot, rows and columns of hot pixels) of each frame."""
 
-# One file may be measured under several settings: it counts once.
 _NEWEST = "SELECT content_key, settings_key, max(id) FROM frame GROUP BY content_key"
 
 

@@ -225,6 +225,22 @@ def test_levels_go_with_the_planes_they_were_measured_on_and_with_nothing_else(
     assert [levels.get(key) for key in keys] == [None] * len(keys)
 
 
+def test_a_file_measured_under_two_settings_tells_its_levels_once(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = replace(SETTINGS, preview=not SETTINGS.preview)
+    store.put("key", SETTINGS, measurement(1))
+    store.put("key", other, CUT_OFF)
+    (first,) = {len(found) for found in store.level_history().levels.values()}
+    store.put("key", other, measurement(2))
+    levels = store.level_history().levels
+    assert (first, {len(found) for found in levels.values()}) == (1, {1})
+    assert len(levels) == 4
+    raised(monkeypatch, "planes")
+    store.put("key", SETTINGS, measurement(3))
+    assert {len(found) for found in store.level_history().levels.values()} == {1}
+
+
 def test_a_level_that_was_damaged_is_let_go(store: Store) -> None:
     store.put("key", SETTINGS, measurement(1))
     store.put("other", SETTINGS, measurement(1))
