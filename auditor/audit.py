@@ -13,6 +13,7 @@ from functools import partial
 from importlib import import_module
 from pathlib import Path, PurePosixPath
 from threading import Thread
+from typing import TYPE_CHECKING
 
 from auditor import __version__
 from auditor.filing import check_folder, folder_for
@@ -24,6 +25,7 @@ from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused, StoreU
 from auditor.model.facts import CardFindings
 from auditor.model.large import KeptPicture
 from auditor.model.outcome import Engine
+from auditor.model.settings import Settings
 from auditor.model.shoot import MeasurementLost
 from auditor.read.card import find_files
 from auditor.report.desk import Desk
@@ -38,6 +40,9 @@ from auditor.request import (
 from auditor.store.shoots import EveningFace
 from auditor.store.store import Store
 from auditor.words.kinds import KINDS
+
+if TYPE_CHECKING:
+    from auditor.conclude import Conclusions  # loaded while the workers measure
 
 PARTIAL_STATUS = 130
 """The shells' convention for the interrupt key (128 and the number of the signal): a loop over
@@ -113,38 +118,27 @@ def _healing(
     """Audit; where a measurement that was there proves lost, measure it and audit again."""
     with closing(engine_for(request)) as engine:
         for _ in range(ROUNDS):
+            told = _tell_from(0, store, listener)
+            _load_meanwhile(request.formats)
+            gathered = gather(found, request, store, listener, engine)
+            refuse_all_ours(gathered)
+            told = _tell_from(told, store, listener)
+            listener.stage("Judging the frames")
             try:
-                return _audited(found, request, store, engine, listener)
+                audit = recall_or_make(request, store, gathered)
+                if request.keep_store and gathered.complete:
+                    _save_shoot(audit, store)
+                _tell_from(told, store, listener)
+                unread = (frame.status == FrameStatus.UNREADABLE for frame in audit.frames)
+                if not gathered.complete and all(unread):
+                    return AuditEnd(audit, ())  # nothing to report: the last report stands
+                return _reported(audit, gathered, request, store, engine=engine, listener=listener)
             except MeasurementLost:
                 engine.close()
     raise StoreUnusable(
         f"{store.path}: measurements were lost again and again. Look after its disk, or name "
         "another file with --store."
     )
-
-
-def _audited(
-    found: CardFindings,
-    request: AuditRequest,
-    store: Store,
-    engine: Engine,
-    listener: ProgressListener,
-) -> AuditEnd:
-    told = _tell_from(0, store, listener)
-    _load_meanwhile(request.formats)
-    gathered = gather(found, request, store, listener, engine)
-    refuse_all_ours(gathered)
-    told = _tell_from(told, store, listener)
-    listener.stage("Judging the frames")
-    audit = recall_or_make(request, store, gathered)
-    if request.keep_store and gathered.complete:
-        _save_shoot(audit, store)
-    _tell_from(told, store, listener)
-    if not gathered.complete and all(
-        frame.status == FrameStatus.UNREADABLE for frame in audit.frames
-    ):
-        return AuditEnd(audit, ())  # nothing to report: the last report stands
-    return _reported(audit, gathered, request, store, engine=engine, listener=listener)
 
 
 def _load_meanwhile(formats: Sequence[str]) -> None:
@@ -255,12 +249,25 @@ def recall_or_make(request: AuditRequest, store: Store, gathered: Gathered) -> A
     """Conclude, unless nothing has changed since it was concluded before."""
     files = gathered.found.files
     rest = replace(gathered, found=replace(gathered.found, files=()))
-    audit = store.concluded(
-        [request.settings, request.place, rest],
-        files,
-        request.settings.measure,
-        lambda: make_audit(request, store, gathered),
+    key = store.conclusion_key(
+        [request.settings, request.place, rest], files, request.settings.measure
     )
+    audit = store.recalled(key)
+    if audit is None:
+        from auditor.conclude import Past, conclude  # noqa: PLC0415 - loaded meanwhile
+
+        settings = request.settings
+        past = Past.of(store.level_history(), store.other_shoots(files, settings.measure))
+        conclusions = conclude(
+            [*files, *gathered.found.unread],
+            _failures(gathered),
+            store.measurement_source(content_keys(gathered), settings.measure),
+            settings,
+            past=past,
+            place=request.place,
+        )
+        audit = _audit_of(conclusions, gathered, settings)
+        store.remember(key, audit)
     return replace(audit, made_at=_now(), notes=tuple(store.warnings))
 
 
@@ -271,29 +278,15 @@ def _now() -> str:
     return now.isoformat(timespec="seconds")
 
 
-def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit:
-    """Conclude from what the store holds of the files found."""
-    from auditor.conclude import Past, conclude  # noqa: PLC0415 - loaded meanwhile
-
-    found, settings = gathered.found, request.settings
-    files = [*found.files, *found.unread]
-    failures = _failures(gathered)
-    past = Past.of(store.level_history(), store.other_shoots(found.files, settings.measure))
-    conclusions = conclude(
-        files,
-        failures,
-        store.measurement_source(content_keys(gathered), settings.measure),
-        settings,
-        past=past,
-        place=request.place,
-    )
+def _audit_of(conclusions: Conclusions, gathered: Gathered, settings: Settings) -> Audit:
+    """Put the public record together; its moment and the store's notes come last."""
     grouping = conclusions.grouping
     return Audit(
         schema_version=SCHEMA_VERSION,
         tool_version=__version__,
-        made_at=_now(),
+        made_at="",
         settings=settings,
-        inputs=found.inputs,
+        inputs=gathered.found.inputs,
         frames=conclusions.frames,
         setups=grouping.setups,
         siblings=grouping.siblings,
@@ -312,9 +305,8 @@ def make_audit(request: AuditRequest, store: Store, gathered: Gathered) -> Audit
         forecast=conclusions.forecast,
         dark_frames=conclusions.dark_frames,
         isos=conclusions.isos,
-        passed_over=dict(found.passed_over),
+        passed_over=dict(gathered.found.passed_over),
         complete=gathered.complete,
-        notes=tuple(store.warnings),
     )
 
 

@@ -54,10 +54,9 @@ from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts, Position
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter, SensorRow
-from auditor.model.measurement import NoiseEstimate
+from auditor.model.measurement import Level, NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import Settings
-from auditor.model.settled import SettledFrame
 from auditor.model.shoot import MeasurementSource, ShootFrame, without_maps
 from auditor.model.text import visible
 from auditor.noise.settle import over_black, settle_noise, true_isos
@@ -126,13 +125,13 @@ def conclude(
     """
     past = past or Past()
     known, hot, measurements = _known(files, failures, measurements)
-    frames = known.settled(past.levels, measurements)
+    frames = known.settled(settle_levels(known.evidence, past.levels), measurements)
     judged, grouping = _judged_and_grouped(frames, settings, past)
     setups = [setup.frames for setup in grouping.setups]
     grown = with_growth(known.evidence, {frame.id: frame for frame in frames}, setups)
     if grown:  # sure of where more of it clips
         known = replace(known, evidence={**known.evidence, **grown})
-        frames = known.settled(past.levels, measurements)
+        frames = known.settled(settle_levels(known.evidence, past.levels), measurements)
         judged, grouping = _judged_and_grouped(frames, settings, past)
     give_back()  # the images that were grouped by: reports have no use for their room
     _tell_levels(frames)
@@ -209,9 +208,11 @@ class _Known:
     facts: Mapping[str, FileFacts]
     noise: Mapping[str, tuple[NoiseEstimate, ...]]
 
-    def settled(self, history: LevelHistory, measurements: MeasurementSource) -> list[ShootFrame]:
-        """Settle the levels over the shoot; copies share what their first one is settled to."""
-        first, levels = _first_of_copies(self.files), settle_levels(self.evidence, history)
+    def settled(
+        self, levels: Mapping[str, tuple[Level, ...]], measurements: MeasurementSource
+    ) -> list[ShootFrame]:
+        """Join the frames with their levels; copies share what their first one is settled to."""
+        first = _first_of_copies(self.files)
         return [
             ShootFrame(
                 source=file,
@@ -300,16 +301,12 @@ def _judged_and_grouped(
     images: dict[str, TileImage] = {}
     for frame in frames:
         settled = frame.settled()
-        judged[frame.id] = _judged(frame, settled, settings)
+        result = judge_frame(frame.source, settled, settings.judge)
+        result = replace(result, optics=frame_optics(result, settings.print.viewing_diagonals))
+        judged[frame.id] = with_frame_findings(frame_view(result, settled.measurement, settings))
         if frame.id in firsts:
             images[frame.id] = reduced(settled)
     return judged, group_shoot(once, settings.group, past.filters, images)
-
-
-def _judged(frame: ShootFrame, settled: SettledFrame, settings: Settings) -> FrameResult:
-    result = judge_frame(frame.source, settled, settings.judge)
-    result = replace(result, optics=frame_optics(result, settings.print.viewing_diagonals))
-    return with_frame_findings(frame_view(result, settled.measurement, settings))
 
 
 def _unread(

@@ -8,7 +8,7 @@ where it was read before, as far as the system tells, is not read again.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, replace
 
@@ -211,32 +211,17 @@ class _Work:
         known = {self.digests[file.id]: file for file in files if file.id in self.digests}
         return [file for digest, file in known.items() if self._undrawn(digest)]
 
-    def examine(self, files: Sequence[CardFile]) -> None:
-        """Read files, and measure what is new in them."""
-        self.failures |= {file.id: INTERRUPTED for file in files}
-        self._run(files, [self._task(file) for file in files], self._keep)
-
-    def draw(self, files: Sequence[CardFile]) -> None:
-        """Make the large pictures of measured files; one that fails costs its pictures only."""
-        large = frozenset({LARGE})
-        tasks = [
-            replace(self._task(file), lacking={self.digests[file.id]: large}, of_others=NOTHING)
-            for file in files
-        ]
-        self._run(files, tasks, lambda _, outcome: self._shelve(outcome.value))
-        lost = [file for file in files if self._undrawn(self.digests[file.id])]
-        if lost and not self.stopped:
-            more = f" and {len(lost) - 1} more" if len(lost) > 1 else ""
-            self.listener.warning(
-                f"{lost[0].file}{more}: no large pictures could be made; the page shows small ones."
-            )
-
-    def _run(
-        self,
-        files: Sequence[CardFile],
-        tasks: Sequence[ExamineTask],
-        keep: Callable[[CardFile, Outcome[Examined]], None],
-    ) -> None:
+    def examine(self, files: Sequence[CardFile], *, drawing_only: bool = False) -> None:
+        """Read files, and measure what is new in them, or make nothing but large pictures."""
+        tasks = [self._task(file) for file in files]
+        if drawing_only:
+            wanted = [{self.digests[file.id]: frozenset({LARGE})} for file in files]
+            tasks = [
+                replace(task, lacking=lacking, of_others=NOTHING)
+                for task, lacking in zip(tasks, wanted, strict=True)
+            ]
+        else:
+            self.failures |= {file.id: INTERRUPTED for file in files}
         if self.stopped or not files:
             return
         request, engine = self.request, self.engine
@@ -246,14 +231,12 @@ class _Work:
             try:
                 for outcome in engine.run(examine_packed, tasks):
                     file = files[outcome.index]
-                    keep(file, outcome)
-                    if outcome.value is not None:
-                        self.spent += outcome.value.spent
-                        self.listener.spent(self.spent)
+                    if drawing_only:
+                        self._shelve(outcome.value)
+                    else:
+                        self._keep(file, outcome)
+                    self._tell(file, outcome)
                     ahead.ended(reading_share=self.spent.reading_share)
-                    if outcome.trace:
-                        keep_trace(file.path, outcome.trace)
-                    self.listener.examined(file.file, self.failures.get(file.id))
             except KeyboardInterrupt:
                 self.stopped = True
                 engine.close()  # what is under way is waited for no more
@@ -262,6 +245,25 @@ class _Work:
                 raise EngineLost(f"{error}{kept}") from error
             finally:
                 self.store.commit()
+
+    def _tell(self, file: CardFile, outcome: Outcome[Examined]) -> None:
+        """Tell the listener of one file, and keep the traceback of a fault of ours."""
+        if outcome.value is not None:
+            self.spent += outcome.value.spent
+            self.listener.spent(self.spent)
+        if outcome.trace:
+            keep_trace(file.path, outcome.trace)
+        self.listener.examined(file.file, self.failures.get(file.id))
+
+    def draw(self, files: Sequence[CardFile]) -> None:
+        """Make the large pictures of measured files; one that fails costs its pictures only."""
+        self.examine(files, drawing_only=True)
+        lost = [file for file in files if self._undrawn(self.digests[file.id])]
+        if lost and not self.stopped:
+            more = f" and {len(lost) - 1} more" if len(lost) > 1 else ""
+            self.listener.warning(
+                f"{lost[0].file}{more}: no large pictures could be made; the page shows small ones."
+            )
 
     def _keep(self, file: CardFile, outcome: Outcome[Examined]) -> None:
         """Store one outcome; ``failures`` then holds exactly the files that are not measured.

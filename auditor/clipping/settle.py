@@ -130,15 +130,16 @@ def settle_levels(
     sisters, reached = _pile_ups(evidence.values()), _reached(evidence.values())
     bends = _bends(evidence.values())
     remembered = history or LevelHistory()
-    return {
-        frame_id: tuple(
-            _bent(frame, plane, _doubted(frame, plane, level, reached), bends)
-            for plane, level in zip(
-                frame.planes, _settle_frame(frame, sisters, remembered), strict=True
-            )
-        )
-        for frame_id, frame in evidence.items()
-    }
+    settled = {}
+    for frame_id, frame in evidence.items():
+        own = [_settle_plane(frame, plane, sisters, remembered) for plane in frame.planes]
+        levels = []
+        for plane, level in zip(frame.planes, own, strict=True):
+            claimed = level.source is LevelSource.METADATA
+            told = (_from_other_planes(plane, frame, own) if claimed else None) or level
+            levels.append(_bent(frame, plane, _doubted(frame, plane, told, reached), bends))
+        settled[frame_id] = tuple(levels)
+    return settled
 
 
 def _reached(frames: Iterable[ClipEvidence]) -> dict[LevelKey, float]:
@@ -202,18 +203,6 @@ def _pile_ups(frames: Iterable[ClipEvidence]) -> dict[LevelKey, list[PileUp]]:
             if plane.pile_up is not None:
                 pile_ups[frame.key(plane.name)].append(plane.pile_up)
     return pile_ups
-
-
-def _settle_frame(
-    frame: ClipEvidence, sisters: Mapping[LevelKey, list[PileUp]], history: LevelHistory
-) -> tuple[Level, ...]:
-    levels = [_settle_plane(frame, plane, sisters, history) for plane in frame.planes]
-    return tuple(
-        _from_other_planes(plane, frame, levels) or level
-        if level.source is LevelSource.METADATA
-        else level
-        for plane, level in zip(frame.planes, levels, strict=True)
-    )
 
 
 def _settle_plane(

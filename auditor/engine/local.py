@@ -207,7 +207,10 @@ class _Batch(Generic[Task, Result]):
         except CancelledError as cancelled:
             error = cancelled
         if error is None:
-            return _unpacked(index, future.result())
+            try:
+                return Outcome(index, *pickle.loads(future.result()))
+            except Exception as unreadable:
+                return _fault(index, unreadable)
         if isinstance(error, BrokenProcessPool | CancelledError):
             self._pool_broke(index, error)
             return None
@@ -236,13 +239,6 @@ class _Batch(Generic[Task, Result]):
                 return timed_out(self._engine.limits)
             return worker_died(error.exitcode)
         return None
-
-
-def _unpacked(index: int, reply: bytes) -> Outcome[Any]:
-    try:
-        return Outcome(index, *pickle.loads(reply))
-    except Exception as error:
-        return _fault(index, error)
 
 
 def _fault(index: int, error: BaseException) -> Outcome[Any]:

@@ -1,7 +1,7 @@
 """Measure one mosaic: one pass over the pixels in stripes, then each quantity from its sums.
 
 Nothing is worked out before it is asked for, so a measure that is wanted alone costs what it
-needs and no more. One that must see every pixel gets its line in :func:`_one_pass`.
+needs and no more. One that must see every pixel gets its line in :attr:`MosaicView.counted`.
 """
 
 from __future__ import annotations
@@ -119,7 +119,22 @@ class MosaicView:
     @cached_property
     def counted(self) -> _Counted:
         """What the one pass over the pixels gives."""
-        return _one_pass(self.mosaic, self.lattices, self.borders)
+        mosaic, cell_px = self.mosaic, cell_size_px(self.mosaic)
+        cells = no_cells(len(mosaic.plane_names), mosaic.height, mosaic.width, cell_px)
+        histograms: dict[int, Histogram] = {}
+        candidates = []
+        for lattice in self.lattices:
+            summer, counter = CellSummer(lattice, cells), HistogramCounter(lattice)
+            hot = HotCandidates(lattice, _candidate_dn(mosaic, self.borders))
+            for stripe in stripes_of(lattice, cell_px):
+                top_dn = summer.take(stripe)
+                counter.take(stripe, top_dn)
+                hot.take(stripe, top_dn)
+            summer.finish()
+            histograms |= counter.finish()
+            candidates.append(hot.finish())
+        ordered = tuple(histograms[plane] for plane in sorted(histograms))
+        return _Counted(ordered, cells, tuple(candidates))
 
     @cached_property
     def settled(self) -> _Planes:
@@ -262,27 +277,6 @@ def measure_mosaic(mosaic: Mosaic, settings: MeasureSettings) -> MosaicPicture:
     """Measure everything that the pixels of one mosaic tell."""
     view = MosaicView(mosaic, settings)
     return MosaicPicture(view.measurement, view.rgb)
-
-
-def _one_pass(
-    mosaic: Mosaic, lattices: tuple[SensorLattice, ...], borders: dict[int, BorderLevel]
-) -> _Counted:
-    cell_px = cell_size_px(mosaic)
-    cells = no_cells(len(mosaic.plane_names), mosaic.height, mosaic.width, cell_px)
-    histograms: dict[int, Histogram] = {}
-    candidates = []
-    for lattice in lattices:
-        summer, counter = CellSummer(lattice, cells), HistogramCounter(lattice)
-        hot = HotCandidates(lattice, _candidate_dn(mosaic, borders))
-        for stripe in stripes_of(lattice, cell_px):
-            top_dn = summer.take(stripe)
-            counter.take(stripe, top_dn)
-            hot.take(stripe, top_dn)
-        summer.finish()
-        histograms |= counter.finish()
-        candidates.append(hot.finish())
-    ordered = tuple(histograms[plane] for plane in sorted(histograms))
-    return _Counted(ordered, cells, tuple(candidates))
 
 
 def _candidate_dn(mosaic: Mosaic, borders: dict[int, BorderLevel]) -> int:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 
+from auditor.model.errors import FrameFailure
 from auditor.model.measurement import FrameMeasurement
+from auditor.model.shoot import MeasurementLost
 
 AT_HAND = 64
 """Frames kept decoded: about 100 MB at 45 megapixels, and more than one set-up holds."""
@@ -27,29 +29,39 @@ class StoreMeasurementSource:
 
     Parameters
     ----------
-    fetch : callable
-        Returns the measurement for a frame's id, whole or without its maps, or raises KeyError.
+    get : callable
+        Returns what is kept of a frame's id, whole or without its maps.
+    heal : callable
+        Is called where it is no measurement, before :class:`MeasurementLost` is raised.
     at_hand : int
         How many frames to keep decoded.
     """
 
     def __init__(
-        self, fetch: Callable[[str, bool], FrameMeasurement], at_hand: int = AT_HAND
+        self,
+        get: Callable[[str, bool], FrameMeasurement | FrameFailure | None],
+        heal: Callable[[], object],
+        at_hand: int = AT_HAND,
     ) -> None:
-        self._fetch = fetch
+        self._get, self._heal = get, heal
         self._room = max(1, at_hand)
         self._at_hand: OrderedDict[str, FrameMeasurement] = OrderedDict()
 
-    def measurement(self, frame_id: str) -> FrameMeasurement:
+    def measurement(self, frame_id: str, *, maps: bool = True) -> FrameMeasurement:
         """Return the measurement of a frame; KeyError where it was not measured."""
         if frame_id in self._at_hand:
             self._at_hand.move_to_end(frame_id)
             return self._at_hand[frame_id]
-        fetched = self._at_hand[frame_id] = self._fetch(frame_id, True)
-        if len(self._at_hand) > self._room:
-            self._at_hand.popitem(last=False)
-        return fetched
+        found = self._get(frame_id, maps)
+        if not isinstance(found, FrameMeasurement):
+            self._heal()
+            raise MeasurementLost(frame_id)
+        if maps:
+            self._at_hand[frame_id] = found
+            if len(self._at_hand) > self._room:
+                self._at_hand.popitem(last=False)
+        return found
 
     def without_maps(self, frame_id: str) -> FrameMeasurement:
         """Return a measurement whose maps and pictures are empty: a sixth of the time."""
-        return self._at_hand.get(frame_id) or self._fetch(frame_id, False)
+        return self.measurement(frame_id, maps=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,6 @@ from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused
 from auditor.model.facts import CardFile, FileFacts, FileLook
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
-from auditor.model.shoot import MeasurementLost
 from auditor.store.codec import CannotDecode
 from auditor.store.contents import content_at, contents_like, note_content
 from auditor.store.database import NAME_ANOTHER, may_be_written
@@ -115,23 +114,18 @@ class Store(StoreFile):
         maps : bool
             Without them, and without the pictures, it comes quickly.
         """
+        lacking = self.missing(content_key, settings)
+        if lacking:
+            return lacking if isinstance(lacking, FrameFailure) else None
+        try:
+            return self._do(lambda connection: fetch(connection, content_key, settings, maps=maps))
+        except CannotDecode:
+            self._drop_unreadable(content_key, settings)
+            return None
 
-        def get_whole(connection: sqlite3.Connection) -> FrameMeasurement | FrameFailure | None:
-            lacking = missing(connection, content_key, settings)
-            if lacking:
-                return lacking if isinstance(lacking, FrameFailure) else None
-            try:
-                return fetch(connection, content_key, settings, maps=maps)
-            except CannotDecode:
-                self._drop_unreadable(connection, content_key, settings)
-                return None
-
-        return self._do(get_whole)
-
-    def _drop_unreadable(
-        self, connection: sqlite3.Connection, content_key: str, settings: MeasureSettings
-    ) -> None:
-        lost = drop_unreadable(connection, key_of(content_key, settings))
+    def _drop_unreadable(self, content_key: str, settings: MeasureSettings) -> None:
+        key = key_of(content_key, settings)
+        lost = self._do(lambda connection: drop_unreadable(connection, key))
         if lost:
             self.warnings.append(
                 f"{self.path}: of one file {len(lost)} of its measures were damaged "
@@ -204,16 +198,14 @@ class Store(StoreFile):
 
         It raises :class:`MeasurementLost` where a measurement that was there cannot be read.
         """
+        return StoreMeasurementSource(
+            lambda frame_id, maps: self.get(content_keys[frame_id], settings, maps=maps),
+            partial(self._heal, content_keys.values(), settings),
+        )
 
-        def fetch_frame(frame_id: str, maps: bool) -> FrameMeasurement:
-            found = self.get(content_keys[frame_id], settings, maps=maps)
-            if isinstance(found, FrameMeasurement):
-                return found
-            for key in content_keys.values():  # where one is lost, many may be: heal them at once
-                self._do(partial(self._drop_unreadable, content_key=key, settings=settings))
-            raise MeasurementLost(frame_id)
-
-        return StoreMeasurementSource(fetch_frame)
+    def _heal(self, content_keys: Iterable[str], settings: MeasureSettings) -> None:
+        for key in content_keys:  # where one is lost, many may be: all are healed at once
+            self._drop_unreadable(key, settings)
 
     # What many frames tell
 
@@ -268,14 +260,10 @@ class Store(StoreFile):
         keys = self._frame_keys(files, settings)
         return self._load_shoots(self._do(lambda connection: other_shoot_ids(connection, keys)))
 
-    def concluded(
-        self,
-        inputs: Sequence[Any],
-        files: Sequence[CardFile],
-        settings: MeasureSettings,
-        conclude: Callable[[], Audit],
-    ) -> Audit:
-        """Return what was concluded before, if nothing has changed since; else conclude and keep.
+    def conclusion_key(
+        self, inputs: Sequence[Any], files: Sequence[CardFile], settings: MeasureSettings
+    ) -> str:
+        """Return the key of what is concluded of a shoot: another one as soon as anything changes.
 
         Parameters
         ----------
@@ -284,25 +272,27 @@ class Store(StoreFile):
             numbers, and mappings and sequences of these.
         files : sequence of CardFile
             The frames of the shoot.
-        conclude : callable
-            Makes the audit; its ``made_at`` and ``notes`` are then the caller's to renew.
         """
         keys = self._frame_keys(files, settings)
-
-        def key_now(connection: sqlite3.Connection) -> str:
-            return conclusion_key(
+        return self._do(
+            lambda connection: conclusion_key(
                 connection, [*inputs, list(files)], other_shoot_ids(connection, keys)
             )
+        )
 
-        key = self._do(key_now)
-        audit = self._do(lambda connection: recall(connection, key))
-        if audit is None:
-            audit = conclude()
-            try:
-                self._do(lambda connection: remember(connection, key, audit))
-            except (CannotWrite, StoreRefused) as error:  # it would only have saved time
-                self.warnings.append(str(error))
-        return audit
+    def recalled(self, key: str) -> Audit | None:
+        """Return what was concluded under a key; its moment and notes are the caller's to renew."""
+        return self._do(lambda connection: recall(connection, key))
+
+    def remember(self, key: str, audit: Audit) -> None:
+        """Keep what was concluded under a key; where that cannot be, it would have saved time only.
+
+        That is told in :attr:`warnings`.
+        """
+        try:
+            self._do(lambda connection: remember(connection, key, audit))
+        except (CannotWrite, StoreRefused) as error:
+            self.warnings.append(str(error))
 
     def _frame_keys(self, files: Iterable[CardFile], settings: MeasureSettings) -> set[str]:
         told = [(file.file, self.facts(file.content_key, settings)) for file in files]

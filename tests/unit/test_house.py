@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.house import House, helpers_of, measure, report
+from tests.stops import stops
 
 
 @pytest.fixture(scope="module")
@@ -21,6 +22,12 @@ def test_no_more_helpers_are_used_once(house: House) -> None:
 def test_files_are_no_emptier(house: House) -> None:
     assert house.median_file >= 140, report(house)
     assert len(house.short_files) <= 42, house.short_files
+
+
+def test_one_value_is_followed_from_file_to_page_in_few_stops() -> None:
+    met = stops()
+    assert len(met) < 45, met
+    assert [file for file, _ in met if file.startswith(("sensor", "store", "figures", "report"))]
 
 
 def test_a_helper_is_counted_where_it_is_named() -> None:

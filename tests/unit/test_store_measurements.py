@@ -181,7 +181,7 @@ def test_a_gallery_holds_no_more_than_it_has_room_for() -> None:
         asked.append(frame_id)
         return measurement(int(frame_id))
 
-    measurements = StoreMeasurementSource(fetch, at_hand=2)
+    measurements = StoreMeasurementSource(fetch, lambda: None, at_hand=2)
     for frame in ("1", "2", "1", "3", "1", "2"):
         measurements.measurement(frame)
     assert asked == ["1", "2", "3", "2"]
