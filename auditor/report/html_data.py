@@ -30,6 +30,8 @@ LARGEST_SHARE = 1_000_000
 """Counts of a histogram are told in parts of so many."""
 
 _UNITS = re.compile(r"(?<=\d) (?=%|(?:s|min|h|stops?)\b)|(?<=\bISO) (?=\d)")
+_HYPHENS = re.compile(r"(?<=\d-)(?=stop)")
+"""In "10-stop": a line may end behind a hyphen."""
 
 Numbers = Mapping[str, int]
 """Frame id to its place among the page's frames."""
@@ -50,7 +52,7 @@ def packed(value: object) -> str:
 
 def unbroken(text: str) -> str:
     """Return text in which a number and its unit, or ISO and its number, stay on one line."""
-    return _UNITS.sub("\N{NO-BREAK SPACE}", text)
+    return _HYPHENS.sub("\N{WORD JOINER}", _UNITS.sub("\N{NO-BREAK SPACE}", text))
 
 
 def page_data(page: Page, numbers: Numbers) -> dict[str, Any]:

@@ -152,6 +152,10 @@ def test_numbers_keep_their_units_on_one_line() -> None:
     ]  # fmt: skip
 
 
+def test_a_strength_is_not_parted_at_its_hyphen() -> None:
+    assert unbroken("behind the 10-stop filter") == "behind the 10-\u2060stop filter"
+
+
 def test_marks_belong_to_the_files_and_not_to_the_run() -> None:
     audit, _ = make_audit()
     key = audit_key(build_page(audit, {}))
