@@ -12,9 +12,10 @@ from auditor.model.shoot import MeasurementSource
 from auditor.model.text import listed
 from auditor.report.card_sheet import MM_PER_INCH, CardSheet, paper
 from auditor.report.frame_names import short_names, with_short_names
+from auditor.report.frame_records import LossRing
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
-from auditor.report.page_records import LossRing, Page
+from auditor.report.page_records import Page
 from auditor.report.png_canvas import drawable, line_height, wrapped
 from auditor.report.png_marks import opened
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, Colour, hexed

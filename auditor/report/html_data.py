@@ -15,9 +15,10 @@ import numpy as np
 
 from auditor.model.arrays import Bool
 from auditor.pictures.render import SRGB_CURVE
+from auditor.report.frame_records import ChannelSheet, FrameSheet, ToneBar
 from auditor.report.page_channels import in_rows
 from auditor.report.page_pictures import FramePictures
-from auditor.report.page_records import ChannelSheet, FrameSheet, Page, ToneBar
+from auditor.report.page_records import Page
 from auditor.report.picture_files import PictureFiles, files_data
 from auditor.report.style import FAINTEST_SHARE, SHORTEST_CAP_PX, wedge_greys
 from auditor.words.page import OUTCOMES

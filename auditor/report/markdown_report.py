@@ -12,7 +12,8 @@ from auditor.model.numbers import counted
 from auditor.model.text import listed
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
-from auditor.report.page_records import Page, SetupSheet
+from auditor.report.page_records import Page
+from auditor.report.setup_records import SetupSheet
 from auditor.words.next_time import next_times
 from auditor.words.values import sentence
 

@@ -21,11 +21,11 @@ from auditor.report.page_records import (
     LessonSheet,
     LightMoment,
     Page,
-    PanoramaSheet,
     PlanSheet,
     SettingLine,
     Tally,
 )
+from auditor.report.setup_records import PanoramaSheet
 from auditor.words import values as words
 from auditor.words.cautions import AUDIT, GROUND_IN_SHORT
 from auditor.words.glossary import MEANINGS, definitions

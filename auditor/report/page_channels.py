@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from auditor.model.audit import ChannelFigures, StopHistogram
-from auditor.report.page_records import ChannelSheet, ToneBar
+from auditor.report.frame_records import ChannelSheet, ToneBar
 from auditor.words import values as words
 from auditor.words.values import Fact
 

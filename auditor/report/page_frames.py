@@ -13,16 +13,16 @@ from auditor.model.findings import Finding, FindingKind
 from auditor.model.numbers import stops_text
 from auditor.model.settings import PrintSettings
 from auditor.report.frame_names import plain_named, short_names
-from auditor.report.page_channels import channel_bar, channel_sheet
-from auditor.report.page_records import (
+from auditor.report.frame_records import (
     FindingLine,
     FrameSheet,
     LossRing,
-    PrintSheet,
     Relatives,
     SuggestionLine,
     ToneBar,
 )
+from auditor.report.page_channels import channel_bar, channel_sheet
+from auditor.report.setup_records import PrintSheet
 from auditor.words import values as words
 from auditor.words.optics import (
     optics_facts,

@@ -13,14 +13,14 @@ from auditor.model.audit import Audit, Bracket, Grad, Keeper, Setup, SiblingPair
 from auditor.model.findings import FindingCode
 from auditor.model.numbers import counted
 from auditor.report.frame_names import plain_named
+from auditor.report.frame_records import FrameSheet, ToneBar
 from auditor.report.page_frames import print_sheet
-from auditor.report.page_records import (
+from auditor.report.setup_records import (
     Behind,
     BracketSheet,
     BracketStep,
     ChannelStops,
     DensityMap,
-    FrameSheet,
     GradSheet,
     Horizon,
     KeeperSheet,
@@ -28,7 +28,6 @@ from auditor.report.page_records import (
     NextTimeSheet,
     PairSheet,
     SetupSheet,
-    ToneBar,
 )
 from auditor.words import values as words
 from auditor.words.next_time import bare_text, behind_texts, grad_text

@@ -10,9 +10,10 @@ from auditor.model.audit import Audit
 from auditor.model.codes import FrameStatus
 from auditor.model.numbers import counted
 from auditor.model.shoot import MeasurementSource
+from auditor.report.frame_records import FrameSheet, ToneBar
 from auditor.report.page import build_page
 from auditor.report.page_pictures import LostMaps, frame_pictures
-from auditor.report.page_records import FrameSheet, Page, SetupSheet, ToneBar
+from auditor.report.page_records import Page
 from auditor.report.png_canvas import A4_HEIGHT, A4_WIDTH, SMALL, TITLE, Canvas, line_height
 from auditor.report.png_marks import (
     LONGEST_CAP,
@@ -23,6 +24,7 @@ from auditor.report.png_marks import (
     opened,
     with_losses,
 )
+from auditor.report.setup_records import SetupSheet
 from auditor.report.style import CARD, INK, LINE, SOFT_INK
 from auditor.words import values as words
 from auditor.words.page import SHEET_LEGEND

@@ -9,9 +9,9 @@ from auditor.model.audit import Audit, FrameResult, SkyBalance
 from auditor.model.findings import FindingKind
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
+from auditor.report.frame_records import FrameSheet
 from auditor.report.page_frames import frame_sheets
 from auditor.report.page_pictures import FramePictures, frame_pictures
-from auditor.report.page_records import FrameSheet
 from auditor.report.png_canvas import (
     A4_HEIGHT,
     A4_WIDTH,

@@ -9,8 +9,8 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from auditor.model.arrays import U8, Bool
+from auditor.report.frame_records import ToneBar
 from auditor.report.page_pictures import LostMaps
-from auditor.report.page_records import ToneBar
 from auditor.report.png_canvas import Canvas, hatch_pattern, stipple_pattern
 from auditor.report.style import (
     CARD,

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from auditor.model.audit import ChannelFigures, FrameResult
 from auditor.model.text import listed
+from auditor.report.frame_records import FrameSheet
 from auditor.report.page_channels import drawn_alone
-from auditor.report.page_records import FrameSheet
 from auditor.report.png_canvas import BODY, HEAD, SMALL, Canvas, line_height
 from auditor.report.style import INK, SOFT_INK, TRACK
 from auditor.words import values as words

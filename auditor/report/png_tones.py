@@ -9,8 +9,8 @@ import numpy as np
 from auditor.model.arrays import U8
 from auditor.model.audit import StopHistogram
 from auditor.model.numbers import stops_text
+from auditor.report.frame_records import ChannelSheet, FrameSheet
 from auditor.report.page_channels import drawn_alone
-from auditor.report.page_records import ChannelSheet, FrameSheet
 from auditor.report.png_canvas import BODY, HEAD, SMALL, Canvas, line_height
 from auditor.report.png_marks import StopsAxis, draw_wedge
 from auditor.report.png_tables import Column

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from auditor.report.page_records import FindingLine, FrameSheet
+from auditor.report.frame_records import FindingLine, FrameSheet
 from auditor.report.png_canvas import BODY, HEAD, Canvas, line_height
 from auditor.report.png_tables import Column
 from auditor.report.style import SOFT_INK

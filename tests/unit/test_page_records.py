@@ -12,9 +12,10 @@ from auditor.model.audit import Audit, Lesson, LightPoint, RankedBehind, Sibling
 from auditor.model.codes import Verdict
 from auditor.model.settings import PrintSettings, Settings
 from auditor.print.fit import PAPERS
+from auditor.report.frame_records import FrameSheet
 from auditor.report.page import build_page
 from auditor.report.page_frames import print_sheet
-from auditor.report.page_records import FrameSheet, Page
+from auditor.report.page_records import Page
 from auditor.words.glossary import MEANINGS
 from auditor.words.page import sun_line
 from tests.builders import make_audit

@@ -15,8 +15,8 @@ from auditor.model.arrays import U8, Bool
 from auditor.model.audit import Audit, FrameResult, SkyBalance, StopHistogram
 from auditor.model.codes import FrameStatus, PlaneName
 from auditor.model.findings import Finding, Severity
+from auditor.report.frame_records import ToneBar
 from auditor.report.page_pictures import LostMaps
-from auditor.report.page_records import ToneBar
 from auditor.report.png_canvas import (
     A4_WIDTH,
     BODY,
