@@ -15,7 +15,6 @@ from auditor.model.numbers import plural
 from auditor.model.settings import Settings
 from auditor.report.frame_names import plain_named, short_names
 from auditor.report.page_frames import frame_sheets
-from auditor.report.page_groups import next_time_sheet, setup_sheets
 from auditor.report.page_records import (
     LegendEntry,
     LessonSheet,
@@ -25,6 +24,7 @@ from auditor.report.page_records import (
     SettingLine,
     Tally,
 )
+from auditor.report.page_setups import next_time_sheet, setup_sheets
 from auditor.report.setup_records import PanoramaSheet
 from auditor.words import values as words
 from auditor.words.cautions import AUDIT, GROUND_IN_SHORT
