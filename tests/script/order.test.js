@@ -1,6 +1,11 @@
 import assert from "node:assert/strict";
 import test from "node:test";
-import { grouped, ordered, questions } from "../../auditor/report/templates/script/order.js";
+import {
+  grouped,
+  ordered,
+  questions,
+  searchText,
+} from "../../auditor/report/templates/script/order.js";
 
 const frame = (number, more = {}) => ({
   place: `IMG_${number}.DNG`,
@@ -49,4 +54,10 @@ test("groups end where the set-up or the day changes", () => {
     grouped([0, 1, 2, 3], frames).map(({ numbers }) => numbers),
     [[0, 1], [2], [3]],
   );
+});
+
+test("a strength is found as one types it", () => {
+  const told = { name: "", camera: "", lens: "", exposure: "", verdictText: "", roles: [] };
+  const text = searchText(frame(1, { ...told, why: "behind the 10-\u2060stop filter" }), {});
+  assert.ok(text.includes("10-stop"));
 });

@@ -48,7 +48,8 @@ export function searchText(frame, kinds) {
   parts.push(frame.verdictText, frame.outcome, frame.why, ...frame.roles);
   parts.push(...frame.findings.map(({ code }) => kinds[code].title));
   if (frame.setup) parts.push(`set-up ${frame.setup}`);
-  return parts.join("\n").toLowerCase();
+  // as one types it: "10-stop" is held together by a joiner that nobody sees
+  return parts.join("\n").replaceAll("\u2060", "").toLowerCase();
 }
 
 function answersMark(mark, wanted) {
