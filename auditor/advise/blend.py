@@ -8,7 +8,7 @@ at a ratio of 1, only says what is recorded at all.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -18,7 +18,7 @@ from auditor.advise.limits import NOISY_SLACK
 from auditor.clipping.limits import WHOLLY
 from auditor.clipping.maps import clip_maps
 from auditor.model.advice import BlendFrame
-from auditor.model.arrays import F32, F64, Bool
+from auditor.model.arrays import F32, F64
 from auditor.model.audit import Bracket, Setup
 from auditor.model.codes import BlendJob
 from auditor.model.grouping import Grouping
@@ -90,35 +90,41 @@ def with_blends(grouping: Grouping, frames: Sequence[ShootFrame], clean_snr: flo
     """
     by_id = {frame.id: frame for frame in frames}
     setups = {setup.id: setup for setup in grouping.setups}
-    brackets = tuple(
-        _planned(bracket, by_id, setups.get(bracket.setup), clean_snr)
-        if all(name in by_id for name in bracket.frames)
-        else bracket
-        for bracket in grouping.brackets
-    )
-    return replace(grouping, brackets=brackets)
+    brackets = []
+    for bracket in grouping.brackets:
+        known = [by_id[name] for name in bracket.frames if name in by_id]
+        known.sort(key=_recorded)
+        settled = [frame.settled() for frame in known]
+        if len(known) == len(bracket.frames) and len({one.maps.shape for one in settled}) == 1:
+            maps = _maps(settled, clean_snr)
+            names = [frame.id for frame in known]
+            brackets.append(_planned(bracket, names, maps, setups.get(bracket.setup)))
+        else:
+            brackets.append(bracket)
+    return replace(grouping, brackets=tuple(brackets))
 
 
-def _planned(
-    bracket: Bracket, by_id: Mapping[str, ShootFrame], setup: Setup | None, clean_snr: float
-) -> Bracket:
-    names = sorted(bracket.frames, key=lambda name: _light(by_id[name]))
-    settled = [by_id[name].settled() for name in names]
-    if len({frame.maps.shape for frame in settled}) > 1:
-        return bracket
-    maps = _maps(settled, clean_snr)
+def _planned(bracket: Bracket, names: Sequence[str], maps: _Maps, setup: Setup | None) -> Bracket:
+    """Choose the frames; ``names`` the darkest first, as in the maps."""
     chosen = smallest(maps.recorded, maps.best, maps.weight)
     needed = {names[place] for place in chosen}
-    return replace(
+    bracket = replace(
         bracket,
         needed=tuple(name for name in bracket.frames if name in needed),
         not_needed=tuple(name for name in bracket.frames if name not in needed),
-        blend=() if maps.clean is None else _blend(names, chosen, maps, setup),
-        noisy_fraction=None if maps.clean is None else _noisy(maps, chosen),
+        blend=(),
+        noisy_fraction=None,
     )
+    if maps.clean is None:
+        return bracket
+    # clean in none of the chosen frames, and not blown in all
+    members = list(chosen)
+    held = maps.whole[members].max(axis=0) - maps.clean[members].max(axis=0)
+    noisy = _share(np.clip(held, 0.0, 1.0) * maps.weight)
+    return replace(bracket, blend=_blend(names, chosen, maps, setup), noisy_fraction=noisy)
 
 
-def _light(frame: ShootFrame) -> float:
+def _recorded(frame: ShootFrame) -> float:
     """Return what a frame's settings record, for the order from dark to bright."""
     exposure = frame.facts.exposure
     return (
@@ -131,36 +137,26 @@ def _light(frame: ShootFrame) -> float:
 def _maps(frames: Sequence[SettledFrame], clean_snr: float) -> _Maps:
     clips = [clip_maps(frame) for frame in frames]
     whole = np.stack([1.0 - clip.any_blown for clip in clips]).astype(np.float32)
-    unlit = [
-        (_very_dark(frame) if clip.blocked is None else clip.blocked).astype(np.float32)
-        for clip, frame in zip(clips, frames, strict=True)
-    ]
+    unlit, reached = [], []
+    for clip, frame in zip(clips, frames, strict=True):
+        blocked = clip.blocked
+        if blocked is None:  # far under saturation, where the floor is not known
+            far = np.array([plane.span_dn for plane in frame.planes]) * 2.0**-FLOOR_UNKNOWN_STOPS
+            dark = np.all(frame.maps.mean_dn < far[:, None, None], axis=0)
+            blocked = np.asarray(upright(dark, frame.orientation), dtype=bool)
+        unlit.append(blocked.astype(np.float32))
+        least = [clean_dn(plane, clean_snr) for plane in frame.planes]
+        if not any(dn is None for dn in least):
+            needed = np.array(least, dtype=np.float64)[:, None, None]
+            clean = np.all(frame.maps.mean_dn >= needed, axis=0).astype(np.float32)
+            reached.append(np.asarray(upright(clean, frame.orientation), dtype=np.float32))
     recorded = np.stack([np.clip(w - u, 0.0, 1.0) for w, u in zip(whole, unlit, strict=True)])
-    clean = [_clean(frame, clean_snr) for frame in frames]
-    known = [share for share in clean if share is not None]
     return _Maps(
         whole=whole,
         recorded=recorded.astype(np.float32),
-        reached=np.stack(known) if len(known) == len(frames) else None,
+        reached=np.stack(reached) if len(reached) == len(frames) else None,
         weight=clips[0].weight,
     )
-
-
-def _very_dark(frame: SettledFrame) -> Bool:
-    """Tell where all colours lie far under saturation, where the floor is not known; upright."""
-    spans = np.array([plane.span_dn for plane in frame.planes])[:, None, None]
-    dark = np.all(frame.maps.mean_dn < spans * 2.0**-FLOOR_UNKNOWN_STOPS, axis=0)
-    return np.asarray(upright(dark, frame.orientation), dtype=bool)
-
-
-def _clean(frame: SettledFrame, clean_snr: float) -> F32 | None:
-    """Return 1 where every colour reaches the ratio, upright; None without its noise."""
-    least = [clean_dn(plane, clean_snr) for plane in frame.planes]
-    if any(dn is None for dn in least):
-        return None
-    needed = np.array(least, dtype=np.float64)[:, None, None]
-    reached = np.all(frame.maps.mean_dn >= needed, axis=0).astype(np.float32)
-    return np.asarray(upright(reached, frame.orientation), dtype=np.float32)
 
 
 def smallest(recorded: F32, clean: F32 | None, weight: F64) -> tuple[int, ...]:
@@ -198,7 +194,15 @@ def smallest(recorded: F32, clean: F32 | None, weight: F64) -> tuple[int, ...]:
 def _blend(
     names: Sequence[str], chosen: Sequence[int], maps: _Maps, setup: Setup | None
 ) -> tuple[BlendFrame, ...]:
-    taken = _taken(maps, chosen)
+    # the brightest gives all that it did not blow, and so on; what is blown in all of them comes
+    # from the darkest
+    left = np.ones_like(maps.whole[0])
+    parts: list[F32] = []
+    for place in reversed(chosen[1:]):
+        part = np.minimum(left, maps.whole[place])
+        parts.insert(0, part)
+        left = left - part
+    taken = [left, *parts]
     jobs = JOBS.get(len(chosen)) or (
         BlendJob.HIGHLIGHTS,
         *(BlendJob.MIDDLE_TONES,) * (len(chosen) - 2),
@@ -217,28 +221,6 @@ def _blend(
         )
         for place, job, part, (shift, error) in zip(chosen, jobs, taken, shifts, strict=True)
     )
-
-
-def _taken(maps: _Maps, chosen: Sequence[int]) -> list[F32]:
-    """Return what each frame gives to the blend: the brightest all that it did not blow, and so on.
-
-    What is blown in all of them comes from the darkest.
-    """
-    left = np.ones_like(maps.whole[0])
-    parts: list[F32] = []
-    for place in reversed(chosen[1:]):
-        part = np.minimum(left, maps.whole[place])
-        parts.append(part)
-        left = left - part
-    return [left, *reversed(parts)]
-
-
-def _noisy(maps: _Maps, chosen: Sequence[int]) -> float:
-    """Share of the scene that is clean in none of the chosen frames, and not blown in all."""
-    assert maps.clean is not None, "asked only where noise is known"
-    members = list(chosen)
-    held = maps.whole[members].max(axis=0) - maps.clean[members].max(axis=0)
-    return _share(np.clip(held, 0.0, 1.0) * maps.weight)
 
 
 def _share(tiles: F64) -> float:

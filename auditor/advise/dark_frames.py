@@ -42,7 +42,24 @@ def dark_frame_needs(
         else:
             home.append(frame)
     groups.sort(key=lambda group: -_time_s(group[0]))
-    return tuple(_need(group, darks, hot) for group in groups)
+    needs = []
+    for group in groups:
+        first = group[0]
+        found = next((dark for dark in darks if _matches(first, dark)), None)
+        shared = None
+        if found is not None and first.id in hot and found.id in hot:
+            shared = len(np.intersect1d(hot[first.id], hot[found.id]))
+        need = DarkFrameNeed(
+            body=" ".join(part for part in (first.camera.model, first.camera.serial) if part),
+            iso=first.exposure.iso,
+            time_s=_time_s(first),
+            temperature_c=first.temperature_c,
+            frames=tuple(frame.id for frame in group),
+            found=None if found is None else found.id,
+            hot_pixels=shared,
+        )
+        needs.append(need)
+    return tuple(needs)
 
 
 def _time_s(frame: FrameResult) -> float:
@@ -58,20 +75,3 @@ def _matches(one: FrameResult, other: FrameResult) -> bool:
         return False
     times = _time_s(one), _time_s(other)
     return min(times) > 0 and abs(math.log2(times[0] / times[1])) <= SAME_TIME_STOPS
-
-
-def _need(group: Group, darks: Sequence[FrameResult], hot: Mapping[str, I64]) -> DarkFrameNeed:
-    first = group[0]
-    found = next((dark for dark in darks if _matches(first, dark)), None)
-    shared = None
-    if found is not None and first.id in hot and found.id in hot:
-        shared = len(np.intersect1d(hot[first.id], hot[found.id]))
-    return DarkFrameNeed(
-        body=" ".join(part for part in (first.camera.model, first.camera.serial) if part),
-        iso=first.exposure.iso,
-        time_s=_time_s(first),
-        temperature_c=first.temperature_c,
-        frames=tuple(frame.id for frame in group),
-        found=None if found is None else found.id,
-        hot_pixels=shared,
-    )

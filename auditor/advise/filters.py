@@ -23,25 +23,25 @@ def filter_verdicts(siblings: Sequence[SiblingPair]) -> tuple[FilterVerdict, ...
     pairs = sorted((pair for pair in siblings if pair.best), key=lambda pair: pair.filter_stops)
     groups: list[list[SiblingPair]] = []
     for pair in pairs:
-        if groups and _same(groups[-1][-1], pair):
+        before = groups[-1][-1] if groups else None
+        if before is None:
+            same = False
+        elif before.known_filter and pair.known_filter:
+            same = before.known_filter == pair.known_filter
+        else:
+            same = abs(before.filter_stops - pair.filter_stops) <= SAME_FILTER_STOPS
+        if same:
             groups[-1].append(pair)
         else:
             groups.append([pair])
-    return tuple(_verdict(group) for group in groups if any(map(_trusted, group)))
+    verdicts = map(_verdict, groups)
+    return tuple(verdict for verdict in verdicts if verdict is not None)
 
 
-def _trusted(pair: SiblingPair) -> bool:
-    return pair.confidence >= TRUSTED
-
-
-def _same(one: SiblingPair, other: SiblingPair) -> bool:
-    if one.known_filter and other.known_filter:
-        return one.known_filter == other.known_filter
-    return abs(one.filter_stops - other.filter_stops) <= SAME_FILTER_STOPS
-
-
-def _verdict(group: Sequence[SiblingPair]) -> FilterVerdict:
-    trusted = list(filter(_trusted, group))
+def _verdict(group: Sequence[SiblingPair]) -> FilterVerdict | None:
+    trusted = [pair for pair in group if pair.confidence >= TRUSTED]
+    if not trusted:
+        return None
     strengths = [pair.filter_stops for pair in trusted]
     stops = median(strengths)
     casts = {

@@ -8,7 +8,7 @@ from statistics import median, mode
 
 from auditor.light.graduated import DENSITY_PER_STOP, balancing_strength, nearest_strength
 from auditor.model.advice import GradAdvice
-from auditor.model.audit import FrameResult, Grad, SkyBalance
+from auditor.model.audit import FrameResult, Grad
 from auditor.model.codes import GradKind
 from auditor.model.grouping import Grouping
 
@@ -46,15 +46,30 @@ def used_grads(grouping: Grouping, results: Mapping[str, FrameResult]) -> tuple[
 
     Frames of a set-up behind one filter at the same height are told once, by the first of them.
     """
-    skies = {sky.frame: sky for sky in grouping.skies}
+    # how much brighter a sky is, where that is more than the least it can be
+    over = {
+        sky.frame: sky.sky_over_ground_stops
+        for sky in grouping.skies
+        if sky.horizon_at is not None and not sky.at_least
+    }
     advices = {setup.id: setup.next_time for setup in grouping.setups}
     used: list[UsedGrad] = []
     for grad in grouping.grads:
-        same = next((place for place, one in enumerate(used) if _same(one.grad, grad)), None)
+        strength = nearest_strength(grad.stops_at_top)
+        same = next(
+            (
+                place
+                for place, one in enumerate(used)
+                if one.grad.setup == grad.setup
+                and abs(one.grad.edge_at - grad.edge_at) <= SAME_EDGE
+                and nearest_strength(one.grad.stops_at_top) == strength
+            ),
+            None,
+        )
         if same is not None:
             used[same] = replace(used[same], frames=(*used[same].frames, grad.with_))
             continue
-        before, after = (_over(skies.get(frame)) for frame in (grad.without, grad.with_))
+        before, after = (over.get(frame) for frame in (grad.without, grad.with_))
         told = UsedGrad(
             grad=grad, with_=results.get(grad.with_), frames=(grad.with_,), before_stops=before,
             after_stops=after,
@@ -62,7 +77,7 @@ def used_grads(grouping: Grouping, results: Mapping[str, FrameResult]) -> tuple[
         advice = advices.get(grad.setup)
         if advice is not None and before is not None:
             needed = advice.grad.stops if advice.grad else 0.0
-            off = nearest_strength(grad.stops_at_top) - needed
+            off = strength - needed
             told = replace(told, off_stops=off, advised=advice.grad)
         used.append(told)
     return tuple(used)
@@ -70,19 +85,6 @@ def used_grads(grouping: Grouping, results: Mapping[str, FrameResult]) -> tuple[
 
 SAME_EDGE = 0.05
 """Share of the height within which a filter was not moved."""
-
-
-def _same(one: Grad, other: Grad) -> bool:
-    strengths = {nearest_strength(one.stops_at_top), nearest_strength(other.stops_at_top)}
-    near = abs(one.edge_at - other.edge_at) <= SAME_EDGE
-    return one.setup == other.setup and near and len(strengths) == 1
-
-
-def _over(sky: SkyBalance | None) -> float | None:
-    """Return how much brighter a sky is, where that is more than the least it can be."""
-    if sky is None or sky.horizon_at is None or sky.at_least:
-        return None
-    return sky.sky_over_ground_stops
 
 
 class Graduated:
@@ -117,7 +119,14 @@ class Graduated:
         over = _median(sky.sky_over_ground_stops for sky in lines if not sky.at_least)
         if over is not None and (used is not None or not held):
             strength = balancing_strength(over, _median(sky.at_line_stops for sky in lines))
-            return None if strength is None else _advised(strength, lines)
+            if strength is None:
+                return None
+            return GradAdvice(
+                stops=strength,
+                density=round(DENSITY_PER_STOP * strength, 2),
+                kind=mode(sky.kind for sky in lines),
+                edge_at=median(sky.horizon_at for sky in lines if sky.horizon_at is not None),
+            )
         if used is None or (skies and not lines):
             return None
         return GradAdvice(
@@ -126,15 +135,6 @@ class Graduated:
             kind=GradKind.UNTOLD,
             edge_at=used.edge_at,
         )
-
-
-def _advised(strength: float, lines: Sequence[SkyBalance]) -> GradAdvice:
-    return GradAdvice(
-        stops=strength,
-        density=round(DENSITY_PER_STOP * strength, 2),
-        kind=mode(sky.kind for sky in lines),
-        edge_at=median(sky.horizon_at for sky in lines if sky.horizon_at is not None),
-    )
 
 
 def _median(values: Iterable[float | None]) -> float | None:

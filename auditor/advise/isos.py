@@ -44,11 +44,11 @@ def iso_figures(
     own, past = _by_iso(shoot), _by_iso(earlier)
     found: list[IsoFigures] = []
     for body, isos in own.items():
-        known = {
-            iso: {**past.get(body, {}).get(iso, {}), **_telling(isos.get(iso, {}))}
-            for iso in sorted({*isos, *past.get(body, {})})
-        }
-        found += _of_body(body, known, isos)
+        known = {iso: dict(past.get(body, {}).get(iso, {})) for iso in {*isos, *past.get(body, {})}}
+        for iso, rows in isos.items():
+            telling = (row for row in rows.values() if row.full_well_e and row.read_noise_e)
+            known[iso] |= {row.channel: row for row in telling}
+        found += _of_body(body, dict(sorted(known.items())), isos)
     return tuple(found)
 
 
@@ -59,10 +59,6 @@ def _by_iso(rows: Sequence[SensorRow]) -> dict[str, dict[float, dict[str, Sensor
     return bodies
 
 
-def _telling(rows: Rows) -> Rows:
-    return {name: row for name, row in rows.items() if row.full_well_e and row.read_noise_e}
-
-
 def _of_body(
     body: str, known: Mapping[float, Rows], own: Mapping[float, Rows]
 ) -> Iterator[IsoFigures]:
@@ -71,12 +67,14 @@ def _of_body(
         for channel in {name for rows in known.values() for name in rows}
         if (ranges := [r for rows in known.values() if (r := _range(rows.get(channel)))])
     }
-    steps = _gain_steps(known)
-    vain = _in_vain_from(known)
+    # read noise in electrons, where it was measured, by the worst channel
+    told = {iso: [row.read_noise_e for row in rows.values() if row.read_noise_e]
+            for iso, rows in known.items()}  # fmt: skip
+    reads = [(iso, max(noise)) for iso, noise in told.items() if noise]
+    steps, vain = _gain_steps(known, reads), _in_vain_from(reads)
+    whole_stops = [iso for iso in known if abs(math.log2(iso / 100.0) % 1.0 - 0.5) > 0.45]
     for iso, rows in known.items():
-        lower = max(
-            (one for one in known if one < iso * 0.99 and _is_whole_stop(one)), default=None
-        )
+        lower = max((one for one in whole_stops if one < iso * 0.99), default=None)
         reference = known[lower] if lower is not None else {}
         full = [_lost_full_well(row, reference.get(name)) for name, row in rows.items()]
         lost = [best[name] - r for name, row in rows.items() if (r := _range(row))]
@@ -94,11 +92,6 @@ def _of_body(
         )
 
 
-def _is_whole_stop(iso: float) -> bool:
-    stops = math.log2(iso / 100.0)
-    return abs(stops - round(stops)) < 0.05
-
-
 def _range(row: SensorRow | None) -> float | None:
     return None if row is None else row.dynamic_range_stops
 
@@ -110,14 +103,7 @@ def _lost_full_well(row: SensorRow, lower: SensorRow | None) -> float | None:
     return max(0.0, math.log2(lower.full_well_e * lower.iso / (row.full_well_e * row.iso)))
 
 
-def _reads(known: Mapping[float, Rows]) -> list[tuple[float, float]]:
-    """Return (ISO, read noise in electrons) where the latter was measured, by its worst channel."""
-    told = [(iso, [row.read_noise_e for row in rows.values() if row.read_noise_e])
-            for iso, rows in known.items()]  # fmt: skip
-    return [(iso, max(reads)) for iso, reads in told if reads]
-
-
-def _gain_steps(known: Mapping[float, Rows]) -> set[float]:
+def _gain_steps(known: Mapping[float, Rows], reads: Sequence[tuple[float, float]]) -> set[float]:
     """Return the ISOs at which a second gain sets in: the read noise drops, the range rises."""
     ranges = {
         iso: min(found)
@@ -126,15 +112,14 @@ def _gain_steps(known: Mapping[float, Rows]) -> set[float]:
     }
     return {
         upper
-        for (lower, noise), (upper, less) in pairwise(_reads(known))
+        for (lower, noise), (upper, less) in pairwise(reads)
         if math.log2(noise / less) >= GAIN_STEP_STOPS
         and ranges.get(upper, -math.inf) > ranges.get(lower, math.inf)
     }
 
 
-def _in_vain_from(known: Mapping[float, Rows]) -> float | None:
+def _in_vain_from(reads: Sequence[tuple[float, float]]) -> float | None:
     """Return the lowest ISO from which on no other measured a stop or more higher reads quieter."""
-    reads = _reads(known)
     for iso, noise in reads:
         higher = [less for other, less in reads if other >= 1.9 * iso]
         if higher and min(higher) >= noise * ISO_IN_VAIN:

@@ -88,31 +88,21 @@ def _by_filter(
     groups: list[list[str]] = []
     for name in names:
         for group in groups:
-            first = group[0]
-            other_water = _other_water(exposures[name], exposures[first])
-            if _same_filter(pairs[name], pairs[first]) and not (
-                other_water and _placed_alike(pairs[name], pairs[first])
-            ):
+            pair, first = pairs[name], pairs[group[0]]
+            placed = abs(pair.placement_difference_stops - first.placement_difference_stops)
+            times = exposures[name].time_s, exposures[group[0]].time_s
+            other_water = (
+                placed < SAME_PLACEMENT_STOPS
+                and times[0]
+                and times[1]
+                and abs(math.log2(times[0] / times[1])) >= OTHER_TIME_STOPS
+            )
+            if abs(pair.filter_stops - first.filter_stops) <= SAME_FILTER_STOPS and not other_water:
                 group.append(name)
                 break
         else:
             groups.append([name])
     return groups
-
-
-def _same_filter(one: SiblingPair, other: SiblingPair) -> bool:
-    return abs(one.filter_stops - other.filter_stops) <= SAME_FILTER_STOPS
-
-
-def _placed_alike(one: SiblingPair, other: SiblingPair) -> bool:
-    apart = one.placement_difference_stops - other.placement_difference_stops
-    return abs(apart) < SAME_PLACEMENT_STOPS
-
-
-def _other_water(one: ExposureFacts, other: ExposureFacts) -> bool:
-    if not one.time_s or not other.time_s:
-        return False
-    return abs(math.log2(one.time_s / other.time_s)) >= OTHER_TIME_STOPS
 
 
 class Against(StrEnum):

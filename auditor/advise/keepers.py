@@ -91,30 +91,54 @@ def choose_keepers(
     chosen: list[Choice] = []
     for setup in grouping.setups:
         members = [name for name in setup.frames if name in by_id and name in results]
-        looks = {name: _look(by_id[name]) for name in members} if len(members) > 1 else {}
+        looks: dict[str, FrameContrast] = {}
+        for name in members if len(members) > 1 else ():
+            settled = by_id[name].settled()
+            damaged = bool(settled.mosaic.damage)
+            looks[name] = FrameContrast(contrast_of(settled), damaged, settled.orientation)
         brackets = [bracket for bracket in grouping.brackets if bracket.setup == setup.id]
-        for kind in keeper_kinds(members, exposures, pairs):
-            focus = _focus(kind.frames, looks)
-            found = {name: looks[name].contrast for name in kind.frames if name in looks}
-            # another focus is no shake: the frame is sharp elsewhere
-            steady = compare_steadiness(found) if focus is None else {}
-            judged = _judge(kind.frames, results, looks, limits, steady)
-            best = judged[0].id
-            chosen.append(
-                Choice(
-                    setup=setup.id,
-                    kind=kind,
-                    judged=judged,
-                    results=results,
-                    brackets=brackets,
-                    patches=_patches(kind, results, limits),
-                    blown=frozenset(n for n in kind.frames if results[n].verdict.lost_highlights),
-                    focus=focus,
-                    softer=_softer(looks.get(best), _short(pairs.get(best), looks)),
-                    moved=tuple(_moved(steady, looks)),
-                )
-            )
+        chosen += [
+            replace(_choice(kind, results, looks, limits, pairs), setup=setup.id, brackets=brackets)
+            for kind in keeper_kinds(members, exposures, pairs)
+        ]
     return tuple(chosen)
+
+
+def _choice(
+    kind: KeeperKind,
+    results: Mapping[str, FrameResult],
+    looks: Mapping[str, FrameContrast],
+    limits: JudgeSettings,
+    pairs: Mapping[str, SiblingPair],
+) -> Choice:
+    """Choose from the frames of one kind."""
+    found = {name: looks[name].contrast for name in kind.frames if name in looks}
+    turns = {looks[name].orientation for name in found}
+    focus = focus_ends(found, turns.pop()) if len(turns) == 1 else None
+    # another focus is no shake: the frame is sharp elsewhere
+    steady = compare_steadiness(found) if focus is None else {}
+    moved = []
+    for name, one in steady.items():
+        if places := moved_places(one, looks[name].orientation):
+            moved.append(MovedPlaces(frame=name, share=round(one.moved_share, 4), places=places))
+    judged = _judge(kind.frames, results, looks, limits, steady)
+    best, pair = judged[0].id, pairs.get(judged[0].id)
+    softer = None
+    if pair is not None and best in looks and pair.short in looks:
+        softer = softer_than(looks[best].contrast, looks[pair.short].contrast)
+    areas = {name: results[name].largest_blown_area for name in kind.frames}
+    return Choice(
+        setup="",
+        kind=kind,
+        judged=judged,
+        results=results,
+        brackets=(),
+        patches={n: p.share for n, p in areas.items() if p and p.share >= limits.patch_limit},
+        blown=frozenset(n for n in kind.frames if results[n].verdict.lost_highlights),
+        focus=focus,
+        softer=softer,
+        moved=tuple(moved),
+    )
 
 
 def with_moved(grouping: Grouping, choices: Sequence[Choice]) -> Grouping:
@@ -127,47 +151,6 @@ def with_moved(grouping: Grouping, choices: Sequence[Choice]) -> Grouping:
         for setup in grouping.setups
     )
     return replace(grouping, setups=setups)
-
-
-def _moved(
-    steady: Mapping[str, Steadiness], looks: Mapping[str, FrameContrast]
-) -> Iterator[MovedPlaces]:
-    for name, found in steady.items():
-        places = moved_places(found, looks[name].orientation)
-        if places:
-            share = round(found.moved_share, 4)
-            yield MovedPlaces(frame=name, share=share, places=places)
-
-
-def _patches(
-    kind: KeeperKind, results: Mapping[str, FrameResult], limits: JudgeSettings
-) -> dict[str, float]:
-    found = {name: results[name].largest_blown_area for name in kind.frames}
-    return {name: p.share for name, p in found.items() if p and p.share >= limits.patch_limit}
-
-
-def _short(pair: SiblingPair | None, looks: Mapping[str, FrameContrast]) -> FrameContrast | None:
-    return None if pair is None else looks.get(pair.short)
-
-
-def _softer(frame: FrameContrast | None, short: FrameContrast | None) -> float | None:
-    if frame is None or short is None:
-        return None
-    return softer_than(frame.contrast, short.contrast)
-
-
-def _look(frame: ShootFrame) -> FrameContrast:
-    settled = frame.settled()
-    return FrameContrast(contrast_of(settled), bool(settled.mosaic.damage), settled.orientation)
-
-
-def _focus(names: Sequence[str], looks: Mapping[str, FrameContrast]) -> tuple[str, str] | None:
-    """Return the frames focused in front and at the back, where focus was moved."""
-    found = {name: looks[name] for name in names if name in looks}
-    turns = {look.orientation for look in found.values()}
-    if len(turns) != 1:
-        return None
-    return focus_ends({name: look.contrast for name, look in found.items()}, turns.pop())
 
 
 def _judge(
@@ -187,8 +170,10 @@ def _judge(
     for name in names:
         tone, damaged = tones[name], name in looks and looks[name].damaged
         darker = max(known) - tone if known and tone is not None else 0.0
-        against = [*_lost_tones(results[name], limits), *_too_hot(results[name], limits)]
-        against += _against(results[name], steady.get(name), darker, damaged=damaged)
+        against = [
+            *_against_tones(results[name], limits, darker),
+            *_against_pixels(results[name], limits, steady.get(name), damaged=damaged),
+        ]
         ordered = sorted(against, key=lambda one: -one.penalty)
         judged.append(Judged(name, tuple(ordered)))
     return sorted(judged, key=lambda one: one.order)
@@ -201,43 +186,18 @@ def _tone_stops(result: FrameResult, *, by_floor: bool) -> float | None:
     doubling it costs a stop. The two scales cannot be compared.
     """
     iso = result.exposure.iso
+    by_iso = -math.log2(iso / 100.0) if iso else None
     tones = []
     for channel in result.channels:
-        span = channel.dynamic_range_stops if by_floor else _span_by_iso(iso)
+        span = channel.dynamic_range_stops if by_floor else by_iso
         if span is None or channel.median_stops is None:
             return None
         tones.append(span - channel.median_stops)
     return min(tones, default=None)
 
 
-def _span_by_iso(iso: float | None) -> float | None:
-    return -math.log2(iso / 100.0) if iso else None
-
-
-def _against(
-    result: FrameResult, steady: Steadiness | None, darker: float, *, damaged: bool
-) -> Iterator[Penalty]:
-    """Yield what speaks against a frame beside lost tones and hot pixels."""
-    if damaged:
-        yield Penalty(Against.DAMAGE, DAMAGED)
-    spare = result.headroom_stops or 0.0
-    if spare > SPARE_FREE_STOPS:
-        penalty = SPARE_SLOPE * (spare - SPARE_FREE_STOPS)
-        yield Penalty(Against.HEADROOM, penalty, spare)
-    if darker > 0.1:
-        yield Penalty(Against.NOISE, NOISE_SLOPE * darker, darker)
-    if steady is not None:
-        yield from _unsteady(steady)
-
-
-def _too_hot(result: FrameResult, limits: JudgeSettings) -> Iterator[Penalty]:
-    hot = result.hot_pixels.per_megapixel if result.hot_pixels else 0.0
-    if hot > limits.hot_limit_per_megapixel:
-        penalty = HOT_SLOPE * math.log2(hot / limits.hot_limit_per_megapixel)
-        yield Penalty(Against.HOT, penalty, hot)
-
-
-def _lost_tones(result: FrameResult, limits: JudgeSettings) -> Iterator[Penalty]:
+def _against_tones(result: FrameResult, limits: JudgeSettings, darker: float) -> Iterator[Penalty]:
+    """Yield what speaks against a frame by its exposure; ``darker`` than its siblings in stops."""
     blown, blocked = result.blown_fraction or 0.0, result.blocked_fraction or 0.0
     if blown > 0:
         step = BLOWN_STEP if result.verdict.lost_highlights else 0.0
@@ -245,12 +205,26 @@ def _lost_tones(result: FrameResult, limits: JudgeSettings) -> Iterator[Penalty]
     if blocked > 0:
         step = BLOCKED_STEP if blocked >= limits.blocked_limit else 0.0
         yield Penalty(Against.BLOCKED, step + BLOCKED_SLOPE * min(0.6, blocked), blocked)
+    spare = result.headroom_stops or 0.0
+    if spare > SPARE_FREE_STOPS:
+        yield Penalty(Against.HEADROOM, SPARE_SLOPE * (spare - SPARE_FREE_STOPS), spare)
+    if darker > 0.1:
+        yield Penalty(Against.NOISE, NOISE_SLOPE * darker, darker)
 
 
-def _unsteady(steady: Steadiness) -> Iterator[Penalty]:
-    if steady.sharpness < SOFT_FREE:
+def _against_pixels(
+    result: FrameResult, limits: JudgeSettings, steady: Steadiness | None, *, damaged: bool
+) -> Iterator[Penalty]:
+    """Yield what speaks against a frame whatever its exposure."""
+    if damaged:
+        yield Penalty(Against.DAMAGE, DAMAGED)
+    hot = result.hot_pixels.per_megapixel if result.hot_pixels else 0.0
+    if hot > limits.hot_limit_per_megapixel:
+        penalty = HOT_SLOPE * math.log2(hot / limits.hot_limit_per_megapixel)
+        yield Penalty(Against.HOT, penalty, hot)
+    if steady is not None and steady.sharpness < SOFT_FREE:
         penalty = min(MOST_SOFT, SOFT_SLOPE * -math.log2(max(0.05, steady.sharpness)))
         yield Penalty(Against.SOFT, penalty, 1.0 - steady.sharpness)
-    if steady.moved_share > MOVED_SHARE:
+    if steady is not None and steady.moved_share > MOVED_SHARE:
         penalty = 2.0 * (steady.moved_share - MOVED_SHARE)
         yield Penalty(Against.WIND, penalty, steady.moved_share)

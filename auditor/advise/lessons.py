@@ -159,18 +159,21 @@ def draw_lessons(
         With the settings for next time.
     filters : sequence of FilterVerdict
     """
-    once = {result.id: result for result in _measured_once(results.values())}
+    once: dict[str, FrameResult] = {}
+    for result in results.values():
+        # the first of copies stands for all: a copy is no second frame
+        if result.status == FrameStatus.MEASURED and once.keys().isdisjoint(result.also_at):
+            once[result.id] = result
     found: dict[str, list[tuple[FrameResult, Finding]]] = defaultdict(list)
     for result in once.values():
         for finding in result.findings:
             found[finding.code].append((result, finding))
-    unread = [result for result in results.values() if _is_unread(result)]
-    lost = list(_lost(once, grouping))
+    lost, grads = list(_lost(once, grouping)), used_grads(grouping, results)
     lines = [
-        *_unreadable(unread),
+        *_unreadable(results.values()),
         *(line for code in DAMAGE for line in _plain(found[code])),
         *lost,
-        *_filters(filters, used_grads(grouping, results)),
+        *([Filters(filters=filters, grads=grads)] if filters or grads else []),
         *_match(once, grouping, found[FindingCode.PLACEMENT_OFF]),
         *_habit(
             once,
@@ -182,21 +185,6 @@ def draw_lessons(
         *(line for code in AT_RISK for line in _plain(found[code])),
     ]
     return tuple(lines[:MOST])
-
-
-def _is_unread(result: FrameResult) -> bool:
-    """Whether a file could not be read; one that was not reached may well be."""
-    reached = result.error is None or result.error.code != "interrupted"
-    return result.status == FrameStatus.UNREADABLE and reached
-
-
-def _measured_once(results: Iterable[FrameResult]) -> list[FrameResult]:
-    """Return what was measured, the first of copies for all: a copy is no second frame."""
-    kept: dict[str, FrameResult] = {}
-    for result in results:
-        if result.status == FrameStatus.MEASURED and kept.keys().isdisjoint(result.also_at):
-            kept[result.id] = result
-    return list(kept.values())
 
 
 def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Lost]:
@@ -231,11 +219,6 @@ def _lit_again(dark: FrameResult, results: Mapping[str, FrameResult], grouping: 
     return False
 
 
-def _filters(filters: Sequence[FilterVerdict], grads: Sequence[UsedGrad]) -> Iterator[LessonFacts]:
-    if filters or grads:
-        yield Filters(filters=filters, grads=grads)
-
-
 def _match(
     results: Mapping[str, FrameResult], grouping: Grouping, off: Found
 ) -> Iterator[LessonFacts]:
@@ -243,28 +226,23 @@ def _match(
     ids = {frame.id for frame, _ in off}
     best = [pair for pair in grouping.siblings if pair.best]
     matched = [pair for pair in best if pair.long not in ids]
-    pairs = sorted(
-        (pair for pair in best if pair.long in ids and not _tried_again(pair, matched, results)),
-        key=lambda pair: -abs(pair.placement_difference_stops),
-    )
+    starts = {pair.long: _times(results.get(pair.long))[0] for pair in matched}
+    pairs = []
+    for pair in (one for one in best if one.long in ids):
+        end_s = _times(results.get(pair.long))[1]
+        again = [
+            start_s
+            for other in matched
+            if other.setup == pair.setup
+            and abs(other.filter_stops - pair.filter_stops) <= SAME_FILTER_STOPS
+            and (start_s := starts[other.long]) is not None
+            and end_s is not None
+            and 0.0 <= start_s - end_s <= RETAKE_S
+        ]
+        pairs += [] if again else [pair]
+    pairs.sort(key=lambda pair: -abs(pair.placement_difference_stops))
     if pairs:
         yield Unmatched(pairs=pairs, worst=results.get(pairs[0].long), of=len(best))
-
-
-def _tried_again(
-    pair: SiblingPair, matched: Sequence[SiblingPair], results: Mapping[str, FrameResult]
-) -> bool:
-    """Whether the same filter was used again at once, and matched."""
-    end_s = _times(results.get(pair.long))[1]
-    starts = [
-        _times(results.get(other.long))[0]
-        for other in matched
-        if other.setup == pair.setup
-        and abs(other.filter_stops - pair.filter_stops) <= SAME_FILTER_STOPS
-    ]
-    return end_s is not None and any(
-        start_s is not None and 0.0 <= start_s - end_s <= RETAKE_S for start_s in starts
-    )
 
 
 def _times(frame: FrameResult | None) -> tuple[float, float] | tuple[None, None]:
@@ -288,11 +266,18 @@ def _habit(
         for frame, _ in spare
         if frame.id in pairs and _darker_than_short(frame, pairs[frame.id], results)
     ]
+    high_iso = [
+        (one.number("before"), one.number("iso"))
+        for numbers, advice in told
+        for one in advice.remarks
+        if one.code == RemarkCode.LOWER_ISO and one.number("before") >= 2.0 * one.number("iso")
+        for _ in numbers
+    ]
     found = Placement(
         advised=sum(len(numbers) for numbers, _ in told),
         good=sum(len(numbers) for numbers, one in told if _within(one, lost)),
         off=sorted(off, key=lambda one: -abs(one[1].change_stops)),
-        high_iso=[pair for numbers, advice in told for pair in _isos(advice) for _ in numbers],
+        high_iso=high_iso,
         dark=dark,
         filtered=len(pairs),
         of=len(results),
@@ -328,13 +313,6 @@ def _third(stops: float) -> bool:
     return abs(stops) <= MARGIN_STOPS + DIAL_ERROR_STOPS
 
 
-def _isos(advice: NextTime) -> Iterator[tuple[float, float]]:
-    """Yield the ISO that a set-up was taken at, and the one advised, where that is half or less."""
-    for one in advice.remarks:
-        if one.code == RemarkCode.LOWER_ISO and one.number("before") >= 2.0 * one.number("iso"):
-            yield one.number("before"), one.number("iso")
-
-
 def _preview(early: Found, hides: Found, frames: int) -> Iterator[LessonFacts]:
     values = [finding.value for _, finding in early if finding.value is not None]
     if values or hides:
@@ -363,10 +341,15 @@ _HELPS = {
 }
 
 
-def _unreadable(unread: Sequence[FrameResult]) -> list[LessonFacts]:
-    """Return a lesson for each thing that may help, that for damaged files first."""
+def _unreadable(results: Iterable[FrameResult]) -> list[LessonFacts]:
+    """Return a lesson for each thing that may help, that for damaged files first.
+
+    A file that was not reached may well be read.
+    """
     told: dict[Helps, list[FrameResult]] = {helps: [] for helps in Helps}
-    for result in unread:
-        kind = FailureKind.DAMAGED if result.error is None else result.error.kind
-        told[_HELPS[kind]].append(result)
+    for result in results:
+        reached = result.error is None or result.error.code != "interrupted"
+        if result.status == FrameStatus.UNREADABLE and reached:
+            kind = FailureKind.DAMAGED if result.error is None else result.error.kind
+            told[_HELPS[kind]].append(result)
     return [Unread(helps=helps, results=results) for helps, results in told.items() if results]

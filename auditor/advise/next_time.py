@@ -89,35 +89,60 @@ def with_next_time(
         # the times of frames behind a grad hold for the same grad once more
         same = [shot for shot in found if grad and graduated.behind.get(shot.id) == grad.stops]
         joint = same or bare or found
-        if not joint:
-            continue
-        ref = _start([shot for shot in joint if shot.id not in ends] or joint)
-        most = most_light(joint, ref)
-        settings = dial(most.stops, ref, base_iso(joint), true_isos)
-        # the frames of a panorama follow each other too fast for a filter's times
-        mine = own if len(members) == 1 else []
-        drift = ref.drift or 0.0
-        advice = NextTime(
-            time_s=settings.time_s,
-            f_number=settings.f_number,
-            iso=settings.iso,
-            frame=ref.id,
-            change_stops=round(settings.stops - ref.stops, 4),
-            headroom_stops=round(most.stops + MARGIN_STOPS - settings.stops, 4),
-            joint=tuple(shot.id for shot in joint),
-            behind=behind(settings, mine, drift),
-            grad=grad,
-            remarks=(
-                _limit(most, len(joint), panorama=len({shot.setup for shot in joint}) > 1),
-                *_retaken(joint, again - {most.shot.id}),
-                *_changes(ref, settings, true_isos),
-                *remedies(settings, mine, drift),
-                *([_drift_allowed(drift)] if mine and abs(drift) >= STEADY_STOPS else []),
-            ),
-        )
-        told |= dict.fromkeys(members, advice)
+        if joint:
+            # the frames of a panorama follow each other too fast for a filter's times
+            mine = own if len(members) == 1 else []
+            advice = _advice(joint, ends, again, mine, true_isos)
+            told |= dict.fromkeys(members, replace(advice, grad=grad))
     setups = tuple(replace(setup, next_time=told.get(setup.id)) for setup in grouping.setups)
     return replace(grouping, setups=setups)
+
+
+def _advice(
+    joint: Sequence[PlainShot],
+    ends: frozenset[str],
+    again: frozenset[str],
+    own: Sequence[tuple[str, float]],
+    true_isos: Mapping[float, float],
+) -> NextTime:
+    """Work out the settings for frames that share them.
+
+    Parameters
+    ----------
+    ends, again : frozenset of str
+        Dark and bright ends of brackets; frames that were taken again at once.
+    own : sequence of (name, stops)
+        Filters whose times are told.
+    """
+    placed = [shot for shot in joint if shot.id not in ends] or joint
+    sound = [shot for shot in placed if not shot.grave]
+    least = min(placed, key=lambda shot: shot.frame.blown_fraction or 0.0)
+    ref = sound[-1] if sound else least
+    most, drift = most_light(joint, ref), ref.drift or 0.0
+    settings = dial(most.stops, ref, base_iso(joint), true_isos)
+    remarks = [
+        _limit(most, len(joint), panorama=len({shot.setup for shot in joint}) > 1),
+        *(
+            remark(RemarkCode.RETAKEN, frame=shot.id, time_s=_dial_s(shot.frame))
+            for shot in joint
+            if shot.id in again and shot is not most.shot
+        ),
+        *_changes(ref, settings, true_isos),
+        *remedies(settings, own, drift),
+    ]
+    if own and abs(drift) >= STEADY_STOPS:
+        remarks.append(remark(RemarkCode.DRIFT_ALLOWED, drift_stops_per_min=drift))
+    return NextTime(
+        time_s=settings.time_s,
+        f_number=settings.f_number,
+        iso=settings.iso,
+        frame=ref.id,
+        change_stops=round(settings.stops - ref.stops, 4),
+        headroom_stops=round(most.stops + MARGIN_STOPS - settings.stops, 4),
+        joint=tuple(shot.id for shot in joint),
+        behind=behind(settings, own, drift),
+        remarks=tuple(remarks),
+    )
 
 
 def _bracket_ends(grouping: Grouping, results: Mapping[str, FrameResult]) -> frozenset[str]:
@@ -130,35 +155,25 @@ def _bracket_ends(grouping: Grouping, results: Mapping[str, FrameResult]) -> fro
     return frozenset(ends)
 
 
-def _start(placed: Sequence[PlainShot]) -> PlainShot:
-    """Return the frame to start from: the latest that lost no area, else that which lost least."""
-    held = [shot for shot in placed if not shot.grave]
-    return held[-1] if held else min(placed, key=lambda shot: shot.frame.blown_fraction or 0.0)
-
-
 def _together(grouping: Grouping, results: Mapping[str, FrameResult]) -> Iterator[tuple[str, ...]]:
-    """Yield the ids of set-ups that share their settings: those of a panorama, else each alone."""
+    """Yield the ids of set-ups that share their settings: those of a panorama, else each alone.
+
+    Panoramas that are rows of one view are one.
+    """
     home = {frame: setup.id for setup in grouping.setups for frame in setup.frames}
+    views: list[tuple[str, ...]] = []
+    for row in (one.frames for one in grouping.panoramas):
+        if views and _next_row(results.get(views[-1][-1]), results.get(row[0])):
+            views[-1] += row
+        else:
+            views.append(row)
     taken: set[str] = set()
-    for frames in _views([one.frames for one in grouping.panoramas], results):
+    for frames in views:
         members = tuple(dict.fromkeys(home[frame] for frame in frames if frame in home))
         if members and taken.isdisjoint(members):
             taken.update(members)
             yield members
     yield from ((setup.id,) for setup in grouping.setups if setup.id not in taken)
-
-
-def _views(
-    rows: Sequence[tuple[str, ...]], results: Mapping[str, FrameResult]
-) -> list[tuple[str, ...]]:
-    """Join panoramas that are rows of one view."""
-    views: list[tuple[str, ...]] = []
-    for row in rows:
-        if views and _next_row(results.get(views[-1][-1]), results.get(row[0])):
-            views[-1] += row
-        else:
-            views.append(row)
-    return views
 
 
 def _next_row(last: FrameResult | None, first: FrameResult | None) -> bool:
@@ -182,12 +197,6 @@ def _limit(most: MostLight, frames: int, *, panorama: bool) -> Remark:
     else:
         own |= {"frames": frames}
     return remark(most.limit, **own)
-
-
-def _retaken(shots: Sequence[PlainShot], again: frozenset[str]) -> Iterator[Remark]:
-    for shot in shots:
-        if shot.id in again:
-            yield remark(RemarkCode.RETAKEN, frame=shot.id, time_s=_dial_s(shot.frame))
 
 
 def _dial_s(frame: FrameResult) -> float | None:
@@ -223,10 +232,6 @@ def _changes(
         and math.log2(time_s / before.time_s) >= LONGER_STOPS
     ):
         yield remark(RemarkCode.STILL_AIR, time_s=time_s, before_s=_dial_s(ref.frame))
-
-
-def _drift_allowed(drift: float) -> Remark:
-    return remark(RemarkCode.DRIFT_ALLOWED, drift_stops_per_min=drift)
 
 
 def next_times(setups: Sequence[Setup]) -> list[tuple[tuple[int, ...], NextTime]]:

@@ -6,7 +6,7 @@ another frame of it holds what this one does not; the sun itself and glitter cli
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from enum import StrEnum
 
 from auditor.model.audit import Audit, FrameResult
@@ -39,17 +39,13 @@ def outcome_of(frame: FrameResult, bracketed: Collection[str]) -> Outcome:
     if frame.verdict == Verdict.DARK_FRAME:
         return Outcome.DARK
     lost = {found.code for found in frame.findings if found.severity is Severity.LOST}
+    if not lost and frame.verdict == Verdict.MAY_BE_CLIPPED:
+        return Outcome.MAY_BE_CLIPPED
     if not lost:
-        return _without_loss(frame)
+        return Outcome.POINTS if frame.blown_fraction else Outcome.CLEAN
     if lost <= {"blown-area", "blocked-area"} and frame.id in bracketed:
         return Outcome.BRACKETED
     return Outcome.LOST
-
-
-def _without_loss(frame: FrameResult) -> Outcome:
-    if frame.verdict == Verdict.MAY_BE_CLIPPED:
-        return Outcome.MAY_BE_CLIPPED
-    return Outcome.POINTS if frame.blown_fraction else Outcome.CLEAN
 
 
 def lost_fraction(frame: FrameResult) -> float:
@@ -70,13 +66,9 @@ def largest_losses(audit: Audit, most: int = 3) -> tuple[str, ...]:
         (frame for frame in audit.frames if told[frame.id] is Outcome.LOST),
         key=lambda frame: (-lost_fraction(frame), frame.id),
     )
-    return _one_a_setup(audit, [frame.id for frame in lost])[:most]
-
-
-def _one_a_setup(audit: Audit, frames: Sequence[str]) -> tuple[str, ...]:
-    """Put the first of each composition before the others, the order kept."""
     setup_of = {frame: setup.id for setup in audit.setups for frame in setup.frames}
     firsts: dict[str, str] = {}
-    for frame in frames:
-        firsts.setdefault(setup_of.get(frame, frame), frame)
-    return (*firsts.values(), *(frame for frame in frames if frame not in firsts.values()))
+    for frame in lost:
+        firsts.setdefault(setup_of.get(frame.id, frame.id), frame.id)
+    others = [frame.id for frame in lost if frame.id not in firsts.values()]
+    return (*firsts.values(), *others)[:most]
