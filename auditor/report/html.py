@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from base64 import b64encode
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
@@ -27,7 +27,7 @@ from auditor.report.html_data import (
     unbroken,
 )
 from auditor.report.page import build_page
-from auditor.report.page_pictures import FramePictures, fitted, frame_pictures
+from auditor.report.page_pictures import fitted, frame_pictures
 from auditor.report.page_records import Page
 from auditor.report.picture_files import PICTURES_FOLDER, PictureFiles
 from auditor.report.style import PAGE_PATTERNS, palette_css
@@ -91,12 +91,12 @@ def build_html(
     """
     page = build_page(audit, kinds)
     numbers = {frame.id: number for number, frame in enumerate(page.frames)}
-    pictures = _Pictures(roomy=len(page.frames) <= roomy_up_to, shown=small, files=files or {})
-    chunks = list(_chunks(audit, page, measurements, pictures))
+    roomy = len(page.frames) <= roomy_up_to
+    chunks, beside = _chunks(audit, page, measurements, files or {}, small=small, roomy=roomy)
     setups = [record_data(setup, numbers, without=AT_ONCE) for setup in page.setups]
     script, style = page_script(), page_style(STYLES)
     # this very script and style, and pictures that need no network; nothing else
-    beside = " 'self' file:" if pictures.beside or files else ""
+    outside = " 'self' file:" if beside or files else ""
     html = page_template("report.html.j2").render(
         page=page,
         number=numbers.get,
@@ -108,9 +108,9 @@ def build_html(
         script=Markup(script),
         style=Markup(style),
         policy=f"default-src 'none'; script-src {digest(script)}; style-src {digest(style)}; "
-        f"img-src data:{beside}; base-uri 'none'; form-action 'none'",
+        f"img-src data:{outside}; base-uri 'none'; form-action 'none'",
     )
-    return HtmlReport(html.encode("utf-8", "replace"), pictures.beside)
+    return HtmlReport(html.encode("utf-8", "replace"), beside)
 
 
 @cache
@@ -146,44 +146,39 @@ def digest(text: str) -> str:
 
 
 def _chunks(
-    audit: Audit, page: Page, measurements: MeasurementSource, pictures: _Pictures
-) -> Iterator[tuple[str, Markup]]:
-    """Yield details and pictures of the frames, :data:`CHUNK` frames at a time.
+    audit: Audit,
+    page: Page,
+    measurements: MeasurementSource,
+    files: Mapping[str, PictureFiles],
+    *,
+    small: bool,
+    roomy: bool,
+) -> tuple[list[tuple[str, Markup]], dict[str, bytes]]:
+    """Return details and small pictures, :data:`CHUNK` frames at a time, and previews beside.
 
     Details are text that packs well. Pictures are packed already, and are needed while scrolling:
     they stay as they are.
     """
     results = {frame.id: frame for frame in audit.frames}
+    chunks: list[tuple[str, Markup]] = []
+    beside: dict[str, bytes] = {}
     for start in range(0, len(page.frames), CHUNK):
         details, addresses = [], []
-        for number, sheet in enumerate(page.frames[start : start + CHUNK], start):
+        for number, sheet in enumerate(page.frames[start : start + CHUNK], start + 1):
             found = frame_pictures(results[sheet.id], measurements)
-            details.append(detail_data(sheet, found, pictures.files.get(sheet.id)))
-            addresses.append(pictures.of(number, found))
-        yield packed(details), Markup(as_json(addresses))
-
-
-class _Pictures:
-    """Where the small pictures go, into the page or beside it; and where the large ones are."""
-
-    def __init__(self, *, roomy: bool, shown: bool, files: Mapping[str, PictureFiles]) -> None:
-        self.roomy = roomy
-        self.shown = shown
-        self.files = files
-        self.beside: dict[str, bytes] = {}
-
-    def of(self, number: int, found: FramePictures | None) -> dict[str, str | None]:
-        """Return the addresses of one frame's pictures, base64 for those in the page."""
-        if found is None or not self.shown:
-            return {"small": None, "preview": None}
-        small = found.thumb if self.roomy else fitted(found.thumb, SMALL_PICTURE_BYTES)
-        preview = None
-        if found.preview is not None and self.roomy:
-            preview = data_address(found.preview)
-        elif found.preview is not None:
-            preview = f"{PICTURES_FOLDER}/preview-{number + 1:06d}.jpg"
-            self.beside[preview] = found.preview
-        return {"small": data_address(small), "preview": preview}
+            details.append(detail_data(sheet, found, files.get(sheet.id)))
+            address: dict[str, str | None] = {"small": None, "preview": None}
+            if found is not None and small:
+                thumb = found.thumb if roomy else fitted(found.thumb, SMALL_PICTURE_BYTES)
+                address["small"] = data_address(thumb)
+                if found.preview is not None and roomy:
+                    address["preview"] = data_address(found.preview)
+                elif found.preview is not None:
+                    name = f"{PICTURES_FOLDER}/preview-{number:06d}.jpg"
+                    address["preview"], beside[name] = name, found.preview
+            addresses.append(address)
+        chunks.append((packed(details), Markup(as_json(addresses))))
+    return chunks, beside
 
 
 def data_address(jpeg: bytes) -> str:
