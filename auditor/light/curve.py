@@ -79,7 +79,12 @@ def light_points(
     dots = [_dot(frame, filters.get(frame.id), place) for frame in frames if frame.id not in graded]
     told = [dot for dot in dots if dot is not None]
     told.sort(key=lambda dot: math.inf if dot.at_s is None else dot.at_s)
-    return tuple(_with_drift(dot, (drifts or {}).get(dot.point.frame)) for dot in told)
+    points = []
+    for dot in told:
+        drift = (drifts or {}).get(dot.point.frame)
+        moved = drift * dot.time_s / 60.0 if drift is not None and dot.time_s >= LONG_S else None
+        points.append(replace(dot.point, drift_stops_per_min=drift, moved_stops=moved))
+    return tuple(points)
 
 
 def filter_stops(siblings: Iterable[SiblingPair]) -> dict[str, float]:
@@ -116,33 +121,20 @@ def _dot(frame: FrameResult, held_stops: float | None, place: Position | None) -
     if scene is None:
         return None
     facts = FileFacts(captured_at=frame.captured_at, exposure=frame.exposure)
-    opened = facts.opened
-    late = frame.exposure.stamp_at_end and opened is not None
+    opened, stood = facts.opened, frame.position or place
+    stamp = frame.captured_at
+    if frame.exposure.stamp_at_end and opened is not None:
+        stamp = opened.isoformat(timespec="milliseconds")
+    sun = sun_position(opened, stood) if opened is not None and stood is not None else None
     point = LightPoint(
         frame=frame.id,
-        captured_at=opened.isoformat(timespec="milliseconds")
-        if late and opened is not None
-        else frame.captured_at,
+        captured_at=stamp,
         scene_ev100=scene + (held_stops or 0.0),
         filtered=held_stops is not None,
+        sun_altitude_deg=sun.altitude_deg if sun else None,
+        phase=phase_of(sun) if sun else None,
     )
-    lit = _with_sun(point, facts, frame.position or place)
-    return _Dot(lit, facts.middle_s, frame.exposure.time_s or 0.0)
-
-
-def _with_sun(point: LightPoint, facts: FileFacts, place: Position | None) -> LightPoint:
-    moment = facts.opened
-    if moment is None or place is None:
-        return point
-    sun = sun_position(moment, place)
-    if sun is None:
-        return point
-    return replace(point, sun_altitude_deg=sun.altitude_deg, phase=phase_of(sun))
-
-
-def _with_drift(dot: _Dot, drift: float | None) -> LightPoint:
-    moved = drift * dot.time_s / 60.0 if drift is not None and dot.time_s >= LONG_S else None
-    return replace(dot.point, drift_stops_per_min=drift, moved_stops=moved)
+    return _Dot(point, facts.middle_s, frame.exposure.time_s or 0.0)
 
 
 DAY_BEGINS_H = 4.0

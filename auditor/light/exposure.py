@@ -55,15 +55,13 @@ def parse_shutter(text: str) -> float:
     """
     tidy = text.translate(_TYPOGRAPHIC).lower().replace(" ", "")
     fraction = _FRACTION.fullmatch(tidy)
-    seconds = _divide(fraction) if fraction else _add_parts(tidy)
+    if fraction:
+        seconds = float(fraction[1]) / float(fraction[2]) if float(fraction[2]) else None
+    else:
+        seconds = _add_parts(tidy)
     if seconds is None or not SHORTEST_S <= seconds <= LONGEST_S:
         raise WrongCall(f"{text[:40]!r} is no shutter time. {HELP}")
     return seconds
-
-
-def _divide(fraction: re.Match[str]) -> float | None:
-    top, bottom = float(fraction[1]), float(fraction[2])
-    return top / bottom if bottom else None
 
 
 def _add_parts(tidy: str) -> float | None:

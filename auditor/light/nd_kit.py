@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from string import ascii_uppercase
 
 from auditor.light.filters import drifting
 from auditor.light.nd_plan import OwnFilter, check_drift, marked_filters, own_filters
@@ -141,24 +142,24 @@ def plan_kit(
         raise WrongCall(
             "The history knows no filter yet. Name yours: --kit --filter six=6.2 --filter big=9.8."
         )
-    singles = [_single(number, entry) for number, entry in enumerate(own[:MOST_FILTERS])]
+    singles = [
+        KitColumn(mark, entry.name, entry.stops, entry.spread_stops, entry.known is not None)
+        for mark, entry in zip(ascii_uppercase, own[:MOST_FILTERS], strict=False)
+    ]
     stacks = _useful_stacks(singles)
     columns = [*singles, *stacks][:MOST_COLUMNS]
-    rows = tuple(
-        _row(2.0**stop, columns, drift_stops_per_min)
-        for stop in range(FASTEST_STOP, SLOWEST_STOP + 1)
-    )
+    rows = []
+    for metered_s in (2.0**stop for stop in range(FASTEST_STOP, SLOWEST_STOP + 1)):
+        behind = [metered_s * 2.0**column.stops for column in columns]
+        found = [drifting(steady_s, drift_stops_per_min).time_s for steady_s in behind]
+        times_s = tuple(None if time_s is None or time_s > DAY_S else time_s for time_s in found)
+        rows.append(KitRow(nominal_name(metered_s, "full"), times_s))
     return Kit(
         columns=tuple(columns),
-        rows=rows,
+        rows=tuple(rows),
         drift_stops_per_min=drift_stops_per_min,
         left_out=len(own) + len(stacks) - len(columns),
     )
-
-
-def _single(number: int, entry: OwnFilter) -> KitColumn:
-    mark = chr(ord("A") + number)
-    return KitColumn(mark, entry.name, entry.stops, entry.spread_stops, entry.known is not None)
 
 
 def _useful_stacks(singles: Sequence[KitColumn]) -> list[KitColumn]:
@@ -181,9 +182,3 @@ def _useful_stacks(singles: Sequence[KitColumn]) -> list[KitColumn]:
         ):
             useful.append(stack)
     return useful
-
-
-def _row(metered_s: float, columns: Sequence[KitColumn], drift: float) -> KitRow:
-    found = (drifting(metered_s * 2.0**column.stops, drift).time_s for column in columns)
-    times_s = tuple(None if time_s is None or time_s > DAY_S else time_s for time_s in found)
-    return KitRow(nominal_name(metered_s, "full"), times_s)

@@ -210,9 +210,24 @@ def _planned(shutter: str, given: Sequence[OwnFilter], drift: float, *, exact: b
     true_s = nominal_s if exact else true_time(nominal_s)
     steady_s = strength.behind(true_s)
     exposed = drifting(steady_s, drift)
-    least_s, most_s = _span(math.hypot(*(one.spread_stops for one in given)), steady_s, drift)
+    # a stack one spread thinner, and one denser
+    spread = math.hypot(*(one.spread_stops for one in given))
+    ends = [drifting(steady_s * 2.0**off, drift).time_s for off in (-spread, spread) if spread]
+    least_s, most_s = ends or (None, None)
     dial = dial_of(nominal_s)
     series: Series = "third" if dial is None else dial[0]
+    rows = []
+    for metered_s, name in _metered(true_s, series, on_dial=dial is not None and not exact):
+        offset_stops = round(math.log2(metered_s / true_s), 9)
+        rows.append(
+            NdRow(
+                offset_stops=offset_stops,
+                metered=name,
+                metered_s=metered_s,
+                time_s=drifting(strength.behind(metered_s), drift).time_s,
+                asked=offset_stops == 0,
+            )
+        )
     return NdPlan(
         shutter_text=shutter,
         nominal_s=nominal_s,
@@ -226,10 +241,7 @@ def _planned(shutter: str, given: Sequence[OwnFilter], drift: float, *, exact: b
         short_stops=exposed.short_stops,
         least_s=least_s,
         most_s=most_s,
-        rows=tuple(
-            _row(row, true_s, strength, drift)
-            for row in _metered(true_s, series, on_dial=dial is not None and not exact)
-        ),
+        rows=tuple(rows),
         series=series,
         exact=exact,
     )
@@ -249,20 +261,20 @@ def own_filters(names: Sequence[str], known: Sequence[KnownFilter]) -> list[OwnF
     WrongCall
         A name fits none of the history's filters or several, or the stops are none.
     """
-    return [
-        _given(text) if "=" in text else OwnFilter.of(find_filter(text, known)) for text in names
-    ]
-
-
-def _given(text: str) -> OwnFilter:
-    name, _, written = text.rpartition("=")
-    try:
-        strength = FilterStrength.from_stops(float(written.replace(",", ".")))
-    except ValueError:
-        strength = None
-    if strength is None or not name.strip():
-        raise WrongCall(f"--filter {text[:60]!r} is no NAME=STOPS, such as --filter big=9.7.")
-    return OwnFilter(name.strip(), strength.stops)
+    found = []
+    for text in names:
+        name, equals, written = text.rpartition("=")
+        if not equals:
+            found.append(OwnFilter.of(find_filter(text, known)))
+            continue
+        try:
+            strength = FilterStrength.from_stops(float(written.replace(",", ".")))
+        except ValueError:
+            strength = None
+        if strength is None or not name.strip():
+            raise WrongCall(f"--filter {text[:60]!r} is no NAME=STOPS, such as --filter big=9.7.")
+        found.append(OwnFilter(name.strip(), strength.stops))
+    return found
 
 
 def find_filter(name: str, known: Sequence[KnownFilter]) -> KnownFilter:
@@ -324,14 +336,6 @@ def marked_filters(
     return [OwnFilter(name, one.stops, figure_alone=True) for one, name in given]
 
 
-def _span(spread: float, steady_s: float, drift: float) -> tuple[float | None, float | None]:
-    """Return the times for a stack one spread thinner and one denser."""
-    if spread == 0.0:
-        return None, None
-    ratio = 2.0**spread
-    return drifting(steady_s / ratio, drift).time_s, drifting(steady_s * ratio, drift).time_s
-
-
 def _metered(true_s: float, series: Series, *, on_dial: bool) -> list[tuple[float, str]]:
     """Return the times of the table with their names, shortest first.
 
@@ -350,18 +354,3 @@ def _metered(true_s: float, series: Series, *, on_dial: bool) -> list[tuple[floa
         return [(time_s, nominal_name(time_s, series)) for time_s in dial_s]
     others = [(t, nominal_name(t, series)) for t in dial_s if abs(t / true_s - 1.0) > 1e-4]
     return sorted([*others, (true_s, "")])
-
-
-def _row(
-    metered: tuple[float, str], asked_s: float, strength: FilterStrength, drift: float
-) -> NdRow:
-    metered_s, name = metered
-    time_s = drifting(strength.behind(metered_s), drift).time_s
-    offset_stops = round(math.log2(metered_s / asked_s), 9)
-    return NdRow(
-        offset_stops=offset_stops,
-        metered=name,
-        metered_s=metered_s,
-        time_s=time_s,
-        asked=offset_stops == 0,
-    )

@@ -168,7 +168,11 @@ def plan_wanted_time(
     check_drift(drift_stops_per_min)
     wanted_s, nominal_s = parse_shutter(wanted), parse_shutter(shutter)
     metered_s = nominal_s if exact or is_timed(shutter) else true_time(nominal_s)
-    meter = _checked(_Meter(metered_s, f_number, iso))
+    if f_number is not None and not 0.5 <= f_number <= 128.0:
+        raise WrongCall(f"--f {f_number:g} is no f-number, such as --f 11.")
+    if iso is not None and not 1.0 <= iso <= 1e7:
+        raise WrongCall(f"--iso {iso:g} is no ISO, such as --iso 100.")
+    meter = _Meter(metered_s, f_number, iso)
     own = on_hand(filters, known, stops, densities, factors)
     needed = math.log2(steady_equivalent_s(wanted_s, drift_stops_per_min) / metered_s)
     sets = chain([()], *(combinations(own or USUAL_FILTERS, count) for count in (1, 2)))
@@ -184,14 +188,6 @@ def plan_wanted_time(
         drift_stops_per_min=drift_stops_per_min,
         usual=not own,
     )
-
-
-def _checked(meter: _Meter) -> _Meter:
-    if meter.f_number is not None and not 0.5 <= meter.f_number <= 128.0:
-        raise WrongCall(f"--f {meter.f_number:g} is no f-number, such as --f 11.")
-    if meter.iso is not None and not 1.0 <= meter.iso <= 1e7:
-        raise WrongCall(f"--iso {meter.iso:g} is no ISO, such as --iso 100.")
-    return meter
 
 
 def _ways(

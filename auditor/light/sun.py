@@ -191,17 +191,13 @@ def _observer(place: Position, moment: datetime, air: Air | None = None) -> Any:
     observer = ephem.Observer()
     observer.lat = math.radians(place.latitude_deg)
     observer.lon = math.radians(place.longitude_deg)
-    observer.elevation = _height_m(place)
+    # 0 where the height is absent, or none that a foot could reach
+    height_m = place.altitude_m or 0.0
+    observer.elevation = height_m if abs(height_m) < 10_000 else 0.0
     observer.pressure = air.pressure_hpa if air else 0.0
     observer.temp = air.temperature_c if air else 15.0
     observer.date = ephem.Date(moment.astimezone(UTC).replace(tzinfo=None))
     return observer
-
-
-def _height_m(place: Position) -> float:
-    """Return the height above the sea; 0 where it is absent or none that a foot could reach."""
-    height = place.altitude_m
-    return height if height is not None and abs(height) < 10_000 else 0.0
 
 
 def _solar_noon(aware: datetime, place: Position) -> datetime:
