@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import sys
 from pathlib import Path
 
@@ -123,6 +124,72 @@ def prose_taken_apart(path: Path) -> set[int]:
 def test_no_room_cuts_searches_or_compares_prose(path: Path) -> None:
     """What is told in words is asked by its code and its figures."""
     assert room_of(path) == "words" or not prose_taken_apart(path)
+
+
+SENTENCE = re.compile(r"(?s)(?=(?:.*?[^\W\d_]{2,}\b){3}).*[\w)}%°”]\.(?:\s|$)")
+"""Three words or more, and a full stop."""
+
+SPEAKS = {
+    "model/errors.py": "what a failure means stands beside its code",
+    "model/faults.py": "a fault of our own is told where its traceback is kept",
+    "light/exposure.py": "how a time is written belongs to the error that asks for one",
+    "report/desk.py": "what could not be written is told where it is written",
+}
+"""Where a sentence may stand although it is not raised, in rooms that measure, judge or draw."""
+
+
+def told_elsewhere(path: Path) -> set[str]:
+    """Sentences that are neither docstrings nor the text of an error that is raised there."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    said: set[int] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Raise) or (
+            isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+        ):
+            said |= {id(part) for part in ast.walk(node)}
+    found = set()
+    for node in ast.walk(tree):
+        text = ""
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            text = node.value
+        elif isinstance(node, ast.JoinedStr):
+            parts = (p.value if isinstance(p, ast.Constant) else "{}" for p in node.values)
+            text = "".join(map(str, parts))
+        if id(node) not in said and SENTENCE.match(text):
+            found.add(text)
+    return found
+
+
+def silent_rooms() -> list[Path]:
+    """Modules that leave sentences to the words: all of floors 0 and 1, and what draws."""
+    return [
+        path
+        for path in modules()
+        if path.name != "limits.py"  # what a limit means: the documentation is made from it
+        and (FLOORS.get(room_of(path), 9) <= 1 or room_of(path) == "report")
+        and room_of(path) not in ("words", "files")
+    ]
+
+
+def test_sentences_are_made_in_words() -> None:
+    found = {str(path.relative_to(PACKAGE)): told_elsewhere(path) for path in silent_rooms()}
+    told = {file: texts for file, texts in found.items() if texts}
+    assert told.keys() == SPEAKS.keys(), {k: v for k, v in told.items() if k not in SPEAKS}
+
+
+def test_a_sentence_is_known_as_one(tmp_path: Path) -> None:
+    made = tmp_path / "made.py"
+    made.write_text(
+        '"""It is no sentence of ours."""\n'
+        "A = 'The frame is blown.'\n"
+        "B = f'{A} of the frame is blown, in {A} points. Look.'\n"
+        "C, D = 'noise floor', f'{A}.json'\n"
+        "def f():\n    raise ValueError('This value cannot be. Give another.')\n",
+        encoding="utf-8",
+    )
+    assert told_elsewhere(made) == {
+        "The frame is blown.", "{} of the frame is blown, in {} points. Look."
+    }  # fmt: skip
 
 
 def calls(path: Path) -> set[str]:

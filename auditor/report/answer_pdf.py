@@ -21,7 +21,7 @@ from auditor.report.png_marks import opened
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, Colour, hexed
 from auditor.words import values as words
 from auditor.words.next_time import next_times
-from auditor.words.page import found_lines
+from auditor.words.page import NOTHING_LOST, NOTHING_TO_DO, found_lines, more_in_report
 
 A4_MM = (210.0, 297.0)
 MARGIN_MM, GAP_MM = 15.0, 7.0
@@ -107,7 +107,7 @@ class _Writer:
         """Write lines while there is room, and how many more there are."""
         for number, line in enumerate(lines):
             if top > end - 7.0:
-                more = f"{len(lines) - number} more in the report."
+                more = more_in_report(len(lines) - number)
                 self.text(left, top, width, more, SMALL_PT, colour=SOFT_INK)
                 return
             top = self.text(left, top, width, line) + 0.9
@@ -119,7 +119,7 @@ def _draw_losses(
     """Lay down the three largest losses, the lost patch of each ringed."""
     top = pen.head(MARGIN_MM, top, WIDTH_MM, "Largest losses")
     if not page.losses:
-        return pen.text(MARGIN_MM, top, WIDTH_MM, "Nothing is lost for good.")
+        return pen.text(MARGIN_MM, top, WIDTH_MM, NOTHING_LOST)
     width = (WIDTH_MM - 2 * GAP_MM) / 3
     ends = [top]
     for place, frame_id in enumerate(page.losses):
@@ -162,7 +162,7 @@ def _draw_advice(pen: _Writer, audit: Audit, page: Page, top: float) -> None:
     top = pen.head(MARGIN_MM, top, WIDTH_MM, "Next time")
     names = short_names(audit.frames)
     if not page.lessons:
-        top = pen.text(MARGIN_MM, top, WIDTH_MM, "Nothing stands out to be done otherwise.")
+        top = pen.text(MARGIN_MM, top, WIDTH_MM, NOTHING_TO_DO)
     for number, lesson in enumerate(page.lessons[:MOST_LESSONS], 1):
         pen.text(MARGIN_MM, top, 6.0, str(number), weight="bold")
         top = pen.text(MARGIN_MM + 6.0, top, WIDTH_MM - 6.0, lesson.text) + 0.9

@@ -22,6 +22,7 @@ from auditor.report.history_page import (
 )
 from auditor.report.html import digest, page_style, page_template
 from auditor.words import values as words
+from auditor.words.history import BARS_LEGEND
 
 STYLES = ("base.css", "shell.css", "booklet.css", "history.css")
 BAR_WIDTH = 400.0
@@ -34,7 +35,6 @@ LETTER_GAP = 11.0
 NUMBER_GAP = 16.0
 """Between the numbers of two curves that end at one place."""
 MOST_NUMBER_X = 628.0
-BAR_NOTE = "Each bar spans the scatter of one frame about the mean; the tick is the median."
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ class Bars:
 
     bars: tuple[Bar, ...]
     ticks: tuple[str, ...]
-    note: str = BAR_NOTE
+    note: str = BARS_LEGEND
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from auditor.model.arrays import U8
 from auditor.model.history import History
 from auditor.report.chart_style import Axes, Figure, FigureCanvasAgg, chart_style
 from auditor.report.history_html import (
-    BAR_NOTE,
     MOST_LINES,
     axis_stops,
     reach_stops,
@@ -38,6 +37,7 @@ from auditor.report.style import (
     hexed,
 )
 from auditor.words import values as words
+from auditor.words.history import BARS_LEGEND, TABLE_ABOUT
 from auditor.words.page import CURVES_LEGEND, EVENINGS_LEGEND, no_room
 
 WIDTH = A4_WIDTH
@@ -53,9 +53,6 @@ TREND_HEIGHT = 330
 CHART_TEXT_PT = 10
 """Drawn at ``CHART_DPI``: as large as the text beside it."""
 SUBTITLE = 31
-TABLE_ONLY = {"filters": " Use the name", "previews": " False alarms"}
-"""Where the words on a table turn to what the picture does not show."""
-
 FILTER_SIDES = ("thinner", "as marked", "denser")
 PREVIEW_SIDES = ("after it", "with the sensor", "before it")
 DASHES = ("-", (0, (7, 3)), (0, (2, 2)), (0, (9, 3, 2, 3)))
@@ -118,8 +115,7 @@ def _headed(canvas: Canvas, top: int, page: HistoryPage, key: str) -> int:
     table = next(table for table in page.tables if table.key == key)
     canvas.rule(MARGIN, WIDTH - MARGIN, top + 6, LINE)
     canvas.text(MARGIN, top + 32, INNER, table.title, size=SUBTITLE, bold=True)
-    about = table.about.partition(TABLE_ONLY[key])[0] if key in TABLE_ONLY else table.about
-    return canvas.paragraph(MARGIN, top + 86, INNER, about, colour=SOFT_INK) + 20
+    return canvas.paragraph(MARGIN, top + 86, INNER, TABLE_ABOUT[key][0], colour=SOFT_INK) + 20
 
 
 def _draw_rest(canvas: Canvas, more: int, top: int) -> int:
@@ -151,7 +147,7 @@ def _draw_bars(canvas: Canvas, bars: tuple[SpareBar, ...], top: int) -> int:
         )
     told = "stops under saturation"
     canvas.text(BAR_RIGHT + 24, top, TEXT_WIDTH, told, size=SMALL, colour=SOFT_INK)
-    return canvas.paragraph(MARGIN, top + 34, INNER, BAR_NOTE, size=SMALL, colour=SOFT_INK) + 14
+    return canvas.paragraph(MARGIN, top + 34, INNER, BARS_LEGEND, size=SMALL, colour=SOFT_INK) + 14
 
 
 def _draw_filters(

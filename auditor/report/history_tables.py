@@ -19,6 +19,7 @@ from auditor.model.history import (
 )
 from auditor.model.numbers import stops_text, whole_share_text
 from auditor.model.text import listed
+from auditor.words.history import TABLE_ABOUT
 from auditor.words.values import day, name
 
 DASH = "–"
@@ -46,9 +47,7 @@ def history_tables(history: History) -> tuple[Table, ...]:
         _evening_table(history.evenings),
         _placement(
             single_rows(history.exposure), "placement", "Placement", "How your frames are placed",
-            "Stops left under saturation over the frames that lost no channel: median, and mean "
-            "with the scatter of one frame. Brackets and dark frames are not counted. A frame may "
-            "lose several channels.",
+            "".join(TABLE_ABOUT["placement"]),
         ),
         _preview_table(history.previews),
         _filter_table(history.filters),
@@ -102,10 +101,7 @@ def single_rows(rows: Sequence[ExposureRow]) -> list[ExposureRow]:
 def _evening_table(evenings: Sequence[Evening]) -> Table:
     return Table(
         "evenings", "Evenings", "Evening by evening",
-        "The latest first. Headroom: stops left under saturation over the frames that lost no "
-        "channel, median; brackets and dark frames are not counted in it, nor as lost. Filters: "
-        "median of what was measured that evening, against the nearest marking. A day leads "
-        "to its report while that lies where it was written.",
+        "".join(TABLE_ABOUT["evenings"]),
         ("", "frames", "headroom", "channel lost", "filters"),
         tuple(
             (
@@ -170,9 +166,7 @@ def _placement(
 def _preview_table(rows: Sequence[PreviewRow]) -> Table:
     return Table(
         "previews", "Preview", "How far the camera's preview misleads",
-        "By how many stops each channel of the preview clips before the sensor does; negative: "
-        "after it. Neutral: of a highlight without colour, as an audit tells it. False alarms "
-        "are frames whose preview showed lost highlights that the raw data hold.",
+        "".join(TABLE_ABOUT["previews"]),
         ("", "frames", "neutral", "red", "green", "blue", "false alarms"),
         tuple(
             (
@@ -190,8 +184,7 @@ def _preview_table(rows: Sequence[PreviewRow]) -> Table:
 def _filter_table(rows: Sequence[KnownFilter]) -> Table:
     return Table(
         "filters", "Filters", "Your filters as they really are",
-        "Stops by channel, means over all pairs with and without the filter. Use the "
-        "name with: auditor nd-time SHUTTER --filter NAME.",
+        "".join(TABLE_ABOUT["filters"]),
         ("", "pairs", "shoots", "red", "green", "blue", "one pair scatters", "marking", "off it"),
         tuple(
             (
@@ -211,8 +204,7 @@ def _filter_table(rows: Sequence[KnownFilter]) -> Table:
 def _hot_table(rows: Sequence[HotRow]) -> Table:
     return Table(
         "hot", "Hot pixels", "Hot pixels",
-        "Isolated bright pixels per megapixel. Those that stay are hot in at least half of the "
-        "exposures from five seconds on, in two shoots or more.",
+        "".join(TABLE_ABOUT["hot"]),
         ("", "frames", "per megapixel", "from one second on", "that stay"),
         tuple(
             (
@@ -244,9 +236,7 @@ def _sensor_table(rows: Sequence[SensorRow]) -> Table:
         alike.setdefault(cells, []).append(row.channel)
     return Table(
         "sensor", "Sensors", "Your sensors",
-        "Saturation where it was seen, not claimed; read noise and full well in electrons; "
-        "dynamic range from saturation down to where one pixel's signal equals its noise "
-        "(EMVA 1288).",
+        "".join(TABLE_ABOUT["sensor"]),
         ("", "ISO", "channels", "frames", "black", "clips at", "read noise", "full well", "range"),
         tuple(
             (body, iso, ", ".join(channels), *figures)

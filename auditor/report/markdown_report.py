@@ -8,13 +8,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from auditor.model.audit import Audit
 from auditor.model.codes import FrameStatus
 from auditor.model.findings import FindingKind
-from auditor.model.numbers import counted
 from auditor.model.text import listed
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.page import build_page
 from auditor.report.page_records import Page
 from auditor.report.setup_records import SetupSheet
 from auditor.words.next_time import next_times
+from auditor.words.page import nothing_to_compare
 from auditor.words.values import sentence
 
 MOST_NAMED = 12
@@ -103,7 +103,7 @@ def _setups(page: Page) -> Iterator[str]:
             yield "\n".join(lines)
     rest = len(page.setups) - len(telling)
     if rest:
-        yield escaped(f"{counted(rest, 'more set-up')} with nothing to compare.")
+        yield escaped(nothing_to_compare(rest))
     for run in page.panoramas:
         yield f"### {escaped(run.title)}"
         yield _list([run.sentence, *run.notes])

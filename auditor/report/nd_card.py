@@ -24,7 +24,7 @@ from auditor.report.card_sheet import (
 )
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, hexed
 from auditor.words.cautions import EYES_IN_SHORT, GROUND_IN_SHORT
-from auditor.words.nd_plan import long_notes, short_time, span_text, strength_text
+from auditor.words.nd_plan import card_text, kit_card_lines, short_time, strength_text
 
 INNER_MM = SHORT_MM - 2 * MARGIN_MM
 ROW_MM = 5.6
@@ -104,10 +104,7 @@ def _draw_plan(sheet: CardSheet, plan: NdPlan) -> None:
         _draw_row(sheet, row, plan.series, top)
         top += ROW_MM
     sheet.fill(MARGIN_MM, top + 2.2, INNER_MM, 0.25, hexed(LINE))
-    granted = "" if plan.exact else "Dial times are taken as the powers of two they stand for. "
-    if span := span_text(plan.least_s, plan.most_s):
-        granted += f"By the scatter of its own pairs the filter asks for {span} in the marked row."
-    sheet.lines(top + 4.0, textwrap.wrap(granted, 74), SOFT_INK)
+    sheet.lines(top + 4.0, textwrap.wrap(card_text(plan), 74), SOFT_INK)
     cautions = textwrap.wrap(" ".join(plan.cautions), 74)
     sheet.lines(LONG_MM - 5.0 - LINE_MM * len(cautions), cautions, INK)
 
@@ -153,11 +150,7 @@ def _draw_kit(sheet: CardSheet, kit: Kit) -> None:
                 sheet.fill(right - step_mm + 0.6, top + 0.6, step_mm - 0.8, tall, hexed(TRACK))
             sheet.text(right - 1.0, middle, short_time(time_s), 8.0, va="center", ha="right")
         top += KIT_ROW_MM
-    notes = ["Shaded: Bulb, in minutes and seconds.", *long_notes(LONGEST_DIAL_S + 1.0)]
-    if kit.drift_stops_per_min:
-        way = "falling" if kit.drift_stops_per_min < 0 else "rising"
-        notes.insert(0, f"In light {way} by {abs(kit.drift_stops_per_min):g} stop a minute.")
-    lines = textwrap.wrap(" ".join(notes), 112)
+    lines = textwrap.wrap(" ".join(kit_card_lines(kit)), 112)
     sheet.lines(top + 1.6, lines, SOFT_INK)
     cautions = textwrap.wrap(f"{EYES_IN_SHORT} {GROUND_IN_SHORT}", 112)
     sheet.lines(top + 2.2 + LINE_MM * len(lines), cautions, INK)

@@ -23,6 +23,35 @@ from auditor.words.nd_plan import scatter_text
 COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "the only one"}
 """Channels as one says them."""
 
+TABLE_ABOUT = {
+    "evenings": (
+        "The latest first. Headroom: stops left under saturation over the frames that lost no "
+        "channel, median; brackets and dark frames are not counted in it, nor as lost. Filters: "
+        "median of what was measured that evening, against the nearest marking. A day leads "
+        "to its report while that lies where it was written.", ""),
+    "placement": (
+        "Stops left under saturation over the frames that lost no channel: median, and mean "
+        "with the scatter of one frame. Brackets and dark frames are not counted. A frame may "
+        "lose several channels.", ""),
+    "previews": (
+        "By how many stops each channel of the preview clips before the sensor does; negative: "
+        "after it. Neutral: of a highlight without colour, as an audit tells it.",
+        " False alarms are frames whose preview showed lost highlights that the raw data hold."),
+    "filters": (
+        "Stops by channel, means over all pairs with and without the filter.",
+        " Use the name with: auditor nd-time SHUTTER --filter NAME."),
+    "hot": (
+        "Isolated bright pixels per megapixel. Those that stay are hot in at least half of the "
+        "exposures from five seconds on, in two shoots or more.", ""),
+    "sensor": (
+        "Saturation where it was seen, not claimed; read noise and full well in electrons; "
+        "dynamic range from saturation down to where one pixel's signal equals its noise "
+        "(EMVA 1288).", ""),
+}  # fmt: skip
+"""What each table of the history shows, and what the table alone shows, not its picture."""
+
+BARS_LEGEND = "Each bar spans the scatter of one frame about the mean; the tick is the median."
+
 _PHASES = {
     "night": "at night", "before sunrise": "before sunrise",
     "after sunrise": "with the low sun after sunrise", "day": "by day",

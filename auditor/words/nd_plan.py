@@ -239,3 +239,20 @@ def change_text(way: WantedWay) -> str:
         f"{'close' if way.close_stops > 0 else 'open'} the aperture by {abs(way.close_stops):.1f}"
     )
     return moved + (f" stops, ISO {way.iso}" if way.iso else " stops")
+
+
+def card_text(plan: NdPlan) -> str:
+    """Say under a card's table what its times take for granted; empty where nothing is."""
+    told = "" if plan.exact else "Dial times are taken as the powers of two they stand for. "
+    if span := span_text(plan.least_s, plan.most_s):
+        told += f"By the scatter of its own pairs the filter asks for {span} in the marked row."
+    return told
+
+
+def kit_card_lines(kit: Kit) -> list[str]:
+    """Say what a kit's card asks to be minded: falling light, the shaded times, Bulb."""
+    lines = ["Shaded: Bulb, in minutes and seconds.", *long_notes(LONGEST_DIAL_S + 1.0)]
+    if kit.drift_stops_per_min:
+        way = "falling" if kit.drift_stops_per_min < 0 else "rising"
+        lines.insert(0, f"In light {way} by {abs(kit.drift_stops_per_min):g} stop a minute.")
+    return lines

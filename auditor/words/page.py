@@ -281,3 +281,18 @@ def picture_legends(blown: str, blocked: str, preview: str, *, horizon: bool) ->
 def no_room(more: int) -> str:
     """Say how many rows of the history have no room in its picture; empty where all have."""
     return f"{more} more stand in history.html." if more > 0 else ""
+
+
+NOTHING_LOST = "Nothing is lost for good."
+NOTHING_TO_DO = "Nothing stands out to be done otherwise."
+"""On the printed page of answers, where there is none."""
+
+
+def more_in_report(more: int) -> str:
+    """Say how many lines of the printed page had no room."""
+    return f"{more} more in the report."
+
+
+def nothing_to_compare(setups: int) -> str:
+    """Say how many set-ups hold a single frame."""
+    return f"{counted(setups, 'more set-up')} with nothing to compare."
