@@ -42,6 +42,9 @@ LEAST_RANGE_SHARE = Limit(
 )
 SIGMAS_DOWN = Limit(4.5, "spreads", "A pile-up reaches so far below its centre.")
 WIDEST = Limit(3.0, "window distances", "A pile-up reaches no further below its centre than that.")
+CODE_OVER_NEXT = Limit(
+    3.0, "", "The lower of two codes that a level falls on holds so many times those below it."
+)
 STEEPEST = Limit(
     0.5, "log density a window", "The steepest background that is carried on under a pile-up."
 )

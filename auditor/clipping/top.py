@@ -9,6 +9,7 @@ import numpy as np
 
 from auditor.clipping.limits import (
     BEYOND_SHARE,
+    CODE_OVER_NEXT,
     DISTANCE,
     LEAST_PIXELS,
     LEAST_SIGMA_DN,
@@ -23,6 +24,8 @@ from auditor.noise.estimate import NoiseModel
 from auditor.sensor.code_gaps import code_step_at, code_steps_dn
 
 ROUNDS = 6
+COARSE_STEP_DN = 4
+"""Finer codes are narrower than any pile-up."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,6 +86,10 @@ def heap_at(top: Top, place: int) -> PileUp | None:
         wide = SIGMAS_DOWN * max(spread, upper - centre) + 1.5
         start = max(0, int(np.floor(centre - min(wide, WIDEST * reach))))
     edge = _edge(above, clipped, start, centre)
+    lower = _over_codes(top, edge)
+    if lower < edge:
+        edge, levels = lower, np.arange(lower, len(above) - 1)
+        centre = float(np.average(levels, weights=-np.diff(above[lower:])))
     share = float(above[edge]) / float(top.below[-1])
     return PileUp(centre, edge, spread, share)
 
@@ -116,6 +123,20 @@ def _level_with_excess(above: I64, wanted: float, centre: float, density: float)
     excess = above[low:end] - density * np.maximum(0.0, centre - level + 0.5)
     enough = np.flatnonzero(excess >= wanted)
     return float(low + enough[-1]) if len(enough) else centre
+
+
+def _over_codes(top: Top, edge: int) -> int:
+    """Take in the next lower codes of coarse data as long as they hold clipped pixels as well.
+
+    A level between two codes falls on both: the lower one then holds far more than those below.
+    """
+    step = round(float(top.step_dn[edge]))
+    while step >= COARSE_STEP_DN and edge > 3 * step:
+        own, below = top.between(np.array([edge - step, edge - 3 * step]), edge - np.array([1, step + 1]))
+        if own < CODE_OVER_NEXT * max(below / 2.0, LEAST_PIXELS):
+            break
+        edge -= step
+    return edge
 
 
 def _edge(above: I64, clipped: float, start: int, centre: float) -> int:

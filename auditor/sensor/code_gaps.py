@@ -9,9 +9,13 @@ import numpy as np
 from auditor.model.arrays import F64, I64
 from auditor.model.measurement import Histogram
 
-WINDOW = 64
+WINDOW, WIDE_WINDOW = 64, 512
+FEW_CODES = 4
 ENOUGH = 8
 """Mean count a bin from which an empty one is no accident."""
+
+NO_CHANCE_DN = 3.0
+"""Of bins with one pixel each on average two in three are filled: so wide a step is no accident."""
 
 TAIL = 0.01
 """Share of a window's pixels left out at each end: beyond lies what noise hardly reaches."""
@@ -24,18 +28,30 @@ def code_steps_dn(histogram: Histogram) -> F64:
     Lossy packing leaves gaps in the histogram, wider towards the bright end; so does
     multiplying the values for a third-stop ISO. Where counts are too few to tell, the step is 1.
     """
-    windows = max(1, histogram.last_dn // WINDOW + 1)  # a frame of a pixel has empty planes
-    counts = np.zeros(windows * WINDOW, dtype=np.int64)
+    steps, codes = _steps(histogram, WINDOW)
+    if (codes < FEW_CODES).any():  # so wide apart that a window holds one or two
+        wide, _ = _steps(histogram, WIDE_WINDOW)
+        steps = np.where(codes < FEW_CODES, wide.repeat(WIDE_WINDOW // WINDOW)[: len(steps)], steps)
+    return steps
+
+
+def _steps(histogram: Histogram, window: int) -> tuple[F64, I64]:
+    """Return the step in each window, and how many codes it holds; many where counts are few."""
+    windows = max(1, histogram.last_dn // window + 1)  # a frame of a pixel has empty planes
+    counts = np.zeros(windows * window, dtype=np.int64)
     counts[histogram.first_dn : histogram.last_dn + 1] = histogram.counts
-    table = counts.reshape(windows, WINDOW)
+    table = counts.reshape(windows, window)
     below = table.cumsum(axis=1)
     total = below[:, -1:]
     inside = (below > TAIL * total) & (below - table < (1.0 - TAIL) * total)
     width = _span(inside)
-    intervals = (inside & (table > 0)).sum(axis=1) - 1
-    dense = (intervals > 0) & (total[:, 0] >= ENOUGH * width)
-    steps: F64 = np.where(dense, (width - 1) / np.maximum(intervals, 1), 1.0)
-    return steps
+    codes = (inside & (table > 0)).sum(axis=1)
+    steps: F64 = np.where(codes > 1, (width - 1) / np.maximum(codes - 1, 1), 1.0)
+    told = (total[:, 0] >= ENOUGH * width) | ((total[:, 0] >= width) & (steps >= NO_CHANCE_DN))
+    steps = np.where(told, steps, 1.0)
+    # a window of one code, as clipping leaves it, has the step of the one below
+    known = np.maximum.accumulate(np.where(told & (codes == 1), 0, np.arange(windows)))
+    return steps[known], np.where(told, codes, window)
 
 
 def _span(flags: np.ndarray) -> I64:
