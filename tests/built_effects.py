@@ -60,6 +60,44 @@ def coarse(step_dn: float) -> Effect:
     return lambda values, _: np.floor(values / step_dn) * step_dn
 
 
+def cut_at(dn: float) -> Effect:
+    """What lies under a value is written as that value."""
+    return lambda values, _: np.maximum(values, dn)
+
+
+def companded(bits: int) -> Effect:
+    """Packed by the square root of the values, as straightened again by the reader."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        codes = np.rint(np.sqrt(values / 16383.0) * (2**bits - 1))
+        straight: F64 = (codes / (2**bits - 1)) ** 2 * 16383.0
+        return straight
+
+    return effect
+
+
+def packed_in_steps(share: float) -> Effect:
+    """Steps of powers of two that grow with the noise of light, to a share of it."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        signal = np.maximum(values - BLACK_DN, 1.0)
+        step = np.exp2(np.floor(np.log2(np.maximum(share * np.sqrt(GAIN * signal), 1.0))))
+        packed: F64 = np.floor((values - BLACK_DN) / step) * step + step // 2 + BLACK_DN
+        return packed
+
+    return effect
+
+
+def climbing(down_dn: float) -> Effect:
+    """Black that climbs from row to row of the picture; the masked border does not tell it."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        values[40:, 40:] += np.linspace(0.0, down_dn, len(values) - 40)[:, None]
+        return values
+
+    return effect
+
+
 def two_gains(share: float) -> Effect:
     """Two rows in turn read with another gain, as some sensors do for their range."""
 

@@ -13,7 +13,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.black.limits import BORDER_CUT, BORDER_LIT, BORDER_PIXELS, BORDER_SIGMAS
+from auditor.black.limits import (
+    BORDER_AT_LOWEST,
+    BORDER_CUT,
+    BORDER_LIT,
+    BORDER_PIXELS,
+    BORDER_SIGMAS,
+)
 from auditor.model.arrays import F64, I64, Bool
 from auditor.model.codes import Layout
 from auditor.model.mosaic import MaskedArea, Mosaic
@@ -182,15 +188,17 @@ def _sound_lines(residual: F64, area: MaskedArea) -> Bool:
 def _lattice_part(values: F64, sound: Bool, cut: Bool, step_dn: float) -> _Part | None:
     """Measure the pixels of one place of the pattern in one area.
 
-    None where zero cuts their noise off, or where light gets in, which is noisier on one side.
+    None where zero, or black itself, cuts their noise off, or where light gets in, which is noisier
+    on one side.
     """
     rows, cols = sound.any(axis=1), sound.any(axis=0)
     kept = values[rows][:, cols]
     if min(kept.shape, default=0) < 2 or kept.size < 16:
         return None
-    if cut[rows][:, cols].mean() > BORDER_CUT:
+    centre, lowest = float(np.median(kept)), float(kept.min())
+    cut_there = np.mean(kept == lowest) > BORDER_AT_LOWEST and kept.max() - centre >= 2.0 * step_dn
+    if cut[rows][:, cols].mean() > BORDER_CUT or cut_there:
         return None
-    centre = float(np.median(kept))
     sigma = max(MAD_TO_SIGMA * float(np.median(np.abs(kept - centre))), ROUNDING_SIGMA_DN)
     hot = np.abs(kept - centre) > BORDER_SIGMAS * sigma
     clean = np.where(hot, centre, kept)

@@ -16,6 +16,11 @@ BORDER_PIXELS = Limit(100, "pixels", "Fewer pixels of a plane tell too little of
 BORDER_CUT = Limit(
     0.02, "share of the pixels", "With more of them at zero, zero cuts off what black's noise is."
 )
+BORDER_AT_LOWEST = Limit(
+    0.15,
+    "share of the pixels",
+    "With more of them at their lowest value, and others far over it, black was cut off there.",
+)
 BORDER_LIT = Limit(
     1.3,
     "times the variance",

@@ -132,7 +132,9 @@ def _over_codes(top: Top, edge: int) -> int:
     """
     step = round(float(top.step_dn[edge]))
     while step >= COARSE_STEP_DN and edge > 3 * step:
-        own, below = top.between(np.array([edge - step, edge - 3 * step]), edge - np.array([1, step + 1]))
+        own, below = top.between(
+            np.array([edge - step, edge - 3 * step]), edge - np.array([1, step + 1])
+        )
         if own < CODE_OVER_NEXT * max(below / 2.0, LEAST_PIXELS):
             break
         edge -= step

@@ -52,7 +52,7 @@ from auditor.noise.photon_transfer import (
     fit_transfer,
 )
 from auditor.sensor.code_gaps import WINDOW, code_step_at, code_steps_dn
-from auditor.sensor.histogram import upper_end_dn
+from auditor.sensor.histogram import cut_off_dn, upper_end_dn
 from auditor.sensor.lattice import SensorLattice
 
 FEW = 1e-5
@@ -250,7 +250,8 @@ def _tones(view: PlaneView) -> _Tones:
     if blocks is None:
         return _Tones(None, RemarkCode.COARSE_CODES)
     top_dn = upper_end_dn(view.histogram, FEW)
-    level_bins = rank_blocks(blocks, black_dn + NEAR_TOP * (top_dn - black_dn))
+    clip_dn = black_dn + NEAR_TOP * (top_dn - black_dn)
+    level_bins = rank_blocks(blocks, clip_dn, cut_off_dn(view.histogram))
     if level_bins is None:
         return _Tones(None, RemarkCode.ALL_CLIPPED)
     if len(level_bins.sizes) < LEAST_LEVELS:

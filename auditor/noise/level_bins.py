@@ -9,8 +9,8 @@ import numpy as np
 from auditor.model.arrays import F64, I64, Bool
 from auditor.model.measurement import Histogram
 from auditor.noise.blocks import Blocks
-from auditor.noise.limits import CUT_SHARE, LEAST_BLOCKS
-from auditor.sensor.code_gaps import code_step_at, code_steps_dn
+from auditor.noise.limits import CODES_RULE, CUT_SHARE, LEAST_BLOCKS
+from auditor.sensor.code_gaps import WINDOW, code_step_at, code_steps_dn
 
 COARSE = 1.5
 """Steps from which codes add to the noise; finer combs come from third-stop ISOs."""
@@ -59,7 +59,7 @@ class LevelBins:
     degrees_of_freedom: float
 
 
-def rank_blocks(blocks: Blocks, clip_dn: float) -> LevelBins | None:
+def rank_blocks(blocks: Blocks, clip_dn: float, floor_dn: float = 0.0) -> LevelBins | None:
     """Gather the blocks in groups of like level and rank each group's by their unrest.
 
     Parameters
@@ -67,7 +67,9 @@ def rank_blocks(blocks: Blocks, clip_dn: float) -> LevelBins | None:
     blocks : Blocks
     clip_dn : float
         Raw DN at and above which pixels may be clipped. Groups that reach it, or that reach
-        down to DN 0, are left out whole, lest noise chooses the blocks.
+        down to the floor, are left out whole, lest noise chooses the blocks.
+    floor_dn : float
+        Raw DN at which noise is cut off: 0, or black where it was cut off there.
 
     Returns
     -------
@@ -77,7 +79,7 @@ def rank_blocks(blocks: Blocks, clip_dn: float) -> LevelBins | None:
     order = np.argsort(blocks.signal_dn, kind="stable")
     count = max(1, min(GROUPS, len(order) // int(LEAST_BLOCKS)))
     group = np.arange(len(order)) * count // len(order)
-    cut = ((blocks.top_dn >= clip_dn) | (blocks.low_dn <= 0))[order]
+    cut = ((blocks.top_dn >= clip_dn) | (blocks.low_dn <= floor_dn))[order]
     sizes = np.bincount(group, minlength=count)
     kept = np.bincount(group, weights=cut, minlength=count) <= CUT_SHARE * sizes
     kept &= sizes >= LEAST_BLOCKS // 2
@@ -158,12 +160,16 @@ def without_code_noise(blocks: Blocks, histogram: Histogram, black_dn: float) ->
     Blocks or None
         Without the blocks in which it rules; None where none are left.
     """
-    step = code_step_at(code_steps_dn(histogram), blocks.signal_dn.astype(np.float64) + black_dn)
+    level = np.maximum(blocks.signal_dn.astype(np.float64) + black_dn, 0.0)
+    step = code_step_at(code_steps_dn(histogram), level)
     coarse = step >= COARSE
     if not coarse.any():
         return blocks
     excess = np.where(coarse, (step**2 - 1.0) / 12.0, 0.0).astype(np.float32)
-    kept = excess < 0.5 * blocks.noise_dn2
+    # by windows of levels, lest chance keeps the noisier blocks
+    window = level.astype(np.int64) // WINDOW
+    total = np.bincount(window, blocks.noise_dn2) / np.maximum(np.bincount(window), 1)
+    kept = excess < CODES_RULE * total[window]
     if not kept.any():
         return None
     return replace(

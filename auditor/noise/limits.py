@@ -57,6 +57,13 @@ EVEN_UNREST = Limit(1.3, "times the noise", "Unrest up to this is noise in such 
 GAIN_ERROR = Limit(
     0.05, "relative standard error", "A gain that is less sure passes for no measurement."
 )
+BORDER_OFF = Limit(
+    0.15,
+    "share of the variance",
+    "Where the levels let expect so much less noise without light than the masked border has, the "
+    "picture has another black, and the border tells nothing of the gain.",
+)
+BORDER_SURE = Limit(4.0, "standard errors", "It is less by so many.")
 GAIN_SPAN = Limit(
     8.0,
     "noise sigmas of the dark end",
@@ -100,7 +107,7 @@ LEAST_VARIANCE_DN2 = Limit(
     "it as an upper bound (0.49 DN).",
 )
 RULED_BY_READ = Limit(
-    0.5,
+    0.3,
     "share of the read variance",
     "Shot noise at the dark end is no more than this, where read noise is told without a border: "
     "else a small error of the black level turns into one of the read noise.",

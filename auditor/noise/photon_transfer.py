@@ -23,6 +23,8 @@ from auditor.black.border import MAD_TO_SIGMA, BorderLevel
 from auditor.model.arrays import F64, Bool
 from auditor.noise.level_bins import LevelBins, darkest_whiteness, whiteness
 from auditor.noise.limits import (
+    BORDER_OFF,
+    BORDER_SURE,
     CALM_SHARE,
     CALMEST,
     EVEN_SHARE,
@@ -116,6 +118,9 @@ def fit_transfer(
 ) -> TransferFit | None:
     """Fit the photon-transfer relation; None where fewer than two groups are left.
 
+    Texture only adds to the variance. Where the levels let expect less without light than the
+    border has, light begins at another black than the border's, which then is not used.
+
     Parameters
     ----------
     level_bins : LevelBins
@@ -131,7 +136,13 @@ def fit_transfer(
         before = fit.gain_dn_per_e
         fit = fit_groups(_levels(level_bins, calm_places(level_bins, fit)), border, uneven)
         if fit is not None and abs(fit.gain_dn_per_e - before) <= SETTLED * abs(before):
-            return fit
+            break
+    if fit is None or border is None:
+        return fit
+    free = fit_groups(_levels(level_bins, calm_places(level_bins, fit)), None, uneven)
+    least = (1.0 - BORDER_OFF) * border.variance_dn2
+    if free is not None and free.read_dn2 + BORDER_SURE * free.read_error_dn2 < least:
+        return fit_transfer(level_bins, None, uneven)  # the picture has another black
     return fit
 
 

@@ -76,6 +76,15 @@ def _trimmed(counts: I64) -> Histogram:
     return Histogram(first, counts[first : last + 1].astype(np.uint32))
 
 
+def cut_off_dn(histogram: Histogram, most: int = 50) -> int:
+    """Return the DN under which noise was cut off: the lowest where it is a pile, else 0.
+
+    Noise thins out towards its end; a lowest value that holds more than those above it does not.
+    """
+    first, *above = histogram.counts[:6].tolist() or [0]
+    return histogram.first_dn if first > max(most, *above, 0) else 0
+
+
 def upper_end_dn(histogram: Histogram, share: float, least: int = 20) -> int:
     """Return the highest DN that more than a few pixels reach.
 

@@ -122,3 +122,14 @@ def test_a_border_cut_off_at_zero_tells_nothing(share: float, used: bool) -> Non
     pixels = area.pixels.copy()
     pixels.flat[np.random.default_rng(6).choice(4_000, round(share * 4_000), replace=False)] = 0
     assert (variance([MaskedArea(pixels, -40, 0)]) is not None) == used
+
+
+@pytest.mark.parametrize(("deviations", "told"), [(1.17, True), (0.95, False)])
+def test_black_cut_off_at_its_lowest_value_tells_nothing(deviations: float, told: bool) -> None:
+    """Of a normal law 12 % lie under -1.17, 17 % under -0.95 standard deviations."""
+    pixels = NOISE_DN * np.random.default_rng(5).standard_normal((24, 180))
+    cut = BLACK_DN + np.maximum(pixels, -deviations * NOISE_DN)
+    area = MaskedArea(np.rint(cut).astype(np.uint16), -24, 0)
+    assert (
+        0 in border_levels(mosaic_of(np.rint(noisy(50.0, (120, 180))), RGGB, masked=(area,)))
+    ) == told

@@ -9,8 +9,10 @@ import pytest
 from numpy.typing import NDArray
 
 from auditor.clipping.pile_up import find_pile_up
-from auditor.model.measurement import NoiseEstimate, PileUp
+from auditor.clipping.top import heap_at, top_of
+from auditor.model.measurement import Histogram, NoiseEstimate, PileUp
 from auditor.noise.estimate import NoiseModel
+from tests.built_effects import packed_in_steps, remade
 from tests.built_mosaics import (
     BLACK_DN,
     KNOWN_NOISE,
@@ -234,3 +236,32 @@ def test_the_linearity_limit_is_kept_apart() -> None:
     plane = only_plane(mosaic_of(np.full((90, 120), 900), linear_limit_dn=(15360.0,)))
     assert plane.linear_limit_dn == 15360.0
     assert plane.clip_threshold_dn == plane.white_dn == 16383.0
+
+
+@pytest.mark.parametrize(("lower", "edge"), [(1400, 15872), (1000, 15904)])
+def test_a_level_between_two_codes_falls_on_both(lower: int, edge: int) -> None:
+    """Codes lie 32 DN apart, each of a smooth sky holds 400 pixels."""
+    counts = np.zeros(15904 - 8000 + 1, np.uint32)
+    counts[::32] = 400
+    counts[[-33, -1]] = lower, 3000
+    fine = NoiseModel(NoiseEstimate(2.0, 0.01))
+    heap = heap_at(top_of(Histogram(8000, counts), BLACK_DN, fine), 15904)
+    assert heap is not None
+    assert edge - 32 < heap.from_dn <= edge
+    if edge == 15872:
+        assert heap.level_dn == pytest.approx(
+            (15872 * lower + 15904 * 3000) / (lower + 3000), abs=1
+        )
+
+
+@pytest.mark.parametrize("share", [0.5, 1.0])
+def test_blown_shares_hold_in_steps_as_wide_as_the_noise(share: float) -> None:
+    """Within what one code holds of a sky, which cannot be parted from what is clipped."""
+    taken = exposed("RGGB")
+    packed = measured(remade(taken, packed_in_steps(share)))
+    for plane, truth in zip(packed.planes, taken.truth.planes, strict=True):
+        if truth.blown_pixels >= 0.005 * truth.pixels:
+            assert plane.pile_up is not None
+            assert plane.pile_up.level_dn == pytest.approx(truth.saturation_dn, rel=4e-3)
+            found = plane.histogram.at_or_above(plane.pile_up.from_dn) / plane.pixels
+            assert found == pytest.approx(truth.blown_pixels / truth.pixels, abs=1e-3)

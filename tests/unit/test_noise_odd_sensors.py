@@ -23,16 +23,20 @@ from tests.built_effects import (
     NO_BLACK,
     Effect,
     banded,
+    climbing,
     coarse,
+    companded,
+    cut_at,
     cut_at_black,
     dark_smoothed,
     drifting,
     leaking,
+    packed_in_steps,
     remade,
     two_gains,
     without_peaks,
 )
-from tests.built_mosaics import SATURATION_E, coast, measured, noises_of, true_or_null
+from tests.built_mosaics import BLACK_DN, SATURATION_E, coast, measured, noises_of, true_or_null
 from tests.judge_maker import card_file
 
 NO_BORDER = {"margin_top": 0, "margin_left": 0}
@@ -63,12 +67,30 @@ EFFECTS: dict[str, Effect] = {
     "shadows smoothed to 400 DN": dark_smoothed(400.0),
     "peaks filtered out": without_peaks,
 }
+AT_ANY_ISO: dict[str, Effect] = {
+    "cut off at black": cut_at(BLACK_DN),
+    "by square roots, 8 bits": companded(8),
+    "by square roots, 9 bits": companded(9),
+    "by square roots, 10 bits": companded(10),
+    "steps as wide as the noise": packed_in_steps(1.0),
+    "black climbs by 20 DN in the picture alone": climbing(20.0),
+    "black climbs by 8 DN in the picture alone": climbing(8.0),
+}
 
 
 @pytest.mark.parametrize("border", [{}, NO_BORDER], ids=["border", "no border"])
-@pytest.mark.parametrize("effect", EFFECTS.values(), ids=EFFECTS)
-def test_gain_and_read_noise_are_right_or_null(effect: Effect, border: dict[str, Any]) -> None:
-    frame = taken(100.0, border)
+@pytest.mark.parametrize(
+    ("effect", "iso"),
+    [
+        *((effect, 100.0) for effect in (EFFECTS | AT_ANY_ISO).values()),
+        *((effect, 1600.0) for effect in AT_ANY_ISO.values()),
+    ],
+    ids=[*EFFECTS, *AT_ANY_ISO, *(f"{name} at ISO 1600" for name in AT_ANY_ISO)],
+)
+def test_gain_and_read_noise_are_right_or_null(
+    effect: Effect, iso: float, border: dict[str, Any]
+) -> None:
+    frame = taken(iso, border)
     true_or_null(frame, noises(remade(frame, effect)))
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from auditor.noise.photon_transfer import LevelGroups, fit_groups
+from auditor.black.border import BorderLevel
+from auditor.noise.level_bins import LevelBins
+from auditor.noise.photon_transfer import LevelGroups, fit_groups, fit_transfer
 
 GAIN, READ_DN = 2.0, 3.0
 SIGNAL = np.linspace(20.0, 4000.0, 40)
@@ -32,3 +34,25 @@ def test_levels_within_their_errors_are_kept() -> None:
     fit = fit_groups(groups(1.0), None, (0.0, 1e-6))
     assert fit is not None
     assert fit.groups == 40
+
+
+def calm_bins(read_dn2: float, freedom: float) -> LevelBins:
+    """Calm places of many levels on one relation, without chance."""
+    group = np.repeat(np.arange(40), 60)
+    signal, none = np.geomspace(0.05, 4000.0, 40)[group], np.zeros(40 * 60)
+    noise, calm = GAIN * signal + read_dn2, np.full(40 * 60, 0.05)
+    return LevelBins(signal, noise, calm, noise, none, none, group, calm, np.full(40, 60), freedom)
+
+
+@pytest.mark.parametrize(
+    ("less", "freedom", "used"),
+    [(0.18, 4e5, False), (0.12, 4e5, True), (0.18, 60.0, False), (0.18, 20.0, True)],
+)
+def test_a_border_noisier_than_the_levels_allow_is_not_used(
+    less: float, freedom: float, used: bool
+) -> None:
+    """Light begins at another black then; with few pixels it may be chance."""
+    border = BorderLevel(0.0, 0.01, READ_DN**2, 10**7)
+    fit = fit_transfer(calm_bins((1.0 - less) * READ_DN**2, freedom), border, (0.0, 1e-6))
+    assert fit is not None
+    assert (fit.read_dn2 > (1.0 - less) * READ_DN**2 + 0.02) == used
