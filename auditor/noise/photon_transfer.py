@@ -45,6 +45,9 @@ LEAST_MODEL_DN2 = 1e-3
 ROUNDS = 4
 DROPPING_ROUNDS = 3
 SETTLED = 0.002
+STRAINED = 0.97
+"""Share of the border's variance: a fit that comes nearer has no quarrel with the border."""
+
 RIDGE = 1e-12
 """Keeps the equations solvable where the levels tell nothing."""
 
@@ -137,7 +140,7 @@ def fit_transfer(
         fit = fit_groups(_levels(level_bins, calm_places(level_bins, fit)), border, uneven)
         if fit is not None and abs(fit.gain_dn_per_e - before) <= SETTLED * abs(before):
             break
-    if fit is None or border is None:
+    if fit is None or border is None or fit.read_dn2 >= STRAINED * border.variance_dn2:
         return fit
     free = fit_groups(_levels(level_bins, calm_places(level_bins, fit)), None, uneven)
     least = (1.0 - BORDER_OFF) * border.variance_dn2
