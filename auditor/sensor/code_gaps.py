@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from functools import lru_cache
-
 import numpy as np
 
 from auditor.model.arrays import F64, I64
@@ -24,7 +22,6 @@ TAIL = 0.01
 
 
 @lru_cache(maxsize=8)  # of each plane of a mosaic: noise and clipping ask several times
-@lru_cache(maxsize=8)
 def code_steps_dn(histogram: Histogram) -> F64:
     """Return the mean step between values that occur, one per window of 64 DN from DN 0.
 
