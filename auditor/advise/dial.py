@@ -88,6 +88,7 @@ def dial(
         The ISO that the sensor has in truth, where the one named is another.
     """
     exposure, longest, found = ref.frame.exposure, longest_s(ref.frame), None
+    most_thirds = math.floor(3.0 * math.log2(longest) + 1e-9)
     least = exposure.iso if exposure.iso is None or base is None else min(exposure.iso, base)
     for f_number, iso in _ways(exposure.f_number, least, exposure.iso or 0.0):
         true_iso = None if iso is None else true_isos.get(iso, iso)
@@ -96,7 +97,8 @@ def dial(
         time_s = drifting(steady_s, ref.drift or 0.0).time_s if steady_s >= 1.0 else steady_s
         # the last way is taken in any case, for as long as the dial goes
         within = time_s is not None and time_s <= longest * DIAL_SLACK
-        dialled_s = on_dial(time_s if within and time_s else longest, up=within)
+        thirds = round(3.0 * math.log2(time_s)) if within and time_s else most_thirds
+        dialled_s = 2.0 ** (min(thirds, most_thirds) / 3.0)
         found = Dialled(
             time_s=dialled_s, f_number=f_number, iso=iso, stops=a_second + math.log2(dialled_s)
         )
@@ -123,12 +125,6 @@ def wider_apertures(f_number: float | None) -> list[float]:
     """Return the wider apertures of the dial that are advised, in thirds of a stop."""
     names = sorted((float(name) for name in nominal_f_numbers()), reverse=True)
     return [name for name in names if f_number and WIDEST_F_NUMBER <= name < f_number - 0.01]
-
-
-def on_dial(time_s: float, *, up: bool = True) -> float:
-    """Return the third of a stop nearest to a time; the next shorter one without ``up``."""
-    thirds = 3.0 * math.log2(time_s)
-    return float(2.0 ** ((round(thirds) if up else math.floor(thirds + 1e-9)) / 3.0))
 
 
 def own_filters(
