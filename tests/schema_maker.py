@@ -15,7 +15,7 @@ import types
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from enum import Enum
-from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
+from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from auditor.files.atomic import write_bytes
 from auditor.model.audit import SCHEMA_VERSION, Audit, FrameResult
@@ -111,10 +111,9 @@ def typed(hint: Any, name: str, parts: dict[str, Any]) -> dict[str, Any]:
     """One type as JSON Schema; records go to ``parts`` and are referred to."""
     origin, inner = get_origin(hint), get_args(hint)
     told: dict[str, Any]
-    if origin is Annotated:
-        told = {"enum": [word for one in inner[1:] for word in one.words]}
-    elif origin in (Union, types.UnionType):
-        told = either([typed(one, name, parts) for one in inner])
+    if origin in (Union, types.UnionType):
+        kinds = [one for one in inner if one is not int or float not in inner]  # a number is both
+        told = either([typed(one, name, parts) for one in kinds])
     elif origin in (dict, Mapping):
         told = {"type": "object", "additionalProperties": typed(inner[1], name, parts)}
     elif origin is tuple:

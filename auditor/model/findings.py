@@ -64,7 +64,7 @@ class FindingCode(StrEnum):
     ISO_COSTS = "iso-costs"
 
 
-Figure = float | str | bool | None | tuple[str, ...]
+Figure = int | float | str | bool | None | tuple[str, ...]
 """What a sentence is made from: a number, a name, yes or no, or several names."""
 
 

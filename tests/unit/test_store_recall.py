@@ -14,7 +14,9 @@ import pytest
 from auditor.files.program import program_digest
 from auditor.model.audit import Audit
 from auditor.model.facts import CardFile, Position
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import JudgeSettings, Settings
+from auditor.report.json_report import build_json
 from auditor.store.store import Store
 from tests.store_frames import CUT_OFF, SETTINGS, audit, measurement
 
@@ -58,6 +60,20 @@ def test_the_same_question_is_answered_from_memory_and_to_the_last_figure(store:
     assert conclude.count == 1
     assert again == first == audit(1)
     assert again.frames[0].channels[0].histogram.counts
+
+
+def test_what_is_recalled_is_written_as_what_was_concluded(store: Store) -> None:
+    told = remark(RemarkCode.HEADROOM_LIMITS, frames=3, headroom_stops=1.0)
+
+    def conclude() -> Audit:
+        made = audit(1)
+        return replace(made, frames=tuple(replace(one, remarks=(told,)) for one in made.frames))
+
+    key = store.conclusion_key((), (FILE,), SETTINGS)
+    store.remember(key, conclude())
+    recalled = store.recalled(key)
+    assert recalled is not None
+    assert build_json(recalled) == build_json(conclude())
 
 
 CHANGED: tuple[tuple[Any, ...], ...] = (
