@@ -257,10 +257,12 @@ def recall_or_make(request: AuditRequest, store: Store, gathered: Gathered) -> A
         from auditor.conclude import Past, conclude  # noqa: PLC0415 - loaded meanwhile
 
         settings = request.settings
+        # of files that never got so far, and of those that did
+        unread = {file: FrameFailure(code, text) for file, code, text in gathered.found.problems}
         past = Past.of(store.level_history(), store.other_shoots(files, settings.measure))
         conclusions = conclude(
             [*files, *gathered.found.unread],
-            _failures(gathered),
+            unread | gathered.failures,
             store.measurement_source(content_keys(gathered), settings.measure),
             settings,
             past=past,
@@ -308,9 +310,3 @@ def _audit_of(conclusions: Conclusions, gathered: Gathered, settings: Settings) 
         passed_over=dict(gathered.found.passed_over),
         complete=gathered.complete,
     )
-
-
-def _failures(gathered: Gathered) -> dict[str, FrameFailure]:
-    """Return the failures by frame id: of files that never got so far, and of those that did."""
-    unread = {file: FrameFailure(code, text) for file, code, text in gathered.found.problems}
-    return unread | gathered.failures

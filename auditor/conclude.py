@@ -275,20 +275,15 @@ def _told_by_shoot(
     facts: Mapping[str, FileFacts], late: Collection[str], isos: Mapping[str, float]
 ) -> dict[str, FileFacts]:
     """Add what only the shoot tells of its files: stamps of the closing, and ISOs of the gain."""
-    told = {
-        name: _with_iso_of_gain(own, isos[name]) if name in isos else own
-        for name, own in facts.items()
-    }
+    told = dict(facts)
+    for name, iso in isos.items():
+        own = facts[name]
+        other = remark(RemarkCode.ISO_OF_GAIN, named=own.exposure.iso, iso=iso)
+        exposure = replace(own.exposure, gain_iso=iso)
+        told[name] = replace(own, exposure=exposure, remarks=(*own.remarks, other))
     for name in late:
         told[name] = replace(told[name], exposure=replace(told[name].exposure, stamp_at_end=True))
     return told
-
-
-def _with_iso_of_gain(facts: FileFacts, iso: float) -> FileFacts:
-    named = facts.exposure.iso
-    told = remark(RemarkCode.ISO_OF_GAIN, named=named, iso=iso)
-    exposure = replace(facts.exposure, gain_iso=iso)
-    return replace(facts, exposure=exposure, remarks=(*facts.remarks, told))
 
 
 def _judged_and_grouped(

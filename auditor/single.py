@@ -20,7 +20,7 @@ from auditor.gather import gather
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.codes import FrameStatus
 from auditor.model.errors import FrameFailure, WrongCall
-from auditor.model.facts import CardFile, CardFindings, Position
+from auditor.model.facts import CardFile, Position
 from auditor.model.faults import keep_trace
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
@@ -111,9 +111,16 @@ def audit_frame(
     check_reports_off_card([_raw_file(path)], base)
     check_out(base)
     judged = judge_file(path, settings or Settings(), store, place)
-    folder = named or base / first_evening([judged.result]) / "frames"
-    written = _write(judged.result, judged.measured, folder.absolute())
-    return FrameEnd(judged.result, written, judged.beside)
+    folder = (named or base / first_evening([judged.result]) / "frames").absolute()
+    name = safe_name(judged.result.id)
+    written = [folder / f"{name}.json"]
+    write_bytes(written[0], build_frame_json(judged.result))
+    if judged.measured is not None:
+        from auditor.report.png_frame import build_frame_sheet  # noqa: PLC0415 - loads slowly
+
+        written.insert(0, folder / f"{name}.png")
+        write_bytes(written[0], build_frame_sheet(judged.result, judged.measured, KINDS))
+    return FrameEnd(judged.result, tuple(written), judged.beside)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,8 +150,13 @@ def judge_file(
         file = found.files[0]
         measured, failure = _examine(file, settings)
     else:
-        file, measured = _named(path), None
-        failure = _problem(found.problems)
+        name, measured = Path(path).name, None
+        file = CardFile(
+            id=name, input_index=0, path=path, file=name, kind="", size_bytes=0, content_key=""
+        )
+        failure = FrameFailure("not-raw", "This is not a raw file. Give the raw file itself.")
+        if found.problems:
+            failure = FrameFailure(*found.problems[0][1:])
     alone = _Alone(file, measured, failure, settings, place)
     if store is not None and measured is not None:
         # where a measurement proves lost, the next audit measures it anew
@@ -188,7 +200,11 @@ def _judged_with(path: Path, alone: _Alone, measured: FrameMeasurement) -> tuple
         shoot = store.shoot_with(alone.file.file, measured.facts)
         inputs = () if shoot is None else _inputs_now(shoot, alone.file)
         if shoot is not None and inputs and may_be_written(path):
-            found = _of_shoot(find_files(inputs), shoot)
+            # what lies on the cards and was no part of the shoot is not measured now
+            part = {one.file for one in shoot.frames if one.status == FrameStatus.MEASURED}
+            there = find_files(inputs)
+            kept = tuple(file for file in there.files if file.file in part)
+            found = replace(there, files=kept, problems=(), unread=())
             request = AuditRequest(
                 paths=inputs, out=Path(), formats=(), settings=alone.settings, workers=1,
                 store=path, place=alone.place,
@@ -214,13 +230,6 @@ def _inputs_now(shoot: Audit, file: CardFile) -> tuple[str, ...]:
     return ()
 
 
-def _of_shoot(found: CardFindings, shoot: Audit) -> CardFindings:
-    """Leave out what lies on the cards and was no part of the shoot: it is not measured now."""
-    part = {frame.file for frame in shoot.frames if frame.status == FrameStatus.MEASURED}
-    kept = tuple(file for file in found.files if file.file in part)
-    return replace(found, files=kept, problems=(), unread=())
-
-
 def _with_damage(result: FrameResult, alone: _Alone) -> FrameResult:
     """Add damage that only the frame's own digest shows, which an audit does not work out."""
     known = {finding.code for finding in result.findings}
@@ -239,29 +248,3 @@ def _examine(
     if outcome.trace:
         keep_trace(file.path, outcome.trace)
     return outcome.value, outcome.failure
-
-
-def _problem(problems: tuple[tuple[str, str, str], ...]) -> FrameFailure:
-    if problems:
-        return FrameFailure(problems[0][1], problems[0][2])
-    return FrameFailure("not-raw", "This is not a raw file. Give the raw file itself.")
-
-
-def _named(path: str) -> CardFile:
-    name = Path(path).name
-    return CardFile(
-        id=name, input_index=0, path=path, file=name, kind="", size_bytes=0, content_key=""
-    )
-
-
-def _write(result: FrameResult, measured: FrameMeasurement | None, out: Path) -> tuple[Path, ...]:
-    name = safe_name(result.id)
-    figures = out / f"{name}.json"
-    write_bytes(figures, build_frame_json(result))
-    if measured is None:
-        return (figures,)
-    from auditor.report.png_frame import build_frame_sheet  # noqa: PLC0415 - drawing loads slowly
-
-    sheet = out / f"{name}.png"
-    write_bytes(sheet, build_frame_sheet(result, measured, KINDS))
-    return (sheet, figures)

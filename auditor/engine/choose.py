@@ -32,10 +32,6 @@ def make_engine(workers: int | None, cluster: str | None, settings: MeasureSetti
     if cluster is None:
         count = usable_cores() if workers is None else workers
         return LocalEngine(count, settings.time_limit_s, settings.memory_limit_mb)
-    return _cluster_engine(cluster, settings)
-
-
-def _cluster_engine(address: str, settings: MeasureSettings) -> Engine:
     try:
         from auditor.engine.cluster import ClusterEngine  # noqa: PLC0415 - an extra
     except ImportError as error:
@@ -43,7 +39,7 @@ def _cluster_engine(address: str, settings: MeasureSettings) -> Engine:
             "--cluster needs the library dask.distributed. Install it with: "
             "pip install 'exposure-auditor[cluster]'"
         ) from error
-    return ClusterEngine(address, settings.time_limit_s, settings.memory_limit_mb)
+    return ClusterEngine(cluster, settings.time_limit_s, settings.memory_limit_mb)
 
 
 def usable_cores() -> int:

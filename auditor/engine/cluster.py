@@ -148,7 +148,10 @@ class _Batch(Generic[Task, Result]):
             try:
                 ended = [self._ended.get(timeout=LOOK_AGAIN_S)]
             except Empty:
-                self._check_patience(last)
+                if time.monotonic() - last > self._engine.patience_s:
+                    raise self._lost(
+                        f"nothing has ended for {self._engine.patience_s:.0f} s"
+                    ) from None
                 self._look()
                 continue
             while not self._ended.empty():  # all that ended meanwhile comes in one message
@@ -194,24 +197,22 @@ class _Batch(Generic[Task, Result]):
             future.add_done_callback(lambda ended: self._ended.put(ended.key))
 
     def _settle(self, ended: Sequence[tuple[int, Any]]) -> Iterator[Outcome[Result]]:
-        """Fetch what some tasks came to, and let the cluster forget them."""
-        fetched = self._fetched([future for _, future in ended if future.status == "finished"])
+        """Fetch what some tasks came to in one message, and let the cluster forget them.
+
+        Where that fails each is asked alone, and tells why.
+        """
+        well = [future for _, future in ended if future.status == "finished"]
+        fetched: dict[str, Outcome[Result]] = {}
+        with suppress(Exception):
+            outcomes = self._client.sync(
+                lambda: self._client.gather(well, asynchronous=True),
+                callback_timeout=self._engine.patience_s,
+            )
+            fetched = {future.key: one for future, one in zip(well, outcomes, strict=True)}
         for index, future in ended:
             outcome = fetched.get(future.key) or self._outcome(future)
             future.release()
             yield replace(outcome, index=index)
-
-    def _fetched(self, futures: Sequence[Any]) -> dict[str, Outcome[Result]]:
-        """Fetch many results in one message; none where that fails, for each can tell why."""
-        if len(futures) < 2:
-            return {}
-        with suppress(Exception):
-            outcomes = self._client.sync(
-                lambda: self._client.gather(futures, asynchronous=True),
-                callback_timeout=self._engine.patience_s,
-            )
-            return {future.key: one for future, one in zip(futures, outcomes, strict=True)}
-        return {}
 
     def _outcome(self, future: Any) -> Outcome[Result]:
         """Fetch one result, or tell what kept it from being there."""
@@ -229,10 +230,6 @@ class _Batch(Generic[Task, Result]):
     def _check_connected(self, error: BaseException) -> None:
         if self._client.status != "running":
             raise self._lost("the connection broke") from error
-
-    def _check_patience(self, since: float) -> None:
-        if time.monotonic() - since > self._engine.patience_s:
-            raise self._lost(f"nothing has ended for {self._engine.patience_s:.0f} s")
 
     def _lost(self, why: str) -> EngineLost:
         return EngineLost(f"The cluster at {public_address(self._engine.address)} is lost: {why}.")
@@ -302,7 +299,7 @@ def _check_workers(client: Connection, address: str) -> None:
             "with 'dask worker'."
         ) from error
     try:
-        facts: dict[str, Any] = client.run(worker_facts)
+        facts: dict[str, WorkerFacts] = client.run(worker_facts)
     except ImportError as error:
         raise WrongCall(
             f"--cluster {public_address(address)}: its workers lack this program ({error}). "
@@ -314,17 +311,13 @@ def _check_workers(client: Connection, address: str) -> None:
             f"({type(error).__name__}). Look at what they print, and run the same command again."
         ) from error
     for worker, told in facts.items():
-        _check_worker(worker, told)
-
-
-def _check_worker(worker: str, told: WorkerFacts) -> None:
-    if told.version != __version__:
-        raise WrongCall(
-            f"The worker {worker} runs version {told.version} of this program, here it is "
-            f"{__version__}. Install the same version everywhere."
-        )
-    if not told.may_have_children:
-        raise WrongCall(
-            f"The worker {worker} may not start processes. Start workers with "
-            "DASK_DISTRIBUTED__WORKER__DAEMON=False in their environment."
-        )
+        if told.version != __version__:
+            raise WrongCall(
+                f"The worker {worker} runs version {told.version} of this program, here it is "
+                f"{__version__}. Install the same version everywhere."
+            )
+        if not told.may_have_children:
+            raise WrongCall(
+                f"The worker {worker} may not start processes. Start workers with "
+                "DASK_DISTRIBUTED__WORKER__DAEMON=False in their environment."
+            )

@@ -20,7 +20,7 @@ from auditor.engine.failures import (
 )
 from auditor.engine.limits import Limits
 from auditor.engine.pool import WorkerPool
-from auditor.model.errors import AuditorError, FrameFailure
+from auditor.model.errors import AuditorError
 from auditor.model.faults import trace_of
 from auditor.model.outcome import Outcome, Result, Task
 
@@ -203,42 +203,26 @@ class _Batch(Generic[Task, Result]):
     def _settle(self, index: int, future: Future[bytes]) -> Outcome[Result] | None:
         """Return the outcome of an ended task; None where it must be tried again."""
         try:
-            error = future.exception()
-        except CancelledError as cancelled:
-            error = cancelled
-        if error is None:
-            try:
-                return Outcome(index, *pickle.loads(future.result()))
-            except Exception as unreadable:
-                return _fault(index, unreadable)
-        if isinstance(error, BrokenProcessPool | CancelledError):
-            self._pool_broke(index, error)
-            return None
-        if self._was_ended_from_outside(error) and index not in self._tried_alone:
+            return Outcome(index, *pickle.loads(future.result()))
+        except (BrokenProcessPool, CancelledError) as error:
+            # the pool lost it before it began: it bears no blame
             self._suspects.append(index)
+            self._tried_alone.discard(index)
+            if self._engine.is_running:
+                self._rebuild(error)
             return None
-        failure = self._failure(error)
-        return _fault(index, error) if failure is None else Outcome(index, None, failure)
-
-    def _pool_broke(self, index: int, error: BaseException) -> None:
-        """Send a task again that its pool lost before it began: it bears no blame."""
-        self._suspects.append(index)
-        self._tried_alone.discard(index)
-        if self._engine.is_running:
-            self._rebuild(error)
-
-    @staticmethod
-    def _was_ended_from_outside(error: BaseException) -> bool:
-        return isinstance(error, ProcessExpired) and signal_name(error.exitcode) in FROM_OUTSIDE
-
-    def _failure(self, error: BaseException) -> FrameFailure | None:
-        if isinstance(error, TimeoutError):
-            return timed_out(self._engine.limits)
-        if isinstance(error, ProcessExpired):
-            if signal_name(error.exitcode) == "SIGALRM":
-                return timed_out(self._engine.limits)
-            return worker_died(error.exitcode)
-        return None
+        except TimeoutError:
+            return Outcome(index, None, timed_out(self._engine.limits))
+        except ProcessExpired as error:
+            ended_by = signal_name(error.exitcode)
+            if ended_by in FROM_OUTSIDE and index not in self._tried_alone:
+                self._suspects.append(index)
+                return None
+            late = ended_by == "SIGALRM"
+            failure = timed_out(self._engine.limits) if late else worker_died(error.exitcode)
+            return Outcome(index, None, failure)
+        except Exception as error:
+            return _fault(index, error)
 
 
 def _fault(index: int, error: BaseException) -> Outcome[Any]:

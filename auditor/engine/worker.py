@@ -38,8 +38,14 @@ def prepare() -> None:
     # The parent decides when work stops. A worker deep in a decoder must still end at once.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    _leave_no_core_files()
-    _keep_freed_memory()
+    with contextlib.suppress(ImportError, OSError, ValueError):  # a crash leaves no core file
+        import resource  # noqa: PLC0415 - absent on Windows
+
+        _, hard = resource.getrlimit(resource.RLIMIT_CORE)
+        resource.setrlimit(resource.RLIMIT_CORE, (0, hard))
+    # The memory of one frame is used again for the next. Given back to the system, it would have
+    # to be asked for and zeroed page by page each time: a sixteenth of the work on a large frame.
+    _Kept.memory = _set_malloc(_MMAP_THRESHOLD, _GIB) and _set_malloc(_TRIM_THRESHOLD, _GIB)
 
 
 def call(packed: bytes, limits: Limits) -> bytes:
@@ -97,23 +103,6 @@ def _set_ceiling(memory_limit_mb: int) -> None:
         _, hard = resource.getrlimit(resource.RLIMIT_AS)
         soft = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
         resource.setrlimit(resource.RLIMIT_AS, (soft, hard))
-
-
-def _leave_no_core_files() -> None:
-    with contextlib.suppress(ImportError, OSError, ValueError):
-        import resource  # noqa: PLC0415 - absent on Windows
-
-        _, hard = resource.getrlimit(resource.RLIMIT_CORE)
-        resource.setrlimit(resource.RLIMIT_CORE, (0, hard))
-
-
-def _keep_freed_memory() -> None:
-    """Use the memory of one frame again for the next.
-
-    Given back to the system, it would have to be asked for and zeroed page by page each time:
-    a sixteenth of the work on a large frame.
-    """
-    _Kept.memory = _set_malloc(_MMAP_THRESHOLD, _GIB) and _set_malloc(_TRIM_THRESHOLD, _GIB)
 
 
 class _Kept:

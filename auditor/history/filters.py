@@ -76,12 +76,12 @@ def named_of(pair: SiblingPair, filters: Sequence[KnownFilter]) -> str | None:
     """Return the name of the known filter that a pair was taken behind; None where none is near."""
     point = _point(pair, 0)
     alike = [known for known in filters if len(known.cast_stops) == len(point.casts)]
-    place = _nearest(point, [_point_of(known) for known in alike])
+    points = [
+        _Point(known.stops, tuple(known.cast_stops.values()), known.stops_by_channel, 0)
+        for known in alike
+    ]
+    place = _nearest(point, points)
     return None if place is None else alike[place].name
-
-
-def _point_of(known: KnownFilter) -> _Point:
-    return _Point(known.stops, tuple(known.cast_stops.values()), known.stops_by_channel, 0)
 
 
 def _point(pair: SiblingPair, shoot: int) -> _Point:
@@ -104,22 +104,18 @@ def _groups(points: Sequence[_Point]) -> list[list[_Point]]:
             counts.append(1)
         else:
             counts[place] += 1
-            means[place] = _drawn(means[place], point, counts[place])
+            mean, count = means[place], counts[place]
+            casts = zip(mean.casts, point.casts, strict=True)
+            means[place] = replace(
+                mean,
+                level=mean.level + (point.level - mean.level) / count,
+                casts=tuple(old + (new - old) / count for old, new in casts),
+            )
     groups: list[list[_Point]] = []
     for _ in range(ROUNDS):
         groups = _assigned(ordered, means)
         means = [_mean(group) for group in groups]
     return groups
-
-
-def _drawn(mean: _Point, point: _Point, count: int) -> _Point:
-    """Return the mean after one more point, ``count`` in all."""
-    casts = zip(mean.casts, point.casts, strict=True)
-    return replace(
-        mean,
-        level=mean.level + (point.level - mean.level) / count,
-        casts=tuple(old + (new - old) / count for old, new in casts),
-    )
 
 
 def _assigned(points: Sequence[_Point], means: Sequence[_Point]) -> list[list[_Point]]:

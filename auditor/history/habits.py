@@ -111,16 +111,12 @@ def find_habits(
     filters : iterable of KnownFilter
     """
     kinds = _kinds([shot for shot in shots if shot.placed])
-    candidates = [_spare_habits(kinds), _loss_habits(kinds), _both_ends_habits(kinds)]
-    candidates += [[preview_habit(row)] for row in previews]
-    candidates += [[filter_habit(entry)] for entry in filters]
-    found = [habit for group in candidates for habit in group if habit is not None]
-    return _weightiest(found)
-
-
-def _weightiest(found: list[Habit]) -> tuple[Habit, ...]:
-    """Choose the weightiest of each sort first, so that two bodies do not say the same twice."""
+    candidates = [*_spare_habits(kinds), _loss_habit(kinds), _both_ends_habit(kinds[0])]
+    candidates += [preview_habit(row) for row in previews]
+    candidates += [filter_habit(entry) for entry in filters]
+    found = [habit for habit in candidates if habit is not None]
     found.sort(key=lambda habit: (-habit.weight, habit.code, habit.frames_of, habit.name))
+    # the weightiest of each sort first, so that two bodies do not say the same twice
     first: dict[str, Habit] = {}
     for habit in found:
         first.setdefault(habit.code, habit)
@@ -220,13 +216,6 @@ def _change(
     return (figure(last), figure(before)) if last and before else (None, None)
 
 
-def _loss_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
-    """Find where channels are lost for good: the kind that loses most, when that is often."""
-    often = [kind for kind in kinds if _often(kind, lambda shot: shot.missed)]
-    worst = max(often, key=lambda kind: _missed_share(kind.shots), default=None)
-    return [None if worst is None else _loss_habit(worst)]
-
-
 def _missed_share(shots: Sequence[Shot]) -> float:
     return sum(shot.missed for shot in shots) / len(shots)
 
@@ -236,8 +225,18 @@ def _often(kind: _Kind, happened: Callable[[Shot], bool]) -> bool:
     return len(kind.shots) >= LEAST_FRAMES and count >= max(4, OFTEN * len(kind.shots))
 
 
-def _loss_habit(kind: _Kind) -> Habit:
+def _loss_habit(kinds: Sequence[_Kind]) -> Habit | None:
+    """Find where channels are lost for good: the kind that loses most, when that is often.
+
+    What is blown with a stop less is known as an upper bound only: where that still leaves too
+    little for one connected blown area a stop less surely held, else that is no answer.
+    """
+    often = [kind for kind in kinds if _often(kind, lambda shot: shot.missed)]
+    kind = max(often, key=lambda kind: _missed_share(kind.shots), default=None)
+    if kind is None:
+        return None
     lost = [shot for shot in kind.shots if shot.missed]
+    most_left = [max(c.blown_one_stop_less for c in shot.frame.channels) for shot in lost]
     channels = Counter(name for shot in lost for name in sorted(shot.lost_channels))
     last, before = _change(kind.shots, _missed_share)
     return Habit(
@@ -248,7 +247,7 @@ def _loss_habit(kind: _Kind) -> Habit:
         name=kind.name,
         figures={
             "of": len(kind.shots),
-            "held": sum(_held_by_a_stop(shot) for shot in lost),
+            "held": sum(left < shot.least_loss for left, shot in zip(most_left, lost, strict=True)),
             "retaken": sum(shot.retaken for shot in kind.shots),
         },
         channels=dict(channels.most_common()),
@@ -257,24 +256,13 @@ def _loss_habit(kind: _Kind) -> Habit:
     )
 
 
-def _held_by_a_stop(shot: Shot) -> bool:
-    """Whether a stop less surely leaves too little even for one connected blown area.
-
-    What is blown with a stop less is known as an upper bound only, so no is not an answer.
-    """
-    return all(channel.blown_one_stop_less < shot.least_loss for channel in shot.frame.channels)
-
-
-def _both_ends_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
-    everything = kinds[0]
+def _both_ends_habit(everything: _Kind) -> Habit | None:
     both = sum(shot.frame.verdict == Verdict.BOTH for shot in everything.shots)
     if not _often(everything, lambda shot: shot.frame.verdict == Verdict.BOTH):
-        return [None]
-    return [
-        Habit(
-            code=HabitCode.BOTH_ENDS_LOST,
-            weight=float(both),
-            frames=both,
-            figures={"of": len(everything.shots)},
-        )
-    ]
+        return None
+    return Habit(
+        code=HabitCode.BOTH_ENDS_LOST,
+        weight=float(both),
+        frames=both,
+        figures={"of": len(everything.shots)},
+    )

@@ -71,19 +71,16 @@ def exposure_rows(shots: Sequence[Shot]) -> tuple[ExposureRow, ...]:
             "filtered": shot.filtered,
         },
     )
-    return tuple(row for heading in headings for row in _rows_under(placed, heading))
-
-
-def _rows_under(
-    shots: Iterable[Shot], heading: Callable[[Shot], dict[str, Any]]
-) -> list[ExposureRow]:
-    groups: dict[tuple[tuple[str, Any], ...], list[Shot]] = defaultdict(list)
-    for shot in shots:
-        told = heading(shot)
-        if None not in told.values():
-            groups[tuple(told.items())].append(shot)
-    ordered = sorted(groups.items(), key=lambda group: str(group[0]))
-    return [exposure_row(members, **dict(told)) for told, members in ordered]
+    rows: list[ExposureRow] = []
+    for heading in headings:
+        groups: dict[tuple[tuple[str, Any], ...], list[Shot]] = defaultdict(list)
+        for shot in placed:
+            told = heading(shot)
+            if None not in told.values():
+                groups[tuple(told.items())].append(shot)
+        ordered = sorted(groups.items(), key=lambda group: str(group[0]))
+        rows += [exposure_row(members, **dict(told)) for told, members in ordered]
+    return tuple(rows)
 
 
 def exposure_row(shots: Sequence[Shot], **heading: Any) -> ExposureRow:
@@ -116,15 +113,11 @@ def _preview_row(body: str, shots: Sequence[Shot]) -> PreviewRow:
         if told is not None:
             early[name] = told
     neutral = spread_of(story.early_stops for story in stories)
-    alarms = sum(_false_alarm(shot) for shot in shots)
+    alarms = 0
+    for shot, story in zip(shots, stories, strict=True):
+        blown, limit = shot.frame.blown_fraction or 0.0, shot.judged.blown_limit
+        alarms += story.blown_fraction >= limit > blown
     return PreviewRow(body, len(shots), early, alarms, neutral)
-
-
-def _false_alarm(shot: Shot) -> bool:
-    preview = shot.frame.preview
-    return preview is not None and preview.blown_fraction >= shot.judged.blown_limit > (
-        shot.frame.blown_fraction or 0.0
-    )
 
 
 def sensor_rows(shots: Iterable[Shot]) -> tuple[SensorRow, ...]:
@@ -184,24 +177,19 @@ def hot_rows(shots: Iterable[Shot], places: HotPlaces | None = None) -> tuple[Ho
     for shot in shots:
         if shot.frame.hot_pixels is not None:
             groups[shot.body].append(shot)
-    rows = (_hot_row(body, members, places) for body, members in sorted(groups.items()))
-    return tuple(row for row in rows if row is not None)
+    rows: list[HotRow] = []
+    for body, members in sorted(groups.items()):
+        long = (shot for shot in members if (shot.frame.exposure.time_s or 0.0) >= LONG_S)
+        known = (places or {}).get(body)
+        staying = None if known is None else staying_pixels(known)
+        if (densities := _hot_densities(members)) is not None:
+            rows.append(HotRow(body, len(members), densities, _hot_densities(long), staying))
+    return tuple(rows)
 
 
-def _hot_row(body: str, shots: Sequence[Shot], places: HotPlaces | None) -> HotRow | None:
-    per_megapixel = spread_of(_hot_density(shot) for shot in shots)
-    if per_megapixel is None:
-        return None
-    long = spread_of(
-        _hot_density(shot) for shot in shots if (shot.frame.exposure.time_s or 0.0) >= LONG_S
-    )
-    known = (places or {}).get(body)
-    staying = None if known is None else staying_pixels(known)
-    return HotRow(body, len(shots), per_megapixel, long, staying)
-
-
-def _hot_density(shot: Shot) -> float | None:
-    return None if shot.frame.hot_pixels is None else shot.frame.hot_pixels.per_megapixel
+def _hot_densities(shots: Iterable[Shot]) -> Spread | None:
+    hot = (shot.frame.hot_pixels for shot in shots)
+    return spread_of(None if one is None else one.per_megapixel for one in hot)
 
 
 def staying_pixels(frames: Sequence[tuple[int, U32]]) -> int | None:
@@ -222,15 +210,12 @@ def staying_pixels(frames: Sequence[tuple[int, U32]]) -> int | None:
         by_shoot[shoot].append(positions)
     if len(by_shoot) < 2:
         return None
-    shoots = Counter(pixel for members in by_shoot.values() for pixel in _lasting(members))
+    shoots: Counter[tuple[int, ...]] = Counter()
+    for members in by_shoot.values():
+        every = np.concatenate([np.unique(positions, axis=0) for positions in members])
+        pixels, counts = np.unique(every, axis=0, return_counts=True)
+        shoots.update(map(tuple, pixels[2 * counts >= len(members)].tolist()))
     return sum(count >= 2 for count in shoots.values())
-
-
-def _lasting(frames: Sequence[U32]) -> list[tuple[int, ...]]:
-    """Return the pixels hot in at least half of one shoot's frames."""
-    every = np.concatenate([np.unique(positions, axis=0) for positions in frames])
-    pixels, counts = np.unique(every, axis=0, return_counts=True)
-    return [tuple(int(part) for part in pixel) for pixel in pixels[2 * counts >= len(frames)]]
 
 
 def snr(signal_e: float, read_noise_e: float) -> float:

@@ -5,9 +5,9 @@ Whether one was taken again with a loss mended is told here too.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import takewhile
 
 from auditor.clipping.limits import SMALL_LOSS
 from auditor.light.sun import phase_at
@@ -225,18 +225,13 @@ def retaken(frames: Sequence[FrameResult]) -> frozenset[str]:
         if when is not None
     ]
     timed.sort(key=lambda entry: entry[0])
-    return frozenset(
-        frame.id
-        for place, (when, frame) in enumerate(timed)
-        if _is_lost(frame) and any(_makes_good(frame, later) for later in _soon(timed, place, when))
-    )
-
-
-def _soon(
-    timed: Sequence[tuple[float, FrameResult]], place: int, when_s: float
-) -> Iterator[FrameResult]:
-    following = takewhile(lambda entry: entry[0] - when_s <= RETAKE_S, timed[place + 1 :])
-    return (frame for _, frame in following)
+    again: set[str] = set()
+    for place, (when, frame) in enumerate(timed):
+        if _is_lost(frame):
+            end = bisect_right(timed, when + RETAKE_S, place, key=lambda entry: entry[0])
+            if any(_makes_good(frame, later) for _, later in timed[place + 1 : end]):
+                again.add(frame.id)
+    return frozenset(again)
 
 
 def _makes_good(lost: FrameResult, later: FrameResult) -> bool:

@@ -8,7 +8,7 @@ from auditor.history.evenings import evenings_of
 from auditor.history.filters import filters_of
 from auditor.history.habits import LEAST_FRAMES, find_habits
 from auditor.history.rows import HotPlaces, exposure_rows, hot_rows, preview_rows, sensor_rows
-from auditor.history.shots import Shoots, gather
+from auditor.history.shots import gather
 from auditor.model.audit import Audit
 from auditor.model.facts import Position
 from auditor.model.history import History, HistoryNote
@@ -42,6 +42,15 @@ def summarise(
     moments = sorted(
         shot.frame.captured_at for shot in shoots.shots if shot.frame.captured_at is not None
     )
+    # what is worth knowing, in the order in which it is told
+    placed = [shot for shot in shoots.shots if shot.placed]
+    counts = {
+        HistoryNote.ON_PURPOSE: len(shoots.shots) - len(placed),
+        HistoryNote.AGAIN: shoots.again,
+        HistoryNote.PHASE_UNKNOWN: sum(shot.phase is None for shot in placed),
+        HistoryNote.UNREADABLE: shoots.unreadable,
+        HistoryNote.TOO_FEW: len(placed) if len(placed) < LEAST_FRAMES else 0,
+    }
     return History(
         shoots=len({shot.shoot for shot in shoots.shots}),
         frames=len(shoots.shots),
@@ -54,19 +63,6 @@ def summarise(
         hot=hot_rows(shoots.shots, hot_places),
         sensors=sensor_rows(shoots.shots),
         habits=find_habits(shoots.shots, previews, filters),
-        counts=_counts(shoots),
+        counts={note: count for note, count in counts.items() if count},
         evenings=evenings_of(shoots.shots, shoots.pairs, filters),
     )
-
-
-def _counts(shoots: Shoots) -> dict[HistoryNote, int]:
-    """Count what is worth knowing, in the order in which it is told."""
-    placed = [shot for shot in shoots.shots if shot.placed]
-    counts = {
-        HistoryNote.ON_PURPOSE: len(shoots.shots) - len(placed),
-        HistoryNote.AGAIN: shoots.again,
-        HistoryNote.PHASE_UNKNOWN: sum(shot.phase is None for shot in placed),
-        HistoryNote.UNREADABLE: shoots.unreadable,
-        HistoryNote.TOO_FEW: len(placed) if len(placed) < LEAST_FRAMES else 0,
-    }
-    return {note: count for note, count in counts.items() if count}

@@ -76,7 +76,12 @@ def from_bytes(packed: bytes, dtype: np.dtype[Any], shape: tuple[int, ...]) -> N
         joined = np.zeros(count, kind)
         for place in range(width):
             joined |= runs[place].astype(kind) << kind.type(8 * place)
-        bits = _sums(_unzigzag(joined), shape) << kind.type(unused)
+        one = kind.type(1)
+        differences = (joined >> one) ^ (kind.type(0) - (joined & one))
+        bits = np.cumsum(differences, dtype=kind).reshape(shape)
+        if len(shape) == 3:
+            bits = np.cumsum(bits, axis=0, dtype=kind)
+        bits = bits << kind.type(unused)
     else:
         raise ValueError("the bytes do not make such an array")
     little: NDArray[Any] = bits.view(dtype.newbyteorder("<"))
@@ -101,23 +106,12 @@ def _differences(bits: Bits) -> Bits:
     return np.concatenate([flat[:1], flat[1:] - flat[:-1]])
 
 
-def _sums(differences: Bits, shape: tuple[int, ...]) -> Bits:
-    bits = np.cumsum(differences, dtype=differences.dtype).reshape(shape)
-    return np.cumsum(bits, axis=0, dtype=bits.dtype) if len(shape) == 3 else bits
-
-
 def _zigzag(signed: Bits) -> Bits:
     """Fold negative differences in between the others: small ones stay small."""
     one = signed.dtype.type(1)
     sign = signed >> signed.dtype.type(8 * signed.itemsize - 1)
     folded: Bits = (signed << one) ^ (signed.dtype.type(0) - sign)
     return folded
-
-
-def _unzigzag(folded: Bits) -> Bits:
-    one = folded.dtype.type(1)
-    signed: Bits = (folded >> one) ^ (folded.dtype.type(0) - (folded & one))
-    return signed
 
 
 def _inflated(packed: bytes, size: int) -> bytes:

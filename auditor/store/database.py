@@ -140,27 +140,23 @@ def connect(path: Path, *, lasting: bool = True) -> sqlite3.Connection:
     with contextlib.ExitStack() as on_error:
         on_error.enter_context(closing(connection))
         try:
-            _set_up(connection, path, lasting=lasting)
+            configure(connection)
+            tables = check_signed(connection, path)
+            if not tables:
+                connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
+            _use_wal(connection)
+            connection.execute(f"PRAGMA synchronous = {'NORMAL' if lasting else 'OFF'}")
+            connection.execute("PRAGMA foreign_keys = ON")
+            if not tables:
+                with transaction(connection):  # another process may be making and signing them
+                    for statement in TABLES.split(";"):
+                        connection.execute(statement)
+                    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                    connection.execute(f"PRAGMA user_version = {VERSION}")
         except READING_ERRORS as error:
             raise meaning_of(error, path) from error
         on_error.pop_all()
     return connection
-
-
-def _set_up(connection: sqlite3.Connection, path: Path, *, lasting: bool) -> None:
-    configure(connection)
-    tables = check_signed(connection, path)
-    if not tables:
-        connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
-    _use_wal(connection)
-    connection.execute(f"PRAGMA synchronous = {'NORMAL' if lasting else 'OFF'}")
-    connection.execute("PRAGMA foreign_keys = ON")
-    if not tables:
-        with transaction(connection):  # another process may be making them: it signs them with it
-            for statement in TABLES.split(";"):
-                connection.execute(statement)
-            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            connection.execute(f"PRAGMA user_version = {VERSION}")
 
 
 def configure(connection: sqlite3.Connection) -> None:
@@ -211,7 +207,15 @@ def check_signed(
     Damaged
         It is older, or lacks tables.
     """
-    owner, version, tables = _signature(connection)
+    connection.execute("BEGIN")  # all of one moment: another process may be making them
+    try:
+        (owner,) = connection.execute("PRAGMA application_id").fetchone()
+        (version,) = connection.execute("PRAGMA user_version").fetchone()
+        named = connection.execute("SELECT name FROM sqlite_master").fetchall()
+    finally:
+        with contextlib.suppress(sqlite3.Error):  # the database may have ended it by itself
+            connection.execute("ROLLBACK")
+    tables = frozenset(name for (name,) in named)
     if not tables:
         return tables
     if owner != APPLICATION_ID and not {"frame", "measure", "shoot"} <= tables:
@@ -224,19 +228,6 @@ def check_signed(
     if owner != APPLICATION_ID or version != VERSION:
         raise Damaged(f"its tables are of version {version}, not {VERSION}")
     return tables
-
-
-def _signature(connection: sqlite3.Connection) -> tuple[int, int, frozenset[str]]:
-    """Return owner, version and tables of one moment: another process may be making them."""
-    connection.execute("BEGIN")
-    try:
-        (owner,) = connection.execute("PRAGMA application_id").fetchone()
-        (version,) = connection.execute("PRAGMA user_version").fetchone()
-        named = connection.execute("SELECT name FROM sqlite_master").fetchall()
-    finally:
-        with contextlib.suppress(sqlite3.Error):  # the database may have ended it by itself
-            connection.execute("ROLLBACK")
-    return owner, version, frozenset(name for (name,) in named)
 
 
 def _use_wal(connection: sqlite3.Connection) -> None:

@@ -88,7 +88,12 @@ class StoreFile:
             return work(self._connection)
         except READING_ERRORS as error:
             again = self._meaning_of(error)
-            raise self._not_begun(again) if isinstance(again, Damaged) else again from error
+            if not isinstance(again, Damaged):
+                raise again from error
+            raise StoreUnusable(
+                f"{self.path}: the store is damaged, and so is the new one begun in its place "
+                f"({again}). Look after the disk, or name another file with --store."
+            ) from error
 
     def _meaning_of(self, error: Exception) -> AuditorError | Damaged:
         meaning = meaning_of(error, self.path, reading=NAME_ANOTHER if self._reading else None)
@@ -134,12 +139,6 @@ class StoreFile:
             f"{self.path}: the store is damaged ({damage}) and lies where nothing can be written. "
             "Copy it to a folder that can be written, and name the copy with --store: what can be "
             "read of it is saved."
-        )
-
-    def _not_begun(self, damage: Damaged) -> StoreUnusable:
-        return StoreUnusable(
-            f"{self.path}: the store is damaged, and so is the new one begun in its place "
-            f"({damage}). Look after the disk, or name another file with --store."
         )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -69,20 +70,14 @@ def missing(
         key,
     ):
         if name == FAILURE:
-            failure = _failure(key, (name, version, wanted, record))
-            if failure is not None:
-                return failure
+            with suppress(CannotDecode, ValueError, TypeError):
+                text = _checked(key, (name, version, wanted, record)).decode()
+                if (failure := believed(text)) is not None:
+                    return failure
         there[name] = version
     return frozenset(
         measure.name for measure in MEASURES if there.get(measure.name) != measure.version
     )
-
-
-def _failure(key: Key, row: tuple[Any, ...]) -> FrameFailure | None:
-    try:
-        return believed(_checked(key, row).decode())
-    except (CannotDecode, ValueError, TypeError):
-        return None
 
 
 def fetch(

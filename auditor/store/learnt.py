@@ -83,15 +83,11 @@ def hot_places(connection: sqlite3.Connection, least_s: float) -> HotFrames:
     for *key, _ in connection.execute(_NEWEST).fetchall():
         try:
             facts: FileFacts = fetch_values(connection, tuple(key), ["file"])["facts"]
-            day = _day(facts)
-            if day is not None and (facts.exposure.time_s or 0.0) >= least_s:
+            moment = facts.moment
+            if moment is not None and (facts.exposure.time_s or 0.0) >= least_s:
+                day = moment.toordinal() - (moment.hour < NOON)
                 hot = fetch_values(connection, tuple(key), ["hot"])["mosaic.hot"]
                 found[facts.camera.body].append((day, hot.positions))
         except CannotDecode:
             continue
     return dict(found)
-
-
-def _day(facts: FileFacts) -> int | None:
-    moment = facts.moment
-    return None if moment is None else moment.toordinal() - (moment.hour < NOON)

@@ -94,8 +94,10 @@ class PictureShelf:
         groups: dict[str, list[tuple[Path, os.stat_result]]] = {}
         for digest, path, told in self._files():
             groups.setdefault(digest, []).append((path, told))
+        last = {digest: max(told.st_mtime for _, told in files) for digest, files in groups.items()}
         total = 0
-        for digest, files in sorted(groups.items(), key=_last_used, reverse=True):
+        for digest in sorted(groups, key=last.__getitem__, reverse=True):
+            files = groups[digest]
             total += sum(told.st_size for _, told in files)
             if total > self.room_bytes and digest not in used:
                 for path, _ in files:
@@ -119,7 +121,3 @@ class PictureShelf:
 
     def _picture(self, digest: str, place: PicturePlace) -> Path:
         return Path(f"{self._stem(digest)}-{place.kind.value}.jpg")
-
-
-def _last_used(group: tuple[str, list[tuple[Path, os.stat_result]]]) -> float:
-    return max(told.st_mtime for _, told in group[1])

@@ -17,7 +17,7 @@ from enum import StrEnum
 from typing import Any
 
 from auditor.files.program import program_digest
-from auditor.model.audit import Audit, ChannelFigures, FrameResult, StopHistogram
+from auditor.model.audit import Audit, FrameResult, StopHistogram
 from auditor.model.codes import FrameStatus
 from auditor.model.facts import CameraFacts
 from auditor.model.measures import MEASURES
@@ -101,35 +101,37 @@ def save(connection: sqlite3.Connection, audit: Audit) -> Saved:
     keys = _frame_keys(audit)
     if not keys:
         return Saved.EMPTY
-    content = encode_deflated(
-        replace(audit, frames=tuple(_without_counts(frame) for frame in audit.frames))
-    )
+    content = encode_deflated(replace(audit, frames=tuple(map(_without_counts, audit.frames))))
+    first_at = min((frame.captured_at for frame in audit.frames if frame.captured_at), default="")
     with transaction(connection):
         old, larger = _same_shoots(connection, keys)
         if not old and larger:
             return Saved.ALREADY
         connection.executemany("DELETE FROM shoot WHERE id = ?", [(shoot,) for shoot in old])
-        _insert(connection, content, keys, audit)
+        inserted = connection.execute(
+            "INSERT INTO shoot (saved_at, first_at, checksum, audit) VALUES (?, ?, ?, ?)",
+            (now_text(), storable(first_at), checksum(content), content),
+        )
+        connection.executemany(
+            "INSERT INTO shoot_frame (frame_key, shoot_id) VALUES (?, ?)",
+            [(key, inserted.lastrowid) for key in sorted(keys)],
+        )
     return Saved.REPLACED if old else Saved.ADDED
-
-
-def _insert(connection: sqlite3.Connection, content: bytes, keys: set[str], audit: Audit) -> None:
-    first_at = min((frame.captured_at for frame in audit.frames if frame.captured_at), default="")
-    inserted = connection.execute(
-        "INSERT INTO shoot (saved_at, first_at, checksum, audit) VALUES (?, ?, ?, ?)",
-        (now_text(), storable(first_at), checksum(content), content),
-    )
-    connection.executemany(
-        "INSERT INTO shoot_frame (frame_key, shoot_id) VALUES (?, ?)",
-        [(key, inserted.lastrowid) for key in sorted(keys)],
-    )
 
 
 def _same_shoots(connection: sqlite3.Connection, keys: set[str]) -> tuple[list[int], list[int]]:
     """Return the past shoots that mostly lie in these frames, and those they mostly lie in."""
-    shared = _shared(connection, keys)
-    old = [shoot for shoot, (both, all_) in shared.items() if both >= SAME_SHOOT_SHARE * all_]
-    larger = [shoot for shoot, (both, _) in shared.items() if both >= SAME_SHOOT_SHARE * len(keys)]
+    shared: Counter[int] = Counter()
+    for key in keys:
+        found = connection.execute("SELECT shoot_id FROM shoot_frame WHERE frame_key = ?", (key,))
+        shared.update(shoot for (shoot,) in found)
+    old, larger = [], []
+    for shoot, both in shared.items():
+        count = "SELECT count(*) FROM shoot_frame WHERE shoot_id = ?"
+        if both >= SAME_SHOOT_SHARE * int(connection.execute(count, (shoot,)).fetchone()[0]):
+            old.append(shoot)
+        if both >= SAME_SHOOT_SHARE * len(keys):
+            larger.append(shoot)
     return old, larger
 
 
@@ -201,23 +203,6 @@ def shoot_with(connection: sqlite3.Connection, key: str) -> int | None:
     return None if row is None else int(row[0])
 
 
-def _shared(connection: sqlite3.Connection, keys: set[str]) -> dict[int, tuple[int, int]]:
-    """Return by past shoot how many frames it shares with these, and how many it has."""
-    both: Counter[int] = Counter()
-    for key in keys:
-        both.update(
-            shoot
-            for (shoot,) in connection.execute(
-                "SELECT shoot_id FROM shoot_frame WHERE frame_key = ?", (key,)
-            )
-        )
-    count = "SELECT count(*) FROM shoot_frame WHERE shoot_id = ?"
-    return {
-        shoot: (shared, int(connection.execute(count, (shoot,)).fetchone()[0]))
-        for shoot, shared in both.items()
-    }
-
-
 def shoot_ids(connection: sqlite3.Connection, *, latest: bool = False) -> list[int]:
     """Return the rows of all shoots, the earliest first; ``latest``: the one saved last only."""
     order = "saved_at DESC, id DESC LIMIT 1" if latest else "first_at, saved_at, id"
@@ -265,9 +250,9 @@ def frame_key(file: str, captured_at: str | None, camera: CameraFacts) -> str:
 
 def _without_counts(frame: FrameResult) -> FrameResult:
     preview = None if frame.preview is None else replace(frame.preview, counts={})
-    return replace(frame, preview=preview, channels=tuple(map(_bare, frame.channels)))
-
-
-def _bare(channel: ChannelFigures) -> ChannelFigures:
-    drawn = channel.histogram
-    return replace(channel, histogram=StopHistogram(drawn.first_stop, drawn.step, ()))
+    channels = []
+    for channel in frame.channels:
+        drawn = channel.histogram
+        bare = StopHistogram(drawn.first_stop, drawn.step, ())
+        channels.append(replace(channel, histogram=bare))
+    return replace(frame, preview=preview, channels=tuple(channels))

@@ -9,6 +9,7 @@ import typer
 
 from auditor.commands.history import history
 from auditor.model.errors import WrongCall
+from auditor.store.database import PAGE_BYTES
 from auditor.store.store import Store
 from tests.store_frames import SETTINGS, audit, measurement
 
@@ -36,7 +37,8 @@ def test_an_import_with_a_gap_ends_with_1_and_says_so(
     export: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     content = export.read_bytes()
-    export.write_bytes(content[:16384] + b"\xa5" * 16 + content[16400:])
+    start = 2 * PAGE_BYTES
+    export.write_bytes(content[:start] + b"\xa5" * 16 + content[start + 16 :])
     with pytest.raises(typer.Exit) as end:
         history(import_=export, store=tmp_path / "new.sqlite")
     told = capsys.readouterr()
