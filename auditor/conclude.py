@@ -134,10 +134,9 @@ def conclude(
         frames = known.settled(settle_levels(known.evidence, past.levels), measurements)
         judged, grouping = _judged_and_grouped(frames, settings, past)
     give_back()  # the images that were grouped by: reports have no use for their room
-    _tell_levels(frames)
     once = _without_copies(frames)
     grouping = with_blends(grouping, once, settings.judge.clean_snr)
-    _tell_groups(grouping)
+    _tell(frames, grouping)
     judged, lasting = with_lasting_hot_pixels(judged, once, hot, grouping.setups)
     isos = iso_figures(
         sensor_rows(Shot(judged[one.id], 0, settings.judge) for one in once), past.sensors
@@ -174,16 +173,12 @@ def conclude(
     )
 
 
-def _tell_levels(frames: Sequence[ShootFrame]) -> None:
-    """Tell where each plane of each frame was found to clip, and by what."""
+def _tell(frames: Sequence[ShootFrame], grouping: Grouping) -> None:
+    """Tell where each plane of each frame clips, which were taken together, and which pairs."""
     log = logging.getLogger("auditor.settle")
     for frame in frames if log.isEnabledFor(logging.DEBUG) else ():
         told = (f"{level.saturation_dn:.0f} ({level.source})" for level in frame.levels)
         log.debug("%s clips at %s", visible(frame.id), ", ".join(told))
-
-
-def _tell_groups(grouping: Grouping) -> None:
-    """Tell which frames were taken together, and which pairs were made of them."""
     log = logging.getLogger("auditor.group")
     for setup in grouping.setups:
         log.debug("set-up %s: %s", setup.id, visible(", ".join(setup.frames)))

@@ -133,8 +133,12 @@ class _Batch(Generic[Task, Result]):
             if not self.under_way:
                 return
             ended = wait(self.under_way, self._engine.patience_s, FIRST_COMPLETED).done
-            if not ended:
-                yield from self._stalled()
+            if not ended:  # for far too long: begin anew, and find out which task it is
+                for index in self._take_back():
+                    if index in self._tried_alone:
+                        yield Outcome(index, None, timed_out(self._engine.limits))
+                    else:
+                        self._suspects.append(index)
             for index, future in [(self.under_way.pop(future), future) for future in ended]:
                 outcome = self._settle(index, future)
                 if outcome is not None:
@@ -184,14 +188,6 @@ class _Batch(Generic[Task, Result]):
                 "processes? A script that calls this must do so under "
                 'if __name__ == "__main__".'
             ) from cause
-
-    def _stalled(self) -> Iterator[Outcome[Result]]:
-        """Nothing has ended for far too long: begin anew, and find out which task it is."""
-        for index in self._take_back():
-            if index in self._tried_alone:
-                yield Outcome(index, None, timed_out(self._engine.limits))
-            else:
-                self._suspects.append(index)
 
     def _take_back(self) -> list[int]:
         """Stop the pool and return what was under way; the next task starts a new pool."""

@@ -113,18 +113,14 @@ def _groups(points: Sequence[_Point]) -> list[list[_Point]]:
             )
     groups: list[list[_Point]] = []
     for _ in range(ROUNDS):
-        groups = _assigned(ordered, means)
+        groups = [[] for _ in means]
+        for point in ordered:
+            place = _nearest(point, means)
+            if place is not None:
+                groups[place].append(point)
+        groups = [group for group in groups if group]
         means = [_mean(group) for group in groups]
     return groups
-
-
-def _assigned(points: Sequence[_Point], means: Sequence[_Point]) -> list[list[_Point]]:
-    groups: list[list[_Point]] = [[] for _ in means]
-    for point in points:
-        place = _nearest(point, means)
-        if place is not None:
-            groups[place].append(point)
-    return [group for group in groups if group]
 
 
 def _nearest(point: _Point, means: Sequence[_Point]) -> int | None:
