@@ -102,23 +102,27 @@ ROW_CONTRAST = Limit(
 
 # Sectors that hold other data
 
-COARSE_RATIO = Limit(
-    2.5, "times the other side", "A border with such a step at the first look is looked at closely."
+BREAK_SIGMAS = Limit(
+    5.0,
+    "noise sigmas",
+    "A border at which the mean difference to the rows around steps by so much.",
 )
-STEP_RATIO = Limit(
-    2.5,
-    "times the other side",
-    "The mean difference on one side of a border: ten times its own error.",
+BREAK_RATIO = Limit(
+    1.65, "times the other side", "Or their size, where the one side is rougher than the other."
 )
-NEAR_RATIO = Limit(
-    2.0, "times the other side", "Likewise for the few pixels nearest to the border."
+BREAK_EXACT = Limit(
+    1.25,
+    "times what the best step near it leaves",
+    "A step exactly at the border leaves no more of the variance than this.",
+)
+BREAK_ALONE = Limit(
+    1.5, "times those around", "It is so much larger than any in the rows around and beside it."
 )
 FOREIGN_RATIO = Limit(
-    2.0, "times the quiet side", "From so much on, a side of another row is changed too."
+    1.5, "times the rows before", "A foreign run differs so much from the rows it lies between ..."
 )
-SECTOR_STEP_DN = Limit(2.0, "DN", "A smaller step may be rounding.")
-FOREIGN_SHARE = Limit(
-    0.5,
-    "share of the run",
-    "So much of a foreign run differs visibly from what lies above; the rest may be alike.",
+FEW_RATIO = Limit(3.0, "times the rows before", "... and one of less than 4 KiB by so much ...")
+FOREIGN_SHARE = Limit(0.4, "share of the run", "... in so much of it; the rest may be alike.")
+MIXED_CHANGES = Limit(
+    48, "changes in 256 pixels", "A bit that is stuck in a sector is so mixed in the rows around."
 )

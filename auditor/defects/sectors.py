@@ -1,13 +1,8 @@
-"""Clusters of a card that hold other data: breaks in the picture exactly at borders of 512 bytes.
+"""Clusters of a card that hold other data, in plain and in packed pictures.
 
 A card loses whole sectors. In plain data a lost, foreign or stuck sector begins and ends within a
-row, at a multiple of 512 bytes of the file, to the pixel. No scene does that: an edge that crosses
-one row crosses its neighbours too, for no lens draws finer than two rows, and it goes on or turns
-where it likes.
-
-Each pixel is held against the one a pattern's height above it. At a true border that difference
-steps in the row of the border and again a pattern's height below it (where the same row is the one
-above), and in the rows between it does not, for there both sides are of the same origin.
+row, at a multiple of 512 bytes of the file, to the pixel: the picture breaks there
+(:mod:`auditor.defects.borders`), and between two such borders it differs throughout.
 """
 
 from __future__ import annotations
@@ -17,24 +12,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.defects.limits import (
-    COARSE_RATIO,
-    FOREIGN_RATIO,
-    FOREIGN_SHARE,
-    NEAR_RATIO,
-    SECTOR_STEP_DN,
-    STEP_RATIO,
-)
-from auditor.model.arrays import F32, I64, U16, Bool
+from auditor.defects.borders import SECTOR_PX, SIDE_PX, Samples, find_breaks, sample_sectors
+from auditor.defects.limits import FEW_RATIO, FOREIGN_RATIO, FOREIGN_SHARE
+from auditor.defects.stuck_bits import stuck_runs
+from auditor.model.arrays import F32, I64, U16
 from auditor.model.codes import Damage
 from auditor.model.measurement import DamageSign
 
 SECTOR_BYTES = 512
-STRIDE_PX = 16
-"""Of a sector every so many pixels are looked at, to find where to look closely."""
-
-SIDE_PX = 32
-NEAR_PX = 6
 
 CLUSTER_SECTORS = 8
 """Losses are of one, two or four sectors or of whole clusters, which are this or a multiple."""
@@ -42,7 +27,12 @@ CLUSTER_SECTORS = 8
 LONGEST_SECTORS = 1024
 """Of a loss, a few clusters at most: it begins and ends; one border alone may be chance."""
 
-WINDOWS, WINDOW_PX = 48, 16
+WINDOWS, WINDOW_PX = 64, 32
+FEW_SHARE = 1.5
+"""Of few sectors so many times the share differs that differs of more."""
+
+ROUGH_SHARE = 0.6
+"""Share of a run that is rougher, or smoother, throughout than the rows beside it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +69,7 @@ def foreign_sectors(
 
 
 def broken_sectors(stored: U16, chunks: Sequence[PlainChunk], period: int) -> list[tuple[int, int]]:
-    """Find borders of sectors at which the picture breaks.
+    """Find borders of sectors between which other data lie, or a bit is stuck.
 
     Parameters
     ----------
@@ -91,111 +81,65 @@ def broken_sectors(stored: U16, chunks: Sequence[PlainChunk], period: int) -> li
     Returns
     -------
     list of (row, column)
-        Where breaks lie, in the order of the file: always two or more near each other.
+        Where runs begin and end, in the order of the file.
     """
     found: list[tuple[int, int]] = []
     for chunk in chunks:
         part = np.ascontiguousarray(stored[chunk.rows, chunk.cols])
-        places = _borders(part, chunk.offset, period)
-        for place in sorted({end for pair in _pairs(part, places, period) for end in pair}):
-            row, col = divmod(place, part.shape[1])
+        width, above = part.shape[1], period * part.shape[1]
+        if chunk.offset % 2 or part.shape[0] < 4 * period or width < 4 * SIDE_PX:
+            continue
+        flat = part.ravel()
+        samples = sample_sectors(flat, -chunk.offset % SECTOR_BYTES // 2, above)
+        runs = [*_foreign_runs(flat, samples, width, period), *stuck_runs(flat, samples, above)]
+        for place in sorted({end for run in runs for end in run}):
+            row, col = divmod(place, width)
             found.append(((chunk.rows.start or 0) + row, (chunk.cols.start or 0) + col))
     return found
 
 
-def _pairs(part: U16, places: I64, period: int) -> Iterator[tuple[int, int]]:
+def _foreign_runs(
+    flat: U16, samples: Samples, width: int, period: int
+) -> Iterator[tuple[int, int]]:
     """Yield the beginning and the end of each run of sectors that is foreign throughout."""
+    places = find_breaks(flat, samples, width, period)
     for number, begin in enumerate(places.tolist()):
         for end in places[number + 1 :].tolist():
-            sectors, rest = divmod(2 * (end - begin), SECTOR_BYTES)
+            sectors = (end - begin) // SECTOR_PX
             if sectors > LONGEST_SECTORS:
                 break
             likely = sectors in (1, 2, 4) or sectors % CLUSTER_SECTORS == 0
-            if not rest and likely and _foreign_throughout(part, begin, end, period):
+            if likely and foreign_throughout(flat, begin, end, width, period):
                 yield begin, end
 
 
-def _foreign_throughout(part: U16, begin: int, end: int, period: int) -> bool:
-    """Tell whether a run differs from the rows above it as those do not from theirs."""
-    flat, above = part.ravel(), period * part.shape[1]
-    last = min(end, begin + above) - WINDOW_PX
-    if begin < 2 * above or last < begin:
-        return False
-    starts = np.linspace(begin, last, WINDOWS).astype(np.int64)
-    at = starts[:, None] + np.arange(WINDOW_PX)
-    lines = [flat[at - back * above].astype(np.int32) for back in range(3)]
-    own, usual = (np.abs(lines[n] - lines[n + 1]).mean(axis=1) for n in range(2))
-    return bool((own >= FOREIGN_RATIO * (usual + 1.0)).mean() >= FOREIGN_SHARE)
+def foreign_throughout(flat: U16, begin: int, end: int, width: int, period: int) -> bool:
+    """Tell whether a run differs from the rows before and behind it as those do not from theirs."""
+    few = end - begin < CLUSTER_SECTORS * SECTOR_PX
+    ratio, more = (FEW_RATIO, FEW_SHARE) if few else (FOREIGN_RATIO, 1.0)
+    reach = min(end - begin, period * width)
+    for start, row in ((begin, -width), (end - reach, width)):
+        starts = np.unique(np.linspace(start, start + reach - WINDOW_PX, WINDOWS).astype(np.int64))
+        at = starts[:, None] + np.arange(WINDOW_PX)
+        # the run's own differences to the next row outside it, then those of three rows there
+        windows = [_windows(flat, at + rows * row, period * row) for rows in range(4)]
+        levels, sizes = (np.stack(part) for part in zip(*windows, strict=True))
+        level, usual = (np.sqrt((part**2).mean() + 0.1) for part in (levels[0], levels[1:]))
+        other = np.abs(levels[0]) > np.maximum(np.abs(levels[1:]).max(axis=0), usual)
+        rough = np.sqrt(ratio) * np.stack([sizes[1:].max(axis=0), 1.0 / sizes[1:].min(axis=0)])
+        as_rough = np.stack([sizes[0], 1.0 / sizes[0]]) > rough
+        by_level = level >= ratio * usual and other.mean() >= more * FOREIGN_SHARE
+        if not by_level and as_rough.mean(axis=1).max() < min(0.9, more * ROUGH_SHARE):
+            return False
+    return True
 
 
-def _borders(part: U16, offset: int, period: int) -> I64:
-    """Return the places, counted in pixels from the chunk's first, of borders that break."""
-    if offset % 2 or part.shape[0] < 4 * period or part.shape[1] < 4 * SIDE_PX:
-        return np.empty(0, dtype=np.int64)
-    flat, width = part.ravel(), part.shape[1]
-    first = (-offset % SECTOR_BYTES) // 2
-    places = _candidates(flat, first, period * width)
-    # both sides of a border must lie within its row, and the rows compared within the chunk
-    col = places % width
-    inside = (col >= SIDE_PX) & (col <= width - SIDE_PX)
-    inside &= (places >= (period + 1) * width) & (places < len(flat) - (period + 1) * width)
-    places = places[inside]
-    return _breaks(flat, places, width, period)
-
-
-def _candidates(flat: U16, first: int, above: int) -> I64:
-    """Find sectors that differ from the row above far more, or far less, than the one before."""
-    per_sector = SECTOR_BYTES // 2
-    begin = first + -(-above // per_sector) * per_sector
-    count = (len(flat) - begin) // per_sector
-    if count < 2:
-        return np.empty(0, dtype=np.int64)
-    end = begin + count * per_sector
-    below = flat[begin:end:STRIDE_PX].astype(np.int32)
-    change = np.abs(below - flat[begin - above : end - above : STRIDE_PX])
-    means = change.reshape(count, -1).mean(axis=1, dtype=np.float32)
-    steps = _is_step(means[:-1], means[1:], COARSE_RATIO)
-    found: I64 = begin + (np.flatnonzero(steps) + 1) * per_sector
-    return found
-
-
-def _is_step(left: F32, right: F32, ratio: float) -> Bool:
-    """Tell where one side is larger than the other by a ratio, rounding aside."""
-    low, high = np.minimum(left, right) + 1.0, np.maximum(left, right)
-    steps: Bool = (high >= ratio * low) & (high - low >= SECTOR_STEP_DN)
-    return steps
-
-
-def _breaks(flat: U16, places: I64, width: int, period: int) -> I64:
-    """Return the places that step as only a border of a sector does."""
-
-    def sides(rows_below: int, pixels: int = SIDE_PX) -> tuple[F32, F32]:
-        at = places[:, None] + rows_below * width + np.arange(-pixels, pixels)
-        change = np.abs(flat[at].astype(np.int32) - flat[at - period * width])
-        left, right = change[:, :pixels], change[:, pixels:]
-        return left.mean(axis=1, dtype=np.float32), right.mean(axis=1, dtype=np.float32)
-
-    left, right = sides(0, NEAR_PX)
-    up = left < right
-    keep = _is_step(left, right, NEAR_RATIO)
-    places, up = places[keep], up[keep]
-    left, right = sides(0)
-    keep = _is_step(left, right, STEP_RATIO) & ((left < right) == up)
-    quiet, loud = np.minimum(left, right) + 1.0, np.maximum(left, right)
-    foreign_from = np.maximum(FOREIGN_RATIO * quiet, np.sqrt(quiet * loud))
-    changed = {
-        row: tuple(side >= foreign_from for side in sides(row))
-        for row in {-1, 1, period - 1, period}
-    }
-    for row in {-1, 1, period - 1}:
-        keep &= changed[row][0] == changed[row][1]
-    # a pattern's height below, the row of the border is the row above
-    turned = changed[period][0] != changed[period][1]
-    turned &= _is_step(*sides(period, NEAR_PX), NEAR_RATIO)
-    # or what lies below is as foreign, and so is the whole row between, but not the one before
-    wild = up & ~changed[-1][0] & changed[1][0] & changed[period][0] & changed[period][1]
-    found: I64 = places[keep & (turned | wild)]
-    return found
+def _windows(flat: U16, at: I64, other: int) -> tuple[F32, F32]:
+    """Return of some windows the mean difference to another row, by colour, and its mean size."""
+    last = len(flat) - 1
+    near, far = (flat[np.clip(part, 0, last)].astype(np.float32) for part in (at, at + other))
+    change = near - far
+    return change.reshape(len(at), -1, 2).mean(axis=1), np.abs(change).mean(axis=1) + 0.1
 
 
 def empty_sectors(data: bytes, parts: Sequence[tuple[int, int]]) -> tuple[DamageSign, ...]:

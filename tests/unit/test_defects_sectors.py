@@ -10,7 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from auditor.defects.borders import sample_sectors
 from auditor.defects.sectors import PlainChunk, broken_sectors, empty_sectors, foreign_sectors
+from auditor.defects.stuck_bits import stuck_runs
 from auditor.examine import ExamineTask, examine_file
 from auditor.model.settings import MeasureSettings
 from auditor.read.plain import plain_chunks
@@ -176,3 +178,56 @@ def test_a_stuck_bit_is_told_where_the_rows_between_are_twice_as_rough() -> None
         told += not even or found == [place(number), place(number + 1)]
     assert len(whole) >= 20
     assert told >= 0.9 * len(whole)
+
+
+@pytest.mark.parametrize("bit", [0, 3, 5])
+def test_a_low_bit_that_is_stuck_among_mixed_ones_is_told(bit: int) -> None:
+    values = scene()
+    sector(values, 401, 2)[:] |= np.uint16(1 << bit)
+    assert broken_sectors(values, WHOLE, 2) == [place(401), place(403)]
+    values = scene()
+    sector(values, 401)[:] &= np.uint16(0xFFFF - (1 << bit))
+    assert broken_sectors(values, WHOLE, 2) == [place(401), place(402)]
+
+
+def test_a_bit_that_is_seldom_in_the_picture_is_not_called_stuck_where_it_lacks() -> None:
+    """Above and below it changes 32 times in a sector: a scene's edge can do that between."""
+    values = np.full((ROWS, COLS), 1000, dtype=np.uint16)
+    values[:, ::16] += 64 - 1000 % 64 + 20
+    values[:, 1::16] += 64 - 1000 % 64 + 20
+    assert broken_sectors(values, WHOLE, 2) == []
+    sector(values, 401)[:] = 1000
+    samples = sample_sectors(values.ravel(), -OFFSET % 512 // 2, 2 * COLS)
+    assert list(stuck_runs(values.ravel(), samples, 2 * COLS)) == []
+
+
+def rates(steps_dn: float, noise_dn: float = 20.0) -> int:
+    """Of forty smooth scenes with one sector lighter by so much, how many are told."""
+    told = 0
+    for number in range(40):
+        values = np.random.default_rng(number).normal(3000.0, noise_dn, (ROWS, COLS))
+        plain = values.astype(np.uint16)
+        sector(plain, 403 + 7 * number)[:] += np.uint16(steps_dn)
+        told += bool(broken_sectors(plain, WHOLE, 2))
+    return told
+
+
+def test_smooth_data_that_are_lighter_by_three_times_their_noise_are_told() -> None:
+    assert rates(0.0) == 0
+    assert rates(20.0) <= 20
+    assert rates(60.0) >= 36
+
+
+def test_rough_data_among_smooth_ones_are_told() -> None:
+    """Of the same mean: their size alone steps."""
+    told = {}
+    for times in (1.0, 8.0):
+        told[times] = 0
+        for number in range(30):
+            rng = np.random.default_rng(number)
+            values = rng.normal(3000.0, 20.0, (ROWS, COLS))
+            part = sector(values, 403 + 7 * number, 4)
+            part[:] = 3000.0 + rng.normal(0.0, 20.0 * times, part.shape)
+            told[times] += bool(broken_sectors(values.astype(np.uint16), WHOLE, 2))
+    assert told[1.0] == 0
+    assert told[8.0] >= 26
