@@ -15,10 +15,10 @@ from auditor.model.arrays import F32, F64, U32, Bool
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.codes import FrameStatus
 from auditor.model.errors import WrongCall
-from auditor.model.glance import Glance
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.orientation import upright
 from auditor.model.settled import as_judged
+from auditor.model.text import Glance
 from auditor.read.card import find_files
 from auditor.request import AuditRequest, SilentListener, check_call
 from auditor.store.store import Store

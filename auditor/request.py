@@ -16,8 +16,8 @@ from auditor.model.facts import CardFindings, Position
 from auditor.model.outcome import Spent
 from auditor.model.settings import Settings
 from auditor.read.remote import local_places
-from auditor.report.parquet_report import check_parquet
 from auditor.report.picture_files import PICTURES_FOLDER
+from auditor.report.tables import check_parquet
 from auditor.report.write import REPORTERS, SHEETS, SHEETS_OF
 from auditor.store.shelf import PictureShelf
 from auditor.store.store import default_path

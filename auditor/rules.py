@@ -23,13 +23,16 @@ from auditor.defects.findings import (
     find_hot_pixels,
     find_may_be_damaged,
 )
-from auditor.findings.base import FrameRule, FrameView, ShootRule, ShootView
-from auditor.findings.extension import finding_extensions
-from auditor.findings.of_files import (
+from auditor.findings.base import (
+    FrameRule,
+    FrameView,
+    ShootRule,
+    ShootView,
     find_copies_differ,
     find_copy_elsewhere,
     find_exposure_unknown,
 )
+from auditor.findings.extension import finding_extensions
 from auditor.group.pair_findings import (
     find_filter_cast,
     find_filter_off_marking,

@@ -120,7 +120,7 @@ def audit(
     from auditor.commands.own import own_settings
     from auditor.console.progress import ConsoleListener
     from auditor.console.summary import open_page, print_summary
-    from auditor.print.choose import with_paper
+    from auditor.print.fit import with_paper
     from auditor.request import AuditRequest
 
     keep_traces_in(debug, paths)

@@ -84,7 +84,7 @@ def with_file(own: OwnSettings, path: Path) -> OwnSettings:
         changed: dict[str, Any] = {name: PLAIN[name](value, path) for name, value in plain.items()}
         settings = own.settings
         if "paper" in changed:
-            from auditor.print.choose import with_paper
+            from auditor.print.fit import with_paper
 
             settings = with_paper(settings, changed["paper"])
     except AuditorError as error:

@@ -1,4 +1,4 @@
-"""What a rule sees, and how it speaks."""
+"""What a rule sees and how it speaks; and what files say of themselves: copies, exposure."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 from auditor.model.audit import ChannelFigures, FrameResult, Patch
 from auditor.model.codes import BlackSource, FrameStatus, Verdict
-from auditor.model.findings import Figure, Finding, Severity
+from auditor.model.errors import FailureKind
+from auditor.model.facts import DifferingCopy
+from auditor.model.findings import Figure, Finding, FindingCode, Severity
 from auditor.model.settings import Settings
 
 if TYPE_CHECKING:
@@ -116,3 +118,40 @@ def may_be_sun(blown: float, blown_all: float, patch: Patch | None) -> bool:
 def is_lit(result: FrameResult) -> bool:
     """Whether the frame was measured and shows more than the inside of a lens cap."""
     return result.status == FrameStatus.MEASURED and result.verdict != Verdict.DARK_FRAME
+
+
+def find_copy_elsewhere(view: FrameView) -> Iterator[Finding]:
+    """Tell where the copy lies."""
+    if view.result.also_at:
+        yield finding(FindingCode.COPY_ELSEWHERE, Severity.NOTE, places=view.result.also_at)
+
+
+_STATE = {True: "whole", False: "damaged", None: "unread"}
+
+
+def find_copies_differ(view: FrameView) -> Iterator[Finding]:
+    """Tell which of the copies is whole."""
+    result = view.result
+    if result.differing_copies:
+        whole = None if result.error else not view.damage
+        if result.error and result.error.kind is FailureKind.DAMAGED:
+            whole = False
+        copies = (DifferingCopy(result.id, result.input + 1, whole), *result.differing_copies)
+        yield finding(
+            FindingCode.COPIES_DIFFER,
+            Severity.RISK,
+            copies=tuple(copy.id for copy in copies),
+            cards=tuple(str(copy.card) for copy in copies),
+            state=tuple(_STATE[copy.whole] for copy in copies),
+        )
+
+
+def find_exposure_unknown(view: FrameView) -> Iterator[Finding]:
+    """Tell which of the three is absent."""
+    if view.result.status != FrameStatus.MEASURED:
+        return
+    exposure = view.result.exposure
+    parts = {"shutter time": exposure.time_s, "aperture": exposure.f_number, "ISO": exposure.iso}
+    absent = tuple(name for name, value in parts.items() if value is None)
+    if absent:
+        yield finding(FindingCode.EXPOSURE_UNKNOWN, Severity.NOTE, absent=absent)

@@ -36,12 +36,12 @@ from auditor.model.codes import (
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import CameraFacts, DifferingCopy, ExposureFacts, LensFacts, Position
 from auditor.model.findings import Finding
-from auditor.model.glance import Glance
 from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.optics import FrameOptics, LensShading
 from auditor.model.rejected import Rejected
 from auditor.model.remark import PairDoubt, Remark
 from auditor.model.settings import Settings
+from auditor.model.text import Glance
 
 SCHEMA_VERSION = "2.0"
 

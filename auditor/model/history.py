@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from auditor.model.audit import Marking
-from auditor.model.glance import Glance
 from auditor.model.numbers import counted_stops
+from auditor.model.text import Glance
 
 UNKNOWN_CAMERA, UNKNOWN_LENS = "unknown camera", "unknown lens"
 """What stands in a table where the file names none."""

@@ -13,16 +13,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from auditor.light.optics import ACUITY_RADIANS
 from auditor.model.arrays import F64, Bool
 from auditor.model.audit import FrameResult, PrintFit
+from auditor.model.errors import WrongCall
 from auditor.model.numbers import STOPS_PER_DENSITY
-from auditor.model.settings import PrintSettings
+from auditor.model.settings import PrintSettings, Settings
 from auditor.model.settled import SettledFrame
+from auditor.model.text import did_you_mean
 
 LUMINANCE_WEIGHTS = {"R": 0.2126, "G": 0.7152, "B": 0.0722}
 """Of red, green and blue in a neutral print (ITU-R BT.709), applied to white-balanced sensor
@@ -183,3 +185,42 @@ def _luminance(colours: Mapping[str, F64]) -> F64:
     total = sum(weights.values())
     parts = [colours[name] * (weight / total) for name, weight in weights.items()]
     return np.asarray(np.sum(parts, axis=0), dtype=np.float64)
+
+
+MOST_DMAX = 4.0
+"""No paper is darker; reflection densitometers end about there."""
+
+
+def with_paper(settings: Settings, name: str | None = None, dmax: float | None = None) -> Settings:
+    """Return settings for a kind of paper, a measured black, or both; unchanged for neither.
+
+    Parameters
+    ----------
+    name : str or None
+        "matte", "gloss", "cotton-rag" ...: densities of :data:`auditor.print.fit.PAPERS`.
+    dmax : float or None
+        Optical density of the paper's black; wins over that of ``name``.
+
+    Raises
+    ------
+    WrongCall
+        There is no such paper, or the black is none that a paper has.
+    """
+    printing = settings.print
+    if name is not None:
+        paper = PAPERS.get(name.strip().lower().replace("-", " "))
+        if paper is None:
+            known = ", ".join(key.replace(" ", "-") for key in PAPERS)
+            raise WrongCall(
+                f"There is no paper {name[:40]!r}.{did_you_mean(name, known.split(', '))} "
+                f"There are {known}."
+            )
+        printing = replace(printing, paper_dmax=paper.dmax, paper_dmin=paper.dmin)
+    if dmax is not None:
+        if not printing.paper_dmin < dmax <= MOST_DMAX:
+            raise WrongCall(
+                f"A paper's black of density {dmax:g} cannot be: it lies between the paper's "
+                f"white ({printing.paper_dmin:g}) and {MOST_DMAX:g}. Good matte is 1.7, gloss 2.0."
+            )
+        printing = replace(printing, paper_dmax=dmax)
+    return replace(settings, print=printing)

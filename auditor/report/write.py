@@ -24,10 +24,10 @@ from auditor.report.csv_report import csv_parts
 from auditor.report.desk import Desk, Drawing, ReportFile
 from auditor.report.frame_names import file_stems
 from auditor.report.json_report import build_frame_json, json_parts
-from auditor.report.parquet_report import build_parquet
 from auditor.report.picture_files import PictureFiles, all_sources, picture_files
 from auditor.report.record import Left, digest
 from auditor.report.style import SOFTWARE
+from auditor.report.tables import build_parquet
 
 if TYPE_CHECKING:
     from auditor.report.png_contact import PlannedPage

@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from auditor.findings.base import FrameView
-from auditor.findings.of_files import find_copies_differ
+from auditor.findings.base import FrameView, find_copies_differ
 from auditor.model.codes import Damage, FrameStatus
 from auditor.model.errors import FrameFailure
 from auditor.model.facts import DifferingCopy

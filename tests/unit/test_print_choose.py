@@ -13,8 +13,7 @@ import pytest
 
 from auditor.model.errors import WrongCall
 from auditor.model.settings import PrintSettings, Settings
-from auditor.print.choose import with_paper
-from auditor.print.fit import paper_range_stops
+from auditor.print.fit import paper_range_stops, with_paper
 from tests.built_dng import flat, write_dng
 
 

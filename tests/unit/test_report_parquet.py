@@ -12,8 +12,7 @@ import pytest
 from pyarrow import parquet
 
 from auditor.model.audit import Audit
-from auditor.report.parquet_report import build_parquet
-from auditor.report.tables import TABLES, tables
+from auditor.report.tables import TABLES, build_parquet, tables
 from tests.builders import make_audit
 from tests.docs_text import DOCS
 
