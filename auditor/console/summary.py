@@ -22,7 +22,7 @@ from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.write import SHEETS
 from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.kinds import KINDS
-from auditor.words.light import FORECAST_NOTE, forecast_text
+from auditor.words.light import FORECAST_NOTE, forecast_of
 from auditor.words.next_time import FILTER_TIMES_NOTE, next_times
 
 MOST_SETUPS = 10
@@ -118,10 +118,8 @@ def _print_next_time(console: Console, audit: Audit) -> None:
         return
     console.print(Text("\nNext time", style="bold"))
     grid = Table.grid(padding=(0, 2))
-    when = {row.setup: forecast_text(row) for row in audit.forecast}
     for setups, advice in told[-MOST_SETUPS:]:
-        last = [setup.id for setup in audit.setups if setup.next_time == advice][-1]
-        grid.add_row(setups, when.get(last, ""), Text(visible(advice.text)))
+        grid.add_row(setups, forecast_of(advice, audit), Text(visible(advice.text)))
     console.print(grid)
     if any(advice.behind for _, advice in told):
         console.print(Text(FILTER_TIMES_NOTE, style="dim"))
@@ -141,7 +139,9 @@ def _print_lines(console: Console, audit: Audit) -> None:
         told = with_short_names(f"{lesson.text} {lesson.evidence}".strip(), names)
         console.print(Text(f"{number}. {visible(told)}"))
     for setups, advice in next_times(audit.setups):
-        console.print(Text(f"Next time, {setups}: {visible(advice.text)}"))
+        when = forecast_of(advice, audit)
+        told = f"Next time, {setups}{f' ({when}, the day after)' if when else ''}: {advice.text}"
+        console.print(Text(visible(told)))
     console.print(Text(f"Caution: {IN_ONE_LINE}"))
 
 

@@ -20,6 +20,7 @@ from auditor.report.png_canvas import drawable, line_height, wrapped
 from auditor.report.png_marks import opened
 from auditor.report.style import INK, LINE, SOFT_INK, TRACK, Colour, hexed
 from auditor.words import values as words
+from auditor.words.light import forecast_of
 from auditor.words.next_time import next_times
 from auditor.words.page import NOTHING_LOST, NOTHING_TO_DO, found_lines, more_in_report
 
@@ -167,7 +168,9 @@ def _draw_advice(pen: _Writer, audit: Audit, page: Page, top: float) -> None:
         pen.text(MARGIN_MM, top, 6.0, str(number), weight="bold")
         top = pen.text(MARGIN_MM + 6.0, top, WIDTH_MM - 6.0, lesson.text) + 0.9
     for setups, advice in next_times(audit.setups)[:MOST_LESSONS]:
-        text = words.plain(f"{setups}: {with_short_names(advice.text, names)}")
+        when = forecast_of(advice, audit)
+        again = f" ({when}, the day after)" if when else ""
+        text = words.plain(f"{setups}{again}: {with_short_names(advice.text, names)}")
         top = pen.text(MARGIN_MM + 6.0, top, WIDTH_MM - 6.0, text, SMALL_PT, most=2)
     keep = []
     for setup in page.setups:

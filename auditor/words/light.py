@@ -6,10 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from auditor.light.sun import EDGES_DEG
-from auditor.model.advice import LightForecast
+from auditor.model.advice import LightForecast, NextTime
 from auditor.model.audit import Audit, LightPoint, SunDay
 from auditor.model.facts import FileFacts
 from auditor.model.numbers import counted_stops, stops_text
+from auditor.words.next_time import next_times
 
 STEADY = 0.02
 """Stops a minute up to which light is called steady."""
@@ -72,14 +73,20 @@ def forecast_text(row: LightForecast) -> str:
     return f"{_clock(row.at)}{sun}, EV {stops_text(row.expected_ev100)}"
 
 
+def forecast_of(advice: NextTime, audit: Audit) -> str:
+    """Say when the light of some settings comes again; empty where that cannot be planned."""
+    ids = {setup.id for setup in audit.setups if setup.next_time == advice}
+    return next((forecast_text(row) for row in audit.forecast if row.setup in ids), "")
+
+
 def forecast_lines(audit: Audit) -> Iterator[str]:
     """Say when the light of each set-up comes again, and the settings advised for it."""
-    numbers = {setup.id: number for number, setup in enumerate(audit.setups, 1)}
-    texts = {setup.id: setup.next_time.text for setup in audit.setups if setup.next_time}
+    told = next_times(audit.setups)
+    advised = {setup.id: setup.next_time for setup in audit.setups}
     for row in audit.forecast:
-        where = f"Set-up {numbers[row.setup]}" if row.setup in numbers else ""
-        parts = (forecast_text(row), where, texts.get(row.setup, ""))
-        yield ": ".join(filter(None, parts)) + "."
+        for setups, advice in told:
+            if advice == advised.get(row.setup):
+                yield f"{forecast_text(row)}: {setups}: {advice.text}."
 
 
 FORECAST_NOTE = "In the same weather, when the sun stands as high again."
