@@ -83,8 +83,15 @@ class AuditEnd:
         return int(any(frame.status == FrameStatus.UNREADABLE for frame in self.audit.frames))
 
 
-def run_audit(request: AuditRequest, listener: ProgressListener) -> AuditEnd:
+def run_audit(
+    request: AuditRequest, listener: ProgressListener, engine: Engine | None = None
+) -> AuditEnd:
     """Audit everything under the paths and write the reports.
+
+    Parameters
+    ----------
+    engine : Engine, optional
+        One that was begun early, for the request's workers; closed at the end.
 
     Raises
     ------
@@ -101,7 +108,7 @@ def run_audit(request: AuditRequest, listener: ProgressListener) -> AuditEnd:
     if request.keep_store:
         try:
             with Store.open(request.store) as store:
-                return replace(_healing(found, request, store, listener), remembered=True)
+                return replace(_healing(found, request, store, listener, engine), remembered=True)
         except StoreRefused as error:
             # what was named by hand and is no store is for the user to put right
             if request.store is not None and not isinstance(error, StoreUnusable):
@@ -109,14 +116,18 @@ def run_audit(request: AuditRequest, listener: ProgressListener) -> AuditEnd:
             notes.append(f"{error} This audit was made without the store.")
     with Store.temporary() as store:
         store.warnings += notes
-        return _healing(found, replace(request, keep_store=False), store, listener)
+        return _healing(found, replace(request, keep_store=False), store, listener, engine)
 
 
 def _healing(
-    found: CardFindings, request: AuditRequest, store: Store, listener: ProgressListener
+    found: CardFindings,
+    request: AuditRequest,
+    store: Store,
+    listener: ProgressListener,
+    begun: Engine | None,
 ) -> AuditEnd:
     """Audit; where a measurement that was there proves lost, measure it and audit again."""
-    with closing(engine_for(request)) as engine:
+    with closing(begun or engine_for(request)) as engine:
         for _ in range(ROUNDS):
             told = _tell_from(0, store, listener)
             _load_meanwhile(request.formats)

@@ -6,9 +6,7 @@ Picklable in and out: engines send it to worker processes and to other machines.
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
 from functools import cache
 from importlib import import_module
 
@@ -18,76 +16,23 @@ from auditor.measures.frame import FrameView
 from auditor.measures.mosaic import MosaicView
 from auditor.model.codes import Damage
 from auditor.model.errors import FileFailure, FrameFailure, UnreadableFile
-from auditor.model.facts import FileFacts, FileLook
+from auditor.model.facts import FileFacts
 from auditor.model.large import LARGE, LargePicture
 from auditor.model.measurement import DamageSign, FrameMeasurement
 from auditor.model.measures import MEASURES, Values, all_names, measurement_of
 from auditor.model.mosaic import CameraPreview
 from auditor.model.outcome import Spent
 from auditor.model.remark import Remark, remark
-from auditor.model.settings import MeasureSettings
 from auditor.read.content import read_content
 from auditor.read.exif import read_facts
 from auditor.read.preview import NoPreview, as_on_sensor
 from auditor.read.raw import RawFrame, read_preview, read_raw
 from auditor.store.packing import PackedMeasures, pack_values
+from auditor.task import Examined, ExamineTask
 
 PREVIEW_LONGEST_PX = 800
 """Enough to share out a preview over the tiles; a larger one would cost time, and memory beside
 the raw data."""
-
-
-@dataclass(frozen=True, slots=True)
-class ExamineTask:
-    """One file to measure.
-
-    Parameters
-    ----------
-    path : str
-        Where the worker finds it, on its own disk or at a URL.
-    kind : str
-        The container, as :mod:`auditor.read.card` told it.
-    thorough : bool
-        Also hold the digest that some files carry against their pixels, which takes a while.
-    lacking : mapping of digest to frozenset of str
-        Of contents of which something is known: the measures that they lack, and
-        :data:`auditor.model.large.LARGE` where their large pictures are. Where they lack nothing
-        the file is read and not decoded.
-    of_others : frozenset of str
-        What is wanted of any other content.
-    """
-
-    path: str
-    kind: str
-    settings: MeasureSettings
-    thorough: bool = False
-    lacking: Mapping[str, frozenset[str]] = field(default_factory=dict)
-    of_others: frozenset[str] = all_names()
-
-
-@dataclass(frozen=True, slots=True)
-class Examined:
-    """What a file is, and what came of it.
-
-    Parameters
-    ----------
-    digest : str
-        Of all its bytes.
-    look : FileLook
-        What a quick look at what was read would have told.
-    result : PackedMeasures, FrameFailure or None
-        None for a content of which everything was measured before.
-    spent : Spent
-        What it took.
-    pictures : tuple of LargePicture or None
-        Where they were wanted and could be made; :data:`auditor.model.large.MOST_BYTES` at most.
-    """
-
-    digest: str
-    look: FileLook
-    result: PackedMeasures | FrameFailure | None
-    spent: Spent
-    pictures: tuple[LargePicture, ...] | None = None
 
 
 def examine_file(task: ExamineTask) -> FrameMeasurement:
@@ -118,7 +63,8 @@ def examine_packed(task: ExamineTask) -> Examined:
     with apart():
         content = read_content(task.path)
     read_s = time.monotonic() - began_s
-    wanted = task.lacking.get(content.digest, task.of_others)
+    others = all_names() if task.of_others is None else task.of_others
+    wanted = task.lacking.get(content.digest, others)
     result: PackedMeasures | FrameFailure | None = None
     pictures: tuple[LargePicture, ...] | None = None
     if wanted:
@@ -133,6 +79,11 @@ def examine_packed(task: ExamineTask) -> Examined:
                 result = FileFailure(error.code, error.message, facts)
     spent = Spent(len(content.data), read_s, time.monotonic() - began_s - read_s)
     return Examined(content.digest, content.look, result, spent, pictures)
+
+
+def get_ready(_: None) -> None:
+    """Load what measures: what a worker does that is started before there is a task."""
+    _load_early()
 
 
 @cache

@@ -13,7 +13,6 @@ from contextlib import closing
 from dataclasses import dataclass, field, replace
 
 from auditor.engine.choose import make_engine, usable_cores
-from auditor.examine import Examined, ExamineTask, examine_packed
 from auditor.model.errors import CannotWrite, EngineLost, FailureKind, FrameFailure, ProgramFailed
 from auditor.model.facts import CardFile, CardFindings, DifferingCopy, FileLook
 from auditor.model.faults import keep_trace
@@ -27,6 +26,7 @@ from auditor.read.remote import is_url
 from auditor.request import AuditRequest, ProgressListener
 from auditor.store.shelf import PictureShelf
 from auditor.store.store import Store
+from auditor.task import Examined, ExamineTask, examine_packed
 from auditor.words.notes import copies_differ
 
 INTERRUPTED = FrameFailure("interrupted", "The audit was stopped before this file.")

@@ -17,9 +17,10 @@ from auditor.model.errors import StoreRefused
 from auditor.model.facts import Position
 from auditor.model.history import Evening, History, KnownFilter
 from auditor.report.write import MAIN_FILES
+from auditor.store.database import default_path
 from auditor.store.exchange import Taken, check_importable
 from auditor.store.shoots import EveningFace
-from auditor.store.store import Store, default_path
+from auditor.store.store import Store
 from auditor.words.history import history_with_words
 
 Tell = Callable[[str], None]

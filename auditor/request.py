@@ -19,8 +19,8 @@ from auditor.read.remote import local_places
 from auditor.report.picture_files import PICTURES_FOLDER
 from auditor.report.tables import check_parquet
 from auditor.report.write import REPORTERS, SHEETS, SHEETS_OF
+from auditor.store.database import default_path
 from auditor.store.shelf import PictureShelf
-from auditor.store.store import default_path
 
 AnyPath = TypeVar("AnyPath", bound=PurePath)
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from auditor.audit import recall_or_make
 from auditor.conclude import Past, conclude
 from auditor.engine.choose import make_engine
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import examine_file
 from auditor.files.atomic import write_bytes
 from auditor.filing import first_evening
 from auditor.gather import gather
@@ -39,6 +39,7 @@ from auditor.request import (
 )
 from auditor.store.database import may_be_written
 from auditor.store.store import Store
+from auditor.task import ExamineTask
 from auditor.words.kinds import KINDS
 
 

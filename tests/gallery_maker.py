@@ -17,12 +17,13 @@ from typing import Any
 from PIL import Image
 
 from auditor.api import audit_shoot
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import examine_file
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.findings import FindingCode, FindingKind
 from auditor.model.measurement import FrameMeasurement
 from auditor.report.page_pictures import FramePictures, frame_pictures
 from auditor.report.png_marks import opened, with_losses
+from auditor.task import ExamineTask
 from auditor.words.kinds import KINDS
 from sample_generation.camera import Exposure, SimulatedCamera
 from sample_generation.coast import coast_radiance

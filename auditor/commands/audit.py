@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 import sys
+from contextlib import closing
 from typing import Annotated
 
 import typer
@@ -116,39 +117,47 @@ def audit(
     auditor audit /media/card --out evening --paper matte --paper-dmax 1.65
     auditor audit /media/card --json --quiet
     """
-    from auditor.audit import run_audit
     from auditor.commands.own import own_settings
-    from auditor.console.progress import ConsoleListener
-    from auditor.console.summary import open_page, print_summary
-    from auditor.print.fit import with_paper
-    from auditor.request import AuditRequest
+    from auditor.early import begun_engine
+    from auditor.engine.choose import make_engine
 
     keep_traces_in(debug, paths)
     not_together(store=store, no_store=no_store)
     not_together(cluster=cluster, workers=workers)
     not_together(verbose=verbose, quiet=quiet)
     own = own_settings(settings)
-    listener = ConsoleListener(quiet=quiet, verbose=verbose)
-    request = AuditRequest(
-        paths=tuple(paths),
-        out=out,
-        formats=chosen_formats(formats or (() if as_json else own.formats or DEFAULT_FORMATS)),
-        settings=with_paper(own.settings, paper, paper_dmax),
-        workers=workers,
-        cluster=cluster,
-        store=store or own.store,
-        keep_store=not no_store,
-        again=again,
-        place=place_from_text(at) or own.place,
-        under=own.out,
-        sheets=sheets,
-        replace=replace,
-        pictures=pictures,
-    )
-    if open_ and "html" not in request.formats:
+    wanted = chosen_formats(formats or (() if as_json else own.formats or DEFAULT_FORMATS))
+    place = place_from_text(at) or own.place
+    if open_ and "html" not in wanted:
         raise WrongCall("--open needs the page: let html be among the formats.")
-    with listener:
-        end = run_audit(request, listener)
+    engine, remembers = make_engine(workers, cluster, own.settings.measure), not (again or no_store)
+    with closing(begun_engine(engine, paths, store=store or own.store, remembers=remembers)):
+        # only now: all that follows takes as long to load as a worker to start
+        from auditor.audit import run_audit
+        from auditor.console.progress import ConsoleListener
+        from auditor.console.summary import open_page, print_summary
+        from auditor.print.fit import with_paper
+        from auditor.request import AuditRequest
+
+        listener = ConsoleListener(quiet=quiet, verbose=verbose)
+        request = AuditRequest(
+            paths=tuple(paths),
+            out=out,
+            formats=wanted,
+            settings=with_paper(own.settings, paper, paper_dmax),
+            workers=workers,
+            cluster=cluster,
+            store=store or own.store,
+            keep_store=not no_store,
+            again=again,
+            place=place,
+            under=own.out,
+            sheets=sheets,
+            replace=replace,
+            pictures=pictures,
+        )
+        with listener:
+            end = run_audit(request, listener, engine)
     print_summary(end, quiet=quiet, aside=as_json)
     if store is not None and end.remembered and not quiet:
         asked = f"auditor history --store {shlex.quote(str(store))}"

@@ -7,6 +7,7 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from typing import Any, Generic
 
 from pebble import ProcessExpired
@@ -89,6 +90,17 @@ class LocalEngine:
             raise
         if len(tasks) > FEW_PER_WORKER * self.workers:
             self.close()
+
+    def begin(self, function: Callable[[None], object], tasks: int) -> None:
+        """Start the workers for so many tasks to come, and let each call a function meanwhile.
+
+        Where they cannot be started, :meth:`run` will say so.
+        """
+        packed = pickle.dumps((function, None), protocol=5)
+        with suppress(RuntimeError, OSError):
+            pool = self.pool_for(tasks)
+            for _ in range(pool.workers):
+                pool.send(packed)
 
     def pool_for(self, tasks: int) -> WorkerPool:
         """Return the pool: the one that is there, or one with no more workers than tasks."""

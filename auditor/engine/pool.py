@@ -22,7 +22,6 @@ HUGE_PAGES = ("GLIBC_TUNABLES", "glibc.malloc.hugetlb=1")
 The bytes of a file are new memory each time: asked for in small pages, they cost as much as reading
 them. What the user set for this variable stands."""
 
-STOP_WITHIN_S = 5.0
 GONE_WITHIN_S = 0.5
 
 
@@ -97,16 +96,17 @@ class WorkerPool:
         return sent
 
     def stop(self) -> None:
-        """Stop all workers, running tasks included; returns within seconds even if stuck."""
+        """End all workers at once, running tasks included; the pool's threads end by themselves.
+
+        They look up ten times a second only, and may be stuck with what a worker was sending.
+        """
         self._pool.stop()  # type: ignore[no-untyped-call]
-        ending = Thread(target=self._join, daemon=True)
-        ending.start()
-        ending.join(STOP_WITHIN_S)
         for worker in self._context.workers:
             with contextlib.suppress(ValueError, OSError, AttributeError):
                 if worker.exitcode is None:
                     worker.kill()
                 worker.join(GONE_WITHIN_S)
+        Thread(target=self._join, daemon=True).start()
 
     def _join(self) -> None:
         with contextlib.suppress(RuntimeError, OSError):

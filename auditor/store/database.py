@@ -12,6 +12,8 @@ from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
+import platformdirs
+
 from auditor.model.errors import AuditorError, StoreFull, StoreRefused, StoreUnusable
 
 APPLICATION_ID = 0x45_78_41_75
@@ -108,6 +110,11 @@ _SAYS_DAMAGE = ("no such ", "malformed", "no column", "has no column", "values f
 
 READING_ERRORS = (sqlite3.Error, UnicodeDecodeError)
 """What the database's own library raises; on a damaged file even its messages may be spoilt."""
+
+
+def default_path() -> Path:
+    """Return where the store lies unless told otherwise: in the user's data folder."""
+    return platformdirs.user_data_path("exposure-auditor", appauthor=False) / "store.sqlite"
 
 
 class Damaged(Exception):

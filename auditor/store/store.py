@@ -9,8 +9,6 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-import platformdirs
-
 from auditor.clipping.settle import LevelHistory
 from auditor.model.audit import Audit
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused
@@ -19,7 +17,7 @@ from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
 from auditor.store.codec import CannotDecode
 from auditor.store.contents import content_at, contents_like, note_content
-from auditor.store.database import NAME_ANOTHER, may_be_written
+from auditor.store.database import NAME_ANOTHER, default_path, may_be_written
 from auditor.store.exchange import Taken, export_store, import_store, problems
 from auditor.store.file import StoreFile
 from auditor.store.frames import drop_unreadable, fetch, fetch_values, keep, key_of, missing
@@ -42,11 +40,6 @@ from auditor.store.shoots import (
     shoot_ids,
     shoot_with,
 )
-
-
-def default_path() -> Path:
-    """Return where the store lies unless told otherwise: in the user's data folder."""
-    return platformdirs.user_data_path("exposure-auditor", appauthor=False) / "store.sqlite"
 
 
 class Store(StoreFile):

@@ -16,11 +16,12 @@ from functools import cache
 from pathlib import Path
 
 from auditor.engine.choose import make_engine
-from auditor.examine import Examined, ExamineTask, examine_packed
+from auditor.examine import examine_packed
 from auditor.model.facts import FileLook
 from auditor.model.outcome import Engine
 from auditor.model.settings import MeasureSettings
 from auditor.store.store import Store
+from auditor.task import Examined, ExamineTask
 from tests.cluster_machines import Cluster
 
 SLEEP_S = 0.25

@@ -69,9 +69,10 @@ def examine(_: list[str], kind: str = "dng", wanted: Iterable[str] = ()) -> Figu
     from auditor.engine.worker import prepare
 
     prepare()
-    from auditor.examine import ExamineTask, examine_packed
+    from auditor.examine import examine_packed
     from auditor.model.measures import all_names
     from auditor.model.settings import MeasureSettings
+    from auditor.task import ExamineTask
 
     settings, all_wanted = MeasureSettings(), all_names().union(wanted)
     return in_turns(
@@ -93,9 +94,10 @@ def examine_with_pictures(_: list[str]) -> Figures:
 
 def picture_bytes(files: list[str]) -> Figures:
     """What the large pictures of a frame take on a disk, in whole blocks; the most of some."""
-    from auditor.examine import ExamineTask, examine_packed
+    from auditor.examine import examine_packed
     from auditor.model.large import LARGE
     from auditor.model.settings import MeasureSettings
+    from auditor.task import ExamineTask
 
     settings, wanted = MeasureSettings(), frozenset({LARGE})
     most = 0
@@ -165,10 +167,11 @@ def keep(files: list[str]) -> Figures:
     """What the parent does with a measurement: unpack the reply and put it into the store."""
     import pickle
 
-    from auditor.examine import ExamineTask, examine_packed
+    from auditor.examine import examine_packed
     from auditor.model.facts import FileLook
     from auditor.model.settings import MeasureSettings
     from auditor.store.store import Store
+    from auditor.task import ExamineTask
 
     settings = MeasureSettings()
     tasks = [ExamineTask(file, "dng", settings) for file in files]
@@ -203,9 +206,10 @@ def _pages_bytes(database: Path) -> int:
 def spread(arguments: list[str]) -> Figures:
     """Wall seconds a file with so many workers, once they are warm; outcomes go to a store."""
     from auditor.engine.local import LocalEngine
-    from auditor.examine import ExamineTask, examine_packed
+    from auditor.examine import examine_packed
     from auditor.model.settings import MeasureSettings
     from auditor.store.store import Store
+    from auditor.task import ExamineTask
 
     workers, files = int(arguments[0]), arguments[1:]
     settings = MeasureSettings()

@@ -20,11 +20,12 @@ from pathlib import Path
 import numpy as np
 
 from auditor.engine.local import LocalEngine
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import examine_file
 from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
 from auditor.model.settings import MeasureSettings
 from auditor.read.raw import read_raw
+from auditor.task import ExamineTask
 from sample_generation.dng import DngOptions, dng_bytes
 from sample_generation.frames import expose_shot, facts_of
 from sample_generation.shoots import SHOOTS

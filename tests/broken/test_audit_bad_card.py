@@ -17,10 +17,11 @@ import numpy as np
 import pytest
 import tifffile
 
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import examine_file
 from auditor.model.errors import UnreadableFile, WrongCall
 from auditor.model.settings import MeasureSettings, Settings
 from auditor.single import audit_frame
+from auditor.task import ExamineTask
 from tests.built_dng import write_dng
 
 WHOLE = "F45_0001.DNG"

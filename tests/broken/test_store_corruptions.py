@@ -21,12 +21,13 @@ import numpy as np
 import pytest
 
 from auditor.audit import run_audit
-from auditor.examine import Examined, ExamineTask, examine_packed
+from auditor.examine import examine_packed
 from auditor.model.audit import Audit
 from auditor.model.outcome import Outcome
 from auditor.request import AuditRequest
 from auditor.store.codec import to_bytes
 from auditor.store.database import PAGE_BYTES, VERSION, checksum
+from auditor.task import Examined, ExamineTask
 from tests.built_dng import clipping_ramp, write_dng
 from tests.evening_audit import KeepingListener
 

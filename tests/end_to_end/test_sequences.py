@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from auditor.clipping.settle import clip_evidence, settle_levels
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import examine_file
 from auditor.group.grouping import group_shoot
 from auditor.model.facts import CardFile
 from auditor.model.grouping import Grouping
@@ -17,6 +17,7 @@ from auditor.model.measurement import FrameMeasurement
 from auditor.model.remark import Doubt
 from auditor.model.settings import GroupSettings, MeasureSettings
 from auditor.model.shoot import ShootFrame
+from auditor.task import ExamineTask
 from sample_generation.records import Truth
 from sample_generation.shoots import make_shoot
 

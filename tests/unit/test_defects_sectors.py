@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from auditor.defects.borders import sample_sectors
 from auditor.defects.sectors import PlainChunk, broken_sectors, empty_sectors, foreign_sectors
 from auditor.defects.stuck_bits import stuck_runs
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import examine_file
 from auditor.model.settings import MeasureSettings
 from auditor.read.plain import plain_chunks
+from auditor.task import ExamineTask
 from auditor.words.notes import DAMAGE_SENTENCES
 from tests.built_dng import write_dng
 

@@ -6,13 +6,17 @@ import os
 import pickle
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future
+from pathlib import Path
 from typing import overload
 
 import pytest
 
+from auditor import examine
+from auditor.early import begun_engine
 from auditor.engine.limits import Limits
 from auditor.engine.local import LocalEngine
 from auditor.engine.pool import HUGE_PAGES
+from auditor.task import Named, examine_packed, get_ready
 from tests.engine_work import Job, work
 
 
@@ -207,3 +211,30 @@ def test_after_many_tasks_no_worker_holds_the_memory_that_it_has_worked_in(
     assert engine.is_running
     list(engine.run(work, [Job("honest", number) for number in range(9)]))
     assert not engine.is_running
+
+
+def test_workers_that_began_early_do_the_work(engine: LocalEngine) -> None:
+    engine.begin(get_ready, 2)
+    pool = engine.pool_for(2)
+    assert [outcome.value for outcome in engine.run(work, [Job("honest", 4)])] == [40]
+    assert engine.pool_for(1) is pool, "no other was started"
+
+
+def test_a_function_by_name_is_sent_as_itself() -> None:
+    assert pickle.loads(pickle.dumps(examine_packed)) is examine.examine_packed
+    length: Named[str, int] = Named("builtins:len")
+    assert length("four") == 4
+
+
+def test_workers_begin_early_where_nothing_can_be_known(
+    engine: LocalEngine, tmp_path: Path
+) -> None:
+    store = tmp_path / "store.sqlite"
+    for paths, remembers in (([str(tmp_path / "none")], False), ([str(tmp_path)], True)):
+        store.touch()
+        assert begun_engine(engine, paths, store=store, remembers=remembers) is engine
+        assert not engine.is_running
+    store.unlink()
+    (tmp_path / "A.DNG").touch()
+    begun_engine(engine, [str(tmp_path)], store=store, remembers=True)
+    assert engine.is_running

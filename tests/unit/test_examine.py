@@ -9,12 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from auditor.examine import ExamineTask, _refuse_empty, examine_file, examine_packed
+from auditor.examine import _refuse_empty, examine_file, examine_packed
 from auditor.model.codes import Damage
 from auditor.model.errors import UnreadableFile
 from auditor.model.measurement import DamageSign
 from auditor.model.settings import MeasureSettings
 from auditor.store.store import Store
+from auditor.task import ExamineTask
 from tests.real_files import HERE
 from tests.store_frames import same
 

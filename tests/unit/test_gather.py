@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from auditor import gather as gathering
-from auditor.examine import Examined, ExamineTask, examine_packed
+from auditor.examine import examine_packed
 from auditor.gather import Gathered, gather
 from auditor.model.errors import FailureKind, FrameFailure, UnreadableFile
 from auditor.model.facts import CardFile, DifferingCopy
@@ -20,6 +20,7 @@ from auditor.model.outcome import Outcome
 from auditor.read.card import find_files
 from auditor.request import AuditRequest
 from auditor.store.store import Store
+from auditor.task import Examined, ExamineTask
 from tests.built_dng import write_dng
 from tests.evening_audit import KeepingListener
 

@@ -14,9 +14,10 @@ import pytest
 import rawpy
 from PIL import Image
 
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import examine_file
 from auditor.model.remark import RemarkCode
 from auditor.model.settings import MeasureSettings
+from auditor.task import ExamineTask
 from tests.built_dng import LONG, RATIONAL, flat, opened, write_dng
 from tests.real_files import HERE, real_file
 from tests.told import said

@@ -15,12 +15,13 @@ import rawpy
 import tifffile
 from PIL import Image
 
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import examine_file
 from auditor.model.codes import Layout
 from auditor.model.errors import UnreadableFile
 from auditor.model.settings import MeasureSettings
 from auditor.read.preview import NoPreview, as_on_sensor
 from auditor.read.raw import DECODER, _decoder_facts, read_preview
+from auditor.task import ExamineTask
 from tests.built_dng import (
     BLACK,
     LONG,

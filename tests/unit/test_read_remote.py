@@ -9,13 +9,14 @@ import pytest
 from fsspec.implementations.memory import MemoryFileSystem
 from fsspec.registry import register_implementation
 
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import examine_file
 from auditor.model.errors import UnreadableFile, WrongCall
 from auditor.model.settings import MeasureSettings
 from auditor.read.card import find_files
 from auditor.read.content import read_content
 from auditor.read.remote import is_url, walk_url
 from auditor.read.walk import Walk, without_repeats
+from auditor.task import ExamineTask
 from tests.real_files import HERE
 
 RAW = HERE / "compact-1996.kdc"

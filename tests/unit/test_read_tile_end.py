@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from auditor.examine import ExamineTask, examine_file
+from auditor.examine import examine_file
 from auditor.model.settings import MeasureSettings
 from auditor.read.dng.jpeg_head import read_jpeg_head
 from auditor.read.dng.tile_end import ends_as_decoded
+from auditor.task import ExamineTask
 from auditor.words.notes import DAMAGE_SENTENCES
 from tests.built_dng import chunked_dng, tiles_of
 

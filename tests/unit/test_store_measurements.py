@@ -16,10 +16,10 @@ from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import MEASURES, all_names, values_of
 from auditor.model.shoot import MeasurementLost, without_maps
-from auditor.store.database import checksum
+from auditor.store.database import checksum, default_path
 from auditor.store.measurement_source import MemoryMeasurementSource, StoreMeasurementSource
 from auditor.store.packing import pack_measurement, pack_values
-from auditor.store.store import Store, default_path
+from auditor.store.store import Store
 from tests.store_frames import CUT_OFF, SETTINGS, measurement, same
 
 SENSOR = clip_evidence(measurement(1)).sensor
