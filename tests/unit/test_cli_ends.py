@@ -25,7 +25,7 @@ from tests.built_dng import flat, write_dng
 AUDITOR = (sys.executable, "-m", "auditor")
 STOPPED_WHILE_MEASURING = """
 import os, signal, sys, time
-import auditor.console.ending, auditor.gather
+import auditor.console.ending, auditor.engine.choose
 # a suite run in the background hands the interrupt key down as ignored
 signal.signal(signal.SIGINT, signal.default_int_handler)
 from auditor.cli import main
@@ -41,7 +41,7 @@ class Engine:
     def close(self):
         pass
 
-auditor.gather.make_engine = lambda *_: Engine()
+auditor.engine.choose.make_engine = lambda *_: Engine()
 auditor.console.ending.ENDS_WITHIN_S = 50  # the machine may be busy
 main()
 """
