@@ -100,7 +100,13 @@ def _load_early() -> None:
 
 def _measured(data: bytes, task: ExamineTask, facts: FileFacts, wanted: frozenset[str]) -> Values:
     # the preview first: what decoding it takes is free again before the raw data take their share
-    shown, missing = _preview(data) if task.settings.preview else (None, ())
+    shown: CameraPreview | None = None
+    missing: tuple[Remark, ...] = ()
+    if task.settings.preview:
+        try:
+            shown = read_preview(data, PREVIEW_LONGEST_PX)
+        except NoPreview as reason:
+            missing = (remark(reason.code),)
     frame = _decoded(read_raw(data, task.kind, facts), task, shown, missing)
     # what the file says of itself costs nothing, and tells whose clipping levels these are
     measures = [measure for measure in MEASURES if measure.name in wanted | {"file"}]
@@ -135,14 +141,6 @@ def _decoded(
         pixels=MosaicView(raw.mosaic, task.settings),
         pixel_aspect=raw.mosaic.pixel_aspect,
     )
-
-
-def _preview(data: bytes) -> tuple[CameraPreview | None, tuple[Remark, ...]]:
-    """Read the preview as it is stored; without one, say why."""
-    try:
-        return read_preview(data, PREVIEW_LONGEST_PX), ()
-    except NoPreview as reason:
-        return None, (remark(reason.code),)
 
 
 def _refuse_empty(damage: tuple[DamageSign, ...]) -> None:

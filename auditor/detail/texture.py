@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,7 +66,8 @@ def detail_map(view: GreenView) -> F32:
         anchors = plan.overlapping
     for anchor in anchors:
         rows, cols = _lattice(view, anchor, plan)
-        for part in _chunks(rows) if len(cols) else ():
+        for start in range(0, len(rows), CHUNK_ROWS) if len(cols) else ():
+            part = rows[start : start + CHUNK_ROWS]
             both = _differences(view, part, cols, plan)
             _add_by_tile(both, (part, cols), view.tile_px, squares, counts)
     alone = 2.0 * np.square(view.noise.sigma_dn(view.mean_dn))
@@ -114,28 +114,19 @@ def _lattice(view: GreenView, anchor: tuple[int, int], plan: QuadPlan) -> tuple[
     return rows, range(left, width - right, across)
 
 
-def _chunks(rows: range) -> Iterator[range]:
-    return (rows[start : start + CHUNK_ROWS] for start in range(0, len(rows), CHUNK_ROWS))
-
-
 def _differences(view: GreenView, rows: range, cols: range, plan: QuadPlan) -> F32:
-    """Squared differences to the neighbour beside and to the one below, added."""
-    first, beside, below = (
-        _values(view, rows, cols, offset) for offset in ((0, 0), plan.across, plan.down)
-    )
+    """Squared differences to the neighbour beside and to the one below, added; black taken off."""
+    values: list[F32] = []
+    for down, across in ((0, 0), plan.across, plan.down):
+        y, x = rows.start + down, cols.start + across
+        part = view.lattice.pixels[
+            y : rows.stop + down : rows.step, x : cols.stop + across : cols.step
+        ]
+        kept = part[: len(rows), : len(cols)].astype(np.float32)
+        values.append(kept - np.float32(black_at(view.black, (y, x))))
+    first, beside, below = values
     both: F32 = (first - beside) ** 2 + (first - below) ** 2
     return both
-
-
-def _values(view: GreenView, rows: range, cols: range, offset: tuple[int, int]) -> F32:
-    """Pixels of a lattice moved by an offset, black subtracted."""
-    y, x = rows.start + offset[0], cols.start + offset[1]
-    part = view.lattice.pixels[
-        y : rows.stop + offset[0] : rows.step, x : cols.stop + offset[1] : cols.step
-    ]
-    kept = part[: len(rows), : len(cols)].astype(np.float32)
-    values: F32 = kept - np.float32(black_at(view.black, (y, x)))
-    return values
 
 
 def _add_by_tile(

@@ -7,7 +7,7 @@ needs and no more. One that must see every pixel gets its line in :attr:`MosaicV
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -53,7 +53,7 @@ from auditor.pictures.large import DrawnPictures, LargeView, draw_large
 from auditor.pictures.render import Rendering, render_cells, whites_dn
 from auditor.sensor.cells import Cells, CellSummer, no_cells
 from auditor.sensor.histogram import HistogramCounter
-from auditor.sensor.lattice import SensorLattice, cell_size_px, lattices_of, stripes_of
+from auditor.sensor.lattice import cell_size_px, lattices_of, stripes_of
 
 CANDIDATE_SIGMAS = 8.0
 CANDIDATE_LEAST_DN = 6
@@ -120,12 +120,16 @@ class MosaicView:
     def counted(self) -> _Counted:
         """What the one pass over the pixels gives."""
         mosaic, cell_px = self.mosaic, cell_size_px(self.mosaic)
+        least_dn = CANDIDATE_RANGE_SHARE * max(mosaic.white_dn)
+        if self.borders:
+            variance_dn2 = max(border.variance_dn2 for border in self.borders.values())
+            least_dn = CANDIDATE_SIGMAS * math.sqrt(variance_dn2)
         cells = no_cells(len(mosaic.plane_names), mosaic.height, mosaic.width, cell_px)
         histograms: dict[int, Histogram] = {}
         candidates = []
         for lattice in self.lattices:
             summer, counter = CellSummer(lattice, cells), HistogramCounter(lattice)
-            hot = HotCandidates(lattice, _candidate_dn(mosaic, self.borders))
+            hot = HotCandidates(lattice, max(CANDIDATE_LEAST_DN, round(least_dn)))
             for stripe in stripes_of(lattice, cell_px):
                 top_dn = summer.take(stripe)
                 counter.take(stripe, top_dn)
@@ -139,7 +143,31 @@ class MosaicView:
     @cached_property
     def settled(self) -> _Planes:
         """Black, noise and pile-up of each plane."""
-        return _settle_planes(self.mosaic, self.lattices, self.borders, self.counted)
+        mosaic, views = self.mosaic, []
+        of_plane = {plane: lattice for lattice in self.lattices for plane in lattice.planes}
+        for plane, name in enumerate(mosaic.plane_names):
+            border, lattice = self.borders.get(plane), of_plane[plane]
+            views.append(
+                PlaneView(
+                    lattice=lattice,
+                    plane=plane,
+                    black=plane_black(mosaic, lattice, plane, border),
+                    histogram=self.counted.histograms[plane],
+                    border=border,
+                    profile=mosaic.noise_profile.get(name),
+                    white_dn=mosaic.white_dn[plane],
+                    linear=mosaic.layout is Layout.LINEAR,
+                    colour=name[0],
+                )
+            )
+        noises = measure_noises(views)
+        pile_ups = find_pile_ups(views, noises, mosaic.bit_depth)
+        cuts = (
+            white if pile_up is None else float(pile_up.from_dn)
+            for white, pile_up in zip(mosaic.white_dn, pile_ups, strict=True)
+        )
+        blacks = tuple(view.black for view in views)
+        return _Planes(tuple(views), blacks, noises, pile_ups, tuple(cuts))
 
     @cached_property
     def _hot(self) -> HotFound:
@@ -150,9 +178,12 @@ class MosaicView:
 
     @cached_property
     def _means_and_thumb(self) -> tuple[F32, U8]:
-        return _means_and_thumb(
-            self.mosaic, self.lattices, self.counted.cells, self.settled, self._hot
-        )
+        """The mean signal per tile, and the thumb; the sums per cell are gone after that."""
+        mosaic, cells, planes = self.mosaic, self.counted.cells, self.settled
+        sums, counts = cell_signals_dn(cells, self.lattices, planes.blacks, self._hot)
+        mean_dn = tile_means_dn(sums, counts)
+        sums /= np.maximum(counts, np.float32(1.0))
+        return mean_dn, render_cells(sums, mosaic.layout, _ranges_dn(planes), mosaic.white_balance)
 
     @property
     def mean_dn(self) -> F32:
@@ -206,21 +237,51 @@ class MosaicView:
         )
 
     @cached_property
-    def planes(self) -> tuple[PlaneMeasurement, ...]:
-        """The record of each plane."""
-        planes = _plane_records(self.mosaic, self.counted, self.settled, self._hot)
-        own = self.settled
+    def clips_apart(self) -> bool:
+        """Whether some lines or places of the sensor clip below the pile-ups of its planes."""
+        settled = self.settled
         tops = [
             PlaneTop(
                 view=view, noise=noise, pile_up=pile_up, mean_dn=self.mean_dn[plane],
                 tops_dn=self.tops_dn[plane], tile_px=self.tile_px,
             )
             for plane, (view, noise, pile_up) in enumerate(
-                zip(own.views, own.noises, own.pile_ups, strict=True)
+                zip(settled.views, settled.noises, settled.pile_ups, strict=True)
             )
         ]  # fmt: skip
-        apart = clips_apart(tops)
-        return tuple(replace(plane, clips_apart=True) for plane in planes) if apart else planes
+        return clips_apart(tops)
+
+    @cached_property
+    def planes(self) -> tuple[PlaneMeasurement, ...]:
+        """The record of each plane."""
+        mosaic, settled, records = self.mosaic, self.settled, []
+        pixels, limits = mosaic.plane_pixels(), mosaic.linear_limit_dn
+        for plane, name in enumerate(mosaic.plane_names):
+            black, bend = settled.blacks[plane], settled.noises[plane].bends_from_dn
+            hot_dn, hot_count = hot_values_dn(self._hot, plane)
+            records.append(
+                PlaneMeasurement(
+                    name=name,
+                    pixels=pixels[plane],
+                    black_dn=black.mean_dn,
+                    black_source=black.source,
+                    white_dn=mosaic.white_dn[plane],
+                    linear_limit_dn=None if limits is None else limits[plane],
+                    histogram=self.counted.histograms[plane],
+                    pile_up=settled.pile_ups[plane],
+                    noise=settled.noises[plane].estimate,
+                    clip_threshold_dn=settled.clip_thresholds_dn[plane],
+                    hot_dn=hot_dn,
+                    hot_count=hot_count,
+                    black_tag_dn=black.tag_dn,
+                    masked_black_dn=black.masked_dn,
+                    masked_black_error_dn=black.masked_error_dn,
+                    bends_from_dn=None if bend is None else black.mean_dn + bend,
+                    clips_apart=self.clips_apart,
+                    remarks=black.remarks,
+                )
+            )
+        return tuple(records)
 
     @cached_property
     def hot(self) -> HotPixels:
@@ -230,7 +291,19 @@ class MosaicView:
     @cached_property
     def damage(self) -> tuple[DamageSign, ...]:
         """Traces of data lost."""
-        return find_damage(_damage_view(self.mosaic, self.lattices, self.counted, self.settled))
+        counted, planes = self.counted, self.settled
+        return find_damage(
+            DamageView(
+                lattices=self.lattices,
+                histograms=counted.histograms,
+                cells=counted.cells,
+                blacks_dn=[black.mean_dn for black in planes.blacks],
+                noises=planes.noises,
+                clip_thresholds_dn=planes.clip_thresholds_dn,
+                bit_depth=self.mosaic.bit_depth,
+                white_dn=max(self.mosaic.white_dn),
+            )
+        )
 
     @cached_property
     def sharpness(self) -> float | None:
@@ -277,103 +350,6 @@ def measure_mosaic(mosaic: Mosaic, settings: MeasureSettings) -> MosaicPicture:
     """Measure everything that the pixels of one mosaic tell."""
     view = MosaicView(mosaic, settings)
     return MosaicPicture(view.measurement, view.rgb)
-
-
-def _candidate_dn(mosaic: Mosaic, borders: dict[int, BorderLevel]) -> int:
-    if borders:
-        sigma = math.sqrt(max(border.variance_dn2 for border in borders.values()))
-        return max(CANDIDATE_LEAST_DN, round(CANDIDATE_SIGMAS * sigma))
-    return max(CANDIDATE_LEAST_DN, round(CANDIDATE_RANGE_SHARE * max(mosaic.white_dn)))
-
-
-def _settle_planes(
-    mosaic: Mosaic,
-    lattices: tuple[SensorLattice, ...],
-    borders: dict[int, BorderLevel],
-    counted: _Counted,
-) -> _Planes:
-    of_plane = {plane: lattice for lattice in lattices for plane in lattice.planes}
-    views = []
-    for plane, name in enumerate(mosaic.plane_names):
-        border, lattice = borders.get(plane), of_plane[plane]
-        black = plane_black(mosaic, lattice, plane, border)
-        profile, white_dn = mosaic.noise_profile.get(name), mosaic.white_dn[plane]
-        histogram, linear = counted.histograms[plane], mosaic.layout is Layout.LINEAR
-        views.append(
-            PlaneView(
-                lattice, plane, black, histogram, border, profile, white_dn, linear, colour=name[0]
-            )
-        )
-    noises = measure_noises(views)
-    pile_ups = find_pile_ups(views, noises, mosaic.bit_depth)
-    cuts = (
-        white if pile_up is None else float(pile_up.from_dn)
-        for white, pile_up in zip(mosaic.white_dn, pile_ups, strict=True)
-    )
-    blacks = tuple(view.black for view in views)
-    return _Planes(tuple(views), blacks, noises, pile_ups, tuple(cuts))
-
-
-def _damage_view(
-    mosaic: Mosaic, lattices: tuple[SensorLattice, ...], counted: _Counted, planes: _Planes
-) -> DamageView:
-    return DamageView(
-        lattices=lattices,
-        histograms=counted.histograms,
-        cells=counted.cells,
-        blacks_dn=[black.mean_dn for black in planes.blacks],
-        noises=planes.noises,
-        clip_thresholds_dn=planes.clip_thresholds_dn,
-        bit_depth=mosaic.bit_depth,
-        white_dn=max(mosaic.white_dn),
-    )
-
-
-def _plane_records(
-    mosaic: Mosaic, counted: _Counted, planes: _Planes, hot: HotFound
-) -> tuple[PlaneMeasurement, ...]:
-    pixels = mosaic.plane_pixels()
-    limits = mosaic.linear_limit_dn
-    records = []
-    for plane, name in enumerate(mosaic.plane_names):
-        black, bend = planes.blacks[plane], planes.noises[plane].bends_from_dn
-        hot_dn, hot_count = hot_values_dn(hot, plane)
-        records.append(
-            PlaneMeasurement(
-                name=name,
-                pixels=pixels[plane],
-                black_dn=black.mean_dn,
-                black_source=black.source,
-                white_dn=mosaic.white_dn[plane],
-                linear_limit_dn=None if limits is None else limits[plane],
-                histogram=counted.histograms[plane],
-                pile_up=planes.pile_ups[plane],
-                noise=planes.noises[plane].estimate,
-                clip_threshold_dn=planes.clip_thresholds_dn[plane],
-                hot_dn=hot_dn,
-                hot_count=hot_count,
-                black_tag_dn=black.tag_dn,
-                masked_black_dn=black.masked_dn,
-                masked_black_error_dn=black.masked_error_dn,
-                bends_from_dn=None if bend is None else black.mean_dn + bend,
-                remarks=black.remarks,
-            )
-        )
-    return tuple(records)
-
-
-def _means_and_thumb(
-    mosaic: Mosaic,
-    lattices: tuple[SensorLattice, ...],
-    cells: Cells,
-    planes: _Planes,
-    hot: HotFound,
-) -> tuple[F32, U8]:
-    """Return the mean signal per tile, and the thumb; the sums per cell are gone after that."""
-    sums, counts = cell_signals_dn(cells, lattices, planes.blacks, hot)
-    mean_dn = tile_means_dn(sums, counts)
-    sums /= np.maximum(counts, np.float32(1.0))
-    return mean_dn, render_cells(sums, mosaic.layout, _ranges_dn(planes), mosaic.white_balance)
 
 
 def _ranges_dn(planes: _Planes) -> list[float]:

@@ -103,14 +103,17 @@ def draw_large(view: LargeView) -> DrawnPictures:
     cell_px = cell_side_px(mosaic.layout, max(mosaic.width, mosaic.height), LONGEST_PX)
     channels = shrink(view.rendering, cell_px, view.top_dn)
     near = max(channels[0].shape) <= SLACK * LONGEST_PX and mosaic.pixel_aspect == 1.0
+    height, width = mosaic.height, mosaic.width
+    crops: list[tuple[PictureKind, Box, U8]] = []
+    for kind, window in _windows(view):
+        top, left, bottom, right = window
+        box = (left / width, top / height, right / width, bottom / height)
+        crops.append((kind, box, render_window(window, view.rendering)))
     return DrawnPictures(
         channels=channels,
         size=_size(channels[0].shape, mosaic.pixel_aspect),
         filtered=not near,
-        crops=[
-            (kind, _box(window, mosaic), render_window(window, view.rendering))
-            for kind, window in _windows(view)
-        ],
+        crops=crops,
     )
 
 
@@ -124,13 +127,6 @@ def _windows(view: LargeView) -> Iterator[tuple[PictureKind, Window]]:
         yield PictureKind.SHARP, sharp
 
 
-def _box(window: Window, mosaic: Mosaic) -> Box:
-    top, left, bottom, right = window
-    return (
-        left / mosaic.width, top / mosaic.height, right / mosaic.width, bottom / mosaic.height,
-    )  # fmt: skip
-
-
 def _size(shape: tuple[int, ...], pixel_aspect: float) -> tuple[int, int]:
     """Return the width and height in which cells are drawn in their true shape."""
     height, width = shape[0] / min(1.0, pixel_aspect), shape[1] * max(1.0, pixel_aspect)
@@ -138,17 +134,14 @@ def _size(shape: tuple[int, ...], pixel_aspect: float) -> tuple[int, int]:
     return max(1, round(scale * width)), max(1, round(scale * height))
 
 
-def _upright(image: Image.Image, orientation: int | None) -> Image.Image:
-    """Turn a picture upright: four times as fast as :func:`auditor.model.orientation.upright`."""
-    quarters, mirrored = turns_of(orientation)
-    turned = image.transpose(QUARTERS[quarters - 1]) if quarters else image
-    return turned.transpose(Transpose.FLIP_LEFT_RIGHT) if mirrored else turned
-
-
 def _encoded(
     lying: Image.Image, kind: PictureKind, box: Box, most_bytes: int, orientation: int | None
 ) -> LargePicture:
-    image, box = _upright(lying, orientation), upright_box(box, orientation)
+    # four times as fast as turning arrays
+    quarters, mirrored = turns_of(orientation)
+    image = lying.transpose(QUARTERS[quarters - 1]) if quarters else lying
+    image = image.transpose(Transpose.FLIP_LEFT_RIGHT) if mirrored else image
+    box = upright_box(box, orientation)
     place = PicturePlace(
         kind=kind, width_px=image.width, height_px=image.height,
         left=box[0], top=box[1], width=box[2] - box[0], height=box[3] - box[1],

@@ -57,16 +57,12 @@ def shrink(rendering: Rendering, cell_px: int, top_dn: int) -> list[U8]:
         for first, sums in _sums(lattice, cell_px, scale.dtype):
             levels = {plane: scale.levels(plane, total) for plane, total in sums.items()}
             for index in own:
-                mean = _mean([levels[plane] for plane in by_channel[index]])
+                mean, *others = (levels[plane] for plane in by_channel[index])
+                if others:  # two greens are alike
+                    mean = (mean >> 1) + (others[0] >> 1)
                 rows = channels[index][first : first + len(mean)]
                 np.take(tables[index], mean.astype(np.intp), out=rows, mode="clip")
     return channels
-
-
-def _mean(greens: list[U16]) -> U16:
-    """Return the mean of one plane or of two that are alike."""
-    first, *others = greens
-    return (first >> 1) + (others[0] >> 1) if others else first
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,7 +111,12 @@ class _Scale:
 
 
 def _scale_of(lattice: SensorLattice, cell_px: int, top_dn: int) -> _Scale:
-    counts = _counts(lattice, cell_px)
+    """Count the pixels of each plane in a cell, for each cell of a block that repeats."""
+    rows, cols = lattice.pattern.shape
+    tall, wide = int(np.lcm(cell_px, rows)), int(np.lcm(cell_px, cols))
+    block = np.tile(lattice.pattern, (tall // rows, wide // cols))
+    cells = block.reshape(tall // cell_px, cell_px, wide // cell_px, cell_px)
+    counts = {plane: (cells == plane).sum(axis=(1, 3)) for plane in lattice.planes}
     most = max(int(count.max()) for count in counts.values())
     return _Scale(counts, most * top_dn <= _MOST, top_dn)
 
@@ -125,15 +126,6 @@ def _table(rendering: Rendering, planes: list[int], channel: int, scale: _Scale)
     black_dn = sum(rendering.blacks_dn[plane] for plane in planes) / len(planes)
     signals_dn = np.arange(_MOST + 1, dtype=np.float32) * scale.level_dn(planes[0]) - black_dn
     return codes_of(signals_dn.astype(np.float32), rendering.whites_dn[channel])
-
-
-def _counts(lattice: SensorLattice, cell_px: int) -> dict[int, I64]:
-    """Count the pixels of each plane in a cell, for each cell of a block that repeats."""
-    tall, wide = (int(np.lcm(cell_px, side)) for side in lattice.pattern.shape)
-    rows, cols = lattice.pattern.shape
-    block = np.tile(lattice.pattern, (tall // rows, wide // cols))
-    cells = block.reshape(tall // cell_px, cell_px, wide // cell_px, cell_px)
-    return {plane: (cells == plane).sum(axis=(1, 3)) for plane in lattice.planes}
 
 
 def _sums(

@@ -71,44 +71,38 @@ class CellSummer:
         return top_dn
 
     def finish(self) -> None:
-        """Gather what waits."""
-        for phase in range(len(self._pattern)):
+        """Gather what waits: join one column of all cells at a time."""
+        cells, cell_px = self._cells, self._cells.cell_px
+        for phase, planes in enumerate(self._pattern.tolist()):
             own = [part for part in self._waiting if part[0] == phase]
-            if own:
-                tops = np.concatenate([part[2] for part in own])
-                sums = np.concatenate([part[3] for part in own])
-                self._gather(phase, own[0][1], tops, sums)
+            if not own:
+                continue
+            tops = np.concatenate([part[2] for part in own])
+            sums = np.concatenate([part[3] for part in own])
+            rows = slice(own[0][1], own[0][1] + len(tops))
+            for column in range(min(cell_px, tops.shape[1])):
+                part = tops[:, column::cell_px]
+                place = (planes[column % len(planes)], rows, slice(0, part.shape[1]))
+                np.maximum(cells.tops[place], part, out=cells.tops[place])
+                cells.sums[place] += sums[:, column::cell_px]
         self._waiting.clear()
-
-    def _gather(self, phase: int, first: int, tops: U16, sums: U32) -> None:
-        """Join the columns of each cell and plane, one column of all cells at a time."""
-        cells, rows = self._cells, slice(first, first + len(tops))
-        for column in range(min(cells.cell_px, tops.shape[1])):
-            plane = int(self._pattern[phase, column % self._pattern.shape[1]])
-            part = tops[:, column :: cells.cell_px]
-            place = (plane, rows, slice(0, part.shape[1]))
-            np.maximum(cells.tops[place], part, out=cells.tops[place])
-            cells.sums[place] += sums[:, column :: cells.cell_px]
 
 
 def _reduce_rows(group: U16, phase: int, period: int, cell_px: int) -> tuple[U16, U32]:
-    """Largest DN and sum over the rows of one phase in each cell, shape (cells, width)."""
+    """Largest DN and sum over the rows of one phase in each cell, shape (cells, width).
+
+    They are added in 16 bits for as long as nothing can overflow: twice as fast as in 32.
+    """
     if len(group) < cell_px:
         rows = group[phase::period][None]
     else:
         split = group.reshape(-1, cell_px // period, period, group.shape[1])
         rows = split[:, :, phase]
     tops = rows.max(axis=1)
-    return tops, _sum_rows(rows, int(tops.max()))
-
-
-def _sum_rows(rows: U16, top_dn: int) -> U32:
-    """Add rows, in 16 bits for as long as nothing can overflow: twice as fast as in 32."""
-    at_once = max(1, 0xFFFF // max(1, top_dn))
+    at_once = max(1, 0xFFFF // max(1, int(tops.max())))
     if at_once == 1:
-        whole: U32 = rows.sum(axis=1, dtype=np.uint32)
-        return whole
-    total = np.zeros((rows.shape[0], rows.shape[2]), dtype=np.uint32)
+        return tops, rows.sum(axis=1, dtype=np.uint32)
+    total = np.zeros(tops.shape, dtype=np.uint32)
     for start in range(0, rows.shape[1], at_once):
         total += rows[:, start : start + at_once].sum(axis=1, dtype=np.uint16)
-    return total
+    return tops, total

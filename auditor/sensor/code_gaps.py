@@ -44,7 +44,9 @@ def _steps(histogram: Histogram, window: int) -> tuple[F64, I64]:
     below = table.cumsum(axis=1)
     total = below[:, -1:]
     inside = (below > TAIL * total) & (below - table < (1.0 - TAIL) * total)
-    width = _span(inside)
+    # from the first place inside to the last, both included
+    width = window - inside[:, ::-1].argmax(axis=1) - inside.argmax(axis=1)
+    width = np.where(inside.any(axis=1), width, 0).astype(np.int64)
     codes = (inside & (table > 0)).sum(axis=1)
     steps: F64 = np.where(codes > 1, (width - 1) / np.maximum(codes - 1, 1), 1.0)
     told = (total[:, 0] >= ENOUGH * width) | ((total[:, 0] >= width) & (steps >= NO_CHANCE_DN))
@@ -52,14 +54,6 @@ def _steps(histogram: Histogram, window: int) -> tuple[F64, I64]:
     # a window of one code, as clipping leaves it, has the step of the one below
     known = np.maximum.accumulate(np.where(told & (codes == 1), 0, np.arange(windows)))
     return steps[known], np.where(told, codes, window)
-
-
-def _span(flags: np.ndarray) -> I64:
-    """Return the distance from the first to the last flag of each row, both included."""
-    first = flags.argmax(axis=1)
-    last = flags.shape[1] - 1 - flags[:, ::-1].argmax(axis=1)
-    span: I64 = np.where(flags.any(axis=1), last - first + 1, 0).astype(np.int64)
-    return span
 
 
 def code_step_at(steps_dn: F64, level_dn: F64) -> F64:

@@ -42,8 +42,11 @@ class HistogramCounter:
         period = len(self._pattern)
         for phase in range(min(period, stripe.bottom - stripe.top)):
             rows = stripe.pixels[phase::period]
-            planes = len(self._rows[phase][0])
-            moved = rows if planes == 1 else rows + self._shift(phase, bins, rows.shape[1])
+            planes, index = len(self._rows[phase][0]), self._rows[phase][1]
+            if (phase, bins) not in self._shifts:  # what lets the planes of a row count apart
+                kind = np.uint16 if planes * bins <= LEVELS else np.uint32
+                self._shifts[phase, bins] = np.resize(index * bins, rows.shape[1]).astype(kind)
+            moved = rows if planes == 1 else rows + self._shifts[phase, bins]
             found = np.bincount(moved.astype(np.intp).ravel(), minlength=planes * bins)
             if (phase, bins) in self._tallies:
                 self._tallies[phase, bins] += found
@@ -57,23 +60,12 @@ class HistogramCounter:
         for (phase, bins), tally in self._tallies.items():
             for plane, counts in zip(self._rows[phase][0], tally.reshape(-1, bins), strict=True):
                 total[int(plane)][:bins] += counts
-        return {plane: _trimmed(counts) for plane, counts in total.items()}
-
-    def _shift(self, phase: int, bins: int, width: int) -> NDArray[np.unsignedinteger]:
-        """Return what is added to each pixel of a row so that its planes count apart."""
-        if (phase, bins) not in self._shifts:
-            row_planes, index = self._rows[phase]
-            kind = np.uint16 if len(row_planes) * bins <= LEVELS else np.uint32
-            self._shifts[phase, bins] = np.resize(index * bins, width).astype(kind)
-        return self._shifts[phase, bins]
-
-
-def _trimmed(counts: I64) -> Histogram:
-    filled = np.flatnonzero(counts)
-    if len(filled) == 0:
-        return Histogram(0, np.zeros(0, dtype=np.uint32))
-    first, last = int(filled[0]), int(filled[-1])
-    return Histogram(first, counts[first : last + 1].astype(np.uint32))
+        found: dict[int, Histogram] = {}
+        for plane, counts in total.items():
+            filled = np.flatnonzero(counts)
+            first, end = (int(filled[0]), int(filled[-1]) + 1) if len(filled) else (0, 0)
+            found[plane] = Histogram(first, counts[first:end].astype(np.uint32))
+        return found
 
 
 def cut_off_dn(histogram: Histogram, most: int = 50) -> int:

@@ -81,25 +81,17 @@ def _unknown(what: str) -> UnreadableFile:
 
 def _table(tags: DngTags, plane: int) -> U16:
     """Work out the linear value of each code of one plane."""
-    black = 0.0 if tags.black is None else _mean_black(tags, plane)
+    blacks = np.zeros((1, tags.samples)) if tags.black is None else np.array(tags.black)
+    black = float(blacks.reshape(-1, tags.samples)[:, plane].mean())
     white = tags.white[plane] if len(tags.white) > plane else tags.white[0]
     if white <= black:
         raise UnreadableFile("damaged", "Its white level does not lie above its black level.")
-    linear = (np.array(_stored(tags), dtype=np.float64) - black) / (white - black)
+    stored = tags.table or tuple(range(1 << tags.bits))  # before the black level is taken off
+    linear = (np.array(stored, dtype=np.float64) - black) / (white - black)
     for opcode in tags.opcodes:
         linear = _apply(opcode, linear, tags, plane)
     values = PEDESTAL + linear * (WHITE_DN - PEDESTAL)
     return np.clip(np.rint(values), 0, WHITE_DN).astype(np.uint16)
-
-
-def _stored(tags: DngTags) -> tuple[int, ...]:
-    """Return what each code stands for before the black level is taken off."""
-    return tags.table or tuple(range(1 << tags.bits))
-
-
-def _mean_black(tags: DngTags, plane: int) -> float:
-    levels = np.array(tags.black).reshape(-1, tags.samples)
-    return float(levels[:, plane].mean())
 
 
 def _apply(opcode: tuple[int, int, bytes], linear: F64, tags: DngTags, plane: int) -> F64:
