@@ -39,11 +39,16 @@ def channel_figures(
     bright_dn = bright_end_dn(plane.measured, settings.bright_share)
     dark_dn = dark_end_dn(plane, tile_mean_dn, tile_weight, settings.dark_share)
     median_dn = quantile_dn(histogram, 0.5) - black
-    total = max(1, histogram.total)
+    total, half_dn = max(1, histogram.total), black + (plane.level.blown_from_dn - black) / 2
+    blown = plane.blown_pixels / total
     return ChannelFigures(
         **_known_levels(plane),
-        **_with_other_light(plane, tile_mean_dn, tile_weight),
-        blown_fraction=plane.blown_pixels / total,
+        blown_fraction=blown,
+        # pixels that clip tell nothing of how far they lie above: with less light all still count
+        blown_one_stop_less=blown,
+        blown_one_stop_more=histogram.at_or_above(half_dn) / total,
+        blocked_one_stop_less=_share_under(tile_mean_dn, tile_weight, floor, gain=0.5),
+        blocked_one_stop_more=_share_under(tile_mean_dn, tile_weight, floor, gain=2.0),
         blocked_fraction=_share_under(tile_mean_dn, tile_weight, floor),
         zero_fraction=histogram.at_or_below(black) / total,
         headroom_stops=_headroom(bright_dn, plane.level, black),
@@ -91,28 +96,6 @@ def _known_levels(plane: SettledPlane) -> _Levels:
             (dn for dn in (measured.linear_limit_dn, level.bends_from_dn) if dn is not None),
             default=None,
         ),
-    )
-
-
-class _OtherLight(TypedDict):
-    """What would be lost with one stop more, or less."""
-
-    blown_one_stop_less: float
-    blown_one_stop_more: float
-    blocked_one_stop_less: float | None
-    blocked_one_stop_more: float | None
-
-
-def _with_other_light(plane: SettledPlane, tile_mean_dn: F32, tile_weight: F64) -> _OtherLight:
-    """Pixels that clip tell nothing of how far they lie above: with less light all still count."""
-    histogram, floor = plane.measured.histogram, plane.floor_dn
-    total, black = max(1, histogram.total), plane.measured.black_dn
-    half_dn = black + (plane.level.blown_from_dn - black) / 2
-    return _OtherLight(
-        blown_one_stop_less=plane.blown_pixels / total,
-        blown_one_stop_more=histogram.at_or_above(half_dn) / total,
-        blocked_one_stop_less=_share_under(tile_mean_dn, tile_weight, floor, gain=0.5),
-        blocked_one_stop_more=_share_under(tile_mean_dn, tile_weight, floor, gain=2.0),
     )
 
 

@@ -37,7 +37,8 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
     maps = clip_maps(frame)
     blown_patch = patch_of(maps.any_blown, maps.weight)
     blocked_patch = None if maps.blocked is None else patch_of(maps.blocked, maps.weight)
-    blown_fraction = max(maps.blown_fraction, _least_any(channels))
+    # a pattern cell holds one pixel of each plane, so no plane's exact share can be more
+    blown_fraction = max(maps.blown_fraction, *(c.blown_fraction for c in channels))
     blown_all_fraction = min(maps.blown_all_fraction, *(c.blown_fraction for c in channels))
     loss = loss_of(blown_fraction, blown_all_fraction, blown_patch, settings)
     verdict = _verdict(channels, loss, maps, settings)
@@ -100,15 +101,6 @@ def unjudged_frame(
     )
 
 
-def _least_any(channels: Sequence[ChannelFigures]) -> float:
-    """Return what the exact counts of the planes demand of the share in which any is blown.
-
-    A pattern cell holds one pixel of each plane, so the share of cells with any blown plane is
-    at least the largest share of a plane.
-    """
-    return max(channel.blown_fraction for channel in channels)
-
-
 def _spare(channels: Sequence[ChannelFigures]) -> float | None:
     rooms = [channel.headroom_stops for channel in channels]
     known = [room for room in rooms if room is not None]
@@ -149,8 +141,12 @@ def _clipping(frame: SettledFrame, blown_fraction: float) -> Clipping:
 def _verdict(
     channels: Sequence[ChannelFigures], loss: Loss, maps: ClipMaps, settings: JudgeSettings
 ) -> Verdict:
+    # next to nothing is over the floor; without a floor, all is at black
     blocked_fraction = maps.blocked_fraction
-    if _is_unlit(blocked_fraction, channels) and loss in (Loss.NONE, Loss.GLINTS):
+    unlit = all(channel.zero_fraction >= DARK_ZERO_SHARE for channel in channels)
+    if blocked_fraction is not None:
+        unlit = blocked_fraction >= DARK_FRAME_BLOCKED
+    if unlit and loss in (Loss.NONE, Loss.GLINTS):
         return Verdict.DARK_FRAME
     blocked = blocked_fraction is not None and blocked_fraction >= settings.blocked_limit
     if loss.grave and blocked:
@@ -185,10 +181,3 @@ def loss_of(blown: float, blown_all: float, patch: Patch | None, limits: JudgeSe
     if area or connected:
         return Loss.PATCH
     return Loss.GLINTS if blown > 0 else Loss.NONE
-
-
-def _is_unlit(blocked_fraction: float | None, channels: Sequence[ChannelFigures]) -> bool:
-    """Whether next to nothing is over the floor; without a floor, whether all is at black."""
-    if blocked_fraction is not None:
-        return blocked_fraction >= DARK_FRAME_BLOCKED
-    return all(channel.zero_fraction >= DARK_ZERO_SHARE for channel in channels)

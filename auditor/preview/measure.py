@@ -13,15 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image
 
-from auditor.model.arrays import F32, F64, I64, U8, Bool
-from auditor.model.measurement import (
-    MosaicMeasurement,
-    NoiseEstimate,
-    PreviewMeasurement,
-    TileMaps,
-)
+from auditor.model.arrays import F64, I64, U8, Bool
+from auditor.model.measurement import MosaicMeasurement, PreviewMeasurement
 from auditor.model.mosaic import CameraPreview
-from auditor.model.remark import Remark, RemarkCode, remark
+from auditor.model.remark import RemarkCode, remark
 from auditor.preview.limits import (
     ASPECT_SLACK,
     BAR_CODE,
@@ -107,6 +102,13 @@ def measure_preview(
     channels = [np.ascontiguousarray(picture[:, :, i]) for i in range(3)]
     clip, block, apart = ({}, {}, None) if other_section else _thresholds(channels, measurement)
     by_channel = dict(zip("RGB", _codes(picture).reshape(3, -1), strict=True))
+    notes = [remark(code) for code in (odd, apart) if code]
+    rows, cols = preview.pixels.shape[:2]
+    if max(rows, cols) < max(preview.width, preview.height):
+        size = {"width": preview.width, "height": preview.height}
+        notes.append(
+            remark(RemarkCode.COUNTED_SMALL, **size, counted_width=cols, counted_height=rows)
+        )
     highest = _codes(np.maximum(np.maximum(channels[0], channels[1]), channels[2]))
     return PreviewMeasurement(
         width=preview.width,
@@ -121,7 +123,7 @@ def measure_preview(
             name: tuple(int(count) for count in own.reshape(BINS, -1).sum(axis=1))
             for name, own in by_channel.items()
         },
-        remarks=(*(remark(code) for code in (odd, apart) if code), *_counted_small(preview)),
+        remarks=tuple(notes),
     )
 
 
@@ -136,14 +138,6 @@ def _white_share(counts: I64) -> float:
 
 def _black_share(counts: I64) -> float:
     return float(counts[: BLACK_CODE + 1].sum() / counts.sum())
-
-
-def _counted_small(preview: CameraPreview) -> tuple[Remark, ...]:
-    rows, cols = preview.pixels.shape[:2]
-    if max(rows, cols) >= max(preview.width, preview.height):
-        return ()
-    size = {"width": preview.width, "height": preview.height}
-    return (remark(RemarkCode.COUNTED_SMALL, **size, counted_width=cols, counted_height=rows),)
 
 
 def _without_bars(preview: U8, aspect: float) -> tuple[U8, RemarkCode | None]:
@@ -170,13 +164,12 @@ def _thresholds(
     white = [codes >= WHITE_CODE for codes in channels]
     black = [codes <= BLACK_CODE for codes in channels]
     on_raw, on_picture = _common_grid(channels[0].shape, measurement)
-    signals = _signals(measurement, on_raw)
+    signals, even = _signals(measurement, on_raw)
     green = on_picture.mean_of_codes(channels[1])
     if not _show_the_same(green, signals):
         return {}, {}, RemarkCode.NOT_LAID_OVER
     clip: dict[str, float] = {}
     block: dict[str, float] = {}
-    even = _even_signals(signals, measurement, on_raw)
     if _lifted_corners_stops(green, even["G"]) > CORNERS_LIFTED and all(
         _lifted_corners_stops(on_picture.mean_of_codes(own), even[name]) > CORNERS_LIFTED
         for name, own in (("R", channels[0]), ("B", channels[2]))
@@ -188,7 +181,9 @@ def _thresholds(
                 continue
             share = on_picture.mean_of_codes(flags.view(np.uint8))
             if rising:
-                level = parting_signal_dn(even[name], _pure(share))
+                mixed = (share > PURE_SHARE) & (share < 1.0 - PURE_SHARE)
+                pure = np.where(mixed, np.nan, np.round(share))
+                level = parting_signal_dn(even[name], pure)
             else:
                 level = parting_signal_dn(signals[name], 1.0 - share)
             if level is not None:
@@ -215,24 +210,15 @@ def _places(positions: F64, count: int) -> I64:
     return np.minimum((positions * count).astype(np.int64), count - 1)
 
 
-def _signals(measurement: MosaicMeasurement, grid: _Grid) -> dict[str, F64]:
-    """Mean raw signal of each channel on the grid."""
-    return {
-        name: grid.mean(np.mean(_channel_planes(measurement.maps, measurement, planes), axis=0))
-        for name, planes in CHANNELS.items()
-    }
-
-
-def _even_signals(
-    signals: dict[str, F64], measurement: MosaicMeasurement, grid: _Grid
-) -> dict[str, F64]:
-    """Return the signals with NaN in places where the channel is not even."""
-    return {
-        name: np.where(
-            grid.mean(uneven_places(measurement, planes).astype(np.float64)) > 0.0, np.nan, s
-        )
-        for (name, planes), s in zip(CHANNELS.items(), signals.values(), strict=True)
-    }
+def _signals(measurement: MosaicMeasurement, grid: _Grid) -> tuple[dict[str, F64], dict[str, F64]]:
+    """Return the mean raw signal of each channel on the grid; and with NaN where it is uneven."""
+    signals, even, maps = {}, {}, measurement.maps
+    for name, planes in CHANNELS.items():
+        own = [i for i, plane in enumerate(measurement.planes) if plane.name in planes]
+        signals[name] = grid.mean(np.mean(maps.mean_dn[own] if own else maps.mean_dn, axis=0))
+        uneven = grid.mean(uneven_places(measurement, planes).astype(np.float64)) > 0.0
+        even[name] = np.where(uneven, np.nan, signals[name])
+    return signals, even
 
 
 def uneven_places(measurement: MosaicMeasurement, names: tuple[str, ...]) -> Bool:
@@ -242,28 +228,12 @@ def uneven_places(measurement: MosaicMeasurement, names: tuple[str, ...]) -> Boo
     uneven: Bool = np.zeros(maps.shape, dtype=np.bool_)
     for i in own:
         mean_dn = np.maximum(maps.mean_dn[i], 0.0)
-        most_dn = EVEN_RATIO * mean_dn + NOISE_SIGMAS * _noise_dn(planes[i].noise, mean_dn)
+        read, gain = planes[i].noise.read_noise_dn, planes[i].noise.gain_dn_per_e
+        most_dn = EVEN_RATIO * mean_dn
+        if read is not None and gain is not None:
+            most_dn = most_dn + NOISE_SIGMAS * np.sqrt(read**2 + gain * mean_dn)
         uneven = uneven | (maps.max_dn[i] - planes[i].black_dn > most_dn)
     return uneven
-
-
-def _noise_dn(noise: NoiseEstimate, signal_dn: F32) -> F32 | float:
-    """Return the standard deviation of one pixel, ``sqrt(r² + g s)``; 0 where not known."""
-    if noise.read_noise_dn is None or noise.gain_dn_per_e is None:
-        return 0.0
-    noise_dn: F32 = np.sqrt(noise.read_noise_dn**2 + noise.gain_dn_per_e * signal_dn)
-    return noise_dn
-
-
-def _pure(share: F64) -> F64:
-    """Return 0 or 1 where a place is nearly all that, NaN where it is mixed."""
-    mixed = (share > PURE_SHARE) & (share < 1.0 - PURE_SHARE)
-    return np.where(mixed, np.nan, np.round(share))
-
-
-def _channel_planes(maps: TileMaps, measurement: MosaicMeasurement, names: tuple[str, ...]) -> F32:
-    own = [i for i, plane in enumerate(measurement.planes) if plane.name in names]
-    return maps.mean_dn[own] if own else maps.mean_dn
 
 
 def _show_the_same(codes: F64, signals: dict[str, F64]) -> bool:

@@ -21,12 +21,14 @@ def preview_story(frame: SettledFrame) -> PreviewStory | None:
     if preview is None:
         return None
     spans = _spans_dn(frame)
-    early = {
-        colour: stops
-        for colour, clip_dn in sorted(preview.clip_signal_dn.items(), key=_rgb_order)
-        if (stops := stops_between(spans.get(colour), clip_dn)) is not None
-    }
-    balance = _white_balance_stops(frame.measurement.facts.white_balance)
+    early, balance = {}, {}
+    for colour in "RGB":
+        stops = stops_between(spans.get(colour), preview.clip_signal_dn.get(colour))
+        if stops is not None:
+            early[colour] = stops
+        multiplier = frame.measurement.facts.white_balance.get(colour, 0.0)
+        if multiplier > 0:
+            balance[colour] = math.log2(multiplier)
     least = least_early(early, balance)
     return PreviewStory(
         width=preview.width,
@@ -80,18 +82,6 @@ def _spans_dn(frame: SettledFrame) -> dict[str, float]:
         colour = COLOUR_OF[plane.name]
         spans[colour] = min(plane.span_dn, spans.get(colour, plane.span_dn))
     return spans
-
-
-def _white_balance_stops(multipliers: Mapping[str, float]) -> dict[str, float]:
-    return {
-        colour: math.log2(multipliers[colour])
-        for colour in "RGB"
-        if multipliers.get(colour, 0.0) > 0
-    }
-
-
-def _rgb_order(item: tuple[str, float]) -> int:
-    return "RGB".index(item[0])
 
 
 def _clips(preview: PreviewMeasurement, early: Mapping[str, float], frame: SettledFrame) -> Remark:
