@@ -18,9 +18,10 @@ from typing import Any
 import auditor
 from auditor.audit import run_audit
 from auditor.engine.worker import call
-from auditor.examine import ExamineTask, examine_packed
+from auditor.examine import examine_packed
 from auditor.model.settings import MeasureSettings
 from auditor.request import AuditRequest, SilentListener
+from auditor.task import ExamineTask
 from tests.built_dng import clipping_ramp, write_dng
 
 PACKAGE = Path(auditor.__file__).parent

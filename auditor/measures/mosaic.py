@@ -254,7 +254,8 @@ class MosaicView:
     @cached_property
     def planes(self) -> tuple[PlaneMeasurement, ...]:
         """The record of each plane."""
-        mosaic, settled, records = self.mosaic, self.settled, []
+        mosaic, histograms, settled = self.mosaic, self.counted.histograms, self.settled
+        records = []
         pixels, limits = mosaic.plane_pixels(), mosaic.linear_limit_dn
         for plane, name in enumerate(mosaic.plane_names):
             black, bend = settled.blacks[plane], settled.noises[plane].bends_from_dn
@@ -267,7 +268,7 @@ class MosaicView:
                     black_source=black.source,
                     white_dn=mosaic.white_dn[plane],
                     linear_limit_dn=None if limits is None else limits[plane],
-                    histogram=self.counted.histograms[plane],
+                    histogram=histograms[plane],
                     pile_up=settled.pile_ups[plane],
                     noise=settled.noises[plane].estimate,
                     clip_threshold_dn=settled.clip_thresholds_dn[plane],
