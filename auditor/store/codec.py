@@ -16,6 +16,7 @@ import math
 import zlib
 from collections.abc import Callable
 from functools import cache
+from itertools import pairwise
 from typing import Any, TypeVar
 
 import msgspec
@@ -75,12 +76,15 @@ def from_bytes(packed: bytes, dtype: np.dtype[Any], shape: tuple[int, ...]) -> N
         runs = np.frombuffer(_inflated(packed[2:], count * width), np.uint8).reshape(width, count)
         joined = np.zeros(count, kind)
         for place in range(width):
-            joined |= runs[place].astype(kind) << kind.type(8 * place)
+            weighed = runs[place].astype(kind)
+            weighed <<= kind.type(8 * place)
+            joined |= weighed
         one = kind.type(1)
         differences = (joined >> one) ^ (kind.type(0) - (joined & one))
         bits = np.cumsum(differences, dtype=kind).reshape(shape)
-        if len(shape) == 3:
-            bits = np.cumsum(bits, axis=0, dtype=kind)
+        # plane by plane: a sum along the first axis takes ten times as long
+        for before, after in pairwise(bits if len(shape) == 3 else ()):
+            np.add(before, after, out=after)
         bits = bits << kind.type(unused)
     else:
         raise ValueError("the bytes do not make such an array")
