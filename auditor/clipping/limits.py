@@ -35,7 +35,7 @@ FAR_BELOW = Limit(
 )
 FEW = Limit(1e-4, "share of the plane", "From this share on, what another channel reaches counts.")
 LEAST_SIGMA_DN = Limit(0.3, "DN", "Rounding to whole DN is noise too: 1/sqrt(12).")
-LEAST_PIXELS = Limit(16, "pixels", "A pile-up of fewer is chance.")
+LEAST_PIXELS = Limit(8, "pixels", "Fewer over the sky beneath them are no pile-up.")
 LEAST_SIGNAL = Limit(12.0, "noise sigmas", "A pile-up lies at least so far over black.")
 LEAST_RANGE_SHARE = Limit(
     0.02, "share of the claimed range", "A pile-up lies at least so far over black."

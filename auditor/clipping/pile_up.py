@@ -23,7 +23,6 @@ from auditor.clipping.limits import (
     FAR_BELOW,
     FEW,
     LEAST_EVIDENCE,
-    LEAST_PIXELS,
     LEAST_RANGE_SHARE,
     LEAST_SIGNAL,
     NARROW_WINDOW,
@@ -94,7 +93,7 @@ def find_pile_up(
     PileUp or None
         None when the plane does not clip, or not enough pixels do to tell.
     """
-    if histogram.total < LEAST_PIXELS:
+    if histogram.total == 0:
         return None
     top = top_of(histogram, black_dn, noise)
     place = _best_place(top, black_dn, white_dn, noise)
@@ -129,7 +128,7 @@ def _breaks(top: Top, place: I64, window_sigmas: float) -> tuple[I64, F64]:
     distance = np.maximum(2 * window + 1, top.distance_dn(place))
     heap = top.between(place - window, place + window)
     beyond = top.below[-1] - top.below[np.minimum(place + distance + window + 1, len(top.sigma_dn))]
-    usable = (heap >= LEAST_PIXELS) & (beyond <= BEYOND_SHARE * heap)
+    usable = (heap > 0) & (beyond <= BEYOND_SHARE * heap)
     place, window, distance, heap, sigma = (
         values[usable] for values in (place, window, distance, heap, sigma)
     )

@@ -77,7 +77,7 @@ def heap_at(top: Top, place: int) -> PileUp | None:
     for _ in range(ROUNDS):
         density = _density_under(top, start, centre, reach)
         clipped = float(above[start]) - density * max(0.0, centre - start)
-        if clipped < LEAST_PIXELS / 2:
+        if clipped < LEAST_PIXELS:
             return None
         centre = _level_with_above(above, 0.5 * clipped)
         upper = _level_with_above(above, 0.1587 * clipped)
@@ -135,7 +135,7 @@ def _over_codes(top: Top, edge: int) -> int:
         own, below = top.between(
             np.array([edge - step, edge - 3 * step]), edge - np.array([1, step + 1])
         )
-        if own < CODE_OVER_NEXT * max(below / 2.0, LEAST_PIXELS):
+        if own < CODE_OVER_NEXT * max(below / 2.0, 2.0 * LEAST_PIXELS):
             break
         edge -= step
     return edge
