@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from auditor.black.limits import (
     BORDER_AT_LOWEST,
@@ -99,18 +97,22 @@ def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
         for plane, part in _area_parts(mosaic, area):
             parts.setdefault(plane, []).append(part)
     unlit = {plane: _unlit(found) for plane, found in parts.items()}
-    return {plane: _joined(found) for plane, found in unlit.items() if _enough(found)}
-
-
-def _enough(parts: list[_Part]) -> bool:
-    return sum(part.degrees_of_freedom for part in parts) >= BORDER_PIXELS
+    return {
+        plane: _joined(found)
+        for plane, found in unlit.items()
+        if sum(part.degrees_of_freedom for part in found) >= BORDER_PIXELS
+    }
 
 
 def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
     area, rows, cols = _thinned(area, mosaic)
     residual = area.pixels - _claimed_black(mosaic, rows, cols)
     sound = _sound_lines(residual, area)
-    step = _step_dn(area.pixels[sound])
+    values = area.pixels[sound]
+    some = np.sort(values[:: max(1, values.size // STEP_PIXELS)])
+    occurring = np.unique(some[len(some) // 100 : len(some) - len(some) // 100])
+    gaps = len(occurring) - 1  # the rare values at the ends left out
+    step = max(1.0, float(occurring[-1] - occurring[0]) / gaps) if gaps > 0 else 1.0
     period_y, period_x = mosaic.pattern.shape
     found = []
     for y in range(min(period_y, residual.shape[0])):
@@ -122,13 +124,6 @@ def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
             if part is not None:
                 found.append((int(plane), part))
     return found
-
-
-def _step_dn(values: NDArray[Any]) -> float:
-    """Return the mean distance of the values that occur, the rare ones at the ends left out."""
-    some = np.sort(values[:: max(1, values.size // STEP_PIXELS)])
-    found = np.unique(some[len(some) // 100 : len(some) - len(some) // 100])
-    return max(1.0, float(found[-1] - found[0]) / (len(found) - 1)) if len(found) > 1 else 1.0
 
 
 def _thinned(area: MaskedArea, mosaic: Mosaic) -> tuple[MaskedArea, I64, I64]:

@@ -64,7 +64,8 @@ def plane_black(
     )
     if abs(border.offset_dn) <= TRUSTED_ERRORS * border.error_dn:
         return seen
-    if not _plausible(claimed, border, mosaic.white_dn[plane]):
+    allowed = LARGEST_CORRECTION if claimed.tag_dn > 0 else LARGEST_UNCLAIMED
+    if abs(border.offset_dn) > allowed * max(1.0, mosaic.white_dn[plane] - claimed.tag_dn):
         far_off = remark(RemarkCode.BORDER_FAR_OFF, offset_dn=border.offset_dn)
         return replace(seen, remarks=(far_off,))
     return replace(
@@ -73,11 +74,6 @@ def plane_black(
         mean_dn=claimed.tag_dn + border.offset_dn,
         source=BlackSource.MASKED_BORDER,
     )
-
-
-def _plausible(claimed: PlaneBlack, border: BorderLevel, white_dn: float) -> bool:
-    allowed = LARGEST_CORRECTION if claimed.tag_dn > 0 else LARGEST_UNCLAIMED
-    return abs(border.offset_dn) <= allowed * max(1.0, white_dn - claimed.tag_dn)
 
 
 def _claimed(mosaic: Mosaic, lattice: SensorLattice, plane: int) -> PlaneBlack:
@@ -109,7 +105,8 @@ def black_sums_dn(
     sums, counts : array of float64, shape (rows, cols)
     """
     height, width = lattice.pixels.shape
-    period_y, period_x = _period(black, lattice)
+    # rows and columns after which colours and black levels repeat together
+    period_y, period_x = np.lcm(lattice.pattern.shape, black.pattern_dn.shape).tolist()
     shape = (-(-height // cell_px), -(-width // cell_px))
     sums, counts = np.zeros(shape), np.zeros(shape)
     for y in range(min(period_y, height)):
@@ -128,12 +125,6 @@ def black_sums_dn(
             if black.column_dn is not None:
                 sums += np.outer(down, _line_sums(black.column_dn, shape[1], cell_px, x, period_x))
     return sums, counts
-
-
-def _period(black: PlaneBlack, lattice: SensorLattice) -> tuple[int, int]:
-    """Rows and columns after which colours and black levels repeat together."""
-    rows, cols = np.lcm(lattice.pattern.shape, black.pattern_dn.shape)
-    return int(rows), int(cols)
 
 
 def _line_sums(lines_dn: F64, cells: int, cell_px: int, offset: int, step: int) -> F64:

@@ -23,7 +23,6 @@ from auditor.black.limits import (
     DISAGREES_DN,
     LARGEST_DARK,
 )
-from auditor.model.arrays import F32, F64
 from auditor.model.clip_evidence import ClipEvidence, LevelKey
 from auditor.model.codes import BlackSource
 from auditor.model.measurement import FrameMeasurement, Histogram, PlaneMeasurement
@@ -80,7 +79,10 @@ def dark_frame(measured: FrameMeasurement, time_s: float | None) -> DarkFrame | 
     planes, maps = measured.mosaic.planes, measured.mosaic.maps
     if not unlit(planes) or min(maps.shape) < SIDE:
         return None
-    parts = [_parts(mean_dn) for mean_dn in maps.mean_dn]
+    parts = []
+    for mean_dn in maps.mean_dn:
+        cells = [np.array_split(rows, SIDE, axis=1) for rows in np.array_split(mean_dn, SIDE)]
+        parts.append([np.median(cell) for row in cells for cell in row])
     offsets = tuple(float(np.median(mean_dn)) for mean_dn in maps.mean_dn)
     middle = median(offsets)
     share = DARK_EVEN if middle > 0 else DARK_EVEN_UNDER  # light is never less than none
@@ -92,12 +94,6 @@ def dark_frame(measured: FrameMeasurement, time_s: float | None) -> DarkFrame | 
         if not (even and alike and abs(offset) <= LARGEST_DARK * (plane.white_dn - plane.black_dn)):
             return None
     return DarkFrame(offsets, time_s or 0.0)
-
-
-def _parts(mean_dn: F32) -> F64:
-    """Return the median of each part of the frame, shape (36,)."""
-    rows = np.array_split(mean_dn, SIDE, axis=0)
-    return np.array([np.median(part) for row in rows for part in np.array_split(row, SIDE, axis=1)])
 
 
 def settle_blacks(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import F32, F64, I64, U16, Bool
+from auditor.model.arrays import F32, F64, U16, Bool
 from auditor.sensor.lattice import SensorLattice, lattice_counts, pixels_per_cell
 
 LARGEST_DN = 0xFFFF
@@ -62,29 +62,19 @@ def over_shares(
         columns = tile_px // lattices[0].pattern.shape[1]
         _add_cells(np.logical_or.reduce(cells), columns, some[place])
         _add_cells(np.logical_and.reduce(cells), columns, every[place])
-    whole = np.maximum(_whole_cells(lattices[0], tile_px), 1)
-    pixels = _plane_pixels(lattices, tops_dn.shape, tile_px)
+    (height, width), (rows, cols) = lattices[0].pixels.shape, lattices[0].pattern.shape
+    down = lattice_counts(height, tile_px, rows - 1, rows)
+    across = lattice_counts(width, tile_px, cols - 1, cols)
+    whole = np.maximum(np.outer(down, across), 1)  # cells of the pattern in each tile
+    pixels = np.zeros(tops_dn.shape, dtype=np.int64)
+    for lattice in lattices:
+        for plane in lattice.planes:
+            pixels[plane] = pixels_per_cell(lattice, plane, tile_px)
     return OverShares(
         (planes / np.maximum(pixels, 1)).astype(np.float32),
         (some / whole).astype(np.float32),
         (every / whole).astype(np.float32),
     )
-
-
-def _plane_pixels(lattices: Sequence[SensorLattice], shape: tuple[int, ...], tile_px: int) -> I64:
-    pixels = np.zeros(shape, dtype=np.int64)
-    for lattice in lattices:
-        for plane in lattice.planes:
-            pixels[plane] = pixels_per_cell(lattice, plane, tile_px)
-    return pixels
-
-
-def _whole_cells(lattice: SensorLattice, tile_px: int) -> I64:
-    """Count the whole cells of the pattern in each tile."""
-    (height, width), (rows, cols) = lattice.pixels.shape, lattice.pattern.shape
-    down = lattice_counts(height, tile_px, rows - 1, rows)
-    across = lattice_counts(width, tile_px, cols - 1, cols)
-    return np.outer(down, across)
 
 
 def _runs(touched: Bool) -> Iterator[_Run]:

@@ -11,7 +11,6 @@ from auditor.clipping.limits import (
     WHITE_LEVEL_OFF_STOPS,
 )
 from auditor.findings.base import FrameView, ShootView, finding, is_lit, may_be_sun, worst_channel
-from auditor.model.audit import ChannelFigures
 from auditor.model.codes import Clipping
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.numbers import stops_between
@@ -137,35 +136,26 @@ def find_white_level_tag(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell it once for each body, at the first frame that shows it."""
     told: set[str] = set()
     for result in view.results.values():
-        if result.camera.body in told:
-            continue
-        for channel in result.channels:
-            off = _off_stops(channel)
-            if off is not None and abs(off) >= WHITE_LEVEL_OFF_STOPS:
-                told.add(result.camera.body)
-                yield result.id, _claimed_wrongly(channel, off)
-                break
-
-
-def _off_stops(channel: ChannelFigures) -> float | None:
-    """Return by how many stops the file claims more than the sensor reaches."""
-    if channel.white_tag_dn <= 0:
-        return None
-    return stops_between(
-        channel.white_tag_dn - channel.black_dn, channel.saturation_dn - channel.black_dn
-    )
-
-
-def _claimed_wrongly(channel: ChannelFigures, off: float) -> Finding:
-    return finding(
-        FindingCode.WHITE_LEVEL_TAG,
-        Severity.NOTE,
-        off,
-        limit=WHITE_LEVEL_OFF_STOPS,
-        unit="stops",
-        channel=channel.name,
-        saturation_dn=channel.saturation_dn,
-        tag_dn=channel.white_tag_dn,
-        # data beyond the claim do not tell where they clip
-        clips=channel.blown_from_dn <= channel.saturation_dn,
-    )
+        channels = () if result.camera.body in told else result.channels
+        for channel in channels:
+            claimed_dn = channel.white_tag_dn - channel.black_dn
+            off = stops_between(claimed_dn, channel.saturation_dn - channel.black_dn)
+            if channel.white_tag_dn <= 0 or off is None or abs(off) < WHITE_LEVEL_OFF_STOPS:
+                continue
+            told.add(result.camera.body)
+            yield (
+                result.id,
+                finding(
+                    FindingCode.WHITE_LEVEL_TAG,
+                    Severity.NOTE,
+                    off,
+                    limit=WHITE_LEVEL_OFF_STOPS,
+                    unit="stops",
+                    channel=channel.name,
+                    saturation_dn=channel.saturation_dn,
+                    tag_dn=channel.white_tag_dn,
+                    # data beyond the claim do not tell where they clip
+                    clips=channel.blown_from_dn <= channel.saturation_dn,
+                ),
+            )
+            break

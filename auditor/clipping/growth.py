@@ -25,10 +25,10 @@ from auditor.clipping.limits import (
     GROWN_TOO_DARK,
 )
 from auditor.clipping.modes import mode_at
-from auditor.model.arrays import F32, F64, Bool
+from auditor.model.arrays import F64, Bool
 from auditor.model.clip_evidence import ClipEvidence
 from auditor.model.measurement import PileUp
-from auditor.model.settled import SettledFrame, SettledPlane
+from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
 
 MID_TONES = (0.1, 0.6)
@@ -69,7 +69,9 @@ def with_growth(
                 shorter = (frames[other].settled() for _, other in others[:MOST_COMPARED])
                 pile_ups = _first_told(frames[name].settled(), shorter)
                 if any(pile_ups):
-                    found[name] = _with_pile_ups(evidence[name], pile_ups)
+                    known = zip(evidence[name].planes, pile_ups, strict=True)
+                    planes = (replace(own, pile_up=new or own.pile_up) for own, new in known)
+                    found[name] = replace(evidence[name], planes=tuple(planes))
     return found
 
 
@@ -83,33 +85,19 @@ def _first_told(long: SettledFrame, others: Iterator[SettledFrame]) -> list[Pile
     return told
 
 
-def _with_pile_ups(evidence: ClipEvidence, pile_ups: Sequence[PileUp | None]) -> ClipEvidence:
-    planes = tuple(
-        known if pile_up is None else replace(known, pile_up=pile_up)
-        for known, pile_up in zip(evidence.planes, pile_ups, strict=True)
-    )
-    return replace(evidence, planes=planes)
-
-
 def pile_ups_against(long: SettledFrame, short: SettledFrame) -> list[PileUp | None]:
     """Return the pile-up of each plane of a frame that may be clipped, told by a shorter one."""
     if long.mosaic.layout is not short.mosaic.layout or long.maps.shape != short.maps.shape:
         return [None] * len(long.planes)
-    return [
-        _pile_up(plane, long.maps.mean_dn[index], short.maps.mean_dn[index], short.planes[index])
-        if plane.level.may_clip
-        else None
-        for index, plane in enumerate(long.planes)
-    ]
-
-
-def _pile_up(plane: SettledPlane, long: F32, short: F32, sister: SettledPlane) -> PileUp | None:
-    held = short < 0.5 * sister.span_dn
-    level = ceiling_dn(long.astype(np.float64), np.where(held, short, np.nan).astype(np.float64))
-    if level is None:
-        return None
-    black = plane.measured.black_dn
-    return mode_at(plane.measured.histogram, black, black + level)
+    told: list[PileUp | None] = [None] * len(long.planes)
+    for index, plane in enumerate(long.planes):
+        if plane.level.may_clip:
+            own, other = (frame.maps.mean_dn[index].astype(np.float64) for frame in (long, short))
+            held = other < 0.5 * short.planes[index].span_dn
+            level, black = ceiling_dn(own, np.where(held, other, np.nan)), plane.measured.black_dn
+            if level is not None:
+                told[index] = mode_at(plane.measured.histogram, black, black + level)
+    return told
 
 
 def ceiling_dn(long_dn: F64, short_dn: F64) -> float | None:

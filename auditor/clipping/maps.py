@@ -120,7 +120,11 @@ def _blown_shares(frame: SettledFrame) -> tuple[F32, F32, F32]:
     is estimated plane by plane.
     """
     maps, area = frame.maps, frame.mosaic.tile_area
-    counted = [_counted_there(plane) for plane in frame.planes]
+    counted = []  # whether counting at the plane's cut and at the settled level comes to the same
+    for plane in frame.planes:
+        at_cut = plane.measured.histogram.at_or_above(plane.measured.clip_threshold_dn)
+        off = abs(at_cut - plane.blown_pixels)
+        counted.append(off <= SAME_COUNT_SHARE * max(at_cut, plane.blown_pixels))
     shares = np.stack(
         [
             maps.over_share[index]
@@ -139,13 +143,6 @@ def _blown_shares(frame: SettledFrame) -> tuple[F32, F32, F32]:
         # nothing was counted that is not blown: together the planes cover at least so much
         any_blown = np.maximum(any_blown, maps.any_over_share)
     return shares, any_blown, shares.min(axis=0)
-
-
-def _counted_there(plane: SettledPlane) -> bool:
-    """Whether counting at the plane's cut and at the settled level comes to the same."""
-    at_cut = plane.measured.histogram.at_or_above(plane.measured.clip_threshold_dn)
-    at_level = plane.blown_pixels
-    return abs(at_cut - at_level) <= SAME_COUNT_SHARE * max(at_cut, at_level)
 
 
 def _estimated_share(plane: SettledPlane, max_dn: U16, area: F64) -> F32:
@@ -172,12 +169,9 @@ def patch_of(share: F32 | Bool, weight: F64) -> Patch | None:
     found = largest_patch(share, WHOLLY, weight)
     if found is None:
         return None
-    return Patch(found.share, found.centre, found.box, _words(found.centre))
-
-
-def _words(centre: tuple[float, float]) -> str:
-    across = ("left", "middle", "right")[min(2, int(centre[0] * 3))]
-    down = ("upper", "middle", "lower")[min(2, int(centre[1] * 3))]
+    across = ("left", "middle", "right")[min(2, int(found.centre[0] * 3))]
+    down = ("upper", "middle", "lower")[min(2, int(found.centre[1] * 3))]
+    words = f"in the {down} third, {across}"
     if across == down == "middle":
-        return "in the middle"
-    return f"in the {down} third, {across}"
+        words = "in the middle"
+    return Patch(found.share, found.centre, found.box, words)

@@ -27,7 +27,7 @@ from auditor.clipping.limits import (
     MODE_WIDEST,
     TOGETHER,
 )
-from auditor.clipping.top import heap_at, top_of
+from auditor.clipping.top import heap_at, level_with_above, top_of
 from auditor.model.arrays import F64, U16
 from auditor.model.measurement import Histogram, NoiseEstimate, PileUp
 from auditor.noise.estimate import NoiseModel, PlaneView
@@ -60,7 +60,7 @@ def common_modes(views: Sequence[PlaneView]) -> tuple[PileUp | None, ...]:
         for a, b in combinations(range(len(views)), 2)
         if views[a].colour != views[b].colour and _alike(views, found, a, b)
     ]
-    sure = any(_unlike_shares(found, a, b) and _together(views, found, a, b) for a, b in pairs)
+    sure = any(_together(views, found, a, b) for a, b in pairs)
     agreed = {index for pair in pairs for index in pair} if sure else set()
     return tuple(mode if index in agreed else None for index, mode in enumerate(found))
 
@@ -108,7 +108,7 @@ def _sums(histogram: Histogram) -> F64:
 def _upper_half(below: F64, place: int) -> tuple[float, float]:
     """Return how many pixels lie above a place, and the standard deviation that they make."""
     upper = float(below[-1] - below[place]) - 0.5 * float(below[place + 1] - below[place])
-    return upper, _level_with_above(below, UPPER_SIGMA * upper) - place
+    return upper, level_with_above(below[-1] - below, UPPER_SIGMA * upper) - place
 
 
 def _heap(histogram: Histogram, black_dn: float, place: int, spread: float) -> PileUp | None:
@@ -123,13 +123,6 @@ def _density(below: F64, half: float) -> F64:
     low, high = np.maximum(at - wide, 0), np.minimum(at + wide + 1, len(below) - 1)
     density: F64 = (below[high] - below[low]) / (2.0 * wide + 1.0)
     return density
-
-
-def _level_with_above(below: F64, wanted: float) -> float:
-    above = below[-1] - below
-    bin_ = int((above > wanted).sum()) - 1
-    inside = (above[bin_] - wanted) / max(1.0, float(above[bin_] - above[bin_ + 1]))
-    return float(bin_ - 0.5 + inside)
 
 
 def _stands_alone(below: F64, density: F64, mode: _Mode, signal_dn: float) -> bool:
@@ -151,29 +144,22 @@ def _alike(views: Sequence[PlaneView], found: Sequence[PileUp | None], a: int, b
     return abs(math.log(signals[0] / signals[1])) <= LIKE_LEVELS
 
 
-def _unlike_shares(found: Sequence[PileUp | None], a: int, b: int) -> bool:
-    shares = [mode.share for index in (a, b) if (mode := found[index])]
-    return max(shares) >= LIKE_SHARES * min(shares)
-
-
 def _together(views: Sequence[PlaneView], found: Sequence[PileUp | None], a: int, b: int) -> bool:
-    """Whether the more frequent one is at its top nearly wherever the scarcer is."""
-    tops = [_one_a_cell(views[index]) for index in (a, b)]
+    """Whether two modes hold unlike counts, the more frequent where the scarcer is."""
+    first, second = found[a], found[b]
+    if first is None or second is None:
+        return False
+    if max(first.share, second.share) < LIKE_SHARES * min(first.share, second.share):
+        return False
+    tops: list[U16] = []  # one pixel of the plane in each cell of the pattern
+    for view in (views[a], views[b]):
+        y, x = view.lattice.places(view.plane)[0]
+        down, across = view.lattice.pattern.shape
+        tops.append(view.lattice.pixels[y::down, x::across])
     rows, cols = (min(top.shape[axis] for top in tops) for axis in (0, 1))
     every = max(1, rows * cols // SAMPLES)
-    one, other = (
-        top[:rows:every, :cols] >= mode.from_dn
-        for top, index in zip(tops, (a, b), strict=True)
-        if (mode := found[index])
-    )
+    one = tops[0][:rows:every, :cols] >= first.from_dn
+    other = tops[1][:rows:every, :cols] >= second.from_dn
     fewer = min(np.count_nonzero(one), np.count_nonzero(other))
     both = np.count_nonzero(one & other)
     return bool(fewer > 0 and both >= TOGETHER * fewer)
-
-
-def _one_a_cell(view: PlaneView) -> U16:
-    """Return one pixel of the plane in each cell of the pattern, a view."""
-    lattice = view.lattice
-    y, x = lattice.places(view.plane)[0]
-    rows, cols = lattice.pattern.shape
-    return lattice.pixels[y::rows, x::cols]

@@ -52,28 +52,23 @@ def find_pile_ups(
         for view, noise in zip(views, noises, strict=True)
     ]
     if len(views) == 1:
-        return (_undisputed(narrow[0], views[0]),)
-    pile_ups = [_heavier(*both) for both in zip(narrow, common_modes(views), strict=True)]
+        # what may be a row or ringing on top of a loose pile-up: no other colour can tell
+        (sharp,), (view,) = narrow, views
+        mode = None if sharp is None else top_mode(view.histogram, view.black.mean_dn)
+        if sharp is None or mode is None or sharp.share >= OUTWEIGHED * mode.share:
+            return (sharp,)
+        within = sharp.from_dn <= mode.level_dn + SIGMAS_DOWN * mode.spread_dn
+        return (None if within else sharp,)
+    pile_ups = [
+        # the mode that colours agree on, unless the sharp pile-up is most of it
+        sharp if mode is None or (sharp and sharp.share >= OUTWEIGHED * mode.share) else mode
+        for sharp, mode in zip(narrow, common_modes(views), strict=True)
+    ]
     reach = max((upper_end_dn(v.histogram, FEW) - v.black.mean_dn for v in views), default=0.0)
     return tuple(
         None if heap is None or reach > FAR_BELOW * (heap.level_dn - view.black.mean_dn) else heap
         for heap, view in zip(pile_ups, views, strict=True)
     )
-
-
-def _heavier(narrow: PileUp | None, mode: PileUp | None) -> PileUp | None:
-    """Take the mode that colours agree on, unless the sharp pile-up is most of it."""
-    if mode is None or (narrow is not None and narrow.share >= OUTWEIGHED * mode.share):
-        return narrow
-    return mode
-
-
-def _undisputed(narrow: PileUp | None, view: PlaneView) -> PileUp | None:
-    """Drop what may be a row or ringing on top of a loose pile-up: no other colour can tell."""
-    mode = None if narrow is None else top_mode(view.histogram, view.black.mean_dn)
-    if narrow is None or mode is None or narrow.share >= OUTWEIGHED * mode.share:
-        return narrow
-    return None if narrow.from_dn <= mode.level_dn + SIGMAS_DOWN * mode.spread_dn else narrow
 
 
 def find_pile_up(
@@ -142,7 +137,8 @@ def _evidence(heap: I64, under: I64, over: I64, allowed: F64) -> F64:
     """Twice the log likelihood ratio of three counts, free against held to the rule.
 
     Held to the rule, the expected counts are ``a``, ``sqrt(k) a e^u`` and ``sqrt(k) a e^-u``
-    with ``k`` the allowed ratio and ``u`` the likeliest tilt.
+    with ``k`` the allowed ratio and ``u >= 0`` the likeliest tilt: ``2 s sinh u = r (1 + 2 s cosh
+    u)``, ``r`` the difference of the outer counts over the sum of all three and ``s = sqrt(k)``.
     """
     evidence = np.zeros(len(heap))
     broken = np.flatnonzero(
@@ -150,22 +146,14 @@ def _evidence(heap: I64, under: I64, over: I64, allowed: F64) -> F64:
     )
     a, b, c = (x[broken].astype(np.float64) for x in (heap, under, over))
     total, root_k = a + b + c, np.sqrt(np.maximum(allowed[broken], 1e-300))
-    tilt = _tilt(np.abs(b - c) / total, root_k)
+    lean = np.abs(b - c) / total
+    root = np.sqrt(lean**2 + 4.0 * root_k**2 * (1.0 - lean**2))
+    tilt = np.log((lean + root) / (2.0 * root_k * (1.0 - lean)))
     log_a = np.log(total) - np.log1p(2.0 * root_k * np.cosh(tilt))
     held = total * log_a + (b + c) * np.log(root_k) + np.abs(b - c) * tilt
     free = _n_log_n(a) + _n_log_n(b) + _n_log_n(c)
     evidence[broken] = 2.0 * (free - held)
     return evidence
-
-
-def _tilt(lean: F64, root_k: F64) -> F64:
-    """Return the likeliest ``u >= 0``, where ``2 s sinh u = r (1 + 2 s cosh u)``.
-
-    With ``r`` the difference of the outer counts over the sum of all three, and ``s = sqrt(k)``.
-    """
-    root = np.sqrt(lean**2 + 4.0 * root_k**2 * (1.0 - lean**2))
-    tilt: F64 = np.log((lean + root) / (2.0 * root_k * (1.0 - lean)))
-    return tilt
 
 
 def _n_log_n(count: F64) -> F64:

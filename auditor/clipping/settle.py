@@ -73,18 +73,19 @@ def with_lent_noise(
     evidence: ClipEvidence, measured: FrameMeasurement, noise: Sequence[NoiseEstimate]
 ) -> ClipEvidence:
     """Look again for pile-ups in the histograms kept, by noise that sisters measured."""
-    planes = tuple(
-        replace(known, pile_up=_searched(plane, lent, evidence.bit_depth))
-        if known.pile_up is None and plane.noise.floor_dn is None and lent.floor_dn is not None
-        else known
-        for known, plane, lent in zip(evidence.planes, measured.mosaic.planes, noise, strict=True)
-    )
-    return replace(evidence, planes=planes)
-
-
-def _searched(plane: PlaneMeasurement, noise: NoiseEstimate, bit_depth: int) -> PileUp | None:
-    model = NoiseModel(noise)
-    return find_pile_up(plane.histogram, plane.black_dn, plane.white_dn, bit_depth, model)
+    planes = list(evidence.planes)
+    for place, (plane, lent) in enumerate(zip(measured.mosaic.planes, noise, strict=True)):
+        untold = planes[place].pile_up is None and plane.noise.floor_dn is None
+        if untold and lent.floor_dn is not None:
+            pile_up = find_pile_up(
+                plane.histogram,
+                plane.black_dn,
+                plane.white_dn,
+                evidence.bit_depth,
+                NoiseModel(lent),
+            )
+            planes[place] = replace(planes[place], pile_up=pile_up)
+    return replace(evidence, planes=tuple(planes))
 
 
 def _plane_evidence(plane: PlaneMeasurement) -> PlaneEvidence:
@@ -127,8 +128,17 @@ def settle_levels(
     dict
         Frame id to one :class:`Level` a plane, in order.
     """
-    sisters, reached = _pile_ups(evidence.values()), _reached(evidence.values())
-    bends = _bends(evidence.values())
+    sisters: dict[LevelKey, list[PileUp]] = defaultdict(list)
+    reached: dict[LevelKey, float] = defaultdict(float)  # how far over black, by sensor
+    bends: dict[LevelKey, list[float]] = defaultdict(list)
+    for frame in evidence.values():
+        for plane in frame.planes:
+            if plane.pile_up is not None:
+                sisters[frame.key(plane.name)].append(plane.pile_up)
+        if frame.has_sisters:
+            key = frame.key("")
+            reached[key] = max(reached[key], *(plane.reach_dn for plane in frame.planes))
+            bends[key] += _bends_of(frame)
     remembered = history or LevelHistory()
     settled = {}
     for frame_id, frame in evidence.items():
@@ -140,16 +150,6 @@ def settle_levels(
             levels.append(_bent(frame, plane, _doubted(frame, plane, told, reached), bends))
         settled[frame_id] = tuple(levels)
     return settled
-
-
-def _reached(frames: Iterable[ClipEvidence]) -> dict[LevelKey, float]:
-    """Return how far over black any plane of any frame of a sensor reaches."""
-    reached: dict[LevelKey, float] = defaultdict(float)
-    for frame in frames:
-        if frame.has_sisters:
-            key = frame.key("")
-            reached[key] = max(reached[key], *(plane.reach_dn for plane in frame.planes))
-    return reached
 
 
 def _doubted(
@@ -173,36 +173,17 @@ def _doubted(
     return level if beyond else replace(level, may_clip=True)
 
 
-def _bends(frames: Iterable[ClipEvidence]) -> dict[LevelKey, float]:
-    """Return how far over black a sensor bends at an ISO: the median of the planes that tell."""
-    found: dict[LevelKey, list[float]] = defaultdict(list)
-    for frame in frames:
-        if frame.has_sisters:
-            found[frame.key("")] += _bends_of(frame)
-    return {key: median(values) for key, values in found.items() if values}
-
-
 def _bends_of(frame: ClipEvidence) -> list[float]:
     planes = [(plane.bends_from_dn, plane.black_dn) for plane in frame.planes]
     return [bend_dn - black_dn for bend_dn, black_dn in planes if bend_dn is not None]
 
 
 def _bent(
-    frame: ClipEvidence, plane: PlaneEvidence, level: Level, bends: Mapping[LevelKey, float]
+    frame: ClipEvidence, plane: PlaneEvidence, level: Level, bends: Mapping[LevelKey, list[float]]
 ) -> Level:
-    """Add where the response bends over, which belongs to a sensor at one ISO."""
-    own = _bends_of(frame)
-    bend = bends.get(frame.key(""), median(own) if own else None)
-    return level if bend is None else replace(level, bends_from_dn=plane.black_dn + bend)
-
-
-def _pile_ups(frames: Iterable[ClipEvidence]) -> dict[LevelKey, list[PileUp]]:
-    pile_ups: dict[LevelKey, list[PileUp]] = defaultdict(list)
-    for frame in frames:
-        for plane in frame.planes:
-            if plane.pile_up is not None:
-                pile_ups[frame.key(plane.name)].append(plane.pile_up)
-    return pile_ups
+    """Add where the response bends over, which belongs to a sensor at one ISO: the median."""
+    told = bends.get(frame.key("")) or _bends_of(frame)
+    return replace(level, bends_from_dn=plane.black_dn + median(told)) if told else level
 
 
 def _settle_plane(
@@ -215,15 +196,23 @@ def _settle_plane(
         sisters, history = {}, LevelHistory()
     pile_ups = sisters.get(frame.key(plane.name), [])
     shoot = _middle([(heap.level_dn, heap.from_dn) for heap in pile_ups])
-    if plane.pile_up is not None and not _is_outlier(plane.pile_up, shoot, len(pile_ups)):
-        return Level(plane.pile_up.level_dn, plane.pile_up.from_dn, LevelSource.MEASURED)
+    own = plane.pile_up
+    if own is not None:
+        far = shoot is not None and abs(own.level_dn / shoot[0] - 1) > OUTLIER_SHARE
+        if not (far and len(pile_ups) > LEAST_SISTERS):  # it is one of them itself
+            return Level(own.level_dn, own.from_dn, LevelSource.MEASURED)
     past = _middle(history.levels.get(frame.key(plane.name), ()))
     for found, source in ((shoot, LevelSource.SHOOT), (past, LevelSource.HISTORY)):
         if found is not None and plane.top_dn <= max(
             found[0] * (1 + OUTLIER_SHARE / 3), _upper_edge_dn(found)
         ):
             return Level(found[0], found[1], source)
-    return _claimed(plane)
+    if plane.top_dn <= plane.white_dn:
+        return Level(plane.white_dn, plane.white_dn, LevelSource.METADATA)
+    # the file's claim, raised to what the data reach: no clipping was measured
+    top_dn = float(plane.top_dn)
+    passed = remark(RemarkCode.CLAIM_PASSED, top_dn=top_dn, claimed_dn=plane.white_dn)
+    return Level(top_dn, top_dn + 1.0, LevelSource.METADATA, (passed,))
 
 
 def _middle(levels: Iterable[tuple[float, float]]) -> tuple[float, float] | None:
@@ -236,21 +225,6 @@ def _middle(levels: Iterable[tuple[float, float]]) -> tuple[float, float] | None
 def _upper_edge_dn(level: tuple[float, float]) -> float:
     """Return how far up pixels that clip lie, from the level and its lower edge."""
     return level[0] + max(0.0, TWICE * (level[0] - level[1]))
-
-
-def _is_outlier(heap: PileUp, shoot: tuple[float, float] | None, count: int) -> bool:
-    """Whether the pile-up lies off the others; ``count`` includes the pile-up itself."""
-    far = shoot is not None and abs(heap.level_dn / shoot[0] - 1) > OUTLIER_SHARE
-    return far and count > LEAST_SISTERS
-
-
-def _claimed(plane: PlaneEvidence) -> Level:
-    """Take the file's claim, raised to what the data reach: no clipping was measured."""
-    if plane.top_dn > plane.white_dn:
-        top_dn = float(plane.top_dn)
-        passed = remark(RemarkCode.CLAIM_PASSED, top_dn=top_dn, claimed_dn=plane.white_dn)
-        return Level(top_dn, top_dn + 1.0, LevelSource.METADATA, (passed,))
-    return Level(plane.white_dn, plane.white_dn, LevelSource.METADATA)
 
 
 def _from_other_planes(

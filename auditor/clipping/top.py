@@ -79,17 +79,13 @@ def heap_at(top: Top, place: int) -> PileUp | None:
         clipped = float(above[start]) - density * max(0.0, centre - start)
         if clipped < LEAST_PIXELS:
             return None
-        centre = _level_with_above(above, 0.5 * clipped)
-        upper = _level_with_above(above, 0.1587 * clipped)
+        centre = level_with_above(above, 0.5 * clipped)
+        upper = level_with_above(above, 0.1587 * clipped)
         lower = _level_with_excess(above, 0.8413 * clipped, centre, density)
         spread = max(0.0, (upper - min(lower, centre)) / 2.0)
         wide = SIGMAS_DOWN * max(spread, upper - centre) + 1.5
         start = max(0, int(np.floor(centre - min(wide, WIDEST * reach))))
-    edge = _edge(above, clipped, start, centre)
-    lower = _over_codes(top, edge)
-    if lower < edge:
-        edge, levels = lower, np.arange(lower, len(above) - 1)
-        centre = float(np.average(levels, weights=-np.diff(above[lower:])))
+    edge, centre = _edge_and_centre(top, clipped, start, centre)
     share = float(above[edge]) / float(top.below[-1])
     return PileUp(centre, edge, spread, share)
 
@@ -109,7 +105,7 @@ def _density_under(top: Top, start: int, centre: float, reach: int) -> float:
     return near / half * math.exp(slope * away)
 
 
-def _level_with_above(above: I64, wanted: float) -> float:
+def level_with_above(above: I64 | F64, wanted: float) -> float:
     """Return the level that ``wanted`` pixels lie above, between bins by straight line."""
     bin_ = int((above > wanted).sum()) - 1
     inside = (float(above[bin_]) - wanted) / max(1.0, float(above[bin_] - above[bin_ + 1]))
@@ -125,24 +121,25 @@ def _level_with_excess(above: I64, wanted: float, centre: float, density: float)
     return float(low + enough[-1]) if len(enough) else centre
 
 
-def _over_codes(top: Top, edge: int) -> int:
-    """Take in the next lower codes of coarse data as long as they hold clipped pixels as well.
+def _edge_and_centre(top: Top, clipped: float, start: int, centre: float) -> tuple[int, float]:
+    """Return the DN from which on as many pixels lie as are clipped, and the centre of these.
 
-    A level between two codes falls on both: the lower one then holds far more than those below.
+    Of coarse data the next lower codes are taken in as long as they hold clipped pixels as well:
+    a level between two codes falls on both, and the lower one then holds far more than those
+    below.
     """
+    last = max(0, int(np.floor(centre + 0.5)))
+    levels = np.arange(min(max(1, start), last), last + 1)
+    off = np.abs(top.below[-1] - top.below[levels] - clipped)
+    first = edge = int(levels[len(off) - 1 - int(np.argmin(off[::-1]))])
     step = round(float(top.step_dn[edge]))
     while step >= COARSE_STEP_DN and edge > 3 * step:
-        own, below = top.between(
-            np.array([edge - step, edge - 3 * step]), edge - np.array([1, step + 1])
-        )
+        firsts = np.array([edge - step, edge - 3 * step])
+        own, below = top.between(firsts, edge - np.array([1, step + 1]))
         if own < CODE_OVER_NEXT * max(below / 2.0, 2.0 * LEAST_PIXELS):
             break
         edge -= step
-    return edge
-
-
-def _edge(above: I64, clipped: float, start: int, centre: float) -> int:
-    last = max(0, int(np.floor(centre + 0.5)))
-    levels = np.arange(min(max(1, start), last), last + 1)
-    off = np.abs(above[levels] - clipped)
-    return int(levels[len(off) - 1 - int(np.argmin(off[::-1]))])
+    if edge < first:
+        counts = np.diff(top.below[edge:])
+        centre = float(np.average(np.arange(edge, edge + len(counts)), weights=counts))
+    return edge, centre

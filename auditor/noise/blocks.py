@@ -135,22 +135,16 @@ def _closest(places: set[Offset], period: Offset) -> QuadPlan | None:
         key=lambda step: step[0][1] ** 2 + step[1][0] ** 2 + step[1][1] ** 2,
     )
     for across, down in steps:
-        anchors = _disjoint(places, period, across, down)
+        whole = _whole(places, period, across, down)
+        free, anchors = set(places), []
+        for anchor in whole:
+            quad = _quad(anchor, period, across, down)
+            if quad <= free:
+                anchors.append(anchor)
+                free -= quad
         if anchors:
-            return QuadPlan(period, anchors, _whole(places, period, across, down), across, down)
+            return QuadPlan(period, tuple(anchors), whole, across, down)
     return None
-
-
-def _disjoint(
-    places: set[Offset], period: Offset, across: Offset, down: Offset
-) -> tuple[Offset, ...]:
-    free, anchors = set(places), []
-    for anchor in _whole(places, period, across, down):
-        quad = _quad(anchor, period, across, down)
-        if quad <= free:
-            anchors.append(anchor)
-            free -= quad
-    return tuple(anchors)
 
 
 def _whole(places: set[Offset], period: Offset, across: Offset, down: Offset) -> tuple[Offset, ...]:
@@ -282,12 +276,16 @@ def _haar_blocks(quads: list[F32], offset_dn: np.float32, places: F32) -> tuple[
     ab, cd, a_b, c_d = a + b, c + d, a - b, c - d
     sums = ab + cd
     share = np.float32(1.0 / (4.0 * rows * BLOCK))
+    # the variance of a pixel as the sums of two times four quads tell it
+    beside = sums[:, 0:2, 0::2] - sums[:, 0:2, 1::2]
+    squares = (beside[:, 0] - beside[:, 1]) ** 2
+    coarse_dn2 = (squares[:, 0::2] + squares[:, 1::2]) * np.float32(1.0 / 32.0)
     (across_dn2, across), (down_dn2, down) = _spread(a_b + c_d), _spread(ab - cd)
     return Blocks(
         signal_dn=_pooled(sums, np.add).ravel() * share,
         noise_dn2=_pooled((a_b - c_d) ** 2, np.add).ravel() * share,
         texture_variance_dn2=(across_dn2 + down_dn2).ravel() / np.float32(8.0),
-        coarse_dn2=_coarse(sums).ravel(),
+        coarse_dn2=coarse_dn2.ravel(),
         low_dn=_pooled(low, np.minimum).ravel() + offset_dn,
         top_dn=_pooled(top, np.maximum).ravel() + offset_dn,
         down=places[0].ravel(),
@@ -308,14 +306,6 @@ def _pooled(values: F32, join: np.ufunc) -> F32:
     pairs = join(rows[:, 0::2], rows[:, 1::2])
     blocks: F32 = join(pairs[:, 0::2], pairs[:, 1::2])
     return blocks
-
-
-def _coarse(sums: F32) -> F32:
-    """Return the variance of a pixel as the sums of two times four quads tell it."""
-    across = sums[:, 0:2, 0::2] - sums[:, 0:2, 1::2]
-    squares = (across[:, 0] - across[:, 1]) ** 2
-    coarse: F32 = (squares[:, 0::2] + squares[:, 1::2]) * np.float32(1.0 / 32.0)
-    return coarse
 
 
 def _spread(values: F32) -> tuple[F32, F32]:

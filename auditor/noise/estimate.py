@@ -144,7 +144,11 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
         ]
     )
     if growth:
-        tones = [_in_centre(own, growth) for own in tones]
+        # with the noise of the centre, from which nothing is told of a bend
+        tones = [
+            own if own.level_bins is None else _Tones(as_in_centre(own.level_bins, growth))
+            for own in tones
+        ]
         first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
     uneven = common_unevenness(
         [fit for own, fit in zip(tones, first, strict=True) if own.level_bins is not None]
@@ -167,12 +171,13 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
         models = [
             _of_centre(model, view, growth) for model, view in zip(models, views, strict=True)
         ]
-    return tuple(
-        replace(model, bends_from_dn=_bend(view, own, fit)) if index in sure else model
-        for index, (model, view, own, fit) in enumerate(
-            zip(models, views, tones, fits, strict=True)
-        )
-    )
+    for index in sure:
+        view, blocks, fit = views[index], tones[index].blocks, fits[index]
+        if fit is not None and blocks is not None:
+            reach_dn = upper_end_dn(view.histogram, FEW) - view.black.mean_dn
+            bend = bend_dn(blocks, fit, reach_dn)
+            models[index] = replace(models[index], bends_from_dn=bend)
+    return tuple(models)
 
 
 def _of_centre(model: NoiseModel, view: PlaneView, growth: float) -> NoiseModel:
@@ -184,12 +189,6 @@ def _of_centre(model: NoiseModel, view: PlaneView, growth: float) -> NoiseModel:
         told.append(remark(RemarkCode.NO_READ_NOISE))
     estimate = replace(own, read_noise_dn=read_dn, remarks=(*told, *own.remarks))
     return replace(model, estimate=estimate)
-
-
-def _bend(view: PlaneView, tones: _Tones, fit: TransferFit | None) -> float | None:
-    if fit is None or tones.blocks is None:
-        return None
-    return bend_dn(tones.blocks, fit, upper_end_dn(view.histogram, FEW) - view.black.mean_dn)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -231,12 +230,6 @@ def _dark_smoothed(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) 
     }
     smoothed = sum(white < WHITE_DARK for white in known.values())
     return list(known) if 2 * smoothed >= max(2, len(known)) else ()
-
-
-def _in_centre(tones: _Tones, growth: float) -> _Tones:
-    """Return tones with the noise of the centre, from which nothing is told of a bend."""
-    bins = tones.level_bins
-    return tones if bins is None else _Tones(as_in_centre(bins, growth))
 
 
 def _tones(view: PlaneView) -> _Tones:
@@ -287,11 +280,12 @@ def _agreeing(colours: Sequence[str], fits: Sequence[TransferFit | None]) -> set
 
     Texture only ever adds: a plane whose gain lies far over that of the others has measured it.
     """
-    sure = {
-        index: fit.gain_dn_per_e
-        for index, fit in enumerate(fits)
-        if fit is not None and _tells_gain(fit)
-    }
+    sure: dict[int, float] = {}
+    for index, fit in enumerate(fits):
+        if fit is not None and 0.0 < fit.gain_error <= GAIN_ERROR * fit.gain_dn_per_e:
+            wide = fit.span_dn >= GAIN_SPAN * _dark_dn(fit) and fit.kept_share >= GAIN_GROUPS
+            if wide and fit.uneven <= UNEVEN_LIMIT:
+                sure[index] = fit.gain_dn_per_e
     middle = median(sure.values()) if sure else 0.0
     twins = [gain for index, gain in sure.items() if colours.count(colours[index]) > 1]
     apart = len(twins) > 1 and max(twins) > (1.0 + TWINS_APART) * min(twins)
@@ -305,12 +299,6 @@ def _agreeing(colours: Sequence[str], fits: Sequence[TransferFit | None]) -> set
 
 def _dark_dn(fit: TransferFit) -> float:
     return float(max(fit.read_dn2, LEAST_VARIANCE_DN2) ** 0.5)
-
-
-def _tells_gain(fit: TransferFit) -> bool:
-    sure = 0.0 < fit.gain_error <= GAIN_ERROR * fit.gain_dn_per_e
-    wide = fit.span_dn >= GAIN_SPAN * _dark_dn(fit) and fit.kept_share >= GAIN_GROUPS
-    return sure and wide and fit.uneven <= UNEVEN_LIMIT
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,7 +51,15 @@ def settle_noise(
         Frame id to one estimate a plane; what was measured is never replaced. A frame that does
         not tell its body or ISO has no sisters.
     """
-    told = _by_key(evidence, noise)
+    told: dict[LevelKey, _Told] = defaultdict(_Told)
+    for frame_id, frame in evidence.items():
+        planes = zip(frame.planes, noise[frame_id], strict=True) if frame.has_sisters else ()
+        for plane, estimate in planes:
+            own = told[frame.key(plane.name)]
+            if estimate.gain_dn_per_e is not None:
+                own.gains.append(estimate.gain_dn_per_e)
+            if estimate.read_noise_dn is not None:
+                own.reads.append(estimate.read_noise_dn)
     lent = {key: _lent(key, told) for key in told}
     return {
         frame_id: tuple(
@@ -70,21 +78,6 @@ class _Told:
     reads: list[float] = field(default_factory=list)
 
 
-def _by_key(
-    evidence: Mapping[str, ClipEvidence], noise: Mapping[str, tuple[NoiseEstimate, ...]]
-) -> dict[LevelKey, _Told]:
-    told: dict[LevelKey, _Told] = defaultdict(_Told)
-    for frame_id, frame in evidence.items():
-        planes = zip(frame.planes, noise[frame_id], strict=True) if frame.has_sisters else ()
-        for plane, estimate in planes:
-            own = told[frame.key(plane.name)]
-            if estimate.gain_dn_per_e is not None:
-                own.gains.append(estimate.gain_dn_per_e)
-            if estimate.read_noise_dn is not None:
-                own.reads.append(estimate.read_noise_dn)
-    return dict(told)
-
-
 def _lent(key: LevelKey, told: Mapping[LevelKey, _Told]) -> NoiseEstimate:
     """Return what is lent under one key; what is missing in it is not."""
     own = told[key]
@@ -92,10 +85,16 @@ def _lent(key: LevelKey, told: Mapping[LevelKey, _Told]) -> NoiseEstimate:
     apart = (gain is None and own.gains) or (read is None and own.reads)
     why = (remark(RemarkCode.SISTERS_DISAGREE),) if apart else ()
     if gain is not None and len(own.gains) == 1:
-        scaled = _at_other_isos(key, told)
-        if scaled is None:
+        *body, iso, bits, plane = key
+        scaled = [  # what the body's other ISOs let expect: the gain goes with the ISO
+            value * iso / other[3]
+            for other, values in told.items()
+            if other[:3] == tuple(body) and other[3] != iso and other[4:] == (bits, plane)
+            for value in values.gains
+        ]
+        if not scaled:
             why = (remark(RemarkCode.ONE_SISTER),)
-        elif abs(gain / scaled - 1.0) > ISOS_APART:
+        elif abs(gain / median(scaled) - 1.0) > ISOS_APART:
             gain, why = None, (remark(RemarkCode.SISTERS_DISAGREE),)
     return NoiseEstimate(read, gain, NoiseSource.SHOOT, why)
 
@@ -107,18 +106,6 @@ def _agreed(values: Sequence[float]) -> float | None:
     middle = median(values)
     near = [value for value in values if abs(value / middle - 1.0) <= LENDERS_APART]
     return float(median(near)) if len(near) > LENDERS_AGREE * len(values) else None
-
-
-def _at_other_isos(key: LevelKey, told: Mapping[LevelKey, _Told]) -> float | None:
-    """Return the gain that the body's other ISOs let expect: it goes with the ISO."""
-    *body, iso, bits, plane = key
-    scaled = [
-        gain * iso / other[3]
-        for other, values in told.items()
-        if other[:3] == tuple(body) and other[3] != iso and other[4:] == (bits, plane)
-        for gain in values.gains
-    ]
-    return float(median(scaled)) if scaled else None
 
 
 def over_black(own: NoiseEstimate, moved_dn: float, *, unlit: bool) -> NoiseEstimate:
