@@ -96,12 +96,8 @@ def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
             continue
         for plane, part in _area_parts(mosaic, area):
             parts.setdefault(plane, []).append(part)
-    unlit = {plane: _unlit(found) for plane, found in parts.items()}
-    return {
-        plane: _joined(found)
-        for plane, found in unlit.items()
-        if sum(part.degrees_of_freedom for part in found) >= BORDER_PIXELS
-    }
+    joined = {plane: _joined(found) for plane, found in parts.items()}
+    return {plane: level for plane, level in joined.items() if level is not None}
 
 
 def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
@@ -220,17 +216,15 @@ def _lit(halves: list[F64]) -> bool:
     return high > BORDER_LIT * (1.0 + error) * low
 
 
-def _unlit(parts: list[_Part]) -> list[_Part]:
-    """Leave out the areas that are noisier than the calmest: light gets in there."""
-    calmest = min(parts, key=lambda part: part.variance + 3.0 * part.error_of_variance)
-    most = calmest.variance + 3.0 * calmest.error_of_variance
-    return [
-        part for part in parts if part.variance - 3.0 * part.error_of_variance <= BORDER_LIT * most
-    ]
+def _joined(parts: list[_Part]) -> BorderLevel | None:
+    """Join the areas and places of a plane by their degrees of freedom; None where too few tell.
 
-
-def _joined(parts: list[_Part]) -> BorderLevel:
-    """Join the areas and places of a plane by their degrees of freedom."""
+    Areas that are noisier than the calmest are left out: light gets in there.
+    """
+    most = BORDER_LIT * min(part.variance + 3.0 * part.error_of_variance for part in parts)
+    parts = [part for part in parts if part.variance - 3.0 * part.error_of_variance <= most]
+    if sum(part.degrees_of_freedom for part in parts) < BORDER_PIXELS:
+        return None
     weight = np.array([part.degrees_of_freedom for part in parts], dtype=np.float64)
     share = weight / weight.sum()
     means = np.array([part.mean for part in parts])

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -65,15 +64,6 @@ def common_modes(views: Sequence[PlaneView]) -> tuple[PileUp | None, ...]:
     return tuple(mode if index in agreed else None for index, mode in enumerate(found))
 
 
-@dataclass(frozen=True, slots=True)
-class _Mode:
-    """Where a mode is densest, the spread of its upper half, and twice what that half holds."""
-
-    place_dn: int
-    spread_dn: float
-    pixels: float
-
-
 def top_mode(histogram: Histogram, black_dn: float) -> PileUp | None:
     """Return the topmost mode with a valley below it and hardly anything above it, or None."""
     top_dn = upper_end_dn(histogram, MODE_LEAST_SHARE)
@@ -89,9 +79,17 @@ def top_mode(histogram: Histogram, black_dn: float) -> PileUp | None:
         place = first + int(np.argmax(density[first:]))
         upper, spread = _upper_half(below, place)
         half = max(spread / 3.0, 1.0)
-    if not _stands_alone(below, density, _Mode(place, spread, 2.0 * upper), place - black_dn):
-        return None
-    return _heap(histogram, black_dn, place, spread)
+    wide, pixels = max(spread, 0.5), 2.0 * upper
+    end = min(len(below) - 1, round(place + 5.0 * wide) + 1)
+    far, near = max(0, round(place - 12.0 * wide)), max(1, round(place - 3.0 * wide))
+    valley = float(density[far:near].min(initial=np.inf))
+    stands_alone = (
+        pixels >= MODE_LEAST_PIXELS
+        and spread <= MODE_WIDEST * (place - black_dn)
+        and below[-1] - below[end] <= MODE_BEYOND * pixels
+        and float(density[place]) >= MODE_OVER_VALLEY * valley
+    )
+    return _heap(histogram, black_dn, place, spread) if stands_alone else None
 
 
 def mode_at(histogram: Histogram, black_dn: float, level_dn: float) -> PileUp | None:
@@ -123,17 +121,6 @@ def _density(below: F64, half: float) -> F64:
     low, high = np.maximum(at - wide, 0), np.minimum(at + wide + 1, len(below) - 1)
     density: F64 = (below[high] - below[low]) / (2.0 * wide + 1.0)
     return density
-
-
-def _stands_alone(below: F64, density: F64, mode: _Mode, signal_dn: float) -> bool:
-    if mode.pixels < MODE_LEAST_PIXELS or mode.spread_dn > MODE_WIDEST * signal_dn:
-        return False
-    place, spread = mode.place_dn, max(mode.spread_dn, 0.5)
-    end = min(len(below) - 1, round(place + 5.0 * spread) + 1)
-    if below[-1] - below[end] > MODE_BEYOND * mode.pixels:
-        return False
-    far, near = max(0, round(place - 12.0 * spread)), max(1, round(place - 3.0 * spread))
-    return float(density[place]) >= MODE_OVER_VALLEY * float(density[far:near].min(initial=np.inf))
 
 
 def _alike(views: Sequence[PlaneView], found: Sequence[PileUp | None], a: int, b: int) -> bool:

@@ -62,7 +62,14 @@ def largest_patch(
     ground = np.pad(own, 1)
     wide = ground[:, :-2] | ground[:, 1:-1] | ground[:, 2:]
     near = wide[:-2] | wide[1:-1] | wide[2:]
-    return _patch(np.where(own | (near & ~core), weights, 0.0))
+    y, x = np.nonzero(np.where(own | (near & ~core), weights, 0.0))
+    mass, (rows, cols) = weights[y, x], core.shape
+    total = float(mass.sum())
+    across, down = float(((x + 0.5) * mass).sum()), float(((y + 0.5) * mass).sum())
+    left, top = float(x.min() / cols), float(y.min() / rows)
+    right, bottom = float((x.max() + 1) / cols), float((y.max() + 1) / rows)
+    centre = (across / total / cols, down / total / rows)
+    return RawPatch(total, centre, (left, top, right, bottom))
 
 
 def connected(core: Bool) -> tuple[I64, int]:
@@ -104,21 +111,3 @@ def connected(core: Bool) -> tuple[I64, int]:
     labels = np.zeros(flat.size, dtype=np.int64)
     labels[flat] = np.repeat(numbers + 1, ends - starts)
     return labels.reshape(core.shape[0], width)[:, 1:-1], len(roots)
-
-
-def _patch(weights: F64) -> RawPatch:
-    rows, cols = weights.shape
-    y, x = np.nonzero(weights)
-    mass = weights[y, x]
-    total = float(mass.sum())
-    centre = (
-        float(((x + 0.5) * mass).sum() / total / cols),
-        float(((y + 0.5) * mass).sum() / total / rows),
-    )
-    box = (
-        float(x.min() / cols),
-        float(y.min() / rows),
-        float((x.max() + 1) / cols),
-        float((y.max() + 1) / rows),
-    )
-    return RawPatch(total, centre, box)

@@ -89,7 +89,10 @@ def with_lent_noise(
 
 
 def _plane_evidence(plane: PlaneMeasurement) -> PlaneEvidence:
-    top_dn, black_dn = _top_dn(plane), plane.black_dn
+    # the highest DN with more than a hundred-thousandth of the plane at or above it
+    few = plane.hot_count + max(3, round(plane.pixels * ABOVE_TAG_SHARE))
+    reached = int((plane.histogram.counts[::-1].cumsum() <= few).sum())
+    top_dn, black_dn = plane.histogram.last_dn - reached, plane.black_dn
     near = plane.histogram.at_or_above(black_dn + (1.0 - NEAR_TOP) * (top_dn - black_dn))
     share = near / max(1, plane.pixels)
     return PlaneEvidence(
@@ -102,15 +105,6 @@ def _plane_evidence(plane: PlaneMeasurement) -> PlaneEvidence:
         bends_from_dn=plane.bends_from_dn,
         clips_apart=plane.clips_apart,
     )
-
-
-def _top_dn(plane: PlaneMeasurement) -> int:
-    """Return the highest DN with more than a hundred-thousandth of the plane at or above it."""
-    histogram = plane.histogram
-    few = plane.hot_count + max(3, round(plane.pixels * ABOVE_TAG_SHARE))
-    above = histogram.counts[::-1].cumsum()
-    reached = int((above <= few).sum())
-    return histogram.last_dn - reached
 
 
 def settle_levels(
