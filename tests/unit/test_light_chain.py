@@ -11,12 +11,13 @@ from auditor.group.grouping import group_shoot
 from auditor.light.curve import chained, light_points
 from auditor.light.forecast import forecasts
 from auditor.light.sun import sun_day, sun_position
-from auditor.model.advice import NextTime
+from auditor.model.advice import LightForecast, NextTime
 from auditor.model.audit import LightPoint, Marking, Setup, SiblingPair
 from auditor.model.facts import Position
 from auditor.model.grouping import Grouping
 from auditor.model.settings import GroupSettings
-from auditor.words.light import light_lines
+from auditor.words.light import forecast_lines, forecast_of, light_lines
+from tests.evenings import audit_of
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import coast, shutter_for
 
@@ -119,3 +120,22 @@ def test_only_the_last_day_is_planned_and_what_belongs_together_once() -> None:
     ]  # fmt: skip
     assert [row.setup for row in forecasts(setups, seen, {}, PLACE)] == ["S02"]
     assert light_points([]) == ()
+
+
+def test_the_light_of_set_ups_that_share_their_settings_comes_again_at_one_time() -> None:
+    """The plan has one row for all of them, under the first; the lines name them all."""
+    advice = NextTime(
+        time_s=0.5, f_number=11.0, iso=100.0, frame="A", change_stops=0.0, headroom_stops=1 / 3,
+        text="0.5 s, f/11, ISO 100",
+    )  # fmt: skip
+    setups = tuple(Setup(name, (name,), None, 24.0, (None,), next_time=advice) for name in "ABC")
+    row = LightForecast(
+        at="2031-09-15T19:18:00+02:00", setup="A", sun_altitude_deg=-1.6, expected_ev100=7.2,
+        day="2031-09-14", time_s=0.5, f_number=11.0, iso=100.0, behind=(),
+    )  # fmt: skip
+    audit = replace(audit_of([], setups=setups), forecast=(row,))
+    assert forecast_of(advice, audit) == "19:18, sun −1.6°, EV 7.2"
+    assert forecast_of(replace(advice, time_s=1.0), audit) == ""
+    assert list(forecast_lines(audit)) == [
+        "19:18, sun −1.6°, EV 7.2: Set-ups 1 to 3: 0.5 s, f/11, ISO 100."
+    ]
