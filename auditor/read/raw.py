@@ -54,7 +54,13 @@ from auditor.read.pattern import BLOCK
 from auditor.read.plain import plain_chunks
 from auditor.read.preview import NoPreview, bitmap_preview, jpeg_preview
 from auditor.read.quiet import quiet
-from auditor.read.refusals import refuse_float, refuse_lost, refuse_processed, refuse_size
+from auditor.read.refusals import (
+    refuse_astray,
+    refuse_float,
+    refuse_lost,
+    refuse_processed,
+    refuse_size,
+)
 
 DECODER = "LibRaw " + ".".join(str(part) for part in rawpy.libraw_version)
 
@@ -133,6 +139,7 @@ def read_raw(data: bytes, kind: str, facts: FileFacts) -> RawFrame:
     refuse_float(pictures)
     if not pictures:
         return _by_libraw(data, kind, facts, pictures)
+    refuse_astray(data, pictures[0])
     try:
         return _by_tags(data, facts, pictures[0])
     except NotRead as reason:

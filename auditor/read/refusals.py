@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 
 from auditor.model.errors import UnreadableFile
 from auditor.model.mosaic import Mosaic
 from auditor.read.decoded import Decoded
-from auditor.read.dng.tags import DngTags
+from auditor.read.dng.tags import PLAIN, DngTags
+from auditor.read.tiff import open_tiff, source_in
 
 MOST_PIXELS = 600_000_000
 """A header that claims more is damaged: the largest sensors have a quarter of it."""
@@ -26,6 +29,26 @@ def refuse_size(height: int, width: int) -> None:
         raise UnreadableFile(
             "damaged",
             f"The file claims a picture of {width} x {height} pixels. Its header is damaged.",
+        )
+
+
+def refuse_astray(data: bytes, tags: DngTags) -> None:
+    """Refuse a DNG whose pixels lie where something else does: its header, a tag, other pixels."""
+    chunks = tags.chunks.parts if tags.chunks else ((0, 1),)
+    # even tiles may be packed once for all; plain ones are never alike
+    plain = tags.compression == PLAIN
+    parts = sorted(part for part in (chunks if plain else set(chunks)) if part[1] > 0)
+    tiff = open_tiff(source_in(data))
+    directories = tiff.directories() if tiff else ()
+    taken = {0, *(entry.offset for one in directories for entry in one.entries.values())}
+    begins = [offset for offset, _ in parts]
+    before = [(place, bisect_right(begins, place) - 1) for place in taken]
+    on_tags = any(at >= 0 and place < sum(parts[at]) for place, at in before)
+    if on_tags or any(sum(part) > begin for part, (begin, _) in pairwise(parts)):
+        raise UnreadableFile(
+            "damaged",
+            "The file says that its pixels lie where its tags or other pixels are: its header is "
+            "damaged. Copy the file from the card again.",
         )
 
 

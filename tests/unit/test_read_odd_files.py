@@ -7,6 +7,7 @@ compact is LibRaw's.
 from __future__ import annotations
 
 import io
+import struct
 from pathlib import Path
 
 import numpy as np
@@ -15,8 +16,11 @@ import rawpy
 from PIL import Image
 
 from auditor.examine import examine_file
+from auditor.model.errors import UnreadableFile
+from auditor.model.facts import FileFacts
 from auditor.model.remark import RemarkCode
 from auditor.model.settings import MeasureSettings
+from auditor.read.raw import read_raw
 from auditor.task import ExamineTask
 from tests.built_dng import LONG, RATIONAL, flat, opened, write_dng
 from tests.real_files import HERE, real_file
@@ -77,3 +81,36 @@ def test_a_real_proxy_says_that_it_is_one() -> None:
     frame = opened(real_file("linear-lossy.dng"))
     assert "made smaller from 5568 × 3712 pixels" in said(frame.remarks)
     assert np.ptp(frame.mosaic.pixels) > 0
+
+
+def placed(path: Path, tag: int, *, first: int | None = None, count: int | None = None) -> bytes:
+    """A DNG of four plain strips whose second offset, or the count of all, says something else."""
+    values = np.random.default_rng(1).integers(500, 4000, (64, 96)).astype(np.uint16)
+    content = bytearray(write_dng(path, values, rowsperstrip=16).read_bytes())
+    (begin,) = struct.unpack_from("<I", content, 4)
+    (tags,) = struct.unpack_from("<H", content, begin)
+    (entry,) = (
+        place
+        for place in range(begin + 2, begin + 2 + 12 * tags, 12)
+        if struct.unpack_from("<H", content, place)[0] == tag
+    )
+    if count is not None:
+        struct.pack_into("<I", content, entry + 4, count)
+    if first is not None:
+        (listed,) = struct.unpack_from("<I", content, entry + 8)
+        (before,) = struct.unpack_from("<I", content, listed)
+        struct.pack_into("<I", content, listed + 4, first if first >= 0 else before - first - 1)
+    return bytes(content)
+
+
+@pytest.mark.parametrize(
+    ("first", "count"),
+    [(0, None), (7, None), (30, None), (-1, None), (-513, None), (None, 0), (None, 1), (None, 3)],
+)
+def test_pixels_that_lie_in_the_header_or_on_others_are_refused(
+    tmp_path: Path, first: int | None, count: int | None
+) -> None:
+    """In the first bytes, on a tag, on the strip before, in a part of it; or some are missing."""
+    with pytest.raises(UnreadableFile) as refused:
+        read_raw(placed(tmp_path / "a.dng", 273, first=first, count=count), "dng", FileFacts())
+    assert refused.value.code == "damaged"
