@@ -8,7 +8,6 @@ from typing import Any
 
 import msgspec
 
-from auditor.model.audit import Audit
 from auditor.model.errors import WrongCall
 from auditor.model.plain_file import read_plain
 from auditor.model.text import visible
@@ -43,12 +42,8 @@ def _from_store(store: Path | None) -> tuple[Groups, list[str]]:
     audit = last_audit(store)
     if audit is None:
         raise WrongCall("The store remembers no audit. Name one with --audit FILE.")
-    return _groups(audit), [frame.id for frame in audit.frames]
-
-
-def _groups(audit: Audit) -> Groups:
-    names = Groups.__dataclass_fields__
-    return Groups(**{name: getattr(audit, name) for name in names})
+    groups = Groups(**{name: getattr(audit, name) for name in Groups.__dataclass_fields__})
+    return groups, [frame.id for frame in audit.frames]
 
 
 def _from_file(path: Path) -> tuple[Groups, list[str]]:

@@ -77,12 +77,12 @@ def first_evening(frames: Iterable[FrameResult]) -> str:
 
 def shoot_of(frames: Iterable[FrameResult]) -> Shoot:
     """Return what the frames of a shoot are known by, in the order of their names."""
-    return tuple(sorted((_name(frame.file), _key(frame)) for frame in frames))
-
-
-def _key(frame: FrameResult) -> str:
-    measured = frame.status == FrameStatus.MEASURED
-    return frame_key(frame.file, frame.captured_at, frame.camera)[:12] if measured else ""
+    known = []
+    for frame in frames:
+        measured = frame.status == FrameStatus.MEASURED
+        key = frame_key(frame.file, frame.captured_at, frame.camera)[:12] if measured else ""
+        known.append((_name(frame.file), key))
+    return tuple(sorted(known))
 
 
 def _name(file: str) -> str:

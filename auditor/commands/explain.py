@@ -125,12 +125,12 @@ def everything(kinds: Mapping[str, FindingKind]) -> str:
 def _chapters() -> dict[str, str]:
     """Return the chapters of the measures' page as plain text, by the names of their headings."""
     page = (PACKAGE / "docs" / "measures.md").read_text(encoding="utf-8")
-    parts = (part.partition("\n") for part in re.split(r"^## ", page, flags=re.MULTILINE)[1:])
-    return {_slug(head): f"{head}\n\n{_plain(body)}" for head, _, body in parts}
-
-
-def _slug(head: str) -> str:
-    return re.sub(r"[^a-z]+", "-", head.lower().replace("'", "")).strip("-")
+    chapters = {}
+    for part in re.split(r"^## ", page, flags=re.MULTILINE)[1:]:
+        head, _, body = part.partition("\n")
+        name = re.sub(r"[^a-z]+", "-", head.lower().replace("'", "")).strip("-")
+        chapters[name] = f"{head}\n\n{_plain(body)}"
+    return chapters
 
 
 def _plain(body: str) -> str:

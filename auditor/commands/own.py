@@ -92,13 +92,10 @@ def with_file(own: OwnSettings, path: Path) -> OwnSettings:
     origins = dict.fromkeys(plain, str(path))
     if "paper" in changed:
         origins |= dict.fromkeys(("print.paper_dmax", "print.paper_dmin"), str(path))
-    origins |= {f"{table}.{name}": str(path) for table in tables for name in _names(tables[table])}
+    for table, held in tables.items():
+        origins |= {f"{table}.{name}": str(path) for name in held if isinstance(held, dict)}
     settings = settings_from(tables, str(path), settings, beside=tuple(PLAIN))
     return replace(own, settings=settings, origins={**own.origins, **origins}, **changed)
-
-
-def _names(table: Any) -> tuple[str, ...]:
-    return tuple(table) if isinstance(table, dict) else ()
 
 
 def _text(name: str) -> Callable[[Any, Path], str]:

@@ -80,7 +80,8 @@ def measure_shading(view: ShadingView) -> LensShading:
     level, x, y = blocks
     usable = np.isfinite(level)
     if usable.mean() < LEAST_FOLLOWING:
-        return LensShading(reason=_why_unusable(view))
+        dark = float((view.mean_dn < LEAST_SIGNAL_DN).mean()) > 1.0 - LEAST_FOLLOWING
+        return LensShading(reason=NoShading.DARK if dark else NoShading.CLIPPED)
     radius = np.hypot(x, y)
     terms = np.stack([np.ones_like(x), x, y, x**2 - y**2, x * y, radius**2, radius**4], axis=-1)
     following, factors, scatter = _fitted(level, terms, usable)
@@ -127,11 +128,6 @@ def _blocks(view: ShadingView) -> tuple[F64, F64, F64] | None:
     ) / half
     y, x = np.meshgrid(along_y, along_x, indexing="ij")
     return np.log2(np.where(clean, level, np.nan)), x, y
-
-
-def _why_unusable(view: ShadingView) -> NoShading:
-    dark = float((view.mean_dn < LEAST_SIGNAL_DN).mean())
-    return NoShading.DARK if dark > 1.0 - LEAST_FOLLOWING else NoShading.CLIPPED
 
 
 def _fitted(level: F64, terms: F64, usable: Bool) -> tuple[Bool, F64, float]:

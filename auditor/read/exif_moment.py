@@ -91,7 +91,10 @@ def position(tags: ExifTags) -> Position | None:
     longitude = _degrees(tags, LONGITUDE, LONGITUDE_REF, "EW", 180.0)
     if latitude is None or longitude is None or latitude == longitude == 0.0:
         return None
-    return Position(latitude, longitude, _altitude(tags))
+    height = tags.between(ALTITUDE, 0.0, 100_000.0, GPS)
+    if height is not None and tags.number(ALTITUDE_REF, GPS) == 1:
+        height = -height
+    return Position(latitude, longitude, height)
 
 
 def _degrees(tags: ExifTags, tag: int, ref: int, letters: str, most: float) -> float | None:
@@ -107,10 +110,3 @@ def _degrees(tags: ExifTags, tag: int, ref: int, letters: str, most: float) -> f
     if total > most:
         return None
     return total if side == letters[0] else -total
-
-
-def _altitude(tags: ExifTags) -> float | None:
-    height = tags.between(ALTITUDE, 0.0, 100_000.0, GPS)
-    if height is None:
-        return None
-    return -height if tags.number(ALTITUDE_REF, GPS) == 1 else height

@@ -24,19 +24,15 @@ def ends_early(data: bytes, kind: str) -> bool:
     try:
         source = source_in(data)
         if kind in TIFF_KINDS:
-            return _tiff_ends_early(source)
+            tiff = open_tiff(source)
+            found = tiff.directories() if tiff is not None else ()
+            return any(_reaches_beyond(directory, source.size) for directory in found)
         if kind == "cr3":
             return _boxes_end_early(source)
-        return kind == "raf" and _raf_ends_early(source)
+        parts = [struct.unpack(">II", source.read(at, 8)) for at in _RAF_PARTS if kind == "raf"]
+        return any(offset + length > source.size for offset, length in parts)
     except (OutOfBounds, struct.error):
         return False
-
-
-def _tiff_ends_early(source: Source) -> bool:
-    tiff = open_tiff(source)
-    if tiff is None:
-        return False
-    return any(_reaches_beyond(found, source.size) for found in tiff.directories())
 
 
 def _reaches_beyond(directory: Directory, size: int) -> bool:
@@ -61,8 +57,3 @@ def _boxes_end_early(source: Source) -> bool:
             return False
         at += length
     return False
-
-
-def _raf_ends_early(source: Source) -> bool:
-    parts = (struct.unpack(">II", source.read(at, 8)) for at in _RAF_PARTS)
-    return any(offset + length > source.size for offset, length in parts)

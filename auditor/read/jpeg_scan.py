@@ -129,7 +129,12 @@ def scan_is_broken(content: bytes) -> bool:
     if scan is None:
         return False
     data = np.frombuffer(content, dtype=np.uint8, offset=scan.begin)
-    return _breaks_rules(data) or (_zeros_are_nonsense(scan.tables) and _has_zeros(data))
+    if _breaks_rules(data):
+        return True
+    # bits of zero end no block of some table, and each unit of the picture has one
+    first = [symbol for body in scan.tables for of_ac, symbol in _first_symbols(body) if of_ac]
+    nonsense = any(symbol not in (0x00, 0xF0) for symbol in first)
+    return nonsense and bool(np.diff(np.flatnonzero(data)).max(initial=0) > LONGEST_ZEROS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,20 +184,9 @@ def _breaks_rules(data: U8) -> bool:
     return not known.all() or not in_turn or bool(fill.max(initial=0) > LONGEST_FILL)
 
 
-def _zeros_are_nonsense(tables: list[bytes]) -> bool:
-    """Tell whether bits of zero end no block of some table: each unit of the picture has one."""
-    first = [symbol for body in tables for of_ac, symbol in _first_symbols(body) if of_ac]
-    return any(symbol not in (0x00, 0xF0) for symbol in first)
-
-
 def _first_symbols(body: bytes) -> Iterator[tuple[bool, int]]:
     """Yield, of each table of codes, whether it is of AC coefficients and its all-zero code's."""
     at = 0
     while at + 18 <= len(body):
         yield body[at] >> 4 == 1, body[at + 17]
         at += 17 + sum(body[at + 1 : at + 17])
-
-
-def _has_zeros(data: U8) -> bool:
-    there = np.flatnonzero(data)
-    return bool(np.diff(there).max(initial=0) > LONGEST_ZEROS)

@@ -29,7 +29,9 @@ def black_levels(
 ) -> BlackLevels:
     """Return the black level of each place from the top-left visible pixel."""
     if tags is None or tags.black is None:
-        return BlackLevels(_decoders_black(decoded, pattern))
+        decoders = np.array(decoded.black_dn, dtype=np.float64)
+        linear = pattern.layout is Layout.LINEAR
+        return BlackLevels(decoders[None, None, :3] if linear else decoders[pattern.colours])
     down, across = decoded.top - tags.active[0], decoded.left - tags.active[1]
     cells = np.array(tags.black, dtype=np.float64).reshape(*tags.black_dim, tags.samples)
     row_dn = _lines(tags.black_rows, down, decoded.height, tags.active[2] - tags.active[0], remarks)
@@ -41,13 +43,6 @@ def black_levels(
             remarks.append(remark(RemarkCode.BLACK_MEAN_USED))
         return BlackLevels(cells.mean(axis=(0, 1))[None, None, :3], row_dn, column_dn)
     return BlackLevels(np.roll(cells[:, :, 0], (-down, -across), (0, 1)), row_dn, column_dn)
-
-
-def _decoders_black(decoded: Decoded, pattern: Pattern) -> F64:
-    levels = np.array(decoded.black_dn, dtype=np.float64)
-    if pattern.layout is Layout.LINEAR:
-        return levels[None, None, :3]
-    return levels[pattern.colours]
 
 
 def _lines(

@@ -75,10 +75,15 @@ def maker_facts(image: Source | None, maker: Source | None, kind: str) -> MakerF
     kind : str
         The container; in those of :data:`KNOWN_KINDS` the notes are of one layout.
     """
-    tiff = open_tiff(image) if image is not None else None
-    note = _note(tiff) if tiff is not None else None
+    tiff, note = open_tiff(image) if image is not None else None, None
+    if tiff is not None and (first := tiff.first()) is not None:
+        exif = tiff.directory(first.offset(EXIF_POINTER))
+        note = exif.entries.get(MAKER_NOTE) if exif is not None else None
     if kind in KNOWN_KINDS:
-        notes = _own_stream(maker) if maker is not None else _inside(tiff, note)
+        own = open_tiff(maker) if maker is not None else None
+        notes = own.first() if own is not None else None
+        if maker is None and tiff is not None and note is not None:
+            notes = read_directory(tiff.source, tiff.order, note.offset)
         return _read(notes) if notes is not None else MakerFacts()
     if tiff is None or note is None:
         return MakerFacts()
@@ -93,21 +98,6 @@ def maker_facts(image: Source | None, maker: Source | None, kind: str) -> MakerF
     except OutOfBounds:
         return MakerFacts()
     return MakerFacts()
-
-
-def _own_stream(maker: Source) -> Directory | None:
-    tiff = open_tiff(maker)
-    return tiff.first() if tiff else None
-
-
-def _note(tiff: Tiff) -> Entry | None:
-    first = tiff.first()
-    exif = tiff.directory(first.offset(EXIF_POINTER)) if first is not None else None
-    return exif.entries.get(MAKER_NOTE) if exif is not None else None
-
-
-def _inside(tiff: Tiff | None, note: Entry | None) -> Directory | None:
-    return read_directory(tiff.source, tiff.order, note.offset) if tiff and note else None
 
 
 def _read(notes: Directory) -> MakerFacts:

@@ -18,7 +18,7 @@ from auditor.read.levels import (
     white_levels,
 )
 from auditor.read.masked import masked_areas
-from auditor.read.pattern import Pattern, read_pattern
+from auditor.read.pattern import read_pattern
 
 ODD_ASPECT = 0.005
 
@@ -50,8 +50,9 @@ def build_mosaic(
     pattern = read_pattern(decoded, remarks)
     remarks.extend(tags.remarks if tags is not None else ())
     black = black_levels(decoded, pattern, tags, remarks)
-    if own_black is not None:
-        black = _with_own_pattern(own_black, pattern, black)
+    if own_black is not None and pattern.layout in (Layout.BAYER, Layout.XTRANS):
+        # the file's own level of each place in place of the decoder's least one
+        black = BlackLevels(own_black) if np.any(own_black) else black
     white_dn = white_levels(decoded, pattern, tags, remarks)
     if abs(decoded.pixel_aspect - 1.0) > ODD_ASPECT:
         remarks.append(remark(RemarkCode.ODD_ASPECT, aspect=decoded.pixel_aspect))
@@ -70,9 +71,3 @@ def build_mosaic(
         noise_profile=noise_by_plane(pattern, tags),
         pixel_aspect=decoded.pixel_aspect,
     )
-
-
-def _with_own_pattern(own: F64, pattern: Pattern, black: BlackLevels) -> BlackLevels:
-    """Put the file's own level of each place in place of the decoder's least one."""
-    fits = pattern.layout in (Layout.BAYER, Layout.XTRANS) and bool(np.any(own))
-    return BlackLevels(own) if fits else black

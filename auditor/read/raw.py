@@ -141,9 +141,11 @@ def read_raw(data: bytes, kind: str, facts: FileFacts) -> RawFrame:
         return _by_libraw(data, kind, facts, pictures)
     refuse_astray(data, pictures[0])
     try:
-        return _by_tags(data, facts, pictures[0])
+        decoded, tags = decode_dng(data, pictures[0])  # as its tags describe it
     except NotRead as reason:
         return _after_all(data, facts, pictures, reason)
+    facts = complete_facts(facts, told_by_tags(tags))
+    return _frame(data, "dng", facts, _Read(OWN_DECODER, decoded, tags))
 
 
 def read_preview(data: bytes, longest_px: int) -> CameraPreview:
@@ -198,13 +200,6 @@ def _told_as_unreadable(data: bytes, kind: str) -> Iterator[None]:
         yield
     except rawpy.LibRawError as error:
         raise decoder_failure(type(error).__name__, data, kind) from error
-
-
-def _by_tags(data: bytes, facts: FileFacts, tags: DngTags) -> RawFrame:
-    """Decode a DNG as its tags describe it."""
-    decoded, tags = decode_dng(data, tags)
-    facts = complete_facts(facts, told_by_tags(tags))
-    return _frame(data, "dng", facts, _Read(OWN_DECODER, decoded, tags))
 
 
 def _after_all(

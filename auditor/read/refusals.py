@@ -93,7 +93,9 @@ def refuse_lost(mosaic: Mosaic, early: Callable[[], bool]) -> None:
         "no-pixels" for next to nothing but zeros, "cut-off" where the lower part is missing and
         the file ends too early.
     """
-    if _nearly_all_zero(mosaic):
+    step = max(1, mosaic.height // SAMPLED_ROWS) | 1  # odd, so that every colour is met
+    sample = mosaic.pixels[::step]
+    if np.count_nonzero(sample) <= (1.0 - BLANK_SHARE) * sample.size:
         _refuse_blank(mosaic, early)
     tail = _empty_tail_rows(mosaic)
     if tail and early():
@@ -103,12 +105,6 @@ def refuse_lost(mosaic: Mosaic, early: Callable[[], bool]) -> None:
             f"The file ends before its picture does: only the upper {share:.0f} % of it are "
             "there. Copy it from the card again.",
         )
-
-
-def _nearly_all_zero(mosaic: Mosaic) -> bool:
-    step = max(1, mosaic.height // SAMPLED_ROWS) | 1  # odd, so that every colour is met
-    sample = mosaic.pixels[::step]
-    return bool(np.count_nonzero(sample) <= (1.0 - BLANK_SHARE) * sample.size)
 
 
 def _refuse_blank(mosaic: Mosaic, early: Callable[[], bool]) -> None:

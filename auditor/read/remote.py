@@ -89,8 +89,9 @@ def walk_url(walk: Walk, input_index: int, url: str) -> None:
     for path in found:
         asked = path == root
         below = public_address(path)[len(top) :].lstrip("/")
-        shut = None if asked else _hidden_folder(below)
-        if shut is not None:
+        folders = [*PurePosixPath(below).parents][-2::-1]  # from the outermost in, "." left out
+        shut = next((folder for folder in folders if hides(folder.name)), None)
+        if shut is not None and not asked:
             hidden.add(shut)
             continue
         where = url if asked else _url_below(url, below)
@@ -99,12 +100,6 @@ def walk_url(walk: Walk, input_index: int, url: str) -> None:
         walk.files.append(Sighting(input_index, where, name, real, asked=asked))
     if hidden:
         walk.passed_over[HIDDEN_FOLDER] += len(hidden)
-
-
-def _hidden_folder(below: str) -> PurePosixPath | None:
-    """Return the outermost folder on the way that hides, or None."""
-    folders = [*PurePosixPath(below).parents][-2::-1]  # from the outermost in, "." left out
-    return next((folder for folder in folders if hides(folder.name)), None)
 
 
 @contextmanager
@@ -120,7 +115,9 @@ def open_url(url: str) -> Iterator[RemoteFile]:
     try:
         info = system.info(path)
         with system.open(path, "rb") as stream:
-            yield RemoteFile(stream, int(info.get("size") or 0), _changed(info))
+            marks = "|".join(str(info[name]) for name in _CHANGE_MARKS if name in info)
+            changed = zlib.crc32(marks.encode())
+            yield RemoteFile(stream, int(info.get("size") or 0), changed)
     except (OSError, WrongCall):
         raise
     except Exception as error:
@@ -152,11 +149,6 @@ def _url_below(given: str, below: str) -> str:
     first, chain, rest = given.partition("::")
     folder, mark, query = first.partition("?") if first.startswith("http") else (first, "", "")
     return f"{folder.removesuffix('/')}/{below}{mark}{query}{chain}{rest}"
-
-
-def _changed(info: dict[str, Any]) -> int:
-    marks = "|".join(str(info[name]) for name in _CHANGE_MARKS if name in info)
-    return zlib.crc32(marks.encode())
 
 
 def reason_of(error: Exception) -> str:

@@ -109,7 +109,8 @@ def merge(packet: Packet, sisters: Sequence[Packet], mark: Mark, rules: Rules) -
         else:
             values[name] = value
             values[RECORDS[name]] = _recorded(name, value)
-            changes.append(_change(WORDS[name], " and ".join(olds), value))
+            was = f"{_short(' and '.join(olds))} to " if any(olds) else ""
+            changes.append(f"{WORDS[name]} {was}{_short(value)}")
     _add_records(values, changes, packet, mark, rules)
     return Merge(values=values, changes=tuple(changes), kept=tuple(kept_places))
 
@@ -200,10 +201,6 @@ def _stays(name: str, packet: Packet, sisters: Sequence[Packet]) -> str:
     if not values:
         return f"{WORDS[name]} was taken out by somebody and stays out"
     return f"{WORDS[name]} {_short(' and '.join(values))} is not ours and stays"
-
-
-def _change(word: str, old: str, new: str) -> str:
-    return f"{word} {_short(old)} to {_short(new)}" if old else f"{word} {_short(new)}"
 
 
 def _short(text: str | None) -> str:
