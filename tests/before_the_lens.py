@@ -7,8 +7,11 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from auditor.model.arrays import F32, F64
+from tests.shoot_maker import GradGlass
+from tests.shoot_scene import texture
 
 Change = Callable[[F32], F32]
 """Signal of shape (3, rows, cols) in DN, to the same as it is recorded then."""
@@ -109,5 +112,104 @@ def boat(x: float) -> Change:
     def change(signal: F32) -> F32:
         down, right = places(signal)
         return held(signal, -2.0 * ((np.abs(right - x) < 0.06) & (np.abs(down - 0.5) < 0.06)))
+
+    return change
+
+
+def sunlit(direct: float, seed: int, sky_stops: float = 0.0) -> Change:
+    """The sun shines on the ground, on what faces it more, and is warmer than the sky's light.
+
+    ``direct`` is its light at most, as a share of the sky's; the sky itself is brighter by
+    ``sky_stops``.
+    """
+
+    def change(signal: F32) -> F32:
+        y, _ = places(signal)
+        facing = texture(np.random.default_rng(seed + 500), y.shape, (1.0, 2.5), "wrap")
+        lit = (0.15 + 0.85 / (1.0 + np.exp(-2.5 * facing))) * (y > 0.42)
+        colour = np.array([1.15, 1.0, 0.85])[:, None, None]
+        lit_up = (1.0 + direct * lit * colour) * np.where(y > 0.42, 1.0, 2.0**sky_stops)
+        return np.asarray(signal * lit_up, dtype=np.float32)
+
+    return change
+
+
+def wet(stops: float, seed: int) -> Change:
+    """Rocks that a wave wetted are darker."""
+
+    def change(signal: F32) -> F32:
+        y, _ = places(signal)
+        reached = texture(np.random.default_rng(seed + 9), y.shape, (6.0,), "wrap") > -0.3
+        return held(signal, stops * ((y > 0.75) & reached))
+
+    return change
+
+
+def water_from(row: float) -> Change:
+    """The tide stands so high that the lower part of the picture is water."""
+
+    def change(signal: F32) -> F32:
+        level = 1.4 * np.median(signal, axis=(1, 2), keepdims=True)
+        return np.where(places(signal)[0] > row, level, signal).astype(np.float32)
+
+    return change
+
+
+def haze(share: float) -> Change:
+    """Bright air before what is far: about the horizon, at 0.42 of the height."""
+
+    def change(signal: F32) -> F32:
+        y, even = places(signal)[0], 3.0 * np.median(signal, axis=(1, 2), keepdims=True)
+        part = share * np.exp(-np.abs(y - 0.42) / 0.15) * (y >= 0.3)
+        return np.asarray(signal * (1.0 - part) + part * even, dtype=np.float32)
+
+    return change
+
+
+def upside_down(glass: GradGlass) -> Change:
+    """A graduated filter whose dark half is below."""
+    return lambda signal: held(signal, glass.density(signal.shape[1])[::-1][None, :, None])
+
+
+def aslant(stops: float, degrees: float = 20.0, transition: float = 0.3) -> Change:
+    """A graduated filter turned in its holder, half its density at 0.42 in the middle."""
+
+    def change(signal: F32) -> F32:
+        (y, x), (rows, cols) = places(signal), signal.shape[1:]
+        edge = 0.42 + np.tan(np.deg2rad(degrees)) * cols / rows * (x - 0.5)
+        return held(signal, stops / (1.0 + np.exp(4.4 * (y - edge) / transition)))
+
+    return change
+
+
+def from_the_side(stops: float) -> Change:
+    """A graduated filter that is dark at the left."""
+    return lambda signal: held(
+        signal, stops / (1.0 + np.exp(4.4 * (places(signal)[1] - 0.4) / 0.15))
+    )
+
+
+def reverse(stops: float, edge: float = 0.42) -> Change:
+    """A graduated filter that is densest at its edge and has half as much at the top."""
+
+    def change(signal: F32) -> F32:
+        y, _ = places(signal)
+        fades = 1.0 - 0.5 * np.clip((edge - y) / edge, 0.0, 1.0)
+        return held(signal, stops * fades / (1.0 + np.exp(4.4 * (y - edge) / 0.06)))
+
+    return change
+
+
+def spray(seed: int) -> Change:
+    """Forty drops that blur what lies behind them."""
+
+    def change(signal: F32) -> F32:
+        (y, x), rng = places(signal), np.random.default_rng(seed + 3)
+        part = np.zeros_like(y)
+        for down, right, size, share in rng.uniform((0, 0, 0.01, 0.2), (1, 1, 0.05, 0.6), (40, 4)):
+            drop = np.exp(-((y - down) ** 2 + (x - right) ** 2) / 2 / size**2)
+            part = np.maximum(part, share * drop)
+        behind = ndimage.uniform_filter(signal, (0, 9, 9))
+        return np.asarray(signal * (1.0 - part) + part * behind, dtype=np.float32)
 
     return change

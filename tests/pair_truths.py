@@ -7,12 +7,11 @@ picture, ``confidence.svg``.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -21,28 +20,13 @@ from auditor.group.grouping import group_shoot
 from auditor.group.shots import closing_stamps
 from auditor.model.settings import GroupSettings
 from auditor.model.shoot import ShootFrame
-from tests.before_the_lens import (
-    boat,
-    corners,
-    cross,
-    flare,
-    fog,
-    leak,
-    patch,
-    polarised,
-    shadow,
-)
 from tests.docs_text import ROOT
-from tests.shoot_maker import GradGlass, Shoot
-from tests.shoot_plans import SIX, TEN, Colours, by_colour, coast, partly_lost, stacked
-from tests.shoot_scene import Scene
+from tests.pair_effects import EFFECTS
 
 DOCS = ROOT / "auditor" / "docs"
 PICTURE, PAGE = DOCS / "confidence.svg", DOCS / "truth.md"
 BEGIN, END = "<!-- filters: begin -->", "<!-- filters: end -->"
 WITHIN_STOPS, WITHIN_CAST_STOPS = 0.1, 0.05
-NONE, THREE = (0.0, 0.0, 0.0), (3.05, 3.0, 2.98)
-NINE = by_colour(a + b for a, b in zip(SIX, THREE, strict=True))
 SEEDS = range(3)
 """Of the shoots by which the limits of confidence were fitted."""
 
@@ -66,180 +50,6 @@ class Told:
     def right(self) -> bool:
         """Whether the figure lies within the tolerance."""
         return abs(self.off_stops) <= WITHIN_STOPS
-
-
-def _pair(
-    seed: int, place: Scene, nd: Colours, *, light: Callable[[float], float] = lambda _: 0.0,
-    apart_s: float = 20.0, after: bool = True, grad: GradGlass | None = None,
-    sky_less_ground: float = 0.0, shift: tuple[float, float] = (0.0, 0.0),
-) -> Shoot:  # fmt: skip
-    """A short frame, a filtered one, and perhaps a short one again."""
-    shoot, long_s = Shoot(seed, light=light), 0.125 * 2.0 ** round(nd[1])
-    shoot.take(place, 0.0)
-    shoot.take(place, apart_s, long_s, nd=nd, grad=grad, sky_less_ground=sky_less_ground,
-               shift=shift)  # fmt: skip
-    if after:
-        shoot.take(place, 2 * apart_s + long_s)
-    return shoot
-
-
-def _sea(seed: int, *, bare: bool = False) -> Scene:
-    shore = (0.0, 0.12, 0.3)[seed % 3]
-    return Scene.invent(seed, shore_share=shore, cloud_stops=0.4, wave_stops=0.6, bare=bare)
-
-
-def _glass(seed: int) -> GradGlass:
-    return (GradGlass(2.0, 0.42, 0.06), GradGlass(3.0, 0.42, 0.15), GradGlass(2.0, 0.42, 0.3),
-            GradGlass(3.0, 0.5, 0.3))[seed % 4]  # fmt: skip
-
-
-def _hand(seed: int, low: float, high: float) -> float:
-    """How strong an effect is for a seed."""
-    return float(np.random.default_rng(seed + 77).uniform(low, high))
-
-
-def _three(
-    seed: int, *, nd: Colours = SIX, place: Scene | None = None, apart_s: float = 20.0,
-    light: Callable[[float], float] = lambda _: 0.0, after: bool = True,
-    reddens: float = 0.0,
-    short: dict[str, Any] | None = None, long: dict[str, Any] | None = None,
-    last: dict[str, Any] | None = None,
-) -> Shoot:  # fmt: skip
-    """A short frame, a filtered one, and perhaps a short one again, each as it is told."""
-    shoot, place, short = (
-        Shoot(seed, light=light, tint=_red(reddens)),
-        place or coast(seed),
-        short or {},
-    )
-    filtered = {"time_s": 0.125 * 2.0 ** round(nd[1]), "nd": nd, **(long or {})}
-    shoot.take(place, 0.0, **short)
-    shoot.take(place, apart_s, **filtered)
-    if after:
-        shoot.take(place, 2 * apart_s + filtered["time_s"], **{**short, **(last or {})})
-    return shoot
-
-
-def _reversed(seed: int) -> Shoot:
-    shoot = Shoot(seed)
-    shoot.take(coast(seed), 0.0, 8.0, nd=SIX)
-    shoot.take(coast(seed), 30.0)
-    return shoot
-
-
-def _red(stops_a_minute: float) -> Callable[[float], Colours]:
-    """Light of which red falls less than green, and blue more."""
-    return lambda t: (0.4 * stops_a_minute * t / 60.0, 0.0, -0.5 * stops_a_minute * t / 60.0)
-
-
-UNSEEN = "the sun in for the filtered frame only"
-"""What no pair can tell: counted in the most that is ever believed."""
-
-EFFECTS: dict[str, tuple[Colours, Callable[[int], Shoot]]] = {
-    "steady light, unfiltered frames before and after": (SIX, lambda s: _pair(s, coast(s), SIX)),
-    "ten stops, before and after": (TEN, lambda s: _pair(s, coast(s), TEN)),
-    "an unfiltered frame on one side only": (SIX, lambda s: _pair(s, coast(s), SIX, after=False)),
-    "with a graduated filter, over a moving sea": (
-        SIX, lambda s: _pair(s, _sea(s), SIX, grad=_glass(s))),
-    "a graduated filter over a moving sea, one side only": (
-        SIX, lambda s: _pair(s, _sea(s), SIX, grad=_glass(s), after=False)),
-    "a graduated filter, nothing but sky and water": (
-        SIX, lambda s: _pair(s, _sea(s, bare=True), SIX, grad=_glass(s))),
-    "the sky dimmed by itself": (
-        SIX, lambda s: _pair(s, coast(s), SIX, sky_less_ground=-1.5, after=False)),
-    "light falling by 0.2 stop a minute, before and after": (
-        TEN, lambda s: _pair(s, coast(s), TEN, light=lambda t: -0.2 * t / 60.0)),
-    "falling light, one side only": (
-        TEN, lambda s: _pair(s, coast(s), TEN, light=lambda t: -0.2 * t / 60.0, after=False)),
-    "light falling by 0.1 stop a minute, two minutes apart, one side only": (
-        SIX, lambda s: _pair(s, coast(s), SIX, light=lambda t: -0.1 * t / 60.0, apart_s=120.0,
-                             after=False)),
-    "the sun went in by 0.7 to 1.9 stops, one side only": (
-        SIX, lambda s: _three(s, light=lambda t: -_hand(s, 0.7, 1.9) * (t > 10.0), after=False)),
-    "the sun went in by 0.6 stop, one side only": (
-        SIX, lambda s: _pair(s, coast(s), SIX, light=lambda t: -0.6 * (t > 10.0), after=False)),
-    "the tripod knocked": (SIX, lambda s: _pair(s, coast(s), SIX, shift=(1.6, -0.7))),
-    "two filters stacked": (
-        (SIX[0] + TEN[0], SIX[1] + TEN[1], SIX[2] + TEN[2]), lambda s: stacked(s).shoot),
-    "blown in part": (SIX, lambda s: partly_lost(s, 2.5).shoot),
-    "blocked in part": (SIX, lambda s: partly_lost(s, -5.0).shoot),
-    "a filter off its marking, before and after": (
-        (6.5, 6.4, 6.36), lambda s: _three(s, nd=(6.5, 6.4, 6.36), long={"time_s": 8.0})),
-    "a filter off its marking, one side only": (
-        (9.7, 9.64, 9.6), lambda s: _three(s, nd=(9.7, 9.64, 9.6), after=False)),
-    "the long frame first": (SIX, _reversed),
-    "a weaker filter swapped for a stronger one": (
-        THREE, lambda s: _three(s, nd=NINE, short={"nd": SIX, "time_s": 8.0}, after=False)),
-    "red leaks through the filter": ((9.2, 10.0, 9.9), lambda s: _three(s, nd=(9.2, 10.0, 9.9))),
-    UNSEEN: (
-        SIX, lambda s: _three(s, light=lambda t: -_hand(s, 0.3, 2.0) * (10.0 < t < 35.0))),
-    "the sun went in for good while it was open": (
-        SIX, lambda s: _three(s, light=lambda t: -_hand(s, 0.3, 2.0) * (t > 18.0 + s % 4 * 4.0))),
-    "the sun set behind a cloud, no filter at all": (
-        NONE, lambda s: _three(s, nd=NONE, light=lambda t: -3.0 * (t > 10.0), after=s % 2 == 0,
-                               long={"time_s": 1.0}, last={"time_s": 1.0})),
-    "a cloud for the longer frame only, no filter at all": (
-        NONE, lambda s: _three(s, nd=NONE, light=lambda t: -(1.0 + s % 2) * (10.0 < t < 35.0),
-                               long={"time_s": 0.25 * 2.0 ** (s % 2)})),
-    "a filter of two stops, before and after": (
-        (2.04, 2.0, 1.97), lambda s: _three(s, nd=(2.04, 2.0, 1.97))),
-    "fog coming in, one side only": (
-        SIX, lambda s: _three(s, long={"through": fog(_hand(s, 0.03, 0.3))}, after=False)),
-    "fog coming in, before and after": (
-        SIX, lambda s: _three(s, long={"through": fog(_hand(s, 0.03, 0.2))},
-                              last={"through": fog(_hand(s, 0.06, 0.4))})),
-    "a patch of sun moved on": (
-        SIX, lambda s: _three(s, long={"through": patch(1.2, _hand(s, 0.2, 0.8))},
-                              short={"through": patch(1.2, 0.4)})),
-    "shadows of clouds sweep over the ground": (
-        SIX, lambda s: _three(s, short={"through": shadow(1.2, 0.2)},
-                              long={"through": shadow(1.2, _hand(s, 0.3, 0.8))},
-                              last={"through": shadow(1.2, 1.0)})),
-    "the cross of a variable filter": (
-        SIX, lambda s: _three(s, long={"through": cross(_hand(s, 0.3, 1.5))}, after=s % 2 == 0)),
-    "corners dark behind thick glass": (
-        SIX, lambda s: _three(s, long={"through": corners(_hand(s, 0.2, 1.0))})),
-    "corners dark in the short frame, wide open": (
-        SIX, lambda s: _three(s, short={"through": corners(_hand(s, 0.3, 1.2)), "f_number": 2.8,
-                                        "time_s": 1 / 128})),
-    "stopped down and ISO raised between": (
-        SIX, lambda s: _three(s, long={"f_number": 16.0, "iso": 400.0, "time_s": 4.0})),
-    "scattered light in the filter": (
-        SIX, lambda s: _three(s, long={"through": flare(_hand(s, 0.01, 0.12))})),
-    "light gets in behind the filter": (
-        TEN, lambda s: _three(s, nd=TEN, long={"through": leak(_hand(s, 0.1, 1.0))}, after=False)),
-    "a polariser turned between the two": (
-        SIX, lambda s: _three(s, short={"through": polarised(1.5, 0.0)},
-                              long={"through": polarised(1.5, _hand(s, 0.3, 0.9))}, after=False)),
-    "a graduated filter on both": (
-        SIX, lambda s: _three(s, short={"grad": _glass(s)}, long={"grad": _glass(s)})),
-    "a graduated filter on the short frames only": (
-        SIX, lambda s: _three(s, short={"grad": _glass(s)})),
-    "the zoom nudged, or the camera turned by 2°": (
-        SIX, lambda s: _three(s, long={"zoom": 1.02} if s % 2 else {"turn_deg": 2.0})),
-    "a boat passes": (
-        SIX, lambda s: _three(s, short={"through": boat(0.3)}, last={"through": boat(0.6)})),
-    "no aperture in the files, and it was changed": (
-        NONE, lambda s: _three(s, nd=NONE, after=s % 2 == 0,
-                               short={"f_number": None},
-                               long={"f_number": None, "time_s": 2.0, "gain_stops": -4.0})),
-    "no aperture in the files": (
-        SIX, lambda s: _three(s, after=s % 2 == 0, short={"f_number": None},
-                              long={"f_number": None})),
-    "the clock jumped by an hour": (
-        SIX, lambda s: _three(s, long={"clock_s": 3620.0}, last={"clock_s": 3650.0})),
-    "stamped when noise reduction was done, falling light": (
-        TEN, lambda s: _three(s, nd=TEN, light=lambda t: -0.1 * t / 60.0, apart_s=140.0,
-                              long={"clock_s": 140.0 + 256.0})),
-    "at night, near the noise floor": (
-        SIX, lambda s: _three(s, short={"gain_stops": -5.0}, long={"gain_stops": -5.0},
-                              after=s % 2 == 0)),
-    "light that falls and reddens, before and after": (
-        TEN, lambda s: _three(s, nd=TEN, light=lambda t: -_hand(s, 0.05, 0.25) * t / 60.0,
-                              reddens=_hand(s, 0.05, 0.25))),
-    "light that falls ever faster, before and after": (
-        TEN, lambda s: _three(s, nd=TEN, light=lambda t: -_hand(s, 0.1, 0.5) * (t / 130.0) ** 2)),
-}  # fmt: skip
-"""What makes pairs hard, with the filter that is true of it, by the name that the docs use."""
 
 
 @cache

@@ -13,19 +13,25 @@ from collections.abc import Iterator
 
 from auditor.group.limits import (
     BASE_ERROR_STOPS,
+    CAST_UNEVEN_STOPS,
     CLOUD_STOPS,
     CLOUD_TRUST,
     CORNER_ERROR,
     EVER_TRUST,
     GRAD_ERROR_STOPS,
+    GRAD_SHORT_TRUST,
+    LIKE_ANOTHER_TRUST,
     MOST_STEADY,
     OFF_WHOLE_BOTH_TRUST,
     OFF_WHOLE_STOPS,
     OFF_WHOLE_TRUST,
     ONE_SIDE_TRUST,
+    SCATTERED_ERROR,
     SCATTERED_TRUST,
     SKY_TRUST,
     STEADY_LOSS,
+    TONE_STOPS,
+    TONE_TRUST,
     UNEVEN_ERROR,
     UNEVEN_TRUST,
     UNTOLD_STOPS_PER_MINUTE,
@@ -47,6 +53,9 @@ _TRUST = {
     Doubt.SKY_ALONE: SKY_TRUST,
     Doubt.SKY_HELD_MORE: SKY_TRUST,
     Doubt.SCATTERED: SCATTERED_TRUST,
+    Doubt.BY_TONE: TONE_TRUST,
+    Doubt.LIKE_ANOTHER: LIKE_ANOTHER_TRUST,
+    Doubt.GRAD_SHORT_ONLY: GRAD_SHORT_TRUST,
     Doubt.NO_APERTURE: SKY_TRUST,
 }
 
@@ -70,6 +79,7 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
         WATER_ERROR_STOPS if held.by_water else 0.0,
         CORNER_ERROR * held.corner_stops,
         GRAD_ERROR_STOPS if view.density(pair.long, [(pair.short, 1.0)]) is not None else 0.0,
+        SCATTERED_ERROR * held.scattered_stops,
     )
     chance = _within(error)
     if drift is None:
@@ -80,7 +90,8 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
     trust = [_TRUST.get(doubt.code, 1.0) for doubt in doubts(view, pair, known=known)]
     if not known and abs(_off_whole(view, pair)) > OFF_WHOLE_STOPS:
         trust.append(float(OFF_WHOLE_TRUST if drift is None else OFF_WHOLE_BOTH_TRUST))
-    return min(1.0, held.core.count / 150.0) * min([EVER_TRUST, *trust]) * chance
+    no_jump = min(1.0, (1.0 - pair.jump_chance) / EVER_TRUST)
+    return min(1.0, held.core.count / 150.0) * min([EVER_TRUST, *trust]) * no_jump * chance
 
 
 def _within(error_stops: float) -> float:
@@ -98,6 +109,7 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
     weak = pair.stops[view.main] < (WEAK_STOPS if pair.other is None else CLOUD_STOPS)
     exposures = [view.setup.shots[place].facts.exposure for place in (pair.short, pair.long)]
     no_aperture = any(exposure.f_number is None for exposure in exposures)
+    graded = {grad.with_ for grad in view.grads} & {pair.short, pair.long}
     told = (
         (held.sky_more_stops > 0, Doubt.SKY_HELD_MORE, held.sky_more_stops),
         (held.sky_alone, Doubt.SKY_ALONE, 0.0),
@@ -107,13 +119,17 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
         (may_be_polariser(view, pair), Doubt.POLARISER, held.colour_uneven_stops),
         (one_side, Doubt.ONE_SIDE, pair.reddened_stops),
         (
-            len(held.stops) < len(view.setup.shots[pair.long].image.colours),
+            held.colour_uneven_stops > CAST_UNEVEN_STOPS,
             Doubt.COLOURS_UNEVEN,
             held.colour_uneven_stops,
         ),
         (not known and abs(off_whole) > OFF_WHOLE_STOPS, Doubt.NO_WHOLE_STOPS, off_whole),
         (weak and not known, Doubt.CLOUD if pair.other is not None else Doubt.WEAK, 0.0),
         (held.scattered_stops > 0, Doubt.SCATTERED, held.scattered_stops),
+        (not known and pair.like_another_stops != 0, Doubt.LIKE_ANOTHER, pair.like_another_stops),
+        (pair.jump_chance > 2.0 * (1.0 - EVER_TRUST), Doubt.LIGHT_JUMPS, 0.0),
+        (graded == {pair.short}, Doubt.GRAD_SHORT_ONLY, 0.0),
+        (held.by_tone_stops > TONE_STOPS, Doubt.BY_TONE, held.by_tone_stops),
         (no_aperture, Doubt.NO_APERTURE, 0.0),
     )
     for met, code, value in told:

@@ -31,6 +31,10 @@ FINER = tuple(1.6 ** (n / 10.0) for n in range(-9, 10))
 EVEN_STOPS = 0.01
 """Tiles that agree so well need nothing taken out of them."""
 
+TONE_TILES = 4
+"""Tiles between places whose tones are compared: a picture that is softer, or lies by parts of a
+tile elsewhere, changes what is nearer."""
+
 TONES_STOPS = 1.5
 """So many stops the tones must span for scattered light to show: dark ones gain most of it."""
 
@@ -113,6 +117,33 @@ def _miss(values: F32) -> float:
     line = np.sort(values)
     core = core_of_sorted(line)
     return np.inf if core is None else median_off(line, core.value)
+
+
+def by_tone(tiles: F32, tones: F32) -> float:
+    """Return by how many stops neighbours lost light unlike because one was brighter.
+
+    Glass holds back light and dark places alike. Where the sun went in, what it shone on lost more
+    than what lay in the shade beside it, however even the whole may be. The spread of the steps
+    from tile to tile that goes with the steps of tone.
+
+    Parameters
+    ----------
+    tiles : array of float32, shape (rows, cols)
+        Stops held back by ground that holds still; NaN elsewhere.
+    tones : array of float32, shape (rows, cols)
+        Stops of the light, the mean of both frames, on any scale.
+    """
+    loss, step = (part[:, TONE_TILES:] - part[:, :-TONE_TILES] for part in (tiles, tones))
+    known = np.isfinite(loss) & np.isfinite(step)
+    if int(known.sum()) < CORNER_TILES:
+        return 0.0
+    off = loss[known] - np.median(loss[known])
+    spread = max(1e-6, 1.4826 * float(np.median(np.abs(off))))
+    apart = step[known] - np.mean(step[known])
+    off = np.clip(off, -3.0 * spread, 3.0 * spread)
+    energy = float((off @ off) * (apart @ apart))
+    likeness = float(off @ apart) / max(1e-9, float(np.sqrt(energy)))
+    return spread / float(np.sqrt(2.0)) * abs(likeness)
 
 
 def unevenness(green: F32) -> float:

@@ -20,6 +20,7 @@ from auditor.group.limits import (
     SHARPEST,
     SIDES_AGREE,
     SKY_DRIFT_STOPS_PER_S,
+    TONE_STOPS,
 )
 from auditor.group.ratio import AlignedFrame, measure_attenuation
 from auditor.group.refusals import Refusals
@@ -142,14 +143,12 @@ def _pair(frame: AlignedFrame, other: AlignedFrame, i: int, j: int) -> GradPair 
         curve = fit_curve(y, tiles)
     if curve is None:
         return Why(Reason.NO_EDGE)
-    if not _can_be_glass(curve, tiles, other, y):
+    if held.by_tone_stops > TONE_STOPS or not _can_be_glass(curve, tiles, other, y):
         return Why(Reason.FOLLOWS_THE_SCENE)
-    parts = np.array_split(tiles, 3, axis=1)
-    tops = [side_top(y, row_medians(part), curve) for part in parts]
-    told = [top for top in tops if top is not None]
-    spread = max(told) - min(told) if len(told) >= 2 else math.inf
-    if spread > max(0.25, SIDES_AGREE * curve.top):
-        return Why(Reason.SIDES_DISAGREE, spread, max(0.25, SIDES_AGREE * curve.top))
+    spread, tilted, below = _sides_apart(y, tiles, curve)
+    allowed = max(0.25, SIDES_AGREE * curve.top)
+    if max(spread, tilted, below) > allowed:
+        return Why(Reason.SIDES_DISAGREE, max(spread, tilted, below), allowed)
     profile = profile_of(y, tiles, curve)
     return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread)
 
@@ -201,6 +200,24 @@ def _can_be_glass(curve: Curve, tiles: F32, other: AlignedFrame, y: F64) -> bool
         if min(int(bright.sum()), int(dark.sum())) >= SIDE_TILES:
             apart.append(float(np.median(held[bright]) - np.median(held[dark])))
     return len(apart) < 2 or float(np.median(np.abs(apart))) <= 0.4 * curve.top
+
+
+def _sides_apart(y: F64, tiles: F32, curve: Curve) -> tuple[float, float, float]:
+    """Return how far left, middle and right disagree: at the top, about the edge, below it.
+
+    About the edge a filter that stands aslant shows, below it a part of the ground in the sun.
+    """
+    sides = [row_medians(part) for part in np.array_split(tiles, 3, axis=1)]
+    tops = [top for top in (side_top(y, rows, curve) for rows in sides) if top is not None]
+    spread = max(tops) - min(tops) if len(tops) >= 2 else math.inf
+    half = max(0.04, curve.transition / 2.0)
+    zones = np.abs(y - curve.edge_at) <= half, y > curve.edge_at + half
+    apart = []
+    for zone in zones:
+        off = [(rows - curve.base - curve.stops(y))[zone & np.isfinite(rows)] for rows in sides]
+        told = [float(np.median(one)) for one in off if len(one) >= 3]
+        apart.append(max(told) - min(told) if len(told) >= 2 else 0.0)
+    return spread, apart[0], apart[1]
 
 
 def side_top(y: F64, rows: F64, curve: Curve) -> float | None:

@@ -134,6 +134,12 @@ DETAIL_CHANGE = Limit(
 FIRM_BLOCK_STOPS = Limit(
     0.12, "stops", "Median deviation within a block up to which its level says something."
 )
+TONE_STOPS = Limit(
+    0.06,
+    "stops",
+    "Glass holds back bright and dark ground side by side alike within this; the sun that goes in "
+    "or comes out does not.",
+)
 CORNER_LEAST_STOPS = Limit(0.1, "stops", "A fall-off to the corners of less is none.")
 CORNER_REACH = Limit(
     0.3, "squared radius", "Span from the middle outwards that tiles must cover to show a fall-off."
@@ -163,10 +169,18 @@ PACE_ERROR = Limit(
     0.2, "share of the drift", "Standard error of a drift that the pace of the light tells."
 )
 BEND_ERROR = Limit(
-    0.12, "share of the change", "Standard error of a drift between frames before and after."
+    0.15, "share of the change", "Standard error of a drift between frames before and after ..."
+)
+BENT_ERROR = Limit(
+    0.08,
+    "share of the change and of the bend",
+    "... and where frames of the shoot on both sides tell how the light bends.",
 )
 SUDDEN_ERROR = Limit(
     0.4, "share of the change", "The same where the light changed faster than daylight does."
+)
+BENT_LEAST_STOPS = Limit(
+    0.02, "stops", "Light that leaves the straight line between two frames by less keeps to it."
 )
 UNTOLD_STOPS_PER_MINUTE = Limit(
     0.15,
@@ -205,6 +219,20 @@ CLOUD_STOPS = Limit(
 )
 CLOUD_TRUST = Limit(0.7, "", "... so this is the most that is believed of so weak a filter.")
 UNEVEN_TRUST = Limit(0.3, "", "The most that is believed where parts of the picture disagree.")
+GRAD_SHORT_TRUST = Limit(
+    0.7,
+    "",
+    "The most that is believed where only the short frame has a graduated filter: one upside down "
+    "before the other looks the same.",
+)
+LIKE_ANOTHER_TRUST = Limit(
+    0.6, "", "The most that is believed where it may be a filter measured before in other light ..."
+)
+LIKE_ANOTHER_STOPS = Limit(1.75, "stops", "... so far apart at most ...")
+LIKE_ANOTHER_CAST_STOPS = Limit(0.02, "stops", "... and with casts that agree within this.")
+TONE_TRUST = Limit(
+    0.4, "", "The most that is believed where bright and dark ground lost light unlike."
+)
 SKY_TRUST = Limit(
     0.5, "", "The most that is believed where sky and ground disagree, or the sky alone is told."
 )
@@ -220,8 +248,12 @@ OFF_WHOLE_BOTH_TRUST = Limit(
     0.75, "", "... and this with frames before and after, unless the filter is known."
 )
 UNEVEN_ERROR = Limit(0.15, "share of the unevenness", "Standard error that unevenness adds.")
-SCATTERED_TRUST = Limit(
-    0.7, "", "The most that is believed where light was scattered: fog also holds some back evenly."
+SCATTERED_TRUST = Limit(0.7, "", "The most that is believed where light was scattered.")
+SCATTERED_ERROR = Limit(
+    0.35,
+    "share of the scattered light",
+    "Standard error that it adds: fog holds back evenly what it scatters, a lens without its hood "
+    "does not.",
 )
 CORNER_ERROR = Limit(0.05, "share of the fall-off", "Standard error that a fall-off leaves.")
 GRAD_ERROR_STOPS = Limit(0.04, "stops", "Standard error of a graduated filter that is taken out.")
@@ -238,6 +270,15 @@ SHORTEST_SPAN_S = Limit(15.0, "s", "Changes over less tell no pace.")
 LONGEST_SPAN_S = Limit(900.0, "s", "Changes over more tell none either.")
 PACE_REACH_S = Limit(900.0, "s", "Changes whose middle lies farther away are not asked.")
 LEAST_SPAN_S = Limit(45.0, "s", "Weighted span below which the pace is not known.")
+JUMP_SPAN_S = Limit(
+    120.0, "s", "Over more than this daylight itself may change by what a jump takes."
+)
+JUMP_STOPS = Limit(
+    0.15, "stops", "A change beyond the fastest daylight and this is a jump, as under clouds."
+)
+JUMPS_UNTOLD = Limit(
+    4.0, "changes", "How many changes without a jump the trust in steady light is worth beforehand."
+)
 UNSTEADY_STOPS_PER_S = Limit(
     0.06 / 60.0,
     "stops a second",

@@ -15,6 +15,11 @@ import numpy as np
 
 from auditor.group.drift import Series
 from auditor.group.limits import (
+    EVER_TRUST,
+    FASTEST_STOPS_PER_S,
+    JUMP_SPAN_S,
+    JUMP_STOPS,
+    JUMPS_UNTOLD,
     LEAST_SPAN_S,
     LONGEST_SPAN_S,
     PACE_REACH_S,
@@ -48,6 +53,31 @@ class Pace:
         begin, end = self.at_s - self.span_s / 2.0, self.at_s + self.span_s / 2.0
         near = (end >= first_s - PACE_REACH_S) & (begin <= last_s + PACE_REACH_S)
         return bool((near & (begin <= first_s)).any() and (near & (end >= last_s)).any())
+
+    @property
+    def jump_chance(self) -> float:
+        """How often the light jumped from one unfiltered frame to the next, as under clouds.
+
+        Between those so near in time that daylight would not show; few of them say little.
+        """
+        near = self.span_s <= JUMP_SPAN_S
+        change = np.abs(self.rates[near, 0]) - FASTEST_STOPS_PER_S
+        jumps = float((change * self.span_s[near] > JUMP_STOPS).sum())
+        return (jumps + JUMPS_UNTOLD * (1.0 - EVER_TRUST)) / (int(near.sum()) + JUMPS_UNTOLD)
+
+    def bend(self, first_s: float, last_s: float) -> float | None:
+        """Return by how much the pace changes between two moments, stops a second squared.
+
+        Told by the nearest stretches before and after; None where either is missing, or where
+        the light jumps.
+        """
+        near = np.abs(self.at_s - (first_s + last_s) / 2.0) <= PACE_REACH_S
+        before = np.flatnonzero(near & (self.at_s + self.span_s / 2.0 <= first_s + 1.0))
+        after = np.flatnonzero(near & (self.at_s - self.span_s / 2.0 >= last_s - 1.0))
+        if not len(before) or not len(after) or self.jump_chance > 2.0 * (1.0 - EVER_TRUST):
+            return None
+        i, j = before[self.at_s[before].argmax()], after[self.at_s[after].argmin()]
+        return float((self.rates[j, 0] - self.rates[i, 0]) / (self.at_s[j] - self.at_s[i]))
 
     def rate_at(self, moment_s: float) -> float | None:
         """Return the pace in stops a second at a moment; None where it is not known."""

@@ -12,6 +12,8 @@ import numpy as np
 from auditor.group.drift import between, mean_over_middle
 from auditor.group.limits import (
     BEND_ERROR,
+    BENT_ERROR,
+    BENT_LEAST_STOPS,
     FASTEST_STOPS_PER_S,
     LEVEL_ERROR_STOPS,
     NO_CLOUD_STOPS,
@@ -20,6 +22,7 @@ from auditor.group.limits import (
     POLARISER_LEAST_STOPS,
     POLARISER_MOST_STOPS,
     SUDDEN_ERROR,
+    TONE_STOPS,
     UNEVEN_COLOUR_STOPS,
     UNEVEN_SHARE,
     UNEVEN_STOPS,
@@ -69,6 +72,10 @@ class PairMeasurement:
         Standard error of the drift, where it is told.
     reddened_stops : float
         By how much the colours of the light may have changed meanwhile, still in the cast.
+    jump_chance : float
+        How often the light jumped between unfiltered frames of the shoot.
+    like_another_stops : float
+        How far it lies from another pair of the shoot that has the same cast; 0 where none does.
     """
 
     short: int
@@ -80,6 +87,8 @@ class PairMeasurement:
     drift_stops_per_min: float | None = None
     drift_error_stops: float = 0.0
     reddened_stops: float = 0.0
+    jump_chance: float = 0.0
+    like_another_stops: float = 0.0
 
 
 def measure(
@@ -94,10 +103,10 @@ def measure(
     direct = _held(view, long, [(short, 1.0)])
     if direct is None:
         return None
-    pair = PairMeasurement(short, long, direct, direct.stops)
+    pair = PairMeasurement(short, long, direct, direct.stops, jump_chance=pace.jump_chance)
     if before is None or after is None:
         return _by_pace(view, pair, pace)
-    return _by_both_sides(view, pair, before, after)
+    return _by_both_sides(view, pair, before, after, pace)
 
 
 def no_filter(view: SetupView, pair: PairMeasurement, settings: GroupSettings) -> Why | None:
@@ -107,6 +116,8 @@ def no_filter(view: SetupView, pair: PairMeasurement, settings: GroupSettings) -
         return Why(Reason.TOO_WEAK, stops, settings.filter_least_stops)
     if direct.overlap < PAIR_LEAST_OVERLAP:
         return Why(Reason.LITTLE_SHARED, direct.overlap, PAIR_LEAST_OVERLAP)
+    if stops < NO_CLOUD_STOPS and direct.by_tone_stops > TONE_STOPS:
+        return Why(Reason.UNEVEN, direct.by_tone_stops, float(TONE_STOPS))
     cloud = stops < NO_CLOUD_STOPS and not may_be_polariser(view, pair)
     if cloud and is_uneven(view, pair):
         return Why(Reason.UNEVEN, direct.uneven_stops, _most_uneven(stops))
@@ -159,11 +170,13 @@ def _by_pace(view: SetupView, pair: PairMeasurement, pace: Pace) -> PairMeasurem
 
 
 def _by_both_sides(
-    view: SetupView, pair: PairMeasurement, before: int, after: int
+    view: SetupView, pair: PairMeasurement, before: int, after: int, pace: Pace
 ) -> PairMeasurement:
     """Hold the long frame against what lies between the frames before and after, tile by tile.
 
-    Where no tile is recorded by all three, the levels of the frames tell the drift.
+    Where no tile is recorded by all three, the levels of the frames tell the drift. Light that
+    falls ever faster leaves the straight line between the two, by ``b (t - t0) (t1 - t) / 2``
+    under it, where other frames of the shoot tell the bend b.
     """
     at, level = view.series.middle_s, view.series.level_stops
     change = _change(view, before, after)
@@ -172,36 +185,47 @@ def _by_both_sides(
         float(view.series.time_s[pair.long]), change,
     )  # fmt: skip
     weights = [(before, 1.0 - place.weight_after), (after, place.weight_after)]
+    told = pace.bend(float(at[before]), float(at[after])) if view.series.timed else None
+    bent = (told or 0.0) / 2.0 * float((at[before] - at[pair.long]) * (at[after] - at[pair.long]))
+    bent = bent if abs(bent) > BENT_LEAST_STOPS else 0.0
+    off_line = place.mean_stops + bent
     both = _held(view, pair.long, weights)
     if both is None:
         expected = sum(weight * float(level[index]) for index, weight in weights)
-        drift = expected + place.mean_stops - float(level[pair.short])
+        drift = expected + off_line - float(level[pair.short])
         stops = _raised(pair.direct.stops, drift)
     else:
-        stops = _raised(both.stops, place.mean_stops)
+        stops = _raised(both.stops, off_line)
         share = place.weight_after if pair.short == before else place.weight_after - 1.0
-        drift = change * share + place.mean_stops
+        drift = change * share + off_line
     other = after if pair.short == before else before
     minutes = max(1e-6, view.minutes_between(before, after))
-    pace = change / minutes if view.series.timed else None
+    per_minute = change / minutes if view.series.timed else None
     return replace(
         pair,
         stops=stops,
         drift_stops=drift,
         other=other,
-        drift_stops_per_min=pace,
-        drift_error_stops=_drift_error(view, pair.long, change, float(at[after] - at[before])),
+        drift_stops_per_min=per_minute,
+        drift_error_stops=_drift_error(
+            view, pair.long, change, float(at[after] - at[before]), None if told is None else bent
+        ),
     )
 
 
-def _drift_error(view: SetupView, long: int, change: float, span_s: float) -> float:
+def _drift_error(
+    view: SetupView, long: int, change: float, span_s: float, bent: float | None = None
+) -> float:
     """Return what a drift told by frames before and after may be off by.
 
     Light that changes faster than daylight does went at once, nobody knows when; and the end of
-    noise reduction may be what a stamp tells, which takes as long again.
+    noise reduction may be what a stamp tells, which takes as long again. ``bent`` is by how much
+    other frames tell that the light left the straight line.
     """
     sudden = abs(change) > LEVEL_ERROR_STOPS + FASTEST_STOPS_PER_S * span_s
     error = (SUDDEN_ERROR if sudden else BEND_ERROR) * abs(change)
+    if bent is not None and not sudden:
+        error = BENT_ERROR * (abs(change) + abs(bent))
     if view.setup.shots[long].facts.exposure.stamp_at_end:
         late_s = float(view.series.time_s[long])
         error = math.hypot(error, change * min(1.0, late_s / max(1.0, span_s)))

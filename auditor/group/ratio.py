@@ -7,7 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.group.evenness import corner_fall_off, radius_squared, scattered_light, unevenness
+from auditor.group.evenness import (
+    by_tone,
+    corner_fall_off,
+    radius_squared,
+    scattered_light,
+    unevenness,
+)
 from auditor.group.horizon import Horizon, find_horizon
 from auditor.group.limits import (
     CAST_UNEVEN_STOPS,
@@ -15,6 +21,7 @@ from auditor.group.limits import (
     DETAIL_CHANGE,
     DETAIL_SPEAKS,
     SKY_APART_STOPS,
+    TONE_STOPS,
 )
 from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32, F64, Bool, median_known
@@ -93,6 +100,8 @@ class Attenuation:
         By how much scattered light lifts the median tone that was used; it is taken out.
     colour_uneven_stops : float
         How far parts of the picture disagree about the cast.
+    by_tone_stops : float
+        How far bright and dark places of the ground that lie side by side disagree.
     """
 
     stops: dict[str, float]
@@ -107,6 +116,7 @@ class Attenuation:
     corner_stops: float = 0.0
     scattered_stops: float = 0.0
     colour_uneven_stops: float = 0.0
+    by_tone_stops: float = 0.0
 
     @property
     def main(self) -> float:
@@ -147,13 +157,18 @@ def measure_attenuation(
     filled = _filled(frame, others, green, moved)
     plain, water = _clear_of(density, still, filled)
     by_water = plain is water or int(np.isfinite(plain).sum()) < LEAST_STILL
-    part = _chosen(water if by_water else plain, water, _horizon(frame, them))
+    horizon = _horizon(frame, them)
+    part = _chosen(water if by_water else plain, water, horizon)
     if part is None:
         return None
     by_water = by_water or part.by_water
     corner = 0.0 if by_water else corner_fall_off(part.tiles, part.core)
     used = part.tiles - np.float32(corner) * radius_squared(part.tiles.shape)
-    lift = scattered_light(used, _expected(frame, others, frame.image.main, floors))
+    expected = _expected(frame, others, frame.image.main, floors)
+    lift = scattered_light(used, expected)
+    ground = slice(green.shape[0] // 2 if horizon is None else max(0, horizon + 1), None)
+    tones = expected - np.asarray(still, dtype=np.float32) / np.float32(2.0)
+    tone = by_tone((plain + lift)[ground], tones[ground])
     used = used + lift
     core = core_of_rows(used) if by_water else half_sample_mode(used)
     if core is None:
@@ -169,7 +184,9 @@ def measure_attenuation(
             tints[name] = theirs - green - lift
     uneven = max((unevenness(tint) for tint in tints.values()), default=0.0)
     stops = {frame.image.colours[frame.image.main]: core.value}
-    for name, tint in tints.items() if uneven <= CAST_UNEVEN_STOPS else ():
+    for name, tint in (
+        tints.items() if max(uneven - CAST_UNEVEN_STOPS, tone - TONE_STOPS) <= 0 else ()
+    ):
         cast = half_sample_mode(tint[near])
         if cast is not None:
             stops[name] = core.value + cast.value
@@ -187,6 +204,7 @@ def measure_attenuation(
         corner_stops=corner,
         scattered_stops=scattered,
         colour_uneven_stops=uneven,
+        by_tone_stops=tone,
     )
 
 

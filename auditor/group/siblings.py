@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from auditor.group.confidence import confidence, doubts
 from auditor.group.known import recognised
-from auditor.group.limits import LEAST_TOLERANCE_STOPS, WEAK_STOPS
+from auditor.group.limits import (
+    LEAST_TOLERANCE_STOPS,
+    LIKE_ANOTHER_CAST_STOPS,
+    LIKE_ANOTHER_STOPS,
+    WEAK_STOPS,
+)
 from auditor.group.match import density_map, pair_match
 from auditor.group.pace import Pace
 from auditor.group.pairing import (
@@ -44,10 +50,12 @@ def find_siblings(
     """
     pairs = [(view, pair) for view in views for pair in _pairs(view, pace, settings, refusals)]
     for view, pair in pairs:
-        others = (other for there, other in pairs if there is not view)
+        others = [other for there, other in pairs if there is not view]
         strong = pair.stops[view.main] >= WEAK_STOPS
         again = strong and any(_alike(pair.stops, other.stops) for other in others)
-        yield _record(view, pair, known, again=again)
+        apart = [_apart_by_light(pair.stops, other.stops, view.main) for other in others]
+        like = replace(pair, like_another_stops=min(filter(None, apart), key=abs, default=0.0))
+        yield _record(view, like, known, again=again)
 
 
 def _alike(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
@@ -55,6 +63,19 @@ def _alike(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
     return one.keys() == other.keys() and all(
         abs(stops - other[name]) <= LEAST_TOLERANCE_STOPS for name, stops in one.items()
     )
+
+
+def _apart_by_light(one: Mapping[str, float], other: Mapping[str, float], main: str) -> float:
+    """Return by how many stops one filter lies over another that may be the same in other light.
+
+    0 where it is told from the other by its cast, by next to no stops, or by more than the sun
+    takes as it goes in.
+    """
+    apart = {name: stops - other[name] for name, stops in one.items() if name in other}
+    stops = apart.pop(main)
+    casts_agree = all(abs(colour - stops) <= LIKE_ANOTHER_CAST_STOPS for colour in apart.values())
+    near = LEAST_TOLERANCE_STOPS < abs(stops) <= LIKE_ANOTHER_STOPS
+    return stops if near and casts_agree and apart else 0.0
 
 
 def _pairs(

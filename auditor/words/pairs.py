@@ -50,6 +50,22 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
     Doubt.COLOURS_UNEVEN: lambda stops: (
         f"The colours lost light too unevenly over the picture, by {stops}, to tell a cast."
     ),
+    Doubt.BY_TONE: lambda stops: (
+        f"Bright and dark ground side by side lost light unlike, by {stops}: the sun may have gone "
+        "in or come out between the two. No cast is told."
+    ),
+    Doubt.GRAD_SHORT_ONLY: lambda _: (
+        "Only the short frame seems to have a graduated filter: one upside down before the long "
+        "frame would look the same."
+    ),
+    Doubt.LIGHT_JUMPS: lambda _: (
+        "The light jumped between other frames of the shoot, as under broken clouds: it may have "
+        "jumped here too."
+    ),
+    Doubt.LIKE_ANOTHER: lambda stops: (
+        f"Another pair has the same cast and lies {stops} apart: it may be the same filter in "
+        "other light."
+    ),
     Doubt.WEAK: lambda _: (
         "So weak a filter, and no frame after it without one: it may have been a cloud."
     ),

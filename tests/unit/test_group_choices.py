@@ -81,15 +81,12 @@ def test_a_filter_told_by_a_few_tiles_is_not_sure(tiles: int, least: float, most
         stops={}, core=cast(Core, core), overlap=1.0, uneven_stops=0.0,
         tiles=np.zeros((1, 1), np.float32), filled=np.zeros((1, 1), np.float32),
     )  # fmt: skip
-    pair = SimpleNamespace(
-        direct=direct, stops={"G": 10.0}, drift_stops=0.0, other=2, short=0, long=1,
-        drift_error_stops=0.0, reddened_stops=0.0,
-    )  # fmt: skip
+    pair = PairMeasurement(0, 1, direct, {"G": 10.0}, drift_stops=0.0, other=2)
     exposure = SimpleNamespace(f_number=11.0)
     image, facts = SimpleNamespace(colours=()), SimpleNamespace(exposure=exposure)
     setup = SimpleNamespace(shots=[SimpleNamespace(image=image, facts=facts)] * 2)
-    view = SimpleNamespace(main="G", density=lambda long, others: None, setup=setup)
-    told = confidence(cast(SetupView, view), cast(PairMeasurement, pair))
+    view = SimpleNamespace(main="G", density=lambda *_: None, setup=setup, grads=())
+    told = confidence(cast(SetupView, view), pair)
     assert least <= told <= most
 
 

@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from auditor.group.confidence import confidence, doubts
-from auditor.group.evenness import scattered_light
+from auditor.group.evenness import by_tone, scattered_light
 from auditor.group.pairing import PairMeasurement, _drift_error
 from auditor.group.ratio import Attenuation, core_of_rows
+from auditor.group.siblings import _apart_by_light
 from auditor.group.view import SetupView
 from auditor.model.arrays import F32
 from auditor.model.half_sample_mode import Core
@@ -23,6 +24,7 @@ from tests.shoot_plans import SIX, coast
 from tests.told import group_shoot
 
 NONE = np.zeros((1, 1), np.float32)
+OF_DRIFT = ("drift_error_stops", "jump_chance", "like_another_stops")
 
 
 def setting(
@@ -30,7 +32,7 @@ def setting(
     spread: float = 0.0, count: int = 400, drift: float | None = 0.0, **more: Any,
 ) -> tuple[SetupView, PairMeasurement]:  # fmt: skip
     """A pair with frames before and after unless ``drift`` is None, well but for what is said."""
-    of_drift = {key: more.pop(key) for key in ("drift_error_stops",) if key in more}
+    of_drift = {key: more.pop(key) for key in OF_DRIFT if key in more}
     of_pair: dict[str, Any] = {
         "stops": {"G": stops}, "core": Core(stops, spread, count, count), "overlap": 1.0,
         "uneven_stops": 0.0, "tiles": NONE, "filled": NONE, **more,
@@ -38,7 +40,7 @@ def setting(
     facts = SimpleNamespace(exposure=SimpleNamespace(f_number=f_number))
     shot = SimpleNamespace(image=SimpleNamespace(colours=("G",)), facts=facts)
     view = SimpleNamespace(
-        main="G", setup=SimpleNamespace(shots=[shot] * 3),
+        main="G", setup=SimpleNamespace(shots=[shot] * 3), grads=(),
         minutes_between=lambda short, long: minutes,
         density=lambda long, others: NONE if grad else None,
     )  # fmt: skip
@@ -59,7 +61,14 @@ def setting(
         ({"spread": 0.5}, 0.74),
         ({"count": 75}, 0.475),
         ({"drift_error_stops": 0.1}, 0.63),
-        ({"scattered_stops": 0.2}, 0.7),
+        ({"scattered_stops": 0.05}, 0.7),
+        ({"scattered_stops": 0.2}, 0.6),
+        ({"by_tone_stops": 0.05}, 0.95),
+        ({"like_another_stops": 1.0}, 0.6),
+        ({"jump_chance": 0.05}, 0.95),
+        ({"jump_chance": 0.4}, 0.6),
+        ({"jump_chance": 0.4, "stops": 6.3}, 0.47),
+        ({"by_tone_stops": 0.07}, 0.4),
         ({"sky_more_stops": 0.6}, 0.5),
         ({"f_number": None}, 0.5),
         ({"uneven_stops": 2.0}, 0.08),
@@ -89,6 +98,9 @@ def test_each_thing_costs_its_share_of_belief(told: dict[str, Any], expected: fl
         ({"f_number": None}, Doubt.NO_APERTURE),
         ({"scattered_stops": 0.2}, Doubt.SCATTERED),
         ({"corner_stops": -0.4}, Doubt.CORNERS),
+        ({"by_tone_stops": 0.07}, Doubt.BY_TONE),
+        ({"like_another_stops": 1.0}, Doubt.LIKE_ANOTHER),
+        ({"jump_chance": 0.11}, Doubt.LIGHT_JUMPS),
     ],
     ids=str,
 )
@@ -126,11 +138,11 @@ def test_what_another_set_up_measured_as_well_is_no_cloud_unless_clouds_take_so_
 @pytest.mark.parametrize(
     ("change", "span_s", "at_end", "expected"),
     [
-        (-0.5, 300.0, False, 0.06),
+        (-0.5, 300.0, False, 0.075),
         (-0.5, 60.0, False, 0.2),
-        (-0.38, 60.0, False, 0.046),
+        (-0.38, 60.0, False, 0.057),
         (-0.42, 60.0, False, 0.168),
-        (-0.5, 300.0, True, 0.221),
+        (-0.5, 300.0, True, 0.226),
         (0.0, 60.0, False, 0.0),
     ],
 )
@@ -143,6 +155,55 @@ def test_light_that_changes_at_once_and_stamps_of_the_end_leave_a_drift_less_sur
     view = SimpleNamespace(setup=SimpleNamespace(shots=shots), series=series)
     told = _drift_error(cast(SetupView, view), 0, change, span_s)
     assert told == pytest.approx(expected, abs=0.002)
+
+
+@pytest.mark.parametrize(("bent", "expected"), [(None, 0.075), (0.0, 0.04), (-0.1, 0.048)])
+def test_a_drift_is_surer_where_other_frames_tell_its_bend(
+    bent: float | None, expected: float
+) -> None:
+    exposure = SimpleNamespace(stamp_at_end=False)
+    shots = [SimpleNamespace(facts=SimpleNamespace(exposure=exposure))]
+    view = SimpleNamespace(setup=SimpleNamespace(shots=shots))
+    told = _drift_error(cast(SetupView, view), 0, -0.5, 300.0, bent)
+    assert told == pytest.approx(expected, abs=0.002)
+
+
+@pytest.mark.parametrize(("falls", "bent"), [(0.14, False), (0.2, True)])
+def test_from_where_on_light_leaves_the_straight_line(falls: float, bent: bool) -> None:
+    shoot = Shoot(1, light=lambda t: -falls * (t / 200.0) ** 2)
+    for at_s in (0.0, 60.0, 120.0, 180.0):
+        shoot.take(coast(1, 1), at_s)
+    shoot.take(coast(1), 200.0)
+    shoot.take(coast(1), 240.0, 64.0, nd=SIX)
+    for at_s in (340.0, 400.0):
+        shoot.take(coast(1), at_s)
+    (pair,) = group_shoot(shoot.frames, GroupSettings()).siblings
+    true = -falls * (1.36**2 - 1.0)
+    assert (abs((pair.light_drift_stops or 0.0) - true) <= 0.01) is bent
+
+
+def test_bright_and_dark_ground_side_by_side() -> None:
+    rng = np.random.default_rng(3)
+    tones = rng.normal(0.0, 1.0, (40, 96)).astype(np.float32)
+    noise = 0.02 * rng.standard_normal(tones.shape).astype(np.float32)
+    assert by_tone(noise, tones) <= 0.003
+    assert by_tone(0.1 * tones + noise, tones) == pytest.approx(0.1, abs=0.01)
+    assert by_tone(-0.1 * tones + noise, tones) == pytest.approx(0.1, abs=0.01)
+    own = rng.normal(0.0, 0.1, tones.shape).astype(np.float32)
+    assert by_tone(own, tones) <= 0.01, "what scatters by itself does not go with the tone"
+    few = np.where(rng.random(tones.shape) < 0.2, tones, np.float32(np.nan))
+    assert by_tone(few, tones) == 0.0, "too few tiles"
+
+
+@pytest.mark.parametrize(("apart", "told"), [(0.1, 0.0), (0.3, 0.3), (-1.6, -1.6), (2.0, 0.0)])
+def test_how_far_a_filter_in_other_light_may_lie_from_itself(apart: float, told: float) -> None:
+    one = {"R": 6.1 + apart, "G": 6.0 + apart, "B": 5.95 + apart}
+    other = {"R": 6.1, "G": 6.0, "B": 5.95}
+    assert _apart_by_light(one, other, "G") == pytest.approx(told)
+    for cast_off in (0.016, -0.016):
+        assert _apart_by_light(one | {"R": one["R"] + cast_off}, other, "G") == pytest.approx(told)
+    assert _apart_by_light(one | {"R": one["R"] + 0.025}, other, "G") == 0.0
+    assert _apart_by_light({"G": 6.0 + apart}, other, "G") == 0.0, "no cast is told"
 
 
 def test_scattered_light_is_found_by_the_tones_it_lifts_and_nowhere_else() -> None:

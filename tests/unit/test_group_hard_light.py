@@ -12,11 +12,11 @@ from auditor.group.evenness import corner_fall_off
 from auditor.model.audit import SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.half_sample_mode import half_sample_mode
-from auditor.model.rejected import GroupKind
+from auditor.model.rejected import GroupKind, Reason
 from auditor.model.remark import Doubt
 from auditor.model.settings import GroupSettings
 from auditor.words.pairs import _SENTENCES
-from tests.before_the_lens import corners, polarised
+from tests.before_the_lens import corners, patch, polarised, sunlit
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, coast
 from tests.shoot_scene import Scene
@@ -221,6 +221,39 @@ def test_without_a_clock_a_bare_horizon_joins_nothing(seed: int) -> None:
     found = grouped(shoot)
     assert len(found.setups) == 2
     assert GroupKind.SETUP in {one.what for one in found.rejected}
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_sun_that_goes_in_over_light_and_shade_is_no_filter_and_no_grad(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0, through=sunlit(3.0, seed))
+    shoot.take(place, 20.0, 0.5)
+    shoot.take(place, 40.0, through=sunlit(3.0, seed))
+    found = grouped(shoot)
+    assert (found.siblings, found.grads) == ((), ())
+    assert Reason.UNEVEN in {one.reason for one in found.rejected}
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("size", [0.15, 0.25, 0.35])
+def test_a_patch_of_light_on_the_ground_is_no_grad(seed: int, size: float) -> None:
+    for x in (0.25, 0.5):
+        shoot, place = Shoot(seed), coast(seed)
+        shoot.take(place, 0.0)
+        shoot.take(place, 20.0, through=patch(1.5, x, 0.75, size))
+        assert grouped(shoot).grads == ()
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_grad_on_the_short_frame_only_may_be_one_upside_down_before_the_long_one(
+    seed: int,
+) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0, grad=GLASSES[2])
+    shoot.take(place, 20.0, 8.0, nd=SIX)
+    pair = only(shoot)
+    assert Doubt.GRAD_SHORT_ONLY in doubts(pair)
+    assert pair.confidence <= 0.7
 
 
 def test_each_doubt_has_its_sentence() -> None:

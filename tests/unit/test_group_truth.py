@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.pair_effects import UNSEEN
 from tests.pair_truths import (
     BEGIN,
     CHANCES,
@@ -14,7 +15,6 @@ from tests.pair_truths import (
     PAGE,
     PICTURE,
     SEEDS,
-    UNSEEN,
     WITHIN_CAST_STOPS,
     chances,
     measured,
