@@ -250,7 +250,7 @@ OFF_WHOLE_BOTH_TRUST = Limit(
 UNEVEN_ERROR = Limit(0.15, "share of the unevenness", "Standard error that unevenness adds.")
 SCATTERED_TRUST = Limit(0.7, "", "The most that is believed where light was scattered.")
 SCATTERED_ERROR = Limit(
-    0.35,
+    0.3,
     "share of the scattered light",
     "Standard error that it adds: fog holds back evenly what it scatters, a lens without its hood "
     "does not.",

@@ -62,7 +62,7 @@ def setting(
         ({"count": 75}, 0.475),
         ({"drift_error_stops": 0.1}, 0.63),
         ({"scattered_stops": 0.05}, 0.7),
-        ({"scattered_stops": 0.2}, 0.6),
+        ({"scattered_stops": 0.2}, 0.63),
         ({"by_tone_stops": 0.05}, 0.95),
         ({"like_another_stops": 1.0}, 0.6),
         ({"jump_chance": 0.05}, 0.95),
