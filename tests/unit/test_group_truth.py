@@ -48,7 +48,9 @@ def test_what_is_wrong_is_not_called_sure(seeds: range) -> None:
 @pytest.mark.parametrize("seeds", [SEEDS, OTHER_SEEDS], ids=["fitted by", "others"])
 def test_the_stated_chance_is_that_which_is_found(seeds: range) -> None:
     for stated, found, count in reliability(seeds):
-        assert found == pytest.approx(stated, abs=0.1 + 1.6 * np.sqrt(stated / count)), stated
+        by_chance = 1.6 * np.sqrt(stated / count)
+        assert stated - found <= 0.08 + by_chance, stated
+        assert found - stated <= 0.15 + by_chance, "modest by more than is wise"
     all_of = measured(seeds)
     stated_all = np.mean([told.confidence for told in all_of])
     assert np.mean([told.right for told in all_of]) == pytest.approx(stated_all, abs=0.08)
