@@ -175,13 +175,7 @@ def measure_attenuation(
         return None
     scattered = float(np.median(lift[np.isfinite(used)]))
     near = np.abs(used - core.value) <= max(0.08, 2.0 * core.spread)
-    tints = {}
-    for colour, name in enumerate(frame.image.colours):
-        if colour != frame.image.main:
-            theirs = _difference(frame, others, colour, floors)
-            if scattered:
-                theirs = theirs + scattered_light(theirs, _expected(frame, others, colour, floors))
-            tints[name] = theirs - green - lift
+    tints = _tints(frame, others, green + lift, floors, scattered=scattered > 0)
     uneven = max((unevenness(tint) for tint in tints.values()), default=0.0)
     stops = {frame.image.colours[frame.image.main]: core.value}
     for name, tint in (
@@ -206,6 +200,25 @@ def measure_attenuation(
         colour_uneven_stops=uneven,
         by_tone_stops=tone,
     )
+
+
+def _tints(
+    frame: AlignedFrame,
+    others: Sequence[tuple[AlignedFrame, float]],
+    green: F32,
+    floors: float,
+    *,
+    scattered: bool,
+) -> dict[str, F32]:
+    """Return by how much more than the main colour each other one was held back."""
+    tints = {}
+    for colour, name in enumerate(frame.image.colours):
+        if colour != frame.image.main:
+            theirs = _difference(frame, others, colour, floors)
+            if scattered:
+                theirs = theirs + scattered_light(theirs, _expected(frame, others, colour, floors))
+            tints[name] = theirs - green
+    return tints
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
