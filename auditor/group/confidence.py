@@ -44,21 +44,6 @@ from auditor.group.pairing import PairMeasurement, is_uneven, may_be_polariser
 from auditor.group.view import SetupView
 from auditor.model.remark import Doubt, PairDoubt
 
-_TRUST = {
-    Doubt.ONE_SIDE: ONE_SIDE_TRUST,
-    Doubt.WEAK: WEAK_TRUST,
-    Doubt.CLOUD: CLOUD_TRUST,
-    Doubt.UNEVEN: UNEVEN_TRUST,
-    Doubt.POLARISER: UNEVEN_TRUST,
-    Doubt.SKY_ALONE: SKY_TRUST,
-    Doubt.SKY_HELD_MORE: SKY_TRUST,
-    Doubt.SCATTERED: SCATTERED_TRUST,
-    Doubt.BY_TONE: TONE_TRUST,
-    Doubt.LIKE_ANOTHER: LIKE_ANOTHER_TRUST,
-    Doubt.GRAD_SHORT_ONLY: GRAD_SHORT_TRUST,
-    Doubt.NO_APERTURE: SKY_TRUST,
-}
-
 
 def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> float:
     """Return the chance that the figure lies within a tenth of a stop.
@@ -87,11 +72,30 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
         adrift = _within(math.hypot(error, UNTOLD_STOPS_PER_MINUTE * minutes))
         steady = max(0.0, MOST_STEADY - STEADY_LOSS * abs(_off_whole(view, pair)))
         chance = steady * chance + (1.0 - steady) * adrift
-    trust = [_TRUST.get(doubt.code, 1.0) for doubt in doubts(view, pair, known=known)]
+    trust = [most_believed(doubt.code) for doubt in doubts(view, pair, known=known)]
     if not known and abs(_off_whole(view, pair)) > OFF_WHOLE_STOPS:
         trust.append(float(OFF_WHOLE_TRUST if drift is None else OFF_WHOLE_BOTH_TRUST))
     no_jump = min(1.0, (1.0 - pair.jump_chance) / EVER_TRUST)
     return min(1.0, held.core.count / 150.0) * min([EVER_TRUST, *trust]) * no_jump * chance
+
+
+def most_believed(code: Doubt) -> float:
+    """Return the most that is believed of a pair with a doubt."""
+    trust = {
+        Doubt.ONE_SIDE: ONE_SIDE_TRUST,
+        Doubt.WEAK: WEAK_TRUST,
+        Doubt.CLOUD: CLOUD_TRUST,
+        Doubt.UNEVEN: UNEVEN_TRUST,
+        Doubt.POLARISER: UNEVEN_TRUST,
+        Doubt.SKY_ALONE: SKY_TRUST,
+        Doubt.SKY_HELD_MORE: SKY_TRUST,
+        Doubt.SCATTERED: SCATTERED_TRUST,
+        Doubt.BY_TONE: TONE_TRUST,
+        Doubt.LIKE_ANOTHER: LIKE_ANOTHER_TRUST,
+        Doubt.GRAD_SHORT_ONLY: GRAD_SHORT_TRUST,
+        Doubt.NO_APERTURE: SKY_TRUST,
+    }
+    return trust.get(code, 1.0)
 
 
 def _within(error_stops: float) -> float:
