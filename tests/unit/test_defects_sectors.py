@@ -11,7 +11,13 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from auditor.defects.borders import sample_sectors
-from auditor.defects.sectors import PlainChunk, broken_sectors, empty_sectors, foreign_sectors
+from auditor.defects.sectors import (
+    PlainChunk,
+    broken_sectors,
+    empty_sectors,
+    foreign_sectors,
+    foreign_throughout,
+)
 from auditor.defects.stuck_bits import stuck_runs
 from auditor.examine import examine_file
 from auditor.model.settings import MeasureSettings
@@ -191,15 +197,15 @@ def test_a_low_bit_that_is_stuck_among_mixed_ones_is_told(bit: int) -> None:
     assert broken_sectors(values, WHOLE, 2) == [place(401), place(402)]
 
 
-def test_a_bit_that_is_seldom_in_the_picture_is_not_called_stuck_where_it_lacks() -> None:
-    """Above and below it changes 32 times in a sector: a scene's edge can do that between."""
+@pytest.mark.parametrize(("every", "told"), [(13, False), (9, True)])
+def test_a_bit_is_called_stuck_only_where_it_often_changes_around(every: int, told: bool) -> None:
+    """In the rows around it changes 39 and 57 times in a sector: an edge may do the former."""
     values = np.full((ROWS, COLS), 1000, dtype=np.uint16)
-    values[:, ::16] += 64 - 1000 % 64 + 20
-    values[:, 1::16] += 64 - 1000 % 64 + 20
-    assert broken_sectors(values, WHOLE, 2) == []
+    values[:, np.arange(COLS) // 2 % every == 0] -= np.uint16(64)
     sector(values, 401)[:] = 1000
-    samples = sample_sectors(values.ravel(), -OFFSET % 512 // 2, 2 * COLS)
-    assert list(stuck_runs(values.ravel(), samples, 2 * COLS)) == []
+    flat = values.ravel()
+    samples = sample_sectors(flat, -OFFSET % 512 // 2, 2 * COLS)
+    assert bool(list(stuck_runs(flat, samples, 2 * COLS))) is told
 
 
 def rates(steps_dn: float, noise_dn: float = 20.0) -> int:
@@ -214,8 +220,8 @@ def rates(steps_dn: float, noise_dn: float = 20.0) -> int:
 
 
 def test_smooth_data_that_are_lighter_by_three_times_their_noise_are_told() -> None:
-    assert rates(0.0) == 0
-    assert rates(20.0) <= 20
+    assert rates(24.0) == 0
+    assert rates(36.0) >= 10
     assert rates(60.0) >= 36
 
 
@@ -232,3 +238,31 @@ def test_rough_data_among_smooth_ones_are_told() -> None:
             told[times] += bool(broken_sectors(values, WHOLE, 2))
     assert told[1.0] == 0
     assert told[8.0] >= 26
+
+
+@pytest.mark.parametrize(
+    ("sectors", "times", "share", "foreign"),
+    [
+        (8, 1.15, 1.0, False),
+        (8, 1.4, 1.0, True),
+        (8, 4.0, 0.33, False),
+        (8, 4.0, 0.47, True),
+        (1, 1.6, 1.0, False),
+        (1, 1.85, 1.0, True),
+    ],
+)
+def test_a_run_is_foreign_that_differs_so_much_more_than_the_rows_beside_it(
+    sectors: int, times: float, share: float, foreign: bool
+) -> None:
+    """Every row differs by 100 DN from the next of its colours, and the run by so many times that.
+
+    Where only a share of the run does, the rest is as the rows beside it. Of few sectors more is
+    asked for.
+    """
+    width, row, begin = 4096, 10, 10 * 4096 + 800
+    rows = 1000 + 100 * (np.arange(24) // 2 % 2)
+    values = np.repeat(rows[:, None], width, axis=1).astype(np.uint16)
+    assert values[row, 0] == 1100
+    end = begin + 256 * sectors
+    values.reshape(-1)[begin : begin + round(share * 256 * sectors)] = 1000 + round(100 * times)
+    assert foreign_throughout(values.ravel(), begin, end, width, 2) is foreign
