@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from auditor.defects.borders import sample_sectors
+from auditor.defects.borders import find_breaks, sample_sectors
 from auditor.defects.sectors import (
     PlainChunk,
     broken_sectors,
@@ -266,3 +266,45 @@ def test_a_run_is_foreign_that_differs_so_much_more_than_the_rows_beside_it(
     end = begin + 256 * sectors
     values.reshape(-1)[begin : begin + round(share * 256 * sectors)] = 1000 + round(100 * times)
     assert foreign_throughout(values.ravel(), begin, end, width, 2) is foreign
+
+
+def breaks_at(border: int, values: NDArray[np.uint16]) -> bool:
+    samples = sample_sectors(values.ravel(), -OFFSET % 512 // 2, 2 * COLS)
+    return border in find_breaks(values.ravel(), samples, COLS, 2)
+
+
+def lifted(shift: int, lift_dn: int, below_dn: int = 0) -> int:
+    """Of twenty even scenes with noise of 20 DN, how many break at a border.
+
+    What is behind it is lifted from so many pixels on, and three rows below by another amount.
+    """
+    told, border = 0, -OFFSET % 512 // 2 + 256 * 100
+    for seed in range(20):
+        values = np.random.default_rng(seed).normal(3000.0, 20.0, (60, COLS)).astype(np.uint16)
+        flat, below = values.reshape(-1), border + 3 * COLS
+        flat[border + shift : border + 256] += np.uint16(lift_dn)
+        flat[below : below + 256] += np.uint16(below_dn)
+        told += breaks_at(border, values)
+    return told
+
+
+def test_a_break_is_alone_in_its_row() -> None:
+    """Three rows below it all but as much steps, or little more than half."""
+    assert lifted(0, 400, 300) <= 6
+    assert lifted(0, 400, 240) >= 10
+
+
+def test_a_break_lies_exactly_at_the_border() -> None:
+    assert lifted(0, 120) == 20
+    assert 3 <= lifted(4, 120) <= 8
+
+
+def test_data_that_are_three_times_as_rough_break_there() -> None:
+    told = 0
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        values = rng.normal(3000.0, 20.0, (60, COLS)).astype(np.uint16)
+        part = sector(values, 100, 4)
+        part[:] = rng.normal(3000.0, 60.0, part.shape).astype(np.uint16)
+        told += breaks_at(-OFFSET % 512 // 2 + 256 * 100, values)
+    assert told >= 10
