@@ -146,9 +146,10 @@ def _pair(frame: AlignedFrame, other: AlignedFrame, i: int, j: int) -> GradPair 
     if held.by_tone_stops > TONE_STOPS or not _can_be_glass(curve, tiles, other, y):
         return Why(Reason.FOLLOWS_THE_SCENE)
     spread, tilted, below = _sides_apart(y, tiles, curve)
-    allowed = max(0.25, SIDES_AGREE * curve.top)
-    if max(spread, tilted, below) > allowed:
-        return Why(Reason.SIDES_DISAGREE, max(spread, tilted, below), allowed)
+    for apart, share in ((spread, SIDES_AGREE), (max(tilted, below), 2.0 * SIDES_AGREE)):
+        allowed = max(0.25, share * curve.top)
+        if apart > allowed:
+            return Why(Reason.SIDES_DISAGREE, apart, allowed)
     profile = profile_of(y, tiles, curve)
     return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread)
 

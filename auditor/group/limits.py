@@ -317,9 +317,10 @@ SHARPEST = Limit(
     "open (24 mm at f/16 are 1.5 mm; from 8 cm a fiftieth of a radian).",
 )
 SIDES_AGREE = Limit(
-    0.35,
+    0.16,
     "share of the density",
-    "Left, middle and right must show the same within this and 0.25 stop.",
+    "Left, middle and right must show the same at the top within this and 0.25 stop, twice as much "
+    "about the edge and below it.",
 )
 COLUMN_DROP_STOPS = Limit(
     0.2, "stops", "Where a column of the picture drops by this its sky may end."

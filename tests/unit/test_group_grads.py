@@ -14,10 +14,12 @@ from auditor.group.setups import SetupShots
 from auditor.group.shots import by_body
 from auditor.group.skies import kind_for
 from auditor.group.tile_image import tile_image
+from auditor.model.arrays import F32
 from auditor.model.audit import Grad, SkyBalance
 from auditor.model.grouping import Grouping
 from auditor.model.settings import GroupSettings
 from auditor.words.remarks import sentences
+from tests.before_the_lens import aslant, held, places
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, coast
 from tests.shoot_scene import Scene
@@ -95,6 +97,31 @@ def test_a_grad_with_a_uniform_filter_besides(seed: int) -> None:
     grad = only(shoot)
     assert grad.stops_at_top == pytest.approx(2.0, abs=0.1)
     assert any("6.0 stops less light besides" in note for note in grad.notes)
+
+
+@pytest.mark.parametrize(("more", "told"), [(0.4, True), (0.58, False)])
+def test_left_and_right_must_show_the_same_density(more: float, told: bool) -> None:
+    def sky_to_the_left(signal: F32) -> F32:
+        y, x = places(signal)
+        return held(signal, more * ((x < 1 / 3) & (y < 0.4)))
+
+    shoot, place = Shoot(1), Scene.invent(1, cloud_stops=0.05)
+    shoot.take(place, 0.0)
+    shoot.take(place, 5.0, grad=GradGlass(3.0, 0.42, 0.15), through=sky_to_the_left)
+    assert bool(grouped(shoot).grads) is told
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("degrees", [3.0, 8.0, 20.0, 30.0])
+def test_a_grad_aslant_is_told_where_its_edge_is_in_the_middle_or_not_at_all(
+    seed: int, degrees: float
+) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 16.0, nd=SIX, through=aslant(2.0, degrees))
+    for grad in grouped(shoot).grads:
+        assert grad.edge_at == pytest.approx(0.42, abs=0.05)
+        assert grad.stops_at_top == pytest.approx(2.0, abs=0.15)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
