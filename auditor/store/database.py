@@ -316,12 +316,14 @@ def meaning_of(
     reading : str, optional
         Of a store that was opened only to be read: what to do, as a sentence.
     """
-    code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+    extended = getattr(error, "sqlite_errorcode", None) or 0
+    code = extended & 0xFF
     text = str(error)
     spoilt = isinstance(error, UnicodeDecodeError) or any(said in text for said in _SAYS_DAMAGE)
     if spoilt or code in _MEANS_DAMAGE:
         return Damaged(text)
-    if code == sqlite3.SQLITE_FULL:
+    # a log's index that cannot grow is told as trouble of the disk, not as a full one
+    if code == sqlite3.SQLITE_FULL or extended == sqlite3.SQLITE_IOERR_SHMSIZE:
         return StoreFull(
             f"{path}: the disk is full. Make room; what is kept so far is safe. {_DO_WITHOUT}"
         )
