@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import signal
 from collections.abc import Iterator
 from concurrent.futures import Future
@@ -16,12 +15,6 @@ from pebble import ProcessPool
 from auditor.engine.limits import Limits
 from auditor.engine.worker import call, prepare
 
-HUGE_PAGES = ("GLIBC_TUNABLES", "glibc.malloc.hugetlb=1")
-"""Lets a worker have large memory in large pages where the system gives them when asked.
-
-The bytes of a file are new memory each time: asked for in small pages, they cost as much as reading
-them. What the user set for this variable stands."""
-
 GONE_WITHIN_S = 0.5
 
 
@@ -31,7 +24,7 @@ class Worker(SpawnProcess):
     def start(self) -> None:
         """Start with the signal blocked, which the child inherits, and bound to this process."""
         self.daemon = True  # whoever ends this process in good order ends its workers too
-        with _as_workers_begin():
+        with _interrupts_blocked():
             super().start()
 
 
@@ -114,12 +107,8 @@ class WorkerPool:
 
 
 @contextlib.contextmanager
-def _as_workers_begin() -> Iterator[None]:
-    """Block the interrupt key and set the environment: a child takes both from its parent."""
-    name, value = HUGE_PAGES
-    asked = name not in os.environ
-    if asked:
-        os.environ[name] = value
+def _interrupts_blocked() -> Iterator[None]:
+    """Block the interrupt key: a child takes that from its parent."""
     can_block = hasattr(signal, "pthread_sigmask")
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if can_block else None
     try:
@@ -127,5 +116,3 @@ def _as_workers_begin() -> Iterator[None]:
     finally:
         if before is not None:
             signal.pthread_sigmask(signal.SIG_SETMASK, before)
-        if asked:
-            os.environ.pop(name, None)

@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
 
-from auditor.engine.pool import HUGE_PAGES
-
 ROOT = Path(__file__).parents[2]
 
 Figures = dict[str, float]
@@ -49,11 +47,10 @@ def take_turns(names: Sequence[str], files: Sequence[str]) -> list[Turns]:
 
 
 def _started(name: str) -> subprocess.Popen[str]:
-    """Begin a part as workers begin, LibRaw alone too."""
+    """Begin a part in a process of its own."""
     return subprocess.Popen(
         [sys.executable, "-m", "tests.bench.parts", name],
         cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
-        env={**os.environ, **dict([HUGE_PAGES])},
     )  # fmt: skip
 
 

@@ -15,7 +15,6 @@ from auditor import examine
 from auditor.early import begun_engine
 from auditor.engine.limits import Limits
 from auditor.engine.local import LocalEngine
-from auditor.engine.pool import HUGE_PAGES
 from auditor.task import Named, examine_packed, get_ready
 from tests.engine_work import Job, work
 
@@ -58,18 +57,6 @@ def test_workers_are_other_processes_with_one_thread_each(engine: LocalEngine) -
     assert values[0] != os.getpid()
     assert values[1] == 1
     assert os.environ.get("OMP_NUM_THREADS") == before
-
-
-def test_workers_may_ask_for_large_pages_and_their_parent_keeps_its_environment(
-    engine: LocalEngine, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    name, wanted = HUGE_PAGES
-    monkeypatch.delenv(name, raising=False)
-    assert [outcome.value for outcome in engine.run(os.getenv, [name])] == [wanted]
-    assert name not in os.environ
-    engine.close()
-    monkeypatch.setenv(name, "glibc.malloc.arena_max=1")
-    assert [outcome.value for outcome in engine.run(os.getenv, [name])] == [os.environ[name]]
 
 
 def test_workers_are_recycled() -> None:
