@@ -37,10 +37,10 @@ for name in names:
         importlib.import_module(name)
 from auditor.engine.choose import usable_cores
 from auditor.engine.limits import Limits
-from auditor.engine.pool import _as_workers_begin
+from auditor.engine.pool import _interrupts_blocked
 from auditor.engine.worker import call, prepare
 prepare()
-with _as_workers_begin():
+with _interrupts_blocked():
     reply = call(pickle.dumps((len, "four")), Limits(9.0, 900))
 print(len(names), usable_cores() >= 1, *pickle.loads(reply)[:2])
 """

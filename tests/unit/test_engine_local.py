@@ -12,8 +12,8 @@ from typing import overload
 import pytest
 
 from auditor import examine
-from auditor.engine import worker
 from auditor.early import begun_engine
+from auditor.engine import worker
 from auditor.engine.limits import Limits
 from auditor.engine.local import LocalEngine
 from auditor.task import Named, examine_packed, get_ready
