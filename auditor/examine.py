@@ -11,7 +11,7 @@ from functools import cache
 from importlib import import_module
 
 from auditor.defects.limits import EMPTY_SHARE
-from auditor.engine.worker import apart, make_room_for
+from auditor.engine.worker import apart
 from auditor.measures.frame import FrameView
 from auditor.measures.mosaic import MosaicView
 from auditor.model.codes import Damage
@@ -62,7 +62,6 @@ def examine_packed(task: ExamineTask) -> Examined:
     began_s = time.monotonic()
     with apart():
         content = read_content(task.path)
-    make_room_for(len(content.data))
     read_s = time.monotonic() - began_s
     others = all_names() if task.of_others is None else task.of_others
     wanted = task.lacking.get(content.digest, others)

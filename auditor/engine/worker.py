@@ -107,7 +107,6 @@ def _set_ceiling(memory_limit_mb: int) -> None:
 
 class _Kept:
     memory = False
-    largest_bytes = 0
 
 
 @contextlib.contextmanager
@@ -131,17 +130,6 @@ def give_back() -> None:
     """Let the system have all memory that is free by now, where the library can (glibc)."""
     with contextlib.suppress(OSError, AttributeError, TypeError):
         _libc().malloc_trim(0)
-
-
-def make_room_for(size_bytes: int) -> None:
-    """Let the system have free memory before the largest work so far.
-
-    What is free lies in pieces of the size of earlier files. A larger one fits into none and would
-    be put behind them all: a sixth of a worker's peak.
-    """
-    if _Kept.memory and size_bytes > _Kept.largest_bytes:
-        _Kept.largest_bytes = size_bytes
-        give_back()
 
 
 def _set_malloc(name: int, value: int) -> bool:

@@ -13,7 +13,6 @@ import pytest
 
 from auditor import examine
 from auditor.early import begun_engine
-from auditor.engine import worker
 from auditor.engine.limits import Limits
 from auditor.engine.local import LocalEngine
 from auditor.task import Named, examine_packed, get_ready
@@ -226,20 +225,3 @@ def test_workers_begin_early_where_nothing_can_be_known(
     (tmp_path / "A.DNG").touch()
     begun_engine(engine, [str(tmp_path)], store=store, remembers=True)
     assert engine.is_running
-
-
-def test_free_memory_is_given_back_before_the_largest_file_so_far_alone(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    given: list[str] = []
-    monkeypatch.setattr(worker, "give_back", lambda: given.append("back"))
-    monkeypatch.setattr(worker._Kept, "memory", True)
-    monkeypatch.setattr(worker._Kept, "largest_bytes", 0)
-    told = []
-    for size_bytes in (40, 40, 30, 41, 41):
-        worker.make_room_for(size_bytes)
-        told.append(len(given))
-    assert told == [1, 1, 1, 2, 2]
-    monkeypatch.setattr(worker._Kept, "memory", False)
-    worker.make_room_for(50)
-    assert len(given) == 2, "what keeps no memory has none to give"
