@@ -203,7 +203,7 @@ def _placement(facts: Placement) -> Lesson:
     frames = [advice.frame for _, advice in facts.off] + [frame.id for frame in facts.dark]
     return Lesson(
         text=" ".join(parts),
-        evidence=counted(facts.of, "frame"),
+        evidence=(f"{len(frames)} of " if frames else "") + counted(facts.of, "frame"),
         frames=tuple(frames),
         code=FindingCode.HEADROOM_LEFT,
     )
