@@ -21,15 +21,15 @@ MOST = 101
 
 # One file may be measured under several settings: it counts once, as it was measured last.
 _MEASURED = """EXISTS (SELECT 1 FROM measure WHERE measure.frame_id = pile_up.frame_id
-        AND name = 'planes' AND version = ?1)
+        AND name = 'planes' AND version = ?)
     AND NOT EXISTS (SELECT 1 FROM frame AS own
         JOIN frame AS later ON later.content_key = own.content_key AND later.id > own.id
-        JOIN measure ON measure.frame_id = later.id AND name = 'planes' AND version = ?1
+        JOIN measure ON measure.frame_id = later.id AND name = 'planes' AND version = ?
         WHERE own.id = pile_up.frame_id)"""
 
 _OF_KEY = f"""SELECT make, model, serial, iso, bit_depth, plane, level_dn, from_dn, checksum
-    FROM pile_up WHERE make = ?2 AND model = ?3 AND serial = ?4 AND iso = ?5 AND bit_depth = ?6
-        AND plane = ?7 AND {_MEASURED}
+    FROM pile_up WHERE make = ? AND model = ? AND serial = ? AND iso = ? AND bit_depth = ?
+        AND plane = ? AND {_MEASURED}
     ORDER BY frame_id DESC LIMIT {MOST}"""
 
 Ask = Callable[[str, Sequence[Any]], list[Any]]
@@ -46,7 +46,7 @@ class StoredLevels(Mapping[LevelKey, tuple[tuple[float, float], ...]]):
     def __getitem__(self, key: LevelKey) -> tuple[tuple[float, float], ...]:
         if key not in self._fetched:
             texts = map(storable, key[:3])
-            rows = self._ask(_OF_KEY, (version_of("planes"), *texts, *key[3:]))
+            rows = self._ask(_OF_KEY, (*texts, *key[3:], *_versions()))
             self._fetched[key] = tuple(row[6:8] for row in rows if checksum(*row[:8]) == row[8])
         if not self._fetched[key]:
             raise KeyError(key)
@@ -57,12 +57,17 @@ class StoredLevels(Mapping[LevelKey, tuple[tuple[float, float], ...]]):
             self._ask(
                 f"""SELECT DISTINCT make, model, serial, iso, bit_depth, plane FROM pile_up
                 WHERE {_MEASURED} ORDER BY 1, 2, 3, 4, 5, 6""",
-                (version_of("planes"),),
+                _versions(),
             )
         )
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
+
+
+def _versions() -> tuple[int, int]:
+    """Return what the two marks of :data:`_MEASURED` stand for."""
+    return version_of("planes"), version_of("planes")
 
 
 NOON = 12
