@@ -65,7 +65,7 @@ class StoredLevels(Mapping[LevelKey, tuple[tuple[float, float], ...]]):
         return sum(1 for _ in self)
 
 
-def _versions() -> tuple[int, int]:
+def _versions() -> tuple[int | None, int | None]:
     """Return what the two marks of :data:`_MEASURED` stand for."""
     return version_of("planes"), version_of("planes")
 
