@@ -19,6 +19,7 @@ import numpy as np
 from auditor.advise.limits import LONGEST_S, MARGIN_STOPS, NEAR_S
 from auditor.clipping.limits import SMALL_LOSS
 from auditor.findings.base import is_lit
+from auditor.light.exposure import ev100
 from auditor.model.apertures import true_f_number
 from auditor.model.audit import FrameResult
 from auditor.model.codes import Loss
@@ -95,8 +96,7 @@ class _Borne:
 
 def settings_stops(time_s: float, f_number: float | None, iso: float | None) -> float:
     """Return ``log2(t ISO/100 / N²)``; an f-number that is absent counts as 1, an ISO as 100."""
-    aperture = true_f_number(f_number) if f_number else 1.0
-    return math.log2(time_s * (iso or 100.0) / 100.0 / aperture**2)
+    return -ev100(time_s, true_f_number(f_number) if f_number else 1.0, iso or 100.0)
 
 
 def frame_stops(frame: FrameResult) -> float | None:
