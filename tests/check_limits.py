@@ -31,6 +31,7 @@ ALSO: dict[str, tuple[str, ...]] = defaultdict(
     tuple,
     noise=("unit/test_measures_layouts.py", "unit/test_figures_frame.py"),
     detail=("unit/test_advise_keepers.py",),
+    advise=("unit/test_sidecar_marks.py",),
 )
 """Tests of a room's limits beside those that carry its name."""
 

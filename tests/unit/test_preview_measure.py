@@ -205,7 +205,7 @@ def corrected(stops: float) -> PreviewMeasurement:
 
 
 @pytest.mark.parametrize(
-    ("stops", "told"), [(0.0, True), (0.17, True), (0.35, False), (1.0, False)]
+    ("stops", "told"), [(0.0, True), (0.25, True), (0.35, False), (1.0, False)]
 )
 def test_a_preview_whose_corners_were_lifted_is_not_held_against_one_level(
     stops: float, told: bool

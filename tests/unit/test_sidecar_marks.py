@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 
-from auditor.advise.limits import MOST_LOST, MOST_UNDER_STOPS
 from auditor.model.codes import FrameStatus
 from auditor.model.errors import WrongCall
 from auditor.sidecar.from_audit import marks_from_audit
@@ -155,7 +154,7 @@ def test_a_frame_that_lost_much_is_no_suggestion(
 
 
 def test_a_frame_that_lost_little_is_a_second(tmp_path: Path) -> None:
-    for share, told in ((MOST_LOST * 0.7, True), (MOST_LOST * 1.3, False)):
+    for share, told in ((0.08, True), (0.12, False)):
         frames = [frame("d.dng", 0.0, share) if f["id"] == "d.dng" else f for f in AUDIT["frames"]]
         assert ("d.dng" in choice(tmp_path, {**AUDIT, "frames": frames})) is told
 
@@ -163,7 +162,7 @@ def test_a_frame_that_lost_little_is_a_second(tmp_path: Path) -> None:
 def test_a_frame_far_under_is_no_suggestion(tmp_path: Path) -> None:
     """Neither as the best of its kind nor behind it; the name of older audits counts as well."""
     for field in ("headroom_stops", "spare_stops"):
-        for stops, told in ((MOST_UNDER_STOPS * 0.8, True), (MOST_UNDER_STOPS * 1.2, False)):
+        for stops, told in ((3.2, True), (4.8, False)):
             for name in ("a.dng", "d.dng"):
                 dark = frame(name, **{field: stops})
                 frames = [dark if f["id"] == name else f for f in AUDIT["frames"]]
