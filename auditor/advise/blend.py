@@ -19,7 +19,7 @@ from auditor.clipping.limits import WHOLLY
 from auditor.clipping.maps import clip_maps
 from auditor.model.advice import BlendFrame
 from auditor.model.arrays import F32, F64
-from auditor.model.audit import Bracket, Setup
+from auditor.model.audit import Setup
 from auditor.model.codes import BlendJob
 from auditor.model.grouping import Grouping
 from auditor.model.orientation import upright
@@ -95,33 +95,30 @@ def with_blends(grouping: Grouping, frames: Sequence[ShootFrame], clean_snr: flo
         known = [by_id[name] for name in bracket.frames if name in by_id]
         known.sort(key=_recorded)
         settled = [frame.settled() for frame in known]
-        if len(known) == len(bracket.frames) and len({one.maps.shape for one in settled}) == 1:
-            maps = _maps(settled, clean_snr)
-            names = [frame.id for frame in known]
-            brackets.append(_planned(bracket, names, maps, setups.get(bracket.setup)))
-        else:
+        if len(known) < len(bracket.frames) or len({one.maps.shape for one in settled}) != 1:
             brackets.append(bracket)
+            continue
+        maps, names = _maps(settled, clean_snr), [frame.id for frame in known]
+        chosen = smallest(maps.recorded, maps.best, maps.weight)
+        needed = {names[place] for place in chosen}
+        noisy: float | None = None
+        blend: tuple[BlendFrame, ...] = ()
+        if maps.clean is not None:
+            # clean in none of the chosen frames, and not blown in all
+            members = list(chosen)
+            held = maps.whole[members].max(axis=0) - maps.clean[members].max(axis=0)
+            noisy = _share(np.clip(held, 0.0, 1.0) * maps.weight)
+            blend = _blend(names, chosen, maps, setups.get(bracket.setup))
+        brackets.append(
+            replace(
+                bracket,
+                needed=tuple(name for name in bracket.frames if name in needed),
+                not_needed=tuple(name for name in bracket.frames if name not in needed),
+                blend=blend,
+                noisy_fraction=noisy,
+            )
+        )
     return replace(grouping, brackets=tuple(brackets))
-
-
-def _planned(bracket: Bracket, names: Sequence[str], maps: _Maps, setup: Setup | None) -> Bracket:
-    """Choose the frames; ``names`` the darkest first, as in the maps."""
-    chosen = smallest(maps.recorded, maps.best, maps.weight)
-    needed = {names[place] for place in chosen}
-    bracket = replace(
-        bracket,
-        needed=tuple(name for name in bracket.frames if name in needed),
-        not_needed=tuple(name for name in bracket.frames if name not in needed),
-        blend=(),
-        noisy_fraction=None,
-    )
-    if maps.clean is None:
-        return bracket
-    # clean in none of the chosen frames, and not blown in all
-    members = list(chosen)
-    held = maps.whole[members].max(axis=0) - maps.clean[members].max(axis=0)
-    noisy = _share(np.clip(held, 0.0, 1.0) * maps.weight)
-    return replace(bracket, blend=_blend(names, chosen, maps, setup), noisy_fraction=noisy)
 
 
 def _recorded(frame: ShootFrame) -> float:
@@ -209,7 +206,17 @@ def _blend(
         BlendJob.SHADOWS,
     )  # fmt: skip
     assert maps.reached is not None, "planned only where noise is known"
-    shifts = _shifts([names[place] for place in chosen], setup)
+    # how far each picture lies from the first, with the standard error
+    placed = {frame: (at, error) for frame, at, error in setup.placed()} if setup else {}
+    first = placed.get(names[chosen[0]])
+    shifts: list[tuple[float, float] | tuple[None, None]] = []
+    for place in chosen:
+        other = placed.get(names[place])
+        if first is None or other is None:
+            shifts.append((None, None))
+        else:
+            apart = 0.0 if place == chosen[0] else math.hypot(first[1], other[1])
+            shifts.append((round(math.dist(first[0], other[0]), 1), round(apart, 1)))
     return tuple(
         BlendFrame(
             frame=names[place],
@@ -225,20 +232,3 @@ def _blend(
 
 def _share(tiles: F64) -> float:
     return round(min(1.0, max(0.0, float(tiles.sum()))), 6)
-
-
-def _shifts(
-    names: Sequence[str], setup: Setup | None
-) -> list[tuple[float, float] | tuple[None, None]]:
-    """Return how far each picture lies from the first, in pixels, with the standard error."""
-    placed = {frame: (at, error) for frame, at, error in setup.placed()} if setup else {}
-    first = placed.get(names[0])
-    told: list[tuple[float, float] | tuple[None, None]] = []
-    for name in names:
-        other = placed.get(name)
-        if first is None or other is None:
-            told.append((None, None))
-        else:
-            apart = 0.0 if name == names[0] else math.hypot(first[1], other[1])
-            told.append((round(math.dist(first[0], other[0]), 1), round(apart, 1)))
-    return told

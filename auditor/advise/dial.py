@@ -90,7 +90,13 @@ def dial(
     exposure, longest, found = ref.frame.exposure, longest_s(ref.frame), None
     most_thirds = math.floor(3.0 * math.log2(longest) + 1e-9)
     least = exposure.iso if exposure.iso is None or base is None else min(exposure.iso, base)
-    for f_number, iso in _ways(exposure.f_number, least, exposure.iso or 0.0):
+    # as given, then wider, then at a higher ISO
+    f_numbers = [exposure.f_number, *wider_apertures(exposure.f_number)]
+    ways = [(f_number, least) for f_number in f_numbers]
+    while least and least * 2 <= max(HIGHEST_ISO, exposure.iso or 0.0):
+        least *= 2
+        ways.append((f_numbers[-1], least))
+    for f_number, iso in ways:
         true_iso = None if iso is None else true_isos.get(iso, iso)
         a_second = settings_stops(1.0, f_number, true_iso)
         steady_s = 2.0 ** (most - a_second)
@@ -106,19 +112,6 @@ def dial(
             break
     assert found is not None, "there is always the way that was taken"
     return found
-
-
-def _ways(
-    f_number: float | None, iso: float | None, own_iso: float
-) -> Iterator[tuple[float | None, float | None]]:
-    """Yield apertures and speeds to try: as given, then wider, then a higher ISO."""
-    yield f_number, iso
-    for wider in wider_apertures(f_number):
-        f_number = wider
-        yield f_number, iso
-    while iso and iso * 2 <= max(HIGHEST_ISO, own_iso):
-        iso *= 2
-        yield f_number, iso
 
 
 def wider_apertures(f_number: float | None) -> list[float]:

@@ -34,31 +34,32 @@ def filter_verdicts(siblings: Sequence[SiblingPair]) -> tuple[FilterVerdict, ...
             groups[-1].append(pair)
         else:
             groups.append([pair])
-    verdicts = map(_verdict, groups)
-    return tuple(verdict for verdict in verdicts if verdict is not None)
-
-
-def _verdict(group: Sequence[SiblingPair]) -> FilterVerdict | None:
-    trusted = [pair for pair in group if pair.confidence >= TRUSTED]
-    if not trusted:
-        return None
-    strengths = [pair.filter_stops for pair in trusted]
-    stops = median(strengths)
-    casts = {
-        name: round(median(told), 4)
-        for name in ("R", "B")
-        if (told := [pair.cast_stops[name] for pair in trusted if name in pair.cast_stops])
-    }
-    named = min(group, key=lambda pair: (pair.known_filter is None, abs(pair.filter_stops - stops)))
-    marking = nearest_marking(stops)
-    return FilterVerdict(
-        name=filter_name(named),
-        pairs=len(group),
-        frames=tuple(sorted(pair.long for pair in group)),
-        stops=round(stops, 4),
-        spread_stops=round(max(strengths) - min(strengths), 4) if len(strengths) > 1 else None,
-        cast_stops=casts,
-        cast=cast_word(casts),
-        marking_stops=marking.stops,
-        off_marking_stops=round(stops - marking.stops, 4),
-    )
+    verdicts = []
+    for group in groups:
+        trusted = [pair for pair in group if pair.confidence >= TRUSTED]
+        if not trusted:
+            continue
+        strengths = sorted(pair.filter_stops for pair in trusted)
+        stops, spread = median(strengths), strengths[-1] - strengths[0]
+        casts = {
+            name: round(median(told), 4)
+            for name in ("R", "B")
+            if (told := [pair.cast_stops[name] for pair in trusted if name in pair.cast_stops])
+        }
+        # the name that the history knows it by, else that of the pair nearest to the median
+        named = min(group, key=lambda p: (p.known_filter is None, abs(p.filter_stops - stops)))
+        marking = nearest_marking(stops)
+        verdicts.append(
+            FilterVerdict(
+                name=filter_name(named),
+                pairs=len(group),
+                frames=tuple(sorted(pair.long for pair in group)),
+                stops=round(stops, 4),
+                spread_stops=round(spread, 4) if len(strengths) > 1 else None,
+                cast_stops=casts,
+                cast=cast_word(casts),
+                marking_stops=marking.stops,
+                off_marking_stops=round(stops - marking.stops, 4),
+            )
+        )
+    return tuple(verdicts)

@@ -71,12 +71,24 @@ def _of_body(
     told = {iso: [row.read_noise_e for row in rows.values() if row.read_noise_e]
             for iso, rows in known.items()}  # fmt: skip
     reads = [(iso, max(noise)) for iso, noise in told.items() if noise]
-    steps, vain = _gain_steps(known, reads), _in_vain_from(reads)
+    steps = _gain_steps(known, reads)
+    # the lowest ISO from which on no other measured a stop or more higher reads quieter
+    vain = None
+    for iso, noise in reads:
+        higher = [less for other, less in reads if other >= 1.9 * iso]
+        if higher and min(higher) >= noise * ISO_IN_VAIN:
+            vain = iso
+            break
     whole_stops = [iso for iso in known if abs(math.log2(iso / 100.0) % 1.0 - 0.5) > 0.45]
     for iso, rows in known.items():
         lower = max((one for one in whole_stops if one < iso * 0.99), default=None)
         reference = known[lower] if lower is not None else {}
-        full = [_lost_full_well(row, reference.get(name)) for name, row in rows.items()]
+        # by how much less a channel holds than ISO's own cost leaves, which keeps well x ISO
+        full = [
+            max(0.0, math.log2(other.full_well_e * other.iso / (row.full_well_e * row.iso)))
+            for name, row in rows.items()
+            if (other := reference.get(name)) and row.full_well_e and other.full_well_e
+        ]
         lost = [best[name] - r for name, row in rows.items() if (r := _range(row))]
         yield IsoFigures(
             body=body,
@@ -96,13 +108,6 @@ def _range(row: SensorRow | None) -> float | None:
     return None if row is None else row.dynamic_range_stops
 
 
-def _lost_full_well(row: SensorRow, lower: SensorRow | None) -> float | None:
-    """Return by how many stops less a channel holds than ISO's own cost leaves; at least 0."""
-    if lower is None or not row.full_well_e or not lower.full_well_e:
-        return None
-    return max(0.0, math.log2(lower.full_well_e * lower.iso / (row.full_well_e * row.iso)))
-
-
 def _gain_steps(known: Mapping[float, Rows], reads: Sequence[tuple[float, float]]) -> set[float]:
     """Return the ISOs at which a second gain sets in: the read noise drops, the range rises."""
     ranges = {
@@ -116,15 +121,6 @@ def _gain_steps(known: Mapping[float, Rows], reads: Sequence[tuple[float, float]
         if math.log2(noise / less) >= GAIN_STEP_STOPS
         and ranges.get(upper, -math.inf) > ranges.get(lower, math.inf)
     }
-
-
-def _in_vain_from(reads: Sequence[tuple[float, float]]) -> float | None:
-    """Return the lowest ISO from which on no other measured a stop or more higher reads quieter."""
-    for iso, noise in reads:
-        higher = [less for other, less in reads if other >= 1.9 * iso]
-        if higher and min(higher) >= noise * ISO_IN_VAIN:
-            return iso
-    return None
 
 
 def _rounded(

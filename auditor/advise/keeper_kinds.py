@@ -68,7 +68,25 @@ def keeper_kinds(
     """
     short = tuple(name for name in members if name not in pairs)
     kinds = [KeeperKind(KeeperLength.SHORT, short)] if short else []
-    groups = _by_filter([name for name in members if name in pairs], exposures, pairs)
+    # behind a filter, each frame joins the first group whose first frame it stands against
+    groups: list[list[str]] = []
+    for name in (name for name in members if name in pairs):
+        for group in groups:
+            pair, leader = pairs[name], pairs[group[0]]
+            placed = abs(pair.placement_difference_stops - leader.placement_difference_stops)
+            times = exposures[name].time_s, exposures[group[0]].time_s
+            other_water = (
+                placed < SAME_PLACEMENT_STOPS
+                and times[0]
+                and times[1]
+                and abs(math.log2(times[0] / times[1])) >= OTHER_TIME_STOPS
+            )
+            apart = abs(pair.filter_stops - leader.filter_stops)
+            if apart <= SAME_FILTER_STOPS and not other_water:
+                group.append(name)
+                break
+        else:
+            groups.append([name])
     named = [filter_name(pairs[group[0]]) for group in groups]
     for name, group in zip(named, groups, strict=True):
         first = exposures[group[0]]
@@ -77,32 +95,6 @@ def keeper_kinds(
             KeeperKind(KeeperLength.LONG, tuple(group), name if len(groups) > 1 else "", near_s)
         )
     return kinds
-
-
-def _by_filter(
-    names: Sequence[str],
-    exposures: Mapping[str, ExposureFacts],
-    pairs: Mapping[str, SiblingPair],
-) -> list[list[str]]:
-    """Put each frame to the first group whose first frame it stands against."""
-    groups: list[list[str]] = []
-    for name in names:
-        for group in groups:
-            pair, first = pairs[name], pairs[group[0]]
-            placed = abs(pair.placement_difference_stops - first.placement_difference_stops)
-            times = exposures[name].time_s, exposures[group[0]].time_s
-            other_water = (
-                placed < SAME_PLACEMENT_STOPS
-                and times[0]
-                and times[1]
-                and abs(math.log2(times[0] / times[1])) >= OTHER_TIME_STOPS
-            )
-            if abs(pair.filter_stops - first.filter_stops) <= SAME_FILTER_STOPS and not other_water:
-                group.append(name)
-                break
-        else:
-            groups.append([name])
-    return groups
 
 
 class Against(StrEnum):

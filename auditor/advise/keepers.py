@@ -170,10 +170,7 @@ def _judge(
     for name in names:
         tone, damaged = tones[name], name in looks and looks[name].damaged
         darker = max(known) - tone if known and tone is not None else 0.0
-        against = [
-            *_against_tones(results[name], limits, darker),
-            *_against_pixels(results[name], limits, steady.get(name), damaged=damaged),
-        ]
+        against = _against(results[name], limits, steady.get(name), darker, damaged=damaged)
         ordered = sorted(against, key=lambda one: -one.penalty)
         judged.append(Judged(name, tuple(ordered)))
     return sorted(judged, key=lambda one: one.order)
@@ -196,8 +193,15 @@ def _tone_stops(result: FrameResult, *, by_floor: bool) -> float | None:
     return min(tones, default=None)
 
 
-def _against_tones(result: FrameResult, limits: JudgeSettings, darker: float) -> Iterator[Penalty]:
-    """Yield what speaks against a frame by its exposure; ``darker`` than its siblings in stops."""
+def _against(
+    result: FrameResult,
+    limits: JudgeSettings,
+    steady: Steadiness | None,
+    darker: float,
+    *,
+    damaged: bool,
+) -> Iterator[Penalty]:
+    """Yield what speaks against a frame; ``darker`` than its siblings in stops."""
     blown, blocked = result.blown_fraction or 0.0, result.blocked_fraction or 0.0
     if blown > 0:
         step = BLOWN_STEP if result.verdict.lost_highlights else 0.0
@@ -210,12 +214,7 @@ def _against_tones(result: FrameResult, limits: JudgeSettings, darker: float) ->
         yield Penalty(Against.HEADROOM, SPARE_SLOPE * (spare - SPARE_FREE_STOPS), spare)
     if darker > 0.1:
         yield Penalty(Against.NOISE, NOISE_SLOPE * darker, darker)
-
-
-def _against_pixels(
-    result: FrameResult, limits: JudgeSettings, steady: Steadiness | None, *, damaged: bool
-) -> Iterator[Penalty]:
-    """Yield what speaks against a frame whatever its exposure."""
+    # whatever its exposure
     if damaged:
         yield Penalty(Against.DAMAGE, DAMAGED)
     hot = result.hot_pixels.per_megapixel if result.hot_pixels else 0.0

@@ -41,6 +41,9 @@ AT_RISK = (
 DIAL_ERROR_STOPS = 0.02
 """A dial's third is 1.26 times or 1.25 times, and what it says is rounded."""
 
+SMOOTHED_STOPS = 0.5
+"""By so much more headroom than its short sibling a matched frame is placed by its own water."""
+
 Found = Sequence[tuple[FrameResult, Finding]]
 
 
@@ -169,6 +172,13 @@ def draw_lessons(
         for finding in result.findings:
             found[finding.code].append((result, finding))
     lost, grads = list(_lost(once, grouping)), used_grads(grouping, results)
+    early, hides = found[FindingCode.PREVIEW_EARLY], found[FindingCode.PREVIEW_HIDES]
+    preview = PreviewOff(
+        early=[finding.value for _, finding in early if finding.value is not None],
+        hid=[frame.id for frame, _ in hides],
+        frames=tuple(dict.fromkeys(frame.id for frame, _ in (*hides, *early))),
+        of=len(once),
+    )
     lines = [
         *_unreadable(results.values()),
         *(line for code in DAMAGE for line in _plain(found[code])),
@@ -181,7 +191,7 @@ def draw_lessons(
             found[FindingCode.HEADROOM_LEFT],
             [frame.id for one in lost for frame in one.areas],
         ),
-        *_preview(found[FindingCode.PREVIEW_EARLY], found[FindingCode.PREVIEW_HIDES], len(once)),
+        *([preview] if preview.early or preview.hid else []),
         *(line for code in AT_RISK for line in _plain(found[code])),
     ]
     return tuple(lines[:MOST])
@@ -261,11 +271,12 @@ def _habit(
     told = next_times(grouping.setups)
     off = [one for one in told if not _third(one[1].change_stops)]
     pairs = {pair.long: pair for pair in grouping.siblings if pair.best}
-    dark = [
-        frame
-        for frame, _ in spare
-        if frame.id in pairs and _darker_than_short(frame, pairs[frame.id], results)
-    ]
+    dark = []
+    for frame, pair in ((one, pairs[one.id]) for one, _ in spare if one.id in pairs):
+        short = results.get(pair.short)
+        gained = (frame.headroom_stops or 0.0) - ((short and short.headroom_stops) or 0.0)
+        if gained >= SMOOTHED_STOPS and _third(pair.placement_difference_stops):
+            dark.append(frame)
     high_iso = [
         (one.number("before"), one.number("iso"))
         for numbers, advice in told
@@ -273,9 +284,17 @@ def _habit(
         if one.code == RemarkCode.LOWER_ISO and one.number("before") >= 2.0 * one.number("iso")
         for _ in numbers
     ]
+    # placed as advised: no area lost, and not merely where the dial ends
+    good = [
+        numbers
+        for numbers, one in told
+        if {*lost}.isdisjoint(one.joint)
+        and _third(one.change_stops)
+        and _third(one.headroom_stops - MARGIN_STOPS)
+    ]
     found = Placement(
         advised=sum(len(numbers) for numbers, _ in told),
-        good=sum(len(numbers) for numbers, one in told if _within(one, lost)),
+        good=sum(map(len, good)),
         off=sorted(off, key=lambda one: -abs(one[1].change_stops)),
         high_iso=high_iso,
         dark=dark,
@@ -286,42 +305,9 @@ def _habit(
         yield found
 
 
-SMOOTHED_STOPS = 0.5
-"""By so much more headroom than its short sibling a matched frame is placed by its own water."""
-
-
-def _darker_than_short(
-    frame: FrameResult, pair: SiblingPair, results: Mapping[str, FrameResult]
-) -> bool:
-    short = results.get(pair.short)
-    gained = (frame.headroom_stops or 0.0) - ((short and short.headroom_stops) or 0.0)
-    matched = abs(pair.placement_difference_stops) <= MARGIN_STOPS + DIAL_ERROR_STOPS
-    return matched and gained >= SMOOTHED_STOPS
-
-
-def _within(advice: NextTime, lost: Collection[str]) -> bool:
-    """Whether a set-up was placed as advised: lost no area, and not merely where the dial ends."""
-    return (
-        {*lost}.isdisjoint(advice.joint)
-        and _third(advice.change_stops)
-        and _third(advice.headroom_stops - MARGIN_STOPS)
-    )
-
-
 def _third(stops: float) -> bool:
     """Whether settings so far apart are within a third of a stop."""
     return abs(stops) <= MARGIN_STOPS + DIAL_ERROR_STOPS
-
-
-def _preview(early: Found, hides: Found, frames: int) -> Iterator[LessonFacts]:
-    values = [finding.value for _, finding in early if finding.value is not None]
-    if values or hides:
-        yield PreviewOff(
-            early=values,
-            hid=[frame.id for frame, _ in hides],
-            frames=tuple(dict.fromkeys(frame.id for frame, _ in (*hides, *early))),
-            of=frames,
-        )
 
 
 def _plain(found: Found) -> Iterator[LessonFacts]:

@@ -163,7 +163,20 @@ def _together(grouping: Grouping, results: Mapping[str, FrameResult]) -> Iterato
     home = {frame: setup.id for setup in grouping.setups for frame in setup.frames}
     views: list[tuple[str, ...]] = []
     for row in (one.frames for one in grouping.panoramas):
-        if views and _next_row(results.get(views[-1][-1]), results.get(row[0])):
+        last, first = results.get(views[-1][-1]) if views else None, results.get(row[0])
+        next_row = False
+        if last and first and (last.lens, last.camera) == (first.lens, first.camera):
+            end_s = FileFacts(captured_at=last.captured_at).clock_s
+            begin_s = FileFacts(captured_at=first.captured_at).clock_s
+            stops = frame_stops(last)
+            next_row = (
+                end_s is not None
+                and begin_s is not None
+                and 0.0 <= begin_s - end_s <= ROWS_GAP_S
+                and stops is not None
+                and stops == frame_stops(first)
+            )
+        if next_row:
             views[-1] += row
         else:
             views.append(row)
@@ -174,16 +187,6 @@ def _together(grouping: Grouping, results: Mapping[str, FrameResult]) -> Iterato
             taken.update(members)
             yield members
     yield from ((setup.id,) for setup in grouping.setups if setup.id not in taken)
-
-
-def _next_row(last: FrameResult | None, first: FrameResult | None) -> bool:
-    if last is None or first is None or last.lens != first.lens or last.camera != first.camera:
-        return False
-    ends = [FileFacts(captured_at=frame.captured_at).clock_s for frame in (last, first)]
-    stops = frame_stops(last)
-    if ends[0] is None or ends[1] is None or stops is None or stops != frame_stops(first):
-        return False
-    return 0.0 <= ends[1] - ends[0] <= ROWS_GAP_S
 
 
 def _limit(most: MostLight, frames: int, *, panorama: bool) -> Remark:

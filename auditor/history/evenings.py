@@ -67,29 +67,25 @@ def evenings_of(
         found = evening_of_frame.get((shoot, pair.long))
         if found is not None and pair.best:
             measured[found].append(pair)
-    return tuple(
-        _evening(day, members, measured[day], filters)
-        for day, members in sorted(days.items(), reverse=True)
-    )
-
-
-def _evening(
-    day: date, shots: Sequence[Shot], pairs: Sequence[SiblingPair], known: Sequence[KnownFilter]
-) -> Evening:
-    placed = exposure_row([shot for shot in shots if shot.placed])
-    filters: dict[float, list[float]] = defaultdict(list)
-    by_name: dict[str, list[float]] = defaultdict(list)
-    for pair in pairs:
-        filters[pair.nearest_marking.stops].append(pair.filter_stops)
-        name = named_of(pair, known)
-        if name is not None:
-            by_name[name].append(pair.filter_stops)
-    return Evening(
-        day=day.isoformat(),
-        frames=len(shots),
-        placed=placed.frames,
-        left_stops=None if placed.spare is None else placed.spare.median,
-        lost=placed.lost,
-        filter_stops={marked: median(stops) for marked, stops in sorted(filters.items())},
-        known_stops={name: median(stops) for name, stops in sorted(by_name.items())},
-    )
+    evenings: list[Evening] = []
+    for day, members in sorted(days.items(), reverse=True):
+        placed = exposure_row([shot for shot in members if shot.placed])
+        by_marking: dict[float, list[float]] = defaultdict(list)
+        by_name: dict[str, list[float]] = defaultdict(list)
+        for pair in measured[day]:
+            by_marking[pair.nearest_marking.stops].append(pair.filter_stops)
+            name = named_of(pair, filters)
+            if name is not None:
+                by_name[name].append(pair.filter_stops)
+        evenings.append(
+            Evening(
+                day=day.isoformat(),
+                frames=len(members),
+                placed=placed.frames,
+                left_stops=None if placed.spare is None else placed.spare.median,
+                lost=placed.lost,
+                filter_stops={mark: median(told) for mark, told in sorted(by_marking.items())},
+                known_stops={name: median(told) for name, told in sorted(by_name.items())},
+            )
+        )
+    return tuple(evenings)

@@ -69,7 +69,16 @@ def filters_of(pairs: Iterable[tuple[int, SiblingPair]]) -> tuple[KnownFilter, .
         alike = [point for point in points if len(point.casts) == length]
         found += [_known(group) for group in _groups(alike) if len(group) >= LEAST_PAIRS]
     found.sort(key=lambda entry: (entry.stops, sorted(entry.cast_stops.items())))
-    return _named_apart(found)
+    # namesakes are told apart by their measured stops, and where even these agree, by a number
+    namesakes = Counter(entry.name for entry in found)
+    seen: Counter[str] = Counter()
+    apart = []
+    for entry in found:
+        name = f"{entry.name} ({entry.stops:.1f})" if namesakes[entry.name] > 1 else entry.name
+        seen[name] += 1
+        number = f" no. {seen[name]}" if seen[name] > 1 else ""
+        apart.append(replace(entry, name=name + number))
+    return tuple(apart)
 
 
 def named_of(pair: SiblingPair, filters: Sequence[KnownFilter]) -> str | None:
@@ -156,19 +165,3 @@ def _known(group: Sequence[_Point]) -> KnownFilter:
         count=len(group),
         shoots=len({point.shoot for point in group}),
     )
-
-
-def _named_apart(filters: Sequence[KnownFilter]) -> tuple[KnownFilter, ...]:
-    """Give namesakes their measured stops, and where even these agree, a number."""
-    first = Counter(entry.name for entry in filters)
-    told = [
-        replace(entry, name=f"{entry.name} ({entry.stops:.1f})") if first[entry.name] > 1 else entry
-        for entry in filters
-    ]
-    seen: Counter[str] = Counter()
-    apart = []
-    for entry in told:
-        seen[entry.name] += 1
-        number = seen[entry.name]
-        apart.append(entry if number == 1 else replace(entry, name=f"{entry.name} no. {number}"))
-    return tuple(apart)

@@ -111,7 +111,12 @@ def find_habits(
     filters : iterable of KnownFilter
     """
     kinds = _kinds([shot for shot in shots if shot.placed])
-    candidates = [*_spare_habits(kinds), _loss_habit(kinds), _both_ends_habit(kinds[0])]
+    # where light is left unused: all frames are named only when no kind stands out, for the advice
+    # would repeat itself
+    candidates = [_spare_habit(kind) for kind in kinds[1:] if _stands_out(kind)]
+    if not any(candidates):
+        candidates = [_spare_habit(kinds[0])]
+    candidates += [_loss_habit(kinds), _both_ends_habit(kinds[0])]
     candidates += [preview_habit(row) for row in previews]
     candidates += [filter_habit(entry) for entry in filters]
     found = [habit for habit in candidates if habit is not None]
@@ -156,15 +161,6 @@ def _spares(shots: Iterable[Shot]) -> list[float]:
 def _median_spare(shots: Sequence[Shot]) -> float | None:
     spares = _spares(shots)
     return median(spares) if spares else None
-
-
-def _spare_habits(kinds: Sequence[_Kind]) -> list[Habit | None]:
-    """Find where light is left unused: one kind that stands out, else all frames alike.
-
-    All frames are named only when no kind stands out, for the advice would repeat itself.
-    """
-    found = [_spare_habit(kind) for kind in kinds[1:] if _stands_out(kind)]
-    return found if any(found) else [_spare_habit(kinds[0])]
 
 
 def _stands_out(kind: _Kind) -> bool:

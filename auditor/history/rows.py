@@ -102,22 +102,21 @@ def preview_rows(shots: Iterable[Shot]) -> tuple[PreviewRow, ...]:
     for shot in shots:
         if shot.frame.preview is not None and shot.frame.verdict != Verdict.DARK_FRAME:
             groups[shot.body].append(shot)
-    return tuple(_preview_row(body, members) for body, members in sorted(groups.items()))
-
-
-def _preview_row(body: str, shots: Sequence[Shot]) -> PreviewRow:
-    stories = [shot.frame.preview for shot in shots if shot.frame.preview is not None]
-    early: dict[str, Spread] = {}
-    for name in ("R", "G", "B"):
-        told = spread_of(story.early_by_channel_stops.get(name) for story in stories)
-        if told is not None:
-            early[name] = told
-    neutral = spread_of(story.early_stops for story in stories)
-    alarms = 0
-    for shot, story in zip(shots, stories, strict=True):
-        blown, limit = shot.frame.blown_fraction or 0.0, shot.judged.blown_limit
-        alarms += story.blown_fraction >= limit > blown
-    return PreviewRow(body, len(shots), early, alarms, neutral)
+    rows: list[PreviewRow] = []
+    for body, members in sorted(groups.items()):
+        stories = [shot.frame.preview for shot in members if shot.frame.preview is not None]
+        early: dict[str, Spread] = {}
+        for name in ("R", "G", "B"):
+            told = spread_of(story.early_by_channel_stops.get(name) for story in stories)
+            if told is not None:
+                early[name] = told
+        alarms = 0
+        for shot, story in zip(members, stories, strict=True):
+            blown, limit = shot.frame.blown_fraction or 0.0, shot.judged.blown_limit
+            alarms += story.blown_fraction >= limit > blown
+        neutral = spread_of(story.early_stops for story in stories)
+        rows.append(PreviewRow(body, len(members), early, alarms, neutral))
+    return tuple(rows)
 
 
 def sensor_rows(shots: Iterable[Shot]) -> tuple[SensorRow, ...]:
@@ -127,13 +126,9 @@ def sensor_rows(shots: Iterable[Shot]) -> tuple[SensorRow, ...]:
         if shot.frame.exposure.iso:
             for channel in shot.frame.channels:
                 groups[(shot.body, shot.frame.exposure.iso, channel.name)].append(channel)
-    ordered = sorted(groups.items(), key=lambda group: (group[0][:2], _plane_order(group[0][2])))
-    return tuple(_sensor_row(key, members) for key, members in ordered)
-
-
-def _plane_order(name: str) -> tuple[int, str]:
-    """Put planes in the sensor's order: R, G1, G2, B."""
-    return "RGBL".find(name[:1]), name
+    # planes in the sensor's order: R, G1, G2, B
+    ordered = sorted(groups, key=lambda key: (key[:2], "RGBL".find(key[2][:1]), key[2]))
+    return tuple(_sensor_row(key, groups[key]) for key in ordered)
 
 
 def _sensor_row(key: tuple[str, float, str], channels: Sequence[ChannelFigures]) -> SensorRow:

@@ -177,24 +177,24 @@ def _shots(entry: _Counted, place: Position | None) -> list[Shot]:
     filtered = {pair.long for pair in audit.siblings}
     bracketed = {frame for bracket in audit.brackets for frame in bracket.frames}
     again = retaken(entry.frames)
-    return [
-        Shot(
-            frame=frame,
-            shoot=entry.index,
-            judged=audit.settings.judge,
-            phase=phases.get(frame.id) or _phase(frame, place),
-            filtered=frame.id in filtered,
-            bracketed=frame.id in bracketed,
-            retaken=frame.id in again,
+    shots = []
+    for frame in entry.frames:
+        phase, stood = phases.get(frame.id), frame.position or place
+        moment = FileFacts(captured_at=frame.captured_at).moment
+        if phase is None and moment is not None and stood is not None:
+            phase = phase_at(moment, stood)
+        shots.append(
+            Shot(
+                frame=frame,
+                shoot=entry.index,
+                judged=audit.settings.judge,
+                phase=phase,
+                filtered=frame.id in filtered,
+                bracketed=frame.id in bracketed,
+                retaken=frame.id in again,
+            )
         )
-        for frame in entry.frames
-    ]
-
-
-def _phase(frame: FrameResult, place: Position | None) -> str | None:
-    moment = FileFacts(captured_at=frame.captured_at).moment
-    stood = frame.position or place
-    return None if moment is None or stood is None else phase_at(moment, stood)
+    return shots
 
 
 RETAKE_S = 180.0

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
 from auditor.history.rows import snr_curve
-from auditor.model.history import ExposureRow, Habit, History, PreviewRow
+from auditor.model.history import Habit, History
 from auditor.report.history_tables import (
     COLOURS,
     MOST_EVENINGS,
@@ -30,7 +30,6 @@ class SpareBar:
     """Stops left under saturation by one kind of frame: the spread about the median."""
 
     label: str
-    frames: int
     low: float
     median: float
     high: float
@@ -143,14 +142,33 @@ def history_page(history: History) -> HistoryPage:
         ),
         trends=tuple(_trends(history)),
         detail=detail_table(history.exposure),
-        bars=tuple(_bars(history.exposure)),
+        bars=tuple(
+            SpareBar(
+                label=row_label(row),
+                low=max(row.spare.least, row.spare.mean - (row.spare.spread or 0.0)),
+                median=row.spare.median,
+                high=min(row.spare.most, row.spare.mean + (row.spare.spread or 0.0)),
+                lost_share=row.lost_share,
+            )
+            for row in single_rows(history.exposure)
+            if row.spare is not None
+        ),
         filters=tuple(
             FilterMark(
                 name(entry.name), entry.marking.stops, entry.stops_by_channel, entry.spread_stops
             )
             for entry in history.filters
         ),
-        previews=tuple(_previews(history.previews)),
+        previews=tuple(
+            FilterMark(
+                name(row.body),
+                0.0,
+                {colour: row.early[colour].mean for colour in COLOURS if colour in row.early},
+                max(spread.spread or 0.0 for spread in row.early.values()),
+            )
+            for row in history.previews
+            if row.early
+        ),
         lines=tuple(
             SnrLine(
                 f"{name(row.body)}, ISO {row.iso:g}", snr_curve(row.read_noise_e, row.full_well_e)
@@ -167,20 +185,6 @@ def history_page(history: History) -> HistoryPage:
     )
 
 
-def _bars(rows: Sequence[ExposureRow]) -> Iterator[SpareBar]:
-    for row in single_rows(rows):
-        if row.spare is not None:
-            mean, scatter = row.spare.mean, row.spare.spread or 0.0
-            yield SpareBar(
-                label=row_label(row),
-                frames=row.frames,
-                low=max(row.spare.least, mean - scatter),
-                median=row.spare.median,
-                high=min(row.spare.most, mean + scatter),
-                lost_share=row.lost_share,
-            )
-
-
 def _trends(history: History) -> Iterator[FilterTrend]:
     """Yield the filters that were measured on two evenings at least."""
     for known in history.filters:
@@ -191,11 +195,3 @@ def _trends(history: History) -> Iterator[FilterTrend]:
         )
         if len(days) > 1:
             yield FilterTrend(name(known.name), known.marking.stops, days)
-
-
-def _previews(rows: Sequence[PreviewRow]) -> Iterator[FilterMark]:
-    for row in rows:
-        if row.early:
-            early = {colour: row.early[colour].mean for colour in COLOURS if colour in row.early}
-            scatter = max(spread.spread or 0.0 for spread in row.early.values())
-            yield FilterMark(name(row.body), 0.0, early, scatter)

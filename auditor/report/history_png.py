@@ -156,7 +156,24 @@ def _draw_filters(
     """Draw where each channel lies about the middle; ``sides`` names left, middle and right."""
     reach = reach_stops(filters)
     for mark in filters:
-        _draw_filter(canvas, mark, reach, top)
+        axis = top + 40
+        canvas.text(MARGIN, top + 26, LABEL_WIDTH, mark.label)
+        canvas.rule(BAR_LEFT, BAR_RIGHT, axis, LINE)
+        canvas.fill(_filter_x(0.0) - 1, axis - 9, _filter_x(0.0) + 1, axis + 10, INK)
+        offs = {name: stops - mark.marked for name, stops in mark.stops.items()}
+        letters = spread_out([_filter_x(off / reach) for off in offs.values()], 20.0)
+        for (name, off), letter in zip(offs.items(), letters, strict=True):
+            colour, x = PLANE_COLOURS.get(name, SOFT_INK), _filter_x(off / reach)
+            low, high = (_filter_x((off + side) / reach) for side in (-mark.spread, mark.spread))
+            canvas.fill(low, axis, high, axis + 2, colour)
+            canvas.fill(x - 4, axis - 4, x + 5, axis + 5, colour)
+            canvas.text(
+                round(letter) - 12, top + 6, 24, name, size=SMALL, bold=True, colour=colour,
+                align="middle",
+            )  # fmt: skip
+        told = ", ".join(f"{name} {stops:.2f}" for name, stops in mark.stops.items())
+        told = told.replace("-", "−")
+        canvas.text(BAR_RIGHT + 20, top + 25, TEXT_WIDTH, told, size=SMALL, colour=SOFT_INK)
         top += ROW + 20
     for share, text in (
         (-1.0, f"{words.stops(reach)} {sides[0]}"),
@@ -178,27 +195,6 @@ def _draw_filters(
 def _filter_x(share: float) -> float:
     within = min(max(share, -1.0), 1.0)
     return (BAR_LEFT + BAR_RIGHT) / 2 + within * (BAR_RIGHT - BAR_LEFT) / 2
-
-
-def _draw_filter(canvas: Canvas, mark: FilterMark, reach: float, top: int) -> None:
-    axis = top + 40
-    canvas.text(MARGIN, top + 26, LABEL_WIDTH, mark.label)
-    canvas.rule(BAR_LEFT, BAR_RIGHT, axis, LINE)
-    canvas.fill(_filter_x(0.0) - 1, axis - 9, _filter_x(0.0) + 1, axis + 10, INK)
-    offs = {name: stops - mark.marked for name, stops in mark.stops.items()}
-    letters = spread_out([_filter_x(off / reach) for off in offs.values()], 20.0)
-    for (name, off), letter in zip(offs.items(), letters, strict=True):
-        colour, x = PLANE_COLOURS.get(name, SOFT_INK), _filter_x(off / reach)
-        low, high = (_filter_x((off + side) / reach) for side in (-mark.spread, mark.spread))
-        canvas.fill(low, axis, high, axis + 2, colour)
-        canvas.fill(x - 4, axis - 4, x + 5, axis + 5, colour)
-        canvas.text(
-            round(letter) - 12, top + 6, 24, name, size=SMALL, bold=True, colour=colour,
-            align="middle",
-        )  # fmt: skip
-    told = ", ".join(f"{name} {stops:.2f}" for name, stops in mark.stops.items())
-    told = told.replace("-", "−")
-    canvas.text(BAR_RIGHT + 20, top + 25, TEXT_WIDTH, told, size=SMALL, colour=SOFT_INK)
 
 
 def _draw_key(canvas: Canvas, labels: Sequence[str], text: str, top: int) -> None:

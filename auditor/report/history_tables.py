@@ -7,16 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from auditor.light.sun import PHASES
-from auditor.model.history import (
-    Evening,
-    ExposureRow,
-    History,
-    HotRow,
-    KnownFilter,
-    PreviewRow,
-    SensorRow,
-    Spread,
-)
+from auditor.model.history import Evening, ExposureRow, History, SensorRow, Spread
 from auditor.model.numbers import stops_text, whole_share_text
 from auditor.model.text import listed
 from auditor.words.history import TABLE_ABOUT
@@ -41,20 +32,101 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
+_PLACED = ("", "frames", "median left", "mean left", "channel lost", "which")
+_TABLES = {
+    "evenings": (
+        "Evenings", "Evening by evening", ("", "frames", "headroom", "channel lost", "filters")),
+    "placement": ("Placement", "How your frames are placed", _PLACED),
+    "previews": (
+        "Preview", "How far the camera's preview misleads",
+        ("", "frames", "neutral", "red", "green", "blue", "false alarms")),
+    "filters": (
+        "Filters", "Your filters as they really are",
+        ("", "pairs", "shoots", "red", "green", "blue", "one pair scatters", "marking", "off it")),
+    "hot": (
+        "Hot pixels", "Hot pixels",
+        ("", "frames", "per megapixel", "from one second on", "that stay")),
+    "sensor": (
+        "Sensors", "Your sensors",
+        ("", "ISO", "channels", "frames", "black", "clips at", "read noise", "full well", "range")),
+}  # fmt: skip
+"""In the order in which they are shown: the short name, the title, the columns."""
+
+
 def history_tables(history: History) -> tuple[Table, ...]:
     """Return the tables that hold something, in the order in which they are shown."""
-    tables = (
-        _evening_table(history.evenings),
-        _placement(
-            single_rows(history.exposure), "placement", "Placement", "How your frames are placed",
-            "".join(TABLE_ABOUT["placement"]),
-        ),
-        _preview_table(history.previews),
-        _filter_table(history.filters),
-        _hot_table(history.hot),
-        _sensor_table(history.sensors),
-    )  # fmt: skip
-    return tuple(table for table in tables if table.rows)
+    rows: dict[str, list[tuple[str, ...]]] = {
+        "evenings": [
+            (
+                day(date.fromisoformat(evening.day)),
+                str(evening.frames),
+                left_text(evening),
+                lost_text(evening),
+                "; ".join(filter_texts(evening)) or DASH,
+            )
+            for evening in history.evenings[:MOST_EVENINGS]
+        ],
+        "placement": _placement(single_rows(history.exposure)),
+        "previews": [
+            (
+                name(row.body),
+                str(row.frames),
+                _spread_text(row.neutral, 2),
+                *(_spread_text(row.early.get(colour), 2) for colour in ("R", "G", "B")),
+                str(row.false_alarms),
+            )
+            for row in history.previews
+        ],
+        "filters": [
+            (
+                name(row.name),
+                str(row.count),
+                str(row.shoots),
+                *(_figure(row.stops_by_channel.get(colour), ".2f") for colour in "RGB"),
+                f"± {row.spread_stops:.2f}" if round(row.spread_stops, 2) else "< 0.01",
+                row.marking.label,
+                f"{row.off_marking_stops:+.2f}".replace("-", "−"),
+            )
+            for row in history.filters
+        ],
+        "hot": [
+            (
+                name(row.body),
+                str(row.frames),
+                _spread_text(row.per_megapixel),
+                _spread_text(row.long_per_megapixel),
+                DASH if row.staying is None else str(row.staying),
+            )
+            for row in history.hot
+        ],
+        "sensor": _sensors(history.sensors),
+    }
+    return tuple(
+        Table(key, short, title, "".join(TABLE_ABOUT[key]), columns, tuple(rows[key]))
+        for key, (short, title, columns) in _TABLES.items()
+        if rows[key]
+    )
+
+
+def _sensors(rows: Sequence[SensorRow]) -> list[tuple[str, ...]]:
+    """Return a row for all channels of a body at one ISO that say the same: "R, G1, G2"."""
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for row in rows:
+        cells = (
+            name(row.body),
+            f"{row.iso:g}",
+            str(row.frames),
+            _spread_text(row.black_dn),
+            _spread_text(row.saturation_dn, 0),
+            _figure(row.read_noise_e, ".1f", " e⁻"),
+            _figure(row.full_well_e, ".0f", " e⁻"),
+            _figure(row.dynamic_range_stops, ".1f", " stops"),
+        )
+        alike.setdefault(cells, []).append(row.channel)
+    return [
+        (body, iso, ", ".join(channels), *figures)
+        for (body, iso, *figures), channels in alike.items()
+    ]
 
 
 def _spread_text(spread: Spread | None, digits: int = 1) -> str:
@@ -98,24 +170,6 @@ def single_rows(rows: Sequence[ExposureRow]) -> list[ExposureRow]:
     return [next(rest) if row.phase else row for row in rows]
 
 
-def _evening_table(evenings: Sequence[Evening]) -> Table:
-    return Table(
-        "evenings", "Evenings", "Evening by evening",
-        "".join(TABLE_ABOUT["evenings"]),
-        ("", "frames", "headroom", "channel lost", "filters"),
-        tuple(
-            (
-                day(date.fromisoformat(evening.day)),
-                str(evening.frames),
-                left_text(evening),
-                lost_text(evening),
-                "; ".join(filter_texts(evening)) or DASH,
-            )
-            for evening in evenings[:MOST_EVENINGS]
-        ),
-    )  # fmt: skip
-
-
 def left_text(evening: Evening) -> str:
     """Say by how many stops the frames of an evening could have been brighter."""
     return DASH if evening.left_stops is None else stops_text(evening.left_stops)
@@ -139,14 +193,13 @@ def detail_table(rows: Sequence[ExposureRow]) -> Table | None:
     """Return the rows by all headings together; None without any."""
     shown = [row for row in rows if _headings(row) > 1]
     title = "By body, lens, time and filter together"
-    return _placement(shown, "detail", "Detail", title) if shown else None
+    return (
+        Table("detail", "Detail", title, "", _PLACED, tuple(_placement(shown))) if shown else None
+    )
 
 
-def _placement(
-    rows: Sequence[ExposureRow], key: str, short: str, title: str, about: str = ""
-) -> Table:
-    columns = ("", "frames", "median left", "mean left", "channel lost", "which")
-    cells = []
+def _placement(rows: Sequence[ExposureRow]) -> list[tuple[str, ...]]:
+    cells: list[tuple[str, ...]] = []
     for row in rows:
         channels = (row.lost_by_channel or {}).items()
         which = listed([f"{COLOURS.get(colour, colour)} {count}" for colour, count in channels])
@@ -160,86 +213,4 @@ def _placement(
                 which or DASH,
             )
         )
-    return Table(key, short, title, about, columns, tuple(cells))
-
-
-def _preview_table(rows: Sequence[PreviewRow]) -> Table:
-    return Table(
-        "previews", "Preview", "How far the camera's preview misleads",
-        "".join(TABLE_ABOUT["previews"]),
-        ("", "frames", "neutral", "red", "green", "blue", "false alarms"),
-        tuple(
-            (
-                name(row.body),
-                str(row.frames),
-                _spread_text(row.neutral, 2),
-                *(_spread_text(row.early.get(colour), 2) for colour in ("R", "G", "B")),
-                str(row.false_alarms),
-            )
-            for row in rows
-        ),
-    )  # fmt: skip
-
-
-def _filter_table(rows: Sequence[KnownFilter]) -> Table:
-    return Table(
-        "filters", "Filters", "Your filters as they really are",
-        "".join(TABLE_ABOUT["filters"]),
-        ("", "pairs", "shoots", "red", "green", "blue", "one pair scatters", "marking", "off it"),
-        tuple(
-            (
-                name(row.name),
-                str(row.count),
-                str(row.shoots),
-                *(_figure(row.stops_by_channel.get(colour), ".2f") for colour in "RGB"),
-                f"± {row.spread_stops:.2f}" if round(row.spread_stops, 2) else "< 0.01",
-                row.marking.label,
-                f"{row.off_marking_stops:+.2f}".replace("-", "−"),
-            )
-            for row in rows
-        ),
-    )  # fmt: skip
-
-
-def _hot_table(rows: Sequence[HotRow]) -> Table:
-    return Table(
-        "hot", "Hot pixels", "Hot pixels",
-        "".join(TABLE_ABOUT["hot"]),
-        ("", "frames", "per megapixel", "from one second on", "that stay"),
-        tuple(
-            (
-                name(row.body),
-                str(row.frames),
-                _spread_text(row.per_megapixel),
-                _spread_text(row.long_per_megapixel),
-                DASH if row.staying is None else str(row.staying),
-            )
-            for row in rows
-        ),
-    )  # fmt: skip
-
-
-def _sensor_table(rows: Sequence[SensorRow]) -> Table:
-    """Return a row for all channels of a body at one ISO that say the same: "R, G1, G2"."""
-    alike: dict[tuple[str, ...], list[str]] = {}
-    for row in rows:
-        cells = (
-            name(row.body),
-            f"{row.iso:g}",
-            str(row.frames),
-            _spread_text(row.black_dn),
-            _spread_text(row.saturation_dn, 0),
-            _figure(row.read_noise_e, ".1f", " e⁻"),
-            _figure(row.full_well_e, ".0f", " e⁻"),
-            _figure(row.dynamic_range_stops, ".1f", " stops"),
-        )
-        alike.setdefault(cells, []).append(row.channel)
-    return Table(
-        "sensor", "Sensors", "Your sensors",
-        "".join(TABLE_ABOUT["sensor"]),
-        ("", "ISO", "channels", "frames", "black", "clips at", "read noise", "full well", "range"),
-        tuple(
-            (body, iso, ", ".join(channels), *figures)
-            for (body, iso, *figures), channels in alike.items()
-        ),
-    )  # fmt: skip
+    return cells

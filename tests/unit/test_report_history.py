@@ -17,7 +17,7 @@ from auditor.report import history_text as history_text_module
 from auditor.report.history_html import build_history_html, charts_of, spread_out
 from auditor.report.history_page import history_page
 from auditor.report.history_png import build_history_png
-from auditor.report.history_tables import _sensor_table
+from auditor.report.history_tables import history_tables
 from auditor.report.history_text import history_text
 from auditor.report.png_canvas import A4_WIDTH, SMALL, Canvas
 from auditor.words.cautions import IN_ONE_LINE
@@ -281,5 +281,6 @@ def test_the_terminal_takes_one_line_of_caution_for_all_habits(history: History)
 
 def test_channels_that_say_the_same_share_a_row() -> None:
     rows = [replace(SENSOR, channel=channel) for channel in ("R", "G1", "G2")]
-    told = _sensor_table((*rows, replace(SENSOR, channel="B", read_noise_e=4.0))).rows
+    sensors = (*rows, replace(SENSOR, channel="B", read_noise_e=4.0))
+    told = history_tables(History(1, 9, 0, sensors=sensors))[0].rows
     assert [(row[2], row[6]) for row in told] == [("R, G1, G2", "3.0 e⁻"), ("B", "4.0 e⁻")]
