@@ -16,40 +16,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.lens.limits import (
+    CORNER_SHARE,
+    LEAST_BLOCKS,
+    LEAST_FOLLOWING,
+    LEAST_SIGNAL_DN,
+    MOST_BRIGHTER_STOPS,
+    MOST_SADDLE_STOPS,
+    MOST_SCATTER_STOPS,
+    MOST_SLOPE_STOPS,
+    SMALL_STOPS,
+    STEEP_SHARE,
+)
 from auditor.model.arrays import F32, F64, Bool
 from auditor.model.optics import LensShading, NoShading
 
 BLOCK_TILES = 6
-LEAST_BLOCKS = 6
-"""Along each side: a smaller picture has no corners apart from its centre."""
-
-LEAST_SIGNAL_DN = 24.0
-"""Black is known to a fraction of a DN: under this its error is no small part of the signal."""
-
-ROUNDS = 8
-OUTLYING = 3.0
-"""Standard deviations of the blocks that follow, beyond which a block does not."""
-
-LEAST_FOLLOWING = 0.75
-MOST_SCATTER_STOPS = 0.06
-"""What grain of walls, mist and cloud leave after the fit; a landscape's own tones leave more."""
-
-CORNER_FROM = 0.75
-CORNER_SHARE = 0.6
-MOST_SLOPE_STOPS = 1.2
-"""From edge to edge: a steeper light is never straight."""
-
-MOST_SADDLE_STOPS = 0.12
-"""The part that is curved in one direction may hide as much that is curved in all."""
-
-STEEP_SHARE = 0.5
-"""Of the shading at the corner, reached half way there: lenses shade a third or less by then, and
-a glow that fades from the centre more than half."""
-
-SMALL_STOPS = 0.15
-"""Under this, shading and none are told apart by nothing, and its shape says nothing."""
-
-MOST_BRIGHTER_STOPS = 0.1
+"""Tiles along each side of a block."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,13 +118,13 @@ def _fitted(level: F64, terms: F64, usable: Bool) -> tuple[Bool, F64, float]:
     following = usable
     factors: F64 = np.zeros(terms.shape[-1])
     scatter = np.inf
-    for _ in range(ROUNDS):
+    for _ in range(8):  # two or three settle it
         factors = np.asarray(
             np.linalg.lstsq(terms[following], level[following], rcond=None)[0], float
         )
         left = np.abs(level - terms @ factors)
         scatter = max(1.4826 * float(np.median(left[usable])), 1e-3)
-        kept = usable & (left <= OUTLYING * scatter)
+        kept = usable & (left <= 3.0 * scatter)
         if (kept == following).all():
             break
         following = kept
@@ -150,9 +133,9 @@ def _fitted(level: F64, terms: F64, usable: Bool) -> tuple[Bool, F64, float]:
 
 def _covered(following: Bool, x: F64, y: F64, radius: F64) -> bool:
     """Tell whether enough follows: over all, in each corner, and in the centre."""
-    places = [radius < 1.0 - CORNER_FROM]
+    places = [radius < 0.25]
     places += [
-        (radius > CORNER_FROM) & (x * right > 0) & (y * down > 0)
+        (radius > 0.75) & (x * right > 0) & (y * down > 0)
         for right in (-1, 1)
         for down in (-1, 1)
     ]

@@ -13,7 +13,8 @@ from importlib import import_module
 from types import ModuleType
 
 ROOMS = (
-    "black", "noise", "clipping", "defects", "preview", "detail", "figures", "advise", "group",
+    "black", "noise", "clipping", "defects", "preview", "detail", "lens", "figures",
+    "advise", "group",
 )  # fmt: skip
 """Rooms that keep a table of limits."""
 
