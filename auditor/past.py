@@ -10,7 +10,7 @@ from pathlib import Path
 
 from auditor.files.atomic import write_bytes
 from auditor.history.filters import known_filters
-from auditor.history.rows import STAYING_S
+from auditor.history.limits import STAYING_S
 from auditor.history.summarise import summarise
 from auditor.model.audit import Audit
 from auditor.model.errors import StoreRefused

@@ -17,7 +17,8 @@ from enum import StrEnum
 from auditor.advise.graduated import UsedGrad, used_grads
 from auditor.advise.limits import MARGIN_STOPS, SAME_FILTER_STOPS
 from auditor.advise.next_time import next_times
-from auditor.history.shots import RETAKE_S, retaken
+from auditor.history.limits import RETAKE_S
+from auditor.history.shots import retaken
 from auditor.model.advice import FilterVerdict, NextTime
 from auditor.model.audit import FrameResult, SiblingPair
 from auditor.model.codes import FrameStatus, Verdict

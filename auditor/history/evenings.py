@@ -8,14 +8,12 @@ from datetime import date, datetime, timedelta
 from statistics import median
 
 from auditor.history.filters import named_of
+from auditor.history.limits import NIGHT_ENDS_H
 from auditor.history.rows import exposure_row
 from auditor.history.shots import Shot
 from auditor.model.audit import Audit, SiblingPair
 from auditor.model.codes import Verdict
 from auditor.model.history import Evening, KnownFilter
-
-NIGHT_ENDS_H = 3
-"""What is taken before three in the morning belongs to the evening before (common practice)."""
 
 
 def evening_of(captured_at: str | None) -> date | None:

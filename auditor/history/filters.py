@@ -7,24 +7,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean
 
+from auditor.history.limits import (
+    CAST_SCALE_STOPS,
+    LEAST_CONFIDENCE,
+    LEAST_PAIRS,
+    LEVEL_SCALE_STOPS,
+)
 from auditor.history.rows import spread_of
 from auditor.history.shots import counted_pairs
 from auditor.light.filters import cast_word, marking_stops, nearest_marking
 from auditor.model.audit import Audit, SiblingPair
 from auditor.model.history import KnownFilter
-
-LEAST_PAIRS = 3
-"""Fewer pairs do not make a filter known."""
-
-LEAST_CONFIDENCE = 0.5
-
-LEVEL_SCALE_STOPS = 0.25
-"""Pairs of one filter lie within this of its mean: light that moves costs up to 0.1 stop."""
-
-CAST_SCALE_STOPS = 0.12
-"""Casts scatter less, for the light moves in all channels alike."""
-
-ROUNDS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +114,7 @@ def _groups(points: Sequence[_Point]) -> list[list[_Point]]:
                 casts=tuple(old + (new - old) / count for old, new in casts),
             )
     groups: list[list[_Point]] = []
-    for _ in range(ROUNDS):
+    for _ in range(3):  # means settle at once
         groups = [[] for _ in means]
         for point in ordered:
             place = _nearest(point, means)

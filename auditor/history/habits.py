@@ -1,6 +1,6 @@
 """The habits that would change most, each with the figures behind it.
 
-Nothing is said from fewer than :data:`LEAST_FRAMES` frames, nor from a difference that the
+Nothing is said from fewer than ``LEAST_FRAMES`` frames, nor from a difference that the
 scatter of the frames could make. Advice is rounded down to thirds of a stop and keeps a third
 in hand.
 """
@@ -14,19 +14,23 @@ from dataclasses import dataclass
 from statistics import median
 
 from auditor.history.evenings import evening_of
-from auditor.history.filters import LEAST_PAIRS
+from auditor.history.limits import (
+    EARLY_STOPS,
+    LATE_STOPS,
+    LEAST_FRAMES,
+    LEAST_PAIRS,
+    OFF_MARKING_ERRORS,
+    OFF_MARKING_STOPS,
+    OFTEN,
+    RESERVE_STOPS,
+    STANDS_OUT_ERRORS,
+    STANDS_OUT_STOPS,
+)
 from auditor.history.rows import lower_quartile, spread_of
 from auditor.history.shots import Shot
 from auditor.light.sun import PHASES
 from auditor.model.codes import Verdict
 from auditor.model.history import FramesOf, Habit, HabitCode, KnownFilter, PreviewRow
-
-LEAST_FRAMES = 8
-"""Nothing is said from fewer frames."""
-
-MISLEADING_STOPS = 0.5
-LATE_STOPS = 1.0 / 3.0
-OFF_MARKING_STOPS = 0.15
 
 
 def preview_habit(row: PreviewRow) -> Habit | None:
@@ -47,7 +51,7 @@ def preview_habit(row: PreviewRow) -> Habit | None:
             preview=row,
         )
     trust = math.floor(3.0 * (least.mean - (least.spread or 0.0)) + 1e-9) / 3.0
-    if least.mean < MISLEADING_STOPS or trust < 1.0 / 3.0:
+    if least.mean < EARLY_STOPS or trust < 1.0 / 3.0:
         return None
     return Habit(
         code=HabitCode.PREVIEW_EARLY,
@@ -63,7 +67,7 @@ def filter_habit(known: KnownFilter) -> Habit | None:
     """Tell a filter that is plainly off its marking."""
     off = known.off_marking_stops
     error = known.spread_stops / known.count**0.5
-    if known.count < LEAST_PAIRS or abs(off) < max(OFF_MARKING_STOPS, 2.0 * error):
+    if known.count < LEAST_PAIRS or abs(off) < max(OFF_MARKING_STOPS, OFF_MARKING_ERRORS * error):
         return None
     return Habit(
         code=HabitCode.FILTER_OFF_MARKING,
@@ -72,21 +76,6 @@ def filter_habit(known: KnownFilter) -> Habit | None:
         value_stops=off,
         filter=known,
     )
-
-
-RESERVE_STOPS = 1.0 / 3.0
-"""Kept in hand when more light is advised."""
-
-STANDS_OUT_STOPS = 1.0 / 3.0
-"""By how much a kind of frame must differ from the rest to be named."""
-
-SCATTERS = 2.0
-"""And by so many standard errors of the difference: less could be chance."""
-
-OFTEN = 0.2
-"""Share of the frames from which a loss is a habit."""
-
-MOST_HABITS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +115,7 @@ def find_habits(
     for habit in found:
         first.setdefault(habit.code, habit)
     others = [habit for habit in found if first[habit.code] is not habit]
-    chosen = [*first.values(), *others][:MOST_HABITS]
+    chosen = [*first.values(), *others][:3]
     return tuple(sorted(chosen, key=lambda habit: -habit.weight))
 
 
@@ -167,7 +156,7 @@ def _stands_out(kind: _Kind) -> bool:
     inside, outside = spread_of(_spares(kind.shots)), spread_of(_spares(kind.rest))
     if inside is None or outside is None or inside.error is None or outside.error is None:
         return False
-    scatter = SCATTERS * math.hypot(inside.error, outside.error)
+    scatter = STANDS_OUT_ERRORS * math.hypot(inside.error, outside.error)
     return inside.median - outside.median >= max(STANDS_OUT_STOPS, scatter)
 
 

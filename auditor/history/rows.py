@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from auditor.history.limits import LONG_S
 from auditor.history.shots import Shot
 from auditor.model.arrays import U32
 from auditor.model.audit import ChannelFigures
@@ -42,12 +43,6 @@ def lower_quartile(values: Iterable[float]) -> float:
     above = min(below + 1, len(ordered) - 1)
     return ordered[below] + (place - below) * (ordered[above] - ordered[below])
 
-
-LONG_S = 1.0
-"""From this shutter time on hot pixels count as those of a long exposure."""
-
-STAYING_S = 5.0
-"""From this shutter time on most defects have outgrown what the scene itself lays over them."""
 
 HotPlaces = Mapping[str, Sequence[tuple[int, U32]]]
 """Body to (shoot, rows and columns of hot pixels) of each exposure from STAYING_S on."""

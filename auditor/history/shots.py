@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from auditor.clipping.limits import SMALL_LOSS
+from auditor.history.limits import LEAST_LESS_STOPS, MADE_GOOD, RETAKE_S
 from auditor.light.sun import phase_at
 from auditor.model.audit import Audit, FrameResult, SiblingPair
 from auditor.model.codes import FrameStatus, Verdict
@@ -197,21 +198,11 @@ def _shots(entry: _Counted, place: Position | None) -> list[Shot]:
     return shots
 
 
-RETAKE_S = 180.0
-"""A second try comes within this time."""
-
-MADE_GOOD = 0.1
-"""A second try that loses this share of what the first lost made that good."""
-
-LEAST_LESS_STOPS = 1.0 / 3.0
-"""And with at least so much less exposure."""
-
-
 def retaken(frames: Sequence[FrameResult]) -> frozenset[str]:
     """Return the ids of blown frames that a later one of the same view made good.
 
-    That is one of the same body and focal length, within :data:`RETAKE_S`, with less exposure,
-    that lost no area, or no more than :data:`MADE_GOOD` of what was lost: the sun may be left.
+    That is one of the same body and focal length, within ``RETAKE_S``, with less exposure,
+    that lost no area, or no more than ``MADE_GOOD`` of what was lost: the sun may be left.
 
     Parameters
     ----------

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 
 from auditor.history.evenings import evenings_of
 from auditor.history.filters import filters_of
-from auditor.history.habits import LEAST_FRAMES, find_habits
+from auditor.history.habits import find_habits
+from auditor.history.limits import LEAST_FRAMES
 from auditor.history.rows import HotPlaces, exposure_rows, hot_rows, preview_rows, sensor_rows
 from auditor.history.shots import gather
 from auditor.model.audit import Audit

@@ -135,9 +135,7 @@ def _covered(following: Bool, x: F64, y: F64, radius: F64) -> bool:
     """Tell whether enough follows: over all, in each corner, and in the centre."""
     places = [radius < 0.25]
     places += [
-        (radius > 0.75) & (x * right > 0) & (y * down > 0)
-        for right in (-1, 1)
-        for down in (-1, 1)
+        (radius > 0.75) & (x * right > 0) & (y * down > 0) for right in (-1, 1) for down in (-1, 1)
     ]
     return bool(following.mean() >= LEAST_FOLLOWING) and all(
         following[place].mean() >= CORNER_SHARE for place in places

@@ -13,7 +13,7 @@ from importlib import import_module
 from types import ModuleType
 
 ROOMS = (
-    "black", "noise", "clipping", "defects", "preview", "detail", "lens", "figures",
+    "black", "noise", "clipping", "defects", "preview", "detail", "lens", "history", "figures",
     "advise", "group",
 )  # fmt: skip
 """Rooms that keep a table of limits."""

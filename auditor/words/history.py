@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from auditor.history.habits import LEAST_FRAMES
+from auditor.history.limits import LEAST_FRAMES
 from auditor.model.history import (
     UNKNOWN_CAMERA,
     UNKNOWN_LENS,
@@ -77,7 +77,7 @@ def history_with_words(history: History) -> History:
     notes = []
     for note, count in history.counts.items():
         if note is HistoryNote.TOO_FEW:
-            notes.append(f"Habits are told from {LEAST_FRAMES} frames on; so far: {count}.")
+            notes.append(f"Habits are told from {LEAST_FRAMES:g} frames on; so far: {count}.")
         else:
             text, noun = _NOTES[note]
             notes.append(text.format(counted(count, noun)))

@@ -19,8 +19,7 @@ from auditor.defects import limits as defect_limits
 from auditor.figures import limits as figure_limits
 from auditor.group import limits as group_limits
 from auditor.group.limits import GRAD_LEAST_STOPS
-from auditor.history.filters import CAST_SCALE_STOPS
-from auditor.history.habits import LEAST_FRAMES
+from auditor.history.limits import CAST_SCALE_STOPS, LEAST_FRAMES
 from auditor.light.exposure import SATURATION_BASED
 from auditor.model.errors import FAILURE_CODES
 from auditor.model.numbers import share_text
@@ -183,7 +182,7 @@ def test_figures_in_the_measures_are_those_of_the_code() -> None:
         f"{paper.paper_dmax:.1f} and {paper.paper_dmin:g}",
     ):
         assert phrase in text, phrase
-    assert LEAST_FRAMES == 8
+    assert float(LEAST_FRAMES) == 8
     assert "told from eight frames on" in text
 
 

@@ -45,6 +45,29 @@ def test_namesakes_bear_their_measured_stops() -> None:
     assert len({entry.name for entry in found}) == 2
 
 
+@pytest.mark.parametrize(
+    ("stops", "red", "filters"), [(6.2, 0.0, 1), (6.3, 0.0, 2), (6.0, 0.1, 1), (6.0, 0.14, 2)]
+)
+def test_pairs_of_one_filter_agree_in_stops_and_in_cast(
+    stops: float, red: float, filters: int
+) -> None:
+    ((_, pair),) = pairs(6.0, count=1)
+    measured = (
+        {"R": 6.0, "G": 6.0, "B": 6.0}, {"R": stops + red, "G": stops, "B": stops}
+    )  # fmt: skip
+    found = [replace(pair, filter_stops_by_channel=one) for one in measured for _ in range(3)]
+    assert len(filters_of([(0, one) for one in found])) == filters
+
+
+@pytest.mark.parametrize(("off", "told"), [(0.12, False), (0.18, True), (-0.18, True)])
+def test_a_filter_is_called_off_its_marking_from_a_sixth_of_a_stop_on(
+    off: float, *, told: bool
+) -> None:
+    (known,) = filters_of(pairs(6.0))
+    known = replace(known, spread_stops=0.0, stops_by_channel={"G": 6.0 + off})
+    assert (filter_habit(known) is not None) == told
+
+
 def test_the_order_of_the_pairs_changes_nothing() -> None:
     mixed = [*pairs(6.2), *pairs(10.1, (-0.2, 0.2), seed=2), *pairs(6.2, (0.2, -0.2), seed=3)]
     shuffled = [mixed[place] for place in np.random.default_rng(5).permutation(len(mixed))]
@@ -54,9 +77,10 @@ def test_the_order_of_the_pairs_changes_nothing() -> None:
 
 
 def test_too_few_or_doubtful_pairs_make_no_filter() -> None:
-    assert filters_of(pairs(6.0, count=2)) == ()
-    doubtful = [(shoot, replace(pair, confidence=0.3)) for shoot, pair in pairs(6.0)]
-    assert filters_of(doubtful) == ()
+    assert [len(filters_of(pairs(6.0, count=count))) for count in (2, 3)] == [0, 1]
+    for confidence, found in ((0.4, 0), (0.6, 1)):
+        told = [(shoot, replace(pair, confidence=confidence)) for shoot, pair in pairs(6.0)]
+        assert len(filters_of(told)) == found
     second = [(shoot, replace(pair, best=False)) for shoot, pair in pairs(6.0)]
     assert filters_of(second) == ()
     assert filters_of([]) == ()
@@ -115,5 +139,5 @@ def test_a_filter_scatters_as_its_most_scattered_channel_does() -> None:
 
 def test_a_filter_is_called_off_its_marking_only_beyond_twice_the_error_of_its_mean() -> None:
     (found,) = filters_of(pairs(6.3, count=9))
-    assert filter_habit(replace(found, spread_stops=0.3)) is not None, "an error of 0.1"
+    assert filter_habit(replace(found, spread_stops=0.39)) is not None, "an error of 0.13"
     assert filter_habit(replace(found, spread_stops=0.6)) is None, "an error of 0.2"
