@@ -102,10 +102,13 @@ def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
     areas = shots[0].image.areas()
     whole = _share(held.max(axis=0), areas)
     lost_bright, lost_dark = (_share(lost.min(axis=0), areas) for lost in (bright, dark))
+    step = float(np.ptp(settings)) / (len(shots) - 1)
+    middle = float(np.sort(settings)[len(settings) // 2])
+    places = [round((float(value) - middle) / step) for value in settings]
     return Bracket(
         setup=setup_id,
         frames=tuple(shot.id for shot in shots),
-        step_stops=round(float(np.ptp(settings)) / (len(shots) - 1), 3),
+        step_stops=round(step, 3),
         covered_fraction=whole,
         covered_by_frame={
             shot.id: _share(one, areas) for shot, one in zip(shots, held, strict=True)
@@ -114,18 +117,11 @@ def _record(shots: Sequence[Shot], setup_id: str, settings: F64) -> Bracket:
         not_needed=(),
         lost_bright_fraction=lost_bright,
         lost_dark_fraction=lost_dark,
-        order=_order(settings),
+        # the exposures as they were taken, "0 − +" and so on
+        order=" ".join("0" if p == 0 else f"{'+' if p > 0 else '−'}{abs(p)}" for p in places),
     )
 
 
 def _share(tiles: F32, areas: F64) -> float:
     """Share of the scene; rounding never carries it past all of it."""
     return min(1.0, float((tiles * areas).sum()))
-
-
-def _order(settings: F64) -> str:
-    """Say in which order the exposures were taken: "0 − +" and so on, by signs against 0."""
-    middle = float(np.sort(settings)[len(settings) // 2])
-    step = float(np.ptp(settings)) / (len(settings) - 1)
-    places = [round((float(value) - middle) / step) for value in settings]
-    return " ".join("0" if p == 0 else f"{'+' if p > 0 else '−'}{abs(p)}" for p in places)

@@ -77,7 +77,13 @@ def filtered(series: Series, least_stops: float) -> Bool:
     array of bool, shape (n,)
         False also where it cannot be told.
     """
-    flagged = _under_fastest(series, least_stops)
+    level, at = series.level_stops, series.middle_s
+    flagged = np.zeros(len(level), dtype=bool)
+    for i in np.flatnonzero(np.isfinite(level)):
+        others = _shorter(series, int(i), least_stops) & np.isfinite(level)
+        if others.any():
+            fall = np.abs(at[others] - at[i]) * FASTEST_STOPS_PER_S + LEVEL_ERROR_STOPS
+            flagged[i] = (level[others] - fall).max() - level[i] >= least_stops
     for _ in range(len(flagged)):
         more = (_against_line(series, flagged, least_stops) > 0) & ~flagged
         if not more.any():
@@ -96,17 +102,6 @@ def _shorter(series: Series, i: int, least_stops: float) -> Bool:
     longest = series.time_s[i] * 2.0**-least_stops * (1.0 + 1e-6)
     shorter: Bool = (series.time_s > 0) & (series.time_s <= longest)
     return shorter
-
-
-def _under_fastest(series: Series, least_stops: float) -> Bool:
-    level, at = series.level_stops, series.middle_s
-    under = np.zeros(len(level), dtype=bool)
-    for i in np.flatnonzero(np.isfinite(level)):
-        others = _shorter(series, int(i), least_stops) & np.isfinite(level)
-        if others.any():
-            fall = np.abs(at[others] - at[i]) * FASTEST_STOPS_PER_S + LEVEL_ERROR_STOPS
-            under[i] = (level[others] - fall).max() - level[i] >= least_stops
-    return under
 
 
 def _against_line(series: Series, flagged: Bool, least_stops: float) -> I64:

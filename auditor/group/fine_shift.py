@@ -153,8 +153,15 @@ def _moved(spline: F64, known: F32, shift: tuple[float, float]) -> tuple[F32, Bo
     for axis, along in enumerate(shift):
         whole, part = divmod(along, 1.0)
         at = np.arange(known.shape[axis]) + int(whole)
-        picture = _weighted(picture, at + EDGE - 1, axis, _cubic(part))
-        there = _weighted(there, at, axis, (1.0 - part, part))
+        left = 1.0 - part
+        cubic = (  # of the spline's coefficients, so far between the second and the third
+            left**3 / 6.0,
+            2.0 / 3.0 - part**2 * (1.0 - part / 2.0),
+            2.0 / 3.0 - left**2 * (1.0 - left / 2.0),
+            part**3 / 6.0,
+        )
+        picture = _weighted(picture, at + EDGE - 1, axis, cubic)
+        there = _weighted(there, at, axis, (left, part))
         within = (at + part >= 0) & (at + part <= known.shape[axis] - 1)
         inside &= within if axis else within[:, None]
     return picture.astype(np.float32), inside & (there > 0.99)
@@ -164,17 +171,6 @@ def _weighted(values: F64, at: I64, axis: int, weights: Sequence[float]) -> F64:
     """Return the weighted sum of neighbouring rows or columns, the first of them at ``at``."""
     lines = (values.take(at + n, axis, mode="clip") * by for n, by in enumerate(weights))
     return reduce(np.add, lines)
-
-
-def _cubic(part: float) -> tuple[float, float, float, float]:
-    """Weights of four coefficients of a cubic spline, so far between the second and the third."""
-    left = 1.0 - part
-    return (
-        left**3 / 6.0,
-        2.0 / 3.0 - part**2 * (1.0 - part / 2.0),
-        2.0 / 3.0 - left**2 * (1.0 - left / 2.0),
-        part**3 / 6.0,
-    )
 
 
 def _alike(a: Structure, moved: F32, known: Bool) -> float:

@@ -153,13 +153,11 @@ def _fitted(at: F64, stops: F64, start: Curve, error: float) -> Curve:
         curve = Curve(*(float(v) for v in values))
         return np.asarray((curve.base + curve.stops(at) - stops) / error)
 
+    def forgetting(squares: F64) -> F64:  # the loss z/(1 + z), with its first two derivatives
+        more = 1.0 + squares
+        return np.stack([squares / more, more**-2, -2.0 * more**-3])
+
     bounds = ([-30.0, 0.0, 0.02, 0.004], [30.0, 12.0, 0.98, 0.2])
     first = np.clip([start.base, start.top, start.edge, start.width], *bounds)
-    found = optimize.least_squares(misses, first, bounds=bounds, loss=_forgetting)
+    found = optimize.least_squares(misses, first, bounds=bounds, loss=forgetting)
     return Curve(*(float(v) for v in found.x))
-
-
-def _forgetting(squares: F64) -> F64:
-    """Return the loss ``z/(1 + z)`` of squared misses, with its first two derivatives."""
-    more = 1.0 + squares
-    return np.stack([squares / more, more**-2, -2.0 * more**-3])

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.group.aligned import AlignedFrame
 from auditor.group.drift import UNKNOWN_GAP_S
 from auditor.group.grad_curve import Curve, fit_curve, row_medians
 from auditor.group.levels import Levels
@@ -22,7 +23,7 @@ from auditor.group.limits import (
     SKY_DRIFT_STOPS_PER_S,
     TONE_STOPS,
 )
-from auditor.group.ratio import AlignedFrame, measure_attenuation
+from auditor.group.ratio import measure_attenuation
 from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
 from auditor.model.arrays import F32, F64, Bool, median_known
@@ -79,11 +80,16 @@ def find_grads(
     """
     tops = levels.sky_stops
     found: dict[int, GradPair] = {}
-    for i in sorted(
-        (i for i, top in enumerate(tops) if not math.isnan(top)), key=lambda i: -tops[i]
-    ):
+    told = (i for i, top in enumerate(tops) if not math.isnan(top))
+    for i in sorted(told, key=lambda i: -tops[i]):
         frame = seen[i]
-        for j in [] if frame is None else _candidates(setup, tops, i):
+        # frames near in time whose sky stands higher over the ground, the nearest first
+        near = [
+            j
+            for j in range(max(0, i - NEIGHBOURS), min(len(tops), i + NEIGHBOURS + 1))
+            if tops[j] - tops[i] >= SCREEN_STOPS and _gap_s(setup, i, j) <= GRAD_LONGEST_GAP_S
+        ]
+        for j in sorted(near, key=lambda j: _gap_s(setup, i, j))[:TRIES]:
             other = seen[j]
             if frame is None or other is None or j in found:
                 continue
@@ -117,18 +123,6 @@ def _not_sudden(setup: SetupShots, pair: GradPair, flagged: Bool) -> Why | None:
 def _gap_s(setup: SetupShots, i: int, j: int) -> float:
     a, b = setup.shots[i].middle_s, setup.shots[j].middle_s
     return abs(i - j) * UNKNOWN_GAP_S if a is None or b is None else abs(a - b)
-
-
-def _candidates(setup: SetupShots, tops: F64, i: int) -> list[int]:
-    """Return frames near in time whose sky stands higher over the ground, the nearest first."""
-    near = [
-        j
-        for j in range(max(0, i - NEIGHBOURS), min(len(tops), i + NEIGHBOURS + 1))
-        if j != i
-        and tops[j] - tops[i] >= SCREEN_STOPS
-        and _gap_s(setup, i, j) <= GRAD_LONGEST_GAP_S
-    ]
-    return sorted(near, key=lambda j: _gap_s(setup, i, j))[:TRIES]
 
 
 def _pair(frame: AlignedFrame, other: AlignedFrame, i: int, j: int) -> GradPair | Why:

@@ -6,12 +6,12 @@ Each frame is reduced to an image of at most 86 KB.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from auditor.group.brackets import find_brackets
 from auditor.group.grads import grad_record
-from auditor.group.pace import Pace, pace_of
+from auditor.group.pace import pace_of
 from auditor.group.panoramas import find_panoramas
 from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots, find_setups, setup_record
@@ -20,7 +20,7 @@ from auditor.group.shots import by_body
 from auditor.group.siblings import find_siblings
 from auditor.group.skies import sky_balances
 from auditor.group.tile_image import TileImage, tile_image
-from auditor.group.view import SetupView, view_of
+from auditor.group.view import view_of
 from auditor.model.audit import Panorama, Setup
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
@@ -58,18 +58,13 @@ def group_shoot(
         setups = find_setups(lit, settings, comparer, refusals)
         parts.append((setups, list(find_panoramas(setups, settings, comparer, refusals))))
     parts.sort(key=lambda part: _begin(part[0][0]) if part[0] else (float("inf"), ""))
-    records = _numbered([setup for setups, _ in parts for setup in setups])
+    ordered = sorted((setup for setups, _ in parts for setup in setups), key=_begin)
+    records = {id(setup): setup_record(setup, n) for n, setup in enumerate(ordered, start=1)}
     found = [_body(setups, records, settings, known_filters, refusals) for setups, _ in parts]
     groupings = [
         replace(one, panoramas=tuple(runs)) for one, (_, runs) in zip(found, parts, strict=True)
     ]
     return replace(_joined(groupings), rejected=refusals.records())
-
-
-def _numbered(setups: Sequence[SetupShots]) -> dict[int, Setup]:
-    """Give each set-up its record, numbered in order of time over all bodies."""
-    ordered = sorted(setups, key=_begin)
-    return {id(setup): setup_record(setup, n) for n, setup in enumerate(ordered, start=1)}
 
 
 def _begin(setup: SetupShots) -> tuple[float, str]:
@@ -96,24 +91,21 @@ def _body(
             grad_record(pair, view.setup, view.setup_id) for view in views for pair in view.grads
         ),
         skies=tuple(sky for setup in setups for sky in sky_balances(setup)),
-        drifts=dict(_drifts(setups, pace)),
-        levels=dict(level for view in views for level in _levels(view)),
+        drifts={
+            shot.id: 60.0 * rate
+            for setup in setups
+            for shot in setup.shots
+            if shot.middle_s is not None and (rate := pace.rate_at(shot.middle_s)) is not None
+        },
+        levels={
+            shot.id: round(float(level), 4)
+            for view in views
+            for shot, level, flagged in zip(
+                view.setup.shots, view.levels.level_stops, view.flagged, strict=True
+            )
+            if not flagged and math.isfinite(level)
+        },
     )
-
-
-def _drifts(setups: Sequence[SetupShots], pace: Pace) -> Iterator[tuple[str, float]]:
-    for shot in (shot for setup in setups for shot in setup.shots):
-        rate = None if shot.middle_s is None else pace.rate_at(shot.middle_s)
-        if rate is not None:
-            yield shot.id, 60.0 * rate
-
-
-def _levels(view: SetupView) -> Iterator[tuple[str, float]]:
-    for shot, level, flagged in zip(
-        view.setup.shots, view.levels.level_stops, view.flagged, strict=True
-    ):
-        if not flagged and math.isfinite(level):
-            yield shot.id, round(float(level), 4)
 
 
 def _joined(parts: Sequence[Grouping]) -> Grouping:

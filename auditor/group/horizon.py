@@ -121,7 +121,12 @@ def _line_in(stops: F32) -> Horizon | Why:
     if rows < LEAST_ROWS:
         return Why(Reason.NO_EDGE)
     ends, votes = _sky_ends(stops)
-    left, right, share = _best_line(votes)
+    tilts, at = _lines(*votes.shape)
+    near = _over_near(np.maximum, votes, 3, axis=0)
+    shares = near.ravel().take(at).mean(axis=2)  # of the columns that vote for each line
+    row, tilt = np.unravel_index(np.argmax(shares - LEVEL_TRUST * np.abs(tilts)), shares.shape)
+    left, right = (row + 0.5 + half * tilts[tilt] for half in (-0.5, 0.5))
+    share = float(shares[row, tilt])
     if share >= LINE_AGREE:
         fitted = _fitted(stops, ends, left, right)
         above, below = _beside(ends, fitted)
@@ -242,17 +247,6 @@ def _over_near(how: np.ufunc, values: NDArray[Any], size: int, *, axis: int) -> 
     return reduce(how, (around.take(np.arange(n, n + count), axis) for n in range(size)))
 
 
-def _best_line(votes: F32) -> tuple[float, float, float]:
-    """Return the ends of the line with most votes, and their share of all columns."""
-    rows, cols = votes.shape
-    near = _over_near(np.maximum, votes, 3, axis=0)
-    tilts, at = _lines(rows, cols)
-    shares = near.ravel().take(at).mean(axis=2)
-    row, tilt = np.unravel_index(np.argmax(shares - LEVEL_TRUST * np.abs(tilts)), shares.shape)
-    middle, half = row + 0.5, tilts[tilt] / 2.0
-    return middle - half, middle + half, float(shares[row, tilt])
-
-
 @lru_cache(maxsize=4)
 def _lines(rows: int, cols: int) -> tuple[F64, I64]:
     """Return the tilts of the lines that are tried, and the tiles that each runs through.
@@ -274,7 +268,14 @@ def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:
     """
     rows, cols = stops.shape
     middle, rise = (left + right) / 2.0, right - left
-    at, edges = _edges_near(stops, ends, middle, rise)
+    across = (np.arange(cols) + 0.5) / cols - 0.5
+    off = np.abs(np.arange(rows)[:, None] + 0.5 - middle - rise * across)
+    off = np.where(ends, off, np.inf)
+    near = np.flatnonzero(off.min(axis=0) <= NEAR_LINE_TILES)
+    below = np.clip(off.argmin(axis=0)[near] + np.arange(-1, 3)[:, None], 1, rows - 1)
+    falls = np.maximum(0.0, stops[below - 1, near] - stops[below, near]) + 1e-6
+    # within the tiles about a drop: the mean place of its fall
+    at, edges = across[near], np.average(below, axis=0, weights=falls)
     rises = np.append(rise + np.arange(-4.0, 4.5, 0.5), 0.0)
     moves = np.arange(-NEAR_LINE_TILES, NEAR_LINE_TILES, 0.125)
     tried = middle + moves[:, None, None] + rises[:, None] * at
@@ -288,21 +289,6 @@ def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:
     on = np.abs(edges - middle - 2.0 * half * at) <= ON_LINE_TILES
     support = float(on.sum()) / cols
     return Horizon(left=middle - half, right=middle + half, support=support, rows=rows)
-
-
-def _edges_near(stops: F32, ends: Bool, middle: float, rise: float) -> tuple[F64, F64]:
-    """Return where across the picture columns drop near a line, and where each drops exactly.
-
-    Within the tiles about a drop: the mean place of its fall.
-    """
-    rows, cols = stops.shape
-    across = (np.arange(cols) + 0.5) / cols - 0.5
-    off = np.abs(np.arange(rows)[:, None] + 0.5 - middle - rise * across)
-    off = np.where(ends, off, np.inf)
-    near = np.flatnonzero(off.min(axis=0) <= NEAR_LINE_TILES)
-    below = np.clip(off.argmin(axis=0)[near] + np.arange(-1, 3)[:, None], 1, rows - 1)
-    falls = np.maximum(0.0, stops[below - 1, near] - stops[below, near]) + 1e-6
-    return across[near], np.average(below, axis=0, weights=falls)
 
 
 def _rise(across: F64, edges: F64) -> float:

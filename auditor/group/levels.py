@@ -68,7 +68,13 @@ def levels_of(setup: SetupShots) -> Levels:
     settings = settings_stops(setup.shots)
     maps = np.stack([_aligned_stops(setup, i) for i in range(len(setup.shots))])
     maps -= np.nan_to_num(settings)[:, None, None].astype(np.float32)
-    levels = _first_guess(maps)
+    # a first guess chains the frames to a growing scene, the best recorded one first
+    order = np.argsort(-np.isfinite(maps).sum(axis=(1, 2)), kind="stable")
+    scene, levels = maps[order[0]].copy(), np.zeros(len(maps))
+    for i in order[1:]:
+        levels[i] = _level(maps[i] - scene)
+        if np.isfinite(levels[i]):
+            scene = np.where(np.isnan(scene), maps[i] - np.float32(levels[i]), scene)
     for _ in range(ROUNDS):
         some = slice(None, None, max(1, len(maps) // SCENE_FRAMES))
         scene = median_known(maps[some] - levels[some, None, None].astype(np.float32), axis=0)
@@ -77,19 +83,6 @@ def levels_of(setup: SetupShots) -> Levels:
     maps -= scene
     tops = np.array([_sky_less_ground(residual) for residual in maps])
     return Levels(settings, levels, tops, np.isfinite(maps))
-
-
-def _first_guess(maps: F32) -> F64:
-    """Chain the frames to a growing scene, the best recorded one first."""
-    order = np.argsort(-np.isfinite(maps).sum(axis=(1, 2)), kind="stable")
-    scene = maps[order[0]].copy()
-    levels = np.zeros(len(maps))
-    for i in order[1:]:
-        level = _level(maps[i] - scene)
-        levels[i] = level
-        if np.isfinite(level):
-            scene = np.where(np.isnan(scene), maps[i] - np.float32(level), scene)
-    return np.asarray(levels)
 
 
 def _level(residual: F32) -> float:

@@ -109,23 +109,20 @@ def pace_of(setups: Iterable[tuple[Series, Bool]]) -> Pace:
         Each set-up's frames in order of time, and which of them were filtered. Set-ups whose
         files do not all tell their time say nothing of a pace.
     """
-    timed = [(series, flagged) for series, flagged in setups if series.timed]
-    stretches = [stretch for series, flagged in timed for stretch in _stretches(series, flagged)]
+    stretches: list[tuple[float, ...]] = []
+    for series, flagged in ((series, flagged) for series, flagged in setups if series.timed):
+        untold = np.full((len(flagged), 2), np.nan)
+        tints = untold if series.tint_stops is None else series.tint_stops
+        light = np.column_stack([series.level_stops, tints])
+        last = None
+        for i in np.flatnonzero(~flagged & np.isfinite(series.level_stops)):
+            at = float(series.middle_s[i])
+            if last is not None:
+                span = at - float(series.middle_s[last])
+                if span < SHORTEST_SPAN_S:
+                    continue
+                if span <= LONGEST_SPAN_S:
+                    stretches.append((at - span / 2.0, span, *((light[i] - light[last]) / span)))
+            last = i
     table = np.array(stretches, dtype=np.float64).reshape(-1, 5)
     return Pace(table[:, 0], table[:, 1], table[:, 2:])
-
-
-def _stretches(series: Series, flagged: Bool) -> Iterable[tuple[float, ...]]:
-    tints = np.full((len(flagged), 2), np.nan) if series.tint_stops is None else series.tint_stops
-    light = np.column_stack([series.level_stops, tints])
-    clear = np.flatnonzero(~flagged & np.isfinite(series.level_stops))
-    last = None
-    for i in clear:
-        at = float(series.middle_s[i])
-        if last is not None:
-            span = at - float(series.middle_s[last])
-            if span < SHORTEST_SPAN_S:
-                continue
-            if span <= LONGEST_SPAN_S:
-                yield at - span / 2.0, span, *((light[i] - light[last]) / span)
-        last = i

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator
 
 from auditor.advise.filters import filter_verdicts
 from auditor.findings.base import ShootView, finding
@@ -59,7 +60,13 @@ def find_filter_cast(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of the stronger cast of each filter, once, at its first frame."""
     for verdict in filter_verdicts(view.grouping.siblings):
         strongest = strongest_cast(verdict.cast_stops)
-        limit = _least_cast_stops(view, verdict.frames)
+        # told later where the light reddened, or may have unseen
+        pairs = [p for p in _best_pairs(view) if p.long in verdict.frames and p.cast_stops]
+        reddened = [
+            sum(doubt.value for doubt in pair.doubts if doubt.code is Doubt.ONE_SIDE)
+            for pair in pairs
+        ]
+        limit = LEAST_CAST_STOPS + min(reddened, default=0.0)
         if strongest is not None and round(abs(strongest[1]), 2) >= limit:
             colour, cast = strongest
             yield (
@@ -76,17 +83,9 @@ def find_filter_cast(view: ShootView) -> Iterator[tuple[str, Finding]]:
             )
 
 
-def _least_cast_stops(view: ShootView, frames: Sequence[str]) -> float:
-    """Return from where on a cast is told: later where the light reddened, or may have unseen."""
-    pairs = [p for p in view.grouping.siblings if p.best and p.long in frames and p.cast_stops]
-    reddened = [
-        sum(doubt.value for doubt in pair.doubts if doubt.code is Doubt.ONE_SIDE) for pair in pairs
-    ]
-    return LEAST_CAST_STOPS + min(reddened, default=0.0)
-
-
 def find_light_changed(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of a drift above a third of a stop."""
+    order = {frame: n for setup in view.grouping.setups for n, frame in enumerate(setup.frames)}
     for pair in _best_pairs(view):
         drift = pair.light_drift_stops
         if drift is not None and abs(drift) >= LIGHT_CHANGED_LIMIT_STOPS:
@@ -99,17 +98,11 @@ def find_light_changed(view: ShootView) -> Iterator[tuple[str, Finding]]:
                     limit=LIGHT_CHANGED_LIMIT_STOPS,
                     unit="stops",
                     short=pair.short,
-                    long_first=_long_first(pair, view),
+                    # the drift runs from the short to the long
+                    long_first=order.get(pair.long, math.inf) < order.get(pair.short, -1),
                 ),
             )
 
 
 def _best_pairs(view: ShootView) -> Iterator[SiblingPair]:
     return (pair for pair in view.grouping.siblings if pair.best)
-
-
-def _long_first(pair: SiblingPair, view: ShootView) -> bool:
-    """Whether the long frame was taken first; the drift runs from the short to the long."""
-    order = next((setup.frames for setup in view.grouping.setups if setup.id == pair.setup), ())
-    places = [order.index(frame) for frame in (pair.short, pair.long) if frame in order]
-    return len(places) == 2 and places[1] < places[0]

@@ -252,18 +252,19 @@ def _raised(stops: dict[str, float], by: float) -> dict[str, float]:
 def _side(view: SetupView, long: int, later: bool, settings: GroupSettings) -> int | None:
     """Return the best unfiltered, shorter frame before or after a filtered one."""
     places = range(long + 1, len(view.seen)) if later else range(long - 1, -1, -1)
-    good = (place for place in places if _usable(view, place, long, settings))
-    usable = list(islice(good, NEAREST))
-    return min(usable, key=lambda place: _cost(view, place, long)) if usable else None
-
-
-def _usable(view: SetupView, place: int, long: int, settings: GroupSettings) -> bool:
-    if view.flagged[place] or view.seen[place] is None:
-        return False
     times, level = view.series.time_s, view.series.level_stops
     longest = float(times[long]) * 2.0**-settings.filter_least_stops * (1 + 1e-6)
-    told = bool(np.isfinite(level[place])) and 0 < float(times[place]) <= longest
-    return told and _overlap(view, place, long) >= PAIR_LEAST_OVERLAP
+    good = (
+        place
+        for place in places
+        if not view.flagged[place]
+        and view.seen[place] is not None
+        and np.isfinite(level[place])
+        and 0 < float(times[place]) <= longest
+        and _overlap(view, place, long) >= PAIR_LEAST_OVERLAP
+    )
+    usable = list(islice(good, NEAREST))
+    return min(usable, key=lambda place: _cost(view, place, long)) if usable else None
 
 
 def _overlap(view: SetupView, short: int, long: int) -> float:

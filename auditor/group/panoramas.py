@@ -32,7 +32,6 @@ from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
 from auditor.group.shift import Comparer
 from auditor.group.shots import Shot, gap_s
-from auditor.group.tile_image import TileImage
 from auditor.model.audit import Panorama
 from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.remark import Remark, RemarkCode, remark
@@ -66,7 +65,12 @@ def find_panoramas(
     """Yield the panoramas of one body."""
     chain: list[list[Shot]] = []
     steps: list[_Step] = []
-    for place in _places(setups):
+    owned = [(shot, number) for number, setup in enumerate(setups) for shot in setup.shots]
+    if all(shot.start_s is not None for shot, _ in owned):
+        owned.sort(key=lambda pair: pair[0].start_s or 0.0)
+    # a place is what was taken in a row of one set-up
+    for _, part in groupby(owned, key=lambda pair: pair[1]):
+        place = [shot for shot, _ in part]
         step = _step(chain[-1], place, comparer, steps) if chain else None
         unlike = _unlike(steps, step) if isinstance(step, _Step) and steps else None
         if isinstance(step, _Step) and unlike is None:
@@ -81,15 +85,6 @@ def find_panoramas(
     yield from _run(chain, steps, settings, refusals)
 
 
-def _places(setups: Sequence[SetupShots]) -> list[list[Shot]]:
-    """Cut the frames of one body, in order of time, where the set-up changes."""
-    owned = [(shot, number) for number, setup in enumerate(setups) for shot in setup.shots]
-    timed = all(shot.start_s is not None for shot, _ in owned)
-    if timed:
-        owned.sort(key=lambda pair: pair[0].start_s or 0.0)
-    return [[shot for shot, _ in part] for _, part in groupby(owned, key=lambda pair: pair[1])]
-
-
 def _step(
     before: Sequence[Shot], after: Sequence[Shot], comparer: Comparer, steps: Sequence[_Step]
 ) -> _Step | Why:
@@ -97,7 +92,10 @@ def _step(
     gap = gap_s(before[-1], after[0])
     if gap is not None and not -1.0 <= gap <= STEP_GAP_S:
         return Why(Reason.TOO_LATE, gap, STEP_GAP_S)
-    first, second = _like(before, after)
+    pairs = [(a.image, b.image) for a in reversed(before) for b in after]
+    stops = settings_stops([shot for a in reversed(before) for b in after for shot in (a, b)])
+    apart = np.nan_to_num(np.abs(stops[::2] - stops[1::2]), nan=0.0).round(1)
+    first, second = pairs[int(np.argmin(apart))]  # the most alike of their exposures, the nearest
     if first.shape != second.shape:
         return Why(Reason.OTHER_SIZE)
     likeness = comparer.compare(
@@ -110,16 +108,11 @@ def _step(
     if max(abs(right), abs(down)) < PANORAMA_LEAST_STEP:
         return Why(Reason.STEP_TOO_SMALL, max(abs(right), abs(down)), PANORAMA_LEAST_STEP)
     why = _no_overlap(likeness, step)
-    return step if why is None or _as_before(likeness, step, steps) else why
-
-
-def _like(before: Sequence[Shot], after: Sequence[Shot]) -> tuple[TileImage, TileImage]:
-    """Return the frames of two framings whose exposures are most alike, the nearest of them."""
-    pairs = [(a, b) for a in reversed(before) for b in after]
-    stops = settings_stops([shot for pair in pairs for shot in pair]).reshape(-1, 2)
-    apart = np.nan_to_num(np.abs(stops[:, 0] - stops[:, 1]), nan=0.0).round(1)
-    first, second = pairs[int(np.argmin(apart))]
-    return first.image, second.image
+    # a weak match is borne out by the step before it: the same turn once more
+    weak = likeness.correlation < WEAK_CORRELATION or likeness.ballot.agreeing < 2
+    before_that = [] if weak else steps[-1:]
+    off = (np.hypot(step.right - one.right, step.down - one.down) for one in before_that)
+    return step if why is None or any(one <= SAME_STEP for one in off) else why
 
 
 def _no_overlap(likeness: Likeness, step: _Step) -> Why | None:
@@ -135,14 +128,6 @@ def _no_overlap(likeness: Likeness, step: _Step) -> Why | None:
     if ballot.strong_agreement < LEAST_STRONG:
         return Why(Reason.LITTLE_ALIKE, ballot.strong_agreement, LEAST_STRONG)
     return None
-
-
-def _as_before(likeness: Likeness, step: _Step, steps: Sequence[_Step]) -> bool:
-    """Whether a weak match is borne out by the step before it: the same turn once more."""
-    if not steps or likeness.correlation < WEAK_CORRELATION:
-        return False
-    off = float(np.hypot(step.right - steps[-1].right, step.down - steps[-1].down))
-    return off <= SAME_STEP and likeness.ballot.agreeing >= 2
 
 
 def _unlike(steps: Sequence[_Step], step: _Step) -> Why | None:
@@ -165,7 +150,9 @@ def _run(
             why = Why(Reason.TOO_FEW_FRAMES, len(chain), LEAST_PLACES)
             refusals.add(GroupKind.PANORAMA, ends, why)
         return
-    places = _trimmed(chain)
+    # what was taken at the first framing before the run, and at the last after it, is left out
+    usual = int(np.median([len(place) for place in chain[1:-1]]))
+    places = [chain[0][-usual:], *chain[1:-1], chain[-1][:usual]]
     shots = [shot for place in places for shot in place]
     overlaps: list[float] = []
     for number, place in enumerate(places):
@@ -194,18 +181,14 @@ def _exposure_spread(places: Sequence[Sequence[Shot]]) -> float:
     return float(np.ptp(known)) if len(known) else 0.0
 
 
-def _trimmed(chain: Sequence[list[Shot]]) -> list[list[Shot]]:
-    """Leave out what was taken at the first framing before the run, and at the last after it."""
-    usual = int(np.median([len(place) for place in chain[1:-1]]))
-    return [chain[0][-usual:], *chain[1:-1], chain[-1][:usual]]
-
-
 def _remarks(
     shots: Sequence[Shot], spread: float, overlaps: Sequence[float], settings: GroupSettings
 ) -> Iterator[Remark]:
     if spread > settings.exposure_tolerance_stops:
         yield remark(RemarkCode.EXPOSURE_CHANGED, stops=spread)
-    if _white_balance_spread(shots) > WHITE_BALANCE_STOPS:
+    balances = [[shot.facts.white_balance.get(name) or 0.0 for shot in shots] for name in "RB"]
+    known = [np.log2([value for value in told if value > 0]) for told in balances]
+    if any(len(told) and np.ptp(told) > WHITE_BALANCE_STOPS for told in known):
         yield remark(RemarkCode.WHITE_BALANCE_CHANGED)
     for shot in shots:
         blown = float(shot.image.lost_bright.astype(np.float32).mean())
@@ -213,14 +196,3 @@ def _remarks(
             yield remark(RemarkCode.FRAME_BLOWN, frame=shot.id, share=blown)
     if overlaps and min(overlaps) < 0.2:
         yield remark(RemarkCode.LITTLE_OVERLAP, share=min(overlaps))
-
-
-def _white_balance_spread(shots: Sequence[Shot]) -> float:
-    """Return the largest change of a multiplier inside the run, in stops."""
-    spreads = [0.0]
-    for channel in ("R", "B"):
-        told = [shot.facts.white_balance.get(channel) for shot in shots]
-        known = [float(np.log2(value)) for value in told if value is not None and value > 0]
-        if known:
-            spreads.append(max(known) - min(known))
-    return max(spreads)

@@ -12,7 +12,6 @@ from auditor.group.limits import (
     PANORAMA_UNEVEN_LIMIT_STOPS,
 )
 from auditor.group.setups import least_moved_px
-from auditor.model.audit import FrameResult, Panorama, Setup
 from auditor.model.findings import Figure, Finding, FindingCode, Severity
 from auditor.model.remark import RemarkCode
 
@@ -57,7 +56,12 @@ def find_bracket_longer(view: ShootView) -> Iterator[tuple[str, Finding]]:
 def find_panorama_uneven(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of panoramas with a spread or a note, at their first frame; a blown frame tells it."""
     for run in view.grouping.panoramas:
-        uneven = any(one.code is not RemarkCode.FRAME_BLOWN for one in run.remarks)
+        blown = [one for one in run.remarks if one.code is RemarkCode.FRAME_BLOWN]
+        uneven = len(blown) < len(run.remarks)
+        told: dict[str, Figure] = {one.code: one.number("share") or True for one in run.remarks}
+        if blown:
+            told[RemarkCode.FRAME_BLOWN] = tuple(one.name("frame") for one in blown)
+            told["shares"] = tuple(str(one.number("share")) for one in blown)
         if run.exposure_spread_stops >= PANORAMA_UNEVEN_LIMIT_STOPS or uneven:
             yield (
                 run.frames[0],
@@ -67,28 +71,18 @@ def find_panorama_uneven(view: ShootView) -> Iterator[tuple[str, Finding]]:
                     value=run.exposure_spread_stops,
                     limit=PANORAMA_UNEVEN_LIMIT_STOPS,
                     unit="stops",
-                    figures={"frames": float(len(run.frames)), **_told(run)},
+                    figures={"frames": float(len(run.frames)), **told},
                 ),
             )
-
-
-def _told(run: Panorama) -> dict[str, Figure]:
-    """Return what is remarked of a panorama as figures of its finding."""
-    blown = [one for one in run.remarks if one.code is RemarkCode.FRAME_BLOWN]
-    told: dict[str, Figure] = {one.code: one.number("share") or True for one in run.remarks}
-    if blown:
-        told |= {
-            RemarkCode.FRAME_BLOWN: tuple(one.name("frame") for one in blown),
-            "shares": tuple(str(one.number("share")) for one in blown),
-        }
-    return told
 
 
 def find_sky_brighter(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of frames that lost an end and whose sky a common strength would balance."""
     for sky in view.grouping.skies:
         over, strength = sky.sky_over_ground_stops, sky.common_strength_stops
-        if over is not None and strength is not None and _lost_an_end(view.results[sky.frame]):
+        verdict = view.results[sky.frame].verdict
+        lost = verdict.lost_highlights or verdict.lost_shadows  # none holds the sun itself
+        if over is not None and strength is not None and lost:
             yield (
                 sky.frame,
                 finding(
@@ -102,19 +96,10 @@ def find_sky_brighter(view: ShootView) -> Iterator[tuple[str, Finding]]:
             )
 
 
-def _lost_an_end(result: FrameResult) -> bool:
-    """Whether a grad would have helped: none holds the sun itself."""
-    return result.verdict.lost_highlights or result.verdict.lost_shadows
-
-
 def find_tripod_moved(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of each step between neighbouring frames above the limit."""
-    for setup in view.grouping.setups:
-        yield from _steps(setup, view)
-
-
-def _steps(setup: Setup, view: ShootView) -> Iterator[tuple[str, Finding]]:
-    for (_, before, error_before), (frame, after, error_after) in pairwise(setup.placed()):
+    steps = (step for setup in view.grouping.setups for step in pairwise(setup.placed()))
+    for (_, before, error_before), (frame, after, error_after) in steps:
         right, down = after[0] - before[0], after[1] - before[1]
         error_px = math.hypot(error_before, error_after)
         limit, step = least_moved_px(error_px), math.hypot(right, down)

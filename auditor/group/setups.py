@@ -152,7 +152,9 @@ def _home(
     blind: SetupShots | None = None
     for setup in reversed(setups[-OPEN_SETUPS:]):
         gap = gap_s(setup.shots[-1], shot)
-        apart = _apart(setup.shots[-1], shot, settings)
+        apart = _other_gear(setup.shots[-1].facts, shot.facts)
+        if gap is not None and gap > settings.setup_gap_s:
+            apart = Why(Reason.TOO_LATE, gap, settings.setup_gap_s)
         if apart is not None:
             against.append((setup.shots[-1].id, apart))
             continue
@@ -212,14 +214,6 @@ def _over_jump(
     return None
 
 
-def _apart(last: Shot, shot: Shot, settings: GroupSettings) -> Why | None:
-    """Tell what parts two frames before their pictures are looked at."""
-    gap = gap_s(last, shot)
-    if gap is not None and gap > settings.setup_gap_s:
-        return Why(Reason.TOO_LATE, gap, settings.setup_gap_s)
-    return _other_gear(last.facts, shot.facts)
-
-
 def _other_gear(first: FileFacts, second: FileFacts) -> Why | None:
     """Tell where lens or focal length differ; what a file does not tell fits all."""
     a, b = first.lens, second.lens
@@ -248,7 +242,8 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
 def _compared(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer) -> _Verdict:
     """Compare a frame with the first and the latest frames of a set-up."""
     blind, why = True, None
-    for index in _members(len(setup.shots)):
+    count = len(setup.shots)
+    for index in (0, *range(count - 1, max(0, count - 4), -1)):
         other = setup.shots[index].image
         likeness = comparer.compare(other, shot.image, REACH)
         times = setup.shots[index].time_s, shot.time_s
@@ -262,7 +257,9 @@ def _compared(setup: SetupShots, shot: Shot, gap: float | None, comparer: Compar
                 unmoved.overlap >= SETUP_LEAST_OVERLAP and unmoved.correlation >= SURE_CORRELATION
             )
             likeness = unmoved if still else likeness
-        alike = still or _same_horizon(likeness, gap)
+        # nothing but sky and water is seen, and the horizon lies where it lay
+        soon = gap is not None and gap <= PROFILE_GAP_S and likeness.featureless
+        alike = still or (soon and likeness.level_rows >= ROWS_AGREE)
         turned = _better_turned(likeness, other, shot.image, comparer) if alike else None
         if alike and turned is None:
             base = setup.placed(index)
@@ -310,20 +307,9 @@ def _better_turned(
     return None
 
 
-def _members(count: int) -> Iterator[int]:
-    yield 0
-    yield from range(count - 1, max(0, count - 4), -1)
-
-
 def _within(likeness: Likeness, image: TileImage) -> bool:
     limit = SHIFT_LIMIT * max(image.shape)
     return max(abs(likeness.right), abs(likeness.down)) <= limit
-
-
-def _same_horizon(likeness: Likeness, gap: float | None) -> bool:
-    """Whether nothing but sky and water is seen and the horizon lies where it lay."""
-    soon = gap is not None and gap <= PROFILE_GAP_S
-    return soon and likeness.featureless and likeness.level_rows >= ROWS_AGREE
 
 
 def _steady(before: Shot, after: Shot) -> bool:

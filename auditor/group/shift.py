@@ -66,7 +66,10 @@ class Comparer:
         down = min(rows - 1, max(1, round(reach[0] * rows)))
         right = min(cols - 1, max(1, round(reach[1] * cols)))
         scores, shares = correlations(a, b, down, right, least_overlap)
-        y, x = _best(scores - lean * _distance(down, right))
+        # how far each shift lies from none
+        far = np.hypot(*np.ogrid[-down : down + 1, -right : right + 1]).astype(np.float32)
+        best = np.unravel_index(int(np.argmax(scores - lean * far)), scores.shape)
+        y, x = int(best[0]), int(best[1])
         ballot = votes(a, b, y - down, x - right)
         rough = y - down + _peak(scores[:, x], y), x - right + _peak(scores[y], x)
         worth = lean > 0 and float(scores[y, x]) >= 0.4 and ballot.agreeing >= 3
@@ -121,17 +124,6 @@ def correlations(
     scale = np.sqrt(np.maximum(energy, 1e-9))
     scores = over_shifts(a.spectra[0], b.spectra[0]) / np.maximum(scale, 1e-3)
     return np.where(shares >= least_overlap, scores, np.float32(-1.0)), shares
-
-
-def _best(scores: F32) -> tuple[int, int]:
-    y, x = np.unravel_index(int(np.argmax(scores)), scores.shape)
-    return int(y), int(x)
-
-
-def _distance(down: int, right: int) -> F32:
-    """Distance of each shift from none, in tiles, shape (2 down + 1, 2 right + 1)."""
-    y, x = np.ogrid[-down : down + 1, -right : right + 1]
-    return np.hypot(y, x).astype(np.float32)
 
 
 def _peak(line: F32, at: int) -> float:

@@ -165,32 +165,24 @@ def _settled(shots: Sequence[Shot]) -> list[Shot]:
     for shot in shots:
         before = settled[-1] if settled else None
         start_s = None if shot.start_s is None else shot.start_s + offset_s
-        jumped = before is not None and _runs_back(before, shot, start_s)
-        if jumped and before is not None and before.end_s is not None and start_s is not None:
-            offset_s += before.end_s + AFTER_JUMP_S - start_s
-            start_s = before.end_s + AFTER_JUMP_S
+        jumped = False
+        if before is not None and before.start_s is not None and start_s is not None:
+            jumped = start_s < before.start_s - CLOCK_SLACK_S and shot.follows(before)
+            if jumped:
+                resumed_s = before.start_s + before.time_s + AFTER_JUMP_S
+                offset_s, start_s = offset_s + resumed_s - start_s, resumed_s
         settled.append(replace(shot, start_s=start_s, clock_was_set=jumped))
     return settled
 
 
-def _runs_back(before: Shot, shot: Shot, start_s: float | None) -> bool:
-    if start_s is None or before.start_s is None or not shot.follows(before):
-        return False
-    return start_s < before.start_s - CLOCK_SLACK_S
-
-
 def _rolled(shots: list[Shot]) -> list[Shot]:
     """Turn a list that a counter's roll-over has cut: 0001, 0002, 9998, 9999 starts at 9998."""
-    for i in range(1, len(shots)):
-        a, b = shots[i - 1].counter, shots[i].counter
-        if a and b and a[0] == b[0] and b[1] - a[1] > ROLL_OVER and _ends_at_top(shots):
+    counts = [shot.counter or ("", -1) for shot in shots]
+    at_top = bool(counts) and counts[0][1] in (0, 1) and counts[-1][1] == 9999
+    for i, (a, b) in enumerate(pairwise(counts), 1):
+        if at_top and a[1] >= 0 and a[0] == b[0] and b[1] - a[1] > ROLL_OVER:
             return shots[i:] + shots[:i]
     return shots
-
-
-def _ends_at_top(shots: Sequence[Shot]) -> bool:
-    first, last = shots[0].counter, shots[-1].counter
-    return bool(first and last and last[1] == 9999 and first[1] in (0, 1))
 
 
 def _file_key(file: CardFile) -> tuple[int, list[tuple[int, int, str]]]:

@@ -178,10 +178,20 @@ def _remarks(view: SetupView, pair: PairMeasurement) -> Iterator[Remark]:
         RemarkCode.TILES_AGREE, count=core.count, share=share, spread_stops=float(core.spread)
     )
     yield _light_remark(view, pair)
-    yield _time_remark(view, pair)
     short, long = shots[pair.short], shots[pair.long]
-    for name, place in (("long", pair.long), ("short", pair.short)):
-        yield from _lost_remarks(name, view, place)
+    apart_s = 60.0 * view.minutes_between(pair.short, pair.long)
+    yield remark(
+        RemarkCode.APART,
+        long=dial_text(long.facts.exposure),
+        short=dial_text(short.facts.exposure),
+        apart_s=apart_s if view.series.timed else None,
+        evenly=pair.other is not None,
+    )
+    for name, image in (("long", long.image), ("short", short.image)):
+        for what, lost in (("blown", image.lost_bright), ("blocked", image.lost_dark)):
+            share = float(lost.astype(np.float32).mean())
+            if share >= 0.005:
+                yield remark(RemarkCode.PART_LOST, of=name, lost=what, share=share)
     moved = view.moved_px(pair.short, pair.long)
     if moved >= 0.15 * short.image.tile_px:
         yield remark(RemarkCode.MOVED, moved_px=float(moved))
@@ -189,18 +199,6 @@ def _remarks(view: SetupView, pair: PairMeasurement) -> Iterator[Remark]:
         yield remark(RemarkCode.BELOW_GRAD)
     if not (short.image.floor_known and long.image.floor_known):
         yield remark(RemarkCode.FLOOR_UNKNOWN)
-
-
-def _time_remark(view: SetupView, pair: PairMeasurement) -> Remark:
-    long, short = (dial_text(view.setup.shots[n].facts.exposure) for n in (pair.long, pair.short))
-    timed = view.series.timed
-    return remark(
-        RemarkCode.APART,
-        long=long,
-        short=short,
-        apart_s=60.0 * view.minutes_between(pair.short, pair.long) if timed else None,
-        evenly=pair.other is not None,
-    )
 
 
 def _light_remark(view: SetupView, pair: PairMeasurement) -> Remark:
@@ -215,11 +213,3 @@ def _light_remark(view: SetupView, pair: PairMeasurement) -> Remark:
     return remark(
         RemarkCode.LIGHT_BETWEEN, drift_stops=passed, long_first=long_first, frames=frames
     )
-
-
-def _lost_remarks(name: str, view: SetupView, place: int) -> Iterator[Remark]:
-    image = view.setup.shots[place].image
-    for what, lost in (("blown", image.lost_bright), ("blocked", image.lost_dark)):
-        share = float(lost.astype(np.float32).mean())
-        if share >= 0.005:
-            yield remark(RemarkCode.PART_LOST, of=name, lost=what, share=share)

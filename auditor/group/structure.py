@@ -75,15 +75,12 @@ def structure_of(image: TileImage, where: Bool | None = None) -> Structure:
     weighted = band * np.sqrt(ramp)
     size = [fft.next_fast_len(2 * n, real=True) for n in band.shape]
     spectra = tuple(fft.rfft2(part, size) for part in (weighted, weighted**2, known))
-    steps = _row_steps(values, known)
-    return Structure(band, known, (spectra[0], spectra[1], spectra[2]), steps)
-
-
-def _row_steps(values: F32, known: F32) -> F32:
     both = known[1:] * known[:-1]
     count = both.sum(axis=1)
     steps = ((values[1:] - values[:-1]) * both).sum(axis=1) / np.maximum(1.0, count)
-    return np.where(count >= 0.2 * known.shape[1], steps, np.float32(np.nan)).astype(np.float32)
+    enough = count >= 0.2 * known.shape[1]
+    steps = np.where(enough, steps, np.float32(np.nan)).astype(np.float32)
+    return Structure(band, known, (spectra[0], spectra[1], spectra[2]), steps)
 
 
 def row_likeness(first: F32, second: F32) -> float:

@@ -156,7 +156,8 @@ def tile_image(frame: ShootFrame) -> TileImage:
 def reduced(frame: SettledFrame) -> TileImage:
     """Pool the tiles of one frame by colour and turn them upright."""
     maps, factor = sensor_maps(frame), max(1, math.ceil(max(frame.maps.shape) / LONGEST))
-    groups, cut = _colour_planes(frame), cut_tiles(frame)
+    mono, cut = frame.mosaic.layout is Layout.MONO, cut_tiles(frame)
+    groups = {"L": [0]} if mono else {colour: frame.indices(colour) for colour in "RGB"}
     blown = np.where(cut.any(axis=0), maps.any_blown, 0.0)
     dark = _under_floors(frame) if maps.blocked is None else maps.blocked
     area = np.maximum(maps.weight, 1e-12)
@@ -164,8 +165,11 @@ def reduced(frame: SettledFrame) -> TileImage:
     def pooled(tiles: NDArray[Any]) -> NDArray[Any]:
         return _upright(_pooled(tiles, factor), frame.orientation)
 
-    signal = np.stack([_colour_signal(frame, cut, planes) for planes in groups.values()])
-    signal_dn = pooled(signal).astype(np.float32)
+    signal = [
+        np.where(cut[planes].any(axis=0), np.nan, frame.maps.mean_dn[planes].mean(axis=0))
+        for planes in groups.values()
+    ]
+    signal_dn = pooled(np.stack(signal).astype(np.float32))
     floors = [_floor(frame, planes) for planes in groups.values()]
     tile_px, (height_px, width_px) = frame.maps.tile_px * factor, frame.upright_size
     rows, cols = signal_dn.shape[1:]
@@ -231,17 +235,6 @@ def _turned_over(orientation: int | None) -> bool:
 def _turned_about(orientation: int | None) -> bool:
     """Whether the sensor's last rows or columns are the left of the upright picture."""
     return orientation in (2, 3, 6, 7)
-
-
-def _colour_planes(frame: SettledFrame) -> dict[str, list[int]]:
-    if frame.mosaic.layout is Layout.MONO:
-        return {"L": [0]}
-    return {colour: frame.indices(colour) for colour in "RGB"}
-
-
-def _colour_signal(frame: SettledFrame, cut: Bool, planes: list[int]) -> F32:
-    signal = frame.maps.mean_dn[planes].mean(axis=0)
-    return np.where(cut[planes].any(axis=0), np.float32(np.nan), signal).astype(np.float32)
 
 
 def _floor(frame: SettledFrame, planes: list[int]) -> tuple[float, bool]:

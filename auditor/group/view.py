@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from auditor.group.aligned import AlignedFrame
 from auditor.group.drift import Series, filtered, moments
 from auditor.group.grads import GradPair, find_grads
 from auditor.group.levels import Levels, levels_of, tints_of
-from auditor.group.ratio import AlignedFrame
 from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots
 from auditor.model.arrays import F64, Bool

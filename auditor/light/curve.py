@@ -98,19 +98,15 @@ def middle_share(channels: Iterable[ChannelFigures]) -> float | None:
 
     None where half of a green plane is blown, or its median lies under the noise floor.
     """
-    shares = [_share(channel) for channel in channels if channel.name in GREENS]
-    known = [share for share in shares if share is not None]
-    return sum(known) / len(known) if known and len(known) == len(shares) else None
-
-
-def _share(channel: ChannelFigures) -> float | None:
-    if channel.median_stops is None or channel.blown_fraction >= MIDDLE_SHARE:
-        return None
-    share = float(2.0**-channel.median_stops)
-    full_dn = channel.saturation_dn - channel.black_dn
-    if channel.noise_floor_dn is not None and share * full_dn < channel.noise_floor_dn:
-        return None
-    return share
+    shares = []
+    for channel in (channel for channel in channels if channel.name in GREENS):
+        if channel.median_stops is None or channel.blown_fraction >= MIDDLE_SHARE:
+            return None
+        shares.append(float(2.0**-channel.median_stops))
+        median_dn = shares[-1] * (channel.saturation_dn - channel.black_dn)
+        if channel.noise_floor_dn is not None and median_dn < channel.noise_floor_dn:
+            return None
+    return sum(shares) / len(shares) if shares else None
 
 
 def _dot(frame: FrameResult, held_stops: float | None, place: Position | None) -> _Dot | None:

@@ -202,12 +202,21 @@ def _ways(
     time_s = drifting(meter.time_s * 2.0 ** (needed - missed), drift).time_s
     if abs(missed) > MOST_MISSED_STOPS or time_s is None:
         return
+    f_number = None if meter.f_number is None else f"{meter.f_number:g}"
+    if meter.f_number is not None and by_aperture:
+        names = dict(enumerate(nominal_f_numbers()))
+        f_number = names.get(_f_place(meter.f_number) + by_aperture, f_number)
+    iso = None if meter.iso is None else round(meter.iso)
+    if meter.iso is not None and by_iso:
+        place = round(3 * math.log2(meter.iso / 100.0)) - by_iso
+        iso = round((100.0, 125.0, 160.0)[place % 3] * 2.0 ** (place // 3))
+        iso = {1280: 1250, 2560: 2500, 5120: 5000, 10240: 10000}.get(iso, iso)  # as bodies say
     yield WantedWay(
         held=tuple(held),
         stops=stops,
         close_stops=by_aperture / 3.0,
-        f_number=_f_name(meter.f_number, by_aperture),
-        iso=_iso(meter.iso, by_iso),
+        f_number=f_number,
+        iso=iso,
         time_s=time_s,
         cost=abs(by_aperture / 3.0) + ISO_COST * abs(by_iso / 3.0) + abs(missed)
         + FILTER_COST * len(held),
@@ -216,20 +225,3 @@ def _ways(
 
 def _within(value: int, limits: tuple[int, int]) -> int:
     return max(limits[0], min(limits[1], value))
-
-
-def _f_name(f_number: float | None, thirds: int) -> str | None:
-    if f_number is None:
-        return None
-    names = list(nominal_f_numbers())
-    place = _f_place(f_number) + thirds
-    return f"{f_number:g}" if thirds == 0 or not 0 <= place < len(names) else names[place]
-
-
-def _iso(iso: float | None, thirds: int) -> int | None:
-    """Return the ISO as bodies name it: 100, 125, 160 and their doubles, rounded."""
-    if iso is None or thirds == 0:
-        return None if iso is None else round(iso)
-    place = round(3 * math.log2(iso / 100.0)) - thirds
-    value = (100.0, 125.0, 160.0)[place % 3] * 2.0 ** (place // 3)
-    return {1280: 1250, 2560: 2500, 5120: 5000, 10240: 10000}.get(round(value), round(value))

@@ -98,22 +98,18 @@ def dial_of(nominal_s: float, series: Series | None = None) -> tuple[Series, str
     """
     orders: tuple[Series, ...] = (series,) if series else ("third", "half")
     for order in orders:
-        name = _named(nominal_s, order)
-        if name is not None:
+        names = _time_names(order)
+        name = min(names, key=lambda entry: abs(math.log(_seconds(entry) / nominal_s)))
+        # as seconds or as "1/x", whichever takes fewer digits
+        given, meant = min(
+            (nominal_s, _seconds(name)),
+            (1.0 / nominal_s, 1.0 / _seconds(name)),
+            key=lambda two: _digits(two[0]),
+        )
+        unit = 10.0 ** (math.floor(math.log10(given)) - _digits(given) + 1)
+        if abs(given - meant) < min(0.999 * unit, NAME_TOLERANCE * given):
             return order, name
     return None
-
-
-def _named(time_s: float, series: Series) -> str | None:
-    name = min(_time_names(series), key=lambda entry: abs(math.log(_seconds(entry) / time_s)))
-    # as seconds or as "1/x", whichever takes fewer digits
-    given, meant = min(
-        (time_s, _seconds(name)),
-        (1.0 / time_s, 1.0 / _seconds(name)),
-        key=lambda two: _digits(two[0]),
-    )
-    unit = 10.0 ** (math.floor(math.log10(given)) - _digits(given) + 1)
-    return name if abs(given - meant) < min(0.999 * unit, NAME_TOLERANCE * given) else None
 
 
 def _digits(value: float) -> int:

@@ -157,7 +157,11 @@ def sun_day(moment: datetime, place: Position) -> SunDay | None:
     if not usable(moment, place):
         return None
     aware, assumed_h = with_zone(moment, place)
-    noon = _solar_noon(aware, place)
+    # the sun's upper transit nearest to twelve o'clock of the local day
+    twelve = aware.replace(hour=12, minute=0, second=0, microsecond=0)
+    observer = _observer(place, twelve)
+    transits = (observer.previous_transit(ephem.Sun()), observer.next_transit(ephem.Sun()))
+    noon = min((_utc(date) for date in transits), key=lambda time: abs(time - twelve))
     times: dict[str, Any] = {}
     stays: dict[str, SunSide] = {}
     for name in EDGES_DEG:
@@ -198,14 +202,6 @@ def _observer(place: Position, moment: datetime, air: Air | None = None) -> Any:
     observer.temp = air.temperature_c if air else 15.0
     observer.date = ephem.Date(moment.astimezone(UTC).replace(tzinfo=None))
     return observer
-
-
-def _solar_noon(aware: datetime, place: Position) -> datetime:
-    """Return the sun's upper transit nearest to twelve o'clock of the local day, UTC."""
-    twelve = aware.replace(hour=12, minute=0, second=0, microsecond=0)
-    observer = _observer(place, twelve)
-    transits = (observer.previous_transit(ephem.Sun()), observer.next_transit(ephem.Sun()))
-    return min((_utc(date) for date in transits), key=lambda noon: abs(noon - twelve))
 
 
 def _event(name: str, noon: datetime, place: Position) -> datetime | SunSide:

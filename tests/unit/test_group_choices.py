@@ -8,12 +8,14 @@ from typing import cast
 import numpy as np
 import pytest
 
+from auditor.group.aligned import AlignedFrame, Comparison
 from auditor.group.confidence import confidence
 from auditor.group.grad_curve import Curve
 from auditor.group.grads import GradPair, _not_sudden
 from auditor.group.grouping import group_shoot
+from auditor.group.moving import moved_tiles
 from auditor.group.pairing import PairMeasurement
-from auditor.group.ratio import AlignedFrame, Attenuation, _moved, _onto
+from auditor.group.ratio import Attenuation
 from auditor.group.setups import SetupShots
 from auditor.group.tile_image import TileImage
 from auditor.group.view import SetupView
@@ -91,16 +93,16 @@ def test_a_filter_told_by_a_few_tiles_is_not_sure(tiles: int, least: float, most
 
 
 def test_tones_near_the_floor_are_left_out_of_a_picture_that_moved_too() -> None:
-    moved = _onto(seen(12.0, shift=(0.5, 0.0)), (0.0, 0.0), 0, 4.0)
+    moved = seen(12.0, shift=(0.5, 0.0)).onto((0.0, 0.0), 0, 4.0)
     assert np.isnan(moved).all(), "under four noise floors"
-    bright = _onto(seen(1024.0, shift=(0.5, 0.0)), (0.0, 0.0), 0, 4.0)
+    bright = seen(1024.0, shift=(0.5, 0.0)).onto((0.0, 0.0), 0, 4.0)
     assert np.nanmax(bright) == pytest.approx(10.0)
 
 
 def test_places_whose_detail_came_or_went_count_as_moved() -> None:
     still, stirred = seen(4000.0, detail=6.0), seen(4000.0, detail=6.0)
     stirred.image.detail[2:4, 3:5] = 1.0
-    moved = _moved(still, [stirred])
+    moved = moved_tiles(Comparison(still, [(stirred, 1.0)]))
     assert moved[2:4, 3:5].all()
     assert moved.sum() == 4
-    assert not _moved(still, [seen(4000.0, detail=5.0)]).any()
+    assert not moved_tiles(Comparison(still, [(seen(4000.0, detail=5.0), 1.0)])).any()

@@ -10,8 +10,9 @@ import pytest
 
 from auditor.group.confidence import confidence, doubts
 from auditor.group.evenness import by_tone, scattered_light
+from auditor.group.moving import core_of_rows
 from auditor.group.pairing import PairMeasurement, _drift_error
-from auditor.group.ratio import Attenuation, core_of_rows
+from auditor.group.ratio import Attenuation
 from auditor.group.siblings import _apart_by_light
 from auditor.group.view import SetupView
 from auditor.model.arrays import F32
