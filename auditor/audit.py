@@ -29,7 +29,7 @@ from auditor.model.settings import Settings
 from auditor.model.shoot import MeasurementLost
 from auditor.read.card import find_files
 from auditor.report.desk import Desk
-from auditor.report.write import REPORTERS, ReportJob, write_reports
+from auditor.report.write import MAIN_FILES, ReportJob, write_reports
 from auditor.request import (
     AuditRequest,
     ProgressListener,
@@ -182,7 +182,7 @@ def _reported(
     listener.stage("Writing the reports")
     settings, record = request.settings.measure, folder_for(request, audit.frames)
     renewed = tuple(
-        name for name in record.formats() if name in REPORTERS and name not in request.formats
+        name for name in record.formats() if name in MAIN_FILES and name not in request.formats
     )
     keys = content_keys(gathered)
     job = ReportJob(

@@ -18,7 +18,7 @@ from auditor.model.settings import Settings
 from auditor.read.remote import local_places
 from auditor.report.picture_files import PICTURES_FOLDER
 from auditor.report.tables import check_parquet
-from auditor.report.write import REPORTERS, SHEETS, SHEETS_OF
+from auditor.report.write import MAIN_FILES, SHEETS, SHEETS_OF
 from auditor.store.database import default_path
 from auditor.store.shelf import PictureShelf
 
@@ -44,7 +44,7 @@ class AuditRequest:
     under : Path or None
         Where such a folder is made; None takes the current folder or the user's documents.
     formats : tuple of str
-        Of :data:`auditor.report.write.REPORTERS`.
+        Of :data:`auditor.report.write.MAIN_FILES`.
     workers : int or None
         None takes the cores there are.
     cluster : str or None
@@ -142,9 +142,9 @@ def check_call(request: AuditRequest) -> None:
         The reports' folder is a file, or may not be written.
     """
     check_named(request.paths)
-    unknown = [name for name in request.formats if name not in REPORTERS]
+    unknown = [name for name in request.formats if name not in MAIN_FILES]
     if unknown:
-        raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(REPORTERS)}.")
+        raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(MAIN_FILES)}.")
     if "parquet" in request.formats:
         check_parquet()
     if request.sheets not in SHEETS_OF:

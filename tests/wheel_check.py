@@ -195,7 +195,7 @@ def audit_with(commands: Path, cards: Sequence[Path], folder: Path) -> Any:
     def ask(*words: str | Path, ends: Sequence[int] = (0,)) -> str:
         return run([auditor, *words], more=AS_ERRORS, there=folder, ends=ends)
 
-    formats = run([python, "-c", "from auditor.report.write import REPORTERS as r; print(*r)"],
+    formats = run([python, "-c", "from auditor.report.write import MAIN_FILES as r; print(*r)"],
                   more=AS_ERRORS, there=folder).split()  # fmt: skip
     out, store = folder / "out", folder / "store.sqlite"
     asked = [word for name in formats for word in ("--format", name)]

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from auditor.model.arrays import U8
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
 from auditor.model.shoot import MeasurementSource
 from auditor.model.text import listed
 from auditor.report.card_sheet import MM_PER_INCH, CardSheet, paper
 from auditor.report.frame_names import short_names, with_short_names
-from auditor.report.frame_records import LossRing
 from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
 from auditor.report.page_records import Page
@@ -129,33 +127,24 @@ def _draw_losses(
         found = frame_pictures(audit.frame(frame_id), measurements)
         picture = None if found is None else opened(found.thumb, PICTURE_PX, PICTURE_PX)
         if picture is not None:
-            _lay_down(pen.sheet, picture, sheet.loss, (left, top, width))
+            # fitted into its place, with a ring about what it lost
+            tall, wide = picture.shape[:2]
+            scale = min(width / wide, PICTURE_MM / tall)
+            across, down = wide * scale, tall * scale
+            x, y = left + (width - across) / 2, top + (PICTURE_MM - down) / 2
+            pen.sheet.picture(picture, x, y, across, down)
+            if sheet.loss is not None:
+                x0, y0, x1, y1 = sheet.loss.box
+                lost = ((x1 - x0) * across, (y1 - y0) * down)
+                centre = (x + (x0 + x1) / 2 * across, y + (y0 + y1) / 2 * down)
+                ring = [max(2 * LEAST_RING_MM, 1.25 * part) for part in lost]
+                pen.sheet.ring(centre, (ring[0], ring[1]), (x, y, across, down))
         below = pen.text(left, top + PICTURE_MM + 1.4, width, sheet.name, weight="bold", most=1)
         told = "" if sheet.loss is None else f"{sheet.loss.text}."
         below = pen.text(left, below, width, told, most=2)
         about = f"{sheet.taken_text} · {sheet.exposure_text}"
         ends.append(pen.text(left, below, width, about, SMALL_PT, colour=SOFT_INK, most=2))
     return max(ends)
-
-
-def _lay_down(
-    sheet: CardSheet, picture: U8, loss: LossRing | None, place: tuple[float, float, float]
-) -> None:
-    """Fit a picture into its place (left, top, width), with a ring about what it lost."""
-    left, top, width = place
-    tall, wide = picture.shape[:2]
-    scale = min(width / wide, PICTURE_MM / tall)
-    shown = (wide * scale, tall * scale)
-    left, top = left + (width - shown[0]) / 2, top + (PICTURE_MM - shown[1]) / 2
-    sheet.picture(picture, left, top, *shown)
-    if loss is not None:
-        x0, y0, x1, y1 = loss.box
-        centre = (left + (x0 + x1) / 2 * shown[0], top + (y0 + y1) / 2 * shown[1])
-        across, down = (
-            max(2 * LEAST_RING_MM, 1.25 * part)
-            for part in ((x1 - x0) * shown[0], (y1 - y0) * shown[1])
-        )
-        sheet.ring(centre, (across, down), (left, top, *shown))
 
 
 def _draw_advice(pen: _Writer, audit: Audit, page: Page, top: float) -> None:

@@ -16,30 +16,22 @@ from auditor.report.style import chart_settings
 BACKEND = "MPLBACKEND"
 
 
-@contextmanager
-def _by_ourselves() -> Iterator[None]:
-    """Load the library as if nobody had set it up: all is drawn into memory, never on a screen.
-
-    A notebook names in the environment a backend that only it has. A home folder that cannot be
-    written costs the library its cache and nobody a picture: that is not told.
-    """
-    log = logging.getLogger("matplotlib")
-    level, named = log.level, os.environ.pop(BACKEND, None)
-    log.setLevel(logging.ERROR)
-    try:
-        yield
-    finally:
-        log.setLevel(level)
-        if named is not None:
-            os.environ[BACKEND] = named
-
-
-with _by_ourselves():
+# The library is loaded as if nobody had set it up: all is drawn into memory, never on a screen. A
+# notebook names in the environment a backend that only it has. A home folder that cannot be written
+# costs the library its cache and nobody a picture: that is not told.
+_log = logging.getLogger("matplotlib")
+_level, _named = _log.level, os.environ.pop(BACKEND, None)
+_log.setLevel(logging.ERROR)
+try:
     import matplotlib as mpl
     from matplotlib.axes import Axes
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
     from matplotlib.patches import Ellipse, Rectangle, StepPatch
+finally:
+    _log.setLevel(_level)
+    if _named is not None:
+        os.environ[BACKEND] = _named
 
 __all__ = ["Axes", "Ellipse", "Figure", "FigureCanvasAgg", "Rectangle", "StepPatch", "chart_style"]
 

@@ -261,29 +261,25 @@ def detail_data(
         "notes": _field_data("notes", frame.notes, {}),
     }
     if pictures is not None:
+        # where the frame is lost: in areas and in points, in any channel and in each colour
+        maps = pictures.maps
+        parts = {colour: pictures.lost_in(colour) for colour in dict.fromkeys(pictures.colours)}
+        parts = {"any": (maps.lost, maps.specks), **parts}
+        shares = {c: pictures.speck_share(None if c == "any" else c) for c in parts}
         told |= {
             "size": [pictures.width, pictures.height],
             "sensor": list(pictures.sensor),
-            "maps": _maps(pictures),
+            "maps": {
+                "rows": maps.lost.shape[0],
+                "cols": maps.lost.shape[1],
+                "areas": {c: map_text(areas) for c, (areas, _) in parts.items()},
+                "points": {c: map_text(points) for c, (_, points) in parts.items()},
+                "pointShare": {c: round(share, 4) for c, share in shares.items()},
+                "blocked": None if maps.blocked is None else map_text(maps.blocked),
+            },
             "toneOffsets": {c: _rounded(v) for c, v in pictures.tone_offset_stops.items()},
         }
     return told
-
-
-def _maps(pictures: FramePictures) -> dict[str, Any]:
-    """Return where the frame is lost: in areas and in points, in any channel and in each colour."""
-    maps = pictures.maps
-    parts = {colour: pictures.lost_in(colour) for colour in dict.fromkeys(pictures.colours)}
-    parts = {"any": (maps.lost, maps.specks), **parts}
-    shares = {c: pictures.speck_share(None if c == "any" else c) for c in parts}
-    return {
-        "rows": maps.lost.shape[0],
-        "cols": maps.lost.shape[1],
-        "areas": {c: map_text(areas) for c, (areas, _) in parts.items()},
-        "points": {c: map_text(points) for c, (_, points) in parts.items()},
-        "pointShare": {c: round(share, 4) for c, share in shares.items()},
-        "blocked": None if maps.blocked is None else map_text(maps.blocked),
-    }
 
 
 def _row(channel: ChannelSheet, others: tuple[ChannelSheet, ...]) -> dict[str, Any]:

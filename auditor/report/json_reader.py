@@ -71,10 +71,6 @@ def read_audit(path: str | Path) -> Audit:
         raise WrongCall(f"{path}: cannot be read ({error.strerror}).") from error
     except (ValueError, RecursionError) as error:
         raise WrongCall(f"{path}: is no audit.json ({error}).") from error
-    return _audit(plain, path)
-
-
-def _audit(plain: Any, path: Path) -> Audit:
     version = plain.get("schema_version") if isinstance(plain, dict) else None
     major = version.partition(".")[0] if isinstance(version, str) else ""
     if major not in ("1", "2"):

@@ -40,8 +40,7 @@ def build_markdown(audit: Audit, kinds: Mapping[str, FindingKind]) -> bytes:
         *_opening(page),
         *_next_time(audit, page),
         *_setups(page),
-        *_frames(page),
-        *_ending(page),
+        *_figures(page),
     ]
     return ("\n\n".join(blocks) + "\n").encode("utf-8")
 
@@ -135,7 +134,8 @@ def _nested(line: str, under: Iterable[str]) -> Iterator[str]:
     yield from (f"  {_list([part])}" for part in under if part)
 
 
-def _frames(page: Page) -> Iterator[str]:
+def _figures(page: Page) -> Iterator[str]:
+    """Yield the table of all frames, what was not read, and what the words and settings mean."""
     yield "## Frames"
     yield _table(
         ("Frame", "Taken", "Exposure", "Verdict", "Blown", "Blocked", "Headroom", "Range",
@@ -150,9 +150,6 @@ def _frames(page: Page) -> Iterator[str]:
     if page.unreadable:
         yield "## Files that could not be read"
         yield _table(("File", "Why"), ((f.place, f.error_text) for f in page.unreadable))
-
-
-def _ending(page: Page) -> Iterator[str]:
     found = [entry for entry in page.legend if entry.count]
     if found:
         yield "## What the findings mean"

@@ -196,8 +196,12 @@ def drawable(text: str, *, bold: bool = False) -> str:
     shown = visible(text)
     if shown.isascii():
         return shown
+    lacking = _drawn(NO_CHARACTER, bold)
     return "".join(
-        c if _has_sign(c, bold) else c.encode("ascii", "backslashreplace").decode() for c in shown
+        c.encode("ascii", "backslashreplace").decode()
+        if not c.isascii() and _drawn(c, bold) == lacking
+        else c
+        for c in shown
     )
 
 
@@ -263,11 +267,7 @@ def _font(size: int, bold: bool) -> ImageFont.FreeTypeFont:
     return ImageFont.truetype(font_path(bold=bold), size, layout_engine=ImageFont.Layout.BASIC)
 
 
-@lru_cache(maxsize=8192)
-def _has_sign(character: str, bold: bool) -> bool:
-    return character.isascii() or _drawn(character, bold) != _drawn(NO_CHARACTER, bold)
-
-
+@lru_cache(maxsize=2048)
 def _drawn(character: str, bold: bool) -> bytes:
     mask = Image.new("L", (40, 40))
     ImageDraw.Draw(mask).text((8, 30), character, 255, _font(20, bold), anchor="ls")

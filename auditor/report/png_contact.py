@@ -201,7 +201,12 @@ def draw_contact_page(page: PlannedPage, thumbs: Mapping[str, Thumb]) -> Canvas:
     for number, row in enumerate(page.rows):
         top = MARGIN + HEAD_HEIGHT + number * ROW_HEIGHT
         for heading in row.headings:
-            _draw_heading(canvas, heading, top)
+            left, width = _left(heading.column), heading.columns * (CELL_WIDTH + GAP) - GAP
+            canvas.rule(left, left + width, top, INK)
+            taken = canvas.text(left, top + 4, width, heading.title, size=SMALL, bold=True) + 10
+            about = heading.about if heading.columns > 1 else heading.about.rpartition(" · ")[0]
+            room = width - taken
+            canvas.text(left + taken, top + 4, room, about, size=SMALL, colour=SOFT_INK)
         for column, sheet in enumerate(row.frames):
             thumb = thumbs.get(sheet.id)
             picture = None if thumb is None else opened(thumb.jpeg, INNER_WIDTH, PICTURE_HEIGHT)
@@ -238,15 +243,6 @@ def _draw_head(canvas: Canvas, page: PlannedPage) -> None:
     canvas.text(left + half, below, half, "saturation", size=SMALL, align="right")
     below += line_height(SMALL)
     canvas.paragraph(left, below, LEGEND_WIDTH, SHEET_LEGEND, size=SMALL, colour=SOFT_INK)
-
-
-def _draw_heading(canvas: Canvas, heading: Heading, top: int) -> None:
-    left = _left(heading.column)
-    width = heading.columns * (CELL_WIDTH + GAP) - GAP
-    canvas.rule(left, left + width, top, INK)
-    taken = canvas.text(left, top + 4, width, heading.title, size=SMALL, bold=True)
-    about = heading.about if heading.columns > 1 else heading.about.rpartition(" · ")[0]
-    canvas.text(left + taken + 10, top + 4, width - taken - 10, about, size=SMALL, colour=SOFT_INK)
 
 
 def _draw_cell(

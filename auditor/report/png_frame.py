@@ -26,11 +26,13 @@ from auditor.report.png_tables import (
     channel_figures,
     draw_channel_table,
     draw_facts,
+    draw_findings,
+    draw_notes,
     halves,
+    noted,
     source_lines,
 )
 from auditor.report.png_tones import draw_tones
-from auditor.report.png_words import draw_findings, draw_notes, noted
 from auditor.report.style import SOFT_INK
 from auditor.words import values as words
 from auditor.words.page import picture_legends

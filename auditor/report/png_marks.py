@@ -136,8 +136,13 @@ def with_losses(picture: U8, maps: LostMaps, *, pale: bool = True) -> U8:
         grey = picture.mean(axis=2, keepdims=True)
         drawn = (255 - DIMMED * (255 - grey)).repeat(3, axis=2).astype(np.uint8)
     height, width = drawn.shape[:2]
-    lone = None if maps.blocked is None else maps.blocked & ~_in_company(maps.blocked)
-    blocked = None if maps.blocked is None or lone is None else maps.blocked & ~lone
+    lone = blocked = None
+    if maps.blocked is not None:
+        # blocked tiles with few others among the eight about them are specks
+        wide, (rows, cols) = np.pad(maps.blocked, 1).astype(np.uint8), maps.blocked.shape
+        nine = sum(wide[y : y + rows, x : x + cols] for y in range(3) for x in range(3))
+        company = nine - maps.blocked >= LEAST_COMPANY
+        lone, blocked = maps.blocked & ~company, maps.blocked & company
     for lost, pattern in ((blocked, stipple_pattern), (maps.areas, hatch_pattern)):
         if lost is not None and lost.any():
             where = _stretched(lost, height, width)
@@ -168,15 +173,6 @@ def with_line(picture: U8, ends: tuple[float, float]) -> U8:
     for thickness, colour in ((5, CARD), (2, INK)):
         pen.line(line, fill=colour, width=thickness)
     return np.asarray(drawn)
-
-
-def _in_company(map_: Bool) -> Bool:
-    """Tell which tiles have three set tiles or more among the eight about them."""
-    wide = np.pad(map_, 1).astype(np.uint8)
-    rows, cols = map_.shape
-    about = sum(wide[y : y + rows, x : x + cols] for y in range(3) for x in range(3)) - map_
-    company: Bool = about >= LEAST_COMPANY
-    return company
 
 
 def _draw_dots(drawn: U8, specks: Bool, colours: tuple[Colour, Colour]) -> None:

@@ -1,11 +1,11 @@
-"""Tables on a sheet: a row a figure, a column a plane, and where each figure is from."""
+"""Tables on a sheet, a row a figure, a column a plane, and their sources; findings and notes."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from auditor.model.audit import ChannelFigures, FrameResult
+from auditor.model.audit import FrameResult
 from auditor.model.text import listed
 from auditor.report.frame_records import FrameSheet
 from auditor.report.page_channels import drawn_alone
@@ -22,6 +22,9 @@ ORDER = (
     "Black", "Noise floor", "Read noise", "Gain",
 )  # fmt: skip
 """Related figures stand together; a figure that is not named here comes last."""
+
+MOST_FINDINGS, MOST_NOTES = 8, 12
+"""More are counted: the page tells them."""
 
 LABEL_WIDTH, FACT_LABEL_WIDTH = 290, 190
 ROW = line_height(SMALL) + 2
@@ -49,14 +52,29 @@ def halves(column: Column, gap: int) -> tuple[Column, Column]:
 def channel_figures(sheet: FrameSheet, frame: FrameResult) -> dict[str, list[Fact]]:
     """Return each plane's figures by its name; both greens are one, "G", unless they differ."""
     facts: dict[str, list[Fact]] = {}
+    places = {label: place for place, label in enumerate(ORDER)}
     for shown, channel in zip(sheet.channels, frame.channels, strict=True):
-        own = (*shown.facts, *_further(channel))
-        places = {label: place for place, label in enumerate(ORDER)}
+        noise, gain = words.source(channel.noise_source), channel.gain_dn_per_e
+        own = (
+            *shown.facts,
+            # what only the sheet tells
+            Fact("Mean under saturation", words.stops(channel.mean_stops)),
+            Fact("Blown from", _dn(channel.blown_from_dn)),
+            Fact("Saturation as claimed", _dn(channel.white_tag_dn or None), "from metadata"),
+            Fact("Linear up to", _dn(channel.linear_limit_dn)),
+            Fact("Read noise", _dn(channel.read_noise_dn, 2), noise),
+            Fact("Gain", "–" if gain is None else f"{gain:.3f} DN/e", noise),
+            Fact("Blown with a stop more", words.share(channel.blown_one_stop_more)),
+            Fact("Blocked with a stop less", words.share(channel.blocked_one_stop_less)),
+        )
         facts[channel.name] = sorted(own, key=lambda fact: places.get(fact.label, len(ORDER)))
-    return {
-        words.name(shown.name): facts.get(shown.name) or _both(facts["G1"], facts["G2"])
-        for shown in drawn_alone(sheet.channels)
-    }
+    drawn = [shown.name for shown in drawn_alone(sheet.channels)]
+    if "G" in drawn and "G" not in facts:
+        facts["G"] = [
+            Fact(one.label, _one_text(one.text, other.text), _one_text(one.remark, other.remark))
+            for one, other in zip(facts["G1"], facts["G2"], strict=True)
+        ]
+    return {words.name(name): facts[name] for name in drawn}
 
 
 def draw_channel_table(
@@ -92,14 +110,6 @@ def source_lines(figures: Mapping[str, Sequence[Fact]]) -> Iterator[str]:
         yield words.sentence(f"{listed(labels)}: {source}")
 
 
-def _both(first: Sequence[Fact], second: Sequence[Fact]) -> list[Fact]:
-    """Tell the figures of two planes as one; where they print otherwise, both."""
-    return [
-        Fact(one.label, _one_text(one.text, other.text), _one_text(one.remark, other.remark))
-        for one, other in zip(first, second, strict=True)
-    ]
-
-
 def _one_text(one: str, other: str) -> str:
     """Return the text that both share; else both, their unit once: "15870 and 15866 DN"."""
     if one == other:
@@ -116,21 +126,6 @@ def sources(names: Sequence[str], remarks: Sequence[str]) -> str:
     if len(holds) == 1:
         return next(iter(holds))
     return "; ".join(f"{', '.join(planes)} {remark or '–'}" for remark, planes in holds.items())
-
-
-def _further(channel: ChannelFigures) -> tuple[Fact, ...]:
-    """Figures that only the sheet tells."""
-    noise, gain = words.source(channel.noise_source), channel.gain_dn_per_e
-    return (
-        Fact("Mean under saturation", words.stops(channel.mean_stops)),
-        Fact("Blown from", _dn(channel.blown_from_dn)),
-        Fact("Saturation as claimed", _dn(channel.white_tag_dn or None), "from metadata"),
-        Fact("Linear up to", _dn(channel.linear_limit_dn)),
-        Fact("Read noise", _dn(channel.read_noise_dn, 2), noise),
-        Fact("Gain", "–" if gain is None else f"{gain:.3f} DN/e", noise),
-        Fact("Blown with a stop more", words.share(channel.blown_one_stop_more)),
-        Fact("Blocked with a stop less", words.share(channel.blocked_one_stop_less)),
-    )
 
 
 def _dn(value: float | None, decimals: int = 0) -> str:
@@ -154,3 +149,59 @@ def draw_facts(canvas: Canvas, column: Column, sheet: FrameSheet, top: int) -> i
         ]
         top = max(ends) + 2
     return top
+
+
+def draw_findings(
+    canvas: Canvas, columns: tuple[Column, Column], sheet: FrameSheet, top: int
+) -> int:
+    """Write each finding with what to do next time and its caution; return the y below.
+
+    Two columns are filled side by side, each finding into the shorter one.
+    """
+    canvas.text(columns[0].left, top, columns[0].width, "Findings", size=HEAD, bold=True)
+    top += line_height(HEAD) + 4
+    if not sheet.findings:
+        return canvas.paragraph(columns[0].left, top, columns[0].width, "None.")
+    ends = dict.fromkeys(columns, top)
+    for finding in sheet.findings[:MOST_FINDINGS]:
+        column = min(columns, key=lambda column: ends[column])
+        left, width, top = column.left, column.width, ends[column]
+        taken = canvas.text(left, top, width, finding.title, bold=True) + 12
+        canvas.text(left + taken, top, width - taken, finding.severity_text, colour=SOFT_INK)
+        top = canvas.paragraph(left, top + line_height(BODY), width, finding.text)
+        if finding.next_time:
+            told = f"Next time: {finding.next_time}"
+            top = canvas.paragraph(left, top, width, told, colour=SOFT_INK)
+        if finding.caution:
+            top = canvas.paragraph(left, top, width, f"Caution: {finding.caution}")
+        ends[column] = top + 10
+    more = len(sheet.findings) - MOST_FINDINGS
+    told = f"and {more} more" if more > 0 else ""
+    return canvas.paragraph(columns[0].left, max(ends.values()), columns[0].width, told)
+
+
+def noted(sheet: FrameSheet) -> list[str]:
+    """Return the notes of the frame, and each of its planes' once."""
+    planes: dict[str, list[str]] = {}
+    for channel in sheet.channels:
+        for note in channel.notes:
+            planes.setdefault(note, []).append(channel.name)
+    notes = list(sheet.notes)
+    for note, names in planes.items():
+        both = {"G1", "G2"} <= set(names)  # told as one
+        named = ("G" if both and name in ("G1", "G2") else name for name in names)
+        notes.append(f"{', '.join(dict.fromkeys(named))}: {note}")
+    return notes
+
+
+def draw_notes(canvas: Canvas, column: Column, notes: Sequence[str], top: int) -> int:
+    """Write notes, the first of many; return the y below."""
+    if not notes:
+        return top
+    canvas.text(column.left, top, column.width, "Notes", size=HEAD, bold=True)
+    top += line_height(HEAD) + 2
+    for note in notes[:MOST_NOTES]:
+        top = canvas.paragraph(column.left, top, column.width, note) + 4
+    more = len(notes) - MOST_NOTES
+    told = f"and {more} more" if more > 0 else ""
+    return canvas.paragraph(column.left, top, column.width, told)

@@ -45,17 +45,31 @@ def draw_tones(canvas: Canvas, column: Column, sheet: FrameSheet, top: int) -> i
     axis = StopsAxis(left, right - above, depth)
     bottom = top + STRIP_HEIGHT * len(channels)
     canvas.fill(axis.left, top, axis.right + above, bottom, CARD)
+    # what lies under the floor and over saturation, behind the histogram
     for row, channel in enumerate(channels):
-        _draw_ground(canvas, axis, channel, above, top + row * STRIP_HEIGHT)
+        upper, lower = top + row * STRIP_HEIGHT, top + (row + 1) * STRIP_HEIGHT
+        if channel.bar.floor_stops is not None:
+            floor = axis.x(channel.bar.floor_stops)
+            canvas.pattern("blocked", (axis.left, upper, floor, lower), LINE)
+            canvas.fill(floor, upper, floor + 1, lower, SOFT_INK)
+        canvas.pattern("blown", (axis.right, upper, axis.right + above, lower), LINE)
+        canvas.rule(axis.left, axis.right + above, lower - 1, LINE)
     planes = [(channel.name, channel.histogram) for channel in channels]
     width = axis.right + above - axis.left
     canvas.paste(histogram_strips(planes, axis.depth, width, STRIP_HEIGHT), axis.left, top)
     for row, channel in enumerate(channels):
         early = sheet.preview_clips_stops.get("G" if channel.name == "L" else channel.name[:1])
-        _draw_measures(canvas, axis, channel, early, top + row * STRIP_HEIGHT)
-        _draw_words(canvas, column, channel, top + row * STRIP_HEIGHT)
+        _draw_measures(canvas, column, axis, channel, early=early, top=top + row * STRIP_HEIGHT)
     canvas.fill(axis.right, top, axis.right + 1, bottom, INK)
-    return _draw_axis(canvas, column, axis, bottom + 4)
+    draw_wedge(canvas, axis, bottom + 4, 16)
+    top = bottom + 24
+    for stop in range(0, int(axis.depth) + 1, 1 if axis.depth <= 10 else 2):
+        canvas.text(round(axis.x(stop)) - 14, top, 28, str(stop), size=SMALL, align="middle")
+    top += line_height(SMALL)
+    for told in TONES_LEGEND:
+        canvas.text(column.left, top, column.width, told, size=SMALL, colour=SOFT_INK)
+        top += line_height(SMALL)
+    return top
 
 
 def histogram_strips(
@@ -91,27 +105,16 @@ def histogram_strips(
     return strips.reshape(-1, width, 4)
 
 
-def _draw_ground(
-    canvas: Canvas, axis: StopsAxis, channel: ChannelSheet, above: int, top: int
-) -> None:
-    """Mark what lies under the floor and over saturation, behind the histogram."""
-    bottom = top + STRIP_HEIGHT
-    if channel.bar.floor_stops is not None:
-        floor = axis.x(channel.bar.floor_stops)
-        canvas.pattern("blocked", (axis.left, top, floor, bottom), LINE)
-        canvas.fill(floor, top, floor + 1, bottom, SOFT_INK)
-    canvas.pattern("blown", (axis.right, top, axis.right + above, bottom), LINE)
-    canvas.rule(axis.left, axis.right + above, bottom - 1, LINE)
-
-
 def _draw_measures(
     canvas: Canvas,
+    column: Column,
     axis: StopsAxis,
     channel: ChannelSheet,
+    *,
     early: float | None,
     top: int,
 ) -> None:
-    """Draw the headroom as a measure, and where the preview clips as a broken line."""
+    """Draw the headroom as a measure, where the preview clips as a broken line, and the words."""
     if channel.bar.bright_stops:
         start = axis.x(channel.bar.bright_stops)
         canvas.fill(start, top + 8, axis.right, top + 10, INK)
@@ -120,9 +123,6 @@ def _draw_measures(
         x = axis.x(early)
         for dash in range(top + 20, top + STRIP_HEIGHT - 2, 8):
             canvas.fill(x - 1, dash, x + 1, dash + 4, INK)
-
-
-def _draw_words(canvas: Canvas, column: Column, channel: ChannelSheet, top: int) -> None:
     colour = PLANE_COLOURS.get(channel.name, PLANE_COLOURS["L"])
     canvas.fill(column.left, top + 10, column.left + 5, top + STRIP_HEIGHT - 10, colour)
     left, wide = column.left + 13, LABEL_WIDTH - 20
@@ -141,16 +141,3 @@ def _draw_words(canvas: Canvas, column: Column, channel: ChannelSheet, top: int)
     )
     for row, (text, bold) in enumerate(told):
         canvas.text(left, top + 6 + line_height(BODY) * row, wide, text, bold=bold)
-
-
-def _draw_axis(canvas: Canvas, column: Column, axis: StopsAxis, top: int) -> int:
-    draw_wedge(canvas, axis, top, 16)
-    top += 20
-    pace = 1 if axis.depth <= 10 else 2
-    for stop in range(0, int(axis.depth) + 1, pace):
-        canvas.text(round(axis.x(stop)) - 14, top, 28, str(stop), size=SMALL, align="middle")
-    top += line_height(SMALL)
-    for told in TONES_LEGEND:
-        canvas.text(column.left, top, column.width, told, size=SMALL, colour=SOFT_INK)
-        top += line_height(SMALL)
-    return top

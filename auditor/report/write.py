@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from auditor.files.program import program_digest
-from auditor.findings.extension import FormatExtension, format_extensions
+from auditor.findings.extension import format_extensions
 from auditor.model.audit import Audit, FrameResult, SkyBalance
 from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite
@@ -108,7 +108,7 @@ def write_reports(job: ReportJob, formats: Sequence[str], desk: Desk) -> None:
     Parameters
     ----------
     formats : sequence of str
-        Names in :data:`REPORTERS`.
+        Names in :data:`MAIN_FILES`.
 
     Raises
     ------
@@ -144,7 +144,7 @@ def _write_format(job: ReportJob, form: str, desk: Desk) -> None:
     names: set[str] = set()
     drawings: list[Drawing] = []
     with desk.noting(form):
-        for file in REPORTERS[form](job):
+        for file in _drawings(job) if form in DRAWN else _files(form, job):
             names.add(file.name)
             if isinstance(file, ReportFile):
                 desk.write(file.name, form, file.make, made_of)
@@ -185,6 +185,9 @@ def _files(form: str, job: ReportJob) -> Iterator[ReportFile | Drawing]:
         case "parquet":
             for name, content in build_parquet(job.audit):
                 yield ReportFile(name, partial(bytes, content))
+        case _:
+            extension = format_extensions()[form]
+            yield ReportFile(extension.file, partial(extension.build, job.audit))
 
 
 def _drawings(job: ReportJob) -> Iterator[Drawing]:
@@ -208,10 +211,6 @@ def _drawings(job: ReportJob) -> Iterator[Drawing]:
         yield Drawing(f"{SHEETS}/{name}", task, job.frame_made_of(frames[frame_id]))
 
 
-def _extended(extension: FormatExtension, job: ReportJob) -> Iterator[ReportFile]:
-    yield ReportFile(extension.file, partial(extension.build, job.audit))
-
-
 OWN_FILES: Mapping[str, str] = {
     "html": "report.html",
     "png": "contact-sheet.png",
@@ -228,13 +227,6 @@ MAIN_FILES: Mapping[str, str] = {
     **{name: one.file for name, one in format_extensions().items()},
 }
 """The same with the formats of other packages."""
-
-REPORTERS: Mapping[str, Callable[[ReportJob], Iterator[ReportFile | Drawing]]] = {
-    **{name: partial(_files, name) for name in OWN_FILES},
-    "png": _drawings,
-    **{name: partial(_extended, one) for name, one in format_extensions().items()},
-}
-"""What makes the files of each format."""
 
 SLOW = frozenset({"html"})
 """Formats that are left as they are, moment and all, while nothing has changed that they tell."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from auditor.history.limits import LEAST_FRAMES
@@ -214,15 +214,6 @@ def _held_text(held: int, lost: int) -> str:
     return f"One stop less would have held {held} of the {lost}; of the others it {hidden}"
 
 
-def _both_ends_lost(habit: Habit) -> _Said:
-    text = (
-        f"Your frames lose both ends {habit.frames} times in {habit.figures['of']:.0f}: no single "
-        "exposure holds such scenes, so bracket them or balance the sky."
-    )
-    count = counted(habit.frames, "frame")
-    return text, f"{count} outside brackets blown and blocked up at once.", FILTERS_AND_EYES
-
-
 def _preview_off(habit: Habit) -> _Said:
     row, off = habit.preview, habit.value_stops or 0.0
     assert row is not None
@@ -275,10 +266,15 @@ def _filter_off_marking(habit: Habit) -> _Said:
     return text, evidence, FILTERS_AND_EYES
 
 
-_HABITS = {
+_HABITS: dict[HabitCode, Callable[[Habit], _Said]] = {
     HabitCode.HEADROOM_LEFT: _headroom_left,
     HabitCode.CHANNELS_LOST: _channels_lost,
-    HabitCode.BOTH_ENDS_LOST: _both_ends_lost,
+    HabitCode.BOTH_ENDS_LOST: lambda habit: (
+        f"Your frames lose both ends {habit.frames} times in {habit.figures['of']:.0f}: no single "
+        "exposure holds such scenes, so bracket them or balance the sky.",
+        f"{counted(habit.frames, 'frame')} outside brackets blown and blocked up at once.",
+        FILTERS_AND_EYES,
+    ),
     HabitCode.PREVIEW_EARLY: _preview_off,
     HabitCode.PREVIEW_LATE: _preview_off,
     HabitCode.FILTER_OFF_MARKING: _filter_off_marking,

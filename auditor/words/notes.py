@@ -11,17 +11,6 @@ from auditor.model.numbers import counted, counted_stops, share_text
 from auditor.model.remark import Remark, RemarkCode
 
 
-def _clips(f: Remark) -> str:
-    """Tell of each channel of a preview by how many stops it clips before the sensor or after."""
-    parts = [
-        f"{name} {counted_stops(abs(f.number(name)))} "
-        f"{'before' if f.number(name) >= 0 else 'after'} the sensor does"
-        for name in f.figures
-        if name != "share"
-    ]
-    return f"{_shown(f)}; it clips {', '.join(parts)}."
-
-
 def _shown(f: Remark) -> str:
     return f"The preview shows {share_text(f.number('share'))} blown"
 
@@ -154,7 +143,17 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
 }
 PREVIEW_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
-    RemarkCode.PREVIEW_CLIPS: _clips,
+    RemarkCode.PREVIEW_CLIPS: lambda f: (
+        # of each channel by how many stops it clips before the sensor or after
+        f"{_shown(f)}; it clips "
+        + ", ".join(
+            f"{name} {counted_stops(abs(f.number(name)))} "
+            f"{'before' if f.number(name) >= 0 else 'after'} the sensor does"
+            for name in f.figures
+            if name != "share"
+        )
+        + "."
+    ),
     RemarkCode.PREVIEW_LEVEL_UNSURE: lambda f: (
         f"{_shown(f)}; where the sensor clips is unsure, so the two are not compared."
     ),
@@ -178,18 +177,19 @@ PREVIEW_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
 }
 
 
-def _empty_planes(f: Figures) -> str:
-    some = f.number("planes") < f.number("of")
-    which = f"{_whole(f, 'planes')} of {_whole(f, 'of')} planes are" if some else "The picture is"
-    return f"{which} all but empty: the data were never written, or were cut off."
-
-
 def _whole(f: Figures, name: str) -> str:
     return f"{f.number(name):.0f}"
 
 
 DAMAGE_SENTENCES: dict[Damage, Callable[[Figures], str]] = {
-    Damage.EMPTY_PLANE: _empty_planes,
+    Damage.EMPTY_PLANE: lambda f: (
+        (
+            f"{_whole(f, 'planes')} of {_whole(f, 'of')} planes are"
+            if f.number("planes") < f.number("of")
+            else "The picture is"
+        )
+        + " all but empty: the data were never written, or were cut off."
+    ),
     Damage.EMPTY_ROWS: lambda f: (
         f"{counted(int(f.number('rows')), 'whole row')} "
         f"{'holds' if f.number('rows') == 1 else 'hold'} no picture data."

@@ -15,7 +15,7 @@ from auditor.light.optics import (
 )
 from auditor.model.audit import FrameResult, PrintFit
 from auditor.model.numbers import counted_stops, stops_text
-from auditor.model.optics import Diffraction, FrameOptics, LensShading, NoShading
+from auditor.model.optics import FrameOptics, LensShading, NoShading
 from auditor.model.settings import PrintSettings
 from auditor.print.fit import paper_words
 from auditor.words import values
@@ -27,7 +27,14 @@ def optics_facts(frame: FrameResult) -> Iterator[Fact]:
     if frame.optics is not None:
         yield from _depth_facts(frame.optics)
         if frame.optics.diffraction is not None:
-            yield _diffraction_fact(frame.optics, frame.optics.diffraction)
+            spread, pitch_um = frame.optics.diffraction, frame.optics.pitch_um
+            formula = f"{AIRY_FORMULA} with λ = {GREEN_NM:.0f} nm"
+            text = f"Airy disk {spread.airy_um:.1f} µm"
+            if spread.airy_pixels is not None and pitch_um is not None:
+                text += f" over pixels of {pitch_um:.3g} µm: {spread.airy_pixels:.1f} of them"
+            if spread.from_f_number is not None:
+                formula += f"; two pixels wide from {values.f_number(spread.from_f_number)} on"
+            yield Fact("Diffraction", text, formula)
 
 
 def _depth_facts(optics: FrameOptics) -> Iterator[Fact]:
@@ -53,16 +60,6 @@ def _depth_facts(optics: FrameOptics) -> Iterator[Fact]:
         f"{near} to {far}, focused at s = {focus}",
         NEAR_FORMULA if depth.to_infinity else f"{NEAR_FORMULA}, {FAR_FORMULA}",
     )
-
-
-def _diffraction_fact(optics: FrameOptics, spread: Diffraction) -> Fact:
-    formula = f"{AIRY_FORMULA} with λ = {GREEN_NM:.0f} nm"
-    text = f"Airy disk {spread.airy_um:.1f} µm"
-    if spread.airy_pixels is not None and optics.pitch_um is not None:
-        text += f" over pixels of {optics.pitch_um:.3g} µm: {spread.airy_pixels:.1f} of them"
-    if spread.from_f_number is not None:
-        formula += f"; two pixels wide from {values.f_number(spread.from_f_number)} on"
-    return Fact("Diffraction", text, formula)
 
 
 def distance(value_m: float) -> str:

@@ -74,15 +74,6 @@ def _time(f: Remark, name: str) -> str:
     return time_text(f.number(name) if f.has(name) else None)
 
 
-def _tiles_agree(f: Remark) -> str:
-    spread = f.number("spread_stops")
-    within = "less than 0.01" if spread < 0.005 else f"{spread:.2f}"
-    return (
-        f"{f.number('count'):.0f} tiles ({_share(f)} of the frame) are recorded well by both, are "
-        f"static and agree within {within} stop."
-    )
-
-
 def _apart(f: Remark) -> str:
     opened = f"The shutter stood open for {f.name('long')} against {f.name('short')}"
     if f.has("apart_s"):
@@ -105,35 +96,6 @@ def _light_moved(f: Remark) -> str:
 
 def _pace(f: Remark, name: str) -> str:
     return f"{'falls' if f.number(name) < 0 else 'rises'} by {_stops(f, name, digits=2)} a minute"
-
-
-def _headroom_limits(f: Remark) -> str:
-    left = f"{_stops(f, 'headroom_stops')} of headroom"
-    frames = f.number("frames")
-    if f.has("panorama"):
-        return f"{_frame(f)} is the brightest of the panorama's {frames:.0f} frames: it has {left}."
-    return f"{_frame(f)} has {left}{', the least of this set-up' if frames > 1 else ''}."
-
-
-def _glints_clip(f: Remark) -> str:
-    if f.has("patch"):
-        return f"Only a small patch clips in {_frame(f)}: {_share(f)}. Let it go."
-    return f"Only glints clip in {_frame(f)}: {_share(f)}. Let them go."
-
-
-def _lower_iso(f: Remark) -> str:
-    instead = f"ISO {f.number('iso'):.0f} instead of {f.number('before'):.0f}"
-    if f.number("stops") < TOLD_STOPS:
-        return f"{instead} costs no time: the sensor reads both alike."
-    return f"{instead} costs {_stops(f)} of time and gains as much light."
-
-
-def _higher_iso(f: Remark) -> str:
-    keeps = f"ISO {f.number('iso'):.0f} keeps the time on the dial"
-    if not f.has("bulb_s"):
-        return f"{keeps}."
-    bulb = counted_time(f.number("bulb_s"))
-    return f"{keeps}; on Bulb, {bulb} at ISO {f.number('before'):.0f} has less noise."
 
 
 def _long_behind(f: Remark) -> str:
@@ -165,7 +127,12 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     RemarkCode.KNOCKED: lambda f: (
         f"The picture moved by about {f.number('moved_px'):.0f} px before {f.name('frame')}."
     ),
-    RemarkCode.TILES_AGREE: _tiles_agree,
+    RemarkCode.TILES_AGREE: lambda f: (
+        f"{f.number('count'):.0f} tiles ({_share(f)} of the frame) are recorded well by both, are "
+        "static and agree within "
+        f"{'less than 0.01' if (apart := f.number('spread_stops')) < 0.005 else f'{apart:.2f}'} "
+        "stop."
+    ),
     RemarkCode.LIGHT_UNTOLD: lambda _: (
         "No unfiltered frame tells how the light drifted: any drift is in the figure."
     ),
@@ -231,16 +198,41 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         f"Two frames share only {whole_share_text(f.number('share'))} of the picture: a third is "
         "safe."
     ),
-    RemarkCode.HEADROOM_LIMITS: _headroom_limits,
-    RemarkCode.GLINTS_CLIP: _glints_clip,
+    RemarkCode.HEADROOM_LIMITS: lambda f: (
+        f"{_frame(f)} is the brightest of the panorama's {f.number('frames'):.0f} frames: it has "
+        f"{_stops(f, 'headroom_stops')} of headroom."
+        if f.has("panorama")
+        else f"{_frame(f)} has {_stops(f, 'headroom_stops')} of headroom"
+        f"{', the least of this set-up' if f.number('frames') > 1 else ''}."
+    ),
+    RemarkCode.GLINTS_CLIP: lambda f: (
+        f"Only a small patch clips in {_frame(f)}: {_share(f)}. Let it go."
+        if f.has("patch")
+        else f"Only glints clip in {_frame(f)}: {_share(f)}. Let them go."
+    ),
     RemarkCode.ALL_LOST: lambda f: (
         f"{'Every frame lost an area, least of them ' if f.number('frames') > 1 else ''}{_frame(f)}"
         f"{'' if f.number('frames') > 1 else ' lost an area'}: take a stop less, look at the raw "
         "data, and bracket."
     ),
     RemarkCode.RETAKEN: lambda f: f"{_frame(f)} was too long and was taken again at once.",
-    RemarkCode.LOWER_ISO: _lower_iso,
-    RemarkCode.HIGHER_ISO: _higher_iso,
+    RemarkCode.LOWER_ISO: lambda f: (
+        f"ISO {f.number('iso'):.0f} instead of {f.number('before'):.0f} costs "
+        + (
+            "no time: the sensor reads both alike."
+            if f.number("stops") < TOLD_STOPS
+            else f"{_stops(f)} of time and gains as much light."
+        )
+    ),
+    RemarkCode.HIGHER_ISO: lambda f: (
+        f"ISO {f.number('iso'):.0f} keeps the time on the dial"
+        + (
+            f"; on Bulb, {counted_time(f.number('bulb_s'))} at ISO {f.number('before'):.0f} has "
+            "less noise."
+            if f.has("bulb_s")
+            else "."
+        )
+    ),
     RemarkCode.WIDER: lambda f: (
         f"f/{f.number('f_number'):g} instead of f/{f.number('before'):g} keeps the time on the "
         "dial, for some depth of field."

@@ -15,7 +15,7 @@ from auditor.commands.own import VARIABLE, OwnSettings, as_toml, own_path, own_s
 from auditor.model.errors import BadSettings
 from auditor.model.facts import Position
 from auditor.model.settings import Settings
-from auditor.report.write import REPORTERS
+from auditor.report.write import MAIN_FILES
 from tests.built_dng import flat, write_dng
 from tests.unit.test_cli import auditor
 
@@ -154,4 +154,4 @@ def test_an_audit_goes_by_ones_own_settings_unless_the_call_says_otherwise(
 
 
 def test_the_formats_named_are_those_that_are_written() -> None:
-    assert tuple(REPORTERS) == options.FORMATS
+    assert tuple(MAIN_FILES) == options.FORMATS

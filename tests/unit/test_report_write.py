@@ -20,7 +20,6 @@ from auditor.report.frame_names import safe_name
 from auditor.report.html import HtmlReport
 from auditor.report.record import RECORD, FolderRecord, digest
 from auditor.report.write import (
-    REPORTERS,
     ReportJob,
     is_flagged,
     sheet_names,
@@ -79,7 +78,10 @@ def test_a_reporter_that_fails_costs_only_itself(
         yield ReportFile("third.txt", lambda: b"whole too")
         raise RuntimeError("no more")
 
-    monkeypatch.setattr(write, "REPORTERS", {**REPORTERS, "broken": broken})
+    known = write._files
+    monkeypatch.setattr(
+        write, "_files", lambda form, job: broken(job) if form == "broken" else known(form, job)
+    )
     (tmp_path / "second.txt").write_bytes(b"the old one")
     with pytest.raises(CannotWrite, match=r"second\.txt.*ZeroDivisionError.*broken.*no more"):
         write_reports(few[0], few[1], {}, ("broken", "json", "csv"), tmp_path)
