@@ -14,7 +14,7 @@ from itertools import combinations
 
 import numpy as np
 
-from auditor.advise.limits import NOISY_SLACK
+from auditor.advise.limits import AS_GOOD, NOISY_SLACK
 from auditor.clipping.limits import WHOLLY
 from auditor.clipping.maps import clip_maps
 from auditor.model.advice import BlendFrame
@@ -25,10 +25,6 @@ from auditor.model.grouping import Grouping
 from auditor.model.orientation import upright
 from auditor.model.settled import FLOOR_UNKNOWN_STOPS, SettledFrame, SettledPlane
 from auditor.model.shoot import ShootFrame
-
-AS_GOOD = 1e-4
-"""A set that records all but this share of the scene of what all frames record, records it all:
-half of the least patch that is told."""
 
 JOBS = {1: (BlendJob.ALL,), 2: (BlendJob.HIGHLIGHTS, BlendJob.SHADOWS)}
 

@@ -8,10 +8,12 @@ from dataclasses import dataclass, replace
 
 from auditor.advise.limits import (
     HIGHEST_ISO,
+    LEAST_ISO,
     LONG_BEHIND_S,
     LONGEST_S,
     SAME_FILTER_STOPS,
     STARLIGHT_STOPS,
+    TRAIL_MM_S,
     WIDEST_F_NUMBER,
 )
 from auditor.advise.most_light import DIAL_SLACK, PlainShot, settings_stops
@@ -22,12 +24,6 @@ from auditor.model.audit import FrameResult
 from auditor.model.findings import Figure
 from auditor.model.history import KnownFilter
 from auditor.model.remark import Remark, RemarkCode, remark
-
-LEAST_ISO = 64.0
-"""Lower speeds are mostly reached by calculation (common practice)."""
-
-TRAIL_MM_S = 500.0
-"""Stars are points for so many seconds over the focal length on 24 x 36 mm (common practice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from statistics import median
 
-from auditor.advise.limits import SAME_FILTER_STOPS
+from auditor.advise.limits import SAME_FILTER_STOPS, TRUSTED
 from auditor.light.filters import cast_word, filter_name, nearest_marking
 from auditor.model.advice import FilterVerdict
 from auditor.model.audit import SiblingPair
-
-TRUSTED = 0.5
-"""Confidence of a pair from which it has a say; a filter without such a pair has no verdict."""
 
 
 def filter_verdicts(siblings: Sequence[SiblingPair]) -> tuple[FilterVerdict, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median, mode
 
+from auditor.advise.limits import SAME_EDGE
 from auditor.light.graduated import DENSITY_PER_STOP, balancing_strength, nearest_strength
 from auditor.model.advice import GradAdvice
 from auditor.model.audit import FrameResult, Grad
@@ -81,10 +82,6 @@ def used_grads(grouping: Grouping, results: Mapping[str, FrameResult]) -> tuple[
             told = replace(told, off_stops=off, advised=advice.grad)
         used.append(told)
     return tuple(used)
-
-
-SAME_EDGE = 0.05
-"""Share of the height within which a filter was not moved."""
 
 
 class Graduated:

@@ -12,24 +12,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from auditor.advise.limits import (
+    OTHER_TIME_STOPS,
+    SAME_FILTER_STOPS,
+    SAME_PLACEMENT_STOPS,
+    WORSE_BY,
+)
 from auditor.light.filters import filter_name
 from auditor.model.audit import Bracket, FrameResult, MovedPlaces, SiblingPair
 from auditor.model.codes import KeeperLength
 from auditor.model.facts import ExposureFacts
-
-SAME_FILTER_STOPS = 0.5
-"""Measured filter stops that lie nearer are of one filter."""
-
-OTHER_TIME_STOPS = 2.0
-SAME_PLACEMENT_STOPS = 1.0
-"""Two frames placed alike whose times differ by this many stops show the water otherwise; where
-the placement differs as well, one of the times was a slip."""
-
-
-TOLD = 0.05
-"""A sibling is told to be worse by something from this much more penalty on."""
-
-MOST_TOLD = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +138,8 @@ class Judged:
     def worse_than(self, best: Judged) -> tuple[Penalty, ...]:
         """Return in what a frame is worse than the best, the gravest first."""
         of_best = {one.what: one.penalty for one in best.against}
-        told = (one for one in self.against if one.penalty - of_best.get(one.what, 0) >= TOLD)
-        return tuple(told)[:MOST_TOLD]
+        told = (one for one in self.against if one.penalty - of_best.get(one.what, 0) >= WORSE_BY)
+        return tuple(told)[:3]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

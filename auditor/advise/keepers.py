@@ -20,6 +20,20 @@ from auditor.advise.keeper_kinds import (
     Penalty,
     keeper_kinds,
 )
+from auditor.advise.limits import (
+    BLOCKED_SLOPE,
+    BLOCKED_STEP,
+    BLOWN_SLOPE,
+    BLOWN_STEP,
+    DAMAGED,
+    HOT_SLOPE,
+    MOVED_SHARE,
+    NOISE_SLOPE,
+    SOFT_FREE,
+    SOFT_SLOPE,
+    SPARE_FREE_STOPS,
+    SPARE_SLOPE,
+)
 from auditor.detail.steadiness import (
     Contrast,
     Steadiness,
@@ -33,24 +47,6 @@ from auditor.model.audit import FrameResult, MovedPlaces, SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.settings import JudgeSettings
 from auditor.model.shoot import ShootFrame
-
-BLOWN_STEP, BLOWN_SLOPE = 0.5, 12.0
-BLOCKED_STEP, BLOCKED_SLOPE = 0.3, 6.0
-"""Harm of lost tones: a step where they pass the usual limit, and a slope by their share."""
-
-SPARE_FREE_STOPS, SPARE_SLOPE = 0.3, 0.15
-"""Light that could have been given: each stop beyond the first third."""
-
-NOISE_SLOPE = 0.25
-"""Each stop by which the middle tones stand nearer to the noise than in the best sibling."""
-
-SOFT_FREE, SOFT_SLOPE, MOST_SOFT = 0.93, 3.0, 4.0
-"""Contrast against the sharpest sibling within what it can be told by, and penalty a halving."""
-
-HOT_SLOPE = 0.1
-DAMAGED = 5.0
-
-MOVED_SHARE = 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -222,7 +218,7 @@ def _against(
         penalty = HOT_SLOPE * math.log2(hot / limits.hot_limit_per_megapixel)
         yield Penalty(Against.HOT, penalty, hot)
     if steady is not None and steady.sharpness < SOFT_FREE:
-        penalty = min(MOST_SOFT, SOFT_SLOPE * -math.log2(max(0.05, steady.sharpness)))
+        penalty = min(4.0, SOFT_SLOPE * -math.log2(max(0.05, steady.sharpness)))
         yield Penalty(Against.SOFT, penalty, 1.0 - steady.sharpness)
     if steady is not None and steady.moved_share > MOVED_SHARE:
         penalty = 2.0 * (steady.moved_share - MOVED_SHARE)

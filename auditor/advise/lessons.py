@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from auditor.advise.graduated import UsedGrad, used_grads
-from auditor.advise.limits import MARGIN_STOPS, SAME_FILTER_STOPS
+from auditor.advise.limits import MARGIN_STOPS, SAME_FILTER_STOPS, SMOOTHED_STOPS
 from auditor.advise.next_time import next_times
 from auditor.history.limits import RETAKE_S
 from auditor.history.shots import retaken
@@ -28,8 +28,6 @@ from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.grouping import Grouping
 from auditor.model.remark import RemarkCode
 
-MOST = 5
-
 DAMAGE = (FindingCode.DAMAGED_DATA, FindingCode.MAY_BE_DAMAGED, FindingCode.COPIES_DIFFER)
 """What another copy may put right: told first, while the card is still there."""
 
@@ -38,12 +36,6 @@ AT_RISK = (
     FindingCode.HOT_PIXELS,
 )  # fmt: skip
 """What takes a line where the first kinds leave one free."""
-
-DIAL_ERROR_STOPS = 0.02
-"""A dial's third is 1.26 times or 1.25 times, and what it says is rounded."""
-
-SMOOTHED_STOPS = 0.5
-"""By so much more headroom than its short sibling a matched frame is placed by its own water."""
 
 Found = Sequence[tuple[FrameResult, Finding]]
 
@@ -195,7 +187,7 @@ def draw_lessons(
         *([preview] if preview.early or preview.hid else []),
         *(line for code in AT_RISK for line in _plain(found[code])),
     ]
-    return tuple(lines[:MOST])
+    return tuple(lines[:5])
 
 
 def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Lost]:
@@ -308,7 +300,8 @@ def _habit(
 
 def _third(stops: float) -> bool:
     """Whether settings so far apart are within a third of a stop."""
-    return abs(stops) <= MARGIN_STOPS + DIAL_ERROR_STOPS
+    # a dial's third is 1.26 times or 1.25 times, and what it says is rounded
+    return abs(stops) <= MARGIN_STOPS + 0.02
 
 
 def _plain(found: Found) -> Iterator[LessonFacts]:

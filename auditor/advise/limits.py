@@ -48,6 +48,70 @@ SAME_FILTER_STOPS = Limit(
     0.35, "stops", "Pairs whose strengths lie nearer than this measured one filter."
 )
 
+LEAST_ISO = Limit(64.0, "ISO", "Lower speeds are mostly reached by calculation (common practice).")
+TRAIL_MM_S = Limit(
+    500.0,
+    "seconds times mm",
+    "Stars are points for so many seconds over the focal length on 24 x 36 mm (common practice).",
+)
+LONGER_STOPS = Limit(
+    0.9, "stops", "From about twice the time on, wind and falling light have a say."
+)
+WIND_UNTIL_S = Limit(
+    1.0,
+    "seconds",
+    "What moves is blurred by a longer time whatever the wind (common practice).",
+)
+STEADY_STOPS = Limit(0.02, "stops a minute", "Light that changes by less is steady.")
+
+# Filters and graduated filters
+
+TRUSTED = Limit(
+    0.5,
+    "confidence",
+    "From it on a pair has a say; a filter without such a pair has no verdict.",
+)
+SAME_EDGE = Limit(
+    0.05, "share of the height", "A graduated filter whose edge lies within this was not moved."
+)
+SMOOTHED_STOPS = Limit(
+    0.5,
+    "stops",
+    "By so much more headroom than its short sibling a matched frame is placed by its own water.",
+)
+
+# Frames to keep: what speaks against one, in about stops
+
+BLOWN_STEP = Limit(0.5, "stops", "Against a frame that is called blown ...")
+BLOWN_SLOPE = Limit(12.0, "stops", "... and for all of a frame that is blown, in proportion.")
+BLOCKED_STEP = Limit(0.3, "stops", "Against a frame that is called blocked ...")
+BLOCKED_SLOPE = Limit(6.0, "stops", "... and for all of a frame that is, in proportion.")
+SPARE_FREE_STOPS = Limit(0.3, "stops", "Light up to this that could have been given is free.")
+SPARE_SLOPE = Limit(0.15, "stops a stop", "Beyond it, light that could have been given.")
+NOISE_SLOPE = Limit(
+    0.25,
+    "stops a stop",
+    "By which the middle tones stand nearer to the noise than in the best sibling.",
+)
+SOFT_FREE = Limit(
+    0.93, "of the sharpest", "Contrast within what it can be told by against the sharpest sibling."
+)
+SOFT_SLOPE = Limit(3.0, "stops a halving", "Of contrast beyond that.")
+MOVED_SHARE = Limit(
+    0.15, "share of the structure", "What the wind blurred beyond this stands against a frame."
+)
+HOT_SLOPE = Limit(0.1, "stops a doubling", "Of hot pixels beyond the limit on them.")
+DAMAGED = Limit(5.0, "stops", "Against a frame whose data are damaged.")
+WORSE_BY = Limit(0.05, "stops", "From this much more on a frame is told to be worse by something.")
+OTHER_TIME_STOPS = Limit(
+    2.0,
+    "stops",
+    "Two frames behind one filter whose times differ by so much show the water otherwise ...",
+)
+SAME_PLACEMENT_STOPS = Limit(
+    1.0, "stops", "... if they were placed alike within this; else one of the times was a slip."
+)
+
 # What is suggested
 
 MOST_LOST = Limit(
@@ -65,6 +129,13 @@ MOST_UNDER_STOPS = Limit(
 )
 
 # Blending
+
+AS_GOOD = Limit(
+    1e-4,
+    "share of the scene",
+    "A set of frames that leaves out no more of what all of them record records it all: half of "
+    "the least patch that is told.",
+)
 
 NOISY_SLACK = Limit(
     2e-3,

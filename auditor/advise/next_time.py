@@ -21,7 +21,15 @@ from auditor.advise.dial import (
     trail_s,
 )
 from auditor.advise.graduated import Graduated
-from auditor.advise.limits import LONG_BEHIND_S, MARGIN_STOPS, ROWS_GAP_S, WIND_FROM_S
+from auditor.advise.limits import (
+    LONG_BEHIND_S,
+    LONGER_STOPS,
+    MARGIN_STOPS,
+    ROWS_GAP_S,
+    STEADY_STOPS,
+    WIND_FROM_S,
+    WIND_UNTIL_S,
+)
 from auditor.advise.most_light import (
     DIAL_SLACK,
     MostLight,
@@ -40,15 +48,6 @@ from auditor.model.findings import Figure
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
 from auditor.model.remark import Remark, RemarkCode, remark
-
-LONGER_STOPS = 0.9
-"""From about twice the time on, wind and falling light have a say."""
-
-WIND_UNTIL_S = 1.0
-"""What moves is blurred by a longer time whatever the wind (common practice)."""
-
-STEADY_STOPS = 0.02
-"""Light that changes by less a minute is steady."""
 
 
 def with_next_time(

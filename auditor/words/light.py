@@ -5,16 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from auditor.advise.limits import STEADY_STOPS
 from auditor.light.sun import EDGES_DEG
 from auditor.model.advice import LightForecast, NextTime
 from auditor.model.audit import Audit, LightPoint, SunDay
 from auditor.model.facts import FileFacts
 from auditor.model.numbers import counted_stops, stops_text
 from auditor.words.next_time import next_times
-
-STEADY = 0.02
-"""Stops a minute up to which light is called steady."""
-
 
 SUN_MOVED_DEG = 0.5
 """The sun's own width: less is no way."""
@@ -46,7 +43,7 @@ def _day_line(points: Sequence[LightPoint]) -> str:
     rates = first.drift_stops_per_min or 0.0, last.drift_stops_per_min or 0.0
     way = "fell " if max(rates) < 0 else "rose " if min(rates) > 0 else ""
     text = f"{_rate(rates[0], 'The light ')} at {_clock(first.captured_at)}"
-    if abs(rates[1] - rates[0]) >= STEADY:
+    if abs(rates[1] - rates[0]) >= STEADY_STOPS:
         later = _rate(rates[1], "").removeprefix(way).removesuffix(" a minute" if way else "")
         text += f" and {later} at {_clock(last.captured_at)}"
     suns = first.sun_altitude_deg, last.sun_altitude_deg
@@ -56,7 +53,7 @@ def _day_line(points: Sequence[LightPoint]) -> str:
 
 
 def _rate(rate: float, subject: str) -> str:
-    if abs(rate) < STEADY:
+    if abs(rate) < STEADY_STOPS:
         return f"{subject}was steady"
     way = "fell" if rate < 0 else "rose"
     return f"{subject}{way} by {counted_stops(abs(rate), digits=2)} a minute"

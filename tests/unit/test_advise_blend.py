@@ -127,6 +127,13 @@ def test_a_little_that_stays_noisy_is_not_worth_a_frame(
     assert found.needed == needed
 
 
+@pytest.mark.parametrize(("left_out", "needed"), [(8e-5, (1,)), (1.2e-4, (0, 1))])
+def test_next_to_nothing_is_left_out_of_a_blend(left_out: float, needed: tuple[int, ...]) -> None:
+    held = np.array([[[1.0, 1.0]], [[1.0, 0.0]]], dtype=np.float32)
+    held[0, 0, 0] = 0.5
+    assert smallest(held, None, np.array([[1.0 - left_out, left_out]])) == needed
+
+
 def test_of_frames_that_record_as_much_the_one_with_most_light_is_needed() -> None:
     every = np.ones((3, 2, 2), dtype=np.float32)
     assert smallest(every, None, np.full((2, 2), 0.25)) == (2,)

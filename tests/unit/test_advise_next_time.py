@@ -232,6 +232,19 @@ def test_the_aperture_opens_before_the_iso_rises_where_the_time_runs_away() -> N
     assert told(frame("A", 0, 24.0, THIRD)).f_number == 16.0
 
 
+@pytest.mark.parametrize(("lowest", "iso"), [(56.0, 100.0), (72.0, 72.0)])
+def test_a_speed_that_is_reached_by_calculation_is_not_advised(lowest: float, iso: float) -> None:
+    found = told(frame("A", 0, 1 / 8, 1.0, iso=lowest), frame("B", 20, 1 / 8, 1.0, iso=200))
+    assert found.iso == iso
+
+
+@pytest.mark.parametrize(("drift", "told_of"), [(-0.015, False), (-0.025, True)])
+def test_light_that_hardly_changes_is_steady(drift: float, *, told_of: bool) -> None:
+    shot = frame("A", 0, 1 / 4, THIRD)
+    found = told(shot, grouping=Grouping(drifts={"A": drift}), filters=(SIX,))
+    assert any("stop a minute" in line for line in found.why) == told_of
+
+
 def test_by_starlight_the_time_stays_where_stars_are_points() -> None:
     """500 over the focal length, 24 mm; a photographer who let them draw trails meant it."""
     night = told(frame("A", 0, 8.0, 3.0, f_number=2.8, iso=6400))
@@ -250,7 +263,14 @@ def test_from_which_light_on_stars_are_thought_of(ev100: float, *, stars: bool) 
 
 @pytest.mark.parametrize(
     ("time_s", "headroom", "wind"),
-    [(1 / 500, 2.0, False), (1 / 500, 2.7, True), (0.5, 1.5, True), (1.3, 1.5, False)],
+    [
+        (1 / 500, 2.0, False),
+        (1 / 500, 2.7, True),
+        (0.8, 1.5, True),
+        (1.3, 1.5, False),
+        (0.5, 1.0, False),
+        (0.5, 4 / 3, True),
+    ],
 )
 def test_wind_is_spoken_of_where_a_longer_time_blurs_what_a_shorter_one_froze(
     time_s: float, headroom: float, *, wind: bool
