@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
 
 from auditor.files.mounts import lies_within
@@ -127,7 +128,11 @@ def _check_off_card(folder: Path, inputs: tuple[str, ...]) -> None:
     """Refuse a card: a medium with a DCIM at its root, or what was audited as one."""
     real = Path(os.path.realpath(folder))
     for place in (real, *real.parents):
-        if place != Path(place.anchor) and os.path.ismount(place) and _holds_dcim(place):
+        names: list[str] = []
+        if place != Path(place.anchor) and os.path.ismount(place):
+            with suppress(OSError):
+                names = [path.name.casefold() for path in place.iterdir()]
+        if "dcim" in names:
             raise WrongCall(
                 f"{folder} is on a camera's card ({place}), and the card is never written to. "
                 "Give the folder to which you copied it."
@@ -138,10 +143,3 @@ def _check_off_card(folder: Path, inputs: tuple[str, ...]) -> None:
                 f"{folder} was audited as the card, and the card is never written to. Give the "
                 "folder to which you copied it; if this is the copy, add --in-place."
             )
-
-
-def _holds_dcim(place: Path) -> bool:
-    try:
-        return any(path.name.casefold() == "dcim" for path in place.iterdir())
-    except OSError:
-        return False

@@ -138,7 +138,11 @@ def _healing(
             try:
                 audit = recall_or_make(request, store, gathered)
                 if request.keep_store and gathered.complete:
-                    _save_shoot(audit, store)
+                    try:
+                        store.save_shoot(audit)
+                    except StoreRefused as error:  # the reports do not depend on it
+                        text = f"{error} This shoot is not part of the history."
+                        store.warnings.append(text)
                 _tell_from(told, store, listener)
                 unread = (frame.status == FrameStatus.UNREADABLE for frame in audit.frames)
                 if not gathered.complete and all(unread):
@@ -241,13 +245,6 @@ def _tell_from(number: int, store: Store, listener: ProgressListener) -> int:
     for text in store.warnings[number:]:
         listener.warning(text)
     return len(store.warnings)
-
-
-def _save_shoot(audit: Audit, store: Store) -> None:
-    try:
-        store.save_shoot(audit)
-    except StoreRefused as error:  # the reports do not depend on it
-        store.warnings.append(f"{error} This shoot is not part of the history.")
 
 
 def content_keys(gathered: Gathered) -> dict[str, str]:

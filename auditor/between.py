@@ -31,19 +31,17 @@ def explain_frames(first: str, second: str, audit: Path | None, store: Path | No
     WrongCall
         There is no such audit or frame, or more than one frame answers to a name.
     """
-    groups, frames = _from_store(store) if audit is None else _from_file(audit)
+    if audit is not None:
+        groups, frames = _from_file(audit)
+    elif (last := last_audit(store)) is not None:
+        groups = Groups(**{name: getattr(last, name) for name in Groups.__dataclass_fields__})
+        frames = [frame.id for frame in last.frames]
+    else:
+        raise WrongCall("The store remembers no audit. Name one with --audit FILE.")
     one, other = (_frame(name, frames) for name in (first, second))
     if one == other:
         raise WrongCall(f"{visible(first)} and {visible(second)} are one frame. Name two.")
     return list(between_frames(groups, one, other))
-
-
-def _from_store(store: Path | None) -> tuple[Groups, list[str]]:
-    audit = last_audit(store)
-    if audit is None:
-        raise WrongCall("The store remembers no audit. Name one with --audit FILE.")
-    groups = Groups(**{name: getattr(audit, name) for name in Groups.__dataclass_fields__})
-    return groups, [frame.id for frame in audit.frames]
 
 
 def _from_file(path: Path) -> tuple[Groups, list[str]]:

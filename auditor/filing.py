@@ -57,8 +57,21 @@ def folder_for(request: AuditRequest, frames: Sequence[FrameResult]) -> FolderRe
     """
     shoot = shoot_of(frames)
     if request.out is None:
-        base = request.under or audits_folder(request.paths)
-        folder = _named_by_evening(base.absolute(), first_evening(frames), shoot)
+        base, day = (
+            (request.under or audits_folder(request.paths)).absolute(),
+            first_evening(frames),
+        )
+        free: Path | None = None
+        for number in count(1):
+            folder = base / (day if number == 1 else f"{day}-{number}")
+            record = load_record(folder)
+            if record is not None and same_shoot(record.shoot, shoot):
+                break
+            if free is None and record is None and not _foreign(folder, MAIN_FILES):
+                free = folder
+            if not os.path.lexists(folder):
+                folder = free or folder
+                break
     else:
         folder = request.out.absolute()
     record = load_record(folder)
@@ -87,20 +100,6 @@ def shoot_of(frames: Iterable[FrameResult]) -> Shoot:
 
 def _name(file: str) -> str:
     return file.rpartition("/")[2]
-
-
-def _named_by_evening(base: Path, day: str, shoot: Shoot) -> Path:
-    free = None
-    for number in count(1):
-        folder = base / (day if number == 1 else f"{day}-{number}")
-        record = load_record(folder)
-        if record is not None and same_shoot(record.shoot, shoot):
-            return folder
-        if free is None and record is None and not _foreign(folder, MAIN_FILES):
-            free = folder
-        if not os.path.lexists(folder):
-            break
-    return free or folder
 
 
 def _foreign(folder: Path, formats: Iterable[str]) -> list[str]:

@@ -87,26 +87,20 @@ def gather(
             listener.warning(f"{file.file}: {copies_differ(own, file.differing_copies)}")
     complete = not work.stopped
     if not complete:
-        listener.warning(_stopped(work.failures, len(files), request))
+        reached = len(files) - sum(one is INTERRUPTED for one in work.failures.values())
+        next_run = "The same command goes on from there."
+        if not request.keep_store:
+            next_run = "Nothing is remembered without a store: the same command begins anew."
+        ends = f"; the reports hold these. {next_run}"
+        if len(work.failures) == len(files):
+            ends = ": none is measured, no report is written."
+        listener.warning(f"Stopped after {reached} of {len(files)} files{ends}")
     return Gathered(replace(found, files=files), work.failures, complete)
 
 
 def engine_for(request: AuditRequest) -> Engine:
     """Return the engine that was asked for; nothing is started before it is used."""
     return make_engine(request.workers, request.cluster, request.settings.measure)
-
-
-def _stopped(failures: dict[str, FrameFailure], files: int, request: AuditRequest) -> str:
-    """Say in one line how far it came, and what becomes of that."""
-    reached = files - sum(failure is INTERRUPTED for failure in failures.values())
-    after = (
-        "The same command goes on from there."
-        if request.keep_store
-        else "Nothing is remembered without a store: the same command begins anew."
-    )
-    if len(failures) == files:
-        return f"Stopped after {reached} of {files} files: none is measured, no report is written."
-    return f"Stopped after {reached} of {files} files; the reports hold these. {after}"
 
 
 def refuse_all_ours(gathered: Gathered) -> None:
@@ -235,7 +229,12 @@ class _Work:
                         self._shelve(outcome.value)
                     else:
                         self._keep(file, outcome)
-                    self._tell(file, outcome)
+                    if outcome.value is not None:
+                        self.spent += outcome.value.spent
+                        self.listener.spent(self.spent)
+                    if outcome.trace:  # of a fault of ours
+                        keep_trace(file.path, outcome.trace)
+                    self.listener.examined(file.file, self.failures.get(file.id))
                     ahead.ended(reading_share=self.spent.reading_share)
             except KeyboardInterrupt:
                 self.stopped = True
@@ -245,15 +244,6 @@ class _Work:
                 raise EngineLost(f"{error}{kept}") from error
             finally:
                 self.store.commit()
-
-    def _tell(self, file: CardFile, outcome: Outcome[Examined]) -> None:
-        """Tell the listener of one file, and keep the traceback of a fault of ours."""
-        if outcome.value is not None:
-            self.spent += outcome.value.spent
-            self.listener.spent(self.spent)
-        if outcome.trace:
-            keep_trace(file.path, outcome.trace)
-        self.listener.examined(file.file, self.failures.get(file.id))
 
     def draw(self, files: Sequence[CardFile]) -> None:
         """Make the large pictures of measured files; one that fails costs its pictures only."""

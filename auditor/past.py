@@ -15,7 +15,7 @@ from auditor.history.summarise import summarise
 from auditor.model.audit import Audit
 from auditor.model.errors import StoreRefused
 from auditor.model.facts import Position
-from auditor.model.history import Evening, History, KnownFilter
+from auditor.model.history import History, KnownFilter
 from auditor.report.write import MAIN_FILES
 from auditor.store.database import default_path
 from auditor.store.exchange import Taken, check_importable
@@ -25,10 +25,6 @@ from auditor.words.history import history_with_words
 
 Tell = Callable[[str], None]
 """Is told what a store has to say: that it was damaged, and what became of it. None: a warning."""
-
-
-def _warn(text: str) -> None:
-    warnings.warn(text, stacklevel=5)
 
 
 def remembered_filters(
@@ -93,20 +89,17 @@ def remembered_history(path: str | Path | None = None, place: Position | None = 
     with _remembering(path, told.append) as store:
         history = summarise(store.shoots(), place=place, hot_places=store.hot_places(STAYING_S))
         faces = {face.day: face for face in store.evening_faces()}
-    evenings = (_with_face(one, faces.get(one.day)) for one in history.evenings)
+    evenings = []
+    for one in history.evenings:
+        face, address = faces.get(one.day, EveningFace(day=one.day)), ""
+        with suppress(OSError, ValueError):  # the report may lie there no more
+            page = Path(face.folder) / MAIN_FILES["html"]
+            address = page.as_uri() if face.folder and page.is_file() else ""
+        evenings.append(
+            replace(one, report=address, picture=face.picture, picture_of=face.picture_of)
+        )
     history = history_with_words(replace(history, evenings=tuple(evenings)))
     return replace(history, notes=(*history.notes, *told))
-
-
-def _with_face(evening: Evening, face: EveningFace | None) -> Evening:
-    """Return an evening with its picture, and the address of its report where that still lies."""
-    if face is None:
-        return evening
-    address = ""
-    with suppress(OSError, ValueError):
-        page = Path(face.folder) / MAIN_FILES["html"]
-        address = page.as_uri() if face.folder and page.is_file() else ""
-    return replace(evening, report=address, picture=face.picture, picture_of=face.picture_of)
 
 
 def last_audit(path: str | Path | None = None) -> Audit | None:
@@ -211,7 +204,10 @@ def import_store(path: Path | None, source: Path, tell: Tell | None = None) -> T
 
 def _pass_on(store: Store, tell: Tell | None) -> None:
     for text in store.warnings:
-        (tell or _warn)(text)
+        if tell is None:
+            warnings.warn(text, stacklevel=4)
+        else:
+            tell(text)
 
 
 def remembered_store() -> Path | None:

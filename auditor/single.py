@@ -149,7 +149,12 @@ def judge_file(
     found = find_files([path])
     if found.files:
         file = found.files[0]
-        measured, failure = _examine(file, settings)
+        task = ExamineTask(file.path, file.kind, settings.measure, thorough=True)
+        with closing(make_engine(1, None, settings.measure)) as engine:
+            outcome = next(iter(engine.run(examine_file, [task])))
+        if outcome.trace:
+            keep_trace(file.path, outcome.trace)
+        measured, failure = outcome.value, outcome.failure
     else:
         name, measured = Path(path).name, None
         file = CardFile(
@@ -216,7 +221,12 @@ def _judged_with(path: Path, alone: _Alone, measured: FrameMeasurement) -> tuple
             ids = {file.id for file in gathered.found.files if os.path.realpath(file.path) == here}
             result = next((frame for frame in audit.frames if frame.id in ids), None)
             if result is not None:
-                return _with_damage(result, alone), len(audit.frames) - 1
+                # damage that only the frame's own digest shows an audit does not work out
+                told = alone.judged(Past()).findings if measured.mosaic.damage else ()
+                known = {finding.code for finding in result.findings}
+                more = [f for f in told if f.code == "damaged-data" and f.code not in known]
+                result = replace(result, findings=(*more, *result.findings))
+                return result, len(audit.frames) - 1
         return alone.judged(Past.of(store.level_history(), store.shoots())), 0
 
 
@@ -229,23 +239,3 @@ def _inputs_now(shoot: Audit, file: CardFile) -> tuple[str, ...]:
             now[frame.input] = place.removesuffix(f"/{frame.file}") or "/"
             return tuple(card for card in now if Path(card).exists())
     return ()
-
-
-def _with_damage(result: FrameResult, alone: _Alone) -> FrameResult:
-    """Add damage that only the frame's own digest shows, which an audit does not work out."""
-    known = {finding.code for finding in result.findings}
-    judged = alone.judged(Past()) if alone.measured and alone.measured.mosaic.damage else None
-    found = () if judged is None else judged.findings
-    more = tuple(f for f in found if f.code == "damaged-data" and f.code not in known)
-    return replace(result, findings=(*more, *result.findings))
-
-
-def _examine(
-    file: CardFile, settings: Settings
-) -> tuple[FrameMeasurement | None, FrameFailure | None]:
-    task = ExamineTask(file.path, file.kind, settings.measure, thorough=True)
-    with closing(make_engine(1, None, settings.measure)) as engine:
-        outcome = next(iter(engine.run(examine_file, [task])))
-    if outcome.trace:
-        keep_trace(file.path, outcome.trace)
-    return outcome.value, outcome.failure

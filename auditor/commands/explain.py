@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import textwrap
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -82,7 +82,15 @@ def explanation(code: str, kinds: Mapping[str, FindingKind]) -> str:
     """
     wanted = code.strip().lower()
     if wanted in kinds:
-        return _finding(kinds[wanted])
+        kind = kinds[wanted]
+        parts = [
+            ("What it means", kind.meaning),
+            ("How it is measured", kind.measured),
+            ("Next time", kind.next_time),
+            ("Caution", kind.caution),
+        ]
+        body = "\n\n".join(f"{head}\n{_wrapped(text)}" for head, text in parts if text)
+        return f"{kind.title} ({kind.code}, {kind.severity})\n\n{body}"
     if wanted in FAILURE_CODES:
         return f"A file could not be measured ({wanted})\n\n{_wrapped(FAILURE_CODES[wanted])}"
     chapters, fields = _chapters(), _fields()
@@ -97,17 +105,6 @@ def explanation(code: str, kinds: Mapping[str, FindingKind]) -> str:
         f"There is no finding, failure or measure {visible(code)!r}."
         f"{did_you_mean(wanted, known)} 'auditor explain' lists them all."
     )
-
-
-def _finding(kind: FindingKind) -> str:
-    parts = [
-        ("What it means", kind.meaning),
-        ("How it is measured", kind.measured),
-        ("Next time", kind.next_time),
-        ("Caution", kind.caution),
-    ]
-    body = "\n\n".join(f"{head}\n{_wrapped(text)}" for head, text in parts if text)
-    return f"{kind.title} ({kind.code}, {kind.severity})\n\n{body}"
 
 
 def everything(kinds: Mapping[str, FindingKind]) -> str:
@@ -129,35 +126,28 @@ def _chapters() -> dict[str, str]:
     for part in re.split(r"^## ", page, flags=re.MULTILINE)[1:]:
         head, _, body = part.partition("\n")
         name = re.sub(r"[^a-z]+", "-", head.lower().replace("'", "")).strip("-")
-        chapters[name] = f"{head}\n\n{_plain(body)}"
+        # what Markdown marks is taken off; lists and tables stay as they are
+        text = LINKED.sub(r"\1", body).replace("**", "").replace("`", "")
+        text = re.sub(r"(?<!\w)\*(\w[^*\n]*)\*", r"\1", text)
+        plain = [
+            paragraph
+            if paragraph.startswith(("|", "- "))
+            else _wrapped(" ".join(paragraph.split()))
+            for paragraph in text.strip().split("\n\n")
+        ]
+        chapters[name] = "\n\n".join([head, *plain])
     return chapters
-
-
-def _plain(body: str) -> str:
-    """Take off what Markdown marks; paragraphs are wrapped, lists and tables stay as they are."""
-    text = LINKED.sub(r"\1", body).replace("**", "").replace("`", "")
-    text = re.sub(r"(?<!\w)\*(\w[^*\n]*)\*", r"\1", text)
-    return "\n\n".join(
-        part if part.startswith(("|", "- ")) else _wrapped(" ".join(part.split()))
-        for part in text.strip().split("\n\n")
-    )
 
 
 def _fields() -> dict[str, list[str]]:
     """Return what each field of audit.json says, by its name; some stand in several records."""
     schema = json.loads((PACKAGE / "report" / "audit.schema.json").read_text(encoding="utf-8"))
     told: dict[str, list[str]] = {}
-    for record, name, text in _described(schema):
-        told.setdefault(name, []).append(f"{record}: {text}")
-    return told
-
-
-def _described(schema: Mapping[str, Mapping[str, object]]) -> Iterator[tuple[str, str, str]]:
     for record, definition in schema["$defs"].items():
-        properties = definition.get("properties") if isinstance(definition, dict) else None
-        for name, field in (properties or {}).items():
-            if isinstance(field, dict) and field.get("description"):
-                yield record, name, field["description"]
+        for name, field in definition.get("properties", {}).items():
+            if "description" in field:
+                told.setdefault(name, []).append(f"{record}: {field['description']}")
+    return told
 
 
 def _wrapped(text: str) -> str:

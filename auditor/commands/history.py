@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -16,9 +16,6 @@ from auditor.commands.options import (
 )
 from auditor.model.errors import WrongCall
 from auditor.model.text import visible
-
-if TYPE_CHECKING:
-    from auditor.model.facts import Position
 
 
 def history(
@@ -72,11 +69,34 @@ def history(
         past.export_store(store, export, tell_trouble)
         typer.echo(f"Written: {visible(str(export))}")
     elif import_ is not None:
-        raise typer.Exit(_take_in(store, import_))
+        taken = past.import_store(store, import_, tell_trouble)
+        typer.echo(f"Taken in: {taken}.")
+        if not taken.whole:
+            tell_trouble(
+                f"{import_}: is damaged, and not all that it held could be taken in. Import "
+                "another copy, or audit the cards again: what is missing is then measured anew."
+            )
+        raise typer.Exit(0 if taken.whole else 1)
     elif verify:
-        raise typer.Exit(_told(past.verify_store(store), str(past.store_place(store))))
+        problems = past.verify_store(store)
+        for problem in problems:
+            tell_trouble(problem)
+        if not problems:
+            typer.echo(f"{visible(str(past.store_place(store)))}: whole.")
+        raise typer.Exit(1 if problems else 0)
     else:
-        _tell(store, out, place_from_text(at) or own.place)
+        from auditor.report.history_text import history_text
+
+        told = past.remembered_history(store, place_from_text(at) or own.place)
+        typer.echo(history_text(told))
+        if not told.shoots:
+            tell_trouble(
+                f"{past.store_place(store)}: holds no shoot. An audit remembers in this file "
+                "unless it is given another with --store, as the demo is: name that one with "
+                "--store."
+            )
+        for path in past.write_history(told, out) if out is not None else ():
+            typer.echo(f"Written: {visible(str(path))}")
 
 
 def _one_of(given: dict[str, object]) -> None:
@@ -84,40 +104,3 @@ def _one_of(given: dict[str, object]) -> None:
     named = [option for option, value in given.items() if value is not None]
     if len(named) > 1:
         raise WrongCall(f"{' and '.join(named)} do not go together: make two calls of it.")
-
-
-def _take_in(store: Path | None, source: Path) -> int:
-    from auditor import past
-
-    taken = past.import_store(store, source, tell_trouble)
-    typer.echo(f"Taken in: {taken}.")
-    if taken.whole:
-        return 0
-    tell_trouble(
-        f"{source}: is damaged, and not all that it held could be taken in. Import another copy, "
-        "or audit the cards again: what is missing is then measured anew."
-    )
-    return 1
-
-
-def _told(problems: list[str], place: str) -> int:
-    for problem in problems:
-        tell_trouble(problem)
-    if not problems:
-        typer.echo(f"{visible(place)}: whole.")
-    return 1 if problems else 0
-
-
-def _tell(store: Path | None, out: Path | None, place: Position | None) -> None:
-    from auditor import past
-    from auditor.report.history_text import history_text
-
-    history = past.remembered_history(store, place)
-    typer.echo(history_text(history))
-    if not history.shoots:
-        tell_trouble(
-            f"{past.store_place(store)}: holds no shoot. An audit remembers in this file unless "
-            "it is given another with --store, as the demo is: name that one with --store."
-        )
-    for path in past.write_history(history, out) if out is not None else ():
-        typer.echo(f"Written: {visible(str(path))}")

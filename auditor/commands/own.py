@@ -147,7 +147,13 @@ PLAIN: dict[str, Callable[[Any, Path], Any]] = {
 
 def as_toml(own: OwnSettings) -> str:
     """Return all settings as a settings file, each with where it comes from."""
-    lines = [_plain_line(name, own) for name in PLAIN]
+    lines = []
+    for name in PLAIN:
+        value = getattr(own, name)
+        if isinstance(value, Position):
+            value = (value.latitude_deg, value.longitude_deg)
+        unset = f"# {name} is not set"
+        lines.append(unset if value is None else _line(name, _toml(value), own.origins.get(name)))
     for section in fields(Settings):
         table = getattr(own.settings, section.name)
         lines += ["", f"[{section.name}]"]
@@ -155,15 +161,6 @@ def as_toml(own: OwnSettings) -> str:
             value = _toml(getattr(table, entry.name))
             lines.append(_line(entry.name, value, own.origins.get(f"{section.name}.{entry.name}")))
     return "\n".join(lines)
-
-
-def _plain_line(name: str, own: OwnSettings) -> str:
-    value = getattr(own, name)
-    if value is None:
-        return f"# {name} is not set"
-    if isinstance(value, Position):
-        value = (value.latitude_deg, value.longitude_deg)
-    return _line(name, _toml(value), own.origins.get(name))
 
 
 def _line(name: str, value: str, origin: str | None) -> str:

@@ -45,10 +45,17 @@ def kit_lines(kit: Kit) -> Iterator[str]:
         if column.name:
             yield f"{column.mark}  {visible(column.name)}: {strength_text(column)}"
     rows = [
-        ("metered", *(column.mark for column in kit.columns)),
-        ("", *(f"{column.stops:.1f} stops" for column in kit.columns)),
-        *((row.metered, *map(_kit_cell, row.times_s)) for row in kit.rows),
+        ["metered", *(column.mark for column in kit.columns)],
+        ["", *(f"{column.stops:.1f} stops" for column in kit.columns)],
     ]
+    for told in kit.rows:
+        rows.append([told.metered])
+        for time_s in told.times_s:
+            if time_s is None:
+                rows[-1].append("–")
+            else:
+                dialled = time_s <= LONGEST_DIAL_S
+                rows[-1].append(nominal_name(time_s) if dialled else counting_text(time_s))
     for first in range(1, len(rows[0]), KIT_COLUMNS):
         yield ""
         for row in rows:
@@ -67,12 +74,6 @@ def want_lines(plan: WantPlan) -> Iterator[str]:
         behind = " and ".join(way.filters) or "no filter"
         yield f"  or {visible(behind)}, {change_text(way)}: {way.setting}"
     yield from _foot(plan.notes)
-
-
-def _kit_cell(time_s: float | None) -> str:
-    if time_s is None:
-        return "–"
-    return nominal_name(time_s) if time_s <= LONGEST_DIAL_S else counting_text(time_s)
 
 
 def _foot(notes: Iterable[str]) -> Iterator[str]:

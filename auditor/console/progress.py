@@ -107,7 +107,14 @@ class ConsoleListener:
             self._say(f"{visible(file)}: measured ({self.done} of {self.total})")
         if failure is not None and not self.quiet:
             self.warning(f"{file}: {failure.message}")
-        self._tell_plainly()
+        now_s = time.monotonic()
+        if not self.console.is_terminal and now_s - self.told_s >= PLAIN_EVERY_S:
+            self.told_s = now_s
+            rate = self.done / max(now_s - self.started_s, 1e-3)
+            left_s = self.left_s()
+            left = "" if left_s is None else f", {time_text(max(1.0, left_s))} left"
+            pace = f"{rate:.1f} frames/s{self.pace_text(now_s - self.started_s)}"
+            self._say(f"Measured {self.done} of {self.total}, {pace}{left}.")
 
     def spent(self, spent: Spent) -> None:
         """Show how fast the card is read, and whether it or the decoding is the limit."""
@@ -143,17 +150,6 @@ class ConsoleListener:
     def warning(self, text: str) -> None:
         """Tell a problem, even when quiet."""
         self.console.print(Text(visible(text)), soft_wrap=True)
-
-    def _tell_plainly(self) -> None:
-        now_s = time.monotonic()
-        if self.console.is_terminal or now_s - self.told_s < PLAIN_EVERY_S:
-            return
-        self.told_s = now_s
-        rate = self.done / max(now_s - self.started_s, 1e-3)
-        left_s = self.left_s()
-        left = "" if left_s is None else f", {time_text(max(1.0, left_s))} left"
-        pace = f"{rate:.1f} frames/s{self.pace_text(now_s - self.started_s)}"
-        self._say(f"Measured {self.done} of {self.total}, {pace}{left}.")
 
     def _say(self, text: str) -> None:
         if not self.quiet:

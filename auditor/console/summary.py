@@ -65,8 +65,15 @@ def report_lines(written: Sequence[Path], unchanged: int = 0) -> Iterator[str]:
         return
     report = min(written, key=lambda path: _READ_FIRST.get(path.name, len(_READ_FIRST)))
     yield f"Report: {report}"
-    kinds = Counter(_kind(path, report.parent) for path in written if path != report)
-    rest = [noun if is_name else counted(number, noun) for (is_name, noun), number in kinds.items()]
+    kinds: Counter[str] = Counter()
+    for path in (path for path in written if path != report):
+        if path.name.startswith("contact-sheet"):
+            kinds["contact sheet"] += 1
+        elif path.parent == report.parent:
+            kinds[path.name] = 0  # it goes by its own name
+        else:
+            kinds["sheet" if path.parent.name == SHEETS else "picture"] += 1
+    rest = [counted(number, noun) if number else noun for noun, number in kinds.items()]
     if rest:
         as_before = f" ({unchanged:,} of all as they were)" if unchanged else ""
         yield f"Beside it: {', '.join(rest)}{as_before}"
@@ -87,17 +94,8 @@ _READ_FIRST = {
 }
 
 
-def _kind(path: Path, folder: Path) -> tuple[bool, str]:
-    """Return a report's own name, or what a picture is one of."""
-    if path.name.startswith("contact-sheet"):
-        return False, "contact sheet"
-    if path.parent == folder:
-        return True, path.name
-    return False, "sheet" if path.parent.name == SHEETS else "picture"
-
-
 def _print_lessons(console: Console, audit: Audit) -> None:
-    """Print the lessons, and after them in one line the caution that belongs to their advice."""
+    """Print lessons, settings for next time, and in one line the caution that belongs to them."""
     names = short_names(audit.frames)
     for number, lesson in enumerate(audit.lessons, 1):
         text, evidence = (with_short_names(part, names) for part in (lesson.text, lesson.evidence))
@@ -105,28 +103,23 @@ def _print_lessons(console: Console, audit: Audit) -> None:
         grid.add_row(f"\n{number}.", Text(f"\n{visible(text)}", style="bold"))
         grid.add_row("", Text(visible(evidence), style="dim"))
         console.print(grid)
-    _print_next_time(console, audit)
+    told = next_times(audit.setups)
+    if told:  # a line for what belongs together, the latest last
+        console.print(Text("\nNext time", style="bold"))
+        grid = Table.grid(padding=(0, 2))
+        for setups, advice in told[-MOST_SETUPS:]:
+            grid.add_row(setups, forecast_of(advice, audit), Text(visible(advice.text)))
+        console.print(grid)
+        beside = [FILTER_TIMES_NOTE] if any(advice.behind for _, advice in told) else []
+        if audit.forecast:
+            beside.append(f"Times of the day after: {FORECAST_NOTE.lower()}")
+        if len(told) > MOST_SETUPS:
+            beside.append(f"{len(told) - MOST_SETUPS} more, and why, in the report.")
+        for note in beside:
+            console.print(Text(note, style="dim"))
     kinds = (KINDS[lesson.code] for lesson in audit.lessons if lesson.code in KINDS)
     if any(kind.caution for kind in kinds):
         console.print(Text(f"\nCaution: {IN_ONE_LINE}"))
-
-
-def _print_next_time(console: Console, audit: Audit) -> None:
-    """Print the settings for next time, a line for what belongs together, the latest last."""
-    told = next_times(audit.setups)
-    if not told:
-        return
-    console.print(Text("\nNext time", style="bold"))
-    grid = Table.grid(padding=(0, 2))
-    for setups, advice in told[-MOST_SETUPS:]:
-        grid.add_row(setups, forecast_of(advice, audit), Text(visible(advice.text)))
-    console.print(grid)
-    if any(advice.behind for _, advice in told):
-        console.print(Text(FILTER_TIMES_NOTE, style="dim"))
-    if audit.forecast:
-        console.print(Text(f"Times of the day after: {FORECAST_NOTE.lower()}", style="dim"))
-    if len(told) > MOST_SETUPS:
-        console.print(Text(f"{len(told) - MOST_SETUPS} more, and why, in the report.", style="dim"))
 
 
 def _print_lines(console: Console, audit: Audit) -> None:
@@ -149,8 +142,14 @@ def _counts_table(audit: Audit) -> Table:
     table = Table(title="The shoot", title_justify="left", box=None, show_header=False)
     table.add_column(justify="right")
     table.add_column()
-    verdicts = [_verdict(frame) for frame in audit.frames]
-    counts = [(verdicts.count(verdict), *words) for verdict, words in VERDICT_WORDS.items()]
+    verdicts: Counter[str] = Counter()
+    for frame in audit.frames:
+        open_below = frame.verdict == Verdict.HELD and frame.blocked_fraction is None
+        if frame.error is not None and frame.error.code == "interrupted":
+            verdicts["not reached"] += 1
+        else:  # of the dark end only where it was measured
+            verdicts["bright end held" if open_below else frame.verdict] += 1
+    counts = [(verdicts[verdict], *words) for verdict, words in VERDICT_WORDS.items()]
     counts += [
         (len(audit.setups), "set-up", "(one tripod position, one framing)"),
         (sum(pair.best for pair in audit.siblings), "filtered frame", "paired with a short one"),
@@ -163,14 +162,6 @@ def _counts_table(audit: Audit) -> Table:
         if number:
             table.add_row(str(number), f"{plural(number, noun)} {rest}".strip())
     return table
-
-
-def _verdict(frame: FrameResult) -> str:
-    """Return the verdict; of the dark end only where it was measured."""
-    if frame.error is not None and frame.error.code == "interrupted":
-        return "not reached"
-    open_below = frame.verdict == Verdict.HELD and frame.blocked_fraction is None
-    return "bright end held" if open_below else frame.verdict
 
 
 VERDICT_WORDS = {

@@ -101,15 +101,31 @@ class ClusterEngine:
 
     def client(self) -> Connection:
         """Return the connection to the scheduler, made and checked when first asked for."""
-        if self._client is None:
-            client = _connect(self.address)
-            try:
-                _check_workers(client, self.address)
-            except BaseException:
-                client.close()
-                raise
-            self._client = client
-        return self._client
+        if self._client is not None:
+            return self._client
+        for name in ("distributed", "distributed.client", "distributed.core"):
+            logging.getLogger(name).setLevel(logging.CRITICAL)  # its troubles are told as ours
+        connected: Any = _Client
+        try:
+            # a client waits for ever for what listens and does not answer; this gives up
+            with ThreadPoolExecutor(1) as apart:  # the caller may be in an event loop of its own
+                apart.submit(asyncio.run, _answer(self.address)).result()
+            client: Connection = connected(
+                self.address, timeout=CONNECT_WITHIN_S, set_as_default=False,
+                name="exposure-auditor",
+            )  # fmt: skip
+        except Exception as error:  # the address alone decides which kind it is
+            raise WrongCall(
+                f"--cluster {public_address(self.address)}: no scheduler answers there. Give the "
+                "address that 'dask scheduler' printed, such as tcp://192.0.2.10:8786."
+            ) from error
+        try:
+            _check_workers(client, self.address)
+        except BaseException:
+            client.close()
+            raise
+        self._client = client
+        return client
 
     def close(self) -> None:
         """Leave the cluster; tasks that have not begun are dropped by it."""
@@ -210,22 +226,18 @@ class _Batch(Generic[Task, Result]):
             )
             fetched = {future.key: one for future, one in zip(well, outcomes, strict=True)}
         for index, future in ended:
-            outcome = fetched.get(future.key) or self._outcome(future)
+            try:
+                outcome = fetched.get(future.key)
+                outcome = outcome or future.result(timeout=self._engine.patience_s)
+            except KilledWorker:
+                outcome = Outcome(0, None, worker_died(-9))
+            except (TimeoutError, OSError) as error:
+                raise self._lost("a result could not be fetched") from error
+            except Exception as error:
+                self._check_connected(error)
+                outcome = Outcome(0, None, internal(error), trace_of(error))
             future.release()
             yield replace(outcome, index=index)
-
-    def _outcome(self, future: Any) -> Outcome[Result]:
-        """Fetch one result, or tell what kept it from being there."""
-        try:
-            outcome: Outcome[Result] = future.result(timeout=self._engine.patience_s)
-        except KilledWorker:
-            return Outcome(0, None, worker_died(-9))
-        except (TimeoutError, OSError) as error:
-            raise self._lost("a result could not be fetched") from error
-        except Exception as error:
-            self._check_connected(error)
-            return Outcome(0, None, internal(error), trace_of(error))
-        return outcome
 
     def _check_connected(self, error: BaseException) -> None:
         if self._client.status != "running":
@@ -250,24 +262,6 @@ class _Client(Client):
         except BaseException:
             close()
             raise
-
-
-def _connect(address: str) -> Connection:
-    for name in ("distributed", "distributed.client", "distributed.core"):
-        logging.getLogger(name).setLevel(logging.CRITICAL)  # its troubles are told as ours
-    client: Connection = _Client
-    try:
-        # a client waits for ever for what listens and does not answer; this gives up
-        with ThreadPoolExecutor(1) as apart:  # the caller may be in an event loop of its own
-            apart.submit(asyncio.run, _answer(address)).result()
-        return client(
-            address, timeout=CONNECT_WITHIN_S, set_as_default=False, name="exposure-auditor"
-        )
-    except Exception as error:  # the address alone decides which kind it is
-        raise WrongCall(
-            f"--cluster {public_address(address)}: no scheduler answers there. Give the address "
-            "that 'dask scheduler' printed, such as tcp://192.0.2.10:8786."
-        ) from error
 
 
 async def _answer(address: str) -> None:

@@ -165,7 +165,13 @@ class _Batch(Generic[Task, Result]):
             except Exception as error:
                 yield _fault(index, error)
                 continue
-            self.under_way[self._schedule(packed)] = index
+            sent: Future[bytes] | None = None
+            while sent is None:
+                try:
+                    sent = self._engine.pool_for(len(self._tasks)).send(packed)
+                except (RuntimeError, OSError) as error:
+                    self._rebuild(error)
+            self.under_way[sent] = index
 
     def _next(self) -> Iterator[int]:
         """Yield what to send now: suspects one at a time with nothing beside them."""
@@ -180,13 +186,6 @@ class _Batch(Generic[Task, Result]):
             if index is None:
                 return
             yield index
-
-    def _schedule(self, packed: bytes) -> Future[bytes]:
-        while True:
-            try:
-                return self._engine.pool_for(len(self._tasks)).send(packed)
-            except (RuntimeError, OSError) as error:
-                self._rebuild(error)
 
     def _rebuild(self, cause: BaseException) -> None:
         """Throw a broken pool away; what was under way bears no blame and is sent again."""

@@ -62,12 +62,10 @@ def _mounts() -> Iterator[_Mount]:
     for line in table.splitlines():
         fields = line.split(" ")
         if len(fields) > 4:
-            root, point = (PurePosixPath(_plain(field)) for field in fields[3:5])
-            yield _Mount(fields[2], root, point)
-
-
-def _plain(field: str) -> str:
-    return _ESCAPE.sub(lambda found: chr(int(found[1], 8)), field)
+            root, point = (
+                _ESCAPE.sub(lambda found: chr(int(found[1], 8)), field) for field in fields[3:5]
+            )
+            yield _Mount(fields[2], PurePosixPath(root), PurePosixPath(point))
 
 
 def _on_medium(path: Path, mounts: list[_Mount]) -> tuple[str | None, PurePosixPath]:

@@ -68,25 +68,23 @@ def measure_shading(view: ShadingView) -> LensShading:
     radius = np.hypot(x, y)
     terms = np.stack([np.ones_like(x), x, y, x**2 - y**2, x * y, radius**2, radius**4], axis=-1)
     following, factors, scatter = _fitted(level, terms, usable)
-    if scatter > MOST_SCATTER_STOPS or not _covered(following, x, y, radius):
+    corners = [(x * right > 0) & (y * down > 0) for right in (-1, 1) for down in (-1, 1)]
+    places = [radius < 0.25, *((radius > 0.75) & one for one in corners)]
+    covered = all(following[place].mean() >= CORNER_SHARE for place in places)
+    if scatter > MOST_SCATTER_STOPS or following.mean() < LEAST_FOLLOWING or not covered:
         return LensShading(reason=NoShading.SCENE)
     saddle = float(np.hypot(factors[3], factors[4])) / 2.0
     slope = 2.0 * float(np.hypot(factors[1] * x.max(), factors[2] * y.max()))
     corner = float(factors[5] + factors[6])
-    if slope > MOST_SLOPE_STOPS or saddle > MOST_SADDLE_STOPS or not _is_of_a_lens(factors):
+    half_way = float(factors[5] / 4.0 + factors[6] / 16.0)
+    # the shading of a lens gathers towards the corner, a glow about the centre does not
+    small = corner > -SMALL_STOPS
+    of_a_lens = corner <= MOST_BRIGHTER_STOPS if small else half_way / corner <= STEEP_SHARE
+    if slope > MOST_SLOPE_STOPS or saddle > MOST_SADDLE_STOPS or not of_a_lens:
         return LensShading(reason=NoShading.LIGHT)
     own = terms[following]
     spread = np.linalg.inv(own.T @ own)[5:, 5:].sum() * scatter**2
     return LensShading(corner_stops=corner, error_stops=float(np.hypot(np.sqrt(spread), saddle)))
-
-
-def _is_of_a_lens(factors: F64) -> bool:
-    """Tell a lens, whose shading gathers towards the corner, from a glow about the centre."""
-    corner = factors[5] + factors[6]
-    half_way = factors[5] / 4.0 + factors[6] / 16.0
-    if corner > -SMALL_STOPS:
-        return bool(corner <= MOST_BRIGHTER_STOPS)
-    return bool(half_way / corner <= STEEP_SHARE)
 
 
 def _blocks(view: ShadingView) -> tuple[F64, F64, F64] | None:
@@ -129,14 +127,3 @@ def _fitted(level: F64, terms: F64, usable: Bool) -> tuple[Bool, F64, float]:
             break
         following = kept
     return following, factors, scatter
-
-
-def _covered(following: Bool, x: F64, y: F64, radius: F64) -> bool:
-    """Tell whether enough follows: over all, in each corner, and in the centre."""
-    places = [radius < 0.25]
-    places += [
-        (radius > 0.75) & (x * right > 0) & (y * down > 0) for right in (-1, 1) for down in (-1, 1)
-    ]
-    return bool(following.mean() >= LEAST_FOLLOWING) and all(
-        following[place].mean() >= CORNER_SHARE for place in places
-    )

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from auditor.clipping.limits import WHOLLY
 from auditor.clipping.patches import largest_patch
-from auditor.model.arrays import F32, F64, U8, Bool
+from auditor.model.arrays import F32, F64, U8
 from auditor.pictures.render import Rendering, codes_of, planes_by_channel
 
 CROP_PX = 480
@@ -130,7 +130,11 @@ def render_window(window: Window, rendering: Rendering) -> U8:
         for channel, planes in enumerate(by_channel):
             if planes[0] in lattice.planes:
                 own = _laid_over(window, np.isin(lattice.pattern, planes))
-                filled = signal if own.all() else _filled(signal, own)
+                filled = signal
+                if not own.all():
+                    near = _with_neighbours(signal * own)
+                    near /= np.maximum(_with_neighbours(own.astype(np.uint8)), 1)
+                    filled = np.where(own, signal, near)
                 picture[..., channel] = codes_of(filled, rendering.whites_dn[channel])
     return picture
 
@@ -143,13 +147,6 @@ def _laid_over(window: Window, values: NDArray[Scalar]) -> NDArray[Scalar]:
     line: NDArray[Scalar] = np.tile(begun, (1, -(-(right - left) // cols)))[:, : right - left]
     laid: NDArray[Scalar] = line[np.arange(bottom - top) % rows]
     return laid
-
-
-def _filled(signal: F32, own: Bool) -> F32:
-    """Return the signal of one colour everywhere in a window, given which pixels measure it."""
-    near = _with_neighbours(signal * own)
-    near /= np.maximum(_with_neighbours(own.astype(np.uint8)), 1)
-    return np.where(own, signal, near)
 
 
 def _with_neighbours(values: NDArray[Scalar]) -> NDArray[Scalar]:

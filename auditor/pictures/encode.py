@@ -52,18 +52,13 @@ def encode_pictures(
     Pictures
         Upright; its width and height are those of the thumb.
     """
-    thumb = _small(_squared(rgb, pixel_aspect), orientation)
+    if pixel_aspect != 1.0:  # the shorter side of each pixel is lengthened
+        height, width = rgb.shape[:2]
+        size = round(width * max(1.0, pixel_aspect)), round(height / min(1.0, pixel_aspect))
+        rgb = np.asarray(Image.fromarray(rgb).resize(size, Image.Resampling.BILINEAR))
+    thumb = _small(rgb, orientation)
     shown = None if preview is None else _encoded(_small(preview, orientation), QUALITY)
     return Pictures(_encoded(thumb, QUALITY), shown, thumb.width, thumb.height)
-
-
-def _squared(rgb: U8, pixel_aspect: float) -> U8:
-    """Lengthen the shorter side of each pixel."""
-    if pixel_aspect == 1.0:
-        return rgb
-    height, width = rgb.shape[:2]
-    size = round(width * max(1.0, pixel_aspect)), round(height / min(1.0, pixel_aspect))
-    return np.asarray(Image.fromarray(rgb).resize(size, Image.Resampling.BILINEAR))
 
 
 def _small(picture: U8, orientation: int | None) -> Image.Image:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from PIL import Image
@@ -12,7 +11,7 @@ from auditor.model.arrays import F32, U8
 from auditor.model.large import MOST_BYTES, LargePicture, PictureKind, PicturePlace
 from auditor.model.mosaic import Mosaic
 from auditor.model.orientation import Box, turns_of, upright_box
-from auditor.pictures.crops import Window, blown_window, render_window, sharp_window
+from auditor.pictures.crops import blown_window, render_window, sharp_window
 from auditor.pictures.encode import jpeg_within
 from auditor.pictures.render import Rendering
 from auditor.pictures.shrink import LEAST_CELL_PX, cell_side_px, shrink
@@ -105,33 +104,27 @@ def draw_large(view: LargeView) -> DrawnPictures:
     near = max(channels[0].shape) <= SLACK * LONGEST_PX and mosaic.pixel_aspect == 1.0
     height, width = mosaic.height, mosaic.width
     crops: list[tuple[PictureKind, Box, U8]] = []
-    for kind, window in _windows(view):
-        top, left, bottom, right = window
-        box = (left / width, top / height, right / width, bottom / height)
-        crops.append((kind, box, render_window(window, view.rendering)))
+    tiles = view.tile_px, height, width
+    sharp = sharp_window(view.detail, view.any_over, *tiles) if view.textured else None
+    windows = {
+        PictureKind.BLOWN: blown_window(view.any_over, *tiles),
+        PictureKind.SHARP: sharp,
+    }
+    for kind, window in windows.items():
+        if window is not None:
+            top, left, bottom, right = window
+            box = (left / width, top / height, right / width, bottom / height)
+            crops.append((kind, box, render_window(window, view.rendering)))
+    # cells are drawn in their true shape
+    rows, cols = channels[0].shape
+    tall, wide = rows / min(1.0, mosaic.pixel_aspect), cols * max(1.0, mosaic.pixel_aspect)
+    scale = min(1.0, LONGEST_PX / max(tall, wide))
     return DrawnPictures(
         channels=channels,
-        size=_size(channels[0].shape, mosaic.pixel_aspect),
+        size=(max(1, round(scale * wide)), max(1, round(scale * tall))),
         filtered=not near,
         crops=crops,
     )
-
-
-def _windows(view: LargeView) -> Iterator[tuple[PictureKind, Window]]:
-    size = view.tile_px, view.mosaic.height, view.mosaic.width
-    blown = blown_window(view.any_over, *size)
-    if blown is not None:
-        yield PictureKind.BLOWN, blown
-    sharp = sharp_window(view.detail, view.any_over, *size) if view.textured else None
-    if sharp is not None:
-        yield PictureKind.SHARP, sharp
-
-
-def _size(shape: tuple[int, ...], pixel_aspect: float) -> tuple[int, int]:
-    """Return the width and height in which cells are drawn in their true shape."""
-    height, width = shape[0] / min(1.0, pixel_aspect), shape[1] * max(1.0, pixel_aspect)
-    scale = min(1.0, LONGEST_PX / max(height, width))
-    return max(1, round(scale * width)), max(1, round(scale * height))
 
 
 def _encoded(

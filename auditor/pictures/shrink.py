@@ -53,7 +53,13 @@ def shrink(rendering: Rendering, cell_px: int, top_dn: int) -> list[U8]:
     for lattice in rendering.lattices:
         scale = _scale_of(lattice, cell_px, max(1, top_dn))
         own = [index for index, planes in enumerate(by_channel) if planes[0] in lattice.planes]
-        tables = {index: _table(rendering, by_channel[index], index, scale) for index in own}
+        tables = {}  # of every level of a channel its code of sRGB
+        for index in own:
+            planes = by_channel[index]
+            black_dn = sum(rendering.blacks_dn[plane] for plane in planes) / len(planes)
+            steps = np.arange(_MOST + 1, dtype=np.float32)
+            signals_dn = (steps * scale.level_dn(planes[0]) - black_dn).astype(np.float32)
+            tables[index] = codes_of(signals_dn, rendering.whites_dn[index])
         for first, sums in _sums(lattice, cell_px, scale.dtype):
             levels = {plane: scale.levels(plane, total) for plane, total in sums.items()}
             for index in own:
@@ -119,13 +125,6 @@ def _scale_of(lattice: SensorLattice, cell_px: int, top_dn: int) -> _Scale:
     counts = {plane: (cells == plane).sum(axis=(1, 3)) for plane in lattice.planes}
     most = max(int(count.max()) for count in counts.values())
     return _Scale(counts, most * top_dn <= _MOST, top_dn)
-
-
-def _table(rendering: Rendering, planes: list[int], channel: int, scale: _Scale) -> U8:
-    """Return the code of sRGB of every level of a channel."""
-    black_dn = sum(rendering.blacks_dn[plane] for plane in planes) / len(planes)
-    signals_dn = np.arange(_MOST + 1, dtype=np.float32) * scale.level_dn(planes[0]) - black_dn
-    return codes_of(signals_dn.astype(np.float32), rendering.whites_dn[channel])
 
 
 def _sums(

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 
-from auditor.model.errors import WrongCall
+from auditor.model.errors import UnreadableFile, WrongCall
 from auditor.model.facts import CardFile, CardFindings, FileLook
 from auditor.model.text import public_address, visible_name
 from auditor.read.content import OpenedFile, look_at, open_file
@@ -42,20 +42,15 @@ def natural_key(name: str) -> NaturalKey:
 
     Runs of digits compare as numbers by length and digits, so that no run is too long.
     """
-    parts = tuple(_natural_part(part) for part in name.casefold().split("/"))
-    return parts, name
-
-
-def _natural_part(part: str) -> tuple[tuple[int, int, str], ...]:
-    pieces = _DIGITS.split(part)
-    return tuple(_piece(piece) for piece in pieces if piece)
-
-
-def _piece(piece: str) -> tuple[int, int, str]:
-    if piece.isascii() and piece.isdigit():
-        digits = piece.lstrip("0")
-        return 0, len(digits), digits
-    return 1, 0, piece
+    parts = []
+    for part in name.casefold().split("/"):
+        pieces = []
+        for piece in filter(None, _DIGITS.split(part)):
+            digits = piece.lstrip("0")
+            number = piece.isascii() and piece.isdigit()
+            pieces.append((0, len(digits), digits) if number else (1, 0, piece))
+        parts.append(tuple(pieces))
+    return tuple(parts), name
 
 
 COMPANION_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".xmp"})
@@ -69,12 +64,6 @@ class _Raw:
     kind: str
     size_bytes: int
     look: FileLook
-
-
-@dataclass(frozen=True, slots=True)
-class _Problem:
-    code: str
-    message: str
 
 
 def find_files(paths: Sequence[str]) -> CardFindings:
@@ -105,7 +94,17 @@ def find_files(paths: Sequence[str]) -> CardFindings:
     walk = Walk()
     for index, path in enumerate(_checked([local_path(path) for path in paths])):
         (walk_url if is_url(path) else walk_path)(walk, index, path)
-    raws, others = _sort_out(walk)
+    raws, others = [], []
+    for seen in without_repeats(walk):
+        try:
+            raw = _look_into(seen)
+        except UnreadableFile as error:
+            walk.problem(seen.input_index, seen.relative, error.code, error.message)
+        else:
+            if raw is None:
+                others.append(seen)
+            else:
+                raws.append(raw)
     companions = _companions(raws, others, walk)
     for seen in others:
         walk.passed_over[visible_name(seen.suffix) or NO_SUFFIX] += 1
@@ -142,56 +141,47 @@ def _checked(paths: Sequence[str]) -> Sequence[str]:
     return paths
 
 
-def _sort_out(walk: Walk) -> tuple[list[_Raw], list[Sighting]]:
-    """Part raw files from others; problems go to the walk."""
-    raws, others = [], []
-    for seen in without_repeats(walk):
-        found = _look_into(seen)
-        if isinstance(found, _Raw):
-            raws.append(found)
-        elif isinstance(found, _Problem):
-            walk.problem(seen.input_index, seen.relative, found.code, found.message)
-        else:
-            others.append(seen)
-    return raws, others
+def _look_into(seen: Sighting) -> _Raw | None:
+    """Open a file once and tell what it is; None for what is none of this tool's business.
 
-
-def _look_into(seen: Sighting) -> _Raw | _Problem | None:
-    """Open a file once and tell what it is; None for what is none of this tool's business."""
+    Raises
+    ------
+    UnreadableFile
+        It was promised to be a raw file, and cannot be read or is none.
+    """
     promised = seen.asked or seen.suffix in RAW_SUFFIXES
     try:
         with open_file(seen.path) as opened:
-            return None if opened is None else _identified(seen, opened, promised=promised)
+            kind = None if opened is None else kind_of(opened.stream)
+            if opened is None:
+                return None
+            if kind is None or (kind == "picture" and seen.suffix not in RAW_SUFFIXES):
+                if promised:
+                    _refuse(seen, opened)
+                return None
+            kind = "tiff" if kind == "picture" else kind
+            return _Raw(seen, kind, opened.size_bytes, look_at(opened))
     except OSError as error:
-        return _Problem(*failure_of(error)) if promised else None
+        if promised:
+            raise UnreadableFile(*failure_of(error)) from error
+        return None
 
 
-def _identified(seen: Sighting, opened: OpenedFile, *, promised: bool) -> _Raw | _Problem | None:
-    kind = kind_of(opened.stream)
-    if kind is None or (kind == "picture" and seen.suffix not in RAW_SUFFIXES):
-        return _no_raw(seen, opened) if promised else None
-    return _Raw(
-        seen,
-        "tiff" if kind == "picture" else kind,
-        opened.size_bytes,
-        look_at(opened),
-    )
-
-
-def _no_raw(seen: Sighting, opened: OpenedFile) -> _Problem | None:
+def _refuse(seen: Sighting, opened: OpenedFile) -> None:
     """Say why something that was promised to be a raw file is none."""
     if opened.size_bytes == 0:
-        return _Problem("empty", "It holds no bytes. Copy it from the card again.")
+        raise UnreadableFile("empty", "It holds no bytes. Copy it from the card again.")
     opened.stream.seek(0)
     head = opened.stream.read(HEAD_BYTES)
     if is_resource_fork(head) and not seen.asked:
-        return None
+        return
     if head.startswith(BIG_TIFF_STARTS):
-        return _Problem("unsupported", "It is laid out as BigTIFF, which is not read here.")
+        raise UnreadableFile("unsupported", "It is laid out as BigTIFF, which is not read here.")
     if not any(head):
-        return _Problem("damaged", "It begins with zeros: the card did not keep it. Copy it again.")
+        what = "It begins with zeros: the card did not keep it. Copy it again."
+        raise UnreadableFile("damaged", what)
     what = other_kind(head) or "something else: it begins like no raw file known here"
-    return _Problem("not-raw", f"Whatever its name says, it is {what}.")
+    raise UnreadableFile("not-raw", f"Whatever its name says, it is {what}.")
 
 
 class _Names:

@@ -28,7 +28,8 @@ def ciff_facts(source: Source) -> FileFacts:
     try:
         for tag, body in records(source):
             if tag == MAKE_MODEL:
-                make, model = _make_and_model(body)
+                texts = body.read(0, min(body.size, 128)).split(b"\0")
+                make, model = (clean(one.decode("ascii", "replace")) for one in (*texts, b"")[:2])
             elif tag == CAPTURED_TIME and body.size >= 4:
                 moment = moment_of_seconds(struct.unpack("<I", body.read(0, 4))[0])
     except (OutOfBounds, struct.error):
@@ -44,24 +45,14 @@ def records(source: Source) -> Iterator[tuple[int, Source]]:
         if not waiting:
             return
         heap = waiting.pop(0)
-        for tag, body in _entries(heap):
+        at = struct.unpack("<I", heap.read(heap.size - 4, 4))[0]
+        count = struct.unpack("<H", heap.read(at, 2))[0]
+        for step in range(min(count, MOST_ENTRIES)):
+            place = at + 2 + 10 * step
+            tag, length, offset = struct.unpack("<HII", heap.read(place, 10))
+            inside = tag & _IN_ENTRY
+            body = heap.window(place + 2, 8) if inside else heap.window(offset, length)
             if tag & 0x3800 in _HEAP_KINDS:
                 waiting.append(body)
             else:
-                yield tag, body
-
-
-def _entries(heap: Source) -> Iterator[tuple[int, Source]]:
-    at = struct.unpack("<I", heap.read(heap.size - 4, 4))[0]
-    count = struct.unpack("<H", heap.read(at, 2))[0]
-    for step in range(min(count, MOST_ENTRIES)):
-        place = at + 2 + 10 * step
-        tag, length, offset = struct.unpack("<HII", heap.read(place, 10))
-        inside = heap.window(place + 2, 8) if tag & _IN_ENTRY else heap.window(offset, length)
-        yield tag & 0x3FFF, inside
-
-
-def _make_and_model(body: Source) -> tuple[str | None, str | None]:
-    parts = body.read(0, min(body.size, 128)).split(b"\0")
-    texts = [clean(part.decode("ascii", "replace")) for part in parts[:2]]
-    return texts[0], texts[1] if len(texts) > 1 else None
+                yield tag & 0x3FFF, body

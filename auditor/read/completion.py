@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from auditor.model.facts import ExposureFacts, FileFacts, LensFacts
+from auditor.model.facts import ExposureFacts, FileFacts
 from auditor.model.remark import RemarkCode, remark
 from auditor.read.exif_exposure import shutter_time
 from auditor.read.exif_tags import clean
@@ -38,7 +38,13 @@ def complete_facts(facts: FileFacts, told: DecoderFacts) -> FileFacts:
     """Return the facts with the gaps filled that the decoder can fill honestly."""
     answered: list[str] = []
     exposure = _exposure(facts.exposure, told, answered)
-    lens = _lens(facts.lens, told, answered)
+    lens = facts.lens
+    if lens.focal_mm is None and _within(told.focal_mm, 0.1, 1e5):
+        lens = replace(lens, focal_mm=round(float(told.focal_mm), 2))
+        answered.append("focal length")
+    if lens.model is None and (model := clean(told.lens)) is not None:
+        lens = replace(lens, model=model)
+        answered.append("lens")
     captured_at = facts.captured_at
     if captured_at is None and told.moment is not None and told.moment.year > 1970:
         captured_at = told.moment.isoformat(timespec="seconds")
@@ -68,17 +74,6 @@ def _exposure(known: ExposureFacts, told: DecoderFacts, answered: list[str]) -> 
     if known.f_number is None and _within(told.f_number, 0.3, 256.0) and told.f_number != 1.0:
         known = replace(known, f_number=round(float(told.f_number), 2))
         answered.append("f-number")
-    return known
-
-
-def _lens(known: LensFacts, told: DecoderFacts, answered: list[str]) -> LensFacts:
-    if known.focal_mm is None and _within(told.focal_mm, 0.1, 1e5):
-        known = replace(known, focal_mm=round(float(told.focal_mm), 2))
-        answered.append("focal length")
-    model = clean(told.lens)
-    if known.model is None and model is not None:
-        known = replace(known, model=model)
-        answered.append("lens")
     return known
 
 

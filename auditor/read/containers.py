@@ -47,35 +47,37 @@ def find_streams(source: Source, kind: str) -> Streams:
     """Find the TIFF streams of a file of the given kind; empty where there are none."""
     if kind in TIFF_KINDS:
         return Streams(source)
-    finder = {"raf": _in_raf, "mrw": _in_mrw, "x3f": _in_x3f}.get(kind)
     try:
         if kind == "cr3":
-            return _in_cr3(source)
+            found: dict[bytes, Source] = {}
+            movie = next((body for name, body in boxes(source) if name == b"moov"), None)
+            for name, body in boxes(movie) if movie is not None else ():
+                if name == b"uuid" and body.read(0, 16) == MAKER_UUID:
+                    found.update(boxes(body.window(16, body.size - 16)))
+            return Streams(*(found.get(name) for name in (b"CMT1", b"CMT2", b"CMT3", b"CMT4")))
+        if kind == "raf":
+            offset, length = struct.unpack(">II", source.read(84, 8))
+            # a file cut off in its JPEG still holds the Exif at its beginning
+            jpeg = source.window(offset, min(length, max(0, source.size - offset)))
+            return Streams(exif_in_jpeg(jpeg))
+        finder = {"mrw": _in_mrw, "x3f": _in_x3f}.get(kind)
         return Streams(finder(source) if finder else None)
     except (OutOfBounds, struct.error):
         return Streams()
 
 
-def _in_cr3(source: Source) -> Streams:
-    found: dict[bytes, Source] = {}
-    for name, movie in boxes(source):
-        if name == b"moov":
-            for inner, body in boxes(movie):
-                if inner == b"uuid" and body.read(0, 16) == MAKER_UUID:
-                    found.update(boxes(body.window(16, body.size - 16)))
-            break
-    return Streams(found.get(b"CMT1"), found.get(b"CMT2"), found.get(b"CMT3"), found.get(b"CMT4"))
+def box_heads(source: Source) -> Iterator[tuple[bytes, int, int]]:
+    """Yield the boxes of an ISO base media file: name, where the body begins, where it ends.
 
-
-def boxes(source: Source) -> Iterator[tuple[bytes, Source]]:
-    """Yield the boxes of an ISO base media file: name and body.
-
-    A size of 1 means that eight bytes of size follow, 0 that the box is the last one. A box
-    that reaches beyond its window (a file cut off) ends the walk.
+    A size of 1 means that eight bytes of size follow, 0 that the box is the last one. The last
+    one told may reach beyond the window, where a file was cut off.
     """
     at = 0
     for _ in range(MOST_STEPS):
+        if at >= source.size:
+            return
         if at + 8 > source.size:
+            yield b"", at, at + 8
             return
         size, name = struct.unpack(">I4s", source.read(at, 8))
         head = 8
@@ -83,16 +85,17 @@ def boxes(source: Source) -> Iterator[tuple[bytes, Source]]:
             size, head = struct.unpack(">Q", source.read(at + 8, 8))[0], 16
         elif size == 0:
             size = source.size - at
-        if size < head or at + size > source.size:
+        if size < head:
             return
-        yield name, source.window(at + head, size - head)
+        yield name, at + head, at + size
         at += size
 
 
-def _in_raf(source: Source) -> Source | None:
-    offset, length = struct.unpack(">II", source.read(84, 8))
-    # a file cut off in its JPEG still holds the Exif at its beginning
-    return exif_in_jpeg(source.window(offset, min(length, max(0, source.size - offset))))
+def boxes(source: Source) -> Iterator[tuple[bytes, Source]]:
+    """Yield the boxes of an ISO base media file that are whole: name and body."""
+    for name, begin, end in box_heads(source):
+        if end <= source.size:
+            yield name, source.window(begin, end - begin)
 
 
 def exif_in_jpeg(jpeg: Source) -> Source | None:

@@ -58,12 +58,16 @@ def exposure_facts(tags: ExifTags) -> ExposureFacts:
     program = _PROGRAMS.get(int(tags.number(PROGRAM) or 0))
     apex = tags.between(SHUTTER_APEX, -20.0, 24.0)
     time_s, source = shutter_time(nominal_s, apex, timed=program == "bulb")
+    f_number = tags.between(F_NUMBER, 0.3, 256.0)
+    f_apex = tags.between(APERTURE_APEX, -3.0, 16.0)
+    if f_number is None and f_apex:
+        f_number = 2.0 ** (f_apex / 2.0)
     flash = tags.number(FLASH)
     return ExposureFacts(
         time_s=time_s,
         time_source=source,
         nominal_time_s=nominal_s,
-        f_number=_f_number(tags),
+        f_number=f_number,
         iso=_iso(tags),
         bias_ev=tags.between(BIAS, -20.0, 20.0),
         program=program,
@@ -115,14 +119,6 @@ def shutter_time(
     if math.isclose(true_s, nominal_s, rel_tol=1e-6):
         return nominal_s, TimeSource.TAG
     return true_s, TimeSource.NOMINAL
-
-
-def _f_number(tags: ExifTags) -> float | None:
-    written = tags.between(F_NUMBER, 0.3, 256.0)
-    if written is not None:
-        return written
-    apex = tags.between(APERTURE_APEX, -3.0, 16.0)
-    return 2.0 ** (apex / 2.0) if apex else None
 
 
 def _iso(tags: ExifTags) -> float | None:

@@ -41,23 +41,18 @@ def captured_at(tags: ExifTags) -> str | None:
     of another of the three times counts only where that time is the same.
     """
     for when, subsecond, offset in _SOURCES:
-        moment = _clock(tags.text(when))
-        if moment is not None:
-            digits = _DIGITS.match((tags.text(subsecond, EXIF) or "").strip())
-            fraction = f".{digits[0][:6]}" if digits else ""
-            return moment + fraction + _offset_of(tags, when, offset)
+        found = _CLOCK.match(tags.text(when) or "")
+        if found is None:
+            continue
+        year, month, day, hour, minute, second = map(int, found.groups())
+        try:
+            moment = datetime(year, month, day, hour, minute, second).isoformat()
+        except ValueError:  # such a day is in no calendar
+            continue
+        digits = _DIGITS.match((tags.text(subsecond, EXIF) or "").strip())
+        fraction = f".{digits[0][:6]}" if digits else ""
+        return moment + fraction + _offset_of(tags, when, offset)
     return None
-
-
-def _clock(text: str | None) -> str | None:
-    found = _CLOCK.match(text or "")
-    if found is None:
-        return None
-    try:
-        year, month, day, hour, minute, second = (int(part) for part in found.groups())
-        return datetime(year, month, day, hour, minute, second).isoformat()
-    except ValueError:
-        return None
 
 
 def _offset_of(tags: ExifTags, when: int, own: int) -> str:

@@ -18,6 +18,9 @@ import numpy as np
 from auditor.model.arrays import U8, Bool
 
 _START, _END, _SCAN, _TABLES = 0xD8, 0xD9, 0xDA, 0xC4
+MOST_SEGMENTS = 4096
+"""Of a JPEG; sound ones have some hundreds at most."""
+
 _BASELINE = (0xC0, 0xC1)
 LONGEST_FILL = 16
 """Bytes of 0xFF before a marker; erased cells of a card hold nothing else."""
@@ -131,9 +134,13 @@ def scan_is_broken(content: bytes) -> bool:
     data = np.frombuffer(content, dtype=np.uint8, offset=scan.begin)
     if _breaks_rules(data):
         return True
-    # bits of zero end no block of some table, and each unit of the picture has one
-    first = [symbol for body in scan.tables for of_ac, symbol in _first_symbols(body) if of_ac]
-    nonsense = any(symbol not in (0x00, 0xF0) for symbol in first)
+    # bits of zero end no block of some table of AC coefficients, and each unit has such blocks
+    nonsense = False
+    for body in scan.tables:
+        at = 0
+        while at + 18 <= len(body):
+            nonsense |= body[at] >> 4 == 1 and body[at + 17] not in (0x00, 0xF0)
+            at += 17 + sum(body[at + 1 : at + 17])
     return nonsense and bool(np.diff(np.flatnonzero(data)).max(initial=0) > LONGEST_ZEROS)
 
 
@@ -147,7 +154,7 @@ class _Scan:
 
 
 def _only_scan(content: bytes) -> _Scan | None:
-    segments = list(_segments(content))
+    segments = list(jpeg_segments(content))
     frames = [(at, body) for kind, at, body in segments if kind in _BASELINE and len(body) > 5]
     if not frames or segments[-1][0] != _SCAN:
         return None
@@ -157,14 +164,16 @@ def _only_scan(content: bytes) -> _Scan | None:
     return _Scan(frames[0], [body for kind, _, body in segments if kind == _TABLES], at + len(head))
 
 
-def _segments(content: bytes) -> Iterator[tuple[int, int, bytes]]:
+def jpeg_segments(content: bytes | memoryview) -> Iterator[tuple[int, int, bytes]]:
     """Yield marker, place and body of the segments up to the first scan's; nothing of no JPEG."""
     at = 2
     if content[:2] != bytes((0xFF, _START)):
         return
-    while at + 4 <= len(content) and content[at] == 0xFF:
-        kind, length = struct.unpack(">BH", content[at + 1 : at + 4])
-        yield kind, at + 4, content[at + 4 : at + 2 + length]
+    for _ in range(MOST_SEGMENTS):
+        if at + 4 > len(content) or content[at] != 0xFF:
+            return
+        kind, length = struct.unpack_from(">BH", content, at + 1)
+        yield kind, at + 4, bytes(content[at + 4 : at + 2 + length])
         if kind == _SCAN or length < 2:
             return
         at += 2 + length
@@ -182,11 +191,3 @@ def _breaks_rules(data: U8) -> bool:
     in_turn = bool((restarts == 0xD0 + np.arange(len(restarts)) % 8).all())
     fill = np.diff(np.flatnonzero(np.concatenate([[True], after != 0xFF, [True]]))) - 1
     return not known.all() or not in_turn or bool(fill.max(initial=0) > LONGEST_FILL)
-
-
-def _first_symbols(body: bytes) -> Iterator[tuple[bool, int]]:
-    """Yield, of each table of codes, whether it is of AC coefficients and its all-zero code's."""
-    at = 0
-    while at + 18 <= len(body):
-        yield body[at] >> 4 == 1, body[at + 17]
-        at += 17 + sum(body[at + 1 : at + 17])

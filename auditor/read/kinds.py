@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import BinaryIO
 
-from auditor.read.tiff import Directory, OutOfBounds, Source, Tiff, open_tiff, source_of
+from auditor.read.tiff import Directory, OutOfBounds, Tiff, open_tiff, source_of
 
 RAW_SUFFIXES = frozenset({
     ".3fr", ".ari", ".arw", ".bay", ".cr2", ".cr3", ".crw", ".dcr", ".dcs", ".dng", ".erf",
@@ -56,16 +56,17 @@ def kind_of(stream: BinaryIO) -> str | None:
         "picture" for a TIFF that shows no sign of it; None for all else.
     """
     source = source_of(stream)
-    head = _head(source)
+    try:
+        head = source.read(0, min(HEAD_BYTES, source.size))
+    except OutOfBounds:
+        return None
     for offset, magic, kind in _STARTS:
         if head.startswith(magic, offset):
             return kind
     if head[4:8] == b"ftyp" and b"crx " in (head[8:12], head[16:20], head[20:24]):
         return "cr3"
-    if head[:4] in _TIFF_STARTS:
-        tiff = open_tiff(source)
-        return _tiff_kind(tiff, head) if tiff else None
-    return None
+    tiff = open_tiff(source) if head[:4] in _TIFF_STARTS else None
+    return _tiff_kind(tiff, head) if tiff else None
 
 
 def is_resource_fork(head: bytes) -> bool:
@@ -90,13 +91,6 @@ def other_kind(head: bytes) -> str | None:
         if head.startswith(magic):
             return name
     return "a film or a picture of another kind" if head[4:8] == b"ftyp" else None
-
-
-def _head(source: Source) -> bytes:
-    try:
-        return source.read(0, min(HEAD_BYTES, source.size))
-    except OutOfBounds:
-        return b""
 
 
 def _tiff_kind(tiff: Tiff, head: bytes) -> str:

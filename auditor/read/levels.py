@@ -65,29 +65,22 @@ def white_levels(
     decoded: Decoded, pattern: Pattern, tags: DngTags | None, remarks: list[Remark]
 ) -> tuple[float, ...]:
     """Return the saturation claimed by the file, per plane."""
-    planes = range(len(pattern.names))
+    names = pattern.names
     if tags is None:
-        return tuple(decoded.white_dn for _ in planes)
-    claimed = tuple(_of_plane(tags.white, plane, pattern, tags) for plane in planes)
+        return (decoded.white_dn,) * len(names)
+    # one value, or one a plane; writers that give three of a colour pattern, for which one is
+    # asked, mean the colours in the order of CFAPlaneColor
+    if pattern.layout is Layout.LINEAR and len(tags.white) >= len(names):
+        claimed = tags.white[: len(names)]
+    elif len(tags.white) == len(tags.plane_colours):
+        claimed = tuple(tags.white[colour_index(name, tags)] for name in names)
+    else:
+        claimed = tags.white[:1] * len(names)
     if float(decoded.visible[::16].max()) > MISFIT * (max(claimed) + 1.0):
         own_dn = decoded.white_dn
         remarks.append(remark(RemarkCode.WHITE_TAG_LOW, claimed_dn=max(claimed), decoder_dn=own_dn))
-        return tuple(own_dn for _ in planes)
-    return claimed
-
-
-def _of_plane(values: tuple[float, ...], plane: int, pattern: Pattern, tags: DngTags) -> float:
-    """Pick the value of a plane from a tag with one value, or one a colour, or one a place.
-
-    The specification asks for one a sample, which is one for a colour pattern; writers that give
-    three mean the colours in the order of CFAPlaneColor.
-    """
-    colour = colour_index(pattern.names[plane], tags)
-    if pattern.layout is Layout.LINEAR and len(values) >= len(pattern.names):
-        return float(values[plane])
-    if len(values) == len(tags.plane_colours):
-        return float(values[colour])
-    return float(values[0])
+        return (own_dn,) * len(names)
+    return tuple(float(level) for level in claimed)
 
 
 def colour_index(name: str, tags: DngTags) -> int:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import F64, I64, Bool
+from auditor.model.arrays import Bool
 from auditor.model.mosaic import BlackLevels, MaskedArea
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.decoded import Decoded
@@ -40,16 +40,10 @@ def masked_areas(
     """Return copies of the masked pixels, placed relative to the top-left visible pixel."""
     if decoded.stored.ndim != 2:
         return ()
-    if tags is not None and tags.masked:
-        return tuple(_named_areas(decoded, tags.masked, remarks))
-    return tuple(_found_areas(decoded, black, white_dn, remarks))
-
-
-def _named_areas(
-    decoded: Decoded, rectangles: tuple[Rectangle, ...], remarks: list[Remark]
-) -> list[MaskedArea]:
+    if tags is None or not tags.masked:
+        return tuple(_found_areas(decoded, black, white_dn, remarks))
     areas = []
-    for top, left, bottom, right in rectangles:
+    for top, left, bottom, right in tags.masked:
         apart = (
             bottom <= decoded.top
             or right <= decoded.left
@@ -60,7 +54,7 @@ def _named_areas(
             areas.append(_area(decoded, (top, left, bottom, right)))
         else:
             remarks.append(remark(RemarkCode.MASKED_INSIDE))
-    return areas
+    return tuple(areas)
 
 
 def _area(decoded: Decoded, sides: Rectangle) -> MaskedArea:
@@ -104,16 +98,11 @@ def _found_areas(
         run = _longest_run(_sound_lines(decoded, margin, black, white_dn), margin)
         if run is None:
             remarks.append(remark(RemarkCode.MARGIN_UNUSED, margin=margin.name))
+        elif margin.across:
+            areas.append(_area(decoded, (top, left + run[0], bottom, left + run[1])))
         else:
-            areas.append(_area(decoded, _cut(margin, *run)))
+            areas.append(_area(decoded, (top + run[0], left, top + run[1], right)))
     return areas
-
-
-def _cut(margin: _Margin, first: int, last: int) -> Rectangle:
-    top, left, bottom, right = margin.sides
-    if margin.across:
-        return top, left + first, bottom, left + last
-    return top + first, left, top + last, right
 
 
 def _sound_lines(decoded: Decoded, margin: _Margin, black: BlackLevels, white_dn: float) -> Bool:
@@ -123,7 +112,10 @@ def _sound_lines(decoded: Decoded, margin: _Margin, black: BlackLevels, white_dn
     step = max(1, length // SAMPLED_PIXELS) | 1  # odd, so that every colour is met
     rows = np.arange(top, bottom, step if margin.across else 1)
     cols = np.arange(left, right, 1 if margin.across else step)
-    residual = _residual(decoded, rows, cols, black.pattern_dn)
+    down = (rows - decoded.top) % black.pattern_dn.shape[0]
+    along = (cols - decoded.left) % black.pattern_dn.shape[1]
+    # stored values less the black level of each one's own place
+    residual = decoded.stored[np.ix_(rows, cols)] - black.pattern_dn[np.ix_(down, along)]
     sample = residual.T if margin.across else residual
     span = max(1.0, white_dn - float(black.pattern_dn.mean()))
     middle = np.median(sample, axis=1)
@@ -133,15 +125,6 @@ def _sound_lines(decoded: Decoded, margin: _Margin, black: BlackLevels, white_dn
     near = np.abs(middle) <= max(NEAR_LEAST_DN, NEAR_SHARE * span)
     sound: Bool = near & varies & (sigma <= max(NEAR_LEAST_DN, NOISY_SHARE * span))
     return sound
-
-
-def _residual(decoded: Decoded, rows: I64, cols: I64, pattern_dn: F64) -> F64:
-    """Return stored values less the black level of each one's own place."""
-    stored = decoded.stored[np.ix_(rows, cols)]
-    down = (rows - decoded.top) % pattern_dn.shape[0]
-    across = (cols - decoded.left) % pattern_dn.shape[1]
-    residual: F64 = stored - pattern_dn[np.ix_(down, across)]
-    return residual
 
 
 def _longest_run(sound: Bool, margin: _Margin) -> tuple[int, int] | None:

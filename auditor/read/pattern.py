@@ -72,35 +72,31 @@ def read_pattern(decoded: Decoded, remarks: list[Remark]) -> Pattern:
     for period, layout in ((BAYER_PERIOD, Layout.BAYER), (XTRANS_PERIOD, Layout.XTRANS)):
         cell = decoded.colours[:period, :period]
         if np.array_equal(np.tile(cell, (BLOCK // period, BLOCK // period)), decoded.colours):
-            return _named(layout, cell, decoded.colour_letters, remarks)
-    raise _unknown()
+            letters = decoded.colour_letters
+            if cell.max() >= len(letters):
+                break
+            named = np.array([[letters[colour] for colour in row] for row in cell])
+            bayer = layout is Layout.BAYER
+            planes = _bayer_planes(named, remarks) if bayer else _xtrans_planes(named)
+            if planes is not None:
+                return Pattern(layout, planes, cell.copy())
+            break
+    raise UnreadableFile(
+        "unsupported",
+        "The colours of this sensor lie in a pattern that is not known here (known are Bayer, "
+        "X-Trans, monochrome and three samples a pixel).",
+    )
 
 
-def _named(layout: Layout, cell: U8, letters: str, remarks: list[Remark]) -> Pattern:
-    if cell.max() >= len(letters):
-        raise _unknown()
-    named = np.array([[letters[colour] for colour in row] for row in cell])
-    if layout is Layout.BAYER:
-        _part_twins(named, remarks)
-    planes = _bayer_planes(named) if layout is Layout.BAYER else _xtrans_planes(named)
-    if planes is None:
-        raise _unknown()
-    return Pattern(layout, planes, cell.copy())
-
-
-def _part_twins(
+def _bayer_planes(
     named: np.ndarray[tuple[int, int], np.dtype[np.str_]], remarks: list[Remark]
-) -> None:
-    """Part red from blue where a damaged tag names one of them twice; which is which is a guess."""
-    for twin in "RB":
+) -> U8 | None:
+    """Give each place its plane: R, G1 (in red's rows), G2 (in blue's rows), B."""
+    for twin in "RB":  # a damaged tag names one of them twice; which is which is a guess
         if sorted(named.flat) == sorted("GG" + 2 * twin):
             row, column = np.argwhere(named == twin)[1]
             named[row, column] = "B" if twin == "R" else "R"
             remarks.append(remark(RemarkCode.COLOUR_NAMED_TWICE))
-
-
-def _bayer_planes(named: np.ndarray[tuple[int, int], np.dtype[np.str_]]) -> U8 | None:
-    """Give each place its plane: R, G1 (in red's rows), G2 (in blue's rows), B."""
     greens = (named == "G").tolist()
     # greens in one row or column would be stripes, not the Bayer pattern
     if sorted(named.flat) != ["B", "G", "G", "R"] or greens[0] == greens[1] or all(greens[0]):
@@ -120,11 +116,3 @@ def _xtrans_planes(named: np.ndarray[tuple[int, int], np.dtype[np.str_]]) -> U8 
         return None
     numbers = {"R": 0, "G": 1, "B": 2}
     return np.array([[numbers[letter] for letter in row] for row in named], dtype=np.uint8)
-
-
-def _unknown() -> UnreadableFile:
-    return UnreadableFile(
-        "unsupported",
-        "The colours of this sensor lie in a pattern that is not known here (known are Bayer, "
-        "X-Trans, monochrome and three samples a pixel).",
-    )

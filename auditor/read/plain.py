@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from auditor.defects.sectors import PlainChunk
 from auditor.model.arrays import U16
+from auditor.read.dng.tags import PLAIN, chunks_of
 from auditor.read.kinds import TIFF_KINDS
-from auditor.read.tiff import Directory, OutOfBounds, open_tiff, source_in
+from auditor.read.tiff import open_tiff, source_in
 
 _WIDTH, _HEIGHT, _COMPRESSION = 256, 257, 259
-_STRIPS = (273, 279, 278)  # offsets, byte counts, rows of one
-_TILES = (324, 325, 323, 322)  # the same, and columns of one
-_PLAIN = 1
 
 
 def plain_chunks(data: bytes, kind: str, stored: U16) -> list[PlainChunk]:
@@ -26,40 +24,27 @@ def plain_chunks(data: bytes, kind: str, stored: U16) -> list[PlainChunk]:
     list of PlainChunk
         In the order of the picture; empty for any other way of storing it.
     """
-    if kind not in TIFF_KINDS or stored.ndim != 2:
-        return []
-    try:
-        tiff = open_tiff(source_in(data))
-        directories = list(tiff.directories()) if tiff else []
-    except OutOfBounds:
-        return []
-    for directory in directories:
-        chunks = _chunks(directory, *stored.shape)
-        if chunks:
-            return chunks
+    tiff = open_tiff(source_in(data)) if kind in TIFF_KINDS and stored.ndim == 2 else None
+    height, width = stored.shape[:2]
+    wanted = {_HEIGHT: height, _WIDTH: width, _COMPRESSION: PLAIN}
+    for directory in tiff.directories() if tiff is not None else ():
+        chunks = chunks_of(directory, height, width)
+        if chunks is None or any(directory.number(tag) != value for tag, value in wanted.items()):
+            continue
+        down, across = chunks.height, chunks.width
+        places = [(top, left) for top in range(0, height, down) for left in range(0, width, across)]
+        found: list[PlainChunk] = []
+        for (top, left), (offset, count) in zip(places, chunks.parts, strict=False):
+            # tiles are always whole, the last strip is not
+            bottom = min(top + down, height) if across == width else top + down
+            if count != 2 * (bottom - top) * across:
+                break  # packed, or padded
+            if bottom <= height and left + across <= width:  # a tile over the edge is passed over
+                rows, cols = slice(top, bottom), slice(left, left + across)
+                found.append(PlainChunk(offset, rows, cols))
+        else:
+            return found if across < width else _joined(found)
     return []
-
-
-def _chunks(directory: Directory, height: int, width: int) -> list[PlainChunk]:
-    wanted = {_HEIGHT: height, _WIDTH: width, _COMPRESSION: _PLAIN}
-    if any(directory.number(tag) != value for tag, value in wanted.items()):
-        return []
-    tiled = bool(directory.numbers(_TILES[0], 1))
-    offsets, counts, rows, *cols = _TILES if tiled else _STRIPS
-    down = int(directory.number(rows) or height)
-    across = int(directory.number(cols[0]) or width) if cols else width
-    if down <= 0 or across <= 0:
-        return []
-    places = [(top, left) for top in range(0, height, down) for left in range(0, width, across)]
-    found: list[PlainChunk] = []
-    parts = zip(directory.numbers(offsets), directory.numbers(counts), strict=False)
-    for (top, left), (offset, count) in zip(places, parts, strict=False):
-        bottom = top + down if tiled else min(top + down, height)
-        if count != 2 * (bottom - top) * across:
-            return []  # packed, or padded
-        if bottom <= height and left + across <= width:  # a tile over the edge is passed over
-            found.append(PlainChunk(int(offset), slice(top, bottom), slice(left, left + across)))
-    return found if tiled else _joined(found)
 
 
 def _joined(strips: list[PlainChunk]) -> list[PlainChunk]:

@@ -20,7 +20,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from io import BytesIO
-from typing import Any, cast
+from typing import cast
 
 import numpy as np
 import rawpy
@@ -38,7 +38,6 @@ from auditor.model.measurement import DamageSign
 from auditor.model.mosaic import CameraPreview, Mosaic
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.completion import DecoderFacts, complete_facts
-from auditor.read.compressions import unknown_compression
 from auditor.read.containers import raf_black
 from auditor.read.decoded import Decoded
 from auditor.read.digest import digest_holds
@@ -47,8 +46,7 @@ from auditor.read.dng.decode import decode_dng, told_by_tags
 from auditor.read.dng.pixels import DECODER as OWN_DECODER
 from auditor.read.dng.pixels import BrokenTile, DamagedTile, NotRead
 from auditor.read.dng.tags import DngTags, for_shape, read_dng
-from auditor.read.extent import ends_early
-from auditor.read.failures import decoder_failure
+from auditor.read.failures import decoder_failure, ends_early, unknown_compression
 from auditor.read.mosaic import build_mosaic
 from auditor.read.pattern import BLOCK
 from auditor.read.plain import plain_chunks
@@ -182,17 +180,6 @@ def read_preview(data: bytes, longest_px: int) -> CameraPreview:
     return bitmap_preview(cast(U8, thumb.data), longest_px)
 
 
-def _unpacked(data: bytes, kind: str) -> rawpy.RawPy:
-    decoder = rawpy.RawPy()
-    with _told_as_unreadable(data, kind):
-        decoder.open_buffer(BytesIO(data))
-        sizes = decoder.sizes
-        refuse_size(sizes.raw_height, sizes.raw_width)
-        with quiet():
-            decoder.unpack()
-    return decoder
-
-
 @contextmanager
 def _told_as_unreadable(data: bytes, kind: str) -> Iterator[None]:
     """Turn the decoder's errors into what they mean for the file."""
@@ -232,8 +219,13 @@ def _by_libraw(
     broken: tuple[int, ...] = (),
 ) -> RawFrame:
     """Let LibRaw decode; what it loses of a DNG's tags is put right."""
-    decoder = _unpacked(data, kind)
+    decoder = rawpy.RawPy()
     with _told_as_unreadable(data, kind):
+        decoder.open_buffer(BytesIO(data))
+        sizes = decoder.sizes
+        refuse_size(sizes.raw_height, sizes.raw_width)
+        with quiet():
+            decoder.unpack()
         decoded = replace(_decoded(decoder), foreign_tiles=broken)
         facts = complete_facts(facts, _decoder_facts(decoder))
     tags = for_shape(pictures, *decoded.stored.shape[:2])
@@ -285,6 +277,11 @@ def _decoded(decoder: rawpy.RawPy) -> Decoded:
         sizes.left_margin + sizes.width > stored.shape[1]
     ):
         raise UnreadableFile("unsupported", "The sensor's pixels lie diagonally: not known here.")
+    # the ready-made pattern is wrong with some margins
+    colours = [
+        [decoder.raw_color(sizes.top_margin + y, sizes.left_margin + x) for x in range(BLOCK)]
+        for y in range(BLOCK if flat else 0)
+    ]
     limits = decoder.camera_white_level_per_channel
     return Decoded(
         stored=stored if flat else stored[:, :, :3],
@@ -292,7 +289,7 @@ def _decoded(decoder: rawpy.RawPy) -> Decoded:
         left=sizes.left_margin,
         height=sizes.height,
         width=sizes.width,
-        colours=_colours(decoder, sizes) if flat else None,
+        colours=np.array(colours, dtype=np.uint8) if flat else None,
         colour_letters=decoder.color_desc.decode("ascii", "replace"),
         colour_count=decoder.num_colors,
         black_dn=tuple(float(level) for level in decoder.black_level_per_channel),
@@ -300,15 +297,6 @@ def _decoded(decoder: rawpy.RawPy) -> Decoded:
         linear_limit_dn=tuple(float(level) for level in limits) if limits else None,
         pixel_aspect=float(sizes.pixel_aspect) if 0.1 <= sizes.pixel_aspect <= 10.0 else 1.0,
     )
-
-
-def _colours(decoder: rawpy.RawPy, sizes: Any) -> U8:
-    """Ask for the colour of each place; the ready-made pattern is wrong with some margins."""
-    block = [
-        [decoder.raw_color(sizes.top_margin + y, sizes.left_margin + x) for x in range(BLOCK)]
-        for y in range(BLOCK)
-    ]
-    return np.array(block, dtype=np.uint8)
 
 
 def _decoder_facts(decoder: rawpy.RawPy) -> DecoderFacts:

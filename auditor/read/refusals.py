@@ -97,7 +97,12 @@ def refuse_lost(mosaic: Mosaic, early: Callable[[], bool]) -> None:
     sample = mosaic.pixels[::step]
     if np.count_nonzero(sample) <= (1.0 - BLANK_SHARE) * sample.size:
         _refuse_blank(mosaic, early)
-    tail = _empty_tail_rows(mosaic)
+    # rows at the lower end that are zeros or repeat the row above
+    tail, rows = 0, mosaic.pixels
+    while tail < mosaic.height - 1 and (
+        not rows[-1 - tail].any() or np.array_equal(rows[-1 - tail], rows[-2 - tail])
+    ):
+        tail += 1
     if tail and early():
         share = 100.0 * (1.0 - tail / mosaic.height)
         raise UnreadableFile(
@@ -123,12 +128,3 @@ def _refuse_blank(mosaic: Mosaic, early: Callable[[], bool]) -> None:
         "no-pixels",
         f"The file opens, but its picture is zeros: {why}. Copy it from the card again.",
     )
-
-
-def _empty_tail_rows(mosaic: Mosaic) -> int:
-    """Count the rows at the lower end that are zeros or repeat the row above."""
-    for count in range(mosaic.height - 1):
-        last = mosaic.pixels[mosaic.height - 1 - count]
-        if last.any() and not np.array_equal(last, mosaic.pixels[mosaic.height - 2 - count]):
-            return count
-    return mosaic.height

@@ -84,17 +84,22 @@ def walk_url(walk: Walk, input_index: int, url: str) -> None:
         raise WrongCall(f"{public_address(url)}: cannot be listed ({reason_of(error)}).") from error
     if not there:
         raise WrongCall(f"{public_address(url)}: cannot be found. {NOTHING_THERE}")
+    # the host is kept, and the archives it lies in; so is the query of a web address, which may
+    # be what opens it
+    first, chain, rest = url.partition("::")
+    folder, mark, query = first.partition("?") if first.startswith("http") else (first, "", "")
+    folder = folder.removesuffix("/")
     hidden: set[PurePosixPath] = set()
     top = public_address(root)  # some systems name files by whole addresses, query and all
     for path in found:
         asked = path == root
         below = public_address(path)[len(top) :].lstrip("/")
-        folders = [*PurePosixPath(below).parents][-2::-1]  # from the outermost in, "." left out
-        shut = next((folder for folder in folders if hides(folder.name)), None)
+        inner = [*PurePosixPath(below).parents][-2::-1]  # from the outermost in, "." left out
+        shut = next((part for part in inner if hides(part.name)), None)
         if shut is not None and not asked:
             hidden.add(shut)
             continue
-        where = url if asked else _url_below(url, below)
+        where = url if asked else f"{folder}/{below}{mark}{query}{chain}{rest}"
         name = PurePosixPath(top).name if asked else below
         real = f"{hash(system)}:{path}"  # the system stands for the host, which a path may lack
         walk.files.append(Sighting(input_index, where, name, real, asked=asked))
@@ -139,16 +144,6 @@ def _system(url: str) -> tuple[Any, str]:
             f"{public_address(url)}: cannot be understood ({reason_of(error)})."
         ) from error
     return system, str(root).rstrip("/")
-
-
-def _url_below(given: str, below: str) -> str:
-    """Return the URL of a file under a URL: its host and the archives it lies in are kept.
-
-    So is the query of a web address, which may be what opens it.
-    """
-    first, chain, rest = given.partition("::")
-    folder, mark, query = first.partition("?") if first.startswith("http") else (first, "", "")
-    return f"{folder.removesuffix('/')}/{below}{mark}{query}{chain}{rest}"
 
 
 def reason_of(error: Exception) -> str:

@@ -241,11 +241,8 @@ def read_directory(source: Source, order: str, offset: int) -> Directory | None:
             inline = _SIZES[kind] * values <= 4
             at = offset + 2 + 12 * place + 8 if inline else value
             entries.setdefault(tag, Entry(kind, values, at))
-    return Directory(source, order, entries, _next_offset(source, order, offset + 2 + 12 * count))
-
-
-def _next_offset(source: Source, order: str, offset: int) -> int:
     try:
-        return int(struct.unpack(f"{order}I", source.read(offset, 4))[0])
+        following = int(struct.unpack(f"{order}I", source.read(offset + 2 + 12 * count, 4))[0])
     except OutOfBounds:
-        return 0
+        following = 0
+    return Directory(source, order, entries, following)

@@ -131,7 +131,11 @@ def _walk_folder(walk: Walk, folder: _Folder) -> list[_Folder]:
     real = os.path.realpath(folder.path)
     below = []
     for entry in entries:
-        if not _is_folder(entry):
+        try:
+            is_folder = entry.is_dir(follow_symlinks=False)
+        except OSError:
+            is_folder = False
+        if not is_folder:
             _note(walk, folder, entry, real)
         elif hides(entry.name):
             walk.passed_over[HIDDEN_FOLDER] += 1
@@ -145,13 +149,6 @@ def hides(name: str) -> bool:
     return name.startswith(".") or name.casefold() in HIDDEN_FOLDERS
 
 
-def _is_folder(entry: os.DirEntry[str]) -> bool:
-    try:
-        return entry.is_dir(follow_symlinks=False)
-    except OSError:
-        return False
-
-
 def _note(walk: Walk, folder: _Folder, entry: os.DirEntry[str], real_folder: str) -> None:
     is_link = entry.is_symlink()
     real = os.path.realpath(entry.path) if is_link else str(Path(real_folder, entry.name))
@@ -159,22 +156,18 @@ def _note(walk: Walk, folder: _Folder, entry: os.DirEntry[str], real_folder: str
     try:
         mode = entry.stat().st_mode
     except OSError as error:
-        _note_unseen(walk, seen, error)
+        if seen.suffix not in RAW_SUFFIXES:
+            walk.passed_over[LINK_TO_NOTHING if is_link else seen.suffix or NO_SUFFIX] += 1
+        elif is_link and error.errno == errno.ENOENT:
+            message = "It is a link that leads nowhere. Is the other drive missing?"
+            walk.problem(seen.input_index, seen.relative, "vanished", message)
+        else:
+            walk.problem(seen.input_index, seen.relative, *failure_of(error))
         return
     if stat.S_ISREG(mode):
         walk.files.append(seen)
     else:
         walk.passed_over[LINK_TO_FOLDER if stat.S_ISDIR(mode) else NO_FILE] += 1
-
-
-def _note_unseen(walk: Walk, seen: Sighting, error: OSError) -> None:
-    if seen.suffix not in RAW_SUFFIXES:
-        walk.passed_over[LINK_TO_NOTHING if seen.is_link else seen.suffix or NO_SUFFIX] += 1
-    elif seen.is_link and error.errno == errno.ENOENT:
-        message = "It is a link that leads nowhere. Is the other drive missing?"
-        walk.problem(seen.input_index, seen.relative, "vanished", message)
-    else:
-        walk.problem(seen.input_index, seen.relative, *failure_of(error))
 
 
 def without_repeats(walk: Walk) -> list[Sighting]:

@@ -23,7 +23,12 @@ _HEAD_BYTES = 24
 def x3f_facts(source: Source) -> FileFacts:
     """Read what the property list tells; empty facts where there is none."""
     listed = x3f_properties(source)
-    nominal_s, time_s, told_by = _shutter_time(listed)
+    # SHUTTER is the time that was set, in seconds; EXPTIME the microseconds for which the sensor
+    # integrated, longer by its reset, and only asked where the other is absent
+    nominal_s, time_us = _number(listed, "SHUTTER"), _number(listed, "EXPTIME")
+    time_s, told_by = shutter_time(nominal_s, None)
+    if nominal_s is None and time_us is not None:
+        nominal_s, time_s, told_by = time_us / 1e6, time_us / 1e6, TimeSource.TAG
     return FileFacts(
         camera=CameraFacts(
             make=clean(listed.get("CAMMANUF", "")),
@@ -42,36 +47,20 @@ def x3f_facts(source: Source) -> FileFacts:
     )
 
 
-def _shutter_time(listed: dict[str, str]) -> tuple[float | None, float | None, TimeSource | None]:
-    """Return the time as written, the true one and its source.
-
-    ``SHUTTER`` is the time that was set, in seconds; ``EXPTIME`` the microseconds for which the
-    sensor integrated, longer by its reset, and only asked where the other is absent.
-    """
-    target_s, time_us = _number(listed, "SHUTTER"), _number(listed, "EXPTIME")
-    if target_s is not None:
-        return target_s, *shutter_time(target_s, None)
-    return (None, None, None) if time_us is None else (time_us / 1e6, time_us / 1e6, TimeSource.TAG)
-
-
 def x3f_properties(source: Source) -> dict[str, str]:
     """Return the property list; empty where there is none or it is damaged."""
-    for name, section in x3f_sections(source):
-        if name == b"PROP":
-            try:
-                return _properties(section)
-            except (OutOfBounds, struct.error):
-                return {}
-    return {}
-
-
-def _properties(section: Source) -> dict[str, str]:
-    magic, _, count, coding = struct.unpack("<4sIII", section.read(0, 16))
-    if magic != b"SECp" or coding != 0 or count > MOST_PROPERTIES:
+    section = next((body for name, body in x3f_sections(source) if name == b"PROP"), None)
+    if section is None:
         return {}
-    table = section.read(_HEAD_BYTES, 8 * count)
-    start = _HEAD_BYTES + 8 * count
-    pool = section.read(start, min(section.size - start, 1 << 20))
+    try:
+        magic, _, count, coding = struct.unpack("<4sIII", section.read(0, 16))
+        if magic != b"SECp" or coding != 0 or count > MOST_PROPERTIES:
+            return {}
+        table = section.read(_HEAD_BYTES, 8 * count)
+        start = _HEAD_BYTES + 8 * count
+        pool = section.read(start, min(section.size - start, 1 << 20))
+    except (OutOfBounds, struct.error):
+        return {}
     pairs = struct.iter_unpack("<II", table)
     return {_text(pool, name): _text(pool, value) for name, value in pairs}
 

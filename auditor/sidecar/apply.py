@@ -18,7 +18,7 @@ from __future__ import annotations
 import contextlib
 import re
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -28,7 +28,7 @@ from auditor.model.plain_file import read_plain
 from auditor.model.text import visible
 from auditor.sidecar.marks import LONGEST_NOTE, MARK_WORDS, Mark, Marks
 from auditor.sidecar.merge import Merge, Rules, merge
-from auditor.sidecar.packet import LARGEST_BYTES, NEW_PACKET, BadPacket, Packet, read_packet
+from auditor.sidecar.packet import LARGEST_BYTES, NEW_PACKET, BadPacket, read_packet
 from auditor.sidecar.place import Folder, Naming, NoFrame, Place, Refused
 from auditor.sidecar.undo import Backup, Change, digest, last_run
 
@@ -129,8 +129,13 @@ def write_marks(marks: Marks, folder: Path, wish: Wish, embedded: Embedded) -> A
             applied.append(_carry_out(mark, place, wish.rules, desk, embedded))
     except KeyboardInterrupt:
         stopped = True
-        left = both[len(applied) :]
-        applied += [_left(mark, place, wish.rules, desk, embedded) for mark, place in left]
+        for mark, place in both[len(applied) :]:
+            now = _carry_out(mark, place, wish.rules, _Rehearsal(), embedded)
+            if now.action in ("created", "updated"):
+                now = _ended(mark, "not written", "", now.sidecar)
+            elif now.action == "unchanged" and desk.last and now.sidecar == desk.last[0]:
+                now = _ended(mark, desk.last[1], "", now.sidecar)  # written just before the stop
+            applied.append(now)
     finally:
         desk.close()
     told = [one for one in applied if one.action != "silent"]
@@ -231,7 +236,14 @@ class _Desk:
 
     def write(self, sidecar: Path, before: bytes | None, after: bytes) -> None:
         """Put new bytes in place of those that were read, unless they are others by now."""
-        self._sweep(sidecar)
+        folder = sidecar.parent
+        if folder not in self._parts:
+            self._parts[folder] = list(folder.glob(".*.part"))
+        # what a killed run left of writing this sidecar
+        part = re.compile(re.escape(f".{sidecar.name[:40]}-") + r"[a-z0-9_]{8}\.part")
+        for path in self._parts[folder]:
+            if part.fullmatch(path.name) and not path.is_dir():
+                path.unlink(missing_ok=True)
         if self._backup is not None:
             try:
                 self._backup.keep(sidecar, before, after)
@@ -251,16 +263,6 @@ class _Desk:
         """End the backup."""
         if self._backup is not None:
             self._backup.close(of_use=self._written)
-
-    def _sweep(self, sidecar: Path) -> None:
-        """Remove what a killed run left of writing this sidecar."""
-        folder = sidecar.parent
-        if folder not in self._parts:
-            self._parts[folder] = list(folder.glob(".*.part"))
-        part = re.compile(re.escape(f".{sidecar.name[:40]}-") + r"[a-z0-9_]{8}\.part")
-        for path in self._parts[folder]:
-            if part.fullmatch(path.name) and not path.is_dir():
-                path.unlink(missing_ok=True)
 
 
 class _Rehearsal(_Desk):
@@ -287,7 +289,11 @@ def _carry_out(
         before = desk.read(place.sidecar)
         inner = _embedded(place.frame, embedded, hidden=before is None)
         packet = read_packet((inner or NEW_PACKET) if before is None else before)
-        done = merge(packet, _sisters(place, inner), mark, rules)
+        sisters = [] if inner is None else [read_packet(inner)]
+        for other in place.others:
+            with contextlib.suppress(OSError, BadPacket):  # what cannot be read says nothing
+                sisters.append(read_packet(_read(other) or b""))
+        done = merge(packet, sisters, mark, rules)
         if done.values:
             after = packet.changed(done.values)
             read_packet(after)  # nothing is written that could not be read again
@@ -308,18 +314,6 @@ def _told(mark: Mark, place: Place, done: Merge, before: bytes | None, carried: 
     return Applied(mark.frame, mark.file, action, place.sidecar, done.changes, reason, done.kept)
 
 
-def _left(
-    mark: Mark, place: Place | Applied, rules: Rules, desk: _Desk, embedded: Embedded
-) -> Applied:
-    """Tell of a mark after a stop; the first may have been written just before."""
-    now = _carry_out(mark, place, rules, _Rehearsal(), embedded)
-    if now.action in ("created", "updated"):
-        return _ended(mark, "not written", "", now.sidecar)
-    if now.action == "unchanged" and desk.last is not None and now.sidecar == desk.last[0]:
-        return _ended(mark, desk.last[1], "", now.sidecar)
-    return now
-
-
 def _embedded(frame: Path, embedded: Embedded, *, hidden: bool) -> bytes | None:
     """Return the XMP in a frame; Refused where a new sidecar would hide what cannot be read."""
     if not frame.is_file():
@@ -336,17 +330,6 @@ def _embedded(frame: Path, embedded: Embedded, *, hidden: bool) -> bytes | None:
             "would hide it"
         ) from error
     return content
-
-
-def _sisters(place: Place, inner: bytes | None) -> Sequence[Packet]:
-    """Return what else speaks of the frame; what cannot be read says nothing."""
-    found = [] if inner is None else [read_packet(inner)]
-    for other in place.others:
-        try:
-            found.append(read_packet(_read(other) or b""))
-        except (OSError, BadPacket):
-            continue
-    return found
 
 
 def _read(sidecar: Path) -> bytes | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -31,8 +30,15 @@ def marks_from_audit(path: Path) -> Marks:
         raise WrongCall(f"{path}: is not an audit. Give the audit.json of a report.")
     frames = entries_of(audit, "frames", path)
     choice = _choice(audit, {_id(frame) for frame in frames if _usable(frame)}, path)
+    marks = []
+    for frame in frames:
+        # of a picture that lies on two cards one is judged; the choice holds for both
+        names = (_id(frame), *texts_of(frame.get("also_at")))
+        mark, reasons = next((choice[name] for name in names if name in choice), (None, ""))
+        told = {"frame": _id(frame), "file": frame.get("file"), "input": frame.get("input", 0)}
+        marks.append(mark_of({**told, "mark": mark, "reasons": reasons}, f"{path}: a frame"))
     return Marks(
-        marks=tuple(mark_of(_as_mark(frame, choice), f"{path}: a frame") for frame in frames),
+        marks=tuple(marks),
         audit_made_at=text_of(audit, "made_at", f"{path}"),
         inputs=texts_of(audit.get("inputs")),
         by_audit=True,
@@ -47,27 +53,21 @@ def _choice(audit: dict[str, Any], usable: set[str], path: Path) -> dict[str, tu
         if (frame := str(keeper.get("frame"))) in usable:
             choice[frame] = ("keep", " ".join(texts_of(keeper.get("why"))))
     sound = {_id(f) for f in entries_of(audit, "frames", path) if not _spoilt(f)}
-    for frame, reason in _for_blends(brackets):
-        if frame in sound:
-            choice.setdefault(frame, ("keep", reason))
     behind = [frame for keeper in keepers for frame in texts_of(keeper.get("rank"))]
     for bracket in brackets:
+        blend = bracket.get("blend")
+        parts = [p for p in blend if isinstance(p, dict)] if isinstance(blend, list) else []
+        jobs = [(str(p.get("frame")), f"for the blend: {p.get('job') or 'needed'}") for p in parts]
+        needed = texts_of(bracket.get("needed"))
+        jobs += [(frame, "needed to cover the range of its bracket") for frame in needed]
+        for frame, reason in jobs:
+            if frame in sound:
+                choice.setdefault(frame, ("keep", reason))
         behind += [*texts_of(bracket.get("not_needed")), *texts_of(bracket.get("spare"))]
     for frame in behind:
         if frame in usable:
             choice.setdefault(frame, ("second", ""))
     return choice
-
-
-def _for_blends(brackets: list[dict[str, Any]]) -> Iterator[tuple[str, str]]:
-    """Yield the frames that blends need, each with its job where the audit tells it."""
-    for bracket in brackets:
-        blend = bracket.get("blend")
-        for part in blend if isinstance(blend, list) else []:
-            if isinstance(part, dict):
-                yield str(part.get("frame")), f"for the blend: {part.get('job') or 'needed'}"
-        for frame in texts_of(bracket.get("needed")):
-            yield frame, "needed to cover the range of its bracket"
 
 
 def _usable(frame: dict[str, Any]) -> bool:
@@ -88,16 +88,3 @@ def _spoilt(frame: dict[str, Any]) -> bool:
 
 def _id(frame: dict[str, Any]) -> str:
     return str(frame.get("id", frame.get("file")))
-
-
-def _as_mark(frame: dict[str, Any], choice: dict[str, tuple[str, str]]) -> dict[str, Any]:
-    # of a picture that lies on two cards one is judged; the choice holds for both
-    names = (_id(frame), *texts_of(frame.get("also_at")))
-    mark, reasons = next((choice[name] for name in names if name in choice), (None, ""))
-    return {
-        "frame": _id(frame),
-        "file": frame.get("file"),
-        "input": frame.get("input", 0),
-        "mark": mark,
-        "reasons": reasons,
-    }

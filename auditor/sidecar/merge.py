@@ -89,7 +89,11 @@ def merge(packet: Packet, sisters: Sequence[Packet], mark: Mark, rules: Rules) -
     """
     if rules.by_audit and not rules.replace and packet.text_of(MARKED_BY) == PHOTOGRAPHER:
         return Merge(values={}, kept=("your own mark stays",) if mark.says_something else ())
-    wanted = _wanted(mark, rules)
+    rating = label = None
+    if mark.mark is not None:
+        rating, label = RATINGS[mark.mark], rules.labels[MARK_WORDS.index(mark.mark)]
+    note = xml_text(mark.note) if mark.note else None
+    wanted = {RATING: rating, LABEL: label, DESCRIPTION: note}
     owners = {name: _owner(name, packet, sisters) for name in wanted}
     if rules.by_audit and not rules.replace and owners[RATING] is Owner.OTHERS:
         kept = (_stays(RATING, packet, sisters),) if mark.says_something else ()
@@ -99,7 +103,10 @@ def merge(packet: Packet, sisters: Sequence[Packet], mark: Mark, rules: Rules) -
     for name, value in wanted.items():
         olds = _values(name, packet)
         if value is None:
-            if owners[name] is Owner.US and _may_take_out(name, packet, rules):
+            # only who filled a place may empty it
+            filled = packet.text_of(MARKED_BY) == _marker(rules)
+            may = not rules.by_audit if name == DESCRIPTION else filled
+            if owners[name] is Owner.US and may:
                 values[name] = values[RECORDS[name]] = None
                 changes.append(f"{WORDS[name]} {_short(olds[0])} taken out")
         elif _says(name, olds, value):
@@ -113,21 +120,6 @@ def merge(packet: Packet, sisters: Sequence[Packet], mark: Mark, rules: Rules) -
             changes.append(f"{WORDS[name]} {was}{_short(value)}")
     _add_records(values, changes, packet, mark, rules)
     return Merge(values=values, changes=tuple(changes), kept=tuple(kept_places))
-
-
-def _wanted(mark: Mark, rules: Rules) -> dict[str, str | None]:
-    rating = label = None
-    if mark.mark is not None:
-        rating, label = RATINGS[mark.mark], rules.labels[MARK_WORDS.index(mark.mark)]
-    note = xml_text(mark.note) if mark.note else None
-    return {RATING: rating, LABEL: label, DESCRIPTION: note}
-
-
-def _may_take_out(name: str, packet: Packet, rules: Rules) -> bool:
-    """Whether the one who leaves a place empty now is the one who filled it."""
-    if name == DESCRIPTION:
-        return not rules.by_audit
-    return packet.text_of(MARKED_BY) == _marker(rules)
 
 
 def _marker(rules: Rules) -> str:
@@ -156,18 +148,15 @@ def _add_records(
 
 
 def _owner(name: str, packet: Packet, sisters: Sequence[Packet]) -> Owner:
-    if any(_set_by_others(name, one) for one in (packet, *sisters)):
-        return Owner.OTHERS
+    for one in (packet, *sisters):
+        values = _values(name, one)
+        if values and [_recorded(name, value) for value in values] != [one.text_of(RECORDS[name])]:
+            return Owner.OTHERS
     # what we wrote and somebody took out since is a decision too
     recorded = packet.text_of(RECORDS[name])
     if recorded is None:
         return Owner.NOBODY
     return Owner.US if _values(name, packet) else Owner.OTHERS
-
-
-def _set_by_others(name: str, packet: Packet) -> bool:
-    values, recorded = _values(name, packet), packet.text_of(RECORDS[name])
-    return bool(values) and [_recorded(name, value) for value in values] != [recorded]
 
 
 def _values(name: str, packet: Packet) -> list[str]:

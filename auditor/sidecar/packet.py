@@ -113,7 +113,11 @@ class Packet:
         self._content = content
         self._codec = codec
         self._pieces: list[str] = []
-        self._rdf = self._find_rdf()
+        root = _Tree(content, self._pieces).root
+        found = [root] if root.name == _RDF_ROOT else root.within(_RDF_ROOT)
+        if not found:
+            raise BadPacket("it holds no XMP (no rdf:RDF)")
+        self._rdf = found[0]
         self._blocks = self._rdf.within(_RDF_BLOCK)
 
     def texts_of(self, name: str) -> list[str]:
@@ -153,7 +157,12 @@ class Packet:
             change = self._set_description if name == DESCRIPTION else self._set_simple
             found = change(name, clean)
             edits += found
-            if clean is not None and not self._stands(name):
+            # an element can take the value, and so can an attribute that of a simple property
+            stands = any(
+                block.within(name) or (name != DESCRIPTION and name in block.attributes)
+                for block in self._blocks
+            )
+            if clean is not None and not stands:
                 new[name] = clean
         if new:
             edits.append(self._new_block(new))
@@ -161,12 +170,6 @@ class Packet:
         for start, end, text in sorted(edits, reverse=True):
             content[start:end] = text
         return content.decode("utf-8").encode(self._codec, "xmlcharrefreplace")
-
-    def _stands(self, name: str) -> bool:
-        """Whether a property has an element, or an attribute that can take its value."""
-        return any(block.within(name) for block in self._blocks) or (
-            name != DESCRIPTION and any(name in block.attributes for block in self._blocks)
-        )
 
     def _set_simple(self, name: str, value: str | None) -> list[Edit]:
         elements = [child for block in self._blocks for child in block.within(name)]
@@ -245,13 +248,6 @@ class Packet:
     def _text(self, element: Element) -> str:
         """Return the text of an element and what it holds, comments left out."""
         return "".join(self._pieces[element.text_start : element.text_end])
-
-    def _find_rdf(self) -> Element:
-        root = _Tree(self._content, self._pieces).root
-        found = [root] if root.name == _RDF_ROOT else root.within(_RDF_ROOT)
-        if not found:
-            raise BadPacket("it holds no XMP (no rdf:RDF)")
-        return found[0]
 
 
 def read_packet(content: bytes) -> Packet:

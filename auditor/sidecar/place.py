@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Literal
 
@@ -88,10 +88,15 @@ class Folder:
             frame = self.path.joinpath(*candidate)
             there = _sidecars_of(frame)
             if there or frame.is_file() or self._collects:
-                place = self._choose(frame, there)
-                self.check(place.sidecar)
+                name = frame.name if self.naming == "full" else frame.stem
+                new = frame.with_name(name + _SUFFIXES[0])
+                sidecar, *others = there or [new]
+                self.check(sidecar)
                 moved = "" if candidate in spellings else f"found as {visible('/'.join(candidate))}"
-                return replace(place, note="; ".join(filter(None, (moved, place.note))))
+                beside = ", ".join(visible(path.name) for path in others)
+                left = f"{beside} stands beside it and was left alone" if others else ""
+                note = "; ".join(filter(None, (moved, left)))
+                return Place(sidecar, frame, tuple(others), note)
         raise NoFrame("no such file under the folder")
 
     def sidecar_at(self, relative: str) -> Path:
@@ -118,15 +123,6 @@ class Folder:
             elif guess:
                 yield parts[-1:]
 
-    def _choose(self, frame: Path, there: list[Path]) -> Place:
-        if there:
-            first, *others = there
-            left = ", ".join(visible(path.name) for path in others)
-            note = f"{left} stands beside it and was left alone" if others else ""
-            return Place(first, frame, tuple(others), note)
-        name = frame.name if self.naming == "full" else frame.stem
-        return Place(frame.with_name(name + _SUFFIXES[0]), frame)
-
     def check(self, sidecar: Path) -> None:
         """Refuse a sidecar that must not be written."""
         if not sidecar.parent.resolve().is_relative_to(self._real):
@@ -144,13 +140,17 @@ class Folder:
 def _sidecars_of(frame: Path) -> list[Path]:
     """Return the sidecars that are there; the one that names the whole file first."""
     names = [name + suffix for name in (frame.name, frame.stem) for suffix in _SUFFIXES]
-    found = [frame.with_name(name) for name in names if os.path.lexists(frame.with_name(name))]
-    return [path for i, path in enumerate(found) if not any(_same(path, f) for f in found[:i])]
-
-
-def _same(one: Path, other: Path) -> bool:
-    """Whether two spellings name one file, as where case does not count."""
-    return one.exists() and other.exists() and one.samefile(other) and not one.is_symlink()
+    found: list[Path] = []
+    for path in (frame.with_name(name) for name in names):
+        # where case does not count two spellings name one file
+        known = (
+            path.exists()
+            and not path.is_symlink()
+            and any(one.exists() and path.samefile(one) for one in found)
+        )
+        if os.path.lexists(path) and not known:
+            found.append(path)
+    return found
 
 
 def _safe_parts(file: str) -> tuple[str, ...]:

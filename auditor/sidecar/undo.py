@@ -12,7 +12,6 @@ import contextlib
 import hashlib
 import json
 import os
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
@@ -54,7 +53,15 @@ class Backup:
     def keep(self, sidecar: Path, before: bytes | None, after: bytes) -> None:
         """Put on the medium what a sidecar holds, before it is changed; OSError if that fails."""
         if self._stream is None:
-            self._stream = self._opened()
+            place = self._folder / FOLDER
+            if place.is_symlink():
+                raise OSError(0, f"{FOLDER} is a link")
+            place.mkdir(exist_ok=True)
+            number = max((_number(run) for run in _runs(self._folder)), default=0) + 1
+            while self._stream is None:
+                with contextlib.suppress(FileExistsError):  # of another run at the same time
+                    self._stream = (place / f"{number:04d}{_SUFFIX}").open("xb")
+                number += 1
         line = {
             "sidecar": sidecar.relative_to(self._folder).as_posix(),
             "before": None if before is None else base64.b64encode(before).decode(),
@@ -70,17 +77,6 @@ class Backup:
             self._stream.close()
             if not of_use:
                 Path(self._stream.name).unlink(missing_ok=True)
-
-    def _opened(self) -> BinaryIO:
-        place = self._folder / FOLDER
-        if place.is_symlink():
-            raise OSError(0, f"{FOLDER} is a link")
-        place.mkdir(exist_ok=True)
-        number = max((_number(run) for run in _runs(self._folder)), default=0) + 1
-        while True:
-            with contextlib.suppress(FileExistsError):  # of another run at the same time
-                return (place / f"{number:04d}{_SUFFIX}").open("xb")
-            number += 1
 
 
 def last_run(folder: Path) -> tuple[Path, list[Change]]:
@@ -98,24 +94,22 @@ def last_run(folder: Path) -> tuple[Path, list[Change]]:
         content = read_plain(runs[-1], LARGEST_BYTES)
     except OSError as error:
         raise WrongCall(f"{runs[-1]}: cannot be read ({error.strerror}).") from error
-    return runs[-1], list(_changes(content))[::-1]
-
-
-def digest(content: bytes) -> str:
-    """Return the SHA-256 of a sidecar's bytes."""
-    return hashlib.sha256(content).hexdigest()
-
-
-def _changes(content: bytes) -> Iterator[Change]:
-    """Yield what can be read; a kill may have left a part of a line, whose change never began."""
+    changes = []
     for line in content.splitlines():
         try:
             table = json.loads(line)
             before = table["before"]
             kept = None if before is None else base64.b64decode(before, validate=True)
-            yield Change(sidecar=str(table["sidecar"]), before=kept, after=str(table["after"]))
+            sidecar, after = str(table["sidecar"]), str(table["after"])
         except (ValueError, KeyError, TypeError, RecursionError, binascii.Error):
-            continue
+            continue  # a kill left a part of a line, whose change never began
+        changes.append(Change(sidecar=sidecar, before=kept, after=after))
+    return runs[-1], changes[::-1]
+
+
+def digest(content: bytes) -> str:
+    """Return the SHA-256 of a sidecar's bytes."""
+    return hashlib.sha256(content).hexdigest()
 
 
 def _runs(folder: Path) -> list[Path]:

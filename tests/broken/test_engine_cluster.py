@@ -215,10 +215,10 @@ class _Told:
 
 
 def test_no_tasks_need_no_cluster(monkeypatch: pytest.MonkeyPatch) -> None:
-    def refused(address: str) -> NoReturn:
+    def refused(engine: ClusterEngine) -> NoReturn:
         raise AssertionError("a scheduler was asked for")
 
-    monkeypatch.setattr("auditor.engine.cluster._connect", refused)
+    monkeypatch.setattr(ClusterEngine, "client", refused)
     assert list(ClusterEngine("tcp://127.0.0.1:9", 3, 160).run(work, [])) == []
 
 

@@ -18,7 +18,7 @@ from auditor.read.card import find_files
 from auditor.read.containers import raf_black
 from auditor.read.dng.tags import read_dng
 from auditor.read.exif import read_facts
-from auditor.read.extent import ends_early
+from auditor.read.failures import ends_early
 from auditor.read.kinds import kind_of
 from tests.built_containers import (
     GPS,

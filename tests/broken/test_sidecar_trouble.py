@@ -13,16 +13,16 @@ from pathlib import Path
 import pytest
 
 from auditor.apply import apply_marks, undo_marks
-from auditor.model.errors import UnreadableFile, WrongCall
+from auditor.model.errors import WrongCall
 from auditor.model.text import visible_name
 from auditor.sidecar import apply as applying
 from auditor.sidecar import merge as merging
 from auditor.sidecar.marks import LONGEST_NOTE, MARKS_SCHEMA
-from auditor.sidecar.packet import LARGEST_BYTES, RDF
-from auditor.sidecar.read import read_rating
+from auditor.sidecar.packet import LARGEST_BYTES, RDF, BadPacket
 from auditor.sidecar.undo import FOLDER
 from tests import foreign_sidecars as foreign
 from tests.built_hostile import POISON
+from tests.sidecar_facts import read_rating
 from tests.sidecar_folder import RAW, contents, folder_with, marks_on
 
 ESCAPES = [
@@ -322,7 +322,7 @@ def test_a_sidecars_size_is_looked_at_before_it_is_read(
     assert report.applied[0].action == "refused"
     assert "too large" in report.applied[0].reason
     assert (folder / "a.xmp").stat().st_size == LARGEST_BYTES + 1
-    with pytest.raises(UnreadableFile, match="too large"):
+    with pytest.raises(BadPacket, match="too large"):
         read_rating(folder / "a.xmp")
 
 

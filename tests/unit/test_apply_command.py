@@ -10,8 +10,8 @@ from typer.testing import CliRunner, Result
 
 from auditor.cli import app
 from auditor.sidecar.marks import MARKS_SCHEMA
-from auditor.sidecar.read import read_sidecar
 from tests import foreign_sidecars as foreign
+from tests.sidecar_facts import read_sidecar
 from tests.sidecar_folder import RAW, contents, folder_with
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from auditor.read.extent import ends_early
+from auditor.read.failures import ends_early
 from tests.built_containers import box
 
 

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from auditor.apply import apply_marks, undo_marks
-from auditor.model.errors import UnreadableFile, WrongCall
+from auditor.model.errors import WrongCall
 from auditor.sidecar.marks import MARKS_SCHEMA, Mark, Marks
-from auditor.sidecar.read import SidecarFacts, read_rating, read_sidecar
 from tests import foreign_sidecars as foreign
+from tests.sidecar_facts import SidecarFacts, read_rating, read_sidecar
 from tests.sidecar_folder import RAW, contents, folder_with, marks_on
 
 
@@ -207,20 +207,3 @@ def test_an_unknown_naming_is_refused(tmp_path: Path, naming: str) -> None:
 def test_a_folder_that_is_not_there_is_refused(tmp_path: Path) -> None:
     with pytest.raises(WrongCall, match="no such folder"):
         apply_marks(marks_on(), tmp_path / "none")
-
-
-@pytest.mark.parametrize(
-    ("text", "rating"), [("3", 3), ("4.5", 4.5), ("-1", -1), ("-2", None), ("9", None), ("x", None)]
-)
-def test_ratings_read_in(tmp_path: Path, text: str, rating: float | None) -> None:
-    path = tmp_path / "a.xmp"
-    path.write_bytes(foreign.ATTRIBUTES.replace(b'Rating="2"', f'Rating="{text}"'.encode()))
-    assert read_rating(path) == rating
-
-
-def test_a_sidecar_that_cannot_be_read_says_why(tmp_path: Path) -> None:
-    with pytest.raises(UnreadableFile, match="cannot be read"):
-        read_sidecar(tmp_path / "none.xmp")
-    (tmp_path / "bad.xmp").write_bytes(b"<a")
-    with pytest.raises(UnreadableFile, match="left alone"):
-        read_sidecar(tmp_path / "bad.xmp")

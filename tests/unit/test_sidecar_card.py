@@ -13,8 +13,8 @@ from auditor.apply import apply_marks, undo_marks
 from auditor.model.errors import WrongCall
 from auditor.read.xmp import embedded_xmp
 from auditor.sidecar.packet import RATING, read_packet
-from auditor.sidecar.read import read_sidecar
 from tests import foreign_sidecars as foreign
+from tests.sidecar_facts import read_sidecar
 from tests.sidecar_folder import contents, folder_with, marks_on
 
 

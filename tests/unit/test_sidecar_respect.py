@@ -11,8 +11,8 @@ from auditor.model.errors import WrongCall
 from auditor.sidecar.marks import Mark, Marks
 from auditor.sidecar.merge import MARK, MARKED_BY, REASONS, RECORDS
 from auditor.sidecar.packet import DESCRIPTION, LABEL, RATING, read_packet
-from auditor.sidecar.read import SidecarFacts, read_sidecar
 from tests import foreign_sidecars as foreign
+from tests.sidecar_facts import SidecarFacts, read_sidecar
 from tests.sidecar_folder import RAW, contents, folder_with, marks_on
 
 

@@ -9,9 +9,9 @@ import pytest
 
 from auditor.apply import apply_marks, undo_marks
 from auditor.model.errors import WrongCall
-from auditor.sidecar.read import read_rating
 from auditor.sidecar.undo import FOLDER, Backup
 from tests import foreign_sidecars as foreign
+from tests.sidecar_facts import read_rating
 from tests.sidecar_folder import RAW, contents, folder_with, marks_on
 
 FILES = ("DCIM/a.dng", "b.dng", "c.dng")

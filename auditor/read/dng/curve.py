@@ -108,28 +108,17 @@ def _apply(opcode: tuple[int, int, bytes], linear: F64, tags: DngTags, plane: in
         if area[:4] != (0, 0, tags.height, tags.width) or area[6:] != (1, 1):
             raise _unknown("a curve covers a part of the picture only")
         count = struct.unpack(">I", content[_AREA_BYTES : _AREA_BYTES + 4])[0]
-        rest = content[_AREA_BYTES + 4 :]
-        return _polynomial(rest, count, linear) if number == 8 else _mapped(rest, count, linear)
+        if number == _MAP_TABLE and 0 < count <= 65536:
+            entries = struct.unpack_from(f">{count}H", content, _AREA_BYTES + 4)
+            index = np.clip(np.rint(linear * 65535.0), 0, count - 1).astype(np.int64)
+            mapped: F64 = np.array(entries, dtype=np.float64)[index] / 65535.0
+            return mapped
+        if number == _MAP_POLYNOMIAL and count <= 8:
+            coefficients = struct.unpack_from(f">{count + 1}d", content, _AREA_BYTES + 4)
+            with np.errstate(all="ignore"):  # what comes of hostile ones is refused below
+                curve: F64 = np.polynomial.polynomial.polyval(linear, coefficients)
+            if np.isfinite(curve).all():
+                return curve
     except struct.error as error:
         raise UnreadableFile("damaged", "Its opcode list is damaged.") from error
-
-
-def _polynomial(content: bytes, degree: int, linear: F64) -> F64:
-    if degree > 8:
-        raise UnreadableFile("damaged", "Its opcode list is damaged.")
-    coefficients = struct.unpack(f">{degree + 1}d", content[: 8 * (degree + 1)])
-    with np.errstate(all="ignore"):  # what comes of hostile coefficients is refused below
-        curve: F64 = np.polynomial.polynomial.polyval(linear, coefficients)
-    if not np.isfinite(curve).all():
-        raise UnreadableFile("damaged", "Its opcode list is damaged.")
-    return curve
-
-
-def _mapped(content: bytes, count: int, linear: F64) -> F64:
-    """Look values up in a table of 16-bit entries, the last one for all beyond."""
-    if not 0 < count <= 65536:
-        raise UnreadableFile("damaged", "Its opcode list is damaged.")
-    table = np.array(struct.unpack(f">{count}H", content[: 2 * count]), dtype=np.float64)
-    index = np.clip(np.rint(linear * 65535.0), 0, count - 1).astype(np.int64)
-    mapped: F64 = table[index] / 65535.0
-    return mapped
+    raise UnreadableFile("damaged", "Its opcode list is damaged.")

@@ -10,14 +10,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from auditor.read.jpeg_scan import jpeg_segments
+
 LOSSLESS = 0xC3
 _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
-_START, _SCAN, _END, _INTERVAL, _CODES = b"\xff\xd8", 0xDA, 0xD9, 0xDD, 0xC4
+_SCAN, _END, _INTERVAL, _CODES = 0xDA, 0xD9, 0xDD, 0xC4
 _RESTARTS = range(0xD0, 0xD8)
 _FILL = 0xFF
 """Begins a marker, unless zero or another of it follows."""
 
-MOST_SEGMENTS = 64
 MOST_LEFT = 16
 """Bytes other than zero behind the end of a picture that may be chance."""
 
@@ -87,25 +88,19 @@ def read_jpeg_head(content: memoryview) -> JpegHead | None:
         None where there is none before the scan, where its components are sampled unequally, or
         where the height is told only after the scan.
     """
-    if content[:2] != _START:
-        return None
-    at, head, restarts, tables = 2, None, False, b""
-    for _ in range(MOST_SEGMENTS):
-        if at + 4 > len(content) or content[at] != 0xFF:
-            return None
-        marker, length = content[at + 1], int.from_bytes(content[at + 2 : at + 4], "big")
-        if length < 2:
-            return None
-        body = bytes(content[at + 4 : at + 2 + length])
+    head, restarts, tables = None, False, b""
+    for marker, at, body in jpeg_segments(content):
         if marker in _FRAMES:
             head = _frame(marker, body)
         elif marker == _INTERVAL:
             restarts = any(body[:2])
         elif marker == _CODES:
             tables += body
-        at += 2 + length
-        if marker == _SCAN:
-            return head and replace(head, scan_at=at, restarts=restarts, tables=tables, scan=body)
+        elif marker == _SCAN:
+            begin = at + len(body)
+            return head and replace(
+                head, scan_at=begin, restarts=restarts, tables=tables, scan=body
+            )
     return None
 
 

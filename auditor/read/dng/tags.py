@@ -168,7 +168,8 @@ def read_dng(data: bytes) -> tuple[DngTags, ...]:
     tiff = open_tiff(source_in(data))
     directories = list(tiff.directories()) if tiff else []
     raw = [found for found in directories if found.number(_PHOTOMETRIC) in _RAW]
-    raw.sort(key=_precedence)
+    raw.sort(key=lambda one: -(one.number(_WIDTH) or 0) * (one.number(_HEIGHT) or 0))
+    raw.sort(key=lambda one: (one.number(_SUBFILE) or 0) != 0)  # 0 is the main picture
     return tuple(_read(found, directories[0]) for found in raw)
 
 
@@ -181,12 +182,6 @@ def for_shape(pictures: tuple[DngTags, ...], height: int, width: int) -> DngTags
         if (tags.height, tags.width) == (height, width):
             return tags
     return None
-
-
-def _precedence(directory: Directory) -> tuple[bool, float]:
-    """Put the main picture (NewSubfileType 0) first, then the larger."""
-    area = (directory.number(_WIDTH) or 0) * (directory.number(_HEIGHT) or 0)
-    return (directory.number(_SUBFILE) or 0) != 0, -area
 
 
 def _read(raw: Directory, first: Directory) -> DngTags:
@@ -220,9 +215,17 @@ def _read(raw: Directory, first: Directory) -> DngTags:
         new_digest=_digest(first, _NEW_DIGEST),
         table=raw.whole(_TABLE),
         opcodes=_opcodes(raw.raw(_OPCODES_2, MOST_OPCODE_BYTES)),
-        chunks=_chunks(raw, width, height),
+        chunks=chunks_of(raw, height, width),
         pattern=_pattern(raw),
-        storage=_storage(raw, first),
+        storage=Storage(
+            order=raw.order,
+            interleaved=_whole(raw, _PLANAR, 1) == 1,
+            predictor=_whole(raw, _PREDICTOR, 1),
+            high_bit_first=_whole(raw, _FILL_ORDER, 1) == 1,
+            fields=(_whole(raw, _ROW_FIELDS, 1), _whole(raw, _COLUMN_FIELDS, 1)),
+            square=_whole(raw, _CFA_LAYOUT, 1) == 1,
+            version=first.whole(_VERSION, 4),
+        ),
         neutral=_finite(first.numbers(_NEUTRAL, 8)),
         pixel_aspect=_pixel_aspect(raw.numbers(_SCALE, 2) or first.numbers(_SCALE, 2)),
         lens=_finite(first.numbers(_LENS, 4)),
@@ -236,18 +239,6 @@ def _tell_proxy(first: Directory, width: int, height: int, remarks: list[Remark]
         if len(size) == 2 and size[0] * size[1] > width * height:
             remarks.append(remark(RemarkCode.PROXY, width=size[0], height=size[1]))
             return
-
-
-def _storage(raw: Directory, first: Directory) -> Storage:
-    return Storage(
-        order=raw.order,
-        interleaved=_whole(raw, _PLANAR, 1) == 1,
-        predictor=_whole(raw, _PREDICTOR, 1),
-        high_bit_first=_whole(raw, _FILL_ORDER, 1) == 1,
-        fields=(_whole(raw, _ROW_FIELDS, 1), _whole(raw, _COLUMN_FIELDS, 1)),
-        square=_whole(raw, _CFA_LAYOUT, 1) == 1,
-        version=first.whole(_VERSION, 4),
-    )
 
 
 def _pattern(raw: Directory) -> tuple[tuple[int, ...], ...]:
@@ -313,7 +304,8 @@ def _noise(directory: Directory) -> tuple[tuple[float, float], ...]:
     return pairs if sound else ()
 
 
-def _chunks(raw: Directory, width: int, height: int) -> Chunks | None:
+def chunks_of(raw: Directory, height: int, width: int) -> Chunks | None:
+    """Return where the tiles or strips of a picture lie; None where that is not told."""
     offsets, lengths = raw.whole(_TILE_OFFSETS), raw.whole(_TILE_LENGTHS)
     size = _whole(raw, _TILE_HEIGHT, 0), _whole(raw, _TILE_WIDTH, 0)
     if not offsets:
