@@ -43,7 +43,7 @@ from auditor.detail.steadiness import (
     moved_places,
     softer_than,
 )
-from auditor.model.audit import FrameResult, MovedPlaces, SiblingPair
+from auditor.model.audit import Bracket, FrameResult, MovedPlaces, SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.settings import JudgeSettings
 from auditor.model.shoot import ShootFrame
@@ -84,6 +84,9 @@ def choose_keepers(
     by_id = {frame.id: frame for frame in frames}
     pairs = {pair.long: pair for pair in grouping.siblings if pair.best}
     exposures = {name: result.exposure for name, result in results.items()}
+    brackets: dict[str, list[Bracket]] = defaultdict(list)
+    for bracket in grouping.brackets:
+        brackets[bracket.setup].append(bracket)
     chosen: list[Choice] = []
     for setup in grouping.setups:
         members = [name for name in setup.frames if name in by_id and name in results]
@@ -92,9 +95,9 @@ def choose_keepers(
             settled = by_id[name].settled()
             damaged = bool(settled.mosaic.damage)
             looks[name] = FrameContrast(contrast_of(settled), damaged, settled.orientation)
-        brackets = [bracket for bracket in grouping.brackets if bracket.setup == setup.id]
+        own = brackets[setup.id]
         chosen += [
-            replace(_choice(kind, results, looks, limits, pairs), setup=setup.id, brackets=brackets)
+            replace(_choice(kind, results, looks, limits, pairs), setup=setup.id, brackets=own)
             for kind in keeper_kinds(members, exposures, pairs)
         ]
     return tuple(chosen)

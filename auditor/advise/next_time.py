@@ -238,13 +238,16 @@ def _changes(
 
 def next_times(setups: Sequence[Setup]) -> list[tuple[tuple[int, ...], NextTime]]:
     """Return each advice once, with the numbers of its set-ups."""
-    told: list[tuple[tuple[int, ...], NextTime]] = []
+    told: dict[str, list[tuple[list[int], NextTime]]] = {}
     for number, advice in enumerate((setup.next_time for setup in setups), start=1):
         if advice is None:
             continue
-        place = next((at for at, (_, known) in enumerate(told) if known == advice), None)
-        if place is None:
-            told.append(((number,), advice))
+        # what starts from another frame is another advice: few have to be compared
+        alike = told.setdefault(advice.frame, [])
+        numbers = next((numbers for numbers, known in alike if known == advice), None)
+        if numbers is None:
+            alike.append(([number], advice))
         else:
-            told[place] = ((*told[place][0], number), advice)
-    return told
+            numbers.append(number)
+    every = [(tuple(numbers), one) for alike in told.values() for numbers, one in alike]
+    return sorted(every, key=lambda entry: entry[0])

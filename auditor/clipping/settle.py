@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from statistics import median
 
 from auditor.clipping.limits import (
@@ -133,15 +134,21 @@ def settle_levels(
             key = frame.key("")
             reached[key] = max(reached[key], *(plane.reach_dn for plane in frame.planes))
             bends[key] += _bends_of(frame)
-    remembered = history or LevelHistory()
+    agreed = {
+        key: (_middle([(heap.level_dn, heap.from_dn) for heap in heaps]), len(heaps))
+        for key, heaps in sisters.items()
+    }
+    usual_bends = {key: median(told) for key, told in bends.items() if told}
+    remembered = (history or LevelHistory()).levels
+    past = cache(lambda key: _middle(remembered.get(key, ())))
     settled = {}
     for frame_id, frame in evidence.items():
-        own = [_settle_plane(frame, plane, sisters, remembered) for plane in frame.planes]
+        own = [_settle_plane(frame, plane, agreed, past) for plane in frame.planes]
         levels = []
         for plane, level in zip(frame.planes, own, strict=True):
             claimed = level.source is LevelSource.METADATA
             told = (_from_other_planes(plane, frame, own) if claimed else None) or level
-            levels.append(_bent(frame, plane, _doubted(frame, plane, told, reached), bends))
+            levels.append(_bent(frame, plane, _doubted(frame, plane, told, reached), usual_bends))
         settled[frame_id] = tuple(levels)
     return settled
 
@@ -173,29 +180,29 @@ def _bends_of(frame: ClipEvidence) -> list[float]:
 
 
 def _bent(
-    frame: ClipEvidence, plane: PlaneEvidence, level: Level, bends: Mapping[LevelKey, list[float]]
+    frame: ClipEvidence, plane: PlaneEvidence, level: Level, bends: Mapping[LevelKey, float]
 ) -> Level:
     """Add where the response bends over, which belongs to a sensor at one ISO: the median."""
-    told = bends.get(frame.key("")) or _bends_of(frame)
-    return replace(level, bends_from_dn=plane.black_dn + median(told)) if told else level
+    told, own = bends.get(frame.key("")), _bends_of(frame)
+    if told is None and own:
+        told = median(own)
+    return level if told is None else replace(level, bends_from_dn=plane.black_dn + told)
 
 
 def _settle_plane(
     frame: ClipEvidence,
     plane: PlaneEvidence,
-    sisters: Mapping[LevelKey, list[PileUp]],
-    history: LevelHistory,
+    sisters: Mapping[LevelKey, tuple[tuple[float, float] | None, int]],
+    history: Callable[[LevelKey], tuple[float, float] | None],
 ) -> Level:
-    if not frame.has_sisters:
-        sisters, history = {}, LevelHistory()
-    pile_ups = sisters.get(frame.key(plane.name), [])
-    shoot = _middle([(heap.level_dn, heap.from_dn) for heap in pile_ups])
-    own = plane.pile_up
+    """Settle by what the pile-ups of one key agree on, those of so many sisters and the past's."""
+    key, own = frame.key(plane.name), plane.pile_up
+    shoot, seen = sisters.get(key, (None, 0)) if frame.has_sisters else (None, 0)
     if own is not None:
         far = shoot is not None and abs(own.level_dn / shoot[0] - 1) > OUTLIER_SHARE
-        if not (far and len(pile_ups) > LEAST_SISTERS):  # it is one of them itself
+        if not (far and seen > LEAST_SISTERS):  # it is one of them itself
             return Level(own.level_dn, own.from_dn, LevelSource.MEASURED)
-    past = _middle(history.levels.get(frame.key(plane.name), ()))
+    past = history(key) if frame.has_sisters else None
     for found, source in ((shoot, LevelSource.SHOOT), (past, LevelSource.HISTORY)):
         if found is not None and plane.top_dn <= max(
             found[0] * (1 + OUTLIER_SHARE / 3), _upper_edge_dn(found)

@@ -39,7 +39,7 @@ class Pace:
     Parameters
     ----------
     at_s, span_s : arrays, shape (n,)
-        Middle and length of each stretch between two unfiltered frames.
+        Middle and length of each stretch between two unfiltered frames, in order of the middles.
     rates : array, shape (n, 3)
         Stops a second: of green; of red and of blue less green, NaN where unknown.
     """
@@ -89,8 +89,11 @@ class Pace:
         return None if red is None or blue is None else {"R": red, "B": blue}
 
     def _at(self, moment_s: float, column: int) -> float | None:
-        rate, away = self.rates[:, column], np.abs(self.at_s - moment_s)
-        weight = self.span_s * np.exp(-away / FADE_S) * (away <= PACE_REACH_S) * np.isfinite(rate)
+        reach = np.array([-PACE_REACH_S, PACE_REACH_S])
+        near = slice(*np.searchsorted(self.at_s, moment_s + reach * 1.001))
+        rate, away = self.rates[near, column], np.abs(self.at_s[near] - moment_s)
+        fading = self.span_s[near] * np.exp(-away / FADE_S)
+        weight = fading * (away <= PACE_REACH_S) * np.isfinite(rate)
         total = float(weight.sum())
         if total < LEAST_SPAN_S:
             return None
@@ -125,4 +128,5 @@ def pace_of(setups: Iterable[tuple[Series, Bool]]) -> Pace:
                     stretches.append((at - span / 2.0, span, *((light[i] - light[last]) / span)))
             last = i
     table = np.array(stretches, dtype=np.float64).reshape(-1, 5)
+    table = table[np.argsort(table[:, 0], kind="stable")]
     return Pace(table[:, 0], table[:, 1], table[:, 2:])

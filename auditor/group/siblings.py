@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -26,6 +26,7 @@ from auditor.group.refusals import Refusals
 from auditor.group.view import SetupView
 from auditor.light.filters import nearest_marking, rematched
 from auditor.light.nominal import dial_text
+from auditor.model.arrays import F64
 from auditor.model.audit import SiblingPair
 from auditor.model.history import KnownFilter
 from auditor.model.rejected import GroupKind, Reason, Why
@@ -49,33 +50,35 @@ def find_siblings(
     so much: clouds come again as well.
     """
     pairs = [(view, pair) for view in views for pair in _pairs(view, pace, settings, refusals)]
-    for view, pair in pairs:
-        others = [other for there, other in pairs if there is not view]
-        strong = pair.stops[view.main] >= WEAK_STOPS
-        again = strong and any(_alike(pair.stops, other.stops) for other in others)
-        apart = [_apart_by_light(pair.stops, other.stops, view.main) for other in others]
-        like = replace(pair, like_another_stops=min(filter(None, apart), key=abs, default=0.0))
+    names = sorted({name for _, pair in pairs for name in pair.stops})
+    stops = np.array([[pair.stops.get(name, np.nan) for name in names] for _, pair in pairs])
+    homes = np.array([id(view) for view, _ in pairs])
+    for place, (view, pair) in enumerate(pairs):
+        own, others = stops[place], stops[homes != homes[place]]
+        again = pair.stops[view.main] >= WEAK_STOPS and _measured_again(own, others)
+        like = replace(pair, like_another_stops=_like_another(own - others, names.index(view.main)))
         yield _record(view, like, known, again=again)
 
 
-def _alike(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
-    """Whether two pairs measured the same in every colour."""
-    return one.keys() == other.keys() and all(
-        abs(stops - other[name]) <= LEAST_TOLERANCE_STOPS for name, stops in one.items()
-    )
+def _measured_again(own: F64, others: F64) -> bool:
+    """Whether another pair measured the same in every colour; NaN where a colour is not told."""
+    same = np.isnan(own) == np.isnan(others)
+    return bool((same & ~(np.abs(own - others) > LEAST_TOLERANCE_STOPS)).all(axis=1).any())
 
 
-def _apart_by_light(one: Mapping[str, float], other: Mapping[str, float], main: str) -> float:
+def _like_another(off: F64, main: int) -> float:
     """Return by how many stops one filter lies over another that may be the same in other light.
 
-    0 where it is told from the other by its cast, by next to no stops, or by more than the sun
-    takes as it goes in.
+    ``off``, of shape (others, colours), tells by how many it lies over each: the nearest counts. 0
+    where its cast tells it from all, where it lies over none by more than next to nothing, or only
+    by more than the sun takes as it goes in.
     """
-    apart = {name: stops - other[name] for name, stops in one.items() if name in other}
-    stops = apart.pop(main)
-    casts_agree = all(abs(colour - stops) <= LIKE_ANOTHER_CAST_STOPS for colour in apart.values())
-    near = LEAST_TOLERANCE_STOPS < abs(stops) <= LIKE_ANOTHER_STOPS
-    return stops if near and casts_agree and apart else 0.0
+    stops = off[:, main]
+    casts = np.abs(np.delete(off, main, axis=1) - stops[:, None])
+    agree = np.isfinite(casts).any(axis=1) & ~(casts > LIKE_ANOTHER_CAST_STOPS).any(axis=1)
+    near = (np.abs(stops) > LEAST_TOLERANCE_STOPS) & (np.abs(stops) <= LIKE_ANOTHER_STOPS)
+    found = stops[near & agree]
+    return float(found[np.argmin(np.abs(found))]) if found.size else 0.0
 
 
 def _pairs(

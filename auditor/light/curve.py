@@ -13,6 +13,7 @@ by what is static; where nothing links two set-ups, nothing is claimed.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -153,14 +154,14 @@ def chained(points: Sequence[LightPoint], grouping: Grouping) -> tuple[LightPoin
             levels[pair.long] = levels[pair.short] + pair.light_drift_stops
     home = {frame: n for n, setup in enumerate(grouping.setups, 1) for frame in setup.frames}
     linked = [point.frame for point in points if point.frame in levels and point.frame in home]
-    numbers = [home[frame] for frame in linked]
+    counts = Counter(home[frame] for frame in linked)
     first: dict[int, float] = {}
     for frame in linked:
         first.setdefault(home[frame], levels[frame])
     told = {
         frame: (home[frame], round(levels[frame] - first[home[frame]], 4))
         for frame in linked
-        if numbers.count(home[frame]) > 1
+        if counts[home[frame]] > 1
     }
     return tuple(
         replace(point, day=_day(point), chain=chain, chain_stops=stops)

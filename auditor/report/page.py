@@ -71,6 +71,7 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
     floors = [frame.bar.floor_stops for frame in frames if frame.bar.floor_stops is not None]
     places = {place_text(day.latitude_deg, day.longitude_deg) for day in audit.sun_days}
     advised = [setup.next_time for setup in audit.setups]
+    first = {id(one): number for number, one in reversed([*enumerate(advised, 1)])}
     told = {one.filter for advice in advised if advice for one in advice.behind}
     filters = [one.name for one in audit.filters if one.name in told][:MOST_FILTERS]
     return Page(
@@ -124,7 +125,7 @@ def build_page(audit: Audit, kinds: Mapping[str, FindingKind]) -> Page:
         where=places.pop() if len(places) == 1 else "",
         inputs=audit.inputs,
         next_times=tuple(
-            next_time_sheet(setups, advised.index(advice) + 1, advice, names, filters)
+            next_time_sheet(setups, first[id(advice)], advice, names, filters)
             for setups, advice in next_times(audit.setups)
         ),
         filters=tuple(map(words.plain, filters)),

@@ -90,12 +90,13 @@ class ReportJob:
     def frame_made_of(self, frame: FrameResult) -> str:
         """Return a digest of all that a frame's sheet tells; empty where it is unknown."""
         content = self.contents.get(frame.id, "")
-        told = build_frame_json(frame), repr(self.sky_of(frame))
+        told = build_frame_json(frame), repr(self.skies.get(frame.id))
         return content and digest(program_digest(), *told, content)
 
-    def sky_of(self, frame: FrameResult) -> SkyBalance | None:
-        """Return how a frame's sky stands; None where nothing is said of it."""
-        return next((sky for sky in self.audit.skies if sky.frame == frame.id), None)
+    @cached_property
+    def skies(self) -> dict[str, SkyBalance]:
+        """How the sky of each frame stands, of which something is said, by frame id."""
+        return {sky.frame: sky for sky in reversed(self.audit.skies)}
 
 
 def write_reports(job: ReportJob, formats: Sequence[str], desk: Desk) -> None:
@@ -201,7 +202,7 @@ def _drawings(job: ReportJob) -> Iterator[Drawing]:
     def sheet_task(frame: FrameResult) -> Callable[[], bytes]:
         kinds = {one.code: job.kinds[one.code] for one in frame.findings if one.code in job.kinds}
         measured = job.measurements.measurement(frame.id)
-        return partial(build_frame_sheet, frame, measured, kinds, job.sky_of(frame))
+        return partial(build_frame_sheet, frame, measured, kinds, job.skies.get(frame.id))
 
     for page in planned_pages(job.audit):
         yield Drawing(page.name, partial(page_task, page), job.made_of)

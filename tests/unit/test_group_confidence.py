@@ -13,7 +13,7 @@ from auditor.group.evenness import by_tone, scattered_light
 from auditor.group.moving import core_of_rows
 from auditor.group.pairing import PairMeasurement, _drift_error
 from auditor.group.ratio import Attenuation
-from auditor.group.siblings import _apart_by_light
+from auditor.group.siblings import _like_another, _measured_again
 from auditor.group.view import SetupView
 from auditor.model.arrays import F32
 from auditor.model.half_sample_mode import Core
@@ -198,13 +198,29 @@ def test_bright_and_dark_ground_side_by_side() -> None:
 
 @pytest.mark.parametrize(("apart", "told"), [(0.1, 0.0), (0.3, 0.3), (-1.6, -1.6), (2.0, 0.0)])
 def test_how_far_a_filter_in_other_light_may_lie_from_itself(apart: float, told: float) -> None:
-    one = {"R": 6.1 + apart, "G": 6.0 + apart, "B": 5.95 + apart}
-    other = {"R": 6.1, "G": 6.0, "B": 5.95}
-    assert _apart_by_light(one, other, "G") == pytest.approx(told)
+    red, green, blue = off = np.full(3, apart)
+    assert _like_another(off[None], 1) == pytest.approx(told)
     for cast_off in (0.016, -0.016):
-        assert _apart_by_light(one | {"R": one["R"] + cast_off}, other, "G") == pytest.approx(told)
-    assert _apart_by_light(one | {"R": one["R"] + 0.025}, other, "G") == 0.0
-    assert _apart_by_light({"G": 6.0 + apart}, other, "G") == 0.0, "no cast is told"
+        assert _like_another(np.array([[red + cast_off, green, blue]]), 1) == pytest.approx(told)
+    assert _like_another(np.array([[red + 0.025, green, blue]]), 1) == 0.0
+    assert _like_another(np.array([[np.nan, green, np.nan]]), 1) == 0.0, "no cast is told"
+    told_once = np.array([[np.nan, green, blue]])
+    assert _like_another(told_once, 1) == pytest.approx(told), "one other colour is enough"
+    several = np.array([[2.5] * 3, off, [-1.7] * 3, [np.nan] * 3])
+    assert _like_another(several, 1) == pytest.approx(told or -1.7), "the nearest counts"
+    assert _like_another(off[None][:0], 1) == 0.0
+
+
+def test_a_filter_that_another_setup_measured_in_every_colour() -> None:
+    own = np.array([6.1, 6.0, np.nan])
+    near = own + 0.1
+    assert _measured_again(own, np.array([own + 1.0, near]))
+    assert not _measured_again(own, np.array([own + np.array([0.1, 0.3, 0.0])])), (
+        "one colour is off"
+    )
+    assert not _measured_again(own, np.array([[6.1, 6.0, 5.9]])), "that told a colour more"
+    assert not _measured_again(own, np.array([[6.1, np.nan, np.nan]])), "and a colour less"
+    assert not _measured_again(own, own[None][:0])
 
 
 def test_scattered_light_is_found_by_the_tones_it_lifts_and_nowhere_else() -> None:
