@@ -69,7 +69,7 @@ or the new one, never half of one. Nothing is ever written to the card.
 | file | by | what |
 | --- | --- | --- |
 | `report.html` | `audit`, format `html` | The page: one file, no network. \
-With more than a hundred frames the camera’s previews lie in a folder beside it. |
+With more than a hundred frames the camera's previews lie in a folder beside it. |
 | `report-pictures/NAME.jpg`, `NAME-blown.jpg`, `NAME-sharp.jpg` | `audit`, `html` | \
 The whole frame at 2,048 px, and 480 px at the sensor's own pixels; see `--pictures`. \
 The page serves without them. |

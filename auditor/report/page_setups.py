@@ -179,7 +179,7 @@ class _SetupWords:
                 Fact("Nearest marking", words.marking(pair.nearest_marking), off_marking(pair)),
                 Fact("Cast against green", words.cast(pair.cast_stops)),
                 Fact("Shutter that would have matched", matched),
-                Fact("Placement of the long frame", placed, "against the short one, as recorded"),
+                Fact("Long frame against the short one", placed, "as recorded"),
                 Fact(
                     "To match the unfiltered frame", match_words(pair.match) if pair.match else "–"
                 ),

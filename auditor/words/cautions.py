@@ -17,8 +17,8 @@ EYES_IN_SHORT: Final = (
 """Where there is room for one line."""
 
 GROUND_IN_SHORT: Final = (
-    "On rising tides and dark or slippery ground, mind the place before the frame; local rules "
-    "and qualified people come first."
+    "On rising tides and on dark or slippery ground, watch your footing before the picture; local "
+    "rules and qualified people come first."
 )
 """Likewise."""
 

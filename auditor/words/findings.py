@@ -143,7 +143,7 @@ def _of_levels(f: _Said) -> str:
             return (
                 f"{colour} {found} {f.number('saturation_dn'):.0f} DN, "
                 f"{counted_stops(abs(f.value), digits=2)} {side} the {f.number('tag_dn'):.0f} "
-                "that the file claims. Told once for this body."
+                "that the file claims. Said once for each body."
             )
         case FindingCode.BLACK_DISAGREES:
             dark = f.name("source") == BlackSource.DARK_FRAMES
@@ -181,7 +181,7 @@ def _balance(f: _Said) -> str:
     own, most = f.number("own_stops"), f.number("first_stops")
     if own != f.value:
         return (
-            f", calculated from {f.colour}: {counted_stops(own)}, of which "
+            f": {f.colour} clips {counted_stops(own)} early, of which "
             f"{counted_stops(own - f.value)} is white balance"
         )
     earlier, balance = most - f.value, f.number("balance_stops")
@@ -252,7 +252,7 @@ def _of_sets(f: _Said) -> str:
 
 
 def _panorama(f: _Said) -> Iterator[str]:
-    if f.value >= f.limit:
+    if f.value >= f.limit and not f.has(RemarkCode.EXPOSURE_CHANGED):
         frames = f"{f.number('frames'):.0f} frames"
         yield f"Exposure differs by {counted_stops(f.value)} over {frames}."
     if f.has(RemarkCode.EXPOSURE_CHANGED):

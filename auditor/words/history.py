@@ -61,8 +61,8 @@ _DARK_PHASES = ("night", "before sunrise", "after sunset")
 
 _NOTES = {
     HistoryNote.ON_PURPOSE: (
-        "Left out of how frames were placed, being exposed so on purpose: {} (brackets, dark "
-        "frames).", "frame"),
+        "Not counted in how frames were placed: {} exposed so on purpose (brackets, dark frames).",
+        "frame"),
     HistoryNote.AGAIN: (
         "Left out because a later audit holds the same frames: {}.", "older result"),
     HistoryNote.PHASE_UNKNOWN: (
@@ -220,7 +220,7 @@ def _preview_off(habit: Habit) -> _Said:
     preview, frames = f"The preview of {_gear(row.body)} clips", counted(row.frames, "frame")
     early = ", ".join(
         f"{COLOURS[name]} {stops_text(spread.mean)}"
-        f"{'' if spread.spread is None else f' ± {spread.spread:.2f}'} in {spread.count}"
+        f"{'' if spread.spread is None else f' ± {spread.spread:.2f}'} ({spread.count})"
         for name, spread in row.early.items()
     )
     if habit.code is HabitCode.PREVIEW_LATE:
@@ -229,7 +229,8 @@ def _preview_off(habit: Habit) -> _Said:
             "lost, so stop short of its right edge."
         )
         told = (
-            f"Stops too early (negative: too late): {early} of {frames}, where the picture tells."
+            f"Stops too early (negative: too late), in so many of {frames}: {early}. The others do "
+            "not tell."
         )
         return text, told, ""
     text = (
@@ -240,9 +241,9 @@ def _preview_off(habit: Habit) -> _Said:
     assert neutral is not None
     scatter = "" if neutral.spread is None else f" ± {neutral.spread:.2f}"
     told = (
-        f"Neutral highlights clip {stops_text(neutral.mean)}{scatter} stops (in {neutral.count}) "
-        f"too early; by channel {early} of {frames}, where the picture tells: white balance lifts "
-        f"red and blue. In {row.false_alarms} the preview showed lost highlights that the raw data "
+        f"Stops too early, in so many of {frames}: neutral highlights {stops_text(neutral.mean)}"
+        f"{scatter} ({neutral.count}), {early}. The others do not tell; white balance lifts red "
+        f"and blue. In {row.false_alarms} the preview showed lost highlights that the raw data "
         "hold."
     )
     return text, told, ""

@@ -63,11 +63,11 @@ def _reasons(choice: Choice) -> Iterator[str]:
         )
     if choice.softer is not None and choice.softer < SOFT_SHARE:
         yield (
-            f"{share_text(1.0 - choice.softer)} softer than its short sibling in what is static: "
+            f"{share_text(1.0 - choice.softer)} softer than its short sibling where nothing moves: "
             "the camera shook during the exposure."
         )
     elif choice.softer is not None:
-        yield "As sharp as its short sibling in what is static."
+        yield "As sharp as its short sibling where nothing moves."
     for bracket in choice.brackets:
         yield from _bracket_reasons(choice, bracket)
 

@@ -326,7 +326,7 @@ _KINDS = (
         "misses blown pixels, or sees too many.",
         measured="Pile-up at the top of the histogram over all frames of the body at this ISO and "
         "bit depth, against the white level in the file.",
-        next_time="Nothing: every figure here stands against the level found.",
+        next_time="Nothing: every figure here uses the level that was found.",
     ),
 )
 

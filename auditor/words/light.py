@@ -23,8 +23,8 @@ def light_lines(light: Sequence[LightPoint]) -> list[str]:
     Returns
     -------
     list of str
-        "The light fell by 0.09 stop a minute at 18:49 and by 0.20 stop at 19:41, the sun from 3.0°
-        to −4.6°."
+        "The light fell by 0.09 stop a minute at 18:49 and by 0.20 stop at 19:41, as the sun went
+        from 3.0° to −4.6°."
     """
     days: dict[str, list[LightPoint]] = {}
     for point in light:
@@ -48,7 +48,7 @@ def _day_line(points: Sequence[LightPoint]) -> str:
         text += f" and {later} at {_clock(last.captured_at)}"
     suns = first.sun_altitude_deg, last.sun_altitude_deg
     if suns[0] is not None and suns[1] is not None and abs(suns[1] - suns[0]) >= SUN_MOVED_DEG:
-        text += f", the sun from {stops_text(suns[0])}° to {stops_text(suns[1])}°"
+        text += f", as the sun went from {stops_text(suns[0])}° to {stops_text(suns[1])}°"
     return f"{text}."
 
 

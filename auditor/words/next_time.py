@@ -95,7 +95,9 @@ def counted_time(time_s: float) -> str:
     return time_text(step_s * round(time_s / step_s))
 
 
-FILTER_TIMES_NOTE = "Behind filters by measured strength and changing light."
+FILTER_TIMES_NOTE = (
+    "Times behind filters use the measured strengths and allow for the changing light."
+)
 """Why the times behind filters are not those of their markings."""
 
 

@@ -86,11 +86,11 @@ def print_sentence(fit: PrintFit, settings: PrintSettings) -> str:
     if fit.unfit_stops < values.LEVEL_STOPS:
         return f"{paper}, enough for this frame's tones."
     white = fit.merged_white_fraction
-    in_white = f"at least {values.share(white)}" if white > 0 else "small points at most"
+    in_white = f"at least {values.share(white)}" if white > 0 else "no more than small points"
     return (
         f"{paper}: compress this frame's tones by {values.stops(fit.unfit_stops)} for it. Printed "
-        f"as it is, {values.share(fit.merged_black_fraction)} would be below paper black and "
-        f"{in_white} paper white."
+        f"as it is, {values.share(fit.merged_black_fraction)} would be below paper black, and "
+        f"{in_white} would be paper white."
     )
 
 

@@ -93,8 +93,8 @@ def density_words(density_map: Sequence[Sequence[float | None]]) -> str:
     Returns
     -------
     str
-        "6.2 stops in the middle, 5.9 in the corners; nine places of ten from 5.8 to 6.3." The
-        middle is the inner half of the width and height, a corner the outer quarter of both.
+        "6.2 stops in the middle, 5.9 in the corners; nine tenths of the picture from 5.8 to 6.3."
+        The middle is the inner half of the width and height, a corner the outer quarter of both.
     """
     rows, columns = len(density_map), len(density_map[0]) if density_map else 0
     places: dict[str, list[float]] = {"in the middle": [], "in the corners": []}
@@ -113,9 +113,9 @@ def density_words(density_map: Sequence[Sequence[float | None]]) -> str:
     told[:1] = [part.replace(" in", " stops in", 1) for part in told[:1]]
     known.sort()
     low, high = (known[round(share * (len(known) - 1))] for share in (0.05, 0.95))
-    spread = f"nine places of ten from {stops_text(low)} to {stops_text(high)}"
+    spread = f"nine tenths of the picture from {stops_text(low)} to {stops_text(high)}"
     if stops_text(low) == stops_text(high):
-        spread = f"nine places of ten at {stops_text(low)}"
+        spread = f"nine tenths of the picture at {stops_text(low)}"
     return f"{', '.join(told)}; {spread}." if told else f"{spread.capitalize()} stops."
 
 

@@ -109,7 +109,8 @@ def _long_behind(f: Remark) -> str:
         return f"{runs} Take a weaker filter."
     other = counted_time(f.number("other_s"))
     if f.has("f_number"):
-        return f"{runs} At f/{f.number('f_number'):g} {other} will do, for some depth of field."
+        at = f"At f/{f.number('f_number'):g}, {other} will do"
+        return f"{runs} {at}, at some cost in depth of field."
     return f"{runs} Take the {f.name('other')}: {other}."
 
 
@@ -235,11 +236,11 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.WIDER: lambda f: (
         f"f/{f.number('f_number'):g} instead of f/{f.number('before'):g} keeps the time on the "
-        "dial, for some depth of field."
+        "dial, at some cost in depth of field."
     ),
     RemarkCode.STILL_AIR: lambda f: (
-        f"{nominal_name(f.number('time_s'))} instead of {_time(f, 'before_s')} asks for still air; "
-        "in wind keep the time."
+        f"{nominal_name(f.number('time_s'))} instead of {_time(f, 'before_s')} needs still air; "
+        f"in wind keep {_time(f, 'before_s')}."
     ),
     RemarkCode.STARS_TRAIL: lambda f: (
         f"From {f.number('points_s'):.0f} s on stars draw trails at {f.number('focal_mm'):.0f} mm "

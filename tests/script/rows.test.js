@@ -15,6 +15,10 @@ test("tiles fill the width and are never narrower than they may be", () => {
   }
   assert.equal(tileGrid(328, "large", 16).columns, 1);
   assert.equal(tileGrid(328, "small", 16).columns, 2);
+  assert.equal(tileGrid(1216, "medium", 16).lines, 1);
+  const phone = tileGrid(328, "medium", 16);
+  assert.equal(phone.lines, 2);
+  assert.ok(phone.tall - (phone.wide * 2) / 3 >= (SIZES.medium.text + 1.5) * 16 - 1);
 });
 
 test("every frame stands in one row, and single frames share rows", () => {

@@ -211,13 +211,16 @@ def test_base_iso_comes_back() -> None:
     found = told(frame("A", 0, 1 / 32, THIRD, iso=1600))
     assert (found.time_s, found.iso) == (0.5, 100)
     assert any("ISO 100 instead of 1600 costs 4.0 stops" in line for line in found.why)
-    assert any("asks for still air" in line for line in found.why)
+    assert any("needs still air" in line for line in found.why)
 
 
 def test_the_aperture_opens_before_the_iso_rises_where_the_time_runs_away() -> None:
     wide = told(frame("A", 0, 32.0, 2 + THIRD))
     assert (wide.f_number, wide.iso, round(wide.time_s)) == (8.0, 100, 32)
-    assert "f/8 instead of f/16 keeps the time on the dial, for some depth of field." in wide.why
+    assert (
+        "f/8 instead of f/16 keeps the time on the dial, at some cost in depth of field."
+        in wide.why
+    )
     wider = told(frame("A", 0, 32.0, 3 + THIRD))
     assert (wider.f_number, wider.iso, round(wider.time_s)) == (8.0, 200, 32)
     assert (
@@ -276,7 +279,7 @@ def test_wind_is_spoken_of_where_a_longer_time_blurs_what_a_shorter_one_froze(
     time_s: float, headroom: float, *, wind: bool
 ) -> None:
     found = told(frame("A", 0, time_s, headroom))
-    assert ("asks for still air" in " ".join(found.why)) == wind
+    assert ("needs still air" in " ".join(found.why)) == wind
     assert ("ISO 100 in still air" in found.text) == wind
 
 
@@ -338,8 +341,8 @@ def test_beyond_ten_minutes_an_aperture_or_a_weaker_filter_is_named() -> None:
         return " ".join(found.why)
 
     assert "Behind" not in why(2.0 ** (-2 / 3))  # 8 min 44 s
-    assert "10-stop filter it takes 11 min. At f/11 5 min 30 s" in why(2.0 ** (-1 / 3))
-    assert "10-stop filter it takes 14 min. At f/11 7 min will do" in why(1.0)
+    assert "10-stop filter it takes 11 min. At f/11, 5 min 30 s" in why(2.0 ** (-1 / 3))
+    assert "10-stop filter it takes 14 min. At f/11, 7 min will do" in why(1.0)
     assert "Take the 6-stop filter: 5 min." in why(4.0, 8.0)
 
 

@@ -52,7 +52,7 @@ def test_head_tells_when_how_many_and_how_the_light_went(page: Page) -> None:
     assert page.summary == (
         "24 files in 2 places: 23 measured, 1 unreadable.",
         "Taken with F24 F24-000318 and F45 F45-001207.",
-        "The light fell by 0.06 stop a minute at 18:52, the sun from 7.5° to −5.9°.",
+        "The light fell by 0.06 stop a minute at 18:52, as the sun went from 7.5° to −5.9°.",
     )
     assert page.sun_lines[0].startswith("Sunrise 07:35, sunset 19:46,")
 
@@ -246,7 +246,10 @@ def test_a_print_of_unknown_range_says_so(audit: Audit) -> None:
 
 @pytest.mark.parametrize(
     ("least", "words"),
-    [(0.0, "and small points at most paper white."), (0.0002, "and at least 0.02 % paper white.")],
+    [
+        (0.0, "and no more than small points would be paper white."),
+        (0.0002, "and at least 0.02 % would be paper white."),
+    ],
 )
 def test_the_share_of_white_in_a_print_is_told_as_the_least_and_never_as_none(
     audit: Audit, least: float, words: str

@@ -50,7 +50,10 @@ def test_a_preview_is_early_by_the_channel_that_clips_least_early() -> None:
 def test_red_alone_tells_less_its_white_balance() -> None:
     (told,) = told_of_preview({"R": 1.55})
     assert told.value == pytest.approx(0.55)
-    assert "calculated from red: 1.6 stops, of which 1.0 stop is white balance" in told.text
+    assert (
+        "before the raw data: red clips 1.6 stops early, of which 1.0 stop is white balance"
+        in told.text
+    )
     assert told_of_preview({"R": 1.3}) == [], "0.3 stop is not worth saying"
     assert told_of_preview({"R": 1.5}, balance={}) == [], "nothing tells what is white balance"
 

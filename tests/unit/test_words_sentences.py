@@ -102,21 +102,19 @@ def test_a_filter_is_told_over_the_picture() -> None:
     even = ((6.2,) * 12,) * 8
     assert (
         density_words(even)
-        == "6.2 stops in the middle, 6.2 in the corners; nine places of ten at 6.2."
+        == "6.2 stops in the middle, 6.2 in the corners; nine tenths of the picture at 6.2."
     )
     darker = [[6.0 + (abs(x - 5.5) > 2.75 and abs(y - 3.5) > 1.75) for x in range(12)]
               for y in range(8)]  # fmt: skip
-    assert (
-        density_words(darker)
-        == "6.0 stops in the middle, 7.0 in the corners; nine places of ten from 6.0 to 7.0."
-    )
+    ends = "nine tenths of the picture from 6.0 to 7.0."
+    assert density_words(darker) == f"6.0 stops in the middle, 7.0 in the corners; {ends}"
     side: list[list[float | None]] = [
         [None] * 4,
         [None, None, None, 5.0],
         [None, None, None, 5.0],
         [None] * 4,
     ]
-    assert density_words(side) == "Nine places of ten at 5.0 stops."
+    assert density_words(side) == "Nine tenths of the picture at 5.0 stops."
     assert density_words(((None, None),)) == ""
     assert density_words(()) == ""
 

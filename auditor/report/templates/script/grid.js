@@ -42,6 +42,7 @@ export function renew() {
   list.style.setProperty("--tile", `${grid.wide}px`);
   list.style.setProperty("--gap", `${grid.gap}px`);
   list.style.height = `${plan.tall}px`;
+  list.dataset.lines = grid.lines;
   const held = list.contains(document.activeElement);
   alive.clear();
   list.replaceChildren();

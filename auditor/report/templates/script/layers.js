@@ -136,12 +136,12 @@ function nextPatch(layers) {
 function togglePreview(layers) {
   const made = byId("as-preview");
   const { preview } = addressesOf(layers.number);
-  if (!preview) return say("The camera’s preview was not kept for this frame.");
+  if (!preview) return say("The camera's preview was not kept for this frame.");
   pressed(made, !isPressed(made));
   if (isPressed(made)) layers.image.src = preview;
   else showRendering(layers);
   return say(
-    isPressed(made) ? "As the camera’s preview shows it." : "The raw data, plainly rendered.",
+    isPressed(made) ? "As the camera's preview shows it." : "The raw data, plainly rendered.",
   );
 }
 

@@ -6,12 +6,16 @@ export const SIZES = {
 };
 const GAP = 14;
 const HEAD_REM = 2.3;
+const LINE_REM = 1.5;
 
 export function tileGrid(width, size, rem) {
   const { least, text } = SIZES[size];
   const columns = Math.max(size === "large" ? 1 : 2, Math.floor((width + GAP) / (least + GAP)));
   const wide = Math.floor((width - GAP * (columns - 1)) / columns);
-  return { columns, wide, gap: GAP, tall: Math.round((wide * 2) / 3 + text * rem) };
+  // narrower than it should be, as on a phone: the exposure has a line of its own
+  const lines = wide < least ? 2 : 1;
+  const words = (text + (lines - 1) * LINE_REM) * rem;
+  return { columns, wide, lines, gap: GAP, tall: Math.round((wide * 2) / 3 + words) };
 }
 
 /* Rows of cells. A group starts in the row of the one before it where it fits in as a whole, so

@@ -133,8 +133,8 @@ function gradPart(grad) {
   const behind = withLines(shot(grad.with, "with the filter"), linesOver([...lines, ...horizon]));
   const lineWords =
     grad.horizon === null
-      ? "Dashed in the picture: the filter’s edge."
-      : "In the pictures: dashed the filter’s edge, dotted where the sky ends.";
+      ? "Dashed in the picture: the filter's edge."
+      : "In the pictures: dashed the filter's edge, dotted where the sky ends.";
   return make(
     "section",
     { class: "part pair" },
