@@ -9,7 +9,7 @@ from pathlib import Path
 from auditor.files.mounts import lies_within
 from auditor.model.errors import WrongCall
 from auditor.model.text import real_name
-from auditor.read.xmp import embedded_xmp
+from auditor.read.tiff import embedded_xmp
 from auditor.request import card_folders
 from auditor.sidecar.apply import ApplyReport, Wish, undo_last, write_marks
 from auditor.sidecar.marks import Marks, read_marks

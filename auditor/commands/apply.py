@@ -83,7 +83,7 @@ def apply(
     Raw files are never touched. keep becomes xmp:Rating 4, second 2, drop -1 (rejected).
     """
     from auditor.apply import apply_marks, undo_marks
-    from auditor.commands.own import own_settings
+    from auditor.commands.settings import own_settings
     from auditor.sidecar.from_audit import marks_from_audit
     from auditor.sidecar.merge import LABELS
 

@@ -117,7 +117,7 @@ def audit(
     auditor audit /media/card --out evening --paper matte --paper-dmax 1.65
     auditor audit /media/card --json --quiet
     """
-    from auditor.commands.own import own_settings
+    from auditor.commands.settings import own_settings
     from auditor.early import begun_engine
     from auditor.engine.choose import make_engine
 

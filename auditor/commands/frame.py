@@ -39,7 +39,7 @@ def frame(
     Where the store remembers its shoot it is judged among its sisters, as the audit judges it;
     --no-store judges it by itself.
     """
-    from auditor.commands.own import own_settings
+    from auditor.commands.settings import own_settings
     from auditor.console.frame import print_frame
     from auditor.past import remembered_store
     from auditor.single import audit_frame

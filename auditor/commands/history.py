@@ -58,7 +58,7 @@ def history(
     auditor history --export backup.auditor
     """
     from auditor import past
-    from auditor.commands.own import own_settings
+    from auditor.commands.settings import own_settings
 
     own = own_settings()
     store = store or own.store

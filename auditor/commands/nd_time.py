@@ -164,7 +164,7 @@ def _known(store: Path | None, filters: dict[str, Any], *, all_of_them: bool) ->
     named = any("=" not in name for name in filters["filters"])
     if not (named or (all_of_them and not given)):
         return ()
-    from auditor.commands.own import own_settings
+    from auditor.commands.settings import own_settings
     from auditor.past import remembered_filters
 
     return remembered_filters(store or own_settings().store, tell_trouble)

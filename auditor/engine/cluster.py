@@ -28,8 +28,7 @@ from distributed import Client, KilledWorker
 from distributed.core import rpc
 
 from auditor import __version__
-from auditor.engine.failures import internal, worker_died
-from auditor.engine.limits import Limits
+from auditor.engine.failures import Limits, internal, worker_died
 from auditor.engine.remote import WorkerFacts, run_apart, worker_facts
 from auditor.model.errors import AuditorError, EngineLost, WrongCall
 from auditor.model.faults import trace_of

@@ -1,12 +1,39 @@
-"""What is told of a task that came to no value: one code, one sentence, what to do."""
+"""What one task may take, and what is told of one that came to no value: a code, a sentence."""
 
 from __future__ import annotations
 
 import signal
+from dataclasses import dataclass
 
-from auditor.engine.limits import Limits
 from auditor.model.errors import FrameFailure
 from auditor.model.faults import please_report
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What one task may take before it is given up.
+
+    Parameters
+    ----------
+    time_limit_s : float
+        Wall time.
+    memory_limit_mb : int
+        Address space above what the worker holds when idle, in MiB.
+    """
+
+    time_limit_s: float
+    memory_limit_mb: int
+
+    @property
+    def alarm_s(self) -> float:
+        """When a worker ends itself, should nobody be left to end it."""
+        return 1.5 * self.time_limit_s + 10.0
+
+    @property
+    def patience_s(self) -> float:
+        """How long a whole pool may be silent: no task lasts that long, so something is stuck."""
+        return 1.5 * self.time_limit_s + 30.0
+
 
 FROM_OUTSIDE = frozenset({"SIGKILL", "SIGTERM", "SIGHUP", "SIGINT", "SIGQUIT"})
 """Signals that others send: a process that ends by one of them says nothing of its file."""

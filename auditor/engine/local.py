@@ -14,12 +14,12 @@ from pebble import ProcessExpired
 
 from auditor.engine.failures import (
     FROM_OUTSIDE,
+    Limits,
     internal,
     signal_name,
     timed_out,
     worker_died,
 )
-from auditor.engine.limits import Limits
 from auditor.engine.pool import WorkerPool
 from auditor.model.errors import AuditorError
 from auditor.model.faults import trace_of

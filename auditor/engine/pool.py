@@ -12,7 +12,7 @@ from typing import Any
 
 from pebble import ProcessPool
 
-from auditor.engine.limits import Limits
+from auditor.engine.failures import Limits
 from auditor.engine.worker import call, prepare
 
 GONE_WITHIN_S = 0.5

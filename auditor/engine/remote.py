@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from auditor import __version__
-from auditor.engine.limits import Limits
+from auditor.engine.failures import Limits
 from auditor.engine.local import LocalEngine
 from auditor.model.outcome import Outcome, Result, Task
 

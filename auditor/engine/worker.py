@@ -12,8 +12,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from auditor.engine.failures import internal, out_of_memory
-from auditor.engine.limits import Limits
+from auditor.engine.failures import Limits, internal, out_of_memory
 from auditor.model.errors import FrameFailure, UnreadableFile
 from auditor.model.faults import trace_of
 

@@ -22,12 +22,11 @@ from exifread.utils import Ratio
 
 from auditor.model.facts import CameraFacts, FileFacts, LensFacts
 from auditor.read import exif_exposure, exif_moment
-from auditor.read.ciff import ciff_facts
 from auditor.read.containers import Streams, find_streams
 from auditor.read.exif_tags import EXIF, GPS, IMAGE, ExifTags, Value
 from auditor.read.maker import EXIF_POINTER, MakerFacts, maker_facts
+from auditor.read.own_lists import ciff_facts, x3f_facts
 from auditor.read.tiff import OutOfBounds, Source, open_tiff, source_in
-from auditor.read.x3f import x3f_facts
 
 MAKE, MODEL, ORIENTATION = 0x010F, 0x0110, 0x0112
 GPS_POINTER = 0x8825

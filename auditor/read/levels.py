@@ -15,9 +15,8 @@ from auditor.model.arrays import F64
 from auditor.model.codes import Layout
 from auditor.model.mosaic import BlackLevels
 from auditor.model.remark import Remark, RemarkCode, remark
-from auditor.read.decoded import Decoded
+from auditor.read.decoded import Decoded, Pattern
 from auditor.read.dng.tags import DngTags
-from auditor.read.pattern import Pattern
 
 _RGB = "RGB"
 MISFIT = 2.0

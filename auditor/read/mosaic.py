@@ -8,7 +8,7 @@ from auditor.model.arrays import F64
 from auditor.model.codes import Layout
 from auditor.model.mosaic import BlackLevels, Mosaic
 from auditor.model.remark import Remark, RemarkCode, remark
-from auditor.read.decoded import Decoded
+from auditor.read.decoded import Decoded, read_pattern
 from auditor.read.dng.tags import DngTags
 from auditor.read.levels import (
     bit_depth,
@@ -18,7 +18,6 @@ from auditor.read.levels import (
     white_levels,
 )
 from auditor.read.masked import masked_areas
-from auditor.read.pattern import read_pattern
 
 ODD_ASPECT = 0.005
 

@@ -15,8 +15,10 @@ refused with a reason. The layers of stacked sensors count as R, G, B.
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from io import BytesIO
@@ -39,7 +41,7 @@ from auditor.model.mosaic import CameraPreview, Mosaic
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.completion import DecoderFacts, complete_facts
 from auditor.read.containers import raf_black
-from auditor.read.decoded import Decoded
+from auditor.read.decoded import BLOCK, Decoded
 from auditor.read.digest import digest_holds
 from auditor.read.dng.curve import on_curve
 from auditor.read.dng.decode import decode_dng, told_by_tags
@@ -48,10 +50,8 @@ from auditor.read.dng.pixels import BrokenTile, DamagedTile, NotRead
 from auditor.read.dng.tags import DngTags, for_shape, read_dng
 from auditor.read.failures import decoder_failure, ends_early, unknown_compression
 from auditor.read.mosaic import build_mosaic
-from auditor.read.pattern import BLOCK
 from auditor.read.plain import plain_chunks
 from auditor.read.preview import NoPreview, bitmap_preview, jpeg_preview
-from auditor.read.quiet import quiet
 from auditor.read.refusals import (
     refuse_astray,
     refuse_float,
@@ -146,6 +146,25 @@ def read_raw(data: bytes, kind: str, facts: FileFacts) -> RawFrame:
     return _frame(data, "dng", facts, _Read(OWN_DECODER, decoded, tags))
 
 
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the decoder's own words off standard error: it writes them without being asked."""
+    try:
+        kept = os.dup(2)
+    except OSError:  # there is no standard error
+        yield
+        return
+    try:
+        with suppress(Exception):
+            sys.stderr.flush()
+        with open(os.devnull, "wb") as nowhere:  # noqa: PTH123 - a device, not a path
+            os.dup2(nowhere.fileno(), 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+
+
 def read_preview(data: bytes, longest_px: int) -> CameraPreview:
     """Decode the camera's own preview.
 
@@ -168,7 +187,7 @@ def read_preview(data: bytes, longest_px: int) -> CameraPreview:
     """
     decoder = rawpy.RawPy()
     try:
-        with quiet():
+        with _quiet():
             decoder.open_buffer(BytesIO(data))
             thumb = decoder.extract_thumb()
     except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError) as error:
@@ -224,7 +243,7 @@ def _by_libraw(
         decoder.open_buffer(BytesIO(data))
         sizes = decoder.sizes
         refuse_size(sizes.raw_height, sizes.raw_width)
-        with quiet():
+        with _quiet():
             decoder.unpack()
         decoded = replace(_decoded(decoder), foreign_tiles=broken)
         facts = complete_facts(facts, _decoder_facts(decoder))

@@ -1,4 +1,4 @@
-"""Directories of TIFF-like files, read within bounds: for telling kinds and for the DNG tags.
+"""Directories of TIFF-like files, read within bounds: kinds, tags of a DNG, the XMP packet.
 
 Every offset and count is checked against the file, loops end, and only the tags asked for are
 read, so a hostile file costs no more than a sound one. Source of the layout: TIFF 6.0, section 2.
@@ -7,12 +7,16 @@ BigTIFF is not read (the decoder does not know it either).
 
 from __future__ import annotations
 
+import errno
 import math
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 from io import BytesIO
+from pathlib import Path
 from typing import BinaryIO
+
+from auditor.model.plain_file import open_plain
 
 MOST_ENTRIES = 2048
 MOST_DIRECTORIES = 64
@@ -246,3 +250,32 @@ def read_directory(source: Source, order: str, offset: int) -> Directory | None:
     except OutOfBounds:
         following = 0
     return Directory(source, order, entries, following)
+
+
+XMP_PACKET = 700
+"""The tag, in the first directory (ISO 16684-3; the DNG specification says the same)."""
+
+
+def embedded_xmp(path: Path) -> bytes | None:
+    """Return the packet in a TIFF-like raw file (DNG and most makers' own), without its padding.
+
+    Returns
+    -------
+    bytes or None
+        None where the file is not TIFF-like or holds none.
+
+    Raises
+    ------
+    OSError
+        The file cannot be read, or its packet lies outside it or is larger than any sidecar.
+    """
+    with open_plain(path) as stream:
+        tiff = open_tiff(source_of(stream))
+        first = None if tiff is None else tiff.first()
+        entry = None if first is None else first.entries.get(XMP_PACKET)
+        if first is None or entry is None or entry.size == 0:
+            return None
+        packet = first.raw(XMP_PACKET)
+        if entry.size > MOST_VALUE_BYTES or len(packet) != entry.size:
+            raise OSError(errno.EFBIG, "its XMP is cut off or too large", str(path))
+        return packet.strip(b"\0 \r\n\t") or None

@@ -49,7 +49,14 @@ def to_bytes(array: NDArray[Any]) -> bytes:
         return bytes([_SPARSE, 0]) + places.astype("<u4").tobytes() + values
     used = int(np.bitwise_or.reduce(bits, axis=None)) if bits.size else 0
     unused = (used & -used).bit_length() - 1 if used else 0
-    runs = _zigzag(_differences(bits >> bits.dtype.type(unused)))
+    bits = bits >> bits.dtype.type(unused)
+    if bits.ndim == 3:
+        bits = np.concatenate([bits[:1], bits[1:] - bits[:-1]])
+    flat = bits.reshape(-1)
+    signed = np.concatenate([flat[:1], flat[1:] - flat[:-1]])  # wrapping
+    # negative differences are folded in between the others: small ones stay small
+    one, top_bit = bits.dtype.type(1), bits.dtype.type(8 * stored.itemsize - 1)
+    runs = (signed << one) ^ (bits.dtype.type(0) - (signed >> top_bit))
     width = -(-int(runs.max(initial=0)).bit_length() // 8)
     by_weight = runs.view(np.uint8).reshape(-1, stored.itemsize)[:, :width].T.tobytes()
     deflate = zlib.compressobj(1, zlib.DEFLATED, -zlib.MAX_WBITS, BLOCK_MEMORY, zlib.Z_RLE)
@@ -71,7 +78,13 @@ def from_bytes(packed: bytes, dtype: np.dtype[Any], shape: tuple[int, ...]) -> N
     count, (unused, width) = math.prod(shape), packed[:2]
     kind = np.dtype(f"<u{dtype.itemsize}")
     if unused == _SPARSE:
-        bits = _sparse(packed[2:], kind, count).reshape(shape)
+        entries, rest = divmod(len(packed) - 2, 4 + kind.itemsize)
+        places = np.frombuffer(packed, "<u4", entries, offset=2)
+        if rest or (entries and int(places.max()) >= count):
+            raise ValueError("the bytes do not make such an array")
+        bits = np.zeros(count, kind)
+        bits[places] = np.frombuffer(packed, kind, entries, offset=2 + 4 * entries)
+        bits = bits.reshape(shape)
     elif unused < 8 * dtype.itemsize and width <= dtype.itemsize:
         runs = np.frombuffer(_inflated(packed[2:], count * width), np.uint8).reshape(width, count)
         joined = np.zeros(count, kind)
@@ -90,32 +103,6 @@ def from_bytes(packed: bytes, dtype: np.dtype[Any], shape: tuple[int, ...]) -> N
         raise ValueError("the bytes do not make such an array")
     little: NDArray[Any] = bits.view(dtype.newbyteorder("<"))
     return little.astype(dtype, copy=False)
-
-
-def _sparse(packed: bytes, kind: np.dtype[Any], count: int) -> Bits:
-    entries, rest = divmod(len(packed), 4 + kind.itemsize)
-    places = np.frombuffer(packed, "<u4", entries)
-    if rest or (entries and int(places.max()) >= count):
-        raise ValueError("the bytes do not make such an array")
-    bits = np.zeros(count, kind)
-    bits[places] = np.frombuffer(packed[4 * entries :], kind)
-    return bits
-
-
-def _differences(bits: Bits) -> Bits:
-    """Return each value less the one before, wrapping; flat."""
-    if bits.ndim == 3:
-        bits = np.concatenate([bits[:1], bits[1:] - bits[:-1]])
-    flat = bits.reshape(-1)
-    return np.concatenate([flat[:1], flat[1:] - flat[:-1]])
-
-
-def _zigzag(signed: Bits) -> Bits:
-    """Fold negative differences in between the others: small ones stay small."""
-    one = signed.dtype.type(1)
-    sign = signed >> signed.dtype.type(8 * signed.itemsize - 1)
-    folded: Bits = (signed << one) ^ (signed.dtype.type(0) - sign)
-    return folded
 
 
 def _inflated(packed: bytes, size: int) -> bytes:
@@ -159,7 +146,8 @@ def encode(record: object) -> bytes:
         return _PLAIN + msgspec.msgpack.encode(record, enc_hook=_plain)
     except UnicodeEncodeError:  # file names may hold lone surrogates, which have no encoding
         plain = msgspec.to_builtins(record, enc_hook=_plain, builtin_types=(bytes,))
-        return _ESCAPED + msgspec.msgpack.encode(_with_texts(plain, _escaped))
+        escaped = _with_texts(plain, lambda x: x.encode("utf-8", "surrogatepass").decode("latin-1"))
+        return _ESCAPED + msgspec.msgpack.encode(escaped)
 
 
 def decode(kind: type[Record], content: bytes) -> Record:
@@ -175,7 +163,10 @@ def decode(kind: type[Record], content: bytes) -> Record:
             hint: Any = kind
             record: Record = _decoder(hint).decode(content[1:])
             return record
-        plain = _with_texts(msgspec.msgpack.decode(content[1:]), _unescaped)
+        plain = _with_texts(
+            msgspec.msgpack.decode(content[1:]),
+            lambda x: x.encode("latin-1").decode("utf-8", "surrogatepass"),
+        )
         return msgspec.convert(plain, kind, dec_hook=_array, builtin_types=(bytes,))
     except _NO_RECORD as error:
         raise CannotDecode(str(error)) from error
@@ -232,11 +223,3 @@ def _with_texts(value: Any, change: Callable[[str], str]) -> Any:
     if isinstance(value, list | tuple):
         return [_with_texts(item, change) for item in value]
     return value
-
-
-def _escaped(text: str) -> str:
-    return text.encode("utf-8", "surrogatepass").decode("latin-1")
-
-
-def _unescaped(text: str) -> str:
-    return text.encode("latin-1").decode("utf-8", "surrogatepass")

@@ -61,15 +61,13 @@ def made_by() -> str:
 
     A failure is believed only by the same: a newer decoder may read what an older could not.
     """
-    decoders = ("rawpy", "imagecodecs")
-    return " ".join([__version__, *(_version_of(name) for name in decoders)])
-
-
-def _version_of(package: str) -> str:
-    try:
-        return version(package)
-    except PackageNotFoundError:
-        return "?"
+    told = [__version__]
+    for decoder in ("rawpy", "imagecodecs"):
+        try:
+            told.append(version(decoder))
+        except PackageNotFoundError:
+            told.append("?")
+    return " ".join(told)
 
 
 MOST_PLACES = 8

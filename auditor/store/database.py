@@ -8,8 +8,8 @@ import sqlite3
 import time
 import zlib
 from collections.abc import Iterator
-from contextlib import closing
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 
 import platformdirs
@@ -143,30 +143,39 @@ def connect(path: Path, *, lasting: bool = True) -> sqlite3.Connection:
         path.parent.mkdir(parents=True, exist_ok=True)
         connection = sqlite3.connect(path, timeout=WAIT_FOR_LOCK_S, isolation_level=None)
     except (OSError, sqlite3.Error) as error:
-        raise _not_opened(path, error) from error
-    with contextlib.ExitStack() as on_error:
-        on_error.enter_context(closing(connection))
-        try:
-            configure(connection)
-            tables = check_signed(connection, path)
-            if not tables:
-                connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
-            _use_wal(connection)
-            connection.execute(f"PRAGMA synchronous = {'NORMAL' if lasting else 'OFF'}")
-            connection.execute("PRAGMA foreign_keys = ON")
-            if not tables:
-                with transaction(connection):  # another process may be making and signing them
-                    for statement in TABLES.split(";"):
-                        connection.execute(statement)
-                    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                    connection.execute(f"PRAGMA user_version = {VERSION}")
-        except READING_ERRORS as error:
-            raise meaning_of(error, path) from error
-        on_error.pop_all()
+        raise _refusal(path, error) from error
+    with _closed_where_it_fails(connection, path):
+        _configure(connection)
+        tables = check_signed(connection, path)
+        if not tables:
+            connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
+        _use_wal(connection)
+        connection.execute(f"PRAGMA synchronous = {'NORMAL' if lasting else 'OFF'}")
+        connection.execute("PRAGMA foreign_keys = ON")
+        if not tables:
+            with transaction(connection):  # another process may be making and signing them
+                for statement in TABLES.split(";"):
+                    connection.execute(statement)
+                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                connection.execute(f"PRAGMA user_version = {VERSION}")
     return connection
 
 
-def configure(connection: sqlite3.Connection) -> None:
+@contextlib.contextmanager
+def _closed_where_it_fails(
+    connection: sqlite3.Connection, path: Path, reading: str | None = None
+) -> Iterator[None]:
+    """Close a connection that comes to nothing, and say what its error means."""
+    try:
+        yield
+    except BaseException as error:
+        connection.close()
+        if isinstance(error, READING_ERRORS):
+            raise meaning_of(error, path, reading=reading) from error
+        raise
+
+
+def _configure(connection: sqlite3.Connection) -> None:
     """Expect anything of a file: lengths are bounded, and its schema runs nothing."""
     connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, MOST_BYTES)
     connection.text_factory = lambda text: text.decode("utf-8", errors="replace")
@@ -193,7 +202,7 @@ def check_is_ours(path: Path, advice: str = NAME_ANOTHER) -> None:
     except FileNotFoundError:
         return
     except OSError as error:
-        raise not_read(path, error, advice) from error
+        raise _refusal(path, error, advice) from error
     if head and head != SQLITE_HEADER:
         if path.suffix.lower() in STORE_SUFFIXES:
             raise Damaged("its header is destroyed")
@@ -288,11 +297,9 @@ def set_aside(path: Path) -> Path:
     StoreUnusable
         It cannot be renamed.
     """
-    stamp = datetime.now().strftime("%Y-%m-%dT%H-%M-%S")
-    aside, count = path.with_name(f"{path.stem}.damaged-{stamp}{path.suffix}"), 1
-    while aside.exists():
-        count += 1
-        aside = path.with_name(f"{path.stem}.damaged-{stamp}-{count}{path.suffix}")
+    stem = f"{path.stem}.damaged-{datetime.now():%Y-%m-%dT%H-%M-%S}"
+    names = (f"{stem}{'' if number == 1 else f'-{number}'}{path.suffix}" for number in count(1))
+    aside = next(one for one in map(path.with_name, names) if not one.exists())
     try:
         path.rename(aside)
         for journal in JOURNALS:
@@ -332,24 +339,23 @@ def meaning_of(
             f"{path}: another audit is writing to the store. Wait for it to end, or name another "
             "file with --store."
         )
-    return _not_opened(path, error) if reading is None else not_read(path, error, reading)
+    return _refusal(path, error, reading)
 
 
-def _not_opened(path: Path, error: Exception) -> StoreRefused:
-    return StoreRefused(
-        f"{path}: the store cannot be opened for writing ({_reason(error)}). {NAME_ANOTHER} "
-        f"{_DO_WITHOUT}"
-    )
-
-
-def not_read(path: Path, error: Exception, advice: str) -> StoreRefused:
-    """Say that the file cannot be read, and why."""
+def _refusal(path: Path, error: Exception, reading: str | None = None) -> StoreRefused:
+    """Say that the file cannot be opened for writing, or read, and why."""
+    reason = getattr(error, "strerror", None) or str(error)
+    if reading is None:
+        return StoreRefused(
+            f"{path}: the store cannot be opened for writing ({reason}). {NAME_ANOTHER} "
+            f"{_DO_WITHOUT}"
+        )
     if has_log(path):
-        advice = (
+        reading = (
             f"What was written last lies in {path.name}-wal: copy both to a folder that can be "
             "written, and name the copy."
         )
-    return StoreRefused(f"{path}: cannot be read ({_reason(error)}). {advice}")
+    return StoreRefused(f"{path}: cannot be read ({reason}). {reading}")
 
 
 def has_log(path: Path) -> bool:
@@ -379,15 +385,9 @@ def connect_to_read(path: Path, advice: str = NAME_ANOTHER) -> sqlite3.Connectio
         It cannot be read as a store of today.
     """
     connection = open_bare(path, advice)
-    try:
+    with _closed_where_it_fails(connection, path, advice):
         if not check_signed(connection, path, advice):
             raise StoreRefused(f"{path}: is empty: a store never is, nor an export. {advice}")
-    except READING_ERRORS as error:
-        connection.close()
-        raise meaning_of(error, path, reading=advice) from error
-    except BaseException:
-        connection.close()
-        raise
     return connection
 
 
@@ -395,18 +395,13 @@ def open_bare(path: Path, advice: str = NAME_ANOTHER) -> sqlite3.Connection:
     """Open whatever store it is to be read, as :func:`connect_to_read`, without asking it."""
     check_is_ours(path, advice)
     manner = "ro" if has_log(path) else "rw" if may_be_written(path) else "ro&immutable=1"
+    place = f"{path.absolute().as_uri()}?mode={manner}"
     try:
-        connection = sqlite3.connect(
-            f"{path.absolute().as_uri()}?mode={manner}",
-            uri=True, timeout=WAIT_FOR_LOCK_S, isolation_level=None,
-        )  # fmt: skip
-        configure(connection)
+        connection = sqlite3.connect(place, uri=True, timeout=WAIT_FOR_LOCK_S, isolation_level=None)
+    except sqlite3.Error as error:
+        raise meaning_of(error, path, reading=advice) from error
+    with _closed_where_it_fails(connection, path, advice):
+        _configure(connection)
         if manner == "rw":
             connection.execute("PRAGMA query_only = ON")
-    except READING_ERRORS as error:
-        raise meaning_of(error, path, reading=advice) from error
     return connection
-
-
-def _reason(error: Exception) -> str:
-    return getattr(error, "strerror", None) or str(error)

@@ -6,10 +6,9 @@ import contextlib
 import os
 import sqlite3
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
 from auditor.model.errors import CannotWrite, StoreRefused
@@ -45,42 +44,37 @@ _ANOTHER_SOURCE = "Name another file to import."
 def problems(connection: sqlite3.Connection) -> list[str]:
     """Read everything there is and tell what is not as it was written; empty: all is well."""
     found: list[str] = []
-    for check in (_of_pages, _of_frames, _of_shoots):
-        try:
-            for problem in check(connection):
-                found.append(problem)  # noqa: PERF402 - what was found before an error stands
-        except READING_ERRORS as error:
-            found.append(f"Reading stopped before the end: {error}.")
+    with _told_where_it_stops(found):
+        for (text,) in connection.execute(f"PRAGMA integrity_check({MOST_TOLD})"):
+            if text != "ok":
+                found.append(f"The file is damaged: {text}.")
+        orphans = connection.execute("PRAGMA foreign_key_check").fetchmany(MOST_TOLD)
+        for table, row_id, parent, _ in orphans:
+            found.append(f"Row {row_id} of {table} has lost its {parent}.")
+    with _told_where_it_stops(found):
+        for key in _keys(connection):
+            lost = ", ".join(sorted(unreadable(connection, key)))
+            if lost:
+                found.append(f"Of {key[0]} cannot be read: {lost}. It will be measured again.")
+    with _told_where_it_stops(found):
+        for row_id in shoot_ids(connection):
+            try:
+                load(connection, row_id)
+            except CannotDecode as error:
+                found.append(f"Shoot {row_id} cannot be read: {error}. Audit its card again.")
     return found
 
 
-def _of_pages(connection: sqlite3.Connection) -> Iterator[str]:
-    for (text,) in connection.execute(f"PRAGMA integrity_check({MOST_TOLD})"):
-        if text != "ok":
-            yield f"The file is damaged: {text}."
-    for table, row_id, parent, _ in connection.execute("PRAGMA foreign_key_check").fetchmany(
-        MOST_TOLD
-    ):
-        yield f"Row {row_id} of {table} has lost its {parent}."
+@contextlib.contextmanager
+def _told_where_it_stops(found: list[str]) -> Iterator[None]:
+    try:
+        yield
+    except READING_ERRORS as error:
+        found.append(f"Reading stopped before the end: {error}.")
 
 
-def _of_frames(connection: sqlite3.Connection) -> Iterator[str]:
-    for key in _keys(connection):
-        lost = sorted(unreadable(connection, key))
-        if lost:
-            yield f"Of {key[0]} cannot be read: {', '.join(lost)}. It will be measured again."
-
-
-def _of_shoots(connection: sqlite3.Connection) -> Iterator[str]:
-    for row_id in shoot_ids(connection):
-        try:
-            load(connection, row_id)
-        except CannotDecode as error:
-            yield f"Shoot {row_id} cannot be read: {error}. Audit its card again."
-
-
-def _keys(connection: sqlite3.Connection, order: str = "") -> list[Key]:
-    return connection.execute(f"SELECT content_key, settings_key FROM frame {order}").fetchall()
+def _keys(connection: sqlite3.Connection) -> list[Key]:
+    return connection.execute("SELECT content_key, settings_key FROM frame").fetchall()
 
 
 def export_store(connection: sqlite3.Connection, own: Path, path: Path) -> None:
@@ -136,25 +130,19 @@ def _check_may_replace(connection: sqlite3.Connection, own: Path, path: Path) ->
         raise _is_there(path, "is in use as a store")
     try:
         with closing(connect_to_read(path)) as there:
-            lost = (
-                (len(set(_keys(there)) - set(_keys(connection))), "measured file"),
-                (len(_shoots_beyond(there, connection)), "shoot"),
-            )
+            files = set(_keys(there)) - set(_keys(connection))
+            ask = "SELECT frame_key, shoot_id FROM shoot_frame"
+            known = {key for key, _ in connection.execute(ask)}
+            shoots = {shoot for key, shoot in there.execute(ask) if key not in known}
     except (StoreRefused, Damaged, *READING_ERRORS) as error:
         raise _is_there(path, "is not a store, or not one that can be read") from error
-    if any(count for count, _ in lost):
-        more = " and ".join(counted(count, noun) for count, noun in lost if count)
+    if files or shoots:
+        lost = (files, "measured file"), (shoots, "shoot")
+        more = " and ".join(counted(len(some), noun) for some, noun in lost if some)
         raise CannotWrite(
             f"{path}: is a store that holds {more} not in the one exported. Choose another name "
             "for the export, or take them in first, with --import."
         )
-
-
-def _shoots_beyond(there: sqlite3.Connection, connection: sqlite3.Connection) -> set[int]:
-    """Return the shoots of one store of which another lacks a frame."""
-    ask = "SELECT frame_key, shoot_id FROM shoot_frame"
-    known = {key for key, _ in connection.execute(ask)}
-    return {shoot for key, shoot in there.execute(ask) if key not in known}
 
 
 def _is_there(path: Path, why: str) -> CannotWrite:
@@ -224,24 +212,39 @@ def salvage(path: Path, target: sqlite3.Connection) -> Taken:
 
 def _take(source: sqlite3.Connection, target: sqlite3.Connection) -> Taken:
     """Copy every row that can be read and is not there yet, each on its own."""
-    taken = {"measurements": 0, "shoots": 0, "unreadable": 0}
+    measurements = shoots = unread = 0
     complete = _is_sound(source)
-    copies: list[tuple[str, Callable[[sqlite3.Connection, sqlite3.Connection], bool]]] = [
-        ("measurements", partial(_copy_frame, key=key)) for key in _all_keys(source)
-    ]
-    with contextlib.suppress(*READING_ERRORS):
-        copies += [("shoots", partial(_copy_shoot, row_id=row)) for row in shoot_ids(source)]
-    for table, copy in copies:
+    # from either end: damage in the middle then hides only the middle
+    keys: dict[Key, None] = {}
+    for order in ("ORDER BY id", "ORDER BY id DESC"):
+        with contextlib.suppress(*READING_ERRORS):
+            for key in source.execute(f"SELECT content_key, settings_key FROM frame {order}"):
+                keys[key] = None
+            break  # all were found
+    for key in keys:
         try:
-            taken[table] += copy(source, target)
+            measurements += _copy_frame(source, target, key)
         except CannotDecode:
-            taken["unreadable"] += 1
-    try:
-        rows = read_contents(source)
-    except READING_ERRORS:
-        rows = []
-    keep_contents(target, rows)
-    return Taken(**taken, complete=complete)
+            unread += 1
+    row_ids: list[int] = []
+    with contextlib.suppress(*READING_ERRORS):
+        row_ids = shoot_ids(source)
+    for row_id in row_ids:
+        try:
+            audit = load(source, row_id)
+        except (CannotDecode, *READING_ERRORS):
+            unread += 1
+            continue
+        if is_there(target, audit) or save(target, audit) not in (Saved.ADDED, Saved.REPLACED):
+            continue
+        shoots += 1
+        with contextlib.suppress(*READING_ERRORS):  # an evening's picture is no reason to fail
+            note_evenings(target, audit, evening_faces(source, row_id))
+    contents: list[tuple[object, ...]] = []
+    with contextlib.suppress(*READING_ERRORS):
+        contents = read_contents(source)
+    keep_contents(target, contents)
+    return Taken(measurements, shoots, unread, complete)
 
 
 def _is_sound(source: sqlite3.Connection) -> bool:
@@ -251,17 +254,6 @@ def _is_sound(source: sqlite3.Connection) -> bool:
     except READING_ERRORS:
         return False
     return bool(told == "ok")
-
-
-def _all_keys(source: sqlite3.Connection) -> list[Key]:
-    """List the files from either end: damage in the middle then hides only the middle."""
-    found: dict[Key, None] = {}
-    for order in ("ORDER BY id", "ORDER BY id DESC"):
-        with contextlib.suppress(*READING_ERRORS):
-            for key in source.execute(f"SELECT content_key, settings_key FROM frame {order}"):
-                found[key] = None
-            break  # all were found
-    return list(found)
 
 
 def _copy_frame(source: sqlite3.Connection, target: sqlite3.Connection, key: Key) -> bool:
@@ -296,15 +288,3 @@ def _copy_frame(source: sqlite3.Connection, target: sqlite3.Connection, key: Key
     if len(sound) < len(rows) or not rows:
         raise CannotDecode("a row is not what was written")
     return bool(wanted)
-
-
-def _copy_shoot(source: sqlite3.Connection, target: sqlite3.Connection, row_id: int) -> bool:
-    try:
-        audit = load(source, row_id)
-    except READING_ERRORS as error:
-        raise CannotDecode(str(error)) from error
-    taken = not is_there(target, audit) and save(target, audit) in (Saved.ADDED, Saved.REPLACED)
-    if taken:
-        with contextlib.suppress(*READING_ERRORS):  # an evening's picture is no reason to fail
-            note_evenings(target, audit, evening_faces(source, row_id))
-    return taken

@@ -44,16 +44,29 @@ class StoreFile:
         self._reading = reading
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         if path is None:
-            self._folder = _temporary_folder()
+            try:
+                self._folder = tempfile.TemporaryDirectory(
+                    prefix="exposure-auditor-", ignore_cleanup_errors=True
+                )
+            except OSError as error:
+                raise CannotWrite(
+                    "There is no room for what is measured: no temporary folder can be made "
+                    f"({error.strerror}). Set TMPDIR to a folder that can be written."
+                ) from error
             path = Path(self._folder.name) / "store.sqlite"
         self.path = path
         self.warnings: list[str] = []
         try:
-            self._connection = self._connect()
-        except BaseException:
-            if self._folder is not None:
-                self._folder.cleanup()
-            raise
+            self._connection = (
+                connect_to_read(path) if reading else connect(path, lasting=self._folder is None)
+            )
+        except Damaged as damage:
+            self._connection = self._begin_anew(damage)
+        except StoreRefused as error:
+            if self._folder is None or not isinstance(error.__cause__, sqlite3.Error):
+                raise
+            self._folder.cleanup()
+            raise self._meaning_of(error.__cause__) from error
 
     def __enter__(self) -> Self:
         return self
@@ -74,26 +87,21 @@ class StoreFile:
 
     def _do(self, work: Callable[[sqlite3.Connection], Answer]) -> Answer:
         """Do some work; when the file proves damaged, set it aside and do it on the new one."""
-        try:
-            return work(self._connection)
-        except READING_ERRORS as error:
-            meaning = self._meaning_of(error)
-            if not isinstance(meaning, Damaged):
-                raise meaning from error
-            if self._reading:
-                raise self._left_damaged(meaning) from error
-        self._connection.close()
-        self._connection = self._begin_anew(meaning)
-        try:
-            return work(self._connection)
-        except READING_ERRORS as error:
-            again = self._meaning_of(error)
-            if not isinstance(again, Damaged):
-                raise again from error
-            raise StoreUnusable(
-                f"{self.path}: the store is damaged, and so is the new one begun in its place "
-                f"({again}). Look after the disk, or name another file with --store."
-            ) from error
+        anew = False
+        while True:
+            try:
+                return work(self._connection)
+            except READING_ERRORS as error:
+                damage = self._meaning_of(error)
+                if not isinstance(damage, Damaged):
+                    raise damage from error
+                if anew:
+                    raise StoreUnusable(
+                        f"{self.path}: the store is damaged, and so is the new one begun in its "
+                        f"place ({damage}). Look after the disk, or name another file with --store."
+                    ) from error
+            self._connection.close()
+            self._connection, anew = self._begin_anew(damage), True
 
     def _meaning_of(self, error: Exception) -> AuditorError | Damaged:
         meaning = meaning_of(error, self.path, reading=NAME_ANOTHER if self._reading else None)
@@ -106,21 +114,13 @@ class StoreFile:
             )
         return meaning
 
-    def _connect(self) -> sqlite3.Connection:
-        try:
-            if self._reading:
-                return connect_to_read(self.path)
-            return connect(self.path, lasting=self._folder is None)
-        except Damaged as damage:
-            if self._reading:
-                raise self._left_damaged(damage) from damage
-            return self._begin_anew(damage)
-        except StoreRefused as error:
-            if isinstance(error.__cause__, sqlite3.Error) and self._folder is not None:
-                raise self._meaning_of(error.__cause__) from error
-            raise
-
     def _begin_anew(self, damage: Damaged) -> sqlite3.Connection:
+        if self._reading:
+            raise StoreRefused(
+                f"{self.path}: the store is damaged ({damage}) and lies where nothing can be "
+                "written. Copy it to a folder that can be written, and name the copy with --store: "
+                "what can be read of it is saved."
+            )
         aside = set_aside(self.path)
         told = (
             f"{self.path}: the store was damaged ({damage}). It was set aside as {aside.name}, "
@@ -133,20 +133,3 @@ class StoreFile:
         saved = salvage(aside, connection)
         self.warnings.append(f"{told}; saved from it: {saved}. What is missing is measured again.")
         return connection
-
-    def _left_damaged(self, damage: Damaged) -> StoreRefused:
-        return StoreRefused(
-            f"{self.path}: the store is damaged ({damage}) and lies where nothing can be written. "
-            "Copy it to a folder that can be written, and name the copy with --store: what can be "
-            "read of it is saved."
-        )
-
-
-def _temporary_folder() -> tempfile.TemporaryDirectory[str]:
-    try:
-        return tempfile.TemporaryDirectory(prefix="exposure-auditor-", ignore_cleanup_errors=True)
-    except OSError as error:
-        raise CannotWrite(
-            f"There is no room for what is measured: no temporary folder can be made "
-            f"({error.strerror}). Set TMPDIR to a folder that can be written."
-        ) from error

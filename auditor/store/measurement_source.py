@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from auditor.model.errors import FrameFailure
 from auditor.model.measurement import FrameMeasurement
@@ -11,17 +11,6 @@ from auditor.model.shoot import MeasurementLost
 
 AT_HAND = 64
 """Frames kept decoded: about 100 MB at 45 megapixels, and more than one set-up holds."""
-
-
-class MemoryMeasurementSource:
-    """A source of measurements that are in memory already."""
-
-    def __init__(self, measurements: Mapping[str, FrameMeasurement]) -> None:
-        self._measurements = measurements
-
-    def measurement(self, frame_id: str) -> FrameMeasurement:
-        """Return the measurement of a frame; KeyError where there is none."""
-        return self._measurements[frame_id]
 
 
 class StoreMeasurementSource:

@@ -27,8 +27,8 @@ from auditor.model.errors import UnreadableFile
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
 from auditor.report.json_report import build_frame_json
-from auditor.store.measurement_source import MemoryMeasurementSource
 from auditor.task import ExamineTask
+from tests.memory_source import MemoryMeasurementSource
 
 HEADER_BYTES = 4096
 NASTY_NUMBERS = (0, 1, 2, 0x7FFF, 0xFFFF, 0x10000, 0x7FFFFFFF, 0x80000000, 0xFFFFFFFE, 0xFFFFFFFF)

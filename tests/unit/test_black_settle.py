@@ -19,11 +19,11 @@ from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, Pictures
 from auditor.model.mosaic import BlackLevels, Mosaic
 from auditor.model.settings import Settings
-from auditor.store.measurement_source import MemoryMeasurementSource
 from auditor.words.findings import with_words
 from sample_generation.camera import Exposure, SimulatedCamera
 from tests.built_mosaics import SATURATION_E, coast, measured, mosaic_of
 from tests.judge_maker import card_file
+from tests.memory_source import MemoryMeasurementSource
 
 NO_BORDER = {"margin_top": 0, "margin_left": 0}
 SIZE = (600, 900)

@@ -17,10 +17,10 @@ from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, Pictures
 from auditor.model.settings import Settings
 from auditor.model.settled import SettledFrame, settle
-from auditor.store.measurement_source import MemoryMeasurementSource
 from sample_generation.camera import Exposure, SimulatedCamera
 from tests.built_mosaics import SATURATION_E, coast, measured
 from tests.judge_maker import card_file
+from tests.memory_source import MemoryMeasurementSource
 
 RED = np.array([2.2, 0.45, 0.4], np.float32)
 """At dusk red alone clips: no other colour tells that it does."""

@@ -21,12 +21,12 @@ from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import Settings
 from auditor.noise.estimate import NoiseModel, PlaneView
 from auditor.sensor.lattice import SensorLattice
-from auditor.store.measurement_source import MemoryMeasurementSource
 from sample_generation.camera import Exposure, SimulatedCamera
 from sample_generation.coding import Coding
 from tests.built_effects import Effect, clipping_lower, remade, two_gains
 from tests.built_mosaics import MONO, SATURATION_E, exposed, histogram_of, measured
 from tests.judge_maker import card_file
+from tests.memory_source import MemoryMeasurementSource
 
 LIGHT = (
     np.linspace(1.6, 0.02, 800)[:, None, None] * np.array([0.8, 1.0, 0.7]) * np.ones((1, 1200, 1))

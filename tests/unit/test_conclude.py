@@ -16,9 +16,9 @@ from auditor.model.facts import CameraFacts, CardFile
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import Settings
-from auditor.store.measurement_source import MemoryMeasurementSource
 from tests.evenings import evenings
 from tests.judge_maker import SIDE_TILES, TILE_PX, card_file, measured_mono
+from tests.memory_source import MemoryMeasurementSource
 
 DIM = np.random.default_rng(4).normal(3000.0, 60.0, (SIDE_TILES * TILE_PX,) * 2).round()
 BODY = CameraFacts("Brackwell", "Brackwell F45", "7")

@@ -12,7 +12,7 @@ from auditor.figures.frame import unjudged_frame
 from auditor.model.audit import FrameResult, HotFigures, LastingHotPixels, Setup
 from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts
 from auditor.model.shoot import ShootFrame
-from auditor.store.measurement_source import MemoryMeasurementSource
+from tests.memory_source import MemoryMeasurementSource
 
 DEFECT, GLINT, OTHER = (40, 7), (41, 90), (3, 3)
 Places = Sequence[tuple[int, int]]

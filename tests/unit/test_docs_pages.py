@@ -14,7 +14,7 @@ import pytest
 from auditor.api import nd_time
 from auditor.black import limits as black_limits
 from auditor.clipping.limits import SMALL_LOSS
-from auditor.commands.own import OwnSettings, with_file
+from auditor.commands.settings import OwnSettings, with_file
 from auditor.defects import limits as defect_limits
 from auditor.figures import limits as figure_limits
 from auditor.group import limits as group_limits

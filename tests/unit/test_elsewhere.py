@@ -36,7 +36,7 @@ for name in names:
     if not name.endswith("__main__"):
         importlib.import_module(name)
 from auditor.engine.choose import usable_cores
-from auditor.engine.limits import Limits
+from auditor.engine.failures import Limits
 from auditor.engine.pool import _interrupts_blocked
 from auditor.engine.worker import call, prepare
 prepare()

@@ -13,7 +13,7 @@ import pytest
 
 from auditor import examine
 from auditor.early import begun_engine
-from auditor.engine.limits import Limits
+from auditor.engine.failures import Limits
 from auditor.engine.local import LocalEngine
 from auditor.task import Named, examine_packed, get_ready
 from tests.engine_work import Job, work

@@ -6,8 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from auditor.engine.failures import worker_died
-from auditor.engine.limits import Limits
+from auditor.engine.failures import Limits, worker_died
 from auditor.engine.worker import failure_of
 from auditor.model.errors import FAILURE_CODES, FAILURE_KINDS, FailureKind, FrameFailure
 from auditor.read.failures import decoder_failure

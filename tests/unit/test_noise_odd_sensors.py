@@ -17,7 +17,6 @@ from auditor.model.mosaic import Mosaic
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import Settings
 from auditor.noise.settle import over_black, settle_noise
-from auditor.store.measurement_source import MemoryMeasurementSource
 from sample_generation.camera import Exposure, SimulatedCamera
 from tests.built_effects import (
     NO_BLACK,
@@ -38,6 +37,7 @@ from tests.built_effects import (
 )
 from tests.built_mosaics import BLACK_DN, SATURATION_E, coast, measured, noises_of, true_or_null
 from tests.judge_maker import card_file
+from tests.memory_source import MemoryMeasurementSource
 
 NO_BORDER = {"margin_top": 0, "margin_left": 0}
 SIZE = (800, 1200)

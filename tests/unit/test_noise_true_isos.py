@@ -15,7 +15,7 @@ from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import GroupSettings, Settings
 from auditor.noise.settle import true_isos
-from auditor.store.measurement_source import MemoryMeasurementSource
+from tests.memory_source import MemoryMeasurementSource
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SEEDS, SIX, coast
 from tests.unit.test_conclude import frame

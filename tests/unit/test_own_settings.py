@@ -11,7 +11,7 @@ import platformdirs
 import pytest
 
 from auditor.commands import options
-from auditor.commands.own import VARIABLE, OwnSettings, as_toml, own_path, own_settings
+from auditor.commands.settings import VARIABLE, OwnSettings, as_toml, own_path, own_settings
 from auditor.model.errors import BadSettings
 from auditor.model.facts import Position
 from auditor.model.settings import Settings

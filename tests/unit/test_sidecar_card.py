@@ -11,7 +11,7 @@ import pytest
 
 from auditor.apply import apply_marks, undo_marks
 from auditor.model.errors import WrongCall
-from auditor.read.xmp import embedded_xmp
+from auditor.read.tiff import embedded_xmp
 from auditor.sidecar.packet import RATING, read_packet
 from tests import foreign_sidecars as foreign
 from tests.sidecar_facts import read_sidecar

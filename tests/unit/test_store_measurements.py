@@ -17,9 +17,10 @@ from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import MEASURES, all_names, values_of
 from auditor.model.shoot import MeasurementLost, without_maps
 from auditor.store.database import checksum, default_path
-from auditor.store.measurement_source import MemoryMeasurementSource, StoreMeasurementSource
+from auditor.store.measurement_source import StoreMeasurementSource
 from auditor.store.packing import pack_measurement, pack_values
 from auditor.store.store import Store
+from tests.memory_source import MemoryMeasurementSource
 from tests.store_frames import CUT_OFF, SETTINGS, measurement, same
 
 SENSOR = clip_evidence(measurement(1)).sensor

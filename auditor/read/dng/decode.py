@@ -11,13 +11,12 @@ import numpy as np
 
 from auditor.model.arrays import U8
 from auditor.read.completion import DecoderFacts
-from auditor.read.decoded import Decoded
+from auditor.read.decoded import BLOCK, Decoded
 from auditor.read.dng.curve import straightened
 from auditor.read.dng.pixels import NotRead, read_pixels
 from auditor.read.dng.tags import DngTags
 from auditor.read.failures import ends_too_early
 from auditor.read.maker import lens_by_figures
-from auditor.read.pattern import BLOCK
 from auditor.read.refusals import refuse_size
 from auditor.read.tiff import OutOfBounds
 
