@@ -14,8 +14,8 @@ from playwright.sync_api import Browser, ConsoleMessage, Dialog, Page, Route, sy
 
 from auditor.model.audit import Audit
 from auditor.model.shoot import MeasurementSource
-from auditor.report.html import build_html
 from tests.built_groups import make_kinds
+from tests.html_page import build_html
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 FLAGS = [

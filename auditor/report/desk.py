@@ -29,10 +29,14 @@ class ReportFile:
         Path relative to the reports' folder, "/"-separated.
     make : callable
         Makes the content when its turn comes, whole or piece by piece.
+    lasting : bool
+        Whether to wait until it is on the medium; one of very many pictures is not worth that,
+        and its digest tells when it was lost.
     """
 
     name: str
     make: Callable[[], bytes | Iterable[bytes]]
+    lasting: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +89,15 @@ class Desk:
         form: str,
         make: Callable[[], bytes | Iterable[bytes]],
         made_of: str = "",
+        *,
+        lasting: bool = True,
     ) -> None:
         """Make one file and put it in its place; a trouble is noted and costs only this file."""
         with self.noting(name):
             path = self._path(name)
             self.look(path)
             content = make()
-            write_bytes(path, content)
+            write_bytes(path, content, lasting=lasting)
             whole = digest(content) if isinstance(content, bytes) else digest_of_file(path)
             self.record.files[name] = Left(form, made_of, whole)
             self.written.append(path)

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import hashlib
 from base64 import b64encode
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
-from auditor.model.audit import Audit
+from auditor.model.audit import Audit, FrameResult
 from auditor.model.findings import FindingKind
 from auditor.model.shoot import MeasurementSource
 from auditor.report.bundle import bundle
+from auditor.report.frame_records import FrameSheet
 from auditor.report.html_data import (
     AT_ONCE,
     CHUNK,
@@ -28,7 +30,6 @@ from auditor.report.html_data import (
 )
 from auditor.report.page import build_page
 from auditor.report.page_pictures import fitted, frame_pictures
-from auditor.report.page_records import Page
 from auditor.report.picture_files import PICTURES_FOLDER, PictureFiles
 from auditor.report.style import PAGE_PATTERNS, palette_css
 from auditor.words.page import OUTCOME_MEANINGS, OUTCOMES
@@ -43,6 +44,8 @@ STYLES = (
     "paper.css",
 )
 
+PAGE = "report.html"
+
 SMALL_PICTURE_BYTES = 5200
 """Of a small picture in the page: in base64 a third more, so that with all that is told of it a
 frame takes less than 10 kB."""
@@ -52,15 +55,7 @@ ROOMY_UP_TO = 100
 lie in the page too; from there on previews are files beside it."""
 
 
-@dataclass(frozen=True, slots=True)
-class HtmlReport:
-    """The report, and the files that must lie beside it (relative name to content)."""
-
-    html: bytes
-    beside: dict[str, bytes] = field(default_factory=dict)
-
-
-def build_html(
+def html_files(
     audit: Audit,
     measurements: MeasurementSource,
     kinds: Mapping[str, FindingKind],
@@ -68,8 +63,10 @@ def build_html(
     files: Mapping[str, PictureFiles] | None = None,
     small: bool = True,
     roomy_up_to: int = ROOMY_UP_TO,
-) -> HtmlReport:
-    """Write a whole audit as one HTML page.
+) -> Iterator[tuple[str, Iterable[bytes]]]:
+    """Yield the pictures that lie beside the page, then the page, whole in one file, in pieces.
+
+    No memory holds the pictures of all frames, nor the page as one text.
 
     Parameters
     ----------
@@ -84,20 +81,26 @@ def build_html(
         Whether small pictures are shown.
     roomy_up_to : int
         See :data:`ROOMY_UP_TO`.
-
-    Returns
-    -------
-    HtmlReport
     """
     page = build_page(audit, kinds)
     numbers = {frame.id: number for number, frame in enumerate(page.frames)}
-    roomy = len(page.frames) <= roomy_up_to
-    chunks, beside = _chunks(audit, page, measurements, files or {}, small=small, roomy=roomy)
     setups = [record_data(setup, numbers, without=AT_ONCE) for setup in page.setups]
     script, style = page_script(), page_style(STYLES)
+    results = {frame.id: frame for frame in audit.frames}
+    shown = _Shown(measurements, files or {}, small=small, roomy=len(page.frames) <= roomy_up_to)
+    chunks: list[tuple[str, Markup]] = []
+    for start in range(0, len(page.frames), CHUNK):
+        details, addresses = [], []
+        for number, sheet in enumerate(page.frames[start : start + CHUNK], start + 1):
+            detail, address, preview = shown.data(number, sheet, results[sheet.id])
+            details.append(detail)
+            addresses.append(address)
+            if preview is not None and address["preview"] is not None:
+                yield address["preview"], (preview,)
+        chunks.append((packed(details), Markup(as_json(addresses))))
     # this very script and style, and pictures that need no network; nothing else
-    outside = " 'self' file:" if beside or files else ""
-    html = page_template("report.html.j2").render(
+    outside = " 'self' file:" if shown.some_beside or files else ""
+    pieces = page_template("report.html.j2").generate(
         page=page,
         number=numbers.get,
         patterns=PAGE_PATTERNS,
@@ -110,7 +113,7 @@ def build_html(
         policy=f"default-src 'none'; script-src {digest(script)}; style-src {digest(style)}; "
         f"img-src data:{outside}; base-uri 'none'; form-action 'none'",
     )
-    return HtmlReport(html.encode("utf-8", "replace"), beside)
+    yield PAGE, (piece.encode("utf-8", "replace") for piece in pieces)
 
 
 @cache
@@ -145,40 +148,38 @@ def digest(text: str) -> str:
     return f"'sha256-{b64encode(found).decode('ascii')}'"
 
 
-def _chunks(
-    audit: Audit,
-    page: Page,
-    measurements: MeasurementSource,
-    files: Mapping[str, PictureFiles],
-    *,
-    small: bool,
-    roomy: bool,
-) -> tuple[list[tuple[str, Markup]], dict[str, bytes]]:
-    """Return details and small pictures, :data:`CHUNK` frames at a time, and previews beside.
+@dataclass(slots=True)
+class _Shown:
+    """What is shown of frames one by one: details, which pack well, and pictures, packed already.
 
-    Details are text that packs well. Pictures are packed already, and are needed while scrolling:
-    they stay as they are.
+    Pictures are needed while scrolling: they stay as they are.
     """
-    results = {frame.id: frame for frame in audit.frames}
-    chunks: list[tuple[str, Markup]] = []
-    beside: dict[str, bytes] = {}
-    for start in range(0, len(page.frames), CHUNK):
-        details, addresses = [], []
-        for number, sheet in enumerate(page.frames[start : start + CHUNK], start + 1):
-            found = frame_pictures(results[sheet.id], measurements)
-            details.append(detail_data(sheet, found, files.get(sheet.id)))
-            address: dict[str, str | None] = {"small": None, "preview": None}
-            if found is not None and small:
-                thumb = found.thumb if roomy else fitted(found.thumb, SMALL_PICTURE_BYTES)
-                address["small"] = data_address(thumb)
-                if found.preview is not None and roomy:
-                    address["preview"] = data_address(found.preview)
-                elif found.preview is not None:
-                    name = f"{PICTURES_FOLDER}/preview-{number:06d}.jpg"
-                    address["preview"], beside[name] = name, found.preview
-            addresses.append(address)
-        chunks.append((packed(details), Markup(as_json(addresses))))
-    return chunks, beside
+
+    measurements: MeasurementSource
+    files: Mapping[str, PictureFiles]
+    small: bool
+    roomy: bool
+    some_beside: bool = False
+    """Whether some preview lies beside the page."""
+
+    def data(
+        self, number: int, sheet: FrameSheet, frame: FrameResult
+    ) -> tuple[dict[str, Any], dict[str, str | None], bytes | None]:
+        """Return a frame's details, its pictures' addresses, and the preview to lay beside."""
+        found = frame_pictures(frame, self.measurements)
+        detail = detail_data(sheet, found, self.files.get(sheet.id))
+        address: dict[str, str | None] = {"small": None, "preview": None}
+        if found is None or not self.small:
+            return detail, address, None
+        thumb = found.thumb if self.roomy else fitted(found.thumb, SMALL_PICTURE_BYTES)
+        address["small"] = data_address(thumb)
+        if found.preview is not None and self.roomy:
+            address["preview"] = data_address(found.preview)
+        elif found.preview is not None:
+            address["preview"] = f"{PICTURES_FOLDER}/preview-{number:06d}.jpg"
+            self.some_beside = True
+            return detail, address, found.preview
+        return detail, address, None
 
 
 def data_address(jpeg: bytes) -> str:

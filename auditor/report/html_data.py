@@ -9,6 +9,7 @@ import zlib
 from base64 import b64encode
 from collections.abc import Container, Iterable, Mapping
 from dataclasses import fields, is_dataclass
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
@@ -51,6 +52,7 @@ def packed(value: object) -> str:
     return b64encode(packer.compress(text.encode("ascii")) + packer.flush()).decode("ascii")
 
 
+@lru_cache(maxsize=1 << 12)
 def unbroken(text: str) -> str:
     """Return text in which a number and its unit, or ISO and its number, stay on one line."""
     return _HYPHENS.sub("\N{WORD JOINER}", _UNITS.sub("\N{NO-BREAK SPACE}", text))
@@ -150,12 +152,18 @@ def record_data(record: Any, numbers: Numbers, without: Container[str] = ()) -> 
     without : container of str
         Fields that are left out.
     """
-    data = {}
-    for name in (field.name for field in fields(record) if field.name not in without):
-        first, *others = name.rstrip("_").split("_")
-        camel = first + "".join(map(str.title, others))
-        data[camel] = _field_data(name, getattr(record, name), numbers)
-    return data
+    return {
+        camel: _field_data(name, getattr(record, name), numbers)
+        for name, camel in _script_names(record.__class__)
+        if name not in without
+    }
+
+
+@cache
+def _script_names(kind: type) -> tuple[tuple[str, str], ...]:
+    """Return each field of a kind of record, with the script's name of it."""
+    words = [(field.name, *field.name.rstrip("_").split("_")) for field in fields(kind)]
+    return tuple((name, first + "".join(map(str.title, rest))) for name, first, *rest in words)
 
 
 def _field_data(name: str, value: Any, numbers: Numbers) -> Any:
@@ -263,18 +271,17 @@ def detail_data(
     if pictures is not None:
         # where the frame is lost: in areas and in points, in any channel and in each colour
         maps = pictures.maps
-        parts = {colour: pictures.lost_in(colour) for colour in dict.fromkeys(pictures.colours)}
-        parts = {"any": (maps.lost, maps.specks), **parts}
-        shares = {c: pictures.speck_share(None if c == "any" else c) for c in parts}
+        parts = {"any": pictures.lost_in()}
+        parts |= {colour: pictures.lost_in(colour) for colour in dict.fromkeys(pictures.colours)}
         told |= {
             "size": [pictures.width, pictures.height],
             "sensor": list(pictures.sensor),
             "maps": {
                 "rows": maps.lost.shape[0],
                 "cols": maps.lost.shape[1],
-                "areas": {c: map_text(areas) for c, (areas, _) in parts.items()},
-                "points": {c: map_text(points) for c, (_, points) in parts.items()},
-                "pointShare": {c: round(share, 4) for c, share in shares.items()},
+                "areas": {c: map_text(one.areas) for c, one in parts.items()},
+                "points": {c: map_text(one.specks) for c, one in parts.items()},
+                "pointShare": {c: round(one.speck_share, 4) for c, one in parts.items()},
                 "blocked": None if maps.blocked is None else map_text(maps.blocked),
             },
             "toneOffsets": {c: _rounded(v) for c, v in pictures.tone_offset_stops.items()},
@@ -320,4 +327,10 @@ def map_text(tiles: Bool) -> str:
     lengths = np.diff(np.concatenate([[0], edges, [flat.size]])).tolist()
     if flat[0]:
         lengths.insert(0, 0)
-    return " ".join(np.base_repr(length, 36).lower() for length in lengths)
+    return " ".join(map(_base_36, lengths))
+
+
+@cache
+def _base_36(number: int) -> str:
+    """Write a number in base 36; a page holds hundreds of thousands of the same few."""
+    return np.base_repr(number, 36).lower()

@@ -31,6 +31,15 @@ class LostMaps:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class LostIn:
+    """Tiles lost in some colour, tiles with single specks, and the mean share of one of these."""
+
+    areas: Bool
+    specks: Bool
+    speck_share: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class FramePictures:
     """Upright pictures and maps.
 
@@ -62,17 +71,13 @@ class FramePictures:
     sensor: tuple[int, int]
     tone_offset_stops: dict[str, float]
 
-    def lost_in(self, colour: str) -> tuple[Bool, Bool]:
-        """Return the tiles lost in one colour, and those in which it has points only."""
-        shares = self.maps.planes[[c == colour for c in self.colours]].max(axis=0)
-        return shares >= WHOLLY, (shares > 0) & (shares < WHOLLY)
-
-    def speck_share(self, colour: str | None = None) -> float:
-        """Return how much of a tile with points they take, on the mean; None: of any colour."""
-        of = [colour in (None, c) for c in self.colours]
-        shares = self.maps.planes[of].max(axis=0)
-        specks = self.maps.specks if colour is None else self.lost_in(colour)[1]
-        return float(shares[specks].mean()) if specks.any() else 0.0
+    def lost_in(self, colour: str | None = None) -> LostIn:
+        """Return what is lost in one colour; without one, in any."""
+        shares = self.maps.planes[[colour in (None, c) for c in self.colours]].max(axis=0)
+        areas, specks = self.maps.lost, self.maps.specks
+        if colour is not None:
+            areas, specks = shares >= WHOLLY, (shares > 0) & (shares < WHOLLY)
+        return LostIn(areas, specks, float(shares[specks].mean()) if specks.any() else 0.0)
 
     @property
     def lost(self) -> LostMaps:

@@ -148,7 +148,7 @@ def _write_format(job: ReportJob, form: str, desk: Desk) -> None:
         for file in _drawings(job) if form in DRAWN else _files(form, job):
             names.add(file.name)
             if isinstance(file, ReportFile):
-                desk.write(file.name, form, file.make, made_of)
+                desk.write(file.name, form, file.make, made_of, lasting=file.lasting)
             elif desk.record.still_holds(file.name, file.made_of):
                 desk.keep(file.name)
             else:
@@ -164,12 +164,11 @@ def _files(form: str, job: ReportJob) -> Iterator[ReportFile | Drawing]:
     """Yield the files of one format; what takes a while to load is loaded for its format alone."""
     match form:
         case "html":
-            from auditor.report.html import build_html  # noqa: PLC0415
+            from auditor.report.html import PAGE, html_files  # noqa: PLC0415
 
-            large, small = job.pictures, job.small
-            page = build_html(job.audit, job.measurements, job.kinds, files=large, small=small)
-            for name, content in {**page.beside, "report.html": page.html}.items():
-                yield ReportFile(name, partial(bytes, content))
+            handed = (job.audit, job.measurements, job.kinds)
+            for name, parts in html_files(*handed, files=job.pictures, small=job.small):
+                yield ReportFile(name, partial(iter, parts), lasting=name == PAGE)
         case "json":
             yield ReportFile("audit.json", job.as_json)
         case "csv":

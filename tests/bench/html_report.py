@@ -15,10 +15,10 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page
 
 from auditor.model.codes import FrameStatus
-from auditor.report.html import build_html
 from tests.browser import chromium, opened
 from tests.built_groups import make_kinds
 from tests.built_many import many
+from tests.html_page import build_html
 
 RUNS = 3
 LOADED = "performance.getEntriesByType('navigation')[0].loadEventEnd"

@@ -14,12 +14,12 @@ from playwright.sync_api import Browser, Page
 from auditor.model.audit import Setup
 from auditor.model.codes import FrameStatus
 from auditor.model.large import KeptPicture, PictureKind, PicturePlace
-from auditor.report.html import build_html
 from auditor.report.picture_files import picture_files
 from tests.browser import Watched, eventually, opened, written
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
 from tests.built_many import many, renamed
+from tests.html_page import build_html
 
 pytestmark = pytest.mark.browser
 FOLDER = "100SELMR"

@@ -14,10 +14,10 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from auditor.model.audit import Audit
-from auditor.report.html import build_html
 from tests.browser import eventually, opened
 from tests.built_groups import make_kinds
 from tests.built_many import frame_named, many
+from tests.html_page import build_html
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 

@@ -17,7 +17,7 @@ from hypothesis.extra.numpy import array_shapes, arrays
 
 from auditor.model.arrays import Bool
 from auditor.model.codes import FrameStatus
-from auditor.report.html import SMALL_PICTURE_BYTES, build_html
+from auditor.report.html import SMALL_PICTURE_BYTES
 from auditor.report.html_data import (
     as_json,
     audit_key,
@@ -31,6 +31,7 @@ from auditor.report.picture_files import PICTURES_FOLDER
 from auditor.words.cautions import GROUND_IN_SHORT
 from tests.builders import make_audit
 from tests.built_groups import make_kinds
+from tests.html_page import build_html
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,6 @@ from auditor.model.errors import CannotWrite, WrongCall
 from auditor.report import write
 from auditor.report.desk import Desk, ReportFile
 from auditor.report.frame_names import safe_name
-from auditor.report.html import HtmlReport
 from auditor.report.record import RECORD, FolderRecord, digest
 from auditor.report.write import (
     ReportJob,
@@ -114,10 +113,8 @@ def test_where_nothing_can_be_written_it_is_said(few: Made, tmp_path: Path) -> N
 def test_nothing_lands_outside_the_folder(
     few: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
-    def html(*_: object, **_asked: object) -> HtmlReport:
-        return HtmlReport(b"page", {name: b"beside"})
-
-    monkeypatch.setattr("auditor.report.html.build_html", html)
+    files = {name: (b"beside",), "report.html": (b"page",)}.items()
+    monkeypatch.setattr("auditor.report.html.html_files", lambda *_, **_asked: files)
     with pytest.raises(CannotWrite):
         write_reports(*few, KINDS, ("html",), tmp_path / "out")
     assert names_in(tmp_path) == {"out/report.html"}
@@ -136,8 +133,8 @@ def test_each_path_is_looked_at_before_it_is_written(few: Made, tmp_path: Path) 
 def test_files_beside_the_page_come_before_it(
     few: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    report = HtmlReport(b"page", {"pictures/1.jpg": b"one"})
-    monkeypatch.setattr("auditor.report.html.build_html", lambda *_, **_asked: report)
+    files = {"pictures/1.jpg": (b"one",), "report.html": (b"page",)}.items()
+    monkeypatch.setattr("auditor.report.html.html_files", lambda *_, **_asked: files)
     written = write_reports(*few, KINDS, ("html",), tmp_path)
     assert [path.name for path in written] == ["1.jpg", "report.html"]
     assert (tmp_path / "pictures/1.jpg").read_bytes() == b"one"
