@@ -13,7 +13,7 @@ from datetime import datetime, timedelta, timezone
 
 import numpy as np
 
-from auditor.light.exposure import SATURATION_BASED
+from auditor.light.exposure import GREY_SHARE
 from auditor.light.filters import nearest_marking
 from auditor.model.audit import (
     SCHEMA_VERSION,
@@ -105,7 +105,7 @@ def frame_at(
     *,
     spare: float = 0.5,
     time_s: float = 1.0,
-    middle_stops: float = SATURATION_BASED.stops_below_saturation,
+    middle_stops: float = -math.log2(GREY_SHARE),
     position: Position | None = SANDS,
     habits: Habits | None = None,
     rng: np.random.Generator | None = None,

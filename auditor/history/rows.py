@@ -219,11 +219,6 @@ def snr(signal_e: float, read_noise_e: float) -> float:
     return signal_e / math.sqrt(signal_e + read_noise_e**2)
 
 
-def threshold_e(read_noise_e: float) -> float:
-    """Return the signal at which the ratio is 1, ``1/2 + sqrt(1/4 + r²)`` electrons."""
-    return 0.5 + math.sqrt(0.25 + read_noise_e**2)
-
-
 def snr_curve(
     read_noise_e: float, full_well_e: float, *, steps_per_stop: int = 2
 ) -> tuple[tuple[float, float], ...]:

@@ -108,20 +108,6 @@ def page_name(number: int) -> str:
     return "contact-sheet.png" if number == 1 else f"contact-sheet-{number}.png"
 
 
-def build_contact_sheet(audit: Audit, measurements: MeasurementSource) -> list[tuple[str, bytes]]:
-    """Draw all frames, set-up by set-up in order of time.
-
-    Returns
-    -------
-    list of (name, PNG bytes)
-        At least one page.
-    """
-    return [
-        (page.name, draw_page(page, thumbs_of(audit, measurements, page)))
-        for page in planned_pages(audit)
-    ]
-
-
 def planned_pages(audit: Audit) -> Iterator[PlannedPage]:
     """Yield the pages without drawing them."""
     page = build_page(audit, {})

@@ -10,7 +10,8 @@ import math
 
 import pytest
 
-from auditor.history.rows import snr, snr_curve, threshold_e
+from auditor.history.rows import snr, snr_curve
+from auditor.model.measurement import NoiseEstimate
 
 READ_E = 2.435 / 0.799
 FULL_E = 17469.0
@@ -26,13 +27,17 @@ def test_absolute_sensitivity_threshold() -> None:
     # u_e.min 3.547 is the reference's approximation, noise + 1/2; the exact root is 1 % more.
     approximation = READ_E + 0.5
     assert approximation == pytest.approx(3.547, abs=5e-3)
-    assert threshold_e(READ_E) == pytest.approx(3.547 * 1.01, rel=3e-3)
-    assert snr(threshold_e(READ_E), READ_E) == pytest.approx(1.0)
+    floor_e = NoiseEstimate(READ_E, 1.0).floor_dn
+    assert floor_e == pytest.approx(3.547 * 1.01, rel=3e-3)
+    assert floor_e is not None
+    assert snr(floor_e, READ_E) == pytest.approx(1.0)
 
 
 def test_dynamic_range() -> None:
     # DR 4925 = 12.27 stops with the approximation, so one per cent less with the exact root.
-    stops = math.log2(FULL_E / threshold_e(READ_E))
+    floor_e = NoiseEstimate(READ_E, 1.0).floor_dn
+    assert floor_e is not None
+    stops = math.log2(FULL_E / floor_e)
     assert stops == pytest.approx(12.27 - math.log2(1.01), abs=0.01)
 
 

@@ -20,7 +20,7 @@ from auditor.figures import limits as figure_limits
 from auditor.group import limits as group_limits
 from auditor.group.limits import GRAD_LEAST_STOPS
 from auditor.history.limits import CAST_SCALE_STOPS, LEAST_FRAMES
-from auditor.light.exposure import SATURATION_BASED
+from auditor.light.exposure import GREY_SHARE
 from auditor.model.errors import FAILURE_CODES
 from auditor.model.numbers import share_text
 from auditor.model.settings import Settings
@@ -174,7 +174,7 @@ def test_figures_in_the_measures_are_those_of_the_code() -> None:
         f"{defect_limits.LASTING_VIEWS:g} views",
         f"beyond {figure_limits.DEEPEST_STOPS:g} stops under it is empty",
         f"up to {100 * group_limits.SHIFT_LIMIT:g} % of the longer side",
-        f"grey is {100 * SATURATION_BASED.share:.1f} % of it",
+        f"grey is {100 * GREY_SHARE:.1f} % of it",
         f"weaker than {Settings().group.filter_least_stops:g} stop",
         f"Weaker than {GRAD_LEAST_STOPS:g} stop",
         f"{CAST_SCALE_STOPS:g} stop in cast",

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -7,13 +8,13 @@ import numpy as np
 import pytest
 
 from auditor.light.curve import light_points, middle_share
-from auditor.light.exposure import SATURATION_BASED
+from auditor.light.exposure import GREY_SHARE
 from auditor.model.audit import ChannelFigures, FrameResult, Grad
 from auditor.model.codes import FrameStatus, Verdict
 from tests.evenings import SANDS, ZONE, Habits, frame_at, pair_of
 
 START = datetime(2031, 9, 14, 18, 40, tzinfo=ZONE)
-GREY = SATURATION_BASED.stops_below_saturation
+GREY = -math.log2(GREY_SHARE)
 START_EV = 9.0
 
 

@@ -32,7 +32,6 @@ from auditor.report.png_canvas import (
 from auditor.report.png_contact import (
     COLUMNS,
     ROWS,
-    build_contact_sheet,
     draw_contact_page,
     planned_pages,
     thumbs_of,
@@ -317,16 +316,14 @@ def test_pages_hold_every_frame_once() -> None:
     assert [page.name for page in pages] == ["contact-sheet.png", "contact-sheet-2.png"]
     shown = [frame.id for page in pages for frame in page.frames]
     assert sorted(shown) == sorted(frame.id for frame in audit.frames)
-    made = build_contact_sheet(audit, DictMeasurementSource({}))
-    assert [name for name, _content in made] == [page.name for page in pages]
-    assert all(Image.open(io.BytesIO(content)).format == "PNG" for _name, content in made)
+    made = [draw_contact_page(page, {}).to_png() for page in pages]
+    assert all(Image.open(io.BytesIO(content)).format == "PNG" for content in made)
 
 
 def test_a_contact_sheet_of_nothing(plain: Made) -> None:
-    audit, measurements = plain
-    ((name, content),) = build_contact_sheet(replace(audit, frames=()), measurements)
-    assert name == "contact-sheet.png"
-    assert Image.open(io.BytesIO(content)).width > 1000
+    (page,) = planned_pages(replace(plain[0], frames=()))
+    assert page.name == "contact-sheet.png"
+    assert draw_contact_page(page, {}).picture.width > 1000
 
 
 def test_a_frame_whose_pictures_are_gone_leaves_an_empty_place(plain: Made) -> None:
