@@ -12,8 +12,8 @@ from __future__ import annotations
 import re
 import stat
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
 
 from auditor.model.errors import UnreadableFile, WrongCall
@@ -110,9 +110,22 @@ def find_files(paths: Sequence[str]) -> CardFindings:
         walk.passed_over[visible_name(seen.suffix) or NO_SUFFIX] += 1
     names = _Names(len(paths))
     raws.sort(key=lambda raw: (raw.seen.input_index, natural_key(raw.seen.relative)))
-    files = [_card_file(raw, names, companions[raw.seen]) for raw in raws]
+    files = []
+    for raw in raws:
+        beside = sorted(companions[raw.seen], key=natural_key)
+        files.append(
+            replace(
+                _named(raw.seen.input_index, raw.seen.relative, names),
+                path=raw.seen.path,
+                kind=raw.kind,
+                size_bytes=raw.size_bytes,
+                look=raw.look,
+                companions=tuple(map(visible_name, beside)),
+            )
+        )
     problems = sorted(walk.problems, key=lambda found: (found[0], natural_key(found[1])))
-    unread = tuple(_unread(index, name, names) for index, name, _, _ in problems)
+    # what looked raw and could not even be opened has a line of its own
+    unread = tuple(_named(index, name, names) for index, name, _, _ in problems)
     return CardFindings(
         files=tuple(files),
         inputs=tuple(visible_name(public_address(path)) for path in paths),
@@ -200,22 +213,8 @@ class _Names:
         return name
 
 
-def _card_file(raw: _Raw, names: _Names, companions: Iterable[str]) -> CardFile:
-    return CardFile(
-        id=names.give(raw.seen.input_index, raw.seen.relative),
-        input_index=raw.seen.input_index,
-        path=raw.seen.path,
-        file=visible_name(raw.seen.relative),
-        kind=raw.kind,
-        size_bytes=raw.size_bytes,
-        content_key="",
-        look=raw.look,
-        companions=tuple(visible_name(name) for name in sorted(companions, key=natural_key)),
-    )
-
-
-def _unread(input_index: int, relative: str, names: _Names) -> CardFile:
-    """Give a file that looked raw and could not even be opened a line of its own."""
+def _named(input_index: int, relative: str, names: _Names) -> CardFile:
+    """Give a file its line, of which nothing but the name is known."""
     file = visible_name(relative)
     return CardFile(
         id=names.give(input_index, relative),

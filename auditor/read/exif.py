@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import logging
 import math
-from collections.abc import Iterable
 from typing import Any, BinaryIO, cast
 
 from exifread.core.exif_header import ExifHeader
@@ -24,7 +23,7 @@ from auditor.model.facts import CameraFacts, FileFacts, LensFacts
 from auditor.read import exif_exposure, exif_moment
 from auditor.read.containers import Streams, find_streams
 from auditor.read.exif_tags import EXIF, GPS, IMAGE, ExifTags, Value
-from auditor.read.maker import EXIF_POINTER, MakerFacts, maker_facts
+from auditor.read.maker import EXIF_POINTER, maker_facts
 from auditor.read.own_lists import ciff_facts, x3f_facts
 from auditor.read.tiff import OutOfBounds, Source, open_tiff, source_in
 
@@ -74,10 +73,6 @@ def read_facts(data: bytes, kind: str) -> FileFacts:
         return x3f_facts(source)
     tags = ExifTags(_groups(streams))
     maker = maker_facts(streams.image, streams.maker, kind)
-    return _facts(tags, maker)
-
-
-def _facts(tags: ExifTags, maker: MakerFacts) -> FileFacts:
     model = tags.text(MODEL, IMAGE) or tags.text(UNIQUE_MODEL, IMAGE)
     ambient_c = tags.between(AMBIENT_TEMPERATURE, -100.0, 150.0)
     orientation = tags.between(ORIENTATION, 1, 8, IMAGE)
@@ -104,28 +99,19 @@ def _groups(streams: Streams) -> dict[str, dict[int, Value]]:
     """Read the directories of all streams into one set of groups."""
     groups: dict[str, dict[int, Value]] = {IMAGE: {}, EXIF: {}, GPS: {}}
     for source, name in ((streams.image, IMAGE), (streams.exif, EXIF), (streams.gps, GPS)):
-        if source is not None:
-            for key, tag in _read_stream(source, name):
-                groups[key].setdefault(tag.tag, _value(tag))
-    return groups
-
-
-def _read_stream(source: Source, name: str) -> Iterable[tuple[str, IfdTag]]:
-    """Yield (directory, tag) of one TIFF stream whose first directory goes by ``name``."""
-    tiff = open_tiff(source)
-    if tiff is None:
-        return
-    header = _FencedHeader(_FencedStream(source), "I" if tiff.order == "<" else "M")
-    header.dump_fenced(tiff.first_offset, name)
-    pointer = header.tags.get("Image ExifOffset")
-    if name == IMAGE and pointer is not None and pointer.values:
-        place = pointer.values[0]
-        if isinstance(
-            place, int
-        ):  # damaged files point by text, fractions and nothing over nothing
+        tiff = open_tiff(source) if source is not None else None
+        if source is None or tiff is None:
+            continue
+        header = _FencedHeader(_FencedStream(source), "I" if tiff.order == "<" else "M")
+        header.dump_fenced(tiff.first_offset, name)
+        pointer = header.tags.get("Image ExifOffset")
+        # damaged files point by text, fractions and nothing over nothing
+        place = pointer.values[0] if pointer is not None and pointer.values else None
+        if name == IMAGE and isinstance(place, int):
             header.dump_fenced(place, EXIF)
-    for key, tag in header.tags.items():
-        yield key.split(" ", 1)[0], tag
+        for key, tag in header.tags.items():
+            groups[key.split(" ", 1)[0]].setdefault(tag.tag, _value(tag))
+    return groups
 
 
 def _value(tag: IfdTag) -> Value:
@@ -133,15 +119,16 @@ def _value(tag: IfdTag) -> Value:
     values = tag.values
     if isinstance(values, bytes):  # text that is no UTF-8
         return values.decode("latin-1")
-    return values if isinstance(values, str) else tuple(_plain(value) for value in values)
-
-
-def _plain(value: Any) -> float | None:
-    if isinstance(value, Ratio):
-        return value.num / value.den if value.den else None
-    if isinstance(value, tuple):  # exifread leaves floats as struct gave them
-        value = value[0] if value else math.nan
-    return value if isinstance(value, int) or math.isfinite(value) else None
+    if isinstance(values, str):
+        return values
+    numbers: list[float | None] = []
+    for value in values:
+        number = value[0] if isinstance(value, tuple) and value else value  # floats, as of struct
+        if isinstance(value, Ratio):
+            number = value.num / value.den if value.den else None
+        sound = isinstance(number, int) or (isinstance(number, float) and math.isfinite(number))
+        numbers.append(number if sound else None)
+    return tuple(numbers)
 
 
 class _Spent(Exception):

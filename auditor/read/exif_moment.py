@@ -51,17 +51,13 @@ def captured_at(tags: ExifTags) -> str | None:
             continue
         digits = _DIGITS.match((tags.text(subsecond, EXIF) or "").strip())
         fraction = f".{digits[0][:6]}" if digits else ""
-        return moment + fraction + _offset_of(tags, when, offset)
+        for other, _, told in ((when, 0, offset), *_SOURCES):
+            zone = _OFFSET.fullmatch(tags.text(told, EXIF) or "")
+            same = tags.text(other) == tags.text(when)
+            if zone and same and int(zone[2]) <= 14 and int(zone[3]) < 60:
+                return moment + fraction + zone[0]
+        return moment + fraction
     return None
-
-
-def _offset_of(tags: ExifTags, when: int, own: int) -> str:
-    moment = tags.text(when)
-    for other, _, offset in ((when, 0, own), *_SOURCES):
-        found = _OFFSET.fullmatch(tags.text(offset, EXIF) or "")
-        if found and tags.text(other) == moment and int(found[2]) <= 14 and int(found[3]) < 60:
-            return found[0]
-    return ""
 
 
 def moment_of_seconds(seconds: float | None) -> str | None:

@@ -101,30 +101,23 @@ def maker_facts(image: Source | None, maker: Source | None, kind: str) -> MakerF
 
 
 def _read(notes: Directory) -> MakerFacts:
+    """Read notes of the layout that CR2 and CR3 have."""
+    shot, info = notes.whole(_SHOT_INFO, 256), notes.whole(_FILE_INFO, 256)
+    temperature_c = distance_m = None
+    # the byte holds 128 more than degrees Celsius, and 0 where nothing was measured
+    if len(shot) > _TEMPERATURE_AT and 0 < shot[_TEMPERATURE_AT] < 256:
+        temperature_c = float(shot[_TEMPERATURE_AT] - _ZERO_CELSIUS)
+    # the middle of the two bounds; none at infinity
+    far_cm, near_cm = (info[at] & 0xFFFF if at < len(info) else 0 for at in (_FAR_AT, _NEAR_AT))
+    if 0 < near_cm <= far_cm < _ENDLESS_CM:
+        distance_m = (far_cm + near_cm) / 200.0
     serial = next(iter(notes.whole(_SERIAL)), 0)
     return MakerFacts(
-        temperature_c=_temperature(notes.whole(_SHOT_INFO, 256)),
-        focus_distance_m=_distance(notes.whole(_FILE_INFO, 256)),
+        temperature_c=temperature_c,
+        focus_distance_m=distance_m,
         lens=clean(notes.text(_LENS)),
         serial=str(serial) if serial else None,
     )
-
-
-def _temperature(shot: tuple[int, ...]) -> float | None:
-    """Return degrees Celsius; the byte holds 128 more, and 0 where nothing was measured."""
-    if len(shot) <= _TEMPERATURE_AT or not 0 < shot[_TEMPERATURE_AT] < 256:
-        return None
-    return float(shot[_TEMPERATURE_AT] - _ZERO_CELSIUS)
-
-
-def _distance(info: tuple[int, ...]) -> float | None:
-    """Return the middle of the two bounds, metres; None at infinity or where not told."""
-    if len(info) <= _NEAR_AT:
-        return None
-    far_cm, near_cm = info[_FAR_AT] & 0xFFFF, info[_NEAR_AT] & 0xFFFF
-    if not 0 < near_cm <= far_cm < _ENDLESS_CM:
-        return None
-    return (far_cm + near_cm) / 200.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,11 +176,13 @@ class _Layout:
         lens = place.text(self.lens) if self.lens is not None else ""
         if self.figures is not None:
             lens = lens_by_figures(place.numbers(self.figures, 4))
-        distance = _below(found, _FOCUS) if self.inner is not None else None
+        focus = _below(found, _FOCUS) if self.inner is not None else None
+        distance_mm = (focus.number(_FOCUS_MM) if focus is not None else None) or 0.0
+        far = not 0 < distance_mm < 1e7  # not told, or so far that it stands for infinity
         return MakerFacts(
             serial=_plain(place.text(self.serial)),
             lens=_plain(lens),
-            focus_distance_m=_metres(distance.number(_FOCUS_MM)) if distance is not None else None,
+            focus_distance_m=None if far else distance_mm / 1000.0,
         )
 
 
@@ -216,9 +211,3 @@ def _below(found: Directory, tag: int) -> Directory | None:
 
 def _plain(text: str) -> str | None:
     return clean(text) if text.isascii() and text.isprintable() else None
-
-
-def _metres(distance_mm: float | None) -> float | None:
-    """Return the distance; None where it is not told or so far that it stands for infinity."""
-    known = distance_mm is not None and 0 < distance_mm < 1e7
-    return distance_mm / 1000.0 if distance_mm is not None and known else None

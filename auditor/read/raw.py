@@ -199,15 +199,6 @@ def read_preview(data: bytes, longest_px: int) -> CameraPreview:
     return bitmap_preview(cast(U8, thumb.data), longest_px)
 
 
-@contextmanager
-def _told_as_unreadable(data: bytes, kind: str) -> Iterator[None]:
-    """Turn the decoder's errors into what they mean for the file."""
-    try:
-        yield
-    except rawpy.LibRawError as error:
-        raise decoder_failure(type(error).__name__, data, kind) from error
-
-
 def _after_all(
     data: bytes, facts: FileFacts, pictures: tuple[DngTags, ...], reason: NotRead
 ) -> RawFrame:
@@ -239,7 +230,7 @@ def _by_libraw(
 ) -> RawFrame:
     """Let LibRaw decode; what it loses of a DNG's tags is put right."""
     decoder = rawpy.RawPy()
-    with _told_as_unreadable(data, kind):
+    try:
         decoder.open_buffer(BytesIO(data))
         sizes = decoder.sizes
         refuse_size(sizes.raw_height, sizes.raw_width)
@@ -247,6 +238,8 @@ def _by_libraw(
             decoder.unpack()
         decoded = replace(_decoded(decoder), foreign_tiles=broken)
         facts = complete_facts(facts, _decoder_facts(decoder))
+    except rawpy.LibRawError as error:
+        raise decoder_failure(type(error).__name__, data, kind) from error
     tags = for_shape(pictures, *decoded.stored.shape[:2])
     refuse_processed(decoded, kind, tags)
     if pictures and tags is None:

@@ -96,7 +96,19 @@ def refuse_lost(mosaic: Mosaic, early: Callable[[], bool]) -> None:
     step = max(1, mosaic.height // SAMPLED_ROWS) | 1  # odd, so that every colour is met
     sample = mosaic.pixels[::step]
     if np.count_nonzero(sample) <= (1.0 - BLANK_SHARE) * sample.size:
-        _refuse_blank(mosaic, early)
+        # a dark frame of a body whose black level is 0 holds many true zeros, yet something is left
+        # of the noise in every part of it: there only zeros from some row on count
+        across = tuple(range(1, mosaic.pixels.ndim))
+        filled = np.flatnonzero(mosaic.pixels.any(axis=across))
+        reached = (int(filled[-1]) + 1) / mosaic.height if filled.size else 0.0
+        if float(mosaic.black.pattern_dn.min()) > 0 or reached <= DECODED_PART:
+            why = (
+                "it ends before its picture does" if early() else "it was cut off or never written"
+            )
+            raise UnreadableFile(
+                "no-pixels",
+                f"The file opens, but its picture is zeros: {why}. Copy it from the card again.",
+            )
     # rows at the lower end that are zeros or repeat the row above
     tail, rows = 0, mosaic.pixels
     while tail < mosaic.height - 1 and (
@@ -110,21 +122,3 @@ def refuse_lost(mosaic: Mosaic, early: Callable[[], bool]) -> None:
             f"The file ends before its picture does: only the upper {share:.0f} % of it are "
             "there. Copy it from the card again.",
         )
-
-
-def _refuse_blank(mosaic: Mosaic, early: Callable[[], bool]) -> None:
-    """Refuse zeros, but not true darkness.
-
-    A dark frame of a body whose black level is 0 holds many true zeros, yet something is left of
-    the noise in every part of the picture: there only zeros from some row on count.
-    """
-    across = tuple(range(1, mosaic.pixels.ndim))
-    filled = np.flatnonzero(mosaic.pixels.any(axis=across))
-    reached = (int(filled[-1]) + 1) / mosaic.height if filled.size else 0.0
-    if float(mosaic.black.pattern_dn.min()) <= 0 and reached > DECODED_PART:
-        return
-    why = "it ends before its picture does" if early() else "it was cut off or never written"
-    raise UnreadableFile(
-        "no-pixels",
-        f"The file opens, but its picture is zeros: {why}. Copy it from the card again.",
-    )
