@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field, replace
 
 from auditor.advise.blend import with_blends
@@ -27,9 +28,10 @@ from auditor.clipping.settle import (
 from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
 from auditor.engine.worker import give_back
 from auditor.figures.frame import judge_frame, unreadable_frame
+from auditor.files.spool import Spool
 from auditor.group.grouping import group_shoot
 from auditor.group.shots import closing_stamps
-from auditor.group.tile_image import TileImage, reduced
+from auditor.group.tile_image import TileImage, TilePixels, reduced
 from auditor.history.filters import filters_of
 from auditor.history.rows import sensor_rows
 from auditor.history.shots import Shot, gather
@@ -68,6 +70,9 @@ from auditor.words.keepers import keeper_of
 from auditor.words.lessons import lesson_of
 from auditor.words.light import sun_day_with_words
 from auditor.words.optics import print_notes
+
+IN_MEMORY = 500
+"""Images of so many frames are kept in memory, 75 KB each; those of more lie in a file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,14 +294,19 @@ def _judged_and_grouped(
     firsts = {frame.id for frame in once}
     judged: dict[str, FrameResult] = {}
     images: dict[str, TileImage] = {}
-    for frame in frames:
-        settled = frame.settled()
-        result = judge_frame(frame.source, settled, settings.judge)
-        result = replace(result, optics=frame_optics(result, settings.print.viewing_diagonals))
-        judged[frame.id] = with_frame_findings(frame_view(result, settled.measurement, settings))
-        if frame.id in firsts:
-            images[frame.id] = reduced(settled)
-    return judged, group_shoot(once, settings.group, past.filters, images)
+    spool: Spool[TilePixels] = Spool()
+    with closing(spool):
+        for frame in frames:
+            settled = frame.settled()
+            result = judge_frame(frame.source, settled, settings.judge)
+            result = replace(result, optics=frame_optics(result, settings.print.viewing_diagonals))
+            view = frame_view(result, settled.measurement, settings)
+            judged[frame.id] = with_frame_findings(view)
+            if frame.id in firsts:
+                images[frame.id] = image = reduced(settled)
+                if len(once) > IN_MEMORY and (laid := spool.lay(image.pixels.whole)):
+                    images[frame.id] = replace(image, pixels=laid)
+        return judged, group_shoot(once, settings.group, past.filters, images)
 
 
 def _unread(

@@ -1,7 +1,8 @@
 """A frame reduced to what grouping needs: a small upright picture of its signal, per colour.
 
-Tiles are pooled to at most 96 on the longer side and kept in half precision where that does, so
-that thousands of frames fit in memory: 62 KB a frame, 86 KB where it has blown and blocked parts.
+Tiles are pooled to at most 96 on the longer side and kept in half precision where that does: 62 KB
+a frame, 86 KB where it has blown and blocked parts. Those of many frames lie in a file meanwhile
+(:mod:`auditor.files.spool`).
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import reduce
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,42 @@ MOST_DN = float(np.finfo(np.float16).max)
 """What half precision holds: 65504; tiles above it clip in any file of 16 bits."""
 
 
+class Pixels(Protocol):
+    """The tiles of one image, at hand or fetched when they are asked for."""
+
+    @property
+    def whole(self) -> TilePixels:
+        """All of them."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TilePixels:
+    """The tiles of one image.
+
+    Parameters
+    ----------
+    signal_dn : tuple of array, shape (rows, cols)
+        Mean signal of each colour, black subtracted; NaN where a part of the tile clips. float32
+        for the main colour, by which frames are placed and levels told; the others, asked for
+        casts only, are float16 (0.0007 stops). To be asked by :meth:`TileImage.signal`.
+    lost_bright, lost_dark : array of float16, shape (rows, cols)
+        Share of the tile where any plane is blown; where every plane is under its floor.
+    detail : array of float16, shape (rows, cols)
+        As measured; NaN where it could not be told.
+    """
+
+    signal_dn: tuple[F32 | NDArray[np.float16], ...]
+    lost_bright: NDArray[np.float16]
+    lost_dark: NDArray[np.float16]
+    detail: NDArray[np.float16]
+
+    @property
+    def whole(self) -> TilePixels:
+        """These very ones."""
+        return self
+
+
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class TileImage:
     """One frame in tiles, upright.
@@ -37,20 +74,15 @@ class TileImage:
     ----------
     colours : tuple of str
         "R", "G", "B" (G1 and G2 averaged), or "L".
-    signal_dn : tuple of array, shape (rows, cols)
-        Mean signal of each colour, black subtracted; NaN where a part of the tile clips. float32
-        for the main colour, by which frames are placed and levels told; the others, asked for
-        casts only, are float16 (0.0007 stops). To be asked by :meth:`signal`.
+    pixels : Pixels
+    shape : (int, int)
+        (rows, cols) of tiles.
     floor_dn : tuple of float
         Noise floor of each colour.
     floor_known : bool
         False where a cautious guess stands in for an unmeasured floor.
     room_dn : tuple of float
         Saturation less black of each colour.
-    lost_bright, lost_dark : array of float16, shape (rows, cols)
-        Share of the tile where any plane is blown; where every plane is under its floor.
-    detail : array of float16, shape (rows, cols)
-        As measured; NaN where it could not be told.
     tile_px : int
         Sensor pixels a tile, each way.
     height_px, width_px : int
@@ -66,13 +98,11 @@ class TileImage:
     """
 
     colours: tuple[str, ...]
-    signal_dn: tuple[F32 | NDArray[np.float16], ...]
+    pixels: Pixels
+    shape: tuple[int, int]
     floor_dn: tuple[float, ...]
     floor_known: bool
     room_dn: tuple[float, ...]
-    lost_bright: NDArray[np.float16]
-    lost_dark: NDArray[np.float16]
-    detail: NDArray[np.float16]
     tile_px: int
     height_px: int
     width_px: int
@@ -81,10 +111,19 @@ class TileImage:
     orientation: int = 1
 
     @property
-    def shape(self) -> tuple[int, int]:
-        """(rows, cols) of tiles."""
-        rows, cols = self.signal_dn[0].shape
-        return int(rows), int(cols)
+    def lost_bright(self) -> NDArray[np.float16]:
+        """Share of each tile where any plane is blown."""
+        return self.pixels.whole.lost_bright
+
+    @property
+    def lost_dark(self) -> NDArray[np.float16]:
+        """Share of each tile where every plane is under its floor."""
+        return self.pixels.whole.lost_dark
+
+    @property
+    def detail(self) -> NDArray[np.float16]:
+        """Fine detail; NaN where it could not be told."""
+        return self.pixels.whole.detail
 
     @property
     def main(self) -> int:
@@ -100,7 +139,7 @@ class TileImage:
 
     def signal(self, colour: int) -> F32:
         """Return one colour's signal to calculate with, shape (rows, cols)."""
-        return self.signal_dn[colour].astype(np.float32, copy=False)
+        return self.pixels.whole.signal_dn[colour].astype(np.float32, copy=False)
 
     def stops(self, colour: int, floors: float = 4.0) -> F32:
         """Return log2 of one colour's signal; NaN where blown or under ``floors`` noise floors.
@@ -176,16 +215,19 @@ def reduced(frame: SettledFrame) -> TileImage:
     main = _main(tuple(groups))
     return TileImage(
         colours=tuple(groups),
-        signal_dn=tuple(
-            one.copy() if colour == main else np.minimum(one, MOST_DN).astype(np.float16)
-            for colour, one in enumerate(signal_dn)
+        pixels=TilePixels(
+            signal_dn=tuple(
+                one.copy() if colour == main else np.minimum(one, MOST_DN).astype(np.float16)
+                for colour, one in enumerate(signal_dn)
+            ),
+            lost_bright=_share(pooled(blown * area) / pooled(area)),
+            lost_dark=_share(pooled(dark * area) / pooled(area)),
+            detail=pooled(frame.maps.detail).astype(np.float16),
         ),
+        shape=(rows, cols),
         floor_dn=tuple(floor for floor, _ in floors),
         floor_known=all(known for _, known in floors),
         room_dn=tuple(min(frame.planes[i].span_dn for i in part) for part in groups.values()),
-        lost_bright=_share(pooled(blown * area) / pooled(area)),
-        lost_dark=_share(pooled(dark * area) / pooled(area)),
-        detail=pooled(frame.maps.detail).astype(np.float16),
         tile_px=tile_px,
         height_px=height_px,
         width_px=width_px,
@@ -205,14 +247,17 @@ def turned_like(image: TileImage, orientation: int) -> TileImage:
     aside = (image.orientation in (5, 6, 7, 8)) != (orientation in (5, 6, 7, 8))
     size = image.height_px, image.width_px
     height_px, width_px = (size[1], size[0]) if aside else size
-    signal_dn = tuple(turn(one) for one in image.signal_dn)
-    rows, cols = signal_dn[0].shape
+    own = image.pixels.whole
+    rows, cols = image.shape[::-1] if aside else image.shape
     return replace(
         image,
-        signal_dn=signal_dn,
-        lost_bright=turn(image.lost_bright),
-        lost_dark=turn(image.lost_dark),
-        detail=turn(image.detail),
+        pixels=TilePixels(
+            signal_dn=tuple(map(turn, own.signal_dn)),
+            lost_bright=turn(own.lost_bright),
+            lost_dark=turn(own.lost_dark),
+            detail=turn(own.detail),
+        ),
+        shape=(rows, cols),
         height_px=height_px,
         width_px=width_px,
         top_px=height_px - rows * image.tile_px if _turned_over(orientation) else 0,

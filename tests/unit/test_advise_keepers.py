@@ -60,7 +60,7 @@ def results(shoot: Shoot, **changes: Mapping[str, object]) -> dict[str, FrameRes
     judged = {}
     for number, frame in enumerate(shoot.frames, start=1):
         image, facts = tile_image(frame), frame.facts
-        brightest = float(np.nan_to_num(image.signal_dn[1], nan=15088.0).max())
+        brightest = float(np.nan_to_num(image.pixels.whole.signal_dn[1], nan=15088.0).max())
         iso = facts.exposure.iso or 100.0
         result = FrameResult(
             id=frame.id, input=0, file=frame.id, status=FrameStatus.MEASURED, error=None,

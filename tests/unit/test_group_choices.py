@@ -17,7 +17,7 @@ from auditor.group.moving import moved_tiles
 from auditor.group.pairing import PairMeasurement
 from auditor.group.ratio import Attenuation
 from auditor.group.setups import SetupShots
-from auditor.group.tile_image import TileImage
+from auditor.group.tile_image import TileImage, TilePixels
 from auditor.group.view import SetupView
 from auditor.model.half_sample_mode import Core
 from auditor.model.settings import GroupSettings
@@ -33,13 +33,16 @@ def seen(
     shape = (ROWS, COLS)
     image = TileImage(
         colours=("L",),
-        signal_dn=(np.full(shape, signal_dn, dtype=np.float32),),
+        pixels=TilePixels(
+            signal_dn=(np.full(shape, signal_dn, dtype=np.float32),),
+            lost_bright=np.zeros(shape, dtype=np.float16),
+            lost_dark=np.zeros(shape, dtype=np.float16),
+            detail=np.full(shape, detail, dtype=np.float16),
+        ),
+        shape=shape,
         floor_dn=(5.0,),
         floor_known=True,
         room_dn=(15000.0,),
-        lost_bright=np.zeros(shape, dtype=np.float16),
-        lost_dark=np.zeros(shape, dtype=np.float16),
-        detail=np.full(shape, detail, dtype=np.float16),
         tile_px=40,
         height_px=40 * ROWS,
         width_px=40 * COLS,

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from auditor.group.horizon import Horizon, _parts, common_horizon, find_horizon
-from auditor.group.tile_image import TileImage
+from auditor.group.tile_image import TileImage, TilePixels
 from auditor.model.arrays import F64
 from auditor.model.rejected import Reason, Why
 
@@ -21,8 +21,8 @@ def image(stops: F64) -> TileImage:
     signal = np.exp2(stops).astype(np.float32)
     none = np.zeros(signal.shape, np.float16)
     return TileImage(
-        colours=("L",), signal_dn=(signal,), floor_dn=(1.0,), floor_known=True,
-        room_dn=(16000.0,), lost_bright=none, lost_dark=none, detail=none, tile_px=16,
+        colours=("L",), pixels=TilePixels((signal,), none, none, none), shape=(ROWS, COLS),
+        floor_dn=(1.0,), floor_known=True, room_dn=(16000.0,), tile_px=16,
         height_px=ROWS * 16, width_px=COLS * 16,
     )  # fmt: skip
 

@@ -218,7 +218,7 @@ def test_turned_like_another_is_what_that_orientation_makes(orientation: int) ->
     plain = tile_image(frame)
     other = tile_image(replace(frame, facts=replace(frame.facts, orientation=orientation)))
     turned = turned_like(plain, orientation)
-    np.testing.assert_array_equal(turned.signal_dn, other.signal_dn)
+    np.testing.assert_array_equal(turned.pixels.whole.signal_dn, other.pixels.whole.signal_dn)
     assert (turned.height_px, turned.width_px) == (other.height_px, other.width_px)
     assert (turned.top_px, turned.left_px) == (other.top_px, other.left_px)
     back = turned_like(turned, 1)

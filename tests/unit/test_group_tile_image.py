@@ -62,7 +62,7 @@ def test_a_frame_that_claims_to_clip_under_black_is_looked_at_all_the_same() -> 
 
 def held_bytes(image: TileImage) -> int:
     """Count the bytes that are really held: one zero may stand for a whole map."""
-    maps = (*image.signal_dn, image.lost_bright, image.lost_dark, image.detail)
+    maps = (*image.pixels.whole.signal_dn, image.lost_bright, image.lost_dark, image.detail)
     return sum(tiles.nbytes if any(tiles.strides) else tiles.itemsize for tiles in maps)
 
 
@@ -87,7 +87,7 @@ def test_large_maps_are_pooled_to_the_same_image() -> None:
     fine = changed(shoot, frame, maps=fourfold(shoot.kept[frame.id].mosaic.maps))
     assert max(fine.shape) <= LONGEST
     assert fine.tile_px == coarse.tile_px
-    for one, other in zip(fine.signal_dn, coarse.signal_dn, strict=True):
+    for one, other in zip(fine.pixels.whole.signal_dn, coarse.pixels.whole.signal_dn, strict=True):
         assert np.array_equal(one, other, equal_nan=True)
     assert fine.row_shares() == pytest.approx(coarse.row_shares())
 
@@ -96,7 +96,9 @@ def test_large_maps_are_pooled_to_the_same_image() -> None:
 def test_tile_images_are_upright(orientation: int) -> None:
     upright = tile_image(taken()[1])
     turned = tile_image(taken(orientation=orientation)[1])
-    for one, other in zip(turned.signal_dn, upright.signal_dn, strict=True):
+    for one, other in zip(
+        turned.pixels.whole.signal_dn, upright.pixels.whole.signal_dn, strict=True
+    ):
         assert np.array_equal(one, other)
     assert (turned.width_px, turned.height_px) == (upright.width_px, upright.height_px)
 
@@ -160,7 +162,7 @@ def test_blown_tiles_are_unknown_and_counted_as_lost() -> None:
     blown = np.isnan(image.signal(1))
     assert 0.2 < blown.mean() < 0.6
     assert (image.lost_bright[blown] > 0).mean() > 0.95
-    assert image.lost_bright[~np.isnan(image.signal_dn).any(axis=0)].max() == 0.0
+    assert image.lost_bright[~np.isnan(image.pixels.whole.signal_dn).any(axis=0)].max() == 0.0
 
 
 def test_a_blown_tile_loses_what_was_counted() -> None:
