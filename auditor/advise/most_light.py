@@ -146,15 +146,24 @@ def most_light(shots: Sequence[PlainShot], ref: PlainShot) -> MostLight:
     by_setup: dict[str, list[_Borne]] = defaultdict(list)
     for shot in shots:
         change = _light_change(shot, ref)
-        if change is not None:
-            by_setup[shot.setup].append(
-                _Borne(
-                    shot=shot,
-                    given=shot.stops + change,
-                    most=shot.stops + (shot.frame.headroom_stops or 0.0) + change,
-                    area=shot.stops + change + _stops_to_area(shot.frame),
-                )
+        if change is None:
+            continue
+        # how much more light makes what clips an area; infinite where no histogram tells
+        to_area = math.inf
+        for channel in shot.frame.channels:
+            told, above = channel.histogram, np.cumsum(channel.histogram.counts)
+            if len(above) and channel.zero_fraction < 1.0:
+                pixels = above[-1] / (1.0 - channel.zero_fraction)
+                place = int(np.searchsorted(above, SMALL_LOSS * pixels))
+                to_area = min(to_area, max(0.0, told.first_stop + told.step * place))
+        by_setup[shot.setup].append(
+            _Borne(
+                shot=shot,
+                given=shot.stops + change,
+                most=shot.stops + (shot.frame.headroom_stops or 0.0) + change,
+                area=shot.stops + change + to_area,
             )
+        )
     return min((_of_setup(borne) for borne in by_setup.values()), key=lambda one: one.stops)
 
 
@@ -205,15 +214,3 @@ def _of_setup(borne: Sequence[_Borne]) -> MostLight:
         return MostLight(stops=accepted.most, shot=accepted.shot, limit=RemarkCode.GLINTS_CLIP)
     darkest = min(borne, key=lambda one: one.most)
     return MostLight(stops=darkest.most - 1.0, shot=darkest.shot, limit=RemarkCode.ALL_LOST)
-
-
-def _stops_to_area(frame: FrameResult) -> float:
-    """Return how much more light makes what clips an area; infinite where no histogram tells."""
-    rooms = [math.inf]
-    for channel in frame.channels:
-        told, above = channel.histogram, np.cumsum(channel.histogram.counts)
-        if len(above) and channel.zero_fraction < 1.0:
-            pixels = above[-1] / (1.0 - channel.zero_fraction)
-            place = int(np.searchsorted(above, SMALL_LOSS * pixels))
-            rooms.append(max(0.0, told.first_stop + told.step * place))
-    return min(rooms)

@@ -8,7 +8,7 @@ that was placed to be a picture: neither a mistake, nor the dark or the bright e
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from auditor.advise.dial import (
@@ -69,7 +69,12 @@ def with_next_time(
     """
     shots = plain_shots(results, grouping)
     own = own_filters(filters, known)
-    ends = _bracket_ends(grouping, results)
+    # of a bracket the middle frame is what was metered
+    ends: set[str] = set()
+    for bracket in grouping.brackets:
+        given = {name: frame_stops(results[name]) for name in bracket.frames if name in results}
+        ordered = sorted(given, key=lambda name, given=given: given[name] or 0.0)
+        ends.update(name for name in ordered if name != ordered[(len(ordered) - 1) // 2])
     again = retaken(list(results.values())) - {
         frame for bracket in grouping.brackets for frame in bracket.frames
     }
@@ -99,8 +104,8 @@ def with_next_time(
 
 def _advice(
     joint: Sequence[PlainShot],
-    ends: frozenset[str],
-    again: frozenset[str],
+    ends: Collection[str],
+    again: Collection[str],
     own: Sequence[tuple[str, float]],
     true_isos: Mapping[float, float],
 ) -> NextTime:
@@ -108,7 +113,7 @@ def _advice(
 
     Parameters
     ----------
-    ends, again : frozenset of str
+    ends, again : collection of str
         Dark and bright ends of brackets; frames that were taken again at once.
     own : sequence of (name, stops)
         Filters whose times are told.
@@ -142,16 +147,6 @@ def _advice(
         behind=behind(settings, own, drift),
         remarks=tuple(remarks),
     )
-
-
-def _bracket_ends(grouping: Grouping, results: Mapping[str, FrameResult]) -> frozenset[str]:
-    """Return the frames of brackets but for the middle one of each, which is what was metered."""
-    ends: set[str] = set()
-    for bracket in grouping.brackets:
-        given = {name: frame_stops(results[name]) for name in bracket.frames if name in results}
-        ordered = sorted(given, key=lambda name: given[name] or 0.0)
-        ends.update(name for name in ordered if name != ordered[(len(ordered) - 1) // 2])
-    return frozenset(ends)
 
 
 def _together(grouping: Grouping, results: Mapping[str, FrameResult]) -> Iterator[tuple[str, ...]]:

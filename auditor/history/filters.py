@@ -60,7 +60,22 @@ def filters_of(pairs: Iterable[tuple[int, SiblingPair]]) -> tuple[KnownFilter, .
     found: list[KnownFilter] = []
     for length in sorted({len(point.casts) for point in points}):
         alike = [point for point in points if len(point.casts) == length]
-        found += [_known(group) for group in _groups(alike) if len(group) >= LEAST_PAIRS]
+        for group in (one for one in _groups(alike) if len(one) >= LEAST_PAIRS):
+            mean = _mean(group)
+            spreads = [spread_of(point.channels[name] for point in group) for name in mean.channels]
+            casts = dict(zip(("R", "B"), mean.casts, strict=False))
+            marking = nearest_marking(mean.level)
+            found.append(
+                KnownFilter(
+                    name=f"about {marking_stops(marking.stops)}, {cast_word(casts)}",
+                    stops_by_channel=mean.channels,
+                    spread_stops=max((one.spread or 0.0) for one in spreads if one is not None),
+                    cast_stops=casts,
+                    marking=marking,
+                    count=len(group),
+                    shoots=len({point.shoot for point in group}),
+                )
+            )
     found.sort(key=lambda entry: (entry.stops, sorted(entry.cast_stops.items())))
     # namesakes are told apart by their measured stops, and where even these agree, by a number
     namesakes = Counter(entry.name for entry in found)
@@ -141,20 +156,4 @@ def _mean(group: Sequence[_Point]) -> _Point:
         ),
         channels={name: fmean(point.channels[name] for point in group) for name in names},
         shoot=group[0].shoot,
-    )
-
-
-def _known(group: Sequence[_Point]) -> KnownFilter:
-    mean = _mean(group)
-    spreads = [spread_of(point.channels[name] for point in group) for name in mean.channels]
-    casts = dict(zip(("R", "B"), mean.casts, strict=False))
-    marking = nearest_marking(mean.level)
-    return KnownFilter(
-        name=f"about {marking_stops(marking.stops)}, {cast_word(casts)}",
-        stops_by_channel=mean.channels,
-        spread_stops=max((entry.spread or 0.0) for entry in spreads if entry is not None),
-        cast_stops=casts,
-        marking=marking,
-        count=len(group),
-        shoots=len({point.shoot for point in group}),
     )

@@ -105,7 +105,17 @@ def find_habits(
     candidates = [_spare_habit(kind) for kind in kinds[1:] if _stands_out(kind)]
     if not any(candidates):
         candidates = [_spare_habit(kinds[0])]
-    candidates += [_loss_habit(kinds), _both_ends_habit(kinds[0])]
+    candidates.append(_loss_habit(kinds))
+    if _often(kinds[0], lambda shot: shot.frame.verdict == Verdict.BOTH):
+        both = sum(shot.frame.verdict == Verdict.BOTH for shot in kinds[0].shots)
+        candidates.append(
+            Habit(
+                code=HabitCode.BOTH_ENDS_LOST,
+                weight=float(both),
+                frames=both,
+                figures={"of": len(kinds[0].shots)},
+            )
+        )
     candidates += [preview_habit(row) for row in previews]
     candidates += [filter_habit(entry) for entry in filters]
     found = [habit for habit in candidates if habit is not None]
@@ -238,16 +248,4 @@ def _loss_habit(kinds: Sequence[_Kind]) -> Habit | None:
         channels=dict(channels.most_common()),
         last=last,
         before=before,
-    )
-
-
-def _both_ends_habit(everything: _Kind) -> Habit | None:
-    both = sum(shot.frame.verdict == Verdict.BOTH for shot in everything.shots)
-    if not _often(everything, lambda shot: shot.frame.verdict == Verdict.BOTH):
-        return None
-    return Habit(
-        code=HabitCode.BOTH_ENDS_LOST,
-        weight=float(both),
-        frames=both,
-        figures={"of": len(everything.shots)},
     )

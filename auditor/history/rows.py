@@ -123,34 +123,36 @@ def sensor_rows(shots: Iterable[Shot]) -> tuple[SensorRow, ...]:
                 groups[(shot.body, shot.frame.exposure.iso, channel.name)].append(channel)
     # planes in the sensor's order: R, G1, G2, B
     ordered = sorted(groups, key=lambda key: (key[:2], "RGBL".find(key[2][:1]), key[2]))
-    return tuple(_sensor_row(key, groups[key]) for key in ordered)
-
-
-def _sensor_row(key: tuple[str, float, str], channels: Sequence[ChannelFigures]) -> SensorRow:
-    black = spread_of(channel.black_dn for channel in channels)
-    assert black is not None, "a group has at least one channel"
-    full = spread_of(
-        channel.saturation_dn
-        for channel in channels
-        if channel.saturation_source == LevelSource.MEASURED
-    )
-    read = spread_of(channel.read_noise_dn for channel in channels)
-    gain = spread_of(channel.gain_dn_per_e for channel in channels)
-    signal_dn = None if full is None else full.mean - black.mean
-    floor = NoiseEstimate(_mean(read), _mean(gain)).floor_dn
-    return SensorRow(
-        body=key[0],
-        iso=key[1],
-        channel=key[2],
-        frames=len(channels),
-        black_dn=black,
-        saturation_dn=full,
-        read_noise_dn=read,
-        gain_dn_per_e=gain,
-        full_well_e=_ratio(signal_dn, _mean(gain)),
-        read_noise_e=_ratio(_mean(read), _mean(gain)),
-        dynamic_range_stops=stops_between(signal_dn, floor),
-    )
+    rows: list[SensorRow] = []
+    for key in ordered:
+        channels = groups[key]
+        black = spread_of(channel.black_dn for channel in channels)
+        assert black is not None, "a group has at least one channel"
+        full = spread_of(
+            channel.saturation_dn
+            for channel in channels
+            if channel.saturation_source == LevelSource.MEASURED
+        )
+        read = spread_of(channel.read_noise_dn for channel in channels)
+        gain = spread_of(channel.gain_dn_per_e for channel in channels)
+        signal_dn = None if full is None else full.mean - black.mean
+        floor = NoiseEstimate(_mean(read), _mean(gain)).floor_dn
+        rows.append(
+            SensorRow(
+                body=key[0],
+                iso=key[1],
+                channel=key[2],
+                frames=len(channels),
+                black_dn=black,
+                saturation_dn=full,
+                read_noise_dn=read,
+                gain_dn_per_e=gain,
+                full_well_e=_ratio(signal_dn, _mean(gain)),
+                read_noise_e=_ratio(_mean(read), _mean(gain)),
+                dynamic_range_stops=stops_between(signal_dn, floor),
+            )
+        )
+    return tuple(rows)
 
 
 def _mean(spread: Spread | None) -> float | None:

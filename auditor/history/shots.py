@@ -115,7 +115,28 @@ def gather(audits: Iterable[Audit], place: Position | None = None) -> Shoots:
     """
     counted = _counted(audits)
     frames = sum(len(_measured(entry.audit)) for entry in counted)
-    shots = [shot for entry in counted for shot in _shots(entry, place)]
+    shots: list[Shot] = []
+    for entry in counted:
+        audit, again = entry.audit, retaken(entry.frames)
+        phases = {point.frame: point.phase for point in audit.light}
+        filtered = {pair.long for pair in audit.siblings}
+        bracketed = {frame for bracket in audit.brackets for frame in bracket.frames}
+        for frame in entry.frames:
+            phase, stood = phases.get(frame.id), frame.position or place
+            moment = FileFacts(captured_at=frame.captured_at).moment
+            if phase is None and moment is not None and stood is not None:
+                phase = phase_at(moment, stood)
+            shots.append(
+                Shot(
+                    frame=frame,
+                    shoot=entry.index,
+                    judged=audit.settings.judge,
+                    phase=phase,
+                    filtered=frame.id in filtered,
+                    bracketed=frame.id in bracketed,
+                    retaken=frame.id in again,
+                )
+            )
     unreadable = sum(
         frame.status != FrameStatus.MEASURED for entry in counted for frame in entry.audit.frames
     )
@@ -170,32 +191,6 @@ def _identity(frame: FrameResult, index: int) -> tuple[object, ...]:
     if frame.captured_at is None:
         return (index, frame.id)
     return (frame.camera, frame.captured_at, frame.file.rpartition("/")[2])
-
-
-def _shots(entry: _Counted, place: Position | None) -> list[Shot]:
-    audit = entry.audit
-    phases = {point.frame: point.phase for point in audit.light}
-    filtered = {pair.long for pair in audit.siblings}
-    bracketed = {frame for bracket in audit.brackets for frame in bracket.frames}
-    again = retaken(entry.frames)
-    shots = []
-    for frame in entry.frames:
-        phase, stood = phases.get(frame.id), frame.position or place
-        moment = FileFacts(captured_at=frame.captured_at).moment
-        if phase is None and moment is not None and stood is not None:
-            phase = phase_at(moment, stood)
-        shots.append(
-            Shot(
-                frame=frame,
-                shoot=entry.index,
-                judged=audit.settings.judge,
-                phase=phase,
-                filtered=frame.id in filtered,
-                bracketed=frame.id in bracketed,
-                retaken=frame.id in again,
-            )
-        )
-    return shots
 
 
 def retaken(frames: Sequence[FrameResult]) -> frozenset[str]:

@@ -12,7 +12,6 @@ widen it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -171,20 +170,15 @@ def rendered_tones(frame: SettledFrame, raised_stops: float) -> Tones:
         shares.setdefault(colour, []).append(mean_dn.astype(np.float64) / plane.span_dn * gain)
     colours = {name: np.clip(np.mean(parts, axis=0), 0.0, 1.0) for name, parts in shares.items()}
     stack = np.stack(list(colours.values()))
+    # a monochrome sensor's only channel is its own luminance
+    weights = {name: LUMINANCE_WEIGHTS.get(name, 1.0) for name in colours}
+    parts = [colours[name] * (one / sum(weights.values())) for name, one in weights.items()]
     return Tones(
         brightest=stack.max(axis=0),
         darkest=stack.min(axis=0),
-        luminance=_luminance(colours),
+        luminance=np.asarray(np.sum(parts, axis=0), dtype=np.float64),
         area=frame.mosaic.tile_area,
     )
-
-
-def _luminance(colours: Mapping[str, F64]) -> F64:
-    """Weigh the channels; a monochrome sensor's only one is its own luminance."""
-    weights = {name: LUMINANCE_WEIGHTS.get(name, 1.0) for name in colours}
-    total = sum(weights.values())
-    parts = [colours[name] * (weight / total) for name, weight in weights.items()]
-    return np.asarray(np.sum(parts, axis=0), dtype=np.float64)
 
 
 MOST_DMAX = 4.0

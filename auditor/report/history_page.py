@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -113,6 +112,15 @@ class HistoryPage:
 
 def history_page(history: History) -> HistoryPage:
     """Put the history into words."""
+    trends = []
+    for known in history.filters:
+        days = tuple(
+            (date.fromisoformat(evening.day), evening.known_stops[known.name])
+            for evening in reversed(history.evenings)
+            if known.name in evening.known_stops
+        )
+        if len(days) > 1:
+            trends.append(FilterTrend(name(known.name), known.marking.stops, days))
     return HistoryPage(
         title="What your shoots have taught",
         summary=tuple(summary_lines(history)),
@@ -140,7 +148,7 @@ def history_page(history: History) -> HistoryPage:
             )
             for evening in history.evenings[:MOST_EVENINGS]
         ),
-        trends=tuple(_trends(history)),
+        trends=tuple(trends),
         detail=detail_table(history.exposure),
         bars=tuple(
             SpareBar(
@@ -183,15 +191,3 @@ def history_page(history: History) -> HistoryPage:
         notes=tuple(plain(note) for note in history.notes),
         cautions=(FILTERS_AND_EYES, WHO_COMES_FIRST),
     )
-
-
-def _trends(history: History) -> Iterator[FilterTrend]:
-    """Yield the filters that were measured on two evenings at least."""
-    for known in history.filters:
-        days = tuple(
-            (date.fromisoformat(evening.day), evening.known_stops[known.name])
-            for evening in reversed(history.evenings)
-            if known.name in evening.known_stops
-        )
-        if len(days) > 1:
-            yield FilterTrend(name(known.name), known.marking.stops, days)

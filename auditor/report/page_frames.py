@@ -152,8 +152,7 @@ class _FrameWords:
         yield Fact("Lens", words.name(frame.lens.model), words.focal(frame.lens.focal_mm))
         yield Fact("Exposure", words.exposure_line(frame.exposure), ev_text)
         yield Fact("Picture", size_text, frame.layout or "")
-        yield from _loss_facts(frame)
-        yield from _sensor_facts(frame)
+        yield from _measured_facts(frame)
         yield Fact("Beside it", words.plain(", ".join(frame.companions)))
         yield Fact("Also at", words.plain(", ".join(frame.also_at)))
         sky, fit = self.skies.get(frame.id), self.prints.get(frame.id)
@@ -165,8 +164,9 @@ class _FrameWords:
             yield Fact("On paper", sheet.sentence, sizes)
 
 
-def _loss_facts(frame: FrameResult) -> Iterator[Fact]:
+def _measured_facts(frame: FrameResult) -> Iterator[Fact]:
     every, thirds = "", frame.thirds
+    preview, hot, shading = frame.preview, frame.hot_pixels, frame.lens_shading
     if frame.blown_all_fraction:
         every = f"in every channel {words.share(frame.blown_all_fraction)}"
     yield Fact("Blown in any channel", words.share(frame.blown_fraction), every)
@@ -183,10 +183,6 @@ def _loss_facts(frame: FrameResult) -> Iterator[Fact]:
     headroom = words.stops(frame.headroom_stops)
     yield Fact("Headroom", headroom, "more light before a channel clips")
     yield Fact("Range of tones", words.stops(frame.tone_range_stops))
-
-
-def _sensor_facts(frame: FrameResult) -> Iterator[Fact]:
-    preview, hot, shading = frame.preview, frame.hot_pixels, frame.lens_shading
     if preview is not None:
         told = words.plain(preview.text) or f"shows {words.share(preview.blown_fraction)} blown"
         yield Fact("Preview", told)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from auditor.model.arrays import U8
@@ -111,7 +111,7 @@ def page_name(number: int) -> str:
 def planned_pages(audit: Audit) -> Iterator[PlannedPage]:
     """Yield the pages without drawing them."""
     page = build_page(audit, {})
-    rows = list(_rows(_groups(page)))
+    rows = list(_rows(page))
     pages = -(-max(1, len(rows)) // ROWS)
     told = ", ".join(f"{tally.count} {tally.text}" for tally in page.outcomes)
     frames = counted(len(page.frames), "frame")
@@ -129,8 +129,9 @@ def planned_pages(audit: Audit) -> Iterator[PlannedPage]:
         )
 
 
-def _groups(page: Page) -> Iterator[tuple[str, str, list[FrameSheet]]]:
-    """Yield (title, about, frames) of what stands together: set-ups, then what has none."""
+def _rows(page: Page) -> Iterator[SheetRow]:
+    """Fill rows: a set-up begins a new one unless all of it has room in the last."""
+    groups: list[tuple[str, str, list[FrameSheet]]] = []
     days = {frame.day_text for frame in page.frames if frame.day_text}
     of_setup: dict[int | None, list[FrameSheet]] = {}
     for frame in page.frames:
@@ -139,15 +140,11 @@ def _groups(page: Page) -> Iterator[tuple[str, str, list[FrameSheet]]]:
     for number, frames in of_setup.items():
         setup: SetupSheet = page.setups[(number or 1) - 1]
         day = frames[0].day_text.rpartition(" ")[0] if len(days) > 1 else ""
-        yield setup.title, " · ".join(filter(None, (day, setup.short_about))), frames
+        groups.append((setup.title, " · ".join(filter(None, (day, setup.short_about))), frames))
     for title, status in (("No set-up", "measured"), ("Not read", "unreadable")):
         frames = [frame for frame in rest if frame.status == status]
         if frames:
-            yield title, counted(len(frames), "frame"), frames
-
-
-def _rows(groups: Iterable[tuple[str, str, Sequence[FrameSheet]]]) -> Iterator[SheetRow]:
-    """Fill rows: a set-up begins a new one unless all of it has room in the last."""
+            groups.append((title, counted(len(frames), "frame"), frames))
     headings: list[Heading] = []
     row: list[FrameSheet] = []
     for title, about, frames in groups:

@@ -164,34 +164,29 @@ def _of_levels(f: _Said) -> str:
 
 
 def _of_previews(f: _Said) -> str:
-    shows = share_text(f.number("preview_blown"))
-    match f.code:
-        case FindingCode.PREVIEW_EARLY:
-            return (
-                f"The preview clips {counted_stops(f.value)} before the raw data{_balance(f)}. It "
-                f"shows {shows} blown, the raw data hold {share_text(f.number('blown'))}."
-            )
-        case FindingCode.PREVIEW_HIDES:
-            return f"The raw data are blown in {share_text(f.value)}, the preview shows {shows}."
-    return ""
-
-
-def _balance(f: _Said) -> str:
-    """Say what of the figures is white balance: no light to be had."""
-    own, most = f.number("own_stops"), f.number("first_stops")
+    shows, blown = share_text(f.number("preview_blown")), share_text(f.number("blown"))
+    if f.code == FindingCode.PREVIEW_HIDES:
+        return f"The raw data are blown in {share_text(f.value)}, the preview shows {shows}."
+    if f.code != FindingCode.PREVIEW_EARLY:
+        return ""
+    # what of the figures is white balance: no light to be had
+    own, earlier = f.number("own_stops"), f.number("first_stops") - f.value
+    balance, text = f.number("balance_stops"), ""
     if own != f.value:
-        return (
+        text = (
             f": {f.colour} clips {counted_stops(own)} early, of which "
             f"{counted_stops(own - f.value)} is white balance"
         )
-    earlier, balance = most - f.value, f.number("balance_stops")
-    if earlier < 0.1:
-        return ""
-    because = f", {counted_stops(balance)} of it by white balance" if balance >= 0.05 else ""
-    if abs(earlier - balance) < ALL_OF_IT_STOPS:
-        because = ", which is white balance"
-    first = colour_name(f.name("first"))
-    return f"; {first} clips {counted_stops(earlier)} earlier still{because}"
+    elif earlier >= 0.1:
+        because = f", {counted_stops(balance)} of it by white balance" if balance >= 0.05 else ""
+        if abs(earlier - balance) < ALL_OF_IT_STOPS:
+            because = ", which is white balance"
+        first = colour_name(f.name("first"))
+        text = f"; {first} clips {counted_stops(earlier)} earlier still{because}"
+    return (
+        f"The preview clips {counted_stops(f.value)} before the raw data{text}. It shows {shows} "
+        f"blown, the raw data hold {blown}."
+    )
 
 
 def _of_files(f: _Said) -> str:

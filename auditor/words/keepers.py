@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from auditor.advise.keeper_kinds import Against, Choice, Judged, Penalty
+from auditor.advise.keeper_kinds import Against, Choice, Judged
 from auditor.model.audit import Bracket, Keeper, RankedBehind
 from auditor.model.codes import Verdict
 from auditor.model.numbers import counted_stops, share_text, time_text
@@ -119,20 +119,19 @@ def _bracket_reasons(choice: Choice, bracket: Bracket) -> Iterator[str]:
 def _in_words(choice: Choice, judged: Judged) -> str:
     """Say in what a frame is worse than the best."""
     worse = judged.worse_than(choice.best)
-    if worse:
-        return "; ".join(_worse_text(choice, judged.id, one) for one in worse)
+    said = []
+    for value, what in ((one.value, one.what) for one in worse):
+        texts = {
+            Against.DAMAGE: "data damaged",
+            Against.HEADROOM: f"could take {counted_stops(value)} more",
+            Against.NOISE: f"middle tones {counted_stops(value)} nearer to the noise",
+            Against.HOT: f"{value:.0f} hot pixels per megapixel",
+            Against.BLOWN: _blown_text(choice, judged.id, value),
+            Against.BLOCKED: f"{share_text(value)} blocked",
+            Against.SOFT: f"{share_text(value)} softer where nothing moves: the camera shook",
+            Against.WIND: f"{share_text(value)} of the structure blurred by itself: wind",
+        }
+        said.append(texts[what])
+    if said:
+        return "; ".join(said)
     return "as good, taken later" if judged.order == choice.best.order else "hardly worse"
-
-
-def _worse_text(choice: Choice, frame: str, penalty: Penalty) -> str:
-    value = penalty.value
-    return {
-        Against.DAMAGE: "data damaged",
-        Against.HEADROOM: f"could take {counted_stops(value)} more",
-        Against.NOISE: f"middle tones {counted_stops(value)} nearer to the noise",
-        Against.HOT: f"{value:.0f} hot pixels per megapixel",
-        Against.BLOWN: _blown_text(choice, frame, value),
-        Against.BLOCKED: f"{share_text(value)} blocked",
-        Against.SOFT: f"{share_text(value)} softer where nothing moves: the camera shook",
-        Against.WIND: f"{share_text(value)} of the structure blurred by itself: wind",
-    }[penalty.what]

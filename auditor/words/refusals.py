@@ -43,7 +43,13 @@ def between_frames(groups: Groups, first: str, second: str) -> Iterator[str]:
     """
     home = {frame: setup for setup in groups.setups for frame in setup.frames}
     one, other = home.get(first), home.get(second)
-    yield _setup_sentence(one, other, first, second)
+    if one is None or other is None:
+        lone = first if one is None else second
+        yield f"{lone} belongs to no set-up: it is dark all over, or was not measured."
+    elif one is other:
+        yield f"{first} and {second} belong to one set-up, {one.id}, of {len(one.frames)} frames."
+    else:
+        yield f"{first} and {second} belong to different set-ups, {one.id} and {other.id}."
     both = {first, second}
     yield from _taken(groups, both)
     told = [one for one in groups.rejected if both <= set(one.frames)]
@@ -60,16 +66,6 @@ def between_frames(groups: Groups, first: str, second: str) -> Iterator[str]:
             "They were not compared: a frame is compared with the set-ups just before it, and "
             "only the nearest refusals are kept."
         )
-
-
-def _setup_sentence(one: Setup | None, other: Setup | None, first: str, second: str) -> str:
-    for frame, setup in ((first, one), (second, other)):
-        if setup is None:
-            return f"{frame} belongs to no set-up: it is dark all over, or was not measured."
-    if one is other and one is not None:
-        return f"{first} and {second} belong to one set-up, {one.id}, of {len(one.frames)} frames."
-    names = " and ".join(setup.id for setup in (one, other) if setup is not None)
-    return f"{first} and {second} belong to different set-ups, {names}."
 
 
 def _taken(groups: Groups, both: set[str]) -> Iterator[str]:
