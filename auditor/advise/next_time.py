@@ -72,9 +72,10 @@ def with_next_time(
     # of a bracket the middle frame is what was metered
     ends: set[str] = set()
     for bracket in grouping.brackets:
-        given = {name: frame_stops(results[name]) for name in bracket.frames if name in results}
-        ordered = sorted(given, key=lambda name, given=given: given[name] or 0.0)
-        ends.update(name for name in ordered if name != ordered[(len(ordered) - 1) // 2])
+        given = [results[name] for name in bracket.frames if name in results]
+        given.sort(key=lambda frame: frame_stops(frame) or 0.0)
+        middle = (len(given) - 1) // 2
+        ends |= {frame.id for place, frame in enumerate(given) if place != middle}
     again = retaken(list(results.values())) - {
         frame for bracket in grouping.brackets for frame in bracket.frames
     }

@@ -78,7 +78,10 @@ def test_brackets_and_dark_frames_are_no_choice_of_exposure() -> None:
     history = told_history([audit_of(members, brackets=(bracket,))])
     assert history.exposure[0].frames == 2
     assert history.frames == 6
-    assert any(": 4 frames (brackets, dark frames)." in note for note in history.notes)
+    assert any(
+        ": 4 frames exposed so on purpose (brackets, dark frames)." in note
+        for note in history.notes
+    )
 
 
 def test_a_frame_audited_twice_counts_once_as_its_latest_audit_judged_it() -> None:
@@ -368,12 +371,12 @@ def test_a_preview_told_by_one_frame_has_no_scatter() -> None:
     assert one is not None
     row = PreviewRow("unknown camera", 12, {"R": one, "G": many}, 0, many)
     (found,) = told_habits([], [row], [])
-    assert "red −0.7 in 1, green −0.5 ± 0.09 in 12" in found.evidence
+    assert "red −0.7 (1), green −0.5 ± 0.09 (12)" in found.evidence
     assert found.text.startswith("The preview of an unknown camera clips")
 
 
 def test_a_single_frame_is_counted_as_one() -> None:
     dark = replace(frames(1)[0], verdict=Verdict.DARK_FRAME)
     notes = " ".join(told_history([audit_of([dark, *frames(2)[1:]])]).notes)
-    assert ": 1 frame (brackets, dark frames)." in notes
+    assert ": 1 frame exposed so on purpose (brackets, dark frames)." in notes
     assert "so far: 1." in notes
