@@ -127,7 +127,7 @@ def _healing(
     begun: Engine | None,
 ) -> AuditEnd:
     """Audit; where a measurement that was there proves lost, measure it and audit again."""
-    with closing(begun or engine_for(request)) as engine:
+    with closing(begun or engine_for(request)) as engine, closing(_here(request, engine)) as here:
         for _ in range(ROUNDS):
             told = _tell_from(0, store, listener)
             _load_meanwhile(request.formats)
@@ -136,7 +136,7 @@ def _healing(
             told = _tell_from(told, store, listener)
             listener.stage("Judging the frames")
             try:
-                audit = recall_or_make(request, store, gathered)
+                audit = recall_or_make(request, store, gathered, here)
                 if request.keep_store and gathered.complete:
                     try:
                         store.save_shoot(audit)
@@ -147,13 +147,18 @@ def _healing(
                 unread = (frame.status == FrameStatus.UNREADABLE for frame in audit.frames)
                 if not gathered.complete and all(unread):
                     return AuditEnd(audit, ())  # nothing to report: the last report stands
-                return _reported(audit, gathered, request, store, engine=engine, listener=listener)
+                return _reported(audit, gathered, request, store, engine=here, listener=listener)
             except MeasurementLost:
                 engine.close()
     raise StoreUnusable(
         f"{store.path}: measurements were lost again and again. Look after its disk, or name "
         "another file with --store."
     )
+
+
+def _here(request: AuditRequest, engine: Engine) -> Engine:
+    """Return what concludes and draws: workers of this machine even where a cluster measures."""
+    return engine_for(replace(request, cluster=None)) if request.cluster else engine
 
 
 def _load_meanwhile(formats: Sequence[str]) -> None:
@@ -198,16 +203,13 @@ def _reported(
         large=_large_pictures(request, store, keys, pages={*request.formats, *renewed}),
         small=request.pictures != "none",
     )
-    # pictures are drawn here even where a cluster measures
-    here = engine_for(replace(request, cluster=None)) if request.cluster else engine
-    with closing(here) as drawing:
-        look = partial(check_reports_off_card, request.paths)
-        desk = Desk(record, look=look, engine=drawing, progress=listener.drawn)
-        try:
-            write_reports(job, (*request.formats, *renewed), desk)
-        finally:
-            for text in desk.remarks:
-                listener.warning(text)
+    look = partial(check_reports_off_card, request.paths)
+    desk = Desk(record, look=look, engine=engine, progress=listener.drawn)
+    try:
+        write_reports(job, (*request.formats, *renewed), desk)
+    finally:
+        for text in desk.remarks:
+            listener.warning(text)
     if request.keep_store:
         with suppress(StoreRefused, CannotWrite):  # the history then links to none
             store.note_evenings(audit, _evening_faces(job, record.folder))
@@ -253,8 +255,10 @@ def content_keys(gathered: Gathered) -> dict[str, str]:
     return {file.id: file.content_key for file in files if file.id not in gathered.failures}
 
 
-def recall_or_make(request: AuditRequest, store: Store, gathered: Gathered) -> Audit:
-    """Conclude, unless nothing has changed since it was concluded before."""
+def recall_or_make(
+    request: AuditRequest, store: Store, gathered: Gathered, engine: Engine | None = None
+) -> Audit:
+    """Conclude, by an engine of this machine, unless nothing has changed since."""
     files = gathered.found.files
     rest = replace(gathered, found=replace(gathered.found, files=()))
     key = store.conclusion_key(
@@ -275,6 +279,7 @@ def recall_or_make(request: AuditRequest, store: Store, gathered: Gathered) -> A
             settings,
             past=past,
             place=request.place,
+            engine=engine,
         )
         audit = _audit_of(conclusions, gathered, settings)
         store.remember(key, audit)

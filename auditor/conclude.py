@@ -9,6 +9,7 @@ import logging
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 from auditor.advise.blend import with_blends
 from auditor.advise.dark_frames import dark_frame_needs
@@ -26,6 +27,7 @@ from auditor.clipping.settle import (
     with_lent_noise,
 )
 from auditor.defects.lasting import place_numbers, with_lasting_hot_pixels
+from auditor.engine.spread import spread
 from auditor.engine.worker import give_back
 from auditor.figures.frame import judge_frame, unreadable_frame
 from auditor.files.spool import Spool
@@ -57,6 +59,7 @@ from auditor.model.facts import CardFile, FileFacts, Position
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter, SensorRow
 from auditor.model.measurement import Level, NoiseEstimate
+from auditor.model.outcome import Engine, Spread, in_turn
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import Settings
 from auditor.model.shoot import MeasurementSource, ShootFrame, without_maps
@@ -73,6 +76,9 @@ from auditor.words.optics import print_notes
 
 IN_MEMORY = 500
 """Images of so many frames are kept in memory, 75 KB each; those of more lie in a file."""
+
+WORTH_SPREADING = 200
+"""From so many frames on workers are asked for their set-ups: it takes a second to start them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +122,7 @@ def conclude(
     *,
     past: Past | None = None,
     place: Position | None = None,
+    engine: Engine | None = None,
 ) -> Conclusions:
     """Judge a measured shoot.
 
@@ -127,17 +134,22 @@ def conclude(
         The files that could not be measured; all others are in the source.
     place : Position, optional
         Where the pictures were taken, for files that hold no position.
+    engine : Engine, optional
+        Of this machine; its workers do the set-ups of many frames, and conclude the same.
     """
     past = past or Past()
+    told_aloud = logging.getLogger("auditor.group").isEnabledFor(logging.DEBUG)
+    many = engine is not None and len(files) >= WORTH_SPREADING and not told_aloud
+    way = partial(spread, engine) if engine is not None and many else in_turn
     known, hot, measurements = _known(files, failures, measurements)
     frames = known.settled(settle_levels(known.evidence, past.levels), measurements)
-    judged, grouping = _judged_and_grouped(frames, settings, past)
+    judged, grouping = _judged_and_grouped(frames, settings, past, way)
     setups = [setup.frames for setup in grouping.setups]
     grown = with_growth(known.evidence, {frame.id: frame for frame in frames}, setups)
     if grown:  # sure of where more of it clips
         known = replace(known, evidence={**known.evidence, **grown})
         frames = known.settled(settle_levels(known.evidence, past.levels), measurements)
-        judged, grouping = _judged_and_grouped(frames, settings, past)
+        judged, grouping = _judged_and_grouped(frames, settings, past, way)
     give_back()  # the images that were grouped by: reports have no use for their room
     once = _without_copies(frames)
     grouping = with_blends(grouping, once, settings.judge.clean_snr)
@@ -287,7 +299,7 @@ def _told_by_shoot(
 
 
 def _judged_and_grouped(
-    frames: Sequence[ShootFrame], settings: Settings, past: Past
+    frames: Sequence[ShootFrame], settings: Settings, past: Past, way: Spread
 ) -> tuple[dict[str, FrameResult], Grouping]:
     """Judge and group; each whole measurement is fetched once for both."""
     once = _without_copies(frames)
@@ -306,7 +318,7 @@ def _judged_and_grouped(
                 images[frame.id] = image = reduced(settled)
                 if len(once) > IN_MEMORY and (laid := spool.lay(image.pixels.whole)):
                     images[frame.id] = replace(image, pixels=laid)
-        return judged, group_shoot(once, settings.group, past.filters, images)
+        return judged, group_shoot(once, settings.group, past.filters, images, way)
 
 
 def _unread(

@@ -38,18 +38,13 @@ WORTH_TELLING = 0.05
 
 
 def find_siblings(
-    views: Sequence[SetupView],
-    pace: Pace,
-    settings: GroupSettings,
-    known: Sequence[KnownFilter],
-    refusals: Refusals,
+    pairs: Sequence[tuple[SetupView, PairMeasurement]], known: Sequence[KnownFilter]
 ) -> Iterator[SiblingPair]:
-    """Yield one pair for each filtered frame of one body's set-ups: its best unfiltered sibling.
+    """Yield what is told of each pair of one body's set-ups.
 
     What another set-up measured as well is believed as a filter that is known, if no cloud takes
     so much: clouds come again as well.
     """
-    pairs = [(view, pair) for view in views for pair in _pairs(view, pace, settings, refusals)]
     names = sorted({name for _, pair in pairs for name in pair.stops})
     stops = np.array([[pair.stops.get(name, np.nan) for name in names] for _, pair in pairs])
     homes = np.array([id(view) for view, _ in pairs])
@@ -81,9 +76,10 @@ def _like_another(off: F64, main: int) -> float:
     return float(found[np.argmin(np.abs(found))]) if found.size else 0.0
 
 
-def _pairs(
+def measured_pairs(
     view: SetupView, pace: Pace, settings: GroupSettings, refusals: Refusals
 ) -> Iterator[PairMeasurement]:
+    """Yield one pair for each filtered frame of a set-up: with its best unfiltered sibling."""
     shots = view.setup.shots
     for long in range(len(shots)):
         if not view.flagged[long]:
