@@ -139,7 +139,8 @@ def _told(error: Exception) -> int:
             "auditor: the current folder is no longer there. Change to another folder.", err=True
         )
     else:
-        from auditor.model.faults import keep_trace, please_report, trace_of  # noqa: PLC0415
+        from auditor.model.faults import keep_trace, trace_of  # noqa: PLC0415
+        from auditor.words.unread import please_report  # noqa: PLC0415
 
         keep_trace(" ".join(sys.argv), trace_of(error))
         typer.echo(f"auditor: {please_report(error)}", err=True)

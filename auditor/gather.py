@@ -28,8 +28,8 @@ from auditor.store.shelf import PictureShelf
 from auditor.store.store import Store
 from auditor.task import Examined, ExamineTask, examine_packed
 from auditor.words.notes import copies_differ
+from auditor.words.unread import INTERRUPTED
 
-INTERRUPTED = FrameFailure("interrupted", "The audit was stopped before this file.")
 NOTHING: frozenset[str] = frozenset()
 _UNREAD = FileLook("", "")
 

@@ -40,6 +40,7 @@ from auditor.request import (
 from auditor.store.database import may_be_written
 from auditor.store.store import Store
 from auditor.task import ExamineTask
+from auditor.words import unread
 from auditor.words.kinds import KINDS
 
 
@@ -160,7 +161,7 @@ def judge_file(
         file = CardFile(
             id=name, input_index=0, path=path, file=name, kind="", size_bytes=0, content_key=""
         )
-        failure = FrameFailure("not-raw", "This is not a raw file. Give the raw file itself.")
+        failure = unread.NAMED_AND_NOT_RAW.failure()
         if found.problems:
             failure = FrameFailure(*found.problems[0][1:])
     alone = _Alone(file, measured, failure, settings, place)

@@ -9,7 +9,7 @@ from dataclasses import fields
 from typing import Any
 
 from auditor import api
-from auditor.model.errors import FAILURE_CODES, FAILURE_KINDS, AuditorError
+from auditor.model.errors import FAILURE_KINDS, AuditorError
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.settings import Settings
 from auditor.report.csv_report import build_csv
@@ -17,6 +17,7 @@ from auditor.report.json_report import json_schema
 from auditor.sidecar.merge import LABELS, RATINGS
 from auditor.store.contents import OF_THE_CONTENT
 from auditor.words.kinds import KINDS
+from auditor.words.unread import FAILURE_CODES
 from tests.builders import make_audit
 
 SEVERITIES = {

@@ -13,8 +13,9 @@ import typer
 
 import auditor
 from auditor.commands.options import StoreOption, named_path
-from auditor.model.errors import FAILURE_CODES, WrongCall
+from auditor.model.errors import WrongCall
 from auditor.model.text import did_you_mean, visible
+from auditor.words.unread import FAILURE_CODES
 
 if TYPE_CHECKING:
     from auditor.model.findings import FindingKind

@@ -6,7 +6,8 @@ import signal
 from dataclasses import dataclass
 
 from auditor.model.errors import FrameFailure
-from auditor.model.faults import please_report
+from auditor.words import unread
+from auditor.words.unread import please_report
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,38 +42,20 @@ FROM_OUTSIDE = frozenset({"SIGKILL", "SIGTERM", "SIGHUP", "SIGINT", "SIGQUIT"})
 
 def timed_out(limits: Limits) -> FrameFailure:
     """Tell of a task that was given up by the clock."""
-    return FrameFailure(
-        "timed-out",
-        f"Not done within {limits.time_limit_s:g} s, so it was given up. If the medium is slow, "
-        "raise time_limit_s under [measure] in the settings.",
-    )
+    return unread.TIMED_OUT.failure(limit_s=limits.time_limit_s)
 
 
 def out_of_memory(limits: Limits) -> FrameFailure:
     """Tell of a task that met the memory ceiling."""
-    return FrameFailure(
-        "out-of-memory",
-        f"It needs more than {limits.memory_limit_mb} MB of memory. If the file is whole, "
-        "raise memory_limit_mb under [measure] in the settings.",
-    )
+    return unread.OUT_OF_MEMORY.failure(limit_mb=limits.memory_limit_mb)
 
 
 def worker_died(exit_code: int) -> FrameFailure:
     """Tell of a worker process that ended on its task (``-n`` is the signal n)."""
     name = signal_name(exit_code)
     if name in FROM_OUTSIDE:
-        text = (
-            f"Its worker process was ended from outside ({name}) each time it was tried: the "
-            "machine may be short of memory. Audit it again with fewer workers."
-        )
-    else:
-        ended = name or f"exit status {exit_code}"
-        text = (
-            f"The decoder crashed on it ({ended}); nothing else was lost. Raise memory_limit_mb "
-            "under [measure] in the settings if it is low; a damaged file can do this too: "
-            "compare it with a second copy."
-        )
-    return FrameFailure("worker-died", text)
+        return unread.ENDED_FROM_OUTSIDE.failure(name=name)
+    return unread.CRASHED.failure(ended=name or f"exit status {exit_code}")
 
 
 def signal_name(exit_code: int) -> str | None:
@@ -85,4 +68,4 @@ def signal_name(exit_code: int) -> str | None:
 
 def internal(error: BaseException) -> FrameFailure:
     """Tell of an exception that nobody expected: no traceback, and no blame on the file."""
-    return FrameFailure("internal", f"{please_report(error)} It says nothing of the file.")
+    return unread.OUR_FAULT.failure(fault=please_report(error))

@@ -14,11 +14,6 @@ from auditor.model.facts import ExposureFacts
 LONGEST_S = 86400.0
 SHORTEST_S = 1.0e-6
 
-HELP = (
-    'Write the unfiltered shutter time as 1/30, 0.5, 4, 4s, 30", 1\'30", 1m30s, 2min or 1h; '
-    "it must lie between a millionth of a second and a day."
-)
-
 _UNITS = {
     "": 1.0, "s": 1.0, "sec": 1.0, '"': 1.0, "''": 1.0,
     "m": 60.0, "min": 60.0, "'": 60.0, "h": 3600.0,
@@ -49,7 +44,11 @@ def parse_shutter(text: str) -> float:
     else:
         seconds = _add_parts(tidy)
     if seconds is None or not SHORTEST_S <= seconds <= LONGEST_S:
-        raise WrongCall(f"{text[:40]!r} is no shutter time. {HELP}")
+        raise WrongCall(
+            f"{text[:40]!r} is no shutter time. Write the unfiltered shutter time as 1/30, 0.5, 4, "
+            '4s, 30", 1\'30", 1m30s, 2min or 1h; it must lie between a millionth of a second and '
+            "a day."
+        )
     return seconds
 
 

@@ -106,7 +106,7 @@ class UnreadableFile(Exception):
     Parameters
     ----------
     code : str
-        One of the codes in :data:`FAILURE_CODES`.
+        One of the codes in :data:`FAILURE_KINDS`.
     message : str
         What is wrong, without the file's path, and what to do.
     """
@@ -130,27 +130,6 @@ class FailureKind(StrEnum):
     """A limit or a fault of this program or of its libraries: nothing is said of the file."""
 
 
-FAILURE_CODES = {
-    "cut-off": "The file ends before its picture does.",
-    "empty": "The file holds no bytes.",
-    "no-pixels": "The picture data are missing or all zero, though the file opens.",
-    "damaged": "The picture data are damaged.",
-    "not-raw": "The file is not a raw file, whatever its name says.",
-    "unsupported": "The decoder does not know this kind of raw file.",
-    "not-sensor-data": "The file holds processed values rather than linear sensor data.",
-    "too-large": "The decoder holds no picture of this size, though the file may be whole.",
-    "timed-out": "Decoding took longer than the time-out.",
-    "out-of-memory": "Decoding needed more than the memory ceiling.",
-    "worker-died": "The decoder crashed on this file.",
-    "no-permission": "The file may not be read.",
-    "vanished": "The file was there when the audit began and is gone.",
-    "changed": "The file changed while it was read.",
-    "interrupted": "The audit was stopped before this file.",
-    "input-error": "The file could not be read from its medium.",
-    "internal": "The file met a fault of this program.",
-}
-"""Why a file could not be measured, in one sentence each."""
-
 _KINDS = {
     FailureKind.MEDIUM: ("no-permission", "vanished", "changed", "input-error"),
     FailureKind.DAMAGED: ("cut-off", "empty", "no-pixels", "damaged"),
@@ -158,7 +137,7 @@ _KINDS = {
     FailureKind.OURS: ("timed-out", "out-of-memory", "worker-died", "interrupted", "internal"),
 }
 FAILURE_KINDS = {code: kind for kind, codes in _KINDS.items() for code in codes}
-"""The kind of each code of :data:`FAILURE_CODES`."""
+"""The kind of each code of a failure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +147,7 @@ class FrameFailure:
     Parameters
     ----------
     code : str
-        A key of :data:`FAILURE_CODES`.
+        A key of :data:`FAILURE_KINDS`.
     message : str
         What is wrong and what to do.
     """

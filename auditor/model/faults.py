@@ -1,4 +1,4 @@
-"""Our own faults: what is told of one, where to report it, and where its traceback is kept."""
+"""Our own faults: what one is, and where its traceback is kept."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from pathlib import Path
 import auditor
 from auditor.model.text import without_secrets
 
-REPORT_AT = f"{auditor.PROJECT_URL}/issues"
 _LONGEST_TEXT = 300
 _LOG = logging.getLogger("auditor.faults")
 _LOG.addHandler(
@@ -32,14 +31,6 @@ def fault_text(error: BaseException) -> str:
     if not ours:
         return told
     return f"{told}, at {Path(ours[-1].filename).relative_to(root).as_posix()}:{ours[-1].lineno}"
-
-
-def please_report(error: BaseException) -> str:
-    """Say that this program failed, and what would help to mend it."""
-    return (
-        f"This program failed ({fault_text(error)}). Please report it at {REPORT_AT}, with the "
-        "file that --debug FILE writes."
-    )
 
 
 def trace_of(error: BaseException) -> str:

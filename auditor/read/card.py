@@ -31,6 +31,7 @@ from auditor.read.kinds import (
 )
 from auditor.read.remote import NOTHING_THERE, is_url, local_path, walk_url
 from auditor.read.walk import NO_SUFFIX, Sighting, Walk, walk_path, without_repeats
+from auditor.words import unread
 
 _DIGITS = re.compile(r"([0-9]+)")
 
@@ -146,7 +147,7 @@ def _checked(paths: Sequence[str]) -> Sequence[str]:
         except (FileNotFoundError, NotADirectoryError, ValueError) as error:
             raise WrongCall(f"{visible_name(path)}: cannot be found. {NOTHING_THERE}") from error
         except OSError as error:
-            raise WrongCall(f"{visible_name(path)}: {failure_of(error)[1]}") from error
+            raise WrongCall(f"{visible_name(path)}: {failure_of(error).message}") from error
         if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
             raise WrongCall(
                 f"{visible_name(path)}: is a device, pipe or socket. Name a file or a folder."
@@ -176,25 +177,23 @@ def _look_into(seen: Sighting) -> _Raw | None:
             return _Raw(seen, kind, opened.size_bytes, look_at(opened))
     except OSError as error:
         if promised:
-            raise UnreadableFile(*failure_of(error)) from error
+            raise failure_of(error) from error
         return None
 
 
 def _refuse(seen: Sighting, opened: OpenedFile) -> None:
     """Say why something that was promised to be a raw file is none."""
     if opened.size_bytes == 0:
-        raise UnreadableFile("empty", "It holds no bytes. Copy it from the card again.")
+        raise unread.HOLDS_NOTHING.error()
     opened.stream.seek(0)
     head = opened.stream.read(HEAD_BYTES)
     if is_resource_fork(head) and not seen.asked:
         return
     if head.startswith(BIG_TIFF_STARTS):
-        raise UnreadableFile("unsupported", "It is laid out as BigTIFF, which is not read here.")
+        raise unread.BIG_TIFF.error()
     if not any(head):
-        what = "It begins with zeros: the card did not keep it. Copy it again."
-        raise UnreadableFile("damaged", what)
-    what = other_kind(head) or "something else: it begins like no raw file known here"
-    raise UnreadableFile("not-raw", f"Whatever its name says, it is {what}.")
+        raise unread.BEGINS_WITH_ZEROS.error()
+    raise unread.NOT_RAW.error(what=other_kind(head) or unread.LIKE_NO_RAW)
 
 
 class _Names:

@@ -16,10 +16,11 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import BinaryIO
 
-from auditor.model.errors import UnreadableFile, WrongCall
+from auditor.model.errors import WrongCall
 from auditor.model.facts import FileLook
 from auditor.read.failures import failure_of
 from auditor.read.remote import is_url, open_url, reason_of
+from auditor.words import unread
 
 END_BYTES = 1 << 16
 """Of the beginning and of the end: what a quick look reads."""
@@ -137,31 +138,25 @@ def read_content(path: str) -> FileContent:
         try:
             content = _read(path)
         except OSError as error:
-            raise UnreadableFile(*failure_of(error)) from error
+            raise failure_of(error) from error
         except WrongCall as error:
-            text = f"The file cannot be fetched ({reason_of(error)})."
-            raise UnreadableFile("input-error", text) from error
+            raise unread.NOT_FETCHED.error(reason=reason_of(error)) from error
         if content is not None:
             return content
-    raise UnreadableFile(
-        "changed",
-        "The file changed while it was read: something still writes it. Audit again once that is "
-        "done.",
-    )
+    raise unread.CHANGED.error()
 
 
 def _read(path: str) -> FileContent | None:
     """Read a whole file; None where it changed meanwhile."""
     with open_file(path) as opened:
         if opened is None:
-            text = "It is no file any more, but a folder, pipe or device. Was it replaced?"
-            raise UnreadableFile("changed", text)
+            raise unread.NO_FILE_ANY_MORE.error()
         data = opened.stream.read()
         place, size = opened.place, len(data)
         if not is_url(path):
             place = _place(os.fstat(opened.stream.fileno()))
     if not data:
-        raise UnreadableFile("empty", "The file holds no bytes. Copy it from the card again.")
+        raise unread.EMPTY.error()
     if (place, size) != (opened.place, opened.size_bytes):
         return None
     blocks = [data[offset : offset + END_BYTES] for offset in _offsets(size)]

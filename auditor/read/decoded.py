@@ -12,9 +12,9 @@ import numpy as np
 
 from auditor.model.arrays import U8, U16
 from auditor.model.codes import Layout
-from auditor.model.errors import UnreadableFile
 from auditor.model.mosaic import PLANE_NAMES
 from auditor.model.remark import Remark, RemarkCode, remark
+from auditor.words import unread
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,11 +131,7 @@ def read_pattern(decoded: Decoded, remarks: list[Remark]) -> Pattern:
             if planes is not None:
                 return Pattern(layout, planes, cell.copy())
             break
-    raise UnreadableFile(
-        "unsupported",
-        "The colours of this sensor lie in a pattern that is not known here (known are Bayer, "
-        "X-Trans, monochrome and three samples a pixel).",
-    )
+    raise unread.PATTERN.error()
 
 
 def _bayer_planes(

@@ -14,6 +14,7 @@ from auditor.model.errors import UnreadableFile
 from auditor.read.containers import box_heads
 from auditor.read.kinds import TIFF_KINDS, holds_sensor_data
 from auditor.read.tiff import SUB_IFDS, OutOfBounds, open_tiff, source_in
+from auditor.words import unread
 
 _CHUNKS = ((273, 279), (324, 325), (513, 514))
 """Offsets and byte counts of strips, of tiles, and of a JPEG picture."""
@@ -38,53 +39,25 @@ _READ = frozenset({1, 7, 8, 32946, 34892, 52546})
 """Known here: where such a file cannot be read, its compression is not why."""
 
 
-def failure_of(error: OSError) -> tuple[str, str]:
-    """Return the failure code for an error of the system, and what to say of it."""
+def failure_of(error: OSError) -> UnreadableFile:
+    """Return what an error of the system means for a file."""
     if error.errno in (errno.EACCES, errno.EPERM):
-        return "no-permission", "It may not be read. Change its permissions."
+        return unread.NOT_ALLOWED.error()
     if error.errno in (errno.ENOENT, errno.ENOTDIR):
-        return "vanished", "It is gone. Was the card taken out?"
+        return unread.GONE.error()
     if error.errno == errno.ELOOP:
-        return "vanished", "It is a link that leads to itself. Remove it."
-    what = error.strerror or type(error).__name__
-    return "input-error", f"It could not be read ({what}). Try the card in another reader."
+        return unread.RING.error()
+    return unread.INPUT_ERROR.error(what=error.strerror or type(error).__name__)
 
 
-_MORE_MEMORY = (
-    "Decoding needed more memory than it may take. Raise memory_limit_mb under [measure] in the "
-    "settings."
-)
 _MEANINGS = {
-    "LibRawFileUnsupportedError": (
-        "unsupported",
-        "The decoder does not know this kind of file, or its beginning is damaged.",
-    ),
-    "LibRawIOError": (
-        "cut-off",
-        "The file ends before its picture does, or points outside itself. Copy it from the card "
-        "again.",
-    ),
-    "LibRawDataError": (
-        "damaged",
-        "The picture data are damaged. Copy the file from the card again.",
-    ),
-    "LibRawTooBigError": (
-        "too-large",
-        "The picture is larger than the decoder holds. If its true size is not so large, its "
-        "header is damaged.",
-    ),
-    "LibRawMemPoolOverflowError": (
-        "out-of-memory",
-        _MORE_MEMORY,
-    ),
-    "LibRawUnsufficientMemoryError": ("out-of-memory", _MORE_MEMORY),
+    "LibRawFileUnsupportedError": unread.UNKNOWN_KIND,
+    "LibRawIOError": unread.CUT_OFF,
+    "LibRawDataError": unread.DATA_DAMAGED,
+    "LibRawTooBigError": unread.TOO_LARGE,
+    "LibRawMemPoolOverflowError": unread.MORE_MEMORY,
+    "LibRawUnsufficientMemoryError": unread.MORE_MEMORY,
 }
-_OTHERWISE = "damaged", "The decoder cannot read the picture. Copy the file from the card again."
-
-
-def ends_too_early() -> UnreadableFile:
-    """Return what it means that a part of the picture lies beyond the end of the file."""
-    return UnreadableFile(*_MEANINGS["LibRawIOError"])
 
 
 def decoder_failure(name: str, data: bytes, kind: str) -> UnreadableFile:
@@ -97,11 +70,11 @@ def decoder_failure(name: str, data: bytes, kind: str) -> UnreadableFile:
     data : bytes
         The whole file: it is asked whether it ends too early, and how it is compressed.
     """
-    code, message = _MEANINGS.get(name, _OTHERWISE)
-    if code in ("unsupported", "damaged") and ends_early(data, kind):
-        code, message = _MEANINGS["LibRawIOError"]
-    unknown = unknown_compression(data, kind) if code in ("unsupported", "damaged") else None
-    return unknown or UnreadableFile(code, message)
+    error = _MEANINGS.get(name, unread.NOT_DECODED).error()
+    if error.code not in ("unsupported", "damaged"):
+        return error
+    error = unread.CUT_OFF.error() if ends_early(data, kind) else error
+    return (unknown_compression(data, kind) if error.code != "cut-off" else None) or error
 
 
 def ends_early(data: bytes, kind: str) -> bool:
@@ -148,8 +121,4 @@ def unknown_compression(data: bytes, kind: str) -> UnreadableFile | None:
         return None
     name = _NAMES.get(number)
     told = f"{name} (compression {number})" if name else f"compression {number}"
-    return UnreadableFile(
-        "unsupported",
-        f"The picture is stored as {told}, which no decoder here knows. The file may well be "
-        "whole: convert it to a DNG with lossless compression, and audit that.",
-    )
+    return unread.COMPRESSION.error(told=told)

@@ -59,6 +59,7 @@ from auditor.read.refusals import (
     refuse_processed,
     refuse_size,
 )
+from auditor.words import unread
 
 DECODER = "LibRaw " + ".".join(str(part) for part in rawpy.libraw_version)
 
@@ -204,11 +205,7 @@ def _after_all(
 ) -> RawFrame:
     """Let LibRaw read a DNG that could not be read as its tags describe it."""
     damaged = isinstance(reason, DamagedTile)
-    why = UnreadableFile(
-        "damaged" if damaged else "unsupported",
-        f"The picture cannot be read: {reason}."
-        + (" Copy the file from the card again." if damaged else ""),
-    )
+    why = (unread.TILE_DAMAGED if damaged else unread.STORED_OTHERWISE).error(reason=reason)
     if on_curve(pictures[0]):  # LibRaw's values of such a file mean something else
         raise why from reason
     try:
@@ -282,13 +279,13 @@ def _decoded(decoder: rawpy.RawPy) -> Decoded:
     try:
         stored = decoder.raw_image
     except RuntimeError as error:
-        raise UnreadableFile("unsupported", "The decoder gives no raw pixels.") from error
+        raise unread.NO_PIXELS_GIVEN.error() from error
     sizes = decoder.sizes
     flat = stored.ndim == 2
     if sizes.top_margin + sizes.height > stored.shape[0] or (
         sizes.left_margin + sizes.width > stored.shape[1]
     ):
-        raise UnreadableFile("unsupported", "The sensor's pixels lie diagonally: not known here.")
+        raise unread.DIAGONAL.error()
     # the ready-made pattern is wrong with some margins
     colours = [
         [decoder.raw_color(sizes.top_margin + y, sizes.left_margin + x) for x in range(BLOCK)]

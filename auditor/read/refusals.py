@@ -8,11 +8,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from auditor.model.errors import UnreadableFile
 from auditor.model.mosaic import Mosaic
 from auditor.read.decoded import Decoded
 from auditor.read.dng.tags import PLAIN, DngTags
 from auditor.read.tiff import open_tiff, source_in
+from auditor.words import unread
 
 MOST_PIXELS = 600_000_000
 """A header that claims more is damaged: the largest sensors have a quarter of it."""
@@ -26,10 +26,7 @@ DECODED_PART = 0.1
 def refuse_size(height: int, width: int) -> None:
     """Refuse a picture that no camera makes before memory is asked for."""
     if not 0 < height * width <= MOST_PIXELS:
-        raise UnreadableFile(
-            "damaged",
-            f"The file claims a picture of {width} x {height} pixels. Its header is damaged.",
-        )
+        raise unread.HUGE.error(width=width, height=height)
 
 
 def refuse_astray(data: bytes, tags: DngTags) -> None:
@@ -45,21 +42,13 @@ def refuse_astray(data: bytes, tags: DngTags) -> None:
     before = [(place, bisect_right(begins, place) - 1) for place in taken]
     on_tags = any(at >= 0 and place < sum(parts[at]) for place, at in before)
     if on_tags or any(sum(part) > begin for part, (begin, _) in pairwise(parts)):
-        raise UnreadableFile(
-            "damaged",
-            "The file says that its pixels lie where its tags or other pixels are: its header is "
-            "damaged. Copy the file from the card again.",
-        )
+        raise unread.ASTRAY.error()
 
 
 def refuse_float(pictures: tuple[DngTags, ...]) -> None:
     """Refuse floating-point data: the decoder scales each file to its own maximum."""
     if pictures and pictures[0].floating:
-        raise UnreadableFile(
-            "not-sensor-data",
-            "The file holds floating-point values, which the decoder scales to their own "
-            "maximum: headroom would mean nothing. Audit the original raw files.",
-        )
+        raise unread.FLOATING.error()
 
 
 def refuse_processed(decoded: Decoded, kind: str, tags: DngTags | None) -> None:
@@ -70,11 +59,7 @@ def refuse_processed(decoded: Decoded, kind: str, tags: DngTags | None) -> None:
     """
     if decoded.stored.ndim == 2 or kind == "x3f" or (tags is not None and tags.linear):
         return
-    raise UnreadableFile(
-        "not-sensor-data",
-        "The file holds three values a pixel that the camera has processed (a small raw): "
-        "clipping can no longer be told. Record full-size raw files.",
-    )
+    raise unread.PROCESSED.error()
 
 
 def refuse_lost(mosaic: Mosaic, early: Callable[[], bool]) -> None:
@@ -102,13 +87,7 @@ def refuse_lost(mosaic: Mosaic, early: Callable[[], bool]) -> None:
         filled = np.flatnonzero(mosaic.pixels.any(axis=across))
         reached = (int(filled[-1]) + 1) / mosaic.height if filled.size else 0.0
         if float(mosaic.black.pattern_dn.min()) > 0 or reached <= DECODED_PART:
-            why = (
-                "it ends before its picture does" if early() else "it was cut off or never written"
-            )
-            raise UnreadableFile(
-                "no-pixels",
-                f"The file opens, but its picture is zeros: {why}. Copy it from the card again.",
-            )
+            raise (unread.ZEROS_CUT_OFF if early() else unread.ZEROS).error()
     # rows at the lower end that are zeros or repeat the row above
     tail, rows = 0, mosaic.pixels
     while tail < mosaic.height - 1 and (
@@ -116,9 +95,4 @@ def refuse_lost(mosaic: Mosaic, early: Callable[[], bool]) -> None:
     ):
         tail += 1
     if tail and early():
-        share = 100.0 * (1.0 - tail / mosaic.height)
-        raise UnreadableFile(
-            "cut-off",
-            f"The file ends before its picture does: only the upper {share:.0f} % of it are "
-            "there. Copy it from the card again.",
-        )
+        raise unread.UPPER_PART.error(share=100.0 * (1.0 - tail / mosaic.height))

@@ -21,6 +21,7 @@ from pathlib import Path, PurePath
 
 from auditor.read.failures import failure_of
 from auditor.read.kinds import RAW_SUFFIXES
+from auditor.words import unread
 
 HIDDEN_FOLDERS = frozenset({"$recycle.bin", "system volume information"})
 
@@ -124,9 +125,9 @@ def _walk_folder(walk: Walk, folder: _Folder) -> list[_Folder]:
         with os.scandir(folder.path) as scan:
             entries = list(scan)
     except OSError as error:
-        code, message = failure_of(error)
+        why = failure_of(error)
         where = folder.relative or Path(folder.path).absolute().name
-        walk.problem(folder.input_index, where, code, f"The folder cannot be listed. {message}")
+        walk.problem(folder.input_index, where, why.code, unread.NOT_LISTED.format(why=why.message))
         return []
     real = os.path.realpath(folder.path)
     below = []
@@ -158,11 +159,10 @@ def _note(walk: Walk, folder: _Folder, entry: os.DirEntry[str], real_folder: str
     except OSError as error:
         if seen.suffix not in RAW_SUFFIXES:
             walk.passed_over[LINK_TO_NOTHING if is_link else seen.suffix or NO_SUFFIX] += 1
-        elif is_link and error.errno == errno.ENOENT:
-            message = "It is a link that leads nowhere. Is the other drive missing?"
-            walk.problem(seen.input_index, seen.relative, "vanished", message)
         else:
-            walk.problem(seen.input_index, seen.relative, *failure_of(error))
+            nowhere = is_link and error.errno == errno.ENOENT
+            why = unread.LINK_TO_NOTHING.error() if nowhere else failure_of(error)
+            walk.problem(seen.input_index, seen.relative, why.code, why.message)
         return
     if stat.S_ISREG(mode):
         walk.files.append(seen)

@@ -12,11 +12,12 @@ from typing import Any
 
 from auditor.files.atomic import link_or_copy, write_bytes
 from auditor.model.errors import AuditorError, FrameFailure
-from auditor.model.faults import keep_trace, please_report, trace_of
+from auditor.model.faults import keep_trace, trace_of
 from auditor.model.outcome import Engine, Outcome
 from auditor.model.shoot import MeasurementLost
 from auditor.model.text import visible
 from auditor.report.record import FolderRecord, Left, digest, digest_of_file
+from auditor.words.unread import NOT_MADE, SMALL_INSTEAD, please_report
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +120,7 @@ class Desk:
                 self.write(drawing.name, form, partial(bytes, outcome.value), drawing.made_of)
             else:
                 why = "" if outcome.failure is None else outcome.failure.message
-                self.troubles.append(f"{visible(drawing.name)}: could not be made. {visible(why)}")
+                self.troubles.append(NOT_MADE.format(name=visible(drawing.name), why=visible(why)))
                 if outcome.trace:
                     keep_trace(drawing.name, outcome.trace)
             self.progress(done, len(drawings))
@@ -143,9 +144,7 @@ class Desk:
                 link_or_copy(source, path)
                 self.record.files[name] = Left(form, source.name)
         except AuditorError as error:
-            self.remarks.append(
-                f"{error} The page shows small pictures where a large one is missing."
-            )
+            self.remarks.append(f"{error} {SMALL_INSTEAD}")
         self.drop_stale(form, {*sources})
 
     def drop_stale(self, form: str, names: set[str]) -> None:
@@ -171,9 +170,8 @@ class Desk:
             self.troubles.append(str(error))
         except Exception as error:  # a fault in one report must not cost the others theirs
             keep_trace(name, trace_of(error))
-            self.troubles.append(
-                f"{visible(name)}: could not be made. {visible(please_report(error))}"
-            )
+            why = visible(please_report(error))
+            self.troubles.append(NOT_MADE.format(name=visible(name), why=why))
 
     def _path(self, name: str) -> Path:
         parts = PurePosixPath(name).parts

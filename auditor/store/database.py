@@ -15,6 +15,7 @@ from pathlib import Path
 import platformdirs
 
 from auditor.model.errors import AuditorError, StoreFull, StoreRefused, StoreUnusable
+from auditor.words import store as words
 
 APPLICATION_ID = 0x45_78_41_75
 """Written into the file's header, so that another program's database is never touched."""
@@ -90,9 +91,6 @@ JOURNALS = ("-wal", "-shm", "-journal")
 STORE_SUFFIXES = frozenset({".sqlite", ".sqlite3", ".db"})
 SQLITE_HEADER = b"SQLite format 3\x00"
 
-NAME_ANOTHER = "Name another file with --store."
-_DO_WITHOUT = "An audit can do without a store (--no-store)."
-
 _MEANS_DAMAGE = frozenset(
     {
         sqlite3.SQLITE_CORRUPT,
@@ -138,7 +136,7 @@ def connect(path: Path, *, lasting: bool = True) -> sqlite3.Connection:
     Damaged
         The file cannot be read as a store of today.
     """
-    check_is_ours(path, f"{NAME_ANOTHER} {_DO_WITHOUT}")
+    check_is_ours(path, words.OR_WITHOUT)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         connection = sqlite3.connect(path, timeout=WAIT_FOR_LOCK_S, isolation_level=None)
@@ -182,7 +180,7 @@ def _configure(connection: sqlite3.Connection) -> None:
     connection.execute("PRAGMA trusted_schema = OFF")
 
 
-def check_is_ours(path: Path, advice: str = NAME_ANOTHER) -> None:
+def check_is_ours(path: Path, advice: str = words.NAME_ANOTHER) -> None:
     """Never open, and above all never rename, what somebody else wrote.
 
     Raises
@@ -196,7 +194,7 @@ def check_is_ours(path: Path, advice: str = NAME_ANOTHER) -> None:
         # a pipe would be waited for without end, and a device must never be renamed
         for name in (str(path), *(f"{path}{end}" for end in JOURNALS)):
             if not os.path.isfile(name) and os.path.exists(name):  # noqa: PTH110, PTH113
-                raise StoreRefused(f"{name}: is not a file. {advice}")
+                raise StoreRefused(words.NOT_A_FILE.format(path=name, advice=advice))
         with path.open("rb") as stream:
             head = stream.read(len(SQLITE_HEADER))
     except FileNotFoundError:
@@ -206,11 +204,11 @@ def check_is_ours(path: Path, advice: str = NAME_ANOTHER) -> None:
     if head and head != SQLITE_HEADER:
         if path.suffix.lower() in STORE_SUFFIXES:
             raise Damaged("its header is destroyed")
-        raise StoreRefused(f"{path}: is not a store. {advice}")
+        raise StoreRefused(words.NOT_A_STORE.format(path=path, advice=advice))
 
 
 def check_signed(
-    connection: sqlite3.Connection, path: Path, advice: str = NAME_ANOTHER
+    connection: sqlite3.Connection, path: Path, advice: str = words.NAME_ANOTHER
 ) -> frozenset[str]:
     """See that a database is a store of today; returns the names of its tables.
 
@@ -235,12 +233,9 @@ def check_signed(
     if not tables:
         return tables
     if owner != APPLICATION_ID and not {"frame", "measure", "shoot"} <= tables:
-        raise StoreRefused(f"{path}: is another program's database. {advice}")
+        raise StoreRefused(words.OF_ANOTHER_PROGRAM.format(path=path, advice=advice))
     if version > VERSION:
-        raise StoreUnusable(
-            f"{path}: was written by a newer version of this program (store version {version}, "
-            f"this one knows {VERSION}). Update the program, or name another file with --store."
-        )
+        raise StoreUnusable(words.NEWER.format(path=path, version=version, known=VERSION))
     if owner != APPLICATION_ID or version != VERSION:
         raise Damaged(f"its tables are of version {version}, not {VERSION}")
     return tables
@@ -306,10 +301,8 @@ def set_aside(path: Path) -> Path:
             with contextlib.suppress(FileNotFoundError):
                 Path(f"{path}{journal}").rename(f"{aside}{journal}")
     except OSError as error:
-        raise StoreUnusable(
-            f"{path}: the store is damaged and cannot be set aside ({error.strerror}). Move it "
-            "away, or name another file with --store."
-        ) from error
+        refused = words.NOT_SET_ASIDE.format(path=path, reason=error.strerror)
+        raise StoreUnusable(refused) from error
     return aside
 
 
@@ -331,14 +324,9 @@ def meaning_of(
         return Damaged(text)
     # a log's index that cannot grow is told as trouble of the disk, not as a full one
     if code == sqlite3.SQLITE_FULL or extended == sqlite3.SQLITE_IOERR_SHMSIZE:
-        return StoreFull(
-            f"{path}: the disk is full. Make room; what is kept so far is safe. {_DO_WITHOUT}"
-        )
+        return StoreFull(words.FULL.format(path=path))
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return StoreUnusable(
-            f"{path}: another audit is writing to the store. Wait for it to end, or name another "
-            "file with --store."
-        )
+        return StoreUnusable(words.LOCKED.format(path=path))
     return _refusal(path, error, reading)
 
 
@@ -346,16 +334,9 @@ def _refusal(path: Path, error: Exception, reading: str | None = None) -> StoreR
     """Say that the file cannot be opened for writing, or read, and why."""
     reason = getattr(error, "strerror", None) or str(error)
     if reading is None:
-        return StoreRefused(
-            f"{path}: the store cannot be opened for writing ({reason}). {NAME_ANOTHER} "
-            f"{_DO_WITHOUT}"
-        )
-    if has_log(path):
-        reading = (
-            f"What was written last lies in {path.name}-wal: copy both to a folder that can be "
-            "written, and name the copy."
-        )
-    return StoreRefused(f"{path}: cannot be read ({reason}). {reading}")
+        return StoreRefused(words.NOT_WRITABLE.format(path=path, reason=reason))
+    advice = words.COPY_WITH_LOG.format(name=path.name) if has_log(path) else reading
+    return StoreRefused(words.NOT_READ.format(path=path, reason=reason, advice=advice))
 
 
 def has_log(path: Path) -> bool:
@@ -370,7 +351,7 @@ def may_be_written(path: Path) -> bool:
     return os.access(real, os.W_OK) and os.access(real.parent, os.W_OK)
 
 
-def connect_to_read(path: Path, advice: str = NAME_ANOTHER) -> sqlite3.Connection:
+def connect_to_read(path: Path, advice: str = words.NAME_ANOTHER) -> sqlite3.Connection:
     """Open a store that is there without ever writing to it.
 
     A reader of a write-ahead log needs files beside the store (sqlite.org/wal.html, "Read-Only
@@ -387,11 +368,11 @@ def connect_to_read(path: Path, advice: str = NAME_ANOTHER) -> sqlite3.Connectio
     connection = open_bare(path, advice)
     with _closed_where_it_fails(connection, path, advice):
         if not check_signed(connection, path, advice):
-            raise StoreRefused(f"{path}: is empty: a store never is, nor an export. {advice}")
+            raise StoreRefused(words.EMPTY.format(path=path, advice=advice))
     return connection
 
 
-def open_bare(path: Path, advice: str = NAME_ANOTHER) -> sqlite3.Connection:
+def open_bare(path: Path, advice: str = words.NAME_ANOTHER) -> sqlite3.Connection:
     """Open whatever store it is to be read, as :func:`connect_to_read`, without asking it."""
     check_is_ours(path, advice)
     manner = "ro" if has_log(path) else "rw" if may_be_written(path) else "ro&immutable=1"

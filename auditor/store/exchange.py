@@ -36,9 +36,9 @@ from auditor.store.shoots import (
     save,
     shoot_ids,
 )
+from auditor.words import store as words
 
 MOST_TOLD = 20
-_ANOTHER_SOURCE = "Name another file to import."
 
 
 def problems(connection: sqlite3.Connection) -> list[str]:
@@ -47,21 +47,21 @@ def problems(connection: sqlite3.Connection) -> list[str]:
     with _told_where_it_stops(found):
         for (text,) in connection.execute(f"PRAGMA integrity_check({MOST_TOLD})"):
             if text != "ok":
-                found.append(f"The file is damaged: {text}.")
+                found.append(words.PAGES.format(what=text))
         orphans = connection.execute("PRAGMA foreign_key_check").fetchmany(MOST_TOLD)
         for table, row_id, parent, _ in orphans:
-            found.append(f"Row {row_id} of {table} has lost its {parent}.")
+            found.append(words.ORPHAN.format(row=row_id, table=table, parent=parent))
     with _told_where_it_stops(found):
         for key in _keys(connection):
             lost = ", ".join(sorted(unreadable(connection, key)))
             if lost:
-                found.append(f"Of {key[0]} cannot be read: {lost}. It will be measured again.")
+                found.append(words.FILE_LOST.format(file=key[0], names=lost))
     with _told_where_it_stops(found):
         for row_id in shoot_ids(connection):
             try:
                 load(connection, row_id)
             except CannotDecode as error:
-                found.append(f"Shoot {row_id} cannot be read: {error}. Audit its card again.")
+                found.append(words.SHOOT_LOST.format(row=row_id, why=error))
     return found
 
 
@@ -70,7 +70,7 @@ def _told_where_it_stops(found: list[str]) -> Iterator[None]:
     try:
         yield
     except READING_ERRORS as error:
-        found.append(f"Reading stopped before the end: {error}.")
+        found.append(words.STOPPED.format(why=error))
 
 
 def _keys(connection: sqlite3.Connection) -> list[Key]:
@@ -110,17 +110,14 @@ def export_store(connection: sqlite3.Connection, own: Path, path: Path) -> None:
         if isinstance(error, sqlite3.Error) and isinstance(meaning_of(error, path), Damaged):
             raise
         reason = getattr(error, "strerror", None) or str(error)
-        raise CannotWrite(
-            f"{path}: cannot be written ({reason}). Choose a folder that can be written and has "
-            "room."
-        ) from error
+        raise CannotWrite(words.NOT_EXPORTED.format(path=path, reason=reason)) from error
 
 
 def _check_may_replace(connection: sqlite3.Connection, own: Path, path: Path) -> None:
     if not os.path.exists(path):  # noqa: PTH110 - unlike Path.exists it takes any name
         return
     if path.samefile(own):
-        raise CannotWrite(f"{path}: is the store itself. Choose another name for the export.")
+        raise CannotWrite(words.ONTO_ITSELF.format(path=path))
     if path.is_file() and path.stat().st_size == 0:
         return
     if path.is_file() and not may_be_written(path):
@@ -139,14 +136,11 @@ def _check_may_replace(connection: sqlite3.Connection, own: Path, path: Path) ->
     if files or shoots:
         lost = (files, "measured file"), (shoots, "shoot")
         more = " and ".join(counted(len(some), noun) for some, noun in lost if some)
-        raise CannotWrite(
-            f"{path}: is a store that holds {more} not in the one exported. Choose another name "
-            "for the export, or take them in first, with --import."
-        )
+        raise CannotWrite(words.HOLDS_MORE.format(path=path, more=more))
 
 
 def _is_there(path: Path, why: str) -> CannotWrite:
-    return CannotWrite(f"{path}: is there already and {why}. Choose another name for the export.")
+    return CannotWrite(words.IN_THE_WAY.format(path=path, why=why))
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,13 +176,12 @@ def check_importable(path: Path) -> None:
 
 def _to_import(path: Path) -> sqlite3.Connection:
     if not os.path.isfile(path):  # noqa: PTH113 - unlike Path.is_file it takes any name
-        raise StoreRefused(f"{path}: there is no such file to import.")
+        raise StoreRefused(words.NO_SUCH_IMPORT.format(path=path))
     try:
-        return connect_to_read(path, _ANOTHER_SOURCE)
+        return connect_to_read(path, words.IMPORT_ANOTHER)
     except Damaged as error:
-        raise StoreRefused(
-            f"{path}: is damaged ({error}) and cannot be imported. {_ANOTHER_SOURCE}"
-        ) from error
+        told = words.DAMAGED_IMPORT.format(path=path, why=error, advice=words.IMPORT_ANOTHER)
+        raise StoreRefused(told) from error
 
 
 def import_store(connection: sqlite3.Connection, path: Path) -> Taken:

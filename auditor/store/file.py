@@ -11,7 +11,6 @@ from typing import Self, TypeVar
 
 from auditor.model.errors import AuditorError, CannotWrite, StoreFull, StoreRefused, StoreUnusable
 from auditor.store.database import (
-    NAME_ANOTHER,
     READING_ERRORS,
     Damaged,
     connect,
@@ -20,6 +19,7 @@ from auditor.store.database import (
     set_aside,
 )
 from auditor.store.exchange import salvage
+from auditor.words import store as words
 
 Answer = TypeVar("Answer")
 
@@ -49,10 +49,7 @@ class StoreFile:
                     prefix="exposure-auditor-", ignore_cleanup_errors=True
                 )
             except OSError as error:
-                raise CannotWrite(
-                    "There is no room for what is measured: no temporary folder can be made "
-                    f"({error.strerror}). Set TMPDIR to a folder that can be written."
-                ) from error
+                raise CannotWrite(words.NO_TEMPORARY.format(reason=error.strerror)) from error
             path = Path(self._folder.name) / "store.sqlite"
         self.path = path
         self.warnings: list[str] = []
@@ -96,40 +93,30 @@ class StoreFile:
                 if not isinstance(damage, Damaged):
                     raise damage from error
                 if anew:
-                    raise StoreUnusable(
-                        f"{self.path}: the store is damaged, and so is the new one begun in its "
-                        f"place ({damage}). Look after the disk, or name another file with --store."
-                    ) from error
+                    again = words.DAMAGED_AGAIN.format(path=self.path, damage=damage)
+                    raise StoreUnusable(again) from error
             self._connection.close()
             self._connection, anew = self._begin_anew(damage), True
 
     def _meaning_of(self, error: Exception) -> AuditorError | Damaged:
-        meaning = meaning_of(error, self.path, reading=NAME_ANOTHER if self._reading else None)
+        meaning = meaning_of(
+            error, self.path, reading=words.NAME_ANOTHER if self._reading else None
+        )
         if self._folder is not None and isinstance(meaning, StoreRefused):
             full = isinstance(meaning, StoreFull)
             why = "the disk is full" if full else f"nothing can be written ({error})"
-            return CannotWrite(
-                f"{self.path.parent}: {why}, and without a store what is measured is "
-                "put there for the while. Set TMPDIR to a folder that has room, or use --store."
-            )
+            folder = self.path.parent
+            return CannotWrite(words.NO_ROOM_FOR_THE_WHILE.format(folder=folder, why=why))
         return meaning
 
     def _begin_anew(self, damage: Damaged) -> sqlite3.Connection:
         if self._reading:
-            raise StoreRefused(
-                f"{self.path}: the store is damaged ({damage}) and lies where nothing can be "
-                "written. Copy it to a folder that can be written, and name the copy with --store: "
-                "what can be read of it is saved."
-            )
+            raise StoreRefused(words.DAMAGED_AND_LEFT.format(path=self.path, damage=damage))
         aside = set_aside(self.path)
-        told = (
-            f"{self.path}: the store was damaged ({damage}). It was set aside as {aside.name}, "
-            "nothing of it is deleted"
-        )
+        told = words.SET_ASIDE.format(path=self.path, damage=damage, name=aside.name)
         try:
             connection = connect(self.path, lasting=self._folder is None)
         except (AuditorError, Damaged) as error:
-            raise StoreUnusable(f"{told}; a new one cannot be made ({error}).") from error
-        saved = salvage(aside, connection)
-        self.warnings.append(f"{told}; saved from it: {saved}. What is missing is measured again.")
+            raise StoreUnusable(words.NOT_BEGUN_ANEW.format(told=told, error=error)) from error
+        self.warnings.append(words.SAVED.format(told=told, saved=salvage(aside, connection)))
         return connection

@@ -17,7 +17,7 @@ from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
 from auditor.store.codec import CannotDecode
 from auditor.store.contents import content_at, contents_like, note_content
-from auditor.store.database import NAME_ANOTHER, default_path, may_be_written
+from auditor.store.database import default_path, may_be_written
 from auditor.store.exchange import Taken, export_store, import_store, problems
 from auditor.store.file import StoreFile
 from auditor.store.frames import drop_unreadable, fetch, fetch_values, keep, key_of, missing
@@ -40,6 +40,7 @@ from auditor.store.shoots import (
     shoot_ids,
     shoot_with,
 )
+from auditor.words import store as words
 
 
 class Store(StoreFile):
@@ -78,7 +79,7 @@ class Store(StoreFile):
             it is damaged where nothing can be written.
         """
         if os.path.isfile(path) and os.path.getsize(path) == 0:  # noqa: PTH113, PTH202 - any name
-            raise StoreRefused(f"{path}: is empty: a store never is, nor an export. {NAME_ANOTHER}")
+            raise StoreRefused(words.EMPTY.format(path=path, advice=words.NAME_ANOTHER))
         return cls(path, reading=not may_be_written(path))
 
     @classmethod
@@ -120,10 +121,8 @@ class Store(StoreFile):
         key = key_of(content_key, settings)
         lost = self._do(lambda connection: drop_unreadable(connection, key))
         if lost:
-            self.warnings.append(
-                f"{self.path}: of one file {len(lost)} of its measures were damaged "
-                f"({', '.join(lost)}), and are measured again."
-            )
+            told = {"path": self.path, "count": len(lost), "names": ", ".join(lost)}
+            self.warnings.append(words.MEASURES_LOST.format(**told))
 
     def facts(self, content_key: str, settings: MeasureSettings) -> FileFacts | None:
         """Return only what a measured file says of itself; None where it is not measured."""
@@ -300,9 +299,8 @@ class Store(StoreFile):
             try:
                 yield self._do(partial(load, row_id=row_id))
             except CannotDecode as error:
-                self.warnings.append(
-                    f"{self.path}: past shoot {row_id} cannot be read ({error}) and is left out."
-                )
+                told = words.SHOOT_LEFT_OUT.format(path=self.path, row=row_id, why=error)
+                self.warnings.append(told)
 
     # The whole
 

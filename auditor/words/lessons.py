@@ -25,13 +25,13 @@ from auditor.light.nominal import dial_text, nominal_name
 from auditor.model.advice import NextTime
 from auditor.model.audit import FrameResult, Lesson
 from auditor.model.codes import Loss
-from auditor.model.errors import FAILURE_CODES
 from auditor.model.findings import FindingCode
 from auditor.model.numbers import counted, counted_stops, plural, share_text, whole_share_text
 from auditor.model.remark import RemarkCode
 from auditor.model.text import listed
 from auditor.words.findings import colour_name
 from auditor.words.next_time import setups_text
+from auditor.words.unread import FAILURE_CODES
 
 MOST_NAMED = 3
 

@@ -12,8 +12,8 @@ import pytest
 
 from auditor.audit import run_audit
 from auditor.engine.local import LocalEngine
-from auditor.model.errors import FAILURE_CODES
 from auditor.request import AuditRequest
+from auditor.words.unread import FAILURE_CODES
 from tests.broken.mutants import BAD_ENDS, WAYS, Mutant, examine_mutant, mutate
 from tests.built_dng import chunked_dng, tiles_of, write_dng
 from tests.evening_audit import KeepingListener

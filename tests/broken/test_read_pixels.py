@@ -18,7 +18,8 @@ import imagecodecs
 import numpy as np
 import pytest
 
-from auditor.model.errors import FAILURE_CODES, UnreadableFile
+from auditor.model.errors import UnreadableFile
+from auditor.words.unread import FAILURE_CODES
 from tests.built_dng import chunked_dng, opened, tiles_of, write_dng
 from tests.real_files import HERE
 

@@ -21,13 +21,13 @@ from auditor.group import limits as group_limits
 from auditor.group.limits import GRAD_LEAST_STOPS
 from auditor.history.limits import CAST_SCALE_STOPS, LEAST_FRAMES
 from auditor.light.exposure import GREY_SHARE
-from auditor.model.errors import FAILURE_CODES
 from auditor.model.numbers import share_text
 from auditor.model.settings import Settings
 from auditor.noise import limits as noise_limits
 from auditor.print.fit import paper_range_stops
 from auditor.sidecar.marks import read_marks
 from auditor.words.kinds import KINDS
+from auditor.words.unread import FAILURE_CODES
 from tests.docs_commands import HELP, Command, commands, top_options
 from tests.docs_examples import EXAMPLES
 from tests.docs_maker import REFERENCE, build_reference

@@ -8,8 +8,9 @@ import pytest
 
 from auditor.engine.failures import Limits, worker_died
 from auditor.engine.worker import failure_of
-from auditor.model.errors import FAILURE_CODES, FAILURE_KINDS, FailureKind, FrameFailure
+from auditor.model.errors import FAILURE_KINDS, FailureKind, FrameFailure
 from auditor.read.failures import decoder_failure
+from auditor.words.unread import FAILURE_CODES
 from tests.built_dng import flat, write_dng
 
 

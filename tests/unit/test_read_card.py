@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from auditor.model.errors import FAILURE_CODES, WrongCall
+from auditor.model.errors import WrongCall
 from auditor.model.facts import CardFindings
 from auditor.read.card import find_files
+from auditor.words.unread import FAILURE_CODES
 from sample_generation.tiff import ASCII, BYTE, SHORT
 from tests.built_containers import (
     IMAGE,

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from auditor.clipping.settle import clip_evidence
-from auditor.model.errors import FAILURE_CODES, FailureKind, FileFailure, FrameFailure
+from auditor.model.errors import FailureKind, FileFailure, FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import MEASURES, all_names, values_of
@@ -20,6 +20,7 @@ from auditor.store.database import checksum, default_path
 from auditor.store.measurement_source import StoreMeasurementSource
 from auditor.store.packing import pack_measurement, pack_values
 from auditor.store.store import Store
+from auditor.words.unread import FAILURE_CODES
 from tests.memory_source import MemoryMeasurementSource
 from tests.store_frames import CUT_OFF, SETTINGS, measurement, same
 

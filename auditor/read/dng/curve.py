@@ -21,9 +21,9 @@ from dataclasses import replace
 import numpy as np
 
 from auditor.model.arrays import F64, U16
-from auditor.model.errors import UnreadableFile
 from auditor.model.remark import RemarkCode, remark
 from auditor.read.dng.tags import JPEG_XL, LOSSY_JPEG, DngTags
+from auditor.words import unread
 
 PEDESTAL = 1024.0
 WHITE_DN = 65535.0
@@ -75,17 +75,13 @@ def straightened(tags: DngTags) -> DngTags:
     )
 
 
-def _unknown(what: str) -> UnreadableFile:
-    return UnreadableFile("unsupported", f"This lossy DNG cannot be read here: {what}.")
-
-
 def _table(tags: DngTags, plane: int) -> U16:
     """Work out the linear value of each code of one plane."""
     blacks = np.zeros((1, tags.samples)) if tags.black is None else np.array(tags.black)
     black = float(blacks.reshape(-1, tags.samples)[:, plane].mean())
     white = tags.white[plane] if len(tags.white) > plane else tags.white[0]
     if white <= black:
-        raise UnreadableFile("damaged", "Its white level does not lie above its black level.")
+        raise unread.WHITE_UNDER_BLACK.error()
     stored = tags.table or tuple(range(1 << tags.bits))  # before the black level is taken off
     linear = (np.array(stored, dtype=np.float64) - black) / (white - black)
     for opcode in tags.opcodes:
@@ -100,13 +96,14 @@ def _apply(opcode: tuple[int, int, bytes], linear: F64, tags: DngTags, plane: in
     if number not in (_MAP_TABLE, _MAP_POLYNOMIAL):
         if flags & _OPTIONAL:
             return linear
-        raise _unknown(f"opcode {number} changes its values in an unknown way")
+        what = f"opcode {number} changes its values in an unknown way"
+        raise unread.CURVE.error(what=what)
     try:
         area = struct.unpack(">8I", content[:_AREA_BYTES])
         if not area[4] <= plane < area[4] + area[5]:
             return linear
         if area[:4] != (0, 0, tags.height, tags.width) or area[6:] != (1, 1):
-            raise _unknown("a curve covers a part of the picture only")
+            raise unread.CURVE.error(what="a curve covers a part of the picture only")
         count = struct.unpack(">I", content[_AREA_BYTES : _AREA_BYTES + 4])[0]
         if number == _MAP_TABLE and 0 < count <= 65536:
             entries = struct.unpack_from(f">{count}H", content, _AREA_BYTES + 4)
@@ -120,5 +117,5 @@ def _apply(opcode: tuple[int, int, bytes], linear: F64, tags: DngTags, plane: in
             if np.isfinite(curve).all():
                 return curve
     except struct.error as error:
-        raise UnreadableFile("damaged", "Its opcode list is damaged.") from error
-    raise UnreadableFile("damaged", "Its opcode list is damaged.")
+        raise unread.OPCODES.error() from error
+    raise unread.OPCODES.error()

@@ -15,10 +15,11 @@ from auditor.read.decoded import BLOCK, Decoded
 from auditor.read.dng.curve import straightened
 from auditor.read.dng.pixels import NotRead, read_pixels
 from auditor.read.dng.tags import DngTags
-from auditor.read.failures import ends_too_early
 from auditor.read.maker import lens_by_figures
 from auditor.read.refusals import refuse_size
 from auditor.read.tiff import OutOfBounds
+from auditor.words import unread
+from auditor.words.unread import Oddity
 
 _LETTERS = "RGB"
 
@@ -48,11 +49,11 @@ def decode_dng(data: bytes, tags: DngTags) -> tuple[Decoded, DngTags]:
     refuse_size(tags.height, tags.width)
     colours = _colours(tags)
     if tags.black is None:
-        raise NotRead("its black level tag is damaged")
+        raise NotRead(Oddity.BLACK_LEVEL)
     try:
         stored, foreign = read_pixels(data, tags)
     except OutOfBounds as error:
-        raise ends_too_early() from error
+        raise unread.CUT_OFF.error() from error
     top, left, bottom, right = tags.active
     decoded = Decoded(
         stored=stored,
@@ -83,10 +84,10 @@ def _colours(tags: DngTags) -> U8 | None:
     if tags.linear:
         return None if tags.samples > 1 else np.zeros((BLOCK, BLOCK), dtype=np.uint8)
     if tags.samples != 1:
-        raise NotRead("its mosaic holds more than one sample a pixel")
+        raise NotRead(Oddity.SAMPLES)
     if not tags.pattern or not tags.storage.square:
-        raise NotRead("its colours lie in an unknown way")
+        raise NotRead(Oddity.COLOURS)
     cell = np.array(tags.pattern)
     if cell.max() >= len(_LETTERS) or BLOCK % cell.shape[0] or BLOCK % cell.shape[1]:
-        raise NotRead("its colours lie in an unknown way")
+        raise NotRead(Oddity.COLOURS)
     return np.tile(cell, (BLOCK // cell.shape[0], BLOCK // cell.shape[1])).astype(np.uint8)

@@ -20,7 +20,6 @@ import imagecodecs
 import numpy as np
 
 from auditor.model.arrays import U16
-from auditor.model.errors import UnreadableFile
 from auditor.read.dng.curve import sample_tables
 from auditor.read.dng.jpeg_head import LOSSLESS, JpegHead, read_jpeg_head
 from auditor.read.dng.tags import (
@@ -35,6 +34,8 @@ from auditor.read.dng.tags import (
 )
 from auditor.read.dng.tile_end import ends_as_decoded
 from auditor.read.tiff import OutOfBounds
+from auditor.words import unread
+from auditor.words.unread import Oddity
 
 DECODER = f"imagecodecs {imagecodecs.__version__}"
 
@@ -102,7 +103,7 @@ class _Tile:
     def sound_head(self) -> JpegHead:
         """The same, where there must be one."""
         if self.head is None:
-            raise DamagedTile("a tile of the picture does not begin as it should")
+            raise DamagedTile(Oddity.TILE_HEAD)
         return self.head
 
 
@@ -176,25 +177,21 @@ def _checked(tags: DngTags) -> Chunks:
     """Return the tiles of a picture that is stored in a known way."""
     chunks, storage = tags.chunks, tags.storage
     if tags.compression not in _DECODERS or tags.floating:
-        raise NotRead("its compression is not known")
+        raise NotRead(Oddity.COMPRESSION)
     if tags.samples not in (1, 3) or not storage.interleaved or not storage.high_bit_first:
-        raise NotRead("its samples are laid out in an unknown way")
+        raise NotRead(Oddity.LAYOUT)
     if not 8 <= tags.bits <= 16:
-        raise NotRead(f"it holds samples of {tags.bits} bits")
+        raise NotRead(Oddity.BITS.format(bits=tags.bits))
     if chunks is None:
-        raise NotRead("it has neither tiles nor strips")
+        raise NotRead(Oddity.NO_TILES)
     room = LARGEST_TILE * max(tags.height * tags.width, USUAL_TILE_PX)
     if chunks.height * chunks.width > room:  # nobody else may ask for so much memory either
-        raise UnreadableFile(
-            "damaged",
-            "A tile claims to be far larger than the picture: the header is damaged. Copy the file "
-            "from the card again.",
-        )
+        raise unread.HUGE_TILE.error()
     count = -(-tags.width // chunks.width) * -(-tags.height // chunks.height)
     if len(chunks.parts) != count:
-        raise NotRead("its tiles do not cover the picture")
+        raise NotRead(Oddity.TILES_SHORT)
     if not all(1 <= factor <= 16 for factor in storage.fields):
-        raise NotRead("its fields are laid out in an unknown way")
+        raise NotRead(Oddity.FIELDS)
     return chunks
 
 
@@ -204,7 +201,7 @@ def _put(part: Samples, wanted: U16, tables: U16 | None) -> None:
         return
     cut = part.reshape(*part.shape[:2], *wanted.shape[2:])[: wanted.shape[0], : wanted.shape[1]]
     if cut.shape != wanted.shape:
-        raise DamagedTile("a tile is smaller than its size")
+        raise DamagedTile(Oddity.TILE_SMALL)
     if tables is None:
         wanted[...] = cut
     elif len(tables) == 1:
@@ -219,7 +216,7 @@ def _plain(tile: _Tile) -> Samples:
     line = width * samples
     size = rows * -(-line * bits // 8)
     if len(tile.content) < size:
-        raise DamagedTile("a part of the picture is shorter than its size")
+        raise DamagedTile(Oddity.PART_SHORT)
     if bits in (8, 16):
         kind = "u1" if bits == 8 else f"{tile.tags.storage.order}u2"
         return np.frombuffer(tile.content, kind, rows * line).reshape(tile.shape)
@@ -237,16 +234,16 @@ def _lossless(tile: _Tile) -> Samples:
     """
     head = tile.sound_head
     if head.process != LOSSLESS:
-        raise NotRead("a tile is compressed in another way than the file says")
+        raise NotRead(Oddity.TILE_OTHERWISE)
     if head.height * head.width * head.components != math.prod(tile.shape):
-        raise NotRead("a tile holds another number of samples than its size asks for")
+        raise NotRead(Oddity.TILE_SAMPLES)
     if head.bits == 16 and tile.tags.storage.version[:2] < _16_BITS_MENDED:
-        raise NotRead("it was written after an early version of the specification")
+        raise NotRead(Oddity.EARLY)
     whole = head.ends_well(tile.content)
     if whole is None:
-        raise NotRead("a tile has no end mark")
+        raise NotRead(Oddity.NO_END)
     if not whole:
-        raise BrokenTile("a tile of the picture breaks off")
+        raise BrokenTile(Oddity.BREAKS_OFF)
     target = None
     if tile.room is not None and head.bits > 8:
         target = tile.room.reshape(head.shape)
@@ -257,9 +254,9 @@ def _lossless(tile: _Tile) -> Samples:
 def _lossy(tile: _Tile) -> Samples:
     head, (rows, columns, samples) = tile.sound_head, tile.shape
     if head.process == LOSSLESS or head.bits != 8 or head.components != samples:
-        raise NotRead("a tile is no 8-bit JPEG of as many colours as the picture")
+        raise NotRead(Oddity.TILE_COLOURS)
     if head.height > rows or head.width > columns:
-        raise DamagedTile("a tile is larger than its size")
+        raise DamagedTile(Oddity.TILE_LARGE)
     picture: Samples = _decoded(imagecodecs.jpeg8_decode, tile.content, None)
     return picture.reshape(*head.shape[:2], samples)
 
@@ -268,12 +265,12 @@ def _deflated(tile: _Tile) -> Samples:
     tags, shape = tile.tags, tile.shape
     neighbour = _NEIGHBOURS.get(tags.storage.predictor)
     if tags.bits not in (8, 16) or neighbour is None:
-        raise NotRead("its samples are deflated in an unknown way")
+        raise NotRead(Oddity.DEFLATED)
     kind = np.dtype("u1" if tags.bits == 8 else f"{tags.storage.order}u2")
     size = math.prod(shape) * kind.itemsize
     inflated = _decoded(imagecodecs.zlib_decode, tile.content, bytearray(size))
     if len(inflated) != size:
-        raise DamagedTile("a tile is smaller than its size")
+        raise DamagedTile(Oddity.TILE_SMALL)
     samples = np.frombuffer(inflated, kind).reshape(shape)
     for first in range(neighbour):
         part = samples[:, first::neighbour]
@@ -303,7 +300,7 @@ def _decoded(function: Callable[..., Any], content: memoryview, out: object, **h
     try:
         return function(content, out=out, **how)
     except (RuntimeError, ValueError, ImportError) as error:
-        raise DamagedTile("a tile of the picture cannot be decoded") from error
+        raise DamagedTile(Oddity.NOT_DECODED) from error
 
 
 def _without_fields(stored: U16, fields: tuple[int, int]) -> U16:
