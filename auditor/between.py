@@ -32,7 +32,18 @@ def explain_frames(first: str, second: str, audit: Path | None, store: Path | No
         There is no such audit or frame, or more than one frame answers to a name.
     """
     if audit is not None:
-        groups, frames = _from_file(audit)
+        try:
+            plain: dict[str, Any] = json.loads(read_plain(audit, LARGEST_BYTES))
+            frames = [str(frame["id"]) for frame in plain["frames"]]
+            for grad in plain.get("grads", ()):
+                grad["with_"] = grad.pop("with")
+            groups = msgspec.convert(plain, Groups)
+        except OSError as error:
+            raise WrongCall(f"{audit}: cannot be read ({error.strerror}).") from error
+        except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
+            raise WrongCall(
+                f"{audit}: is no audit.json that can be read. Audit the card again."
+            ) from error
     elif (last := last_audit(store)) is not None:
         groups = Groups(**{name: getattr(last, name) for name in Groups.__dataclass_fields__})
         frames = [frame.id for frame in last.frames]
@@ -42,21 +53,6 @@ def explain_frames(first: str, second: str, audit: Path | None, store: Path | No
     if one == other:
         raise WrongCall(f"{visible(first)} and {visible(second)} are one frame. Name two.")
     return list(between_frames(groups, one, other))
-
-
-def _from_file(path: Path) -> tuple[Groups, list[str]]:
-    try:
-        plain: dict[str, Any] = json.loads(read_plain(path, LARGEST_BYTES))
-        frames = [str(frame["id"]) for frame in plain["frames"]]
-        for grad in plain.get("grads", ()):
-            grad["with_"] = grad.pop("with")
-        return msgspec.convert(plain, Groups), frames
-    except OSError as error:
-        raise WrongCall(f"{path}: cannot be read ({error.strerror}).") from error
-    except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
-        raise WrongCall(
-            f"{path}: is no audit.json that can be read. Audit the card again."
-        ) from error
 
 
 def _frame(name: str, frames: list[str]) -> str:

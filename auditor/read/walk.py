@@ -116,33 +116,29 @@ def walk_path(walk: Walk, input_index: int, path: str) -> None:
         return
     waiting = [_Folder(input_index, path, "")]
     while waiting:
-        waiting.extend(_walk_folder(walk, waiting.pop()))
-
-
-def _walk_folder(walk: Walk, folder: _Folder) -> list[_Folder]:
-    """Note the files of one folder and return the folders in it."""
-    try:
-        with os.scandir(folder.path) as scan:
-            entries = list(scan)
-    except OSError as error:
-        why = failure_of(error)
-        where = folder.relative or Path(folder.path).absolute().name
-        walk.problem(folder.input_index, where, why.code, unread.NOT_LISTED.format(why=why.message))
-        return []
-    real = os.path.realpath(folder.path)
-    below = []
-    for entry in entries:
+        folder = waiting.pop()
         try:
-            is_folder = entry.is_dir(follow_symlinks=False)
-        except OSError:
-            is_folder = False
-        if not is_folder:
-            _note(walk, folder, entry, real)
-        elif hides(entry.name):
-            walk.passed_over[HIDDEN_FOLDER] += 1
-        else:
-            below.append(_Folder(folder.input_index, entry.path, folder.below(entry.name)))
-    return below
+            with os.scandir(folder.path) as scan:
+                entries = list(scan)
+        except OSError as error:
+            why = failure_of(error)
+            where = folder.relative or Path(folder.path).absolute().name
+            told = unread.NOT_LISTED.format(why=why.message)
+            walk.problem(folder.input_index, where, why.code, told)
+            continue
+        real = os.path.realpath(folder.path)
+        for entry in entries:
+            try:
+                is_folder = entry.is_dir(follow_symlinks=False)
+            except OSError:
+                is_folder = False
+            if not is_folder:
+                _note(walk, folder, entry, real)
+            elif hides(entry.name):
+                walk.passed_over[HIDDEN_FOLDER] += 1
+            else:
+                below = folder.below(entry.name)
+                waiting.append(_Folder(folder.input_index, entry.path, below))
 
 
 def hides(name: str) -> bool:

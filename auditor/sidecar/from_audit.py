@@ -29,7 +29,16 @@ def marks_from_audit(path: Path) -> Marks:
     if "schema_version" not in audit:
         raise WrongCall(f"{path}: is not an audit. Give the audit.json of a report.")
     frames = entries_of(audit, "frames", path)
-    choice = _choice(audit, {_id(frame) for frame in frames if _usable(frame)}, path)
+    usable = set()  # measured, and would do as pictures by themselves
+    for frame in frames:
+        room = frame.get("headroom_stops", frame.get("spare_stops"))  # of an audit of schema 1.x
+        blown, blocked, headroom = (
+            value if isinstance(value, int | float) else None
+            for value in (frame.get("blown_fraction"), frame.get("blocked_fraction"), room)
+        )
+        if is_usable(blown, blocked, headroom) and not _spoilt(frame):
+            usable.add(_id(frame))
+    choice = _choice(audit, usable, path)
     marks = []
     for frame in frames:
         # of a picture that lies on two cards one is judged; the choice holds for both
@@ -68,16 +77,6 @@ def _choice(audit: dict[str, Any], usable: set[str], path: Path) -> dict[str, tu
         if frame in usable:
             choice.setdefault(frame, ("second", ""))
     return choice
-
-
-def _usable(frame: dict[str, Any]) -> bool:
-    """Whether a frame was measured and would do as a picture by itself."""
-    room = frame.get("headroom_stops", frame.get("spare_stops"))  # of an audit of schema 1.x
-    blown, blocked, headroom = (
-        value if isinstance(value, int | float) else None
-        for value in (frame.get("blown_fraction"), frame.get("blocked_fraction"), room)
-    )
-    return is_usable(blown, blocked, headroom) and not _spoilt(frame)
 
 
 def _spoilt(frame: dict[str, Any]) -> bool:

@@ -232,12 +232,27 @@ class Packet:
         ]  # fmt: skip
 
     def _new_block(self, values: Mapping[str, str]) -> Edit:
-        """Put what is nowhere yet behind the last block, indented as that is."""
+        """Put what is nowhere yet behind the last block, indented as that is.
+
+        Simple properties become attributes, the description stands within.
+        """
         line = "\r\n" if b"\r\n" in self._content else "\n"
         last = self._rdf.children[-1] if self._rdf.children else None
         indent = line + "  " if last is None else self._space_before(last.start).decode()
         about = next((b.attributes[_ABOUT] for b in self._blocks if _ABOUT in b.attributes), "")
-        block = _block(values, about, indent).encode()
+        told = [name[1:].split("}") for name in values]
+        spaces = {RDF: "rdf"} | {space: _PREFIXES[space] for space, _ in told}
+        lines = [f'{indent}<rdf:Description rdf:about="{_in_quotes(about).decode()}"']
+        lines += [f'xmlns:{prefix}="{space}"' for space, prefix in spaces.items()]
+        for (space, local), (name, value) in zip(told, values.items(), strict=True):
+            if name != DESCRIPTION:
+                lines.append(f'{_PREFIXES[space]}:{local}="{_in_quotes(value).decode()}"')
+        head = (indent + "  " if indent else " ").join(lines)
+        block = f"{head}/>".encode()
+        if DESCRIPTION in values:
+            text = _alternatives(values[DESCRIPTION], declare=False).decode()
+            within = f"{indent} <dc:description>" if indent else "<dc:description>"
+            block = f"{head}>{within}{text}</dc:description>{indent}</rdf:Description>".encode()
         if last is not None:
             return (last.end, last.end, block)
         if self._rdf.inner == self._rdf.end:
@@ -369,21 +384,3 @@ def _item(text: str, *, declare: bool) -> bytes:
 def _alternatives(text: str, *, declare: bool) -> bytes:
     space = f' xmlns:rdf="{RDF}"' if declare else ""
     return f"<rdf:Alt{space}>".encode() + _item(text, declare=False) + b"</rdf:Alt>"
-
-
-def _block(values: Mapping[str, str], about: str, indent: str) -> str:
-    """Return a block of new properties: simple ones as attributes, the description within."""
-    simple = {name: value for name, value in values.items() if name != DESCRIPTION}
-    spaces = {RDF: "rdf"} | {n: _PREFIXES[n] for n in (name[1:].split("}")[0] for name in values)}
-    step = indent + "  " if indent else " "
-    lines = [f'{indent}<rdf:Description rdf:about="{_in_quotes(about).decode()}"']
-    lines += [f'xmlns:{prefix}="{space}"' for space, prefix in spaces.items()]
-    for name, value in simple.items():
-        space, local = name[1:].split("}")
-        lines.append(f'{_PREFIXES[space]}:{local}="{_in_quotes(value).decode()}"')
-    head = step.join(lines)
-    if DESCRIPTION not in values:
-        return head + "/>"
-    text = _alternatives(values[DESCRIPTION], declare=False).decode()
-    within = indent + " " if indent else ""
-    return f"{head}>{within}<dc:description>{text}</dc:description>{indent}</rdf:Description>"

@@ -36,8 +36,6 @@ SPARSE_SHARE = 0.05
 
 _SPARSE = 0xFF
 
-Bits = NDArray[np.unsignedinteger[Any]]
-
 
 def to_bytes(array: NDArray[Any]) -> bytes:
     """Pack the values of an array of plain numbers; dtype and shape are told elsewhere."""

@@ -17,7 +17,7 @@ from enum import StrEnum
 from typing import Any
 
 from auditor.files.program import program_digest
-from auditor.model.audit import Audit, FrameResult, StopHistogram
+from auditor.model.audit import Audit, StopHistogram
 from auditor.model.codes import FrameStatus
 from auditor.model.facts import CameraFacts
 from auditor.model.measures import MEASURES
@@ -101,7 +101,15 @@ def save(connection: sqlite3.Connection, audit: Audit) -> Saved:
     keys = _frame_keys(audit)
     if not keys:
         return Saved.EMPTY
-    content = encode_deflated(replace(audit, frames=tuple(map(_without_counts, audit.frames))))
+    bare = []  # histograms and the preview's counts are most of an audit, and told by no history
+    for frame in audit.frames:
+        channels = [
+            replace(one, histogram=StopHistogram(one.histogram.first_stop, one.histogram.step, ()))
+            for one in frame.channels
+        ]
+        preview = None if frame.preview is None else replace(frame.preview, counts={})
+        bare.append(replace(frame, preview=preview, channels=tuple(channels)))
+    content = encode_deflated(replace(audit, frames=tuple(bare)))
     first_at = min((frame.captured_at for frame in audit.frames if frame.captured_at), default="")
     with transaction(connection):
         old, larger = _same_shoots(connection, keys)
@@ -246,13 +254,3 @@ def frame_key(file: str, captured_at: str | None, camera: CameraFacts) -> str:
     name = file.rpartition("/")[2]
     parts = (name, captured_at, camera.make, camera.model, camera.serial)
     return hashlib.sha256("\0".join(storable(part) for part in parts).encode()).hexdigest()[:32]
-
-
-def _without_counts(frame: FrameResult) -> FrameResult:
-    preview = None if frame.preview is None else replace(frame.preview, counts={})
-    channels = []
-    for channel in frame.channels:
-        drawn = channel.histogram
-        bare = StopHistogram(drawn.first_stop, drawn.step, ())
-        channels.append(replace(channel, histogram=bare))
-    return replace(frame, preview=preview, channels=tuple(channels))

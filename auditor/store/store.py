@@ -190,14 +190,14 @@ class Store(StoreFile):
 
         It raises :class:`MeasurementLost` where a measurement that was there cannot be read.
         """
-        return StoreMeasurementSource(
-            lambda frame_id, maps: self.get(content_keys[frame_id], settings, maps=maps),
-            partial(self._heal, content_keys.values(), settings),
-        )
 
-    def _heal(self, content_keys: Iterable[str], settings: MeasureSettings) -> None:
-        for key in content_keys:  # where one is lost, many may be: all are healed at once
-            self._drop_unreadable(key, settings)
+        def heal() -> None:
+            for key in content_keys.values():  # where one is lost, many may be
+                self._drop_unreadable(key, settings)
+
+        return StoreMeasurementSource(
+            lambda frame_id, maps: self.get(content_keys[frame_id], settings, maps=maps), heal
+        )
 
     # What many frames tell
 
