@@ -13,8 +13,7 @@ from datetime import datetime
 
 from auditor.model.facts import ExposureFacts, FileFacts
 from auditor.model.remark import RemarkCode, remark
-from auditor.read.exif_exposure import shutter_time
-from auditor.read.exif_tags import clean
+from auditor.read.exif_tags import clean, shutter_time
 
 _ORIENTATIONS = {3: 3, 5: 8, 6: 6}
 """The decoder's turn (3 upside down, 5 a quarter left, 6 a quarter right) as Exif has it."""

@@ -20,9 +20,20 @@ from exifread.core.ifd_tag import IfdTag
 from exifread.utils import Ratio
 
 from auditor.model.facts import CameraFacts, FileFacts, LensFacts
-from auditor.read import exif_exposure, exif_moment
 from auditor.read.containers import Streams, find_streams
-from auditor.read.exif_tags import EXIF, GPS, IMAGE, ExifTags, Value
+from auditor.read.exif_tags import (
+    EXIF,
+    EXPOSURE_TAGS,
+    GPS,
+    GPS_TAGS,
+    IMAGE,
+    MOMENT_TAGS,
+    ExifTags,
+    Value,
+    captured_at,
+    exposure_facts,
+    position,
+)
 from auditor.read.maker import EXIF_POINTER, maker_facts
 from auditor.read.own_lists import ciff_facts, x3f_facts
 from auditor.read.tiff import OutOfBounds, Source, open_tiff, source_in
@@ -33,13 +44,13 @@ FOCAL_LENGTH, FOCAL_35MM, SUBJECT_DISTANCE = 0x920A, 0xA405, 0x9206
 BODY_SERIAL, LENS_MODEL, AMBIENT_TEMPERATURE = 0xA431, 0xA434, 0x9400
 UNIQUE_MODEL, DNG_SERIAL = 0xC614, 0xC62F
 
-_SHARED = exif_exposure.TAGS | exif_moment.TAGS | {FOCAL_LENGTH, SUBJECT_DISTANCE}
+_SHARED = EXPOSURE_TAGS | MOMENT_TAGS | {FOCAL_LENGTH, SUBJECT_DISTANCE}
 WANTED: dict[str, frozenset[int]] = {
     # TIFF/EP keeps the exposure in the first directory, so both are looked through
     IMAGE: _SHARED
     | {MAKE, MODEL, ORIENTATION, EXIF_POINTER, GPS_POINTER, UNIQUE_MODEL, DNG_SERIAL},
     EXIF: _SHARED | {FOCAL_35MM, BODY_SERIAL, LENS_MODEL, AMBIENT_TEMPERATURE},
-    GPS: exif_moment.GPS_TAGS,
+    GPS: GPS_TAGS,
 }
 MOST_VALUES = 1024
 MOST_READS = 40_000
@@ -87,10 +98,10 @@ def read_facts(data: bytes, kind: str) -> FileFacts:
             focus_distance_m=tags.between(SUBJECT_DISTANCE, 0.001, 100_000.0)
             or maker.focus_distance_m,
         ),
-        exposure=exif_exposure.exposure_facts(tags),
-        captured_at=exif_moment.captured_at(tags),
+        exposure=exposure_facts(tags),
+        captured_at=captured_at(tags),
         orientation=None if orientation is None else int(orientation),
-        position=exif_moment.position(tags),
+        position=position(tags),
         temperature_c=ambient_c if maker.temperature_c is None else maker.temperature_c,
     )
 

@@ -7,8 +7,6 @@ does; what is left out is told in a note. How much is near and what is noise: co
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from auditor.model.arrays import Bool
@@ -63,60 +61,50 @@ def _area(decoded: Decoded, sides: Rectangle) -> MaskedArea:
     return MaskedArea(pixels, top - decoded.top, left - decoded.left)
 
 
-@dataclass(frozen=True, slots=True)
-class _Margin:
-    """One margin; ``lines`` run along the picture, the innermost next to it."""
-
-    name: str
-    sides: Rectangle
-    across: bool
-    """Lines are columns (left and right margins), else rows."""
-    inner_last: bool
-
-
-def _margins(decoded: Decoded) -> list[_Margin]:
-    rows, cols = decoded.stored.shape
-    top, left = decoded.top, decoded.left
-    bottom, right = top + decoded.height, left + decoded.width
-    return [
-        _Margin("left", (top, 0, bottom, left), across=True, inner_last=True),
-        _Margin("upper", (0, left, top, right), across=False, inner_last=True),
-        _Margin("right", (top, right, bottom, cols), across=True, inner_last=False),
-        _Margin("lower", (bottom, left, rows, right), across=False, inner_last=False),
-    ]
-
-
 def _found_areas(
     decoded: Decoded, black: BlackLevels, white_dn: float, remarks: list[Remark]
 ) -> list[MaskedArea]:
+    rows, cols = decoded.stored.shape
+    top, left = decoded.top, decoded.left
+    bottom, right = top + decoded.height, left + decoded.width
+    margins: tuple[tuple[str, Rectangle, bool, bool], ...] = (
+        ("left", (top, 0, bottom, left), True, True),
+        ("upper", (0, left, top, right), False, True),
+        ("right", (top, right, bottom, cols), True, False),
+        ("lower", (bottom, left, rows, right), False, False),
+    )
     areas = []
-    for margin in _margins(decoded):
-        top, left, bottom, right = margin.sides
-        lines = (right - left) if margin.across else (bottom - top)
-        if lines < LEAST_LINES or min(bottom - top, right - left) < LEAST_LINES:
+    for name, sides, across, inner_last in margins:
+        upper, first, lower, last = sides
+        if min(lower - upper, last - first) < LEAST_LINES:
             continue
-        run = _longest_run(_sound_lines(decoded, margin, black, white_dn), margin)
+        run = _longest_run(_sound_lines(decoded, sides, across, black, white_dn), inner_last)
         if run is None:
-            remarks.append(remark(RemarkCode.MARGIN_UNUSED, margin=margin.name))
-        elif margin.across:
-            areas.append(_area(decoded, (top, left + run[0], bottom, left + run[1])))
+            remarks.append(remark(RemarkCode.MARGIN_UNUSED, margin=name))
+        elif across:
+            areas.append(_area(decoded, (upper, first + run[0], lower, first + run[1])))
         else:
-            areas.append(_area(decoded, (top + run[0], left, top + run[1], right)))
+            areas.append(_area(decoded, (upper + run[0], first, upper + run[1], last)))
     return areas
 
 
-def _sound_lines(decoded: Decoded, margin: _Margin, black: BlackLevels, white_dn: float) -> Bool:
-    """Tell which lines lie near black and vary as noise does; each is sampled along its length."""
-    top, left, bottom, right = margin.sides
-    length = (bottom - top) if margin.across else (right - left)
+def _sound_lines(
+    decoded: Decoded, sides: Rectangle, across: bool, black: BlackLevels, white_dn: float
+) -> Bool:
+    """Tell which lines lie near black and vary as noise does; each is sampled along its length.
+
+    Lines run along the picture: columns ``across`` the left and right margins, else rows.
+    """
+    top, left, bottom, right = sides
+    length = (bottom - top) if across else (right - left)
     step = max(1, length // SAMPLED_PIXELS) | 1  # odd, so that every colour is met
-    rows = np.arange(top, bottom, step if margin.across else 1)
-    cols = np.arange(left, right, 1 if margin.across else step)
+    rows = np.arange(top, bottom, step if across else 1)
+    cols = np.arange(left, right, 1 if across else step)
     down = (rows - decoded.top) % black.pattern_dn.shape[0]
     along = (cols - decoded.left) % black.pattern_dn.shape[1]
     # stored values less the black level of each one's own place
     residual = decoded.stored[np.ix_(rows, cols)] - black.pattern_dn[np.ix_(down, along)]
-    sample = residual.T if margin.across else residual
+    sample = residual.T if across else residual
     span = max(1.0, white_dn - float(black.pattern_dn.mean()))
     middle = np.median(sample, axis=1)
     low, high = np.percentile(sample, (15.87, 84.13), axis=1)  # one sigma either side
@@ -127,14 +115,17 @@ def _sound_lines(decoded: Decoded, margin: _Margin, black: BlackLevels, white_dn
     return sound
 
 
-def _longest_run(sound: Bool, margin: _Margin) -> tuple[int, int] | None:
-    """Return first and last (excluded) line of the longest sound run, light leaks cut off."""
+def _longest_run(sound: Bool, inner_last: bool) -> tuple[int, int] | None:
+    """Return first and last (excluded) line of the longest sound run, light leaks cut off.
+
+    The innermost line is the last one or the first.
+    """
     edges = np.flatnonzero(np.diff(np.concatenate(([False], sound, [False])).astype(np.int8)))
     runs = list(zip(edges[::2], edges[1::2], strict=True))
     if not runs:
         return None
     first, last = max(runs, key=lambda run: run[1] - run[0])
-    if margin.inner_last:
+    if inner_last:
         last = min(last, len(sound) - INNER_LINES)
     else:
         first = max(first, INNER_LINES)

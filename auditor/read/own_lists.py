@@ -16,9 +16,7 @@ from collections.abc import Iterator
 from auditor.model.codes import TimeSource
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts, LensFacts
 from auditor.read.containers import x3f_sections
-from auditor.read.exif_exposure import shutter_time
-from auditor.read.exif_moment import moment_of_seconds
-from auditor.read.exif_tags import clean
+from auditor.read.exif_tags import clean, moment_of_seconds, shutter_time
 from auditor.read.tiff import OutOfBounds, Source
 
 MAKE_MODEL, CAPTURED_TIME = 0x080A, 0x180E

@@ -42,9 +42,8 @@ from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.completion import DecoderFacts, complete_facts
 from auditor.read.containers import raf_black
 from auditor.read.decoded import BLOCK, Decoded
-from auditor.read.digest import digest_holds
 from auditor.read.dng.curve import on_curve
-from auditor.read.dng.decode import decode_dng, told_by_tags
+from auditor.read.dng.decode import decode_dng, digest_holds, told_by_tags
 from auditor.read.dng.pixels import DECODER as OWN_DECODER
 from auditor.read.dng.pixels import BrokenTile, DamagedTile, NotRead
 from auditor.read.dng.tags import DngTags, for_shape, read_dng

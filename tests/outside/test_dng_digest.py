@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from auditor.read.digest import new_digest, old_digest
+from auditor.read.dng.decode import new_digest, old_digest
 from sample_generation.digest import new_raw_image_digest, raw_image_digest
 from tests.built_dng import BYTE, SHORT, TABLE, flat, opened, write_dng
 

@@ -13,7 +13,7 @@ import pytest
 
 from auditor.model.facts import FileFacts, Position
 from auditor.read.exif import read_facts
-from auditor.read.exif_exposure import shutter_time
+from auditor.read.exif_tags import shutter_time
 from sample_generation.tiff import ASCII, BYTE, LONG, RATIONAL, SHORT, SRATIONAL
 from tests.built_containers import (
     EXIF,
