@@ -11,7 +11,7 @@ from itertools import pairwise
 from markupsafe import Markup
 
 from auditor.model.history import History
-from auditor.model.numbers import stops_text, whole_share_text
+from auditor.model.numbers import counted_stops, stops_text, whole_share_text
 from auditor.report.history_page import (
     FilterMark,
     FilterTrend,
@@ -245,8 +245,8 @@ def _spots(filters: Sequence[FilterMark]) -> Spots:
     return Spots(
         spots=tuple(spots),
         ticks=tuple(Tick(x(third / 3.0)) for third in thirds if third),
-        left_text=f"{words.stops(reach)} thinner",
-        right_text=f"{words.stops(reach)} denser",
+        left_text=f"{counted_stops(reach)} thinner",
+        right_text=f"{counted_stops(reach)} denser",
     )
 
 
@@ -276,7 +276,7 @@ def _trends(trends: Sequence[FilterTrend]) -> Trends:
                 value=f"{values[-1]:.2f}",
             )
         )
-    return Trends(tuple(drawn), words.day(first), words.day(last), words.stops(reach))
+    return Trends(tuple(drawn), words.day(first), words.day(last), counted_stops(reach))
 
 
 def spread_out(places: Sequence[float], gap: float) -> list[float]:

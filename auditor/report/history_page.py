@@ -8,7 +8,6 @@ from datetime import date
 from auditor.history.rows import snr_curve
 from auditor.model.history import Habit, History
 from auditor.report.history_tables import (
-    COLOURS,
     MOST_EVENINGS,
     Table,
     detail_table,
@@ -20,6 +19,7 @@ from auditor.report.history_tables import (
     single_rows,
 )
 from auditor.words.cautions import FILTERS_AND_EYES, WHO_COMES_FIRST
+from auditor.words.findings import COLOURS
 from auditor.words.history import no_habits_text, summary_lines
 from auditor.words.values import day, name, plain
 

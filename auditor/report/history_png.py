@@ -9,6 +9,7 @@ import numpy as np
 
 from auditor.model.arrays import U8
 from auditor.model.history import History
+from auditor.model.numbers import counted_stops
 from auditor.report.chart_style import Axes, Figure, FigureCanvasAgg, chart_style
 from auditor.report.history_html import (
     MOST_LINES,
@@ -176,9 +177,9 @@ def _draw_filters(
         canvas.text(BAR_RIGHT + 20, top + 25, TEXT_WIDTH, told, size=SMALL, colour=SOFT_INK)
         top += ROW + 20
     for share, text in (
-        (-1.0, f"{words.stops(reach)} {sides[0]}"),
+        (-1.0, f"{counted_stops(reach)} {sides[0]}"),
         (0.0, sides[1]),
-        (1.0, f"{words.stops(reach)} {sides[2]}"),
+        (1.0, f"{counted_stops(reach)} {sides[2]}"),
     ):
         canvas.text(
             round(_filter_x(share)) - 100,

@@ -10,14 +10,13 @@ from auditor.light.sun import PHASES
 from auditor.model.history import Evening, ExposureRow, History, SensorRow, Spread
 from auditor.model.numbers import stops_text, whole_share_text
 from auditor.model.text import listed
+from auditor.words.findings import COLOURS
 from auditor.words.history import TABLE_ABOUT
 from auditor.words.values import day, name
 
 DASH = "–"
 MOST_EVENINGS = 60
 """More are older than what one still asks about."""
-
-COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "all light"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from auditor.model.audit import ChannelFigures, StopHistogram
+from auditor.model.numbers import counted_stops
 from auditor.report.frame_records import ChannelSheet, ToneBar
 from auditor.words import values as words
 from auditor.words.values import Fact
@@ -41,10 +42,10 @@ def channel_sheet(channel: ChannelFigures) -> ChannelSheet:
         facts=(
             Fact("Blown", words.share(channel.blown_fraction)),
             Fact("Blocked", words.share(channel.blocked_fraction)),
-            Fact("Headroom", words.stops(channel.headroom_stops)),
-            Fact("Shadow room", words.stops(channel.shadow_room_stops)),
-            Fact("Median under saturation", words.stops(channel.median_stops)),
-            Fact("Range of the sensor", words.stops(channel.dynamic_range_stops)),
+            Fact("Headroom", counted_stops(channel.headroom_stops)),
+            Fact("Shadow room", counted_stops(channel.shadow_room_stops)),
+            Fact("Median under saturation", counted_stops(channel.median_stops)),
+            Fact("Range of the sensor", counted_stops(channel.dynamic_range_stops)),
             Fact("Blown with a stop less", less),
             Fact("Blocked with a stop more", words.share(channel.blocked_one_stop_more)),
             Fact("Saturation", clips, words.source(channel.saturation_source)),

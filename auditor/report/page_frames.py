@@ -10,7 +10,7 @@ from auditor.advise.outcomes import outcomes
 from auditor.advise.suggestions import suggestions
 from auditor.model.audit import Audit, FrameResult, Patch, PrintFit
 from auditor.model.findings import Finding, FindingKind
-from auditor.model.numbers import stops_text
+from auditor.model.numbers import counted_stops, stops_text
 from auditor.model.settings import PrintSettings
 from auditor.report.frame_names import plain_named, short_names
 from auditor.report.frame_records import (
@@ -102,9 +102,9 @@ class _FrameWords:
             blown_text=words.share(frame.blown_fraction),
             blocked_text=words.share(frame.blocked_fraction),
             headroom_stops=frame.headroom_stops,
-            spare_text=words.stops(frame.headroom_stops),
+            spare_text=counted_stops(frame.headroom_stops),
             range_stops=frame.tone_range_stops,
-            range_text=words.stops(frame.tone_range_stops),
+            range_text=counted_stops(frame.tone_range_stops),
             verdict_line=verdict_line(frame),
             facts=tuple(fact for fact in self._facts(frame) if fact.text not in ("", "–")),
             channels=tuple(channel_sheet(channel) for channel in frame.channels),
@@ -180,9 +180,9 @@ def _measured_facts(frame: FrameResult) -> Iterator[Fact]:
         named = zip(("upper", "middle", "lower"), shares, strict=False)
         told = ", ".join(f"{where} {words.share(part)}" for where, part in named)
         yield Fact(label, told if any(shares) else "", "of each third")
-    headroom = words.stops(frame.headroom_stops)
+    headroom = counted_stops(frame.headroom_stops)
     yield Fact("Headroom", headroom, "more light before a channel clips")
-    yield Fact("Range of tones", words.stops(frame.tone_range_stops))
+    yield Fact("Range of tones", counted_stops(frame.tone_range_stops))
     if preview is not None:
         told = words.plain(preview.text) or f"shows {words.share(preview.blown_fraction)} blown"
         yield Fact("Preview", told)

@@ -11,7 +11,7 @@ from auditor.light.nominal import nominal_name
 from auditor.model.advice import NextTime
 from auditor.model.audit import Audit, Bracket, Grad, Keeper, Setup, SiblingPair
 from auditor.model.findings import FindingCode
-from auditor.model.numbers import counted
+from auditor.model.numbers import counted, counted_stops, whole_share_text
 from auditor.report.frame_names import plain_named
 from auditor.report.frame_records import FrameSheet, ToneBar
 from auditor.report.page_frames import print_sheet
@@ -162,7 +162,7 @@ class _SetupWords:
         if pair.matched_time_s is not None:
             matched = nominal_name(pair.matched_time_s)
         channels = pair.filter_stops_by_channel.items()
-        placed = words.stops(pair.placement_difference_stops, signed=True)
+        placed = counted_stops(pair.placement_difference_stops, signed=True)
         density = density_words(pair.density_map) if pair.best else ""
         return PairSheet(
             short=pair.short,
@@ -171,11 +171,11 @@ class _SetupWords:
             sentence=pair_sentence(pair, self._named),
             stops=pair.filter_stops,
             channels=tuple(
-                ChannelStops(name=channel, stops=value, text=words.stops(value))
+                ChannelStops(name=channel, stops=value, text=counted_stops(value))
                 for channel, value in channels
             ),
             facts=(
-                Fact("Filter", words.stops(pair.filter_stops), "measured on what is static"),
+                Fact("Filter", counted_stops(pair.filter_stops), "measured on what is static"),
                 Fact("Nearest marking", words.marking(pair.nearest_marking), off_marking(pair)),
                 Fact("Cast against green", words.cast(pair.cast_stops)),
                 Fact("Shutter that would have matched", matched),
@@ -183,7 +183,7 @@ class _SetupWords:
                 Fact(
                     "To match the unfiltered frame", match_words(pair.match) if pair.match else "–"
                 ),
-                Fact("Difference by the settings", words.stops(pair.exposure_difference_stops)),
+                Fact("Difference by the settings", counted_stops(pair.exposure_difference_stops)),
                 Fact("The light between the two", light),
                 Fact("Known filter", words.name(pair.known_filter)),
                 Fact("Confidence", words.sureness(pair.confidence)),
@@ -210,9 +210,9 @@ class _SetupWords:
             )
             for frame, sheet, ev in zip(bracket.frames, sheets, evs, strict=True)
         )
-        covered = words.share(bracket.covered_fraction)
+        covered, step = words.share(bracket.covered_fraction), counted_stops(bracket.step_stops)
         return BracketSheet(
-            title=f"Bracket of {len(bracket.frames)} in steps of {words.stops(bracket.step_stops)}",
+            title=f"Bracket of {len(bracket.frames)} in steps of {step}",
             sentence=bracket_sentence(bracket, self.clean_snr, self._named),
             steps=steps,
             facts=(
@@ -228,7 +228,7 @@ class _SetupWords:
         """Word a graduated filter, with what it did to the sky."""
         bare = self.skies.get(grad.without)
         outcome = grad_outcome(grad, bare, self.skies.get(grad.with_))
-        edge, width = words.whole_share(grad.edge_at), words.whole_share(grad.transition)
+        edge, width = whole_share_text(grad.edge_at), whole_share_text(grad.transition)
         return GradSheet(
             without=grad.without,
             with_=grad.with_,
@@ -237,7 +237,7 @@ class _SetupWords:
             horizon=bare.horizon_ends if bare else None,
             profile=grad.profile_stops,
             facts=(
-                Fact("At the top", words.stops(grad.stops_at_top)),
+                Fact("At the top", counted_stops(grad.stops_at_top)),
                 Fact("Edge", edge, "of the height from the top, where the density is half"),
                 Fact("Transition", width, "of the height, from 90 % to 10 % of the density"),
             ),

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from auditor.model.audit import FrameResult
+from auditor.model.numbers import counted_stops
 from auditor.model.text import listed
 from auditor.report.frame_records import FrameSheet
 from auditor.report.page_channels import drawn_alone
@@ -58,7 +59,7 @@ def channel_figures(sheet: FrameSheet, frame: FrameResult) -> dict[str, list[Fac
         own = (
             *shown.facts,
             # what only the sheet tells
-            Fact("Mean under saturation", words.stops(channel.mean_stops)),
+            Fact("Mean under saturation", counted_stops(channel.mean_stops)),
             Fact("Blown from", _dn(channel.blown_from_dn)),
             Fact("Saturation as claimed", _dn(channel.white_tag_dn or None), "from metadata"),
             Fact("Linear up to", _dn(channel.linear_limit_dn)),

@@ -8,7 +8,7 @@ import numpy as np
 
 from auditor.model.arrays import U8
 from auditor.model.audit import StopHistogram
-from auditor.model.numbers import stops_text
+from auditor.model.numbers import counted_stops, stops_text
 from auditor.report.frame_records import ChannelSheet, FrameSheet
 from auditor.report.page_channels import drawn_alone
 from auditor.report.png_canvas import BODY, HEAD, SMALL, Canvas, line_height
@@ -135,9 +135,9 @@ def _draw_measures(
     floor, dark = bar.floor_stops, bar.dark_stops
     shadow = None if floor is None or dark is None else floor - dark
     told = (
-        (f"headroom {words.stops(bar.bright_stops)}", True),
+        (f"headroom {counted_stops(bar.bright_stops)}", True),
         (f"blown {words.share(bar.blown)}", bool(bar.blown)),
-        (f"shadow room {words.stops(shadow)}", False),
+        (f"shadow room {counted_stops(shadow)}", False),
     )
     for row, (text, bold) in enumerate(told):
         canvas.text(left, top + 6 + line_height(BODY) * row, wide, text, bold=bold)

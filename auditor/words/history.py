@@ -18,10 +18,8 @@ from auditor.model.history import (
 from auditor.model.numbers import counted, counted_stops, stops_text, whole_share_text
 from auditor.words import values
 from auditor.words.cautions import DARK_GROUND, FILTERS_AND_EYES
+from auditor.words.findings import COLOURS
 from auditor.words.nd_plan import scatter_text
-
-COLOURS = {"R": "red", "G": "green", "B": "blue", "L": "the only one"}
-"""Channels as one says them."""
 
 TABLE_ABOUT = {
     "evenings": (

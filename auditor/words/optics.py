@@ -80,7 +80,7 @@ def print_sentence(fit: PrintFit, settings: PrintSettings) -> str:
     The share in paper white is a lower bound: tones are judged tile by tile, and a tile hides its
     brightest points.
     """
-    paper = f"{paper_words(settings)} holds {values.stops(fit.paper_range_stops)}"
+    paper = f"{paper_words(settings)} holds {counted_stops(fit.paper_range_stops)}"
     if fit.unfit_stops is None:
         return f"{paper}; the range of this frame's tones could not be measured."
     if fit.unfit_stops < values.LEVEL_STOPS:
@@ -88,7 +88,7 @@ def print_sentence(fit: PrintFit, settings: PrintSettings) -> str:
     white = fit.merged_white_fraction
     in_white = f"at least {values.share(white)}" if white > 0 else "no more than small points"
     return (
-        f"{paper}: compress this frame's tones by {values.stops(fit.unfit_stops)} for it. Printed "
+        f"{paper}: compress this frame's tones by {counted_stops(fit.unfit_stops)} for it. Printed "
         f"as it is, {values.share(fit.merged_black_fraction)} would be below paper black, and "
         f"{in_white} would be paper white."
     )

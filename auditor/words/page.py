@@ -76,7 +76,7 @@ def verdict_line(frame: FrameResult) -> str:
         "" if said_by_figures else verdict,
         f"{values.share(frame.blown_fraction)} blown" if frame.blown_fraction else "",
         f"{values.share(frame.blocked_fraction)} blocked" if frame.blocked_fraction else "",
-        f"could take {values.stops(frame.headroom_stops)} more" if frame.headroom_stops else "",
+        f"could take {counted_stops(frame.headroom_stops)} more" if frame.headroom_stops else "",
     ]
     return ", ".join(filter(None, parts)) or verdict
 

@@ -10,7 +10,7 @@ from auditor.group.setups import least_moved_px
 from auditor.light.nominal import nominal_name
 from auditor.model.audit import Bracket, Grad, MovedPlaces, Panorama, Setup, SiblingPair
 from auditor.model.findings import Finding
-from auditor.model.numbers import counted, share_text
+from auditor.model.numbers import counted, counted_stops, share_text, whole_share_text
 from auditor.model.text import listed
 from auditor.words import values
 from auditor.words.pairs import blend_text
@@ -56,7 +56,7 @@ def pair_sentence(pair: SiblingPair, named: Naming) -> str:
     else:
         matching = f"{nominal_name(matched_s)} would have matched it"
     return (
-        f"The filter measures {values.stops(pair.filter_stops)}. {named(pair.long)} "
+        f"The filter measures {counted_stops(pair.filter_stops)}. {named(pair.long)} "
         f"{'matches' if level else f'is {way}'} {named(pair.short)}; {matching}."
     )
 
@@ -99,9 +99,9 @@ def bracket_sentence(bracket: Bracket, clean_snr: float, named: Naming) -> str:
 
 def grad_sentence(grad: Grad) -> str:
     """Say what a graduated filter measures and where its edge lies."""
-    edge, width = values.whole_share(grad.edge_at), values.whole_share(grad.transition)
+    edge, width = whole_share_text(grad.edge_at), whole_share_text(grad.transition)
     return (
-        f"The filter measures {values.stops(grad.stops_at_top)} at the top; its edge lies {edge} "
+        f"The filter measures {counted_stops(grad.stops_at_top)} at the top; its edge lies {edge} "
         f"of the height from the top and takes {width} of the height."
     )
 
@@ -113,9 +113,9 @@ def panorama_sentence(run: Panorama) -> str:
     even = (
         "evenly exposed"
         if abs(spread) < values.LEVEL_STOPS
-        else f"{values.stops(spread)} apart in exposure"
+        else f"{counted_stops(spread)} apart in exposure"
     )
     told = f"{counted(len(run.frames), 'frame')}, {even}."
     if overlaps:
-        told += f" Neighbours overlap by {values.whole_share(min(overlaps))} or more."
+        told += f" Neighbours overlap by {whole_share_text(min(overlaps))} or more."
     return told

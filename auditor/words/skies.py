@@ -14,7 +14,7 @@ from auditor.light.graduated import (
     nearest_strength,
 )
 from auditor.model.audit import Grad, SkyBalance
-from auditor.model.numbers import counted, stops_text
+from auditor.model.numbers import counted, counted_stops, stops_text
 from auditor.words import values
 from auditor.words.values import Fact
 
@@ -57,9 +57,9 @@ def sky_lines(skies: Sequence[SkyBalance], graded: Collection[str]) -> list[str]
         return []
     frames = counted(len(asked), "frame")
     if not exact:
-        least = f"at least {values.stops(max(stands))} brighter than the foreground in {frames}"
+        least = f"at least {counted_stops(max(stands))} brighter than the foreground in {frames}"
         return [f"The sky is {least}: it is blown there."]
-    span = values.stops(stands[-1])
+    span = counted_stops(stands[-1])
     if stands[-1] - stands[0] >= ALIKE_STOPS:
         span = f"{stops_text(stands[0])} to {span}"
     leaves = _leaves(middle, strength)
@@ -91,7 +91,7 @@ def _stands(sky: SkyBalance, beside: str = " than the foreground") -> str:
     if abs(over) < values.LEVEL_STOPS:
         return "as bright as the foreground"
     least = "at least " if sky.at_least else ""
-    return f"{least}{values.stops(abs(over))} {'brighter' if over > 0 else 'darker'}{beside}"
+    return f"{least}{counted_stops(abs(over))} {'brighter' if over > 0 else 'darker'}{beside}"
 
 
 def _fit(grad: Grad, without: SkyBalance, left_stops: float) -> Iterator[str]:

@@ -11,7 +11,7 @@ from auditor.model.audit import Marking
 from auditor.model.codes import Cast
 from auditor.model.facts import ExposureFacts
 from auditor.model.findings import Severity
-from auditor.model.numbers import counted_stops, share_text, time_text, whole_share_text
+from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.text import visible
 
 
@@ -128,11 +128,6 @@ def day(when: date) -> str:
     return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
 
 
-def stops(value: float | None, *, signed: bool = False) -> str:
-    """Return ``1.4 stops``, ``0.3 stop``; an en dash where unmeasured."""
-    return counted_stops(value, signed=signed)
-
-
 def fine(value: float) -> str:
     """Return signed hundredths of a stop, for differences inside one frame: ``+0.16``."""
     rounded = round(value, 2) + 0.0
@@ -143,11 +138,6 @@ def fine(value: float) -> str:
 def share(value: float | None) -> str:
     """Return an honest share; an en dash where unmeasured."""
     return "–" if value is None else share_text(value)
-
-
-def whole_share(value: float | None) -> str:
-    """Return a measured share in whole per cent; an en dash where unmeasured."""
-    return "–" if value is None else whole_share_text(value)
 
 
 def f_number(value: float | None) -> str:
@@ -176,7 +166,7 @@ def over_under(value: float, *, over: str = "over", under: str = "under") -> str
     """Return ``0.3 stop over``, ``1.2 stops under``, or ``level with``."""
     if abs(value) < LEVEL_STOPS:
         return "level with"
-    return f"{stops(abs(value))} {over if value > 0 else under}"
+    return f"{counted_stops(abs(value))} {over if value > 0 else under}"
 
 
 def source(text: str | None) -> str:
@@ -188,7 +178,7 @@ def changed(value: float) -> str:
     """Return ``fell by 0.3 stop``, ``rose by 1.2 stops``, or ``hardly changed``."""
     if abs(value) < LEVEL_STOPS:
         return "hardly changed"
-    return f"{'rose' if value > 0 else 'fell'} by {stops(abs(value))}"
+    return f"{'rose' if value > 0 else 'fell'} by {counted_stops(abs(value))}"
 
 
 def marking(mark: Marking) -> str:

@@ -7,7 +7,7 @@ import pytest
 from auditor.model.audit import Marking
 from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts
-from auditor.model.numbers import counted
+from auditor.model.numbers import counted, counted_stops
 from auditor.model.text import listed
 from auditor.words import values as words
 
@@ -23,7 +23,7 @@ from auditor.words import values as words
     ],
 )
 def test_stops_carry_their_noun(stops: float | None, text: str) -> None:
-    assert words.stops(stops) == text
+    assert counted_stops(stops) == text
 
 
 @pytest.mark.parametrize(

@@ -84,11 +84,6 @@ export function zoomFull(stage) {
   place(stage);
 }
 
-export function follow(stage, other) {
-  Object.assign(stage, { scale: other.scale, x: other.x, y: other.y });
-  place(stage);
-}
-
 /* Where on the picture a pointer is, fractions; outside of 0 to 1 it is beside the picture. */
 export function placeUnder(stage, event) {
   const box = stage.move.getBoundingClientRect();
