@@ -1,8 +1,9 @@
 """Measure speed and memory, as ratios within one run where that can be.
 
-``python -m tests.bench`` runs every group of rows; with names of groups, ``python -m tests.bench
-start page``, only these are run. The rows are kept in reports/bench-history.json, and the table
-(reports/bench.md) and the picture in the docs are made anew from all of this release and day.
+``python -m tests.bench`` runs every group of rows but ``archive``, which takes minutes; with names
+of groups, ``python -m tests.bench start page``, only these are run. The rows are kept in
+reports/bench-history.json, and the table (reports/bench.md) and the picture in the docs are made
+anew from all of this release and day.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from dataclasses import replace
 
 from auditor.files.atomic import write_text
 from tests.bench import history, machine
-from tests.bench.rows import GROUPS, Bench
+from tests.bench.rows import GROUPS, ON_DEMAND, Bench
 from tests.bench.runs import ROOT
 from tests.bench.table import Row, page
 
@@ -40,7 +41,8 @@ def main() -> int:
     if unknown:
         parser.error(f"no such rows: {', '.join(sorted(unknown))}; there are {', '.join(GROUPS)}")
     rows = []
-    for row in rows_of(given.rows or list(GROUPS), Bench(given.megapixels)):
+    usual = [name for name in GROUPS if name not in ON_DEMAND]
+    for row in rows_of(given.rows or usual, Bench(given.megapixels)):
         rows.append(row)
         print(" | ".join(row.cells()), flush=True)
     if given.megapixels == USUAL_MEGAPIXELS:  # others would not compare
