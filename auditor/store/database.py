@@ -103,7 +103,10 @@ _MEANS_DAMAGE = frozenset(
 )
 """The questions put are always the same: rows that break their own rules have been damaged."""
 
-_SAYS_DAMAGE = ("no such ", "malformed", "no column", "has no column", "values for")
+_SAYS_DAMAGE = (
+    *("no such ", "malformed", "no column", "has no column", "values for"),
+    "unsupported file format",
+)
 """What other errors say where the description of the tables itself is spoilt."""
 
 READING_ERRORS = (sqlite3.Error, UnicodeDecodeError)
@@ -320,6 +323,9 @@ def meaning_of(
     code = extended & 0xFF
     text = str(error)
     spoilt = isinstance(error, UnicodeDecodeError) or any(said in text for said in _SAYS_DAMAGE)
+    if code == sqlite3.SQLITE_READONLY:  # by its header, where that names a way of writing
+        with contextlib.suppress(OSError), path.open("rb") as stream:
+            spoilt = stream.read(19)[18:] > b"\x02"  # that nobody knows
     if spoilt or code in _MEANS_DAMAGE:
         return Damaged(text)
     # a log's index that cannot grow is told as trouble of the disk, not as a full one

@@ -63,6 +63,19 @@ def test_a_store_without_its_header_is_set_aside_and_told(tmp_path: Path) -> Non
         assert store.missing("key1", SETTINGS) == frozenset()
 
 
+@pytest.mark.parametrize(("place", "value"), [(18, 0x42), (18, 3), (47, 0x24), (47, 0x14)])
+def test_a_store_whose_header_names_a_format_of_the_future_is_damaged(
+    tmp_path: Path, place: int, value: int
+) -> None:
+    """Ways of writing and of describing tables that the database itself does not know."""
+    path = filled(tmp_path / "s.sqlite")
+    overwrite(path, place, bytes([value]))
+    with Store.open(path) as store:
+        store.put("key99", SETTINGS, measurement(1))
+        assert "set aside as" in " ".join(store.warnings)
+    assert set_aside_beside(path)
+
+
 def test_what_can_be_read_of_a_damaged_store_is_saved(tmp_path: Path) -> None:
     path = filled(tmp_path / "s.sqlite", 40)
     pages = path.stat().st_size // PAGE_BYTES
