@@ -102,14 +102,21 @@ def border_levels(mosaic: Mosaic) -> dict[int, BorderLevel]:
 
 def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
     area, rows, cols = _thinned(area, mosaic)
-    residual = area.pixels - _claimed_black(mosaic, rows, cols)
+    # less the black level that the file claims for each pixel
+    black, (period_y, period_x) = mosaic.black, mosaic.pattern.shape
+    down, across = black.pattern_dn.shape
+    level = np.asarray(black.pattern_dn[np.ix_(rows % down, cols % across)], dtype=np.float64)
+    if black.row_dn is not None:
+        level = level + _line_dn(black.row_dn, rows, period_y)[:, None]
+    if black.column_dn is not None:
+        level = level + _line_dn(black.column_dn, cols, period_x)
+    residual = area.pixels - level
     sound = _sound_lines(residual, area)
     values = area.pixels[sound]
     some = np.sort(values[:: max(1, values.size // STEP_PIXELS)])
     occurring = np.unique(some[len(some) // 100 : len(some) - len(some) // 100])
     gaps = len(occurring) - 1  # the rare values at the ends left out
     step = max(1.0, float(occurring[-1] - occurring[0]) / gaps) if gaps > 0 else 1.0
-    period_y, period_x = mosaic.pattern.shape
     found = []
     for y in range(min(period_y, residual.shape[0])):
         for x in range(min(period_x, residual.shape[1])):
@@ -135,18 +142,6 @@ def _thinned(area: MaskedArea, mosaic: Mosaic) -> tuple[MaskedArea, I64, I64]:
         lines[axis] = lines[axis][lines[axis] // period % spare == 0]
         area = MaskedArea(np.take(area.pixels, lines[axis], axis=axis), area.top, area.left)
     return area, area.top + lines[0], area.left + lines[1]
-
-
-def _claimed_black(mosaic: Mosaic, rows: I64, cols: I64) -> F64:
-    """Return the black level that the file claims for each pixel of some rows and columns."""
-    black, (period_y, period_x) = mosaic.black, mosaic.pattern.shape
-    down, across = black.pattern_dn.shape
-    level = np.asarray(black.pattern_dn[np.ix_(rows % down, cols % across)], dtype=np.float64)
-    if black.row_dn is not None:
-        level = level + _line_dn(black.row_dn, rows, period_y)[:, None]
-    if black.column_dn is not None:
-        level = level + _line_dn(black.column_dn, cols, period_x)
-    return level
 
 
 def _line_dn(lines_dn: F64, places: I64, period: int) -> F64:

@@ -54,7 +54,13 @@ def plane_black(
     mosaic: Mosaic, lattice: SensorLattice, plane: int, border: BorderLevel | None
 ) -> PlaneBlack:
     """Settle the black level of one plane."""
-    claimed = _claimed(mosaic, lattice, plane)
+    pattern = np.asarray(mosaic.black.pattern_dn, dtype=np.float64)
+    if mosaic.layout is Layout.LINEAR:
+        pattern = pattern.reshape(1, 1, -1)[:, :, plane]
+    row, column, source = mosaic.black.row_dn, mosaic.black.column_dn, BlackSource.METADATA
+    claimed = PlaneBlack(pattern, row, column, 0.0, 0.0, None, None, source)
+    mean = mean_black_dn(claimed, lattice, plane)
+    claimed = replace(claimed, mean_dn=mean, tag_dn=mean)
     if border is None:
         return claimed
     seen = replace(
@@ -74,16 +80,6 @@ def plane_black(
         mean_dn=claimed.tag_dn + border.offset_dn,
         source=BlackSource.MASKED_BORDER,
     )
-
-
-def _claimed(mosaic: Mosaic, lattice: SensorLattice, plane: int) -> PlaneBlack:
-    pattern = np.asarray(mosaic.black.pattern_dn, dtype=np.float64)
-    if mosaic.layout is Layout.LINEAR:
-        pattern = pattern.reshape(1, 1, -1)[:, :, plane]
-    row, column, source = mosaic.black.row_dn, mosaic.black.column_dn, BlackSource.METADATA
-    black = PlaneBlack(pattern, row, column, 0.0, 0.0, None, None, source)
-    mean = mean_black_dn(black, lattice, plane)
-    return replace(black, mean_dn=mean, tag_dn=mean)
 
 
 def mean_black_dn(black: PlaneBlack, lattice: SensorLattice, plane: int) -> float:

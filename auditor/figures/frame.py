@@ -53,7 +53,10 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
         blocked_fraction=maps.blocked_fraction,
         largest_blown_area=blown_patch,
         largest_blocked_area=blocked_patch,
-        thirds=_thirds(maps),
+        thirds=ThirdsShare(
+            thirds(maps.any_blown, maps.weight),
+            (None, None, None) if maps.blocked is None else thirds(maps.blocked, maps.weight),
+        ),
         tone_range_stops=_tone_range(channels),
         headroom_stops=_spare(channels),
         preview=preview_story(frame),
@@ -125,11 +128,6 @@ def _open_range(channels: Sequence[ChannelFigures]) -> tuple[Remark, ...]:
     if not silent or len(silent) == len(channels):
         return ()
     return (remark(RemarkCode.RANGE_OPEN, channels=silent),)
-
-
-def _thirds(maps: ClipMaps) -> ThirdsShare:
-    blocked = (None, None, None) if maps.blocked is None else thirds(maps.blocked, maps.weight)
-    return ThirdsShare(thirds(maps.any_blown, maps.weight), blocked)
 
 
 def _clipping(frame: SettledFrame, blown_fraction: float) -> Clipping:

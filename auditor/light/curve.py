@@ -15,6 +15,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -163,19 +164,12 @@ def chained(points: Sequence[LightPoint], grouping: Grouping) -> tuple[LightPoin
         for frame in linked
         if counts[home[frame]] > 1
     }
-    return tuple(
-        replace(point, day=_day(point), chain=chain, chain_stops=stops)
-        for point in points
-        for chain, stops in [told.get(point.frame, (None, None))]
-    )
-
-
-def _day(point: LightPoint) -> str | None:
-    """Return the local date of the day to which a moment belongs."""
-    if point.captured_at is None:
-        return None
-    try:
-        moment = datetime.fromisoformat(point.captured_at)
-    except ValueError:
-        return None
-    return (moment - timedelta(hours=DAY_BEGINS_H)).date().isoformat()
+    linked_points = []
+    for point in points:
+        day = None  # the local date of the day to which the moment belongs
+        with suppress(ValueError):
+            moment = datetime.fromisoformat(point.captured_at or "")
+            day = (moment - timedelta(hours=DAY_BEGINS_H)).date().isoformat()
+        chain, stops = told.get(point.frame, (None, None))
+        linked_points.append(replace(point, day=day, chain=chain, chain_stops=stops))
+    return tuple(linked_points)

@@ -48,34 +48,29 @@ def forecasts(
         if point is None or point.day != last:
             continue
         told.append(setup.next_time)
-        row = _row(setup, point, results, place)
-        rows += [row] if row is not None else []
+        advice, frame = setup.next_time, results.get(point.frame)
+        where = (frame.position if frame else None) or place
+        moment = FileFacts(captured_at=point.captured_at).moment
+        altitude = point.sun_altitude_deg
+        if where is None or moment is None or altitude is None:
+            continue
+        at = _as_high(moment + timedelta(days=1), altitude, where)
+        if at is None:
+            continue
+        rows.append(
+            LightForecast(
+                at=at.replace(microsecond=0).isoformat(),
+                setup=setup.id,
+                sun_altitude_deg=round(altitude, 3),
+                expected_ev100=round(point.scene_ev100, 3),
+                day=point.day or "",
+                time_s=advice.time_s,
+                f_number=advice.f_number,
+                iso=advice.iso,
+                behind=advice.behind,
+            )
+        )
     return tuple(sorted(rows, key=lambda row: row.at))
-
-
-def _row(
-    setup: Setup, point: LightPoint, results: Mapping[str, FrameResult], place: Position | None
-) -> LightForecast | None:
-    advice, frame = setup.next_time, results.get(point.frame)
-    where = (frame.position if frame else None) or place
-    moment = FileFacts(captured_at=point.captured_at).moment
-    altitude = point.sun_altitude_deg
-    if advice is None or where is None or moment is None or altitude is None:
-        return None
-    at = _as_high(moment + timedelta(days=1), altitude, where)
-    if at is None:
-        return None
-    return LightForecast(
-        at=at.replace(microsecond=0).isoformat(),
-        setup=setup.id,
-        sun_altitude_deg=round(altitude, 3),
-        expected_ev100=round(point.scene_ev100, 3),
-        day=point.day or "",
-        time_s=advice.time_s,
-        f_number=advice.f_number,
-        iso=advice.iso,
-        behind=advice.behind,
-    )
 
 
 def _as_high(near: datetime, altitude_deg: float, place: Position) -> datetime | None:

@@ -146,7 +146,18 @@ def plan_kit(
         KitColumn(mark, entry.name, entry.stops, entry.spread_stops, entry.known is not None)
         for mark, entry in zip(ascii_uppercase, own[:MOST_FILTERS], strict=False)
     ]
-    stacks = _useful_stacks(singles)
+    pairs = [
+        KitColumn(
+            f"{one.mark}+{other.mark}", "", one.stops + other.stops,
+            math.hypot(one.spread_stops, other.spread_stops), one.measured and other.measured,
+        )
+        for one, other in combinations(singles, 2)
+    ]  # fmt: skip
+    stacks: list[KitColumn] = []  # with a strength of their own, thinnest first
+    for pair in sorted(pairs, key=lambda pair: pair.stops):
+        apart = all(abs(pair.stops - one.stops) >= APART_STOPS for one in (*singles, *stacks))
+        if pair.stops <= MOST_STACK_STOPS and apart:
+            stacks.append(pair)
     columns = [*singles, *stacks][:MOST_COLUMNS]
     rows = []
     for metered_s in (2.0**stop for stop in range(FASTEST_STOP, SLOWEST_STOP + 1)):
@@ -160,25 +171,3 @@ def plan_kit(
         drift_stops_per_min=drift_stops_per_min,
         left_out=len(own) + len(stacks) - len(columns),
     )
-
-
-def _useful_stacks(singles: Sequence[KitColumn]) -> list[KitColumn]:
-    """Return the stacks of two that give a strength of their own, thinnest first."""
-    stacks = sorted(
-        (
-            KitColumn(
-                f"{one.mark}+{other.mark}", "", one.stops + other.stops,
-                math.hypot(one.spread_stops, other.spread_stops), one.measured and other.measured,
-            )
-            for one, other in combinations(singles, 2)
-        ),
-        key=lambda stack: stack.stops,
-    )  # fmt: skip
-    useful: list[KitColumn] = []
-    for stack in stacks:
-        taken = (entry.stops for entry in (*singles, *useful))
-        if stack.stops <= MOST_STACK_STOPS and all(
-            abs(stack.stops - stops) >= APART_STOPS for stops in taken
-        ):
-            useful.append(stack)
-    return useful

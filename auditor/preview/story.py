@@ -6,9 +6,8 @@ import math
 from collections.abc import Mapping
 
 from auditor.model.audit import PreviewStory
-from auditor.model.measurement import PreviewMeasurement
 from auditor.model.numbers import stops_between
-from auditor.model.remark import Remark, RemarkCode, remark
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settled import SettledFrame
 
 COLOUR_OF = {"R": "R", "G": "G", "G1": "G", "G2": "G", "B": "B", "L": "G"}
@@ -20,7 +19,12 @@ def preview_story(frame: SettledFrame) -> PreviewStory | None:
     preview = frame.measurement.preview
     if preview is None:
         return None
-    spans = _spans_dn(frame)
+    # a plane that may be clipped has no level to hold a preview against
+    told = [plane for plane in frame.planes if not plane.level.may_clip]
+    spans: dict[str, float] = {}
+    for plane in told:
+        colour = COLOUR_OF[plane.name]
+        spans[colour] = min(plane.span_dn, spans.get(colour, plane.span_dn))
     early, balance = {}, {}
     for colour in "RGB":
         stops = stops_between(spans.get(colour), preview.clip_signal_dn.get(colour))
@@ -30,6 +34,10 @@ def preview_story(frame: SettledFrame) -> PreviewStory | None:
         if multiplier > 0:
             balance[colour] = math.log2(multiplier)
     least = least_early(early, balance)
+    code = RemarkCode.PREVIEW_CLIPS
+    if not early:
+        unsure = preview.clip_signal_dn and len(told) < len(frame.planes)
+        code = RemarkCode.PREVIEW_LEVEL_UNSURE if unsure else RemarkCode.PREVIEW_UNTOLD
     return PreviewStory(
         width=preview.width,
         height=preview.height,
@@ -39,7 +47,7 @@ def preview_story(frame: SettledFrame) -> PreviewStory | None:
         early_stops=None if least is None else least[1],
         by_white_balance_stops=balance,
         counts=preview.counts,
-        remarks=(_clips(preview, early, frame), *preview.remarks),
+        remarks=(remark(code, share=preview.blown_share, **early), *preview.remarks),
     )
 
 
@@ -68,26 +76,3 @@ def least_early(
         if name in balance
     }
     return min(calculated.items(), key=lambda item: item[1], default=None)
-
-
-def _spans_dn(frame: SettledFrame) -> dict[str, float]:
-    """Return saturation over black by colour; the least where two planes share a colour.
-
-    A plane that may be clipped has no level to hold a preview against.
-    """
-    spans: dict[str, float] = {}
-    for plane in frame.planes:
-        if plane.level.may_clip:
-            continue
-        colour = COLOUR_OF[plane.name]
-        spans[colour] = min(plane.span_dn, spans.get(colour, plane.span_dn))
-    return spans
-
-
-def _clips(preview: PreviewMeasurement, early: Mapping[str, float], frame: SettledFrame) -> Remark:
-    """Tell where the preview clips, or why that is not known."""
-    code = RemarkCode.PREVIEW_CLIPS
-    if not early:
-        unsure = preview.clip_signal_dn and any(plane.level.may_clip for plane in frame.planes)
-        code = RemarkCode.PREVIEW_LEVEL_UNSURE if unsure else RemarkCode.PREVIEW_UNTOLD
-    return remark(code, share=preview.blown_share, **early)
