@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 
 from auditor.model.audit import Audit
 from auditor.model.codes import FrameStatus
@@ -35,14 +36,17 @@ def build_markdown(audit: Audit, kinds: Mapping[str, FindingKind]) -> bytes:
 
     Every text from a file is escaped: none becomes markup, a link or a table cell.
     """
+    return b"".join(markdown_parts(audit, kinds))
+
+
+def markdown_parts(audit: Audit, kinds: Mapping[str, FindingKind]) -> Iterator[bytes]:
+    """Yield :func:`build_markdown` block by block: no memory holds it whole."""
     page = build_page(audit, kinds)
-    blocks = [
-        *_opening(page),
-        *_next_time(audit, page),
-        *_setups(page),
-        *_figures(page),
-    ]
-    return ("\n\n".join(blocks) + "\n").encode("utf-8")
+    blocks = chain(_opening(page), _next_time(audit, page), _setups(page), _figures(page))
+    yield next(blocks).encode("utf-8")
+    for block in blocks:
+        yield f"\n\n{block}".encode()
+    yield b"\n"
 
 
 def escaped(text: str) -> str:

@@ -174,9 +174,9 @@ def _files(form: str, job: ReportJob) -> Iterator[ReportFile | Drawing]:
         case "csv":
             yield ReportFile("frames.csv", partial(csv_parts, job.audit))
         case "md":
-            from auditor.report.markdown_report import build_markdown  # noqa: PLC0415
+            from auditor.report.markdown_report import markdown_parts  # noqa: PLC0415
 
-            yield ReportFile("report.md", partial(build_markdown, job.audit, job.kinds))
+            yield ReportFile("report.md", partial(markdown_parts, job.audit, job.kinds))
         case "pdf":
             from auditor.report.answer_pdf import build_answer  # noqa: PLC0415
 
