@@ -23,10 +23,10 @@ from auditor.words.nd_plan import scatter_text
 
 TABLE_ABOUT = {
     "evenings": (
-        "The latest first. Headroom: stops left under saturation over the frames that lost no "
-        "channel, median; brackets and dark frames are not counted in it, nor as lost. Filters: "
-        "median of what was measured that evening, against the nearest marking. A day leads "
-        "to its report while that lies where it was written.", ""),
+        "The latest first. Headroom: the median of the stops left under saturation in frames that "
+        "lost no channel. Brackets and dark frames are not counted, neither there nor as lost. "
+        "Filters: the median measured that evening, by nearest marking. A day links to its report "
+        "as long as that has not been moved.", ""),
     "placement": (
         "Stops left under saturation over the frames that lost no channel: median, and mean "
         "with the scatter of one frame. Brackets and dark frames are not counted. A frame may "
@@ -227,8 +227,8 @@ def _preview_off(habit: Habit) -> _Said:
             "lost, so stop short of its right edge."
         )
         told = (
-            f"Stops too early (negative: too late), in so many of {frames}: {early}. The others do "
-            "not tell."
+            f"Stops that it clips too early (negative: too late), and how many of {frames} tell: "
+            f"{early}."
         )
         return text, told, ""
     text = (
@@ -239,10 +239,10 @@ def _preview_off(habit: Habit) -> _Said:
     assert neutral is not None
     scatter = "" if neutral.spread is None else f" ± {neutral.spread:.2f}"
     told = (
-        f"Stops too early, in so many of {frames}: neutral highlights {stops_text(neutral.mean)}"
-        f"{scatter} ({neutral.count}), {early}. The others do not tell; white balance lifts red "
-        f"and blue. In {row.false_alarms} the preview showed lost highlights that the raw data "
-        "hold."
+        f"Stops that it clips too early, and how many of {frames} tell: neutral highlights "
+        f"{stops_text(neutral.mean)}{scatter} ({neutral.count}), {early}. White balance lifts red "
+        f"and blue. In {counted(row.false_alarms, 'frame')} the preview showed lost highlights "
+        "that the raw data hold."
     )
     return text, told, ""
 

@@ -64,7 +64,7 @@ def test_preview_a_stop_early_in_figures_and_words(history: History) -> None:
     assert row.early["G"].mean == pytest.approx(1.0, abs=0.02)
     assert row.early["R"].mean == pytest.approx(1.3, abs=0.02)
     assert row.early["B"].mean == pytest.approx(1.5, abs=0.02)
-    assert f"In {row.false_alarms} the preview showed lost highlights" in found.evidence
+    assert f"In {row.false_alarms} frames the preview showed lost" in found.evidence
 
 
 def test_the_sensor_is_told_from_what_was_measured(history: History) -> None:
