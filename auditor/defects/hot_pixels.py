@@ -81,32 +81,35 @@ class HotCandidates:
         last = min(stripe.bottom, height - max(down, REACH))
         if width <= 2 * max(across, REACH):
             return
-        for top in range(first, last, ROWS_AT_ONCE):
-            block = self._sheet.pixels[top - down : min(top + ROWS_AT_ONCE, last) + down]
-            self._look(block, top, top_dn)
+        inner = width - 2 * across
+        found = [
+            top * inner + self._outstanding(self._sheet.pixels[top - down : end + down], top_dn)
+            for top in range(first, last, ROWS_AT_ONCE)
+            for end in [min(top + ROWS_AT_ONCE, last)]
+        ]
+        if any(map(len, found)):
+            rows, cols = np.divmod(np.concatenate(found), inner)
+            cols += across
+            kept = (cols >= REACH) & (cols < width - REACH) & self._without_texture(rows, cols)
+            self._found.append((rows[kept], cols[kept]))
 
-    def _look(self, block: U16, top: int, top_dn: int) -> None:
+    def _outstanding(self, block: U16, top_dn: int) -> I64:
+        """Return the places of a block that stand out, counted along its inner rows."""
         flags = self._stands_out(block, top_dn)
-        count = int(np.count_nonzero(flags))
-        while count > CROWD_SHARE * flags.size:
+        found = np.flatnonzero(flags)
+        while len(found) > CROWD_SHARE * flags.size:
             self._least_dn *= 2
             flags = self._stands_out(block, top_dn)
-            count = int(np.count_nonzero(flags))
-        if count:
-            down, across = self._sheet.pattern.shape
-            rows, cols = np.divmod(np.flatnonzero(flags), flags.shape[1])
-            rows, cols = rows + down, cols + across
-            kept = (cols >= REACH) & (cols < self._sheet.pixels.shape[1] - REACH)
-            kept &= self._without_texture(block, rows, cols)
-            self._found.append((rows[kept] + (top - down), cols[kept]))
+            found = np.flatnonzero(flags)
+        return found
 
-    def _without_texture(self, block: U16, rows: I64, cols: I64) -> NDArray[np.bool_]:
+    def _without_texture(self, rows: I64, cols: I64) -> NDArray[np.bool_]:
         """Quickly sort out most texture by the four neighbours across the corners."""
-        down, across = self._sheet.pattern.shape
-        corners = [block[rows + y, cols + x] for y in (-down, down) for x in (-across, across)]
+        (down, across), pixels = self._sheet.pattern.shape, self._sheet.pixels
+        corners = [pixels[rows + y, cols + x] for y in (-down, down) for x in (-across, across)]
         around = np.array(corners, dtype=np.int32)
         brightest = around.max(axis=0)
-        over = block[rows, cols] - brightest
+        over = pixels[rows, cols] - brightest
         plain: NDArray[np.bool_] = over > HOT_CONTRAST * (brightest - around.min(axis=0))
         return plain
 

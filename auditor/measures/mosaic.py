@@ -134,7 +134,6 @@ class MosaicView:
                 top_dn = summer.take(stripe)
                 counter.take(stripe, top_dn)
                 hot.take(stripe, top_dn)
-            summer.finish()
             histograms |= counter.finish()
             candidates.append(hot.finish())
         ordered = tuple(histograms[plane] for plane in sorted(histograms))

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import reduce
+from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from auditor.model.arrays import U16, U32
 from auditor.sensor.lattice import SensorLattice, Stripe
 
-WAITING = 16
-"""Stripes whose reduced rows wait to be gathered."""
+Reduced: TypeAlias = NDArray[np.unsignedinteger]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,8 +43,7 @@ def no_cells(planes: int, height: int, width: int, cell_px: int) -> Cells:
 class CellSummer:
     """Sums the stripes of one lattice into cells.
 
-    Rows are reduced first: whole rows add up and compare at the speed of memory. What is left
-    waits until there is enough of it to be gathered by columns in one go.
+    Rows are reduced first, then columns: whole rows add up and compare at the speed of memory.
 
     Parameters
     ----------
@@ -53,7 +55,6 @@ class CellSummer:
     def __init__(self, lattice: SensorLattice, cells: Cells) -> None:
         self._pattern = lattice.pattern
         self._cells = cells
-        self._waiting: list[tuple[int, int, U16, U32]] = []
 
     def take(self, stripe: Stripe) -> int:
         """Sum a stripe; returns its largest DN."""
@@ -65,27 +66,39 @@ class CellSummer:
             for phase in range(min(period, stop - start)):
                 tops, sums = _reduce_rows(group, phase, period, cell_px)
                 top_dn = max(top_dn, int(tops.max()))
-                self._waiting.append((phase, start // cell_px, tops, sums))
-        if len(self._waiting) >= WAITING * period:
-            self.finish()
+                self._gather(self._pattern[phase].tolist(), start // cell_px, tops, sums)
         return top_dn
 
-    def finish(self) -> None:
-        """Gather what waits: join one column of all cells at a time."""
-        cells, cell_px = self._cells, self._cells.cell_px
-        for phase, planes in enumerate(self._pattern.tolist()):
-            own = [part for part in self._waiting if part[0] == phase]
-            if not own:
-                continue
-            tops = np.concatenate([part[2] for part in own])
-            sums = np.concatenate([part[3] for part in own])
-            rows = slice(own[0][1], own[0][1] + len(tops))
-            for column in range(min(cell_px, tops.shape[1])):
-                part = tops[:, column::cell_px]
-                place = (planes[column % len(planes)], rows, slice(0, part.shape[1]))
-                np.maximum(cells.tops[place], part, out=cells.tops[place])
-                cells.sums[place] += sums[:, column::cell_px]
-        self._waiting.clear()
+    def _gather(self, planes: list[int], first: int, tops: U16, sums: U32) -> None:
+        """Join the columns of each cell, and put them into its row."""
+        cells, cell_px, rows = self._cells, self._cells.cell_px, slice(first, first + len(tops))
+        all_tops = _join_columns(tops, cell_px, len(planes), np.maximum)
+        all_sums = _join_columns(sums, cell_px, len(planes), np.add)
+        for plane, own_tops, own_sums in zip(planes, all_tops, all_sums, strict=True):
+            there = cells.tops[plane, rows]
+            np.maximum(there, own_tops, out=there)
+            cells.sums[plane, rows] += own_sums
+
+
+def _join_columns(rows: Reduced, cell_px: int, period: int, join: np.ufunc) -> Iterator[Reduced]:
+    """Join the columns of each cell that lie whole periods apart, from each of the first on.
+
+    Whole rows are joined, with twice as many columns in a run each time: what is not wanted of
+    that costs less than to pick single columns first.
+    """
+    height, width = rows.shape
+    runs = np.zeros((height, -(-width // cell_px) * cell_px), rows.dtype)
+    runs[:, :width] = rows
+    count, done, pieces = cell_px // period, 0, []
+    for power in range(count.bit_length()):
+        if power:
+            apart = period << power - 1
+            runs = join(runs[:, :-apart], runs[:, apart:])
+        if count >> power & 1:
+            pieces.append(runs[:, done * period :])
+            done += 1 << power
+    for column in range(period):
+        yield reduce(join, (piece[:, column::cell_px] for piece in pieces))
 
 
 def _reduce_rows(group: U16, phase: int, period: int, cell_px: int) -> tuple[U16, U32]:

@@ -5,18 +5,20 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.model.arrays import I64
+from auditor.model.arrays import U32
 from auditor.model.measurement import Histogram
 from auditor.sensor.lattice import SensorLattice, Stripe
 
 LEVELS = 1 << 16
+ROWS_AT_ONCE = 8
+"""Counted at a time: with their eight bytes a pixel they still fit a core's own cache."""
 
 
 class HistogramCounter:
     """Counts the stripes of one lattice.
 
-    The planes of one row of the pattern are counted together, each in a range of DNs of its
-    own: that is much faster than picking every second pixel first.
+    All planes are counted together, each in a range of DNs of its own: that is much faster than
+    picking every second pixel first.
 
     Parameters
     ----------
@@ -24,10 +26,9 @@ class HistogramCounter:
     """
 
     def __init__(self, lattice: SensorLattice) -> None:
-        self._pattern = lattice.pattern
-        self._rows = [np.unique(row, return_inverse=True) for row in lattice.pattern]
-        self._tallies: dict[tuple[int, int], I64] = {}
-        self._shifts: dict[tuple[int, int], NDArray[np.unsignedinteger]] = {}
+        self._planes, self._places = np.unique(lattice.pattern, return_inverse=True)
+        self._tallies: dict[int, U32] = {}
+        self._shifts: dict[int, NDArray[np.unsignedinteger]] = {}
 
     def take(self, stripe: Stripe, top_dn: int) -> None:
         """Count a stripe.
@@ -39,32 +40,29 @@ class HistogramCounter:
             The largest DN in it.
         """
         bins = 1 << max(1, top_dn.bit_length())
-        period = len(self._pattern)
-        for phase in range(min(period, stripe.bottom - stripe.top)):
-            rows = stripe.pixels[phase::period]
-            planes, index = len(self._rows[phase][0]), self._rows[phase][1]
-            if (phase, bins) not in self._shifts:  # what lets the planes of a row count apart
-                kind = np.uint16 if planes * bins <= LEVELS else np.uint32
-                self._shifts[phase, bins] = np.resize(index * bins, rows.shape[1]).astype(kind)
-            moved = rows if planes == 1 else rows + self._shifts[phase, bins]
-            found = np.bincount(moved.astype(np.intp).ravel(), minlength=planes * bins)
-            if (phase, bins) in self._tallies:
-                self._tallies[phase, bins] += found
-            else:
-                self._tallies[phase, bins] = found
+        planes, period = len(self._planes), len(self._places)
+        if bins not in self._tallies:
+            self._tallies[bins] = np.zeros(planes * bins, np.uint32)
+            kind = np.uint16 if planes * bins <= LEVELS else np.uint32
+            width = stripe.pixels.shape[1]
+            repeats = (max(1, ROWS_AT_ONCE // period), -(-width // self._places.shape[1]))
+            self._shifts[bins] = np.tile(self._places * bins, repeats)[:, :width].astype(kind)
+        shift = self._shifts[bins]
+        for top in range(0, len(stripe.pixels), len(shift)):
+            rows = stripe.pixels[top : top + len(shift)]
+            moved = rows if planes == 1 else rows + shift[: len(rows)]
+            np.add.at(self._tallies[bins], moved.astype(np.intp).ravel(), np.uint32(1))
 
     def finish(self) -> dict[int, Histogram]:
         """Return the histogram of each plane of the lattice, trimmed."""
-        levels = max((bins for _, bins in self._tallies), default=1)
-        total = {plane: np.zeros(levels, np.int64) for plane in np.unique(self._pattern).tolist()}
-        for (phase, bins), tally in self._tallies.items():
-            for plane, counts in zip(self._rows[phase][0], tally.reshape(-1, bins), strict=True):
-                total[int(plane)][:bins] += counts
+        total = np.zeros((len(self._planes), max(self._tallies, default=1)), np.uint32)
+        for bins, tally in self._tallies.items():
+            total[:, :bins] += tally.reshape(-1, bins)
         found: dict[int, Histogram] = {}
-        for plane, counts in total.items():
+        for plane, counts in zip(self._planes.tolist(), total, strict=True):
             filled = np.flatnonzero(counts)
             first, end = (int(filled[0]), int(filled[-1]) + 1) if len(filled) else (0, 0)
-            found[plane] = Histogram(first, counts[first:end].astype(np.uint32))
+            found[plane] = Histogram(first, counts[first:end].copy())
         return found
 
 

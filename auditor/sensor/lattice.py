@@ -15,7 +15,7 @@ from auditor.model.arrays import I64, U8, U16
 from auditor.model.codes import Layout
 from auditor.model.mosaic import Mosaic
 
-STRIPE_ROWS = 48
+STRIPE_ROWS = 96
 """Rows worked on at a time: with all temporary arrays they fit a core's own cache."""
 
 TILES_ON_LONG_SIDE = 192
