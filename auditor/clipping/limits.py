@@ -17,12 +17,7 @@ STEADIEST = Limit(
     "The steadiest that any light is where noise is not measured: a pixel of 200,000 electrons, "
     "more than cameras have (common practice).",
 )
-WIDE_WINDOW = Limit(
-    0.15, "noise sigmas", "Half width of the window that shows a loose pile-up of few pixels."
-)
-NARROW_WINDOW = Limit(
-    0.04, "noise sigmas", "Half width of the window that shows a sharp pile-up in a dense sky."
-)
+WINDOW = Limit(0.15, "noise sigmas", "Half width of each of the three windows.")
 DISTANCE = Limit(0.5, "noise sigmas", "Distance between the three windows that are compared.")
 LEAST_EVIDENCE = Limit(
     40.0, "", "Twice the log of the likelihood ratio; 40 is more than six standard errors."

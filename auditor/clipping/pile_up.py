@@ -25,11 +25,10 @@ from auditor.clipping.limits import (
     LEAST_EVIDENCE,
     LEAST_RANGE_SHARE,
     LEAST_SIGNAL,
-    NARROW_WINDOW,
     NOISE_SHARE,
     OUTWEIGHED,
     SIGMAS_DOWN,
-    WIDE_WINDOW,
+    WINDOW,
 )
 from auditor.clipping.modes import common_modes, top_mode
 from auditor.clipping.top import Top, heap_at, top_of
@@ -108,18 +107,16 @@ def _best_place(top: Top, black_dn: float, white_dn: float, noise: NoiseModel) -
     )
     first = max(1, int(np.ceil(least)), top.first_with_few_above())
     places = np.arange(first, len(top.sigma_dn), dtype=np.int64)
-    best, most = None, float(LEAST_EVIDENCE)
-    for window_sigmas in (WIDE_WINDOW, NARROW_WINDOW):
-        usable, evidence = _breaks(top, places, window_sigmas)
-        if len(usable) and float(evidence.max()) > most:
-            best, most = int(usable[evidence.argmax()]), float(evidence.max())
-    return best
+    usable, evidence = _breaks(top, places)
+    if not len(usable) or float(evidence.max()) <= LEAST_EVIDENCE:
+        return None
+    return int(usable[evidence.argmax()])
 
 
-def _breaks(top: Top, place: I64, window_sigmas: float) -> tuple[I64, F64]:
+def _breaks(top: Top, place: I64) -> tuple[I64, F64]:
     """Return where a pile-up ends the histogram, and how plainly it breaks the rule."""
     sigma = top.sigma_dn[place]
-    window = np.rint(np.maximum(window_sigmas * sigma, top.step_dn[place] - 1.0)).astype(np.int64)
+    window = np.rint(np.maximum(WINDOW * sigma, top.step_dn[place] - 1.0)).astype(np.int64)
     distance = np.maximum(2 * window + 1, top.distance_dn(place))
     heap = top.between(place - window, place + window)
     beyond = top.below[-1] - top.below[np.minimum(place + distance + window + 1, len(top.sigma_dn))]

@@ -6,10 +6,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from auditor.model.measurement import MosaicMeasurement
+from auditor.defects.hot_pixels import confirm_hot
+from auditor.model.measurement import MosaicMeasurement, NoiseEstimate
+from auditor.noise.estimate import NoiseModel
+from auditor.sensor.lattice import SensorLattice
 from sample_generation.camera import SimulatedCamera
 from sample_generation.layouts import LAYOUT_NAMES, colour_layout
-from tests.built_mosaics import SATURATION_E, border_of, measured, mosaic_of, noisy
+from tests.built_mosaics import RGGB, SATURATION_E, border_of, measured, mosaic_of, noisy
 
 SHAPE = (240, 320)
 PLACES = [(20, 31), (57, 60), (100, 201), (143, 144), (200, 300)]
@@ -117,3 +120,31 @@ def test_at_most_4096_are_listed_and_all_are_counted() -> None:
     assert len(found.hot.positions) == 4096
     assert len(found.planes[0].hot_dn) == 4096
     assert found.planes[0].hot_count == 74 * 74
+
+
+@pytest.mark.parametrize(
+    ("over", "darker", "beside", "hot"),
+    [
+        (140, 0, 0, False), (180, 0, 0, True),
+        (250, 100, 0, False), (350, 100, 0, True),
+        (5000, 0, 350, True), (5000, 0, 450, False),
+        (170, 0, 25, True), (170, 0, 35, False),
+    ],
+)  # fmt: skip
+def test_on_either_side_of_the_numbers_that_a_hot_pixel_is_told_by(
+    over: int, darker: int, beside: int, *, hot: bool
+) -> None:
+    """A pixel so far over the others, one of them darker; the four of other colours got light.
+
+    Noise is 20 DN: 8 times that, 3 times what the neighbours range over; four pixels with 8 % of
+    the peak each, or with together 3 times their noise.
+    """
+    pixels = np.full((24, 24), 1000, np.uint16)
+    pixels[12, 12] += over
+    pixels[14, 12] -= darker
+    for row, col in ((11, 12), (13, 12), (12, 11), (12, 13)):
+        pixels[row, col] += beside
+    noise = NoiseModel(NoiseEstimate(20.0, 1e-6))
+    where = np.array([12]), np.array([12])
+    found = confirm_hot(SensorLattice(pixels, RGGB), where, [noise] * 4, [0.0] * 4)
+    assert bool(len(found.rows)) == hot
