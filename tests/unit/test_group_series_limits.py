@@ -1,0 +1,137 @@
+"""On either side of the numbers that panoramas and brackets are told by."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from auditor.group.brackets import find_brackets
+from auditor.group.likeness import Ballot, Likeness
+from auditor.group.panoramas import find_panoramas
+from auditor.group.refusals import Refusals
+from auditor.model.facts import ExposureFacts, FileFacts
+from auditor.model.remark import RemarkCode
+from auditor.model.settings import GroupSettings
+
+ROWS, COLS = 64, 96
+
+
+def step(
+    right: float = 0.3, down: float = 0.0, *, like: float = 0.9, strong: float = 0.9
+) -> Likeness:
+    """From one framing to the next, in shares of the frame."""
+    ballot = Ballot(agreeing=9, voting=12, strong=9, strong_agreement=strong)
+    return Likeness(like, ballot, overlap=0.6, right=right * COLS, down=down * ROWS)
+
+
+@dataclass
+class Told:
+    """A comparer that says what it was told to, one after the other."""
+
+    steps: list[Likeness]
+
+    def compare(self, *_: Any, **__: Any) -> Likeness:
+        return self.steps.pop(0)
+
+
+def shots_of(count: int, gap_s: float = 10.0, red: Sequence[float] = (1.0,)) -> list[Any]:
+    image = SimpleNamespace(
+        shape=(ROWS, COLS), lost_bright=np.zeros((ROWS, COLS)), lost_dark=np.zeros((ROWS, COLS)),
+        areas=lambda: np.full((ROWS, COLS), 1.0 / (ROWS * COLS)),
+    )  # fmt: skip
+    return [
+        SimpleNamespace(
+            id=str(place), image=image, start_s=place * gap_s, end_s=place * gap_s,
+            facts=FileFacts(
+                exposure=ExposureFacts(time_s=0.1, f_number=8.0, iso=100.0),
+                white_balance={"R": red[place % len(red)], "G": 1.0, "B": 1.5},
+            ),
+        )
+        for place in range(count)
+    ]  # fmt: skip
+
+
+def panned(*steps: Likeness, **more: Any) -> Any:
+    """The one panorama of frames that are each a framing of their own; None without one."""
+    setups: list[Any] = [SimpleNamespace(shots=[shot]) for shot in shots_of(len(steps) + 1, **more)]
+    comparer: Any = Told(list(steps))
+    found = list(find_panoramas(setups, GroupSettings(), comparer, Refusals()))
+    return found[0] if found else None
+
+
+@pytest.mark.parametrize(("gap_s", "told"), [(75.0, True), (105.0, False)])
+def test_framings_follow_each_other_soon(gap_s: float, *, told: bool) -> None:
+    assert (panned(step(), step(), step(), gap_s=gap_s) is not None) == told
+
+
+@pytest.mark.parametrize(
+    ("first", "usual", "neighbours"),
+    [
+        (step(like=0.5), step(), False), (step(like=0.6), step(), True),
+        (step(0.8, like=0.7), step(0.8), False), (step(0.8, like=0.8), step(0.8), True),
+        (step(0.78, like=0.65), step(0.75), False), (step(0.72, like=0.65), step(0.75), True),
+        (step(strong=0.7), step(), False), (step(strong=0.8), step(), True),
+        (step(down=0.07), step(), False), (step(down=0.05), step(), True),
+        (step(0.07), step(0.07), False), (step(0.09), step(0.09), True),
+    ],
+)  # fmt: skip
+def test_neighbours_are_parts_of_one_view(
+    first: Likeness, usual: Likeness, *, neighbours: bool
+) -> None:
+    """The first step alone tells by itself: later ones may be borne out by the one before."""
+    found = panned(first, usual, usual, usual)
+    assert (found is not None and len(found.frames) == 5) == neighbours
+
+
+@pytest.mark.parametrize(
+    ("second", "believed"),
+    [
+        (step(like=0.25), False), (step(like=0.35), True),
+        (step(0.36, like=0.4), False), (step(0.34, like=0.4), True),
+    ],
+)  # fmt: skip
+def test_a_weak_match_is_believed_where_the_camera_turned_as_before(
+    second: Likeness, *, believed: bool
+) -> None:
+    found = panned(step(), second, step(), step())
+    assert (found is not None and len(found.frames) == 5) == believed
+
+
+@pytest.mark.parametrize(("right", "alike"), [(0.42, True), (0.48, False), (0.12, False)])
+def test_steps_of_one_panorama_are_alike(right: float, *, alike: bool) -> None:
+    found = panned(step(), step(), step(), step(right))
+    assert (len(found.frames) == 5) == alike
+
+
+@pytest.mark.parametrize(("stops", "told"), [(0.025, False), (0.035, True)])
+def test_a_change_of_white_balance_shows_where_frames_are_joined(
+    stops: float, *, told: bool
+) -> None:
+    found = panned(step(), step(), red=(2.0, 2.0 * 2.0**stops))
+    assert any(one.code is RemarkCode.WHITE_BALANCE_CHANGED for one in found.remarks) == told
+
+
+@pytest.mark.parametrize(
+    ("stops", "drift", "told"),
+    [
+        (0.22, 0.0, False), (0.28, 0.0, True), (3.7, 0.0, True), (4.3, 0.0, False),
+        (1.0, 0.32, True), (1.0, 0.38, False),
+    ],
+)  # fmt: skip
+def test_a_bracket_has_steps_of_its_own_in_steady_light(
+    stops: float, drift: float, *, told: bool
+) -> None:
+    levels = SimpleNamespace(
+        settings_stops=stops * np.arange(3.0), level_stops=drift * np.arange(3.0)
+    )
+    view: Any = SimpleNamespace(
+        setup=SimpleNamespace(shots=shots_of(3, gap_s=1.0)), levels=levels,
+        flagged=np.zeros(3, np.bool_), setup_id="S01",
+    )  # fmt: skip
+    settings = replace(GroupSettings(), exposure_tolerance_stops=0.2)
+    assert (len(list(find_brackets(view, settings, Refusals()))) == 1) == told
