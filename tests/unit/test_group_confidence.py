@@ -30,7 +30,8 @@ OF_DRIFT = ("drift_error_stops", "jump_chance", "like_another_stops")
 
 def setting(
     stops: float = 6.0, *, minutes: float = 0.0, grad: bool = False, f_number: float | None = 8.0,
-    spread: float = 0.0, count: int = 400, drift: float | None = 0.0, **more: Any,
+    spread: float = 0.0, count: int = 400, drift: float | None = 0.0, graded: int | None = None,
+    **more: Any,
 ) -> tuple[SetupView, PairMeasurement]:  # fmt: skip
     """A pair with frames before and after unless ``drift`` is None, well but for what is said."""
     of_drift = {key: more.pop(key) for key in OF_DRIFT if key in more}
@@ -41,7 +42,7 @@ def setting(
     facts = SimpleNamespace(exposure=SimpleNamespace(f_number=f_number))
     shot = SimpleNamespace(image=SimpleNamespace(colours=("G",)), facts=facts)
     view = SimpleNamespace(
-        main="G", setup=SimpleNamespace(shots=[shot] * 3), grads=(),
+        main="G", setup=SimpleNamespace(shots=[shot] * 3), grads=() if graded is None else (SimpleNamespace(with_=graded),),
         minutes_between=lambda short, long: minutes,
         density=lambda long, others: NONE if grad else None,
     )  # fmt: skip
@@ -58,6 +59,8 @@ def setting(
         ({"corner_stops": 1.2}, 0.83),
         ({"by_water": True}, 0.87),
         ({"grad": True}, 0.94),
+        ({"graded": 0}, 0.7),
+        ({"graded": 1}, 0.95),
         ({"grad": True, "by_water": True}, 0.82),
         ({"spread": 0.5}, 0.74),
         ({"count": 75}, 0.475),

@@ -58,6 +58,15 @@ def test_one_bit_in_the_middle_is_another_file_of_the_same_ends(tmp_path: Path) 
     assert read_content(str(other)).digest != read_content(str(whole)).digest
 
 
+@pytest.mark.parametrize("place", [0, END_BYTES - 1, len(LONG) - END_BYTES, len(LONG) - 1])
+def test_one_bit_at_either_end_is_no_copy(tmp_path: Path, place: int) -> None:
+    other = LONG[:place] + bytes([LONG[place] ^ 1]) + LONG[place + 1 :]
+    ends = look(made(tmp_path / "a", LONG)).ends
+    assert look(made(tmp_path / "b", other)).ends != ends
+    assert read_content(str(made(tmp_path / "b", other))).look.ends != ends
+    assert look(made(tmp_path / "c", LONG + LONG[:256])).ends != ends
+
+
 def test_bytes_changed_in_place_are_seen_at_a_look_though_size_and_time_stay(
     tmp_path: Path,
 ) -> None:
