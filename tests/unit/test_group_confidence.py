@@ -42,7 +42,8 @@ def setting(
     facts = SimpleNamespace(exposure=SimpleNamespace(f_number=f_number))
     shot = SimpleNamespace(image=SimpleNamespace(colours=("G",)), facts=facts)
     view = SimpleNamespace(
-        main="G", setup=SimpleNamespace(shots=[shot] * 3), grads=() if graded is None else (SimpleNamespace(with_=graded),),
+        main="G", setup=SimpleNamespace(shots=[shot] * 3),
+        grads=() if graded is None else (SimpleNamespace(with_=graded),),
         minutes_between=lambda short, long: minutes,
         density=lambda long, others: NONE if grad else None,
     )  # fmt: skip
