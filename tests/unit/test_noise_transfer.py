@@ -30,6 +30,18 @@ def test_levels_far_off_the_common_relation_are_dropped(stray_sigmas: float) -> 
     assert fit.gain_dn_per_e == pytest.approx(GAIN, rel=0.02)
 
 
+@pytest.mark.parametrize(("off_sigmas", "kept"), [(2.0, 40), (5.0, 39), (-4.0, 40), (-8.0, 39)])
+def test_one_level_off_the_relation_is_dropped_above_sooner_than_below(
+    off_sigmas: float, kept: int
+) -> None:
+    """Texture adds to the noise; nothing takes from it but chance, or pixels that were cut off."""
+    noise = GAIN * SIGNAL + READ_DN**2
+    noise[20] *= 1 + off_sigmas * np.sqrt(2.0 / FREEDOM[20])
+    fit = fit_groups(LevelGroups(SIGNAL, noise, FREEDOM), None, (0.0, 1e-6))
+    assert fit is not None
+    assert fit.groups == kept
+
+
 def test_levels_within_their_errors_are_kept() -> None:
     fit = fit_groups(groups(1.0), None, (0.0, 1e-6))
     assert fit is not None

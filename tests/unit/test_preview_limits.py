@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from auditor.model.findings import Severity
 from auditor.model.measurement import MosaicMeasurement, NoiseEstimate, PreviewMeasurement
 from auditor.model.mosaic import CameraPreview
 from auditor.model.remark import RemarkCode
@@ -158,4 +159,4 @@ def test_less_than_a_thousandth_that_is_hidden_is_glitter(share: float, tells: i
         blown_fraction=share, preview=preview, status="measured", verdict="held"
     )
     view: Any = SimpleNamespace(result=result)
-    assert len(list(find_preview_hides(view))) == tells
+    assert [one.severity for one in find_preview_hides(view)] == [Severity.RISK] * tells

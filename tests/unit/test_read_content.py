@@ -58,7 +58,7 @@ def test_one_bit_in_the_middle_is_another_file_of_the_same_ends(tmp_path: Path) 
     assert read_content(str(other)).digest != read_content(str(whole)).digest
 
 
-@pytest.mark.parametrize("place", [0, END_BYTES - 1, len(LONG) - END_BYTES, len(LONG) - 1])
+@pytest.mark.parametrize("place", [0, 60_000, len(LONG) - 60_000, len(LONG) - 1])
 def test_one_bit_at_either_end_is_no_copy(tmp_path: Path, place: int) -> None:
     other = LONG[:place] + bytes([LONG[place] ^ 1]) + LONG[place + 1 :]
     ends = look(made(tmp_path / "a", LONG)).ends

@@ -122,10 +122,12 @@ def test_an_edited_or_added_module_is_another_program(
     face.write_text("")
     monkeypatch.setattr("auditor.__file__", str(face))
     programs = [program_digest.__wrapped__()]
-    for content in ("LIMIT = 1", "LIMIT = 10"):
-        (tmp_path / "rule.py").write_text(content)
-        programs.append(program_digest.__wrapped__())
-    assert len(set(programs)) == 3
+    (tmp_path / "room" / "inner").mkdir(parents=True)
+    for module in ("rule.py", "room/rule.py", "room/inner/rule.js"):
+        for content in ("LIMIT = 1", "LIMIT = 10"):
+            (tmp_path / module).write_text(content)
+            programs.append(program_digest.__wrapped__())
+    assert len(set(programs)) == 7
 
 
 def test_damaged_memory_is_concluded_anew(store: Store) -> None:
