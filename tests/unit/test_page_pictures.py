@@ -72,3 +72,16 @@ def test_an_unknown_floor_leaves_the_blocked_map_unknown(
 
 def test_the_unreadable_have_no_pictures(made: tuple[Audit, DictMeasurementSource]) -> None:
     assert frame_pictures(made[0].frame("100SELMR/S0024.dng"), made[1]) is None
+
+
+def test_a_tile_of_one_colour_is_drawn_as_lost_from_half_of_it_on(
+    made: tuple[Audit, DictMeasurementSource],
+) -> None:
+    found = pictures(made, "S0022")
+    shares = np.array([[[0.0, 0.4, 0.6]], [[0.0, 0.0, 0.1]]], np.float32)
+    drawn_of = replace(found, maps=replace(found.maps, planes=shares), colours=("R", "G"))
+    for colour, areas, points in (
+        ("R", [False, False, True], [False, True, False]),
+        ("G", [False, False, False], [False, False, True]),
+    ):
+        assert [part.tolist() for part in drawn_of.lost_in(colour)] == [[areas], [points]]
