@@ -84,4 +84,5 @@ def test_a_tile_of_one_colour_is_drawn_as_lost_from_half_of_it_on(
         ("R", [False, False, True], [False, True, False]),
         ("G", [False, False, False], [False, False, True]),
     ):
-        assert [part.tolist() for part in drawn_of.lost_in(colour)] == [[areas], [points]]
+        lost = drawn_of.lost_in(colour)
+        assert (lost.areas.tolist(), lost.specks.tolist()) == ([areas], [points])
