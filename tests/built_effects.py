@@ -109,6 +109,49 @@ def two_gains(share: float) -> Effect:
     return effect
 
 
+def rows_brighter(share: float, every: int) -> Effect:
+    """Rows with pixels for phase detection, brightened after they were digitised."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        rows = values[43::every]
+        rows[:] = (BLACK_DN + (rows - BLACK_DN) * share).clip(0, 16383)
+        return values
+
+    return effect
+
+
+def bright_columns(count: int, dn: float) -> Effect:
+    """Columns that are bright all over, whatever the light."""
+
+    def effect(values: F64, rng: np.random.Generator) -> F64:
+        shape = values[40:, 300 : 300 + count].shape
+        values[40:, 300 : 300 + count] = dn - np.abs(rng.standard_normal(shape))
+        return values
+
+    return effect
+
+
+def halves(by_dn: float) -> Effect:
+    """The right half read out over another black."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        values[:, values.shape[1] // 2 :] += by_dn
+        return values
+
+    return effect
+
+
+def phase_pixels(share: float, every: int) -> Effect:
+    """Pixels for phase detection get so much less light, in some rows and columns of red."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        pixels = values[2::every, 2::every]
+        pixels[:] = BLACK_DN + (pixels - BLACK_DN) * share
+        return values
+
+    return effect
+
+
 def lens_corrected(loss_stops: float, top: int, left: int) -> Effect:
     """Corners as bright as the centre: multiplied by what the lens lost, the border is not."""
 

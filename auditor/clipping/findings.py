@@ -65,7 +65,7 @@ def find_may_be_clipped(view: FrameView) -> Iterator[Finding]:
         channel = next(
             (c for c in result.channels if c.headroom_stops is None), worst_channel(result)
         )
-        apart = any(told.code is RemarkCode.CLIPS_APART for told in channel.remarks)
+        said = {told.code for told in channel.remarks}
         yield finding(
             FindingCode.MAY_BE_CLIPPED,
             Severity.RISK,
@@ -73,7 +73,8 @@ def find_may_be_clipped(view: FrameView) -> Iterator[Finding]:
             unit="share of the plane",
             channel=channel.name,
             claimed_dn=channel.white_tag_dn,
-            apart=apart,
+            apart=RemarkCode.CLIPS_APART in said,
+            coarse=RemarkCode.COARSE_TOP in said,
         )
 
 

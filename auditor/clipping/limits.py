@@ -83,15 +83,23 @@ APART_LEAST_SHARE = Limit(
 )
 LINE_LEAST_PIXELS = Limit(20, "pixels", "A line in which fewer clip is not held against the next.")
 APART_LINES = Limit(
-    0.4, "share of the line beside", "Two lines as bright as each other, of which one clips less."
+    0.4, "share of the line beside", "A line as bright as both beside it that clips less, or more."
 )
-APART_PAIRS = Limit(
-    0.5, "share of the lines", "With so many that clip by turns, they do not share one level."
+APART_SHARE = Limit(
+    0.07, "share of the lines", "With so many that clip less, or more, than both lines beside them."
 )
-APART_LEAST_PAIRS = Limit(12, "lines", "Fewer may be edges of a scene.")
-STEADY_LEAST_SHARE = Limit(
-    1e-3, "share of the frame", "So much lies under the level and yet is steadier than light."
+APART_LEAST_LINES = Limit(4, "lines", "Fewer are defects, or edges of a scene.")
+WHOLE_LINE = Limit(0.9, "share of the line", "A column that clips so far is bright all over.")
+WHOLE_FEW = Limit(0.05, "share of the lines", "With more that are, something in front was bright.")
+WHOLE_MOST = Limit(
+    0.5, "share of the pile-up", "Where bright columns make so much of it, it may be theirs alone."
 )
+RUNS_UNDER = Limit(
+    0.02, "share of the runs", "So many runs of pixels, steadier than light, stand under the level."
+)
+RUNS_AT = Limit(0.1, "share of the runs", "So many at each, or there is one level and a few rings.")
+LEVELS_APART = Limit(0.001, "share of the level", "Two levels lie at least so far apart ...")
+LEVELS_SPREADS = Limit(5.0, "spreads", "... and by so many of their own: rows at random do not.")
 
 # Settling over a shoot
 
@@ -114,6 +122,19 @@ MANY_NEAR_TOP = Limit(
 BEYOND_TOP = Limit(
     0.03, "share of the signal", "Where the sensor records so much more, the top is no clipping."
 )
+
+CODE_UNSURE = Limit(
+    1e-3, "share of the plane", "With so much in the code under the level, more may be blown ..."
+)
+CODE_WIDE = Limit(
+    0.007, "share of the signal", "Codes so far apart do not tell the level within a half percent."
+)
+CODE_WIDE_LENT = Limit(
+    0.0018,
+    "share of the signal",
+    "Likewise where the level is that of others, which fills no code.",
+)
+CODE_UNSURE_OF = Limit(0.02, "share of what is blown", "... unless it is a small part of it.")
 
 # Against a shorter frame of the set-up
 

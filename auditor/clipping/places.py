@@ -8,45 +8,49 @@ are steadier than any light. Neither is made of a scene.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
-from typing import Any
 
 import numpy as np
 
 from auditor.clipping.limits import (
-    APART_LEAST_PAIRS,
+    APART_LEAST_LINES,
     APART_LEAST_SHARE,
     APART_LINES,
-    APART_PAIRS,
+    APART_SHARE,
     LEAST_SIGMA_DN,
+    LEVELS_APART,
+    LEVELS_SPREADS,
     LINE_LEAST_PIXELS,
     NOISE_SHARE,
-    STEADY_LEAST_SHARE,
+    RUNS_AT,
+    RUNS_UNDER,
+    STEADIEST,
+    WHOLE_FEW,
+    WHOLE_LINE,
+    WHOLE_MOST,
 )
-from auditor.model.arrays import F32, F64, I64, U16, Bool
+from auditor.model.arrays import F64, I64, U16, Bool
 from auditor.model.measurement import PileUp
-from auditor.model.remark import RemarkCode
+from auditor.model.remark import RemarkCode, remark
 from auditor.noise.estimate import NoiseModel, PlaneView
 from auditor.sensor.code_gaps import code_step_at, code_steps_dn
 
-BANDS, BAND_ROWS = 6, 24
+BANDS, BAND_ROWS = 12, 24
 """Rows of pixels that are looked at: whole periods of every colour pattern."""
 
 BRIGHT = 0.6
 """Share of the clipping level from which a pixel counts as bright: alike in adjoining lines."""
 
 ALIKE = 0.8
-CHANCE = 1e-6
-"""That a tile of nothing but light is as steady as that."""
-
 SEVERAL_GAINS = {RemarkCode.LINES_TAKE_TURNS, RemarkCode.CORNERS_BRIGHTENED}
 """What noise tells of a sensor that clips at more than one level."""
 
-STEADY_PIXELS = 100.0
-"""So many pixels of a plane tell whether a place is steadier than light."""
+RUN, RUN_SIGMAS = 16, 0.9
+"""Pixels side by side; of 16 the extremes lie within 0.9 sigma by a chance of 5e-7 (normal law)."""
+
+WHOLE_SAMPLES, WHOLE_BESIDE = 96, 0.1
+"""Places along a line that tell whether it is bright all over; how bright the lines beside are."""
 
 DARKEST = 0.1
 """Share of the signal at the top of the plane under which a steady tile is none that clips."""
@@ -58,8 +62,8 @@ class PlaneTop:
 
     Parameters
     ----------
-    mean_dn, tops_dn : array, shape (rows, cols)
-        Mean signal and largest DN of each tile.
+    tops_dn : array, shape (rows, cols)
+        Largest DN of each tile.
     tile_px : int
         Side of a tile.
     """
@@ -67,81 +71,167 @@ class PlaneTop:
     view: PlaneView
     noise: NoiseModel
     pile_up: PileUp | None
-    mean_dn: F32
     tops_dn: U16
     tile_px: int
 
 
 def clips_apart(planes: Sequence[PlaneTop]) -> bool:
-    """Tell whether some lines or places of a sensor clip below the pile-ups of its planes."""
+    """Tell whether some lines or places of a sensor clip elsewhere than at its pile-ups."""
     shares = [0.0 if plane.pile_up is None else plane.pile_up.share for plane in planes]
     said = {told.code for plane in planes for told in plane.noise.estimate.remarks}
-    if (max(shares) > 0.0 and said & SEVERAL_GAINS) or any(map(_steady_under, planes)):
+    if max(shares) > 0.0 and said & SEVERAL_GAINS:
         return True
-    return max(shares) >= APART_LEAST_SHARE and _lines_apart(planes[int(np.argmax(shares))])
+    bends = [plane.noise.bends_from_dn for plane in planes]
+    bend = min((signal for signal in bends if signal is not None), default=np.inf)
+    return any(
+        _levels_apart(plane, bend) or _lines_apart(plane) or _whole_lines(plane) for plane in planes
+    )
+
+
+def _whole_lines(plane: PlaneTop) -> bool:
+    """Whether a pile-up is mostly that of a few bright columns or rows, as defects make them."""
+    if plane.pile_up is None:
+        return False
+    (y, x), pattern = plane.view.lattice.places(plane.view.plane)[0], plane.view.lattice.pattern
+    own = plane.view.lattice.pixels[y :: len(pattern), x :: pattern.shape[1]]
+    every = [max(1, size // WHOLE_SAMPLES) for size in own.shape]
+    for lines in (own[:: every[0]], own[:, :: every[1]].T):
+        shares = (lines >= plane.pile_up.from_dn).mean(axis=0)
+        whole = shares >= WHOLE_LINE
+        ends = np.flatnonzero(whole[1:] != whole[:-1])
+        beside = np.minimum(shares[ends], shares[ends + 1])
+        if (
+            0 < whole.mean() <= WHOLE_FEW
+            and shares[whole].sum() >= WHOLE_MOST * shares.sum()
+            and beside.max(initial=0.0) <= WHOLE_BESIDE
+        ):
+            return True
+    return False
 
 
 def _lines_apart(plane: PlaneTop) -> bool:
-    """Whether adjoining rows, or columns, are as bright as each other but clip by turns."""
-    if plane.pile_up is None:
+    """Whether lines as bright as both beside them clip far less, or far more, than both."""
+    if plane.pile_up is None or plane.pile_up.share < APART_LEAST_SHARE:
         return False
-    pixels, pattern = plane.view.lattice.pixels, plane.view.lattice.pattern
+    pattern = plane.view.lattice.pattern
     black_dn, from_dn = plane.view.black.mean_dn, plane.pile_up.from_dn
-    firsts = np.flatnonzero((plane.tops_dn >= from_dn).any(axis=1)) * plane.tile_px
-    firsts = firsts[firsts + BAND_ROWS <= len(pixels)]
-    if not len(firsts):
-        return False
-    chosen = firsts[np.linspace(0, len(firsts) - 1, min(BANDS, len(firsts))).astype(np.int64)]
-    bands = np.stack([pixels[first : first + BAND_ROWS] for first in chosen])
-    turns, pairs = np.zeros(2, np.int64), np.zeros(2, np.int64)
+    bands = _bands(plane, np.flatnonzero((plane.tops_dn >= from_dn).any(axis=1)), BAND_ROWS)
+    turns, told = np.zeros(2, np.int64), np.zeros(2, np.int64)
     for y, x in plane.view.lattice.places(plane.view.plane):
         part = bands[:, y :: len(pattern), x :: pattern.shape[1]]
-        over = _pairs(part >= from_dn)
-        bright = _pairs(part >= black_dn + BRIGHT * (from_dn - black_dn))
-        for axis, ((clip, clip_more), (lit, lit_more)) in enumerate(zip(over, bright, strict=True)):
-            told = (clip_more >= LINE_LEAST_PIXELS) & (lit >= ALIKE * lit_more)
-            pairs[axis] += np.count_nonzero(told)
-            turns[axis] += np.count_nonzero(told & (clip <= APART_LINES * clip_more))
-    return bool((turns >= np.maximum(APART_LEAST_PAIRS, APART_PAIRS * pairs)).any())
+        over = part >= from_dn
+        bright = part >= black_dn + BRIGHT * (from_dn - black_dn)
+        for axis, (clip, lit) in enumerate(
+            ((_in_rows(over), _in_rows(bright)), (_in_columns(over), _in_columns(bright)))
+        ):
+            own, beside = clip[:, 1:-1], np.stack([clip[:, :-2], clip[:, 2:]])
+            near = np.stack([lit[:, 1:-1], lit[:, :-2], lit[:, 2:]])
+            fewest, most = beside.min(axis=0), beside.max(axis=0)
+            even = near.min(axis=0) >= ALIKE * near.max(axis=0)
+            even &= np.maximum(own, most) >= LINE_LEAST_PIXELS
+            fewer = (own <= APART_LINES * fewest) & (fewest >= LINE_LEAST_PIXELS)
+            more = (most <= APART_LINES * own) & (own >= LINE_LEAST_PIXELS)
+            told[axis] += np.count_nonzero(even)
+            turns[axis] += np.count_nonzero(even & (fewer | more))
+    return bool((turns >= np.maximum(APART_LEAST_LINES, APART_SHARE * told)).any())
 
 
-def _pairs(flags: Bool) -> list[tuple[I64, I64]]:
-    """Count flags in rows, and in columns; return the fewer and the more of two adjoining."""
-    rows = np.count_nonzero(flags, axis=2)
-    columns = np.count_nonzero(flags, axis=(0, 1))[None]
-    return [
-        (np.minimum(lines[:, 1:], lines[:, :-1]), np.maximum(lines[:, 1:], lines[:, :-1]))
-        for lines in (rows, columns)
-    ]
+def _in_rows(flags: Bool) -> I64:
+    counts: I64 = np.count_nonzero(flags, axis=2)
+    return counts
 
 
-def _steady_under(plane: PlaneTop) -> bool:
-    """Whether tiles whose every pixel lies under the pile-up are steadier than light.
+def _in_columns(flags: Bool) -> I64:
+    counts: I64 = np.count_nonzero(flags, axis=(0, 1))[None]
+    return counts
 
-    Of as many pixels as a tile has, the brightest lies far over their mean: were it light, it
-    would not lie so near to it but by chance.
+
+def _levels_apart(plane: PlaneTop, bends_from_dn: float) -> bool:
+    """Whether runs of pixels that are steadier than light stand at more than one level.
+
+    Sixteen pixels side by side, the brightest of them next to the faintest, are no light. Where
+    they lie under the pile-up they are clipped and not counted; where they stand at two levels,
+    what lies between these is counted and may be light.
     """
-    view, noise = plane.view, plane.noise
-    if noise.estimate.gain_dn_per_e is None or noise.smoothed:
+    noise, lattice, black_dn = plane.noise, plane.view.lattice, plane.view.black.mean_dn
+    smoothed = noise.smoothed or remark(RemarkCode.SMOOTHED) in noise.estimate.remarks
+    if smoothed and plane.pile_up is None:
         return False
-    share = float((view.lattice.pattern == view.plane).mean())
-    joined = max(1, math.ceil((STEADY_PIXELS / share) ** 0.5 / plane.tile_px))
-    pixels = share * (plane.tile_px * joined) ** 2
-    top, mean = _joined(plane.tops_dn, joined, np.max), _joined(plane.mean_dn, joined, np.mean)
-    signal = top - view.black.mean_dn
-    sigma = np.maximum(noise.shot_sigma_dn(mean), LEAST_SIGMA_DN)
-    sigmas = NOISE_SHARE * NormalDist().inv_cdf(CHANCE ** (1.0 / pixels))
-    steady = (signal - mean <= sigmas * sigma) & (signal >= DARKEST * signal.max(initial=0.0))
-    steady &= top < (np.inf if plane.pile_up is None else plane.pile_up.from_dn)
-    steady &= signal < (noise.bends_from_dn or np.inf)
+    down, across = lattice.pattern.shape
+    tops_dn: F64 = plane.tops_dn.max(axis=1) - black_dn
+    bands = _bands(plane, np.flatnonzero(tops_dn >= DARKEST * tops_dn.max()), RUN * down)
+    parts = [bands[:, y::down, x::across] for y, x in lattice.places(plane.view.plane)]
+    from_dn = np.inf if plane.pile_up is None else plane.pile_up.from_dn
+    for turned in (False, True):
+        runs = [
+            _steady(plane, part.swapaxes(1, 2) if turned else part, bends_from_dn) for part in parts
+        ]
+        tops, lines = (np.concatenate(found) for found in zip(*runs, strict=True))
+        if smoothed:  # then what lies under the level may be light
+            tops, lines = tops[tops >= from_dn], lines[tops >= from_dn]
+        step_dn = code_step_at(code_steps_dn(plane.view.histogram), tops.max(initial=0.0))
+        if turned:
+            lines %= parts[0].shape[2]  # the same column in every band
+        if _two_levels(tops, lines, from_dn, float(step_dn)):
+            return True
+    return False
+
+
+def _steady(plane: PlaneTop, lines: U16, bends_from_dn: float) -> tuple[F64, I64]:
+    """Return the tops of runs that are steadier than light, and the line of each.
+
+    Parameters
+    ----------
+    lines : array of uint16, shape (bands, lines, pixels)
+    """
+    bands, count, length = lines.shape
+    runs = lines[:, :, : length // RUN * RUN].reshape(bands * count, -1, RUN)
+    top = runs.max(axis=2)
+    line, place = np.nonzero(top >= plane.view.black.mean_dn + DARKEST * float(top.max(initial=0)))
+    tops = top[line, place].astype(np.float64)
+    spread = tops - runs.min(axis=2)[line, place]
+    signal = tops - plane.view.black.mean_dn
+    known = plane.noise.estimate.gain_dn_per_e is not None
+    sigma = plane.noise.shot_sigma_dn(signal) if known else STEADIEST * signal
+    sigma = np.maximum(sigma, LEAST_SIGMA_DN)
+    steady = (spread <= RUN_SIGMAS * NOISE_SHARE * sigma) & (signal < bends_from_dn)
     if steady.any():
-        steady &= sigma >= code_step_at(code_steps_dn(view.histogram), top)
-    return bool(np.count_nonzero(steady) >= max(1.0, STEADY_LEAST_SHARE * steady.size))
+        steady &= sigma >= code_step_at(code_steps_dn(plane.view.histogram), tops)
+    return tops[steady], line[steady]
 
 
-def _joined(values: F32 | U16, side: int, join: Callable[..., Any]) -> F64:
-    """Join tiles in squares; what is left over at the far edges is left out, and broken tiles."""
-    rows, cols = ((size - 1) // side for size in values.shape)
-    squares = values[: rows * side, : cols * side].reshape(rows, side, cols, side)
-    joined: F64 = join(squares, axis=(1, 3)).astype(np.float64)
-    return joined
+def _two_levels(tops: F64, lines: I64, from_dn: float, step_dn: float) -> bool:
+    """Tell whether many runs lie under the level, or whether they gather about two."""
+    under = tops < from_dn
+    if _many(under, lines, RUNS_UNDER):
+        return True
+    order = np.argsort(tops[~under])
+    tops, lines = tops[~under][order], lines[~under][order]
+    count = len(tops)
+    if count < APART_LEAST_LINES:
+        return False
+    below, sums = np.arange(1, count), np.cumsum(tops)
+    distance = (sums[-1] - sums[:-1]) / (count - below) - sums[:-1] / below
+    between = below * (count - below) / count**2 * distance**2  # Otsu 1979
+    best = int(np.argmax(between))
+    within = max(float(np.var(tops)) - float(between[best]), 1.0 / 12.0) ** 0.5
+    upper = np.arange(count) > best
+    least = max(LEVELS_APART * from_dn, LEVELS_SPREADS * within, 1.5 * step_dn)
+    return bool(distance[best] >= least and all(_many(u, lines, RUNS_AT) for u in (upper, ~upper)))
+
+
+def _many(flags: Bool, lines: I64, share: float) -> bool:
+    """Whether a share of all runs is flagged, on enough lines: one column may be stuck."""
+    return bool(
+        np.count_nonzero(flags) >= share * len(flags)
+        and len(np.unique(lines[flags])) >= APART_LEAST_LINES
+    )
+
+
+def _bands(plane: PlaneTop, rows: I64, height: int) -> U16:
+    """Return bands of rows spread over some rows of tiles."""
+    pixels = plane.view.lattice.pixels
+    firsts = rows * plane.tile_px
+    firsts = firsts[firsts + height <= len(pixels)]
+    chosen = np.linspace(0, len(firsts) - 1, min(BANDS, len(firsts))).astype(np.int64)
+    return np.stack([pixels[first : first + height] for first in firsts[chosen]] or [pixels[:0]])

@@ -16,15 +16,22 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from statistics import median
 
+import numpy as np
+
 from auditor.clipping.limits import (
     ABOVE_TAG_SHARE,
     BEYOND_TOP,
+    CODE_UNSURE,
+    CODE_UNSURE_OF,
+    CODE_WIDE,
+    CODE_WIDE_LENT,
     LEAST_SISTERS,
     MANY_NEAR_TOP,
     NEAR_TOP,
     OUTLIER_SHARE,
 )
 from auditor.clipping.pile_up import find_pile_up
+from auditor.clipping.top import COARSE_STEP_DN
 from auditor.model.clip_evidence import ClipEvidence, LevelKey, PlaneEvidence
 from auditor.model.codes import Layout, LevelSource
 from auditor.model.measurement import (
@@ -36,6 +43,7 @@ from auditor.model.measurement import (
 )
 from auditor.model.remark import RemarkCode, remark
 from auditor.noise.estimate import NoiseModel
+from auditor.sensor.code_gaps import code_step_at, code_steps_dn
 
 BLACK_STEPS = 4.0
 """Steps a stop to which the black level tells sensors apart."""
@@ -90,21 +98,27 @@ def with_lent_noise(
 
 
 def _plane_evidence(plane: PlaneMeasurement) -> PlaneEvidence:
+    histogram, black_dn, total = plane.histogram, plane.black_dn, max(1, plane.pixels)
     # the highest DN with more than a hundred-thousandth of the plane at or above it
     few = plane.hot_count + max(3, round(plane.pixels * ABOVE_TAG_SHARE))
-    reached = int((plane.histogram.counts[::-1].cumsum() <= few).sum())
-    top_dn, black_dn = plane.histogram.last_dn - reached, plane.black_dn
-    near = plane.histogram.at_or_above(black_dn + (1.0 - NEAR_TOP) * (top_dn - black_dn))
-    share = near / max(1, plane.pixels)
+    top_dn = histogram.last_dn - int((histogram.counts[::-1].cumsum() <= few).sum())
+    near = histogram.at_or_above(black_dn + (1.0 - NEAR_TOP) * (top_dn - black_dn))
+    edge_dn = top_dn if plane.pile_up is None else plane.pile_up.from_dn
+    code_dn = float(code_step_at(code_steps_dn(histogram), np.array([edge_dn]))[0])
+    filled = np.flatnonzero(histogram.counts[: max(0, edge_dn - histogram.first_dn)])
+    gap_dn = edge_dn - histogram.first_dn - int(filled[-1]) if len(filled) else 0
+    next_code = int(histogram.counts[filled[-1]]) if gap_dn >= COARSE_STEP_DN else 0
     return PlaneEvidence(
         name=plane.name,
         white_dn=plane.white_dn,
         pile_up=plane.pile_up,
         top_dn=top_dn,
         black_dn=black_dn,
-        near_top=share,
+        near_top=near / total,
         bends_from_dn=plane.bends_from_dn,
         clips_apart=plane.clips_apart,
+        next_code=next_code / total,
+        code_dn=code_dn,
     )
 
 
@@ -128,7 +142,7 @@ def settle_levels(
     bends: dict[LevelKey, list[float]] = defaultdict(list)
     for frame in evidence.values():
         for plane in frame.planes:
-            if plane.pile_up is not None:
+            if plane.pile_up is not None and not plane.clips_apart:
                 sisters[frame.key(plane.name)].append(plane.pile_up)
         if frame.has_sisters:
             key = frame.key("")
@@ -158,20 +172,39 @@ def _doubted(
 ) -> Level:
     """Doubt a claim where many pixels lie at a top that nothing goes beyond.
 
-    Where a plane has several levels, any one is doubted.
+    Where a plane has several levels, or holds much in a code at its edge, any one is doubted.
     """
     if plane.clips_apart:
         apart = remark(RemarkCode.CLIPS_APART)
         return replace(level, may_clip=True, remarks=(*level.remarks, apart))
-    if (
-        level.source is not LevelSource.METADATA
-        or plane.near_top < MANY_NEAR_TOP
-        or plane.reach_dn <= 0
-    ):
+    if _coarse(plane, level):
+        coarse = remark(RemarkCode.COARSE_TOP, step_dn=plane.code_dn)
+        return replace(level, may_clip=True, remarks=(*level.remarks, coarse))
+    own = level.source is LevelSource.MEASURED
+    if own or plane.near_top < MANY_NEAR_TOP or plane.reach_dn <= 0:
         return level
+    if level.source is not LevelSource.METADATA:
+        # a pile of its own just under the level that others tell
+        near = level.blown_from_dn - NEAR_TOP * plane.reach_dn <= plane.top_dn < level.blown_from_dn
+        return replace(level, may_clip=True) if near else level
     others = max(other.reach_dn for other in frame.planes)
     beyond = max(others, reached.get(frame.key(""), 0.0)) > (1.0 + BEYOND_TOP) * plane.reach_dn
     return level if beyond else replace(level, may_clip=True)
+
+
+def _coarse(plane: PlaneEvidence, level: Level) -> bool:
+    """Tell whether one code makes a difference to what is blown.
+
+    A level between two codes falls on both, and a code holds light as well.
+    """
+    if level.source is LevelSource.METADATA:
+        return False
+    wide = plane.code_dn / max(1.0, plane.reach_dn)
+    if level.source is LevelSource.MEASURED:
+        heap = plane.pile_up.share if plane.pile_up else 0.0
+        return wide >= CODE_WIDE or plane.next_code >= max(CODE_UNSURE, CODE_UNSURE_OF * heap)
+    reached = plane.top_dn >= level.blown_from_dn - plane.code_dn and plane.near_top >= CODE_UNSURE
+    return reached and wide >= CODE_WIDE_LENT
 
 
 def _bends_of(frame: ClipEvidence) -> list[float]:

@@ -225,7 +225,8 @@ def _remarks(
     if _below_saturation(median_dn, 1.0, floor) is None:
         found.append(remark(RemarkCode.MEDIAN_OPEN))
     found += plane.noise.remarks
-    if plane.level.may_clip and not plane.measured.clips_apart:
+    reasons = {RemarkCode.CLIPS_APART, RemarkCode.COARSE_TOP}
+    if plane.level.may_clip and not reasons & {told.code for told in found}:
         found.append(remark(RemarkCode.MAY_BE_CLIPPED))
     if bend is not None and bright_dn > bend:
         found.append(remark(RemarkCode.BENDS, from_dn=bend))

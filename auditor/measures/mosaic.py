@@ -241,7 +241,7 @@ class MosaicView:
         settled = self.settled
         tops = [
             PlaneTop(
-                view=view, noise=noise, pile_up=pile_up, mean_dn=self.mean_dn[plane],
+                view=view, noise=noise, pile_up=pile_up,
                 tops_dn=self.tops_dn[plane], tile_px=self.tile_px,
             )
             for plane, (view, noise, pile_up) in enumerate(

@@ -55,7 +55,11 @@ class PlaneEvidence:
     bends_from_dn: float | None = None
     """Raw DN from which the response was seen to bend over."""
     clips_apart: bool = False
-    """Whether some lines or places clip below the pile-up."""
+    """Whether some lines or places clip elsewhere than at the pile-up."""
+    next_code: float = 0.0
+    """Share of the plane's pixels in the code under the pile-up's edge, where codes are coarse."""
+    code_dn: float = 1.0
+    """Distance of the codes at the top."""
 
     @property
     def reach_dn(self) -> float:

@@ -10,6 +10,7 @@ The file's noise profile fills in what the frame does not tell. What nothing tel
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import median
@@ -25,7 +26,7 @@ from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.noise.bend import bend_dn
 from auditor.noise.blocks import Blocks, measure_blocks
 from auditor.noise.corners import as_in_centre, corner_growth
-from auditor.noise.level_bins import COARSE, LevelBins, rank_blocks, without_code_noise
+from auditor.noise.level_bins import COARSE, LevelBins, part_of, rank_blocks, without_code_noise
 from auditor.noise.limits import (
     CODES_RULE,
     COLOURS_APART,
@@ -37,6 +38,8 @@ from auditor.noise.limits import (
     LINES_APART,
     NEAR_TOP,
     READ_ERROR,
+    SIDES_APART,
+    SIDES_SURE,
     TWINS_APART,
     UNEVEN_LIMIT,
     WHITE,
@@ -51,11 +54,14 @@ from auditor.noise.photon_transfer import (
     dark_whiteness,
     fit_transfer,
 )
+from auditor.noise.repeating import planes_with_others
 from auditor.sensor.code_gaps import WINDOW, code_step_at, code_steps_dn
 from auditor.sensor.histogram import cut_off_dn, upper_end_dn
 from auditor.sensor.lattice import SensorLattice
 
 FEW = 1e-5
+
+NOTHING = TransferFit(0.0, 0.0, 0.0, math.inf, math.inf, math.inf)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +139,15 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
     Uneven response belongs to the sensor, not to a colour: what all planes say of it together
     sharpens the gain of each.
     """
-    tones = [_tones(view) for view in views]
+    others = {
+        plane
+        for lattice in {id(view.lattice): view.lattice for view in views}.values()
+        for plane in planes_with_others(lattice, {view.plane: view.black for view in views})
+    }
+    tones = [
+        _Tones(None, RemarkCode.PIXELS_APART) if view.plane in others else _tones(view)
+        for view in views
+    ]
     first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
     tones = _if_white(tones, first)
     growth = corner_growth(
@@ -158,7 +172,7 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
         tones[index], fits[index] = _Tones(None, RemarkCode.SMOOTHED), None
     sure = _agreeing([view.colour for view in views], fits)
     models = [
-        _model(view, own.why, fit if index in sure else None, fit, uneven)
+        _model(view, own, fit if index in sure else None, fit, uneven)
         for index, (view, own, fit) in enumerate(zip(views, tones, fits, strict=True))
     ]
     models = [
@@ -254,12 +268,12 @@ def _tones(view: PlaneView) -> _Tones:
 
 def _model(
     view: PlaneView,
-    why: RemarkCode | None,
+    tones: _Tones,
     gain_from: TransferFit | None,
     fit: TransferFit | None,
     uneven: tuple[float, float],
 ) -> NoiseModel:
-    border = view.border
+    border, why = view.border, tones.why
     if gain_from is None and why is None:
         why = RemarkCode.FEW_LEVELS
     if border is not None and border.fine_share < WHITE_BORDER:
@@ -269,6 +283,9 @@ def _model(
     steps = code_steps_dn(view.histogram)
     step_dn = float(code_step_at(steps, view.black.mean_dn + np.array([0.0, WINDOW])).max())
     read = _read_noise(fit if gain_from is not None or unlit else None, border, step_dn)
+    told = read.dn is not None and not read.from_border
+    if told and not _sides_agree(tones.level_bins, uneven):
+        read = _ReadNoise(None, said=(remark(RemarkCode.NO_READ_NOISE),))
     estimate = _filled(
         _estimate(gain_from, read, why), read, view.profile, view.white_dn - view.black.mean_dn
     )
@@ -295,6 +312,26 @@ def _agreeing(colours: Sequence[str], fits: Sequence[TransferFit | None]) -> set
         if gain <= (1.0 + COLOURS_APART) * middle
         and not (apart and colours.count(colours[index]) > 1)
     }
+
+
+def _sides_agree(level_bins: LevelBins | None, uneven: tuple[float, float]) -> bool:
+    """Tell whether both sides of the picture have the read noise, each by itself.
+
+    Where black differs from side to side one lets expect more noise without light than the other.
+    """
+    if level_bins is None:
+        return True
+    for place in (level_bins.across, level_bins.down):
+        fits = [
+            fit_transfer(part_of(level_bins, place * side > 0), None, uneven)
+            for side in (-1.0, 1.0)
+        ]
+        first, second = (fit or NOTHING for fit in fits)
+        apart = abs(first.read_dn2 - second.read_dn2)
+        error = math.hypot(first.read_error_dn2, second.read_error_dn2)
+        if apart > max(SIDES_SURE * error, SIDES_APART * (first.read_dn2 + second.read_dn2) / 2.0):
+            return False
+    return True
 
 
 def _dark_dn(fit: TransferFit) -> float:

@@ -9,7 +9,7 @@ import numpy as np
 from auditor.model.arrays import F64, I64, Bool
 from auditor.model.measurement import Histogram
 from auditor.noise.blocks import Blocks
-from auditor.noise.limits import CODES_RULE, CUT_SHARE, LEAST_BLOCKS
+from auditor.noise.limits import CODES_GROW, CODES_RULE, CUT_SHARE, LEAST_BLOCKS
 from auditor.sensor.code_gaps import WINDOW, code_step_at, code_steps_dn
 
 COARSE = 1.5
@@ -103,6 +103,21 @@ def rank_blocks(blocks: Blocks, clip_dn: float, floor_dn: float = 0.0) -> LevelB
     )
 
 
+def part_of(level_bins: LevelBins, chosen: Bool) -> LevelBins:
+    """Return the chosen blocks, in the groups that they are in."""
+    own = replace(
+        level_bins,
+        **{
+            name: getattr(level_bins, name)[chosen]
+            for name in (
+                "signal_dn", "noise_dn2", "texture_variance_dn2", "coarse_dn2", "down", "across",
+                "group", "rank",
+            )
+        },
+    )  # fmt: skip
+    return replace(own, sizes=np.bincount(own.group, minlength=len(level_bins.sizes)))
+
+
 def whiteness(level_bins: LevelBins, calm: Bool, model_dn2: F64) -> float:
     """Return fine noise over coarser noise of calm places, as their calmer levels have it.
 
@@ -158,7 +173,7 @@ def without_code_noise(blocks: Blocks, histogram: Histogram, black_dn: float) ->
     Returns
     -------
     Blocks or None
-        Without the blocks in which it rules; None where none are left.
+        Without the blocks in which it rules; None where none are left that tell.
     """
     level = np.maximum(blocks.signal_dn.astype(np.float64) + black_dn, 0.0)
     step = code_step_at(code_steps_dn(histogram), level)
@@ -170,7 +185,9 @@ def without_code_noise(blocks: Blocks, histogram: Histogram, black_dn: float) ->
     window = level.astype(np.int64) // WINDOW
     total = np.bincount(window, blocks.noise_dn2) / np.maximum(np.bincount(window), 1)
     kept = excess < CODES_RULE * total[window]
-    if not kept.any():
+    # codes that grow as fast as the noise rule between levels in which they do not: these tell
+    # nothing either, for their noise is no rounding's any more
+    if not kept.any() or np.mean(~kept & (level > np.quantile(level[kept], 0.1))) > CODES_GROW:
         return None
     return replace(
         blocks,

@@ -22,6 +22,15 @@ LINES_APART = Limit(
     "share of the signal",
     "Rows, or columns, that take turns and differ by more were exposed or amplified otherwise.",
 )
+CODES_GROW = Limit(
+    0.1, "share of the blocks", "Where it rules in more, over levels where it does not, none tells."
+)
+APART_PIXELS = Limit(
+    0.01,
+    "share of the signal",
+    "Pixels that stand out by more, at the same places again and again, are not of one kind.",
+)
+APART_SURE = Limit(6.0, "standard deviations", "They stand out from all places by so many.")
 CODES_RULE = Limit(
     0.25,
     "share of the variance",
@@ -100,6 +109,12 @@ CORNERS_SIDES = Limit(
 READ_ERROR = Limit(
     0.07, "relative standard error", "A read noise that is less sure passes for no measurement."
 )
+SIDES_APART = Limit(
+    0.3,
+    "share of the variance",
+    "Where the two sides of a picture tell read noises further apart, their black differs.",
+)
+SIDES_SURE = Limit(4.0, "standard errors", "They lie apart by so many.")
 LEAST_VARIANCE_DN2 = Limit(
     0.24,
     "DN²",

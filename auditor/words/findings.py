@@ -89,15 +89,19 @@ def _of_highlights(f: _Said) -> str:
             return f"{share_text(f.value)} of the frame is blown, in {many}scattered points."
         case FindingCode.MAY_BE_CLIPPED:
             apart = (
-                "Some rows, columns or parts of this sensor clip lower than the rest: more may be "
-                "blown than is counted."
+                "Some rows, columns or parts of this sensor clip elsewhere than the rest: more or "
+                "less may be blown than is counted."
+            )
+            coarse = (
+                f"The brightest values of {f.colour} are packed so coarsely that more or less may "
+                "be blown than is counted."
             )
             claimed = (
                 f"Many pixels of {f.colour} lie at the top of all that was recorded. Whether they "
                 f"are clipped is not known: the file claims {f.number('claimed_dn'):.0f} DN, and "
                 "nothing confirms it."
             )
-            return apart if f.has("apart") else claimed
+            return apart if f.has("apart") else coarse if f.has("coarse") else claimed
         case FindingCode.HEADROOM_LEFT:
             return f"Could take {counted_stops(f.value)} more; {f.colour} clips first."
     return ""

@@ -86,8 +86,12 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "claimed: they may be clipped, so nothing is said of headroom."
     ),
     RemarkCode.CLIPS_APART: lambda _: (
-        "Some rows, columns or parts of this sensor clip below the level told here, which is that "
-        "of the others: more may be blown than is counted."
+        "Some rows, columns or parts of this sensor do not clip at the level told here, which is "
+        "that of others: more or less may be blown than is counted."
+    ),
+    RemarkCode.COARSE_TOP: lambda f: (
+        f"At the level told here the values of this file lie {f.number('step_dn'):.0f} DN apart: "
+        "more or less may be blown than is counted."
     ),
     RemarkCode.BENDS: lambda f: (
         f"From {f.number('from_dn'):.0f} DN on the response of this sensor bends over before it "
@@ -110,6 +114,10 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.LINES_TAKE_TURNS: lambda _: (
         "Rows or columns that take turns were exposed or amplified differently."
+    ),
+    RemarkCode.PIXELS_APART: lambda _: (
+        "Some pixels, at the same places again and again, record other light than those beside "
+        "them, as pixels for phase detection do."
     ),
     RemarkCode.CORNERS_BRIGHTENED: lambda f: (
         f"At one level the corners have {1.0 + f.number('growth'):.1f} times the variance of the "

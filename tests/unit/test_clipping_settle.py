@@ -16,6 +16,7 @@ from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
 from auditor.model.codes import NoiseSource
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate, Pictures, PileUp
+from auditor.model.remark import RemarkCode
 from tests.built_mosaics import exposed, measured
 from tests.told import said
 
@@ -173,6 +174,51 @@ def test_a_level_that_was_measured_is_not_doubted() -> None:
     clips = crowded(15804)
     clips = replace(clips, planes=(replace(clips.planes[0], pile_up=pile_up(15800)),))
     assert not settle_levels({"a": clips})["a"][0].may_clip
+
+
+@pytest.mark.parametrize(
+    ("share", "next_code", "code_dn", "told"),
+    [
+        (0.01, 8e-4, 1.0, False), (0.01, 1.2e-3, 1.0, True),
+        (0.3, 5e-3, 1.0, False), (0.3, 7e-3, 1.0, True),
+        (0.01, 0.0, 95.0, False), (0.01, 0.0, 120.0, True),
+    ],
+)  # fmt: skip
+def test_codes_that_make_a_difference_are_doubted(
+    share: float, next_code: float, code_dn: float, told: bool
+) -> None:
+    """By what lies in the code under the level, and by how far codes lie apart."""
+    heap = replace(pile_up(15800), share=share)
+    plane = PlaneEvidence("R", 16383, heap, 15804, 512, 0.1, next_code=next_code, code_dn=code_dn)
+    (level,) = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, (plane,))})["a"]
+    assert level.may_clip == told
+    assert [one.code for one in level.remarks] == [RemarkCode.COARSE_TOP] * told
+
+
+@pytest.mark.parametrize(
+    ("top_dn", "near_top", "code_dn", "told"),
+    [
+        (15802, 0.002, 24.0, False), (15802, 0.002, 32.0, True), (15802, 8e-4, 32.0, False),
+        (15770, 0.002, 32.0, True), (15750, 0.002, 32.0, False),
+        (15750, 0.0125, 1.0, True), (15750, 0.008, 1.0, False), (15400, 0.0125, 1.0, False),
+    ],
+)  # fmt: skip
+def test_a_level_of_others_is_doubted_where_much_lies_at_the_top(
+    top_dn: int, near_top: float, code_dn: float, told: bool
+) -> None:
+    planes = (
+        PlaneEvidence("R", 16383, pile_up(15800), 15804, 512),
+        PlaneEvidence("B", 16383, None, top_dn, 512, near_top, code_dn=code_dn),
+    )
+    red, blue = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, planes)})["a"]
+    assert (blue.source, blue.may_clip) == ("channels", told)
+    assert not red.may_clip
+
+
+def test_a_sensor_of_several_levels_lends_none() -> None:
+    apart = frame(pile_up(15800))
+    apart = replace(apart, planes=tuple(replace(p, clips_apart=True) for p in apart.planes))
+    assert settle_levels({"a": frame(), "b": apart})["a"][0].source == "metadata"
 
 
 def test_noise_of_a_sister_shows_a_pile_up_that_the_frame_alone_did_not() -> None:

@@ -29,8 +29,10 @@ from tests.built_effects import (
     cut_at_black,
     dark_smoothed,
     drifting,
+    halves,
     leaking,
     packed_in_steps,
+    phase_pixels,
     remade,
     two_gains,
     without_peaks,
@@ -66,6 +68,10 @@ EFFECTS: dict[str, Effect] = {
     "shadows smoothed to 100 DN": dark_smoothed(100.0),
     "shadows smoothed to 400 DN": dark_smoothed(400.0),
     "peaks filtered out": without_peaks,
+    "halves 2 DN apart": halves(2.0),
+    "halves 8 DN apart": halves(8.0),
+    "pixels with half the light": phase_pixels(0.5, 6),
+    "pixels with most of the light": phase_pixels(0.9, 12),
 }
 AT_ANY_ISO: dict[str, Effect] = {
     "cut off at black": cut_at(BLACK_DN),
@@ -73,6 +79,8 @@ AT_ANY_ISO: dict[str, Effect] = {
     "by square roots, 9 bits": companded(9),
     "by square roots, 10 bits": companded(10),
     "steps as wide as the noise": packed_in_steps(1.0),
+    "steps three times as wide": packed_in_steps(3.0),
+    "steps four times as wide": packed_in_steps(4.0),
     "black climbs by 20 DN in the picture alone": climbing(20.0),
     "black climbs by 8 DN in the picture alone": climbing(8.0),
 }
