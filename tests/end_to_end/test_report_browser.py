@@ -580,7 +580,7 @@ def test_settings_for_next_time_stand_first_and_at_their_set_up(
     with opened(browser, written(tmp_path, replace(audit, setups=setups), measurements)) as watched:
         page = watched.page
         rows = page.locator(".settings tr").all_inner_texts()
-        told = [" ".join(row.split()) for row in rows]
+        told = [" ".join(row.replace("\N{WORD JOINER}", "").split()) for row in rows]
         assert told[0] == f"In the same light {audit.filters[0].name}"
         assert "Set-up 2 1/5 s, f/11, ISO 100 13 s" in told
         box = page.locator(".settings").bounding_box()
