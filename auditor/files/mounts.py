@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -40,7 +40,16 @@ def lies_within(target: Path, folder: Path) -> bool:
     identity = _identity(holder)
     if identity is not None and identity in map(_identity, (real, *real.parents)):
         return True
-    mounts = list(_mounts())
+    mounts, table = [], ""
+    with suppress(OSError):
+        table = MOUNTS.read_text(encoding="utf-8", errors="surrogateescape")
+    for line in table.splitlines():
+        fields = line.split(" ")
+        if len(fields) > 4:
+            root, point = (
+                _ESCAPE.sub(lambda found: chr(int(found[1], 8)), field) for field in fields[3:5]
+            )
+            mounts.append(_Mount(fields[2], PurePosixPath(root), PurePosixPath(point)))
     device, inside = _on_medium(real, mounts)
     other, within = _on_medium(holder, mounts)
     return device is not None and device == other and inside.is_relative_to(within)
@@ -52,20 +61,6 @@ def _identity(path: Path) -> tuple[int, int] | None:
     except (OSError, ValueError):
         return None
     return (found.st_dev, found.st_ino) if found.st_ino else None
-
-
-def _mounts() -> Iterator[_Mount]:
-    try:
-        table = MOUNTS.read_text(encoding="utf-8", errors="surrogateescape")
-    except OSError:
-        return
-    for line in table.splitlines():
-        fields = line.split(" ")
-        if len(fields) > 4:
-            root, point = (
-                _ESCAPE.sub(lambda found: chr(int(found[1], 8)), field) for field in fields[3:5]
-            )
-            yield _Mount(fields[2], PurePosixPath(root), PurePosixPath(point))
 
 
 def _on_medium(path: Path, mounts: list[_Mount]) -> tuple[str | None, PurePosixPath]:

@@ -54,7 +54,6 @@ WANTED: dict[str, frozenset[int]] = {
 }
 MOST_VALUES = 1024
 MOST_READS = 40_000
-BLOCK_BYTES = 4096
 
 # its warnings are for developers; what they would tell shows as absent facts
 logging.getLogger("exifread").addHandler(logging.NullHandler())
@@ -153,7 +152,6 @@ class _FencedStream:
         self._source = source
         self._at = 0
         self._left = MOST_READS
-        self._blocks: dict[int, bytes] = {}
 
     def seek(self, position: int) -> None:
         """Go to an offset of the window."""
@@ -164,22 +162,11 @@ class _FencedStream:
         self._left -= 1
         if self._left < 0:
             raise _Spent
-        start, stop = self._at, min(self._at + length, self._at + MOST_VALUES)
-        first, last = start // BLOCK_BYTES, (stop - 1) // BLOCK_BYTES
-        content = b"".join(self._block(number) for number in range(first, last + 1))
-        return content[start - first * BLOCK_BYTES : stop - first * BLOCK_BYTES]
-
-    def _block(self, number: int) -> bytes:
-        block = self._blocks.get(number)
-        if block is None:
-            offset = number * BLOCK_BYTES
-            length = min(BLOCK_BYTES, max(0, self._source.size - offset))
-            try:
-                block = self._source.read(offset, length) if length else b""
-            except OutOfBounds:  # the file grew shorter meanwhile
-                block = b""
-            self._blocks[number] = block
-        return block
+        there = max(0, self._source.size - self._at)
+        try:
+            return self._source.read(self._at, min(length, MOST_VALUES, there))
+        except OutOfBounds:  # it begins beyond the end
+            return b""
 
 
 class _FencedHeader(ExifHeader):

@@ -132,7 +132,17 @@ def scan_is_broken(content: bytes) -> bool:
     if scan is None:
         return False
     data = np.frombuffer(content, dtype=np.uint8, offset=scan.begin)
-    if _breaks_rules(data):
+    marks = np.flatnonzero(data[:-1] == 0xFF)
+    after = data[marks + 1]
+    ends = np.flatnonzero(after == _END)
+    if not len(ends):
+        return True
+    after = after[: ends[0]]
+    restarts = after[(after >= 0xD0) & (after <= 0xD7)].astype(np.int64)
+    known = (after == 0) | (after == 0xFF) | ((after >= 0xD0) & (after <= 0xD7))
+    in_turn = bool((restarts == 0xD0 + np.arange(len(restarts)) % 8).all())
+    fill = np.diff(np.flatnonzero(np.concatenate([[True], after != 0xFF, [True]]))) - 1
+    if not known.all() or not in_turn or fill.max(initial=0) > LONGEST_FILL:
         return True
     # bits of zero end no block of some table of AC coefficients, and each unit has such blocks
     nonsense = False
@@ -177,17 +187,3 @@ def jpeg_segments(content: bytes | memoryview) -> Iterator[tuple[int, int, bytes
         if kind == _SCAN or length < 2:
             return
         at += 2 + length
-
-
-def _breaks_rules(data: U8) -> bool:
-    marks = np.flatnonzero(data[:-1] == 0xFF)
-    after = data[marks + 1]
-    ends = np.flatnonzero(after == _END)
-    if not len(ends):
-        return True
-    after = after[: ends[0]]
-    restarts = after[(after >= 0xD0) & (after <= 0xD7)].astype(np.int64)
-    known = (after == 0) | (after == 0xFF) | ((after >= 0xD0) & (after <= 0xD7))
-    in_turn = bool((restarts == 0xD0 + np.arange(len(restarts)) % 8).all())
-    fill = np.diff(np.flatnonzero(np.concatenate([[True], after != 0xFF, [True]]))) - 1
-    return not known.all() or not in_turn or bool(fill.max(initial=0) > LONGEST_FILL)

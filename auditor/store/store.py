@@ -20,9 +20,16 @@ from auditor.store.contents import content_at, contents_like, note_content
 from auditor.store.database import default_path, may_be_written
 from auditor.store.exchange import Taken, export_store, import_store, problems
 from auditor.store.file import StoreFile
-from auditor.store.frames import drop_unreadable, fetch, fetch_values, keep, key_of, missing
+from auditor.store.frames import (
+    StoreMeasurementSource,
+    drop_unreadable,
+    fetch,
+    fetch_values,
+    keep,
+    key_of,
+    missing,
+)
 from auditor.store.learnt import HotFrames, StoredLevels, hot_places
-from auditor.store.measurement_source import StoreMeasurementSource
 from auditor.store.packing import PackedMeasures, pack_measurement
 from auditor.store.shelf import PictureShelf
 from auditor.store.shoots import (

@@ -17,7 +17,7 @@ from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import MEASURES, all_names, values_of
 from auditor.model.shoot import MeasurementLost, without_maps
 from auditor.store.database import checksum, default_path
-from auditor.store.measurement_source import StoreMeasurementSource
+from auditor.store.frames import StoreMeasurementSource
 from auditor.store.packing import pack_measurement, pack_values
 from auditor.store.store import Store
 from auditor.words.unread import FAILURE_CODES
