@@ -213,3 +213,97 @@ def spray(seed: int) -> Change:
         return np.asarray(signal * (1.0 - part) + part * behind, dtype=np.float32)
 
     return change
+
+
+def in_the_corner(share: float) -> Change:
+    """Light gets in at the upper left behind the filter, more red and blue than green."""
+
+    def change(signal: F32) -> F32:
+        (y, x), even = places(signal), np.median(signal, axis=(1, 2), keepdims=True)
+        tint = np.array([1.4, 1.0, 1.3])[:, None, None]
+        return np.asarray(signal + share * even * tint * np.exp(-np.hypot(x, y) / 0.35), np.float32)
+
+    return change
+
+
+def strokes(stops: float, seed: int) -> Change:
+    """A torch goes over the foreground: warm, uneven, more on what faces it."""
+
+    def change(signal: F32) -> F32:
+        (y, x), rng = places(signal), np.random.default_rng(seed + 77)
+        lit = sum(
+            np.exp(-((y - down) ** 2 + (x - right) ** 2) / 0.02)
+            for down, right in rng.uniform((0.5, 0.0), (1.0, 1.0), (12, 2))
+        )
+        facing = 1.0 + 0.4 * texture(rng, y.shape, (1.5, 3.0), "wrap")
+        more = (2.0**stops - 1.0) * np.clip(lit * facing, 0.0, 2.0) * (y > 0.45)
+        tint = np.array([1.2, 1.0, 0.7])[:, None, None]
+        return np.asarray(signal * (1.0 + more * tint), dtype=np.float32)
+
+    return change
+
+
+def lamps(seed: int) -> Change:
+    """Six lamps of a village, and what they light up."""
+
+    def change(signal: F32) -> F32:
+        (y, x), rng = places(signal), np.random.default_rng(seed + 5)
+        even = np.median(signal, axis=(1, 2), keepdims=True) * [[[1.5]], [[1.0]], [[0.5]]]
+        near = sum(
+            np.exp(-((y - down) ** 2 + (x - right) ** 2) / 0.0018)
+            for down, right in rng.uniform((0.45, 0.0), (0.8, 1.0), (6, 2))
+        )
+        return np.asarray(signal + 2.4 * even * near, dtype=np.float32)
+
+    return change
+
+
+def lit(sky_stops: float, ground_stops: float) -> Change:
+    """More light in the sky and on the ground: lightning, northern lights."""
+    return lambda signal: held(
+        signal, np.where(places(signal)[0] < 0.42, -sky_stops, -ground_stops)
+    )
+
+
+def flash(stops: float) -> Change:
+    """A flash on the foreground, the stronger the nearer it lies."""
+
+    def change(signal: F32) -> F32:
+        near = np.clip((places(signal)[0] - 0.55) / 0.45, 0.0, 1.0) ** 2
+        return held(signal, -np.log2(1.0 + (2.0**stops - 1.0) * near))
+
+    return change
+
+
+def half_shade(stops: float, x: float) -> Change:
+    """The shadow of a cloud over all that lies left of a line, the sky too."""
+    return lambda signal: held(signal, stops / (1.0 + np.exp((places(signal)[1] - x) / 0.1)))
+
+
+def fog_bank(share: float, x: float) -> Change:
+    """Fog over all that lies left of a line."""
+
+    def change(signal: F32) -> F32:
+        even = 2.0 * np.median(signal, axis=(1, 2), keepdims=True)
+        part = share / (1.0 + np.exp((places(signal)[1] - x) / 0.08))
+        return np.asarray(signal * (1.0 - part) + part * even, dtype=np.float32)
+
+    return change
+
+
+def infrared(share: float, seed: int) -> Change:
+    """Leaves shine where a filter lets infrared light through, in red most of all."""
+
+    def change(signal: F32) -> F32:
+        y, _ = places(signal)
+        rng = np.random.default_rng(seed + 40)
+        leaves = np.clip(texture(rng, y.shape, (3.0, 6.0), "wrap"), 0.0, 3.0) * (y > 0.42)
+        more = share * leaves * np.array([1.0, 0.25, 0.2])[:, None, None]
+        return np.asarray(signal * (1.0 + more), dtype=np.float32)
+
+    return change
+
+
+def car_lights(signal: F32) -> F32:
+    """A car drove through the picture."""
+    return held(signal, -4.0 * np.exp(-(((places(signal)[0] - 0.72) / 0.01) ** 2)))

@@ -10,18 +10,27 @@ import numpy as np
 from tests.before_the_lens import (
     aslant,
     boat,
+    car_lights,
     corners,
     cross,
     flare,
+    flash,
     fog,
+    fog_bank,
     from_the_side,
+    half_shade,
     haze,
+    in_the_corner,
+    infrared,
+    lamps,
     leak,
+    lit,
     patch,
     polarised,
     reverse,
     shadow,
     spray,
+    strokes,
     sunlit,
     upside_down,
     water_from,
@@ -291,5 +300,32 @@ EFFECTS: dict[str, tuple[Colours, Callable[[int], Shoot]]] = {
     "the tide came in": (
         SIX, lambda s: _three(s, long={"through": water_from(0.7)},
                               last={"through": water_from(0.6)})),
+    "a torch on a rock": (SIX, lambda s: _three(s, long={"through": patch(5.0, 0.4, 0.8, 0.06)})),
+    "a torch goes over the foreground": (
+        SIX, lambda s: _three(s, long={"through": strokes(_hand(s, 0.5, 2.0), s)})),
+    "light gets in at a corner behind the filter": (
+        TEN, lambda s: _three(s, nd=TEN, long={"through": in_the_corner(_hand(s, 0.1, 1.0))})),
+    "leaves that shine in infrared light": (
+        SIX, lambda s: _three(s, long={"through": infrared(_hand(s, 0.2, 1.0), s)})),
+    "the tripod sinks": (
+        SIX, lambda s: _three(s, long={"shift": (0.0, 0.3)}, last={"shift": (0.0, 0.6)})),
+    "a graduated filter on all, turned by 10°": (
+        SIX, lambda s: _three(s, short={"through": aslant(2.0, 5.0, 0.15)},
+                              long={"through": aslant(2.0, 15.0, 0.15)},
+                              last={"through": aslant(2.0, 5.0, 0.15)})),
+    "a car drives through": (SIX, lambda s: _three(s, long={"through": car_lights})),
+    "lamps come on": (
+        SIX, lambda s: _three(s, long={"through": lamps(s)}, last={"through": lamps(s)})),
+    "a flash for the unfiltered frames": (
+        SIX, lambda s: _three(s, short={"through": flash(_hand(s, 0.5, 3.0))}, after=s % 2 == 0)),
+    "lightning": (
+        SIX, lambda s: _three(s, long={"through": lit(_hand(s, 1.0, 3.0), _hand(s, 0.2, 0.8))})),
+    "northern lights": (
+        SIX, lambda s: _three(s, long={"through": lit(_hand(s, 0.4, 1.0), _hand(s, 0.0, 0.2))})),
+    "a cloud's shadow over half of all": (
+        SIX, lambda s: _three(s, long={"through": half_shade(_hand(s, 0.5, 1.5),
+                                                             0.35 + 0.1 * (s % 4))})),
+    "a bank of fog": (
+        SIX, lambda s: _three(s, long={"through": fog_bank(_hand(s, 0.1, 0.6), 0.5)})),
 }  # fmt: skip
 """What makes pairs hard, with the filter that is true of it, by the name that the docs use."""

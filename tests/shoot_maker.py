@@ -12,7 +12,7 @@ from scipy import ndimage, stats
 from auditor.model.apertures import true_f_number
 from auditor.model.arrays import F32, F64
 from auditor.model.codes import BlackSource, Layout, LevelSource, NoiseSource, TimeSource
-from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts, LensFacts
+from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts, LensFacts, Position
 from auditor.model.measurement import (
     FrameMeasurement,
     Histogram,
@@ -84,7 +84,7 @@ class Shoot:
         clock: bool = True, exposure_known: bool = True,
         white_balance: dict[str, float] | None = None, orientation: int = 1,
         also_at: tuple[str, ...] = (), zoom: float = 1.0, turn_deg: float = 0.0,
-        through: Callable[[F32], F32] | None = None,
+        through: Callable[[F32], F32] | None = None, position: Position | None = None,
     ) -> str:  # fmt: skip
         """Take a frame of a scene (None: the cap is on) and return its id.
 
@@ -99,6 +99,7 @@ class Shoot:
             shutter if exposure_known else ExposureFacts(),
             moment.isoformat(timespec="milliseconds") if clock else None,
             orientation,
+            position=position,
             white_balance=white_balance or {"R": 2.0, "G": 1.0, "B": 1.5},
         )
         file = name or f"DCIM/100BRACK/BRK_{len(self.frames) + 1:04d}.DNG"

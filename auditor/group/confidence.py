@@ -10,26 +10,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from datetime import timedelta
 
 from auditor.group.limits import (
     BASE_ERROR_STOPS,
     CAST_UNEVEN_STOPS,
     CLOUD_STOPS,
+    CLOUD_STOPS_PER_MINUTE,
     CLOUD_TRUST,
     CORNER_ERROR,
     EVER_TRUST,
     GRAD_ERROR_STOPS,
     GRAD_SHORT_TRUST,
+    JUMP_BEFOREHAND,
+    JUMPS_SUN_DOWN,
     LIKE_ANOTHER_TRUST,
     MOST_STEADY,
     OFF_WHOLE_BOTH_TRUST,
     OFF_WHOLE_STOPS,
     OFF_WHOLE_TRUST,
-    ONE_SIDE_TRUST,
-    SCATTERED_ERROR,
-    SCATTERED_TRUST,
     SKY_TRUST,
     STEADY_LOSS,
+    SUN_DOWN_DEG,
     TONE_STOPS,
     TONE_TRUST,
     UNEVEN_ERROR,
@@ -42,6 +44,7 @@ from auditor.group.limits import (
 )
 from auditor.group.pairing import PairMeasurement, is_uneven, may_be_polariser
 from auditor.group.view import SetupView
+from auditor.light.sun import clear_sky_stops, sun_position
 from auditor.model.remark import Doubt, PairDoubt
 
 
@@ -60,36 +63,66 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
         BASE_ERROR_STOPS,
         pair.drift_error_stops,
         held.core.spread / math.sqrt(max(1.0, held.core.count / 10.0)),
-        UNEVEN_ERROR * held.uneven_stops,
+        # where the sky lost less the doubt of it says so already
+        UNEVEN_ERROR * held.uneven_stops if held.sky_more_stops >= 0 else 0.0,
         WATER_ERROR_STOPS if held.by_water else 0.0,
         CORNER_ERROR * held.corner_stops,
         GRAD_ERROR_STOPS if view.density(pair.long, [(pair.short, 1.0)]) is not None else 0.0,
-        SCATTERED_ERROR * held.scattered_stops,
     )
-    chance = _within(error)
+    # what scatters light may hold back as much of it evenly, as fog does, or none, as glass
+    scattered = (0.0, held.scattered_stops)
+    chance = sum(_within(error, off) for off in scattered) / 2.0
+    sun_down, clear_sky = _by_the_sun(view, pair)
     if drift is None:
         minutes = view.minutes_between(pair.short, pair.long)
-        adrift = _within(math.hypot(error, UNTOLD_STOPS_PER_MINUTE * minutes))
+        untold = UNTOLD_STOPS_PER_MINUTE * minutes
+        if clear_sky is not None:
+            untold = math.hypot(clear_sky, CLOUD_STOPS_PER_MINUTE * minutes)
+        adrift = _within(math.hypot(error, untold))
         steady = max(0.0, MOST_STEADY - STEADY_LOSS * abs(_off_whole(view, pair)))
+        steady = steady if clear_sky is None else 0.0
         chance = steady * chance + (1.0 - steady) * adrift
     trust = [most_believed(doubt.code) for doubt in doubts(view, pair, known=known)]
     if not known and abs(_off_whole(view, pair)) > OFF_WHOLE_STOPS:
         trust.append(float(OFF_WHOLE_TRUST if drift is None else OFF_WHOLE_BOTH_TRUST))
-    no_jump = min(1.0, (1.0 - pair.jump_chance) / EVER_TRUST)
+    jump_chance = pair.jump_chance * (JUMPS_SUN_DOWN if sun_down else 1.0)
+    no_jump = min(1.0, (1.0 - jump_chance) / EVER_TRUST)
     return min(1.0, held.core.count / 150.0) * min([EVER_TRUST, *trust]) * no_jump * chance
+
+
+def _by_the_sun(view: SetupView, pair: PairMeasurement) -> tuple[bool, float | None]:
+    """Return what the sun's height tells of the light, where the files tell time and place.
+
+    Returns
+    -------
+    sun_down : bool
+        No direct light was there to come or go.
+    clear_sky_stops : float or None
+        By how much the light of a clear sky changed between the middles of the two.
+    """
+    both = [view.setup.shots[place] for place in (pair.short, pair.long)]
+    suns = [
+        sun_position(shot.facts.opened + timedelta(seconds=shot.time_s / 2.0), shot.facts.position)
+        for shot in both
+        if shot.facts.position is not None and shot.facts.opened is not None
+    ]
+    heights = [sun.altitude_deg for sun in suns if sun is not None]
+    if len(heights) < 2:
+        return False, None
+    stops = clear_sky_stops(heights[1]) - clear_sky_stops(heights[0])
+    return max(heights) < SUN_DOWN_DEG, abs(stops)
 
 
 def most_believed(code: Doubt) -> float:
     """Return the most that is believed of a pair with a doubt."""
     trust = {
-        Doubt.ONE_SIDE: ONE_SIDE_TRUST,
         Doubt.WEAK: WEAK_TRUST,
         Doubt.CLOUD: CLOUD_TRUST,
         Doubt.UNEVEN: UNEVEN_TRUST,
         Doubt.POLARISER: UNEVEN_TRUST,
         Doubt.SKY_ALONE: SKY_TRUST,
         Doubt.SKY_HELD_MORE: SKY_TRUST,
-        Doubt.SCATTERED: SCATTERED_TRUST,
+        Doubt.SKY_HELD_LESS: SKY_TRUST,
         Doubt.BY_TONE: TONE_TRUST,
         Doubt.LIKE_ANOTHER: LIKE_ANOTHER_TRUST,
         Doubt.GRAD_SHORT_ONLY: GRAD_SHORT_TRUST,
@@ -98,8 +131,11 @@ def most_believed(code: Doubt) -> float:
     return trust.get(code, 1.0)
 
 
-def _within(error_stops: float) -> float:
-    return math.erf(WITHIN_STOPS / (error_stops * math.sqrt(2.0)))
+def _within(error_stops: float, off_stops: float = 0.0) -> float:
+    """Return the chance to lie near enough, with an error and so far off besides."""
+    scale = error_stops * math.sqrt(2.0)
+    ends = ((WITHIN_STOPS - off_stops) / scale, (WITHIN_STOPS + off_stops) / scale)
+    return sum(math.erf(end) for end in ends) / 2.0
 
 
 def _off_whole(view: SetupView, pair: PairMeasurement) -> float:
@@ -116,6 +152,7 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
     graded = {grad.with_ for grad in view.grads} & {pair.short, pair.long}
     told = (
         (held.sky_more_stops > 0, Doubt.SKY_HELD_MORE, held.sky_more_stops),
+        (held.sky_more_stops < 0, Doubt.SKY_HELD_LESS, -held.sky_more_stops),
         (held.sky_alone, Doubt.SKY_ALONE, 0.0),
         (held.by_water, Doubt.WATER, 0.0),
         (held.corner_stops != 0, Doubt.CORNERS, held.corner_stops),
@@ -131,7 +168,7 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
         (weak and not known, Doubt.CLOUD if pair.other is not None else Doubt.WEAK, 0.0),
         (held.scattered_stops > 0, Doubt.SCATTERED, held.scattered_stops),
         (not known and pair.like_another_stops != 0, Doubt.LIKE_ANOTHER, pair.like_another_stops),
-        (pair.jump_chance > 2.0 * (1.0 - EVER_TRUST), Doubt.LIGHT_JUMPS, 0.0),
+        (pair.jump_chance > JUMP_BEFOREHAND, Doubt.LIGHT_JUMPS, 0.0),
         (graded == {pair.short}, Doubt.GRAD_SHORT_ONLY, 0.0),
         (held.by_tone_stops > TONE_STOPS, Doubt.BY_TONE, held.by_tone_stops),
         (no_aperture, Doubt.NO_APERTURE, 0.0),

@@ -188,6 +188,11 @@ UNTOLD_STOPS_PER_MINUTE = Limit(
     "Standard deviation of a drift that nothing tells, if there is one: dusk and dawn change by "
     "0.1 to 0.3 (common practice).",
 )
+CLOUD_STOPS_PER_MINUTE = Limit(
+    0.03,
+    "stops a minute",
+    "What clouds do to it by and by, where the sun's height tells the rest.",
+)
 MOST_STEADY = Limit(
     0.7,
     "",
@@ -200,9 +205,6 @@ STEADY_LOSS = Limit(
 )
 EVER_TRUST = Limit(
     0.95, "", "The most that is ever believed: the sun may go in for one frame alone."
-)
-ONE_SIDE_TRUST = Limit(
-    0.9, "", "The most that is believed with unfiltered frames on one side only."
 )
 WEAK_TRUST = Limit(0.5, "", "The most that is believed of a weak filter that never came off again.")
 UNTOLD_TINT_STOPS = Limit(
@@ -220,10 +222,10 @@ CLOUD_STOPS = Limit(
 CLOUD_TRUST = Limit(0.7, "", "... so this is the most that is believed of so weak a filter.")
 UNEVEN_TRUST = Limit(0.3, "", "The most that is believed where parts of the picture disagree.")
 GRAD_SHORT_TRUST = Limit(
-    0.7,
+    0.5,
     "",
     "The most that is believed where only the short frame has a graduated filter: one upside down "
-    "before the other looks the same.",
+    "before the other looks the same, and so does a flash or a torch on the foreground.",
 )
 LIKE_ANOTHER_TRUST = Limit(
     0.6, "", "The most that is believed where it may be a filter measured before in other light ..."
@@ -248,13 +250,6 @@ OFF_WHOLE_BOTH_TRUST = Limit(
     0.75, "", "... and this with frames before and after, unless the filter is known."
 )
 UNEVEN_ERROR = Limit(0.15, "share of the unevenness", "Standard error that unevenness adds.")
-SCATTERED_TRUST = Limit(0.7, "", "The most that is believed where light was scattered.")
-SCATTERED_ERROR = Limit(
-    0.3,
-    "share of the scattered light",
-    "Standard error that it adds: fog holds back evenly what it scatters, a lens without its hood "
-    "does not.",
-)
 CORNER_ERROR = Limit(0.05, "share of the fall-off", "Standard error that a fall-off leaves.")
 GRAD_ERROR_STOPS = Limit(0.04, "stops", "Standard error of a graduated filter that is taken out.")
 WATER_ERROR_STOPS = Limit(
@@ -277,8 +272,17 @@ JUMP_STOPS = Limit(
     0.15, "stops", "A change beyond the fastest daylight and this is a jump, as under clouds."
 )
 JUMPS_UNTOLD = Limit(
-    4.0, "changes", "How many changes without a jump the trust in steady light is worth beforehand."
+    4.0, "changes", "How many changes that other frames show outweigh what is thought beforehand:"
 )
+JUMP_BEFOREHAND = Limit(
+    0.1,
+    "",
+    "The chance that the light jumped for one frame alone, where no other frames tell of it ...",
+)
+JUMPS_SUN_DOWN = Limit(
+    0.4, "times", "... and what is left of it while the sun that clouds might hide is down, ..."
+)
+SUN_DOWN_DEG = Limit(-1.5, "degrees", "... which is its centre, a half degree for the horizon.")
 UNSTEADY_STOPS_PER_S = Limit(
     0.06 / 60.0,
     "stops a second",

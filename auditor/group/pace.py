@@ -15,8 +15,8 @@ import numpy as np
 
 from auditor.group.drift import Series
 from auditor.group.limits import (
-    EVER_TRUST,
     FASTEST_STOPS_PER_S,
+    JUMP_BEFOREHAND,
     JUMP_SPAN_S,
     JUMP_STOPS,
     JUMPS_UNTOLD,
@@ -63,7 +63,7 @@ class Pace:
         near = self.span_s <= JUMP_SPAN_S
         change = np.abs(self.rates[near, 0]) - FASTEST_STOPS_PER_S
         jumps = float((change * self.span_s[near] > JUMP_STOPS).sum())
-        return (jumps + JUMPS_UNTOLD * (1.0 - EVER_TRUST)) / (int(near.sum()) + JUMPS_UNTOLD)
+        return (jumps + JUMPS_UNTOLD * JUMP_BEFOREHAND) / (int(near.sum()) + JUMPS_UNTOLD)
 
     def bend(self, first_s: float, last_s: float) -> float | None:
         """Return by how much the pace changes between two moments, stops a second squared.
@@ -74,7 +74,7 @@ class Pace:
         near = np.abs(self.at_s - (first_s + last_s) / 2.0) <= PACE_REACH_S
         before = np.flatnonzero(near & (self.at_s + self.span_s / 2.0 <= first_s + 1.0))
         after = np.flatnonzero(near & (self.at_s - self.span_s / 2.0 >= last_s - 1.0))
-        if not len(before) or not len(after) or self.jump_chance > 2.0 * (1.0 - EVER_TRUST):
+        if not len(before) or not len(after) or self.jump_chance > JUMP_BEFOREHAND:
             return None
         i, j = before[self.at_s[before].argmax()], after[self.at_s[after].argmin()]
         return float((self.rates[j, 0] - self.rates[i, 0]) / (self.at_s[j] - self.at_s[i]))

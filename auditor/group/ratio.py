@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -57,13 +57,14 @@ class Attenuation:
         Whether nothing static was enough, so that moving water told it.
     sky_more_stops : float
         By how much more the sky was held back than what lies below the horizon, which then
-        tells the filter alone; 0 where both agree.
+        tells the filter alone; negative where it was held back less, and all of it tells; 0 where
+        both agree.
     sky_alone : bool
         Whether nothing below the horizon could be measured.
     corner_stops : float
         By how much more the corners were held back than the middle, which is the filter's.
     scattered_stops : float
-        By how much scattered light lifts the median tone that was used; it is taken out.
+        By how much scattered light lifts the median tone; it is taken out.
     colour_uneven_stops : float
         How far parts of the picture disagree about the cast.
     by_tone_stops : float
@@ -144,7 +145,7 @@ def measure_attenuation(
     core = core_of_rows(used) if by_water else half_sample_mode(used)
     if core is None:
         return None
-    scattered = float(np.median(lift[np.isfinite(used)]))
+    scattered = float(np.nanmedian(lift))
     near = np.abs(used - core.value) <= max(0.08, 2.0 * core.spread)
     tints = _tints(pair, green + lift, floors, scattered=scattered > 0)
     uneven = max((unevenness(tint) for tint in tints.values()), default=0.0)
@@ -164,7 +165,7 @@ def measure_attenuation(
         tiles=still if int(np.isfinite(still).sum()) >= LEAST_STILL else green,
         filled=whole,
         by_water=by_water,
-        sky_more_stops=_sky_more(sky, core),
+        sky_more_stops=_sky_more(sky, core) - part.sky_less_stops,
         sky_alone=part.sky_alone,
         corner_stops=corner,
         scattered_stops=scattered,
@@ -196,14 +197,16 @@ class _Part:
     sky_rows: int = 0
     """Rows of sky that were held back more, and are left out."""
     sky_alone: bool = False
+    sky_less_stops: float = 0.0
+    """By how much less the sky was held back than the ground, if it was."""
 
 
 def _chosen(tiles: F32, water: F32, horizon: int | None) -> _Part | None:
     """Choose all tiles, or those below the horizon where the sky was held back more.
 
-    A sky that was held back less is no graduated filter's doing: that is left to unevenness. A
-    difference within what the ground's own tiles are apart, as of a camera that was knocked, says
-    nothing of the sky.
+    A sky that was held back less is no graduated filter's doing: it brightened, or the sun left
+    the ground, and nothing tells which. A difference within what the ground's own tiles are apart,
+    as of a camera that was knocked, says nothing of the sky.
     """
     core = half_sample_mode(tiles)
     if core is None:
@@ -223,16 +226,23 @@ def _chosen(tiles: F32, water: F32, horizon: int | None) -> _Part | None:
         return whole
     if below is None or int(np.isfinite(ground).sum()) < LEAST_STILL:
         return _Part(tiles=tiles, core=core, sky_alone=True)
-    if _sky_more(sky, below) == 0.0:
-        return whole
+    more = _sky_more(sky, below)
+    if more <= 0.0:
+        return replace(whole, sky_less_stops=-more)
     return _Part(tiles=ground, core=below, by_water=by_water, sky_rows=sky_rows)
 
 
 def _sky_more(sky: F32, ground: Core) -> float:
-    """Return by how much more the sky was held back; 0 within what the ground is apart itself."""
+    """Return by how much more the sky was held back, or less (negative).
+
+    0 within what the ground is apart itself.
+    """
     core = half_sample_mode(sky)
-    more = 0.0 if core is None else core.value - ground.value
-    return more if more > max(SKY_APART_STOPS, 2.0 * ground.spread) else 0.0
+    if core is None:
+        return 0.0
+    more = core.value - ground.value
+    apart = ground.spread if more > 0 else max(ground.spread, core.spread)  # clouds move
+    return more if abs(more) > max(SKY_APART_STOPS, 2.0 * apart) else 0.0
 
 
 def _clear_of(density: F64 | None, still: F32, whole: F32) -> tuple[F32, F32]:

@@ -38,6 +38,9 @@ EDGES_DEG = {
 """Altitude of the sun's centre at each event of a day."""
 
 _DAWNS = ("astronomical_dawn", "nautical_dawn", "civil_dawn", "sunrise")
+_STEEP_DEG = 1.276
+"""Where the light of day falls by 1.3 stops a degree."""
+
 _YEARS = range(1900, 2200)
 _HALF_DAY = timedelta(hours=12, minutes=30)
 
@@ -138,6 +141,17 @@ def phase_at(moment: datetime, place: Position) -> str | None:
     """Name the time against sunrise and sunset; None where moment or place cannot be."""
     position = sun_position(moment, place)
     return None if position is None else phase_of(position)
+
+
+def clear_sky_stops(altitude_deg: float) -> float:
+    """Return the light of a clear sky on level ground, in stops against a sun overhead.
+
+    ``1.15 log2 sin a`` by day; from where that falls by 1.3 stops a degree on it goes on to fall
+    so, to the end of twilight. From memory: 100,000 lx overhead, 400 at sunset, 3 at the end of
+    civil and 0.01 at that of nautical twilight; within a stop of all.
+    """
+    by_day = 1.15 * math.log2(math.sin(math.radians(max(altitude_deg, _STEEP_DEG))))
+    return by_day + 1.3 * min(0.0, max(altitude_deg, -15.0) - _STEEP_DEG)
 
 
 def sun_day(moment: datetime, place: Position) -> SunDay | None:

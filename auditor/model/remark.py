@@ -201,6 +201,8 @@ class Doubt(StrEnum):
 
     SKY_HELD_MORE = "sky held back more"
     """Stops by which the sky was held back more than the ground."""
+    SKY_HELD_LESS = "sky held back less"
+    """Stops by which the sky was held back less than the ground."""
     SKY_ALONE = "sky alone"
     WATER = "moving water"
     CORNERS = "corners held back more"

@@ -23,6 +23,10 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
         f"The sky lost {stops} more light than what is below the horizon, which alone was used: a "
         "graduated filter whose edge is not seen, or clouds."
     ),
+    Doubt.SKY_HELD_LESS: lambda stops: (
+        f"The sky lost {stops} less light than what is below the horizon: it grew brighter, as "
+        "where the sun came out behind it, or the sun left the ground."
+    ),
     Doubt.SKY_ALONE: lambda _: (
         "Only the sky is well recorded by both: a graduated filter over it would be in the figure."
     ),

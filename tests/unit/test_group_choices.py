@@ -88,7 +88,7 @@ def test_a_filter_told_by_a_few_tiles_is_not_sure(tiles: int, least: float, most
     )  # fmt: skip
     pair = PairMeasurement(0, 1, direct, {"G": 10.0}, drift_stops=0.0, other=2)
     exposure = SimpleNamespace(f_number=11.0)
-    image, facts = SimpleNamespace(colours=()), SimpleNamespace(exposure=exposure)
+    image, facts = SimpleNamespace(colours=()), SimpleNamespace(exposure=exposure, position=None)
     setup = SimpleNamespace(shots=[SimpleNamespace(image=image, facts=facts)] * 2)
     view = SimpleNamespace(main="G", density=lambda *_: None, setup=setup, grads=())
     told = confidence(cast(SetupView, view), pair)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -39,7 +40,8 @@ def setting(
         "stops": {"G": stops}, "core": Core(stops, spread, count, count), "overlap": 1.0,
         "uneven_stops": 0.0, "tiles": NONE, "filled": NONE, **more,
     }  # fmt: skip
-    facts = SimpleNamespace(exposure=SimpleNamespace(f_number=f_number))
+    exposure = SimpleNamespace(f_number=f_number)
+    facts = SimpleNamespace(exposure=exposure, position=None)
     shot = SimpleNamespace(image=SimpleNamespace(colours=("G",)), facts=facts)
     view = SimpleNamespace(
         main="G", setup=SimpleNamespace(shots=[shot] * 3),
@@ -66,8 +68,9 @@ def setting(
         ({"spread": 0.5}, 0.74),
         ({"count": 75}, 0.475),
         ({"drift_error_stops": 0.1}, 0.63),
-        ({"scattered_stops": 0.05}, 0.7),
-        ({"scattered_stops": 0.2}, 0.63),
+        ({"scattered_stops": 0.05}, 0.945),
+        ({"scattered_stops": 0.2}, 0.475),
+        ({"sky_more_stops": -0.6, "uneven_stops": 0.4}, 0.5),
         ({"by_tone_stops": 0.05}, 0.95),
         ({"like_another_stops": 1.0}, 0.6),
         ({"jump_chance": 0.05}, 0.95),
@@ -81,12 +84,12 @@ def setting(
         ({"stops": 6.3}, 0.75),
         ({"stops": 2.0}, 0.7),
         ({"stops": 3.0}, 0.95),
-        ({"drift": None}, 0.9),
-        ({"drift": None, "minutes": 2.0}, 0.7),
-        ({"drift": None, "minutes": 2.0, "stops": 6.2}, 0.53),
+        ({"drift": None}, 0.95),
+        ({"drift": None, "minutes": 2.0}, 0.74),
+        ({"drift": None, "minutes": 2.0, "stops": 6.2}, 0.56),
         ({"drift": None, "stops": 6.3}, 0.4),
         ({"drift": None, "stops": 3.0}, 0.5),
-        ({"drift": None, "stops": 4.0}, 0.9),
+        ({"drift": None, "stops": 4.0}, 0.95),
     ],
     ids=str,
 )
@@ -103,6 +106,7 @@ def test_each_thing_costs_its_share_of_belief(told: dict[str, Any], expected: fl
         ({"f_number": None}, Doubt.NO_APERTURE),
         ({"scattered_stops": 0.2}, Doubt.SCATTERED),
         ({"corner_stops": -0.4}, Doubt.CORNERS),
+        ({"sky_more_stops": -0.4}, Doubt.SKY_HELD_LESS),
         ({"by_tone_stops": 0.07}, Doubt.BY_TONE),
         ({"like_another_stops": 1.0}, Doubt.LIKE_ANOTHER),
         ({"jump_chance": 0.11}, Doubt.LIGHT_JUMPS),
@@ -111,6 +115,37 @@ def test_each_thing_costs_its_share_of_belief(told: dict[str, Any], expected: fl
 )
 def test_what_costs_belief_is_said(told: dict[str, Any], code: Doubt) -> None:
     assert code in {doubt.code for doubt in doubts(*setting(**told))}
+
+
+@pytest.mark.parametrize(
+    ("heights", "told", "expected"),
+    [
+        ((40.0, 39.5), {"drift": None, "minutes": 2.0}, 0.83),
+        ((8.0, 7.7), {"drift": None, "minutes": 2.0}, 0.70),
+        ((-3.0, -3.3), {"drift": None, "minutes": 2.0}, 0.19),
+        ((-3.0, -3.05), {"drift": None, "minutes": 0.33}, 0.82),
+        ((-17.0, -17.3), {"drift": None, "minutes": 2.0}, 0.85),
+        ((40.0, 39.9), {"jump_chance": 0.1}, 0.9),
+        ((-1.2, -1.3), {"jump_chance": 0.1}, 0.9),
+        ((-1.8, -1.9), {"jump_chance": 0.1}, 0.95),
+        ((-1.8, -1.9), {"jump_chance": 0.2}, 0.92),
+    ],
+    ids=str,
+)
+def test_the_height_of_the_sun_tells_how_much_the_light_may_have_changed(
+    monkeypatch: pytest.MonkeyPatch,
+    heights: tuple[float, float],
+    told: dict[str, Any],
+    expected: float,
+) -> None:
+    view, pair = setting(**told)
+    suns = iter([SimpleNamespace(altitude_deg=height) for height in heights])
+    monkeypatch.setattr("auditor.group.confidence.sun_position", lambda *_: next(suns))
+    facts = SimpleNamespace(
+        exposure=SimpleNamespace(f_number=8.0), position=True, opened=datetime(2026, 9, 12, 18)
+    )
+    cast(Any, view).setup.shots[:] = [SimpleNamespace(facts=facts, time_s=8.0)] * 2
+    assert confidence(view, pair) == pytest.approx(expected, abs=0.02)
 
 
 def test_a_filter_that_earlier_shoots_know_may_leave_whole_stops_and_be_weak() -> None:

@@ -8,6 +8,7 @@ import pytest
 from auditor.light.sun import (
     PHASES,
     SunPosition,
+    clear_sky_stops,
     phase_at,
     phase_of,
     sun_day,
@@ -136,3 +137,16 @@ def test_the_last_noon_of_the_age_has_its_height() -> None:
 def test_the_sun_is_low_up_to_six_degrees(altitude_deg: float, evening: str, morning: str) -> None:
     assert phase_of(SunPosition(altitude_deg, 260.0, 80.0)) == evening
     assert phase_of(SunPosition(altitude_deg, 100.0, -80.0)) == morning
+
+
+@pytest.mark.parametrize(
+    ("altitude_deg", "lux"),
+    [(90.0, 1.2e5), (30.0, 5e4), (10.0, 1e4), (5.0, 4500.0), (0.0, 400.0), (-6.0, 3.4),
+     (-12.0, 0.008), (-20.0, 0.001)],
+)  # fmt: skip
+def test_the_light_of_a_clear_sky_is_what_tables_of_daylight_give(
+    altitude_deg: float, lux: float
+) -> None:
+    """Round figures for sunlight, sunset and the ends of the twilights, as handbooks have them."""
+    against_overhead = math.log2(lux / 1.2e5)
+    assert clear_sky_stops(altitude_deg) == pytest.approx(against_overhead, abs=1.0)
