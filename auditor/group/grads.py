@@ -17,6 +17,7 @@ from auditor.group.limits import (
     FASTEST_STOPS_PER_S,
     GRAD_LEAST_STOPS,
     GRAD_LONGEST_GAP_S,
+    OFF_CURVE_STOPS,
     SCREEN_STOPS,
     SHARPEST,
     SIDES_AGREE,
@@ -47,6 +48,9 @@ SIDE_TILES = 4
 
 FIRM_STOPS = 0.12
 """Rows that scatter by more than this hold waves or clouds: the curve stands for them."""
+
+TOP_ROWS = 2
+"""Rows that tell the density at the top where it is not the curve's, as of reverse filters."""
 
 NEAR_ROWS = 2
 """Rows above and below that a row is held against."""
@@ -233,12 +237,18 @@ def grad_record(pair: GradPair, setup: SetupShots, setup_id: str) -> Grad:
         remarks.append(remark(code, stops=abs(curve.base)))
     if pair.side_spread_stops >= 0.2:
         remarks.append(remark(RemarkCode.SIDES_DIFFER, stops=pair.side_spread_stops))
+    profile = np.array(pair.profile_stops)
+    rows = setup.shots[0].image.row_shares()[:TOP_ROWS]
+    off_top = float(np.median(profile[:TOP_ROWS] - curve.stops(rows)))
+    top = curve.top + (off_top if abs(off_top) > OFF_CURVE_STOPS else 0.0)
+    if float(profile.max()) - top >= GRAD_LEAST_STOPS:
+        remarks.append(remark(RemarkCode.DENSEST_BELOW, stops=float(profile.max())))
     return Grad(
         setup=setup_id,
         without=setup.shots[pair.without].id,
         with_=setup.shots[pair.with_].id,
         edge_at=round(curve.edge_at, 4),
-        stops_at_top=round(curve.top, 3),
+        stops_at_top=round(top, 3),
         transition=round(curve.transition, 4),
         profile_stops=pair.profile_stops,
         remarks=tuple(remarks),

@@ -300,6 +300,9 @@ SEEN_ROWS = Limit(
 EXPLAINED = Limit(
     0.85, "share of the variance", "The filter's curve must explain this of the profile."
 )
+OFF_CURVE_STOPS = Limit(
+    0.12, "stops", "A profile that leaves the curve by more at the top tells the density there."
+)
 SCREEN_STOPS = Limit(
     0.4, "stops", "Sky against ground must have changed by this to be worth a closer look."
 )

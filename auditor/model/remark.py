@@ -51,6 +51,8 @@ class RemarkCode(StrEnum):
     """stops"""
     SIDES_DIFFER = "sides-differ"
     """stops"""
+    DENSEST_BELOW = "densest-below"
+    """stops"""
 
     # on a sky
     NO_LINE = "no-line"

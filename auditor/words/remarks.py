@@ -175,6 +175,9 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     RemarkCode.SIDES_DIFFER: lambda f: (
         f"Left, middle and right differ by {_stops(f)}: clouds moved, or the filter stood aslant."
     ),
+    RemarkCode.DENSEST_BELOW: lambda f: (
+        f"It is densest below the top, {_stops(f)} there: a reverse graduated filter."
+    ),
     RemarkCode.NO_LINE: lambda _: (
         "The columns of the picture do not agree on a straight line where the sky ends: rocks, "
         "trees or a ridge stand before it. No graduated filter is advised."

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -17,9 +19,10 @@ from auditor.group.tile_image import tile_image
 from auditor.model.arrays import F32
 from auditor.model.audit import Grad, SkyBalance
 from auditor.model.grouping import Grouping
+from auditor.model.remark import RemarkCode
 from auditor.model.settings import GroupSettings
 from auditor.words.remarks import sentences
-from tests.before_the_lens import aslant, held, places
+from tests.before_the_lens import aslant, held, places, reverse
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, coast
 from tests.shoot_scene import Scene
@@ -221,7 +224,7 @@ def test_light_that_rose_meanwhile_is_not_called_held_back() -> None:
     for at_s in (0.0, 100.0):
         shoot.take(coast(1), at_s)
     (shots,) = by_body((frame, tile_image(frame)) for frame in shoot.frames)
-    pair = GradPair(0, 1, Curve(base=-0.7, top=2.0, edge=0.4, width=0.05), (), 0.0)
+    pair = GradPair(0, 1, Curve(base=-0.7, top=2.0, edge=0.4, width=0.05), (2.0, 2.0, 1.0), 0.0)
     grad = grad_record(pair, SetupShots(shots), "S01")
     assert sentences(grad.remarks) == (
         "All of the picture got 0.7 stop more light besides: the light had changed.",
@@ -288,3 +291,29 @@ def test_how_broken_the_line_and_how_bright_the_glow_must_be(
 ) -> None:
     line = Horizon(left=25.0, right=25.0, support=support, rows=64)
     assert kind_for(line, glow) == kind
+
+
+@pytest.mark.parametrize("stops", [2.0, 3.0])
+def test_a_reverse_filter_is_told_by_its_density_at_the_top_and_at_its_edge(stops: float) -> None:
+    grads: list[Grad] = []
+    for seed in range(600, 604):
+        shoot, place = Shoot(seed), coast(seed)
+        shoot.take(place, 0.0)
+        shoot.take(place, 20.0, 0.25, through=reverse(stops))
+        grads += grouped(shoot).grads
+    assert len(grads) >= 2, "else it is none: the curve does not fit"
+    for grad in grads:
+        assert grad.stops_at_top == pytest.approx(stops / 2.0, abs=0.15)
+        (told,) = (one for one in grad.remarks if one.code is RemarkCode.DENSEST_BELOW)
+        assert told.number("stops") == pytest.approx(stops, abs=0.3)
+
+
+@pytest.mark.parametrize(("left", "told"), [(0.09, 2.0), (0.15, 1.85), (-0.15, 2.15)])
+def test_from_where_on_the_profile_tells_the_top(left: float, told: float) -> None:
+    curve = Curve(base=0.0, top=2.0, edge=0.4, width=0.03)
+    image = SimpleNamespace(row_shares=lambda: (np.arange(64) + 0.5) / 64)
+    shots = [SimpleNamespace(id=name, image=image) for name in "ab"]
+    profile = curve.stops(image.row_shares()) - left * (np.arange(64) < 10)
+    pair = GradPair(0, 1, curve, tuple(profile), 0.0)
+    record = grad_record(pair, cast(SetupShots, SimpleNamespace(shots=shots)), "S01")
+    assert record.stops_at_top == pytest.approx(told, abs=0.01)

@@ -74,6 +74,17 @@ def test_nothing_but_sky_and_water(seed: int, glass: GradGlass) -> None:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
+def test_bare_water_under_a_sky_hardly_brighter_is_refused_with_a_word(seed: int) -> None:
+    shoot = Shoot(seed)
+    place = Scene.invent(seed, bare=True, cloud_stops=0.4, wave_stops=0.6, sky_over_ground=1.0)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 16.0, nd=SIX, grad=GLASSES[2])
+    found = grouped(shoot)
+    assert (found.siblings, found.grads) == ((), ())
+    assert Reason.LITTLE_ALIKE in {one.reason for one in found.rejected}
+
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_a_sky_that_was_held_back_more_by_no_edge_is_told_by_the_ground_and_doubted(
     seed: int,
 ) -> None:
