@@ -35,6 +35,7 @@ from auditor.noise.limits import (
     GAIN_SPAN,
     LEAST_LEVELS,
     LEAST_VARIANCE_DN2,
+    LIGHT_BEGINS,
     LINES_APART,
     NEAR_TOP,
     READ_ERROR,
@@ -301,7 +302,8 @@ def _agreeing(colours: Sequence[str], fits: Sequence[TransferFit | None]) -> set
     for index, fit in enumerate(fits):
         if fit is not None and 0.0 < fit.gain_error <= GAIN_ERROR * fit.gain_dn_per_e:
             wide = fit.span_dn >= GAIN_SPAN * _dark_dn(fit) and fit.kept_share >= GAIN_GROUPS
-            if wide and fit.uneven <= UNEVEN_LIMIT:
+            begins = fit.begins_dn <= LIGHT_BEGINS * fit.span_dn
+            if wide and begins and fit.uneven <= UNEVEN_LIMIT:
                 sure[index] = fit.gain_dn_per_e
     middle = median(sure.values()) if sure else 0.0
     twins = [gain for index, gain in sure.items() if colours.count(colours[index]) > 1]

@@ -90,6 +90,11 @@ COLOURS_APART = Limit(
     "A colour whose gain is so far over the median of all has measured texture; some bodies "
     "multiply red and blue by up to a third (common practice).",
 )
+LIGHT_BEGINS = Limit(
+    0.02,
+    "share of the levels",
+    "Where no noise at all is expected so far over black, the darker levels were smoothed.",
+)
 UNEVEN_LIMIT = Limit(2e-4, "squared relative response", "A larger unevenness is texture.")
 
 # Corners that the camera brightened

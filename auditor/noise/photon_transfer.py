@@ -92,6 +92,8 @@ class TransferFit:
         Levels at which read noise rules.
     darkest_dn : float
         The darkest level that the fit kept.
+    begins_dn : float
+        The signal at which the relation lets expect no noise at all, less four standard errors.
     """
 
     read_dn2: float
@@ -105,6 +107,7 @@ class TransferFit:
     kept_share: float = 0.0
     ruled: int = 0
     darkest_dn: float = 0.0
+    begins_dn: float = 0.0
 
     @property
     def darkest_noise_dn(self) -> float:
@@ -218,6 +221,7 @@ def fit_groups(
         read_error_dn2=float(errors[0]),
         gain_error=float(errors[1]),
         uneven_error=float(errors[2]),
+        begins_dn=float(-values[0] - 4.0 * errors[0]) / max(float(values[1]), 1e-9),
         **_breadth(groups, kept, values),
     )
 

@@ -46,4 +46,7 @@ def planes_with_others(lattice: SensorLattice, blacks: Mapping[int, PlaneBlack])
     first, second = halves
     least: F64 = np.where(first * second > 0, np.minimum(np.abs(first), np.abs(second)), 0.0)
     scatter = MAD_TO_SIGMA * float(np.median(np.abs(np.concatenate(halves))))
-    return set(planes[least >= max(APART_PIXELS, APART_SURE * scatter)].tolist())
+    # what lies at the edge of the fold has light of elsewhere on one side
+    inside = np.s_[down:-down, across:-across]
+    told = least[inside] >= max(APART_PIXELS, APART_SURE * scatter)
+    return set(planes[inside][told].tolist())

@@ -102,6 +102,18 @@ def test_gain_and_read_noise_are_right_or_null(
     true_or_null(frame, noises(remade(frame, effect)))
 
 
+@pytest.mark.parametrize("seed", [3, 4])
+@pytest.mark.parametrize("under_dn", [0.0, 1000.0])
+def test_a_sky_whose_dark_part_was_smoothed_tells_no_gain(under_dn: float, seed: int) -> None:
+    """Nothing is as dark as its read noise, and no border tells it: the relation bends instead."""
+    camera = SimulatedCamera(width=SIZE[1], height=SIZE[0], margin_top=0, margin_left=0)
+    sky = np.linspace(1.4, 0.02, SIZE[0])[:, None, None] * np.ones((1, SIZE[1], 3), np.float32)
+    frame = camera.expose(sky * np.float32(SATURATION_E * 64.0), 1.0, 8.0, 100.0, rng=seed)
+    found = noises(remade(frame, dark_smoothed(under_dn)) if under_dn else frame.mosaic)
+    true_or_null(frame, found)
+    assert under_dn or all(noise.gain_dn_per_e is not None for noise in found)
+
+
 @pytest.mark.parametrize("border", [{}, NO_BORDER], ids=["border", "no border"])
 def test_black_that_was_cut_off_tells_no_read_noise(border: dict[str, Any]) -> None:
     mosaic = replace(remade(taken(100.0, border), cut_at_black), black=NO_BLACK)

@@ -8,7 +8,8 @@ import pytest
 from auditor.black.levels import plane_black
 from auditor.noise.repeating import planes_with_others
 from auditor.sensor.lattice import lattices_of
-from tests.built_mosaics import RGGB, exposed, mosaic_of
+from sample_generation.camera import SimulatedCamera
+from tests.built_mosaics import RGGB, SATURATION_E, coast, mosaic_of
 
 
 def told(share: float, noise_dn: float = 0.0, light_dn: float = 2000.0) -> set[int]:
@@ -38,8 +39,12 @@ def test_in_the_dark_nothing_stands_out() -> None:
 
 
 @pytest.mark.parametrize("layout", ["RGGB", "XTRANS", "LINEAR", "MONO"])
-def test_scenes_have_no_such_places(layout: str) -> None:
-    mosaic = exposed(layout).mosaic
+@pytest.mark.parametrize("scene", ["coast", "sky"])
+def test_scenes_have_no_such_places(layout: str, scene: str) -> None:
+    sky = np.linspace(1.4, 0.02, 600)[:, None, None] * np.ones((1, 900, 3), np.float32)
+    camera = SimulatedCamera(layout=layout, width=900, height=600)
+    light = coast(600, 900) if scene == "coast" else sky
+    mosaic = camera.expose(light * np.float32(SATURATION_E * 64.0), 1.0, 8.0, 100.0, rng=1).mosaic
     for lattice in lattices_of(mosaic):
         blacks = {plane: plane_black(mosaic, lattice, plane, None) for plane in lattice.planes}
         assert planes_with_others(lattice, blacks) == set()
