@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
 
+from auditor.model.limit import ROOMS
+
 PACKAGE = Path(__file__).parent.parent / "auditor"
 SHORT = 60
 """A file of fewer lines ought to be part of another."""
@@ -77,6 +79,34 @@ def helpers_of(path: Path, text: str) -> Iterator[Helper]:
         if isinstance(node, ast.FunctionDef) and re.match(r"_[^_]", node.name):
             lines = (node.end_lineno or node.lineno) - node.lineno + 1
             yield Helper(str(path.relative_to(PACKAGE)), node.name, lines, named[node.name])
+
+
+def loose_numbers() -> list[str]:
+    """Name the numbers that rooms with a table of limits compare with beside their tables.
+
+    Those that stand at the top of a module: a local has its reason beside it.
+    """
+    parts = (ast.Constant, ast.BinOp, ast.UnaryOp, ast.Tuple, ast.operator, ast.unaryop, ast.Load)
+    found = []
+    for path in sorted(path for room in ROOMS for path in (PACKAGE / room).glob("*.py")):
+        tree = ast.parse(path.read_text("utf-8"))
+        compared = {
+            name.id
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Compare)
+            for name in ast.walk(node)
+            if isinstance(name, ast.Name)
+        }
+        for line in tree.body if path.name != "limits.py" else ():
+            if isinstance(line, ast.Assign) and all(
+                isinstance(part, parts) and not isinstance(getattr(part, "value", 0), str | bytes)
+                for part in ast.walk(line.value)
+            ):
+                names = {
+                    name.id for name in ast.walk(line.targets[0]) if isinstance(name, ast.Name)
+                }
+                found += [f"{path.parent.name}/{path.name} {name}" for name in names & compared]
+    return found
 
 
 def report(house: House) -> str:

@@ -238,3 +238,10 @@ def test_a_weak_drop_above_takes_no_vote_from_the_line() -> None:
 )
 def test_how_high_and_how_low_a_line_is_sought(at: float, *, told: bool) -> None:
     assert isinstance(find_horizon(image(scene(at))), Horizon) is told
+
+
+@pytest.mark.parametrize(("rise", "told"), [(0.12, True), (0.16, False)])
+def test_how_far_aslant_a_line_is_sought(rise: float, *, told: bool) -> None:
+    """Shares of the width: lines of up to 0.08 are tried, and then turned by four tiles more."""
+    line = find_horizon(image(scene(0.4 + rise * (X - 0.5) * COLS / ROWS, texture=0.05)))
+    assert isinstance(line, Horizon) == told

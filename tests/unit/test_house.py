@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.house import House, helpers_of, measure, report
+from tests.house import House, helpers_of, loose_numbers, measure, report
 from tests.stops import stops
 
 
@@ -22,6 +22,11 @@ def test_no_more_helpers_are_used_once(house: House) -> None:
 def test_files_are_no_emptier(house: House) -> None:
     assert house.median_file >= 150, report(house)
     assert len(house.short_files) <= 31, house.short_files
+
+
+def test_no_new_threshold_stands_beside_the_tables_of_limits() -> None:
+    found = loose_numbers()
+    assert len(found) <= 85, found
 
 
 def test_one_value_is_followed_from_file_to_page_in_few_stops() -> None:
