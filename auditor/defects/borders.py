@@ -113,6 +113,8 @@ def find_breaks(flat: U16, samples: Samples, width: int, period: int) -> I64:
     """
     above = period * width
     places = _most_stepping(samples, width)
+    # where a row begins all that lies level begins: courses of bricks, rails, banding
+    places = places[np.abs((places + END_PX) % width - END_PX) > END_PX]
     near = _look(flat, places, above, NEAR_PX)
     by_level = (near.one_sided >= NEAR_SIGMAS) & (near.alike >= NEAR_ALIKE)
     by_size = near.rougher >= np.log(NEAR_RATIO)
@@ -161,7 +163,7 @@ def _most_stepping(samples: Samples, width: int) -> I64:
     if sectors < 2:
         return np.empty(0, dtype=np.int64)
     means = change.mean(axis=0)
-    variances = change.var(axis=0)
+    variances = np.maximum(np.einsum("ps,ps->s", change, change) / count - means**2, 0.0)
     noise = np.sqrt((variances[1:] + variances[:-1] + 1.0) / (count - 1))
     sizes = np.log(np.abs(change).mean(axis=0) + 1.0)
     score = np.zeros(sectors - 1, dtype=np.float32)

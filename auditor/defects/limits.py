@@ -123,6 +123,12 @@ FOREIGN_RATIO = Limit(
 )
 FEW_RATIO = Limit(3.0, "times the rows before", "... and one of less than 4 KiB by so much ...")
 FOREIGN_SHARE = Limit(0.4, "share of the run", "... in so much of it; the rest may be alike.")
+LONE_RATIO = Limit(
+    6.0,
+    "times the most of the rows around",
+    "A cluster of which one border alone is found differs so much in most of its length ...",
+)
+BESIDE_RATIO = Limit(4.0, "times its own rows beside it", "... and so much at its ends.")
 MIXED_CHANGES = Limit(
     48, "changes in 256 pixels", "A bit that is stuck in a sector is so mixed in the rows around."
 )

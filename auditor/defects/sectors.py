@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.defects.borders import SECTOR_PX, SIDE_PX, Samples, find_breaks, sample_sectors
-from auditor.defects.limits import FEW_RATIO, FOREIGN_RATIO, FOREIGN_SHARE
+from auditor.defects.limits import BESIDE_RATIO, FEW_RATIO, FOREIGN_RATIO, FOREIGN_SHARE, LONE_RATIO
 from auditor.defects.stuck_bits import stuck_runs
 from auditor.model.arrays import F32, I64, U16
 from auditor.model.codes import Damage
@@ -30,6 +30,12 @@ LONGEST_SECTORS = 1024
 WINDOWS, WINDOW_PX = 64, 32
 FEW_SHARE = 1.5
 """Of few sectors so many times the share differs that differs of more."""
+
+LONE_PX = SECTOR_PX * (1 << np.arange(10))
+"""Clusters are powers of two: only one of a single cluster is believed by one border alone."""
+
+LONE_LOOKS, NEAR_RUN_PX, LEAST_DN = 8, 1024, 0.3
+"""Sectors that are looked at first, pixels on each side of a border, and what is no difference."""
 
 ROUGH_SHARE = 0.6
 """Share of a run that is rougher, or smoother, throughout than the rows beside it."""
@@ -102,7 +108,7 @@ def _foreign_runs(
     flat: U16, samples: Samples, width: int, period: int
 ) -> Iterator[tuple[int, int]]:
     """Yield the beginning and the end of each run of sectors that is foreign throughout."""
-    places = find_breaks(flat, samples, width, period)
+    places, found = find_breaks(flat, samples, width, period), False
     for number, begin in enumerate(places.tolist()):
         for end in places[number + 1 :].tolist():
             sectors = (end - begin) // SECTOR_PX
@@ -110,7 +116,60 @@ def _foreign_runs(
                 break
             likely = sectors in (1, 2, 4) or sectors % CLUSTER_SECTORS == 0
             if likely and foreign_throughout(flat, begin, end, width, period):
+                found = True
                 yield begin, end
+    for begin, end in () if found else _lone_runs(samples, places, width, period):
+        if stands_out(flat, begin, end, width, period):
+            yield begin, end
+
+
+def _lone_runs(samples: Samples, places: I64, width: int, period: int) -> Iterator[tuple[int, int]]:
+    """Yield runs of one cluster that begin or end at a break, where both ends seem foreign."""
+    begins = np.concatenate([places[:, None] - shift for shift in (0 * LONE_PX, LONE_PX)]).ravel()
+    ends = begins + np.tile(LONE_PX, 2 * len(places))
+    change = np.abs((samples.own.astype(np.float32) - samples.above).mean(axis=0))
+    last = samples.begin + SECTOR_PX * len(change) - (period + 3) * width
+    likely = (begins >= samples.begin) & (ends < last)
+    likely &= (begins % width != 0) & (ends % width != 0)
+    reach = np.minimum(ends - begins, width)[:, None]
+    at = (reach - SECTOR_PX) * np.arange(LONE_LOOKS) // (LONE_LOOKS - 1)
+    # a run's last rows differ from the first ones behind it, which are those that are sampled
+    for start, row in ((begins[:, None], -width), (ends[:, None] - reach + period * width, width)):
+        sectors = [(start + at + rows * row - samples.begin) // SECTOR_PX for rows in range(4)]
+        seen = [change[np.clip(sector, 0, len(change) - 1)] for sector in sectors]
+        likely &= (seen[0] > np.max(seen[1:], axis=0)).mean(axis=1) >= 0.5
+    return zip(begins[likely].tolist(), ends[likely].tolist(), strict=True)
+
+
+def stands_out(flat: U16, begin: int, end: int, width: int, period: int) -> bool:
+    """Tell whether a run differs several times as much as all around it, from end to end.
+
+    Most of it does so more than any row before it or behind it in the same columns, and where it
+    begins and ends more than its own rows beside it. Then one of its borders is enough.
+    """
+    reach = min(end - begin, width)
+    near = min(reach, NEAR_RUN_PX)
+    rows = (0, 1, 2, 3, -1) if end - begin <= width else (0, 1, 2, 3)
+    for start, edge, row, aside in (
+        (begin, begin, -width, -near),
+        (end - reach, end - near, width, near),
+    ):
+        at = _spread(start, reach)
+        own, *others = (np.abs(_windows(flat, at + k * row, period * row)[0]) for k in rows)
+        if np.median(own / (np.max(others, axis=0) + LEAST_DN)) < LONE_RATIO:
+            return False
+        at = _spread(edge, near)
+        inside, beside = (_windows(flat, at + shift, period * row)[0] for shift in (0, aside))
+        if np.median(np.abs(inside)) < BESIDE_RATIO * (np.median(np.abs(beside)) + LEAST_DN):
+            return False
+    return True
+
+
+def _spread(start: int, reach: int) -> I64:
+    """Return the pixels of some windows over a stretch: (windows, pixels)."""
+    starts = np.unique(np.linspace(start, start + reach - WINDOW_PX, WINDOWS).astype(np.int64))
+    spread: I64 = starts[:, None] + np.arange(WINDOW_PX)
+    return spread
 
 
 def foreign_throughout(flat: U16, begin: int, end: int, width: int, period: int) -> bool:
@@ -119,8 +178,7 @@ def foreign_throughout(flat: U16, begin: int, end: int, width: int, period: int)
     ratio, more = (FEW_RATIO, FEW_SHARE) if few else (FOREIGN_RATIO, 1.0)
     reach = min(end - begin, period * width)
     for start, row in ((begin, -width), (end - reach, width)):
-        starts = np.unique(np.linspace(start, start + reach - WINDOW_PX, WINDOWS).astype(np.int64))
-        at = starts[:, None] + np.arange(WINDOW_PX)
+        at = _spread(start, reach)
         # the run's own differences to the next row outside it, then those of three rows there
         windows = [_windows(flat, at + rows * row, period * row) for rows in range(4)]
         levels, sizes = (np.stack(part) for part in zip(*windows, strict=True))

@@ -17,6 +17,7 @@ from auditor.defects.sectors import (
     empty_sectors,
     foreign_sectors,
     foreign_throughout,
+    stands_out,
 )
 from auditor.defects.stuck_bits import stuck_runs
 from auditor.examine import examine_file
@@ -266,6 +267,42 @@ def test_a_run_is_foreign_that_differs_so_much_more_than_the_rows_beside_it(
     end = begin + 256 * sectors
     values.reshape(-1)[begin : begin + round(share * 256 * sectors)] = 1000 + round(100 * times)
     assert foreign_throughout(values.ravel(), begin, end, width, 2) is foreign
+
+
+@pytest.mark.parametrize(
+    ("times", "beside", "lone"),
+    [(5.0, 1.0, False), (7.0, 1.0, True), (20.0, 6.0, False), (20.0, 4.2, True)],
+)
+def test_a_cluster_of_one_border_differs_far_more_than_all_around_it(
+    times: float, beside: float, lone: bool
+) -> None:
+    """The rows around differ by 100 DN, the cluster and its own row beside it by so many times."""
+    width, begin = 4096, 10 * 4096 + 800
+    rows = 1000 + 100 * (np.arange(24) // 2 % 2)
+    flat = np.repeat(rows, width).astype(np.uint16)
+    flat[10 * width : 11 * width] = 1000 + round(100 * beside)
+    flat[begin : begin + 2048] = 1000 + round(100 * times)
+    assert stands_out(flat, begin, begin + 2048, width, 2) is lone
+
+
+def test_a_cluster_that_is_like_its_surroundings_at_one_end_is_told() -> None:
+    """Its last 64 pixels are those that were there: no border is found at its end."""
+    values = scene()
+    flat = values.reshape(-1)
+    begin = place(600)[0] * COLS + place(600)[1]
+    kept = flat[begin + 2048 - 64 : begin + 2048].copy()
+    flat[begin : begin + 2048] = scene(2).reshape(-1)[begin : begin + 2048] + np.uint16(900)
+    flat[begin + 2048 - 64 : begin + 2048] = kept
+    assert place(608) in broken_sectors(values, WHOLE, 2)
+
+
+def test_courses_of_bricks_are_no_damage_where_rows_begin_at_sectors() -> None:
+    """A row of 1024 samples from the start of a sector: every course begins and ends at one."""
+    rng = np.random.default_rng(3)
+    for course in (4, 7, 16):
+        tones = np.repeat(rng.normal(2500.0, 300.0, 400 // course + 1), course)[:400]
+        values = rng.normal(tones[:, None], 15.0, (400, 1024)).astype(np.uint16)
+        assert broken_sectors(values, [PlainChunk(0, slice(0, 400), slice(0, 1024))], 2) == []
 
 
 def breaks_at(border: int, values: NDArray[np.uint16]) -> bool:
