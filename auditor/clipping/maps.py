@@ -14,10 +14,10 @@ from auditor.clipping.limits import (
     WHOLLY,
 )
 from auditor.clipping.patches import largest_patch
-from auditor.model.arrays import F32, F64, U16, Bool
+from auditor.model.arrays import F32, F64, Bool
 from auditor.model.audit import Patch
 from auditor.model.orientation import upright
-from auditor.model.settled import SettledFrame, SettledPlane
+from auditor.model.settled import SettledFrame
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,18 +121,21 @@ def _blown_shares(frame: SettledFrame) -> tuple[F32, F32, F32]:
     """
     maps, area = frame.maps, frame.mosaic.tile_area
     counted = []  # whether counting at the plane's cut and at the settled level comes to the same
-    for plane in frame.planes:
+    by_plane = []
+    for plane, max_dn, over in zip(frame.planes, maps.max_dn, maps.over_share, strict=True):
         at_cut = plane.measured.histogram.at_or_above(plane.measured.clip_threshold_dn)
         off = abs(at_cut - plane.blown_pixels)
         counted.append(off <= SAME_COUNT_SHARE * max(at_cut, plane.blown_pixels))
-    shares = np.stack(
-        [
-            maps.over_share[index]
-            if counted[index]
-            else _estimated_share(plane, maps.max_dn[index], area)
-            for index, plane in enumerate(frame.planes)
-        ]
-    )
+        if counted[-1]:
+            by_plane.append(over)
+            continue
+        # the plane's exact count is shared out over the tiles that reach the level
+        touched = max_dn >= plane.level.blown_from_dn
+        blown = plane.blown_pixels / max(1, plane.measured.pixels)
+        reached = float(area[touched].sum())
+        share = min(1.0, blown / reached) if reached else 0.0
+        by_plane.append(np.where(touched, share, 0.0).astype(np.float32))
+    shares = np.stack(by_plane)
     if all(counted):
         return shares, maps.any_over_share, maps.all_over_share
     any_blown = shares.max(axis=0)
@@ -143,16 +146,6 @@ def _blown_shares(frame: SettledFrame) -> tuple[F32, F32, F32]:
         # nothing was counted that is not blown: together the planes cover at least so much
         any_blown = np.maximum(any_blown, maps.any_over_share)
     return shares, any_blown, shares.min(axis=0)
-
-
-def _estimated_share(plane: SettledPlane, max_dn: U16, area: F64) -> F32:
-    """Share the plane's exact count out over the tiles that reach the level."""
-    touched = max_dn >= plane.level.blown_from_dn
-    reached = float(area[touched].sum())
-    if reached == 0.0:
-        return np.zeros(max_dn.shape, np.float32)
-    blown = plane.blown_pixels / max(1, plane.measured.pixels)
-    return np.where(touched, min(1.0, blown / reached), 0.0).astype(np.float32)
 
 
 def thirds(share: F32 | Bool, weight: F64) -> tuple[float, float, float]:

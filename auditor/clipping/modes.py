@@ -54,11 +54,15 @@ def common_modes(views: Sequence[PlaneView]) -> tuple[PileUp | None, ...]:
     that very colour would fill both alike), and the scarcer lies within the other.
     """
     found = [top_mode(view.histogram, view.black.mean_dn) for view in views]
-    pairs = [
-        (a, b)
-        for a, b in combinations(range(len(views)), 2)
-        if views[a].colour != views[b].colour and _alike(views, found, a, b)
-    ]
+    pairs = []  # of unlike colours at one level
+    for a, b in combinations(range(len(views)), 2):
+        first, second = found[a], found[b]
+        if first is None or second is None or views[a].colour == views[b].colour:
+            continue
+        one_dn = first.level_dn - views[a].black.mean_dn
+        other_dn = second.level_dn - views[b].black.mean_dn
+        if abs(math.log(one_dn / other_dn)) <= LIKE_LEVELS:
+            pairs.append((a, b))
     sure = any(_together(views, found, a, b) for a, b in pairs)
     agreed = {index for pair in pairs for index in pair} if sure else set()
     return tuple(mode if index in agreed else None for index, mode in enumerate(found))
@@ -74,8 +78,12 @@ def top_mode(histogram: Histogram, black_dn: float) -> PileUp | None:
     step = float(code_step_at(code_steps_dn(histogram), np.array([top_dn]))[0])
     first = int(black_dn + (1.0 - MODE_REACH) * reach)
     half, place, upper, spread = FIRST_WINDOW * reach, 0, 0.0, 0.0
+    at = np.arange(len(below) - 1)
     for _ in range(LOOKS):
-        density = _density(below, max(half, step))
+        # pixels a DN within a window about each DN
+        window = max(1, round(max(half, step)))
+        low, high = np.maximum(at - window, 0), np.minimum(at + window + 1, len(below) - 1)
+        density = (below[high] - below[low]) / (2.0 * window + 1.0)
         place = first + int(np.argmax(density[first:]))
         upper, spread = _upper_half(below, place)
         half = max(spread / 3.0, 1.0)
@@ -112,23 +120,6 @@ def _upper_half(below: F64, place: int) -> tuple[float, float]:
 def _heap(histogram: Histogram, black_dn: float, place: int, spread: float) -> PileUp | None:
     wide = NoiseModel(NoiseEstimate(MODE_SPREADS * spread, 0.0))
     return heap_at(top_of(histogram, black_dn, wide), place)
-
-
-def _density(below: F64, half: float) -> F64:
-    """Pixels a DN within a window about each DN."""
-    wide = max(1, round(half))
-    at = np.arange(len(below) - 1)
-    low, high = np.maximum(at - wide, 0), np.minimum(at + wide + 1, len(below) - 1)
-    density: F64 = (below[high] - below[low]) / (2.0 * wide + 1.0)
-    return density
-
-
-def _alike(views: Sequence[PlaneView], found: Sequence[PileUp | None], a: int, b: int) -> bool:
-    first, second = found[a], found[b]
-    if first is None or second is None:
-        return False
-    signals = (first.level_dn - views[a].black.mean_dn, second.level_dn - views[b].black.mean_dn)
-    return abs(math.log(signals[0] / signals[1])) <= LIKE_LEVELS
 
 
 def _together(views: Sequence[PlaneView], found: Sequence[PileUp | None], a: int, b: int) -> bool:

@@ -119,8 +119,17 @@ def dark_end_dn(plane: SettledPlane, tile_mean_dn: F32, tile_weight: F64, share:
     floor = plane.floor_dn
     if floor is not None and by_pixel >= NEAR_FLOOR * floor:
         return by_pixel
-    by_tile = _weighted_quantile(tile_mean_dn, tile_weight, share)
-    return max(by_pixel, by_tile)
+    line, weights = tile_mean_dn.ravel(), tile_weight.ravel()
+    wanted = share * float(weights.sum())
+    # a few times that share of the tiles hold the place: all of them are hardly ever sorted
+    rank = min(len(line) - 1, int(4.0 * share * len(line)))
+    low = line <= np.partition(line, rank)[rank]
+    if float(weights[low].sum()) > wanted:
+        line, weights = line[low], weights[low]
+    order = np.argsort(line)
+    reached = np.cumsum(weights[order])
+    place = min(int(np.searchsorted(reached, wanted)), len(order) - 1)
+    return max(by_pixel, float(line[order[place]]))
 
 
 def quantile_dn(histogram: Histogram, share: float) -> float:
@@ -197,20 +206,6 @@ def _share_under(
     if floor_dn is None:
         return None
     return min(1.0, float(tile_weight[tile_mean_dn * gain < floor_dn].sum()))
-
-
-def _weighted_quantile(values: F32, weights: F64, share: float) -> float:
-    line, weights = values.ravel(), weights.ravel()
-    wanted = share * float(weights.sum())
-    # a few times that share of the tiles hold the place: all of them are hardly ever sorted
-    rank = min(len(line) - 1, int(4.0 * share * len(line)))
-    low = line <= np.partition(line, rank)[rank]
-    if float(weights[low].sum()) > wanted:
-        line, weights = line[low], weights[low]
-    order = np.argsort(line)
-    reached = np.cumsum(weights[order])
-    place = min(int(np.searchsorted(reached, wanted)), len(order) - 1)
-    return float(line[order[place]])
 
 
 def _remarks(

@@ -110,7 +110,10 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     some = max(3, len(stops) // 6)
     bottom, top = float(np.median(stops[-some:])), float(np.median(stops[:some]))
     rise = min(11.0, max(0.3, top - bottom))
-    tile_error = math.hypot(TILE_ERROR_STOPS, _row_noise(stops))
+    # waves leave whole rows of water off: what rows scatter by against those beside them
+    apart = stops[2 * NOISE_ROWS :] + stops[: -2 * NOISE_ROWS] - 2.0 * stops[NOISE_ROWS:-NOISE_ROWS]
+    row_noise = 1.4826 * float(np.median(np.abs(apart))) / math.sqrt(6.0) if len(apart) else 0.0
+    tile_error = math.hypot(TILE_ERROR_STOPS, row_noise)
     grid = [Curve(bottom, rise, edge, width) for edge in EDGES for width in WIDTHS]
     grid.sort(key=lambda start: _cost(start, where, values, tile_error))
     fits = [_fitted(where, values, start, tile_error) for start in grid[:STARTS]]
@@ -129,15 +132,6 @@ def _is_grad(curve: Curve, at: F64, stops: F64, error: F64) -> bool:
     inside = float(at.min()) < curve.edge_at < float(at.max()) - 0.05
     explained = total > 0 and 1.0 - missed / total >= EXPLAINED
     return explained and inside and curve.top >= GRAD_LEAST_STOPS
-
-
-def _row_noise(stops: F64) -> float:
-    """Return what rows scatter by against a straight line through the rows beside them.
-
-    Waves leave whole rows of water off, each by its own.
-    """
-    apart = stops[2 * NOISE_ROWS :] + stops[: -2 * NOISE_ROWS] - 2.0 * stops[NOISE_ROWS:-NOISE_ROWS]
-    return 1.4826 * float(np.median(np.abs(apart))) / math.sqrt(6.0) if len(apart) else 0.0
 
 
 def _cost(curve: Curve, at: F64, stops: F64, error: float) -> float:

@@ -44,24 +44,19 @@ def _best(
     cast: Mapping[str, float],
     stacks: Sequence[tuple[KnownFilter, ...]],
 ) -> tuple[KnownFilter, ...] | None:
-    fits = [(_misfit(stops, cast, stack), place) for place, stack in enumerate(stacks)]
-    good = [(misfit, place) for misfit, place in fits if misfit is not None]
-    return stacks[min(good)[1]] if good else None
-
-
-def _misfit(
-    stops: Mapping[str, float], cast: Mapping[str, float], stack: tuple[KnownFilter, ...]
-) -> float | None:
-    """Return by how much a stack misses, as a share of what is allowed; None beyond it."""
-    spread = sum(filter_.spread_stops for filter_ in stack)
-    allowed = min(MOST_TOLERANCE_STOPS, max(LEAST_TOLERANCE_STOPS, SPREADS * spread))
-    misses = []
-    for channel, measured in stops.items():
-        expected = [f.stops_by_channel.get(channel) for f in stack]
-        told = [value for value in expected if value is not None]
-        if len(told) == len(expected):
-            misses.append(abs(measured - sum(told)) / allowed)
-    for channel, measured in cast.items():
-        tints = [f.cast_stops.get(channel, 0.0) for f in stack]
-        misses.append(abs(measured - sum(tints)) / (CAST_TOLERANCE_STOPS * len(stack)))
-    return max(misses) if misses and max(misses) <= 1.0 else None
+    fits = []
+    for place, stack in enumerate(stacks):
+        spread = sum(filter_.spread_stops for filter_ in stack)
+        allowed = min(MOST_TOLERANCE_STOPS, max(LEAST_TOLERANCE_STOPS, SPREADS * spread))
+        misses = []  # as shares of what is allowed
+        for channel, measured in stops.items():
+            expected = [f.stops_by_channel.get(channel) for f in stack]
+            told = [value for value in expected if value is not None]
+            if len(told) == len(expected):
+                misses.append(abs(measured - sum(told)) / allowed)
+        for channel, measured in cast.items():
+            tints = [f.cast_stops.get(channel, 0.0) for f in stack]
+            misses.append(abs(measured - sum(tints)) / (CAST_TOLERANCE_STOPS * len(stack)))
+        if misses and max(misses) <= 1.0:
+            fits.append((max(misses), place))
+    return stacks[min(fits)[1]] if fits else None

@@ -81,7 +81,11 @@ def levels_of(setup: SetupShots) -> Levels:
         levels = np.array([_level(one - scene) for one in maps])
     levels = np.where(np.isfinite(settings), levels, np.nan)
     maps -= scene
-    tops = np.array([_sky_less_ground(residual) for residual in maps])
+    tops, third = np.full(len(maps), np.nan), maps.shape[1] // 3
+    for i, residual in enumerate(maps):  # the sky less the ground, where enough of both is seen
+        sky, ground = (part[np.isfinite(part)] for part in (residual[:third], residual[-third:]))
+        if min(len(sky), len(ground)) >= LEAST_TILES:
+            tops[i] = np.median(sky) - np.median(ground)
     return Levels(settings, levels, tops, np.isfinite(maps))
 
 
@@ -91,15 +95,6 @@ def _level(residual: F32) -> float:
         return lower.value
     whole = half_sample_mode(residual)
     return np.nan if whole is None else whole.value
-
-
-def _sky_less_ground(residual: F32) -> float:
-    third = residual.shape[0] // 3
-    top, bottom = residual[:third], residual[-third:]
-    top, bottom = top[np.isfinite(top)], bottom[np.isfinite(bottom)]
-    if len(top) < LEAST_TILES or len(bottom) < LEAST_TILES:
-        return np.nan
-    return float(np.median(top) - np.median(bottom))
 
 
 def tints_of(setup: SetupShots, where: Bool) -> F64:

@@ -72,7 +72,13 @@ def find_panoramas(
     for _, part in groupby(owned, key=lambda pair: pair[1]):
         place = [shot for shot, _ in part]
         step = _step(chain[-1], place, comparer, steps) if chain else None
-        unlike = _unlike(steps, step) if isinstance(step, _Step) and steps else None
+        unlike = None
+        if isinstance(step, _Step) and steps:
+            # a run goes one way, by about as much each time
+            way = np.median([[s.right, s.down] for s in steps], axis=0)
+            off = float(np.hypot(step.right - way[0], step.down - way[1]))
+            most = ALIKE * max(0.15, float(np.hypot(*way)))
+            unlike = Why(Reason.UNLIKE_STEP, off, most) if off > most else None
         if isinstance(step, _Step) and unlike is None:
             chain.append(place)
             steps.append(step)
@@ -130,14 +136,6 @@ def _no_overlap(likeness: Likeness, step: _Step) -> Why | None:
     return None
 
 
-def _unlike(steps: Sequence[_Step], step: _Step) -> Why | None:
-    """Tell where a step does not go the way of the run, by about as much."""
-    way = np.median([[s.right, s.down] for s in steps], axis=0)
-    off = float(np.hypot(step.right - way[0], step.down - way[1]))
-    most = ALIKE * max(0.15, float(np.hypot(*way)))
-    return Why(Reason.UNLIKE_STEP, off, most) if off > most else None
-
-
 def _run(
     chain: Sequence[list[Shot]],
     steps: Sequence[_Step],
@@ -159,26 +157,21 @@ def _run(
         overlaps.extend([1.0] * (len(place) - 1))
         if number < len(steps):
             overlaps.append(round(steps[number].overlap, 3))
-    spread = _exposure_spread(places)
+    stops = settings_stops(shots)
+    if np.isfinite(stops).all() and len({len(place) for place in places}) == 1:
+        # as many frames of each framing, a bracket each: the darkest are held against the darkest
+        # and so on up, for the steps of a bracket are no change
+        brackets = np.sort(stops.reshape(len(places), -1), axis=1)
+        spread = float(np.ptp(brackets, axis=0).max())
+    else:
+        known = stops[np.isfinite(stops)]
+        spread = float(np.ptp(known)) if len(known) else 0.0
     yield Panorama(
         frames=tuple(shot.id for shot in shots),
         exposure_spread_stops=round(spread, 3),
         overlaps=tuple(overlaps),
         remarks=tuple(_remarks(shots, spread, overlaps, settings)),
     )
-
-
-def _exposure_spread(places: Sequence[Sequence[Shot]]) -> float:
-    """Return by how many stops the exposure changed from framing to framing.
-
-    Where every framing got as many frames (a bracket each), the darkest are held against the
-    darkest and so on up: the steps of a bracket are no change.
-    """
-    stops = settings_stops([shot for place in places for shot in place])
-    if np.isfinite(stops).all() and len({len(place) for place in places}) == 1:
-        return float(np.ptp(np.sort(stops.reshape(len(places), -1), axis=1), axis=0).max())
-    known = stops[np.isfinite(stops)]
-    return float(np.ptp(known)) if len(known) else 0.0
 
 
 def _remarks(

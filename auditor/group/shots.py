@@ -118,7 +118,14 @@ def in_order(frames: Sequence[tuple[ShootFrame, TileImage]]) -> list[Shot]:
         Shot(frame.id, frame.facts, image, counter_of(frame.source.file), frame.facts.start_s)
         for frame, image in sorted(frames, key=lambda pair: _file_key(pair[0].source))
     ]
-    shots = _settled(_rolled(shots))
+    # where a counter has rolled over, 0001, 0002, 9998, 9999 starts at 9998
+    counts = [shot.counter or ("", -1) for shot in shots]
+    if counts and counts[0][1] in (0, 1) and counts[-1][1] == 9999:
+        for i, (a, b) in enumerate(pairwise(counts), 1):
+            if a[1] >= 0 and a[0] == b[0] and b[1] - a[1] > ROLL_OVER:
+                shots = shots[i:] + shots[:i]
+                break
+    shots = _settled(shots)
     times, last = [], float("-inf")
     for shot in shots:
         last = last if shot.start_s is None else shot.start_s
@@ -137,25 +144,20 @@ def closing_stamps(files: Iterable[CardFile], facts: Mapping[str, FileFacts]) ->
     for file in files:
         if file.id in facts:
             bodies[file.input_index, facts[file.id].camera.body].append(file)
-    return frozenset(
-        file.id
-        for members in bodies.values()
-        if _close(sorted(members, key=_file_key), facts)
-        for file in members
-    )
-
-
-def _close(files: Sequence[CardFile], facts: Mapping[str, FileFacts]) -> bool:
-    overlap = forbids = False
-    for first, second in pairwise(files):
-        a, b = facts[first.id], facts[second.id]
-        counted = follows(counter_of(first.file), counter_of(second.file))
-        if counted and a.clock_s is not None and b.clock_s is not None:
-            apart = b.clock_s - a.clock_s
-            lengths = (a.exposure.time_s or 0.0, b.exposure.time_s or 0.0)
-            overlap |= 0 <= apart < lengths[0] - CLOCK_SLACK_S
-            forbids |= 0 <= apart < lengths[1] - CLOCK_SLACK_S
-    return overlap and not forbids
+    closing: set[str] = set()
+    for members in bodies.values():
+        overlap = forbids = False
+        for first, second in pairwise(sorted(members, key=_file_key)):
+            a, b = facts[first.id], facts[second.id]
+            counted = follows(counter_of(first.file), counter_of(second.file))
+            if counted and a.clock_s is not None and b.clock_s is not None:
+                apart = b.clock_s - a.clock_s
+                lengths = (a.exposure.time_s or 0.0, b.exposure.time_s or 0.0)
+                overlap |= 0 <= apart < lengths[0] - CLOCK_SLACK_S
+                forbids |= 0 <= apart < lengths[1] - CLOCK_SLACK_S
+        if overlap and not forbids:
+            closing.update(file.id for file in members)
+    return frozenset(closing)
 
 
 def _settled(shots: Sequence[Shot]) -> list[Shot]:
@@ -173,16 +175,6 @@ def _settled(shots: Sequence[Shot]) -> list[Shot]:
                 offset_s, start_s = offset_s + resumed_s - start_s, resumed_s
         settled.append(replace(shot, start_s=start_s, clock_was_set=jumped))
     return settled
-
-
-def _rolled(shots: list[Shot]) -> list[Shot]:
-    """Turn a list that a counter's roll-over has cut: 0001, 0002, 9998, 9999 starts at 9998."""
-    counts = [shot.counter or ("", -1) for shot in shots]
-    at_top = bool(counts) and counts[0][1] in (0, 1) and counts[-1][1] == 9999
-    for i, (a, b) in enumerate(pairwise(counts), 1):
-        if at_top and a[1] >= 0 and a[0] == b[0] and b[1] - a[1] > ROLL_OVER:
-            return shots[i:] + shots[:i]
-    return shots
 
 
 def _file_key(file: CardFile) -> tuple[int, list[tuple[int, int, str]]]:

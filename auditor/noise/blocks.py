@@ -135,22 +135,17 @@ def _closest(places: set[Offset], period: Offset) -> QuadPlan | None:
         key=lambda step: step[0][1] ** 2 + step[1][0] ** 2 + step[1][1] ** 2,
     )
     for across, down in steps:
-        whole = _whole(places, period, across, down)
+        # places from which all four corners fall on the plane, each on a place of its own
+        quads = {place: _quad(place, period, across, down) for place in sorted(places)}
+        whole = tuple(place for place, quad in quads.items() if len(quad) == 4 and quad <= places)
         free, anchors = set(places), []
         for anchor in whole:
-            quad = _quad(anchor, period, across, down)
-            if quad <= free:
+            if quads[anchor] <= free:
                 anchors.append(anchor)
-                free -= quad
+                free -= quads[anchor]
         if anchors:
             return QuadPlan(period, tuple(anchors), whole, across, down)
     return None
-
-
-def _whole(places: set[Offset], period: Offset, across: Offset, down: Offset) -> tuple[Offset, ...]:
-    """Places from which all four corners fall on the plane, each on a place of its own."""
-    quads = {place: _quad(place, period, across, down) for place in sorted(places)}
-    return tuple(place for place, quad in quads.items() if len(quad) == 4 and quad <= places)
 
 
 def _quad(anchor: Offset, period: Offset, across: Offset, down: Offset) -> set[Offset]:
@@ -183,13 +178,24 @@ def measure_blocks(lattice: SensorLattice, plane: int, black: PlaneBlack) -> Blo
     if height < BLOCK * period[0] or width < 2 * BLOCK * period[1]:
         return None
     bands = sample_bands(lattice, BLOCK * period[0])
-    places = _places(lattice, len(bands), BLOCK * period[1])
+    # how far down and across the blocks of each band lie, shape (2, bands, columns)
+    half, block_px = np.hypot(height, width) / 2.0, BLOCK * period[1]
+    down = ((np.arange(len(bands)) + 0.5) / len(bands) - 0.5) * height / half
+    across = ((np.arange(width // block_px) + 0.5) * block_px - width / 2.0) / half
+    places = np.stack(np.meshgrid(down, across, indexing="ij")).astype(np.float32)
     small = lattice.pixels.size * OVERLAPPED_SHARE <= SAMPLE_PIXELS
     firsts = plan.overlapping if small else plan.anchors
+    # first pixels within a period of colours and black levels together
+    anchors = [
+        (y + i, x + j)
+        for y, x in firsts
+        for i in range(0, period[0], plan.period[0])
+        for j in range(0, period[1], plan.period[1])
+    ]
     parts = [
         (anchor, *part)
         for start in range(0, len(bands), BANDS_AT_ONCE)
-        for anchor in _anchors(firsts, plan, period)
+        for anchor in anchors
         for some in [np.s_[start : start + BANDS_AT_ONCE]]
         if (part := _anchor_blocks(bands[some], places[:, some], anchor, plan, black))
     ]
@@ -197,15 +203,6 @@ def measure_blocks(lattice: SensorLattice, plane: int, black: PlaneBlack) -> Blo
         return None
     worth = 1.0 if len(firsts) == len(plan.anchors) else OVERLAPPED_WORTH
     return _joined(parts, worth)
-
-
-def _places(lattice: SensorLattice, bands: int, block_px: int) -> F32:
-    """Return how far down and across the blocks of each band lie, shape (2, bands, columns)."""
-    height, width = lattice.pixels.shape
-    half = np.hypot(height, width) / 2.0
-    down = ((np.arange(bands) + 0.5) / bands - 0.5) * height / half
-    across = ((np.arange(width // block_px) + 0.5) * block_px - width / 2.0) / half
-    return np.stack(np.meshgrid(down, across, indexing="ij")).astype(np.float32)
 
 
 def _joined(parts: list[tuple[Offset, Blocks, F64]], worth: float) -> Blocks:
@@ -232,16 +229,6 @@ def _joined(parts: list[tuple[Offset, Blocks, F64]], worth: float) -> Blocks:
 def _common_period(plan: QuadPlan, black: PlaneBlack) -> Offset:
     rows, cols = np.lcm(plan.period, black.pattern_dn.shape)
     return int(rows), int(cols)
-
-
-def _anchors(firsts: tuple[Offset, ...], plan: QuadPlan, period: Offset) -> list[Offset]:
-    """First pixels within a period of colours and black levels together."""
-    return [
-        (y + i, x + j)
-        for y, x in firsts
-        for i in range(0, period[0], plan.period[0])
-        for j in range(0, period[1], plan.period[1])
-    ]
 
 
 def _anchor_blocks(

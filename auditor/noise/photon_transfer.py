@@ -203,7 +203,14 @@ def fit_groups(
     model = np.maximum(groups.noise_dn2, LEAST_MODEL_DN2)
     values, errors = np.zeros(3), np.zeros(3)
     powers = np.stack([np.ones_like(model), groups.signal_dn, groups.signal_dn**2], axis=1)
-    known = _known_beforehand(border, uneven)
+    # what is known of the values besides the levels: equations, results, errors
+    equations, wanted, sigma = [[0.0, 0.0, 1.0]], [uneven[0]], [uneven[1]]
+    if border is not None and border.variance_dn2 > 0:
+        equations.append([1.0, 0.0, 0.0])
+        wanted.append(border.variance_dn2)
+        freedom = np.array([border.degrees_of_freedom])
+        sigma += _sigma(np.array([border.variance_dn2]), freedom).tolist()
+    known = np.array(equations), np.array(wanted), np.array(sigma)
     for _ in range(DROPPING_ROUNDS):
         if int(kept.sum()) < 2:
             return None
@@ -273,19 +280,6 @@ def _sigma(model: F64, degrees_of_freedom: F64) -> F64:
     return result
 
 
-def _known_beforehand(
-    border: BorderLevel | None, uneven: tuple[float, float]
-) -> tuple[F64, F64, F64]:
-    """Return what is known of the values besides the levels: equations, results, errors."""
-    equations, wanted, sigma = [[0.0, 0.0, 1.0]], [uneven[0]], [uneven[1]]
-    if border is not None and border.variance_dn2 > 0:
-        equations.append([1.0, 0.0, 0.0])
-        wanted.append(border.variance_dn2)
-        freedom = np.array([border.degrees_of_freedom])
-        sigma += _sigma(np.array([border.variance_dn2]), freedom).tolist()
-    return np.array(equations), np.array(wanted), np.array(sigma)
-
-
 def _solve(
     groups: LevelGroups, powers: F64, kept: Bool, model: F64, known: tuple[F64, F64, F64]
 ) -> tuple[F64, F64, float]:
@@ -294,25 +288,19 @@ def _solve(
     weight = 1.0 / np.concatenate([_sigma(model[kept], groups.degrees_of_freedom[kept]), sigma])
     matrix = np.concatenate([powers[kept], equations]) * weight[:, None]
     target = np.concatenate([groups.noise_dn2[kept], wanted]) * weight
-    values, covariance = _least_squares(matrix, target)
+    # the normal equations, columns scaled
+    scale = np.maximum(np.abs(matrix).max(axis=0), 1e-150)  # its square is still a number
+    scaled = matrix / scale
+    normal, right = scaled.T @ scaled, scaled.T @ target
+    normal.flat[:: len(scale) + 1] += RIDGE
+    covariance = np.linalg.inv(normal) / (scale[:, None] * scale)
+    values = np.linalg.solve(normal, right) / scale
+    if values[2] < 0:
+        # unevenness is never below zero; a read variance that is tells of a black level that is
+        # off, and leaves the gain right
+        free = [0, 1]
+        values = np.zeros(3)
+        values[free] = np.linalg.solve(normal[np.ix_(free, free)], right[free]) / scale[free]
     off = np.abs((target - matrix @ values)[: -len(sigma)])
     off.sort()
     return values, covariance, MAD_TO_SIGMA * float(off[len(off) // 2])
-
-
-def _least_squares(matrix: F64, target: F64) -> tuple[F64, F64]:
-    """Solve the normal equations, columns scaled; unevenness never below zero.
-
-    A read variance below zero tells of a black level that is off: it leaves the gain right.
-    """
-    scale = np.maximum(np.abs(matrix).max(axis=0), 1e-150)  # its square is still a number
-    scaled = matrix / scale
-    normal, wanted = scaled.T @ scaled, scaled.T @ target
-    normal.flat[:: len(scale) + 1] += RIDGE
-    covariance = np.linalg.inv(normal) / (scale[:, None] * scale)
-    values = np.linalg.solve(normal, wanted) / scale
-    if values[2] < 0:
-        free = [0, 1]
-        values = np.zeros(3)
-        values[free] = np.linalg.solve(normal[np.ix_(free, free)], wanted[free]) / scale[free]
-    return values, covariance

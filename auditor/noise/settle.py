@@ -164,26 +164,22 @@ def true_isos(
         if frame.has_sisters and gains:
             by_iso = sensors[(*frame.body, frame.sensor, str(frame.bit_depth))]
             by_iso.setdefault(frame.iso, []).append(math.log2(median(gains) / frame.iso))
-    told = {sensor: _told(by_iso) for sensor, by_iso in sensors.items()}
+    told: dict[tuple[str, ...], dict[float, float]] = {}
+    for sensor, by_iso in sensors.items():
+        level = {iso: median(values) for iso, values in sorted(by_iso.items())}
+        usual = [value for iso, value in level.items() if iso >= BASE_ISO]
+        if usual:
+            # of two that contradict each other the lower is the extended one
+            middle = usual[-1] if len(usual) == 2 else median(usual)
+            off = {iso: value - middle for iso, value in level.items()}
+            told[sensor] = {
+                iso: iso * 2.0 ** (round(STEPS * stops) / STEPS)
+                for iso, stops in off.items()
+                if abs(stops) >= ISO_OFF_STOPS
+            }
     return {
         frame_id: iso
         for frame_id, frame in evidence.items()
         for iso in [told.get((*frame.body, frame.sensor, str(frame.bit_depth)), {}).get(frame.iso)]
         if iso is not None
-    }
-
-
-def _told(by_iso: Mapping[float, Sequence[float]]) -> dict[float, float]:
-    """Return the true ISO of each that is off by more than the limit."""
-    level = {iso: median(values) for iso, values in sorted(by_iso.items())}
-    usual = [value for iso, value in level.items() if iso >= BASE_ISO]
-    if not usual:
-        return {}
-    # of two that contradict each other the lower is the extended one
-    middle = usual[-1] if len(usual) == 2 else median(usual)
-    off = {iso: value - middle for iso, value in level.items()}
-    return {
-        iso: iso * 2.0 ** (round(STEPS * stops) / STEPS)
-        for iso, stops in off.items()
-        if abs(stops) >= ISO_OFF_STOPS
     }

@@ -76,7 +76,14 @@ def jpeg_within(image: Image.Image, most_bytes: int) -> bytes:
     Some bands of the picture tell the best quality that is small enough, so that it is encoded
     once; where they were mistaken, again with less.
     """
-    bands, share = _bands_of(image)
+    bands, every = image, min(MOST_BANDS, image.width * image.height // WHOLE_PIXELS)
+    if every >= 2:
+        tops = range(0, image.height, every * BAND_PX)
+        bands = Image.new(image.mode, (image.width, len(tops) * BAND_PX))
+        for place, top in enumerate(tops):
+            band = image.crop((0, top, image.width, min(top + BAND_PX, image.height)))
+            bands.paste(band, (0, place * BAND_PX))
+    share = bands.height / image.height
     tried: dict[int, bytes] = {}
 
     def size_at(quality: int) -> int:
@@ -92,19 +99,6 @@ def jpeg_within(image: Image.Image, most_bytes: int) -> bytes:
     while len(jpeg := _encoded(image, quality)) > most_bytes and quality > LEAST_QUALITY:
         quality = max(LEAST_QUALITY, quality * 7 // 8)
     return jpeg
-
-
-def _bands_of(image: Image.Image) -> tuple[Image.Image, float]:
-    """Return some bands of a picture as one, and which share of it they are."""
-    every = min(MOST_BANDS, image.width * image.height // WHOLE_PIXELS)
-    if every < 2:
-        return image, 1.0
-    tops = range(0, image.height, every * BAND_PX)
-    bands = Image.new(image.mode, (image.width, len(tops) * BAND_PX))
-    for place, top in enumerate(tops):
-        band = image.crop((0, top, image.width, min(top + BAND_PX, image.height)))
-        bands.paste(band, (0, place * BAND_PX))
-    return bands, bands.height / image.height
 
 
 def _encoded(image: Image.Image, quality: int) -> bytes:

@@ -193,23 +193,20 @@ def _channels_lost(habit: Habit) -> _Said:
         # else the counts would seem not to add up
         several = sum(habit.channels.values()) > lost
         told.append(f"Lost: {names}{' (a frame may lose several)' if several else ''}.")
-    told.append(_held_text(held, lost))
+    hidden = "cannot be told: clipped pixels hide their height."
+    if not held:
+        told.append(f"Whether one stop less would have held them {hidden}")
+    elif held == lost:
+        told.append(f"One stop less would have held {'it' if lost == 1 else f'all {lost}'}.")
+    else:
+        some = f"{held} of the {lost}; of the others it {hidden}"
+        told.append(f"One stop less would have held {some}")
     if again:
         told.append(f"{counted(again, 'more frame')} taken again at once with less light.")
     if habit.last is not None and habit.before is not None:
         last, before = whole_share_text(habit.last), whole_share_text(habit.before)
         told.append(f"On the latest evening {last}, before it {before}.")
     return text, " ".join(told), "" if less else FILTERS_AND_EYES
-
-
-def _held_text(held: int, lost: int) -> str:
-    """Say how many a stop less would have held for sure: clipping hides the others' height."""
-    hidden = "cannot be told: clipped pixels hide their height."
-    if not held:
-        return f"Whether one stop less would have held them {hidden}"
-    if held == lost:
-        return f"One stop less would have held {'it' if lost == 1 else f'all {lost}'}."
-    return f"One stop less would have held {held} of the {lost}; of the others it {hidden}"
 
 
 def _preview_off(habit: Habit) -> _Said:

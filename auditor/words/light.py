@@ -30,26 +30,23 @@ def light_lines(light: Sequence[LightPoint]) -> list[str]:
     for point in light:
         if point.day is not None:
             days.setdefault(point.day, []).append(point)
-    lines = [(_day_line(points), day) for day, points in sorted(days.items())]
-    told = [(line, day) for line, day in lines if line]
-    return [line if len(days) == 1 else f"{day}: {line}" for line, day in told]
-
-
-def _day_line(points: Sequence[LightPoint]) -> str:
-    told = [p for p in points if p.chain is not None and p.drift_stops_per_min is not None]
-    if not told:
-        return ""
-    first, last = told[0], told[-1]
-    rates = first.drift_stops_per_min or 0.0, last.drift_stops_per_min or 0.0
-    way = "fell " if max(rates) < 0 else "rose " if min(rates) > 0 else ""
-    text = f"{_rate(rates[0], 'The light ')} at {_clock(first.captured_at)}"
-    if abs(rates[1] - rates[0]) >= STEADY_STOPS:
-        later = _rate(rates[1], "").removeprefix(way).removesuffix(" a minute" if way else "")
-        text += f" and {later} at {_clock(last.captured_at)}"
-    suns = first.sun_altitude_deg, last.sun_altitude_deg
-    if suns[0] is not None and suns[1] is not None and abs(suns[1] - suns[0]) >= SUN_MOVED_DEG:
-        text += f", as the sun went from {stops_text(suns[0])}° to {stops_text(suns[1])}°"
-    return f"{text}."
+    lines = []
+    for day, points in sorted(days.items()):
+        told = [p for p in points if p.chain is not None and p.drift_stops_per_min is not None]
+        if not told:
+            continue
+        first, last = told[0], told[-1]
+        rates = first.drift_stops_per_min or 0.0, last.drift_stops_per_min or 0.0
+        way = "fell " if max(rates) < 0 else "rose " if min(rates) > 0 else ""
+        text = f"{_rate(rates[0], 'The light ')} at {_clock(first.captured_at)}"
+        if abs(rates[1] - rates[0]) >= STEADY_STOPS:
+            later = _rate(rates[1], "").removeprefix(way).removesuffix(" a minute" if way else "")
+            text += f" and {later} at {_clock(last.captured_at)}"
+        suns = first.sun_altitude_deg, last.sun_altitude_deg
+        if suns[0] is not None and suns[1] is not None and abs(suns[1] - suns[0]) >= SUN_MOVED_DEG:
+            text += f", as the sun went from {stops_text(suns[0])}° to {stops_text(suns[1])}°"
+        lines.append(f"{text}." if len(days) == 1 else f"{day}: {text}.")
+    return lines
 
 
 def _rate(rate: float, subject: str) -> str:

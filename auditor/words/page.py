@@ -121,7 +121,16 @@ def summary_lines(audit: Audit) -> Iterator[str]:
     for frame in audit.frames:
         copies += not seen.isdisjoint(frame.also_at)
         seen.add(frame.id)
-    found = f"{counted(len(audit.frames), 'file')}{_where(audit)}"
+    tops = set()  # cards, told by the folder of pictures that DCF puts at the top of every one
+    for frame in audit.frames:
+        folders = frame.file.split("/")[:-1]
+        named = [folder.upper() for folder in folders]
+        top = tuple(folders[: named.index("DCIM")]) if "DCIM" in named else None
+        tops.add(None if top is None else (frame.input, top))
+    where = f" in {counted(len(audit.inputs), 'place')}" if len(audit.inputs) > 1 else ""
+    if tops and None not in tops:
+        where = f" on {counted(len(tops), 'card')}"
+    found = f"{counted(len(audit.frames), 'file')}{where}"
     if copies:
         found += f", {copies} of them {'a copy' if copies == 1 else 'copies'}"
     unreadable = sum(frame.status == FrameStatus.UNREADABLE for frame in audit.frames)
@@ -134,23 +143,6 @@ def summary_lines(audit: Audit) -> Iterator[str]:
     if bodies:
         yield f"Taken with {listed(named)}."
     yield from light_lines(audit.light)
-
-
-def _where(audit: Audit) -> str:
-    """Count the cards where every file lay on one, else the places that were named.
-
-    A card is told by the folder of pictures that DCF puts at the top of every card.
-    """
-    tops = set()
-    for frame in audit.frames:
-        folders = frame.file.split("/")[:-1]
-        named = [folder.upper() for folder in folders]
-        top = tuple(folders[: named.index("DCIM")]) if "DCIM" in named else None
-        tops.add(None if top is None else (frame.input, top))
-    if tops and None not in tops:
-        return f" on {counted(len(tops), 'card')}"
-    places = len(audit.inputs)
-    return f" in {counted(places, 'place')}" if places > 1 else ""
 
 
 def light_text(point: LightPoint) -> str:

@@ -143,16 +143,12 @@ def blend_text(bracket: Bracket, clean_snr: float) -> str:
     parts = [f"{first.frame} for the brightest {share_text(first.share)}"]
     parts += [f"{one.frame} for the next {share_text(one.share)}" for one in others[:-1]]
     parts.append(f"{others[-1].frame} for the rest")
-    after = f" Then {left}." if noisy else f" Then all is clean at a ratio of {clean_snr:g}."
-    return f"To blend: {', '.join(parts)}.{after}{_shift_text(bracket)}"
-
-
-def _shift_text(bracket: Bracket) -> str:
-    """Say how far the frames lie apart, where that exceeds its error."""
+    align = ""
     told = (one for one in bracket.blend if one.shift_px is not None)
     farthest = max(((one.shift_px or 0.0, one.shift_error_px or 0.0) for one in told), default=None)
-    if farthest is None or farthest[0] <= MOVED_ERRORS * farthest[1]:
-        return ""
-    digits = 1 if farthest[1] < 3 else 0
-    shift, error = (f"{value:.{digits}f}" for value in farthest)
-    return f" Align them: they lie {shift} ± {error} px apart."
+    if farthest is not None and farthest[0] > MOVED_ERRORS * farthest[1]:
+        digits = 1 if farthest[1] < 3 else 0
+        shift, error = (f"{value:.{digits}f}" for value in farthest)
+        align = f" Align them: they lie {shift} ± {error} px apart."
+    after = f" Then {left}." if noisy else f" Then all is clean at a ratio of {clean_snr:g}."
+    return f"To blend: {', '.join(parts)}.{after}{align}"
