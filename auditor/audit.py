@@ -127,7 +127,11 @@ def _healing(
     begun: Engine | None,
 ) -> AuditEnd:
     """Audit; where a measurement that was there proves lost, measure it and audit again."""
-    with closing(begun or engine_for(request)) as engine, closing(_here(request, engine)) as here:
+    with (
+        closing(begun or engine_for(request)) as engine,
+        # workers of this machine conclude and draw even where a cluster measures
+        closing(engine_for(replace(request, cluster=None)) if request.cluster else engine) as here,
+    ):
         for _ in range(ROUNDS):
             told = _tell_from(0, store, listener)
             _load_meanwhile(request.formats)
@@ -154,11 +158,6 @@ def _healing(
         f"{store.path}: measurements were lost again and again. Look after its disk, or name "
         "another file with --store."
     )
-
-
-def _here(request: AuditRequest, engine: Engine) -> Engine:
-    """Return what concludes and draws: workers of this machine even where a cluster measures."""
-    return engine_for(replace(request, cluster=None)) if request.cluster else engine
 
 
 def _load_meanwhile(formats: Sequence[str]) -> None:

@@ -199,27 +199,23 @@ def _lost(results: Mapping[str, FrameResult], grouping: Grouping) -> Iterator[Lo
         (frame for frame in rest if frame.verdict.lost_highlights),
         key=lambda f: -(f.blown_fraction or 0.0),
     )
-    blocked = [
-        frame
-        for frame in rest
-        if frame.verdict.lost_shadows and not _lit_again(frame, results, grouping)
-    ]
+    homes = {frame: setup.frames for setup in grouping.setups for frame in setup.frames}
+    blocked = []
+    for dark in rest:
+        if not dark.verdict.lost_shadows:
+            continue
+        # unless another frame of its set-up, taken about then, holds both ends
+        others = (results[name] for name in homes.get(dark.id, ()) if name in results)
+        times = [_start_s(other) for other in others if other.verdict == Verdict.HELD]
+        at = _start_s(dark)
+        if at is None or all(then is None or abs(then - at) > RETAKE_S for then in times):
+            blocked.append(dark)
     if areas or blocked:
         yield Lost(areas=areas, blocked=blocked, of=len(results))
 
 
-def _lit_again(dark: FrameResult, results: Mapping[str, FrameResult], grouping: Grouping) -> bool:
-    """Whether another frame of its set-up, taken about then, holds both ends."""
-    own = next((setup.frames for setup in grouping.setups if dark.id in setup.frames), ())
-    at = FileFacts(captured_at=dark.captured_at, exposure=dark.exposure).start_s
-    for name in own:
-        other = results.get(name)
-        if other is None or other.verdict != Verdict.HELD or at is None:
-            continue
-        then = FileFacts(captured_at=other.captured_at, exposure=other.exposure).start_s
-        if then is not None and abs(then - at) <= RETAKE_S:
-            return True
-    return False
+def _start_s(frame: FrameResult) -> float | None:
+    return FileFacts(captured_at=frame.captured_at, exposure=frame.exposure).start_s
 
 
 def _match(

@@ -91,12 +91,19 @@ def find_pile_up(
         return None
     top = top_of(histogram, black_dn, noise)
     place = _best_place(top, black_dn, white_dn, noise)
-    if place is None:
-        return None
-    heap = heap_at(top, place)
-    if heap is None or not (noise.known or _near_claim(heap, white_dn, black_dn, bit_depth, noise)):
-        return None
-    return heap
+    heap = None if place is None else heap_at(top, place)
+    if heap is None or noise.known:
+        return heap
+    # where the noise is not known, a pile-up must lie where the file lets expect one; smoothed
+    # pixels hold narrow ones of all kinds, and a picture of one single value is only taken for
+    # clipped at the claimed level or at the largest value
+    largest = 2.0**bit_depth - 1.0
+    if noise.smoothed or (heap.spread_dn < 0.3 and heap.share > 0.999):
+        at_claim = min(abs(heap.level_dn - white_dn), abs(heap.level_dn - largest))
+        expected = at_claim <= 0.01 * (white_dn - black_dn)
+    else:
+        expected = (heap.level_dn - black_dn) / max(1.0, white_dn - black_dn) >= 0.7
+    return heap if expected else None
 
 
 def _best_place(top: Top, black_dn: float, white_dn: float, noise: NoiseModel) -> int | None:
@@ -106,20 +113,13 @@ def _best_place(top: Top, black_dn: float, white_dn: float, noise: NoiseModel) -
         LEAST_SIGNAL * (noise.estimate.read_noise_dn or 0.0),
     )
     first = max(1, int(np.ceil(least)), top.first_with_few_above())
-    places = np.arange(first, len(top.sigma_dn), dtype=np.int64)
-    usable, evidence = _breaks(top, places)
-    if not len(usable) or float(evidence.max()) <= LEAST_EVIDENCE:
-        return None
-    return int(usable[evidence.argmax()])
-
-
-def _breaks(top: Top, place: I64) -> tuple[I64, F64]:
-    """Return where a pile-up ends the histogram, and how plainly it breaks the rule."""
+    place = np.arange(first, len(top.sigma_dn), dtype=np.int64)
     sigma = top.sigma_dn[place]
     window = np.rint(np.maximum(WINDOW * sigma, top.step_dn[place] - 1.0)).astype(np.int64)
     distance = np.maximum(2 * window + 1, top.distance_dn(place))
     heap = top.between(place - window, place + window)
     beyond = top.below[-1] - top.below[np.minimum(place + distance + window + 1, len(top.sigma_dn))]
+    # a pile-up ends the histogram
     usable = (heap > 0) & (beyond <= BEYOND_SHARE * heap)
     place, window, distance, heap, sigma = (
         values[usable] for values in (place, window, distance, heap, sigma)
@@ -127,7 +127,10 @@ def _breaks(top: Top, place: I64) -> tuple[I64, F64]:
     under = top.between(place - distance - window, place - distance + window)
     over = top.between(place + distance - window, place + distance + window)
     allowed = np.exp(-((distance / (NOISE_SHARE * sigma)) ** 2))
-    return place, _evidence(heap, under, over, allowed)
+    evidence = _evidence(heap, under, over, allowed)
+    if not len(place) or float(evidence.max()) <= LEAST_EVIDENCE:
+        return None
+    return int(place[evidence.argmax()])
 
 
 def _evidence(heap: I64, under: I64, over: I64, allowed: F64) -> F64:
@@ -156,19 +159,3 @@ def _evidence(heap: I64, under: I64, over: I64, allowed: F64) -> F64:
 def _n_log_n(count: F64) -> F64:
     result: F64 = count * np.log(np.maximum(count, 1.0))
     return result
-
-
-def _near_claim(
-    heap: PileUp, white_dn: float, black_dn: float, bit_depth: int, noise: NoiseModel
-) -> bool:
-    """Where the noise is not known, a pile-up must lie where the file lets expect one.
-
-    A picture of one single value is only taken for clipped at the claimed level or at the
-    largest value; smoothed pixels hold narrow pile-ups of all kinds.
-    """
-    largest = 2.0**bit_depth - 1.0
-    at_claim = min(abs(heap.level_dn - white_dn), abs(heap.level_dn - largest))
-    if noise.smoothed or (heap.spread_dn < 0.3 and heap.share > 0.999):
-        return at_claim <= 0.01 * (white_dn - black_dn)
-    share = (heap.level_dn - black_dn) / max(1.0, white_dn - black_dn)
-    return share >= 0.7

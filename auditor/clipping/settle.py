@@ -62,11 +62,37 @@ class LevelHistory:
 def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
     """Take the evidence of clipping out of a measurement."""
     camera, mosaic = measured.facts.camera, measured.mosaic
+    planes = []
+    for plane in mosaic.planes:
+        histogram, black_dn, total = plane.histogram, plane.black_dn, max(1, plane.pixels)
+        # the highest DN with more than a hundred-thousandth of the plane at or above it
+        few = plane.hot_count + max(3, round(plane.pixels * ABOVE_TAG_SHARE))
+        top_dn = histogram.last_dn - int((histogram.counts[::-1].cumsum() <= few).sum())
+        near = histogram.at_or_above(black_dn + (1.0 - NEAR_TOP) * (top_dn - black_dn))
+        edge_dn = top_dn if plane.pile_up is None else plane.pile_up.from_dn
+        code_dn = float(code_step_at(code_steps_dn(histogram), np.array([edge_dn]))[0])
+        filled = np.flatnonzero(histogram.counts[: max(0, edge_dn - histogram.first_dn)])
+        gap_dn = edge_dn - histogram.first_dn - int(filled[-1]) if len(filled) else 0
+        next_code = int(histogram.counts[filled[-1]]) if gap_dn >= COARSE_STEP_DN else 0
+        planes.append(
+            PlaneEvidence(
+                name=plane.name,
+                white_dn=plane.white_dn,
+                pile_up=plane.pile_up,
+                top_dn=top_dn,
+                black_dn=black_dn,
+                near_top=near / total,
+                bends_from_dn=plane.bends_from_dn,
+                clips_apart=plane.clips_apart,
+                next_code=next_code / total,
+                code_dn=code_dn,
+            )
+        )
     return ClipEvidence(
         body=(camera.make or "", camera.model or "", camera.serial or ""),
         iso=measured.facts.exposure.iso or 0.0,
         bit_depth=mosaic.bit_depth,
-        planes=tuple(_plane_evidence(plane) for plane in mosaic.planes),
+        planes=tuple(planes),
         sensor=sensor_text(mosaic.layout, mosaic.width, mosaic.height, mosaic.planes),
     )
 
@@ -95,31 +121,6 @@ def with_lent_noise(
             )
             planes[place] = replace(planes[place], pile_up=pile_up)
     return replace(evidence, planes=tuple(planes))
-
-
-def _plane_evidence(plane: PlaneMeasurement) -> PlaneEvidence:
-    histogram, black_dn, total = plane.histogram, plane.black_dn, max(1, plane.pixels)
-    # the highest DN with more than a hundred-thousandth of the plane at or above it
-    few = plane.hot_count + max(3, round(plane.pixels * ABOVE_TAG_SHARE))
-    top_dn = histogram.last_dn - int((histogram.counts[::-1].cumsum() <= few).sum())
-    near = histogram.at_or_above(black_dn + (1.0 - NEAR_TOP) * (top_dn - black_dn))
-    edge_dn = top_dn if plane.pile_up is None else plane.pile_up.from_dn
-    code_dn = float(code_step_at(code_steps_dn(histogram), np.array([edge_dn]))[0])
-    filled = np.flatnonzero(histogram.counts[: max(0, edge_dn - histogram.first_dn)])
-    gap_dn = edge_dn - histogram.first_dn - int(filled[-1]) if len(filled) else 0
-    next_code = int(histogram.counts[filled[-1]]) if gap_dn >= COARSE_STEP_DN else 0
-    return PlaneEvidence(
-        name=plane.name,
-        white_dn=plane.white_dn,
-        pile_up=plane.pile_up,
-        top_dn=top_dn,
-        black_dn=black_dn,
-        near_top=near / total,
-        bends_from_dn=plane.bends_from_dn,
-        clips_apart=plane.clips_apart,
-        next_code=next_code / total,
-        code_dn=code_dn,
-    )
 
 
 def settle_levels(

@@ -81,7 +81,12 @@ def heap_at(top: Top, place: int) -> PileUp | None:
             return None
         centre = level_with_above(above, 0.5 * clipped)
         upper = level_with_above(above, 0.1587 * clipped)
-        lower = _level_with_excess(above, 0.8413 * clipped, centre, density)
+        # likewise below the centre, where unclipped pixels are among them
+        low, end = max(0, int(centre) - 2000), min(len(above), int(np.ceil(centre)) + 1)
+        level = np.arange(low, end, dtype=np.float64)
+        excess = above[low:end] - density * np.maximum(0.0, centre - level + 0.5)
+        enough = np.flatnonzero(excess >= 0.8413 * clipped)
+        lower = float(low + enough[-1]) if len(enough) else centre
         spread = max(0.0, (upper - min(lower, centre)) / 2.0)
         wide = SIGMAS_DOWN * max(spread, upper - centre) + 1.5
         start = max(0, int(np.floor(centre - min(wide, WIDEST * reach))))
@@ -110,15 +115,6 @@ def level_with_above(above: I64 | F64, wanted: float) -> float:
     bin_ = int((above > wanted).sum()) - 1
     inside = (float(above[bin_]) - wanted) / max(1.0, float(above[bin_] - above[bin_ + 1]))
     return bin_ - 0.5 + inside
-
-
-def _level_with_excess(above: I64, wanted: float, centre: float, density: float) -> float:
-    """Likewise below the centre, where unclipped pixels are among them."""
-    low, end = max(0, int(centre) - 2000), min(len(above), int(np.ceil(centre)) + 1)
-    level = np.arange(low, end, dtype=np.float64)
-    excess = above[low:end] - density * np.maximum(0.0, centre - level + 0.5)
-    enough = np.flatnonzero(excess >= wanted)
-    return float(low + enough[-1]) if len(enough) else centre
 
 
 def _edge_and_centre(top: Top, clipped: float, start: int, centre: float) -> tuple[int, float]:

@@ -6,6 +6,7 @@ Which of them a blend needs is advice (:mod:`auditor.advise.blend`).
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from auditor.group.limits import LEAST_STEP_STOPS, MOST_STEP_STOPS, STEADY_SHARE
 from auditor.group.refusals import Refusals
 from auditor.group.shots import Shot, gap_s
 from auditor.group.view import SetupView
-from auditor.model.arrays import F32, F64, Bool
+from auditor.model.arrays import F32, F64
 from auditor.model.audit import Bracket
 from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.settings import GroupSettings
@@ -27,7 +28,16 @@ def find_brackets(
 ) -> Iterator[Bracket]:
     """Yield the brackets of one set-up, in order of time."""
     shots, levels = view.setup.shots, view.levels
-    for first, last in _bursts(shots, view.flagged, settings):
+    # bursts: frames that follow each other at once, all filtered or none
+    ends = [
+        place
+        for place in range(1, len(shots))
+        if view.flagged[place] != view.flagged[place - 1]
+        or (gap_s(shots[place - 1], shots[place]) or 0.0) > settings.bracket_gap_s
+    ]
+    for first, last in pairwise((0, *ends, len(shots))):
+        if last - first < 2:
+            continue
         cuts = _best_cut(first, last, levels, settings)
         if not cuts:
             stop = min(last, first + MOST_FRAMES)
@@ -37,22 +47,6 @@ def find_brackets(
                 refusals.add(GroupKind.BRACKET, ids, why)
         for start, stop in cuts:
             yield _record(shots[start:stop], view.setup_id, levels.settings_stops[start:stop])
-
-
-def _bursts(
-    shots: Sequence[Shot], flagged: Bool, settings: GroupSettings
-) -> Iterator[tuple[int, int]]:
-    """Yield (start, stop) of frames that follow each other at once, all filtered or none."""
-    start = 0
-    for i in range(1, len(shots) + 1):
-        if i < len(shots):
-            gap = gap_s(shots[i - 1], shots[i])
-            soon = gap is None or gap <= settings.bracket_gap_s
-            if soon and flagged[i] == flagged[i - 1]:
-                continue
-        if i - start > 1:
-            yield start, i
-        start = i
 
 
 def _best_cut(

@@ -143,8 +143,17 @@ def _pair(frame: AlignedFrame, other: AlignedFrame, i: int, j: int) -> GradPair 
         return Why(Reason.NO_EDGE)
     if held.by_tone_stops > TONE_STOPS or not _can_be_glass(curve, tiles, other, y):
         return Why(Reason.FOLLOWS_THE_SCENE)
-    spread, tilted, below = _sides_apart(y, tiles, curve)
-    for apart, share in ((spread, SIDES_AGREE), (max(tilted, below), 2.0 * SIDES_AGREE)):
+    # how far left, middle and right disagree: at the top; about the edge, where a filter that
+    # stands aslant shows; below it, where a part of the ground may lie in the sun
+    sides = [row_medians(part) for part in np.array_split(tiles, 3, axis=1)]
+    tops = [top for top in (side_top(y, rows, curve) for rows in sides) if top is not None]
+    spread = max(tops) - min(tops) if len(tops) >= 2 else math.inf
+    half, lower = max(0.04, curve.transition / 2.0), 0.0
+    for zone in (np.abs(y - curve.edge_at) <= half, y > curve.edge_at + half):
+        off = [(rows - curve.base - curve.stops(y))[zone & np.isfinite(rows)] for rows in sides]
+        told = [float(np.median(one)) for one in off if len(one) >= 3]
+        lower = max(lower, max(told) - min(told) if len(told) >= 2 else 0.0)
+    for apart, share in ((spread, SIDES_AGREE), (lower, 2.0 * SIDES_AGREE)):
         allowed = max(0.25, share * curve.top)
         if apart > allowed:
             return Why(Reason.SIDES_DISAGREE, apart, allowed)
@@ -199,24 +208,6 @@ def _can_be_glass(curve: Curve, tiles: F32, other: AlignedFrame, y: F64) -> bool
         if min(int(bright.sum()), int(dark.sum())) >= SIDE_TILES:
             apart.append(float(np.median(held[bright]) - np.median(held[dark])))
     return len(apart) < 2 or float(np.median(np.abs(apart))) <= 0.4 * curve.top
-
-
-def _sides_apart(y: F64, tiles: F32, curve: Curve) -> tuple[float, float, float]:
-    """Return how far left, middle and right disagree: at the top, about the edge, below it.
-
-    About the edge a filter that stands aslant shows, below it a part of the ground in the sun.
-    """
-    sides = [row_medians(part) for part in np.array_split(tiles, 3, axis=1)]
-    tops = [top for top in (side_top(y, rows, curve) for rows in sides) if top is not None]
-    spread = max(tops) - min(tops) if len(tops) >= 2 else math.inf
-    half = max(0.04, curve.transition / 2.0)
-    zones = np.abs(y - curve.edge_at) <= half, y > curve.edge_at + half
-    apart = []
-    for zone in zones:
-        off = [(rows - curve.base - curve.stops(y))[zone & np.isfinite(rows)] for rows in sides]
-        told = [float(np.median(one)) for one in off if len(one) >= 3]
-        apart.append(max(told) - min(told) if len(told) >= 2 else 0.0)
-    return spread, apart[0], apart[1]
 
 
 def side_top(y: F64, rows: F64, curve: Curve) -> float | None:

@@ -129,7 +129,14 @@ def _line_in(stops: F32) -> Horizon | Why:
     share = float(shares[row, tilt])
     if share >= LINE_AGREE:
         fitted = _fitted(stops, ends, left, right)
-        above, below = _beside(ends, fitted)
+        # by how much the sky of each column ends below the line: where most end above it, water
+        # as bright as the sky was taken for it; where some go on below, the line is the top of a
+        # headland or of trees, that may stand before half of the horizon
+        across = (np.arange(ends.shape[1]) + 0.5) / ends.shape[1]
+        under = ends.argmax(axis=0) - fitted.left - (fitted.right - fitted.left) * across
+        under[~ends.any(axis=0)] = 0.0
+        above = float((under < -NEAR_LINE_TILES).mean())
+        below = float((under > BELOW_LINE_TILES).mean())
         whole = fitted.support >= STAY * LINE_AGREE and 1.0 - above >= LINE_AGREE
         if whole and _parts(stops, fitted):
             if below < OPEN_BELOW:
@@ -174,21 +181,6 @@ def common_horizon(found: Sequence[tuple[Horizon | Why, float]]) -> Horizon | Wh
     if lines or any(why.reason is not Reason.NO_EDGE for why in whys):
         return Why(Reason.COLUMNS_DISAGREE)
     return Why(Reason.NO_EDGE)
-
-
-def _beside(ends: Bool, line: Horizon) -> tuple[float, float]:
-    """Return the shares of the columns whose sky ends clear above a line, and goes on below it.
-
-    Where most end above, water as bright as the sky was taken for it; where some go on below, the
-    line is the top of a headland or of trees, that may stand before half of the horizon.
-    """
-    cols = ends.shape[1]
-    first = ends.argmax(axis=0)
-    across = (np.arange(cols) + 0.5) / cols
-    below = first - line.left - (line.right - line.left) * across
-    below[~ends.any(axis=0)] = 0.0
-    above = (below < -NEAR_LINE_TILES).mean()
-    return float(above), float((below > BELOW_LINE_TILES).mean())
 
 
 def _parts(stops: F32, line: Horizon) -> bool:
@@ -281,7 +273,11 @@ def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:
     tried = middle + moves[:, None, None] + rises[:, None] * at
     close = np.exp(-(((edges - tried) / CLOSE_TILES) ** 2)).sum(axis=2)
     best = int(np.argmax(close.max(axis=0)))
-    halves = [_rise(at[part], edges[part]) for part in (at < 0, at >= 0)]
+    halves = []  # rows gained over the width of the picture: the median over pairs of columns
+    for part in (at < 0, at >= 0):
+        to_right, down = (values[part] - values[part][:, None] for values in (at, edges))
+        far = to_right > 0.1
+        halves.append(float(np.median(down[far] / to_right[far])) if far.any() else np.inf)
     if any(abs(half - rises[best]) > max(1.0, abs(rises[best]) / 3.0) for half in halves):
         best = len(rises) - 1
     middle += float(moves[int(np.argmax(close[:, best]))])
@@ -289,10 +285,3 @@ def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:
     on = np.abs(edges - middle - 2.0 * half * at) <= ON_LINE_TILES
     support = float(on.sum()) / cols
     return Horizon(left=middle - half, right=middle + half, support=support, rows=rows)
-
-
-def _rise(across: F64, edges: F64) -> float:
-    """Return rows gained over the width of the picture: the median over pairs of columns."""
-    right, down = across[None, :] - across[:, None], edges[None, :] - edges[:, None]
-    far = right > 0.1
-    return float(np.median(down[far] / right[far])) if far.any() else np.inf

@@ -95,7 +95,22 @@ def measure(
     view: SetupView, long: int, pace: Pace, settings: GroupSettings
 ) -> PairMeasurement | None:
     """Hold a filtered frame against its best sibling; None where there is none."""
-    before, after = (_side(view, long, later, settings) for later in (False, True))
+    times, level = view.series.time_s, view.series.level_stops
+    longest = float(times[long]) * 2.0**-settings.filter_least_stops * (1 + 1e-6)
+    sides = []  # the best unfiltered, shorter frame before, and after
+    for places in (range(long - 1, -1, -1), range(long + 1, len(view.seen))):
+        good = (
+            place
+            for place in places
+            if not view.flagged[place]
+            and view.seen[place] is not None
+            and np.isfinite(level[place])
+            and 0 < float(times[place]) <= longest
+            and _overlap(view, place, long) >= PAIR_LEAST_OVERLAP
+        )
+        near = islice(good, NEAREST)
+        sides.append(min(near, key=lambda place: _cost(view, place, long), default=None))
+    before, after = sides
     options = [place for place in (before, after) if place is not None]
     if not options:
         return None
@@ -247,24 +262,6 @@ def _change(view: SetupView, before: int, after: int) -> float:
 
 def _raised(stops: dict[str, float], by: float) -> dict[str, float]:
     return {name: value + by for name, value in stops.items()}
-
-
-def _side(view: SetupView, long: int, later: bool, settings: GroupSettings) -> int | None:
-    """Return the best unfiltered, shorter frame before or after a filtered one."""
-    places = range(long + 1, len(view.seen)) if later else range(long - 1, -1, -1)
-    times, level = view.series.time_s, view.series.level_stops
-    longest = float(times[long]) * 2.0**-settings.filter_least_stops * (1 + 1e-6)
-    good = (
-        place
-        for place in places
-        if not view.flagged[place]
-        and view.seen[place] is not None
-        and np.isfinite(level[place])
-        and 0 < float(times[place]) <= longest
-        and _overlap(view, place, long) >= PAIR_LEAST_OVERLAP
-    )
-    usable = list(islice(good, NEAREST))
-    return min(usable, key=lambda place: _cost(view, place, long)) if usable else None
 
 
 def _overlap(view: SetupView, short: int, long: int) -> float:

@@ -9,7 +9,7 @@ belong to no composition.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 
@@ -208,9 +208,17 @@ def _over_jump(
     if _other_gear(last.facts, first.facts) is not None:
         return None
     verdict = _judged(before, first, float("inf"), comparer)
-    pairs = product(before.shots[-3:], after.shots[:4])
-    if verdict.same and any(_steady(old, new) for old, new in pairs):
-        return verdict
+    for old, new in product(before.shots[-3:], after.shots[:4]) if verdict.same else ():
+        # two matching frames that show the same light, exposure divided out
+        difference = exposure_difference_stops(
+            new.facts.exposure, old.facts.exposure, absent_is_same=True
+        )
+        if difference is None or old.image.shape != new.image.shape:
+            continue
+        change = new.image.stops(old.image.main) - old.image.stops(old.image.main)
+        seen = int(np.isfinite(change).sum()) >= 50
+        if seen and abs(float(np.nanmedian(change)) - difference) <= STEADY_STOPS:
+            return verdict
     return None
 
 
@@ -312,20 +320,6 @@ def _within(likeness: Likeness, image: TileImage) -> bool:
     return max(abs(likeness.right), abs(likeness.down)) <= limit
 
 
-def _steady(before: Shot, after: Shot) -> bool:
-    """Whether two matching frames show the same light, exposure divided out."""
-    difference = exposure_difference_stops(
-        after.facts.exposure, before.facts.exposure, absent_is_same=True
-    )
-    if difference is None or before.image.shape != after.image.shape:
-        return False
-    main = before.image.main
-    change = after.image.stops(main) - before.image.stops(main)
-    if int(np.isfinite(change).sum()) < 50:
-        return False
-    return abs(float(np.nanmedian(change)) - difference) <= STEADY_STOPS
-
-
 def setup_record(setup: SetupShots, number: int) -> Setup:
     """Make the public record of a set-up."""
     first = setup.shots[0]
@@ -338,6 +332,17 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
         None if shift is None else round(error * tile_px, 1)
         for shift, error in zip(setup.shifts, setup.errors, strict=True)
     )
+    remarks, last, before_px = list(setup.remarks), (0.0, 0.0), 0.0
+    for shot, shift, error_px in zip(setup.shots, shifts, errors, strict=True):
+        if shift is None or error_px is None:
+            remarks.append(remark(RemarkCode.SHIFT_UNTOLD, frame=shot.id))
+            continue
+        # whether the picture moved against the frame before, beyond the error
+        moved, error = math.dist(shift, last), math.hypot(error_px, before_px)
+        if moved >= least_moved_px(error):
+            told = remark(RemarkCode.KNOCKED, frame=shot.id, moved_px=moved, error_px=error)
+            remarks.append(told)
+        last, before_px = shift, error_px
     focal = next((s.facts.lens.focal_mm for s in setup.shots if s.facts.lens.focal_mm), None)
     return Setup(
         id=f"S{number:02d}",
@@ -347,25 +352,8 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
         shift_px=shifts,
         shift_correlation=tuple(None if r is None else round(r, 3) for r in setup.alike),
         shift_error_px=errors,
-        remarks=(*setup.remarks, *_knocks(setup, shifts, errors)),
+        remarks=tuple(remarks),
     )
-
-
-def _knocks(
-    setup: SetupShots,
-    shifts: Sequence[tuple[float, float] | None],
-    errors: Sequence[float | None],
-) -> Iterator[Remark]:
-    """Tell each frame at which the picture moved against the one before, beyond the error."""
-    last, before_px = (0.0, 0.0), 0.0
-    for shot, shift, error_px in zip(setup.shots, shifts, errors, strict=True):
-        if shift is None or error_px is None:
-            yield remark(RemarkCode.SHIFT_UNTOLD, frame=shot.id)
-            continue
-        moved, error = math.dist(shift, last), math.hypot(error_px, before_px)
-        if moved >= least_moved_px(error):
-            yield remark(RemarkCode.KNOCKED, frame=shot.id, moved_px=moved, error_px=error)
-        last, before_px = shift, error_px
 
 
 def least_moved_px(error_px: float) -> float:

@@ -125,12 +125,22 @@ def in_order(frames: Sequence[tuple[ShootFrame, TileImage]]) -> list[Shot]:
             if a[1] >= 0 and a[0] == b[0] and b[1] - a[1] > ROLL_OVER:
                 shots = shots[i:] + shots[:i]
                 break
-    shots = _settled(shots)
-    times, last = [], float("-inf")
+    settled: list[Shot] = []
+    times, last, offset_s = [], float("-inf"), 0.0
     for shot in shots:
-        last = last if shot.start_s is None else shot.start_s
+        before = settled[-1] if settled else None
+        start_s = None if shot.start_s is None else shot.start_s + offset_s
+        jumped = False
+        if before is not None and before.start_s is not None and start_s is not None:
+            # a step back that the camera's own count forbids is undone
+            jumped = start_s < before.start_s - CLOCK_SLACK_S and shot.follows(before)
+            if jumped:
+                resumed_s = before.start_s + before.time_s + AFTER_JUMP_S
+                offset_s, start_s = offset_s + resumed_s - start_s, resumed_s
+        settled.append(replace(shot, start_s=start_s, clock_was_set=jumped))
+        last = last if start_s is None else start_s
         times.append(last)
-    return [shots[i] for i in sorted(range(len(shots)), key=lambda i: times[i])]
+    return [settled[i] for i in sorted(range(len(settled)), key=lambda i: times[i])]
 
 
 def closing_stamps(files: Iterable[CardFile], facts: Mapping[str, FileFacts]) -> frozenset[str]:
@@ -158,23 +168,6 @@ def closing_stamps(files: Iterable[CardFile], facts: Mapping[str, FileFacts]) ->
         if overlap and not forbids:
             closing.update(file.id for file in members)
     return frozenset(closing)
-
-
-def _settled(shots: Sequence[Shot]) -> list[Shot]:
-    """Undo every step back that the camera's own count forbids."""
-    settled: list[Shot] = []
-    offset_s = 0.0
-    for shot in shots:
-        before = settled[-1] if settled else None
-        start_s = None if shot.start_s is None else shot.start_s + offset_s
-        jumped = False
-        if before is not None and before.start_s is not None and start_s is not None:
-            jumped = start_s < before.start_s - CLOCK_SLACK_S and shot.follows(before)
-            if jumped:
-                resumed_s = before.start_s + before.time_s + AFTER_JUMP_S
-                offset_s, start_s = offset_s + resumed_s - start_s, resumed_s
-        settled.append(replace(shot, start_s=start_s, clock_was_set=jumped))
-    return settled
 
 
 def _file_key(file: CardFile) -> tuple[int, list[tuple[int, int, str]]]:

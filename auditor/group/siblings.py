@@ -176,7 +176,17 @@ def _remarks(view: SetupView, pair: PairMeasurement) -> Iterator[Remark]:
     yield remark(
         RemarkCode.TILES_AGREE, count=core.count, share=share, spread_stops=float(core.spread)
     )
-    yield _light_remark(view, pair)
+    # the drift in order of time, whichever of the two was taken first
+    long_first = pair.long < pair.short
+    if pair.drift_stops is None:
+        yield remark(RemarkCode.LIGHT_UNTOLD)
+    else:
+        passed = -pair.drift_stops if long_first else pair.drift_stops
+        code, frames = RemarkCode.LIGHT_BY_PACE, {}
+        if pair.other is not None:
+            code = RemarkCode.LIGHT_BETWEEN
+            frames = {"frames": tuple(shots[i].id for i in sorted((pair.short, pair.other)))}
+        yield remark(code, drift_stops=passed, long_first=long_first, **frames)
     short, long = shots[pair.short], shots[pair.long]
     apart_s = 60.0 * view.minutes_between(pair.short, pair.long)
     yield remark(
@@ -198,17 +208,3 @@ def _remarks(view: SetupView, pair: PairMeasurement) -> Iterator[Remark]:
         yield remark(RemarkCode.BELOW_GRAD)
     if not (short.image.floor_known and long.image.floor_known):
         yield remark(RemarkCode.FLOOR_UNKNOWN)
-
-
-def _light_remark(view: SetupView, pair: PairMeasurement) -> Remark:
-    """Tell the drift in order of time, whichever of the two was taken first."""
-    if pair.drift_stops is None:
-        return remark(RemarkCode.LIGHT_UNTOLD)
-    long_first = pair.long < pair.short
-    passed = -pair.drift_stops if long_first else pair.drift_stops
-    if pair.other is None:
-        return remark(RemarkCode.LIGHT_BY_PACE, drift_stops=passed, long_first=long_first)
-    frames = tuple(view.setup.shots[place].id for place in sorted((pair.short, pair.other)))
-    return remark(
-        RemarkCode.LIGHT_BETWEEN, drift_stops=passed, long_first=long_first, frames=frames
-    )

@@ -17,7 +17,7 @@ from auditor.model.arrays import Bool
 from auditor.model.audit import SkyBalance
 from auditor.model.codes import GradKind
 from auditor.model.rejected import Reason
-from auditor.model.remark import Remark, RemarkCode, remark
+from auditor.model.remark import RemarkCode, remark
 
 BRIGHT_TILES = 0.999
 """The sky's bright end: the light that all but this share of its tiles stay under."""
@@ -64,6 +64,13 @@ def _balance(shot: Shot, line: Horizon) -> Iterator[SkyBalance]:
     told = None if ground >= full - END_STOPS else round(sky - ground, 3)
     near = None if told is None or mirror >= full - END_STOPS else round(glow - mirror, 3)
     sky_blown, ground_unlit = sky >= full - END_STOPS, ground <= floor + END_STOPS
+    why = None  # a figure is missing, or only the least it can be
+    if told is None:
+        why = RemarkCode.GROUND_BLOWN
+    elif sky_blown:
+        why = RemarkCode.SKY_BLOWN
+    elif ground_unlit:
+        why = RemarkCode.GROUND_UNLIT
     left, middle, right = (
         round(float(image.row_edge(row)), 4) for row in (line.left, line.middle, line.right)
     )
@@ -77,7 +84,7 @@ def _balance(shot: Shot, line: Horizon) -> Iterator[SkyBalance]:
         at_line_stops=near,
         kind=kind_for(line, glow - top),
         at_least=told is not None and (sky_blown or ground_unlit),
-        remarks=tuple(_remarks(told, sky_blown=sky_blown, ground_unlit=ground_unlit)),
+        remarks=() if why is None else (remark(why),),
     )
 
 
@@ -86,16 +93,6 @@ def kind_for(line: Horizon, glow_stops: float) -> GradKind:
     if line.support < LINE_WHOLE:
         return GradKind.SOFT
     return GradKind.REVERSE if glow_stops >= REVERSE_STOPS else GradKind.HARD
-
-
-def _remarks(told: float | None, *, sky_blown: bool, ground_unlit: bool) -> Iterator[Remark]:
-    """Tell why a figure is missing, or only the least it can be."""
-    if told is None:
-        yield remark(RemarkCode.GROUND_BLOWN)
-    elif sky_blown:
-        yield remark(RemarkCode.SKY_BLOWN)
-    elif ground_unlit:
-        yield remark(RemarkCode.GROUND_UNLIT)
 
 
 def _headroom(image: TileImage, above: Bool) -> float | None:

@@ -287,9 +287,15 @@ def _model(
     told = read.dn is not None and not read.from_border
     if told and not _sides_agree(tones.level_bins, uneven):
         read = _ReadNoise(None, said=(remark(RemarkCode.NO_READ_NOISE),))
-    estimate = _filled(
-        _estimate(gain_from, read, why), read, view.profile, view.white_dn - view.black.mean_dn
+    gain = None if gain_from is None else gain_from.gain_dn_per_e
+    by_transfer = gain is not None or (read.dn is not None and not read.from_border)
+    source = NoiseSource.of(
+        NoiseSource.BORDER if read.from_border else None,
+        NoiseSource.TRANSFER if by_transfer else None,
     )
+    untold = () if gain is not None or why is None else (remark(why),)
+    measured = NoiseEstimate(read.dn, gain, source, (*untold, *read.said))
+    estimate = _filled(measured, read, view.profile, view.white_dn - view.black.mean_dn)
     return NoiseModel(estimate, max(0.0, uneven[0]), view.linear and why is RemarkCode.SMOOTHED)
 
 
@@ -347,19 +353,6 @@ class _ReadNoise:
     dn: float | None
     from_border: bool = False
     said: tuple[Remark, ...] = ()
-
-
-def _estimate(
-    transfer: TransferFit | None, read: _ReadNoise, why: RemarkCode | None
-) -> NoiseEstimate:
-    gain = None if transfer is None else transfer.gain_dn_per_e
-    by_transfer = gain is not None or (read.dn is not None and not read.from_border)
-    source = NoiseSource.of(
-        NoiseSource.BORDER if read.from_border else None,
-        NoiseSource.TRANSFER if by_transfer else None,
-    )
-    untold = () if gain is not None or why is None else (remark(why),)
-    return NoiseEstimate(read.dn, gain, source, (*untold, *read.said))
 
 
 def _read_noise(

@@ -67,7 +67,18 @@ class _FrameWords:
         numbered = enumerate(audit.setups, 1)
         self.setups = {frame: number for number, setup in numbered for frame in setup.frames}
         self.keepers = {keeper.frame for keeper in audit.keepers}
-        self.roles = _roles(audit)
+        roles = [
+            *((pair.short, "short of a pair") for pair in audit.siblings if pair.best),
+            *((pair.long, "long behind a filter") for pair in audit.siblings if pair.best),
+            *((frame, "in a bracket") for bracket in audit.brackets for frame in bracket.frames),
+            *((grad.without, "without the grad") for grad in audit.grads),
+            *((grad.with_, "with the grad") for grad in audit.grads),
+            *((frame, "in a panorama") for run in audit.panoramas for frame in run.frames),
+            *((keeper.frame, "suggested") for keeper in audit.keepers),
+        ]
+        self.roles: dict[str, list[str]] = defaultdict(list)
+        for frame, role in dict.fromkeys(roles):
+            self.roles[frame].append(role)
         self.skies = {sky.frame: sky for sky in audit.skies}
         self.graded = {grad.with_ for grad in audit.grads}
         self.prints = {fit.frame: fit for fit in audit.prints}
@@ -225,22 +236,6 @@ def _frame_bar(frame: FrameResult) -> ToneBar:
         blown=frame.blown_fraction,
         blocked=frame.blocked_fraction,
     )
-
-
-def _roles(audit: Audit) -> dict[str, list[str]]:
-    told: dict[str, list[str]] = {}
-    parts = [
-        *((pair.short, "short of a pair") for pair in audit.siblings if pair.best),
-        *((pair.long, "long behind a filter") for pair in audit.siblings if pair.best),
-        *((frame, "in a bracket") for bracket in audit.brackets for frame in bracket.frames),
-        *((grad.without, "without the grad") for grad in audit.grads),
-        *((grad.with_, "with the grad") for grad in audit.grads),
-        *((frame, "in a panorama") for run in audit.panoramas for frame in run.frames),
-        *((keeper.frame, "suggested") for keeper in audit.keepers),
-    ]
-    for frame, role in dict.fromkeys(parts):
-        told.setdefault(frame, []).append(role)
-    return told
 
 
 def _relatives(audit: Audit) -> dict[str, Relatives]:

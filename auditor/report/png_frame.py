@@ -96,7 +96,18 @@ def draw_frame_sheet(
     alone = Audit("", "", "", Settings(), (), (frame,))
     sheet = frame_sheets(alone, kinds)[0]
     canvas = Canvas(A4_WIDTH, TALLEST)
-    top = _draw_head(canvas, sheet, frame)
+    taken = canvas.text(
+        WHOLE.right - 460, MARGIN, 460, sheet.verdict_text, size=TITLE, bold=True, align="right"
+    )
+    room = WHOLE.width - taken - GAP
+    canvas.text(MARGIN, MARGIN, room, sheet.name, size=TITLE, bold=True, keep_end=True)
+    when = words.moment(frame.captured_at)
+    day = words.day(when) if when else ""
+    parts = (day, sheet.taken_text, sheet.exposure_text, sheet.camera, sheet.lens)
+    about = " · ".join(part for part in parts if part and part != "–")
+    top = canvas.paragraph(MARGIN, MARGIN + line_height(TITLE) + 4, WHOLE.width, about)
+    canvas.text(MARGIN, top, WHOLE.width, sheet.place, size=SMALL, colour=SOFT_INK)
+    top += line_height(SMALL) + 12
     pictures = frame_pictures(frame, _Held(measured))
     if pictures is not None:
         top = _draw_pictures(canvas, sheet, frame, pictures, top, sky=sky)
@@ -110,22 +121,6 @@ def draw_frame_sheet(
     notes = (*source_lines(figures), *noted(sheet))
     ends[shorter] = draw_notes(canvas, shorter, notes, ends[shorter] + GAP)
     return canvas, min(max(ends.values()) + MARGIN, TALLEST)
-
-
-def _draw_head(canvas: Canvas, sheet: FrameSheet, frame: FrameResult) -> int:
-    wide = WHOLE.width
-    taken = canvas.text(
-        WHOLE.right - 460, MARGIN, 460, sheet.verdict_text, size=TITLE, bold=True, align="right"
-    )
-    room = wide - taken - GAP
-    canvas.text(MARGIN, MARGIN, room, sheet.name, size=TITLE, bold=True, keep_end=True)
-    when = words.moment(frame.captured_at)
-    day = words.day(when) if when else ""
-    parts = (day, sheet.taken_text, sheet.exposure_text, sheet.camera, sheet.lens)
-    about = " · ".join(part for part in parts if part and part != "–")
-    top = canvas.paragraph(MARGIN, MARGIN + line_height(TITLE) + 4, wide, about)
-    canvas.text(MARGIN, top, wide, sheet.place, size=SMALL, colour=SOFT_INK)
-    return top + line_height(SMALL) + 12
 
 
 def _draw_pictures(

@@ -68,11 +68,20 @@ class Folder:
         self.path = path
         self.naming = naming
         self._real = path.resolve()
-        self._collects = _holds_only_sidecars(path)
+        # a folder that is empty but for sidecars and hidden files may collect them; one that
+        # cannot be listed is not empty
+        unlisted: list[OSError] = []
+        self._collects = True
+        for _folder, below, names in os.walk(path, onerror=unlisted.append):
+            below[:] = [name for name in below if not name.startswith(".")]
+            if any(not name.lower().endswith(_KEPT_BESIDE) for name in names if name[0] != "."):
+                self._collects = False
+                break
+        self._collects &= not unlisted
         files = [PurePosixPath(real_name(mark.file)) for mark in marks.marks]
         self._heads = {part for file in files for part in file.parts[:-1]}
-        names = Counter(file.name.casefold() for file in files)
-        self._shared = {name for name, times in names.items() if times > 1}
+        marked = Counter(file.name.casefold() for file in files)
+        self._shared = {name for name, times in marked.items() if times > 1}
 
     def place_of(self, file: str) -> Place:
         """Return where the sidecar of ``file`` belongs.
@@ -164,16 +173,3 @@ def _safe_parts(file: str) -> tuple[str, ...]:
     if parts[-1].lower().endswith(_KEPT_BESIDE):
         raise Refused("it is a sidecar itself, not a frame")
     return parts
-
-
-def _holds_only_sidecars(path: Path) -> bool:
-    """Whether a folder is empty but for sidecars and hidden files, and so may collect them.
-
-    What cannot be listed is not empty.
-    """
-    unlisted: list[OSError] = []
-    for _folder, below, names in os.walk(path, onerror=unlisted.append):
-        below[:] = [name for name in below if not name.startswith(".")]
-        if any(not name.lower().endswith(_KEPT_BESIDE) for name in names if name[0] != "."):
-            return False
-    return not unlisted

@@ -74,7 +74,13 @@ def _lost(facts: Lost) -> Lesson:
         named = _named([f"{f.id} ({_share(f.blown_all_fraction)} of the frame)" for f in whole])
         parts.append(f"Highlights are lost in every channel of {named}.")
     if channel:
-        named = _named([f"{f.id} ({_share(f.blown_fraction)}, {_colours(f)})" for f in channel])
+        told = []
+        for frame in channel:
+            most = max((c.blown_fraction for c in frame.channels), default=0.0)
+            hit = [c.name for c in frame.channels if c.blown_fraction >= most / 2 > 0]
+            colours = listed(list(dict.fromkeys(map(colour_name, hit)))) or "one channel"
+            told.append(f"{frame.id} ({_share(frame.blown_fraction)}, {colours})")
+        named = _named(told)
         parts.append(f"An area is blown, not in every channel, in {named}: it may be rebuilt.")
     if facts.blocked:
         dark = [f"{f.id} ({_share(f.blocked_fraction)} of the frame)" for f in facts.blocked]
@@ -90,12 +96,6 @@ def _lost(facts: Lost) -> Lesson:
 
 def _share(share: float | None) -> str:
     return share_text(share or 0.0)
-
-
-def _colours(frame: FrameResult) -> str:
-    most = max(channel.blown_fraction for channel in frame.channels) if frame.channels else 0.0
-    hit = [c.name for c in frame.channels if c.blown_fraction >= most / 2 > 0]
-    return listed(list(dict.fromkeys(map(colour_name, hit)))) or "one channel"
 
 
 @lesson_of.register
