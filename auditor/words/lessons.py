@@ -23,7 +23,7 @@ from auditor.light.filters import filter_name
 from auditor.light.graduated import grad_name, left_brighter
 from auditor.light.nominal import dial_text, nominal_name
 from auditor.model.advice import NextTime
-from auditor.model.audit import FrameResult, Lesson
+from auditor.model.audit import Lesson
 from auditor.model.codes import Loss
 from auditor.model.findings import FindingCode
 from auditor.model.numbers import counted, counted_stops, plural, share_text, whole_share_text
