@@ -185,7 +185,7 @@ def _steady(plane: PlaneTop, lines: U16, bends_from_dn: float) -> tuple[F64, I64
     lines : array of uint16, shape (bands, lines, pixels)
     """
     bands, count, length = lines.shape
-    runs = lines[:, :, : length // RUN * RUN].reshape(bands * count, -1, RUN)
+    runs = lines[:, :, : length // RUN * RUN].reshape(bands * count, length // RUN, RUN)
     top = runs.max(axis=2)
     line, place = np.nonzero(top >= plane.view.black.mean_dn + DARKEST * float(top.max(initial=0)))
     tops = top[line, place].astype(np.float64)
