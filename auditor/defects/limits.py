@@ -123,6 +123,12 @@ FOREIGN_RATIO = Limit(
 )
 FEW_RATIO = Limit(3.0, "times the rows before", "... and one of less than 4 KiB by so much ...")
 FOREIGN_SHARE = Limit(0.4, "share of the run", "... in so much of it; the rest may be alike.")
+ASIDE_RATIO = Limit(
+    1.8,
+    "times its own rows beside it",
+    "It differs so much at its ends: of rows that differ throughout, as at a ledge, no part is "
+    "foreign.",
+)
 LONE_RATIO = Limit(
     6.0,
     "times the most of the rows around",

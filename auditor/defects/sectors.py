@@ -13,7 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.defects.borders import SECTOR_PX, SIDE_PX, Samples, find_breaks, sample_sectors
-from auditor.defects.limits import BESIDE_RATIO, FEW_RATIO, FOREIGN_RATIO, FOREIGN_SHARE, LONE_RATIO
+from auditor.defects.limits import (
+    ASIDE_RATIO,
+    BESIDE_RATIO,
+    FEW_RATIO,
+    FOREIGN_RATIO,
+    FOREIGN_SHARE,
+    LONE_RATIO,
+)
 from auditor.defects.stuck_bits import stuck_runs
 from auditor.model.arrays import F32, I64, U16
 from auditor.model.codes import Damage
@@ -21,8 +28,11 @@ from auditor.model.measurement import DamageSign
 
 SECTOR_BYTES = 512
 
-CLUSTER_SECTORS = 8
-"""Losses are of one, two or four sectors or of whole clusters, which are this or a multiple."""
+CLUSTER_SECTORS, LARGE_CLUSTER_SECTORS = 8, 64
+"""Losses are of one, two or four sectors or of whole clusters: of 4 KiB, as small cards are
+formatted, or of 32 KiB and its multiples, as larger ones are (SD's file system, from memory). So
+what is longer than 32 KiB counts in those: of the many pairs of borders far apart fewer fit by
+chance."""
 
 LONGEST_SECTORS = 1024
 """Of a loss, a few clusters at most: it begins and ends; one border alone may be chance."""
@@ -114,7 +124,9 @@ def _foreign_runs(
             sectors = (end - begin) // SECTOR_PX
             if sectors > LONGEST_SECTORS:
                 break
-            likely = sectors in (1, 2, 4) or sectors % CLUSTER_SECTORS == 0
+            long = sectors > LARGE_CLUSTER_SECTORS
+            clusters = sectors % (LARGE_CLUSTER_SECTORS if long else CLUSTER_SECTORS) == 0
+            likely = sectors in (1, 2, 4) or clusters
             if likely and foreign_throughout(flat, begin, end, width, period):
                 found = True
                 yield begin, end
@@ -173,11 +185,19 @@ def _spread(start: int, reach: int) -> I64:
 
 
 def foreign_throughout(flat: U16, begin: int, end: int, width: int, period: int) -> bool:
-    """Tell whether a run differs from the rows before and behind it as those do not from theirs."""
+    """Tell whether a run differs from the rows before and behind it as those do not from theirs.
+
+    Its own rows beside it must not differ like that: where a whole row of the scene differs from
+    the next, as at the edge of a ledge, borders of sectors in it are chance.
+    """
     few = end - begin < CLUSTER_SECTORS * SECTOR_PX
     ratio, more = (FEW_RATIO, FEW_SHARE) if few else (FOREIGN_RATIO, 1.0)
     reach = min(end - begin, period * width)
-    for start, row in ((begin, -width), (end - reach, width)):
+    near = min(reach, NEAR_RUN_PX)
+    for start, row, edge, aside in (
+        (begin, -width, begin, -near),
+        (end - reach, width, end - near, near),
+    ):
         at = _spread(start, reach)
         # the run's own differences to the next row outside it, then those of three rows there
         windows = [_windows(flat, at + rows * row, period * row) for rows in range(4)]
@@ -186,8 +206,15 @@ def foreign_throughout(flat: U16, begin: int, end: int, width: int, period: int)
         other = np.abs(levels[0]) > np.maximum(np.abs(levels[1:]).max(axis=0), usual)
         rough = np.sqrt(ratio) * np.stack([sizes[1:].max(axis=0), 1.0 / sizes[1:].min(axis=0)])
         as_rough = np.stack([sizes[0], 1.0 / sizes[0]]) > rough
+        at = _spread(edge, near)
+        (inside, size), (beside, usual_size) = (
+            _windows(flat, at + shift, period * row) for shift in (0, aside)
+        )
         by_level = level >= ratio * usual and other.mean() >= more * FOREIGN_SHARE
-        if not by_level and as_rough.mean(axis=1).max() < min(0.9, more * ROUGH_SHARE):
+        by_level &= (inside**2).mean() >= ASIDE_RATIO**2 * (beside**2).mean()
+        by_size = as_rough.mean(axis=1).max() >= min(0.9, more * ROUGH_SHARE)
+        by_size &= np.abs(np.log(np.median(size) / np.median(usual_size))) >= np.log(ASIDE_RATIO)
+        if not by_level and not by_size:
             return False
     return True
 

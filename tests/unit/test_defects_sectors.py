@@ -71,6 +71,25 @@ def test_a_foreign_cluster_is_told_with_its_place(count: int) -> None:
     assert f"From row {place(400)[0]}, column {place(400)[1]}" in DAMAGE_SENTENCES[sign.kind](sign)
 
 
+@pytest.mark.parametrize(("count", "told"), [(40, True), (72, False), (128, True), (272, False)])
+def test_what_is_longer_than_a_large_cluster_is_of_large_clusters(count: int, told: bool) -> None:
+    values = scene()
+    sector(values, 400, count)[:] = sector(scene(2), 700, count) + np.uint16(400)
+    assert bool(broken_sectors(values, WHOLE, 2)) == told
+
+
+@pytest.mark.parametrize(("beside_dn", "foreign"), [(0.0, True), (28.0, True), (40.0, False)])
+def test_part_of_a_row_that_differs_throughout_is_not_foreign(
+    beside_dn: float, foreign: bool
+) -> None:
+    values = 3000.0 + np.random.default_rng(4).normal(0.0, 3.0, (20, 6000))
+    values[10] += beside_dn
+    values[10, 2000 : 2000 + 8 * 256] += 60.0 - beside_dn
+    begin = 10 * 6000 + 2000
+    flat = values.astype(np.uint16).ravel()
+    assert foreign_throughout(flat, begin, begin + 8 * 256, 6000, 2) == foreign
+
+
 @pytest.mark.parametrize("bit", [12, 13])
 def test_a_bit_that_is_stuck_in_one_sector_is_told(bit: int) -> None:
     values = scene()
