@@ -38,17 +38,11 @@ LONGEST_SECTORS = 1024
 """Of a loss, a few clusters at most: it begins and ends; one border alone may be chance."""
 
 WINDOWS, WINDOW_PX = 64, 32
-FEW_SHARE = 1.5
-"""Of few sectors so many times the share differs that differs of more."""
-
 LONE_PX = SECTOR_PX * (1 << np.arange(10))
 """Clusters are powers of two: only one of a single cluster is believed by one border alone."""
 
-LONE_LOOKS, NEAR_RUN_PX, LEAST_DN = 8, 1024, 0.3
-"""Sectors that are looked at first, pixels on each side of a border, and what is no difference."""
-
-ROUGH_SHARE = 0.6
-"""Share of a run that is rougher, or smoother, throughout than the rows beside it."""
+LONE_LOOKS, NEAR_RUN_PX = 8, 1024
+"""Sectors that are looked at first, and pixels on each side of a border."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,17 +156,18 @@ def stands_out(flat: U16, begin: int, end: int, width: int, period: int) -> bool
     reach = min(end - begin, width)
     near = min(reach, NEAR_RUN_PX)
     rows = (0, 1, 2, 3, -1) if end - begin <= width else (0, 1, 2, 3)
+    least_dn = 0.3  # what rounding may leave of no difference
     for start, edge, row, aside in (
         (begin, begin, -width, -near),
         (end - reach, end - near, width, near),
     ):
         at = _spread(start, reach)
         own, *others = (np.abs(_windows(flat, at + k * row, period * row)[0]) for k in rows)
-        if np.median(own / (np.max(others, axis=0) + LEAST_DN)) < LONE_RATIO:
+        if np.median(own / (np.max(others, axis=0) + least_dn)) < LONE_RATIO:
             return False
         at = _spread(edge, near)
         inside, beside = (_windows(flat, at + shift, period * row)[0] for shift in (0, aside))
-        if np.median(np.abs(inside)) < BESIDE_RATIO * (np.median(np.abs(beside)) + LEAST_DN):
+        if np.median(np.abs(inside)) < BESIDE_RATIO * (np.median(np.abs(beside)) + least_dn):
             return False
     return True
 
@@ -191,7 +186,8 @@ def foreign_throughout(flat: U16, begin: int, end: int, width: int, period: int)
     the next, as at the edge of a ledge, borders of sectors in it are chance.
     """
     few = end - begin < CLUSTER_SECTORS * SECTOR_PX
-    ratio, more = (FEW_RATIO, FEW_SHARE) if few else (FOREIGN_RATIO, 1.0)
+    # chance makes few sectors differ more often than many: half as much again of them has to
+    ratio, more = (FEW_RATIO, 1.5) if few else (FOREIGN_RATIO, 1.0)
     reach = min(end - begin, period * width)
     near = min(reach, NEAR_RUN_PX)
     for start, row, edge, aside in (
@@ -206,14 +202,12 @@ def foreign_throughout(flat: U16, begin: int, end: int, width: int, period: int)
         other = np.abs(levels[0]) > np.maximum(np.abs(levels[1:]).max(axis=0), usual)
         rough = np.sqrt(ratio) * np.stack([sizes[1:].max(axis=0), 1.0 / sizes[1:].min(axis=0)])
         as_rough = np.stack([sizes[0], 1.0 / sizes[0]]) > rough
-        at = _spread(edge, near)
-        (inside, size), (beside, usual_size) = (
-            _windows(flat, at + shift, period * row) for shift in (0, aside)
-        )
+        beside, size = _windows(flat, _spread(edge, near) + aside, period * row)
         by_level = level >= ratio * usual and other.mean() >= more * FOREIGN_SHARE
-        by_level &= (inside**2).mean() >= ASIDE_RATIO**2 * (beside**2).mean()
-        by_size = as_rough.mean(axis=1).max() >= min(0.9, more * ROUGH_SHARE)
-        by_size &= np.abs(np.log(np.median(size) / np.median(usual_size))) >= np.log(ASIDE_RATIO)
+        by_level &= level >= ASIDE_RATIO * np.sqrt((beside**2).mean())
+        # sizes scatter more than levels do, so more of the run has to be rougher or smoother
+        by_size = as_rough.mean(axis=1).max() >= min(0.9, 1.5 * more * FOREIGN_SHARE)
+        by_size &= abs(np.log(np.median(sizes[0]) / np.median(size))) >= np.log(ASIDE_RATIO)
         if not by_level and not by_size:
             return False
     return True

@@ -276,16 +276,17 @@ def test_a_run_is_foreign_that_differs_so_much_more_than_the_rows_beside_it(
 ) -> None:
     """Every row differs by 100 DN from the next of its colours, and the run by so many times that.
 
-    Where only a share of the run does, the rest is as the rows beside it. Of few sectors more is
-    asked for.
+    Where only a share of the run does, the rest is as the rows beside it. Its own row does not
+    differ before and behind it. Of few sectors more is asked for.
     """
     width, row, begin = 4096, 10, 10 * 4096 + 800
     rows = 1000 + 100 * (np.arange(24) // 2 % 2)
     values = np.repeat(rows[:, None], width, axis=1).astype(np.uint16)
     assert values[row, 0] == 1100
-    end = begin + 256 * sectors
-    values.reshape(-1)[begin : begin + round(share * 256 * sectors)] = 1000 + round(100 * times)
-    assert foreign_throughout(values.ravel(), begin, end, width, 2) is foreign
+    end, flat = begin + 256 * sectors, values.ravel()
+    flat[row * width : begin] = flat[end : (row + 1) * width] = 1000
+    flat[begin : begin + round(share * 256 * sectors)] = 1000 + round(100 * times)
+    assert foreign_throughout(flat, begin, end, width, 2) is foreign
 
 
 @pytest.mark.parametrize(

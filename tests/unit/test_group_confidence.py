@@ -62,7 +62,7 @@ def setting(
         ({"corner_stops": 1.2}, 0.83),
         ({"by_water": True}, 0.87),
         ({"grad": True}, 0.94),
-        ({"graded": 0}, 0.7),
+        ({"graded": 0}, 0.5),
         ({"graded": 1}, 0.95),
         ({"grad": True, "by_water": True}, 0.82),
         ({"spread": 0.5}, 0.74),
