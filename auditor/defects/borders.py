@@ -37,9 +37,6 @@ both sides over the colours of the row."""
 SIZE_EXACT = 2.0
 """Sizes scatter more than means: where they step is known so much less well."""
 
-END_PX = 2
-"""A step nearer to the end of what is looked at is of single pixels."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Samples:
@@ -96,6 +93,22 @@ def sample_sectors(flat: U16, first: int, above: int) -> Samples:
     return Samples(begin, own, over)
 
 
+def begins_row(places: I64, width: int) -> Bool:
+    """Tell where a row begins: there all begins that lies level, as courses of bricks or banding.
+
+    A closer look would reach over the end of the row.
+
+    Parameters
+    ----------
+    places : array of int64
+        Of pixels.
+    width : int
+        Length of a row.
+    """
+    near: Bool = np.abs((places + NEAR_PX) % width - NEAR_PX) < NEAR_PX
+    return near
+
+
 def find_breaks(flat: U16, samples: Samples, width: int, period: int) -> I64:
     """Find the borders of sectors at which a picture breaks.
 
@@ -113,8 +126,7 @@ def find_breaks(flat: U16, samples: Samples, width: int, period: int) -> I64:
     """
     above = period * width
     places = _most_stepping(samples, width)
-    # where a row begins all that lies level begins: courses of bricks, rails, banding
-    places = places[np.abs((places + END_PX) % width - END_PX) > END_PX]
+    places = places[~begins_row(places, width)]
     near = _look(flat, places, above, NEAR_PX)
     by_level = (near.one_sided >= NEAR_SIGMAS) & (near.alike >= NEAR_ALIKE)
     by_size = near.rougher >= np.log(NEAR_RATIO)
@@ -250,5 +262,6 @@ def _steps_here(sides: F32, times: F64) -> Bool:
     spread = values.var(axis=1, keepdims=True) + 1e-3
     # the share of the variance that a step leaves, the mean of both colours
     left = 1.0 - (sums**2 / (before * (2 * near - before)) / spread).mean(axis=2)
-    here: Bool = left[:, near - 1] <= times * left[:, END_PX:-END_PX].min(axis=1, initial=1.0)
+    # a step at the end of what is looked at is of single pixels
+    here: Bool = left[:, near - 1] <= times * left[:, 2:-2].min(axis=1, initial=1.0)
     return here

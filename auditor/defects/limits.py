@@ -138,3 +138,12 @@ BESIDE_RATIO = Limit(4.0, "times its own rows beside it", "... and so much at it
 MIXED_CHANGES = Limit(
     48, "changes in 256 pixels", "A bit that is stuck in a sector is so mixed in the rows around."
 )
+STUCK_SHARE = Limit(
+    0.5,
+    "of the variance",
+    "A bit that is stuck moves some samples by its worth: that leaves at most this of what a lift "
+    "of the whole row leaves ...",
+)
+WIDE_SHARE = Limit(
+    0.4, "of what the bit is worth", "... or noise is as wide as this, and no scene holds a bit."
+)

