@@ -21,9 +21,9 @@ from auditor.cli import main
 from tests.docs_text import DOCS, blocks
 from tests.evening_audit import Evening
 
-FRAMES = (6, 7, 8, 9, 10, 16, 17)
+FRAMES = (6, 7, 8, 9, 10, 16, 17, 18)
 """Of the evening: a short one, one behind six stops, two behind ten, a short one; and from another
-place a short one and one behind ten stops, so that three pairs tell of that filter."""
+place one behind ten stops between two short ones, so that three pairs tell of that filter."""
 
 RENUMBERED = 36
 """``BRK_0006`` is ``IMG_0042`` in the documentation."""

@@ -110,7 +110,7 @@ def _by_the_sun(view: SetupView, pair: PairMeasurement) -> tuple[bool, float | N
     if len(heights) < 2:
         return False, None
     stops = clear_sky_stops(heights[1]) - clear_sky_stops(heights[0])
-    return max(heights) < SUN_DOWN_DEG, abs(stops)
+    return max(heights) < -SUN_DOWN_DEG, abs(stops)
 
 
 def most_believed(code: Doubt) -> float:

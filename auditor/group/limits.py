@@ -272,7 +272,7 @@ JUMP_STOPS = Limit(
     0.15, "stops", "A change beyond the fastest daylight and this is a jump, as under clouds."
 )
 JUMPS_UNTOLD = Limit(
-    4.0, "changes", "How many changes that other frames show outweigh what is thought beforehand:"
+    4.0, "changes", "So many that other frames show weigh as much as what is thought beforehand ..."
 )
 JUMP_BEFOREHAND = Limit(
     0.1,
@@ -282,7 +282,9 @@ JUMP_BEFOREHAND = Limit(
 JUMPS_SUN_DOWN = Limit(
     0.4, "times", "... and what is left of it while the sun that clouds might hide is down, ..."
 )
-SUN_DOWN_DEG = Limit(-1.5, "degrees", "... which is its centre, a half degree for the horizon.")
+SUN_DOWN_DEG = Limit(
+    1.5, "degrees under the horizon", "... which is its centre, a half degree for the horizon."
+)
 UNSTEADY_STOPS_PER_S = Limit(
     0.06 / 60.0,
     "stops a second",
