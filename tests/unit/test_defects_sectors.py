@@ -370,7 +370,7 @@ def test_data_that_are_three_times_as_rough_break_there() -> None:
 STEP_DN, LONG_PX = 256, 1024
 
 
-def row_between_even_ones(off: NDArray[np.float64]) -> NDArray[np.uint16]:
+def row_between_even_ones(off: NDArray[np.floating]) -> NDArray[np.uint16]:
     """Five rows of 1,000 DN, of which the third is off by so much."""
     values = np.full((5, LONG_PX), 1000.0)
     values[2] += off
