@@ -126,8 +126,7 @@ FOREIGN_SHARE = Limit(0.4, "share of the run", "... in so much of it; the rest m
 ASIDE_RATIO = Limit(
     1.8,
     "times its own rows beside it",
-    "It differs so much at its ends: of rows that differ throughout, as at a ledge, no part is "
-    "foreign.",
+    "It differs so much: of rows that differ throughout, as at a ledge, no part is foreign.",
 )
 LONE_RATIO = Limit(
     6.0,

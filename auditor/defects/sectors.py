@@ -164,13 +164,9 @@ def stands_out(flat: U16, begin: int, end: int, width: int, period: int) -> bool
     begins and ends more than its own rows beside it. Then one of its borders is enough.
     """
     reach = min(end - begin, width)
-    near = min(reach, NEAR_RUN_PX)
     rows = (0, 1, 2, 3, -1) if end - begin <= width else (0, 1, 2, 3)
     least_dn = 0.3  # what rounding may leave of no difference
-    for start, edge, row, aside in (
-        (begin, begin, -width, -near),
-        (end - reach, end - near, width, near),
-    ):
+    for start, edge, row, near, aside in _ends(begin, end, reach, width):
         at = _spread(start, reach)
         own, *others = (np.abs(_windows(flat, at + k * row, period * row)[0]) for k in rows)
         if np.median(own / (np.max(others, axis=0) + least_dn)) < LONE_RATIO:
@@ -180,6 +176,16 @@ def stands_out(flat: U16, begin: int, end: int, width: int, period: int) -> bool
         if np.median(np.abs(inside)) < BESIDE_RATIO * (np.median(np.abs(beside)) + least_dn):
             return False
     return True
+
+
+def _ends(begin: int, end: int, reach: int, width: int) -> tuple[tuple[int, ...], ...]:
+    """Return of both ends of a run: where to look along it, where near its border, and whereto.
+
+    These are where the stretch begins that is looked at, the one at the border, pixels to the next
+    row outside, pixels of the stretch at the border, and pixels to what lies beside it.
+    """
+    near = min(reach, NEAR_RUN_PX)
+    return (begin, begin, -width, near, -near), (end - reach, end - near, width, near, near)
 
 
 def _spread(start: int, reach: int) -> I64:
@@ -199,11 +205,7 @@ def foreign_throughout(flat: U16, begin: int, end: int, width: int, period: int)
     # chance makes few sectors differ more often than many: half as much again of them has to
     ratio, more = (FEW_RATIO, 1.5) if few else (FOREIGN_RATIO, 1.0)
     reach = min(end - begin, period * width)
-    near = min(reach, NEAR_RUN_PX)
-    for start, row, edge, aside in (
-        (begin, -width, begin, -near),
-        (end - reach, width, end - near, near),
-    ):
+    for start, edge, row, near, aside in _ends(begin, end, reach, width):
         at = _spread(start, reach)
         # the run's own differences to the next row outside it, then those of three rows there
         windows = [_windows(flat, at + rows * row, period * row) for rows in range(4)]
