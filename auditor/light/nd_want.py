@@ -32,6 +32,9 @@ FREE_STOPS = 2.0
 
 MOST_MISSED_STOPS = 1.0 / 3.0
 MOST_WAYS = 6
+MOST_WORSE = 2.0
+"""A way that costs so much more than the best is none to offer: f/2.8 where f/16 will do."""
+
 ISO_COST, FILTER_COST = 2.0, 0.25
 """What a stop by the ISO, and a filter, count against a stop by the aperture."""
 
@@ -179,12 +182,13 @@ def plan_wanted_time(
     found = sorted(
         (way for held in sets for way in _ways(held, needed, meter, drift_stops_per_min)),
         key=lambda way: way.cost,
-    )[:MOST_WAYS]
+    )
+    offered = [way for way in found if way.cost - found[0].cost <= MOST_WORSE]
     return WantPlan(
         wanted_s=wanted_s,
         metered_s=metered_s,
         needed_stops=needed,
-        ways=tuple(found),
+        ways=tuple(offered[:MOST_WAYS]),
         drift_stops_per_min=drift_stops_per_min,
         usual=not own,
     )

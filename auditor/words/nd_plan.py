@@ -17,7 +17,7 @@ from auditor.light.nominal import (
     nominal_name,
 )
 from auditor.model.apertures import Series
-from auditor.model.numbers import TIME_STEPS, stops_text, time_text
+from auditor.model.numbers import TIME_STEPS, counted_stops, stops_text, time_text
 from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 
 LONG_S = 600.0
@@ -147,11 +147,11 @@ def _answer(plan: NdPlan) -> str:
     more_stops = math.ceil(3.0 * (plan.short_stops + 1.0) - 1e-9) / 3.0
     enough_s = drifting(plan.steady_s / 2.0**more_stops, plan.drift_stops_per_min).time_s
     thinner = strength.stops - more_stops
-    ways = f"open the aperture by {more_stops:.1f} stops, or raise the ISO {2**more_stops:.1f}-fold"
+    ways = f"open the aperture by {counted_stops(more_stops, digits=0)}, or raise the ISO {2**more_stops:.1f}-fold"
     ways += f", or take a filter of {thinner:.1f} stops" if thinner > 0 else ""
     return (
         f"No shutter time {behind} will do: the light falls too fast. Even an endless exposure "
-        f"ends {plan.short_stops:.1f} stops short. With {more_stops:.1f} stops more light "
+        f"ends {plan.short_stops:.1f} stops short. With {counted_stops(more_stops, digits=0)} more light "
         f"{counting_text(enough_s or 0.0)} will do: {ways}."
     )
 
@@ -235,10 +235,9 @@ def change_text(way: WantedWay) -> str:
         return f"f/{way.f_number}" + (f", ISO {way.iso}" if way.iso else "")
     if way.close_stops == 0.0:
         return "aperture as metered"
-    moved = (
-        f"{'close' if way.close_stops > 0 else 'open'} the aperture by {abs(way.close_stops):.1f}"
-    )
-    return moved + (f" stops, ISO {way.iso}" if way.iso else " stops")
+    how_far = counted_stops(abs(way.close_stops), digits=0)
+    moved = f"{'close' if way.close_stops > 0 else 'open'} the aperture by {how_far}"
+    return moved + (f", ISO {way.iso}" if way.iso else "")
 
 
 def card_text(plan: NdPlan) -> str:

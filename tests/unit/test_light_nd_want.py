@@ -33,7 +33,17 @@ def test_too_dense_a_filter_opens_the_aperture_and_then_raises_the_iso() -> None
 def test_without_the_meters_aperture_the_stops_are_told() -> None:
     best = plan_wanted_time("60s", "1/30", filters=["big=10"]).ways[0]
     assert (best.f_number, best.iso) == (None, None)
-    assert change_text(best) == "close the aperture by 1.0 stops"
+    assert change_text(best) == "close the aperture by 1 stop"
+
+
+def test_no_way_is_offered_that_gives_up_the_depth_for_nothing() -> None:
+    """A stop closed to f/16 will do: five stops wider is no landscape any more."""
+    plan = plan_wanted_time("60s", "1/30", f_number=11, iso=100)
+    assert [(way.stops, way.f_number, way.iso) for way in plan.ways] == [
+        (10.0, "16", 100), (13.0, "5.6", 100),
+    ]  # fmt: skip
+    forced = plan_wanted_time("60s", "1/30", f_number=11, iso=100, filters=["dark=15"])
+    assert [(way.f_number, way.iso) for way in forced.ways] == [("2.8", 100)], "nothing else will"
 
 
 def test_a_high_iso_is_lowered_to_base_and_no_further() -> None:
