@@ -147,11 +147,12 @@ def _answer(plan: NdPlan) -> str:
     more_stops = math.ceil(3.0 * (plan.short_stops + 1.0) - 1e-9) / 3.0
     enough_s = drifting(plan.steady_s / 2.0**more_stops, plan.drift_stops_per_min).time_s
     thinner = strength.stops - more_stops
-    ways = f"open the aperture by {counted_stops(more_stops, digits=0)}, or raise the ISO {2**more_stops:.1f}-fold"
+    more = counted_stops(more_stops, digits=0)
+    ways = f"open the aperture by {more}, or raise the ISO {2**more_stops:.1f}-fold"
     ways += f", or take a filter of {thinner:.1f} stops" if thinner > 0 else ""
     return (
         f"No shutter time {behind} will do: the light falls too fast. Even an endless exposure "
-        f"ends {plan.short_stops:.1f} stops short. With {counted_stops(more_stops, digits=0)} more light "
+        f"ends {plan.short_stops:.1f} stops short. With {more} more light "
         f"{counting_text(enough_s or 0.0)} will do: {ways}."
     )
 
