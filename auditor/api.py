@@ -34,6 +34,7 @@ from auditor.model.settings import (
     Settings,
     load_settings,
 )
+from auditor.words import calls, running
 
 if TYPE_CHECKING:
     from auditor.apply import apply_marks, undo_marks
@@ -169,7 +170,7 @@ class _Told:
 
     def _told(self, progress: Progress) -> None:
         if self._stop is not None and self._stop.is_set():
-            raise Stopped("The audit was stopped as it was asked to. No report was begun anew.")
+            raise Stopped(running.STOPPED_AS_ASKED)
         if self._tell is not None:
             self._tell(progress)
 
@@ -275,7 +276,7 @@ def audit_shoot(
     from auditor.request import AuditRequest  # noqa: PLC0415
 
     if formats and out is None:
-        raise WrongCall("Reports are asked for and no folder is: give out as well as formats.")
+        raise WrongCall(calls.NO_OUT)
     with tempfile.TemporaryDirectory(prefix="exposure-auditor-") as aside:
         request = AuditRequest(
             paths=_each(paths),

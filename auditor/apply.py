@@ -15,6 +15,7 @@ from auditor.sidecar.apply import ApplyReport, Wish, undo_last, write_marks
 from auditor.sidecar.marks import Marks, read_marks
 from auditor.sidecar.merge import LABELS, Rules
 from auditor.sidecar.place import Naming
+from auditor.words import sidecars
 
 
 def apply_marks(
@@ -120,8 +121,10 @@ def _checked(folder: str | Path) -> Path:
         if folder.is_dir():
             return folder
     except OSError as error:
-        raise WrongCall(f"{folder}: cannot be looked into ({error.strerror}).") from error
-    raise WrongCall(f"{folder}: there is no such folder. Give the one that holds the frames.")
+        raise WrongCall(
+            sidecars.NOT_LOOKED_INTO.format(path=folder, reason=error.strerror)
+        ) from error
+    raise WrongCall(sidecars.NO_FOLDER.format(path=folder))
 
 
 def _check_off_card(folder: Path, inputs: tuple[str, ...]) -> None:
@@ -133,13 +136,7 @@ def _check_off_card(folder: Path, inputs: tuple[str, ...]) -> None:
             with suppress(OSError):
                 names = [path.name.casefold() for path in place.iterdir()]
         if "dcim" in names:
-            raise WrongCall(
-                f"{folder} is on a camera's card ({place}), and the card is never written to. "
-                "Give the folder to which you copied it."
-            )
+            raise WrongCall(sidecars.ON_CARD.format(folder=folder, place=place))
     for card in (card for path in inputs for card in card_folders(real_name(path))):
         if lies_within(folder, card):
-            raise WrongCall(
-                f"{folder} was audited as the card, and the card is never written to. Give the "
-                "folder to which you copied it; if this is the copy, add --in-place."
-            )
+            raise WrongCall(sidecars.AUDITED_AS_CARD.format(folder=folder))

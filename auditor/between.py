@@ -13,6 +13,7 @@ from auditor.model.plain_file import read_plain
 from auditor.model.text import visible
 from auditor.past import last_audit
 from auditor.report.json_reader import LARGEST_BYTES
+from auditor.words import calls
 from auditor.words.refusals import Groups, between_frames
 
 
@@ -39,19 +40,17 @@ def explain_frames(first: str, second: str, audit: Path | None, store: Path | No
                 grad["with_"] = grad.pop("with")
             groups = msgspec.convert(plain, Groups)
         except OSError as error:
-            raise WrongCall(f"{audit}: cannot be read ({error.strerror}).") from error
+            raise WrongCall(calls.NOT_READ.format(path=audit, reason=error.strerror)) from error
         except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
-            raise WrongCall(
-                f"{audit}: is no audit.json that can be read. Audit the card again."
-            ) from error
+            raise WrongCall(calls.NOT_AN_AUDIT.format(path=audit)) from error
     elif (last := last_audit(store)) is not None:
         groups = Groups(**{name: getattr(last, name) for name in Groups.__dataclass_fields__})
         frames = [frame.id for frame in last.frames]
     else:
-        raise WrongCall("The store remembers no audit. Name one with --audit FILE.")
+        raise WrongCall(calls.NO_AUDIT)
     one, other = (_frame(name, frames) for name in (first, second))
     if one == other:
-        raise WrongCall(f"{visible(first)} and {visible(second)} are one frame. Name two.")
+        raise WrongCall(calls.ONE_FRAME.format(first=visible(first), second=visible(second)))
     return list(between_frames(groups, one, other))
 
 
@@ -68,8 +67,8 @@ def _frame(name: str, frames: list[str]) -> str:
             return fits[0]
         if fits:
             some = ", ".join(fits[:4])
-            raise WrongCall(f"{visible(name)} may be {visible(some)}. Name one in full.")
-    raise WrongCall(f"The audit holds no frame {visible(repr(name))}.")
+            raise WrongCall(calls.MANY_FRAMES.format(name=visible(name), some=visible(some)))
+    raise WrongCall(calls.NO_FRAME.format(name=visible(repr(name))))
 
 
 def _stem(end: str) -> str:

@@ -29,6 +29,7 @@ from auditor.read.preview import NoPreview, as_on_sensor
 from auditor.read.raw import RawFrame, read_preview, read_raw
 from auditor.store.packing import PackedMeasures, pack_values
 from auditor.task import Examined, ExamineTask
+from auditor.words import unread
 
 PREVIEW_LONGEST_PX = 800
 """Enough to share out a preview over the tiles; a larger one would cost time, and memory beside
@@ -146,8 +147,4 @@ def _decoded(
 def _refuse_empty(damage: tuple[DamageSign, ...]) -> None:
     for sign in damage:
         if sign.kind is Damage.EMPTY_PLANE and sign.share > EMPTY_SHARE:
-            raise UnreadableFile(
-                "no-pixels",
-                "The file opens, but its picture is all zeros: it was cut off or never written. "
-                "Copy it from the card again.",
-            )
+            raise unread.ZEROS.error()

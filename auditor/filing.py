@@ -16,6 +16,7 @@ from auditor.report.record import FolderRecord, Shoot, load_record, same_shoot
 from auditor.report.write import MAIN_FILES
 from auditor.request import AuditRequest, audits_folder
 from auditor.store.shoots import frame_key
+from auditor.words import calls
 
 UNDATED = "undated"
 
@@ -34,10 +35,7 @@ def check_folder(request: AuditRequest, found: CardFindings) -> None:
     if record is None:
         there = _foreign(request.out, request.formats)
         if there:
-            raise WrongCall(
-                f"{request.out} holds a {there[0]} that is not known to be this program's. Choose "
-                "another folder with --out, or replace it with --replace."
-            )
+            raise WrongCall(calls.NOT_OURS.format(out=request.out, there=there[0]))
         return
     names = {_name(file.file) for file in (*found.files, *found.unread)}
     if record.shoot and names.isdisjoint(name for name, _ in record.shoot):
@@ -109,9 +107,9 @@ def _foreign(folder: Path, formats: Iterable[str]) -> list[str]:
 
 
 def _of_another_shoot(folder: Path, record: FolderRecord, *, kept: bool = False) -> WrongCall:
-    after = " What was measured is kept in the store." if kept else ""
+    after = calls.KEPT_IN_STORE if kept else ""
     return WrongCall(
-        f"{folder} holds the audit of another shoot ({len(record.shoot)} files, such as "
-        f"{record.shoot[0][0]}). Choose another folder with --out, or replace it with --replace."
-        f"{after}"
+        calls.ANOTHER_SHOOT.format(
+            folder=folder, count=len(record.shoot), shoot=record.shoot[0][0], after=after
+        )
     )

@@ -27,6 +27,7 @@ from auditor.request import AuditRequest, ProgressListener
 from auditor.store.shelf import PictureShelf
 from auditor.store.store import Store
 from auditor.task import Examined, ExamineTask, examine_packed
+from auditor.words import running
 from auditor.words.notes import copies_differ
 from auditor.words.unread import INTERRUPTED
 
@@ -88,13 +89,13 @@ def gather(
     complete = not work.stopped
     if not complete:
         reached = len(files) - sum(one is INTERRUPTED for one in work.failures.values())
-        next_run = "The same command goes on from there."
+        next_run = running.GOES_ON
         if not request.keep_store:
-            next_run = "Nothing is remembered without a store: the same command begins anew."
-        ends = f"; the reports hold these. {next_run}"
+            next_run = running.BEGINS_ANEW
+        ends = running.REPORTS_HOLD.format(next_run=next_run)
         if len(work.failures) == len(files):
-            ends = ": none is measured, no report is written."
-        listener.warning(f"Stopped after {reached} of {len(files)} files{ends}")
+            ends = running.NONE_MEASURED
+        listener.warning(running.STOPPED_AFTER.format(reached=reached, count=len(files), ends=ends))
     return Gathered(replace(found, files=files), work.failures, complete)
 
 
@@ -116,11 +117,8 @@ def refuse_all_ours(gathered: Gathered) -> None:
     if not told or len(told) < len(failures) or INTERRUPTED in told:
         return
     (message, count), *others = Counter(one.message for one in told).most_common()
-    more = f" ({count} of {len(told)} files; others otherwise.)" if others else ""
-    raise ProgramFailed(
-        f"No file was measured, and that says nothing of the files. {message}{more} Nothing was "
-        "written."
-    )
+    more = running.OTHERS.format(count=count, all=len(told)) if others else ""
+    raise ProgramFailed(running.ALL_OURS.format(message=message, more=more))
 
 
 def _look(file: CardFile) -> FileLook:
@@ -240,7 +238,7 @@ class _Work:
                 self.stopped = True
                 engine.close()  # what is under way is waited for no more
             except EngineLost as error:
-                kept = " What was measured is kept: the same command goes on." * request.keep_store
+                kept = running.KEPT * request.keep_store
                 raise EngineLost(f"{error}{kept}") from error
             finally:
                 self.store.commit()
@@ -251,9 +249,7 @@ class _Work:
         lost = [file for file in files if self._undrawn(self.digests[file.id])]
         if lost and not self.stopped:
             more = f" and {len(lost) - 1} more" if len(lost) > 1 else ""
-            self.listener.warning(
-                f"{lost[0].file}{more}: no large pictures could be made; the page shows small ones."
-            )
+            self.listener.warning(running.NO_LARGE.format(file=lost[0].file, more=more))
 
     def _keep(self, file: CardFile, outcome: Outcome[Examined]) -> None:
         """Store one outcome; ``failures`` then holds exactly the files that are not measured.
@@ -265,9 +261,7 @@ class _Work:
             return
         read = outcome.value
         if read.look != self.looks.get(file.id, file.look):
-            self.listener.warning(
-                f"{file.file}: changed during the audit; it is told as it is now."
-            )
+            self.listener.warning(running.CHANGED.format(file=file.file))
         if read.result is not None:
             self.store.put(read.digest, self.request.settings.measure, read.result)
             failed = read.result if isinstance(read.result, FrameFailure) else None
@@ -288,7 +282,7 @@ class _Work:
         try:
             self.shelf.put(read.digest, read.pictures)
         except CannotWrite as error:
-            self.listener.warning(f"{error} Large pictures are missing; the page shows small ones.")
+            self.listener.warning(running.LARGE_MISSING.format(reason=error))
             self.shelf = None
         else:
             self.drawn.add(read.digest)

@@ -22,6 +22,7 @@ from auditor.model.text import Glance
 from auditor.read.card import find_files
 from auditor.request import AuditRequest, SilentListener, check_call
 from auditor.store.store import Store
+from auditor.words import calls
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True, repr=False)
@@ -162,7 +163,7 @@ def measurements(
     wanted = list(measured) if frames is None else list(frames)
     unknown = [name for name in wanted if name not in measured]
     if unknown:
-        raise WrongCall(f"{unknown[0]}: the audit measured no such frame.")
+        raise WrongCall(calls.NOT_MEASURED.format(path=unknown[0]))
     request = AuditRequest(
         paths=audit.inputs,
         formats=(),

@@ -21,6 +21,7 @@ from auditor.store.database import default_path
 from auditor.store.exchange import Taken, check_importable
 from auditor.store.shoots import EveningFace
 from auditor.store.store import Store
+from auditor.words import calls
 from auditor.words.history import history_with_words
 
 Tell = Callable[[str], None]
@@ -127,7 +128,7 @@ def _existing(path: str | Path | None) -> Store:
     """Open a store that is there: a name misspelt must not make a new one."""
     place = store_place(path)
     if _is_absent(place):
-        raise StoreRefused(f"{place}: there is no store. Name the right file with --store.")
+        raise StoreRefused(calls.NO_STORE.format(path=place))
     return Store.existing(place)
 
 

@@ -21,6 +21,7 @@ from auditor.report.tables import check_parquet
 from auditor.report.write import MAIN_FILES, SHEETS, SHEETS_OF
 from auditor.store.database import default_path
 from auditor.store.shelf import PictureShelf
+from auditor.words import calls
 
 AnyPath = TypeVar("AnyPath", bound=PurePath)
 
@@ -144,13 +145,17 @@ def check_call(request: AuditRequest) -> None:
     check_named(request.paths)
     unknown = [name for name in request.formats if name not in MAIN_FILES]
     if unknown:
-        raise WrongCall(f"There is no format {unknown[0]!r}; there are {', '.join(MAIN_FILES)}.")
+        raise WrongCall(calls.NO_FORMAT.format(unknown=unknown[0], known=", ".join(MAIN_FILES)))
     if "parquet" in request.formats:
         check_parquet()
     if request.sheets not in SHEETS_OF:
-        raise WrongCall(f"--sheets {request.sheets}: there are {', '.join(SHEETS_OF)}.")
+        raise WrongCall(
+            calls.NO_SUCH_SHEETS.format(sheets=request.sheets, known=", ".join(SHEETS_OF))
+        )
     if request.pictures not in {*PICTURES, None}:
-        raise WrongCall(f"--pictures {request.pictures}: there are {', '.join(PICTURES)}.")
+        raise WrongCall(
+            calls.NO_SUCH_PICTURES.format(pictures=request.pictures, known=", ".join(PICTURES))
+        )
     if request.formats:
         folder = request.out or request.under or audits_folder(request.paths)
         for place in (folder, folder / SHEETS, folder / PICTURES_FOLDER):
@@ -179,12 +184,9 @@ def check_found(found: CardFindings) -> tuple[str, ...]:
     if not holding:
         others = ", ".join(f"{count} {suffix}" for suffix, count in found.passed_over.items())
         aside = f" ({others} passed over)" if others else ""
-        raise NothingFound(
-            f"There is no raw file under {' or '.join(found.inputs)}{aside}. Is it the right "
-            "folder, and is the card mounted? Nothing was written."
-        )
+        raise NothingFound(calls.NO_RAW_FILE.format(inputs=" or ".join(found.inputs), aside=aside))
     return tuple(
-        f"There is no raw file under {name}."
+        calls.NO_RAW_FILE_UNDER.format(name=name)
         for place, name in enumerate(found.inputs)
         if place not in holding
     )
@@ -199,7 +201,7 @@ def check_named(paths: Sequence[str]) -> None:
         There is one.
     """
     if not all(path.strip() for path in paths):
-        raise WrongCall("A path is empty. Name the card's folder or the raw files.")
+        raise WrongCall(calls.EMPTY_PATH)
 
 
 def check_reports_off_card(paths: Sequence[str], target: Path) -> None:
@@ -230,8 +232,7 @@ def check_off_card(paths: Sequence[str], target: Path, what: str, instead: str) 
     card = lies_on_card(paths, target)
     if card is not None:
         raise WrongCall(
-            f"{what} would land on the card ({target} is under {card}), and the card is "
-            f"never written to. Choose another {instead}."
+            calls.LANDS_ON_CARD.format(what=what, target=target, card=card, instead=instead)
         )
 
 
@@ -281,15 +282,11 @@ def check_out(out: Path) -> None:
         there = next(place for place in (out, *out.parents) if _is_there(place))
         is_folder = there.is_dir()
     except OSError as error:
-        raise CannotWrite(
-            f"{out}: cannot be written ({error.strerror}). Choose another folder with --out."
-        ) from error
+        raise CannotWrite(calls.OUT_NOT_WRITABLE.format(path=out, reason=error.strerror)) from error
     if not is_folder:
-        raise CannotWrite(f"{there}: is not a folder. Choose a folder with --out.")
+        raise CannotWrite(calls.NOT_A_FOLDER.format(path=there))
     if not os.access(there, os.W_OK | os.X_OK):
-        raise CannotWrite(
-            f"{out}: cannot be written ({there} is read-only). Choose another folder with --out."
-        )
+        raise CannotWrite(calls.READ_ONLY.format(path=out, there=there))
 
 
 def _is_there(place: Path) -> bool:

@@ -40,7 +40,7 @@ from auditor.request import (
 from auditor.store.database import may_be_written
 from auditor.store.store import Store
 from auditor.task import ExamineTask
-from auditor.words import unread
+from auditor.words import calls, unread
 from auditor.words.kinds import KINDS
 
 
@@ -178,7 +178,7 @@ def _raw_file(path: str | Path) -> str:
     check_named([str(path)])
     local = local_path(str(path))
     if os.path.isdir(local):  # noqa: PTH112 - unlike Path.is_dir it takes names that are too long
-        raise WrongCall(f"{local}: is a folder. Use 'auditor audit {local}' for a whole card.")
+        raise WrongCall(calls.USE_AUDIT.format(path=local))
     return local
 
 

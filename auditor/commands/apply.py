@@ -15,6 +15,7 @@ import typer
 from auditor.commands.options import named_path, not_together
 from auditor.model.errors import WrongCall
 from auditor.model.text import visible
+from auditor.words import sidecars
 
 if TYPE_CHECKING:
     from auditor.sidecar.apply import ApplyReport
@@ -90,12 +91,12 @@ def apply(
     own = own_settings().labels
     not_together(undo=undo, from_audit=from_audit, labels=labels)
     if undo and marks is not None:
-        raise WrongCall("--undo takes no MARKS: it takes back the last run under FOLDER.")
+        raise WrongCall(sidecars.UNDO_WITH_MARKS)
     with _stopped_once():
         if undo:
             report = undo_marks(to, dry_run=dry_run, replace=replace)
         elif marks is None:
-            raise WrongCall("MARKS is missing: name the marks.json saved from the report.")
+            raise WrongCall(sidecars.NO_MARKS)
         else:
             report = apply_marks(
                 marks_from_audit(marks) if from_audit else marks,
@@ -144,10 +145,10 @@ def print_applied(report: ApplyReport) -> None:
     counts = Counter(one.action for one in report.applied)
     told = ", ".join(f"{number} {action}" for action, number in counts.items()) or "no marks"
     if report.stopped:
-        typer.echo(f"Stopped: {told}. The same command writes the rest.")
+        typer.echo(sidecars.STOPPED.format(told=told))
     elif report.dry_run:
-        typer.echo(f"Nothing was written; it would be: {told}.")
+        typer.echo(sidecars.NOTHING_WRITTEN.format(told=told))
     else:
         typer.echo(f"{told[0].upper()}{told[1:]}.")
     if any(one.kept for one in report.applied):
-        typer.echo("What somebody else set was kept; --replace overrules that.")
+        typer.echo(sidecars.KEPT)

@@ -27,6 +27,7 @@ from auditor.commands.options import (
 )
 from auditor.model.errors import WrongCall
 from auditor.model.text import visible
+from auditor.words import calls
 
 EPILOG = (
     "Exit status: 0 all files were read; 1 some could not be (they are listed); "
@@ -129,7 +130,7 @@ def audit(
     wanted = chosen_formats(formats or (() if as_json else own.formats or DEFAULT_FORMATS))
     place = place_from_text(at) or own.place
     if open_ and "html" not in wanted:
-        raise WrongCall("--open needs the page: let html be among the formats.")
+        raise WrongCall(calls.OPEN_WITHOUT_PAGE)
     engine, remembers = make_engine(workers, cluster, own.settings.measure), not (again or no_store)
     with closing(begun_engine(engine, paths, store=store or own.store, remembers=remembers)):
         # only now: all that follows takes as long to load as a worker to start

@@ -15,6 +15,7 @@ import auditor
 from auditor.commands.options import StoreOption, named_path
 from auditor.model.errors import WrongCall
 from auditor.model.text import did_you_mean, visible
+from auditor.words import calls, running
 from auditor.words.unread import FAILURE_CODES
 
 if TYPE_CHECKING:
@@ -64,13 +65,13 @@ def explain(
             for sentence in explain_frames(first, second, audit, store):
                 typer.echo(textwrap.fill(visible(sentence), 88, subsequent_indent="  "))
         case _ if audit is not None or store is not None:
-            raise WrongCall("--audit and --store go with two frames: auditor explain 0012 0014.")
+            raise WrongCall(calls.FRAMES_ONLY)
         case []:
             typer.echo(everything(KINDS))
         case [code]:
             typer.echo(explanation(code, KINDS))
         case _:
-            raise WrongCall("Name one code, or two frames.")
+            raise WrongCall(calls.ONE_CODE)
 
 
 def explanation(code: str, kinds: Mapping[str, FindingKind]) -> str:
@@ -102,10 +103,7 @@ def explanation(code: str, kinds: Mapping[str, FindingKind]) -> str:
     if found:
         return "\n\n".join(found)
     known = (*kinds, *FAILURE_CODES, *chapters, *fields)
-    raise WrongCall(
-        f"There is no finding, failure or measure {visible(code)!r}."
-        f"{did_you_mean(wanted, known)} 'auditor explain' lists them all."
-    )
+    raise WrongCall(calls.NO_CODE.format(code=visible(code), nearest=did_you_mean(wanted, known)))
 
 
 def everything(kinds: Mapping[str, FindingKind]) -> str:
@@ -117,7 +115,7 @@ def everything(kinds: Mapping[str, FindingKind]) -> str:
         ("Measures", _chapters()),
     )
     more = "\n\n".join(f"{head}:\n{_wrapped(', '.join(sorted(names)))}" for head, names in lists)
-    return "\n".join(lines) + f"\n\n{more}\n\nAnd every field of audit.json by its name."
+    return "\n".join(lines) + running.FIELDS_TOO.format(more=more)
 
 
 def _chapters() -> dict[str, str]:

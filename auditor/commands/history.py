@@ -16,6 +16,7 @@ from auditor.commands.options import (
 )
 from auditor.model.errors import WrongCall
 from auditor.model.text import visible
+from auditor.words import calls
 
 
 def history(
@@ -72,10 +73,7 @@ def history(
         taken = past.import_store(store, import_, tell_trouble)
         typer.echo(f"Taken in: {taken}.")
         if not taken.whole:
-            tell_trouble(
-                f"{import_}: is damaged, and not all that it held could be taken in. Import "
-                "another copy, or audit the cards again: what is missing is then measured anew."
-            )
+            tell_trouble(calls.IMPORT_DAMAGED.format(path=import_))
         raise typer.Exit(0 if taken.whole else 1)
     elif verify:
         problems = past.verify_store(store)
@@ -90,11 +88,7 @@ def history(
         told = past.remembered_history(store, place_from_text(at) or own.place)
         typer.echo(history_text(told))
         if not told.shoots:
-            tell_trouble(
-                f"{past.store_place(store)}: holds no shoot. An audit remembers in this file "
-                "unless it is given another with --store, as the demo is: name that one with "
-                "--store."
-            )
+            tell_trouble(calls.NO_SHOOT.format(path=past.store_place(store)))
         for path in past.write_history(told, out) if out is not None else ():
             typer.echo(f"Written: {visible(str(path))}")
 
@@ -103,4 +97,4 @@ def _one_of(given: dict[str, object]) -> None:
     """Refuse a call of which one half would be passed over in silence."""
     named = [option for option, value in given.items() if value is not None]
     if len(named) > 1:
-        raise WrongCall(f"{' and '.join(named)} do not go together: make two calls of it.")
+        raise WrongCall(calls.TWO_CALLS.format(options=" and ".join(named)))

@@ -16,6 +16,7 @@ from auditor.commands.options import (
 )
 from auditor.model.errors import WrongCall
 from auditor.model.text import visible
+from auditor.words import calls
 
 Numbers = list[float] | None
 
@@ -118,11 +119,9 @@ def nd_time(
     not_together(kit=kit, want=want)
     not_together(card=card, want=want)
     if want is None and (f is not None or iso is not None):
-        raise WrongCall("--f and --iso belong to --want, such as --want 60s.")
+        raise WrongCall(calls.NOT_WANTED)
     if kit == (shutter is not None):
-        raise WrongCall(
-            "Say the SHUTTER time as metered, such as 1/30; --kit alone tells all times."
-        )
+        raise WrongCall(calls.NO_SHUTTER)
     if card is not None:
         from auditor.report.card_sheet import check_card
 

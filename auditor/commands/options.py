@@ -11,6 +11,7 @@ import typer
 
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.model.text import did_you_mean, public_address, visible
+from auditor.words import calls
 
 if TYPE_CHECKING:
     from auditor.model.facts import Position
@@ -22,11 +23,9 @@ def named_path(text: str) -> Path:
     Nor is an address a folder here: what is read may lie anywhere, what is written does not.
     """
     if not str(text).strip():
-        raise typer.BadParameter("No path is given: it is empty.")
+        raise typer.BadParameter(calls.EMPTY_OPTION)
     if "://" in str(text):
-        raise typer.BadParameter(
-            f"{public_address(str(text))} is an address. Name a file or folder of this machine."
-        )
+        raise typer.BadParameter(calls.AN_ADDRESS.format(text=public_address(str(text))))
     return Path(text)
 
 
@@ -37,11 +36,11 @@ def decimal_number(text: str | float) -> float:
     """
     written = str(text)
     if re.fullmatch(r"[-+]?\d{1,3}(,\d{3})+", written):
-        raise typer.BadParameter(f"{written!r} can be read in two ways: write 1000 or 1.0.")
+        raise typer.BadParameter(calls.TWO_READINGS.format(written=written))
     try:
         return float(written.replace(",", "."))
     except ValueError:
-        raise typer.BadParameter(f"{written!r} is no number.") from None
+        raise typer.BadParameter(calls.NO_NUMBER.format(written=written)) from None
 
 
 def not_together(**given: object) -> None:
@@ -61,7 +60,7 @@ def not_together(**given: object) -> None:
         f"--{name.replace('_', '-')}" for name, value in given.items() if value not in (None, False)
     ]
     if len(named) > 1:
-        raise WrongCall(f"{' and '.join(named)} do not go together: leave one out.")
+        raise WrongCall(calls.LEAVE_ONE_OUT.format(options=" and ".join(named)))
 
 
 OutOption = Annotated[
@@ -153,7 +152,7 @@ def keep_traces_in(path: Path | None, paths: Sequence[str]) -> None:
         traces_go_to(path)
     except OSError as error:
         raise CannotWrite(
-            f"{path}: cannot be written ({error.strerror}). Choose another file with --debug."
+            calls.DEBUG_NOT_WRITABLE.format(path=path, reason=error.strerror)
         ) from error
 
 
@@ -174,8 +173,9 @@ def chosen_formats(given: Sequence[str]) -> tuple[str, ...]:
     for name in unknown:
         if name not in known:
             raise WrongCall(
-                f"There is no format {visible(name)!r}.{did_you_mean(name, known)} "
-                f"There are {', '.join(known)}."
+                calls.NO_FORMAT_LIKE.format(
+                    name=visible(name), nearest=did_you_mean(name, known), known=", ".join(known)
+                )
             )
     return tuple(dict.fromkeys(named))
 
@@ -195,9 +195,7 @@ def place_from_text(text: str | None, option: str = "--at") -> Position | None:
     try:
         latitude, longitude = (float(part) for part in text.split(","))
     except ValueError:
-        raise WrongCall(
-            f"{option} takes LAT,LON in degrees, such as 54.2,3.6; not {visible(text)!r}."
-        ) from None
+        raise WrongCall(calls.LAT_LON.format(option=option, text=visible(text))) from None
     if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
-        raise WrongCall(f"{option} {visible(text)}: there is no such place.")
+        raise WrongCall(calls.NO_SUCH_PLACE.format(option=option, text=visible(text)))
     return Position(latitude, longitude)

@@ -17,6 +17,7 @@ from auditor.model.errors import AuditorError, BadSettings
 from auditor.model.facts import Position
 from auditor.model.settings import Settings, read_toml, settings_from
 from auditor.model.text import visible
+from auditor.words import calls
 
 VARIABLE = "AUDITOR_SETTINGS"
 """Names another file than the one in the user's folder."""
@@ -102,7 +103,7 @@ def with_file(own: OwnSettings, path: Path) -> OwnSettings:
 def _text(name: str) -> Callable[[Any, Path], str]:
     def take(value: Any, _path: Path) -> str:
         if not isinstance(value, str) or not value.strip():
-            raise BadSettings(f"{name} must be a text.")
+            raise BadSettings(calls.A_TEXT.format(name=name))
         return value
 
     return take
@@ -124,14 +125,14 @@ def _place(value: Any, _path: Path) -> Position | None:
 def _labels(value: Any, _path: Path) -> tuple[str, ...]:
     labels = _texts("labels", value)
     if len(labels) != 3:
-        raise BadSettings("labels must be three texts: for keep, for second and for drop.")
+        raise BadSettings(calls.THREE_LABELS)
     return labels
 
 
 def _texts(name: str, value: Any) -> tuple[str, ...]:
     listed = value.split(",") if isinstance(value, str) else value
     if not isinstance(listed, list) or not all(isinstance(item, str) for item in listed):
-        raise BadSettings(f"{name} must be a list of texts.")
+        raise BadSettings(calls.LIST_OF_TEXTS.format(name=name))
     return tuple(item.strip() for item in listed)
 
 

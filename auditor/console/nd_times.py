@@ -12,6 +12,7 @@ from auditor.light.nd_want import WantPlan
 from auditor.light.nominal import LONGEST_DIAL_S, nominal_name
 from auditor.model.numbers import time_text
 from auditor.model.text import visible
+from auditor.words import running
 from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.nd_plan import change_text, span_text, strength_text
 
@@ -29,7 +30,7 @@ def plan_lines(plan: NdPlan) -> Iterator[str]:
     yield from textwrap.wrap(plan.answer, WIDTH)
     spread = span_text(plan.least_s, plan.most_s)
     if spread:
-        yield f"By the spread of the filter's own measurements: {spread}."
+        yield running.BY_SPREAD.format(spread=spread)
     yield ""
     yield f"{'metered':>12}  {'behind the filter':>20}"
     for row in plan.rows:
@@ -61,9 +62,9 @@ def kit_lines(kit: Kit) -> Iterator[str]:
         for row in rows:
             cells = (row[0], *row[first : first + KIT_COLUMNS])
             yield "".join(f"{cell:>12}" for cell in cells)
-    notes = ["Up to 30 s: the dial's times; longer ones: Bulb. –: more than a day, or never."]
+    notes = [running.DIAL_OR_BULB]
     if kit.left_out:
-        notes.append(f"{kit.left_out} more are left out; name those you want by --filter.")
+        notes.append(running.FILTERS_LEFT_OUT.format(left_out=kit.left_out))
     yield from _foot((*notes, *kit.notes))
 
 

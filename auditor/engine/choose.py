@@ -8,6 +8,7 @@ from auditor.engine.local import LocalEngine
 from auditor.model.errors import WrongCall
 from auditor.model.outcome import Engine
 from auditor.model.settings import MeasureSettings
+from auditor.words import calls
 
 
 def make_engine(workers: int | None, cluster: str | None, settings: MeasureSettings) -> Engine:
@@ -28,17 +29,14 @@ def make_engine(workers: int | None, cluster: str | None, settings: MeasureSetti
         There can be no such number of workers, or the cluster's library is not installed.
     """
     if workers is not None and workers < 1:
-        raise WrongCall(f"--workers {workers}: at least one worker is needed.")
+        raise WrongCall(calls.NO_WORKERS.format(workers=workers))
     if cluster is None:
         count = usable_cores() if workers is None else workers
         return LocalEngine(count, settings.time_limit_s, settings.memory_limit_mb)
     try:
         from auditor.engine.cluster import ClusterEngine  # noqa: PLC0415 - an extra
     except ImportError as error:
-        raise WrongCall(
-            "--cluster needs the library dask.distributed. Install it with: "
-            "pip install 'exposure-auditor[cluster]'"
-        ) from error
+        raise WrongCall(calls.NO_LIBRARY) from error
     return ClusterEngine(cluster, settings.time_limit_s, settings.memory_limit_mb)
 
 

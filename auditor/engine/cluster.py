@@ -34,6 +34,7 @@ from auditor.model.errors import AuditorError, EngineLost, WrongCall
 from auditor.model.faults import trace_of
 from auditor.model.outcome import Outcome, Result, Task
 from auditor.model.text import public_address
+from auditor.words import calls
 
 Connection: TypeAlias = Any
 """A connected client; the library has no types to check against."""
@@ -115,8 +116,7 @@ class ClusterEngine:
             )  # fmt: skip
         except Exception as error:  # the address alone decides which kind it is
             raise WrongCall(
-                f"--cluster {public_address(self.address)}: no scheduler answers there. Give the "
-                "address that 'dask scheduler' printed, such as tcp://192.0.2.10:8786."
+                calls.NO_SCHEDULER.format(address=public_address(self.address))
             ) from error
         try:
             _check_workers(client, self.address)
@@ -165,7 +165,7 @@ class _Batch(Generic[Task, Result]):
             except Empty:
                 if time.monotonic() - last > self._engine.patience_s:
                     raise self._lost(
-                        f"nothing has ended for {self._engine.patience_s:.0f} s"
+                        calls.NOTHING_ENDED.format(patience_s=self._engine.patience_s)
                     ) from None
                 self._look()
                 continue
@@ -182,7 +182,7 @@ class _Batch(Generic[Task, Result]):
         try:
             threads = sum(self._client.nthreads().values())
         except Exception as error:  # whatever it is: nothing but the connection was asked
-            raise self._lost("its scheduler does not answer") from error
+            raise self._lost(calls.SCHEDULER_SILENT) from error
         self._most = max(2, WAITING_PER_THREAD * threads)
 
     def _send(self) -> None:
@@ -231,7 +231,7 @@ class _Batch(Generic[Task, Result]):
             except KilledWorker:
                 outcome = Outcome(0, None, worker_died(-9))
             except (TimeoutError, OSError) as error:
-                raise self._lost("a result could not be fetched") from error
+                raise self._lost(calls.RESULT_NOT_FETCHED) from error
             except Exception as error:
                 self._check_connected(error)
                 outcome = Outcome(0, None, internal(error), trace_of(error))
@@ -240,10 +240,12 @@ class _Batch(Generic[Task, Result]):
 
     def _check_connected(self, error: BaseException) -> None:
         if self._client.status != "running":
-            raise self._lost("the connection broke") from error
+            raise self._lost(calls.CONNECTION_BROKE) from error
 
     def _lost(self, why: str) -> EngineLost:
-        return EngineLost(f"The cluster at {public_address(self._engine.address)} is lost: {why}.")
+        return EngineLost(
+            calls.CLUSTER_LOST.format(address=public_address(self._engine.address), why=why)
+        )
 
 
 class _Client(Client):
@@ -287,30 +289,23 @@ def _check_workers(client: Connection, address: str) -> None:
     try:
         client.wait_for_workers(1, timeout=WORKERS_WITHIN_S)
     except TimeoutError as error:
-        raise WrongCall(
-            f"--cluster {public_address(address)}: the scheduler has no workers. Start some "
-            "with 'dask worker'."
-        ) from error
+        raise WrongCall(calls.NONE_ON_CLUSTER.format(address=public_address(address))) from error
     try:
         facts: dict[str, WorkerFacts] = client.run(worker_facts)
     except ImportError as error:
         raise WrongCall(
-            f"--cluster {public_address(address)}: its workers lack this program ({error}). "
-            f"Install exposure-auditor {__version__} on each of them."
+            calls.PROGRAM_LACKING.format(
+                address=public_address(address), reason=error, here=__version__
+            )
         ) from error
     except Exception as error:  # theirs, ours and the network's alike
         raise AuditorError(
-            f"--cluster {public_address(address)}: its workers could not be asked what they are "
-            f"({type(error).__name__}). Look at what they print, and run the same command again."
+            calls.NO_ANSWER.format(address=public_address(address), name=type(error).__name__)
         ) from error
     for worker, told in facts.items():
         if told.version != __version__:
             raise WrongCall(
-                f"The worker {worker} runs version {told.version} of this program, here it is "
-                f"{__version__}. Install the same version everywhere."
+                calls.ANOTHER_VERSION.format(worker=worker, version=told.version, here=__version__)
             )
         if not told.may_have_children:
-            raise WrongCall(
-                f"The worker {worker} may not start processes. Start workers with "
-                "DASK_DISTRIBUTED__WORKER__DAEMON=False in their environment."
-            )
+            raise WrongCall(calls.NO_PROCESSES.format(worker=worker))

@@ -24,6 +24,7 @@ from auditor.engine.pool import WorkerPool
 from auditor.model.errors import AuditorError
 from auditor.model.faults import trace_of
 from auditor.model.outcome import Outcome, Result, Task
+from auditor.words import calls
 
 TASKS_PER_WORKER = 200
 WAITING_PER_WORKER = 2
@@ -194,11 +195,7 @@ class _Batch(Generic[Task, Result]):
         self._tried_alone.difference_update(blameless)
         self._rebuilds += 1
         if self._rebuilds > MOST_REBUILDS:
-            raise AuditorError(
-                "The worker processes cannot be started. Is the machine out of memory or of "
-                "processes? A script that calls this must do so under "
-                'if __name__ == "__main__".'
-            ) from cause
+            raise AuditorError(calls.WORKERS_NOT_STARTED) from cause
 
     def _take_back(self) -> list[int]:
         """Stop the pool and return what was under way; the next task starts a new pool."""

@@ -29,9 +29,9 @@ from auditor.read.kinds import (
     kind_of,
     other_kind,
 )
-from auditor.read.remote import NOTHING_THERE, is_url, local_path, walk_url
+from auditor.read.remote import is_url, local_path, walk_url
 from auditor.read.walk import NO_SUFFIX, Sighting, Walk, walk_path, without_repeats
-from auditor.words import unread
+from auditor.words import calls, unread
 
 _DIGITS = re.compile(r"([0-9]+)")
 
@@ -140,18 +140,16 @@ def find_files(paths: Sequence[str]) -> CardFindings:
 
 def _checked(paths: Sequence[str]) -> Sequence[str]:
     if not paths:
-        raise WrongCall("No path is given. Name the card's folder or the raw files.")
+        raise WrongCall(calls.NO_PATH)
     for path in (path for path in paths if not is_url(path)):
         try:
             mode = Path(path).stat().st_mode
         except (FileNotFoundError, NotADirectoryError, ValueError) as error:
-            raise WrongCall(f"{visible_name(path)}: cannot be found. {NOTHING_THERE}") from error
+            raise WrongCall(calls.NOTHING_THERE.format(path=visible_name(path))) from error
         except OSError as error:
             raise WrongCall(f"{visible_name(path)}: {failure_of(error).message}") from error
         if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
-            raise WrongCall(
-                f"{visible_name(path)}: is a device, pipe or socket. Name a file or a folder."
-            )
+            raise WrongCall(calls.NO_FILE_OR_FOLDER.format(path=visible_name(path)))
     return paths
 
 

@@ -19,6 +19,7 @@ from urllib.parse import unquote
 from auditor.model.errors import WrongCall
 from auditor.model.text import public_address, without_secrets
 from auditor.read.walk import HIDDEN_FOLDER, Sighting, Walk, hides
+from auditor.words import calls
 
 _LOCAL_ADDRESS = re.compile(r"(?:file|local)://(?:localhost(?=/))?(.*)", re.IGNORECASE)
 _URL = re.compile(r"[a-z][a-z0-9+.-]*://", re.IGNORECASE)
@@ -81,9 +82,11 @@ def walk_url(walk: Walk, input_index: int, url: str) -> None:
         found = [root] if system.isfile(root) else sorted(system.find(root))
         there = bool(found) or system.exists(root)
     except Exception as error:
-        raise WrongCall(f"{public_address(url)}: cannot be listed ({reason_of(error)}).") from error
+        raise WrongCall(
+            calls.NOT_LISTED.format(path=public_address(url), reason=reason_of(error))
+        ) from error
     if not there:
-        raise WrongCall(f"{public_address(url)}: cannot be found. {NOTHING_THERE}")
+        raise WrongCall(calls.NOTHING_THERE.format(path=public_address(url)))
     # the host is kept, and the archives it lies in; so is the query of a web address, which may
     # be what opens it
     first, chain, rest = url.partition("::")
@@ -133,15 +136,12 @@ def _system(url: str) -> tuple[Any, str]:
     try:
         import fsspec  # noqa: PLC0415 - an extra, and slow to import
     except ImportError as error:
-        raise WrongCall(
-            f"{public_address(url)}: reading from a URL needs fsspec. "
-            "Install exposure-auditor[cluster]."
-        ) from error
+        raise WrongCall(calls.NO_FSSPEC.format(path=public_address(url))) from error
     try:
         system, root = fsspec.core.url_to_fs(url)
     except Exception as error:
         raise WrongCall(
-            f"{public_address(url)}: cannot be understood ({reason_of(error)})."
+            calls.NOT_UNDERSTOOD.format(path=public_address(url), reason=reason_of(error))
         ) from error
     return system, str(root).rstrip("/")
 

@@ -60,7 +60,7 @@ def _visit(
     name: str, read: Callable[[str], str], order: dict[str, str], above: tuple[str, ...]
 ) -> None:
     if name in above:
-        raise CannotBundle(f"{name}: imports itself by way of {', '.join(above)}.")
+        raise CannotBundle(f"{name}: imports itself by way of {', '.join(above)}")
     if name in order:
         return
     text = read(name)
@@ -70,7 +70,7 @@ def _visit(
             EXPORT.findall(order[other])
         )
         if missing:
-            raise CannotBundle(f"{name}: {other} does not export {', '.join(sorted(missing))}.")
+            raise CannotBundle(f"{name}: {other} does not export {', '.join(sorted(missing))}")
     order[name] = text
 
 

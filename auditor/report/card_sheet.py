@@ -14,6 +14,7 @@ from auditor.model.errors import WrongCall
 from auditor.report.chart_style import Ellipse, Figure, Rectangle, chart_style
 from auditor.report.png_canvas import drawable
 from auditor.report.style import CARD, INK, SOFTWARE, WEDGE_STEPS, Colour, hexed, wedge_greys
+from auditor.words import calls
 
 SHORT_MM, LONG_MM = 105.0, 148.0
 """A6."""
@@ -38,11 +39,9 @@ def check_card(path: Path, *, replace: bool) -> None:
         replaced.
     """
     if path.suffix.lower() not in FORMATS:
-        raise WrongCall(f"{path}: a card is a .png or a .pdf file, for example --card card.pdf.")
+        raise WrongCall(calls.CARD_SUFFIX.format(path=path))
     if os.path.lexists(path) and not replace:
-        raise WrongCall(
-            f"{path}: is there already. Choose another name, or add --replace to write over it."
-        )
+        raise WrongCall(calls.CARD_THERE.format(path=path))
 
 
 @contextmanager

@@ -13,6 +13,7 @@ import msgspec
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import BadSettings, WrongCall
 from auditor.model.plain_file import read_plain
+from auditor.words import calls
 
 LARGEST_BYTES = 1 << 31
 
@@ -68,9 +69,9 @@ def read_audit(path: str | Path) -> Audit:
     try:
         plain = json.loads(read_plain(path, LARGEST_BYTES))
     except OSError as error:
-        raise WrongCall(f"{path}: cannot be read ({error.strerror}).") from error
+        raise WrongCall(calls.NOT_READ.format(path=path, reason=error.strerror)) from error
     except (ValueError, RecursionError) as error:
-        raise WrongCall(f"{path}: is no audit.json ({error}).") from error
+        raise WrongCall(calls.NO_AUDIT_JSON.format(path=path, reason=error)) from error
     version = plain.get("schema_version") if isinstance(plain, dict) else None
     major = version.partition(".")[0] if isinstance(version, str) else ""
     if major not in ("1", "2"):
@@ -88,7 +89,7 @@ def read_audit(path: str | Path) -> Audit:
                 depth["far_m"] = math.inf  # for which JSON has no number
         return msgspec.convert(plain, Audit)
     except (msgspec.MsgspecError, AttributeError, KeyError, TypeError, BadSettings) as error:
-        raise WrongCall(f"{path}: is not as an audit.json is ({error}).") from error
+        raise WrongCall(calls.NOT_AS_AUDIT.format(path=path, reason=error)) from error
 
 
 def _renew(plain: Plain) -> None:

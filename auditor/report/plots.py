@@ -14,6 +14,7 @@ from auditor.model.errors import WrongCall
 from auditor.model.text import visible
 from auditor.report.page_channels import channel_sheet, drawn_alone
 from auditor.report.style import PLANE_COLOURS, hexed
+from auditor.words import calls
 from auditor.words.values import PLANES
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def plot_histogram(frame: FrameResult, ax: Axes | None = None) -> Axes:
     >>> plot_histogram(frame).figure.savefig("histogram.png")          # doctest: +SKIP
     """
     if not frame.channels:
-        raise WrongCall(f"{frame.id}: was not measured, so there is no histogram.")
+        raise WrongCall(calls.NO_HISTOGRAM.format(id=frame.id))
     ax = _axes(ax)
     for sheet in drawn_alone(tuple(map(channel_sheet, frame.channels))):
         bins = sheet.histogram
@@ -189,7 +190,7 @@ def plot_filter_map(pair: SiblingPair, ax: Axes | None = None) -> Axes:
     >>> plot_filter_map(pair).figure.savefig("map.png")      # doctest: +SKIP
     """
     if not pair.density_map:
-        raise WrongCall(f"{pair.long}: its filter was not measured over the picture.")
+        raise WrongCall(calls.NO_FILTER_MAP.format(long=pair.long))
     ax = _axes(ax)
     stops = np.array(pair.density_map, dtype=np.float64)  # None becomes NaN, which is left hatched
     known = stops[np.isfinite(stops)]

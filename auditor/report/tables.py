@@ -20,6 +20,7 @@ from auditor.model.errors import WrongCall
 from auditor.model.text import did_you_mean
 from auditor.report.json_report import json_schema
 from auditor.report.plain_records import audit_to_plain
+from auditor.words import calls
 
 Cell = str | float | int | bool | None
 Row = dict[str, Cell]
@@ -128,8 +129,9 @@ def tables(audit: Audit, names: Sequence[str] = tuple(TABLES)) -> dict[str, list
     for name in names:
         if name not in TABLES:
             raise WrongCall(
-                f"There is no table {name!r}.{did_you_mean(name, tuple(TABLES))} There are "
-                f"{', '.join(TABLES)}."
+                calls.NO_TABLE.format(
+                    name=name, nearest=did_you_mean(name, tuple(TABLES)), known=", ".join(TABLES)
+                )
             )
     plain: Plain = audit_to_plain(audit)
     found: dict[str, list[Row]] = {}
@@ -186,10 +188,7 @@ def check_parquet() -> None:
     try:
         import pyarrow.parquet  # noqa: F401, PLC0415 - an extra
     except ImportError as error:
-        raise WrongCall(
-            "--format parquet needs the library pyarrow. Install it with: "
-            "pip install 'exposure-auditor[parquet]'"
-        ) from error
+        raise WrongCall(calls.NO_PYARROW) from error
 
 
 def build_parquet(audit: Audit) -> Iterator[tuple[str, bytes]]:

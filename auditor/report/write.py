@@ -28,6 +28,7 @@ from auditor.report.picture_files import PictureFiles, all_sources, picture_file
 from auditor.report.record import Left, digest
 from auditor.report.style import SOFTWARE
 from auditor.report.tables import build_parquet
+from auditor.words import calls
 
 if TYPE_CHECKING:
     from auditor.report.png_contact import PlannedPage
@@ -131,7 +132,7 @@ def write_reports(job: ReportJob, formats: Sequence[str], desk: Desk) -> None:
     finally:
         record.save()
     if desk.troubles:
-        raise CannotWrite("Not every report could be written. " + " ".join(desk.troubles))
+        raise CannotWrite(calls.NOT_ALL_WRITTEN + " ".join(desk.troubles))
 
 
 def _write_format(job: ReportJob, form: str, desk: Desk) -> None:

@@ -31,6 +31,7 @@ from auditor.sidecar.merge import Merge, Rules, merge
 from auditor.sidecar.packet import LARGEST_BYTES, NEW_PACKET, BadPacket, read_packet
 from auditor.sidecar.place import Folder, Naming, NoFrame, Place, Refused
 from auditor.sidecar.undo import Backup, Change, digest, last_run
+from auditor.words import sidecars
 
 LONGEST_LABEL = 64
 
@@ -99,14 +100,14 @@ class Wish:
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
         if self.naming not in ("stem", "full"):
-            raise WrongCall("The naming of new sidecars is stem or full.")
+            raise WrongCall(sidecars.STEM_OR_FULL)
         labels = self.rules.labels
         if len(labels) != len(MARK_WORDS) or len(set(labels)) != len(labels):
-            raise WrongCall("Three different labels are needed, for keep, second and drop.")
+            raise WrongCall(sidecars.THREE_LABELS)
         if not all(label.strip() == label and 0 < len(label) <= LONGEST_LABEL for label in labels):
-            raise WrongCall(f"A label has 1 to {LONGEST_LABEL} characters, none of them a margin.")
+            raise WrongCall(sidecars.LABEL_LENGTH.format(most=LONGEST_LABEL))
         if not all(label.isprintable() for label in labels):
-            raise WrongCall("A label holds a character that cannot be seen.")
+            raise WrongCall(sidecars.LABEL_UNSEEN)
 
 
 def write_marks(marks: Marks, folder: Path, wish: Wish, embedded: Embedded) -> ApplyReport:
@@ -172,7 +173,7 @@ def _put_back(change: Change, folder: Folder, dry_run: bool, replace: bool) -> A
         if now == change.before:
             return Applied(shown, shown, "unchanged", sidecar)
         if not replace and (now is None or digest(now) != change.after):
-            return Applied(shown, shown, "refused", sidecar, (), "it was changed since; it stays")
+            return Applied(shown, shown, "refused", sidecar, (), sidecars.CHANGED_SINCE)
         if not dry_run and change.before is None:
             sidecar.unlink(missing_ok=True)
         elif not dry_run and change.before is not None:
@@ -195,9 +196,8 @@ def _places(wanted: list[Mark], folder: Folder) -> list[Place | Applied]:
             places[i] = _ended(wanted[i], "silent", "")
         if len({(wanted[i].mark, wanted[i].note) for i in speak}) > 1:
             for i in speak:
-                reason = (
-                    f"{visible(sidecar.name)} would stand for {len(speak)} frames that are "
-                    "marked differently; name one input, or name new sidecars in full"
+                reason = sidecars.STANDS_FOR_MANY.format(
+                    name=visible(sidecar.name), count=len(speak)
                 )
                 places[i] = _ended(wanted[i], "refused", reason)
     return places
@@ -211,14 +211,14 @@ def _place(mark: Mark, folder: Folder) -> Place | Applied:
             return _ended(mark, "silent", "")
         return place if place.sidecar.exists() else _ended(mark, "silent", "")
     if len(mark.note) > LONGEST_NOTE:
-        reason = f"its note has {len(mark.note):,} characters, {LONGEST_NOTE:,} at most; shorten it"
+        reason = sidecars.NOTE_LONG.format(count=len(mark.note), most=LONGEST_NOTE)
         return _ended(mark, "refused", reason)
     try:
         return folder.place_of(mark.file)
     except Refused as error:
         return _ended(mark, "missing" if isinstance(error, NoFrame) else "refused", str(error))
     except (OSError, ValueError) as error:
-        return _ended(mark, "refused", f"its path cannot be used ({_plain(error)})")
+        return _ended(mark, "refused", sidecars.PATH_UNUSABLE.format(reason=_plain(error)))
 
 
 class _Desk:
@@ -248,7 +248,7 @@ class _Desk:
             try:
                 self._backup.keep(sidecar, before, after)
             except OSError as error:
-                raise Refused(f"no backup can be kept in the folder ({_plain(error)})") from error
+                raise Refused(sidecars.NO_BACKUP.format(reason=_plain(error))) from error
         self.last = sidecar, "created" if before is None else "updated"
 
         try:
@@ -299,7 +299,9 @@ def _carry_out(
             read_packet(after)  # nothing is written that could not be read again
             desk.write(place.sidecar, before, after)
     except BadPacket as error:
-        return _ended(mark, "refused", f"it was left alone: {visible(str(error))}", place.sidecar)
+        return _ended(
+            mark, "refused", sidecars.LEFT_ALONE.format(reason=visible(str(error))), place.sidecar
+        )
     except (Refused, CannotWrite, OSError) as error:
         return _ended(mark, "refused", _plain(error), place.sidecar)
     return _told(mark, place, done, before, carried=before is None and inner is not None)
@@ -309,7 +311,7 @@ def _told(mark: Mark, place: Place, done: Merge, before: bytes | None, carried: 
     action = "unchanged" if not done.values else "created" if before is None else "updated"
     if action == "unchanged" and not mark.says_something:
         action = "silent"
-    note = "the XMP in the frame was carried over" if carried and action == "created" else ""
+    note = sidecars.CARRIED_OVER if carried and action == "created" else ""
     reason = "; ".join(filter(None, (place.note, note)))
     return Applied(mark.frame, mark.file, action, place.sidecar, done.changes, reason, done.kept)
 
@@ -325,10 +327,7 @@ def _embedded(frame: Path, embedded: Embedded, *, hidden: bool) -> bytes | None:
     except (OSError, BadPacket) as error:
         if not hidden:
             return None
-        raise Refused(
-            f"the XMP in the frame itself cannot be read ({_plain(error)}), and a new sidecar "
-            "would hide it"
-        ) from error
+        raise Refused(sidecars.XMP_HIDDEN.format(reason=_plain(error))) from error
     return content
 
 
@@ -341,7 +340,7 @@ def _read(sidecar: Path) -> bytes | None:
 
 def _unchanged(sidecar: Path, before: bytes | None) -> None:
     if sidecar.is_symlink() or _read(sidecar) != before:
-        raise Refused("it was changed by another program meanwhile; apply the marks again")
+        raise Refused(sidecars.CHANGED_MEANWHILE)
 
 
 def _ended(mark: Mark, action: str, reason: str, sidecar: Path | None = None) -> Applied:

@@ -8,6 +8,7 @@ from typing import Any
 from auditor.advise.suggestions import is_spoilt, is_usable
 from auditor.model.errors import WrongCall
 from auditor.sidecar.marks import Marks, entries_of, mark_of, read_table, text_of, texts_of
+from auditor.words import sidecars
 
 
 def marks_from_audit(path: Path) -> Marks:
@@ -27,7 +28,7 @@ def marks_from_audit(path: Path) -> Marks:
     """
     audit = read_table(path)
     if "schema_version" not in audit:
-        raise WrongCall(f"{path}: is not an audit. Give the audit.json of a report.")
+        raise WrongCall(sidecars.NOT_AN_AUDIT.format(path=path))
     frames = entries_of(audit, "frames", path)
     usable = set()  # measured, and would do as pictures by themselves
     for frame in frames:
@@ -66,9 +67,12 @@ def _choice(audit: dict[str, Any], usable: set[str], path: Path) -> dict[str, tu
     for bracket in brackets:
         blend = bracket.get("blend")
         parts = [p for p in blend if isinstance(p, dict)] if isinstance(blend, list) else []
-        jobs = [(str(p.get("frame")), f"for the blend: {p.get('job') or 'needed'}") for p in parts]
+        jobs = [
+            (str(p.get("frame")), sidecars.FOR_BLEND.format(job=p.get("job") or "needed"))
+            for p in parts
+        ]
         needed = texts_of(bracket.get("needed"))
-        jobs += [(frame, "needed to cover the range of its bracket") for frame in needed]
+        jobs += [(frame, sidecars.COVERS_RANGE) for frame in needed]
         for frame, reason in jobs:
             if frame in sound:
                 choice.setdefault(frame, ("keep", reason))

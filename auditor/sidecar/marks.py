@@ -10,6 +10,7 @@ from typing import Any
 
 from auditor.model.errors import WrongCall
 from auditor.model.plain_file import read_plain
+from auditor.words import calls, sidecars
 
 MARKS_SCHEMA = "exposure-auditor marks 2"
 MARK_WORDS = ("keep", "second", "drop")
@@ -86,11 +87,9 @@ def read_marks(path: Path) -> Marks:
     table = read_table(path)
     schema = table.get("schema")
     if schema not in (MARKS_SCHEMA, OLDER_SCHEMA):
-        raise WrongCall(
-            f"{path}: is not a marks file ({MARKS_SCHEMA!r}). Save the marks from the report again."
-        )
+        raise WrongCall(sidecars.NOT_MARKS.format(path=path, schema=MARKS_SCHEMA))
     if "marks" not in table:
-        raise WrongCall(f"{path}: holds no list of marks. Save the marks from the report again.")
+        raise WrongCall(sidecars.NO_LIST.format(path=path))
     older = OLDER_WORDS if schema == OLDER_SCHEMA else {}
     return Marks(
         marks=tuple(
@@ -108,11 +107,11 @@ def read_table(path: Path) -> dict[str, Any]:
     try:
         found = json.loads(read_plain(path, LARGEST_BYTES))
     except OSError as error:
-        raise WrongCall(f"{path}: cannot be read ({error.strerror}).") from error
+        raise WrongCall(calls.NOT_READ.format(path=path, reason=error.strerror)) from error
     except (ValueError, RecursionError) as error:
-        raise WrongCall(f"{path}: is not JSON, or only a part of it.") from error
+        raise WrongCall(sidecars.NOT_JSON.format(path=path)) from error
     if not isinstance(found, dict):
-        raise WrongCall(f"{path}: is neither a marks file nor an audit.")
+        raise WrongCall(sidecars.NEITHER.format(path=path))
     return found
 
 
@@ -120,7 +119,7 @@ def entries_of(table: dict[str, Any], name: str, path: Path) -> list[dict[str, A
     """Return a list of objects, empty where it is absent; WrongCall where it is anything else."""
     entries = table.get(name, [])
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
-        raise WrongCall(f"{path}: {name} must be a list of objects.")
+        raise WrongCall(sidecars.OBJECTS.format(path=path, name=name))
     return entries
 
 
@@ -141,13 +140,13 @@ def mark_of(entry: dict[str, Any], where: str, older: Mapping[str, str] | None =
     if older and isinstance(word, str):
         word = older.get(word, word)
     if word is not None and word not in MARK_WORDS:
-        raise WrongCall(f"{where}: a mark is one of {', '.join(MARK_WORDS)} or null.")
+        raise WrongCall(sidecars.NO_MARK.format(path=where, known=", ".join(MARK_WORDS)))
     number = entry.get("input", 0)
     if not isinstance(number, int) or isinstance(number, bool) or number < 0:
-        raise WrongCall(f"{where}: input must be a number from 0.")
+        raise WrongCall(sidecars.INPUT_NUMBER.format(path=where))
     file = text_of(entry, "file", where)
     if not file:
-        raise WrongCall(f"{where}: names no file.")
+        raise WrongCall(sidecars.NO_FILE.format(path=where))
     frame = text_of(entry, "frame", where) or file
     note, reasons = text_of(entry, "note", where), text_of(entry, "reasons", where)
     return Mark(frame, file, number, word, note, reasons)
@@ -159,5 +158,5 @@ def text_of(entry: dict[str, Any], name: str, where: str) -> str:
     if value is None:
         return ""
     if not isinstance(value, str):
-        raise WrongCall(f"{where}: {name} must be text.")
+        raise WrongCall(sidecars.TEXT.format(path=where, name=name))
     return value

@@ -15,6 +15,7 @@ from enum import Enum
 from auditor.model.text import visible
 from auditor.sidecar.marks import MARK_WORDS, Mark
 from auditor.sidecar.packet import AUDITOR, DESCRIPTION, LABEL, RATING, Packet, xml_text
+from auditor.words import sidecars
 
 RATINGS = {"keep": "4", "second": "2", "drop": "-1"}
 LABELS = ("Keep", "Second", "Drop")
@@ -88,7 +89,7 @@ def merge(packet: Packet, sisters: Sequence[Packet], mark: Mark, rules: Rules) -
         What else speaks of the same picture: a sidecar of the other name, XMP in the frame.
     """
     if rules.by_audit and not rules.replace and packet.text_of(MARKED_BY) == PHOTOGRAPHER:
-        return Merge(values={}, kept=("your own mark stays",) if mark.says_something else ())
+        return Merge(values={}, kept=(sidecars.OWN_STAYS,) if mark.says_something else ())
     rating = label = None
     if mark.mark is not None:
         rating, label = RATINGS[mark.mark], rules.labels[MARK_WORDS.index(mark.mark)]
@@ -108,7 +109,7 @@ def merge(packet: Packet, sisters: Sequence[Packet], mark: Mark, rules: Rules) -
             may = not rules.by_audit if name == DESCRIPTION else filled
             if owners[name] is Owner.US and may:
                 values[name] = values[RECORDS[name]] = None
-                changes.append(f"{WORDS[name]} {_short(olds[0])} taken out")
+                changes.append(sidecars.TAKEN_OUT.format(what=WORDS[name], values=_short(olds[0])))
         elif _says(name, olds, value):
             continue
         elif owners[name] is Owner.OTHERS and not rules.replace:
@@ -144,7 +145,7 @@ def _add_records(
     if REASONS in news and news[REASONS] is not None:
         changes.append(f"reasons {_short(news[REASONS])}")
     elif news and not changes:
-        changes.append("recorded as the audit's choice" if rules.by_audit else "recorded as yours")
+        changes.append(sidecars.CHOICE_RECORDED if rules.by_audit else sidecars.RECORDED)
 
 
 def _owner(name: str, packet: Packet, sisters: Sequence[Packet]) -> Owner:
@@ -188,8 +189,8 @@ def _recorded(name: str, value: str) -> str:
 def _stays(name: str, packet: Packet, sisters: Sequence[Packet]) -> str:
     values = next(filter(None, (_values(name, one) for one in (packet, *sisters))), [])
     if not values:
-        return f"{WORDS[name]} was taken out by somebody and stays out"
-    return f"{WORDS[name]} {_short(' and '.join(values))} is not ours and stays"
+        return sidecars.TAKEN_OUT_BY_OTHERS.format(what=WORDS[name])
+    return sidecars.NOT_OURS.format(what=WORDS[name], values=_short(" and ".join(values)))
 
 
 def _short(text: str | None) -> str:

@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 from xml.parsers import expat
 from xml.sax.saxutils import escape
 
+from auditor.words import sidecars
+
 RDF = "http://www.w3.org/1999/02/22-rdf-syntax-ns#"
 XMP = "http://ns.adobe.com/xap/1.0/"
 DC = "http://purl.org/dc/elements/1.1/"
@@ -116,7 +118,7 @@ class Packet:
         root = _Tree(content, self._pieces).root
         found = [root] if root.name == _RDF_ROOT else root.within(_RDF_ROOT)
         if not found:
-            raise BadPacket("it holds no XMP (no rdf:RDF)")
+            raise BadPacket(sidecars.NO_XMP)
         self._rdf = found[0]
         self._blocks = self._rdf.within(_RDF_BLOCK)
 
@@ -274,15 +276,15 @@ def read_packet(content: bytes) -> Packet:
         Not well-formed, no XMP, too large, or with a document type (which may hold entities).
     """
     if len(content) > LARGEST_BYTES:
-        raise BadPacket("it is too large to be a sidecar")
+        raise BadPacket(sidecars.TOO_LARGE)
     codec = _codec(content)
     try:
         text = content.decode(codec)
         if text.encode(codec) != content:
-            raise BadPacket(f"its encoding ({codec}) cannot be written back as it was")
+            raise BadPacket(sidecars.ENCODING.format(codec=codec))
         return Packet(text.encode("utf-8"), codec)
     except (expat.ExpatError, ValueError, LookupError) as error:
-        raise BadPacket(f"it is not well-formed XML ({error})") from error
+        raise BadPacket(sidecars.NOT_XML.format(reason=error)) from error
 
 
 def xml_text(text: str) -> str:
@@ -304,11 +306,11 @@ class _Tree:
         parser.Parse(content, True)
 
     def _document_type(self, *_told: object) -> None:
-        raise BadPacket("it holds a document type, which no sidecar needs")
+        raise BadPacket(sidecars.DOCUMENT_TYPE)
 
     def _started(self, spelt: str, flat: list[str]) -> None:
         if len(self._open) >= _DEEPEST:
-            raise BadPacket("it is not well-formed XML that a sidecar may be (nested too deeply)")
+            raise BadPacket(sidecars.TOO_DEEP)
         pairs = dict(zip(flat[::2], flat[1::2], strict=True))
         scope = self._open[-1].scope if self._open else {"xml": XML}
         told = {k[6:]: v for k, v in pairs.items() if k == "xmlns" or k.startswith("xmlns:")}
@@ -316,7 +318,7 @@ class _Tree:
         start = self._parser.CurrentByteIndex
         tag = _TAG.match(self._content, start)
         if tag is None:
-            raise BadPacket("it is not well-formed XML (a start tag that cannot be followed)")
+            raise BadPacket(sidecars.START_TAG)
         element = Element(
             name=_full(spelt, scope, default=True),
             spelt=spelt,
@@ -350,7 +352,7 @@ def _full(spelt: str, scope: Mapping[str, str], *, default: bool) -> str:
         namespace = scope.get("", "") if default else ""
         return f"{{{namespace}}}{local}" if namespace else local
     if prefix not in scope:
-        raise BadPacket(f"it is not well-formed XML (no namespace for {prefix!r})")
+        raise BadPacket(sidecars.NO_NAMESPACE.format(prefix=prefix))
     return f"{{{scope[prefix]}}}{local}"
 
 

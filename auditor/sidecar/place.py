@@ -15,6 +15,7 @@ from typing import Literal
 
 from auditor.model.text import real_name, visible
 from auditor.sidecar.marks import Marks
+from auditor.words import sidecars
 
 Naming = Literal["stem", "full"]
 """How a new sidecar is named: IMG.xmp or IMG.EXT.xmp."""
@@ -103,16 +104,16 @@ class Folder:
                 self.check(sidecar)
                 moved = "" if candidate in spellings else f"found as {visible('/'.join(candidate))}"
                 beside = ", ".join(visible(path.name) for path in others)
-                left = f"{beside} stands beside it and was left alone" if others else ""
+                left = sidecars.STANDS_BESIDE.format(beside=beside) if others else ""
                 note = "; ".join(filter(None, (moved, left)))
                 return Place(sidecar, frame, tuple(others), note)
-        raise NoFrame("no such file under the folder")
+        raise NoFrame(sidecars.NO_SUCH_FILE)
 
     def sidecar_at(self, relative: str) -> Path:
         """Return a sidecar by its path under the folder; Refused where that leads elsewhere."""
         *parents, name = relative.split("/")
         if not name.lower().endswith(_SUFFIXES[0]):
-            raise Refused("it is no sidecar")
+            raise Refused(sidecars.NO_SIDECAR)
         sidecar = self.path.joinpath(*_safe_parts("/".join([*parents, name + "-"]))[:-1], name)
         self.check(sidecar)
         return sidecar
@@ -135,15 +136,15 @@ class Folder:
     def check(self, sidecar: Path) -> None:
         """Refuse a sidecar that must not be written."""
         if not sidecar.parent.resolve().is_relative_to(self._real):
-            raise Refused("a link on its way leads out of the folder")
+            raise Refused(sidecars.LINK_OUT)
         if sidecar.is_symlink():
-            raise Refused("the sidecar is a link to another file")
+            raise Refused(sidecars.SIDECAR_LINK)
         if sidecar.exists() and not sidecar.is_file():
-            raise Refused("the sidecar's name is taken by something that is no file")
+            raise Refused(sidecars.NAME_TAKEN)
         # who may do everything is held by a lock on the file all the same
         locked = sidecar.exists() and not sidecar.stat().st_mode & 0o222
         if locked or (sidecar.exists() and not os.access(sidecar, os.W_OK)):
-            raise Refused("the sidecar is write-protected")
+            raise Refused(sidecars.WRITE_PROTECTED)
 
 
 def _sidecars_of(frame: Path) -> list[Path]:
@@ -167,9 +168,9 @@ def _safe_parts(file: str) -> tuple[str, ...]:
     parts = tuple(file.split("/"))
     windows = PureWindowsPath(file)
     if any(part in ("", ".", "..") or "\0" in part for part in parts):
-        raise Refused("its path does not stay under the folder")
+        raise Refused(sidecars.LEADS_AWAY)
     if windows.drive or windows.root or (os.name == "nt" and "\\" in file):
-        raise Refused("its path does not stay under the folder")
+        raise Refused(sidecars.LEADS_AWAY)
     if parts[-1].lower().endswith(_KEPT_BESIDE):
-        raise Refused("it is a sidecar itself, not a frame")
+        raise Refused(sidecars.SIDECAR_ITSELF)
     return parts

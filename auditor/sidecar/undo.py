@@ -18,6 +18,7 @@ from typing import BinaryIO
 
 from auditor.model.errors import WrongCall
 from auditor.model.plain_file import read_plain
+from auditor.words import calls, sidecars
 
 FOLDER = ".auditor-undo"
 _SUFFIX = ".jsonl"
@@ -89,11 +90,11 @@ def last_run(folder: Path) -> tuple[Path, list[Change]]:
     """
     runs = _runs(folder)
     if not runs:
-        raise WrongCall(f"{folder}: no run of apply is left to undo here.")
+        raise WrongCall(sidecars.NOTHING_TO_UNDO.format(path=folder))
     try:
         content = read_plain(runs[-1], LARGEST_BYTES)
     except OSError as error:
-        raise WrongCall(f"{runs[-1]}: cannot be read ({error.strerror}).") from error
+        raise WrongCall(calls.NOT_READ.format(path=runs[-1], reason=error.strerror)) from error
     changes = []
     for line in content.splitlines():
         try:
