@@ -8,6 +8,7 @@ import { cap, grey, wedgeFill } from "./wedge.js";
 const TALL = {
   full: { blocks: 52, cap: 22, high: 190, under: 18, clock: 22, light: 84, sun: 64 },
   small: { blocks: 0, cap: 14, high: 84, under: 12, clock: 20, light: 0, sun: 0 },
+  beside: { blocks: 0, cap: 14, high: 124, under: 12, clock: 20, light: 84, sun: 0 },
 };
 const BIN_PX = 6;
 const lightOf = new Map(data.light.map((moment) => [moment.frame, moment]));
@@ -84,7 +85,7 @@ export function drawDay(day, wide, kind, id) {
     );
     height += tall.light + 26;
     const suns = lit.filter(({ sun }) => sun !== null);
-    if (suns.length > 1) {
+    if (tall.sun && suns.length > 1) {
       made.push(
         ...curve(suns, field, {
           from: height,

@@ -26,13 +26,18 @@ function daysShown() {
   );
 }
 
-function drawAll(line, wide = line.place.clientWidth) {
+/* Beside a column of text there is room for the light as well; above one there is none. */
+const roomFor = (line, every) =>
+  line.kind === "small" && every.length === 1 && line.place.clientWidth < innerWidth / 2
+    ? "beside"
+    : line.kind;
+
+function drawAll(line, wide = line.place.clientWidth, kindAsked = null) {
   if (!wide) return;
   const every = daysShown();
+  const kind = kindAsked ?? roomFor(line, every);
   const days = line.kind === "small" ? every.slice(0, MOST_SMALL_DAYS) : every;
-  line.days = days.map((day, index) =>
-    drawDay(day, wide, line.kind, `wedge-${line.kind}-${index}`),
-  );
+  line.days = days.map((day, index) => drawDay(day, wide, kind, `wedge-${kind}-${index}`));
   line.place.replaceChildren(
     ...line.days.flatMap(({ svg, day }) =>
       every.length > 1 ? [make("p", { class: "day-name" }, day.text), svg] : [svg],
@@ -183,7 +188,7 @@ function listen(line) {
 
 /* The answers on paper hold the time line whatever part of the page is open. */
 const PAPER_PX = 1000;
-export const drawForPaper = () => drawAll(places[1], PAPER_PX);
+export const drawForPaper = () => drawAll(places[1], PAPER_PX, "small");
 const clearOrDraw = (line) => (openView() === "overview" ? drawAll(line) : clear(line));
 
 function zoomBy(next) {
