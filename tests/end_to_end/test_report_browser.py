@@ -109,6 +109,19 @@ def test_the_first_screen_holds_what_one_wants_to_know_first(
         watched.assert_quiet()
 
 
+@pytest.mark.parametrize(("wide", "drawn"), [(1280, 1), (390, 0)])
+def test_the_light_is_drawn_under_the_time_line_where_it_stands_beside_text(
+    browser: Browser, report: Path, wide: int, drawn: int
+) -> None:
+    with opened(browser, report, viewport={"width": wide, "height": 844}) as watched:
+        eventually(watched.page, "document.querySelectorAll('#line-small svg').length === 1")
+        assert watched.page.locator("#line-small path.light").count() == drawn
+        assert watched.page.locator("#line-small path.sun").count() == 0, "on its own page"
+        watched.page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
+        assert watched.page.locator("#line-small path.light").count() == 0, "paper has no room"
+        watched.assert_quiet()
+
+
 def test_frames_stand_in_order_of_time_under_their_set_ups(view: Watched, sheets: Sheets) -> None:
     page = at(view.page, "#frames")
     page.click('[data-size-choice="small"]')

@@ -37,6 +37,7 @@ function drawAll(line, wide = line.place.clientWidth, kindAsked = null) {
   const every = daysShown();
   const kind = kindAsked ?? roomFor(line, every);
   const days = line.kind === "small" ? every.slice(0, MOST_SMALL_DAYS) : every;
+  line.drawnFor = line.place.clientWidth;
   line.days = days.map((day, index) => drawDay(day, wide, kind, `wedge-${kind}-${index}`));
   line.place.replaceChildren(
     ...line.days.flatMap(({ svg, day }) =>
@@ -207,7 +208,10 @@ export function startTimeline() {
     line.place.setAttribute("aria-valuemax", Math.max(1, timed.length));
     places.push(line);
     listen(line);
-    new ResizeObserver(() => drawAll(line)).observe(line.place);
+    // not for its own height: what was drawn for paper stays
+    new ResizeObserver(() => {
+      if (line.place.clientWidth !== line.drawnFor) drawAll(line);
+    }).observe(line.place);
   }
   byId("span-frames").addEventListener("click", () => {
     askSpan(span);
