@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from auditor.clipping.patches import largest_patch
 from auditor.clipping.pile_up import find_pile_up
 from auditor.model.measurement import Histogram, MosaicMeasurement, NoiseEstimate
 from auditor.model.mosaic import BlackLevels, Mosaic
+from auditor.sensor import histogram as counting
 from auditor.sensor.histogram import upper_end_dn
 from sample_generation.layouts import LAYOUT_NAMES, colour_layout
 from tests.built_mosaics import KNOWN_NOISE, histogram_of, measured, mosaic_of
@@ -58,6 +60,24 @@ def test_histograms_sum_to_the_pixels_and_end_on_filled_bins(
         assert len(counts) == 0 or (counts[0] > 0 and counts[-1] > 0)
     whole = sum(planes_of(found))
     assert np.array_equal(whole, np.bincount(mosaic.pixels.ravel(), minlength=65536))
+
+
+@pytest.mark.parametrize("compiled", [True, False])
+@quick
+@given(st.sampled_from([name for name in LAYOUT_NAMES if name != "LINEAR"]), sizes, seeds, tops)
+def test_each_plane_is_counted_exactly_with_the_compiled_product_and_without(
+    compiled: bool, layout: str, size: tuple[int, int], seed: int, top: int
+) -> None:
+    mosaic = build(layout, pixels_of(layout, size, seed, top))
+    with pytest.MonkeyPatch.context() as patch:
+        if not compiled:
+            patch.setattr(counting, "_sparse_products", lambda: None)
+        found = planes_of(measured(mosaic))
+    (rows, cols), (height, width) = mosaic.pattern.shape, size
+    plane_of = np.tile(mosaic.pattern, (-(-height // rows), -(-width // cols)))[:height, :width]
+    for plane, counts in enumerate(found):
+        values = mosaic.pixels[plane_of == plane]
+        assert np.array_equal(counts, np.bincount(values, minlength=65536))
 
 
 @quick

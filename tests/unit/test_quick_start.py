@@ -104,6 +104,16 @@ def test_a_worker_loads_what_it_measures_with_and_nothing_to_judge_or_to_store()
     assert not {"auditor.group", "auditor.advise", "auditor.figures", "auditor.report"} & loaded
 
 
+def test_pixels_are_counted_by_one_compiled_module_without_the_package_around_it() -> None:
+    program = (
+        "import sys\nfrom auditor.sensor.histogram import _sparse_products\n"
+        "print(_sparse_products() is not None, 'scipy' in sys.modules)\n"
+        "from scipy.sparse import eye_array\n"
+        "print((eye_array(2, format='csc') @ [3.0, 4.0]).tolist())"
+    )
+    assert said_by(program) == ["True False", "[3.0, 4.0]"], "found, alone, and in nobody's way"
+
+
 def test_the_python_interface_loads_nothing_that_decodes_judges_or_draws() -> None:
     assert (ARRAYS | DRAWING | OTHERS | {"msgspec", "typer"}) & loaded_with("auditor.api") == set()
 
