@@ -1,24 +1,29 @@
 """Move every limit by a third, up and down, and ask the tests to notice.
 
-``python -m tests.check_limits [ROOM[.LIMIT] ...]`` runs the tests of each room once and notes
-which of them reach a function that a limit is used in. Then each of these is run again with the
-limit moved, those made for limits and the quickest first, until one fails. A move that none
-notices is named, and ends the run with 1. All in one process:
-``make check-limits ROOMS="black defects"``.
+``python -m tests.check_limits [ROOM[.LIMIT] ...]`` runs tests once and notes which of them reach a
+line that reads a limit. Each of these is run again with the limit moved, the quickest first, until
+one fails. The tests made for a room's limits are asked first, then all that carry the room's name,
+then those that import from it: each only for the moves that those before it let pass. A move that
+none notices is named, and ends the run with 1. A limit is moved in memory alone:
+no file is touched. ``make check-limits ROOMS="black defects"``.
 """
 
 from __future__ import annotations
 
+import ast
 import dis
+import subprocess
 import sys
 import time
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import cache
 from importlib import import_module
 from inspect import getsource
 from pathlib import Path
-from types import CodeType, ModuleType
+from types import CodeType, FrameType, ModuleType
 from typing import Any
 
 import pytest
@@ -28,19 +33,18 @@ from auditor.model.limit import ROOMS, Limit, all_limits
 
 ROOT = Path(__file__).parent.parent
 FACTORS = (2 / 3, 4 / 3)
-ALSO: dict[str, tuple[str, ...]] = defaultdict(
-    tuple,
-    noise=("unit/test_measures_layouts.py", "unit/test_figures_frame.py"),
-    detail=("unit/test_advise_keepers.py",),
-    advise=("unit/test_sidecar_marks.py",),
-)
-"""Tests of a room's limits beside those that carry its name."""
 
 LONGEST_S = 4.0
 """Of processor time: a test that takes longer is asked for no move."""
 
-BUDGET_S = 15.0
-"""Of processor time: for one move no more tests are asked."""
+BUDGET_S = 8.0
+"""Of processor time: for one move no more is asked of the tests of one rank."""
+
+AT_ONCE = 2
+"""Processes, where more than one room is asked for."""
+
+AT_MOST = 40
+"""Limits that one process moves."""
 
 
 @dataclass(frozen=True)
@@ -63,39 +67,70 @@ def users_of(room: str, name: str) -> list[ModuleType]:
     return [module for module in loaded if vars(module).get(name) is limit]
 
 
-def codes_using(module: ModuleType, name: str) -> Iterator[CodeType]:
-    """Yield the functions of a module that read a name.
+@cache
+def names_read(module: ModuleType) -> dict[str, set[int]]:
+    """Return by name the lines on which functions of a module read it.
 
-    Raises
-    ------
-    ValueError
-        It is read when the module is loaded: moved later, it would change nothing.
+    A name that is read while the module is loaded has line 0 among them: moved later, it would
+    change nothing.
     """
+    lines: dict[str, set[int]] = defaultdict(set)
     waiting = [compile(getsource(module), module.__file__ or "", "exec")]
     while waiting:
         code = waiting.pop()
         waiting += [part for part in code.co_consts if isinstance(part, CodeType)]
         for step in dis.get_instructions(code):
-            if step.argval == name and step.opname == "LOAD_NAME":
-                raise ValueError(f"{module.__name__} reads {name} when it is loaded")
-            if step.argval == name and step.opname.startswith("LOAD"):
-                yield code
+            if step.opname == "LOAD_NAME":
+                lines[step.argval].add(0)
+            elif step.opname == "LOAD_GLOBAL" and step.positions:
+                lines[step.argval].add(step.positions.lineno or 0)
+    return lines
 
 
-def place(code: CodeType) -> tuple[str, int, str]:
-    """Tell a function from every other."""
-    return code.co_filename, code.co_firstlineno, code.co_name
+@dataclass
+class Reach:
+    """Which limits a test reads while it runs."""
+
+    limits: Iterable[tuple[str, str]]
+    uses: dict[tuple[str, int], set[tuple[str, str]]] = field(
+        default_factory=lambda: defaultdict(set)
+    )
+    hits: set[tuple[str, str]] = field(default_factory=set)
+    watched: dict[CodeType, bool] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Look up where each limit is read."""
+        for limit in self.limits:
+            for module in users_of(*limit):
+                lines = names_read(module)[limit[1]]
+                if 0 in lines and not module.__name__.endswith(".limits"):
+                    print(f"{module.__name__} reads {limit[1]} when it is loaded: it cannot move")
+                for line in lines:
+                    self.uses[module.__file__ or "", line].add(limit)
+
+    def called(self, frame: FrameType, event: str, _: Any) -> Any:
+        """Follow the lines of functions that read a limit."""
+        code = frame.f_code
+        watched = self.watched.get(code)
+        if watched is None:
+            lines = {line for *_, line in code.co_lines()}
+            watched = any((code.co_filename, line) in self.uses for line in lines if line)
+            self.watched[code] = watched
+        return self.line if watched else None
+
+    def line(self, frame: FrameType, event: str, _: Any) -> Any:
+        """Note a line that was run."""
+        if event == "line":
+            self.hits |= self.uses.get((frame.f_code.co_filename, frame.f_lineno), set())
+        return self.line
 
 
 @dataclass
 class Mover:
     """The plugin: runs each test once, then those that reach a limit with the limit moved."""
 
-    wanted: list[tuple[str, str]]
-    noticed: dict[Move, str] = field(default_factory=dict)
-    reached: dict[tuple[str, str], list[tuple[float, pytest.Item]]] = field(
-        default_factory=lambda: defaultdict(list)
-    )
+    room: str
+    left: list[Move]
     broken: list[str] = field(default_factory=list)
 
     def pytest_configure(self) -> None:
@@ -109,79 +144,57 @@ class Mover:
         settings.load_profile("moved")
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        """Run what was collected, then move limits."""
-        uses = self._uses()
-        for item in session.items:
-            self._watch(item, uses)
-        for limit in self.wanted:
-            for factor in FACTORS:
-                move = Move(*limit, factor)
-                self._move(move)
-                if move not in self.noticed:
-                    print(f"{move}: no test of the room fails", file=sys.__stdout__, flush=True)
+        """Move limits, rank by rank of tests, until every move is noticed or no test is left."""
+        for rank in range(3):
+            items = [item for item in session.items if rank_of(self.room, item.path) == rank]
+            reached: dict[tuple[str, str], list[tuple[float, pytest.Item]]] = defaultdict(list)
+            for item in items if self.left else ():
+                took_s, hits = self._watch(item)
+                for limit in hits if took_s <= LONGEST_S else ():
+                    reached[limit].append((took_s, item))
+            ordered = {key: sorted(found, key=lambda one: one[0]) for key, found in reached.items()}
+            self.left = [
+                move for move in self.left if not noticed(move, ordered.get(limit_of(move), []))
+            ]
         return True
 
-    def _uses(self) -> dict[tuple[str, int, str], set[tuple[str, str]]]:
-        """Return by function the limits that it reads."""
-        uses: dict[tuple[str, int, str], set[tuple[str, str]]] = defaultdict(set)
-        for limit in self.wanted:
-            modules = [one for one in users_of(*limit) if not one.__name__.endswith(".limits")]
-            try:
-                for code in [code for module in modules for code in codes_using(module, limit[1])]:
-                    uses[place(code)].add(limit)
-            except ValueError as error:
-                print(f"{error}: it cannot be moved", file=sys.__stdout__)
-        return uses
-
-    def _watch(self, item: pytest.Item, uses: dict[Any, set[tuple[str, str]]]) -> None:
-        hits: set[tuple[str, str]] = set()
-        known: dict[CodeType, set[tuple[str, str]]] = {}
-
-        def called(frame: Any, event: str, _: Any) -> None:
-            if event == "call":
-                code = frame.f_code
-                found = known.get(code)
-                if found is None:
-                    found = known[code] = uses.get(place(code), set())
-                if found:
-                    hits.update(found)
-
+    def _watch(self, item: pytest.Item) -> tuple[float, set[tuple[str, str]]]:
+        """Run a test with nothing moved; return its time and the limits that it reads."""
+        reach = Reach({limit_of(move) for move in self.left})
         began = time.process_time()
-        sys.setprofile(called)
+        sys.settrace(reach.called)
         try:
             failed = fails(item)
         finally:
-            sys.setprofile(None)
+            sys.settrace(None)
         if failed:
             self.broken.append(item.nodeid)
-            return
-        for limit in hits:
-            self.reached[limit].append((time.process_time() - began, item))
-
-    def _move(self, move: Move) -> None:
-        modules = users_of(move.room, move.name)
-        limit: Limit = getattr(modules[0], move.name)
-        moved = Limit(limit * move.factor, limit.unit, limit.meaning, setting=limit.setting)
-        try:
-            for module in modules:
-                setattr(module, move.name, moved)
-            spent_s = 0.0
-            for took_s, item in sorted(self.reached[move.room, move.name], key=in_order):
-                spent_s += took_s
-                if took_s > LONGEST_S or spent_s > BUDGET_S:
-                    return
-                if fails(item):
-                    self.noticed[move] = item.nodeid
-                    return
-        finally:
-            for module in modules:
-                setattr(module, move.name, limit)
+        return time.process_time() - began, set() if failed else reach.hits
 
 
-def in_order(timed: tuple[float, pytest.Item]) -> tuple[bool, float]:
-    """Ask those that were made for limits first, then the quickest."""
-    took_s, item = timed
-    return not item.path.stem.endswith("_limits"), took_s
+def limit_of(move: Move) -> tuple[str, str]:
+    """Return the room and the name of what is moved."""
+    return move.room, move.name
+
+
+def noticed(move: Move, timed: list[tuple[float, pytest.Item]]) -> bool:
+    """Tell whether a test fails with a limit moved."""
+    modules = users_of(move.room, move.name)
+    limit: Limit = getattr(modules[0], move.name)
+    moved = Limit(limit * move.factor, limit.unit, limit.meaning, setting=limit.setting)
+    try:
+        for module in modules:
+            setattr(module, move.name, moved)
+        began = time.process_time()
+        for _, item in timed:
+            if time.process_time() - began > BUDGET_S:
+                return False
+            if fails(item):
+                return True
+        return False
+    finally:
+        for module in modules:
+            setattr(module, move.name, limit)
 
 
 def fails(item: pytest.Item) -> bool:
@@ -190,41 +203,67 @@ def fails(item: pytest.Item) -> bool:
     return any(report.failed for report in runtestprotocol(item, log=False, nextitem=None))
 
 
+def rank_of(room: str, path: Path) -> int:
+    """Tell whether a file is made for the limits of a room, has its name, or is another's."""
+    named = path.name.startswith(f"test_{room}_")
+    return 2 - named - (named and path.stem.endswith("_limits"))
+
+
 def tests_of(room: str) -> list[str]:
-    """Return the test files of a room: those with its name, and a few more.
+    """Return the test files of a room: those with its name, and those that import from it.
 
     What runs the whole command does so in processes of its own, where no limit is moved.
     """
-    named = sorted(ROOT.glob(f"tests/*/test_{room}_*.py"))
-    more = [ROOT / "tests" / name for name in ALSO[room]]
-    return [str(path) for path in [*named, *more] if path.parent.name != "end_to_end"]
+    return [
+        str(path)
+        for folder in ("unit", "property", "outside")
+        for path in sorted((ROOT / "tests" / folder).glob("test_*.py"))
+        if rank_of(room, path) < 2
+        or any(
+            isinstance(node, ast.ImportFrom) and f"{node.module}.".startswith(f"auditor.{room}.")
+            for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        )
+    ]
 
 
-def unnoticed(room: str, names: list[str]) -> tuple[list[Move], int]:
-    """Try every move of a room's limits; return those that nothing notices, and how many were."""
-    wanted = [(room, name) for name in all_limits()[room] if not names or name in names]
-    mover = Mover(wanted)
+def unnoticed(room: str, names: list[str]) -> bool:
+    """Try every move of some limits of a room; name those that nothing notices."""
+    moves = [Move(room, name, factor) for name in names for factor in FACTORS]
+    mover = Mover(room, moves)
     options = ["-o", "addopts=", "-p", "no:cacheprovider", "-p", "no:terminal", *tests_of(room)]
+    began = time.monotonic()
     if pytest.main(options, plugins=[mover]) not in (0, 1):
         raise SystemExit(f"{room}: the tests could not be collected")
     for name in mover.broken:
         print(f"{name} fails without any move and says nothing")
-    moves = [Move(*limit, factor) for limit in wanted for factor in FACTORS]
-    return [move for move in moves if move not in mover.noticed], len(moves)
+    for move in mover.left:
+        print(f"{move}: no test fails")
+    took_s = time.monotonic() - began
+    print(f"{room}: {len(moves)} moves, {len(mover.left)} unnoticed, {took_s:.0f} s", flush=True)
+    return bool(mover.left)
+
+
+def part(words: list[str]) -> int:
+    """Let a process of its own try the limits of one room."""
+    return subprocess.run([sys.executable, "-m", __spec__.name, *words], check=False).returncode
 
 
 def main(arguments: list[str]) -> int:
     """Try every move and tell those that nothing notices."""
-    asked: dict[str, list[str]] = {}
+    asked: dict[str, list[str]] = defaultdict(list)
     for word in arguments or ROOMS:
         room, _, name = word.partition(".")
-        asked.setdefault(room, []).extend([name] if name else [])
-    left = 0
-    for room, names in asked.items():
-        moves, tried = unnoticed(room, names)
-        print(f"{room}: {tried} moves, {len(moves)} unnoticed", flush=True)
-        left += len(moves)
-    return int(bool(left))
+        asked[room] += [name] if name else all_limits()[room]
+    parts = [
+        (room, names[first :: -(-len(names) // AT_MOST)])
+        for room, names in asked.items()
+        for first in range(-(-len(names) // AT_MOST))
+    ]
+    if len(parts) == 1:
+        return int(unnoticed(*parts[0]))
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        words = [[f"{room}.{name}" for name in names] for room, names in parts]
+        return max(pool.map(part, words))
 
 
 if __name__ == "__main__":
