@@ -20,7 +20,6 @@ from auditor.defects.limits import (
     LEAST_NOISE_STEPS,
     LOST_DEPTH,
     LOST_SIGMAS,
-    MOST_BEYOND,
     ROW_SHARE,
     RUN_SHARE,
 )
@@ -116,9 +115,9 @@ def _wild_pixels(view: DamageView) -> DamageSign | None:
         return None
     limits = [largest] * len(view.histograms)
     flags = [_compared(lattice, limits, below=False) for lattice in view.lattices]
-    share = float(np.mean([own.mean() for own in flags]))
-    if share > MOST_BEYOND or not any(_crowded(own) for own in flags):
+    if not any(_crowded(own) for own in flags):
         return None
+    share = float(np.mean([own.mean() for own in flags]))
     return DamageSign(Damage.IMPOSSIBLE_VALUES, share, {"above_dn": largest})
 
 
@@ -141,7 +140,7 @@ def _in_runs(flags: Bool) -> bool:
 
 
 def _crowded(flags: Bool) -> bool:
-    """Whether flagged pixels crowd in some rows rather than lie about."""
+    """Whether flagged pixels crowd in some rows rather than lie about, or fill most of them."""
     per_row = flags.sum(axis=1)
     return bool(np.quantile(per_row, 0.5) * 4 + LEAST_LOST / 2 < per_row.max())
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from auditor.defects.limits import ANOTHER_VIEW_S, LASTING_FRAMES, LASTING_VIEWS
+from auditor.defects.limits import ANOTHER_VIEW_S, LASTING_FRAMES
 from auditor.model.arrays import I64, U32
 from auditor.model.audit import FrameResult, LastingHotPixels, Setup
 from auditor.model.shoot import ShootFrame
@@ -116,7 +116,7 @@ def _lasting(frames: Sequence[I64], views: Sequence[int]) -> _Lasting:
     numbers, seen = np.unique(every, return_counts=True)
     where = np.repeat(np.asarray(views, dtype=np.int64), [len(frame) for frame in frames])
     apart = np.unique(np.stack([every, where]), axis=1)[0]
-    stays = (seen >= LASTING_FRAMES) & (np.unique(apart, return_counts=True)[1] >= LASTING_VIEWS)
+    stays = (seen >= LASTING_FRAMES) & (np.unique(apart, return_counts=True)[1] > 1)
     return _Lasting(numbers[stays], seen[stays].astype(np.int64), len(frames))
 
 

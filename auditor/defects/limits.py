@@ -20,9 +20,10 @@ CROWD_SHARE = Limit(0.02, "share of a stripe", "More candidates are texture: the
 HOT_FROM_S = Limit(
     1.0, "seconds", "Hot pixels grow in exposures from this time on; in shorter ones none are told."
 )
-LASTING_FRAMES = Limit(3, "frames", "Hot in so many frames ...")
-LASTING_VIEWS = Limit(
-    2, "views", "... of so many views, the pixel itself is at fault, not the scene."
+LASTING_FRAMES = Limit(
+    3,
+    "frames",
+    "Hot in so many frames of more than one view, the pixel itself is at fault, not the scene.",
 )
 ANOTHER_VIEW_S = Limit(
     120.0,
@@ -64,11 +65,6 @@ BEYOND_WHITE = Limit(
     2.0,
     "times the white level",
     "Sensors record somewhat more than their files claim, and never so much more.",
-)
-MOST_BEYOND = Limit(
-    0.5,
-    "share of the picture",
-    "Where more lies beyond the white level, it is the claim that is wrong.",
 )
 LEAST_CELL_PX = Limit(
     12, "pixels of all planes", "Of fewer some are alike by chance in a large picture."

