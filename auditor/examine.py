@@ -27,6 +27,7 @@ from auditor.read.content import read_content
 from auditor.read.exif import read_facts
 from auditor.read.preview import NoPreview, as_on_sensor
 from auditor.read.raw import RawFrame, read_preview, read_raw
+from auditor.sensor.histogram import sparse_products
 from auditor.store.packing import PackedMeasures, pack_values
 from auditor.task import Examined, ExamineTask
 from auditor.words import unread
@@ -97,6 +98,7 @@ def _load_early() -> None:
     for name in ("numpy.ma", "numpy.fft", "PIL.JpegImagePlugin", "imagecodecs._jpeg8"):
         with suppress(ImportError):  # whoever needs it will say so
             import_module(name)
+    sparse_products()
 
 
 def _measured(data: bytes, task: ExamineTask, facts: FileFacts, wanted: frozenset[str]) -> Values:

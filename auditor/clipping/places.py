@@ -96,7 +96,8 @@ def _whole_lines(plane: PlaneTop) -> bool:
     own = plane.view.lattice.pixels[y :: len(pattern), x :: pattern.shape[1]]
     every = [max(1, size // WHOLE_SAMPLES) for size in own.shape]
     for lines in (own[:: every[0]], own[:, :: every[1]].T):
-        shares = (lines >= plane.pile_up.from_dn).mean(axis=0)
+        over = (lines >= plane.pile_up.from_dn).view(np.uint8)
+        shares = over.sum(axis=0, dtype=np.uint8) / max(1, len(over))  # fewer than 2 x 96
         whole = shares >= WHOLE_LINE
         ends = np.flatnonzero(whole[1:] != whole[:-1])
         beside = np.minimum(shares[ends], shares[ends + 1])
@@ -113,12 +114,10 @@ def _lines_apart(plane: PlaneTop) -> bool:
     """Whether lines as bright as both beside them clip far less, or far more, than both."""
     if plane.pile_up is None or plane.pile_up.share < APART_LEAST_SHARE:
         return False
-    pattern = plane.view.lattice.pattern
     black_dn, from_dn = plane.view.black.mean_dn, plane.pile_up.from_dn
-    bands = _bands(plane, np.flatnonzero((plane.tops_dn >= from_dn).any(axis=1)), BAND_ROWS)
+    rows = np.flatnonzero((plane.tops_dn >= from_dn).any(axis=1))
     turns, told = np.zeros(2, np.int64), np.zeros(2, np.int64)
-    for y, x in plane.view.lattice.places(plane.view.plane):
-        part = bands[:, y :: len(pattern), x :: pattern.shape[1]]
+    for part in _bands(plane, rows, BAND_ROWS):
         over = part >= from_dn
         bright = part >= black_dn + BRIGHT * (from_dn - black_dn)
         for axis, (clip, lit) in enumerate(
@@ -157,15 +156,12 @@ def _levels_apart(plane: PlaneTop, bends_from_dn: float) -> bool:
     smoothed = noise.smoothed or remark(RemarkCode.SMOOTHED) in noise.estimate.remarks
     if smoothed and plane.pile_up is None:
         return False
-    down, across = lattice.pattern.shape
     tops_dn: F64 = plane.tops_dn.max(axis=1) - black_dn
-    bands = _bands(plane, np.flatnonzero(tops_dn >= DARKEST * tops_dn.max()), RUN * down)
-    parts = [bands[:, y::down, x::across] for y, x in lattice.places(plane.view.plane)]
+    rows = np.flatnonzero(tops_dn >= DARKEST * tops_dn.max())
+    parts = _bands(plane, rows, RUN * len(lattice.pattern))
     from_dn = np.inf if plane.pile_up is None else plane.pile_up.from_dn
     for turned in (False, True):
-        runs = [
-            _steady(plane, part.swapaxes(1, 2) if turned else part, bends_from_dn) for part in parts
-        ]
+        runs = [_steady(plane, part, 1 if turned else 2, bends_from_dn) for part in parts]
         tops, lines = (np.concatenate(found) for found in zip(*runs, strict=True))
         if smoothed:  # then what lies under the level may be light
             tops, lines = tops[tops >= from_dn], lines[tops >= from_dn]
@@ -177,19 +173,19 @@ def _levels_apart(plane: PlaneTop, bends_from_dn: float) -> bool:
     return False
 
 
-def _steady(plane: PlaneTop, lines: U16, bends_from_dn: float) -> tuple[F64, I64]:
+def _steady(plane: PlaneTop, bands: U16, axis: int, bends_from_dn: float) -> tuple[F64, I64]:
     """Return the tops of runs that are steadier than light, and the line of each.
 
     Parameters
     ----------
-    lines : array of uint16, shape (bands, lines, pixels)
+    bands : array of uint16, shape (bands, rows, cols)
+    axis : int
+        Along which runs lie: 1 down columns, 2 along rows. Lines are counted band by band.
     """
-    bands, count, length = lines.shape
-    runs = lines[:, :, : length // RUN * RUN].reshape(bands * count, length // RUN, RUN)
-    top = runs.max(axis=2)
+    top, lowest = (_over_runs(bands, axis, join) for join in (np.maximum, np.minimum))
     line, place = np.nonzero(top >= plane.view.black.mean_dn + DARKEST * float(top.max(initial=0)))
     tops = top[line, place].astype(np.float64)
-    spread = tops - runs.min(axis=2)[line, place]
+    spread = tops - lowest[line, place]
     signal = tops - plane.view.black.mean_dn
     known = plane.noise.estimate.gain_dn_per_e is not None
     sigma = plane.noise.shot_sigma_dn(signal) if known else STEADIEST * signal
@@ -198,6 +194,19 @@ def _steady(plane: PlaneTop, lines: U16, bends_from_dn: float) -> tuple[F64, I64
     if steady.any():
         steady &= sigma >= code_step_at(code_steps_dn(plane.view.histogram), tops)
     return tops[steady], line[steady]
+
+
+def _over_runs(bands: U16, axis: int, join: np.ufunc) -> U16:
+    """Join the pixels of each run, shape (lines, runs).
+
+    All places are joined, with twice as many pixels in a run each time: much faster than many
+    short runs one by one.
+    """
+    pixels, apart = np.moveaxis(bands, axis, 0), 1
+    while apart < RUN:
+        pixels, apart = join(pixels[:-apart], pixels[apart:]), 2 * apart
+    runs: U16 = np.moveaxis(pixels[::RUN], 0, 2)
+    return runs.reshape(runs.shape[0] * runs.shape[1], runs.shape[2])
 
 
 def _two_levels(tops: F64, lines: I64, from_dn: float, step_dn: float) -> bool:
@@ -228,10 +237,18 @@ def _many(flags: Bool, lines: I64, share: float) -> bool:
     )
 
 
-def _bands(plane: PlaneTop, rows: I64, height: int) -> U16:
-    """Return bands of rows spread over some rows of tiles."""
-    pixels = plane.view.lattice.pixels
+def _bands(plane: PlaneTop, rows: I64, height: int) -> list[U16]:
+    """Return bands of rows spread over some rows of tiles, for each place of the plane.
+
+    Returns
+    -------
+    list of array, shape (bands, rows, cols)
+        The pixels of that place alone.
+    """
+    (down, across), pixels = plane.view.lattice.pattern.shape, plane.view.lattice.pixels
     firsts = rows * plane.tile_px
     firsts = firsts[firsts + height <= len(pixels)]
     chosen = np.linspace(0, len(firsts) - 1, min(BANDS, len(firsts))).astype(np.int64)
-    return np.stack([pixels[first : first + height] for first in firsts[chosen]] or [pixels[:0]])
+    some = [pixels[first : first + height] for first in firsts[chosen]] or [pixels[:0]]
+    places = plane.view.lattice.places(plane.view.plane)
+    return [np.stack([band[y::down, x::across] for band in some]) for y, x in places]

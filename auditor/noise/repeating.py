@@ -35,10 +35,13 @@ def planes_with_others(lattice: SensorLattice, blacks: Mapping[int, PlaneBlack])
     own = lattice.pixels[:height, :width].reshape(bands, FOLD, width)[::every]
     down, across = lattice.pattern.shape
     planes = np.tile(lattice.pattern, (FOLD // down, FOLD // across))
-    black_dn = np.vectorize(lambda plane: blacks[int(plane)].mean_dn)(planes)
+    black_dn = np.zeros(planes.shape)
+    for plane, black in blacks.items():
+        black_dn[planes == plane] = black.mean_dn
     halves = []
     for half in (own[0::2], own[1::2]):
-        folded = half.reshape(len(half), FOLD, -1, FOLD).mean(axis=(0, 2), dtype=np.float64)
+        sums = half.sum(axis=0, dtype=np.uint32).reshape(FOLD, -1, FOLD).sum(axis=1)
+        folded = sums / (half.size // FOLD**2)
         beside = [np.roll(folded, by, axis) for axis, by in ((0, down), (1, across))]
         beside += [np.roll(folded, -by, axis) for axis, by in ((0, down), (1, across))]
         level = np.median(beside, axis=0)

@@ -79,7 +79,7 @@ def count_into(tally: U32, bins: NDArray[np.int32], ones: U32) -> None:
     A vector of counts is the product of a sparse matrix, a column with a one in the row of each
     pixel's bin, and 1. SciPy's compiled product takes half the time of NumPy's own ways to count.
     """
-    if (products := _sparse_products()) is None:
+    if (products := sparse_products()) is None:
         np.add.at(tally, bins.astype(np.intp), np.uint32(1))
     else:
         ends = np.array([0, len(bins)], np.int32)
@@ -87,7 +87,7 @@ def count_into(tally: U32, bins: NDArray[np.int32], ones: U32) -> None:
 
 
 @cache
-def _sparse_products() -> Any:
+def sparse_products() -> Any:
     """Load SciPy's compiled products alone: all of its sparse matrices take 16 MB and 0.1 s.
 
     None where they do not lie where they did, or do not count as they did.

@@ -106,8 +106,8 @@ def test_a_worker_loads_what_it_measures_with_and_nothing_to_judge_or_to_store()
 
 def test_pixels_are_counted_by_one_compiled_module_without_the_package_around_it() -> None:
     program = (
-        "import sys\nfrom auditor.sensor.histogram import _sparse_products\n"
-        "print(_sparse_products() is not None, 'scipy' in sys.modules)\n"
+        "import sys\nfrom auditor.sensor.histogram import sparse_products\n"
+        "print(sparse_products() is not None, 'scipy' in sys.modules)\n"
         "from scipy.sparse import eye_array\n"
         "print((eye_array(2, format='csc') @ [3.0, 4.0]).tolist())"
     )

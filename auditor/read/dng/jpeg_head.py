@@ -68,10 +68,14 @@ class JpegHead:
             None where there is no end mark at all.
         """
         scan = np.frombuffer(content, np.uint8, offset=self.scan_at)
-        behind = np.flatnonzero(scan[:-1] == _FILL) + 1
-        behind = behind[(scan[behind] != 0) & (scan[behind] != _FILL)]
-        for at in behind.tolist():
+        marks = scan[:-1] == _FILL
+        marks &= scan[1:] != 0
+        # without restarts the first mark is the end: no need to list what is not there
+        first = int(marks.argmax()) if len(marks) else 0
+        for at in (np.flatnonzero(marks[first:]) + first + 1).tolist():
             marker = int(scan[at])
+            if marker == _FILL:
+                continue
             if marker == _END:
                 return len(bytes(content[self.scan_at + at + 1 :]).strip(b"\0")) <= MOST_LEFT
             if marker not in _RESTARTS or not self.restarts:
