@@ -34,6 +34,7 @@ from auditor.files.spool import Spool
 from auditor.group.grouping import group_shoot
 from auditor.group.shots import closing_stamps
 from auditor.group.tile_image import TileImage, TilePixels, reduced
+from auditor.history.evenings import with_evenings
 from auditor.history.filters import filters_of
 from auditor.history.rows import sensor_rows
 from auditor.history.shots import Shot, gather
@@ -175,7 +176,7 @@ def conclude(
         drifts=grouping.drifts,
         place=place,
     )
-    light = chained(points, grouping)
+    light = with_evenings(chained(points, grouping))
     return Conclusions(
         frames=tuple(results.values()),
         grouping=grouping,

@@ -18,7 +18,7 @@ from auditor.black.limits import (
     BORDER_PIXELS,
     BORDER_SIGMAS,
 )
-from auditor.model.arrays import F64, I64, Bool
+from auditor.model.arrays import F64, I64, MAD_TO_SIGMA, Bool
 from auditor.model.codes import Layout
 from auditor.model.mosaic import MaskedArea, Mosaic
 
@@ -30,9 +30,6 @@ SAMPLE = 20_000
 
 STEP_PIXELS = 4_000
 """Likewise for the distance of the values that occur."""
-
-MAD_TO_SIGMA = 1.4826
-"""Standard deviation over the median absolute deviation of a normal law, 1 / Phi^-1(3/4)."""
 
 FINE_SHARES = 4.5
 """Neighbouring diagonal differences share pixels: the variance of their mean square is so many

@@ -14,6 +14,7 @@ from statistics import median
 
 import numpy as np
 
+from auditor.black.border import ROUNDING_SIGMA_DN
 from auditor.black.limits import (
     DARK_CUT,
     DARK_EVEN,
@@ -40,8 +41,6 @@ PART_ERRORS = 6.0
 
 SAME_OFFSET_DN = 0.5
 """Rounding apart, and the pattern of black levels."""
-
-ROUNDING_SIGMA_DN = 12.0**-0.5
 
 
 @dataclass(frozen=True, slots=True)

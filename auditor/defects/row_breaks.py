@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from auditor.black.border import MAD_TO_SIGMA
 from auditor.defects.limits import (
     ALIKE,
     HOT_BOUND,
@@ -19,7 +18,7 @@ from auditor.defects.limits import (
     SPIKE,
     UNALIKE,
 )
-from auditor.model.arrays import F64
+from auditor.model.arrays import F64, MAD_TO_SIGMA
 from auditor.sensor.lattice import SensorLattice
 
 STRIPS = 10

@@ -11,7 +11,7 @@ from auditor.group.limits import (
     FIRM_BLOCK_STOPS,
     SCATTERED_LEAST_STOPS,
 )
-from auditor.model.arrays import F32, median_known
+from auditor.model.arrays import F32, MAD_TO_SIGMA, median_known
 from auditor.model.half_sample_mode import Core, core_of_sorted, median_off
 
 UNEVEN_BLOCK = 12
@@ -138,7 +138,7 @@ def by_tone(tiles: F32, tones: F32) -> float:
     if int(known.sum()) < CORNER_TILES:
         return 0.0
     off = loss[known] - np.median(loss[known])
-    spread = max(1e-6, 1.4826 * float(np.median(np.abs(off))))
+    spread = max(1e-6, MAD_TO_SIGMA * float(np.median(np.abs(off))))
     apart = step[known] - np.mean(step[known])
     off = np.clip(off, -3.0 * spread, 3.0 * spread)
     energy = float((off @ off) * (apart @ apart))

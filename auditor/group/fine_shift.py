@@ -15,7 +15,7 @@ import numpy as np
 
 from auditor.group.limits import FINE_LEAST_BLOCKS, FINE_LIKE, SHIFT_LEAST_ERROR_TILES
 from auditor.group.structure import BLOCK, Structure, in_blocks
-from auditor.model.arrays import F32, F64, I64, Bool
+from auditor.model.arrays import F32, F64, I64, MAD_TO_SIGMA, Bool
 
 ROUNDS = 3
 WEIGHING_ROUNDS = 4
@@ -114,7 +114,7 @@ def _common(normal: F64, wanted: F64) -> tuple[float, float, float]:
     for _ in range(WEIGHING_ROUNDS):
         step = _solved(normal @ trust, wanted @ trust)
         off = np.hypot(own[0] - step[0], own[1] - step[1])
-        scatter = max(LEAST_SCATTER_TILES, 1.5 * 1.4826 * float(np.median(off)))
+        scatter = max(LEAST_SCATTER_TILES, 1.5 * MAD_TO_SIGMA * float(np.median(off)))
         trust = 1.0 / (1.0 + (off / scatter) ** 2)
     left = wanted - np.array(
         [normal[0] * step[0] + normal[1] * step[1], normal[1] * step[0] + normal[2] * step[1]]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.group.limits import EXPLAINED, GRAD_LEAST_STOPS, SEEN_ROWS
-from auditor.model.arrays import F32, F64, median_known
+from auditor.model.arrays import F32, F64, MAD_TO_SIGMA, median_known
 
 EDGES = tuple(0.08 + 0.06 * n for n in range(15))
 WIDTHS = (0.01, 0.025, 0.05, 0.08, 0.13)
@@ -112,7 +112,9 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     rise = min(11.0, max(0.3, top - bottom))
     # waves leave whole rows of water off: what rows scatter by against those beside them
     apart = stops[2 * NOISE_ROWS :] + stops[: -2 * NOISE_ROWS] - 2.0 * stops[NOISE_ROWS:-NOISE_ROWS]
-    row_noise = 1.4826 * float(np.median(np.abs(apart))) / math.sqrt(6.0) if len(apart) else 0.0
+    row_noise = (
+        MAD_TO_SIGMA * float(np.median(np.abs(apart))) / math.sqrt(6.0) if len(apart) else 0.0
+    )
     tile_error = math.hypot(TILE_ERROR_STOPS, row_noise)
     grid = [Curve(bottom, rise, edge, width) for edge in EDGES for width in WIDTHS]
     grid.sort(key=lambda start: _cost(start, where, values, tile_error))

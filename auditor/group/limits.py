@@ -373,7 +373,11 @@ HIGHEST_LINE = Limit(
     0.1, "share of the height", "Nearer to the top no graduated filter would be drawn."
 )
 LOWEST_LINE = Limit(0.8, "share of the height", "Nor would it be drawn lower.")
-SKY_BLOWN_SHARE = Limit(0.0005, "share of the sky", "Blown from here on, it had no headroom.")
+BLOWN_SHARE = Limit(
+    0.0005,
+    "share of the tiles",
+    "Blown from here on, a sky had no headroom, and a frame of a panorama is told.",
+)
 
 # Brackets and panoramas
 

@@ -7,7 +7,7 @@ import numpy as np
 from auditor.group.aligned import Comparison
 from auditor.group.limits import DEEP_FLOORS, DETAIL_CHANGE, DETAIL_SPEAKS
 from auditor.group.tile_image import TileImage
-from auditor.model.arrays import F32, F64, Bool, median_known
+from auditor.model.arrays import F32, F64, MAD_TO_SIGMA, Bool, median_known
 from auditor.model.half_sample_mode import Core, half_sample_mode
 
 LEAST_WATER_ROWS = 8
@@ -78,7 +78,7 @@ def core_of_rows(tiles: F32) -> Core | None:
     if len(rows) < LEAST_WATER_ROWS:
         return half_sample_mode(tiles)
     middle = float(rows[len(rows) // 4 : -(len(rows) // 4)].mean())
-    spread = max(1e-3, 1.4826 * float(np.median(np.abs(rows - middle))))
+    spread = max(1e-3, MAD_TO_SIGMA * float(np.median(np.abs(rows - middle))))
     known = tiles[np.isfinite(tiles)]
     near = np.abs(known - middle) <= max(3.0 * spread, 0.05)
     return Core(middle, spread, int(near.sum()), known.size)

@@ -17,6 +17,7 @@ from auditor.group.likeness import Likeness
 from auditor.group.limits import (
     ALIKE,
     ASLANT,
+    BLOWN_SHARE,
     LEAST_CORRELATION,
     LEAST_STRONG,
     NARROW,
@@ -45,9 +46,6 @@ REACH = (0.3, 0.9)
 
 LEAST_AGREEING = 4
 """Blocks that must agree, and the middle of the correlations of the strong ones."""
-
-
-BLOWN_SHARE = 5e-4
 
 
 @dataclass(frozen=True, slots=True)

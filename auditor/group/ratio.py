@@ -15,6 +15,7 @@ from auditor.group.evenness import (
     scattered_light,
     unevenness,
 )
+from auditor.group.grad_curve import CLEAR_STOPS
 from auditor.group.horizon import Horizon, find_horizon
 from auditor.group.limits import CAST_UNEVEN_STOPS, SKY_APART_STOPS, TONE_STOPS
 from auditor.group.moving import core_of_rows, filled, moved_tiles
@@ -28,9 +29,6 @@ ENOUGH_TILES = 250
 
 LEAST_STILL = 60
 """Tiles without a change of detail below which such changes are not looked at."""
-
-CLEAR_STOPS = 0.02
-"""Below this density a graduated filter is clear."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

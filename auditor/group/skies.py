@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from auditor.group.horizon import Horizon, common_horizon, filled_stops, find_horizon
-from auditor.group.limits import LINE_WHOLE, REVERSE_STOPS, SKY_BLOWN_SHARE
+from auditor.group.limits import BLOWN_SHARE, LINE_WHOLE, REVERSE_STOPS
 from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
 from auditor.group.tile_image import TileImage
@@ -97,7 +97,7 @@ def kind_for(line: Horizon, glow_stops: float) -> GradKind:
 
 def _headroom(image: TileImage, above: Bool) -> float | None:
     """Return how much more light the sky could have taken; 0 where a part of it is blown."""
-    if float(image.lost_bright[above].astype(np.float32).mean()) >= SKY_BLOWN_SHARE:
+    if float(image.lost_bright[above].astype(np.float32).mean()) >= BLOWN_SHARE:
         return 0.0
     rooms = []
     for colour, room_dn in enumerate(image.room_dn):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from statistics import median
 
@@ -11,7 +12,7 @@ from auditor.history.filters import named_of
 from auditor.history.limits import NIGHT_ENDS_H
 from auditor.history.rows import exposure_row
 from auditor.history.shots import Shot
-from auditor.model.audit import Audit, SiblingPair
+from auditor.model.audit import Audit, LightPoint, SiblingPair
 from auditor.model.codes import Verdict
 from auditor.model.history import Evening, KnownFilter
 
@@ -25,6 +26,12 @@ def evening_of(captured_at: str | None) -> date | None:
     if moment.year <= 1:
         return None
     return (moment.replace(tzinfo=None) - timedelta(hours=NIGHT_ENDS_H)).date()
+
+
+def with_evenings(points: Iterable[LightPoint]) -> tuple[LightPoint, ...]:
+    """Put to each point of light the evening it belongs to."""
+    days = ((point, evening_of(point.captured_at)) for point in points)
+    return tuple(replace(point, day=day.isoformat() if day else None) for point, day in days)
 
 
 def best_frames(audit: Audit) -> dict[date, str]:

@@ -28,7 +28,7 @@ from auditor.lens.limits import (
     SMALL_STOPS,
     STEEP_SHARE,
 )
-from auditor.model.arrays import F32, F64, Bool
+from auditor.model.arrays import F32, F64, MAD_TO_SIGMA, Bool
 from auditor.model.optics import LensShading, NoShading
 
 BLOCK_TILES = 6
@@ -121,7 +121,7 @@ def _fitted(level: F64, terms: F64, usable: Bool) -> tuple[Bool, F64, float]:
             np.linalg.lstsq(terms[following], level[following], rcond=None)[0], float
         )
         left = np.abs(level - terms @ factors)
-        scatter = max(1.4826 * float(np.median(left[usable])), 1e-3)
+        scatter = max(MAD_TO_SIGMA * float(np.median(left[usable])), 1e-3)
         kept = usable & (left <= 3.0 * scatter)
         if (kept == following).all():
             break

@@ -15,9 +15,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
 
 from auditor.light.exposure import scene_ev100
 from auditor.light.sun import phase_of, sun_position
@@ -36,7 +34,7 @@ GREENS = ("G1", "G2", "G", "L")
 MIDDLE_SHARE = 0.5
 """With this share of green blown the median is no measure any more."""
 
-LONG_S = 1.0
+MOVED_FROM_S = 1.0
 """From this shutter time on it is worth telling how much the light moved meanwhile."""
 
 
@@ -84,7 +82,9 @@ def light_points(
     points = []
     for dot in told:
         drift = (drifts or {}).get(dot.point.frame)
-        moved = drift * dot.time_s / 60.0 if drift is not None and dot.time_s >= LONG_S else None
+        moved = (
+            drift * dot.time_s / 60.0 if drift is not None and dot.time_s >= MOVED_FROM_S else None
+        )
         points.append(replace(dot.point, drift_stops_per_min=drift, moved_stops=moved))
     return tuple(points)
 
@@ -135,12 +135,8 @@ def _dot(frame: FrameResult, held_stops: float | None, place: Position | None) -
     return _Dot(point, facts.middle_s, frame.exposure.time_s or 0.0)
 
 
-DAY_BEGINS_H = 4.0
-"""Hours after midnight at which a photographer's day begins: a night belongs to its evening."""
-
-
 def chained(points: Sequence[LightPoint], grouping: Grouping) -> tuple[LightPoint, ...]:
-    """Put to each point its day, and the chain by which it may be compared with others.
+    """Put to each point the chain by which it may be compared with others.
 
     Parameters
     ----------
@@ -166,10 +162,6 @@ def chained(points: Sequence[LightPoint], grouping: Grouping) -> tuple[LightPoin
     }
     linked_points = []
     for point in points:
-        day = None  # the local date of the day to which the moment belongs
-        with suppress(ValueError):
-            moment = datetime.fromisoformat(point.captured_at or "")
-            day = (moment - timedelta(hours=DAY_BEGINS_H)).date().isoformat()
         chain, stops = told.get(point.frame, (None, None))
-        linked_points.append(replace(point, day=day, chain=chain, chain_stops=stops))
+        linked_points.append(replace(point, chain=chain, chain_stops=stops))
     return tuple(linked_points)

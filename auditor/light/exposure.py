@@ -11,7 +11,9 @@ import re
 from auditor.model.errors import WrongCall
 from auditor.model.facts import ExposureFacts
 
-LONGEST_S = 86400.0
+DAY_S = 86400.0
+"""Nobody exposes for longer."""
+
 SHORTEST_S = 1.0e-6
 
 _UNITS = {
@@ -43,7 +45,7 @@ def parse_shutter(text: str) -> float:
         seconds = float(fraction[1]) / float(fraction[2]) if float(fraction[2]) else None
     else:
         seconds = _add_parts(tidy)
-    if seconds is None or not SHORTEST_S <= seconds <= LONGEST_S:
+    if seconds is None or not SHORTEST_S <= seconds <= DAY_S:
         raise WrongCall(
             f"{text[:40]!r} is no shutter time. Write the unfiltered shutter time as 1/30, 0.5, 4, "
             '4s, 30", 1\'30", 1m30s, 2min or 1h; it must lie between a millionth of a second and '

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from itertools import combinations
 from string import ascii_uppercase
 
+from auditor.light.exposure import DAY_S
 from auditor.light.filters import drifting
 from auditor.light.nd_plan import OwnFilter, check_drift, marked_filters, own_filters
-from auditor.light.nominal import DAY_S, nominal_name
+from auditor.light.nominal import nominal_name
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
 

@@ -46,9 +46,6 @@ LONGEST_DIAL_S = 32.0 * 2.0 ** (1 / 6)
 SHORTEST_DIAL_S = 2.0**-15 * 2.0 ** (-1 / 6)
 """Half a third-stop under the shortest time on any dial (1/32000, truly 1/32768 s)."""
 
-DAY_S = 86400.0
-"""Nobody exposes for longer."""
-
 
 def _seconds(name: str) -> float:
     top, _, bottom = name.partition("/")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,10 @@ I64: TypeAlias = NDArray[np.int64]
 F32: TypeAlias = NDArray[np.float32]
 F64: TypeAlias = NDArray[np.float64]
 Bool: TypeAlias = NDArray[np.bool_]
+Scalar = TypeVar("Scalar", bound=np.generic)
+
+MAD_TO_SIGMA = 1.4826
+"""Standard deviation over the median absolute deviation of a normal law, 1 / Phi^-1(3/4)."""
 
 
 def median_known(values: NDArray[Any], axis: int) -> NDArray[Any]:

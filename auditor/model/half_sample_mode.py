@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.model.arrays import F64
+from auditor.model.arrays import F64, MAD_TO_SIGMA
 
 PART = 0.4
 """Share of the values that the shortest interval holds."""
@@ -75,7 +75,7 @@ def core_of_sorted(values: NDArray[Any]) -> Core | None:
     for _ in range(3):
         near = _within(line, middle, max(1.5 * spread, 0.02))
         middle = _middle(near)
-        spread = max(1e-3, 1.4826 * 1.2 * median_off(near, middle))
+        spread = max(1e-3, MAD_TO_SIGMA * 1.2 * median_off(near, middle))
     count = len(_within(line, middle, max(3.0 * spread, 0.05)))
     return Core(middle, spread, count, len(line))
 

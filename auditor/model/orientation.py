@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-Scalar = TypeVar("Scalar", bound=np.generic)
+from auditor.model.arrays import Scalar
 
 _TURNS: dict[int, tuple[int, bool]] = {
     # orientation: (counter-clockwise quarter turns, then mirrored left to right)

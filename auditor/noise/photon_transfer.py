@@ -19,8 +19,8 @@ from typing import TypedDict
 
 import numpy as np
 
-from auditor.black.border import MAD_TO_SIGMA, BorderLevel
-from auditor.model.arrays import F64, Bool
+from auditor.black.border import BorderLevel
+from auditor.model.arrays import F64, MAD_TO_SIGMA, Bool
 from auditor.noise.level_bins import LevelBins, darkest_whiteness, whiteness
 from auditor.noise.limits import (
     BORDER_OFF,

@@ -11,9 +11,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from auditor.black.border import MAD_TO_SIGMA
 from auditor.black.levels import PlaneBlack
-from auditor.model.arrays import F64
+from auditor.model.arrays import F64, MAD_TO_SIGMA
 from auditor.noise.blocks import SAMPLE_PIXELS
 from auditor.noise.limits import APART_PIXELS, APART_SURE
 from auditor.sensor.lattice import SensorLattice

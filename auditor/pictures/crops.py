@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TypeVar
-
 import numpy as np
 from numpy.typing import NDArray
 
 from auditor.clipping.limits import WHOLLY
 from auditor.clipping.patches import largest_patch
-from auditor.model.arrays import F32, F64, U8
+from auditor.model.arrays import F32, F64, U8, Scalar
 from auditor.pictures.render import Rendering, codes_of, planes_by_channel
 
 CROP_PX = 480
@@ -18,7 +16,6 @@ CROP_PX = 480
 BLOWN_OF_A_SHARP_PLACE = 0.01
 """A place of which more is blown is not shown as the sharpest."""
 
-Scalar = TypeVar("Scalar", bound=np.generic)
 
 Window = tuple[int, int, int, int]
 """Top, left, bottom and right in the sensor's pixels."""

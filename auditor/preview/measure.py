@@ -45,7 +45,7 @@ MIDDLE_PART, CORNER_PART = 0.3, 0.5
 
 SURE_ERRORS = 5.6
 """Three standard errors of a median, in median absolute deviations over the root of their number
-(1.4826 times 1.2533)."""
+(MAD_TO_SIGMA times 1.2533)."""
 
 CORNER_PLACES, LEAST_CORNERS, LIKE_CODES = 150, 20, 3.0
 """So many places are asked, so many are to answer, by places whose codes are alike."""

@@ -6,10 +6,11 @@ import textwrap
 from pathlib import Path
 
 from auditor.files.atomic import write_bytes
+from auditor.light.exposure import DAY_S
 from auditor.light.filters import counting_text
 from auditor.light.nd_kit import Kit
 from auditor.light.nd_plan import NdPlan, NdRow
-from auditor.light.nominal import DAY_S, LONGEST_DIAL_S, nominal_name
+from auditor.light.nominal import LONGEST_DIAL_S, nominal_name
 from auditor.model.apertures import Series
 from auditor.model.numbers import time_text
 from auditor.report.card_sheet import (

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from auditor.light.exposure import DAY_S
 from auditor.light.filters import FilterStrength, counting_text, drifting
 from auditor.light.nd_kit import Kit, KitColumn
 from auditor.light.nd_plan import NdPlan, OwnFilter
 from auditor.light.nd_want import WantedWay, WantPlan
 from auditor.light.nominal import (
-    DAY_S,
     LONGEST_DIAL_S,
     SHORTEST_DIAL_S,
     dial_of,
@@ -20,7 +20,7 @@ from auditor.model.apertures import Series
 from auditor.model.numbers import TIME_STEPS, counted_stops, stops_text, time_text
 from auditor.words.cautions import LONG_EXPOSURE, LONG_EXPOSURE_AT_DUSK
 
-LONG_S = 600.0
+IN_MINUTES_S = 600.0
 """From ten minutes on light, battery and heat have a say (common practice)."""
 
 
@@ -218,7 +218,7 @@ def long_notes(time_s: float) -> list[str]:
             "Cover an optical finder: light enters through it. A sensor needs no correction for a "
             "long time; reciprocity failure is film's alone."
         )
-    if time_s > LONG_S:
+    if time_s > IN_MINUTES_S:
         notes.append(
             "Beyond ten minutes the light changes (see --drift), a weak battery may end the "
             "exposure, and a warm sensor shows more hot pixels. The camera's noise reduction takes "

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from auditor.group.grouping import group_shoot
+from auditor.history.evenings import with_evenings
 from auditor.light.curve import chained, light_points
 from auditor.light.forecast import forecasts
 from auditor.light.sun import sun_day, sun_position
@@ -41,13 +42,9 @@ def test_only_what_is_static_in_one_set_up_is_compared() -> None:
     assert [one.chain_stops for one in found] == pytest.approx([0.0, -0.5, -0.7, None])
 
 
-@pytest.mark.parametrize(
-    ("at", "day"),
-    [("2024-10-03T19:13:00+02:00", "2024-10-03"), ("2024-10-04T01:30:00+02:00", "2024-10-03"),
-     ("2024-10-04T05:00:00+02:00", "2024-10-04")],
-)  # fmt: skip
-def test_a_night_belongs_to_its_evening(at: str, day: str) -> None:
-    assert chained([point("A", at)], Grouping())[0].day == day
+def test_a_night_belongs_to_its_evening_as_everywhere() -> None:
+    dated = with_evenings([point("A", "2024-10-04T01:30:00+02:00"), point("B", "once")])
+    assert [one.day for one in dated] == ["2024-10-03", None]
 
 
 @pytest.mark.parametrize("fall", [0.0, -0.2])
@@ -65,7 +62,7 @@ def test_the_change_of_a_simulated_evening_is_found_whatever_the_composition(fal
                 drift_stops_per_min=grouping.drifts.get(name))
         for name in names
     ]  # fmt: skip
-    found = chained(points, grouping)
+    found = with_evenings(chained(points, grouping))
     assert len({one.chain for one in found}) == len(grouping.setups)
     for setup in grouping.setups:
         change = [one.chain_stops for one in found if one.frame in setup.frames]

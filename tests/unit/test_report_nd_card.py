@@ -9,10 +9,10 @@ from PIL import Image
 
 from auditor.filter_times import nd_kit as plan_kit
 from auditor.filter_times import nd_time as plan_nd_time
+from auditor.light.exposure import DAY_S
 from auditor.light.filters import nearest_marking
 from auditor.light.nd_kit import Kit
 from auditor.light.nd_plan import NdPlan
-from auditor.light.nominal import DAY_S
 from auditor.model.errors import CannotWrite, WrongCall
 from auditor.model.history import KnownFilter
 from auditor.report.card_sheet import CardSheet
