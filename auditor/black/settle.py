@@ -30,17 +30,8 @@ from auditor.model.measurement import FrameMeasurement, Histogram, PlaneMeasurem
 from auditor.model.settled import with_blacks
 from auditor.model.shoot import MeasurementSource, without_maps
 
-SIDE = 6
-"""Parts a side that the frame is cut in to see whether it is even."""
-
 NARROW = (0.005, 0.1587, 0.8413, 0.995)
 """Shares of the pixels: of a normal law they lie 2.576, 1, -1 and -2.576 deviations off."""
-
-PART_ERRORS = 6.0
-"""The highest and the lowest of 36 parts lie four to five errors of one apart."""
-
-SAME_OFFSET_DN = 0.5
-"""Rounding apart, and the pattern of black levels."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,20 +67,23 @@ def _quantiles_dn(histogram: Histogram) -> list[float]:
 def dark_frame(measured: FrameMeasurement, time_s: float | None) -> DarkFrame | None:
     """Return what a frame tells of black; None where any light may have reached it."""
     planes, maps = measured.mosaic.planes, measured.mosaic.maps
-    if not unlit(planes) or min(maps.shape) < SIDE:
+    side = 6  # parts a side that the frame is cut in to see whether it is even
+    if not unlit(planes) or min(maps.shape) < side:
         return None
     parts = []
     for mean_dn in maps.mean_dn:
-        cells = [np.array_split(rows, SIDE, axis=1) for rows in np.array_split(mean_dn, SIDE)]
+        cells = [np.array_split(rows, side, axis=1) for rows in np.array_split(mean_dn, side)]
         parts.append([np.median(cell) for row in cells for cell in row])
     offsets = tuple(float(np.median(mean_dn)) for mean_dn in maps.mean_dn)
     middle = median(offsets)
     share = DARK_EVEN if middle > 0 else DARK_EVEN_UNDER  # light is never less than none
+    part_errors = 6.0  # the highest and the lowest of 36 parts lie four to five errors of one apart
+    same_offset_dn = 0.5  # rounding apart, and the pattern of black levels
     for plane, part, offset in zip(planes, parts, offsets, strict=True):
         _, low, high, _ = _quantiles_dn(plane.histogram)
-        error = (high - low) / 2.0 / (plane.pixels / SIDE**2) ** 0.5
-        even = float(np.ptp(part)) <= share * abs(middle) + PART_ERRORS * error
-        alike = abs(offset - middle) <= share * abs(middle) + SAME_OFFSET_DN
+        error = (high - low) / 2.0 / (plane.pixels / side**2) ** 0.5
+        even = float(np.ptp(part)) <= share * abs(middle) + part_errors * error
+        alike = abs(offset - middle) <= share * abs(middle) + same_offset_dn
         if not (even and alike and abs(offset) <= LARGEST_DARK * (plane.white_dn - plane.black_dn)):
             return None
     return DarkFrame(offsets, time_s or 0.0)

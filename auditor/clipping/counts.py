@@ -11,8 +11,6 @@ from auditor.model.arrays import F32, F64, U16, Bool
 from auditor.sensor.lattice import SensorLattice, lattice_counts, pixels_per_cell
 
 LARGEST_DN = 0xFFFF
-GAP_TILES = 4
-"""Touched tiles closer than this are worked on together."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,9 +76,10 @@ def over_shares(
 
 
 def _runs(touched: Bool) -> Iterator[_Run]:
+    gap_tiles = 4  # touched tiles closer than this are worked on together
     for row in np.flatnonzero(touched.any(axis=1)):
         tiles = np.flatnonzero(touched[row])
-        breaks = np.flatnonzero(np.diff(tiles) > GAP_TILES) + 1
+        breaks = np.flatnonzero(np.diff(tiles) > gap_tiles) + 1
         for group in np.split(tiles, breaks):
             yield _Run(int(row), int(group[0]), int(group[-1]))
 

@@ -31,10 +31,6 @@ from auditor.model.measurement import PileUp
 from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
 
-MID_TONES = (0.1, 0.6)
-"""Shares of the top between which tiles tell how much brighter a frame is than another."""
-
-LEAST_GROWTH = 1.2
 MOST_COMPARED = 4
 """Shorter frames of the set-up that a frame is held against, the nearest first."""
 
@@ -117,13 +113,16 @@ def ceiling_dn(long_dn: F64, short_dn: F64) -> float | None:
     if np.count_nonzero(told) < GROWN_LEAST_TILES:
         return None
     top = float(np.quantile(long_dn[told], TOP_SHARE))
-    middle = told & (long_dn > MID_TONES[0] * top) & (long_dn < MID_TONES[1] * top)
+    # shares of the top between which tiles tell how much brighter a frame is than another
+    mid_tones = (0.1, 0.6)
+    middle = told & (long_dn > mid_tones[0] * top) & (long_dn < mid_tones[1] * top)
     if np.count_nonzero(middle) < GROWN_LEAST_TILES:
         return None
     growth = float(np.median(long_dn[middle] / short_dn[middle]))
     expected = np.where(told, short_dn, 0.0) * growth
     over = expected >= GROWN_OVER * top
-    if growth < LEAST_GROWTH or np.count_nonzero(over) < GROWN_LEAST_TILES:
+    least_growth = 1.2  # with hardly more light nothing is expected over the top
+    if growth < least_growth or np.count_nonzero(over) < GROWN_LEAST_TILES:
         return None
     level = float(np.median(long_dn[over]))
     flat = np.abs(long_dn / level - 1.0) <= GROWN_FLAT

@@ -42,7 +42,6 @@ BANDS, BAND_ROWS = 12, 24
 BRIGHT = 0.6
 """Share of the clipping level from which a pixel counts as bright: alike in adjoining lines."""
 
-ALIKE = 0.8
 SEVERAL_GAINS = {RemarkCode.LINES_TAKE_TURNS, RemarkCode.CORNERS_BRIGHTENED}
 """What noise tells of a sensor that clips at more than one level."""
 
@@ -117,6 +116,7 @@ def _lines_apart(plane: PlaneTop) -> bool:
     black_dn, from_dn = plane.view.black.mean_dn, plane.pile_up.from_dn
     rows = np.flatnonzero((plane.tops_dn >= from_dn).any(axis=1))
     turns, told = np.zeros(2, np.int64), np.zeros(2, np.int64)
+    alike = 0.8  # lines on either side hold as many bright pixels: no edge of the scene
     for part in _bands(plane, rows, BAND_ROWS):
         over = part >= from_dn
         bright = part >= black_dn + BRIGHT * (from_dn - black_dn)
@@ -126,7 +126,7 @@ def _lines_apart(plane: PlaneTop) -> bool:
             own, beside = clip[:, 1:-1], np.stack([clip[:, :-2], clip[:, 2:]])
             near = np.stack([lit[:, 1:-1], lit[:, :-2], lit[:, 2:]])
             fewest, most = beside.min(axis=0), beside.max(axis=0)
-            even = near.min(axis=0) >= ALIKE * near.max(axis=0)
+            even = near.min(axis=0) >= alike * near.max(axis=0)
             even &= np.maximum(own, most) >= LINE_LEAST_PIXELS
             fewer = (own <= APART_LINES * fewest) & (fewest >= LINE_LEAST_PIXELS)
             more = (most <= APART_LINES * own) & (own >= LINE_LEAST_PIXELS)

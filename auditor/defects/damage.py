@@ -32,7 +32,6 @@ from auditor.sensor.cells import Cells
 from auditor.sensor.lattice import SensorLattice, pixels_per_cell
 
 STEPS_AROUND = 3
-LEAST_BLOCK_CELLS = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -162,7 +161,8 @@ def _constant_block(view: DamageView) -> DamageSign | None:
         if constant.any():
             constant[constant] = _noisy_inside(view, plane, view.cells.tops[plane][constant])
     count = int(constant.sum())
-    if count < LEAST_BLOCK_CELLS:
+    least_block_cells = 2  # one may be even by chance
+    if count < least_block_cells:
         return None
     return DamageSign(Damage.EVEN_CELLS, count / constant.size)
 

@@ -24,15 +24,13 @@ from auditor.sensor.lattice import SensorLattice
 STRIPS = 10
 STRIP_PX = 16
 
-SUSPECTS = 6
-ONE_EVENT = 4
 AROUND = 7
-LEAST_ROWS = 64
 
 
 def find_row_break(lattice: SensorLattice) -> int | None:
     """Return the first row of the lower part of a broken picture; None for a whole one."""
-    if min(lattice.pixels.shape) < LEAST_ROWS:
+    least_rows = 64  # fewer do not tell how rows change without a break
+    if min(lattice.pixels.shape) < least_rows:
         return None
     step = len(lattice.pattern)
     change = _row_changes(lattice, step)
@@ -63,8 +61,9 @@ def _suspects(change: F64) -> list[int]:
     inside = slice(AROUND, len(change) - AROUND)
     rows = np.arange(len(change))[inside][spike[inside] > SPIKE]
     chosen: list[int] = []
+    suspects, one_event = 6, 4  # rows so near to one another are one break
     for row in rows[np.argsort(spike[rows])[::-1]].tolist():
-        if len(chosen) < SUSPECTS and all(abs(row - other) > ONE_EVENT for other in chosen):
+        if len(chosen) < suspects and all(abs(row - other) > one_event for other in chosen):
             chosen.append(row)
     return chosen
 

@@ -41,8 +41,6 @@ formatted, or of 32 KiB and its multiples, as larger ones are (SD's file system,
 what is longer than 32 KiB counts in those: of the many pairs of borders far apart fewer fit by
 chance."""
 
-LONGEST_SECTORS = 1024
-"""Of a loss, a few clusters at most: it begins and ends; one border alone may be chance."""
 
 WINDOWS, WINDOW_PX = 64, 32
 LONE_PX = SECTOR_PX * (1 << np.arange(10))
@@ -123,10 +121,12 @@ def _foreign_runs(
 ) -> Iterator[tuple[int, int]]:
     """Yield the beginning and the end of each run of sectors that is foreign throughout."""
     places, found = find_breaks(flat, samples, width, period), False
+    # of a loss, a few clusters at most: it begins and ends; one border alone may be chance
+    longest_sectors = 1024
     for number, begin in enumerate(places.tolist()):
         for end in places[number + 1 :].tolist():
             sectors = (end - begin) // SECTOR_PX
-            if sectors > LONGEST_SECTORS:
+            if sectors > longest_sectors:
                 break
             long = sectors > LARGE_CLUSTER_SECTORS
             clusters = sectors % (LARGE_CLUSTER_SECTORS if long else CLUSTER_SECTORS) == 0

@@ -32,9 +32,6 @@ from auditor.model.settled import SettledFrame
 MOVED_CELLS = 24
 """A drawing of where something moved needs no more cells along its longer side."""
 
-FOCUS_BANDS = 8
-"""Front and back are told apart by bands of the height."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Contrast:
@@ -209,8 +206,9 @@ def focus_ends(frames: Mapping[str, Contrast], orientation: int | None) -> tuple
     shares = np.stack([upright(look.share, orientation) for look in looks])
     sharp = np.stack([upright(look.structured, orientation) for look in looks]).any(axis=0)
     told = sharp & upright(holds_still(looks), orientation) & (shares > 0.0).all(axis=0)
-    bands = np.nonzero(told)[0] * FOCUS_BANDS // told.shape[0]
-    full = np.flatnonzero(np.bincount(bands, minlength=FOCUS_BANDS) >= STEADY_TILES)
+    focus_bands = 8  # front and back are told apart by bands of the height
+    bands = np.nonzero(told)[0] * focus_bands // told.shape[0]
+    full = np.flatnonzero(np.bincount(bands, minlength=focus_bands) >= STEADY_TILES)
     if len(full) < 2:
         return None
     stops = np.log2(shares[:, told])

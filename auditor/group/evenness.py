@@ -17,8 +17,6 @@ from auditor.model.half_sample_mode import Core, core_of_sorted, median_off
 UNEVEN_BLOCK = 12
 """Tiles a side of the blocks whose levels are compared to tell whether a change was even."""
 
-CORNER_MOST_STOPS = 1.5
-"""Fall-off to the corners that is looked for."""
 
 CORNER_TILES = 300
 """Tiles, and span of their squared distances from the middle, that a fall-off is fitted to."""
@@ -28,15 +26,10 @@ SCATTERED_SHARES = tuple(0.02 * 1.6**n for n in range(8))
 
 FINER = tuple(1.6 ** (n / 10.0) for n in range(-9, 10))
 
-EVEN_STOPS = 0.01
-"""Tiles that agree so well need nothing taken out of them."""
 
 TONE_TILES = 4
 """Tiles between places whose tones are compared: a picture that is softer, or lies by parts of a
 tile elsewhere, changes what is nearer."""
-
-TONES_STOPS = 1.5
-"""So many stops the tones must span for scattered light to show: dark ones gain most of it."""
 
 
 def corner_fall_off(tiles: F32, core: Core) -> float:
@@ -48,7 +41,8 @@ def corner_fall_off(tiles: F32, core: Core) -> float:
     no such term is needed, or where the tiles do not reach from the middle outwards.
     """
     radius = radius_squared(tiles.shape)
-    use = np.isfinite(tiles) & (np.abs(tiles - core.value) <= CORNER_MOST_STOPS)
+    corner_most_stops = 1.5  # fall-off to the corners that is looked for
+    use = np.isfinite(tiles) & (np.abs(tiles - core.value) <= corner_most_stops)
     values, at = tiles[use].astype(np.float64), radius[use].astype(np.float64)
     if len(values) < CORNER_TILES or np.ptp(np.percentile(at, [10, 90])) < CORNER_REACH:
         return 0.0
@@ -93,11 +87,14 @@ def scattered_light(tiles: F32, tones: F32) -> F32:
     use = np.isfinite(tiles) & np.isfinite(tones)
     none = np.zeros_like(tiles)
     stops, bright = tiles[use], tones[use]
-    if len(stops) < CORNER_TILES or np.ptp(np.percentile(bright, [10, 90])) < TONES_STOPS:
+    # so many stops the tones must span for scattered light to show: dark ones gain most of it
+    tones_stops = 1.5
+    if len(stops) < CORNER_TILES or np.ptp(np.percentile(bright, [10, 90])) < tones_stops:
         return none
     middle_tone = np.median(bright)
     flat, gain = _miss(stops), np.exp2(middle_tone - bright)
-    if flat <= EVEN_STOPS:
+    even_stops = 0.01  # tiles that agree so well need nothing taken out of them
+    if flat <= even_stops:
         return none
     tried: dict[float, float] = {}
     for shares in (SCATTERED_SHARES, FINER):

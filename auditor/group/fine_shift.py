@@ -20,20 +20,12 @@ from auditor.model.arrays import F32, F64, I64, MAD_TO_SIGMA, Bool
 ROUNDS = 3
 WEIGHING_ROUNDS = 4
 
-SAME_PEAK_TILES = 0.6
-"""A refined shift stays this near the whole tile at which the correlation is highest: half a tile,
-and a little where the peak lies on the border of two."""
 
-LEAST_SLOPE = 0.02
-LEAST_SHARE = 0.5
-LEAST_STOPS = 0.05
 LIKEST = 0.02
 TINY = 1e-9
 EDGE = 12
 """Tiles by which a picture is continued, so that its spline holds to the edge."""
 
-LIKE_SLACK = 0.003
-"""Between tiles a picture is a little softer, and so less alike, however right the shift is."""
 
 LEAST_SCATTER_TILES = 0.03
 
@@ -67,7 +59,12 @@ def refined(
         at, error = (at[0] - found[0], at[1] - found[1]), found[2]
         moved = _moved(spline, b.known, at)
     away = max(abs(at[0] - peak[0]), abs(at[1] - peak[1]))
-    if away > SAME_PEAK_TILES or _alike(a, *moved) < _alike(a, *first) - LIKE_SLACK:
+    # a refined shift stays this near the whole tile at which the correlation is highest: half a
+    # tile, and a little where the peak lies on the border of two.
+    same_peak_tiles = 0.6
+    # between tiles a picture is a little softer, and so less alike, however right the shift is
+    like_slack = 0.003
+    if away > same_peak_tiles or _alike(a, *moved) < _alike(a, *first) - like_slack:
         return FineShift(*rough)
     return FineShift(*at, float(np.hypot(error, SHIFT_LEAST_ERROR_TILES)))
 
@@ -75,14 +72,17 @@ def refined(
 def _step(a: Structure, moved: F32, known: Bool) -> tuple[float, float, float] | None:
     """Return the step down and right that is left, and the error of it."""
     slope_y, slope_x = np.gradient((a.values + moved) / 2.0)
-    there: Bool = known & (a.known > 0) & (np.hypot(slope_y, slope_x) > LEAST_SLOPE)
+    least_slope = 0.02  # stops a tile: what is flatter tells no shift
+    there: Bool = known & (a.known > 0) & (np.hypot(slope_y, slope_x) > least_slope)
     use = in_blocks(there.astype(np.float32))
-    full = use.sum(axis=1) >= LEAST_SHARE * BLOCK**2
+    least_share = 0.5  # of a block's tiles
+    full = use.sum(axis=1) >= least_share * BLOCK**2
     use, count = use[full], use[full].sum(axis=1)
     first, second = (_centred(in_blocks(part)[full], use, count) for part in (a.values, moved))
     energies = (first**2).sum(axis=1), (second**2).sum(axis=1)
     alike = (first * second).sum(axis=1) / np.maximum(np.sqrt(energies[0] * energies[1]), TINY)
-    kept = (np.minimum(*energies) >= count * LEAST_STOPS**2) & (alike >= FINE_LIKE)
+    least_stops = 0.05  # of detail in a block, else it tells no shift
+    kept = (np.minimum(*energies) >= count * least_stops**2) & (alike >= FINE_LIKE)
     if np.count_nonzero(kept) < FINE_LEAST_BLOCKS:
         return None
     down, right = (

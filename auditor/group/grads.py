@@ -43,20 +43,11 @@ ABOVE_EDGE, BELOW_EDGE = 0.12, 0.04
 """Shares of the height round the edge in which sky and ground are compared."""
 
 
-SIDE_TILES = 4
-"""Tiles of sky and of ground that a row must hold to be asked."""
-
-FIRM_STOPS = 0.12
-"""Rows that scatter by more than this hold waves or clouds: the curve stands for them."""
-
 TOP_ROWS = 2
 """Rows that tell the density at the top where it is not the curve's, as of reverse filters."""
 
 NEAR_ROWS = 2
 """Rows above and below that a row is held against."""
-
-LONE_STOPS = 0.05
-"""A row that leaves the curve by so much more than its neighbours holds two tones."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -180,10 +171,14 @@ def profile_of(y: F64, tiles: F32, curve: Curve) -> F64:
     scatter = np.full(len(rows), np.inf)
     known = np.isfinite(rows)
     scatter[known] = median_known(np.abs(tiles[known] - rows[known, None]), axis=1)
-    off = np.where(scatter <= FIRM_STOPS, rows - curve.base - expected, 0.0)
+    # rows that scatter by more than this hold waves or clouds: the curve stands for them
+    firm_stops = 0.12
+    off = np.where(scatter <= firm_stops, rows - curve.base - expected, 0.0)
     padded = np.pad(off, NEAR_ROWS, mode="edge")
     around = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * NEAR_ROWS + 1), axis=1)
-    return np.asarray(expected + np.where(np.abs(off - around) <= LONE_STOPS, off, around))
+    # a row that leaves the curve by so much more than its neighbours holds two tones
+    lone_stops = 0.05
+    return np.asarray(expected + np.where(np.abs(off - around) <= lone_stops, off, around))
 
 
 def _can_be_glass(curve: Curve, tiles: F32, other: AlignedFrame, y: F64) -> bool:
@@ -198,14 +193,15 @@ def _can_be_glass(curve: Curve, tiles: F32, other: AlignedFrame, y: F64) -> bool
     stops = other.image.stops(other.image.main)
     apart = []
     near = (y >= curve.edge_at - ABOVE_EDGE) & (y <= curve.edge_at + BELOW_EDGE)
+    side_tiles = 4  # tiles of sky and of ground that a row must hold to be asked
     for row in np.flatnonzero(near):
         known = np.isfinite(stops[row]) & np.isfinite(tiles[row])
-        if int(known.sum()) < 2 * SIDE_TILES:
+        if int(known.sum()) < 2 * side_tiles:
             continue
         tone, held = stops[row][known], tiles[row][known]
         bright = tone > np.percentile(tone, 90) - 0.7
         dark = tone < np.percentile(tone, 90) - 1.3
-        if min(int(bright.sum()), int(dark.sum())) >= SIDE_TILES:
+        if min(int(bright.sum()), int(dark.sum())) >= side_tiles:
             apart.append(float(np.median(held[bright]) - np.median(held[dark])))
     return len(apart) < 2 or float(np.median(np.abs(apart))) <= 0.4 * curve.top
 

@@ -35,17 +35,6 @@ from auditor.model.rejected import Reason, Why
 NEAR_LINE = 0.06
 """Share of the height above and below the line in which the picture is brighter and darker."""
 
-STAY = 0.7
-"""Of the columns that vote for a line so many must lie on it when it is fitted."""
-
-LEAST_ROWS = 12
-"""A picture of fewer tiles is not asked."""
-
-BELOW_LINE_TILES = 2.5
-"""Where the sky of a column ends so far below a line, it goes on below it."""
-
-ON_LINE_TILES = 1.5
-"""A drop this near to a line lies on it."""
 
 NEAR_LINE_TILES, CLOSE_TILES = 4.0, 0.5
 """Drops so far off a rough line are asked where exactly it lies; so near they agree on it."""
@@ -118,7 +107,8 @@ def find_horizon(image: TileImage) -> Horizon | Why:
 
 def _line_in(stops: F32) -> Horizon | Why:
     rows = stops.shape[0]
-    if rows < LEAST_ROWS:
+    least_rows = 12  # a picture of fewer tiles is not asked
+    if rows < least_rows:
         return Why(Reason.NO_EDGE)
     ends, votes = _sky_ends(stops)
     tilts, at = _lines(*votes.shape)
@@ -127,6 +117,9 @@ def _line_in(stops: F32) -> Horizon | Why:
     row, tilt = np.unravel_index(np.argmax(shares - LEVEL_TRUST * np.abs(tilts)), shares.shape)
     left, right = (row + 0.5 + half * tilts[tilt] for half in (-0.5, 0.5))
     share = float(shares[row, tilt])
+    stay = 0.7  # of the columns that vote for a line so many must lie on it when it is fitted
+    # where the sky of a column ends so far below a line, it goes on below it
+    below_line_tiles = 2.5
     if share >= LINE_AGREE:
         fitted = _fitted(stops, ends, left, right)
         # by how much the sky of each column ends below the line: where most end above it, water
@@ -136,8 +129,8 @@ def _line_in(stops: F32) -> Horizon | Why:
         under = ends.argmax(axis=0) - fitted.left - (fitted.right - fitted.left) * across
         under[~ends.any(axis=0)] = 0.0
         above = float((under < -NEAR_LINE_TILES).mean())
-        below = float((under > BELOW_LINE_TILES).mean())
-        whole = fitted.support >= STAY * LINE_AGREE and 1.0 - above >= LINE_AGREE
+        below = float((under > below_line_tiles).mean())
+        whole = fitted.support >= stay * LINE_AGREE and 1.0 - above >= LINE_AGREE
         if whole and _parts(stops, fitted):
             if below < OPEN_BELOW:
                 return fitted
@@ -282,6 +275,7 @@ def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:
         best = len(rises) - 1
     middle += float(moves[int(np.argmax(close[:, best]))])
     half = float(rises[best]) / 2.0
-    on = np.abs(edges - middle - 2.0 * half * at) <= ON_LINE_TILES
+    on_line_tiles = 1.5  # a drop this near to a line lies on it
+    on = np.abs(edges - middle - 2.0 * half * at) <= on_line_tiles
     support = float(on.sum()) / cols
     return Horizon(left=middle - half, right=middle + half, support=support, rows=rows)

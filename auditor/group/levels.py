@@ -23,12 +23,6 @@ ROUNDS = 3
 SCENE_FRAMES = 60
 """Of longer series every n-th frame makes the scene."""
 
-LEAST_TILES = 20
-"""Of the upper and of the lower third, to tell one by the other."""
-
-ENOUGH_TILES = 120
-"""Tiles of the lower half from which the upper half is not asked."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Levels:
@@ -82,16 +76,18 @@ def levels_of(setup: SetupShots) -> Levels:
     levels = np.where(np.isfinite(settings), levels, np.nan)
     maps -= scene
     tops, third = np.full(len(maps), np.nan), maps.shape[1] // 3
+    least_tiles = 20  # of the upper and of the lower third, to tell one by the other
     for i, residual in enumerate(maps):  # the sky less the ground, where enough of both is seen
         sky, ground = (part[np.isfinite(part)] for part in (residual[:third], residual[-third:]))
-        if min(len(sky), len(ground)) >= LEAST_TILES:
+        if min(len(sky), len(ground)) >= least_tiles:
             tops[i] = np.median(sky) - np.median(ground)
     return Levels(settings, levels, tops, np.isfinite(maps))
 
 
 def _level(residual: F32) -> float:
     lower = half_sample_mode(residual[residual.shape[0] // 2 :])
-    if lower is not None and lower.of >= ENOUGH_TILES:
+    enough_tiles = 120  # tiles of the lower half from which the upper half is not asked
+    if lower is not None and lower.of >= enough_tiles:
         return lower.value
     whole = half_sample_mode(residual)
     return np.nan if whole is None else whole.value

@@ -12,9 +12,6 @@ from auditor.model.arrays import I64, median_known
 MAP_COLUMNS = 12
 """Cells on the longer side of a density map."""
 
-CELL_SHARE = 0.15
-"""A cell of the map is told from this share of its tiles on."""
-
 
 def pair_match(view: SetupView, pair: PairMeasurement, placement_stops: float) -> PairMatch:
     """Return exposure offset and white balance that make the long frame match the short one.
@@ -47,7 +44,8 @@ def density_map(view: SetupView, pair: PairMeasurement) -> tuple[tuple[float | N
     whole[:rows, :cols] = tiles
     cells = whole.reshape(down, size, across, size).swapaxes(1, 2).reshape(down, across, -1)
     area = np.outer(_lengths(rows, size), _lengths(cols, size))
-    told = np.isfinite(cells).sum(axis=2) >= CELL_SHARE * area
+    cell_share = 0.15  # a cell of the map is told from this share of its tiles on
+    told = np.isfinite(cells).sum(axis=2) >= cell_share * area
     return tuple(
         tuple(round(float(cell), 3) if here else None for cell, here in zip(*row, strict=True))
         for row in zip(median_known(cells, axis=2), told, strict=True)

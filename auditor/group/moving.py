@@ -10,12 +10,6 @@ from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32, F64, MAD_TO_SIGMA, Bool, median_known
 from auditor.model.half_sample_mode import Core, half_sample_mode
 
-LEAST_WATER_ROWS = 8
-"""Rows of water from which their mean is taken, not what most tiles agree on."""
-
-WATER_ROWS = 3
-"""Rows of tiles over which the light of moving water is summed."""
-
 
 def moved_tiles(pair: Comparison) -> Bool:
     """Tell where fine detail came or went: water that flowed, leaves that shook."""
@@ -61,13 +55,15 @@ def filled(pair: Comparison, green: F32, moved: Bool) -> F32:
     if not water.any():
         return whole
 
+    water_rows = 3  # rows of tiles over which the light of moving water is summed
+
     def of_rows(stops: F32) -> F64:
         light = np.where(water, np.exp2(stops), 0.0).sum(axis=1)
-        near = ndimage.uniform_filter1d(light, WATER_ROWS)
+        near = ndimage.uniform_filter1d(light, water_rows)
         return np.asarray(np.log2(np.maximum(near, 1e-30)))
 
     lit = sum(weight * of_rows(part) for part, (_, weight) in zip(each, pair.others, strict=True))
-    enough = ndimage.uniform_filter1d(water.sum(axis=1).astype(np.float64), WATER_ROWS) >= 4.0
+    enough = ndimage.uniform_filter1d(water.sum(axis=1).astype(np.float64), water_rows) >= 4.0
     by_row = np.where(enough, lit - of_rows(own), np.nan).astype(np.float32)
     return np.where(water, by_row[:, None], whole)
 
@@ -75,7 +71,9 @@ def filled(pair: Comparison, green: F32, moved: Bool) -> F32:
 def core_of_rows(tiles: F32) -> Core | None:
     """Return the mean of the middle half of the rows' values, for water: waves scatter evenly."""
     rows = np.sort(median_known(tiles[np.isfinite(tiles).any(axis=1)], axis=1))
-    if len(rows) < LEAST_WATER_ROWS:
+    # rows of water from which their mean is taken, not what most tiles agree on
+    least_water_rows = 8
+    if len(rows) < least_water_rows:
         return half_sample_mode(tiles)
     middle = float(rows[len(rows) // 4 : -(len(rows) // 4)].mean())
     spread = max(1e-3, MAD_TO_SIGMA * float(np.median(np.abs(rows - middle))))

@@ -38,14 +38,7 @@ from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.model.settings import GroupSettings
 
-LEAST_PLACES = 3
-"""Framings that make a run: two alone are as likely a picture framed anew."""
-
-
 REACH = (0.3, 0.9)
-
-LEAST_AGREEING = 4
-"""Blocks that must agree, and the middle of the correlations of the strong ones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,8 +120,9 @@ def _no_overlap(likeness: Likeness, step: _Step) -> Why | None:
         return Why(Reason.LITTLE_ALIKE, likeness.correlation, least)
     if min(abs(step.right), abs(step.down)) > ASLANT:
         return Why(Reason.ASLANT, min(abs(step.right), abs(step.down)), ASLANT)
-    if ballot.agreeing < LEAST_AGREEING:
-        return Why(Reason.PARTS_DISAGREE, ballot.agreeing, LEAST_AGREEING)
+    least_agreeing = 4  # blocks: fewer may agree by chance
+    if ballot.agreeing < least_agreeing:
+        return Why(Reason.PARTS_DISAGREE, ballot.agreeing, least_agreeing)
     if ballot.strong_agreement < LEAST_STRONG:
         return Why(Reason.LITTLE_ALIKE, ballot.strong_agreement, LEAST_STRONG)
     return None
@@ -140,10 +134,11 @@ def _run(
     settings: GroupSettings,
     refusals: Refusals,
 ) -> Iterator[Panorama]:
-    if len(chain) < LEAST_PLACES:
+    least_places = 3  # framings that make a run: two alone are as likely a picture framed anew
+    if len(chain) < least_places:
         if len(chain) > 1:
             ends = (chain[0][-1].id, chain[-1][0].id)
-            why = Why(Reason.TOO_FEW_FRAMES, len(chain), LEAST_PLACES)
+            why = Why(Reason.TOO_FEW_FRAMES, len(chain), least_places)
             refusals.add(GroupKind.PANORAMA, ends, why)
         return
     # what was taken at the first framing before the run, and at the last after it, is left out

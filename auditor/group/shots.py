@@ -24,9 +24,6 @@ CLOCK_SLACK_S = 1.5
 AFTER_JUMP_S = 5.0
 """Taken to pass between two frames where the clock cannot tell."""
 
-ROLL_OVER = 5000
-"""Counters run from 9999 to 0001: a hole this wide in one folder is where they did."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shot:
@@ -120,9 +117,11 @@ def in_order(frames: Sequence[tuple[ShootFrame, TileImage]]) -> list[Shot]:
     ]
     # where a counter has rolled over, 0001, 0002, 9998, 9999 starts at 9998
     counts = [shot.counter or ("", -1) for shot in shots]
+    # counters run from 9999 to 0001: a hole this wide in one folder is where they did
+    roll_over = 5000
     if counts and counts[0][1] in (0, 1) and counts[-1][1] == 9999:
         for i, (a, b) in enumerate(pairwise(counts), 1):
-            if a[1] >= 0 and a[0] == b[0] and b[1] - a[1] > ROLL_OVER:
+            if a[1] >= 0 and a[0] == b[0] and b[1] - a[1] > roll_over:
                 shots = shots[i:] + shots[:i]
                 break
     settled: list[Shot] = []

@@ -33,9 +33,6 @@ from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.model.settings import GroupSettings
 
-WORTH_TELLING = 0.05
-"""Share by which the drift must change the matching shutter to be told with it."""
-
 
 def find_siblings(
     pairs: Sequence[tuple[SetupView, PairMeasurement]], known: Sequence[KnownFilter]
@@ -164,9 +161,11 @@ def _matched_remark(view: SetupView, pair: PairMeasurement, placement: float) ->
     pace = pair.drift_stops_per_min or 0.0
     matched_s = _matched_s(view, pair, placement)
     steady_s = float(view.series.time_s[pair.long]) * 2.0**-placement
+    # share by which the drift must change the matching shutter to be told with it
+    worth_telling = 0.05
     if matched_s is None:
         yield remark(RemarkCode.NO_MATCH, pace_stops_per_min=pace)
-    elif abs(matched_s / steady_s - 1.0) >= WORTH_TELLING:
+    elif abs(matched_s / steady_s - 1.0) >= worth_telling:
         yield remark(RemarkCode.MATCH_ALLOWS, pace_stops_per_min=pace, steady_s=steady_s)
 
 

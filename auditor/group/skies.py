@@ -19,12 +19,6 @@ from auditor.model.codes import GradKind
 from auditor.model.rejected import Reason
 from auditor.model.remark import RemarkCode, remark
 
-BRIGHT_TILES = 0.999
-"""The sky's bright end: the light that all but this share of its tiles stay under."""
-
-END_STOPS = 0.01
-"""A middle tone this near to saturation or to the floor is not recorded."""
-
 BAND = 0.12
 """Share of the height above and below the line that counts as near to it."""
 
@@ -61,9 +55,10 @@ def _balance(shot: Shot, line: Horizon) -> Iterator[SkyBalance]:
         for part in (above, ~above, near_sky, near_ground, far_sky)
     )
     full, floor = (math.log2(ends[image.main]) for ends in (image.room_dn, image.floor_dn))
-    told = None if ground >= full - END_STOPS else round(sky - ground, 3)
-    near = None if told is None or mirror >= full - END_STOPS else round(glow - mirror, 3)
-    sky_blown, ground_unlit = sky >= full - END_STOPS, ground <= floor + END_STOPS
+    end_stops = 0.01  # a middle tone this near to saturation or to the floor is not recorded
+    told = None if ground >= full - end_stops else round(sky - ground, 3)
+    near = None if told is None or mirror >= full - end_stops else round(glow - mirror, 3)
+    sky_blown, ground_unlit = sky >= full - end_stops, ground <= floor + end_stops
     why = None  # a figure is missing, or only the least it can be
     if told is None:
         why = RemarkCode.GROUND_BLOWN
@@ -100,9 +95,11 @@ def _headroom(image: TileImage, above: Bool) -> float | None:
     if float(image.lost_bright[above].astype(np.float32).mean()) >= BLOWN_SHARE:
         return 0.0
     rooms = []
+    # the sky's bright end: the light that all but this share of its tiles stay under
+    bright_tiles = 0.999
     for colour, room_dn in enumerate(image.room_dn):
         sky = image.signal(colour)[above]
         sky = sky[np.isfinite(sky)]
-        if len(sky) and float(np.quantile(sky, BRIGHT_TILES)) > 0:
-            rooms.append(math.log2(room_dn / float(np.quantile(sky, BRIGHT_TILES))))
+        if len(sky) and float(np.quantile(sky, bright_tiles)) > 0:
+            rooms.append(math.log2(room_dn / float(np.quantile(sky, bright_tiles))))
     return round(max(0.0, min(rooms)), 3) if rooms else None

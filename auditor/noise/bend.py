@@ -24,8 +24,6 @@ from auditor.noise.photon_transfer import TransferFit
 STEP, LOWEST, HIGHEST = 0.02, 0.5, 0.98
 """Windows of level, as shares of the highest signal; above them the top may be clipped."""
 
-SIGMAS_UNDER_TOP = 5.0
-
 
 def bend_dn(blocks: Blocks, fit: TransferFit, top_dn: float) -> float | None:
     """Return the signal from which the response bends, or None where it does not, or nothing tells.
@@ -43,7 +41,8 @@ def bend_dn(blocks: Blocks, fit: TransferFit, top_dn: float) -> float | None:
     edges = np.arange(LOWEST, HIGHEST + STEP / 2, STEP) * top_dn
     signal = blocks.signal_dn.astype(np.float64)
     model = fit.variance_dn2(signal)
-    free = signal + SIGMAS_UNDER_TOP * np.sqrt(np.maximum(model, 0.0)) <= HIGHEST * top_dn
+    sigmas_under_top = 5.0  # nearer to it the top cuts the noise itself
+    free = signal + sigmas_under_top * np.sqrt(np.maximum(model, 0.0)) <= HIGHEST * top_dn
     kept = free & (signal >= edges[0]) & (blocks.texture_variance_dn2 <= BEND_CALM * model)
     window = np.searchsorted(edges, signal[kept], side="right") - 1
     count = np.bincount(window, minlength=len(edges))

@@ -30,7 +30,6 @@ BLOCK = 4
 SAMPLE_PIXELS = 2_500_000
 """So many pixels, spread over the height, tell the noise well enough."""
 
-OVERLAPPED_SHARE = 2
 OVERLAPPED_WORTH = 1.0 / 2.25
 """In small pictures quads may overlap. Their squares are then correlated, by 1/4 with each quad
 beside and 1/16 with each at a corner: ``(1 + 2/4)² = 2.25`` quads are worth one."""
@@ -183,7 +182,8 @@ def measure_blocks(lattice: SensorLattice, plane: int, black: PlaneBlack) -> Blo
     down = ((np.arange(len(bands)) + 0.5) / len(bands) - 0.5) * height / half
     across = ((np.arange(width // block_px) + 0.5) * block_px - width / 2.0) / half
     places = np.stack(np.meshgrid(down, across, indexing="ij")).astype(np.float32)
-    small = lattice.pixels.size * OVERLAPPED_SHARE <= SAMPLE_PIXELS
+    overlapped_share = 2  # of a picture not half as large as the sample all is taken, and more
+    small = lattice.pixels.size * overlapped_share <= SAMPLE_PIXELS
     firsts = plan.overlapping if small else plan.anchors
     # first pixels within a period of colours and black levels together
     anchors = [

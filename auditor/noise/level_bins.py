@@ -17,11 +17,8 @@ COARSE = 1.5
 
 GROUPS, BAND_GROUPS = 48, 6
 
-DARK_BLOCKS = 100
-"""So many places tell how white their noise is within a tenth."""
 
 TRIMMING_ROUNDS = 3
-FAR_OFF = 4.0
 LOWER_QUARTILE = 0.288
 MEAN_WITHIN = 0.925
 """A block's coarse variance rests on two differences: a quarter of such values lie under 0.288 of
@@ -149,9 +146,10 @@ def whiteness(level_bins: LevelBins, calm: Bool, model_dn2: F64) -> float:
 def darkest_whiteness(level_bins: LevelBins, calm: Bool, model_dn2: F64) -> float:
     """Return the same for the darkest levels that have enough calm places; 1 where none do."""
     bands = level_bins.group // BAND_GROUPS
+    dark_blocks = 100  # so many places tell how white their noise is within a tenth
     for band in range(int(bands.max(initial=0)) + 1):
         own = calm & (bands == band)
-        if np.count_nonzero(own) >= DARK_BLOCKS:
+        if np.count_nonzero(own) >= dark_blocks:
             fine, coarse = level_bins.noise_dn2[own], level_bins.coarse_dn2[own]
             return _fine_over_coarse(fine / model_dn2[own], coarse / model_dn2[own])
     return 1.0
@@ -161,8 +159,9 @@ def _fine_over_coarse(fine: F64, coarse: F64) -> float:
     """Compare variances of one pixel, places whose coarse one is far off the others left out."""
     scale = float(np.quantile(coarse, 0.25)) / LOWER_QUARTILE
     kept = np.ones(len(coarse), dtype=np.bool_)
+    far_off = 4.0  # times the true variance: MEAN_WITHIN is that of what lies under it
     for _ in range(TRIMMING_ROUNDS):
-        kept = coarse <= FAR_OFF * scale
+        kept = coarse <= far_off * scale
         scale = float(coarse[kept].mean()) / MEAN_WITHIN if kept.any() else 0.0
     return float(fine[kept].mean()) / scale if scale > 0 else 1.0
 

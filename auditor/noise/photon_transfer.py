@@ -44,9 +44,6 @@ MODEL_SLACK = 0.01
 LEAST_MODEL_DN2 = 1e-3
 ROUNDS = 4
 DROPPING_ROUNDS = 3
-SETTLED = 0.002
-STRAINED = 0.97
-"""Share of the border's variance: a fit that comes nearer has no quarrel with the border."""
 
 RIDGE = 1e-12
 """Keeps the equations solvable where the levels tell nothing."""
@@ -136,14 +133,17 @@ def fit_transfer(
         What is known beforehand of ``p²``, and its error.
     """
     fit = fit_groups(_levels(level_bins, level_bins.rank < CALMEST), border, uneven)
+    settled = 0.002  # share of the gain that another round may change and is not worth one more
     for _ in range(ROUNDS):
         if fit is None:
             return None
         before = fit.gain_dn_per_e
         fit = fit_groups(_levels(level_bins, calm_places(level_bins, fit)), border, uneven)
-        if fit is not None and abs(fit.gain_dn_per_e - before) <= SETTLED * abs(before):
+        if fit is not None and abs(fit.gain_dn_per_e - before) <= settled * abs(before):
             break
-    if fit is None or border is None or fit.read_dn2 >= STRAINED * border.variance_dn2:
+    # share of the border's variance: a fit that comes nearer has no quarrel with the border
+    strained = 0.97
+    if fit is None or border is None or fit.read_dn2 >= strained * border.variance_dn2:
         return fit
     free = fit_groups(_levels(level_bins, calm_places(level_bins, fit)), None, uneven)
     least = (1.0 - BORDER_OFF) * border.variance_dn2

@@ -139,9 +139,6 @@ def _settled(own: NoiseEstimate, lent: NoiseEstimate | None) -> NoiseEstimate:
     return filled
 
 
-BASE_ISO = 100.0
-"""Under it an ISO is extended (common practice)."""
-
 STEPS = 3.0
 """ISO dials go in thirds of a stop."""
 
@@ -165,9 +162,10 @@ def true_isos(
             by_iso = sensors[(*frame.body, frame.sensor, str(frame.bit_depth))]
             by_iso.setdefault(frame.iso, []).append(math.log2(median(gains) / frame.iso))
     told: dict[tuple[str, ...], dict[float, float]] = {}
+    base_iso = 100.0  # under it an ISO is extended (common practice)
     for sensor, by_iso in sensors.items():
         level = {iso: median(values) for iso, values in sorted(by_iso.items())}
-        usual = [value for iso, value in level.items() if iso >= BASE_ISO]
+        usual = [value for iso, value in level.items() if iso >= base_iso]
         if usual:
             # of two that contradict each other the lower is the extended one
             middle = usual[-1] if len(usual) == 2 else median(usual)

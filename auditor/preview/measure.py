@@ -39,7 +39,6 @@ CHANNELS = {"R": ("R",), "G": ("G", "G1", "G2"), "B": ("B",)}
 
 BINS = 64
 
-MIDDLE_CODES = (20.0, 235.0)
 MIDDLE_PART, CORNER_PART = 0.3, 0.5
 """Squared distance from the middle, 1 in the corners: up to the one and from the other on."""
 
@@ -253,8 +252,9 @@ def _lifted_corners_stops(codes: F64, signal_dn: F64) -> float:
     rows, cols = codes.shape
     down, across = ((2.0 * np.arange(size) + 1.0 - size) / size for size in (rows, cols))
     aside = (down[:, None] ** 2 + across**2) / 2.0
+    middle_codes = (20.0, 235.0)  # whose tone curve bends least
     with np.errstate(invalid="ignore"):
-        told = (codes >= MIDDLE_CODES[0]) & (codes <= MIDDLE_CODES[1]) & (signal_dn > 0)
+        told = (codes >= middle_codes[0]) & (codes <= middle_codes[1]) & (signal_dn > 0)
     inner, outer = told & (aside < MIDDLE_PART), told & (aside > CORNER_PART)
     order = np.argsort(codes[inner], kind="stable")
     code, level = codes[inner][order], np.log2(signal_dn[inner][order])
