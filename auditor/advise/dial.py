@@ -16,8 +16,9 @@ from auditor.advise.limits import (
     TRAIL_MM_S,
     WIDEST_F_NUMBER,
 )
-from auditor.advise.most_light import DIAL_SLACK, PlainShot, settings_stops
+from auditor.advise.most_light import PlainShot, settings_stops
 from auditor.light.filters import drifting
+from auditor.light.nominal import DIAL_SLACK
 from auditor.model.advice import BehindFilter, FilterVerdict
 from auditor.model.apertures import nominal_f_numbers
 from auditor.model.audit import FrameResult

@@ -20,15 +20,13 @@ from auditor.advise.limits import LONGEST_S, MARGIN_STOPS, NEAR_S
 from auditor.clipping.limits import SMALL_LOSS
 from auditor.findings.base import is_lit
 from auditor.light.exposure import ev100
+from auditor.light.nominal import DIAL_SLACK
 from auditor.model.apertures import true_f_number
 from auditor.model.audit import FrameResult
 from auditor.model.codes import Loss
 from auditor.model.facts import FileFacts
 from auditor.model.grouping import Grouping
 from auditor.model.remark import RemarkCode
-
-DIAL_SLACK = 2.0 ** (1 / 6)
-"""Half a step of the dial."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

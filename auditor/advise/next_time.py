@@ -31,7 +31,6 @@ from auditor.advise.limits import (
     WIND_UNTIL_S,
 )
 from auditor.advise.most_light import (
-    DIAL_SLACK,
     MostLight,
     PlainShot,
     frame_stops,
@@ -40,6 +39,7 @@ from auditor.advise.most_light import (
 )
 from auditor.history.shots import retaken
 from auditor.light.filters import rematched
+from auditor.light.nominal import DIAL_SLACK
 from auditor.model.advice import FilterVerdict, NextTime
 from auditor.model.audit import FrameResult, Setup
 from auditor.model.codes import Loss, Verdict

@@ -39,17 +39,11 @@ from auditor.sensor.code_gaps import code_step_at, code_steps_dn
 BANDS, BAND_ROWS = 12, 24
 """Rows of pixels that are looked at: whole periods of every colour pattern."""
 
-BRIGHT = 0.6
-"""Share of the clipping level from which a pixel counts as bright: alike in adjoining lines."""
-
 SEVERAL_GAINS = {RemarkCode.LINES_TAKE_TURNS, RemarkCode.CORNERS_BRIGHTENED}
 """What noise tells of a sensor that clips at more than one level."""
 
-RUN, RUN_SIGMAS = 16, 0.9
-"""Pixels side by side; of 16 the extremes lie within 0.9 sigma by a chance of 5e-7 (normal law)."""
-
-WHOLE_SAMPLES, WHOLE_BESIDE = 96, 0.1
-"""Places along a line that tell whether it is bright all over; how bright the lines beside are."""
+RUN = 16
+"""Pixels side by side."""
 
 DARKEST = 0.1
 """Share of the signal at the top of the plane under which a steady tile is none that clips."""
@@ -93,7 +87,9 @@ def _whole_lines(plane: PlaneTop) -> bool:
         return False
     (y, x), pattern = plane.view.lattice.places(plane.view.plane)[0], plane.view.lattice.pattern
     own = plane.view.lattice.pixels[y :: len(pattern), x :: pattern.shape[1]]
-    every = [max(1, size // WHOLE_SAMPLES) for size in own.shape]
+    # places along a line tell whether it is bright all over; the lines beside it are not
+    samples, most_beside = 96, 0.1
+    every = [max(1, size // samples) for size in own.shape]
     for lines in (own[:: every[0]], own[:, :: every[1]].T):
         over = (lines >= plane.pile_up.from_dn).view(np.uint8)
         shares = over.sum(axis=0, dtype=np.uint8) / max(1, len(over))  # fewer than 2 x 96
@@ -103,7 +99,7 @@ def _whole_lines(plane: PlaneTop) -> bool:
         if (
             0 < whole.mean() <= WHOLE_FEW
             and shares[whole].sum() >= WHOLE_MOST * shares.sum()
-            and beside.max(initial=0.0) <= WHOLE_BESIDE
+            and beside.max(initial=0.0) <= most_beside
         ):
             return True
     return False
@@ -116,10 +112,11 @@ def _lines_apart(plane: PlaneTop) -> bool:
     black_dn, from_dn = plane.view.black.mean_dn, plane.pile_up.from_dn
     rows = np.flatnonzero((plane.tops_dn >= from_dn).any(axis=1))
     turns, told = np.zeros(2, np.int64), np.zeros(2, np.int64)
+    shown = 0.6  # share of the clipping level from which a pixel counts as bright
     alike = 0.8  # lines on either side hold as many bright pixels: no edge of the scene
     for part in _bands(plane, rows, BAND_ROWS):
         over = part >= from_dn
-        bright = part >= black_dn + BRIGHT * (from_dn - black_dn)
+        bright = part >= black_dn + shown * (from_dn - black_dn)
         for axis, (clip, lit) in enumerate(
             ((_in_rows(over), _in_rows(bright)), (_in_columns(over), _in_columns(bright)))
         ):
@@ -190,7 +187,8 @@ def _steady(plane: PlaneTop, bands: U16, axis: int, bends_from_dn: float) -> tup
     known = plane.noise.estimate.gain_dn_per_e is not None
     sigma = plane.noise.shot_sigma_dn(signal) if known else STEADIEST * signal
     sigma = np.maximum(sigma, LEAST_SIGMA_DN)
-    steady = (spread <= RUN_SIGMAS * NOISE_SHARE * sigma) & (signal < bends_from_dn)
+    within = 0.9  # sigma: of 16 pixels the extremes lie so near by a chance of 5e-7 (normal law)
+    steady = (spread <= within * NOISE_SHARE * sigma) & (signal < bends_from_dn)
     if steady.any():
         steady &= sigma >= code_step_at(code_steps_dn(plane.view.histogram), tops)
     return tops[steady], line[steady]

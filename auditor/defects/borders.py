@@ -29,11 +29,6 @@ COARSE_LOUDER, COARSE_ALONE = 0.3, 1.2
 NEAR_PX, SIDE_PX = 16, 64
 """Pixels on each side of a border, at a closer look and at the closest."""
 
-NEAR_SIGMAS, NEAR_RATIO, NEAR_ALIKE = 2.0, 1.3, 0.3
-ONE_SIDED, ALIKE = 0.6, 0.7
-"""Least share of the sigmas that a step has from one side alone, and least cosine of the steps from
-both sides over the colours of the row."""
-
 SIZE_EXACT = 2.0
 """Sizes scatter more than means: where they step is known so much less well."""
 
@@ -127,21 +122,25 @@ def find_breaks(flat: U16, samples: Samples, width: int, period: int) -> I64:
     above = period * width
     places = _most_stepping(samples, width)
     places = places[~begins_row(places, width)]
+    near_sigmas, near_ratio, near_alike = 2.0, 1.3, 0.3  # what is worth the closest look
     near = _look(flat, places, above, NEAR_PX)
-    by_level = (near.one_sided >= NEAR_SIGMAS) & (near.alike >= NEAR_ALIKE)
-    by_size = near.rougher >= np.log(NEAR_RATIO)
+    by_level = (near.one_sided >= near_sigmas) & (near.alike >= near_alike)
+    by_size = near.rougher >= np.log(near_ratio)
     keep = by_level | by_size
     places, by_level, by_size = places[keep], by_level[keep], by_size[keep]
     look = _look(flat, places, above, SIDE_PX)
     # where a row ends beside the border, its two ends may be what differs
     beside = np.abs(places % width - width / 2) > width / 2 - SIDE_PX
     exact = np.where(beside, 1.0, float(BREAK_EXACT))
-    by_level &= (look.sigmas >= BREAK_SIGMAS) & (look.alike >= ALIKE)
-    by_level &= look.one_sided >= ONE_SIDED * BREAK_SIGMAS
+    # least share of the sigmas that a step has from one side alone, and least cosine of the steps
+    # from both sides over the colours of the row
+    one_sided, alike = 0.6, 0.7
+    by_level &= (look.sigmas >= BREAK_SIGMAS) & (look.alike >= alike)
+    by_level &= look.one_sided >= one_sided * BREAK_SIGMAS
     by_level &= _steps_here(look.change, exact)
     by_size &= look.rougher >= np.log(float(BREAK_RATIO))
     # on a slope of the scene the row lies over the one below as far as under the one above
-    by_size &= (look.alike > -ALIKE) | (look.one_sided < NEAR_SIGMAS)
+    by_size &= (look.alike > -alike) | (look.one_sided < near_sigmas)
     by_size &= _steps_here(look.size, SIZE_EXACT * exact)
 
     keep = by_level | by_size

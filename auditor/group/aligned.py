@@ -7,11 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.group.limits import STEADY_TILES
 from auditor.group.tile_image import TileImage
 from auditor.model.arrays import F32
-
-STEADY_TILES = 0.15
-"""A shift smaller than this is within what shifts can be told by."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,6 +8,7 @@ from auditor.group.limits import (
     CORNER_BETTER,
     CORNER_LEAST_STOPS,
     CORNER_REACH,
+    CORNER_TILES,
     FIRM_BLOCK_STOPS,
     SCATTERED_LEAST_STOPS,
 )
@@ -17,9 +18,6 @@ from auditor.model.half_sample_mode import Core, core_of_sorted, median_off
 UNEVEN_BLOCK = 12
 """Tiles a side of the blocks whose levels are compared to tell whether a change was even."""
 
-
-CORNER_TILES = 300
-"""Tiles, and span of their squared distances from the middle, that a fall-off is fitted to."""
 
 SCATTERED_SHARES = tuple(0.02 * 1.6**n for n in range(8))
 """Scattered light that is tried, shares of the median tone, 0.02 to 0.54; then between these."""

@@ -39,10 +39,6 @@ TRIES = 3
 """Frames without a filter that one with a filter is held against before it is given up."""
 
 
-ABOVE_EDGE, BELOW_EDGE = 0.12, 0.04
-"""Shares of the height round the edge in which sky and ground are compared."""
-
-
 TOP_ROWS = 2
 """Rows that tell the density at the top where it is not the curve's, as of reverse filters."""
 
@@ -192,7 +188,8 @@ def _can_be_glass(curve: Curve, tiles: F32, other: AlignedFrame, y: F64) -> bool
         return False
     stops = other.image.stops(other.image.main)
     apart = []
-    near = (y >= curve.edge_at - ABOVE_EDGE) & (y <= curve.edge_at + BELOW_EDGE)
+    above, below = 0.12, 0.04  # shares of the height in which sky and ground are compared
+    near = (y >= curve.edge_at - above) & (y <= curve.edge_at + below)
     side_tiles = 4  # tiles of sky and of ground that a row must hold to be asked
     for row in np.flatnonzero(near):
         known = np.isfinite(stops[row]) & np.isfinite(tiles[row])

@@ -80,7 +80,14 @@ MOVED_CORRELATION = Limit(0.5, "correlation", "Frames that have moved are as ali
 MOVED_AGREEING = Limit(3, "blocks", "... in so many blocks ...")
 MOVED_STRONG = Limit(0.68, "correlation", "... and in their strong blocks, as this.")
 
+CLOCK_SLACK_S = Limit(1.5, "s", "Clocks without subseconds may seem to run back by so much.")
+STEADY_TILES = Limit(0.15, "tiles", "A smaller shift is within what shifts can be told by.")
+
 # Filters
+
+ENOUGH_TILES = Limit(250, "tiles", "With so many above a noise floor darker ones are not asked.")
+LEAST_STILL = Limit(60, "tiles", "With fewer that stand still, what moves is asked too.")
+CORNER_TILES = Limit(300, "tiles", "A fall-off to the corners is fitted to no fewer.")
 
 FASTEST_STOPS_PER_S = Limit(
     0.35 / 60.0,

@@ -17,18 +17,19 @@ from auditor.group.evenness import (
 )
 from auditor.group.grad_curve import CLEAR_STOPS
 from auditor.group.horizon import Horizon, find_horizon
-from auditor.group.limits import CAST_UNEVEN_STOPS, SKY_APART_STOPS, TONE_STOPS
+from auditor.group.limits import (
+    CAST_UNEVEN_STOPS,
+    ENOUGH_TILES,
+    LEAST_STILL,
+    SKY_APART_STOPS,
+    TONE_STOPS,
+)
 from auditor.group.moving import core_of_rows, filled, moved_tiles
 from auditor.model.arrays import F32, F64
 from auditor.model.half_sample_mode import Core, half_sample_mode
 
 FLOORS = (8.0, 4.0, 2.0)
 """Tones are trusted from this many noise floors on; the strictest that leaves enough tiles."""
-
-ENOUGH_TILES = 250
-
-LEAST_STILL = 60
-"""Tiles without a change of detail below which such changes are not looked at."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -14,12 +14,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import PurePosixPath
 
+from auditor.group.limits import CLOCK_SLACK_S
 from auditor.group.tile_image import TileImage
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.shoot import ShootFrame
-
-CLOCK_SLACK_S = 1.5
-"""Clocks without subseconds may seem to run back by a second."""
 
 AFTER_JUMP_S = 5.0
 """Taken to pass between two frames where the clock cannot tell."""

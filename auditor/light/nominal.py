@@ -40,10 +40,13 @@ SAME_SHARE = 0.03
 """A dial's name this near to the true time is as good: 1/125 for 1/128, not 30 s for 32 s."""
 
 
-LONGEST_DIAL_S = 32.0 * 2.0 ** (1 / 6)
+DIAL_SLACK = 2.0 ** (1 / 6)
+"""Half a step of a dial in thirds of a stop."""
+
+LONGEST_DIAL_S = 32.0 * DIAL_SLACK
 """Half a third-stop over the longest time on a dial (30, truly 32 s); then one counts."""
 
-SHORTEST_DIAL_S = 2.0**-15 * 2.0 ** (-1 / 6)
+SHORTEST_DIAL_S = 2.0**-15 / DIAL_SLACK
 """Half a third-stop under the shortest time on any dial (1/32000, truly 1/32768 s)."""
 
 

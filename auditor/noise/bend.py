@@ -21,9 +21,6 @@ from auditor.noise.limits import (
 )
 from auditor.noise.photon_transfer import TransferFit
 
-STEP, LOWEST, HIGHEST = 0.02, 0.5, 0.98
-"""Windows of level, as shares of the highest signal; above them the top may be clipped."""
-
 
 def bend_dn(blocks: Blocks, fit: TransferFit, top_dn: float) -> float | None:
     """Return the signal from which the response bends, or None where it does not, or nothing tells.
@@ -38,11 +35,13 @@ def bend_dn(blocks: Blocks, fit: TransferFit, top_dn: float) -> float | None:
     """
     if top_dn <= 0:
         return None
-    edges = np.arange(LOWEST, HIGHEST + STEP / 2, STEP) * top_dn
+    # windows of level, as shares of the highest signal; above them the top may be clipped
+    step, lowest, highest = 0.02, 0.5, 0.98
+    edges = np.arange(lowest, highest + step / 2, step) * top_dn
     signal = blocks.signal_dn.astype(np.float64)
     model = fit.variance_dn2(signal)
     sigmas_under_top = 5.0  # nearer to it the top cuts the noise itself
-    free = signal + sigmas_under_top * np.sqrt(np.maximum(model, 0.0)) <= HIGHEST * top_dn
+    free = signal + sigmas_under_top * np.sqrt(np.maximum(model, 0.0)) <= highest * top_dn
     kept = free & (signal >= edges[0]) & (blocks.texture_variance_dn2 <= BEND_CALM * model)
     window = np.searchsorted(edges, signal[kept], side="right") - 1
     count = np.bincount(window, minlength=len(edges))

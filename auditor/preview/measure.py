@@ -39,16 +39,6 @@ CHANNELS = {"R": ("R",), "G": ("G", "G1", "G2"), "B": ("B",)}
 
 BINS = 64
 
-MIDDLE_PART, CORNER_PART = 0.3, 0.5
-"""Squared distance from the middle, 1 in the corners: up to the one and from the other on."""
-
-SURE_ERRORS = 5.6
-"""Three standard errors of a median, in median absolute deviations over the root of their number
-(MAD_TO_SIGMA times 1.2533)."""
-
-CORNER_PLACES, LEAST_CORNERS, LIKE_CODES = 150, 20, 3.0
-"""So many places are asked, so many are to answer, by places whose codes are alike."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
@@ -255,22 +245,26 @@ def _lifted_corners_stops(codes: F64, signal_dn: F64) -> float:
     middle_codes = (20.0, 235.0)  # whose tone curve bends least
     with np.errstate(invalid="ignore"):
         told = (codes >= middle_codes[0]) & (codes <= middle_codes[1]) & (signal_dn > 0)
-    inner, outer = told & (aside < MIDDLE_PART), told & (aside > CORNER_PART)
+    # by the squared distance from the middle, 1 in the corners
+    inner, outer = told & (aside < 0.3), told & (aside > 0.5)
     order = np.argsort(codes[inner], kind="stable")
     code, level = codes[inner][order], np.log2(signal_dn[inner][order])
-    asked = slice(None, None, max(1, np.count_nonzero(outer) // CORNER_PLACES))
+    # so many places are asked, so many are to answer, by places whose codes are alike
+    asked_places, least_corners, like_codes = 150, 20, 3.0
+    asked = slice(None, None, max(1, np.count_nonzero(outer) // asked_places))
     own, own_level = codes[outer][asked], np.log2(signal_dn[outer][asked])
-    first, last = (np.searchsorted(code, own + side) for side in (-LIKE_CODES, LIKE_CODES))
+    first, last = (np.searchsorted(code, own + side) for side in (-like_codes, like_codes))
     lifted = []
     for start, stop, mine in zip(first, last, own_level, strict=True):
         if stop - start >= LEAST_PLACES:
             like = np.sort(level[start:stop])
             lifted.append(float(like[(len(like) - 1) // 2] + like[len(like) // 2]) / 2.0 - mine)
-    if len(lifted) < LEAST_CORNERS:
+    if len(lifted) < least_corners:
         return 0.0
     middle = float(np.median(lifted))
     scatter = float(np.median(np.abs(np.array(lifted) - middle)))
-    return middle - SURE_ERRORS * scatter / float(len(lifted) ** 0.5)
+    sure_errors = 5.6  # three of a median: 1.2533 times those of a mean, MAD_TO_SIGMA in each
+    return middle - sure_errors * scatter / float(len(lifted) ** 0.5)
 
 
 def parting_signal_dn(signal_dn: F64, share: F64) -> float | None:
