@@ -1,0 +1,137 @@
+"""Floor 4: what the frames of a shoot tell before they are held against each other.
+
+Black and noise are settled here, for the evidence of clipping rests on them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from auditor.black.settle import DarkFrame, SettledBlacks, dark_frame, settle_blacks, unlit
+from auditor.clipping.settle import clip_evidence, with_lent_noise
+from auditor.defects.lasting import place_numbers
+from auditor.group.shots import closing_stamps
+from auditor.model.arrays import I64
+from auditor.model.clip_evidence import ClipEvidence
+from auditor.model.errors import FrameFailure
+from auditor.model.facts import CardFile, FileFacts
+from auditor.model.measurement import Level, NoiseEstimate
+from auditor.model.remark import RemarkCode, remark
+from auditor.model.shoot import MeasurementSource, ShootFrame, without_maps
+from auditor.noise.settle import over_black, settle_noise, true_isos
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What the frames tell before they are held against each other.
+
+    A frame bears witness once, however many copies of it there are.
+
+    Parameters
+    ----------
+    hot : mapping of str to array
+        Each frame's hot pixels by the numbers of their places.
+    measurements : MeasurementSource
+        With black as it was settled.
+    grown : bool
+        Longer frames of a set-up were held against shorter ones: sure of where more of it clips.
+    """
+
+    files: Sequence[CardFile]
+    evidence: Mapping[str, ClipEvidence]
+    facts: Mapping[str, FileFacts]
+    noise: Mapping[str, tuple[NoiseEstimate, ...]]
+    hot: Mapping[str, I64]
+    measurements: MeasurementSource
+    grown: bool = False
+
+    def settled(self, levels: Mapping[str, tuple[Level, ...]]) -> list[ShootFrame]:
+        """Join the frames with their levels; copies share what their first one is settled to."""
+        first = first_of_copies(self.files)
+        return [
+            ShootFrame(
+                source=file,
+                facts=self.facts[own],
+                levels=levels[own],
+                noise=self.noise[own],
+                measurements=self.measurements,
+            )
+            for file in self.files
+            for own in [first[file.content_key]]
+        ]
+
+
+def evidence_of(
+    files: Sequence[CardFile], failures: Mapping[str, FrameFailure], measurements: MeasurementSource
+) -> Evidence:
+    """Gather the evidence, with black and noise settled over the shoot."""
+    evidence: dict[str, ClipEvidence] = {}
+    facts: dict[str, FileFacts] = {}
+    noise: dict[str, tuple[NoiseEstimate, ...]] = {}
+    hot: dict[str, I64] = {}
+    darks: dict[str, DarkFrame] = {}
+    readable = [file for file in files if file.id not in failures]
+    first = first_of_copies(readable)
+    for file in readable:
+        if first[file.content_key] == file.id:
+            measured = without_maps(measurements, file.id)
+            evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
+            noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
+            hot[file.id] = place_numbers(measured.mosaic.hot.positions)
+            if unlit(measured.mosaic.planes):
+                whole = measurements.measurement(file.id)
+                dark = dark_frame(whole, measured.facts.exposure.time_s)
+                darks |= {} if dark is None else {file.id: dark}
+    times_s = {name: own.exposure.time_s for name, own in facts.items()}
+    if moved := settle_blacks(evidence, times_s, darks):
+        copies = {file.id: first[file.content_key] for file in readable}
+        measurements = SettledBlacks(
+            measurements, {name: moved[own] for name, own in copies.items() if own in moved}
+        )
+        for name in moved:
+            evidence[name] = clip_evidence(without_maps(measurements, name))
+            noise[name] = tuple(
+                over_black(own, by, unlit=name in darks)
+                for own, by in zip(noise[name], moved[name], strict=True)
+            )
+    facts = _told_by_shoot(facts, closing_stamps(readable, facts), true_isos(evidence, noise))
+    lent = settle_noise(evidence, noise)
+    for frame_id, estimates in lent.items():
+        if estimates != noise[frame_id]:
+            measured = without_maps(measurements, frame_id)
+            evidence[frame_id] = with_lent_noise(evidence[frame_id], measured, estimates)
+    return Evidence(
+        files=readable,
+        evidence=evidence,
+        facts=facts,
+        noise=lent,
+        hot=hot,
+        measurements=measurements,
+    )
+
+
+def _told_by_shoot(
+    facts: Mapping[str, FileFacts], late: Collection[str], isos: Mapping[str, float]
+) -> dict[str, FileFacts]:
+    """Add what only the shoot tells of its files: stamps of the closing, and ISOs of the gain."""
+    told = dict(facts)
+    for name, iso in isos.items():
+        own = facts[name]
+        other = remark(RemarkCode.ISO_OF_GAIN, named=own.exposure.iso, iso=iso)
+        exposure = replace(own.exposure, gain_iso=iso)
+        told[name] = replace(own, exposure=exposure, remarks=(*own.remarks, other))
+    for name in late:
+        told[name] = replace(told[name], exposure=replace(told[name].exposure, stamp_at_end=True))
+    return told
+
+
+def without_copies(frames: Sequence[ShootFrame]) -> list[ShootFrame]:
+    """Keep each frame once, so that a copy on a second card pairs with nothing."""
+    first = first_of_copies([frame.source for frame in frames])
+    return [frame for frame in frames if first[frame.source.content_key] == frame.source.id]
+
+
+def first_of_copies(files: Sequence[CardFile]) -> dict[str, str]:
+    """Return the id of the first file of each content."""
+    return {file.content_key: file.id for file in reversed(files)}
