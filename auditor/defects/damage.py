@@ -64,7 +64,12 @@ def find_damage(view: DamageView) -> tuple[DamageSign, ...]:
         return empty
     found = [_lost_pixels(view), _wild_pixels(view), _constant_block(view)]
     signs = tuple(sign for sign in found if sign is not None)
-    return signs or _row_breaks(view)
+    # other damage breaks rows too, and is told more plainly
+    row = None if signs else find_row_break(view.lattices[0])
+    if row is None:
+        return signs
+    height = view.lattices[0].pixels.shape[0]
+    return (DamageSign(Damage.ROW_JUMP, (height - row) / height, {"row": row}),)
 
 
 def _empty_planes(view: DamageView) -> tuple[DamageSign, ...]:
@@ -95,7 +100,8 @@ def _lost_pixels(view: DamageView) -> DamageSign | None:
     hollow, share = np.zeros(len(view.lattices[0].pixels), dtype=np.bool_), 0.0
     for lattice in view.lattices:
         flags = _compared(lattice, limits, below=True)
-        if _in_runs(flags):
+        beside = flags[:, 1:] & flags[:, :-1]  # most flagged pixels have a flagged one beside them
+        if beside.sum() >= max(LEAST_LOST / 2, RUN_SHARE * flags.sum()):
             hollow |= flags.mean(axis=1) >= ROW_SHARE
             share += float(flags.mean()) / len(view.lattices)
     if share == 0.0:
@@ -114,7 +120,9 @@ def _wild_pixels(view: DamageView) -> DamageSign | None:
         return None
     limits = [largest] * len(view.histograms)
     flags = [_compared(lattice, limits, below=False) for lattice in view.lattices]
-    if not any(_crowded(own) for own in flags):
+    per_row = [own.sum(axis=1) for own in flags]
+    # they crowd in some rows rather than lie about
+    if not any(4 * np.median(own) + LEAST_LOST / 2 < own.max() for own in per_row):
         return None
     share = float(np.mean([own.mean() for own in flags]))
     return DamageSign(Damage.IMPOSSIBLE_VALUES, share, {"above_dn": largest})
@@ -130,18 +138,6 @@ def _compared(lattice: SensorLattice, limits_dn: Sequence[float], *, below: bool
             limit = limits_dn[plane]
             flags[y::rows, x::cols] = part <= limit if below else part > limit
     return flags
-
-
-def _in_runs(flags: Bool) -> bool:
-    """Whether most flagged pixels have a flagged one beside them."""
-    beside = flags[:, 1:] & flags[:, :-1]
-    return bool(beside.sum() >= max(LEAST_LOST / 2, RUN_SHARE * flags.sum()))
-
-
-def _crowded(flags: Bool) -> bool:
-    """Whether flagged pixels crowd in some rows rather than lie about, or fill most of them."""
-    per_row = flags.sum(axis=1)
-    return bool(np.quantile(per_row, 0.5) * 4 + LEAST_LOST / 2 < per_row.max())
 
 
 def _constant_block(view: DamageView) -> DamageSign | None:
@@ -199,12 +195,3 @@ def _noise_at(noise: NoiseModel, signal_dn: F64) -> F64:
     if noise.known:
         return noise.sigma_dn(signal_dn)
     return np.full(signal_dn.shape, noise.estimate.read_noise_dn or 0.0)
-
-
-def _row_breaks(view: DamageView) -> tuple[DamageSign, ...]:
-    """Look for a broken row; other damage breaks rows too, and is told more plainly."""
-    row = find_row_break(view.lattices[0])
-    if row is None:
-        return ()
-    height = view.lattices[0].pixels.shape[0]
-    return (DamageSign(Damage.ROW_JUMP, (height - row) / height, {"row": row}),)

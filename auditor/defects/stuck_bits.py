@@ -15,7 +15,7 @@ import numpy as np
 
 from auditor.defects.borders import SECTOR_PX, Samples
 from auditor.defects.limits import MIXED_CHANGES, STUCK_SHARE, WIDE_SHARE
-from auditor.model.arrays import I64, U16
+from auditor.model.arrays import U16
 
 BITS = 16
 END_SHARE = 0.25
@@ -45,24 +45,16 @@ def stuck_runs(flat: U16, samples: Samples, above: int) -> Iterator[tuple[int, i
         for bit in range(BITS):
             sectors = some[bits[some] >> np.uint16(bit) & 1 == 1]
             places = samples.begin + SECTOR_PX * sectors
-            for begin, end in _runs(_held(flat, places, bit, stuck_at)):
+            held = flat[places[:, None] + np.arange(SECTOR_PX)] >> np.uint16(bit) & 1
+            places = places[(held == stuck_at).all(axis=1)]
+            for run in np.split(places, np.flatnonzero(np.diff(places) != SECTOR_PX) + 1):
+                if not len(run):
+                    continue
+                begin, end = int(run[0]), int(run[-1]) + SECTOR_PX
                 if not _is_mixed_around(flat, begin, end, above, bit):
                     continue
                 if moves_some(flat, begin, end, above, (2 * stuck_at - 1) << bit):
                     yield begin, end
-
-
-def _held(flat: U16, places: I64, bit: int, stuck_at: int) -> I64:
-    """Return those sectors of which every sample holds the bit."""
-    at = places[:, None] + np.arange(SECTOR_PX)
-    held: I64 = places[((flat[at] >> np.uint16(bit) & 1) == stuck_at).all(axis=1)]
-    return held
-
-
-def _runs(places: I64) -> list[tuple[int, int]]:
-    """Join sectors that follow each other."""
-    parts = np.split(places, np.flatnonzero(np.diff(places) != SECTOR_PX) + 1)
-    return [(int(part[0]), int(part[-1]) + SECTOR_PX) for part in parts if len(part)]
 
 
 def _is_mixed_around(flat: U16, begin: int, end: int, above: int, bit: int) -> bool:

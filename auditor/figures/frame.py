@@ -20,7 +20,7 @@ from auditor.model.audit import (
 from auditor.model.codes import Clipping, FrameStatus, Loss, Verdict
 from auditor.model.errors import FileFailure, FrameFailure
 from auditor.model.facts import CardFile, FileFacts
-from auditor.model.remark import Remark, RemarkCode, remark
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import JudgeSettings
 from auditor.model.settled import SettledFrame
 from auditor.noise.limits import DARK_FRAME_BLOCKED, DARK_ZERO_SHARE
@@ -42,7 +42,15 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
     blown_all_fraction = min(maps.blown_all_fraction, *(c.blown_fraction for c in channels))
     loss = loss_of(blown_fraction, blown_all_fraction, blown_patch, settings)
     verdict = _verdict(channels, loss, maps, settings)
-    clipping = _clipping(frame, blown_fraction)
+    clipping = Clipping.SEEN if blown_fraction else Clipping.NOT_SEEN
+    if any(plane.level.may_clip for plane in frame.planes):
+        clipping = Clipping.MAY_BE_CLIPPED
+    rooms = [c.headroom_stops for c in channels if c.headroom_stops is not None]
+    ranges = {channel.name: _plane_range(channel) for channel in channels}
+    spans = [span for span in ranges.values() if span is not None]
+    silent = tuple(name for name, span in ranges.items() if span is None)
+    # the widest plane may be one that does not tell
+    open_range = (remark(RemarkCode.RANGE_OPEN, channels=silent),) if silent and spans else ()
     return replace(
         unjudged_frame(source, facts),
         size=FrameSize(mosaic.width, mosaic.height, mosaic.bit_depth),
@@ -57,8 +65,8 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
             thirds(maps.any_blown, maps.weight),
             (None, None, None) if maps.blocked is None else thirds(maps.blocked, maps.weight),
         ),
-        tone_range_stops=_tone_range(channels),
-        headroom_stops=_spare(channels),
+        tone_range_stops=max(spans, default=None),
+        headroom_stops=min(rooms) if len(rooms) == len(channels) else None,
         preview=preview_story(frame),
         hot_pixels=HotFigures(mosaic.hot.count, mosaic.hot.per_megapixel),
         sharpness=mosaic.sharpness,
@@ -68,7 +76,7 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
         else verdict,
         clipping=clipping,
         loss=loss,
-        remarks=(*frame.measurement.remarks, *facts.remarks, *_open_range(channels)),
+        remarks=(*frame.measurement.remarks, *facts.remarks, *open_range),
     )
 
 
@@ -104,36 +112,11 @@ def unjudged_frame(
     )
 
 
-def _spare(channels: Sequence[ChannelFigures]) -> float | None:
-    rooms = [channel.headroom_stops for channel in channels]
-    known = [room for room in rooms if room is not None]
-    return min(known) if len(known) == len(rooms) else None
-
-
-def _tone_range(channels: Sequence[ChannelFigures]) -> float | None:
-    """Bright end over dark end: the widest of the planes that tell."""
-    ranges = [span for span in map(_plane_range, channels) if span is not None]
-    return max(ranges, default=None)
-
-
 def _plane_range(channel: ChannelFigures) -> float | None:
+    """Bright end over dark end; None where one of them is not told."""
     span, above = channel.dynamic_range_stops, channel.headroom_stops
     below = channel.shadow_room_stops
     return None if span is None or above is None or below is None else span - above - below
-
-
-def _open_range(channels: Sequence[ChannelFigures]) -> tuple[Remark, ...]:
-    """Say where the widest plane may be one that does not tell."""
-    silent = tuple(c.name for c in channels if _plane_range(c) is None)
-    if not silent or len(silent) == len(channels):
-        return ()
-    return (remark(RemarkCode.RANGE_OPEN, channels=silent),)
-
-
-def _clipping(frame: SettledFrame, blown_fraction: float) -> Clipping:
-    if any(plane.level.may_clip for plane in frame.planes):
-        return Clipping.MAY_BE_CLIPPED
-    return Clipping.SEEN if blown_fraction else Clipping.NOT_SEEN
 
 
 def _verdict(

@@ -198,21 +198,21 @@ def plan_nd_time(
     64.0
     """
     check_drift(drift_stops_per_min)
-    text = shutter if isinstance(shutter, str) else f"{shutter:.9f}".rstrip("0").rstrip(".")
+    shutter = shutter if isinstance(shutter, str) else f"{shutter:.9f}".rstrip("0").rstrip(".")
     given = (*marked_filters(stops, densities, factors), *own_filters(filters, known))
-    return _planned(text, given, drift_stops_per_min, exact=exact)
-
-
-def _planned(shutter: str, given: Sequence[OwnFilter], drift: float, *, exact: bool) -> NdPlan:
     strength = _stacked(given)
     nominal_s = parse_shutter(shutter)
     exact = exact or is_timed(shutter)
     true_s = nominal_s if exact else true_time(nominal_s)
     steady_s = strength.behind(true_s)
-    exposed = drifting(steady_s, drift)
+    exposed = drifting(steady_s, drift_stops_per_min)
     # a stack one spread thinner, and one denser
     spread = math.hypot(*(one.spread_stops for one in given))
-    ends = [drifting(steady_s * 2.0**off, drift).time_s for off in (-spread, spread) if spread]
+    ends = [
+        drifting(steady_s * 2.0**off, drift_stops_per_min).time_s
+        for off in (-spread, spread)
+        if spread
+    ]
     least_s, most_s = ends or (None, None)
     dial = dial_of(nominal_s)
     series: Series = "third" if dial is None else dial[0]
@@ -224,7 +224,7 @@ def _planned(shutter: str, given: Sequence[OwnFilter], drift: float, *, exact: b
                 offset_stops=offset_stops,
                 metered=name,
                 metered_s=metered_s,
-                time_s=drifting(strength.behind(metered_s), drift).time_s,
+                time_s=drifting(strength.behind(metered_s), drift_stops_per_min).time_s,
                 asked=offset_stops == 0,
             )
         )
@@ -234,8 +234,8 @@ def _planned(shutter: str, given: Sequence[OwnFilter], drift: float, *, exact: b
         true_s=true_s,
         strength=strength,
         marking=nearest_marking(strength.stops),
-        filters=tuple(given),
-        drift_stops_per_min=drift,
+        filters=given,
+        drift_stops_per_min=drift_stops_per_min,
         steady_s=steady_s,
         time_s=exposed.time_s,
         short_stops=exposed.short_stops,
