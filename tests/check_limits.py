@@ -40,6 +40,9 @@ LONGEST_S = 4.0
 BUDGET_S = 5.0
 """Of processor time: for one move no more is asked of the tests of one rank."""
 
+CASES_S = 3.0
+"""Of processor time: after it the other cases of a test are not run."""
+
 AT_ONCE = 2
 """Processes, where more than one room is asked for."""
 
@@ -148,8 +151,13 @@ class Mover:
         for rank in range(3):
             items = [item for item in session.items if rank_of(self.room, item.path) == rank]
             reached: dict[tuple[str, str], list[tuple[float, pytest.Item]]] = defaultdict(list)
+            spent_s: dict[str, float] = defaultdict(float)
             for item in items if self.left else ():
+                test = item.nodeid.partition("[")[0]
+                if spent_s[test] > CASES_S:
+                    continue
                 took_s, hits = self._watch(item)
+                spent_s[test] += took_s
                 for limit in hits if took_s <= LONGEST_S else ():
                     reached[limit].append((took_s, item))
             ordered = {key: sorted(found, key=lambda one: one[0]) for key, found in reached.items()}
