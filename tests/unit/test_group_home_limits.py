@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from auditor.group.likeness import Ballot, Likeness
 from auditor.group.refusals import Refusals
-from auditor.group.setups import find_setups
+from auditor.group.setups import SetupShots, _over_jump, find_setups
 from auditor.model.facts import ExposureFacts, FileFacts, LensFacts
 from auditor.model.settings import GroupSettings
 
@@ -109,3 +110,30 @@ def test_waves_are_no_rocks_beside_smooth_water(
 def test_a_knocked_tripod_moves_the_picture_so_far(right: float, *, same: bool) -> None:
     moved = Likeness(0.9, Ballot(agreeing=9, voting=12), overlap=0.9, right=right)
     assert together(Told(moved)) == same
+
+
+@pytest.mark.parametrize(
+    ("apart_stops", "stood_still"), [(0.25, True), (-0.25, True), (0.35, False)]
+)
+def test_where_the_light_stood_still_it_was_the_clock_that_jumped(
+    apart_stops: float, *, stood_still: bool
+) -> None:
+    """Two hours later by the clock: the same picture at the same settings, and the next number."""
+    setups = []
+    for place, level in enumerate((9.0, 9.0 + apart_stops)):
+        image = SimpleNamespace(
+            shape=(64, 96),
+            orientation=1,
+            main=0,
+            stops=lambda _, told=level: np.full((64, 96), told),
+        )
+        shot: Any = SimpleNamespace(
+            id=str(place), image=image, time_s=0.1, start_s=7200.0 * place,
+            end_s=7200.0 * place + 0.1, clock_was_set=False, follows=lambda _: True,
+            facts=FileFacts(exposure=ExposureFacts(time_s=0.1)),
+        )  # fmt: skip
+        setups.append(SetupShots())
+        setups[-1].add(shot, (0.0, 0.0))
+    anyone: Any = Told(ALIKE)
+    found = _over_jump(setups[0], setups[1], GroupSettings(), anyone)
+    assert (found is not None) == stood_still

@@ -88,6 +88,26 @@ def test_neighbours_are_parts_of_one_view(
     assert (found is not None and len(found.frames) == 5) == neighbours
 
 
+@dataclass
+class Sharing:
+    """A comparer that finds the one match, if frames may share as little as they do there."""
+
+    step: Likeness
+    shared: float
+
+    def compare(self, *_: Any, least_overlap: float, **__: Any) -> Likeness:
+        return self.step if self.shared >= least_overlap else step(like=0.1)
+
+
+@pytest.mark.parametrize(("shared", "told"), [(0.08, False), (0.12, True)])
+def test_neighbours_share_a_tenth_of_the_frame(shared: float, *, told: bool) -> None:
+    """Matches are looked for so far out, and no farther: a strip of sky is alike anywhere."""
+    setups: list[Any] = [SimpleNamespace(shots=[shot]) for shot in shots_of(4)]
+    comparer: Any = Sharing(step(1.0 - shared), shared)
+    found = list(find_panoramas(setups, GroupSettings(), comparer, Refusals()))
+    assert bool(found) == told
+
+
 @pytest.mark.parametrize(
     ("second", "believed"),
     [
