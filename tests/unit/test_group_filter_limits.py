@@ -158,7 +158,7 @@ def test_a_cast_may_be_the_light_s_where_nothing_tells_how_it_reddened(
     """A tenth of a stop may be the light's own, and a tenth is the least cast of a filter."""
     view, one = setting()
     untimed: Any = SimpleNamespace(**{**vars(view), "series": SimpleNamespace(timed=False)})
-    reddened = pairing._by_pace(untimed, one, Pace(*np.zeros((2, 0)), np.zeros((0, 3))))
+    reddened = pairing._by_pace(untimed, one, Pace(np.zeros(0), np.zeros(0), np.zeros((0, 3))))
     doubt = PairDoubt(code=Doubt.ONE_SIDE, value=round(reddened.reddened_stops, 2))
     known = replace(
         pair(1, 6.0), cast_stops={"R": -cast, "B": 0.0}, doubts=(doubt,), best=True
