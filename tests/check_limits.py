@@ -2,10 +2,10 @@
 
 ``python -m tests.check_limits [ROOM[.LIMIT] ...]`` runs tests once and notes which of them reach a
 line that reads a limit. Each of these is run again with the limit moved, the quickest first, until
-one fails. The tests made for a room's limits are asked first, then all that carry the room's name,
-then those that import from it: each only for the moves that those before it let pass. A move that
-none notices is named, and ends the run with 1. A limit is moved in memory alone:
-no file is touched. ``make check-limits ROOMS="black defects"``.
+one fails. The tests made for a room's limits are asked first, then those that import the module
+that reads one, then all others of the room: each only for the moves that those before it let pass.
+A move that none notices is named, and ends the run with 1. A limit is moved in memory alone: no
+file is touched. ``make check-limits ROOMS="black defects"``.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import subprocess
 import sys
 import time
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Set
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cache
@@ -33,6 +33,9 @@ from auditor.model.limit import ROOMS, Limit, all_limits
 
 ROOT = Path(__file__).parent.parent
 FACTORS = (2 / 3, 4 / 3)
+
+PARTS = ("unit", "property", "outside")
+"""Folders of tests that are asked."""
 
 LONGEST_S = 4.0
 """Of processor time: a test that takes longer is asked for no move."""
@@ -87,7 +90,12 @@ def names_read(module: ModuleType) -> dict[str, set[int]]:
                 lines[step.argval].add(0)
             elif step.opname == "LOAD_GLOBAL" and step.positions:
                 lines[step.argval].add(step.positions.lineno or 0)
-    return lines
+    return dict(lines)
+
+
+def readers_of(room: str, name: str) -> list[ModuleType]:
+    """Return the modules whose functions read a limit."""
+    return [module for module in users_of(room, name) if name in names_read(module)]
 
 
 @dataclass
@@ -104,7 +112,7 @@ class Reach:
     def __post_init__(self) -> None:
         """Look up where each limit is read."""
         for limit in self.limits:
-            for module in users_of(*limit):
+            for module in readers_of(*limit):
                 lines = names_read(module)[limit[1]]
                 if 0 in lines and not module.__name__.endswith(".limits"):
                     print(f"{module.__name__} reads {limit[1]} when it is loaded: it cannot move")
@@ -148,11 +156,14 @@ class Mover:
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Move limits, rank by rank of tests, until every move is noticed or no test is left."""
+        waiting = list(session.items)
         for rank in range(3):
-            items = [item for item in session.items if rank_of(self.room, item.path) == rank]
+            reading = {one.__name__ for move in self.left for one in readers_of(*limit_of(move))}
+            ranked = [(rank_of(self.room, item.path, reading) <= rank, item) for item in waiting]
+            waiting = [item for now, item in ranked if not now]
             reached: dict[tuple[str, str], list[tuple[float, pytest.Item]]] = defaultdict(list)
             spent_s: dict[str, float] = defaultdict(float)
-            for item in items if self.left else ():
+            for item in [item for now, item in ranked if now] if self.left else ():
                 test = item.nodeid.partition("[")[0]
                 if spent_s[test] > CASES_S:
                     continue
@@ -215,10 +226,18 @@ def fails(item: pytest.Item) -> bool:
     return any(report.failed for report in runtestprotocol(item, log=False, nextitem=None))
 
 
-def rank_of(room: str, path: Path) -> int:
-    """Tell whether a file is made for the limits of a room, has its name, or is another's."""
-    named = path.name.startswith(f"test_{room}_")
-    return 2 - named - (named and path.stem.endswith("_limits"))
+@cache
+def imports_of(path: Path) -> frozenset[str]:
+    """Return the modules that a test file imports from."""
+    nodes = ast.walk(ast.parse(path.read_text("utf-8")))
+    return frozenset(node.module or "" for node in nodes if isinstance(node, ast.ImportFrom))
+
+
+def rank_of(room: str, path: Path, reading: Set[str]) -> int:
+    """Tell whether a file is made for a room's limits, imports what reads them, or neither."""
+    if path.name.startswith(f"test_{room}_") and path.stem.endswith("_limits"):
+        return 0
+    return 1 if reading & imports_of(path) else 2
 
 
 def tests_of(room: str) -> list[str]:
@@ -226,14 +245,14 @@ def tests_of(room: str) -> list[str]:
 
     What runs the whole command does so in processes of its own, where no limit is moved.
     """
+    paths = [path for part in PARTS for path in sorted((ROOT / "tests" / part).glob("test_*.py"))]
     return [
         str(path)
-        for folder in ("unit", "property", "outside")
-        for path in sorted((ROOT / "tests" / folder).glob("test_*.py"))
-        if rank_of(room, path) < 2
+        for path in paths
+        if path.name.startswith(f"test_{room}_")
         or any(
-            isinstance(node, ast.ImportFrom) and f"{node.module}.".startswith(f"auditor.{room}.")
-            for node in ast.walk(ast.parse(path.read_text("utf-8")))
+            module.startswith(f"auditor.{room}.") and not module.endswith(".limits")
+            for module in imports_of(path)
         )
     ]
 

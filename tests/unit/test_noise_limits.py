@@ -13,8 +13,9 @@ from auditor.model.measurement import Histogram, NoiseEstimate
 from auditor.model.mosaic import BlackLevels
 from auditor.model.remark import RemarkCode, remark
 from auditor.noise.blocks import Blocks
-from auditor.noise.level_bins import without_code_noise
-from auditor.noise.photon_transfer import LevelGroups, fit_groups
+from auditor.noise.estimate import _agreeing, _sides_agree
+from auditor.noise.level_bins import LevelBins, without_code_noise
+from auditor.noise.photon_transfer import LevelGroups, TransferFit, fit_groups
 from tests.built_mosaics import measured, mosaic_of, noisy
 
 
@@ -83,3 +84,72 @@ def test_codes_make_no_more_than_a_quarter_of_the_noise(share: float, *, kept: b
     blocks = Blocks(level, noise, noise, noise, none, none, none, none, 16.0)
     codes = Histogram(0, (1000 * (np.arange(2000) % 8 == 0)).astype(np.uint32))
     assert (without_code_noise(blocks, codes, 512.0) is not None) == kept
+
+
+@pytest.mark.parametrize(("share", "kept"), [(0.07, True), (0.13, False)])
+def test_codes_that_grow_as_fast_as_the_noise_leave_no_level_that_tells(
+    share: float, *, kept: bool
+) -> None:
+    """Over 1,000 DN codes lie 8 DN apart, and rule in all places: so many of the picture's."""
+    count = 400
+    level = np.where(np.arange(count) < round(share * count), 1400.0, 200.0).astype(np.float32)
+    noise, none = np.full(count, 4.0, np.float32), np.zeros(count, np.float32)
+    blocks = Blocks(level, noise, noise, noise, none, none, none, none, 16.0)
+    dn = np.arange(2400)
+    codes = Histogram(0, np.where((dn < 1200) | (dn % 8 == 0), 1000, 0).astype(np.uint32))
+    assert (without_code_noise(blocks, codes, 512.0) is not None) == kept
+
+
+SURE = TransferFit(
+    read_dn2=4.0, gain_dn_per_e=0.3, uneven=0.0, read_error_dn2=0.1, gain_error=0.001,
+    uneven_error=1e-6, groups=40, span_dn=4000.0, kept_share=0.9,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"gain_error": 0.012}, True), ({"gain_error": 0.018}, False),
+        ({"span_dn": 18.0}, True), ({"span_dn": 14.0}, False),
+        ({"kept_share": 0.3}, True), ({"kept_share": 0.2}, False),
+        ({"begins_dn": 60.0}, True), ({"begins_dn": 100.0}, False),
+        ({"uneven": 1.6e-4}, True), ({"uneven": 2.4e-4}, False),
+    ],
+    ids=str,
+)  # fmt: skip
+def test_a_gain_is_told_by_a_fit_that_bears_it(change: dict[str, float], *, told: bool) -> None:
+    """Sure to a twentieth, over levels far wider than the dark end's noise of 2 DN, by many of
+    them, with light that begins at black, and a response that is even."""
+    assert _agreeing(["L"], [replace(SURE, **change)]) == ({0} if told else set())
+
+
+@pytest.mark.parametrize(
+    ("times", "told"),
+    [
+        ((1.0, 1.0, 1.12, 1.0), {0, 1, 2, 3}), ((1.0, 1.0, 1.18, 1.0), {0, 3}),
+        ((1.35, 1.0, 1.0, 1.0), {0, 1, 2, 3}), ((1.45, 1.0, 1.0, 1.0), {1, 2, 3}),
+    ],
+)  # fmt: skip
+def test_a_gain_is_borne_out_by_the_other_colours(times: tuple[float, ...], told: set[int]) -> None:
+    """Twins of green have one; red may be multiplied by a third, and texture adds more."""
+    fits = [replace(SURE, gain_dn_per_e=0.3 * more) for more in times]
+    assert _agreeing(["R", "G", "G", "B"], fits) == told
+
+
+@pytest.mark.parametrize(
+    ("apart", "freedom", "agree"),
+    [(0.26, 1e6, True), (0.34, 1e6, False), (0.6, 1.9, True), (0.6, 3.4, False)],
+)
+def test_both_sides_of_a_picture_tell_one_read_noise(
+    apart: float, freedom: float, *, agree: bool
+) -> None:
+    """Variances of 9 DN² without light lie so far apart; of few pixels that is chance."""
+    group = np.tile(np.repeat(np.arange(40), 6), 2)
+    signal = np.geomspace(0.05, 4000.0, 40)[group]
+    across = np.repeat([-1.0, 1.0], len(group) // 2)
+    noise = 2.0 * signal + 9.0 * (1.0 + across * apart / 2.0)
+    calm = np.full(len(group), 0.05)
+    bins = LevelBins(
+        signal, noise, calm, noise, across, across, group, calm, np.full(40, 12), freedom
+    )  # fmt: skip
+    assert _sides_agree(bins, (0.0, 1e-6)) == agree
