@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -117,7 +118,7 @@ SURE = TransferFit(
     ],
     ids=str,
 )  # fmt: skip
-def test_a_gain_is_told_by_a_fit_that_bears_it(change: dict[str, float], *, told: bool) -> None:
+def test_a_gain_is_told_by_a_fit_that_bears_it(change: dict[str, Any], *, told: bool) -> None:
     """Sure to a twentieth, over levels far wider than the dark end's noise of 2 DN, by many of
     them, with light that begins at black, and a response that is even."""
     assert _agreeing(["L"], [replace(SURE, **change)]) == ({0} if told else set())
