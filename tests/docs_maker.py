@@ -243,7 +243,7 @@ def _argument(one: Parameter) -> tuple[str, str]:
 
 def _cautions(command: Command) -> str:
     """The cautions that belong beside a command's advice."""
-    told = {"nd-time": cautions.LONG_EXPOSURE, "history": cautions.TWILIGHT}
+    told = {"nd-time": cautions.LONG_EXPOSURE, "history": cautions.HISTORY}
     return "\n>\n".join(f"> Caution: {text}" for text in told.get(command.name, ()))
 
 

@@ -18,7 +18,7 @@ from auditor.report.history_tables import (
     row_label,
     single_rows,
 )
-from auditor.words.cautions import FILTERS_AND_EYES, WHO_COMES_FIRST
+from auditor.words.cautions import HISTORY
 from auditor.words.findings import COLOURS
 from auditor.words.history import no_habits_text, summary_lines
 from auditor.words.values import day, name, plain
@@ -189,5 +189,5 @@ def history_page(history: History) -> HistoryPage:
             and row.full_well_e > 2.0
         ),
         notes=tuple(plain(note) for note in history.notes),
-        cautions=(FILTERS_AND_EYES, WHO_COMES_FIRST),
+        cautions=HISTORY,
     )

@@ -48,5 +48,5 @@ LONG_EXPOSURE: Final = (FILTERS_AND_EYES, TIDES, WHO_COMES_FIRST)
 LONG_EXPOSURE_AT_DUSK: Final = (FILTERS_AND_EYES, TIDES, DARK_GROUND, WHO_COMES_FIRST)
 """The same where the light falls."""
 
-TWILIGHT: Final = (DARK_GROUND, TIDES, WHO_COMES_FIRST)
-"""Beside times of twilight and advice for the time round sunrise and sunset."""
+HISTORY: Final = (FILTERS_AND_EYES, WHO_COMES_FIRST)
+"""Under what many shoots tell; a habit of dark ground or water bears its own."""
