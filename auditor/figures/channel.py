@@ -172,9 +172,7 @@ def stop_histogram(
     if len(filled) == 0:
         return StopHistogram(0.0, step, ())
     first, last = int(filled[0]), int(filled[-1])
-    return StopHistogram(
-        float(edges_stop[first]), step, tuple(int(n) for n in counts[first : last + 1])
-    )
+    return StopHistogram(float(edges_stop[first]), step, tuple(counts[first : last + 1].tolist()))
 
 
 def _headroom(bright_dn: float, level: Level, black_dn: float) -> float | None:

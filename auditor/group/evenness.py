@@ -22,7 +22,8 @@ UNEVEN_BLOCK = 12
 SCATTERED_SHARES = tuple(0.02 * 1.6**n for n in range(8))
 """Scattered light that is tried, shares of the median tone, 0.02 to 0.54; then between these."""
 
-FINER = tuple(1.6 ** (n / 10.0) for n in range(-9, 10))
+FINER = tuple(1.6 ** (n / 10.0) for n in (-9, -6, -3, 3, 6, 9))
+FINEST = tuple(1.6 ** (n / 10.0) for n in (-2, -1, 1, 2))
 
 
 TONE_TILES = 4
@@ -44,16 +45,16 @@ def corner_fall_off(tiles: F32, core: Core) -> float:
     values, at = tiles[use].astype(np.float64), radius[use].astype(np.float64)
     if len(values) < CORNER_TILES or np.ptp(np.percentile(at, [10, 90])) < CORNER_REACH:
         return 0.0
-    design = np.stack([np.ones_like(at), at], axis=1)
-    solution = np.array([core.value, 0.0])
+    base, rise = core.value, 0.0
     for scale in (0.4, 0.2, 0.1, 0.06, 0.06):
-        weight = 1.0 / (1.0 + ((values - design @ solution) / scale) ** 2) ** 2
-        weighted = design * weight[:, None]
-        solution = np.linalg.lstsq(weighted.T @ design, weighted.T @ values, rcond=None)[0]
+        weight = 1.0 / (1.0 + ((values - base - rise * at) / scale) ** 2) ** 2
+        middle = float(weight @ at) / float(weight.sum())
+        weighted = weight * (at - middle)
+        rise = float(weighted @ values) / float(weighted @ at)
+        base = float(weight @ values) / float(weight.sum()) - rise * middle
     flat = np.median(np.abs(values - core.value))
-    bent = np.median(np.abs(values - design @ solution))
-    needed = abs(solution[1]) >= CORNER_LEAST_STOPS and bent <= CORNER_BETTER * flat
-    return float(solution[1]) if needed else 0.0
+    bent = np.median(np.abs(values - base - rise * at))
+    return rise if abs(rise) >= CORNER_LEAST_STOPS and bent <= CORNER_BETTER * flat else 0.0
 
 
 def radius_squared(shape: tuple[int, ...]) -> F32:
@@ -95,7 +96,7 @@ def scattered_light(tiles: F32, tones: F32) -> F32:
     if flat <= even_stops:
         return none
     tried: dict[float, float] = {}
-    for shares in (SCATTERED_SHARES, FINER):
+    for shares in (SCATTERED_SHARES, FINER, FINEST):
         middle = min(tried, key=lambda share: tried[share], default=1.0)
         for share in (middle * part for part in shares):
             tried[share] = _miss(stops + np.log2(1.0 + share * gain))

@@ -149,11 +149,20 @@ def _fitted(at: F64, stops: F64, start: Curve, error: float) -> Curve:
         curve = Curve(*(float(v) for v in values))
         return np.asarray((curve.base + curve.stops(at) - stops) / error)
 
+    def slopes(values: F64) -> F64:  # of the misses, by each of the four
+        _, top, edge, width = (float(v) for v in values)
+        under = math.exp(-edge / width)
+        share = Curve(0.0, 1.0, edge, width).stops(at)
+        falls, left = share / width * top, 1.0 - share / (1.0 + under)
+        by_edge = falls * (left - under / (1.0 + under))
+        by_width = falls * (left * (at - edge) + under / (1.0 + under) * edge) / width
+        return np.stack([np.ones_like(at), share, by_edge, by_width], axis=1) / error
+
     def forgetting(squares: F64) -> F64:  # the loss z/(1 + z), with its first two derivatives
         more = 1.0 + squares
         return np.stack([squares / more, more**-2, -2.0 * more**-3])
 
     bounds = ([-30.0, 0.0, 0.02, 0.004], [30.0, 12.0, 0.98, 0.2])
     first = np.clip([start.base, start.top, start.edge, start.width], *bounds)
-    found = optimize.least_squares(misses, first, bounds=bounds, loss=forgetting)
+    found = optimize.least_squares(misses, first, slopes, bounds=bounds, loss=forgetting)
     return Curve(*(float(v) for v in found.x))

@@ -263,8 +263,9 @@ def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:
     at, edges = across[near], np.average(below, axis=0, weights=falls)
     rises = np.append(rise + np.arange(-4.0, 4.5, 0.5), 0.0)
     moves = np.arange(-NEAR_LINE_TILES, NEAR_LINE_TILES, 0.125)
-    tried = middle + moves[:, None, None] + rises[:, None] * at
-    close = np.exp(-(((edges - tried) / CLOSE_TILES) ** 2)).sum(axis=2)
+    missed = (edges - middle - rises[:, None] * at).astype(np.float32)
+    close = np.exp(-(((missed - moves[:, None, None].astype(np.float32)) / CLOSE_TILES) ** 2))
+    close = close.sum(axis=2)
     best = int(np.argmax(close.max(axis=0)))
     halves = []  # rows gained over the width of the picture: the median over pairs of columns
     for part in (at < 0, at >= 0):

@@ -112,17 +112,21 @@ def correlations(
     from scipy import fft  # noqa: PLC0415 - slow to load, and a lone frame needs none
 
     rows, cols = a.values.shape
-    size = [fft.next_fast_len(2 * n, real=True) for n in (rows, cols)]
+    # as wide as a shift within reach needs, so that no edge meets the other one
+    size = tuple(fft.next_fast_len(n, real=True) for n in (rows + down, cols + right))
+    (first, squared, there), (second, other_squared, other_there) = map(
+        Structure.spectra, (a, b), (size, size)
+    )
 
-    def over_shifts(first: C64, second: C64) -> F32:
-        whole = fft.irfft2(np.conj(first) * second, size)
+    def over_shifts(one: C64, other: C64) -> F32:
+        whole = fft.irfft2(np.conj(one) * other, size)
         part: F32 = np.roll(whole, (down, right), axis=(0, 1))[: 2 * down + 1, : 2 * right + 1]
         return part
 
-    shares = over_shifts(a.spectra[2], b.spectra[2]) / (rows * cols)
-    energy = over_shifts(a.spectra[1], b.spectra[2]) * over_shifts(a.spectra[2], b.spectra[1])
+    shares = over_shifts(there, other_there) / (rows * cols)
+    energy = over_shifts(squared, other_there) * over_shifts(there, other_squared)
     scale = np.sqrt(np.maximum(energy, 1e-9))
-    scores = over_shifts(a.spectra[0], b.spectra[0]) / np.maximum(scale, 1e-3)
+    scores = over_shifts(first, second) / np.maximum(scale, 1e-3)
     return np.where(shares >= least_overlap, scores, np.float32(-1.0)), shares
 
 

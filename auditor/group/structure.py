@@ -7,7 +7,7 @@ fall-off match nothing by themselves.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
 import numpy as np
@@ -35,7 +35,7 @@ BLOCK = 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Structure:
-    """Structure of one image and its spectra.
+    """Structure of one image.
 
     Parameters
     ----------
@@ -43,16 +43,26 @@ class Structure:
         Zero where unknown.
     known : array of float32
         1 where the tile is well recorded, else 0.
-    spectra : three arrays of complex64
-        Of weighted values, of their squares, of ``known``.
+    weighted : array of float32, shape (rows, cols)
+        The same, the ground more than the sky.
     row_steps : array of float32, shape (rows - 1,)
         Steps of the mean from row to row, over tiles known in both; NaN where there are none.
     """
 
     values: F32
     known: F32
-    spectra: tuple[C64, C64, C64]
+    weighted: F32
     row_steps: F32
+    _spectra: dict[tuple[int, ...], tuple[C64, ...]] = field(default_factory=dict)
+
+    def spectra(self, size: tuple[int, ...]) -> tuple[C64, ...]:
+        """Return the spectra of ``weighted``, of its squares and of ``known``, kept by size."""
+        from scipy import fft  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
+        if size not in self._spectra:
+            parts = (self.weighted, self.weighted**2, self.known)
+            self._spectra[size] = tuple(fft.rfft2(part, size) for part in parts)
+        return self._spectra[size]
 
 
 def structure_stops(image: TileImage) -> F32:
@@ -62,8 +72,6 @@ def structure_stops(image: TileImage) -> F32:
 
 def structure_of(image: TileImage, where: Bool | None = None) -> Structure:
     """Work out the structure of one image, of tiles in ``where`` only if that is given."""
-    from scipy import fft  # noqa: PLC0415 - slow to load, and a lone frame needs none
-
     stops = structure_stops(image)
     there = np.isfinite(stops) if where is None else where & np.isfinite(stops)
     known = there.astype(np.float32)
@@ -73,14 +81,12 @@ def structure_of(image: TileImage, where: Bool | None = None) -> Structure:
     band = np.clip((band - rows[:, None]) * known, -MOST_STOPS, MOST_STOPS).astype(np.float32)
     ramp = np.linspace(SKY_WEIGHT, 1.0, band.shape[0], dtype=np.float32)[:, None]
     weighted = band * np.sqrt(ramp)
-    size = [fft.next_fast_len(2 * n, real=True) for n in band.shape]
-    spectra = tuple(fft.rfft2(part, size) for part in (weighted, weighted**2, known))
     both = known[1:] * known[:-1]
     count = both.sum(axis=1)
     steps = ((values[1:] - values[:-1]) * both).sum(axis=1) / np.maximum(1.0, count)
     enough = count >= 0.2 * known.shape[1]
     steps = np.where(enough, steps, np.float32(np.nan)).astype(np.float32)
-    return Structure(band, known, (spectra[0], spectra[1], spectra[2]), steps)
+    return Structure(band, known, weighted, steps)
 
 
 def row_likeness(first: F32, second: F32) -> float:

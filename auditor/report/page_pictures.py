@@ -74,8 +74,9 @@ class FramePictures:
     def lost_in(self, colour: str | None = None) -> LostIn:
         """Return what is lost in one colour; without one, in any."""
         shares = self.maps.planes[[colour in (None, c) for c in self.colours]].max(axis=0)
-        areas, specks = self.maps.lost, self.maps.specks
-        if colour is not None:
+        if colour is None:
+            areas, specks = self.maps.lost, self.maps.specks
+        else:
             areas, specks = shares >= WHOLLY, (shares > 0) & (shares < WHOLLY)
         return LostIn(areas, specks, float(shares[specks].mean()) if specks.any() else 0.0)
 

@@ -44,10 +44,8 @@ def _steps(histogram: Histogram, window: int) -> tuple[F64, I64]:
     below = table.cumsum(axis=1)
     total = below[:, -1:]
     inside = (below > TAIL * total) & (below - table < (1.0 - TAIL) * total)
-    # from the first place inside to the last, both included
-    width = window - inside[:, ::-1].argmax(axis=1) - inside.argmax(axis=1)
-    width = np.where(inside.any(axis=1), width, 0).astype(np.int64)
-    codes = (inside & (table > 0)).sum(axis=1)
+    width = np.count_nonzero(inside, axis=1)  # what lies inside is one run
+    codes = np.count_nonzero(inside & (table > 0), axis=1)
     steps: F64 = np.where(codes > 1, (width - 1) / np.maximum(codes - 1, 1), 1.0)
     told = (total[:, 0] >= ENOUGH * width) | ((total[:, 0] >= width) & (steps >= NO_CHANCE_DN))
     steps = np.where(told, steps, 1.0)
