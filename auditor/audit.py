@@ -130,7 +130,7 @@ def _healing(
     """Audit; where a measurement that was there proves lost, measure it and audit again."""
     with (
         closing(begun or engine_for(request)) as engine,
-        # workers of this machine conclude and draw even where a cluster measures
+        # workers of this machine draw even where a cluster measures
         closing(engine_for(replace(request, cluster=None)) if request.cluster else engine) as here,
     ):
         for _ in range(ROUNDS):
@@ -141,7 +141,7 @@ def _healing(
             told = _tell_from(told, store, listener)
             listener.stage("Judging the frames")
             try:
-                audit = recall_or_make(request, store, gathered, here)
+                audit = recall_or_make(request, store, gathered)
                 if request.keep_store and gathered.complete:
                     try:
                         store.save_shoot(audit)
@@ -252,10 +252,8 @@ def content_keys(gathered: Gathered) -> dict[str, str]:
     return {file.id: file.content_key for file in files if file.id not in gathered.failures}
 
 
-def recall_or_make(
-    request: AuditRequest, store: Store, gathered: Gathered, engine: Engine | None = None
-) -> Audit:
-    """Conclude, by an engine of this machine, unless nothing has changed since."""
+def recall_or_make(request: AuditRequest, store: Store, gathered: Gathered) -> Audit:
+    """Conclude, unless nothing has changed since."""
     files = gathered.found.files
     rest = replace(gathered, found=replace(gathered.found, files=()))
     key = store.conclusion_key(
@@ -276,7 +274,6 @@ def recall_or_make(
             settings,
             past=past,
             place=request.place,
-            engine=engine,
         )
         audit = _audit_of(conclusions, gathered, settings)
         store.remember(key, audit)

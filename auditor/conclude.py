@@ -9,7 +9,6 @@ import logging
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, replace
-from functools import partial
 
 from auditor.advise.blend import with_blends
 from auditor.advise.dark_frames import dark_frame_needs
@@ -24,7 +23,6 @@ from auditor.clipping.settle import (
     settle_levels,
 )
 from auditor.defects.lasting import with_lasting_hot_pixels
-from auditor.engine.spread import spread
 from auditor.engine.worker import give_back
 from auditor.evidence import Evidence, evidence_of, without_copies
 from auditor.figures.frame import judge_frame, unreadable_frame
@@ -54,7 +52,6 @@ from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, Position
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter, SensorRow
-from auditor.model.outcome import Engine, Spread, in_turn
 from auditor.model.settings import Settings
 from auditor.model.shoot import MeasurementSource, ShootFrame
 from auditor.model.text import visible
@@ -69,11 +66,6 @@ from auditor.words.optics import print_notes
 
 IN_MEMORY = 500
 """Images of so many frames are kept in memory, 75 KB each; those of more lie in a file."""
-
-WORTH_SPREADING = 5_000
-"""From so many frames on workers are asked for their set-ups. For fewer it does not pay on two
-cores: 1,000 frames took 63 s with workers and 40 s without, 62 and 12 ms of processor time a
-frame beside the parent's 17 and 20."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +109,6 @@ def conclude(
     *,
     past: Past | None = None,
     place: Position | None = None,
-    engine: Engine | None = None,
 ) -> Conclusions:
     """Judge a measured shoot.
 
@@ -129,15 +120,10 @@ def conclude(
         The files that could not be measured; all others are in the source.
     place : Position, optional
         Where the pictures were taken, for files that hold no position.
-    engine : Engine, optional
-        Of this machine; its workers do the set-ups of many frames, and conclude the same.
     """
     past = past or Past()
-    told_aloud = logging.getLogger("auditor.group").isEnabledFor(logging.DEBUG)
-    many = engine is not None and len(files) >= WORTH_SPREADING and not told_aloud
-    way = partial(spread, engine) if engine is not None and many else in_turn
     known = evidence_of(files, failures, measurements)
-    frames, judged, grouping = _judged_and_grouped(known, settings, past, way)
+    frames, judged, grouping = _judged_and_grouped(known, settings, past)
     give_back()  # the images that were grouped by: reports have no use for their room
     once = without_copies(frames)
     grouping = with_blends(grouping, once, settings.judge.clean_snr)
@@ -204,7 +190,7 @@ def _tell(frames: Sequence[ShootFrame], grouping: Grouping) -> None:
 
 
 def _judged_and_grouped(
-    known: Evidence, settings: Settings, past: Past, way: Spread
+    known: Evidence, settings: Settings, past: Past
 ) -> tuple[list[ShootFrame], dict[str, FrameResult], Grouping]:
     """Settle, judge and group; once more where a set-up tells of where its longer frames clip.
 
@@ -226,7 +212,7 @@ def _judged_and_grouped(
                     images[frame.id] = image = reduced(settled)
                     if len(once) > IN_MEMORY and (laid := spool.lay(image.pixels.whole)):
                         images[frame.id] = replace(image, pixels=laid)
-            grouping = group_shoot([*once.values()], settings.group, past.filters, images, way)
+            grouping = group_shoot([*once.values()], settings.group, past.filters, images)
         images.clear()  # what follows has use for their room
         if known.grown:
             return frames, judged, grouping

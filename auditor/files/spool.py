@@ -6,9 +6,8 @@ import pickle
 import tempfile
 from collections import OrderedDict
 from dataclasses import dataclass
-from operator import itemgetter
 from os import SEEK_END
-from typing import IO, Any, Generic, TypeVar
+from typing import IO, Generic, TypeVar
 
 Value = TypeVar("Value")
 
@@ -28,10 +27,6 @@ class Laid(Generic[Value]):
     def whole(self) -> Value:
         """The value, fetched."""
         return self.spool.fetched(self.first, self.size)
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        """Send the value in its own place: another process has no such file."""
-        return itemgetter(0), ((self.whole,),)
 
 
 class Spool(Generic[Value]):

@@ -11,8 +11,7 @@ from dataclasses import replace
 
 from auditor.group.brackets import find_brackets
 from auditor.group.grads import grad_record
-from auditor.group.pace import Pace, pace_of
-from auditor.group.pairing import PairMeasurement
+from auditor.group.pace import pace_of
 from auditor.group.panoramas import find_panoramas
 from auditor.group.refusals import Refusals
 from auditor.group.setups import SetupShots, find_setups, setup_record
@@ -21,11 +20,10 @@ from auditor.group.shots import by_body
 from auditor.group.siblings import find_siblings, measured_pairs
 from auditor.group.skies import sky_balances
 from auditor.group.tile_image import TileImage, tile_image
-from auditor.group.view import OwnTold, SetupView, own_told, view_of
+from auditor.group.view import SetupView, view_of
 from auditor.model.audit import Panorama, Setup, SkyBalance
 from auditor.model.grouping import Grouping
 from auditor.model.history import KnownFilter
-from auditor.model.outcome import Spread, in_turn
 from auditor.model.settings import GroupSettings
 from auditor.model.shoot import ShootFrame
 
@@ -35,7 +33,6 @@ def group_shoot(
     settings: GroupSettings,
     known_filters: Sequence[KnownFilter] = (),
     images: Mapping[str, TileImage] | None = None,
-    spread: Spread = in_turn,
 ) -> Grouping:
     """Group and pair the measured frames of one shoot.
 
@@ -48,8 +45,6 @@ def group_shoot(
         Filters that recur in the history.
     images : mapping of frame id to TileImage, optional
         Where the frames have been reduced already; else each measurement is fetched for it.
-    spread : Spread
-        How set-ups are worked on, each by itself.
 
     Returns
     -------
@@ -66,8 +61,7 @@ def group_shoot(
     ordered = sorted((setup for setups, _ in parts for setup in setups), key=_begin)
     records = {id(setup): setup_record(setup, n) for n, setup in enumerate(ordered, start=1)}
     found = [
-        _body(setups, records, settings, known_filters, refusals=refusals, spread=spread)
-        for setups, _ in parts
+        _body(setups, records, settings, known_filters, refusals=refusals) for setups, _ in parts
     ]
     groupings = [
         replace(one, panoramas=tuple(runs)) for one, (_, runs) in zip(found, parts, strict=True)
@@ -87,23 +81,18 @@ def _body(
     known_filters: Sequence[KnownFilter],
     *,
     refusals: Refusals,
-    spread: Spread,
 ) -> Grouping:
     """Find what the frames of one body are to each other, set-up by set-up."""
     views: list[SetupView] = []
     skies: list[SkyBalance] = []
-    alone = spread(_alone, [(setup, settings) for setup in setups])
-    for setup, (told, own_skies, why_not) in zip(setups, alone, strict=True):
-        skies += own_skies
-        refusals.kept |= why_not.kept
-        if told is not None:
-            views.append(view_of(setup, records[id(setup)].id, told))
+    for setup in setups:
+        skies += sky_balances(setup)
+        if len(setup.shots) > 1:
+            views.append(view_of(setup, records[id(setup)].id, settings, refusals))
     pace = pace_of((view.series, view.flagged) for view in views)
-    pairs: list[tuple[SetupView, PairMeasurement]] = []
-    paired = spread(_paired, [(view, pace, settings) for view in views])
-    for view, (own_pairs, why_not) in zip(views, paired, strict=True):
-        pairs += [(view, pair) for pair in own_pairs]
-        refusals.kept |= why_not.kept
+    pairs = [
+        (view, pair) for view in views for pair in measured_pairs(view, pace, settings, refusals)
+    ]
     return Grouping(
         setups=tuple(records[id(setup)] for setup in setups),
         siblings=tuple(find_siblings(pairs, known_filters)),
@@ -127,23 +116,6 @@ def _body(
             if not flagged and math.isfinite(level)
         },
     )
-
-
-def _alone(
-    task: tuple[SetupShots, GroupSettings],
-) -> tuple[OwnTold | None, list[SkyBalance], Refusals]:
-    """Return what one set-up tells by itself; a single frame tells of its sky alone."""
-    (setup, settings), refusals = task, Refusals()
-    told = own_told(setup, settings, refusals) if len(setup.shots) > 1 else None
-    return told, list(sky_balances(setup)), refusals
-
-
-def _paired(
-    task: tuple[SetupView, Pace, GroupSettings],
-) -> tuple[list[PairMeasurement], Refusals]:
-    """Return the pairs of one set-up, and why others are none."""
-    (view, pace, settings), refusals = task, Refusals()
-    return list(measured_pairs(view, pace, settings, refusals)), refusals
 
 
 def _joined(parts: Sequence[Grouping]) -> Grouping:

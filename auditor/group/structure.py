@@ -43,24 +43,23 @@ class Structure:
         Zero where unknown.
     known : array of float32
         1 where the tile is well recorded, else 0.
-    weighted : array of float32, shape (rows, cols)
-        The same, the ground more than the sky.
     row_steps : array of float32, shape (rows - 1,)
         Steps of the mean from row to row, over tiles known in both; NaN where there are none.
     """
 
     values: F32
     known: F32
-    weighted: F32
     row_steps: F32
     _spectra: dict[tuple[int, ...], tuple[C64, ...]] = field(default_factory=dict)
 
     def spectra(self, size: tuple[int, ...]) -> tuple[C64, ...]:
-        """Return the spectra of ``weighted``, of its squares and of ``known``, kept by size."""
+        """Return the spectra of weighted values, of their squares, of ``known``; kept by size."""
         from scipy import fft  # noqa: PLC0415 - slow to load, and a lone frame needs none
 
         if size not in self._spectra:
-            parts = (self.weighted, self.weighted**2, self.known)
+            ramp = np.linspace(SKY_WEIGHT, 1.0, len(self.values), dtype=np.float32)[:, None]
+            weighted = self.values * np.sqrt(ramp)
+            parts = (weighted, weighted**2, self.known)
             self._spectra[size] = tuple(fft.rfft2(part, size) for part in parts)
         return self._spectra[size]
 
@@ -79,14 +78,12 @@ def structure_of(image: TileImage, where: Bool | None = None) -> Structure:
     band = _smooth(values, known, FINE_TILES) - _smooth(values, known, COARSE_TILES)
     rows = (band * known).sum(axis=1) / np.maximum(1.0, known.sum(axis=1))
     band = np.clip((band - rows[:, None]) * known, -MOST_STOPS, MOST_STOPS).astype(np.float32)
-    ramp = np.linspace(SKY_WEIGHT, 1.0, band.shape[0], dtype=np.float32)[:, None]
-    weighted = band * np.sqrt(ramp)
     both = known[1:] * known[:-1]
     count = both.sum(axis=1)
     steps = ((values[1:] - values[:-1]) * both).sum(axis=1) / np.maximum(1.0, count)
     enough = count >= 0.2 * known.shape[1]
     steps = np.where(enough, steps, np.float32(np.nan)).astype(np.float32)
-    return Structure(band, known, weighted, steps)
+    return Structure(band, known, steps)
 
 
 def row_likeness(first: F32, second: F32) -> float:

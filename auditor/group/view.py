@@ -71,17 +71,9 @@ class SetupView:
         return np.asarray(np.sum(densities, axis=0), dtype=np.float64)
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class OwnTold:
-    """What a set-up tells by itself: its view but for the images."""
-
-    levels: Levels
-    series: Series
-    flagged: Bool
-    grads: Sequence[GradPair]
-
-
-def own_told(setup: SetupShots, settings: GroupSettings, refusals: Refusals) -> OwnTold:
+def view_of(
+    setup: SetupShots, setup_id: str, settings: GroupSettings, refusals: Refusals
+) -> SetupView:
     """Work out levels, filtered frames and graduated filters of one set-up."""
     levels = levels_of(setup)
     middles_s = [shot.middle_s for shot in setup.shots]
@@ -93,20 +85,11 @@ def own_told(setup: SetupShots, settings: GroupSettings, refusals: Refusals) -> 
     )
     flagged = filtered(series, settings.filter_least_stops)
     series = replace(series, tint_stops=tints_of(setup, ~flagged))
-    grads = find_grads(setup, _seen(setup, levels), levels, flagged, refusals)
-    return OwnTold(levels=levels, series=series, flagged=flagged, grads=grads)
-
-
-def view_of(setup: SetupShots, setup_id: str, told: OwnTold) -> SetupView:
-    """Join a set-up with what it told."""
-    seen = _seen(setup, told.levels)
-    return SetupView(setup, setup_id, seen, told.levels, told.series, told.flagged, told.grads)
-
-
-def _seen(setup: SetupShots, levels: Levels) -> list[AlignedFrame | None]:
-    return [
+    seen = [
         AlignedFrame(shot.image, float(stops), shift)
         if shift is not None and np.isfinite(stops)
         else None
         for shot, stops, shift in zip(setup.shots, levels.settings_stops, setup.shifts, strict=True)
     ]
+    grads = find_grads(setup, seen, levels, flagged, refusals)
+    return SetupView(setup, setup_id, seen, levels, series, flagged, grads)

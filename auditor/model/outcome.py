@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
@@ -50,21 +50,6 @@ class Spent:
     def reading_share(self) -> float:
         """Share of the time that was spent reading; 0 of no time."""
         return self.read_s / max(self.read_s + self.work_s, 1e-9)
-
-
-class Spread(Protocol):
-    """A way of doing the same with much, in order: :func:`in_turn`, or by workers."""
-
-    def __call__(
-        self, function: Callable[[Task], Result], work: Sequence[Task], /
-    ) -> Iterable[Result]:
-        """Return what the function makes of each piece of work."""
-        ...
-
-
-def in_turn(function: Callable[[Task], Result], work: Sequence[Task], /) -> Iterable[Result]:
-    """Do the work here, one piece after the other."""
-    return map(function, work)
 
 
 class Engine(Protocol):

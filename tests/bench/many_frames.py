@@ -1,7 +1,7 @@
 """Years of evenings in one audit: what the parent takes to conclude and to write, a frame.
 
 Measurements are those of a sample evening, dated a day on for each repeat; nothing is decoded, so
-what is seen is the time of the parent and of two workers that help it, and their memory::
+what is seen is the time and the memory of the parent, which alone concludes and writes::
 
     python -m tests.bench.many_frames 20000
 """
@@ -9,20 +9,17 @@ what is seen is the time of the parent and of two workers that help it, and thei
 from __future__ import annotations
 
 import json
-import resource
 import shutil
 import sys
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import closing
 from dataclasses import fields, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 from auditor.audit import run_audit
 from auditor.conclude import Conclusions, conclude
-from auditor.engine.local import LocalEngine
 from auditor.gather import gather
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.facts import CardFile, FileFacts
@@ -40,7 +37,6 @@ from tests.report_desk import write_reports
 
 REPORTS = ("json", "csv", "md", "html")
 EVENING = ROOT / "reports" / "bench-frames" / "many"
-WORKERS = 2
 MEGAPIXELS = 1.5
 """From here on maps have as many tiles as those of the largest frames; decoding takes less."""
 
@@ -101,28 +97,20 @@ def audit_of(done: Conclusions, settings: Settings) -> Audit:
 
 
 def main(count: int) -> dict[str, float]:
-    """Conclude and write so many frames; tell processor seconds, and megabytes above the start.
-
-    ``workers_s`` are those of both workers, and ``workers_mb`` twice the larger one's peak.
-    """
+    """Conclude and write so many frames; tell processor seconds, and megabytes above the start."""
     evening = list(measured_evening(EVENING))
     measurements = Repeated(evening, count)
     # libraries that are loaded late are no frame's: one evening is concluded before it counts
     conclude(measurements.files[: len(evening)], {}, measurements, Settings())
     forget_peak()
     settings = Settings()
-    engine = LocalEngine(WORKERS, settings.measure.time_limit_s, settings.measure.memory_limit_mb)
-    with tempfile.TemporaryDirectory() as name, closing(engine):
+    with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         idle_mb, began, clock = peak_mb(), time.process_time(), time.perf_counter()
-        done = conclude(measurements.files, {}, measurements, settings, engine=engine)
+        done = conclude(measurements.files, {}, measurements, settings)
         audit = audit_of(done, settings)
         told = {"frames": float(count), "conclude_s": time.process_time() - began}
         told["conclude_mb"] = peak_mb() - idle_mb
-        engine.close()
-        spent = resource.getrusage(resource.RUSAGE_CHILDREN)
-        told["workers_s"] = spent.ru_utime + spent.ru_stime
-        told["workers_mb"] = WORKERS * spent.ru_maxrss / 1024
         for report in REPORTS:
             before = time.process_time()
             write_reports(audit, measurements, KINDS, (report,), folder / "reports")

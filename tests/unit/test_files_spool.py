@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import pickle
 from contextlib import closing
 from dataclasses import replace
 from typing import NoReturn
 
-import numpy as np
 import pytest
 
 from auditor.files import spool
@@ -49,15 +47,6 @@ def test_grouping_by_images_in_a_file_tells_the_same(
     with closing(lying):
         laid = {name: laid_image(image, lying) for name, image in images.items()}
         assert group_shoot(shoot.frames, GroupSettings(), (), laid) == plain
-
-
-def test_images_are_sent_with_their_pixels(images: dict[str, TileImage]) -> None:
-    image = next(iter(images.values()))
-    lying: Spool[TilePixels] = Spool()
-    with closing(lying):
-        sent = pickle.loads(pickle.dumps(laid_image(image, lying)))
-    np.testing.assert_array_equal(sent.signal(0), image.signal(0))
-    np.testing.assert_array_equal(sent.lost_dark, image.lost_dark)
 
 
 def test_where_no_file_can_be_written_nothing_is_laid(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -69,11 +69,8 @@ BARS: F32 = np.where(np.arange(BLOCK) % 2, 1.0, -1.0).astype(np.float32) * np.on
 
 
 def block(values: Any) -> Structure:
-    nothing = np.zeros(1, np.complex64)
     known = np.ones((BLOCK, BLOCK), np.float32)
-    return Structure(
-        values.astype(np.float32), known, (nothing,) * 3, np.zeros(BLOCK - 1, np.float32)
-    )
+    return Structure(values.astype(np.float32), known, np.zeros(BLOCK - 1, np.float32))
 
 
 @pytest.mark.parametrize(

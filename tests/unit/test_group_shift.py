@@ -17,12 +17,10 @@ from auditor.model.settings import GroupSettings
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SIX, coast
 
-EMPTY = np.zeros((1, 1), np.complex64)
-
 
 def structure(values: F32) -> Structure:
     steps = np.zeros(values.shape[0] - 1, np.float32)
-    return Structure(values, np.ones_like(values), (EMPTY, EMPTY, EMPTY), steps)
+    return Structure(values, np.ones_like(values), steps)
 
 
 def texture(seed: int, stops: float = 0.4) -> F32:
@@ -98,8 +96,7 @@ def test_a_few_blocks_refine_no_shift(blocks: int, fine: bool) -> None:
     before, known = texture(1), np.zeros((64, 96), np.float32)
     known[16:24, 8 : 8 + 8 * blocks] = 1.0
     first, second = (
-        Structure(v * known, known, (EMPTY, EMPTY, EMPTY), np.zeros(63, np.float32))
-        for v in (before, before)
+        Structure(v * known, known, np.zeros(63, np.float32)) for v in (before, before)
     )
     assert (refined(first, second, (0.0, 0.0), (0, 0)).error_tiles is not None) == fine
 
