@@ -200,9 +200,9 @@ def _over_runs(bands: U16, axis: int, join: np.ufunc) -> U16:
     All places are joined, with twice as many pixels in a run each time: much faster than many
     short runs one by one.
     """
-    pixels, apart = np.moveaxis(bands, axis, 0), 1
-    while apart < RUN:
-        pixels, apart = join(pixels[:-apart], pixels[apart:]), 2 * apart
+    pixels = np.moveaxis(bands, axis, 0)
+    for doubling in range(RUN.bit_length() - 1):
+        pixels = join(pixels[: -1 << doubling], pixels[1 << doubling :])
     runs: U16 = np.moveaxis(pixels[::RUN], 0, 2)
     return runs.reshape(runs.shape[0] * runs.shape[1], runs.shape[2])
 
