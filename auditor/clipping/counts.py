@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
@@ -52,14 +53,14 @@ def over_shares(
     lines = [_limit_lines(lattice, limits) for lattice in lattices]
     for run in _runs(touched):
         place = np.s_[run.row, run.first : run.last + 1]
-        cells: list[Bool] = []
+        cells: list[tuple[Bool, Bool]] = []
         for lattice, limit_dn in zip(lattices, lines, strict=True):
             over = _over_pixels(lattice, run, limit_dn, tile_px)
-            cells += _over_cells(lattice, over)
+            cells.append(_over_cells(lattice, over))
             _add_planes(lattice, over, tile_px, planes[(slice(None), *place)])
         columns = tile_px // lattices[0].pattern.shape[1]
-        _add_cells(np.logical_or.reduce(cells), columns, some[place])
-        _add_cells(np.logical_and.reduce(cells), columns, every[place])
+        _add_cells(reduce(np.logical_or, (own for own, _ in cells)), columns, some[place])
+        _add_cells(reduce(np.logical_and, (own for _, own in cells)), columns, every[place])
     (height, width), (rows, cols) = lattices[0].pixels.shape, lattices[0].pattern.shape
     down = lattice_counts(height, tile_px, rows - 1, rows)
     across = lattice_counts(width, tile_px, cols - 1, cols)
@@ -76,7 +77,7 @@ def over_shares(
 
 
 def _runs(touched: Bool) -> Iterator[_Run]:
-    gap_tiles = 4  # touched tiles closer than this are worked on together
+    gap_tiles = 16  # touched tiles closer than this are worked on together: a call takes as long
     for row in np.flatnonzero(touched.any(axis=1)):
         tiles = np.flatnonzero(touched[row])
         breaks = np.flatnonzero(np.diff(tiles) > gap_tiles) + 1
@@ -103,14 +104,26 @@ def _over_pixels(lattice: SensorLattice, run: _Run, limit_dn: U16, tile_px: int)
     return over
 
 
-def _over_cells(lattice: SensorLattice, over: Bool) -> list[Bool]:
-    """Tell for each whole pattern cell whether each plane of the lattice is over in it."""
+def _over_cells(lattice: SensorLattice, over: Bool) -> tuple[Bool, Bool]:
+    """Tell for each whole pattern cell whether some plane, and every plane, is over in it."""
     rows, cols = lattice.pattern.shape
     whole = over[: over.shape[0] // rows * rows, : over.shape[1] // cols * cols]
-    return [
-        np.logical_or.reduce([whole[y::rows, x::cols] for y, x in lattice.places(plane)])
+    # whole rows first: that is much faster than to pick single columns
+    down = [whole[y::rows] for y in range(rows)]
+    some = _joined_columns(np.logical_or, reduce(np.logical_or, down), cols)
+    if lattice.pattern.size == len(lattice.planes):
+        return some, _joined_columns(np.logical_and, reduce(np.logical_and, down), cols)
+    planes = [
+        reduce(np.logical_or, [down[y][:, x::cols] for y, x in lattice.places(plane)])
         for plane in lattice.planes
     ]
+    return some, reduce(np.logical_and, planes)
+
+
+def _joined_columns(join: np.ufunc, rows: Bool, cols: int) -> Bool:
+    """Join the columns of each pattern cell."""
+    joined: Bool = reduce(join, [rows[:, x::cols] for x in range(cols)])
+    return joined
 
 
 def _add_planes(lattice: SensorLattice, over: Bool, tile_px: int, counts: F64) -> None:

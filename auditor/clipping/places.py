@@ -89,10 +89,18 @@ def _whole_lines(plane: PlaneTop) -> bool:
     own = plane.view.lattice.pixels[y :: len(pattern), x :: pattern.shape[1]]
     # places along a line tell whether it is bright all over; the lines beside it are not
     samples, most_beside = 96, 0.1
-    every = [max(1, size // samples) for size in own.shape]
-    for lines in (own[:: every[0]], own[:, :: every[1]].T):
-        over = (lines >= plane.pile_up.from_dn).view(np.uint8)
-        shares = over.sum(axis=0, dtype=np.uint8) / max(1, len(over))  # fewer than 2 x 96
+    reached: Bool = plane.tops_dn >= plane.pile_up.from_dn
+    for lines, tiles, first, step in (
+        (own, reached, x, pattern.shape[1]),
+        (own.T, reached.T, y, len(pattern)),
+    ):
+        every, count = max(1, lines.shape[0] // samples), lines.shape[1]
+        # lines through no tile that reaches the level hold nothing: reading them is what costs
+        tile = (first + step * np.arange(count)) // plane.tile_px
+        asked = np.flatnonzero(np.logical_or.reduce(tiles)[tile])
+        over = lines[::every, asked] >= plane.pile_up.from_dn
+        shares = np.zeros(count)
+        shares[asked] = over.mean(axis=0)
         whole = shares >= WHOLE_LINE
         ends = np.flatnonzero(whole[1:] != whole[:-1])
         beside = np.minimum(shares[ends], shares[ends + 1])

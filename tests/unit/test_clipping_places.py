@@ -148,6 +148,7 @@ def apart(pixels: NDArray[np.uint16], from_dn: int = FROM_DN, share: float = 0.0
         SensorLattice(pixels, MONO), 0, black, histogram_of(pixels), None, None, 16383.0
     )
     tops = pixels.reshape(len(pixels) // 24, 24, -1).max(axis=(1, 2))[:, None]
+    tops = np.repeat(tops, -(-pixels.shape[1] // 24), axis=1)
     return clips_apart([PlaneTop(
         view=view, noise=NoiseModel(NoiseEstimate(2.0, 0.3)),
         pile_up=PileUp(LEVEL_DN, from_dn, 1.0, share), tops_dn=tops, tile_px=24,
