@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from auditor.measures.mosaic import measure_mosaic
+from auditor.measures.mosaic import MosaicView
 from auditor.model.codes import Layout, NoiseSource
 from auditor.model.measurement import (
     Histogram,
@@ -46,7 +46,7 @@ def mosaic_of(pixels: NDArray[Any], pattern: NDArray[np.uint8] = MONO, **changes
 
 
 def measured(mosaic: Mosaic) -> MosaicMeasurement:
-    return measure_mosaic(mosaic, MeasureSettings()).measurement
+    return MosaicView(mosaic, MeasureSettings()).measurement
 
 
 def only_plane(mosaic: Mosaic) -> PlaneMeasurement:

@@ -61,9 +61,6 @@ class ClusterEngine:
         Of the scheduler, ``tcp://host:8786``.
     time_limit_s, memory_limit_mb
         As for :class:`auditor.engine.local.LocalEngine`.
-    patience_s : float, optional
-        When nothing has ended for so long, the run is given up. By default well beyond the
-        time limit.
     """
 
     def __init__(
@@ -71,12 +68,11 @@ class ClusterEngine:
         address: str,
         time_limit_s: float,
         memory_limit_mb: int,
-        *,
-        patience_s: float | None = None,
     ) -> None:
         self.address = address
         self.limits = Limits(time_limit_s, memory_limit_mb)
-        self.patience_s = 2 * self.limits.patience_s if patience_s is None else patience_s
+        # nothing has ended for so long: the run is given up, well beyond the time limit
+        self.patience_s = 2 * self.limits.patience_s
         self._client: Connection = None
 
     def run(

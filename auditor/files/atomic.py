@@ -95,11 +95,6 @@ def link_or_copy(source: Path, path: Path) -> None:
         raise _refusal(path, error) from error
 
 
-def write_text(path: Path, content: str) -> None:
-    """Like :func:`write_bytes`, in UTF-8; characters that cannot be encoded become "?"."""
-    write_bytes(path, content.encode("utf-8", errors="replace"))
-
-
 def _mode_for(path: Path) -> int:
     with contextlib.suppress(OSError):
         return path.stat().st_mode & 0o777

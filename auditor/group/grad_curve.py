@@ -23,9 +23,6 @@ ROW_ERROR_STOPS, TILE_ERROR_STOPS = 0.03, 0.03
 NOISE_ROWS = 3
 """Rows of water this far apart have waves of their own."""
 
-CLEAR_STOPS = 0.02
-"""Where the density is less than this, the filter is clear."""
-
 
 @dataclass(frozen=True, slots=True)
 class Curve:
@@ -67,12 +64,6 @@ class Curve:
     def transition(self) -> float:
         """Share of the height from 90 % to 10 % of the density."""
         return 2.0 * math.log(9.0) * self.width
-
-    @property
-    def clear_from(self) -> float:
-        """Share of the height below which the filter is clear."""
-        most = max(CLEAR_STOPS * 1.01, self.top)
-        return self.edge + self.width * math.log(most / CLEAR_STOPS)
 
 
 def row_medians(tiles: F32) -> F64:

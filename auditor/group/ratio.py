@@ -15,7 +15,6 @@ from auditor.group.evenness import (
     scattered_light,
     unevenness,
 )
-from auditor.group.grad_curve import CLEAR_STOPS
 from auditor.group.horizon import Horizon, find_horizon
 from auditor.group.limits import (
     CAST_UNEVEN_STOPS,
@@ -252,7 +251,7 @@ def _clear_of(density: F64 | None, still: F32, whole: F32) -> tuple[F32, F32]:
     """
     if density is None:
         return still, whole
-    clear = np.abs(density) <= CLEAR_STOPS
+    clear = np.abs(density) <= 0.02  # stops: there the filter is clear
     below, water = (np.where(clear[:, None], part, np.float32(np.nan)) for part in (still, whole))
     if int(np.isfinite(below).sum()) >= ENOUGH_TILES:
         return below, water

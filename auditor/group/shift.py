@@ -28,11 +28,14 @@ LEAN = 0.01
 """Correlation that a shift must gain a tile: tripods hold still and clouds do not."""
 
 
+KEPT = 32
+"""Structures of so many images are kept: each is compared with those before it."""
+
+
 class Comparer:
     """Compares images, and keeps the structure of the latest ones."""
 
-    def __init__(self, keep: int = 32) -> None:
-        self._keep = keep
+    def __init__(self) -> None:
         self._kept: OrderedDict[int, tuple[TileImage, Structure]] = OrderedDict()
 
     def structure(self, image: TileImage) -> Structure:
@@ -40,7 +43,7 @@ class Comparer:
         key = id(image)
         if key not in self._kept:
             self._kept[key] = (image, structure_of(image))
-            if len(self._kept) > self._keep:
+            if len(self._kept) > KEPT:
                 self._kept.popitem(last=False)
         self._kept.move_to_end(key)
         return self._kept[key][1]

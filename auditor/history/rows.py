@@ -221,10 +221,8 @@ def snr(signal_e: float, read_noise_e: float) -> float:
     return signal_e / math.sqrt(signal_e + read_noise_e**2)
 
 
-def snr_curve(
-    read_noise_e: float, full_well_e: float, *, steps_per_stop: int = 2
-) -> tuple[tuple[float, float], ...]:
-    """Return the curve from one electron to the full well, both axes in stops.
+def snr_curve(read_noise_e: float, full_well_e: float) -> tuple[tuple[float, float], ...]:
+    """Return the curve from one electron to the full well, both axes in stops, two points a stop.
 
     Returns
     -------
@@ -232,6 +230,6 @@ def snr_curve(
         ``log2`` of the signal in electrons and ``log2`` of the signal-to-noise ratio.
     """
     top = math.log2(full_well_e)
-    count = max(2, math.ceil(top * steps_per_stop) + 1)
+    count = max(2, math.ceil(2.0 * top) + 1)
     places = (top * step / (count - 1) for step in range(count))
     return tuple((place, math.log2(snr(2.0**place, read_noise_e))) for place in places)

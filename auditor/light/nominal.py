@@ -147,8 +147,3 @@ def dial_text(exposure: ExposureFacts) -> str:
     if named_s is None or true_s is None or abs(named_s / true_s - 1.0) <= SAME_SHARE:
         return time_text(named_s)
     return f"{time_text(named_s)} ({time_text(true_s)} true)"
-
-
-def nominal_error_stops(name: str, series: Series = "third") -> float:
-    """Return by how many stops the dial's name misses the true time (positive: truly longer)."""
-    return math.log2(nominal_times(series)[name] / _seconds(name))

@@ -60,9 +60,9 @@ def far_limit_mm(focus_mm: float, hyperfocal: float, focal_mm: float) -> float:
     return focus_mm * (hyperfocal - focal_mm) / (hyperfocal - focus_mm)
 
 
-def airy_diameter_um(f_number: float, wavelength_nm: float = GREEN_NM) -> float:
+def airy_diameter_um(f_number: float) -> float:
     """Return the diameter of the Airy disk to its first dark ring, ``2.44 λ N``, micrometres."""
-    return AIRY_FACTOR * wavelength_nm * 1e-3 * f_number
+    return AIRY_FACTOR * GREEN_NM * 1e-3 * f_number
 
 
 def depth_of_field(

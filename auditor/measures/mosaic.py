@@ -62,21 +62,6 @@ CANDIDATE_RANGE_SHARE = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class MosaicPicture:
-    """A measured mosaic, with a small picture of it.
-
-    Parameters
-    ----------
-    measurement : MosaicMeasurement
-    rgb : array of uint8, shape (rows, cols, 3)
-        Sensor orientation, at most 384 pixels on the longer side.
-    """
-
-    measurement: MosaicMeasurement
-    rgb: U8
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class _Counted:
     """What one pass over the pixels gives."""
 
@@ -344,12 +329,6 @@ class MosaicView:
             damage=self.damage,
             sharpness=self.sharpness,
         )
-
-
-def measure_mosaic(mosaic: Mosaic, settings: MeasureSettings) -> MosaicPicture:
-    """Measure everything that the pixels of one mosaic tell."""
-    view = MosaicView(mosaic, settings)
-    return MosaicPicture(view.measurement, view.rgb)
 
 
 def _ranges_dn(planes: _Planes) -> list[float]:

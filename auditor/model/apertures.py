@@ -34,9 +34,9 @@ def nominal_f_numbers(series: Series = "third") -> dict[str, float]:
 
 
 @cache
-def true_f_number(nominal: float, series: Series | None = None) -> float:
+def true_f_number(nominal: float) -> float:
     """Return the true f-number of a nominal one; itself where no scale bears that name."""
-    orders: tuple[Series, ...] = (series,) if series else ("third", "half")
+    orders: tuple[Series, ...] = ("third", "half")
     for order in orders:
         for name, exact in nominal_f_numbers(order).items():
             if abs(float(name) / nominal - 1.0) < SAME_NAME:

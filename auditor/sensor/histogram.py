@@ -106,13 +106,13 @@ def sparse_products() -> Any:
     return products if counted.tolist() == [1, 0, 3] else None
 
 
-def cut_off_dn(histogram: Histogram, most: int = 50) -> int:
+def cut_off_dn(histogram: Histogram) -> int:
     """Return the DN under which noise was cut off: the lowest where it is a pile, else 0.
 
     Noise thins out towards its end; a lowest value that holds more than those above it does not.
     """
     first, *above = histogram.counts[:6].tolist() or [0]
-    return histogram.first_dn if first > max(most, *above, 0) else 0
+    return histogram.first_dn if first > max(50, *above) else 0
 
 
 def upper_end_dn(histogram: Histogram, share: float, least: int = 20) -> int:

@@ -13,7 +13,7 @@ import time
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from auditor.files.atomic import write_text
+from auditor.files.atomic import write_bytes
 from tests.bench import history, machine
 from tests.bench.rows import GROUPS, ON_DEMAND, Bench
 from tests.bench.runs import ROOT
@@ -48,7 +48,7 @@ def main() -> int:
     if given.megapixels == USUAL_MEGAPIXELS:  # others would not compare
         runs = history.keep(rows)
         history.draw(runs)
-        write_text(REPORT, page(runs[-1].rows, runs[-1].day, runs[-1].machine))
+        write_bytes(REPORT, page(runs[-1].rows, runs[-1].day, runs[-1].machine).encode())
         print(f"Written: {REPORT.relative_to(ROOT)}")
     missed = [row.what for row in rows if row.holds is False]
     print("\n".join(["Not met:", *missed]) if missed else "All that is promised is met.")

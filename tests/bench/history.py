@@ -13,7 +13,7 @@ from pathlib import Path
 import msgspec
 
 from auditor import __version__
-from auditor.files.atomic import write_text
+from auditor.files.atomic import write_bytes
 from tests.bench.machine import description
 from tests.bench.runs import ROOT
 from tests.bench.table import Row
@@ -55,7 +55,7 @@ def keep(rows: Sequence[Row], path: Path = KEPT, machine: Sequence[str] | None =
         merged = {row.what: row for row in (*same.rows, *rows)}
         run = replace(run, rows=tuple(merged.values()))
     runs.append(run)
-    write_text(path, msgspec.json.format(msgspec.json.encode(runs), indent=1).decode() + "\n")
+    write_bytes(path, msgspec.json.format(msgspec.json.encode(runs), indent=1) + b"\n")
     return runs
 
 

@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from auditor.files.atomic import write_bytes, write_text
+from auditor.files.atomic import write_bytes
 from auditor.model.errors import CannotWrite
 
 
 def test_a_file_is_replaced_whole(tmp_path: Path) -> None:
     path = tmp_path / "deep" / "report.html"
-    write_text(path, "old")
-    write_text(path, "new")
+    write_bytes(path, b"old")
+    write_bytes(path, b"new")
     assert path.read_text() == "new"
     assert [p.name for p in path.parent.iterdir()] == ["report.html"]
 
@@ -23,7 +23,7 @@ def test_the_old_file_stands_when_the_new_one_cannot_be_finished(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "report.html"
-    write_text(path, "old")
+    write_bytes(path, b"old")
 
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
@@ -38,7 +38,7 @@ def test_the_old_file_stands_when_the_new_one_cannot_be_finished(
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(CannotWrite, match="cannot be written"):
-        write_text(tmp_path / "file" / "report.html", "x")
+        write_bytes(tmp_path / "file" / "report.html", b"x")
 
 
 def test_a_drive_that_keeps_no_permissions_takes_the_file_all_the_same(
@@ -48,7 +48,7 @@ def test_a_drive_that_keeps_no_permissions_takes_the_file_all_the_same(
         raise PermissionError(1, "Operation not permitted")
 
     monkeypatch.setattr(Path, "chmod", refused)
-    write_text(tmp_path / "report.html", "x")
+    write_bytes(tmp_path / "report.html", b"x")
     assert (tmp_path / "report.html").read_text() == "x"
 
 
@@ -56,10 +56,10 @@ def test_permissions_follow_the_umask_and_then_the_old_file(tmp_path: Path) -> N
     path = tmp_path / "report.html"
     old = os.umask(0o027)
     try:
-        write_text(path, "x")
+        write_bytes(path, b"x")
     finally:
         os.umask(old)
     assert path.stat().st_mode & 0o777 == 0o640
     path.chmod(0o600)
-    write_text(path, "y")
+    write_bytes(path, b"y")
     assert path.stat().st_mode & 0o777 == 0o600

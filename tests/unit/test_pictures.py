@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from auditor.measures.mosaic import measure_mosaic
+from auditor.measures.mosaic import MosaicView
 from auditor.model.codes import Layout
 from auditor.model.settings import MeasureSettings
 from auditor.pictures.encode import encode_pictures
@@ -52,7 +52,7 @@ def test_a_neutral_is_grey_and_what_is_blown_is_white() -> None:
 @pytest.mark.parametrize("layout", LAYOUT_NAMES)
 def test_the_thumb_shows_the_scene_in_the_sensors_orientation(layout: str) -> None:
     taken = exposed(layout, 100.0, 600, 400)
-    rgb = measure_mosaic(taken.mosaic, SETTINGS).rgb
+    rgb = MosaicView(taken.mosaic, SETTINGS).rgb
     assert rgb.dtype == np.uint8
     assert rgb.shape[1] / rgb.shape[0] == pytest.approx(1.5, abs=0.03)
     assert max(rgb.shape) <= 384
