@@ -16,7 +16,7 @@ def house() -> House:
 
 
 def test_no_more_helpers_are_used_once(house: House) -> None:
-    assert house.share_used_once <= 0.50, report(house)
+    assert house.share_used_once <= 0.493, report(house)
 
 
 def test_files_are_no_emptier(house: House) -> None:
