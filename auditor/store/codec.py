@@ -5,8 +5,9 @@ default, one that it has lost is passed over.
 
 Arrays are packed exactly, compactly, and are quick to read back. Neighbours differ little: values
 are taken as whole numbers (floats by their bits), less the low bits that are zero in all of them;
-each is kept as its difference from the one before it, and planes of maps as their difference from
-the plane before. Bytes of equal weight then lie together and are Huffman coded: small differences
+each is kept as its difference from the one before it. Planes of maps are alike: each is kept as
+what its differences are more than a share of those of an earlier plane, whichever tells most.
+Bytes of equal weight then lie together and are Huffman coded: small differences
 are short, and runs of equal ones vanish.
 """
 
@@ -35,6 +36,15 @@ SPARSE_SHARE = 0.05
 """Below this share of values that are not zero, only those are kept, with their places."""
 
 _SPARSE = 0xFF
+_FORETOLD = 0x40
+"""Beside the count of unused bits: a byte for each plane after the first says what foretells it."""
+
+QUARTERS = (4, 3, 2)
+"""Shares of an earlier plane's differences that may foretell a plane's."""
+
+PLANES_BACK = 3
+ASKED = 7
+"""Every so many values are asked which plane foretells them best."""
 
 
 def to_bytes(array: NDArray[Any]) -> bytes:
@@ -48,17 +58,46 @@ def to_bytes(array: NDArray[Any]) -> bytes:
     used = int(np.bitwise_or.reduce(bits, axis=None)) if bits.size else 0
     unused = (used & -used).bit_length() - 1 if used else 0
     bits = bits >> bits.dtype.type(unused)
-    if bits.ndim == 3:
-        bits = np.concatenate([bits[:1], bits[1:] - bits[:-1]])
-    flat = bits.reshape(-1)
-    signed = np.concatenate([flat[:1], flat[1:] - flat[:-1]])  # wrapping
-    # negative differences are folded in between the others: small ones stay small
-    one, top_bit = bits.dtype.type(1), bits.dtype.type(8 * stored.itemsize - 1)
-    runs = (signed << one) ^ (bits.dtype.type(0) - (signed >> top_bit))
+    planes = bits.reshape(len(bits) if bits.ndim == 3 and bits.size else 1, -1)
+    signed = np.concatenate([planes[:, :1], planes[:, 1:] - planes[:, :-1]], axis=1)  # wrapping
+    foretold = bytes(_foretelling(signed[:, ::ASKED], plane) for plane in range(1, len(signed)))
+    parts = [_part_of(signed, plane, code) for plane, code in enumerate(foretold, 1)]
+    runs = _folded(np.concatenate([signed[0], *(signed[1:] - parts if parts else ())]))
     width = -(-int(runs.max(initial=0)).bit_length() // 8)
     by_weight = runs.view(np.uint8).reshape(-1, stored.itemsize)[:, :width].T.tobytes()
     deflate = zlib.compressobj(1, zlib.DEFLATED, -zlib.MAX_WBITS, BLOCK_MEMORY, zlib.Z_RLE)
-    return bytes([unused, width]) + deflate.compress(by_weight) + deflate.flush()
+    head = bytes([unused + _FORETOLD * bool(foretold), width]) + foretold
+    return head + deflate.compress(by_weight) + deflate.flush()
+
+
+def _folded(signed: NDArray[Any]) -> NDArray[Any]:
+    """Fold negative differences in between the others: small ones stay small."""
+    kind = signed.dtype.type
+    folded: NDArray[Any] = (signed << kind(1)) ^ -(signed >> kind(8 * signed.itemsize - 1))
+    return folded
+
+
+def _foretelling(signed: NDArray[Any], plane: int) -> int:
+    """Return by what a plane's differences are foretold best; 0 for nothing."""
+    codes = [0]
+    for back in range(1, min(plane, PLANES_BACK) + 1):
+        codes += [back * 8 + quarters for quarters in QUARTERS]
+    digits = [
+        np.log2(_folded(signed[plane] - _part_of(signed, plane, code)).astype(np.float32) + 1).sum()
+        for code in codes
+    ]
+    return codes[int(np.argmin(digits))]
+
+
+def _part_of(signed: NDArray[Any], plane: int, code: int) -> NDArray[Any]:
+    """Return what an earlier plane foretells of the differences of one."""
+    back, quarters = divmod(code, 8)
+    if back > plane:
+        raise ValueError("no earlier plane")
+    kind = np.dtype(f"<i{signed.itemsize}").type
+    earlier: NDArray[Any] = signed[plane - back].view(kind)
+    part: NDArray[Any] = earlier * kind(quarters if back else 0) >> kind(2)
+    return part.view(signed.dtype)
 
 
 def from_bytes(packed: bytes, dtype: np.dtype[Any], shape: tuple[int, ...]) -> NDArray[Any]:
@@ -73,9 +112,9 @@ def from_bytes(packed: bytes, dtype: np.dtype[Any], shape: tuple[int, ...]) -> N
         raise ValueError(f"no array has the shape {shape}")
     if len(packed) < 2:
         raise ValueError("bytes are missing")
-    count, (unused, width) = math.prod(shape), packed[:2]
-    kind = np.dtype(f"<u{dtype.itemsize}")
-    if unused == _SPARSE:
+    count, (head, width) = math.prod(shape), packed[:2]
+    kind, (foretold, unused) = np.dtype(f"<u{dtype.itemsize}"), divmod(head, _FORETOLD)
+    if head == _SPARSE:
         entries, rest = divmod(len(packed) - 2, 4 + kind.itemsize)
         places = np.frombuffer(packed, "<u4", entries, offset=2)
         if rest or (entries and int(places.max()) >= count):
@@ -83,8 +122,10 @@ def from_bytes(packed: bytes, dtype: np.dtype[Any], shape: tuple[int, ...]) -> N
         bits = np.zeros(count, kind)
         bits[places] = np.frombuffer(packed, kind, entries, offset=2 + 4 * entries)
         bits = bits.reshape(shape)
-    elif unused < 8 * dtype.itemsize and width <= dtype.itemsize:
-        runs = np.frombuffer(_inflated(packed[2:], count * width), np.uint8).reshape(width, count)
+    elif unused < 8 * dtype.itemsize >= 8 * width and foretold <= (len(shape) == 3 and count > 0):
+        begin = 1 + shape[0] if foretold else 2
+        left = _inflated(packed[begin:], count * width)
+        runs = np.frombuffer(left, np.uint8).reshape(width, count)
         joined = np.zeros(count, kind)
         for place in range(width):
             weighed = runs[place].astype(kind)
@@ -92,15 +133,25 @@ def from_bytes(packed: bytes, dtype: np.dtype[Any], shape: tuple[int, ...]) -> N
             joined |= weighed
         one = kind.type(1)
         differences = (joined >> one) ^ (kind.type(0) - (joined & one))
-        bits = np.cumsum(differences, dtype=kind).reshape(shape)
-        # plane by plane: a sum along the first axis takes ten times as long
-        for before, after in pairwise(bits if len(shape) == 3 else ()):
-            np.add(before, after, out=after)
-        bits = bits << kind.type(unused)
+        bits = _summed(differences, shape, packed[2:begin]) << kind.type(unused)
     else:
         raise ValueError("the bytes do not make such an array")
     little: NDArray[Any] = bits.view(dtype.newbyteorder("<"))
     return little.astype(dtype, copy=False)
+
+
+def _summed(differences: NDArray[Any], shape: tuple[int, ...], foretold: bytes) -> NDArray[Any]:
+    """Add up differences, what foretells those of planes put back."""
+    if foretold:
+        planes = differences.reshape(shape[0], -1)
+        for plane, code in enumerate(foretold, 1):
+            planes[plane] += _part_of(planes, plane, code)
+        return np.cumsum(planes, axis=1, dtype=planes.dtype).reshape(shape)
+    bits: NDArray[Any] = np.cumsum(differences, dtype=differences.dtype).reshape(shape)
+    # as planes were once written: one after the other, each less the one before
+    for before, after in pairwise(bits if len(shape) == 3 else ()):
+        np.add(before, after, out=after)
+    return bits
 
 
 def _inflated(packed: bytes, size: int) -> bytes:

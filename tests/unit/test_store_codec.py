@@ -154,3 +154,38 @@ def test_an_array_of_hardly_anything_is_kept_as_hardly_anything() -> None:
     read = from_bytes(packed, shares.dtype, shares.shape)
     assert same(read, shares)
     read[0, 0, 0] = 1.0  # and it may be written to
+
+
+def planes(seed: int, *shares: float) -> np.ndarray[Any, np.dtype[np.uint16]]:
+    """Planes that hold so much of one picture each, and noise of their own."""
+    rng = np.random.default_rng(seed)
+    scene = rng.normal(0.0, 400.0, (60, 90))
+    made = [3000.0 + share * scene + rng.normal(0.0, 8.0, scene.shape) for share in shares]
+    return np.array(made).astype(np.uint16)
+
+
+def test_planes_are_foretold_by_the_earlier_one_that_they_are_most_alike() -> None:
+    alike = planes(1, 1.0, 0.0, 1.0, 0.5)
+    packed = to_bytes(alike)
+    assert np.array_equal(from_bytes(packed, alike.dtype, alike.shape), alike)
+    # the first two by themselves, the third by the first, the fourth by half of the third
+    assert list(packed[2:5]) == [0, 2 * 8 + 4, 8 + 2]
+    assert len(packed) < 0.8 * sum(len(to_bytes(plane)) for plane in alike)
+
+
+def test_planes_are_read_as_they_were_once_written() -> None:
+    """Each less the one before, all of them one after the other."""
+    written = bytes.fromhex("0201636062e3e21312939253400500")
+    made = (np.arange(24).reshape(3, 2, 4) ** 2 * 4).astype(np.uint16)
+    assert np.array_equal(from_bytes(written, made.dtype, made.shape), made)
+
+
+def test_planes_foretold_by_what_is_not_there_are_refused() -> None:
+    made = planes(2, 1.0, 1.0)
+    packed = to_bytes(made)
+    with pytest.raises(ValueError, match="earlier"):
+        from_bytes(packed[:2] + bytes([2 * 8 + 4]) + packed[3:], made.dtype, made.shape)
+    with pytest.raises(ValueError, match="array"):
+        from_bytes(packed, made.dtype, (made.size,))
+    with pytest.raises(ValueError, match="array"):
+        from_bytes(bytes([0x80]) + packed[1:], made.dtype, made.shape)
