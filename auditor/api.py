@@ -18,7 +18,6 @@ from pathlib import Path
 from threading import Event
 from typing import TYPE_CHECKING, Any
 
-from auditor.filter_times import nd_kit, nd_time, nd_want
 from auditor.findings.base import FrameView
 from auditor.findings.extension import FindingExtension, FormatExtension
 from auditor.model.audit import Audit, FrameResult, SiblingPair
@@ -35,6 +34,7 @@ from auditor.model.settings import (
     load_settings,
 )
 from auditor.words import calls, running
+from auditor.words.nd_plan import nd_kit, nd_time, nd_want
 
 if TYPE_CHECKING:
     from auditor.apply import apply_marks, undo_marks

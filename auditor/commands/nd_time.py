@@ -134,19 +134,15 @@ def nd_time(
         "drift_stops_per_min": drift,
     }
     filters["known"] = _known(store, filters, all_of_them=kit or want is not None)
-    from auditor import filter_times
     from auditor.console import nd_times
+    from auditor.words import nd_plan
 
     if want is not None:
-        wanted = filter_times.nd_want(
-            want, shutter or "", f_number=f, iso=iso, exact=exact, **filters
-        )
+        wanted = nd_plan.nd_want(want, shutter or "", f_number=f, iso=iso, exact=exact, **filters)
         typer.echo("\n".join(nd_times.want_lines(wanted)))
         return
     told = (
-        filter_times.nd_kit(**filters)
-        if kit
-        else filter_times.nd_time(shutter or "", exact=exact, **filters)
+        nd_plan.nd_kit(**filters) if kit else nd_plan.nd_time(shutter or "", exact=exact, **filters)
     )
     if card is not None:
         from auditor.report.nd_card import write_card

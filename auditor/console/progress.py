@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from rich.text import Text
@@ -74,12 +73,7 @@ class ConsoleListener:
             self.bar.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_ended: object) -> None:
         """Leave the terminal clean, whatever happened."""
         if self.bar is not None:
             self.bar.stop()

@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from threading import Condition, Thread
-from types import TracebackType
 from typing import Self
 
 from auditor.read.content import open_file
@@ -45,12 +44,7 @@ class ReadAhead:
         self._thread.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_ended: object) -> None:
         """Stop; a read that hangs is waited for by nobody."""
         with self._changed:
             self._closed = True

@@ -6,7 +6,6 @@ import sqlite3
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from types import TracebackType
 from typing import Self, TypeVar
 
 from auditor.model.errors import AuditorError, CannotWrite, StoreFull, StoreRefused, StoreUnusable
@@ -68,12 +67,7 @@ class StoreFile:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_ended: object) -> None:
         self.close()
 
     def close(self) -> None:

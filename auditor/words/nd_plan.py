@@ -1,15 +1,18 @@
-"""The sentences of shutter times behind filters: of a plan, a kit and a wanted time."""
+"""Shutter times behind filters, planned and put into words: a plan, a kit and a wanted time."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
+from functools import wraps
+from typing import ParamSpec, TypeVar
 
 from auditor.light.exposure import DAY_S
 from auditor.light.filters import FilterStrength, counting_text, drifting
-from auditor.light.nd_kit import Kit, KitColumn
-from auditor.light.nd_plan import NdPlan, OwnFilter
-from auditor.light.nd_want import WantedWay, WantPlan
+from auditor.light.nd_kit import Kit, KitColumn, plan_kit
+from auditor.light.nd_plan import NdPlan, OwnFilter, plan_nd_time
+from auditor.light.nd_want import WantedWay, WantPlan, plan_wanted_time
 from auditor.light.nominal import (
     LONGEST_DIAL_S,
     SHORTEST_DIAL_S,
@@ -256,3 +259,20 @@ def kit_card_lines(kit: Kit) -> list[str]:
         way = "falling" if kit.drift_stops_per_min < 0 else "rising"
         lines.insert(0, f"In light {way} by {abs(kit.drift_stops_per_min):g} stop a minute.")
     return lines
+
+
+Given = ParamSpec("Given")
+Plan = TypeVar("Plan")
+
+
+def _told(plan: Callable[Given, Plan], with_words: Callable[[Plan], Plan]) -> Callable[Given, Plan]:
+    @wraps(plan)
+    def told(*args: Given.args, **kwargs: Given.kwargs) -> Plan:
+        return with_words(plan(*args, **kwargs))
+
+    return told
+
+
+nd_time = _told(plan_nd_time, plan_with_words)
+nd_kit = _told(plan_kit, kit_with_words)
+nd_want = _told(plan_wanted_time, want_with_words)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from auditor.filter_times import nd_time as plan_nd_time
 from auditor.light.filters import FilterStrength, counting_text, nearest_marking, stacked
 from auditor.light.nominal import nominal_times
+from auditor.words.nd_plan import nd_time as plan_nd_time
 
 # Table at opticalglasscn.com/ND.php (named by factor), camera-wiki.org; figures recomputed.
 BY_FACTOR = {

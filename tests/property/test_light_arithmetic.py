@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditor.filter_times import nd_time as plan_nd_time
 from auditor.light.exposure import parse_shutter
 from auditor.light.filters import FilterStrength, drifting, stacked, steady_equivalent_s
 from auditor.light.nominal import nominal_times, true_time
@@ -18,6 +17,7 @@ from auditor.light.sun import sun_day, sun_position
 from auditor.model.errors import WrongCall
 from auditor.model.facts import Position
 from auditor.model.numbers import time_text
+from auditor.words.nd_plan import nd_time as plan_nd_time
 
 stops = st.floats(0.0, 20.0)
 drifts = st.floats(-2.0, 2.0)

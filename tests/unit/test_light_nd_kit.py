@@ -2,11 +2,11 @@ from __future__ import annotations
 
 import pytest
 
-from auditor.filter_times import nd_kit as plan_kit
 from auditor.light.filters import nearest_marking
 from auditor.light.nd_kit import LEAST_FILTER_STOPS, Kit
 from auditor.model.errors import WrongCall
 from auditor.model.history import KnownFilter
+from auditor.words.nd_plan import nd_kit as plan_kit
 from auditor.words.nd_plan import short_time
 
 

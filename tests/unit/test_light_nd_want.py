@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditor.filter_times import nd_want as plan_wanted_time
 from auditor.light.nd_want import MOST_MISSED_STOPS
 from auditor.model.apertures import nominal_f_numbers, true_f_number
 from auditor.model.errors import WrongCall
 from auditor.words.nd_plan import change_text
+from auditor.words.nd_plan import nd_want as plan_wanted_time
 
 
 def test_a_minute_from_a_thirtieth_is_ten_stops_and_one_by_the_aperture() -> None:

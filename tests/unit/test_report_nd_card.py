@@ -7,8 +7,6 @@ from typing import Any, cast
 import pytest
 from PIL import Image
 
-from auditor.filter_times import nd_kit as plan_kit
-from auditor.filter_times import nd_time as plan_nd_time
 from auditor.light.exposure import DAY_S
 from auditor.light.filters import nearest_marking
 from auditor.light.nd_kit import Kit
@@ -17,6 +15,8 @@ from auditor.model.errors import CannotWrite, WrongCall
 from auditor.model.history import KnownFilter
 from auditor.report.card_sheet import CardSheet
 from auditor.report.nd_card import build_card, write_card
+from auditor.words.nd_plan import nd_kit as plan_kit
+from auditor.words.nd_plan import nd_time as plan_nd_time
 
 HOSTILE = KnownFilter(
     "$\\frac{1}{2}$ <b>\n\u202e\udc80" + "x" * 300, {"G": 10.3}, 0.1, {}, nearest_marking(10.3), 4
