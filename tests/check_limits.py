@@ -19,7 +19,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Set
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
-from functools import cache
+from functools import _lru_cache_wrapper, cache
 from importlib import import_module
 from inspect import getsource
 from pathlib import Path
@@ -200,6 +200,14 @@ def limit_of(move: Move) -> tuple[str, str]:
     return move.room, move.name
 
 
+def forget() -> None:
+    """Let go of what functions keep of earlier calls: it was made with other limits."""
+    for module in [one for key, one in sys.modules.items() if key.startswith("auditor.")]:
+        for value in list(vars(module).values()):
+            if isinstance(value, _lru_cache_wrapper):
+                value.cache_clear()
+
+
 def noticed(move: Move, timed: list[tuple[float, pytest.Item]]) -> bool:
     """Tell whether a test fails with a limit moved."""
     modules = users_of(move.room, move.name)
@@ -208,6 +216,7 @@ def noticed(move: Move, timed: list[tuple[float, pytest.Item]]) -> bool:
     try:
         for module in modules:
             setattr(module, move.name, moved)
+        forget()
         began = time.process_time()
         for _, item in timed:
             if time.process_time() - began > BUDGET_S:
@@ -218,6 +227,7 @@ def noticed(move: Move, timed: list[tuple[float, pytest.Item]]) -> bool:
     finally:
         for module in modules:
             setattr(module, move.name, limit)
+        forget()
 
 
 def fails(item: pytest.Item) -> bool:

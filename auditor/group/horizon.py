@@ -267,6 +267,8 @@ def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:
     close = np.exp(-(((missed - moves[:, None, None].astype(np.float32)) / CLOSE_TILES) ** 2))
     close = close.sum(axis=2)
     best = int(np.argmax(close.max(axis=0)))
+    # at the end of what is tried: the line is steeper still, and nothing tells by how much
+    steeper = best in (0, len(rises) - 2) and abs(rises[best]) > STEEPEST_LINE * cols
     halves = []  # rows gained over the width of the picture: the median over pairs of columns
     for part in (at < 0, at >= 0):
         to_right, down = (values[part] - values[part][:, None] for values in (at, edges))
@@ -278,5 +280,5 @@ def _fitted(stops: F32, ends: Bool, left: float, right: float) -> Horizon:
     half = float(rises[best]) / 2.0
     on_line_tiles = 1.5  # a drop this near to a line lies on it
     on = np.abs(edges - middle - 2.0 * half * at) <= on_line_tiles
-    support = float(on.sum()) / cols
+    support = 0.0 if steeper else float(on.sum()) / cols
     return Horizon(left=middle - half, right=middle + half, support=support, rows=rows)

@@ -374,7 +374,9 @@ REVERSE_STOPS = Limit(
     "(common practice).",
 )
 STEEPEST_LINE = Limit(
-    0.08, "share of the width", "No horizon rises or falls by more: 4.6 degrees of tilt."
+    0.08,
+    "share of the width",
+    "Lines are looked for that rise or fall by so much, 4.6 degrees of tilt, and fitted up to 7.",
 )
 HIGHEST_LINE = Limit(
     0.1, "share of the height", "Nearer to the top no graduated filter would be drawn."
