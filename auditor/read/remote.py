@@ -23,7 +23,6 @@ from auditor.words import calls
 
 _LOCAL_ADDRESS = re.compile(r"(?:file|local)://(?:localhost(?=/))?(.*)", re.IGNORECASE)
 _URL = re.compile(r"[a-z][a-z0-9+.-]*://", re.IGNORECASE)
-NOTHING_THERE = "Is its name right, and is the card or drive there?"
 _CHANGE_MARKS = ("mtime", "LastModified", "last_modified", "ETag", "etag", "created")
 
 

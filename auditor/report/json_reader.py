@@ -76,8 +76,7 @@ def read_audit(path: str | Path) -> Audit:
     major = version.partition(".")[0] if isinstance(version, str) else ""
     if major not in ("1", "2"):
         newer = major.isdecimal() and int(major) > 2
-        why = "is of a newer schema: update this program" if newer else "is no audit.json"
-        raise WrongCall(f"{path}: {why}.")
+        raise WrongCall((calls.NEWER_AUDIT if newer else calls.NOT_AUDIT_JSON).format(path=path))
     try:
         if major == "1":
             _renew(plain)

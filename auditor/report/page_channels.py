@@ -9,7 +9,7 @@ from auditor.model.audit import ChannelFigures, StopHistogram
 from auditor.model.numbers import counted_stops
 from auditor.report.frame_records import ChannelSheet, ToneBar
 from auditor.words import values as words
-from auditor.words.values import Fact
+from auditor.words.values import Fact, PlaneFigure
 
 
 def channel_bar(channel: ChannelFigures) -> ToneBar:
@@ -40,22 +40,22 @@ def channel_sheet(channel: ChannelFigures) -> ChannelSheet:
         bar=channel_bar(channel),
         histogram=channel.histogram,
         facts=(
-            Fact("Blown", words.share(channel.blown_fraction)),
-            Fact("Blocked", words.share(channel.blocked_fraction)),
-            Fact("Headroom", counted_stops(channel.headroom_stops)),
-            Fact("Shadow room", counted_stops(channel.shadow_room_stops)),
-            Fact("Median under saturation", counted_stops(channel.median_stops)),
-            Fact("Range of the sensor", counted_stops(channel.dynamic_range_stops)),
-            Fact("Blown with a stop less", less),
-            Fact("Blocked with a stop more", words.share(channel.blocked_one_stop_more)),
-            Fact("Saturation", clips, words.source(channel.saturation_source)),
-            Fact("Black", black, words.source(channel.black_source)),
+            Fact(PlaneFigure.BLOWN, words.share(channel.blown_fraction)),
+            Fact(PlaneFigure.BLOCKED, words.share(channel.blocked_fraction)),
+            Fact(PlaneFigure.HEADROOM, counted_stops(channel.headroom_stops)),
+            Fact(PlaneFigure.SHADOW_ROOM, counted_stops(channel.shadow_room_stops)),
+            Fact(PlaneFigure.MEDIAN, counted_stops(channel.median_stops)),
+            Fact(PlaneFigure.RANGE, counted_stops(channel.dynamic_range_stops)),
+            Fact(PlaneFigure.BLOWN_WITH_LESS, less),
+            Fact(PlaneFigure.BLOCKED_WITH_MORE, words.share(channel.blocked_one_stop_more)),
+            Fact(PlaneFigure.SATURATION, clips, words.source(channel.saturation_source)),
+            Fact(PlaneFigure.BLACK, black, words.source(channel.black_source)),
             Fact(
-                "Noise floor",
+                PlaneFigure.FLOOR,
                 "–" if floor is None else f"{floor:.1f} DN",
                 words.source(channel.noise_source),
             ),
-            Fact("At or under black", words.share(channel.zero_fraction)),
+            Fact(PlaneFigure.AT_BLACK, words.share(channel.zero_fraction)),
         ),
         notes=tuple(words.plain(note) for note in channel.notes),
     )

@@ -26,6 +26,7 @@ STROKES = {"R": "-", "G": "--", "G1": "--", "G2": "-.", "B": ":", "L": "-"}
 PERCENTS = (0.1, 1.0, 5.0, 10.0, 20.0, 40.0, 60.0, 80.0, 100.0)
 """Ticks of a scale that grows with the square root."""
 
+STOPS_OF_FILTER = "Stops of the filter"
 LEAST_REACH_STOPS = 0.3
 """On either side of what is expected: a hundredth of a stop shall not look like a fault."""
 
@@ -158,7 +159,7 @@ def plot_pair(pair: SiblingPair, ax: Axes | None = None) -> Axes:
     reach = max(LEAST_REACH_STOPS, 1.35 * max(map(abs, off), default=0.0))
     ax.set_ylim(marked - reach, marked + reach)
     below = f"Dashed: marked {marked:g} stops"
-    ax.set(ylabel="Stops of the filter", xlabel=below, title=visible(pair.long))
+    ax.set(ylabel=STOPS_OF_FILTER, xlabel=below, title=visible(pair.long))
     return ax
 
 
@@ -201,7 +202,7 @@ def plot_filter_map(pair: SiblingPair, ax: Axes | None = None) -> Axes:
     ax.set_facecolor("1.0")
     ax.patch.set(hatch="////", edgecolor="0.8")
     drawn = ax.imshow(stops, cmap="Greys", vmin=centre - reach, vmax=centre + reach)
-    ax.figure.colorbar(drawn, ax=ax, label="Stops of the filter", extend="both")
+    ax.figure.colorbar(drawn, ax=ax, label=STOPS_OF_FILTER, extend="both")
     ax.set(xticks=(), yticks=(), xlabel="Hatched: not measured", title=visible(pair.long))
     return ax
 

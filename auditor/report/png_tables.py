@@ -13,16 +13,7 @@ from auditor.report.page_channels import drawn_alone
 from auditor.report.png_canvas import BODY, HEAD, SMALL, Canvas, line_height
 from auditor.report.style import INK, SOFT_INK, TRACK
 from auditor.words import values as words
-from auditor.words.values import Fact
-
-ORDER = (
-    "Blown", "Blown with a stop less", "Blown with a stop more", "Headroom",
-    "Blocked", "Blocked with a stop more", "Blocked with a stop less", "Shadow room",
-    "At or under black", "Median under saturation", "Mean under saturation",
-    "Range of the sensor", "Saturation", "Blown from", "Saturation as claimed", "Linear up to",
-    "Black", "Noise floor", "Read noise", "Gain",
-)  # fmt: skip
-"""Related figures stand together; a figure that is not named here comes last."""
+from auditor.words.values import Fact, PlaneFigure
 
 MOST_FINDINGS, MOST_NOTES = 8, 12
 """More are counted: the page tells them."""
@@ -53,22 +44,22 @@ def halves(column: Column, gap: int) -> tuple[Column, Column]:
 def channel_figures(sheet: FrameSheet, frame: FrameResult) -> dict[str, list[Fact]]:
     """Return each plane's figures by its name; both greens are one, "G", unless they differ."""
     facts: dict[str, list[Fact]] = {}
-    places = {label: place for place, label in enumerate(ORDER)}
+    order = list(PlaneFigure)
     for shown, channel in zip(sheet.channels, frame.channels, strict=True):
         noise, gain = words.source(channel.noise_source), channel.gain_dn_per_e
         own = (
             *shown.facts,
             # what only the sheet tells
-            Fact("Mean under saturation", counted_stops(channel.mean_stops)),
-            Fact("Blown from", _dn(channel.blown_from_dn)),
-            Fact("Saturation as claimed", _dn(channel.white_tag_dn or None), "from metadata"),
-            Fact("Linear up to", _dn(channel.linear_limit_dn)),
-            Fact("Read noise", _dn(channel.read_noise_dn, 2), noise),
-            Fact("Gain", "–" if gain is None else f"{gain:.3f} DN/e", noise),
-            Fact("Blown with a stop more", words.share(channel.blown_one_stop_more)),
-            Fact("Blocked with a stop less", words.share(channel.blocked_one_stop_less)),
+            Fact(PlaneFigure.MEAN, counted_stops(channel.mean_stops)),
+            Fact(PlaneFigure.BLOWN_FROM, _dn(channel.blown_from_dn)),
+            Fact(PlaneFigure.CLAIMED, _dn(channel.white_tag_dn or None), "from metadata"),
+            Fact(PlaneFigure.LINEAR, _dn(channel.linear_limit_dn)),
+            Fact(PlaneFigure.READ_NOISE, _dn(channel.read_noise_dn, 2), noise),
+            Fact(PlaneFigure.GAIN, "–" if gain is None else f"{gain:.3f} DN/e", noise),
+            Fact(PlaneFigure.BLOWN_WITH_MORE, words.share(channel.blown_one_stop_more)),
+            Fact(PlaneFigure.BLOCKED_WITH_LESS, words.share(channel.blocked_one_stop_less)),
         )
-        facts[channel.name] = sorted(own, key=lambda fact: places.get(fact.label, len(ORDER)))
+        facts[channel.name] = sorted(own, key=lambda fact: order.index(PlaneFigure(fact.label)))
     drawn = [shown.name for shown in drawn_alone(sheet.channels)]
     if "G" in drawn and "G" not in facts:
         facts["G"] = [

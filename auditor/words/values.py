@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date, datetime
+from enum import StrEnum
 
 from auditor.light.filters import cast_word
 from auditor.model.audit import Marking
@@ -13,6 +14,31 @@ from auditor.model.facts import ExposureFacts
 from auditor.model.findings import Severity
 from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.text import visible
+
+
+class PlaneFigure(StrEnum):
+    """A figure of one plane by its label; on a sheet related ones stand together, in this order."""
+
+    BLOWN = "Blown"
+    BLOWN_WITH_LESS = "Blown with a stop less"
+    BLOWN_WITH_MORE = "Blown with a stop more"
+    HEADROOM = "Headroom"
+    BLOCKED = "Blocked"
+    BLOCKED_WITH_MORE = "Blocked with a stop more"
+    BLOCKED_WITH_LESS = "Blocked with a stop less"
+    SHADOW_ROOM = "Shadow room"
+    AT_BLACK = "At or under black"
+    MEDIAN = "Median under saturation"
+    MEAN = "Mean under saturation"
+    RANGE = "Range of the sensor"
+    SATURATION = "Saturation"
+    BLOWN_FROM = "Blown from"
+    CLAIMED = "Saturation as claimed"
+    LINEAR = "Linear up to"
+    BLACK = "Black"
+    FLOOR = "Noise floor"
+    READ_NOISE = "Read noise"
+    GAIN = "Gain"
 
 
 @dataclass(frozen=True, slots=True)
