@@ -70,11 +70,6 @@ LIKE_SHARES = Limit(
 TOGETHER = Limit(
     0.7, "share of the scarcer mode", "Where one colour is at its top, the other is at its own."
 )
-OUTWEIGHED = Limit(
-    0.5,
-    "share of the mode",
-    "A narrow pile-up of fewer pixels is a row or ringing within the mode, not the level.",
-)
 
 # More than one level in a plane
 

@@ -26,7 +26,6 @@ from auditor.clipping.limits import (
     LEAST_RANGE_SHARE,
     LEAST_SIGNAL,
     NOISE_SHARE,
-    OUTWEIGHED,
     SIGMAS_DOWN,
     WINDOW,
 )
@@ -51,16 +50,17 @@ def find_pile_ups(
         for view, noise in zip(views, noises, strict=True)
     ]
     if len(views) == 1:
-        # what may be a row or ringing on top of a loose pile-up: no other colour can tell
+        # what may be a row or ringing on top of a loose pile-up, unless it is most of it: no other
+        # colour can tell
         (sharp,), (view,) = narrow, views
         mode = None if sharp is None else top_mode(view.histogram, view.black.mean_dn)
-        if sharp is None or mode is None or sharp.share >= OUTWEIGHED * mode.share:
+        if sharp is None or mode is None or sharp.share > mode.share / 2:
             return (sharp,)
         within = sharp.from_dn <= mode.level_dn + SIGMAS_DOWN * mode.spread_dn
         return (None if within else sharp,)
     pile_ups = [
         # the mode that colours agree on, unless the sharp pile-up is most of it
-        sharp if mode is None or (sharp and sharp.share >= OUTWEIGHED * mode.share) else mode
+        sharp if mode is None or (sharp and sharp.share > mode.share / 2) else mode
         for sharp, mode in zip(narrow, common_modes(views), strict=True)
     ]
     reach = max((upper_end_dn(v.histogram, FEW) - v.black.mean_dn for v in views), default=0.0)

@@ -112,7 +112,7 @@ def cut_off_dn(histogram: Histogram) -> int:
     Noise thins out towards its end; a lowest value that holds more than those above it does not.
     """
     first, *above = histogram.counts[:6].tolist() or [0]
-    return histogram.first_dn if first > max(50, *above) else 0
+    return histogram.first_dn if first > max([50, *above]) else 0
 
 
 def upper_end_dn(histogram: Histogram, share: float, least: int = 20) -> int:

@@ -204,7 +204,7 @@ def test_runs_steadier_than_light_lie_under_the_level(rows: int, told: bool) -> 
     [
         (20, 0, 0.5, True), (12, 0, 0.5, False),
         (100, 17, 0.5, True), (100, 24, 0.5, False), (0, 40, 0.5, False),
-        (100, 0, 0.13, True), (100, 0, 0.08, False),
+        (100, 0, 0.12, True), (100, 0, 0.08, False),
     ],
 )  # fmt: skip
 def test_runs_at_two_levels_above_the_edge(

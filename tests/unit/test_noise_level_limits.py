@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
 from auditor.black.border import BorderLevel
+from auditor.figures.frame import _verdict
 from auditor.model.arrays import F64
+from auditor.model.codes import Loss, Verdict
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
+from auditor.model.settings import JudgeSettings
 from auditor.noise.blocks import Blocks
 from auditor.noise.estimate import _if_white, _read_noise, _Tones
 from auditor.noise.level_bins import MEAN_WITHIN, LevelBins, rank_blocks
@@ -146,3 +150,20 @@ def test_a_frame_calmer_than_its_sisters_was_smoothed(darkest_dn: float, *, lent
     found = settled(silent)["a"]
     assert (found.read_noise_dn is not None) == lent
     assert (remark(RemarkCode.CALMER_THAN_SISTERS) in found.remarks) != lent
+
+
+@pytest.mark.parametrize(
+    ("blocked", "at_black", "dark"),
+    [
+        (0.992, 0.9, False), (0.997, 0.1, True),
+        (None, 0.35, False), (None, 0.5, True),
+    ],
+)  # fmt: skip
+def test_a_frame_with_nothing_over_the_floor_is_dark(
+    blocked: float | None, at_black: float, *, dark: bool
+) -> None:
+    """A night with a lamp has more than a two-hundredth over it; read noise lies half at black."""
+    channels: Any = [SimpleNamespace(zero_fraction=at_black)]
+    maps: Any = SimpleNamespace(blocked_fraction=blocked)
+    verdict = _verdict(channels, Loss.NONE, maps, JudgeSettings())
+    assert (verdict is Verdict.DARK_FRAME) == dark
