@@ -8,8 +8,9 @@ the same for every exposure of one subject, and less where the camera shook.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -114,7 +115,7 @@ def compare_steadiness(frames: Mapping[str, Contrast]) -> dict[str, Steadiness]:
     shapes = {contrast.share.shape for contrast in frames.values()}
     if len(frames) < 2 or len(shapes) > 1:
         return {}
-    looks = list(frames.values())
+    looks = tuple(frames.values())
     shares = np.stack([look.share for look in looks])
     counted = np.stack([look.structured for look in looks]).sum(axis=0)
     common = (counted >= max(1, len(looks) // 2)) & holds_still(looks)
@@ -200,7 +201,7 @@ def focus_ends(frames: Mapping[str, Contrast], orientation: int | None) -> tuple
     (str, str) or None
         The frame sharpest in front and the one sharpest at the back; None where none are.
     """
-    looks = list(frames.values())
+    looks = tuple(frames.values())
     if len(looks) < 2 or len({look.share.shape for look in looks}) > 1:
         return None
     shares = np.stack([upright(look.share, orientation) for look in looks])
@@ -220,7 +221,8 @@ def focus_ends(frames: Mapping[str, Contrast], orientation: int | None) -> tuple
     return names[near], names[far]
 
 
-def holds_still(looks: Sequence[Contrast]) -> Bool:
+@lru_cache(maxsize=1)  # asked twice of each kind of frames: for focus, and for steadiness
+def holds_still(looks: tuple[Contrast, ...]) -> Bool:
     """Tell where the tone stays the same from frame to frame, light and exposure divided out.
 
     Against the frame that tells most, most of the others must agree, and so must the tiles
@@ -259,7 +261,7 @@ def softer_than(frame: Contrast, sibling: Contrast) -> float | None:
     """
     if frame.share.shape != sibling.share.shape:
         return None
-    both = frame.structured & sibling.structured & holds_still([frame, sibling])
+    both = frame.structured & sibling.structured & holds_still((frame, sibling))
     if int(both.sum()) < STEADY_TILES:
         return None
     return float(np.median(frame.share[both] / np.maximum(sibling.share[both], 1e-6)))

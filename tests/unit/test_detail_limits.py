@@ -66,7 +66,7 @@ def test_what_keeps_its_tone_is_static(off: float, still: bool) -> None:
     tones = np.full((SIDE, SIDE), 4.0, np.float32)
     tones[5:15, 5:15] += off  # against the stop by which all else has changed
     other = replace(look(), tone_stops=tones)
-    assert holds_still([look(), other])[10, 10] == still
+    assert holds_still((look(), other))[10, 10] == still
 
 
 @pytest.mark.parametrize(("agreeing", "still"), [(3, False), (4, True), (5, True)])
@@ -74,7 +74,7 @@ def test_most_of_the_other_frames_agree(agreeing: int, still: bool) -> None:
     tones = np.full((SIDE, SIDE), 3.0, np.float32)
     tones[5:15, 5:15] += 1.0
     moved = replace(look(), tone_stops=tones)
-    frames = [look(), *[look()] * agreeing, *[moved] * (6 - agreeing)]
+    frames = (look(), *[look()] * agreeing, *[moved] * (6 - agreeing))
     assert holds_still(frames)[10, 10] == still
 
 
@@ -84,7 +84,7 @@ def test_most_of_the_tiles_around_keep_their_tone(around: int, still: bool) -> N
     block = np.ones(9, np.float32)
     block[[4, 0, 1, 2, 3, 5, 6, 7, 8][:around]] = 0.0
     tones[9:12, 9:12] += block.reshape(3, 3)
-    assert holds_still([look(), replace(look(), tone_stops=tones)])[10, 10] == still
+    assert holds_still((look(), replace(look(), tone_stops=tones)))[10, 10] == still
 
 
 @pytest.mark.parametrize(("softness", "share"), [(0.5, 0.25), (0.7, 0.0)])
