@@ -47,6 +47,8 @@ WAITING_PER_THREAD = 3
 RETRIES = 3
 """How often a task is sent again after an error that is not its own: a lost worker or network."""
 LOOK_AGAIN_S = 2.0
+GATHER_S = 0.05
+"""Results are waited for so long and fetched together: a message costs as much as what is in it."""
 
 
 class ClusterEngine:
@@ -165,6 +167,7 @@ class _Batch(Generic[Task, Result]):
                     ) from None
                 self._look()
                 continue
+            time.sleep(GATHER_S)
             while not self._ended.empty():  # all that ended meanwhile comes in one message
                 ended.append(self._ended.get())
             yield from self._settle([self._under_way.pop(key) for key in ended])
