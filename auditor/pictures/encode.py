@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from bisect import bisect_right
 from functools import cache
 
 import numpy as np
@@ -95,14 +96,17 @@ def jpeg_within(image: Image.Image, most_bytes: int) -> bytes:
         return _encoded(bands, quality)
 
     quality = BEST_QUALITY
-    if (size := len(tried(quality))) > aim:  # the best that does lies near where it is expected
+    if (size := len(tried(quality))) > aim:
         step = (200.0 - 2.0 * quality) * (size / max(1.0, aim)) ** (1.0 / SHRINKS)
         expected = 5000.0 / step if step > 100.0 else 100.0 - step / 2.0
-        quality = max(LEAST_QUALITY, int(expected) // QUALITY_STEP * QUALITY_STEP)
-        while quality < BEST_QUALITY and len(tried(quality + QUALITY_STEP)) <= aim:
-            quality += QUALITY_STEP
-        while quality > LEAST_QUALITY and len(tried(quality)) > aim:
-            quality -= QUALITY_STEP
+        lower = range(LEAST_QUALITY, BEST_QUALITY, QUALITY_STEP)
+        found, place = 0, max(0, int(expected) - LEAST_QUALITY) // QUALITY_STEP
+        for reach in (1, 3, len(lower)):  # near where it is expected, else farther
+            low, high = max(0, place - reach), min(len(lower), place + reach + 1)
+            found = bisect_right(lower, aim, low, high, key=lambda one: len(tried(one)))
+            if low < found < high:
+                break
+        quality = lower[max(0, found - 1)]
     if bands is image:
         return tried(quality)
     while len(jpeg := _encoded(image, quality)) > most_bytes and quality > LEAST_QUALITY:

@@ -21,7 +21,14 @@ from auditor.model.mosaic import PLANE_NAMES, BlackLevels, Mosaic
 from auditor.model.orientation import upright, upright_box
 from auditor.model.settings import MeasureSettings
 from auditor.pictures.crops import CROP_PX
-from auditor.pictures.encode import BAND_PX, BEST_QUALITY, MOST_BANDS, jpeg_within
+from auditor.pictures.encode import (
+    BAND_PX,
+    BEST_QUALITY,
+    LEAST_QUALITY,
+    MOST_BANDS,
+    QUALITY_STEP,
+    jpeg_within,
+)
 from auditor.pictures.large import LONGEST_PX
 from auditor.pictures.render import Rendering, codes_of, planes_by_channel
 from auditor.pictures.shrink import LEAST_CELL_PX, shrink
@@ -300,3 +307,17 @@ def test_a_smooth_picture_has_the_best_quality() -> None:
     stream = io.BytesIO()
     image.save(stream, "JPEG", quality=BEST_QUALITY)
     assert jpeg_within(image, 300_000) == stream.getvalue()
+
+
+@pytest.mark.parametrize("most_bytes", [1, 3000, 5200, 8000, 20_000])
+@pytest.mark.parametrize("roughness", [0.0, 15.0, 60.0])
+def test_a_small_picture_has_the_best_quality_that_fits(roughness: float, most_bytes: int) -> None:
+    image = landscape(roughness).resize((360, 240))
+    packed = []
+    for quality in range(LEAST_QUALITY, BEST_QUALITY + 1, QUALITY_STEP):
+        stream = io.BytesIO()
+        image.save(stream, "JPEG", quality=quality)
+        packed.append(stream.getvalue())
+    *_, best = [packed[0], *(one for one in packed if len(one) <= most_bytes)]
+    assert jpeg_within(image, most_bytes) == best
+    assert encodings(image, most_bytes)[0] <= 10
