@@ -3,9 +3,9 @@
 ``python -m tests.check_limits [ROOM[.LIMIT] ...]`` runs tests once and notes which of them reach a
 line that reads a limit. Each of these is run again with the limit moved, the quickest first, until
 one fails. The tests made for a room's limits are asked first, then those that import the module
-that reads one, then all others of the room: each only for the moves that those before it let pass.
-A move that none notices is named, and ends the run with 1. A limit is moved in memory alone: no
-file is touched. ``make check-limits ROOMS="black defects"``.
+that reads one, then those of the room and those that import what calls that module: each only for
+the moves that those before it let pass. A move that none notices is named, and ends the run with 1.
+A limit is moved in memory alone: no file is touched. ``make check-limits ROOMS="black defects"``.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ import subprocess
 import sys
 import time
 from collections import defaultdict
-from collections.abc import Iterable, Set
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
-from functools import _lru_cache_wrapper, cache
+from functools import _lru_cache_wrapper, cache, cached_property
 from importlib import import_module
 from inspect import getsource
 from pathlib import Path
@@ -36,6 +36,9 @@ FACTORS = (2 / 3, 4 / 3)
 
 PARTS = ("unit", "property", "outside")
 """Folders of tests that are asked."""
+
+LAST = 3
+"""Rank from which on tests are not asked."""
 
 LONGEST_S = 4.0
 """Of processor time: a test that takes longer is asked for no move."""
@@ -93,8 +96,17 @@ def names_read(module: ModuleType) -> dict[str, set[int]]:
     return dict(lines)
 
 
+@cache
+def load_package() -> None:
+    """Import every module of the package: what is loaded later would read a limit unseen."""
+    for name in modules():
+        if not name.endswith("__main__"):
+            import_module(name.removesuffix(".__init__"))
+
+
 def readers_of(room: str, name: str) -> list[ModuleType]:
-    """Return the modules whose functions read a limit."""
+    """Return the modules whose functions read a limit, the package loaded as a whole."""
+    load_package()
     return [module for module in users_of(room, name) if name in names_read(module)]
 
 
@@ -157,9 +169,9 @@ class Mover:
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Move limits, rank by rank of tests, until every move is noticed or no test is left."""
         waiting = list(session.items)
-        for rank in range(3):
-            reading = {one.__name__ for move in self.left for one in readers_of(*limit_of(move))}
-            ranked = [(rank_of(self.room, item.path, reading) <= rank, item) for item in waiting]
+        for rank in range(LAST):
+            ranks = Ranks(self.room, frozenset(map(limit_of, self.left)))
+            ranked = [(ranks.of(item.path) <= rank, item) for item in waiting]
             waiting = [item for now, item in ranked if not now]
             reached: dict[tuple[str, str], list[tuple[float, pytest.Item]]] = defaultdict(list)
             spent_s: dict[str, float] = defaultdict(float)
@@ -176,7 +188,7 @@ class Mover:
             for move in self.left:
                 if not noticed(move, ordered.get(limit_of(move), [])):
                     passed.append(move)
-                    if rank == 2:
+                    if rank == LAST - 1:
                         print(f"{move}: no test fails", file=sys.__stdout__, flush=True)
             self.left = passed
         return True
@@ -243,35 +255,56 @@ def imports_of(path: Path) -> frozenset[str]:
     return frozenset(node.module or "" for node in nodes if isinstance(node, ast.ImportFrom))
 
 
-def rank_of(room: str, path: Path, reading: Set[str]) -> int:
-    """Tell whether a file is made for a room's limits, imports what reads them, or neither."""
-    if path.name.startswith(f"test_{room}_") and path.stem.endswith("_limits"):
-        return 0
-    return 1 if reading & imports_of(path) else 2
+@cache
+def modules() -> dict[str, frozenset[str]]:
+    """Return by module of the package what it imports from."""
+    paths = (ROOT / "auditor").rglob("*.py")
+    return {
+        ".".join(path.relative_to(ROOT).with_suffix("").parts): imports_of(path) for path in paths
+    }
 
 
-def tests_of(room: str) -> list[str]:
-    """Return the test files of a room: those with its name, and those that import from it.
+@dataclass(frozen=True)
+class Ranks:
+    """Which tests are asked first of some limits: those near to what reads them."""
+
+    room: str
+    limits: frozenset[tuple[str, str]]
+
+    @cached_property
+    def reading(self) -> frozenset[str]:
+        """The modules that read one of them."""
+        return frozenset(one.__name__ for limit in self.limits for one in readers_of(*limit))
+
+    @cached_property
+    def calling(self) -> frozenset[str]:
+        """The modules that import from those."""
+        return frozenset(name for name, names in modules().items() if names & self.reading)
+
+    def of(self, path: Path) -> int:
+        """Rank a file of tests."""
+        named, names = path.name.startswith(f"test_{self.room}_"), imports_of(path)
+        if named and path.stem.endswith("_limits"):
+            return 0
+        if names & self.reading:
+            return 1
+        return 2 if named or names & self.calling else 3
+
+
+def tests_near(ranks: Ranks) -> list[str]:
+    """Return the test files that are near enough to some limits.
 
     What runs the whole command does so in processes of its own, where no limit is moved.
     """
     paths = [path for part in PARTS for path in sorted((ROOT / "tests" / part).glob("test_*.py"))]
-    return [
-        str(path)
-        for path in paths
-        if path.name.startswith(f"test_{room}_")
-        or any(
-            module.startswith(f"auditor.{room}.") and not module.endswith(".limits")
-            for module in imports_of(path)
-        )
-    ]
+    return [str(path) for path in paths if ranks.of(path) < LAST]
 
 
 def unnoticed(room: str, names: list[str]) -> bool:
     """Try every move of some limits of a room; name those that nothing notices."""
     moves = [Move(room, name, factor) for name in names for factor in FACTORS]
-    mover = Mover(room, moves)
-    options = ["-o", "addopts=", "-p", "no:cacheprovider", "-p", "no:terminal", *tests_of(room)]
+    mover, ranks = Mover(room, moves), Ranks(room, frozenset(map(limit_of, moves)))
+    options = ["-o", "addopts=", "-p", "no:cacheprovider", "-p", "no:terminal", *tests_near(ranks)]
     began = time.monotonic()
     if pytest.main(options, plugins=[mover]) not in (0, 1):
         raise SystemExit(f"{room}: the tests could not be collected")
