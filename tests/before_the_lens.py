@@ -307,3 +307,44 @@ def infrared(share: float, seed: int) -> Change:
 def car_lights(signal: F32) -> F32:
     """A car drove through the picture."""
     return held(signal, -4.0 * np.exp(-(((places(signal)[0] - 0.72) / 0.01) ** 2)))
+
+
+def lit_below(stops: float, row: float = 0.42) -> Change:
+    """Light on all that lies under a straight line, as of headlights on level ground."""
+    return lambda signal: held(signal, np.where(places(signal)[0] < row, 0.0, -stops))
+
+
+def frost(stops: float, seed: int) -> Change:
+    """White frost in patches on the ground."""
+
+    def change(signal: F32) -> F32:
+        y, _ = places(signal)
+        white = texture(np.random.default_rng(seed + 21), y.shape, (4.0, 9.0), "wrap")
+        return held(signal, -stops * np.clip(white + 0.6, 0.0, 1.0) * (y > 0.5))
+
+    return change
+
+
+def mist(share: float, x: float) -> Change:
+    """A low bank of mist that lies before the horizon."""
+
+    def change(signal: F32) -> F32:
+        (y, right), even = places(signal), 1.5 * np.median(signal, axis=(1, 2), keepdims=True)
+        part = share * np.exp(-(((right - x) / 0.3) ** 2) - ((y - 0.48) / 0.12) ** 2)
+        return np.asarray(signal * (1.0 - part) + part * even, dtype=np.float32)
+
+    return change
+
+
+def lowered(tiles: float) -> Change:
+    """The camera stands lower: what is near moves up in the picture, the horizon does not."""
+
+    def change(signal: F32) -> F32:
+        rows = np.arange(signal.shape[1], dtype=np.float64)
+        near = np.clip(rows / len(rows) - 0.42, 0.0, None) / 0.58
+        columns = [
+            [np.interp(rows + tiles * near, rows, column) for column in plane.T] for plane in signal
+        ]
+        return np.asarray(columns, dtype=np.float32).swapaxes(1, 2)
+
+    return change

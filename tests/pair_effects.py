@@ -18,6 +18,7 @@ from tests.before_the_lens import (
     fog,
     fog_bank,
     from_the_side,
+    frost,
     half_shade,
     haze,
     in_the_corner,
@@ -25,6 +26,9 @@ from tests.before_the_lens import (
     lamps,
     leak,
     lit,
+    lit_below,
+    lowered,
+    mist,
     patch,
     polarised,
     reverse,
@@ -148,8 +152,17 @@ def _red(stops_a_minute: float) -> Callable[[float], Colours]:
     return lambda t: (0.4 * stops_a_minute * t / 60.0, 0.0, -0.5 * stops_a_minute * t / 60.0)
 
 
-UNSEEN = "the sun in for the filtered frame only"
-"""What no pair can tell: counted in the most that is ever believed."""
+UNSEEN = (
+    "the sun in for the filtered frame only",
+    "lightning over all of the picture",
+)
+"""What no pair can tell: counted in the most that is believed of one alone."""
+
+ON_ANOTHER = (
+    "a weaker filter swapped for a stronger one",
+    "a stronger filter between two filtered frames",
+)
+"""Where the short frame has a filter too, and what is measured is the difference."""
 
 EFFECTS: dict[str, tuple[Colours, Callable[[int], Shoot]]] = {
     "steady light, unfiltered frames before and after": (SIX, lambda s: _pair(s, coast(s), SIX)),
@@ -184,10 +197,10 @@ EFFECTS: dict[str, tuple[Colours, Callable[[int], Shoot]]] = {
     "a filter off its marking, one side only": (
         (9.7, 9.64, 9.6), lambda s: _three(s, nd=(9.7, 9.64, 9.6), after=False)),
     "the long frame first": (SIX, _reversed),
-    "a weaker filter swapped for a stronger one": (
-        THREE, lambda s: _three(s, nd=NINE, short={"nd": SIX, "time_s": 8.0}, after=False)),
+    ON_ANOTHER[0]: (
+        NINE, lambda s: _three(s, nd=NINE, short={"nd": SIX, "time_s": 8.0}, after=False)),
     "red leaks through the filter": ((9.2, 10.0, 9.9), lambda s: _three(s, nd=(9.2, 10.0, 9.9))),
-    UNSEEN: (
+    UNSEEN[0]: (
         SIX, lambda s: _three(s, light=lambda t: -_hand(s, 0.3, 2.0) * (10.0 < t < 35.0))),
     "the sun in for the filtered frame, on ground in light and shade": (
         SIX, lambda s: _three(s, short={"through": sunlit(_hand(s, 0.8, 4.0), s, sky_stops=0.5)})),
@@ -327,5 +340,53 @@ EFFECTS: dict[str, tuple[Colours, Callable[[int], Shoot]]] = {
                                                              0.35 + 0.1 * (s % 4))})),
     "a bank of fog": (
         SIX, lambda s: _three(s, long={"through": fog_bank(_hand(s, 0.1, 0.6), 0.5)})),
+    UNSEEN[1]: (
+        SIX, lambda s: _three(s, long={"gain_stops": _hand(s, 0.4, 1.5)})),
+    "a shutter 0.2 stop off": (
+        SIX, lambda s: _three(s, long={"gain_stops": (0.2, -0.2)[s % 2]})),
+    "eight seconds by Bulb, open for nine": (
+        SIX, lambda s: _three(s, long={"gain_stops": float(np.log2(9 / 8)), "program": "bulb"})),
+    "two minutes by Bulb, open for a second more": (
+        TEN, lambda s: _three(s, nd=TEN, long={"gain_stops": float(np.log2(129 / 128)),
+                                               "program": "bulb"})),
+    "an aperture that sticks": (
+        SIX, lambda s: _three(s, short={"f_number": 5.6, "time_s": 1 / 32},
+                              long={"gain_stops": 2.0})),
+    "a foreground lit up to a straight line": (
+        SIX, lambda s: _three(s, long={"through": lit_below(_hand(s, 0.5, 2.0),
+                                                            (0.42, 0.6)[s % 2])})),
+    "headlights over all of the foreground": (
+        SIX, lambda s: _three(s, long={"through": patch(_hand(s, 0.5, 3.0), 0.5, 0.9,
+                                                        _hand(s + 5, 0.2, 0.6))})),
+    ON_ANOTHER[1]: (
+        NINE, lambda s: _three(s, nd=NINE, short={"nd": SIX, "time_s": 8.0},
+                               long={"time_s": 64.0})),
+    "unfiltered frames of four seconds": (
+        SIX, lambda s: _three(s, short={"time_s": 4.0, "gain_stops": -5.0},
+                              long={"time_s": 256.0, "gain_stops": -5.0})),
+    "the tide goes out": (
+        SIX, lambda s: _three(s, short={"through": water_from(0.6)},
+                              long={"through": water_from(0.7)},
+                              last={"through": water_from(0.8)})),
+    "frost melts": (
+        SIX, lambda s: _three(s, short={"through": frost(_hand(s, 0.4, 1.5), s)},
+                              long={"through": frost(_hand(s, 0.2, 0.4), s)}, after=s % 2 == 0)),
+    "a bank of mist crosses": (
+        SIX, lambda s: _three(s, short={"through": mist(0.5, 0.1)},
+                              long={"through": mist(_hand(s, 0.3, 0.7), 0.5)},
+                              last={"through": mist(0.5, 0.9)}, after=s % 2 == 0)),
+    "the camera lowered on its tripod": (
+        SIX, lambda s: _three(s, long={"through": lowered(_hand(s, 1.0, 4.0))}, after=s % 2 == 0)),
+    "three and six stops with a cast": (
+        (9.5, 9.05, 8.7), lambda s: _three(s, nd=(9.5, 9.05, 8.7), after=s % 2 == 0)),
+    "the unfiltered frame twenty minutes later": (
+        SIX, lambda s: _three(s, apart_s=1200.0, light=lambda t: -_hand(s, 0.0, 0.1) * t / 60.0)),
+    "fog that was there before": (
+        SIX, lambda s: _three(s, short={"through": fog(0.2)},
+                              long={"through": fog(_hand(s, 0.25, 0.5))}, after=False)),
+    "a polariser turned, and the ground lit": (
+        SIX, lambda s: _three(s, short={"through": polarised(1.5, 0.9)},
+                              long={"through": lambda signal: lit(0.0, _hand(s, 0.1, 0.6))(
+                                  polarised(1.5, 0.1)(signal))})),
 }  # fmt: skip
 """What makes pairs hard, with the filter that is true of it, by the name that the docs use."""

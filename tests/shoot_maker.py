@@ -85,13 +85,14 @@ class Shoot:
         white_balance: dict[str, float] | None = None, orientation: int = 1,
         also_at: tuple[str, ...] = (), zoom: float = 1.0, turn_deg: float = 0.0,
         through: Callable[[F32], F32] | None = None, position: Position | None = None,
+        program: str | None = None,
     ) -> str:  # fmt: skip
         """Take a frame of a scene (None: the cap is on) and return its id.
 
         ``through`` is what stands before the lens besides, or what the light does over the
         picture: signal in DN, shape (3, rows, cols), to the same.
         """
-        shutter = ExposureFacts(time_s, TimeSource.APEX, time_s, f_number, iso)
+        shutter = ExposureFacts(time_s, TimeSource.APEX, time_s, f_number, iso, program=program)
         moment = EVENING + timedelta(seconds=at_s if clock_s is None else clock_s)
         facts = FileFacts(
             camera,

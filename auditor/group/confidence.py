@@ -12,23 +12,36 @@ import math
 from collections.abc import Iterator
 from datetime import timedelta
 
+import numpy as np
+
 from auditor.group.limits import (
+    APERTURE_TRUST,
     BASE_ERROR_STOPS,
     CAST_UNEVEN_STOPS,
     CLOUD_STOPS,
     CLOUD_STOPS_PER_MINUTE,
     CLOUD_TRUST,
     CORNER_ERROR,
+    COUNTED_ERROR_S,
     EVER_TRUST,
     GRAD_ERROR_STOPS,
     GRAD_SHORT_TRUST,
     JUMP_BEFOREHAND,
     JUMPS_SUN_DOWN,
     LIKE_ANOTHER_TRUST,
+    LONE_SIDE_TRUST,
+    LONE_TRUST,
     MOST_STEADY,
+    NEAR_WHOLE_STOPS,
+    ODD_GRAD_STOPS,
     OFF_WHOLE_BOTH_TRUST,
     OFF_WHOLE_STOPS,
     OFF_WHOLE_TRUST,
+    OTHER_APERTURE_STOPS,
+    SCATTERED_TRUST,
+    SHORT_DARK_STOPS,
+    SHORT_OPEN_S,
+    SHORT_TRUST,
     SKY_TRUST,
     STEADY_LOSS,
     SUN_DOWN_DEG,
@@ -43,9 +56,16 @@ from auditor.group.limits import (
     WITHIN_STOPS,
 )
 from auditor.group.pairing import PairMeasurement, is_uneven, may_be_polariser
+from auditor.group.shots import Shot
 from auditor.group.view import SetupView
+from auditor.light.exposure import scene_ev100
+from auditor.light.nominal import dial_of
 from auditor.light.sun import clear_sky_stops, sun_position
 from auditor.model.remark import Doubt, PairDoubt
+
+OVERHEAD_EV = 15.3
+"""Exposure value at ISO 100 of 100,000 lx, ``log2(lx / 2.5)``: the constant of incident-light
+meters (ISO 2720, C = 250)."""
 
 
 def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> float:
@@ -59,7 +79,9 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
         Whether it is that of a filter that earlier shoots know, or another set-up measured.
     """
     held, drift = pair.direct, pair.drift_stops
+    both = [view.setup.shots[place] for place in (pair.short, pair.long)]
     error = math.hypot(
+        *(_counted_stops(shot) for shot in both),
         BASE_ERROR_STOPS,
         pair.drift_error_stops,
         held.core.spread / math.sqrt(max(1.0, held.core.count / 10.0)),
@@ -69,10 +91,8 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
         CORNER_ERROR * held.corner_stops,
         GRAD_ERROR_STOPS if view.density(pair.long, [(pair.short, 1.0)]) is not None else 0.0,
     )
-    # what scatters light may hold back as much of it evenly, as fog does, or none, as glass
-    scattered = (0.0, held.scattered_stops)
-    chance = sum(_within(error, off) for off in scattered) / 2.0
-    sun_down, clear_sky = _by_the_sun(view, pair)
+    chance = _within(error)
+    sun_down, clear_sky, _ = _by_the_sun(view, pair)
     if drift is None:
         minutes = view.minutes_between(pair.short, pair.long)
         untold = UNTOLD_STOPS_PER_MINUTE * minutes
@@ -83,14 +103,28 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
         steady = steady if clear_sky is None else 0.0
         chance = steady * chance + (1.0 - steady) * adrift
     trust = [most_believed(doubt.code) for doubt in doubts(view, pair, known=known)]
-    if not known and abs(_off_whole(view, pair)) > OFF_WHOLE_STOPS:
-        trust.append(float(OFF_WHOLE_TRUST if drift is None else OFF_WHOLE_BOTH_TRUST))
+    if not known:
+        lone, least = LONE_TRUST, OFF_WHOLE_BOTH_TRUST
+        if drift is None:
+            lone, least = LONE_SIDE_TRUST, OFF_WHOLE_TRUST
+        near, far = float(NEAR_WHOLE_STOPS), float(OFF_WHOLE_STOPS)
+        off = min(1.0, max(0.0, (abs(_off_whole(view, pair)) - near) / (far - near)))
+        trust.append(lone - off * (lone - least))
     jump_chance = pair.jump_chance * (JUMPS_SUN_DOWN if sun_down else 1.0)
     no_jump = min(1.0, (1.0 - jump_chance) / EVER_TRUST)
     return min(1.0, held.core.count / 150.0) * min([EVER_TRUST, *trust]) * no_jump * chance
 
 
-def _by_the_sun(view: SetupView, pair: PairMeasurement) -> tuple[bool, float | None]:
+def _counted_stops(shot: Shot) -> float:
+    """Return what an exposure may be off by where its seconds were counted by hand."""
+    told = shot.facts.exposure
+    time_s = told.nominal_time_s or 0.0
+    by_hand = told.program == "bulb" or (time_s > 0 and dial_of(time_s) is None)
+    counted = by_hand and time_s >= 1.0 and time_s == round(time_s)
+    return COUNTED_ERROR_S / time_s / math.log(2.0) if counted else 0.0
+
+
+def _by_the_sun(view: SetupView, pair: PairMeasurement) -> tuple[bool, float | None, float | None]:
     """Return what the sun's height tells of the light, where the files tell time and place.
 
     Returns
@@ -99,6 +133,8 @@ def _by_the_sun(view: SetupView, pair: PairMeasurement) -> tuple[bool, float | N
         No direct light was there to come or go.
     clear_sky_stops : float or None
         By how much the light of a clear sky changed between the middles of the two.
+    darker_stops : float or None
+        By how much the short frame's scene is darker than a clear sky makes it.
     """
     both = [view.setup.shots[place] for place in (pair.short, pair.long)]
     suns = [
@@ -108,9 +144,13 @@ def _by_the_sun(view: SetupView, pair: PairMeasurement) -> tuple[bool, float | N
     ]
     heights = [sun.altitude_deg for sun in suns if sun is not None]
     if len(heights) < 2:
-        return False, None
-    stops = clear_sky_stops(heights[1]) - clear_sky_stops(heights[0])
-    return max(heights) < -SUN_DOWN_DEG, abs(stops)
+        return False, None, None
+    stops = [clear_sky_stops(height) for height in heights]
+    image = both[0].image
+    bright = float(np.nanmedian(image.stops(image.main))) - math.log2(image.room_dn[image.main])
+    scene = scene_ev100(2.0**bright, both[0].facts.exposure)
+    darker = None if scene is None else OVERHEAD_EV + stops[0] - scene
+    return max(heights) < -SUN_DOWN_DEG, abs(stops[1] - stops[0]), darker
 
 
 def most_believed(code: Doubt) -> float:
@@ -127,15 +167,17 @@ def most_believed(code: Doubt) -> float:
         Doubt.LIKE_ANOTHER: LIKE_ANOTHER_TRUST,
         Doubt.GRAD_SHORT_ONLY: GRAD_SHORT_TRUST,
         Doubt.NO_APERTURE: SKY_TRUST,
+        Doubt.SCATTERED: SCATTERED_TRUST,
+        Doubt.ODD_GRAD: SKY_TRUST,
+        Doubt.SHORT_FILTERED: SHORT_TRUST,
+        Doubt.OTHER_APERTURE: APERTURE_TRUST,
     }
     return trust.get(code, 1.0)
 
 
-def _within(error_stops: float, off_stops: float = 0.0) -> float:
-    """Return the chance to lie near enough, with an error and so far off besides."""
-    scale = error_stops * math.sqrt(2.0)
-    ends = ((WITHIN_STOPS - off_stops) / scale, (WITHIN_STOPS + off_stops) / scale)
-    return sum(math.erf(end) for end in ends) / 2.0
+def _within(error_stops: float) -> float:
+    """Return the chance to lie near enough, with an error."""
+    return math.erf(WITHIN_STOPS / (error_stops * math.sqrt(2.0)))
 
 
 def _off_whole(view: SetupView, pair: PairMeasurement) -> float:
@@ -147,10 +189,17 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
     """Yield what speaks against the figure of a pair."""
     held, off_whole, one_side = pair.direct, _off_whole(view, pair), pair.drift_stops is None
     weak = pair.stops[view.main] < (WEAK_STOPS if pair.other is None else CLOUD_STOPS)
-    exposures = [view.setup.shots[place].facts.exposure for place in (pair.short, pair.long)]
-    no_aperture = any(exposure.f_number is None for exposure in exposures)
+    short, long = (view.setup.shots[place] for place in (pair.short, pair.long))
+    numbers = [told for one in (short, long) if (told := one.facts.exposure.true_f_number)]
+    no_aperture = len(numbers) < 2
+    opened = 0.0 if no_aperture else abs(2.0 * math.log2(numbers[0] / numbers[1]))
     graded = {grad.with_ for grad in view.grads} & {pair.short, pair.long}
-    told = (
+    densest = [max(grad.profile_stops) for grad in view.grads if grad.with_ == pair.long]
+    odd = max((abs(stops - round(stops)) for stops in densest), default=0.0)
+    darker = _by_the_sun(view, pair)[2]
+    unlit = short.time_s >= SHORT_OPEN_S if darker is None else darker > SHORT_DARK_STOPS
+    counted = math.hypot(_counted_stops(short), _counted_stops(long))
+    reasons = (
         (held.sky_more_stops > 0, Doubt.SKY_HELD_MORE, held.sky_more_stops),
         (held.sky_more_stops < 0, Doubt.SKY_HELD_LESS, -held.sky_more_stops),
         (held.sky_alone, Doubt.SKY_ALONE, 0.0),
@@ -172,7 +221,11 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
         (graded == {pair.short}, Doubt.GRAD_SHORT_ONLY, 0.0),
         (held.by_tone_stops > TONE_STOPS, Doubt.BY_TONE, held.by_tone_stops),
         (no_aperture, Doubt.NO_APERTURE, 0.0),
+        (opened > OTHER_APERTURE_STOPS, Doubt.OTHER_APERTURE, opened),
+        (unlit and not known, Doubt.SHORT_FILTERED, darker or 0.0),
+        (counted > BASE_ERROR_STOPS, Doubt.COUNTED, counted),
+        (graded == {pair.long} and odd > ODD_GRAD_STOPS, Doubt.ODD_GRAD, odd),
     )
-    for met, code, value in told:
+    for met, code, value in reasons:
         if met:
             yield PairDoubt(code=code, value=round(value, 2))

@@ -55,6 +55,8 @@ class GradPair:
     curve: Curve
     profile_stops: tuple[float, ...]
     side_spread_stops: float
+    by_water: bool = False
+    """Whether nothing static was enough to tell it."""
 
 
 def find_grads(
@@ -145,7 +147,7 @@ def _pair(frame: AlignedFrame, other: AlignedFrame, i: int, j: int) -> GradPair 
         if apart > allowed:
             return Why(Reason.SIDES_DISAGREE, apart, allowed)
     profile = profile_of(y, tiles, curve)
-    return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread)
+    return GradPair(j, i, curve, tuple(round(float(v), 3) for v in profile), spread, held.by_water)
 
 
 def profile_of(y: F64, tiles: F32, curve: Curve) -> F64:
@@ -221,6 +223,8 @@ def grad_record(pair: GradPair, setup: SetupShots, setup_id: str) -> Grad:
         remarks.append(remark(code, stops=abs(curve.base)))
     if pair.side_spread_stops >= 0.2:
         remarks.append(remark(RemarkCode.SIDES_DIFFER, stops=pair.side_spread_stops))
+    if pair.by_water:
+        remarks.append(remark(RemarkCode.GRAD_BY_WATER))
     profile = np.array(pair.profile_stops)
     rows = setup.shots[0].image.row_shares()[:TOP_ROWS]
     off_top = float(np.median(profile[:TOP_ROWS] - curve.stops(rows)))

@@ -21,6 +21,7 @@ from auditor.group.limits import (
     FRAMES_AGREE,
     FULL_DROP_STOPS,
     HIGHEST_LINE,
+    LEVEL_BELOW,
     LINE_AGREE,
     LINES_ALIKE,
     LOWEST_LINE,
@@ -129,12 +130,20 @@ def _line_in(stops: F32) -> Horizon | Why:
         under = ends.argmax(axis=0) - fitted.left - (fitted.right - fitted.left) * across
         under[~ends.any(axis=0)] = 0.0
         above = float((under < -NEAR_LINE_TILES).mean())
-        below = float((under > below_line_tiles).mean())
+        deep = under > below_line_tiles
+        below = float(deep.mean())
+        # the sea's own line beside a headland: from one edge of the picture on, and on one level
+        one_level_tiles = 1.5  # columns whose sky ends so near the others' end on one level
+        off = np.abs(under - (np.median(under[deep]) if below else 0.0))
+        level = deep & (off <= one_level_tiles)
+        beside = max(level.argmin(), level[::-1].argmin()) / level.size
         whole = fitted.support >= stay * LINE_AGREE and 1.0 - above >= LINE_AGREE
         if whole and _parts(stops, fitted):
-            if below < OPEN_BELOW:
-                return fitted
-            return Why(Reason.SKY_BELOW, below, float(OPEN_BELOW))
+            if below >= OPEN_BELOW:
+                return Why(Reason.SKY_BELOW, below, float(OPEN_BELOW))
+            if beside >= LEVEL_BELOW:
+                return Why(Reason.SKY_BELOW, beside, float(LEVEL_BELOW))
+            return fitted
         share = min(share, fitted.support, 1.0 - above)
     part = rows // 4
     if float(np.median(stops[:part]) - np.median(stops[-part:])) < COLUMN_DROP_STOPS:

@@ -226,7 +226,7 @@ CAST_UNEVEN_STOPS = Limit(
 CLOUD_STOPS = Limit(
     2.5, "stops", "With unfiltered frames before and after, a cloud may take so much from one ..."
 )
-CLOUD_TRUST = Limit(0.7, "", "... so this is the most that is believed of so weak a filter.")
+CLOUD_TRUST = Limit(0.55, "", "... so this is the most that is believed of so weak a filter.")
 UNEVEN_TRUST = Limit(0.3, "", "The most that is believed where parts of the picture disagree.")
 GRAD_SHORT_TRUST = Limit(
     0.5,
@@ -242,19 +242,61 @@ LIKE_ANOTHER_CAST_STOPS = Limit(0.02, "stops", "... and with casts that agree wi
 TONE_TRUST = Limit(
     0.4, "", "The most that is believed where bright and dark ground lost light unlike."
 )
+SCATTERED_TRUST = Limit(
+    0.5,
+    "",
+    "The most that is believed where light was scattered: fog holds back as much of it evenly, "
+    "glass none.",
+)
 SKY_TRUST = Limit(
     0.5, "", "The most that is believed where sky and ground disagree, or the sky alone is told."
+)
+NEAR_WHOLE_STOPS = Limit(
+    0.1,
+    "stops",
+    "Filters are made in whole stops to within this (common practice); farther off belief falls "
+    "steadily, for shutters, apertures and the sun go by any, ...",
 )
 OFF_WHOLE_STOPS = Limit(
     0.25,
     "stops",
-    "So far off whole stops no filter is made (common practice), but the sun goes in by any ...",
+    "... down to what is said here, so far off: then it is worth saying.",
 )
 OFF_WHOLE_TRUST = Limit(
-    0.4, "", "... so this is the most that is believed then, with frames on one side only ..."
+    0.4, "", "The most that is believed so far off whole stops, with frames on one side only ..."
 )
 OFF_WHOLE_BOTH_TRUST = Limit(
-    0.75, "", "... and this with frames before and after, unless the filter is known."
+    0.55, "", "... and with frames before and after, unless the filter is known."
+)
+LONE_TRUST = Limit(
+    0.92,
+    "",
+    "The most that is believed of a filter that no other set-up and no earlier shoot measured: a "
+    "shutter off its time, lightning or the sun are in one pair's figure alone ...",
+)
+LONE_SIDE_TRUST = Limit(0.84, "", "... and with unfiltered frames on one side only.")
+APERTURE_TRUST = Limit(
+    0.6, "", "The most that is believed where one frame was stopped down and the other was not ..."
+)
+OTHER_APERTURE_STOPS = Limit(
+    0.5, "stops of light", "... by so much: a lens may stick (common practice)."
+)
+SHORT_TRUST = Limit(
+    0.5, "", "The most that is believed where the short frame may have had a filter too: ..."
+)
+SHORT_DARK_STOPS = Limit(
+    5.0,
+    "stops",
+    "... the scene is so much darker than a clear sky makes it, which clouds and shade do not ...",
+)
+SHORT_OPEN_S = Limit(
+    0.75, "s", "... or it stood open so long, and nothing tells how high the sun stood."
+)
+COUNTED_ERROR_S = Limit(
+    0.5, "s", "Standard error of a time that was counted by hand and is told in whole seconds."
+)
+ODD_GRAD_STOPS = Limit(
+    0.2, "stops", "Graduated filters are sold in whole stops (common practice), to within this."
 )
 UNEVEN_ERROR = Limit(0.15, "share of the unevenness", "Standard error that unevenness adds.")
 CORNER_ERROR = Limit(0.05, "share of the fall-off", "Standard error that a fall-off leaves.")
@@ -354,7 +396,12 @@ LINE_AGREE = Limit(
 OPEN_BELOW = Limit(
     0.12,
     "share of the columns",
-    "Where the sky of so many goes on below the line, it is the top of a headland.",
+    "Where the sky of so many goes on below the line, it is the top of a headland ...",
+)
+LEVEL_BELOW = Limit(
+    0.04,
+    "share of the columns",
+    "... or of so few where it ends on one level: the sea's beside a headland.",
 )
 LINES_ALIKE = Limit(
     0.025, "share of the height", "Lines of one composition's frames agree within this."

@@ -53,6 +53,7 @@ class RemarkCode(StrEnum):
     """stops"""
     DENSEST_BELOW = "densest-below"
     """stops"""
+    GRAD_BY_WATER = "grad-by-water"
 
     # on a sky
     NO_LINE = "no-line"
@@ -230,6 +231,14 @@ class Doubt(StrEnum):
     """Stops by which the figure leaves the nearest whole one."""
     POLARISER = "may be a polariser"
     """Stops by which the colours disagree over the picture."""
+    SHORT_FILTERED = "short frame perhaps filtered"
+    """Stops by which its scene is darker than a clear sky makes it; 0 where nothing tells."""
+    OTHER_APERTURE = "another aperture"
+    """Stops of light between the two apertures."""
+    COUNTED = "time counted by hand"
+    """Stops by which an exposure counted in whole seconds may be off."""
+    ODD_GRAD = "graduated filter of no whole stops"
+    """Stops by which it leaves the nearest whole one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -81,6 +81,26 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
     Doubt.POLARISER: lambda stops: (
         f"The colours lost light unevenly over the picture, by {stops}: it may be a polariser."
     ),
+    Doubt.SHORT_FILTERED: lambda stops: (
+        "The short frame may have had a filter too: "
+        + (
+            "it stood open for a second or more, and nothing tells how bright the scene was."
+            if stops.startswith("0.00")
+            else f"its scene is {stops} darker than a clear sky makes it then."
+        )
+        + " The figure is the difference of the two."
+    ),
+    Doubt.OTHER_APERTURE: lambda stops: (
+        f"The two apertures lie {stops} apart: what the lens did not close or open as told is in "
+        "the figure."
+    ),
+    Doubt.COUNTED: lambda stops: (
+        f"The time was counted by hand and is told in whole seconds: it may be off by {stops}."
+    ),
+    Doubt.ODD_GRAD: lambda stops: (
+        f"A graduated filter that lies {stops} off whole stops was taken out of it: light on the "
+        "ground looks the same, and would be in the figure."
+    ),
 }
 
 

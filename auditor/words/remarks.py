@@ -178,6 +178,10 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     RemarkCode.DENSEST_BELOW: lambda f: (
         f"It is densest below the top, {_stops(f)} there: a reverse graduated filter."
     ),
+    RemarkCode.GRAD_BY_WATER: lambda _: (
+        "Nothing static tells it, only moving water: in waves it may be off by a quarter of a "
+        "stop, a soft one by more."
+    ),
     RemarkCode.NO_LINE: lambda _: (
         "The columns of the picture do not agree on a straight line where the sky ends: rocks, "
         "trees or a ridge stand before it. No graduated filter is advised."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import cycle
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -16,6 +17,7 @@ from auditor.group.pairing import PairMeasurement, _drift_error
 from auditor.group.ratio import Attenuation
 from auditor.group.siblings import _like_another, _measured_again
 from auditor.group.view import SetupView
+from auditor.light.exposure import GREY_SHARE
 from auditor.model.arrays import F32
 from auditor.model.half_sample_mode import Core
 from auditor.model.remark import Doubt
@@ -30,9 +32,11 @@ OF_DRIFT = ("drift_error_stops", "jump_chance", "like_another_stops")
 
 
 def setting(
-    stops: float = 6.0, *, minutes: float = 0.0, grad: bool = False, f_number: float | None = 8.0,
+    stops: float = 6.0, *, minutes: float = 0.0, below_grad: bool = False,
+    f_number: float | None = 8.0,
     spread: float = 0.0, count: int = 400, drift: float | None = 0.0, graded: int | None = None,
-    **more: Any,
+    densest: float = 2.0, short_s: float = 0.125, long_s: float = 8.0, program: str = "manual",
+    long_f: float = 8.0, **more: Any,
 ) -> tuple[SetupView, PairMeasurement]:  # fmt: skip
     """A pair with frames before and after unless ``drift`` is None, well but for what is said."""
     of_drift = {key: more.pop(key) for key in OF_DRIFT if key in more}
@@ -40,14 +44,23 @@ def setting(
         "stops": {"G": stops}, "core": Core(stops, spread, count, count), "overlap": 1.0,
         "uneven_stops": 0.0, "tiles": NONE, "filled": NONE, **more,
     }  # fmt: skip
-    exposure = SimpleNamespace(f_number=f_number)
-    facts = SimpleNamespace(exposure=exposure, position=None)
-    shot = SimpleNamespace(image=SimpleNamespace(colours=("G",)), facts=facts)
+    shots = [
+        SimpleNamespace(
+            time_s=time_s,
+            facts=SimpleNamespace(
+                position=None,
+                exposure=SimpleNamespace(
+                    true_f_number=number, nominal_time_s=time_s, program=program
+                ),
+            ),
+        )
+        for time_s, number in ((short_s, f_number), (long_s, long_f))
+    ]
+    grad = () if graded is None else (SimpleNamespace(with_=graded, profile_stops=(densest,)),)
     view = SimpleNamespace(
-        main="G", setup=SimpleNamespace(shots=[shot] * 3),
-        grads=() if graded is None else (SimpleNamespace(with_=graded),),
+        main="G", setup=SimpleNamespace(shots=shots), grads=grad,
         minutes_between=lambda short, long: minutes,
-        density=lambda long, others: NONE if grad else None,
+        density=lambda long, others: NONE if below_grad else None,
     )  # fmt: skip
     other = None if drift is None else 2
     pair = PairMeasurement(0, 1, Attenuation(**of_pair), of_pair["stops"], drift, other, **of_drift)
@@ -61,39 +74,70 @@ def setting(
         ({"uneven_stops": 0.4}, 0.85),
         ({"corner_stops": 1.2}, 0.83),
         ({"by_water": True}, 0.87),
-        ({"grad": True}, 0.94),
+        ({"below_grad": True}, 0.94),
         ({"graded": 0}, 0.5),
         ({"graded": 1}, 0.95),
-        ({"grad": True, "by_water": True}, 0.82),
+        ({"below_grad": True, "by_water": True}, 0.82),
         ({"spread": 0.5}, 0.74),
         ({"count": 75}, 0.475),
         ({"drift_error_stops": 0.1}, 0.63),
-        ({"scattered_stops": 0.05}, 0.945),
-        ({"scattered_stops": 0.2}, 0.475),
+        ({"scattered_stops": 0.05}, 0.5),
+        ({"scattered_stops": 0.2}, 0.5),
         ({"sky_more_stops": -0.6, "uneven_stops": 0.4}, 0.5),
         ({"by_tone_stops": 0.05}, 0.95),
-        ({"like_another_stops": 1.0}, 0.6),
         ({"jump_chance": 0.05}, 0.95),
         ({"jump_chance": 0.4}, 0.6),
-        ({"jump_chance": 0.4, "stops": 6.3}, 0.47),
         ({"by_tone_stops": 0.07}, 0.4),
         ({"sky_more_stops": 0.6}, 0.5),
         ({"f_number": None}, 0.5),
         ({"uneven_stops": 2.0}, 0.08),
-        ({"stops": 6.2}, 0.95),
-        ({"stops": 6.3}, 0.75),
-        ({"stops": 2.0}, 0.7),
-        ({"stops": 3.0}, 0.95),
+        ({"long_f": 9.4}, 0.95),
+        ({"long_f": 9.7}, 0.6),
+        ({"graded": 1, "densest": 2.19}, 0.95),
+        ({"graded": 1, "densest": 1.75}, 0.5),
+        ({"graded": 0, "densest": 1.75}, 0.5),
+        ({"program": "bulb"}, 0.69),
+        ({"program": "bulb", "long_s": 30.0}, 0.95),
+        ({"long_s": 7.0}, 0.64),
+        ({"long_s": 7.5}, 0.95),
         ({"drift": None}, 0.95),
         ({"drift": None, "minutes": 2.0}, 0.74),
-        ({"drift": None, "minutes": 2.0, "stops": 6.2}, 0.56),
-        ({"drift": None, "stops": 6.3}, 0.4),
-        ({"drift": None, "stops": 3.0}, 0.5),
         ({"drift": None, "stops": 4.0}, 0.95),
     ],
     ids=str,
 )
 def test_each_thing_costs_its_share_of_belief(told: dict[str, Any], expected: float) -> None:
+    view, pair = setting(**told)
+    assert confidence(view, pair, known=True) == pytest.approx(expected, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        ({}, 0.9),
+        ({"drift": None}, 0.82),
+        ({"drift": None, "minutes": 2.0, "stops": 6.2}, 0.32),
+        ({"stops": 6.08}, 0.9),
+        ({"stops": 6.15}, 0.78),
+        ({"stops": 5.85}, 0.78),
+        ({"stops": 6.2}, 0.67),
+        ({"stops": 6.3}, 0.55),
+        ({"drift": None, "stops": 6.15}, 0.68),
+        ({"drift": None, "stops": 6.3}, 0.4),
+        ({"stops": 2.0}, 0.55),
+        ({"stops": 3.0}, 0.9),
+        ({"drift": None, "stops": 3.0}, 0.5),
+        ({"drift": None, "stops": 4.0}, 0.82),
+        ({"like_another_stops": 1.0}, 0.6),
+        ({"jump_chance": 0.4, "stops": 6.3}, 0.35),
+        ({"short_s": 0.7}, 0.9),
+        ({"short_s": 0.8}, 0.5),
+    ],
+    ids=str,
+)
+def test_a_filter_that_one_pair_alone_measured_is_believed_less(
+    told: dict[str, Any], expected: float
+) -> None:
     assert confidence(*setting(**told)) == pytest.approx(expected, abs=0.02)
 
 
@@ -110,6 +154,10 @@ def test_each_thing_costs_its_share_of_belief(told: dict[str, Any], expected: fl
         ({"by_tone_stops": 0.07}, Doubt.BY_TONE),
         ({"like_another_stops": 1.0}, Doubt.LIKE_ANOTHER),
         ({"jump_chance": 0.11}, Doubt.LIGHT_JUMPS),
+        ({"short_s": 1.0}, Doubt.SHORT_FILTERED),
+        ({"long_f": 9.7}, Doubt.OTHER_APERTURE),
+        ({"program": "bulb"}, Doubt.COUNTED),
+        ({"graded": 1, "densest": 2.3}, Doubt.ODD_GRAD),
     ],
     ids=str,
 )
@@ -139,13 +187,46 @@ def test_the_height_of_the_sun_tells_how_much_the_light_may_have_changed(
     expected: float,
 ) -> None:
     view, pair = setting(**told)
-    suns = iter([SimpleNamespace(altitude_deg=height) for height in heights])
+    under_the_sun(monkeypatch, view, heights)
+    assert confidence(view, pair, known=True) == pytest.approx(expected, abs=0.02)
+
+
+def under_the_sun(
+    monkeypatch: pytest.MonkeyPatch,
+    view: SetupView,
+    heights: tuple[float, float],
+    scene_ev: float = 12.0,
+) -> None:
+    """Let the files of a pair tell where the sun stood, and how bright its scene was."""
+    suns = cycle(SimpleNamespace(altitude_deg=height) for height in heights)
     monkeypatch.setattr("auditor.group.confidence.sun_position", lambda *_: next(suns))
-    facts = SimpleNamespace(
-        exposure=SimpleNamespace(f_number=8.0), position=True, opened=datetime(2026, 9, 12, 18)
-    )
-    cast(Any, view).setup.shots[:] = [SimpleNamespace(facts=facts, time_s=8.0)] * 2
+    grey = np.full((2, 2), np.log2(GREY_SHARE * 1000.0), np.float32)
+    image = SimpleNamespace(main=0, stops=lambda _: grey, room_dn=(1000.0,))
+    for shot in cast(Any, view).setup.shots:
+        shot.image = image
+        shot.facts.position, shot.facts.opened = True, datetime(2026, 9, 12, 18)
+        shot.facts.exposure.ev100 = scene_ev
+
+
+@pytest.mark.parametrize(
+    ("height", "scene_ev", "short_s", "expected"),
+    [
+        (40.0, 12.0, 8.0, 0.9), (40.0, 9.8, 0.125, 0.9), (40.0, 9.4, 0.125, 0.5),
+        (-4.0, -2.7, 8.0, 0.9), (-4.0, -3.2, 8.0, 0.5),
+    ],
+)  # fmt: skip
+def test_a_scene_darker_than_the_sun_s_height_lets_expect_may_have_a_filter_before_it(
+    monkeypatch: pytest.MonkeyPatch,
+    height: float,
+    scene_ev: float,
+    short_s: float,
+    expected: float,
+) -> None:
+    view, pair = setting(short_s=short_s)
+    under_the_sun(monkeypatch, view, (height, height), scene_ev)
     assert confidence(view, pair) == pytest.approx(expected, abs=0.02)
+    told = {doubt.code for doubt in doubts(view, pair)}
+    assert (Doubt.SHORT_FILTERED in told) is (expected == 0.5)
 
 
 def test_a_filter_that_earlier_shoots_know_may_leave_whole_stops_and_be_weak() -> None:

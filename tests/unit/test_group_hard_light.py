@@ -13,7 +13,7 @@ from auditor.model.audit import SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.half_sample_mode import half_sample_mode
 from auditor.model.rejected import GroupKind, Reason
-from auditor.model.remark import Doubt
+from auditor.model.remark import Doubt, RemarkCode
 from auditor.model.settings import GroupSettings
 from auditor.words.pairs import _SENTENCES
 from tests.before_the_lens import corners, lit, patch, polarised, sunlit
@@ -61,6 +61,8 @@ def test_a_filter_and_a_grad_put_on_together_over_a_moving_sea(
     assert pair.cast_stops == pytest.approx({"R": 0.09, "B": -0.06}, abs=0.05)
     assert grad.stops_at_top == pytest.approx(glass.stops, abs=0.15)
     assert grad.edge_at == pytest.approx(glass.edge, abs=0.05)
+    by_water = RemarkCode.GRAD_BY_WATER in {one.code for one in grad.remarks}
+    assert by_water <= (shore == 0.0)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -71,6 +73,7 @@ def test_nothing_but_sky_and_water(seed: int, glass: GradGlass) -> None:
     assert pair.filter_stops == pytest.approx(SIX[1], abs=0.15)
     (grad,) = found.grads
     assert grad.stops_at_top == pytest.approx(glass.stops, abs=0.15)
+    assert RemarkCode.GRAD_BY_WATER in {one.code for one in grad.remarks}
 
 
 @pytest.mark.parametrize("seed", SEEDS)

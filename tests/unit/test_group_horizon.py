@@ -76,7 +76,7 @@ def test_a_headland_at_one_side_does_not_tilt_it(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(4))
-@pytest.mark.parametrize("width", [0.4, 0.6, 0.8])
+@pytest.mark.parametrize("width", [0.4, 0.6, 0.8, 0.9, 0.95])
 @pytest.mark.parametrize("high", [0.08, 0.2])
 @pytest.mark.parametrize("shape", ["flat", "round"])
 def test_a_headland_before_much_of_it_moves_it_by_less_than_a_twentieth_or_silences(
@@ -95,6 +95,15 @@ def test_a_headland_before_much_of_it_moves_it_by_less_than_a_twentieth_or_silen
 
 @pytest.mark.parametrize(("open_share", "told"), [(0.1, True), (0.15, False)])
 def test_in_how_many_columns_the_sky_may_go_on_below_the_line(
+    open_share: float, *, told: bool
+) -> None:
+    apart = 0.55 + 0.2 * ((np.arange(COLS) * 7) % COLS)[None, :] / COLS  # on no one level
+    line = np.where(open_share > X, apart, 0.45)
+    assert isinstance(find_horizon(image(scene(line))), Horizon) is told
+
+
+@pytest.mark.parametrize(("open_share", "told"), [(0.032, True), (0.05, False), (0.1, False)])
+def test_a_narrow_view_of_the_sea_beside_a_headland_tells_it_from_the_horizon(
     open_share: float, *, told: bool
 ) -> None:
     line = np.where(open_share > X, 0.55, 0.45)

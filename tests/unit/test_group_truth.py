@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.pair_effects import UNSEEN
+from tests.pair_effects import ON_ANOTHER, UNSEEN
 from tests.pair_truths import (
     BEGIN,
     CHANCES,
@@ -31,17 +31,17 @@ def test_no_long_frame_with_a_filter_is_passed_over(seeds: range) -> None:
 
 @pytest.mark.parametrize("seeds", [SEEDS, OTHER_SEEDS], ids=["fitted by", "others"])
 def test_what_is_called_sure_is_right(seeds: range) -> None:
-    sure = [told for told in measured(seeds) if told.confidence >= 0.9]
-    assert len(sure) >= 25
-    assert np.mean([told.right for told in sure]) >= 0.9
-    assert {told.effect for told in sure if not told.right} <= {UNSEEN}
+    sure = [told for told in measured(seeds) if told.confidence >= 0.8]
+    assert len(sure) >= 60
+    assert np.mean([told.right for told in sure]) >= 0.95
+    assert {told.effect for told in sure if not told.right} <= set(UNSEEN)
 
 
 @pytest.mark.parametrize("seeds", [SEEDS, OTHER_SEEDS], ids=["fitted by", "others"])
 def test_what_is_wrong_is_not_called_sure(seeds: range) -> None:
-    wrong = [t for t in measured(seeds) if abs(t.off_stops) > 0.15 and t.effect != UNSEEN]
+    wrong = [t for t in measured(seeds) if abs(t.off_stops) > 0.15 and t.effect not in UNSEEN]
     assert len(wrong) >= 20, "effects that nothing can tell"
-    assert max(told.confidence for told in wrong) <= 0.88, "the sun in by just whole stops"
+    assert max(told.confidence for told in wrong) <= 0.78, "the sun in by just whole stops"
     assert np.mean([told.confidence for told in wrong]) <= 0.45
 
 
@@ -65,7 +65,9 @@ def test_higher_confidence_is_more_often_right(seeds: range) -> None:
 
 def test_casts_are_true_wherever_a_figure_stands() -> None:
     every = measured() + measured(OTHER_SEEDS)
-    assert {t.effect for t in every if t.off_cast_stops > WITHIN_CAST_STOPS} == set()
+    wrong = {t.effect for t in every if t.off_cast_stops > WITHIN_CAST_STOPS}
+    assert wrong == set(ON_ANOTHER), "what a filter adds to another has the difference of casts"
+    assert max(t.confidence for t in every if t.effect in ON_ANOTHER) <= 0.5
 
 
 def test_the_documentation_shows_what_is_measured() -> None:
