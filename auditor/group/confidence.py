@@ -24,6 +24,7 @@ from auditor.group.limits import (
     CORNER_ERROR,
     COUNTED_ERROR_S,
     EVER_TRUST,
+    EXTENDED_TRUST,
     GRAD_ERROR_STOPS,
     GRAD_SHORT_TRUST,
     JUMP_BEFOREHAND,
@@ -62,6 +63,7 @@ from auditor.light.exposure import scene_ev100
 from auditor.light.nominal import dial_of
 from auditor.light.sun import clear_sky_stops, sun_position
 from auditor.model.remark import Doubt, PairDoubt
+from auditor.noise.settle import BASE_ISO
 
 OVERHEAD_EV = 15.3
 """Exposure value at ISO 100 of 100,000 lx, ``log2(lx / 2.5)``: the constant of incident-light
@@ -171,6 +173,7 @@ def most_believed(code: Doubt) -> float:
         Doubt.ODD_GRAD: SKY_TRUST,
         Doubt.SHORT_FILTERED: SHORT_TRUST,
         Doubt.OTHER_APERTURE: APERTURE_TRUST,
+        Doubt.EXTENDED_ISO: EXTENDED_TRUST,
     }
     return trust.get(code, 1.0)
 
@@ -193,6 +196,9 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
     numbers = [told for one in (short, long) if (told := one.facts.exposure.true_f_number)]
     no_aperture = len(numbers) < 2
     opened = 0.0 if no_aperture else abs(2.0 * math.log2(numbers[0] / numbers[1]))
+    isos = [told for one in (short, long) if (told := one.facts.exposure.true_iso)]
+    apart = abs(math.log2(isos[0] / isos[1])) if len(isos) == 2 else 0.0
+    extended = apart > 0 and min(isos) < BASE_ISO
     graded = {grad.with_ for grad in view.grads} & {pair.short, pair.long}
     densest = [max(grad.profile_stops) for grad in view.grads if grad.with_ == pair.long]
     odd = max((abs(stops - round(stops)) for stops in densest), default=0.0)
@@ -221,6 +227,7 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
         (graded == {pair.short}, Doubt.GRAD_SHORT_ONLY, 0.0),
         (held.by_tone_stops > TONE_STOPS, Doubt.BY_TONE, held.by_tone_stops),
         (no_aperture, Doubt.NO_APERTURE, 0.0),
+        (extended, Doubt.EXTENDED_ISO, apart),
         (opened > OTHER_APERTURE_STOPS, Doubt.OTHER_APERTURE, opened),
         (unlit and not known, Doubt.SHORT_FILTERED, darker or 0.0),
         (counted > BASE_ERROR_STOPS, Doubt.COUNTED, counted),

@@ -278,6 +278,9 @@ LONE_SIDE_TRUST = Limit(0.84, "", "... and with unfiltered frames on one side on
 APERTURE_TRUST = Limit(
     0.6, "", "The most that is believed where one frame was stopped down and the other was not ..."
 )
+EXTENDED_TRUST = Limit(
+    0.5, "", "The most that is believed where one ISO is below 100 and no gain tells which it is."
+)
 OTHER_APERTURE_STOPS = Limit(
     0.5, "stops of light", "... by so much: a lens may stick (common practice)."
 )

@@ -237,6 +237,8 @@ class Doubt(StrEnum):
     """Stops of light between the two apertures."""
     COUNTED = "time counted by hand"
     """Stops by which an exposure counted in whole seconds may be off."""
+    EXTENDED_ISO = "an extended ISO"
+    """Stops between the two ISOs."""
     ODD_GRAD = "graduated filter of no whole stops"
     """Stops by which it leaves the nearest whole one."""
 

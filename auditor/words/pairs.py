@@ -97,6 +97,10 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
     Doubt.COUNTED: lambda stops: (
         f"The time was counted by hand and is told in whole seconds: it may be off by {stops}."
     ),
+    Doubt.EXTENDED_ISO: lambda stops: (
+        f"The two ISOs lie {stops} apart and one is below 100: if it is pulled from another, as "
+        "extended ISOs are, and no gain tells so, the figure is off by as much."
+    ),
     Doubt.ODD_GRAD: lambda stops: (
         f"A graduated filter that lies {stops} off whole stops was taken out of it: light on the "
         "ground looks the same, and would be in the figure."

@@ -36,7 +36,7 @@ def setting(
     f_number: float | None = 8.0,
     spread: float = 0.0, count: int = 400, drift: float | None = 0.0, graded: int | None = None,
     densest: float = 2.0, short_s: float = 0.125, long_s: float = 8.0, program: str = "manual",
-    long_f: float = 8.0, **more: Any,
+    long_f: float = 8.0, long_iso: float = 100.0, **more: Any,
 ) -> tuple[SetupView, PairMeasurement]:  # fmt: skip
     """A pair with frames before and after unless ``drift`` is None, well but for what is said."""
     of_drift = {key: more.pop(key) for key in OF_DRIFT if key in more}
@@ -50,11 +50,11 @@ def setting(
             facts=SimpleNamespace(
                 position=None,
                 exposure=SimpleNamespace(
-                    true_f_number=number, nominal_time_s=time_s, program=program
+                    true_f_number=number, true_iso=iso, nominal_time_s=time_s, program=program
                 ),
             ),
         )
-        for time_s, number in ((short_s, f_number), (long_s, long_f))
+        for time_s, number, iso in ((short_s, f_number, 100.0), (long_s, long_f, long_iso))
     ]
     grad = () if graded is None else (SimpleNamespace(with_=graded, profile_stops=(densest,)),)
     view = SimpleNamespace(
@@ -91,6 +91,8 @@ def setting(
         ({"sky_more_stops": 0.6}, 0.5),
         ({"f_number": None}, 0.5),
         ({"uneven_stops": 2.0}, 0.08),
+        ({"long_iso": 50.0}, 0.5),
+        ({"long_iso": 200.0}, 0.95),
         ({"long_f": 9.4}, 0.95),
         ({"long_f": 9.7}, 0.6),
         ({"graded": 1, "densest": 2.19}, 0.95),
@@ -157,6 +159,7 @@ def test_a_filter_that_one_pair_alone_measured_is_believed_less(
         ({"short_s": 1.0}, Doubt.SHORT_FILTERED),
         ({"long_f": 9.7}, Doubt.OTHER_APERTURE),
         ({"program": "bulb"}, Doubt.COUNTED),
+        ({"long_iso": 50.0}, Doubt.EXTENDED_ISO),
         ({"graded": 1, "densest": 2.3}, Doubt.ODD_GRAD),
     ],
     ids=str,

@@ -70,7 +70,9 @@ def test_a_filter_between_two_isos_is_what_it_is(seed: int) -> None:
         group_shoot(some, GroupSettings()).siblings for some in (shoot.frames, frames)
     )
     assert by_name.filter_stops == pytest.approx(SIX[1] - 1.0, abs=0.1)
+    assert by_name.confidence <= 0.5, "no gain tells it: doubted"
     assert by_gain.filter_stops == pytest.approx(SIX[1], abs=0.1)
+    assert by_gain.confidence >= 0.65
 
 
 def test_an_audit_says_so_and_calculates_by_the_gain() -> None:
