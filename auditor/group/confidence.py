@@ -24,6 +24,7 @@ from auditor.group.limits import (
     CORNER_ERROR,
     COUNTED_ERROR_S,
     EVER_TRUST,
+    EXTENDED_ISO,
     EXTENDED_TRUST,
     GRAD_ERROR_STOPS,
     GRAD_SHORT_TRUST,
@@ -63,7 +64,6 @@ from auditor.light.exposure import scene_ev100
 from auditor.light.nominal import dial_of
 from auditor.light.sun import clear_sky_stops, sun_position
 from auditor.model.remark import Doubt, PairDoubt
-from auditor.noise.settle import BASE_ISO
 
 OVERHEAD_EV = 15.3
 """Exposure value at ISO 100 of 100,000 lx, ``log2(lx / 2.5)``: the constant of incident-light
@@ -198,7 +198,7 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
     opened = 0.0 if no_aperture else abs(2.0 * math.log2(numbers[0] / numbers[1]))
     isos = [told for one in (short, long) if (told := one.facts.exposure.true_iso)]
     apart = abs(math.log2(isos[0] / isos[1])) if len(isos) == 2 else 0.0
-    extended = apart > 0 and min(isos) < BASE_ISO
+    extended = apart > 0 and min(isos) < EXTENDED_ISO
     graded = {grad.with_ for grad in view.grads} & {pair.short, pair.long}
     densest = [max(grad.profile_stops) for grad in view.grads if grad.with_ == pair.long]
     odd = max((abs(stops - round(stops)) for stops in densest), default=0.0)

@@ -279,7 +279,10 @@ APERTURE_TRUST = Limit(
     0.6, "", "The most that is believed where one frame was stopped down and the other was not ..."
 )
 EXTENDED_TRUST = Limit(
-    0.5, "", "The most that is believed where one ISO is below 100 and no gain tells which it is."
+    0.5, "", "The most that is believed where the two have different ISOs, one of them extended ..."
+)
+EXTENDED_ISO = Limit(
+    100.0, "", "... which is less than this (common practice), and no gain tells which it is."
 )
 OTHER_APERTURE_STOPS = Limit(
     0.5, "stops of light", "... by so much: a lens may stick (common practice)."

@@ -91,7 +91,7 @@ def setting(
         ({"sky_more_stops": 0.6}, 0.5),
         ({"f_number": None}, 0.5),
         ({"uneven_stops": 2.0}, 0.08),
-        ({"long_iso": 50.0}, 0.5),
+        ({"long_iso": 80.0}, 0.5),
         ({"long_iso": 200.0}, 0.95),
         ({"long_f": 9.4}, 0.95),
         ({"long_f": 9.7}, 0.6),

@@ -102,7 +102,7 @@ def test_in_how_many_columns_the_sky_may_go_on_below_the_line(
     assert isinstance(find_horizon(image(scene(line))), Horizon) is told
 
 
-@pytest.mark.parametrize(("open_share", "told"), [(0.032, True), (0.05, False), (0.1, False)])
+@pytest.mark.parametrize(("open_share", "told"), [(0.04, True), (0.05, False), (0.1, False)])
 def test_a_narrow_view_of_the_sea_beside_a_headland_tells_it_from_the_horizon(
     open_share: float, *, told: bool
 ) -> None:
