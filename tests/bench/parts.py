@@ -145,6 +145,7 @@ def profile(files: list[str]) -> Figures:
         step("tiles", lambda: view.over)
         step("detail", lambda: view.detail)
         step("damage", lambda: view.damage)
+        step("levels apart", lambda: view.clips_apart)
         step("pictures", lambda: encode_pictures(view.rgb, None, 1))
 
     one(files[0])
