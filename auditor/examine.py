@@ -27,6 +27,7 @@ from auditor.read.content import read_content
 from auditor.read.exif import read_facts
 from auditor.read.preview import NoPreview, as_on_sensor
 from auditor.read.raw import RawFrame, read_preview, read_raw
+from auditor.sensor.code_gaps import code_steps_dn
 from auditor.sensor.histogram import sparse_products
 from auditor.store.packing import PackedMeasures, pack_values
 from auditor.task import Examined, ExamineTask
@@ -79,6 +80,8 @@ def examine_packed(task: ExamineTask) -> Examined:
         except UnreadableFile as error:
             if wanted - {LARGE}:  # what was measured before stands
                 result = FileFailure(error.code, error.message, facts)
+    # what is remembered of this frame would lie in the way of the next one's pixels
+    code_steps_dn.cache_clear()
     spent = Spent(len(content.data), read_s, time.monotonic() - began_s - read_s)
     return Examined(content.digest, content.look, result, spent, pictures)
 
