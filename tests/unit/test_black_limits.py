@@ -11,7 +11,7 @@ import pytest
 from auditor.black.border import BorderLevel, border_levels
 from auditor.black.findings import find_black_disagrees
 from auditor.black.levels import plane_black
-from auditor.model.mosaic import MaskedArea
+from auditor.model.mosaic import BlackLevels, MaskedArea
 from auditor.sensor.lattice import lattices_of
 from tests.built_mosaics import BLACK_DN, RGGB, mosaic_of, noisy
 
@@ -70,6 +70,16 @@ def test_a_border_contradicts_the_file_beyond_its_error(errors: float, told: str
 def test_a_border_far_off_shows_something_else_than_black(share: float, told: str) -> None:
     white_dn = float(mosaic_of(np.rint(noisy(50.0, (120, 180)))).white_dn[0])
     assert source(share * (white_dn - BLACK_DN), 0.1) == told
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.22, "masked border"), (0.28, "metadata")])
+def test_a_border_may_lie_further_up_where_the_file_claims_no_black(
+    share: float, told: str
+) -> None:
+    black = BlackLevels(np.zeros((1, 1)))
+    mosaic = mosaic_of(np.rint(noisy(50.0, (120, 180))), black=black)
+    border = BorderLevel(share * float(mosaic.white_dn[0]), 0.1, 4.0, 500, 1.0)
+    assert plane_black(mosaic, lattices_of(mosaic)[0], 0, border).source == told
 
 
 @pytest.mark.parametrize(("off_dn", "told"), [(0.8, 0), (1.2, 1), (-1.2, 1)])

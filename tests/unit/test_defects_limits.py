@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from auditor.defects.damage import DamageView, _lost_pixels, _noisy_inside
+from auditor.defects.damage import DamageView, _lost_pixels, _noisy_inside, _wild_pixels
 from auditor.defects.findings import find_hot_pixels
 from auditor.defects.hot_pixels import HotCandidates
 from auditor.defects.row_breaks import _is_break, _is_lifted, _is_moved, _scatter, _suspects
@@ -58,6 +59,30 @@ def test_under_a_low_black_rounding_is_no_lost_data(level_dn: int, *, told: bool
     assert lost(300, level_dn, black_dn=12.0, read_dn=0.1) == told
 
 
+@pytest.mark.parametrize(("level_dn", "told"), [(205, True), (300, False)])
+def test_what_was_never_written_lies_far_under_black(level_dn: int, *, told: bool) -> None:
+    """Under half of it, 512 DN: noise of whole rows and black that drifts do not reach so far."""
+    assert lost(300, level_dn) == told
+
+
+@pytest.mark.parametrize(("pixels", "kind"), [(290, "constant block"), (390, "empty rows")])
+def test_a_row_is_empty_that_is_so_from_end_to_end(pixels: int, kind: str) -> None:
+    """Of 400 pixels in a row so many hold nothing."""
+    values = np.full(SHAPE, 3000)
+    values[60, :pixels] = 0
+    sign = _lost_pixels(view_of(values))
+    assert sign is not None
+    assert sign.kind == kind
+
+
+@pytest.mark.parametrize(("times", "told"), [(1.8, False), (2.2, True)])
+def test_no_sensor_records_twice_what_its_file_claims(times: float, *, told: bool) -> None:
+    """A row of such values, in a file of 16 bits that claims 16,383 DN."""
+    values = np.full(SHAPE, 3000)
+    values[60] = round(times * 16383)
+    assert (_wild_pixels(replace(view_of(values), bit_depth=16)) is not None) == told
+
+
 @pytest.mark.parametrize(("in_a_run", "told"), [(260, False), (300, True)])
 def test_of_lost_data_seven_tenths_lie_in_runs(in_a_run: int, *, told: bool) -> None:
     """Of 400 zeros so many are in one run, the others lie about alone as dead pixels do."""
@@ -84,10 +109,7 @@ def test_even_places_are_a_wonder_where_neighbours_are_seldom_alike(
     pair = np.rint(3000.0 + noise_dn * np.random.default_rng(1).standard_normal((2, 10**5)))
     assert bool(np.mean(pair[0] == pair[1]) < 0.2) == told
     levels = view_of(np.arange(1, 16001).reshape(100, 160), read_dn=noise_dn)
-    quiet = DamageView(
-        levels.lattices, levels.histograms, levels.cells, [3000.0], levels.noises,
-        levels.clip_thresholds_dn, 14, 16383.0,
-    )  # fmt: skip
+    quiet = replace(levels, blacks_dn=[3000.0])
     assert bool(_noisy_inside(quiet, 0, np.array([3000], np.uint16))[0]) == told
 
 
