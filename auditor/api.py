@@ -33,7 +33,7 @@ from auditor.model.settings import (
     Settings,
     load_settings,
 )
-from auditor.words import calls, running
+from auditor.words import calls
 from auditor.words.nd_plan import nd_kit, nd_time, nd_want
 
 if TYPE_CHECKING:
@@ -170,7 +170,7 @@ class _Told:
 
     def _told(self, progress: Progress) -> None:
         if self._stop is not None and self._stop.is_set():
-            raise Stopped(running.STOPPED_AS_ASKED)
+            raise Stopped(calls.STOPPED_AS_ASKED)
         if self._tell is not None:
             self._tell(progress)
 

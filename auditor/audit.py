@@ -39,7 +39,7 @@ from auditor.request import (
 )
 from auditor.store.shoots import EveningFace
 from auditor.store.store import Store
-from auditor.words import running
+from auditor.words import calls
 from auditor.words.kinds import KINDS
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ def run_audit(
             # what was named by hand and is no store is for the user to put right
             if request.store is not None and not isinstance(error, StoreUnusable):
                 raise
-            notes.append(running.WITHOUT_STORE.format(reason=error))
+            notes.append(calls.WITHOUT_STORE.format(reason=error))
     with Store.temporary() as store:
         store.warnings += notes
         return _healing(found, replace(request, keep_store=False), store, listener, engine)
@@ -146,7 +146,7 @@ def _healing(
                     try:
                         store.save_shoot(audit)
                     except StoreRefused as error:  # the reports do not depend on it
-                        text = running.NOT_IN_HISTORY.format(reason=error)
+                        text = calls.NOT_IN_HISTORY.format(reason=error)
                         store.warnings.append(text)
                 _tell_from(told, store, listener)
                 unread = (frame.status == FrameStatus.UNREADABLE for frame in audit.frames)
@@ -155,7 +155,7 @@ def _healing(
                 return _reported(audit, gathered, request, store, engine=here, listener=listener)
             except MeasurementLost:
                 engine.close()
-    raise StoreUnusable(running.LOST_AGAIN.format(path=store.path))
+    raise StoreUnusable(calls.LOST_AGAIN.format(path=store.path))
 
 
 def _load_meanwhile(formats: Sequence[str]) -> None:

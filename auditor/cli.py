@@ -20,7 +20,7 @@ from auditor.console.ending import end_in_good_order
 from auditor.console.outlet import steady_streams
 from auditor.model.errors import AuditorError
 from auditor.model.text import visible, without_secrets
-from auditor.words import running
+from auditor.words import calls
 
 _OF_PYTHON = re.compile(r"^(  \S+) <\S+>", re.MULTILINE)
 _BRACES = re.compile(r"\{([^}\n]+)\}(?:\.\.\.)?")
@@ -103,7 +103,7 @@ def main() -> NoReturn:
         status = _run()
     for error in lost:
         with suppress(OSError):
-            typer.echo(running.OUTPUT_LOST.format(reason=error.strerror), err=True)
+            typer.echo(calls.OUTPUT_LOST.format(reason=error.strerror), err=True)
     sys.exit(status or (2 if lost else 0))
 
 
@@ -136,7 +136,7 @@ def _told(error: Exception) -> int:
         vars(error).update(message=told)
         show()
     elif isinstance(error, FileNotFoundError) and not _has_current_folder():
-        typer.echo(running.FOLDER_GONE, err=True)
+        typer.echo(calls.FOLDER_GONE, err=True)
     else:
         from auditor.model.faults import keep_trace, trace_of  # noqa: PLC0415
         from auditor.words.unread import please_report  # noqa: PLC0415
@@ -155,5 +155,5 @@ def _has_current_folder() -> bool:
 
 
 def _stopped() -> int:
-    typer.echo(running.STOPPED, err=True)
+    typer.echo(calls.STOPPED, err=True)
     return BY_INTERRUPT

@@ -27,7 +27,7 @@ from auditor.request import AuditRequest, ProgressListener
 from auditor.store.shelf import PictureShelf
 from auditor.store.store import Store
 from auditor.task import Examined, ExamineTask, examine_packed
-from auditor.words import running
+from auditor.words import calls
 from auditor.words.notes import copies_differ
 from auditor.words.unread import INTERRUPTED
 
@@ -89,13 +89,13 @@ def gather(
     complete = not work.stopped
     if not complete:
         reached = len(files) - sum(one is INTERRUPTED for one in work.failures.values())
-        next_run = running.GOES_ON
+        next_run = calls.GOES_ON
         if not request.keep_store:
-            next_run = running.BEGINS_ANEW
-        ends = running.REPORTS_HOLD.format(next_run=next_run)
+            next_run = calls.BEGINS_ANEW
+        ends = calls.REPORTS_HOLD.format(next_run=next_run)
         if len(work.failures) == len(files):
-            ends = running.NONE_MEASURED
-        listener.warning(running.STOPPED_AFTER.format(reached=reached, count=len(files), ends=ends))
+            ends = calls.NONE_MEASURED
+        listener.warning(calls.STOPPED_AFTER.format(reached=reached, count=len(files), ends=ends))
     return Gathered(replace(found, files=files), work.failures, complete)
 
 
@@ -117,8 +117,8 @@ def refuse_all_ours(gathered: Gathered) -> None:
     if not told or len(told) < len(failures) or INTERRUPTED in told:
         return
     (message, count), *others = Counter(one.message for one in told).most_common()
-    more = running.OTHERS.format(count=count, all=len(told)) if others else ""
-    raise ProgramFailed(running.ALL_OURS.format(message=message, more=more))
+    more = calls.OTHERS.format(count=count, all=len(told)) if others else ""
+    raise ProgramFailed(calls.ALL_OURS.format(message=message, more=more))
 
 
 def _look(file: CardFile) -> FileLook:
@@ -238,7 +238,7 @@ class _Work:
                 self.stopped = True
                 engine.close()  # what is under way is waited for no more
             except EngineLost as error:
-                kept = running.KEPT * request.keep_store
+                kept = calls.KEPT * request.keep_store
                 raise EngineLost(f"{error}{kept}") from error
             finally:
                 self.store.commit()
@@ -249,7 +249,7 @@ class _Work:
         lost = [file for file in files if self._undrawn(self.digests[file.id])]
         if lost and not self.stopped:
             more = f" and {len(lost) - 1} more" if len(lost) > 1 else ""
-            self.listener.warning(running.NO_LARGE.format(file=lost[0].file, more=more))
+            self.listener.warning(calls.NO_LARGE.format(file=lost[0].file, more=more))
 
     def _keep(self, file: CardFile, outcome: Outcome[Examined]) -> None:
         """Store one outcome; ``failures`` then holds exactly the files that are not measured.
@@ -261,7 +261,7 @@ class _Work:
             return
         read = outcome.value
         if read.look != self.looks.get(file.id, file.look):
-            self.listener.warning(running.CHANGED.format(file=file.file))
+            self.listener.warning(calls.CHANGED.format(file=file.file))
         if read.result is not None:
             self.store.put(read.digest, self.request.settings.measure, read.result)
             failed = read.result if isinstance(read.result, FrameFailure) else None
@@ -282,7 +282,7 @@ class _Work:
         try:
             self.shelf.put(read.digest, read.pictures)
         except CannotWrite as error:
-            self.listener.warning(running.LARGE_MISSING.format(reason=error))
+            self.listener.warning(calls.LARGE_MISSING.format(reason=error))
             self.shelf = None
         else:
             self.drawn.add(read.digest)

@@ -15,7 +15,7 @@ import auditor
 from auditor.commands.options import StoreOption, named_path
 from auditor.model.errors import WrongCall
 from auditor.model.text import did_you_mean, visible
-from auditor.words import calls, running
+from auditor.words import calls
 from auditor.words.unread import FAILURE_CODES
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ def everything(kinds: Mapping[str, FindingKind]) -> str:
         ("Measures", _chapters()),
     )
     more = "\n\n".join(f"{head}:\n{_wrapped(', '.join(sorted(names)))}" for head, names in lists)
-    return "\n".join(lines) + running.FIELDS_TOO.format(more=more)
+    return "\n".join(lines) + calls.FIELDS_TOO.format(more=more)
 
 
 def _chapters() -> dict[str, str]:

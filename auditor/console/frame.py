@@ -10,7 +10,7 @@ from auditor.model.audit import FrameResult
 from auditor.model.numbers import share_text, stops_text
 from auditor.model.text import visible
 from auditor.single import FrameEnd
-from auditor.words import running
+from auditor.words import calls
 from auditor.words.optics import optics_facts
 
 
@@ -32,7 +32,7 @@ def print_frame(end: FrameEnd, *, quiet: bool) -> None:
         told = Text(f"{fact.label}: {fact.text}")
         console.print(told.append(f" ({fact.remark})" if fact.remark else "", style="dim"))
     if end.beside:
-        console.print(Text(running.JUDGED_AMONG.format(beside=end.beside)))
+        console.print(Text(calls.JUDGED_AMONG.format(beside=end.beside)))
     for path in end.written:
         console.print(Text(f"Written: {visible(str(path))}"), soft_wrap=True)
 
@@ -55,6 +55,6 @@ def _channel_table(result: FrameResult) -> Table:
             stops_text(channel.shadow_room_stops),
         )
     sources = {channel.saturation_source for channel in result.channels}
-    table.caption = running.LEVELS_IN.format(sources=", ".join(sorted(sources)))
+    table.caption = calls.LEVELS_IN.format(sources=", ".join(sorted(sources)))
     table.caption_justify = "left"
     return table

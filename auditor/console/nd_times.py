@@ -12,7 +12,7 @@ from auditor.light.nd_want import WantPlan
 from auditor.light.nominal import LONGEST_DIAL_S, nominal_name
 from auditor.model.numbers import time_text
 from auditor.model.text import visible
-from auditor.words import running
+from auditor.words import calls
 from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.nd_plan import change_text, span_text, strength_text
 
@@ -30,7 +30,7 @@ def plan_lines(plan: NdPlan) -> Iterator[str]:
     yield from textwrap.wrap(plan.answer, WIDTH)
     spread = span_text(plan.least_s, plan.most_s)
     if spread:
-        yield running.BY_SPREAD.format(spread=spread)
+        yield calls.BY_SPREAD.format(spread=spread)
     yield ""
     yield f"{'metered':>12}  {'behind the filter':>20}"
     for row in plan.rows:
@@ -62,9 +62,9 @@ def kit_lines(kit: Kit) -> Iterator[str]:
         for row in rows:
             cells = (row[0], *row[first : first + KIT_COLUMNS])
             yield "".join(f"{cell:>12}" for cell in cells)
-    notes = [running.DIAL_OR_BULB]
+    notes = [calls.DIAL_OR_BULB]
     if kit.left_out:
-        notes.append(running.FILTERS_LEFT_OUT.format(left_out=kit.left_out))
+        notes.append(calls.FILTERS_LEFT_OUT.format(left_out=kit.left_out))
     yield from _foot((*notes, *kit.notes))
 
 

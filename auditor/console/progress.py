@@ -13,7 +13,7 @@ from auditor.model.errors import FrameFailure
 from auditor.model.numbers import plural, time_text
 from auditor.model.outcome import Spent
 from auditor.model.text import visible
-from auditor.words import running
+from auditor.words import calls
 
 if TYPE_CHECKING:
     from auditor.console.bar import Bar
@@ -109,9 +109,7 @@ class ConsoleListener:
             left_s = self.left_s()
             left = "" if left_s is None else f", {time_text(max(1.0, left_s))} left"
             pace = f"{rate:.1f} frames/s{self.pace_text(now_s - self.started_s)}"
-            self._say(
-                running.MEASURED.format(done=self.done, total=self.total, pace=pace, left=left)
-            )
+            self._say(calls.MEASURED.format(done=self.done, total=self.total, pace=pace, left=left))
 
     def spent(self, spent: Spent) -> None:
         """Show how fast the card is read, and whether it or the decoding is the limit."""
@@ -142,7 +140,7 @@ class ConsoleListener:
         now_s = time.monotonic()
         if not self.console.is_terminal and now_s - self.told_s >= PLAIN_EVERY_S:
             self.told_s = now_s
-            self._say(running.DRAWN.format(done=done, pictures=pictures))
+            self._say(calls.DRAWN.format(done=done, pictures=pictures))
 
     def warning(self, text: str) -> None:
         """Tell a problem, even when quiet."""

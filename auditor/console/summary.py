@@ -20,7 +20,7 @@ from auditor.model.numbers import counted, plural
 from auditor.model.text import visible
 from auditor.report.frame_names import short_names, with_short_names
 from auditor.report.write import SHEETS
-from auditor.words import running
+from auditor.words import calls
 from auditor.words.cautions import IN_ONE_LINE
 from auditor.words.kinds import KINDS
 from auditor.words.light import FORECAST_NOTE, forecast_of
@@ -55,7 +55,7 @@ def print_summary(end: AuditEnd, *, quiet: bool, aside: bool = False) -> None:
         console.print()
     if end.renewed:
         told = " and ".join(end.renewed)
-        console.print(Text(running.MADE_ANEW.format(told=told)))
+        console.print(Text(calls.MADE_ANEW.format(told=told)))
     for line in report_lines(end.written, end.unchanged):
         console.print(Text(visible(line)), soft_wrap=True)
 
@@ -84,7 +84,7 @@ def open_page(written: Sequence[Path], listener: ConsoleListener) -> None:
     """Open the page in the browser; tell where it lies when nothing opens it."""
     page = next((path for path in written if path.name == "report.html"), None)
     if page is not None and not webbrowser.open(page.as_uri()):
-        listener.warning(running.NO_BROWSER.format(page=page))
+        listener.warning(calls.NO_BROWSER.format(page=page))
 
 
 _READ_FIRST = {
@@ -115,7 +115,7 @@ def _print_lessons(console: Console, audit: Audit) -> None:
         if audit.forecast:
             beside.append(f"Times of the day after: {FORECAST_NOTE.lower()}")
         if len(told) > MOST_SETUPS:
-            beside.append(running.MORE_IN_REPORT.format(count=len(told) - MOST_SETUPS))
+            beside.append(calls.MORE_IN_REPORT.format(count=len(told) - MOST_SETUPS))
         for note in beside:
             console.print(Text(note, style="dim"))
     kinds = (KINDS[lesson.code] for lesson in audit.lessons if lesson.code in KINDS)
