@@ -120,6 +120,30 @@ def rows_brighter(share: float, every: int) -> Effect:
     return effect
 
 
+def multiplied(by: float, rows: int) -> Effect:
+    """So many rows brightened after they were digitised, as many darkened, in turn."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        turn = np.where(np.arange(len(values) - 12) // rows % 2, 1.0 + by, 1.0 - by)[:, None]
+        shown = values[12:, 24:]
+        shown[:] = (BLACK_DN + (shown - BLACK_DN) * turn).clip(0, 16383)
+        return values
+
+    return effect
+
+
+def bent(share: float, power: float) -> Effect:
+    """A response that falls behind the light: by so much of the signal at the top."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        range_dn = 15872.0 - BLACK_DN
+        signal = (values - BLACK_DN) / range_dn
+        fallen: F64 = BLACK_DN + range_dn * signal * (1.0 - share * np.abs(signal) ** power)
+        return fallen
+
+    return effect
+
+
 def bright_columns(count: int, dn: float) -> Effect:
     """Columns that are bright all over, whatever the light."""
 

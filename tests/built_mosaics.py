@@ -99,12 +99,46 @@ def coast(height: int, width: int) -> NDArray[np.float32]:
     return shares
 
 
+def clouds(height: int, width: int) -> NDArray[np.float32]:
+    """Light of a sky full of clouds, uneven at every scale: nothing in it tells a gain."""
+    rng = np.random.default_rng(5)
+    down, across = np.fft.fftfreq(height)[:, None], np.fft.fftfreq(width)
+    scale = np.hypot(down, across)
+    scale[0, 0] = 1.0
+    grain = np.fft.ifft2(np.fft.fft2(rng.standard_normal((height, width))) / scale**1.25).real
+    light = 0.6 * np.exp(0.45 * grain / grain.std()) * np.linspace(1.2, 0.4, height)[:, None]
+    shares: NDArray[np.float32] = (light[..., None] * np.array([0.75, 1.0, 0.85])).astype(
+        np.float32
+    )
+    return shares
+
+
+def glow(height: int, width: int) -> NDArray[np.float32]:
+    """Light of an even sky about the sun: a blown place in it, and nothing dark."""
+    y, x = np.linspace(0, 1, height)[:, None], np.linspace(0, 1, width)[None, :]
+    light = 0.5 + 0.3 * y + np.exp(-(((x - 0.5) / 0.2) ** 2) - ((y - 0.4) / 0.2) ** 2)
+    shares: NDArray[np.float32] = (light[..., None] * np.array([0.8, 1.0, 0.7])).astype(np.float32)
+    return shares
+
+
+def wedge(height: int, width: int) -> NDArray[np.float32]:
+    """Light of a sky that is blown over the whole width, down to a dark ground."""
+    light = np.linspace(1.5, 0.02, height)[:, None, None] * np.array([0.8, 1.0, 0.7])
+    shares: NDArray[np.float32] = np.repeat(light, width, axis=1).astype(np.float32)
+    return shares
+
+
+SCENES = {"coast": coast, "clouds": clouds, "glow": glow, "wedge": wedge}
+
+
 @lru_cache(maxsize=16)
 def exposed(layout: str = "RGGB", iso: float = 100.0, width: int = 900, height: int = 600,
             scene: str = "coast", **body: Any) -> Exposure:  # fmt: skip
     """A scene exposed by the simulated camera in 1 s at f/8."""
     camera = SimulatedCamera(layout=layout, width=width, height=height, **body)
-    share = coast(height, width) if scene == "coast" else np.ones((height, width, 3), np.float32)
+    share = (
+        SCENES[scene](height, width) if scene in SCENES else np.ones((height, width, 3), np.float32)
+    )
     if scene.startswith("wall "):
         share = share * np.float32(scene.removeprefix("wall "))
     light = share * np.float32(SATURATION_E * 64.0 * 100.0 / iso)

@@ -93,6 +93,30 @@ RUNS_UNDER = Limit(
     0.02, "share of the runs", "So many runs of pixels, steadier than light, stand under the level."
 )
 RUNS_AT = Limit(0.1, "share of the runs", "So many at each, or there is one level and a few rings.")
+PATCH_SLOPE = Limit(
+    0.03,
+    "share of the signal",
+    "Pixels of a patch differ by no more, or a scene's edge runs there.",
+)
+PATCH_STEADY = Limit(
+    0.25,
+    "noise sigmas",
+    "A patch that scatters by less about its slope is no light: of 16 pixels of the normal law "
+    "none in 600,000 does.",
+)
+PATCHES_LEAST = Limit(40, "patches", "Fewer that clip do not tell how their level varies.")
+PATCHES_MIDDLE = Limit(
+    0.02, "share of the patches", "With more as steady in middle tones the data were smoothed."
+)
+PATCHES_MOST = Limit(
+    0.5, "share of the patches", "So many of those that clip are steady; else rows or pixels vary."
+)
+PATCHES_STEPS = Limit(
+    10.0, "times the step", "They differ by so many times what two patches side by side do."
+)
+PATCHES_APART = Limit(
+    0.0015, "share of the level", "Levels of patches that differ by more differ with the place."
+)
 LEVELS_APART = Limit(0.001, "share of the level", "Two levels lie at least so far apart ...")
 LEVELS_SPREADS = Limit(5.0, "spreads", "... and by so many of their own: rows at random do not.")
 

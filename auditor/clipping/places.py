@@ -1,9 +1,10 @@
 """Whether a sensor clips at one level everywhere: a pile-up tells nothing of what clips below.
 
 Rows that take turns with two amplifiers, halves read out apart, full wells that shrink towards
-the corners and lens corrections that multiply the raw data leave more than one level. Two signs
-tell it: lines that are equally bright but clip by turns, and tiles that stay under the level yet
-are steadier than any light. Neither is made of a scene.
+the corners and lens corrections that multiply the raw data leave more than one level. Three signs
+tell it: lines that are equally bright but clip by turns, runs that stay under the level yet are
+steadier than any light, and patches as steady that stand at levels of their own. None is made of
+a scene.
 """
 
 from __future__ import annotations
@@ -23,6 +24,13 @@ from auditor.clipping.limits import (
     LEVELS_SPREADS,
     LINE_LEAST_PIXELS,
     NOISE_SHARE,
+    PATCH_SLOPE,
+    PATCH_STEADY,
+    PATCHES_APART,
+    PATCHES_LEAST,
+    PATCHES_MIDDLE,
+    PATCHES_MOST,
+    PATCHES_STEPS,
     RUNS_AT,
     RUNS_UNDER,
     STEADIEST,
@@ -44,6 +52,13 @@ SEVERAL_GAINS = {RemarkCode.LINES_TAKE_TURNS, RemarkCode.CORNERS_BRIGHTENED}
 
 RUN = 16
 """Pixels side by side."""
+
+PATCH, PATCHES, PATCHES_BETWEEN = 4, 6000, (0.02, 0.98)
+"""Same-coloured pixels a side; so many patches tell enough; shares of them that are left out."""
+
+SLOPES = np.stack([axis.ravel() - (PATCH - 1) / 2 for axis in np.indices((PATCH, PATCH))], axis=1)
+SLOPES /= np.sqrt((SLOPES**2).sum(axis=0))
+"""Even slopes down and across a patch, each a column of length one, shape (pixels, 2)."""
 
 DARKEST = 0.1
 """Share of the signal at the top of the plane under which a steady tile is none that clips."""
@@ -76,9 +91,10 @@ def clips_apart(planes: Sequence[PlaneTop]) -> bool:
         return True
     bends = [plane.noise.bends_from_dn for plane in planes]
     bend = min((signal for signal in bends if signal is not None), default=np.inf)
+    fullest = planes[int(np.argmax(shares))]
     return any(
         _levels_apart(plane, bend) or _lines_apart(plane) or _whole_lines(plane) for plane in planes
-    )
+    ) or (max(shares) > 0.0 and _patches_apart(fullest, bend))
 
 
 def _whole_lines(plane: PlaneTop) -> bool:
@@ -192,13 +208,8 @@ def _steady(plane: PlaneTop, bands: U16, axis: int, bends_from_dn: float) -> tup
     tops = top[line, place].astype(np.float64)
     spread = tops - lowest[line, place]
     signal = tops - plane.view.black.mean_dn
-    known = plane.noise.estimate.gain_dn_per_e is not None
-    sigma = plane.noise.shot_sigma_dn(signal) if known else STEADIEST * signal
-    sigma = np.maximum(sigma, LEAST_SIGMA_DN)
     within = 0.9  # sigma: of 16 pixels the extremes lie so near by a chance of 5e-7 (normal law)
-    steady = (spread <= within * NOISE_SHARE * sigma) & (signal < bends_from_dn)
-    if steady.any():
-        steady &= sigma >= code_step_at(code_steps_dn(plane.view.histogram), tops)
+    steady = _steadier(plane, spread, signal, within, bends_from_dn)
     return tops[steady], line[steady]
 
 
@@ -213,6 +224,72 @@ def _over_runs(bands: U16, axis: int, join: np.ufunc) -> U16:
         pixels = join(pixels[: -1 << doubling], pixels[1 << doubling :])
     runs: U16 = np.moveaxis(pixels[::RUN], 0, 2)
     return runs.reshape(runs.shape[0] * runs.shape[1], runs.shape[2])
+
+
+def _steadier(
+    plane: PlaneTop, spread_dn: F64, signal_dn: F64, sigmas: float, bends_from_dn: float
+) -> Bool:
+    """Flag signals that spread by less than so much of the least noise that light has there."""
+    known = plane.noise.estimate.gain_dn_per_e is not None
+    sigma = plane.noise.shot_sigma_dn(signal_dn) if known else STEADIEST * signal_dn
+    sigma = np.maximum(sigma, LEAST_SIGMA_DN)
+    steady: Bool = (spread_dn <= sigmas * NOISE_SHARE * sigma) & (signal_dn < bends_from_dn)
+    if steady.any():
+        level = signal_dn + plane.view.black.mean_dn
+        steady &= sigma >= code_step_at(code_steps_dn(plane.view.histogram), level)
+    return steady
+
+
+def _patches_apart(plane: PlaneTop, bends_from_dn: float) -> bool:
+    """Whether patches steadier than light stand at levels that differ from place to place.
+
+    A level that grows over the frame is even in a patch once its slope is taken out, whatever the
+    scene beside it. Where middle tones are as steady the data were smoothed, and where most of
+    what clips is not the patches that are were chosen by chance.
+    """
+    black_dn = plane.view.black.mean_dn
+    tops_dn: F64 = plane.tops_dn.max(axis=1) - black_dn
+    top_dn = float(tops_dn.max(initial=0))
+    bright_dn = 0.6 * top_dn  # under it are middle tones
+    rows, lattice = np.flatnonzero(tops_dn >= bright_dn), plane.view.lattice
+    few = max(3, PATCHES * PATCH**2 * lattice.pattern.shape[1] // (RUN * lattice.pixels.shape[1]))
+    rows = rows[np.linspace(0, len(rows) - 1, min(few, len(rows))).astype(np.int64)]
+    bands = _bands(plane, rows, RUN * len(lattice.pattern))[0]
+    across = bands.shape[2] // PATCH
+    down = len(bands) * bands.shape[1] // PATCH
+    own = bands[:, :, : across * PATCH].reshape(down, PATCH, across * PATCH)
+    top, low = (
+        join.reduce([rows[:, place::PATCH] for place in range(PATCH)])
+        for join in (np.maximum, np.minimum)
+        for rows in [join.reduce([own[:, place] for place in range(PATCH)])]
+    )
+    even = top - black_dn >= DARKEST * top_dn
+    even &= low - black_dn >= (1.0 - PATCH_SLOPE) * (top - black_dn)
+    line, place = np.nonzero(even)
+    pixels = own.reshape(down, PATCH, across, PATCH)[line, :, place].reshape(-1, PATCH**2)
+    level = pixels.mean(axis=1)
+    signal, off = level - black_dn, pixels - level[:, None]
+    # not by matrix products, whose threads cost more here than they save
+    sloping = (np.einsum("ij,jk->ik", off, SLOPES) ** 2).sum(axis=1)
+    sigma = np.sqrt(((off**2).sum(axis=1) - sloping).clip(0) / (PATCH**2 - 3))
+    steady = _steadier(plane, sigma, signal, PATCH_STEADY, bends_from_dn)
+    middle, told = signal < bright_dn, steady & (signal >= bright_dn)
+    levels = np.sort(level[told])
+    smoothed = np.count_nonzero(steady & middle) > PATCHES_MIDDLE * np.count_nonzero(middle)
+    if len(levels) < PATCHES_LEAST or smoothed:
+        return False
+    lowest, highest = levels[[int(share * len(levels)) for share in PATCHES_BETWEEN]]
+    if len(levels) < PATCHES_MOST * np.count_nonzero(level >= lowest):
+        return False
+    # levels of rows or columns of their own differ as much from one patch to the next
+    grid = np.full(top.shape, np.nan)
+    grid[line[told], place[told]] = level[told]
+    banded = grid.reshape(len(bands), -1, across)
+    beside = (np.diff(banded, axis=axis) for axis in (1, 2))
+    each = [own[np.isfinite(own)] for own in beside]
+    steps_dn2 = max(float(own @ own) / max(1, len(own)) for own in each)
+    least_dn = max(PATCHES_APART * highest, PATCHES_STEPS * steps_dn2**0.5)
+    return bool(highest - lowest >= least_dn)
 
 
 def _two_levels(tops: F64, lines: I64, from_dn: float, step_dn: float) -> bool:

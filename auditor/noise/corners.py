@@ -2,7 +2,8 @@
 
 Levels multiplied after digitising, by a factor that grows from the centre, carry its square in
 their variance: at one level, noise grows towards the corners. Light does not do that, whatever
-the lens, and texture does not do it alike on both sides.
+the lens, and texture does not do it alike on both sides. Nor does it differ from row to row, as
+where rows were multiplied.
 """
 
 from __future__ import annotations
@@ -14,7 +15,13 @@ import numpy as np
 
 from auditor.model.arrays import F64, Bool
 from auditor.noise.level_bins import LevelBins
-from auditor.noise.limits import CORNERS_LEAST, CORNERS_SIDES, CORNERS_SURE
+from auditor.noise.limits import (
+    CORNERS_LEAST,
+    CORNERS_SIDES,
+    CORNERS_SURE,
+    ROWS_SURE,
+    ROWS_UNLIKE,
+)
 from auditor.noise.photon_transfer import LEAST_MODEL_DN2, TransferFit, calm_places
 
 
@@ -82,3 +89,28 @@ def as_in_centre(level_bins: LevelBins, growth: float) -> LevelBins:
         texture_variance_dn2=level_bins.texture_variance_dn2 / factor,
         coarse_dn2=level_bins.coarse_dn2 / factor,
     )
+
+
+def rows_unlike(planes: Sequence[tuple[LevelBins, TransferFit]]) -> bool:
+    """Tell whether the noise of one level differs from row to row beyond chance."""
+    excess = weight = rows = chance = 0.0
+    for level_bins, fit in planes:
+        # light makes the noise of all but the darkest levels, and eight blocks of a row tell it
+        lit = level_bins.signal_dn >= 0.1 * level_bins.signal_dn.max()
+        calm = np.flatnonzero(calm_places(level_bins, fit) & lit)
+        model = np.maximum(fit.variance_dn2(level_bins.signal_dn[calm]), LEAST_MODEL_DN2)
+        ratio, group = level_bins.noise_dn2[calm] / model, level_bins.group[calm]
+        usual = np.bincount(group, ratio) / np.maximum(np.bincount(group), 1)
+        _, row = np.unique(level_bins.down[calm], return_inverse=True)
+        count = np.bincount(row)
+        told = count >= 8
+        if not told.any():
+            continue
+        count, noise = count[told], np.bincount(row, ratio / usual[group])[told]
+        off = noise / count - 1.0
+        chance = 2.0 / level_bins.degrees_of_freedom
+        excess += float(count @ off**2) - chance * len(count)
+        weight += float(count.sum())
+        rows += len(count)
+    sure = ROWS_SURE * chance * (2.0 * rows) ** 0.5
+    return weight > 0.0 and excess >= ROWS_UNLIKE**2 * weight + sure

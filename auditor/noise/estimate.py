@@ -25,7 +25,7 @@ from auditor.model.measurement import Histogram, NoiseEstimate
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.noise.bend import bend_dn
 from auditor.noise.blocks import Blocks, measure_blocks
-from auditor.noise.corners import as_in_centre, corner_growth
+from auditor.noise.corners import as_in_centre, corner_growth, rows_unlike
 from auditor.noise.level_bins import COARSE, LevelBins, part_of, rank_blocks, without_code_noise
 from auditor.noise.limits import (
     CODES_RULE,
@@ -41,7 +41,9 @@ from auditor.noise.limits import (
     READ_ERROR,
     SIDES_APART,
     SIDES_SURE,
+    STRAIGHT,
     TWINS_APART,
+    UNEVEN_LEAST,
     UNEVEN_LIMIT,
     WHITE,
     WHITE_BORDER,
@@ -151,13 +153,7 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
     ]
     first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
     tones = _if_white(tones, first)
-    growth = corner_growth(
-        [
-            (own.level_bins, fit)
-            for own, fit in zip(tones, first, strict=True)
-            if own.level_bins is not None and fit is not None
-        ]
-    )
+    growth = corner_growth(_told(tones, first))
     if growth:
         # with the noise of the centre, from which nothing is told of a bend
         tones = [
@@ -165,9 +161,16 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
             for own in tones
         ]
         first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
+    if rows_unlike(_told(tones, first)):
+        tones = [_Tones(None, own.why or RemarkCode.LINES_TAKE_TURNS) for own in tones]
     uneven = common_unevenness(
         [fit for own, fit in zip(tones, first, strict=True) if own.level_bins is not None]
     )
+    if uneven[0] + 2.0 * uneven[1] < UNEVEN_LEAST:
+        # pixels are never so alike: noise falls under light's
+        tones = [_straight(own) for own in tones]
+        first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
+        uneven = common_unevenness(first)
     fits = [_fit(own, view, uneven) for own, view in zip(tones, views, strict=True)]
     for index in _dark_smoothed(tones, fits):
         tones[index], fits[index] = _Tones(None, RemarkCode.SMOOTHED), None
@@ -213,6 +216,25 @@ class _Tones:
     level_bins: LevelBins | None
     why: RemarkCode | None = None
     blocks: Blocks | None = None
+
+
+def _told(
+    tones: Sequence[_Tones], fits: Sequence[TransferFit | None]
+) -> list[tuple[LevelBins, TransferFit]]:
+    return [
+        (own.level_bins, fit)
+        for own, fit in zip(tones, fits, strict=True)
+        if own.level_bins is not None and fit is not None
+    ]
+
+
+def _straight(tones: _Tones) -> _Tones:
+    """Leave out the levels near the top, over which a response is bent."""
+    if tones.level_bins is None:
+        return tones
+    signal = tones.level_bins.signal_dn
+    darker = part_of(tones.level_bins, signal <= STRAIGHT * signal.max())
+    return replace(tones, level_bins=darker) if len(darker.group) else _Tones(None)
 
 
 def _fit(tones: _Tones, view: PlaneView, uneven: tuple[float, float]) -> TransferFit | None:

@@ -95,9 +95,17 @@ LIGHT_BEGINS = Limit(
     "share of the levels",
     "Where no noise at all is expected so far over black, the darker levels were smoothed.",
 )
+UNEVEN_LEAST = Limit(
+    1e-5,
+    "squared relative response",
+    "Pixels that seem more even than this (0.3 %) are not: the response bends near the top.",
+)
+STRAIGHT = Limit(
+    0.5, "share of the levels", "Up to here the response of such a sensor is straight."
+)
 UNEVEN_LIMIT = Limit(2e-4, "squared relative response", "A larger unevenness is texture.")
 
-# Corners that the camera brightened
+# Corners and rows that the camera brightened
 
 CORNERS_LEAST = Limit(
     0.12,
@@ -108,6 +116,13 @@ CORNERS_SURE = Limit(5.0, "standard errors", "It grows by so many.")
 CORNERS_SIDES = Limit(
     0.5, "share of the growth", "On the left and on the right alike: texture lies where it lies."
 )
+
+ROWS_UNLIKE = Limit(
+    0.05,
+    "share of the variance",
+    "Rows whose noise at one level differs by more were multiplied, each by its own factor.",
+)
+ROWS_SURE = Limit(5.0, "standard errors", "They differ beyond it by so many.")
 
 # Read noise
 

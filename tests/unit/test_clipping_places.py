@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from auditor.black.levels import PlaneBlack
-from auditor.clipping.places import PlaneTop, clips_apart
+from auditor.clipping.places import PlaneTop, _patches_apart, clips_apart
 from auditor.clipping.settle import clip_evidence, settle_levels
 from auditor.conclude import conclude
 from auditor.model.codes import BlackSource, Clipping, LevelSource
@@ -82,6 +82,38 @@ def test_levels_that_differ_from_place_to_place_are_doubted(
     assert all(remark(RemarkCode.CLIPS_APART) in level.remarks for level in levels)
 
 
+def lens(loss_stops: float, scene: str, border: dict[str, Any], **more: Any) -> Exposure:
+    """A scene through a lens whose corners lose so many stops at f/8."""
+    at_f4 = loss_stops / (0.4 + 9.6 / 64.0)
+    return exposed("RGGB", 100.0, 1200, 800, scene, vignetting_stops=at_f4, **border, **more)
+
+
+@pytest.mark.parametrize(
+    "border", [{}, {"margin_top": 0, "margin_left": 0}], ids=["border", "none"]
+)
+@pytest.mark.parametrize("scene", ["clouds", "glow"])
+@pytest.mark.parametrize("loss_stops", [0.03, 0.06, 0.1])
+def test_levels_that_grow_over_the_frame_are_doubted_without_a_gain(
+    loss_stops: float, scene: str, border: dict[str, Any]
+) -> None:
+    """Clouds tell no gain; a corrected lens moved the level by 0.2 to 7 % over what is blown."""
+    taken = lens(loss_stops, scene, border)
+    top, left = taken.sensor.margin_top, taken.sensor.margin_left
+    planes = measured(remade(taken, lens_corrected(loss_stops, top, left))).planes
+    assert all(plane.clips_apart for plane in planes)
+    assert scene == "glow" or all(plane.noise.gain_dn_per_e is None for plane in planes)
+
+
+@pytest.mark.parametrize(
+    "effect",
+    [clipping_lower(60.0, "half"), clipping_lower(60.0, "corners")],
+    ids=["half", "corners"],
+)
+def test_a_half_or_corners_that_clip_lower_are_doubted_under_clouds(effect: Effect) -> None:
+    taken = exposed("RGGB", 100.0, 1200, 800, "clouds")
+    assert all(plane.clips_apart for plane in measured(remade(taken, effect)).planes)
+
+
 @pytest.mark.parametrize(("count", "dn"), [(1, 16383.0), (4, 16383.0), (16, 16383.0), (4, 12000.0)])
 def test_bright_columns_are_not_taken_for_the_level(count: int, dn: float) -> None:
     """Nothing else clips; what the file claims stands, and is doubted where it is believed."""
@@ -120,15 +152,17 @@ def test_codes_as_wide_as_the_noise_are_doubted(share: float, scene: str) -> Non
     "body",
     [
         {}, {"layout": "XTRANS"}, {"layout": "LINEAR"}, {"layout": "MONO"},
-        {"vignetting_stops": 2.0}, {"saturation_spread_dn": 61.0},
-        {"saturation_row_spread_dn": 46.0},
+        {"vignetting_stops": 2.0}, {"saturation_spread_dn": 61.0}, {"saturation_spread_dn": 10.0},
+        {"saturation_row_spread_dn": 46.0}, {"saturation_row_spread_dn": 15.0},
+        {"saturation_row_spread_dn": 6.0}, {"coding": Coding(smooth_px=1.0)},
         {"spill": 0.1}, {"prnu": 0.02}, {"knee": 0.2}, {"coding": Coding(step_dn=16)},
         {"coding": Coding(ringing_dn=300.0)}, {"saturation_plane_step_dn": 300.0},
     ],
     ids=str,
 )  # fmt: skip
 def test_one_level_is_not_doubted(body: dict[str, Any]) -> None:
-    for taken in (sky(**body), exposed(**body)):
+    clouds = exposed(width=1200, height=800, scene="clouds", **body)
+    for taken in (sky(**body), exposed(**body), clouds):
         assert not any(plane.clips_apart for plane in measured(taken.mosaic).planes)
 
 
@@ -141,18 +175,23 @@ def light(width: int = 160) -> NDArray[np.uint16]:
     return np.random.default_rng(1).normal(15000.0, 67.0, (ROWS, width)).astype(np.uint16)
 
 
-def apart(pixels: NDArray[np.uint16], from_dn: int = FROM_DN, share: float = 0.01) -> bool:
-    """Whether a plane of its own, in tiles of 24 pixels, clips elsewhere than at its level."""
+def top_of_plane(pixels: NDArray[np.uint16], from_dn: int, share: float) -> PlaneTop:
+    """A plane of its own, in tiles of 24 pixels."""
     black = PlaneBlack(np.zeros((1, 1)), None, None, 0.0, 0.0, None, None, BlackSource.METADATA)
     view = PlaneView(
         SensorLattice(pixels, MONO), 0, black, histogram_of(pixels), None, None, 16383.0
     )
     tops = pixels.reshape(len(pixels) // 24, 24, -1).max(axis=(1, 2))[:, None]
     tops = np.repeat(tops, -(-pixels.shape[1] // 24), axis=1)
-    return clips_apart([PlaneTop(
+    return PlaneTop(
         view=view, noise=NoiseModel(NoiseEstimate(2.0, 0.3)),
         pile_up=PileUp(LEVEL_DN, from_dn, 1.0, share), tops_dn=tops, tile_px=24,
-    )])  # fmt: skip
+    )  # fmt: skip
+
+
+def apart(pixels: NDArray[np.uint16], from_dn: int = FROM_DN, share: float = 0.01) -> bool:
+    """Whether a plane clips elsewhere than at its level."""
+    return clips_apart([top_of_plane(pixels, from_dn, share)])
 
 
 def lines(counts: list[int], share: float = 0.01) -> bool:
@@ -233,6 +272,61 @@ def test_columns_that_are_bright_all_over(
     pixels[where, 20 : 20 + 2 * columns : 2] = LEVEL_DN
     pixels[100 : 100 + besides, 100:140] = LEVEL_DN
     assert apart(pixels, share=9e-4) == told
+
+
+def patches(
+    rise: float = 0.01,
+    *,
+    columns: int = 80,
+    tiles: int = 12,
+    noise_dn: float = 2.0,
+    steady: float = 1.0,
+    slope: float = 0.0,
+    step_dn: float = 0.0,
+    middle: int = 0,
+) -> bool:
+    """Whether patches tell levels: 4 x 4 pixels, 40 side by side in each of 48 rows looked at.
+
+    Some columns, in so many of 12 tiles, clip at a level that rises down the frame by a share;
+    with noise (as much in a share of the rows of patches), a slope in each patch, and a step from
+    each row of them to the next. A quarter of the plane holds middle tones, 480 patches, of which
+    so many are as steady.
+    """
+    rng = np.random.default_rng(3)
+    level = LEVEL_DN * (1.0 + rise * np.linspace(0.0, 1.0, ROWS))[:, None]
+    level = level + slope * LEVEL_DN / 3.0 * (np.arange(columns) % 4)
+    row = np.arange(72)  # of patches, six in each tile, of which four are looked at
+    level = level + step_dn / 2.0 * np.repeat(np.resize([1.0, -1.0], 72), 4)[:, None]
+    loose = np.repeat((row // 6 * 4 + row % 6) * 5 % 12 >= 12 * steady, 4)[:, None]
+    values = level + np.where(loose, 60.0, noise_dn) * rng.standard_normal((ROWS, columns))
+    pixels = light()
+    pixels[: 24 * tiles, :columns] = values[: 24 * tiles]
+    calm = np.zeros((72, 4, 10, 4), np.bool_)
+    calm[row[row % 6 < 4][:middle], :, 0] = True
+    pixels[:, 120:] = 8000.0 + np.where(calm.reshape(ROWS, 40), 1.0, 30.0) * rng.standard_normal(
+        (ROWS, 40)
+    )
+    return _patches_apart(top_of_plane(pixels, FROM_DN, 0.01), np.inf)
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"rise": 0.002}, True), ({"rise": 0.0014}, False),
+        ({"columns": 4}, True), ({"columns": 4, "tiles": 9}, False),
+        ({"noise_dn": 8.0}, True), ({"noise_dn": 14.0}, False),
+        ({"steady": 0.55}, True), ({"steady": 0.38}, False),
+        ({"slope": 0.024}, True), ({"slope": 0.036}, False),
+        ({"rise": 0.004, "step_dn": 5.4}, True), ({"rise": 0.004, "step_dn": 9.0}, False),
+    ],
+)  # fmt: skip
+def test_patches_that_clip_at_levels_of_their_own(changes: dict[str, Any], told: bool) -> None:
+    assert patches(**changes) == told
+
+
+@pytest.mark.parametrize(("middle", "told"), [(8, True), (12, False)])
+def test_patches_tell_nothing_where_middle_tones_are_as_steady(middle: int, told: bool) -> None:
+    assert patches(middle=middle) == told
 
 
 def test_the_finding_says_what_clips_lower_and_headroom_is_none_where_something_is_blown() -> None:

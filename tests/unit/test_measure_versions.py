@@ -16,7 +16,7 @@ from auditor.model.remark import RemarkCode
 
 SHAPES = {
     "file": (3, "ab992a279423"),
-    "planes": (9, "9c47e84aa9c6"),
+    "planes": (10, "9c47e84aa9c6"),
     "tiles": (2, "50e02213c71e"),
     "detail": (1, "31a742cc888f"),
     "hot": (1, "3d2753e0573e"),

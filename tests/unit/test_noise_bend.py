@@ -14,11 +14,22 @@ from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, MosaicMeasurement, Pictures
 from auditor.model.settings import Settings
 from auditor.model.settled import settle
+from auditor.noise import estimate
 from auditor.noise.bend import bend_dn
 from auditor.noise.blocks import Blocks
+from auditor.noise.estimate import _straight, _Tones
+from auditor.noise.level_bins import rank_blocks
 from auditor.noise.photon_transfer import TransferFit
 from sample_generation.camera import SimulatedCamera
-from tests.built_mosaics import SATURATION_E, coast, measured
+from tests.built_effects import bent, remade
+from tests.built_mosaics import (
+    SATURATION_E,
+    coast,
+    exposed,
+    measured,
+    noises_of,
+    true_or_null,
+)
 from tests.judge_maker import card_file
 from tests.told import judge_frame
 
@@ -131,3 +142,46 @@ def blocks(
 def test_each_limit_is_where_it_is(change: dict[str, Any], bends_from: float | None) -> None:
     found = bend_dn(blocks(**change), FIT, TOP)
     assert found == (None if bends_from is None else pytest.approx(bends_from * TOP, rel=0.02))
+
+
+@pytest.mark.parametrize(
+    "border", [{}, {"margin_top": 0, "margin_left": 0}], ids=["border", "no border"]
+)
+@pytest.mark.parametrize("scene", ["coast", "wedge"])
+@pytest.mark.parametrize(
+    ("knee", "share", "power"),
+    [(0.2, 0.0, 1.0), (0.3, 0.0, 1.0), (0.0, 0.1, 3.0), (0.0, 0.05, 6.0)],
+)
+def test_gain_is_right_or_null_where_the_response_bends(
+    knee: float, share: float, power: float, scene: str, border: dict[str, Any]
+) -> None:
+    """A sky down to a dark ground told up to 1.36 of it: what unevenness loses the gain gets."""
+    frame = exposed("RGGB", 100.0, 1200, 800, scene, knee=knee, **border)
+    true_or_null(frame, noises_of(measured(remade(frame, bent(share, power)))))
+
+
+@pytest.mark.parametrize(("prnu", "bends"), [(0.0025, True), (0.0032, False)])
+def test_pixels_are_never_all_alike(
+    prnu: float, bends: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where they seem to be, the levels near the top are left out."""
+    asked: list[_Tones] = []
+
+    def straight(own: _Tones) -> _Tones:
+        asked.append(own)
+        return own
+
+    monkeypatch.setattr(estimate, "_straight", straight)
+    measured(exposed("RGGB", 100.0, 1200, 800, "glow", prnu=prnu).mosaic)
+    assert len(asked) == 4 * bends
+
+
+def test_a_response_is_straight_over_half_of_its_levels() -> None:
+    signal = np.linspace(100.0, 10000.0, 2000).astype(np.float32)
+    same = np.ones_like(signal)
+    ranked = rank_blocks(
+        Blocks(signal, same, same, same, 0 * same, same, same, same, 16.0), 2e4, -1
+    )
+    kept = _straight(_Tones(ranked)).level_bins
+    assert kept is not None
+    assert 4500.0 < kept.signal_dn.max() < 5500.0

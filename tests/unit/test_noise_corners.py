@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
 
 from auditor.model.remark import RemarkCode
-from auditor.noise.corners import as_in_centre, corner_growth
+from auditor.noise.corners import as_in_centre, corner_growth, rows_unlike
 from auditor.noise.level_bins import LevelBins
 from auditor.noise.photon_transfer import TransferFit
 from sample_generation.camera import Exposure, SimulatedCamera
-from tests.built_effects import lens_corrected, remade
-from tests.built_mosaics import SATURATION_E, coast, measured
+from tests.built_effects import lens_corrected, multiplied, remade
+from tests.built_mosaics import (
+    SATURATION_E,
+    coast,
+    exposed,
+    measured,
+    noises_of,
+    true_or_null,
+)
 
 SIZE = (800, 1200)
 
@@ -91,3 +99,31 @@ def test_noise_as_in_the_centre_is_alike_everywhere() -> None:
     assert growth == pytest.approx(0.4, rel=0.02)
     assert np.ptp(as_in_centre(bins, growth).noise_dn2) < 0.02 * bins.noise_dn2.mean()
     assert corner_growth([]) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("apart", "blocks", "told"),
+    [(0.06, 1000, True), (0.045, 1000, False), (0.197, 10, True), (0.175, 10, False)],
+)
+def test_rows_whose_noise_differs_by_more_than_chance(
+    apart: float, blocks: int, told: bool
+) -> None:
+    """Twenty rows, every second one noisier by so much and the others calmer."""
+    bins, fit = places(0.0, 0.0, 20 * blocks)
+    down = np.repeat(np.linspace(-0.5, 0.5, 20), blocks)
+    noise = bins.noise_dn2 * (1.0 + apart * np.repeat(np.resize([1.0, -1.0], 20), blocks))
+    assert rows_unlike([(replace(bins, down=down, noise_dn2=noise), fit)]) == told
+    assert not rows_unlike([])
+
+
+@pytest.mark.parametrize("iso", [100.0, 1600.0])
+@pytest.mark.parametrize(("rows", "told"), [(4, True), (20, True), (40, False)])
+def test_rows_that_were_multiplied_tell_a_true_gain_or_none(
+    rows: int, told: bool, iso: float
+) -> None:
+    """By 15 % more or less, so many rows at a time."""
+    frame = exposed("RGGB", iso, 1200, 800)
+    found = noises_of(measured(remade(frame, multiplied(0.15, rows))))
+    true_or_null(frame, found)
+    said = [[told.code for told in noise.remarks] for noise in found]
+    assert told != all(RemarkCode.LINES_TAKE_TURNS in own for own in said)
