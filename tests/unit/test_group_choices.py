@@ -19,6 +19,7 @@ from auditor.group.ratio import Attenuation
 from auditor.group.setups import SetupShots
 from auditor.group.tile_image import TileImage, TilePixels
 from auditor.group.view import SetupView
+from auditor.model.facts import ExposureFacts
 from auditor.model.half_sample_mode import Core
 from auditor.model.settings import GroupSettings
 from tests.shoot_maker import GradGlass, Shoot
@@ -87,11 +88,11 @@ def test_a_filter_told_by_a_few_tiles_is_not_sure(tiles: int, least: float, most
         tiles=np.zeros((1, 1), np.float32), filled=np.zeros((1, 1), np.float32),
     )  # fmt: skip
     pair = PairMeasurement(0, 1, direct, {"G": 10.0}, drift_stops=0.0, other=2)
-    exposure = SimpleNamespace(f_number=11.0)
+    exposure = ExposureFacts(0.125, f_number=11.0)
     image, facts = SimpleNamespace(colours=()), SimpleNamespace(exposure=exposure, position=None)
-    setup = SimpleNamespace(shots=[SimpleNamespace(image=image, facts=facts)] * 2)
+    setup = SimpleNamespace(shots=[SimpleNamespace(image=image, facts=facts, time_s=0.125)] * 2)
     view = SimpleNamespace(main="G", density=lambda *_: None, setup=setup, grads=())
-    told = confidence(cast(SetupView, view), pair)
+    told = confidence(cast(SetupView, view), pair, known=True)
     assert least <= told <= most
 
 

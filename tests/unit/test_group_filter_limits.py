@@ -203,7 +203,7 @@ def test_left_and_right_of_a_filter_show_the_same_at_the_top(
 ) -> None:
     """Of three stops they are so many apart."""
     tiles = graded(1.0 - apart / 6.0, 1.0 + apart / 6.0)
-    held = SimpleNamespace(tiles=tiles, filled=tiles, by_tone_stops=0.0)
+    held = SimpleNamespace(tiles=tiles, filled=tiles, by_tone_stops=0.0, by_water=False)
     monkeypatch.setattr(grads, "measure_attenuation", lambda *_: held)
     monkeypatch.setattr(grads, "_can_be_glass", lambda *_: True)
     frame = AlignedFrame(image_of(1000.0), 0.0, (0.0, 0.0))
