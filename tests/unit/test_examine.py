@@ -14,6 +14,7 @@ from auditor.model.codes import Damage
 from auditor.model.errors import UnreadableFile
 from auditor.model.measurement import DamageSign
 from auditor.model.settings import MeasureSettings
+from auditor.sensor.code_gaps import code_steps_dn
 from auditor.store.store import Store
 from auditor.task import ExamineTask
 from tests.real_files import HERE
@@ -35,6 +36,13 @@ def test_packed_it_is_less_to_send() -> None:
         len(pickle.dumps(examine(TASK), protocol=5)) for examine in (examine_packed, examine_file)
     )
     assert packed < 0.8 * plain
+
+
+def test_nothing_of_a_frame_is_kept_in_the_way_of_the_next() -> None:
+    examine_file(TASK)
+    assert code_steps_dn.cache_info().currsize, "it is remembered while a frame is measured"
+    examine_packed(TASK)
+    assert not code_steps_dn.cache_info().currsize
 
 
 @pytest.mark.parametrize(("share", "refused"), [(0.95, True), (0.85, False)])
