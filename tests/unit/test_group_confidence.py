@@ -116,8 +116,8 @@ def test_each_thing_costs_its_share_of_belief(told: dict[str, Any], expected: fl
 @pytest.mark.parametrize(
     ("told", "expected"),
     [
-        ({}, 0.9),
-        ({"drift": None}, 0.82),
+        ({}, 0.92),
+        ({"drift": None}, 0.84),
         ({"drift": None, "minutes": 2.0, "stops": 6.2}, 0.32),
         ({"stops": 6.08}, 0.9),
         ({"stops": 6.15}, 0.78),
