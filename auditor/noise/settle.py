@@ -135,7 +135,10 @@ def _settled(own: NoiseEstimate, lent: NoiseEstimate | None) -> NoiseEstimate:
         lent.remarks,
     )
     if filled.floor_dn is None:
-        return replace(own, remarks=(*own.remarks, *lent.remarks))
+        # the one frame that tells a gain may be this one: no other does
+        alone = own.gain_dn_per_e is not None
+        said = (told for told in lent.remarks if not (alone and told.code is RemarkCode.ONE_SISTER))
+        return replace(own, remarks=(*own.remarks, *said))
     return filled
 
 

@@ -105,3 +105,10 @@ def test_one_frame_alone_is_held_against_other_isos(gain: float, lent: bool) -> 
     found = gains(gain, 8.0, iso={"1": 400.0})
     assert found.gain_dn_per_e == (gain if lent else None)
     assert (found.remarks == ()) == lent
+
+
+def test_a_frame_is_no_other_frame_to_itself() -> None:
+    """It alone tells a gain, and no frame a read noise: nothing was taken from any other."""
+    own = NoiseEstimate(None, 2.0, NoiseSource.TRANSFER, (remark(RemarkCode.NO_READ_NOISE),))
+    assert settled({"a": own})["a"] == own
+    assert settled({"a": own, "b": SILENT})["a"] == own
