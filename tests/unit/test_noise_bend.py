@@ -14,7 +14,6 @@ from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement, MosaicMeasurement, Pictures
 from auditor.model.settings import Settings
 from auditor.model.settled import settle
-from auditor.noise import estimate
 from auditor.noise.bend import bend_dn
 from auditor.noise.blocks import Blocks
 from auditor.noise.estimate import _straight, _Tones
@@ -158,22 +157,6 @@ def test_gain_is_right_or_null_where_the_response_bends(
     """A sky down to a dark ground told up to 1.36 of it: what unevenness loses the gain gets."""
     frame = exposed("RGGB", 100.0, 1200, 800, scene, knee=knee, **border)
     true_or_null(frame, noises_of(measured(remade(frame, bent(share, power)))))
-
-
-@pytest.mark.parametrize(("prnu", "bends"), [(0.0025, True), (0.0032, False)])
-def test_pixels_are_never_all_alike(
-    prnu: float, bends: bool, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Where they seem to be, the levels near the top are left out."""
-    asked: list[_Tones] = []
-
-    def straight(own: _Tones) -> _Tones:
-        asked.append(own)
-        return own
-
-    monkeypatch.setattr(estimate, "_straight", straight)
-    measured(exposed("RGGB", 100.0, 1200, 800, "glow", prnu=prnu).mosaic)
-    assert len(asked) == 4 * bends
 
 
 def test_a_response_is_straight_over_half_of_its_levels() -> None:

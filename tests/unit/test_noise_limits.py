@@ -13,11 +13,12 @@ from auditor.model.arrays import F64
 from auditor.model.measurement import Histogram, NoiseEstimate
 from auditor.model.mosaic import BlackLevels
 from auditor.model.remark import RemarkCode, remark
+from auditor.noise import estimate
 from auditor.noise.blocks import Blocks
-from auditor.noise.estimate import _agreeing, _sides_agree
+from auditor.noise.estimate import _agreeing, _sides_agree, _Tones
 from auditor.noise.level_bins import LevelBins, without_code_noise
 from auditor.noise.photon_transfer import LevelGroups, TransferFit, fit_groups
-from tests.built_mosaics import measured, mosaic_of, noisy
+from tests.built_mosaics import exposed, measured, mosaic_of, noisy
 
 
 def ramp(rows: int, cols: int, top_dn: float = 9000.0) -> F64:
@@ -160,3 +161,19 @@ def test_both_sides_of_a_picture_tell_one_read_noise(
         signal, noise, calm, noise, across, across, group, calm, np.full(40, 12), freedom
     )  # fmt: skip
     assert _sides_agree(bins, (0.0, 1e-6)) == agree
+
+
+@pytest.mark.parametrize(("prnu", "bends"), [(0.0025, True), (0.0032, False)])
+def test_pixels_are_never_all_alike(
+    prnu: float, bends: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where they seem to be, the levels near the top are left out."""
+    asked: list[_Tones] = []
+
+    def straight(own: _Tones) -> _Tones:
+        asked.append(own)
+        return own
+
+    monkeypatch.setattr(estimate, "_straight", straight)
+    measured(exposed("RGGB", 100.0, 1200, 800, "glow", prnu=prnu).mosaic)
+    assert len(asked) == 4 * bends
