@@ -95,7 +95,13 @@ def evidence_of(
                 over_black(own, by, unlit=name in darks)
                 for own, by in zip(noise[name], moved[name], strict=True)
             )
-    facts = _told_by_shoot(facts, closing_stamps(readable, facts), true_isos(evidence, noise))
+    baselines = {
+        name: stops
+        for name, own in facts.items()
+        if (stops := own.exposure.baseline_exposure_stops) is not None
+    }
+    isos = true_isos(evidence, noise, baselines)
+    facts = _told_by_shoot(facts, closing_stamps(readable, facts), isos)
     lent = settle_noise(evidence, noise)
     for frame_id, estimates in lent.items():
         if estimates != noise[frame_id]:
@@ -112,13 +118,15 @@ def evidence_of(
 
 
 def _told_by_shoot(
-    facts: Mapping[str, FileFacts], late: Collection[str], isos: Mapping[str, float]
+    facts: Mapping[str, FileFacts],
+    late: Collection[str],
+    isos: Mapping[str, tuple[float, RemarkCode]],
 ) -> dict[str, FileFacts]:
     """Add what only the shoot tells of its files: stamps of the closing, and ISOs of the gain."""
     told = dict(facts)
-    for name, iso in isos.items():
+    for name, (iso, code) in isos.items():
         own = facts[name]
-        other = remark(RemarkCode.ISO_OF_GAIN, named=own.exposure.iso, iso=iso)
+        other = remark(code, named=own.exposure.iso, iso=iso)
         exposure = replace(own.exposure, gain_iso=iso)
         told[name] = replace(own, exposure=exposure, remarks=(*own.remarks, other))
     for name in late:

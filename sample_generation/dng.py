@@ -56,6 +56,8 @@ class DngOptions:
         Embed a preview.
     white_tag : bool
         Claim a saturation at all.
+    baseline_exposure_stops : float or None
+        By how much the picture is to be shown brighter than it was recorded, where told.
     """
 
     compressed: bool = True
@@ -64,6 +66,7 @@ class DngOptions:
     masked_areas: bool = True
     preview: bool = True
     white_tag: bool = True
+    baseline_exposure_stops: float | None = None
 
 
 def dng_bytes(
@@ -228,6 +231,8 @@ def _first_directory(
     first.put(50708, ASCII, facts.model)
     first.put(50735, ASCII, facts.serial)
     _put_colour(first, exposure)
+    if options.baseline_exposure_stops is not None:
+        first.put(50730, SRATIONAL, (options.baseline_exposure_stops,))
     if options.digests:
         first.put(50972, BYTE, raw_image_digest(exposure.stored))
         first.put(51111, BYTE, new_raw_image_digest(exposure.stored))

@@ -73,12 +73,14 @@ class ExposureFacts:
     flash: bool | None = None
     """Whether the flash fired."""
     gain_iso: float | None = None
-    """ISO that the measured gain lets expect, where the file names another: exposures count by
-    it."""
+    """ISO that the measured gain lets expect, or the baseline exposures of the body's frames
+    where no gain is measured, where the file names another: exposures count by it."""
 
     stamp_at_end: bool = False
     """Whether the file's time is that of the shutter's closing, as exposures tell that would
     overlap else."""
+    baseline_exposure_stops: float | None = None
+    """By how much a DNG is to be shown brighter than it was recorded, stops."""
 
     @property
     def true_iso(self) -> float | None:

@@ -55,7 +55,7 @@ _FRAME = "auditor.measures.frame"
 MEASURES: tuple[Measure, ...] = (
     Measure(
         name="file",
-        version=3,
+        version=4,
         function=f"{_FRAME}.file_facts",
         fields=(
             "facts",

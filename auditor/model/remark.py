@@ -75,6 +75,8 @@ class RemarkCode(StrEnum):
     """channels, whose range is open"""
     ISO_OF_GAIN = "iso-of-gain"
     """named, as the file has it; iso"""
+    ISO_OF_BASELINE = "iso-of-baseline-exposure"
+    """named, as the file has it; iso"""
     NO_PREVIEW = "no-preview"
     PREVIEW_DAMAGED = "preview-damaged"
     PREVIEW_UNKNOWN = "preview-unknown"

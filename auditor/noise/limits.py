@@ -171,6 +171,12 @@ BEND_BEGINS = Limit(
 ISO_OFF_STOPS = Limit(
     0.6, "stops", "A gain so far off that of the body's other ISOs is that of another ISO."
 )
+BASELINE_OFF_STOPS = Limit(
+    0.02,
+    "stops",
+    "Baseline exposures tell an ISO where they differ by thirds of a stop as near as this, as "
+    "ISO dials do, and those of one ISO do not.",
+)
 
 # From other frames of the shoot
 

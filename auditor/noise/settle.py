@@ -8,7 +8,7 @@ that is said.
 
 An extended ISO (50, made by pulling 100) and modes that save the highlights leave the gain of
 another ISO, so that exposures calculated by the name are a stop off, and so is every filter
-measured between the two.
+measured between the two. Where no gain tells it, the baseline exposures of DNG files may.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from auditor.model.codes import NoiseSource
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
 from auditor.noise.limits import (
+    BASELINE_OFF_STOPS,
     ISO_OFF_STOPS,
     ISOS_APART,
     LEAST_VARIANCE_DN2,
@@ -145,11 +146,17 @@ def _settled(own: NoiseEstimate, lent: NoiseEstimate | None) -> NoiseEstimate:
 STEPS = 3.0
 """ISO dials go in thirds of a stop."""
 
+_Sensor = tuple[str, ...]
+_Stops = dict[_Sensor, dict[float, list[float]]]
+"""By sensor and ISO: stops that the sensor's gain is above the ISO, up to a constant."""
+
 
 def true_isos(
-    evidence: Mapping[str, ClipEvidence], noise: Mapping[str, tuple[NoiseEstimate, ...]]
-) -> dict[str, float]:
-    """Return the ISO that the gain tells, for frames whose file names another.
+    evidence: Mapping[str, ClipEvidence],
+    noise: Mapping[str, tuple[NoiseEstimate, ...]],
+    baselines: Mapping[str, float],
+) -> dict[str, tuple[float, RemarkCode]]:
+    """Return the ISO of the sensor's gain, and what tells it, for frames whose file names another.
 
     Parameters
     ----------
@@ -157,30 +164,65 @@ def true_isos(
         Tells body, sensor and ISO.
     noise : mapping of frame id to tuple of NoiseEstimate
         As measured on each frame itself.
+    baselines : mapping of frame id to float
+        Stops by which a DNG is to be shown brighter, where it tells so. A frame pulled by a stop
+        is to be shown darker by one, one that saves the highlights brighter. Measured gains go
+        before them.
     """
-    sensors: dict[tuple[str, ...], dict[float, list[float]]] = defaultdict(dict)
+    by_gain: _Stops = defaultdict(lambda: defaultdict(list))
+    by_base: _Stops = defaultdict(lambda: defaultdict(list))
+    sensors: dict[str, _Sensor] = {}
     for frame_id, frame in evidence.items():
-        gains = [one.gain_dn_per_e for one in noise[frame_id] if one.gain_dn_per_e]
-        if frame.has_sisters and gains:
-            by_iso = sensors[(*frame.body, frame.sensor, str(frame.bit_depth))]
-            by_iso.setdefault(frame.iso, []).append(math.log2(median(gains) / frame.iso))
-    told: dict[tuple[str, ...], dict[float, float]] = {}
-    base_iso = 100.0  # under it an ISO is extended (common practice)
-    for sensor, by_iso in sensors.items():
-        level = {iso: median(values) for iso, values in sorted(by_iso.items())}
-        usual = [value for iso, value in level.items() if iso >= base_iso]
-        if usual:
-            # of two that contradict each other the lower is the extended one
-            middle = usual[-1] if len(usual) == 2 else median(usual)
-            off = {iso: value - middle for iso, value in level.items()}
-            told[sensor] = {
-                iso: iso * 2.0 ** (round(STEPS * stops) / STEPS)
-                for iso, stops in off.items()
-                if abs(stops) >= ISO_OFF_STOPS
-            }
+        if frame.has_sisters:
+            sensor: _Sensor = (*frame.body, frame.sensor, str(frame.bit_depth))
+            sensors[frame_id] = sensor
+            gains = [one.gain_dn_per_e for one in noise[frame_id] if one.gain_dn_per_e]
+            if gains:
+                by_gain[sensor][frame.iso].append(math.log2(median(gains) / frame.iso))
+            if frame_id in baselines:
+                by_base[sensor][frame.iso].append(-baselines[frame_id])
+    told: dict[_Sensor, dict[float, tuple[float, RemarkCode]]] = {}
+    for sensor in set(sensors.values()):
+        gain, base = _off(by_gain[sensor]), _off_by_baseline(by_base[sensor])
+        # one ISO alone is held against nothing, so its gain tells nothing
+        measured = gain if len(gain) > 1 else {}
+        if any(abs(base[iso] - measured[iso]) >= ISO_OFF_STOPS for iso in base.keys() & measured):
+            base = {}
+        told[sensor] = {
+            iso: (iso * 2.0 ** (round(STEPS * stops) / STEPS), code)
+            for off, code in (
+                (base, RemarkCode.ISO_OF_BASELINE),
+                (measured, RemarkCode.ISO_OF_GAIN),
+            )
+            for iso, stops in off.items()
+            if abs(stops) >= ISO_OFF_STOPS
+        }
     return {
-        frame_id: iso
-        for frame_id, frame in evidence.items()
-        for iso in [told.get((*frame.body, frame.sensor, str(frame.bit_depth)), {}).get(frame.iso)]
-        if iso is not None
+        frame_id: told[sensor][evidence[frame_id].iso]
+        for frame_id, sensor in sensors.items()
+        if evidence[frame_id].iso in told[sensor]
     }
+
+
+def _off(by_iso: Mapping[float, list[float]], *, from_zero: bool = False) -> dict[float, float]:
+    """Return how far each ISO is off the usual ones; nothing where none is usual.
+
+    Of two that contradict each other the lower ISO is the extended one; where levels count from
+    zero, that which is farther from it.
+    """
+    level = {iso: median(values) for iso, values in sorted(by_iso.items())}
+    base_iso = 100.0  # under it an ISO is extended (common practice)
+    usual = [value for iso, value in level.items() if iso >= base_iso]
+    if not usual:
+        return {}
+    of_two = min(usual, key=abs) if from_zero else usual[-1]
+    middle = of_two if len(usual) == 2 else median(usual)
+    return {iso: value - middle for iso, value in level.items()}
+
+
+def _off_by_baseline(by_iso: Mapping[float, list[float]]) -> dict[float, float]:
+    """Likewise by baseline exposures; nothing where they are set frame by frame, as by a scene."""
+    off = _off(by_iso, from_zero=True)
+    loose = [max(values) - min(values) for values in by_iso.values()]
+    loose += [abs(stops - round(STEPS * stops) / STEPS) for stops in off.values()]
+    return off if max(loose, default=0.0) <= BASELINE_OFF_STOPS else {}

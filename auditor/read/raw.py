@@ -266,7 +266,9 @@ def _frame(data: bytes, kind: str, facts: FileFacts, read: _Read) -> RawFrame:
         own_black=raf_black(data) if kind == "raf" else None,
     )
     refuse_lost(mosaic, early=lambda: ends_early(data, kind))
-    facts = replace(facts, noise_profile=mosaic.noise_profile)
+    moved = None if read.tags is None else read.tags.baseline_exposure_stops
+    exposure = replace(facts.exposure, baseline_exposure_stops=moved)
+    facts = replace(facts, exposure=exposure, noise_profile=mosaic.noise_profile)
     plain = tuple(plain_chunks(data, kind, read.decoded.stored))
     return RawFrame(
         mosaic, facts, read.decoder, tuple(remarks), read.decoded, read.tags, data, plain

@@ -23,6 +23,10 @@ FRAME_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         f"The file names ISO {f.number('named'):g}, but the gain is that of ISO "
         f"{f.number('iso'):.0f}: exposures are calculated by the gain."
     ),
+    RemarkCode.ISO_OF_BASELINE: lambda f: (
+        f"The file names ISO {f.number('named'):g}, but by its baseline exposure the sensor was "
+        f"read at ISO {f.number('iso'):.0f}: exposures are calculated by that."
+    ),
     RemarkCode.NO_PREVIEW: lambda _: "The file holds no preview that can be read.",
     RemarkCode.PREVIEW_DAMAGED: lambda _: "The embedded preview is damaged and was left out.",
     RemarkCode.PREVIEW_UNKNOWN: lambda _: "The embedded preview is damaged or of an unknown kind.",

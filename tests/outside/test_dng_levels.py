@@ -14,6 +14,7 @@ import tifffile
 
 from auditor.read.dng.tags import read_dng
 from tests.built_dng import (
+    ASCII,
     BLACK,
     BYTE,
     DOUBLE,
@@ -27,6 +28,7 @@ from tests.built_dng import (
     SRATIONAL,
     TABLE,
     WHITE,
+    Tag,
     common_tags,
     extra,
     flat,
@@ -157,8 +159,35 @@ def test_white_balance_is_one_over_the_neutral(tmp_path: Path) -> None:
 
 def test_baseline_exposure_is_read_and_not_applied(tmp_path: Path) -> None:
     path = write_dng(tmp_path / "a.dng", flat(), (50730, SRATIONAL, 0.35))
-    assert read_dng(path.read_bytes())[0].baseline_exposure_ev == pytest.approx(0.35)
-    assert mosaic_of(path).pixels[0, 0] == 1000
+    assert read_dng(path.read_bytes())[0].baseline_exposure_stops == pytest.approx(0.35)
+    frame = opened(path)
+    assert frame.facts.exposure.baseline_exposure_stops == pytest.approx(0.35)
+    assert frame.mosaic.pixels[0, 0] == 1000
+
+
+@pytest.mark.parametrize(
+    "tag",
+    [
+        None,
+        (50730, SRATIONAL, 40.0),
+        (50730, SRATIONAL, -2147.0),
+        (50730, DOUBLE, float("nan")),
+        (50730, DOUBLE, float("-inf")),
+        (50730, ASCII, "bright"),
+    ],
+)
+def test_a_baseline_exposure_that_is_none_or_absurd_is_not_told(
+    tmp_path: Path, tag: Tag | None
+) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(), *([] if tag is None else [tag]))
+    assert opened(path).facts.exposure.baseline_exposure_stops is None
+
+
+def test_a_baseline_exposure_over_nothing_is_not_told(tmp_path: Path) -> None:
+    path = write_dng(tmp_path / "a.dng", flat(), (50730, SRATIONAL, 0.35))
+    with tifffile.TiffFile(path, mode="r+") as file:
+        file.pages.first.tags[50730].overwrite((7, 0))
+    assert opened(path).facts.exposure.baseline_exposure_stops is None
 
 
 @pytest.mark.parametrize(("white", "bits"), [(1023, 10), (4095, 12), (16383, 14), (15000, 14)])

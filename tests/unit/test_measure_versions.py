@@ -15,7 +15,7 @@ from auditor.model.measures import MEASURES, Measure, record_kind
 from auditor.model.remark import RemarkCode
 
 SHAPES = {
-    "file": (3, "ab992a279423"),
+    "file": (4, "3e5fef80941e"),
     "planes": (10, "9c47e84aa9c6"),
     "tiles": (2, "50e02213c71e"),
     "detail": (1, "31a742cc888f"),

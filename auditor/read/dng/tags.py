@@ -120,6 +120,9 @@ class DngTags:
         CFAPattern row by row from the top left of the active area: 0 red, 1 green, 2 blue; empty
         where the tags do not fit each other.
     storage : Storage
+    baseline_exposure_stops : float or None
+        BaselineExposure: by how much the zero point is moved, positive for brighter; None where
+        absent, or where no camera moves it so far.
     neutral : tuple of float
         AsShotNeutral: what a grey place gives in each colour; empty where absent.
     pixel_aspect : float
@@ -143,7 +146,7 @@ class DngTags:
     masked: tuple[Rectangle, ...] = ()
     noise_profile: tuple[tuple[float, float], ...] = ()
     plane_colours: tuple[int, ...] = (0, 1, 2)
-    baseline_exposure_ev: float | None = None
+    baseline_exposure_stops: float | None = None
     digest: bytes = b""
     new_digest: bytes = b""
     table: tuple[int, ...] = ()
@@ -190,7 +193,7 @@ def _read(raw: Directory, first: Directory) -> DngTags:
     bits = _whole(raw, _BITS, 16)
     height, width = _whole(raw, _HEIGHT, 0), _whole(raw, _WIDTH, 0)
     dim, black = _black(raw, samples, remarks)
-    limit = first.number(_LINEAR_LIMIT)
+    limit, moved = first.number(_LINEAR_LIMIT), first.number(_BASELINE_EXPOSURE)
     _tell_proxy(first, width, height, remarks)
     return DngTags(
         height=height,
@@ -210,7 +213,7 @@ def _read(raw: Directory, first: Directory) -> DngTags:
         masked=_masked(raw, height, width, remarks),
         noise_profile=_noise(raw) or _noise(first),
         plane_colours=raw.whole(_PLANE_COLOURS, 8) or (0, 1, 2),
-        baseline_exposure_ev=first.number(_BASELINE_EXPOSURE),
+        baseline_exposure_stops=moved if moved is not None and abs(moved) <= 10.0 else None,
         digest=_digest(first, _DIGEST),
         new_digest=_digest(first, _NEW_DIGEST),
         table=raw.whole(_TABLE),
