@@ -188,6 +188,12 @@ HOT_SHARE = Limit(
     0.004, "share of the tile", "Fewer clipped pixels in a dark tile are hot pixels, not light."
 )
 HOT_TONE = Limit(0.2, "share of saturation", "A tile darker than this is dark.")
+MEAN_ERROR = Limit(
+    0.085,
+    "noise floors",
+    "A tile's mean that is more uncertain at the floor is joined with those around it: up to here "
+    "a tone of half a floor, or one and a half, is told by six standard errors.",
+)
 
 # Findings
 

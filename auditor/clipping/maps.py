@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from functools import partial
+from functools import partial, reduce
 
 import numpy as np
 
 from auditor.clipping.limits import (
     HOT_SHARE,
     HOT_TONE,
+    MEAN_ERROR,
     SAME_COUNT_SHARE,
     WHOLLY,
 )
@@ -90,9 +92,42 @@ def sensor_maps(frame: SettledFrame) -> ClipMaps:
         planes=shares,
         any_blown=any_blown,
         all_blown=all_blown,
-        blocked=None if floors is None else np.all(frame.maps.mean_dn < floors, axis=0),
+        blocked=None if floors is None else np.all(local_means_dn(frame) < floors, axis=0),
         weight=frame.mosaic.tile_area,
     )
+
+
+def local_means_dn(frame: SettledFrame) -> F32:
+    """Return the mean signal of each plane by which tiles are held against the noise floor.
+
+    A pixel at the floor has noise as large as its signal, so the mean of n pixels is off there
+    by floor / sqrt(n). Where that is too much, as on sensors of a few megapixels, so many rings
+    of tiles around are joined as it takes: of how far a tile lies from their mean only that
+    share is kept by which they differ beyond noise (the least squares of local mean and
+    variance), so edges, small dark places and texture stay. Elsewhere means are the tiles' own.
+
+    Returns
+    -------
+    array of float32, shape (planes, rows, cols)
+        Sensor orientation.
+    """
+    mosaic, means, area = frame.mosaic, frame.maps.mean_dn.copy(), frame.mosaic.tile_area
+    tile_share = frame.maps.tile_px**2 / (mosaic.height * mosaic.width)
+    for plane, own in zip(frame.planes, means, strict=True):
+        error_floors = 1.0 / math.sqrt(max(1.0, plane.measured.pixels * tile_share))
+        rings = math.ceil((error_floors / MEAN_ERROR - 1.0) / 2.0)
+        if not plane.floor_dn or rings <= 0:
+            continue
+        tile_dn, (rows, cols), side = own.astype(np.float64), own.shape, range(2 * rings + 1)
+        sums = np.stack([area, area * tile_dn, area * tile_dn**2])
+        sums = np.pad(sums, ((0, 0), (rings, rings), (rings, rings)))
+        sums = reduce(np.add, (sums[:, row : row + rows] for row in side))
+        weight, first, second = reduce(np.add, (sums[:, :, col : col + cols] for col in side))
+        joined_dn = first / weight
+        noise_dn2, spread_dn2 = (error_floors * plane.floor_dn) ** 2, second / weight - joined_dn**2
+        kept = 1.0 - noise_dn2 / np.maximum(spread_dn2, noise_dn2)
+        own[:] = joined_dn + kept * (tile_dn - joined_dn)
+    return means
 
 
 def cut_tiles(frame: SettledFrame) -> Bool:

@@ -21,7 +21,11 @@ HISTOGRAM_STOPS = 18.0
 
 
 def channel_figures(
-    plane: SettledPlane, tile_mean_dn: F32, tile_weight: F64, settings: JudgeSettings
+    plane: SettledPlane,
+    tile_mean_dn: F32,
+    local_mean_dn: F32,
+    tile_weight: F64,
+    settings: JudgeSettings,
 ) -> ChannelFigures:
     """Judge one plane and return its figures.
 
@@ -30,6 +34,8 @@ def channel_figures(
     plane : SettledPlane
     tile_mean_dn : array of float32, shape (rows, cols)
         Mean signal a tile.
+    local_mean_dn : array of float32, shape (rows, cols)
+        By which it is held against the noise floor (:func:`~auditor.clipping.maps.local_means_dn`).
     tile_weight : array of float64, shape (rows, cols)
         Share of the frame that each tile covers; sums to 1.
     settings : JudgeSettings
@@ -47,9 +53,9 @@ def channel_figures(
         # pixels that clip tell nothing of how far they lie above: with less light all still count
         blown_one_stop_less=blown,
         blown_one_stop_more=histogram.at_or_above(half_dn) / total,
-        blocked_one_stop_less=_share_under(tile_mean_dn, tile_weight, floor, gain=0.5),
-        blocked_one_stop_more=_share_under(tile_mean_dn, tile_weight, floor, gain=2.0),
-        blocked_fraction=_share_under(tile_mean_dn, tile_weight, floor),
+        blocked_one_stop_less=_share_under(local_mean_dn, tile_weight, floor, gain=0.5),
+        blocked_one_stop_more=_share_under(local_mean_dn, tile_weight, floor, gain=2.0),
+        blocked_fraction=_share_under(local_mean_dn, tile_weight, floor),
         zero_fraction=histogram.at_or_below(black) / total,
         headroom_stops=_headroom(bright_dn, plane.level, black),
         shadow_room_stops=_shadow_room(dark_dn, floor),
@@ -199,11 +205,11 @@ def _below_saturation(signal_dn: float, span_dn: float, floor_dn: float | None) 
 
 
 def _share_under(
-    tile_mean_dn: F32, tile_weight: F64, floor_dn: float | None, *, gain: float = 1.0
+    mean_dn: F32, tile_weight: F64, floor_dn: float | None, *, gain: float = 1.0
 ) -> float | None:
     if floor_dn is None:
         return None
-    return min(1.0, float(tile_weight[tile_mean_dn * gain < floor_dn].sum()))
+    return min(1.0, float(tile_weight[mean_dn * gain < floor_dn].sum()))
 
 
 def _remarks(

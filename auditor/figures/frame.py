@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from auditor.clipping.limits import SMALL_LOSS
-from auditor.clipping.maps import ClipMaps, clip_maps, patch_of, thirds
+from auditor.clipping.maps import ClipMaps, clip_maps, local_means_dn, patch_of, thirds
 from auditor.figures.channel import channel_figures
 from auditor.findings.base import may_be_sun
 from auditor.model.audit import (
@@ -31,8 +31,10 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
     """Judge one measured frame; its findings are added later."""
     facts, mosaic, area = frame.measurement.facts, frame.mosaic, frame.mosaic.tile_area
     channels = tuple(
-        channel_figures(plane, mean_dn, area, settings)
-        for plane, mean_dn in zip(frame.planes, frame.maps.mean_dn, strict=True)
+        channel_figures(plane, mean_dn, local_dn, area, settings)
+        for plane, mean_dn, local_dn in zip(
+            frame.planes, frame.maps.mean_dn, local_means_dn(frame), strict=True
+        )
     )
     maps = clip_maps(frame)
     blown_patch = patch_of(maps.any_blown, maps.weight)

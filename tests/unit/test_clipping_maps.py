@@ -5,14 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from auditor.clipping.maps import clip_maps, patch_of
-from auditor.model.arrays import F32, U16
+from auditor.clipping.maps import clip_maps, local_means_dn, patch_of
+from auditor.figures.frame import judge_frame
+from auditor.model.arrays import F32, F64, U8, U16
 from auditor.model.codes import LevelSource
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import FrameMeasurement, Level, MosaicMeasurement, Pictures
-from auditor.model.settled import SettledFrame
-from tests.built_mosaics import RGGB, measured, mosaic_of
-from tests.judge_maker import settled
+from auditor.model.settings import JudgeSettings
+from auditor.model.settled import SettledFrame, settle
+from tests.built_mosaics import KNOWN_NOISE, MONO, RGGB, measured, mosaic_of, noisy
+from tests.judge_maker import card_file, settled
 
 SIDE = 240
 CLIP_DN = 16383
@@ -84,3 +86,60 @@ def test_every_channel_is_blown_nowhere_where_one_alone_is_though_another_is_est
     maps = clip_maps(of(found, (BLOWN, LOWER, LOWER, BLOWN)))
     assert maps.blown_fraction > 0
     assert maps.blown_all_fraction == 0
+
+
+FLOOR_DN = KNOWN_NOISE.estimate.floor_dn or 0.0
+
+
+def with_known_noise(signal_dn: F64, seed: int, pattern: U8 = RGGB) -> SettledFrame:
+    """A signal recorded with noise, and that noise known."""
+    pixels = np.rint(noisy(signal_dn, signal_dn.shape, seed=seed))
+    found = FrameMeasurement(FileFacts(), measured(mosaic_of(pixels, pattern)), None, Pictures(b""))
+    planes = len(found.mosaic.planes)
+    return settle(found, [BLOWN] * planes, [KNOWN_NOISE.estimate] * planes)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("size", [(448, 672), (240, 1740), (160, 2448)])
+@pytest.mark.parametrize(
+    ("floors", "alone", "together"), [(0.5, 0.01, 0.01), (0.75, 0.015, 0.03), (1.5, 0.01, 0.01)]
+)
+def test_small_sensors_block_the_share_that_lies_under_the_floor(
+    floors: float, alone: float, together: float, size: tuple[int, int], seed: int
+) -> None:
+    """Tiles of 16, 36 and 64 pixels a colour, as 0.3 to 4 megapixels have; the lower part is dark.
+
+    A tile that one of four channels misses is missed by all together.
+    """
+    signal_dn = np.full(size, 3000.0)
+    signal_dn[size[0] * 3 // 5 // 48 * 48 :] = floors * FLOOR_DN
+    truth = float((signal_dn < FLOOR_DN).mean())
+    result = judge_frame(card_file(), with_known_noise(signal_dn, seed), JudgeSettings())
+    for channel in result.channels:
+        assert channel.blocked_fraction == pytest.approx(truth, abs=alone)
+    assert result.blocked_fraction == pytest.approx(truth, abs=together)
+
+
+def test_a_dark_line_as_wide_as_a_tile_stays_dark_on_a_small_sensor() -> None:
+    signal_dn = np.full((256, 384), 3.0 * FLOOR_DN)
+    signal_dn.reshape(256, 6, 64)[:, :, :8] = 0.0
+    blocked = clip_maps(with_known_noise(signal_dn, 4)).blocked
+    assert blocked is not None
+    assert blocked[:, ::8].mean() > 0.95
+    assert np.delete(blocked, np.s_[::8], axis=1).mean() < 0.01
+
+
+@pytest.mark.parametrize(
+    ("pattern", "longest", "pixels", "joined"),
+    [(MONO, 1900, 100, True), (MONO, 2000, 144, False),
+     (RGGB, 2448, 64, True), (RGGB, 4242, 144, False), (RGGB, 8214, 484, False)],
+)  # fmt: skip
+def test_tiles_of_so_many_pixels_are_joined_with_those_around(
+    pattern: U8, longest: int, pixels: int, joined: bool
+) -> None:
+    """Those off by a tenth of the floor are; those off by a twelfth or less stay as they are."""
+    frame = with_known_noise(np.full((96, longest), FLOOR_DN), 5, pattern)
+    assert frame.maps.tile_px**2 == pixels * pattern.size
+    own, means = frame.maps.mean_dn, local_means_dn(frame)
+    assert np.array_equal(own, means) != joined
+    assert not joined or means.std() < 0.6 * own.std()
