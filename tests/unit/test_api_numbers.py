@@ -173,7 +173,9 @@ def test_an_audit_stops_where_it_is_told_to_and_goes_on(card: Path, tmp_path: Pa
 
 
 INTERRUPTED = """
-import sys
+import signal, sys
+# a suite run in the background hands the key down as ignored
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from auditor.api import audit_shoot
 
 if __name__ == "__main__":

@@ -26,8 +26,10 @@ AUDITOR = (sys.executable, "-m", "auditor")
 STOPPED_WHILE_MEASURING = """
 import os, signal, sys, time
 import auditor.console.ending, auditor.engine.choose
-# a suite run in the background hands the interrupt key down as ignored
+# a suite run in the background hands some of them down as ignored
 signal.signal(signal.SIGINT, signal.default_int_handler)
+if hasattr(signal, "SIGHUP"):
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
 from auditor.cli import main
 
 NUMBER = int(sys.argv.pop())
