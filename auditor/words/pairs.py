@@ -15,6 +15,11 @@ from auditor.model.remark import Doubt, PairDoubt
 
 def doubt_sentence(doubt: PairDoubt) -> str:
     """Say what a pair's figure may be off by, and why."""
+    if doubt.code is Doubt.SHORT_FILTERED and doubt.value == 0.0:  # no clear sky to compare with
+        return (
+            "The short frame may have had a filter too: it stood open for a second or more, and "
+            "nothing tells how bright the scene was. The figure is the difference of the two."
+        )
     return _SENTENCES[doubt.code](counted_stops(abs(doubt.value), digits=2))
 
 
@@ -82,13 +87,8 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
         f"The colours lost light unevenly over the picture, by {stops}: it may be a polariser."
     ),
     Doubt.SHORT_FILTERED: lambda stops: (
-        "The short frame may have had a filter too: "
-        + (
-            "it stood open for a second or more, and nothing tells how bright the scene was."
-            if stops.startswith("0.00")
-            else f"its scene is {stops} darker than a clear sky makes it then."
-        )
-        + " The figure is the difference of the two."
+        f"The short frame may have had a filter too: its scene is {stops} darker than a clear sky "
+        "makes it then. The figure is the difference of the two."
     ),
     Doubt.OTHER_APERTURE: lambda stops: (
         f"The two apertures lie {stops} apart: what the lens did not close or open as told is in "

@@ -20,10 +20,10 @@ from auditor.model.codes import LevelSource
 from auditor.model.findings import Finding
 from auditor.model.grouping import Grouping
 from auditor.model.measurement import Level, PreviewMeasurement
-from auditor.model.remark import RemarkCode, remark
+from auditor.model.remark import Doubt, PairDoubt, RemarkCode, remark
 from auditor.model.settings import JudgeSettings, Settings
 from auditor.words.findings import with_words
-from auditor.words.pairs import density_words
+from auditor.words.pairs import density_words, doubt_sentence
 from tests.judge_maker import card_file, measured_mono, settled
 from tests.told import judge_frame
 
@@ -177,3 +177,12 @@ def test_a_frame_placed_off_tells_the_dials_time_or_that_none_would_do(
     ((_, told),) = find_placement_off(ShootView({}, Grouping(siblings=(off,)), Settings()))
     told = with_words(told)
     assert words in told.text
+
+
+@pytest.mark.parametrize(
+    ("value", "said"), [(0.0, "open for a second or more"), (5.5, "5.50 stops darker")]
+)
+def test_a_short_frame_perhaps_filtered_is_told_by_what_is_known(value: float, said: str) -> None:
+    text = doubt_sentence(PairDoubt(code=Doubt.SHORT_FILTERED, value=value))
+    assert said in text
+    assert text.endswith("The figure is the difference of the two.")
