@@ -94,7 +94,7 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
         GRAD_ERROR_STOPS if view.density(pair.long, [(pair.short, 1.0)]) is not None else 0.0,
     )
     chance = _within(error)
-    sun_down, clear_sky, _ = _by_the_sun(view, pair)
+    sun_down, clear_sky = _by_the_sun(view, pair)
     if drift is None:
         minutes = view.minutes_between(pair.short, pair.long)
         untold = UNTOLD_STOPS_PER_MINUTE * minutes
@@ -126,7 +126,19 @@ def _counted_stops(shot: Shot) -> float:
     return COUNTED_ERROR_S / time_s / math.log(2.0) if counted else 0.0
 
 
-def _by_the_sun(view: SetupView, pair: PairMeasurement) -> tuple[bool, float | None, float | None]:
+def _sun_heights_deg(view: SetupView, pair: PairMeasurement) -> list[float]:
+    """Return the sun's height in the middle of both; none where a file tells no time or place."""
+    shots = [view.setup.shots[place] for place in (pair.short, pair.long)]
+    suns = [
+        sun_position(shot.facts.opened + timedelta(seconds=shot.time_s / 2.0), shot.facts.position)
+        for shot in shots
+        if shot.facts.position is not None and shot.facts.opened is not None
+    ]
+    heights = [sun.altitude_deg for sun in suns if sun is not None]
+    return heights if len(heights) == len(shots) else []
+
+
+def _by_the_sun(view: SetupView, pair: PairMeasurement) -> tuple[bool, float | None]:
     """Return what the sun's height tells of the light, where the files tell time and place.
 
     Returns
@@ -135,24 +147,24 @@ def _by_the_sun(view: SetupView, pair: PairMeasurement) -> tuple[bool, float | N
         No direct light was there to come or go.
     clear_sky_stops : float or None
         By how much the light of a clear sky changed between the middles of the two.
-    darker_stops : float or None
-        By how much the short frame's scene is darker than a clear sky makes it.
     """
-    both = [view.setup.shots[place] for place in (pair.short, pair.long)]
-    suns = [
-        sun_position(shot.facts.opened + timedelta(seconds=shot.time_s / 2.0), shot.facts.position)
-        for shot in both
-        if shot.facts.position is not None and shot.facts.opened is not None
-    ]
-    heights = [sun.altitude_deg for sun in suns if sun is not None]
-    if len(heights) < 2:
-        return False, None, None
-    stops = [clear_sky_stops(height) for height in heights]
-    image = both[0].image
+    heights = _sun_heights_deg(view, pair)
+    if not heights:
+        return False, None
+    stops = clear_sky_stops(heights[1]) - clear_sky_stops(heights[0])
+    return max(heights) < -SUN_DOWN_DEG, abs(stops)
+
+
+def _darker_stops(view: SetupView, pair: PairMeasurement) -> float | None:
+    """Return by how much the short frame's scene is darker than a clear sky makes it, if told."""
+    heights = _sun_heights_deg(view, pair)
+    if not heights:
+        return None
+    shot = view.setup.shots[pair.short]
+    image = shot.image
     bright = float(np.nanmedian(image.stops(image.main))) - math.log2(image.room_dn[image.main])
-    scene = scene_ev100(2.0**bright, both[0].facts.exposure)
-    darker = None if scene is None else OVERHEAD_EV + stops[0] - scene
-    return max(heights) < -SUN_DOWN_DEG, abs(stops[1] - stops[0]), darker
+    scene = scene_ev100(2.0**bright, shot.facts.exposure)
+    return None if scene is None else OVERHEAD_EV + clear_sky_stops(heights[0]) - scene
 
 
 def most_believed(code: Doubt) -> float:
@@ -202,7 +214,7 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
     graded = {grad.with_ for grad in view.grads} & {pair.short, pair.long}
     densest = [max(grad.profile_stops) for grad in view.grads if grad.with_ == pair.long]
     odd = max((abs(stops - round(stops)) for stops in densest), default=0.0)
-    darker = _by_the_sun(view, pair)[2]
+    darker = _darker_stops(view, pair)
     unlit = short.time_s >= SHORT_OPEN_S if darker is None else darker > SHORT_DARK_STOPS
     counted = math.hypot(_counted_stops(short), _counted_stops(long))
     reasons = (
