@@ -44,7 +44,14 @@ class Dialled:
 
 
 def base_iso(shots: Sequence[PlainShot]) -> float | None:
-    """Return the lowest ISO of the shots that is no calculated one, 100 at the most."""
+    """Return the lowest ISO of the shots that is no calculated one, 100 at the most.
+
+    None where the metadata hold no ISO and the decoder told one: a body that records none may have
+    no other.
+    """
+    for told in (told for shot in shots for told in shot.frame.remarks):
+        if told.code is RemarkCode.FROM_DECODER and "ISO" in told.names("facts"):
+            return None
     isos = [shot.frame.exposure.iso for shot in shots if shot.frame.exposure.iso]
     return min((100.0, *(iso for iso in isos if iso >= LEAST_ISO))) if isos else None
 

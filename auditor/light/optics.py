@@ -6,10 +6,12 @@ Lengths in millimetres unless the name says otherwise. Standard library only.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from auditor.model.audit import FrameResult, FrameSize
 from auditor.model.facts import LensFacts
 from auditor.model.optics import DepthOfField, Diffraction, FrameOptics
+from auditor.model.remark import RemarkCode
 
 FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
 ACUITY_RADIANS = math.radians(1.0 / 60.0)
@@ -128,7 +130,11 @@ def frame_optics(frame: FrameResult, viewing_diagonals: float = 1.0) -> FrameOpt
     focal_mm = _within(frame.lens.focal_mm, 0.5, 20_000.0)
     f_number = _within(frame.exposure.f_number, 0.3, 1_000.0)
     crop = crop_factor(frame.lens)
-    pitch_um = pixel_pitch_um(frame.lens, frame.size)
+    size = frame.size
+    for told in frame.remarks:
+        if size is not None and told.code is RemarkCode.PROXY:  # the lens drew on the original
+            size = replace(size, width=int(told.number("width")), height=int(told.number("height")))
+    pitch_um = pixel_pitch_um(frame.lens, size)
     depth = None
     if focal_mm and f_number and crop:
         circle = circle_mm(crop, viewing_diagonals, pitch_um)

@@ -200,7 +200,7 @@ ISOS_APART = Limit(
 DARK_FRAME_BLOCKED = Limit(
     0.995,
     "share of the frame",
-    "With so much under the noise floor nothing was in front of the lens but its cap.",
+    "With so much under the noise floor next to no light came in: a cap, or far too short a time.",
 )
 DARK_ZERO_SHARE = Limit(
     0.45,

@@ -21,6 +21,7 @@ from auditor.model.arrays import F64, Bool
 from auditor.model.audit import FrameResult, PrintFit
 from auditor.model.errors import WrongCall
 from auditor.model.numbers import STOPS_PER_DENSITY
+from auditor.model.remark import RemarkCode
 from auditor.model.settings import PrintSettings, Settings
 from auditor.model.settled import SettledFrame
 from auditor.model.text import did_you_mean
@@ -97,7 +98,7 @@ def viewing_distance_cm(ppi: float) -> float:
     return CM_PER_INCH / (ppi * math.tan(ACUITY_RADIANS))
 
 
-def print_size_cm(width_px: int, height_px: int, ppi: float) -> tuple[float, float]:
+def print_size_cm(width_px: float, height_px: float, ppi: float) -> tuple[float, float]:
     """Return width and height of a print in centimetres."""
     return width_px / ppi * CM_PER_INCH, height_px / ppi * CM_PER_INCH
 
@@ -115,7 +116,12 @@ def print_fit(result: FrameResult, frame: SettledFrame, settings: PrintSettings)
     settings : PrintSettings
         Densities of the paper, pixels an inch.
     """
-    height, width = frame.upright_size
+    height, width = (float(side) for side in frame.upright_size)
+    for told in result.remarks:
+        if told.code is RemarkCode.ODD_ASPECT:  # as drawn: the shorter side is lengthened
+            turned = (frame.orientation or 1) >= 5
+            aspect = 1.0 / told.number("aspect") if turned else told.number("aspect")
+            width, height = width * max(1.0, aspect), height / min(1.0, aspect)
     span = paper_range_stops(settings.paper_dmax, settings.paper_dmin)
     tones = rendered_tones(frame, result.headroom_stops or 0.0)
     black, white = 2.0**-span, result.blown_all_fraction or 0.0

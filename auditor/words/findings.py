@@ -123,7 +123,7 @@ def _of_shadows(f: _Said) -> str:
             dark = f"{share} of the frame is under the noise floor"
             if f.limit <= 0.5:
                 dark = f"In every channel {share} or more of the pixels lie at or under black"
-            return f"{dark}: no light came in."
+            return f"{dark}: next to no light came in."
         case FindingCode.NOISE_UNKNOWN:
             names = dict.fromkeys(map(colour_name, f.names("channels")))
             return f"No noise floor for {', '.join(names)}."

@@ -158,7 +158,8 @@ _KINDS = (
         code=FindingCode.DARK_FRAME,
         title="Dark frame",
         severity=Severity.NOTE,
-        meaning="Nothing but noise was recorded: a dark frame taken on purpose, or a cap left on.",
+        meaning="Hardly anything but noise was recorded: a dark frame taken on purpose, a cap left "
+        "on, or far too little light.",
         measured="At least 99.5 % of the frame lies under the noise floor in every plane; where no "
         "floor is known, 45 % of each plane's pixels lie at or under black, as read noise alone "
         "puts them. An area that is blown got light.",

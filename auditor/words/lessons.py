@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from functools import singledispatch
 from statistics import median
@@ -262,10 +263,11 @@ def _worst(facts: Worst) -> Lesson:
 def _unread(facts: Unread) -> Lesson:
     frames = tuple(result.id for result in facts.results)
     errors = [result.error for result in facts.results if result.error]
-    reasons = {error.code: FAILURE_CODES.get(error.code, error.message) for error in errors}
+    reasons = Counter(FAILURE_CODES.get(error.code, error.message) for error in errors)
+    each = [f"{counted(count, 'file')}: {why}" for why, count in reasons.most_common()]
     return Lesson(
         text=NOT_READ[facts.helps].format(files=files_text(frames)),
-        evidence=next(iter(reasons.values())) if len(reasons) == 1 else "For several reasons.",
+        evidence=next(iter(reasons)) if len(reasons) == 1 else " ".join(each),
         frames=frames,
         code="unreadable",
     )

@@ -47,8 +47,8 @@ FRAME_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.PROXY: lambda f: (
         f"A proxy, made smaller from {f.number('width'):.0f} × {f.number('height'):.0f} pixels: "
-        "noise, hot pixels and small blown places are those of the smaller picture. Audit the "
-        "original."
+        "noise, hot pixels and small blown places that are measured are those of the smaller "
+        "picture; a noise profile in the file may be the original's. Audit the original."
     ),
     RemarkCode.CURVE_STRAIGHTENED: lambda f: (
         "Lossy data on a curve, straightened as the file itself says: black lies at "
@@ -120,8 +120,9 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "Rows or columns that take turns were exposed or amplified differently."
     ),
     RemarkCode.PIXELS_APART: lambda _: (
-        "Some pixels, at the same places again and again, record other light than those beside "
-        "them, as pixels for phase detection do."
+        "Some pixels, at the same places again and again, are brighter or darker than those beside "
+        "them: noise cannot be told from such a pattern of the sensor, of its packing or of the "
+        "scene."
     ),
     RemarkCode.CORNERS_BRIGHTENED: lambda f: (
         f"At one level the corners have {1.0 + f.number('growth'):.1f} times the variance of the "

@@ -39,8 +39,8 @@ OUTCOME_MEANINGS = {
     Outcome.BRACKETED: "A part is blown or blocked up, and the frame is one of a bracket.",
     Outcome.POINTS: "Only points are blown, or one small patch lost in every channel, as the sun "
     "leaves it.",
-    Outcome.CLEAN: "Nothing is lost.",
-    Outcome.DARK: "No light reached the sensor.",
+    Outcome.CLEAN: "Nothing is lost, as far as it was measured.",
+    Outcome.DARK: "Next to no light reached the sensor.",
     Outcome.UNREADABLE: "The file could not be read.",
 }
 """What each of them means."""

@@ -334,8 +334,11 @@ def test_a_file_not_read_is_to_be_copied_again_once() -> None:
     (told,) = drawn([result, replace(result, id="2.DNG")])
     assert told.evidence == "The file ends before its picture does."
     empty = FrameFailure("empty", "It holds no bytes.")
-    (told,) = drawn([result, replace(result, id="2.DNG", error=empty)])
-    assert told.evidence == "For several reasons."
+    other = replace(result, id="2.DNG", error=empty)
+    (told,) = drawn([other, result, replace(result, id="3.DNG")])
+    assert told.evidence == (
+        "2 files: The file ends before its picture does. 1 file: The file holds no bytes."
+    )
 
 
 def test_only_what_another_copy_may_cure_is_to_be_copied_again() -> None:

@@ -28,6 +28,7 @@ from auditor.model.audit import (
 from auditor.model.codes import Cast, FrameStatus, GradKind, Loss, TimeSource, Verdict
 from auditor.model.facts import CameraFacts, ExposureFacts, LensFacts
 from auditor.model.grouping import Grouping
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import JudgeSettings
 from auditor.words.next_time import counted_time
 from tests.evenings import frame_at
@@ -212,6 +213,15 @@ def test_base_iso_comes_back() -> None:
     assert (found.time_s, found.iso) == (0.5, 100)
     assert any("ISO 100 instead of 1600 costs 4.0 stops" in line for line in found.why)
     assert any("needs still air" in line for line in found.why)
+
+
+def test_an_iso_that_the_metadata_do_not_hold_is_not_changed() -> None:
+    """A compact that records none has no other to dial; the decoder tells it from its model."""
+    shot = frame("A", 0, 1 / 32, THIRD, iso=160)
+    assert told(shot).iso == 100
+    for facts, iso in ((("ISO",), 160), (("f-number",), 100)):
+        answered = replace(shot, remarks=(remark(RemarkCode.FROM_DECODER, facts=facts),))
+        assert told(answered).iso == iso
 
 
 def test_the_aperture_opens_before_the_iso_rises_where_the_time_runs_away() -> None:

@@ -9,6 +9,7 @@ import pytest
 from auditor.light.optics import crop_factor, depth_of_field, pixel_pitch_um
 from auditor.model.audit import FrameSize
 from auditor.model.facts import LensFacts
+from auditor.model.remark import RemarkCode, remark
 from tests.evenings import ZONE, frame_at
 from tests.told import frame_optics
 
@@ -83,6 +84,16 @@ def test_an_aperture_no_glass_can_have_is_told_as_absent(f_number: float) -> Non
 
 def test_focus_nearer_than_the_focal_length_counts_as_unknown() -> None:
     assert depth_of_field(50.0, 8.0, 0.03, focus_m=0.01).near_m is None
+
+
+def test_a_proxy_is_as_sharp_as_the_lens_drew_on_the_original() -> None:
+    """Made smaller by six: its pixels tell nothing of the sensor's."""
+    small = replace(FRAME, size=FrameSize(1000, 666, 8))
+    proxy = replace(small, remarks=(remark(RemarkCode.PROXY, width=6000, height=3996),))
+    whole = frame_optics(replace(FRAME, size=FrameSize(6000, 3996, 14)))
+    assert frame_optics(proxy).pitch_um == whole.pitch_um
+    assert frame_optics(proxy).depth == whole.depth
+    assert frame_optics(small).pitch_um == pytest.approx(6.0 * (whole.pitch_um or 0.0), rel=1e-3)
 
 
 def test_a_smaller_sensor_asks_for_a_smaller_circle() -> None:

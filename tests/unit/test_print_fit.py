@@ -15,6 +15,7 @@ from auditor.model.measurement import (
     PlaneMeasurement,
     TileMaps,
 )
+from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import PrintSettings
 from auditor.print.fit import PAPERS, print_fit, rendered_tones
 from auditor.words.optics import print_notes
@@ -73,6 +74,22 @@ def test_tones_past_the_papers_range_merge_into_black() -> None:
     assert fit.neutral_merged_black_fraction == pytest.approx(0.25)
     assert fit.merged_white_fraction == 0.0
     assert fit.unfit_stops == pytest.approx(8.0 - 6.644, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("aspect", "orientation", "wide", "high"),
+    [(1.5, 1, 120, 40), (0.5, 1, 80, 80), (1.5, 6, 40, 120), (1.0, 6, 40, 80)],
+)
+def test_long_pixels_are_printed_in_their_true_shape(
+    aspect: float, orientation: int, wide: int, high: int
+) -> None:
+    """Of 80 by 40 pixels the shorter side of each is lengthened; 254 pixels an inch."""
+    shown = replace(
+        result(orientation=orientation), remarks=(remark(RemarkCode.ODD_ASPECT, aspect=aspect),)
+    )
+    frame = settled(picture(halves(7.0, 3.0), orientation=orientation), LEVELS)
+    fit = print_fit(shown, frame, replace(GLOSS, sizes_ppi=(254.0,)))
+    assert fit.sizes_cm["254"] == pytest.approx((wide / 100, high / 100))
 
 
 def test_a_matte_paper_merges_more_than_a_gloss_one() -> None:
