@@ -23,7 +23,7 @@ from auditor.model.audit import Setup
 from auditor.model.codes import BlendJob
 from auditor.model.grouping import Grouping
 from auditor.model.orientation import upright
-from auditor.model.settled import FLOOR_UNKNOWN_STOPS, SettledFrame, SettledPlane
+from auditor.model.settled import SettledFrame, SettledPlane
 from auditor.model.shoot import ShootFrame
 
 JOBS = {1: (BlendJob.ALL,), 2: (BlendJob.HIGHLIGHTS, BlendJob.SHADOWS)}
@@ -132,12 +132,7 @@ def _maps(frames: Sequence[SettledFrame], clean_snr: float) -> _Maps:
     whole = np.stack([1.0 - clip.any_blown for clip in clips]).astype(np.float32)
     unlit, reached = [], []
     for clip, frame in zip(clips, frames, strict=True):
-        blocked = clip.blocked
-        if blocked is None:  # far under saturation, where the floor is not known
-            far = np.array([plane.span_dn for plane in frame.planes]) * 2.0**-FLOOR_UNKNOWN_STOPS
-            dark = np.all(frame.maps.mean_dn < far[:, None, None], axis=0)
-            blocked = np.asarray(upright(dark, frame.orientation), dtype=bool)
-        unlit.append(blocked.astype(np.float32))
+        unlit.append(clip.unlit.astype(np.float32))
         least = [clean_dn(plane, clean_snr) for plane in frame.planes]
         if not any(dn is None for dn in least):
             needed = np.array(least, dtype=np.float64)[:, None, None]

@@ -32,8 +32,11 @@ class ClipMaps:
         Share of the tile in which each plane is blown.
     any_blown, all_blown : array of float32, shape (rows, cols)
         Share of the tile in which any plane, and every plane, is blown.
-    blocked : array of bool, or None
-        Where every plane lies under its floor; None where a floor is unknown.
+    unlit : array of bool
+        Where every plane lies under its floor: one rule for what is drawn, counted, judged, paired
+        and blended. A cautious guess stands in for a floor that was not measured.
+    floors_known : bool
+        Whether every floor was measured.
     weight : array of float64
         Share of the frame; sums to 1.
     """
@@ -41,8 +44,14 @@ class ClipMaps:
     planes: F32
     any_blown: F32
     all_blown: F32
-    blocked: Bool | None
+    unlit: Bool
+    floors_known: bool
     weight: F64
+
+    @property
+    def blocked(self) -> Bool | None:
+        """Where every plane lies under its floor; None where a floor is unknown."""
+        return self.unlit if self.floors_known else None
 
     @property
     def lost(self) -> Bool:
@@ -79,7 +88,8 @@ def clip_maps(frame: SettledFrame) -> ClipMaps:
         planes=upright(maps.planes, frame.orientation, rows_axis=1),
         any_blown=turn(maps.any_blown),
         all_blown=turn(maps.all_blown),
-        blocked=None if maps.blocked is None else turn(maps.blocked),
+        unlit=turn(maps.unlit),
+        floors_known=maps.floors_known,
         weight=turn(maps.weight),
     )
 
@@ -87,12 +97,13 @@ def clip_maps(frame: SettledFrame) -> ClipMaps:
 def sensor_maps(frame: SettledFrame) -> ClipMaps:
     """Make the same maps as the sensor lies."""
     shares, any_blown, all_blown = _blown_shares(frame)
-    floors = frame.floors_dn
+    floors = np.array([plane.least_dn for plane in frame.planes], np.float32)[:, None, None]
     return ClipMaps(
         planes=shares,
         any_blown=any_blown,
         all_blown=all_blown,
-        blocked=None if floors is None else np.all(local_means_dn(frame) < floors, axis=0),
+        unlit=np.all(local_means_dn(frame) < floors, axis=0),
+        floors_known=all(plane.floor_dn is not None for plane in frame.planes),
         weight=frame.mosaic.tile_area,
     )
 
@@ -116,7 +127,7 @@ def local_means_dn(frame: SettledFrame) -> F32:
     for plane, own in zip(frame.planes, means, strict=True):
         error_floors = 1.0 / math.sqrt(max(1.0, plane.measured.pixels * tile_share))
         rings = math.ceil((error_floors / MEAN_ERROR - 1.0) / 2.0)
-        if not plane.floor_dn or rings <= 0:
+        if rings <= 0 or plane.least_dn <= 0:
             continue
         tile_dn, (rows, cols), side = own.astype(np.float64), own.shape, range(2 * rings + 1)
         sums = np.stack([area, area * tile_dn, area * tile_dn**2])
@@ -124,7 +135,7 @@ def local_means_dn(frame: SettledFrame) -> F32:
         sums = reduce(np.add, (sums[:, row : row + rows] for row in side))
         weight, first, second = reduce(np.add, (sums[:, :, col : col + cols] for col in side))
         joined_dn = first / weight
-        noise_dn2, spread_dn2 = (error_floors * plane.floor_dn) ** 2, second / weight - joined_dn**2
+        noise_dn2, spread_dn2 = (error_floors * plane.least_dn) ** 2, second / weight - joined_dn**2
         kept = 1.0 - noise_dn2 / np.maximum(spread_dn2, noise_dn2)
         own[:] = joined_dn + kept * (tile_dn - joined_dn)
     return means

@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.clipping.maps import cut_tiles, sensor_maps
-from auditor.model.arrays import F32, Bool
+from auditor.model.arrays import F32
 from auditor.model.codes import Layout
 from auditor.model.orientation import as_on_sensor, upright
-from auditor.model.settled import FLOOR_UNKNOWN_STOPS, SettledFrame
+from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
 from auditor.noise.limits import DARK_FRAME_BLOCKED
 
@@ -198,7 +198,6 @@ def reduced(frame: SettledFrame) -> TileImage:
     mono, cut = frame.mosaic.layout is Layout.MONO, cut_tiles(frame)
     groups = {"L": [0]} if mono else {colour: frame.indices(colour) for colour in "RGB"}
     blown = np.where(cut.any(axis=0), maps.any_blown, 0.0)
-    dark = _under_floors(frame) if maps.blocked is None else maps.blocked
     area = np.maximum(maps.weight, 1e-12)
 
     def pooled(tiles: NDArray[Any]) -> NDArray[Any]:
@@ -209,7 +208,6 @@ def reduced(frame: SettledFrame) -> TileImage:
         for planes in groups.values()
     ]
     signal_dn = pooled(np.stack(signal).astype(np.float32))
-    floors = [_floor(frame, planes) for planes in groups.values()]
     tile_px, (height_px, width_px) = frame.maps.tile_px * factor, frame.upright_size
     rows, cols = signal_dn.shape[1:]
     main = _main(tuple(groups))
@@ -221,12 +219,12 @@ def reduced(frame: SettledFrame) -> TileImage:
                 for colour, one in enumerate(signal_dn)
             ),
             lost_bright=_share(pooled(blown * area) / pooled(area)),
-            lost_dark=_share(pooled(dark * area) / pooled(area)),
+            lost_dark=_share(pooled(maps.unlit * area) / pooled(area)),
             detail=pooled(frame.maps.detail).astype(np.float16),
         ),
         shape=(rows, cols),
-        floor_dn=tuple(floor for floor, _ in floors),
-        floor_known=all(known for _, known in floors),
+        floor_dn=tuple(max(frame.planes[i].least_dn for i in part) for part in groups.values()),
+        floor_known=maps.floors_known,
         room_dn=tuple(min(frame.planes[i].span_dn for i in part) for part in groups.values()),
         tile_px=tile_px,
         height_px=height_px,
@@ -280,21 +278,6 @@ def _turned_over(orientation: int | None) -> bool:
 def _turned_about(orientation: int | None) -> bool:
     """Whether the sensor's last rows or columns are the left of the upright picture."""
     return orientation in (2, 3, 6, 7)
-
-
-def _floor(frame: SettledFrame, planes: list[int]) -> tuple[float, bool]:
-    """Return the floor of one colour and whether it was measured; else a cautious guess."""
-    known = [floor for i in planes if (floor := frame.planes[i].floor_dn) is not None]
-    if len(known) == len(planes):
-        return max(known), True
-    return min(frame.planes[i].span_dn for i in planes) * 2.0**-FLOOR_UNKNOWN_STOPS, False
-
-
-def _under_floors(frame: SettledFrame) -> Bool:
-    """Tell where all planes lie under their floors, guessed where they are unknown."""
-    floors = np.array([_floor(frame, [i])[0] for i in range(len(frame.planes))])
-    under: Bool = np.all(frame.maps.mean_dn < floors[:, None, None], axis=0)
-    return under
 
 
 def _pooled(tiles: F32, factor: int) -> F32:

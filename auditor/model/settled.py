@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from auditor.model.arrays import F32
 from auditor.model.audit import FrameResult
 from auditor.model.codes import BlackSource
 from auditor.model.measurement import (
@@ -66,6 +65,12 @@ class SettledPlane:
         """Noise floor over black; None where noise was not measured."""
         return self.noise.floor_dn
 
+    @property
+    def least_dn(self) -> float:
+        """The noise floor, or a cautious guess where noise was not measured."""
+        floor = self.floor_dn
+        return self.span_dn * 2.0**-FLOOR_UNKNOWN_STOPS if floor is None else floor
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class SettledFrame:
@@ -101,14 +106,6 @@ class SettledFrame:
         """(height, width) of the upright picture, pixels."""
         size = self.mosaic.height, self.mosaic.width
         return (size[1], size[0]) if self.orientation in (5, 6, 7, 8) else size
-
-    @property
-    def floors_dn(self) -> F32 | None:
-        """Noise floor of every plane, shape (planes, 1, 1); None where one is unknown."""
-        floors = [plane.floor_dn for plane in self.planes]
-        if any(floor is None for floor in floors):
-            return None
-        return np.array(floors, dtype=np.float32)[:, None, None]
 
     def indices(self, colour: str) -> list[int]:
         """Return which planes are of a colour: both greens for "G"."""

@@ -88,8 +88,8 @@ def test_the_share_where_any_plane_is_lost_is_never_under_that_of_one_plane() ->
 def test_a_tile_is_lost_from_its_half_on_and_a_speck_before(share: float, lost: bool) -> None:
     blown = np.array([[share, 0.0]], np.float32)
     maps = ClipMaps(
-        planes=blown[None], any_blown=blown, all_blown=blown, blocked=None,
-        weight=np.full((1, 2), 0.5),
+        planes=blown[None], any_blown=blown, all_blown=blown, unlit=blown > 1.0,
+        floors_known=False, weight=np.full((1, 2), 0.5),
     )  # fmt: skip
     assert maps.lost.tolist() == [[lost, False]]
     assert maps.specks.tolist() == [[not lost, False]]

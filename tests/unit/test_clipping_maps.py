@@ -5,15 +5,23 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from auditor.advise.blend import _maps
 from auditor.clipping.maps import clip_maps, local_means_dn, patch_of
 from auditor.figures.frame import judge_frame
+from auditor.group.tile_image import reduced
 from auditor.model.arrays import F32, F64, U8, U16
 from auditor.model.codes import LevelSource
 from auditor.model.facts import FileFacts
-from auditor.model.measurement import FrameMeasurement, Level, MosaicMeasurement, Pictures
+from auditor.model.measurement import (
+    FrameMeasurement,
+    Level,
+    MosaicMeasurement,
+    NoiseEstimate,
+    Pictures,
+)
 from auditor.model.settings import JudgeSettings
 from auditor.model.settled import SettledFrame, settle
-from tests.built_mosaics import KNOWN_NOISE, MONO, RGGB, measured, mosaic_of, noisy
+from tests.built_mosaics import BLACK_DN, KNOWN_NOISE, MONO, RGGB, measured, mosaic_of, noisy
 from tests.judge_maker import card_file, settled
 
 SIDE = 240
@@ -118,6 +126,29 @@ def test_small_sensors_block_the_share_that_lies_under_the_floor(
     for channel in result.channels:
         assert channel.blocked_fraction == pytest.approx(truth, abs=alone)
     assert result.blocked_fraction == pytest.approx(truth, abs=together)
+
+
+@pytest.mark.parametrize("size", [(448, 672), (240, 1740)])
+@pytest.mark.parametrize(
+    ("floors", "known"), [(0.5, True), (1.5, True), (0.5, False), (1.5, False)]
+)
+def test_what_is_paired_and_blended_lies_under_the_floor_that_is_drawn_and_counted(
+    floors: float, known: bool, size: tuple[int, int]
+) -> None:
+    """A guess stands in for a floor that is not known; nothing is judged by it."""
+    floor_dn = FLOOR_DN if known else (CLIP_DN - BLACK_DN) / 1024.0
+    signal_dn = np.full(size, 3000.0)
+    signal_dn[size[0] * 3 // 5 // 48 * 48 :] = floors * floor_dn
+    frame = with_known_noise(signal_dn, 6)
+    if not known:
+        frame = settle(frame.measurement, [BLOWN] * 4, [NoiseEstimate()] * 4)
+    maps, image = clip_maps(frame), reduced(frame)
+    assert maps.unlit.mean() == pytest.approx((signal_dn < floor_dn).mean(), abs=0.02)
+    area, paired = frame.mosaic.tile_area, image.lost_dark.astype(np.float64)
+    assert (paired * image.areas()).sum() == pytest.approx(area[maps.unlit].sum(), abs=0.02)
+    assert (maps.blocked is not None) == known == image.floor_known
+    recorded = _maps([frame, frame], 1.0).recorded
+    assert np.array_equal(recorded[0], 1.0 - maps.unlit)
 
 
 def test_a_dark_line_as_wide_as_a_tile_stays_dark_on_a_small_sensor() -> None:
