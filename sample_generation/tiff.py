@@ -60,19 +60,24 @@ def _fraction(number: Number, code: str) -> bytes:
     return struct.pack(f"<2{code}", exact.numerator, exact.denominator)
 
 
-def tiff_bytes(first: Directory) -> bytes:
+def tiff_bytes(first: Directory, between: bytes = b"") -> bytes:
     """Lay down a header, the first directory and all directories below it.
 
     Offsets count from the start of the file. Next-directory links are zero.
+
+    Parameters
+    ----------
+    between : bytes
+        What a maker writes between the header and the first directory.
     """
     places: dict[int, int] = {}
     order = _all_directories(first)
-    end = 8
+    begin = end = 8 + len(between)
     for directory in order:
         places[id(directory)] = end
         end += _size(directory)
     body = b"".join(_directory_bytes(each, places) for each in order)
-    return b"II*\0" + struct.pack("<I", 8) + body
+    return b"II*\0" + struct.pack("<I", begin) + between + body
 
 
 def _all_directories(first: Directory) -> list[Directory]:

@@ -31,7 +31,13 @@ ANOTHER_VIEW_S = Limit(
     "Set-ups less than this apart may show one view: a knocked tripod, a blown first guess.",
 )
 
-# Data that were never written
+# Data that are not there, or were never written
+
+LEAST_MISSING = Limit(
+    0.005,
+    "share of the picture's bytes",
+    "So many beyond the end of a file were cut off; makers round lengths up by less.",
+)
 
 EMPTY_SHARE = Limit(0.9, "share of the plane", "A plane with more zeros was never written.")
 LOST_SIGMAS = Limit(

@@ -26,6 +26,7 @@ from auditor.defects.limits import (
     FEW_RATIO,
     FOREIGN_RATIO,
     FOREIGN_SHARE,
+    LEAST_MISSING,
     LONE_RATIO,
 )
 from auditor.defects.stuck_bits import stuck_runs
@@ -257,6 +258,14 @@ def empty_sectors(data: bytes, parts: Sequence[tuple[int, int]]) -> tuple[Damage
     total = sum(length for _, length in parts)
     share = min(1.0, lost / max(1, total))
     return (DamageSign(Damage.EMPTY_SECTORS, share, {"sectors": lost // SECTOR_BYTES}),)
+
+
+def cut_off(missing: float, total: float) -> tuple[DamageSign, ...]:
+    """Return a sign of damage where so many bytes of a picture lie beyond the end of its file."""
+    if missing < max(1.0, LEAST_MISSING * total):
+        return ()
+    share = min(1.0, missing / total)
+    return (DamageSign(Damage.ENDS_EARLY, share, {"bytes": round(missing)}),)
 
 
 def foreign_tiles(

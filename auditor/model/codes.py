@@ -203,10 +203,14 @@ class Damage(StrEnum):
     EVEN_CELLS = "even cells"
     """A scene may look like it, or a camera's way of packing; likewise the next."""
     ROW_JUMP = "row jump"
+    ENDS_EARLY = "ends early"
+    """The file, by what its header says; a header may be wrong."""
     BROKEN_PREVIEW = "broken preview"
     """Not of the raw picture."""
 
     @property
     def certain(self) -> bool:
         """Whether the raw picture has surely lost something."""
-        return self not in (Damage.EVEN_CELLS, Damage.ROW_JUMP, Damage.BROKEN_PREVIEW)
+        return self not in (
+            Damage.EVEN_CELLS, Damage.ROW_JUMP, Damage.ENDS_EARLY, Damage.BROKEN_PREVIEW
+        )  # fmt: skip

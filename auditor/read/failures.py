@@ -2,24 +2,36 @@
 
 What stands behind a decoder's error is told from the file itself: whether it ends before its
 picture does, and how that is compressed. Numbers of compressions after TIFF 6.0, the DNG
-specification 1.7 and SMPTE ST 2073 (VC-5).
+specification 1.7 and SMPTE ST 2073 (VC-5); MRW after a published description
+(dalibor.cz/software/minolta-raw-mrw-file-format), the tags of RW2 from memory.
 """
 
 from __future__ import annotations
 
 import errno
 import struct
+from collections.abc import Iterator, Sequence
 
 from auditor.model.errors import UnreadableFile
-from auditor.read.containers import box_heads
+from auditor.read.containers import box_heads, x3f_sections
 from auditor.read.kinds import TIFF_KINDS, holds_sensor_data
-from auditor.read.tiff import SUB_IFDS, OutOfBounds, open_tiff, source_in
+from auditor.read.tiff import (
+    SUB_IFDS,
+    Directory,
+    OutOfBounds,
+    Source,
+    open_tiff,
+    source_in,
+)
 from auditor.words import unread
 
 _CHUNKS = ((273, 279), (324, 325), (513, 514))
 """Offsets and byte counts of strips, of tiles, and of a JPEG picture."""
 
 _RAF_PARTS = (84, 92, 100)
+_RAW_DATA, _ELSEWHERE = 280, (float(0xFFFFFFFF),)
+"""Of RW2: the tag that tells where the pixels lie, and the strip offset that says so."""
+
 _COMPRESSION, _WIDTH, _HEIGHT = 259, 256, 257
 _NAMES = {
     1: "plain samples",
@@ -36,7 +48,10 @@ _NAMES = {
     52546: "JPEG XL",
 }
 _READ = frozenset({1, 7, 8, 32946, 34892, 52546})
-"""Known here: where such a file cannot be read, its compression is not why."""
+"""Known here of DNG: where such a file cannot be read, its compression is not why."""
+
+_NO_DECODER = frozenset({9, 34712, 34927, 50000, 52546})
+"""Of another container. Makers have numbers of their own there, of which the decoder knows most."""
 
 
 def failure_of(error: OSError) -> UnreadableFile:
@@ -85,22 +100,66 @@ def ends_early(data: bytes, kind: str) -> bool:
     bool
         False also where the container does not tell.
     """
+    return any(begin + count > len(data) for parts in _parts(data, kind) for begin, count in parts)
+
+
+def beyond_end(data: bytes, kind: str) -> tuple[float, float]:
+    """Return how many bytes of the largest picture lie beyond the end, and how many it has."""
+    parts = max(_parts(data, kind), key=lambda one: sum(count for _, count in one), default=[])
+    missing = (min(count, max(0.0, begin + count - len(data))) for begin, count in parts)
+    return sum(missing), sum(count for _, count in parts)
+
+
+_Parts = Sequence[tuple[float, float]]
+"""Where the parts of one picture begin, and their lengths in bytes."""
+
+
+def _parts(data: bytes, kind: str) -> list[_Parts]:
+    """Return what a file says of where its pictures lie; empty where it does not."""
     source = source_in(data)
-    parts: list[tuple[float, float]] = []
+    found: list[_Parts] = []
     try:
         if kind == "raf":
-            parts += [struct.unpack(">II", source.read(at, 8)) for at in _RAF_PARTS]
+            found += [[struct.unpack(">II", source.read(at, 8))] for at in _RAF_PARTS]
         elif kind == "cr3":
-            parts += [(begin, end - begin) for _, begin, end in box_heads(source)]
+            found += [[(begin, end - begin)] for _, begin, end in box_heads(source)]
+        elif kind == "mrw":
+            found.append([_mrw_pixels(source)])
+        elif kind == "crw":
+            found.append([_crw_table(source)])
+        elif kind == "x3f" and not any(x3f_sections(source)):
+            found.append([(len(data), 1)])  # the directory of its sections comes last
         elif kind in TIFF_KINDS and (tiff := open_tiff(source)) is not None:
-            for directory in tiff.directories():
-                parts += [(offset, 1) for offset in directory.numbers(SUB_IFDS, 32)]
-                for offsets, counts in _CHUNKS:
-                    told = directory.numbers(offsets), directory.numbers(counts)
-                    parts += zip(*told, strict=False)
+            found += [part for one in tiff.directories() for part in _tiff_parts(one, kind)]
     except (OutOfBounds, struct.error):
-        return False
-    return any(offset + count > len(data) for offset, count in parts)
+        return []
+    return found
+
+
+def _tiff_parts(directory: Directory, kind: str) -> Iterator[_Parts]:
+    """Yield those of one directory, and where those below it begin."""
+    yield from ([(offset, 1)] for offset in directory.numbers(SUB_IFDS, 32))
+    for offsets, counts in _CHUNKS:
+        begins = directory.numbers(offsets)
+        if kind == "rw2" and begins == _ELSEWHERE:
+            begins = directory.numbers(_RAW_DATA, 1)
+        yield list(zip(begins, directory.numbers(counts), strict=False))
+
+
+def _mrw_pixels(source: Source) -> tuple[float, float]:
+    """Return where they lie: behind the blocks, of which the first tells size and bits stored."""
+    height, width = struct.unpack(">HH", source.read(24, 4))
+    (head,) = struct.unpack(">I", source.read(4, 4))
+    return 8 + head, height * width * source.read(32, 1)[0] / 8
+
+
+def _crw_table(source: Source) -> tuple[float, float]:
+    """Return where the table of the outermost heap lies, which the last bytes of all tell."""
+    (heap,) = struct.unpack("<I", source.read(2, 4))
+    (table,) = struct.unpack("<I", source.read(source.size - 4, 4))
+    whole = heap + table + 2 <= source.size
+    (count,) = struct.unpack("<H", source.read(heap + table, 2)) if whole else (0,)
+    return heap + table, 2 + 10 * count + 4
 
 
 def unknown_compression(data: bytes, kind: str) -> UnreadableFile | None:
@@ -117,7 +176,7 @@ def unknown_compression(data: bytes, kind: str) -> UnreadableFile | None:
         found, key=lambda one: (one.number(_WIDTH) or 0) * (one.number(_HEIGHT) or 0), default=None
     )
     number = None if largest is None else next(iter(largest.whole(_COMPRESSION)), None)
-    if number is None or number in _READ:
+    if number is None or (number in _READ if kind == "dng" else number not in _NO_DECODER):
         return None
     name = _NAMES.get(number)
     told = f"{name} (compression {number})" if name else f"compression {number}"

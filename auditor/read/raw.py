@@ -29,6 +29,7 @@ import rawpy
 
 from auditor.defects.sectors import (
     PlainChunk,
+    cut_off,
     empty_sectors,
     foreign_sectors,
     foreign_tiles,
@@ -47,7 +48,12 @@ from auditor.read.dng.decode import decode_dng, digest_holds, told_by_tags
 from auditor.read.dng.pixels import DECODER as OWN_DECODER
 from auditor.read.dng.pixels import BrokenTile, DamagedTile, NotRead
 from auditor.read.dng.tags import DngTags, for_shape, read_dng
-from auditor.read.failures import decoder_failure, ends_early, unknown_compression
+from auditor.read.failures import (
+    beyond_end,
+    decoder_failure,
+    ends_early,
+    unknown_compression,
+)
 from auditor.read.mosaic import build_mosaic
 from auditor.read.plain import plain_chunks
 from auditor.read.preview import NoPreview, bitmap_preview, jpeg_preview
@@ -87,14 +93,15 @@ class RawFrame:
     _tags: DngTags | None
     _data: bytes = b""
     _plain: tuple[PlainChunk, ...] = ()
+    _kind: str = ""
 
     def foreign_sectors(self) -> tuple[DamageSign, ...]:
-        """Look for sectors or tiles that hold other data than those of the picture."""
+        """Look for sectors or tiles that hold other data than those of the picture, or none."""
         stored = self._decoded.stored
         if self._plain:
             return foreign_sectors(stored, self._plain, len(self.mosaic.pattern))
         if self._tags is None or self._tags.chunks is None:
-            return ()
+            return cut_off(*beyond_end(self._data, self._kind))
         chunks, (height, width) = self._tags.chunks, stored.shape[:2]
         down, across = range(0, height, chunks.height), range(0, width, chunks.width)
         places = [(row, col) for row in down for col in across]
@@ -271,7 +278,7 @@ def _frame(data: bytes, kind: str, facts: FileFacts, read: _Read) -> RawFrame:
     facts = replace(facts, exposure=exposure, noise_profile=mosaic.noise_profile)
     plain = tuple(plain_chunks(data, kind, read.decoded.stored))
     return RawFrame(
-        mosaic, facts, read.decoder, tuple(remarks), read.decoded, read.tags, data, plain
+        mosaic, facts, read.decoder, tuple(remarks), read.decoded, read.tags, data, plain, kind
     )
 
 

@@ -233,6 +233,10 @@ DAMAGE_SENTENCES: dict[Damage, Callable[[Figures], str]] = {
         f"From row {_whole(f, 'row')} on the picture is displaced or lifted, as where data are "
         "missing."
     ),
+    Damage.ENDS_EARLY: lambda f: (
+        f"{f.number('bytes'):,.0f} bytes of the picture lie beyond the end of the file: it was cut "
+        "off, or its header is wrong."
+    ),
     Damage.BROKEN_PREVIEW: lambda _: (
         "The data of the embedded preview break off, or hold what no JPEG can: a cluster of the "
         "card is lost in it, and the raw picture may be whole."

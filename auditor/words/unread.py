@@ -115,7 +115,9 @@ NAMED_AND_NOT_RAW = Unread("not-raw", "This is not a raw file. Give the raw file
 # Of the decoder
 
 UNKNOWN_KIND = Unread(
-    "unsupported", "The decoder does not know this kind of file, or its beginning is damaged."
+    "unsupported",
+    "The decoder does not know this kind of file, or its beginning is damaged. Keep it: a "
+    "converter that knows it can make a DNG with lossless compression of it.",
 )
 CUT_OFF = Unread(
     "cut-off",
@@ -193,8 +195,8 @@ ZEROS_CUT_OFF = Unread(
 )
 ZEROS = Unread(
     "no-pixels",
-    "The file opens, but its picture is zeros: it was cut off or never written. Copy it from the "
-    "card again.",
+    "The file opens, but its picture is zeros: it was never written, was lost, or is packed in a "
+    "way that the decoder does not know. Copy it from the card again.",
 )
 
 # Of a task: a limit or a fault of this program, and nothing of the file

@@ -1,80 +1,128 @@
-"""Two dozen containers whose headers are whole and whose pixels are not there: no wrong word."""
+"""Three dozen containers, whole and cut off, from a maker that nobody knows: no wrong word."""
 
 from __future__ import annotations
 
 import json
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from sample_generation.tiff import SHORT
-from tests.built_containers import (
-    IMAGE,
-    cr3_file,
-    crw_file,
-    exif_tiff,
-    mrw_file,
-    raf_file,
-    x3f_file,
-    x3f_picture,
-)
+from tests.built_makers import PIXELS, containers
 
-SENSOR_DATA = {262: (SHORT, 32803)}
-"""Photometric interpretation: a colour filter array (TIFF/EP)."""
+Told = dict[str, dict[str, Any]]
 
-PLAIN = ("3fr", "arw", "bay", "cr2", "dcr", "dcs", "erf", "fff", "iiq", "k25", "kdc", "mdc", "mef",
-         "mos", "nef", "nrw", "pef", "ptx", "sr2", "srf", "srw")  # fmt: skip
-MAGIC = {"orf": b"IIRO", "ori": b"IIRS", "rw2": b"IIU\0", "rwl": b"IIU\0"}
+NAMED = {"gpr": "VC-5 (compression 9)", "tif": "JPEG XL (compression 52546)", "dng": "60123"}
+"""What the compression tag tells of files that no decoder here reads."""
+
+NOT_KNOWN = {"cr3", "crw", "dcs", "mrw", "raf", "rw2", "rwl", "x3f", *NAMED}
+"""Whole files of a body or of a kind that the decoder does not know."""
+
+AT_THE_END = {"crw", "x3f"}
+"""Their directory comes last: cut off, they tell nothing."""
 
 
-def headers() -> dict[str, bytes]:
-    """The file of each suffix: whole Exif data, and nothing where the pixels would be."""
-    tiff = exif_tiff(image={**IMAGE, **SENSOR_DATA})
-    made = dict.fromkeys(PLAIN, tiff)
-    made |= {suffix: magic + tiff[4:] for suffix, magic in MAGIC.items()}
-    made |= {
-        "cr3": cr3_file(),
-        "raf": raf_file(exif_tiff()),
-        "mrw": mrw_file(exif_tiff()),
-        "x3f": x3f_file([(b"IMA2", x3f_picture(exif_tiff()))]),
-        "crw": crw_file("Brackwell", "Brackwell F45", 1947177727),
-    }
-    return made
-
-
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]]:
-    """What an audit says of each, by suffix."""
-    card, out = tmp_path_factory.mktemp("card"), tmp_path_factory.mktemp("out")
-    for suffix, content in headers().items():
-        (card / f"BRK_0001.{suffix.upper()}").write_bytes(content)
+def audited(folder: Path, cut: int) -> Told:
+    card, out = folder / "card", folder / "out"
+    card.mkdir()
+    for suffix, content in containers().items():
+        name = f"BRK_0001.{suffix.upper()}"
+        (card / name).write_bytes(content[: len(content) - cut])
     call = ["audit", str(card), "--out", str(out), "--no-store", "--format", "json", "--quiet"]
     ended = subprocess.run(
         [sys.executable, "-m", "auditor", *call], capture_output=True, text=True, check=False
     )
     assert "Traceback" not in ended.stderr
-    frames = json.loads((out / "audit.json").read_text("utf-8"))["frames"]
-    return {Path(frame["file"]).suffix[1:].lower(): frame for frame in frames}
+    told = json.loads((out / "audit.json").read_text("utf-8"))
+    assert told["passed_over"] == {}
+    frames = {Path(frame["file"]).suffix[1:].lower(): frame for frame in told["frames"]}
+    assert frames.keys() == containers().keys()
+    return frames
 
 
-def test_none_is_passed_over_and_none_is_measured(told: dict[str, dict[str, Any]]) -> None:
-    assert len(headers()) >= 24
-    assert told.keys() == headers().keys()
-    assert {frame["status"] for frame in told.values()} == {"unreadable"}
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Told:
+    """What an audit says of each whole file, by suffix."""
+    return audited(tmp_path_factory.mktemp("whole"), 0)
 
 
-@pytest.mark.parametrize("suffix", sorted(headers()))
-def test_what_a_header_tells_is_told(told: dict[str, dict[str, Any]], suffix: str) -> None:
-    frame = told[suffix]
-    assert (frame["camera"]["make"], frame["camera"]["model"]) == ("Brackwell", "Brackwell F45")
-    assert frame["captured_at"]
-    if suffix != "crw":  # a heap that holds body and time only
-        exposure = frame["exposure"]
-        assert None not in (exposure["time_s"], exposure["f_number"], exposure["iso"])
-        assert exposure == told["nef"]["exposure"]
-    assert frame["error"]["code"]
-    assert frame["error"]["message"].strip()
-    assert "retire" not in frame["error"]["message"], "nothing proves a bad card"
+@pytest.fixture(scope="module")
+def cut(tmp_path_factory: pytest.TempPathFactory) -> Told:
+    """What it says where the last sixth of the pixels is not there."""
+    return audited(tmp_path_factory.mktemp("cut"), len(PIXELS) // 6)
+
+
+def sentences(frame: dict[str, Any]) -> Iterator[str]:
+    """All that is said of a frame."""
+    if frame["error"]:
+        yield frame["error"]["message"]
+    yield from frame["notes"]
+    yield from (finding["text"] for finding in frame["findings"])
+    yield from (note for channel in frame["channels"] for note in channel["notes"])
+
+
+def test_there_are_three_dozen_and_none_is_a_copy_of_another(whole: Told) -> None:
+    made = containers()
+    assert len(made) >= 33
+    assert len(set(made.values())) == len(made)
+    kinds = {frame["kind"] for frame in whole.values()}
+    assert kinds >= {"cr2", "cr3", "crw", "dng", "iiq", "mrw", "orf", "raf", "rw2", "tiff", "x3f"}
+
+
+@pytest.mark.parametrize("suffix", sorted(containers()))
+def test_what_a_header_tells_is_told(whole: Told, cut: Told, suffix: str) -> None:
+    for frame in (whole[suffix], cut[suffix]):
+        if frame is cut[suffix] and suffix in AT_THE_END:
+            continue
+        assert (frame["camera"]["make"], frame["camera"]["model"]) == ("Brackwell", "Brackwell F45")
+        assert frame["captured_at"].startswith("2031-09-14T18:42:07")
+        if suffix != "crw":  # a heap that holds body and time only
+            assert frame["camera"]["serial"] == f"BW-{suffix}"
+            assert frame["lens"]["model"] == "Brackwell 24-70 mm f/4"
+            exposure = frame["exposure"]
+            assert (exposure["nominal_time_s"], exposure["iso"]) == (pytest.approx(1 / 30), 100)
+            assert exposure["f_number"] == 11.0
+
+
+@pytest.mark.parametrize("suffix", sorted(NOT_KNOWN))
+def test_what_is_not_known_is_not_called_damaged(whole: Told, suffix: str) -> None:
+    error = whole[suffix]["error"]
+    assert (error["code"], error["kind"]) == ("unsupported", "unsupported")
+    assert "card" not in error["message"], "nothing is wrong with it"
+    assert "DNG with lossless compression" in error["message"], "a converter helps"
+    assert NAMED.get(suffix, "does not know this kind") in error["message"]
+
+
+def test_makers_own_compressions_are_blamed_for_nothing(whole: Told) -> None:
+    """The decoder knows them; in another container than DNG a number is the maker's own."""
+    assert not any(
+        "stored as" in said
+        for suffix in containers().keys() - NAMED.keys()
+        for said in sentences(whole[suffix])
+    )
+
+
+@pytest.mark.parametrize("suffix", sorted(containers()))
+def test_what_is_cut_off_is_never_called_whole(cut: Told, suffix: str) -> None:
+    frame = cut[suffix]
+    if frame["error"]:
+        assert (frame["error"]["code"], frame["error"]["kind"]) == ("cut-off", "damaged")
+        assert "Copy it from the card again" in frame["error"]["message"]
+    else:  # packed pixels decode to something without their end
+        (found,) = (one for one in frame["findings"] if one["code"] == "may-be-damaged")
+        assert found["text"].startswith("May be damaged: compare with the second copy.")
+        assert f"{len(PIXELS) // 6:,} bytes of the picture lie beyond the end" in found["text"]
+        assert found["value"] == pytest.approx(1 / 6, abs=1e-3)
+
+
+def test_nothing_proves_a_bad_card_and_whole_files_are_not_short(whole: Told, cut: Told) -> None:
+    for frames in (whole, cut):
+        said = "\n".join(text for frame in frames.values() for text in sentences(frame))
+        assert "retire" not in said
+        assert "Also found at" not in said
+    assert not any(
+        "beyond the end" in text for frame in whole.values() for text in sentences(frame)
+    )

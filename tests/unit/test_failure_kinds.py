@@ -12,6 +12,7 @@ from auditor.model.errors import FAILURE_KINDS, FailureKind, FrameFailure
 from auditor.read.failures import decoder_failure
 from auditor.words.unread import FAILURE_CODES
 from tests.built_dng import flat, write_dng
+from tests.built_makers import containers
 
 
 def test_every_code_has_one_kind_and_every_kind_a_code() -> None:
@@ -55,6 +56,14 @@ def test_the_decoder_s_own_refusals_have_their_kind(
 ) -> None:
     error = decoder_failure(name, write_dng(tmp_path / "a.dng", flat()).read_bytes(), "dng")
     assert FrameFailure(error.code, error.message).kind is kind
+
+
+@pytest.mark.parametrize("suffix", ["nef", "arw", "pef", "dcr", "srw", "k25"])
+def test_damaged_data_in_a_maker_s_own_compression_are_damaged(suffix: str) -> None:
+    """The decoder knows that compression, or it had said another thing."""
+    error = decoder_failure("LibRawDataError", containers()[suffix], "tiff")
+    assert error.code == "damaged"
+    assert "stored as" not in error.message
 
 
 def test_a_code_from_elsewhere_blames_no_file() -> None:

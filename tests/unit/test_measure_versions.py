@@ -20,7 +20,7 @@ SHAPES = {
     "tiles": (2, "50e02213c71e"),
     "detail": (1, "31a742cc888f"),
     "hot": (1, "3d2753e0573e"),
-    "damage": (7, "53299aa02119"),
+    "damage": (8, "05f28317a9e3"),
     "shading": (1, "06cced419741"),
     "preview": (3, "daa095aefc3d"),
     "pictures": (1, "1d11f3a79310"),
