@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import partial, reduce
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -94,6 +94,7 @@ def clip_maps(frame: SettledFrame) -> ClipMaps:
     )
 
 
+@lru_cache(maxsize=1)  # a frame that is judged is then reduced, to be held against others
 def sensor_maps(frame: SettledFrame) -> ClipMaps:
     """Make the same maps as the sensor lies."""
     shares, any_blown, all_blown = _blown_shares(frame)
@@ -108,6 +109,7 @@ def sensor_maps(frame: SettledFrame) -> ClipMaps:
     )
 
 
+@lru_cache(maxsize=1)  # of a frame that is judged, each channel asks, and the maps of them all
 def local_means_dn(frame: SettledFrame) -> F32:
     """Return the mean signal of each plane by which tiles are held against the noise floor.
 
@@ -115,7 +117,8 @@ def local_means_dn(frame: SettledFrame) -> F32:
     by floor / sqrt(n). Where that is too much, as on sensors of a few megapixels, so many rings
     of tiles around are joined as it takes: of how far a tile lies from their mean only that
     share is kept by which they differ beyond noise (the least squares of local mean and
-    variance), so edges, small dark places and texture stay. Elsewhere means are the tiles' own.
+    variance), so edges, small dark places and texture stay. Elsewhere means are the tiles' own,
+    and so they are where no tile around is dark enough to bring one under any limit.
 
     Returns
     -------
@@ -129,16 +132,39 @@ def local_means_dn(frame: SettledFrame) -> F32:
         rings = math.ceil((error_floors / MEAN_ERROR - 1.0) / 2.0)
         if rings <= 0 or plane.least_dn <= 0:
             continue
-        tile_dn, (rows, cols), side = own.astype(np.float64), own.shape, range(2 * rings + 1)
-        sums = np.stack([area, area * tile_dn, area * tile_dn**2])
-        sums = np.pad(sums, ((0, 0), (rings, rings), (rings, rings)))
-        sums = reduce(np.add, (sums[:, row : row + rows] for row in side))
-        weight, first, second = reduce(np.add, (sums[:, :, col : col + cols] for col in side))
-        joined_dn = first / weight
+        # with a stop less, a mean under twice the floor is blocked; no rule asks for more
+        dark = np.flatnonzero((own < 2.5 * plane.least_dn).any(axis=1))
+        if not len(dark):
+            continue
+        # the rows that dark ones tell in, and about these the rows that their means are made of
+        top, end = int(dark[0]) - rings, int(dark[-1]) + 1 + rings
+        told = slice(max(0, top), end)
+        made_of = slice(max(0, top - rings), end + rings)
+        tile_dn, tile_area = own[made_of].astype(np.float64), area[made_of]
+        inner = slice(told.start - made_of.start, told.stop - made_of.start)
+        weight, first, second = (
+            _joined(tiles, rings)[inner]
+            for tiles in (tile_area, tile_area * tile_dn, tile_area * tile_dn**2)
+        )
+        joined_dn, tile_dn = first / weight, tile_dn[inner]
         noise_dn2, spread_dn2 = (error_floors * plane.least_dn) ** 2, second / weight - joined_dn**2
         kept = 1.0 - noise_dn2 / np.maximum(spread_dn2, noise_dn2)
-        own[:] = joined_dn + kept * (tile_dn - joined_dn)
+        own[told] = joined_dn + kept * (tile_dn - joined_dn)
     return means
+
+
+def _joined(tiles: F64, rings: int) -> F64:
+    """Add to each tile those of so many rings around it; beyond the border there is nothing."""
+    (rows, cols), side = tiles.shape, range(1, 2 * rings + 1)
+    wide = np.zeros((rows + 2 * rings, cols + 2 * rings))
+    wide[rings:-rings, rings:-rings] = tiles
+    tall = wide[:rows].copy()
+    for row in side:
+        tall += wide[row : row + rows]
+    joined: F64 = tall[:, :cols].copy()
+    for col in side:
+        joined += tall[:, col : col + cols]
+    return joined
 
 
 def cut_tiles(frame: SettledFrame) -> Bool:

@@ -46,7 +46,7 @@ def visible(text: str) -> str:
     str
         One line, fit to be encoded as UTF-8.
     """
-    if text.isascii() and text.isprintable():
+    if text.isprintable():  # nothing of these kinds is
         return text
     return "".join(_shown(character) for character in text)
 

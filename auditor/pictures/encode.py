@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import io
-from bisect import bisect_right
-from functools import cache
 
 import numpy as np
 from PIL import Image
@@ -33,6 +31,9 @@ WHOLE_PIXELS = 250_000
 SHRINKS = 0.6
 """The bytes of a JPEG fall with about this power of the steps of its tables, which its quality
 stands for: ``(200 - 2 q) %`` of usual ones from 50 on, ``5000 / q %`` below."""
+
+GUESSES = 3
+"""So often a quality is tried that is expected to be right; then those left are halved."""
 
 ROOM = 0.95
 """Aimed at: the bands tell the size to a few hundredths."""
@@ -75,11 +76,16 @@ def _small(picture: U8, orientation: int | None) -> Image.Image:
     return image.resize((next(size), next(size)), Image.Resampling.BOX, reducing_gap=2.0)
 
 
-def jpeg_within(image: Image.Image, most_bytes: int) -> bytes:
+def jpeg_within(image: Image.Image, most_bytes: int, *, as_kept: int | None = None) -> bytes:
     """Return a JPEG of at most so many bytes, else the one of the least quality.
 
     Some bands of the picture tell the best quality that is small enough, so that it is encoded
     once; where they were mistaken, again with less.
+
+    Parameters
+    ----------
+    as_kept : int, optional
+        The bytes that it takes at :data:`QUALITY`, which tell where to look first.
     """
     bands, every = image, min(MOST_BANDS, image.width * image.height // WHOLE_PIXELS)
     if every >= 2:
@@ -89,29 +95,35 @@ def jpeg_within(image: Image.Image, most_bytes: int) -> bytes:
             band = image.crop((0, top, image.width, min(top + BAND_PX, image.height)))
             bands.paste(band, (0, place * BAND_PX))
     share = bands.height / image.height
-    aim = most_bytes if bands is image else ROOM * most_bytes * share
-
-    @cache
-    def tried(quality: int) -> bytes:
-        return _encoded(bands, quality)
-
-    quality = BEST_QUALITY
-    if (size := len(tried(quality))) > aim:
-        step = (200.0 - 2.0 * quality) * (size / max(1.0, aim)) ** (1.0 / SHRINKS)
-        expected = 5000.0 / step if step > 100.0 else 100.0 - step / 2.0
-        lower = range(LEAST_QUALITY, BEST_QUALITY, QUALITY_STEP)
-        found, place = 0, max(0, int(expected) - LEAST_QUALITY) // QUALITY_STEP
-        for reach in (1, 3, len(lower)):  # near where it is expected, else farther
-            low, high = max(0, place - reach), min(len(lower), place + reach + 1)
-            found = bisect_right(lower, aim, low, high, key=lambda one: len(tried(one)))
-            if low < found < high:
-                break
-        quality = lower[max(0, found - 1)]
+    aim = max(1.0, most_bytes if bands is image else ROOM * most_bytes * share)
+    qualities = range(LEAST_QUALITY, BEST_QUALITY + 1, QUALITY_STEP)
+    small, large, fitting = -1, len(qualities), b""
+    place, guesses = large - 1, GUESSES
+    if as_kept is not None:
+        place = _expected(QUALITY, as_kept / aim)
+    while large - small > 1:  # one that is small enough stands right under one that is not
+        place = min(max(place, small + 1), large - 1) if guesses > 0 else (small + large) // 2
+        guesses -= 1
+        tried = _encoded(bands, qualities[place])
+        fits = len(tried) <= aim
+        fitting = tried if fits or place == 0 else fitting
+        small, large = (place, large) if fits else (small, place)
+        place = _expected(qualities[place], len(tried) / aim)
     if bands is image:
-        return tried(quality)
+        return fitting
+    quality = qualities[max(0, small)]
     while len(jpeg := _encoded(image, quality)) > most_bytes and quality > LEAST_QUALITY:
         quality = max(LEAST_QUALITY, quality * 7 // 8)
     return jpeg
+
+
+def _expected(quality: int, times_too_large: float) -> int:
+    """Tell at which of the qualities a picture is expected to be as small as it shall be."""
+    step = (200.0 - 2.0 * quality if quality >= 50 else 5000.0 / quality) * times_too_large ** (
+        1.0 / SHRINKS
+    )
+    wanted = 5000.0 / step if step > 100.0 else 100.0 - step / 2.0
+    return int(wanted - LEAST_QUALITY) // QUALITY_STEP
 
 
 def _encoded(image: Image.Image, quality: int) -> bytes:

@@ -132,4 +132,4 @@ def fitted(jpeg: bytes, most_bytes: int) -> bytes:
     if len(jpeg) <= most_bytes:
         return jpeg
     with Image.open(io.BytesIO(jpeg)) as stored:
-        return jpeg_within(stored.convert("RGB"), most_bytes)
+        return jpeg_within(stored.convert("RGB"), most_bytes, as_kept=len(jpeg))

@@ -102,6 +102,8 @@ TURNS = {
 LEVEL_STOPS = 0.05
 """Less than this prints as nothing."""
 
+_TOWER = re.compile(r"([\u0300-\u036f\u1ab0-\u1aff\u20d0-\u20ff]{3})[\u0300-\u036f]+")
+
 LONGEST_TEXT = 600
 LONGEST_NAME = 80
 """Of a longer one its beginning and, since names differ by their ends, more of its end is told."""
@@ -113,9 +115,7 @@ def plain(text: str | None, longest: int = LONGEST_TEXT) -> str:
         return ""
     cut = text if len(text) <= longest else text[: longest - 1] + "…"
     # at most three combining marks in a row: towers of them would cover other lines
-    return visible(
-        re.sub(r"([\u0300-\u036f\u1ab0-\u1aff\u20d0-\u20ff]{3})[\u0300-\u036f]+", r"\1…", cut)
-    )
+    return visible(cut if cut.isascii() else _TOWER.sub(r"\1…", cut))
 
 
 def name(text: str | None) -> str:

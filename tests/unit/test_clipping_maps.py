@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from auditor.advise.blend import _maps
 from auditor.clipping.maps import clip_maps, local_means_dn, patch_of
@@ -174,3 +175,34 @@ def test_tiles_of_so_many_pixels_are_joined_with_those_around(
     own, means = frame.maps.mean_dn, local_means_dn(frame)
     assert np.array_equal(own, means) != joined
     assert not joined or means.std() < 0.6 * own.std()
+
+
+@pytest.mark.parametrize("dark_rows", [(0, 40), (100, 104), (200, 240), (0, 0)])
+def test_means_are_joined_only_where_that_can_bring_one_under_a_limit(
+    dark_rows: tuple[int, int],
+) -> None:
+    """Those joined everywhere say the same of the floor, and of half and of twice of it."""
+    signal_dn = np.full((240, 1740), 3.0 * FLOOR_DN)
+    signal_dn[slice(*dark_rows)] = FLOOR_DN
+    frame = with_known_noise(signal_dn, 8)
+    own, means = frame.maps.mean_dn, local_means_dn(frame)
+    joined = np.stack([joined_with_all_around(tiles, frame) for tiles in own])
+    assert (means == own).any()
+    for floors in (0.5, 1.0, 2.0):
+        assert np.array_equal(means < floors * FLOOR_DN, joined < floors * FLOOR_DN)
+    near = means != own
+    assert means[near] == pytest.approx(joined[near], rel=1e-5)
+
+
+def joined_with_all_around(tiles_dn: F32, frame: SettledFrame) -> F64:
+    """By a library's convolution: the least squares of local mean and variance over 3 x 3 tiles."""
+    around, area = np.ones((3, 3)), frame.mosaic.tile_area
+    light = area * tiles_dn.astype(np.float64)
+    weight, first, second = (
+        ndimage.convolve(one, around, mode="constant") for one in (area, light, light * tiles_dn)
+    )
+    mean_dn, noise_dn2 = first / weight, FLOOR_DN**2 / (frame.maps.tile_px / 2) ** 2
+    spread_dn2 = second / weight - mean_dn**2
+    kept = 1.0 - noise_dn2 / np.maximum(spread_dn2, noise_dn2)
+    joined: F64 = mean_dn + kept * (tiles_dn - mean_dn)
+    return joined
