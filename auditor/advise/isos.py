@@ -14,14 +14,17 @@ from auditor.advise.limits import (
     ISO_LOSS_STOPS,
 )
 from auditor.findings.base import ShootView, finding
-from auditor.history.shots import retaken
+from auditor.history.shots import retaken, sensor_of
 from auditor.model.advice import IsoFigures
 from auditor.model.codes import Verdict
 from auditor.model.findings import Finding, FindingCode, Severity
 from auditor.model.history import SensorRow
 
 Rows = Mapping[str, SensorRow]
-"""Of one body at one ISO, by channel."""
+"""Of one sensor at one ISO, by channel."""
+
+_Body = tuple[str, str]
+"""A camera, and which of its sensors."""
 
 
 def iso_figures(
@@ -52,15 +55,15 @@ def iso_figures(
     return tuple(found)
 
 
-def _by_iso(rows: Sequence[SensorRow]) -> dict[str, dict[float, dict[str, SensorRow]]]:
-    bodies: dict[str, dict[float, dict[str, SensorRow]]] = defaultdict(lambda: defaultdict(dict))
+def _by_iso(rows: Sequence[SensorRow]) -> dict[_Body, dict[float, dict[str, SensorRow]]]:
+    bodies: dict[_Body, dict[float, dict[str, SensorRow]]] = defaultdict(lambda: defaultdict(dict))
     for row in rows:
-        bodies[row.body][row.iso][row.channel] = row
+        bodies[row.body, row.sensor][row.iso][row.channel] = row
     return bodies
 
 
 def _of_body(
-    body: str, known: Mapping[float, Rows], own: Mapping[float, Rows]
+    body: _Body, known: Mapping[float, Rows], own: Mapping[float, Rows]
 ) -> Iterator[IsoFigures]:
     best = {
         channel: max(ranges)
@@ -91,7 +94,8 @@ def _of_body(
         ]
         lost = [best[name] - r for name, row in rows.items() if (r := _range(row))]
         yield IsoFigures(
-            body=body,
+            body=body[0],
+            sensor=body[1],
             iso=iso,
             frames=max((row.frames for row in own.get(iso, {}).values()), default=0),
             full_well_e=_rounded(min, [row.full_well_e for row in rows.values()], 0),
@@ -134,9 +138,9 @@ def find_iso_costs(view: ShootView) -> Iterator[tuple[str, Finding]]:
     """Tell of frames that lost an end, for good, to an ISO that holds less than a lower one."""
     bracketed = {frame for bracket in view.grouping.brackets for frame in bracket.frames}
     spared = bracketed | retaken(list(view.results.values()))
-    figures = {(one.body, one.iso): one for one in view.isos}
+    figures = {(one.body, one.sensor, one.iso): one for one in view.isos}
     for frame, result in view.results.items():
-        used = figures.get((result.camera.body, result.exposure.iso or 0.0))
+        used = figures.get((result.camera.body, sensor_of(result), result.exposure.iso or 0.0))
         if used is None or frame in spared or result.verdict not in ("blown", "blocked", "both"):
             continue
         full, range_ = used.full_well_loss_stops or 0.0, used.range_loss_stops or 0.0

@@ -174,6 +174,19 @@ GROWN_TOO_DARK = Limit(
     "With more that stand at the level although expected under it, a long time evened it out.",
 )
 
+# Which frames are of one sensor
+
+MODULE_CROP = Limit(
+    3.5,
+    "times the focal length",
+    "Sensors with more crop lie in phones, whose modules are told apart by their lenses.",
+)
+MODULE_MM = Limit(
+    7.5,
+    "mm",
+    "Likewise under this focal length, where the crop is not known: no camera lens has it.",
+)
+
 # Where in the picture
 
 SAME_COUNT_SHARE = Limit(

@@ -27,6 +27,8 @@ from auditor.clipping.limits import (
     CODE_WIDE_LENT,
     LEAST_SISTERS,
     MANY_NEAR_TOP,
+    MODULE_CROP,
+    MODULE_MM,
     NEAR_TOP,
     OUTLIER_SHARE,
 )
@@ -34,6 +36,7 @@ from auditor.clipping.pile_up import find_pile_up
 from auditor.clipping.top import COARSE_STEP_DN
 from auditor.model.clip_evidence import ClipEvidence, LevelKey, PlaneEvidence
 from auditor.model.codes import Layout, LevelSource
+from auditor.model.facts import LensFacts
 from auditor.model.measurement import (
     FrameMeasurement,
     Level,
@@ -93,15 +96,35 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
         iso=measured.facts.exposure.iso or 0.0,
         bit_depth=mosaic.bit_depth,
         planes=tuple(planes),
-        sensor=sensor_text(mosaic.layout, mosaic.width, mosaic.height, mosaic.planes),
+        sensor=sensor_text(
+            mosaic.layout, mosaic.width, mosaic.height, mosaic.planes, measured.facts.lens
+        ),
     )
 
 
-def sensor_text(layout: Layout, width: int, height: int, planes: Sequence[PlaneMeasurement]) -> str:
+def sensor_text(
+    layout: Layout,
+    width: int,
+    height: int,
+    planes: Sequence[PlaneMeasurement],
+    lens: LensFacts,
+) -> str:
     """Tell sensors of one body apart: ``bayer 6000x4000 black 36``, black in quarter stops."""
     tags = [p.black_dn if p.black_tag_dn is None else p.black_tag_dn for p in planes]
     steps = round(BLACK_STEPS * math.log2(max(0.0, *tags, 0.0) + 1.0))
-    return f"{layout.value} {width}x{height} black {steps}"
+    return f"{layout.value} {width}x{height} black {steps}{module_text(lens)}"
+
+
+def module_text(lens: LensFacts) -> str:
+    """Tell apart the camera modules of a phone, often of one size and black: `` lens 4.25 mm``.
+
+    Empty for larger sensors, before which lenses are changed and zoomed.
+    """
+    focal_mm, focal_35mm = lens.focal_mm, lens.focal_35mm
+    if not focal_mm:
+        return ""
+    small = focal_35mm / focal_mm >= MODULE_CROP if focal_35mm else focal_mm < MODULE_MM
+    return f" lens {focal_mm:g} mm" if small else ""
 
 
 def with_lent_noise(

@@ -58,31 +58,41 @@ def with_lasting_hot_pixels(
     setups : sequence of Setup
         A frame of none (a dark frame) has no scene, and counts as a view of its own.
     """
-    lasting = _by_body(frames, places, setups)
+    lasting = _by_sensor(results, frames, places, setups)
     updated = dict(results)
     for frame_id, numbers in places.items():
         result = results[frame_id]
-        own = lasting.get(result.camera.body)
+        own = lasting.get(_sensor(result))
         if result.hot_pixels is not None and own is not None:
             count = int(np.isin(numbers, own.places).sum())
             updated[frame_id] = replace(
                 result, hot_pixels=replace(result.hot_pixels, lasting=count)
             )
-    return updated, tuple(_record(body, own) for body, own in lasting.items())
+    return updated, tuple(_record(body, own) for (body, _), own in lasting.items())
 
 
-def _by_body(
-    frames: Sequence[ShootFrame], places: Mapping[str, I64], setups: Sequence[Setup]
-) -> dict[str, _Lasting]:
-    """Return the lasting pixels of each body that has any, in the order of their names."""
+def _sensor(result: FrameResult) -> tuple[str, tuple[int, int]]:
+    """Return body and size: pixels of another size are of another sensor, or counted otherwise."""
+    size = result.size
+    return result.camera.body, (0, 0) if size is None else (size.width, size.height)
+
+
+def _by_sensor(
+    results: Mapping[str, FrameResult],
+    frames: Sequence[ShootFrame],
+    places: Mapping[str, I64],
+    setups: Sequence[Setup],
+) -> dict[tuple[str, tuple[int, int]], _Lasting]:
+    """Return the lasting pixels of each sensor that has any, in the order of their bodies."""
     setup_of = {name: setup.id for setup in setups for name in setup.frames}
     found = {}
-    for body in sorted({frame.facts.camera.body for frame in frames}):
-        own = [frame for frame in frames if frame.facts.camera.body == body]
+    sensors = {frame.id: _sensor(results[frame.id]) for frame in frames}
+    for sensor in sorted(set(sensors.values())):
+        own = [frame for frame in frames if sensors[frame.id] == sensor]
         views = _views(own, setup_of)
         lasting = _lasting([places[name] for name in views], list(views.values()))
         if lasting.places.size:
-            found[body] = lasting
+            found[sensor] = lasting
     return found
 
 

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from auditor.history.limits import LONG_S
-from auditor.history.shots import Shot
+from auditor.history.shots import Shot, sensor_of
 from auditor.model.arrays import U32
 from auditor.model.audit import ChannelFigures
 from auditor.model.codes import LevelSource, Verdict
@@ -115,14 +115,15 @@ def preview_rows(shots: Iterable[Shot]) -> tuple[PreviewRow, ...]:
 
 
 def sensor_rows(shots: Iterable[Shot]) -> tuple[SensorRow, ...]:
-    """Sum up saturation and noise of every channel of every body at every ISO."""
-    groups: dict[tuple[str, float, str], list[ChannelFigures]] = defaultdict(list)
+    """Sum up saturation and noise of every channel of every body's every sensor at every ISO."""
+    groups: dict[tuple[str, str, float, str], list[ChannelFigures]] = defaultdict(list)
     for shot in shots:
         if shot.frame.exposure.iso:
             for channel in shot.frame.channels:
-                groups[(shot.body, shot.frame.exposure.iso, channel.name)].append(channel)
+                own = sensor_of(shot.frame)
+                groups[(shot.body, own, shot.frame.exposure.iso, channel.name)].append(channel)
     # planes in the sensor's order: R, G1, G2, B
-    ordered = sorted(groups, key=lambda key: (key[:2], "RGBL".find(key[2][:1]), key[2]))
+    ordered = sorted(groups, key=lambda key: (key[:3], "RGBL".find(key[3][:1]), key[3]))
     rows: list[SensorRow] = []
     for key in ordered:
         channels = groups[key]
@@ -140,8 +141,9 @@ def sensor_rows(shots: Iterable[Shot]) -> tuple[SensorRow, ...]:
         rows.append(
             SensorRow(
                 body=key[0],
-                iso=key[1],
-                channel=key[2],
+                sensor=key[1],
+                iso=key[2],
+                channel=key[3],
                 frames=len(channels),
                 black_dn=black,
                 saturation_dn=full,

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from auditor.clipping.limits import SMALL_LOSS
+from auditor.clipping.settle import module_text
 from auditor.history.limits import LEAST_LESS_STOPS, MADE_GOOD, RETAKE_S
 from auditor.light.sun import phase_at
 from auditor.model.audit import Audit, FrameResult, SiblingPair
@@ -17,6 +18,15 @@ from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.facts import FileFacts, Position
 from auditor.model.history import UNKNOWN_CAMERA, UNKNOWN_LENS
 from auditor.model.settings import JudgeSettings
+
+
+def sensor_of(frame: FrameResult) -> str:
+    """Tell sensors and depths of one body apart: "bayer 6000 × 4000, 14 bit"."""
+    size = frame.size
+    if size is None or frame.layout is None:
+        return ""
+    lens = module_text(frame.lens)
+    return f"{frame.layout.value} {size.width} × {size.height}, {size.bit_depth} bit{lens}"
 
 
 @dataclass(frozen=True, slots=True)

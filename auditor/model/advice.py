@@ -216,6 +216,8 @@ class IsoFigures:
     range_loss_stops: float | None = None
     gain_step: bool = False
     more_in_vain: bool = False
+    sensor: str = ""
+    """Layout, size and depth: a body may have several."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

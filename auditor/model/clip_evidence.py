@@ -28,7 +28,7 @@ class ClipEvidence:
     bit_depth: int
     planes: tuple[PlaneEvidence, ...]
     sensor: str = ""
-    """Layout, size and black: a phone or a module may hold several sensors."""
+    """Layout, size, black and a phone's lens: it may hold several sensors."""
 
     @property
     def has_sisters(self) -> bool:

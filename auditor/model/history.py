@@ -170,7 +170,7 @@ class HotRow:
 
 @dataclass(frozen=True, slots=True)
 class SensorRow:
-    """Saturation and noise of one channel of one body at one ISO.
+    """Saturation and noise of one channel of one sensor at one ISO.
 
     ``full_well_e``, ``read_noise_e`` and ``dynamic_range_stops`` follow from the means:
     (saturation - black) / gain, read noise / gain, and saturation over the noise floor.
@@ -188,6 +188,8 @@ class SensorRow:
     full_well_e: float | None = None
     read_noise_e: float | None = None
     dynamic_range_stops: float | None = None
+    sensor: str = ""
+    """Layout, size and depth: a body may have several."""
 
 
 class HabitCode(StrEnum):

@@ -21,7 +21,7 @@ from auditor.report.history_tables import (
 from auditor.words.cautions import HISTORY
 from auditor.words.findings import COLOURS
 from auditor.words.history import no_habits_text, summary_lines
-from auditor.words.values import day, name, plain
+from auditor.words.values import day, name, plain, sensor_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +121,7 @@ def history_page(history: History) -> HistoryPage:
         )
         if len(days) > 1:
             trends.append(FilterTrend(name(known.name), known.marking.stops, days))
+    names = sensor_names(history.sensors)
     return HistoryPage(
         title="What your shoots have taught",
         summary=tuple(summary_lines(history)),
@@ -179,7 +180,8 @@ def history_page(history: History) -> HistoryPage:
         ),
         lines=tuple(
             SnrLine(
-                f"{name(row.body)}, ISO {row.iso:g}", snr_curve(row.read_noise_e, row.full_well_e)
+                f"{name(names[row.body, row.sensor])}, ISO {row.iso:g}",
+                snr_curve(row.read_noise_e, row.full_well_e),
             )
             for row in history.sensors
             # green (or the only channel) of every body and ISO whose noise is known

@@ -12,7 +12,7 @@ from auditor.model.numbers import stops_text, whole_share_text
 from auditor.model.text import listed
 from auditor.words.findings import COLOURS
 from auditor.words.history import TABLE_ABOUT
-from auditor.words.values import day, name
+from auditor.words.values import day, name, sensor_names
 
 DASH = "–"
 MOST_EVENINGS = 60
@@ -110,9 +110,10 @@ def history_tables(history: History) -> tuple[Table, ...]:
 def _sensors(rows: Sequence[SensorRow]) -> list[tuple[str, ...]]:
     """Return a row for all channels of a body at one ISO that say the same: "R, G1, G2"."""
     alike: dict[tuple[str, ...], list[str]] = {}
+    names = sensor_names(rows)
     for row in rows:
         cells = (
-            name(row.body),
+            name(names[row.body, row.sensor]),
             f"{row.iso:g}",
             str(row.frames),
             _spread_text(row.black_dn),

@@ -52,7 +52,7 @@ def _pile_ups(values: Mapping[str, Any]) -> tuple[PileUpRow, ...]:
     facts = values["facts"]
     camera, iso = facts.camera, facts.exposure.iso or 0.0
     size = values["mosaic.layout"], values["mosaic.width"], values["mosaic.height"]
-    sensor = sensor_text(*size, values["mosaic.planes"])
+    sensor = sensor_text(*size, values["mosaic.planes"], facts.lens)
     body = (storable(camera.make), storable(camera.model), storable(camera.serial))
     return tuple(
         (

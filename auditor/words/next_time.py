@@ -11,6 +11,7 @@ from auditor.model.advice import DarkFrameNeed, IsoFigures, NextTime
 from auditor.model.audit import Setup
 from auditor.model.numbers import counted_stops, stops_text, time_text, whole_share_text
 from auditor.model.remark import RemarkCode
+from auditor.words.values import sensor_names
 
 MOST_NAMED = 6
 """So many set-ups are named one by one."""
@@ -109,8 +110,8 @@ def iso_lines(figures: Sequence[IsoFigures]) -> list[str]:
     """Say of each body what its ISOs hold, what they lose, and from where on more is in vain."""
     told = [one for one in figures if one.range_stops is not None or one.read_noise_e is not None]
     lines = []
-    for body in dict.fromkeys(one.body for one in told):
-        isos = [one for one in told if one.body == body]
+    for sensor, body in sensor_names(told).items():
+        isos = [one for one in told if (one.body, one.sensor) == sensor]
         lines += [f"{body}, ISO {one.iso:.0f}: {'; '.join(_holds(one))}." for one in isos]
         vain = next((one for one in isos if one.more_in_vain), None)
         if vain is not None:

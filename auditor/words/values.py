@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
 from auditor.light.filters import cast_word
+from auditor.model.advice import IsoFigures
 from auditor.model.audit import Marking
 from auditor.model.codes import Cast
 from auditor.model.facts import ExposureFacts
 from auditor.model.findings import Severity
+from auditor.model.history import SensorRow
 from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.text import visible
 
@@ -124,6 +128,17 @@ def name(text: str | None) -> str:
         begin = LONGEST_NAME // 3
         text = f"{text[:begin]}…{text[begin + 1 - LONGEST_NAME :]}"
     return plain(text, LONGEST_NAME)
+
+
+def sensor_names(
+    rows: Iterable[SensorRow | IsoFigures],
+) -> dict[tuple[str, str], str]:
+    """Name each sensor by its body, and by itself where the body has several."""
+    found = dict.fromkeys((row.body, row.sensor) for row in rows)
+    bodies = Counter(body for body, _ in found)
+    return {
+        (body, sensor): f"{body} ({sensor})" if bodies[body] > 1 else body for body, sensor in found
+    }
 
 
 def sentence(text: str) -> str:

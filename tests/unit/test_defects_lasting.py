@@ -9,7 +9,7 @@ import numpy as np
 
 from auditor.defects.lasting import MOST_LISTED, place_numbers, with_lasting_hot_pixels
 from auditor.figures.frame import unjudged_frame
-from auditor.model.audit import FrameResult, HotFigures, LastingHotPixels, Setup
+from auditor.model.audit import FrameResult, FrameSize, HotFigures, LastingHotPixels, Setup
 from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts
 from auditor.model.shoot import ShootFrame
 from tests.memory_source import MemoryMeasurementSource
@@ -31,12 +31,16 @@ def frame(name: str, minute: int, serial: str = "7") -> ShootFrame:
 
 
 def judged(
-    frames: Sequence[ShootFrame], hot: Mapping[str, Places], *setups: Sequence[str]
+    frames: Sequence[ShootFrame],
+    hot: Mapping[str, Places],
+    *setups: Sequence[str],
+    sizes: Mapping[str, FrameSize] | None = None,
 ) -> tuple[dict[str, FrameResult], tuple[LastingHotPixels, ...]]:
     results = {
         entry.id: replace(
             unjudged_frame(entry.source, entry.facts),
             hot_pixels=HotFigures(len(hot[entry.id]), 1.0),
+            size=(sizes or {}).get(entry.id),
         )
         for entry in frames
     }
@@ -49,6 +53,15 @@ def judged(
         for place, names in enumerate(setups)
     ]
     return with_lasting_hot_pixels(results, frames, places, groups)
+
+
+def test_frames_of_another_size_bear_no_witness() -> None:
+    """A phone's other sensor, or a crop of this one, counts its pixels from elsewhere."""
+    frames = [frame("a", 0), frame("b", 10), frame("c", 20)]
+    hot = {name: [DEFECT] for name in "abc"}
+    small = FrameSize(4000, 3000, 12)
+    assert judged(frames, hot, ["a"], ["b"], ["c"], sizes=dict.fromkeys("abc", small))[1]
+    assert not judged(frames, hot, ["a"], ["b"], ["c"], sizes={"a": small, "b": small})[1]
 
 
 def test_a_pixel_hot_in_three_frames_of_two_views_stays() -> None:
