@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -59,6 +60,9 @@ PATCH, PATCHES, PATCHES_BETWEEN = 4, 6000, (0.02, 0.98)
 SLOPES = np.stack([axis.ravel() - (PATCH - 1) / 2 for axis in np.indices((PATCH, PATCH))], axis=1)
 SLOPES /= np.sqrt((SLOPES**2).sum(axis=0))
 """Even slopes down and across a patch, each a column of length one, shape (pixels, 2)."""
+
+MIDDLE = 0.6
+"""Share of the signal at the top of the plane under which tones are middle."""
 
 DARKEST = 0.1
 """Share of the signal at the top of the plane under which a steady tile is none that clips."""
@@ -179,12 +183,15 @@ def _levels_apart(plane: PlaneTop, bends_from_dn: float) -> bool:
         return False
     tops_dn: F64 = plane.tops_dn.max(axis=1) - black_dn
     rows = np.flatnonzero(tops_dn >= DARKEST * tops_dn.max())
-    parts = _bands(plane, rows, RUN * len(lattice.pattern))
+    height = RUN * len(lattice.pattern)
     from_dn = np.inf if plane.pile_up is None else plane.pile_up.from_dn
     for turned in (False, True):
+        parts = _bands(plane, rows, height, turned=turned)
         runs = [_steady(plane, part, 1 if turned else 2, bends_from_dn) for part in parts]
         tops, lines = (np.concatenate(found) for found in zip(*runs, strict=True))
-        if smoothed:  # then what lies under the level may be light
+        middle = np.count_nonzero(tops - black_dn < MIDDLE * tops_dn.max())
+        if smoothed and middle > PATCHES_MIDDLE * len(tops):
+            # then what lies under the level may be light
             tops, lines = tops[tops >= from_dn], lines[tops >= from_dn]
         step_dn = code_step_at(code_steps_dn(plane.view.histogram), tops.max(initial=0.0))
         if turned:
@@ -250,7 +257,7 @@ def _patches_apart(plane: PlaneTop, bends_from_dn: float) -> bool:
     black_dn = plane.view.black.mean_dn
     tops_dn: F64 = plane.tops_dn.max(axis=1) - black_dn
     top_dn = float(tops_dn.max(initial=0))
-    bright_dn = 0.6 * top_dn  # under it are middle tones
+    bright_dn = MIDDLE * top_dn
     rows, lattice = np.flatnonzero(tops_dn >= bright_dn), plane.view.lattice
     few = max(3, PATCHES * PATCH**2 * lattice.pattern.shape[1] // (RUN * lattice.pixels.shape[1]))
     rows = rows[np.linspace(0, len(rows) - 1, min(few, len(rows))).astype(np.int64)]
@@ -320,18 +327,36 @@ def _many(flags: Bool, lines: I64, share: float) -> bool:
     )
 
 
-def _bands(plane: PlaneTop, rows: I64, height: int) -> list[U16]:
-    """Return bands of rows spread over some rows of tiles, for each place of the plane.
+def _bands(plane: PlaneTop, rows: I64, height: int, *, turned: bool = False) -> list[U16]:
+    """Return bands of rows spread over some rows of tiles, for each row of the pattern.
+
+    Parameters
+    ----------
+    turned : bool
+        For each column of the pattern.
 
     Returns
     -------
     list of array, shape (bands, rows, cols)
-        The pixels of that place alone.
+        The pixels of the plane alone in such rows, or columns, side by side.
     """
-    (down, across), pixels = plane.view.lattice.pattern.shape, plane.view.lattice.pixels
+    pattern, pixels = plane.view.lattice.pattern, plane.view.lattice.pixels
     firsts = rows * plane.tile_px
     firsts = firsts[firsts + height <= len(pixels)]
     chosen = np.linspace(0, len(firsts) - 1, min(BANDS, len(firsts))).astype(np.int64)
     some = [pixels[first : first + height] for first in firsts[chosen]] or [pixels[:0]]
-    places = plane.view.lattice.places(plane.view.plane)
-    return [np.stack([band[y::down, x::across] for band in some]) for y, x in places]
+    own = pattern == plane.view.plane
+    found = []
+    for line in np.flatnonzero(own.any(axis=int(not turned))):
+        # places of the plane along the line; a slice where there is one, which copies nothing
+        places = np.flatnonzero(own[:, line] if turned else own[line])
+        period = pattern.shape[0 if turned else 1]
+        beside: Any = slice(places[0], None, period)
+        if len(places) > 1:
+            length = height if turned else pixels.shape[1]
+            beside = np.flatnonzero(np.isin(np.arange(length) % period, places))
+        across = slice(line, None, pattern.shape[1 if turned else 0])
+        found.append(
+            np.stack([band[beside, across] if turned else band[across, beside] for band in some])
+        )
+    return found

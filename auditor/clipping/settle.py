@@ -51,6 +51,9 @@ from auditor.sensor.code_gaps import code_step_at, code_steps_dn
 BLACK_STEPS = 4.0
 """Steps a stop to which the black level tells sensors apart."""
 
+_Edged = tuple[float, float]
+"""A clipping level and its lower edge, DN."""
+
 TWICE = 2.0
 """Pixels of a pile-up lie above its centre by up to so many times what lies below its edge."""
 
@@ -173,12 +176,12 @@ def settle_levels(
             reached[key] = max(reached[key], *(plane.reach_dn for plane in frame.planes))
             bends[key] += _bends_of(frame)
     agreed = {
-        key: (_middle([(heap.level_dn, heap.from_dn) for heap in heaps]), len(heaps))
+        key: (_told_levels((heap.level_dn, heap.from_dn) for heap in heaps), len(heaps))
         for key, heaps in sisters.items()
     }
     usual_bends = {key: median(told) for key, told in bends.items() if told}
     remembered = (history or LevelHistory()).levels
-    past = cache(lambda key: _middle(remembered.get(key, ())))
+    past = cache(lambda key: _told_levels(remembered.get(key, ())))
     settled = {}
     for frame_id, frame in evidence.items():
         own = [_settle_plane(frame, plane, agreed, past) for plane in frame.planes]
@@ -249,22 +252,46 @@ def _bent(
 def _settle_plane(
     frame: ClipEvidence,
     plane: PlaneEvidence,
-    sisters: Mapping[LevelKey, tuple[tuple[float, float] | None, int]],
-    history: Callable[[LevelKey], tuple[float, float] | None],
+    sisters: Mapping[LevelKey, tuple[tuple[_Edged, ...], int]],
+    history: Callable[[LevelKey], tuple[_Edged, ...]],
 ) -> Level:
-    """Settle by what the pile-ups of one key agree on, those of so many sisters and the past's."""
+    """Settle by what the pile-ups of one key agree on, those of so many sisters and the past's.
+
+    Two ways of reading a sensor out may clip apart at one ISO, and files hardly tell which is
+    which: a pile-up that only this frame has is overruled and doubted, and so is one of two levels
+    where the frame reaches neither and none of its other channels tells.
+    """
     key, own = frame.key(plane.name), plane.pile_up
-    shoot, seen = sisters.get(key, (None, 0)) if frame.has_sisters else (None, 0)
+    shoot, seen = sisters.get(key, ((), 0)) if frame.has_sisters else ((), 0)
+    odd = False
     if own is not None:
-        far = shoot is not None and abs(own.level_dn / shoot[0] - 1) > OUTLIER_SHARE
-        if not (far and seen > LEAST_SISTERS):  # it is one of them itself
+        far = all(abs(own.level_dn / level - 1) > OUTLIER_SHARE for level, _ in shoot)
+        odd = far and seen > LEAST_SISTERS  # it is one of them itself
+        if not odd:
             return Level(own.level_dn, own.from_dn, LevelSource.MEASURED)
-    past = history(key) if frame.has_sisters else None
-    for found, source in ((shoot, LevelSource.SHOOT), (past, LevelSource.HISTORY)):
-        if found is not None and plane.top_dn <= max(
-            found[0] * (1 + OUTLIER_SHARE / 3), _upper_edge_dn(found)
-        ):
-            return Level(found[0], found[1], source)
+    past = history(key) if frame.has_sisters else ()
+    for levels, source in ((shoot, LevelSource.SHOOT), (past, LevelSource.HISTORY)):
+        open_to = [
+            told
+            for told in levels
+            if plane.top_dn <= max(told[0] * (1 + OUTLIER_SHARE / 3), _upper_edge_dn(told))
+        ]
+        own_channels = [other.pile_up.level_dn for other in frame.planes if other.pile_up]
+        open_to = [
+            told
+            for told in open_to
+            if any(abs(told[0] / level - 1.0) <= OUTLIER_SHARE for level in own_channels)
+        ] or open_to
+        if open_to:
+            (lowest_dn, from_dn), highest_dn = open_to[0], open_to[-1][0]
+            if not odd and len(open_to) == 1:
+                return Level(lowest_dn, from_dn, source)
+            ends = {lowest_dn, highest_dn} if own is None else {own.level_dn, lowest_dn}
+            differ = remark(RemarkCode.LEVELS_DIFFER, low_dn=min(ends), high_dn=max(ends))
+            near = odd or plane.top_dn >= (1.0 - NEAR_TOP) * from_dn
+            return Level(lowest_dn, from_dn, source, (differ,), may_clip=near)
+    if own is not None:  # beyond all that others tell
+        return Level(own.level_dn, own.from_dn, LevelSource.MEASURED)
     if plane.top_dn <= plane.white_dn:
         return Level(plane.white_dn, plane.white_dn, LevelSource.METADATA)
     # the file's claim, raised to what the data reach: no clipping was measured
@@ -273,14 +300,30 @@ def _settle_plane(
     return Level(top_dn, top_dn + 1.0, LevelSource.METADATA, (passed,))
 
 
-def _middle(levels: Iterable[tuple[float, float]]) -> tuple[float, float] | None:
+def _told_levels(levels: Iterable[_Edged]) -> tuple[_Edged, ...]:
+    """Return the levels that pile-ups gather about, the lowest first.
+
+    Those that only one of them tells are left out where several tell another. What lies between
+    two levels is none.
+    """
+    groups: list[list[_Edged]] = []
+    for level in sorted(levels):
+        if groups and level[0] <= (1.0 + OUTLIER_SHARE) * groups[-1][-1][0]:
+            groups[-1].append(level)
+        else:
+            groups.append([level])
+    several = [group for group in groups if len(group) > 1] or groups
+    return tuple(middle for group in several if (middle := _middle(group)) is not None)
+
+
+def _middle(levels: Iterable[_Edged]) -> _Edged | None:
     pairs = list(levels)
     if not pairs:
         return None
     return median(pair[0] for pair in pairs), median(pair[1] for pair in pairs)
 
 
-def _upper_edge_dn(level: tuple[float, float]) -> float:
+def _upper_edge_dn(level: _Edged) -> float:
     """Return how far up pixels that clip lie, from the level and its lower edge."""
     return level[0] + max(0.0, TWICE * (level[0] - level[1]))
 

@@ -184,7 +184,7 @@ def stop_histogram(
 def _headroom(bright_dn: float, level: Level, black_dn: float) -> float | None:
     if bright_dn >= level.blown_from_dn:
         return 0.0
-    if level.may_clip:
+    if level.may_clip or RemarkCode.LEVELS_DIFFER in {told.code for told in level.remarks}:
         return None
     if level.bends_from_dn is not None and bright_dn > level.bends_from_dn:
         return None
@@ -224,7 +224,7 @@ def _remarks(
     if _below_saturation(median_dn, 1.0, floor) is None:
         found.append(remark(RemarkCode.MEDIAN_OPEN))
     found += plane.noise.remarks
-    reasons = {RemarkCode.CLIPS_APART, RemarkCode.COARSE_TOP}
+    reasons = {RemarkCode.CLIPS_APART, RemarkCode.COARSE_TOP, RemarkCode.LEVELS_DIFFER}
     if plane.level.may_clip and not reasons & {told.code for told in found}:
         found.append(remark(RemarkCode.MAY_BE_CLIPPED))
     if bend is not None and bright_dn > bend:

@@ -114,6 +114,8 @@ class RemarkCode(StrEnum):
     CLIPS_APART = "clips-apart"
     COARSE_TOP = "coarse-top"
     """step_dn"""
+    LEVELS_DIFFER = "levels-differ"
+    """low_dn; high_dn"""
     BENDS = "bends"
     """from_dn"""
     UPPER_BOUND = "upper-bound"

@@ -64,7 +64,7 @@ def _pile_ups(values: Mapping[str, Any]) -> tuple[PileUpRow, ...]:
             float(plane.pile_up.from_dn),
         )
         for plane in values["mosaic.planes"]
-        if plane.pile_up is not None
+        if plane.pile_up is not None and not plane.clips_apart
     )
 
 

@@ -101,7 +101,12 @@ def _of_highlights(f: _Said) -> str:
                 f"are clipped is not known: the file claims {f.number('claimed_dn'):.0f} DN, and "
                 "nothing confirms it."
             )
-            return apart if f.has("apart") else coarse if f.has("coarse") else claimed
+            differ = (
+                "Frames of this camera clip at more than one level at this ISO: which of them "
+                "this frame does is not known."
+            )
+            said = {"apart": apart, "coarse": coarse, "differ": differ}
+            return next((said[name] for name in said if f.has(name)), claimed)
         case FindingCode.HEADROOM_LEFT:
             return f"Could take {counted_stops(f.value)} more; {f.colour} clips first."
     return ""

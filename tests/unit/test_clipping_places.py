@@ -114,6 +114,22 @@ def test_a_half_or_corners_that_clip_lower_are_doubted_under_clouds(effect: Effe
     assert all(plane.clips_apart for plane in measured(remade(taken, effect)).planes)
 
 
+@pytest.mark.parametrize("layout", ["RGGB", "XTRANS"])
+@pytest.mark.parametrize(
+    "effect",
+    [clipping_lower(share * 15360.0, "half") for share in (0.05, 0.12, 0.3)]
+    + [clipping_lower(154.0, "columns")],
+    ids=["5 %", "12 %", "30 %", "columns 1 %"],
+)
+def test_levels_far_apart_make_no_smoothed_data(effect: Effect, layout: str) -> None:
+    """What is cut at a lower level is as steady as smoothed light; middle tones tell them apart.
+
+    On a six-by-six mosaic every pixel of a colour along a row or a column counts.
+    """
+    taken = exposed(layout, 100.0, 1200, 800, "clouds")
+    assert all(plane.clips_apart for plane in measured(remade(taken, effect)).planes)
+
+
 @pytest.mark.parametrize(("count", "dn"), [(1, 16383.0), (4, 16383.0), (16, 16383.0), (4, 12000.0)])
 def test_bright_columns_are_not_taken_for_the_level(count: int, dn: float) -> None:
     """Nothing else clips; what the file claims stands, and is doubted where it is believed."""

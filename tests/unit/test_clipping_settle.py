@@ -64,7 +64,75 @@ def test_one_odd_heap_among_many_is_overruled() -> None:
     shoot = {str(n): frame(pile_up(15800)) for n in range(4)} | {
         "odd": frame(pile_up(12000), top_dn=12005)
     }
-    assert settle_levels(shoot)["odd"][0].saturation_dn == 15800
+    (level,) = settle_levels(shoot)["odd"]
+    assert level.saturation_dn == 15800
+    assert level.may_clip, "another way of reading out may clip there"
+    assert "12000" in said(level.remarks)
+
+
+def two_readouts(*low: str, high: int = 4) -> dict[str, ClipEvidence]:
+    """Frames that clip at 15,800 DN, and some of the same body and ISO that do at 12,000."""
+    return {f"high {n}": frame(pile_up(15800), top_dn=15804) for n in range(high)} | {
+        name: frame(pile_up(12000), top_dn=12005) for name in low
+    }
+
+
+@pytest.mark.parametrize("high", [2, 4, 9])
+def test_two_frames_at_a_level_of_their_own_are_believed(high: int) -> None:
+    """An electronic shutter, or a fast drive, may clip lower than the rest at the same ISO."""
+    levels = settle_levels(two_readouts("a", "b", high=high))
+    assert [(lv.saturation_dn, lv.may_clip) for lv in levels["a"]] == [(12000, False)]
+    assert [(lv.saturation_dn, lv.may_clip) for lv in levels["high 0"]] == [(15800, False)]
+
+
+def test_a_pile_up_beyond_that_of_all_sisters_is_the_frame_s_own() -> None:
+    shoot = {str(n): frame(pile_up(12000), top_dn=12005) for n in range(5)}
+    (level,) = settle_levels(shoot | {"odd": frame(pile_up(15800), top_dn=15804)})["odd"]
+    assert (level.saturation_dn, level.source) == (15800, "measured")
+
+
+@pytest.mark.parametrize(
+    ("top_dn", "told"), [(9000, (12000, False)), (11900, (12000, True)), (13000, (15800, False))]
+)
+def test_which_of_two_levels_is_not_known_where_a_frame_reaches_neither(
+    top_dn: int, told: tuple[float, bool]
+) -> None:
+    for shoot in (two_readouts("a", "b"), two_readouts("a", high=1)):
+        (level,) = settle_levels(shoot | {"dim": frame(top_dn=top_dn)})["dim"]
+        assert (level.saturation_dn, level.may_clip) == told
+        assert ("12000 and at 15800" in said(level.remarks)) == (top_dn < 12000)
+
+
+def test_the_past_may_hold_two_levels_too() -> None:
+    past = LevelHistory({(*BODY, 100.0, 14, "R"): ((15800.0, 15794.0), (12000.0, 11994.0))})
+    (level,) = settle_levels({"dim": frame(top_dn=11950)}, past)["dim"]
+    assert (level.saturation_dn, level.source, level.may_clip) == (12000, "history", True)
+
+
+def test_a_frame_s_other_channels_tell_which_of_two_levels_is_its_own() -> None:
+    shoot = {
+        f"{name} {n}": coloured(
+            replace(RED, pile_up=pile_up(dn)), replace(GREEN, pile_up=pile_up(dn))
+        )
+        for name, dn in (("high", 15800), ("low", 12000))
+        for n in range(2)
+    }
+    own = coloured(RED, replace(GREEN, pile_up=pile_up(12000), top_dn=12005))
+    red, green = settle_levels(shoot | {"own": own})["own"]
+    assert [level.saturation_dn for level in (red, green)] == [12000, 12000]
+    assert not red.may_clip
+    assert red.source == "shoot"
+
+
+def test_a_level_of_another_iso_or_size_is_lent_to_none() -> None:
+    """ISO 100 clips at 15,854 DN, ISO 64 at 12,000; so may a crop of the same sensor."""
+    bright = frame(pile_up(15854), top_dn=15860, white_dn=15860)
+    low = frame(top_dn=11990, iso=64.0, white_dn=12000)
+    crop = replace(frame(top_dn=11990, white_dn=12000), sensor="bayer 3000x2000 black 36")
+    past = LevelHistory({(*BODY, 100.0, 14, "R"): ((15854.0, 15848.0),)})
+    levels = settle_levels({"a": bright, "b": low, "c": crop}, past)
+    for name in ("b", "c"):
+        assert (levels[name][0].saturation_dn, levels[name][0].source) == (12000, "metadata")
 
 
 def test_two_sisters_do_not_overrule_a_frame_of_its_own() -> None:

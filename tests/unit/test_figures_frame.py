@@ -92,6 +92,20 @@ def test_a_frame_that_may_be_clipped_is_not_called_held() -> None:
     assert "nothing confirms it" in with_words(told).text
 
 
+def test_headroom_is_not_known_where_frames_of_the_camera_clip_at_two_levels() -> None:
+    differ = remark(RemarkCode.LEVELS_DIFFER, low_dn=12000.0, high_dn=CLIP_DN)
+    dim = Level(12000, 11994, LevelSource.SHOOT, (differ,))
+    result = judged(measured_mono(picture(9000)), dim)
+    assert (result.headroom_stops, result.clipping) == (None, "not seen")
+    view = frame_view(
+        judged(measured_mono(picture(9000)), replace(dim, may_clip=True)),
+        measured_mono(picture(9000)),
+        Settings(),
+    )
+    (told,) = [f for f in with_frame_findings(view).findings if f.code == "may-be-clipped"]
+    assert "clip at more than one level at this ISO" in with_words(told).text
+
+
 def test_clipping_is_seen_or_not() -> None:
     assert judged(measured_mono(picture(4000))).clipping == Clipping.NOT_SEEN
     values = picture(4000)

@@ -243,6 +243,13 @@ def test_a_file_measured_under_two_settings_tells_its_levels_once(
     assert {len(found) for found in store.level_history().levels.values()} == {1}
 
 
+def test_a_sensor_of_several_levels_is_not_remembered(store: Store) -> None:
+    found = measurement(1)
+    planes = tuple(replace(plane, clips_apart=True) for plane in found.mosaic.planes)
+    store.put("key", SETTINGS, replace(found, mosaic=replace(found.mosaic, planes=planes)))
+    assert list(store.level_history().levels) == []
+
+
 def test_a_level_that_was_damaged_is_let_go(store: Store) -> None:
     store.put("key", SETTINGS, measurement(1))
     store.put("other", SETTINGS, measurement(1))
