@@ -22,7 +22,6 @@ HISTOGRAM_STOPS = 18.0
 
 def channel_figures(
     plane: SettledPlane,
-    tile_mean_dn: F32,
     local_mean_dn: F32,
     tile_weight: F64,
     settings: JudgeSettings,
@@ -32,10 +31,8 @@ def channel_figures(
     Parameters
     ----------
     plane : SettledPlane
-    tile_mean_dn : array of float32, shape (rows, cols)
-        Mean signal a tile.
     local_mean_dn : array of float32, shape (rows, cols)
-        By which it is held against the noise floor (:func:`~auditor.clipping.maps.local_means_dn`).
+        Mean signal of each tile, by which it is held against the noise floor (:func:`~auditor.clipping.maps.local_means_dn`).
     tile_weight : array of float64, shape (rows, cols)
         Share of the frame that each tile covers; sums to 1.
     settings : JudgeSettings
@@ -43,7 +40,7 @@ def channel_figures(
     histogram, black, floor = plane.measured.histogram, plane.measured.black_dn, plane.floor_dn
     span_dn = plane.level.saturation_dn - black
     bright_dn = bright_end_dn(plane.measured, settings.bright_share)
-    dark_dn = dark_end_dn(plane, tile_mean_dn, tile_weight, settings.dark_share)
+    dark_dn = dark_end_dn(plane, local_mean_dn, tile_weight, settings.dark_share)
     median_dn = quantile_dn(histogram, 0.5) - black
     total, half_dn = max(1, histogram.total), black + (plane.level.blown_from_dn - black) / 2
     blown = plane.blown_pixels / total
@@ -116,7 +113,7 @@ def bright_end_dn(plane: PlaneMeasurement, share: float) -> float:
     return float(plane.histogram.last_dn - beyond)
 
 
-def dark_end_dn(plane: SettledPlane, tile_mean_dn: F32, tile_weight: F64, share: float) -> float:
+def dark_end_dn(plane: SettledPlane, local_mean_dn: F32, tile_weight: F64, share: float) -> float:
     """Return the signal (black taken off) that all but ``share`` of the plane stays over.
 
     Near the noise floor it is taken from local means, so that noise alone darkens nothing.
@@ -125,7 +122,7 @@ def dark_end_dn(plane: SettledPlane, tile_mean_dn: F32, tile_weight: F64, share:
     floor = plane.floor_dn
     if floor is not None and by_pixel >= NEAR_FLOOR * floor:
         return by_pixel
-    line, weights = tile_mean_dn.ravel(), tile_weight.ravel()
+    line, weights = local_mean_dn.ravel(), tile_weight.ravel()
     wanted = share * float(weights.sum())
     # a few times that share of the tiles hold the place: all of them are hardly ever sorted
     rank = min(len(line) - 1, int(4.0 * share * len(line)))

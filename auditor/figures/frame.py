@@ -31,10 +31,8 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
     """Judge one measured frame; its findings are added later."""
     facts, mosaic, area = frame.measurement.facts, frame.mosaic, frame.mosaic.tile_area
     channels = tuple(
-        channel_figures(plane, mean_dn, local_dn, area, settings)
-        for plane, mean_dn, local_dn in zip(
-            frame.planes, frame.maps.mean_dn, local_means_dn(frame), strict=True
-        )
+        channel_figures(plane, local_dn, area, settings)
+        for plane, local_dn in zip(frame.planes, local_means_dn(frame), strict=True)
     )
     maps = clip_maps(frame)
     blown_patch = patch_of(maps.any_blown, maps.weight)

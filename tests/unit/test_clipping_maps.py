@@ -129,6 +129,20 @@ def test_small_sensors_block_the_share_that_lies_under_the_floor(
     assert result.blocked_fraction == pytest.approx(truth, abs=together)
 
 
+@pytest.mark.parametrize("size", [(448, 672), (240, 1740), (160, 2448)])
+@pytest.mark.parametrize("share", [0.4, 1.0])
+@pytest.mark.parametrize(("floors", "within"), [(0.5, 1.0), (1.0, 0.5), (2.2, 0.25)])
+def test_noise_of_small_tiles_makes_no_dark_end(
+    floors: float, within: float, share: float, size: tuple[int, int]
+) -> None:
+    """One tile in a hundred lies under the tone by noise: by half a floor where it is alone."""
+    signal_dn = np.full(size, 3000.0)
+    signal_dn[size[0] - round(size[0] * share) :] = floors * FLOOR_DN
+    result = judge_frame(card_file(), with_known_noise(signal_dn, 1), JudgeSettings())
+    for channel in result.channels:
+        assert channel.shadow_room_stops == pytest.approx(np.log2(floors), abs=within)
+
+
 @pytest.mark.parametrize("size", [(448, 672), (240, 1740)])
 @pytest.mark.parametrize(
     ("floors", "known"), [(0.5, True), (1.5, True), (0.5, False), (1.5, False)]
