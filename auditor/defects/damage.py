@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.defects.limits import (
+    BESIDE_NOISE,
     BEYOND_WHITE,
     EMPTY_SHARE,
     LEAST_CELL_PX,
@@ -156,11 +157,38 @@ def _constant_block(view: DamageView) -> DamageSign | None:
     for _, plane in planes:
         if constant.any():
             constant[constant] = _noisy_inside(view, plane, view.cells.tops[plane][constant])
-    count = int(constant.sum())
-    least_block_cells = 2  # one may be even by chance
-    if count < least_block_cells:
+    block = _adjoining(constant, view.cells.tops)
+    # a block that was lost ends where noise begins; where it is little all around, it was smoothed
+    if not block.any() or any(_calm_beside(view, *one, block, constant) for one in planes):
         return None
-    return DamageSign(Damage.EVEN_CELLS, count / constant.size)
+    return DamageSign(Damage.EVEN_CELLS, float(block.mean()))
+
+
+def _adjoining(even: Bool, tops: U16) -> Bool:
+    """Keep the cells beside which another holds the same values: one may be even by chance."""
+    kept = np.zeros_like(even)
+    # down, then across
+    for turned, own, values in ((kept, even, tops), (kept.T, even.T, tops.transpose(0, 2, 1))):
+        same = own[1:] & own[:-1] & (values[:, 1:] == values[:, :-1]).all(axis=0)
+        turned[1:] |= same
+        turned[:-1] |= same
+    return kept
+
+
+def _calm_beside(
+    view: DamageView, lattice: SensorLattice, plane: int, block: Bool, even: Bool
+) -> bool:
+    """Tell whether cells beside a block have far less noise than light has, in one plane."""
+    wide, (rows, cols) = np.pad(block, 1), block.shape
+    around = [wide[y : y + rows, x : x + cols] for y in range(3) for x in range(3)]
+    beside = np.logical_or.reduce(around) & ~even
+    counts = pixels_per_cell(lattice, plane, view.cells.cell_px)
+    beside &= counts >= 4
+    means = view.cells.sums[plane][beside] / counts[beside]
+    noise = _noise_at(view.noises[plane], means - view.blacks_dn[plane])
+    # the largest of four lies about one deviation over their mean
+    above = (view.cells.tops[plane][beside] - means)[noise > 0] / noise[noise > 0]
+    return bool(above.size) and float(np.median(above)) < BESIDE_NOISE
 
 
 def _even_cells(view: DamageView, lattice: SensorLattice, plane: int) -> Bool:

@@ -72,6 +72,12 @@ BEYOND_WHITE = Limit(
     "times the white level",
     "Sensors record somewhat more than their files claim, and never so much more.",
 )
+BESIDE_NOISE = Limit(
+    0.6,
+    "noise sigmas",
+    "A block that was lost has neighbours whose largest pixel stands so far over their mean; "
+    "smoothed shadows have none.",
+)
 LEAST_CELL_PX = Limit(
     12, "pixels of all planes", "Of fewer some are alike by chance in a large picture."
 )

@@ -32,7 +32,8 @@ def channel_figures(
     ----------
     plane : SettledPlane
     local_mean_dn : array of float32, shape (rows, cols)
-        Mean signal of each tile, by which it is held against the noise floor (:func:`~auditor.clipping.maps.local_means_dn`).
+        Mean signal of each tile, by which it is held against the noise floor
+        (:func:`~auditor.clipping.maps.local_means_dn`).
     tile_weight : array of float64, shape (rows, cols)
         Share of the frame that each tile covers; sums to 1.
     settings : JudgeSettings

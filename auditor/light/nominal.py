@@ -29,6 +29,9 @@ _HALF_TIMES = (
     "1/125 1/180 1/250 1/350 1/500 1/750 1/1000 1/1500 1/2000 1/3000 1/4000 1/6000 1/8000 "
     "1/12000 1/16000 1/24000 1/32000"
 )
+_ALSO_THIRDS = {"1/1.3": "0.8", "1/1.6": "0.6", "1/3": "0.3"}
+"""Other names of third stops, of bodies that show fractions throughout (common practice)."""
+
 _LONGEST_STOP = 5
 """All series begin at 2^5 s, named 30."""
 
@@ -98,7 +101,7 @@ def dial_of(nominal_s: float, series: Series | None = None) -> tuple[Series, str
     """
     orders: tuple[Series, ...] = (series,) if series else ("third", "half")
     for order in orders:
-        names = _time_names(order)
+        names = [*_time_names(order), *(_ALSO_THIRDS if order == "third" else ())]
         name = min(names, key=lambda entry: abs(math.log(_seconds(entry) / nominal_s)))
         # as seconds or as "1/x", whichever takes fewer digits
         given, meant = min(
@@ -108,7 +111,7 @@ def dial_of(nominal_s: float, series: Series | None = None) -> tuple[Series, str
         )
         unit = 10.0 ** (math.floor(math.log10(given)) - _digits(given) + 1)
         if abs(given - meant) < min(0.999 * unit, NAME_TOLERANCE * given):
-            return order, name
+            return order, _ALSO_THIRDS.get(name, name) if order == "third" else name
     return None
 
 

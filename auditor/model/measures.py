@@ -55,7 +55,7 @@ _FRAME = "auditor.measures.frame"
 MEASURES: tuple[Measure, ...] = (
     Measure(
         name="file",
-        version=4,
+        version=5,
         function=f"{_FRAME}.file_facts",
         fields=(
             "facts",
@@ -98,7 +98,7 @@ MEASURES: tuple[Measure, ...] = (
     Measure(name="shading", version=1, function=f"{_FRAME}.lens_shading", fields=("shading",)),
     Measure(
         name="preview",
-        version=3,
+        version=4,
         function=f"{_FRAME}.preview",
         fields=("preview",),
         pixels=False,

@@ -153,6 +153,7 @@ class RemarkCode(StrEnum):
     OTHER_SECTION = "other-section"
     NOT_LAID_OVER = "not-laid-over"
     CORNERS_LIFTED = "corners-lifted"
+    GREY_PREVIEW = "grey-preview"
     COUNTED_SMALL = "counted-small"
     """width and height; counted_width and counted_height"""
 

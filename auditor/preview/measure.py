@@ -157,6 +157,8 @@ def _thresholds(
     green = on_picture.mean_of_codes(channels[1])
     if not _show_the_same(green, signals):
         return {}, {}, RemarkCode.NOT_LAID_OVER
+    if len(measurement.planes) > 1 and _is_grey(channels):
+        return {}, {}, RemarkCode.GREY_PREVIEW
     clip: dict[str, float] = {}
     block: dict[str, float] = {}
     if _lifted_corners_stops(green, even["G"]) > CORNERS_LIFTED and all(
@@ -232,6 +234,13 @@ def _show_the_same(codes: F64, signals: dict[str, F64]) -> bool:
     if len(codes) < LEAST_PLACES or codes.std() < 0.5 or level.std() == 0.0:
         return False
     return bool(np.corrcoef(codes, level)[0, 1] >= LEAST_AGREEMENT)
+
+
+def _is_grey(channels: Sequence[U8]) -> bool:
+    """Tell whether all three channels show the same, but for rounding."""
+    red, green, blue = (own[::4, ::4].astype(np.int16) for own in channels)
+    rounding = 2
+    return bool(max(np.abs(red - green).max(), np.abs(blue - green).max()) <= rounding)
 
 
 def _lifted_corners_stops(codes: F64, signal_dn: F64) -> float:

@@ -91,6 +91,8 @@ AGREEMENT_STOPS = 1.0 / 3.0
 
 RESTATED_STOPS = 0.006
 MATERIAL_STOPS = 0.03
+TENTH_STOPS = 0.05
+"""By so much an APEX value that is written with one decimal is rounded."""
 
 _PROGRAMS = {
     1: "manual",
@@ -164,7 +166,8 @@ def shutter_time(
     -----
     A converter that finds no APEX value works one out from the rounded time: it then restates
     the rounding (within 0.006 stop) and tells nothing new. Where the rounding matters (over 0.03
-    stop: 1/15, 1/30, 1/60, 15 s, 30 s and their like) such a value is not taken for the truth.
+    stop: 1/15, 1/30, 1/60, 15 s, 30 s and their like) such a value is not taken for the truth; nor
+    is one of a single decimal, which is rounded by as much itself.
     An APEX value of exactly 0 with no time beside it is an empty field, not one second.
     """
     told_s = None if apex is None else 2.0**-apex
@@ -176,6 +179,10 @@ def shutter_time(
     if told_s is not None:
         apart = abs(math.log2(told_s / nominal_s))
         restated = apart < RESTATED_STOPS and abs(math.log2(true_s / nominal_s)) > MATERIAL_STOPS
+        # written with one decimal, it is too coarse to tell the rounding
+        tenths = 10.0 * (apex or 0.0)
+        coarse = math.isclose(tenths, round(tenths), abs_tol=1e-6)
+        restated |= coarse and apart <= TENTH_STOPS and not math.isclose(told_s, true_s)
         if apart <= AGREEMENT_STOPS and not restated:
             return told_s, TimeSource.APEX
     if math.isclose(true_s, nominal_s, rel_tol=1e-6):

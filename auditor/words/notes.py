@@ -183,8 +183,11 @@ PREVIEW_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.NOT_LAID_OVER: lambda _: "The preview could not be laid over the raw data.",
     RemarkCode.CORNERS_LIFTED: lambda _: (
-        "The preview was corrected for dark corners, the raw data were not: where it clips is not "
-        "one level."
+        "The preview shows its corners brighter than the raw data do: it was corrected for the "
+        "lens, or shows another section. Where it clips is not one level."
+    ),
+    RemarkCode.GREY_PREVIEW: lambda _: (
+        "The preview is black and white: where each colour clips cannot be told from it."
     ),
     RemarkCode.COUNTED_SMALL: lambda f: (
         f"The preview's {f.number('width'):.0f} × {f.number('height'):.0f} pixels were counted at "

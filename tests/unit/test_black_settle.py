@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from auditor.black.limits import DARK_LONGEST
 from auditor.black.settle import DarkFrame, dark_frame, settle_blacks
@@ -100,6 +102,63 @@ def test_an_even_wall_at_night_is_no_dark_frame(
 def test_a_night_with_a_horizon_is_no_dark_frame() -> None:
     night = coast(*SIZE) * np.float32(0.002 * LIGHT)
     assert dark_frame(measurement(taken(night).mosaic), 30.0) is None
+
+
+def changed(mosaic: Mosaic, change: Callable[[NDArray[np.float64]], Any]) -> Mosaic:
+    pixels = np.rint(change(mosaic.pixels.astype(np.float64))).clip(0, 65535)
+    return replace(mosaic, pixels=pixels.astype(np.uint16))
+
+
+RANDOM = np.random.default_rng(3)
+ROW, COL = np.mgrid[: SIZE[0], : SIZE[1]]
+ODD_DARKS: dict[str, tuple[Callable[[NDArray[np.float64]], Any], float]] = {
+    "noise of whole rows": (lambda p: p + RANDOM.normal(0.0, 3.0, (SIZE[0], 1)), 0.4),
+    "hot pixels": (lambda p: p + 2000.0 * (RANDOM.random(p.shape) < 0.004), 0.2),
+    "glow in a corner": (
+        lambda p: p + 40.0 * np.exp(-(COL**2 + (ROW - SIZE[0]) ** 2) / (2 * 80.0**2)), 10.1,
+    ),
+    "very many hot pixels": (lambda p: p + 500.0 * (RANDOM.random(p.shape) < 0.02), 10.1),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("odd", ODD_DARKS)
+def test_odd_dark_frames_settle_black_or_leave_it(odd: str) -> None:
+    """Black is off by 10 DN in the file: mended within the error told here, or left."""
+    change, within = ODD_DARKS[odd]
+    day = taken(coast(*SIZE) * LIGHT, black_tag_error_dn=10.0)
+    dark = changed(taken(DARK, seed=5, black_tag_error_dn=10.0).mosaic, change)
+    settled = judged(measurement(day.mosaic), measurement(dark))[0]
+    for channel, truth in zip(settled.channels, day.truth.planes, strict=True):
+        assert channel.black_dn == pytest.approx(truth.black_dn, abs=within)
+        assert (channel.black_source == "metadata") == (within > 10.0)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda p: p + 4.0 * COL / SIZE[1],
+        lambda p: p + 4.0 * (SIZE[1] // 2 <= COL),
+        lambda p: p + 10.0 * ROW / SIZE[0],
+        lambda p: p + np.where((ROW % 2 == 0) & (COL % 2 == 0), 5.0, 3.0),
+    ],
+    ids=["a leak from one side", "halves apart", "drifts down", "a tinted glow"],
+)
+def test_a_frame_that_is_not_dark_throughout_moves_no_black(
+    change: Callable[[NDArray[np.float64]], Any],
+) -> None:
+    day = taken(coast(*SIZE) * LIGHT)
+    settled = judged(measurement(day.mosaic), measurement(changed(taken(seed=5).mosaic, change)))[0]
+    assert {channel.black_source for channel in settled.channels} == {"metadata"}
+
+
+def test_an_even_grey_glow_is_taken_for_black() -> None:
+    """Light behind the cap that is alike all over and in all colours: nothing tells it apart."""
+    day = taken(coast(*SIZE) * LIGHT)
+    dark = changed(taken(seed=5).mosaic, lambda p: p + 4.0)
+    settled = judged(measurement(day.mosaic), measurement(dark))[0]
+    for channel, truth in zip(settled.channels, day.truth.planes, strict=True):
+        assert channel.black_dn == pytest.approx(truth.black_dn + 4.0, abs=0.2)
+    assert any(one.code == "black-disagrees" for one in settled.findings), "and it is said"
 
 
 def frame(

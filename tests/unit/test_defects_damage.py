@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from auditor.defects.row_breaks import _is_lifted
 from auditor.model.measurement import DamageSign
@@ -141,6 +143,63 @@ def test_two_cells_that_stand_still_are_a_block_and_one_is_none() -> None:
     values = scene()
     values[120:124, 80:84] = 2345
     assert signs(damaged(values)) == ()
+
+
+def test_cells_that_stand_still_apart_or_at_other_values_are_chance() -> None:
+    values = scene()
+    values[120:124, 80:84] = values[120:124, 96:100] = values[160:164, 200:204] = 2345
+    assert signs(damaged(values)) == ()
+    values[120:124, 80:84], values[120:124, 84:88] = 2345, 2346
+    assert signs(damaged(values)) == ()
+
+
+SMOOTHERS: dict[str, Callable[[NDArray[np.float64]], NDArray[np.float64]]] = {
+    "a little": lambda plane: ndimage.gaussian_filter(plane, 0.8),
+    "much": lambda plane: ndimage.gaussian_filter(plane, 1.5),
+    "medians": lambda plane: ndimage.median_filter(plane, 5),
+    "to steps": lambda plane: 512.0 + 8.0 * np.rint((plane - 512.0) / 8.0),
+}
+
+
+@pytest.mark.parametrize("how", SMOOTHERS)
+def test_shadows_that_a_camera_smoothed_are_no_damage(how: str) -> None:
+    """The border tells the sensor's noise; calm places hold one value, and so do those beside."""
+    light = np.where(np.arange(SHAPE[0]) < 200, 20.0, 3000.0)[:, None] * np.ones(SHAPE)
+    values = noisy(light, SHAPE)
+    for row in (0, 1):
+        for col in (0, 1):
+            values[row:190:2, col::2] = SMOOTHERS[how](values[row:190:2, col::2])
+    assert signs(damaged(values)) == ()
+
+
+Y, X = np.mgrid[: SHAPE[0], : SHAPE[1]]
+EDGES: dict[str, NDArray[np.float64]] = {
+    "lamps that flicker on a bare wall": 3000.0 * np.where(Y // 37 % 2, 1.0, 0.6),
+    "one flicker on a bare wall": 3000.0 * np.where(Y < 211, 1.0, 0.6),
+    "fog: an even sky over an even sea": np.where(Y < 200, 3000.0, 2850.0),
+    "an even sky over a dark even sea": np.where(Y < 200, 6000.0, 3000.0),
+    "slopes of light above and below": np.where(Y < 200, 5000.0 + 3 * Y + 2 * X, 1500.0 + X / 2),
+    "the curtain in a flash": 3000.0 * (1.0 + 1.5 * np.clip((206 - Y) / 6.0, 0.0, 1.0)),
+    "blinds": 3000.0 * np.where(Y // 16 % 2, 1.0, 0.3),
+    "still water": (3000.0 + 400 * np.cos(X / 11) + 200 * np.cos(X / 3))
+    * np.where(Y < 200, 1, 0.7),
+    "a bar across a window": np.where((Y > 190) & (Y < 210), 60.0, 4000.0 + 200 * np.cos(X / 5)),
+}
+
+
+@pytest.mark.parametrize("scene_of", EDGES)
+def test_level_edges_of_scenes_are_no_damage(scene_of: str) -> None:
+    assert signs(damaged(noisy(EDGES[scene_of], SHAPE))) == ()
+
+
+def test_what_shows_no_trace_is_not_told() -> None:
+    """Rows that were doubled, displaced by two pixels, or erased to the white level of the file."""
+    doubled, displaced, erased = scene(), scene(), scene()
+    doubled[200:210] = doubled[190:200]
+    displaced[250:] = np.roll(displaced[250:], 2, axis=1)
+    erased[300:] = 16383
+    for values in (doubled, displaced, erased):
+        assert signs(damaged(values)) == ()
 
 
 @pytest.mark.parametrize("move_px", [26, 74, -140])

@@ -10,7 +10,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from auditor.defects.damage import DamageView, _lost_pixels, _noisy_inside, _wild_pixels
+from auditor.defects.damage import (
+    DamageView,
+    _calm_beside,
+    _lost_pixels,
+    _noisy_inside,
+    _wild_pixels,
+)
 from auditor.defects.findings import find_hot_pixels
 from auditor.defects.hot_pixels import HotCandidates
 from auditor.defects.row_breaks import _is_break, _is_lifted, _is_moved, _scatter, _suspects
@@ -19,6 +25,7 @@ from auditor.model.facts import ExposureFacts
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.settings import Settings
 from auditor.noise.estimate import NoiseModel
+from auditor.sensor.cells import Cells
 from auditor.sensor.lattice import SensorLattice, Stripe
 from tests.built_mosaics import MONO, border_of, histogram_of, measured, mosaic_of, noisy
 
@@ -204,3 +211,20 @@ def test_hot_pixels_are_told_in_exposures_of_a_second(time_s: float | None, told
         settings=Settings(),
     )
     assert len(list(find_hot_pixels(view))) == told
+
+
+@pytest.mark.parametrize(("times", "calm"), [(0.48, True), (0.68, False)])
+def test_a_block_was_lost_where_the_noise_of_light_lies_beside_it(
+    times: float, *, calm: bool
+) -> None:
+    """Of four pixels the largest stands one deviation over their mean: 1.03 times the noise."""
+    values = 3000.0 + times * (noisy(3000.0 - 512.0, (80, 160), seed=3) - 3000.0)
+    values[20:60, 40:120] = 2345.0
+    parts = np.rint(values).reshape(40, 2, 80, 2)
+    sums, tops = parts.sum(axis=(1, 3))[None], parts.max(axis=(1, 3))[None]
+    block = np.zeros((40, 80), np.bool_)
+    block[10:30, 20:60] = True
+    view = replace(
+        view_of(values, read_dn=2.0), cells=Cells(2, sums.astype(np.uint32), tops.astype(np.uint16))
+    )
+    assert _calm_beside(view, view.lattices[0], 0, block, block) == calm

@@ -63,7 +63,8 @@ def test_times_no_dial_bears_stay_as_they_are() -> None:
 
 def test_half_stop_dials_are_known_too() -> None:
     assert true_time(1 / 45) == pytest.approx(1 / 45.2548, rel=1e-5)
-    assert true_time(0.333) == pytest.approx(2**-1.5)
+    assert true_time(0.7) == pytest.approx(2**-0.5)
+    assert true_time(0.333, "half") == pytest.approx(2**-1.5)
     assert true_time(20.0) == pytest.approx(20.159, abs=1e-3)
     assert true_time(20.0, "half") == pytest.approx(22.627, abs=1e-3)
     assert dial_of(1 / 45) == ("half", "1/45")
@@ -72,14 +73,24 @@ def test_half_stop_dials_are_known_too() -> None:
     assert list(nominal_times("full"))[:4] == ["30", "15", "8", "4"]
 
 
-@pytest.mark.parametrize("time_s", [30.2, 31.0, 29.9, 1 / 7, 1 / 61, 1 / 128, 0.77])
+@pytest.mark.parametrize(
+    ("written_s", "stops"), [(1 / 3, 5 / 3), (0.333, 5 / 3), (1 / 1.3, 1 / 3), (0.625, 2 / 3)]
+)
+def test_bodies_that_show_fractions_name_third_stops_by_them(
+    written_s: float, stops: float
+) -> None:
+    """1/3 s is a third stop over 0.25 s there, and half a stop where the dial goes in halves."""
+    assert true_time(written_s) == pytest.approx(2.0**-stops)
+
+
+@pytest.mark.parametrize("time_s", [30.2, 31.0, 29.9, 1 / 7, 1 / 61, 1 / 128, 0.87])
 def test_a_figure_that_is_no_rounded_name_was_timed(time_s: float) -> None:
     assert dial_of(time_s) is None
     assert true_time(time_s) == time_s
 
 
 @pytest.mark.parametrize(
-    ("time_s", "name"), [(0.333, "1/3"), (0.167, "1/6"), (0.017, "1/60"), (0.0166667, "1/60")]
+    ("time_s", "name"), [(0.333, "0.3"), (0.167, "1/6"), (0.017, "1/60"), (0.0166667, "1/60")]
 )
 def test_a_name_rounded_by_a_file_is_still_that_name(time_s: float, name: str) -> None:
     found = dial_of(time_s)

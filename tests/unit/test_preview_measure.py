@@ -212,4 +212,4 @@ def test_a_preview_whose_corners_were_lifted_is_not_held_against_one_level(
 ) -> None:
     found = corrected(stops)
     assert ("G" in found.clip_signal_dn) == told
-    assert told or "corrected for dark corners" in said(found.remarks)
+    assert told or "corrected for the lens" in said(found.remarks)

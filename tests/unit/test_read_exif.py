@@ -68,6 +68,12 @@ def test_nothing_is_told_of_an_empty_header(tmp_path: Path) -> None:
         # worked out from the rounded time, so it tells nothing new
         (30.0, -math.log2(30.0), 32.0, "true of nominal"),
         (1 / 60, math.log2(60.0), 1 / 64, "true of nominal"),
+        # of one decimal, so rounded by as much as the dial's name is
+        (30.0, -4.9, 32.0, "true of nominal"),
+        (1 / 60, 5.9, 1 / 64, "true of nominal"),
+        (25.0, -4.6, 2.0 ** (14 / 3), "true of nominal"),
+        (6.0, -2.6, 2.0 ** (8 / 3), "true of nominal"),
+        (0.5, 1.0, 0.5, "apex"),
         # counted, so no dial's name: the figure stands, whatever the APEX value rounds it to
         (29.6, None, 29.6, "tag"),
         (29.6, -5.0, 29.6, "tag"),
