@@ -16,6 +16,7 @@ from threading import Thread
 from typing import TYPE_CHECKING
 
 from auditor import __version__
+from auditor.engine.choose import usable_cores
 from auditor.filing import check_folder, folder_for
 from auditor.gather import Gathered, engine_for, gather, refuse_all_ours
 from auditor.history.evenings import best_frames, evening_of
@@ -274,6 +275,7 @@ def recall_or_make(request: AuditRequest, store: Store, gathered: Gathered) -> A
             settings,
             past=past,
             place=request.place,
+            workers=request.workers or usable_cores(),
         )
         audit = _audit_of(conclusions, gathered, settings)
         store.remember(key, audit)

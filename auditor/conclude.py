@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterable, Mapping, Sequence
-from contextlib import closing
 from dataclasses import dataclass, field, replace
 
 from auditor.advise.blend import with_blends
@@ -25,17 +24,14 @@ from auditor.clipping.settle import (
 from auditor.defects.lasting import with_lasting_hot_pixels
 from auditor.engine.worker import give_back
 from auditor.evidence import Evidence, evidence_of, without_copies
-from auditor.figures.frame import judge_frame, unreadable_frame
-from auditor.files.spool import Spool
+from auditor.figures.frame import unreadable_frame
 from auditor.group.grouping import group_shoot
-from auditor.group.tile_image import TileImage, TilePixels, reduced
 from auditor.history.evenings import with_evenings
 from auditor.history.filters import filters_of
 from auditor.history.rows import sensor_rows
 from auditor.history.shots import Shot, gather
 from auditor.light.curve import chained, light_points
 from auditor.light.forecast import forecasts
-from auditor.light.optics import frame_optics
 from auditor.light.sun import sun_days
 from auditor.model.advice import DarkFrameNeed, FilterVerdict, IsoFigures, LightForecast
 from auditor.model.audit import (
@@ -57,15 +53,13 @@ from auditor.model.shoot import MeasurementSource, ShootFrame
 from auditor.model.text import visible
 from auditor.print.fit import print_fit
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
+from auditor.spread import evening_hands
 from auditor.words import remarks
 from auditor.words.findings import with_sentences
 from auditor.words.keepers import keeper_of
 from auditor.words.lessons import lesson_of
 from auditor.words.light import sun_day_with_words
 from auditor.words.optics import print_notes
-
-IN_MEMORY = 500
-"""Images of so many frames are kept in memory, 75 KB each; those of more lie in a file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +103,7 @@ def conclude(
     *,
     past: Past | None = None,
     place: Position | None = None,
+    workers: int = 1,
 ) -> Conclusions:
     """Judge a measured shoot.
 
@@ -120,10 +115,12 @@ def conclude(
         The files that could not be measured; all others are in the source.
     place : Position, optional
         Where the pictures were taken, for files that hold no position.
+    workers : int
+        Processes of this machine that a large shoot may take.
     """
     past = past or Past()
     known = evidence_of(files, failures, measurements)
-    frames, judged, grouping = _judged_and_grouped(known, settings, past)
+    frames, judged, grouping = _judged_and_grouped(known, settings, past, workers)
     give_back()  # the images that were grouped by: reports have no use for their room
     once = without_copies(frames)
     grouping = with_blends(grouping, once, settings.judge.clean_snr)
@@ -190,30 +187,15 @@ def _tell(frames: Sequence[ShootFrame], grouping: Grouping) -> None:
 
 
 def _judged_and_grouped(
-    known: Evidence, settings: Settings, past: Past
+    known: Evidence, settings: Settings, past: Past, workers: int
 ) -> tuple[list[ShootFrame], dict[str, FrameResult], Grouping]:
-    """Settle, judge and group; once more where a set-up tells of where its longer frames clip.
-
-    Each whole measurement is fetched once for judging and grouping.
-    """
+    """Settle, judge and group; once more where a set-up tells of where its longer frames clip."""
     while True:
         frames = known.settled(settle_levels(known.evidence, past.levels))
-        once = {frame.id: frame for frame in without_copies(frames)}
-        judged: dict[str, FrameResult] = {}
-        images: dict[str, TileImage] = {}
-        with closing(Spool[TilePixels]()) as spool:
-            for frame in frames:
-                settled = frame.settled()
-                result = judge_frame(frame.source, settled, settings.judge)
-                optics = frame_optics(result, settings.print.viewing_diagonals)
-                view = frame_view(replace(result, optics=optics), settled.measurement, settings)
-                judged[frame.id] = with_frame_findings(view)
-                if frame.id in once:
-                    images[frame.id] = image = reduced(settled)
-                    if len(once) > IN_MEMORY and (laid := spool.lay(image.pixels.whole)):
-                        images[frame.id] = replace(image, pixels=laid)
-            grouping = group_shoot([*once.values()], settings.group, past.filters, images)
-        images.clear()  # what follows has use for their room
+        with evening_hands(frames, settings, workers) as hands:
+            once = without_copies(frames)
+            grouping = group_shoot(once, settings.group, past.filters, hands)
+        judged = {frame.id: hands.judged[frame.id] for frame in frames}
         if known.grown:
             return frames, judged, grouping
         setups = [setup.frames for setup in grouping.setups]

@@ -19,7 +19,7 @@ FLOORS = {
     "read": 2, "store": 2, "engine": 2, "report": 2, "sidecar": 2,
     "examine": 3, "task": 3,
     "early": 4, "request": 4, "filing": 4, "gather": 4, "evidence": 4, "conclude": 4, "audit": 4,
-    "single": 4, "past": 4, "apply": 4, "api": 4, "measurements": 4,
+    "spread": 4, "single": 4, "past": 4, "apply": 4, "api": 4, "measurements": 4,
     "between": 4, "console": 5, "commands": 5, "cli": 5, "__main__": 6,
 }  # fmt: skip
 ROOMS = (

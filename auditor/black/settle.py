@@ -8,7 +8,7 @@ corners get less of it, and no light is alike behind three colours.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -28,7 +28,7 @@ from auditor.model.clip_evidence import ClipEvidence, LevelKey
 from auditor.model.codes import BlackSource
 from auditor.model.measurement import FrameMeasurement, Histogram, PlaneMeasurement
 from auditor.model.settled import with_blacks
-from auditor.model.shoot import MeasurementSource, without_maps
+from auditor.model.shoot import MeasurementSource, apart, without_maps
 
 NARROW = (0.005, 0.1587, 0.8413, 0.995)
 """Shares of the pixels: of a normal law they lie 2.576, 1, -1 and -2.576 deviations off."""
@@ -136,6 +136,12 @@ class SettledBlacks:
     def without_maps(self, frame_id: str) -> FrameMeasurement:
         """Return it without its maps."""
         return self._with_black(frame_id, without_maps(self._measurements, frame_id))
+
+    def apart(self, frame_ids: Collection[str]) -> MeasurementSource | None:
+        """Return the same of some frames, to be sent to another process."""
+        own = apart(self._measurements, frame_ids)
+        moved = {name: self._moved[name] for name in frame_ids if name in self._moved}
+        return None if own is None else SettledBlacks(own, moved)
 
     def _with_black(self, frame_id: str, measured: FrameMeasurement) -> FrameMeasurement:
         moved, planes = self._moved.get(frame_id), measured.mosaic.planes

@@ -50,6 +50,8 @@ class LocalEngine:
         Ceiling of a worker's address space above its idle size (Linux).
     tasks_per_worker : int
         A worker is replaced after that many tasks.
+    lasting : bool
+        Workers wait for the next tasks however many they have done.
     patience_s : float, optional
         When nothing at all has ended for so long, the pool is built anew and the tasks under
         way are tried once more, one at a time. By default well beyond the time limit.
@@ -62,12 +64,13 @@ class LocalEngine:
         memory_limit_mb: int,
         *,
         tasks_per_worker: int = TASKS_PER_WORKER,
+        lasting: bool = False,
         patience_s: float | None = None,
     ) -> None:
         self.workers = max(1, workers)
         self.limits = Limits(time_limit_s, memory_limit_mb)
         self.patience_s = self.limits.patience_s if patience_s is None else patience_s
-        self._tasks_per_worker = tasks_per_worker
+        self._tasks_per_worker, self._lasting = tasks_per_worker, lasting
         self._pool: WorkerPool | None = None
 
     def run(
@@ -89,7 +92,7 @@ class LocalEngine:
         except BaseException:  # being closed by the caller too
             self.close()
             raise
-        if len(tasks) > FEW_PER_WORKER * self.workers:
+        if len(tasks) > FEW_PER_WORKER * self.workers and not self._lasting:
             self.close()
 
     def begin(self, function: Callable[[None], object], tasks: int) -> None:

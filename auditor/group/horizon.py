@@ -7,7 +7,7 @@ The columns then vote for a line; drops further down a column count half, a quar
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache, reduce
 from typing import Any
@@ -104,6 +104,16 @@ def find_horizon(image: TileImage) -> Horizon | Why:
     if image not in _FOUND:
         _FOUND[image] = _line_in(filled_stops(image))
     return _FOUND[image]
+
+
+def known_lines(images: Iterable[TileImage]) -> list[Horizon | Why | None]:
+    """Return the lines that were sought already; None for a picture that was not asked."""
+    return [_FOUND.get(image) for image in images]
+
+
+def with_known_lines(known: Iterable[tuple[TileImage, Horizon | Why | None]]) -> None:
+    """Take over what :func:`known_lines` told of the same pictures, elsewhere."""
+    _FOUND.update({image: line for image, line in known if line is not None})
 
 
 def _line_in(stops: F32) -> Horizon | Why:

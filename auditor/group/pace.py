@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -32,6 +33,13 @@ FADE_S = 300.0
 """Weight falls to 1/e within this."""
 
 
+class Jumps(NamedTuple):
+    """How often the light jumped from one unfiltered frame to the next, and of how many changes."""
+
+    jumped: int = 0
+    changes: int = 0
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Pace:
     """Changes of the light over one body's frames.
@@ -42,11 +50,14 @@ class Pace:
         Middle and length of each stretch between two unfiltered frames, in order of the middles.
     rates : array, shape (n, 3)
         Stops a second: of green; of red and of blue less green, NaN where unknown.
+    of_all : Jumps, optional
+        Of all evenings of the body, where these are some of them.
     """
 
     at_s: F64
     span_s: F64
     rates: F64
+    of_all: Jumps | None = None
 
     def surrounds(self, first_s: float, last_s: float) -> bool:
         """Whether unfiltered frames tell the pace both before and after a stretch of time."""
@@ -55,15 +66,20 @@ class Pace:
         return bool((near & (begin <= first_s)).any() and (near & (end >= last_s)).any())
 
     @property
+    def jumps(self) -> Jumps:
+        """How often the light jumped between those so near in time that daylight would not show."""
+        near = self.span_s <= JUMP_SPAN_S
+        change = (np.abs(self.rates[near, 0]) - FASTEST_STOPS_PER_S) * self.span_s[near]
+        return Jumps(int((change > JUMP_STOPS).sum()), int(near.sum()))
+
+    @property
     def jump_chance(self) -> float:
         """How often the light jumped from one unfiltered frame to the next, as under clouds.
 
-        Between those so near in time that daylight would not show; few of them say little.
+        Few changes say little.
         """
-        near = self.span_s <= JUMP_SPAN_S
-        change = np.abs(self.rates[near, 0]) - FASTEST_STOPS_PER_S
-        jumps = float((change * self.span_s[near] > JUMP_STOPS).sum())
-        return (jumps + JUMPS_UNTOLD * JUMP_BEFOREHAND) / (int(near.sum()) + JUMPS_UNTOLD)
+        jumps, untold = self.of_all or self.jumps, JUMPS_UNTOLD * JUMP_BEFOREHAND
+        return (float(jumps.jumped) + untold) / (jumps.changes + JUMPS_UNTOLD)
 
     def bend(self, first_s: float, last_s: float) -> float | None:
         """Return by how much the pace changes between two moments, stops a second squared.

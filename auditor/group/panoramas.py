@@ -50,17 +50,26 @@ class _Step:
     overlap: float
 
 
-def find_panoramas(
-    setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer, refusals: Refusals
-) -> Iterator[Panorama]:
-    """Yield the panoramas of one body."""
-    chain: list[list[Shot]] = []
-    steps: list[_Step] = []
+def in_time(setups: Sequence[SetupShots]) -> list[tuple[Shot, int]]:
+    """Return the frames of all set-ups in order of time, each with the place of its set-up."""
     owned = [(shot, number) for number, setup in enumerate(setups) for shot in setup.shots]
     if all(shot.start_s is not None for shot, _ in owned):
         owned.sort(key=lambda pair: pair[0].start_s or 0.0)
+    return owned
+
+
+def find_panoramas(
+    setups: Sequence[SetupShots],
+    settings: GroupSettings,
+    comparer: Comparer,
+    refusals: Refusals,
+    at_end: Refusals | None = None,
+) -> Iterator[Panorama]:
+    """Yield the panoramas of one body; what is refused of the last run is kept apart."""
+    chain: list[list[Shot]] = []
+    steps: list[_Step] = []
     # a place is what was taken in a row of one set-up
-    for _, part in groupby(owned, key=lambda pair: pair[1]):
+    for _, part in groupby(in_time(setups), key=lambda pair: pair[1]):
         place = [shot for shot, _ in part]
         step = _step(chain[-1], place, comparer, steps) if chain else None
         unlike = None
@@ -79,7 +88,7 @@ def find_panoramas(
             refusals.add(GroupKind.PANORAMA, (chain[-1][-1].id, place[0].id), why)
         yield from _run(chain, steps, settings, refusals)
         chain, steps = ([chain[-1], place], [step]) if isinstance(step, _Step) else ([place], [])
-    yield from _run(chain, steps, settings, refusals)
+    yield from _run(chain, steps, settings, at_end or refusals)
 
 
 def _step(

@@ -39,6 +39,10 @@ class Refusals:
         )
         self.kept[what, one.frames] = one
 
+    def take(self, others: Refusals) -> None:
+        """Take over what was written down elsewhere."""
+        self.kept.update(others.kept)
+
     def records(self) -> tuple[Rejected, ...]:
         """Return them in the order in which they were met."""
         return tuple(self.kept.values())

@@ -110,7 +110,9 @@ class SetupShots:
 
 
 @dataclass(frozen=True, slots=True)
-class _Verdict:
+class Verdict:
+    """How a frame lies to those of a set-up, or why it is not one of them."""
+
     same: bool
     shift: tuple[float, float] | None
     blind: bool
@@ -120,10 +122,10 @@ class _Verdict:
     error: float = 0.0
 
 
-def find_setups(
+def sorted_out(
     shots: Sequence[Shot], settings: GroupSettings, comparer: Comparer, refusals: Refusals
 ) -> list[SetupShots]:
-    """Sort the frames of one body, in order of time, into set-ups."""
+    """Sort the frames of one body, in order of time, into set-ups, the latest used one last."""
     setups: list[SetupShots] = []
     for shot in shots:
         found, verdict = _home(shot, setups, settings, comparer, refusals)
@@ -134,9 +136,7 @@ def find_setups(
             found.add(verdict.turned or shot, verdict.shift, verdict.alike, verdict.error)
             setups.remove(found)
             setups.append(found)
-    place = {shot.id: i for i, shot in enumerate(shots)}
-    setups.sort(key=lambda setup: place[setup.shots[0].id])
-    return _joined_over_jumps(setups, settings, comparer)
+    return setups
 
 
 def _home(
@@ -145,7 +145,7 @@ def _home(
     settings: GroupSettings,
     comparer: Comparer,
     refusals: Refusals,
-) -> tuple[SetupShots | None, _Verdict]:
+) -> tuple[SetupShots | None, Verdict]:
     """Find the set-up of one frame, and how it lies there; else keep why the latest are not it."""
     against: list[tuple[str, Why]] = []
     latest = setups[-1] if setups else None
@@ -167,10 +167,10 @@ def _home(
             blind = setup
     for other, why in against[:NEAREST_TOLD] if blind is None else []:
         refusals.add(GroupKind.SETUP, (other, shot.id), why)
-    return blind, _Verdict(False, None, True)
+    return blind, Verdict(False, None, True)
 
 
-def _joined_over_jumps(
+def joined_over_jumps(
     setups: Sequence[SetupShots], settings: GroupSettings, comparer: Comparer
 ) -> list[SetupShots]:
     """Join set-ups that only a jump of the camera's clock parts.
@@ -199,15 +199,9 @@ def _joined_over_jumps(
 
 def _over_jump(
     before: SetupShots, after: SetupShots, settings: GroupSettings, comparer: Comparer
-) -> _Verdict | None:
+) -> Verdict | None:
     """Return how one set-up lies to another that it goes on, else None."""
-    last, first = before.shots[-1], after.shots[0]
-    gap = gap_s(last, first)
-    if gap is None or gap <= settings.setup_gap_s or not first.follows(last):
-        return None
-    if _other_gear(last.facts, first.facts) is not None:
-        return None
-    verdict = _judged(before, first, float("inf"), comparer)
+    verdict = beyond_jump(before, after, settings, comparer)
     for old, new in product(before.shots[-3:], after.shots[:4]) if verdict.same else ():
         # two matching frames that show the same light, exposure divided out
         difference = exposure_difference_stops(
@@ -222,6 +216,23 @@ def _over_jump(
     return None
 
 
+def beyond_jump(
+    before: SetupShots, after: SetupShots, settings: GroupSettings, comparer: Comparer
+) -> Verdict:
+    """Tell whether the camera's count goes on over a gap in time, with the same picture."""
+    first = after.shots[0]
+    if not only_time_parts(before.shots[-1], first, settings):
+        return Verdict(False, None, True)
+    return _judged(before, first, float("inf"), comparer)
+
+
+def only_time_parts(last: Shot, first: Shot, settings: GroupSettings) -> bool:
+    """Whether nothing but time parts two frames, as far as can be told without pictures."""
+    gap = gap_s(last, first)
+    too_late = gap is not None and gap > settings.setup_gap_s
+    return too_late and first.follows(last) and _other_gear(last.facts, first.facts) is None
+
+
 def _other_gear(first: FileFacts, second: FileFacts) -> Why | None:
     """Tell where lens or focal length differ; what a file does not tell fits all."""
     a, b = first.lens, second.lens
@@ -233,7 +244,7 @@ def _other_gear(first: FileFacts, second: FileFacts) -> Why | None:
     return None
 
 
-def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer) -> _Verdict:
+def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer) -> Verdict:
     """Compare a frame with those of a set-up, and once more as it lies on the sensor.
 
     A camera that looks straight down turns its orientation tag as it likes.
@@ -247,7 +258,7 @@ def _judged(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer
     return replace(on_sensor, turned=turned) if on_sensor.same else verdict
 
 
-def _compared(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer) -> _Verdict:
+def _compared(setup: SetupShots, shot: Shot, gap: float | None, comparer: Comparer) -> Verdict:
     """Compare a frame with the first and the latest frames of a set-up."""
     blind, why = True, None
     count = len(setup.shots)
@@ -273,12 +284,10 @@ def _compared(setup: SetupShots, shot: Shot, gap: float | None, comparer: Compar
             base = setup.placed(index)
             moved = (base[0] + likeness.right, base[1] + likeness.down)
             error = math.hypot(setup.errors[index], error_tiles(likeness))
-            return _Verdict(
-                True, moved if still else base, False, likeness.correlation, error=error
-            )
+            return Verdict(True, moved if still else base, False, likeness.correlation, error=error)
         blind = blind and other.shape == shot.image.shape and not likeness.can_tell
         why = turned or _unlike(likeness, other, shot.image)
-    return _Verdict(False, None, blind, why=why)
+    return Verdict(False, None, blind, why=why)
 
 
 def error_tiles(likeness: Likeness) -> float:

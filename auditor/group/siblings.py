@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -34,22 +35,44 @@ from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.model.settings import GroupSettings
 
 
-def find_siblings(
-    pairs: Sequence[tuple[SetupView, PairMeasurement]], known: Sequence[KnownFilter]
-) -> Iterator[SiblingPair]:
-    """Yield what is told of each pair of one body's set-ups.
+class Like(NamedTuple):
+    """What other set-ups measured.
+
+    Parameters
+    ----------
+    again : bool
+        The same in every colour.
+    stops : float
+        By how much this one lies over another that may be the same filter; 0 where by none.
+    """
+
+    again: bool
+    stops: float
+
+
+def held_against_others(
+    pairs: Sequence[tuple[Hashable, str, Mapping[str, float]]],
+) -> list[Like]:
+    """Tell what other set-ups of the body measured of each pair.
 
     What another set-up measured as well is believed as a filter that is known, if no cloud takes
     so much: clouds come again as well.
+
+    Parameters
+    ----------
+    pairs : sequence of (home, main, stops)
+        The set-up, the main colour, and the stops by channel of each.
     """
-    names = sorted({name for _, pair in pairs for name in pair.stops})
-    stops = np.array([[pair.stops.get(name, np.nan) for name in names] for _, pair in pairs])
-    homes = np.array([id(view) for view, _ in pairs])
-    for place, (view, pair) in enumerate(pairs):
+    names = sorted({name for _, _, told in pairs for name in told})
+    stops = np.array([[told.get(name, np.nan) for name in names] for _, _, told in pairs])
+    numbers: dict[Hashable, int] = {}
+    homes = np.array([numbers.setdefault(home, len(numbers)) for home, _, _ in pairs])
+    likes = []
+    for place, (_, main, told) in enumerate(pairs):
         own, others = stops[place], stops[homes != homes[place]]
-        again = pair.stops[view.main] >= WEAK_STOPS and _measured_again(own, others)
-        like = replace(pair, like_another_stops=_like_another(own - others, names.index(view.main)))
-        yield _record(view, like, known, again=again)
+        again = told[main] >= WEAK_STOPS and _measured_again(own, others)
+        likes.append(Like(again, _like_another(own - others, names.index(main))))
+    return likes
 
 
 def _measured_again(own: F64, others: F64) -> bool:
@@ -116,9 +139,11 @@ def _tell_unfiltered(
         refusals.add(GroupKind.PAIR, tuple(shots[at].id for at in sorted((place, long))), why)
 
 
-def _record(
-    view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter], *, again: bool
+def sibling_record(
+    view: SetupView, pair: PairMeasurement, known: Sequence[KnownFilter], like: Like
 ) -> SiblingPair:
+    """Make the public record of a pair."""
+    pair = replace(pair, like_another_stops=like.stops)
     shots, stops, main = view.setup.shots, pair.stops, view.main
     marking = nearest_marking(stops[main])
     settings = view.levels.settings_stops
@@ -127,7 +152,7 @@ def _record(
     casts = (str(name) for name in ("R", "B") if name in stops)
     cast = {name: round(stops[name] - stops[main], 4) for name in casts}
     filter_known = recognised(stops, cast, known)
-    is_known = again or filter_known is not None
+    is_known = like.again or filter_known is not None
     return SiblingPair(
         setup=view.setup_id,
         short=shots[pair.short].id,

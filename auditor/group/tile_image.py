@@ -177,6 +177,22 @@ class TileImage:
         return areas
 
 
+_NO_TILES = np.zeros((0, 0), np.float16)
+
+UNSEEN = TileImage(
+    colours=(),
+    pixels=TilePixels((), _NO_TILES, _NO_TILES, _NO_TILES),
+    shape=(0, 0),
+    floor_dn=(),
+    floor_known=False,
+    room_dn=(),
+    tile_px=0,
+    height_px=0,
+    width_px=0,
+)
+"""Stands for the picture of a frame while frames are put in order, and none is looked at."""
+
+
 def _main(colours: tuple[str, ...]) -> int:
     return colours.index("G") if "G" in colours else 0
 

@@ -27,15 +27,17 @@ class SetupView:
         What is compared, None for frames whose settings or whose place is not known.
     flagged : array of bool
         Frames with a filter before the lens.
+    setup_id : str
+        Empty until the set-ups of all evenings are numbered.
     """
 
     setup: SetupShots
-    setup_id: str
     seen: Sequence[AlignedFrame | None]
     levels: Levels
     series: Series
     flagged: Bool
     grads: Sequence[GradPair]
+    setup_id: str = ""
 
     @property
     def main(self) -> str:
@@ -71,9 +73,7 @@ class SetupView:
         return np.asarray(np.sum(densities, axis=0), dtype=np.float64)
 
 
-def view_of(
-    setup: SetupShots, setup_id: str, settings: GroupSettings, refusals: Refusals
-) -> SetupView:
+def view_of(setup: SetupShots, settings: GroupSettings, refusals: Refusals) -> SetupView:
     """Work out levels, filtered frames and graduated filters of one set-up."""
     levels = levels_of(setup)
     middles_s = [shot.middle_s for shot in setup.shots]
@@ -92,4 +92,4 @@ def view_of(
         for shot, stops, shift in zip(setup.shots, levels.settings_stops, setup.shifts, strict=True)
     ]
     grads = find_grads(setup, seen, levels, flagged, refusals)
-    return SetupView(setup, setup_id, seen, levels, series, flagged, grads)
+    return SetupView(setup, seen, levels, series, flagged, grads)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import Protocol, runtime_checkable
 
@@ -41,6 +42,22 @@ class LightMeasurementSource(MeasurementSource, Protocol):
     def without_maps(self, frame_id: str) -> FrameMeasurement:
         """Return a measurement whose maps and pictures are empty; raises as the whole one."""
         ...
+
+
+@runtime_checkable
+class SharedMeasurementSource(MeasurementSource, Protocol):
+    """A source whose measurements other processes of this machine can fetch for themselves."""
+
+    def apart(self, frame_ids: Collection[str]) -> MeasurementSource | None:
+        """Return a source of some frames that may be sent to another process, if there can be."""
+        ...
+
+
+def apart(measurements: MeasurementSource, frame_ids: Collection[str]) -> MeasurementSource | None:
+    """Return a source of some frames that may be sent to another process, if there can be."""
+    if isinstance(measurements, SharedMeasurementSource):
+        return measurements.apart(frame_ids)
+    return None
 
 
 def without_maps(measurements: MeasurementSource, frame_id: str) -> FrameMeasurement:

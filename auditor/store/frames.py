@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import suppress
 from typing import Any
 
@@ -17,7 +17,7 @@ from auditor.model.errors import FrameFailure
 from auditor.model.measurement import FrameMeasurement, Pictures, TileMaps
 from auditor.model.measures import MEASURES, all_names, measurement_of, record_kind, version_of
 from auditor.model.settings import MeasureSettings
-from auditor.model.shoot import MeasurementLost
+from auditor.model.shoot import MeasurementLost, MeasurementSource
 from auditor.store.codec import CannotDecode, decode
 from auditor.store.contents import OF_THE_CONTENT, believed, failure_text, settings_key
 from auditor.store.database import checksum, transaction
@@ -232,6 +232,8 @@ class StoreMeasurementSource:
         Returns what is kept of a frame's id, whole or without its maps.
     heal : callable
         Is called where it is no measurement, before :class:`MeasurementLost` is raised.
+    apart : callable
+        Returns a source of some frames that may be sent to another process.
     at_hand : int
         How many frames to keep decoded.
     """
@@ -240,9 +242,10 @@ class StoreMeasurementSource:
         self,
         get: Callable[[str, bool], FrameMeasurement | FrameFailure | None],
         heal: Callable[[], object],
+        apart: Callable[[Collection[str]], MeasurementSource | None] = lambda _ids: None,
         at_hand: int = AT_HAND,
     ) -> None:
-        self._get, self._heal = get, heal
+        self._get, self._heal, self.apart = get, heal, apart
         self._room = max(1, at_hand)
         self._at_hand: OrderedDict[str, FrameMeasurement] = OrderedDict()
 

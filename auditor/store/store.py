@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import partial
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused
 from auditor.model.facts import CardFile, FileFacts, FileLook
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import MeasureSettings
+from auditor.model.shoot import MeasurementLost
 from auditor.store.codec import CannotDecode
 from auditor.store.contents import content_at, contents_like, note_content
 from auditor.store.database import default_path, may_be_written
@@ -202,8 +204,14 @@ class Store(StoreFile):
             for key in content_keys.values():  # where one is lost, many may be
                 self._drop_unreadable(key, settings)
 
+        def apart(frame_ids: Collection[str]) -> StoreApart:
+            own = {frame_id: content_keys[frame_id] for frame_id in frame_ids}
+            return StoreApart(self.path.absolute(), own, settings)
+
         return StoreMeasurementSource(
-            lambda frame_id, maps: self.get(content_keys[frame_id], settings, maps=maps), heal
+            lambda frame_id, maps: self.get(content_keys[frame_id], settings, maps=maps),
+            heal,
+            apart,
         )
 
     # What many frames tell
@@ -334,3 +342,32 @@ class Store(StoreFile):
             There is no such store, or it is newer than this program, or damaged.
         """
         return self._do(lambda connection: import_store(connection, path))
+
+
+@dataclass(frozen=True, slots=True)
+class StoreApart:
+    """Fetches some frames from a store that another process has open; only reads.
+
+    Parameters
+    ----------
+    path : Path
+    content_keys : mapping of frame id to str
+    settings : MeasureSettings
+    """
+
+    path: Path
+    content_keys: Mapping[str, str]
+    settings: MeasureSettings
+
+    def measurement(self, frame_id: str) -> FrameMeasurement:
+        """Return the measurement of a frame."""
+        found = _read(self.path).get(self.content_keys[frame_id], self.settings)
+        if not isinstance(found, FrameMeasurement):
+            raise MeasurementLost(frame_id)
+        return found
+
+
+@lru_cache(maxsize=1)
+def _read(path: Path) -> Store:
+    """Open a store to read it, once in a process."""
+    return Store(path, reading=True)

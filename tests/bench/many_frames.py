@@ -9,13 +9,15 @@ what is seen is the time and the memory of the parent, which alone concludes and
 from __future__ import annotations
 
 import json
+import pickle
 import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import fields, replace
 from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 from auditor.audit import run_audit
@@ -37,6 +39,7 @@ from tests.report_desk import write_reports
 
 REPORTS = ("json", "csv", "md", "html")
 EVENING = ROOT / "reports" / "bench-frames" / "many"
+PICKLED = EVENING / "measured.pickle"
 MEGAPIXELS = 1.5
 """From here on maps have as many tiles as those of the largest frames; decoding takes less."""
 
@@ -44,10 +47,13 @@ MEGAPIXELS = 1.5
 class Repeated:
     """A source of an evening that comes again day after day."""
 
-    def __init__(self, evening: list[tuple[CardFile, FrameMeasurement]], count: int) -> None:
-        self._evening = evening
+    def __init__(self, count: int) -> None:
+        self._evening = known_evening()
         self.files = [self._file(number) for number in range(count)]
-        self._number = {file.id: number for number, file in enumerate(self.files)}
+
+    def apart(self, _frame_ids: Collection[str]) -> Days:
+        """Return what other processes fetch for themselves from the evening's store."""
+        return Days()
 
     def _file(self, number: int) -> CardFile:
         file = self._evening[number % len(self._evening)][0]
@@ -55,10 +61,32 @@ class Repeated:
         return replace(file, id=name, file=name, content_key=name, also_at=())
 
     def measurement(self, frame_id: str) -> FrameMeasurement:
+        """Return the measurement of a frame."""
+        return Days().measurement(frame_id)
+
+
+class Days:
+    """The measurements of an evening that comes again day after day."""
+
+    def measurement(self, frame_id: str) -> FrameMeasurement:
         """Return the measurement of a frame, as a store would: made anew at each call."""
-        day, place = divmod(self._number[frame_id], len(self._evening))
-        measured = self._evening[place][1]
+        evening = kept_evening()
+        day, place = divmod(int(frame_id[:6]), len(evening))
+        measured = evening[place][1]
         return replace(measured, facts=_later(measured.facts, day))
+
+
+@cache
+def known_evening() -> list[tuple[CardFile, FrameMeasurement]]:
+    """Measure the evening, and keep it where other processes find it."""
+    PICKLED.write_bytes(pickle.dumps(list(measured_evening(EVENING))))
+    return kept_evening()
+
+
+@cache
+def kept_evening() -> list[tuple[CardFile, FrameMeasurement]]:
+    evening: list[tuple[CardFile, FrameMeasurement]] = pickle.loads(PICKLED.read_bytes())
+    return evening
 
 
 def _later(facts: FileFacts, days: int) -> FileFacts:
@@ -96,12 +124,11 @@ def audit_of(done: Conclusions, settings: Settings) -> Audit:
     return replace(bare, **concluded)
 
 
-def main(count: int) -> dict[str, float]:
+def main(count: int, workers: int = 1) -> dict[str, float]:
     """Conclude and write so many frames; tell processor seconds, and megabytes above the start."""
-    evening = list(measured_evening(EVENING))
-    measurements = Repeated(evening, count)
+    measurements = Repeated(count)
     # libraries that are loaded late are no frame's: one evening is concluded before it counts
-    conclude(measurements.files[: len(evening)], {}, measurements, Settings())
+    conclude(measurements.files[: len(known_evening())], {}, measurements, Settings())
     forget_peak()
     settings = Settings()
     with tempfile.TemporaryDirectory() as name:

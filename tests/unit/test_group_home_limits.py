@@ -11,7 +11,7 @@ import pytest
 
 from auditor.group.likeness import Ballot, Likeness
 from auditor.group.refusals import Refusals
-from auditor.group.setups import SetupShots, _over_jump, find_setups
+from auditor.group.setups import SetupShots, _over_jump, sorted_out
 from auditor.model.facts import ExposureFacts, FileFacts, LensFacts
 from auditor.model.settings import GroupSettings
 
@@ -51,7 +51,7 @@ def together(
         )
     ]  # fmt: skip
     anyone: Any = comparer
-    return len(find_setups(shots, GroupSettings(), anyone, Refusals())) == 1
+    return len(sorted_out(shots, GroupSettings(), anyone, Refusals())) == 1
 
 
 @pytest.mark.parametrize(("focal_mm", "same"), [(24.4, True), (24.6, False)])
