@@ -13,5 +13,8 @@ class HtmlReport(NamedTuple):
 
 
 def build_html(*handed: Any, **asked: Any) -> HtmlReport:
-    made = {name: b"".join(parts) for name, parts in html_files(*handed, **asked)}
+    made = {
+        name: parts if isinstance(parts, bytes) else b"".join(parts)
+        for name, parts in html_files(*handed, **asked)
+    }
     return HtmlReport(made.pop(PAGE), made)

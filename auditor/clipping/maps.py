@@ -196,14 +196,14 @@ def _blown_shares(frame: SettledFrame) -> tuple[F32, F32, F32]:
     by_plane = []
     for plane, max_dn, over in zip(frame.planes, maps.max_dn, maps.over_share, strict=True):
         at_cut = plane.measured.histogram.at_or_above(plane.measured.clip_threshold_dn)
-        off = abs(at_cut - plane.blown_pixels)
-        counted.append(off <= SAME_COUNT_SHARE * max(at_cut, plane.blown_pixels))
+        pixels = plane.blown_pixels
+        counted.append(abs(at_cut - pixels) <= SAME_COUNT_SHARE * max(at_cut, pixels))
         if counted[-1]:
             by_plane.append(over)
             continue
         # the plane's exact count is shared out over the tiles that reach the level
         touched = max_dn >= plane.level.blown_from_dn
-        blown = plane.blown_pixels / max(1, plane.measured.pixels)
+        blown = pixels / max(1, plane.measured.pixels)
         reached = float(area[touched].sum())
         share = min(1.0, blown / reached) if reached else 0.0
         by_plane.append(np.where(touched, share, 0.0).astype(np.float32))

@@ -6,6 +6,7 @@ import contextlib
 import os
 import tempfile
 from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
 
 from auditor.model.errors import CannotWrite
@@ -39,23 +40,24 @@ def write_bytes(
     CannotWrite
         The folder or the file cannot be written; the old file stands.
     """
+    temporary = path.with_name(f".{path.name[:40]}-{os.urandom(4).hex()}.part")
+    mode = None
+    with contextlib.suppress(OSError):
+        mode = path.stat().st_mode & 0o777
+    # what is kept from others stays so while it is written, too
+    opened = partial(os.open, mode=0o666 if mode is None else 0o600)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(
-            prefix=f".{path.name[:40]}-", suffix=".part", dir=path.parent
-        )
-    except OSError as error:
-        raise _refusal(path, error) from error
-    temporary = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as stream:
+        if not path.parent.is_dir():
+            path.parent.mkdir(parents=True, exist_ok=True)
+        with open(temporary, "xb", opener=opened) as stream:
             for piece in (content,) if isinstance(content, bytes) else content:
                 stream.write(piece)
             stream.flush()
             if lasting:
                 os.fsync(stream.fileno())
-        with contextlib.suppress(OSError):  # some drives keep no permissions
-            temporary.chmod(_mode_for(path))
+        if mode is not None:
+            with contextlib.suppress(OSError):  # some drives keep no permissions
+                temporary.chmod(mode)
         if last_look is not None:
             last_look()
         temporary.replace(path)
@@ -93,14 +95,6 @@ def link_or_copy(source: Path, path: Path) -> None:
                 made.replace(path)
     except OSError as error:
         raise _refusal(path, error) from error
-
-
-def _mode_for(path: Path) -> int:
-    with contextlib.suppress(OSError):
-        return path.stat().st_mode & 0o777
-    umask = os.umask(0)
-    os.umask(umask)
-    return 0o666 & ~umask
 
 
 def _refusal(path: Path, error: OSError) -> CannotWrite:

@@ -47,9 +47,11 @@ def upright(
     Returns
     -------
     array
-        A view.
+        A view, or the picture itself where nothing is to be turned.
     """
     turns, mirrored = turns_of(orientation)
+    if not (turns or mirrored):
+        return picture
     axes = (rows_axis, rows_axis + 1)
     turned: NDArray[Any] = np.rot90(picture, turns, axes=axes)
     return np.flip(turned, axis=axes[1]) if mirrored else turned

@@ -98,10 +98,13 @@ class Desk:
             path = self._path(name)
             self.look(path)
             content = make()
-            write_bytes(path, content, lasting=lasting)
-            whole = digest(content) if isinstance(content, bytes) else digest_of_file(path)
-            self.record.files[name] = Left(form, made_of, whole)
-            self.written.append(path)
+            whole = digest(content) if isinstance(content, bytes) else ""
+            if whole and self.record.has(name, whole):
+                self.keep(name)
+            else:
+                write_bytes(path, content, lasting=lasting)
+                self.written.append(path)
+            self.record.files[name] = Left(form, made_of, whole or digest_of_file(path))
 
     def keep(self, name: str) -> None:
         """Leave a file as it is: it holds what would be written."""

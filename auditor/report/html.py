@@ -63,7 +63,7 @@ def html_files(
     files: Mapping[str, PictureFiles] | None = None,
     small: bool = True,
     roomy_up_to: int = ROOMY_UP_TO,
-) -> Iterator[tuple[str, Iterable[bytes]]]:
+) -> Iterator[tuple[str, bytes | Iterable[bytes]]]:
     """Yield the pictures that lie beside the page, then the page, whole in one file, in pieces.
 
     No memory holds the pictures of all frames, nor the page as one text.
@@ -96,7 +96,7 @@ def html_files(
             details.append(detail)
             addresses.append(address)
             if preview is not None and address["preview"] is not None:
-                yield address["preview"], (preview,)
+                yield address["preview"], preview
         chunks.append((packed(details), Markup(as_json(addresses))))
     # this very script and style, and pictures that need no network; nothing else
     outside = " 'self' file:" if shown.some_beside or files else ""

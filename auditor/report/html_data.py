@@ -178,12 +178,19 @@ def _field_data(name: str, value: Any, numbers: Numbers) -> Any:
         found = round(value, 3)
     elif isinstance(value, ToneBar):
         found = bar_data(value)
+    elif isinstance(value, tuple) and value and isinstance(value[0], Fact):
+        found = [_fact_data(fact) for fact in value if fact.text not in ("", "–")]
     elif isinstance(value, tuple):
-        said = (one for one in value if not (isinstance(one, Fact) and one.text in ("", "–")))
-        found = [_field_data("", one, numbers) for one in said]
+        found = [_field_data("", one, numbers) for one in value]
     elif is_dataclass(value):
         found = record_data(value, numbers)
     return found
+
+
+def _fact_data(fact: Fact) -> dict[str, str]:
+    """Return one fact; a page has more of these than of all other records."""
+    label, text, remark = str(fact.label), fact.text, fact.remark
+    return {"label": unbroken(label), "text": unbroken(text), "remark": unbroken(remark)}
 
 
 def _line(frame: FrameSheet, numbers: Numbers) -> dict[str, Any]:
@@ -277,8 +284,8 @@ def detail_data(
             "size": [pictures.width, pictures.height],
             "sensor": list(pictures.sensor),
             "maps": {
-                "rows": maps.lost.shape[0],
-                "cols": maps.lost.shape[1],
+                "rows": maps.any_blown.shape[0],
+                "cols": maps.any_blown.shape[1],
                 "areas": {c: map_text(one.areas) for c, one in parts.items()},
                 "points": {c: map_text(one.specks) for c, one in parts.items()},
                 "pointShare": {c: round(one.speck_share, 4) for c, one in parts.items()},
@@ -313,18 +320,19 @@ def shares(counts: Iterable[int]) -> list[int]:
 
     Their sum is a fraction of the pixels over black: what lies at or under it has no place here.
     """
-    listed = list(counts)
-    total = max(1, sum(listed))
-    return [max(1, round(LARGEST_SHARE * n / total)) if n else 0 for n in listed]
+    listed = np.fromiter(counts, np.float64)
+    parts = np.rint(LARGEST_SHARE * listed / max(1.0, listed.sum()))
+    found: list[int] = np.maximum(parts, listed > 0).astype(np.int64).tolist()
+    return found
 
 
 def map_text(tiles: Bool) -> str:
     """Return the lengths of alternating runs, off first, row after row, in base 36."""
-    flat = tiles.ravel()
-    if not flat.any():
+    if not tiles.any():
         return ""
-    edges = np.flatnonzero(np.diff(flat)) + 1
-    lengths = np.diff(np.concatenate([[0], edges, [flat.size]])).tolist()
+    flat = tiles.ravel()
+    edges = np.flatnonzero(flat[1:] != flat[:-1]) + 1
+    lengths = np.diff(edges, prepend=0, append=flat.size).tolist()
     if flat[0]:
         lengths.insert(0, 0)
     return " ".join(map(_base_36, lengths))

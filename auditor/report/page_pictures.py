@@ -5,7 +5,9 @@ from __future__ import annotations
 import io
 import math
 from dataclasses import dataclass
+from functools import reduce
 
+import numpy as np
 from PIL import Image
 
 from auditor.clipping.limits import WHOLLY
@@ -73,12 +75,15 @@ class FramePictures:
 
     def lost_in(self, colour: str | None = None) -> LostIn:
         """Return what is lost in one colour; without one, in any."""
-        shares = self.maps.planes[[colour in (None, c) for c in self.colours]].max(axis=0)
+        planes = zip(self.colours, self.maps.planes, strict=True)
+        shares = reduce(np.maximum, (own for c, own in planes if colour in (None, c)))
         if colour is None:
             areas, specks = self.maps.lost, self.maps.specks
         else:
-            areas, specks = shares >= WHOLLY, (shares > 0) & (shares < WHOLLY)
-        return LostIn(areas, specks, float(shares[specks].mean()) if specks.any() else 0.0)
+            areas = shares >= WHOLLY
+            specks = (shares > 0) & ~areas
+        points = shares[specks]
+        return LostIn(areas, specks, float(points.mean()) if points.size else 0.0)
 
     @property
     def lost(self) -> LostMaps:

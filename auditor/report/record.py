@@ -62,8 +62,12 @@ class FolderRecord:
         left = self.files.get(name)
         if not made_of or left is None or left.made_of != made_of:
             return False
+        return self.has(name, left.content)
+
+    def has(self, name: str, content: str) -> bool:
+        """Whether a file that an audit wrote is there and holds what has that digest."""
         try:
-            return digest_of_file(self.folder / name) == left.content
+            return name in self.files and digest_of_file(self.folder / name) == content
         except OSError:
             return False
 

@@ -169,7 +169,8 @@ def _files(form: str, job: ReportJob) -> Iterator[ReportFile | Drawing]:
 
             handed = (job.audit, job.measurements, job.kinds)
             for name, parts in html_files(*handed, files=job.pictures, small=job.small):
-                yield ReportFile(name, partial(iter, parts), lasting=name == PAGE)
+                make = partial(bytes, parts) if isinstance(parts, bytes) else partial(iter, parts)
+                yield ReportFile(name, make, lasting=name == PAGE)
         case "json":
             yield ReportFile("audit.json", job.as_json)
         case "csv":

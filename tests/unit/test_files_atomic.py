@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -49,7 +50,8 @@ def test_a_drive_that_keeps_no_permissions_takes_the_file_all_the_same(
 
     monkeypatch.setattr(Path, "chmod", refused)
     write_bytes(tmp_path / "report.html", b"x")
-    assert (tmp_path / "report.html").read_text() == "x"
+    write_bytes(tmp_path / "report.html", b"y")
+    assert (tmp_path / "report.html").read_text() == "y"
 
 
 def test_permissions_follow_the_umask_and_then_the_old_file(tmp_path: Path) -> None:
@@ -61,5 +63,11 @@ def test_permissions_follow_the_umask_and_then_the_old_file(tmp_path: Path) -> N
         os.umask(old)
     assert path.stat().st_mode & 0o777 == 0o640
     path.chmod(0o600)
-    write_bytes(path, b"y")
+
+    def look() -> Iterator[bytes]:
+        yield b"y"
+        (part,) = tmp_path.glob(".report.html-*.part")
+        assert part.stat().st_mode & 0o077 == 0
+
+    write_bytes(path, look())
     assert path.stat().st_mode & 0o777 == 0o600

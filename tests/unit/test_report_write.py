@@ -242,3 +242,20 @@ def test_a_page_is_of_the_same_whether_its_figures_were_written_or_not(
             assert desk.record.files[name].content == digest((tmp_path / name).read_bytes())
         marks.append(job.made_of)
     assert marks[0] == marks[1] != marks[2]
+
+
+def test_a_file_that_holds_what_would_be_written_is_left(tmp_path: Path) -> None:
+    """One that somebody changed, and one that no audit wrote, are written."""
+    record = FolderRecord(tmp_path)
+    Desk(record).write("a.jpg", "html", lambda: b"picture")
+    first = (tmp_path / "a.jpg").stat().st_ino
+    again = Desk(record)
+    again.write("a.jpg", "html", lambda: b"picture", "newer")
+    assert ((tmp_path / "a.jpg").stat().st_ino, again.unchanged) == (first, 1)
+    assert again.written == [tmp_path / "a.jpg"]
+    assert record.files["a.jpg"].made_of == "newer"
+    (tmp_path / "a.jpg").write_bytes(b"changed")
+    (tmp_path / "b.jpg").write_bytes(b"picture")
+    for name in ("a.jpg", "b.jpg"):
+        again.write(name, "html", lambda: b"picture")
+    assert (again.unchanged, (tmp_path / "a.jpg").read_bytes()) == (1, b"picture")
