@@ -278,6 +278,7 @@ def test_lossy_codes_far_apart_are_no_damage(step_dn: int) -> None:
     values = noisy(2000.0 + 3.0 * x + 2.0 * y, SHAPE)
     codes = 512.0 + step_dn * np.rint((values - 512.0) / step_dn)
     assert signs(damaged(codes, masked=())) == ()
+    assert signs(damaged(codes)) == ()
 
 
 def test_small_cells_alike_by_chance_are_no_damage() -> None:

@@ -120,6 +120,14 @@ def test_even_places_are_a_wonder_where_neighbours_are_seldom_alike(
     assert bool(_noisy_inside(quiet, 0, np.array([3000], np.uint16))[0]) == told
 
 
+@pytest.mark.parametrize(("step_dn", "told"), [(1, True), (12, True), (40, False)])
+def test_noise_of_30_dn_shows_where_codes_lie_closer(step_dn: int, *, told: bool) -> None:
+    """8-bit lossy codes lie further apart: there places hold one value by rounding."""
+    values = 3000 + step_dn * np.arange(-20, 21).repeat(40).reshape(40, 41)
+    coarse = replace(view_of(values, read_dn=30.0), blacks_dn=[3000.0])
+    assert bool(_noisy_inside(coarse, 0, np.array([3000], np.uint16))[0]) == told
+
+
 @pytest.mark.parametrize(("width", "told"), [(402, False), (403, True)])
 def test_a_few_pixels_at_the_edge_are_alike_by_chance(width: int, *, told: bool) -> None:
     """Beside 100 whole cells of 4 pixels a side, two of 8 pixels, or of 12, hold one value."""
