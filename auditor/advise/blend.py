@@ -207,7 +207,7 @@ def _blend(
             shifts.append((None, None))
         else:
             apart = 0.0 if place == chosen[0] else math.hypot(first[1], other[1])
-            shifts.append((round(math.dist(first[0], other[0]), 1), round(apart, 1)))
+            shifts.append((round(math.dist(first[0], other[0]), 2), round(apart, 2)))
     return tuple(
         BlendFrame(
             frame=names[place],

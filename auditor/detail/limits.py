@@ -33,3 +33,12 @@ SOFT_PATCH = Limit(
     "share of the sharpest",
     "A tile so much softer than in the sharpest sibling has moved by itself.",
 )
+
+# Patches
+
+PATCH_OVER_SHARE = Limit(0.01, "share of the patch", "Where more is blown a patch is not kept.")
+PATCH_FLAT = Limit(
+    1.1,
+    "times the noise",
+    "Less contrast than that, and a patch holds nothing to place a frame by: it is not kept.",
+)

@@ -493,7 +493,11 @@ PANORAMA_UNEVEN_LIMIT_STOPS = Limit(
 MOVED_ERRORS = Limit(
     4.0, "standard errors", "A picture that moved by more than its shift may be off has moved."
 )
-MOVED_LEAST_PX = Limit(2.0, "pixels", "A blend shows no smaller shift.")
+MOVED_LEAST_PX = Limit(
+    1.0,
+    "pixels",
+    "A blend shows no smaller shift: with a copy of itself a pixel aside the finest line is lost.",
+)
 SHIFT_LEAST_ERROR_TILES = Limit(
     0.03, "tiles", "A refined shift is no surer than that: waves and clouds change the tiles."
 )
@@ -503,3 +507,13 @@ FINE_LIKE = Limit(
     0.8, "correlation", "A block of tiles less alike in both frames moved by itself: waves, clouds."
 )
 FINE_LEAST_BLOCKS = Limit(6, "blocks", "Fewer refine no shift.")
+
+# Shifts on patches
+
+PATCH_LIKE = Limit(0.7, "correlation", "A patch less alike in both frames places nothing.")
+PATCH_SURE_SAMPLES = Limit(0.3, "samples", "Nor does one whose own detail leaves it so unsure.")
+PATCH_AGREE_SAMPLES = Limit(0.4, "samples", "Places this near to each other agree.")
+PATCH_IN_LINE = Limit(
+    0.1, "of their length", "Places that lie in so narrow a line tell no shift: a wave, a branch."
+)
+PATCH_LEAST_ERROR_PX = Limit(0.03, "pixels", "No shift is surer: one colour is sampled coarsely.")

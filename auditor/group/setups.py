@@ -40,6 +40,7 @@ from auditor.group.shots import AFTER_JUMP_S, Shot, gap_s
 from auditor.group.tile_image import TileImage, turned_like
 from auditor.light.exposure import exposure_difference_stops
 from auditor.model.audit import Setup
+from auditor.model.codes import ShiftSource
 from auditor.model.facts import FileFacts
 from auditor.model.rejected import GroupKind, Reason, Why
 from auditor.model.remark import Remark, RemarkCode, remark
@@ -76,12 +77,15 @@ class SetupShots:
         compared with none.
     errors : list of float
         Standard error of each shift, tiles.
+    by_patches : set of int
+        Which of them were told by patches, not by tiles.
     """
 
     shots: list[Shot] = field(default_factory=list)
     shifts: list[tuple[float, float] | None] = field(default_factory=list)
     alike: list[float | None] = field(default_factory=list)
     errors: list[float] = field(default_factory=list)
+    by_patches: set[int] = field(default_factory=set)
     remarks: list[Remark] = field(default_factory=list)
 
     def add(
@@ -332,14 +336,19 @@ def _within(likeness: Likeness, image: TileImage) -> bool:
 def setup_record(setup: SetupShots, number: int) -> Setup:
     """Make the public record of a set-up."""
     first = setup.shots[0]
-    tile_px = first.image.tile_px
+    tile_px, on_patches = first.image.tile_px, setup.by_patches
+    digits = [2 if at in on_patches else 1 for at in range(len(setup.shots))]
     shifts = tuple(
-        None if shift is None else (round(shift[0] * tile_px, 1), round(shift[1] * tile_px, 1))
-        for shift in setup.shifts
+        None if own is None else (round(own[0] * tile_px, places), round(own[1] * tile_px, places))
+        for own, places in zip(setup.shifts, digits, strict=True)
     )
     errors = tuple(
-        None if shift is None else round(error * tile_px, 1)
-        for shift, error in zip(setup.shifts, setup.errors, strict=True)
+        None if shift is None else round(error * tile_px, places)
+        for shift, error, places in zip(setup.shifts, setup.errors, digits, strict=True)
+    )
+    sources = tuple(
+        None if shift is None else ShiftSource.PATCHES if at in on_patches else ShiftSource.TILES
+        for at, shift in enumerate(shifts[1:], 1)
     )
     remarks, last, before_px = list(setup.remarks), (0.0, 0.0), 0.0
     for shot, shift, error_px in zip(setup.shots, shifts, errors, strict=True):
@@ -361,6 +370,7 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
         shift_px=shifts,
         shift_correlation=tuple(None if r is None else round(r, 3) for r in setup.alike),
         shift_error_px=errors,
+        shift_source=(None, *sources),
         remarks=tuple(remarks),
     )
 

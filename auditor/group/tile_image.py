@@ -1,8 +1,8 @@
 """A frame reduced to what grouping needs: a small upright picture of its signal, per colour.
 
-Tiles are pooled to at most 96 on the longer side and kept in half precision where that does: 62 KB
-a frame, 86 KB where it has blown and blocked parts. Those of many frames lie in a file meanwhile
-(:mod:`auditor.files.spool`).
+Tiles are pooled to at most 96 on the longer side and kept in half precision where that does: 70 KB
+a frame, 94 KB where it has blown and blocked parts; 8 of them are patches as the store holds them.
+Those of many frames lie in a file meanwhile (:mod:`auditor.files.spool`).
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from auditor.clipping.maps import cut_tiles, sensor_maps
 from auditor.model.arrays import F32
 from auditor.model.codes import Layout
+from auditor.model.measurement import Patches
 from auditor.model.orientation import as_on_sensor, upright
 from auditor.model.settled import SettledFrame
 from auditor.model.shoot import ShootFrame
@@ -53,12 +54,15 @@ class TilePixels:
         Share of the tile where any plane is blown; where every plane is under its floor.
     detail : array of float16, shape (rows, cols)
         As measured; NaN where it could not be told.
+    patches : Patches or None
+        As measured, packed, on the sensor.
     """
 
     signal_dn: tuple[F32 | NDArray[np.float16], ...]
     lost_bright: NDArray[np.float16]
     lost_dark: NDArray[np.float16]
     detail: NDArray[np.float16]
+    patches: Patches | None = None
 
     @property
     def whole(self) -> TilePixels:
@@ -237,6 +241,7 @@ def reduced(frame: SettledFrame) -> TileImage:
             lost_bright=_share(pooled(blown * area) / pooled(area)),
             lost_dark=_share(pooled(maps.unlit * area) / pooled(area)),
             detail=pooled(frame.maps.detail).astype(np.float16),
+            patches=frame.measurement.patches,
         ),
         shape=(rows, cols),
         floor_dn=tuple(max(frame.planes[i].least_dn for i in part) for part in groups.values()),
@@ -270,6 +275,7 @@ def turned_like(image: TileImage, orientation: int) -> TileImage:
             lost_bright=turn(own.lost_bright),
             lost_dark=turn(own.lost_dark),
             detail=turn(own.detail),
+            patches=own.patches,
         ),
         shape=(rows, cols),
         height_px=height_px,

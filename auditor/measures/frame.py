@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
+from auditor.detail.patches import PatchView, cut_patches
 from auditor.detail.texture import detail_plane
 from auditor.lens.shading import ShadingView, measure_shading
 from auditor.measures.mosaic import MosaicView
@@ -16,6 +17,7 @@ from auditor.model.measurement import (
     DamageSign,
     HotPixels,
     MosaicMeasurement,
+    Patches,
     Pictures,
     PlaneMeasurement,
     PreviewMeasurement,
@@ -145,6 +147,24 @@ def lens_shading(frame: FrameView) -> LensShading:
             view.tile_px, mosaic.width, mosaic.height,
         )
     )  # fmt: skip
+
+
+def patches(frame: FrameView) -> Patches:
+    """Cut the patches by which frames are placed, of green or the only plane."""
+    view = frame.mosaic
+    mosaic, settled = view.mosaic, view.settled
+    green = detail_plane(mosaic.layout)
+    colour = mosaic.plane_names[green][0]
+    lattice = next(lattice for lattice in view.lattices if green in lattice.planes)
+    return cut_patches(
+        PatchView(
+            lattice=lattice,
+            planes=tuple(i for i, name in enumerate(mosaic.plane_names) if name[0] == colour),
+            blacks_dn=tuple(black.mean_dn for black in settled.blacks),
+            cuts_dn=settled.clip_thresholds_dn,
+            noise=settled.noises[green],
+        )
+    )
 
 
 def preview(frame: FrameView) -> PreviewMeasurement | None:

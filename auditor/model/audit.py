@@ -30,6 +30,7 @@ from auditor.model.codes import (
     Loss,
     NoiseSource,
     PlaneName,
+    ShiftSource,
     SunSide,
     Verdict,
 )
@@ -369,6 +370,9 @@ class Setup:
     """Of each frame with the one that its shift was told by; the first has none."""
     shift_error_px: tuple[float | None, ...] = ()
     """Standard error of each shift, right or down, in sensor pixels."""
+    shift_source: tuple[ShiftSource | None, ...] = ()
+    """What each shift was measured on: patches of single pixels, else means over tiles; null for
+    the first frame, and where no shift could be told."""
     next_time: NextTime | None = None
     """None where nothing of it was measured unfiltered, or nothing is to be gained."""
     moved: tuple[MovedPlaces, ...] = ()

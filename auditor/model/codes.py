@@ -42,6 +42,15 @@ class Clipping(StrEnum):
     MAY_BE_CLIPPED = "may be clipped"
 
 
+class ShiftSource(StrEnum):
+    """What a shift between two frames was measured on."""
+
+    PATCHES = "patches"
+    """Patches of single pixels: to a tenth of a pixel."""
+    TILES = "tiles"
+    """Means over tiles: to a twentieth of a tile."""
+
+
 class Loss(StrEnum):
     """How grave a loss at the bright end is, in five grades."""
 

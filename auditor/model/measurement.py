@@ -259,6 +259,30 @@ class Pictures:
     height: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Patches:
+    """Small patches of one colour at fixed places of the sensor, sample by sample.
+
+    :mod:`auditor.detail.patches` makes and unpacks them.
+
+    Parameters
+    ----------
+    pitch_px : int
+        Sensor pixels from one sample to the next.
+    side : int
+        Samples each way.
+    places : tuple of (int, int)
+        Row and column of the first pixel of each, on the visible sensor; only of those kept.
+    packed : bytes
+        Deflated: a byte a sample, row by row, patch by patch.
+    """
+
+    pitch_px: int
+    side: int
+    places: tuple[tuple[int, int], ...]
+    packed: bytes
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class MosaicMeasurement:
     """All that the pixels of one mosaic tell: the work of :mod:`auditor.measures.mosaic`."""
@@ -301,6 +325,7 @@ class FrameMeasurement:
     """The decoder and its version."""
     remarks: tuple[Remark, ...] = ()
     shading: LensShading | None = None
+    patches: Patches | None = None
 
 
 @dataclass(frozen=True, slots=True)

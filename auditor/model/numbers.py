@@ -134,3 +134,20 @@ def plural(number: int, noun: str) -> str:
 def counted(number: int, noun: str) -> str:
     """Return the number, in groups of three, and its noun: "1 frame", "no frames"."""
     return f"{number:,} {plural(number, noun)}" if number else f"no {noun}s"
+
+
+def pixels_text(pixels: float, error_px: float | None) -> str:
+    """Return a length in pixels as far as its standard error lets it be told: "24", "2.3"."""
+    tenths_told = 0.5  # of a pixel: a larger error leaves nothing of tenths
+    return f"{pixels:.{1 if error_px is not None and error_px < tenths_told else 0}f}"
+
+
+def pixel_error_text(error_px: float) -> str:
+    """Return a standard error in pixels with a digit that is not zero: "12", "1.4", "0.04"."""
+    return (
+        f"{error_px:.0f}"
+        if error_px >= 3
+        else f"{error_px:.1f}"
+        if error_px >= 0.1
+        else (f"{error_px:.2f}")
+    )

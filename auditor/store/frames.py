@@ -26,7 +26,7 @@ from auditor.store.packing import PackedMeasures, PileUpRow
 FAILURE = "failure"
 """Name of the row that stands in place of all measures where there could be none."""
 
-HEAVY = frozenset({"tiles", "detail", "pictures"})
+HEAVY = frozenset({"tiles", "detail", "pictures", "patches"})
 """Measures that settling over a shoot can do without; most of the time of reading one."""
 
 _NO_MAP = np.zeros((0, 0, 0), np.float32)
@@ -42,6 +42,7 @@ _EMPTY = {
     ),
     "mosaic.sharpness": None,
     "pictures": Pictures(b""),
+    "patches": None,
 }
 
 Key = tuple[str, str]

@@ -11,7 +11,13 @@ from auditor.model.audit import FrameResult
 from auditor.model.codes import BlackSource, Damage
 from auditor.model.facts import DifferingCopy
 from auditor.model.findings import Figures, Finding, FindingCode
-from auditor.model.numbers import counted_stops, share_text, time_text
+from auditor.model.numbers import (
+    counted_stops,
+    pixel_error_text,
+    pixels_text,
+    share_text,
+    time_text,
+)
 from auditor.model.remark import RemarkCode, remark
 from auditor.words.notes import DAMAGE_SENTENCES, copies_differ
 from auditor.words.optics import optics_reasons
@@ -241,8 +247,9 @@ def _of_sets(f: _Said) -> str:
         case FindingCode.PANORAMA_UNEVEN:
             return " ".join(_panorama(f))
         case FindingCode.TRIPOD_MOVED:
-            right, down = _px(f.number("right_px")), _px(f.number("down_px"))
-            error = f" (± {f.number('error_px'):.0f} px)" if f.has("error_px") else ""
+            error_px = f.number("error_px") if f.has("error_px") else None
+            right, down = (_px(f.number(way), error_px) for way in ("right_px", "down_px"))
+            error = "" if error_px is None else f" (± {pixel_error_text(error_px)} px)"
             return f"Shifted by {right} across and {down} down{error} against the frame before."
         case FindingCode.SKY_BRIGHTER:
             strength, at_least = f.number("strength_stops"), f.has("at_least")
@@ -270,11 +277,11 @@ def _panorama(f: _Said) -> Iterator[str]:
         yield sentence(remark(RemarkCode.LITTLE_OVERLAP, share=overlap))
 
 
-def _px(shift: float) -> str:
-    """Print a signed shift with a true minus sign: ``+24 px``, ``−3 px``, ``0 px``."""
-    whole = round(shift)
-    sign = "−" if whole < 0 else "+" if whole > 0 else ""
-    return f"{sign}{abs(whole)} px"
+def _px(shift: float, error_px: float | None) -> str:
+    """Print a signed shift with a true minus sign: ``+24 px``, ``−3.2 px``, ``0 px``."""
+    told = pixels_text(abs(shift), error_px)
+    sign = "" if float(told) == 0.0 else "−" if shift < 0 else "+"
+    return f"{sign}{told} px"
 
 
 def _of_pairs(f: _Said) -> str:

@@ -219,8 +219,9 @@ _KINDS = (
         severity=Severity.RISK,
         meaning="This frame lies shifted against the one before it in the same set-up: siblings "
         "and brackets must be aligned before they are put together.",
-        measured="Correlation of the local tones with exposure divided out, refined block by block "
-        "where nothing moves by itself; told beyond four standard errors.",
+        measured="Correlation of the local tones with exposure divided out, then least squares on "
+        "small patches of single pixels where most of them agree, else block by block of tiles; "
+        "told from a pixel on, beyond four standard errors.",
         next_time="Press the feet into the ground, steady the holder while a filter slides in, and "
         "release by cable or timer; check the frame afterwards.",
         caution="Sinking feet on wet sand mean a rising tide or soft ground: mind your way back "

@@ -6,10 +6,16 @@ from collections.abc import Callable, Sequence
 from itertools import product
 from statistics import median
 
-from auditor.group.limits import MOVED_ERRORS
+from auditor.group.setups import least_moved_px
 from auditor.model.advice import PairMatch
 from auditor.model.audit import Bracket
-from auditor.model.numbers import counted_stops, share_text, stops_text
+from auditor.model.numbers import (
+    counted_stops,
+    pixel_error_text,
+    pixels_text,
+    share_text,
+    stops_text,
+)
 from auditor.model.remark import Doubt, PairDoubt
 
 
@@ -170,9 +176,8 @@ def blend_text(bracket: Bracket, clean_snr: float) -> str:
     align = ""
     told = (one for one in bracket.blend if one.shift_px is not None)
     farthest = max(((one.shift_px or 0.0, one.shift_error_px or 0.0) for one in told), default=None)
-    if farthest is not None and farthest[0] > MOVED_ERRORS * farthest[1]:
-        digits = 1 if farthest[1] < 3 else 0
-        shift, error = (f"{value:.{digits}f}" for value in farthest)
+    if farthest is not None and farthest[0] >= least_moved_px(farthest[1]):
+        shift, error = pixels_text(*farthest), pixel_error_text(farthest[1])
         align = f" Align them: they lie {shift} ± {error} px apart."
     after = f" Then {left}." if noisy else f" Then all is clean at a ratio of {clean_snr:g}."
     return f"To blend: {', '.join(parts)}.{after}{align}"

@@ -7,7 +7,13 @@ from dataclasses import replace
 
 from auditor.light.nominal import nominal_name
 from auditor.model.grouping import Grouping
-from auditor.model.numbers import counted_stops, share_text, time_text, whole_share_text
+from auditor.model.numbers import (
+    counted_stops,
+    pixels_text,
+    share_text,
+    time_text,
+    whole_share_text,
+)
 from auditor.model.remark import Remark, RemarkCode
 from auditor.words.next_time import TOLD_STOPS, counted_time, settings_text
 from auditor.words.notes import CHANNEL_SENTENCES, FRAME_SENTENCES, PREVIEW_SENTENCES
@@ -126,7 +132,8 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         f"{f.name('frame')} is too dark or too bright to tell whether the picture moved."
     ),
     RemarkCode.KNOCKED: lambda f: (
-        f"The picture moved by about {f.number('moved_px'):.0f} px before {f.name('frame')}."
+        f"The picture moved by about {pixels_text(f.number('moved_px'), f.number('error_px'))} px "
+        f"before {f.name('frame')}."
     ),
     RemarkCode.TILES_AGREE: lambda f: (
         f"{f.number('count'):.0f} tiles ({_share(f)} of the frame) are recorded well by both, are "

@@ -10,7 +10,13 @@ from auditor.group.setups import least_moved_px
 from auditor.light.nominal import nominal_name
 from auditor.model.audit import Bracket, Grad, MovedPlaces, Panorama, Setup, SiblingPair
 from auditor.model.findings import Finding
-from auditor.model.numbers import counted, counted_stops, share_text, whole_share_text
+from auditor.model.numbers import (
+    counted,
+    counted_stops,
+    pixels_text,
+    share_text,
+    whole_share_text,
+)
 from auditor.model.text import listed
 from auditor.words import values
 from auditor.words.pairs import blend_text
@@ -23,12 +29,14 @@ def setup_about(setup: Setup) -> str:
     """Say when a set-up began, through which lens, of how many frames, and how far it moved."""
     started = values.moment(setup.started_at)
     told = ((math.hypot(*shift), error) for _, shift, error in setup.placed())
-    moved = max((far for far, error in told if far >= least_moved_px(error)), default=0.0)
+    moved, error = max(
+        (one for one in told if one[0] >= least_moved_px(one[1])), default=(0.0, None)
+    )
     parts = [
         f"from {values.clock(started)}" if started else "",
         values.focal(setup.focal_mm),
         counted(len(setup.frames), "frame"),
-        f"the camera moved by up to {moved:.0f} px" if moved >= 1 else "",
+        f"the camera moved by up to {pixels_text(moved, error)} px" if moved else "",
     ]
     return " · ".join(filter(None, parts))
 

@@ -81,8 +81,8 @@ def test_a_shift_is_told_with_its_error_and_only_beyond_it(
     assert (RemarkCode.KNOCKED in told) == (max(map(abs, shift)) > 0.2)
 
 
-def test_a_step_is_told_beyond_four_errors_and_two_pixels() -> None:
-    assert [least_moved_px(error) for error in (0.1, 1.0, 3.0)] == [2.0, 4.0, 12.0]
+def test_a_step_is_told_beyond_four_errors_and_a_pixel() -> None:
+    assert [least_moved_px(error) for error in (0.1, 1.0, 3.0)] == [1.0, 4.0, 12.0]
 
 
 def test_a_shift_not_refined_is_less_sure_and_less_still_where_little_is_alike() -> None:

@@ -22,6 +22,7 @@ SHAPES = {
     "hot": (1, "3d2753e0573e"),
     "damage": (8, "05f28317a9e3"),
     "shading": (1, "06cced419741"),
+    "patches": (1, "81b21131300b"),
     "preview": (4, "daa095aefc3d"),
     "pictures": (1, "1d11f3a79310"),
 }
