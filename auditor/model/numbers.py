@@ -143,11 +143,6 @@ def pixels_text(pixels: float, error_px: float | None) -> str:
 
 
 def pixel_error_text(error_px: float) -> str:
-    """Return a standard error in pixels with a digit that is not zero: "12", "1.4", "0.04"."""
-    return (
-        f"{error_px:.0f}"
-        if error_px >= 3
-        else f"{error_px:.1f}"
-        if error_px >= 0.1
-        else (f"{error_px:.2f}")
-    )
+    """Return a standard error in pixels with one digit that tells: "12", "2", "0.4", "0.04"."""
+    digits = 2 - (error_px >= 0.1) - (error_px >= 1.0)
+    return f"{error_px:.{digits}f}"

@@ -161,8 +161,14 @@ def test_a_shift_is_told_beyond_four_times_its_error(
     assert [frame for frame, _ in found] == told
 
 
-@pytest.mark.parametrize(("step", "told"), [(1.8, False), (2.2, True)])
-def test_less_than_two_pixels_is_no_shift(step: float, told: bool) -> None:
+def test_a_shift_told_on_patches_has_tenths() -> None:
+    ((_, told),) = shifted((0.0, 0.0), (-2.34, 0.02), errors=(0.0, 0.04))
+    words = "Shifted by −2.3 px across and 0.0 px down (± 0.04 px) against the frame before."
+    assert with_words(told).text == words
+
+
+@pytest.mark.parametrize(("step", "told"), [(0.9, False), (1.1, True)])
+def test_less_than_a_pixel_is_no_shift(step: float, told: bool) -> None:
     assert bool(shifted((0.0, 0.0), (0.0, step), errors=(0.0, 0.1))) == told
 
 
