@@ -5,7 +5,6 @@ The same places of the sensor in each frame of a body, so that they can be held 
 
 from __future__ import annotations
 
-import math
 import zlib
 from dataclasses import dataclass
 
@@ -15,7 +14,7 @@ from auditor.detail.limits import PATCH_FLAT, PATCH_OVER_SHARE
 from auditor.model.arrays import F32, U8, Bool
 from auditor.model.measurement import Patches
 from auditor.noise.estimate import NoiseModel
-from auditor.sensor.lattice import SensorLattice
+from auditor.sensor.lattice import SensorLattice, period_of
 
 SIDE = 40
 """Samples of a patch each way: a shift of a third of it leaves enough in both frames."""
@@ -63,7 +62,7 @@ def cut_patches(view: PatchView) -> Patches:
     photon noise is equal everywhere, in steps of the noise or of a share of the patch's contrast.
     """
     of_colour: Bool = np.isin(view.lattice.pattern, view.planes)
-    pitch = _period(of_colour)
+    pitch = period_of(of_colour)
     side_px, pixels = SIDE * pitch, view.lattice.pixels
     places = patch_places(pixels.shape, pitch)
     signal = np.zeros((len(places), SIDE, SIDE), np.float32)
@@ -121,17 +120,6 @@ def unpacked(patches: Patches) -> U8:
     steps = np.frombuffer(codes, np.uint8).reshape(-1, patches.side, patches.side)
     summed: U8 = np.cumsum(steps, axis=1, dtype=np.uint8) & np.uint8(CODES - 1)
     return summed
-
-
-def _period(mask: Bool) -> int:
-    """Return the side of the smallest square cell that repeats in a repeating pattern."""
-    found = 1
-    for turned in (mask, mask.T):
-        length = len(turned)
-        whole = (n for n in range(1, length) if length % n == 0)
-        steps = (n for n in whole if np.array_equal(turned[n:], turned[:-n]))
-        found = math.lcm(found, next(steps, length))
-    return found
 
 
 def _packed(roots: F32, spread: F32, grain: F32) -> bytes:

@@ -21,6 +21,7 @@ from auditor.group.limits import LONGEST_SPAN_S, PACE_REACH_S, STEP_GAP_S
 from auditor.group.pace import Jumps, Pace, pace_of
 from auditor.group.pairing import PairMeasurement
 from auditor.group.panoramas import find_panoramas, in_time
+from auditor.group.placing import place_by_patches
 from auditor.group.refusals import Refusals
 from auditor.group.setups import (
     OPEN_SETUPS,
@@ -168,6 +169,8 @@ def see(shots: Sequence[Shot], settings: GroupSettings, keep: Keep) -> Sight:
     setups.sort(key=lambda setup: order[setup.shots[0].id])
     started = tuple(_unseen(setup.shots[0]) for setup in setups)
     setups = joined_over_jumps(setups, settings, comparer)
+    for setup in setups:
+        place_by_patches(setup)
     runs = tuple(find_panoramas(setups, settings, comparer, of_panoramas, of_last_run))
     skies: list[SkyBalance] = []
     views: list[tuple[int, SetupView]] = []

@@ -1,11 +1,7 @@
 """A shoot understood: set-ups, filter siblings, brackets, graduated filters, skies, panoramas.
 
-<<<<<<< HEAD
 Each evening is worked on alone (:mod:`auditor.group.evenings`), here or elsewhere; what little
 goes over from one to the next is joined here.
-=======
-Each frame is reduced to an image of at most 94 KB.
->>>>>>> 728892e (Place the frames of a set-up to a tenth of a pixel on small patches that the store keeps)
 """
 
 from __future__ import annotations
@@ -17,7 +13,6 @@ from functools import partial
 from itertools import pairwise
 from typing import Protocol, TypeVar
 
-<<<<<<< HEAD
 from auditor.files.laid import AtHand
 from auditor.group.evenings import (
     Keep,
@@ -31,13 +26,6 @@ from auditor.group.evenings import (
 )
 from auditor.group.limits import STEP_GAP_S
 from auditor.group.pace import Jumps
-=======
-from auditor.group.brackets import find_brackets
-from auditor.group.grads import grad_record
-from auditor.group.pace import pace_of
-from auditor.group.panoramas import find_panoramas
-from auditor.group.placing import place_by_patches
->>>>>>> 728892e (Place the frames of a set-up to a tenth of a pixel on small patches that the store keeps)
 from auditor.group.refusals import Refusals
 from auditor.group.setups import NEAREST_TOLD, OPEN_SETUPS, only_time_parts
 from auditor.group.shots import Shot, by_body, gap_s
@@ -123,7 +111,6 @@ def group_shoot(
     -------
     Grouping
     """
-<<<<<<< HEAD
     hands, refusals = hands or OwnHands(frames, settings), Refusals()
     bodies = by_body((frame, UNSEEN) for frame in frames)
     cut = [evenings_of(shots, settings, hands.least_frames) for shots in bodies]
@@ -145,27 +132,6 @@ def group_shoot(
         runs = tuple(run for sight in sights for run in sight.panoramas)
         parts += [replace(_joined([one for one, _ in told]), panoramas=runs)]
     return replace(_joined(parts), rejected=refusals.records())
-=======
-    comparer, refusals = Comparer(), Refusals()
-    parts: list[tuple[list[SetupShots], list[Panorama]]] = []
-    given = images or {}
-    for shots in by_body((frame, given.get(frame.id) or tile_image(frame)) for frame in frames):
-        lit = [shot for shot in shots if not shot.image.is_dark]
-        setups = find_setups(lit, settings, comparer, refusals)
-        for setup in setups:
-            place_by_patches(setup)
-        parts.append((setups, list(find_panoramas(setups, settings, comparer, refusals))))
-    parts.sort(key=lambda part: _begin(part[0][0]) if part[0] else (float("inf"), ""))
-    ordered = sorted((setup for setups, _ in parts for setup in setups), key=_begin)
-    records = {id(setup): setup_record(setup, n) for n, setup in enumerate(ordered, start=1)}
-    found = [
-        _body(setups, records, settings, known_filters, refusals=refusals) for setups, _ in parts
-    ]
-    groupings = [
-        replace(one, panoramas=tuple(runs)) for one, (_, runs) in zip(found, parts, strict=True)
-    ]
-    return replace(_joined(groupings), rejected=refusals.records())
->>>>>>> 728892e (Place the frames of a set-up to a tenth of a pixel on small patches that the store keeps)
 
 
 def _seen(

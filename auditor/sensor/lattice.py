@@ -6,12 +6,13 @@ lattices of one plane each. Every measure is written once, for a lattice of any 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import I64, U8, U16
+from auditor.model.arrays import I64, U8, U16, Bool
 from auditor.model.codes import Layout
 from auditor.model.mosaic import Mosaic
 
@@ -82,6 +83,18 @@ def cell_size_px(mosaic: Mosaic) -> int:
     longest = max(mosaic.width, mosaic.height)
     needed = -(-longest // (2 * TILES_ON_LONG_SIDE * period))
     return period * max(needed, -(-LEAST_CELL_PX // period))
+
+
+def period_of(places: Bool) -> int:
+    """Return the side of the smallest square cell that repeats in some places of a pattern."""
+    found = 1
+    for turned in (places, places.T):
+        length = len(turned)
+        whole = (n for n in range(1, length) if length % n == 0)
+        found = math.lcm(
+            found, next((n for n in whole if np.array_equal(turned[n:], turned[:-n])), length)
+        )
+    return found
 
 
 def stripes_of(lattice: SensorLattice, cell_px: int) -> Iterator[Stripe]:
