@@ -13,7 +13,7 @@ from datetime import datetime
 
 from auditor.model.facts import ExposureFacts, FileFacts
 from auditor.model.remark import RemarkCode, remark
-from auditor.read.exif_tags import clean, shutter_time
+from auditor.read.exif_tags import clean, named, shutter_time
 
 _ORIENTATIONS = {3: 3, 5: 8, 6: 6}
 """The decoder's turn (3 upside down, 5 a quarter left, 6 a quarter right) as Exif has it."""
@@ -41,7 +41,7 @@ def complete_facts(facts: FileFacts, told: DecoderFacts) -> FileFacts:
     if lens.focal_mm is None and _within(told.focal_mm, 0.1, 1e5):
         lens = replace(lens, focal_mm=round(float(told.focal_mm), 2))
         answered.append("focal length")
-    if lens.model is None and (model := clean(told.lens)) is not None:
+    if lens.model is None and (model := named(clean(told.lens))) is not None:
         lens = replace(lens, model=model)
         answered.append("lens")
     captured_at = facts.captured_at

@@ -32,6 +32,7 @@ from auditor.read.exif_tags import (
     Value,
     captured_at,
     exposure_facts,
+    named,
     position,
 )
 from auditor.read.maker import EXIF_POINTER, maker_facts
@@ -86,11 +87,12 @@ def read_facts(data: bytes, kind: str) -> FileFacts:
     model = tags.text(MODEL, IMAGE) or tags.text(UNIQUE_MODEL, IMAGE)
     ambient_c = tags.between(AMBIENT_TEMPERATURE, -100.0, 150.0)
     orientation = tags.between(ORIENTATION, 1, 8, IMAGE)
-    serial = tags.text(BODY_SERIAL, EXIF) or tags.text(DNG_SERIAL, IMAGE) or maker.serial
+    serials = (tags.text(BODY_SERIAL, EXIF), tags.text(DNG_SERIAL, IMAGE), maker.serial)
+    serial = next((text for text in serials if named(text, "0")), None)
     return FileFacts(
         camera=CameraFacts(make=tags.text(MAKE, IMAGE), model=model, serial=serial),
         lens=LensFacts(
-            model=tags.text(LENS_MODEL, EXIF) or maker.lens,
+            model=named(tags.text(LENS_MODEL, EXIF)) or named(maker.lens),
             focal_mm=tags.between(FOCAL_LENGTH, 0.1, 100_000.0),
             focal_35mm=tags.between(FOCAL_35MM, 1.0, 65_534.0, EXIF),
             # 0 stands for unknown, 0xFFFFFFFF over anything for infinity

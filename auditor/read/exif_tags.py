@@ -75,6 +75,22 @@ def clean(text: str) -> str | None:
     return whole.strip()[:LONGEST_TEXT].rstrip() or None
 
 
+_NO_NAMES = frozenset({"n/a", "na", "none", "unknown", "no lens", "no-lens"})
+
+
+def named(text: str | None, empty: str = "") -> str | None:
+    """Return a name; None where a body writes that there is none, as dashes or a serial of zeros.
+
+    Parameters
+    ----------
+    empty : str
+        Letters and digits that name nothing.
+    """
+    if text is None or text.casefold() in _NO_NAMES:
+        return None
+    return text if any(char.isalnum() and char not in empty for char in text) else None
+
+
 EXPOSURE_TIME, F_NUMBER = 0x829A, 0x829D
 PROGRAM, METERING, FLASH, BIAS = 0x8822, 0x9207, 0x9209, 0x9204
 SHUTTER_APEX, APERTURE_APEX = 0x9201, 0x9202

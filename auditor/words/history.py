@@ -59,7 +59,7 @@ _DARK_PHASES = ("night", "before sunrise", "after sunset")
 
 _NOTES = {
     HistoryNote.ON_PURPOSE: (
-        "Not counted in how frames were placed: {} exposed so on purpose (brackets, dark frames).",
+        "Not counted in how frames were placed: {} (of brackets, or dark frames).",
         "frame"),
     HistoryNote.AGAIN: (
         "Left out because a later audit holds the same frames: {}.", "older result"),

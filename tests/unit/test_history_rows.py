@@ -78,10 +78,7 @@ def test_brackets_and_dark_frames_are_no_choice_of_exposure() -> None:
     history = told_history([audit_of(members, brackets=(bracket,))])
     assert history.exposure[0].frames == 2
     assert history.frames == 6
-    assert any(
-        ": 4 frames exposed so on purpose (brackets, dark frames)." in note
-        for note in history.notes
-    )
+    assert any(": 4 frames (of brackets, or dark frames)." in note for note in history.notes)
 
 
 def test_a_frame_audited_twice_counts_once_as_its_latest_audit_judged_it() -> None:
@@ -378,5 +375,5 @@ def test_a_preview_told_by_one_frame_has_no_scatter() -> None:
 def test_a_single_frame_is_counted_as_one() -> None:
     dark = replace(frames(1)[0], verdict=Verdict.DARK_FRAME)
     notes = " ".join(told_history([audit_of([dark, *frames(2)[1:]])]).notes)
-    assert ": 1 frame exposed so on purpose (brackets, dark frames)." in notes
+    assert ": 1 frame (of brackets, or dark frames)." in notes
     assert "so far: 1." in notes

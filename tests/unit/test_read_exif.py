@@ -253,6 +253,19 @@ def test_text_that_is_no_utf8_can_be_encoded(tmp_path: Path) -> None:
     assert model.encode("utf-8").startswith(b"Brackwell ")
 
 
+@pytest.mark.parametrize("lens", ["----", "- / -", "N/A", "Unknown", "none"])
+def test_a_lens_that_is_none_has_no_name(tmp_path: Path, lens: str) -> None:
+    assert exif_facts(tmp_path, xA434=(ASCII, lens)).lens.model is None
+
+
+@pytest.mark.parametrize(
+    ("serial", "told"), [("0000000", None), ("0", None), ("0070", "0070"), ("A0", "A0")]
+)
+def test_a_serial_number_of_zeros_is_none(tmp_path: Path, serial: str, told: str | None) -> None:
+    """Two bodies that write zeros are not one."""
+    assert exif_facts(tmp_path, xA431=(ASCII, serial)).camera.serial == told
+
+
 def test_blank_texts_are_absent(tmp_path: Path) -> None:
     assert exif_facts(tmp_path, xA431=(ASCII, "     ")).camera.serial is None
 
