@@ -75,6 +75,7 @@ def find_may_be_clipped(view: FrameView) -> Iterator[Finding]:
             claimed_dn=channel.white_tag_dn,
             apart=RemarkCode.CLIPS_APART in said,
             coarse=RemarkCode.COARSE_TOP in said,
+            crowded=RemarkCode.CROWDED_TOP in said,
             differ=RemarkCode.LEVELS_DIFFER in said,
         )
 

@@ -105,6 +105,7 @@ PATCH_STEADY = Limit(
     "none in 600,000 does.",
 )
 PATCHES_LEAST = Limit(40, "patches", "Fewer that clip do not tell how their level varies.")
+MIDDLE = Limit(0.6, "share of the top signal", "Tones under it are middle: far from any clipping.")
 PATCHES_MIDDLE = Limit(
     0.02, "share of the patches", "With more as steady in middle tones the data were smoothed."
 )
@@ -140,6 +141,18 @@ MANY_NEAR_TOP = Limit(
 )
 BEYOND_TOP = Limit(
     0.03, "share of the signal", "Where the sensor records so much more, the top is no clipping."
+)
+
+FEW_IN_MODE = Limit(
+    1e-3,
+    "share of the plane",
+    "So many in a mode of their own at the very top may be clipped too, and so many crowd.",
+)
+CROWDED = Limit(
+    3.0,
+    "",
+    "In two colours the last percent under the level is so many times denser than farther down: "
+    "a response that bends over exponentially makes it eight times as dense.",
 )
 
 CODE_UNSURE = Limit(

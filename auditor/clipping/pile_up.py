@@ -49,25 +49,35 @@ def find_pile_ups(
         find_pile_up(view.histogram, view.black.mean_dn, view.white_dn, bit_depth, noise)
         for view, noise in zip(views, noises, strict=True)
     ]
-    if len(views) == 1:
-        # what may be a row or ringing on top of a loose pile-up, unless it is most of it: no other
-        # colour can tell
-        (sharp,), (view,) = narrow, views
-        mode = None if sharp is None else top_mode(view.histogram, view.black.mean_dn)
-        if sharp is None or mode is None or sharp.share > mode.share / 2:
-            return (sharp,)
-        within = sharp.from_dn <= mode.level_dn + SIGMAS_DOWN * mode.spread_dn
-        return (None if within else sharp,)
+    # what colours agree on; a single plane has no other to tell
+    agreed = common_modes(views) if len(views) > 1 else (None,)
     pile_ups = [
-        # the mode that colours agree on, unless the sharp pile-up is most of it
-        sharp if mode is None or (sharp and sharp.share > mode.share / 2) else mode
-        for sharp, mode in zip(narrow, common_modes(views), strict=True)
+        sharp_or_loose(sharp, mode, agreed=True)
+        if mode or sharp is None
+        else sharp_or_loose(sharp, top_mode(view.histogram, view.black.mean_dn))
+        for sharp, mode, view in zip(narrow, agreed, views, strict=True)
     ]
     reach = max((upper_end_dn(v.histogram, FEW) - v.black.mean_dn for v in views), default=0.0)
     return tuple(
         None if heap is None or reach > FAR_BELOW * (heap.level_dn - view.black.mean_dn) else heap
         for heap, view in zip(pile_ups, views, strict=True)
     )
+
+
+def sharp_or_loose(
+    sharp: PileUp | None, mode: PileUp | None, *, agreed: bool = False
+) -> PileUp | None:
+    """Choose between a sharp pile-up and the topmost mode, where it is part of that.
+
+    The sharp one, where it is most of the mode; else the mode, if colours agree on it. If they do
+    not, what is sharp within it may be a row, ringing or overshoot on its top: neither is sure.
+    """
+    if mode is None or (sharp is not None and sharp.share > mode.share / 2):
+        return sharp
+    if agreed or sharp is None:
+        return mode if agreed else None
+    within = sharp.from_dn <= mode.level_dn + SIGMAS_DOWN * mode.spread_dn
+    return None if within else sharp
 
 
 def find_pile_up(

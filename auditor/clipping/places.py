@@ -24,6 +24,7 @@ from auditor.clipping.limits import (
     LEVELS_APART,
     LEVELS_SPREADS,
     LINE_LEAST_PIXELS,
+    MIDDLE,
     NOISE_SHARE,
     PATCH_SLOPE,
     PATCH_STEADY,
@@ -60,9 +61,6 @@ PATCH, PATCHES, PATCHES_BETWEEN = 4, 6000, (0.02, 0.98)
 SLOPES = np.stack([axis.ravel() - (PATCH - 1) / 2 for axis in np.indices((PATCH, PATCH))], axis=1)
 SLOPES /= np.sqrt((SLOPES**2).sum(axis=0))
 """Even slopes down and across a patch, each a column of length one, shape (pixels, 2)."""
-
-MIDDLE = 0.6
-"""Share of the signal at the top of the plane under which tones are middle."""
 
 DARKEST = 0.1
 """Share of the signal at the top of the plane under which a steady tile is none that clips."""

@@ -18,21 +18,17 @@ from statistics import median
 
 import numpy as np
 
+from auditor.clipping.doubts import crowded, doubted
 from auditor.clipping.limits import (
     ABOVE_TAG_SHARE,
-    BEYOND_TOP,
-    CODE_UNSURE,
-    CODE_UNSURE_OF,
-    CODE_WIDE,
-    CODE_WIDE_LENT,
     LEAST_SISTERS,
-    MANY_NEAR_TOP,
     MODULE_CROP,
     MODULE_MM,
     NEAR_TOP,
     OUTLIER_SHARE,
 )
-from auditor.clipping.pile_up import find_pile_up
+from auditor.clipping.modes import top_mode
+from auditor.clipping.pile_up import find_pile_up, sharp_or_loose
 from auditor.clipping.top import COARSE_STEP_DN
 from auditor.model.clip_evidence import ClipEvidence, LevelKey, PlaneEvidence
 from auditor.model.codes import Layout, LevelSource
@@ -92,6 +88,8 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
                 clips_apart=plane.clips_apart,
                 next_code=next_code / total,
                 code_dn=code_dn,
+                mode=None if plane.pile_up else top_mode(histogram, black_dn),
+                crowded=crowded(plane),
             )
         )
     return ClipEvidence(
@@ -99,6 +97,7 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
         iso=measured.facts.exposure.iso or 0.0,
         bit_depth=mosaic.bit_depth,
         planes=tuple(planes),
+        scaled=mosaic.layout is Layout.LINEAR,
         sensor=sensor_text(
             mosaic.layout, mosaic.width, mosaic.height, mosaic.planes, measured.facts.lens
         ),
@@ -145,6 +144,7 @@ def with_lent_noise(
                 evidence.bit_depth,
                 NoiseModel(lent),
             )
+            pile_up = sharp_or_loose(pile_up, planes[place].mode)
             planes[place] = replace(planes[place], pile_up=pile_up)
     return replace(evidence, planes=tuple(planes))
 
@@ -172,9 +172,10 @@ def settle_levels(
             if plane.pile_up is not None and not plane.clips_apart:
                 sisters[frame.key(plane.name)].append(plane.pile_up)
         if frame.has_sisters:
-            key = frame.key("")
-            reached[key] = max(reached[key], *(plane.reach_dn for plane in frame.planes))
-            bends[key] += _bends_of(frame)
+            for plane in frame.planes:
+                key = frame.reach_key(plane.name)
+                reached[key] = max(reached[key], plane.reach_dn)
+            bends[frame.key("")] += _bends_of(frame)
     agreed = {
         key: (_told_levels((heap.level_dn, heap.from_dn) for heap in heaps), len(heaps))
         for key, heaps in sisters.items()
@@ -189,49 +190,9 @@ def settle_levels(
         for plane, level in zip(frame.planes, own, strict=True):
             claimed = level.source is LevelSource.METADATA
             told = (_from_other_planes(plane, frame, own) if claimed else None) or level
-            levels.append(_bent(frame, plane, _doubted(frame, plane, told, reached), usual_bends))
+            levels.append(_bent(frame, plane, doubted(frame, plane, told, reached), usual_bends))
         settled[frame_id] = tuple(levels)
     return settled
-
-
-def _doubted(
-    frame: ClipEvidence, plane: PlaneEvidence, level: Level, reached: Mapping[LevelKey, float]
-) -> Level:
-    """Doubt a claim where many pixels lie at a top that nothing goes beyond.
-
-    Where a plane has several levels, or holds much in a code at its edge, any one is doubted.
-    """
-    if plane.clips_apart:
-        apart = remark(RemarkCode.CLIPS_APART)
-        return replace(level, may_clip=True, remarks=(*level.remarks, apart))
-    if _coarse(plane, level):
-        coarse = remark(RemarkCode.COARSE_TOP, step_dn=plane.code_dn)
-        return replace(level, may_clip=True, remarks=(*level.remarks, coarse))
-    own = level.source is LevelSource.MEASURED
-    if own or plane.near_top < MANY_NEAR_TOP or plane.reach_dn <= 0:
-        return level
-    if level.source is not LevelSource.METADATA:
-        # a pile of its own just under the level that others tell
-        near = level.blown_from_dn - NEAR_TOP * plane.reach_dn <= plane.top_dn < level.blown_from_dn
-        return replace(level, may_clip=True) if near else level
-    others = max(other.reach_dn for other in frame.planes)
-    beyond = max(others, reached.get(frame.key(""), 0.0)) > (1.0 + BEYOND_TOP) * plane.reach_dn
-    return level if beyond else replace(level, may_clip=True)
-
-
-def _coarse(plane: PlaneEvidence, level: Level) -> bool:
-    """Tell whether one code makes a difference to what is blown.
-
-    A level between two codes falls on both, and a code holds light as well.
-    """
-    if level.source is LevelSource.METADATA:
-        return False
-    wide = plane.code_dn / max(1.0, plane.reach_dn)
-    if level.source is LevelSource.MEASURED:
-        heap = plane.pile_up.share if plane.pile_up else 0.0
-        return wide >= CODE_WIDE or plane.next_code >= max(CODE_UNSURE, CODE_UNSURE_OF * heap)
-    reached = plane.top_dn >= level.blown_from_dn - plane.code_dn and plane.near_top >= CODE_UNSURE
-    return reached and wide >= CODE_WIDE_LENT
 
 
 def _bends_of(frame: ClipEvidence) -> list[float]:

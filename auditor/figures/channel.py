@@ -222,7 +222,12 @@ def _remarks(
     if _below_saturation(median_dn, 1.0, floor) is None:
         found.append(remark(RemarkCode.MEDIAN_OPEN))
     found += plane.noise.remarks
-    reasons = {RemarkCode.CLIPS_APART, RemarkCode.COARSE_TOP, RemarkCode.LEVELS_DIFFER}
+    reasons = {
+        RemarkCode.CLIPS_APART,
+        RemarkCode.COARSE_TOP,
+        RemarkCode.CROWDED_TOP,
+        RemarkCode.LEVELS_DIFFER,
+    }
     if plane.level.may_clip and not reasons & {told.code for told in found}:
         found.append(remark(RemarkCode.MAY_BE_CLIPPED))
     if bend is not None and bright_dn > bend:

@@ -30,6 +30,9 @@ class ClipEvidence:
     sensor: str = ""
     """Layout, size, black and a phone's lens: it may hold several sensors."""
 
+    scaled: bool = False
+    """Whether channels may have been multiplied one by one, as in linear data: they clip apart."""
+
     @property
     def has_sisters(self) -> bool:
         """Whether other frames can be told to be of the same body and ISO."""
@@ -38,6 +41,10 @@ class ClipEvidence:
     def key(self, plane: str) -> LevelKey:
         """Return what the level of a plane depends on."""
         return (*self.body, self.iso, self.bit_depth, f"{plane} {self.sensor}".strip())
+
+    def reach_key(self, plane: str) -> LevelKey:
+        """Return by what it is known how far a plane can record: by all, where none was scaled."""
+        return self.key(plane if self.scaled else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +67,11 @@ class PlaneEvidence:
     """Share of the plane's pixels in the code under the pile-up's edge, where codes are coarse."""
     code_dn: float = 1.0
     """Distance of the codes at the top."""
+
+    mode: PileUp | None = None
+    """The topmost mode, where no pile-up was found: it may be one."""
+    crowded: float = 0.0
+    """How many times denser the plane is just under the pile-up than farther down."""
 
     @property
     def reach_dn(self) -> float:

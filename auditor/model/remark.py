@@ -114,6 +114,7 @@ class RemarkCode(StrEnum):
     CLIPS_APART = "clips-apart"
     COARSE_TOP = "coarse-top"
     """step_dn"""
+    CROWDED_TOP = "crowded-top"
     LEVELS_DIFFER = "levels-differ"
     """low_dn; high_dn"""
     BENDS = "bends"

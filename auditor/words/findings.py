@@ -111,7 +111,11 @@ def _of_highlights(f: _Said) -> str:
                 "Frames of this camera clip at more than one level at this ISO: which of them "
                 "this frame does is not known."
             )
-            said = {"apart": apart, "coarse": coarse, "differ": differ}
+            crowded = (
+                f"Values of {f.colour} crowd just under the level told, as where a response bends "
+                "over before it clips: more or less may be blown than is counted."
+            )
+            said = {"apart": apart, "coarse": coarse, "crowded": crowded, "differ": differ}
             return next((said[name] for name in said if f.has(name)), claimed)
         case FindingCode.HEADROOM_LEFT:
             return f"Could take {counted_stops(f.value)} more; {f.colour} clips first."

@@ -93,6 +93,10 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "Some rows, columns or parts of this sensor do not clip at the level told here, which is "
         "that of others: more or less may be blown than is counted."
     ),
+    RemarkCode.CROWDED_TOP: lambda _: (
+        "Values crowd just under the level told here, as where a response bends over before it "
+        "clips: more or less may be blown than is counted."
+    ),
     RemarkCode.LEVELS_DIFFER: lambda f: (
         f"Frames of this camera clip at {f.number('low_dn'):.0f} and at "
         f"{f.number('high_dn'):.0f} DN at this ISO: which of them this frame does is not known."

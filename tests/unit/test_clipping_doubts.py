@@ -1,0 +1,263 @@
+"""More or less may be blown than is counted: told by the top's shape, by colours, by the layout."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from auditor.clipping.settle import clip_evidence, settle_levels
+from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
+from auditor.model.codes import LevelSource
+from auditor.model.facts import FileFacts
+from auditor.model.measurement import FrameMeasurement, Level, Pictures, PileUp, PlaneMeasurement
+from auditor.model.mosaic import Mosaic
+from auditor.model.remark import RemarkCode
+from sample_generation.camera import Exposure, SimulatedCamera
+from tests.built_effects import remade
+from tests.built_mosaics import (
+    BLACK_DN,
+    RGGB,
+    SATURATION_E,
+    clouds,
+    coast,
+    histogram_of,
+    measured,
+    mosaic_of,
+    wedge,
+)
+
+RANGE_DN = 15872.0 - BLACK_DN
+LAYOUTS = ["RGGB", "XTRANS", "LINEAR"]
+Light = NDArray[np.float64]
+Lit = Callable[[Light, np.random.Generator], tuple[Light, NDArray[np.bool_]]]
+"""Takes values that nothing has cut; returns what is recorded, and what was cut."""
+
+
+def unclipped(layout: str, light: NDArray[np.float32], seed: int = 1) -> Exposure:
+    """An exposure of a sensor that would hold four times as much as the file lets expect."""
+    camera = SimulatedCamera(
+        layout=layout, width=900, height=600, saturation_dn=60000.0, bit_depth=16,
+        saturation_spread_dn=0.0, white_tag_dn=16383,
+    )  # fmt: skip
+    return camera.expose(light * np.float32(SATURATION_E * 64.0), 1.0, 8.0, 100.0, rng=seed)
+
+
+def clipped(taken: Exposure, effect: Lit) -> tuple[Mosaic, list[float]]:
+    """The mosaic after an effect, and the share of each plane that was cut."""
+    found: list[NDArray[np.bool_]] = []
+    top, left = taken.sensor.margin_top, taken.sensor.margin_left
+
+    def whole(values: Light, rng: np.random.Generator) -> Light:
+        values[top:, left:], cut = effect(values[top:, left:], rng)
+        found.append(cut)
+        return values
+
+    mosaic, (cut,) = replace(remade(taken, whole), bit_depth=14), found
+    if cut.ndim == 3:
+        return mosaic, cut.mean(axis=(0, 1)).tolist()
+    rows, cols = mosaic.pattern.shape
+    tiled = np.tile(mosaic.pattern, (-(-cut.shape[0] // rows), -(-cut.shape[1] // cols)))
+    tiled = tiled[: cut.shape[0], : cut.shape[1]]
+    return mosaic, [float(cut[tiled == plane].mean()) for plane in range(len(mosaic.white_dn))]
+
+
+def settled(mosaic: Mosaic) -> tuple[list[float], tuple[Level, ...]]:
+    """The blown share of each plane of one frame alone, and the levels."""
+    found = FrameMeasurement(FileFacts(), measured(mosaic), None, Pictures(b""))
+    (levels,) = settle_levels({"one": clip_evidence(found)}).values()
+    shares = [
+        plane.histogram.at_or_above(level.blown_from_dn) / plane.pixels
+        for plane, level in zip(found.mosaic.planes, levels, strict=True)
+    ]
+    return shares, levels
+
+
+def hard(spread_dn: float) -> Lit:
+    """Pixels clip within so much of each other."""
+
+    def effect(values: Light, rng: np.random.Generator) -> tuple[Light, NDArray[np.bool_]]:
+        limit = 15872.0 + spread_dn * rng.standard_normal(values.shape)
+        return np.minimum(values, limit), values >= limit
+
+    return effect
+
+
+def knee(start: float) -> Lit:
+    """The response creeps up to its end from a share of the range on, and is cut just under it."""
+
+    def effect(values: Light, rng: np.random.Generator) -> tuple[Light, NDArray[np.bool_]]:
+        signal, full = (values - BLACK_DN) / RANGE_DN, 0.998
+        over = np.maximum(signal - start, 0.0)
+        bent = np.where(
+            signal > start, start + (1.0 - start) * -np.expm1(-over / (1.0 - start)), signal
+        )
+        limit = full + 2.0 / RANGE_DN * rng.standard_normal(values.shape)
+        return BLACK_DN + RANGE_DN * np.minimum(bent, limit), bent >= limit
+
+    return effect
+
+
+def scaled_down(values: Light, rng: np.random.Generator) -> tuple[Light, NDArray[np.bool_]]:
+    """White balance in the data: red fills the range, blue three quarters of it, green a half."""
+    cut_dn, cut = hard(2.0)(values, rng)
+    share = np.array([1.0, 0.5, 0.75])
+    if values.ndim == 2:
+        share = np.tile([[1.0, 0.5], [0.5, 0.75]], (values.shape[0] // 2, values.shape[1] // 2))
+    return BLACK_DN + (cut_dn - BLACK_DN) * share, cut
+
+
+def true_or_doubted(mosaic: Mosaic, truth: list[float]) -> bool:
+    """Whether shares lie within 0.1 point and levels are sure; all that are not are doubted."""
+    shares, levels = settled(mosaic)
+    for share, level, true in zip(shares, levels, truth, strict=True):
+        assert level.may_clip or share == pytest.approx(true, abs=1e-3)
+    return not any(level.may_clip for level in levels)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("seed", [21, 23])
+def test_a_response_that_creeps_up_to_its_end_is_doubted_under_clouds(
+    layout: str, seed: int
+) -> None:
+    taken = unclipped(layout, clouds(600, 900), seed)
+    mosaic, truth = clipped(taken, knee(0.95))
+    assert max(truth) > 5e-3
+    assert not true_or_doubted(mosaic, truth)
+    _, levels = settled(mosaic)
+    said = {told.code for level in levels for told in level.remarks}
+    assert RemarkCode.CROWDED_TOP in said
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("scene", [clouds, coast, wedge])
+def test_a_response_without_a_bend_crowds_nowhere(
+    layout: str, scene: Callable[[int, int], NDArray[np.float32]]
+) -> None:
+    mosaic, truth = clipped(unclipped(layout, scene(600, 900)), hard(2.0))
+    _, levels = settled(mosaic)
+    assert max(truth) > 5e-3
+    assert not any(level.may_clip for level in levels if level.source is LevelSource.MEASURED)
+    assert [level.source for level in levels].count(LevelSource.MEASURED) >= 2
+
+
+@pytest.mark.parametrize("layout", ["RGGB", "LINEAR"])
+def test_channels_that_were_multiplied_apart_lend_no_level(layout: str) -> None:
+    mosaic, truth = clipped(unclipped(layout, clouds(600, 900)), scaled_down)
+    assert min(truth) > 5e-3
+    assert not true_or_doubted(mosaic, truth)
+
+
+def sun(share: float) -> NDArray[np.float32]:
+    """A disc of so much of the frame, far too bright, in an even sky."""
+    y, x = np.mgrid[:600, :900]
+    disc = (x - 450) ** 2 + (y - 240) ** 2 < share * 600 * 900 / np.pi
+    light = np.where(disc, 20.0, 0.3 + 0.3 * y / 600)
+    colours: NDArray[np.float32] = (light[..., None] * np.array([0.8, 1.0, 0.7])).astype(np.float32)
+    return colours
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("spread_dn", [2.0, 61.0])
+@pytest.mark.parametrize("share", [5e-4, 3e-3])
+def test_the_sun_s_disc_is_counted_or_doubted(layout: str, spread_dn: float, share: float) -> None:
+    """Loosely clipped it is fewer than a hundredth, and alike in all colours."""
+    mosaic, truth = clipped(unclipped(layout, sun(share)), hard(spread_dn))
+    assert true_or_doubted(mosaic, truth) == (spread_dn < 10.0 or share < 1e-3)
+
+
+@pytest.mark.parametrize("layout", [*LAYOUTS, "MONO"])
+def test_overshoot_on_top_of_a_frame_that_is_blown_all_over_is_not_its_level(layout: str) -> None:
+    """One pixel in 700 clips sharply three spreads above the others, in every colour alike."""
+    camera = SimulatedCamera(layout=layout, width=900, height=600, saturation_spread_dn=61.0)
+    light = np.full((600, 900, 3), 1.3 * SATURATION_E * 64.0) * np.array([0.9, 1.0, 0.9])
+    taken = camera.expose(light, 1.0, 8.0, 100.0, rng=3)
+    assert all(plane.pile_up is None for plane in measured(taken.mosaic).planes)
+    truth = [plane.blown_pixels / plane.pixels for plane in taken.truth.planes]
+    assert not true_or_doubted(taken.mosaic, truth)
+
+
+# On either side of the numbers
+
+
+def top(dense: float, *, colours: int = 2) -> bool:
+    """Whether a plane is doubted that is so many times denser just under its level."""
+    rng = np.random.default_rng(4)
+    planes: list[PlaneMeasurement] = []
+    for name in ("R", "G1", "B"):
+        times = dense if len(planes) < colours else 1.0
+        low = rng.uniform(14000.0, 15872.0, 20_000)
+        near = rng.uniform(15718.0, 15840.0, round((times - 1.0) * 20_000 * 122 / 1872))
+        values = np.concatenate([low, near, np.full(2000, 15872.0)])
+        plane = measured(mosaic_of(values[:22_000].reshape(110, 200))).planes[0]
+        heap = PileUp(15872.0, 15870, 1.0, 0.05)
+        planes.append(
+            replace(
+                plane, name=name, histogram=histogram_of(values), pixels=len(values), pile_up=heap,
+                clips_apart=False,
+            )
+        )  # fmt: skip
+    found = measured(mosaic_of(np.full((8, 8), 600), RGGB))
+    mosaic = replace(found, planes=tuple(planes))
+    evidence = clip_evidence(FrameMeasurement(FileFacts(), mosaic, None, Pictures(b"")))
+    (levels,) = settle_levels({"one": evidence}).values()
+    return any(told.code is RemarkCode.CROWDED_TOP for lv in levels for told in lv.remarks)
+
+
+@pytest.mark.parametrize(
+    ("dense", "colours", "told"), [(2.4, 2, False), (3.6, 2, True), (3.6, 1, False)]
+)
+def test_two_colours_three_times_as_dense_under_the_level_are_doubted(
+    dense: float, colours: int, told: bool
+) -> None:
+    """One colour alone is a wall as bright as that."""
+    assert top(dense, colours=colours) == told
+
+
+def claimed(*planes: PlaneEvidence, scaled: bool = False) -> list[bool]:
+    """Which planes of a frame are doubted."""
+    body = ("Brackwell", "Brackwell F45", "7")
+    (levels,) = settle_levels({"a": ClipEvidence(body, 100.0, 14, planes, scaled=scaled)}).values()
+    return [level.may_clip for level in levels]
+
+
+def moded(name: str, level_dn: float, share: float, near_top: float = 2e-3) -> PlaneEvidence:
+    """A plane without a pile-up whose topmost mode holds a share of it."""
+    mode = PileUp(level_dn, int(level_dn) - 150, 60.0, share)
+    return PlaneEvidence(name, 16383, None, int(level_dn) + 150, 512, near_top, mode=mode)
+
+
+@pytest.mark.parametrize(("share", "told"), [(8e-4, False), (1.2e-3, True)])
+def test_a_mode_of_a_thousandth_at_the_top_may_be_clipped(share: float, told: bool) -> None:
+    assert claimed(moded("R", 14000.0, share)) == [told]
+
+
+@pytest.mark.parametrize(("near_top", "told"), [(8e-4, False), (1.2e-3, True)])
+def test_a_thousandth_at_the_top_of_another_colour_may_be_clipped(
+    near_top: float, told: bool
+) -> None:
+    other = PlaneEvidence("B", 16383, None, 14160, 512, near_top)
+    assert claimed(moded("R", 14000.0, 0.01), other) == [True, told]
+    elsewhere = PlaneEvidence("B", 16383, None, 13700, 512, near_top)
+    assert claimed(moded("R", 14000.0, 0.01), elsewhere) == [True, False]
+
+
+def test_another_channel_of_linear_data_disproves_nothing() -> None:
+    red, green = moded("R", 12000.0, 0.01), PlaneEvidence("G", 16383, None, 16000, 512)
+    assert claimed(red, green) == [False, False]
+    assert claimed(red, green, scaled=True) == [True, False]
+
+
+@pytest.mark.parametrize(("spread_dn", "told"), [(15.0, True), (30.0, False)])
+def test_what_is_steadier_than_light_was_cut_below_the_level_of_others(
+    spread_dn: float, told: bool
+) -> None:
+    """A mode at 8,000 DN over black, where light scatters by at least 18."""
+    mode = PileUp(8512.0, 8500, spread_dn, 0.01)
+    green = PlaneEvidence("G1", 16383, None, 8550, 512, 0.0125, mode=mode)
+    red = PlaneEvidence("R", 16383, PileUp(15800.0, 15794, 2.0, 0.01), 15804, 512)
+    assert claimed(red, green) == [False, told]
+    assert claimed(red, green, scaled=True) == [False, True]
