@@ -12,6 +12,7 @@ import math
 import numbers
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
+from functools import cache
 from typing import Any
 
 from auditor.model.audit import Audit, FrameResult
@@ -36,6 +37,8 @@ EXTRA: Mapping[type, tuple[str, ...]] = {
     FrameFailure: ("kind",),
 }
 """Properties that are told beside a record's fields."""
+
+_AS_THEY_ARE = frozenset({int, bool, type(None)})
 
 _NAMES: dict[type, tuple[tuple[str, str], ...]] = {}
 
@@ -90,22 +93,26 @@ def names_of(kind: type) -> tuple[tuple[str, str], ...]:
 
 def to_plain(value: Any, name: str) -> object:
     """Return one value of a record, given the public name of its field."""
-    if type(value) is int or value is None:  # most of an audit are counts of histograms
+    kind = type(value)
+    if kind in _AS_THEY_ARE:
         return value
-    if is_dataclass(value) and not isinstance(value, type):
+    if kind is float:
+        return rounded(value, name)
+    if kind in _NAMES:
         return _record(value)
-    if isinstance(value, Mapping):
-        return {encodable(str(key)): to_plain(item, name) for key, item in value.items()}
-    if isinstance(value, tuple | list):
-        return [to_plain(item, name) for item in value]
-    return _single(value, name)
-
-
-def _single(value: Any, name: str) -> object:
-    if value is None or isinstance(value, bool):
-        return value
     if isinstance(value, str):
         return encodable(str(value))
+    if isinstance(value, (tuple, list)):
+        counts = set(map(type, value)) == {int}  # most of an audit are counts of histograms
+        return list(value) if counts else [to_plain(item, name) for item in value]
+    return _rarer(value, name)
+
+
+def _rarer(value: Any, name: str) -> object:
+    if isinstance(value, Mapping):
+        return {encodable(str(key)): to_plain(item, name) for key, item in value.items()}
+    if is_dataclass(value) and not isinstance(value, type):
+        return _record(value)
     if isinstance(value, numbers.Integral):
         return int(value)
     if isinstance(value, numbers.Real):
@@ -117,7 +124,13 @@ def rounded(number: float, name: str = "") -> float | None:
     """Round by the unit that the name tells; None where the number is not finite."""
     if not math.isfinite(number):
         return None
-    for endings, decimals in _BY_UNIT:
-        if name.endswith(endings):
-            return round(number, decimals) + 0.0
-    return float(f"{number:.{SIGNIFICANT_DIGITS}g}") + 0.0
+    decimals = _decimals_of(name)
+    if decimals is None:
+        return float(f"{number:.{SIGNIFICANT_DIGITS}g}") + 0.0
+    return round(number, decimals) + 0.0
+
+
+@cache
+def _decimals_of(name: str) -> int | None:
+    """Return to how many decimals what a field holds is told; None for digits that count."""
+    return next((decimals for endings, decimals in _BY_UNIT if name.endswith(endings)), None)

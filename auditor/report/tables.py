@@ -140,8 +140,8 @@ def tables(audit: Audit, names: Sequence[str] = tuple(TABLES)) -> dict[str, list
         records: list[Plain] = plain[outer]
         if inner:
             records = [{"frame": one["id"], **part} for one in records for part in one[inner]]
-        columns = columns_of(name, records)
-        found[name] = [{one.name: one.cell(record) for one in columns} for record in records]
+        cells = [(one.name, one.cell) for one in columns_of(name, records)]
+        found[name] = [{own: cell(record) for own, cell in cells} for record in records]
     return found
 
 
