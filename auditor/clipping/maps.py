@@ -118,7 +118,7 @@ def local_means_dn(frame: SettledFrame) -> F32:
     of tiles around are joined as it takes: of how far a tile lies from their mean only that
     share is kept by which they differ beyond noise (the least squares of local mean and
     variance), so edges, small dark places and texture stay. Elsewhere means are the tiles' own,
-    and so they are where no tile around is dark enough to bring one under any limit.
+    and so they are in rows that are bright all round, of which nothing is asked.
 
     Returns
     -------
@@ -132,8 +132,9 @@ def local_means_dn(frame: SettledFrame) -> F32:
         rings = math.ceil((error_floors / MEAN_ERROR - 1.0) / 2.0)
         if rings <= 0 or plane.least_dn <= 0:
             continue
-        # with a stop less, a mean under twice the floor is blocked; no rule asks for more
-        dark = np.flatnonzero((own < 2.5 * plane.least_dn).any(axis=1))
+        # blocked is what lies under twice the floor at the most, and where a hundredth of the
+        # pixels lies under four, as asked of the dark end, noise lets their tiles reach twelve
+        dark = np.flatnonzero((own < 16.0 * plane.least_dn).any(axis=1))
         if not len(dark):
             continue
         # the rows that dark ones tell in, and about these the rows that their means are made of
