@@ -26,7 +26,7 @@ from auditor.model.remark import Remark, remark
 from auditor.read.content import read_content
 from auditor.read.exif import read_facts
 from auditor.read.preview import NoPreview, as_on_sensor
-from auditor.read.raw import RawFrame, read_preview, read_raw
+from auditor.read.raw import read_preview, read_raw
 from auditor.sensor.code_gaps import code_steps_dn
 from auditor.sensor.histogram import sparse_products
 from auditor.store.packing import PackedMeasures, pack_values
@@ -47,7 +47,8 @@ def examine_file(task: ExamineTask) -> FrameMeasurement:
         The file cannot be measured; its code and message say why.
     """
     data = read_content(task.path).data
-    return measurement_of(_measured(data, task, read_facts(data, task.kind), all_names()))
+    frame = _decoded(data, task, read_facts(data, task.kind))
+    return measurement_of(_measured(frame, all_names()))
 
 
 def examine_packed(task: ExamineTask) -> Examined:
@@ -66,14 +67,19 @@ def examine_packed(task: ExamineTask) -> Examined:
     with apart():
         content = read_content(task.path)
     read_s = time.monotonic() - began_s
+    digest, look, data = content.digest, content.look, content.data
+    del content
+    size = len(data)
     others = all_names() if task.of_others is None else task.of_others
-    wanted = task.lacking.get(content.digest, others)
+    wanted = task.lacking.get(digest, others)
     result: PackedMeasures | FrameFailure | None = None
     pictures: tuple[LargePicture, ...] | None = None
     if wanted:
-        facts = read_facts(content.data, task.kind)
+        facts = read_facts(data, task.kind)
         try:
-            values = _measured(content.data, task, facts, wanted)
+            frame = _decoded(data, task, facts)
+            data = b""  # half as large as the pixels, and nothing asks for it again
+            values = _measured(frame, wanted)
             pictures = values.pop(LARGE, None)
             if wanted - {LARGE}:
                 result = pack_values(values, wanted)
@@ -82,8 +88,8 @@ def examine_packed(task: ExamineTask) -> Examined:
                 result = FileFailure(error.code, error.message, facts)
     # what is remembered of this frame would lie in the way of the next one's pixels
     code_steps_dn.cache_clear()
-    spent = Spent(len(content.data), read_s, time.monotonic() - began_s - read_s)
-    return Examined(content.digest, content.look, result, spent, pictures)
+    spent = Spent(size, read_s, time.monotonic() - began_s - read_s)
+    return Examined(digest, look, result, spent, pictures)
 
 
 def get_ready(_: None) -> None:
@@ -104,7 +110,7 @@ def _load_early() -> None:
     sparse_products()
 
 
-def _measured(data: bytes, task: ExamineTask, facts: FileFacts, wanted: frozenset[str]) -> Values:
+def _decoded(data: bytes, task: ExamineTask, facts: FileFacts) -> FrameView:
     # the preview first: what decoding it takes is free again before the raw data take their share
     shown: CameraPreview | None = None
     missing: tuple[Remark, ...] = ()
@@ -113,7 +119,22 @@ def _measured(data: bytes, task: ExamineTask, facts: FileFacts, wanted: frozense
             shown = read_preview(data, PREVIEW_LONGEST_PX)
         except NoPreview as reason:
             missing = (remark(reason.code),)
-    frame = _decoded(read_raw(data, task.kind, facts), task, shown, missing)
+    raw = read_raw(data, task.kind, facts)
+    landscape = raw.mosaic.pixel_aspect * raw.mosaic.width >= raw.mosaic.height
+    return FrameView(
+        facts=raw.facts,
+        decoder=raw.decoder,
+        remarks=(*raw.remarks, *missing),
+        preview=None if shown is None else as_on_sensor(shown, landscape, raw.facts.orientation),
+        in_file=raw.foreign_sectors,
+        digest_holds=raw.digest_holds,
+        thorough=task.thorough,
+        pixels=MosaicView(raw.mosaic, task.settings),
+        pixel_aspect=raw.mosaic.pixel_aspect,
+    )
+
+
+def _measured(frame: FrameView, wanted: frozenset[str]) -> Values:
     # what the file says of itself costs nothing, and tells whose clipping levels these are
     measures = [measure for measure in MEASURES if measure.name in wanted | {"file"}]
     values: Values = {}
@@ -130,23 +151,6 @@ def _measured(data: bytes, task: ExamineTask, facts: FileFacts, wanted: frozense
     if drawn is not None:
         values[LARGE] = drawn.encoded(frame.facts.orientation)
     return values
-
-
-def _decoded(
-    raw: RawFrame, task: ExamineTask, shown: CameraPreview | None, missing: tuple[Remark, ...]
-) -> FrameView:
-    landscape = raw.mosaic.pixel_aspect * raw.mosaic.width >= raw.mosaic.height
-    return FrameView(
-        facts=raw.facts,
-        decoder=raw.decoder,
-        remarks=(*raw.remarks, *missing),
-        preview=None if shown is None else as_on_sensor(shown, landscape, raw.facts.orientation),
-        in_file=raw.foreign_sectors,
-        digest_holds=raw.digest_holds,
-        thorough=task.thorough,
-        pixels=MosaicView(raw.mosaic, task.settings),
-        pixel_aspect=raw.mosaic.pixel_aspect,
-    )
 
 
 def _refuse_empty(damage: tuple[DamageSign, ...]) -> None:

@@ -246,7 +246,9 @@ def empty_sectors(data: bytes, parts: Sequence[tuple[int, int]]) -> tuple[Damage
     """
     whole = len(data) // SECTOR_BYTES
     words = np.frombuffer(data, dtype=np.uint64, count=whole * SECTOR_BYTES // 8)
-    zero = ~words.reshape(whole, -1).any(axis=1)
+    sectors = words.reshape(whole, -1)
+    zero = sectors[:, 0] == 0  # few begin so: most are passed over at their first bytes
+    zero[zero] = ~sectors[zero].any(axis=1)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], zero, [False]])))
     lost = 0
     for begin, end in (edges.reshape(-1, 2) * SECTOR_BYTES).tolist():

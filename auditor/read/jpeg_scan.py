@@ -56,28 +56,27 @@ class GrownScan:
     width: int
     unit: tuple[int, int]
 
+    def ends_from(self, scale: int) -> int:
+        """Return the row of pixels in which the last row of units begins."""
+        return (-(-self.height // self.unit[0]) - 1) * (self.unit[0] // scale)
+
     def goes_on(self, pixels: U8, scale: int) -> bool:
         """Tell whether the data hold more units than the picture has.
 
         Parameters
         ----------
         pixels : array of uint8, shape (rows, cols, 3)
-            What was decoded, with the row added, at one pixel for so many.
+            The last row of units and the one added, at one pixel for so many.
         """
-        filled = np.flatnonzero(~self._grey(pixels, scale, self._rows))
+        filled = np.flatnonzero(~self._grey(pixels, scale, 1))
         return bool(filled.max(initial=-1) >= MOST_BEHIND)
 
     def may_end_early(self, pixels: U8, scale: int) -> bool:
         """Tell whether the last units are grey, as those are that the data do not reach."""
-        return bool(self._grey(pixels, scale, self._rows - 1)[-1])
-
-    @property
-    def _rows(self) -> int:
-        """Rows of units in the picture."""
-        return -(-self.height // self.unit[0])
+        return bool(self._grey(pixels, scale, 0)[-1])
 
     def _grey(self, pixels: U8, scale: int, row: int) -> Bool:
-        """Tell which units of one row are grey throughout."""
+        """Tell which units of one of the two rows are grey throughout."""
         rows, cols = (side // scale for side in self.unit)
         across = -(-pixels.shape[1] // cols)
         grey = (pixels[row * rows : (row + 1) * rows] == _GREY).all(axis=2)

@@ -48,13 +48,14 @@ def jpeg_preview(content: bytes, longest_px: int) -> CameraPreview:
                 small, size, _ = _drafted(content, None, longest_px)
                 return CameraPreview(_fitted(small, longest_px), *size, scan_is_broken(content))
             small, size, scale = _drafted(grown.content, grown.height, longest_px)
-            pixels = np.asarray(small)
-            shown = small.crop((0, 0, small.width, -(-grown.height // scale)))
-            broken = scan_is_broken(content) or grown.goes_on(pixels, scale)
-            if not broken and grown.may_end_early(pixels, scale):
+            whole = (0, 0, small.width, -(-grown.height // scale))
+            # the last rows alone, and no copy of the rest: all lies beside the file's own bytes
+            ends = np.asarray(small.crop((0, grown.ends_from(scale), *small.size)))
+            broken = scan_is_broken(content) or grown.goes_on(ends, scale)
+            if not broken and grown.may_end_early(ends, scale):
                 filled, *_ = _drafted(with_filling(grown.content), grown.height, longest_px)
-                broken = filled.crop((0, 0, *shown.size)) != shown
-            return CameraPreview(_fitted(shown, longest_px), *size, broken)
+                broken = filled.crop(whole) != small.crop(whole)
+            return CameraPreview(_fitted(small, longest_px, whole), *size, broken)
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         raise NoPreview(RemarkCode.PREVIEW_DAMAGED) from error
 
@@ -85,9 +86,14 @@ def bitmap_preview(content: U8 | U16, longest_px: int) -> CameraPreview:
     return CameraPreview(_fitted(picture, longest_px), *picture.size)
 
 
-def _fitted(picture: Image.Image, longest_px: int) -> U8:
-    size = _fitting(picture.size, longest_px)
-    return np.array(picture.resize(size, Image.Resampling.BOX) if size != picture.size else picture)
+def _fitted(
+    picture: Image.Image, longest_px: int, part: tuple[int, int, int, int] | None = None
+) -> U8:
+    own = picture.size if part is None else part[2:]
+    size = _fitting(own, longest_px)
+    if size != own:
+        return np.array(picture.resize(size, Image.Resampling.BOX, part))
+    return np.array(picture if part is None else picture.crop(part))
 
 
 def _fitting(size: tuple[int, int], longest_px: int) -> tuple[int, int]:

@@ -91,9 +91,8 @@ class RawFrame:
     remarks: tuple[Remark, ...]
     _decoded: Decoded
     _tags: DngTags | None
-    _data: bytes = b""
-    _plain: tuple[PlainChunk, ...] = ()
-    _kind: str = ""
+    _plain: tuple[PlainChunk, ...]
+    _in_bytes: tuple[DamageSign, ...]
 
     def foreign_sectors(self) -> tuple[DamageSign, ...]:
         """Look for sectors or tiles that hold other data than those of the picture, or none."""
@@ -101,12 +100,12 @@ class RawFrame:
         if self._plain:
             return foreign_sectors(stored, self._plain, len(self.mosaic.pattern))
         if self._tags is None or self._tags.chunks is None:
-            return cut_off(*beyond_end(self._data, self._kind))
+            return self._in_bytes
         chunks, (height, width) = self._tags.chunks, stored.shape[:2]
         down, across = range(0, height, chunks.height), range(0, width, chunks.width)
         places = [(row, col) for row in down for col in across]
         return (
-            *empty_sectors(self._data, chunks.parts),
+            *self._in_bytes,
             *foreign_tiles(self._decoded.foreign_tiles, places),
         )
 
@@ -277,8 +276,23 @@ def _frame(data: bytes, kind: str, facts: FileFacts, read: _Read) -> RawFrame:
     exposure = replace(facts.exposure, baseline_exposure_stops=moved)
     facts = replace(facts, exposure=exposure, noise_profile=mosaic.noise_profile)
     plain = tuple(plain_chunks(data, kind, read.decoded.stored))
+    chunks = None if read.tags is None else read.tags.chunks
+    in_bytes: tuple[DamageSign, ...] = ()
+    if not plain:  # looked for while the file's bytes are at hand: a frame keeps none of them
+        in_bytes = (
+            cut_off(*beyond_end(data, kind))
+            if chunks is None
+            else empty_sectors(data, chunks.parts)
+        )
     return RawFrame(
-        mosaic, facts, read.decoder, tuple(remarks), read.decoded, read.tags, data, plain, kind
+        mosaic=mosaic,
+        facts=facts,
+        decoder=read.decoder,
+        remarks=tuple(remarks),
+        _decoded=read.decoded,
+        _tags=read.tags,
+        _plain=plain,
+        _in_bytes=in_bytes,
     )
 
 

@@ -10,6 +10,7 @@ import pytest
 
 from auditor import examine
 from auditor.audit import AuditEnd, run_audit
+from auditor.measures.frame import FrameView
 from auditor.model.errors import CannotWrite, UnreadableFile, WrongCall
 from auditor.model.large import LARGE
 from auditor.report.picture_files import PICTURES_FOLDER
@@ -25,11 +26,11 @@ class Audits(Bench):
     def __init__(self, root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         super().__init__(root, monkeypatch)
         self.wanted: list[set[str]] = []
-        decode = examine._measured
+        measure = examine._measured
 
-        def measured(data: bytes, task: Any, facts: Any, wanted: frozenset[str]) -> Any:
+        def measured(frame: FrameView, wanted: frozenset[str]) -> Any:
             self.wanted.append(set(wanted))
-            return decode(data, task, facts, wanted)
+            return measure(frame, wanted)
 
         monkeypatch.setattr(examine, "_measured", measured)
 
