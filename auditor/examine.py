@@ -14,6 +14,7 @@ from auditor.defects.limits import EMPTY_SHARE
 from auditor.engine.worker import apart
 from auditor.measures.frame import FrameView
 from auditor.measures.mosaic import MosaicView
+from auditor.model.arrays import FileBytes
 from auditor.model.codes import Damage
 from auditor.model.errors import FileFailure, FrameFailure, UnreadableFile
 from auditor.model.facts import FileFacts
@@ -64,21 +65,17 @@ def examine_packed(task: ExamineTask) -> Examined:
     """
     _load_early()
     began_s = time.monotonic()
-    with apart():
-        content = read_content(task.path)
+    with apart() as kept:
+        content = read_content(task.path, over_last=kept)
     read_s = time.monotonic() - began_s
-    digest, look, data = content.digest, content.look, content.data
-    del content
-    size = len(data)
     others = all_names() if task.of_others is None else task.of_others
-    wanted = task.lacking.get(digest, others)
+    wanted = task.lacking.get(content.digest, others)
     result: PackedMeasures | FrameFailure | None = None
     pictures: tuple[LargePicture, ...] | None = None
     if wanted:
-        facts = read_facts(data, task.kind)
+        facts = read_facts(content.data, task.kind)
         try:
-            frame = _decoded(data, task, facts)
-            data = b""  # half as large as the pixels, and nothing asks for it again
+            frame = _decoded(content.data, task, facts)
             values = _measured(frame, wanted)
             pictures = values.pop(LARGE, None)
             if wanted - {LARGE}:
@@ -88,8 +85,8 @@ def examine_packed(task: ExamineTask) -> Examined:
                 result = FileFailure(error.code, error.message, facts)
     # what is remembered of this frame would lie in the way of the next one's pixels
     code_steps_dn.cache_clear()
-    spent = Spent(size, read_s, time.monotonic() - began_s - read_s)
-    return Examined(digest, look, result, spent, pictures)
+    spent = Spent(len(content.data), read_s, time.monotonic() - began_s - read_s)
+    return Examined(content.digest, content.look, result, spent, pictures)
 
 
 def get_ready(_: None) -> None:
@@ -110,7 +107,7 @@ def _load_early() -> None:
     sparse_products()
 
 
-def _decoded(data: bytes, task: ExamineTask, facts: FileFacts) -> FrameView:
+def _decoded(data: FileBytes, task: ExamineTask, facts: FileFacts) -> FrameView:
     # the preview first: what decoding it takes is free again before the raw data take their share
     shown: CameraPreview | None = None
     missing: tuple[Remark, ...] = ()

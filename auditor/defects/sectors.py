@@ -30,7 +30,7 @@ from auditor.defects.limits import (
     LONE_RATIO,
 )
 from auditor.defects.stuck_bits import stuck_runs
-from auditor.model.arrays import F32, I64, U16
+from auditor.model.arrays import F32, I64, U16, FileBytes
 from auditor.model.codes import Damage
 from auditor.model.measurement import DamageSign
 
@@ -234,7 +234,7 @@ def _windows(flat: U16, at: I64, other: int) -> tuple[F32, F32]:
     return change.reshape(len(at), -1, 2).mean(axis=1), np.abs(change).mean(axis=1) + 0.1
 
 
-def empty_sectors(data: bytes, parts: Sequence[tuple[int, int]]) -> tuple[DamageSign, ...]:
+def empty_sectors(data: FileBytes, parts: Sequence[tuple[int, int]]) -> tuple[DamageSign, ...]:
     """Look for whole sectors of zeros within packed data, which begin and end at their borders.
 
     A blown sky may pack into zeros too, but its zeros end where they like.

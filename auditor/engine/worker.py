@@ -109,18 +109,21 @@ class _Kept:
 
 
 @contextlib.contextmanager
-def apart() -> Iterator[None]:
+def apart() -> Iterator[bool]:
     """Take large memory meanwhile from the system, and let it have that back as soon as it is free.
 
-    For the bytes of a file: they are never as many as the last one's, and would leave room that
-    is too small for the next, or take that of its pixels: a fifth of a worker's peak.
+    Yields whether this process keeps its memory for the next frame at all.
+
+    For the bytes of a file, whose place is kept and grows: among other memory it could not grow
+    where it is, and what it left would be too small for the next file, or would take the room of
+    its pixels: a quarter of a worker's peak.
     """
     if not _Kept.memory:
-        yield
+        yield False
         return
     _set_malloc(_MMAP_THRESHOLD, _MIB)
     try:
-        yield
+        yield True
     finally:
         _set_malloc(_MMAP_THRESHOLD, _GIB)
 

@@ -1,4 +1,4 @@
-"""Names for the array types that records carry."""
+"""Names for the array types that records carry, and for the bytes of a file."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ I64: TypeAlias = NDArray[np.int64]
 F32: TypeAlias = NDArray[np.float32]
 F64: TypeAlias = NDArray[np.float64]
 Bool: TypeAlias = NDArray[np.bool_]
+FileBytes: TypeAlias = bytes | bytearray
 Scalar = TypeVar("Scalar", bound=np.generic)
 
 MAD_TO_SIGMA = 1.4826

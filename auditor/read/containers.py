@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from auditor.model.arrays import F64
+from auditor.model.arrays import F64, FileBytes
 from auditor.read.kinds import TIFF_KINDS
 from auditor.read.tiff import OutOfBounds, Source, open_tiff, source_in
 
@@ -165,7 +165,7 @@ _DIRECTORY, _BLACK = 0xF000, 0xF00A
 _SHAPES = {36: (6, 6), 4: (2, 2)}
 
 
-def raf_black(data: bytes) -> F64 | None:
+def raf_black(data: FileBytes) -> F64 | None:
     """Return the levels, 6 x 6 or 2 x 2 from the top-left visible pixel; None if not told."""
     try:
         source = source_in(data)

@@ -19,6 +19,7 @@ from exifread.core.exif_header import ExifHeader
 from exifread.core.ifd_tag import IfdTag
 from exifread.utils import Ratio
 
+from auditor.model.arrays import FileBytes
 from auditor.model.facts import CameraFacts, FileFacts, LensFacts
 from auditor.read.containers import Streams, find_streams
 from auditor.read.exif_tags import (
@@ -61,7 +62,7 @@ logging.getLogger("exifread").addHandler(logging.NullHandler())
 logging.getLogger("exifread").propagate = False
 
 
-def read_facts(data: bytes, kind: str) -> FileFacts:
+def read_facts(data: FileBytes, kind: str) -> FileFacts:
     """Read the metadata of one raw file.
 
     Parameters

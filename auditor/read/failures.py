@@ -12,6 +12,7 @@ import errno
 import struct
 from collections.abc import Iterator, Sequence
 
+from auditor.model.arrays import FileBytes
 from auditor.model.errors import UnreadableFile
 from auditor.read.containers import box_heads, x3f_sections
 from auditor.read.kinds import TIFF_KINDS, holds_sensor_data
@@ -75,7 +76,7 @@ _MEANINGS = {
 }
 
 
-def decoder_failure(name: str, data: bytes, kind: str) -> UnreadableFile:
+def decoder_failure(name: str, data: FileBytes, kind: str) -> UnreadableFile:
     """Return what an error of the decoder means.
 
     Parameters
@@ -92,7 +93,7 @@ def decoder_failure(name: str, data: bytes, kind: str) -> UnreadableFile:
     return (unknown_compression(data, kind) if error.code != "cut-off" else None) or error
 
 
-def ends_early(data: bytes, kind: str) -> bool:
+def ends_early(data: FileBytes, kind: str) -> bool:
     """Tell whether parts of the picture lie beyond the end of the file, by the lengths it holds.
 
     Returns
@@ -103,7 +104,7 @@ def ends_early(data: bytes, kind: str) -> bool:
     return any(begin + count > len(data) for parts in _parts(data, kind) for begin, count in parts)
 
 
-def beyond_end(data: bytes, kind: str) -> tuple[float, float]:
+def beyond_end(data: FileBytes, kind: str) -> tuple[float, float]:
     """Return how many bytes of the largest picture lie beyond the end, and how many it has."""
     parts = max(_parts(data, kind), key=lambda one: sum(count for _, count in one), default=[])
     missing = (min(count, max(0.0, begin + count - len(data))) for begin, count in parts)
@@ -114,7 +115,7 @@ _Parts = Sequence[tuple[float, float]]
 """Where the parts of one picture begin, and their lengths in bytes."""
 
 
-def _parts(data: bytes, kind: str) -> list[_Parts]:
+def _parts(data: FileBytes, kind: str) -> list[_Parts]:
     """Return what a file says of where its pictures lie; empty where it does not."""
     source = source_in(data)
     found: list[_Parts] = []
@@ -162,7 +163,7 @@ def _crw_table(source: Source) -> tuple[float, float]:
     return heap + table, 2 + 10 * count + 4
 
 
-def unknown_compression(data: bytes, kind: str) -> UnreadableFile | None:
+def unknown_compression(data: FileBytes, kind: str) -> UnreadableFile | None:
     """Return what to say of a file that is compressed in a way not known here.
 
     Returns

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from auditor.defects.sectors import PlainChunk
-from auditor.model.arrays import U16
+from auditor.model.arrays import U16, FileBytes
 from auditor.read.dng.tags import PLAIN, chunks_of
 from auditor.read.kinds import TIFF_KINDS
 from auditor.read.tiff import open_tiff, source_in
@@ -11,7 +11,7 @@ from auditor.read.tiff import open_tiff, source_in
 _WIDTH, _HEIGHT, _COMPRESSION = 256, 257, 259
 
 
-def plain_chunks(data: bytes, kind: str, stored: U16) -> list[PlainChunk]:
+def plain_chunks(data: FileBytes, kind: str, stored: U16) -> list[PlainChunk]:
     """Return the strips or tiles of a picture that is stored two bytes a sample, uncompressed.
 
     Parameters

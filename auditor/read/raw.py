@@ -21,8 +21,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
-from io import BytesIO
-from typing import cast
+from typing import BinaryIO, cast
 
 import numpy as np
 import rawpy
@@ -34,7 +33,7 @@ from auditor.defects.sectors import (
     foreign_sectors,
     foreign_tiles,
 )
-from auditor.model.arrays import U8
+from auditor.model.arrays import U8, FileBytes
 from auditor.model.errors import UnreadableFile
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import DamageSign
@@ -117,7 +116,7 @@ class RawFrame:
         return None if self._tags is None else digest_holds(self._decoded.stored, self._tags)
 
 
-def read_raw(data: bytes, kind: str, facts: FileFacts) -> RawFrame:
+def read_raw(data: FileBytes, kind: str, facts: FileFacts) -> RawFrame:
     """Decode one raw file.
 
     LibRaw is never told to close: that would pull the memory from under every view of its
@@ -152,6 +151,17 @@ def read_raw(data: bytes, kind: str, facts: FileFacts) -> RawFrame:
     return _frame(data, "dng", facts, _Read(OWN_DECODER, decoded, tags))
 
 
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """The bytes of a file, for a decoder that wants to read them itself."""
+
+    data: FileBytes
+
+    def read(self) -> FileBytes:
+        """Return all of them: no copy."""
+        return self.data
+
+
 @contextmanager
 def _quiet() -> Iterator[None]:
     """Keep the decoder's own words off standard error: it writes them without being asked."""
@@ -171,7 +181,7 @@ def _quiet() -> Iterator[None]:
         os.close(kept)
 
 
-def read_preview(data: bytes, longest_px: int) -> CameraPreview:
+def read_preview(data: FileBytes, longest_px: int) -> CameraPreview:
     """Decode the camera's own preview.
 
     Read by itself, so that it takes no memory beside the pixels of the raw data.
@@ -194,7 +204,7 @@ def read_preview(data: bytes, longest_px: int) -> CameraPreview:
     decoder = rawpy.RawPy()
     try:
         with _quiet():
-            decoder.open_buffer(BytesIO(data))
+            decoder.open_buffer(cast(BinaryIO, _Held(data)))
             thumb = decoder.extract_thumb()
     except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError) as error:
         raise NoPreview(RemarkCode.NO_PREVIEW) from error
@@ -206,7 +216,7 @@ def read_preview(data: bytes, longest_px: int) -> CameraPreview:
 
 
 def _after_all(
-    data: bytes, facts: FileFacts, pictures: tuple[DngTags, ...], reason: NotRead
+    data: FileBytes, facts: FileFacts, pictures: tuple[DngTags, ...], reason: NotRead
 ) -> RawFrame:
     """Let LibRaw read a DNG that could not be read as its tags describe it."""
     damaged = isinstance(reason, DamagedTile)
@@ -223,7 +233,7 @@ def _after_all(
 
 
 def _by_libraw(
-    data: bytes,
+    data: FileBytes,
     kind: str,
     facts: FileFacts,
     pictures: tuple[DngTags, ...],
@@ -233,7 +243,7 @@ def _by_libraw(
     """Let LibRaw decode; what it loses of a DNG's tags is put right."""
     decoder = rawpy.RawPy()
     try:
-        decoder.open_buffer(BytesIO(data))
+        decoder.open_buffer(cast(BinaryIO, _Held(data)))
         sizes = decoder.sizes
         refuse_size(sizes.raw_height, sizes.raw_width)
         with _quiet():
@@ -261,7 +271,7 @@ class _Read:
     remarks: tuple[Remark, ...] = ()
 
 
-def _frame(data: bytes, kind: str, facts: FileFacts, read: _Read) -> RawFrame:
+def _frame(data: FileBytes, kind: str, facts: FileFacts, read: _Read) -> RawFrame:
     """Put together what the decoder and the tags tell."""
     remarks = list(read.remarks)
     mosaic = build_mosaic(

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from auditor.model.arrays import FileBytes
 from auditor.model.mosaic import Mosaic
 from auditor.read.decoded import Decoded
 from auditor.read.dng.tags import PLAIN, DngTags
@@ -29,7 +30,7 @@ def refuse_size(height: int, width: int) -> None:
         raise unread.HUGE.error(width=width, height=height)
 
 
-def refuse_astray(data: bytes, tags: DngTags) -> None:
+def refuse_astray(data: FileBytes, tags: DngTags) -> None:
     """Refuse a DNG whose pixels lie where something else does: its header, a tag, other pixels."""
     chunks = tags.chunks.parts if tags.chunks else ((0, 1),)
     # even tiles may be packed once for all; plain ones are never alike

@@ -10,12 +10,12 @@ from __future__ import annotations
 import errno
 import math
 import struct
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
+from auditor.model.arrays import FileBytes
 from auditor.model.plain_file import open_plain
 
 MOST_ENTRIES = 2048
@@ -37,14 +37,14 @@ class Source:
 
     Parameters
     ----------
-    stream : binary file
-        Open and seekable; stays the caller's.
+    read_at : callable
+        Returns bytes of the file, from an offset on, so many or fewer where it ends.
     start, size : int
         The window: all offsets count from ``start``, ``size`` bytes can be read.
     """
 
-    def __init__(self, stream: BinaryIO, size: int, start: int = 0) -> None:
-        self._stream = stream
+    def __init__(self, read_at: Callable[[int, int], bytes], size: int, start: int = 0) -> None:
+        self._read_at = read_at
         self.start = start
         self.size = size
 
@@ -58,8 +58,7 @@ class Source:
         """
         if offset < 0 or not 0 <= length <= MOST_VALUE_BYTES or offset + length > self.size:
             raise OutOfBounds
-        self._stream.seek(self.start + offset)
-        content = self._stream.read(length)
+        content = self._read_at(self.start + offset, length)
         if len(content) != length:
             raise OutOfBounds
         return content
@@ -68,17 +67,22 @@ class Source:
         """Return a part of this window; OutOfBounds where it reaches beyond it."""
         if offset < 0 or length < 0 or offset + length > self.size:
             raise OutOfBounds
-        return Source(self._stream, length, self.start + offset)
+        return Source(self._read_at, length, self.start + offset)
 
 
 def source_of(stream: BinaryIO) -> Source:
-    """Return the whole of an open file as a window."""
-    return Source(stream, stream.seek(0, 2))
+    """Return the whole of an open and seekable file, which stays the caller's, as a window."""
+
+    def read_at(offset: int, length: int) -> bytes:
+        stream.seek(offset)
+        return stream.read(length)
+
+    return Source(read_at, stream.seek(0, 2))
 
 
-def source_in(data: bytes) -> Source:
+def source_in(data: FileBytes) -> Source:
     """Return the whole of a file that was read as a window."""
-    return Source(BytesIO(data), len(data))
+    return Source(lambda offset, length: bytes(data[offset : offset + length]), len(data))
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ LARGE = 8
 """Large frames that are worked on, spread over the sample evening."""
 
 ROUNDS = 3
+MEMORY_ROUNDS = 5
 SYNTHETIC, ARCHIVE = 1000, 20_000
 """Synthetic frames judged and written; ``tests.bench.many_frames`` does as many as one likes."""
 
@@ -80,23 +81,30 @@ def of_steps(bench: Bench) -> Iterator[Row]:
 
 
 def of_memory(bench: Bench) -> Iterator[Row]:
-    decode, examine = bench.turns["decode"], bench.turns["examine"]
-    drawn = bench.turns["examine-with-pictures"]
-    largest = max(Path(file).stat().st_size for file in bench.files)
+    """The worst of some processes, each with the files in another order."""
+    decode, files = bench.turns["decode"], bench.files
+    largest = max(Path(file).stat().st_size for file in files)
     least_mb = decode.peak_mb + largest / 2**20
-    yield Row(
-        "peak memory of a worker's work / of a process that only decodes and the file's own bytes",
-        f"{examine.peak_mb:.0f} MB / {least_mb:.0f} MB", examine.peak_mb / least_mb, 1.3,
-    )  # fmt: skip
-    yield Row(
-        "peak memory with large pictures / the same",
-        f"{drawn.peak_mb:.0f} MB / {least_mb:.0f} MB", drawn.peak_mb / least_mb, 1.3,
-    )  # fmt: skip
+    names = ("examine", "examine-with-pictures")
+    rounds = [take_turns(names, files[first:] + files[:first]) for first in range(MEMORY_ROUNDS)]
+    of_each = [[turns.peak_mb for turns in own] for own in zip(*rounds, strict=True)]
+    for what, peaks in zip(
+        (
+            "peak memory of a worker's work / of a process that only decodes "
+            "and the file's own bytes",
+            "peak memory with large pictures / the same",
+        ),
+        of_each,
+        strict=True,
+    ):
+        told = f"{max(peaks):.0f} MB / {least_mb:.0f} MB; of {MEMORY_ROUNDS} least {min(peaks):.0f}"
+        yield Row(what, told, max(peaks) / least_mb, 1.3)
+    worst_mb = max(of_each[0])
     pool = run_part("pool")["pool_mb"]
     yield Row(
         "peak memory of a worker / the same, with what the pool of processes loads in both",
-        f"{examine.peak_mb + pool:.0f} MB / {least_mb + pool:.0f} MB",
-        (examine.peak_mb + pool) / (least_mb + pool),
+        f"{worst_mb + pool:.0f} MB / {least_mb + pool:.0f} MB",
+        (worst_mb + pool) / (least_mb + pool),
     )  # fmt: skip
 
 

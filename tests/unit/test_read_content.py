@@ -151,3 +151,42 @@ def test_an_empty_file_is_told(tmp_path: Path) -> None:
     with pytest.raises(UnreadableFile) as caught:
         read_content(str(made(tmp_path / "a", b"")))
     assert caught.value.code == "empty"
+
+
+@pytest.mark.parametrize(
+    "sizes", [(5000, 5000), (5000, 9000), (9000, 5000), (9000, 100), (1, 70000)]
+)
+def test_a_file_read_over_the_last_one_holds_its_own_bytes_and_no_others(
+    tmp_path: Path, sizes: tuple[int, int]
+) -> None:
+    files = [made(tmp_path / f"{n}.dng", os.urandom(size)) for n, size in enumerate(sizes)]
+    for file in files:
+        alone, over = read_content(str(file)), read_content(str(file), over_last=True)
+        assert (bytes(over.data), over.digest, over.look) == (alone.data, alone.digest, alone.look)
+        assert over.digest == sha256(file.read_bytes()).hexdigest()[:32]
+
+
+def test_files_read_over_each_other_share_their_place_unless_somebody_looks(tmp_path: Path) -> None:
+    files = [made(tmp_path / f"{n}.dng", bytes([n]) * 5000) for n in (1, 2, 3)]
+    first, second = (read_content(str(file), over_last=True).data for file in files[:2])
+    assert first is second
+    with memoryview(second) as kept:
+        third = read_content(str(files[2]), over_last=True).data
+        assert bytes(kept) == bytes([2]) * 5000
+        assert bytes(third) == bytes([3]) * 5000
+
+
+def test_a_file_that_grows_while_it_is_read_over_the_last_one_is_read_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = made(tmp_path / "a.dng", b"a" * 5000)
+
+    @contextmanager
+    def growing(path: str) -> Iterator[OpenedFile | None]:
+        with open_file(path) as opened:
+            if file.stat().st_size == 5000:
+                file.write_bytes(b"b" * 6000)
+            yield opened
+
+    monkeypatch.setattr(content, "open_file", growing)
+    assert read_content(str(file), over_last=True).data == b"b" * 6000

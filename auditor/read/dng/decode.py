@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from auditor.model.arrays import U8, U16
+from auditor.model.arrays import U8, U16, FileBytes
 from auditor.read.completion import DecoderFacts
 from auditor.read.decoded import BLOCK, Decoded
 from auditor.read.dng.curve import straightened
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 _LETTERS = "RGB"
 
 
-def decode_dng(data: bytes, tags: DngTags) -> tuple[Decoded, DngTags]:
+def decode_dng(data: FileBytes, tags: DngTags) -> tuple[Decoded, DngTags]:
     """Decode the raw picture that the tags describe.
 
     Parameters

@@ -19,7 +19,7 @@ from typing import Any
 import imagecodecs
 import numpy as np
 
-from auditor.model.arrays import U16
+from auditor.model.arrays import U16, FileBytes
 from auditor.read.dng.curve import sample_tables
 from auditor.read.dng.jpeg_head import LOSSLESS, JpegHead, read_jpeg_head
 from auditor.read.dng.tags import (
@@ -107,7 +107,7 @@ class _Tile:
         return self.head
 
 
-def read_pixels(data: bytes, tags: DngTags) -> tuple[U16, tuple[int, ...]]:
+def read_pixels(data: FileBytes, tags: DngTags) -> tuple[U16, tuple[int, ...]]:
     """Decode the raw picture.
 
     Parameters

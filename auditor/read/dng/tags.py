@@ -11,6 +11,7 @@ import math
 import struct
 from dataclasses import dataclass
 
+from auditor.model.arrays import FileBytes
 from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.read.tiff import Directory, open_tiff, source_in
 
@@ -160,7 +161,7 @@ class DngTags:
     remarks: tuple[Remark, ...] = ()
 
 
-def read_dng(data: bytes) -> tuple[DngTags, ...]:
+def read_dng(data: FileBytes) -> tuple[DngTags, ...]:
     """Read the tags of every raw picture in a DNG, the main one first.
 
     Returns
