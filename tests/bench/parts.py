@@ -250,22 +250,22 @@ def known(arguments: list[str]) -> Figures:
     for name, formats in (("json", ("json",)), ("default", ("html", "png", "json", "csv"))):
         request = AuditRequest(cards, folder / name, formats=formats, store=folder / "s.sqlite")
         run_audit(request, KeepingListener())
-        began, cpu = time.perf_counter(), _all_cpu_s()
+        began, cpu = time.perf_counter(), all_cpu_s()
         end = run_audit(request, KeepingListener())
         figures["frames"] = count = len(end.audit.frames)
         figures[f"{name}_wall_s"] = (time.perf_counter() - began) / count
-        figures[f"{name}_cpu_s"] = (_all_cpu_s() - cpu) / count
+        figures[f"{name}_cpu_s"] = (all_cpu_s() - cpu) / count
     return figures
 
 
 def many(arguments: list[str]) -> Figures:
-    """Conclude and write so many synthetic frames."""
+    """Conclude and write so many synthetic frames, in so many processes."""
     from tests.bench.many_frames import main
 
-    return main(int(arguments[0]))
+    return main(*map(int, arguments))
 
 
-def _all_cpu_s() -> float:
+def all_cpu_s() -> float:
     """Processor seconds of this process and of its workers that have ended."""
     used = os.times()
     return used.user + used.system + used.children_user + used.children_system
