@@ -29,6 +29,42 @@ def held(signal: F32, stops: NDArray[np.floating[Any]]) -> F32:
     return np.asarray(signal * np.exp2(-stops), dtype=np.float32)
 
 
+def daylight(mired: float) -> tuple[float, float, float]:
+    """Return the stops of red, green and blue of daylight that is bluer by so many mired.
+
+    Of the CIE daylight illuminants (CIE 15; its tables from memory) about 600, 530 and 460 nm,
+    green left alone: from 5500 to 7500 K, 48 mired, red falls by 0.20 and blue rises by 0.31.
+    """
+    return -0.0041 * mired, 0.0, 0.0064 * mired
+
+
+def in_shade(lost_stops: float, seed: int) -> tuple[float, float, float]:
+    """Return the colour of what is left where clouds took so much of the sun's light.
+
+    Sun and sky together are of 5500 K, an overcast sky of 6000 to 6500, open shade of 7500
+    (common practice): in between by the share of the light that went. Cameras see the red of it
+    a fifth less or more.
+    """
+    coldest, eye = np.random.default_rng(seed + 78).uniform((15.0, 0.8), (50.0, 1.25))
+    red, _, blue = daylight(coldest * min(1.0, (1.0 - 2.0**-lost_stops) / 0.75))
+    return red * float(eye), 0.0, blue
+
+
+SUN, FLASH, LIGHTNING, HEADLIGHTS = (daylight(mired) for mired in (-40.0, -30.0, 80.0, -100.0))
+"""Against the light of a cloudy evening, some 6500 K: 5100, 5500, 30,000 (from memory), 3900 K."""
+
+NORTHERN_LIGHTS = (-1.5, 0.0, -1.0)
+"""Oxygen's green line at 558 nm before all (from memory)."""
+
+
+def brightened(
+    signal: F32, stops: NDArray[np.floating[Any]], tint: tuple[float, float, float]
+) -> F32:
+    """Let more light of a colour fall on a signal, in green by so many stops over the picture."""
+    colour = np.exp2(np.array(tint))[:, None, None]
+    return np.asarray(signal * (1.0 + (np.exp2(stops) - 1.0) * colour), dtype=np.float32)
+
+
 def corners(stops: float) -> Change:
     """A fall-off to the corners, as thick filters and open apertures have."""
 
@@ -86,12 +122,19 @@ def leak(share: float) -> Change:
     return change
 
 
-def patch(stops: float, x: float, y: float = 0.7, size: float = 0.2) -> Change:
+def patch(
+    stops: float,
+    x: float,
+    y: float = 0.7,
+    size: float = 0.2,
+    tint: tuple[float, float, float] = SUN,
+) -> Change:
     """A patch of sun on the ground."""
 
     def change(signal: F32) -> F32:
-        down, right = places(signal)
-        return held(signal, -stops * np.exp(-((down - y) ** 2 + (right - x) ** 2) / 2 / size**2))
+        (down, right), near = places(signal), 2 * size**2
+        stops_there = stops * np.exp(-((down - y) ** 2 + (right - x) ** 2) / near)
+        return brightened(signal, stops_there, tint)
 
     return change
 
@@ -101,7 +144,8 @@ def shadow(stops: float, x: float) -> Change:
 
     def change(signal: F32) -> F32:
         down, right = places(signal)
-        return held(signal, stops * (np.abs(right - x) < 0.3) * (down > 0.42))
+        there = (np.abs(right - x) < 0.3) * (down > 0.42)
+        return held(signal, there * (stops - np.array(daylight(30.0))[:, None, None]))
 
     return change
 
@@ -258,10 +302,12 @@ def lamps(seed: int) -> Change:
     return change
 
 
-def lit(sky_stops: float, ground_stops: float) -> Change:
+def lit(
+    sky_stops: float, ground_stops: float, tint: tuple[float, float, float] = (0.0, 0.0, 0.0)
+) -> Change:
     """More light in the sky and on the ground: lightning, northern lights."""
-    return lambda signal: held(
-        signal, np.where(places(signal)[0] < 0.42, -sky_stops, -ground_stops)
+    return lambda signal: brightened(
+        signal, np.where(places(signal)[0] < 0.42, sky_stops, ground_stops), tint
     )
 
 
@@ -270,14 +316,19 @@ def flash(stops: float) -> Change:
 
     def change(signal: F32) -> F32:
         near = np.clip((places(signal)[0] - 0.55) / 0.45, 0.0, 1.0) ** 2
-        return held(signal, -np.log2(1.0 + (2.0**stops - 1.0) * near))
+        return brightened(signal, np.log2(1.0 + (2.0**stops - 1.0) * near), FLASH)
 
     return change
 
 
 def half_shade(stops: float, x: float) -> Change:
     """The shadow of a cloud over all that lies left of a line, the sky too."""
-    return lambda signal: held(signal, stops / (1.0 + np.exp((places(signal)[1] - x) / 0.1)))
+
+    def change(signal: F32) -> F32:
+        there = 1.0 / (1.0 + np.exp((places(signal)[1] - x) / 0.1))
+        return held(signal, there * (stops - np.array(daylight(30.0))[:, None, None]))
+
+    return change
 
 
 def fog_bank(share: float, x: float) -> Change:
@@ -311,7 +362,9 @@ def car_lights(signal: F32) -> F32:
 
 def lit_below(stops: float, row: float = 0.42) -> Change:
     """Light on all that lies under a straight line, as of headlights on level ground."""
-    return lambda signal: held(signal, np.where(places(signal)[0] < row, 0.0, -stops))
+    return lambda signal: brightened(
+        signal, np.where(places(signal)[0] < row, 0.0, stops), HEADLIGHTS
+    )
 
 
 def frost(stops: float, seed: int) -> Change:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 
 from tests.before_the_lens import (
+    HEADLIGHTS,
+    LIGHTNING,
+    NORTHERN_LIGHTS,
+    SUN,
     aslant,
     boat,
     car_lights,
@@ -40,9 +43,11 @@ from tests.before_the_lens import (
     water_from,
     wet,
 )
+from tests.effect_shoots import by_hand, clouded, three
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SIX, TEN, Colours, by_colour, coast, partly_lost, stacked
 from tests.shoot_scene import Scene
+from tests.stranger_effects import STRANGER
 
 NONE, THREE = (0.0, 0.0, 0.0), (3.05, 3.0, 2.98)
 NINE = by_colour(a + b for a, b in zip(SIX, THREE, strict=True))
@@ -73,32 +78,6 @@ def _glass(seed: int) -> GradGlass:
             GradGlass(3.0, 0.5, 0.3))[seed % 4]  # fmt: skip
 
 
-def _hand(seed: int, low: float, high: float) -> float:
-    """How strong an effect is for a seed."""
-    return float(np.random.default_rng(seed + 77).uniform(low, high))
-
-
-def _three(
-    seed: int, *, nd: Colours = SIX, place: Scene | None = None, apart_s: float = 20.0,
-    light: Callable[[float], float] = lambda _: 0.0, after: bool = True,
-    reddens: float = 0.0,
-    short: dict[str, Any] | None = None, long: dict[str, Any] | None = None,
-    last: dict[str, Any] | None = None,
-) -> Shoot:  # fmt: skip
-    """A short frame, a filtered one, and perhaps a short one again, each as it is told."""
-    shoot, place, short = (
-        Shoot(seed, light=light, tint=_red(reddens)),
-        place or coast(seed),
-        short or {},
-    )
-    filtered = {"time_s": 0.125 * 2.0 ** round(nd[1]), "nd": nd, **(long or {})}
-    shoot.take(place, 0.0, **short)
-    shoot.take(place, apart_s, **filtered)
-    if after:
-        shoot.take(place, 2 * apart_s + filtered["time_s"], **{**short, **(last or {})})
-    return shoot
-
-
 def _reversed(seed: int) -> Shoot:
     shoot = Shoot(seed)
     shoot.take(coast(seed), 0.0, 8.0, nd=SIX)
@@ -113,7 +92,7 @@ def _broken_clouds(seed: int, of_pair: Callable[[float], float]) -> Shoot:
     def light(t: float) -> float:
         return of_pair(t) if 990.0 < t < 1100.0 else -1.4 * float(shaded[int(t // 60.0) % 40])
 
-    shoot = Shoot(seed, light=light)
+    shoot = Shoot(seed, light=light, tint=clouded(seed, light))
     for number in range(8):
         shoot.take(coast(seed, 1), 60.0 * number + 5.0)
     shoot.take(coast(seed), 1000.0)
@@ -126,7 +105,11 @@ def _broken_clouds(seed: int, of_pair: Callable[[float], float]) -> Shoot:
 
 def _third_in_shade(seed: int) -> Shoot:
     """Three places with one filter; the sun goes in by nearly a whole stop for the last."""
-    shoot = Shoot(seed, light=lambda t: -_hand(seed, 0.9, 1.1) * (2010.0 < t < 2035.0))
+
+    def light(t: float) -> float:
+        return -by_hand(seed, 0.9, 1.1) * (2010.0 < t < 2035.0)
+
+    shoot = Shoot(seed, light=light, tint=clouded(seed, light))
     for number in range(3):
         at_s = 1000.0 * number
         shoot.take(coast(seed, number), at_s)
@@ -137,7 +120,7 @@ def _third_in_shade(seed: int) -> Shoot:
 
 def _ever_faster(seed: int) -> Shoot:
     """Unfiltered frames of other places tell how the light bends about the pair."""
-    shoot = Shoot(seed, light=lambda t: -_hand(seed, 0.1, 0.5) * (max(0.0, t) / 300.0) ** 2)
+    shoot = Shoot(seed, light=lambda t: -by_hand(seed, 0.1, 0.5) * (max(0.0, t) / 300.0) ** 2)
     for number in range(4):
         shoot.take(coast(seed, 1), 60.0 * number)
     shoot.take(coast(seed), 300.0)
@@ -147,14 +130,10 @@ def _ever_faster(seed: int) -> Shoot:
     return shoot
 
 
-def _red(stops_a_minute: float) -> Callable[[float], Colours]:
-    """Light of which red falls less than green, and blue more."""
-    return lambda t: (0.4 * stops_a_minute * t / 60.0, 0.0, -0.5 * stops_a_minute * t / 60.0)
-
-
 UNSEEN = (
-    "the sun in for the filtered frame only",
-    "lightning over all of the picture",
+    "a shutter 0.2 stop off",
+    "the filter put on a moment late",
+    "an aperture that flickers by 0.05 stop",
 )
 """What no pair can tell: counted in the most that is believed of one alone."""
 
@@ -184,209 +163,236 @@ EFFECTS: dict[str, tuple[Colours, Callable[[int], Shoot]]] = {
         SIX, lambda s: _pair(s, coast(s), SIX, light=lambda t: -0.1 * t / 60.0, apart_s=120.0,
                              after=False)),
     "the sun went in by 0.7 to 1.9 stops, one side only": (
-        SIX, lambda s: _three(s, light=lambda t: -_hand(s, 0.7, 1.9) * (t > 10.0), after=False)),
+        SIX, lambda s: three(s, light=lambda t: -by_hand(s, 0.7, 1.9) * (t > 10.0), cools=True,
+                         after=False)),
     "the sun went in by 0.6 stop, one side only": (
-        SIX, lambda s: _pair(s, coast(s), SIX, light=lambda t: -0.6 * (t > 10.0), after=False)),
+        SIX, lambda s: three(s, light=lambda t: -0.6 * (t > 10.0), cools=True, after=False)),
     "the tripod knocked": (SIX, lambda s: _pair(s, coast(s), SIX, shift=(1.6, -0.7))),
     "two filters stacked": (
         (SIX[0] + TEN[0], SIX[1] + TEN[1], SIX[2] + TEN[2]), lambda s: stacked(s).shoot),
     "blown in part": (SIX, lambda s: partly_lost(s, 2.5).shoot),
     "blocked in part": (SIX, lambda s: partly_lost(s, -5.0).shoot),
     "a filter off its marking, before and after": (
-        (6.5, 6.4, 6.36), lambda s: _three(s, nd=(6.5, 6.4, 6.36), long={"time_s": 8.0})),
+        (6.5, 6.4, 6.36), lambda s: three(s, nd=(6.5, 6.4, 6.36), long={"time_s": 8.0})),
     "a filter off its marking, one side only": (
-        (9.7, 9.64, 9.6), lambda s: _three(s, nd=(9.7, 9.64, 9.6), after=False)),
+        (9.7, 9.64, 9.6), lambda s: three(s, nd=(9.7, 9.64, 9.6), after=False)),
+    "a filter a sixth off its marking": (
+        (6.27, 6.18, 6.12), lambda s: three(s, nd=(6.27, 6.18, 6.12))),
+    "a filter as blue as shade": (
+        (6.2, 6.0, 5.72), lambda s: three(s, nd=(6.2, 6.0, 5.72), after=s % 2 == 0)),
+    "a brown filter": (
+        (9.85, 10.02, 10.3), lambda s: three(s, nd=(9.85, 10.02, 10.3), after=s % 2 == 0)),
+    "a green filter": (
+        (6.2, 6.0, 6.15), lambda s: three(s, nd=(6.2, 6.0, 6.15), after=s % 2 == 0)),
+    "a neutral filter": ((3.01, 3.0, 2.99), lambda s: three(s, nd=(3.01, 3.0, 2.99))),
     "the long frame first": (SIX, _reversed),
     ON_ANOTHER[0]: (
-        NINE, lambda s: _three(s, nd=NINE, short={"nd": SIX, "time_s": 8.0}, after=False)),
-    "red leaks through the filter": ((9.2, 10.0, 9.9), lambda s: _three(s, nd=(9.2, 10.0, 9.9))),
-    UNSEEN[0]: (
-        SIX, lambda s: _three(s, light=lambda t: -_hand(s, 0.3, 2.0) * (10.0 < t < 35.0))),
+        NINE, lambda s: three(s, nd=NINE, short={"nd": SIX, "time_s": 8.0}, after=False)),
+    "red leaks through the filter": ((9.2, 10.0, 9.9), lambda s: three(s, nd=(9.2, 10.0, 9.9))),
+    "the sun in for the filtered frame only": (
+        SIX, lambda s: three(s, light=lambda t: -by_hand(s, 0.3, 2.0) * (10.0 < t < 35.0),
+                              cools=True)),
     "the sun in for the filtered frame, on ground in light and shade": (
-        SIX, lambda s: _three(s, short={"through": sunlit(_hand(s, 0.8, 4.0), s, sky_stops=0.5)})),
+        SIX, lambda s: three(s, short={"through": sunlit(by_hand(s, 0.8, 4.0), s, sky_stops=0.5)})),
     "the sun out for the filtered frame only": (
-        SIX, lambda s: _three(s, long={"through": sunlit(_hand(s, 0.8, 4.0), s)})),
+        SIX, lambda s: three(s, long={"through": sunlit(by_hand(s, 0.8, 4.0), s)})),
     "broken clouds all evening, the sun in for the filtered frame": (
         SIX, lambda s: _broken_clouds(s, lambda t: -1.4 * (1010.0 < t < 1035.0))),
     "broken clouds all evening, but not for the pair": (
         SIX, lambda s: _broken_clouds(s, lambda t: 0.0)),
     "the sun in for a filter that was used twice before": (SIX, _third_in_shade),
     "the sun went in for good while it was open": (
-        SIX, lambda s: _three(s, light=lambda t: -_hand(s, 0.3, 2.0) * (t > 18.0 + s % 4 * 4.0))),
+        SIX, lambda s: three(s, light=lambda t: -by_hand(s, 0.3, 2.0) * (t > 18.0 + s % 4 * 4.0),
+                              cools=True)),
     "the sun set behind a cloud, no filter at all": (
-        NONE, lambda s: _three(s, nd=NONE, light=lambda t: -3.0 * (t > 10.0), after=s % 2 == 0,
+        NONE, lambda s: three(s, nd=NONE, light=lambda t: -3.0 * (t > 10.0), cools=True,
+                               after=s % 2 == 0,
                                long={"time_s": 1.0}, last={"time_s": 1.0})),
     "a cloud for the longer frame only, no filter at all": (
-        NONE, lambda s: _three(s, nd=NONE, light=lambda t: -(1.0 + s % 2) * (10.0 < t < 35.0),
+        NONE, lambda s: three(s, nd=NONE, light=lambda t: -(1.0 + s % 2) * (10.0 < t < 35.0),
+                               cools=True,
                                long={"time_s": 0.25 * 2.0 ** (s % 2)})),
     "a filter of two stops, before and after": (
-        (2.04, 2.0, 1.97), lambda s: _three(s, nd=(2.04, 2.0, 1.97))),
+        (2.04, 2.0, 1.97), lambda s: three(s, nd=(2.04, 2.0, 1.97))),
     "fog coming in, one side only": (
-        SIX, lambda s: _three(s, long={"through": fog(_hand(s, 0.03, 0.3))}, after=False)),
+        SIX, lambda s: three(s, long={"through": fog(by_hand(s, 0.03, 0.3))}, after=False)),
     "fog coming in, before and after": (
-        SIX, lambda s: _three(s, long={"through": fog(_hand(s, 0.03, 0.2))},
-                              last={"through": fog(_hand(s, 0.06, 0.4))})),
+        SIX, lambda s: three(s, long={"through": fog(by_hand(s, 0.03, 0.2))},
+                              last={"through": fog(by_hand(s, 0.06, 0.4))})),
     "a patch of sun moved on": (
-        SIX, lambda s: _three(s, long={"through": patch(1.2, _hand(s, 0.2, 0.8))},
+        SIX, lambda s: three(s, long={"through": patch(1.2, by_hand(s, 0.2, 0.8))},
                               short={"through": patch(1.2, 0.4)})),
     "shadows of clouds sweep over the ground": (
-        SIX, lambda s: _three(s, short={"through": shadow(1.2, 0.2)},
-                              long={"through": shadow(1.2, _hand(s, 0.3, 0.8))},
+        SIX, lambda s: three(s, short={"through": shadow(1.2, 0.2)},
+                              long={"through": shadow(1.2, by_hand(s, 0.3, 0.8))},
                               last={"through": shadow(1.2, 1.0)})),
     "the cross of a variable filter": (
-        SIX, lambda s: _three(s, long={"through": cross(_hand(s, 0.3, 1.5))}, after=s % 2 == 0)),
+        SIX, lambda s: three(s, long={"through": cross(by_hand(s, 0.3, 1.5))}, after=s % 2 == 0)),
     "corners dark behind thick glass": (
-        SIX, lambda s: _three(s, long={"through": corners(_hand(s, 0.2, 1.0))})),
+        SIX, lambda s: three(s, long={"through": corners(by_hand(s, 0.2, 1.0))})),
     "corners dark in the short frame, wide open": (
-        SIX, lambda s: _three(s, short={"through": corners(_hand(s, 0.3, 1.2)), "f_number": 2.8,
+        SIX, lambda s: three(s, short={"through": corners(by_hand(s, 0.3, 1.2)), "f_number": 2.8,
                                         "time_s": 1 / 128})),
     "stopped down and ISO raised between": (
-        SIX, lambda s: _three(s, long={"f_number": 16.0, "iso": 400.0, "time_s": 4.0})),
+        SIX, lambda s: three(s, long={"f_number": 16.0, "iso": 400.0, "time_s": 4.0})),
     "scattered light in the filter": (
-        SIX, lambda s: _three(s, long={"through": flare(_hand(s, 0.01, 0.12))})),
+        SIX, lambda s: three(s, long={"through": flare(by_hand(s, 0.01, 0.12))})),
     "light gets in behind the filter": (
-        TEN, lambda s: _three(s, nd=TEN, long={"through": leak(_hand(s, 0.1, 1.0))}, after=False)),
+        TEN, lambda s: three(s, nd=TEN, long={"through": leak(by_hand(s, 0.1, 1.0))}, after=False)),
     "a polariser turned between the two": (
-        SIX, lambda s: _three(s, short={"through": polarised(1.5, 0.0)},
-                              long={"through": polarised(1.5, _hand(s, 0.3, 0.9))}, after=False)),
+        SIX, lambda s: three(s, short={"through": polarised(1.5, 0.0)},
+                              long={"through": polarised(1.5, by_hand(s, 0.3, 0.9))}, after=False)),
     "a graduated filter on both": (
-        SIX, lambda s: _three(s, short={"grad": _glass(s)}, long={"grad": _glass(s)})),
+        SIX, lambda s: three(s, short={"grad": _glass(s)}, long={"grad": _glass(s)})),
     "a graduated filter on the short frames only": (
-        SIX, lambda s: _three(s, short={"grad": _glass(s)})),
+        SIX, lambda s: three(s, short={"grad": _glass(s)})),
     "the zoom nudged, or the camera turned by 2°": (
-        SIX, lambda s: _three(s, long={"zoom": 1.02} if s % 2 else {"turn_deg": 2.0})),
+        SIX, lambda s: three(s, long={"zoom": 1.02} if s % 2 else {"turn_deg": 2.0})),
     "a boat passes": (
-        SIX, lambda s: _three(s, short={"through": boat(0.3)}, last={"through": boat(0.6)})),
+        SIX, lambda s: three(s, short={"through": boat(0.3)}, last={"through": boat(0.6)})),
     "no aperture in the files, and it was changed": (
-        NONE, lambda s: _three(s, nd=NONE, after=s % 2 == 0,
+        NONE, lambda s: three(s, nd=NONE, after=s % 2 == 0,
                                short={"f_number": None},
                                long={"f_number": None, "time_s": 2.0, "gain_stops": -4.0})),
     "no aperture in the files": (
-        SIX, lambda s: _three(s, after=s % 2 == 0, short={"f_number": None},
+        SIX, lambda s: three(s, after=s % 2 == 0, short={"f_number": None},
                               long={"f_number": None})),
     "the clock jumped by an hour": (
-        SIX, lambda s: _three(s, long={"clock_s": 3620.0}, last={"clock_s": 3650.0})),
+        SIX, lambda s: three(s, long={"clock_s": 3620.0}, last={"clock_s": 3650.0})),
     "stamped when noise reduction was done, falling light": (
-        TEN, lambda s: _three(s, nd=TEN, light=lambda t: -0.1 * t / 60.0, apart_s=140.0,
+        TEN, lambda s: three(s, nd=TEN, light=lambda t: -0.1 * t / 60.0, apart_s=140.0,
                               long={"clock_s": 140.0 + 256.0})),
     "at night, near the noise floor": (
-        SIX, lambda s: _three(s, short={"gain_stops": -5.0}, long={"gain_stops": -5.0},
+        SIX, lambda s: three(s, short={"gain_stops": -5.0}, long={"gain_stops": -5.0},
                               after=s % 2 == 0)),
     "light that falls and reddens, before and after": (
-        TEN, lambda s: _three(s, nd=TEN, light=lambda t: -_hand(s, 0.05, 0.25) * t / 60.0,
-                              reddens=_hand(s, 0.05, 0.25))),
+        TEN, lambda s: three(s, nd=TEN, light=lambda t: -by_hand(s, 0.05, 0.25) * t / 60.0,
+                              reddens=by_hand(s, 0.05, 0.25))),
     "light that falls ever faster, before and after": (
-        TEN, lambda s: _three(s, nd=TEN, light=lambda t: -_hand(s, 0.1, 0.5) * (t / 130.0) ** 2)),
+        TEN, lambda s: three(s, nd=TEN, light=lambda t: -by_hand(s, 0.1, 0.5) * (t / 130.0) ** 2)),
     "light that falls ever faster, more frames around": (TEN, _ever_faster),
     "the wind moved the camera for the long frame": (
-        SIX, lambda s: _three(s, long={"shift": (0.6, 0.3), "blur": 0.4})),
+        SIX, lambda s: three(s, long={"shift": (0.6, 0.3), "blur": 0.4})),
     "a wave wetted the foreground": (
-        SIX, lambda s: _three(s, long={"through": wet(0.8, s)}, last={"through": wet(0.5, s)})),
+        SIX, lambda s: three(s, long={"through": wet(0.8, s)}, last={"through": wet(0.5, s)})),
     "haze over the far shore": (
-        SIX, lambda s: _three(s, long={"through": haze(_hand(s, 0.1, 0.5))})),
-    "the lens hood off for the filter": (SIX, lambda s: _three(s, long={"through": flare(0.05)})),
+        SIX, lambda s: three(s, long={"through": haze(by_hand(s, 0.1, 0.5))})),
+    "the lens hood off for the filter": (SIX, lambda s: three(s, long={"through": flare(0.05)})),
     "a graduated filter upside down": (
-        SIX, lambda s: _three(s, long={"through": upside_down(_glass(s)), "time_s": 16.0})),
+        SIX, lambda s: three(s, long={"through": upside_down(_glass(s)), "time_s": 16.0})),
     "a graduated filter on all, slid by a twentieth": (
-        SIX, lambda s: _three(s, short={"grad": GradGlass(3.0, 0.42, 0.15)},
+        SIX, lambda s: three(s, short={"grad": GradGlass(3.0, 0.42, 0.15)},
                               long={"grad": GradGlass(3.0, 0.47, 0.15)})),
     "a reverse graduated filter besides": (
-        SIX, lambda s: _three(s, long={"through": reverse(3.0), "time_s": 16.0})),
+        SIX, lambda s: three(s, long={"through": reverse(3.0), "time_s": 16.0})),
     "a graduated filter aslant": (
-        SIX, lambda s: _three(s, long={"through": aslant(2.0), "time_s": 16.0})),
+        SIX, lambda s: three(s, long={"through": aslant(2.0), "time_s": 16.0})),
     "two graduated filters crossed": (
-        SIX, lambda s: _three(s, long={"through": from_the_side(2.0), "time_s": 16.0,
+        SIX, lambda s: three(s, long={"through": from_the_side(2.0), "time_s": 16.0,
                                        "grad": GradGlass(2.0, 0.42, 0.15)})),
-    "spray on the filter": (SIX, lambda s: _three(s, long={"through": spray(s)})),
+    "spray on the filter": (SIX, lambda s: three(s, long={"through": spray(s)})),
     "headlights on the ground": (
-        SIX, lambda s: _three(s, long={"through": patch(2.5, 0.5, 0.8, 0.15)})),
+        SIX, lambda s: three(s, long={"through": patch(2.5, 0.5, 0.8, 0.15, HEADLIGHTS)})),
     "a sunbeam on the ground": (
-        SIX, lambda s: _three(s, long={"through": patch(1.5, 0.3, 0.65, 0.35)})),
+        SIX, lambda s: three(s, long={"through": patch(1.5, 0.3, 0.65, 0.35)})),
     "the moon rose": (
-        SIX, lambda s: _three(s, long={"through": patch(4.0, 0.7, 0.2, 0.02)},
+        SIX, lambda s: three(s, long={"through": patch(4.0, 0.7, 0.2, 0.02)},
                               last={"through": patch(4.0, 0.72, 0.18, 0.02)})),
-    "focus breathes between the two": (SIX, lambda s: _three(s, long={"zoom": 1.01, "blur": 0.5})),
+    "focus breathes between the two": (SIX, lambda s: three(s, long={"zoom": 1.01, "blur": 0.5})),
     "a polariser on the filter": (
         by_colour(stops + 1.5 for stops in SIX),
-        lambda s: _three(s, long={"through": polarised(1.5, _hand(s, 0.2, 1.0)), "time_s": 16.0})),
-    "fog on the glass": (TEN, lambda s: _three(s, nd=TEN, long={"through": fog(0.15)})),
+        lambda s: three(s, long={"through": polarised(1.5, by_hand(s, 0.2, 1.0)), "time_s": 16.0})),
+    "fog on the glass": (TEN, lambda s: three(s, nd=TEN, long={"through": fog(0.15)})),
     "the tide came in": (
-        SIX, lambda s: _three(s, long={"through": water_from(0.7)},
+        SIX, lambda s: three(s, long={"through": water_from(0.7)},
                               last={"through": water_from(0.6)})),
-    "a torch on a rock": (SIX, lambda s: _three(s, long={"through": patch(5.0, 0.4, 0.8, 0.06)})),
+    "a torch on a rock": (
+        SIX, lambda s: three(s, long={"through": patch(5.0, 0.4, 0.8, 0.06, HEADLIGHTS)})),
     "a torch goes over the foreground": (
-        SIX, lambda s: _three(s, long={"through": strokes(_hand(s, 0.5, 2.0), s)})),
+        SIX, lambda s: three(s, long={"through": strokes(by_hand(s, 0.5, 2.0), s)})),
     "light gets in at a corner behind the filter": (
-        TEN, lambda s: _three(s, nd=TEN, long={"through": in_the_corner(_hand(s, 0.1, 1.0))})),
+        TEN, lambda s: three(s, nd=TEN, long={"through": in_the_corner(by_hand(s, 0.1, 1.0))})),
     "leaves that shine in infrared light": (
-        SIX, lambda s: _three(s, long={"through": infrared(_hand(s, 0.2, 1.0), s)})),
+        SIX, lambda s: three(s, long={"through": infrared(by_hand(s, 0.2, 1.0), s)})),
     "the tripod sinks": (
-        SIX, lambda s: _three(s, long={"shift": (0.0, 0.3)}, last={"shift": (0.0, 0.6)})),
+        SIX, lambda s: three(s, long={"shift": (0.0, 0.3)}, last={"shift": (0.0, 0.6)})),
     "a graduated filter on all, turned by 10°": (
-        SIX, lambda s: _three(s, short={"through": aslant(2.0, 5.0, 0.15)},
+        SIX, lambda s: three(s, short={"through": aslant(2.0, 5.0, 0.15)},
                               long={"through": aslant(2.0, 15.0, 0.15)},
                               last={"through": aslant(2.0, 5.0, 0.15)})),
-    "a car drives through": (SIX, lambda s: _three(s, long={"through": car_lights})),
+    "a car drives through": (SIX, lambda s: three(s, long={"through": car_lights})),
     "lamps come on": (
-        SIX, lambda s: _three(s, long={"through": lamps(s)}, last={"through": lamps(s)})),
+        SIX, lambda s: three(s, long={"through": lamps(s)}, last={"through": lamps(s)})),
     "a flash for the unfiltered frames": (
-        SIX, lambda s: _three(s, short={"through": flash(_hand(s, 0.5, 3.0))}, after=s % 2 == 0)),
+        SIX, lambda s: three(s, short={"through": flash(by_hand(s, 0.5, 3.0))}, after=s % 2 == 0)),
     "lightning": (
-        SIX, lambda s: _three(s, long={"through": lit(_hand(s, 1.0, 3.0), _hand(s, 0.2, 0.8))})),
+        SIX, lambda s: three(s, long={"through": lit(by_hand(s, 1.0, 3.0), by_hand(s, 0.2, 0.8),
+                                                      LIGHTNING)})),
     "northern lights": (
-        SIX, lambda s: _three(s, long={"through": lit(_hand(s, 0.4, 1.0), _hand(s, 0.0, 0.2))})),
+        SIX, lambda s: three(s, long={"through": lit(by_hand(s, 0.4, 1.0), by_hand(s, 0.0, 0.2),
+                                                      NORTHERN_LIGHTS)})),
     "a cloud's shadow over half of all": (
-        SIX, lambda s: _three(s, long={"through": half_shade(_hand(s, 0.5, 1.5),
+        SIX, lambda s: three(s, long={"through": half_shade(by_hand(s, 0.5, 1.5),
                                                              0.35 + 0.1 * (s % 4))})),
     "a bank of fog": (
-        SIX, lambda s: _three(s, long={"through": fog_bank(_hand(s, 0.1, 0.6), 0.5)})),
-    UNSEEN[1]: (
-        SIX, lambda s: _three(s, long={"gain_stops": _hand(s, 0.4, 1.5)})),
-    "a shutter 0.2 stop off": (
-        SIX, lambda s: _three(s, long={"gain_stops": (0.2, -0.2)[s % 2]})),
+        SIX, lambda s: three(s, long={"through": fog_bank(by_hand(s, 0.1, 0.6), 0.5)})),
+    "lightning over all of the picture": (
+        SIX, lambda s: three(s, long={"through": lit(by_hand(s, 0.4, 1.5), by_hand(s, 0.4, 1.5),
+                                                      LIGHTNING)})),
+    UNSEEN[0]: (
+        SIX, lambda s: three(s, long={"gain_stops": (0.2, -0.2)[s % 2]})),
+    "a shutter of 1/2000 s 0.2 stop off, before and after": (
+        SIX, lambda s: three(s, nd=SIX, short={"time_s": 1 / 2048, "f_number": 5.6,
+                                                "gain_stops": 6.0 + (0.2, -0.2)[s % 2]},
+                              long={"time_s": 1 / 32, "f_number": 5.6, "gain_stops": 6.0})),
+    "a shutter of 1/2000 s that keeps its time": (
+        SIX, lambda s: three(s, nd=SIX, short={"time_s": 1 / 2048, "f_number": 5.6,
+                                                "gain_stops": 6.0},
+                              long={"time_s": 1 / 32, "f_number": 5.6, "gain_stops": 6.0})),
     "eight seconds by Bulb, open for nine": (
-        SIX, lambda s: _three(s, long={"gain_stops": float(np.log2(9 / 8)), "program": "bulb"})),
+        SIX, lambda s: three(s, long={"gain_stops": float(np.log2(9 / 8)), "program": "bulb"})),
     "two minutes by Bulb, open for a second more": (
-        TEN, lambda s: _three(s, nd=TEN, long={"gain_stops": float(np.log2(129 / 128)),
+        TEN, lambda s: three(s, nd=TEN, long={"gain_stops": float(np.log2(129 / 128)),
                                                "program": "bulb"})),
     "an aperture that sticks": (
-        SIX, lambda s: _three(s, short={"f_number": 5.6, "time_s": 1 / 32},
+        SIX, lambda s: three(s, short={"f_number": 5.6, "time_s": 1 / 32},
                               long={"gain_stops": 2.0})),
     "a foreground lit up to a straight line": (
-        SIX, lambda s: _three(s, long={"through": lit_below(_hand(s, 0.5, 2.0),
+        SIX, lambda s: three(s, long={"through": lit_below(by_hand(s, 0.5, 2.0),
                                                             (0.42, 0.6)[s % 2])})),
     "headlights over all of the foreground": (
-        SIX, lambda s: _three(s, long={"through": patch(_hand(s, 0.5, 3.0), 0.5, 0.9,
-                                                        _hand(s + 5, 0.2, 0.6))})),
+        SIX, lambda s: three(s, long={"through": patch(by_hand(s, 0.5, 3.0), 0.5, 0.9,
+                                                        by_hand(s + 5, 0.2, 0.6), HEADLIGHTS)})),
     ON_ANOTHER[1]: (
-        NINE, lambda s: _three(s, nd=NINE, short={"nd": SIX, "time_s": 8.0},
+        NINE, lambda s: three(s, nd=NINE, short={"nd": SIX, "time_s": 8.0},
                                long={"time_s": 64.0})),
     "unfiltered frames of four seconds": (
-        SIX, lambda s: _three(s, short={"time_s": 4.0, "gain_stops": -5.0},
+        SIX, lambda s: three(s, short={"time_s": 4.0, "gain_stops": -5.0},
                               long={"time_s": 256.0, "gain_stops": -5.0})),
     "the tide goes out": (
-        SIX, lambda s: _three(s, short={"through": water_from(0.6)},
+        SIX, lambda s: three(s, short={"through": water_from(0.6)},
                               long={"through": water_from(0.7)},
                               last={"through": water_from(0.8)})),
     "frost melts": (
-        SIX, lambda s: _three(s, short={"through": frost(_hand(s, 0.4, 1.5), s)},
-                              long={"through": frost(_hand(s, 0.2, 0.4), s)}, after=s % 2 == 0)),
+        SIX, lambda s: three(s, short={"through": frost(by_hand(s, 0.4, 1.5), s)},
+                              long={"through": frost(by_hand(s, 0.2, 0.4), s)}, after=s % 2 == 0)),
     "a bank of mist crosses": (
-        SIX, lambda s: _three(s, short={"through": mist(0.5, 0.1)},
-                              long={"through": mist(_hand(s, 0.3, 0.7), 0.5)},
+        SIX, lambda s: three(s, short={"through": mist(0.5, 0.1)},
+                              long={"through": mist(by_hand(s, 0.3, 0.7), 0.5)},
                               last={"through": mist(0.5, 0.9)}, after=s % 2 == 0)),
     "the camera lowered on its tripod": (
-        SIX, lambda s: _three(s, long={"through": lowered(_hand(s, 1.0, 4.0))}, after=s % 2 == 0)),
+        SIX, lambda s: three(s, long={"through": lowered(by_hand(s, 1.0, 4.0))}, after=s % 2 == 0)),
     "three and six stops with a cast": (
-        (9.5, 9.05, 8.7), lambda s: _three(s, nd=(9.5, 9.05, 8.7), after=s % 2 == 0)),
+        (9.5, 9.05, 8.7), lambda s: three(s, nd=(9.5, 9.05, 8.7), after=s % 2 == 0)),
     "the unfiltered frame twenty minutes later": (
-        SIX, lambda s: _three(s, apart_s=1200.0, light=lambda t: -_hand(s, 0.0, 0.1) * t / 60.0)),
+        SIX, lambda s: three(s, apart_s=1200.0, light=lambda t: -by_hand(s, 0.0, 0.1) * t / 60.0)),
     "fog that was there before": (
-        SIX, lambda s: _three(s, short={"through": fog(0.2)},
-                              long={"through": fog(_hand(s, 0.25, 0.5))}, after=False)),
+        SIX, lambda s: three(s, short={"through": fog(0.2)},
+                              long={"through": fog(by_hand(s, 0.25, 0.5))}, after=False)),
     "a polariser turned, and the ground lit": (
-        SIX, lambda s: _three(s, short={"through": polarised(1.5, 0.9)},
-                              long={"through": lambda signal: lit(0.0, _hand(s, 0.1, 0.6))(
+        SIX, lambda s: three(s, short={"through": polarised(1.5, 0.9)},
+                              long={"through": lambda signal: lit(0.0, by_hand(s, 0.1, 0.6), SUN)(
                                   polarised(1.5, 0.1)(signal))})),
+    **STRANGER,
 }  # fmt: skip
 """What makes pairs hard, with the filter that is true of it, by the name that the docs use."""

@@ -30,7 +30,7 @@ WITHIN_STOPS, WITHIN_CAST_STOPS = 0.1, 0.05
 SEEDS = range(3)
 """Of the shoots by which the limits of confidence were fitted."""
 
-OTHER_SEEDS = range(4060, 4062)
+OTHER_SEEDS = range(6310, 6312)
 """Of shoots that nothing was fitted by."""
 
 CHANCES, CHANCES_END = "<!-- chances: begin -->", "<!-- chances: end -->"

@@ -9,11 +9,12 @@ and hold on others (the docs show stated against found).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import timedelta
 
 import numpy as np
 
+from auditor.group.daylight import of_daylight
 from auditor.group.limits import (
     APERTURE_TRUST,
     BASE_ERROR_STOPS,
@@ -23,9 +24,14 @@ from auditor.group.limits import (
     CLOUD_TRUST,
     CORNER_ERROR,
     COUNTED_ERROR_S,
+    DAYLIGHT_CAST_STOPS,
+    DAYLIGHT_NEAR_STOPS,
+    DAYLIGHT_TRUST,
     EVER_TRUST,
     EXTENDED_ISO,
     EXTENDED_TRUST,
+    FAST_ERROR_STOPS,
+    FAST_SHUTTER_S,
     GRAD_ERROR_STOPS,
     GRAD_SHORT_TRUST,
     JUMP_BEFOREHAND,
@@ -84,6 +90,7 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
     both = [view.setup.shots[place] for place in (pair.short, pair.long)]
     error = math.hypot(
         *(_counted_stops(shot) for shot in both),
+        _fast_stops(both),
         BASE_ERROR_STOPS,
         pair.drift_error_stops,
         held.core.spread / math.sqrt(max(1.0, held.core.count / 10.0)),
@@ -109,9 +116,10 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
         lone, least = LONE_TRUST, OFF_WHOLE_BOTH_TRUST
         if drift is None:
             lone, least = LONE_SIDE_TRUST, OFF_WHOLE_TRUST
-        near, far = float(NEAR_WHOLE_STOPS), float(OFF_WHOLE_STOPS)
-        off = min(1.0, max(0.0, (abs(_off_whole(view, pair)) - near) / (far - near)))
-        trust.append(lone - off * (lone - least))
+        off = _between(abs(_off_whole(view, pair)), NEAR_WHOLE_STOPS, OFF_WHOLE_STOPS)
+        light = _between(abs(_bluer_stops(view, pair)), DAYLIGHT_NEAR_STOPS, DAYLIGHT_CAST_STOPS)
+        # no whole stops and a cast of daylight speak for other light, each by itself
+        trust.append((lone - off * (lone - least)) * (1.0 - light * (1.0 - DAYLIGHT_TRUST)))
     jump_chance = pair.jump_chance * (JUMPS_SUN_DOWN if sun_down else 1.0)
     no_jump = min(1.0, (1.0 - jump_chance) / EVER_TRUST)
     return min(1.0, held.core.count / 150.0) * min([EVER_TRUST, *trust]) * no_jump * chance
@@ -124,6 +132,12 @@ def _counted_stops(shot: Shot) -> float:
     by_hand = told.program == "bulb" or (time_s > 0 and dial_of(time_s) is None)
     counted = by_hand and time_s >= 1.0 and time_s == round(time_s)
     return COUNTED_ERROR_S / time_s / math.log(2.0) if counted else 0.0
+
+
+def _fast_stops(shots: Sequence[Shot]) -> float:
+    """Return what the faster shutter may be off by, as mechanical ones near their fastest are."""
+    fastest = min(shot.time_s for shot in shots)
+    return float(FAST_ERROR_STOPS) if fastest < FAST_SHUTTER_S else 0.0
 
 
 def _sun_heights_deg(view: SetupView, pair: PairMeasurement) -> list[float]:
@@ -183,6 +197,7 @@ def most_believed(code: Doubt) -> float:
         Doubt.NO_APERTURE: SKY_TRUST,
         Doubt.SCATTERED: SCATTERED_TRUST,
         Doubt.ODD_GRAD: SKY_TRUST,
+        Doubt.COLOURED_GRAD: SKY_TRUST,
         Doubt.SHORT_FILTERED: SHORT_TRUST,
         Doubt.OTHER_APERTURE: APERTURE_TRUST,
         Doubt.EXTENDED_ISO: EXTENDED_TRUST,
@@ -193,6 +208,18 @@ def most_believed(code: Doubt) -> float:
 def _within(error_stops: float) -> float:
     """Return the chance to lie near enough, with an error."""
     return math.erf(WITHIN_STOPS / (error_stops * math.sqrt(2.0)))
+
+
+def _between(value: float, near: float, far: float) -> float:
+    """Return 0 up to near, 1 from far on."""
+    return min(1.0, max(0.0, (value - near) / (far - near)))
+
+
+def _bluer_stops(view: SetupView, pair: PairMeasurement) -> float:
+    """Return by how much blue was held back less than green, if the cast may be daylight's own."""
+    main = pair.stops[view.main]
+    red, blue = (np.array([pair.stops.get(name, main) - main]) for name in "RB")
+    return -float(blue[0]) if of_daylight(red, blue)[0] else 0.0
 
 
 def _off_whole(view: SetupView, pair: PairMeasurement) -> float:
@@ -216,6 +243,9 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
     odd = max((abs(stops - round(stops)) for stops in densest), default=0.0)
     darker = _darker_stops(view, pair)
     unlit = short.time_s >= SHORT_OPEN_S if darker is None else darker > SHORT_DARK_STOPS
+    bluer = _bluer_stops(view, pair)
+    uneven = held.colour_uneven_stops > CAST_UNEVEN_STOPS
+    fast = _fast_stops((short, long))
     counted = math.hypot(_counted_stops(short), _counted_stops(long))
     reasons = (
         (held.sky_more_stops > 0, Doubt.SKY_HELD_MORE, held.sky_more_stops),
@@ -226,15 +256,12 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
         (is_uneven(view, pair), Doubt.UNEVEN, held.uneven_stops),
         (may_be_polariser(view, pair), Doubt.POLARISER, held.colour_uneven_stops),
         (one_side, Doubt.ONE_SIDE, pair.reddened_stops),
-        (
-            held.colour_uneven_stops > CAST_UNEVEN_STOPS,
-            Doubt.COLOURS_UNEVEN,
-            held.colour_uneven_stops,
-        ),
+        (uneven, Doubt.COLOURS_UNEVEN, held.colour_uneven_stops),
         (not known and abs(off_whole) > OFF_WHOLE_STOPS, Doubt.NO_WHOLE_STOPS, off_whole),
         (weak and not known, Doubt.CLOUD if pair.other is not None else Doubt.WEAK, 0.0),
         (held.scattered_stops > 0, Doubt.SCATTERED, held.scattered_stops),
         (not known and pair.like_another_stops != 0, Doubt.LIKE_ANOTHER, pair.like_another_stops),
+        (not known and abs(bluer) > DAYLIGHT_NEAR_STOPS, Doubt.DAYLIGHT_CAST, bluer),
         (pair.jump_chance > JUMP_BEFOREHAND, Doubt.LIGHT_JUMPS, 0.0),
         (graded == {pair.short}, Doubt.GRAD_SHORT_ONLY, 0.0),
         (held.by_tone_stops > TONE_STOPS, Doubt.BY_TONE, held.by_tone_stops),
@@ -243,7 +270,9 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
         (opened > OTHER_APERTURE_STOPS, Doubt.OTHER_APERTURE, opened),
         (unlit and not known, Doubt.SHORT_FILTERED, darker or 0.0),
         (counted > BASE_ERROR_STOPS, Doubt.COUNTED, counted),
+        (fast > 0, Doubt.FAST_SHUTTER, fast),
         (graded == {pair.long} and odd > ODD_GRAD_STOPS, Doubt.ODD_GRAD, odd),
+        (graded == {pair.long} and uneven, Doubt.COLOURED_GRAD, held.colour_uneven_stops),
     )
     for met, code, value in reasons:
         if met:

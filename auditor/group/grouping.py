@@ -222,7 +222,7 @@ def _records(
     work = []
     for sights, pairs in zip(seen, paired, strict=True):
         told = [((n, at), main, by) for n, one in enumerate(pairs) for at, main, by in one.told]
-        likes = iter(held_against_others(told))
+        likes = iter(held_against_others(told, known))
         for sight, own in zip(sights, pairs, strict=True):
             like = [next(likes) for _ in own.told]
             places = [numbers[shot.id] for shot in sight.begins]

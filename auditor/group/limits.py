@@ -226,7 +226,7 @@ CAST_UNEVEN_STOPS = Limit(
 CLOUD_STOPS = Limit(
     2.5, "stops", "With unfiltered frames before and after, a cloud may take so much from one ..."
 )
-CLOUD_TRUST = Limit(0.55, "", "... so this is the most that is believed of so weak a filter.")
+CLOUD_TRUST = Limit(0.5, "", "... so this is the most that is believed of so weak a filter.")
 UNEVEN_TRUST = Limit(0.3, "", "The most that is believed where parts of the picture disagree.")
 GRAD_SHORT_TRUST = Limit(
     0.5,
@@ -235,10 +235,40 @@ GRAD_SHORT_TRUST = Limit(
     "before the other looks the same, and so does a flash or a torch on the foreground.",
 )
 LIKE_ANOTHER_TRUST = Limit(
-    0.6, "", "The most that is believed where it may be a filter measured before in other light ..."
+    0.5, "", "The most that is believed where it may be a filter measured before in other light ..."
 )
 LIKE_ANOTHER_STOPS = Limit(1.75, "stops", "... so far apart at most ...")
-LIKE_ANOTHER_CAST_STOPS = Limit(0.02, "stops", "... and with casts that agree within this.")
+LIKE_ANOTHER_CAST_STOPS = Limit(
+    0.02, "stops", "... and with casts that agree within this, or as daylight's own colours do: ..."
+)
+RED_FOR_BLUE = Limit(
+    0.64,
+    "stops of red a stop of blue",
+    "... as the sun goes in red falls by so much while blue rises by one, against green (CIE 15: "
+    "the daylight illuminants of 5500 to 7500 K, at 600, 530 and 460 nm) ...",
+)
+DAYLIGHT_ASIDE = Limit(
+    0.3, "stops of red a stop of blue", "... to within this, for cameras see colours unlike ..."
+)
+DAYLIGHT_REACH_STOPS = Limit(
+    0.5, "stops of blue", "... and no farther: 80 mired, to light of 10,000 K and more."
+)
+DAYLIGHT_NEAR_STOPS = Limit(
+    0.07, "stops of blue", "From here on a cast of daylight's own colours may be the light's ..."
+)
+DAYLIGHT_CAST_STOPS = Limit(
+    0.13, "stops of blue", "... and from here on it is so rather: belief falls steadily between."
+)
+DAYLIGHT_TRUST = Limit(
+    0.54,
+    "times",
+    "So much is left of what else is believed where the cast is such as the sun makes that goes in "
+    "or comes out for the one frame: filters seldom have just this one.",
+)
+FAST_SHUTTER_S = Limit(
+    1 / 400, "s", "Shutters that open for less may be off their time (common practice) ..."
+)
+FAST_ERROR_STOPS = Limit(0.1, "stops", "... with this standard error.")
 TONE_TRUST = Limit(
     0.4, "", "The most that is believed where bright and dark ground lost light unlike."
 )
@@ -266,7 +296,7 @@ OFF_WHOLE_TRUST = Limit(
     0.4, "", "The most that is believed so far off whole stops, with frames on one side only ..."
 )
 OFF_WHOLE_BOTH_TRUST = Limit(
-    0.68, "", "... and with frames before and after, unless the filter is known."
+    0.6, "", "... and with frames before and after, unless the filter is known."
 )
 LONE_TRUST = Limit(
     0.92,
@@ -274,7 +304,7 @@ LONE_TRUST = Limit(
     "The most that is believed of a filter that no other set-up and no earlier shoot measured: a "
     "shutter off its time, lightning or the sun are in one pair's figure alone ...",
 )
-LONE_SIDE_TRUST = Limit(0.84, "", "... and with unfiltered frames on one side only.")
+LONE_SIDE_TRUST = Limit(0.88, "", "... and with unfiltered frames on one side only.")
 APERTURE_TRUST = Limit(
     0.6, "", "The most that is believed where one frame was stopped down and the other was not ..."
 )
@@ -330,9 +360,10 @@ JUMPS_UNTOLD = Limit(
     4.0, "changes", "So many that other frames show weigh as much as what is thought beforehand ..."
 )
 JUMP_BEFOREHAND = Limit(
-    0.1,
+    0.05,
     "",
-    "The chance that the light jumped for one frame alone, where no other frames tell of it ...",
+    "The chance that the light jumped for one frame alone, and left no cast of daylight, where no "
+    "other frames tell of it ...",
 )
 JUMPS_SUN_DOWN = Limit(
     0.4, "times", "... and what is left of it while the sun that clouds might hide is down, ..."

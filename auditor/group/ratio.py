@@ -24,7 +24,7 @@ from auditor.group.limits import (
     TONE_STOPS,
 )
 from auditor.group.moving import core_of_rows, filled, moved_tiles
-from auditor.model.arrays import F32, F64
+from auditor.model.arrays import F32, F64, Bool
 from auditor.model.half_sample_mode import Core, half_sample_mode
 
 FLOORS = (8.0, 4.0, 2.0)
@@ -151,7 +151,7 @@ def measure_attenuation(
     for name, tint in (
         tints.items() if max(uneven - CAST_UNEVEN_STOPS, tone - TONE_STOPS) <= 0 else ()
     ):
-        cast = half_sample_mode(tint[near])
+        cast = _cast(tint, near, in_corners=corner != 0.0)
         if cast is not None:
             stops[name] = core.value + cast.value
     sky = _only(plain + lift, slice(0, part.sky_rows))
@@ -170,6 +170,15 @@ def measure_attenuation(
         colour_uneven_stops=uneven,
         by_tone_stops=tone,
     )
+
+
+def _cast(tint: F32, near: Bool, *, in_corners: bool) -> Core | None:
+    """Return the cast of the middle: corners that were held back more have one of their own."""
+    cast = half_sample_mode(tint[near])
+    if cast is None or not in_corners:
+        return cast
+    fall_off = np.float32(corner_fall_off(tint, cast))
+    return half_sample_mode((tint - fall_off * radius_squared(tint.shape))[near])
 
 
 def _tints(pair: Comparison, green: F32, floors: float, *, scattered: bool) -> dict[str, F32]:

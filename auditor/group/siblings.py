@@ -9,10 +9,10 @@ from typing import NamedTuple
 import numpy as np
 
 from auditor.group.confidence import confidence, doubts
+from auditor.group.daylight import of_daylight
 from auditor.group.known import recognised
 from auditor.group.limits import (
     LEAST_TOLERANCE_STOPS,
-    LIKE_ANOTHER_CAST_STOPS,
     LIKE_ANOTHER_STOPS,
     WEAK_STOPS,
 )
@@ -51,9 +51,9 @@ class Like(NamedTuple):
 
 
 def held_against_others(
-    pairs: Sequence[tuple[Hashable, str, Mapping[str, float]]],
+    pairs: Sequence[tuple[Hashable, str, Mapping[str, float]]], known: Sequence[KnownFilter]
 ) -> list[Like]:
-    """Tell what other set-ups of the body measured of each pair.
+    """Tell what other set-ups of the body, and earlier shoots, measured of each pair.
 
     What another set-up measured as well is believed as a filter that is known, if no cloud takes
     so much: clouds come again as well.
@@ -62,16 +62,21 @@ def held_against_others(
     ----------
     pairs : sequence of (home, main, stops)
         The set-up, the main colour, and the stops by channel of each.
+    known : sequence of KnownFilter
+        Those of earlier shoots.
     """
     names = sorted({name for _, _, told in pairs for name in told})
     stops = np.array([[told.get(name, np.nan) for name in names] for _, _, told in pairs])
+    before = [[one.stops_by_channel.get(name, np.nan) for name in names] for one in known]
+    earlier = np.array(before, dtype=np.float64).reshape(len(known), len(names))
     numbers: dict[Hashable, int] = {}
     homes = np.array([numbers.setdefault(home, len(numbers)) for home, _, _ in pairs])
     likes = []
     for place, (_, main, told) in enumerate(pairs):
         own, others = stops[place], stops[homes != homes[place]]
         again = told[main] >= WEAK_STOPS and _measured_again(own, others)
-        likes.append(Like(again, _like_another(own - others, names.index(main))))
+        off = dict(zip(names, (own - np.concatenate([others, earlier])).T, strict=True))
+        likes.append(Like(again, _like_another(off, main)))
     return likes
 
 
@@ -81,19 +86,20 @@ def _measured_again(own: F64, others: F64) -> bool:
     return bool((same & ~(np.abs(own - others) > LEAST_TOLERANCE_STOPS)).all(axis=1).any())
 
 
-def _like_another(off: F64, main: int) -> float:
+def _like_another(off: Mapping[str, F64], main: str) -> float:
     """Return by how many stops one filter lies over another that may be the same in other light.
 
-    ``off``, of shape (others, colours), tells by how many it lies over each: the nearest counts. 0
-    where its cast tells it from all, where it lies over none by more than next to nothing, or only
-    by more than the sun takes as it goes in.
+    ``off`` tells by how many it lies over each other one, colour by colour: the nearest counts. 0
+    where its cast tells it from all, where it is one of them to within next to nothing, or lies
+    over all by more than the sun takes as it goes in.
     """
-    stops = off[:, main]
-    casts = np.abs(np.delete(off, main, axis=1) - stops[:, None])
-    agree = np.isfinite(casts).any(axis=1) & ~(casts > LIKE_ANOTHER_CAST_STOPS).any(axis=1)
-    near = (np.abs(stops) > LEAST_TOLERANCE_STOPS) & (np.abs(stops) <= LIKE_ANOTHER_STOPS)
-    found = stops[near & agree]
-    return float(found[np.argmin(np.abs(found))]) if found.size else 0.0
+    stops = off[main]
+    red, blue = (off.get(name, np.full(len(stops), np.nan)) - stops for name in "RB")
+    agree = np.isfinite(np.fmax(red, blue)) & of_daylight(red, blue)
+    away = np.abs(stops[agree & (np.abs(stops) <= LIKE_ANOTHER_STOPS)])
+    if not away.size or away.min() <= LEAST_TOLERANCE_STOPS:
+        return 0.0
+    return float(stops[agree][np.argmin(np.abs(stops[agree]))])
 
 
 def measured_pairs(
@@ -152,7 +158,7 @@ def sibling_record(
     casts = (str(name) for name in ("R", "B") if name in stops)
     cast = {name: round(stops[name] - stops[main], 4) for name in casts}
     filter_known = recognised(stops, cast, known)
-    is_known = like.again or filter_known is not None
+    is_known = like.again or (filter_known is not None and like.stops == 0)
     return SiblingPair(
         setup=view.setup_id,
         short=shots[pair.short].id,

@@ -230,7 +230,11 @@ class Doubt(StrEnum):
     GRAD_SHORT_ONLY = "graduated filter on the short frame only"
     LIGHT_JUMPS = "the light jumped"
     LIKE_ANOTHER = "like another filter"
-    """Stops by which another pair with the same cast measured more or less."""
+    """Stops by which another pair, or a known filter, with the same cast measured more or less."""
+    DAYLIGHT_CAST = "cast of daylight"
+    """Stops by which blue was held back less than green, as where the sun went in; or more."""
+    FAST_SHUTTER = "a fast shutter"
+    """Stops by which it may be off."""
     WEAK = "weak"
     CLOUD = "may be a cloud"
     NO_WHOLE_STOPS = "no whole stops"
@@ -247,6 +251,8 @@ class Doubt(StrEnum):
     """Stops between the two ISOs."""
     ODD_GRAD = "graduated filter of no whole stops"
     """Stops by which it leaves the nearest whole one."""
+    COLOURED_GRAD = "graduated filter of a colour"
+    """Stops by which the parts of the picture disagree about the cast."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

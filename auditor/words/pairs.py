@@ -78,8 +78,15 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
         "jumped here too."
     ),
     Doubt.LIKE_ANOTHER: lambda stops: (
-        f"Another pair has the same cast and lies {stops} apart: it may be the same filter in "
-        "other light."
+        f"Another pair, or a known filter, has the same cast but for the light and lies {stops} "
+        "apart: it may be the same filter in other light."
+    ),
+    Doubt.DAYLIGHT_CAST: lambda stops: (
+        f"Its cast, blue by {stops}, is that of daylight as the sun goes in or comes out: the "
+        "light may have changed for the one frame."
+    ),
+    Doubt.FAST_SHUTTER: lambda stops: (
+        f"So fast a shutter may be off its time by {stops}, which would be in the figure."
     ),
     Doubt.WEAK: lambda _: (
         "So weak a filter, and no frame after it without one: it may have been a cloud."
@@ -110,6 +117,10 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
     Doubt.ODD_GRAD: lambda stops: (
         f"A graduated filter that lies {stops} off whole stops was taken out of it: light on the "
         "ground looks the same, and would be in the figure."
+    ),
+    Doubt.COLOURED_GRAD: lambda stops: (
+        f"A graduated filter was taken out of it, but the colours changed there too, by {stops}: "
+        "light on the ground looks the same, and would be in the figure."
     ),
 }
 

@@ -22,7 +22,7 @@ from auditor.model.arrays import F32
 from auditor.model.half_sample_mode import Core
 from auditor.model.remark import Doubt
 from auditor.model.settings import GroupSettings
-from tests.before_the_lens import held, places
+from tests.before_the_lens import daylight, held, places
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SIX, coast
 from tests.told import group_shoot
@@ -36,12 +36,14 @@ def setting(
     f_number: float | None = 8.0,
     spread: float = 0.0, count: int = 400, drift: float | None = 0.0, graded: int | None = None,
     densest: float = 2.0, short_s: float = 0.125, long_s: float = 8.0, program: str = "manual",
-    long_f: float = 8.0, long_iso: float = 100.0, **more: Any,
+    long_f: float = 8.0, long_iso: float = 100.0, cast_rb: tuple[float, float] = (0.0, 0.0),
+    **more: Any,
 ) -> tuple[SetupView, PairMeasurement]:  # fmt: skip
     """A pair with frames before and after unless ``drift`` is None, well but for what is said."""
     of_drift = {key: more.pop(key) for key in OF_DRIFT if key in more}
     of_pair: dict[str, Any] = {
-        "stops": {"G": stops}, "core": Core(stops, spread, count, count), "overlap": 1.0,
+        "stops": {"R": stops + cast_rb[0], "G": stops, "B": stops + cast_rb[1]},
+        "core": Core(stops, spread, count, count), "overlap": 1.0,
         "uneven_stops": 0.0, "tiles": NONE, "filled": NONE, **more,
     }  # fmt: skip
     shots = [
@@ -117,23 +119,39 @@ def test_each_thing_costs_its_share_of_belief(told: dict[str, Any], expected: fl
     ("told", "expected"),
     [
         ({}, 0.92),
-        ({"drift": None}, 0.84),
+        ({"drift": None}, 0.88),
         ({"drift": None, "minutes": 2.0, "stops": 6.2}, 0.32),
         ({"stops": 6.08}, 0.9),
-        ({"stops": 6.15}, 0.84),
-        ({"stops": 5.85}, 0.84),
-        ({"stops": 6.2}, 0.76),
-        ({"stops": 6.3}, 0.68),
-        ({"drift": None, "stops": 6.15}, 0.68),
+        ({"stops": 6.15}, 0.81),
+        ({"stops": 5.85}, 0.81),
+        ({"stops": 6.2}, 0.71),
+        ({"stops": 6.3}, 0.6),
+        ({"drift": None, "stops": 6.15}, 0.72),
         ({"drift": None, "stops": 6.3}, 0.4),
-        ({"stops": 2.0}, 0.55),
+        ({"stops": 2.0}, 0.5),
         ({"stops": 3.0}, 0.9),
         ({"drift": None, "stops": 3.0}, 0.5),
-        ({"drift": None, "stops": 4.0}, 0.82),
-        ({"like_another_stops": 1.0}, 0.6),
-        ({"jump_chance": 0.4, "stops": 6.3}, 0.43),
+        ({"drift": None, "stops": 4.0}, 0.88),
+        ({"like_another_stops": 1.0}, 0.5),
+        ({"jump_chance": 0.4, "stops": 6.3}, 0.38),
         ({"short_s": 0.7}, 0.9),
         ({"short_s": 0.8}, 0.5),
+        ({"short_s": 1 / 350}, 0.92),
+        ({"short_s": 1 / 512}, 0.62),
+        ({"cast_rb": (0.15, -0.2)}, 0.5),
+        ({"cast_rb": (-0.15, 0.2)}, 0.5),
+        ({"cast_rb": (0.04, -0.065)}, 0.92),
+        ({"cast_rb": (0.06, -0.1)}, 0.71),
+        ({"cast_rb": (0.07, -0.12)}, 0.57),
+        ({"cast_rb": (0.07, -0.12), "stops": 6.3}, 0.37),
+        ({"cast_rb": (-0.15, -0.2)}, 0.92),
+        ({"cast_rb": (0.31, -0.45)}, 0.5),
+        ({"cast_rb": (0.4, -0.62)}, 0.92),
+        ({"cast_rb": (0.42, -0.45)}, 0.5),
+        ({"cast_rb": (0.15, -0.45)}, 0.5),
+        ({"cast_rb": (0.1, -0.45)}, 0.92),
+        ({"graded": 1, "colour_uneven_stops": 0.13}, 0.5),
+        ({"graded": 1, "colour_uneven_stops": 0.11}, 0.92),
     ],
     ids=str,
 )
@@ -157,6 +175,9 @@ def test_a_filter_that_one_pair_alone_measured_is_believed_less(
         ({"like_another_stops": 1.0}, Doubt.LIKE_ANOTHER),
         ({"jump_chance": 0.11}, Doubt.LIGHT_JUMPS),
         ({"short_s": 1.0}, Doubt.SHORT_FILTERED),
+        ({"short_s": 1 / 1000}, Doubt.FAST_SHUTTER),
+        ({"cast_rb": (0.2, -0.3)}, Doubt.DAYLIGHT_CAST),
+        ({"graded": 1, "colour_uneven_stops": 0.2}, Doubt.COLOURED_GRAD),
         ({"long_f": 9.7}, Doubt.OTHER_APERTURE),
         ({"program": "bulb"}, Doubt.COUNTED),
         ({"long_iso": 50.0}, Doubt.EXTENDED_ISO),
@@ -322,16 +343,23 @@ def test_bright_and_dark_ground_side_by_side() -> None:
 @pytest.mark.parametrize(("apart", "told"), [(0.1, 0.0), (0.3, 0.3), (-1.6, -1.6), (2.0, 0.0)])
 def test_how_far_a_filter_in_other_light_may_lie_from_itself(apart: float, told: float) -> None:
     red, green, blue = off = np.full(3, apart)
-    assert _like_another(off[None], 1) == pytest.approx(told)
+
+    def like(*rows: Any) -> float:
+        return _like_another(dict(zip("RGB", np.array(rows).reshape(-1, 3).T, strict=True)), "G")
+
+    assert like(off) == pytest.approx(told)
     for cast_off in (0.016, -0.016):
-        assert _like_another(np.array([[red + cast_off, green, blue]]), 1) == pytest.approx(told)
-    assert _like_another(np.array([[red + 0.025, green, blue]]), 1) == 0.0
-    assert _like_another(np.array([[np.nan, green, np.nan]]), 1) == 0.0, "no cast is told"
-    told_once = np.array([[np.nan, green, blue]])
-    assert _like_another(told_once, 1) == pytest.approx(told), "one other colour is enough"
-    several = np.array([[2.5] * 3, off, [-1.7] * 3, [np.nan] * 3])
-    assert _like_another(several, 1) == pytest.approx(told or -1.7), "the nearest counts"
-    assert _like_another(off[None][:0], 1) == 0.0
+        assert like((red + cast_off, green, blue)) == pytest.approx(told)
+    assert like((red + 0.025, green, blue)) == 0.0
+    for mired in (-40.0, 20.0, 50.0):
+        assert like(off - daylight(mired)) == pytest.approx(told), "the light's own colour"
+        assert like(off - daylight(mired) * np.array([-1.0, 1.0, 1.0])) == 0.0
+    assert like(off - daylight(100.0)) == 0.0, "further than daylight goes"
+    assert like((np.nan, green, np.nan)) == 0.0, "no cast is told"
+    assert like((np.nan, green, blue)) == pytest.approx(told), "one other colour is enough"
+    several = [np.full(3, 2.5), off, np.full(3, -1.7), np.full(3, np.nan)]
+    assert like(*several) == pytest.approx(told if apart < 2.0 else -1.7), "the nearest counts"
+    assert like() == 0.0
 
 
 def test_a_filter_that_another_setup_measured_in_every_colour() -> None:

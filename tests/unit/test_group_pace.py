@@ -66,11 +66,11 @@ def test_light_that_changes_faster_than_daylight_within_two_minutes_jumps(
 
 
 def test_jumps_count_against_the_changes_without_one() -> None:
-    assert pace().jump_chance == pytest.approx(0.1), "what is thought beforehand"
+    assert pace().jump_chance == pytest.approx(0.05), "what is thought beforehand"
     steady = [(60.0 * n, 60.0, 0.0) for n in range(6)]
-    assert pace(*steady).jump_chance == pytest.approx(0.04)
+    assert pace(*steady).jump_chance == pytest.approx(0.02)
     assert pace(*steady[:4], (300.0, 60.0, 1.4), (360.0, 60.0, -1.4)).jump_chance == pytest.approx(
-        0.24
+        0.22
     )
 
 
