@@ -14,7 +14,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from auditor.group.daylight import of_daylight
+from auditor.group.known import of_daylight
 from auditor.group.limits import (
     APERTURE_TRUST,
     BASE_ERROR_STOPS,

@@ -1,16 +1,23 @@
-"""Recognising a filter met in earlier shoots by its density in each channel."""
+"""Recognising a filter by its density in each channel, and the light by its cast."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import combinations_with_replacement
 
+import numpy as np
+
 from auditor.group.limits import (
     CAST_TOLERANCE_STOPS,
+    DAYLIGHT_ASIDE,
+    DAYLIGHT_REACH_STOPS,
     LEAST_TOLERANCE_STOPS,
+    LIKE_ANOTHER_CAST_STOPS,
     MOST_TOLERANCE_STOPS,
+    RED_FOR_BLUE,
     SPREADS,
 )
+from auditor.model.arrays import F64, Bool
 from auditor.model.history import KnownFilter
 
 
@@ -60,3 +67,21 @@ def _best(
         if misses and max(misses) <= 1.0:
             fits.append((max(misses), place))
     return stacks[min(fits)[1]] if fits else None
+
+
+def of_daylight(red: F64, blue: F64) -> Bool:
+    """Tell which casts are no cast at all, or such as daylight has when its colour changes.
+
+    Sun and sky together are of some 5500 K, an overcast sky and open shade of 6000 to 7500: what
+    is held back then is more of the red and less of the blue, in a proportion that the CIE
+    daylight illuminants (CIE 15) tell and cameras keep roughly.
+
+    Parameters
+    ----------
+    red, blue : array, shape (n,)
+        Stops that each was held back beyond green; NaN, where one is not told, counts as none.
+    """
+    red, blue = np.nan_to_num(red), np.nan_to_num(blue)
+    aside = np.abs(red + RED_FOR_BLUE * blue)
+    near = aside <= LIKE_ANOTHER_CAST_STOPS + DAYLIGHT_ASIDE * np.abs(blue)
+    return np.asarray(near & (np.abs(blue) <= DAYLIGHT_REACH_STOPS))

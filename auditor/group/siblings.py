@@ -9,8 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from auditor.group.confidence import confidence, doubts
-from auditor.group.daylight import of_daylight
-from auditor.group.known import recognised
+from auditor.group.known import of_daylight, recognised
 from auditor.group.limits import (
     LEAST_TOLERANCE_STOPS,
     LIKE_ANOTHER_STOPS,
