@@ -62,7 +62,7 @@ WIND_UNTIL_S = Limit(
     "seconds",
     "What moves is blurred by a longer time whatever the wind (common practice).",
 )
-STEADY_STOPS = Limit(0.02, "stops a minute", "Light that changes by less is steady.")
+STEADY_STOPS_PER_MIN = Limit(0.02, "stops a minute", "Light that changes by less is steady.")
 
 # Filters and graduated filters
 

@@ -26,7 +26,7 @@ from auditor.advise.limits import (
     LONGER_STOPS,
     MARGIN_STOPS,
     ROWS_GAP_S,
-    STEADY_STOPS,
+    STEADY_STOPS_PER_MIN,
     WIND_FROM_S,
     WIND_UNTIL_S,
 )
@@ -135,7 +135,7 @@ def _advice(
         *_changes(ref, settings, true_isos),
         *remedies(settings, own, drift),
     ]
-    if own and abs(drift) >= STEADY_STOPS:
+    if own and abs(drift) >= STEADY_STOPS_PER_MIN:
         remarks.append(remark(RemarkCode.DRIFT_ALLOWED, drift_stops_per_min=drift))
     return NextTime(
         time_s=settings.time_s,

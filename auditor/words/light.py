@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from auditor.advise.limits import STEADY_STOPS
+from auditor.advise.limits import STEADY_STOPS_PER_MIN
 from auditor.light.sun import EDGES_DEG
 from auditor.model.advice import LightForecast, NextTime
 from auditor.model.audit import Audit, LightPoint, SunDay
@@ -39,7 +39,7 @@ def light_lines(light: Sequence[LightPoint]) -> list[str]:
         rates = first.drift_stops_per_min or 0.0, last.drift_stops_per_min or 0.0
         way = "fell " if max(rates) < 0 else "rose " if min(rates) > 0 else ""
         text = f"{_rate(rates[0], 'The light ')} at {_clock(first.captured_at)}"
-        if abs(rates[1] - rates[0]) >= STEADY_STOPS:
+        if abs(rates[1] - rates[0]) >= STEADY_STOPS_PER_MIN:
             later = _rate(rates[1], "").removeprefix(way).removesuffix(" a minute" if way else "")
             text += f" and {later} at {_clock(last.captured_at)}"
         suns = first.sun_altitude_deg, last.sun_altitude_deg
@@ -50,7 +50,7 @@ def light_lines(light: Sequence[LightPoint]) -> list[str]:
 
 
 def _rate(rate: float, subject: str) -> str:
-    if abs(rate) < STEADY_STOPS:
+    if abs(rate) < STEADY_STOPS_PER_MIN:
         return f"{subject}was steady"
     way = "fell" if rate < 0 else "rose"
     return f"{subject}{way} by {counted_stops(abs(rate), digits=2)} a minute"
