@@ -110,7 +110,7 @@ def test_a_panorama_of_uneven_exposure(stops: float, *, told: bool) -> None:
 
 @pytest.mark.parametrize(
     ("error_px", "step_px", "told"),
-    [(0.0, 1.6, False), (0.0, 2.4, True), (2.0, 6.8, False), (2.0, 9.2, True)],
+    [(0.0, 0.8, False), (0.0, 1.2, True), (2.0, 6.8, False), (2.0, 9.2, True)],
 )
 def test_a_tripod_that_moved(error_px: float, step_px: float, *, told: bool) -> None:
     setup = Setup(
