@@ -72,19 +72,29 @@ def foreign_sectors(
     stored: U16, chunks: Sequence[PlainChunk], period: int
 ) -> tuple[DamageSign, ...]:
     """Return a sign of damage where sectors of the card hold other data; arguments as below."""
-    breaks = broken_sectors(stored, chunks, period)
+    found = sector_breaks(stored, chunks, period)
+    breaks = list(found)
     if not breaks:
         return ()
+    # a hairline of the scene may end at one border by chance, or hold a bit; at two it hardly does
+    kind = Damage.FOREIGN_SECTORS if any(found.values()) else Damage.ODD_SECTORS
     (row, col), (last_row, last_col) = breaks[0], breaks[-1]
     figures = {
         "row": row, "column": col, "last_row": last_row, "last_column": last_col,
         "breaks": len(breaks), "sector_bytes": SECTOR_BYTES,
     }  # fmt: skip
     share = (last_row - row + 1) / stored.shape[0]
-    return (DamageSign(Damage.FOREIGN_SECTORS, share, figures),)
+    return (DamageSign(kind, share, figures),)
 
 
 def broken_sectors(stored: U16, chunks: Sequence[PlainChunk], period: int) -> list[tuple[int, int]]:
+    """Return the places that :func:`sector_breaks` finds."""
+    return list(sector_breaks(stored, chunks, period))
+
+
+def sector_breaks(
+    stored: U16, chunks: Sequence[PlainChunk], period: int
+) -> dict[tuple[int, int], bool]:
     """Find borders of sectors between which other data lie, or a bit is stuck.
 
     Parameters
@@ -96,10 +106,11 @@ def broken_sectors(stored: U16, chunks: Sequence[PlainChunk], period: int) -> li
 
     Returns
     -------
-    list of (row, column)
-        Where runs begin and end, in the order of the file.
+    dict
+        By (row, column), where runs begin and end, in the order of the file: whether the picture
+        breaks at both ends of the run.
     """
-    found: list[tuple[int, int]] = []
+    found: dict[tuple[int, int], bool] = {}
     for chunk in chunks:
         part = np.ascontiguousarray(stored[chunk.rows, chunk.cols])
         width, above = part.shape[1], period * part.shape[1]
@@ -109,18 +120,20 @@ def broken_sectors(stored: U16, chunks: Sequence[PlainChunk], period: int) -> li
         samples = sample_sectors(flat, -chunk.offset % SECTOR_BYTES // 2, above)
         stuck = stuck_runs(flat, samples, above)
         # a row may hold a tone up to its own end: a course of bricks, a rail
-        runs = [run for run in stuck if not begins_row(np.array(run), width).any()]
+        runs = [(*run, False) for run in stuck if not begins_row(np.array(run), width).any()]
         runs += _foreign_runs(flat, samples, width, period)
-        for place in sorted({end for run in runs for end in run}):
+        sure = {end for *run, at_both in runs if at_both for end in run}
+        for place in sorted({end for *run, _ in runs for end in run}):
             row, col = divmod(place, width)
-            found.append(((chunk.rows.start or 0) + row, (chunk.cols.start or 0) + col))
+            there = (chunk.rows.start or 0) + row, (chunk.cols.start or 0) + col
+            found[there] = place in sure
     return found
 
 
 def _foreign_runs(
     flat: U16, samples: Samples, width: int, period: int
-) -> Iterator[tuple[int, int]]:
-    """Yield the beginning and the end of each run of sectors that is foreign throughout."""
+) -> Iterator[tuple[int, int, bool]]:
+    """Yield beginning and end of each foreign run of sectors, and whether both were found."""
     places, found = find_breaks(flat, samples, width, period), False
     # of a loss, a few clusters at most: it begins and ends; one border alone may be chance
     longest_sectors = 1024
@@ -134,10 +147,10 @@ def _foreign_runs(
             likely = sectors in (1, 2, 4) or clusters
             if likely and foreign_throughout(flat, begin, end, width, period):
                 found = True
-                yield begin, end
+                yield begin, end, True
     for begin, end in () if found else _lone_runs(samples, places, width, period):
         if stands_out(flat, begin, end, width, period):
-            yield begin, end
+            yield begin, end, False
 
 
 def _lone_runs(samples: Samples, places: I64, width: int, period: int) -> Iterator[tuple[int, int]]:

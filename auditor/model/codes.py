@@ -212,6 +212,8 @@ class Damage(StrEnum):
     EVEN_CELLS = "even cells"
     """A scene may look like it, or a camera's way of packing; likewise the next."""
     ROW_JUMP = "row jump"
+    ODD_SECTORS = "odd sectors"
+    """Likewise: the picture breaks at one border of a sector, or one bit stands still in it."""
     ENDS_EARLY = "ends early"
     """The file, by what its header says; a header may be wrong."""
     BROKEN_PREVIEW = "broken preview"
@@ -221,5 +223,6 @@ class Damage(StrEnum):
     def certain(self) -> bool:
         """Whether the raw picture has surely lost something."""
         return self not in (
-            Damage.EVEN_CELLS, Damage.ROW_JUMP, Damage.ENDS_EARLY, Damage.BROKEN_PREVIEW
+            Damage.EVEN_CELLS, Damage.ROW_JUMP, Damage.ODD_SECTORS, Damage.ENDS_EARLY,
+            Damage.BROKEN_PREVIEW,
         )  # fmt: skip

@@ -94,7 +94,7 @@ MEASURES: tuple[Measure, ...] = (
         fields=("mosaic.maps.detail", "mosaic.sharpness"),
     ),
     Measure(name="hot", version=1, function=f"{_FRAME}.hot", fields=("mosaic.hot",)),
-    Measure(name="damage", version=8, function=f"{_FRAME}.damage", fields=("mosaic.damage",)),
+    Measure(name="damage", version=9, function=f"{_FRAME}.damage", fields=("mosaic.damage",)),
     Measure(name="shading", version=1, function=f"{_FRAME}.lens_shading", fields=("shading",)),
     Measure(name="patches", version=1, function=f"{_FRAME}.patches", fields=("patches",)),
     Measure(

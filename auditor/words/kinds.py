@@ -27,7 +27,8 @@ _KINDS = (
         meaning="A part of the picture looks like lost data, and may be of the scene, or of the "
         "way in which the camera packs.",
         measured="Places without any noise, rows from which the picture is displaced or lifted, "
-        "and a file that is shorter than its header says.",
+        "a break at one border of a sector or a bit that stands still in it, and a file that is "
+        "shorter than its header says.",
         next_time="Compare with the second copy before the card is formatted.",
     ),
     FindingKind(

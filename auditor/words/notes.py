@@ -229,6 +229,12 @@ DAMAGE_SENTENCES: dict[Damage, Callable[[Figures], str]] = {
         f"the picture breaks {_whole(f, 'breaks')} times exactly at the border of a "
         f"{_whole(f, 'sector_bytes')}-byte sector: a cluster of the card holds other data."
     ),
+    Damage.ODD_SECTORS: lambda f: (
+        f"From row {_whole(f, 'row')}, column {_whole(f, 'column')} "
+        f"to row {_whole(f, 'last_row')}, column {_whole(f, 'last_column')} "
+        f"the picture breaks at the border of a {_whole(f, 'sector_bytes')}-byte sector: a cluster "
+        "of the card may hold other data, or a hairline of the scene ends there."
+    ),
     Damage.FOREIGN_TILES: lambda f: (
         f"{_whole(f, 'tiles')} of {_whole(f, 'of')} tiles, the first from row {_whole(f, 'row')}, "
         f"column {_whole(f, 'column')} on, hold other packed data than those of the picture."

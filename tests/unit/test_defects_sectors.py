@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from auditor.defects.borders import find_breaks, sample_sectors
 from auditor.defects.sectors import (
@@ -397,3 +398,30 @@ def test_a_ripple_that_lifts_a_row_over_a_bit_is_no_damage() -> None:
     begin = -OFFSET % 512 // 2 + 703 * 256
     values.reshape(-1)[begin - 12 : begin + 256 + 12] += 60.0
     assert broken_sectors(values.astype(np.uint16), WHOLE, 2) == []
+
+
+def hairlines(seed: int, count: int, light_dn: float) -> NDArray[np.uint16]:
+    """Level wires, one pixel high, behind a lens that spreads them by half a pixel."""
+    rng, wires = np.random.default_rng(seed), np.zeros((ROWS, COLS))
+    for _ in range(count):
+        row, col = rng.integers(5, ROWS - 5), rng.integers(0, COLS - 300)
+        wires[row, col : col + rng.integers(100, 800)] += light_dn * rng.normal()
+    spread: NDArray[np.float64] = ndimage.gaussian_filter(wires, 0.5)
+    return (scene(seed) + spread).clip(0, 16383).astype(np.uint16)
+
+
+@pytest.mark.parametrize(("count", "light_dn"), [(10, 4000.0), (200, 4000.0), (200, 800.0)])
+def test_hairlines_prove_no_bad_card(count: int, light_dn: float) -> None:
+    """Of many some end at a border of a sector: that may be damage, and is never called so."""
+    signs = [foreign_sectors(hairlines(seed, count, light_dn), WHOLE, 2) for seed in range(12)]
+    kinds = {sign.kind for found in signs for sign in found}
+    assert kinds <= {"odd sectors"}
+    assert not any(kind.certain for kind in kinds)
+
+
+def test_a_low_bit_that_stands_still_may_be_damage() -> None:
+    values = scene()
+    sector(values, 401, 2)[:] |= np.uint16(1 << 3)
+    (sign,) = foreign_sectors(values, WHOLE, 2)
+    assert (sign.kind, sign.kind.certain) == ("odd sectors", False)
+    assert "a hairline of the scene" in DAMAGE_SENTENCES[sign.kind](sign)
