@@ -27,6 +27,7 @@ def shot(
     frame: Any = SimpleNamespace(
         id="a", exposure=ExposureFacts(**{"time_s": 1.0, "f_number": 8.0, "iso": 100.0} | exposure),
         lens=SimpleNamespace(focal_35mm=None, focal_mm=20.0), camera="B", captured_at=None,
+        remarks=(),
     )  # fmt: skip
     if ev100 is not None:
         frame.exposure = SimpleNamespace(ev100=ev100)
