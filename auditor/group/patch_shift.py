@@ -109,13 +109,12 @@ def patch_shift(
     pair = _Pair(first.samples[own], second.samples[other], places)
     rough = rough_px[0] / pitch, rough_px[1] / pitch
     most = (1.0 - LEAST_OVERLAP) * first.side
-    found = None
-    if max(map(abs, rough)) <= most:
-        found = _settled(pair, (round(rough[0]), round(rough[1])))
+    start = (round(rough[0]), round(rough[1])) if max(map(abs, rough)) <= most else None
+    found = None if start is None else _settled(pair, start)
     if found is None:
         cross = (np.conj(first.spectra[own]) * second.spectra[other]).sum(axis=0)
         peak = _peak(cross, first.side, rough, reach_px / pitch)
-        found = None if peak is None else _settled(pair, peak)
+        found = None if peak is None or peak == start else _settled(pair, peak)
     if found is None:
         return None
     (down, right), error, agreeing = found
