@@ -223,6 +223,52 @@ def dark_smoothed(under_dn: float) -> Effect:
     return effect
 
 
+def smoothed(width_px: float) -> Effect:
+    """All pixels smoothed over those of their own colour, the masked border too."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        for y in range(2):
+            for x in range(2):
+                values[y::2, x::2] = gaussian_filter(values[y::2, x::2], width_px)
+        return values
+
+    return effect
+
+
+def codes_missing(within_dn: int) -> Effect:
+    """No value lies nearer to black than so many DN: what would, is moved away."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        off = np.rint(values - BLACK_DN)
+        away = np.where(off >= 0, within_dn, -within_dn)
+        moved: F64 = BLACK_DN + np.where(np.abs(off) < within_dn, away, off)
+        return moved
+
+    return effect
+
+
+def read_twice(above_dn: float, read_dn: float) -> Effect:
+    """Pixels brighter than a signal are read with another gain, whose read noise is another."""
+
+    def effect(values: F64, rng: np.random.Generator) -> F64:
+        more = read_dn * rng.standard_normal(values.shape)
+        merged: F64 = np.where(values - BLACK_DN > above_dn, values + more, values)
+        return merged
+
+    return effect
+
+
+def glowing(brightest_dn: float, width_px: float) -> Effect:
+    """A corner that glows, the masked border with it, and its own shot noise."""
+
+    def effect(values: F64, rng: np.random.Generator) -> F64:
+        down, across = np.indices(values.shape)
+        light = brightest_dn * np.exp(-np.hypot(down, across) / width_px)
+        return values + light + rng.standard_normal(values.shape) * np.sqrt(GAIN * light)
+
+    return effect
+
+
 def without_peaks(values: F64, _: np.random.Generator) -> F64:
     """No pixel is brighter than its brightest neighbour: hot pixels filtered out, and stars."""
     for y in range(2):

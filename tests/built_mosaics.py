@@ -133,7 +133,7 @@ SCENES = {"coast": coast, "clouds": clouds, "glow": glow, "wedge": wedge}
 
 @lru_cache(maxsize=16)
 def exposed(layout: str = "RGGB", iso: float = 100.0, width: int = 900, height: int = 600,
-            scene: str = "coast", **body: Any) -> Exposure:  # fmt: skip
+            scene: str = "coast", *, shot: int = 11, **body: Any) -> Exposure:  # fmt: skip
     """A scene exposed by the simulated camera in 1 s at f/8."""
     camera = SimulatedCamera(layout=layout, width=width, height=height, **body)
     share = (
@@ -142,7 +142,7 @@ def exposed(layout: str = "RGGB", iso: float = 100.0, width: int = 900, height: 
     if scene.startswith("wall "):
         share = share * np.float32(scene.removeprefix("wall "))
     light = share * np.float32(SATURATION_E * 64.0 * 100.0 / iso)
-    return camera.expose(light, 1.0, 8.0, iso, rng=11)
+    return camera.expose(light, 1.0, 8.0, iso, rng=shot)
 
 
 @lru_cache(maxsize=16)

@@ -35,6 +35,12 @@ FINE_SHARES = 4.5
 """Neighbouring diagonal differences share pixels: the variance of their mean square is so many
 times that of as many independent values (2 for a normal law, times 1 + 4/4 + 4/16)."""
 
+SEGMENTS, SEGMENT_PIXELS = 8, 100
+"""Parts along an area that are held against each other, and so many pixels of a place in each."""
+
+OFTEN = 0.02
+"""Share of the pixels from which on a value is no accident, nor is a gap beside it."""
+
 ROUNDING_SIGMA_DN = 12.0**-0.5
 """Standard deviation of rounding to whole DN (1/12 DN², EMVA 1288)."""
 
@@ -114,13 +120,17 @@ def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
     occurring = np.unique(some[len(some) // 100 : len(some) - len(some) // 100])
     gaps = len(occurring) - 1  # the rare values at the ends left out
     step = max(1.0, float(occurring[-1] - occurring[0]) / gaps) if gaps > 0 else 1.0
+    # and the widest of the gaps that are no accident, for codes may miss at black alone
+    often, count = np.unique(some[len(some) // 10 : -len(some) // 10], return_counts=True)
+    often = often[count >= OFTEN * len(some)]
+    gap = float(np.diff(often.astype(np.int64)).max(initial=1))
     found = []
     for y in range(min(period_y, residual.shape[0])):
         for x in range(min(period_x, residual.shape[1])):
             place = np.s_[y::period_y, x::period_x]
             plane = mosaic.pattern[(area.top + y) % period_y, (area.left + x) % period_x]
             cut = area.pixels[place] == 0
-            part = _lattice_part(residual[place], sound[place], cut, step)
+            part = _lattice_part(residual[place], sound[place], cut, (step, gap))
             if part is not None:
                 found.append((int(plane), part))
     return found
@@ -168,8 +178,10 @@ def _sound_lines(residual: F64, area: MaskedArea) -> Bool:
     return sound
 
 
-def _lattice_part(values: F64, sound: Bool, cut: Bool, step_dn: float) -> _Part | None:
-    """Measure the pixels of one place of the pattern in one area.
+def _lattice_part(
+    values: F64, sound: Bool, cut: Bool, steps_dn: tuple[float, float]
+) -> _Part | None:
+    """Measure the pixels of one place of the pattern in one area; steps on average, and widest.
 
     None where zero, or black itself, cuts their noise off, or where light gets in, which is noisier
     on one side.
@@ -178,13 +190,22 @@ def _lattice_part(values: F64, sound: Bool, cut: Bool, step_dn: float) -> _Part 
     kept = values[rows][:, cols]
     if min(kept.shape, default=0) < 2 or kept.size < 16:
         return None
+    step_dn, gap_dn = steps_dn
     centre, lowest = float(np.median(kept)), float(kept.min())
     cut_there = np.mean(kept == lowest) > BORDER_AT_LOWEST and kept.max() - centre >= 2.0 * step_dn
     if cut[rows][:, cols].mean() > BORDER_CUT or cut_there:
         return None
-    sigma = max(MAD_TO_SIGMA * float(np.median(np.abs(kept - centre))), ROUNDING_SIGMA_DN)
+    scatter = MAD_TO_SIGMA * float(np.median(np.abs(kept - centre)))
+    sigma = max(scatter, ROUNDING_SIGMA_DN)
+    widest_dn = max(steps_dn)
+    if not scatter and widest_dn > 1.0:  # more than half lie on one code
+        sigma = widest_dn / 2.0
+        uneven = abs(gap_dn / step_dn - 1.0) > 0.1  # values were moved to it, or away from it
+        widest_dn *= 2.0 if uneven else 1.0
     hot = np.abs(kept - centre) > BORDER_SIGMAS * sigma
-    clean = np.where(hot, centre, kept)
+    clean = _unlit(np.where(hot, centre, kept))
+    if clean is None:
+        return None
     down, across = clean.mean(axis=1), clean.mean(axis=0)
     alone = clean - down[:, None] - across[None, :] + clean.mean()
     degrees_of_freedom = (clean.shape[0] - 1) * (clean.shape[1] - 1) - int(hot.sum())
@@ -196,7 +217,29 @@ def _lattice_part(values: F64, sound: Bool, cut: Bool, step_dn: float) -> _Part 
     if any(_lit(np.array_split(diagonal**2, 2, axis=axis)) for axis in (0, 1)):
         return None
     fine = float((diagonal**2).mean()) / 4.0
-    return _Part(float(clean.mean()), error, variance, degrees_of_freedom, fine, step_dn)
+    return _Part(float(clean.mean()), error, variance, degrees_of_freedom, fine, widest_dn)
+
+
+def _unlit(values: F64) -> F64 | None:
+    """Leave out the brighter part of a border along which light, or a warm corner, gets in.
+
+    Light is noisy and never less than none: where a part is noisier than the darker parts are,
+    these alone tell black; none of them do where they are not alike either. Levels choose them,
+    not noise, which biases nothing.
+    """
+    along = int(values.shape[0] < values.shape[1])
+    parts = np.array_split(values, SEGMENTS, axis=along)
+    if parts[-1].size < SEGMENT_PIXELS or min(parts[-1].shape) < 2:
+        return values
+    noise = np.array([np.var(np.diff(np.diff(part, axis=0), axis=1)) for part in parts])
+    darker = np.sort(np.argsort([part.mean() for part in parts])[: SEGMENTS // 2])
+    error = 6.0 * math.sqrt(FINE_SHARES / parts[-1].size)
+    usual = (1.0 + error) * float(noise[darker].min())
+    if noise.max() <= usual:
+        return values
+    if noise[darker].max() > usual:
+        return None
+    return np.concatenate([parts[index] for index in darker], axis=along)
 
 
 def _lit(halves: list[F64]) -> bool:

@@ -136,6 +136,7 @@ class RemarkCode(StrEnum):
     ALL_CLIPPED = "all-clipped"
     FEW_LEVELS = "few-levels"
     SMOOTHED = "smoothed"
+    NOT_STRAIGHT = "not-straight"
     NO_READ_NOISE = "no-read-noise"
     FINE_READ_NOISE = "fine-read-noise"
     """bound_dn"""

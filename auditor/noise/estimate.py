@@ -47,6 +47,7 @@ from auditor.noise.limits import (
     UNEVEN_LIMIT,
     WHITE,
     WHITE_BORDER,
+    WHITE_BORDER_TOO,
     WHITE_DARK,
 )
 from auditor.noise.photon_transfer import (
@@ -58,7 +59,8 @@ from auditor.noise.photon_transfer import (
     fit_transfer,
 )
 from auditor.noise.repeating import planes_with_others
-from auditor.sensor.code_gaps import WINDOW, code_step_at, code_steps_dn
+from auditor.noise.straight import straight
+from auditor.sensor.code_gaps import WINDOW, code_step_at, code_steps_dn, widest_gap_dn
 from auditor.sensor.histogram import cut_off_dn, upper_end_dn
 from auditor.sensor.lattice import SensorLattice
 
@@ -166,11 +168,16 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
     uneven = common_unevenness(
         [fit for own, fit in zip(tones, first, strict=True) if own.level_bins is not None]
     )
-    if uneven[0] + 2.0 * uneven[1] < UNEVEN_LEAST:
-        # pixels are never so alike: noise falls under light's
+    # pixels are never so alike: noise falls under light's
+    too_even = uneven[0] + 2.0 * uneven[1] < UNEVEN_LEAST
+    if too_even or not straight(_with_borders(views, tones, first), UNEVEN_UNKNOWN):
         tones = [_straight(own) for own in tones]
         first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
         uneven = common_unevenness(first)
+        if not straight(_with_borders(views, tones, first), UNEVEN_UNKNOWN):
+            smoothed = _dark_smoothed(tones, first)
+            why = RemarkCode.SMOOTHED if smoothed else RemarkCode.NOT_STRAIGHT
+            tones = [_Tones(None, own.why or why) for own in tones]
     fits = [_fit(own, view, uneven) for own, view in zip(tones, views, strict=True)]
     for index in _dark_smoothed(tones, fits):
         tones[index], fits[index] = _Tones(None, RemarkCode.SMOOTHED), None
@@ -224,6 +231,16 @@ def _told(
     return [
         (own.level_bins, fit)
         for own, fit in zip(tones, fits, strict=True)
+        if own.level_bins is not None and fit is not None
+    ]
+
+
+def _with_borders(
+    views: Sequence[PlaneView], tones: Sequence[_Tones], fits: Sequence[TransferFit | None]
+) -> list[tuple[LevelBins, TransferFit, BorderLevel | None]]:
+    return [
+        (own.level_bins, fit, view.border)
+        for view, own, fit in zip(views, tones, fits, strict=True)
         if own.level_bins is not None and fit is not None
     ]
 
@@ -299,12 +316,19 @@ def _model(
     border, why = view.border, tones.why
     if gain_from is None and why is None:
         why = RemarkCode.FEW_LEVELS
-    if border is not None and border.fine_share < WHITE_BORDER:
+    white = WHITE_BORDER_TOO if why is RemarkCode.SMOOTHED else WHITE_BORDER
+    if border is not None and border.fine_share < white:
         border, why, gain_from, fit = None, RemarkCode.SMOOTHED, None, None
     # without a gain only a frame without light tells its read noise: all else may be texture
     unlit = fit is not None and fit.span_dn < GAIN_SPAN * _dark_dn(fit)
     steps = code_steps_dn(view.histogram)
     step_dn = float(code_step_at(steps, view.black.mean_dn + np.array([0.0, WINDOW])).max())
+    if fit is not None:  # codes may miss at black alone
+        near_dn = 2.0 * _dark_dn(fit)
+        gap_dn = widest_gap_dn(
+            view.histogram, view.black.mean_dn - near_dn, view.black.mean_dn + near_dn
+        )
+        step_dn = max(step_dn, gap_dn)
     read = _read_noise(fit if gain_from is not None or unlit else None, border, step_dn)
     told = read.dn is not None and not read.from_border
     if told and not _sides_agree(tones.level_bins, uneven):

@@ -7,7 +7,7 @@ from auditor.model.limit import Limit
 # Whether what is left is a sensor's noise
 
 WHITE = Limit(
-    0.9,
+    0.94,
     "share of the coarser noise",
     "Fine noise under this share of that of twice the scale was smoothed away: noise reduction, "
     "interpolation, packing with loss; or no place is free of texture.",
@@ -40,6 +40,11 @@ WHITE_BORDER = Limit(
     0.9,
     "share of the variance",
     "Likewise for the masked border, between the finest differences of its pixels and all of them.",
+)
+WHITE_BORDER_TOO = Limit(
+    0.97,
+    "share of the variance",
+    "Likewise where the picture was smoothed: its border was as well.",
 )
 LEAST_LEVELS = Limit(6, "groups", "Fewer levels of interpolated data do not tell a gain.")
 
@@ -102,6 +107,14 @@ UNEVEN_LEAST = Limit(
 )
 STRAIGHT = Limit(
     0.5, "share of the levels", "Up to here the response of such a sensor is straight."
+)
+CURVED_SURE = Limit(
+    4.0,
+    "standard errors",
+    "Noise that is so far off any straight response is not that of light alone.",
+)
+CURVED_GAIN = Limit(
+    0.05, "relative", "And with what it is off by, the gain would be so far another."
 )
 UNEVEN_LIMIT = Limit(2e-4, "squared relative response", "A larger unevenness is texture.")
 

@@ -132,20 +132,20 @@ def fit_transfer(
     uneven : (float, float)
         What is known beforehand of ``p²``, and its error.
     """
-    fit = fit_groups(_levels(level_bins, level_bins.rank < CALMEST), border, uneven)
+    fit = fit_groups(levels_of(level_bins, level_bins.rank < CALMEST), border, uneven)
     settled = 0.002  # share of the gain that another round may change and is not worth one more
     for _ in range(ROUNDS):
         if fit is None:
             return None
         before = fit.gain_dn_per_e
-        fit = fit_groups(_levels(level_bins, calm_places(level_bins, fit)), border, uneven)
+        fit = fit_groups(levels_of(level_bins, calm_places(level_bins, fit)), border, uneven)
         if fit is not None and abs(fit.gain_dn_per_e - before) <= settled * abs(before):
             break
     # share of the border's variance: a fit that comes nearer has no quarrel with the border
     strained = 0.97
     if fit is None or border is None or fit.read_dn2 >= strained * border.variance_dn2:
         return fit
-    free = fit_groups(_levels(level_bins, calm_places(level_bins, fit)), None, uneven)
+    free = fit_groups(levels_of(level_bins, calm_places(level_bins, fit)), None, uneven)
     least = (1.0 - BORDER_OFF) * border.variance_dn2
     if free is not None and free.read_dn2 + BORDER_SURE * free.read_error_dn2 < least:
         return fit_transfer(level_bins, None, uneven)  # the picture has another black
@@ -180,7 +180,7 @@ def calm_places(level_bins: LevelBins, fit: TransferFit) -> Bool:
     return flags
 
 
-def _levels(level_bins: LevelBins, chosen: Bool) -> LevelGroups:
+def levels_of(level_bins: LevelBins, chosen: Bool) -> LevelGroups:
     """Mean level and noise of the chosen blocks of each group that has some."""
     group, groups = level_bins.group[chosen], len(level_bins.sizes)
     count = np.bincount(group, minlength=groups)

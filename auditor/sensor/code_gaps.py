@@ -59,3 +59,12 @@ def code_step_at(steps_dn: F64, level_dn: F64) -> F64:
     window = np.clip(np.asarray(level_dn, dtype=np.int64) // WINDOW, 0, len(steps_dn) - 1)
     step: F64 = steps_dn[window]
     return step
+
+
+def widest_gap_dn(histogram: Histogram, low_dn: float, high_dn: float) -> float:
+    """Return the widest distance of neighbouring values that are no accident between two levels."""
+    often = 0.02  # share of what lies between them from which on a value is none
+    first = max(0, int(low_dn) - histogram.first_dn)
+    counts = histogram.counts[first : max(first, int(high_dn) + 1 - histogram.first_dn)]
+    occurring = np.flatnonzero(counts > often * max(1, int(counts.sum(dtype=np.int64))))
+    return float(np.diff(occurring).max(initial=1))

@@ -141,6 +141,10 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     RemarkCode.FEW_LEVELS: lambda _: (
         "Too few flat places between black and clipping to tell the gain."
     ),
+    RemarkCode.NOT_STRAIGHT: lambda _: (
+        "Noise does not grow with the signal as that of light does, so it tells no gain: the "
+        "response is bent, bright parts were read differently, or texture is as fine as noise."
+    ),
     RemarkCode.SMOOTHED: lambda _: (
         "The pixels were smoothed or packed with loss, or no place is flat: what is left is no "
         "sensor noise."
