@@ -264,7 +264,8 @@ def glowing(brightest_dn: float, width_px: float) -> Effect:
     def effect(values: F64, rng: np.random.Generator) -> F64:
         down, across = np.indices(values.shape)
         light = brightest_dn * np.exp(-np.hypot(down, across) / width_px)
-        return values + light + rng.standard_normal(values.shape) * np.sqrt(GAIN * light)
+        lit: F64 = values + light + rng.standard_normal(values.shape) * np.sqrt(GAIN * light)
+        return lit
 
     return effect
 

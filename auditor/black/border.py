@@ -35,12 +35,6 @@ FINE_SHARES = 4.5
 """Neighbouring diagonal differences share pixels: the variance of their mean square is so many
 times that of as many independent values (2 for a normal law, times 1 + 4/4 + 4/16)."""
 
-SEGMENTS, SEGMENT_PIXELS = 8, 100
-"""Parts along an area that are held against each other, and so many pixels of a place in each."""
-
-OFTEN = 0.02
-"""Share of the pixels from which on a value is no accident, nor is a gap beside it."""
-
 ROUNDING_SIGMA_DN = 12.0**-0.5
 """Standard deviation of rounding to whole DN (1/12 DN², EMVA 1288)."""
 
@@ -121,8 +115,9 @@ def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
     gaps = len(occurring) - 1  # the rare values at the ends left out
     step = max(1.0, float(occurring[-1] - occurring[0]) / gaps) if gaps > 0 else 1.0
     # and the widest of the gaps that are no accident, for codes may miss at black alone
+    no_accident = 0.02  # share of the pixels from which on a value is none, nor a gap beside it
     often, count = np.unique(some[len(some) // 10 : -len(some) // 10], return_counts=True)
-    often = often[count >= OFTEN * len(some)]
+    often = often[count >= no_accident * len(some)]
     gap = float(np.diff(often.astype(np.int64)).max(initial=1))
     found = []
     for y in range(min(period_y, residual.shape[0])):
@@ -227,12 +222,13 @@ def _unlit(values: F64) -> F64 | None:
     these alone tell black; none of them do where they are not alike either. Levels choose them,
     not noise, which biases nothing.
     """
+    count, enough_pixels = 8, 100  # parts held against each other, each with so many pixels
     along = int(values.shape[0] < values.shape[1])
-    parts = np.array_split(values, SEGMENTS, axis=along)
-    if parts[-1].size < SEGMENT_PIXELS or min(parts[-1].shape) < 2:
+    parts = np.array_split(values, count, axis=along)
+    if parts[-1].size < enough_pixels or min(parts[-1].shape) < 2:
         return values
     noise = np.array([np.var(np.diff(np.diff(part, axis=0), axis=1)) for part in parts])
-    darker = np.sort(np.argsort([part.mean() for part in parts])[: SEGMENTS // 2])
+    darker = np.sort(np.argsort([part.mean() for part in parts])[: count // 2])
     error = 6.0 * math.sqrt(FINE_SHARES / parts[-1].size)
     usual = (1.0 + error) * float(noise[darker].min())
     if noise.max() <= usual:

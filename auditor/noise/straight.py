@@ -19,6 +19,7 @@ from auditor.model.arrays import F64
 from auditor.noise.level_bins import LevelBins
 from auditor.noise.limits import CURVED_GAIN, CURVED_SURE
 from auditor.noise.photon_transfer import (
+    DROPPING_ROUNDS,
     LEAST_MODEL_DN2,
     MODEL_SLACK,
     LevelGroups,
@@ -27,7 +28,6 @@ from auditor.noise.photon_transfer import (
     levels_of,
 )
 
-ROUNDS = 3
 POWERS = 4
 
 
@@ -63,7 +63,7 @@ def straight(
     darks: list[_Freed] = []
     for level_bins, fit, border in planes:
         levels = levels_of(level_bins, calm_places(level_bins, fit))
-        if len(levels.signal_dn) <= POWERS:
+        if not len(levels.signal_dn[POWERS:]):
             continue
         cubes.append(_freed(levels, fit, border, uneven, term=3))
         if border is not None and border.variance_dn2 > 0:
@@ -102,7 +102,7 @@ def _freed(
     powers = list(range(POWERS if term else POWERS - 1))
     kept = np.ones(len(wanted), dtype=np.bool_)
     values, errors = np.zeros(len(powers)), np.ones(len(powers))
-    for _ in range(ROUNDS):
+    for _ in range(DROPPING_ROUNDS):
         values, errors = _solved(rows[kept], wanted[kept], known, powers)
         off_line = wanted - rows[:, powers] @ values
         kept = (off_line < 3.5) & (off_line > -5.0)
