@@ -351,7 +351,7 @@ def _bands(plane: PlaneTop, rows: I64, height: int, *, turned: bool = False) -> 
         period = pattern.shape[0 if turned else 1]
         beside: Any = slice(places[0], None, period)
         if len(places) > 1:
-            length = height if turned else pixels.shape[1]
+            length = some[0].shape[0 if turned else 1]
             beside = np.flatnonzero(np.isin(np.arange(length) % period, places))
         across = slice(line, None, pattern.shape[1 if turned else 0])
         found.append(
