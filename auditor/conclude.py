@@ -29,7 +29,7 @@ from auditor.group.grouping import group_shoot
 from auditor.history.evenings import with_evenings
 from auditor.history.filters import filters_of
 from auditor.history.rows import sensor_rows
-from auditor.history.shots import Shot, gather
+from auditor.history.shots import Shot, gather, sensor_of
 from auditor.light.curve import chained, light_points
 from auditor.light.forecast import forecasts
 from auditor.light.sun import sun_days
@@ -125,7 +125,8 @@ def conclude(
     once = without_copies(frames)
     grouping = with_blends(grouping, once, settings.judge.clean_snr)
     _tell(frames, grouping)
-    judged, lasting = with_lasting_hot_pixels(judged, once, known.hot, grouping.setups)
+    sensors = {name: sensor_of(result) for name, result in judged.items()}
+    judged, lasting = with_lasting_hot_pixels(judged, once, known.hot, grouping.setups, sensors)
     isos = iso_figures(
         sensor_rows(Shot(judged[one.id], 0, settings.judge) for one in once), past.sensors
     )

@@ -1,4 +1,4 @@
-"""Pixels that are hot in frame after frame of one body.
+"""Pixels that are hot in frame after frame of one sensor.
 
 A pixel is at fault itself when it is hot in several frames of different compositions: a glint or
 a lamp stands still only while the camera does.
@@ -24,7 +24,7 @@ _ROW = 1 << 32
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Lasting:
-    """The lasting pixels of one body by number, in how many frames each was hot, out of how many.
+    """The lasting pixels of one sensor by number, in how many frames each was hot, out of how many.
 
     Numbers are sorted; ``seen`` goes with them.
     """
@@ -45,6 +45,7 @@ def with_lasting_hot_pixels(
     frames: Sequence[ShootFrame],
     places: Mapping[str, I64],
     setups: Sequence[Setup],
+    sensors: Mapping[str, str],
 ) -> tuple[dict[str, FrameResult], tuple[LastingHotPixels, ...]]:
     """Find the pixels that stay hot, and tell each frame how many of its own are among them.
 
@@ -57,36 +58,32 @@ def with_lasting_hot_pixels(
         Hot pixels of each frame, as :func:`place_numbers` makes them.
     setups : sequence of Setup
         A frame of none (a dark frame) has no scene, and counts as a view of its own.
+    sensors : mapping of frame id to str
+        Which of its body's sensors took each: pixels of another count from elsewhere.
     """
-    lasting = _by_sensor(results, frames, places, setups)
+    bodies = {one.id: (results[one.id].camera.body, sensors[one.id]) for one in frames}
+    lasting = _by_sensor(bodies, frames, places, setups)
     updated = dict(results)
     for frame_id, numbers in places.items():
         result = results[frame_id]
-        own = lasting.get(_sensor(result))
+        own = lasting.get((result.camera.body, sensors[frame_id]))
         if result.hot_pixels is not None and own is not None:
             count = int(np.isin(numbers, own.places).sum())
             updated[frame_id] = replace(
                 result, hot_pixels=replace(result.hot_pixels, lasting=count)
             )
-    return updated, tuple(_record(body, own) for (body, _), own in lasting.items())
-
-
-def _sensor(result: FrameResult) -> tuple[str, tuple[int, int]]:
-    """Return body and size: pixels of another size are of another sensor, or counted otherwise."""
-    size = result.size
-    return result.camera.body, (0, 0) if size is None else (size.width, size.height)
+    return updated, tuple(_record(*sensor, own) for sensor, own in lasting.items())
 
 
 def _by_sensor(
-    results: Mapping[str, FrameResult],
+    sensors: Mapping[str, tuple[str, str]],
     frames: Sequence[ShootFrame],
     places: Mapping[str, I64],
     setups: Sequence[Setup],
-) -> dict[tuple[str, tuple[int, int]], _Lasting]:
+) -> dict[tuple[str, str], _Lasting]:
     """Return the lasting pixels of each sensor that has any, in the order of their bodies."""
     setup_of = {name: setup.id for setup in setups for name in setup.frames}
     found = {}
-    sensors = {frame.id: _sensor(results[frame.id]) for frame in frames}
     for sensor in sorted(set(sensors.values())):
         own = [frame for frame in frames if sensors[frame.id] == sensor]
         views = _views(own, setup_of)
@@ -130,7 +127,7 @@ def _lasting(frames: Sequence[I64], views: Sequence[int]) -> _Lasting:
     return _Lasting(numbers[stays], seen[stays].astype(np.int64), len(frames))
 
 
-def _record(body: str, lasting: _Lasting) -> LastingHotPixels:
+def _record(body: str, sensor: str, lasting: _Lasting) -> LastingHotPixels:
     order = np.argsort(-lasting.seen, kind="stable")[:MOST_LISTED]
     rows, cols = np.divmod(lasting.places[order], _ROW)
     return LastingHotPixels(
@@ -139,4 +136,5 @@ def _record(body: str, lasting: _Lasting) -> LastingHotPixels:
         count=len(lasting.places),
         positions=tuple(zip(rows.tolist(), cols.tolist(), strict=True)),
         seen=tuple(lasting.seen[order].tolist()),
+        sensor=sensor,
     )

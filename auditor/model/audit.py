@@ -196,12 +196,12 @@ class HotFigures:
 
 @dataclass(frozen=True, slots=True)
 class LastingHotPixels:
-    """The pixels of one body that are hot in frame after frame, whatever it looks at.
+    """The pixels of one sensor that are hot in frame after frame, whatever it looks at.
 
     Parameters
     ----------
     frames : int
-        Frames of that body that were looked at.
+        Frames of that sensor that were looked at.
     count : int
         Pixels that are hot in at least three frames of at least two views. Set-ups within two
         minutes of each other count as one view, a dark frame as one of its own.
@@ -217,6 +217,8 @@ class LastingHotPixels:
     count: int
     positions: tuple[tuple[int, int], ...]
     seen: tuple[int, ...]
+    sensor: str = ""
+    """Layout, size and depth, and the lens of a phone's module: a body may have several."""
 
 
 @dataclass(frozen=True, slots=True)

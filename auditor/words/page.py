@@ -185,7 +185,8 @@ def note_lines(audit: Audit) -> Iterator[str]:
 
 
 def lasting_lines(audit: Audit) -> Iterator[str]:
-    """Tell each body's lasting hot pixels in one line: how many, and where, if they are few."""
+    """Tell each sensor's lasting hot pixels in one line: how many, and where, if they are few."""
+    names = values.sensor_names(audit.lasting_hot_pixels)
     for lasting in audit.lasting_hot_pixels:
         places = "Their rows and columns are in audit.json."
         if lasting.count <= MOST_NAMED:
@@ -193,8 +194,9 @@ def lasting_lines(audit: Audit) -> Iterator[str]:
             named = [f"{row}/{column} ({frames} frames)" for (row, column), frames in seen]
             places = f"Row/column: {', '.join(named)}."
         stay = "pixel stays" if lasting.count == 1 else "pixels stay"
+        body = values.name(names[lasting.body, lasting.sensor])
         yield (
-            f"{values.name(lasting.body)}: {lasting.count} {stay} hot from view to view, in "
+            f"{body}: {lasting.count} {stay} hot from view to view, in "
             f"{counted(lasting.frames, 'frame')} looked at. {places}"
         )
 

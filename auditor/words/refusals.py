@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
 from auditor.model.audit import Bracket, Grad, Panorama, Setup, SiblingPair
+from auditor.model.codes import FrameStatus
 from auditor.model.numbers import counted_stops, share_text, time_text
 from auditor.model.rejected import GroupKind, Reason, Rejected
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditedFile:
+    """What became of a file, for one that belongs to no set-up."""
+
+    id: str
+    status: FrameStatus
+    also_at: Sequence[str] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +31,7 @@ class Groups:
     grads: Sequence[Grad] = ()
     panoramas: Sequence[Panorama] = ()
     rejected: Sequence[Rejected] = ()
+    frames: Sequence[AuditedFile] = ()
 
 
 _ARTICLES = {
@@ -44,8 +55,8 @@ def between_frames(groups: Groups, first: str, second: str) -> Iterator[str]:
     home = {frame: setup for setup in groups.setups for frame in setup.frames}
     one, other = home.get(first), home.get(second)
     if one is None or other is None:
-        lone = first if one is None else second
-        yield f"{lone} belongs to no set-up: it is dark all over, or was not measured."
+        for lone in [name for name in (first, second) if name not in home]:
+            yield f"{lone} belongs to no set-up: {_why_alone(groups, lone, home)}."
     elif one is other:
         yield f"{first} and {second} belong to one set-up, {one.id}, of {len(one.frames)} frames."
     else:
@@ -66,6 +77,17 @@ def between_frames(groups: Groups, first: str, second: str) -> Iterator[str]:
             "They were not compared: a frame is compared with the set-ups just before it, and "
             "only the nearest refusals are kept."
         )
+
+
+def _why_alone(groups: Groups, lone: str, home: Mapping[str, Setup]) -> str:
+    """Set-ups hold what was measured and is not dark all over, of copies the first."""
+    file = next((one for one in groups.frames if one.id == lone), None)
+    if file is not None and file.status is FrameStatus.UNREADABLE:
+        return "it could not be read"
+    for copy in file.also_at if file is not None else ():
+        if copy in home:
+            return f"it is a copy of {copy}, which belongs to {home[copy].id}"
+    return "it is dark all over"
 
 
 def _taken(groups: Groups, both: set[str]) -> Iterator[str]:

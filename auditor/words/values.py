@@ -11,7 +11,7 @@ from enum import StrEnum
 
 from auditor.light.filters import cast_word
 from auditor.model.advice import IsoFigures
-from auditor.model.audit import Marking
+from auditor.model.audit import LastingHotPixels, Marking
 from auditor.model.codes import Cast
 from auditor.model.facts import ExposureFacts
 from auditor.model.findings import Severity
@@ -131,7 +131,7 @@ def name(text: str | None) -> str:
 
 
 def sensor_names(
-    rows: Iterable[SensorRow | IsoFigures],
+    rows: Iterable[SensorRow | IsoFigures | LastingHotPixels],
 ) -> dict[tuple[str, str], str]:
     """Name each sensor by its body, and by itself where the body has several."""
     found = dict.fromkeys((row.body, row.sensor) for row in rows)

@@ -9,7 +9,7 @@ import numpy as np
 
 from auditor.defects.lasting import MOST_LISTED, place_numbers, with_lasting_hot_pixels
 from auditor.figures.frame import unjudged_frame
-from auditor.model.audit import FrameResult, FrameSize, HotFigures, LastingHotPixels, Setup
+from auditor.model.audit import FrameResult, HotFigures, LastingHotPixels, Setup
 from auditor.model.facts import CameraFacts, CardFile, ExposureFacts, FileFacts
 from auditor.model.shoot import ShootFrame
 from tests.memory_source import MemoryMeasurementSource
@@ -34,13 +34,12 @@ def judged(
     frames: Sequence[ShootFrame],
     hot: Mapping[str, Places],
     *setups: Sequence[str],
-    sizes: Mapping[str, FrameSize] | None = None,
+    sensors: Mapping[str, str] | None = None,
 ) -> tuple[dict[str, FrameResult], tuple[LastingHotPixels, ...]]:
     results = {
         entry.id: replace(
             unjudged_frame(entry.source, entry.facts),
             hot_pixels=HotFigures(len(hot[entry.id]), 1.0),
-            size=(sizes or {}).get(entry.id),
         )
         for entry in frames
     }
@@ -52,23 +51,27 @@ def judged(
         Setup(f"s{place}", tuple(names), None, None, (None,) * len(names))
         for place, names in enumerate(setups)
     ]
-    return with_lasting_hot_pixels(results, frames, places, groups)
+    own = {entry.id: "bayer 6000 × 4000, 14 bit" for entry in frames} | dict(sensors or {})
+    return with_lasting_hot_pixels(results, frames, places, groups, own)
 
 
-def test_frames_of_another_size_bear_no_witness() -> None:
+def test_frames_of_another_sensor_bear_no_witness() -> None:
     """A phone's other sensor, or a crop of this one, counts its pixels from elsewhere."""
     frames = [frame("a", 0), frame("b", 10), frame("c", 20)]
     hot = {name: [DEFECT] for name in "abc"}
-    small = FrameSize(4000, 3000, 12)
-    assert judged(frames, hot, ["a"], ["b"], ["c"], sizes=dict.fromkeys("abc", small))[1]
-    assert not judged(frames, hot, ["a"], ["b"], ["c"], sizes={"a": small, "b": small})[1]
+    small = "bayer 4000 × 3000, 12 bit lens 4.25 mm"
+    (lasting,) = judged(frames, hot, ["a"], ["b"], ["c"], sensors=dict.fromkeys("abc", small))[1]
+    assert lasting.sensor == small
+    assert not judged(frames, hot, ["a"], ["b"], ["c"], sensors={"a": small, "b": small})[1]
 
 
 def test_a_pixel_hot_in_three_frames_of_two_views_stays() -> None:
     frames = [frame("a", 0), frame("b", 1), frame("c", 20)]
     hot = {"a": [DEFECT, OTHER], "b": [DEFECT], "c": [DEFECT]}
     results, (lasting,) = judged(frames, hot, ["a", "b"], ["c"])
-    assert lasting == LastingHotPixels("Brackwell F45 7", 3, 1, (DEFECT,), (3,))
+    assert lasting == LastingHotPixels(
+        "Brackwell F45 7", 3, 1, (DEFECT,), (3,), "bayer 6000 × 4000, 14 bit"
+    )
     assert [results[name].hot_pixels for name in "abc"] == [
         HotFigures(2, 1.0, 1), HotFigures(1, 1.0, 1), HotFigures(1, 1.0, 1),
     ]  # fmt: skip

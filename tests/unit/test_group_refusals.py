@@ -14,14 +14,15 @@ from typer.testing import CliRunner
 from auditor.between import explain_frames
 from auditor.cli import app
 from auditor.group.grouping import group_shoot
-from auditor.model.audit import Audit
+from auditor.model.audit import Audit, Setup
+from auditor.model.codes import FrameStatus
 from auditor.model.errors import WrongCall
 from auditor.model.facts import LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.rejected import GroupKind, Reason, Rejected
 from auditor.model.settings import GroupSettings
 from auditor.report.json_report import build_json
-from auditor.words.refusals import _PHRASES, Groups, between_frames, refusal_sentence
+from auditor.words.refusals import _PHRASES, AuditedFile, Groups, between_frames, refusal_sentence
 from tests.builders import make_audit
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SIX, coast
@@ -88,7 +89,8 @@ def grouped(shoot: Shoot) -> Grouping:
 
 def told(shoot: Shoot) -> list[str]:
     found = grouped(shoot)
-    groups = Groups(**{name: getattr(found, name) for name in Groups.__dataclass_fields__})
+    kinds = [name for name in Groups.__dataclass_fields__ if name != "frames"]
+    groups = Groups(**{name: getattr(found, name) for name in kinds})
     return list(between_frames(groups, shoot.frames[0].id, shoot.frames[-1].id))
 
 
@@ -243,3 +245,36 @@ def test_an_audit_too_large_to_be_one_is_never_read(tmp_path: Path) -> None:
     os.truncate(tmp_path / "audit.json", 1 << 36)  # nothing of it is on the disk
     with pytest.raises(WrongCall, match="too large"):
         explain_frames("1", "2", tmp_path / "audit.json", None)
+
+
+@pytest.mark.parametrize(
+    ("status", "also_at", "why"),
+    [
+        (FrameStatus.UNREADABLE, (), "it could not be read"),
+        (FrameStatus.UNREADABLE, ("a",), "it could not be read"),
+        (FrameStatus.MEASURED, ("c", "a"), "it is a copy of a, which belongs to s1"),
+        (FrameStatus.MEASURED, (), "it is dark all over"),
+        (FrameStatus.MEASURED, ("c",), "it is dark all over"),
+    ],
+)
+def test_why_a_file_belongs_to_no_set_up(
+    status: FrameStatus, also_at: tuple[str, ...], why: str
+) -> None:
+    files = (
+        AuditedFile(id="a", status=FrameStatus.MEASURED),
+        AuditedFile(id="b", status=status, also_at=also_at),
+    )
+    groups = Groups(setups=(Setup("s1", ("a",), None, None, (None,)),), frames=files)
+    for order in ("ab", "ba"):
+        assert list(between_frames(groups, *order)) == [f"b belongs to no set-up: {why}."]
+
+
+def test_each_of_two_files_that_belong_to_no_set_up_is_told() -> None:
+    files = (
+        AuditedFile(id="a", status=FrameStatus.UNREADABLE),
+        AuditedFile(id="b", status=FrameStatus.MEASURED),
+    )
+    assert list(between_frames(Groups(frames=files), "a", "b")) == [
+        "a belongs to no set-up: it could not be read.",
+        "b belongs to no set-up: it is dark all over.",
+    ]

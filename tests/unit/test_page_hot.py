@@ -42,6 +42,16 @@ def test_one_line_a_body_and_none_without_any() -> None:
     assert lines() == ()
 
 
+def test_sensors_of_one_body_are_told_apart_by_name() -> None:
+    one = LastingHotPixels("Brackwell F45 7", 14, 1, ((40, 7),), (3,), "bayer 6000 × 4000, 14 bit")
+    told = lines(one, replace(one, sensor="bayer 4000 × 3000, 12 bit"))
+    assert [line.partition(":")[0] for line in told] == [
+        "Brackwell F45 7 (bayer 6000 × 4000, 14 bit)",
+        "Brackwell F45 7 (bayer 4000 × 3000, 12 bit)",
+    ]
+    assert lines(one)[0].startswith("Brackwell F45 7: ")
+
+
 def test_the_report_says_so() -> None:
     one = LastingHotPixels("Brackwell F45 7", 14, 1, ((40, 7),), (3,))
     report = build_markdown(replace(AUDIT, lasting_hot_pixels=(one,)), {}).decode()

@@ -55,5 +55,6 @@ def test_lasting_hot_pixels_are_listed_by_row_and_column(plain: dict[str, Any]) 
             "count": 2,
             "positions": [[40, 7], [3, 3]],
             "seen": [5, 3],
+            "sensor": "",
         }
     ]
