@@ -85,8 +85,14 @@ class Scene:
         signal_dn: float = 3000.0,
         softer: float = 0.0,
         turn_rad: float = 0.0,
+        uneven: float = 0.0,
+        hot: float = 0.0,
     ) -> PatchView:
-        """Expose a frame that is shifted down and right, and turned about the middle."""
+        """Expose a frame that is shifted down and right, and turned about the middle.
+
+        Its pixels differ by ``uneven``, and the share ``hot`` shines by 2,000 DN or so: in every
+        frame the same ones.
+        """
         pattern, planes, pitch = LAYOUTS[self.layout]
         height, width = self.shape
         pixels = np.full((height, width), int(BLACK_DN) + 60, np.uint16)
@@ -111,6 +117,12 @@ class Scene:
             noise = rng.standard_normal(signal.shape) * np.sqrt(READ_DN**2 + GAIN * signal)
             whole = np.clip(np.rint(BLACK_DN + signal + noise), 0, 16383)
             pixels[y : y + side, x : x + side] = whole
+        if uneven or hot:
+            fixed = np.random.default_rng(7)
+            gains = 1.0 + uneven * fixed.standard_normal(pixels.shape)
+            glows = fixed.exponential(2000.0, pixels.shape) * (fixed.random(pixels.shape) < hot)
+            shown = BLACK_DN + (pixels - BLACK_DN) * gains + glows
+            pixels = np.clip(np.rint(shown), 0, 16383).astype(np.uint16)
         count = int(pattern.max()) + 1
         return PatchView(
             lattice=SensorLattice(pixels, pattern),

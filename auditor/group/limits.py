@@ -547,4 +547,10 @@ PATCH_AGREE_SAMPLES = Limit(0.4, "samples", "Places this near to each other agre
 PATCH_IN_LINE = Limit(
     0.1, "of their length", "Places that lie in so narrow a line tell no shift: a wave, a branch."
 )
+PATCH_PULL_TIMES = Limit(
+    1.5, "times", "A shift is as unsure as coarser detail puts it farther from none: uneven pixels."
+)
+PATCH_SPIKE_TIMES = Limit(
+    2.0, "usual steps", "A sample so far above all its neighbours is a hot pixel, no detail."
+)
 PATCH_LEAST_ERROR_PX = Limit(0.03, "pixels", "No shift is surer: one colour is sampled coarsely.")

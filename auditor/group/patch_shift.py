@@ -4,6 +4,9 @@ Each patch is placed by least squares on its own gradients, and the places vote:
 itself, is blurred or empty is outvoted. How far those that agree lie apart tells the error. Where
 they do not agree near to where the tiles put the picture, the whole sample at which all patches
 together correlate best is found first, by Fourier transforms.
+
+What is fixed to the sensor, uneven pixels and hot ones, pulls a shift toward none where texture is
+weak: more so what is fine than what is coarse. Both are asked, and what they differ by is doubted.
 """
 
 from __future__ import annotations
@@ -19,6 +22,8 @@ from auditor.group.limits import (
     PATCH_IN_LINE,
     PATCH_LEAST_ERROR_PX,
     PATCH_LIKE,
+    PATCH_PULL_TIMES,
+    PATCH_SPIKE_TIMES,
     PATCH_SURE_SAMPLES,
 )
 from auditor.group.structure import C64
@@ -27,6 +32,9 @@ from auditor.model.measurement import Patches
 
 FINE = 1.0
 """Blur in samples: what is finer the pitch of one colour cannot resolve, and noise rules it."""
+
+FINE_AGAIN = 1.6
+"""Blur in samples when a shift is asked once more: less is left of pixels that differ."""
 
 COARSE = 4
 """Waves of so few halves over a patch are taken off: light and shade."""
@@ -69,7 +77,7 @@ class PatchImage:
         self.places = patches.places
         self.middle_px = middle_px
         self.side = patches.side
-        self.samples = unpacked(patches).astype(np.float32)
+        self.samples = _without_spikes(unpacked(patches).astype(np.float32))
 
     @cached_property
     def spectra(self) -> C64:
@@ -153,7 +161,18 @@ def _settled(pair: _Pair, peak: tuple[int, int]) -> _Agreed | None:
         settled = 0.01  # samples: the next step would be smaller yet
         if max(abs(at[0] - before[0]), abs(at[1] - before[1])) < settled:
             break
-    return found
+    if found is None:
+        return None
+    again = FINE_AGAIN
+    down, right = (_moving(side, keep + step) for keep, step in zip(keeps, at, strict=True))
+    still = _unit(_band(pair.a, lines[0], lines[1], again))
+    shifts, trusted = _placed(still, _unit(_band(pair.b, down, right, again)), at)
+    coarser = _agreed(shifts[trusted], pair.places[trusted])
+    if coarser is None:
+        return None
+    # how much farther from none the coarser detail puts it
+    pull = max(0.0, float(np.hypot(*coarser[0]) - np.hypot(*at)))
+    return at, float(np.hypot(found[1], PATCH_PULL_TIMES * pull)), found[2]
 
 
 def _placed(still: F32, moved: F32, at: tuple[float, float]) -> tuple[F64, Bool]:
@@ -262,19 +281,33 @@ def _unit(patches: F32) -> F32:
     return unit
 
 
-def _band(patches: F32, down: F32, right: F32) -> F32:
+def _without_spikes(samples: F32) -> F32:
+    """Return patches whose samples do not stand out alone, as hot pixels do."""
+    size = samples.shape[-1]
+    framed = np.pad(samples, ((0, 0), (1, 1), (1, 1)), constant_values=-np.inf)
+    steps = [(y, x) for y in range(3) for x in range(3) if (y, x) != (1, 1)]
+    around = framed[:, :size, :size].copy()
+    for y, x in steps[1:]:
+        np.maximum(around, framed[:, y : y + size, x : x + size], out=around)
+    usual = np.abs(np.diff(samples, axis=2)).mean(axis=(1, 2), keepdims=True)
+    spiky = samples > around + np.float32(PATCH_SPIKE_TIMES) * usual
+    calm: F32 = np.where(spiky, around, samples)
+    return calm
+
+
+def _band(patches: F32, down: F32, right: F32, blur: float = FINE) -> F32:
     """Move patches by matrices, blur them a little, and take light and shade off."""
-    fine = (_blur(len(down)) @ down) @ patches @ (_blur(len(right)) @ right).T
+    fine = (_blur(len(down), blur) @ down) @ patches @ (_blur(len(right), blur) @ right).T
     waves, others = _waves(len(down)), _waves(len(right))
     found: F32 = fine - waves @ (waves.T @ fine @ others) @ others.T
     return found
 
 
 @cache
-def _blur(side: int) -> F32:
+def _blur(side: int, width: float) -> F32:
     """Return the matrix that blurs a line of samples; at its ends it takes what there is."""
     off = np.subtract.outer(np.arange(side), np.arange(side))
-    weights = np.exp(-0.5 * (off / FINE) ** 2)
+    weights = np.exp(-0.5 * (off / width) ** 2)
     blur: F32 = (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
     return blur
 

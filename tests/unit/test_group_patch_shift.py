@@ -5,6 +5,7 @@ Within a tenth of a pixel where texture is as fine as pixels, or not told: then 
 
 from __future__ import annotations
 
+import zlib
 from itertools import combinations
 
 import numpy as np
@@ -12,6 +13,7 @@ import pytest
 
 from auditor.group.patch_shift import PatchImage, PatchShift, patch_shift
 from auditor.group.setups import least_moved_px
+from auditor.model.measurement import Patches
 from tests.built_patches import LAYOUTS, Scene
 
 SHIFTS = [(0.0, 0.0), (0.1, 0.0), (0.0, -0.3), (0.3, 0.1), (1.0, -0.7), (-3.0, 2.2), (7.4, -10.0)]
@@ -161,3 +163,53 @@ def test_few_places_are_believed_less() -> None:
     assert less is not None
     assert less.agreeing in (3, 4)
     assert less.error_px > sure.error_px
+
+
+FIXED: dict[str, dict[str, float]] = {
+    "pixels that differ by 1 %": {"uneven": 0.01},
+    "pixels that differ by 2 %": {"uneven": 0.02},
+    "one pixel in a thousand is hot": {"uneven": 0.01, "hot": 0.001},
+}
+
+
+@pytest.mark.parametrize("name", FIXED)
+@pytest.mark.parametrize("slope", [0.0, 1.0, 2.0])
+@pytest.mark.parametrize("contrast", [0.03, 0.1])
+def test_what_is_fixed_to_the_sensor_holds_no_place_unsaid(
+    name: str, slope: float, contrast: float
+) -> None:
+    scene = Scene(slope=slope, contrast=contrast, megapixels=4.0)
+    none, changes = (0.0, 0.0), FIXED[name]
+    first = scene.image(1, none, **changes)
+    for seed, truth in enumerate([(0.3, 0.4), (0.6, 0.8), (1.8, 2.4), (6.0, 8.0)], 2):
+        found = patch_shift(first, scene.image(seed, truth, **changes), none, 20.0)
+        assert found is None or off_px(found, truth) <= max(0.1, 4.0 * found.error_px), truth
+
+
+def test_pixels_that_differ_by_a_percent_take_nothing_from_good_texture() -> None:
+    scene = Scene(contrast=0.1)
+    first = scene.image(1, uneven=0.01)
+    for seed, truth in enumerate(SHIFTS, 2):
+        found = told(first, scene.image(seed, truth, uneven=0.01), truth)
+        assert off_px(found, truth) <= 0.1, truth
+
+
+def test_a_shift_is_doubted_by_what_coarser_detail_says() -> None:
+    scene, truth = Scene(slope=2.0, contrast=0.03, megapixels=4.0), (1.8, 2.4)
+    found = told(scene.image(1, uneven=0.02), scene.image(4, truth, uneven=0.02), truth)
+    assert found is not None
+    assert found.error_px == pytest.approx(0.69, rel=0.15)
+
+
+@pytest.mark.parametrize(("above", "taken"), [(7, False), (9, True)])
+def test_a_sample_far_above_its_neighbours_is_no_detail(above: int, taken: bool) -> None:
+    """Columns that differ by 4 codes; one sample stands out of the brighter ones."""
+    codes = np.full((1, 40, 40), 10, np.uint8)
+    codes[:, :, ::2] += 4
+    codes[0, 20, 20] += above
+    steps = codes.copy()
+    steps[:, 1:] -= codes[:, :-1]
+    deflate = zlib.compressobj(1, zlib.DEFLATED, -zlib.MAX_WBITS)
+    packed = deflate.compress((steps & 31).tobytes()) + deflate.flush()
+    image = PatchImage(Patches(2, 40, ((0, 0),), packed), (40.0, 40.0))
+    assert image.samples[0, 20, 20] == 14 + (0 if taken else above)
