@@ -194,8 +194,8 @@ def clipping_lower(by_dn: float, place: str, sat_dn: float = 15872.0) -> Effect:
     """Rows or columns that take turns by two, a half, or corners clip lower by so much."""
 
     def effect(values: F64, rng: np.random.Generator) -> F64:
-        down, across = np.indices(values.shape)
-        height, width = values.shape
+        height, width = values.shape[:2]
+        down, across = np.indices(values.shape)[:2]
         share = {
             "rows": down // 2 % 2,
             "columns": across // 2 % 2,

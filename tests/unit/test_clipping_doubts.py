@@ -133,6 +133,19 @@ def test_a_response_that_creeps_up_to_its_end_is_doubted_under_clouds(
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("seed", [21, 24])
+def test_a_response_that_creeps_up_from_farther_down_leaves_little_unsure(
+    layout: str, seed: int
+) -> None:
+    """From 0.9 of the range on fewer than a tenth of a percent crowd under the level."""
+    mosaic, truth = clipped(unclipped(layout, clouds(600, 900), seed), knee(0.9))
+    shares, levels = settled(mosaic)
+    assert not any(level.may_clip for level in levels)
+    assert min(truth) > 5e-3
+    assert shares == pytest.approx(truth, abs=1.5e-3)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
 @pytest.mark.parametrize("scene", [clouds, coast, wedge])
 def test_a_response_without_a_bend_crowds_nowhere(
     layout: str, scene: Callable[[int, int], NDArray[np.float32]]

@@ -58,7 +58,7 @@ def judged(*mosaics: MosaicMeasurement) -> list[FrameResult]:
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("layout", ["RGGB", "XTRANS", "MONO"])
+@pytest.mark.parametrize("layout", ["RGGB", "XTRANS", "MONO", "LINEAR"])
 def test_a_soft_knee_is_told_instead_of_a_headroom(layout: str) -> None:
     """The last third of a stop bends: from 0.8 of the range on."""
     mosaic = taken(layout, 1.0, knee=0.2)
