@@ -218,9 +218,9 @@ def _lattice_part(
 def _unlit(values: F64) -> F64 | None:
     """Leave out the brighter part of a border along which light, or a warm corner, gets in.
 
-    Light is noisy and never less than none: where a part is noisier than the darker parts are,
-    these alone tell black; none of them do where they are not alike either. Levels choose them,
-    not noise, which biases nothing.
+    Light is noisy and never less than none: where brighter parts are noisier, those alone tell
+    black that are too near the darkest level for light to matter; none do where they are few, as
+    light then reaches all of them. Levels choose them, not noise, which biases nothing.
     """
     count, enough_pixels = 8, 100  # parts held against each other, each with so many pixels
     along = int(values.shape[0] < values.shape[1])
@@ -228,14 +228,18 @@ def _unlit(values: F64) -> F64 | None:
     if parts[-1].size < enough_pixels or min(parts[-1].shape) < 2:
         return values
     noise = np.array([np.var(np.diff(np.diff(part, axis=0), axis=1)) for part in parts])
-    darker = np.sort(np.argsort([part.mean() for part in parts])[: count // 2])
-    error = 6.0 * math.sqrt(FINE_SHARES / parts[-1].size)
-    usual = (1.0 + error) * float(noise[darker].min())
-    if noise.max() <= usual:
+    level = np.array([part.mean() for part in parts])
+    apart, calmer = level - level.mean(), float(np.sort(noise)[: count // 2].mean())
+    # standard errors by which noise grows with the level: more than chance makes it
+    error = 5.0 * calmer * math.sqrt(FINE_SHARES / parts[-1].size * float(apart @ apart))
+    if float(apart @ noise) <= error:
         return values
-    if noise[darker].max() > usual:
+    grows = float(apart @ noise) / float(apart @ apart)
+    matters = 0.1  # share of the noise
+    dark = np.flatnonzero(grows * (level - level.min()) <= matters * calmer)
+    if len(dark) < count // 2:
         return None
-    return np.concatenate([parts[index] for index in darker], axis=along)
+    return np.concatenate([parts[index] for index in dark], axis=along)
 
 
 def _lit(halves: list[F64]) -> bool:

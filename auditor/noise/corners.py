@@ -97,6 +97,8 @@ def rows_unlike(planes: Sequence[tuple[LevelBins, TransferFit]]) -> bool:
     for level_bins, fit in planes:
         # light makes the noise of all but the darkest levels, and eight blocks of a row tell it
         lit = level_bins.signal_dn >= 0.1 * level_bins.signal_dn.max()
+        # blocks of one value have no noise that could differ
+        lit &= level_bins.noise_dn2 > 0.0
         calm = np.flatnonzero(calm_places(level_bins, fit) & lit)
         model = np.maximum(fit.variance_dn2(level_bins.signal_dn[calm]), LEAST_MODEL_DN2)
         ratio, group = level_bins.noise_dn2[calm] / model, level_bins.group[calm]

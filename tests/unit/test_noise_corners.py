@@ -127,3 +127,14 @@ def test_rows_that_were_multiplied_tell_a_true_gain_or_none(
     true_or_null(frame, found)
     said = [[told.code for told in noise.remarks] for noise in found]
     assert told != all(RemarkCode.LINES_TAKE_TURNS in own for own in said)
+
+
+def test_rows_of_one_value_have_no_noise_to_differ() -> None:
+    """A level all of whose blocks hold one value each lies among calm places."""
+    bins, fit = places(0.0, 0.0, 400)
+    down = np.repeat(np.linspace(-0.5, 0.5, 20), 20)
+    group = np.tile(np.arange(2), 200)
+    noise = np.where(group == 1, 0.0, bins.noise_dn2)
+    level = replace(bins, down=down, group=group, noise_dn2=noise, sizes=np.array([200, 200]))
+    with np.errstate(all="raise"):
+        assert not rows_unlike([(level, fit)])
