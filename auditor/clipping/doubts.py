@@ -103,18 +103,19 @@ def crowded(plane: PlaneMeasurement) -> float:
     if heap is None:
         return 0.0
     span_dn = heap.level_dn - plane.black_dn
-    near_dn, far_dn, least = (0.01, 0.002), (0.05, 0.03), 0.003  # shares of the signal
-    last_dn = max(near_dn[1] * span_dn, 2.0 * heap.spread_dn)
-    width_dn = near_dn[0] * span_dn - last_dn
+    # as shares of the signal under the level: from where to where, and how much must be left
+    just_under, farther_down, least = (0.01, 0.002), (0.05, 0.03), 0.003
+    last_dn = max(just_under[1] * span_dn, 2.0 * heap.spread_dn)
+    width_dn = just_under[0] * span_dn - last_dn
     if width_dn < least * span_dn:
         return 0.0
     near, far = (
         histogram.at_or_above(heap.from_dn - up_dn) - histogram.at_or_above(heap.from_dn - down_dn)
         for up_dn, down_dn in (
-            (near_dn[0] * span_dn, last_dn),
-            (far_dn[0] * span_dn, far_dn[1] * span_dn),
+            (just_under[0] * span_dn, last_dn),
+            (farther_down[0] * span_dn, farther_down[1] * span_dn),
         )
     )
     if near < FEW_IN_MODE * plane.pixels:
         return 0.0
-    return near / width_dn / max(far, 1) * (far_dn[0] - far_dn[1]) * span_dn
+    return near / width_dn / max(far, 1) * (farther_down[0] - farther_down[1]) * span_dn

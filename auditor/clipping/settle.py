@@ -231,18 +231,19 @@ def _settle_plane(
         if not odd:
             return Level(own.level_dn, own.from_dn, LevelSource.MEASURED)
     past = history(key) if frame.has_sisters else ()
+    own_channels = [other.pile_up.level_dn for other in frame.planes if other.pile_up]
     for levels, source in ((shoot, LevelSource.SHOOT), (past, LevelSource.HISTORY)):
-        open_to = [
+        # a level that the frame goes beyond is not its own: by a third of what parts two levels
+        not_passed = [
             told
             for told in levels
             if plane.top_dn <= max(told[0] * (1 + OUTLIER_SHARE / 3), _upper_edge_dn(told))
         ]
-        own_channels = [other.pile_up.level_dn for other in frame.planes if other.pile_up]
         open_to = [
             told
-            for told in open_to
+            for told in not_passed
             if any(abs(told[0] / level - 1.0) <= OUTLIER_SHARE for level in own_channels)
-        ] or open_to
+        ] or not_passed
         if open_to:
             (lowest_dn, from_dn), highest_dn = open_to[0], open_to[-1][0]
             if not odd and len(open_to) == 1:
