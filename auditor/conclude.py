@@ -13,7 +13,7 @@ from auditor.advise.blend import with_blends
 from auditor.advise.dark_frames import dark_frame_needs
 from auditor.advise.filters import filter_verdicts
 from auditor.advise.isos import iso_figures
-from auditor.advise.keepers import choose_keepers, with_moved
+from auditor.advise.keepers import choose_keepers, look_at_kinds, with_moved
 from auditor.advise.lessons import draw_lessons
 from auditor.advise.next_time import with_next_time
 from auditor.clipping.growth import with_growth
@@ -53,7 +53,7 @@ from auditor.model.shoot import MeasurementSource, ShootFrame
 from auditor.model.text import visible
 from auditor.print.fit import print_fit
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
-from auditor.spread import evening_hands
+from auditor.spread import EveningHands, evening_hands
 from auditor.words import remarks
 from auditor.words.findings import with_sentences
 from auditor.words.keepers import keeper_of
@@ -119,10 +119,12 @@ def conclude(
         Processes of this machine that a large shoot may take.
     """
     past = past or Past()
-    known = evidence_of(files, failures, measurements)
-    frames, judged, grouping = _judged_and_grouped(known, settings, past, workers)
+    with evening_hands(len(files), settings, workers) as hands:
+        known = evidence_of(files, failures, measurements, hands.run)
+        frames, judged, grouping = _judged_and_grouped(known, settings, past, hands)
+        once = without_copies(frames)
+        looks = look_at_kinds(once, judged, grouping, hands.spread)
     give_back()  # the images that were grouped by: reports have no use for their room
-    once = without_copies(frames)
     grouping = with_blends(grouping, once, settings.judge.clean_snr)
     _tell(frames, grouping)
     sensors = {name: sensor_of(result) for name, result in judged.items()}
@@ -135,7 +137,7 @@ def conclude(
     filters = filter_verdicts(grouping.siblings)
     grouping = with_next_time(judged, grouping, filters, past.filters)
     grouping = remarks.with_sentences(grouping)
-    choices = choose_keepers(once, judged, grouping, settings.judge)
+    choices = choose_keepers(once, judged, grouping, settings.judge, looks)
     grouping, keepers = with_moved(grouping, choices), tuple(map(keeper_of, choices))
     for file in files:
         if file.id not in judged:
@@ -188,14 +190,13 @@ def _tell(frames: Sequence[ShootFrame], grouping: Grouping) -> None:
 
 
 def _judged_and_grouped(
-    known: Evidence, settings: Settings, past: Past, workers: int
+    known: Evidence, settings: Settings, past: Past, hands: EveningHands
 ) -> tuple[list[ShootFrame], dict[str, FrameResult], Grouping]:
     """Settle, judge and group; once more where a set-up tells of where its longer frames clip."""
     while True:
         frames = known.settled(settle_levels(known.evidence, past.levels))
-        with evening_hands(frames, settings, workers) as hands:
-            once = without_copies(frames)
-            grouping = group_shoot(once, settings.group, past.filters, hands)
+        hands.frames, hands.judged = frames, {}
+        grouping = group_shoot(without_copies(frames), settings.group, past.filters, hands)
         judged = {frame.id: hands.judged[frame.id] for frame in frames}
         if known.grown:
             return frames, judged, grouping

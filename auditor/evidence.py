@@ -5,8 +5,10 @@ Black and noise are settled here, for the evidence of clipping rests on them.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from itertools import chain
 
 from auditor.black.settle import DarkFrame, SettledBlacks, dark_frame, settle_blacks, unlit
 from auditor.clipping.settle import clip_evidence, with_lent_noise
@@ -18,8 +20,15 @@ from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import Level, NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
-from auditor.model.shoot import MeasurementSource, ShootFrame, without_maps
+from auditor.model.shoot import MeasurementSource, ShootFrame, apart, without_maps
 from auditor.noise.settle import over_black, settle_noise, true_isos
+
+FrameTold = tuple[ClipEvidence, FileFacts, tuple[NoiseEstimate, ...], I64, DarkFrame | None]
+Told = list[tuple[str, FrameTold]]
+Work = Callable[[], Told]
+
+TOGETHER = 64
+"""Frames whose evidence is gathered in one piece of work: some 0.2 s."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,10 +71,34 @@ class Evidence:
         ]
 
 
+def told_by(frame_ids: Sequence[str], measurements: MeasurementSource) -> Told:
+    """Return what each of some frames tells by itself, and of unlit ones their own darkness."""
+    told: Told = []
+    for frame_id in frame_ids:
+        measured = without_maps(measurements, frame_id)
+        planes, dark = measured.mosaic.planes, None
+        if unlit(planes):
+            whole = measurements.measurement(frame_id)
+            dark = dark_frame(whole, measured.facts.exposure.time_s)
+        noise = tuple(plane.noise for plane in planes)
+        hot = place_numbers(measured.mosaic.hot.positions)
+        told.append((frame_id, (clip_evidence(measured), measured.facts, noise, hot, dark)))
+    return told
+
+
 def evidence_of(
-    files: Sequence[CardFile], failures: Mapping[str, FrameFailure], measurements: MeasurementSource
+    files: Sequence[CardFile],
+    failures: Mapping[str, FrameFailure],
+    measurements: MeasurementSource,
+    run: Callable[[Sequence[Work], Sequence[Work]], Iterable[Told]],
 ) -> Evidence:
-    """Gather the evidence, with black and noise settled over the shoot."""
+    """Gather the evidence, with black and noise settled over the shoot.
+
+    Parameters
+    ----------
+    run : callable
+        Does some work, here or as it may be sent to other processes.
+    """
     evidence: dict[str, ClipEvidence] = {}
     facts: dict[str, FileFacts] = {}
     noise: dict[str, tuple[NoiseEstimate, ...]] = {}
@@ -73,16 +106,15 @@ def evidence_of(
     darks: dict[str, DarkFrame] = {}
     readable = [file for file in files if file.id not in failures]
     first = first_of_copies(readable)
-    for file in readable:
-        if first[file.content_key] == file.id:
-            measured = without_maps(measurements, file.id)
-            evidence[file.id], facts[file.id] = clip_evidence(measured), measured.facts
-            noise[file.id] = tuple(plane.noise for plane in measured.mosaic.planes)
-            hot[file.id] = place_numbers(measured.mosaic.hot.positions)
-            if unlit(measured.mosaic.planes):
-                whole = measurements.measurement(file.id)
-                dark = dark_frame(whole, measured.facts.exposure.time_s)
-                darks |= {} if dark is None else {file.id: dark}
+    own = [file.id for file in readable if first[file.content_key] == file.id]
+    parts = [own[start : start + TOGETHER] for start in range(0, len(own), TOGETHER)]
+    sources = [source for part in parts if (source := apart(measurements, part)) is not None]
+    here = [partial(told_by, part, measurements) for part in parts]
+    there = [partial(told_by, *one) for one in zip(parts, sources, strict=False)]
+    sent = there if len(there) == len(here) else ()
+    for name, told in chain.from_iterable(run(here, sent)):
+        evidence[name], facts[name], noise[name], hot[name], dark = told
+        darks |= {} if dark is None else {name: dark}
     times_s = {name: own.exposure.time_s for name, own in facts.items()}
     if moved := settle_blacks(evidence, times_s, darks):
         copies = {file.id: first[file.content_key] for file in readable}

@@ -25,7 +25,7 @@ from auditor.light.optics import frame_optics
 from auditor.model.audit import FrameResult
 from auditor.model.errors import AuditorError
 from auditor.model.settings import Settings
-from auditor.model.shoot import ShootFrame, apart
+from auditor.model.shoot import OnFrames, ShootFrame, apart
 from auditor.rules import frame_view, with_frame_findings
 
 Answer = TypeVar("Answer")
@@ -51,18 +51,18 @@ class EveningHands:
     Parameters
     ----------
     frames : sequence of ShootFrame
-        Copies included: they are judged where their first one is.
+        Those to see, copies included: they are judged where their first one is.
     engine : LocalEngine, optional
         Processes to do it in; else it is done here.
     judged : dict
         Filled with the results of all frames that were looked at.
     """
 
-    frames: Sequence[ShootFrame]
     settings: Settings
     keep: Keep
     engine: LocalEngine | None = None
     least_frames: int = LEAST_FRAMES
+    frames: Sequence[ShootFrame] = ()
     judged: dict[str, FrameResult] = field(default_factory=dict)
 
     def see(self, evenings: Sequence[Sequence[Shot]]) -> list[Sight]:
@@ -71,23 +71,34 @@ class EveningHands:
         for frame in self.frames:
             copies[frame.source.content_key].append(frame)
         by_id = {frame.id: frame for frame in self.frames}
-        here, there = [], []
-        for shots in evenings:
-            frames = [one for shot in shots for one in copies[by_id[shot.id].source.content_key]]
-            work = partial(look, tuple(shots), settings=self.settings, keep=self.keep)
-            here.append(partial(work, frames))
-            source = apart(frames[0].measurements, [frame.id for frame in frames])
-            if source is not None:
-                there.append(partial(work, [replace(one, measurements=source) for one in frames]))
-        looked = self.run(here, there if len(there) == len(here) else None)
+        looked = self.spread(
+            [
+                (
+                    partial(look, tuple(shots), settings=self.settings, keep=self.keep),
+                    [one for shot in shots for one in copies[by_id[shot.id].source.content_key]],
+                )
+                for shots in evenings
+            ]
+        )
         for judged, _ in looked:
             self.judged.update(judged)
         return [sight for _, sight in looked]
 
+    def spread(self, work: Sequence[OnFrames[Answer]]) -> list[Answer]:
+        """Do some work, each on some frames; other processes fetch these for themselves."""
+        here, there = [], []
+        for one, frames in work:
+            here.append(partial(one, frames))
+            source = apart(frames[0].measurements, [frame.id for frame in frames])
+            if source is not None:
+                own = [replace(frame, measurements=source) for frame in frames]
+                there.append(partial(one, own))
+        return self.run(here, there if len(there) == len(here) else ())
+
     def run(
         self,
         work: Sequence[Callable[[], Answer]],
-        sent: Sequence[Callable[[], Answer]] | None = None,
+        sent: Sequence[Callable[[], Answer]] = (),
     ) -> list[Answer]:
         """Do some work; what comes to nothing elsewhere is done here."""
         done: dict[int, tuple[Answer]] = {}
@@ -126,10 +137,8 @@ def look(
 
 
 @contextmanager
-def evening_hands(
-    frames: Sequence[ShootFrame], settings: Settings, workers: int
-) -> Iterator[EveningHands]:
-    """Yield who judges and groups a shoot: processes where it is large and there may be some.
+def evening_hands(frames: int, settings: Settings, workers: int) -> Iterator[EveningHands]:
+    """Yield who judges and groups so many frames: processes where there may be some.
 
     Decisions that are told as they are made are made here.
     """
@@ -137,15 +146,15 @@ def evening_hands(
     with ExitStack() as stack:
         keep: Keep = AtHand
         engine: LocalEngine | None = None
-        if len(frames) > IN_MEMORY:
+        if frames > IN_MEMORY:
             with suppress(OSError):  # where there is no room they are kept in memory
                 folder = tempfile.TemporaryDirectory(
                     prefix="exposure-auditor-", ignore_cleanup_errors=True
                 )
                 keep = Folder(stack.enter_context(folder))
-        if len(frames) >= APART_FROM and workers > 1 and not told and keep is not AtHand:
+        if frames >= APART_FROM and workers > 1 and not told and keep is not AtHand:
             engine = LocalEngine(
                 workers, TIME_LIMIT_S, MEMORY_LIMIT_MB, tasks_per_worker=0, lasting=True
             )
             stack.callback(engine.close)
-        yield EveningHands(frames, settings, keep, engine, LEAST_FRAMES)
+        yield EveningHands(settings, keep, engine, LEAST_FRAMES)

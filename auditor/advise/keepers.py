@@ -10,7 +10,9 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import partial
+from itertools import chain
 
 from auditor.advise.keeper_kinds import (
     Against,
@@ -43,10 +45,10 @@ from auditor.detail.steadiness import (
     moved_places,
     softer_than,
 )
-from auditor.model.audit import Bracket, FrameResult, MovedPlaces, SiblingPair
+from auditor.model.audit import Bracket, FrameResult, MovedPlaces
 from auditor.model.grouping import Grouping
 from auditor.model.settings import JudgeSettings
-from auditor.model.shoot import ShootFrame
+from auditor.model.shoot import ShootFrame, Spread, all_here
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,11 +60,131 @@ class FrameContrast:
     orientation: int | None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KindLook:
+    """What the tiles of one kind of frames of a set-up tell; nothing where it has one frame.
+
+    Parameters
+    ----------
+    steady : mapping of frame id to Steadiness
+        Without the tiles.
+    softer : mapping of frame id to (float or None)
+        Contrast of each filtered frame against its short sibling.
+    """
+
+    setup: str
+    kind: KeeperKind
+    damaged: frozenset[str] = frozenset()
+    steady: Mapping[str, Steadiness] = field(default_factory=dict)
+    focus: tuple[str, str] | None = None
+    softer: Mapping[str, float | None] = field(default_factory=dict)
+    moved: tuple[MovedPlaces, ...] = ()
+
+
+TOGETHER = 16
+"""Set-ups that are looked at in one piece of work: some 0.2 s."""
+
+
+def look_at_kinds(
+    frames: Sequence[ShootFrame],
+    results: Mapping[str, FrameResult],
+    grouping: Grouping,
+    spread: Spread = all_here,
+) -> list[KindLook]:
+    """Look at the tiles of all frames that stand against each other for keeping.
+
+    Parameters
+    ----------
+    spread : Spread
+        Does some work, here or elsewhere.
+
+    Returns
+    -------
+    list of KindLook
+        In order of the set-ups.
+    """
+    by_id = {frame.id: frame for frame in frames}
+    pairs = {pair.long: pair for pair in grouping.siblings if pair.best}
+    exposures = {name: result.exposure for name, result in results.items()}
+    looks: list[list[KindLook]] = []
+    parts: list[tuple[int, list[KeeperKind], list[ShootFrame]]] = []
+    for setup in grouping.setups:
+        members = [name for name in setup.frames if name in by_id and name in results]
+        kinds = keeper_kinds(members, exposures, pairs)
+        looks.append([KindLook(setup=setup.id, kind=kind) for kind in kinds])
+        if len(members) > 1:
+            parts.append((len(looks) - 1, kinds, [by_id[name] for name in members]))
+    work = []
+    for start in range(0, len(parts), TOGETHER):
+        some = parts[start : start + TOGETHER]
+        own = [frame for _, _, members in some for frame in members]
+        shorts = {one.id: pairs[one.id].short for one in own if one.id in pairs}
+        setups = [(looks[place][0].setup, kinds) for place, kinds, _ in some]
+        work.append((partial(look_at_setups, setups, shorts), own))
+    for (place, _, _), found in zip(parts, chain.from_iterable(spread(work)), strict=True):
+        looks[place] = found
+    return [*chain.from_iterable(looks)]
+
+
+def look_at_setups(
+    setups: Sequence[tuple[str, Sequence[KeeperKind]]],
+    shorts: Mapping[str, str],
+    frames: Sequence[ShootFrame],
+) -> list[list[KindLook]]:
+    """Look at the kinds of some set-ups.
+
+    Parameters
+    ----------
+    shorts : mapping of frame id to str
+        The short sibling of each filtered frame.
+    frames : sequence of ShootFrame
+        All that the kinds name.
+    """
+    by_id = {frame.id: frame for frame in frames}
+    looked = []
+    for setup, kinds in setups:
+        looks: dict[str, FrameContrast] = {}
+        for name in (name for kind in kinds for name in kind.frames):
+            settled = by_id[name].settled()
+            damaged = bool(settled.mosaic.damage)
+            looks[name] = FrameContrast(contrast_of(settled), damaged, settled.orientation)
+        looked.append([_look(setup, kind, looks, shorts) for kind in kinds])
+    return looked
+
+
+def _look(
+    setup: str, kind: KeeperKind, looks: Mapping[str, FrameContrast], shorts: Mapping[str, str]
+) -> KindLook:
+    found = {name: looks[name].contrast for name in kind.frames}
+    turns = {looks[name].orientation for name in found}
+    focus = focus_ends(found, turns.pop()) if len(turns) == 1 else None
+    # another focus is no shake: the frame is sharp elsewhere
+    steady = compare_steadiness(found) if focus is None else {}
+    moved = []
+    for name, one in steady.items():
+        if places := moved_places(one, looks[name].orientation):
+            moved.append(MovedPlaces(frame=name, share=round(one.moved_share, 4), places=places))
+    return KindLook(
+        setup=setup,
+        kind=kind,
+        damaged=frozenset(name for name in kind.frames if looks[name].damaged),
+        steady={name: replace(one, moved=one.moved[:0]) for name, one in steady.items()},
+        focus=focus,
+        softer={
+            name: softer_than(found[name], looks[shorts[name]].contrast)
+            for name in kind.frames
+            if shorts.get(name) in looks
+        },
+        moved=tuple(moved),
+    )
+
+
 def choose_keepers(
     frames: Sequence[ShootFrame],
     results: Mapping[str, FrameResult],
     grouping: Grouping,
     limits: JudgeSettings,
+    looks: Sequence[KindLook] | None = None,
 ) -> tuple[Choice, ...]:
     """Choose the frames to keep, set-up by set-up.
 
@@ -74,6 +196,8 @@ def choose_keepers(
     grouping : Grouping
     limits : JudgeSettings
         What counts as blown, blocked and hot.
+    looks : sequence of KindLook, optional
+        What their tiles tell, where they were looked at before.
 
     Returns
     -------
@@ -81,62 +205,35 @@ def choose_keepers(
         For each set-up one of the short frames and one of those behind each filter, where it
         has any.
     """
-    by_id = {frame.id: frame for frame in frames}
-    pairs = {pair.long: pair for pair in grouping.siblings if pair.best}
-    exposures = {name: result.exposure for name, result in results.items()}
     brackets: dict[str, list[Bracket]] = defaultdict(list)
     for bracket in grouping.brackets:
         brackets[bracket.setup].append(bracket)
-    chosen: list[Choice] = []
-    for setup in grouping.setups:
-        members = [name for name in setup.frames if name in by_id and name in results]
-        looks: dict[str, FrameContrast] = {}
-        for name in members if len(members) > 1 else ():
-            settled = by_id[name].settled()
-            damaged = bool(settled.mosaic.damage)
-            looks[name] = FrameContrast(contrast_of(settled), damaged, settled.orientation)
-        own = brackets[setup.id]
-        chosen += [
-            replace(_choice(kind, results, looks, limits, pairs), setup=setup.id, brackets=own)
-            for kind in keeper_kinds(members, exposures, pairs)
-        ]
-    return tuple(chosen)
+    if looks is None:
+        looks = look_at_kinds(frames, results, grouping)
+    return tuple(_choice(look, results, limits, brackets[look.setup]) for look in looks)
 
 
 def _choice(
-    kind: KeeperKind,
+    look: KindLook,
     results: Mapping[str, FrameResult],
-    looks: Mapping[str, FrameContrast],
     limits: JudgeSettings,
-    pairs: Mapping[str, SiblingPair],
+    brackets: Sequence[Bracket],
 ) -> Choice:
     """Choose from the frames of one kind."""
-    found = {name: looks[name].contrast for name in kind.frames if name in looks}
-    turns = {looks[name].orientation for name in found}
-    focus = focus_ends(found, turns.pop()) if len(turns) == 1 else None
-    # another focus is no shake: the frame is sharp elsewhere
-    steady = compare_steadiness(found) if focus is None else {}
-    moved = []
-    for name, one in steady.items():
-        if places := moved_places(one, looks[name].orientation):
-            moved.append(MovedPlaces(frame=name, share=round(one.moved_share, 4), places=places))
-    judged = _judge(kind.frames, results, looks, limits, steady)
-    best, pair = judged[0].id, pairs.get(judged[0].id)
-    softer = None
-    if pair is not None and best in looks and pair.short in looks:
-        softer = softer_than(looks[best].contrast, looks[pair.short].contrast)
+    kind = look.kind
+    judged = _judge(kind.frames, results, look, limits)
     areas = {name: results[name].largest_blown_area for name in kind.frames}
     return Choice(
-        setup="",
+        setup=look.setup,
         kind=kind,
         judged=judged,
         results=results,
-        brackets=(),
+        brackets=brackets,
         patches={n: p.share for n, p in areas.items() if p and p.share >= limits.patch_limit},
         blown=frozenset(n for n in kind.frames if results[n].verdict.lost_highlights),
-        focus=focus,
-        softer=softer,
-        moved=tuple(moved),
+        focus=look.focus,
+        softer=look.softer.get(judged[0].id),
+        moved=look.moved,
     )
 
 
@@ -155,9 +252,8 @@ def with_moved(grouping: Grouping, choices: Sequence[Choice]) -> Grouping:
 def _judge(
     names: Sequence[str],
     results: Mapping[str, FrameResult],
-    looks: Mapping[str, FrameContrast],
+    look: KindLook,
     limits: JudgeSettings,
-    steady: Mapping[str, Steadiness],
 ) -> list[Judged]:
     """Judge the frames of one kind, the best first; of equals the one taken first."""
     floors = all(c.dynamic_range_stops is not None for n in names for c in results[n].channels)
@@ -167,9 +263,9 @@ def _judge(
     known = [tone for tone in map(tones.get, held) if tone is not None]
     judged = []
     for name in names:
-        tone, damaged = tones[name], name in looks and looks[name].damaged
+        tone, damaged = tones[name], name in look.damaged
         darker = max(known) - tone if known and tone is not None else 0.0
-        against = _against(results[name], limits, steady.get(name), darker, damaged=damaged)
+        against = _against(results[name], limits, look.steady.get(name), darker, damaged=damaged)
         ordered = sorted(against, key=lambda one: -one.penalty)
         judged.append(Judged(name, tuple(ordered)))
     return sorted(judged, key=lambda one: one.order)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol, runtime_checkable
+from typing import Protocol, TypeVar, runtime_checkable
 
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import FrameMeasurement, Level, NoiseEstimate
 from auditor.model.settled import SettledFrame, settle
+
+Answer = TypeVar("Answer")
 
 
 class MeasurementLost(Exception):
@@ -100,3 +102,20 @@ class ShootFrame:
         """Fetch the measurement and join it with levels and noise; take it once where used."""
         measured = replace(self.measurements.measurement(self.source.id), facts=self.facts)
         return settle(measured, self.levels, self.noise)
+
+
+OnFrames = tuple[Callable[[Sequence[ShootFrame]], Answer], Sequence[ShootFrame]]
+"""Some work, and the frames that it is done on."""
+
+
+class Spread(Protocol):
+    """Whoever does work on frames, here or elsewhere."""
+
+    def __call__(self, work: Sequence[OnFrames[Answer]]) -> list[Answer]:
+        """Do some work; return what came of it in that order."""
+        ...
+
+
+def all_here(work: Sequence[OnFrames[Answer]]) -> list[Answer]:
+    """Do all work in this process."""
+    return [one(frames) for one, frames in work]

@@ -361,7 +361,14 @@ class StoreApart:
 
     def measurement(self, frame_id: str) -> FrameMeasurement:
         """Return the measurement of a frame."""
-        found = _read(self.path).get(self.content_keys[frame_id], self.settings)
+        return self._fetched(frame_id, maps=True)
+
+    def without_maps(self, frame_id: str) -> FrameMeasurement:
+        """Return the measurement of a frame without its maps."""
+        return self._fetched(frame_id, maps=False)
+
+    def _fetched(self, frame_id: str, *, maps: bool) -> FrameMeasurement:
+        found = _read(self.path).get(self.content_keys[frame_id], self.settings, maps=maps)
         if not isinstance(found, FrameMeasurement):
             raise MeasurementLost(frame_id)
         return found

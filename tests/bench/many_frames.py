@@ -21,6 +21,7 @@ from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
 
+from auditor.__main__ import collect_seldom
 from auditor.audit import run_audit
 from auditor.conclude import Conclusions, conclude
 from auditor.gather import gather
@@ -127,6 +128,7 @@ def audit_of(done: Conclusions, settings: Settings) -> Audit:
 
 def main(count: int, workers: int = 1) -> dict[str, float]:
     """Conclude and write so many frames; tell processor seconds, and megabytes above the start."""
+    collect_seldom()  # as the command does
     measurements = Repeated(count)
     # libraries that are loaded late are no frame's: one evening is concluded before it counts
     conclude(measurements.files[: len(known_evening())], {}, measurements, Settings())

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from auditor import spread
+from auditor import evidence, spread
+from auditor.advise import keepers
 from auditor.conclude import Conclusions, conclude
 from auditor.gather import gather
 from auditor.model.facts import CardFile
@@ -117,6 +118,8 @@ def test_two_processes_conclude_the_same_record_for_record(
         raise AssertionError("done by the process that joins")
 
     monkeypatch.setattr(spread, "judge_frame", here)
+    monkeypatch.setattr(evidence, "unlit", here)
+    monkeypatch.setattr(keepers, "contrast_of", here)
     assert concluded(evening, season, 2) == alone
     assert len({setup.started_at for setup in alone.grouping.setups}) > 6
     assert alone.grouping.siblings
