@@ -499,7 +499,14 @@ ASLANT = Limit(0.06, "share of the frame", "The camera may rise or sink by this 
 WEAK_CORRELATION = Limit(
     0.3, "correlation", "So weak a match is believed where the camera turned as just before ..."
 )
-SAME_STEP = Limit(0.05, "share of the frame", "... to within this.")
+SAME_STEP = Limit(0.05, "share of the frame", "... to within this ...")
+HALF_ALIKE = Limit(
+    0.5,
+    "correlation",
+    "... and one so much alike where it turned about so far just before or just after: simulated "
+    "coasts of different places were less alike (0.36 to 0.49) ...",
+)
+LIKE_TURN = Limit(0.08, "share of the frame", "... to within this along the turn, as hands do.")
 PANORAMA_LEAST_STEP = Limit(0.08, "share of the frame", "The camera turns by at least this.")
 ALIKE = Limit(0.5, "share of the median step", "Steps of one panorama are alike within this.")
 WHITE_BALANCE_STOPS = Limit(

@@ -7,8 +7,8 @@ is panned twice makes two runs, though its framings come back.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from itertools import groupby
+from dataclasses import dataclass, replace
+from itertools import groupby, pairwise
 
 import numpy as np
 
@@ -18,8 +18,10 @@ from auditor.group.limits import (
     ALIKE,
     ASLANT,
     BLOWN_SHARE,
+    HALF_ALIKE,
     LEAST_CORRELATION,
     LEAST_STRONG,
+    LIKE_TURN,
     NARROW,
     NARROW_CORRELATION,
     PANORAMA_LEAST_OVERLAP,
@@ -43,11 +45,26 @@ REACH = (0.3, 0.9)
 
 @dataclass(frozen=True, slots=True)
 class _Step:
-    """From one framing to the next: by how much of a frame, and what both show."""
+    """From one framing to the next: by how much of a frame, and what both show.
+
+    ``against`` is what speaks against it, ``alike`` how well both match: 0 where only one part
+    does.
+    """
 
     right: float
     down: float
     overlap: float
+    against: Why | None = None
+    alike: float = 0.0
+
+    def bears_out(self, weak: _Step, *, before: bool) -> bool:
+        """Tell whether a weak step beside this one is the same turn; hands rise and fall."""
+        right, down = abs(self.right - weak.right), abs(self.down - weak.down)
+        if before and weak.alike >= WEAK_CORRELATION and np.hypot(right, down) <= SAME_STEP:
+            return True
+        across = max(min(abs(one.right), abs(one.down)) for one in (self, weak))
+        along = right if abs(self.right) > abs(self.down) else down
+        return weak.alike >= HALF_ALIKE and across <= ASLANT and along <= LIKE_TURN
 
 
 def in_time(setups: Sequence[SetupShots]) -> list[tuple[Shot, int]]:
@@ -66,12 +83,12 @@ def find_panoramas(
     at_end: Refusals | None = None,
 ) -> Iterator[Panorama]:
     """Yield the panoramas of one body; what is refused of the last run is kept apart."""
-    chain: list[list[Shot]] = []
-    steps: list[_Step] = []
     # a place is what was taken in a row of one set-up
-    for _, part in groupby(in_time(setups), key=lambda pair: pair[1]):
-        place = [shot for shot, _ in part]
-        step = _step(chain[-1], place, comparer, steps) if chain else None
+    parts = groupby(in_time(setups), key=lambda pair: pair[1])
+    places = [[shot for shot, _ in part] for _, part in parts]
+    tried = _borne_out([_step(*two, comparer) for two in pairwise(places)])
+    chain, steps = places[:1], list[_Step]()
+    for place, step in zip(places[1:], tried, strict=True):
         unlike = None
         if isinstance(step, _Step) and steps:
             # a run goes one way, by about as much each time
@@ -83,7 +100,7 @@ def find_panoramas(
             chain.append(place)
             steps.append(step)
             continue
-        why = unlike or (step if isinstance(step, Why) else None)
+        why = step if isinstance(step, Why) else unlike
         if why is not None:
             refusals.add(GroupKind.PANORAMA, (chain[-1][-1].id, place[0].id), why)
         yield from _run(chain, steps, settings, refusals)
@@ -91,9 +108,23 @@ def find_panoramas(
     yield from _run(chain, steps, settings, at_end or refusals)
 
 
-def _step(
-    before: Sequence[Shot], after: Sequence[Shot], comparer: Comparer, steps: Sequence[_Step]
-) -> _Step | Why:
+def _borne_out(tried: Sequence[_Step | Why]) -> list[_Step | Why]:
+    """Believe a weak step where the one before it or after it, believed, is the same turn."""
+    told = list(tried)
+    forth = [(number, number - 1) for number in range(1, len(told))]
+    for number, beside in (*forth, *((b, a) for a, b in reversed(forth))):
+        step, other = told[number], told[beside]
+        if not isinstance(step, _Step) or not isinstance(other, _Step):
+            continue
+        if other.against is None and other.bears_out(step, before=beside < number):
+            told[number] = replace(step, against=None)
+    return [
+        step.against if isinstance(step, _Step) and step.against is not None else step
+        for step in told
+    ]
+
+
+def _step(before: Sequence[Shot], after: Sequence[Shot], comparer: Comparer) -> _Step | Why:
     """Tell by how much the camera was turned, or why it was not."""
     gap = gap_s(before[-1], after[0])
     if gap is not None and not -1.0 <= gap <= STEP_GAP_S:
@@ -113,12 +144,8 @@ def _step(
     step = _Step(right, down, overlap)
     if max(abs(right), abs(down)) < PANORAMA_LEAST_STEP:
         return Why(Reason.STEP_TOO_SMALL, max(abs(right), abs(down)), PANORAMA_LEAST_STEP)
-    why = _no_overlap(likeness, step)
-    # a weak match is borne out by the step before it: the same turn once more
-    weak = likeness.correlation < WEAK_CORRELATION or likeness.ballot.agreeing < 2
-    before_that = [] if weak else steps[-1:]
-    off = (np.hypot(step.right - one.right, step.down - one.down) for one in before_that)
-    return step if why is None or any(one <= SAME_STEP for one in off) else why
+    alike = likeness.correlation if likeness.ballot.agreeing >= 2 else 0.0
+    return replace(step, against=_no_overlap(likeness, step), alike=alike)
 
 
 def _no_overlap(likeness: Likeness, step: _Step) -> Why | None:
