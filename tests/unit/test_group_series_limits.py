@@ -123,6 +123,14 @@ def test_a_weak_match_is_believed_where_the_camera_turned_alike_beside_it(
     assert len(found.frames) == 3 + believed
 
 
+def test_no_weaker_match_is_borne_out_by_what_comes_after_it_nor_by_one_part_alone() -> None:
+    weaker, sure = step(like=0.4), step()
+    assert len(panned(weaker, sure, sure).frames) == 3
+    for agreeing, count in ((1, 3), (2, 4)):
+        ballot = replace(sure.ballot, agreeing=agreeing)
+        assert len(panned(sure, sure, replace(sure, ballot=ballot)).frames) == count
+
+
 def test_two_weak_matches_do_not_bear_each_other_out() -> None:
     assert panned(*[step(like=0.5)] * 4) is None
 
