@@ -259,7 +259,7 @@ def empty_sectors(data: FileBytes, parts: Sequence[tuple[int, int]]) -> tuple[Da
     """
     whole = len(data) // SECTOR_BYTES
     words = np.frombuffer(data, dtype=np.uint64, count=whole * SECTOR_BYTES // 8)
-    sectors = words.reshape(whole, -1)
+    sectors = words.reshape(whole, SECTOR_BYTES // 8)
     zero = sectors[:, 0] == 0  # few begin so: most are passed over at their first bytes
     zero[zero] = ~sectors[zero].any(axis=1)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], zero, [False]])))
