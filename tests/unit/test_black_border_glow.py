@@ -28,7 +28,7 @@ def border(size: tuple[int, int], seed: int, glow: tuple[float, float]) -> dict[
 
 @pytest.mark.parametrize("size", SIZES)
 def test_an_honest_border_is_used_whole(size: tuple[int, int]) -> None:
-    """No plane of 240 of each size loses a part: fewer than one of 500."""
+    """No plane of 240 of each size loses a part."""
     found = [border(size, seed, (0.0, 50.0)) for seed in range(60)]
     used = [own.degrees_of_freedom for levels in found for own in levels.values()]
     assert len(used) == 4 * len(found)
