@@ -109,8 +109,12 @@ def test_makers_own_compressions_are_blamed_for_nothing(whole: Told) -> None:
 def test_what_is_cut_off_is_never_called_whole(cut: Told, suffix: str) -> None:
     frame = cut[suffix]
     if frame["error"]:
-        assert (frame["error"]["code"], frame["error"]["kind"]) == ("cut-off", "damaged")
+        # a decoder that reads nothing of what is left gives zeros, or what its memory held before
+        assert frame["error"]["code"] in ("cut-off", "no-pixels")
+        assert frame["error"]["kind"] == "damaged"
         assert "Copy it from the card again" in frame["error"]["message"]
+        if frame["error"]["code"] == "no-pixels":
+            assert "it ends before its picture does" in frame["error"]["message"]
     else:  # packed pixels decode to something without their end
         (found,) = (one for one in frame["findings"] if one["code"] == "may-be-damaged")
         assert found["text"].startswith("May be damaged: compare with the second copy.")
