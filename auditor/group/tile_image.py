@@ -2,7 +2,7 @@
 
 Tiles are pooled to at most 96 on the longer side and kept in half precision where that does: 70 KB
 a frame, 94 KB where it has blown and blocked parts; 8 of them are patches as the store holds them.
-Those of many frames lie in a file meanwhile (:mod:`auditor.files.spool`).
+Those of many frames lie in files meanwhile (:mod:`auditor.files.laid`).
 """
 
 from __future__ import annotations
