@@ -144,31 +144,43 @@ _Agreed = tuple[tuple[float, float], float, int]
 """A shift (down, right) in samples, its standard error, and how many places agree on it."""
 
 
+class _Look:
+    """A pair of frames seen with one blur, where both show the picture when moved by whole samples.
+
+    What the first one shows there is cut once; the second is held against it wherever it may lie.
+    """
+
+    def __init__(self, pair: _Pair, peak: tuple[int, int], blur: float) -> None:
+        side = pair.a.shape[-1]
+        self.pair, self.blur = pair, blur
+        self.keeps = [np.arange(max(0, -step) + EDGE, side - max(0, step) - EDGE) for step in peak]
+        down, right = (np.eye(side, dtype=np.float32)[keep] for keep in self.keeps)
+        self.still = _unit(_band(pair.a, down, right, blur))
+
+    def agreed(self, at: tuple[float, float]) -> _Agreed | None:
+        """Return what the places agree on, the second frame moved back by samples and parts."""
+        side = self.pair.b.shape[-1]
+        down, right = (
+            _moving(side, keep + step) for keep, step in zip(self.keeps, at, strict=True)
+        )
+        moved = _unit(_band(self.pair.b, down, right, self.blur))
+        shifts, trusted = _placed(self.still, moved, at)
+        return _agreed(shifts[trusted], self.pair.places[trusted])
+
+
 def _settled(pair: _Pair, peak: tuple[int, int]) -> _Agreed | None:
     """Return the shift near whole samples that the places agree on."""
-    side = pair.a.shape[-1]
-    keeps = [np.arange(max(0, -step) + EDGE, side - max(0, step) - EDGE) for step in peak]
-    lines = [np.eye(side, dtype=np.float32)[keep] for keep in keeps]
-    still = _unit(_band(pair.a, lines[0], lines[1]))
-    at, found = (float(peak[0]), float(peak[1])), None
+    look, at, found = _Look(pair, peak, FINE), (float(peak[0]), float(peak[1])), None
     for _ in range(ROUNDS):
-        down, right = (_moving(side, keep + step) for keep, step in zip(keeps, at, strict=True))
-        shifts, trusted = _placed(still, _unit(_band(pair.b, down, right)), at)
-        found = _agreed(shifts[trusted], pair.places[trusted])
+        found = look.agreed(at)
         if found is None:
             return None
         before, at = at, found[0]
         settled = 0.01  # samples: the next step would be smaller yet
         if max(abs(at[0] - before[0]), abs(at[1] - before[1])) < settled:
             break
-    if found is None:
-        return None
-    again = FINE_AGAIN
-    down, right = (_moving(side, keep + step) for keep, step in zip(keeps, at, strict=True))
-    still = _unit(_band(pair.a, lines[0], lines[1], again))
-    shifts, trusted = _placed(still, _unit(_band(pair.b, down, right, again)), at)
-    coarser = _agreed(shifts[trusted], pair.places[trusted])
-    if coarser is None:
+    coarser = None if found is None else _Look(pair, peak, FINE_AGAIN).agreed(at)
+    if found is None or coarser is None:
         return None
     # how much farther from none the coarser detail puts it
     pull = max(0.0, float(np.hypot(*coarser[0]) - np.hypot(*at)))
