@@ -120,7 +120,7 @@ def conclude(
     """
     past = past or Past()
     with evening_hands(len(files), settings, workers) as hands:
-        known = evidence_of(files, failures, measurements, hands.run)
+        known = evidence_of(files, failures, measurements, hands.spread)
         frames, judged, grouping = _judged_and_grouped(known, settings, past, hands)
         once = without_copies(frames)
         looks = look_at_kinds(once, judged, grouping, hands.spread)

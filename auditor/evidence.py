@@ -5,7 +5,7 @@ Black and noise are settled here, for the evidence of clipping rests on them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain
@@ -20,12 +20,11 @@ from auditor.model.errors import FrameFailure
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import Level, NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
-from auditor.model.shoot import MeasurementSource, ShootFrame, apart, without_maps
+from auditor.model.shoot import Fetching, MeasurementSource, ShootFrame, Spread, without_maps
 from auditor.noise.settle import over_black, settle_noise, true_isos
 
 FrameTold = tuple[ClipEvidence, FileFacts, tuple[NoiseEstimate, ...], I64, DarkFrame | None]
 Told = list[tuple[str, FrameTold]]
-Work = Callable[[], Told]
 
 TOGETHER = 64
 """Frames whose evidence is gathered in one piece of work: some 0.2 s."""
@@ -90,14 +89,14 @@ def evidence_of(
     files: Sequence[CardFile],
     failures: Mapping[str, FrameFailure],
     measurements: MeasurementSource,
-    run: Callable[[Sequence[Work], Sequence[Work]], Iterable[Told]],
+    spread: Spread,
 ) -> Evidence:
     """Gather the evidence, with black and noise settled over the shoot.
 
     Parameters
     ----------
-    run : callable
-        Does some work, here or as it may be sent to other processes.
+    spread : Spread
+        Does some work, here or elsewhere.
     """
     evidence: dict[str, ClipEvidence] = {}
     facts: dict[str, FileFacts] = {}
@@ -108,11 +107,12 @@ def evidence_of(
     first = first_of_copies(readable)
     own = [file.id for file in readable if first[file.content_key] == file.id]
     parts = [own[start : start + TOGETHER] for start in range(0, len(own), TOGETHER)]
-    sources = [source for part in parts if (source := apart(measurements, part)) is not None]
-    here = [partial(told_by, part, measurements) for part in parts]
-    there = [partial(told_by, *one) for one in zip(parts, sources, strict=False)]
-    sent = there if len(there) == len(here) else ()
-    for name, told in chain.from_iterable(run(here, sent)):
+    work = [
+        Fetching(given=partial(partial, told_by, part), measurements=measurements, frame_ids=part)
+        for part in parts
+    ]
+    answers = spread(work)
+    for name, told in chain.from_iterable(answers):
         evidence[name], facts[name], noise[name], hot[name], dark = told
         darks |= {} if dark is None else {name: dark}
     times_s = {name: own.exposure.time_s for name, own in facts.items()}

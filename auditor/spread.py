@@ -25,7 +25,7 @@ from auditor.light.optics import frame_optics
 from auditor.model.audit import FrameResult
 from auditor.model.errors import AuditorError
 from auditor.model.settings import Settings
-from auditor.model.shoot import OnFrames, ShootFrame, apart
+from auditor.model.shoot import Fetching, ShootFrame, apart, on_frames
 from auditor.rules import frame_view, with_frame_findings
 
 Answer = TypeVar("Answer")
@@ -73,7 +73,7 @@ class EveningHands:
         by_id = {frame.id: frame for frame in self.frames}
         looked = self.spread(
             [
-                (
+                on_frames(
                     partial(look, tuple(shots), settings=self.settings, keep=self.keep),
                     [one for shot in shots for one in copies[by_id[shot.id].source.content_key]],
                 )
@@ -84,29 +84,27 @@ class EveningHands:
             self.judged.update(judged)
         return [sight for _, sight in looked]
 
-    def spread(self, work: Sequence[OnFrames[Answer]]) -> list[Answer]:
-        """Do some work, each on some frames; other processes fetch these for themselves."""
-        here, there = [], []
-        for one, frames in work:
-            here.append(partial(one, frames))
-            source = apart(frames[0].measurements, [frame.id for frame in frames])
-            if source is not None:
-                own = [replace(frame, measurements=source) for frame in frames]
-                there.append(partial(one, own))
-        return self.run(here, there if len(there) == len(here) else ())
+    def spread(self, work: Sequence[Fetching[Answer]]) -> list[Answer]:
+        """Do some work on frames; other processes fetch these for themselves, if all can."""
+        here = [one.given(one.measurements) for one in work]
+        sources = [apart(one.measurements, one.frame_ids) for one in work]
+        there = [one.given(own) for one, own in zip(work, sources, strict=True) if own is not None]
+        return self._done(here, there if len(there) == len(here) else ())
 
-    def run(
-        self,
-        work: Sequence[Callable[[], Answer]],
-        sent: Sequence[Callable[[], Answer]] = (),
+    def run(self, work: Sequence[Callable[[], Answer]]) -> list[Answer]:
+        """Do some work that fetches nothing."""
+        return self._done(work, work)
+
+    def _done(
+        self, here: Sequence[Callable[[], Answer]], sent: Sequence[Callable[[], Answer]]
     ) -> list[Answer]:
-        """Do some work; what comes to nothing elsewhere is done here."""
+        """Do some work as it is sent; what comes to nothing elsewhere is done here."""
         done: dict[int, tuple[Answer]] = {}
         with suppress(AuditorError):  # no process can be started
-            for outcome in self.engine.run(call, sent or work) if self.engine else ():
+            for outcome in self.engine.run(call, sent) if self.engine and sent else ():
                 if outcome.value is not None:
                     done[outcome.index] = outcome.value
-        return [done[n][0] if n in done else one() for n, one in enumerate(work)]
+        return [done[n][0] if n in done else one() for n, one in enumerate(here)]
 
 
 def call(work: Callable[[], Answer]) -> tuple[Answer]:

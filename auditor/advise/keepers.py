@@ -48,7 +48,7 @@ from auditor.detail.steadiness import (
 from auditor.model.audit import Bracket, FrameResult, MovedPlaces
 from auditor.model.grouping import Grouping
 from auditor.model.settings import JudgeSettings
-from auditor.model.shoot import ShootFrame, Spread, all_here
+from auditor.model.shoot import ShootFrame, Spread, all_here, on_frames
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,8 +120,9 @@ def look_at_kinds(
         own = [frame for _, _, members in some for frame in members]
         shorts = {one.id: pairs[one.id].short for one in own if one.id in pairs}
         setups = [(looks[place][0].setup, kinds) for place, kinds, _ in some]
-        work.append((partial(look_at_setups, setups, shorts), own))
-    for (place, _, _), found in zip(parts, chain.from_iterable(spread(work)), strict=True):
+        work.append(on_frames(partial(look_at_setups, setups, shorts), own))
+    looked = spread(work)
+    for (place, _, _), found in zip(parts, chain.from_iterable(looked), strict=True):
         looks[place] = found
     return [*chain.from_iterable(looks)]
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol, TypeVar, runtime_checkable
+from functools import partial
+from typing import Generic, Protocol, TypeVar, runtime_checkable
 
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import FrameMeasurement, Level, NoiseEstimate
@@ -104,18 +105,45 @@ class ShootFrame:
         return settle(measured, self.levels, self.noise)
 
 
-OnFrames = tuple[Callable[[Sequence[ShootFrame]], Answer], Sequence[ShootFrame]]
-"""Some work, and the frames that it is done on."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fetching(Generic[Answer]):
+    """Some work on frames whose measurements are fetched, here or by another process.
+
+    Parameters
+    ----------
+    given : callable
+        Given a source, returns the work as it is done with it.
+    measurements : MeasurementSource
+        The source that is used here.
+    frame_ids : sequence of str
+        What is fetched.
+    """
+
+    given: Callable[[MeasurementSource], Callable[[], Answer]]
+    measurements: MeasurementSource
+    frame_ids: Sequence[str]
+
+
+def on_frames(
+    one: Callable[[Sequence[ShootFrame]], Answer], frames: Sequence[ShootFrame]
+) -> Fetching[Answer]:
+    """Return some work on frames of one source, which goes with them."""
+
+    def given(source: MeasurementSource) -> Callable[[], Answer]:
+        return partial(one, [replace(frame, measurements=source) for frame in frames])
+
+    ids = [frame.id for frame in frames]
+    return Fetching(given=given, measurements=frames[0].measurements, frame_ids=ids)
 
 
 class Spread(Protocol):
     """Whoever does work on frames, here or elsewhere."""
 
-    def __call__(self, work: Sequence[OnFrames[Answer]]) -> list[Answer]:
+    def __call__(self, work: Sequence[Fetching[Answer]]) -> list[Answer]:
         """Do some work; return what came of it in that order."""
         ...
 
 
-def all_here(work: Sequence[OnFrames[Answer]]) -> list[Answer]:
+def all_here(work: Sequence[Fetching[Answer]]) -> list[Answer]:
     """Do all work in this process."""
-    return [one(frames) for one, frames in work]
+    return [one.given(one.measurements)() for one in work]

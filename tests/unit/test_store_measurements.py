@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
@@ -15,11 +16,11 @@ from auditor.model.errors import FailureKind, FileFailure, FrameFailure
 from auditor.model.facts import CameraFacts, ExposureFacts, FileFacts
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import MEASURES, all_names, values_of
-from auditor.model.shoot import MeasurementLost, without_maps
+from auditor.model.shoot import MeasurementLost, apart, without_maps
 from auditor.store.database import checksum, default_path
 from auditor.store.frames import StoreMeasurementSource
 from auditor.store.packing import pack_measurement, pack_values
-from auditor.store.store import Store
+from auditor.store.store import Store, StoreApart
 from auditor.words.unread import FAILURE_CODES
 from tests.memory_source import MemoryMeasurementSource
 from tests.store_frames import CUT_OFF, SETTINGS, measurement, same
@@ -109,6 +110,22 @@ def test_without_its_maps_a_measurement_tells_all_that_settling_needs(store: Sto
     assert clip_evidence(light) == clip_evidence(whole)
     assert (light.mosaic.maps.mean_dn.size, light.pictures.thumb) == (0, b"")
     assert without_maps(MemoryMeasurementSource({"a.dng": whole}), "a.dng") is whole
+
+
+def test_a_source_sent_elsewhere_gives_the_same_with_maps_and_without(store: Store) -> None:
+    whole = measurement(1)
+    store.put("key", SETTINGS, whole)
+    source = store.measurement_source({"a.dng": "key", "b.dng": "absent"}, SETTINGS)
+    sent: StoreApart = pickle.loads(pickle.dumps(apart(source, ["a.dng", "b.dng"])))
+    assert isinstance(sent, StoreApart)
+    assert same(sent.measurement("a.dng"), whole)
+    assert same(without_maps(sent, "a.dng"), without_maps(source, "a.dng"))
+    assert without_maps(sent, "a.dng").mosaic.maps.mean_dn.size == 0
+    for fetched in (sent.measurement, sent.without_maps):
+        with pytest.raises(MeasurementLost, match=r"b\.dng"):
+            fetched("b.dng")
+        with pytest.raises(KeyError):
+            fetched("c.dng")
 
 
 def test_what_a_file_says_of_itself_is_read_without_the_rest(store: Store) -> None:
