@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -20,7 +20,7 @@ class Mark(StrEnum):
 
 
 class Basis(StrEnum):
-    """What a suggestion rests on."""
+    """What a suggestion rests on; of two for one frame the earlier here counts."""
 
     BEST = "best of its kind"
     NEEDED = "needed by a bracket"
@@ -35,7 +35,6 @@ class Suggestion:
     Parameters
     ----------
     frame : str
-    mark : Mark
     basis : Basis
     ahead : str or None
         The frame that is suggested in its place, where there is one.
@@ -44,10 +43,14 @@ class Suggestion:
     """
 
     frame: str
-    mark: Mark
     basis: Basis
     ahead: str | None = None
     reasons: tuple[str, ...] = ()
+
+    @property
+    def mark(self) -> Mark:
+        """What to mark the frame with."""
+        return Mark.KEEP if self.basis in (Basis.BEST, Basis.NEEDED) else Mark.SECOND
 
 
 NO_PICTURE = frozenset({"damaged-data", "dark-frame"})
@@ -74,11 +77,37 @@ def is_usable(blown: float | None, blocked: float | None, headroom_stops: float 
     return blown + blocked <= MOST_LOST and (headroom_stops or 0.0) <= MOST_UNDER_STOPS
 
 
-def suggestions(audit: Audit) -> dict[str, Suggestion]:
-    """Return a suggestion for each frame that the audit has an opinion of; the better mark wins.
+def choose(
+    wanted: Iterable[Suggestion],
+    sound: Collection[str],
+    usable: Collection[str],
+    also_at: Mapping[str, Iterable[str]],
+) -> dict[str, Suggestion]:
+    """Choose one suggestion a frame.
 
-    Of a picture that lies on two cards one is judged; the choice holds for both.
+    Parameters
+    ----------
+    wanted : iterable of Suggestion
+        What keepers and brackets ask for.
+    sound, usable : collection of str
+        Frames that will do for a blend, and as pictures by themselves.
+    also_at : mapping of str to iterable of str
+        Of a picture that lies on two cards one is judged; the choice holds for both.
     """
+    bases = list(Basis)
+    found: dict[str, Suggestion] = {}
+    for one in sorted(wanted, key=lambda one: bases.index(one.basis)):
+        if one.frame in (sound if one.basis is Basis.NEEDED else usable):
+            found.setdefault(one.frame, one)
+    for frame, others in also_at.items():
+        twin = next((found[name] for name in others if name in found), None)
+        if twin is not None:
+            found.setdefault(frame, replace(twin, frame=frame))
+    return found
+
+
+def suggestions(audit: Audit) -> dict[str, Suggestion]:
+    """Return a suggestion for each frame that the audit has an opinion of."""
     sound = {
         frame.id: frame
         for frame in audit.frames
@@ -89,36 +118,25 @@ def suggestions(audit: Audit) -> dict[str, Suggestion]:
         for frame in sound.values()
         if is_usable(frame.blown_fraction, frame.blocked_fraction, frame.headroom_stops)
     }
-    found: dict[str, Suggestion] = {}
-    for suggestion in _wanted(audit):
-        blend = suggestion.basis is Basis.NEEDED
-        if suggestion.frame in (sound if blend else usable):
-            found.setdefault(suggestion.frame, suggestion)
-    for frame in audit.frames:
-        twin = next((found[name] for name in frame.also_at if name in found), None)
-        if twin is not None:
-            found.setdefault(frame.id, replace(twin, frame=frame.id))
-    return found
+    also_at = {frame.id: frame.also_at for frame in audit.frames}
+    return choose(_wanted(audit), sound, usable, also_at)
 
 
 def _wanted(audit: Audit) -> Iterator[Suggestion]:
-    """Yield what keepers and brackets ask for, the better marks first."""
+    """Yield what keepers and brackets ask for."""
     for keeper in audit.keepers:
         reasons = keeper.why[: len(keeper.why) - len(keeper.behind)]
-        yield Suggestion(frame=keeper.frame, mark=Mark.KEEP, basis=Basis.BEST, reasons=reasons)
-    for bracket in audit.brackets:
-        for frame in bracket.needed:
-            yield Suggestion(frame=frame, mark=Mark.KEEP, basis=Basis.NEEDED)
-    for keeper in audit.keepers:
+        yield Suggestion(frame=keeper.frame, basis=Basis.BEST, reasons=reasons)
         behind = {one.frame: (one.why,) for one in keeper.behind}
         for frame in keeper.rank:
             yield Suggestion(
                 frame=frame,
-                mark=Mark.SECOND,
                 basis=Basis.BEHIND,
                 ahead=keeper.frame,
                 reasons=behind.get(frame, ()),
             )
     for bracket in audit.brackets:
+        for frame in bracket.needed:
+            yield Suggestion(frame=frame, basis=Basis.NEEDED)
         for frame in bracket.not_needed:
-            yield Suggestion(frame=frame, mark=Mark.SECOND, basis=Basis.NOT_NEEDED)
+            yield Suggestion(frame=frame, basis=Basis.NOT_NEEDED)

@@ -6,12 +6,23 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import pairwise
 
 from markupsafe import Markup
 
 from auditor.model.history import History
-from auditor.model.numbers import counted_stops, stops_text, whole_share_text
+from auditor.model.numbers import counted_stops
+from auditor.report.history_chart import (
+    LEAST_SNR_STOPS,
+    MOST_LINES,
+    Dot,
+    MiddleAxis,
+    axis_stops,
+    dots_of,
+    reach_stops,
+    span_of,
+    spare_text,
+    spread_out,
+)
 from auditor.report.history_page import (
     FilterMark,
     FilterTrend,
@@ -26,11 +37,9 @@ from auditor.words.history import BARS_LEGEND
 
 STYLES = ("base.css", "shell.css", "booklet.css", "history.css")
 BAR_WIDTH = 400.0
-SPOT_CENTRE, SPOT_HALF = 240.0, 220.0
+SPOT_LEFT, SPOT_RIGHT = 20.0, 460.0
 TREND_LEFT, TREND_RIGHT, TREND_MIDDLE, TREND_HALF = 12.0, 426.0, 32.0, 24.0
 PLOT_LEFT, PLOT_RIGHT, PLOT_TOP, PLOT_BOTTOM = 52.0, 600.0, 16.0, 350.0
-LEAST_SNR_STOPS = -2.0
-MOST_LINES = 8
 LETTER_GAP = 11.0
 NUMBER_GAP = 16.0
 """Between the numbers of two curves that end at one place."""
@@ -58,17 +67,6 @@ class Bars:
 
 
 @dataclass(frozen=True, slots=True)
-class Dot:
-    """One channel of one filter."""
-
-    colour: str
-    x: float
-    low: float
-    high: float
-    letter_x: float
-
-
-@dataclass(frozen=True, slots=True)
 class Spot:
     """One filter about its marking."""
 
@@ -83,11 +81,6 @@ class Tick:
 
     at: float
     text: str = ""
-
-    @property
-    def x(self) -> float:
-        """The same, where the axis runs across."""
-        return self.at
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,23 +172,6 @@ def charts_of(page: HistoryPage) -> Charts:
     return Charts(_bars(page.bars), _spots(page.filters), _trends(page.trends), _curves(page.lines))
 
 
-def axis_stops(bars: Sequence[SpareBar]) -> int:
-    """Return how many whole stops the axis of the bars must hold, at least two."""
-    return max(2, math.ceil(max((bar.high for bar in bars), default=0.0)))
-
-
-def reach_stops(marks: Sequence[FilterMark | FilterTrend]) -> float:
-    """Return how far an axis goes to either side of the marking, in stops: half a stop or more."""
-    off = [abs(stops - mark.marked) for mark in marks for stops in mark.measured]
-    return max(0.5, math.ceil(2.0 * max(off, default=0.0)) / 2.0)
-
-
-def spare_text(bar: SpareBar) -> str:
-    """Say what a bar shows: stops left, and how often a channel was lost."""
-    lost = f", {whole_share_text(bar.lost_share)} lost" if bar.lost_share else ""
-    return f"{stops_text(bar.median)} left{lost}"
-
-
 def _bars(bars: Sequence[SpareBar]) -> Bars:
     """Lay out how much headroom each kind of frame left."""
     stops = axis_stops(bars)
@@ -222,29 +198,15 @@ def _spots(filters: Sequence[FilterMark]) -> Spots:
     reach = reach_stops(filters)
     thirds = range(-round(3 * reach), round(3 * reach) + 1)
 
-    def x(off: float) -> float:
-        share = min(max(off / reach, -1.0), 1.0)
-        return round(SPOT_CENTRE + SPOT_HALF * share, 1)
-
+    axis = MiddleAxis(left=SPOT_LEFT, right=SPOT_RIGHT, reach=reach)
     spots = []
     for mark in filters:
-        offs = {colour: stops - mark.marked for colour, stops in mark.stops.items()}
-        letters = spread_out([x(off) for off in offs.values()], LETTER_GAP)
-        dots = tuple(
-            Dot(
-                colour=colour,
-                x=x(off),
-                low=x(off - mark.spread),
-                high=x(off + mark.spread),
-                letter_x=letter,
-            )
-            for (colour, off), letter in zip(offs.items(), letters, strict=True)
-        )
-        told = ", ".join(f"{colour} {words.fine(off)}" for colour, off in offs.items())
-        spots.append(Spot(mark.label, f"{mark.label}, stops off the marking: {told}", dots))
+        told = ", ".join(f"{colour} {words.fine(off)}" for colour, off in mark.offs.items())
+        text = f"{mark.label}, stops off the marking: {told}"
+        spots.append(Spot(mark.label, text, dots_of(mark, axis, LETTER_GAP)))
     return Spots(
         spots=tuple(spots),
-        ticks=tuple(Tick(x(third / 3.0)) for third in thirds if third),
+        ticks=tuple(Tick(axis.x(third / 3.0)) for third in thirds if third),
         left_text=f"{counted_stops(reach)} thinner",
         right_text=f"{counted_stops(reach)} denser",
     )
@@ -252,8 +214,7 @@ def _spots(filters: Sequence[FilterMark]) -> Spots:
 
 def _trends(trends: Sequence[FilterTrend]) -> Trends:
     """Lay out what each filter measured over the evenings."""
-    days = [when for trend in trends for when, _ in trend.days]
-    first, last = min(days, default=date.min), max(days, default=date.min)
+    first, last = span_of(trends)
     reach, span = reach_stops(trends), max(1, (last - first).days)
 
     def place(when: date, off: float) -> tuple[float, float]:
@@ -262,7 +223,7 @@ def _trends(trends: Sequence[FilterTrend]) -> Trends:
 
     drawn = []
     for trend in trends:
-        dots = tuple(place(when, stops - trend.marked) for when, stops in trend.days)
+        dots = tuple(place(when, off) for when, off in trend.offs)
         values = [stops for _, stops in trend.days]
         about = f"{min(values):.2f} to {max(values):.2f} over {len(values)} evenings"
         drawn.append(
@@ -277,16 +238,6 @@ def _trends(trends: Sequence[FilterTrend]) -> Trends:
             )
         )
     return Trends(tuple(drawn), words.day(first), words.day(last), counted_stops(reach))
-
-
-def spread_out(places: Sequence[float], gap: float) -> list[float]:
-    """Move letters apart until none lies nearer to its neighbour than ``gap``, order kept."""
-    order = sorted(range(len(places)), key=lambda index: places[index])
-    moved = list(places)
-    for before, after in pairwise(order):
-        moved[after] = max(moved[after], moved[before] + gap)
-    shift = sum(moved) / max(1, len(moved)) - sum(places) / max(1, len(places))
-    return [round(place - shift, 1) for place in moved]
 
 
 def _curves(lines: Sequence[SnrLine]) -> Curves:

@@ -49,9 +49,14 @@ class FilterMark:
     spread: float
 
     @property
-    def measured(self) -> tuple[float, ...]:
-        """Every figure that was measured, in stops."""
-        return tuple(self.stops.values())
+    def offs(self) -> dict[str, float]:
+        """How far each channel lies off the marking, in stops."""
+        return {name: stops - self.marked for name, stops in self.stops.items()}
+
+    @property
+    def most_off(self) -> float:
+        """How far the farthest does."""
+        return max(map(abs, self.offs.values()), default=0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +68,14 @@ class FilterTrend:
     days: tuple[tuple[date, float], ...]
 
     @property
-    def measured(self) -> tuple[float, ...]:
-        """Every figure that was measured, in stops."""
-        return tuple(stops for _, stops in self.days)
+    def offs(self) -> tuple[tuple[date, float], ...]:
+        """How far each evening's figure lies off the marking, in stops."""
+        return tuple((day, stops - self.marked) for day, stops in self.days)
+
+    @property
+    def most_off(self) -> float:
+        """How far the farthest does."""
+        return max((abs(off) for _, off in self.offs), default=0.0)
 
 
 @dataclass(frozen=True, slots=True)

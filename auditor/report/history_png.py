@@ -11,10 +11,14 @@ from auditor.model.arrays import U8
 from auditor.model.history import History
 from auditor.model.numbers import counted_stops
 from auditor.report.chart_style import Axes, Figure, FigureCanvasAgg, chart_style
-from auditor.report.history_html import (
+from auditor.report.history_chart import (
+    LEAST_SNR_STOPS,
     MOST_LINES,
+    MiddleAxis,
     axis_stops,
+    dots_of,
     reach_stops,
+    span_of,
     spare_text,
     spread_out,
 )
@@ -156,46 +160,30 @@ def _draw_filters(
 ) -> int:
     """Draw where each channel lies about the middle; ``sides`` names left, middle and right."""
     reach = reach_stops(filters)
+    places = MiddleAxis(left=BAR_LEFT, right=BAR_RIGHT, reach=reach)
     for mark in filters:
         axis = top + 40
         canvas.text(MARGIN, top + 26, LABEL_WIDTH, mark.label)
         canvas.rule(BAR_LEFT, BAR_RIGHT, axis, LINE)
-        canvas.fill(_filter_x(0.0) - 1, axis - 9, _filter_x(0.0) + 1, axis + 10, INK)
-        offs = {name: stops - mark.marked for name, stops in mark.stops.items()}
-        letters = spread_out([_filter_x(off / reach) for off in offs.values()], 20.0)
-        for (name, off), letter in zip(offs.items(), letters, strict=True):
-            colour, x = PLANE_COLOURS.get(name, SOFT_INK), _filter_x(off / reach)
-            low, high = (_filter_x((off + side) / reach) for side in (-mark.spread, mark.spread))
-            canvas.fill(low, axis, high, axis + 2, colour)
-            canvas.fill(x - 4, axis - 4, x + 5, axis + 5, colour)
+        canvas.fill(places.x(0.0) - 1, axis - 9, places.x(0.0) + 1, axis + 10, INK)
+        for dot in dots_of(mark, places, 20.0):
+            colour = PLANE_COLOURS.get(dot.colour, SOFT_INK)
+            canvas.fill(dot.low, axis, dot.high, axis + 2, colour)
+            canvas.fill(dot.x - 4, axis - 4, dot.x + 5, axis + 5, colour)
             canvas.text(
-                round(letter) - 12, top + 6, 24, name, size=SMALL, bold=True, colour=colour,
-                align="middle",
+                round(dot.letter_x) - 12, top + 6, 24, dot.colour, size=SMALL, bold=True,
+                colour=colour, align="middle",
             )  # fmt: skip
         told = ", ".join(f"{name} {stops:.2f}" for name, stops in mark.stops.items())
         told = told.replace("-", "−")
         canvas.text(BAR_RIGHT + 20, top + 25, TEXT_WIDTH, told, size=SMALL, colour=SOFT_INK)
         top += ROW + 20
-    for share, text in (
-        (-1.0, f"{counted_stops(reach)} {sides[0]}"),
-        (0.0, sides[1]),
-        (1.0, f"{counted_stops(reach)} {sides[2]}"),
-    ):
+    for off, side in zip((-reach, 0.0, reach), sides, strict=True):
+        text = f"{counted_stops(reach)} {side}" if off else side
         canvas.text(
-            round(_filter_x(share)) - 100,
-            top,
-            200,
-            text,
-            size=SMALL,
-            colour=SOFT_INK,
-            align="middle",
+            round(places.x(off)) - 100, top, 200, text, size=SMALL, colour=SOFT_INK, align="middle"
         )
     return top + 44
-
-
-def _filter_x(share: float) -> float:
-    within = min(max(share, -1.0), 1.0)
-    return (BAR_LEFT + BAR_RIGHT) / 2 + within * (BAR_RIGHT - BAR_LEFT) / 2
 
 
 def _draw_key(canvas: Canvas, labels: Sequence[str], text: str, top: int) -> None:
@@ -213,18 +201,16 @@ def _draw_trends(canvas: Canvas, trends: tuple[FilterTrend, ...], top: int) -> i
         figure, axes = _chart(TREND_HEIGHT, (0.09, 0.17, 0.82, 0.68))
         axes.axhline(0.0, color=hexed(SOFT_INK), linewidth=1.0)
         for number, trend in enumerate(trends):
-            days = np.array([day.toordinal() for day, _ in trend.days])
-            offs = np.array([stops - trend.marked for _, stops in trend.days])
+            days = [day.toordinal() for day, _ in trend.offs]
+            offs = [off for _, off in trend.offs]
             dashes = DASHES[number % len(DASHES)]
             axes.plot(days, offs, color=hexed(INK), linewidth=1.4, linestyle=dashes)
             axes.plot(days, offs, "o", color=hexed(INK), markersize=4)
-        lasts = [(d[-1][0].toordinal(), d[-1][1] - t.marked) for t in trends for d in (t.days,)]
-        _number_curves(axes, lasts)
-        ends = [ends[side][0] for trend in trends for ends in (trend.days,) for side in (0, -1)]
-        axes.set_xticks(
-            [min(ends).toordinal(), max(ends).toordinal()],
-            [words.day(min(ends)), words.day(max(ends))],
+        _number_curves(
+            axes, [(day.toordinal(), off) for *_, (day, off) in (t.offs for t in trends)]
         )
+        ends = span_of(trends)
+        axes.set_xticks([day.toordinal() for day in ends], [words.day(day) for day in ends])
         reach = reach_stops(trends)
         axes.set_ylim(-reach, reach)
         axes.set_title("stops off the marking, denser above", fontsize=CHART_TEXT_PT, loc="left")
@@ -259,7 +245,7 @@ def _draw_curves(canvas: Canvas, lines: tuple[SnrLine, ...], top: int) -> int:
             axes.plot(electrons, ratios, color=hexed(INK), linewidth=1.6, linestyle=dashes)
         axes.set_xscale("log", base=2)
         axes.set_yscale("log", base=2)
-        axes.set_ylim(bottom=0.25)
+        axes.set_ylim(bottom=2.0**LEAST_SNR_STOPS)
         _number_curves(axes, [(2.0**x, 2.0**y) for *_, (x, y) in (line.points for line in lines)])
         axes.xaxis.set_major_formatter("{x:.0f}")
         axes.yaxis.set_major_formatter("{x:g}")

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from auditor.advise.suggestions import is_spoilt, is_usable
+from auditor.advise.suggestions import Basis, Suggestion, choose, is_spoilt, is_usable
 from auditor.model.errors import WrongCall
 from auditor.sidecar.marks import Marks, entries_of, mark_of, read_table, text_of, texts_of
 from auditor.words import sidecars
@@ -30,23 +31,29 @@ def marks_from_audit(path: Path) -> Marks:
     if "schema_version" not in audit:
         raise WrongCall(sidecars.NOT_AN_AUDIT.format(path=path))
     frames = entries_of(audit, "frames", path)
-    usable = set()  # measured, and would do as pictures by themselves
-    for frame in frames:
+    sound = [frame for frame in frames if not _spoilt(frame)]
+    usable = set()
+    for frame in sound:
         room = frame.get("headroom_stops", frame.get("spare_stops"))  # of an audit of schema 1.x
         blown, blocked, headroom = (
             value if isinstance(value, int | float) else None
             for value in (frame.get("blown_fraction"), frame.get("blocked_fraction"), room)
         )
-        if is_usable(blown, blocked, headroom) and not _spoilt(frame):
+        if is_usable(blown, blocked, headroom):
             usable.add(_id(frame))
-    choice = _choice(audit, usable, path)
+    also_at = {_id(frame): texts_of(frame.get("also_at")) for frame in frames}
+    choice = choose(_wanted(audit, path), set(map(_id, sound)), usable, also_at)
     marks = []
     for frame in frames:
-        # of a picture that lies on two cards one is judged; the choice holds for both
-        names = (_id(frame), *texts_of(frame.get("also_at")))
-        mark, reasons = next((choice[name] for name in names if name in choice), (None, ""))
-        told = {"frame": _id(frame), "file": frame.get("file"), "input": frame.get("input", 0)}
-        marks.append(mark_of({**told, "mark": mark, "reasons": reasons}, f"{path}: a frame"))
+        chosen = choice.get(_id(frame))
+        told = {
+            "frame": _id(frame),
+            "file": frame.get("file"),
+            "input": frame.get("input", 0),
+            "mark": chosen.mark.value if chosen else None,
+            "reasons": " ".join(chosen.reasons) if chosen else "",
+        }
+        marks.append(mark_of(told, f"{path}: a frame"))
     return Marks(
         marks=tuple(marks),
         audit_made_at=text_of(audit, "made_at", f"{path}"),
@@ -55,32 +62,24 @@ def marks_from_audit(path: Path) -> Marks:
     )
 
 
-def _choice(audit: dict[str, Any], usable: set[str], path: Path) -> dict[str, tuple[str, str]]:
-    """Return frame id to mark and reasons; the better mark wins."""
-    choice: dict[str, tuple[str, str]] = {}
-    keepers, brackets = entries_of(audit, "keepers", path), entries_of(audit, "brackets", path)
-    for keeper in keepers:
-        if (frame := str(keeper.get("frame"))) in usable:
-            choice[frame] = ("keep", " ".join(texts_of(keeper.get("why"))))
-    sound = {_id(f) for f in entries_of(audit, "frames", path) if not _spoilt(f)}
-    behind = [frame for keeper in keepers for frame in texts_of(keeper.get("rank"))]
-    for bracket in brackets:
+def _wanted(audit: dict[str, Any], path: Path) -> Iterator[Suggestion]:
+    """Yield what keepers and brackets ask for; what a blend takes of a frame comes first."""
+    for keeper in entries_of(audit, "keepers", path):
+        best = str(keeper.get("frame"))
+        yield Suggestion(frame=best, basis=Basis.BEST, reasons=texts_of(keeper.get("why")))
+        for frame in texts_of(keeper.get("rank")):
+            yield Suggestion(frame=frame, basis=Basis.BEHIND)
+    for bracket in entries_of(audit, "brackets", path):
         blend = bracket.get("blend")
-        parts = [p for p in blend if isinstance(p, dict)] if isinstance(blend, list) else []
-        jobs = [
-            (str(p.get("frame")), sidecars.FOR_BLEND.format(job=p.get("job") or "needed"))
-            for p in parts
-        ]
-        needed = texts_of(bracket.get("needed"))
-        jobs += [(frame, sidecars.COVERS_RANGE) for frame in needed]
-        for frame, reason in jobs:
-            if frame in sound:
-                choice.setdefault(frame, ("keep", reason))
-        behind += [*texts_of(bracket.get("not_needed")), *texts_of(bracket.get("spare"))]
-    for frame in behind:
-        if frame in usable:
-            choice.setdefault(frame, ("second", ""))
-    return choice
+        for part in blend if isinstance(blend, list) else ():
+            if isinstance(part, dict):
+                job = sidecars.FOR_BLEND.format(job=part.get("job") or "needed")
+                frame = str(part.get("frame"))
+                yield Suggestion(frame=frame, basis=Basis.NEEDED, reasons=(job,))
+        for frame in texts_of(bracket.get("needed")):
+            yield Suggestion(frame=frame, basis=Basis.NEEDED, reasons=(sidecars.COVERS_RANGE,))
+        for frame in (*texts_of(bracket.get("not_needed")), *texts_of(bracket.get("spare"))):
+            yield Suggestion(frame=frame, basis=Basis.NOT_NEEDED)
 
 
 def _spoilt(frame: dict[str, Any]) -> bool:

@@ -14,7 +14,8 @@ from auditor.model.facts import CameraFacts, LensFacts
 from auditor.model.history import History, SensorRow, Spread
 from auditor.report import history_png
 from auditor.report import history_text as history_text_module
-from auditor.report.history_html import build_history_html, charts_of, spread_out
+from auditor.report.history_chart import spread_out
+from auditor.report.history_html import build_history_html, charts_of
 from auditor.report.history_page import history_page
 from auditor.report.history_png import build_history_png
 from auditor.report.history_tables import history_tables
@@ -226,7 +227,7 @@ def test_no_label_of_the_curves_is_cut(history: History) -> None:
     ticks = charts_of(history_page(history)).curves.x_ticks
     assert len(ticks) > 5
     wide, digit = 640.0, 0.65 * 17  # the drawing's width; a digit in the letters of a phone
-    assert all(tick.x + len(tick.text) * digit / 2 < wide for tick in ticks)
+    assert all(tick.at + len(tick.text) * digit / 2 < wide for tick in ticks)
 
 
 def test_letters_keep_apart_and_in_order() -> None:
