@@ -11,6 +11,11 @@ from auditor.clipping.limits import (
     CODE_UNSURE_OF,
     CODE_WIDE,
     CODE_WIDE_LENT,
+    CROWD_CODES,
+    CROWD_FAR,
+    CROWD_LEAST,
+    CROWD_NEAR,
+    CROWD_SPREADS,
     CROWDED,
     FEW_IN_MODE,
     MANY_NEAR_TOP,
@@ -21,6 +26,9 @@ from auditor.model.clip_evidence import ClipEvidence, LevelKey, PlaneEvidence
 from auditor.model.codes import LevelSource
 from auditor.model.measurement import Level, PlaneMeasurement
 from auditor.model.remark import RemarkCode, remark
+
+CROWD_LOOKS = 4
+"""Reaches under the level that are looked at, each twice the one before."""
 
 
 def doubted(
@@ -42,8 +50,7 @@ def doubted(
     if plane.clips_apart:
         apart = remark(RemarkCode.CLIPS_APART)
         return replace(level, may_clip=True, remarks=(*level.remarks, apart))
-    crowds = {other.name[0] for other in frame.planes if other.crowded >= CROWDED}
-    if own and len(crowds) > 1:
+    if own and _crowds(frame):
         crowding = remark(RemarkCode.CROWDED_TOP)
         return replace(level, may_clip=True, remarks=(*level.remarks, crowding))
     if _coarse(plane, level):
@@ -72,6 +79,16 @@ def doubted(
     return level if beyond else replace(level, may_clip=True)
 
 
+def _crowds(frame: ClipEvidence) -> bool:
+    """Tell whether colours crowd under their levels: two, for one may be a wall as bright as that.
+
+    One is enough where no other clips.
+    """
+    crowd = {plane.name[0] for plane in frame.planes if plane.crowded >= CROWD_LEAST}
+    clip = {plane.name[0] for plane in frame.planes if plane.pile_up is not None}
+    return len(crowd) >= min(2, max(1, len(clip)))
+
+
 def _many_at_top(plane: PlaneEvidence) -> bool:
     """Tell whether many pixels lie at the top of a plane, or a mode of their own does."""
     few = plane.mode is not None and plane.mode.share >= FEW_IN_MODE
@@ -93,29 +110,34 @@ def _coarse(plane: PlaneEvidence, level: Level) -> bool:
     return reached and wide >= CODE_WIDE_LENT
 
 
-def crowded(plane: PlaneMeasurement) -> float:
-    """Return how many times denser a plane is just under its pile-up than farther down.
+def crowded(plane: PlaneMeasurement, code_dn: float) -> float:
+    """Return what share of a plane crowds under its pile-up, over what lies farther down.
 
-    A response that bends over before it clips gathers in the last percent what light spread over
-    more. 0 where there is too little to tell by.
+    Light spreads over levels, whatever cuts it. A response that bends over before it clips gathers
+    in the last percent what light spread over more; whatever smooths, averages or joins pixels
+    after they clip leaves those at the rim of what is blown a little under the level. About as many
+    more may be blown as crowd there. 0 where there is too little to tell by.
+
+    Parameters
+    ----------
+    code_dn : float
+        Distance of the codes at the top.
     """
-    heap, histogram = plane.pile_up, plane.histogram
+    heap, at_or_above = plane.pile_up, plane.histogram.at_or_above
     if heap is None:
         return 0.0
-    span_dn = heap.level_dn - plane.black_dn
-    # as shares of the signal under the level: from where to where, and how much must be left
-    just_under, farther_down, least = (0.01, 0.002), (0.05, 0.03), 0.003
-    last_dn = max(just_under[1] * span_dn, 2.0 * heap.spread_dn)
-    width_dn = just_under[0] * span_dn - last_dn
-    if width_dn < least * span_dn:
-        return 0.0
-    near, far = (
-        histogram.at_or_above(heap.from_dn - up_dn) - histogram.at_or_above(heap.from_dn - down_dn)
-        for up_dn, down_dn in (
-            (just_under[0] * span_dn, last_dn),
-            (farther_down[0] * span_dn, farther_down[1] * span_dn),
+    # below the edge: what clips loosely lies there as well
+    loose_dn, most = CROWD_SPREADS * heap.spread_dn, 0.0
+    for doubling in range(CROWD_LOOKS):
+        near_dn = 2**doubling * CROWD_NEAR * (heap.level_dn - plane.black_dn)
+        width_dn = near_dn - loose_dn
+        if width_dn < CROWD_CODES * code_dn:
+            continue
+        upper, lower, middle, far = (
+            at_or_above(heap.from_dn - down_dn)
+            for down_dn in (loose_dn, near_dn, 2.0 * near_dn, CROWD_FAR * near_dn)
         )
-    )
-    if near < FEW_IN_MODE * plane.pixels:
-        return 0.0
-    return near / width_dn / max(far, 1) * (farther_down[0] - farther_down[1]) * span_dn
+        even = (far - middle) / ((CROWD_FAR - 2.0) * near_dn) * width_dn
+        if lower - upper >= CROWDED * even:
+            most = max(most, lower - upper - even)
+    return most / max(1, plane.pixels)

@@ -146,14 +146,27 @@ BEYOND_TOP = Limit(
 FEW_IN_MODE = Limit(
     1e-3,
     "share of the plane",
-    "So many in a mode of their own at the very top may be clipped too, and so many crowd.",
+    "So many in a mode of their own at the very top may be clipped too.",
 )
 CROWDED = Limit(
-    3.0,
+    1.5,
     "",
-    "In two colours the last percent under the level is so many times denser than farther down: "
-    "a response that bends over exponentially makes it eight times as dense.",
+    "Just under the level a plane is so many times denser than farther down: then its response "
+    "bends over, or pixels were smoothed, averaged or joined after they clipped.",
 )
+CROWD_LEAST = Limit(
+    4e-4, "share of the plane", "So much more than farther down crowds: about as much may be blown."
+)
+CROWD_NEAR = Limit(
+    0.0025,
+    "share of the signal",
+    "Just under the level is from it so far down, or twice, four or eight times as far.",
+)
+CROWD_FAR = Limit(5.0, "times", "Farther down is from twice to so many times as far under it.")
+CROWD_SPREADS = Limit(
+    2.0, "spreads of the pile-up", "What lies so near under its edge may clip as well: left out."
+)
+CROWD_CODES = Limit(4.0, "codes", "So many must be left to count in, where they lie apart.")
 
 CODE_UNSURE = Limit(
     1e-3, "share of the plane", "With so much in the code under the level, more may be blown ..."

@@ -89,7 +89,7 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
                 next_code=next_code / total,
                 code_dn=code_dn,
                 mode=None if plane.pile_up else top_mode(histogram, black_dn),
-                crowded=crowded(plane),
+                crowded=crowded(plane, code_dn),
             )
         )
     return ClipEvidence(

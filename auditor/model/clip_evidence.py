@@ -71,7 +71,7 @@ class PlaneEvidence:
     mode: PileUp | None = None
     """The topmost mode, where no pile-up was found: it may be one."""
     crowded: float = 0.0
-    """How many times denser the plane is just under the pile-up than farther down."""
+    """Share of the plane's pixels that crowd just under the pile-up, over those farther down."""
 
     @property
     def reach_dn(self) -> float:

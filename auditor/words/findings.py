@@ -113,7 +113,8 @@ def _of_highlights(f: _Said) -> str:
             )
             crowded = (
                 f"Values of {f.colour} crowd just under the level told, as where a response bends "
-                "over before it clips: more or less may be blown than is counted."
+                "over before it clips, or where pixels were smoothed or averaged after they "
+                "clipped: more or less may be blown than is counted."
             )
             said = {"apart": apart, "coarse": coarse, "crowded": crowded, "differ": differ}
             return next((said[name] for name in said if f.has(name)), claimed)

@@ -95,7 +95,8 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.CROWDED_TOP: lambda _: (
         "Values crowd just under the level told here, as where a response bends over before it "
-        "clips: more or less may be blown than is counted."
+        "clips, or where pixels were smoothed or averaged after they clipped: more or less may be "
+        "blown than is counted."
     ),
     RemarkCode.LEVELS_DIFFER: lambda f: (
         f"Frames of this camera clip at {f.number('low_dn'):.0f} and at "
