@@ -71,12 +71,14 @@ class SetupShots:
     shots : list of Shot
         In order of time.
     shifts : list of (right, down) or None
-        Tiles by which each picture lies to the right and lower than the first.
+        Tiles by which each picture lies to the right and lower than that of the reference.
     alike : list of float or None
         Correlation of each picture with the one that its shift was told by; None where it was
         compared with none.
     errors : list of float
         Standard error of each shift, tiles.
+    reference : int
+        The frame that they are told against: the first, unless patches say more of another.
     by_patches : set of int
         Which of them were told by patches, not by tiles.
     """
@@ -85,6 +87,7 @@ class SetupShots:
     shifts: list[tuple[float, float] | None] = field(default_factory=list)
     alike: list[float | None] = field(default_factory=list)
     errors: list[float] = field(default_factory=list)
+    reference: int = 0
     by_patches: set[int] = field(default_factory=set)
     remarks: list[Remark] = field(default_factory=list)
 
@@ -347,16 +350,20 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
         for shift, error, places in zip(setup.shifts, setup.errors, digits, strict=True)
     )
     sources = tuple(
-        None if shift is None else ShiftSource.PATCHES if at in on_patches else ShiftSource.TILES
-        for at, shift in enumerate(shifts[1:], 1)
+        None
+        if shift is None or at == setup.reference
+        else ShiftSource.PATCHES
+        if at in on_patches
+        else ShiftSource.TILES
+        for at, shift in enumerate(shifts)
     )
-    remarks, last, before_px = list(setup.remarks), (0.0, 0.0), 0.0
+    remarks, last, before_px = list(setup.remarks), shifts[0], errors[0]
     for shot, shift, error_px in zip(setup.shots, shifts, errors, strict=True):
         if shift is None or error_px is None:
             remarks.append(remark(RemarkCode.SHIFT_UNTOLD, frame=shot.id))
             continue
         # whether the picture moved against the frame before, beyond the error
-        moved, error = math.dist(shift, last), math.hypot(error_px, before_px)
+        moved, error = math.dist(shift, last or shift), math.hypot(error_px, before_px or 0.0)
         if moved >= least_moved_px(error):
             told = remark(RemarkCode.KNOCKED, frame=shot.id, moved_px=moved, error_px=error)
             remarks.append(told)
@@ -370,7 +377,8 @@ def setup_record(setup: SetupShots, number: int) -> Setup:
         shift_px=shifts,
         shift_correlation=tuple(None if r is None else round(r, 3) for r in setup.alike),
         shift_error_px=errors,
-        shift_source=(None, *sources),
+        shift_source=sources,
+        shift_reference=setup.shots[setup.reference].id,
         remarks=tuple(remarks),
     )
 

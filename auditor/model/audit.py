@@ -349,8 +349,8 @@ class MovedPlaces:
 class Setup:
     """Frames of one composition, in order of time.
 
-    ``shift_px`` gives (right, down) in sensor pixels, upright, for each frame against the first;
-    None where it could not be told.
+    ``shift_px`` gives (right, down) in sensor pixels, upright, for each frame against
+    ``shift_reference``; None where it could not be told.
     """
 
     id: str
@@ -362,7 +362,7 @@ class Setup:
     focal_mm: float | None
     """Focal length, millimetres."""
     shift_px: tuple[tuple[float, float] | None, ...]
-    """Right and down in sensor pixels, upright, of each frame against the first; null where it
+    """Right and down in sensor pixels, upright, of each frame against the reference; null where it
     could not be told."""
     notes: tuple[str, ...] = ()
     """What is worth knowing, in words; the reason of each null."""
@@ -374,11 +374,14 @@ class Setup:
     """Standard error of each shift, right or down, in sensor pixels."""
     shift_source: tuple[ShiftSource | None, ...] = ()
     """What each shift was measured on: patches of single pixels, else means over tiles; null for
-    the first frame, and where no shift could be told."""
+    the reference, and where no shift could be told."""
     next_time: NextTime | None = None
     """None where nothing of it was measured unfiltered, or nothing is to be gained."""
     moved: tuple[MovedPlaces, ...] = ()
     """Frames in which something moved by itself, each against the sharpest of its kind."""
+    shift_reference: str | None = None
+    """The frame that shifts are measured against: the first, unless more frames can be placed
+    against another by their patches, as when the first is blown all over."""
 
     def placed(self) -> Iterator[tuple[str, tuple[float, float], float]]:
         """Yield the frames whose shift was told, with it and its standard error, in pixels."""

@@ -121,6 +121,58 @@ def test_a_frame_unlike_the_first_is_placed_by_the_latest_one() -> None:
     assert second > first
 
 
+STEPS = [(0.0, 0.0), (3.0, 1.0), (3.4, 1.0), (5.7, -0.4)]
+
+
+@pytest.mark.parametrize("blown", [True, False])
+@pytest.mark.parametrize("orientation", [1, 6])
+def test_where_the_first_frame_places_nothing_another_takes_its_place(
+    blown: bool, orientation: int
+) -> None:
+    """The first is blown all over, or shows water; the others lie surely to each other."""
+    setup = setup_of(STEPS, orientation=orientation, without=(0,) if blown else ())
+    if not blown:
+        image = setup.shots[0].image
+        sea = Scene(moving=lambda place: True).patches(9)
+        other = replace(image, pixels=replace(image.pixels.whole, patches=sea))
+        setup.shots[0] = replace(setup.shots[0], image=other)
+    setup.errors[2] = 0.06  # whose tiles are surest
+    place_by_patches(setup)
+    record = setup_record(setup, 1)
+    assert record.shift_reference == "F1"
+    assert record.shift_source == (TILES, None, PATCHES, PATCHES)
+    assert record.shift_px[1] == (0.0, 0.0)
+    assert record.shift_px[2] == pytest.approx((0.4, 0.0), abs=0.1)
+    assert record.shift_px[3] == pytest.approx((2.7, -1.4), abs=0.1)
+    # what the tiles say of the third against the first, one pixel wrong, taken off its own step
+    assert record.shift_px[0] == pytest.approx((0.4 - 4.4, 0.0 - 0.0), abs=0.15)
+    assert record.shift_error_px[:2] == (1.2, 0.0)
+    knocks = [one.name("frame") for one in record.remarks if one.code is RemarkCode.KNOCKED]
+    assert knocks == ["F3"]
+
+
+def test_a_frame_that_tiles_alone_place_is_told_against_the_new_reference() -> None:
+    setup = setup_of([*STEPS, (9.0, 4.0)], without=(0, 4))
+    place_by_patches(setup)
+    record = setup_record(setup, 1)
+    assert record.shift_source == (TILES, None, PATCHES, PATCHES, TILES)
+    first, last = record.shift_px[0], record.shift_px[4]
+    assert first is not None
+    assert last == pytest.approx((first[0] + 10.0, first[1] + 3.0))
+    assert record.shift_error_px[4] == pytest.approx(np.hypot(2.0, 2.0), abs=0.05)
+
+
+def test_of_two_views_that_place_as_many_frames_the_first_stays() -> None:
+    setup = setup_of([(0.0, 0.0), (0.5, 0.0), (0.0, 0.0), (0.5, 0.0)])
+    for index in (1, 3):
+        image = setup.shots[index].image
+        other = Scene(moving=lambda place: True).patches(9, (0.0, 0.2 * index))
+        changed = replace(image, pixels=replace(image.pixels.whole, patches=other))
+        setup.shots[index] = replace(setup.shots[index], image=changed)
+    place_by_patches(setup)
+    assert setup_record(setup, 1).shift_source == (None, TILES, PATCHES, TILES)
+
+
 def test_damaged_patches_leave_the_tiles_figure() -> None:
     setup = setup_of([(0.0, 0.0), (2.0, 0.0)])
     image = setup.shots[1].image
