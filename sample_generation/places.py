@@ -9,7 +9,7 @@ from sample_generation.views import Composition
 POSITION = (54.2, 3.6)
 """Latitude and longitude in degrees: out at sea, for the coast is invented."""
 
-_WIDE, _NORMAL, _LONG = 1.5, 1.03, 0.51
+_WIDE, _NORMAL = 1.5, 1.03
 """Tangent widths of a full frame behind 24, 35 and 70 mm."""
 
 STACKS = Composition(

@@ -111,9 +111,3 @@ def eventually(page: Page, told: str) -> None:
             return
         page.wait_for_timeout(50)
     raise AssertionError(f"never came true: {told}")
-
-
-def unfold(page: Page) -> None:
-    """Fill and lay out the whole page at once, as for paper; needs ``bypass_csp``."""
-    page.add_style_tag(content=".card, .setup, .run { content-visibility: visible !important }")
-    page.evaluate("dispatchEvent(new Event('beforeprint'))")

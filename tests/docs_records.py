@@ -12,7 +12,7 @@ from auditor import api
 from auditor.model.errors import FAILURE_KINDS, AuditorError
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.settings import Settings
-from auditor.report.csv_report import build_csv
+from auditor.report.csv_report import csv_parts
 from auditor.report.json_report import json_schema
 from auditor.sidecar.merge import LABELS, RATINGS
 from auditor.store.contents import OF_THE_CONTENT
@@ -124,7 +124,7 @@ def ratings_table() -> str:
 
 def csv_columns() -> str:
     """The columns of ``frames.csv``; those of a plane once, with PLANE in place of its name."""
-    head = build_csv(make_audit(6)[0]).decode().partition("\r\n")[0]
+    head = b"".join(csv_parts(make_audit(6)[0])).decode().partition("\r\n")[0]
     names = [name.strip('"') for name in head.split(",")]
     told = [re.sub(r"^(R|G|G1|G2|B|L)_", "PLANE_", name) for name in names]
     return ", ".join(f"`{name}`" for name in dict.fromkeys(told))

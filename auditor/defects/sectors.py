@@ -87,11 +87,6 @@ def foreign_sectors(
     return (DamageSign(kind, share, figures),)
 
 
-def broken_sectors(stored: U16, chunks: Sequence[PlainChunk], period: int) -> list[tuple[int, int]]:
-    """Return the places that :func:`sector_breaks` finds."""
-    return list(sector_breaks(stored, chunks, period))
-
-
 def sector_breaks(
     stored: U16, chunks: Sequence[PlainChunk], period: int
 ) -> dict[tuple[int, int], bool]:

@@ -135,7 +135,11 @@ def _closest(places: set[Offset], period: Offset) -> QuadPlan | None:
     )
     for across, down in steps:
         # places from which all four corners fall on the plane, each on a place of its own
-        quads = {place: _quad(place, period, across, down) for place in sorted(places)}
+        corners = _corners(across, down)
+        quads = {
+            (y, x): {((y + dy) % period[0], (x + dx) % period[1]) for dy, dx in corners}
+            for y, x in sorted(places)
+        }
         whole = tuple(place for place, quad in quads.items() if len(quad) == 4 and quad <= places)
         free, anchors = set(places), []
         for anchor in whole:
@@ -145,13 +149,6 @@ def _closest(places: set[Offset], period: Offset) -> QuadPlan | None:
         if anchors:
             return QuadPlan(period, tuple(anchors), whole, across, down)
     return None
-
-
-def _quad(anchor: Offset, period: Offset, across: Offset, down: Offset) -> set[Offset]:
-    return {
-        ((anchor[0] + dy) % period[0], (anchor[1] + dx) % period[1])
-        for dy, dx in _corners(across, down)
-    }
 
 
 def _corners(across: Offset, down: Offset) -> tuple[Offset, ...]:

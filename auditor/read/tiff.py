@@ -179,7 +179,6 @@ class Tiff:
 
     source: Source
     order: str
-    magic: bytes
     first_offset: int
 
     def directory(self, offset: int) -> Directory | None:
@@ -222,7 +221,7 @@ def open_tiff(source: Source) -> Tiff | None:
     order = {b"II": "<", b"MM": ">"}.get(head[:2])
     if order is None:
         return None
-    return Tiff(source, order, head[2:4], struct.unpack(f"{order}I", head[4:])[0])
+    return Tiff(source, order, struct.unpack(f"{order}I", head[4:])[0])
 
 
 def read_directory(source: Source, order: str, offset: int) -> Directory | None:

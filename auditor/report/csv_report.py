@@ -30,20 +30,12 @@ _FORMULA = tuple("=+-@|%＝＋－＠")
 """Characters that start a formula or a command, in their full-width forms too."""
 
 
-def build_csv(audit: Audit) -> bytes:
-    """Write one row a frame, in the audit's order.
-
-    Returns
-    -------
-    bytes
-        The columns of the table "frames" (:mod:`auditor.report.tables`), then those of the channels
-        with the plane first: ``R_headroom_stops``. Only planes that some frame has are there.
-    """
-    return b"".join(csv_parts(audit))
-
-
 def csv_parts(audit: Audit) -> Iterator[bytes]:
-    """Yield :func:`build_csv` some frames at a time: no memory holds it whole."""
+    """Yield one row a frame, in the audit's order, some frames at a time.
+
+    The columns are those of the table "frames" (:mod:`auditor.report.tables`), then those of the
+    channels with the plane first: ``R_headroom_stops``. Only planes that some frame has are there.
+    """
     held = {channel.name for frame in audit.frames for channel in frame.channels}
     figures = [name for name in column_names("channels") if name not in ("frame", "name")]
     wide = [(plane, figure) for plane in PLANES if plane in held for figure in figures]

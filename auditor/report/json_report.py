@@ -5,34 +5,21 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import is_dataclass
-from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from auditor.model.audit import Audit, FrameResult
-from auditor.report.plain_records import audit_to_plain, frame_to_plain, names_of, to_plain
-
-__all__ = ["audit_to_plain", "build_frame_json", "build_json", "json_parts", "json_schema"]
+from auditor.report.plain_records import frame_to_plain, names_of, to_plain
 
 _SCHEMA_FILE = "audit.schema.json"
 
 
-def build_json(audit: Audit) -> bytes:
-    """Write an audit as JSON, ASCII only, in a stable order.
+def json_parts(audit: Audit) -> Iterator[bytes]:
+    """Yield an audit as JSON, ASCII only, in a stable order, one record at a time.
 
     Hidden, bidirectional and control characters stand as escapes, so the file is safe to look
-    at in a terminal; there is no NaN and no infinity.
-
-    Returns
-    -------
-    bytes
-        Described by :func:`json_schema`.
+    at in a terminal; there is no NaN and no infinity. :func:`json_schema` describes it.
     """
-    return b"".join(json_parts(audit))
-
-
-def json_parts(audit: Audit) -> Iterator[bytes]:
-    """Yield :func:`build_json` piece by piece, one record at a time: no memory holds it whole."""
     before = "{\n"
     for name, own in names_of(type(audit)):
         value = getattr(audit, name)
@@ -55,11 +42,6 @@ def build_frame_json(frame: FrameResult) -> bytes:
     return ("{\n" + ",\n".join(members) + "\n}\n").encode("ascii")
 
 
-@cache
-def _schema_text() -> str:
-    return files("auditor.report").joinpath(_SCHEMA_FILE).read_text(encoding="utf-8")
-
-
 def json_schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of ``audit.json``, anew each time.
 
@@ -74,7 +56,8 @@ def json_schema() -> dict[str, Any]:
     >>> json_schema()["properties"]["schema_version"]["const"]
     '2.0'
     """
-    schema: dict[str, Any] = json.loads(_schema_text())
+    file = files("auditor.report").joinpath(_SCHEMA_FILE)
+    schema: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
     return schema
 
 

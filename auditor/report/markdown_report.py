@@ -31,16 +31,11 @@ _LINE_STARTS = re.compile(r"^(\d*)([-+=:.)])(?=\s|$|[-=:])")
 """What starts a list, a rule or an underlined heading."""
 
 
-def build_markdown(audit: Audit, kinds: Mapping[str, FindingKind]) -> bytes:
-    """Write the audit as Markdown with tables, UTF-8.
+def markdown_parts(audit: Audit, kinds: Mapping[str, FindingKind]) -> Iterator[bytes]:
+    """Yield the audit as Markdown with tables, UTF-8, block by block.
 
     Every text from a file is escaped: none becomes markup, a link or a table cell.
     """
-    return b"".join(markdown_parts(audit, kinds))
-
-
-def markdown_parts(audit: Audit, kinds: Mapping[str, FindingKind]) -> Iterator[bytes]:
-    """Yield :func:`build_markdown` block by block: no memory holds it whole."""
     page = build_page(audit, kinds)
     blocks = chain(_opening(page), _next_time(audit, page), _setups(page), _figures(page))
     yield next(blocks).encode("utf-8")

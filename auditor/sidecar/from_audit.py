@@ -31,9 +31,14 @@ def marks_from_audit(path: Path) -> Marks:
     if "schema_version" not in audit:
         raise WrongCall(sidecars.NOT_AN_AUDIT.format(path=path))
     frames = entries_of(audit, "frames", path)
-    sound = [frame for frame in frames if not _spoilt(frame)]
-    usable = set()
-    for frame in sound:
+    sound, usable = set(), set()
+    for frame in frames:
+        found = frame.get("findings")
+        listed = found if isinstance(found, list) else []
+        codes = [str(one.get("code")) for one in listed if isinstance(one, dict)]
+        if is_spoilt(str(frame.get("status")), codes):
+            continue
+        sound.add(_id(frame))
         room = frame.get("headroom_stops", frame.get("spare_stops"))  # of an audit of schema 1.x
         blown, blocked, headroom = (
             value if isinstance(value, int | float) else None
@@ -42,7 +47,7 @@ def marks_from_audit(path: Path) -> Marks:
         if is_usable(blown, blocked, headroom):
             usable.add(_id(frame))
     also_at = {_id(frame): texts_of(frame.get("also_at")) for frame in frames}
-    choice = choose(_wanted(audit, path), set(map(_id, sound)), usable, also_at)
+    choice = choose(_wanted(audit, path), sound, usable, also_at)
     marks = []
     for frame in frames:
         chosen = choice.get(_id(frame))
@@ -80,12 +85,6 @@ def _wanted(audit: dict[str, Any], path: Path) -> Iterator[Suggestion]:
             yield Suggestion(frame=frame, basis=Basis.NEEDED, reasons=(sidecars.COVERS_RANGE,))
         for frame in (*texts_of(bracket.get("not_needed")), *texts_of(bracket.get("spare"))):
             yield Suggestion(frame=frame, basis=Basis.NOT_NEEDED)
-
-
-def _spoilt(frame: dict[str, Any]) -> bool:
-    found = frame.get("findings")
-    codes = [f.get("code") for f in found if isinstance(f, dict)] if isinstance(found, list) else []
-    return is_spoilt(str(frame.get("status")), (code for code in codes if isinstance(code, str)))
 
 
 def _id(frame: dict[str, Any]) -> str:

@@ -22,7 +22,6 @@ from tests.html_page import build_html
 
 RUNS = 3
 LOADED = "performance.getEntriesByType('navigation')[0].loadEventEnd"
-NODES = "document.querySelectorAll('*').length"
 CHANGE = """([id, value]) => {
     const field = document.getElementById(id), start = performance.now();
     field.value = value;

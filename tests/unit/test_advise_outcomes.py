@@ -13,7 +13,7 @@ from auditor.advise.suggestions import Basis, Mark, suggestions
 from auditor.model.audit import Audit, FrameResult, Patch, RankedBehind
 from auditor.model.codes import FrameStatus, Verdict
 from auditor.model.findings import Finding, Severity
-from auditor.report.json_report import build_json
+from auditor.report.json_report import json_parts
 from auditor.sidecar.from_audit import marks_from_audit
 from auditor.words.page import OUTCOME_MEANINGS, OUTCOMES, place_text, suggestion_text
 from tests.builders import make_audit
@@ -83,7 +83,7 @@ def test_suggestions_are_the_marks_that_the_command_would_write(
     audit: Audit, tmp_path: Path
 ) -> None:
     path = tmp_path / "audit.json"
-    path.write_bytes(build_json(audit))
+    path.write_bytes(b"".join(json_parts(audit)))
     written = {mark.frame: mark.mark for mark in marks_from_audit(path).marks if mark.mark}
     assert {frame: found.mark.value for frame, found in suggestions(audit).items()} == written
     assert json.loads(path.read_bytes())["keepers"]

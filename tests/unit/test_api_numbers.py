@@ -19,7 +19,7 @@ from matplotlib.patches import Rectangle
 
 from auditor import api
 from auditor.model.audit import Audit
-from auditor.report.csv_report import build_csv
+from auditor.report.csv_report import csv_parts
 from auditor.report.plain_records import audit_to_plain
 from auditor.report.tables import TABLES
 from tests.builders import make_audit
@@ -61,7 +61,7 @@ def test_columns_are_the_paths_of_the_json(audit: Audit) -> None:
 
 
 def test_the_csv_has_the_columns_of_the_frames(audit: Audit) -> None:
-    head = next(csv.reader(io.StringIO(build_csv(audit).decode())))
+    head = next(csv.reader(io.StringIO(b"".join(csv_parts(audit)).decode())))
     mappings = ("white_balance_", "preview_early_by_channel", "preview_by_white_balance")
     own = {name for name in api.rows(audit, "frames")[0] if not name.startswith(mappings)}
     assert own <= set(head)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -14,10 +15,10 @@ from scipy import ndimage
 from auditor.defects.borders import find_breaks, sample_sectors
 from auditor.defects.sectors import (
     PlainChunk,
-    broken_sectors,
     empty_sectors,
     foreign_sectors,
     foreign_throughout,
+    sector_breaks,
     stands_out,
 )
 from auditor.defects.stuck_bits import moves_some, stuck_runs
@@ -54,19 +55,25 @@ def sector(values: NDArray[np.uint16], number: int, count: int = 1) -> NDArray[n
     return values.reshape(-1)[begin : begin + 256 * count]
 
 
+def broken(
+    values: NDArray[np.uint16], chunks: Sequence[PlainChunk] = WHOLE
+) -> list[tuple[int, int]]:
+    return list(sector_breaks(values, chunks, 2))
+
+
 def place(number: int) -> tuple[int, int]:
     return divmod(-OFFSET % 512 // 2 + 256 * number, COLS)
 
 
 def test_a_whole_scene_breaks_nowhere() -> None:
-    assert not any(broken_sectors(scene(seed), WHOLE, 2) for seed in range(20))
+    assert not any(broken(scene(seed)) for seed in range(20))
 
 
 @pytest.mark.parametrize("count", [1, 2, 8, 64])
 def test_a_foreign_cluster_is_told_with_its_place(count: int) -> None:
     values = scene()
     sector(values, 400, count)[:] = sector(scene(2), 700, count) + np.uint16(400)
-    assert broken_sectors(values, WHOLE, 2) == [place(400), place(400 + count)]
+    assert broken(values) == [place(400), place(400 + count)]
     (sign,) = foreign_sectors(values, WHOLE, 2)
     assert sign.kind.certain
     assert f"From row {place(400)[0]}, column {place(400)[1]}" in DAMAGE_SENTENCES[sign.kind](sign)
@@ -76,7 +83,7 @@ def test_a_foreign_cluster_is_told_with_its_place(count: int) -> None:
 def test_what_is_longer_than_a_large_cluster_is_of_large_clusters(count: int, told: bool) -> None:
     values = scene()
     sector(values, 400, count)[:] = sector(scene(2), 700, count) + np.uint16(400)
-    assert bool(broken_sectors(values, WHOLE, 2)) == told
+    assert bool(broken(values)) == told
 
 
 @pytest.mark.parametrize(("beside_dn", "foreign"), [(0.0, True), (28.0, True), (40.0, False)])
@@ -98,7 +105,7 @@ def test_a_bit_that_is_stuck_in_one_sector_is_told(bit: int) -> None:
     changed = np.flatnonzero(~stuck & np.uint16(1 << bit))
     assert len(changed) > 64
     stuck |= np.uint16(1 << bit)
-    assert broken_sectors(values, WHOLE, 2) == [place(401), place(402)]
+    assert broken(values) == [place(401), place(402)]
 
 
 def test_of_many_foreign_clusters_most_are_told() -> None:
@@ -107,7 +114,7 @@ def test_of_many_foreign_clusters_most_are_told() -> None:
         values, rng = scene(seed), np.random.default_rng(seed)
         number = int(rng.integers(20, 1200))
         sector(values, number, 64)[:] = sector(scene(seed + 100), int(rng.integers(20, 1200)), 64)
-        told += bool(broken_sectors(values, WHOLE, 2))
+        told += bool(broken(values))
     assert told >= 20
 
 
@@ -117,7 +124,7 @@ def test_a_step_elsewhere_than_at_the_border_of_a_sector_is_of_the_scene() -> No
         part = values.reshape(-1)[140_000 + shift : 140_000 + shift + 256]
         assert (140_000 + shift - (-OFFSET % 512 // 2)) % 256 > 2
         part += np.uint16(600)
-        assert broken_sectors(values, WHOLE, 2) == []
+        assert broken(values) == []
 
 
 @settings(deadline=None, max_examples=60)
@@ -132,14 +139,14 @@ def test_a_wall_whose_corners_lie_at_borders_of_sectors_is_no_damage(
     first = -OFFSET % 512 // 2
     at_border = left + (first - (top * COLS + left)) % 256
     values[top : top + height, at_border : at_border + width] += step_dn
-    assert broken_sectors(values.clip(0, 16383).astype(np.uint16), WHOLE, 2) == []
+    assert broken(values.clip(0, 16383).astype(np.uint16)) == []
 
 
 def test_one_border_alone_is_no_damage() -> None:
     values = scene()
     row, col = place(900)
     values.reshape(-1)[row * COLS + col :] += np.uint16(500)
-    assert broken_sectors(values, WHOLE, 2) == []
+    assert broken(values) == []
 
 
 def written(path: Path, values: NDArray[np.uint16]) -> Path:
@@ -202,7 +209,7 @@ def test_a_stuck_bit_is_told_where_the_rows_between_are_twice_as_rough() -> None
         values[1::2] = (values[1::2] + rough).astype(np.uint16)
         even = 2 * (place(number)[0] // 2) == place(number)[0]
         sector(values, number)[:] |= np.uint16(4096)
-        found = broken_sectors(values, WHOLE, 2)
+        found = broken(values)
         told += not even or found == [place(number), place(number + 1)]
     assert len(whole) >= 20
     assert told >= 0.9 * len(whole)
@@ -212,10 +219,10 @@ def test_a_stuck_bit_is_told_where_the_rows_between_are_twice_as_rough() -> None
 def test_a_low_bit_that_is_stuck_among_mixed_ones_is_told(bit: int) -> None:
     values = scene()
     sector(values, 401, 2)[:] |= np.uint16(1 << bit)
-    assert broken_sectors(values, WHOLE, 2) == [place(401), place(403)]
+    assert broken(values) == [place(401), place(403)]
     values = scene()
     sector(values, 401)[:] &= np.uint16(0xFFFF - (1 << bit))
-    assert broken_sectors(values, WHOLE, 2) == [place(401), place(402)]
+    assert broken(values) == [place(401), place(402)]
 
 
 @pytest.mark.parametrize(("every", "told"), [(11, False), (9, True)])
@@ -236,7 +243,7 @@ def rates(steps_dn: float, noise_dn: float = 20.0) -> int:
         values = np.random.default_rng(number).normal(3000.0, noise_dn, (ROWS, COLS))
         plain = values.astype(np.uint16)
         sector(plain, 403 + 7 * number)[:] += np.uint16(steps_dn)
-        told += bool(broken_sectors(plain, WHOLE, 2))
+        told += bool(broken(plain))
     return told
 
 
@@ -256,7 +263,7 @@ def test_rough_data_among_smooth_ones_are_told() -> None:
             values = rng.normal(3000.0, 20.0, (ROWS, COLS)).astype(np.uint16)
             part = sector(values, 403 + 7 * number, 4)
             part[:] = rng.normal(3000.0, 20.0 * times, part.shape).astype(np.uint16)
-            told[times] += bool(broken_sectors(values, WHOLE, 2))
+            told[times] += bool(broken(values))
     assert told[1.0] == 0
     assert told[8.0] >= 25
 
@@ -314,7 +321,7 @@ def test_a_cluster_that_is_like_its_surroundings_at_one_end_is_told() -> None:
     kept = flat[begin + 2048 - 64 : begin + 2048].copy()
     flat[begin : begin + 2048] = scene(2).reshape(-1)[begin : begin + 2048] + np.uint16(900)
     flat[begin + 2048 - 64 : begin + 2048] = kept
-    assert place(608) in broken_sectors(values, WHOLE, 2)
+    assert place(608) in broken(values)
 
 
 def test_courses_of_bricks_are_no_damage_where_rows_begin_at_sectors() -> None:
@@ -323,7 +330,7 @@ def test_courses_of_bricks_are_no_damage_where_rows_begin_at_sectors() -> None:
     for course in (4, 7, 16):
         tones = np.repeat(rng.normal(2500.0, 300.0, 400 // course + 1), course)[:400]
         values = rng.normal(tones[:, None], 15.0, (400, 1024)).astype(np.uint16)
-        assert broken_sectors(values, [PlainChunk(0, slice(0, 400), slice(0, 1024))], 2) == []
+        assert broken(values, [PlainChunk(0, slice(0, 400), slice(0, 1024))]) == []
 
 
 def breaks_at(border: int, values: NDArray[np.uint16]) -> bool:
@@ -397,7 +404,7 @@ def test_a_ripple_that_lifts_a_row_over_a_bit_is_no_damage() -> None:
     values = 1022.0 + np.random.default_rng(6).normal(0.0, 6.0, (ROWS, COLS))
     begin = -OFFSET % 512 // 2 + 703 * 256
     values.reshape(-1)[begin - 12 : begin + 256 + 12] += 60.0
-    assert broken_sectors(values.astype(np.uint16), WHOLE, 2) == []
+    assert broken(values.astype(np.uint16)) == []
 
 
 def hairlines(seed: int, count: int, light_dn: float) -> NDArray[np.uint16]:

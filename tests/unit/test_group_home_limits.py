@@ -16,7 +16,6 @@ from auditor.model.facts import ExposureFacts, FileFacts, LensFacts
 from auditor.model.settings import GroupSettings
 
 ALIKE = Likeness(0.9, Ballot(agreeing=9, voting=12), overlap=0.9)
-UNLIKE = Likeness(0.1, Ballot(agreeing=1, voting=12), overlap=0.9)
 NOTHING = Likeness(0.0, Ballot(), overlap=0.9)
 
 

@@ -21,7 +21,7 @@ from auditor.model.facts import LensFacts
 from auditor.model.grouping import Grouping
 from auditor.model.rejected import GroupKind, Reason, Rejected
 from auditor.model.settings import GroupSettings
-from auditor.report.json_report import build_json
+from auditor.report.json_report import json_parts
 from auditor.words.refusals import _PHRASES, AuditedFile, Groups, between_frames, refusal_sentence
 from tests.builders import make_audit
 from tests.shoot_maker import GradGlass, Shoot
@@ -180,7 +180,7 @@ def test_decisions_are_logged(caplog: pytest.LogCaptureFixture) -> None:
 def made_report(tmp_path: Path) -> tuple[Path, Audit]:
     audit, _ = make_audit()
     path = tmp_path / "audit.json"
-    path.write_bytes(build_json(audit))
+    path.write_bytes(b"".join(json_parts(audit)))
     return path, audit
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from auditor.model.audit import LastingHotPixels
-from auditor.report.markdown_report import build_markdown
+from auditor.report.markdown_report import markdown_parts
 from auditor.words.page import MOST_NAMED, lasting_lines
 from tests.builders import make_audit
 
@@ -54,5 +54,5 @@ def test_sensors_of_one_body_are_told_apart_by_name() -> None:
 
 def test_the_report_says_so() -> None:
     one = LastingHotPixels("Brackwell F45 7", 14, 1, ((40, 7),), (3,))
-    report = build_markdown(replace(AUDIT, lasting_hot_pixels=(one,)), {}).decode()
+    report = b"".join(markdown_parts(replace(AUDIT, lasting_hot_pixels=(one,)), {})).decode()
     assert "Brackwell F45 7: 1 pixel stays hot" in report

@@ -10,7 +10,7 @@ import pytest
 
 from auditor.model.audit import Audit
 from auditor.model.facts import ExposureFacts
-from auditor.report.csv_report import LONGEST_CELL, build_csv, safe_text
+from auditor.report.csv_report import LONGEST_CELL, csv_parts, safe_text
 from tests.builders import make_audit
 from tests.built_hostile import POISON
 
@@ -25,13 +25,13 @@ def audit() -> Audit:
 
 
 def test_one_row_a_frame_in_order(audit: Audit) -> None:
-    rows = rows_of(build_csv(audit))
+    rows = rows_of(b"".join(csv_parts(audit)))
     assert [row["file"] for row in rows] == [frame.file for frame in audit.frames]
     assert [row["verdict"] for row in rows] == [frame.verdict for frame in audit.frames]
 
 
 def test_a_column_a_measure_and_a_channel(audit: Audit) -> None:
-    row, frame = rows_of(build_csv(audit))[5], audit.frames[5]
+    row, frame = rows_of(b"".join(csv_parts(audit)))[5], audit.frames[5]
     for channel in frame.channels:
         assert float(row[f"{channel.name}_blown_fraction"]) == pytest.approx(
             channel.blown_fraction, rel=1e-6
@@ -47,7 +47,7 @@ def test_a_column_a_measure_and_a_channel(audit: Audit) -> None:
 
 
 def test_unmeasured_is_empty_and_never_zero(audit: Audit) -> None:
-    row = rows_of(build_csv(audit))[23]
+    row = rows_of(b"".join(csv_parts(audit)))[23]
     assert row["status"] == "unreadable"
     assert row["error_code"] == "cut-off"
     measures = [name for name in row if name.endswith(("_fraction", "_stops", "_dn", "_share"))]
@@ -57,7 +57,7 @@ def test_unmeasured_is_empty_and_never_zero(audit: Audit) -> None:
 
 def test_a_negative_number_stays_a_number(audit: Audit) -> None:
     frame = replace(audit.frames[0], exposure=ExposureFacts(bias_ev=-0.7))
-    content = build_csv(replace(audit, frames=(frame,)))
+    content = b"".join(csv_parts(replace(audit, frames=(frame,))))
     assert rows_of(content)[0]["exposure_bias_ev"] == "-0.7"
     assert b",-0.7," in content
 
@@ -67,13 +67,13 @@ def test_a_negative_number_stays_a_number(audit: Audit) -> None:
 )
 def test_no_text_starts_a_formula(audit: Audit, text: str) -> None:
     frame = replace(audit.frames[0], file=text)
-    (row,) = rows_of(build_csv(replace(audit, frames=(frame,))))
+    (row,) = rows_of(b"".join(csv_parts(replace(audit, frames=(frame,)))))
     assert not row["file"].lstrip().startswith(("=", "+", "-", "@", "＝", "|", "\t", "\r"))
 
 
 def test_hostile_text_stays_in_its_cell() -> None:
     audit, _gallery = make_audit(24, hostile=True)
-    content = build_csv(audit)
+    content = b"".join(csv_parts(audit))
     rows = rows_of(content)
     assert len(rows) == 24
     assert content.count(b"\r\n") == content.count(b"\n") == 25
@@ -86,7 +86,7 @@ def test_hostile_text_stays_in_its_cell() -> None:
 
 def test_texts_are_quoted_so_that_no_other_separator_splits_them(audit: Audit) -> None:
     frame = replace(audit.frames[0], file='a;=1+1;"b",c')
-    assert b'"a;=1+1;""b"",c"' in build_csv(replace(audit, frames=(frame,)))
+    assert b'"a;=1+1;""b"",c"' in b"".join(csv_parts(replace(audit, frames=(frame,))))
 
 
 @pytest.mark.parametrize("poison", POISON, ids=range(len(POISON)))
@@ -95,7 +95,7 @@ def test_safe_text_fits_a_cell(poison: str) -> None:
 
 
 def test_an_audit_of_nothing_still_has_its_columns(audit: Audit) -> None:
-    content = build_csv(replace(audit, frames=()))
+    content = b"".join(csv_parts(replace(audit, frames=())))
     assert content.startswith(b'"id","input","file",')
     assert rows_of(content) == []
 

@@ -11,7 +11,8 @@ import pytest
 from auditor.model.audit import SCHEMA_VERSION, Audit
 from auditor.model.errors import WrongCall
 from auditor.report.json_reader import CODES, read_audit
-from auditor.report.json_report import audit_to_plain, build_json
+from auditor.report.json_report import json_parts
+from auditor.report.plain_records import audit_to_plain
 from auditor.words.kinds import KINDS
 from tests.builders import make_audit
 
@@ -31,9 +32,9 @@ def written(folder: Path, plain: object) -> Path:
 @pytest.mark.parametrize("hostile", [False, True])
 def test_an_audit_is_read_back_as_it_was_written(hostile: bool, tmp_path: Path) -> None:
     made = make_audit(24, hostile=hostile)[0]
-    (tmp_path / "audit.json").write_bytes(build_json(made))
+    (tmp_path / "audit.json").write_bytes(b"".join(json_parts(made)))
     back = read_audit(tmp_path)
-    assert audit_to_plain(back) == json.loads(build_json(made))
+    assert audit_to_plain(back) == json.loads(b"".join(json_parts(made)))
     assert read_audit(str(tmp_path / "audit.json")) == back
 
 
@@ -70,7 +71,7 @@ def test_an_audit_of_the_first_schema_is_read_under_the_names_of_today(
     old_judge = plain["settings"]["judge"]
     assert back.settings.judge.headroom_limit_stops == old_judge["spare_limit_stops"]
     assert back.rejected == ()
-    (tmp_path / "audit.json").write_bytes(build_json(back))
+    (tmp_path / "audit.json").write_bytes(b"".join(json_parts(back)))
     assert read_audit(tmp_path) == back, "written anew it is one of today"
 
 
@@ -126,7 +127,7 @@ def test_what_is_not_there_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_changed_setting_that_cannot_be_is_refused(audit: Audit, tmp_path: Path) -> None:
-    plain: Any = json.loads(build_json(audit))
+    plain: Any = json.loads(b"".join(json_parts(audit)))
     plain["settings"]["judge"]["blown_limit"] = -1
     with pytest.raises(WrongCall, match="blown_limit"):
         read_audit(written(tmp_path, plain))

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from auditor.model.audit import Audit, FrameResult, LastingHotPixels
-from auditor.report.json_report import build_json, json_schema
+from auditor.report.json_report import json_parts, json_schema
 from tests.builders import make_audit
 from tests.told import frame_optics
 from tests.unit.test_report_json import complaints, strict
@@ -31,7 +31,7 @@ def plain() -> dict[str, Any]:
     audit = replace(
         made, frames=(*frames, *made.frames[len(frames) :]), lasting_hot_pixels=(LASTING,)
     )
-    loaded: dict[str, Any] = json.loads(build_json(audit))
+    loaded: dict[str, Any] = json.loads(b"".join(json_parts(audit)))
     return loaded
 
 

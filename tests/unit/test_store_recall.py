@@ -16,7 +16,7 @@ from auditor.model.audit import Audit
 from auditor.model.facts import CardFile, Position
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import JudgeSettings, Settings
-from auditor.report.json_report import build_json
+from auditor.report.json_report import json_parts
 from auditor.store.store import Store
 from tests.store_frames import CUT_OFF, SETTINGS, audit, measurement
 
@@ -73,7 +73,7 @@ def test_what_is_recalled_is_written_as_what_was_concluded(store: Store) -> None
     store.remember(key, conclude())
     recalled = store.recalled(key)
     assert recalled is not None
-    assert build_json(recalled) == build_json(conclude())
+    assert b"".join(json_parts(recalled)) == b"".join(json_parts(conclude()))
 
 
 CHANGED: tuple[tuple[Any, ...], ...] = (

@@ -195,6 +195,8 @@ def _read(raw: Directory, first: Directory) -> DngTags:
     height, width = _whole(raw, _HEIGHT, 0), _whole(raw, _WIDTH, 0)
     dim, black = _black(raw, samples, remarks)
     limit, moved = first.number(_LINEAR_LIMIT), first.number(_BASELINE_EXPOSURE)
+    scale = raw.numbers(_SCALE, 2) or first.numbers(_SCALE, 2)
+    sound = len(scale) == 2 and all(0.1 <= value <= 10.0 for value in scale)
     _tell_proxy(first, width, height, remarks)
     return DngTags(
         height=height,
@@ -231,7 +233,7 @@ def _read(raw: Directory, first: Directory) -> DngTags:
             version=first.whole(_VERSION, 4),
         ),
         neutral=_finite(first.numbers(_NEUTRAL, 8)),
-        pixel_aspect=_pixel_aspect(raw.numbers(_SCALE, 2) or first.numbers(_SCALE, 2)),
+        pixel_aspect=scale[0] / scale[1] if sound else 1.0,
         lens=_finite(first.numbers(_LENS, 4)),
         remarks=tuple(remarks),
     )
@@ -250,12 +252,6 @@ def _pattern(raw: Directory) -> tuple[tuple[int, ...], ...]:
     if len(dim) != 2 or min(dim) < 1 or dim[0] * dim[1] != len(codes):
         return ()
     return tuple(codes[at : at + dim[1]] for at in range(0, len(codes), dim[1]))
-
-
-def _pixel_aspect(scale: tuple[float, ...]) -> float:
-    """Width over height; absurd values count as square."""
-    sound = len(scale) == 2 and all(0.1 <= value <= 10.0 for value in scale)
-    return scale[0] / scale[1] if sound else 1.0
 
 
 def _whole(directory: Directory, tag: int, default: int) -> int:
