@@ -47,13 +47,12 @@ SAMPLES = 250_000
 """Cells that tell well enough where two planes are at their tops together."""
 
 
-def common_modes(views: Sequence[PlaneView]) -> tuple[PileUp | None, ...]:
-    """Return each plane's topmost mode where colours agree that it is clipping; else None.
+def common_modes(views: Sequence[PlaneView], found: Sequence[PileUp | None]) -> set[int]:
+    """Return the planes whose topmost mode is clipping, as colours agree.
 
     Two colours agree when their modes lie at one level, hold different counts (one object of
     that very colour would fill both alike), and the scarcer lies within the other.
     """
-    found = [top_mode(view.histogram, view.black.mean_dn) for view in views]
     pairs = []  # of unlike colours at one level
     for a, b in combinations(range(len(views)), 2):
         first, second = found[a], found[b]
@@ -64,8 +63,7 @@ def common_modes(views: Sequence[PlaneView]) -> tuple[PileUp | None, ...]:
         if abs(math.log(one_dn / other_dn)) <= LIKE_LEVELS:
             pairs.append((a, b))
     sure = any(_together(views, found, a, b) for a, b in pairs)
-    agreed = {index for pair in pairs for index in pair} if sure else set()
-    return tuple(mode if index in agreed else None for index, mode in enumerate(found))
+    return {index for pair in pairs for index in pair} if sure else set()
 
 
 def top_mode(histogram: Histogram, black_dn: float) -> PileUp | None:
@@ -77,27 +75,32 @@ def top_mode(histogram: Histogram, black_dn: float) -> PileUp | None:
     below = _sums(histogram)
     step = float(code_step_at(code_steps_dn(histogram), np.array([top_dn]))[0])
     first = int(black_dn + (1.0 - MODE_REACH) * reach)
-    half, place, upper, spread = FIRST_WINDOW * reach, 0, 0.0, 0.0
-    at = np.arange(len(below) - 1)
+    half, window, place, upper, spread = FIRST_WINDOW * reach, 1, 0, 0.0, 0.0
     for _ in range(LOOKS):
-        # pixels a DN within a window about each DN
         window = max(1, round(max(half, step)))
-        low, high = np.maximum(at - window, 0), np.minimum(at + window + 1, len(below) - 1)
-        density = (below[high] - below[low]) / (2.0 * window + 1.0)
-        place = first + int(np.argmax(density[first:]))
+        place = first + int(np.argmax(_density(below, window, first, len(below) - 1)))
         upper, spread = _upper_half(below, place)
         half = max(spread / 3.0, 1.0)
     wide, pixels = max(spread, 0.5), 2.0 * upper
     end = min(len(below) - 1, round(place + 5.0 * wide) + 1)
     far, near = max(0, round(place - 12.0 * wide)), max(1, round(place - 3.0 * wide))
-    valley = float(density[far:near].min(initial=np.inf))
+    valley = float(_density(below, window, far, near).min(initial=np.inf))
+    density = float(_density(below, window, place, place + 1)[0])
     stands_alone = (
         pixels >= MODE_LEAST_PIXELS
         and spread <= MODE_WIDEST * (place - black_dn)
         and below[-1] - below[end] <= MODE_BEYOND * pixels
-        and float(density[place]) >= MODE_OVER_VALLEY * valley
+        and density >= MODE_OVER_VALLEY * valley
     )
     return _heap(histogram, black_dn, place, spread) if stands_alone else None
+
+
+def _density(below: F64, window: int, first: int, end: int) -> F64:
+    """Pixels a DN within a window about each DN."""
+    at = np.arange(max(0, first), min(end, len(below) - 1))
+    low, high = np.maximum(at - window, 0), np.minimum(at + window + 1, len(below) - 1)
+    density: F64 = (below[high] - below[low]) / (2.0 * window + 1.0)
+    return density
 
 
 def mode_at(histogram: Histogram, black_dn: float, level_dn: float) -> PileUp | None:
@@ -114,7 +117,7 @@ def _sums(histogram: Histogram) -> F64:
 def _upper_half(below: F64, place: int) -> tuple[float, float]:
     """Return how many pixels lie above a place, and the standard deviation that they make."""
     upper = float(below[-1] - below[place]) - 0.5 * float(below[place + 1] - below[place])
-    return upper, level_with_above(below[-1] - below, UPPER_SIGMA * upper) - place
+    return upper, level_with_above(below, UPPER_SIGMA * upper) - place
 
 
 def _heap(histogram: Histogram, black_dn: float, place: int, spread: float) -> PileUp | None:

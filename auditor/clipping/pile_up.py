@@ -49,13 +49,11 @@ def find_pile_ups(
         find_pile_up(view.histogram, view.black.mean_dn, view.white_dn, bit_depth, noise)
         for view, noise in zip(views, noises, strict=True)
     ]
-    # what colours agree on; a single plane has no other to tell
-    agreed = common_modes(views) if len(views) > 1 else (None,)
+    modes = [top_mode(view.histogram, view.black.mean_dn) for view in views]
+    agreed = common_modes(views, modes)
     pile_ups = [
-        sharp_or_loose(sharp, mode, agreed=True)
-        if mode or sharp is None
-        else sharp_or_loose(sharp, top_mode(view.histogram, view.black.mean_dn))
-        for sharp, mode, view in zip(narrow, agreed, views, strict=True)
+        sharp_or_loose(sharp, mode, agreed=plane in agreed)
+        for plane, (sharp, mode) in enumerate(zip(narrow, modes, strict=True))
     ]
     reach = max((upper_end_dn(v.histogram, FEW) - v.black.mean_dn for v in views), default=0.0)
     return tuple(

@@ -183,8 +183,10 @@ def _levels_apart(plane: PlaneTop, bends_from_dn: float) -> bool:
     rows = np.flatnonzero(tops_dn >= DARKEST * tops_dn.max())
     height = RUN * len(lattice.pattern)
     from_dn = np.inf if plane.pile_up is None else plane.pile_up.from_dn
+    parts = _bands(plane, rows, height)
     for turned in (False, True):
-        parts = _bands(plane, rows, height, turned=turned)
+        if turned and len(lattice.places(plane.view.plane)) > 1:  # a single one is alike both ways
+            parts = _bands(plane, rows, height, turned=True)
         runs = [_steady(plane, part, 1 if turned else 2, bends_from_dn) for part in parts]
         tops, lines = (np.concatenate(found) for found in zip(*runs, strict=True))
         middle = np.count_nonzero(tops - black_dn < MIDDLE * tops_dn.max())
@@ -209,11 +211,14 @@ def _steady(plane: PlaneTop, bands: U16, axis: int, bends_from_dn: float) -> tup
         Along which runs lie: 1 down columns, 2 along rows. Lines are counted band by band.
     """
     top, lowest = (_over_runs(bands, axis, join) for join in (np.maximum, np.minimum))
-    line, place = np.nonzero(top >= plane.view.black.mean_dn + DARKEST * float(top.max(initial=0)))
-    tops = top[line, place].astype(np.float64)
-    spread = tops - lowest[line, place]
-    signal = tops - plane.view.black.mean_dn
+    black_dn, highest_dn = plane.view.black.mean_dn, float(top.max(initial=0))
     within = 0.9  # sigma: of 16 pixels the extremes lie so near by a chance of 5e-7 (normal law)
+    # few are as near one another as at the brightest; the others need no closer look
+    most_dn = within * NOISE_SHARE * _least_sigma(plane, np.array(highest_dn - black_dn))
+    near = (top - lowest <= most_dn) & (top >= black_dn + DARKEST * highest_dn)
+    line, place = np.nonzero(near)
+    tops = top[line, place].astype(np.float64)
+    spread, signal = tops - lowest[line, place], tops - black_dn
     steady = _steadier(plane, spread, signal, within, bends_from_dn)
     return tops[steady], line[steady]
 
@@ -221,13 +226,19 @@ def _steady(plane: PlaneTop, bands: U16, axis: int, bends_from_dn: float) -> tup
 def _over_runs(bands: U16, axis: int, join: np.ufunc) -> U16:
     """Join the pixels of each run, shape (lines, runs).
 
-    All places are joined, with twice as many pixels in a run each time: much faster than many
-    short runs one by one.
+    Whole rows are joined. Along rows all places are, with twice as many pixels in a run each
+    time: much faster than many short runs one by one.
     """
-    pixels = np.moveaxis(bands, axis, 0)
-    for doubling in range(RUN.bit_length() - 1):
-        pixels = join(pixels[: -1 << doubling], pixels[1 << doubling :])
-    runs: U16 = np.moveaxis(pixels[::RUN], 0, 2)
+    if axis == 1:
+        count, rows, width = bands.shape
+        own = bands[:, : rows // RUN * RUN].reshape(count, rows // RUN, RUN, width)
+        joined = join.reduce(own, axis=2)
+        runs: U16 = joined.transpose(0, 2, 1)
+    else:
+        pixels = bands
+        for doubling in range(RUN.bit_length() - 1):
+            pixels = join(pixels[..., : -1 << doubling], pixels[..., 1 << doubling :])
+        runs = pixels[..., ::RUN]
     return runs.reshape(runs.shape[0] * runs.shape[1], runs.shape[2])
 
 
@@ -235,14 +246,19 @@ def _steadier(
     plane: PlaneTop, spread_dn: F64, signal_dn: F64, sigmas: float, bends_from_dn: float
 ) -> Bool:
     """Flag signals that spread by less than so much of the least noise that light has there."""
-    known = plane.noise.estimate.gain_dn_per_e is not None
-    sigma = plane.noise.shot_sigma_dn(signal_dn) if known else STEADIEST * signal_dn
-    sigma = np.maximum(sigma, LEAST_SIGMA_DN)
+    sigma = _least_sigma(plane, signal_dn)
     steady: Bool = (spread_dn <= sigmas * NOISE_SHARE * sigma) & (signal_dn < bends_from_dn)
     if steady.any():
         level = signal_dn + plane.view.black.mean_dn
         steady &= sigma >= code_step_at(code_steps_dn(plane.view.histogram), level)
     return steady
+
+
+def _least_sigma(plane: PlaneTop, signal_dn: F64) -> F64:
+    """Return the least noise that light has at some signals; it grows with them."""
+    known = plane.noise.estimate.gain_dn_per_e is not None
+    sigma = plane.noise.shot_sigma_dn(signal_dn) if known else STEADIEST * signal_dn
+    return np.maximum(sigma, LEAST_SIGMA_DN)
 
 
 def _patches_apart(plane: PlaneTop, bends_from_dn: float) -> bool:

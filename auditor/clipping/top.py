@@ -79,8 +79,8 @@ def heap_at(top: Top, place: int) -> PileUp | None:
         clipped = float(above[start]) - density * max(0.0, centre - start)
         if clipped < LEAST_PIXELS:
             return None
-        centre = level_with_above(above, 0.5 * clipped)
-        upper = level_with_above(above, 0.1587 * clipped)
+        centre = level_with_above(top.below, 0.5 * clipped)
+        upper = level_with_above(top.below, 0.1587 * clipped)
         # likewise below the centre, where unclipped pixels are among them
         low, end = max(0, int(centre) - 2000), min(len(above), int(np.ceil(centre)) + 1)
         level = np.arange(low, end, dtype=np.float64)
@@ -110,10 +110,20 @@ def _density_under(top: Top, start: int, centre: float, reach: int) -> float:
     return near / half * math.exp(slope * away)
 
 
-def level_with_above(above: I64 | F64, wanted: float) -> float:
-    """Return the level that ``wanted`` pixels lie above, between bins by straight line."""
-    bin_ = int((above > wanted).sum()) - 1
-    inside = (float(above[bin_]) - wanted) / max(1.0, float(above[bin_] - above[bin_ + 1]))
+def level_with_above(below: I64 | F64, wanted: float) -> float:
+    """Return the level that ``wanted`` pixels lie above, between bins by straight line.
+
+    Parameters
+    ----------
+    below : array
+        Pixels below each DN from 0 on, and last all of them.
+    """
+    # pixels come whole: above a bin lie more than wanted where no more than so many lie below it
+    most = below[-1] - math.floor(wanted) - 1
+    bin_ = int(np.searchsorted(below, most, side="right")) - 1
+    inside = (float(below[-1] - below[bin_]) - wanted) / max(
+        1.0, float(below[bin_ + 1] - below[bin_])
+    )
     return bin_ - 0.5 + inside
 
 

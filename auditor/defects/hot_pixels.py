@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import as_strided
 from numpy.typing import NDArray
 
 from auditor.defects.limits import (
@@ -32,6 +33,9 @@ REACH = 3
 
 ROWS_AT_ONCE = 24
 """So few that all arrays of a step stay in the fastest cache."""
+
+WORD = 8
+"""Flags looked at together."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,9 +73,12 @@ class HotCandidates:
     def __init__(self, lattice: SensorLattice, least_dn: int) -> None:
         self._sheet = lattice
         self._least_dn = least_dn
-        self._found: list[tuple[I64, I64]] = []
+        self._found: list[I64] = []
+        # places are counted along lines of memory: one number a pixel, and none is divided
+        self._all, self._line = _one_line(lattice.pixels)
         width = max(0, lattice.pixels.shape[1] - 2 * lattice.pattern.shape[1])
         self._work = np.empty((2, ROWS_AT_ONCE, width), dtype=np.uint16)
+        self._flags = np.zeros(ROWS_AT_ONCE * self._line + WORD, dtype=np.bool_)
 
     def take(self, stripe: Stripe, top_dn: int) -> None:
         """Look at a stripe whose largest DN is ``top_dn``."""
@@ -81,40 +88,38 @@ class HotCandidates:
         last = min(stripe.bottom, height - max(down, REACH))
         if width <= 2 * max(across, REACH):
             return
-        inner = width - 2 * across
         found = [
-            top * inner + self._outstanding(self._sheet.pixels[top - down : end + down], top_dn)
+            top * self._line + across
+            + self._outstanding(self._sheet.pixels[top - down : end + down], top_dn)
             for top in range(first, last, ROWS_AT_ONCE)
             for end in [min(top + ROWS_AT_ONCE, last)]
-        ]
+        ]  # fmt: skip
         if any(map(len, found)):
-            rows, cols = np.divmod(np.concatenate(found), inner)
-            cols += across
-            kept = (cols >= REACH) & (cols < width - REACH) & self._without_texture(rows, cols)
-            self._found.append((rows[kept], cols[kept]))
+            self._found.append(self._without_texture(np.concatenate(found)))
 
     def _outstanding(self, block: U16, top_dn: int) -> I64:
-        """Return the places of a block that stand out, counted along its inner rows."""
-        flags = self._stands_out(block, top_dn)
-        found = np.flatnonzero(flags)
-        while len(found) > CROWD_SHARE * flags.size:
+        """Return the places of a block that stand out, from its first inner pixel on."""
+        (down, across), (height, width) = self._sheet.pattern.shape, block.shape
+        many = CROWD_SHARE * (height - 2 * down) * (width - 2 * across)
+        found = self._stands_out(block, top_dn)
+        while len(found) > many:
             self._least_dn *= 2
-            flags = self._stands_out(block, top_dn)
-            found = np.flatnonzero(flags)
+            found = self._stands_out(block, top_dn)
         return found
 
-    def _without_texture(self, rows: I64, cols: I64) -> NDArray[np.bool_]:
-        """Quickly sort out most texture by the four neighbours across the corners."""
-        (down, across), pixels = self._sheet.pattern.shape, self._sheet.pixels
-        corners = [pixels[rows + y, cols + x] for y in (-down, down) for x in (-across, across)]
-        around = np.array(corners, dtype=np.int32)
-        brightest = around.max(axis=0)
-        over = pixels[rows, cols] - brightest
-        plain: NDArray[np.bool_] = over > HOT_CONTRAST * (brightest - around.min(axis=0))
-        return plain
+    def _without_texture(self, places: I64) -> I64:
+        """Quickly sort out most texture by the neighbours across the corners: two, then four."""
+        (down, across), line = self._sheet.pattern.shape, self._line
+        falling, rising = down * line + across, down * line - across
+        for corners in ((falling, -falling), (falling, -falling, rising, -rising)):
+            around = np.array([self._all[places + corner] for corner in corners], dtype=np.int32)
+            brightest = around.max(axis=0)
+            over = self._all[places] - brightest
+            places = places[over > HOT_CONTRAST * (brightest - around.min(axis=0))]
+        return places
 
-    def _stands_out(self, block: U16, top_dn: int) -> NDArray[np.bool_]:
-        """Flag pixels above their four neighbours at the pattern's distance."""
+    def _stands_out(self, block: U16, top_dn: int) -> I64:
+        """Find pixels above their four neighbours at the pattern's distance."""
         down, across = self._sheet.pattern.shape
         centre = block[down:-down]
         limit, margin = (work[: len(centre)] for work in self._work)
@@ -127,15 +132,33 @@ class HotCandidates:
         np.right_shift(limit, 3, out=margin)
         margin += np.uint16(min(self._least_dn, 0xFFFF))
         limit += margin
-        flags: NDArray[np.bool_] = centre[:, across:-across] > limit
-        return flags
+        count = len(centre) * self._line
+        self._flags[count : count + WORD] = False  # of a higher block
+        flags = self._flags[:count].reshape(-1, self._line)[:, : limit.shape[1]]
+        np.greater(centre[:, across:-across], limit, out=flags)
+        # most words of eight flags hold none
+        words = self._flags[: -(-count // WORD) * WORD].view(np.uint64)
+        some = np.flatnonzero(words != 0)
+        word, place = np.divmod(np.flatnonzero(words[some].view(np.bool_)), WORD)
+        found: I64 = some[word] * WORD + place
+        return found
 
     def finish(self) -> tuple[I64, I64]:
-        """Return rows and columns of the candidates."""
-        if not self._found:
-            return np.zeros(0, np.int64), np.zeros(0, np.int64)
-        rows, cols = zip(*self._found, strict=True)
-        return np.concatenate(rows), np.concatenate(cols)
+        """Return rows and columns of the candidates, but for those at the frame's edges."""
+        rows, cols = np.divmod(np.concatenate([np.zeros(0, np.int64), *self._found]), self._line)
+        kept = (cols >= REACH) & (cols < self._sheet.pixels.shape[1] - REACH)
+        return rows[kept], cols[kept]
+
+
+def _one_line(pixels: U16) -> tuple[U16, int]:
+    """Return pixels as they follow one another in memory, and how many lie from row to row."""
+    down, across = pixels.strides
+    if across <= 0 or down < across * pixels.shape[1] or down % across:
+        pixels = np.ascontiguousarray(pixels)
+        down, across = pixels.strides
+    line = down // across
+    size = max(0, (pixels.shape[0] - 1) * line + pixels.shape[1])
+    return as_strided(pixels, (size,), (across,), writeable=False), line
 
 
 def confirm_hot(

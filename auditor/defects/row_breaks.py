@@ -42,12 +42,12 @@ def find_row_break(lattice: SensorLattice) -> int | None:
 
 def _row_changes(lattice: SensorLattice, step: int) -> F64:
     """Mean difference of each row to the next of the same colours, in strips of columns."""
-    width = lattice.pixels.shape[1]
+    pixels, width = lattice.pixels, lattice.pixels.shape[1]
     starts = np.linspace(0, max(0, width - STRIP_PX), STRIPS).astype(np.int64)
-    total = np.zeros(lattice.pixels.shape[0] - step)
-    for start in np.unique(starts):
-        strip = lattice.pixels[:, start : start + STRIP_PX].astype(np.int32)
-        total += np.abs(strip[step:] - strip[:-step]).mean(axis=1)
+    strips = [pixels[:, start : start + STRIP_PX] for start in np.unique(starts)]
+    own = np.concatenate(strips, axis=1)
+    change = np.maximum(own[step:], own[:-step]) - np.minimum(own[step:], own[:-step])
+    total: F64 = change.sum(axis=1, dtype=np.uint32) / STRIP_PX
     return total / len(starts)
 
 
@@ -56,7 +56,7 @@ def _suspects(change: F64) -> list[int]:
     windows = np.lib.stride_tricks.sliding_window_view(
         np.pad(change, AROUND, mode="reflect"), 2 * AROUND + 1
     )
-    usual = np.median(windows, axis=1)
+    usual = np.partition(windows, AROUND, axis=1)[:, AROUND]
     spike = change / np.maximum(usual, 1.0)
     inside = slice(AROUND, len(change) - AROUND)
     rows = np.arange(len(change))[inside][spike[inside] > SPIKE]

@@ -117,7 +117,7 @@ class MosaicView:
             hot = HotCandidates(lattice, max(CANDIDATE_LEAST_DN, round(least_dn)))
             for stripe in stripes_of(lattice, cell_px):
                 top_dn = summer.take(stripe)
-                counter.take(stripe, top_dn)
+                counter.take(stripe)
                 hot.take(stripe, top_dn)
             histograms |= counter.finish()
             candidates.append(hot.finish())

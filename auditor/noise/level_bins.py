@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from auditor.model.arrays import F64, I64, Bool
+from auditor.model.arrays import F32, F64, I64, Bool
 from auditor.model.measurement import Histogram
 from auditor.noise.blocks import Blocks
 from auditor.noise.limits import CODES_GROW, CODES_RULE, CUT_SHARE, LEAST_BLOCKS
@@ -73,7 +73,7 @@ def rank_blocks(blocks: Blocks, clip_dn: float, floor_dn: float = 0.0) -> LevelB
     LevelBins or None
         None where no group is left.
     """
-    order = np.argsort(blocks.signal_dn, kind="stable")
+    order = _order(blocks.signal_dn)
     count = max(1, min(GROUPS, len(order) // int(LEAST_BLOCKS)))
     group = np.arange(len(order)) * count // len(order)
     cut = ((blocks.top_dn >= clip_dn) | (blocks.low_dn <= floor_dn))[order]
@@ -83,7 +83,7 @@ def rank_blocks(blocks: Blocks, clip_dn: float, floor_dn: float = 0.0) -> LevelB
     if not kept.any():
         return None
     order, group = order[kept[group]], (np.cumsum(kept) - 1)[group[kept[group]]]
-    order = order[np.lexsort((blocks.texture_variance_dn2[order], group))]
+    order = order[_order(blocks.texture_variance_dn2[order], group)]
     sizes = sizes[kept]
     first = np.concatenate([[0], np.cumsum(sizes)[:-1]])
     return LevelBins(
@@ -98,6 +98,22 @@ def rank_blocks(blocks: Blocks, clip_dn: float, floor_dn: float = 0.0) -> LevelB
         sizes=sizes,
         degrees_of_freedom=blocks.degrees_of_freedom,
     )
+
+
+def _order(values: F32, group: I64 | int = 0) -> I64:
+    """Return the stable order of values within their groups.
+
+    Values and their places are sorted as one whole number: several times as fast as places alone.
+    """
+    place_bits = 24  # far more than blocks of a sample
+    bits = (values + np.float32(0.0)).view(np.int32)  # no negative zero
+    bits ^= (
+        bits >> 31 & 0x7FFFFFFF
+    )  # those of negative values the other way round: sorts as they do
+    keys = np.left_shift(group, 32) + bits
+    keys = np.sort((keys << place_bits) + np.arange(len(values)))
+    order: I64 = keys & (1 << place_bits) - 1
+    return order
 
 
 def part_of(level_bins: LevelBins, chosen: Bool) -> LevelBins:

@@ -60,24 +60,33 @@ class CellSummer:
         """Sum a stripe; returns its largest DN."""
         cell_px, period = self._cells.cell_px, len(self._pattern)
         whole = stripe.bottom - (stripe.bottom - stripe.top) % cell_px
+        over = stripe.bottom - (stripe.bottom - whole) % period  # the last cell's whole periods
         top_dn = 0
-        for start, stop in ((stripe.top, whole), (whole, stripe.bottom)):
-            group = stripe.lattice.pixels[start:stop]
-            for phase in range(min(period, stop - start)):
-                tops, sums = _reduce_rows(group, phase, period, cell_px)
+        for start, stop, rows in (
+            (stripe.top, whole, cell_px),
+            (whole, over, over - whole),
+            (over, stripe.bottom, stripe.bottom - over),
+        ):
+            if start < stop:
+                step = min(period, rows)
+                group = stripe.lattice.pixels[start:stop]
+                tops, sums = _reduce_rows(group.reshape(-1, rows // step, step, group.shape[1]))
                 top_dn = max(top_dn, int(tops.max()))
-                self._gather(self._pattern[phase].tolist(), start // cell_px, tops, sums)
+                self._gather(start // cell_px, tops, sums)
         return top_dn
 
-    def _gather(self, planes: list[int], first: int, tops: U16, sums: U32) -> None:
+    def _gather(self, first: int, tops: U16, sums: U32) -> None:
         """Join the columns of each cell, and put them into its row."""
-        cells, cell_px, rows = self._cells, self._cells.cell_px, slice(first, first + len(tops))
-        all_tops = _join_columns(tops, cell_px, len(planes), np.maximum)
-        all_sums = _join_columns(sums, cell_px, len(planes), np.add)
-        for plane, own_tops, own_sums in zip(planes, all_tops, all_sums, strict=True):
-            there = cells.tops[plane, rows]
-            np.maximum(there, own_tops, out=there)
-            cells.sums[plane, rows] += own_sums
+        cells, rows = self._cells, slice(first, first + len(tops))
+        across = self._pattern.shape[1]
+        all_tops = _join_columns(tops, cells.cell_px, across, np.maximum)
+        all_sums = _join_columns(sums, cells.cell_px, across, np.add)
+        for x, (own_tops, own_sums) in enumerate(zip(all_tops, all_sums, strict=True)):
+            for y in range(tops.shape[1]):
+                plane = self._pattern[y, x]
+                there = cells.tops[plane, rows]
+                np.maximum(there, own_tops[:, y], out=there)
+                cells.sums[plane, rows] += own_sums[:, y]
 
 
 def _join_columns(rows: Reduced, cell_px: int, period: int, join: np.ufunc) -> Iterator[Reduced]:
@@ -86,31 +95,26 @@ def _join_columns(rows: Reduced, cell_px: int, period: int, join: np.ufunc) -> I
     Whole rows are joined, with twice as many columns in a run each time: what is not wanted of
     that costs less than to pick single columns first.
     """
-    height, width = rows.shape
-    runs = np.zeros((height, -(-width // cell_px) * cell_px), rows.dtype)
-    runs[:, :width] = rows
+    width = rows.shape[-1]
+    runs = np.zeros((*rows.shape[:-1], -(-width // cell_px) * cell_px), rows.dtype)
+    runs[..., :width] = rows
     count, done, pieces = cell_px // period, 0, []
     for power in range(count.bit_length()):
         if power:
             apart = period << power - 1
-            runs = join(runs[:, :-apart], runs[:, apart:])
+            runs = join(runs[..., :-apart], runs[..., apart:])
         if count >> power & 1:
-            pieces.append(runs[:, done * period :])
+            pieces.append(runs[..., done * period :])
             done += 1 << power
     for column in range(period):
-        yield reduce(join, (piece[:, column::cell_px] for piece in pieces))
+        yield reduce(join, (piece[..., column::cell_px] for piece in pieces))
 
 
-def _reduce_rows(group: U16, phase: int, period: int, cell_px: int) -> tuple[U16, U32]:
-    """Largest DN and sum over the rows of one phase in each cell, shape (cells, width).
+def _reduce_rows(rows: U16) -> tuple[U16, U32]:
+    """Largest DN and sum over the second axis of (cells, rows, phases, width).
 
     They are added in 16 bits for as long as nothing can overflow: twice as fast as in 32.
     """
-    if len(group) < cell_px:
-        rows = group[phase::period][None]
-    else:
-        split = group.reshape(-1, cell_px // period, period, group.shape[1])
-        rows = split[:, :, phase]
     tops = rows.max(axis=1)
     at_once = max(1, 0xFFFF // max(1, int(tops.max())))
     if at_once == 1:
