@@ -144,6 +144,28 @@ def bent(share: float, power: float) -> Effect:
     return effect
 
 
+def two_lines(at_dn: float, share: float) -> Effect:
+    """A response of two straight lines: beyond a signal the light counts for a share."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        signal = values - BLACK_DN
+        return np.where(signal > at_dn, BLACK_DN + at_dn + (signal - at_dn) * share, values)
+
+    return effect
+
+
+def swelling(by: float, rows: int) -> Effect:
+    """Rows brightened and darkened in waves after they were digitised."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        shown = values[12:, 24:]
+        wave = 1.0 + by * np.sin(np.arange(len(shown)) * 2.0 * np.pi / rows)[:, None]
+        shown[:] = (BLACK_DN + (shown - BLACK_DN) * wave).clip(0, 16383)
+        return values
+
+    return effect
+
+
 def bright_columns(count: int, dn: float) -> Effect:
     """Columns that are bright all over, whatever the light."""
 

@@ -11,6 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from auditor.measures.mosaic import MosaicView
+from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
 from auditor.model.codes import Layout, NoiseSource
 from auditor.model.measurement import (
     Histogram,
@@ -21,6 +22,7 @@ from auditor.model.measurement import (
 from auditor.model.mosaic import BlackLevels, MaskedArea, Mosaic
 from auditor.model.settings import MeasureSettings
 from auditor.noise.estimate import NoiseModel
+from auditor.noise.settle import settle_noise
 from sample_generation.camera import Exposure, SimulatedCamera
 
 BLACK_DN = 512.0
@@ -153,6 +155,13 @@ def measured_coast(layout: str = "RGGB", iso: float = 100.0, **more: Any) -> Mos
 def noises_of(found: MosaicMeasurement) -> list[NoiseEstimate]:
     """The noise of each plane."""
     return [plane.noise for plane in found.planes]
+
+
+def told_alone(found: MosaicMeasurement) -> list[NoiseEstimate]:
+    """The noise of each plane as it is told where no other frame is known."""
+    planes = tuple(PlaneEvidence(str(n), 16383.0, None, 0) for n in range(len(found.planes)))
+    frame = ClipEvidence(("Brackwell", "Brackwell F45", "7"), 100.0, 14, planes)
+    return list(settle_noise({"alone": frame}, {"alone": tuple(noises_of(found))})["alone"])
 
 
 def true_or_null(taken: Exposure, noises: Sequence[NoiseEstimate]) -> None:

@@ -137,11 +137,13 @@ class RemarkCode(StrEnum):
     FEW_LEVELS = "few-levels"
     SMOOTHED = "smoothed"
     NOT_STRAIGHT = "not-straight"
+    BRIGHT_ALONE = "bright-alone"
     NO_READ_NOISE = "no-read-noise"
     FINE_READ_NOISE = "fine-read-noise"
     """bound_dn"""
     ONE_SISTER = "one-sister"
     SISTERS_DISAGREE = "sisters-disagree"
+    SISTERS_TELL_ANOTHER = "sisters-tell-another"
     CALMER_THAN_SISTERS = "calmer-than-sisters"
 
     # on a preview

@@ -30,11 +30,13 @@ from auditor.noise.level_bins import COARSE, LevelBins, part_of, rank_blocks, wi
 from auditor.noise.limits import (
     CODES_RULE,
     COLOURS_APART,
+    DARK_END,
     GAIN_ERROR,
     GAIN_GROUPS,
     GAIN_SPAN,
     LEAST_LEVELS,
     LEAST_VARIANCE_DN2,
+    LENDERS_APART,
     LIGHT_BEGINS,
     LINES_APART,
     NEAR_TOP,
@@ -196,13 +198,35 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
         models = [
             _of_centre(model, view, growth) for model, view in zip(models, views, strict=True)
         ]
-    for index in sure:
-        view, blocks, fit = views[index], tones[index].blocks, fits[index]
-        if fit is not None and blocks is not None:
-            reach_dn = upper_end_dn(view.histogram, FEW) - view.black.mean_dn
-            bend = bend_dn(blocks, fit, reach_dn)
-            models[index] = replace(models[index], bends_from_dn=bend)
+    told = {index: fit for index in sure if (fit := fits[index]) is not None}
+    ends = [fit.darkest_dn / max(fit.darkest_dn + fit.span_dn, 1e-9) for fit in told.values()]
+    for index, fit in told.items():
+        models[index] = _ended(
+            models[index], views[index], tones[index].blocks, fit, bright=min(ends) > DARK_END
+        )
     return tuple(models)
+
+
+def _ended(
+    model: NoiseModel, view: PlaneView, blocks: Blocks | None, fit: TransferFit, *, bright: bool
+) -> NoiseModel:
+    """Say from where the response bends over, and whether only bright tones tell the gain."""
+    if bright:
+        model = _doubted(model, view)
+    if blocks is None:
+        return model
+    reach_dn = upper_end_dn(view.histogram, FEW) - view.black.mean_dn
+    return replace(model, bends_from_dn=bend_dn(blocks, fit, reach_dn))
+
+
+def _doubted(model: NoiseModel, view: PlaneView) -> NoiseModel:
+    """Say that the gain rests on bright tones alone, where the file does not bear it out."""
+    if view.profile is not None:
+        expected = view.profile[0] * (view.white_dn - view.black.mean_dn)
+        if abs((model.estimate.gain_dn_per_e or 0.0) - expected) <= LENDERS_APART * expected:
+            return model
+    said = (*model.estimate.remarks, remark(RemarkCode.BRIGHT_ALONE))
+    return replace(model, estimate=replace(model.estimate, remarks=said))
 
 
 def _of_centre(model: NoiseModel, view: PlaneView, growth: float) -> NoiseModel:

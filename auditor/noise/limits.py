@@ -95,6 +95,12 @@ COLOURS_APART = Limit(
     "A colour whose gain is so far over the median of all has measured texture; some bodies "
     "multiply red and blue by up to a third (common practice).",
 )
+DARK_END = Limit(
+    0.2,
+    "share of the brightest level",
+    "A gain that no colour tells from levels down to this is believed only where other frames bear "
+    "it out: over bright tones alone a bent response looks straight.",
+)
 LIGHT_BEGINS = Limit(
     0.02,
     "share of the levels",
@@ -115,6 +121,23 @@ CURVED_SURE = Limit(
 )
 CURVED_GAIN = Limit(
     0.05, "relative", "And with what it is off by, the gain would be so far another."
+)
+CURVED_ABOVE = Limit(
+    3.5, "standard errors", "Levels with so much more noise hold texture: they are not asked."
+)
+CURVED_BELOW = Limit(5.0, "standard errors", "Likewise with so much less.")
+EVEN_BLOCKS = Limit(60, "blocks", "A level of so many blocks can be seen to be even.")
+EVEN_APART = Limit(
+    0.14,
+    "share of the variance",
+    "The noise of an even level is the same in its calmer half as in the other, and across as "
+    "aslant.",
+)
+EVEN_LEVELS = Limit(3, "levels", "So many even levels, those that are furthest off, are asked.")
+EVEN_LEVELS_OFF = Limit(
+    0.16,
+    "share of the variance",
+    "Even levels with so much more noise than the gain lets expect: the response is bent.",
 )
 UNEVEN_LIMIT = Limit(2e-4, "squared relative response", "A larger unevenness is texture.")
 
@@ -184,6 +207,10 @@ BEND_BEGINS = Limit(
 ISO_OFF_STOPS = Limit(
     0.6, "stops", "A gain so far off that of the body's other ISOs is that of another ISO."
 )
+BASE_ISO = Limit(100.0, "ISO", "Under it an ISO is extended (common practice).")
+ISO_OFF_MOST_STOPS = Limit(
+    2.5, "stops", "A gain further off than this is of no ISO: modes leave out two stops at most."
+)
 BASELINE_OFF_STOPS = Limit(
     0.02,
     "stops",
@@ -197,6 +224,12 @@ LENDERS_APART = Limit(
     0.15, "relative", "Frames agree on gain or read noise this near to their median."
 )
 LENDERS_AGREE = Limit(0.5, "share of the frames", "More than so many agree, or nothing is taken.")
+GAINS_APART = Limit(
+    0.25,
+    "relative",
+    "A frame's own gain so far off what the others of its body agree on is none.",
+)
+GAIN_LENDERS = Limit(3, "frames", "So many must agree to be believed before a frame's own gain.")
 SMOOTHED_UNDER = Limit(
     0.85,
     "share of the read noise",

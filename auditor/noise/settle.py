@@ -17,6 +17,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from statistics import median
 
 from auditor.model.clip_evidence import ClipEvidence, LevelKey
@@ -24,7 +25,11 @@ from auditor.model.codes import NoiseSource
 from auditor.model.measurement import NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
 from auditor.noise.limits import (
+    BASE_ISO,
     BASELINE_OFF_STOPS,
+    GAIN_LENDERS,
+    GAINS_APART,
+    ISO_OFF_MOST_STOPS,
     ISO_OFF_STOPS,
     ISOS_APART,
     LEAST_VARIANCE_DN2,
@@ -49,9 +54,10 @@ def settle_noise(
     Returns
     -------
     dict
-        Frame id to one estimate a plane; what was measured is never replaced. A frame that does
-        not tell its body or ISO has no sisters.
+        Frame id to one estimate a plane; what was measured is replaced only where others agree on
+        another gain. A frame that does not tell its body or ISO has no sisters.
     """
+    noise = _borne_out(evidence, noise)
     told: dict[LevelKey, _Told] = defaultdict(_Told)
     for frame_id, frame in evidence.items():
         planes = zip(frame.planes, noise[frame_id], strict=True) if frame.has_sisters else ()
@@ -69,6 +75,92 @@ def settle_noise(
         )
         for frame_id, frame in evidence.items()
     }
+
+
+def _bright_alone(own: NoiseEstimate) -> bool:
+    return any(told.code is RemarkCode.BRIGHT_ALONE for told in own.remarks)
+
+
+@dataclass(frozen=True, slots=True)
+class _Witness:
+    """The gain that some frames agree on, and how many of them there are."""
+
+    gain_dn_per_e: float | None
+    frames: int
+
+
+def _borne_out(
+    evidence: Mapping[str, ClipEvidence], noise: Mapping[str, tuple[NoiseEstimate, ...]]
+) -> dict[str, tuple[NoiseEstimate, ...]]:
+    """Let go of gains that frames of the same body speak against.
+
+    Sisters are asked first, then the body's other ISOs. A gain that only bright tones tell is let
+    go as well where none bears it out.
+    """
+    sure: dict[tuple[str, ...], dict[LevelKey, list[float]]] = defaultdict(dict)
+    for frame_id, frame in evidence.items():
+        planes = zip(frame.planes, noise[frame_id], strict=True) if frame.has_sisters else ()
+        for plane, own in planes:
+            if own.gain_dn_per_e is not None and not _bright_alone(own):
+                key = frame.key(plane.name)
+                sure[_without_iso(key)].setdefault(key, []).append(own.gain_dn_per_e)
+
+    @cache
+    def witnesses(key: LevelKey) -> tuple[_Witness, _Witness]:
+        by_iso, iso = sure.get(_without_iso(key), {}), key[3]
+        sisters = by_iso.get(key, [])
+        others = [
+            gain * iso / other[3]
+            for other, gains in by_iso.items()
+            if other != key and min(iso, other[3]) >= BASE_ISO
+            for gain in gains
+        ]
+        return _Witness(_agreed(sisters), len(sisters)), _Witness(_agreed(others), len(others))
+
+    return {
+        frame_id: tuple(
+            _if_borne_out(own, *witnesses(frame.key(plane.name)))
+            for plane, own in zip(frame.planes, noise[frame_id], strict=True)
+        )
+        for frame_id, frame in evidence.items()
+    }
+
+
+def _without_iso(key: LevelKey) -> tuple[str, ...]:
+    make, model, serial, _, bits, plane = key
+    return make, model, serial, str(bits), plane
+
+
+def _if_borne_out(own: NoiseEstimate, sisters: _Witness, others: _Witness) -> NoiseEstimate:
+    gain, doubted = own.gain_dn_per_e, _bright_alone(own)
+    by_file = own.source is not None and NoiseSource.PROFILE in own.source
+    if gain is None or (by_file and not doubted):
+        return own
+    least = 1 if doubted else GAIN_LENDERS
+    told = [one for one in (sisters, others) if one.gain_dn_per_e and one.frames >= least]
+    expected = told[0].gain_dn_per_e if told else None
+    off = abs(gain / expected - 1.0) if expected else 0.0
+    if not doubted:
+        of_iso = told == [others] and _of_other_iso(math.log2(gain / (expected or gain)))
+        if off <= GAINS_APART or of_iso:
+            return own
+    elif expected and off <= LENDERS_APART:
+        said = [one for one in own.remarks if one.code is not RemarkCode.BRIGHT_ALONE]
+        return replace(own, remarks=tuple(said))
+    # what was fitted along with the gain goes with it
+    from_border = own.source is not None and own.source.startswith(NoiseSource.BORDER)
+    return replace(
+        own,
+        gain_dn_per_e=None,
+        read_noise_dn=own.read_noise_dn if from_border else None,
+        source=NoiseSource.BORDER if from_border else None,
+        remarks=(*own.remarks, remark(RemarkCode.SISTERS_TELL_ANOTHER)) if told else own.remarks,
+    )
+
+
+def _of_other_iso(stops: float) -> bool:
+    """Whether a gain so far off is that of another ISO, as where highlights are saved."""
+    return ISO_OFF_STOPS <= abs(stops) <= ISO_OFF_MOST_STOPS
 
 
 @dataclass(slots=True)
@@ -176,7 +268,11 @@ def true_isos(
         if frame.has_sisters:
             sensor: _Sensor = (*frame.body, frame.sensor, str(frame.bit_depth))
             sensors[frame_id] = sensor
-            gains = [one.gain_dn_per_e for one in noise[frame_id] if one.gain_dn_per_e]
+            gains = [
+                one.gain_dn_per_e
+                for one in noise[frame_id]
+                if one.gain_dn_per_e and not _bright_alone(one)
+            ]
             if gains:
                 by_gain[sensor][frame.iso].append(math.log2(median(gains) / frame.iso))
             if frame_id in baselines:
@@ -195,7 +291,7 @@ def true_isos(
                 (measured, RemarkCode.ISO_OF_GAIN),
             )
             for iso, stops in off.items()
-            if abs(stops) >= ISO_OFF_STOPS
+            if _of_other_iso(stops)
         }
     return {
         frame_id: told[sensor][evidence[frame_id].iso]
@@ -211,8 +307,7 @@ def _off(by_iso: Mapping[float, list[float]], *, from_zero: bool = False) -> dic
     zero, that which is farther from it.
     """
     level = {iso: median(values) for iso, values in sorted(by_iso.items())}
-    base_iso = 100.0  # under it an ISO is extended (common practice)
-    usual = [value for iso, value in level.items() if iso >= base_iso]
+    usual = [value for iso, value in level.items() if iso >= BASE_ISO]
     if not usual:
         return {}
     of_two = min(usual, key=abs) if from_zero else usual[-1]

@@ -17,7 +17,16 @@ import numpy as np
 from auditor.black.border import BorderLevel
 from auditor.model.arrays import F64
 from auditor.noise.level_bins import LevelBins
-from auditor.noise.limits import CURVED_GAIN, CURVED_SURE
+from auditor.noise.limits import (
+    CURVED_ABOVE,
+    CURVED_BELOW,
+    CURVED_GAIN,
+    CURVED_SURE,
+    EVEN_APART,
+    EVEN_BLOCKS,
+    EVEN_LEVELS,
+    EVEN_LEVELS_OFF,
+)
 from auditor.noise.photon_transfer import (
     DROPPING_ROUNDS,
     LEAST_MODEL_DN2,
@@ -61,6 +70,9 @@ def straight(
     """
     cubes: list[_Freed] = []
     darks: list[_Freed] = []
+    off = [found for own in planes if (found := _even_levels_off(*own[:2])) is not None]
+    if off and float(np.median(off)) > EVEN_LEVELS_OFF:
+        return False
     for level_bins, fit, border in planes:
         levels = levels_of(level_bins, calm_places(level_bins, fit))
         if not len(levels.signal_dn[POWERS:]):
@@ -69,6 +81,35 @@ def straight(
         if border is not None and border.variance_dn2 > 0:
             darks.append(_freed(levels, fit, border, uneven, term=0))
     return not any(_sure(told) for told in (cubes, darks))
+
+
+def _even_levels_off(level_bins: LevelBins, fit: TransferFit) -> float | None:
+    """Return how far the noise of even levels lies over a fit, as a share; None where few are even.
+
+    The levels furthest off are asked: a bent response leaves the fit on one side of its bend, and
+    the levels on the other are taken for texture. But texture is in some places, and stirs quads
+    more across and down than aslant; all blocks of an even level have the same white noise.
+    """
+    group, sizes = level_bins.group, level_bins.sizes
+    calmer = level_bins.rank < 0.5
+    calm_dn2, loud_dn2 = (
+        np.bincount(group[half], level_bins.noise_dn2[half], len(sizes))
+        / np.maximum(np.bincount(group[half], minlength=len(sizes)), 1)
+        for half in (calmer, ~calmer)
+    )
+    count = np.maximum(sizes, 1)
+    noise_dn2, signal_dn = (
+        np.bincount(group, values, len(sizes)) / count
+        for values in (level_bins.noise_dn2, level_bins.signal_dn)
+    )
+    middle_dn2 = np.full(len(sizes), np.inf)  # blocks are in order of their unrest
+    loud = np.flatnonzero(~calmer)[::-1]
+    middle_dn2[group[loud]] = level_bins.texture_variance_dn2[loud]
+    even = (sizes >= EVEN_BLOCKS) & (loud_dn2 <= (1.0 + EVEN_APART) * calm_dn2)
+    even &= np.abs(middle_dn2 - noise_dn2) <= EVEN_APART * noise_dn2
+    off = noise_dn2[even] / np.maximum(fit.variance_dn2(signal_dn[even]), LEAST_MODEL_DN2) - 1.0
+    asked = int(EVEN_LEVELS)
+    return float(np.sort(off)[-asked:].mean()) if len(off) >= asked else None
 
 
 def _sure(told: Sequence[_Freed]) -> bool:
@@ -105,7 +146,7 @@ def _freed(
     for _ in range(DROPPING_ROUNDS):
         values, errors = _solved(rows[kept], wanted[kept], known, powers)
         off_line = wanted - rows[:, powers] @ values
-        kept = (off_line < 3.5) & (off_line > -5.0)
+        kept = (off_line < CURVED_ABOVE) & (off_line > -CURVED_BELOW)
     told = values[term] - (0.0 if term or border is None else border.variance_dn2)
     return _Freed(
         float(told / errors[term]), float(values[1] / top / max(fit.gain_dn_per_e, 1e-9) - 1.0)

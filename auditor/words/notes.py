@@ -146,6 +146,10 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "Noise does not grow with the signal as that of light does, so it tells no gain: the "
         "response is bent, bright parts were read differently, or texture is as fine as noise."
     ),
+    RemarkCode.BRIGHT_ALONE: lambda _: (
+        "Only bright tones tell the gain, and a bent response looks the same: no other frame of "
+        "the body bears it out."
+    ),
     RemarkCode.SMOOTHED: lambda _: (
         "The pixels were smoothed or packed with loss, or no place is flat: what is left is no "
         "sensor noise."
@@ -162,6 +166,9 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.SISTERS_DISAGREE: lambda _: (
         "The other frames of the shoot do not agree on the noise."
+    ),
+    RemarkCode.SISTERS_TELL_ANOTHER: lambda _: (
+        "Other frames of the same body agree on another gain than this one tells."
     ),
     RemarkCode.CALMER_THAN_SISTERS: lambda _: (
         "Its darkest places have less noise than the read noise of the other frames of the shoot: "

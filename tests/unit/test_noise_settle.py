@@ -7,7 +7,7 @@ import pytest
 from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
 from auditor.model.codes import NoiseSource
 from auditor.model.measurement import NoiseEstimate
-from auditor.model.remark import RemarkCode, remark
+from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.noise.settle import settle_noise
 
 BODY = ("Brackwell", "Brackwell F45", "7")
@@ -112,3 +112,64 @@ def test_a_frame_is_no_other_frame_to_itself() -> None:
     own = NoiseEstimate(None, 2.0, NoiseSource.TRANSFER, (remark(RemarkCode.NO_READ_NOISE),))
     assert settled({"a": own})["a"] == own
     assert settled({"a": own, "b": SILENT})["a"] == own
+
+
+BRIGHT = remark(RemarkCode.BRIGHT_ALONE)
+
+
+def told(gain: float, *remarks: Remark, border: bool = True) -> NoiseEstimate:
+    source = NoiseSource.BORDER_TRANSFER if border else NoiseSource.TRANSFER
+    return NoiseEstimate(3.0, gain, source, remarks)
+
+
+@pytest.mark.parametrize(("gain", "own"), [(2.45, True), (2.55, False), (1.1, False), (1.6, True)])
+def test_a_gain_that_sisters_speak_against_is_theirs(gain: float, own: bool) -> None:
+    found = settled({"a": told(gain), "b": told(2.0), "c": told(2.0)})
+    assert found["a"].gain_dn_per_e == (gain if own else 2.0)
+    assert found["a"].source == (NoiseSource.BORDER_TRANSFER if own else NoiseSource.BORDER_SHOOT)
+    assert found["b"] == told(2.0)
+
+
+def test_two_frames_alone_do_not_rule_each_other_out() -> None:
+    frames = {"a": told(3.0), "b": told(2.0)}
+    assert settled(frames) == frames
+
+
+@pytest.mark.parametrize(("gain", "own"), [(2.4, True), (1.45, False), (0.9, True), (0.3, False)])
+def test_other_isos_speak_against_a_gain_of_no_iso(gain: float, own: bool) -> None:
+    """Three frames at ISO 400 let expect 2; a stop off it is that of ISO 50, and four of none."""
+    iso = dict.fromkeys("bcd", 400.0)
+    found = settled({"a": told(gain)} | {name: told(8.0) for name in iso}, iso)["a"]
+    assert found.gain_dn_per_e == (gain if own else None)
+    assert own or found.remarks == (remark(RemarkCode.SISTERS_TELL_ANOTHER),)
+
+
+@pytest.mark.parametrize(("iso", "own"), [(80.0, True), (100.0, False), (125.0, False)])
+def test_isos_under_the_base_are_held_against_none(iso: float, own: bool) -> None:
+    isos = {"a": iso} | dict.fromkeys("bcd", 400.0)
+    frames = {"a": told(0.0145 * iso)} | {name: told(8.0) for name in "bcd"}
+    assert (settled(frames, isos)["a"].gain_dn_per_e is not None) == own
+
+
+def test_what_was_fitted_along_with_a_wrong_gain_goes_with_it() -> None:
+    iso = dict.fromkeys("bcd", 400.0)
+    found = settled({"a": told(0.3, border=False)} | {name: told(8.0) for name in iso}, iso)["a"]
+    assert (found.read_noise_dn, found.source) == (None, None)
+
+
+@pytest.mark.parametrize("iso", [100.0, 400.0])
+@pytest.mark.parametrize(("gain", "borne_out"), [(1.0, True), (1.14, True), (0.86, True),
+                                                 (1.18, False), (0.6, False)])  # fmt: skip
+def test_what_only_bright_tones_tell_is_borne_out_by_one_other(
+    gain: float, borne_out: bool, iso: float
+) -> None:
+    frames = {"a": told(2.0 * gain, BRIGHT), "b": told(2.0 * iso / 100.0)}
+    found = settled(frames, {"b": iso})["a"]
+    assert (found == told(2.0 * gain)) == borne_out
+    assert borne_out or found.gain_dn_per_e in (None, 2.0)
+
+
+def test_bright_tones_do_not_bear_each_other_out() -> None:
+    found = settled({name: told(2.0, BRIGHT) for name in "abc"})
+    for own in found.values():
+        assert own == NoiseEstimate(3.0, None, NoiseSource.BORDER, (BRIGHT,))

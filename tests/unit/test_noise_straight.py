@@ -23,8 +23,17 @@ from tests.built_effects import (
     read_twice,
     remade,
     smoothed,
+    swelling,
+    two_lines,
 )
-from tests.built_mosaics import exposed, histogram_of, measured, noises_of, true_or_null
+from tests.built_mosaics import (
+    exposed,
+    histogram_of,
+    measured,
+    noises_of,
+    told_alone,
+    true_or_null,
+)
 
 NO_BORDER = {"margin_top": 0, "margin_left": 0}
 DARK = ("coast", "wedge")
@@ -57,6 +66,42 @@ def test_gain_and_read_noise_are_right_or_null(
     for scene in scenes:
         frame = exposed("RGGB", iso, 1200, 800, scene, shot=seed, **border)
         true_or_null(frame, noises_of(measured(remade(frame, effect))))
+
+
+BENT: dict[str, tuple[Effect, str, float, dict[str, Any]]] = {
+    "rises by a tenth, late, in a bright sky": (bent(-0.1, 2.0), "glow", 100.0, {}),
+    "other noise above 1000 DN in a bright sky": (read_twice(1000.0, 16.0), "glow", 100.0, {}),
+    "other noise above 4000 DN in a bright sky": (read_twice(4000.0, 16.0), "glow", 100.0, {}),
+    "all beyond a bend": (two_lines(2000.0, 0.65), "glow", 100.0, {}),
+    "all beyond a slight bend": (two_lines(2000.0, 0.8), "glow", 1600.0, {}),
+    "a bend within darker tones": (two_lines(2000.0, 0.65), "coast", 1600.0, {}),
+    "the same without a border": (two_lines(2000.0, 0.65), "coast", 1600.0, NO_BORDER),
+    "a slight bend without a border": (two_lines(2000.0, 0.8), "wedge", 100.0, NO_BORDER),
+    "the same at ISO 1600": (two_lines(2000.0, 0.8), "wedge", 1600.0, NO_BORDER),
+    "waves over 700 rows": (swelling(0.15, 700), "coast", 1600.0, {}),
+    "the same waves without a border": (swelling(0.15, 700), "coast", 1600.0, NO_BORDER),
+}
+
+
+@pytest.mark.parametrize(("effect", "scene", "iso", "border"), BENT.values(), ids=BENT)
+def test_a_frame_alone_tells_no_gain_of_a_bent_response(
+    effect: Effect, scene: str, iso: float, border: dict[str, Any]
+) -> None:
+    frame = exposed("RGGB", iso, 1200, 800, scene, shot=3, **border)
+    found = told_alone(measured(remade(frame, effect)))
+    true_or_null(frame, found)
+    assert not any(noise.gain_dn_per_e for noise in found)
+
+
+def test_a_bright_sky_is_said_to_be_alone() -> None:
+    frame = exposed("RGGB", 100.0, 1200, 800, "glow")
+    for measured_alone, told in zip(
+        noises_of(measured(frame.mosaic)), told_alone(measured(frame.mosaic)), strict=True
+    ):
+        assert measured_alone.gain_dn_per_e is not None
+        assert told.gain_dn_per_e is None
+        assert told.read_noise_dn == measured_alone.read_noise_dn
+        assert RemarkCode.BRIGHT_ALONE in [own.code for own in told.remarks]
 
 
 @pytest.mark.parametrize("iso", [100.0, 1600.0])
