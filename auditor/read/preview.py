@@ -12,7 +12,7 @@ from auditor.model.arrays import U8, U16
 from auditor.model.mosaic import CameraPreview
 from auditor.model.orientation import upright
 from auditor.model.remark import RemarkCode
-from auditor.read.jpeg_scan import grown_scan, scan_is_broken, with_filling
+from auditor.read.jpeg import grown_scan, scan_is_broken, with_filling
 
 _BACK = {5: 5, 6: 8, 7: 7, 8: 6}
 """The orientation that undoes another; the turns by a quarter only."""

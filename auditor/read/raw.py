@@ -39,9 +39,8 @@ from auditor.model.facts import FileFacts
 from auditor.model.measurement import DamageSign
 from auditor.model.mosaic import CameraPreview, Mosaic
 from auditor.model.remark import Remark, RemarkCode, remark
-from auditor.read.completion import DecoderFacts, complete_facts
 from auditor.read.containers import raf_black
-from auditor.read.decoded import BLOCK, Decoded
+from auditor.read.decoded import BLOCK, Decoded, DecoderFacts, complete_facts
 from auditor.read.dng.curve import on_curve
 from auditor.read.dng.decode import decode_dng, digest_holds, told_by_tags
 from auditor.read.dng.pixels import DECODER as OWN_DECODER

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from auditor.examine import examine_file
 from auditor.model.settings import MeasureSettings
-from auditor.read.dng.jpeg_head import read_jpeg_head
 from auditor.read.dng.tile_end import ends_as_decoded
+from auditor.read.jpeg import read_jpeg_head
 from auditor.task import ExamineTask
 from auditor.words.notes import DAMAGE_SENTENCES
 from tests.built_dng import chunked_dng, tiles_of
@@ -137,6 +137,6 @@ def test_a_tile_that_only_another_decoder_reads_is_told_with_its_place(
         for tile in tiles_of(pixels, TILE, TILE)
     ]
     path = chunked_dng(tmp_path / "a.dng", tiles, pixels.shape, compression=7, tile=(TILE, TILE))
-    monkeypatch.setattr("auditor.read.dng.jpeg_head.JpegHead.ends_well", lambda *_: False)
+    monkeypatch.setattr("auditor.read.jpeg.JpegHead.ends_well", lambda *_: False)
     (sign,) = examine_file(ExamineTask(str(path), "dng", MeasureSettings())).mosaic.damage
     assert "1 of 4 tiles, the first from row 0, column 0 on" in DAMAGE_SENTENCES[sign.kind](sign)

@@ -19,8 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from auditor.model.arrays import U8, U16, FileBytes
-from auditor.read.completion import DecoderFacts
-from auditor.read.decoded import BLOCK, Decoded
+from auditor.read.decoded import BLOCK, Decoded, DecoderFacts
 from auditor.read.dng.curve import straightened
 from auditor.read.dng.pixels import NotRead, read_pixels
 from auditor.read.dng.tags import JPEG_XL, LOSSY_JPEG, DngTags

@@ -21,7 +21,6 @@ import numpy as np
 
 from auditor.model.arrays import U16, FileBytes
 from auditor.read.dng.curve import sample_tables
-from auditor.read.dng.jpeg_head import LOSSLESS, JpegHead, read_jpeg_head
 from auditor.read.dng.tags import (
     DEFLATE,
     JPEG,
@@ -33,6 +32,7 @@ from auditor.read.dng.tags import (
     DngTags,
 )
 from auditor.read.dng.tile_end import ends_as_decoded
+from auditor.read.jpeg import LOSSLESS, JpegHead, read_jpeg_head
 from auditor.read.tiff import OutOfBounds
 from auditor.words import unread
 from auditor.words.unread import Oddity

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from auditor.model.arrays import I32
-from auditor.read.dng.jpeg_head import JpegHead
+from auditor.read.jpeg import JpegHead
 
 TOLD_BY = 12
 """Samples other than foretold, from the end on: some 100 bits, which chance does not repeat."""

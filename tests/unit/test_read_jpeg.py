@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from auditor.read.jpeg_scan import LONGEST_FILL, LONGEST_ZEROS, grown_scan, scan_is_broken
+from auditor.read.jpeg import LONGEST_FILL, LONGEST_ZEROS, grown_scan, scan_is_broken
 from auditor.read.preview import jpeg_preview
 
 SIZE = (900, 600)

@@ -8,7 +8,7 @@ import pytest
 
 from auditor.model.codes import TimeSource
 from auditor.model.facts import ExposureFacts, FileFacts, LensFacts
-from auditor.read.completion import DecoderFacts, complete_facts, white_balance
+from auditor.read.decoded import DecoderFacts, complete_facts, white_balance
 from tests.told import said
 
 TOLD = DecoderFacts(
