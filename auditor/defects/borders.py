@@ -230,13 +230,6 @@ def _sides(change: F32) -> F32:
     return sides
 
 
-def _moments(sides: F32) -> tuple[F32, F32]:
-    """Return mean and variance of each colour on each side; at least what rounding makes."""
-    means = sides.mean(axis=2)
-    squares = np.einsum("nspc,nspc->nsc", sides, sides) / sides.shape[2]
-    return means, np.maximum(squares - means**2, 0.0) + 0.25
-
-
 def _sizes(sides: F32) -> F32:
     """Return the mean square in each half of each side: (n, 2, 2); at least what rounding makes."""
     halves = sides.reshape(len(sides), 2, 2, -1) if len(sides) else np.empty((0, 2, 2, 1))
@@ -246,8 +239,10 @@ def _sizes(sides: F32) -> F32:
 
 def _sigmas(sides: F32) -> F32:
     """Return the step of the mean in its own noise, both colours together."""
-    means, squares = _moments(sides)
-    steps = (means[:, 1] - means[:, 0]) ** 2 / squares.sum(axis=1)
+    means = sides.mean(axis=2)
+    squares = np.einsum("nspc,nspc->nsc", sides, sides) / sides.shape[2]
+    variances = np.maximum(squares - means**2, 0.0) + 0.25  # at least what rounding makes
+    steps = (means[:, 1] - means[:, 0]) ** 2 / variances.sum(axis=1)
     sigmas: F32 = np.sqrt(steps.sum(axis=1) * (sides.shape[2] - 1) / 2.0)
     return sigmas
 

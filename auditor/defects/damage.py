@@ -150,7 +150,10 @@ def _constant_block(view: DamageView) -> DamageSign | None:
     planes = [(lattice, plane) for lattice in view.lattices for plane in lattice.planes]
     for lattice, plane in planes:
         if constant.any():
-            constant &= _even_cells(view, lattice, plane)
+            # cells whose pixels of a plane are all as large as the largest
+            counts = pixels_per_cell(lattice, plane, view.cells.cell_px)
+            constant &= view.cells.sums[plane] == view.cells.tops[plane] * counts
+            constant &= counts >= 4
     if constant.any():
         sizes = [pixels_per_cell(lattice, plane, view.cells.cell_px) for lattice, plane in planes]
         constant &= np.sum(sizes, axis=0) >= LEAST_CELL_PX
@@ -189,13 +192,6 @@ def _calm_beside(
     # the largest of four lies about one deviation over their mean
     above = (view.cells.tops[plane][beside] - means)[noise > 0] / noise[noise > 0]
     return bool(above.size) and float(np.median(above)) < BESIDE_NOISE
-
-
-def _even_cells(view: DamageView, lattice: SensorLattice, plane: int) -> Bool:
-    """Cells whose pixels of a plane are all as large as the largest."""
-    counts = pixels_per_cell(lattice, plane, view.cells.cell_px)
-    even: Bool = view.cells.sums[plane] == view.cells.tops[plane] * counts
-    return even & (counts >= 4)
 
 
 def _noisy_inside(view: DamageView, plane: int, level_dn: U16) -> Bool:
