@@ -17,9 +17,6 @@ from auditor.model.orientation import turns_of
 GROUPS = 3
 """Of so many groups of frames, the largest ones, more are looked for."""
 
-LEAST_PLACES = 3
-"""Two places lie in a line, and tell no shift."""
-
 
 @dataclass(slots=True)
 class _Group:
@@ -120,7 +117,7 @@ def _take_over(setup: SetupShots, group: _Group) -> None:
 def _unpacked(image: TileImage) -> PatchImage | None:
     """Return the patches of a frame; None where there are none, or they cannot be read."""
     patches = image.pixels.whole.patches
-    if patches is None or len(patches.places) < LEAST_PLACES:
+    if patches is None or len(patches.places) < 3:  # two lie in a line, and tell no shift
         return None
     size = image.height_px, image.width_px
     aside = turns_of(image.orientation)[0] % 2 == 1

@@ -157,11 +157,6 @@ def _spares(shots: Iterable[Shot]) -> list[float]:
     ]
 
 
-def _median_spare(shots: Sequence[Shot]) -> float | None:
-    spares = _spares(shots)
-    return median(spares) if spares else None
-
-
 def _stands_out(kind: _Kind) -> bool:
     inside, outside = spread_of(_spares(kind.shots)), spread_of(_spares(kind.rest))
     if inside is None or outside is None or inside.error is None or outside.error is None:
@@ -178,7 +173,9 @@ def _spare_habit(kind: _Kind) -> Habit | None:
     told = spread_of(spares)
     if give < 1.0 / 3.0 or told is None:
         return None
-    last, before = _change(kind.shots, _median_spare)
+    last, before = _change(
+        kind.shots, lambda some: median(left) if (left := _spares(some)) else None
+    )
     return Habit(
         code=HabitCode.HEADROOM_LEFT,
         weight=len(spares) * give,

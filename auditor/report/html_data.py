@@ -179,18 +179,21 @@ def _field_data(name: str, value: Any, numbers: Numbers) -> Any:
     elif isinstance(value, ToneBar):
         found = bar_data(value)
     elif isinstance(value, tuple) and value and isinstance(value[0], Fact):
-        found = [_fact_data(fact) for fact in value if fact.text not in ("", "–")]
+        # a page has more of these than of all other records
+        found = [
+            {
+                "label": unbroken(str(fact.label)),
+                "text": unbroken(fact.text),
+                "remark": unbroken(fact.remark),
+            }
+            for fact in value
+            if fact.text not in ("", "–")
+        ]
     elif isinstance(value, tuple):
         found = [_field_data("", one, numbers) for one in value]
     elif is_dataclass(value):
         found = record_data(value, numbers)
     return found
-
-
-def _fact_data(fact: Fact) -> dict[str, str]:
-    """Return one fact; a page has more of these than of all other records."""
-    label, text, remark = str(fact.label), fact.text, fact.remark
-    return {"label": unbroken(label), "text": unbroken(text), "remark": unbroken(remark)}
 
 
 def _line(frame: FrameSheet, numbers: Numbers) -> dict[str, Any]:
