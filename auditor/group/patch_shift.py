@@ -320,6 +320,8 @@ def _blur(side: int, width: float) -> F32:
     """Return the matrix that blurs a line of samples; at its ends it takes what there is."""
     off = np.subtract.outer(np.arange(side), np.arange(side))
     weights = np.exp(-0.5 * (off / width) ** 2)
+    # weights that add nothing: what is too small for a normal number takes ten times as long
+    weights[weights < 1e-20] = 0.0
     blur: F32 = (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
     return blur
 
