@@ -26,8 +26,8 @@ from auditor.clipping.limits import (
     MODE_WIDEST,
     TOGETHER,
 )
-from auditor.clipping.top import heap_at, level_with_above, top_of
-from auditor.model.arrays import F64, U16
+from auditor.clipping.top import below_from_zero, heap_at, level_with_above, top_of
+from auditor.model.arrays import F64, I64, U16
 from auditor.model.measurement import Histogram, NoiseEstimate, PileUp
 from auditor.noise.estimate import NoiseModel, PlaneView
 from auditor.sensor.code_gaps import code_step_at, code_steps_dn
@@ -72,7 +72,7 @@ def top_mode(histogram: Histogram, black_dn: float) -> PileUp | None:
     reach = top_dn - black_dn
     if histogram.total < MODE_LEAST_PIXELS or reach <= 0:
         return None
-    below = _sums(histogram)
+    below = below_from_zero(histogram)
     step = float(code_step_at(code_steps_dn(histogram), np.array([top_dn]))[0])
     first = int(black_dn + (1.0 - MODE_REACH) * reach)
     half, window, place, upper, spread = FIRST_WINDOW * reach, 1, 0, 0.0, 0.0
@@ -95,7 +95,7 @@ def top_mode(histogram: Histogram, black_dn: float) -> PileUp | None:
     return _heap(histogram, black_dn, place, spread) if stands_alone else None
 
 
-def _density(below: F64, window: int, first: int, end: int) -> F64:
+def _density(below: I64, window: int, first: int, end: int) -> F64:
     """Pixels a DN within a window about each DN."""
     at = np.arange(max(0, first), min(end, len(below) - 1))
     low, high = np.maximum(at - window, 0), np.minimum(at + window + 1, len(below) - 1)
@@ -105,16 +105,12 @@ def _density(below: F64, window: int, first: int, end: int) -> F64:
 
 def mode_at(histogram: Histogram, black_dn: float, level_dn: float) -> PileUp | None:
     """Measure the pile-up about a level that is known to be where the plane clips."""
-    below = _sums(histogram)
+    below = below_from_zero(histogram)
     place = min(max(0, round(level_dn)), len(below) - 2)
     return _heap(histogram, black_dn, place, _upper_half(below, place)[1])
 
 
-def _sums(histogram: Histogram) -> F64:
-    return np.concatenate([np.zeros(histogram.first_dn + 1), np.cumsum(histogram.counts)])
-
-
-def _upper_half(below: F64, place: int) -> tuple[float, float]:
+def _upper_half(below: I64, place: int) -> tuple[float, float]:
     """Return how many pixels lie above a place, and the standard deviation that they make."""
     upper = float(below[-1] - below[place]) - 0.5 * float(below[place + 1] - below[place])
     return upper, level_with_above(below, UPPER_SIGMA * upper) - place

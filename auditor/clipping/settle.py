@@ -69,13 +69,13 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
         histogram, black_dn, total = plane.histogram, plane.black_dn, max(1, plane.pixels)
         # the highest DN with more than a hundred-thousandth of the plane at or above it
         few = plane.hot_count + max(3, round(plane.pixels * ABOVE_TAG_SHARE))
-        top_dn = histogram.last_dn - int((histogram.counts[::-1].cumsum() <= few).sum())
+        top_dn = histogram.dn_with_above(few)
         near = histogram.at_or_above(black_dn + (1.0 - NEAR_TOP) * (top_dn - black_dn))
         edge_dn = top_dn if plane.pile_up is None else plane.pile_up.from_dn
         code_dn = float(code_step_at(code_steps_dn(histogram), np.array([edge_dn]))[0])
-        filled = np.flatnonzero(histogram.counts[: max(0, edge_dn - histogram.first_dn)])
-        gap_dn = edge_dn - histogram.first_dn - int(filled[-1]) if len(filled) else 0
-        next_code = int(histogram.counts[filled[-1]]) if gap_dn >= COARSE_STEP_DN else 0
+        next_dn = histogram.last_under(edge_dn)
+        coarse = next_dn is not None and edge_dn - next_dn >= COARSE_STEP_DN
+        next_code = int(histogram.counts[next_dn - histogram.first_dn]) if coarse else 0
         planes.append(
             PlaneEvidence(
                 name=plane.name,

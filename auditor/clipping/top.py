@@ -55,14 +55,17 @@ class Top:
 
 def top_of(histogram: Histogram, black_dn: float, noise: NoiseModel) -> Top:
     """Return the top of a histogram with the least noise that light has at each level."""
-    counts = np.zeros(histogram.last_dn + 1, dtype=np.int64)
-    counts[histogram.first_dn :] = histogram.counts
-    level = np.arange(len(counts), dtype=np.float64)
+    level = np.arange(histogram.last_dn + 1, dtype=np.float64)
     signal = level - black_dn
     sigma = noise.shot_sigma_dn(signal) if noise.known else signal * STEADIEST
     sigma = np.maximum(sigma, LEAST_SIGMA_DN)
     step = code_step_at(code_steps_dn(histogram), level)
-    return Top(np.concatenate([[0], np.cumsum(counts)]), sigma, step)
+    return Top(below_from_zero(histogram), sigma, step)
+
+
+def below_from_zero(histogram: Histogram) -> I64:
+    """Return how many pixels lie below each DN from 0, and below the one after the last."""
+    return np.concatenate([np.zeros(histogram.first_dn, dtype=np.int64), histogram.below])
 
 
 def heap_at(top: Top, place: int) -> PileUp | None:
@@ -110,21 +113,11 @@ def _density_under(top: Top, start: int, centre: float, reach: int) -> float:
     return near / half * math.exp(slope * away)
 
 
-def level_with_above(below: I64 | F64, wanted: float) -> float:
-    """Return the level that ``wanted`` pixels lie above, between bins by straight line.
-
-    Parameters
-    ----------
-    below : array
-        Pixels below each DN from 0 on, and last all of them.
-    """
-    # pixels come whole: above a bin lie more than wanted where no more than so many lie below it
-    most = below[-1] - math.floor(wanted) - 1
-    bin_ = int(np.searchsorted(below, most, side="right")) - 1
-    inside = (float(below[-1] - below[bin_]) - wanted) / max(
-        1.0, float(below[bin_ + 1] - below[bin_])
-    )
-    return bin_ - 0.5 + inside
+def level_with_above(below: I64, wanted: float) -> float:
+    """Return the level that ``wanted`` pixels lie above, between bins by straight line."""
+    bin_ = int(below.searchsorted(int(below[-1]) - math.floor(wanted))) - 1
+    above = float(below[-1] - below[bin_])
+    return bin_ - 0.5 + (above - wanted) / max(1.0, float(below[bin_ + 1] - below[bin_]))
 
 
 def _edge_and_centre(top: Top, clipped: float, start: int, centre: float) -> tuple[int, float]:

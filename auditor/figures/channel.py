@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TypedDict
 
 import numpy as np
@@ -105,13 +106,16 @@ def _known_levels(plane: SettledPlane) -> _Levels:
 
 def bright_end_dn(plane: PlaneMeasurement, share: float) -> float:
     """Return the raw DN that all but ``share`` of the plane stays under, hot pixels left out."""
-    counts = plane.histogram.counts.astype(np.int64)
-    hot = plane.hot_dn.astype(np.int64) - plane.histogram.first_dn
-    np.subtract.at(counts, hot[(hot >= 0) & (hot < len(counts))], 1)
-    allowed = share * max(0, int(counts.sum()))
-    above = np.cumsum(counts[::-1])
-    beyond = int(np.searchsorted(above, allowed, side="right"))
-    return float(plane.histogram.last_dn - beyond)
+    histogram = plane.histogram
+    hot = plane.hot_dn.astype(np.int64) - histogram.first_dn
+    hot = hot[(hot >= 0) & (hot < len(histogram.counts))]
+    allowed = math.floor(share * max(0, histogram.total - len(hot)))
+    # below where it is with them nothing needs to be counted again without
+    start = max(0, histogram.dn_with_above(allowed + len(hot)) - histogram.first_dn)
+    counts = histogram.counts[start:].astype(np.int64)
+    np.subtract.at(counts, hot[hot >= start] - start, 1)
+    beyond = int(np.cumsum(counts[::-1]).searchsorted(allowed, side="right"))
+    return float(histogram.last_dn - beyond)
 
 
 def dark_end_dn(plane: SettledPlane, local_mean_dn: F32, tile_weight: F64, share: float) -> float:
@@ -140,7 +144,7 @@ def quantile_dn(histogram: Histogram, share: float) -> float:
     """Return the raw DN at which ``share`` of the pixels lies, between bins by straight line."""
     if len(histogram.counts) == 0:
         return float(histogram.first_dn)
-    below = np.cumsum(histogram.counts, dtype=np.int64)
+    below = histogram.below[1:]
     wanted = share * float(below[-1])
     bin_ = int(np.searchsorted(below, wanted, side="left"))
     before = float(below[bin_ - 1]) if bin_ else 0.0
@@ -150,9 +154,8 @@ def quantile_dn(histogram: Histogram, share: float) -> float:
 
 def mean_dn(histogram: Histogram) -> float:
     """Return the mean raw DN."""
-    positions = np.arange(len(histogram.counts), dtype=np.float64)
-    total = max(1, histogram.total)
-    return histogram.first_dn + float((positions * histogram.counts).sum()) / total
+    above = histogram.total * len(histogram.counts) - int(histogram.below[1:].sum())
+    return histogram.first_dn + above / max(1, histogram.total)
 
 
 def stop_histogram(
@@ -166,10 +169,10 @@ def stop_histogram(
     """
     edges_stop = np.arange(-1.0, HISTOGRAM_STOPS + step / 2, step)
     edges_dn = span_dn * np.exp2(-edges_stop)
-    levels_dn = histogram.first_dn + np.arange(len(histogram.counts) + 1)
+    under = max(0, min(math.floor(black_dn) + 1 - histogram.first_dn, len(histogram.counts)))
+    levels_dn = np.arange(histogram.first_dn + under, histogram.last_dn + 2)
     positions = np.maximum(levels_dn - 0.5 - black_dn, edges_dn[-1])
-    over_black = np.where(levels_dn[:-1] > black_dn, histogram.counts, 0)
-    below = np.concatenate([[0.0], np.cumsum(over_black, dtype=np.float64)])
+    below = histogram.below[under:] - histogram.below[under]
     at_edges = np.interp(edges_dn, positions, below)
     counts = np.rint(at_edges[:-1] - at_edges[1:]).astype(np.int64)
     filled = np.flatnonzero(counts)

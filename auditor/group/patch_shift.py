@@ -48,6 +48,9 @@ TAPS = 4
 EDGE = 2
 """Samples at an overlap's edge where interpolating lacks neighbours."""
 
+LEAST_WEIGHT = 1e-18
+"""Of a sample: two of them are multiplied, and single precision holds no less than 1e-38."""
+
 ROUNDS = 6
 """How often places are moved and placed again, at most."""
 
@@ -320,10 +323,7 @@ def _blur(side: int, width: float) -> F32:
     """Return the matrix that blurs a line of samples; at its ends it takes what there is."""
     off = np.subtract.outer(np.arange(side), np.arange(side))
     weights = np.exp(-0.5 * (off / width) ** 2)
-    # weights that add nothing: what is too small for a normal number takes ten times as long
-    weights[weights < 1e-20] = 0.0
-    blur: F32 = (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
-    return blur
+    return _shares(weights)
 
 
 @cache
@@ -339,5 +339,14 @@ def _moving(side: int, at: F64) -> F32:
     off = np.subtract.outer(at, np.arange(side))
     window = np.cos(np.pi / 2.0 * np.clip(off / TAPS, -1.0, 1.0)) ** 2
     weights = np.sinc(off) * window
-    moving: F32 = (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
-    return moving
+    return _shares(weights)
+
+
+def _shares(weights: F64) -> F32:
+    """Return weights of lines of samples that sum to 1.
+
+    Those that add nothing are none: products too small for a normal number take ten times as long.
+    """
+    weights[np.abs(weights) < LEAST_WEIGHT] = 0.0
+    shares: F32 = (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
+    return shares

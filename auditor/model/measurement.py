@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from auditor.model.arrays import F32, F64, U16, U32
+from auditor.model.arrays import F32, F64, I64, U16, U32
 from auditor.model.codes import BlackSource, Damage, Layout, LevelSource, NoiseSource
 from auditor.model.facts import FileFacts
 from auditor.model.findings import Figure, Figures
@@ -36,9 +36,14 @@ class Histogram:
     counts: U32
 
     @property
+    def below(self) -> I64:
+        """How many pixels lie below each bin, and all of them: one value more than bins."""
+        return _below(self)
+
+    @property
     def total(self) -> int:
         """All pixels counted."""
-        return int(self.counts.sum(dtype=np.int64))
+        return int(self.below[-1])
 
     @property
     def last_dn(self) -> int:
@@ -47,13 +52,33 @@ class Histogram:
 
     def at_or_above(self, level_dn: float) -> int:
         """Count the pixels whose DN is at least ``level_dn``."""
-        start = max(0, int(np.ceil(level_dn)) - self.first_dn)
-        return int(self.counts[start:].sum(dtype=np.int64))
+        return self.total - self._under(int(np.ceil(level_dn)))
 
     def at_or_below(self, level_dn: float) -> int:
         """Count the pixels whose DN is at most ``level_dn``."""
-        stop = int(np.floor(level_dn)) - self.first_dn + 1
-        return int(self.counts[: max(0, stop)].sum(dtype=np.int64))
+        return self._under(int(np.floor(level_dn)) + 1)
+
+    def dn_with_above(self, few: int) -> int:
+        """Return the highest DN at or above which more than a few pixels lie.
+
+        One less than the first where all are no more than that.
+        """
+        return self.first_dn - 1 + int(self.below[:-1].searchsorted(self.total - few))
+
+    def last_under(self, dn: int) -> int | None:
+        """Return the highest DN under one that occurs; None where none does."""
+        under = self._under(dn)
+        return self.first_dn - 1 + int(self.below.searchsorted(under)) if under else None
+
+    def _under(self, dn: int) -> int:
+        return int(self.below[min(max(0, dn - self.first_dn), len(self.counts))])
+
+
+@lru_cache(maxsize=8)  # of each plane of a mosaic: whoever looks at one asks many times
+def _below(histogram: Histogram) -> I64:
+    sums = np.zeros(len(histogram.counts) + 1, dtype=np.int64)
+    histogram.counts.cumsum(dtype=np.int64, out=sums[1:])
+    return sums
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,26 +28,35 @@ def code_steps_dn(histogram: Histogram) -> F64:
     Lossy packing leaves gaps in the histogram, wider towards the bright end; so does
     multiplying the values for a third-stop ISO. Where counts are too few to tell, the step is 1.
     """
-    steps, codes = _steps(histogram, WINDOW)
+    filled = np.flatnonzero(histogram.counts)
+    steps, codes = _steps(histogram, filled, WINDOW)
     if (codes < FEW_CODES).any():  # so wide apart that a window holds one or two
-        wide, _ = _steps(histogram, WIDE_WINDOW)
+        wide, _ = _steps(histogram, filled, WIDE_WINDOW)
         steps = np.where(codes < FEW_CODES, wide.repeat(WIDE_WINDOW // WINDOW)[: len(steps)], steps)
     return steps
 
 
-def _steps(histogram: Histogram, window: int) -> tuple[F64, I64]:
-    """Return the step in each window, and how many codes it holds; many where counts are few."""
+def _steps(histogram: Histogram, filled: I64, window: int) -> tuple[F64, I64]:
+    """Return the step in each window, and how many codes it holds; many where counts are few.
+
+    Parameters
+    ----------
+    filled : array
+        Places of the bins that are not empty.
+    """
     windows = max(1, histogram.last_dn // window + 1)  # a frame of a pixel has empty planes
-    counts = np.zeros(windows * window, dtype=np.int64)
-    counts[histogram.first_dn : histogram.last_dn + 1] = histogram.counts
-    table = counts.reshape(windows, window)
-    below = table.cumsum(axis=1)
-    total = below[:, -1:]
-    inside = (below > TAIL * total) & (below - table < (1.0 - TAIL) * total)
-    width = np.count_nonzero(inside, axis=1)  # what lies inside is one run
-    codes = np.count_nonzero(inside & (table > 0), axis=1)
+    below = histogram.below
+    ends = np.arange(windows + 1) * window - histogram.first_dn
+    under = below[ends.clip(0, len(below) - 1)]
+    total = np.diff(under)
+    low, high = np.floor(TAIL * total), np.ceil((1.0 - TAIL) * total)  # pixels are whole
+    first = below[1:].searchsorted(under[:-1] + low.astype(np.int64), "right")
+    end = below[1:].searchsorted(under[:-1] + high.astype(np.int64)) + 1
+    width = np.where(total > 0, end - first, 0)
+    occurring = filled.searchsorted(end) - filled.searchsorted(first)
+    codes = np.where(total > 0, occurring, 0)
     steps: F64 = np.where(codes > 1, (width - 1) / np.maximum(codes - 1, 1), 1.0)
-    told = (total[:, 0] >= ENOUGH * width) | ((total[:, 0] >= width) & (steps >= NO_CHANCE_DN))
+    told = (total >= ENOUGH * width) | ((total >= width) & (steps >= NO_CHANCE_DN))
     steps = np.where(told, steps, 1.0)
     # a window of one code, as clipping leaves it, has the step of the one below
     known = np.maximum.accumulate(np.where(told & (codes == 1), 0, np.arange(windows)))

@@ -142,5 +142,4 @@ def upper_end_dn(histogram: Histogram, share: float, least: int = 20) -> int:
         Of the pixels that may lie above, hot pixels and the like; at least ``least`` may.
     """
     few = max(least, round(share * histogram.total))
-    above = np.cumsum(histogram.counts[::-1], dtype=np.int64)
-    return histogram.last_dn - int((above <= few).sum())
+    return histogram.dn_with_above(few)
