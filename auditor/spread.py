@@ -23,9 +23,9 @@ from auditor.group.shots import Shot
 from auditor.group.tile_image import TileImage, reduced
 from auditor.light.optics import frame_optics
 from auditor.model.audit import FrameResult
-from auditor.model.errors import AuditorError
+from auditor.model.outcome import done
 from auditor.model.settings import Settings
-from auditor.model.shoot import Fetching, ShootFrame, apart, on_frames
+from auditor.model.shoot import Fetching, ShootFrame, done_with_frames, on_frames
 from auditor.rules import frame_view, with_frame_findings
 
 Answer = TypeVar("Answer")
@@ -86,30 +86,13 @@ class EveningHands:
 
     def spread(self, work: Sequence[Fetching[Answer]]) -> list[Answer]:
         """Do some work on frames; other processes fetch these for themselves, if all can."""
-        here = [one.given(one.measurements) for one in work]
-        sources = [apart(one.measurements, one.frame_ids) for one in work]
-        there = [one.given(own) for one, own in zip(work, sources, strict=True) if own is not None]
-        return self._done(here, there if len(there) == len(here) else ())
+        answers = dict(done_with_frames(self.engine, work))
+        return [answers[place] for place in range(len(work))]
 
     def run(self, work: Sequence[Callable[[], Answer]]) -> list[Answer]:
         """Do some work that fetches nothing."""
-        return self._done(work, work)
-
-    def _done(
-        self, here: Sequence[Callable[[], Answer]], sent: Sequence[Callable[[], Answer]]
-    ) -> list[Answer]:
-        """Do some work as it is sent; what comes to nothing elsewhere is done here."""
-        done: dict[int, tuple[Answer]] = {}
-        with suppress(AuditorError):  # no process can be started
-            for outcome in self.engine.run(call, sent) if self.engine and sent else ():
-                if outcome.value is not None:
-                    done[outcome.index] = outcome.value
-        return [done[n][0] if n in done else one() for n, one in enumerate(here)]
-
-
-def call(work: Callable[[], Answer]) -> tuple[Answer]:
-    """Do one piece of work; whatever comes of it, it is something."""
-    return (work(),)
+        answers = dict(done(self.engine, work, work))
+        return [answers[place] for place in range(len(work))]
 
 
 def look(

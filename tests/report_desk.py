@@ -7,6 +7,7 @@ from pathlib import Path
 
 from auditor.model.audit import Audit
 from auditor.model.findings import FindingKind
+from auditor.model.outcome import Engine
 from auditor.model.shoot import MeasurementSource
 from auditor.report.desk import Desk
 from auditor.report.record import FolderRecord, load_record
@@ -22,8 +23,9 @@ def write_reports(
     out: Path,
     *,
     look: Callable[[Path], None] = lambda _: None,
+    engine: Engine | None = None,
 ) -> tuple[Path, ...]:
     """The files written; nothing is known of their contents, so all are made anew."""
-    desk = Desk(load_record(out) or FolderRecord(out), look=look)
+    desk = Desk(load_record(out) or FolderRecord(out), look=look, engine=engine)
     write(ReportJob(audit, measurements, kinds), formats, desk)
     return tuple(desk.written)

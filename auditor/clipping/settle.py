@@ -73,9 +73,9 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
         near = histogram.at_or_above(black_dn + (1.0 - NEAR_TOP) * (top_dn - black_dn))
         edge_dn = top_dn if plane.pile_up is None else plane.pile_up.from_dn
         code_dn = float(code_step_at(code_steps_dn(histogram), np.array([edge_dn]))[0])
-        next_dn = histogram.last_under(edge_dn)
-        coarse = next_dn is not None and edge_dn - next_dn >= COARSE_STEP_DN
-        next_code = int(histogram.counts[next_dn - histogram.first_dn]) if coarse else 0
+        next_dn, next_code = histogram.last_under(edge_dn), 0
+        if next_dn is not None and edge_dn - next_dn >= COARSE_STEP_DN:
+            next_code = int(histogram.counts[next_dn - histogram.first_dn])
         planes.append(
             PlaneEvidence(
                 name=plane.name,

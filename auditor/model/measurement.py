@@ -43,7 +43,7 @@ class Histogram:
     @property
     def total(self) -> int:
         """All pixels counted."""
-        return int(self.below[-1])
+        return int(self.counts.sum(dtype=np.int64))
 
     @property
     def last_dn(self) -> int:
@@ -52,26 +52,25 @@ class Histogram:
 
     def at_or_above(self, level_dn: float) -> int:
         """Count the pixels whose DN is at least ``level_dn``."""
-        return self.total - self._under(int(np.ceil(level_dn)))
+        start = max(0, int(np.ceil(level_dn)) - self.first_dn)
+        return int(self.counts[start:].sum(dtype=np.int64))
 
     def at_or_below(self, level_dn: float) -> int:
         """Count the pixels whose DN is at most ``level_dn``."""
-        return self._under(int(np.floor(level_dn)) + 1)
+        stop = int(np.floor(level_dn)) - self.first_dn + 1
+        return int(self.counts[: max(0, stop)].sum(dtype=np.int64))
 
     def dn_with_above(self, few: int) -> int:
         """Return the highest DN at or above which more than a few pixels lie.
 
         One less than the first where all are no more than that.
         """
-        return self.first_dn - 1 + int(self.below[:-1].searchsorted(self.total - few))
+        return self.first_dn - 1 + int(self.below[:-1].searchsorted(int(self.below[-1]) - few))
 
     def last_under(self, dn: int) -> int | None:
         """Return the highest DN under one that occurs; None where none does."""
-        under = self._under(dn)
+        under = int(self.below[min(max(0, dn - self.first_dn), len(self.counts))])
         return self.first_dn - 1 + int(self.below.searchsorted(under)) if under else None
-
-    def _under(self, dn: int) -> int:
-        return int(self.below[min(max(0, dn - self.first_dn), len(self.counts))])
 
 
 @lru_cache(maxsize=8)  # of each plane of a mosaic: whoever looks at one asks many times

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
-from auditor.model.errors import FrameFailure
+from auditor.model.errors import AuditorError, FrameFailure
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -69,3 +70,32 @@ class Engine(Protocol):
     def close(self) -> None:
         """Stop all workers."""
         ...
+
+
+def done(
+    engine: Engine | None,
+    work: Sequence[Callable[[], Result]],
+    sent: Sequence[Callable[[], Result]],
+) -> Iterator[tuple[int, Result]]:
+    """Do some work and yield each place and what came of it, as it ends.
+
+    Parameters
+    ----------
+    engine : Engine or None
+        Does it; what comes to nothing there is done here.
+    sent : sequence of callable
+        The same work as it may be sent to other processes; none where it may not be.
+    """
+    here = dict.fromkeys(range(len(work)))
+    with suppress(AuditorError):  # no process can be started
+        for outcome in engine.run(_call, sent) if engine and sent else ():
+            if outcome.value is not None:
+                del here[outcome.index]
+                yield outcome.index, outcome.value[0]
+    for place in here:
+        yield place, work[place]()
+
+
+def _call(work: Callable[[], Result]) -> tuple[Result]:
+    """Do one piece of work; whatever comes of it, it is something."""
+    return (work(),)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Generic, Protocol, TypeVar, runtime_checkable
 
 from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import FrameMeasurement, Level, NoiseEstimate
+from auditor.model.outcome import Engine, done
 from auditor.model.settled import SettledFrame, settle
 
 Answer = TypeVar("Answer")
@@ -134,6 +135,21 @@ def on_frames(
 
     ids = [frame.id for frame in frames]
     return Fetching(given=given, measurements=frames[0].measurements, frame_ids=ids)
+
+
+def done_with_frames(
+    engine: Engine | None, work: Sequence[Fetching[Answer]]
+) -> Iterator[tuple[int, Answer]]:
+    """Do some work and yield each place and what came of it, as it ends.
+
+    An engine's processes fetch for themselves, if all can.
+    """
+    here = [one.given(one.measurements) for one in work]
+    there = []
+    for one in work if engine is not None else ():
+        source = apart(one.measurements, one.frame_ids)
+        there += [] if source is None else [one.given(source)]
+    yield from done(engine, here, there if len(there) == len(here) else ())
 
 
 class Spread(Protocol):

@@ -6,16 +6,17 @@ import hashlib
 from base64 import b64encode
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
-from typing import Any
 
 from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
 from auditor.model.audit import Audit, FrameResult
+from auditor.model.codes import FrameStatus
 from auditor.model.findings import FindingKind
-from auditor.model.shoot import MeasurementSource
+from auditor.model.outcome import Engine
+from auditor.model.shoot import Fetching, MeasurementSource, done_with_frames
 from auditor.report.bundle import bundle
 from auditor.report.frame_records import FrameSheet
 from auditor.report.html_data import (
@@ -46,6 +47,9 @@ STYLES = (
 
 PAGE = "report.html"
 
+APART_FROM = 1000
+"""What is shown of fewer frames is packed here: to start workers takes as long as some 300."""
+
 SMALL_PICTURE_BYTES = 5200
 """Of a small picture in the page: in base64 a third more, so that with all that is told of it a
 frame takes less than 10 kB."""
@@ -63,6 +67,7 @@ def html_files(
     files: Mapping[str, PictureFiles] | None = None,
     small: bool = True,
     roomy_up_to: int = ROOMY_UP_TO,
+    engine: Engine | None = None,
 ) -> Iterator[tuple[str, bytes | Iterable[bytes]]]:
     """Yield the pictures that lie beside the page, then the page, whole in one file, in pieces.
 
@@ -81,31 +86,38 @@ def html_files(
         Whether small pictures are shown.
     roomy_up_to : int
         See :data:`ROOMY_UP_TO`.
+    engine : Engine, optional
+        Packs what is shown of many frames; without one that is done here.
     """
     page = build_page(audit, kinds)
     numbers = {frame.id: number for number, frame in enumerate(page.frames)}
     setups = [record_data(setup, numbers, without=AT_ONCE) for setup in page.setups]
     script, style = page_script(), page_style(STYLES)
-    results = {frame.id: frame for frame in audit.frames}
-    shown = _Shown(measurements, files or {}, small=small, roomy=len(page.frames) <= roomy_up_to)
-    chunks: list[tuple[str, Markup]] = []
-    for start in range(0, len(page.frames), CHUNK):
-        details, addresses = [], []
-        for number, sheet in enumerate(page.frames[start : start + CHUNK], start + 1):
-            detail, address, preview = shown.data(number, sheet, results[sheet.id])
-            details.append(detail)
-            addresses.append(address)
-            if preview is not None and address["preview"] is not None:
-                yield address["preview"], preview
-        chunks.append((packed(details), Markup(as_json(addresses))))
+    results, many = {frame.id: frame for frame in audit.frames}, len(page.frames)
+    work: list[Fetching[_Packed]] = []
+    for start in range(0, many, CHUNK):
+        sheets = page.frames[start : start + CHUNK]
+        own = [results[sheet.id] for sheet in sheets]
+        beside = {one.id: files[one.id] for one in own if one.id in files} if files else {}
+        shown = _Shown(start + 1, sheets, own, beside)
+        pack = partial(shown.packed, small=small, roomy=many <= roomy_up_to)
+        measured = [one.id for one in own if one.status == FrameStatus.MEASURED]
+        given = partial(partial[_Packed], pack)
+        work.append(Fetching(given=given, measurements=measurements, frame_ids=measured))
+    chunks: dict[int, tuple[str, Markup]] = {}
+    some_beside = False
+    for place, told in done_with_frames(engine if many >= APART_FROM else None, work):
+        chunks[place] = told.details, Markup(told.addresses)
+        some_beside = some_beside or bool(told.beside)
+        yield from told.beside
     # this very script and style, and pictures that need no network; nothing else
-    outside = " 'self' file:" if shown.some_beside or files else ""
+    outside = " 'self' file:" if some_beside or files else ""
     pieces = page_template("report.html.j2").generate(
         page=page,
         number=numbers.get,
         patterns=PAGE_PATTERNS,
         data=Markup(as_json(page_data(page, numbers))),
-        chunks=chunks,
+        chunks=[chunks[place] for place in range(len(chunks))],
         setups=[packed(setups[start : start + CHUNK]) for start in range(0, len(setups), CHUNK)],
         outcomes=[(text, OUTCOME_MEANINGS[outcome]) for outcome, text in OUTCOMES.items()],
         script=Markup(script),
@@ -148,38 +160,54 @@ def digest(text: str) -> str:
     return f"'sha256-{b64encode(found).decode('ascii')}'"
 
 
-@dataclass(slots=True)
-class _Shown:
-    """What is shown of frames one by one: details, which pack well, and pictures, packed already.
+@dataclass(frozen=True, slots=True)
+class _Packed:
+    """What is shown of some frames, as it stands in the page.
 
-    Pictures are needed while scrolling: they stay as they are.
+    Parameters
+    ----------
+    details, addresses : str
+        Of the frames; where their pictures are found.
+    beside : sequence of (str, bytes)
+        Previews that lie beside the page.
     """
 
-    measurements: MeasurementSource
-    files: Mapping[str, PictureFiles]
-    small: bool
-    roomy: bool
-    some_beside: bool = False
-    """Whether some preview lies beside the page."""
+    details: str
+    addresses: str
+    beside: Sequence[tuple[str, bytes]]
 
-    def data(
-        self, number: int, sheet: FrameSheet, frame: FrameResult
-    ) -> tuple[dict[str, Any], dict[str, str | None], bytes | None]:
-        """Return a frame's details, its pictures' addresses, and the preview to lay beside."""
-        found = frame_pictures(frame, self.measurements)
-        detail = detail_data(sheet, found, self.files.get(sheet.id))
-        address: dict[str, str | None] = {"small": None, "preview": None}
-        if found is None or not self.small:
-            return detail, address, None
-        thumb = found.thumb if self.roomy else fitted(found.thumb, SMALL_PICTURE_BYTES)
-        address["small"] = data_address(thumb)
-        if found.preview is not None and self.roomy:
-            address["preview"] = data_address(found.preview)
-        elif found.preview is not None:
-            address["preview"] = f"{PICTURES_FOLDER}/preview-{number:06d}.jpg"
-            self.some_beside = True
-            return detail, address, found.preview
-        return detail, address, None
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """Some frames that follow one another, the first of them of that number."""
+
+    first: int
+    sheets: Sequence[FrameSheet]
+    results: Sequence[FrameResult]
+    files: Mapping[str, PictureFiles]
+
+    def packed(self, measurements: MeasurementSource, *, small: bool, roomy: bool) -> _Packed:
+        """Pack what is shown of them one by one: details, which pack well, and pictures, packed.
+
+        Pictures are needed while scrolling: they stay as they are.
+        """
+        details, addresses, beside = [], [], []
+        frames = zip(self.sheets, self.results, strict=True)
+        for number, (sheet, frame) in enumerate(frames, self.first):
+            found = frame_pictures(frame, measurements)
+            details.append(detail_data(sheet, found, self.files.get(sheet.id)))
+            address: dict[str, str | None] = {"small": None, "preview": None}
+            addresses.append(address)
+            if found is None or not small:
+                continue
+            thumb = found.thumb if roomy else fitted(found.thumb, SMALL_PICTURE_BYTES)
+            address["small"] = data_address(thumb)
+            if found.preview is not None and roomy:
+                address["preview"] = data_address(found.preview)
+            elif found.preview is not None:
+                name = address["preview"] = f"{PICTURES_FOLDER}/preview-{number:06d}.jpg"
+                beside.append((name, found.preview))
+        return _Packed(packed(details), as_json(addresses), beside)
 
 
 def data_address(jpeg: bytes) -> str:

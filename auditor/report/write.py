@@ -19,6 +19,7 @@ from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite
 from auditor.model.findings import FindingKind, Severity
 from auditor.model.large import LARGE, KeptPicture
+from auditor.model.outcome import Engine
 from auditor.model.shoot import MeasurementSource
 from auditor.report.csv_report import csv_parts
 from auditor.report.desk import Desk, Drawing, ReportFile
@@ -146,7 +147,7 @@ def _write_format(job: ReportJob, form: str, desk: Desk) -> None:
     names: set[str] = set()
     drawings: list[Drawing] = []
     with desk.noting(form):
-        for file in _drawings(job) if form in DRAWN else _files(form, job):
+        for file in _drawings(job) if form in DRAWN else _files(form, job, desk.engine):
             names.add(file.name)
             if isinstance(file, ReportFile):
                 desk.write(file.name, form, file.make, made_of, lasting=file.lasting)
@@ -161,14 +162,16 @@ def _write_format(job: ReportJob, form: str, desk: Desk) -> None:
             remove_stale(desk.record.folder, desk.written)
 
 
-def _files(form: str, job: ReportJob) -> Iterator[ReportFile | Drawing]:
+def _files(form: str, job: ReportJob, engine: Engine | None) -> Iterator[ReportFile | Drawing]:
     """Yield the files of one format; what takes a while to load is loaded for its format alone."""
     match form:
         case "html":
             from auditor.report.html import PAGE, html_files  # noqa: PLC0415
 
             handed = (job.audit, job.measurements, job.kinds)
-            for name, parts in html_files(*handed, files=job.pictures, small=job.small):
+            for name, parts in html_files(
+                *handed, files=job.pictures, small=job.small, engine=engine
+            ):
                 make = partial(bytes, parts) if isinstance(parts, bytes) else partial(iter, parts)
                 yield ReportFile(name, make, lasting=name == PAGE)
         case "json":

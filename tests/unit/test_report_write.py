@@ -79,7 +79,7 @@ def test_a_reporter_that_fails_costs_only_itself(
 
     known = write._files
     monkeypatch.setattr(
-        write, "_files", lambda form, job: broken(job) if form == "broken" else known(form, job)
+        write, "_files", lambda form, *of: broken(of[0]) if form == "broken" else known(form, *of)
     )
     (tmp_path / "second.txt").write_bytes(b"the old one")
     with pytest.raises(CannotWrite, match=r"second\.txt.*ZeroDivisionError.*broken.*no more"):
