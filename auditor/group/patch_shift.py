@@ -48,9 +48,6 @@ TAPS = 4
 EDGE = 2
 """Samples at an overlap's edge where interpolating lacks neighbours."""
 
-LEAST_WEIGHT = 1e-18
-"""Of a sample: two of them are multiplied, and single precision holds no less than 1e-38."""
-
 ROUNDS = 6
 """How often places are moved and placed again, at most."""
 
@@ -343,10 +340,9 @@ def _moving(side: int, at: F64) -> F32:
 
 
 def _shares(weights: F64) -> F32:
-    """Return weights of lines of samples that sum to 1.
-
-    Those that add nothing are none: products too small for a normal number take ten times as long.
-    """
-    weights[np.abs(weights) < LEAST_WEIGHT] = 0.0
+    """Return weights of lines of samples that sum to 1; those that add nothing are none."""
+    # two of them are multiplied: under 1e-38 single precision takes ten times as long
+    least = 1e-18
+    weights[np.abs(weights) < least] = 0.0
     shares: F32 = (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
     return shares
