@@ -38,7 +38,7 @@ class Histogram:
     @property
     def below(self) -> I64:
         """How many pixels lie below each bin, and all of them: one value more than bins."""
-        return _below(self)
+        return count_below(self)
 
     @property
     def total(self) -> int:
@@ -74,7 +74,8 @@ class Histogram:
 
 
 @lru_cache(maxsize=8)  # of each plane of a mosaic: whoever looks at one asks many times
-def _below(histogram: Histogram) -> I64:
+def count_below(histogram: Histogram) -> I64:
+    """Return how many pixels lie below each bin, and all of them."""
     sums = np.zeros(len(histogram.counts) + 1, dtype=np.int64)
     histogram.counts.cumsum(dtype=np.int64, out=sums[1:])
     return sums

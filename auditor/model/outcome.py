@@ -88,7 +88,7 @@ def done(
     """
     here = dict.fromkeys(range(len(work)))
     with suppress(AuditorError):  # no process can be started
-        for outcome in engine.run(_call, sent) if engine and sent else ():
+        for outcome in engine.run(call_it, sent) if engine and sent else ():
             if outcome.value is not None:
                 del here[outcome.index]
                 yield outcome.index, outcome.value[0]
@@ -96,6 +96,6 @@ def done(
         yield place, work[place]()
 
 
-def _call(work: Callable[[], Result]) -> tuple[Result]:
-    """Do one piece of work; whatever comes of it, it is something."""
+def call_it(work: Callable[[], Result]) -> tuple[Result]:
+    """Do one piece of work; whatever comes of it, it is something that can be told from nothing."""
     return (work(),)
