@@ -130,10 +130,23 @@ def _ever_faster(seed: int) -> Shoot:
     return shoot
 
 
+def _repeated(seed: int, flicker_stops: float) -> Shoot:
+    """Five unfiltered frames, a filtered one, two unfiltered; each exposure is off by chance."""
+    shoot, rng = Shoot(seed, light=lambda t: -0.05 * t / 60.0), np.random.default_rng(seed + 64)
+    off = rng.normal(0.0, flicker_stops, 8)
+    for number in range(5):
+        shoot.take(coast(seed), 6.0 * number, gain_stops=float(off[number]))
+    shoot.take(coast(seed), 40.0, 8.0, nd=SIX, gain_stops=float(off[5]))
+    for number in (6, 7):
+        shoot.take(coast(seed), 60.0 + 6.0 * (number - 6), gain_stops=float(off[number]))
+    return shoot
+
+
 UNSEEN = (
     "a shutter 0.2 stop off",
     "the filter put on a moment late",
     "an aperture that flickers by 0.05 stop",
+    "seven unfiltered frames, an aperture that flickers by 0.1 stop",
 )
 """What no pair can tell: counted in the most that is believed of one alone."""
 
@@ -384,6 +397,11 @@ EFFECTS: dict[str, tuple[Colours, Callable[[int], Shoot]]] = {
         SIX, lambda s: three(s, long={"through": lowered(by_hand(s, 1.0, 4.0))}, after=s % 2 == 0)),
     "three and six stops with a cast": (
         (9.5, 9.05, 8.7), lambda s: three(s, nd=(9.5, 9.05, 8.7), after=s % 2 == 0)),
+    "seven unfiltered frames that keep their time and aperture": (SIX, lambda s: _repeated(s, 0.0)),
+    "seven unfiltered frames, an aperture that flickers by 0.03 stop": (
+        SIX, lambda s: _repeated(s, 0.03)),
+    "seven unfiltered frames, an aperture that flickers by 0.1 stop": (
+        SIX, lambda s: _repeated(s, 0.1)),
     "the unfiltered frame twenty minutes later": (
         SIX, lambda s: three(s, apart_s=1200.0, light=lambda t: -by_hand(s, 0.0, 0.1) * t / 60.0)),
     "fog that was there before": (

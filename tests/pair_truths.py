@@ -30,9 +30,11 @@ WITHIN_STOPS, WITHIN_CAST_STOPS = 0.1, 0.05
 SEEDS = range(3)
 """Of the shoots by which the limits of confidence were fitted."""
 
-OTHER_SEEDS = range(6310, 6312)
+OTHER_SEEDS = range(7400, 7402)
 """Of shoots that nothing was fitted by."""
 
+SURE, SURE_END = "<!-- sure and wrong: begin -->", "<!-- sure and wrong: end -->"
+SURE_FROM = 0.8
 CHANCES, CHANCES_END = "<!-- chances: begin -->", "<!-- chances: end -->"
 BINS = (0.0, 0.3, 0.5, 0.7, 0.9, 1.0001)
 
@@ -124,6 +126,16 @@ def chances() -> str:
     return "\n".join(lines)
 
 
+def sure_and_wrong() -> str:
+    """The table of pairs that were called sure and lie outside of the tolerance."""
+    lines = ["| pairs | effect | stated confidence | off, stops |", "| --- | --- | --- | --- |"]
+    for name, seeds in (("fitted by", SEEDS), ("others", OTHER_SEEDS)):
+        wrong = [t for t in measured(seeds) if t.confidence >= SURE_FROM and not t.right]
+        rows = [f"| {name} | {t.effect} | {t.confidence:.2f} | {t.off_stops:+.2f} |" for t in wrong]
+        lines += rows or [f"| {name} | none | | |"]
+    return "\n".join(lines)
+
+
 def draw(path: Path) -> None:
     """Draw what was stated against what was found."""
     from matplotlib import rc_context
@@ -152,7 +164,11 @@ def draw(path: Path) -> None:
 def main() -> None:
     """Write table and picture."""
     text = PAGE.read_text(encoding="utf-8")
-    for begin, end, made in ((BEGIN, END, table()), (CHANCES, CHANCES_END, chances())):
+    for begin, end, made in (
+        (BEGIN, END, table()),
+        (CHANCES, CHANCES_END, chances()),
+        (SURE, SURE_END, sure_and_wrong()),
+    ):
         before, after = text.partition(begin)[0], text.partition(end)[2]
         text = f"{before}{begin}\n{made}\n{end}{after}"
     write_bytes(PAGE, text.encode())

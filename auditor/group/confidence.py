@@ -14,10 +14,12 @@ from datetime import timedelta
 
 import numpy as np
 
+from auditor.group.drift import Scatter
 from auditor.group.known import of_daylight
 from auditor.group.limits import (
     APERTURE_TRUST,
     BASE_ERROR_STOPS,
+    CAST_TOLERANCE_STOPS,
     CAST_UNEVEN_STOPS,
     CLOUD_STOPS,
     CLOUD_STOPS_PER_MINUTE,
@@ -37,8 +39,6 @@ from auditor.group.limits import (
     JUMP_BEFOREHAND,
     JUMPS_SUN_DOWN,
     LIKE_ANOTHER_TRUST,
-    LONE_SIDE_TRUST,
-    LONE_TRUST,
     MOST_STEADY,
     NEAR_WHOLE_STOPS,
     ODD_GRAD_STOPS,
@@ -46,6 +46,8 @@ from auditor.group.limits import (
     OFF_WHOLE_STOPS,
     OFF_WHOLE_TRUST,
     OTHER_APERTURE_STOPS,
+    SCATTER_STOPS,
+    SCATTER_WEIGHT,
     SCATTERED_TRUST,
     SHORT_DARK_STOPS,
     SHORT_OPEN_S,
@@ -88,14 +90,15 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
     """
     held, drift = pair.direct, pair.drift_stops
     both = [view.setup.shots[place] for place in (pair.short, pair.long)]
+    said = held.sky_more_stops < 0 or is_uneven(view, pair)
     error = math.hypot(
         *(_counted_stops(shot) for shot in both),
         _fast_stops(both),
         BASE_ERROR_STOPS,
         pair.drift_error_stops,
         held.core.spread / math.sqrt(max(1.0, held.core.count / 10.0)),
-        # where the sky lost less the doubt of it says so already
-        UNEVEN_ERROR * held.uneven_stops if held.sky_more_stops >= 0 else 0.0,
+        # where it has a doubt of its own that says so already
+        0.0 if said else UNEVEN_ERROR * held.uneven_stops,
         WATER_ERROR_STOPS if held.by_water else 0.0,
         CORNER_ERROR * held.corner_stops,
         GRAD_ERROR_STOPS if view.density(pair.long, [(pair.short, 1.0)]) is not None else 0.0,
@@ -111,18 +114,33 @@ def confidence(view: SetupView, pair: PairMeasurement, *, known: bool = False) -
         steady = max(0.0, MOST_STEADY - STEADY_LOSS * abs(_off_whole(view, pair)))
         steady = steady if clear_sky is None else 0.0
         chance = steady * chance + (1.0 - steady) * adrift
-    trust = [most_believed(doubt.code) for doubt in doubts(view, pair, known=known)]
+    most = float(EVER_TRUST)
     if not known:
-        lone, least = LONE_TRUST, OFF_WHOLE_BOTH_TRUST
-        if drift is None:
-            lone, least = LONE_SIDE_TRUST, OFF_WHOLE_TRUST
+        least = OFF_WHOLE_BOTH_TRUST if drift is not None else OFF_WHOLE_TRUST
         off = _between(abs(_off_whole(view, pair)), NEAR_WHOLE_STOPS, OFF_WHOLE_STOPS)
         light = _between(abs(_bluer_stops(view, pair)), DAYLIGHT_NEAR_STOPS, DAYLIGHT_CAST_STOPS)
         # no whole stops and a cast of daylight speak for other light, each by itself
-        trust.append((lone - off * (lone - least)) * (1.0 - light * (1.0 - DAYLIGHT_TRUST)))
+        most = (most - off * (most - least)) * (1.0 - light * (1.0 - DAYLIGHT_TRUST))
+    most *= _kept(pair, known=known)
+    trust = [most_believed(doubt.code) for doubt in doubts(view, pair, known=known)]
     jump_chance = pair.jump_chance * (JUMPS_SUN_DOWN if sun_down else 1.0)
     no_jump = min(1.0, (1.0 - jump_chance) / EVER_TRUST)
-    return min(1.0, held.core.count / 150.0) * min([EVER_TRUST, *trust]) * no_jump * chance
+    return min(1.0, held.core.count / 150.0) * min([most, *trust]) * no_jump * chance
+
+
+def _kept(pair: PairMeasurement, *, known: bool) -> float:
+    """Return the chance that shutter and aperture kept what they were set to, near enough.
+
+    Repeated frames tell how far exposures scatter, the more of them the better; before them what
+    is usual, which no more counts where another measurement bears the pair out.
+    """
+    if known and pair.scatter is None:
+        return 1.0
+    stops, freedom = pair.scatter or Scatter(0.0, 0)
+    squares = SCATTER_WEIGHT * SCATTER_STOPS**2 + freedom * stops**2
+    of_one = math.sqrt(squares / (SCATTER_WEIGHT + freedom))
+    # the filtered exposure, and an unfiltered one or the mean of two
+    return _within(of_one * math.sqrt(2.0 if pair.other is None else 1.5))
 
 
 def _counted_stops(shot: Shot) -> float:
@@ -219,7 +237,8 @@ def _bluer_stops(view: SetupView, pair: PairMeasurement) -> float:
     """Return by how much blue was held back less than green, if the cast may be daylight's own."""
     main = pair.stops[view.main]
     red, blue = (np.array([pair.stops.get(name, main) - main]) for name in "RB")
-    return -float(blue[0]) if of_daylight(red, blue)[0] else 0.0
+    own_cast = float(CAST_TOLERANCE_STOPS)  # what a filter that nothing is known of has besides
+    return -float(blue[0]) if of_daylight(red, blue, own_cast)[0] else 0.0
 
 
 def _off_whole(view: SetupView, pair: PairMeasurement) -> float:
@@ -247,6 +266,7 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
     uneven = held.colour_uneven_stops > CAST_UNEVEN_STOPS
     fast = _fast_stops((short, long))
     counted = math.hypot(_counted_stops(short), _counted_stops(long))
+    scatter = 0.0 if pair.scatter is None else pair.scatter.stops
     reasons = (
         (held.sky_more_stops > 0, Doubt.SKY_HELD_MORE, held.sky_more_stops),
         (held.sky_more_stops < 0, Doubt.SKY_HELD_LESS, -held.sky_more_stops),
@@ -271,6 +291,7 @@ def doubts(view: SetupView, pair: PairMeasurement, *, known: bool = False) -> It
         (unlit and not known, Doubt.SHORT_FILTERED, darker or 0.0),
         (counted > BASE_ERROR_STOPS, Doubt.COUNTED, counted),
         (fast > 0, Doubt.FAST_SHUTTER, fast),
+        (scatter > SCATTER_STOPS, Doubt.EXPOSURES_SCATTER, scatter),
         (graded == {pair.long} and odd > ODD_GRAD_STOPS, Doubt.ODD_GRAD, odd),
         (graded == {pair.long} and uneven, Doubt.COLOURED_GRAD, held.colour_uneven_stops),
     )

@@ -21,10 +21,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from auditor.group.limits import BEND, DIP_SHARE, FASTEST_STOPS_PER_S, LEVEL_ERROR_STOPS
+from auditor.group.limits import (
+    BEND,
+    BEND_ERROR,
+    DIP_SHARE,
+    FASTEST_STOPS_PER_S,
+    JUMP_STOPS,
+    LEVEL_ERROR_STOPS,
+    LONGEST_SPAN_S,
+)
 from auditor.model.arrays import F64, I64, Bool
 
 UNKNOWN_GAP_S = 120.0
@@ -54,6 +63,48 @@ class Series:
     level_stops: F64
     timed: bool = True
     tint_stops: F64 | None = None
+
+
+class Scatter(NamedTuple):
+    """How far exposures of one setting scatter about light that drifts.
+
+    Parameters
+    ----------
+    stops : float
+        Root of the mean square.
+    freedom : int
+        Degrees of freedom: frames less two.
+    """
+
+    stops: float
+    freedom: int
+
+
+def scatter_of(series: Series, alike: Bool) -> Scatter | None:
+    """Tell how far frames of one setting lie off the line between those before and after.
+
+    What a bend of the light may do is taken off, and no more than a jump of the light counts.
+
+    Parameters
+    ----------
+    alike : array of bool, shape (n,)
+        Unfiltered frames of one setting.
+
+    Returns
+    -------
+    Scatter or None
+        None with fewer than three near enough in time.
+    """
+    places = np.flatnonzero(alike & np.isfinite(series.level_stops))
+    at, level = series.middle_s[places], series.level_stops[places]
+    span, change = at[2:] - at[:-2], level[2:] - level[:-2]
+    share = np.divide(at[1:-1] - at[:-2], span, out=np.full(len(span), 0.5), where=span > 0)
+    off = np.abs(level[1:-1] - level[:-2] - share * change) - BEND_ERROR * np.abs(change)
+    off = np.clip(off, 0.0, JUMP_STOPS)[span <= LONGEST_SPAN_S]
+    if not len(off):
+        return None
+    of_three = (1.0 + share**2 + (1.0 - share) ** 2)[span <= LONGEST_SPAN_S]
+    return Scatter(math.sqrt(float(np.mean(off**2 / of_three))), len(off))
 
 
 def moments(middles_s: Sequence[float | None]) -> F64:

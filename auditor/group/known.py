@@ -12,7 +12,6 @@ from auditor.group.limits import (
     DAYLIGHT_ASIDE,
     DAYLIGHT_REACH_STOPS,
     LEAST_TOLERANCE_STOPS,
-    LIKE_ANOTHER_CAST_STOPS,
     MOST_TOLERANCE_STOPS,
     RED_FOR_BLUE,
     SPREADS,
@@ -69,7 +68,7 @@ def _best(
     return stacks[min(fits)[1]] if fits else None
 
 
-def of_daylight(red: F64, blue: F64) -> Bool:
+def of_daylight(red: F64, blue: F64, own_cast: float) -> Bool:
     """Tell which casts are no cast at all, or such as daylight has when its colour changes.
 
     Sun and sky together are of some 5500 K, an overcast sky and open shade of 6000 to 7500: what
@@ -80,8 +79,10 @@ def of_daylight(red: F64, blue: F64) -> Bool:
     ----------
     red, blue : array, shape (n,)
         Stops that each was held back beyond green; NaN, where one is not told, counts as none.
+    own_cast : float
+        What the filter's own cast, or the error of it, may put aside of daylight's line, stops.
     """
     red, blue = np.nan_to_num(red), np.nan_to_num(blue)
     aside = np.abs(red + RED_FOR_BLUE * blue)
-    near = aside <= LIKE_ANOTHER_CAST_STOPS + DAYLIGHT_ASIDE * np.abs(blue)
+    near = aside <= own_cast + DAYLIGHT_ASIDE * np.abs(blue)
     return np.asarray(near & (np.abs(blue) <= DAYLIGHT_REACH_STOPS))

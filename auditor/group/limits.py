@@ -169,8 +169,15 @@ CAST_TOLERANCE_STOPS = Limit(0.05, "stops", "Casts of one filter agree within th
 WITHIN_STOPS = Limit(
     0.1, "stops", "Confidence is the chance that the figure lies this near to the truth."
 )
-BASE_ERROR_STOPS = Limit(
-    0.02, "stops", "Standard error of the best of pairs: shutters, apertures, what moved unseen."
+BASE_ERROR_STOPS = Limit(0.02, "stops", "Standard error of the best of pairs: what moved unseen.")
+SCATTER_STOPS = Limit(
+    0.035,
+    "stops",
+    "Standard error of one exposure by its shutter and aperture, where nothing tells it: two "
+    "then differ by less than a tenth of a stop in 19 of 20 (common practice) ...",
+)
+SCATTER_WEIGHT = Limit(
+    2.0, "frames", "... and so many repeated frames that tell it weigh as much as that."
 )
 PACE_ERROR = Limit(
     0.2, "share of the drift", "Standard error of a drift that the pace of the light tells."
@@ -282,10 +289,10 @@ SKY_TRUST = Limit(
     0.5, "", "The most that is believed where sky and ground disagree, or the sky alone is told."
 )
 NEAR_WHOLE_STOPS = Limit(
-    0.1,
+    0.05,
     "stops",
-    "Filters are made in whole stops to within this (common practice); farther off belief falls "
-    "steadily, for shutters, apertures and the sun go by any, ...",
+    "Filters are made in whole stops to within twice this (common practice); belief falls steadily "
+    "from here on, for shutters, apertures and the sun go by any, ...",
 )
 OFF_WHOLE_STOPS = Limit(
     0.25,
@@ -296,15 +303,8 @@ OFF_WHOLE_TRUST = Limit(
     0.4, "", "The most that is believed so far off whole stops, with frames on one side only ..."
 )
 OFF_WHOLE_BOTH_TRUST = Limit(
-    0.6, "", "... and with frames before and after, unless the filter is known."
+    0.5, "", "... and with frames before and after, unless the filter is known."
 )
-LONE_TRUST = Limit(
-    0.92,
-    "",
-    "The most that is believed of a filter that no other set-up and no earlier shoot measured: a "
-    "shutter off its time, lightning or the sun are in one pair's figure alone ...",
-)
-LONE_SIDE_TRUST = Limit(0.88, "", "... and with unfiltered frames on one side only.")
 APERTURE_TRUST = Limit(
     0.6, "", "The most that is believed where one frame was stopped down and the other was not ..."
 )

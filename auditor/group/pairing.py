@@ -9,7 +9,7 @@ from itertools import islice
 
 import numpy as np
 
-from auditor.group.drift import between, mean_over_middle
+from auditor.group.drift import Scatter, between, mean_over_middle, scatter_of
 from auditor.group.limits import (
     BEND_ERROR,
     BENT_ERROR,
@@ -32,6 +32,7 @@ from auditor.group.limits import (
 from auditor.group.pace import Pace
 from auditor.group.ratio import Attenuation, measure_attenuation
 from auditor.group.view import SetupView
+from auditor.model.arrays import Bool
 from auditor.model.rejected import Reason, Why
 from auditor.model.settings import GroupSettings
 
@@ -76,6 +77,8 @@ class PairMeasurement:
         How often the light jumped between unfiltered frames of the shoot.
     like_another_stops : float
         How far it lies from another pair of the shoot that has the same cast; 0 where none does.
+    scatter : Scatter or None
+        Of unfiltered frames of the short one's settings; None where too few repeat them.
     """
 
     short: int
@@ -89,6 +92,7 @@ class PairMeasurement:
     reddened_stops: float = 0.0
     jump_chance: float = 0.0
     like_another_stops: float = 0.0
+    scatter: Scatter | None = None
 
 
 def measure(
@@ -118,10 +122,28 @@ def measure(
     direct = _held(view, long, [(short, 1.0)])
     if direct is None:
         return None
-    pair = PairMeasurement(short, long, direct, direct.stops, jump_chance=pace.jump_chance)
+    pair = PairMeasurement(
+        short,
+        long,
+        direct,
+        direct.stops,
+        jump_chance=pace.jump_chance,
+        scatter=scatter_of(view.series, _alike(view, short)),
+    )
     if before is None or after is None:
         return _by_pace(view, pair, pace)
     return _by_both_sides(view, pair, before, after, pace)
+
+
+def _alike(view: SetupView, short: int) -> Bool:
+    """Tell which unfiltered frames have the settings of one, and no graduated filter either."""
+    graded = {grad.with_ for grad in view.grads}
+    settings = [
+        (shot.time_s, shot.facts.exposure.true_f_number, shot.facts.exposure.true_iso)
+        for shot in view.setup.shots
+    ]
+    same = [told == settings[short] and n not in graded for n, told in enumerate(settings)]
+    return np.array(same) & ~view.flagged
 
 
 def no_filter(view: SetupView, pair: PairMeasurement, settings: GroupSettings) -> Why | None:

@@ -12,6 +12,7 @@ from auditor.group.confidence import confidence, doubts
 from auditor.group.known import of_daylight, recognised
 from auditor.group.limits import (
     LEAST_TOLERANCE_STOPS,
+    LIKE_ANOTHER_CAST_STOPS,
     LIKE_ANOTHER_STOPS,
     WEAK_STOPS,
 )
@@ -94,7 +95,8 @@ def _like_another(off: Mapping[str, F64], main: str) -> float:
     """
     stops = off[main]
     red, blue = (off.get(name, np.full(len(stops), np.nan)) - stops for name in "RB")
-    agree = np.isfinite(np.fmax(red, blue)) & of_daylight(red, blue)
+    same_cast = of_daylight(red, blue, float(LIKE_ANOTHER_CAST_STOPS))
+    agree = np.isfinite(np.fmax(red, blue)) & same_cast
     away = np.abs(stops[agree & (np.abs(stops) <= LIKE_ANOTHER_STOPS)])
     if not away.size or away.min() <= LEAST_TOLERANCE_STOPS:
         return 0.0

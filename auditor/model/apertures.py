@@ -23,6 +23,10 @@ _HALF_F_NUMBERS = "1 1.2 1.4 1.7 2 2.4 2.8 3.3 4 4.8 5.6 6.7 8 9.5 11 13 16 19 2
 SAME_NAME = 0.01
 """A written f-number is a ring's name when within this share of it."""
 
+WIDEST_AS_MARKED = 1.2
+"""Thirds and halves of a stop both have this name, for 1.26 and 1.19. Who sets it has the lens wide
+open, all but those few lenses that are faster still; a lens's widest is as marked on it."""
+
 
 def nominal_f_numbers(series: Series = "third") -> dict[str, float]:
     """Return the aperture names with the true f-number of each, ``N = 2^(i/2n)``."""
@@ -35,7 +39,12 @@ def nominal_f_numbers(series: Series = "third") -> dict[str, float]:
 
 @cache
 def true_f_number(nominal: float) -> float:
-    """Return the true f-number of a nominal one; itself where no scale bears that name."""
+    """Return the true f-number of a nominal one.
+
+    Itself where no scale bears that name, and where it is a lens's widest (f/1.2).
+    """
+    if abs(WIDEST_AS_MARKED / nominal - 1.0) < SAME_NAME:
+        return nominal
     orders: tuple[Series, ...] = ("third", "half")
     for order in orders:
         for name, exact in nominal_f_numbers(order).items():

@@ -238,6 +238,8 @@ class Doubt(StrEnum):
     """Stops by which blue was held back less than green, as where the sun went in; or more."""
     FAST_SHUTTER = "a fast shutter"
     """Stops by which it may be off."""
+    EXPOSURES_SCATTER = "exposures scatter"
+    """Stops by which repeated unfiltered frames of one setting scatter."""
     WEAK = "weak"
     CLOUD = "may be a cloud"
     NO_WHOLE_STOPS = "no whole stops"

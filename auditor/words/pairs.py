@@ -88,6 +88,10 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
     Doubt.FAST_SHUTTER: lambda stops: (
         f"So fast a shutter may be off its time by {stops}, which would be in the figure."
     ),
+    Doubt.EXPOSURES_SCATTER: lambda stops: (
+        f"Unfiltered frames of one setting scatter by {stops}: an aperture or a shutter that "
+        "flickers is in the figure too."
+    ),
     Doubt.WEAK: lambda _: (
         "So weak a filter, and no frame after it without one: it may have been a cloud."
     ),

@@ -131,6 +131,15 @@ def test_true_f_numbers(name: str, exact: float) -> None:
     assert true_f_number(float(name)) == pytest.approx(exact, abs=5e-6)
 
 
+@pytest.mark.parametrize(("written", "exact"), [(1.2, 1.2), (1.189, 1.189), (1.26, 1.26)])
+def test_the_widest_aperture_counts_as_marked(written: float, exact: float) -> None:
+    """Thirds (2^(2/6)) and halves of a stop (2^(1/4)) share the name 1.2."""
+    assert true_f_number(written) == exact
+    assert abs(2 * math.log2(written / 2 ** (2 / 6))) <= 0.17
+    scale = {name for name, n in nominal_f_numbers().items() if true_f_number(float(name)) != n}
+    assert scale == {"1.2"}, "all others by the third-stop scale"
+
+
 def test_largest_errors_of_the_aperture_scale() -> None:
     off = {name: 2 * math.log2(n / float(name)) for name, n in nominal_f_numbers().items()}
     assert off["11"] == off["22"] == pytest.approx(0.0811, abs=5e-5)

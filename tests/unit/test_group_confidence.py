@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from auditor.group.confidence import confidence, doubts
+from auditor.group.drift import Scatter, Series, scatter_of
 from auditor.group.evenness import by_tone, scattered_light
 from auditor.group.moving import core_of_rows
 from auditor.group.pairing import PairMeasurement, _drift_error
@@ -23,12 +24,12 @@ from auditor.model.half_sample_mode import Core
 from auditor.model.remark import Doubt
 from auditor.model.settings import GroupSettings
 from tests.before_the_lens import daylight, held, places
-from tests.shoot_maker import Shoot
+from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SIX, coast
 from tests.told import group_shoot
 
 NONE = np.zeros((1, 1), np.float32)
-OF_DRIFT = ("drift_error_stops", "jump_chance", "like_another_stops")
+OF_PAIR = ("drift_error_stops", "jump_chance", "like_another_stops", "scatter")
 
 
 def setting(
@@ -40,7 +41,7 @@ def setting(
     **more: Any,
 ) -> tuple[SetupView, PairMeasurement]:  # fmt: skip
     """A pair with frames before and after unless ``drift`` is None, well but for what is said."""
-    of_drift = {key: more.pop(key) for key in OF_DRIFT if key in more}
+    own = {key: more.pop(key) for key in OF_PAIR if key in more}
     of_pair: dict[str, Any] = {
         "stops": {"R": stops + cast_rb[0], "G": stops, "B": stops + cast_rb[1]},
         "core": Core(stops, spread, count, count), "overlap": 1.0,
@@ -65,7 +66,7 @@ def setting(
         density=lambda long, others: NONE if below_grad else None,
     )  # fmt: skip
     other = None if drift is None else 2
-    pair = PairMeasurement(0, 1, Attenuation(**of_pair), of_pair["stops"], drift, other, **of_drift)
+    pair = PairMeasurement(0, 1, Attenuation(**of_pair), of_pair["stops"], drift, other, **own)
     return cast(SetupView, view), pair
 
 
@@ -92,7 +93,8 @@ def setting(
         ({"by_tone_stops": 0.07}, 0.4),
         ({"sky_more_stops": 0.6}, 0.5),
         ({"f_number": None}, 0.5),
-        ({"uneven_stops": 2.0}, 0.08),
+        ({"uneven_stops": 1.7}, 0.28),
+        ({"uneven_stops": 2.0}, 0.3),
         ({"long_iso": 80.0}, 0.5),
         ({"long_iso": 200.0}, 0.95),
         ({"long_f": 9.4}, 0.95),
@@ -119,22 +121,22 @@ def test_each_thing_costs_its_share_of_belief(told: dict[str, Any], expected: fl
     ("told", "expected"),
     [
         ({}, 0.92),
-        ({"drift": None}, 0.88),
-        ({"drift": None, "minutes": 2.0, "stops": 6.2}, 0.32),
-        ({"stops": 6.08}, 0.9),
-        ({"stops": 6.15}, 0.81),
-        ({"stops": 5.85}, 0.81),
-        ({"stops": 6.2}, 0.71),
-        ({"stops": 6.3}, 0.6),
-        ({"drift": None, "stops": 6.15}, 0.72),
-        ({"drift": None, "stops": 6.3}, 0.4),
+        ({"drift": None}, 0.91),
+        ({"drift": None, "minutes": 2.0, "stops": 6.2}, 0.3),
+        ({"stops": 6.08}, 0.86),
+        ({"stops": 6.15}, 0.71),
+        ({"stops": 5.85}, 0.71),
+        ({"stops": 6.2}, 0.6),
+        ({"stops": 6.3}, 0.49),
+        ({"drift": None, "stops": 6.15}, 0.63),
+        ({"drift": None, "stops": 6.3}, 0.38),
         ({"stops": 2.0}, 0.5),
-        ({"stops": 3.0}, 0.9),
+        ({"stops": 3.0}, 0.92),
         ({"drift": None, "stops": 3.0}, 0.5),
-        ({"drift": None, "stops": 4.0}, 0.88),
+        ({"drift": None, "stops": 4.0}, 0.91),
         ({"like_another_stops": 1.0}, 0.5),
-        ({"jump_chance": 0.4, "stops": 6.3}, 0.38),
-        ({"short_s": 0.7}, 0.9),
+        ({"jump_chance": 0.4, "stops": 6.3}, 0.31),
+        ({"short_s": 0.7}, 0.92),
         ({"short_s": 0.8}, 0.5),
         ({"short_s": 1 / 350}, 0.92),
         ({"short_s": 1 / 512}, 0.62),
@@ -143,7 +145,9 @@ def test_each_thing_costs_its_share_of_belief(told: dict[str, Any], expected: fl
         ({"cast_rb": (0.04, -0.065)}, 0.92),
         ({"cast_rb": (0.06, -0.1)}, 0.71),
         ({"cast_rb": (0.07, -0.12)}, 0.57),
-        ({"cast_rb": (0.07, -0.12), "stops": 6.3}, 0.37),
+        ({"cast_rb": (0.07, -0.12), "stops": 6.3}, 0.3),
+        ({"cast_rb": (0.136, -0.12), "stops": 6.53}, 0.3),
+        ({"cast_rb": (0.176, -0.12), "stops": 6.53}, 0.49),
         ({"cast_rb": (-0.15, -0.2)}, 0.92),
         ({"cast_rb": (0.31, -0.45)}, 0.5),
         ({"cast_rb": (0.4, -0.62)}, 0.92),
@@ -178,6 +182,7 @@ def test_a_filter_that_one_pair_alone_measured_is_believed_less(
         ({"short_s": 1 / 1000}, Doubt.FAST_SHUTTER),
         ({"cast_rb": (0.2, -0.3)}, Doubt.DAYLIGHT_CAST),
         ({"graded": 1, "colour_uneven_stops": 0.2}, Doubt.COLOURED_GRAD),
+        ({"scatter": Scatter(0.04, 1)}, Doubt.EXPOSURES_SCATTER),
         ({"long_f": 9.7}, Doubt.OTHER_APERTURE),
         ({"program": "bulb"}, Doubt.COUNTED),
         ({"long_iso": 50.0}, Doubt.EXTENDED_ISO),
@@ -187,6 +192,63 @@ def test_a_filter_that_one_pair_alone_measured_is_believed_less(
 )
 def test_what_costs_belief_is_said(told: dict[str, Any], code: Doubt) -> None:
     assert code in {doubt.code for doubt in doubts(*setting(**told))}
+
+
+@pytest.mark.parametrize(
+    ("stops", "freedom", "known", "expected"),
+    [
+        (0.0, 1, False, 0.945), (0.0, 5, False, 0.95), (0.035, 5, False, 0.93),
+        (0.1, 1, False, 0.755), (0.1, 5, False, 0.62), (0.1, 5, True, 0.62), (0.0, 5, True, 0.95),
+    ],
+)  # fmt: skip
+def test_repeated_exposures_tell_how_far_one_is_believed(
+    stops: float, freedom: int, known: bool, expected: float
+) -> None:
+    """With both sides ``erf(0.1 / (e sqrt 2))`` is left, e the error of one times sqrt 1.5."""
+    view, pair = setting(scatter=Scatter(stops, freedom))
+    assert confidence(view, pair, known=known) == pytest.approx(expected, abs=0.01)
+    scatters = Doubt.EXPOSURES_SCATTER in {doubt.code for doubt in doubts(view, pair)}
+    assert scatters == (stops > 0.035)
+
+
+@pytest.mark.parametrize(
+    ("levels", "at", "stops"),
+    [
+        ((0.0, 0.12, 0.0), (0.0, 10.0, 20.0), 0.12 / 1.5**0.5),
+        ((0.0, 0.12, 0.0, 0.12, 0.0), (0.0, 10.0, 20.0, 30.0, 40.0), 0.12 / 1.5**0.5),
+        ((0.0, -0.12, 0.0), (0.0, 0.0, 0.0), 0.12 / 1.5**0.5),
+        ((0.0, -0.1, -0.2), (0.0, 10.0, 20.0), 0.0),
+        ((0.0, -0.075, -0.1), (0.0, 30.0, 40.0), 0.0),
+        ((0.0, -0.08, -0.2), (0.0, 10.0, 20.0), 0.0),
+        ((0.0, -1.4, 0.0), (0.0, 10.0, 20.0), 0.15 / 1.5**0.5),
+        ((0.0, 0.12), (0.0, 10.0), None),
+        ((0.0, 0.12, 0.0), (0.0, 10.0, 1000.0), None),
+        ((0.0, np.nan, 0.12, 0.0), (0.0, 5.0, 10.0, 20.0), 0.12 / 1.5**0.5),
+    ],
+)
+def test_exposures_scatter_about_light_that_drifts(
+    levels: tuple[float, ...], at: tuple[float, ...], stops: float | None
+) -> None:
+    """A line, its bend and a jump of the light are no scatter; frames hours apart tell nothing."""
+    series = Series(np.array(at), np.full(len(at), 0.1), np.array(levels))
+    told = scatter_of(series, np.full(len(at), True))
+    assert (told is None) == (stops is None)
+    if told is not None:
+        assert told.stops == pytest.approx(stops, abs=1e-9)
+        assert told.freedom == np.isfinite(levels).sum() - 2
+
+
+@pytest.mark.parametrize("more", [{}, {"time_s": 0.25}, {"f_number": 8.0}, {"iso": 200.0},
+                                  {"grad": GradGlass(2.0, 0.42, 0.1)}])  # fmt: skip
+def test_only_unfiltered_frames_of_the_same_settings_tell_it(more: dict[str, Any]) -> None:
+    shoot = Shoot(0)
+    for number, off in enumerate((0.0, 0.12, 0.0)):
+        shoot.take(coast(0), 8.0 * number, **({"gain_stops": off, **(more if off else {})}))
+    shoot.take(coast(0), 40.0, 8.0, nd=SIX)
+    (pair,) = group_shoot(shoot.frames, GroupSettings()).siblings
+    told = {doubt.code: doubt.value for doubt in pair.doubts}
+    expected = None if more else pytest.approx(0.12 / 1.5**0.5, abs=0.01)
+    assert told.get(Doubt.EXPOSURES_SCATTER) == expected
 
 
 @pytest.mark.parametrize(
@@ -235,8 +297,8 @@ def under_the_sun(
 @pytest.mark.parametrize(
     ("height", "scene_ev", "short_s", "expected"),
     [
-        (40.0, 12.0, 8.0, 0.9), (40.0, 9.8, 0.125, 0.9), (40.0, 9.4, 0.125, 0.5),
-        (-4.0, -2.7, 8.0, 0.9), (-4.0, -3.2, 8.0, 0.5),
+        (40.0, 12.0, 8.0, 0.92), (40.0, 9.8, 0.125, 0.92), (40.0, 9.4, 0.125, 0.5),
+        (-4.0, -2.7, 8.0, 0.92), (-4.0, -3.2, 8.0, 0.5),
     ],
 )  # fmt: skip
 def test_a_scene_darker_than_the_sun_s_height_lets_expect_may_have_a_filter_before_it(
