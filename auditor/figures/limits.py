@@ -13,5 +13,5 @@ NEAR_FLOOR = Limit(
     "from local means.",
 )
 DEEPEST_STOPS = Limit(
-    4.0, "stops under the noise floor", "A tone further down cannot be told from black."
+    4.0, "stops under the noise floor", "A tone further down cannot be distinguished from black."
 )

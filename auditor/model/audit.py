@@ -350,7 +350,7 @@ class Setup:
     """Frames of one composition, in order of time.
 
     ``shift_px`` gives (right, down) in sensor pixels, upright, for each frame against
-    ``shift_reference``; None where it could not be told.
+    ``shift_reference``; None where it could not be measured.
     """
 
     id: str
@@ -363,7 +363,7 @@ class Setup:
     """Focal length, millimetres."""
     shift_px: tuple[tuple[float, float] | None, ...]
     """Right and down in sensor pixels, upright, of each frame against the reference; null where it
-    could not be told."""
+    could not be measured."""
     notes: tuple[str, ...] = ()
     """What is worth knowing, in words; the reason of each null."""
     remarks: tuple[Remark, ...] = ()
@@ -549,7 +549,7 @@ class SkyBalance:
     """Headroom of the sky."""
     common_strength_stops: float | None = None
     """The common graduated strength that would have balanced it; None where none is needed, or
-    where it cannot be told."""
+    where it cannot be measured."""
     horizon_at: float | None = None
     """Where the sky ends, in the middle of the picture: share of the height from the top. None
     where the columns of the picture do not agree on a straight line."""
@@ -622,7 +622,7 @@ class LightPoint:
     ----------
     scene_ev100 : float
         Exposure value that would have placed the frame's middle tone at a metered grey
-        (ISO 12232, saturation-based), a filter's stops given back.
+        (ISO 12232, saturation-based), corrected for its filter.
     sun_altitude_deg : float or None
         Geometric, refraction left out; None where place or time is not known.
     drift_stops_per_min : float or None

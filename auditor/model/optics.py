@@ -94,7 +94,7 @@ class LensShading:
     error_stops : float or None
         Its standard error, with what the scene's own curvature may add.
     reason : NoShading or None
-        Why it cannot be told.
+        Why it is not known.
     """
 
     corner_stops: float | None = None

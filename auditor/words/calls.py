@@ -157,7 +157,7 @@ ALL_OURS = (
     "No file was measured, and that says nothing of the files. {message}{more} Nothing was written."
 )
 NO_LARGE = "{file}{more}: no large pictures could be made; the page shows small ones."
-CHANGED = "{file}: changed during the audit; it is told as it is now."
+CHANGED = "{file}: changed during the audit, which shows it as it is now."
 LARGE_MISSING = "{reason} Large pictures are missing; the page shows small ones."
 KEPT = " What was measured is kept: the same command goes on."
 STOPPED = "auditor: stopped. Every report is whole, or as it was before."

@@ -27,7 +27,7 @@ MEANINGS = {
     "group.bracket_gap_s": "Seconds that may lie between two frames of a bracket.",
     "print.paper_dmax": "Optical density of the paper's black.",
     "print.paper_dmin": "Optical density of the paper's white.",
-    "print.sizes_ppi": "Pixels per inch for which print sizes are told.",
+    "print.sizes_ppi": "Pixels per inch for which print sizes are given.",
     "print.viewing_diagonals": "From how many of its own diagonals a print is seen.",
 }
 """What each setting does, by table and name."""

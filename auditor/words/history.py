@@ -75,7 +75,7 @@ def history_with_words(history: History) -> History:
     notes = []
     for note, count in history.counts.items():
         if note is HistoryNote.TOO_FEW:
-            notes.append(f"Habits are told from {LEAST_FRAMES:g} frames on; so far: {count}.")
+            notes.append(f"Habits need {LEAST_FRAMES:g} frames; so far: {count}.")
         else:
             text, noun = _NOTES[note]
             notes.append(text.format(counted(count, noun)))
@@ -193,7 +193,7 @@ def _channels_lost(habit: Habit) -> _Said:
         # else the counts would seem not to add up
         several = sum(habit.channels.values()) > lost
         told.append(f"Lost: {names}{' (a frame may lose several)' if several else ''}.")
-    hidden = "cannot be told: clipped pixels hide their height."
+    hidden = "is not known: clipped pixels hide their height."
     if not held:
         told.append(f"Whether one stop less would have held them {hidden}")
     elif held == lost:

@@ -150,7 +150,7 @@ _KINDS = (
         severity=Severity.NOTE,
         meaning="Single pixels far above their neighbours, as they grow with time and warmth.",
         measured="Isolated pixels far above all same-coloured neighbours, against the local noise, "
-        "per megapixel; told of exposures of a second and longer, and of those of unknown time, "
+        "per megapixel; in exposures of a second and longer, and in those of unknown time, "
         "for in short ones an isolated speck is more often glitter or texture.",
         next_time="Use long-exposure noise reduction, or take a dark frame of the same time, ISO "
         "and temperature. Let the body cool between long exposures.",
@@ -222,7 +222,7 @@ _KINDS = (
         "and brackets must be aligned before they are put together.",
         measured="Correlation of the local tones with exposure divided out, then least squares on "
         "small patches of single pixels where most of them agree, else block by block of tiles; "
-        "told from a pixel on, beyond four standard errors.",
+        "from a pixel on, beyond four standard errors.",
         next_time="Press the feet into the ground, steady the holder while a filter slides in, and "
         "release by cable or timer; check the frame afterwards.",
         caution="Sinking feet on wet sand mean a rising tide or soft ground: mind your way back "
@@ -255,7 +255,7 @@ _KINDS = (
         "sibling.",
         measured="log2 of the long frame's signal over the short frame's, over static places.",
         next_time="Multiply the short frame's time by 2 to the power of the filter's measured "
-        "stops, and lengthen it by what the light falls meanwhile. auditor nd-time calculates "
+        "stops, and lengthen it by what the light falls during it. auditor nd-time calculates "
         "both, with --stops and --drift.",
         caution=GROUND_IN_SHORT,
     ),
@@ -303,8 +303,8 @@ _KINDS = (
         code=FindingCode.ISO_COSTS,
         title="ISO holds less",
         severity=Severity.NOTE,
-        meaning="The frame lost an end at an ISO at which this body holds less than at a lower "
-        "one: a third of a stop that is only calculated, or a setting far over the base.",
+        meaning="Highlights or shadows are lost at an ISO at which this body holds less than at a "
+        "lower one: a third of a stop that is only calculated, or a setting far over the base.",
         measured="Full well times ISO against that of the next lower full stop, and saturation "
         "over the noise floor against the body's best ISO; each channel for itself.",
         next_time="On a tripod take the base ISO, and give the time.",
@@ -315,7 +315,7 @@ _KINDS = (
         severity=Severity.NOTE,
         meaning="The sky is so much brighter than the foreground that one exposure holds only one "
         "of them.",
-        measured="Median tone above the horizon over the median below it; told where highlights or "
+        measured="Median tone above the horizon over the median below it, where highlights or "
         "shadows were lost.",
         next_time="Use a graduated filter about a stop weaker than the difference, or take a "
         "bracket.",

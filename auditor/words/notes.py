@@ -40,7 +40,7 @@ FRAME_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     RemarkCode.STACKED_LAYERS: lambda _: "The sensor's three stacked layers count as R, G and B.",
     RemarkCode.ODD_ASPECT: lambda f: (
         f"A pixel is {f.number('aspect'):.3g} times as wide as it is high: pictures are "
-        "drawn in their true shape, sizes are told in pixels."
+        "drawn in their true shape, sizes are given in pixels."
     ),
     RemarkCode.COLOUR_NAMED_TWICE: lambda _: (
         "The file's colour pattern names one colour twice: red and blue may be exchanged."
@@ -115,10 +115,10 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.NO_FLOOR: lambda _: "The noise floor is not measured.",
     RemarkCode.DARK_END_OPEN: lambda _: (
-        "The dark end cannot be told from black: its distance to the floor is open."
+        "The dark end cannot be distinguished from black: its distance to the floor is open."
     ),
     RemarkCode.MEDIAN_OPEN: lambda _: (
-        "Half of the plane cannot be told from black: its median in stops is open."
+        "Half of the plane cannot be distinguished from black: its median in stops is open."
     ),
     RemarkCode.TOO_SMALL: lambda _: "The picture is too small to tell noise from tone.",
     RemarkCode.COARSE_CODES: lambda _: "The values are packed too coarsely for the noise to show.",
@@ -130,8 +130,8 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
     ),
     RemarkCode.PIXELS_APART: lambda _: (
         "Some pixels, at the same places again and again, are brighter or darker than those beside "
-        "them: noise cannot be told from such a pattern of the sensor, of its packing or of the "
-        "scene."
+        "them: noise cannot be distinguished from such a pattern of the sensor, of its packing or "
+        "of the scene."
     ),
     RemarkCode.CORNERS_BRIGHTENED: lambda f: (
         f"At one level the corners have {1.0 + f.number('growth'):.1f} times the variance of the "
@@ -203,7 +203,7 @@ PREVIEW_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "lens, or shows another section. Where it clips is not one level."
     ),
     RemarkCode.GREY_PREVIEW: lambda _: (
-        "The preview is black and white: where each colour clips cannot be told from it."
+        "The preview is black and white: it does not show where each colour clips."
     ),
     RemarkCode.COUNTED_SMALL: lambda f: (
         f"The preview's {f.number('width'):.0f} × {f.number('height'):.0f} pixels were counted at "

@@ -130,7 +130,7 @@ def print_notes(frame: FrameResult) -> tuple[str, ...]:
         return (rendering,)
     return (
         rendering,
-        "The frame's tone range could not be told, nor then how many stops do not fit.",
+        "The frame's tone range is not known, nor then how many stops do not fit.",
     )
 
 

@@ -151,7 +151,7 @@ def light_text(point: LightPoint) -> str:
     if point.sun_altitude_deg is not None:
         parts.append(f"sun at {stops_text(point.sun_altitude_deg)}°")
     if point.filtered:
-        parts.append("behind a filter, given back")
+        parts.append("corrected for its filter")
     if point.moved_stops:
         parts.append(f"it {values.changed(point.moved_stops)} meanwhile")
     return ", ".join(parts)

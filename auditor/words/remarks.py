@@ -194,7 +194,7 @@ _SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "trees or a ridge stand before it. No graduated filter is advised."
     ),
     RemarkCode.GROUND_BLOWN: lambda _: (
-        "The foreground is blown too: how much brighter the sky is cannot be told."
+        "The foreground is blown too: how much brighter the sky is cannot be measured."
     ),
     RemarkCode.SKY_BLOWN: lambda _: (
         "The middle of the sky is blown: it is brighter by at least so much."

@@ -73,7 +73,7 @@ def light_between(pair: SiblingPair, short_s: float | None, long_s: float | None
     """Say how the light went from the earlier frame of a pair to the later one, by their clocks."""
     drift = pair.light_drift_stops
     if drift is None:
-        return "could not be told"
+        return "not measured"
     if abs(drift) < values.LEVEL_STOPS:
         return values.changed(drift)
     if short_s is not None and long_s is not None and long_s < short_s:

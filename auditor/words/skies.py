@@ -27,7 +27,7 @@ def sky_fact(sky: SkyBalance, *, graded: bool) -> Fact:
     over, strength = sky.sky_over_ground_stops, sky.common_strength_stops
     label, note = "Sky", " ".join(sky.notes)
     if over is None:
-        return Fact(label, "could not be told", note)
+        return Fact(label, "not measured", note)
     if sky.at_least:
         return Fact(label, _stands(sky), note)
     if graded or strength is None:

@@ -181,7 +181,7 @@ FLOATING = Unread(
 PROCESSED = Unread(
     "not-sensor-data",
     "The file holds three values a pixel that the camera has processed (a small raw): clipping can "
-    "no longer be told. Record full-size raw files.",
+    "no longer be measured. Record full-size raw files.",
 )
 UPPER_PART = Unread(
     "cut-off",

@@ -203,10 +203,8 @@ def focal(value: float | None) -> str:
     return f"{round(value, 1):g} mm" if value else ""
 
 
-def over_under(value: float, *, over: str = "over", under: str = "under") -> str:
-    """Return ``0.3 stop over``, ``1.2 stops under``, or ``level with``."""
-    if abs(value) < LEVEL_STOPS:
-        return "level with"
+def over_under(value: float, *, over: str, under: str) -> str:
+    """Return ``0.3 stop more`` or ``1.2 stops less``, in the words given."""
     return f"{counted_stops(abs(value))} {over if value > 0 else under}"
 
 

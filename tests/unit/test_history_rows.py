@@ -206,7 +206,7 @@ def test_pixels_that_stay_are_hot_in_half_the_frames_of_two_shoots() -> None:
 def test_nothing_is_said_from_too_few_frames() -> None:
     history = told_history([audit_of(frames(5, spare=2.5))])
     assert history.habits == ()
-    assert any("Habits are told from 8 frames on" in note for note in history.notes)
+    assert any("Habits need 8 frames" in note for note in history.notes)
 
 
 def test_leaving_light_unused_everywhere_is_said_once() -> None:
@@ -325,7 +325,7 @@ def test_a_stop_less_that_may_leave_a_blown_area_is_not_told_to_hold_or_not() ->
         for frame in map(lost, frames(8))
     ]
     (found,) = told_habits(shots(left), [], [])
-    assert "would have held them cannot be told" in found.evidence
+    assert "would have held them is not known" in found.evidence
     assert "held 0" not in found.evidence
     assert "bracket, or take a graduated filter" in found.text
     assert found.caution == FILTERS_AND_EYES
@@ -358,7 +358,7 @@ def test_what_some_frames_surely_held_is_told_with_what_cannot_be() -> None:
         for frame in map(lost, frames(2))
     ]
     (found,) = told_habits(shots([*sure, *unsure]), [], [])
-    assert "would have held 6 of the 8; of the others it cannot be told" in found.evidence
+    assert "would have held 6 of the 8; of the others it is not known" in found.evidence
     assert "several" not in found.evidence
 
 

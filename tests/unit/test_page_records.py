@@ -180,7 +180,7 @@ def test_pairs_tell_filter_placement_and_matching_shutter(page: Page) -> None:
     )
     facts = {fact.label: (fact.text, fact.remark) for fact in pair.facts}
     assert facts["Nearest marking"] == ("6 stops, ND64, density 1.8", "0.2 stop more than marked")
-    assert facts["The light between the two"] == ("could not be told", "")
+    assert facts["The light between the two"] == ("not measured", "")
 
 
 def pair_facts(audit: Audit, pair: SiblingPair) -> dict[str, str]:

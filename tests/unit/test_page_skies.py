@@ -115,7 +115,7 @@ def test_the_sky_of_a_frame_is_measured_at_least_or_not() -> None:
     assert sky_fact(sky("a", 2.14, 0.0, at_least=True), graded=False).text == (
         "at least 2.1 stops brighter than the foreground"
     )
-    assert sky_fact(sky("a", None, 0.0), graded=False).text == "could not be told"
+    assert sky_fact(sky("a", None, 0.0), graded=False).text == "not measured"
 
 
 def test_the_report_tells_what_the_grad_did() -> None:

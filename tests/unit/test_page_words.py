@@ -59,11 +59,9 @@ def test_marking_is_told_in_stops_density_and_factor() -> None:
     assert words.marking(Marking(6.0, 1.8, 64.0, "six")) == "six"
 
 
-@pytest.mark.parametrize(
-    ("value", "text"), [(0.3, "0.3 stop over"), (-1.2, "1.2 stops under"), (0.01, "level with")]
-)
+@pytest.mark.parametrize(("value", "text"), [(0.3, "0.3 stop more"), (-1.2, "1.2 stops less")])
 def test_differences_say_which_way(value: float, text: str) -> None:
-    assert words.over_under(value) == text
+    assert words.over_under(value, over="more", under="less") == text
 
 
 def test_texts_from_outside_are_bounded_and_plain() -> None:

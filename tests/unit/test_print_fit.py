@@ -148,7 +148,7 @@ def test_a_turned_frame_prints_upright() -> None:
 def test_an_unknown_tone_range_is_unknown_not_zero() -> None:
     fit = print_fit(result(tones=None), settled(picture(halves(3.0, 3.0)), LEVELS), GLOSS)
     assert fit.unfit_stops is None
-    assert any("could not be told" in note for note in print_notes(result(tones=None)))
+    assert any("is not known" in note for note in print_notes(result(tones=None)))
 
 
 def test_a_rendering_says_by_how_much_it_was_raised_and_nothing_else_twice() -> None:
