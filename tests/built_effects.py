@@ -144,6 +144,39 @@ def bent(share: float, power: float) -> Effect:
     return effect
 
 
+def mixed(share: float) -> Effect:
+    """Each pixel takes a share from each of its four neighbours, of other colours in a mosaic."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        beside = [np.roll(values, by, axis) for by in (1, -1) for axis in (0, 1)]
+        shared: F64 = values * (1.0 - 4.0 * share) + share * np.sum(beside, axis=0)
+        return shared
+
+    return effect
+
+
+def trailing(share: float) -> Effect:
+    """A share of each pixel is read with the next one of its row."""
+    return lambda values, _: values * (1.0 - share) + share * np.roll(values, 1, axis=1)
+
+
+def shrunk(share: float, sigmas: float) -> Effect:
+    """Noise reduction: differences from the mean of like pixels, up to so many sigmas, shrink."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        for y in range(2):
+            for x in range(2):
+                own = values[y::2, x::2]
+                even = gaussian_filter(own, 1.5)
+                limit = sigmas * np.sqrt(4.0 + GAIN * np.maximum(even - BLACK_DN, 0.0))
+                off = own - even
+                less = np.maximum(np.abs(off) - limit, 0.0) + share * np.minimum(np.abs(off), limit)
+                own[:] = even + np.sign(off) * less
+        return values
+
+    return effect
+
+
 def two_lines(at_dn: float, share: float) -> Effect:
     """A response of two straight lines: beyond a signal the light counts for a share."""
 

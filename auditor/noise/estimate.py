@@ -52,6 +52,7 @@ from auditor.noise.limits import (
     WHITE_BORDER_TOO,
     WHITE_DARK,
 )
+from auditor.noise.neighbours import altered
 from auditor.noise.photon_transfer import (
     UNEVEN_UNKNOWN,
     TransferFit,
@@ -156,7 +157,7 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
         for view in views
     ]
     first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
-    tones = _if_white(tones, first)
+    tones = _if_unaltered(views, _if_white(tones, first), first)
     growth = corner_growth(_told(tones, first))
     if growth:
         # with the noise of the centre, from which nothing is told of a bend
@@ -291,9 +292,24 @@ def _if_white(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) -> li
         for own, fit in zip(tones, fits, strict=True)
         if own.level_bins is not None and len(own.level_bins.sizes) >= LEAST_LEVELS
     ]
-    if not found or median(found) >= WHITE:
-        return list(tones)
+    return list(tones) if not found or median(found) >= WHITE else _smoothed(tones)
+
+
+def _smoothed(tones: Sequence[_Tones]) -> list[_Tones]:
     return [own if own.level_bins is None else _Tones(None, RemarkCode.SMOOTHED) for own in tones]
+
+
+def _if_unaltered(
+    views: Sequence[PlaneView], tones: list[_Tones], fits: Sequence[TransferFit | None]
+) -> list[_Tones]:
+    """Let all tones go where neighbours were mixed, or small differences shrunk."""
+    planes = [
+        (view.plane, view.black.mean_dn, fit)
+        for view, own, fit in zip(views, tones, fits, strict=True)
+        if own.level_bins is not None and fit is not None and not view.linear
+    ]
+    whole = len(planes) == len(views)
+    return _smoothed(tones) if whole and altered(views[0].lattice, planes) else tones
 
 
 def _dark_smoothed(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) -> Sequence[int]:

@@ -17,6 +17,19 @@ WHITE_DARK = Limit(
     "share of the coarser noise",
     "Likewise for the darkest places alone, where noise reduction works most.",
 )
+NEIGHBOURS_ALIKE = Limit(
+    0.02,
+    "correlation",
+    "Noise of neighbours of other colours, beside or below, that is more alike than that of those "
+    "aslant: colours were mixed, or charge trails.",
+)
+NEIGHBOURS_SURE = Limit(4.5, "standard errors", "It is alike by so many.")
+TAILS = Limit(
+    0.07,
+    "excess kurtosis",
+    "Noise of light with so many large differences: small ones were shrunk.",
+)
+TAILS_SURE = Limit(5.0, "standard errors", "They are too many by so many.")
 LINES_APART = Limit(
     0.1,
     "share of the signal",
@@ -96,7 +109,7 @@ COLOURS_APART = Limit(
     "multiply red and blue by up to a third (common practice).",
 )
 DARK_END = Limit(
-    0.2,
+    0.25,
     "share of the brightest level",
     "A gain that no colour tells from levels down to this is believed only where other frames bear "
     "it out: over bright tones alone a bent response looks straight.",

@@ -1,0 +1,139 @@
+"""Whether pixels know of their neighbours, or small differences were shrunk: no noise does that.
+
+Noise of one pixel is independent of that of the next, whatever its colour, and follows a normal
+law. Colours mixed with those beside them, and charge that trails into the next pixel, leave each
+plane white by itself, but the noise of two planes alike; what is left of texture is so as well,
+in all directions. Noise reduction that takes small differences back leaves too many large ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.model.arrays import F32, U16, Bool
+from auditor.noise.blocks import BLOCK, sample_bands
+from auditor.noise.limits import (
+    EVEN_UNREST,
+    NEIGHBOURS_ALIKE,
+    NEIGHBOURS_SURE,
+    TAILS,
+    TAILS_SURE,
+)
+from auditor.noise.photon_transfer import LEAST_MODEL_DN2, TransferFit
+from auditor.sensor.lattice import SensorLattice
+
+QUADS = BLOCK * BLOCK
+FARTHEST = 4.0
+"""Standard deviations: what lies further off is no noise, and counts as if it lay there."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Diagonals:
+    """Diagonal differences of one plane's quads, shape (bands, rows, columns), in sigmas.
+
+    Parameters
+    ----------
+    calm : array of bool, shape (bands, columns of blocks)
+        Blocks without texture, at levels that the relation of noise to light holds for.
+    lit : array of bool
+        Those of them in which light makes most of the noise.
+    """
+
+    values: F32
+    calm: Bool
+    lit: Bool
+
+    def of(self, blocks: Bool) -> F32:
+        """Return the values within some blocks, shape (blocks, quads)."""
+        bands, rows, cols = self.values.shape
+        parts = self.values.reshape(bands, rows, cols // BLOCK, BLOCK).transpose(0, 2, 1, 3)
+        return parts[blocks].reshape(-1, QUADS)
+
+
+def altered(lattice: SensorLattice, planes: Sequence[tuple[int, float, TransferFit]]) -> bool:
+    """Tell whether noise is alike in neighbours, or not of a normal law.
+
+    Parameters
+    ----------
+    planes : sequence of (plane, black in DN, TransferFit)
+        All planes of the lattice; of other patterns than one or two by two nothing is told.
+    """
+    rows, cols = lattice.pattern.shape
+    fits = {plane: (black_dn, fit) for plane, black_dn, fit in planes}
+    if (rows, cols) not in ((1, 1), (2, 2)) or len(fits) < rows * cols:
+        return False
+    bands = sample_bands(lattice, 2 * BLOCK * rows)
+    width = bands.shape[2] // (2 * BLOCK * cols) * (2 * BLOCK * cols)
+    found = {
+        (y, x): _diagonals(bands[:, y::rows, x:width:cols], *fits[int(lattice.pattern[y, x])])
+        for y in range(rows)
+        for x in range(cols)
+    }
+    return _long_tailed(list(found.values())) or _mixed(found)
+
+
+def _diagonals(pixels: U16, black_dn: float, fit: TransferFit) -> _Diagonals:
+    own = pixels.astype(np.float32)
+    a, b, c, d = own[:, ::2, ::2], own[:, ::2, 1::2], own[:, 1::2, ::2], own[:, 1::2, 1::2]
+    across, down, diagonal = a - b + c - d, a + b - c - d, a - b - c + d
+    # a block's unrest, slopes taken out, for one pixel
+    squares = sum(_blocks(one**2) - _blocks(one) ** 2 / QUADS for one in (across, down))
+    unrest_dn2 = squares / (8.0 * (QUADS - 1))
+    level = _blocks(a + b + c + d) / (4.0 * QUADS) - black_dn
+    model = np.maximum(fit.variance_dn2(level.astype(np.float64)), LEAST_MODEL_DN2)
+    calm = (unrest_dn2 <= EVEN_UNREST * model) & (unrest_dn2 > 0.0)
+    calm &= (level >= fit.darkest_dn) & (level <= fit.darkest_dn + fit.span_dn)
+    sigma = np.repeat(2.0 * np.sqrt(model), BLOCK, axis=1)[:, None].astype(np.float32)
+    values = np.clip(diagonal / sigma, -FARTHEST, FARTHEST)
+    return _Diagonals(values, calm, calm & (fit.gain_dn_per_e * level >= fit.read_dn2))
+
+
+def _blocks(values: F32) -> F32:
+    """Sum up the quads of each block; (bands, rows, columns) to (bands, columns / 4)."""
+    rows: F32 = values.sum(axis=1)
+    sums: F32 = rows.reshape(len(rows), -1, BLOCK).sum(axis=2)
+    return sums
+
+
+def _mixed(planes: Mapping[tuple[int, int], _Diagonals]) -> bool:
+    """Tell whether planes beside or below each other are more alike than those aslant."""
+    if len(planes) == 1:
+        return False
+    beside, below, aslant = (
+        np.mean([_alike(planes[first], planes[second]) for first, second in pairs], axis=0)
+        for pairs in (
+            (((0, 0), (0, 1)), ((1, 0), (1, 1))),
+            (((0, 0), (1, 0)), ((0, 1), (1, 1))),
+            (((0, 0), (1, 1)), ((0, 1), (1, 0))),
+        )
+    )
+    share = float(max(beside[0], below[0]) - aslant[0])
+    error = float((max(beside[1], below[1]) + aslant[1]) / 2.0) ** 0.5
+    return share >= NEIGHBOURS_ALIKE and share >= NEIGHBOURS_SURE * error
+
+
+def _alike(first: _Diagonals, second: _Diagonals) -> tuple[float, float]:
+    """Return the correlation of two planes, and its variance."""
+    both = first.calm & second.calm
+    one, other = first.of(both), second.of(both)
+    if not one.size:
+        return 0.0, np.inf
+    spread = float((one**2).mean(dtype=np.float64) * (other**2).mean(dtype=np.float64)) ** 0.5
+    return float((one * other).mean(dtype=np.float64)) / spread, 1.0 / one.size
+
+
+def _long_tailed(planes: Sequence[_Diagonals]) -> bool:
+    """Tell whether the fourth power of the noise is more than a normal law's, 3 variances²."""
+    told = [values for own in planes if (values := own.of(own.lit)).size]
+    count = sum(values.size for values in told)
+    excess = sum(
+        values.size * (_moment(values, 4) / _moment(values, 2) ** 2 - 3.0) for values in told
+    )
+    return excess >= TAILS * count and excess > TAILS_SURE * (24.0 * count) ** 0.5
+
+
+def _moment(values: F32, power: int) -> float:
+    return float((values**power).mean(dtype=np.float64))
