@@ -157,7 +157,7 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
         for view in views
     ]
     first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
-    tones = _if_unaltered(views, _if_white(tones, first), first)
+    tones = _if_white(tones, first)
     growth = corner_growth(_told(tones, first))
     if growth:
         # with the noise of the centre, from which nothing is told of a bend
@@ -168,16 +168,20 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
         first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
     if rows_unlike(_told(tones, first)):
         tones = [_Tones(None, own.why or RemarkCode.LINES_TAKE_TURNS) for own in tones]
+    elif not growth:  # places amplified otherwise make noise of no normal law as well
+        tones = _if_unaltered(views, tones, first)
     uneven = common_unevenness(
         [fit for own, fit in zip(tones, first, strict=True) if own.level_bins is not None]
     )
     # pixels are never so alike: noise falls under light's
     too_even = uneven[0] + 2.0 * uneven[1] < UNEVEN_LEAST
-    if too_even or not straight(_with_borders(views, tones, first), UNEVEN_UNKNOWN):
+    # no level is where places were multiplied apart; coarse codes make a noise of their own
+    even = not growth and _fine_codes(views)
+    if too_even or not straight(_with_borders(views, tones, first), UNEVEN_UNKNOWN, even=even):
         tones = [_straight(own) for own in tones]
         first = [_fit(own, view, UNEVEN_UNKNOWN) for own, view in zip(tones, views, strict=True)]
         uneven = common_unevenness(first)
-        if not straight(_with_borders(views, tones, first), UNEVEN_UNKNOWN):
+        if not straight(_with_borders(views, tones, first), UNEVEN_UNKNOWN, even=even):
             smoothed = _dark_smoothed(tones, first)
             why = RemarkCode.SMOOTHED if smoothed else RemarkCode.NOT_STRAIGHT
             tones = [_Tones(None, own.why or why) for own in tones]
@@ -308,8 +312,12 @@ def _if_unaltered(
         for view, own, fit in zip(views, tones, fits, strict=True)
         if own.level_bins is not None and fit is not None and not view.linear
     ]
-    whole = len(planes) == len(views)
-    return _smoothed(tones) if whole and altered(views[0].lattice, planes) else tones
+    told = len(planes) == len(views) and _fine_codes(views)
+    return _smoothed(tones) if told and altered(views[0].lattice, planes) else tones
+
+
+def _fine_codes(views: Sequence[PlaneView]) -> bool:
+    return all(float(code_steps_dn(view.histogram).max()) < COARSE for view in views)
 
 
 def _dark_smoothed(tones: Sequence[_Tones], fits: Sequence[TransferFit | None]) -> Sequence[int]:

@@ -59,6 +59,8 @@ class _Freed:
 def straight(
     planes: Sequence[tuple[LevelBins, TransferFit, BorderLevel | None]],
     uneven: tuple[float, float],
+    *,
+    even: bool = True,
 ) -> bool:
     """Tell whether noise grows with the signal as light's does, as all planes tell together.
 
@@ -67,11 +69,13 @@ def straight(
     planes : sequence of (LevelBins, TransferFit, BorderLevel or None)
     uneven : (float, float)
         What is known of ``p²``, and its error.
+    even : bool
+        Whether levels that seem even are asked: not where corners were brightened.
     """
     cubes: list[_Freed] = []
     darks: list[_Freed] = []
     off = [found for own in planes if (found := _even_levels_off(*own[:2])) is not None]
-    if off and float(np.median(off)) > EVEN_LEVELS_OFF:
+    if even and off and float(np.median(off)) > EVEN_LEVELS_OFF:
         return False
     for level_bins, fit, border in planes:
         levels = levels_of(level_bins, calm_places(level_bins, fit))
