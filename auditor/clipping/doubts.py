@@ -18,6 +18,7 @@ from auditor.clipping.limits import (
     CROWD_SPREADS,
     CROWDED,
     FEW_IN_MODE,
+    LOOSEST,
     MANY_NEAR_TOP,
     NEAR_TOP,
     STEADIEST,
@@ -47,21 +48,29 @@ def doubted(
         How far over black frames of one key reach, DN.
     """
     own = level.source is LevelSource.MEASURED
-    if plane.clips_apart:
+    loose_dn = plane.pile_up.spread_dn if own and plane.pile_up else 0.0
+    if plane.clips_apart or loose_dn > LOOSEST * (level.saturation_dn - plane.black_dn):
         apart = remark(RemarkCode.CLIPS_APART)
         return replace(level, may_clip=True, remarks=(*level.remarks, apart))
-    if own and _crowds(frame):
+    # one colour may be a wall as bright as that, unless no other clips
+    crowd = {other.name[0] for other in frame.planes if other.crowded >= CROWD_LEAST}
+    clip = {other.name[0] for other in frame.planes if other.pile_up is not None}
+    if own and len(crowd) >= min(2, max(1, len(clip))):
         crowding = remark(RemarkCode.CROWDED_TOP)
         return replace(level, may_clip=True, remarks=(*level.remarks, crowding))
-    if _coarse(plane, level):
-        coarse = remark(RemarkCode.COARSE_TOP, step_dn=plane.code_dn)
-        return replace(level, may_clip=True, remarks=(*level.remarks, coarse))
+    coarse = _coarse(plane, level)
+    if coarse or (own and plane.next_code >= CODE_UNSURE):
+        told = remark(RemarkCode.COARSE_TOP, step_dn=plane.code_dn, share=plane.next_code)
+        level = replace(level, may_clip=coarse, remarks=(*level.remarks, told))
+    if coarse:
+        return level
     # as many as may be clipped, or fewer at the top of another colour that has as many
     alike = plane.near_top >= FEW_IN_MODE and any(
         abs(other.top_dn - plane.top_dn) <= NEAR_TOP * plane.reach_dn and _many_at_top(other)
         for other in frame.planes
     )
-    if own or plane.reach_dn <= 0 or not (alike or _many_at_top(plane)):
+    over = level.source is LevelSource.METADATA and plane.over_claim >= FEW_IN_MODE
+    if own or plane.reach_dn <= 0 or not (alike or over or _many_at_top(plane)):
         return level
     if level.source is not LevelSource.METADATA:
         # a pile of its own just under the level that others tell, or anywhere if no light is such
@@ -76,17 +85,8 @@ def doubted(
         max(others, reached.get(frame.reach_key(plane.name), 0.0))
         > (1.0 + BEYOND_TOP) * plane.reach_dn
     )
-    return level if beyond else replace(level, may_clip=True)
-
-
-def _crowds(frame: ClipEvidence) -> bool:
-    """Tell whether colours crowd under their levels: two, for one may be a wall as bright as that.
-
-    One is enough where no other clips.
-    """
-    crowd = {plane.name[0] for plane in frame.planes if plane.crowded >= CROWD_LEAST}
-    clip = {plane.name[0] for plane in frame.planes if plane.pile_up is not None}
-    return len(crowd) >= min(2, max(1, len(clip)))
+    # beyond its claim the file itself says that pixels are clipped
+    return level if beyond and not over else replace(level, may_clip=True)
 
 
 def _many_at_top(plane: PlaneEvidence) -> bool:

@@ -148,6 +148,12 @@ FEW_IN_MODE = Limit(
     "share of the plane",
     "So many in a mode of their own at the very top may be clipped too.",
 )
+LOOSEST = Limit(
+    0.0065,
+    "share of the signal",
+    "A pile-up that spreads more is no one level: pixels and rows together differ by half a percent "
+    "(common practice), what a camera filled in where it clipped by more.",
+)
 CROWDED = Limit(
     1.5,
     "",

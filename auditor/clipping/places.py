@@ -143,9 +143,11 @@ def _lines_apart(plane: PlaneTop) -> bool:
     for part in _bands(plane, rows, BAND_ROWS):
         over = part >= from_dn
         bright = part >= black_dn + shown * (from_dn - black_dn)
-        for axis, (clip, lit) in enumerate(
-            ((_in_rows(over), _in_rows(bright)), (_in_columns(over), _in_columns(bright)))
-        ):
+        for axis, along in enumerate(((2,), (0, 1))):
+            clip, lit = (
+                np.count_nonzero(flags, axis=along).reshape(-1, flags.shape[1 + axis])
+                for flags in (over, bright)
+            )
             own, beside = clip[:, 1:-1], np.stack([clip[:, :-2], clip[:, 2:]])
             near = np.stack([lit[:, 1:-1], lit[:, :-2], lit[:, 2:]])
             fewest, most = beside.min(axis=0), beside.max(axis=0)
@@ -156,16 +158,6 @@ def _lines_apart(plane: PlaneTop) -> bool:
             told[axis] += np.count_nonzero(even)
             turns[axis] += np.count_nonzero(even & (fewer | more))
     return bool((turns >= np.maximum(APART_LEAST_LINES, APART_SHARE * told)).any())
-
-
-def _in_rows(flags: Bool) -> I64:
-    counts: I64 = np.count_nonzero(flags, axis=2)
-    return counts
-
-
-def _in_columns(flags: Bool) -> I64:
-    counts: I64 = np.count_nonzero(flags, axis=(0, 1))[None]
-    return counts
 
 
 def _levels_apart(plane: PlaneTop, bends_from_dn: float) -> bool:

@@ -90,6 +90,7 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
                 code_dn=code_dn,
                 mode=None if plane.pile_up else top_mode(histogram, black_dn),
                 crowded=crowded(plane, code_dn),
+                over_claim=histogram.at_or_above(plane.white_dn + 1.0) / total,
             )
         )
     return ClipEvidence(

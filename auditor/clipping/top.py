@@ -93,7 +93,7 @@ def heap_at(top: Top, place: int) -> PileUp | None:
         spread = max(0.0, (upper - min(lower, centre)) / 2.0)
         wide = SIGMAS_DOWN * max(spread, upper - centre) + 1.5
         start = max(0, int(np.floor(centre - min(wide, WIDEST * reach))))
-    edge, centre = _edge_and_centre(top, clipped, start, centre)
+    edge, centre = _edge_and_centre(top, clipped, start, centre, spread)
     share = float(above[edge]) / float(top.below[-1])
     return PileUp(centre, edge, spread, share)
 
@@ -120,23 +120,29 @@ def level_with_above(below: I64, wanted: float) -> float:
     return bin_ - 0.5 + (above - wanted) / max(1.0, float(below[bin_ + 1] - below[bin_]))
 
 
-def _edge_and_centre(top: Top, clipped: float, start: int, centre: float) -> tuple[int, float]:
+def _edge_and_centre(
+    top: Top, clipped: float, start: int, centre: float, spread_dn: float
+) -> tuple[int, float]:
     """Return the DN from which on as many pixels lie as are clipped, and the centre of these.
 
     Of coarse data the next lower codes are taken in as long as they hold clipped pixels as well:
     a level between two codes falls on both, and the lower one then holds far more than those
-    below.
+    below. A pile-up within two codes begins with the first that does: none below holds any of it.
     """
     last = max(0, int(np.floor(centre + 0.5)))
     levels = np.arange(min(max(1, start), last), last + 1)
     off = np.abs(top.below[-1] - top.below[levels] - clipped)
     first = edge = int(levels[len(off) - 1 - int(np.argmin(off[::-1]))])
     step = round(float(top.step_dn[edge]))
-    while step >= COARSE_STEP_DN and edge > 3 * step:
-        firsts = np.array([edge - step, edge - 3 * step])
-        own, below = top.between(firsts, edge - np.array([1, step + 1]))
-        if own < CODE_OVER_NEXT * max(below / 2.0, 2.0 * LEAST_PIXELS):
-            break
+
+    def far_more(code: int) -> bool:
+        firsts = np.array([code, code - 2 * step])
+        own, below = top.between(firsts, code + np.array([step - 1, -1]))
+        return bool(own >= CODE_OVER_NEXT * max(below / 2.0, 2.0 * LEAST_PIXELS))
+
+    if step >= COARSE_STEP_DN and spread_dn <= step:
+        edge = next((code for code in range(edge, last + 1, step) if far_more(code)), edge)
+    while step >= COARSE_STEP_DN and edge > 3 * step and far_more(edge - step):
         edge -= step
     if edge < first:
         counts = np.diff(top.below[edge:])

@@ -68,6 +68,8 @@ class PlaneEvidence:
     code_dn: float = 1.0
     """Distance of the codes at the top."""
 
+    over_claim: float = 0.0
+    """Share of the plane's pixels beyond what the file claims."""
     mode: PileUp | None = None
     """The topmost mode, where no pile-up was found: it may be one."""
     crowded: float = 0.0

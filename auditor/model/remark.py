@@ -113,7 +113,7 @@ class RemarkCode(StrEnum):
     MAY_BE_CLIPPED = "may-be-clipped"
     CLIPS_APART = "clips-apart"
     COARSE_TOP = "coarse-top"
-    """step_dn"""
+    """step_dn, share"""
     CROWDED_TOP = "crowded-top"
     LEVELS_DIFFER = "levels-differ"
     """low_dn; high_dn"""

@@ -103,8 +103,9 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         f"{f.number('high_dn'):.0f} DN at this ISO: which of them this frame does is not known."
     ),
     RemarkCode.COARSE_TOP: lambda f: (
-        f"At the level told here the values of this file lie {f.number('step_dn'):.0f} DN apart: "
-        "more or less may be blown than is counted."
+        f"At the level told here the values of this file lie {f.number('step_dn'):.0f} DN apart, "
+        f"and one of them holds {share_text(f.number('share'))} of the channel: as much more or "
+        "less may be blown than is counted."
     ),
     RemarkCode.BENDS: lambda f: (
         f"From {f.number('from_dn'):.0f} DN on the response of this sensor bends over before it "

@@ -172,6 +172,68 @@ def test_what_gathers_under_the_level_is_doubted(
     assert not true_or_doubted(mosaic, truth)
 
 
+def sun(share: float) -> NDArray[np.float32]:
+    """A disc of so much of the frame, far too bright, in an even sky."""
+    y, x = np.mgrid[:600, :900]
+    disc = (x - 450) ** 2 + (y - 240) ** 2 < share * 600 * 900 / np.pi
+    light = np.where(disc, 20.0, 0.3 + 0.3 * y / 600)
+    colours: NDArray[np.float32] = (light[..., None] * np.array([0.8, 1.0, 0.7])).astype(np.float32)
+    return colours
+
+
+def filled_in(beyond: float) -> Lit:
+    """What clips is replaced by its surroundings' mean over all colours, with light's own noise."""
+
+    def effect(values: Light, rng: np.random.Generator) -> tuple[Light, NDArray[np.bool_]]:
+        cut_dn, cut = hard(2.0)(values, rng)
+        grey = (cut_dn if cut_dn.ndim == 2 else cut_dn.mean(axis=2)) - BLACK_DN
+        light = gaussian_filter(grey, 3.0)
+        more = gaussian_filter(cut.astype(np.float64), 8.0, axes=(0, 1))
+        guess = (light if cut.ndim == 2 else light[..., None]) * (1.0 + beyond * more)
+        noise_dn = np.sqrt(0.3 * guess) * rng.standard_normal(values.shape)
+        return np.where(cut, BLACK_DN + guess + noise_dn, cut_dn), cut
+
+    return effect
+
+
+@pytest.mark.parametrize("layout", ["RGGB", "LINEAR"])
+@pytest.mark.parametrize(
+    ("beyond", "scene"), [(0.0, clouds), (0.0, wedge), (0.3, clouds), (0.3, sun)]
+)
+def test_places_that_the_camera_filled_in_are_doubted(
+    beyond: float, scene: Callable[..., NDArray[np.float32]], layout: str
+) -> None:
+    light = sun(3e-3) if scene is sun else scene(600, 900)
+    mosaic, truth = clipped(unclipped(layout, light, 7), filled_in(beyond))
+    assert max(truth) > 2e-3
+    assert not true_or_doubted(mosaic, truth)
+
+
+def in_codes(step_dn: int) -> Lit:
+    """Codes so many DN apart, each holding what lies over it; the level lies between two."""
+
+    def effect(values: Light, rng: np.random.Generator) -> tuple[Light, NDArray[np.bool_]]:
+        cut_dn, cut = hard(2.0)(values, rng)
+        return np.floor(cut_dn / step_dn) * step_dn, cut
+
+    return effect
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize(
+    ("step_dn", "scene"), [(16, wedge), (32, wedge), (64, wedge), (64, clouds)]
+)
+def test_what_one_code_leaves_unsure_is_said(
+    step_dn: int, scene: Callable[[int, int], NDArray[np.float32]], layout: str
+) -> None:
+    """What lies in the code of the level is clipped or is not: as much as in the next below it."""
+    mosaic, truth = clipped(unclipped(layout, scene(600, 900), 7), in_codes(step_dn))
+    shares, levels = settled(mosaic)
+    for share, level, true in zip(shares, levels, truth, strict=True):
+        unsure = sum(told.number("share") for told in level.remarks)
+        assert level.may_clip or share == pytest.approx(true, abs=1.2e-3 + unsure)
+
+
 def test_it_is_said_that_values_crowd_under_the_level() -> None:
     mosaic, _ = clipped(unclipped("XTRANS", clouds(600, 900), 23), knee(0.95))
     _, levels = settled(mosaic)
@@ -195,15 +257,6 @@ def test_channels_that_were_multiplied_apart_lend_no_level(layout: str) -> None:
     mosaic, truth = clipped(unclipped(layout, clouds(600, 900)), scaled_down)
     assert min(truth) > 5e-3
     assert not true_or_doubted(mosaic, truth)
-
-
-def sun(share: float) -> NDArray[np.float32]:
-    """A disc of so much of the frame, far too bright, in an even sky."""
-    y, x = np.mgrid[:600, :900]
-    disc = (x - 450) ** 2 + (y - 240) ** 2 < share * 600 * 900 / np.pi
-    light = np.where(disc, 20.0, 0.3 + 0.3 * y / 600)
-    colours: NDArray[np.float32] = (light[..., None] * np.array([0.8, 1.0, 0.7])).astype(np.float32)
-    return colours
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)

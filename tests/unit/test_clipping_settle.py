@@ -260,7 +260,26 @@ def test_codes_that_make_a_difference_are_doubted(
     plane = PlaneEvidence("R", 16383, heap, 15804, 512, 0.1, next_code=next_code, code_dn=code_dn)
     (level,) = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, (plane,))})["a"]
     assert level.may_clip == told
-    assert [one.code for one in level.remarks] == [RemarkCode.COARSE_TOP] * told
+    said = told or next_code >= 1e-3
+    assert [one.code for one in level.remarks] == [RemarkCode.COARSE_TOP] * said
+    assert not said or level.remarks[0].number("share") == next_code
+
+
+@pytest.mark.parametrize(("spread_dn", "told"), [(85.0, False), (115.0, True)])
+def test_a_pile_up_looser_than_sensors_clip_is_doubted(spread_dn: float, told: bool) -> None:
+    heap = replace(pile_up(15872), spread_dn=spread_dn)
+    plane = PlaneEvidence("R", 16383, heap, 16100, 512, 0.1)
+    (level,) = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, (plane,))})["a"]
+    assert level.may_clip == told
+
+
+@pytest.mark.parametrize(("over", "told"), [(8e-4, False), (1.2e-3, True)])
+def test_a_thousandth_beyond_the_claim_may_be_clipped(over: float, told: bool) -> None:
+    """Fewer than a hundredth lie at the top, and another frame reaches further."""
+    plane = PlaneEvidence("R", 12000, None, 14000, 512, 2e-3, over_claim=over)
+    sister = replace(plane, top_dn=15000, white_dn=16383.0, over_claim=0.0)
+    frames = {n: ClipEvidence(BODY, 100.0, 14, (p,)) for n, p in (("a", plane), ("b", sister))}
+    assert [levels[0].may_clip for levels in settle_levels(frames).values()] == [told, False]
 
 
 @pytest.mark.parametrize(
