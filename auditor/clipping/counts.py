@@ -50,7 +50,12 @@ def over_shares(
     limits = np.array([min(LARGEST_DN + 1.0, np.ceil(cut)) for cut in clip_thresholds_dn])
     touched: Bool = np.logical_or.reduce(tops_dn >= limits[:, None, None])
     planes, some, every = np.zeros(tops_dn.shape), np.zeros(touched.shape), np.zeros(touched.shape)
-    lines = [_limit_lines(lattice, limits) for lattice in lattices]
+    # of each row of the pattern over the whole width
+    lines = [
+        own[:, np.arange(lattice.pixels.shape[1]) % own.shape[1]]
+        for lattice in lattices
+        for own in [np.minimum(limits[lattice.pattern], LARGEST_DN).astype(np.uint16)]
+    ]
     for run in _runs(touched):
         place = np.s_[run.row, run.first : run.last + 1]
         cells: list[tuple[Bool, Bool]] = []
@@ -83,13 +88,6 @@ def _runs(touched: Bool) -> Iterator[_Run]:
         breaks = np.flatnonzero(np.diff(tiles) > gap_tiles) + 1
         for group in np.split(tiles, breaks):
             yield _Run(int(row), int(group[0]), int(group[-1]))
-
-
-def _limit_lines(lattice: SensorLattice, limits_dn: F64) -> U16:
-    """Limits of each row of the pattern over the whole width."""
-    lines = np.minimum(limits_dn[lattice.pattern], LARGEST_DN).astype(np.uint16)
-    width = lattice.pixels.shape[1]
-    return np.tile(lines, (1, -(-width // lines.shape[1])))[:, :width]
 
 
 def _over_pixels(lattice: SensorLattice, run: _Run, limit_dn: U16, tile_px: int) -> Bool:

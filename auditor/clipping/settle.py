@@ -187,11 +187,15 @@ def settle_levels(
     settled = {}
     for frame_id, frame in evidence.items():
         own = [_settle_plane(frame, plane, agreed, past) for plane in frame.planes]
+        # the response bends over where it does for a sensor at one ISO: the median
+        bend = usual_bends.get(frame.key(""), median(_bends_of(frame) or [math.nan]))
         levels = []
         for plane, level in zip(frame.planes, own, strict=True):
             claimed = level.source is LevelSource.METADATA
             told = (_from_other_planes(plane, frame, own) if claimed else None) or level
-            levels.append(_bent(frame, plane, doubted(frame, plane, told, reached), usual_bends))
+            told = doubted(frame, plane, told, reached)
+            bends_from_dn = None if math.isnan(bend) else plane.black_dn + bend
+            levels.append(replace(told, bends_from_dn=bends_from_dn))
         settled[frame_id] = tuple(levels)
     return settled
 
@@ -199,16 +203,6 @@ def settle_levels(
 def _bends_of(frame: ClipEvidence) -> list[float]:
     planes = [(plane.bends_from_dn, plane.black_dn) for plane in frame.planes]
     return [bend_dn - black_dn for bend_dn, black_dn in planes if bend_dn is not None]
-
-
-def _bent(
-    frame: ClipEvidence, plane: PlaneEvidence, level: Level, bends: Mapping[LevelKey, float]
-) -> Level:
-    """Add where the response bends over, which belongs to a sensor at one ISO: the median."""
-    told, own = bends.get(frame.key("")), _bends_of(frame)
-    if told is None and own:
-        told = median(own)
-    return level if told is None else replace(level, bends_from_dn=plane.black_dn + told)
 
 
 def _settle_plane(
