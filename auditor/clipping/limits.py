@@ -151,7 +151,7 @@ FEW_IN_MODE = Limit(
 LOOSEST = Limit(
     0.0065,
     "share of the signal",
-    "A pile-up that spreads more is no one level: pixels and rows together differ by half a percent "
+    "One that spreads more is no one level: pixels and rows together differ by half a percent "
     "(common practice), what a camera filled in where it clipped by more.",
 )
 CROWDED = Limit(
