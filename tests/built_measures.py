@@ -104,11 +104,9 @@ def _preview(shot: Exposed) -> PreviewMeasurement:
         name: tuple(int(n) for n in np.histogram(codes[:, :, i], 64, (0, 256))[0])
         for i, name in enumerate("RGB")
     }
-    by_channel = {name: float((codes[:, :, i] >= 254).mean()) for i, name in enumerate("RGB")}
-    low = {name: float((codes[:, :, i] <= 1).mean()) for i, name in enumerate("RGB")}
     return PreviewMeasurement(
         1620, 1080, float((codes >= 254).any(axis=2).mean()),
-        float((codes <= 1).all(axis=2).mean()), by_channel, low,
+        float((codes <= 1).all(axis=2).mean()),
         {"R": 6700.0, "G": 12000.0, "B": 8100.0}, {}, counts,
     )  # fmt: skip
 

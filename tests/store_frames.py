@@ -103,7 +103,7 @@ def _maps(noise: np.random.Generator, rows: int) -> m.TileMaps:
 
 def _preview() -> m.PreviewMeasurement:
     return m.PreviewMeasurement(
-        1620, 1080, 0.1, 0.02, {"R": 0.1}, {"R": 0.02}, {"R": 6700.5}, {},
+        1620, 1080, 0.1, 0.02, {"R": 6700.5}, {},
         {name: tuple(range(64)) for name in "RGB"}, (remark(RemarkCode.BARS_LEFT_OUT),),
     )  # fmt: skip
 

@@ -243,8 +243,6 @@ class PreviewMeasurement:
     ----------
     blown_share, blocked_share : float
         Share of the preview in which any channel is at 254 or more; every channel at 1 or less.
-    blown_share_by_channel : dict
-        "R", "G", "B".
     clip_signal_dn : dict
         "R", "G", "B": the raw signal (black subtracted) at which that channel of the preview
         reaches 254; a channel is absent where nothing in the picture tells it.
@@ -258,8 +256,6 @@ class PreviewMeasurement:
     height: int
     blown_share: float
     blocked_share: float
-    blown_share_by_channel: dict[str, float]
-    blocked_share_by_channel: dict[str, float]
     clip_signal_dn: dict[str, float]
     block_signal_dn: dict[str, float]
     counts: dict[str, tuple[int, ...]]

@@ -102,10 +102,8 @@ def measure_preview(
     return PreviewMeasurement(
         width=preview.width,
         height=preview.height,
-        blown_share=_white_share(highest),
-        blocked_share=_black_share(highest),
-        blown_share_by_channel={name: _white_share(own) for name, own in by_channel.items()},
-        blocked_share_by_channel={name: _black_share(own) for name, own in by_channel.items()},
+        blown_share=float(highest[WHITE_CODE:].sum() / highest.sum()),
+        blocked_share=float(highest[: BLACK_CODE + 1].sum() / highest.sum()),
         clip_signal_dn=clip,
         block_signal_dn=block,
         counts={
@@ -119,14 +117,6 @@ def measure_preview(
 def _codes(picture: U8) -> I64:
     """Count the codes of each channel, one channel after the other."""
     return np.array(Image.fromarray(picture).histogram())
-
-
-def _white_share(counts: I64) -> float:
-    return float(counts[WHITE_CODE:].sum() / counts.sum())
-
-
-def _black_share(counts: I64) -> float:
-    return float(counts[: BLACK_CODE + 1].sum() / counts.sum())
 
 
 def _without_bars(preview: U8, aspect: float) -> tuple[U8, RemarkCode | None]:

@@ -432,7 +432,7 @@ def test_a_preview_is_held_against_the_nearest_level_of_its_colour() -> None:
     lower = Level(BLACK_DN + 8000, BLACK_DN + 8000, LevelSource.SHOOT)
     mosaic = measured(mosaic_of(picture(4000), RGGB))
     clips = {"R": 2000.0, "G": 4000.0}
-    shown = PreviewMeasurement(160, 120, 0.0, 0.0, {}, {}, clips, {}, {})
+    shown = PreviewMeasurement(160, 120, 0.0, 0.0, clips, {}, {})
     frame = FrameMeasurement(FileFacts(), mosaic, shown, Pictures(b""))
     for greens in ((CLIPS, lower), (lower, CLIPS)):
         told = judge_frame(card_file(), settled(frame, (lower, *greens, lower)), SETTINGS).preview
@@ -446,7 +446,7 @@ def test_a_preview_is_held_against_the_nearest_level_of_its_colour() -> None:
 def test_how_early_a_preview_clips_is_the_figure_its_finding_goes_by() -> None:
     """Red alone tells: less what its white balance explains, a stop."""
     mosaic = measured(mosaic_of(picture(4000), RGGB))
-    shown = PreviewMeasurement(160, 120, 0.0, 0.0, {}, {}, {"R": 2000.0}, {}, {})
+    shown = PreviewMeasurement(160, 120, 0.0, 0.0, {"R": 2000.0}, {}, {})
     facts = FileFacts(white_balance={"R": 2.0, "G": 1.0, "B": 1.5})
     frame = FrameMeasurement(facts, mosaic, shown, Pictures(b""))
     levels = [Level(BLACK_DN + 8000, BLACK_DN + 8000, LevelSource.SHOOT)] * 4

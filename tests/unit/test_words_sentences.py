@@ -28,7 +28,7 @@ from tests.judge_maker import card_file, measured_mono, settled
 from tests.told import judge_frame
 
 LEVEL = Level(15800, 15794, LevelSource.MEASURED)
-PREVIEW = PreviewMeasurement(160, 120, 0.02, 0.0, {}, {}, {}, {}, {})
+PREVIEW = PreviewMeasurement(160, 120, 0.02, 0.0, {}, {}, {})
 
 
 def preview_told(preview: PreviewMeasurement, level: Level = LEVEL) -> PreviewStory:
