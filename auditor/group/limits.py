@@ -303,7 +303,7 @@ OFF_WHOLE_TRUST = Limit(
     0.4, "", "The most that is believed so far off whole stops, with frames on one side only ..."
 )
 OFF_WHOLE_BOTH_TRUST = Limit(
-    0.5, "", "... and with frames before and after, unless the filter is known."
+    0.55, "", "... and with frames before and after, unless the filter is known."
 )
 APERTURE_TRUST = Limit(
     0.6, "", "The most that is believed where one frame was stopped down and the other was not ..."

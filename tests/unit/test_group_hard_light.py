@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from auditor.group.evenness import corner_fall_off
+from auditor.model.arrays import F32
 from auditor.model.audit import SiblingPair
 from auditor.model.grouping import Grouping
 from auditor.model.half_sample_mode import half_sample_mode
@@ -16,7 +17,7 @@ from auditor.model.rejected import GroupKind, Reason
 from auditor.model.remark import Doubt, RemarkCode
 from auditor.model.settings import GroupSettings
 from auditor.words.pairs import _SENTENCES
-from tests.before_the_lens import corners, lit, patch, polarised, sunlit
+from tests.before_the_lens import corners, lit, patch, places, polarised, sunlit
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, coast
 from tests.shoot_scene import Scene
@@ -87,6 +88,16 @@ def test_bare_water_under_a_sky_hardly_brighter_is_refused_with_a_word(seed: int
     assert Reason.LITTLE_ALIKE in {one.reason for one in found.rejected}
 
 
+def test_a_filtered_frame_without_a_frame_to_hold_it_against_is_refused_with_a_word(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    shoot = over_the_sea(0, GLASSES[0], 0.3)
+    monkeypatch.setattr("auditor.group.siblings.measure", lambda *_: None)
+    found = grouped(shoot)
+    assert found.siblings == ()
+    assert Reason.NO_SHORT_FRAME in {one.reason for one in found.rejected}
+
+
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_sky_that_was_held_back_more_by_no_edge_is_told_by_the_ground_and_doubted(
     seed: int,
@@ -97,6 +108,23 @@ def test_a_sky_that_was_held_back_more_by_no_edge_is_told_by_the_ground_and_doub
     pair = only(shoot)
     assert pair.filter_stops == pytest.approx(SIX[1], abs=0.1)
     assert Doubt.SKY_HELD_MORE in doubts(pair)
+    assert pair.confidence <= 0.5
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_filter_and_a_grad_that_black_ground_does_not_part_are_doubted(seed: int) -> None:
+    """Nothing below the horizon: the sky's eight stops are six and a grad of two, or eight."""
+
+    def black_ground(signal: F32) -> F32:
+        return np.where(places(signal)[0] > 0.42, signal * 2.0**-12, signal).astype(np.float32)
+
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0, through=black_ground)
+    shoot.take(place, 20.0, 8.0, nd=SIX, grad=GLASSES[0], through=black_ground)
+    shoot.take(place, 40.0, through=black_ground)
+    pair = only(shoot)
+    assert pair.filter_stops == pytest.approx(SIX[1] + 2.0, abs=0.1)
+    assert Doubt.SKY_ALONE in doubts(pair)
     assert pair.confidence <= 0.5
 
 

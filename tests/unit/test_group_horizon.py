@@ -76,8 +76,8 @@ def test_a_headland_at_one_side_does_not_tilt_it(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(4))
-@pytest.mark.parametrize("width", [0.4, 0.6, 0.8, 0.9, 0.95])
-@pytest.mark.parametrize("high", [0.08, 0.2])
+@pytest.mark.parametrize("width", [0.2, 0.3, 0.4, 0.6, 0.8, 0.9, 0.95])
+@pytest.mark.parametrize("high", [0.03, 0.08, 0.2, 0.25])
 @pytest.mark.parametrize("shape", ["flat", "round"])
 def test_a_headland_before_much_of_it_moves_it_by_less_than_a_twentieth_or_silences(
     seed: int, width: float, high: float, shape: str

@@ -82,6 +82,16 @@ def test_casts_are_true_wherever_the_figure_is_believed() -> None:
     assert max(t.confidence for t in every if t.effect in ON_ANOTHER) <= 0.5
 
 
+@pytest.mark.parametrize("seeds", [SEEDS, OTHER_SEEDS], ids=["fitted by", "others"])
+def test_a_grad_on_the_unfiltered_frames_or_on_both_leaves_the_filter_what_it_is(
+    seeds: range,
+) -> None:
+    names = ("a graduated filter on both", "a graduated filter on the short frames only")
+    off = [abs(told.off_stops) for told in measured(seeds) if told.effect in names]
+    assert len(off) == 2 * len(seeds)
+    assert max(off) <= 0.02
+
+
 def test_the_documentation_shows_what_is_measured() -> None:
     text = PAGE.read_text(encoding="utf-8")
     assert text.partition(BEGIN)[2].partition(END)[0].strip() == table(), (
