@@ -558,6 +558,6 @@ PATCH_PULL_TIMES = Limit(
     1.5, "times", "A shift is as unsure as coarser detail puts it farther from none: uneven pixels."
 )
 PATCH_SPIKE_TIMES = Limit(
-    2.0, "usual steps", "A sample so far above all its neighbours is a hot pixel, no detail."
+    2.0, "usual steps", "A sample so far above its neighbours, all but one, is a hot pixel."
 )
 PATCH_LEAST_ERROR_PX = Limit(0.03, "pixels", "No shift is surer: one colour is sampled coarsely.")

@@ -294,15 +294,19 @@ def _unit(patches: F32) -> F32:
 
 
 def _without_spikes(samples: F32) -> F32:
-    """Return patches whose samples do not stand out alone, as hot pixels do."""
+    """Return patches whose samples do not stand out alone or by twos, as hot pixels do."""
     size = samples.shape[-1]
     framed = np.pad(samples, ((0, 0), (1, 1), (1, 1)), constant_values=-np.inf)
     steps = [(y, x) for y in range(3) for x in range(3) if (y, x) != (1, 1)]
-    around = framed[:, :size, :size].copy()
-    for y, x in steps[1:]:
-        np.maximum(around, framed[:, y : y + size, x : x + size], out=around)
+    # the brightest neighbour but one: where many pixels are hot, two meet by chance
+    brightest, around = np.full_like(samples, -np.inf), np.full_like(samples, -np.inf)
+    for y, x in steps:
+        beside = framed[:, y : y + size, x : x + size]
+        np.maximum(around, np.minimum(brightest, beside), out=around)
+        np.maximum(brightest, beside, out=brightest)
     usual = np.abs(np.diff(samples, axis=2)).mean(axis=(1, 2), keepdims=True)
-    spiky = samples > around + np.float32(PATCH_SPIKE_TIMES) * usual
+    # by one step of the codes much texture differs from all around it
+    spiky = samples > around + np.maximum(np.float32(1.0), np.float32(PATCH_SPIKE_TIMES) * usual)
     calm: F32 = np.where(spiky, around, samples)
     return calm
 

@@ -168,13 +168,14 @@ def test_few_places_are_believed_less() -> None:
 FIXED: dict[str, dict[str, float]] = {
     "pixels that differ by 1 %": {"uneven": 0.01},
     "pixels that differ by 2 %": {"uneven": 0.02},
-    "one pixel in a thousand is hot": {"uneven": 0.01, "hot": 0.001},
+    "five pixels in a thousand are hot": {"uneven": 0.01, "hot": 0.005},
+    "one pixel in a hundred is hot": {"uneven": 0.01, "hot": 0.01},
 }
 
 
 @pytest.mark.parametrize("name", FIXED)
 @pytest.mark.parametrize("slope", [0.0, 1.0, 2.0])
-@pytest.mark.parametrize("contrast", [0.03, 0.1])
+@pytest.mark.parametrize("contrast", [0.01, 0.03, 0.1, 0.3])
 def test_what_is_fixed_to_the_sensor_holds_no_place_unsaid(
     name: str, slope: float, contrast: float
 ) -> None:
@@ -191,6 +192,21 @@ def test_pixels_that_differ_by_a_percent_take_nothing_from_good_texture() -> Non
     first = scene.image(1, uneven=0.01)
     for seed, truth in enumerate(SHIFTS, 2):
         found = told(first, scene.image(seed, truth, uneven=0.01), truth)
+        assert off_px(found, truth) <= 0.1, truth
+
+
+@pytest.mark.parametrize("under_stops", [0.0, 2.0])
+@pytest.mark.parametrize(("cast_stops", "hot"), [(0.2, 0.001), (-0.4, 0.005)])
+def test_a_long_frame_behind_a_filter_is_placed(
+    cast_stops: float, hot: float, under_stops: float
+) -> None:
+    """Behind six and ten stops, exposed to match or less: green gets the cast, pixels turn hot."""
+    scene = Scene(contrast=0.1, megapixels=4.0)
+    changes = {"signal_dn": 3000.0 * 2.0 ** (cast_stops - under_stops), "uneven": 0.01,
+               "hot": hot, "softer": 0.5}  # fmt: skip
+    first = scene.image(1, uneven=0.01)
+    for seed, truth in enumerate(SHIFTS, 2):
+        found = told(first, scene.image(seed, truth, **changes), truth)
         assert off_px(found, truth) <= 0.1, truth
 
 
