@@ -52,7 +52,7 @@ BANDS, BAND_ROWS = 12, 24
 SEVERAL_GAINS = {RemarkCode.LINES_TAKE_TURNS, RemarkCode.CORNERS_BRIGHTENED}
 """What noise tells of a sensor that clips at more than one level."""
 
-RUN = 16
+RUN = 4 * 4
 """Pixels side by side."""
 
 PATCH, PATCHES, PATCHES_BETWEEN = 4, 6000, (0.02, 0.98)
@@ -218,8 +218,8 @@ def _steady(plane: PlaneTop, bands: U16, axis: int, bends_from_dn: float) -> tup
 def _over_runs(bands: U16, axis: int, join: np.ufunc) -> U16:
     """Join the pixels of each run, shape (lines, runs).
 
-    Whole rows are joined. Along rows all places are, with twice as many pixels in a run each
-    time: much faster than many short runs one by one.
+    Whole rows are joined. Along rows all places are, four to a run and then four of these: much
+    faster than many short runs one by one.
     """
     if axis == 1:
         count, rows, width = bands.shape
@@ -227,10 +227,10 @@ def _over_runs(bands: U16, axis: int, join: np.ufunc) -> U16:
         joined = join.reduce(own, axis=2)
         runs: U16 = joined.transpose(0, 2, 1)
     else:
-        pixels = bands
-        for doubling in range(RUN.bit_length() - 1):
-            pixels = join(pixels[..., : -1 << doubling], pixels[..., 1 << doubling :])
-        runs = pixels[..., ::RUN]
+        runs = bands
+        for _ in range(2):
+            pairs = join(runs[..., :-1], runs[..., 1:])
+            runs = join(pairs[..., :-2], pairs[..., 2:])[..., ::4]
     return runs.reshape(runs.shape[0] * runs.shape[1], runs.shape[2])
 
 

@@ -139,8 +139,9 @@ class HotCandidates:
         # most words of eight flags hold none
         words = self._flags[: -(-count // WORD) * WORD].view(np.uint64)
         some = np.flatnonzero(words != 0)
-        word, place = np.divmod(np.flatnonzero(words[some].view(np.bool_)), WORD)
-        found: I64 = some[word] * WORD + place
+        places = np.flatnonzero(words[some].view(np.bool_))
+        word = places // WORD
+        found: I64 = (some[word] - word) * WORD + places
         return found
 
     def finish(self) -> tuple[I64, I64]:

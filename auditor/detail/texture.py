@@ -135,12 +135,23 @@ def _add_by_tile(
     """Add up the values of a lattice, and their number, in the tiles they fall into."""
     tile_rows, row_starts = _tiles(lattice[0], tile_px)
     tile_cols, col_starts = _tiles(lattice[1], tile_px)
-    by_rows = np.add.reduceat(values, row_starts, axis=0)
+    by_rows = _added_rows(values, row_starts)
     place = np.ix_(tile_rows, tile_cols)
     sums[place] += np.add.reduceat(by_rows, col_starts, axis=1)
     tall = np.diff([*row_starts.tolist(), len(lattice[0])])
     wide = np.diff([*col_starts.tolist(), len(lattice[1])])
     counts[place] += np.outer(tall, wide)
+
+
+def _added_rows(values: F32, starts: I64) -> F32:
+    """Add up the rows from each start to the next: whole rows, where ``reduceat`` takes pixels."""
+    counts = np.diff(starts, append=len(values))
+    others = np.zeros((len(starts), values.shape[1]), np.float32)
+    for row in range(1, int(counts.max(initial=0))):
+        more = np.flatnonzero(counts > row)
+        others[more] += values[starts[more] + row]
+    total: F32 = values[starts] + others
+    return total
 
 
 def _tiles(positions: range, tile_px: int) -> tuple[I64, I64]:

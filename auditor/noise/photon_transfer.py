@@ -182,10 +182,11 @@ def calm_places(level_bins: LevelBins, fit: TransferFit) -> Bool:
 
 def levels_of(level_bins: LevelBins, chosen: Bool) -> LevelGroups:
     """Mean level and noise of the chosen blocks of each group that has some."""
-    group, groups = level_bins.group[chosen], len(level_bins.sizes)
+    places, groups = np.flatnonzero(chosen), len(level_bins.sizes)
+    group = level_bins.group[places]
     count = np.bincount(group, minlength=groups)
-    signal = np.bincount(group, weights=level_bins.signal_dn[chosen], minlength=groups)
-    noise = np.bincount(group, weights=level_bins.noise_dn2[chosen], minlength=groups)
+    signal = np.bincount(group, weights=level_bins.signal_dn[places], minlength=groups)
+    noise = np.bincount(group, weights=level_bins.noise_dn2[places], minlength=groups)
     some = count > 0
     return LevelGroups(
         signal[some] / count[some],

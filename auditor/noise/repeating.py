@@ -39,7 +39,9 @@ def planes_with_others(lattice: SensorLattice, blacks: Mapping[int, PlaneBlack])
         black_dn[planes == plane] = black.mean_dn
     halves = []
     for half in (own[0::2], own[1::2]):
-        sums = half.sum(axis=0, dtype=np.uint32).reshape(FOLD, -1, FOLD).sum(axis=1)
+        # in 16 bits where nothing can overflow: several times as fast
+        kind = np.uint16 if len(half) * int(half.max()) <= 0xFFFF else np.uint32
+        sums = half.sum(axis=0, dtype=kind).reshape(FOLD, -1, FOLD).sum(axis=1, dtype=np.uint32)
         folded = sums / (half.size // FOLD**2)
         beside = [np.roll(folded, by, axis) for axis, by in ((0, down), (1, across))]
         beside += [np.roll(folded, -by, axis) for axis, by in ((0, down), (1, across))]

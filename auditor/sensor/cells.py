@@ -79,8 +79,8 @@ class CellSummer:
         """Join the columns of each cell, and put them into its row."""
         cells, rows = self._cells, slice(first, first + len(tops))
         across = self._pattern.shape[1]
-        all_tops = _join_columns(tops, cells.cell_px, across, np.maximum)
-        all_sums = _join_columns(sums, cells.cell_px, across, np.add)
+        all_tops = _highest_columns(tops, cells.cell_px, across)
+        all_sums = _added_columns(sums, cells.cell_px, across)
         for x, (own_tops, own_sums) in enumerate(zip(all_tops, all_sums, strict=True)):
             for y in range(tops.shape[1]):
                 plane = self._pattern[y, x]
@@ -89,25 +89,46 @@ class CellSummer:
                 cells.sums[plane, rows] += own_sums[:, y]
 
 
-def _join_columns(rows: Reduced, cell_px: int, period: int, join: np.ufunc) -> Iterator[Reduced]:
-    """Join the columns of each cell that lie whole periods apart, from each of the first on.
+def _added_columns(sums: U32, cell_px: int, period: int) -> Iterator[U32]:
+    """Add the columns of each cell that lie whole periods apart, from each of the first on.
+
+    Where periods are even two columns are added as one number: neither half runs over.
+    """
+    runs: NDArray[np.unsignedinteger] = _whole_cells(sums, cell_px)
+    pair = 2 - period % 2
+    words = runs.view(np.uint64) if pair == 2 else runs
+    for first in range(0, period, pair):
+        columns = range(first // pair, cell_px // pair, period // pair)
+        total = reduce(np.add, (words[..., column :: cell_px // pair] for column in columns))
+        halves = np.ascontiguousarray(total).view(np.uint32)
+        yield from (halves[..., place::pair] for place in range(pair))
+
+
+def _whole_cells(rows: Reduced, cell_px: int) -> Reduced:
+    """Pad rows with zeros to whole cells."""
+    width = rows.shape[-1]
+    whole = np.zeros((*rows.shape[:-1], -(-width // cell_px) * cell_px), rows.dtype)
+    whole[..., :width] = rows
+    return whole
+
+
+def _highest_columns(tops: U16, cell_px: int, period: int) -> Iterator[Reduced]:
+    """Likewise the largest.
 
     Whole rows are joined, with twice as many columns in a run each time: what is not wanted of
     that costs less than to pick single columns first.
     """
-    width = rows.shape[-1]
-    runs = np.zeros((*rows.shape[:-1], -(-width // cell_px) * cell_px), rows.dtype)
-    runs[..., :width] = rows
+    runs = _whole_cells(tops, cell_px)
     count, done, pieces = cell_px // period, 0, []
     for power in range(count.bit_length()):
         if power:
             apart = period << power - 1
-            runs = join(runs[..., :-apart], runs[..., apart:])
+            runs = np.maximum(runs[..., :-apart], runs[..., apart:])
         if count >> power & 1:
             pieces.append(runs[..., done * period :])
             done += 1 << power
     for column in range(period):
-        yield reduce(join, (piece[..., column::cell_px] for piece in pieces))
+        yield reduce(np.maximum, (piece[..., column::cell_px] for piece in pieces))
 
 
 def _reduce_rows(rows: U16) -> tuple[U16, U32]:
@@ -119,7 +140,7 @@ def _reduce_rows(rows: U16) -> tuple[U16, U32]:
     at_once = max(1, 0xFFFF // max(1, int(tops.max())))
     if at_once == 1:
         return tops, rows.sum(axis=1, dtype=np.uint32)
-    total = np.zeros(tops.shape, dtype=np.uint32)
-    for start in range(0, rows.shape[1], at_once):
+    total = rows[:, :at_once].sum(axis=1, dtype=np.uint16).astype(np.uint32)
+    for start in range(at_once, rows.shape[1], at_once):
         total += rows[:, start : start + at_once].sum(axis=1, dtype=np.uint16)
     return tops, total
