@@ -222,9 +222,30 @@ class _Site:
         """Return the site with some of its candidates."""
         return _Site(self.lattice, self.place, self.rows[kept], self.cols[kept])
 
+    def nearest_alike(self, plane: int) -> list[tuple[int, int]]:
+        """Same-coloured neighbours: the closest ring that holds at least six."""
+        for reach in range(1, REACH + 1):
+            around = self.like(plane, 1, reach)
+            if len(around) >= 6:
+                return around
+        return self.like(plane, 1, REACH)
+
+    def is_light(self, excess: F64, sigma: F64) -> NDArray[np.bool_]:
+        """Tell whether the pixels around, of whatever colour, got light too."""
+        gained = np.zeros(len(excess))
+        beside = [(-1, 0), (1, 0), (0, -1), (0, 1)]
+        for offset in beside:
+            alike = self.like(self.plane_at(offset), 2, REACH)
+            usual = np.median(self.values(alike), axis=0)
+            gained += self.values([offset])[0] - usual
+        share = gained > len(beside) * SPREAD_SHARE * excess
+        certain = gained > SPREAD_SIGMAS * sigma * len(beside) ** 0.5
+        light: NDArray[np.bool_] = share & certain
+        return light
+
 
 def _confirm_site(site: _Site, plane: int, noise: NoiseModel, black_dn: float) -> HotFound:
-    around = _nearest_alike(site, plane)
+    around = site.nearest_alike(plane)
     neighbours = site.values(around)
     value = site.values([(0, 0)])[0]
     middle, brightest = np.median(neighbours, axis=0), neighbours.max(axis=0)
@@ -232,21 +253,12 @@ def _confirm_site(site: _Site, plane: int, noise: NoiseModel, black_dn: float) -
     sigma = _sigma(noise, middle - black_dn, neighbours)
     alone = (value - brightest > HOT_SIGMAS * sigma) & (value - brightest > HOT_CONTRAST * contrast)
     site, value, middle, sigma = site.chosen(alone), value[alone], middle[alone], sigma[alone]
-    dark = ~_is_light(site, value - middle, sigma)
+    dark = ~site.is_light(value - middle, sigma)
     site = site.chosen(dark)
     count = len(site.rows)
     return HotFound(
         np.full(count, plane, np.int64), site.rows, site.cols, value[dark], middle[dark]
     )
-
-
-def _nearest_alike(site: _Site, plane: int) -> list[tuple[int, int]]:
-    """Same-coloured neighbours: the closest ring that holds at least six."""
-    for reach in range(1, REACH + 1):
-        around = site.like(plane, 1, reach)
-        if len(around) >= 6:
-            return around
-    return site.like(plane, 1, REACH)
 
 
 def _sigma(noise: NoiseModel, signal_dn: F64, neighbours: F64) -> F64:
@@ -256,20 +268,6 @@ def _sigma(noise: NoiseModel, signal_dn: F64, neighbours: F64) -> F64:
     scatter: F64 = neighbours.std(axis=0, ddof=1)
     sigma: F64 = np.maximum(scatter, noise.estimate.read_noise_dn or 1.0)
     return sigma
-
-
-def _is_light(site: _Site, excess: F64, sigma: F64) -> NDArray[np.bool_]:
-    """Tell whether the pixels around, of whatever colour, got light too."""
-    gained = np.zeros(len(excess))
-    beside = [(-1, 0), (1, 0), (0, -1), (0, 1)]
-    for offset in beside:
-        alike = site.like(site.plane_at(offset), 2, REACH)
-        usual = np.median(site.values(alike), axis=0)
-        gained += site.values([offset])[0] - usual
-    share = gained > len(beside) * SPREAD_SHARE * excess
-    certain = gained > SPREAD_SIGMAS * sigma * len(beside) ** 0.5
-    light: NDArray[np.bool_] = share & certain
-    return light
 
 
 def joined_hot(parts: Sequence[HotFound]) -> HotFound:

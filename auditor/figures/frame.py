@@ -46,7 +46,7 @@ def judge_frame(source: CardFile, frame: SettledFrame, settings: JudgeSettings) 
     if any(plane.level.may_clip for plane in frame.planes):
         clipping = Clipping.MAY_BE_CLIPPED
     rooms = [c.headroom_stops for c in channels if c.headroom_stops is not None]
-    ranges = {channel.name: _plane_range(channel) for channel in channels}
+    ranges = {channel.name: channel.tone_range_stops for channel in channels}
     spans = [span for span in ranges.values() if span is not None]
     silent = tuple(name for name, span in ranges.items() if span is None)
     # the widest plane may be one that does not tell
@@ -110,13 +110,6 @@ def unjudged_frame(
         differing_copies=source.differing_copies,
         kind=source.kind,
     )
-
-
-def _plane_range(channel: ChannelFigures) -> float | None:
-    """Bright end over dark end; None where one of them is not told."""
-    span, above = channel.dynamic_range_stops, channel.headroom_stops
-    below = channel.shadow_room_stops
-    return None if span is None or above is None or below is None else span - above - below
 
 
 def _verdict(

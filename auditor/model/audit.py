@@ -122,6 +122,14 @@ class ChannelFigures:
     remarks: tuple[Remark, ...] = ()
     """The same as codes and figures."""
 
+    @property
+    def tone_range_stops(self) -> float | None:
+        """Bright end over dark end; None where one of them is not measured."""
+        span, above, below = (
+            self.dynamic_range_stops, self.headroom_stops, self.shadow_room_stops
+        )  # fmt: skip
+        return None if span is None or above is None or below is None else span - above - below
+
 
 @dataclass(frozen=True, slots=True)
 class Patch:

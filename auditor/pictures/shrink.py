@@ -51,7 +51,7 @@ def shrink(rendering: Rendering, cell_px: int, top_dn: int) -> list[U8]:
     by_channel = planes_by_channel(rendering.layout)
     channels = [np.empty((height, width), dtype=np.uint8) for _ in by_channel]
     for lattice in rendering.lattices:
-        scale = _scale_of(lattice, cell_px, max(1, top_dn))
+        scale = _Scale.of(lattice, cell_px, max(1, top_dn))
         own = [index for index, planes in enumerate(by_channel) if planes[0] in lattice.planes]
         tables = {}  # of every level of a channel its code of sRGB
         for index in own:
@@ -89,6 +89,17 @@ class _Scale:
     fits: bool
     top_dn: int
 
+    @classmethod
+    def of(cls, lattice: SensorLattice, cell_px: int, top_dn: int) -> _Scale:
+        """Count the pixels of each plane in a cell, for each cell of a block that repeats."""
+        rows, cols = lattice.pattern.shape
+        tall, wide = int(np.lcm(cell_px, rows)), int(np.lcm(cell_px, cols))
+        block = np.tile(lattice.pattern, (tall // rows, wide // cols))
+        cells = block.reshape(tall // cell_px, cell_px, wide // cell_px, cell_px)
+        counts = {plane: (cells == plane).sum(axis=(1, 3)) for plane in lattice.planes}
+        most = max(int(count.max()) for count in counts.values())
+        return cls(counts, most * top_dn <= _MOST, top_dn)
+
     @property
     def dtype(self) -> np.dtype[Any]:
         """The kind of number that holds every sum."""
@@ -114,17 +125,6 @@ class _Scale:
         means = sums * tiled[: sums.shape[0], : sums.shape[1]].astype(np.float32)
         levels: U16 = np.minimum(means, _MOST).astype(np.uint16)
         return levels
-
-
-def _scale_of(lattice: SensorLattice, cell_px: int, top_dn: int) -> _Scale:
-    """Count the pixels of each plane in a cell, for each cell of a block that repeats."""
-    rows, cols = lattice.pattern.shape
-    tall, wide = int(np.lcm(cell_px, rows)), int(np.lcm(cell_px, cols))
-    block = np.tile(lattice.pattern, (tall // rows, wide // cols))
-    cells = block.reshape(tall // cell_px, cell_px, wide // cell_px, cell_px)
-    counts = {plane: (cells == plane).sum(axis=(1, 3)) for plane in lattice.planes}
-    most = max(int(count.max()) for count in counts.values())
-    return _Scale(counts, most * top_dn <= _MOST, top_dn)
 
 
 def _sums(

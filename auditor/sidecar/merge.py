@@ -110,7 +110,9 @@ def merge(packet: Packet, sisters: Sequence[Packet], mark: Mark, rules: Rules) -
             if owners[name] is Owner.US and may:
                 values[name] = values[RECORDS[name]] = None
                 changes.append(sidecars.TAKEN_OUT.format(what=WORDS[name], values=_short(olds[0])))
-        elif _says(name, olds, value):
+        elif olds == [value] or (
+            name == RATING and list(map(_number, olds)) == [_number(value)]  # "4.0" is 4
+        ):
             continue
         elif owners[name] is Owner.OTHERS and not rules.replace:
             kept_places.append(_stays(name, packet, sisters))
@@ -164,12 +166,6 @@ def _values(name: str, packet: Packet) -> list[str]:
     """Return what stands in a place; empty texts and the rating 0 are nothing."""
     texts = [packet.description() or ""] if name == DESCRIPTION else packet.texts_of(name)
     return [text for text in texts if text.strip() and not (name == RATING and _number(text) == 0)]
-
-
-def _says(name: str, olds: list[str], value: str) -> bool:
-    if name == RATING and len(olds) == 1 and _number(olds[0]) is not None:
-        return _number(olds[0]) == _number(value)
-    return olds == [value]
 
 
 def _number(text: str) -> float | None:
