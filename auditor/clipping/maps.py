@@ -181,8 +181,9 @@ def cut_tiles(frame: SettledFrame) -> Bool:
     maps = frame.maps
     blown_from = np.array([p.level.blown_from_dn for p in frame.planes])[:, None, None]
     spans = np.array([plane.span_dn for plane in frame.planes])[:, None, None]
-    hot = (maps.over_share < HOT_SHARE) & (maps.mean_dn < HOT_TONE * spans)
-    cut: Bool = (maps.max_dn >= blown_from) & ~hot
+    cut: Bool = maps.max_dn >= np.clip(np.ceil(blown_from), 0, 1 << 16).astype(np.int32)
+    if cut.any():
+        cut &= ~((maps.over_share < HOT_SHARE) & (maps.mean_dn < HOT_TONE * spans))
     return cut
 
 

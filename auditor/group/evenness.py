@@ -12,7 +12,7 @@ from auditor.group.limits import (
     FIRM_BLOCK_STOPS,
     SCATTERED_LEAST_STOPS,
 )
-from auditor.model.arrays import F32, MAD_TO_SIGMA, median_known
+from auditor.model.arrays import F32, MAD_TO_SIGMA, median_known, median_of
 from auditor.model.half_sample_mode import Core, core_of_sorted, median_off
 
 UNEVEN_BLOCK = 12
@@ -52,8 +52,8 @@ def corner_fall_off(tiles: F32, core: Core) -> float:
         weighted = weight * (at - middle)
         rise = float(weighted @ values) / float(weighted @ at)
         base = float(weight @ values) / float(weight.sum()) - rise * middle
-    flat = np.median(np.abs(values - core.value))
-    bent = np.median(np.abs(values - base - rise * at))
+    flat = median_of(np.abs(values - core.value))
+    bent = median_of(np.abs(values - base - rise * at))
     return rise if abs(rise) >= CORNER_LEAST_STOPS and bent <= CORNER_BETTER * flat else 0.0
 
 
@@ -90,7 +90,7 @@ def scattered_light(tiles: F32, tones: F32) -> F32:
     tones_stops = 1.5
     if len(stops) < CORNER_TILES or np.ptp(np.percentile(bright, [10, 90])) < tones_stops:
         return none
-    middle_tone = np.median(bright)
+    middle_tone = median_of(bright)
     flat, gain = _miss(stops), np.exp2(middle_tone - bright)
     even_stops = 0.01  # tiles that agree so well need nothing taken out of them
     if flat <= even_stops:
@@ -133,8 +133,8 @@ def by_tone(tiles: F32, tones: F32) -> float:
     known = np.isfinite(loss) & np.isfinite(step)
     if int(known.sum()) < CORNER_TILES:
         return 0.0
-    off = loss[known] - np.median(loss[known])
-    spread = max(1e-6, MAD_TO_SIGMA * float(np.median(np.abs(off))))
+    off = loss[known] - median_of(loss[known])
+    spread = max(1e-6, MAD_TO_SIGMA * float(median_of(np.abs(off))))
     apart = step[known] - np.mean(step[known])
     off = np.clip(off, -3.0 * spread, 3.0 * spread)
     energy = float((off @ off) * (apart @ apart))

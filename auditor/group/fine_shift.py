@@ -15,7 +15,7 @@ import numpy as np
 
 from auditor.group.limits import FINE_LEAST_BLOCKS, FINE_LIKE, SHIFT_LEAST_ERROR_TILES
 from auditor.group.structure import BLOCK, Structure, in_blocks
-from auditor.model.arrays import F32, F64, I64, MAD_TO_SIGMA, Bool
+from auditor.model.arrays import F32, F64, MAD_TO_SIGMA, Bool, median_of
 
 ROUNDS = 3
 WEIGHING_ROUNDS = 4
@@ -49,7 +49,9 @@ def refined(
     """
     from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
 
-    spline: F64 = ndimage.spline_filter(np.pad(b.values, EDGE, "edge"), mode="nearest")
+    rows, cols = (np.arange(-EDGE, length + EDGE) for length in b.values.shape)
+    wide = b.values.take(rows, 0, mode="clip").take(cols, 1, mode="clip")
+    spline: F64 = ndimage.spline_filter(wide, mode="nearest")
     at, error = rough, 0.0
     first = moved = _moved(spline, b.known, rough)
     for _ in range(ROUNDS):
@@ -71,7 +73,7 @@ def refined(
 
 def _step(a: Structure, moved: F32, known: Bool) -> tuple[float, float, float] | None:
     """Return the step down and right that is left, and the error of it."""
-    slope_y, slope_x = np.gradient((a.values + moved) / 2.0)
+    slope_y, slope_x = _slopes((a.values + moved) / 2.0)
     least_slope = 0.02  # stops a tile: what is flatter tells no shift
     there: Bool = known & (a.known > 0) & (np.hypot(slope_y, slope_x) > least_slope)
     use = in_blocks(there.astype(np.float32))
@@ -97,6 +99,16 @@ def _step(a: Structure, moved: F32, known: Bool) -> tuple[float, float, float] |
     )
 
 
+def _slopes(picture: F32) -> tuple[F32, F32]:
+    """Return the slopes down and right, as :func:`numpy.gradient` in a quarter of the time."""
+    down, right = np.empty_like(picture), np.empty_like(picture)
+    for picked, slope in ((picture, down), (picture.T, right.T)):
+        np.subtract(picked[2:], picked[:-2], out=slope[1:-1])
+        slope[1:-1] /= 2.0
+        slope[0], slope[-1] = picked[1] - picked[0], picked[-1] - picked[-2]
+    return down, right
+
+
 def _common(normal: F64, wanted: F64) -> tuple[float, float, float]:
     """Solve for the step that most blocks share; the error is from how far they lie apart.
 
@@ -114,7 +126,7 @@ def _common(normal: F64, wanted: F64) -> tuple[float, float, float]:
     for _ in range(WEIGHING_ROUNDS):
         step = _solved(normal @ trust, wanted @ trust)
         off = np.hypot(own[0] - step[0], own[1] - step[1])
-        scatter = max(LEAST_SCATTER_TILES, 1.5 * MAD_TO_SIGMA * float(np.median(off)))
+        scatter = max(LEAST_SCATTER_TILES, 1.5 * MAD_TO_SIGMA * float(median_of(off)))
         trust = 1.0 / (1.0 + (off / scatter) ** 2)
     left = wanted - np.array(
         [normal[0] * step[0] + normal[1] * step[1], normal[1] * step[0] + normal[2] * step[1]]
@@ -148,27 +160,32 @@ def _moved(spline: F64, known: F32, shift: tuple[float, float]) -> tuple[F32, Bo
     known : array, shape (rows, cols)
         1 where it is known.
     """
-    picture, there = spline, known.astype(np.float64)
+    picture, there = spline, None if known.all() else known.astype(np.float64)
     inside = np.ones(known.shape, dtype=bool)
     for axis, along in enumerate(shift):
         whole, part = divmod(along, 1.0)
-        at = np.arange(known.shape[axis]) + int(whole)
-        left = 1.0 - part
+        count, first, left = known.shape[axis], int(whole), 1.0 - part
         cubic = (  # of the spline's coefficients, so far between the second and the third
             left**3 / 6.0,
             2.0 / 3.0 - part**2 * (1.0 - part / 2.0),
             2.0 / 3.0 - left**2 * (1.0 - left / 2.0),
             part**3 / 6.0,
         )
-        picture = _weighted(picture, at + EDGE - 1, axis, cubic)
-        there = _weighted(there, at, axis, (left, part))
-        within = (at + part >= 0) & (at + part <= known.shape[axis] - 1)
+        picture = _weighted(picture, first + EDGE - 1, count, axis, cubic)
+        if there is not None:
+            there = _weighted(there, first, count, axis, (left, part))
+        at = np.arange(first, first + count) + part
+        within = (at >= 0) & (at <= count - 1)
         inside &= within if axis else within[:, None]
-    return picture.astype(np.float32), inside & (there > 0.99)
+    return picture.astype(np.float32), inside if there is None else inside & (there > 0.99)
 
 
-def _weighted(values: F64, at: I64, axis: int, weights: Sequence[float]) -> F64:
-    """Return the weighted sum of neighbouring rows or columns, the first of them at ``at``."""
+def _weighted(values: F64, first: int, count: int, axis: int, weights: Sequence[float]) -> F64:
+    """Return weighted sums of so many neighbouring rows or columns, beyond an edge the last one."""
+    if first >= 0 and first + count + len(weights) - 1 <= values.shape[axis]:
+        cut = [(slice(None),) * axis + (slice(n, n + count),) for n in range(first, first + 4)]
+        return reduce(np.add, (values[part] * by for part, by in zip(cut, weights, strict=False)))
+    at = np.arange(first, first + count)
     lines = (values.take(at + n, axis, mode="clip") * by for n, by in enumerate(weights))
     return reduce(np.add, lines)
 

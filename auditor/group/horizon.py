@@ -30,7 +30,7 @@ from auditor.group.limits import (
     STEEPEST_LINE,
 )
 from auditor.group.tile_image import TileImage
-from auditor.model.arrays import F32, F64, I64, Bool
+from auditor.model.arrays import F32, F64, I64, Bool, median_of
 from auditor.model.rejected import Reason, Why
 
 NEAR_LINE = 0.06
@@ -156,7 +156,7 @@ def _line_in(stops: F32) -> Horizon | Why:
             return fitted
         share = min(share, fitted.support, 1.0 - above)
     part = rows // 4
-    if float(np.median(stops[:part]) - np.median(stops[-part:])) < COLUMN_DROP_STOPS:
+    if float(median_of(stops[:part]) - median_of(stops[-part:])) < COLUMN_DROP_STOPS:
         return Why(Reason.NO_EDGE)  # a wall, or a foreground as bright as the sky
     return Why(Reason.COLUMNS_DISAGREE, share, float(LINE_AGREE))
 
@@ -203,7 +203,7 @@ def _parts(stops: F32, line: Horizon) -> bool:
     ground = ~above & line.lower(near).above(cols)
     if not sky.any() or not ground.any():
         return False
-    return float(np.median(stops[sky]) - np.median(stops[ground])) >= COLUMN_DROP_STOPS
+    return float(median_of(stops[sky]) - median_of(stops[ground])) >= COLUMN_DROP_STOPS
 
 
 def filled_stops(image: TileImage) -> F32:
@@ -220,7 +220,7 @@ def _sky_ends(stops: F32) -> tuple[Bool, F32]:
     """
     rows = stops.shape[0]
     smooth = _over_near(np.add, stops, COLUMN_TILES, axis=1) / np.float32(COLUMN_TILES)
-    padded = np.pad(smooth, ((2, 2), (0, 0)), mode="edge")
+    padded = smooth.take(np.arange(-2, rows + 2), 0, mode="clip")
     above = (padded[:rows] + padded[1 : rows + 1]) / 2.0
     drop = above - (padded[3 : rows + 3] + padded[4:]) / 2.0
     calm = _over_near(np.add, _over_near(np.add, stops, 3, axis=0), WAVE_TILES, axis=1)
@@ -244,11 +244,12 @@ def _over_near(how: np.ufunc, values: NDArray[Any], size: int, *, axis: int) -> 
 
     Every frame is asked for its horizon: loading a library of images for it takes longer.
     """
-    widths = [(0, 0), (0, 0)]
-    widths[axis] = (size // 2, size - 1 - size // 2)
-    around = np.pad(values, widths, mode="symmetric")
     count = values.shape[axis]
-    return reduce(how, (around.take(np.arange(n, n + count), axis) for n in range(size)))
+    at = np.arange(-(size // 2), count + size - 1 - size // 2)
+    # beyond an edge it is seen as in a mirror
+    around = values.take(np.where(at < 0, -1 - at, np.minimum(at, 2 * count - 1 - at)), axis)
+    before = (slice(None),) * axis
+    return reduce(how, (around[(*before, slice(n, n + count))] for n in range(size)))
 
 
 @lru_cache(maxsize=4)

@@ -16,7 +16,7 @@ import numpy as np
 from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
 from auditor.light.exposure import exposure_difference_stops
-from auditor.model.arrays import F32, F64, Bool, median_known
+from auditor.model.arrays import F32, F64, Bool, median_known, median_of
 from auditor.model.half_sample_mode import half_sample_mode
 
 ROUNDS = 3
@@ -80,7 +80,7 @@ def levels_of(setup: SetupShots) -> Levels:
     for i, residual in enumerate(maps):  # the sky less the ground, where enough of both is seen
         sky, ground = (part[np.isfinite(part)] for part in (residual[:third], residual[-third:]))
         if min(len(sky), len(ground)) >= least_tiles:
-            tops[i] = np.median(sky) - np.median(ground)
+            tops[i] = median_of(sky) - median_of(ground)
     return Levels(settings, levels, tops, np.isfinite(maps))
 
 

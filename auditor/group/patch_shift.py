@@ -338,7 +338,7 @@ def _waves(side: int) -> F32:
 def _moving(side: int, at: F64) -> F32:
     """Return the matrix that takes a line of samples at places between them: a windowed sinc."""
     off = np.subtract.outer(at, np.arange(side))
-    window = np.cos(np.pi / 2.0 * np.clip(off / TAPS, -1.0, 1.0)) ** 2
+    window = np.cos(np.pi / 2.0 * np.minimum(np.abs(off) / TAPS, 1.0)) ** 2
     weights = np.sinc(off) * window
     return _shares(weights)
 

@@ -121,9 +121,11 @@ def correlations(
         Structure.spectra, (a, b), (size, size)
     )
 
+    lines, across = np.arange(-down, down + 1), np.arange(-right, right + 1)
+
     def over_shifts(one: C64, other: C64) -> F32:
         whole = fft.irfft2(np.conj(one) * other, size)
-        part: F32 = np.roll(whole, (down, right), axis=(0, 1))[: 2 * down + 1, : 2 * right + 1]
+        part: F32 = whole.take(lines, 0, mode="wrap").take(across, 1, mode="wrap")
         return part
 
     shares = over_shifts(there, other_there) / (rows * cols)
@@ -141,4 +143,4 @@ def _peak(line: F32, at: int) -> float:
     bend = left - 2.0 * top + right
     if bend >= -1e-9 or min(left, right) <= -1.0:
         return 0.0
-    return float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5))
+    return min(0.5, max(-0.5, 0.5 * (left - right) / bend))

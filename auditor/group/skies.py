@@ -13,7 +13,7 @@ from auditor.group.setups import SetupShots
 from auditor.group.shots import Shot
 from auditor.group.tile_image import TileImage
 from auditor.light.graduated import balancing_strength
-from auditor.model.arrays import Bool
+from auditor.model.arrays import Bool, median_of
 from auditor.model.audit import SkyBalance
 from auditor.model.codes import GradKind
 from auditor.model.rejected import Reason
@@ -51,7 +51,7 @@ def _balance(shot: Shot, line: Horizon) -> Iterator[SkyBalance]:
     near_ground = ~above & line.lower(band).above(cols)
     far_sky = above & line.lower(-2.0 * line.middle / 3.0).above(cols)
     sky, ground, glow, mirror, top = (
-        float(np.median(stops[part])) if part.any() else math.nan
+        float(median_of(stops[part])) if part.any() else math.nan
         for part in (above, ~above, near_sky, near_ground, far_sky)
     )
     full, floor = (math.log2(ends[image.main]) for ends in (image.room_dn, image.floor_dn))

@@ -8,6 +8,7 @@ fall-off match nothing by themselves.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TypeAlias
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from auditor.group.likeness import Ballot
 from auditor.group.limits import BLOCK_AGREES, BLOCK_STOPS, BLOCK_STRONG_STOPS
 from auditor.group.tile_image import TileImage
-from auditor.model.arrays import F32, Bool
+from auditor.model.arrays import F32, Bool, median_of
 
 C64: TypeAlias = NDArray[np.complex64]
 
@@ -59,8 +60,10 @@ class Structure:
         if size not in self._spectra:
             ramp = np.linspace(SKY_WEIGHT, 1.0, len(self.values), dtype=np.float32)[:, None]
             weighted = self.values * np.sqrt(ramp)
-            parts = (weighted, weighted**2, self.known)
-            self._spectra[size] = tuple(fft.rfft2(part, size) for part in parts)
+            parts = [fft.rfft2(part, size) for part in (weighted, weighted**2)]
+            whole = _spectrum_of_all(self.known.shape, size) if self.known.all() else None
+            parts.append(fft.rfft2(self.known, size) if whole is None else whole)
+            self._spectra[size] = tuple(parts)
         return self._spectra[size]
 
 
@@ -94,7 +97,7 @@ def row_likeness(first: F32, second: F32) -> float:
     if int(known.sum()) < 8:
         return 0.0
     a, b = (ndimage.gaussian_filter1d(np.nan_to_num(line), 0.7)[known] for line in (first, second))
-    a, b = a - np.median(a), b - np.median(b)
+    a, b = a - median_of(a), b - median_of(b)
     return float((a @ b) / max(1e-9, float(np.sqrt((a @ a) * (b @ b)))))
 
 
@@ -102,10 +105,31 @@ def _smooth(values: F32, known: F32, sigma: float) -> F32:
     """Gaussian mean over what is known."""
     from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
 
-    mass = ndimage.gaussian_filter(known, sigma, mode="nearest")
+    if known.all():
+        mass = _mass_of_all(known.shape, sigma)
+    else:
+        mass = ndimage.gaussian_filter(known, sigma, mode="nearest")
     total = ndimage.gaussian_filter(values * known, sigma, mode="nearest")
     smooth: F32 = total / np.maximum(mass, 1e-4)
     return smooth
+
+
+@lru_cache(maxsize=8)  # of the two bands of an image, for images of a few sizes
+def _mass_of_all(shape: tuple[int, ...], sigma: float) -> F32:
+    """Return what a Gaussian gathers where all is known."""
+    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
+    mass: F32 = ndimage.gaussian_filter(np.ones(shape, np.float32), sigma, mode="nearest")
+    return mass
+
+
+@lru_cache(maxsize=8)
+def _spectrum_of_all(shape: tuple[int, ...], size: tuple[int, ...]) -> C64:
+    """Return the spectrum of what is known where all is."""
+    from scipy import fft  # noqa: PLC0415 - slow to load, and a lone frame needs none
+
+    spectrum: C64 = fft.rfft2(np.ones(shape, np.float32), size)
+    return spectrum
 
 
 def votes(a: Structure, b: Structure, down: int, right: int) -> Ballot:
@@ -121,7 +145,7 @@ def votes(a: Structure, b: Structure, down: int, right: int) -> Ballot:
     voting = whole & (np.minimum(xx, yy) >= count * BLOCK_STOPS**2)
     in_first, in_second = (whole & (one >= count * BLOCK_STRONG_STOPS**2) for one in (xx, yy))
     strong, *each = (
-        (int(where.sum()), float(np.median(agreement[where])) if where.any() else 0.0)
+        (int(where.sum()), float(median_of(agreement[where])) if where.any() else 0.0)
         for where in (in_first | in_second, in_first, in_second)
     )
     return Ballot(

@@ -22,6 +22,18 @@ MAD_TO_SIGMA = 1.4826
 """Standard deviation over the median absolute deviation of a normal law, 1 / Phi^-1(3/4)."""
 
 
+def median_of(values: NDArray[Any]) -> Any:
+    """Return the median of numbers, at least one and none of them NaN.
+
+    As :func:`numpy.median`, which takes five times as long over the few tiles that are asked.
+    """
+    line, half = values.ravel(), values.size // 2
+    parted = np.partition(line, half)
+    if values.size % 2:
+        return parted[half]
+    return (parted[:half].max() + parted[half]) / 2
+
+
 def median_known(values: NDArray[Any], axis: int) -> NDArray[Any]:
     """Return the median along an axis of what is a number; NaN where nothing is.
 

@@ -28,7 +28,7 @@ def code_steps_dn(histogram: Histogram) -> F64:
     Lossy packing leaves gaps in the histogram, wider towards the bright end; so does
     multiplying the values for a third-stop ISO. Where counts are too few to tell, the step is 1.
     """
-    filled = np.flatnonzero(histogram.counts)
+    filled = np.flatnonzero(histogram.counts > 0)
     steps, codes = _steps(histogram, filled, WINDOW)
     if (codes < FEW_CODES).any():  # so wide apart that a window holds one or two
         wide, _ = _steps(histogram, filled, WIDE_WINDOW)
