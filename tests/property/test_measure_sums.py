@@ -180,3 +180,20 @@ def test_a_patch_lies_within_its_box(seed: int, rows: int, cols: int) -> None:
         assert 0 <= left < patch.centre[0] < right <= 1
         assert 0 <= top < patch.centre[1] < bottom <= 1
         assert 0 < patch.share <= (right - left) * (bottom - top) + 1e-6
+
+
+@quick
+@given(st.integers(1, 60), st.integers(0, 300), st.integers(0, 40), seeds)
+def test_where_pixels_lie_is_found_as_if_each_bin_were_asked(
+    bins: int, first_dn: int, few: int, seed: int
+) -> None:
+    draw = np.random.default_rng(seed)
+    counts = draw.integers(0, 9, bins) * draw.integers(0, 2, bins)
+    counts[[0, -1]] = draw.integers(1, 9, 2)
+    found = Histogram(first_dn, counts.astype(np.uint32))
+    places = range(first_dn - 2, first_dn + bins + 2)
+    more = [dn for dn in places if found.at_or_above(dn) > few]
+    assert found.dn_with_above(few) == max([first_dn - 1, *more])
+    filled = first_dn + np.flatnonzero(counts)
+    for dn in places:
+        assert found.last_under(dn) == max(filled[filled < dn].tolist(), default=None)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from auditor.model.arrays import median_known
+from auditor.model.arrays import median_known, median_of
 from auditor.model.half_sample_mode import half_sample_mode, median_off
 
 
@@ -27,6 +27,15 @@ def test_the_median_of_what_is_known(
     some = np.isfinite(found)
     expected = np.nanmedian(np.compress(some, values, axis=1 - axis), axis=axis)
     assert found[some] == pytest.approx(expected, abs=1e-6)
+
+
+@settings(deadline=None)
+@given(st.integers(1, 30), st.integers(1, 30), st.sampled_from(["f4", "f8"]), st.integers(0, 999))
+def test_the_median_is_numpys_to_the_last_digit(rows: int, cols: int, kind: str, seed: int) -> None:
+    values = np.random.default_rng(seed).normal(0.0, 3.0, (rows, cols)).astype(kind)
+    found = median_of(values)
+    assert found == np.median(values)
+    assert found.dtype == kind
 
 
 @settings(deadline=None)
