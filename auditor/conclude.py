@@ -51,7 +51,7 @@ from auditor.model.history import KnownFilter, SensorRow
 from auditor.model.settings import Settings
 from auditor.model.shoot import MeasurementSource, ShootFrame
 from auditor.model.text import visible
-from auditor.print.fit import print_fit
+from auditor.print.fit import print_fits
 from auditor.rules import frame_view, with_frame_findings, with_shoot_findings
 from auditor.spread import EveningHands, evening_hands
 from auditor.words import remarks
@@ -124,21 +124,28 @@ def conclude(
         frames, judged, grouping = _judged_and_grouped(known, settings, past, hands)
         once = without_copies(frames)
         looks = look_at_kinds(once, judged, grouping, hands.spread)
-    give_back()  # the images that were grouped by: reports have no use for their room
-    grouping = with_blends(grouping, once, settings.judge.clean_snr)
-    _tell(frames, grouping)
-    sensors = {name: sensor_of(result) for name, result in judged.items()}
-    judged, lasting = with_lasting_hot_pixels(judged, once, known.hot, grouping.setups, sensors)
-    isos = iso_figures(
-        sensor_rows(Shot(judged[one.id], 0, settings.judge) for one in once), past.sensors
-    )
-    judged = with_shoot_findings(judged, grouping, settings, isos)
-    judged = {name: with_sentences(result) for name, result in judged.items()}
-    filters = filter_verdicts(grouping.siblings)
-    grouping = with_next_time(judged, grouping, filters, past.filters)
-    grouping = remarks.with_sentences(grouping)
-    choices = choose_keepers(once, judged, grouping, settings.judge, looks)
-    grouping, keepers = with_moved(grouping, choices), tuple(map(keeper_of, choices))
+        give_back()  # the images that were grouped by: reports have no use for their room
+        grouping = with_blends(grouping, once, settings.judge.clean_snr, hands.spread)
+        _tell(frames, grouping)
+        sensors = {name: sensor_of(result) for name, result in judged.items()}
+        judged, lasting = with_lasting_hot_pixels(judged, once, known.hot, grouping.setups, sensors)
+        isos = iso_figures(
+            sensor_rows(Shot(judged[one.id], 0, settings.judge) for one in once), past.sensors
+        )
+        judged = with_shoot_findings(judged, grouping, settings, isos)
+        judged = {name: with_sentences(result) for name, result in judged.items()}
+        filters = filter_verdicts(grouping.siblings)
+        grouping = with_next_time(judged, grouping, filters, past.filters)
+        grouping = remarks.with_sentences(grouping)
+        choices = choose_keepers(once, judged, grouping, settings.judge, looks)
+        grouping, keepers = with_moved(grouping, choices), tuple(map(keeper_of, choices))
+        by_id, chosen = {one.id: one for one in once}, dict.fromkeys(one.frame for one in keepers)
+        fits = print_fits(
+            [judged[name] for name in chosen],
+            [by_id[name] for name in chosen],
+            settings.print,
+            hands.spread,
+        )
     for file in files:
         if file.id not in judged:
             result = unreadable_frame(file, failures[file.id])
@@ -153,8 +160,6 @@ def conclude(
         place=place,
     )
     light = with_evenings(chained(points, grouping))
-    by_id, chosen = {one.id: one for one in once}, dict.fromkeys(one.frame for one in keepers)
-    fits = {name: print_fit(judged[name], by_id[name].settled(), settings.print) for name in chosen}
     return Conclusions(
         frames=tuple(results.values()),
         grouping=grouping,
@@ -162,7 +167,7 @@ def conclude(
         light=light,
         lessons=tuple(map(lesson_of, draw_lessons(results, grouping, filters))),
         sun_days=_sun_days(once, place),
-        prints=tuple(replace(fit, notes=print_notes(judged[name])) for name, fit in fits.items()),
+        prints=tuple(replace(fit, notes=print_notes(judged[fit.frame])) for fit in fits),
         lasting_hot_pixels=lasting,
         filters=filters,
         forecast=forecasts(grouping.setups, light, judged, place),

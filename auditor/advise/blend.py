@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from functools import partial
+from itertools import chain, combinations
 
 import numpy as np
 
@@ -19,12 +20,12 @@ from auditor.clipping.limits import WHOLLY
 from auditor.clipping.maps import clip_maps
 from auditor.model.advice import BlendFrame
 from auditor.model.arrays import F32, F64
-from auditor.model.audit import Setup
+from auditor.model.audit import Bracket, Setup
 from auditor.model.codes import BlendJob
 from auditor.model.grouping import Grouping
 from auditor.model.orientation import upright
 from auditor.model.settled import SettledFrame, SettledPlane
-from auditor.model.shoot import ShootFrame
+from auditor.model.shoot import ShootFrame, Spread, all_here, on_frames
 
 JOBS = {1: (BlendJob.ALL,), 2: (BlendJob.HIGHLIGHTS, BlendJob.SHADOWS)}
 
@@ -74,7 +75,16 @@ class _Maps:
         return np.asarray(self.whole * np.where(nowhere, brightest, self.reached), np.float32)
 
 
-def with_blends(grouping: Grouping, frames: Sequence[ShootFrame], clean_snr: float) -> Grouping:
+TOGETHER = 16
+"""Brackets that are looked at in one piece of work: some 0.2 s."""
+
+
+def with_blends(
+    grouping: Grouping,
+    frames: Sequence[ShootFrame],
+    clean_snr: float,
+    spread: Spread = all_here,
+) -> Grouping:
     """Put to every bracket the frames that its blend needs, each with its job.
 
     Parameters
@@ -83,16 +93,32 @@ def with_blends(grouping: Grouping, frames: Sequence[ShootFrame], clean_snr: flo
     frames : sequence of ShootFrame
     clean_snr : float
         Signal-to-noise ratio from which a tone looks clean.
+    spread : Spread
+        Does some work, here or elsewhere.
     """
     by_id = {frame.id: frame for frame in frames}
     setups = {setup.id: setup for setup in grouping.setups}
-    brackets = []
-    for bracket in grouping.brackets:
-        known = [by_id[name] for name in bracket.frames if name in by_id]
-        known.sort(key=_recorded)
+    known = [b for b in grouping.brackets if b.frames and all(name in by_id for name in b.frames)]
+    work = []
+    for start in range(0, len(known), TOGETHER):
+        asked = [(one, setups.get(one.setup)) for one in known[start : start + TOGETHER]]
+        own = [by_id[name] for bracket, _ in asked for name in bracket.frames]
+        work.append(on_frames(partial(blended, asked, clean_snr), own))
+    told = spread(work)
+    found = {id(old): new for old, new in zip(known, chain.from_iterable(told), strict=True)}
+    return replace(grouping, brackets=tuple(found.get(id(b), b) for b in grouping.brackets))
+
+
+def blended(
+    asked: Sequence[tuple[Bracket, Setup | None]], clean_snr: float, frames: Sequence[ShootFrame]
+) -> list[Bracket]:
+    """Tell of some brackets, each with its set-up, which of their frames a blend needs."""
+    by_id, found = {frame.id: frame for frame in frames}, []
+    for bracket, setup in asked:
+        known = sorted((by_id[name] for name in bracket.frames), key=_recorded)
         settled = [frame.settled() for frame in known]
-        if len(known) < len(bracket.frames) or len({one.maps.shape for one in settled}) != 1:
-            brackets.append(bracket)
+        if len({one.maps.shape for one in settled}) != 1:
+            found.append(bracket)
             continue
         maps, names = _maps(settled, clean_snr), [frame.id for frame in known]
         chosen = smallest(maps.recorded, maps.best, maps.weight)
@@ -104,8 +130,8 @@ def with_blends(grouping: Grouping, frames: Sequence[ShootFrame], clean_snr: flo
             members = list(chosen)
             held = maps.whole[members].max(axis=0) - maps.clean[members].max(axis=0)
             noisy = _share(np.clip(held, 0.0, 1.0) * maps.weight)
-            blend = _blend(names, chosen, maps, setups.get(bracket.setup))
-        brackets.append(
+            blend = _blend(names, chosen, maps, setup)
+        found.append(
             replace(
                 bracket,
                 needed=tuple(name for name in bracket.frames if name in needed),
@@ -114,7 +140,7 @@ def with_blends(grouping: Grouping, frames: Sequence[ShootFrame], clean_snr: flo
                 noisy_fraction=noisy,
             )
         )
-    return replace(grouping, brackets=tuple(brackets))
+    return found
 
 
 def _recorded(frame: ShootFrame) -> float:

@@ -245,9 +245,9 @@ def _over_near(how: np.ufunc, values: NDArray[Any], size: int, *, axis: int) -> 
     Every frame is asked for its horizon: loading a library of images for it takes longer.
     """
     count = values.shape[axis]
-    at = np.arange(-(size // 2), count + size - 1 - size // 2)
-    # beyond an edge it is seen as in a mirror
-    around = values.take(np.where(at < 0, -1 - at, np.minimum(at, 2 * count - 1 - at)), axis)
+    # beyond an edge it is seen as in a mirror, and that in the other edge's
+    at = np.arange(-(size // 2), count + size - 1 - size // 2) % (2 * count)
+    around = values.take(np.minimum(at, 2 * count - 1 - at), axis)
     before = (slice(None),) * axis
     return reduce(how, (around[(*before, slice(n, n + count))] for n in range(size)))
 

@@ -12,7 +12,10 @@ widen it.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from itertools import chain
 
 import numpy as np
 
@@ -24,6 +27,7 @@ from auditor.model.numbers import STOPS_PER_DENSITY
 from auditor.model.remark import RemarkCode
 from auditor.model.settings import PrintSettings, Settings
 from auditor.model.settled import SettledFrame
+from auditor.model.shoot import ShootFrame, Spread, all_here, on_frames
 from auditor.model.text import did_you_mean
 
 LUMINANCE_WEIGHTS = {"R": 0.2126, "G": 0.7152, "B": 0.0722}
@@ -101,6 +105,38 @@ def viewing_distance_cm(ppi: float) -> float:
 def print_size_cm(width_px: float, height_px: float, ppi: float) -> tuple[float, float]:
     """Return width and height of a print in centimetres."""
     return width_px / ppi * CM_PER_INCH, height_px / ppi * CM_PER_INCH
+
+
+TOGETHER = 64
+"""Frames whose prints are told in one piece of work: some 0.1 s."""
+
+
+def print_fits(
+    results: Sequence[FrameResult],
+    frames: Sequence[ShootFrame],
+    settings: PrintSettings,
+    spread: Spread = all_here,
+) -> list[PrintFit]:
+    """Tell how each of some frames would print.
+
+    Parameters
+    ----------
+    results, frames : sequence
+        As judged and as measured, in one order.
+    spread : Spread
+        Does some work, here or elsewhere.
+    """
+    parts = [slice(start, start + TOGETHER) for start in range(0, len(frames), TOGETHER)]
+    work = [on_frames(partial(_fits, results[part], settings), frames[part]) for part in parts]
+    told = spread(work)
+    return [*chain.from_iterable(told)]
+
+
+def _fits(
+    results: Sequence[FrameResult], settings: PrintSettings, frames: Sequence[ShootFrame]
+) -> list[PrintFit]:
+    told = zip(results, frames, strict=True)
+    return [print_fit(result, frame.settled(), settings) for result, frame in told]
 
 
 def print_fit(result: FrameResult, frame: SettledFrame, settings: PrintSettings) -> PrintFit:
