@@ -183,8 +183,11 @@ def _moved(spline: F64, known: F32, shift: tuple[float, float]) -> tuple[F32, Bo
 def _weighted(values: F64, first: int, count: int, axis: int, weights: Sequence[float]) -> F64:
     """Return weighted sums of so many neighbouring rows or columns, beyond an edge the last one."""
     if first >= 0 and first + count + len(weights) - 1 <= values.shape[axis]:
-        cut = [(slice(None),) * axis + (slice(n, n + count),) for n in range(first, first + 4)]
-        return reduce(np.add, (values[part] * by for part, by in zip(cut, weights, strict=False)))
+        before = (slice(None),) * axis
+        parts = (
+            values[(*before, slice(first + n, first + n + count))] for n in range(len(weights))
+        )
+        return reduce(np.add, (part * by for part, by in zip(parts, weights, strict=True)))
     at = np.arange(first, first + count)
     lines = (values.take(at + n, axis, mode="clip") * by for n, by in enumerate(weights))
     return reduce(np.add, lines)
