@@ -9,7 +9,7 @@ import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from auditor.model.errors import UnreadableFile
 
@@ -25,7 +25,7 @@ class Job:
     path: str = ""
 
 
-def work(job: Job) -> int:
+def work(job: Job) -> Any:
     """Do the job; an honest one returns ten times its number."""
     return KINDS[job.kind](job)
 
@@ -44,7 +44,7 @@ def segfault(job: Job) -> NoReturn:
     raise AssertionError("reading address 0 ought to have ended this process")
 
 
-def loop(job: Job) -> NoReturn:
+def loop(*_job: object) -> NoReturn:
     while True:
         pass
 
@@ -86,7 +86,7 @@ def leave(job: Job) -> NoReturn:
     sys.exit(3)
 
 
-def vanish(job: Job) -> NoReturn:
+def vanish(*_job: object) -> NoReturn:
     os._exit(7)
 
 
@@ -113,11 +113,27 @@ def process_id(job: Job) -> int:
     return os.getpid()
 
 
+def wait_for(job: Job) -> int:
+    """Wait until another has made a file."""
+    while not os.path.exists(job.path):  # noqa: PTH110 - quick
+        time.sleep(0.01)
+    return job.number
+
+
+def make(job: Job) -> int:
+    os.close(os.open(job.path, os.O_CREAT))
+    return job.number
+
+
+def echo(job: Job) -> str:
+    return job.path
+
+
 def threads(job: Job) -> int:
     return int(os.environ["OMP_NUM_THREADS"]) * int(os.environ["OPENBLAS_NUM_THREADS"])
 
 
-KINDS: dict[str, Callable[[Job], int]] = {
+KINDS: dict[str, Callable[[Job], Any]] = {
     name: function
     for name, function in list(globals().items())
     if callable(function)

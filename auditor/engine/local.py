@@ -5,12 +5,8 @@ from __future__ import annotations
 import pickle
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, wait
-from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
 from typing import Any, Generic
-
-from pebble import ProcessExpired
 
 from auditor.engine.failures import (
     FROM_OUTSIDE,
@@ -20,16 +16,17 @@ from auditor.engine.failures import (
     timed_out,
     worker_died,
 )
-from auditor.engine.pool import WorkerPool
+from auditor.engine.pool import Lost, WorkerPool
 from auditor.model.errors import AuditorError
 from auditor.model.faults import trace_of
 from auditor.model.outcome import Outcome, Result, Task
-from auditor.words import calls
 
 TASKS_PER_WORKER = 200
 WAITING_PER_WORKER = 2
-"""One at work and one at hand: enough to keep a worker busy, little enough for any memory."""
-MOST_REBUILDS = 5
+"""One at work and one at hand: enough to keep a worker busy, little enough for any memory. The last
+ones are at hand for whoever is free first."""
+MOST_WORKERS = 60
+"""So many can be waited for together on every system (Windows: 63 objects and the caller's own)."""
 FEW_PER_WORKER = 4
 """So few tasks are done by the workers that are there: to start another takes as long."""
 
@@ -52,9 +49,6 @@ class LocalEngine:
         A worker is replaced after that many tasks.
     lasting : bool
         Workers wait for the next tasks however many they have done.
-    patience_s : float, optional
-        When nothing at all has ended for so long, the pool is built anew and the tasks under
-        way are tried once more, one at a time. By default well beyond the time limit.
     """
 
     def __init__(
@@ -65,11 +59,9 @@ class LocalEngine:
         *,
         tasks_per_worker: int = TASKS_PER_WORKER,
         lasting: bool = False,
-        patience_s: float | None = None,
     ) -> None:
-        self.workers = max(1, workers)
+        self.workers = min(max(1, workers), MOST_WORKERS)
         self.limits = Limits(time_limit_s, memory_limit_mb)
-        self.patience_s = self.limits.patience_s if patience_s is None else patience_s
         self._tasks_per_worker, self._lasting = tasks_per_worker, lasting
         self._pool: WorkerPool | None = None
 
@@ -101,10 +93,8 @@ class LocalEngine:
         Where they cannot be started, :meth:`run` will say so.
         """
         packed = pickle.dumps((function, None), protocol=5)
-        with suppress(RuntimeError, OSError):
-            pool = self.pool_for(tasks)
-            for _ in range(pool.workers):
-                pool.send(packed)
+        with suppress(AuditorError):
+            self.pool_for(tasks).begin(packed)
 
     def pool_for(self, tasks: int) -> WorkerPool:
         """Return the pool: the one that is there, or one with no more workers than tasks."""
@@ -137,99 +127,64 @@ class _Batch(Generic[Task, Result]):
         self._engine = engine
         self._function = function
         self._tasks = tasks
-        self._waiting = iter(range(len(tasks)))
+        self._next = 0
         self._suspects: deque[int] = deque()
         self._tried_alone: set[int] = set()
-        self._rebuilds = 0
-        self.under_way: dict[Future[bytes], int] = {}
+        self._under_way = 0
 
     def outcomes(self) -> Iterator[Outcome[Result]]:
+        if not self._tasks:
+            return
+        pool = self._engine.pool_for(len(self._tasks))
         while True:
-            yield from self._send()
-            if not self.under_way:
+            yield from self._send(pool)
+            if not self._under_way:
                 return
-            ended = wait(self.under_way, self._engine.patience_s, FIRST_COMPLETED).done
-            if not ended:  # for far too long: begin anew, and find out which task it is
-                for index in self._take_back():
-                    if index in self._tried_alone:
-                        yield Outcome(index, None, timed_out(self._engine.limits))
-                    else:
-                        self._suspects.append(index)
-            for index, future in [(self.under_way.pop(future), future) for future in ended]:
-                outcome = self._settle(index, future)
+            for index, end in pool.ended():
+                self._under_way -= 1
+                outcome = self._settle(index, end)
                 if outcome is not None:
-                    self._rebuilds = 0
                     yield outcome
 
-    def _send(self) -> Iterator[Outcome[Result]]:
+    def _send(self, pool: WorkerPool) -> Iterator[Outcome[Result]]:
         """Keep the workers busy; a task that cannot even be packed fails here."""
-        for index in self._next():
+        for index in self._due(pool.workers):
             try:
                 packed = pickle.dumps((self._function, self._tasks[index]), protocol=5)
             except Exception as error:
                 yield _fault(index, error)
                 continue
-            sent: Future[bytes] | None = None
-            while sent is None:
-                try:
-                    sent = self._engine.pool_for(len(self._tasks)).send(packed)
-                except (RuntimeError, OSError) as error:
-                    self._rebuild(error)
-            self.under_way[sent] = index
+            pool.send(index, packed)
+            self._under_way += 1
 
-    def _next(self) -> Iterator[int]:
+    def _due(self, workers: int) -> Iterator[int]:
         """Yield what to send now: suspects one at a time with nothing beside them."""
         if self._suspects:
-            if not self.under_way:
+            if not self._under_way:
                 self._tried_alone.add(self._suspects[0])
                 yield self._suspects.popleft()
             return
-        most = WAITING_PER_WORKER * self._engine.workers
-        while len(self.under_way) < most:
-            index = next(self._waiting, None)
-            if index is None:
+        while self._next < len(self._tasks):
+            are_last = len(self._tasks) - self._next <= workers
+            if self._under_way >= workers * (1 if are_last else WAITING_PER_WORKER):
                 return
-            yield index
+            self._next += 1
+            yield self._next - 1
 
-    def _rebuild(self, cause: BaseException) -> None:
-        """Throw a broken pool away; what was under way bears no blame and is sent again."""
-        blameless = self._take_back()
-        self._suspects.extend(blameless)
-        self._tried_alone.difference_update(blameless)
-        self._rebuilds += 1
-        if self._rebuilds > MOST_REBUILDS:
-            raise AuditorError(calls.WORKERS_NOT_STARTED) from cause
-
-    def _take_back(self) -> list[int]:
-        """Stop the pool and return what was under way; the next task starts a new pool."""
-        self._engine.close()
-        indices = sorted(self.under_way.values())
-        self.under_way.clear()
-        return indices
-
-    def _settle(self, index: int, future: Future[bytes]) -> Outcome[Result] | None:
+    def _settle(self, index: int, end: bytes | Lost) -> Outcome[Result] | None:
         """Return the outcome of an ended task; None where it must be tried again."""
-        try:
-            return Outcome(index, *pickle.loads(future.result()))
-        except (BrokenProcessPool, CancelledError) as error:
-            # the pool lost it before it began: it bears no blame
-            self._suspects.append(index)
-            self._tried_alone.discard(index)
-            if self._engine.is_running:
-                self._rebuild(error)
-            return None
-        except TimeoutError:
+        if isinstance(end, bytes):
+            try:
+                return Outcome(index, *pickle.loads(end))
+            except Exception as error:
+                return _fault(index, error)
+        ended_by = None if end.exit_code is None else signal_name(end.exit_code)
+        if end.exit_code is None or ended_by == "SIGALRM":
             return Outcome(index, None, timed_out(self._engine.limits))
-        except ProcessExpired as error:
-            ended_by = signal_name(error.exitcode)
-            if ended_by in FROM_OUTSIDE and index not in self._tried_alone:
-                self._suspects.append(index)
-                return None
-            late = ended_by == "SIGALRM"
-            failure = timed_out(self._engine.limits) if late else worker_died(error.exitcode)
-            return Outcome(index, None, failure)
-        except Exception as error:
-            return _fault(index, error)
+        if ended_by in FROM_OUTSIDE and index not in self._tried_alone:
+            self._suspects.append(index)
+            return None
+        return Outcome(index, None, worker_died(end.exit_code))
 
 
 def _fault(index: int, error: BaseException) -> Outcome[Any]:

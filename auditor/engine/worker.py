@@ -9,6 +9,7 @@ import pickle
 import signal
 from collections.abc import Iterator
 from functools import cache
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +46,15 @@ def prepare() -> None:
     # The memory of one frame is used again for the next. Given back to the system, it would have
     # to be asked for and zeroed page by page each time: a sixteenth of the work on a large frame.
     _Kept.memory = _set_malloc(_MMAP_THRESHOLD, _GIB) and _set_malloc(_TRIM_THRESHOLD, _GIB)
+
+
+def serve(tasks: Connection, replies: Connection, limits: Limits) -> None:
+    """Do tasks as they come, until nobody is left to send them; first say that this has begun."""
+    prepare()
+    with contextlib.suppress(EOFError, OSError):
+        replies.send_bytes(b"")
+        while True:
+            replies.send_bytes(call(tasks.recv_bytes(), limits))
 
 
 def call(packed: bytes, limits: Limits) -> bytes:

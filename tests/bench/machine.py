@@ -7,7 +7,7 @@ import platform
 import sqlite3
 from importlib.metadata import version
 
-LIBRARIES = ("rawpy", "imagecodecs", "numpy", "scipy", "pillow", "matplotlib", "pebble")
+LIBRARIES = ("rawpy", "imagecodecs", "numpy", "scipy", "pillow", "matplotlib")
 
 
 def description() -> list[str]:

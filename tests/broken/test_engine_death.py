@@ -17,11 +17,12 @@ from typing import NoReturn
 
 import pytest
 
+from auditor.engine.failures import Limits
 from auditor.engine.local import LocalEngine
-from auditor.engine.pool import WorkerPool
+from auditor.engine.pool import Worker
 from auditor.model.errors import AuditorError, FrameFailure
 from auditor.model.outcome import Outcome
-from tests.engine_work import Job, work
+from tests.engine_work import Job, loop, vanish, work
 
 ROOT = Path(__file__).parents[2]
 
@@ -77,21 +78,20 @@ def test_a_worker_killed_from_outside_costs_nothing(tmp_path: Path) -> None:
     assert run_among_honest(Job("killed_once", 5, str(tmp_path / "mark"))) == [50]
 
 
-def test_many_pools_lost_one_after_another_are_no_reason_to_give_up(
+def test_many_failed_starts_one_after_another_are_no_reason_to_give_up(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    engine, calls = LocalEngine(1, 20, 160), iter(range(100))
-    pool_for = engine.pool_for
+    engine, calls = LocalEngine(1, 20, 160, tasks_per_worker=2), iter(range(100))
 
-    def now_and_then(tasks: int) -> WorkerPool:
-        if next(calls) % 6 == 5:
+    def now_and_then(limits: Limits) -> Worker:
+        if next(calls) % 2:
             raise OSError(errno.EAGAIN, "no room")
-        return pool_for(tasks)
+        return Worker(limits)
 
-    monkeypatch.setattr("auditor.engine.local.MOST_REBUILDS", 1)
-    monkeypatch.setattr(engine, "pool_for", now_and_then)
-    jobs = [Job("honest", number) for number in range(12)]
-    assert sorted(outcome.index for outcome in engine.run(work, jobs)) == list(range(12))
+    monkeypatch.setattr("auditor.engine.pool.MOST_FAILED_STARTS", 1)
+    monkeypatch.setattr("auditor.engine.pool.Worker", now_and_then)
+    jobs = [Job("honest", number) for number in range(7)]
+    assert sorted(outcome.index for outcome in engine.run(work, jobs)) == list(range(7))
     engine.close()
 
 
@@ -123,17 +123,27 @@ def test_workers_killed_at_random_moments_cost_nothing() -> None:
 def test_workers_that_cannot_start_are_told_rather_than_waited_for(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("auditor.engine.pool.prepare", os.abort)
+    monkeypatch.setattr("auditor.engine.pool.serve", vanish)
     engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500)
     with pytest.raises(AuditorError, match="cannot be started"):
         list(engine.run(work, [Job("honest")]))
 
 
+def test_workers_that_never_start_are_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("auditor.engine.pool.serve", loop)
+    monkeypatch.setattr("auditor.engine.pool.MOST_FAILED_STARTS", 1)
+    monkeypatch.setattr(Limits, "patience_s", 0.2)
+    engine = LocalEngine(1, time_limit_s=20, memory_limit_mb=500)
+    with pytest.raises(AuditorError, match="cannot be started"):
+        list(engine.run(work, [Job("honest")]))
+    engine.close()
+
+
 def test_a_machine_without_room_for_workers_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    def no_pipes(*given: object) -> NoReturn:
+    def no_pipes(*, duplex: bool) -> NoReturn:
         raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
 
-    monkeypatch.setattr("pebble.pool.process.channels", no_pipes)
+    monkeypatch.setattr("auditor.engine.pool.Pipe", no_pipes)
     engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500)
     with pytest.raises(AuditorError, match="cannot be started"):
         list(engine.run(work, [Job("honest")]))

@@ -160,7 +160,7 @@ def test_where_no_process_can_be_started_it_is_done_here(
     def refused(*_given: object) -> None:
         raise OSError(11, "Resource temporarily unavailable")
 
-    monkeypatch.setattr("auditor.engine.pool.WorkerPool.send", refused)
+    monkeypatch.setattr("auditor.engine.pool.Worker", refused)
     assert concluded(evening, season, 2) == alone
 
 

@@ -15,7 +15,7 @@ from auditor.request import card_roots
 WITHOUT_POSIX = """
 import importlib, os, pickle, pkgutil, signal, sys
 # other people's packages load as they are: they have their own ways on each system
-import distributed, ephem, imagecodecs, jinja2, lxml.etree, matplotlib.figure, numpy, pebble
+import distributed, ephem, imagecodecs, jinja2, lxml.etree, matplotlib.figure, numpy
 import PIL.Image, platformdirs, rawpy, rich.console, scipy.ndimage, scipy.optimize, typer
 
 for name in ("fcntl", "grp", "posix", "pwd", "resource", "termios", "tty"):

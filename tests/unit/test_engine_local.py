@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import pickle
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Future
 from pathlib import Path
 from typing import overload
 
@@ -13,7 +12,6 @@ import pytest
 
 from auditor import examine
 from auditor.early import begun_engine
-from auditor.engine.failures import Limits
 from auditor.engine.local import LocalEngine
 from auditor.task import Named, examine_packed, get_ready
 from tests.engine_work import Job, work
@@ -125,55 +123,17 @@ def test_a_task_that_cannot_be_sent_fails_alone(engine: LocalEngine) -> None:
     assert failure.code == "internal"
 
 
-class AtOnce:
-    """A pool without processes, which loses the tasks that it is told to lose."""
-
-    lost_sends: tuple[int, ...] = ()
-    lost_kind = "nothing"
-    sent = 0
-
-    def __init__(self, workers: int, limits: Limits, tasks_per_worker: int) -> None:
-        self.workers = workers
-
-    def send(self, packed: bytes) -> Future[bytes]:
-        AtOnce.sent += 1
-        function, job = pickle.loads(packed)
-        ended: Future[bytes] = Future()
-        if AtOnce.sent not in self.lost_sends and job.kind != self.lost_kind:
-            ended.set_result(pickle.dumps((function(job), None)))
-        return ended
-
-    def stop(self) -> None:
-        pass
+def test_large_tasks_and_large_replies_do_not_wait_for_each_other(engine: LocalEngine) -> None:
+    jobs = [Job("echo", path=str(number) * 300_000) for number in range(8)]
+    ended = {outcome.index: outcome.value for outcome in engine.run(work, jobs)}
+    assert [ended[number] for number in range(8)] == [job.path for job in jobs]
 
 
-@pytest.fixture
-def forgetful_engine(monkeypatch: pytest.MonkeyPatch) -> LocalEngine:
-    monkeypatch.setattr("auditor.engine.local.WorkerPool", AtOnce)
-    monkeypatch.setattr(AtOnce, "sent", 0)
-    return LocalEngine(2, time_limit_s=20, memory_limit_mb=500, patience_s=0.1)
-
-
-def test_watchdog_finds_tasks_that_the_pool_lost(
-    forgetful_engine: LocalEngine, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(AtOnce, "lost_sends", (2, 3))
-    outcomes = list(forgetful_engine.run(work, [Job("honest", number) for number in range(8)]))
-    assert sorted(outcome.index for outcome in outcomes) == list(range(8))
-    assert all(outcome.value == 10 * outcome.index for outcome in outcomes)
-    assert AtOnce.sent == 10
-
-
-def test_watchdog_gives_a_task_up_that_stalls_alone_too(
-    forgetful_engine: LocalEngine, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(AtOnce, "lost_kind", "fault")
-    jobs = [Job("honest", 0), Job("fault"), Job("honest", 2)]
-    outcomes = {outcome.index: outcome for outcome in forgetful_engine.run(work, jobs)}
-    failure = outcomes[1].failure
-    assert failure is not None
-    assert failure.code == "timed-out"
-    assert [outcomes[0].value, outcomes[2].value] == [0, 20]
+def test_the_last_task_is_at_hand_for_whoever_is_free(engine: LocalEngine, tmp_path: Path) -> None:
+    mark = str(tmp_path / "mark")
+    jobs = [Job("wait_for", 1, mark), Job("honest", 2), Job("make", 3, mark)]
+    outcomes = engine.run(work, jobs)
+    assert {outcome.index: outcome.value for outcome in outcomes} == {0: 1, 1: 20, 2: 3}
 
 
 def test_few_tasks_are_done_by_the_worker_that_is_there(engine: LocalEngine) -> None:

@@ -90,7 +90,7 @@ def test_every_dependency_is_named_with_its_licence() -> None:
     rows = re.findall(r"^\| (\S+) \| (\S.*?) \| (\S.*?) \|$", page("THIRD_PARTY.md"), re.MULTILINE)
     told = {canonicalize_name(name): licence for name, licence, _ in rows[1:] if name != "---"}
     assert told.keys() == RUN.keys() | ADDED.keys()
-    assert [name for name, licence in told.items() if "LGPL" in licence] == ["rawpy", "pebble"]
+    assert [name for name, licence in told.items() if "LGPL" in licence] == ["rawpy"]
 
 
 def needed_in_turn() -> set[str]:

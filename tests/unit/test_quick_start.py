@@ -13,7 +13,7 @@ from tests.built_dng import clipping_ramp, write_dng
 
 ARRAYS = {"numpy", "scipy", "sqlite3"}
 DRAWING = {"matplotlib", "PIL", "jinja2"}
-OTHERS = {"rawpy", "lxml", "ephem", "distributed", "pebble"}
+OTHERS = {"rawpy", "lxml", "ephem", "distributed"}
 PROGRAM = (
     "import sys\n"
     "from auditor.cli import main\n"
