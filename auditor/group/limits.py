@@ -506,6 +506,13 @@ HALF_ALIKE = Limit(
     "... and one so much alike where it turned about so far just before or just after: simulated "
     "coasts of different places were less alike (0.36 to 0.49) ...",
 )
+HALF_STRONG = Limit(
+    0.43,
+    "correlation",
+    "... the strong blocks agreeing so well (0.37 on two coasts that were taken for one view, 0.49 "
+    "and more on parts of one) ...",
+)
+MANY_STRONG = Limit(10, "blocks", "... where there are so many: of a few chance rules ...")
 LIKE_TURN = Limit(0.08, "share of the frame", "... to within this along the turn, as hands do.")
 PANORAMA_LEAST_STEP = Limit(0.08, "share of the frame", "The camera turns by at least this.")
 ALIKE = Limit(0.5, "share of the median step", "Steps of one panorama are alike within this.")

@@ -19,9 +19,11 @@ from auditor.group.limits import (
     ASLANT,
     BLOWN_SHARE,
     HALF_ALIKE,
+    HALF_STRONG,
     LEAST_CORRELATION,
     LEAST_STRONG,
     LIKE_TURN,
+    MANY_STRONG,
     NARROW,
     NARROW_CORRELATION,
     PANORAMA_LEAST_OVERLAP,
@@ -48,7 +50,7 @@ class _Step:
     """From one framing to the next: by how much of a frame, and what both show.
 
     ``against`` is what speaks against it, ``alike`` how well both match: 0 where only one part
-    does.
+    does, or where their strong parts are others.
     """
 
     right: float
@@ -144,7 +146,9 @@ def _step(before: Sequence[Shot], after: Sequence[Shot], comparer: Comparer) -> 
     step = _Step(right, down, overlap)
     if max(abs(right), abs(down)) < PANORAMA_LEAST_STEP:
         return Why(Reason.STEP_TOO_SMALL, max(abs(right), abs(down)), PANORAMA_LEAST_STEP)
-    alike = likeness.correlation if likeness.ballot.agreeing >= 2 else 0.0
+    ballot = likeness.ballot
+    other_rocks = ballot.strong >= MANY_STRONG and ballot.strong_agreement < HALF_STRONG
+    alike = likeness.correlation if ballot.agreeing >= 2 and not other_rocks else 0.0
     return replace(step, against=_no_overlap(likeness, step), alike=alike)
 
 

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from auditor.group.limits import MOVED_ERRORS, MOVED_LEAST_PX
 from auditor.model.arrays import Bool
 from auditor.pictures.render import SRGB_CURVE
 from auditor.report.frame_records import ChannelSheet, FrameSheet, ToneBar
@@ -73,6 +74,7 @@ def page_data(page: Page, numbers: Numbers) -> dict[str, Any]:
         "depth": page.floor_stops,
         "wedge": wedge_greys(max(1, round(page.floor_stops)))[::-1],
         "cap": {"shortest": SHORTEST_CAP_PX, "faintest": FAINTEST_SHARE},
+        "moved": {"errors": float(MOVED_ERRORS), "leastPx": float(MOVED_LEAST_PX)},
         "curve": SRGB_CURVE,
         "chunk": CHUNK,
         "frames": [_line(frame, numbers) for frame in page.frames],

@@ -118,6 +118,7 @@ class _SetupWords:
             short_about=f"{clock} · {frames}" if started else frames,
             frames=setup.frames,
             shifts=setup.shift_px,
+            shift_errors=setup.shift_error_px,
             pairs=tuple(map(self._pair, self.pairs[setup.id])),
             brackets=tuple(map(self._bracket, self.brackets[setup.id])),
             grads=tuple(map(self._grad, self.grads[setup.id])),

@@ -178,7 +178,9 @@ class SetupSheet:
     """When, and how many frames."""
     frames: tuple[str, ...]
     shifts: tuple[tuple[float, float] | None, ...] = ()
-    """Of each frame against the first, in sensor pixels: right, down."""
+    """Of each frame against one of them, in sensor pixels: right, down."""
+    shift_errors: tuple[float | None, ...] = ()
+    """Standard error of each."""
     pairs: tuple[PairSheet, ...] = ()
     brackets: tuple[BracketSheet, ...] = ()
     grads: tuple[GradSheet, ...] = ()

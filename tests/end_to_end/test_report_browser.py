@@ -634,6 +634,11 @@ def test_what_moved_is_drawn_over_the_picture(browser: Browser, tmp_path: Path) 
         ]
         assert "7.0 % of what is static and has structure blurred by itself" in text[0]
         assert "Shifted by 6 px across." in text[1]
+        still = "did not move, as far as can be measured (± 0.7 px)"
+        for two, words in (((0, 1), "moved 6 px right, 2 px up (± 0.7 px)"), ((1, 2), still)):
+            at(page, "#side=" + ",".join(first.frames[one] for one in two))
+            says = "document.getElementById('side-says').textContent"
+            eventually(page, f"{says}.includes({words!r})")
         watched.assert_quiet()
 
 

@@ -77,25 +77,23 @@ TWO_AND_TWO = [(place, turn * 0.5) for place in (2, 7, 9) for turn in range(2)]
 
 
 @pytest.mark.parametrize(
-    ("framings", "seeds", "joined"),
+    ("framings", "seeds"),
     [
-        ([(place, 0.0) for place in range(3, 8)], range(400, 406), []),
-        ([(2, 0.0), (2, 0.6), (7, 0.0), (8, 0.0)], range(400, 406), []),
-        (TWO_AND_TWO, range(104, 112), [106]),
+        ([(place, 0.0) for place in range(3, 8)], range(400, 406)),
+        ([(2, 0.0), (2, 0.6), (7, 0.0), (8, 0.0)], range(400, 406)),
+        (TWO_AND_TWO, range(104, 112)),
     ],
     ids=["other places", "two framings, then other places", "two framings of each"],
 )
 def test_views_of_other_places_are_no_part_of_a_panorama(
-    framings: list[tuple[int, float]], seeds: range, joined: list[int]
+    framings: list[tuple[int, float]], seeds: range
 ) -> None:
-    """Two coasts that look alike at just the turn of those before are taken for one, seldom."""
-    found = []
+    """Not even where two coasts look alike at just the turn of those before."""
     for seed in seeds:
         shoot = Shoot(seed)
         for number, (place, pan) in enumerate(framings):
             shoot.take(coast(seed, place), 5.0 * number, 1 / 30, pan=pan)
-        found += [seed] * len(group_shoot(shoot.frames, GroupSettings()).panoramas)
-    assert found == joined
+        assert not group_shoot(shoot.frames, GroupSettings()).panoramas, seed
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -123,6 +123,17 @@ def test_a_weak_match_is_believed_where_the_camera_turned_alike_beside_it(
     assert len(found.frames) == 3 + believed
 
 
+@pytest.mark.parametrize(
+    ("blocks", "agreement", "believed"), [(12, 0.35, False), (12, 0.5, True), (8, 0.35, True)]
+)
+def test_a_weak_match_of_many_strong_blocks_that_disagree_is_another_place(
+    blocks: int, agreement: float, *, believed: bool
+) -> None:
+    weak, sure = step(like=0.52), step()
+    ballot = replace(weak.ballot, strong=blocks, strong_agreement=agreement)
+    assert len(panned(sure, sure, replace(weak, ballot=ballot)).frames) == 3 + believed
+
+
 def test_no_weaker_match_is_borne_out_by_what_comes_after_it_nor_by_one_part_alone() -> None:
     weaker, sure = step(like=0.4), step()
     assert len(panned(weaker, sure, sure).frames) == 3

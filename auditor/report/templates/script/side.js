@@ -1,6 +1,15 @@
 /* Two frames against each other: a split line, one zoom, exposures made equal, the difference. */
 import { on } from "./bus.js";
-import { addressesOf, detailOf, frames, numberOf, setupDetail, setupOf, setups } from "./data.js";
+import {
+  addressesOf,
+  data,
+  detailOf,
+  frames,
+  numberOf,
+  setupDetail,
+  setupOf,
+  setups,
+} from "./data.js";
 import { byId, isHeld, isModified, isPressed, isTyping, make, pressed } from "./dom.js";
 import { exposeBy, signed, stopsOf } from "./exposure.js";
 import { sideHash } from "./hash.js";
@@ -120,16 +129,27 @@ function pairWords({ pairs, grads, brackets }) {
   ];
 }
 
-function shiftWords({ shifts }, setup, detail) {
-  const [from, to] = numbers.map((number) => shifts[setup.frames.indexOf(number)]);
+/* What is within its error is no shift; tenths are told where the error leaves something of them. */
+function shiftWords({ shifts, shiftErrors }, setup, detail) {
+  const places = numbers.map((number) => setup.frames.indexOf(number));
+  const [from, to] = places.map((place) => shifts[place]);
   if (!from || !to) return ["How far the camera moved between them could not be measured."];
-  shift = { x: to[0] - from[0], y: to[1] - from[1] };
+  const error = Math.hypot(...places.map((place) => shiftErrors[place] ?? Number.NaN));
+  const digits = error < 0.1 ? 2 : error < 1 ? 1 : 0;
+  const within = Number.isNaN(error) ? "" : ` (± ${error.toFixed(digits)} px)`;
+  const step = { x: to[0] - from[0], y: to[1] - from[1] };
+  if (Math.hypot(step.x, step.y) < Math.max(data.moved.leastPx, data.moved.errors * error))
+    return [`Between them the picture did not move, as far as can be measured${within}.`];
+  shift = step;
   const [wide, tall] = detail.sensor ?? [0, 0];
   if (wide)
     other.style.transform = `translate(${(-100 * shift.x) / wide}%, ${(-100 * shift.y) / tall}%)`;
-  const across = `${Math.abs(shift.x).toFixed(1)} px ${shift.x < 0 ? "left" : "right"}`;
-  const down = `${Math.abs(shift.y).toFixed(1)} px ${shift.y < 0 ? "up" : "down"}`;
-  return [`Between them the picture moved ${across}, ${down}; shown laid over each other.`];
+  const told = (length) => `${Math.abs(length).toFixed(error >= 0.5 ? 0 : 1)} px`;
+  const across = `${told(shift.x)} ${shift.x < 0 ? "left" : "right"}`;
+  const down = `${told(shift.y)} ${shift.y < 0 ? "up" : "down"}`;
+  return [
+    `Between them the picture moved ${across}, ${down}${within}; shown laid over each other.`,
+  ];
 }
 
 function showEqual() {
