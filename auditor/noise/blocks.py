@@ -266,12 +266,12 @@ def _haar_blocks(quads: list[F32], offset_dn: np.float32, places: F32) -> tuple[
     coarse_dn2 = (squares[:, 0::2] + squares[:, 1::2]) * np.float32(1.0 / 32.0)
     (across_dn2, across), (down_dn2, down) = _spread(a_b + c_d), _spread(ab - cd)
     return Blocks(
-        signal_dn=_pooled(sums, np.add).ravel() * share,
-        noise_dn2=_pooled((a_b - c_d) ** 2, np.add).ravel() * share,
+        signal_dn=pooled(sums, np.add).ravel() * share,
+        noise_dn2=pooled((a_b - c_d) ** 2, np.add).ravel() * share,
         texture_variance_dn2=(across_dn2 + down_dn2).ravel() / np.float32(8.0),
         coarse_dn2=coarse_dn2.ravel(),
-        low_dn=_pooled(low, np.minimum).ravel() + offset_dn,
-        top_dn=_pooled(top, np.maximum).ravel() + offset_dn,
+        low_dn=pooled(low, np.minimum).ravel() + offset_dn,
+        top_dn=pooled(top, np.maximum).ravel() + offset_dn,
         down=places[0].ravel(),
         across=places[1].ravel(),
         degrees_of_freedom=rows * BLOCK,
@@ -284,7 +284,7 @@ def black_at(black: PlaneBlack, spot: Offset) -> float:
     return float(black.pattern_dn[spot[0] % rows, spot[1] % cols])
 
 
-def _pooled(values: F32, join: np.ufunc) -> F32:
+def pooled(values: F32, join: np.ufunc) -> F32:
     """Join the quads of each block; (bands, rows, columns) to (bands, columns / 4)."""
     rows = join.reduce(values, axis=1)
     pairs = join(rows[:, 0::2], rows[:, 1::2])
@@ -295,6 +295,6 @@ def _pooled(values: F32, join: np.ufunc) -> F32:
 def _spread(values: F32) -> tuple[F32, F32]:
     """Variance and mean within each block."""
     count = np.float32(values.shape[1] * BLOCK)
-    mean = _pooled(values, np.add) / count
-    spread = (_pooled(values**2, np.add) - count * mean**2) / (count - np.float32(1.0))
+    mean = pooled(values, np.add) / count
+    spread = (pooled(values**2, np.add) - count * mean**2) / (count - np.float32(1.0))
     return spread.astype(np.float32, copy=False), mean

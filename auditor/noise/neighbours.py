@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.model.arrays import F32, U16, Bool
-from auditor.noise.blocks import BLOCK, sample_bands
+from auditor.noise.blocks import BLOCK, pooled, sample_bands
 from auditor.noise.limits import (
     EVEN_UNREST,
     NEIGHBOURS_ALIKE,
@@ -78,24 +78,19 @@ def altered(lattice: SensorLattice, planes: Sequence[tuple[int, float, TransferF
 def _diagonals(pixels: U16, black_dn: float, fit: TransferFit) -> _Diagonals:
     own = pixels.astype(np.float32)
     a, b, c, d = own[:, ::2, ::2], own[:, ::2, 1::2], own[:, 1::2, ::2], own[:, 1::2, 1::2]
-    across, down, diagonal = a - b + c - d, a + b - c - d, a - b - c + d
+    ab, cd, a_b, c_d = a + b, c + d, a - b, c - d
     # a block's unrest, slopes taken out, for one pixel
-    squares = sum(_blocks(one**2) - _blocks(one) ** 2 / QUADS for one in (across, down))
+    squares = sum(
+        pooled(one**2, np.add) - pooled(one, np.add) ** 2 / QUADS for one in (a_b + c_d, ab - cd)
+    )
     unrest_dn2 = squares / (8.0 * (QUADS - 1))
-    level = _blocks(a + b + c + d) / (4.0 * QUADS) - black_dn
+    level = pooled(ab + cd, np.add) / (4.0 * QUADS) - black_dn
     model = np.maximum(fit.variance_dn2(level.astype(np.float64)), LEAST_MODEL_DN2)
     calm = (unrest_dn2 <= EVEN_UNREST * model) & (unrest_dn2 > 0.0)
     calm &= (level >= fit.darkest_dn) & (level <= fit.darkest_dn + fit.span_dn)
     sigma = np.repeat(2.0 * np.sqrt(model), BLOCK, axis=1)[:, None].astype(np.float32)
-    values = np.clip(diagonal / sigma, -FARTHEST, FARTHEST)
+    values: F32 = np.clip((a_b - c_d) / sigma, -FARTHEST, FARTHEST)
     return _Diagonals(values, calm, calm & (fit.gain_dn_per_e * level >= fit.read_dn2))
-
-
-def _blocks(values: F32) -> F32:
-    """Sum up the quads of each block; (bands, rows, columns) to (bands, columns / 4)."""
-    rows: F32 = values.sum(axis=1)
-    sums: F32 = rows.reshape(len(rows), -1, BLOCK).sum(axis=2)
-    return sums
 
 
 def _mixed(planes: Mapping[tuple[int, int], _Diagonals]) -> bool:
@@ -129,11 +124,10 @@ def _long_tailed(planes: Sequence[_Diagonals]) -> bool:
     """Tell whether the fourth power of the noise is more than a normal law's, 3 variances²."""
     told = [values for own in planes if (values := own.of(own.lit)).size]
     count = sum(values.size for values in told)
+    squares = [values**2 for values in told]
     excess = sum(
-        values.size * (_moment(values, 4) / _moment(values, 2) ** 2 - 3.0) for values in told
+        own.size
+        * (float((own**2).mean(dtype=np.float64)) / float(own.mean(dtype=np.float64)) ** 2 - 3.0)
+        for own in squares
     )
     return excess >= TAILS * count and excess > TAILS_SURE * (24.0 * count) ** 0.5
-
-
-def _moment(values: F32, power: int) -> float:
-    return float((values**power).mean(dtype=np.float64))
