@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from auditor.clipping.limits import (
+    ALONE,
+    BENT_APART,
+    BENT_SPREAD,
     BEYOND_TOP,
     CODE_UNSURE,
     CODE_UNSURE_OF,
@@ -48,8 +51,7 @@ def doubted(
         How far over black frames of one key reach, DN.
     """
     own = level.source is LevelSource.MEASURED
-    loose_dn = plane.pile_up.spread_dn if own and plane.pile_up else 0.0
-    if plane.clips_apart or loose_dn > LOOSEST * (level.saturation_dn - plane.black_dn):
+    if plane.clips_apart or (own and _no_one_level(frame, plane)):
         apart = remark(RemarkCode.CLIPS_APART)
         return replace(level, may_clip=True, remarks=(*level.remarks, apart))
     # one colour may be a wall as bright as that, unless no other clips
@@ -87,6 +89,31 @@ def doubted(
     )
     # beyond its claim the file itself says that pixels are clipped
     return level if beyond and not over else replace(level, may_clip=True)
+
+
+def _no_one_level(frame: ClipEvidence, plane: PlaneEvidence) -> bool:
+    """Tell whether a pile-up is looser than sensors clip, or may be made of something else.
+
+    Something made pixels brighter after they clipped where many lie clearly above it. Where no
+    light leads up to those of several colours, they lie apart and one is looser than most sensors
+    clip, they may be a wall's, whose noise a bend narrows.
+    """
+    heap = plane.pile_up
+    if heap is None:
+        return False
+    lone = [
+        (other.pile_up.level_dn - other.black_dn, other.pile_up.spread_dn)
+        for other in frame.planes
+        if other.pile_up and other.leads_up < ALONE
+    ]
+    signals, spreads = zip(*lone, strict=True) if lone else ((1.0,), (0.0,))
+    walls = max(signals) > (1.0 + BENT_APART) * min(signals)
+    walls &= max(spreads) > BENT_SPREAD * max(signals)
+    return (
+        heap.spread_dn > LOOSEST * (heap.level_dn - plane.black_dn)
+        or plane.beyond >= CROWD_LEAST
+        or (walls and plane.leads_up < ALONE)
+    )
 
 
 def _many_at_top(plane: PlaneEvidence) -> bool:

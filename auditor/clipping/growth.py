@@ -11,7 +11,7 @@ lie well under the level stand at it.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -63,22 +63,19 @@ def with_growth(
             if any(level.may_clip for level in frames[name].levels):
                 others = sorted((abs(i - place), other) for i, other in enumerate(setup))[1:]
                 shorter = (frames[other].settled() for _, other in others[:MOST_COMPARED])
-                pile_ups = _first_told(frames[name].settled(), shorter)
+                long = frames[name].settled()
+                pile_ups: list[PileUp | None] = [None] * len(long.planes)
+                for short in shorter:
+                    new = pile_ups_against(long, short)
+                    pile_ups = [a or b for a, b in zip(pile_ups, new, strict=True)]
+                    told = zip(pile_ups, long.planes, strict=True)
+                    if all(heap or not plane.level.may_clip for heap, plane in told):
+                        break
                 if any(pile_ups):
                     known = zip(evidence[name].planes, pile_ups, strict=True)
                     planes = (replace(own, pile_up=new or own.pile_up) for own, new in known)
                     found[name] = replace(evidence[name], planes=tuple(planes))
     return found
-
-
-def _first_told(long: SettledFrame, others: Iterator[SettledFrame]) -> list[PileUp | None]:
-    told: list[PileUp | None] = [None] * len(long.planes)
-    for other in others:
-        own = pile_ups_against(long, other)
-        told = [known or new for known, new in zip(told, own, strict=True)]
-        if all(t or not p.level.may_clip for t, p in zip(told, long.planes, strict=True)):
-            break
-    return told
 
 
 def pile_ups_against(long: SettledFrame, short: SettledFrame) -> list[PileUp | None]:

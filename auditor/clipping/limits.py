@@ -81,7 +81,9 @@ APART_LINES = Limit(
     0.4, "share of the line beside", "A line as bright as both beside it that clips less, or more."
 )
 APART_SHARE = Limit(
-    0.07, "share of the lines", "With so many that clip less, or more, than both lines beside them."
+    0.025,
+    "share of the lines",
+    "With so many that clip less, or more, than both lines beside them.",
 )
 APART_LEAST_LINES = Limit(4, "lines", "Fewer are defects, or edges of a scene.")
 WHOLE_LINE = Limit(0.9, "share of the line", "A column that clips so far is bright all over.")
@@ -153,6 +155,24 @@ LOOSEST = Limit(
     "share of the signal",
     "One that spreads more is no one level: pixels and rows together differ by half a percent "
     "(common practice), what a camera filled in where it clipped by more.",
+)
+BEYOND_SPREADS = Limit(
+    6.0, "spreads of the pile-up", "So far above its level a pixel was made brighter afterwards ..."
+)
+BEYOND_LEAST_DN = Limit(6.0, "DN", "... and at least so far.")
+LEADS_UP = Limit(0.05, "share of the level", "Light that leads up to a level lies so far under it.")
+ALONE = Limit(
+    0.01, "share of the pile-up", "With less that leads up to it a pile-up may be an even wall ..."
+)
+BENT_APART = Limit(
+    0.004,
+    "share of the level",
+    "... whose noise a bend narrowed, where colours pile up so far apart",
+)
+BENT_SPREAD = Limit(
+    3e-4,
+    "share of the signal",
+    "and one so loosely: most sensors clip within a ten-thousandth (common practice).",
 )
 CROWDED = Limit(
     1.5,

@@ -132,12 +132,12 @@ def _whole_lines(plane: PlaneTop) -> bool:
 
 
 def _lines_apart(plane: PlaneTop) -> bool:
-    """Whether lines as bright as both beside them clip far less, or far more, than both."""
+    """Whether lines as bright as both beside them, or next but one, clip far less or far more."""
     if plane.pile_up is None or plane.pile_up.share < APART_LEAST_SHARE:
         return False
     black_dn, from_dn = plane.view.black.mean_dn, plane.pile_up.from_dn
     rows = np.flatnonzero((plane.tops_dn >= from_dn).any(axis=1))
-    turns, told = np.zeros(2, np.int64), np.zeros(2, np.int64)
+    turns, told = np.zeros((2, 2), np.int64), np.zeros((2, 2), np.int64)
     shown = 0.6  # share of the clipping level from which a pixel counts as bright
     alike = 0.8  # lines on either side hold as many bright pixels: no edge of the scene
     for part in _bands(plane, rows, BAND_ROWS):
@@ -148,15 +148,16 @@ def _lines_apart(plane: PlaneTop) -> bool:
                 np.count_nonzero(flags, axis=along).reshape(-1, flags.shape[1 + axis])
                 for flags in (over, bright)
             )
-            own, beside = clip[:, 1:-1], np.stack([clip[:, :-2], clip[:, 2:]])
-            near = np.stack([lit[:, 1:-1], lit[:, :-2], lit[:, 2:]])
-            fewest, most = beside.min(axis=0), beside.max(axis=0)
-            even = near.min(axis=0) >= alike * near.max(axis=0)
-            even &= np.maximum(own, most) >= LINE_LEAST_PIXELS
-            fewer = (own <= APART_LINES * fewest) & (fewest >= LINE_LEAST_PIXELS)
-            more = (most <= APART_LINES * own) & (own >= LINE_LEAST_PIXELS)
-            told[axis] += np.count_nonzero(even)
-            turns[axis] += np.count_nonzero(even & (fewer | more))
+            for at, step in enumerate((1, 2)):  # lines that take turns one by one, or by two
+                own, beside = clip[:, step:-step], (clip[:, : -2 * step], clip[:, 2 * step :])
+                near = (lit[:, step:-step], lit[:, : -2 * step], lit[:, 2 * step :])
+                fewest, most = np.minimum(*beside), np.maximum(*beside)
+                even = np.minimum.reduce(near) >= alike * np.maximum.reduce(near)
+                even &= np.maximum(own, most) >= LINE_LEAST_PIXELS
+                fewer = (own <= APART_LINES * fewest) & (fewest >= LINE_LEAST_PIXELS)
+                more = (most <= APART_LINES * own) & (own >= LINE_LEAST_PIXELS)
+                told[axis, at] += np.count_nonzero(even)
+                turns[axis, at] += np.count_nonzero(even & (fewer | more))
     return bool((turns >= np.maximum(APART_LEAST_LINES, APART_SHARE * told)).any())
 
 

@@ -21,6 +21,9 @@ import numpy as np
 from auditor.clipping.doubts import crowded, doubted
 from auditor.clipping.limits import (
     ABOVE_TAG_SHARE,
+    BEYOND_LEAST_DN,
+    BEYOND_SPREADS,
+    LEADS_UP,
     LEAST_SISTERS,
     MODULE_CROP,
     MODULE_MM,
@@ -76,6 +79,13 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
         next_dn, next_code = histogram.last_under(edge_dn), 0
         if next_dn is not None and edge_dn - next_dn >= COARSE_STEP_DN:
             next_code = int(histogram.counts[next_dn - histogram.first_dn])
+        heap, beyond, leads_up = plane.pile_up, 0, 1.0
+        if heap is not None:
+            beyond_dn = heap.level_dn + max(BEYOND_SPREADS * heap.spread_dn, BEYOND_LEAST_DN)
+            beyond = histogram.at_or_above(beyond_dn)
+            under_dn = heap.from_dn - LEADS_UP * (heap.level_dn - black_dn)
+            own = max(1, histogram.at_or_above(heap.from_dn))
+            leads_up = histogram.at_or_above(under_dn) / own - 1.0
         planes.append(
             PlaneEvidence(
                 name=plane.name,
@@ -90,6 +100,8 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
                 code_dn=code_dn,
                 mode=None if plane.pile_up else top_mode(histogram, black_dn),
                 crowded=crowded(plane, code_dn),
+                beyond=beyond / total,
+                leads_up=leads_up,
                 over_claim=histogram.at_or_above(plane.white_dn + 1.0) / total,
             )
         )

@@ -70,6 +70,10 @@ class PlaneEvidence:
 
     over_claim: float = 0.0
     """Share of the plane's pixels beyond what the file claims."""
+    beyond: float = 0.0
+    """Share of the plane's pixels that lie clearly above the pile-up."""
+    leads_up: float = 1.0
+    """Pixels not far under the pile-up, as a share of it."""
     mode: PileUp | None = None
     """The topmost mode, where no pile-up was found: it may be one."""
     crowded: float = 0.0

@@ -95,8 +95,8 @@ def _of_highlights(f: _Said) -> str:
             return f"{share_text(f.value)} of the frame is blown, in {many}scattered points."
         case FindingCode.MAY_BE_CLIPPED:
             apart = (
-                "Some rows, columns or parts of this sensor clip elsewhere than the rest: more or "
-                "less may be blown than is counted."
+                "Some pixels, rows, columns or parts clip elsewhere than the rest, or were changed "
+                "after they clipped: more or less may be blown than is counted."
             )
             coarse = (
                 f"The brightest values of {f.colour} are packed so coarsely that more or less may "

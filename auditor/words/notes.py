@@ -90,8 +90,8 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "claimed: they may be clipped, so nothing is said of headroom."
     ),
     RemarkCode.CLIPS_APART: lambda _: (
-        "Some rows, columns or parts of this sensor do not clip at the level told here, which is "
-        "that of others: more or less may be blown than is counted."
+        "Some pixels, rows, columns or parts do not clip at the level told here, which is that of "
+        "others, or were changed after they clipped: more or less may be blown than is counted."
     ),
     RemarkCode.CROWDED_TOP: lambda _: (
         "Values crowd just under the level told here, as where a response bends over before it "

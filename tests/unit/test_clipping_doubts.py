@@ -209,6 +209,38 @@ def test_places_that_the_camera_filled_in_are_doubted(
     assert not true_or_doubted(mosaic, truth)
 
 
+def ringing(by_dn: float) -> Lit:
+    """A codec rings about what is blown, so far."""
+
+    def effect(values: Light, rng: np.random.Generator) -> tuple[Light, NDArray[np.bool_]]:
+        cut_dn, cut = hard(2.0)(values, rng)
+        over = _of_one_colour(cut.astype(np.float64))
+        for own, blown in zip(_of_one_colour(cut_dn), over, strict=True):
+            own[:] += by_dn * (gaussian_filter(blown, 0.7) - gaussian_filter(blown, 2.0))
+        return cut_dn, cut
+
+    return effect
+
+
+def window(height: int, width: int) -> NDArray[np.float32]:
+    """A window in a wall: nothing leads up to its light."""
+    light = np.full((height, width, 1), 0.35)
+    light[height // 5 : height // 2, width // 3 : width * 3 // 5] = 1.6
+    colours: NDArray[np.float32] = (light * np.array([0.9, 1.0, 0.8])).astype(np.float32)
+    return colours
+
+
+@pytest.mark.parametrize("layout", ["RGGB", "LINEAR"])
+@pytest.mark.parametrize(
+    ("effect", "scene"), [(ringing(1500.0), wedge), (ringing(1500.0), clouds), (knee(0.8), window)]
+)
+def test_what_was_changed_after_it_clipped_or_never_did_is_doubted(
+    effect: Lit, scene: Callable[[int, int], NDArray[np.float32]], layout: str
+) -> None:
+    """Many lie above the level; or colours pile up apart and nothing leads up to them."""
+    assert not true_or_doubted(*clipped(unclipped(layout, scene(600, 900), 7), effect))
+
+
 def in_codes(step_dn: int) -> Lit:
     """Codes so many DN apart, each holding what lies over it; the level lies between two."""
 

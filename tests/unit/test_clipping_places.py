@@ -68,7 +68,7 @@ APART: dict[str, Effect] = {
 
 
 ON_MOSAICS = {
-    "rows 10 %", "every 12th row 6 % brighter", "every 24th row 6 % darker",
+    "every 12th row 6 % brighter",
     "corners lifted by a tenth of a stop",
     "rows of two gains, 2 %", "rows of two gains, 20 %", "rows of two gains, a quarter",
 }  # fmt: skip
@@ -242,7 +242,8 @@ def lines(counts: list[int], share: float = 0.01) -> bool:
     [
         ([25, 0], True), ([15, 0], False),
         ([30, 10], True), ([30, 15], False),
-        ([30, 30, 0], True), ([30] * 11 + [0, 30], True), ([30] * 16 + [0], False),
+        ([30, 30, 0], True), ([30] * 33 + [0], True), ([30] * 49 + [0], False),
+        ([30, 30, 0, 0], True),
         ([0, 30, 0, 30, 0, 30, 0] + [0] * 281, True), ([0, 30, 0, 30, 0] + [0] * 283, False),
         ([30], False), ([0, 0, 10, 20, 30, 40, 40, 30, 20, 10, 0], False),
     ],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from auditor.clipping.settle import (
@@ -17,7 +18,7 @@ from auditor.model.codes import NoiseSource
 from auditor.model.facts import FileFacts
 from auditor.model.measurement import FrameMeasurement, NoiseEstimate, Pictures, PileUp
 from auditor.model.remark import RemarkCode
-from tests.built_mosaics import exposed, measured
+from tests.built_mosaics import exposed, histogram_of, measured, mosaic_of
 from tests.told import said
 
 BODY = ("Brackwell", "Brackwell F45", "7")
@@ -271,6 +272,64 @@ def test_a_pile_up_looser_than_sensors_clip_is_doubted(spread_dn: float, told: b
     plane = PlaneEvidence("R", 16383, heap, 16100, 512, 0.1)
     (level,) = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, (plane,))})["a"]
     assert level.may_clip == told
+
+
+@pytest.mark.parametrize(("beyond", "told"), [(3e-4, False), (5e-4, True)])
+def test_pixels_clearly_above_a_pile_up_were_changed_after_they_clipped(
+    beyond: float, told: bool
+) -> None:
+    plane = PlaneEvidence("R", 16383, pile_up(15872), 16100, 512, 0.1, beyond=beyond)
+    (level,) = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, (plane,))})["a"]
+    assert level.may_clip == told
+
+
+@pytest.mark.parametrize(
+    ("leads_up", "apart", "spread", "told"),
+    [
+        (8e-3, 0.01, 5e-4, True), (0.012, 0.01, 5e-4, False),
+        (0.0, 3e-3, 5e-4, False), (0.0, 5e-3, 5e-4, True),
+        (0.0, 0.01, 2.4e-4, False), (0.0, 0.01, 3.6e-4, True),
+    ],
+)  # fmt: skip
+def test_colours_that_pile_up_loosely_and_apart_may_be_a_wall_s(
+    leads_up: float, apart: float, spread: float, told: bool
+) -> None:
+    """Nothing leads up to them: a bend may have narrowed the noise of an even wall."""
+    red = PlaneEvidence(
+        "R", 16383, replace(pile_up(10512), spread_dn=1.0), 10516, 512, 0.1, leads_up=leads_up
+    )
+    heap = replace(pile_up(512 + 10000 / (1 + apart)), spread_dn=spread * 10000)
+    blue = replace(red, name="B", pile_up=heap)
+    levels = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, (red, blue))})["a"]
+    assert [level.may_clip for level in levels] == [told, told]
+
+
+@pytest.mark.parametrize(
+    ("above_dn", "spread_dn", "told"),
+    [(5, 0.0, False), (7, 0.0, True), (55, 10.0, False), (65, 10.0, True)],
+)
+def test_what_lies_clearly_above_a_pile_up(above_dn: int, spread_dn: float, told: bool) -> None:
+    """By six spreads or six DN; and what leads up to it lies within a twentieth under it."""
+    beyond, _ = ends_of([15872] * 900 + [15872 + above_dn] * 50, spread_dn)
+    assert (beyond > 0) == told
+
+
+@pytest.mark.parametrize(("under", "told"), [(0.045, True), (0.055, False)])
+def test_what_leads_up_to_a_pile_up(under: float, told: bool) -> None:
+    _, leads_up = ends_of([15872] * 900 + [round(15872 - under * 15360)] * 50, 0.0)
+    assert (leads_up > 0) == told
+
+
+def ends_of(values: list[int], spread_dn: float) -> tuple[float, float]:
+    """What lies beyond a pile-up at 15,872 DN, and what leads up to it."""
+    found = measured(mosaic_of(np.full((8, 8), 600)))
+    plane = replace(
+        found.planes[0], histogram=histogram_of(np.array(values)), pixels=len(values),
+        pile_up=PileUp(15872.0, 15872, spread_dn, 0.9),
+    )  # fmt: skip
+    mosaic = replace(found, planes=(plane,))
+    (one,) = clip_evidence(FrameMeasurement(FileFacts(), mosaic, None, Pictures(b""))).planes
+    return one.beyond, one.leads_up
 
 
 @pytest.mark.parametrize(("over", "told"), [(8e-4, False), (1.2e-3, True)])
