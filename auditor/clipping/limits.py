@@ -81,9 +81,12 @@ APART_LINES = Limit(
     0.4, "share of the line beside", "A line as bright as both beside it that clips less, or more."
 )
 APART_SHARE = Limit(
-    0.025,
+    0.07,
     "share of the lines",
-    "With so many that clip less, or more, than both lines beside them.",
+    "With so many that clip less, or more, than both lines beside them ...",
+)
+APART_FAR_SHARE = Limit(
+    0.025, "share of the lines", "... or so many that do not come within two percent of the level."
 )
 APART_LEAST_LINES = Limit(4, "lines", "Fewer are defects, or edges of a scene.")
 WHOLE_LINE = Limit(0.9, "share of the line", "A column that clips so far is bright all over.")

@@ -11,11 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Any
 
 import numpy as np
 
 from auditor.clipping.limits import (
+    APART_FAR_SHARE,
     APART_LEAST_LINES,
     APART_LEAST_SHARE,
     APART_LINES,
@@ -25,6 +27,7 @@ from auditor.clipping.limits import (
     LEVELS_SPREADS,
     LINE_LEAST_PIXELS,
     MIDDLE,
+    NEAR_TOP,
     NOISE_SHARE,
     PATCH_SLOPE,
     PATCH_STEADY,
@@ -132,21 +135,24 @@ def _whole_lines(plane: PlaneTop) -> bool:
 
 
 def _lines_apart(plane: PlaneTop) -> bool:
-    """Whether lines as bright as both beside them, or next but one, clip far less or far more."""
+    """Whether lines as bright as both beside them, or next but one, clip far less or far more.
+
+    Fewer tell it that do not come near to the level either: rows at random do.
+    """
     if plane.pile_up is None or plane.pile_up.share < APART_LEAST_SHARE:
         return False
     black_dn, from_dn = plane.view.black.mean_dn, plane.pile_up.from_dn
     rows = np.flatnonzero((plane.tops_dn >= from_dn).any(axis=1))
-    turns, told = np.zeros((2, 2), np.int64), np.zeros((2, 2), np.int64)
+    ends_dn = (from_dn, black_dn + (1.0 - NEAR_TOP) * (from_dn - black_dn))
+    turns, told = np.zeros((2, 2, 2), np.int64), np.zeros((2, 2, 2), np.int64)
     shown = 0.6  # share of the clipping level from which a pixel counts as bright
     alike = 0.8  # lines on either side hold as many bright pixels: no edge of the scene
     for part in _bands(plane, rows, BAND_ROWS):
-        over = part >= from_dn
         bright = part >= black_dn + shown * (from_dn - black_dn)
-        for axis, along in enumerate(((2,), (0, 1))):
+        for (end, end_dn), (axis, along) in product(enumerate(ends_dn), enumerate(((2,), (0, 1)))):
             clip, lit = (
                 np.count_nonzero(flags, axis=along).reshape(-1, flags.shape[1 + axis])
-                for flags in (over, bright)
+                for flags in (part >= end_dn, bright)
             )
             for at, step in enumerate((1, 2)):  # lines that take turns one by one, or by two
                 own, beside = clip[:, step:-step], (clip[:, : -2 * step], clip[:, 2 * step :])
@@ -156,9 +162,10 @@ def _lines_apart(plane: PlaneTop) -> bool:
                 even &= np.maximum(own, most) >= LINE_LEAST_PIXELS
                 fewer = (own <= APART_LINES * fewest) & (fewest >= LINE_LEAST_PIXELS)
                 more = (most <= APART_LINES * own) & (own >= LINE_LEAST_PIXELS)
-                told[axis, at] += np.count_nonzero(even)
-                turns[axis, at] += np.count_nonzero(even & (fewer | more))
-    return bool((turns >= np.maximum(APART_LEAST_LINES, APART_SHARE * told)).any())
+                told[end, axis, at] += np.count_nonzero(even)
+                turns[end, axis, at] += np.count_nonzero(even & (fewer | more))
+    least = np.array([APART_SHARE, APART_FAR_SHARE])[:, None, None] * told
+    return bool((turns >= np.maximum(APART_LEAST_LINES, least)).any())
 
 
 def _levels_apart(plane: PlaneTop, bends_from_dn: float) -> bool:

@@ -229,9 +229,14 @@ def apart(pixels: NDArray[np.uint16], from_dn: int = FROM_DN, share: float = 0.0
     return clips_apart([top_of_plane(pixels, from_dn, share)])
 
 
-def lines(counts: list[int], share: float = 0.01) -> bool:
-    """As many pixels clip in each row of bright light, again and again, in turn."""
+def lines(counts: list[int], share: float = 0.01, *, under_dn: int = 0) -> bool:
+    """As many pixels clip in each row of bright light, again and again, in turn.
+
+    Others clip as loosely as light does that much under the level, if at all.
+    """
     pixels = light()
+    if under_dn:
+        pixels[:, :40] += np.uint16(LEVEL_DN - under_dn - 15000)
     for row, count in enumerate(np.resize(counts, ROWS)):
         pixels[row, :count] = LEVEL_DN
     return apart(pixels, share=share)
@@ -242,14 +247,25 @@ def lines(counts: list[int], share: float = 0.01) -> bool:
     [
         ([25, 0], True), ([15, 0], False),
         ([30, 10], True), ([30, 15], False),
-        ([30, 30, 0], True), ([30] * 33 + [0], True), ([30] * 49 + [0], False),
+        ([30, 30, 0], True), ([30] * 11 + [0, 30], True), ([30] * 16 + [0], False),
         ([30, 30, 0, 0], True),
         ([0, 30, 0, 30, 0, 30, 0] + [0] * 281, True), ([0, 30, 0, 30, 0] + [0] * 283, False),
         ([30], False), ([0, 0, 10, 20, 30, 40, 40, 30, 20, 10, 0], False),
     ],
 )  # fmt: skip
 def test_lines_that_clip_by_turns(counts: list[int], told: bool) -> None:
-    assert lines(counts) == told
+    assert lines(counts, under_dn=250) == told
+
+
+@pytest.mark.parametrize(
+    ("under_dn", "every", "told"),
+    [(1000, 34, True), (1000, 50, False), (250, 34, False), (400, 34, True)],
+)
+def test_fewer_lines_tell_that_stay_far_from_the_level(
+    under_dn: int, every: int, told: bool
+) -> None:
+    """What else is bright ends 2 % under it: by 300 DN of 15,500, less three times its noise."""
+    assert lines([30] * (every - 1) + [0], under_dn=under_dn) == told
 
 
 def test_less_than_the_share_is_not_looked_for() -> None:
