@@ -21,6 +21,7 @@ from tests.before_the_lens import corners, lit, patch, places, polarised, sunlit
 from tests.shoot_maker import GradGlass, Shoot
 from tests.shoot_plans import SEEDS, SIX, TEN, coast
 from tests.shoot_scene import Scene
+from tests.stranger_effects import tinted_corners
 from tests.told import group_shoot
 
 GLASSES = [GradGlass(2.0, 0.42, 0.06), GradGlass(2.0, 0.42, 0.3), GradGlass(3.0, 0.42, 0.15),
@@ -75,6 +76,30 @@ def test_nothing_but_sky_and_water(seed: int, glass: GradGlass) -> None:
     (grad,) = found.grads
     assert grad.stops_at_top == pytest.approx(glass.stops, abs=0.15)
     assert RemarkCode.GRAD_BY_WATER in {one.code for one in grad.remarks}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_moving_water_alone_tells_the_filter_below_a_grad_and_is_doubted(seed: int) -> None:
+    shoot = over_the_sea(seed, GLASSES[2], 0.0, bare=True)
+    shoot.take(Scene.invent(seed, bare=True, cloud_stops=0.4, wave_stops=0.6), 60.0)
+    pair = only(shoot)
+    assert pair.filter_stops == pytest.approx(SIX[1], abs=0.1)
+    assert Doubt.WATER in doubts(pair)
+    assert pair.confidence <= 0.85
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_in_the_highest_waves_a_filtered_frame_is_measured_or_refused_with_a_word(
+    seed: int,
+) -> None:
+    shoot, place = Shoot(seed), Scene.invent(seed, shore_share=0.0, cloud_stops=0.8, wave_stops=1.0)
+    shoot.take(place, 0.0)
+    long = shoot.take(place, 20.0, 16.0, nd=SIX, grad=GLASSES[2])
+    shoot.take(place, 60.0)
+    found = grouped(shoot)
+    for pair in found.siblings:
+        assert pair.filter_stops == pytest.approx(SIX[1], abs=0.1)
+    assert found.siblings or any(long in one.frames for one in found.rejected)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -183,6 +208,15 @@ def test_the_fall_off_to_the_corners_is_no_part_of_the_filter(seed: int, corner:
     assert pair.filter_stops == pytest.approx(SIX[1], abs=0.1)
     (told,) = (doubt.value for doubt in pair.doubts if doubt.code is Doubt.CORNERS)
     assert told == pytest.approx(corner, abs=0.15)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_cast_is_that_of_the_middle_where_corners_are_darker_and_redder(seed: int) -> None:
+    shoot, place = Shoot(seed), coast(seed)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 8.0, nd=SIX, through=tinted_corners(0.3))
+    shoot.take(place, 40.0)
+    assert only(shoot).cast_stops == pytest.approx({"R": 0.09, "B": -0.06}, abs=0.01)
 
 
 def test_no_fall_off_is_invented_where_tiles_lie_at_one_distance_or_only_scatter() -> None:
