@@ -29,6 +29,7 @@ from auditor.group.limits import (
     UNTOLD_TINT_STOPS,
     WATER_SLACK,
 )
+from auditor.group.moving import core_of_rows
 from auditor.group.pace import Pace
 from auditor.group.ratio import Attenuation, measure_attenuation
 from auditor.group.view import SetupView
@@ -273,13 +274,18 @@ def _change(view: SetupView, before: int, after: int) -> float:
     """Return by how much the light rose from one unfiltered frame to another.
 
     A change within its own error is none: clouds and waves move where the light stands still.
+    Where tiles agree no better than a level is known, waves are all that tells: two short frames
+    show as much of them, so nothing else does, and their light is the mean of whole rows.
     """
     held = _held(view, after, [(before, 1.0)])
     if held is None:
         change = float(view.series.level_stops[after] - view.series.level_stops[before])
         return change if abs(change) > LEVEL_ERROR_STOPS else 0.0
-    error = LEVEL_ERROR_STOPS + 0.25 * held.uneven_stops + (WATER_SLACK if held.by_water else 0.0)
-    return -held.main if abs(held.main) > error else 0.0
+    rows = core_of_rows(held.filled) if held.core.spread > LEVEL_ERROR_STOPS else None
+    by_water = held.by_water or rows is not None
+    fell = held.main if rows is None else rows.value
+    error = LEVEL_ERROR_STOPS + 0.25 * held.uneven_stops + (WATER_SLACK if by_water else 0.0)
+    return -fell if abs(fell) > error else 0.0
 
 
 def _raised(stops: dict[str, float], by: float) -> dict[str, float]:

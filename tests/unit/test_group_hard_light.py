@@ -243,6 +243,22 @@ def test_no_drift_is_invented_where_clouds_and_waves_move_in_steady_light(seed: 
     assert pair.matched_time_s == pytest.approx(128.0, rel=0.07)
 
 
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("fall_stops", [0.0, 1.0])
+def test_waves_alone_tell_a_drift_where_there_is_one_and_none_where_the_light_stands_still(
+    seed: int, fall_stops: float
+) -> None:
+    """Both short frames show as much of the waves, so nothing tells them from what holds still."""
+    shoot = Shoot(seed, light=lambda at_s: -fall_stops * at_s / 400.0)
+    place = Scene.invent(seed, bare=True, cloud_stops=0.4, wave_stops=1.0)
+    shoot.take(place, 0.0)
+    shoot.take(place, 20.0, 128.0, nd=TEN)
+    shoot.take(place, 400.0)
+    pair = only(shoot)
+    allowed = 0.1 if fall_stops else 0.0
+    assert pair.light_drift_stops == pytest.approx(-fall_stops * 84.0 / 400.0, abs=allowed)
+
+
 @pytest.mark.parametrize("seed", SEEDS)
 def test_drift_between_frames_before_and_after(seed: int) -> None:
     shoot = Shoot(seed, light=lambda at_s: -at_s / 300.0)
