@@ -47,8 +47,8 @@ STYLES = (
 
 PAGE = "report.html"
 
-APART_FROM = 1000
-"""What is shown of fewer frames is packed here: to start workers takes as long as some 300."""
+APART_FROM = 2000
+"""What is shown of fewer frames is packed here: to start workers takes as long as some 1,000."""
 
 SMALL_PICTURE_BYTES = 5200
 """Of a small picture in the page: in base64 a third more, so that with all that is told of it a
