@@ -17,6 +17,10 @@ from auditor.black.limits import (
     BORDER_LIT,
     BORDER_PIXELS,
     BORDER_SIGMAS,
+    GROWS_SURE,
+    HOT_ALL_OVER,
+    LIGHT_MATTERS,
+    PARTS,
 )
 from auditor.model.arrays import F64, I64, MAD_TO_SIGMA, Bool
 from auditor.model.codes import Layout
@@ -198,9 +202,12 @@ def _lattice_part(
         uneven = abs(gap_dn / step_dn - 1.0) > 0.1  # values were moved to it, or away from it
         widest_dn *= 2.0 if uneven else 1.0
     hot = np.abs(kept - centre) > BORDER_SIGMAS * sigma
-    clean = _unlit(np.where(hot, centre, kept))
-    if clean is None:
+    clean = np.where(hot, centre, kept)
+    dark = _dark_lines(clean, hot)
+    if dark is None:
         return None
+    along = int(clean.shape[0] < clean.shape[1])
+    clean, hot = np.compress(dark, clean, axis=along), np.compress(dark, hot, axis=along)
     down, across = clean.mean(axis=1), clean.mean(axis=0)
     alone = clean - down[:, None] - across[None, :] + clean.mean()
     degrees_of_freedom = (clean.shape[0] - 1) * (clean.shape[1] - 1) - int(hot.sum())
@@ -215,31 +222,35 @@ def _lattice_part(
     return _Part(float(clean.mean()), error, variance, degrees_of_freedom, fine, widest_dn)
 
 
-def _unlit(values: F64) -> F64 | None:
-    """Leave out the brighter part of a border along which light, or a warm corner, gets in.
+def _dark_lines(values: F64, hot: Bool) -> Bool | None:
+    """Leave out lines of the brighter part of a border along which light, or warmth, gets in.
 
     Light is noisy and never less than none: where brighter parts are noisier, those alone tell
     black that are too near the darkest level for light to matter; none do where they are few, as
-    light then reaches all of them. Levels choose them, not noise, which biases nothing.
+    light then reaches all of them. Levels choose them, not noise, which biases nothing. Parts that
+    are hot all over are lit. Lines are those across the longer side.
     """
-    count, enough_pixels = 8, 100  # parts held against each other, each with so many pixels
-    along = int(values.shape[0] < values.shape[1])
+    along, count = int(values.shape[0] < values.shape[1]), int(PARTS)
+    everywhere = np.ones(values.shape[along], dtype=np.bool_)
     parts = np.array_split(values, count, axis=along)
-    if parts[-1].size < enough_pixels or min(parts[-1].shape) < 2:
-        return values
+    if parts[-1].size < BORDER_PIXELS or min(parts[-1].shape) < 2:
+        return everywhere
+    dim = np.array([part.mean() <= HOT_ALL_OVER for part in np.array_split(hot, count, axis=along)])
+    if np.count_nonzero(dim) < count // 2:
+        return None
     noise = np.array([np.var(np.diff(np.diff(part, axis=0), axis=1)) for part in parts])
     level = np.array([part.mean() for part in parts])
-    apart, calmer = level - level.mean(), float(np.sort(noise)[: count // 2].mean())
-    # standard errors by which noise grows with the level: more than chance makes it
-    error = 5.0 * calmer * math.sqrt(FINE_SHARES / parts[-1].size * float(apart @ apart))
-    if float(apart @ noise) <= error:
-        return values
-    grows = float(apart @ noise) / float(apart @ apart)
-    matters = 0.1  # share of the noise
-    dark = np.flatnonzero(grows * (level - level.min()) <= matters * calmer)
-    if len(dark) < count // 2:
+    calmer = float(np.sort(noise[dim])[: count // 2].mean())
+    apart = np.where(dim, level - level[dim].mean(), 0.0)
+    # noise grows with the level more than chance makes it
+    error = calmer * math.sqrt(FINE_SHARES / parts[-1].size * float(apart @ apart))
+    if dim.all() and float(apart @ noise) <= GROWS_SURE * error:
+        return everywhere
+    grows = float(apart @ noise) / max(float(apart @ apart), 1e-12)
+    dark = dim & (grows * (level - level[dim].min()) <= LIGHT_MATTERS * calmer)
+    if np.count_nonzero(dark) < count // 2:
         return None
-    return np.concatenate([parts[index] for index in dark], axis=along)
+    return np.repeat(dark, [part.shape[along] for part in parts])
 
 
 def _lit(halves: list[F64]) -> bool:

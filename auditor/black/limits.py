@@ -27,6 +27,17 @@ BORDER_LIT = Limit(
     "Noisier on one side than on the other, or than other parts of the border: light gets in.",
 )
 
+PARTS = Limit(8, "parts", "A border's longer side is cut into so many, to see if light gets in.")
+GROWS_SURE = Limit(
+    5.0, "standard errors", "It does where noise grows with the level of the parts by so many."
+)
+HOT_ALL_OVER = Limit(
+    0.1, "share of the pixels", "A part of a border with more hot pixels is lit: light gets in."
+)
+LIGHT_MATTERS = Limit(
+    0.1, "share of the variance", "Parts that light makes noisier by more tell nothing of black."
+)
+
 # Against the file's own level
 
 TRUSTED_ERRORS = Limit(
