@@ -203,7 +203,7 @@ def _lattice_part(
         widest_dn *= 2.0 if uneven else 1.0
     hot = np.abs(kept - centre) > BORDER_SIGMAS * sigma
     clean = np.where(hot, centre, kept)
-    dark = _dark_lines(clean, hot)
+    dark = dark_lines(clean, hot)
     if dark is None:
         return None
     along = int(clean.shape[0] < clean.shape[1])
@@ -222,7 +222,7 @@ def _lattice_part(
     return _Part(float(clean.mean()), error, variance, degrees_of_freedom, fine, widest_dn)
 
 
-def _dark_lines(values: F64, hot: Bool) -> Bool | None:
+def dark_lines(values: F64, hot: Bool) -> Bool | None:
     """Leave out lines of the brighter part of a border along which light, or warmth, gets in.
 
     Light is noisy and never less than none: where brighter parts are noisier, those alone tell

@@ -215,23 +215,20 @@ def measure_noises(views: Sequence[PlaneView]) -> tuple[NoiseModel, ...]:
 def _ended(
     model: NoiseModel, view: PlaneView, blocks: Blocks | None, fit: TransferFit, *, bright: bool
 ) -> NoiseModel:
-    """Say from where the response bends over, and whether only bright tones tell the gain."""
-    if bright:
-        model = _doubted(model, view)
+    """Say from where the response bends over, and that only bright tones tell the gain.
+
+    Not where the file's noise profile bears it out.
+    """
+    range_dn = view.white_dn - view.black.mean_dn
+    by_file = 0.0 if view.profile is None else view.profile[0] * range_dn
+    gain = model.estimate.gain_dn_per_e or 0.0
+    if bright and abs(gain - by_file) > LENDERS_APART * by_file:
+        said = (*model.estimate.remarks, remark(RemarkCode.BRIGHT_ALONE))
+        model = replace(model, estimate=replace(model.estimate, remarks=said))
     if blocks is None:
         return model
     reach_dn = upper_end_dn(view.histogram, FEW) - view.black.mean_dn
     return replace(model, bends_from_dn=bend_dn(blocks, fit, reach_dn))
-
-
-def _doubted(model: NoiseModel, view: PlaneView) -> NoiseModel:
-    """Say that the gain rests on bright tones alone, where the file does not bear it out."""
-    if view.profile is not None:
-        expected = view.profile[0] * (view.white_dn - view.black.mean_dn)
-        if abs((model.estimate.gain_dn_per_e or 0.0) - expected) <= LENDERS_APART * expected:
-            return model
-    said = (*model.estimate.remarks, remark(RemarkCode.BRIGHT_ALONE))
-    return replace(model, estimate=replace(model.estimate, remarks=said))
 
 
 def _of_centre(model: NoiseModel, view: PlaneView, growth: float) -> NoiseModel:

@@ -31,7 +31,7 @@ FARTHEST = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Diagonals:
+class Diagonals:
     """Diagonal differences of one plane's quads, shape (bands, rows, columns), in sigmas.
 
     Parameters
@@ -72,10 +72,10 @@ def altered(lattice: SensorLattice, planes: Sequence[tuple[int, float, TransferF
         for y in range(rows)
         for x in range(cols)
     }
-    return _long_tailed(list(found.values())) or _mixed(found)
+    return long_tailed(list(found.values())) or mixed_planes(found)
 
 
-def _diagonals(pixels: U16, black_dn: float, fit: TransferFit) -> _Diagonals:
+def _diagonals(pixels: U16, black_dn: float, fit: TransferFit) -> Diagonals:
     own = pixels.astype(np.float32)
     a, b, c, d = own[:, ::2, ::2], own[:, ::2, 1::2], own[:, 1::2, ::2], own[:, 1::2, 1::2]
     ab, cd, a_b, c_d = a + b, c + d, a - b, c - d
@@ -87,13 +87,16 @@ def _diagonals(pixels: U16, black_dn: float, fit: TransferFit) -> _Diagonals:
     level = pooled(ab + cd, np.add) / (4.0 * QUADS) - black_dn
     model = np.maximum(fit.variance_dn2(level.astype(np.float64)), LEAST_MODEL_DN2)
     calm = (unrest_dn2 <= EVEN_UNREST * model) & (unrest_dn2 > 0.0)
-    calm &= (level >= fit.darkest_dn) & (level <= fit.darkest_dn + fit.span_dn)
+    top_dn = fit.darkest_dn + fit.span_dn
+    calm &= (level >= fit.darkest_dn) & (level <= top_dn)
+    # light makes the noise of all but the darkest levels, over whose model black may be off
+    lit = calm & (fit.gain_dn_per_e * level >= fit.read_dn2) & (level >= 0.1 * top_dn)
     sigma = np.repeat(2.0 * np.sqrt(model), BLOCK, axis=1)[:, None].astype(np.float32)
     values: F32 = np.clip((a_b - c_d) / sigma, -FARTHEST, FARTHEST)
-    return _Diagonals(values, calm, calm & (fit.gain_dn_per_e * level >= fit.read_dn2))
+    return Diagonals(values, calm, lit)
 
 
-def _mixed(planes: Mapping[tuple[int, int], _Diagonals]) -> bool:
+def mixed_planes(planes: Mapping[tuple[int, int], Diagonals]) -> bool:
     """Tell whether planes beside or below each other are more alike than those aslant."""
     if len(planes) == 1:
         return False
@@ -110,7 +113,7 @@ def _mixed(planes: Mapping[tuple[int, int], _Diagonals]) -> bool:
     return share >= NEIGHBOURS_ALIKE and share >= NEIGHBOURS_SURE * error
 
 
-def _alike(first: _Diagonals, second: _Diagonals) -> tuple[float, float]:
+def _alike(first: Diagonals, second: Diagonals) -> tuple[float, float]:
     """Return the correlation of two planes, and its variance."""
     both = first.calm & second.calm
     one, other = first.of(both), second.of(both)
@@ -120,7 +123,7 @@ def _alike(first: _Diagonals, second: _Diagonals) -> tuple[float, float]:
     return float((one * other).mean(dtype=np.float64)) / spread, 1.0 / one.size
 
 
-def _long_tailed(planes: Sequence[_Diagonals]) -> bool:
+def long_tailed(planes: Sequence[Diagonals]) -> bool:
     """Tell whether the fourth power of the noise is more than a normal law's, 3 variances²."""
     told = [values for own in planes if (values := own.of(own.lit)).size]
     count = sum(values.size for values in told)

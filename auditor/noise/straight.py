@@ -74,7 +74,7 @@ def straight(
     """
     cubes: list[_Freed] = []
     darks: list[_Freed] = []
-    off = [found for own in planes if (found := _even_levels_off(*own[:2])) is not None]
+    off = [found for own in planes if (found := even_levels_off(*own[:2])) is not None]
     if even and off and float(np.median(off)) > EVEN_LEVELS_OFF:
         return False
     for level_bins, fit, border in planes:
@@ -87,7 +87,7 @@ def straight(
     return not any(_sure(told) for told in (cubes, darks))
 
 
-def _even_levels_off(level_bins: LevelBins, fit: TransferFit) -> float | None:
+def even_levels_off(level_bins: LevelBins, fit: TransferFit) -> float | None:
     """Return how far the noise of even levels lies over a fit, as a share; None where few are even.
 
     The levels furthest off are asked: a bent response leaves the fit on one side of its bend, and

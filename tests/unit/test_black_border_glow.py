@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from auditor.black.border import FINE_SHARES, BorderLevel, _dark_lines, border_levels
+from auditor.black.border import FINE_SHARES, BorderLevel, dark_lines, border_levels
 from auditor.model.arrays import F64
 from auditor.model.mosaic import MaskedArea
 from tests.built_effects import glowing
@@ -67,7 +67,7 @@ def dark_parts(values: F64, hot: float = 0.0) -> float | None:
     """How many of the lines are left, in parts; with a share of hot pixels in the first part."""
     flags = np.zeros(values.shape, dtype=np.bool_)
     flags.T.flat[: round(hot * 4 * LINES)] = True
-    dark = _dark_lines(values, flags)
+    dark = dark_lines(values, flags)
     return None if dark is None else float(dark.sum()) / LINES
 
 

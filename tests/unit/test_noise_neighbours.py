@@ -10,7 +10,7 @@ from scipy.stats import norm
 
 from auditor.model.arrays import F32
 from auditor.model.remark import RemarkCode
-from auditor.noise.neighbours import _Diagonals, _long_tailed, _mixed
+from auditor.noise.neighbours import Diagonals, long_tailed, mixed_planes
 from tests.built_effects import Effect, mixed, remade, shrunk, trailing
 from tests.built_mosaics import exposed, measured, noises_of, true_or_null
 
@@ -46,10 +46,10 @@ def test_what_trails_tells_a_true_gain_or_none(scene: str) -> None:
     true_or_null(frame, noises_of(measured(remade(frame, trailing(0.05)))))
 
 
-def diagonals(values: F32) -> _Diagonals:
+def diagonals(values: F32) -> Diagonals:
     """All places calm and lit."""
     flags = np.ones((1, values.size // 16), dtype=np.bool_)
-    return _Diagonals(values.reshape(1, 4, -1).astype(np.float32), flags, flags)
+    return Diagonals(values.reshape(1, 4, -1).astype(np.float32), flags, flags)
 
 
 @pytest.mark.parametrize(
@@ -73,7 +73,7 @@ def test_planes_beside_or_below_are_alike(
     rest = (1.0 - alike**2) ** 0.5
     values = [first, second, alike * first + rest * one, alike * second + rest * other]
     scaled = (diagonals(own * (16.0 * blocks) ** 0.5) for own in values)
-    assert _mixed(dict(zip(places, scaled, strict=True))) == told
+    assert mixed_planes(dict(zip(places, scaled, strict=True))) == told
 
 
 @pytest.mark.parametrize(
@@ -95,8 +95,8 @@ def test_small_differences_that_were_shrunk_leave_long_tails(
     wide = np.concatenate([law * (1.0 + apart) ** 0.5, law * (1.0 - apart) ** 0.5])
     own = float((wide**4).mean() / (wide**2).mean() ** 2 - 3.0)
     assert own == pytest.approx(excess, abs=0.03)
-    assert _long_tailed([diagonals(wide)]) == told
+    assert long_tailed([diagonals(wide)]) == told
 
 
 def test_of_one_plane_nothing_is_mixed() -> None:
-    assert not _mixed({(0, 0): diagonals(np.zeros(160, np.float32))})
+    assert not mixed_planes({(0, 0): diagonals(np.zeros(160, np.float32))})
