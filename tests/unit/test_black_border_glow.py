@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from auditor.black.border import FINE_SHARES, BorderLevel, dark_lines, border_levels
+from auditor.black.border import FINE_SHARES, BorderLevel, border_levels, dark_lines
 from auditor.model.arrays import F64
 from auditor.model.mosaic import MaskedArea
 from tests.built_effects import glowing
