@@ -96,6 +96,24 @@ class Sharing:
         return self.step if self.shared >= least_overlap else step(like=0.1)
 
 
+def test_of_two_brackets_frames_exposed_alike_are_compared() -> None:
+    """Not the last of one with the first of the next, which differ by two stops."""
+    shots, seen = shots_of(6), []
+    for number, shot in enumerate(shots):
+        time_s = (0.1, 0.4)[number % 2]
+        shot.image = SimpleNamespace(**vars(shot.image), time_s=time_s)
+        shot.facts = FileFacts(exposure=ExposureFacts(time_s=time_s, f_number=8.0, iso=100.0))
+
+    def compare(first: Any, second: Any, *_: Any, **__: Any) -> Likeness:
+        seen.append((first.time_s, second.time_s))
+        return step()
+
+    setups: list[Any] = [SimpleNamespace(shots=shots[start : start + 2]) for start in (0, 2, 4)]
+    comparer: Any = SimpleNamespace(compare=compare)
+    assert len(list(find_panoramas(setups, GroupSettings(), comparer, Refusals()))) == 1
+    assert seen == [(0.4, 0.4), (0.4, 0.4)]
+
+
 @pytest.mark.parametrize(("shared", "told"), [(0.08, False), (0.12, True)])
 def test_neighbours_share_a_tenth_of_the_frame(shared: float, *, told: bool) -> None:
     """Matches are looked for so far out, and no farther: a strip of sky is alike anywhere."""
