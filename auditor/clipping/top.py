@@ -140,7 +140,10 @@ def _edge_and_centre(
         own, below = top.between(firsts, code + np.array([step - 1, -1]))
         return bool(own >= CODE_OVER_NEXT * max(below / 2.0, 2.0 * LEAST_PIXELS))
 
-    if step >= COARSE_STEP_DN and spread_dn <= step:
+    # few pixels just under a pile-up of single codes lie far apart as well: its own codes decide
+    codes = np.flatnonzero(np.diff(top.below[edge:]))
+    in_steps = len(codes) <= 2 + (codes[-1] - codes[0]) // max(1, step)
+    if step >= COARSE_STEP_DN and spread_dn <= step and in_steps:
         edge = next((code for code in range(edge, last + 1, step) if far_more(code)), edge)
     while step >= COARSE_STEP_DN and edge > 3 * step and far_more(edge - step):
         edge -= step

@@ -254,6 +254,19 @@ def test_a_level_between_two_codes_falls_on_both(lower: int, edge: int) -> None:
         )
 
 
+def test_few_pixels_under_a_pile_up_of_single_codes_are_no_steps() -> None:
+    """Single pixels lie 4 DN apart under the one that spreads over a dozen codes."""
+    counts = np.zeros(15870 - 8000, np.uint32)
+    counts[: 15700 - 8000] = 2
+    counts[15700 - 8000 : 15820 - 8000 : 4] = 1
+    counts[-16:] = [1, 0, 0, 0, 0, 1, 5, 10, 16, 19, 16, 17, 9, 1, 2, 2]
+    fine = NoiseModel(NoiseEstimate(1.1, 0.3))
+    heap = heap_at(top_of(Histogram(8000, counts), BLACK_DN, fine), 15863)
+    assert heap is not None
+    assert heap.level_dn == pytest.approx(15863, abs=1)
+    assert heap.from_dn <= 15859
+
+
 @pytest.mark.parametrize("share", [0.5, 1.0])
 def test_blown_shares_hold_in_steps_as_wide_as_the_noise(share: float) -> None:
     """Within what one code holds of a sky, which cannot be parted from what is clipped."""
