@@ -115,7 +115,15 @@ def blended(
     """Tell of some brackets, each with its set-up, which of their frames a blend needs."""
     by_id, found = {frame.id: frame for frame in frames}, []
     for bracket, setup in asked:
-        known = sorted((by_id[name] for name in bracket.frames), key=_recorded)
+        known = sorted(
+            (by_id[name] for name in bracket.frames),
+            # what the settings record, from dark to bright
+            key=lambda frame: (
+                (frame.facts.exposure.time_s or 0.0)
+                * (frame.facts.exposure.true_iso or 100.0)
+                / (frame.facts.exposure.true_f_number or 1.0) ** 2
+            ),
+        )
         settled = [frame.settled() for frame in known]
         if len({one.maps.shape for one in settled}) != 1:
             found.append(bracket)
@@ -141,16 +149,6 @@ def blended(
             )
         )
     return found
-
-
-def _recorded(frame: ShootFrame) -> float:
-    """Return what a frame's settings record, for the order from dark to bright."""
-    exposure = frame.facts.exposure
-    return (
-        (exposure.time_s or 0.0)
-        * (exposure.true_iso or 100.0)
-        / (exposure.true_f_number or 1.0) ** 2
-    )
 
 
 def _maps(frames: Sequence[SettledFrame], clean_snr: float) -> _Maps:

@@ -216,8 +216,14 @@ def _lattice_part(
     error = max(float(np.std(line, ddof=1)) / len(line) ** 0.5 for line in (down, across))
     variance = float((alone**2).sum()) / degrees_of_freedom
     diagonal = clean[1:, 1:] - clean[1:, :-1] - clean[:-1, 1:] + clean[:-1, :-1]
-    if any(_lit(np.array_split(diagonal**2, 2, axis=axis)) for axis in (0, 1)):
-        return None
+    for axis in (0, 1):
+        halves = np.array_split(diagonal**2, 2, axis=axis)
+        if min(half.size for half in halves):
+            low, high = sorted(float(half.mean()) for half in halves)
+            error_share = 3.0 * math.sqrt(sum(FINE_SHARES / half.size for half in halves))
+            # one half is noisier than the other, as where light gets in from one side
+            if high > BORDER_LIT * (1.0 + error_share) * low:
+                return None
     fine = float((diagonal**2).mean()) / 4.0
     return _Part(float(clean.mean()), error, variance, degrees_of_freedom, fine, widest_dn)
 
@@ -251,15 +257,6 @@ def dark_lines(values: F64, hot: Bool) -> Bool | None:
     if np.count_nonzero(dark) < count // 2:
         return None
     return np.repeat(dark, [part.shape[along] for part in parts])
-
-
-def _lit(halves: list[F64]) -> bool:
-    """Tell whether one half is noisier than the other, as where light gets in from one side."""
-    if min(half.size for half in halves) == 0:
-        return False
-    low, high = sorted(float(half.mean()) for half in halves)
-    error = 3.0 * math.sqrt(sum(FINE_SHARES / half.size for half in halves))
-    return high > BORDER_LIT * (1.0 + error) * low
 
 
 def _joined(parts: list[_Part]) -> BorderLevel | None:

@@ -250,7 +250,11 @@ def _confirm_site(site: _Site, plane: int, noise: NoiseModel, black_dn: float) -
     value = site.values([(0, 0)])[0]
     middle, brightest = np.median(neighbours, axis=0), neighbours.max(axis=0)
     contrast = brightest - neighbours.min(axis=0)
-    sigma = _sigma(noise, middle - black_dn, neighbours)
+    if noise.known:
+        sigma = noise.sigma_dn(middle - black_dn)
+    else:  # from the neighbours' own scatter
+        scatter: F64 = neighbours.std(axis=0, ddof=1)
+        sigma = np.maximum(scatter, noise.estimate.read_noise_dn or 1.0)
     alone = (value - brightest > HOT_SIGMAS * sigma) & (value - brightest > HOT_CONTRAST * contrast)
     site, value, middle, sigma = site.chosen(alone), value[alone], middle[alone], sigma[alone]
     dark = ~site.is_light(value - middle, sigma)
@@ -259,15 +263,6 @@ def _confirm_site(site: _Site, plane: int, noise: NoiseModel, black_dn: float) -
     return HotFound(
         np.full(count, plane, np.int64), site.rows, site.cols, value[dark], middle[dark]
     )
-
-
-def _sigma(noise: NoiseModel, signal_dn: F64, neighbours: F64) -> F64:
-    """Noise at a signal; from the neighbours' own scatter where it is not known."""
-    if noise.known:
-        return noise.sigma_dn(signal_dn)
-    scatter: F64 = neighbours.std(axis=0, ddof=1)
-    sigma: F64 = np.maximum(scatter, noise.estimate.read_noise_dn or 1.0)
-    return sigma
 
 
 def joined_hot(parts: Sequence[HotFound]) -> HotFound:

@@ -102,20 +102,14 @@ def _views(frames: Sequence[ShootFrame], setup_of: Mapping[str, str]) -> dict[st
         setup = setup_of.get(frame.id)
         view = len(frames) + len(views)
         if setup is not None:
-            if before is not None and _apart_s(before, frame) < ANOTHER_VIEW_S:
-                view = views[before.id]
+            if before is not None:
+                ended_s, start_s = before.facts.end_s, frame.facts.start_s
+                if ended_s is None or start_s is None or start_s - ended_s < ANOTHER_VIEW_S:
+                    view = views[before.id]
             view = of_setup.setdefault(setup, view)
             before = frame
         views[frame.id] = view
     return views
-
-
-def _apart_s(before: ShootFrame, after: ShootFrame) -> float:
-    """Return the time from the end of one exposure to the start of the next; 0 where unknown."""
-    first, second = before.facts.start_s, after.facts.start_s
-    if first is None or second is None:
-        return 0.0
-    return second - first - (before.facts.exposure.time_s or 0.0)
 
 
 def _lasting(frames: Sequence[I64], views: Sequence[int]) -> _Lasting:

@@ -195,6 +195,11 @@ class FileFacts:
             return None
         return self.start_s + (self.exposure.time_s or 0.0) / 2.0
 
+    @property
+    def end_s(self) -> float | None:
+        """When the shutter closed, likewise."""
+        return None if self.start_s is None else self.start_s + (self.exposure.time_s or 0.0)
+
 
 @dataclass(frozen=True, slots=True)
 class FileLook:

@@ -125,7 +125,10 @@ def _parts(data: FileBytes, kind: str) -> list[_Parts]:
         elif kind == "cr3":
             found += [[(begin, end - begin)] for _, begin, end in box_heads(source)]
         elif kind == "mrw":
-            found.append([_mrw_pixels(source)])
+            # behind the blocks, of which the first tells size and bits stored
+            height, width = struct.unpack(">HH", source.read(24, 4))
+            (head,) = struct.unpack(">I", source.read(4, 4))
+            found.append([(8 + head, height * width * source.read(32, 1)[0] / 8)])
         elif kind == "crw":
             found.append([_crw_table(source)])
         elif kind == "x3f" and not any(x3f_sections(source)):
@@ -145,13 +148,6 @@ def _tiff_parts(directory: Directory, kind: str) -> Iterator[_Parts]:
         if kind == "rw2" and begins == _ELSEWHERE:
             begins = directory.numbers(_RAW_DATA, 1)
         yield list(zip(begins, directory.numbers(counts), strict=False))
-
-
-def _mrw_pixels(source: Source) -> tuple[float, float]:
-    """Return where they lie: behind the blocks, of which the first tells size and bits stored."""
-    height, width = struct.unpack(">HH", source.read(24, 4))
-    (head,) = struct.unpack(">I", source.read(4, 4))
-    return 8 + head, height * width * source.read(32, 1)[0] / 8
 
 
 def _crw_table(source: Source) -> tuple[float, float]:

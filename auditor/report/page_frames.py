@@ -92,6 +92,7 @@ class _FrameWords:
         when = words.moment(frame.captured_at)
         aware = when if when is None or when.tzinfo else when.replace(tzinfo=UTC)
         setups = (self.setups[f] for f in (frame.id, *frame.also_at) if f in self.setups)
+        suggested = self.suggestions.get(frame.id)
         return FrameSheet(
             id=frame.id,
             input=frame.input,
@@ -128,7 +129,12 @@ class _FrameWords:
             outcome=self.outcomes[frame.id].value,
             day_text=words.day(when) if when else "",
             relatives=self.relatives.get(frame.id, Relatives()),
-            suggestion=self._suggestion(frame.id),
+            suggestion=SuggestionLine(
+                mark=suggested.mark.value,
+                why=words.sentence(plain_named(suggestion_text(suggested, self.names), self.names)),
+            )
+            if suggested
+            else None,
             loss=_loss(frame),
             preview_clips_stops=dict(frame.preview.early_by_channel_stops) if frame.preview else {},
         )
@@ -145,14 +151,6 @@ class _FrameWords:
             next_time=words.plain(kind.next_time) if kind else "",
             caution=words.plain(kind.caution) if kind else "",
         )
-
-    def _suggestion(self, frame: str) -> SuggestionLine | None:
-        """Word the suggested mark of one frame."""
-        found = self.suggestions.get(frame)
-        if found is None:
-            return None
-        why = plain_named(suggestion_text(found, self.names), self.names)
-        return SuggestionLine(mark=found.mark.value, why=words.sentence(why))
 
     def _facts(self, frame: FrameResult) -> Iterator[Fact]:
         """Yield the frame's facts: as taken, what is lost, its optics, its sky, on paper."""

@@ -197,7 +197,10 @@ def _read(raw: Directory, first: Directory) -> DngTags:
     limit, moved = first.number(_LINEAR_LIMIT), first.number(_BASELINE_EXPOSURE)
     scale = raw.numbers(_SCALE, 2) or first.numbers(_SCALE, 2)
     sound = len(scale) == 2 and all(0.1 <= value <= 10.0 for value in scale)
-    _tell_proxy(first, width, height, remarks)
+    sizes = [size for tag in _ORIGINAL_SIZES if len(size := first.whole(tag, 2)) == 2]
+    larger = next((size for size in sizes if size[0] * size[1] > width * height), None)
+    if larger:
+        remarks.append(remark(RemarkCode.PROXY, width=larger[0], height=larger[1]))
     return DngTags(
         height=height,
         width=width,
@@ -237,14 +240,6 @@ def _read(raw: Directory, first: Directory) -> DngTags:
         lens=_finite(first.numbers(_LENS, 4)),
         remarks=tuple(remarks),
     )
-
-
-def _tell_proxy(first: Directory, width: int, height: int, remarks: list[Remark]) -> None:
-    for tag in _ORIGINAL_SIZES:
-        size = first.whole(tag, 2)
-        if len(size) == 2 and size[0] * size[1] > width * height:
-            remarks.append(remark(RemarkCode.PROXY, width=size[0], height=size[1]))
-            return
 
 
 def _pattern(raw: Directory) -> tuple[tuple[int, ...], ...]:
