@@ -148,7 +148,7 @@ EVEN_APART = Limit(
 )
 EVEN_LEVELS = Limit(3, "levels", "So many even levels, those that are furthest off, are asked.")
 EVEN_LEVELS_OFF = Limit(
-    0.16,
+    0.18,
     "share of the variance",
     "Even levels with so much more noise than the gain lets expect: the response is bent.",
 )
