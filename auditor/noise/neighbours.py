@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.model.arrays import F32, U16, Bool
-from auditor.noise.blocks import BLOCK, pooled, sample_bands
+from auditor.noise.blocks import BANDS_AT_ONCE, BLOCK, pooled, sample_bands
 from auditor.noise.limits import (
     EVEN_UNREST,
     NEIGHBOURS_ALIKE,
@@ -76,6 +76,16 @@ def altered(lattice: SensorLattice, planes: Sequence[tuple[int, float, TransferF
 
 
 def _diagonals(pixels: U16, black_dn: float, fit: TransferFit) -> Diagonals:
+    """Take some bands at a time: all of them would take as much again as is kept, four times."""
+    parts = [
+        _of_bands(pixels[start : start + BANDS_AT_ONCE], black_dn, fit)
+        for start in range(0, max(1, len(pixels)), BANDS_AT_ONCE)
+    ]
+    values, calm, lit = (np.concatenate(column) for column in zip(*parts, strict=True))
+    return Diagonals(values, calm, lit)
+
+
+def _of_bands(pixels: U16, black_dn: float, fit: TransferFit) -> tuple[F32, Bool, Bool]:
     own = pixels.astype(np.float32)
     a, b, c, d = own[:, ::2, ::2], own[:, ::2, 1::2], own[:, 1::2, ::2], own[:, 1::2, 1::2]
     ab, cd, a_b, c_d = a + b, c + d, a - b, c - d
@@ -93,7 +103,7 @@ def _diagonals(pixels: U16, black_dn: float, fit: TransferFit) -> Diagonals:
     lit = calm & (fit.gain_dn_per_e * level >= fit.read_dn2) & (level >= 0.1 * top_dn)
     sigma = np.repeat(2.0 * np.sqrt(model), BLOCK, axis=1)[:, None].astype(np.float32)
     values: F32 = np.clip((a_b - c_d) / sigma, -FARTHEST, FARTHEST)
-    return Diagonals(values, calm, lit)
+    return values, calm, lit
 
 
 def mixed_planes(planes: Mapping[tuple[int, int], Diagonals]) -> bool:
@@ -125,12 +135,13 @@ def _alike(first: Diagonals, second: Diagonals) -> tuple[float, float]:
 
 def long_tailed(planes: Sequence[Diagonals]) -> bool:
     """Tell whether the fourth power of the noise is more than a normal law's, 3 variances²."""
-    told = [values for own in planes if (values := own.of(own.lit)).size]
-    count = sum(values.size for values in told)
-    squares = [values**2 for values in told]
-    excess = sum(
-        own.size
-        * (float((own**2).mean(dtype=np.float64)) / float(own.mean(dtype=np.float64)) ** 2 - 3.0)
-        for own in squares
-    )
+    tails = [_tail(own.of(own.lit)) for own in planes if own.lit.any()]
+    count, excess = sum(size for size, _ in tails), sum(own for _, own in tails)
     return excess >= TAILS * count and excess > TAILS_SURE * (24.0 * count) ** 0.5
+
+
+def _tail(values: F32) -> tuple[int, float]:
+    """Return how many values there are, and so many times the fourth power beyond 3."""
+    squares = values**2
+    mean = float(squares.mean(dtype=np.float64))
+    return values.size, values.size * (float((squares**2).mean(dtype=np.float64)) / mean**2 - 3.0)

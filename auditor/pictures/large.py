@@ -100,8 +100,6 @@ def draw_large(view: LargeView) -> DrawnPictures:
     if min(mosaic.width, mosaic.height) < LEAST_CELL_PX[mosaic.layout]:
         return DrawnPictures(channels=[], size=(0, 0), filtered=False, crops=[])
     cell_px = cell_side_px(mosaic.layout, max(mosaic.width, mosaic.height), LONGEST_PX)
-    channels = shrink(view.rendering, cell_px, view.top_dn)
-    near = max(channels[0].shape) <= SLACK * LONGEST_PX and mosaic.pixel_aspect == 1.0
     height, width = mosaic.height, mosaic.width
     crops: list[tuple[PictureKind, Box, U8]] = []
     tiles = view.tile_px, height, width
@@ -115,6 +113,9 @@ def draw_large(view: LargeView) -> DrawnPictures:
             top, left, bottom, right = window
             box = (left / width, top / height, right / width, bottom / height)
             crops.append((kind, box, render_window(window, view.rendering)))
+    # the whole last: it is kept, and what the crops take meanwhile would lie beside it
+    channels = shrink(view.rendering, cell_px, view.top_dn)
+    near = max(channels[0].shape) <= SLACK * LONGEST_PX and mosaic.pixel_aspect == 1.0
     # cells are drawn in their true shape
     rows, cols = channels[0].shape
     tall, wide = rows / min(1.0, mosaic.pixel_aspect), cols * max(1.0, mosaic.pixel_aspect)
