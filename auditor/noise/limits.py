@@ -25,11 +25,14 @@ NEIGHBOURS_ALIKE = Limit(
 )
 NEIGHBOURS_SURE = Limit(4.5, "standard errors", "It is alike by so many.")
 TAILS = Limit(
-    0.07,
+    0.08,
     "excess kurtosis",
-    "Noise of light with so many large differences: small ones were shrunk.",
+    "Noise of light with so many large differences: small ones were shrunk (a soft knee: 0.072).",
 )
 TAILS_SURE = Limit(5.0, "standard errors", "They are too many by so many.")
+TAILS_FROM = Limit(
+    0.1, "share of the levels", "Only levels from here on are asked for such differences."
+)
 LINES_APART = Limit(
     0.1,
     "share of the signal",

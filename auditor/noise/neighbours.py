@@ -20,6 +20,7 @@ from auditor.noise.limits import (
     NEIGHBOURS_ALIKE,
     NEIGHBOURS_SURE,
     TAILS,
+    TAILS_FROM,
     TAILS_SURE,
 )
 from auditor.noise.photon_transfer import LEAST_MODEL_DN2, TransferFit
@@ -100,7 +101,7 @@ def _of_bands(pixels: U16, black_dn: float, fit: TransferFit) -> tuple[F32, Bool
     top_dn = fit.darkest_dn + fit.span_dn
     calm &= (level >= fit.darkest_dn) & (level <= top_dn)
     # light makes the noise of all but the darkest levels, over whose model black may be off
-    lit = calm & (fit.gain_dn_per_e * level >= fit.read_dn2) & (level >= 0.1 * top_dn)
+    lit = calm & (fit.gain_dn_per_e * level >= fit.read_dn2) & (level >= TAILS_FROM * top_dn)
     sigma = np.repeat(2.0 * np.sqrt(model), BLOCK, axis=1)[:, None].astype(np.float32)
     values: F32 = np.clip((a_b - c_d) / sigma, -FARTHEST, FARTHEST)
     return values, calm, lit

@@ -79,7 +79,7 @@ def test_planes_beside_or_below_are_alike(
 @pytest.mark.parametrize(
     ("excess", "blocks", "told"),
     [
-        (0.08, 20_000, True),  # nine standard errors
+        (0.09, 20_000, True),  # ten standard errors
         (0.06, 20_000, False),
         (0.3, 500, True),  # 5.5
         (0.3, 330, False),  # 4.4
