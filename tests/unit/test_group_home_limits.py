@@ -34,19 +34,21 @@ class Told:
 
 
 def together(
-    comparer: Told, *, gap_s: float = 10.0, times_s: tuple[float, float] = (0.1, 0.1),
+    comparer: Told, *, gap_s: float | None = 10.0, times_s: tuple[float, float] = (0.1, 0.1),
     focal_mm: float = 24.0,
 ) -> bool:  # fmt: skip
     """Whether a second frame, so long after the first, is put to its set-up."""
     image = SimpleNamespace(shape=(64, 96), orientation=1)
     shots: list[Any] = [
         SimpleNamespace(
-            id=str(place), image=image, time_s=time_s, start_s=start_s, end_s=start_s + time_s,
+            id=str(place), image=image, time_s=time_s, start_s=start_s,
+            end_s=None if start_s is None else start_s + time_s,
             clock_was_set=False, follows=lambda _: False,
             facts=FileFacts(lens=LensFacts("L", mm), exposure=ExposureFacts(time_s=time_s)),
         )
         for place, time_s, start_s, mm in (
-            (0, times_s[0], 0.0, 24.0), (1, times_s[1], times_s[0] + gap_s, focal_mm),
+            (0, times_s[0], 0.0, 24.0),
+            (1, times_s[1], None if gap_s is None else times_s[0] + gap_s, focal_mm),
         )
     ]  # fmt: skip
     anyone: Any = comparer
@@ -65,6 +67,17 @@ def test_a_frame_that_cannot_be_compared_belongs_to_the_one_before(
     gap_s: float, *, same: bool
 ) -> None:
     assert together(Told(NOTHING), gap_s=gap_s) == same
+
+
+@pytest.mark.parametrize("gap_s", [10.0, None])
+def test_without_a_clock_a_frame_joins_by_its_picture_alone(gap_s: float | None) -> None:
+    """Black frames and bare horizons belong to the one before only where a time says so."""
+    sea = Likeness(0.2, Ballot(agreeing=2, voting=12, strong=1), overlap=0.9, level_rows=0.9)
+    assert [together(Told(likeness), gap_s=gap_s) for likeness in (ALIKE, NOTHING, sea)] == [
+        True,
+        gap_s is not None,
+        gap_s is not None,
+    ]
 
 
 @pytest.mark.parametrize(
