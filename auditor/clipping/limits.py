@@ -170,12 +170,12 @@ ALONE = Limit(
 BENT_APART = Limit(
     0.004,
     "share of the level",
-    "... whose noise a bend narrowed, where colours pile up so far apart",
+    "... whose noise a bend narrowed, where colours pile up so far apart ...",
 )
 BENT_SPREAD = Limit(
     3e-4,
     "share of the signal",
-    "and one so loosely: most sensors clip within a ten-thousandth (common practice).",
+    "... and one so loosely: most sensors clip within a ten-thousandth (common practice).",
 )
 CROWDED = Limit(
     1.5,

@@ -99,7 +99,7 @@ MEASURES: tuple[Measure, ...] = (
     Measure(name="patches", version=1, function=f"{_FRAME}.patches", fields=("patches",)),
     Measure(
         name="preview",
-        version=4,
+        version=5,
         function=f"{_FRAME}.preview",
         fields=("preview",),
         pixels=False,

@@ -60,11 +60,11 @@ def altered(lattice: SensorLattice, planes: Sequence[tuple[int, float, TransferF
     Parameters
     ----------
     planes : sequence of (plane, black in DN, TransferFit)
-        All planes of the lattice; of other patterns than one or two by two nothing is told.
+        All planes of the lattice; of other patterns than two by two nothing is told.
     """
     rows, cols = lattice.pattern.shape
     fits = {plane: (black_dn, fit) for plane, black_dn, fit in planes}
-    if (rows, cols) not in ((1, 1), (2, 2)) or len(fits) < rows * cols:
+    if (rows, cols) != (2, 2) or len(fits) < rows * cols:
         return False
     bands = sample_bands(lattice, 2 * BLOCK * rows)
     width = bands.shape[2] // (2 * BLOCK * cols) * (2 * BLOCK * cols)
@@ -109,8 +109,6 @@ def _of_bands(pixels: U16, black_dn: float, fit: TransferFit) -> tuple[F32, Bool
 
 def mixed_planes(planes: Mapping[tuple[int, int], Diagonals]) -> bool:
     """Tell whether planes beside or below each other are more alike than those aslant."""
-    if len(planes) == 1:
-        return False
     beside, below, aslant = (
         np.mean([_alike(planes[first], planes[second]) for first, second in pairs], axis=0)
         for pairs in (

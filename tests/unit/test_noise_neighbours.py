@@ -96,7 +96,3 @@ def test_small_differences_that_were_shrunk_leave_long_tails(
     own = float((wide**4).mean() / (wide**2).mean() ** 2 - 3.0)
     assert own == pytest.approx(excess, abs=0.03)
     assert long_tailed([diagonals(wide)]) == told
-
-
-def test_of_one_plane_nothing_is_mixed() -> None:
-    assert not mixed_planes({(0, 0): diagonals(np.zeros(160, np.float32))})
