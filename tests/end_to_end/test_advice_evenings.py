@@ -117,7 +117,9 @@ def test_mistakes_that_were_put_right_at_once_take_no_line(audited: Audited) -> 
     assert any(finding.code == "placement-off" for finding in first_try.findings)
     assert all(not {blown.id, first_try.id} & {*lesson.frames} for lesson in audit.lessons
                if lesson.code in {"blown-area", "placement-off", "headroom-left"})  # fmt: skip
-    assert "Your 10-stop filter measures 9.7 stops" in lines(audit)
+    # measured well, but one set-up alone is too little to tell a filter so far off its marking by
+    assert [pair.filter_stops for pair in audit.siblings] == pytest.approx([9.7, 9.7], abs=0.02)
+    assert max(pair.confidence for pair in audit.siblings) < 0.5
 
 
 def test_in_fog_the_set_up_asks_for_more_and_the_filter_is_not_blamed(audited: Audited) -> None:
