@@ -129,7 +129,7 @@ function pairWords({ pairs, grads, brackets }) {
   ];
 }
 
-/* What is within its error is no shift; tenths are told where the error leaves something of them. */
+/* Within its error there is no shift; tenths are told where the error leaves something of them. */
 function shiftWords({ shifts, shiftErrors }, setup, detail) {
   const places = numbers.map((number) => setup.frames.indexOf(number));
   const [from, to] = places.map((place) => shifts[place]);
