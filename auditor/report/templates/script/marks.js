@@ -166,10 +166,13 @@ export function startMarks() {
     if (!isSaved) event.preventDefault();
   });
   addEventListener("storage", ({ key }) => {
-    if (key !== PLACE) return;
-    catchUp();
-    tell("marks", null);
+    if (key === PLACE) readAgain();
   });
+  addEventListener("pageshow", readAgain); // one that the browser put aside heard nothing
+  readAgain();
+}
+
+function readAgain() {
   catchUp();
   tell("marks", null);
 }
