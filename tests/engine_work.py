@@ -125,6 +125,10 @@ def make(job: Job) -> int:
     return job.number
 
 
+def zeros(job: Job) -> bytes:
+    return bytes(job.number)
+
+
 def echo(job: Job) -> str:
     return job.path
 

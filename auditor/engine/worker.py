@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from auditor.engine.failures import Limits, internal, out_of_memory
+from auditor.engine.replies import send_reply
 from auditor.model.errors import FrameFailure, UnreadableFile
 from auditor.model.faults import trace_of
 
@@ -52,9 +53,9 @@ def serve(tasks: Connection, replies: Connection, limits: Limits) -> None:
     """Do tasks as they come, until nobody is left to send them; first say that this has begun."""
     prepare()
     with contextlib.suppress(EOFError, OSError):
-        replies.send_bytes(b"")
+        send_reply(replies, b"")
         while True:
-            replies.send_bytes(call(tasks.recv_bytes(), limits))
+            send_reply(replies, call(tasks.recv_bytes(), limits))
 
 
 def call(packed: bytes, limits: Limits) -> bytes:

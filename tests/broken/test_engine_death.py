@@ -68,6 +68,24 @@ def test_a_loop_is_ended_by_the_time_limit_even_inside_one_c_call() -> None:
     assert codes(ends) == ["timed-out", "timed-out"]
 
 
+@pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="no process can be stopped here")
+def test_a_worker_stopped_in_the_middle_of_its_reply_is_ended_by_the_time_limit() -> None:
+    engine = LocalEngine(1, time_limit_s=2, memory_limit_mb=500)
+    jobs = [Job("honest", 1), Job("zeros", 8_000_000), Job("honest", 3)]
+    outcomes = engine.run(work, jobs)
+    assert next(outcomes).value == 10
+    (worker,) = engine.pool_for(1)._staff
+    assert worker.replies.poll(60.0), "its large reply has begun, and no pipe takes all of it"
+    (process,) = active_children()
+    assert process.pid is not None
+    os.kill(process.pid, signal.SIGSTOP)
+    stopped, last = outcomes
+    assert stopped.failure is not None
+    assert stopped.failure.code == "timed-out"
+    assert last.value == 30
+    engine.close()
+
+
 def test_eating_memory_meets_the_ceiling() -> None:
     ends = run_among_honest(Job("eat"), Job("eat_bit_by_bit"), Job("huge_answer"), Job("big", 9))
     assert codes(ends) == ["out-of-memory", "out-of-memory", "out-of-memory", "value"]
@@ -140,13 +158,17 @@ def test_workers_that_never_start_are_given_up(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_a_machine_without_room_for_workers_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    tried = []
+
     def no_pipes(*, duplex: bool) -> NoReturn:
+        tried.append(duplex)
         raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
 
     monkeypatch.setattr("auditor.engine.pool.Pipe", no_pipes)
     engine = LocalEngine(2, time_limit_s=20, memory_limit_mb=500)
     with pytest.raises(AuditorError, match="cannot be started"):
         list(engine.run(work, [Job("honest")]))
+    assert len(tried) == 6, "five may fail one after another"
 
 
 LONG_RUN = """
