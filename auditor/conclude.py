@@ -23,7 +23,7 @@ from auditor.clipping.settle import (
 )
 from auditor.defects.lasting import with_lasting_hot_pixels
 from auditor.engine.worker import give_back
-from auditor.evidence import Evidence, evidence_of, without_copies
+from auditor.evidence import Evidence, gather_evidence, settle_evidence, without_copies
 from auditor.figures.frame import unreadable_frame
 from auditor.group.grouping import group_shoot
 from auditor.history.evenings import with_evenings
@@ -120,7 +120,7 @@ def conclude(
     """
     past = past or Past()
     with evening_hands(len(files), settings, workers) as hands:
-        known = evidence_of(files, failures, measurements, hands.spread)
+        known = settle_evidence(gather_evidence(files, failures, measurements, hands.spread))
         frames, judged, grouping = _judged_and_grouped(known, settings, past, hands)
         once = without_copies(frames)
         looks = look_at_kinds(once, judged, grouping, hands.spread)

@@ -40,8 +40,10 @@ class Evidence:
     ----------
     hot : mapping of str to array
         Each frame's hot pixels by the numbers of their places.
+    darks : mapping of str to DarkFrame
+        What frames without light tell of black.
     measurements : MeasurementSource
-        With black as it was settled.
+        With black as it was settled, once it is.
     grown : bool
         Longer frames of a set-up were held against shorter ones: sure of where more of it clips.
     """
@@ -51,6 +53,7 @@ class Evidence:
     facts: Mapping[str, FileFacts]
     noise: Mapping[str, tuple[NoiseEstimate, ...]]
     hot: Mapping[str, I64]
+    darks: Mapping[str, DarkFrame]
     measurements: MeasurementSource
     grown: bool = False
 
@@ -85,24 +88,19 @@ def told_by(frame_ids: Sequence[str], measurements: MeasurementSource) -> Told:
     return told
 
 
-def evidence_of(
+def gather_evidence(
     files: Sequence[CardFile],
     failures: Mapping[str, FrameFailure],
     measurements: MeasurementSource,
     spread: Spread,
 ) -> Evidence:
-    """Gather the evidence, with black and noise settled over the shoot.
+    """Gather what each frame tells by itself.
 
     Parameters
     ----------
     spread : Spread
-        Does some work, here or elsewhere.
+        Does the work, here or elsewhere.
     """
-    evidence: dict[str, ClipEvidence] = {}
-    facts: dict[str, FileFacts] = {}
-    noise: dict[str, tuple[NoiseEstimate, ...]] = {}
-    hot: dict[str, I64] = {}
-    darks: dict[str, DarkFrame] = {}
     readable = [file for file in files if file.id not in failures]
     first = first_of_copies(readable)
     own = [file.id for file in readable if first[file.content_key] == file.id]
@@ -111,40 +109,58 @@ def evidence_of(
         Fetching(given=partial(partial, told_by, part), measurements=measurements, frame_ids=part)
         for part in parts
     ]
+    evidence: dict[str, ClipEvidence] = {}
+    facts: dict[str, FileFacts] = {}
+    noise: dict[str, tuple[NoiseEstimate, ...]] = {}
+    hot: dict[str, I64] = {}
+    darks: dict[str, DarkFrame] = {}
     answers = spread(work)
     for name, told in chain.from_iterable(answers):
         evidence[name], facts[name], noise[name], hot[name], dark = told
         darks |= {} if dark is None else {name: dark}
-    times_s = {name: own.exposure.time_s for name, own in facts.items()}
-    if moved := settle_blacks(evidence, times_s, darks):
-        copies = {file.id: first[file.content_key] for file in readable}
+    return Evidence(
+        files=readable,
+        evidence=evidence,
+        facts=facts,
+        noise=noise,
+        hot=hot,
+        darks=darks,
+        measurements=measurements,
+    )
+
+
+def settle_evidence(known: Evidence) -> Evidence:
+    """Settle black, ISOs and noise over the shoot, and renew the evidence that rests on them."""
+    evidence, noise, measurements = dict(known.evidence), dict(known.noise), known.measurements
+    times_s = {name: own.exposure.time_s for name, own in known.facts.items()}
+    if moved := settle_blacks(evidence, times_s, known.darks):
+        first = first_of_copies(known.files)
+        copies = {file.id: first[file.content_key] for file in known.files}
         measurements = SettledBlacks(
             measurements, {name: moved[own] for name, own in copies.items() if own in moved}
         )
         for name in moved:
             evidence[name] = clip_evidence(without_maps(measurements, name))
             noise[name] = tuple(
-                over_black(own, by, unlit=name in darks)
+                over_black(own, by, unlit=name in known.darks)
                 for own, by in zip(noise[name], moved[name], strict=True)
             )
     baselines = {
         name: stops
-        for name, own in facts.items()
+        for name, own in known.facts.items()
         if (stops := own.exposure.baseline_exposure_stops) is not None
     }
     isos = true_isos(evidence, noise, baselines)
-    facts = _told_by_shoot(facts, closing_stamps(readable, facts), isos)
     lent = settle_noise(evidence, noise)
-    for frame_id, estimates in lent.items():
-        if estimates != noise[frame_id]:
-            measured = without_maps(measurements, frame_id)
-            evidence[frame_id] = with_lent_noise(evidence[frame_id], measured, estimates)
-    return Evidence(
-        files=readable,
+    for name, estimates in lent.items():
+        if estimates != noise[name]:
+            measured = without_maps(measurements, name)
+            evidence[name] = with_lent_noise(evidence[name], measured, estimates)
+    return replace(
+        known,
         evidence=evidence,
-        facts=facts,
+        facts=_told_by_shoot(known.facts, closing_stamps(known.files, known.facts), isos),
         noise=lent,
-        hot=hot,
         measurements=measurements,
     )
 
