@@ -25,6 +25,7 @@ from auditor.model.errors import AuditorError, FrameFailure, Stopped, WrongCall
 from auditor.model.facts import Position
 from auditor.model.findings import Finding, FindingKind, Severity
 from auditor.model.history import History, KnownFilter
+from auditor.model.outcome import ProgressListener
 from auditor.model.settings import (
     GroupSettings,
     JudgeSettings,
@@ -39,7 +40,6 @@ from auditor.words.nd_plan import nd_kit, nd_time, nd_want
 if TYPE_CHECKING:
     from auditor.apply import apply_marks, undo_marks
     from auditor.measurements import MeasuredFrame, MeasuredPlane, measurements
-    from auditor.model.outcome import Spent
     from auditor.past import remembered_filters as filters
     from auditor.past import remembered_history as history
     from auditor.report.json_reader import read_audit
@@ -161,7 +161,7 @@ class Progress:
     failed: bool = False
 
 
-class _Told:
+class _Told(ProgressListener):
     """Hands what an audit tells of its course to a callback, and stops it when that is wished."""
 
     def __init__(self, tell: Callable[[Progress], object] | None, stop: Event | None) -> None:
@@ -182,9 +182,6 @@ class _Told:
         self._done = min(self._done + 1, self._total)
         told = Progress("Measuring", self._done, self._total, file, failure is not None)
         self._told(told)
-
-    def spent(self, spent: Spent) -> None:
-        pass
 
     def stage(self, text: str) -> None:
         self._told(Progress(text))

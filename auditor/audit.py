@@ -25,7 +25,7 @@ from auditor.model.codes import FrameStatus
 from auditor.model.errors import CannotWrite, FrameFailure, StoreRefused, StoreUnusable
 from auditor.model.facts import CardFindings
 from auditor.model.large import KeptPicture
-from auditor.model.outcome import Engine
+from auditor.model.outcome import Engine, ProgressListener
 from auditor.model.settings import Settings
 from auditor.model.shoot import MeasurementLost
 from auditor.read.card import find_files
@@ -33,7 +33,6 @@ from auditor.report.desk import Desk
 from auditor.report.write import MAIN_FILES, ReportJob, write_reports
 from auditor.request import (
     AuditRequest,
-    ProgressListener,
     check_call,
     check_found,
     check_reports_off_card,

@@ -19,11 +19,11 @@ from auditor.model.faults import keep_trace
 from auditor.model.large import LARGE
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.measures import all_names
-from auditor.model.outcome import Engine, Outcome, Spent
+from auditor.model.outcome import Engine, Outcome, ProgressListener, Spent
 from auditor.read.ahead import ReadAhead
 from auditor.read.content import has_changed
 from auditor.read.remote import is_url
-from auditor.request import AuditRequest, ProgressListener
+from auditor.request import AuditRequest
 from auditor.store.shelf import PictureShelf
 from auditor.store.store import Store
 from auditor.task import Examined, ExamineTask, examine_packed

@@ -17,10 +17,11 @@ from auditor.model.codes import FrameStatus
 from auditor.model.errors import WrongCall
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.orientation import upright
+from auditor.model.outcome import ProgressListener
 from auditor.model.settled import as_judged
 from auditor.model.text import Glance
 from auditor.read.card import find_files
-from auditor.request import AuditRequest, SilentListener, check_call
+from auditor.request import AuditRequest, check_call
 from auditor.store.store import Store
 from auditor.words import calls
 
@@ -176,7 +177,7 @@ def measurements(
     with Store.open(request.store) if request.keep_store else Store.temporary() as opened:
         found = find_files(audit.inputs)
         files = tuple(file for file in found.files if file.id in set(wanted))
-        gathered = gather(replace(found, files=files), request, opened, SilentListener())
+        gathered = gather(replace(found, files=files), request, opened, ProgressListener())
         keys = content_keys(gathered)
         measurements = opened.measurement_source(keys, request.settings.measure)
         for name in wanted:

@@ -6,14 +6,13 @@ import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
 import platformdirs
 
 from auditor.files.mounts import lies_within
-from auditor.model.errors import CannotWrite, FrameFailure, NothingFound, WrongCall
+from auditor.model.errors import CannotWrite, NothingFound, WrongCall
 from auditor.model.facts import CardFindings, Position
-from auditor.model.outcome import Spent
 from auditor.model.settings import Settings
 from auditor.read.remote import local_places
 from auditor.report.picture_files import PICTURES_FOLDER
@@ -86,50 +85,6 @@ class AuditRequest:
     def draws_large(self) -> bool:
         """Whether large pictures are made of frames that have none."""
         return self.pictures == "large" or (self.pictures is None and "html" in self.formats)
-
-
-class ProgressListener(Protocol):
-    """Someone who is told how the work goes on."""
-
-    def found(self, files: int, known: int, copies: int) -> None:
-        """Tell how many files are there; how many were measured before, or are copies."""
-
-    def examined(self, file: str, failure: FrameFailure | None) -> None:
-        """Tell that one file has ended, well or not."""
-
-    def spent(self, spent: Spent) -> None:
-        """Tell what all files examined so far took."""
-
-    def stage(self, text: str) -> None:
-        """Tell that the next part of the work has begun."""
-
-    def drawn(self, done: int, pictures: int) -> None:
-        """Tell how many of how many pictures are drawn."""
-
-    def warning(self, text: str) -> None:
-        """Tell something that should not wait for the end."""
-
-
-class SilentListener:
-    """Passes over everything: what the caller has been told already, or will be by an audit."""
-
-    def found(self, files: int, known: int, copies: int) -> None:
-        """Pass over the count."""
-
-    def examined(self, file: str, failure: FrameFailure | None) -> None:
-        """Pass over the file."""
-
-    def spent(self, spent: Spent) -> None:
-        """Pass over what it took."""
-
-    def stage(self, text: str) -> None:
-        """Pass over the stage."""
-
-    def drawn(self, done: int, pictures: int) -> None:
-        """Pass over the count."""
-
-    def warning(self, text: str) -> None:
-        """Pass over the warning."""
 
 
 def check_call(request: AuditRequest) -> None:

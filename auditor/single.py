@@ -23,6 +23,7 @@ from auditor.model.errors import FrameFailure, WrongCall
 from auditor.model.facts import CardFile, Position
 from auditor.model.faults import keep_trace
 from auditor.model.measurement import FrameMeasurement
+from auditor.model.outcome import ProgressListener
 from auditor.model.settings import Settings
 from auditor.model.shoot import MeasurementLost
 from auditor.read.card import find_files
@@ -31,7 +32,6 @@ from auditor.report.frame_names import safe_name
 from auditor.report.json_report import build_frame_json
 from auditor.request import (
     AuditRequest,
-    SilentListener,
     audits_folder,
     check_named,
     check_out,
@@ -216,7 +216,7 @@ def _judged_with(path: Path, alone: _Alone, measured: FrameMeasurement) -> tuple
                 paths=inputs, out=Path(), formats=(), settings=alone.settings, workers=1,
                 store=path, place=alone.place,
             )  # fmt: skip
-            gathered = gather(found, request, store, SilentListener())
+            gathered = gather(found, request, store, ProgressListener())
             audit = recall_or_make(request, store, gathered)
             here = os.path.realpath(alone.file.path)
             ids = {file.id for file in gathered.found.files if os.path.realpath(file.path) == here}

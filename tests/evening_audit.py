@@ -9,11 +9,12 @@ from typing import Any
 
 from auditor.audit import AuditEnd, run_audit
 from auditor.model.errors import FrameFailure
-from auditor.request import AuditRequest, SilentListener
+from auditor.model.outcome import ProgressListener
+from auditor.request import AuditRequest
 from sample_generation.shoots import make_shoot
 
 
-class KeepingListener(SilentListener):
+class KeepingListener(ProgressListener):
     """Keeps what it is told."""
 
     def __init__(self) -> None:

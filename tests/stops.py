@@ -19,8 +19,9 @@ import auditor
 from auditor.audit import run_audit
 from auditor.engine.worker import call
 from auditor.examine import examine_packed
+from auditor.model.outcome import ProgressListener
 from auditor.model.settings import MeasureSettings
-from auditor.request import AuditRequest, SilentListener
+from auditor.request import AuditRequest
 from auditor.task import ExamineTask
 from tests.built_dng import clipping_ramp, write_dng
 
@@ -62,7 +63,7 @@ def stops() -> list[Stop]:
         )  # fmt: skip
         parents: dict[Stop, None] = {}
         with traced(IN_THE_PARENT, parents):
-            run_audit(request, SilentListener())
+            run_audit(request, ProgressListener())
     return list(parents | met)
 
 

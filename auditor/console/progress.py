@@ -11,7 +11,7 @@ from rich.text import Text
 from auditor.console.terminal import make_console
 from auditor.model.errors import FrameFailure
 from auditor.model.numbers import plural, time_text
-from auditor.model.outcome import Spent
+from auditor.model.outcome import ProgressListener, Spent
 from auditor.model.text import visible
 from auditor.words import calls
 
@@ -43,7 +43,7 @@ def time_left_s(ended_s: Sequence[float], total: int, now_s: float) -> float | N
     return (total - len(ended_s)) * (now_s - ended_s[0]) / (len(ended_s) - 1)
 
 
-class ConsoleListener:
+class ConsoleListener(ProgressListener):
     """Shows on standard error how an audit goes on; silent but for problems when quiet."""
 
     def __init__(self, *, quiet: bool, verbose: bool = False) -> None:

@@ -1,4 +1,4 @@
-"""What comes back of work that was sent away."""
+"""What comes back of work that was sent away, and who hears how it goes on."""
 
 from __future__ import annotations
 
@@ -51,6 +51,28 @@ class Spent:
     def reading_share(self) -> float:
         """Share of the time that was spent reading; 0 of no time."""
         return self.read_s / max(self.read_s + self.work_s, 1e-9)
+
+
+class ProgressListener:
+    """Someone who hears how the work goes on; as it stands, one who passes over everything."""
+
+    def found(self, files: int, known: int, copies: int) -> None:
+        """Hear how many files are there; how many were measured before, or are copies."""
+
+    def examined(self, file: str, failure: FrameFailure | None) -> None:
+        """Hear that one file has ended, well or not."""
+
+    def spent(self, spent: Spent) -> None:
+        """Hear what all files examined so far took."""
+
+    def stage(self, text: str) -> None:
+        """Hear that the next part of the work has begun."""
+
+    def drawn(self, done: int, pictures: int) -> None:
+        """Hear how many of how many pictures are drawn."""
+
+    def warning(self, text: str) -> None:
+        """Hear something that should not wait for the end."""
 
 
 class Engine(Protocol):

@@ -11,7 +11,8 @@ import pytest
 
 from auditor.audit import run_audit
 from auditor.model.audit import Audit
-from auditor.request import AuditRequest, SilentListener
+from auditor.model.outcome import ProgressListener
+from auditor.request import AuditRequest
 from auditor.words.next_time import next_times
 from sample_generation.coast import Dusk
 from sample_generation.filters import NeutralFilter
@@ -91,7 +92,7 @@ def audited(
         request = AuditRequest(
             (str(root / FIRST_CARD),), root / "out", formats=("json",), keep_store=False, workers=1
         )
-        return run_audit(request, SilentListener()).audit
+        return run_audit(request, ProgressListener()).audit
 
     return make
 
