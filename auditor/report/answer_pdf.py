@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditor.model.audit import Audit
-from auditor.model.findings import FindingKind
 from auditor.model.shoot import MeasurementSource
 from auditor.model.text import listed
 from auditor.report.card_sheet import MM_PER_INCH, CardSheet, paper
 from auditor.report.frame_names import short_names, with_short_names
-from auditor.report.page import build_page
 from auditor.report.page_pictures import frame_pictures
 from auditor.report.page_records import Page
 from auditor.report.png_canvas import drawable, line_height, wrapped
@@ -41,20 +39,17 @@ MOST_LINES = 4
 """Of one entry; more than our sentences take, for texts from files may be of any length."""
 
 
-def build_answer(
-    audit: Audit, measurements: MeasurementSource, kinds: Mapping[str, FindingKind]
-) -> bytes:
+def build_answer(audit: Audit, page: Page, measurements: MeasurementSource) -> bytes:
     """Draw the page of answers as PDF, the same for the same audit.
 
     Parameters
     ----------
     audit : Audit
+    page : Page
+        The audit in words.
     measurements : MeasurementSource
         Asked for the frames with the largest losses only.
-    kinds : mapping of str to FindingKind
-        The registry of findings, by code.
     """
-    page = build_page(audit, kinds)
     with paper(*A4_MM) as sheet:
         pen = _Writer(sheet)
         top = pen.text(MARGIN_MM, 10.0, WIDTH_MM, page.when, TITLE_PT, weight="bold", most=2)

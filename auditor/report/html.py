@@ -14,7 +14,6 @@ from markupsafe import Markup
 
 from auditor.model.audit import Audit, FrameResult
 from auditor.model.codes import FrameStatus
-from auditor.model.findings import FindingKind
 from auditor.model.outcome import Engine
 from auditor.model.shoot import Fetching, MeasurementSource, done_with_frames
 from auditor.report.bundle import bundle
@@ -29,8 +28,8 @@ from auditor.report.html_data import (
     record_data,
     unbroken,
 )
-from auditor.report.page import build_page
 from auditor.report.page_pictures import fitted, frame_pictures
+from auditor.report.page_records import Page
 from auditor.report.picture_files import PICTURES_FOLDER, PictureFiles
 from auditor.report.style import PAGE_PATTERNS, palette_css
 from auditor.words.page import OUTCOME_MEANINGS, OUTCOMES
@@ -61,8 +60,8 @@ lie in the page too; from there on previews are files beside it."""
 
 def html_files(
     audit: Audit,
+    page: Page,
     measurements: MeasurementSource,
-    kinds: Mapping[str, FindingKind],
     *,
     files: Mapping[str, PictureFiles] | None = None,
     small: bool = True,
@@ -76,10 +75,10 @@ def html_files(
     Parameters
     ----------
     audit : Audit
+    page : Page
+        The audit in words.
     measurements : MeasurementSource
         Asked once for each measured frame, in the page's order.
-    kinds : mapping of str to FindingKind
-        The registry of findings, by code.
     files : mapping of frame id to PictureFiles
         Large pictures that lie beside the page.
     small : bool
@@ -89,7 +88,6 @@ def html_files(
     engine : Engine, optional
         Packs what is shown of many frames; without one that is done here.
     """
-    page = build_page(audit, kinds)
     numbers = {frame.id: number for number, frame in enumerate(page.frames)}
     setups = [record_data(setup, numbers, without=AT_ONCE) for setup in page.setups]
     script, style = page_script(), page_style(STYLES)

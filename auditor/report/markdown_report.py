@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
 
 from auditor.model.audit import Audit
 from auditor.model.codes import FrameStatus
-from auditor.model.findings import FindingKind
 from auditor.model.text import listed
 from auditor.report.frame_names import short_names, with_short_names
-from auditor.report.page import build_page
 from auditor.report.page_records import Page
 from auditor.report.setup_records import SetupSheet
 from auditor.words.next_time import next_times
@@ -31,12 +29,11 @@ _LINE_STARTS = re.compile(r"^(\d*)([-+=:.)])(?=\s|$|[-=:])")
 """What starts a list, a rule or an underlined heading."""
 
 
-def markdown_parts(audit: Audit, kinds: Mapping[str, FindingKind]) -> Iterator[bytes]:
+def markdown_parts(audit: Audit, page: Page) -> Iterator[bytes]:
     """Yield the audit as Markdown with tables, UTF-8, block by block.
 
     Every text from a file is escaped: none becomes markup, a link or a table cell.
     """
-    page = build_page(audit, kinds)
     blocks = chain(_opening(page), _next_time(audit, page), _setups(page), _figures(page))
     yield next(blocks).encode("utf-8")
     for block in blocks:

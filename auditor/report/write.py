@@ -32,6 +32,7 @@ from auditor.report.tables import build_parquet
 from auditor.words import calls
 
 if TYPE_CHECKING:
+    from auditor.report.page_records import Page
     from auditor.report.png_contact import PlannedPage
 
 SHEETS = "sheets"
@@ -68,6 +69,13 @@ class ReportJob:
     def pictures(self) -> dict[str, PictureFiles]:
         """The files of the large pictures, by frame id."""
         return picture_files([frame.id for frame in self.audit.frames], self.large)
+
+    @cached_property
+    def page(self) -> Page:
+        """The audit in words, for all formats that show them."""
+        from auditor.report.page import build_page  # noqa: PLC0415 - figures alone need none
+
+        return build_page(self.audit, self.kinds)
 
     def as_json(self) -> Iterator[bytes]:
         """Yield the audit as ``audit.json``, piece by piece."""
@@ -168,7 +176,7 @@ def _files(form: str, job: ReportJob, engine: Engine | None) -> Iterator[ReportF
         case "html":
             from auditor.report.html import PAGE, html_files  # noqa: PLC0415
 
-            handed = (job.audit, job.measurements, job.kinds)
+            handed = (job.audit, job.page, job.measurements)
             for name, parts in html_files(
                 *handed, files=job.pictures, small=job.small, engine=engine
             ):
@@ -181,11 +189,11 @@ def _files(form: str, job: ReportJob, engine: Engine | None) -> Iterator[ReportF
         case "md":
             from auditor.report.markdown_report import markdown_parts  # noqa: PLC0415
 
-            yield ReportFile("report.md", partial(markdown_parts, job.audit, job.kinds))
+            yield ReportFile("report.md", partial(markdown_parts, job.audit, job.page))
         case "pdf":
             from auditor.report.answer_pdf import build_answer  # noqa: PLC0415
 
-            handed = (job.audit, job.measurements, job.kinds)
+            handed = (job.audit, job.page, job.measurements)
             yield ReportFile("answer.pdf", partial(build_answer, *handed))
         case "parquet":
             for name, content in build_parquet(job.audit):

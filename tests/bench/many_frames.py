@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import json
 import pickle
-import resource
 import shutil
 import sys
 import tempfile
@@ -32,14 +31,16 @@ from auditor.model.facts import CardFile, FileFacts
 from auditor.model.measurement import FrameMeasurement
 from auditor.model.settings import Settings
 from auditor.read.card import find_files
+from auditor.report.desk import Desk
+from auditor.report.record import FolderRecord
+from auditor.report.write import ReportJob, write_reports
 from auditor.request import AuditRequest
 from auditor.store.store import Store
 from auditor.words.kinds import KINDS
 from sample_generation.shoots import make_shoot
-from tests.bench.parts import all_cpu_s, forget_peak, peak_mb
+from tests.bench.parts import AllProcesses, all_cpu_s, forget_peak, peak_mb
 from tests.bench.runs import ROOT
 from tests.evening_audit import KeepingListener
-from tests.report_desk import write_reports
 
 REPORTS = ("json", "csv", "md", "html")
 EVENING = ROOT / "reports" / "bench-frames" / "many"
@@ -136,7 +137,7 @@ def main(count: int, workers: int = 1) -> dict[str, float]:
     conclude(measurements.files[: len(known_evening())], {}, measurements, Settings())
     forget_peak()
     settings = Settings()
-    with tempfile.TemporaryDirectory() as name:
+    with tempfile.TemporaryDirectory() as name, AllProcesses() as processes:
         folder = Path(name)
         idle_mb, before, clock = peak_mb(), all_cpu_s(), time.perf_counter()
         began = time.process_time()
@@ -147,20 +148,18 @@ def main(count: int, workers: int = 1) -> dict[str, float]:
         told["conclude_here_s"] = time.process_time() - began
         told["conclude_wall_s"] = time.perf_counter() - clock
         told["conclude_mb"] = peak_mb() - idle_mb
+        job = ReportJob(audit, measurements, KINDS)
         for report in REPORTS:
             before = all_cpu_s()
             with closing(make_engine(workers, None, settings.measure)) as engine:
-                asked = (audit, measurements, KINDS, (report,), folder / "reports")
-                write_reports(*asked, engine=engine if workers > 1 else None)
+                desk = Desk(FolderRecord(folder), engine=engine if workers > 1 else None)
+                write_reports(job, (report,), desk)
             told[f"{report}_s"] = all_cpu_s() - before
             told[f"{report}_mb"] = peak_mb() - idle_mb
         told["all_s"] = conclude_s + sum(told[f"{report}_s"] for report in REPORTS)
         told["write_wall_s"] = time.perf_counter() - clock - told["conclude_wall_s"]
-        # the largest of the others, as often as there were any
-        apart_kb = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss if workers > 1 else 0
-        told["all_mb"] = peak_mb() + workers * apart_kb / 1024
         told["all_wall_s"] = time.perf_counter() - clock
-    return told
+    return told | {"all_mb": processes.peak_mb}
 
 
 if __name__ == "__main__":

@@ -11,8 +11,9 @@ import json
 import os
 import sqlite3
 import sys
+import threading
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,49 @@ def peak_mb() -> float:
 def forget_peak() -> None:
     """Let the peak of this process be told from now on."""
     Path("/proc/self/clear_refs").write_text("5", encoding="ascii")
+
+
+class AllProcesses:
+    """The peak of what this process and its children hold at one time, looked at often.
+
+    What the system tells of a child that has ended will not do: to it belongs what its parent held
+    when it was started.
+    """
+
+    PAUSE_S = 0.1
+
+    def __init__(self) -> None:
+        self.peak_mb = 0.0
+        self._ended = threading.Event()
+        self._thread = threading.Thread(target=self._look, daemon=True)
+
+    def __enter__(self) -> AllProcesses:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._ended.set()
+        self._thread.join()
+
+    def _look(self) -> None:
+        while True:
+            self.peak_mb = max(self.peak_mb, sum(map(held_mb, ("self", *_children()))))
+            if self._ended.wait(self.PAUSE_S):
+                return
+
+
+def held_mb(process: str) -> float:
+    """Resident memory of a process now; 0 of one that has ended."""
+    try:
+        pages = Path(f"/proc/{process}/statm").read_text(encoding="ascii").split()[1]
+    except (OSError, IndexError):
+        return 0.0
+    return int(pages) * os.sysconf("SC_PAGESIZE") / 2**20
+
+
+def _children() -> Iterator[str]:
+    for one in Path("/proc/self/task").glob("*/children"):
+        yield from one.read_text(encoding="ascii").split()
 
 
 DISK_BLOCK = 4096

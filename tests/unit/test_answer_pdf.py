@@ -20,6 +20,7 @@ from PIL import Image
 from auditor.model.advice import FilterVerdict
 from auditor.model.audit import Audit
 from auditor.model.codes import Cast
+from auditor.model.shoot import MeasurementSource
 from auditor.report.answer_pdf import build_answer
 from auditor.report.page import build_page
 from auditor.report.style import CARD, INK
@@ -38,6 +39,10 @@ needs_poppler = pytest.mark.skipif(
 )
 
 
+def answered(audit: Audit, measurements: MeasurementSource) -> bytes:
+    return build_answer(audit, build_page(audit, KINDS), measurements)
+
+
 @pytest.fixture(scope="module")
 def plain() -> Made:
     return make_audit(26)
@@ -46,7 +51,7 @@ def plain() -> Made:
 @pytest.fixture(scope="module")
 def written(plain: Made, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("answer") / "answer.pdf"
-    path.write_bytes(build_answer(*plain, KINDS))
+    path.write_bytes(answered(*plain))
     return path
 
 
@@ -114,7 +119,7 @@ def test_the_largest_losses_are_pictures_with_the_patch_ringed(
     unringed = tuple(
         replace(frame, largest_blown_area=None, largest_blocked_area=None) for frame in audit.frames
     )
-    bare.write_bytes(build_answer(replace(audit, frames=unringed), measurements, KINDS))
+    bare.write_bytes(answered(replace(audit, frames=unringed), measurements))
     rendered = []
     for path in (written, bare):
         target = tmp_path / path.stem
@@ -128,7 +133,7 @@ def test_the_largest_losses_are_pictures_with_the_patch_ringed(
 
 
 def test_it_is_the_same_each_time(plain: Made, written: Path) -> None:
-    assert build_answer(*plain, KINDS) == written.read_bytes()
+    assert answered(*plain) == written.read_bytes()
 
 
 @needs_poppler
@@ -140,7 +145,7 @@ def test_hostile_texts_stay_texts_on_one_page(tmp_path: Path, length: int) -> No
         for lesson, poison in zip(audit.lessons * 5, POISON, strict=False)
     )
     path = tmp_path / "answer.pdf"
-    content = build_answer(replace(audit, lessons=lessons), measurements, KINDS)
+    content = answered(replace(audit, lessons=lessons), measurements)
     path.write_bytes(content)
     for active in (b"/JavaScript", b"/JS", b"/URI", b"/Launch", b"/OpenAction", b"/Subtype /Link"):
         assert active not in content
@@ -158,12 +163,12 @@ def test_an_audit_of_little_makes_a_page_too(plain: Made, change: str) -> None:
         "lessons": lambda: replace(audit, lessons=(), filters=(), grads=()),
         "everything": lambda: Audit("", "", "", audit.settings, (), ()),
     }
-    assert build_answer(empty[change](), measurements, KINDS).startswith(b"%PDF-")
+    assert answered(empty[change](), measurements).startswith(b"%PDF-")
 
 
 def test_a_picture_that_is_gone_costs_only_itself(plain: Made) -> None:
     audit, _gallery = plain
-    assert build_answer(audit, DictMeasurementSource({}), KINDS).startswith(b"%PDF-")
+    assert answered(audit, DictMeasurementSource({})).startswith(b"%PDF-")
 
 
 @pytest.mark.parametrize(

@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from auditor.model.audit import LastingHotPixels
-from auditor.report.markdown_report import markdown_parts
 from auditor.words.page import MOST_NAMED, lasting_lines
 from tests.builders import make_audit
+from tests.html_page import as_markdown
 
 AUDIT = make_audit(4)[0]
 PLACES = tuple((row, 7) for row in range(9))
@@ -54,5 +54,5 @@ def test_sensors_of_one_body_are_told_apart_by_name() -> None:
 
 def test_the_report_says_so() -> None:
     one = LastingHotPixels("Brackwell F45 7", 14, 1, ((40, 7),), (3,))
-    report = b"".join(markdown_parts(replace(AUDIT, lasting_hot_pixels=(one,)), {})).decode()
+    report = as_markdown(replace(AUDIT, lasting_hot_pixels=(one,)), {})
     assert "Brackwell F45 7: 1 pixel stays hot" in report

@@ -11,11 +11,12 @@ from markdown_it.token import Token
 from auditor.model.audit import Lesson
 from auditor.model.codes import FrameStatus
 from auditor.model.text import visible
-from auditor.report.markdown_report import escaped, markdown_parts
+from auditor.report.markdown_report import escaped
 from auditor.report.page import build_page
 from auditor.words.kinds import KINDS
 from tests.builders import make_audit
 from tests.built_hostile import POISON
+from tests.html_page import as_markdown
 
 HEADINGS = {
     "Exposure audit", "Worth acting on", "Cautions", "Set-ups", "Frames",
@@ -59,7 +60,7 @@ def test_plain_figures_are_left_alone() -> None:
 @pytest.mark.parametrize("hostile", [False, True])
 def test_the_report_holds_our_headings_and_no_link_or_markup(hostile: bool) -> None:
     audit, _gallery = make_audit(24, hostile=hostile)
-    tokens = parsed(b"".join(markdown_parts(audit, KINDS)).decode("utf-8"))
+    tokens = parsed(as_markdown(audit, KINDS))
     assert not {t.type for t in tokens} & MARKUP
     tops = [
         tokens[i + 1].content
@@ -73,7 +74,7 @@ def test_the_report_holds_our_headings_and_no_link_or_markup(hostile: bool) -> N
 def test_every_frame_has_its_row_and_every_lesson_its_line() -> None:
     audit, _gallery = make_audit(24)
     page = build_page(audit, KINDS)
-    text = b"".join(markdown_parts(audit, KINDS)).decode("utf-8")
+    text = as_markdown(audit, KINDS)
     for frame in page.frames:
         assert text.count(f"| {frame.name} |") == (frame.status == FrameStatus.MEASURED)
     for lesson in page.lessons:
@@ -87,14 +88,14 @@ def test_a_lesson_names_some_of_its_frames_and_counts_the_others() -> None:
     audit, _gallery = make_audit(24)
     ids = tuple(frame.id for frame in audit.frames)
     lesson = Lesson("Many.", "Evidence that ends as a sentence does.", ids, "x")
-    text = b"".join(markdown_parts(replace(audit, lessons=(lesson,)), KINDS)).decode("utf-8")
+    text = as_markdown(replace(audit, lessons=(lesson,)), KINDS)
     assert "- **Many.** Evidence that ends as a sentence does. Frames: S0001.dng, " in text
     assert "S0012.dng and 12 more." in text
 
 
 def test_tables_keep_their_columns_whatever_the_cells_hold() -> None:
     audit, _gallery = make_audit(24, hostile=True)
-    tokens = parsed(b"".join(markdown_parts(audit, KINDS)).decode("utf-8"))
+    tokens = parsed(as_markdown(audit, KINDS))
     widths: list[int] = []
     for token in tokens:
         if token.type == "tr_open":
@@ -106,7 +107,7 @@ def test_tables_keep_their_columns_whatever_the_cells_hold() -> None:
 
 def test_what_is_told_of_a_pair_lies_under_it_and_keepers_are_to_be_kept() -> None:
     audit, _gallery = make_audit(24)
-    text = b"".join(markdown_parts(audit, KINDS)).decode("utf-8")
+    text = as_markdown(audit, KINDS)
     assert "\n  - Confidence: " in text
     assert "\n- Confidence: " not in text
     assert "\n- Best unfiltered frame: S0001.dng. " in text
