@@ -14,6 +14,9 @@ EDGES = tuple(0.08 + 0.06 * n for n in range(15))
 WIDTHS = (0.01, 0.025, 0.05, 0.08, 0.13)
 STARTS = 3
 
+LEAST_RISE_STOPS, MOST_RISE_STOPS = 0.3, 11.0
+"""Densities from the top of the picture to its bottom that a fit begins with."""
+
 MOST_TILES = 1500
 """Tiles that the last fit looks at."""
 
@@ -100,7 +103,7 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     where, values = y[there // tiles.shape[1]], tiles.ravel()[there].astype(np.float64)
     some = max(3, len(stops) // 6)
     bottom, top = float(np.median(stops[-some:])), float(np.median(stops[:some]))
-    rise = min(11.0, max(0.3, top - bottom))
+    rise = min(MOST_RISE_STOPS, max(LEAST_RISE_STOPS, top - bottom))
     # waves leave whole rows of water off: what rows scatter by against those beside them
     apart = stops[2 * NOISE_ROWS :] + stops[: -2 * NOISE_ROWS] - 2.0 * stops[NOISE_ROWS:-NOISE_ROWS]
     row_noise = (
@@ -109,6 +112,11 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     tile_error = math.hypot(TILE_ERROR_STOPS, row_noise)
     grid = [Curve(bottom, rise, edge, width) for edge in EDGES for width in WIDTHS]
     grid.sort(key=lambda start: _cost(start, where, values, tile_error))
+    level = Curve(bottom, 0.0, EDGES[0], WIDTHS[0])
+    if rise <= LEAST_RISE_STOPS and _cost(level, where, values, tile_error) <= _cost(
+        grid[0], where, values, tile_error
+    ):
+        return None  # the top is held back no more than the bottom, and no curve fits better
     fits = [_fitted(where, values, start, tile_error) for start in grid[:STARTS]]
     curve = min(fits, key=lambda fit: _cost(fit, where, values, tile_error))
     round_edge = np.abs(y - curve.edge_at) <= max(0.05, curve.transition / 2.0)
