@@ -17,6 +17,7 @@ from auditor.engine.failures import (
     worker_died,
 )
 from auditor.engine.pool import Lost, WorkerPool
+from auditor.files.packing import pack
 from auditor.model.errors import AuditorError
 from auditor.model.faults import trace_of
 from auditor.model.outcome import Outcome, Result, Task
@@ -92,7 +93,7 @@ class LocalEngine:
 
         Where they cannot be started, :meth:`run` will say so.
         """
-        packed = pickle.dumps((function, None), protocol=5)
+        packed = pack((function, None))
         with suppress(AuditorError):
             self.pool_for(tasks).begin(packed)
 
@@ -150,7 +151,7 @@ class _Batch(Generic[Task, Result]):
         """Keep the workers busy; a task that cannot even be packed fails here."""
         for index in self._due(pool.workers):
             try:
-                packed = pickle.dumps((self._function, self._tasks[index]), protocol=5)
+                packed = pack((self._function, self._tasks[index]))
             except Exception as error:
                 yield _fault(index, error)
                 continue

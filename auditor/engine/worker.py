@@ -15,6 +15,7 @@ from typing import Any
 
 from auditor.engine.failures import Limits, internal, out_of_memory
 from auditor.engine.replies import send_reply
+from auditor.files.packing import pack
 from auditor.model.errors import FrameFailure, UnreadableFile
 from auditor.model.faults import trace_of
 
@@ -78,11 +79,11 @@ def call(packed: bytes, limits: Limits) -> bytes:
         with _alarm(limits.alarm_s):
             function, task = pickle.loads(packed)
             _set_ceiling(limits.memory_limit_mb)
-            return pickle.dumps((function(task), None, ""), protocol=5)
+            return pack((function(task), None, ""))
     except BaseException as error:
         failure = failure_of(error, limits)
         trace = trace_of(error) if failure.code == "internal" else ""
-        return pickle.dumps((None, failure, trace), protocol=5)
+        return pack((None, failure, trace))
 
 
 def failure_of(error: BaseException, limits: Limits) -> FrameFailure:

@@ -12,6 +12,8 @@ import tempfile
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from auditor.files.packing import pack
+
 Value = TypeVar("Value")
 
 
@@ -59,7 +61,7 @@ class Folder:
         try:
             number, path = tempfile.mkstemp(dir=self.path)
             with os.fdopen(number, "wb") as file:
-                pickle.dump(value, file, protocol=5)
+                file.write(pack(value))
         except OSError:
             return AtHand(value)
         return Laid(path)
