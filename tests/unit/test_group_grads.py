@@ -9,14 +9,14 @@ from typing import cast
 import numpy as np
 import pytest
 
-from auditor.group.grad_curve import Curve
+from auditor.group.grad_curve import Curve, fit_curve
 from auditor.group.grads import GradPair, grad_record, profile_of
 from auditor.group.horizon import Horizon
 from auditor.group.setups import SetupShots
 from auditor.group.shots import by_body
 from auditor.group.skies import kind_for
 from auditor.group.tile_image import tile_image
-from auditor.model.arrays import F32
+from auditor.model.arrays import F32, F64
 from auditor.model.audit import Grad, SkyBalance
 from auditor.model.grouping import Grouping
 from auditor.model.remark import RemarkCode
@@ -77,6 +77,27 @@ def test_a_row_that_holds_two_tones_stays_out_of_the_profile() -> None:
     profile = profile_of(y, tiles, curve)
     assert profile == pytest.approx(curve.stops(y), abs=0.01)
     assert (np.diff(profile) <= 0.01).all()
+
+
+@pytest.mark.parametrize(("rise", "is_tried"), [(0.0, False), (0.25, False), (0.35, True)])
+def test_no_curve_is_fitted_where_the_top_stands_where_the_bottom_does(
+    monkeypatch: pytest.MonkeyPatch, rise: float, is_tried: bool
+) -> None:
+    """Clouds scatter the top so far that no curve fits better than none: only the rise differs."""
+    tried: list[Curve] = []
+
+    def fitted(_at: F64, _stops: F64, start: Curve, _error: float) -> Curve:
+        tried.append(start)
+        return start
+
+    monkeypatch.setattr("auditor.group.grad_curve._fitted", fitted)
+    rng = np.random.default_rng(1)
+    tiles = rng.normal(0.0, 0.02, (48, 72))
+    tiles[:8] = (
+        rise + np.linspace(-4.0, 4.0, 72)[rng.permuted(np.tile(np.arange(72), (8, 1)), axis=1)]
+    )
+    fit_curve((np.arange(48) + 0.5) / 48, tiles.astype(np.float32))
+    assert bool(tried) is is_tried
 
 
 def test_a_profile_that_leaves_the_curve_over_many_rows_is_kept() -> None:
