@@ -94,7 +94,7 @@ class MeasuredFrame(Glance):
     blocked : array of bool, shape (rows, cols), or None
         Where every plane lies under its noise floor; None where noise was not measured.
     detail : array of float32, shape (rows, cols)
-        Fine detail on green over what noise alone would give; NaN where it could not be told.
+        Fine detail on green over what noise alone would give; NaN where it could not be measured.
 
     Examples
     --------
@@ -129,7 +129,7 @@ def measurements(
     store: str | Path | None = None,
     workers: int | None = None,
 ) -> Iterator[MeasuredFrame]:
-    """Yield what the pixels of an audit's frames told, one frame at a time.
+    """Yield what was measured in the pixels of an audit's frames, one frame at a time.
 
     Parameters
     ----------

@@ -28,7 +28,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
         ),
         (
             "auditor audit /media/card --out evening --workers 2 --no-store --quiet --format csv",
-            "Two processes, nothing remembered, only problems told.",
+            "Two processes, nothing remembered, only problems shown.",
         ),
         (
             "auditor audit /media/card --out evening --paper matte --paper-dmax 1.65",
@@ -42,7 +42,7 @@ EXAMPLES: dict[str, tuple[tuple[str, str], ...]] = {
         ("auditor audit /media/card --json --quiet", "The audit itself, for another program."),
         (
             "auditor audit /media/card --out evening -f json --verbose",
-            "Each file is told as it is measured.",
+            "Each file is named as it is measured.",
         ),
     ),
     "frame": (

@@ -94,7 +94,9 @@ NOISE_SLOPE = Limit(
     "By which the middle tones stand nearer to the noise than in the best sibling.",
 )
 SOFT_FREE = Limit(
-    0.93, "of the sharpest", "Contrast within what it can be told by against the sharpest sibling."
+    0.93,
+    "of the sharpest",
+    "Contrast that differs no more than its error from the sharpest sibling.",
 )
 SOFT_SLOPE = Limit(3.0, "stops a halving", "Of contrast beyond that.")
 MOVED_SHARE = Limit(
@@ -102,7 +104,7 @@ MOVED_SHARE = Limit(
 )
 HOT_SLOPE = Limit(0.1, "stops a doubling", "Of hot pixels beyond the limit on them.")
 DAMAGED = Limit(5.0, "stops", "Against a frame whose data are damaged.")
-WORSE_BY = Limit(0.05, "stops", "From this much more on a frame is told to be worse by something.")
+WORSE_BY = Limit(0.05, "stops", "From this much more on a frame is called worse by something.")
 OTHER_TIME_STOPS = Limit(
     2.0,
     "stops",
@@ -134,7 +136,7 @@ AS_GOOD = Limit(
     1e-4,
     "share of the scene",
     "A set of frames that leaves out no more of what all of them record records it all: half of "
-    "the least patch that is told.",
+    "the least patch that is reported.",
 )
 
 NOISY_SLACK = Limit(
@@ -160,10 +162,12 @@ SAME_WARMTH_C = Limit(
 ISO_LOSS_STOPS = Limit(
     0.15,
     "stops",
-    "Full well lost beyond an ISO's own cost: less is within what gain and saturation are told by.",
+    "Full well lost beyond an ISO's own cost: less is within the errors of gain and saturation.",
 )
 ISO_COSTS_STOPS = Limit(
-    1.0 / 3.0, "stops", "Range lost against the body's best ISO, told where a frame lost both ends."
+    1.0 / 3.0,
+    "stops",
+    "Range lost against the body's best ISO, reported where a frame lost both ends.",
 )
 GAIN_STEP_STOPS = Limit(
     0.4,

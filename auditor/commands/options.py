@@ -93,7 +93,7 @@ StoreOption = Annotated[
     ),
 ]
 NoStoreOption = Annotated[bool, typer.Option("--no-store", help="Remember nothing.")]
-QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="Only problems are told.")]
+QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="Only problems are shown.")]
 FORMATS = ("html", "png", "json", "csv", "md", "pdf", "parquet")
 """What reports are written as; held against those who write them by a test."""
 

@@ -18,7 +18,9 @@ SPREAD_SHARE = Limit(
 SPREAD_SIGMAS = Limit(3.0, "noise sigmas", "... which counts where it is surer than this.")
 CROWD_SHARE = Limit(0.02, "share of a stripe", "More candidates are texture: the threshold rises.")
 HOT_FROM_S = Limit(
-    1.0, "seconds", "Hot pixels grow in exposures from this time on; in shorter ones none are told."
+    1.0,
+    "seconds",
+    "Hot pixels grow in exposures from this time on; in shorter ones none are counted.",
 )
 LASTING_FRAMES = Limit(
     3,

@@ -26,7 +26,7 @@ FOCUS_RATIO = Limit(
     "softens both.",
 )
 MOVED_TILES = Limit(
-    25, "tiles", "A clump of so many is drawn as a place that moved: five by five, told all round."
+    25, "tiles", "A clump of so many is drawn as a place that moved: five by five, seen all round."
 )
 SOFT_PATCH = Limit(
     0.6,

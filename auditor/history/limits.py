@@ -1,4 +1,4 @@
-"""Every number that a history is told by."""
+"""Every number that a history is judged by."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ STANDS_OUT_ERRORS = Limit(
     2.0, "standard errors of the difference", "... and by so many: less could be chance."
 )
 OFTEN = Limit(0.2, "share of the frames", "From it on a loss is a habit.")
-EARLY_STOPS = Limit(0.5, "stops", "A preview that clips so much before the sensor is told.")
+EARLY_STOPS = Limit(0.5, "stops", "A preview that clips so much before the sensor is reported.")
 LATE_STOPS = Limit(1.0 / 3.0, "stops", "Or so much after it.")
-OFF_MARKING_STOPS = Limit(0.15, "stops", "A filter so far off its marking is told ...")
+OFF_MARKING_STOPS = Limit(0.15, "stops", "A filter so far off its marking is reported ...")
 OFF_MARKING_ERRORS = Limit(2.0, "standard errors", "... where it is off by so many.")
 
 # Filters that recur

@@ -42,6 +42,6 @@ STEEP_SHARE = Limit(
 SMALL_STOPS = Limit(
     0.15,
     "stops",
-    "Under this, shading and none are told apart by nothing, and its shape says nothing.",
+    "Under this, shading and none cannot be distinguished, and its shape says nothing.",
 )
 MOST_BRIGHTER_STOPS = Limit(0.1, "stops", "No lens lights its corners by more than its centre.")

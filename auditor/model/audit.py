@@ -377,12 +377,12 @@ class Setup:
     remarks: tuple[Remark, ...] = ()
     """The same as codes and figures."""
     shift_correlation: tuple[float | None, ...] = ()
-    """Of each frame with the one that its shift was told by; the first has none."""
+    """Of each frame with the one that its shift was measured against; the first has none."""
     shift_error_px: tuple[float | None, ...] = ()
     """Standard error of each shift, right or down, in sensor pixels."""
     shift_source: tuple[ShiftSource | None, ...] = ()
     """What each shift was measured on: patches of single pixels, else means over tiles; null for
-    the reference, and where no shift could be told."""
+    the reference, and where no shift could be measured."""
     next_time: NextTime | None = None
     """None where nothing of it was measured unfiltered, or nothing is to be gained."""
     moved: tuple[MovedPlaces, ...] = ()
@@ -392,7 +392,7 @@ class Setup:
     against another by their patches, as when the first is blown all over."""
 
     def placed(self) -> Iterator[tuple[str, tuple[float, float], float]]:
-        """Yield the frames whose shift was told, with it and its standard error, in pixels."""
+        """Yield the frames whose shift was measured, with it and its standard error, in pixels."""
         for frame, shift, error in zip(
             self.frames, self.shift_px, self.shift_error_px, strict=False
         ):
@@ -441,12 +441,12 @@ class SiblingPair(Glance):
     cast_stops: dict[str, float]
     """R and B: that channel's filter stops less green's; positive: held back more than green."""
     light_drift_stops: float | None
-    """Ambient change between the two, where it can be told."""
+    """Ambient change between the two, where it can be measured."""
     nearest_marking: Marking
     off_marking_stops: float
     """Measured less marked; positive: denser than marked."""
     matched_time_s: float | None
-    """True time; the drift goes on through it, where it is told. None where the light falls too
+    """True time; the drift goes on through it, where it is known. None where the light falls too
     fast for any."""
     placement_difference_stops: float
     """Long against short as recorded."""
@@ -619,7 +619,7 @@ class Keeper:
     rank: tuple[str, ...] = ()
     """All frames that it was chosen from, best first."""
     behind: tuple[RankedBehind, ...] = ()
-    """What is told of the next ones; the last lines of ``why`` say the same."""
+    """The figures of the next ones; the last lines of ``why`` say the same."""
 
 
 @dataclass(frozen=True, slots=True)

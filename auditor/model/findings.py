@@ -133,7 +133,7 @@ class FindingKind:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One finding on one frame (or on a pair or group, told at the frame it concerns).
+    """One finding on one frame (or on a pair or group, reported at the frame it concerns).
 
     Parameters
     ----------

@@ -179,7 +179,7 @@ class PrintSettings(_Checked):
     paper_dmax, paper_dmin : float
         Optical densities of the paper's black and white; 2.0 is a good gloss, 1.7 a good matte.
     sizes_ppi : tuple of float
-        Pixels an inch for which print sizes are told.
+        Pixels an inch for which print sizes are given.
     viewing_diagonals : float
         From how many of its own diagonals a print is seen; 1 is usual (common practice), less
         where people step up to it. Tells the circle of confusion.

@@ -112,7 +112,7 @@ def _of_highlights(f: _Said) -> str:
                 "this frame does is not known."
             )
             crowded = (
-                f"Values of {f.colour} crowd just under the level told, as where a response bends "
+                f"Values of {f.colour} crowd just under the level given, as where a response bends "
                 "over before it clips, or where pixels were smoothed or averaged after they "
                 "clipped: more or less may be blown than is counted."
             )

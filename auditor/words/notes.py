@@ -90,11 +90,11 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "claimed: they may be clipped, so nothing is said of headroom."
     ),
     RemarkCode.CLIPS_APART: lambda _: (
-        "Some pixels, rows, columns or parts do not clip at the level told here, which is that of "
+        "Some pixels, rows, columns or parts do not clip at the level given here, which is that of "
         "others, or were changed after they clipped: more or less may be blown than is counted."
     ),
     RemarkCode.CROWDED_TOP: lambda _: (
-        "Values crowd just under the level told here, as where a response bends over before it "
+        "Values crowd just under the level given here, as where a response bends over before it "
         "clips, or where pixels were smoothed or averaged after they clipped: more or less may be "
         "blown than is counted."
     ),
@@ -103,7 +103,7 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         f"{f.number('high_dn'):.0f} DN at this ISO: which of them this frame does is not known."
     ),
     RemarkCode.COARSE_TOP: lambda f: (
-        f"At the level told here the values of this file lie {f.number('step_dn'):.0f} DN apart, "
+        f"At the level given here the values of this file lie {f.number('step_dn'):.0f} DN apart, "
         f"and one of them holds {share_text(f.number('share'))} of the channel: as much more or "
         "less may be blown than is counted."
     ),

@@ -67,7 +67,7 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
     ),
     Doubt.BY_TONE: lambda stops: (
         f"Bright and dark ground side by side lost light unlike, by {stops}: the sun may have gone "
-        "in or come out between the two. No cast is told."
+        "in or come out between the two. No cast is given."
     ),
     Doubt.GRAD_SHORT_ONLY: lambda _: (
         "Only the short frame seems to have a graduated filter: one upside down before the long "
@@ -108,11 +108,11 @@ _SENTENCES: dict[Doubt, Callable[[str], str]] = {
         "makes it then. The figure is the difference of the two."
     ),
     Doubt.OTHER_APERTURE: lambda stops: (
-        f"The two apertures lie {stops} apart: what the lens did not close or open as told is in "
-        "the figure."
+        f"The two apertures lie {stops} apart: where the lens did not close or open by as much, "
+        "the difference is in the figure."
     ),
     Doubt.COUNTED: lambda stops: (
-        f"The time was counted by hand and is told in whole seconds: it may be off by {stops}."
+        f"The time was counted by hand and is given in whole seconds: it may be off by {stops}."
     ),
     Doubt.EXTENDED_ISO: lambda stops: (
         f"The two ISOs lie {stops} apart and one is below 100: if it is pulled from another, as "

@@ -182,7 +182,7 @@ def test_figures_in_the_measures_are_those_of_the_code() -> None:
     ):
         assert phrase in text, phrase
     assert float(LEAST_FRAMES) == 8
-    assert "told from eight frames on" in text
+    assert "reported from eight frames on" in text
 
 
 def test_the_time_behind_a_filter_is_that_of_the_calculator() -> None:
