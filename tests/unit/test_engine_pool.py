@@ -6,14 +6,18 @@ import os
 import pickle
 import sys
 import threading
+import time
 from multiprocessing.connection import Pipe
+from pathlib import Path
 
 import pytest
 
-from auditor.engine.pool import AT_ONCE_BYTES
+from auditor.engine.failures import Limits
+from auditor.engine.pool import AT_ONCE_BYTES, WorkerPool
 from auditor.engine.replies import Replies, send_reply
 from auditor.model.settings import MeasureSettings
 from auditor.task import ExamineTask, examine_packed
+from tests.engine_work import Job, work
 
 PAGE_BYTES = 4096
 
@@ -71,6 +75,20 @@ def test_what_is_sent_while_nobody_reads_fits_the_smallest_pipe() -> None:
     given.send_bytes(bytes(AT_ONCE_BYTES))
     with pytest.raises(BlockingIOError):
         given.send_bytes(bytes(PAGE_BYTES))
+
+
+def test_one_task_is_at_work_and_one_at_hand_though_nobody_takes_a_reply(tmp_path: Path) -> None:
+    mark, pool = tmp_path / "mark", WorkerPool(1, Limits(20, 500), tasks_per_worker=200)
+    jobs = [Job("honest", 1), Job("make", 2, str(mark)), Job("honest", 3)]
+    for number, job in enumerate(jobs):
+        pool.send(number, pickle.dumps((work, job)))
+    deadline = time.monotonic() + 60
+    while not mark.exists() and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert mark.exists()
+    (worker,) = pool._staff
+    assert worker._written == 2, "more together may not fit a pipe"
+    pool.stop()
 
 
 def test_a_file_in_deep_folders_is_no_large_task() -> None:
