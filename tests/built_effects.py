@@ -76,6 +76,19 @@ def companded(bits: int) -> Effect:
     return effect
 
 
+def rooted(step_dn: float) -> Effect:
+    """Packed by roots that begin at black, and straightened: there codes lie so far apart."""
+
+    def effect(values: F64, _: np.random.Generator) -> F64:
+        under = 64.0  # what is packed of the noise under black
+        codes_a_root = 2.0 * under**0.5 / step_dn
+        codes = np.rint(codes_a_root * np.sqrt(np.maximum(values - BLACK_DN + under, 0.0)))
+        straight: F64 = (codes / codes_a_root) ** 2 - under + BLACK_DN
+        return straight
+
+    return effect
+
+
 def packed_in_steps(share: float) -> Effect:
     """Steps of powers of two that grow with the noise of light, to a share of it."""
 

@@ -22,9 +22,10 @@ from auditor.black.limits import (
     LIGHT_MATTERS,
     PARTS,
 )
-from auditor.model.arrays import F64, I64, MAD_TO_SIGMA, Bool
+from auditor.model.arrays import F64, I64, MAD_TO_SIGMA, U16, Bool
 from auditor.model.codes import Layout
 from auditor.model.mosaic import MaskedArea, Mosaic
+from auditor.sensor.code_gaps import COARSE
 
 ENOUGH_PIXELS = 40_000
 """Of an area; more of them tell nothing more."""
@@ -61,7 +62,9 @@ class BorderLevel:
         Variance told by the finest differences over all of it: 1 for white noise, under it
         where the border was smoothed.
     step_dn : float
-        Distance of the values that occur.
+        Widest distance of the values that occur; twice that where distances are uneven.
+    codes_dn2 : float
+        Variance that even distances of more than one DN added, and that was taken off.
     """
 
     offset_dn: float
@@ -70,6 +73,7 @@ class BorderLevel:
     degrees_of_freedom: int
     fine_share: float = 1.0
     step_dn: float = 1.0
+    codes_dn2: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +84,7 @@ class _Part:
     degrees_of_freedom: int
     fine: float
     step: float
+    codes_dn2: float
 
     @property
     def error_of_variance(self) -> float:
@@ -113,26 +118,30 @@ def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
         level = level + _line_dn(black.column_dn, cols, period_x)
     residual = area.pixels - level
     sound = _sound_lines(residual, area)
-    values = area.pixels[sound]
-    some = np.sort(values[:: max(1, values.size // STEP_PIXELS)])
-    occurring = np.unique(some[len(some) // 100 : len(some) - len(some) // 100])
-    gaps = len(occurring) - 1  # the rare values at the ends left out
-    step = max(1.0, float(occurring[-1] - occurring[0]) / gaps) if gaps > 0 else 1.0
-    # and the widest of the gaps that are no accident, for codes may miss at black alone
-    no_accident = 0.02  # share of the pixels from which on a value is none, nor a gap beside it
-    often, count = np.unique(some[len(some) // 10 : -len(some) // 10], return_counts=True)
-    often = often[count >= no_accident * len(some)]
-    gap = float(np.diff(often.astype(np.int64)).max(initial=1))
+    steps_dn = _steps_dn(area.pixels[sound])
     found = []
     for y in range(min(period_y, residual.shape[0])):
         for x in range(min(period_x, residual.shape[1])):
             place = np.s_[y::period_y, x::period_x]
             plane = mosaic.pattern[(area.top + y) % period_y, (area.left + x) % period_x]
             cut = area.pixels[place] == 0
-            part = _lattice_part(residual[place], sound[place], cut, (step, gap))
+            part = _lattice_part(residual[place], sound[place], cut, steps_dn)
             if part is not None:
                 found.append((int(plane), part))
     return found
+
+
+def _steps_dn(values: U16) -> tuple[float, float]:
+    """Return the distance of the values that occur, on average, and the widest."""
+    some = np.sort(values[:: max(1, values.size // STEP_PIXELS)])
+    some = some[len(some) // 100 : len(some) - len(some) // 100]  # rare values at the ends left out
+    often, count = np.unique(some, return_counts=True)
+    apart = np.diff(often.astype(np.int64))
+    step = max(1.0, float(apart.mean())) if len(apart) else 1.0
+    # of values that are no accident: so many pixels have them, or a tenth of the commonest's
+    no_accident = 0.02
+    often = often[count >= min(no_accident * len(some), 0.1 * count.max(initial=0))]
+    return step, float(np.diff(often.astype(np.int64)).max(initial=1))
 
 
 def _thinned(area: MaskedArea, mosaic: Mosaic) -> tuple[MaskedArea, I64, I64]:
@@ -199,8 +208,8 @@ def _lattice_part(
     widest_dn = max(steps_dn)
     if not scatter and widest_dn > 1.0:  # more than half lie on one code
         sigma = widest_dn / 2.0
-        uneven = abs(gap_dn / step_dn - 1.0) > 0.1  # values were moved to it, or away from it
-        widest_dn *= 2.0 if uneven else 1.0
+    even = abs(gap_dn / step_dn - 1.0) <= 0.1
+    widest_dn *= 1.0 if even else 2.0  # values were moved to a code, or away from it
     hot = np.abs(kept - centre) > BORDER_SIGMAS * sigma
     clean = np.where(hot, centre, kept)
     dark = dark_lines(clean, hot)
@@ -215,6 +224,7 @@ def _lattice_part(
         return None
     error = max(float(np.std(line, ddof=1)) / len(line) ** 0.5 for line in (down, across))
     variance = float((alone**2).sum()) / degrees_of_freedom
+    codes_dn2 = (step_dn**2 - 1.0) / 12.0 if even and step_dn >= COARSE else 0.0
     diagonal = clean[1:, 1:] - clean[1:, :-1] - clean[:-1, 1:] + clean[:-1, :-1]
     for axis in (0, 1):
         halves = np.array_split(diagonal**2, 2, axis=axis)
@@ -225,7 +235,9 @@ def _lattice_part(
             if high > BORDER_LIT * (1.0 + error_share) * low:
                 return None
     fine = float((diagonal**2).mean()) / 4.0
-    return _Part(float(clean.mean()), error, variance, degrees_of_freedom, fine, widest_dn)
+    return _Part(
+        float(clean.mean()), error, variance, degrees_of_freedom, fine, widest_dn, codes_dn2
+    )
 
 
 def dark_lines(values: F64, hot: Bool) -> Bool | None:
@@ -280,4 +292,8 @@ def _joined(parts: list[_Part]) -> BorderLevel | None:
     error = 3.0 * float(weight.sum() / FINE_SHARES) ** -0.5
     fine_share = min(1.0, fine / variance + error) if variance > 0 else 1.0
     step = max(part.step for part in parts)
-    return BorderLevel(mean, max(within, between), variance, int(weight.sum()), fine_share, step)
+    codes_dn2 = min(float(share @ np.array([part.codes_dn2 for part in parts])), variance)
+    return BorderLevel(
+        mean, max(within, between), variance - codes_dn2, int(weight.sum()), fine_share, step,
+        codes_dn2,
+    )  # fmt: skip

@@ -26,7 +26,7 @@ from auditor.model.remark import Remark, RemarkCode, remark
 from auditor.noise.bend import bend_dn
 from auditor.noise.blocks import Blocks, measure_blocks
 from auditor.noise.corners import as_in_centre, corner_growth, rows_unlike
-from auditor.noise.level_bins import COARSE, LevelBins, part_of, rank_blocks, without_code_noise
+from auditor.noise.level_bins import LevelBins, part_of, rank_blocks, without_code_noise
 from auditor.noise.limits import (
     CODES_RULE,
     COLOURS_APART,
@@ -63,7 +63,7 @@ from auditor.noise.photon_transfer import (
 )
 from auditor.noise.repeating import planes_with_others
 from auditor.noise.straight import straight
-from auditor.sensor.code_gaps import WINDOW, code_step_at, code_steps_dn, widest_gap_dn
+from auditor.sensor.code_gaps import COARSE, WINDOW, code_step_at, code_steps_dn, widest_gap_dn
 from auditor.sensor.histogram import cut_off_dn, upper_end_dn
 from auditor.sensor.lattice import SensorLattice
 
@@ -367,15 +367,9 @@ def _model(
         border, why, gain_from, fit = None, RemarkCode.SMOOTHED, None, None
     # without a gain only a frame without light tells its read noise: all else may be texture
     unlit = fit is not None and fit.span_dn < GAIN_SPAN * _dark_dn(fit)
-    steps = code_steps_dn(view.histogram)
-    step_dn = float(code_step_at(steps, view.black.mean_dn + np.array([0.0, WINDOW])).max())
-    if fit is not None:  # codes may miss at black alone
-        near_dn = 2.0 * _dark_dn(fit)
-        gap_dn = widest_gap_dn(
-            view.histogram, view.black.mean_dn - near_dn, view.black.mean_dn + near_dn
-        )
-        step_dn = max(step_dn, gap_dn)
-    read = _read_noise(fit if gain_from is not None or unlit else None, border, step_dn)
+    read = _read_noise(
+        fit if gain_from is not None or unlit else None, border, _dark_steps(view, fit)
+    )
     told = read.dn is not None and not read.from_border
     if told and not _sides_agree(tones.level_bins, uneven):
         read = _ReadNoise(None, said=(remark(RemarkCode.NO_READ_NOISE),))
@@ -389,6 +383,39 @@ def _model(
     measured = NoiseEstimate(read.dn, gain, source, (*untold, *read.said))
     estimate = _filled(measured, read, view.profile, view.white_dn - view.black.mean_dn)
     return NoiseModel(estimate, max(0.0, uneven[0]), view.linear and why is RemarkCode.SMOOTHED)
+
+
+@dataclass(frozen=True, slots=True)
+class _DarkSteps:
+    """Distances of the values that occur about black, twice as much where they are uneven.
+
+    Parameters
+    ----------
+    scaled_dn : float
+        As multiplying whole DN leaves them, rounded once more; 1 where nothing did.
+    widest_dn : float
+        In the picture.
+    """
+
+    scaled_dn: float = 1.0
+    widest_dn: float = 1.0
+
+
+def _dark_steps(view: PlaneView, fit: TransferFit | None) -> _DarkSteps:
+    steps, black_dn = code_steps_dn(view.histogram), view.black.mean_dn
+    at_black, over_it = code_step_at(steps, black_dn + np.array([0.0, WINDOW])).tolist()
+    comb = 1.1  # wider on average, and no code is missing by accident
+    scaled_dn = 2.0 * over_it if comb <= over_it < COARSE else 1.0
+    widest_dn = max(at_black, over_it)
+    if fit is None:
+        return _DarkSteps(scaled_dn, widest_dn)
+    near_dn = 2.0 * _dark_dn(fit)  # codes may miss at black alone
+    gap_dn = widest_gap_dn(view.histogram, black_dn - near_dn, black_dn + near_dn)
+    # values that were multiplied take turns at all levels alike
+    combed, many = steps[steps >= comb], 8
+    alike = len(combed) >= many and abs(over_it / float(np.median(combed)) - 1.0) <= 0.05
+    even = alike or all(abs(gap_dn / step_dn - 1.0) <= 0.1 for step_dn in (at_black, over_it))
+    return _DarkSteps(scaled_dn, max(widest_dn, gap_dn) * (1.0 if even else 2.0))
 
 
 def _agreeing(colours: Sequence[str], fits: Sequence[TransferFit | None]) -> set[int]:
@@ -448,24 +475,25 @@ class _ReadNoise:
 
 
 def _read_noise(
-    transfer: TransferFit | None, border: BorderLevel | None, step_dn: float
+    transfer: TransferFit | None, border: BorderLevel | None, steps: _DarkSteps
 ) -> _ReadNoise:
     if border is not None and border.variance_dn2 > 0:
-        if _code_noise_dn2(border.step_dn) > CODES_RULE * border.variance_dn2:
+        told_dn2 = border.variance_dn2 + border.codes_dn2
+        if _step_dn2(max(border.step_dn, steps.scaled_dn)) > CODES_RULE * told_dn2:
             return _ReadNoise(None, said=(remark(RemarkCode.COARSE_DARK),))
         return _bounded(border.variance_dn2, from_border=True)
     least = 2 * READ_ERROR * max(0.0 if transfer is None else transfer.read_dn2, LEAST_VARIANCE_DN2)
     if transfer is None or transfer.read_error_dn2 > least or not transfer.ruled:
         return _ReadNoise(None, said=(remark(RemarkCode.NO_READ_NOISE),))
-    codes_dn2 = _code_noise_dn2(step_dn)
+    codes_dn2 = _step_dn2(steps.widest_dn)
     if codes_dn2 > CODES_RULE * (transfer.read_dn2 + codes_dn2):
         return _ReadNoise(None, said=(remark(RemarkCode.COARSE_DARK),))
     return _bounded(transfer.read_dn2, from_border=False)
 
 
-def _code_noise_dn2(step_dn: float) -> float:
-    """Variance that codes so far apart add to that of whole DN; nothing where they take turns."""
-    return (step_dn**2 - 1.0) / 12.0 if step_dn >= COARSE else 0.0
+def _step_dn2(step_dn: float) -> float:
+    """Variance of rounding to codes so far apart; of single DN it is the sensor's own."""
+    return step_dn**2 / 12.0 if step_dn >= COARSE else 0.0
 
 
 def _bounded(variance_dn2: float, *, from_border: bool) -> _ReadNoise:

@@ -10,10 +10,7 @@ from auditor.model.arrays import F32, F64, I64, Bool
 from auditor.model.measurement import Histogram
 from auditor.noise.blocks import Blocks
 from auditor.noise.limits import CODES_GROW, CODES_RULE, CUT_SHARE, LEAST_BLOCKS
-from auditor.sensor.code_gaps import WINDOW, code_step_at, code_steps_dn
-
-COARSE = 1.5
-"""Steps from which codes add to the noise; finer combs come from third-stop ISOs."""
+from auditor.sensor.code_gaps import COARSE, WINDOW, code_step_at, code_steps_dn
 
 GROUPS, BAND_GROUPS = 48, 6
 

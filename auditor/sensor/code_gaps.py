@@ -9,6 +9,9 @@ import numpy as np
 from auditor.model.arrays import F64, I64
 from auditor.model.measurement import Histogram
 
+COARSE = 1.5
+"""Steps from which codes add to the noise; finer combs come from third-stop ISOs."""
+
 WINDOW, WIDE_WINDOW = 64, 512
 FEW_CODES = 4
 ENOUGH = 8

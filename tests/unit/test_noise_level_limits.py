@@ -17,7 +17,7 @@ from auditor.model.measurement import NoiseEstimate
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import JudgeSettings
 from auditor.noise.blocks import Blocks
-from auditor.noise.estimate import _if_white, _read_noise, _Tones
+from auditor.noise.estimate import _DarkSteps, _if_white, _read_noise, _Tones
 from auditor.noise.level_bins import MEAN_WITHIN, LevelBins, rank_blocks
 from auditor.noise.photon_transfer import (
     LevelGroups,
@@ -120,7 +120,7 @@ def test_rows_that_take_turns_by_a_tenth_were_amplified_otherwise(
 def test_a_read_noise_is_told_when_it_is_sure_to_seven_percent(error: float, *, told: bool) -> None:
     """Of a variance twice that."""
     fit = replace(FIT, read_error_dn2=2.0 * error * FIT.read_dn2)
-    assert (_read_noise(fit, None, 1.0).dn is not None) == told
+    assert (_read_noise(fit, None, _DarkSteps()).dn is not None) == told
 
 
 @pytest.mark.parametrize(("variance_dn2", "bound"), [(0.2, True), (0.28, False)])
@@ -128,7 +128,7 @@ def test_a_variance_that_is_rounding_s_is_told_as_a_bound(
     variance_dn2: float, *, bound: bool
 ) -> None:
     """EMVA 1288 (release 4, 6.6): under 0.24 DN² the figure of 0.49 DN is an upper bound."""
-    read = _read_noise(None, BorderLevel(0.0, 0.01, variance_dn2, 10**6, 1.0), 1.0)
+    read = _read_noise(None, BorderLevel(0.0, 0.01, variance_dn2, 10**6, 1.0), _DarkSteps())
     assert bool(read.said) == bound
     assert read.dn == pytest.approx(0.49 if bound else variance_dn2**0.5, abs=0.001)
 

@@ -34,6 +34,7 @@ from tests.built_effects import (
     packed_in_steps,
     phase_pixels,
     remade,
+    rooted,
     two_gains,
     without_peaks,
 )
@@ -78,6 +79,12 @@ AT_ANY_ISO: dict[str, Effect] = {
     "by square roots, 8 bits": companded(8),
     "by square roots, 9 bits": companded(9),
     "by square roots, 10 bits": companded(10),
+    "by square roots, 11 bits": companded(11),
+    "by square roots, 12 bits": companded(12),
+    "by roots from black on, 1.4 DN": rooted(1.4),
+    "by roots from black on, 2 DN": rooted(2.0),
+    "by roots from black on, 8 DN": rooted(8.0),
+    "every second code": coarse(2.0),
     "steps as wide as the noise": packed_in_steps(1.0),
     "steps three times as wide": packed_in_steps(3.0),
     "steps four times as wide": packed_in_steps(4.0),
@@ -100,6 +107,20 @@ def test_gain_and_read_noise_are_right_or_null(
 ) -> None:
     frame = taken(iso, border)
     true_or_null(frame, noises(remade(frame, effect)))
+
+
+@pytest.mark.parametrize("border", [{}, NO_BORDER], ids=["border", "no border"])
+@pytest.mark.parametrize(
+    ("iso", "read"), [(125.0, False), (160.0, True), (250.0, True), (1250.0, True)]
+)
+def test_multiplied_values_tell_read_noise_but_where_rounding_twice_is_as_large(
+    iso: float, read: bool, border: dict[str, Any]
+) -> None:
+    """ISOs a third of a stop off: 1 DN of noise times 1.25 is 17 % less once it is rounded."""
+    frame = taken(iso, border)
+    found = noises(frame.mosaic)
+    true_or_null(frame, found)
+    assert [noise.read_noise_dn is not None for noise in found] == [read] * 4
 
 
 @pytest.mark.parametrize("seed", [3, 4])
