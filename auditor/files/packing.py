@@ -69,6 +69,12 @@ def _names_of(kind: type) -> tuple[str, ...]:
 def _made(kind: type, values: tuple[Any, ...]) -> object:
     """Make a record anew, frozen or not, without asking what it was made from."""
     record: object = object.__new__(kind)
-    for name, value in zip(_names_of(kind), values, strict=True):
-        object.__setattr__(record, name, value)
+    for put, value in zip(_put_by(kind), values, strict=True):
+        put(record, value)
     return record
+
+
+@cache
+def _put_by(kind: type) -> tuple[Callable[[object, object], None], ...]:
+    """Return what puts a value into each slot of a kind of record, in the fields' order."""
+    return tuple(getattr(kind, name).__set__ for name in _names_of(kind))

@@ -20,6 +20,8 @@ from auditor.model.arrays import F32, F64, MAD_TO_SIGMA, Bool, median_of
 ROUNDS = 3
 WEIGHING_ROUNDS = 4
 
+SETTLED = 0.5
+"""A step of so many standard errors is the last: the next one would be a sixth of it."""
 
 LIKEST = 0.02
 TINY = 1e-9
@@ -60,6 +62,8 @@ def refined(
             return FineShift(*rough)
         at, error = (at[0] - found[0], at[1] - found[1]), found[2]
         moved = _moved(spline, b.known, at)
+        if max(abs(found[0]), abs(found[1])) < SETTLED * error:
+            break
     away = max(abs(at[0] - peak[0]), abs(at[1] - peak[1]))
     # a refined shift stays this near the whole tile at which the correlation is highest: half a
     # tile, and a little where the peak lies on the border of two.

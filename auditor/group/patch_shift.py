@@ -27,7 +27,7 @@ from auditor.group.limits import (
     PATCH_SURE_SAMPLES,
 )
 from auditor.group.structure import C64
-from auditor.model.arrays import F32, F64, Bool
+from auditor.model.arrays import F32, F64, U8, Bool
 from auditor.model.measurement import Patches
 
 FINE = 1.0
@@ -77,7 +77,7 @@ class PatchImage:
         self.places = patches.places
         self.middle_px = middle_px
         self.side = patches.side
-        self.samples = _without_spikes(unpacked(patches).astype(np.float32))
+        self.samples = _without_spikes(unpacked(patches))
 
     @cached_property
     def spectra(self) -> C64:
@@ -293,17 +293,18 @@ def _unit(patches: F32) -> F32:
     return unit
 
 
-def _without_spikes(samples: F32) -> F32:
+def _without_spikes(codes: U8) -> F32:
     """Return patches whose samples do not stand out alone or by twos, as hot pixels do."""
-    size = samples.shape[-1]
-    framed = np.pad(samples, ((0, 0), (1, 1), (1, 1)), constant_values=-np.inf)
+    size = codes.shape[-1]
+    framed = np.pad(codes, ((0, 0), (1, 1), (1, 1)))
     steps = [(y, x) for y in range(3) for x in range(3) if (y, x) != (1, 1)]
     # the brightest neighbour but one: where many pixels are hot, two meet by chance
-    brightest, around = np.full_like(samples, -np.inf), np.full_like(samples, -np.inf)
+    brightest, around = np.zeros_like(codes), np.zeros_like(codes)
     for y, x in steps:
         beside = framed[:, y : y + size, x : x + size]
         np.maximum(around, np.minimum(brightest, beside), out=around)
         np.maximum(brightest, beside, out=brightest)
+    samples = codes.astype(np.float32)
     usual = np.abs(np.diff(samples, axis=2)).mean(axis=(1, 2), keepdims=True)
     # by one step of the codes much texture differs from all around it
     spiky = samples > around + np.maximum(np.float32(1.0), np.float32(PATCH_SPIKE_TIMES) * usual)

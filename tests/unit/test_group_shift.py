@@ -109,3 +109,24 @@ def test_blocks_little_alike_refine_no_shift(noise: float, fine: bool) -> None:
     after = np.where(np.arange(96) % 16 < 8, after, 2.0 * before - after)
     found = refined(structure(before), structure(after), (0.0, 0.0), (0, 0))
     assert (found.error_tiles is not None) == fine
+
+
+@pytest.mark.parametrize(("step", "rounds"), [(0.02, 1), (0.03, 3)])
+def test_a_step_of_less_than_half_its_error_is_the_last(
+    monkeypatch: pytest.MonkeyPatch, step: float, rounds: int
+) -> None:
+    tried: list[float] = []
+
+    def stepped(*_: object) -> tuple[float, float, float]:
+        tried.append(step)
+        return step, 0.0, 0.05
+
+    monkeypatch.setattr("auditor.group.fine_shift._step", stepped)
+    rng = np.random.default_rng(1)
+    shown = Structure(
+        rng.normal(0.0, 1.0, (48, 64)).astype(np.float32),
+        np.ones((48, 64), np.float32),
+        np.zeros(47, np.float32),
+    )
+    refined(shown, shown, (0.0, 0.0), (0, 0))
+    assert len(tried) == rounds
