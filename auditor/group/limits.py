@@ -51,6 +51,23 @@ SURE_CORRELATION = Limit(
     "correlation",
     "A weaker match must stand against the shifts of a panorama, and tells a shift less surely.",
 )
+UNSURE_CORRELATION = Limit(
+    0.65,
+    "correlation",
+    "Coasts of two places are less alike than this (up to 0.63 in 48,000 simulated pairs): a match "
+    "so weak must also tell its shift ...",
+)
+UNSURE_ERROR_TILES = Limit(
+    0.1,
+    "tiles",
+    "... so surely (0.08 in simulated frames of one view, 0.12 and more in all but one of two) ...",
+)
+UNSURE_STRONG = Limit(
+    0.9,
+    "correlation",
+    "... or what is strong in one of the two must agree so well (0.96 where the tide came in, up "
+    "to 0.91 on coasts of two places), or as in frames that have not moved if it lies still.",
+)
 LEAST_VOTING = Limit(
     4, "blocks", "Blocks with structure in both from which two frames can be compared."
 )

@@ -21,6 +21,7 @@ from auditor.group.limits import (
     BLIND_GAP_S,
     FOCAL_SLACK,
     LOST_OVERLAP,
+    MANY_STRONG,
     MOVED_ERRORS,
     MOVED_LEAST_PX,
     PROFILE_GAP_S,
@@ -31,7 +32,11 @@ from auditor.group.limits import (
     SMOOTH_S,
     SMOOTH_TIMES,
     STEADY_STOPS,
+    STRONG_AGREE,
     SURE_CORRELATION,
+    UNSURE_CORRELATION,
+    UNSURE_ERROR_TILES,
+    UNSURE_STRONG,
     UNSURE_TIMES,
 )
 from auditor.group.refusals import Refusals
@@ -286,14 +291,16 @@ def _compared(setup: SetupShots, shot: Shot, gap: float | None, comparer: Compar
         # nothing but sky and water is seen, and the horizon lies where it lay
         soon = gap is not None and gap <= PROFILE_GAP_S and likeness.featureless
         alike = still or (soon and likeness.level_rows >= ROWS_AGREE)
-        turned = _better_turned(likeness, other, shot.image, comparer) if alike else None
-        if alike and turned is None:
+        doubted = _unsure(likeness) if still else None
+        if alike and doubted is None:
+            doubted = _better_turned(likeness, other, shot.image, comparer)
+        if alike and doubted is None:
             base = setup.placed(index)
             moved = (base[0] + likeness.right, base[1] + likeness.down)
             error = math.hypot(setup.errors[index], error_tiles(likeness))
             return Verdict(True, moved if still else base, False, likeness.correlation, error=error)
         blind = blind and other.shape == shot.image.shape and not likeness.can_tell
-        why = turned or _unlike(likeness, other, shot.image)
+        why = doubted or _unlike(likeness, other, shot.image)
     return Verdict(False, None, blind, why=why)
 
 
@@ -313,6 +320,24 @@ def _unlike(likeness: Likeness, first: TileImage, second: TileImage) -> Why | No
         moved = max(abs(likeness.right), abs(likeness.down)) / max(second.shape)
         return Why(Reason.PICTURE_MOVED, moved, SHIFT_LIMIT)
     return likeness.against
+
+
+def _unsure(likeness: Likeness) -> Why | None:
+    """Tell whether a weak match lacks what else one view shows.
+
+    Rocks that stand still tell their shift to parts of a tile, or are the same block by block in
+    what is strong in one of the two: other rocks are alike here and there only. Where the picture
+    lies just where it lay, they need not be so to the last wave that breaks on them. Over little
+    but water the waves rule how alike the whole is, and a few blocks tell no more.
+    """
+    error, ballot = likeness.error_tiles, likeness.ballot
+    told = error is not None and error <= UNSURE_ERROR_TILES
+    if likeness.correlation >= UNSURE_CORRELATION or told or ballot.strong < MANY_STRONG:
+        return None
+    steady = max(abs(likeness.right), abs(likeness.down)) <= ROUGH_ERROR_TILES * UNSURE_TIMES
+    least = STRONG_AGREE if steady else UNSURE_STRONG
+    agreement = max(ballot.strong_agreement, ballot.strong_first[1], ballot.strong_second[1])
+    return Why(Reason.LITTLE_ALIKE, agreement, least) if agreement < least else None
 
 
 def _better_turned(

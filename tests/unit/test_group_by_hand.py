@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import product
 
@@ -81,19 +82,21 @@ TWO_AND_TWO = [(place, turn * 0.5) for place in (2, 7, 9) for turn in range(2)]
     [
         ([(place, 0.0) for place in range(3, 8)], range(400, 406)),
         ([(2, 0.0), (2, 0.6), (7, 0.0), (8, 0.0)], range(400, 406)),
-        (TWO_AND_TWO, range(104, 112)),
+        (TWO_AND_TWO, (*range(104, 112), 135)),
     ],
     ids=["other places", "two framings, then other places", "two framings of each"],
 )
 def test_views_of_other_places_are_no_part_of_a_panorama(
-    framings: list[tuple[int, float]], seeds: range
+    framings: list[tuple[int, float]], seeds: Sequence[int]
 ) -> None:
     """Not even where two coasts look alike at just the turn of those before."""
     for seed in seeds:
         shoot = Shoot(seed)
         for number, (place, pan) in enumerate(framings):
             shoot.take(coast(seed, place), 5.0 * number, 1 / 30, pan=pan)
-        assert not group_shoot(shoot.frames, GroupSettings()).panoramas, seed
+        found = group_shoot(shoot.frames, GroupSettings())
+        assert not found.panoramas, seed
+        assert len(found.setups) == len(framings), seed
 
 
 @pytest.mark.parametrize("seed", SEEDS)

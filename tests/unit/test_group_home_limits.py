@@ -104,6 +104,35 @@ def test_where_little_is_recorded_by_both_frames_are_laid_over_each_other(
 
 
 @pytest.mark.parametrize(
+    ("correlation", "error_tiles", "strong", "right", "same"),
+    [
+        (0.6, None, 0.7, 0.4, False), (0.7, None, 0.7, 0.4, True),
+        (0.6, 0.08, 0.7, 0.4, True), (0.6, 0.12, 0.7, 0.4, False),
+        (0.6, None, 0.95, 0.4, True), (0.6, None, 0.85, 0.4, False),
+        (0.6, None, 0.85, 0.24, True), (0.6, None, 0.75, 0.24, False),
+        (0.6, None, 0.85, 0.26, False),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("first", [True, False])
+def test_a_weak_match_also_tells_its_shift_or_agrees_in_what_is_strong(
+    correlation: float, error_tiles: float | None, strong: float, right: float,
+    *, first: bool, same: bool,
+) -> None:  # fmt: skip
+    """In what is strong in either of the two: where the tide came in it is not so in both."""
+    each = ((9, strong), (12, 0.6)) if first else ((12, 0.6), (9, strong))
+    ballot = Ballot(9, 12, 12, 0.6, *each)
+    weak = Likeness(correlation, ballot, overlap=0.9, right=right, error_tiles=error_tiles)
+    assert together(Told(weak)) == same
+
+
+@pytest.mark.parametrize(("strong", "same"), [(8, True), (12, False)])
+def test_over_little_but_water_a_weak_match_is_one(strong: int, *, same: bool) -> None:
+    """A sliver of a headland agrees; the waves, which are most of the picture, never do."""
+    weak = Likeness(0.5, Ballot(9, 12, strong, 0.85), overlap=0.9, right=0.5)
+    assert together(Told(weak)) == same
+
+
+@pytest.mark.parametrize(
     ("times_s", "same"),
     [((0.42, 0.01), False), ((0.58, 0.01), True), ((2.0, 0.3), False), ((2.0, 0.21), True)],
 )

@@ -234,3 +234,15 @@ def test_other_views_of_one_kind_of_coast_never_join(seed: int, shore: float) ->
     shoot.take(first, 0.0)
     shoot.take(second, 20.0, 8.0, nd=SIX)
     assert sizes(shoot) == [1, 1]
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "pan"),
+    [(3009, 3013, 0.0), (3009, 3057, 0.5), (3009, 3105, 0.5), (3053, 3055, 0.5)],
+)
+def test_other_views_that_look_half_alike_do_not_join(first: int, second: int, pan: float) -> None:
+    """Of 24,000 pairs of invented coasts some that are most alike: correlations up to 0.57."""
+    shoot = Shoot(first)
+    shoot.take(coast(first), 0.0)
+    shoot.take(coast(second), 5.0, pan=pan)
+    assert sizes(shoot) == [1, 1]
