@@ -118,6 +118,17 @@ def done(
         yield place, work[place]()
 
 
+def in_order(engine: Engine | None, work: Sequence[Callable[[], Result]]) -> Iterator[Result]:
+    """Do some work that may be sent to other processes; yield what comes of it, in order."""
+    early: dict[int, Result] = {}
+    due = 0
+    for place, result in done(engine, work, work):
+        early[place] = result
+        while due in early:
+            yield early.pop(due)
+            due += 1
+
+
 def call_it(work: Callable[[], Result]) -> tuple[Result]:
     """Do one piece of work; whatever comes of it, it is something that can be told from nothing."""
     return (work(),)

@@ -8,11 +8,13 @@ out, so that every frame is one line. Unmeasured is an empty cell.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields, replace
+from functools import partial
 from typing import Any
 
 from auditor.model.audit import Audit
+from auditor.model.outcome import Engine, in_order
 from auditor.model.text import visible
 from auditor.report.tables import Cell, Row, column_names, tables
 
@@ -30,11 +32,17 @@ _FORMULA = tuple("=+-@|%＝＋－＠")
 """Characters that start a formula or a command, in their full-width forms too."""
 
 
-def csv_parts(audit: Audit) -> Iterator[bytes]:
+def csv_parts(audit: Audit, engine: Engine | None = None) -> Iterator[bytes]:
     """Yield one row a frame, in the audit's order, some frames at a time.
 
     The columns are those of the table "frames" (:mod:`auditor.report.tables`), then those of the
     channels with the plane first: ``R_headroom_stops``. Only planes that some frame has are there.
+
+    Parameters
+    ----------
+    audit : Audit
+    engine : Engine, optional
+        Writes rows; without one that is done here.
     """
     held = {channel.name for frame in audit.frames for channel in frame.channels}
     figures = [name for name in column_names("channels") if name not in ("frame", "name")]
@@ -46,18 +54,27 @@ def csv_parts(audit: Audit) -> Iterator[bytes]:
     lists = [one.name for one in fields(audit) if isinstance(getattr(audit, one.name), tuple)]
     nothing: dict[str, Any] = dict.fromkeys(lists, ())
     bare = replace(audit, **nothing)
-    for first in range(0, len(audit.frames), AT_A_TIME):
-        some = replace(bare, frames=audit.frames[first : first + AT_A_TIME])
-        found = tables(some, ("frames", "channels"))
-        channels: dict[str, dict[str, Row]] = {}
-        for row in found["channels"]:
-            channels.setdefault(str(row["frame"]), {})[str(row["name"])] = row
-        for row in found["frames"]:
-            planes = channels.get(str(row["id"]), {})
-            cells = [*(row[name] for name in lasting),
-                     *(planes.get(plane, {}).get(figure) for plane, figure in wide),
-                     *(row[name] for name in LAST)]  # fmt: skip
-            yield _line(map(_cell, cells))
+    some = [
+        partial(_rows, replace(bare, frames=audit.frames[first : first + AT_A_TIME]), lasting, wide)
+        for first in range(0, len(audit.frames), AT_A_TIME)
+    ]
+    yield from in_order(engine, some)
+
+
+def _rows(audit: Audit, lasting: Sequence[str], wide: Sequence[tuple[str, str]]) -> bytes:
+    """Write the rows of all frames: lasting columns, those of the planes, and the last ones."""
+    found = tables(audit, ("frames", "channels"))
+    channels: dict[str, dict[str, Row]] = {}
+    for row in found["channels"]:
+        channels.setdefault(str(row["frame"]), {})[str(row["name"])] = row
+    lines = []
+    for row in found["frames"]:
+        planes = channels.get(str(row["id"]), {})
+        cells = [*(row[name] for name in lasting),
+                 *(planes.get(plane, {}).get(figure) for plane, figure in wide),
+                 *(row[name] for name in LAST)]  # fmt: skip
+        lines.append(_line(map(_cell, cells)))
+    return b"".join(lines)
 
 
 def _line(cells: Iterable[str]) -> bytes:

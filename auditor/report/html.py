@@ -46,9 +46,6 @@ STYLES = (
 
 PAGE = "report.html"
 
-APART_FROM = 2000
-"""What is shown of fewer frames is packed here: to start workers takes as long as some 1,000."""
-
 SMALL_PICTURE_BYTES = 5200
 """Of a small picture in the page: in base64 a third more, so that with all that is told of it a
 frame takes less than 10 kB."""
@@ -86,7 +83,7 @@ def html_files(
     roomy_up_to : int
         See :data:`ROOMY_UP_TO`.
     engine : Engine, optional
-        Packs what is shown of many frames; without one that is done here.
+        Packs what is shown of frames; without one that is done here.
     """
     numbers = {frame.id: number for number, frame in enumerate(page.frames)}
     setups = [record_data(setup, numbers, without=AT_ONCE) for setup in page.setups]
@@ -104,7 +101,7 @@ def html_files(
         work.append(Fetching(given=given, measurements=measurements, frame_ids=measured))
     chunks: dict[int, tuple[str, Markup]] = {}
     some_beside = False
-    for place, told in done_with_frames(engine if many >= APART_FROM else None, work):
+    for place, told in done_with_frames(engine, work):
         chunks[place] = told.details, Markup(told.addresses)
         some_beside = some_beside or bool(told.beside)
         yield from told.beside

@@ -38,6 +38,9 @@ if TYPE_CHECKING:
 SHEETS = "sheets"
 LOST = Severity.LOST
 
+APART_FROM = 2000
+"""Fewer frames are written by this process: to start others takes as long as some 1,000 of them."""
+
 
 @dataclass(frozen=True)
 class ReportJob:
@@ -77,10 +80,10 @@ class ReportJob:
 
         return build_page(self.audit, self.kinds)
 
-    def as_json(self) -> Iterator[bytes]:
+    def as_json(self, engine: Engine | None = None) -> Iterator[bytes]:
         """Yield the audit as ``audit.json``, piece by piece."""
         timeless, moment = hashlib.sha256(), json.dumps(self.audit.made_at).encode("ascii")
-        for piece in json_parts(self.audit):
+        for piece in json_parts(self.audit, engine):
             if piece != moment:
                 timeless.update(piece)
             yield piece
@@ -172,20 +175,21 @@ def _write_format(job: ReportJob, form: str, desk: Desk) -> None:
 
 def _files(form: str, job: ReportJob, engine: Engine | None) -> Iterator[ReportFile | Drawing]:
     """Yield the files of one format; what takes a while to load is loaded for its format alone."""
+    hands = engine if len(job.audit.frames) >= APART_FROM else None
     match form:
         case "html":
             from auditor.report.html import PAGE, html_files  # noqa: PLC0415
 
             handed = (job.audit, job.page, job.measurements)
             for name, parts in html_files(
-                *handed, files=job.pictures, small=job.small, engine=engine
+                *handed, files=job.pictures, small=job.small, engine=hands
             ):
                 make = partial(bytes, parts) if isinstance(parts, bytes) else partial(iter, parts)
                 yield ReportFile(name, make, lasting=name == PAGE)
         case "json":
-            yield ReportFile("audit.json", job.as_json)
+            yield ReportFile("audit.json", partial(job.as_json, hands))
         case "csv":
-            yield ReportFile("frames.csv", partial(csv_parts, job.audit))
+            yield ReportFile("frames.csv", partial(csv_parts, job.audit, hands))
         case "md":
             from auditor.report.markdown_report import markdown_parts  # noqa: PLC0415
 

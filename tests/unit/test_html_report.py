@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import json
-import pickle
 import re
 import zlib
 from base64 import b64decode, b64encode
-from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from hashlib import sha256
 
@@ -19,7 +17,6 @@ from hypothesis.extra.numpy import array_shapes, arrays
 
 from auditor.model.arrays import Bool
 from auditor.model.codes import FrameStatus
-from auditor.model.outcome import Outcome, Result, Task
 from auditor.report.html import SMALL_PICTURE_BYTES
 from auditor.report.html_data import (
     as_json,
@@ -32,8 +29,9 @@ from auditor.report.html_data import (
 from auditor.report.page import build_page
 from auditor.report.picture_files import PICTURES_FOLDER
 from auditor.words.cautions import GROUND_IN_SHORT
-from tests.builders import DictMeasurementSource, make_audit
+from tests.builders import make_audit
 from tests.built_groups import make_kinds
+from tests.elsewhere import Elsewhere, SharedSource
 from tests.html_page import build_html
 
 
@@ -90,33 +88,9 @@ def test_every_frame_is_fetched_once() -> None:
     assert sorted(measurements.asked) == sorted(measured)
 
 
-class Elsewhere:
-    """An engine that packs what it sends, ends it backwards, and loses the first piece."""
-
-    def __init__(self) -> None:
-        self.sent = 0
-
-    def run(
-        self, function: Callable[[Task], Result], tasks: Sequence[Task]
-    ) -> Iterator[Outcome[Result]]:
-        for index in reversed(range(len(tasks))):
-            apart, task = pickle.loads(pickle.dumps((function, tasks[index])))
-            yield Outcome(index, apart(task) if index else None)
-            self.sent += 1
-
-    def close(self) -> None:
-        raise AssertionError("whoever began it ends it")
-
-
-class SharedSource(DictMeasurementSource):
-    def apart(self, frame_ids: Collection[str]) -> DictMeasurementSource:
-        return DictMeasurementSource({name: self.recipes[name] for name in frame_ids})
-
-
 def test_a_page_packed_in_pieces_elsewhere_is_the_same_to_the_last_byte(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("auditor.report.html.APART_FROM", 24)
     monkeypatch.setattr("auditor.report.html.CHUNK", 7)
     audit, measurements = make_audit()
     engine, shared = Elsewhere(), SharedSource(measurements.recipes)

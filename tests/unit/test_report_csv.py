@@ -13,6 +13,7 @@ from auditor.model.facts import ExposureFacts
 from auditor.report.csv_report import LONGEST_CELL, csv_parts, safe_text
 from tests.builders import make_audit
 from tests.built_hostile import POISON
+from tests.elsewhere import Elsewhere
 
 
 def rows_of(content: bytes) -> list[dict[str, str]]:
@@ -106,3 +107,14 @@ def _is_number(cell: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def test_rows_written_elsewhere_are_the_same_to_the_last_byte(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("auditor.report.csv_report.AT_A_TIME", 7)
+    audit, _ = make_audit(24)
+    engine = Elsewhere()
+    there = b"".join(csv_parts(audit, engine))
+    assert there == b"".join(csv_parts(audit))
+    assert engine.sent == 4

@@ -16,9 +16,10 @@ import pytest
 
 from auditor.model.audit import Audit
 from auditor.model.facts import ExposureFacts
-from auditor.report.json_report import build_frame_json, json_parts, json_schema
+from auditor.report.json_report import AT_A_TIME, build_frame_json, json_parts, json_schema
 from auditor.report.plain_records import audit_to_plain, rounded
 from tests.builders import make_audit
+from tests.elsewhere import Elsewhere
 from tests.schema_maker import SCHEMA, build_schema, schema_text, undescribed
 
 
@@ -55,10 +56,11 @@ def test_the_schema_is_what_the_records_make() -> None:
     assert SCHEMA.read_text(encoding="utf-8") == schema_text(), "stale: run make docs"
 
 
-def test_no_piece_is_larger_than_one_record(audit: Audit) -> None:
+def test_no_piece_is_larger_than_some_records(audit: Audit) -> None:
     largest = max(len(build_frame_json(frame)) for frame in audit.frames)
     many = replace(audit, frames=audit.frames * 20)
-    assert max(len(piece) for piece in json_parts(many)) <= 2 * largest
+    assert len(many.frames) > 5 * AT_A_TIME
+    assert max(len(piece) for piece in json_parts(many)) <= AT_A_TIME * largest
     assert json.loads(b"".join(json_parts(many))) == json.loads(json.dumps(audit_to_plain(many)))
 
 
@@ -235,3 +237,13 @@ def test_json_needs_no_drawing_library() -> None:
         "print(sorted({'matplotlib', 'PIL'} & set(sys.modules)))"
     )
     assert subprocess.check_output([sys.executable, "-c", code], text=True).strip() == "[]"
+
+
+def test_frames_written_elsewhere_are_the_same_to_the_last_byte(
+    audit: Audit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("auditor.report.json_report.AT_A_TIME", 7)
+    engine = Elsewhere()
+    there = b"".join(json_parts(audit, engine))
+    assert there == b"".join(json_parts(audit))
+    assert engine.sent == 4

@@ -26,6 +26,7 @@ from auditor.report.write import (
 from auditor.words.kinds import KINDS
 from tests.builders import DictMeasurementSource, make_audit
 from tests.built_hostile import POISON
+from tests.elsewhere import Elsewhere, SharedSource
 from tests.report_desk import write_reports
 
 Made = tuple[Audit, DictMeasurementSource]
@@ -259,3 +260,15 @@ def test_a_file_that_holds_what_would_be_written_is_left(tmp_path: Path) -> None
     for name in ("a.jpg", "b.jpg"):
         again.write(name, "html", lambda: b"picture")
     assert (again.unchanged, (tmp_path / "a.jpg").read_bytes()) == (1, b"picture")
+
+
+@pytest.mark.parametrize("form", ["json", "csv", "html"])
+@pytest.mark.parametrize("fewer", [0, 1])
+def test_from_where_on_frames_are_written_by_other_processes(
+    few: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, form: str, fewer: int
+) -> None:
+    audit, measurements = few
+    monkeypatch.setattr("auditor.report.write.APART_FROM", len(audit.frames) + fewer)
+    engine, shared = Elsewhere(), SharedSource(measurements.recipes)
+    write_reports(audit, shared, KINDS, (form,), tmp_path, engine=engine)
+    assert bool(engine.sent) is not bool(fewer)
