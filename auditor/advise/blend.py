@@ -18,6 +18,7 @@ import numpy as np
 from auditor.advise.limits import AS_GOOD, NOISY_SLACK
 from auditor.clipping.limits import WHOLLY
 from auditor.clipping.maps import clip_maps
+from auditor.light.exposure import exposure_difference_stops
 from auditor.model.advice import BlendFrame
 from auditor.model.arrays import F32, F64
 from auditor.model.audit import Bracket, Setup
@@ -115,15 +116,15 @@ def blended(
     """Tell of some brackets, each with its set-up, which of their frames a blend needs."""
     by_id, found = {frame.id: frame for frame in frames}, []
     for bracket, setup in asked:
-        known = sorted(
-            (by_id[name] for name in bracket.frames),
-            # what the settings record, from dark to bright
-            key=lambda frame: (
-                (frame.facts.exposure.time_s or 0.0)
-                * (frame.facts.exposure.true_iso or 100.0)
-                / (frame.facts.exposure.true_f_number or 1.0) ** 2
-            ),
-        )
+        own = [by_id[name] for name in bracket.frames]
+        more_stops = [
+            exposure_difference_stops(
+                frame.facts.exposure, own[0].facts.exposure, absent_is_same=True
+            )
+            or 0.0
+            for frame in own
+        ]
+        known = [own[place] for place in np.argsort(more_stops, kind="stable")]  # darkest first
         settled = [frame.settled() for frame in known]
         if len({one.maps.shape for one in settled}) != 1:
             found.append(bracket)
