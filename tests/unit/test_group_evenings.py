@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -14,9 +15,11 @@ from auditor.group.evenings import evenings_of
 from auditor.group.grouping import OwnHands, group_shoot
 from auditor.group.shots import by_body
 from auditor.group.tile_image import UNSEEN
+from auditor.model.codes import ShiftSource
 from auditor.model.grouping import Grouping
 from auditor.model.rejected import GroupKind, Reason
 from auditor.model.settings import GroupSettings
+from tests.built_patches import Scene
 from tests.shoot_maker import Shoot
 from tests.shoot_plans import SECOND_BODY, SIX, TEN, coast
 
@@ -143,3 +146,15 @@ def test_what_lies_in_a_folder_is_what_was_laid(tmp_path: Path) -> None:
 def test_where_there_is_no_room_it_is_kept_in_memory(tmp_path: Path) -> None:
     kept = Folder(str(tmp_path / "gone"))({"a": 1})
     assert kept == AtHand({"a": 1})
+
+
+def test_shifts_are_told_on_patches_where_the_frames_hold_some() -> None:
+    """What tiles alone cannot tell: two pixels of sixty to a tile."""
+    shoot, rock = Shoot(1), Scene()
+    for number, right_px in enumerate((0.0, 2.0)):
+        name = shoot.take(coast(1), 20.0 * number)
+        patches = rock.patches(number, (0.0, right_px))
+        shoot.kept[name] = replace(shoot.kept[name], patches=patches)
+    (setup,) = group_shoot(shoot.frames, GroupSettings()).setups
+    assert setup.shift_source == (None, ShiftSource.PATCHES)
+    assert setup.shift_px[1] == pytest.approx((2.0, 0.0), abs=0.1)
