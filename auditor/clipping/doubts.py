@@ -20,6 +20,11 @@ from auditor.clipping.limits import (
     CROWD_NEAR,
     CROWD_SPREADS,
     CROWDED,
+    END_LEAST,
+    END_PILED,
+    END_WIDE,
+    ENDS_ALIKE,
+    ENDS_HARD,
     FEW_IN_MODE,
     LOOSEST,
     MANY_NEAR_TOP,
@@ -57,9 +62,10 @@ def doubted(
     # one colour may be a wall as bright as that, unless no other clips
     crowd = {other.name[0] for other in frame.planes if other.crowded >= CROWD_LEAST}
     clip = {other.name[0] for other in frame.planes if other.pile_up is not None}
-    if own and len(crowd) >= min(2, max(1, len(clip))):
-        crowding = remark(RemarkCode.CROWDED_TOP)
-        return replace(level, may_clip=True, remarks=(*level.remarks, crowding))
+    crowding = own and len(crowd) >= min(2, max(1, len(clip)))
+    if crowding or _filled_in(frame, plane):
+        shape = remark(RemarkCode.CROWDED_TOP if crowding else RemarkCode.FILLED_IN)
+        return replace(level, may_clip=True, remarks=(*level.remarks, shape))
     coarse = _coarse(plane, level)
     if coarse or (own and plane.next_code >= CODE_UNSURE):
         told = remark(RemarkCode.COARSE_TOP, step_dn=plane.code_dn, share=plane.next_code)
@@ -116,6 +122,21 @@ def _no_one_level(frame: ClipEvidence, plane: PlaneEvidence) -> bool:
     )
 
 
+def _filled_in(frame: ClipEvidence, plane: PlaneEvidence) -> bool:
+    """Tell whether a plane reaches a level where light of two colours, or the only one, is cut."""
+    reach_dn = plane.reach_dn / (1.0 - ENDS_ALIKE)
+    cut = [own for own in frame.planes if own.ends_hard and own.reach_dn <= reach_dn]
+    return any(
+        {own.name[0] for own in frame.planes} == {one.name[0]}
+        or any(
+            other.name[0] != one.name[0]
+            and abs(other.reach_dn - one.reach_dn) <= ENDS_ALIKE * one.reach_dn
+            for other in cut
+        )
+        for one in cut
+    )
+
+
 def _many_at_top(plane: PlaneEvidence) -> bool:
     """Tell whether many pixels lie at the top of a plane, or a mode of their own does."""
     few = plane.mode is not None and plane.mode.share >= FEW_IN_MODE
@@ -135,6 +156,28 @@ def _coarse(plane: PlaneEvidence, level: Level) -> bool:
         return wide >= CODE_WIDE or plane.next_code >= max(CODE_UNSURE, CODE_UNSURE_OF * heap)
     reached = plane.top_dn >= level.blown_from_dn - plane.code_dn and plane.near_top >= CODE_UNSURE
     return reached and wide >= CODE_WIDE_LENT
+
+
+def ends_hard(plane: PlaneMeasurement, top_dn: int, code_dn: float) -> bool:
+    """Tell whether light ends at the top of a plane without fading, and nothing piles up there.
+
+    Noise and scenes fade; clipping piles up. Light that is cut and leaves no pile-up lost what was
+    clipped: a camera filled it in, and only the rim of it still reaches the level.
+
+    Parameters
+    ----------
+    top_dn : int
+        The highest DN that more than a few pixels reach.
+    code_dn : float
+        Distance of the codes at the top.
+    """
+    wide_dn = END_WIDE * (top_dn - plane.black_dn)
+    half, whole = (plane.histogram.at_or_above(top_dn - share * wide_dn) for share in (0.5, 1.0))
+    return (
+        wide_dn >= CROWD_CODES * code_dn
+        and whole >= END_LEAST * plane.pixels
+        and ENDS_HARD * whole <= half <= END_PILED * whole
+    )
 
 
 def crowded(plane: PlaneMeasurement, code_dn: float) -> float:

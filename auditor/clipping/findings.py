@@ -76,6 +76,7 @@ def find_may_be_clipped(view: FrameView) -> Iterator[Finding]:
             apart=RemarkCode.CLIPS_APART in said,
             coarse=RemarkCode.COARSE_TOP in said,
             crowded=RemarkCode.CROWDED_TOP in said,
+            filled=RemarkCode.FILLED_IN in said,
             differ=RemarkCode.LEVELS_DIFFER in said,
         )
 

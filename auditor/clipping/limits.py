@@ -197,6 +197,19 @@ CROWD_SPREADS = Limit(
 )
 CROWD_CODES = Limit(4.0, "codes", "So many must be left to count in, where they lie apart.")
 
+END_WIDE = Limit(0.02, "share of the signal", "The end of what light reaches is so wide ...")
+ENDS_HARD = Limit(
+    0.36,
+    "share of the end",
+    "... and its upper half holds so much of it only where light does not fade: half of it under "
+    "a cut, less than a third where noise or a scene ends.",
+)
+END_PILED = Limit(0.64, "share of the end", "With more in its upper half it is a pile-up.")
+END_LEAST = Limit(8e-4, "share of the plane", "Of fewer a rim of what is blown tells nothing.")
+ENDS_ALIKE = Limit(
+    0.003, "share of the signal", "Colours cut at one level end so near to one another."
+)
+
 CODE_UNSURE = Limit(
     1e-3, "share of the plane", "With so much in the code under the level, more may be blown ..."
 )

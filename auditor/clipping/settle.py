@@ -18,7 +18,7 @@ from statistics import median
 
 import numpy as np
 
-from auditor.clipping.doubts import crowded, doubted
+from auditor.clipping.doubts import crowded, doubted, ends_hard
 from auditor.clipping.limits import (
     ABOVE_TAG_SHARE,
     BEYOND_LEAST_DN,
@@ -100,6 +100,7 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
                 code_dn=code_dn,
                 mode=None if plane.pile_up else top_mode(histogram, black_dn),
                 crowded=crowded(plane, code_dn),
+                ends_hard=ends_hard(plane, top_dn, code_dn),
                 beyond=beyond / total,
                 leads_up=leads_up,
                 over_claim=histogram.at_or_above(plane.white_dn + 1.0) / total,

@@ -229,6 +229,7 @@ def _remarks(
         RemarkCode.CLIPS_APART,
         RemarkCode.COARSE_TOP,
         RemarkCode.CROWDED_TOP,
+        RemarkCode.FILLED_IN,
         RemarkCode.LEVELS_DIFFER,
     }
     if plane.level.may_clip and not reasons & {told.code for told in found}:

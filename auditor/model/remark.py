@@ -115,6 +115,7 @@ class RemarkCode(StrEnum):
     COARSE_TOP = "coarse-top"
     """step_dn, share"""
     CROWDED_TOP = "crowded-top"
+    FILLED_IN = "filled-in"
     LEVELS_DIFFER = "levels-differ"
     """low_dn; high_dn"""
     BENDS = "bends"

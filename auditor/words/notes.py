@@ -98,6 +98,10 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "clips, or where pixels were smoothed or averaged after they clipped: more or less may be "
         "blown than is counted."
     ),
+    RemarkCode.FILLED_IN: lambda _: (
+        "Light ends at one level in several colours and nothing piles up there, as where a camera "
+        "filled in what clipped from its surroundings: more may be blown than is counted."
+    ),
     RemarkCode.LEVELS_DIFFER: lambda f: (
         f"Frames of this camera clip at {f.number('low_dn'):.0f} and at "
         f"{f.number('high_dn'):.0f} DN at this ISO: which of them this frame does is not known."

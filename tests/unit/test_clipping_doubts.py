@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import distance_transform_edt, gaussian_filter
 
 from auditor.clipping.settle import clip_evidence, settle_levels
 from auditor.model.clip_evidence import ClipEvidence, PlaneEvidence
@@ -26,6 +26,7 @@ from tests.built_mosaics import (
     SATURATION_E,
     clouds,
     coast,
+    glow,
     histogram_of,
     measured,
     mosaic_of,
@@ -207,6 +208,40 @@ def test_places_that_the_camera_filled_in_are_doubted(
     mosaic, truth = clipped(unclipped(layout, light, 7), filled_in(beyond))
     assert max(truth) > 2e-3
     assert not true_or_doubted(mosaic, truth)
+
+
+def from_the_rim(values: Light, rng: np.random.Generator) -> tuple[Light, NDArray[np.bool_]]:
+    """What clips in a colour is replaced by what that colour shows about it, with light's noise."""
+    cut_dn, cut = hard(2.0)(values, rng)
+    for own, lost in zip(_of_one_colour(cut_dn), _of_one_colour(cut), strict=True):
+        rim = distance_transform_edt(lost, return_distances=False, return_indices=True)
+        signal = own - BLACK_DN
+        guess = gaussian_filter(signal, 2.0)[tuple(rim)]
+        for width_px in (32.0, 8.0, 4.0, 2.0, 1.0, 1.0):
+            guess = gaussian_filter(np.where(lost, guess, signal), width_px)
+        noise_dn = np.sqrt(0.3 * np.maximum(guess, 0.0)) * rng.standard_normal(own.shape)
+        own[:] = BLACK_DN + np.where(lost, guess + noise_dn, signal)
+    return cut_dn, cut
+
+
+def dimmer_clouds(height: int, width: int) -> NDArray[np.float32]:
+    return clouds(height, width) * np.float32(0.7)
+
+
+@pytest.mark.parametrize(
+    ("layout", "scene"),
+    [(layout, scene) for layout in ("RGGB", "LINEAR") for scene in (clouds, dimmer_clouds)]
+    + [("RGGB", coast), ("RGGB", glow)],
+)
+def test_places_that_were_filled_in_from_their_rim_are_doubted(
+    scene: Callable[[int, int], NDArray[np.float32]], layout: str
+) -> None:
+    """Under a hundredth at the top, or more: light of several colours is cut, none piles up."""
+    mosaic, truth = clipped(unclipped(layout, scene(600, 900), 7), from_the_rim)
+    assert max(truth) > 1e-2
+    assert not true_or_doubted(mosaic, truth)
+    _, levels = settled(mosaic)
+    assert any(told.code is RemarkCode.FILLED_IN for lv in levels for told in lv.remarks)
 
 
 def ringing(by_dn: float) -> Lit:
@@ -421,3 +456,57 @@ def test_what_is_steadier_than_light_was_cut_below_the_level_of_others(
     red = PlaneEvidence("R", 16383, PileUp(15800.0, 15794, 2.0, 0.01), 15804, 512)
     assert claimed(red, green) == [False, told]
     assert claimed(red, green, scaled=True) == [False, True]
+
+
+def cut(
+    *,
+    end: float = 0.02,
+    upper: float = 0.5,
+    pixels: int = 300,
+    apart: float = 0.0,
+    codes_dn: int = 1,
+) -> bool:
+    """Whether two colours are doubted whose light ends 15,360 DN over black and, so far apart.
+
+    So many of 100,000 pixels lie within a share of the signal under it, a share of these in its
+    upper half.
+    """
+    above = round(upper * pixels)
+    down = np.concatenate(
+        [
+            (np.arange(above) + 0.5) / above * end / 2.0,
+            end / 2.0 * (1.0 + (np.arange(pixels - above) + 0.5) / (pixels - above)),
+        ]
+    )
+    planes: list[PlaneMeasurement] = []
+    for name, reach_dn in (("R", 15360.0), ("G1", 15360.0 * (1.0 - apart))):
+        values = np.rint((512.0 + reach_dn * (1.0 - down)) / codes_dn) * codes_dn
+        values = np.concatenate([values, np.full(100_000 - pixels, 4000.0)])
+        plane = measured(mosaic_of(np.full((8, 8), 600))).planes[0]
+        planes.append(
+            replace(
+                plane, name=name, histogram=histogram_of(values), pixels=100_000, pile_up=None,
+                clips_apart=False,
+            )
+        )  # fmt: skip
+    found = replace(measured(mosaic_of(np.full((8, 8), 600), RGGB)), planes=tuple(planes))
+    evidence = clip_evidence(FrameMeasurement(FileFacts(), found, None, Pictures(b"")))
+    (levels,) = settle_levels({"one": evidence}).values()
+    return all(RemarkCode.FILLED_IN in {told.code for told in lv.remarks} for lv in levels)
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({}, True), ({"upper": 0.4}, True), ({"upper": 0.32}, False),
+        ({"upper": 0.6}, True), ({"upper": 0.72}, False),
+        ({"pixels": 100}, True), ({"pixels": 60}, False),
+        ({"apart": 0.0024}, True), ({"apart": 0.0036}, False),
+        ({"codes_dn": 64}, True), ({"codes_dn": 96}, False),
+        ({"end": 0.015}, False),
+    ],
+)  # fmt: skip
+def test_light_of_two_colours_that_ends_without_fading_is_doubted(
+    changes: dict[str, Any], told: bool
+) -> None:
+    assert cut(**changes) == told
