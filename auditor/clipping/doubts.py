@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from auditor.clipping.limits import (
     ALONE,
-    BENT_APART,
     BENT_SPREAD,
     BEYOND_TOP,
+    BORNE_OUT,
     CODE_UNSURE,
     CODE_UNSURE_OF,
     CODE_WIDE,
@@ -36,12 +36,19 @@ from auditor.model.codes import LevelSource
 from auditor.model.measurement import Level, PlaneMeasurement
 from auditor.model.remark import RemarkCode, remark
 
+Led = Mapping[LevelKey, Sequence[float]]
+"""The pile-ups that light leads up to, DN, by key."""
+
 CROWD_LOOKS = 4
 """Reaches under the level that are looked at, each twice the one before."""
 
 
 def doubted(
-    frame: ClipEvidence, plane: PlaneEvidence, level: Level, reached: Mapping[LevelKey, float]
+    frame: ClipEvidence,
+    plane: PlaneEvidence,
+    level: Level,
+    reached: Mapping[LevelKey, float],
+    led: Led,
 ) -> Level:
     """Doubt a claim where many pixels lie at a top that nothing goes beyond.
 
@@ -54,9 +61,14 @@ def doubted(
         The plane, with all of its frame, and what its level was settled to.
     reached : mapping of LevelKey to float
         How far over black frames of one key reach, DN.
+    led : mapping of LevelKey to sequence of float
+        The pile-ups of frames of one key that light leads up to, DN.
     """
     own = level.source is LevelSource.MEASURED
-    if plane.clips_apart or (own and _no_one_level(frame, plane)):
+    lenders = [other for other in frame.planes if other.pile_up is not None]
+    unsure = [_no_one_level(frame, other, led) for other in lenders]
+    lent = level.source is LevelSource.CHANNELS and all(unsure)
+    if plane.clips_apart or lent or (own and _no_one_level(frame, plane, led)):
         apart = remark(RemarkCode.CLIPS_APART)
         return replace(level, may_clip=True, remarks=(*level.remarks, apart))
     # one colour may be a wall as bright as that, unless no other clips
@@ -97,29 +109,36 @@ def doubted(
     return level if beyond and not over else replace(level, may_clip=True)
 
 
-def _no_one_level(frame: ClipEvidence, plane: PlaneEvidence) -> bool:
+def _no_one_level(frame: ClipEvidence, plane: PlaneEvidence, led: Led) -> bool:
     """Tell whether a pile-up is looser than sensors clip, or may be made of something else.
 
     Something made pixels brighter after they clipped where many lie clearly above it. Where no
-    light leads up to those of several colours, they lie apart and one is looser than most sensors
-    clip, they may be a wall's, whose noise a bend narrows.
+    light leads up to those of a frame and one is looser than most sensors clip, they may be a
+    wall's, whose noise a bend narrows; unless light leads up to that level elsewhere.
     """
     heap = plane.pile_up
     if heap is None:
         return False
-    lone = [
-        (other.pile_up.level_dn - other.black_dn, other.pile_up.spread_dn)
-        for other in frame.planes
-        if other.pile_up and other.leads_up < ALONE
-    ]
-    signals, spreads = zip(*lone, strict=True) if lone else ((1.0,), (0.0,))
-    walls = max(signals) > (1.0 + BENT_APART) * min(signals)
-    walls &= max(spreads) > BENT_SPREAD * max(signals)
-    return (
-        heap.spread_dn > LOOSEST * (heap.level_dn - plane.black_dn)
-        or plane.beyond >= CROWD_LEAST
-        or (walls and plane.leads_up < ALONE)
+    walls = plane.leads_up < ALONE and any(
+        other.leads_up < ALONE and _loose(other, BENT_SPREAD) for other in frame.planes
     )
+    near_dn = BORNE_OUT * heap.level_dn
+    alone = walls and not any(
+        abs(level_dn - heap.level_dn) <= near_dn
+        for other in frame.planes
+        for level_dn in (*led.get(frame.key(other.name), ()), *_led_up_to(other))
+    )
+    return alone or _loose(plane, LOOSEST) or plane.beyond >= CROWD_LEAST
+
+
+def _led_up_to(plane: PlaneEvidence) -> list[float]:
+    heap = plane.pile_up
+    return [heap.level_dn] if heap is not None and plane.leads_up >= ALONE else []
+
+
+def _loose(plane: PlaneEvidence, share: float) -> bool:
+    heap = plane.pile_up
+    return heap is not None and heap.spread_dn > share * (heap.level_dn - plane.black_dn)
 
 
 def _filled_in(frame: ClipEvidence, plane: PlaneEvidence) -> bool:

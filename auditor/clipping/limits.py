@@ -167,15 +167,16 @@ LEADS_UP = Limit(0.05, "share of the level", "Light that leads up to a level lie
 ALONE = Limit(
     0.01, "share of the pile-up", "With less that leads up to it a pile-up may be an even wall ..."
 )
-BENT_APART = Limit(
-    0.004,
-    "share of the level",
-    "... whose noise a bend narrowed, where colours pile up so far apart ...",
-)
 BENT_SPREAD = Limit(
     3e-4,
     "share of the signal",
-    "... and one so loosely: most sensors clip within a ten-thousandth (common practice).",
+    "... whose noise a bend narrowed, if one spreads by more: most sensors clip within a "
+    "ten-thousandth (common practice).",
+)
+BORNE_OUT = Limit(
+    0.004,
+    "share of the level",
+    "... and light leads up to none so near, in another colour or a sister frame.",
 )
 CROWDED = Limit(
     1.5,

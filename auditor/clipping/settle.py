@@ -21,6 +21,7 @@ import numpy as np
 from auditor.clipping.doubts import crowded, doubted, ends_hard
 from auditor.clipping.limits import (
     ABOVE_TAG_SHARE,
+    ALONE,
     BEYOND_LEAST_DN,
     BEYOND_SPREADS,
     LEADS_UP,
@@ -180,11 +181,14 @@ def settle_levels(
     """
     sisters: dict[LevelKey, list[PileUp]] = defaultdict(list)
     reached: dict[LevelKey, float] = defaultdict(float)  # how far over black, by sensor
+    led: dict[LevelKey, list[float]] = defaultdict(list)
     bends: dict[LevelKey, list[float]] = defaultdict(list)
     for frame in evidence.values():
         for plane in frame.planes:
             if plane.pile_up is not None and not plane.clips_apart:
                 sisters[frame.key(plane.name)].append(plane.pile_up)
+                if frame.has_sisters and plane.leads_up >= ALONE:
+                    led[frame.key(plane.name)].append(plane.pile_up.level_dn)
         if frame.has_sisters:
             for plane in frame.planes:
                 key = frame.reach_key(plane.name)
@@ -206,7 +210,7 @@ def settle_levels(
         for plane, level in zip(frame.planes, own, strict=True):
             claimed = level.source is LevelSource.METADATA
             told = (_from_other_planes(plane, frame, own) if claimed else None) or level
-            told = doubted(frame, plane, told, reached)
+            told = doubted(frame, plane, told, reached, led)
             bends_from_dn = None if math.isnan(bend) else plane.black_dn + bend
             levels.append(replace(told, bends_from_dn=bends_from_dn))
         settled[frame_id] = tuple(levels)

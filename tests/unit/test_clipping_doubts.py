@@ -213,7 +213,9 @@ def test_places_that_the_camera_filled_in_are_doubted(
 def from_the_rim(values: Light, rng: np.random.Generator) -> tuple[Light, NDArray[np.bool_]]:
     """What clips in a colour is replaced by what that colour shows about it, with light's noise."""
     cut_dn, cut = hard(2.0)(values, rng)
-    for own, lost in zip(_of_one_colour(cut_dn), _of_one_colour(cut), strict=True):
+    over = _of_one_colour(cut.astype(np.float64))
+    for own, blown in zip(_of_one_colour(cut_dn), over, strict=True):
+        lost = blown > 0.0
         rim = distance_transform_edt(lost, return_distances=False, return_indices=True)
         signal = own - BLACK_DN
         guess = gaussian_filter(signal, 2.0)[tuple(rim)]
@@ -263,6 +265,54 @@ def window(height: int, width: int) -> NDArray[np.float32]:
     light[height // 5 : height // 2, width // 3 : width * 3 // 5] = 1.6
     colours: NDArray[np.float32] = (light * np.array([0.9, 1.0, 0.8])).astype(np.float32)
     return colours
+
+
+def bent(start: float, share: float) -> Lit:
+    """From a share of the range on light counts for a share."""
+
+    def effect(values: Light, rng: np.random.Generator) -> tuple[Light, NDArray[np.bool_]]:
+        signal = (values - BLACK_DN) / RANGE_DN
+        less = np.where(signal > start, start + (signal - start) * share, signal)
+        limit = 1.0 + 2.0 / RANGE_DN * rng.standard_normal(values.shape)
+        return BLACK_DN + RANGE_DN * np.minimum(less, limit), less >= limit
+
+    return effect
+
+
+def wall(light: float, colours: tuple[float, float, float], uneven: float) -> NDArray[np.float32]:
+    """A wall in the middle, so bright and so uneven from left to right, over darker ground."""
+    y, x = np.mgrid[0:1:600j, 0:1:900j]
+    ground = 0.25 + 0.25 * y + 0.05 * np.sin(25.0 * x) * np.sin(17.0 * y)
+    bright = light * (1.0 + uneven * (x - 0.45) / 0.3)
+    inside = (y > 0.2) & (y < 0.5) & (x > 0.3) & (x < 0.6)
+    both = np.where(
+        inside[..., None],
+        bright[..., None] * np.array(colours),
+        ground[..., None] * np.array([0.8, 1.0, 0.7]),
+    )
+    shares: NDArray[np.float32] = both.astype(np.float32)
+    return shares
+
+
+@pytest.mark.parametrize("layout", ["RGGB", "LINEAR"])
+@pytest.mark.parametrize("start", [0.97, 0.99])
+@pytest.mark.parametrize("uneven", [0.0, 0.05])
+@pytest.mark.parametrize("colours", [(1.0, 1.0, 1.0), (0.97, 1.0, 0.95), (0.8, 1.0, 0.7)])
+def test_a_wall_in_a_sharp_bend_is_doubted(
+    colours: tuple[float, float, float], uneven: float, start: float, layout: str
+) -> None:
+    """Calm and alike in all colours, or in green alone: as if it were clipped."""
+    mosaic, truth = clipped(unclipped(layout, wall(1.1, colours, uneven), 7), bent(start, 0.05))
+    assert max(truth) < 1e-3
+    assert not true_or_doubted(mosaic, truth)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_a_wall_that_clips_sharply_is_not_doubted(layout: str) -> None:
+    light = wall(1.3, (0.9, 1.0, 0.85), 0.05)
+    mosaic, truth = clipped(unclipped(layout, light, 7), hard(2.0))
+    assert min(truth) > 0.08
+    assert true_or_doubted(mosaic, truth)
 
 
 @pytest.mark.parametrize("layout", ["RGGB", "LINEAR"])

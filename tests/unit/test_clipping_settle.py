@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -283,25 +284,56 @@ def test_pixels_clearly_above_a_pile_up_were_changed_after_they_clipped(
     assert level.may_clip == told
 
 
-@pytest.mark.parametrize(
-    ("leads_up", "apart", "spread", "told"),
-    [
-        (8e-3, 0.01, 5e-4, True), (0.012, 0.01, 5e-4, False),
-        (0.0, 3e-3, 5e-4, False), (0.0, 5e-3, 5e-4, True),
-        (0.0, 0.01, 2.4e-4, False), (0.0, 0.01, 3.6e-4, True),
-    ],
-)  # fmt: skip
-def test_colours_that_pile_up_loosely_and_apart_may_be_a_wall_s(
-    leads_up: float, apart: float, spread: float, told: bool
-) -> None:
-    """Nothing leads up to them: a bend may have narrowed the noise of an even wall."""
+def walls(
+    leads_up: float = 0.0,
+    spread: float = 5e-4,
+    borne_out: float | None = None,
+    sister: bool = False,
+) -> list[bool]:
+    """Which of red and blue are doubted that pile up at 10,000 DN over black, blue so loosely.
+
+    Light leads up to green's pile-up, that much lower, in the frame or in a sister.
+    """
     red = PlaneEvidence(
         "R", 16383, replace(pile_up(10512), spread_dn=1.0), 10516, 512, 0.1, leads_up=leads_up
     )
-    heap = replace(pile_up(512 + 10000 / (1 + apart)), spread_dn=spread * 10000)
-    blue = replace(red, name="B", pile_up=heap)
-    levels = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, (red, blue))})["a"]
-    assert [level.may_clip for level in levels] == [told, told]
+    heap = replace(pile_up(10512), spread_dn=spread * 10000)
+    planes = (red, replace(red, name="B", pile_up=heap))
+    green: tuple[PlaneEvidence, ...] = ()
+    if borne_out is not None:
+        led = replace(pile_up(10512 * (1.0 - borne_out)), spread_dn=1.0)
+        green = (PlaneEvidence("G1", 16383, led, 10516, 512, 0.1, leads_up=0.5),)
+    dim = PlaneEvidence("G1", 16383, None, 9000, 512)
+    frames = {"a": ClipEvidence(BODY, 100.0, 14, planes + ((dim,) if sister else green))}
+    if sister:
+        frames["b"] = ClipEvidence(BODY, 100.0, 14, green)
+    return [level.may_clip for level in settle_levels(frames)["a"][:2]]
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"leads_up": 8e-3}, True), ({"leads_up": 0.012}, False),
+        ({"spread": 2.4e-4}, False), ({"spread": 3.6e-4}, True),
+        ({"borne_out": 3.2e-3}, False), ({"borne_out": 5e-3}, True),
+        ({"borne_out": 1e-3, "sister": True}, False), ({"borne_out": 5e-3, "sister": True}, True),
+    ],
+)  # fmt: skip
+def test_pile_ups_to_which_no_light_leads_up_may_be_a_wall_s(
+    changes: dict[str, Any], told: bool
+) -> None:
+    """A bend may have narrowed an even wall's noise, unless a level like theirs is borne out."""
+    assert walls(**changes) == [told, told]
+
+
+def test_what_is_lent_is_doubted_with_all_who_lend_it() -> None:
+    loose = replace(pile_up(10512), spread_dn=5.0)
+    green = PlaneEvidence("G1", 16383, loose, 10516, 512, 0.1, leads_up=0.0)
+    dim = PlaneEvidence("R", 16383, None, 9000, 512)
+    for second, told in ((0.0, True), (0.5, False)):
+        twin = replace(green, name="G2", leads_up=second)
+        levels = settle_levels({"a": ClipEvidence(BODY, 100.0, 14, (green, twin, dim))})["a"]
+        assert levels[2].may_clip == told
 
 
 @pytest.mark.parametrize(
