@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -18,7 +20,10 @@ from auditor.clipping.limits import (
     CROWD_FAR,
     CROWD_LEAST,
     CROWD_NEAR,
+    CROWD_SLIGHT,
+    CROWD_SLIGHT_LEAST,
     CROWD_SPREADS,
+    CROWD_SURE,
     CROWDED,
     END_LEAST,
     END_PILED,
@@ -31,7 +36,7 @@ from auditor.clipping.limits import (
     NEAR_TOP,
     STEADIEST,
 )
-from auditor.model.clip_evidence import ClipEvidence, LevelKey, PlaneEvidence
+from auditor.model.clip_evidence import ClipEvidence, JustUnder, LevelKey, PlaneEvidence
 from auditor.model.codes import LevelSource
 from auditor.model.measurement import Level, PlaneMeasurement
 from auditor.model.remark import RemarkCode, remark
@@ -74,7 +79,7 @@ def doubted(
     # one colour may be a wall as bright as that, unless no other clips
     crowd = {other.name[0] for other in frame.planes if other.crowded >= CROWD_LEAST}
     clip = {other.name[0] for other in frame.planes if other.pile_up is not None}
-    crowding = own and len(crowd) >= min(2, max(1, len(clip)))
+    crowding = own and (len(crowd) >= min(2, max(1, len(clip))) or _slightly_crowded(frame))
     if crowding or _filled_in(frame, plane):
         shape = remark(RemarkCode.CROWDED_TOP if crowding else RemarkCode.FILLED_IN)
         return replace(level, may_clip=True, remarks=(*level.remarks, shape))
@@ -139,6 +144,25 @@ def _led_up_to(plane: PlaneEvidence) -> list[float]:
 def _loose(plane: PlaneEvidence, share: float) -> bool:
     heap = plane.pile_up
     return heap is not None and heap.spread_dn > share * (heap.level_dn - plane.black_dn)
+
+
+def _slightly_crowded(frame: ClipEvidence) -> bool:
+    """Tell whether all colours together crowd a little, whichever of them is left out."""
+    more: dict[str, float] = defaultdict(float)
+    under = [(own.name[0], own.just_under) for own in frame.planes if own.just_under is not None]
+    for colour, told in under:
+        more[colour] += told.pixels - told.expected
+    most = max(more, key=lambda colour: more[colour], default="") if len(more) > 1 else ""
+    kept = [told for colour, told in under if colour != most]
+    seen, expected = sum(own.pixels for own in kept), sum(own.expected for own in kept)
+    total = sum(own.total for own in kept)
+    # what lies farther down is counted over three times the width, and is as uncertain
+    error = math.sqrt(expected * (1.0 + 1.0 / (CROWD_FAR - 2.0)))
+    return (
+        seen > 0
+        and seen >= CROWD_SLIGHT * expected
+        and seen - expected >= max(CROWD_SURE * error, CROWD_SLIGHT_LEAST * total)
+    )
 
 
 def _filled_in(frame: ClipEvidence, plane: PlaneEvidence) -> bool:
@@ -212,21 +236,38 @@ def crowded(plane: PlaneMeasurement, code_dn: float) -> float:
     code_dn : float
         Distance of the codes at the top.
     """
+    most = 0.0
+    for look in range(CROWD_LOOKS):
+        seen, even = _just_under(plane, code_dn, 2.0**look * CROWD_NEAR)
+        if seen >= CROWDED * even:
+            most = max(most, seen - even)
+    return most / max(1, plane.pixels)
+
+
+def just_under(plane: PlaneMeasurement, code_dn: float) -> JustUnder | None:
+    """Return what lies just under a pile-up as sharp as most sensors make, None where none is."""
+    heap = plane.pile_up
+    if heap is None or heap.spread_dn > BENT_SPREAD * (heap.level_dn - plane.black_dn):
+        return None
+    pixels, expected = _just_under(plane, code_dn, CROWD_NEAR)
+    return JustUnder(pixels=pixels, expected=expected, total=plane.pixels)
+
+
+def _just_under(plane: PlaneMeasurement, code_dn: float, near: float) -> tuple[int, float]:
+    """Return how many pixels lie so near under a pile-up, and how many are expected to.
+
+    None where there is no pile-up, or too few codes are left under it.
+    """
     heap, at_or_above = plane.pile_up, plane.histogram.at_or_above
     if heap is None:
-        return 0.0
+        return 0, 0.0
     # below the edge: what clips loosely lies there as well
-    loose_dn, most = CROWD_SPREADS * heap.spread_dn, 0.0
-    for doubling in range(CROWD_LOOKS):
-        near_dn = 2**doubling * CROWD_NEAR * (heap.level_dn - plane.black_dn)
-        width_dn = near_dn - loose_dn
-        if width_dn < CROWD_CODES * code_dn:
-            continue
-        upper, lower, middle, far = (
-            at_or_above(heap.from_dn - down_dn)
-            for down_dn in (loose_dn, near_dn, 2.0 * near_dn, CROWD_FAR * near_dn)
-        )
-        even = (far - middle) / ((CROWD_FAR - 2.0) * near_dn) * width_dn
-        if lower - upper >= CROWDED * even:
-            most = max(most, lower - upper - even)
-    return most / max(1, plane.pixels)
+    loose_dn, near_dn = CROWD_SPREADS * heap.spread_dn, near * (heap.level_dn - plane.black_dn)
+    width_dn = near_dn - loose_dn
+    if width_dn < CROWD_CODES * code_dn:
+        return 0, 0.0
+    upper, lower, middle, far = (
+        at_or_above(heap.from_dn - down_dn)
+        for down_dn in (loose_dn, near_dn, 2.0 * near_dn, CROWD_FAR * near_dn)
+    )
+    return lower - upper, (far - middle) / ((CROWD_FAR - 2.0) * near_dn) * width_dn

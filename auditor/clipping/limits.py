@@ -187,6 +187,18 @@ CROWDED = Limit(
 CROWD_LEAST = Limit(
     4e-4, "share of the plane", "So much more than farther down crowds: about as much may be blown."
 )
+CROWD_SLIGHT = Limit(
+    1.2,
+    "",
+    "Just under sharp pile-ups of two colours or more are so many times as many pixels as expected "
+    "where a camera averaged two exposures ...",
+)
+CROWD_SURE = Limit(
+    3.0, "standard errors", "... and more by so much, with the most crowded colour left out ..."
+)
+CROWD_SLIGHT_LEAST = Limit(
+    1.5e-4, "share of the planes", "... and by so much: some three times as many may be blown."
+)
 CROWD_NEAR = Limit(
     0.0025,
     "share of the signal",

@@ -47,6 +47,24 @@ class ClipEvidence:
         return self.key(plane if self.scaled else "")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JustUnder:
+    """Pixels just under a pile-up.
+
+    Parameters
+    ----------
+    pixels : int
+    expected : float
+        How many those farther down let expect.
+    total : int
+        Of the plane.
+    """
+
+    pixels: int
+    expected: float
+    total: int
+
+
 @dataclass(frozen=True, slots=True)
 class PlaneEvidence:
     """The top end of one plane."""
@@ -80,6 +98,9 @@ class PlaneEvidence:
     """Whether light ends at ``top_dn`` without fading, and nothing piles up there."""
     crowded: float = 0.0
     """Share of the plane's pixels that crowd just under the pile-up, over those farther down."""
+
+    just_under: JustUnder | None = None
+    """What lies just under a sharp pile-up."""
 
     @property
     def reach_dn(self) -> float:
