@@ -80,13 +80,16 @@ def doubted(
     crowd = {other.name[0] for other in frame.planes if other.crowded >= CROWD_LEAST}
     clip = {other.name[0] for other in frame.planes if other.pile_up is not None}
     crowding = own and (len(crowd) >= min(2, max(1, len(clip))) or _slightly_crowded(frame))
-    if crowding or _filled_in(frame, plane):
-        shape = remark(RemarkCode.CROWDED_TOP if crowding else RemarkCode.FILLED_IN)
-        return replace(level, may_clip=True, remarks=(*level.remarks, shape))
+    cut = _cut_at(frame, plane)
+    if crowding or cut:
+        filled = [RemarkCode.FILLED_IN] if any(own.top_half <= END_PILED for own in cut) else []
+        shapes = [RemarkCode.CROWDED_TOP] if crowding else filled
+        told = (*level.remarks, *(remark(shape) for shape in shapes))
+        return replace(level, may_clip=True, remarks=told)
     coarse = _coarse(plane, level)
     if coarse or (own and plane.next_code >= CODE_UNSURE):
-        told = remark(RemarkCode.COARSE_TOP, step_dn=plane.code_dn, share=plane.next_code)
-        level = replace(level, may_clip=coarse, remarks=(*level.remarks, told))
+        code = remark(RemarkCode.COARSE_TOP, step_dn=plane.code_dn, share=plane.next_code)
+        level = replace(level, may_clip=coarse, remarks=(*level.remarks, code))
     if coarse:
         return level
     # as many as may be clipped, or fewer at the top of another colour that has as many
@@ -117,7 +120,8 @@ def doubted(
 def _no_one_level(frame: ClipEvidence, plane: PlaneEvidence, led: Led) -> bool:
     """Tell whether a pile-up is looser than sensors clip, or may be made of something else.
 
-    Something made pixels brighter after they clipped where many lie clearly above it. Where no
+    Something made pixels brighter after they clipped, or others clip higher, where many lie clearly
+    above it in any colour. Where no
     light leads up to those of a frame and one is looser than most sensors clip, they may be a
     wall's, whose noise a bend narrows; unless light leads up to that level elsewhere.
     """
@@ -128,12 +132,17 @@ def _no_one_level(frame: ClipEvidence, plane: PlaneEvidence, led: Led) -> bool:
         other.leads_up < ALONE and _loose(other, BENT_SPREAD) for other in frame.planes
     )
     near_dn = BORNE_OUT * heap.level_dn
+    changed = any(
+        other.beyond >= CROWD_LEAST and abs(other.pile_up.level_dn - heap.level_dn) <= near_dn
+        for other in frame.planes
+        if other.pile_up is not None
+    )
     alone = walls and not any(
         abs(level_dn - heap.level_dn) <= near_dn
         for other in frame.planes
         for level_dn in (*led.get(frame.key(other.name), ()), *_led_up_to(other))
     )
-    return alone or _loose(plane, LOOSEST) or plane.beyond >= CROWD_LEAST
+    return alone or changed or _loose(plane, LOOSEST)
 
 
 def _led_up_to(plane: PlaneEvidence) -> list[float]:
@@ -165,19 +174,31 @@ def _slightly_crowded(frame: ClipEvidence) -> bool:
     )
 
 
-def _filled_in(frame: ClipEvidence, plane: PlaneEvidence) -> bool:
-    """Tell whether a plane reaches a level where light of two colours, or the only one, is cut."""
+def _cut_at(frame: ClipEvidence, plane: PlaneEvidence) -> list[PlaneEvidence]:
+    """Return the planes whose light is cut at a level that this one reaches, and piles up unseen.
+
+    What was clipped there was filled in, or too little is known to find it. Light of two colours
+    must end alike, or of the only one.
+    """
     reach_dn = plane.reach_dn / (1.0 - ENDS_ALIKE)
-    cut = [own for own in frame.planes if own.ends_hard and own.reach_dn <= reach_dn]
-    return any(
-        {own.name[0] for own in frame.planes} == {one.name[0]}
+    hard = [
+        own
+        for own in frame.planes
+        if own.reach_dn <= reach_dn
+        and own.top_half >= ENDS_HARD
+        and (own.top_half <= END_PILED or own.pile_up is None)
+    ]
+    colours = {own.name[0] for own in frame.planes}
+    return [
+        one
+        for one in hard
+        if colours == {one.name[0]}
         or any(
             other.name[0] != one.name[0]
             and abs(other.reach_dn - one.reach_dn) <= ENDS_ALIKE * one.reach_dn
-            for other in cut
+            for other in hard
         )
-        for one in cut
-    )
+    ]
 
 
 def _many_at_top(plane: PlaneEvidence) -> bool:
@@ -201,11 +222,11 @@ def _coarse(plane: PlaneEvidence, level: Level) -> bool:
     return reached and wide >= CODE_WIDE_LENT
 
 
-def ends_hard(plane: PlaneMeasurement, top_dn: int, code_dn: float) -> bool:
-    """Tell whether light ends at the top of a plane without fading, and nothing piles up there.
+def top_half(plane: PlaneMeasurement, top_dn: int, code_dn: float) -> float:
+    """Return what share of the pixels at the very top lies in its upper half.
 
-    Noise and scenes fade; clipping piles up. Light that is cut and leaves no pile-up lost what was
-    clipped: a camera filled it in, and only the rim of it still reaches the level.
+    Little where noise or a scene ends, for they fade; most where pixels pile up; half where light
+    is cut and nothing piles up. 0 where too few pixels or codes tell.
 
     Parameters
     ----------
@@ -216,11 +237,8 @@ def ends_hard(plane: PlaneMeasurement, top_dn: int, code_dn: float) -> bool:
     """
     wide_dn = END_WIDE * (top_dn - plane.black_dn)
     half, whole = (plane.histogram.at_or_above(top_dn - share * wide_dn) for share in (0.5, 1.0))
-    return (
-        wide_dn >= CROWD_CODES * code_dn
-        and whole >= END_LEAST * plane.pixels
-        and ENDS_HARD * whole <= half <= END_PILED * whole
-    )
+    told = wide_dn >= CROWD_CODES * code_dn and whole >= max(1.0, END_LEAST * plane.pixels)
+    return half / whole if told else 0.0
 
 
 def crowded(plane: PlaneMeasurement, code_dn: float) -> float:

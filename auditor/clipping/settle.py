@@ -18,7 +18,7 @@ from statistics import median
 
 import numpy as np
 
-from auditor.clipping.doubts import crowded, doubted, ends_hard, just_under
+from auditor.clipping.doubts import crowded, doubted, just_under, top_half
 from auditor.clipping.limits import (
     ABOVE_TAG_SHARE,
     ALONE,
@@ -102,7 +102,7 @@ def clip_evidence(measured: FrameMeasurement) -> ClipEvidence:
                 mode=None if plane.pile_up else top_mode(histogram, black_dn),
                 crowded=crowded(plane, code_dn),
                 just_under=just_under(plane, code_dn),
-                ends_hard=ends_hard(plane, top_dn, code_dn),
+                top_half=top_half(plane, top_dn, code_dn),
                 beyond=beyond / total,
                 leads_up=leads_up,
                 over_claim=histogram.at_or_above(plane.white_dn + 1.0) / total,

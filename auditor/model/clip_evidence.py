@@ -94,8 +94,8 @@ class PlaneEvidence:
     """Pixels not far under the pile-up, as a share of it."""
     mode: PileUp | None = None
     """The topmost mode, where no pile-up was found: it may be one."""
-    ends_hard: bool = False
-    """Whether light ends at ``top_dn`` without fading, and nothing piles up there."""
+    top_half: float = 0.0
+    """Share of the pixels at the very top that lie in its upper half; 0 where they are few."""
     crowded: float = 0.0
     """Share of the plane's pixels that crowd just under the pile-up, over those farther down."""
 

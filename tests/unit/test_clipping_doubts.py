@@ -185,6 +185,34 @@ def test_two_exposures_that_were_averaged_are_doubted(
     assert not true_or_doubted(mosaic, truth)
 
 
+def dimmer_clouds(height: int, width: int) -> NDArray[np.float32]:
+    return clouds(height, width) * np.float32(0.7)
+
+
+def half_lower(share: float) -> Lit:
+    """The right half clips that much lower."""
+
+    def effect(values: Light, rng: np.random.Generator) -> tuple[Light, NDArray[np.bool_]]:
+        right = np.arange(values.shape[1]) >= values.shape[1] / 2
+        lower = share * (right if values.ndim == 2 else right[:, None])
+        limit = BLACK_DN + RANGE_DN * (1.0 - lower) + 2.0 * rng.standard_normal(values.shape)
+        return np.minimum(values, limit), values >= limit
+
+    return effect
+
+
+@pytest.mark.parametrize("layout", ["RGGB", "LINEAR"])
+@pytest.mark.parametrize("scene", [dimmer_clouds, coast])
+def test_a_half_that_clips_far_lower_is_doubted_in_all_colours(
+    scene: Callable[[int, int], NDArray[np.float32]], layout: str
+) -> None:
+    """Where only the edge of a glow reaches it, or the file is taken for smoothed."""
+    mosaic, truth = clipped(unclipped(layout, scene(600, 900), 7), half_lower(0.12))
+    assert max(truth) > 5e-3
+    _, levels = settled(mosaic)
+    assert all(level.may_clip for level in levels)
+
+
 def sun(share: float) -> NDArray[np.float32]:
     """A disc of so much of the frame, far too bright, in an even sky."""
     y, x = np.mgrid[:600, :900]
@@ -236,10 +264,6 @@ def from_the_rim(values: Light, rng: np.random.Generator) -> tuple[Light, NDArra
         noise_dn = np.sqrt(0.3 * np.maximum(guess, 0.0)) * rng.standard_normal(own.shape)
         own[:] = BLACK_DN + np.where(lost, guess + noise_dn, signal)
     return cut_dn, cut
-
-
-def dimmer_clouds(height: int, width: int) -> NDArray[np.float32]:
-    return clouds(height, width) * np.float32(0.7)
 
 
 @pytest.mark.parametrize(
