@@ -132,22 +132,21 @@ def _no_one_level(frame: ClipEvidence, plane: PlaneEvidence, led: Led) -> bool:
         other.leads_up < ALONE and _loose(other, BENT_SPREAD) for other in frame.planes
     )
     near_dn = BORNE_OUT * heap.level_dn
-    changed = any(
-        other.beyond >= CROWD_LEAST and abs(other.pile_up.level_dn - heap.level_dn) <= near_dn
+    alike = [
+        other
         for other in frame.planes
-        if other.pile_up is not None
-    )
-    alone = walls and not any(
-        abs(level_dn - heap.level_dn) <= near_dn
-        for other in frame.planes
-        for level_dn in (*led.get(frame.key(other.name), ()), *_led_up_to(other))
+        if other.pile_up is not None and abs(other.pile_up.level_dn - heap.level_dn) <= near_dn
+    ]
+    changed = any(other.beyond >= CROWD_LEAST for other in alike)
+    alone = walls and not (
+        any(other.leads_up >= ALONE for other in alike)
+        or any(
+            abs(level_dn - heap.level_dn) <= near_dn
+            for other in frame.planes
+            for level_dn in led.get(frame.key(other.name), ())
+        )
     )
     return alone or changed or _loose(plane, LOOSEST)
-
-
-def _led_up_to(plane: PlaneEvidence) -> list[float]:
-    heap = plane.pile_up
-    return [heap.level_dn] if heap is not None and plane.leads_up >= ALONE else []
 
 
 def _loose(plane: PlaneEvidence, share: float) -> bool:
