@@ -338,6 +338,18 @@ def glowing(brightest_dn: float, width_px: float) -> Effect:
     return effect
 
 
+def warmed(brightest_dn: float, gain: float, toward: str) -> Effect:
+    """Warmth that grows down, or across, the whole sensor, with its own shot noise."""
+
+    def effect(values: F64, rng: np.random.Generator) -> F64:
+        climb = np.linspace(0.0, brightest_dn, values.shape[toward == "right"])
+        warmth = climb[None, :] if toward == "right" else climb[:, None]
+        lit: F64 = values + warmth + rng.standard_normal(values.shape) * np.sqrt(gain * warmth)
+        return lit
+
+    return effect
+
+
 def without_peaks(values: F64, _: np.random.Generator) -> F64:
     """No pixel is brighter than its brightest neighbour: hot pixels filtered out, and stars."""
     for y in range(2):

@@ -85,6 +85,7 @@ class _Part:
     fine: float
     step: float
     codes_dn2: float
+    lit: bool
 
     @property
     def error_of_variance(self) -> float:
@@ -128,7 +129,8 @@ def _area_parts(mosaic: Mosaic, area: MaskedArea) -> list[tuple[int, _Part]]:
             part = _lattice_part(residual[place], sound[place], cut, steps_dn)
             if part is not None:
                 found.append((int(plane), part))
-    return found
+    # what lights one place lights those between
+    return [] if any(part.lit for _, part in found) else found
 
 
 def _steps_dn(values: U16) -> tuple[float, float]:
@@ -236,8 +238,9 @@ def _lattice_part(
                 return None
     fine = float((diagonal**2).mean()) / 4.0
     return _Part(
-        float(clean.mean()), error, variance, degrees_of_freedom, fine, widest_dn, codes_dn2
-    )
+        float(clean.mean()), error, variance, degrees_of_freedom, fine, widest_dn, codes_dn2,
+        lit_across(clean, diagonal),
+    )  # fmt: skip
 
 
 def dark_lines(values: F64, hot: Bool) -> Bool | None:
@@ -269,6 +272,29 @@ def dark_lines(values: F64, hot: Bool) -> Bool | None:
     if np.count_nonzero(dark) < count // 2:
         return None
     return np.repeat(dark, [part.shape[along] for part in parts])
+
+
+def lit_across(values: F64, diagonal: F64) -> bool:
+    """Tell whether level and noise both climb from one long side of a border to the other.
+
+    Light, or warmth, then reaches all of it.
+
+    Parameters
+    ----------
+    values : array
+    diagonal : array
+        Differences of its diagonal neighbours, of one row and one column less.
+    """
+    along = int(values.shape[0] < values.shape[1])
+    lines = values.mean(axis=along)
+    level, noise = (lines[1:] + lines[:-1]) / 2.0, (diagonal**2).mean(axis=along)
+    place, usual = np.arange(len(level)) - (len(level) - 1) / 2.0, float(noise.mean())
+    grows, spread = float(place @ noise), float(place @ place)
+    if float(place @ level) < 0.0:
+        grows = -grows
+    error = usual * math.sqrt(FINE_SHARES / diagonal.shape[along] * spread)
+    matters = LIGHT_MATTERS * usual * spread / max(1, len(level) - 1)
+    return grows > max(GROWS_SURE * error, matters)
 
 
 def _joined(parts: list[_Part]) -> BorderLevel | None:

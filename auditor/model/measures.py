@@ -67,7 +67,7 @@ MEASURES: tuple[Measure, ...] = (
     Measure(
         # black, histogram, pile-up, noise and hot pixels, plane by plane
         name="planes",
-        version=16,
+        version=17,
         function=f"{_FRAME}.planes",
         fields=("mosaic.planes",),
     ),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from auditor.black.border import FINE_SHARES, BorderLevel, border_levels, dark_lines
+from auditor.black.border import FINE_SHARES, BorderLevel, border_levels, dark_lines, lit_across
 from auditor.model.arrays import F64
 from auditor.model.mosaic import MaskedArea
 from tests.built_effects import glowing
@@ -88,3 +88,18 @@ def test_noise_that_grows_beyond_chance_is_of_light(errors: float, left: int) ->
 @pytest.mark.parametrize(("hot", "left"), [(0.08, 8), (0.12, 7)])
 def test_a_part_that_is_hot_all_over_is_lit(hot: float, left: int) -> None:
     assert dark_parts(parts([0.0] * 8, 0.3), hot) == left
+
+
+@pytest.mark.parametrize(
+    ("climb_dn", "adds", "errors", "lit"),
+    [(4.0, 0.4, 9.0, True), (4.0, 0.4, 4.0, False), (4.0, 0.08, 9.0, False)],
+)
+def test_noise_that_grows_across_a_border_is_of_light(
+    climb_dn: float, adds: float, errors: float, lit: bool
+) -> None:
+    """Six rows climb, and their noise with them: by a share of it, so many errors beyond chance."""
+    share = np.linspace(0.0, adds, 5)
+    spread = float(np.square(share - share.mean()).sum() / 1.0) / (1.0 + adds / 2.0) ** 2
+    columns = round(FINE_SHARES * errors**2 / spread)
+    rows = np.linspace(0.0, climb_dn, 6)[:, None] * np.ones((1, columns + 1))
+    assert lit_across(rows, np.sqrt(1.0 + share)[:, None] * np.ones((1, columns))) == lit

@@ -16,7 +16,7 @@ from auditor.model.remark import RemarkCode
 
 SHAPES = {
     "file": (5, "3e5fef80941e"),
-    "planes": (16, "9c47e84aa9c6"),
+    "planes": (17, "9c47e84aa9c6"),
     "tiles": (2, "50e02213c71e"),
     "detail": (1, "31a742cc888f"),
     "hot": (1, "3d2753e0573e"),

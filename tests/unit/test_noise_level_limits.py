@@ -19,6 +19,7 @@ from auditor.model.settings import JudgeSettings
 from auditor.noise.blocks import Blocks
 from auditor.noise.estimate import _DarkSteps, _if_white, _read_noise, _Tones
 from auditor.noise.level_bins import MEAN_WITHIN, LevelBins, rank_blocks
+from auditor.noise.neighbours import _of_bands
 from auditor.noise.photon_transfer import (
     LevelGroups,
     TransferFit,
@@ -26,7 +27,10 @@ from auditor.noise.photon_transfer import (
     dark_whiteness,
     fit_groups,
 )
-from tests.built_mosaics import measured, mosaic_of, noisy
+from auditor.noise.settle import _of_other_iso
+from auditor.noise.straight import _freed, even_levels_off
+from sample_generation.camera import SimulatedCamera
+from tests.built_mosaics import SATURATION_E, measured, mosaic_of, noisy
 from tests.unit.test_noise_settle import OWN, settled
 
 FIT = TransferFit(
@@ -167,3 +171,66 @@ def test_a_frame_with_nothing_over_the_floor_is_dark(
     maps: Any = SimpleNamespace(blocked_fraction=blocked)
     verdict = _verdict(channels, Loss.NONE, maps, JudgeSettings())
     assert (verdict is Verdict.DARK_FRAME) == dark
+
+
+@pytest.mark.parametrize(("share", "asked"), [(0.08, False), (0.12, True)])
+def test_long_tails_are_asked_for_from_a_tenth_of_the_levels_on(
+    share: float, *, asked: bool
+) -> None:
+    """At both, light makes nearly all of the noise."""
+    noise = 5.0 * np.random.default_rng(3).standard_normal((1, 8, 80))
+    pixels = np.rint(512.0 + share * FIT.span_dn + noise).astype(np.uint16)
+    _, calm, lit = _of_bands(pixels, 512.0, FIT)
+    assert calm.all()
+    assert lit.all() == lit.any() == asked
+
+
+@pytest.mark.parametrize(("share", "alone"), [(0.2, False), (0.26, True)])
+def test_levels_from_a_quarter_of_the_brightest_on_are_bright_alone(
+    share: float, *, alone: bool
+) -> None:
+    """Of a sky up to saturation; what may be clipped is not used, which leaves 0.23 and 0.29."""
+    sky = SATURATION_E * 61.0 * np.linspace(share, 1.0, 480)[:, None, None] * np.ones((1, 720, 3))
+    frame = SimulatedCamera(width=720, height=480).expose(sky.astype(np.float32), 1.0, rng=3)
+    for plane in measured(frame.mosaic).planes:
+        assert plane.noise.gain_dn_per_e is not None
+        assert (remark(RemarkCode.BRIGHT_ALONE) in plane.noise.remarks) == alone
+
+
+@pytest.mark.parametrize(("groups", "kept"), [(5, True), (7, False)])
+def test_six_levels_tell_that_noise_was_smoothed(groups: int, *, kept: bool) -> None:
+    places = bins(groups, 60, np.full(60, 0.5), white=0.5)
+    (left,) = _if_white([_Tones(places)], [FIT])
+    assert (left.level_bins is not None) == kept
+
+
+@pytest.mark.parametrize(("each", "seen"), [(50, False), (70, True)])
+def test_sixty_places_tell_that_a_level_is_even(each: int, *, seen: bool) -> None:
+    found = even_levels_off(bins(6, each, np.full(each, 1.2), white=1.2), FIT)
+    assert found == (pytest.approx(0.2) if seen else None)
+
+
+@pytest.mark.parametrize(("errors", "left_out"), [(3.2, False), (4.6, True), (-5.8, True)])
+def test_a_level_off_all_others_tells_nothing_of_a_bend(errors: float, *, left_out: bool) -> None:
+    """By so many standard errors, of which a tenth goes into the fit itself."""
+    signal = np.linspace(100.0, 4000.0, 40)
+    noise, freedom = FIT.variance_dn2(signal), np.full(40, 2000.0)
+    noise[32] *= 1.0 + errors * (2.0 / 2000.0 + 0.01**2) ** 0.5
+    told = _freed(LevelGroups(signal, noise, freedom), FIT, None, (0.0, 1e-9), term=3)
+    assert (abs(told.errors) < 0.01) == left_out
+
+
+@pytest.mark.parametrize(("others", "kept"), [(2, True), (3, False)])
+def test_three_frames_are_believed_before_a_frame_s_own_gain(others: int, *, kept: bool) -> None:
+    """They agree, at twice the ISO, on 4 DN an electron: at its own that is 2, not 2.9."""
+    own = {"own": replace(OWN, gain_dn_per_e=2.9)}
+    more = {str(n): replace(OWN, gain_dn_per_e=4.0) for n in range(others)}
+    found = settled(own | more, dict.fromkeys(more, 200.0))["own"]
+    assert (found.gain_dn_per_e == 2.9) == kept
+
+
+@pytest.mark.parametrize(("stops", "of_iso"), [(2.3, True), (2.7, False)])
+def test_a_gain_further_off_than_two_stops_and_a_half_is_of_no_iso(
+    stops: float, *, of_iso: bool
+) -> None:
+    assert _of_other_iso(stops) == of_iso == _of_other_iso(-stops)

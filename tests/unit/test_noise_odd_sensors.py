@@ -36,6 +36,7 @@ from tests.built_effects import (
     remade,
     rooted,
     two_gains,
+    warmed,
     without_peaks,
 )
 from tests.built_mosaics import BLACK_DN, SATURATION_E, coast, measured, noises_of, true_or_null
@@ -107,6 +108,15 @@ def test_gain_and_read_noise_are_right_or_null(
 ) -> None:
     frame = taken(iso, border)
     true_or_null(frame, noises(remade(frame, effect)))
+
+
+@pytest.mark.parametrize("toward", ["right", "down"])
+@pytest.mark.parametrize(("iso", "dn"), [(100.0, 400.0), (1600.0, 400.0), (100.0, 40.0)])
+def test_warmth_that_grows_over_the_sensor_makes_no_read_noise(
+    iso: float, dn: float, toward: str
+) -> None:
+    frame = taken(iso, {})
+    true_or_null(frame, noises(remade(frame, warmed(dn, 0.3 * iso / 100.0, toward))))
 
 
 @pytest.mark.parametrize("border", [{}, NO_BORDER], ids=["border", "no border"])

@@ -172,7 +172,7 @@ def test_a_border_is_doubted_sooner_where_the_picture_was_smoothed(
 ) -> None:
     border = BorderLevel(0.0, 0.01, 1.2, 10**5, share)
     monkeypatch.setattr(mosaic, "border_levels", lambda _: dict.fromkeys(range(4), border))
-    frame = exposed("RGGB", 100.0, 900, 600)
+    frame = exposed("RGGB", 100.0, 450, 300)
     for effect, kept in ((smoothed(0.5), told), (smoothed(0.0), True)):
         found = noises_of(measured(remade(frame, effect)))
         assert [noise.read_noise_dn is not None for noise in found] == [kept] * 4
