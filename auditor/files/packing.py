@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import fields, is_dataclass
 from functools import cache
 from operator import attrgetter
+from types import MemberDescriptorType
 from typing import Any
 
 PROTOCOL = 5
@@ -55,26 +56,20 @@ def _values_of(kind: type) -> Values | None:
     is_own = kind.__reduce__ is not object.__reduce__
     if is_own or getattr(state, "__module__", "") != "dataclasses":
         return None  # it has a way of its own, or no slots
-    names = _names_of(kind)
+    names = [slot.__name__ for slot in _slots_of(kind)]
     if len(names) > 1:
         return attrgetter(*names)
     return lambda record: tuple(getattr(record, name) for name in names)
 
 
 @cache
-def _names_of(kind: type) -> tuple[str, ...]:
-    return tuple(field.name for field in fields(kind))
+def _slots_of(kind: type) -> tuple[MemberDescriptorType, ...]:
+    return tuple(getattr(kind, field.name) for field in fields(kind))
 
 
 def _made(kind: type, values: tuple[Any, ...]) -> object:
     """Make a record anew, frozen or not, without asking what it was made from."""
     record: object = object.__new__(kind)
-    for put, value in zip(_put_by(kind), values, strict=True):
-        put(record, value)
+    for slot, value in zip(_slots_of(kind), values, strict=True):
+        slot.__set__(record, value)
     return record
-
-
-@cache
-def _put_by(kind: type) -> tuple[Callable[[object, object], None], ...]:
-    """Return what puts a value into each slot of a kind of record, in the fields' order."""
-    return tuple(getattr(kind, name).__set__ for name in _names_of(kind))

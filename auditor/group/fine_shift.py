@@ -20,9 +20,6 @@ from auditor.model.arrays import F32, F64, MAD_TO_SIGMA, Bool, median_of
 ROUNDS = 3
 WEIGHING_ROUNDS = 4
 
-SETTLED = 0.5
-"""A step of so many standard errors is the last: the next one would be a sixth of it."""
-
 LIKEST = 0.02
 TINY = 1e-9
 EDGE = 12
@@ -62,7 +59,8 @@ def refined(
             return FineShift(*rough)
         at, error = (at[0] - found[0], at[1] - found[1]), found[2]
         moved = _moved(spline, b.known, at)
-        if max(abs(found[0]), abs(found[1])) < SETTLED * error:
+        settled = 0.5  # standard errors: the next step would be a sixth of this one
+        if max(abs(found[0]), abs(found[1])) < settled * error:
             break
     away = max(abs(at[0] - peak[0]), abs(at[1] - peak[1]))
     # a refined shift stays this near the whole tile at which the correlation is highest: half a

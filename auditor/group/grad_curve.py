@@ -14,9 +14,6 @@ EDGES = tuple(0.08 + 0.06 * n for n in range(15))
 WIDTHS = (0.01, 0.025, 0.05, 0.08, 0.13)
 STARTS = 3
 
-LEAST_RISE_STOPS, MOST_RISE_STOPS = 0.3, 11.0
-"""Densities from the top of the picture to its bottom that a fit begins with."""
-
 MOST_TILES = 1500
 """Tiles that the last fit looks at."""
 
@@ -103,7 +100,8 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     where, values = y[there // tiles.shape[1]], tiles.ravel()[there].astype(np.float64)
     some = max(3, len(stops) // 6)
     bottom, top = float(np.median(stops[-some:])), float(np.median(stops[:some]))
-    rise = min(MOST_RISE_STOPS, max(LEAST_RISE_STOPS, top - bottom))
+    least_rise, most_rise = 0.3, 11.0  # stops from top to bottom that a fit begins with
+    rise = min(most_rise, max(least_rise, top - bottom))
     # waves leave whole rows of water off: what rows scatter by against those beside them
     apart = stops[2 * NOISE_ROWS :] + stops[: -2 * NOISE_ROWS] - 2.0 * stops[NOISE_ROWS:-NOISE_ROWS]
     row_noise = (
@@ -113,7 +111,7 @@ def fit_curve(y: F64, tiles: F32) -> Curve | None:
     grid = [Curve(bottom, rise, edge, width) for edge in EDGES for width in WIDTHS]
     grid.sort(key=lambda start: _cost(start, where, values, tile_error))
     level = Curve(bottom, 0.0, EDGES[0], WIDTHS[0])
-    if rise <= LEAST_RISE_STOPS and _cost(level, where, values, tile_error) <= _cost(
+    if rise <= least_rise and _cost(level, where, values, tile_error) <= _cost(
         grid[0], where, values, tile_error
     ):
         return None  # the top is held back no more than the bottom, and no curve fits better

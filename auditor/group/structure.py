@@ -105,22 +105,12 @@ def _smooth(values: F32, known: F32, sigma: float) -> F32:
     """Gaussian mean over what is known."""
     from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
 
+    total: F32 = ndimage.gaussian_filter(values * known, sigma, mode="nearest")
     if known.all():
-        mass = _mass_of_all(known.shape, sigma)
-    else:
-        mass = ndimage.gaussian_filter(known, sigma, mode="nearest")
-    total = ndimage.gaussian_filter(values * known, sigma, mode="nearest")
+        return total
+    mass = ndimage.gaussian_filter(known, sigma, mode="nearest")
     smooth: F32 = total / np.maximum(mass, 1e-4)
     return smooth
-
-
-@lru_cache(maxsize=8)  # of the two bands of an image, for images of a few sizes
-def _mass_of_all(shape: tuple[int, ...], sigma: float) -> F32:
-    """Return what a Gaussian gathers where all is known."""
-    from scipy import ndimage  # noqa: PLC0415 - slow to load, and a lone frame needs none
-
-    mass: F32 = ndimage.gaussian_filter(np.ones(shape, np.float32), sigma, mode="nearest")
-    return mass
 
 
 @lru_cache(maxsize=8)

@@ -134,13 +134,11 @@ def _alike(first: Diagonals, second: Diagonals) -> tuple[float, float]:
 
 def long_tailed(planes: Sequence[Diagonals]) -> bool:
     """Tell whether the fourth power of the noise is more than a normal law's, 3 variances²."""
-    tails = [_tail(own.of(own.lit)) for own in planes if own.lit.any()]
-    count, excess = sum(size for size, _ in tails), sum(own for _, own in tails)
+    count, excess = 0, 0.0
+    for own in planes:
+        squares = own.of(own.lit) ** 2
+        if squares.size:
+            mean = float(squares.mean(dtype=np.float64))
+            fourth = float((squares**2).mean(dtype=np.float64))
+            count, excess = count + squares.size, excess + squares.size * (fourth / mean**2 - 3.0)
     return excess >= TAILS * count and excess > TAILS_SURE * (24.0 * count) ** 0.5
-
-
-def _tail(values: F32) -> tuple[int, float]:
-    """Return how many values there are, and so many times the fourth power beyond 3."""
-    squares = values**2
-    mean = float(squares.mean(dtype=np.float64))
-    return values.size, values.size * (float((squares**2).mean(dtype=np.float64)) / mean**2 - 3.0)
