@@ -53,7 +53,7 @@ class ExifTags:
         found = self.numbers(tag, *groups)
         if not found or found[0] is None or not math.isfinite(found[0]):
             return None
-        return found[0]
+        return float(found[0])  # whole ones too: what is kept and fetched again is the same
 
     def between(self, tag: int, least: float, most: float, *groups: str) -> float | None:
         """Return the first number of a value if it lies within bounds."""

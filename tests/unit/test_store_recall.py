@@ -9,15 +9,23 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
+from auditor.audit import run_audit
+from auditor.conclude import Conclusions, conclude
 from auditor.files.program import program_digest
 from auditor.model.audit import Audit
+from auditor.model.codes import FrameStatus
 from auditor.model.facts import CardFile, Position
 from auditor.model.remark import RemarkCode, remark
 from auditor.model.settings import JudgeSettings, Settings
+from auditor.read.exif_tags import FIRST_DIRECTORY_ISO
 from auditor.report.json_report import json_parts
+from auditor.request import AuditRequest
 from auditor.store.store import Store
+from tests.built_dng import SHORT, WHITE, write_dng
+from tests.evening_audit import KeepingListener
 from tests.store_frames import CUT_OFF, SETTINGS, audit, measurement
 
 FILE = CardFile("a.dng", 0, "card/a.dng", "a.dng", "dng", 1000, "key")
@@ -153,3 +161,34 @@ def test_only_the_latest_few_are_kept(store: Store) -> None:
 def test_what_has_no_lasting_text_is_no_key(store: Store) -> None:
     with pytest.raises(TypeError, match="cannot be stored"):
         asked(store, Concluding(), object())
+
+
+def test_a_card_with_a_file_cut_off_is_concluded_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What such a file still tells is the same fresh from its tags and from the store."""
+    count = 0
+
+    def counting(*asked: Any, **settings: Any) -> Conclusions:
+        nonlocal count
+        count += 1
+        return conclude(*asked, **settings)
+
+    monkeypatch.setattr("auditor.conclude.conclude", counting)
+    card = tmp_path / "card"
+    card.mkdir()
+    values = np.random.default_rng(1).integers(900, 1100, (96, 144), dtype=np.uint16)
+    for name in ("A.DNG", "B.DNG"):
+        write_dng(card / name, values, (FIRST_DIRECTORY_ISO, SHORT, 100), (WHITE, SHORT, 4095))
+    whole = (card / "B.DNG").read_bytes()
+    (card / "B.DNG").write_bytes(whole[: len(whole) * 3 // 4])
+    request = AuditRequest(
+        (str(card),), tmp_path / "out", formats=("json",), store=tmp_path / "kept.sqlite"
+    )
+    first, second = (run_audit(request, KeepingListener()).audit for _ in range(2))
+    measured, unread = first.frames
+    assert measured.status is FrameStatus.MEASURED
+    assert unread.status is FrameStatus.UNREADABLE
+    assert isinstance(unread.exposure.iso, float)
+    assert second == replace(first, made_at=second.made_at)
+    assert count == 1
