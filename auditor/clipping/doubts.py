@@ -121,9 +121,9 @@ def _no_one_level(frame: ClipEvidence, plane: PlaneEvidence, led: Led) -> bool:
     """Tell whether a pile-up is looser than sensors clip, or may be made of something else.
 
     Something made pixels brighter after they clipped, or others clip higher, where many lie clearly
-    above it in any colour. Where no
-    light leads up to those of a frame and one is looser than most sensors clip, they may be a
-    wall's, whose noise a bend narrows; unless light leads up to that level elsewhere.
+    above it in any colour. Where no light leads up to those of a frame and one is looser than most
+    sensors clip, they may be a wall's, whose noise a bend narrows; unless light leads up to that
+    level elsewhere.
     """
     heap = plane.pile_up
     if heap is None:
@@ -273,7 +273,7 @@ def just_under(plane: PlaneMeasurement, code_dn: float) -> JustUnder | None:
 def _just_under(plane: PlaneMeasurement, code_dn: float, near: float) -> tuple[int, float]:
     """Return how many pixels lie so near under a pile-up, and how many are expected to.
 
-    None where there is no pile-up, or too few codes are left under it.
+    None of either where there is no pile-up, or too few codes are left under it.
     """
     heap, at_or_above = plane.pile_up, plane.histogram.at_or_above
     if heap is None:

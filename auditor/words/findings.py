@@ -117,11 +117,16 @@ def _of_highlights(f: _Said) -> str:
                 "clipped: more or less may be blown than is counted."
             )
             filled = (
-                "Light ends at one level in several colours and nothing piles up there, as where a "
-                "camera filled in what clipped: more may be blown than is counted."
+                "Light ends at one level and nothing piles up there, as where a camera filled in "
+                "what clipped: more may be blown than is counted."
             )
-            said = {"apart": apart, "coarse": coarse, "crowded": crowded, "filled": filled}
-            said |= {"differ": differ}
+            said = {
+                "apart": apart,
+                "coarse": coarse,
+                "crowded": crowded,
+                "filled": filled,
+                "differ": differ,
+            }
             return next((said[name] for name in said if f.has(name)), claimed)
         case FindingCode.HEADROOM_LEFT:
             return f"Could take {counted_stops(f.value)} more; {f.colour} clips first."

@@ -99,8 +99,8 @@ CHANNEL_SENTENCES: dict[RemarkCode, Callable[[Remark], str]] = {
         "blown than is counted."
     ),
     RemarkCode.FILLED_IN: lambda _: (
-        "Light ends at one level in several colours and nothing piles up there, as where a camera "
-        "filled in what clipped from its surroundings: more may be blown than is counted."
+        "Light ends at one level and nothing piles up there, as where a camera filled in what "
+        "clipped from its surroundings: more may be blown than is counted."
     ),
     RemarkCode.LEVELS_DIFFER: lambda f: (
         f"Frames of this camera clip at {f.number('low_dn'):.0f} and at "
